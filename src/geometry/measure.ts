@@ -1,0 +1,108 @@
+import type { Vec3 } from '../foundation/vector.js';
+
+/** One section perpendicular to the centreline. */
+export interface ProfileSample {
+  /** mm from the far end towards the sac. */
+  atMm: number;
+  /** 2·sqrt(area/pi). */
+  equivalentMm: number;
+  /** Smallest and largest caliper width of the section. */
+  minMm: number;
+  maxMm: number;
+  areaMm2: number;
+}
+
+export interface BranchOpening {
+  name: string;
+  /** Where the branch's centreline meets the parent's. */
+  atMm: number;
+  /** The opening on the parent, from its far-side to its sac-side edge. */
+  fromMm: number;
+  toMm: number;
+  /** Median equivalent calibre of the branch itself, where it could be measured. */
+  calibreMm?: number;
+}
+
+export interface LandingZone {
+  fromMm: number;
+  toMm: number;
+  lengthMm: number;
+  calibreMm: number;
+  /** 95 %. */
+  calibreIntervalMm: [number, number];
+  /** Largest caliper width of any section in the zone. */
+  largestWidthMm: number;
+  /** (max - min) / mean of the equivalent calibre over the zone. */
+  taperPercent: number;
+  toSacMm: number;
+  /** Absent where the vessel has no branch. */
+  toBranchMm?: number;
+  /** Middle of the zone and the vessel's direction there, towards the sac. */
+  centreMm: Vec3;
+  direction: Vec3;
+  view?: { laoRaoDeg: number; cranCaudDeg: number };
+  viewAbsentBecause?: string;
+}
+
+export interface VesselMeasure {
+  name: string;
+  role: 'feeder' | 'drain' | 'branch' | 'systemic-feeder';
+  /** Centreline from the far end to the neck (a branch: to its parent), at most 1 mm apart. */
+  centrelineMm: Vec3[];
+  lengthMm: number;
+  lengthIntervalMm: [number, number];
+  /** Length over the straight distance between its two ends. */
+  tortuosity: number;
+  calibreMm: { min: number; mean: number; max: number };
+  profile: ProfileSample[];
+  /** Where the vessel meets the sac; absent for a branch. */
+  neck?: { atMm: number; pointMm: Vec3; calibreMm: number };
+  branches: BranchOpening[];
+  landing?: LandingZone;
+  landingAbsentBecause?: string;
+  /** One standard deviation of an equivalent calibre from scan and surface resolution. */
+  calibreSigmaMm: number;
+}
+
+export interface SacMeasure {
+  volumeMl: number;
+  volumeIntervalMl: [number, number];
+  surfaceCm2: number;
+  longestMm: number;
+  longestEndsMm: [Vec3, Vec3];
+  /** Extents along the principal axes of inertia, a >= b >= c. */
+  axesMm: [number, number, number];
+  centreMm: Vec3;
+}
+
+/** Least distance between two structures with the two closest points. */
+export interface Neighbour {
+  /** For example `sac`, `A1 landing zone`. */
+  from: string;
+  to: string;
+  distanceMm: number;
+  pointsMm: [Vec3, Vec3];
+}
+
+/** All that is measured on the surfaces of one case. */
+export interface LesionMeasure {
+  vessels: VesselMeasure[];
+  sac?: SacMeasure;
+  neighbours: Neighbour[];
+}
+
+/** Scan resolution that intervals rest on. */
+export interface ScanResolution {
+  sliceThicknessMm?: number;
+  inPlaneMm?: number;
+}
+
+/** Definitions the measuring rests on; the values live in the rules folder. */
+export interface MeasureDefinitions {
+  profileStepMm: number;
+  /** Whole form: the neck is where the calibre stays above this multiple of the vessel's median. */
+  neckCalibreRatio: number;
+  landingMinimumMm: number;
+  landingMinimumCalibres: number;
+  landingVariation: number;
+}

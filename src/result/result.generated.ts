@@ -1,0 +1,354 @@
+/** Generated from result.schema.json by npm run schemas; do not edit. */
+
+/**
+ * @minItems 2
+ * @maxItems 2
+ */
+export type Interval = [number, number];
+/**
+ * @minItems 3
+ * @maxItems 3
+ */
+export type Point = [number, number, number];
+
+/**
+ * Every number of one plan. Units stand in the keys; an interval is [low, high], 95 %; what cannot be computed is left out.
+ */
+export interface Result {
+  format: "pavm-result/1";
+  case: string;
+  title?: string;
+  purpose: "clinical" | "teaching" | "demo";
+  scan_date?: string;
+  tool: {
+    name: string;
+    version: string;
+    /**
+     * Hash of the rule files used.
+     */
+    rule_set: string;
+  };
+  /**
+   * The date that lead times count from, and where it came from. No clock is read.
+   */
+  today: {
+    date?: string;
+    from: "option" | "shelf" | "scan" | "unknown";
+  };
+  inputs: {
+    path: string;
+    sha256: string;
+    bytes: number;
+  }[];
+  lesion: {
+    side?: "left" | "right";
+    lobe?: "upper" | "middle" | "lingula" | "lower";
+    segments?: string[];
+    kind?: "simple" | "complex" | "diffuse";
+    kind_because?: string;
+    feeder_count?: number;
+    drain_count?: number;
+  };
+  sac?: {
+    volume_ml: number;
+    volume_interval_ml?: Interval;
+    surface_cm2: number;
+    longest_mm: number;
+    /**
+     * @minItems 3
+     * @maxItems 3
+     */
+    axes_mm: [number, number, number];
+    centre_mm?: Point;
+  };
+  vessels: {
+    [k: string]: Vessel;
+  };
+  neighbours?: {
+    from: string;
+    to: string;
+    distance_mm: number;
+    /**
+     * @minItems 2
+     * @maxItems 2
+     */
+    points_mm: [Point, Point];
+  }[];
+  shunt?: Shunt;
+  shunt_after?: Shunt;
+  closure: Closure[];
+  devices: {
+    [k: string]: Device;
+  };
+  resection?: Resection;
+  readiness: {
+    plan_a: Ready;
+    plan_b: Ready;
+    recommended: "embolise" | "resect" | "discuss";
+    because: string[];
+    triggers?: {
+      id: string;
+      direction: "a-to-b" | "b-to-a" | "stop-and-discuss";
+      text: string;
+      /**
+       * True when this patient's own data already meet it.
+       */
+      applies: boolean;
+      because?: string;
+      source: string;
+    }[];
+    order_list?: {
+      item: string;
+      count: number;
+      ready_by?: string;
+      for?: string[];
+    }[];
+    follow_up?: {
+      what: string;
+      from?: string;
+      to?: string;
+      source: string;
+    }[];
+  };
+  print?: {
+    scale?: number;
+    process?: string;
+    parts: {
+      name: string;
+      file?: string;
+      watertight: boolean;
+      volume_ml: number;
+      min_wall_mm?: number;
+      triangles: number;
+    }[];
+    gauges: {
+      name: string;
+      what?: string;
+      point_mm: Point;
+      to_mm?: Point;
+      expected_mm: number;
+      tolerance_mm: number;
+    }[];
+  };
+  checklist: {
+    id: string;
+    level: "stop" | "caution" | "note" | "ok";
+    moment?: "planning" | "sign-in" | "time-out" | "sign-out" | "after";
+    text: string;
+    because: string;
+    source: string;
+  }[];
+  findings: {
+    id: string;
+    level: "stop" | "caution" | "note";
+    where: string;
+    text: string;
+  }[];
+  cautions: string[];
+}
+export interface Vessel {
+  role: "feeder" | "drain" | "branch" | "systemic-feeder";
+  of?: string;
+  spare?: boolean;
+  supplies?: string;
+  arises_from?: string;
+  length_mm: number;
+  length_interval_mm?: Interval;
+  /**
+   * Centreline length over the straight distance between its ends.
+   */
+  tortuosity: number;
+  calibre_mm: {
+    min: number;
+    mean: number;
+    max: number;
+  };
+  profile: {
+    at_mm: number;
+    equivalent_mm: number;
+    min_mm: number;
+    max_mm: number;
+    area_mm2: number;
+  }[];
+  neck?: {
+    at_mm: number;
+    point_mm: Point;
+    calibre_mm?: number;
+  };
+  branches: {
+    name: string;
+    at_mm: number;
+    from_mm?: number;
+    to_mm?: number;
+    calibre_mm?: number;
+  }[];
+  landing?: {
+    from_mm: number;
+    to_mm: number;
+    length_mm: number;
+    calibre_mm: number;
+    calibre_interval_mm: Interval;
+    largest_width_mm?: number;
+    /**
+     * (largest - smallest) / mean of the equivalent calibre over the zone.
+     */
+    taper_percent: number;
+    to_sac_mm: number;
+    to_branch_mm?: number;
+    centre_mm?: Point;
+    view?: {
+      /**
+       * LAO positive.
+       */
+      lao_rao_deg: number;
+      /**
+       * Cranial positive.
+       */
+      cran_caud_deg: number;
+    };
+    view_absent_because?: string;
+  };
+  landing_absent_because?: string;
+  centreline_mm?: Point[];
+}
+export interface Shunt {
+  fraction?: number;
+  interval?: Interval;
+  method: "content" | "dissolved" | "room-air";
+  sample?: string;
+  alveolar_po2_mmhg?: number;
+  barometric_mmhg?: number;
+  arterial_saturation_percent?: number;
+  end_capillary_content_ml_dl?: number;
+  arterial_content_ml_dl?: number;
+  venous_content_ml_dl?: number;
+  av_difference_ml_dl?: number;
+  /**
+   * The short form shown beside the content form; refused below full saturation.
+   */
+  dissolved_only?: {
+    fraction?: number;
+    refused_because?: string;
+  };
+  /**
+   * The answer with the other arterial saturation (measured or from the curve), for comparison.
+   */
+  other_saturation?: {
+    fraction: number;
+    basis: string;
+  };
+  /**
+   * The answer under another assumed arterio-venous difference.
+   */
+  sensitivity?: {
+    av_difference_ml_dl: number;
+    fraction: number;
+    source?: string;
+  }[];
+  assumed: string[];
+  absent_because?: string;
+}
+export interface Closure {
+  closed: string[] | "lobe";
+  occlusion_percent?: number;
+  shunt_fraction?: number;
+  so2_room_air_percent?: number;
+  so2_on_oxygen_percent?: number;
+  /**
+   * Upper bound: output unchanged, no recruitment of the normal bed.
+   */
+  mean_pa_pressure_mmhg?: number;
+  /**
+   * Lower bound: driving pressure unchanged.
+   */
+  cardiac_output_l_min?: number;
+  remaining?: {
+    [k: string]: {
+      flow_l_min: number;
+      share?: number;
+      share_range?: Interval;
+    };
+  };
+  intervals?: {
+    shunt_fraction?: Interval;
+    so2_room_air_percent?: Interval;
+    so2_on_oxygen_percent?: Interval;
+    mean_pa_pressure_mmhg?: Interval;
+    cardiac_output_l_min?: Interval;
+  };
+  assumed?: string[];
+  absent_because?: string;
+}
+export interface Device {
+  window_mm?: Interval;
+  kind?: "vascular-plug" | "micro-plug" | "detachable-coil" | "pushable-coil";
+  code?: string;
+  diameter_mm?: number;
+  length_mm?: number;
+  count?: number;
+  oversize_percent?: number;
+  oversize_interval_percent?: Interval;
+  rule?: string;
+  rule_source?: string;
+  needs_lumen_mm?: number;
+  on_shelf?: boolean;
+  ready_by?: string;
+  alternates: {
+    code: string;
+    kind: string;
+    diameter_mm: number;
+    oversize_percent: number;
+    count?: number;
+    on_shelf?: boolean;
+    ready_by?: string;
+    rule?: string;
+  }[];
+  rejected: {
+    code: string;
+    why: string;
+  }[];
+  borderline: boolean;
+  borderline_because?: string;
+  packing?: {
+    density_percent: number;
+    note: string;
+  };
+  absent_because?: string;
+  if_none?: string;
+}
+export interface Resection {
+  lobe?: string;
+  procedure?: string;
+  spare: {
+    name: string;
+    supplies?: string;
+    to_division_mm?: number;
+    to_division_absent_because?: string;
+    division?: string;
+  }[];
+  steps: {
+    id: string;
+    stage: string;
+    text: string;
+    see?: string;
+    source: string;
+  }[];
+  predicted_fev1_l?: number;
+  predicted_fev1_percent?: number;
+  predicted_dlco_percent?: number;
+  predicted_because?: string;
+  predicted_reading?: string;
+  leak_test?: {
+    cmh2o: number;
+    mmhg: number;
+    note?: string;
+  };
+  absent_because?: string;
+}
+export interface Ready {
+  ready_today: boolean;
+  ready_by?: string;
+  ready_by_absent_because?: string;
+  missing: string[];
+  unknown?: string[];
+}
