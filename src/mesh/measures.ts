@@ -1,0 +1,79 @@
+import type { Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from './mesh.js';
+
+export interface BoundingBox {
+  min: Vec3;
+  max: Vec3;
+  /** Edge lengths, mm. */
+  size: Vec3;
+  centre: Vec3;
+}
+
+/** Axis-aligned box of the vertices that triangles use; of all vertices where there are no triangles. */
+export function boundingBox({ positions, triangles }: TriangleMesh): BoundingBox {
+  const min: Vec3 = [Infinity, Infinity, Infinity];
+  const max: Vec3 = [-Infinity, -Infinity, -Infinity];
+  const include = (p: number): void => {
+    for (let k = 0; k < 3; k++) {
+      const x = positions[p + k];
+      if (x < min[k]) min[k] = x;
+      if (x > max[k]) max[k] = x;
+    }
+  };
+  if (triangles.length > 0) for (let i = 0; i < triangles.length; i++) include(3 * triangles[i]);
+  else for (let p = 0; p < positions.length; p += 3) include(p);
+  if (min[0] > max[0]) return { min: [0, 0, 0], max: [0, 0, 0], size: [0, 0, 0], centre: [0, 0, 0] };
+  return {
+    min,
+    max,
+    size: [max[0] - min[0], max[1] - min[1], max[2] - min[2]],
+    centre: [(min[0] + max[0]) / 2, (min[1] + max[1]) / 2, (min[2] + max[2]) / 2],
+  };
+}
+
+/** Volume and area of all triangles or of `[from, to)`. */
+export interface Measures {
+  /** Signed by the divergence theorem: positive for a closed mesh oriented outwards. For an open mesh it has no meaning. */
+  volumeMm3: number;
+  areaMm2: number;
+}
+
+/**
+ * Signed volume, V = sum of a·(b×c)/6 over the triangles with coordinates relative to the centre of the bounding
+ * box (so that a mesh metres from the origin keeps its digits), and area. Summed in index order.
+ * `only`, where given, picks the triangles by number.
+ */
+export function measure(mesh: TriangleMesh, only?: ArrayLike<number>): Measures {
+  const { positions, triangles } = mesh;
+  const [ox, oy, oz] = boundingBox(mesh).centre;
+  const count = only ? only.length : triangles.length / 3;
+  let six = 0;
+  let twice = 0;
+  for (let i = 0; i < count; i++) {
+    const t = 3 * (only ? only[i] : i);
+    const a = 3 * triangles[t];
+    const b = 3 * triangles[t + 1];
+    const c = 3 * triangles[t + 2];
+    const ax = positions[a] - ox;
+    const ay = positions[a + 1] - oy;
+    const az = positions[a + 2] - oz;
+    const ux = positions[b] - ox - ax;
+    const uy = positions[b + 1] - oy - ay;
+    const uz = positions[b + 2] - oz - az;
+    const vx = positions[c] - ox - ax;
+    const vy = positions[c + 1] - oy - ay;
+    const vz = positions[c + 2] - oz - az;
+    const nx = uy * vz - uz * vy;
+    const ny = uz * vx - ux * vz;
+    const nz = ux * vy - uy * vx;
+    six += ax * nx + ay * ny + az * nz;
+    twice += Math.sqrt(nx * nx + ny * ny + nz * nz);
+  }
+  return { volumeMm3: six / 6, areaMm2: twice / 2 };
+}
+
+/** Signed volume in mm³; see `measure`. */
+export const signedVolumeMm3 = (mesh: TriangleMesh): number => measure(mesh).volumeMm3;
+
+/** Surface area in mm². */
+export const surfaceAreaMm2 = (mesh: TriangleMesh): number => measure(mesh).areaMm2;
