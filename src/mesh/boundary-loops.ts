@@ -24,8 +24,8 @@ export interface BoundaryLoop {
 const nextInTriangle = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
 
 /**
- * Collects the open ends, in the order of their lowest half-edge. The walk turns about each rim vertex through
- * the triangles of its fan, so two openings that touch in one vertex stay apart.
+ * Collects the open ends, by their lowest half-edge. The walk turns about each rim vertex through the triangles of
+ * its fan (two bodies touching there stay apart) and is cut where it meets itself (so do two holes of one body).
  */
 export function boundaryLoops(mesh: TriangleMesh, twin: Int32Array): BoundaryLoop[] {
   const { triangles } = mesh;
@@ -66,9 +66,42 @@ export function boundaryLoops(mesh: TriangleMesh, twin: Int32Array): BoundaryLoo
       vertex = a === vertex ? triangles[nextInTriangle(edge)] : a;
     }
     if (!closed) vertices.push(vertex);
-    loops.push({ ...measureLoop(mesh.positions, vertices), halfEdges: Uint32Array.from(halfEdges), closed });
+    for (const ring of simpleRings(vertices, halfEdges, closed)) {
+      loops.push({
+        ...measureLoop(mesh.positions, ring.vertices),
+        halfEdges: Uint32Array.from(ring.halfEdges),
+        closed: ring.closed,
+      });
+    }
   }
   return loops;
+}
+
+interface Ring {
+  vertices: number[];
+  halfEdges: number[];
+  closed: boolean;
+}
+
+/** Cuts a walk into rings that visit each vertex once, so that two openings touching in a vertex stay apart. */
+function simpleRings(vertices: number[], halfEdges: number[], closed: boolean): Ring[] {
+  const rings: Ring[] = [];
+  const placeOf = new Map<number, number>();
+  const path: number[] = [];
+  const edges: number[] = [];
+  for (let i = 0; i < vertices.length; i++) {
+    const place = placeOf.get(vertices[i]);
+    if (place !== undefined) {
+      for (let k = place + 1; k < path.length; k++) placeOf.delete(path[k]);
+      rings.push({ vertices: path.splice(place), halfEdges: edges.splice(place), closed: true });
+      placeOf.delete(vertices[i]);
+    }
+    placeOf.set(vertices[i], path.length);
+    path.push(vertices[i]);
+    if (i < halfEdges.length) edges.push(halfEdges[i]);
+  }
+  if (edges.length > 0) rings.push({ vertices: path, halfEdges: edges, closed });
+  return rings;
 }
 
 /** From a rim edge, turns about `pivot` through the fan to the other rim edge there; -1 where the fan is broken. */

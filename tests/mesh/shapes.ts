@@ -160,6 +160,7 @@ export function moved(mesh: TriangleMesh, by: number[]): TriangleMesh {
 /** Triangle soup: every triangle with three vertices of its own. */
 export function soupOf(mesh: TriangleMesh): TriangleMesh {
   const positions = new Float64Array(mesh.triangles.length * 3);
-  mesh.triangles.forEach((v, i) => positions.set(mesh.positions.subarray(3 * v, 3 * v + 3), 3 * i));
+  for (const [i, v] of mesh.triangles.entries())
+    positions.set(mesh.positions.subarray(3 * v, 3 * v + 3), 3 * i);
   return { positions, triangles: Uint32Array.from({ length: mesh.triangles.length }, (_, i) => i) };
 }
