@@ -1,0 +1,80 @@
+/** What a condition or a text may speak of. `digits` is how a number is printed; no digits: a word or a list. */
+export interface FactMeaning {
+  unit: string;
+  digits?: number;
+  meaning: string;
+}
+
+export type FactValue = number | string | boolean | readonly string[];
+
+/** Known facts of one patient, feeder or plan. A fact that is not known is left out, never a default. */
+export type Facts = Readonly<Record<string, FactValue | undefined>>;
+
+const number = (unit: string, digits: number, meaning: string): FactMeaning => ({ unit, digits, meaning });
+const word = (meaning: string): FactMeaning => ({ unit: '', meaning });
+
+/** The catalogue: a rule that names a fact outside it is refused. */
+export const FACTS: Readonly<Record<string, FactMeaning>> = {
+  'patient.age': number('years', 0, 'age'),
+  'patient.sex': word('female, male or other'),
+  'patient.weight': number('kg', 0, 'weight'),
+  'patient.pregnant': word('yes or no'),
+  'patient.anticoagulated': word('yes or no'),
+  'patient.history': word('list of what the history holds'),
+  'patient.allergies': word('list of allergies; known and empty where the case says none'),
+  'patient.egfr': number('mL/min/1.73m2', 0, 'estimated glomerular filtration rate'),
+  'patient.fev1_percent': number('%', 0, 'FEV1, % of predicted'),
+  'patient.dlco_percent': number('%', 0, 'DLCO, % of predicted'),
+  'patient.haemoglobin': number('g/dL', 1, 'haemoglobin'),
+  'patient.haematocrit': number('%', 0, 'haematocrit'),
+  'curacao.score': number('criteria of 4', 0, 'Curacao criteria met, the lesion itself counted'),
+  'curacao.open': number('criteria', 0, 'Curacao criteria the case does not answer'),
+  'curacao.reading': word('definite, possible or unlikely'),
+  'circulation.mean_pa': number('mmHg', 0, 'mean pulmonary artery pressure'),
+  'circulation.wedge': number('mmHg', 0, 'wedge pressure'),
+  'circulation.resistance': number('Wood units', 2, 'pulmonary vascular resistance'),
+  'lesion.side': word('left or right'),
+  'lesion.lobe': word('upper, middle, lingula or lower'),
+  'lesion.kind': word('simple, complex or diffuse'),
+  'lesion.segments': word('list of segments'),
+  'lesion.feeders': number('feeders', 0, 'feeding arteries measured'),
+  'lesion.systemic_feeders': number('systemic feeders', 0, 'systemic feeding arteries of the model'),
+  'lesion.sac_volume': number('mL', 1, 'sac volume'),
+  'lesion.largest_feeder': number('mm', 1, 'largest landing calibre, else largest feeder calibre'),
+  'lesion.largest_drain': number('mm', 1, 'largest draining vein, mean calibre'),
+  'landing.missing': number('feeders', 0, 'feeders without a landing zone'),
+  'landing.missing_names': word('feeders without a landing zone'),
+  'feeder.name': word('name of the feeder'),
+  'feeder.calibre': number('mm', 2, 'landing calibre'),
+  'feeder.to_sac': number('mm', 1, 'from the landing zone to the sac'),
+  'feeder.zone': number('mm', 1, 'length of the landing zone'),
+  'feeder.ovality_percent': number('%', 0, 'largest width of the zone over its calibre, minus one'),
+  'shunt.percent': number('%', 1, 'right-to-left shunt, % of cardiac output'),
+  'shunt.after_percent': number('%', 1, 'shunt in samples after treatment'),
+  'shunt.room_air_saturation': number('%', 1, 'measured arterial saturation on air'),
+  'closure.shunt_percent': number('%', 1, 'predicted shunt with every feeder closed'),
+  'closure.mean_pa': number('mmHg', 0, 'predicted mean pulmonary artery pressure with every feeder closed'),
+  'devices.shelf': word('yes where a shelf was given'),
+  'devices.feeders': number('feeders', 0, 'feeders that need a device'),
+  'devices.ready': number('feeders', 0, 'feeders with a device on the shelf today'),
+  'devices.unready': number('feeders', 0, 'feeders with no device on the shelf today'),
+  'devices.none': number('feeders', 0, 'feeders that no device of the shelf fits'),
+  'devices.none_names': word('feeders that no device of the shelf fits'),
+  'devices.waiting_names': word('feeders whose device must be ordered'),
+  'devices.borderline_names': word('feeders whose choice changes inside the calibre interval'),
+  'devices.late': word('yes where the devices come after the planned date'),
+  'devices.ready_by': word('date by which every device is there'),
+  'devices.nickel': word('yes, no or unknown: nickel in the chosen devices'),
+  'devices.lumen': number('mm', 2, 'largest inner lumen a chosen device needs'),
+  'planned.approach': word('auto, embolise or resect'),
+  'planned.date': word('planned date'),
+  'surgery.one_lung_ventilation': word('yes or no'),
+  'surgery.leak_test': number('cmH2O', 1, 'leak test pressure'),
+  'surgery.leak_test_mmhg': number('mmHg', 1, 'leak test pressure'),
+  'surgery.leak_test_written': word('leak test pressure as the case writes it'),
+  'surgery.predicted_fev1': number('%', 0, 'predicted FEV1 after the resection'),
+  'surgery.predicted_dlco': number('%', 0, 'predicted DLCO after the resection'),
+  'contrast.smallest': number('mL', 0, 'smallest of the published contrast limits'),
+  'contrast.all': word('every published contrast limit with its name'),
+  confirmed: word('list of items confirmed at hand'),
+};

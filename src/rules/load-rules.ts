@@ -1,0 +1,186 @@
+import { createHash } from 'node:crypto';
+import { readdirSync, readFileSync } from 'node:fs';
+import { basename, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { isMap, isScalar, isSeq } from 'yaml';
+import { InputFailure } from '../foundation/failure.js';
+import { type Condition, ruleNumbersOf } from './condition.js';
+import { readRule } from './read-rule.js';
+import { type MeasureValues, numberOf, type Rule, type Rules } from './rule.js';
+import { entries, parseRuleText, problem, textAt } from './rule-node.js';
+import { placesOf } from './template.js';
+
+/** Built-in rule files, in the order their rules are applied. */
+const FILES = ['measure.yaml'];
+
+const FORMAT = 'pavm-rules/1';
+
+/** A rule file's name and text. */
+export interface RuleFile {
+  name: string;
+  text: string;
+}
+
+/**
+ * Reads the built-in rules and, where given, the rule files of a hospital: every `*.yaml` of `overlayDir`, by name.
+ * A rule of the overlay takes the place of the built-in rule of the same id (kind and unit must stay) or is added.
+ * Throws InputFailure (exit code 2) with one line for each fault: `FILE:LINE:COLUMN: what is wrong`.
+ */
+export function loadRules(overlayDir?: string): Rules {
+  const builtIn = FILES.map((name) => ({
+    name,
+    text: readFileSync(fileURLToPath(new URL(name, import.meta.url)), 'utf8'),
+  }));
+  return rulesFromText(builtIn, overlayDir === undefined ? [] : readOverlay(overlayDir));
+}
+
+function readOverlay(dir: string): RuleFile[] {
+  let names: string[];
+  try {
+    names = readdirSync(dir, { withFileTypes: true })
+      .filter((entry) => entry.isFile() && entry.name.endsWith('.yaml'))
+      .map((entry) => entry.name)
+      .sort();
+  } catch {
+    throw new InputFailure(
+      2,
+      `--rules: the folder "${basename(dir)}" cannot be read. Name a folder that holds rule files (*.yaml).`,
+    );
+  }
+  if (names.length === 0) {
+    throw new InputFailure(2, `--rules: the folder "${basename(dir)}" holds no rule file (*.yaml).`);
+  }
+  return names.map((name) => ({ name, text: readFileSync(join(dir, name), 'utf8') }));
+}
+
+/** The rules of built-in and overlay texts; the pure part of `loadRules`, with the same failures. */
+export function rulesFromText(builtIn: readonly RuleFile[], overlay: readonly RuleFile[]): Rules {
+  const problems: string[] = [];
+  const byId = new Map<string, Rule>();
+  for (const file of builtIn) addFile(file, 'built-in', byId, problems);
+  const ours = new Map(byId);
+  for (const file of overlay) addFile(file, file.name, byId, problems, ours);
+  const list = [...byId.values()];
+  checkRuleNumbers(list, byId, problems);
+  if (problems.length > 0) throw new InputFailure(2, problems);
+  const measure = measureValues({ byId });
+  return { list, byId, measure, hash: hashOf(list), overlay: overlay.map((file) => file.name) };
+}
+
+function addFile(
+  file: RuleFile,
+  origin: string,
+  byId: Map<string, Rule>,
+  problems: string[],
+  replaceable: ReadonlyMap<string, Rule> = new Map(),
+): void {
+  const parsed = parseRuleText(file.name, file.text, problems);
+  if (parsed === undefined) return;
+  const { map, at } = parsed;
+  const found = entries(at, map, ['format', 'rules'], 'a rule file');
+  const format = textAt(at, found.get('format') ?? map, 'format');
+  if (format !== undefined && format !== FORMAT)
+    problem(at, found.get('format'), `format: "${FORMAT}" is needed.`);
+  const rules = found.get('rules');
+  if (!isSeq(rules)) {
+    problem(at, rules ?? map, 'rules: a list of rules is needed.');
+    return;
+  }
+  for (const node of rules.items) {
+    const rule = readRule(at, node, origin);
+    if (rule === undefined) continue;
+    const idNode = isMap(node) ? node.get('id', true) : node;
+    const before = byId.get(rule.id);
+    if (before !== undefined && !(before === replaceable.get(rule.id))) {
+      problem(at, idNode, `rule ${rule.id}: this id stands twice. Give each rule its own id.`);
+    } else if (before !== undefined && before.kind !== rule.kind) {
+      problem(
+        at,
+        idNode,
+        `rule ${rule.id}: the rule it replaces is of kind ${before.kind}, not ${rule.kind}.`,
+      );
+    } else if (before?.kind === 'number' && rule.kind === 'number' && before.unit !== rule.unit) {
+      const unitNode = isMap(node) ? node.get('unit', true) : node;
+      problem(
+        at,
+        isScalar(unitNode) ? unitNode : node,
+        `rule ${rule.id}: its unit is ${before.unit}, not ${rule.unit}.`,
+      );
+    } else {
+      byId.set(rule.id, rule);
+    }
+  }
+}
+
+/** Conditions a rule holds, whatever its kind. */
+export function conditionsOf(rule: Rule): Condition[] {
+  const found: Condition[] = [];
+  if ('when' in rule && rule.when !== undefined) found.push(rule.when);
+  if (rule.kind === 'need' && rule.met !== undefined) found.push(rule.met);
+  if (rule.kind === 'item') found.push(...rule.cases.flatMap((entry) => entry.when ?? []));
+  return found;
+}
+
+/** Texts a rule holds, whatever its kind. */
+export function textsOf(rule: Rule): string[] {
+  const found = [rule.text];
+  if (rule.kind === 'trigger' && rule.because !== undefined) found.push(rule.because);
+  if (rule.kind === 'need' && rule.missing !== undefined) found.push(rule.missing);
+  if (rule.kind === 'item') found.push(...rule.cases.map((entry) => entry.because), rule.ask.because);
+  return found;
+}
+
+function checkRuleNumbers(list: readonly Rule[], byId: ReadonlyMap<string, Rule>, problems: string[]): void {
+  for (const rule of list) {
+    const inTexts = textsOf(rule)
+      .flatMap(placesOf)
+      .filter((place) => place.startsWith('rule:'));
+    const named = [
+      ...conditionsOf(rule).flatMap(ruleNumbersOf),
+      ...inTexts.map((place) => place.slice('rule:'.length)),
+    ];
+    for (const id of named) {
+      if (byId.get(id)?.kind === 'number') continue;
+      problems.push(`${rule.origin}: rule ${rule.id} names the number rule "${id}", which does not exist.`);
+    }
+  }
+}
+
+function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
+  const values = {
+    profileStepMm: numberOf(rules, 'profile-step'),
+    neckCalibreRatio: numberOf(rules, 'neck-calibre-ratio'),
+    landingMinimumMm: numberOf(rules, 'landing-minimum-length'),
+    landingMinimumCalibres: numberOf(rules, 'landing-minimum-calibres'),
+    landingVariation: numberOf(rules, 'landing-variation'),
+  };
+  const faults: string[] = [];
+  const check = (holds: boolean, id: string, wanted: string): void => {
+    if (!holds) faults.push(`${rules.byId.get(id)?.origin}: rule ${id}: ${wanted}.`);
+  };
+  check(
+    values.profileStepMm >= 0.05 && values.profileStepMm <= 1,
+    'profile-step',
+    'a step of 0.05 to 1 mm is needed',
+  );
+  check(values.neckCalibreRatio > 1, 'neck-calibre-ratio', 'a ratio above 1 is needed');
+  check(values.landingVariation < 1, 'landing-variation', 'a fraction below 1 is needed');
+  if (faults.length > 0) throw new InputFailure(2, faults);
+  return values;
+}
+
+function hashOf(list: readonly Rule[]): string {
+  return createHash('sha256')
+    .update(JSON.stringify(list.map(canonical)))
+    .digest('hex');
+}
+
+/** The rule with its keys in order and without its origin. */
+function canonical(value: unknown): unknown {
+  if (Array.isArray(value)) return value.map(canonical);
+  if (typeof value !== 'object' || value === null) return value;
+  const keys = Object.keys(value)
+    .filter((key) => key !== 'origin')
+    .sort();
+  return Object.fromEntries(keys.map((key) => [key, canonical((value as Record<string, unknown>)[key])]));
+}

@@ -1,0 +1,162 @@
+import type { Condition } from './condition.js';
+
+/** How a rule weighs when it becomes a finding or a checklist item. */
+export type RuleLevel = 'stop' | 'caution' | 'note' | 'ok';
+
+export type Moment = 'planning' | 'sign-in' | 'time-out' | 'sign-out' | 'after';
+
+interface RuleBase {
+  /** Unique over all files, kebab-case; never changes meaning. */
+  id: string;
+  text: string;
+  /** Key of SOURCES, 'common practice, no source', 'definition of this tool', or `local: ...` in an overlay. */
+  source: string;
+  /** `built-in`, or the name of the overlay's file that replaced or added the rule. */
+  origin: string;
+}
+
+/** One number with its unit: a definition, an allowance or a limit. */
+export interface NumberRule extends RuleBase {
+  kind: 'number';
+  value: number;
+  unit: string;
+}
+
+/** Device diameter as multiples of the landing calibre. */
+export interface WindowRule extends RuleBase {
+  kind: 'window';
+  for: string;
+  low: number;
+  high: number;
+}
+
+/** Becomes a finding, of the rule's id, where its condition holds. */
+export interface AdviceRule extends RuleBase {
+  kind: 'advice';
+  about: 'feeder' | 'patient';
+  level: Exclude<RuleLevel, 'ok'>;
+  when: Condition;
+}
+
+/** One step of the operation. */
+export interface StepRule extends RuleBase {
+  kind: 'step';
+  lobes: string[];
+  sides: string[];
+  stage: string;
+  /** Which structure of the model comes into view. */
+  see: string[];
+  when?: Condition;
+}
+
+/** A structure of the lobe to look for and to keep. */
+export interface KeepRule extends RuleBase {
+  kind: 'keep';
+  lobes: string[];
+  sides: string[];
+  name: string;
+}
+
+/** One checklist item: the first case whose condition holds decides. */
+export interface ItemRule extends RuleBase {
+  kind: 'item';
+  moment: Moment;
+  cases: { when?: Condition; level: RuleLevel; because: string }[];
+  /** Used where a case could not be judged since the case file does not say. */
+  ask: { level: 'caution' | 'note'; because: string };
+}
+
+/** A row of the decision between embolising, resecting and discussing; the first that holds decides. */
+export interface DecisionRule extends RuleBase {
+  kind: 'decision';
+  recommend: 'embolise' | 'resect' | 'discuss';
+  when: Condition;
+}
+
+/** What makes the team change plans. */
+export interface TriggerRule extends RuleBase {
+  kind: 'trigger';
+  direction: 'a-to-b' | 'b-to-a' | 'stop-and-discuss';
+  /** When this patient's own data already meet it; absent: it can only be seen on the day. */
+  when?: Condition;
+  because?: string;
+}
+
+/** Something that must be at hand. */
+export interface NeedRule extends RuleBase {
+  kind: 'need';
+  plan: 'a' | 'b';
+  /** Holds: at hand. Fails: missing. Cannot be judged, or no condition: unknown until confirmed. */
+  met?: Condition;
+  /** The need only exists where this holds. */
+  when?: Condition;
+  missing?: string;
+}
+
+/** A later visit or test; days count from the planned date. */
+export interface FollowUpRule extends RuleBase {
+  kind: 'follow-up';
+  fromDays?: number;
+  toDays?: number;
+  when?: Condition;
+}
+
+/** One sentence of the patient's sheet. */
+export interface SentenceRule extends RuleBase {
+  kind: 'sentence';
+  section: string;
+  when?: Condition;
+}
+
+export type Rule =
+  | NumberRule
+  | WindowRule
+  | AdviceRule
+  | StepRule
+  | KeepRule
+  | ItemRule
+  | DecisionRule
+  | TriggerRule
+  | NeedRule
+  | FollowUpRule
+  | SentenceRule;
+
+export type RuleKind = Rule['kind'];
+
+/** Values the measuring rests on; the shape of `MeasureDefinitions`. */
+export interface MeasureValues {
+  profileStepMm: number;
+  neckCalibreRatio: number;
+  landingMinimumMm: number;
+  landingMinimumCalibres: number;
+  landingVariation: number;
+}
+
+/** All rules in force, in file order; rules an overlay adds stand after the built-in ones of their kind. */
+export interface Rules {
+  list: readonly Rule[];
+  byId: ReadonlyMap<string, Rule>;
+  measure: MeasureValues;
+  /** sha256 of the rules' content, hexadecimal; where a rule came from does not count. */
+  hash: string;
+  /** Names of the overlay's files, sorted; empty without an overlay. */
+  overlay: readonly string[];
+}
+
+/**
+ * The value of a number rule.
+ * Throws RangeError for an id that no file holds: a defect of ours, since the loader checks the needed ids.
+ */
+export function numberOf(rules: Pick<Rules, 'byId'>, id: string): number {
+  const rule = rules.byId.get(id);
+  if (rule?.kind !== 'number') throw new RangeError(`no number rule is called ${id}`);
+  return rule.value;
+}
+
+/** The rules of one kind, in order. */
+export function rulesOf<K extends RuleKind>(
+  rules: Pick<Rules, 'list'>,
+  kind: K,
+): Extract<Rule, { kind: K }>[] {
+  return rules.list.filter((rule): rule is Extract<Rule, { kind: K }> => rule.kind === kind);
+}

@@ -1,0 +1,39 @@
+import { fixed } from '../foundation/number-text.js';
+import { FACTS, type Facts } from './facts.js';
+import type { Rule } from './rule.js';
+
+const PLACE = /\{([^{}]+)\}/g;
+
+/** Names in the braces of a text: facts, or `rule:ID` for a number rule. */
+export function placesOf(text: string): string[] {
+  return [...text.matchAll(PLACE)].map((match) => match[1]);
+}
+
+/**
+ * Fills `{fact}` with the fact's value and unit and `{rule:ID}` with a number rule's value and unit.
+ * A fact that is not known reads "not stated"; an empty list reads "none".
+ */
+export function fillText(text: string, facts: Facts, byId: ReadonlyMap<string, Rule>): string {
+  return text.replace(PLACE, (_, name: string) => {
+    if (name.startsWith('rule:')) {
+      const rule = byId.get(name.slice('rule:'.length));
+      if (rule?.kind !== 'number') throw new RangeError(`no number rule stands behind {${name}}`);
+      return `${rule.value} ${rule.unit}`;
+    }
+    return factText(name, facts);
+  });
+}
+
+/** One fact as a reader sees it. */
+export function factText(name: string, facts: Facts): string {
+  const value = facts[name];
+  if (value === undefined) return 'not stated';
+  if (Array.isArray(value)) return value.length === 0 ? 'none' : value.join(', ');
+  if (typeof value !== 'number') return String(value);
+  const { digits = 0, unit } = FACTS[name];
+  return unit === ''
+    ? fixed(value, digits)
+    : unit === '%'
+      ? `${fixed(value, digits)} %`
+      : `${fixed(value, digits)} ${unit}`;
+}
