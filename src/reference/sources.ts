@@ -76,4 +76,77 @@ export const SOURCES = {
   },
   'accp-2013-resection': { cite: 'Brunelli et al., Chest 2013;143(5 suppl):e166S', read: 'excerpt' },
   'nist-sp-811': { cite: 'NIST SP 811, appendix B, conversion factors', read: 'memory' },
+  'shovlin-2000-curacao': {
+    cite: 'Shovlin et al., Am J Med Genet 2000;91:66 (Curacao criteria)',
+    read: 'excerpt',
+  },
+  'shovlin-2008-stroke': { cite: 'Shovlin et al., Thorax 2008;63:259', read: 'excerpt' },
+  'shovlin-2014-iron': { cite: 'Shovlin et al., PLoS One 2014;9:e88812', read: 'excerpt' },
+  'hht-2011': { cite: 'Faughnan et al., J Med Genet 2011;48:73 (HHT guidelines)', read: 'secondary' },
+  'hht-2020': {
+    cite: 'Faughnan et al., Ann Intern Med 2020;173:989 (second HHT guidelines)',
+    read: 'memory',
+  },
+  'hht-pregnancy-2020': {
+    cite: 'Orphanet J Rare Dis 2020, review of 1577 pregnancies in HHT',
+    read: 'excerpt',
+  },
+  'iv-air-survey-2025': {
+    cite: 'Survey of patients on intravenous air filters, preprint, 2025',
+    read: 'excerpt',
+  },
+  'pierucci-2012': {
+    cite: 'Pierucci et al., Chest 2012 (diffuse PAVM, 36 of 821 patients)',
+    read: 'excerpt',
+  },
+  'white-1988': { cite: 'White et al., Radiology 1988 (simple and complex PAVM)', read: 'memory' },
+  'lee-1997': { cite: 'Lee et al., Ann Thorac Surg 1997;64:930 (feeders of 8 mm or more)', read: 'excerpt' },
+  'ajr-2009-plug': {
+    cite: 'AJR 2009;192 (12 PAVM, arteries of 3.0 to 11.2 mm, plugs of 4 to 16 mm)',
+    read: 'excerpt',
+  },
+  'semin-ir-coils': { cite: 'Semin Intervent Radiol, review of coils (sizing table)', read: 'excerpt' },
+  'plug-persistence-157': {
+    cite: 'Single-centre series of 157 PAVM (persistence, plugs against coils)',
+    read: 'excerpt',
+  },
+  'landing-116-plugs': {
+    cite: 'Series of 116 plugs in PAVM (straight and long landing zones)',
+    read: 'excerpt',
+  },
+  'woodward-2013': { cite: 'Woodward et al., Radiology 2013;269:919', read: 'excerpt' },
+  'dir-2024-position': {
+    cite: 'Diagn Interv Radiol 2024 (position of the device in 103 PAVM)',
+    read: 'excerpt',
+  },
+  'cvir-endovasc-2021': { cite: 'CVIR Endovasc 2021 (vein and sac shrinkage, 50 PAVM)', read: 'excerpt' },
+  'sluzewski-2004': { cite: 'Sluzewski et al., Radiology 2004 (packing of brain aneurysms)', read: 'memory' },
+  'resections-2025': {
+    cite: 'Series of 18 PAVM resections, 2009 to 2023, abstract of February 2025',
+    read: 'excerpt',
+  },
+  'cochrane-2018': { cite: 'Cochrane review of embolisation for PAVM, 2018', read: 'excerpt' },
+  'gueroult-2021': { cite: 'Gueroult et al., Heart 2021 (nickel and endovascular devices)', read: 'excerpt' },
+  'cigarroa-1989': { cite: 'Cigarroa et al., Am J Med 1989;86:649 (contrast volume)', read: 'excerpt' },
+  'nyman-2008': { cite: 'Nyman et al., 2008 (gram iodine over eGFR)', read: 'excerpt' },
+  'contrast-2021': { cite: 'Series of 4254 patients, 2021 (contrast volume over eGFR)', read: 'excerpt' },
+  'laskey-2007': { cite: 'Laskey et al., 2007 (contrast volume over creatinine clearance)', read: 'memory' },
+  'esur-10': { cite: 'ESUR contrast media guideline 10.0, 2018', read: 'memory' },
+  'who-2009-checklist': { cite: 'WHO Surgical Safety Checklist, 2009', read: 'excerpt' },
+  'mirski-2007': { cite: 'Mirski et al., Anesthesiology 2007;106:164 (air embolism)', read: 'secondary' },
+  'olv-review': { cite: 'Reviews of one-lung ventilation (hypoxaemia in 5 to 10 %)', read: 'excerpt' },
+  'kirschbaum-2025': { cite: 'Kirschbaum et al., J Thorac Dis 2025;17:5680 (leak test)', read: 'excerpt' },
+  'lobe-anatomy-teaching': {
+    cite: 'Radiology teaching files on the pulmonary arteries and bronchi of each lobe',
+    read: 'excerpt',
+  },
+  'lingular-artery-404': {
+    cite: 'Series of 404 and of 539 left lungs (lingular artery and vein variants)',
+    read: 'excerpt',
+  },
+  'radiology-1987-collaterals': {
+    cite: 'Radiology 1987;164:687 (non-bronchial systemic collaterals)',
+    read: 'excerpt',
+  },
+  'flesch-1948': { cite: 'Flesch, J Appl Psychol 1948;32:221 (reading ease)', read: 'memory' },
 } as const satisfies Record<string, Source>;
