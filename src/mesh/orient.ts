@@ -1,0 +1,151 @@
+import { isInsideComponents } from './inside-component.js';
+import { boundingBox } from './measures.js';
+import type { TriangleMesh } from './mesh.js';
+import type { Topology } from './topology.js';
+
+export interface OrientResult {
+  mesh: TriangleMesh;
+  /** Triangles turned over because they disagreed with the rest of their component. */
+  disagreeingTriangles: number[];
+  /** Components turned over as a whole because their signed volume was negative. */
+  turnedComponents: number[];
+  /** Closed components of negative volume that lie inside another body and stay as its cavity. */
+  cavities: number[];
+  /** Pairs of vertices of the edges across which no orientation agrees (a one-sided band). */
+  oneSidedEdges: number[];
+  /** Per component: volume enclosed, open ends closed by a fan about their centre, mm³, after turning. */
+  componentVolumesMm3: Float64Array;
+}
+
+/**
+ * Turns triangles so that neighbours agree (flood fill over edges), then each component so that its volume is
+ * positive; open ends count as closed by a fan. A component of negative volume inside another body is a cavity
+ * and stays. Returns a new mesh; the topology of the input no longer fits where something was turned.
+ */
+export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
+  const { triangles } = mesh;
+  const { twin, component, componentSizes } = topology;
+  const count = triangles.length / 3;
+  const sign = new Int8Array(count);
+  const queue = new Uint32Array(count);
+  const oneSidedEdges: number[] = [];
+  const after = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
+  for (let first = 0; first < count; first++) {
+    if (sign[first]) continue;
+    sign[first] = 1;
+    let head = 0;
+    let tail = 0;
+    queue[tail++] = first;
+    while (head < tail) {
+      const t = queue[head++];
+      for (let h = 3 * t; h < 3 * t + 3; h++) {
+        const g = twin[h];
+        if (g < 0) continue;
+        const s = (g / 3) | 0;
+        const agreeing = triangles[g] === triangles[h] ? -sign[t] : sign[t];
+        if (!sign[s]) {
+          sign[s] = agreeing;
+          queue[tail++] = s;
+        } else if (sign[s] !== agreeing && g > h) {
+          oneSidedEdges.push(triangles[h], triangles[after(h)]);
+        }
+      }
+    }
+  }
+  const volumes = componentVolumes(mesh, topology, sign);
+  const turn = new Uint8Array(componentSizes.length);
+  const cavities: number[] = [];
+  const open = openComponents(topology);
+  for (let c = 0; c < turn.length; c++) {
+    if (volumes[c] >= 0) continue;
+    turn[c] = 1;
+  }
+  // A component whose own triangles agreed in the file may be meant as a cavity.
+  const candidates: number[] = [];
+  const fileSign = new Int8Array(componentSizes.length);
+  for (let t = 0; t < count; t++) {
+    const c = component[t];
+    if (fileSign[c] === 0) fileSign[c] = sign[t];
+    else if (fileSign[c] !== sign[t]) fileSign[c] = 2;
+  }
+  for (let c = 0; c < turn.length; c++) {
+    if (turn[c] && fileSign[c] === 1 && !open[c] && turn.length > 1) candidates.push(c);
+  }
+  for (const c of isInsideComponents(mesh, topology, candidates, open)) {
+    turn[c] = 0;
+    cavities.push(c);
+  }
+  const turned = new Uint32Array(componentSizes.length);
+  for (let t = 0; t < count; t++) {
+    if (turn[component[t]]) sign[t] = -sign[t];
+    if (sign[t] < 0) turned[component[t]]++;
+  }
+  const disagreeingTriangles: number[] = [];
+  const result = triangles.slice();
+  for (let t = 0; t < count; t++) {
+    const c = component[t];
+    const whole = 2 * turned[c] > componentSizes[c];
+    if (whole ? sign[t] > 0 : sign[t] < 0) disagreeingTriangles.push(t);
+    if (sign[t] < 0) {
+      result[3 * t + 1] = triangles[3 * t + 2];
+      result[3 * t + 2] = triangles[3 * t + 1];
+    }
+  }
+  const turnedComponents: number[] = [];
+  for (let c = 0; c < turned.length; c++) {
+    if (2 * turned[c] > componentSizes[c]) turnedComponents.push(c);
+    if (turn[c]) volumes[c] = -volumes[c];
+  }
+  return {
+    mesh: { positions: mesh.positions, triangles: result },
+    disagreeingTriangles,
+    turnedComponents,
+    cavities,
+    oneSidedEdges,
+    componentVolumesMm3: volumes,
+  };
+}
+
+function openComponents(topology: Topology): Uint8Array {
+  const open = new Uint8Array(topology.componentSizes.length);
+  for (const loop of topology.loops) open[topology.component[(loop.halfEdges[0] / 3) | 0]] = 1;
+  return open;
+}
+
+/** Signed volume of each component with its triangles signed and its open ends closed by fans. */
+function componentVolumes(mesh: TriangleMesh, topology: Topology, sign: Int8Array): Float64Array {
+  const { positions, triangles } = mesh;
+  const [ox, oy, oz] = boundingBox(mesh).centre;
+  const volumes = new Float64Array(topology.componentSizes.length);
+  const six = (a: number, b: number, x: number, y: number, z: number): number => {
+    const ax = positions[a] - ox;
+    const ay = positions[a + 1] - oy;
+    const az = positions[a + 2] - oz;
+    const bx = positions[b] - ox;
+    const by = positions[b + 1] - oy;
+    const bz = positions[b + 2] - oz;
+    return (ay * bz - az * by) * x + (az * bx - ax * bz) * y + (ax * by - ay * bx) * z;
+  };
+  for (let t = 0; t < sign.length; t++) {
+    const c = 3 * triangles[3 * t + 2];
+    const part = six(
+      3 * triangles[3 * t],
+      3 * triangles[3 * t + 1],
+      positions[c] - ox,
+      positions[c + 1] - oy,
+      positions[c + 2] - oz,
+    );
+    volumes[topology.component[t]] += (sign[t] * part) / 6;
+  }
+  for (const loop of topology.loops) {
+    const [x, y, z] = loop.centroid;
+    for (const h of loop.halfEdges) {
+      const t = (h / 3) | 0;
+      const a = 3 * triangles[h];
+      const b = 3 * triangles[h % 3 === 2 ? h - 2 : h + 1];
+      // the fan runs against the wall's half-edge
+      volumes[topology.component[t]] += (sign[t] * six(b, a, x - ox, y - oy, z - oz)) / 6;
+    }
+  }
+  return volumes;
+}
