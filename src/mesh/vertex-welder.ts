@@ -29,7 +29,7 @@ export class VertexWelder {
 
   /** The number of the point, a new one where it was not seen before. */
   add(x: number, y: number, z: number): number {
-    return this.tolerance > 0 ? this.addNear(x, y, z) : this.addExact(x + 0, y + 0, z + 0);
+    return this.tolerance > 0 ? this.addNear(x, y, z) : this.addExact(x, y, z);
   }
 
   /** The distinct points, length 3·count, as a copy of its own. */
@@ -56,20 +56,21 @@ export class VertexWelder {
     const limit = tolerance * tolerance;
     const mask = this.table.length - 1;
     let best = EMPTY;
-    const x1 = Math.floor((x + tolerance) / cell);
-    const y1 = Math.floor((y + tolerance) / cell);
-    const z1 = Math.floor((z + tolerance) / cell);
-    for (let i = Math.floor((x - tolerance) / cell); i <= x1; i++) {
-      for (let j = Math.floor((y - tolerance) / cell); j <= y1; j++) {
-        for (let k = Math.floor((z - tolerance) / cell); k <= z1; k++) {
-          for (let v = this.table[hashPoint(i, j, k) & mask]; v !== EMPTY; v = this.following[v]) {
-            const p = 3 * v;
-            const dx = this.coordinates[p] - x;
-            const dy = this.coordinates[p + 1] - y;
-            const dz = this.coordinates[p + 2] - z;
-            if (dx * dx + dy * dy + dz * dz <= limit && (best === EMPTY || v < best)) best = v;
-          }
-        }
+    const low = [x, y, z].map((value) => Math.floor((value - tolerance) / cell));
+    const high = [x, y, z].map((value) => Math.floor((value + tolerance) / cell));
+    // The cell is twice the tolerance, so at most two cells an axis are in reach.
+    for (let corner = 0; corner < 8; corner++) {
+      const i = corner & 1 ? high[0] : low[0];
+      const j = corner & 2 ? high[1] : low[1];
+      const k = corner & 4 ? high[2] : low[2];
+      if ((corner & 1 && i === low[0]) || (corner & 2 && j === low[1]) || (corner & 4 && k === low[2]))
+        continue;
+      for (let v = this.table[hashPoint(i, j, k) & mask]; v !== EMPTY; v = this.following[v]) {
+        const p = 3 * v;
+        const dx = this.coordinates[p] - x;
+        const dy = this.coordinates[p + 1] - y;
+        const dz = this.coordinates[p + 2] - z;
+        if (dx * dx + dy * dy + dz * dz <= limit && (best === EMPTY || v < best)) best = v;
       }
     }
     if (best !== EMPTY) return best;
@@ -124,9 +125,10 @@ function powerOfTwo(least: number): number {
 
 /** Mixes the 192 bits of three numbers into 32 (multiply-xor rounds; constants from memory, any odd ones serve). */
 function hashPoint(x: number, y: number, z: number): number {
-  number64[0] = x;
-  number64[1] = y;
-  number64[2] = z;
+  // + 0 turns -0 into 0: both are one point and one grid cell
+  number64[0] = x + 0;
+  number64[1] = y + 0;
+  number64[2] = z + 0;
   let h = 0;
   for (let w = 0; w < 6; w++) {
     h = Math.imul(h ^ words[w], 0x9e3779b1);
