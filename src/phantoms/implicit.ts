@@ -1,0 +1,219 @@
+import { add, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import type { Rim } from './field.js';
+import { CELL_EDGES, CORNER_OFFSETS, coordinatesOf, keyOf, surfaceBand } from './lattice.js';
+
+/** How a field is turned into a mesh. */
+export interface PolygoniseOptions {
+  /** Edge of a lattice cell, mm; about the edge of a triangle. */
+  cellMm: number;
+  /** Points on or near every piece of the surface. */
+  seeds: readonly Vec3[];
+  /** Flat ends whose edges are to be kept sharp. */
+  rims: readonly Rim[];
+  /** Leave the flat ends open instead of capped. */
+  openEnds: boolean;
+  /** Rounds of moving vertices along the surface towards the middle of their neighbours. */
+  relaxations: number;
+}
+
+const SLOPE_STEP_MM = 1e-4;
+const ON_PLANE_MM = 1e-6;
+
+/** Gradient of a field by central differences. */
+export function gradientOf(field: (p: Vec3) => number, [x, y, z]: Vec3): Vec3 {
+  const h = SLOPE_STEP_MM;
+  return [
+    (field([x + h, y, z]) - field([x - h, y, z])) / (2 * h),
+    (field([x, y + h, z]) - field([x, y - h, z])) / (2 * h),
+    (field([x, y, z + h]) - field([x, y, z - h])) / (2 * h),
+  ];
+}
+
+/** Moves a point along the gradient onto the zero set by Newton steps of at most `reachMm`; stops below 1e-7 mm. */
+export function projectOnto(field: (p: Vec3) => number, start: Vec3, reachMm: number): Vec3 {
+  let p = start;
+  for (let round = 0; round < 20; round++) {
+    const value = field(p);
+    if (Math.abs(value) < 1e-7) break;
+    const slope = gradientOf(field, p);
+    const square = dot(slope, slope);
+    if (square < 1e-12) break;
+    const step = scale(slope, -value / square);
+    const far = length(step);
+    p = add(p, far > reachMm ? scale(step, reachMm / far) : step);
+  }
+  return p;
+}
+
+/**
+ * Closed triangle mesh of a field's zero surface: one vertex for each crossed lattice cell, one quad for each crossed lattice edge
+ * (dual of the marching-cubes surface), the vertices then moved onto the zero set. Always a manifold: see `surfaceBand`.
+ * Triangles are counter-clockwise seen from outside. With `openEnds` the flat ends are left out.
+ */
+export function polygonise(field: (p: Vec3) => number, options: PolygoniseOptions): TriangleMesh {
+  const { cellMm, rims } = options;
+  const band = surfaceBand(field, options.seeds, cellMm);
+  const cells = [...band.cells].sort((p, q) => p - q);
+  const index = new Map(cells.map((cell, i) => [cell, i]));
+  const valueAt = (key: number): number => band.values.get(key) as number;
+
+  const points = cells.map((cell): Vec3 => {
+    let sum: Vec3 = [0, 0, 0];
+    let count = 0;
+    for (const [c, d] of CELL_EDGES) {
+      const [p, q] = [cell + CORNER_OFFSETS[c], cell + CORNER_OFFSETS[d]];
+      const [vp, vq] = [valueAt(p), valueAt(q)];
+      if (vp < 0 === vq < 0) continue;
+      const share = vp / (vp - vq);
+      sum = add(sum, add(scale(band.pointOf(p), 1 - share), scale(band.pointOf(q), share)));
+      count++;
+    }
+    return projectOnto(field, scale(sum, 1 / count), cellMm / 2);
+  });
+
+  const quads: number[][] = [];
+  for (const cell of cells) {
+    const at = coordinatesOf(cell);
+    for (let axis = 0; axis < 3; axis++) {
+      const inside = valueAt(cell) < 0;
+      if (inside === valueAt(cell + CORNER_OFFSETS[1 << axis]) < 0) continue;
+      const [b, c] = [(axis + 1) % 3, (axis + 2) % 3];
+      const around = [
+        [1, 1],
+        [0, 1],
+        [0, 0],
+        [1, 0],
+      ].map(([db, dc]) => {
+        const corner: Vec3 = [...at];
+        corner[b] -= db;
+        corner[c] -= dc;
+        return index.get(keyOf(...corner)) as number;
+      });
+      quads.push(inside ? around : around.reverse());
+    }
+  }
+
+  const onRim = sharpenRims(points, quads, rims, cellMm);
+  for (let round = 0; round < options.relaxations; round++) relax(field, points, quads, onRim, cellMm);
+
+  const triangles: number[] = [];
+  const squared = (a: number, b: number): number => {
+    const d = subtract(points[a], points[b]);
+    return dot(d, d);
+  };
+  for (const [a, b, c, d] of quads) {
+    // along the edge of a flat end where there is one, else the shorter way
+    const alongRim = Number(onRim.has(b) && onRim.has(d)) - Number(onRim.has(a) && onRim.has(c));
+    if (alongRim < 0 || (alongRim === 0 && squared(a, c) <= squared(b, d))) triangles.push(a, b, c, a, c, d);
+    else triangles.push(a, b, d, b, c, d);
+  }
+  return options.openEnds ? withoutCaps(points, triangles, rims) : packed(points, triangles);
+}
+
+/** Height above the plane of a rim and distance from its axis, mm. */
+function rimCoordinates(rim: Rim, p: Vec3): { height: number; across: number; outward: Vec3 } {
+  const offset = subtract(p, rim.centre);
+  const height = dot(offset, rim.inwards);
+  const flat = subtract(offset, scale(rim.inwards, height));
+  return { height, across: length(flat), outward: normalize(flat) };
+}
+
+/** Moves vertices near the edge of a flat end onto that edge; returns which ones. */
+function sharpenRims(
+  points: Vec3[],
+  quads: readonly number[][],
+  rims: readonly Rim[],
+  cellMm: number,
+): Set<number> {
+  const snapped = new Set<number>();
+  for (const rim of rims) {
+    const snap = (vertex: number): void => {
+      const { outward } = rimCoordinates(rim, points[vertex]);
+      points[vertex] = add(rim.centre, scale(outward, rim.radiusMm));
+      snapped.add(vertex);
+    };
+    const near = points.map((p) => length(subtract(p, rim.centre)) < rim.radiusMm + 2 * cellMm);
+    points.forEach((p, vertex) => {
+      if (!near[vertex]) return;
+      const { height, across } = rimCoordinates(rim, p);
+      if (Math.hypot(height, across - rim.radiusMm) < 0.5 * cellMm) snap(vertex);
+    });
+    // a quad edge that still runs from the flat end to the side wall would cut the corner off
+    for (const quad of quads) {
+      for (let i = 0; i < 4; i++) {
+        const [p, q] = [quad[i], quad[(i + 1) % 4]];
+        if (!near[p] || !near[q] || snapped.has(p) || snapped.has(q)) continue;
+        const [a, b] = [rimCoordinates(rim, points[p]), rimCoordinates(rim, points[q])];
+        const flat = [a, b].map((r) => Math.abs(r.height) < ON_PLANE_MM);
+        if (flat[0] === flat[1]) continue;
+        const gap = [a, b].map((r) => Math.hypot(r.height, r.across - rim.radiusMm));
+        snap(gap[0] <= gap[1] ? p : q);
+      }
+    }
+  }
+  return snapped;
+}
+
+/** One round of even spacing: half way to the middle of the neighbours within the tangent plane, then back onto the surface. */
+function relax(
+  field: (p: Vec3) => number,
+  points: Vec3[],
+  quads: readonly number[][],
+  fixed: ReadonlySet<number>,
+  cellMm: number,
+): void {
+  const sums = points.map((): Vec3 => [0, 0, 0]);
+  const counts = new Array<number>(points.length).fill(0);
+  for (const quad of quads) {
+    for (let i = 0; i < 4; i++) {
+      const [from, to] = [quad[i], quad[(i + 1) % 4]];
+      sums[from] = add(sums[from], points[to]);
+      counts[from]++;
+    }
+  }
+  const moved = points.map((p, vertex): Vec3 => {
+    if (fixed.has(vertex)) return p;
+    const normal = normalize(gradientOf(field, p));
+    const pull = subtract(scale(sums[vertex], 1 / counts[vertex]), p);
+    const along = subtract(pull, scale(normal, dot(pull, normal)));
+    return projectOnto(field, add(p, scale(along, 0.5)), cellMm / 2);
+  });
+  moved.forEach((p, vertex) => {
+    points[vertex] = p;
+  });
+}
+
+function packed(points: readonly Vec3[], triangles: readonly number[]): TriangleMesh {
+  return { positions: Float64Array.from(points.flat()), triangles: Uint32Array.from(triangles) };
+}
+
+/** Drops the triangles that lie in a flat end, and the vertices that only they used. */
+function withoutCaps(
+  points: readonly Vec3[],
+  triangles: readonly number[],
+  rims: readonly Rim[],
+): TriangleMesh {
+  const isFlat = (rim: Rim, p: Vec3): boolean => {
+    const { height, across } = rimCoordinates(rim, p);
+    return Math.abs(height) < ON_PLANE_MM && across < rim.radiusMm + ON_PLANE_MM;
+  };
+  const kept: number[] = [];
+  for (let i = 0; i < triangles.length; i += 3) {
+    const corners = [triangles[i], triangles[i + 1], triangles[i + 2]];
+    if (rims.some((rim) => corners.every((corner) => isFlat(rim, points[corner])))) continue;
+    kept.push(...corners);
+  }
+  const renumbered = new Map<number, number>();
+  const used: Vec3[] = [];
+  const corners = kept.map((old) => {
+    let vertex = renumbered.get(old);
+    if (vertex === undefined) {
+      vertex = used.length;
+      used.push(points[old]);
+      renumbered.set(old, vertex);
+    }
+    return vertex;
+  });
+  return packed(used, corners);
+}
