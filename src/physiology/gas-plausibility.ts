@@ -1,0 +1,243 @@
+import type { GasSample } from '../case/case.js';
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
+import { convert } from '../foundation/units.js';
+import { CONSTANTS } from '../reference/constants.js';
+import { saturationFromPo2 } from './oxygen-saturation.js';
+
+const c = CONSTANTS;
+
+/**
+ * Findings about the written numbers of one arterial sample, before anything is computed from it.
+ * A `stop` means the number can not be what it says (most often a unit slip) and no shunt is worked from it.
+ */
+export function checkWrittenGas(sample: GasSample): Finding[] {
+  const found: Finding[] = [];
+  const add = (level: Finding['level'], id: string, field: string, text: string) =>
+    found.push(finding(level, id, `${sample.path}.${field}`, text));
+  const { po2MmHg, pco2MmHg, ph, temperatureC, barometricMmHg, altitudeM, fio2 } = sample;
+
+  if (fio2 !== undefined && !(fio2 > 0 && fio2 <= 1)) {
+    add(
+      'stop',
+      'fio2-range',
+      'fio2',
+      `FiO2 is ${fixed(fio2, 2)}; it is a fraction above 0 and up to 1, for example 0.21 or 1.0.`,
+    );
+  }
+  if (barometricMmHg !== undefined) {
+    if (
+      barometricMmHg < c.lowestPlausiblePressureMmHg.value ||
+      barometricMmHg > c.highestPlausiblePressureMmHg.value
+    ) {
+      add(
+        'stop',
+        'pressure-unit-suspect',
+        'pressure',
+        `The barometric pressure is ${mmHgAndKPa(barometricMmHg)}, which no inhabited place has. Check its unit (sea level: 760 mmHg or 101.3 kPa).`,
+      );
+    }
+  } else if (
+    altitudeM !== undefined &&
+    (altitudeM < c.lowestPlausibleAltitudeM.value || altitudeM > c.highestPlausibleAltitudeM.value)
+  ) {
+    add(
+      'stop',
+      'altitude-range',
+      'altitude',
+      `The altitude is ${fixed(altitudeM, 0)} m. Check it and its unit.`,
+    );
+  }
+  if (pco2MmHg !== undefined && pco2MmHg < c.lowestPlausiblePaco2MmHg.value) {
+    add(
+      'stop',
+      'pco2-unit-suspect',
+      'pco2',
+      `PaCO2 is ${mmHgAndKPa(pco2MmHg)}, too low to live with; this looks like a value in kPa. Write its unit as measured.`,
+    );
+  } else if (pco2MmHg !== undefined && pco2MmHg > c.highestPlausiblePaco2MmHg.value) {
+    add(
+      'stop',
+      'pco2-unit-suspect',
+      'pco2',
+      `PaCO2 is ${mmHgAndKPa(pco2MmHg)}; this looks like a value in mmHg written as kPa. Write its unit as measured.`,
+    );
+  }
+  if (ph !== undefined && (ph < c.phLow.value || ph > c.phHigh.value)) {
+    add(
+      'caution',
+      'ph-pco2-impossible',
+      'ph',
+      `pH ${fixed(ph, 2)} is outside life (${c.phLow.value} to ${c.phHigh.value}). Check the sample.`,
+    );
+  } else if (ph !== undefined && pco2MmHg !== undefined) {
+    const bicarbonate = bicarbonateMmolL(ph, pco2MmHg);
+    if (bicarbonate < c.bicarbonateLowMmolL.value || bicarbonate > c.bicarbonateHighMmolL.value) {
+      add(
+        'caution',
+        'ph-pco2-impossible',
+        'ph',
+        `pH ${fixed(ph, 2)} with PaCO2 ${mmHgAndKPa(pco2MmHg)} means a bicarbonate of ${fixed(bicarbonate, 1)} mmol/L, which is not compatible with life. Check both.`,
+      );
+    }
+  }
+  if (
+    temperatureC !== undefined &&
+    (temperatureC < c.temperatureLowC.value || temperatureC > c.temperatureHighC.value)
+  ) {
+    add(
+      'stop',
+      'temperature-range',
+      'temperature',
+      `The temperature is ${fixed(temperatureC, 1)} degC. Check it and its unit.`,
+    );
+  } else if (temperatureC !== undefined && Math.abs(temperatureC - c.bodyTemperatureC.value) >= 0.01) {
+    add(
+      'note',
+      'temperature-convention',
+      'temperature',
+      `Gases are taken as reported at ${fixed(temperatureC, 1)} degC. If the analyser reported them at 37 degC, write 37 degC.`,
+    );
+  }
+  if (
+    po2MmHg !== undefined &&
+    po2MmHg <= c.venousLikePo2MmHg.value &&
+    pco2MmHg !== undefined &&
+    pco2MmHg >= c.venousLikePco2MmHg.value &&
+    pco2MmHg <= c.highestPlausiblePaco2MmHg.value
+  ) {
+    add(
+      'caution',
+      'venous-sample-suspect',
+      'po2',
+      `PO2 ${mmHgAndKPa(po2MmHg)} with PCO2 ${mmHgAndKPa(pco2MmHg)} looks like venous blood. Make sure that the sample was arterial, or repeat it.`,
+    );
+  }
+  return found;
+}
+
+/** Findings that need the alveolar PO2: oxygen that cannot be there, a unit slip, a saturation that contradicts the PO2. */
+export function checkAgainstAlveolar(
+  sample: GasSample,
+  alveolarMmHg: number,
+  barometricMmHg: number,
+): Finding[] {
+  const { po2MmHg, so2Fraction, ph, temperatureC } = sample;
+  if (po2MmHg === undefined) return [];
+  const where = `${sample.path}.po2`;
+  const found: Finding[] = [];
+  const readAsMmHg = convert(po2MmHg, 'pressure', 'mmHg', 'kPa');
+  const readAsKPa = convert(po2MmHg, 'pressure', 'kPa', 'mmHg');
+  if (po2MmHg > alveolarMmHg * c.alveolarMargin.value) {
+    found.push(
+      finding(
+        'stop',
+        'po2-above-alveolar',
+        where,
+        `PaO2 ${mmHgAndKPa(po2MmHg)} is above the alveolar PO2 of ${mmHgAndKPa(alveolarMmHg)}, which cannot be. Check PO2, FiO2, PCO2 and pressure.`,
+      ),
+    );
+    if (po2MmHg > barometricMmHg && readAsMmHg <= alveolarMmHg) {
+      found.push(
+        finding(
+          'stop',
+          'po2-unit-suspect',
+          where,
+          `PaO2 ${mmHgAndKPa(po2MmHg)} is above the barometric pressure; this looks like ${fixed(readAsMmHg, 0)} mmHg written as kPa. Write its unit as measured.`,
+        ),
+      );
+    }
+    return found;
+  }
+  const byCurve = saturationFromPo2(po2MmHg, { ph, temperatureC });
+  const contradicts =
+    so2Fraction !== undefined && Math.abs(so2Fraction - byCurve) > c.saturationDisagreement.value;
+  const mayBeKPa = readAsKPa <= alveolarMmHg * c.alveolarMargin.value;
+  const lowForOxygen = sample.fio2 === 1 && po2MmHg <= c.unitSuspectPao2MmHg.value;
+  const tooLowToLive = po2MmHg < c.lowestPlausiblePao2MmHg.value;
+  if (mayBeKPa && (lowForOxygen || tooLowToLive) && (so2Fraction === undefined || contradicts)) {
+    const kPaFits =
+      so2Fraction === undefined
+        ? tooLowToLive
+        : Math.abs(so2Fraction - saturationFromPo2(readAsKPa, { ph, temperatureC })) <=
+          c.saturationDisagreement.value;
+    found.push(
+      finding(
+        kPaFits ? 'stop' : 'caution',
+        'po2-unit-suspect',
+        where,
+        `PaO2 is written as ${mmHgAndKPa(po2MmHg)}. ${fixed(po2MmHg, 1)} kPa would be ${fixed(readAsKPa, 0)} mmHg${
+          kPaFits
+            ? ` and ${so2Fraction === undefined ? 'could be lived with' : 'would fit the measured saturation'}`
+            : ''
+        }. Confirm the unit; a co-oximeter saturation settles it.`,
+      ),
+    );
+  }
+  if (contradicts || unexpectedDesaturation(po2MmHg, so2Fraction)) {
+    found.push(
+      finding(
+        'caution',
+        'saturation-contradicts-po2',
+        `${sample.path}.so2`,
+        `Measured saturation ${percent(so2Fraction as number)} at PaO2 ${mmHgAndKPa(po2MmHg)}; the dissociation curve gives ${percent(byCurve)}. Carboxy- or methaemoglobin, an air bubble, a delayed sample or a slip can do this. Check, or repeat the sample.`,
+      ),
+    );
+  }
+  return found;
+}
+
+/** Findings about haemoglobin and haematocrit. A `stop` blocks the content form. */
+export function checkBlood(
+  haemoglobinGDl: number | undefined,
+  haematocritFraction: number | undefined,
+): Finding[] {
+  if (haemoglobinGDl === undefined) return [];
+  if (
+    haemoglobinGDl > c.highestPlausibleHaemoglobinGDl.value ||
+    haemoglobinGDl < c.lowestPlausibleHaemoglobinGDl.value
+  ) {
+    const tooHigh = haemoglobinGDl > c.highestPlausibleHaemoglobinGDl.value;
+    return [
+      finding(
+        'stop',
+        'haemoglobin-unit-suspect',
+        'blood.haemoglobin',
+        `Haemoglobin is ${fixed(haemoglobinGDl, 1)} g/dL; this looks like ${tooHigh ? 'g/L written as g/dL' : 'mmol/L or g/dL written in another unit'}. Write its unit as measured.`,
+      ),
+    ];
+  }
+  if (haematocritFraction === undefined || !(haematocritFraction > 0)) return [];
+  const inCells = haemoglobinGDl / haematocritFraction;
+  if (inCells >= c.cellHaemoglobinLowGDl.value && inCells <= c.cellHaemoglobinHighGDl.value) return [];
+  return [
+    finding(
+      'caution',
+      'haemoglobin-haematocrit-ratio',
+      'blood',
+      `Haemoglobin ${fixed(haemoglobinGDl, 1)} g/dL with haematocrit ${percent(haematocritFraction)} means ${fixed(inCells, 1)} g/dL inside the cells; ${c.cellHaemoglobinLowGDl.value} to ${c.cellHaemoglobinHighGDl.value} is possible. One of the two is wrong or of another day.`,
+    ),
+  ];
+}
+
+/** Henderson-Hasselbalch: HCO3 = 0.0307·PCO2·10^(pH − 6.1), mmol/L (from memory). */
+function bicarbonateMmolL(ph: number, pco2MmHg: number): number {
+  return 0.0307 * pco2MmHg * 10 ** (ph - 6.1);
+}
+
+function unexpectedDesaturation(po2MmHg: number, so2Fraction: number | undefined): boolean {
+  return (
+    so2Fraction !== undefined &&
+    po2MmHg >= c.fullSaturationPo2MmHg.value &&
+    so2Fraction < c.measuredSaturationTrustedBelow.value
+  );
+}
+
+/** `45.0 mmHg (6.0 kPa)`. */
+export function mmHgAndKPa(mmHg: number): string {
+  return `${fixed(mmHg, 1)} mmHg (${fixed(convert(mmHg, 'pressure', 'mmHg', 'kPa'), 1)} kPa)`;
+}
+
+export function percent(fraction: number, digits = 1): string {
+  return `${fixed(100 * fraction, digits)} %`;
+}

@@ -1,0 +1,45 @@
+/** A stream of random numbers that is the same on every machine and every run. */
+export interface RandomStream {
+  /** From 0 to below 1. */
+  uniform(): number;
+  /** Mean 0, standard deviation 1. */
+  normal(): number;
+}
+
+/** 32-bit mixing generator with a Weyl step (in the public domain as "mulberry32"); good enough for intervals, not for secrets. */
+export function seededRandom(seed: number): RandomStream {
+  let state = seed >>> 0;
+  let spare: number | undefined;
+  const uniform = (): number => {
+    state = (state + 0x6d2b79f5) >>> 0;
+    let t = state;
+    t = Math.imul(t ^ (t >>> 15), t | 1);
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
+    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
+  };
+  const normal = (): number => {
+    if (spare !== undefined) {
+      const value = spare;
+      spare = undefined;
+      return value;
+    }
+    const radius = Math.sqrt(-2 * Math.log(1 - uniform()));
+    const angle = 2 * Math.PI * uniform();
+    spare = radius * Math.sin(angle);
+    return radius * Math.cos(angle);
+  };
+  return { uniform, normal };
+}
+
+/** The middle 95 % of the draws, `[2.5th, 97.5th percentile]`, by linear interpolation. Sorts the array it is given. */
+export function middle95(draws: Float64Array): [number, number] {
+  draws.sort();
+  return [quantile(draws, 0.025), quantile(draws, 0.975)];
+}
+
+function quantile(sorted: Float64Array, q: number): number {
+  const at = q * (sorted.length - 1);
+  const low = Math.floor(at);
+  const high = Math.min(low + 1, sorted.length - 1);
+  return sorted[low] + (sorted[high] - sorted[low]) * (at - low);
+}

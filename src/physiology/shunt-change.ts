@@ -1,0 +1,31 @@
+import type { Shunt } from '../result/result.generated.js';
+
+export interface ShuntChange {
+  /** After minus before, in fractions of cardiac output; negative is an improvement. */
+  change: number;
+  /** 95 %. */
+  interval: [number, number];
+  /** True where the interval leaves zero out. */
+  isClear: boolean;
+}
+
+/**
+ * Change of the shunt from before to after treatment.
+ *
+ * Formula   after − before; each side of the interval from the two intervals, as for independent errors:
+ *           low = change − √((after − afterLow)² + (beforeHigh − before)²), high likewise
+ * Assumes   independent errors. An assumed arterio-venous difference is the same error on both visits, so the interval
+ *           is then rather too wide than too narrow
+ * Absent    (undefined) where either fraction or interval is missing, or the two were found by different methods:
+ *           a room-air estimate is not compared with a shunt on oxygen
+ */
+export function shuntChange(before: Shunt | undefined, after: Shunt | undefined): ShuntChange | undefined {
+  if (before?.fraction === undefined || after?.fraction === undefined) return undefined;
+  if (!before.interval || !after.interval) return undefined;
+  if ((before.method === 'room-air') !== (after.method === 'room-air')) return undefined;
+  const change = after.fraction - before.fraction;
+  const down = Math.hypot(after.fraction - after.interval[0], before.interval[1] - before.fraction);
+  const up = Math.hypot(after.interval[1] - after.fraction, before.fraction - before.interval[0]);
+  const interval: [number, number] = [change - down, change + up];
+  return { change, interval, isClear: interval[0] > 0 || interval[1] < 0 };
+}

@@ -1,0 +1,108 @@
+import { CONSTANTS } from '../reference/constants.js';
+import { alveolarPo2 } from './alveolar-gas.js';
+import { oxygenContent } from './oxygen-content.js';
+import { po2FromSaturation } from './oxygen-pressure.js';
+import { saturationFromPo2 } from './oxygen-saturation.js';
+import { shuntFromContents, shuntFromDissolved } from './shunt-equation.js';
+import { waterVapourPressure } from './water-vapour.js';
+
+/** Everything the shunt equation needs, as plain numbers: nothing is left to choose here. */
+export interface ShuntNumbers {
+  fio2: number;
+  barometricMmHg: number;
+  pco2MmHg: number;
+  po2MmHg: number;
+  ph: number;
+  temperatureC: number;
+  respiratoryQuotient: number;
+  /** Left out: only the dissolved form can be computed. */
+  haemoglobinGDl?: number;
+  /** Left out: from PO2 by the curve. */
+  arterialSaturation?: number;
+  /** A mixed-venous sample; left out: `avDifferenceMlDl` below the arterial content. */
+  venous?: { so2Fraction: number; po2MmHg: number };
+  avDifferenceMlDl: number;
+  /** Error of the curve on the arterial and the end-capillary side, 0 except when an interval is drawn. */
+  curveError?: { arterial: number; endCapillary: number };
+}
+
+/** One worked shunt, every step kept. Contents mL/dL, pressures mmHg, saturations and shunt 0..1. */
+export interface ShuntWorking {
+  waterVapourMmHg: number;
+  alveolarPo2MmHg: number;
+  arterialSaturation: number;
+  endCapillarySaturation: number;
+  endCapillaryContentMlDl?: number;
+  arterialContentMlDl?: number;
+  venousContentMlDl?: number;
+  avDifferenceMlDl: number;
+  /** May fall outside 0..1 where the numbers contradict each other. */
+  fraction: number;
+}
+
+/**
+ * Works the shunt through: alveolar PO2, saturations, contents, fraction.
+ *
+ * Formula   Qs/Qt = (Cc'O2 − CaO2) / (Cc'O2 − CvO2) with full contents; without haemoglobin the dissolved form
+ * Source    see alveolar-gas.ts, oxygen-saturation.ts, oxygen-content.ts, shunt-equation.ts
+ * Assumes   end-capillary blood on 100 % oxygen is fully saturated; on less it follows the curve at the alveolar PO2
+ *           with the arterial pH and temperature
+ */
+export function workShunt(numbers: ShuntNumbers): ShuntWorking {
+  const { fio2, po2MmHg, ph, temperatureC, haemoglobinGDl, venous } = numbers;
+  const conditions = { ph, temperatureC };
+  const waterVapourMmHg = waterVapourPressure(temperatureC);
+  const alveolar = alveolarPo2({
+    fio2,
+    barometricMmHg: numbers.barometricMmHg,
+    waterVapourMmHg,
+    paCO2MmHg: numbers.pco2MmHg,
+    respiratoryQuotient: numbers.respiratoryQuotient,
+  });
+  const arterialSaturation =
+    numbers.arterialSaturation ??
+    shifted(saturationFromPo2(po2MmHg, conditions), numbers.curveError?.arterial);
+  const endCapillarySaturation =
+    fio2 === 1
+      ? 1
+      : shifted(saturationFromPo2(Math.max(alveolar, 0), conditions), numbers.curveError?.endCapillary);
+  const steps = { waterVapourMmHg, alveolarPo2MmHg: alveolar, arterialSaturation, endCapillarySaturation };
+  if (haemoglobinGDl === undefined) {
+    const fraction = shuntFromDissolved(alveolar, po2MmHg, numbers.avDifferenceMlDl);
+    return { ...steps, avDifferenceMlDl: numbers.avDifferenceMlDl, fraction };
+  }
+  const endCapillary = oxygenContent(haemoglobinGDl, endCapillarySaturation, alveolar);
+  const arterial = oxygenContent(haemoglobinGDl, arterialSaturation, po2MmHg);
+  const mixed = venous
+    ? oxygenContent(haemoglobinGDl, venous.so2Fraction, venous.po2MmHg)
+    : arterial - numbers.avDifferenceMlDl;
+  return {
+    ...steps,
+    endCapillaryContentMlDl: endCapillary,
+    arterialContentMlDl: arterial,
+    venousContentMlDl: mixed,
+    avDifferenceMlDl: arterial - mixed,
+    fraction: shuntFromContents(endCapillary, arterial, mixed),
+  };
+}
+
+/**
+ * Saturation and PO2 of a sample of which one may be missing; the other is then taken from the curve.
+ * undefined where neither is known, or where only a saturation too flat to invert is known.
+ */
+export function completedSample(
+  po2MmHg: number | undefined,
+  so2Fraction: number | undefined,
+  conditions: { ph?: number; temperatureC?: number },
+): { so2Fraction: number; po2MmHg: number; derived?: 'po2' | 'so2' } | undefined {
+  if (po2MmHg !== undefined && so2Fraction !== undefined) return { so2Fraction, po2MmHg };
+  if (po2MmHg !== undefined) {
+    return { so2Fraction: saturationFromPo2(po2MmHg, conditions), po2MmHg, derived: 'so2' };
+  }
+  if (so2Fraction === undefined || so2Fraction > CONSTANTS.invertibleSaturation.value) return undefined;
+  return { so2Fraction, po2MmHg: po2FromSaturation(so2Fraction, conditions), derived: 'po2' };
+}
+
+function shifted(saturation: number, error = 0): number {
+  return Math.min(1, Math.max(0, saturation + error));
+}
