@@ -149,4 +149,8 @@ export const SOURCES = {
     read: 'excerpt',
   },
   'flesch-1948': { cite: 'Flesch, J Appl Psychol 1948;32:221 (reading ease)', read: 'memory' },
+  'okabe-ito-2008': {
+    cite: 'Okabe and Ito, Color Universal Design (CUD), 2008 (palette for colour-vision deficiency)',
+    read: 'secondary',
+  },
 } as const satisfies Record<string, Source>;
