@@ -11,7 +11,7 @@ import { entries, parseRuleText, problem, textAt } from './rule-node.js';
 import { placesOf } from './template.js';
 
 /** Built-in rule files, in the order their rules are applied. */
-const FILES = ['measure.yaml'];
+const FILES = ['measure.yaml', 'device-fit.yaml'];
 
 const FORMAT = 'pavm-rules/1';
 
@@ -153,6 +153,9 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
     landingMinimumMm: numberOf(rules, 'landing-minimum-length'),
     landingMinimumCalibres: numberOf(rules, 'landing-minimum-calibres'),
     landingVariation: numberOf(rules, 'landing-variation'),
+    largestNeckGapMm: numberOf(rules, 'largest-neck-gap'),
+    viewLaoRaoReachDeg: numberOf(rules, 'view-lao-rao-reach'),
+    viewCranCaudReachDeg: numberOf(rules, 'view-cranial-caudal-reach'),
   };
   const faults: string[] = [];
   const check = (holds: boolean, id: string, wanted: string): void => {

@@ -1,7 +1,7 @@
 import { isMap, isScalar, isSeq } from 'yaml';
+import { nearestKey } from '../foundation/nearest-key.js';
 import type { Comparand, Comparison, Condition } from './condition.js';
 import { FACTS } from './facts.js';
-import { nearestWord } from './nearest.js';
 import { entries, problem, type RuleText } from './rule-node.js';
 
 const COMPARISONS: readonly Comparison[] = [
@@ -64,7 +64,7 @@ function readComparison(
   const factNode = found.get('fact');
   const fact = isScalar(factNode) ? String(factNode.value) : '';
   if (!Object.hasOwn(FACTS, fact)) {
-    const hint = nearestWord(fact, Object.keys(FACTS));
+    const hint = nearestKey(fact, Object.keys(FACTS));
     problem(
       at,
       factNode ?? node,

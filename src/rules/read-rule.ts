@@ -1,7 +1,7 @@
 import { isMap, isScalar, isSeq } from 'yaml';
+import { nearestKey } from '../foundation/nearest-key.js';
 import { COMMON_PRACTICE, SOURCES } from '../reference/sources.js';
 import { FACTS } from './facts.js';
-import { nearestWord } from './nearest.js';
 import { readCondition } from './read-condition.js';
 import type { Rule, RuleKind } from './rule.js';
 import { entries, numberAt, problem, type RuleText, textAt, wordAt, wordsAt } from './rule-node.js';
@@ -25,6 +25,7 @@ const COMMON_KEYS = ['id', 'kind', 'text', 'source'];
 const KEYS: Record<RuleKind, string[]> = {
   number: ['value', 'unit'],
   window: ['for', 'low', 'high'],
+  order: ['kinds', 'when'],
   advice: ['about', 'level', 'when'],
   step: ['lobes', 'sides', 'stage', 'see?', 'when?'],
   keep: ['lobes', 'sides', 'name'],
@@ -93,8 +94,12 @@ function readKind(
       }
       return { ...base, kind, for: wordAt(at, get('for'), DEVICE_KINDS, `${what}, for`) ?? '', low, high };
     }
+    case 'order': {
+      const kinds = wordsAt(at, get('kinds'), DEVICE_KINDS, `${what}, kinds`);
+      return when && { ...base, kind, kinds, when };
+    }
     case 'advice': {
-      const about = wordAt(at, get('about'), ['feeder', 'patient'] as const, `${what}, about`);
+      const about = wordAt(at, get('about'), ['feeder', 'if-none', 'patient'] as const, `${what}, about`);
       const level = wordAt(at, get('level'), LEVELS, `${what}, level`);
       return about && level && when && { ...base, kind, about, level, when };
     }
@@ -231,7 +236,7 @@ function readSource(at: RuleText, node: unknown, origin: string, what: string): 
   if (Object.hasOwn(SOURCES, source) || source === COMMON_PRACTICE || source === OWN_DEFINITION)
     return source;
   if (origin !== 'built-in' && /^local: ./.test(source)) return source;
-  const hint = nearestWord(source, Object.keys(SOURCES));
+  const hint = nearestKey(source, Object.keys(SOURCES));
   const local = origin === 'built-in' ? '' : ' A protocol of the hospital is written "local: NAME".';
   problem(
     at,
@@ -244,7 +249,7 @@ function readSource(at: RuleText, node: unknown, origin: string, what: string): 
 function checkPlaces(at: RuleText, node: unknown, text: string, what: string): void {
   for (const place of placesOf(text)) {
     if (place.startsWith('rule:') || Object.hasOwn(FACTS, place)) continue;
-    const hint = nearestWord(place, Object.keys(FACTS));
+    const hint = nearestKey(place, Object.keys(FACTS));
     problem(
       at,
       node,

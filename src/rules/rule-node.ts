@@ -1,5 +1,5 @@
 import { isAlias, isMap, isScalar, isSeq, LineCounter, type Node, parseDocument, type YAMLMap } from 'yaml';
-import { nearestWord } from './nearest.js';
+import { nearestKey } from '../foundation/nearest-key.js';
 
 /** Largest rule file that is read, characters; the built-in ones are under a twentieth of it. */
 const LARGEST_FILE = 1_000_000;
@@ -56,7 +56,7 @@ export function entries(
   for (const pair of map.items) {
     const key = isScalar(pair.key) ? String(pair.key.value) : '';
     if (!known.includes(key)) {
-      const hint = nearestWord(key, known);
+      const hint = nearestKey(key, known);
       const help = hint === undefined ? `Known keys: ${known.join(', ')}.` : `Did you mean "${hint}"?`;
       problem(at, pair.key, `${what} has no key "${key}". ${help}`);
     } else if (isAlias(pair.value)) {
@@ -98,7 +98,7 @@ export function wordAt<W extends string>(
   const value = isScalar(node) ? node.value : undefined;
   const found = words.find((word) => word === value);
   if (found !== undefined) return found;
-  const hint = typeof value === 'string' ? nearestWord(value, words) : undefined;
+  const hint = typeof value === 'string' ? nearestKey(value, words) : undefined;
   problem(
     at,
     node,

@@ -30,10 +30,18 @@ export interface WindowRule extends RuleBase {
   high: number;
 }
 
+/** Device kinds, the preferred first, where the condition holds; the first such rule decides. */
+export interface OrderRule extends RuleBase {
+  kind: 'order';
+  kinds: string[];
+  when: Condition;
+}
+
 /** Becomes a finding, of the rule's id, where its condition holds. */
 export interface AdviceRule extends RuleBase {
   kind: 'advice';
-  about: 'feeder' | 'patient';
+  /** `if-none`: only where nothing on the shelf fits the feeder. */
+  about: 'feeder' | 'if-none' | 'patient';
   level: Exclude<RuleLevel, 'ok'>;
   when: Condition;
 }
@@ -111,6 +119,7 @@ export interface SentenceRule extends RuleBase {
 export type Rule =
   | NumberRule
   | WindowRule
+  | OrderRule
   | AdviceRule
   | StepRule
   | KeepRule
@@ -130,6 +139,9 @@ export interface MeasureValues {
   landingMinimumMm: number;
   landingMinimumCalibres: number;
   landingVariation: number;
+  largestNeckGapMm: number;
+  viewLaoRaoReachDeg: number;
+  viewCranCaudReachDeg: number;
 }
 
 /** All rules in force, in file order; rules an overlay adds stand after the built-in ones of their kind. */
