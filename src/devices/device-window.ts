@@ -1,0 +1,78 @@
+import type { DeviceKind, ShelfDevice } from '../case/case.js';
+import { judge } from '../rules/condition.js';
+import { numberOf, type Rules, rulesOf, type WindowRule } from '../rules/rule.js';
+
+/** Relative slack for equality of computed floats: 6 x 1.3 is 7.800000000000001. A thousand-millionth is no size. */
+const SLACK = 1e-9;
+
+export const atLeast = (a: number, b: number): boolean => a >= b - Math.abs(b) * SLACK;
+
+/** Oversize of a device over a calibre, both mm, as a fraction: (device - calibre) / calibre. */
+export function oversizeFraction(diameterMm: number, calibreMm: number): number {
+  return (diameterMm - calibreMm) / calibreMm;
+}
+
+/** Device kinds for a landing calibre, mm, the preferred first. Kinds no rule names come last. */
+export function kindOrder(calibreMm: number, rules: Rules): DeviceKind[] {
+  const facts = { 'feeder.calibre': calibreMm };
+  const rule = rulesOf(rules, 'order').find(
+    (entry) => judge(entry.when, facts, (id) => numberOf(rules, id)) === 'holds',
+  );
+  const all = rulesOf(rules, 'window').map((entry) => entry.for as DeviceKind);
+  const named = (rule?.kinds ?? []) as DeviceKind[];
+  return [...new Set([...named, ...all])];
+}
+
+/**
+ * The window rule of a device kind.
+ * Throws RangeError for a kind without one: a defect of ours, since every kind has a built-in window.
+ */
+export function windowRule(kind: DeviceKind, rules: Rules): WindowRule {
+  const found = rulesOf(rules, 'window').filter((rule) => rule.for === kind);
+  const rule = found.at(-1);
+  if (rule === undefined) throw new RangeError(`no window rule for ${kind}`);
+  return rule;
+}
+
+/** Device diameters, mm, that the kind's rule asks for over a landing calibre, mm. */
+export function windowMm(kind: DeviceKind, calibreMm: number, rules: Rules): [number, number] {
+  const rule = windowRule(kind, rules);
+  return [rule.low * calibreMm, rule.high * calibreMm];
+}
+
+/** Whether one device suits a calibre, and by which rule. */
+export interface SizeVerdict {
+  fits: 'yes' | 'too-small' | 'too-large';
+  /** `window-vascular-plug`, or `instructions for use of CODE`. */
+  rule: string;
+  source: string;
+  /** Vessel calibres, mm, the device serves. */
+  vesselMm: [number, number];
+  byInstructions: boolean;
+}
+
+/**
+ * Judges one device against a landing calibre (mm) on full numbers.
+ * The vessel range of the device's own instructions for use takes the place of the kind's window; where the shelf
+ * gives one end only, the window still guards the other.
+ */
+export function judgeSize(device: ShelfDevice, calibreMm: number, rules: Rules): SizeVerdict {
+  const window = windowRule(device.kind, rules);
+  const byInstructions = device.vesselMinMm !== undefined || device.vesselMaxMm !== undefined;
+  const vesselMm: [number, number] = [
+    device.vesselMinMm ?? device.diameterMm / window.high,
+    device.vesselMaxMm ?? device.diameterMm / window.low,
+  ];
+  const fits = !atLeast(calibreMm, vesselMm[0])
+    ? 'too-large'
+    : !atLeast(vesselMm[1], calibreMm)
+      ? 'too-small'
+      : 'yes';
+  return {
+    fits,
+    rule: byInstructions ? `instructions for use of ${device.code}` : window.id,
+    source: byInstructions ? 'vessel range of the shelf file' : window.source,
+    vesselMm,
+    byInstructions,
+  };
+}

@@ -1,0 +1,27 @@
+import type { Shelf } from '../case/case.js';
+import type { Rules } from '../rules/rule.js';
+
+/** A feeding artery that a device is to close. Lengths mm. */
+export interface FeederToClose {
+  name: string;
+  /** Landing calibre; absent where the feeder has no landing zone. */
+  calibreMm?: number;
+  /** 95 %. */
+  calibreIntervalMm?: [number, number];
+  largestWidthMm?: number;
+  zoneLengthMm?: number;
+  toSacMm?: number;
+  /** Why there is no calibre. */
+  absentBecause?: string;
+}
+
+/** What device fit needs beside the feeder. Dates are ISO texts. */
+export interface FitContext {
+  shelf?: Shelf;
+  /** undefined: the case does not say. */
+  allergies?: readonly string[];
+  today?: string;
+  plannedDate?: string;
+  sacVolumeMl?: number;
+  rules: Rules;
+}

@@ -1,0 +1,36 @@
+/**
+ * Packing density of coils.
+ *
+ * Formula   PD% = 100 · N · (π/4) · Dp² · L / V
+ * Units     wire diameter Dp and coil length L mm; volume V mm3; result percent
+ * Source    geometry (wire volume over the volume packed); thresholds are rules, not here
+ * Checked   tests/devices/packing.test.ts
+ */
+export function packingDensityPercent(
+  count: number,
+  wireMm: number,
+  lengthMm: number,
+  volumeMm3: number,
+): number {
+  return (100 * count * coilVolumeMm3(wireMm, lengthMm)) / volumeMm3;
+}
+
+/** Fewest coils that reach a packing density, percent; at least 1. */
+export function coilsForDensity(
+  densityPercent: number,
+  wireMm: number,
+  lengthMm: number,
+  volumeMm3: number,
+): number {
+  const exact = ((densityPercent / 100) * volumeMm3) / coilVolumeMm3(wireMm, lengthMm);
+  return Math.max(1, Math.ceil(exact - 1e-9));
+}
+
+function coilVolumeMm3(wireMm: number, lengthMm: number): number {
+  return (Math.PI / 4) * wireMm ** 2 * lengthMm;
+}
+
+/** Volume of a round stretch of vessel, mm3. */
+export function stretchVolumeMm3(calibreMm: number, lengthMm: number): number {
+  return (Math.PI / 4) * calibreMm ** 2 * lengthMm;
+}
