@@ -56,7 +56,7 @@ export function resolveSample(
   const findings: Finding[] = [];
   const pressure = pressureOf(sample, assumed, findings);
   const pco2 = pco2Of(sample, assumed, findings);
-  const saturation = saturationOf(sample, arterial, assumed, findings);
+  const saturation = saturationOf(sample, arterial, input.haemoglobinGDl !== undefined, assumed, findings);
   const venous = venousOf(sample, input, assumed, findings);
   if (input.haemoglobinGDl !== undefined) assumed.push(cited('haemoglobinBindsMlPerG', 'haemoglobin binds'));
   assumed.push(cited('oxygenDissolvesMlPerDlMmHg', 'plasma and cells dissolve'));
@@ -143,6 +143,7 @@ function pco2Of(
 function saturationOf(
   sample: GasSample,
   arterial: { po2MmHg: number; derived?: 'po2' | 'so2' },
+  contentIsWorked: boolean,
   assumed: string[],
   findings: Finding[],
 ): { value?: number; basis: 'measured' | 'curve' } {
@@ -164,6 +165,8 @@ function saturationOf(
   if (measured !== undefined && !(fullySaturated && measured >= c.measuredSaturationTrustedBelow.value)) {
     return { value: measured, basis: 'measured' };
   }
+  // The dissolved form needs no saturation, so none is assumed.
+  if (!contentIsWorked) return { basis: 'curve' };
   assumed.push(
     measured === undefined
       ? `arterial saturation from PO2, not measured (${SOURCES['severinghaus-1979'].cite})`

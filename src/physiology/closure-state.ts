@@ -1,0 +1,104 @@
+import { CONSTANTS } from '../reference/constants.js';
+import { type FlowNetwork, shuntAfterClosing, solveFlowNetwork } from './flow-network.js';
+
+/** The circulation that the network is fitted to. */
+export interface FittedCirculation {
+  cardiacOutputLMin: number;
+  meanPaMmHg: number;
+  wedgeMmHg: number;
+}
+
+/**
+ * A network that carries the measured shunt at the given output and pressures: its feeders' conductances keep their shares.
+ *
+ * Formula   Gs = f·CO/ΔP, Gn = (1 − f)·CO/ΔP, ΔP = mean PA pressure − wedge pressure
+ * Units     shares 0..1 adding to 1; L/min, mmHg
+ */
+export function fittedNetwork(
+  shares: readonly { name: string; share: number }[],
+  shuntFraction: number,
+  circulation: FittedCirculation,
+): FlowNetwork {
+  const total = circulation.cardiacOutputLMin / (circulation.meanPaMmHg - circulation.wedgeMmHg);
+  return {
+    feeders: shares.map(({ name, share }) => ({ name, conductance: shuntFraction * total * share })),
+    seriesResistance: 0,
+    normalBedConductance: (1 - shuntFraction) * total,
+  };
+}
+
+/** The shunt that no closure takes away: bronchial and thebesian flow. Never more than was measured. */
+export function leastShunt(
+  shuntFraction: number,
+  physiological = CONSTANTS.physiologicalShuntFraction.value,
+): number {
+  return Math.min(shuntFraction, Math.max(0, physiological));
+}
+
+/** The network with the named feeders closed, all or in part. */
+export function closeFeeders(
+  network: FlowNetwork,
+  closed: readonly string[],
+  occlusion: number,
+): FlowNetwork {
+  return {
+    ...network,
+    feeders: network.feeders.map((f) =>
+      closed.includes(f.name) ? { ...f, conductance: f.conductance * (1 - occlusion) } : f,
+    ),
+  };
+}
+
+/** How the driving pressure rises when the output is held: ΔP'/ΔP. Where the pressure is held the output falls to its inverse. */
+export function pressureRise(before: number, after: number, normalBedLeft = 1): number {
+  return (1 - after) / ((1 - before) * normalBedLeft);
+}
+
+/** One way the uncertain inputs of a closure may fall. */
+export interface ClosureDraw {
+  shuntFraction: number;
+  /** Adding to 1. */
+  shares: number[];
+  /** Sac and drains relative to all feeders in parallel. */
+  seriesToFeeders: number;
+  physiological: number;
+  /** Part of the physiological shunt that runs beside the lesion inside the measured shunt, 0..1. */
+  besideLesion: number;
+}
+
+/**
+ * Shunt after closing, for one draw of the inputs. With no series resistance and nothing beside the lesion this is
+ * `shuntAfterClosing`; those two refinements widen the interval only.
+ */
+export function shuntAfterDraw(draw: ClosureDraw, isClosed: readonly boolean[], occlusion: number): number {
+  const { shuntFraction: f, seriesToFeeders: series } = draw;
+  const open = draw.shares.reduce((sum, share, i) => sum + share * (isClosed[i] ? 1 - occlusion : 1), 0);
+  const lost = open <= 0 ? 1 : 1 - (1 + series) / (1 / open + series);
+  const floor = leastShunt(f, draw.physiological);
+  const beside = floor * draw.besideLesion;
+  if (f >= 1) return 1;
+  const left = (f - beside) * (1 - lost) + beside;
+  return Math.max(floor, left / (left + 1 - f));
+}
+
+/** Central answer: the network solved with the feeders closed, never below the physiological shunt. */
+export function closedShunt(
+  network: FlowNetwork,
+  closed: readonly string[],
+  occlusion: number,
+  shuntFraction: number,
+  circulation: FittedCirculation,
+): { shuntFraction: number; feederFlows: Record<string, number> } {
+  const flows = solveFlowNetwork(closeFeeders(network, closed, occlusion), {
+    totalFlow: circulation.cardiacOutputLMin,
+  });
+  return {
+    shuntFraction: Math.max(leastShunt(shuntFraction), flows.shuntFraction),
+    feederFlows: flows.feederFlows,
+  };
+}
+
+/** The answer where shares are not known but everything is closed. */
+export function allClosedShunt(shuntFraction: number, occlusion: number): number {
+  return Math.max(leastShunt(shuntFraction), shuntAfterClosing(shuntFraction, occlusion));
+}

@@ -1,0 +1,34 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
+import { CONSTANTS } from '../reference/constants.js';
+import { bloodViscosity, meanVelocity, reynoldsNumber } from './blood-flow.js';
+import type { ClosureCirculation } from './closure-circulation.js';
+import type { FeederShares } from './feeder-shares.js';
+import { poiseuilleResistance } from './vessel-resistance.js';
+
+/**
+ * One note for each feeder: the flow that the measured shunt gives it, its velocity and Reynolds number, and beside them the flow
+ * that its calibre alone would give. The last is not used for anything: it is wrong by a multiple wherever flow is not laminar.
+ */
+export function flowFindings(
+  feeders: FeederShares,
+  shuntFraction: number,
+  circulation: ClosureCirculation,
+  haematocritFraction: number | undefined,
+): Finding[] {
+  if (!circulation.isUsable) return [];
+  const { cardiacOutputLMin, meanPaMmHg, wedgeMmHg } = circulation.fitted;
+  const viscosity = bloodViscosity(haematocritFraction);
+  const limit = CONSTANTS.laminarReynolds.value;
+  return feeders.shares.map(({ name, poiseuille, calibre }) => {
+    const flow = shuntFraction * cardiacOutputLMin * poiseuille;
+    const reynolds = reynoldsNumber(flow, calibre.meanCalibreMm, viscosity);
+    const alone = (meanPaMmHg - wedgeMmHg) / poiseuilleResistance(calibre.poiseuilleIntegral, viscosity);
+    return finding(
+      'note',
+      'feeder-flow',
+      name,
+      `${name} carries about ${fixed(flow, 2)} L/min of the measured shunt: ${fixed(meanVelocity(flow, calibre.meanCalibreMm), 2)} m/s at ${fixed(calibre.meanCalibreMm, 1)} mm, Reynolds number ${fixed(reynolds, 0)} (${reynolds < limit ? 'laminar' : 'not laminar'}, limit about ${limit}). Its calibre alone would pass ${fixed(alone, 1)} L/min at ${fixed(meanPaMmHg - wedgeMmHg, 0)} mmHg; that is not calibrated and not used.`,
+    );
+  });
+}

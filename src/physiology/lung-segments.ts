@@ -1,0 +1,66 @@
+import type { Lobe } from '../case/case.js';
+
+export type Side = 'left' | 'right';
+
+interface LobeCount {
+  /** Segments by name; the names count, so the left S1+2 is two and the left S7+8 is one. */
+  segments: readonly string[];
+  subsegments: number;
+}
+
+/**
+ * Segments and subsegments of each lobe: 19 and 42 in both lungs.
+ * Source: BTS counting (Thorax 2001;56:89 [bts-scts-2001] and 2010;65 suppl III [bts-2010-resection], from memory). Other ways of
+ * counting the left lung give 18 or 20; the left upper lobe here holds the lingula, which is also listed alone.
+ */
+const LOBES: Record<Side, Partial<Record<Lobe, LobeCount>>> = {
+  right: {
+    upper: { segments: ['S1', 'S2', 'S3'], subsegments: 6 },
+    middle: { segments: ['S4', 'S5'], subsegments: 4 },
+    lower: { segments: ['S6', 'S7', 'S8', 'S9', 'S10'], subsegments: 12 },
+  },
+  left: {
+    upper: { segments: ['S1', 'S2', 'S3', 'S4', 'S5'], subsegments: 10 },
+    lingula: { segments: ['S4', 'S5'], subsegments: 4 },
+    lower: { segments: ['S6', 'S7+8', 'S9', 'S10'], subsegments: 10 },
+  },
+};
+
+/** The segments of a lobe, or undefined where that side has no such lobe. */
+export function lobeSegments(side: Side | undefined, lobe: Lobe | undefined): LobeCount | undefined {
+  return side && lobe ? LOBES[side][lobe] : undefined;
+}
+
+/**
+ * Segment names as the table counts them, each once: `S9a` is in S9; on the left `S1+2` is S1 and S2, `S8` is S7+8.
+ * Names that the side does not have come back apart.
+ */
+export function countedSegments(
+  side: Side,
+  names: readonly string[],
+): { known: string[]; unknown: string[] } {
+  const all = new Set(Object.values(LOBES[side]).flatMap((lobe) => lobe.segments));
+  const known = new Set<string>();
+  const unknown: string[] = [];
+  for (const name of names) {
+    const plain = /^S?(\d{1,2}(?:\+\d{1,2})?)[a-c]*$/i.exec(name.trim())?.[1];
+    const canonical = plain === undefined ? [] : expand(side, plain);
+    if (canonical.length > 0 && canonical.every((segment) => all.has(segment)))
+      for (const s of canonical) known.add(s);
+    else unknown.push(name);
+  }
+  return { known: [...known], unknown };
+}
+
+/** Subsegments of one counted segment: its lobe's divided evenly, since segments hold two or three. */
+export function subsegmentsOf(side: Side, segment: string): number {
+  for (const lobe of Object.values(LOBES[side])) {
+    if (lobe.segments.includes(segment)) return lobe.subsegments / lobe.segments.length;
+  }
+  return 0;
+}
+
+function expand(side: Side, number: string): string[] {
+  if (side === 'left' && (number === '7' || number === '8' || number === '7+8')) return ['S7+8'];
+  return number.split('+').map((part) => `S${Number(part)}`);
+}
