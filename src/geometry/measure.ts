@@ -105,4 +105,9 @@ export interface MeasureDefinitions {
   landingMinimumMm: number;
   landingMinimumCalibres: number;
   landingVariation: number;
+  /** Parts: how far a vessel may stop short of the sac and still be joined to it. */
+  largestNeckGapMm: number;
+  /** C-arm positions that the working view may ask for, degrees to either side. */
+  viewLaoRaoReachDeg: number;
+  viewCranCaudReachDeg: number;
 }

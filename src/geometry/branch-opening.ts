@@ -1,0 +1,68 @@
+import { distance, dot, lerp, subtract, type Vec3 } from '../foundation/vector.js';
+import type { Polyline } from './polyline.js';
+import type { Surface } from './surface.js';
+
+/** Where a branch's surface passes through its parent's, projected on the parent's centreline, mm from the far end. */
+export interface OpeningRange {
+  fromMm: number;
+  toMm: number;
+}
+
+/**
+ * The branch's opening on its parent: every edge of the branch that passes through the parent's wall is cut
+ * there, and the cuts are projected on the parent's centreline. A branch that only touches or stops short has
+ * no such edge: then the vertices of its end nearest the parent (within `nearMm` of the nearest one) stand for it.
+ */
+export function branchOpening(
+  branch: Surface,
+  parent: Surface,
+  parentLine: Polyline,
+  nearMm: number,
+): OpeningRange | undefined {
+  const reach = distance(parentLine.points[0], parentLine.points[parentLine.points.length - 1]) + 1000;
+  const inside = new Int8Array(branch.vertexCount);
+  const gap = new Float64Array(branch.vertexCount);
+  let nearest = Number.POSITIVE_INFINITY;
+  for (let v = 0; v < branch.vertexCount; v++) {
+    const p = branch.vertex(v);
+    const hit = parent.closest(p, reach);
+    if (!hit) continue;
+    gap[v] = hit.distance;
+    inside[v] = dot(subtract(p, hit.point), parent.normal(hit.triangle)) < 0 && parent.isInside(p) ? 1 : 0;
+    nearest = Math.min(nearest, inside[v] ? 0 : hit.distance);
+  }
+  const places: number[] = [];
+  const { triangles } = branch;
+  for (let h = 0; h < triangles.length; h++) {
+    const a = triangles[h];
+    const b = triangles[h % 3 === 2 ? h - 2 : h + 1];
+    if (inside[a] === inside[b] || branch.isCap[(h / 3) | 0]) continue;
+    const f = gap[a] / (gap[a] + gap[b] || 1);
+    places.push(parentLine.project(lerp(branch.vertex(a), branch.vertex(b), f)).at);
+  }
+  if (places.length === 0) {
+    for (let v = 0; v < branch.vertexCount; v++)
+      if (!inside[v] && gap[v] <= nearest + nearMm) places.push(parentLine.project(branch.vertex(v)).at);
+  }
+  return places.length === 0 ? undefined : { fromMm: Math.min(...places), toMm: Math.max(...places) };
+}
+
+/** Where the branch's own line, prolonged towards the parent, comes closest to the parent's centreline. */
+export function branchPlace(
+  branchLine: Polyline,
+  parentLine: Polyline,
+  calibreMm: number,
+): { atMm: number; point: Vec3 } {
+  const last = branchLine.points[branchLine.points.length - 1];
+  const direction = branchLine.directionAt(branchLine.lengthMm, 0.8 * calibreMm);
+  let best = { at: 0, distanceMm: Number.POSITIVE_INFINITY, point: last };
+  const consider = (p: Vec3): void => {
+    const found = parentLine.project(p);
+    if (found.distanceMm < best.distanceMm) best = found;
+  };
+  branchLine.points.forEach(consider);
+  const reach = parentLine.project(last).distanceMm * 2;
+  for (let s = 0; s <= reach; s += 0.1)
+    consider([last[0] + direction[0] * s, last[1] + direction[1] * s, last[2] + direction[2] * s]);
+  return { atMm: best.at, point: best.point };
+}

@@ -1,0 +1,111 @@
+import {
+  add,
+  cross,
+  distance,
+  dot,
+  length,
+  normalize,
+  scale,
+  subtract,
+  type Vec3,
+} from '../foundation/vector.js';
+import type { Surface } from './surface.js';
+
+/** Numerical settings for telling an end's cap from the vessel wall. */
+const CAPS = {
+  /** Triangles within this angle of the seed's normal are coplanar with it. */
+  flatCosine: Math.cos((15 * Math.PI) / 180),
+  /** A flat cap has at least this part of the area of the vessel's section … */
+  leastArea: 0.5,
+  /** … and reaches no farther than this many calibres, which long wall facets do. */
+  farthestReach: 2.5,
+  /** … is about as broad as it is long (area over squared reach; a disc has pi/4) … */
+  leastRoundness: 0.6,
+  /** … and faces away from the vessel's inside at least by this cosine, which its walls do not. */
+  facingCosine: 0.3,
+  /** Normals within this cosine of the outward end direction belong to a rounded tip. */
+  roundCosine: 0.3,
+  /** … and lie within this many calibres of its centre. */
+  roundReach: 0.75,
+} as const;
+
+/** Marks flat caps among the triangles for which `isNearEnd` holds; `inside` is a point about one calibre within that end. */
+export function markFlatCaps(
+  surface: Surface,
+  isNearEnd: (triangle: number) => boolean,
+  inside: Vec3,
+  calibreMm: number,
+): void {
+  const section = (Math.PI / 4) * calibreMm * calibreMm;
+  const seen = new Uint8Array(surface.triangleCount);
+  for (let seed = 0; seed < surface.triangleCount; seed++) {
+    if (seen[seed] || surface.isCap[seed] || !isNearEnd(seed)) continue;
+    const normal = surface.normal(seed);
+    const patch = grow(surface, seed, (t) => !seen[t] && dot(surface.normal(t), normal) >= CAPS.flatCosine);
+    for (const t of patch) seen[t] = 1;
+    const { areaMm2, reachMm, middle } = patchSize(surface, patch);
+    const isFlatEnd =
+      areaMm2 >= CAPS.leastArea * section &&
+      reachMm <= CAPS.farthestReach * calibreMm &&
+      areaMm2 >= CAPS.leastRoundness * reachMm * reachMm &&
+      dot(normal, normalize(subtract(middle, inside))) >= CAPS.facingCosine;
+    if (isFlatEnd) for (const t of patch) surface.isCap[t] = 1;
+  }
+}
+
+/**
+ * Marks a rounded tip: the triangles joined to `seed` that face along the vessel's end direction and lie
+ * about the tip's `centre`, half a calibre within its end. `outward` is a unit vector.
+ */
+export function markRoundTip(
+  surface: Surface,
+  seed: number,
+  outward: Vec3,
+  centre: Vec3,
+  calibreMm: number,
+): void {
+  const belongs = (t: number): boolean =>
+    dot(surface.normal(t), outward) > CAPS.roundCosine &&
+    distance(surface.vertex(surface.triangles[3 * t]), centre) < CAPS.roundReach * calibreMm;
+  if (belongs(seed)) for (const t of grow(surface, seed, belongs)) surface.isCap[t] = 1;
+}
+
+/** The triangles joined to `seed` through edges over triangles for which `belongs` holds. */
+function grow(surface: Surface, seed: number, belongs: (triangle: number) => boolean): number[] {
+  const patch = [seed];
+  const inPatch = new Set(patch);
+  for (let i = 0; i < patch.length; i++) {
+    for (let k = 0; k < 3; k++) {
+      const other = surface.twin[3 * patch[i] + k];
+      if (other < 0) continue;
+      const t = (other / 3) | 0;
+      if (inPatch.has(t) || !belongs(t)) continue;
+      inPatch.add(t);
+      patch.push(t);
+    }
+  }
+  return patch;
+}
+
+function patchSize(
+  surface: Surface,
+  patch: readonly number[],
+): { areaMm2: number; reachMm: number; middle: Vec3 } {
+  let areaMm2 = 0;
+  const low: Vec3 = [Infinity, Infinity, Infinity];
+  const high: Vec3 = [-Infinity, -Infinity, -Infinity];
+  for (const t of patch) {
+    const [a, b, c] = [0, 1, 2].map((k) => surface.vertex(surface.triangles[3 * t + k]));
+    areaMm2 += length(cross(subtract(b, a), subtract(c, a))) / 2;
+    for (const p of [a, b, c])
+      for (let k = 0; k < 3; k++) {
+        low[k] = Math.min(low[k], p[k]);
+        high[k] = Math.max(high[k], p[k]);
+      }
+  }
+  return {
+    areaMm2,
+    reachMm: length(subtract(high, low)) / Math.SQRT2,
+    middle: scale(add(low, high), 0.5),
+  };
+}

@@ -1,0 +1,115 @@
+import { distance, type Vec3 } from '../foundation/vector.js';
+import { findLandingZone } from './landing-zone.js';
+import type {
+  BranchOpening,
+  LandingZone,
+  MeasureDefinitions,
+  ProfileSample,
+  ScanResolution,
+  VesselMeasure,
+} from './measure.js';
+import type { Polyline } from './polyline.js';
+import { mean } from './statistics.js';
+import {
+  calibreSigmaMm,
+  lengthIntervalMm,
+  meanCalibreIntervalMm,
+  sectionResolutionMm,
+} from './uncertainty.js';
+
+/** What was found of one vessel before it is described; positions in mm from the far end. */
+export interface FollowedVessel {
+  name: string;
+  role: VesselMeasure['role'];
+  line: Polyline;
+  profile: ProfileSample[];
+  /** Where the vessel ends: at the sac, or a branch at its parent. */
+  endMm: number;
+  /** True where `endMm` is the neck at the sac. */
+  meetsSac: boolean;
+  branches: BranchOpening[];
+  /** Mean edge length of the surface, mm. */
+  edgeMm: number;
+}
+
+/** Scan resolution, and whether the surface's z is the scan's long axis. */
+export interface ScanFrame {
+  scan: ScanResolution;
+  hasAxes: boolean;
+}
+
+/**
+ * Numbers of one vessel from its centreline and profile, in the coordinates of `toFile`. The working view is
+ * added later, by who knows the other structures.
+ */
+export function describeVessel(
+  vessel: FollowedVessel,
+  definitions: MeasureDefinitions,
+  frame: ScanFrame,
+  toFile: (point: Vec3) => Vec3,
+): VesselMeasure {
+  const { line, endMm, profile } = vessel;
+  const own = line.between(0, endMm);
+  const calibres = profile.map((s) => s.equivalentMm);
+  const resolution = (at: number): number | undefined =>
+    sectionResolutionMm(frame.scan, frame.hasAxes ? line.directionAt(at, 2) : undefined);
+  const meanMm = mean(calibres);
+  const described: VesselMeasure = {
+    name: vessel.name,
+    role: vessel.role,
+    centrelineMm: own.resampled(1).points.map(toFile),
+    lengthMm: endMm,
+    lengthIntervalMm: lengthIntervalMm(endMm, resolution(endMm / 2)),
+    tortuosity: endMm / Math.max(distance(own.points[0], own.points[own.points.length - 1]), 1e-9),
+    calibreMm: { min: Math.min(...calibres), mean: meanMm, max: Math.max(...calibres) },
+    profile,
+    branches: [...vessel.branches].sort((a, b) => a.atMm - b.atMm),
+    calibreSigmaMm: calibreSigmaMm(meanMm, resolution(endMm / 2), vessel.edgeMm),
+  };
+  if (vessel.meetsSac) {
+    const last = profile[profile.length - 1];
+    described.neck = { atMm: endMm, pointMm: toFile(line.pointAt(endMm)), calibreMm: last.equivalentMm };
+    if (vessel.role === 'feeder') addLandingZone(described, vessel, definitions, resolution, toFile);
+  }
+  return described;
+}
+
+function addLandingZone(
+  described: VesselMeasure,
+  { line, profile, endMm, branches, edgeMm }: FollowedVessel,
+  definitions: MeasureDefinitions,
+  resolution: (at: number) => number | undefined,
+  toFile: (point: Vec3) => Vec3,
+): void {
+  const edge = branches.length > 0 ? Math.max(...branches.map((b) => b.toMm)) : undefined;
+  const limit = Math.max(0, edge ?? 0);
+  const zone = findLandingZone(profile, limit, endMm, definitions);
+  if (!zone) {
+    described.landingAbsentBecause =
+      `between ${edge === undefined ? 'the far end' : 'the last branch'} and the neck (${(endMm - limit).toFixed(1)} mm) ` +
+      `no stretch of at least ${definitions.landingMinimumMm} mm and one calibre keeps its calibre within ` +
+      `${Math.round(definitions.landingVariation * 100)} %`;
+    return;
+  }
+  const middle = (zone.fromMm + zone.toMm) / 2;
+  const lengthMm = zone.toMm - zone.fromMm;
+  const landing: LandingZone = {
+    fromMm: zone.fromMm,
+    toMm: zone.toMm,
+    lengthMm,
+    calibreMm: zone.calibreMm,
+    calibreIntervalMm: meanCalibreIntervalMm(
+      zone.samples.map((s) => s.equivalentMm),
+      zone.calibreMm,
+      lengthMm,
+      calibreSigmaMm(zone.calibreMm, resolution(middle), edgeMm),
+    ),
+    largestWidthMm: zone.largestWidthMm,
+    taperPercent: zone.variation * 100,
+    toSacMm: endMm - zone.toMm,
+    centreMm: toFile(line.pointAt(middle)),
+    direction: line.directionAt(middle, Math.max(2, zone.calibreMm)),
+  };
+  if (edge !== undefined) landing.toBranchMm = Math.max(0, zone.fromMm - edge);
+  described.landing = landing;
+}

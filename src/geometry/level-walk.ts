@@ -1,0 +1,58 @@
+import type { Surface } from './surface.js';
+
+/** A closed line on the surface along which a value given at the vertices passes through zero. */
+export interface LevelLoop {
+  /** x0 y0 z0 x1 …, mm. */
+  points: Float64Array;
+  /** The triangle each point's segment lies in. */
+  triangles: Uint32Array;
+}
+
+/**
+ * Walks the zero line of `value` over the triangles' edges, starting in triangle `start`.
+ *
+ * It costs what the line is long, not what the mesh is large. A vertex at zero counts as above,
+ * which leaves every crossed triangle with exactly one edge in and one edge out and needs no tolerance.
+ * Returns undefined where `start` is not crossed or the line runs into a rim.
+ */
+export function walkLevel(
+  surface: Surface,
+  value: (vertex: number) => number,
+  start: number,
+): LevelLoop | undefined {
+  const { positions, triangles, twin } = surface;
+  let half = exitEdge(triangles, value, start);
+  if (half < 0) return undefined;
+  const first = half;
+  const points: number[] = [];
+  const visited: number[] = [];
+  for (let step = 0; step < triangles.length; step++) {
+    const t = (half / 3) | 0;
+    const a = triangles[half];
+    const b = triangles[half - 3 * t === 2 ? half - 2 : half + 1];
+    const va = value(a);
+    const f = va / (va - value(b));
+    for (let k = 0; k < 3; k++) {
+      const from = positions[3 * a + k];
+      points.push(from + (positions[3 * b + k] - from) * f);
+    }
+    visited.push(t);
+    const opposite = twin[half];
+    if (opposite < 0) return undefined;
+    half = exitEdge(triangles, value, (opposite / 3) | 0);
+    if (half < 0) return undefined;
+    if (half === first) return { points: Float64Array.from(points), triangles: Uint32Array.from(visited) };
+  }
+  return undefined;
+}
+
+/** The half-edge of triangle `t` that runs from above zero to below it, where the line leaves; -1 if uncrossed. */
+function exitEdge(triangles: Uint32Array, value: (vertex: number) => number, t: number): number {
+  const s0 = value(triangles[3 * t]) >= 0;
+  const s1 = value(triangles[3 * t + 1]) >= 0;
+  const s2 = value(triangles[3 * t + 2]) >= 0;
+  if (s0 && !s1) return 3 * t;
+  if (s1 && !s2) return 3 * t + 1;
+  if (s2 && !s0) return 3 * t + 2;
+  return -1;
+}

@@ -1,0 +1,241 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
+import type { Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import { branchOpening, branchPlace } from './branch-opening.js';
+import { describeSac } from './describe-sac.js';
+import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
+import type { BranchOpening, LesionMeasure, MeasureDefinitions, VesselMeasure } from './measure.js';
+import { neckOnSac } from './neck.js';
+import { calibreProfile } from './profile.js';
+import { Surface } from './surface.js';
+import { type VesselLine, vesselCentreline } from './vessel-centreline.js';
+
+/** One structure to measure: a closed, outward-oriented mesh in mm. */
+export interface PartSurface {
+  name: string;
+  role:
+    | 'feeder'
+    | 'sac'
+    | 'drain'
+    | 'branch'
+    | 'systemic-feeder'
+    | 'airway'
+    | 'lobe'
+    | 'heart'
+    | 'chest-wall';
+  mesh: TriangleMesh;
+  /** Triangles that close an open end. */
+  capTriangles: number[];
+  of?: string;
+  spare: boolean;
+}
+
+/** The structures as surfaces that share one origin, for whoever asks for distances and views afterwards. */
+export interface PartsMeasured {
+  lesion: LesionMeasure;
+  surfaces: Map<string, Surface>;
+  lines: Map<string, VesselLine>;
+  findings: Finding[];
+}
+
+/** Vertices nearer than this many mm to the structure a vessel joins start the way along it. */
+const NEAR_MM = 0.25;
+
+/**
+ * Measures every vessel against the sac, and the sac itself, where each structure has its own surface.
+ * What cannot be measured is left out with a finding.
+ */
+export function measureParts(
+  parts: readonly PartSurface[],
+  definitions: MeasureDefinitions,
+  frame: ScanFrame,
+): PartsMeasured {
+  const origin = commonOrigin(parts);
+  const surfaces = new Map<string, Surface>();
+  for (const part of parts) surfaces.set(part.name, new Surface(part.mesh, origin, part.capTriangles));
+  const findings: Finding[] = [];
+  const lines = new Map<string, VesselLine>();
+  const sacPart = parts.find((p) => p.role === 'sac');
+  const sac = sacPart && surfaces.get(sacPart.name)!;
+
+  const vesselParts = parts.filter(
+    (p) => p.role === 'feeder' || p.role === 'drain' || p.role === 'systemic-feeder',
+  );
+  const branchParts = parts.filter((p) => p.role === 'branch');
+  for (const part of vesselParts) followPart(part, surfaces.get(part.name)!, sac, lines, findings);
+  for (const part of branchParts) {
+    const parent = part.of === undefined ? undefined : surfaces.get(part.of);
+    followPart(part, surfaces.get(part.name)!, parent, lines, findings);
+  }
+
+  const followed = new Map<string, FollowedVessel>();
+  for (const part of vesselParts) {
+    const vessel = profileToEnd(
+      part,
+      surfaces.get(part.name)!,
+      lines.get(part.name),
+      sac,
+      definitions,
+      findings,
+    );
+    if (vessel) followed.set(part.name, vessel);
+  }
+  for (const part of branchParts) {
+    const parent = part.of === undefined ? undefined : followed.get(part.of);
+    const own = lines.get(part.name);
+    if (!parent || !own) continue;
+    const vessel = profileToEnd(
+      part,
+      surfaces.get(part.name)!,
+      own,
+      surfaces.get(part.of!),
+      definitions,
+      findings,
+    );
+    const opening = openingOf(part, own, surfaces, parent);
+    if (opening) parent.branches.push({ ...opening, calibreMm: own.calibreMm });
+    else
+      findings.push(
+        finding('caution', 'branch-not-joined', part.name, `its opening on ${part.of} was not found`),
+      );
+    if (vessel) followed.set(part.name, vessel);
+  }
+
+  const toFile = (p: Vec3): Vec3 => [p[0] + origin[0], p[1] + origin[1], p[2] + origin[2]];
+  const vessels: VesselMeasure[] = [];
+  for (const part of parts) {
+    const vessel = followed.get(part.name);
+    if (vessel) vessels.push(describeVessel(vessel, definitions, frame, toFile));
+  }
+  const lesion: LesionMeasure = { vessels, neighbours: [] };
+  if (sac) lesion.sac = describeSac(sac.positions, sac.triangles, frame, toFile);
+  return { lesion, surfaces, lines, findings };
+}
+
+function commonOrigin(parts: readonly PartSurface[]): Vec3 {
+  const low: Vec3 = [Infinity, Infinity, Infinity];
+  const high: Vec3 = [-Infinity, -Infinity, -Infinity];
+  for (const { mesh } of parts)
+    for (let i = 0; i < mesh.positions.length; i++) {
+      const k = i % 3;
+      if (mesh.positions[i] < low[k]) low[k] = mesh.positions[i];
+      if (mesh.positions[i] > high[k]) high[k] = mesh.positions[i];
+    }
+  return [0, 1, 2].map((k) => (low[k] + high[k]) / 2) as Vec3;
+}
+
+/** Follows one tube from its far end; `joined` is the structure its near end meets. */
+function followPart(
+  part: PartSurface,
+  surface: Surface,
+  joined: Surface | undefined,
+  lines: Map<string, VesselLine>,
+  findings: Finding[],
+): void {
+  const line = vesselCentreline(surface, joined ? verticesNear(surface, joined) : [0]);
+  if (line) lines.set(part.name, line);
+  else
+    findings.push(
+      finding(
+        'stop',
+        'vessel-not-followed',
+        part.name,
+        'no centreline could be followed through this surface: is it one tube, open or capped at both ends?',
+      ),
+    );
+}
+
+/** Vertices inside the other surface; where none is, those nearest to it. */
+function verticesNear(surface: Surface, other: Surface): number[] {
+  const inside: number[] = [];
+  let near: number[] = [];
+  let least = Number.POSITIVE_INFINITY;
+  for (let v = 0; v < surface.vertexCount; v++) {
+    const p = surface.vertex(v);
+    const hit = other.closest(p, least + NEAR_MM);
+    if (!hit) continue;
+    if (hit.distance < least) {
+      least = hit.distance;
+      near = [];
+    }
+    near.push(v);
+  }
+  for (let v = 0; v < surface.vertexCount; v++)
+    if (other.mayHold(surface.vertex(v)) && other.isInside(surface.vertex(v))) inside.push(v);
+  return inside.length > 0 ? inside : near;
+}
+
+/** Profile from the far end to where the vessel meets the sac or its parent. */
+function profileToEnd(
+  part: PartSurface,
+  surface: Surface,
+  own: VesselLine | undefined,
+  joined: Surface | undefined,
+  definitions: MeasureDefinitions,
+  findings: Finding[],
+): FollowedVessel | undefined {
+  if (!own) return undefined;
+  const neck = joined && neckOnSac(own.line, joined, own.calibreMm, definitions.largestNeckGapMm);
+  const isBranch = part.role === 'branch';
+  const target = isBranch ? (part.of ?? 'its parent') : 'the sac';
+  if (joined && !neck)
+    findings.push(
+      finding(
+        isBranch ? 'caution' : 'stop',
+        isBranch ? 'branch-not-joined' : 'neck-not-found',
+        part.name,
+        `its centreline does not meet ${target}, also when prolonged by ${definitions.largestNeckGapMm} mm: ` +
+          'check that both surfaces come from one scan and one unit',
+      ),
+    );
+  if (neck && neck.gapMm > NEAR_MM)
+    findings.push(
+      finding(
+        'note',
+        'neck-gap',
+        part.name,
+        `its surface stops ${fixed(neck.gapMm, 1)} mm short of ${target}; the centreline was prolonged`,
+      ),
+    );
+  const line = neck?.line ?? own.line;
+  const endMm = neck?.atMm ?? own.line.lengthMm;
+  const profile = calibreProfile(surface, line, own.calibreMm, {
+    fromMm: 0,
+    toMm: endMm,
+    stepMm: definitions.profileStepMm,
+  });
+  if (profile.length < 3) {
+    findings.push(
+      finding(
+        'stop',
+        'vessel-not-followed',
+        part.name,
+        'fewer than three sections could be cut across this vessel',
+      ),
+    );
+    return undefined;
+  }
+  return {
+    name: part.name,
+    role: part.role as FollowedVessel['role'],
+    line,
+    profile,
+    endMm,
+    meetsSac: neck !== undefined && !isBranch,
+    branches: [],
+    edgeMm: surface.meanEdgeMm(),
+  };
+}
+
+function openingOf(
+  part: PartSurface,
+  own: VesselLine,
+  surfaces: Map<string, Surface>,
+  parent: FollowedVessel,
+): BranchOpening | undefined {
+  const range = branchOpening(surfaces.get(part.name)!, surfaces.get(parent.name)!, parent.line, NEAR_MM);
+  if (!range) return undefined;
+  const { atMm } = branchPlace(own.line, parent.line, own.calibreMm);
+  return { name: part.name, atMm, ...range };
+}

@@ -1,0 +1,149 @@
+import { add, distance, lerp, scale, type Vec3 } from '../foundation/vector.js';
+import { localFit, Polyline } from './polyline.js';
+import { cutsCap, type Section, sectionAt } from './section.js';
+import { median, runningMedian } from './statistics.js';
+import type { Surface } from './surface.js';
+
+/** How the refinement samples and smooths, in calibres of the vessel. Numerical settings, no clinical meaning. */
+const SETTINGS = {
+  iterations: 8,
+  /** Sample spacing and its bounds in mm. */
+  spacing: 0.2,
+  spacingBoundsMm: [0.15, 0.8],
+  /** Half width of the local quadratic fit. */
+  window: 0.8,
+  /** A section larger or smaller than its neighbours by this factor in area holds more than the vessel. */
+  areaJump: 1.5,
+  /** A centre that would move farther than this is no centre of this vessel. */
+  largestShift: 0.75,
+  settledMm: 0.002,
+} as const;
+
+/** A centreline and the calibre at each of its points. */
+export interface Centreline {
+  line: Polyline;
+  calibreMm: number[];
+}
+
+/**
+ * Moves a rough line into the middle of the lumen: at each point the surface is cut perpendicular to the
+ * line, the point goes to the centroid of its section, sections that hold more than the vessel are left
+ * out, and a local quadratic joins what remains. Repeated until the line rests.
+ * Returns undefined where fewer than four sections of the vessel can be cut.
+ */
+export function refineCentreline(
+  surface: Surface,
+  rough: readonly Vec3[],
+  roughCalibreMm: number,
+): Centreline | undefined {
+  let calibre = roughCalibreMm;
+  let line = new Polyline(rough);
+  let calibres: number[] = [];
+  for (let iteration = 0; iteration < SETTINGS.iterations; iteration++) {
+    const [least, most] = SETTINGS.spacingBoundsMm;
+    line = line.resampled(Math.min(most, Math.max(least, calibre * SETTINGS.spacing)));
+    const window = Math.max(calibre * SETTINGS.window, 2.5 * (line.lengthMm / (line.points.length - 1)));
+    const sections = line.points.map((point, i) => {
+      const section = sectionAt(surface, point, localFit(line, line.at[i], window).direction);
+      const holds =
+        section &&
+        !cutsCap(surface, section) &&
+        distance(section.centre, point) <= SETTINGS.largestShift * calibre;
+      return holds ? section : undefined;
+    });
+    const kept = keepLikeNeighbours(sections);
+    const found = kept.filter((s) => s !== undefined);
+    if (found.length < 4) return undefined;
+    calibre = median(found.map((s) => s.equivalentMm));
+    const moved = new Polyline(bridgeGaps(kept.map((s) => s?.centre)));
+    const from = kept.findIndex((s) => s !== undefined);
+    const next = new Polyline(moved.points.map((_, i) => localFit(moved, moved.at[i], window).point));
+    let shift = 0;
+    next.points.forEach((p, i) => {
+      shift = Math.max(shift, distance(p, line.points[i + from]));
+    });
+    calibres = bridgeNumbers(kept.map((s) => s?.equivalentMm)).slice(from, from + next.points.length);
+    line = next;
+    if (shift < SETTINGS.settledMm) break;
+  }
+  return { line, calibreMm: calibres };
+}
+
+/** Drops sections whose area jumps against the running median: they hold a branch, a neighbour or the sac. */
+function keepLikeNeighbours(sections: (Section | undefined)[]): (Section | undefined)[] {
+  const present = sections.flatMap((s, i) => (s ? [i] : []));
+  const medians = runningMedian(
+    present.map((i) => sections[i]!.areaMm2),
+    6,
+  );
+  const kept = [...sections];
+  present.forEach((i, k) => {
+    const ratio = sections[i]!.areaMm2 / medians[k];
+    if (ratio > SETTINGS.areaJump || ratio < 1 / SETTINGS.areaJump) kept[i] = undefined;
+  });
+  return kept;
+}
+
+/** Straight bridges over missing points; missing ends are cut off. */
+function bridgeGaps(points: (Vec3 | undefined)[]): Vec3[] {
+  const present = points.flatMap((p, i) => (p ? [i] : []));
+  const out: Vec3[] = [];
+  for (let k = 0; k < present.length; k++) {
+    out.push(points[present[k]]!);
+    const next = present[k + 1];
+    for (let i = present[k] + 1; next !== undefined && i < next; i++)
+      out.push(lerp(points[present[k]]!, points[next]!, (i - present[k]) / (next - present[k])));
+  }
+  return out;
+}
+
+/** Missing numbers take the last one before them. */
+function bridgeNumbers(values: (number | undefined)[]): number[] {
+  let last = values.find((v) => v !== undefined)!;
+  return values.map((v) => {
+    if (v !== undefined) last = v;
+    return last;
+  });
+}
+
+/** Follows the vessel beyond the end of its line by cutting ahead and centring, until the vessel ends. */
+export function extendAlong(
+  surface: Surface,
+  from: Vec3,
+  direction: Vec3,
+  calibreMm: number,
+  mayStep: (s: Section) => boolean,
+): Vec3[] {
+  const points: Vec3[] = [];
+  let at = from;
+  let ahead = direction;
+  let calibre = calibreMm;
+  let step = calibreMm * SETTINGS.spacing;
+  for (let guard = 0; guard < 2000 && step > calibreMm * 0.02; guard++) {
+    const section = sectionAt(surface, add(at, scale(ahead, step)), ahead);
+    const ratio = section ? section.areaMm2 / (calibre * calibre * Math.PI * 0.25) : 0;
+    const fits =
+      section !== undefined &&
+      ratio < SETTINGS.areaJump &&
+      ratio > 1 / SETTINGS.areaJump &&
+      distance(section.centre, add(at, scale(ahead, step))) < 0.3 * calibre &&
+      mayStep(section);
+    if (!fits) {
+      step /= 2;
+      continue;
+    }
+    points.push(section.centre);
+    const back = points.length >= 5 ? points[points.length - 5] : from;
+    const run = distance(back, section.centre);
+    ahead =
+      run > 0.5 * calibre
+        ? scale(
+            [section.centre[0] - back[0], section.centre[1] - back[1], section.centre[2] - back[2]],
+            1 / run,
+          )
+        : ahead;
+    at = section.centre;
+    calibre = section.equivalentMm;
+  }
+  return points;
+}

@@ -1,0 +1,127 @@
+import { distance, dot, type Vec3 } from '../foundation/vector.js';
+import { principalAxes } from './principal-axes.js';
+
+/** What a closed body measures, in the coordinates of its vertices. */
+export interface BodyMeasure {
+  volumeMm3: number;
+  surfaceMm2: number;
+  longestMm: number;
+  longestEnds: [Vec3, Vec3];
+  /** Extents along the principal axes of inertia, largest first. */
+  axesMm: [number, number, number];
+  centre: Vec3;
+}
+
+/**
+ * Volume, centroid and second moments by the divergence theorem over the triangles (in index order), area,
+ * the longest distance between two vertices and the extents along the principal axes of inertia.
+ * `positions` 3 numbers a vertex, `triangles` 3 indices a triangle, outward, closed.
+ */
+export function measureBody(positions: Float64Array, triangles: Uint32Array): BodyMeasure {
+  let volume6 = 0;
+  let area2 = 0;
+  const first = [0, 0, 0];
+  const second = [0, 0, 0, 0, 0, 0];
+  for (let t = 0; t < triangles.length; t += 3) {
+    const [a, b, c] = [
+      vertex(positions, triangles[t]),
+      vertex(positions, triangles[t + 1]),
+      vertex(positions, triangles[t + 2]),
+    ];
+    const nx = (b[1] - a[1]) * (c[2] - a[2]) - (b[2] - a[2]) * (c[1] - a[1]);
+    const ny = (b[2] - a[2]) * (c[0] - a[0]) - (b[0] - a[0]) * (c[2] - a[2]);
+    const nz = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+    area2 += Math.sqrt(nx * nx + ny * ny + nz * nz);
+    const det = a[0] * nx + a[1] * ny + a[2] * nz;
+    volume6 += det;
+    const sum = [a[0] + b[0] + c[0], a[1] + b[1] + c[1], a[2] + b[2] + c[2]];
+    let k = 0;
+    for (let i = 0; i < 3; i++) {
+      first[i] += det * sum[i];
+      for (let j = i; j < 3; j++)
+        second[k++] += det * (sum[i] * sum[j] + a[i] * a[j] + b[i] * b[j] + c[i] * c[j]);
+    }
+  }
+  const volumeMm3 = volume6 / 6;
+  const centre = first.map((s) => s / (4 * volume6)) as Vec3;
+  const moment = second.map((s) => s / (20 * volume6));
+  const [xx, xy, xz, yy, yz, zz] = moment;
+  const axes = principalAxes([
+    [xx - centre[0] * centre[0], xy - centre[0] * centre[1], xz - centre[0] * centre[2]],
+    [xy - centre[0] * centre[1], yy - centre[1] * centre[1], yz - centre[1] * centre[2]],
+    [xz - centre[0] * centre[2], yz - centre[1] * centre[2], zz - centre[2] * centre[2]],
+  ]);
+  const used = usedVertices(positions, triangles);
+  const axesMm = axes.map((axis) => extent(used, axis)).sort((p, q) => q - p) as [number, number, number];
+  const longestEnds = farthestPair(used, axes);
+  return {
+    volumeMm3,
+    surfaceMm2: area2 / 2,
+    longestMm: distance(...longestEnds),
+    longestEnds,
+    axesMm,
+    centre,
+  };
+}
+
+const vertex = (p: Float64Array, i: number): Vec3 => [p[3 * i], p[3 * i + 1], p[3 * i + 2]];
+
+function usedVertices(positions: Float64Array, triangles: Uint32Array): Vec3[] {
+  const used = new Uint8Array(positions.length / 3);
+  for (const v of triangles) used[v] = 1;
+  const points: Vec3[] = [];
+  used.forEach((u, v) => {
+    if (u) points.push(vertex(positions, v));
+  });
+  return points;
+}
+
+function extent(points: readonly Vec3[], axis: Vec3): number {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (const p of points) {
+    const d = dot(p, axis);
+    if (d < low) low = d;
+    if (d > high) high = d;
+  }
+  return high - low;
+}
+
+/**
+ * The two vertices farthest apart, by walking to and fro: from a point to the vertex farthest from it until
+ * the distance rests, started from the extremes of thirteen directions. Linear in the vertices.
+ */
+function farthestPair(points: readonly Vec3[], axes: readonly Vec3[]): [Vec3, Vec3] {
+  let best: [Vec3, Vec3] = [points[0], points[0]];
+  let longest = -1;
+  for (const direction of startDirections(axes)) {
+    let from = points.reduce((far, p) => (dot(p, direction) > dot(far, direction) ? p : far), points[0]);
+    for (let guard = 0; guard < 12; guard++) {
+      let to = from;
+      let span = -1;
+      for (const p of points) {
+        const d = (p[0] - from[0]) ** 2 + (p[1] - from[1]) ** 2 + (p[2] - from[2]) ** 2;
+        if (d > span) {
+          span = d;
+          to = p;
+        }
+      }
+      if (span <= longest) break;
+      longest = span;
+      best = [from, to];
+      from = to;
+    }
+  }
+  return best;
+}
+
+function startDirections(axes: readonly Vec3[]): Vec3[] {
+  const out: Vec3[] = [];
+  for (let i = -1; i <= 1; i++)
+    for (let j = -1; j <= 1; j++)
+      for (let k = -1; k <= 1; k++) {
+        if (i < 0 || (i === 0 && (j < 0 || (j === 0 && k <= 0)))) continue;
+        out.push([0, 1, 2].map((c) => i * axes[0][c] + j * axes[1][c] + k * axes[2][c]) as Vec3);
+      }
+  return out;
+}

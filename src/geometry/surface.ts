@@ -1,0 +1,168 @@
+import { Box3, BufferAttribute, BufferGeometry, DoubleSide, Ray, Vector3 } from 'three';
+import { CENTER, MeshBVH } from 'three-mesh-bvh';
+import { cross, distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { pairEdges } from '../mesh/edge-pairing.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+
+/** Where a ray meets a surface. */
+export interface Hit {
+  point: Vec3;
+  distance: number;
+  triangle: number;
+}
+
+/**
+ * One closed, outward-oriented surface ready to be asked: ray casts, closest points, inside or outside.
+ * Coordinates are mm relative to `originMm`, which all surfaces of a case share: the bounding volume
+ * tree keeps 32-bit numbers, so a lesion 10 m from the origin must be moved to it first.
+ */
+export class Surface {
+  /** mm, relative to `originMm`. */
+  readonly positions: Float64Array;
+  readonly triangles: Uint32Array;
+  /** Opposite half-edge of half-edge 3·t+k, negative on a rim. */
+  readonly twin: Int32Array;
+  readonly originMm: Vec3;
+  /** 1 where the triangle closes an open end and is no vessel wall. */
+  readonly isCap: Uint8Array;
+  private tree: MeshBVH | undefined;
+  private box: Box3 | undefined;
+  private readonly ray = new Ray();
+  private readonly probe = new Vector3();
+
+  constructor(mesh: TriangleMesh, originMm: Vec3, capTriangles: readonly number[] = []) {
+    this.originMm = originMm;
+    this.triangles = mesh.triangles;
+    const positions = new Float64Array(mesh.positions.length);
+    for (let i = 0; i < positions.length; i++) positions[i] = mesh.positions[i] - originMm[i % 3];
+    this.positions = positions;
+    this.twin = pairEdges(mesh).twin;
+    this.isCap = new Uint8Array(mesh.triangles.length / 3);
+    for (const t of capTriangles) this.isCap[t] = 1;
+  }
+
+  get triangleCount(): number {
+    return this.triangles.length / 3;
+  }
+
+  get vertexCount(): number {
+    return this.positions.length / 3;
+  }
+
+  vertex(v: number): Vec3 {
+    const p = this.positions;
+    return [p[3 * v], p[3 * v + 1], p[3 * v + 2]];
+  }
+
+  /** Unit outward normal of a triangle; zero for a degenerate one. */
+  normal(t: number): Vec3 {
+    const a = this.vertex(this.triangles[3 * t]);
+    const b = this.vertex(this.triangles[3 * t + 1]);
+    const c = this.vertex(this.triangles[3 * t + 2]);
+    return normalize(cross(subtract(b, a), subtract(c, a)));
+  }
+
+  private get bvh(): MeshBVH {
+    if (!this.tree) {
+      const geometry = new BufferGeometry();
+      geometry.setAttribute('position', new BufferAttribute(Float32Array.from(this.positions), 3));
+      geometry.setIndex(new BufferAttribute(this.triangles, 1));
+      this.tree = new MeshBVH(geometry, { indirect: true, strategy: CENTER });
+    }
+    return this.tree;
+  }
+
+  private get bounds(): Box3 {
+    if (!this.box) {
+      this.box = new Box3();
+      this.bvh.getBoundingBox(this.box);
+    }
+    return this.box;
+  }
+
+  /** First triangle that the ray meets, from either side; `direction` is a unit vector. */
+  raycast(from: Vec3, direction: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
+    this.ray.origin.set(...from);
+    this.ray.direction.set(...direction);
+    const hit = this.bvh.raycastFirst(this.ray, DoubleSide, 0, maxMm);
+    if (!hit || hit.faceIndex == null) return undefined;
+    return { point: hit.point.toArray() as Vec3, distance: hit.distance, triangle: hit.faceIndex };
+  }
+
+  /** Closest point of the surface; undefined where none is nearer than `maxMm`. */
+  closest(to: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
+    const target = { point: new Vector3(), distance: 0, faceIndex: 0 };
+    const hit = this.bvh.closestPointToPoint(new Vector3(...to), target, 0, maxMm);
+    return hit
+      ? { point: hit.point.toArray() as Vec3, distance: hit.distance, triangle: hit.faceIndex }
+      : undefined;
+  }
+
+  /** False where the point lies outside the bounding box, so that no ray is needed. */
+  mayHold(point: Vec3): boolean {
+    return this.bounds.containsPoint(this.probe.set(...point));
+  }
+
+  /** Mean edge length, mm, from a bounded sample of the triangles. */
+  meanEdgeMm(): number {
+    const stride = Math.max(1, Math.floor(this.triangleCount / 20000));
+    let sum = 0;
+    let count = 0;
+    for (let t = 0; t < this.triangleCount; t += stride) {
+      sum += distance(this.vertex(this.triangles[3 * t]), this.vertex(this.triangles[3 * t + 1]));
+      count++;
+    }
+    return sum / count;
+  }
+
+  /** Inside or outside, by the majority of three rays: one ray may graze an edge. */
+  isInside(point: Vec3): boolean {
+    let votes = 0;
+    for (const direction of INSIDE_DIRECTIONS) {
+      const hit = this.raycast(point, direction);
+      if (hit && dot(this.normal(hit.triangle), direction) > 0) votes++;
+    }
+    return votes >= 2;
+  }
+
+  /** Distance to the surface, negative inside. */
+  signedDistance(point: Vec3): number {
+    const d = this.closest(point)!.distance;
+    return this.isInside(point) ? -d : d;
+  }
+
+  /** Where the segment first passes from outside to inside, if it does. */
+  firstEntry(from: Vec3, to: Vec3): Hit | undefined {
+    const span = distance(from, to);
+    if (span === 0) return undefined;
+    const direction = scale(subtract(to, from), 1 / span);
+    let start = from;
+    let left = span;
+    for (let guard = 0; guard < 64 && left > 0; guard++) {
+      const hit = this.raycast(start, direction, left);
+      if (!hit) return undefined;
+      if (dot(this.normal(hit.triangle), direction) < 0)
+        return { ...hit, distance: distance(from, hit.point) };
+      const skip = hit.distance + 1e-6;
+      start = [
+        start[0] + direction[0] * skip,
+        start[1] + direction[1] * skip,
+        start[2] + direction[2] * skip,
+      ];
+      left -= skip;
+    }
+    return undefined;
+  }
+
+  /** From local coordinates to those of the file, mm. */
+  toFile(point: Vec3): Vec3 {
+    return [point[0] + this.originMm[0], point[1] + this.originMm[1], point[2] + this.originMm[2]];
+  }
+}
+
+/** Three directions that no axis-aligned or regular mesh is likely to graze. */
+const INSIDE_DIRECTIONS: readonly Vec3[] = [
+  normalize([0.8712, 0.3329, 0.3614]),
+  normalize([-0.2877, 0.9021, -0.3214]),
+  normalize([0.1931, -0.4107, 0.8911]),
+];

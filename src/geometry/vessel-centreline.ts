@@ -1,0 +1,89 @@
+import { add, scale, type Vec3 } from '../foundation/vector.js';
+import { markFlatCaps, markRoundTip } from './caps.js';
+import { surfaceDistances } from './geodesic.js';
+import { Polyline } from './polyline.js';
+import { extendAlong, refineCentreline } from './refine-centreline.js';
+import { ringsAlongPath } from './rough-path.js';
+import { cutsCap } from './section.js';
+import { median } from './statistics.js';
+import type { Surface } from './surface.js';
+
+export interface VesselLine {
+  /** From the cap or rim of the far end to the other end. */
+  line: Polyline;
+  /** Median calibre, mm. */
+  calibreMm: number;
+}
+
+/**
+ * Centreline of a single tube. `nearVertices` lie at the end that meets the sac (or the parent vessel);
+ * the line starts at the far end's cap. Marks the triangles of both caps on the surface.
+ * Returns undefined where no tube can be followed.
+ */
+export function vesselCentreline(surface: Surface, nearVertices: readonly number[]): VesselLine | undefined {
+  const distances = surfaceDistances(surface, nearVertices);
+  let tip = -1;
+  let run = 0;
+  distances.distanceMm.forEach((d, v) => {
+    if (Number.isFinite(d) && d > run) {
+      run = d;
+      tip = v;
+    }
+  });
+  if (tip < 0) return undefined;
+  const stepMm = Math.min(1, Math.max(run / 200, 0.1, run / 400));
+  const rings = ringsAlongPath(surface, distances, tip, Math.min(stepMm, run / 12));
+  if (rings.length < 4) return undefined;
+  const calibre = 2 * median(rings.map((r) => r.radiusMm));
+  const spacing = Math.min(stepMm, run / 12);
+  const trim = Math.floor(Math.min(1.2 * calibre, 0.25 * run) / spacing);
+  const middle = rings.slice(trim, rings.length - trim).map((r) => r.centre);
+  const first = refineCentreline(surface, middle, calibre);
+  if (!first) return undefined;
+  const refined = median(first.calibreMm);
+  const reach = (t: number): number => distances.distanceMm[surface.triangles[3 * t]];
+  const [start, end] = [first.line.points[0], first.line.points[first.line.points.length - 1]];
+  markFlatCaps(surface, (t) => reach(t) > run - refined, start, refined);
+  markFlatCaps(surface, (t) => reach(t) < refined, end, refined);
+  return closeEnds(surface, first.line, refined);
+}
+
+/** Follows a refined line to both ends of the lumen, marks the caps and ends the line on them. */
+export function closeEnds(surface: Surface, middle: Polyline, calibreMm: number): VesselLine | undefined {
+  const window = 0.8 * calibreMm;
+  const ahead = extendAlong(
+    surface,
+    middle.points[middle.points.length - 1],
+    middle.directionAt(middle.lengthMm, window),
+    calibreMm,
+    (s) => !cutsCap(surface, s),
+  );
+  const behind = extendAlong(
+    surface,
+    middle.points[0],
+    scale(middle.directionAt(0, window), -1),
+    calibreMm,
+    (s) => !cutsCap(surface, s),
+  );
+  const whole = refineCentreline(surface, [...behind.reverse(), ...middle.points, ...ahead], calibreMm);
+  if (!whole) return undefined;
+  const line = whole.line;
+  const start = capAt(surface, line.points[0], scale(line.directionAt(0, window), -1), calibreMm);
+  const end = capAt(
+    surface,
+    line.points[line.points.length - 1],
+    line.directionAt(line.lengthMm, window),
+    calibreMm,
+  );
+  const points = [...(start ? [start] : []), ...line.points, ...(end ? [end] : [])];
+  return { line: new Polyline(points), calibreMm: median(whole.calibreMm) };
+}
+
+/** Where the line leaves the lumen at its end; marks the cap there. */
+function capAt(surface: Surface, from: Vec3, outward: Vec3, calibreMm: number): Vec3 | undefined {
+  const hit = surface.raycast(from, outward, 2 * calibreMm);
+  if (!hit) return undefined;
+  if (!surface.isCap[hit.triangle])
+    markRoundTip(surface, hit.triangle, outward, add(hit.point, scale(outward, -calibreMm / 2)), calibreMm);
+  return hit.distance > 1e-6 ? hit.point : undefined;
+}
