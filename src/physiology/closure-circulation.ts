@@ -67,7 +67,7 @@ export const NORMAL_CIRCULATION: FittedCirculation = {
   wedgeMmHg: c.normalWedgePressureMmHg.value,
 };
 
-/** Cautions about the PA pressure now and after everything is closed. */
+/** Cautions about the PA pressure now and after the closure that could raise it most. */
 export function pressureFindings(
   circulation: ClosureCirculation,
   afterAllMmHg: number | undefined,
@@ -92,13 +92,13 @@ export function pressureFindings(
       ),
     );
   }
-  if (afterAllMmHg !== undefined && afterAllMmHg > limit && afterAllMmHg > now) {
+  if (after && after.mmHg > limit && after.mmHg > now) {
     found.push(
       finding(
         'caution',
         'pulmonary-hypertension-after-closure',
         'closure',
-        `With all feeders closed the mean PA pressure could rise from ${fixed(now, 0)} to at most ${fixed(afterAllMmHg, 0)} mmHg (output unchanged, no recruitment of the normal bed), above ${limit} mmHg (${SOURCES['esc-ers-2022'].cite}). Published: no significant rise in 43 patients, largest ${c.largestPublishedRiseMmHg.value} mmHg (${SOURCES['shovlin-2008-pressure'].cite}), severe hypertension left out. Measure the pressure during the procedure.`,
+        `With ${after.closed} closed the mean PA pressure could rise from ${fixed(now, 0)} to at most ${fixed(after.mmHg, 0)} mmHg (output unchanged, no recruitment of the normal bed), above ${limit} mmHg (${SOURCES['esc-ers-2022'].cite}). Published: no significant rise in 43 patients, largest ${c.largestPublishedRiseMmHg.value} mmHg (${SOURCES['shovlin-2008-pressure'].cite}), severe hypertension left out. Measure the pressure during the procedure.`,
       ),
     );
   }

@@ -52,13 +52,17 @@ export function saturationModel(
   return { model, findings: [], assumed };
 }
 
-/** Writes both saturations and their intervals into a row. A saturation falls as the shunt rises, so the ends change places. */
+/**
+ * Writes both saturations and their intervals into a row. A saturation falls as the shunt rises, so the ends change places.
+ * Returns why one is left out: arterial blood would have to hold less than no oxygen.
+ */
 export function closureSaturations(
   row: Closure,
   shuntFraction: number,
   interval: readonly [number, number],
   model: SaturationModel,
-): void {
+): string[] {
+  const leftOut: string[] = [];
   const onAir = (f: number) => percentOf(f, model, model.alveolarOnAirMmHg);
   const onOxygen = (f: number) => percentOf(f, model, model.alveolarOnOxygenMmHg, 1);
   const intervals = row.intervals ?? {};
@@ -69,11 +73,17 @@ export function closureSaturations(
     const value = of(shuntFraction);
     const low = of(interval[1]);
     const high = of(interval[0]);
-    if (value === undefined) continue;
+    if (value === undefined) {
+      leftOut.push(
+        `no saturation ${key.includes('air') ? 'on air' : 'on oxygen'}: this shunt, haemoglobin and arterio-venous difference contradict each other`,
+      );
+      continue;
+    }
     row[key] = value;
     if (low !== undefined && high !== undefined) intervals[key] = [low, high];
   }
   row.intervals = intervals;
+  return leftOut;
 }
 
 function percentOf(

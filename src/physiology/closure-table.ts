@@ -96,8 +96,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
     ],
   };
   const rows = sets.map((set) => closureRow(set, context));
-  const all = rows.find((row) => row.closed !== 'lobe' && row.closed.length === names.length);
-  findings.push(...pressureFindings(circulation, all?.mean_pa_pressure_mmhg));
+  findings.push(...pressureFindings(circulation, highestPressure(rows)));
   findings.push(...flowFindings(shares, fraction, circulation, input.case.blood.haematocritFraction));
   findings.push(...orderFindings(order, rows, names));
   return { rows, findings, order, shares };
@@ -159,8 +158,8 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
   const row: Closure = { closed: isLobe ? 'lobe' : closed, shunt_fraction: rounded(after, 5) };
   if (occlusion < 1) row.occlusion_percent = rounded(100 * occlusion, 2);
   row.intervals = { shunt_fraction: [rounded(shuntInterval[0], 4), rounded(shuntInterval[1], 4)] };
-  if (context.saturation) closureSaturations(row, after, shuntInterval, context.saturation);
   const assumed = [...context.assumed];
+  if (context.saturation) assumed.push(...closureSaturations(row, after, shuntInterval, context.saturation));
   if (circulation.isUsable && fraction < 1 && bedLeft !== undefined) {
     const { cardiacOutputLMin, meanPaMmHg, wedgeMmHg } = circulation.fitted;
     const rise = pressureRise(fraction, after, bedLeft);
@@ -212,6 +211,16 @@ function remainingFlows(
     };
   }
   return remaining;
+}
+
+/** The row of closed feeders (not the lobe) that could raise the PA pressure most. */
+function highestPressure(rows: readonly Closure[]): { closed: string; mmHg: number } | undefined {
+  let highest: { closed: string; mmHg: number } | undefined;
+  for (const { closed, mean_pa_pressure_mmhg: mmHg } of rows) {
+    if (closed === 'lobe' || mmHg === undefined || (highest && mmHg <= highest.mmHg)) continue;
+    highest = { closed: closed.join(', '), mmHg };
+  }
+  return highest;
 }
 
 function normalBedLeft(lesion: Case['lesion']): number | undefined {

@@ -1,0 +1,93 @@
+import type { Case } from '../../case/case.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import type { Finding } from '../../foundation/finding.js';
+import { quantityFlag } from '../../foundation/quantity.js';
+import type { LesionMeasure } from '../../geometry/measure.js';
+import { closureTable } from '../../physiology/closure-table.js';
+import { computeShunt, shuntInputOfCase } from '../../physiology/compute-shunt.js';
+import { closureText } from '../closure-text.js';
+import type { Terminal } from '../terminal.js';
+
+export interface CloseOptions {
+  /** How far each named feeder is closed, `80 %`. */
+  occlusion?: string;
+  json?: boolean;
+  root?: string;
+}
+
+/** Measures the surfaces of a case. */
+export type MeasureCase = (
+  path: string,
+  options: { root?: string },
+) => Promise<{ case: Case; lesion: LesionMeasure; findings: Finding[] }>;
+
+const EXAMPLE = 'Example: pavm close cases/heron A1';
+
+/** `pavm close`: virtual closure of the named feeders together, of the lobe, or without names of every set worth knowing. */
+export async function run(
+  args: readonly string[],
+  options: CloseOptions,
+  terminal: Terminal,
+): Promise<number> {
+  const module = '../measure-case.js';
+  const { measureCase } = (await import(module)) as { measureCase: MeasureCase };
+  return closeCase(args, options, terminal, measureCase);
+}
+
+/** The command with its measuring handed in. */
+export async function closeCase(
+  args: readonly string[],
+  options: CloseOptions,
+  terminal: Terminal,
+  measureCase: MeasureCase,
+): Promise<number> {
+  const [path, ...names] = args;
+  if (path === undefined) throw new InputFailure(2, `close needs a CASE. ${EXAMPLE}`);
+  const occlusion = occlusionOf(options.occlusion);
+  const measured = await measureCase(path, { root: options.root });
+  const { vessels } = measured.lesion;
+  const sets = names.length === 0 ? undefined : [setOf(names, vessels)];
+  const shunt = computeShunt(shuntInputOfCase(measured.case, 'before'));
+  const given = { vessels, shunt: shunt.shunt, case: measured.case };
+  const closure = closureTable({ ...given, occlusion, sets });
+  if (options.json) {
+    terminal.out(`${JSON.stringify(closure.rows, null, 2)}\n`);
+  } else {
+    // Nothing closed: the same model as the rows, so that before and after compare.
+    const [now] = closureTable({ ...given, sets: [[]] }).rows;
+    terminal.out(closureText(shunt.shunt, now, closure));
+  }
+  const findings = [...measured.findings, ...shunt.findings, ...closure.findings];
+  for (const { level, where, text } of findings) {
+    if (terminal.quiet && level === 'note') continue;
+    terminal.err(`${level} ${where}: ${text}\n`);
+  }
+  return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
+}
+
+function occlusionOf(text: string | undefined): number | undefined {
+  if (text === undefined) return undefined;
+  const value = quantityFlag('--occlusion', text, 'fraction', 'fraction');
+  if (!(value > 0 && value <= 1)) {
+    throw new InputFailure(2, `--occlusion: "${text}" must be above 0 and up to 100 %.`);
+  }
+  return value;
+}
+
+function setOf(names: readonly string[], vessels: LesionMeasure['vessels']): string[] | 'lobe' {
+  const feeders = vessels.filter((v) => v.role === 'feeder').map((v) => v.name);
+  if (names.includes('lobe')) {
+    if (names.length > 1)
+      throw new InputFailure(2, 'close takes feeders or "lobe", not both: the lobe closes every feeder.');
+    return 'lobe';
+  }
+  for (const name of names) {
+    if (feeders.includes(name)) continue;
+    const other = vessels.find((v) => v.name === name);
+    const what = other
+      ? `${name} is a ${other.role}, not a feeder: closing it is not worked out.`
+      : `${name} is no vessel of this case.`;
+    throw new InputFailure(2, `${what} Feeders here: ${feeders.join(', ') || 'none'}; or write "lobe".`);
+  }
+  return feeders.filter((feeder) => names.includes(feeder));
+}

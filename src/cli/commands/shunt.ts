@@ -1,0 +1,215 @@
+import { readFile, stat } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
+import type { GasSample } from '../../case/case.js';
+import { parseCase } from '../../case/parse-case.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import type { Finding } from '../../foundation/finding.js';
+import { numberFlag, quantityFlag } from '../../foundation/quantity.js';
+import { computeShunt, type ShuntOutcome, shuntInputOfCase } from '../../physiology/compute-shunt.js';
+import { shuntChange } from '../../physiology/shunt-change.js';
+import type { ShuntInput } from '../../physiology/shunt-inputs.js';
+import type { Shunt } from '../../result/result.generated.js';
+import { changeLine, shuntText } from '../shunt-text.js';
+import type { Terminal } from '../terminal.js';
+
+export interface ShuntOptions {
+  po2?: string;
+  pco2?: string;
+  hb?: string;
+  fio2?: string;
+  so2?: string;
+  ph?: string;
+  temperature?: string;
+  altitude?: string;
+  pressure?: string;
+  pvo2?: string;
+  svo2?: string;
+  avDifference?: string;
+  minutes?: string;
+  json?: boolean;
+}
+
+const FLAGS = 'flags';
+const EXAMPLE =
+  'Example: pavm shunt --fio2 1.0 --po2 210mmHg --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20';
+/** A case file is text of a few kilobytes; what is larger is another file. */
+const LARGEST_CASE_BYTES = 4 * 1024 * 1024;
+
+/** `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case. */
+export async function run(
+  args: readonly string[],
+  options: ShuntOptions,
+  terminal: Terminal,
+): Promise<number> {
+  const typed = Object.entries(options).filter(([key, value]) => key !== 'json' && value !== undefined);
+  if (args.length > 1) throw new InputFailure(2, `shunt takes one CASE, not ${args.length}. ${EXAMPLE}`);
+  if (args.length === 0) {
+    if (typed.length === 0)
+      throw new InputFailure(2, `shunt needs blood gases as flags, or a CASE. ${EXAMPLE}`);
+    const outcome = inFlagWords(computeShunt(inputOfFlags(options)));
+    return report([{ title: 'Right-to-left shunt', outcome }], [], options, terminal);
+  }
+  if (typed.length > 0) {
+    throw new InputFailure(
+      2,
+      `shunt takes a CASE or flags, not both: leave out ${typed.map(([key]) => flagName(key)).join(', ')}.`,
+    );
+  }
+  const { subject, findings } = await readCase(args[0]);
+  const before = computeShunt(shuntInputOfCase(subject, 'before'));
+  const after = computeShunt(shuntInputOfCase(subject, 'after'));
+  const parts = [{ title: 'Right-to-left shunt', outcome: before }];
+  if (after.shunt) parts.push({ title: 'Right-to-left shunt after treatment', outcome: after });
+  return report(parts, findings, options, terminal);
+}
+
+function report(
+  parts: { title: string; outcome: ShuntOutcome }[],
+  earlier: readonly Finding[],
+  options: ShuntOptions,
+  terminal: Terminal,
+): number {
+  const findings = [...earlier, ...parts.flatMap((part) => part.outcome.findings)];
+  if (options.json) {
+    const none: Shunt = { method: 'content', assumed: [], absent_because: 'There is no arterial blood gas.' };
+    terminal.out(`${JSON.stringify(parts[0].outcome.shunt ?? none, null, 2)}\n`);
+  } else {
+    const change = shuntChange(parts[0].outcome.shunt, parts[1]?.outcome.shunt);
+    const texts = parts.map(({ title, outcome }) => shuntText(title, outcome));
+    if (change) texts.push(changeLine(change));
+    terminal.out(texts.join('\n'));
+  }
+  for (const { level, where, text } of findings) {
+    if (terminal.quiet && level === 'note') continue;
+    terminal.err(`${level} ${where}: ${text}\n`);
+  }
+  return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
+}
+
+function inputOfFlags(options: ShuntOptions): ShuntInput {
+  const { po2, so2, fio2, hb, pvo2, svo2 } = options;
+  if (fio2 === undefined)
+    throw new InputFailure(
+      2,
+      `--fio2 is missing: write --fio2 1.0 for 100 % oxygen, --fio2 0.21 for air. ${EXAMPLE}`,
+    );
+  if (po2 === undefined && so2 === undefined) throw new InputFailure(2, `--po2 is missing. ${EXAMPLE}`);
+  if (options.altitude !== undefined && options.pressure !== undefined) {
+    throw new InputFailure(
+      2,
+      '--altitude and --pressure are both given: leave out --altitude, the measured pressure is better.',
+    );
+  }
+  const pressure = (flag: string, text: string | undefined) =>
+    text && quantityFlag(flag, text, 'pressure', 'mmHg');
+  const saturation = (flag: string, text: string | undefined) => {
+    if (text === undefined) return undefined;
+    const value = quantityFlag(flag, text, 'fraction', 'fraction');
+    if (value < 0 || value > 1) throw new InputFailure(2, `${flag}: "${text}" is outside 0 to 100 %.`);
+    return value;
+  };
+  const notNegative = (flag: string, value: number | undefined | '') => {
+    if (value === undefined || value === '') return undefined;
+    if (value < 0) throw new InputFailure(2, `${flag}: the value is below zero.`);
+    return value;
+  };
+  const arterial: GasSample = {
+    name: 'arterial',
+    when: 'before',
+    site: 'arterial',
+    path: FLAGS,
+    fio2: inspired(fio2),
+    po2MmHg: notNegative('--po2', pressure('--po2', po2)),
+    so2Fraction: saturation('--so2', so2),
+    pco2MmHg: notNegative('--pco2', pressure('--pco2', options.pco2)),
+    ph: options.ph === undefined ? undefined : numberFlag('--ph', options.ph),
+    temperatureC:
+      options.temperature === undefined
+        ? undefined
+        : quantityFlag('--temperature', options.temperature, 'temperature', 'degC'),
+    altitudeM:
+      options.altitude === undefined
+        ? undefined
+        : quantityFlag('--altitude', options.altitude, 'altitude', 'm'),
+    barometricMmHg: notNegative('--pressure', pressure('--pressure', options.pressure)),
+    minutesOnOxygen:
+      options.minutes === undefined
+        ? undefined
+        : notNegative(
+            '--minutes',
+            quantityFlag('--minutes', options.minutes, 'duration', 'min', { bareUnit: 'min' }),
+          ),
+  };
+  const samples = [arterial];
+  if (pvo2 !== undefined || svo2 !== undefined) {
+    samples.push({
+      name: 'mixed-venous',
+      when: 'before',
+      site: 'mixed-venous',
+      path: 'the mixed-venous sample',
+      po2MmHg: notNegative('--pvo2', pressure('--pvo2', pvo2)),
+      so2Fraction: saturation('--svo2', svo2),
+    });
+  }
+  const difference =
+    options.avDifference === undefined
+      ? undefined
+      : quantityFlag('--av-difference', options.avDifference, 'content', 'mL/dL');
+  if (difference !== undefined && !(difference > 0))
+    throw new InputFailure(2, '--av-difference: the difference must be above zero.');
+  return {
+    samples,
+    when: 'before',
+    haemoglobinGDl: notNegative('--hb', hb && quantityFlag('--hb', hb, 'haemoglobin', 'g/dL')),
+    avDifferenceMlDl: difference,
+  };
+}
+
+/** A bare fraction or a percentage. */
+function inspired(text: string): number {
+  const value = text.includes('%')
+    ? quantityFlag('--fio2', text, 'fraction', 'fraction')
+    : numberFlag('--fio2', text);
+  if (!(value > 0 && value <= 1)) {
+    throw new InputFailure(
+      2,
+      `--fio2: "${text}" is no fraction above 0 and up to 1. Write for example 1.0, 0.21 or "21 %".`,
+    );
+  }
+  return value;
+}
+
+/** Says `--po2` where the findings of a case would say `gases[0].po2`. */
+function inFlagWords(outcome: ShuntOutcome): ShuntOutcome {
+  const words = (text: string) =>
+    text
+      .replaceAll(`${FLAGS}.minutes_on_oxygen`, '--minutes')
+      .replaceAll(`${FLAGS}.`, '--')
+      .replace(/^flags$/, 'command line')
+      .replace(/^blood(\.haemoglobin)?$/, '--hb')
+      .replace(/^flags /, 'The sample ');
+  const shunt = outcome.shunt && {
+    ...outcome.shunt,
+    ...(outcome.shunt.absent_because === undefined
+      ? {}
+      : { absent_because: words(outcome.shunt.absent_because) }),
+  };
+  const findings = outcome.findings.map((f) => ({ ...f, where: words(f.where), text: words(f.text) }));
+  return { ...outcome, shunt, findings };
+}
+
+function flagName(key: string): string {
+  return `--${key.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`)}`;
+}
+
+async function readCase(path: string) {
+  const found = await stat(path).catch(() => undefined);
+  const file = found?.isDirectory() ? join(path, 'case.yaml') : path;
+  const size = found?.isDirectory() ? (await stat(file).catch(() => undefined))?.size : found?.size;
+  if (size === undefined) throw new InputFailure(2, `${file}: there is no such case file.`);
+  if (size > LARGEST_CASE_BYTES)
+    throw new InputFailure(2, `${file}: ${size} bytes are more than a case file holds (4 MiB).`);
+  const text = await readFile(file, 'utf8');
+  const parsed = await parseCase(text, file, { folder: dirname(resolve(file)), locateName: basename(file) });
+  return { subject: parsed.case, findings: parsed.findings };
+}
