@@ -1,0 +1,73 @@
+/** The blocks that close every document: cautions and provenance. */
+import type { Result } from '../result/result.generated.js';
+import { bullets, markdownText, section, sentence, table } from './markdown.js';
+
+/** Cautions that stand in every document, whatever the case. */
+export const STANDING_CAUTIONS: readonly string[] = [
+  'This document supports, and never replaces, the judgement of licensed clinicians; local protocols come first.',
+  'The device’s own instructions for use decide on its sizing, placement and contraindications.',
+  'Printed numbers are estimates. An interval covers resolution and sampling, not an error in the segmentation or in the input.',
+  'Check side, vessel, calibre and landing zone against the source images, and again on the angiogram, before anything is placed or divided.',
+  'The software that wrote this is not a medical device and is not cleared for diagnosis or treatment.',
+];
+
+const PURPOSE: Record<Result['purpose'], string> = {
+  clinical: 'clinical planning',
+  teaching: 'teaching; not for the care of a patient',
+  demo: 'demonstration with invented data; not for the care of a patient',
+};
+
+const TODAY_FROM: Record<Result['today']['from'], string> = {
+  option: 'given by whoever ran the plan',
+  shelf: 'the date of the device shelf file',
+  scan: 'the scan date, since nothing later was given',
+  unknown: 'no date was given, so nothing can be dated',
+};
+
+/** `2026-03-20 (the date of the device shelf file)`, or that there is none. */
+export function todayText(result: Result): string {
+  const { date, from } = result.today;
+  return date === undefined ? TODAY_FROM.unknown : `${markdownText(date)} (${TODAY_FROM[from]})`;
+}
+
+/** One line for a case that is not about a patient; undefined for clinical use. */
+export function purposeBanner(result: Result): string | undefined {
+  return result.purpose === 'clinical' ? undefined : `**Purpose: ${PURPOSE[result.purpose]}.**`;
+}
+
+/** Provenance: what was read (with SHA-256), which program and rules, which 'today'. */
+export function provenanceSection(result: Result): string {
+  const facts = table(
+    ['What', 'Value'],
+    [
+      ['Case', markdownText(result.case)],
+      ['Purpose', PURPOSE[result.purpose]],
+      [
+        'Scan date',
+        result.scan_date === undefined ? 'not stated in the case' : markdownText(result.scan_date),
+      ],
+      ['Today, from which lead times count', todayText(result)],
+      ['Program', `${markdownText(result.tool.name)}, version ${markdownText(result.tool.version)}`],
+      ['Rule set (hash)', markdownText(result.tool.rule_set)],
+    ],
+  );
+  const inputs =
+    result.inputs.length > 0
+      ? table(
+          ['Input file', 'Bytes', 'SHA-256'],
+          result.inputs.map((input) => [
+            markdownText(input.path),
+            String(Math.round(input.bytes)),
+            markdownText(input.sha256),
+          ]),
+          ['left', 'right', 'left'],
+        )
+      : 'The result names no input file, so this document cannot be traced back to its data.';
+  return section(2, 'Provenance', [facts, inputs]);
+}
+
+/** The standing cautions and those of the result, each once. */
+export function cautionsSection(result: Result): string {
+  const own = result.cautions.filter((text) => !STANDING_CAUTIONS.includes(text));
+  return section(2, 'Cautions', [bullets([...STANDING_CAUTIONS, ...new Set(own)].map(sentence))]);
+}

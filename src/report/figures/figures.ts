@@ -1,0 +1,55 @@
+import type { Result } from '../../result/result.generated.js';
+import { entryOf, orderedVessels } from '../words.js';
+import { calibreAlt, calibreProfileSvg } from './calibre-profile.js';
+import { closureAlt, closureChartSvg } from './closure-chart.js';
+import { oxygenAlt, oxygenCascadeSvg } from './oxygen-cascade.js';
+import { readinessAlt, readinessTimelineSvg } from './readiness-timeline.js';
+import { shuntAlt, shuntChartSvg } from './shunt-chart.js';
+import { slug } from './svg.js';
+
+/** A figure to link to: file name with extension inside `figures/`, and its alternative text. */
+export interface FigureLink {
+  name: string;
+  alt: string;
+}
+
+export interface Figure extends FigureLink {
+  svg: string;
+}
+
+/**
+ * All figures that the result has data for: `calibre-NAME.svg` for each vessel with a profile, `shunt.svg`,
+ * `oxygen.svg`, `closure.svg`, `readiness.svg`. File names hold letters, digits and dashes only and differ even
+ * where case does not count.
+ */
+export function figuresOf(result: Result): Figure[] {
+  const taken = new Set<string>();
+  const fileName = (stem: string): string => {
+    let name = stem;
+    for (let n = 2; taken.has(name.toLowerCase()); n++) name = `${stem}-${n}`;
+    taken.add(name.toLowerCase());
+    return `${name}.svg`;
+  };
+  const profiles = orderedVessels(result)
+    .filter(([, vessel]) => vessel.profile.length > 0)
+    .map(([name, vessel]) => {
+      const device = entryOf(result.devices, name);
+      return {
+        name: fileName(`calibre-${slug(name)}`),
+        svg: calibreProfileSvg(name, vessel, device),
+        alt: calibreAlt(name, vessel, device),
+      };
+    });
+  const charts: [string, string | undefined, (result: Result) => string][] = [
+    ['shunt', shuntChartSvg(result), shuntAlt],
+    ['oxygen', oxygenCascadeSvg(result), oxygenAlt],
+    ['closure', closureChartSvg(result), closureAlt],
+    ['readiness', readinessTimelineSvg(result), readinessAlt],
+  ];
+  return [
+    ...profiles,
+    ...charts.flatMap(([stem, svg, alt]) =>
+      svg === undefined ? [] : [{ name: fileName(stem), svg, alt: alt(result) }],
+    ),
+  ];
+}

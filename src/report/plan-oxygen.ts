@@ -1,0 +1,232 @@
+/** Shunt and virtual closure of plan.md. */
+import { fixed, rangeText } from '../foundation/number-text.js';
+import type { Closure, Result, Shunt } from '../result/result.generated.js';
+import { bullets, clause, markdownText, numbered, section, sentence, table } from './markdown.js';
+import {
+  cellEstimate,
+  closedText,
+  compareNames,
+  estimate,
+  KINDS,
+  type Kind,
+  percent,
+  percentInterval,
+  quantity,
+  sourceText,
+} from './words.js';
+
+const METHOD: Record<Shunt['method'], string> = {
+  content: 'full oxygen contents on 100 % oxygen (Berggren equation)',
+  dissolved: 'dissolved oxygen only, on 100 % oxygen (short form)',
+  'room-air': 'full oxygen contents from a sample that was not taken on 100 % oxygen; less certain',
+};
+
+/** The shunt before treatment, each step with its numbers, then the one after treatment where there is one. */
+export function shuntSection(result: Result): string {
+  const before = result.shunt
+    ? shuntBlocks(result.shunt)
+    : ['Not computed: the result holds no arterial sample that a shunt can be computed from; see Findings.'];
+  const after = result.shunt_after
+    ? [section(3, 'Shunt after treatment', shuntBlocks(result.shunt_after))]
+    : [];
+  return section(2, 'Shunt', [...before, ...after]);
+}
+
+function shuntBlocks(shunt: Shunt): (string | undefined)[] {
+  const sample = shunt.sample ? ` Sample: ${markdownText(shunt.sample)}.` : '';
+  const head =
+    shunt.fraction !== undefined
+      ? `**Qs/Qt = ${estimate(percent(shunt.fraction), percentInterval(shunt.interval), 1, '%', 'derived')} of cardiac output.** Method: ${METHOD[shunt.method]}.${sample}`
+      : `**Not computed.** ${sentence(shunt.absent_because ?? 'The result gives no reason')} Method asked for: ${METHOD[shunt.method]}.${sample}`;
+  const steps = shuntSteps(shunt);
+  const beside = besideLines(shunt);
+  return [
+    head,
+    steps.length > 0 ? numbered(steps) : undefined,
+    beside.length > 0 ? bullets(beside) : undefined,
+    shunt.assumed.length > 0
+      ? `Assumed, not measured in this patient:\n\n${bullets(shunt.assumed.map((text) => `${sentence(text)} ${KINDS.assumed.mark}`))}`
+      : shunt.fraction !== undefined
+        ? 'Nothing was assumed for this shunt.'
+        : undefined,
+    sensitivityText(shunt),
+  ];
+}
+
+/** Whether a listed assumption speaks of the subject; decides only which mark a number carries. */
+const assumes = (shunt: Shunt, subject: RegExp): boolean => shunt.assumed.some((text) => subject.test(text));
+
+/** The arterio-venous difference is assumed where the result lists it so, or shows other assumed values for it. */
+function differenceKind(shunt: Shunt): Kind {
+  const listed = assumes(shunt, /arterio-?\s?venous|a-v |av difference/i);
+  return listed || (shunt.sensitivity?.length ?? 0) > 0 ? 'assumed' : 'measured';
+}
+
+function shuntSteps(shunt: Shunt): string[] {
+  const steps: string[] = [];
+  const add = (value: number | undefined, write: (value: number) => string): void => {
+    if (value !== undefined) steps.push(write(value));
+  };
+  const difference = differenceKind(shunt);
+  const barometric: Kind = assumes(shunt, /barometric|altitude|atmosphere|sea level/i) ? 'assumed' : 'stated';
+  const saturation: Kind = assumes(shunt, /arterial saturation|saturation from/i) ? 'derived' : 'measured';
+  add(shunt.barometric_mmhg, (v) => `Barometric pressure PB: ${quantity(v, 0, 'mmHg', barometric)}`);
+  add(
+    shunt.alveolar_po2_mmhg,
+    (v) => `Alveolar PAO2, by the alveolar gas equation: ${quantity(v, 0, 'mmHg', 'derived')}`,
+  );
+  add(shunt.arterial_saturation_percent, (v) => `Arterial SaO2 used: ${quantity(v, 1, '%', saturation)}`);
+  add(
+    shunt.end_capillary_content_ml_dl,
+    (v) => `End-capillary oxygen content Cc′O2: ${quantity(v, 2, 'mL/dL', 'derived')}`,
+  );
+  add(
+    shunt.arterial_content_ml_dl,
+    (v) => `Arterial oxygen content CaO2: ${quantity(v, 2, 'mL/dL', 'derived')}`,
+  );
+  add(
+    shunt.av_difference_ml_dl,
+    (v) => `Arterio-venous difference CaO2 − CvO2: ${quantity(v, 2, 'mL/dL', difference)}`,
+  );
+  add(shunt.venous_content_ml_dl, (v) => {
+    const from = difference === 'assumed' ? ', from the assumed difference' : '';
+    return `Mixed venous oxygen content CvO2${from}: ${quantity(v, 2, 'mL/dL', 'derived')}`;
+  });
+  const [cc, ca, cv] = [
+    shunt.end_capillary_content_ml_dl,
+    shunt.arterial_content_ml_dl,
+    shunt.venous_content_ml_dl,
+  ];
+  if (
+    shunt.fraction !== undefined &&
+    shunt.method !== 'dissolved' &&
+    cc !== undefined &&
+    ca !== undefined &&
+    cv !== undefined
+  ) {
+    const top = `${fixed(cc, 2)} − ${fixed(ca, 2)}`;
+    const bottom = `${fixed(cc, 2)} − ${fixed(cv, 2)}`;
+    steps.push(
+      `Qs/Qt = (Cc′O2 − CaO2) / (Cc′O2 − CvO2) = (${top}) / (${bottom}) mL/dL = ${quantity(percent(shunt.fraction), 1, '%', 'derived')}, computed before rounding`,
+    );
+  }
+  return steps;
+}
+
+function besideLines(shunt: Shunt): string[] {
+  const lines: string[] = [];
+  const short = shunt.dissolved_only;
+  if (short?.fraction !== undefined) {
+    lines.push(
+      `Beside it, dissolved oxygen only (short form): ${quantity(percent(short.fraction), 1, '%', 'derived')}.`,
+    );
+  } else if (short) {
+    lines.push(
+      `Dissolved oxygen only (short form): refused. ${sentence(short.refused_because ?? 'The result gives no reason')}`,
+    );
+  } else if (shunt.method !== 'dissolved' && shunt.fraction !== undefined) {
+    lines.push('Dissolved oxygen only (short form): not in the result for this sample.');
+  }
+  if (shunt.other_saturation) {
+    lines.push(
+      `With the other arterial saturation (${markdownText(shunt.other_saturation.basis)}): ${quantity(percent(shunt.other_saturation.fraction), 1, '%', 'derived')}.`,
+    );
+  }
+  return lines;
+}
+
+function sensitivityText(shunt: Shunt): string | undefined {
+  if (!shunt.sensitivity?.length) return undefined;
+  return `The same sample under another arterio-venous difference:\n\n${table(
+    ['Assumed difference', 'Qs/Qt', 'Source of the difference'],
+    shunt.sensitivity.map((row) => [
+      quantity(row.av_difference_ml_dl, 1, 'mL/dL', 'assumed'),
+      quantity(percent(row.fraction), 1, '%', 'derived'),
+      row.source ? sourceText(row.source) : 'not given',
+    ]),
+    ['right', 'right', 'left'],
+  )}`;
+}
+
+/** The virtual closure, step by step, with which numbers are bounds. */
+export function closureSection(result: Result): string {
+  if (result.closure.length === 0) {
+    return section(2, 'Virtual closure', [`Not computed. ${whyNoClosure(result)}`]);
+  }
+  const rows = result.closure.map(closureRow);
+  const reasons = result.closure
+    .filter((step) => step.absent_because !== undefined)
+    .map((step) => `${closedText(step.closed)}: ${clause(step.absent_because ?? '')}`);
+  const assumed = [...new Set(result.closure.flatMap((step) => step.assumed ?? []))];
+  return section(2, 'Virtual closure', [
+    'Expected numbers when the vessels named are closed; 95 % interval in brackets.',
+    table(
+      ['Closed', 'Qs/Qt', 'SaO2 on room air', 'SaO2 on oxygen', 'Mean PA pressure', 'Cardiac output'],
+      rows,
+    ),
+    '≤ marks an upper bound (output taken as unchanged, no recruitment of the normal bed); ≥ marks a lower bound (driving pressure taken as unchanged). They are not forecasts.',
+    remainingText(result.closure),
+    reasons.length > 0 ? bullets(reasons) : undefined,
+    assumed.length > 0
+      ? `Assumed:\n\n${bullets(assumed.map((text) => `${sentence(text)} ${KINDS.assumed.mark}`))}`
+      : undefined,
+  ]);
+}
+
+function closureRow(step: Closure): string[] {
+  const { intervals } = step;
+  const occlusion =
+    step.occlusion_percent !== undefined && step.occlusion_percent !== 100
+      ? `, ${quantity(step.occlusion_percent, 0, '%', 'assumed')} of the lumen`
+      : '';
+  const bound = (mark: string, cell: string): string => (cell === 'not computed' ? cell : `${mark} ${cell}`);
+  const shunt = step.shunt_fraction === undefined ? undefined : percent(step.shunt_fraction);
+  return [
+    `**${closedText(step.closed)}**${occlusion}`,
+    cellEstimate(shunt, percentInterval(intervals?.shunt_fraction), 1, '%', 'derived'),
+    cellEstimate(step.so2_room_air_percent, intervals?.so2_room_air_percent, 1, '%', 'derived'),
+    cellEstimate(step.so2_on_oxygen_percent, intervals?.so2_on_oxygen_percent, 1, '%', 'derived'),
+    bound(
+      '≤',
+      cellEstimate(step.mean_pa_pressure_mmhg, intervals?.mean_pa_pressure_mmhg, 1, 'mmHg', 'derived'),
+    ),
+    bound(
+      '≥',
+      cellEstimate(step.cardiac_output_l_min, intervals?.cardiac_output_l_min, 1, 'L/min', 'derived'),
+    ),
+  ];
+}
+
+function remainingText(closure: readonly Closure[]): string | undefined {
+  const rows = closure.flatMap((step) =>
+    Object.entries(step.remaining ?? {})
+      .sort(([a], [b]) => compareNames(a, b))
+      .map(([name, flow]) => [
+        closedText(step.closed),
+        markdownText(name),
+        quantity(flow.flow_l_min, 2, 'L/min', 'derived'),
+        flow.share === undefined
+          ? ''
+          : `${fixed(percent(flow.share), 0)} %${flow.share_range ? ` (${rangeText(percentInterval(flow.share_range)!, 0, '%')})` : ''} ${KINDS.derived.mark}`,
+      ]),
+  );
+  if (rows.length === 0) return undefined;
+  return `Flow that remains; the range of a share spans the laws of flow with calibre that were tried:\n\n${table(
+    ['Closed', 'Still open', 'Flow', 'Share of the shunt'],
+    rows,
+    ['left', 'left', 'right', 'right'],
+  )}`;
+}
+
+function whyNoClosure(result: Result): string {
+  const about = result.findings.filter(
+    (finding) => /closure|flow/i.test(finding.id) || /^(closure|circulation)/i.test(finding.where),
+  );
+  if (about.length > 0) return about.map((finding) => sentence(finding.text)).join(' ');
+  if (result.shunt?.absent_because) return `It needs the shunt. ${sentence(result.shunt.absent_because)}`;
+  if (!result.shunt) return 'It needs the shunt, and there is none in the result; see Findings.';
+  const feeders = Object.values(result.vessels).filter((vessel) => vessel.role === 'feeder');
+  return feeders.length === 0
+    ? 'No feeding artery was measured, so there is nothing to close.'
+    : 'The result gives no reason.';
+}

@@ -1,0 +1,212 @@
+/** Plan A (embolise) and plan B (resect the lobe) of plan.md, as numbered steps. */
+import { fixed, rangeText } from '../foundation/number-text.js';
+import type { Device, Result, Vessel } from '../result/result.generated.js';
+import { bullets, clause, markdownText, numbered, section, sentence, table } from './markdown.js';
+import { shelfCell } from './plan-summary.js';
+import {
+  deviceKind,
+  devicePhrase,
+  entryOf,
+  estimate,
+  KINDS,
+  quantity,
+  ROLE_WORDS,
+  sourceText,
+  targetNames,
+  trimmed,
+  viewText,
+} from './words.js';
+
+/** One subsection for each vessel to close: view, place, device, catheter, shelf; then alternates and rejected sizes. */
+export function planASection(result: Result): string {
+  const names = targetNames(result);
+  if (names.length === 0) {
+    return section(2, 'Plan A: embolise', ['Not worked out: no feeding artery was measured; see Findings.']);
+  }
+  const vessels = names.map((name) => {
+    const vessel = entryOf(result.vessels, name);
+    const role = vessel ? `, ${ROLE_WORDS[vessel.role]}` : '';
+    const from = vessel?.arises_from ? ` from ${markdownText(vessel.arises_from)}` : '';
+    return section(3, `Plan A, ${markdownText(name)}${role}${from}`, vesselSteps(result, name));
+  });
+  return section(2, 'Plan A: embolise', [
+    'Measure the vessel again on the angiogram at its widest moment before a size is opened; if that calibre lies outside the interval below, size anew (common practice, no source).',
+    ...vessels,
+  ]);
+}
+
+function vesselSteps(result: Result, name: string): (string | undefined)[] {
+  const landing = entryOf(result.vessels, name)?.landing;
+  const device = entryOf(result.devices, name);
+  const steps = [...(landing ? landingSteps(landing) : []), ...(device ? deviceSteps(device) : [])];
+  const noLanding = landing
+    ? undefined
+    : `**No landing zone.** ${sentence(entryOf(result.vessels, name)?.landing_absent_because ?? 'The result gives no reason')}`;
+  return [
+    noLanding,
+    steps.length > 0 ? numbered(steps) : undefined,
+    noDeviceText(device),
+    device ? alternatesText(device) : undefined,
+    device && device.rejected.length > 0
+      ? `Not suitable:\n\n${bullets(device.rejected.map((no) => `${markdownText(no.code)}: ${clause(no.why)}`))}`
+      : undefined,
+  ];
+}
+
+function landingSteps(landing: NonNullable<Vessel['landing']>): string[] {
+  const view = landing.view
+    ? `**Working view**: ${viewText(landing.view)}. You will see the landing zone side on, at its full length.`
+    : `**Working view**: not computed. ${sentence(landing.view_absent_because ?? 'The result gives no reason')}`;
+  const branch =
+    landing.to_branch_mm !== undefined
+      ? `; it begins ${quantity(landing.to_branch_mm, 1, 'mm', 'measured')} beyond the opening of the last side branch, which stays open`
+      : '; no side branch was found upstream of it';
+  const width =
+    landing.largest_width_mm !== undefined
+      ? `, largest width ${quantity(landing.largest_width_mm, 1, 'mm', 'measured')}`
+      : '';
+  return [
+    view,
+    `**Where**: landing zone ${quantity(landing.length_mm, 1, 'mm', 'measured')} long; its sac-side end lies ${quantity(landing.to_sac_mm, 1, 'mm', 'measured')} upstream of the neck of the sac${branch}. Calibre ${estimate(landing.calibre_mm, landing.calibre_interval_mm, 1, 'mm', 'measured')}${width}.`,
+  ];
+}
+
+function deviceSteps(device: Device): string[] {
+  const steps: string[] = [];
+  const phrase = devicePhrase(device);
+  const window = device.window_mm
+    ? `Diameter asked for by the rule: ${rangeText(device.window_mm, 2, 'mm')} ${KINDS.derived.mark}.`
+    : 'The rule gives no window of diameters here.';
+  const rule = device.rule
+    ? ` Rule: ${clause(device.rule)}${device.rule_source ? ` Source: ${sourceText(device.rule_source)}.` : ''}`
+    : '';
+  if (!phrase && !device.window_mm && !rule) return [];
+  if (!phrase) return [`**Size to look for**: ${window}${rule}`];
+  const oversize =
+    device.oversize_percent !== undefined
+      ? ` Oversize ${estimate(device.oversize_percent, device.oversize_interval_percent, 1, '%', 'derived')}.`
+      : ' Oversize not computed.';
+  steps.push(`**Device**: ${phrase}.${oversize} ${window}${rule}`);
+  if (device.borderline) {
+    steps.push(
+      `**Borderline**: ${clause(device.borderline_because ?? 'the interval of the calibre reaches past the window')} Have the neighbouring sizes in the room.`,
+    );
+  }
+  steps.push(
+    device.needs_lumen_mm !== undefined
+      ? `**Catheter**: inner lumen of at least ${trimmed(device.needs_lumen_mm)} mm ${KINDS.stated.mark}; its tip must reach the landing zone.`
+      : '**Catheter**: the inner lumen that the device needs is not stated; take it from the instructions for use.',
+  );
+  if (device.packing) {
+    steps.push(
+      `**Packing**: density ${quantity(device.packing.density_percent, 0, '%', 'derived')}. ${sentence(device.packing.note)}`,
+    );
+  }
+  steps.push(`**On the shelf**: ${shelfCell(device)}.`);
+  return steps;
+}
+
+function noDeviceText(device: Device | undefined): string | undefined {
+  if (device && devicePhrase(device)) {
+    return device.if_none ? `If it cannot be used: ${clause(device.if_none)}` : undefined;
+  }
+  const why = sentence(device?.absent_because ?? 'The result holds no device for this vessel');
+  const then = device?.if_none ? ` What then: ${clause(device.if_none)}` : '';
+  return `**No device chosen.** ${why}${then}`;
+}
+
+function alternatesText(device: Device): string | undefined {
+  if (device.alternates.length === 0) {
+    return devicePhrase(device) ? 'No alternate in the shelf file fits.' : undefined;
+  }
+  return `Alternates, in the order to try them:\n\n${table(
+    ['Code', 'Kind', 'Diameter', 'Oversize', 'Pieces', 'On the shelf', 'Rule'],
+    device.alternates.map((other) => [
+      markdownText(other.code),
+      deviceKind(other.kind),
+      `${trimmed(other.diameter_mm)} mm ${KINDS.stated.mark}`,
+      `${fixed(other.oversize_percent, 1)} % ${KINDS.derived.mark}`,
+      other.count !== undefined ? fixed(other.count, 0) : '',
+      other.on_shelf === undefined
+        ? 'not known'
+        : other.on_shelf
+          ? 'yes'
+          : other.ready_by
+            ? `no; by ${markdownText(other.ready_by)}`
+            : 'no; lead time not known',
+      other.rule ? markdownText(other.rule) : '',
+    ]),
+  )}`;
+}
+
+/** The resection: branches to spare with distances, steps with what will be seen, expected lung function, leak test. */
+export function planBSection(result: Result): string {
+  const { resection } = result;
+  if (!resection) {
+    return section(2, 'Plan B: resect', ['Not worked out: the result holds no resection; see Findings.']);
+  }
+  const what = resection.procedure ?? (resection.lobe ? `Resection of the ${resection.lobe}` : undefined);
+  return section(2, 'Plan B: resect', [
+    what ? `**${sentence(what)}**` : undefined,
+    resection.absent_because ? `Not worked out in full: ${clause(resection.absent_because)}` : undefined,
+    section(3, 'Branches to spare', [spareText(resection.spare)]),
+    section(3, 'Steps', [
+      resection.steps.length > 0
+        ? numbered(resection.steps.map(stepText))
+        : `No steps: ${clause(resection.absent_because ?? 'the result gives no reason')}`,
+    ]),
+    section(3, 'Expected lung function', [functionText(resection)]),
+    leakText(resection),
+  ]);
+}
+
+type Resection = NonNullable<Result['resection']>;
+
+function spareText(spare: Resection['spare']): string {
+  if (spare.length === 0) {
+    return 'The case marks no branch to be spared. Look for branches to the remaining lung on the source images before dividing.';
+  }
+  return table(
+    ['Branch', 'Supplies', 'Distance to the line of division', 'Line of division'],
+    spare.map((branch) => [
+      `**${markdownText(branch.name)}**`,
+      branch.supplies ? markdownText(branch.supplies) : 'not stated',
+      branch.to_division_mm !== undefined
+        ? quantity(branch.to_division_mm, 1, 'mm', 'measured')
+        : `not known: ${clause(branch.to_division_absent_because ?? 'the result gives no reason')}`,
+      branch.division ? markdownText(branch.division) : 'not stated',
+    ]),
+  );
+}
+
+function stepText(step: Resection['steps'][number]): string {
+  const see = step.see ? `\n- You will see: ${clause(step.see)}` : '';
+  return `**${markdownText(step.stage)}**: ${clause(step.text)}${see}\n- Source: ${sourceText(step.source)}.`;
+}
+
+function functionText(resection: Resection): string {
+  const parts: string[] = [];
+  if (resection.predicted_fev1_l !== undefined)
+    parts.push(`FEV1 ${quantity(resection.predicted_fev1_l, 2, 'L', 'derived')}`);
+  if (resection.predicted_fev1_percent !== undefined) {
+    parts.push(`FEV1 ${quantity(resection.predicted_fev1_percent, 1, '% of predicted', 'derived')}`);
+  }
+  if (resection.predicted_dlco_percent !== undefined) {
+    parts.push(`DLCO ${quantity(resection.predicted_dlco_percent, 1, '% of predicted', 'derived')}`);
+  }
+  const because = resection.predicted_because ? ` ${sentence(resection.predicted_because)}` : '';
+  const reading = resection.predicted_reading ? ` ${sentence(resection.predicted_reading)}` : '';
+  if (parts.length === 0) {
+    return `Not computed.${because || ' The case gives no spirometry, or the lobe is not known.'}`;
+  }
+  return `Predicted after the resection: ${parts.join('; ')}. No interval is given.${because}${reading}`;
+}
+
+function leakText(resection: Resection): string | undefined {
+  const test = resection.leak_test;
+  if (!test) return undefined;
+  const note = test.note ? ` ${sentence(test.note)}` : '';
+  return section(3, 'Leak test', [
+    `Airway pressure ${fixed(test.cmh2o, 0)} cmH2O ${KINDS.stated.mark}, which is ${fixed(test.mmhg, 1)} mmHg ${KINDS.derived.mark}.${note}`,
+  ]);
+}

@@ -1,0 +1,173 @@
+/** The top of plan.md: everything a reader needs in one minute. */
+import { fixed, rangeText } from '../foundation/number-text.js';
+import type { Result } from '../result/result.generated.js';
+import { clause, markdownText, section, sentence, table } from './markdown.js';
+import {
+  counted,
+  devicePhrase,
+  entryOf,
+  estimate,
+  KINDS,
+  lobeText,
+  percent,
+  percentInterval,
+  quantity,
+  ROLE_WORDS,
+  targetNames,
+} from './words.js';
+
+const RECOMMENDED: Record<Result['readiness']['recommended'], string> = {
+  embolise: 'Plan A: embolise',
+  resect: 'Plan B: resect',
+  discuss: 'Discuss in the team before choosing',
+};
+
+/** The summary section: recommendation, stop findings, vessel by vessel, shunt, what to spare, what is missing. */
+export function summarySection(result: Result): string {
+  const { readiness } = result;
+  const because = readiness.because.map(sentence).join(' ') || 'The result gives no reason.';
+  const answers = table(
+    ['Question', 'Answer'],
+    [
+      ['Recommended', `**${RECOMMENDED[readiness.recommended]}.** ${because}`],
+      ['Stop-level findings', stops(result)],
+      ['Where is the lesion?', lesionAnswer(result)],
+      ['How large is the shunt?', shuntAnswer(result)],
+      ['What must be spared if the lobe is taken?', spareAnswer(result)],
+      ['Plan A (embolise): missing today', readyAnswer(readiness.plan_a)],
+      ['Plan B (resect): missing today', readyAnswer(readiness.plan_b)],
+    ],
+  );
+  const names = targetNames(result);
+  const vessels =
+    names.length > 0
+      ? table(
+          [
+            'Vessel to close',
+            'Landing calibre (95 % interval)',
+            'Device',
+            'Oversize (95 % interval)',
+            'On the shelf',
+          ],
+          names.map((name) => targetRow(result, name)),
+        )
+      : 'No feeding artery was measured, so no calibre and no device can be named.';
+  return section(2, 'Summary', [
+    answers,
+    vessels,
+    'Marks behind a number: (m) measured, (d) derived, (a) assumed, (s) stated in the case or shelf file.',
+  ]);
+}
+
+function stops(result: Result): string {
+  const found = result.findings.filter((finding) => finding.level === 'stop');
+  const items = result.checklist.filter(
+    (item) => item.level === 'stop' && !found.some((finding) => finding.id === item.id),
+  );
+  const lines = [
+    ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${clause(finding.text)}`),
+    ...items.map((item) => `**STOP** ${sentence(item.text)} ${sentence(item.because)}`),
+  ];
+  return lines.length > 0 ? [...new Set(lines)].join(' ') : 'None.';
+}
+
+function lesionAnswer(result: Result): string {
+  const { lesion, sac } = result;
+  const parts = [
+    `${lobeText(result.lesion)}${lesion.segments?.length ? ` (${lesion.segments.map(markdownText).join(', ')})` : ''}`,
+    lesion.kind ? `${lesion.kind} lesion` : undefined,
+    lesion.feeder_count !== undefined
+      ? counted(lesion.feeder_count, 'feeding artery', 'feeding arteries')
+      : undefined,
+    lesion.drain_count !== undefined ? counted(lesion.drain_count, 'draining vein') : undefined,
+    sac ? `sac ${quantity(sac.volume_ml, 2, 'mL', 'measured')}` : 'sac not measured',
+  ];
+  return sentence1(parts.filter((part) => part !== undefined).join('; '));
+}
+
+const sentence1 = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
+
+function shuntAnswer(result: Result): string {
+  const { shunt } = result;
+  if (!shunt) return 'Not computed: no arterial sample that a shunt can be computed from.';
+  if (shunt.fraction === undefined) {
+    return `Not computed: ${clause(shunt.absent_because ?? 'the result gives no reason')}`;
+  }
+  const before = estimate(percent(shunt.fraction), percentInterval(shunt.interval), 1, '%', 'derived');
+  const after =
+    result.shunt_after?.fraction !== undefined
+      ? ` After treatment ${estimate(percent(result.shunt_after.fraction), percentInterval(result.shunt_after.interval), 1, '%', 'derived')}.`
+      : '';
+  return `${before} of cardiac output.${after}`;
+}
+
+function spareAnswer(result: Result): string {
+  const spare = result.resection?.spare ?? [];
+  if (spare.length > 0) {
+    return spare
+      .map((branch) => {
+        const supplies = branch.supplies ? ` (supplies ${markdownText(branch.supplies)})` : '';
+        const away =
+          branch.to_division_mm !== undefined
+            ? `, ${quantity(branch.to_division_mm, 1, 'mm', 'measured')} from the line of division`
+            : `, distance to the line of division not known`;
+        return `**${markdownText(branch.name)}**${supplies}${away}.`;
+      })
+      .join(' ');
+  }
+  const marked = Object.entries(result.vessels).filter(([, vessel]) => vessel.spare);
+  if (marked.length > 0) {
+    return `${marked.map(([name]) => `**${markdownText(name)}**`).join(', ')}; distance to the line of division not known.`;
+  }
+  return 'No branch is marked to be spared in this case; look for unmarked ones on the source images.';
+}
+
+function readyAnswer(ready: Result['readiness']['plan_a']): string {
+  const date =
+    ready.ready_by !== undefined
+      ? `Ready by ${markdownText(ready.ready_by)}.`
+      : ready.ready_by_absent_because !== undefined
+        ? `No date: ${clause(ready.ready_by_absent_because)}`
+        : 'No date can be given.';
+  const unknown = ready.unknown?.length ? ` Not known: ${ready.unknown.map(markdownText).join('; ')}.` : '';
+  if (ready.ready_today && ready.missing.length === 0) return `Nothing: ready today.${unknown}`;
+  const missing =
+    ready.missing.length > 0
+      ? `${ready.missing.map(sentence).join(' ')}`
+      : 'Not ready; nothing named as missing.';
+  return `${missing} ${ready.ready_today ? 'Ready today all the same.' : date}${unknown}`;
+}
+
+function targetRow(result: Result, name: string): string[] {
+  const vessel = entryOf(result.vessels, name);
+  const device = entryOf(result.devices, name);
+  const landing = vessel?.landing;
+  const role = vessel ? ` (${ROLE_WORDS[vessel.role]})` : '';
+  return [
+    `**${markdownText(name)}**${role}`,
+    landing
+      ? estimate(landing.calibre_mm, landing.calibre_interval_mm, 1, 'mm', 'measured')
+      : `No landing zone: ${clause(vessel?.landing_absent_because ?? 'the result gives no reason')}`,
+    (device && devicePhrase(device)) ??
+      `None chosen: ${clause(device?.absent_because ?? device?.if_none ?? 'the result holds no device for this vessel')}`,
+    oversizeCell(device),
+    shelfCell(device),
+  ];
+}
+
+function oversizeCell(device: Result['devices'][string] | undefined): string {
+  if (device?.oversize_percent === undefined) return 'not computed';
+  const range = device.oversize_interval_percent
+    ? ` (${rangeText(device.oversize_interval_percent, 1, '%')})`
+    : '';
+  const border = device.borderline ? ', borderline' : '';
+  return `${fixed(device.oversize_percent, 1)} %${range} ${KINDS.derived.mark}${border}`;
+}
+
+/** Whether the device lies on the shelf, or when it can be there. */
+export function shelfCell(device: Result['devices'][string] | undefined): string {
+  if (!device || (device.code === undefined && device.kind === undefined)) return 'no device';
+  if (device.on_shelf === undefined) return 'not known';
+  if (device.on_shelf) return 'yes';
+  return device.ready_by ? `no; by ${markdownText(device.ready_by)}` : 'no; lead time not known';
+}

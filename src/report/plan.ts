@@ -1,0 +1,57 @@
+import type { Result } from '../result/result.generated.js';
+import { cautionsSection, provenanceSection, purposeBanner, todayText } from './closing.js';
+import { type FigureLink, figuresOf } from './figures/figures.js';
+import { document, markdownText, section } from './markdown.js';
+import { landingSection, lesionSection, vesselSection } from './plan-anatomy.js';
+import { figureSection, findingSection, legendSection, type ReportedValue } from './plan-notes.js';
+import { closureSection, shuntSection } from './plan-oxygen.js';
+import { followUpSection, readinessSection, triggerSection } from './plan-readiness.js';
+import { planASection, planBSection } from './plan-steps.js';
+import { summarySection } from './plan-summary.js';
+
+export type { ReportedValue } from './plan-notes.js';
+
+/** What plan.md may print beyond the result. */
+export interface PlanExtras {
+  /** Further figures in `figures/`, such as rendered views; those of `figuresOf` are always listed. */
+  figures?: readonly FigureLink[];
+  /** Stated, measured or assumed inputs for the legend, such as haemoglobin; the result does not carry them. */
+  values?: readonly ReportedValue[];
+}
+
+/**
+ * Writes plan.md. Nothing is computed; every number comes from the result and carries its unit and a mark
+ * (measured, derived, assumed, stated). Text of the case is escaped. Same result, same bytes.
+ * Errors: RangeError on a number that is not finite, which `checkResult` finds before.
+ */
+export function renderPlan(result: Result, extras: PlanExtras = {}): string {
+  const figures = [...figuresOf(result), ...(extras.figures ?? [])];
+  return document([
+    titleBlock(result),
+    summarySection(result),
+    lesionSection(result),
+    vesselSection(result),
+    landingSection(result),
+    shuntSection(result),
+    closureSection(result),
+    planASection(result),
+    planBSection(result),
+    readinessSection(result),
+    triggerSection(result),
+    followUpSection(result),
+    figureSection(figures),
+    legendSection(result, extras.values ?? []),
+    findingSection(result),
+    provenanceSection(result),
+    cautionsSection(result),
+  ]);
+}
+
+function titleBlock(result: Result): string {
+  const title = result.title ? markdownText(result.title) : `Case ${markdownText(result.case)}`;
+  const scan = result.scan_date ? markdownText(result.scan_date) : 'date not stated';
+  return section(1, `Plan: ${title}`, [
+    `Case ${markdownText(result.case)}. CT: ${scan}. Today: ${todayText(result)}.`,
+    purposeBanner(result),
+  ]);
+}

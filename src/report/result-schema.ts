@@ -1,0 +1,20 @@
+import { readFileSync } from 'node:fs';
+
+/** The part of JSON Schema that the result's schema uses. */
+export interface SchemaNode {
+  $ref?: string;
+  $defs?: Record<string, SchemaNode>;
+  properties?: Record<string, SchemaNode>;
+  additionalProperties?: boolean | SchemaNode;
+  items?: SchemaNode;
+}
+
+let schema: SchemaNode | undefined;
+
+/** The schema of `Result`, read once from the file beside the generated types. */
+export function resultSchema(): SchemaNode {
+  schema ??= JSON.parse(
+    readFileSync(new URL('../result/result.schema.json', import.meta.url), 'utf8'),
+  ) as SchemaNode;
+  return schema;
+}

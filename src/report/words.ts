@@ -1,0 +1,165 @@
+/** The words, units and marks that every document and figure shares. */
+import { fixed, rangeText } from '../foundation/number-text.js';
+import { SOURCES } from '../reference/sources.js';
+import type { Device, Result, Vessel } from '../result/result.generated.js';
+import { markdownText } from './markdown.js';
+
+export type Interval = readonly [number, number];
+
+/** How a printed number came about. */
+export type Kind = 'measured' | 'derived' | 'assumed' | 'stated';
+
+/** The mark printed behind a number, and what it means. */
+export const KINDS: Record<Kind, { mark: string; meaning: string }> = {
+  measured: {
+    mark: '(m)',
+    meaning: 'measured: on the segmented surface, or in this patient’s blood',
+  },
+  derived: { mark: '(d)', meaning: 'derived: computed from other numbers by a stated formula or rule' },
+  assumed: {
+    mark: '(a)',
+    meaning: 'assumed: a default, not this patient’s own value; listed below with its reason',
+  },
+  stated: { mark: '(s)', meaning: 'stated: taken as written in the case or shelf file' },
+};
+
+/** `6.1 mm (m)`: value, unit and mark. The unit is required; give `''` only for a plain ratio. */
+export function quantity(value: number, digits: number, unit: string, kind: Kind): string {
+  return `${fixed(value, digits)}${unit ? ` ${unit}` : ''} ${KINDS[kind].mark}`;
+}
+
+/** `6.1 mm (95 % interval 5.7 to 6.5 mm) (m)`; without an interval it says so, since an estimate needs one. */
+export function estimate(
+  value: number,
+  interval: Interval | undefined,
+  digits: number,
+  unit: string,
+  kind: Kind,
+): string {
+  const range = interval ? `95 % interval ${rangeText(interval, digits, unit)}` : 'interval not given';
+  return `${fixed(value, digits)} ${unit} (${range}) ${KINDS[kind].mark}`;
+}
+
+/** Short form for tables: `6.1 mm (5.7 to 6.5 mm) (m)`; the column heading says what the bracket is. */
+export function cellEstimate(
+  value: number | undefined,
+  interval: Interval | undefined,
+  digits: number,
+  unit: string,
+  kind: Kind,
+): string {
+  if (value === undefined) return 'not computed';
+  const range = interval ? ` (${rangeText(interval, digits, unit)})` : '';
+  return `${fixed(value, digits)} ${unit}${range} ${KINDS[kind].mark}`;
+}
+
+/** The entry of a map by name; a name such as `constructor` finds nothing that is not the map's own. */
+export const entryOf = <T>(map: Readonly<Record<string, T>>, name: string): T | undefined =>
+  Object.hasOwn(map, name) ? map[name] : undefined;
+
+/** A fraction as percent, for example 0.31 as 31. */
+export const percent = (fraction: number): number => fraction * 100;
+
+/** An interval of fractions as percent. */
+export const percentInterval = (interval: Interval | undefined): Interval | undefined =>
+  interval && [percent(interval[0]), percent(interval[1])];
+
+export const ROLE_WORDS: Record<Vessel['role'], string> = {
+  feeder: 'feeding artery',
+  'systemic-feeder': 'systemic feeding artery',
+  drain: 'draining vein',
+  branch: 'side branch',
+};
+
+export const DEVICE_WORDS: Record<NonNullable<Device['kind']>, string> = {
+  'vascular-plug': 'vascular plug',
+  'micro-plug': 'microvascular plug',
+  'detachable-coil': 'detachable coil',
+  'pushable-coil': 'pushable coil',
+};
+
+/** The kind of a device in words; an unknown kind is printed as written, escaped. */
+export const deviceKind = (kind: string): string =>
+  Object.hasOwn(DEVICE_WORDS, kind) ? DEVICE_WORDS[kind as NonNullable<Device['kind']>] : markdownText(kind);
+
+/** `left lower lobe`, `lingula`, `right middle lobe`; what is not known is said. */
+export function lobeText(lesion: Result['lesion']): string {
+  if (lesion.lobe === undefined)
+    return lesion.side ? `${lesion.side} lung, lobe not stated` : 'side and lobe not stated';
+  const place = lesion.lobe === 'lingula' ? 'lingula' : `${lesion.lobe} lobe`;
+  return lesion.side ? `${lesion.side} ${place}` : `${place}, side not stated`;
+}
+
+/** `LAO 20°, cranial 10° (d)`: positive angles are LAO and cranial. */
+export function viewText(view: { lao_rao_deg: number; cran_caud_deg: number }): string {
+  const side = view.lao_rao_deg < 0 ? 'RAO' : 'LAO';
+  const tilt = view.cran_caud_deg < 0 ? 'caudal' : 'cranial';
+  return `${side} ${fixed(Math.abs(view.lao_rao_deg), 0)}°, ${tilt} ${fixed(Math.abs(view.cran_caud_deg), 0)}° ${KINDS.derived.mark}`;
+}
+
+/** A source key as its citation; anything else as written, escaped. */
+export function sourceText(source: string): string {
+  return markdownText(Object.hasOwn(SOURCES, source) ? SOURCES[source as keyof typeof SOURCES].cite : source);
+}
+
+/** `1 coil`, `3 coils`. */
+export const counted = (count: number, one: string, many = `${one}s`): string =>
+  `${fixed(count, 0)} ${count === 1 ? one : many}`;
+
+/** Compares names as people do: `A2` before `A10`. No locale, so the order is the same everywhere. */
+export function compareNames(a: string, b: string): number {
+  const parts = (name: string): string[] => name.match(/\d+|\D+/g) ?? [];
+  const [left, right] = [parts(a), parts(b)];
+  for (let i = 0; i < Math.min(left.length, right.length); i++) {
+    const [x, y] = [left[i]!, right[i]!];
+    if (x === y) continue;
+    const both = /^\d/.test(x) && /^\d/.test(y) ? Number(x) - Number(y) : 0;
+    return both || (x < y ? -1 : 1);
+  }
+  return left.length - right.length;
+}
+
+const ROLE_ORDER: readonly Vessel['role'][] = ['feeder', 'systemic-feeder', 'drain', 'branch'];
+
+/** Vessels as `[name, vessel]`: feeding arteries first, then draining veins and branches, each by name. */
+export function orderedVessels(result: Result): [string, Vessel][] {
+  return Object.entries(result.vessels).sort(
+    ([nameA, a], [nameB, b]) =>
+      ROLE_ORDER.indexOf(a.role) - ROLE_ORDER.indexOf(b.role) || compareNames(nameA, nameB),
+  );
+}
+
+/** The vessels a device is planned for: feeding arteries, and whatever else `devices` names. */
+export function targetNames(result: Result): string[] {
+  const feeders = orderedVessels(result)
+    .filter(([, vessel]) => vessel.role === 'feeder' || vessel.role === 'systemic-feeder')
+    .map(([name]) => name);
+  const others = Object.keys(result.devices).filter((name) => !feeders.includes(name));
+  return [...feeders, ...others.sort(compareNames)];
+}
+
+/** The device in one phrase: `vascular plug, 8 mm diameter, 7 mm long (s), code PLUG-08, 1 piece`. */
+export function devicePhrase(device: Device): string | undefined {
+  if (device.code === undefined && device.kind === undefined) return undefined;
+  const size = [
+    device.diameter_mm !== undefined ? `${trimmed(device.diameter_mm)} mm diameter` : 'diameter not given',
+    device.length_mm !== undefined ? `${trimmed(device.length_mm)} mm long` : undefined,
+  ].filter((part) => part !== undefined);
+  return [
+    device.kind ? DEVICE_WORDS[device.kind] : 'device',
+    `${size.join(', ')} ${KINDS.stated.mark}`,
+    device.code !== undefined ? `code ${markdownText(device.code)}` : undefined,
+    device.count !== undefined ? counted(device.count, 'piece') : undefined,
+  ]
+    .filter((part) => part !== undefined)
+    .join(', ');
+}
+
+/** A size as the shelf writes it: at most two digits, no trailing zeros. */
+export const trimmed = (value: number): string => String(Number(fixed(value, 2)));
+
+/** Names of a closure step: `A1 and A2`, `whole lobe`, `nothing closed`. */
+export function closedText(closed: string[] | 'lobe'): string {
+  if (closed === 'lobe') return 'whole lobe resected';
+  return closed.length === 0 ? 'nothing closed' : closed.map(markdownText).join(' + ');
+}

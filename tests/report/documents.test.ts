@@ -1,0 +1,257 @@
+import MarkdownIt from 'markdown-it';
+import { describe, expect, test } from 'vitest';
+import { renderChecklist } from '../../src/report/checklist.js';
+import { STANDING_CAUTIONS } from '../../src/report/closing.js';
+import { type CounsellingSheet, renderCounselling } from '../../src/report/counselling.js';
+import { figuresOf } from '../../src/report/figures/figures.js';
+import { renderPlan } from '../../src/report/plan.js';
+import type { Result } from '../../src/result/result.generated.js';
+import { nearlyEmpty, oneFeeder, twoFeeders, withStrings } from './fixtures.js';
+import { expectGolden } from './golden.js';
+
+const sheet = (text: string): CounsellingSheet => ({
+  title: `About your treatment ${text}`,
+  sections: [
+    { heading: `What it is ${text}`, sentences: [`It is a channel between an artery and a vein ${text}`] },
+    { heading: 'Nothing known', sentences: [] },
+  ],
+});
+
+const HOSTILE =
+  'x <img src=x onerror=alert(1)> </script> | a || `b` \n\n# c\n- d [x](javascript:alert(1)) ![y](z.svg) <http://a.example> &lt;i&gt;';
+
+const results: [string, Result][] = [
+  ['one feeder', oneFeeder()],
+  ['two feeders', twoFeeders()],
+  ['nearly empty', nearlyEmpty()],
+  ['hostile', withStrings(twoFeeders(), (text) => text + HOSTILE)],
+  ['hostile first', withStrings(twoFeeders(), (text) => HOSTILE.slice(2) + text)],
+  ['hostile, nearly empty', withStrings(nearlyEmpty(), (text) => `# ${text}${HOSTILE}`)],
+];
+
+const documents = results.flatMap(([name, result]): [string, Result, string][] => {
+  const text = name.startsWith('hostile') ? HOSTILE : '';
+  return [
+    [`plan.md, ${name}`, result, renderPlan(result)],
+    [`checklist.md, ${name}`, result, renderChecklist(result)],
+    [`counselling.md, ${name}`, result, renderCounselling(sheet(text), result)],
+  ];
+});
+
+const reader = new MarkdownIt({ html: true });
+const flat = (markdown: string) =>
+  reader.parse(markdown, {}).flatMap((token) => [token, ...(token.children ?? [])]);
+
+/** Headings with their level, in order. */
+function headings(markdown: string): { level: number; text: string }[] {
+  const tokens = reader.parse(markdown, {});
+  return tokens.flatMap((token, i) =>
+    token.type === 'heading_open'
+      ? [{ level: Number(token.tag.slice(1)), text: tokens[i + 1]!.content }]
+      : [],
+  );
+}
+
+describe.each(documents)('%s', (name, result, text) => {
+  test('holds no markup, link or image of the case', () => {
+    const tokens = flat(text);
+    expect(
+      tokens.filter((token) => /^html|^link|^code|^fence|^s_open|^em_open|blockquote/.test(token.type)),
+    ).toEqual([]);
+    const images = tokens.filter((token) => token.type === 'image').map((token) => token.attrGet('src'));
+    const figures = name.startsWith('plan.md')
+      ? figuresOf(result).map((figure) => `figures/${figure.name}`)
+      : [];
+    expect(images).toEqual(figures);
+  });
+
+  test('prints no missing value', () => {
+    expect(text).not.toMatch(/NaN|undefined|\bnull\b|\[object|Infinity|-0\.0/);
+  });
+
+  test('has no empty heading, and no table with uneven rows', () => {
+    const tokens = reader.parse(text, {});
+    tokens.forEach((token, i) => {
+      if (token.type !== 'heading_close') return;
+      const next = tokens[i + 1];
+      const level = Number(token.tag.slice(1));
+      const deeper = next?.type === 'heading_open' && Number(next.tag.slice(1)) > level;
+      expect(next !== undefined && (next.type !== 'heading_open' || deeper), `after heading ${i}`).toBe(true);
+    });
+    for (const line of text.split('\n').filter((row) => row.startsWith('|')))
+      expect(line).toMatch(/^\| .* \|$/);
+    // A row whose pipes were not escaped would lose its tail: count the cells of the raw line against the header's.
+    let header = 0;
+    for (const line of text.split('\n')) {
+      const cells = line.startsWith('|') ? line.replace(/\\\|/g, '').split('|').length : 0;
+      if (cells && header) expect(cells, line).toBe(header);
+      header = cells;
+    }
+  });
+
+  test('ends with provenance and every caution', () => {
+    expect(
+      headings(text)
+        .slice(-2)
+        .map((heading) => heading.text),
+    ).toEqual(['Provenance', 'Cautions']);
+    for (const caution of STANDING_CAUTIONS) expect(text).toContain(caution);
+    if (!name.includes('hostile')) {
+      for (const input of result.inputs) expect(text).toContain(input.sha256);
+      for (const caution of result.cautions) expect(text).toContain(caution);
+    }
+  });
+
+  test('ends with one newline and holds no carriage return', () => {
+    expect(text).toMatch(/[^\n]\n$/);
+    expect(text).not.toContain('\r');
+  });
+});
+
+describe('plan.md', () => {
+  test('has its sections in order', () => {
+    expect(
+      headings(renderPlan(nearlyEmpty()))
+        .filter((h) => h.level < 3)
+        .map((h) => h.text),
+    ).toEqual([
+      'Plan: Case dunlin',
+      'Summary',
+      'Lesion',
+      'Vessel table',
+      'Landing zones',
+      'Shunt',
+      'Virtual closure',
+      'Plan A: embolise',
+      'Plan B: resect',
+      'Readiness',
+      'Triggers for changing plans',
+      'Follow-up',
+      'Figures',
+      'Measured, assumed, derived',
+      'Findings',
+      'Provenance',
+      'Cautions',
+    ]);
+  });
+
+  test.each(results.slice(0, 3))('every number of the summary has a unit, %s', (_, result) => {
+    const summary = renderPlan(result).split('## Lesion')[0]!.split('## Summary')[1]!;
+    const rows = summary.split('\n').filter((line) => line.startsWith('|') && !line.startsWith('| ---'));
+    const numbers = rows.flatMap((row) =>
+      [...row.matchAll(/(?<![\w.+-])\d+(?:\.\d+)?(?![\w-]|\.\d)/g)].map((m) =>
+        row.slice(m.index, m.index + m[0].length + 24),
+      ),
+    );
+    expect(numbers.length).toBeGreaterThan(2);
+    for (const number of numbers) {
+      expect(number).toMatch(
+        /^[\d.]+(?: to [\d.]+)? (?:mm|%|mL|pieces?|days|minutes|feeding arter(?:y|ies)|draining veins?)(?![a-z])/,
+      );
+    }
+  });
+
+  test('the summary answers the questions of the first minute', () => {
+    const summary = renderPlan(twoFeeders()).split('## Lesion')[0]!;
+    for (const answer of [
+      'Plan A: embolise',
+      '**A1** (feeding artery)',
+      '7.6 mm (95 % interval 7.2 to 8.0 mm) (m)',
+      'code PLUG-10',
+      '31.6 % (25.0 to 38.9 %) (d)',
+      '31.0 % (95 % interval 27.0 to 35.5 %) (d) of cardiac output',
+      '**B1** (supplies S8), 12.4 mm (m) from the line of division',
+      'PLUG-10 for A1, lead time 21 days',
+      'Group and crossmatch. Exercise test.',
+      '**STOP** A1: the only plug that fits',
+    ]) {
+      expect(summary).toContain(answer);
+    }
+  });
+
+  test('marks a measured arterio-venous difference as measured, a default as assumed', () => {
+    const result = oneFeeder();
+    expect(renderPlan(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (a)');
+    result.shunt = { ...result.shunt!, assumed: [], sensitivity: undefined };
+    expect(renderPlan(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (m)');
+  });
+
+  test('an empty closure gives the reason of a finding before that of the shunt', () => {
+    const result = nearlyEmpty();
+    expect(renderPlan(result)).toContain('Not computed. It needs the shunt. The only arterial sample');
+    result.findings.push({
+      id: 'closure-needs-output',
+      level: 'note',
+      where: 'circulation',
+      text: 'no cardiac output',
+    });
+    expect(renderPlan(result)).toContain('Not computed. No cardiac output.');
+  });
+
+  test('angles below zero read RAO and caudal', () => {
+    expect(renderPlan(twoFeeders())).toContain('RAO 22°, cranial 14°');
+    expect(renderPlan(oneFeeder())).toContain('LAO 35°, caudal 10°');
+  });
+
+  test('prints the values handed over, and links further figures', () => {
+    const text = renderPlan(oneFeeder(), {
+      values: [{ what: 'Haemoglobin | <b>', value: '15.0 g/dL', kind: 'measured' }],
+      figures: [{ name: 'view-front.svg', alt: 'The lesion from the front' }],
+    });
+    expect(text).toMatch(/\| Haemoglobin \\\| &lt;b&gt; \| 15\.0 g\/dL \| \(m\)/);
+    expect(text).toContain('![The lesion from the front](figures/view-front.svg)');
+  });
+
+  test('same result, same bytes; the order of the vessels in the result does not matter', () => {
+    const turned = twoFeeders();
+    turned.vessels = Object.fromEntries(Object.entries(turned.vessels).reverse());
+    turned.devices = Object.fromEntries(Object.entries(turned.devices).reverse());
+    expect(renderPlan(turned)).toBe(renderPlan(twoFeeders()));
+  });
+
+  test('a vessel called constructor finds no device that is not there', () => {
+    const result = oneFeeder();
+    result.vessels = { constructor: result.vessels.A1! } as Result['vessels'];
+    result.devices = {};
+    expect(renderPlan(result)).toContain('None chosen: the result holds no device for this vessel.');
+  });
+
+  test('a number that is not finite is refused, not printed', () => {
+    const result = oneFeeder();
+    result.sac!.volume_ml = Number.NaN;
+    expect(() => renderPlan(result)).toThrow('a number to print is NaN');
+  });
+});
+
+describe('checklist.md', () => {
+  test('lists stop items first, each item once, under its moment', () => {
+    const text = renderChecklist(twoFeeders());
+    expect(
+      headings(text)
+        .map((heading) => heading.text)
+        .slice(1, 6),
+    ).toEqual([
+      'Stop items',
+      'Planning',
+      'Sign-in: before anaesthesia',
+      'Time-out: before puncture or incision',
+      'After the procedure',
+    ]);
+    for (const item of twoFeeders().checklist) expect(text.split(item.text)).toHaveLength(2);
+    expect(text.match(/- \[ \] \*\*(STOP|CAUTION|NOTE|OK)\*\*/g)).toHaveLength(7);
+  });
+
+  test('without any item it says so', () => {
+    expect(renderChecklist(nearlyEmpty())).toContain('The result holds no checklist item');
+  });
+});
+
+describe('golden documents', () => {
+  test('plan.md and checklist.md', () => {
+    expectGolden('one-feeder.plan.md', renderPlan(oneFeeder()));
+    expectGolden('two-feeders.plan.md', renderPlan(twoFeeders()));
+    expectGolden('nearly-empty.plan.md', renderPlan(nearlyEmpty()));
+    expectGolden('one-feeder.checklist.md', renderChecklist(oneFeeder()));
+    expectGolden('two-feeders.checklist.md', renderChecklist(twoFeeders()));
+  });
+});

@@ -1,0 +1,209 @@
+import { Resvg } from '@resvg/resvg-js';
+import { SaxesParser } from 'saxes';
+import { describe, expect, test } from 'vitest';
+import { calibreProfileSvg } from '../../src/report/figures/calibre-profile.js';
+import { closureChartSvg } from '../../src/report/figures/closure-chart.js';
+import { figuresOf } from '../../src/report/figures/figures.js';
+import { oxygenCascadeSvg } from '../../src/report/figures/oxygen-cascade.js';
+import { COLOURS } from '../../src/report/figures/palette.js';
+import { readinessTimelineSvg } from '../../src/report/figures/readiness-timeline.js';
+import { shuntChartSvg } from '../../src/report/figures/shunt-chart.js';
+import { nearlyEmpty, oneFeeder, twoFeeders, withStrings } from './fixtures.js';
+
+interface Element {
+  name: string;
+  attributes: Record<string, string>;
+  text: string;
+}
+
+/** Reads a figure with a strict XML parser that shares no code with the writer. */
+function elementsOf(svg: string): Element[] {
+  const elements: Element[] = [];
+  const open: Element[] = [];
+  const parser = new SaxesParser();
+  parser.on('error', (error) => {
+    throw error;
+  });
+  parser.on('opentag', (tag) => {
+    const element = { name: tag.name, attributes: tag.attributes as Record<string, string>, text: '' };
+    elements.push(element);
+    open.push(element);
+  });
+  parser.on('text', (text) => {
+    const last = open.at(-1);
+    if (last) last.text += text;
+  });
+  parser.on('closetag', () => open.pop());
+  parser.write(svg).close();
+  return elements;
+}
+
+const HOSTILE = '"><script>alert(1)</script> \u202e&#x0; \u0000 ]]> <!-- \ud800';
+const hostile = () => withStrings(twoFeeders(), (text) => text + HOSTILE);
+
+const figures = [
+  ...figuresOf(oneFeeder()).map((figure) => ['one feeder', figure] as const),
+  ...figuresOf(twoFeeders()).map((figure) => ['two feeders', figure] as const),
+  ...figuresOf(hostile()).map((figure) => ['hostile', figure] as const),
+].map(([from, figure]) => [`${from}: ${figure.name}`, figure] as const);
+
+describe.each(figures)('%s', (_, { svg, alt }) => {
+  const elements = elementsOf(svg);
+
+  test('is well-formed SVG with title and description, without script or outside reference', () => {
+    expect(elements[0]).toMatchObject({ name: 'svg', attributes: { role: 'img' } });
+    expect(elements[1]?.name).toBe('title');
+    expect(elements[2]?.name).toBe('desc');
+    expect(elements[2]?.text.length).toBeGreaterThan(30);
+    expect(alt.length).toBeGreaterThan(30);
+    const allowed = [
+      'svg',
+      'title',
+      'desc',
+      'rect',
+      'line',
+      'path',
+      'text',
+      'circle',
+      'polygon',
+      'defs',
+      'pattern',
+    ];
+    for (const element of elements) {
+      expect(allowed).toContain(element.name);
+      for (const [key, value] of Object.entries(element.attributes)) {
+        expect(key).not.toMatch(/^on|href/);
+        expect(value).not.toMatch(/NaN|undefined|Infinity/);
+      }
+    }
+  });
+
+  test('ids are used once, and every reference finds its id', () => {
+    const ids = elements.flatMap((element) => element.attributes.id ?? []);
+    expect(new Set(ids).size).toBe(ids.length);
+    const used = elements.flatMap(
+      (element) =>
+        Object.values(element.attributes)
+          .join(' ')
+          .match(/(?<=url\(#)[^)]+/g) ?? [],
+    );
+    for (const id of used) expect(ids).toContain(id);
+  });
+
+  test('texts stand inside the drawing and do not cover each other', () => {
+    const [width, height] = elements[0]!.attributes.viewBox!.split(' ').slice(2).map(Number) as [
+      number,
+      number,
+    ];
+    const boxes = elements
+      .filter((element) => element.name === 'text' && !element.attributes.transform)
+      .map((element) => {
+        // Mean glyph width of a sans-serif face, narrower than the one the layout reserves.
+        const size = Number(element.attributes['font-size']);
+        const wide = [...element.text].length * size * 0.52;
+        const anchor = element.attributes['text-anchor'];
+        const x =
+          Number(element.attributes.x) - (anchor === 'middle' ? wide / 2 : anchor === 'end' ? wide : 0);
+        const y = Number(element.attributes.y);
+        return { text: element.text, left: x, right: x + wide, top: y - size * 0.75, bottom: y + size * 0.1 };
+      });
+    for (const [i, a] of boxes.entries()) {
+      expect(a.left, a.text).toBeGreaterThanOrEqual(0);
+      expect(a.right, a.text).toBeLessThanOrEqual(width + 1);
+      expect(a.bottom, a.text).toBeLessThanOrEqual(height);
+      for (const b of boxes.slice(i + 1)) {
+        const apart = a.right <= b.left || b.right <= a.left || a.bottom <= b.top || b.bottom <= a.top;
+        expect(apart, `"${a.text}" covers "${b.text}"`).toBe(true);
+      }
+    }
+  });
+
+  test('renders to a picture', () => {
+    const image = new Resvg(svg, { fitTo: { mode: 'width', value: 200 } }).render();
+    expect(image.width).toBe(200);
+    // More than the white sheet was drawn.
+    const pixels = image.pixels;
+    expect(pixels.some((value, i) => i % 4 !== 3 && value < 128)).toBe(true);
+  });
+});
+
+describe('figuresOf', () => {
+  test('file names are plain, unique without regard to case, and stable', () => {
+    const result = twoFeeders();
+    const [a1, a2] = [result.vessels.A1!, result.vessels.A2!];
+    result.vessels = { 'A/1': a1, 'a 1': a2, '../..': a1, é: a2 };
+    const names = figuresOf(result).map((figure) => figure.name);
+    expect(new Set(names.map((name) => name.toLowerCase())).size).toBe(names.length);
+    for (const name of names) expect(name).toMatch(/^[A-Za-z0-9-]+\.svg$/);
+    expect(figuresOf(result)).toEqual(figuresOf(result));
+  });
+
+  test('without data there is no figure', () => {
+    expect(figuresOf(nearlyEmpty())).toEqual([]);
+    expect(shuntChartSvg(nearlyEmpty())).toBeUndefined();
+    expect(closureChartSvg(nearlyEmpty())).toBeUndefined();
+    expect(oxygenCascadeSvg(nearlyEmpty())).toBeUndefined();
+    expect(readinessTimelineSvg(nearlyEmpty())).toBeUndefined();
+    expect(() => calibreProfileSvg('A1', nearlyEmpty().vessels.A1!)).toThrow('no calibre profile for A1');
+  });
+
+  test('a date that is not a real day draws no mark', () => {
+    const result = oneFeeder();
+    result.readiness.plan_a.ready_by = '2026-02-31x';
+    expect(readinessTimelineSvg(result)).toContain('>no date');
+  });
+});
+
+describe('calibreProfileSvg', () => {
+  /** Two axis ticks give the mm of a pixel; the path must go through the samples. */
+  test('the curve goes through the samples', () => {
+    const vessel = twoFeeders().vessels.A2!;
+    const elements = elementsOf(calibreProfileSvg('A2', vessel));
+    const ticks = elements.filter((element) => element.name === 'text' && /^\d+$/.test(element.text));
+    const across = ticks.filter((tick) => tick.attributes['text-anchor'] === 'middle');
+    const up = ticks.filter((tick) => tick.attributes['text-anchor'] === 'end');
+    const read = (list: Element[], key: string, pixel: number): number => {
+      const [a, b] = [list[0]!, list.at(-1)!];
+      const [pa, pb] = [Number(a.attributes[key]), Number(b.attributes[key])];
+      return Number(a.text) + ((pixel - pa) / (pb - pa)) * (Number(b.text) - Number(a.text));
+    };
+    const path = elements.find(
+      (element) => element.attributes.stroke === COLOURS.blue && element.name === 'path',
+    );
+    const points = path!.attributes
+      .d!.slice(1)
+      .split('L')
+      .map((pair) => pair.split(',').map(Number));
+    expect(points).toHaveLength(vessel.profile.length);
+    points.forEach(([px, py], i) => {
+      expect(read(across, 'x', px!)).toBeCloseTo(vessel.profile[i]!.at_mm, 2);
+      // Tick labels stand 4 px below their line.
+      expect(read(up, 'y', py! + 4)).toBeCloseTo(vessel.profile[i]!.equivalent_mm, 2);
+    });
+  });
+
+  test('many branches close together get rows of their own', () => {
+    const vessel = twoFeeders().vessels.A1!;
+    vessel.branches = [18, 19, 20, 21, 22].map((at) => ({ name: `B${at}`, at_mm: at }));
+    const labels = elementsOf(calibreProfileSvg('A1', vessel)).filter((element) =>
+      element.text.startsWith('branch B'),
+    );
+    expect(new Set(labels.map((element) => element.attributes.y)).size).toBe(5);
+  });
+});
+
+describe('palette', () => {
+  // Source: Okabe and Ito, Color Universal Design, 2008, as quoted in the manual of R's palette.colors (secondary).
+  test('is the published one', () => {
+    expect(Object.values(COLOURS)).toEqual([
+      '#000000',
+      '#E69F00',
+      '#56B4E9',
+      '#009E73',
+      '#F0E442',
+      '#0072B2',
+      '#D55E00',
+      '#CC79A7',
+    ]);
+  });
+});
