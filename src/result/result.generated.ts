@@ -103,6 +103,20 @@ export interface Result {
       ready_by?: string;
       for?: string[];
     }[];
+    /**
+     * Id of the rule that made the recommendation.
+     */
+    decided_by?: string;
+    /**
+     * The best that can be done with the shelf as it is today, whatever the kind of device.
+     */
+    best_today?: {
+      feeder: string;
+      code: string;
+      kind: string;
+      diameter_mm: number;
+      count: number;
+    }[];
     follow_up?: {
       what: string;
       from?: string;
@@ -343,6 +357,14 @@ export interface Resection {
     mmhg: number;
     note?: string;
   };
+  /**
+   * Structures of the lobe to look for and to keep, from anatomy, whether or not the model holds them.
+   */
+  at_stake?: {
+    name: string;
+    text: string;
+    source: string;
+  }[];
   absent_because?: string;
 }
 export interface Ready {

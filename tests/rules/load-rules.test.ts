@@ -48,7 +48,7 @@ const STEP = {
 describe('built-in rules', () => {
   it('give the definitions of measuring', () => {
     const measure: MeasureDefinitions = loadRules().measure;
-    expect(measure).toEqual({
+    expect(measure).toMatchObject({
       profileStepMm: 0.5,
       neckCalibreRatio: 1.25,
       landingMinimumMm: 5,

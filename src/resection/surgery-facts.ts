@@ -1,0 +1,40 @@
+import type { Case, LabelPart, Part, VesselEnd } from '../case/case.js';
+import { convert } from '../foundation/units.js';
+import type { Facts } from '../rules/facts.js';
+
+/** Predicted lung function after the resection, percent of normal. */
+export interface PredictedLungFunction {
+  fev1Percent?: number;
+  dlcoPercent?: number;
+}
+
+/** Vessels and structures the case lists, whatever form its surfaces take; undefined without surfaces. */
+export function listedStructures(theCase: Case): readonly (Part | VesselEnd | LabelPart)[] | undefined {
+  const { surfaces } = theCase;
+  return surfaces?.parts ?? surfaces?.whole?.ends ?? surfaces?.labels?.parts;
+}
+
+/** `yes` and `no`; `unknown` is not known. */
+export function stated(answer: string | undefined): string | undefined {
+  return answer === 'unknown' ? undefined : answer;
+}
+
+/** What the case says that the steps of the operation turn on. */
+export function surgeryFacts(theCase: Case, predicted: PredictedLungFunction = {}): Facts {
+  const { lesion, patient, surgery } = theCase;
+  const leak = surgery.leakTest;
+  return {
+    'lesion.side': lesion.side,
+    'lesion.lobe': lesion.lobe,
+    'lesion.segments': lesion.segments,
+    'lesion.systemic_feeders': listedStructures(theCase)?.filter((part) => part.role === 'systemic-feeder')
+      .length,
+    'patient.pregnant': stated(patient.pregnant),
+    'surgery.one_lung_ventilation': stated(surgery.oneLungVentilation),
+    'surgery.leak_test': leak?.cmH2O,
+    'surgery.leak_test_mmhg': leak && convert(leak.cmH2O, 'pressure', 'cmH2O', 'mmHg'),
+    'surgery.leak_test_written': leak?.asWritten,
+    'surgery.predicted_fev1': predicted.fev1Percent,
+    'surgery.predicted_dlco': predicted.dlcoPercent,
+  };
+}

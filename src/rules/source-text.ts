@@ -1,0 +1,15 @@
+import { SOURCES, type Source } from '../reference/sources.js';
+
+const HOW_READ: Record<Source['read'], string> = {
+  opened: '',
+  excerpt: ' (abstract or quoted table)',
+  secondary: ' (as quoted elsewhere)',
+  memory: ' (from memory)',
+};
+
+/** A rule's source as a reader sees it: the publication and how it was read, or the words the rule itself gives. */
+export function sourceText(source: string): string {
+  if (!Object.hasOwn(SOURCES, source)) return source;
+  const { cite, read }: Source = SOURCES[source as keyof typeof SOURCES];
+  return `${cite}${HOW_READ[read]}`;
+}
