@@ -70,7 +70,7 @@ export const NORMAL_CIRCULATION: FittedCirculation = {
 /** Cautions about the PA pressure now and after the closure that could raise it most. */
 export function pressureFindings(
   circulation: ClosureCirculation,
-  afterAllMmHg: number | undefined,
+  after: { closed: string; mmHg: number } | undefined,
 ): Finding[] {
   if (!circulation.meanPaIsMeasured || !circulation.isUsable) return [];
   const now = circulation.fitted.meanPaMmHg;

@@ -180,7 +180,7 @@ function venousOf(
   input: ShuntInput,
   assumed: string[],
   findings: Finding[],
-): { sample?: { so2Fraction: number; po2MmHg: number }; differenceMlDl: number } {
+): { sample?: ShuntNumbers['venous']; differenceMlDl: number } {
   const difference = input.avDifferenceMlDl ?? c.assumedAvDifferenceMlDl.value;
   const nameDifference = () =>
     assumed.push(

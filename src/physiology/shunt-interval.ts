@@ -1,4 +1,5 @@
 import { CONSTANTS } from '../reference/constants.js';
+import { saturationFromPo2 } from './oxygen-saturation.js';
 import { middle95, seededRandom } from './seeded-random.js';
 import { type ShuntNumbers, workShunt } from './shunt-model.js';
 
@@ -51,10 +52,7 @@ export function shuntInterval(
       haemoglobinGDl:
         haemoglobinGDl === undefined ? undefined : haemoglobinGDl * scaledBy(c.haemoglobinSdFraction.value),
       arterialSaturation: arterialSaturation === undefined ? undefined : saturation(arterialSaturation),
-      venous: venous && {
-        so2Fraction: saturation(venous.so2Fraction),
-        po2MmHg: venous.po2MmHg * scaledBy(c.po2SdFraction.value),
-      },
+      venous: venous && drawnVenous(venous, scaledBy(c.po2SdFraction.value), saturation),
       avDifferenceMlDl: Math.max(0.5, moved(numbers.avDifferenceMlDl, c.avDifferenceSdMlDl.value)),
       curveError: {
         arterial: c.curveSd.value * random.normal(),
@@ -66,4 +64,16 @@ export function shuntInterval(
   }
   const [low, high] = middle95(draws);
   return [Math.min(low, fraction), Math.max(high, fraction)];
+}
+
+/** A saturation that was taken from the PO2 moves with the error of that PO2 along the curve, not on its own. */
+function drawnVenous(
+  venous: NonNullable<ShuntNumbers['venous']>,
+  po2Factor: number,
+  saturation: (value: number) => number,
+): NonNullable<ShuntNumbers['venous']> {
+  const po2MmHg = venous.po2MmHg * po2Factor;
+  if (venous.derived !== 'so2') return { so2Fraction: saturation(venous.so2Fraction), po2MmHg };
+  const along = saturationFromPo2(po2MmHg) - saturationFromPo2(venous.po2MmHg);
+  return { so2Fraction: Math.min(1, Math.max(0, venous.so2Fraction + along)), po2MmHg };
 }

@@ -20,7 +20,7 @@ export interface ShuntNumbers {
   /** Left out: from PO2 by the curve. */
   arterialSaturation?: number;
   /** A mixed-venous sample; left out: `avDifferenceMlDl` below the arterial content. */
-  venous?: { so2Fraction: number; po2MmHg: number };
+  venous?: { so2Fraction: number; po2MmHg: number; derived?: 'po2' | 'so2' };
   avDifferenceMlDl: number;
   /** Error of the curve on the arterial and the end-capillary side, 0 except when an interval is drawn. */
   curveError?: { arterial: number; endCapillary: number };
