@@ -1,4 +1,4 @@
-import { add, distance, lerp, scale, type Vec3 } from '../foundation/vector.js';
+import { add, distance, scale, type Vec3 } from '../foundation/vector.js';
 import { localFit, Polyline } from './polyline.js';
 import { cutsCap, type Section, sectionAt } from './section.js';
 import { median, runningMedian } from './statistics.js';
@@ -19,11 +19,14 @@ const SETTINGS = {
   settledMm: 0.002,
 } as const;
 
-/** A centreline and the calibre at each of its points. */
+/** A centreline and the median calibre of the sections it rests on. */
 export interface Centreline {
   line: Polyline;
-  calibreMm: number[];
+  calibreMm: number;
 }
+
+/** Says for each section of a line, in order, whether it holds this vessel and nothing more. */
+export type SectionFilter = (sections: readonly (Section | undefined)[]) => boolean[];
 
 /**
  * Moves a rough line into the middle of the lumen: at each point the surface is cut perpendicular to the
@@ -35,14 +38,15 @@ export function refineCentreline(
   surface: Surface,
   rough: readonly Vec3[],
   roughCalibreMm: number,
+  isVessel: SectionFilter = likeNeighbours,
 ): Centreline | undefined {
   let calibre = roughCalibreMm;
   let line = new Polyline(rough);
-  let calibres: number[] = [];
   for (let iteration = 0; iteration < SETTINGS.iterations; iteration++) {
     const [least, most] = SETTINGS.spacingBoundsMm;
-    line = line.resampled(Math.min(most, Math.max(least, calibre * SETTINGS.spacing)));
-    const window = Math.max(calibre * SETTINGS.window, 2.5 * (line.lengthMm / (line.points.length - 1)));
+    const spacing = Math.min(most, Math.max(least, calibre * SETTINGS.spacing));
+    line = line.resampled(spacing);
+    const window = Math.max(calibre * SETTINGS.window, 2.5 * spacing);
     const sections = line.points.map((point, i) => {
       const section = sectionAt(surface, point, localFit(line, line.at[i], window).direction);
       const holds =
@@ -51,59 +55,33 @@ export function refineCentreline(
         distance(section.centre, point) <= SETTINGS.largestShift * calibre;
       return holds ? section : undefined;
     });
-    const kept = keepLikeNeighbours(sections);
-    const found = kept.filter((s) => s !== undefined);
-    if (found.length < 4) return undefined;
-    calibre = median(found.map((s) => s.equivalentMm));
-    const moved = new Polyline(bridgeGaps(kept.map((s) => s?.centre)));
-    const from = kept.findIndex((s) => s !== undefined);
-    const next = new Polyline(moved.points.map((_, i) => localFit(moved, moved.at[i], window).point));
-    let shift = 0;
-    next.points.forEach((p, i) => {
-      shift = Math.max(shift, distance(p, line.points[i + from]));
-    });
-    calibres = bridgeNumbers(kept.map((s) => s?.equivalentMm)).slice(from, from + next.points.length);
-    line = next;
+    const keeps = isVessel(sections);
+    const kept = sections.flatMap((section, i) => (section && keeps[i] ? [{ section, was: line.points[i] }] : []));
+    if (kept.length < 4) return undefined;
+    calibre = median(kept.map(({ section }) => section.equivalentMm));
+    const centres = new Polyline(kept.map(({ section }) => section.centre));
+    const fitAt = (at: number): Vec3 => localFit(centres, at, window).point;
+    const shift = Math.max(...kept.map(({ was }, i) => distance(was, fitAt(centres.at[i]))));
+    const even = centres.resampled(spacing);
+    line = new Polyline(even.points.map((_, i) => fitAt(even.at[i])));
     if (shift < SETTINGS.settledMm) break;
   }
-  return { line, calibreMm: calibres };
+  return { line, calibreMm: calibre };
 }
 
-/** Drops sections whose area jumps against the running median: they hold a branch, a neighbour or the sac. */
-function keepLikeNeighbours(sections: (Section | undefined)[]): (Section | undefined)[] {
+/** Drops sections whose area jumps against the running median: they hold a branch or a neighbour. */
+function likeNeighbours(sections: readonly (Section | undefined)[]): boolean[] {
   const present = sections.flatMap((s, i) => (s ? [i] : []));
   const medians = runningMedian(
     present.map((i) => sections[i]!.areaMm2),
     6,
   );
-  const kept = [...sections];
+  const keeps = sections.map(() => false);
   present.forEach((i, k) => {
     const ratio = sections[i]!.areaMm2 / medians[k];
-    if (ratio > SETTINGS.areaJump || ratio < 1 / SETTINGS.areaJump) kept[i] = undefined;
+    keeps[i] = ratio <= SETTINGS.areaJump && ratio >= 1 / SETTINGS.areaJump;
   });
-  return kept;
-}
-
-/** Straight bridges over missing points; missing ends are cut off. */
-function bridgeGaps(points: (Vec3 | undefined)[]): Vec3[] {
-  const present = points.flatMap((p, i) => (p ? [i] : []));
-  const out: Vec3[] = [];
-  for (let k = 0; k < present.length; k++) {
-    out.push(points[present[k]]!);
-    const next = present[k + 1];
-    for (let i = present[k] + 1; next !== undefined && i < next; i++)
-      out.push(lerp(points[present[k]]!, points[next]!, (i - present[k]) / (next - present[k])));
-  }
-  return out;
-}
-
-/** Missing numbers take the last one before them. */
-function bridgeNumbers(values: (number | undefined)[]): number[] {
-  let last = values.find((v) => v !== undefined)!;
-  return values.map((v) => {
-    if (v !== undefined) last = v;
-    return last;
-  });
+  return keeps;
 }
 
 /** Follows the vessel beyond the end of its line by cutting ahead and centring, until the vessel ends. */

@@ -40,7 +40,7 @@ export function vesselCentreline(surface: Surface, nearVertices: readonly number
   const middle = rings.slice(trim, rings.length - trim).map((r) => r.centre);
   const first = refineCentreline(surface, middle, calibre);
   if (!first) return undefined;
-  const refined = median(first.calibreMm);
+  const refined = first.calibreMm;
   const reach = (t: number): number => distances.distanceMm[surface.triangles[3 * t]];
   const [start, end] = [first.line.points[0], first.line.points[first.line.points.length - 1]];
   markFlatCaps(surface, (t) => reach(t) > run - refined, start, refined);
@@ -76,7 +76,7 @@ export function closeEnds(surface: Surface, middle: Polyline, calibreMm: number)
     calibreMm,
   );
   const points = [...(start ? [start] : []), ...line.points, ...(end ? [end] : [])];
-  return { line: new Polyline(points), calibreMm: median(whole.calibreMm) };
+  return { line: new Polyline(points), calibreMm: whole.calibreMm };
 }
 
 /** Where the line leaves the lumen at its end; marks the cap there. */
