@@ -1,0 +1,278 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
+import { quoted } from '../foundation/quoted-text.js';
+import { type BoundingBox, boundingBox } from './measures.js';
+import type { TriangleMesh } from './mesh.js';
+import { orient } from './orient.js';
+import { type MeshFile, type MeshFormat, refuse } from './read/mesh-file.js';
+import { readMeshFile } from './read/read-mesh-file.js';
+import { findSelfIntersections } from './self-intersection.js';
+import { buildTopology, pinchedVertices, type Topology } from './topology.js';
+import { scaled } from './transform.js';
+import { weld } from './weld.js';
+
+export interface LoadOptions {
+  /** Millimetres in one coordinate unit, as the case states. Left out: the unit that the file states. */
+  unitMm?: number;
+  /** Take only this object of the file. */
+  object?: string;
+  /** The structure's name in findings. */
+  label: string;
+  /** The path as messages show it. */
+  shown?: string;
+  /** Look for crossing triangles (about 1 µs a triangle); true where left out. */
+  checkSelfIntersection?: boolean;
+}
+
+/** A surface ready to be measured: welded, oriented outwards, in mm. */
+export interface LoadedSurface {
+  mesh: TriangleMesh;
+  topology: Topology;
+  findings: Finding[];
+  format: MeshFormat;
+  /** The unit that was used, mm in one coordinate unit. */
+  unitMm: number;
+  /** Closed components inside another body whose volume counts as hollow. */
+  cavities: number[];
+}
+
+/** Longest edge of the bounding box that a structure of the chest can have, mm. Common practice, no source. */
+export const ANATOMICAL_RANGE_MM = [0.5, 600] as const;
+
+const UNIT_NAMES: [string, number][] = [
+  ['mm', 1],
+  ['cm', 10],
+  ['m', 1000],
+  ['inch', 25.4],
+  ['micrometre', 0.001],
+];
+
+/** Reads, welds, orients and examines one surface. Throws `InputFailure` (3) where the file cannot be used. */
+export async function loadSurface(path: string, options: LoadOptions): Promise<LoadedSurface> {
+  const file = await readMeshFile(path, options);
+  return prepareSurface(file, { ...options, shown: options.shown ?? path });
+}
+
+/** The part of `loadSurface` behind the reading: objects of a file to one examined surface. */
+export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: string }): LoadedSurface {
+  const { label, shown } = options;
+  const findings: Finding[] = [];
+  const unitMm = options.unitMm ?? file.unitMm;
+  if (unitMm === undefined)
+    return refuse(shown, '', 'the file states no unit', 'State the unit of the coordinates');
+  if (file.unitMm !== undefined && Math.abs(file.unitMm - unitMm) > 1e-9 * unitMm) {
+    const text =
+      `The ${formatName(file.format)} states ${unitName(file.unitMm)} as its unit, the case ${unitName(unitMm)}. ` +
+      `The case's unit was used. Make sure that it is right: sizes depend on it.`;
+    findings.push(finding('caution', 'unit-disagrees', label, text));
+  }
+  if (file.objects.length > 1) {
+    const names = file.objects.slice(0, 10).map((o) => quoted(o.name));
+    const text =
+      `All ${file.objects.length} objects of ${shown} were taken as one surface: ${names.join(', ')}` +
+      `${file.objects.length > 10 ? ' and more' : ''}. Name one with "object" if only that is meant.`;
+    findings.push(finding('caution', 'several-objects', label, text));
+  }
+  const raw = scaled(joined(file), unitMm);
+  const welded = weldWhereNeeded(raw, label, findings);
+  const examined = examineAndOrient(welded, label, findings);
+  if (options.checkSelfIntersection ?? true) reportSelfIntersections(examined.mesh, label, findings);
+  checkUnit(boundingBox(examined.mesh), unitMm, label, findings);
+  return { ...examined, findings, format: file.format, unitMm };
+}
+
+function joined(file: MeshFile): TriangleMesh {
+  if (file.objects.length === 1) return file.objects[0].mesh;
+  let vertices = 0;
+  let corners = 0;
+  for (const { mesh } of file.objects) {
+    vertices += mesh.positions.length;
+    corners += mesh.triangles.length;
+  }
+  const positions = new Float64Array(vertices);
+  const triangles = new Uint32Array(corners);
+  let p = 0;
+  let t = 0;
+  for (const { mesh } of file.objects) {
+    positions.set(mesh.positions, p);
+    for (let i = 0; i < mesh.triangles.length; i++) triangles[t++] = mesh.triangles[i] + p / 3;
+    p += mesh.positions.length;
+  }
+  return { positions, triangles };
+}
+
+/** Joins equal vertices; where open ends remain, also those apart by no more than the rounding of a 32-bit float. */
+function weldWhereNeeded(raw: TriangleMesh, label: string, findings: Finding[]): TriangleMesh {
+  const exact = weld(raw);
+  const flat = exact.collapsedTriangles.length;
+  if (flat > 0) {
+    const text = `${flat} ${plural(flat, 'triangle has', 'triangles have')} two corners in one point and ${plural(flat, 'was', 'were')} left out, the first at ${pointOf(raw, exact.collapsedTriangles[0])}.`;
+    findings.push(finding('note', 'degenerate-triangles', label, text));
+  }
+  const copies = exact.duplicateTriangles.length;
+  if (copies > 0) {
+    const text = `${copies} ${plural(copies, 'triangle stands', 'triangles stand')} in the file twice and the copies were left out, the first at ${pointOf(raw, exact.duplicateTriangles[0])}.`;
+    findings.push(finding('note', 'duplicate-triangles', label, text));
+  }
+  const box = boundingBox(exact.mesh);
+  const reach = Math.max(...box.max.map(Math.abs), ...box.min.map(Math.abs));
+  const toleranceMm = Math.max(4 * reach * 2 ** -24, 1e-6 * Math.hypot(...box.size));
+  const openBefore = rimEdges(buildTopology(exact.mesh));
+  if (openBefore === 0 || toleranceMm === 0) return exact.mesh;
+  const near = weld(exact.mesh, toleranceMm);
+  if (near.mergedVertices === 0) return exact.mesh;
+  const topology = buildTopology(near.mesh);
+  if (rimEdges(topology) >= openBefore) return exact.mesh;
+  const text = `${near.mergedVertices} vertices were joined to a neighbour no more than ${toleranceMm.toPrecision(2)} mm away (rounding in the file): open edges ${openBefore} before, ${rimEdges(topology)} after.`;
+  findings.push(finding('note', 'welded-with-tolerance', label, text));
+  return near.mesh;
+}
+
+function rimEdges(topology: Topology): number {
+  return topology.loops.reduce((sum, loop) => sum + loop.halfEdges.length, 0);
+}
+
+function examineAndOrient(
+  welded: TriangleMesh,
+  label: string,
+  findings: Finding[],
+): { mesh: TriangleMesh; topology: Topology; cavities: number[] } {
+  const before = buildTopology(welded);
+  const oriented = orient(welded, before);
+  const turned = oriented.turnedComponents.length + oriented.disagreeingTriangles.length > 0;
+  const mesh = oriented.mesh;
+  const topology = turned ? buildTopology(mesh) : before;
+  const say = (level: 'caution' | 'note', id: string, text: string): void => {
+    findings.push(finding(level, id, label, text));
+  };
+  const openEnds = topology.loops.length;
+  if (openEnds > 0) {
+    const [x, y, z] = topology.loops[0].centroid;
+    say(
+      'caution',
+      'open-surface',
+      `The surface has ${openEnds} open ${plural(openEnds, 'end', 'ends')}, the first at ${point(x, y, z)} with a diameter of ${fixed(topology.loops[0].equivalentDiameterMm, 2)} mm. It encloses no volume until each is closed.`,
+    );
+  }
+  const bad = topology.nonManifoldEdges.length / 2;
+  if (bad > 0) {
+    const p = 3 * topology.nonManifoldEdges[0];
+    say(
+      'caution',
+      'non-manifold-edges',
+      `${bad} ${plural(bad, 'edge is', 'edges are')} shared by more than two triangles, the first at ${vertexPoint(mesh, p)}. Inside and outside are not defined there; repair the segmentation's surface.`,
+    );
+  }
+  const pinched = pinchedVertices(mesh, topology);
+  if (pinched.length > 0) {
+    say(
+      'note',
+      'pinched-vertices',
+      `${pinched.length} ${plural(pinched.length, 'vertex joins', 'vertices join')} bodies in a single point, the first at ${vertexPoint(mesh, 3 * pinched[0])}.`,
+    );
+  }
+  const flat = topology.degenerateTriangles;
+  if (flat.length > 0) {
+    say(
+      'note',
+      'degenerate-triangles',
+      `${flat.length} ${plural(flat.length, 'triangle has', 'triangles have')} no area to speak of and ${plural(flat.length, 'was', 'were')} kept, the first at ${pointOf(mesh, flat[0])}.`,
+    );
+  }
+  if (oriented.turnedComponents.length > 0) {
+    say(
+      'note',
+      'reoriented',
+      `The surface was inside out in ${oriented.turnedComponents.length} of ${topology.componentSizes.length} connected ${plural(topology.componentSizes.length, 'part', 'parts')} and was turned outwards.`,
+    );
+  }
+  const single = oriented.disagreeingTriangles;
+  if (single.length > 0) {
+    say(
+      'note',
+      'reoriented',
+      `${single.length} ${plural(single.length, 'triangle', 'triangles')} faced the other way than the neighbours and ${plural(single.length, 'was', 'were')} turned, the first at ${pointOf(mesh, single[0])}.`,
+    );
+  }
+  if (oriented.oneSidedEdges.length > 0) {
+    const count = oriented.oneSidedEdges.length / 2;
+    say(
+      'caution',
+      'one-sided-surface',
+      `Across ${count} ${plural(count, 'edge', 'edges')} no orientation agrees, the first at ${vertexPoint(mesh, 3 * oriented.oneSidedEdges[0])}: the surface has only one side there. Repair it.`,
+    );
+  }
+  const parts = topology.componentSizes.length - oriented.cavities.length;
+  if (parts > 1) {
+    const largest = topology.componentSizes.indexOf(Math.max(...topology.componentSizes));
+    const other = topology.component.findIndex((c) => c !== largest && !oriented.cavities.includes(c));
+    say(
+      'caution',
+      'several-components',
+      `The surface falls into ${parts} parts that do not hang together; the largest has ${topology.componentSizes[largest]} of ${mesh.triangles.length / 3} triangles, another lies at ${pointOf(mesh, other)}. Remove fragments that do not belong to the structure.`,
+    );
+  }
+  if (oriented.cavities.length > 0) {
+    const c = oriented.cavities[0];
+    const volume = oriented.cavities.reduce((sum, k) => sum - oriented.componentVolumesMm3[k], 0);
+    say(
+      'note',
+      'inner-cavity',
+      `${oriented.cavities.length} closed inner ${plural(oriented.cavities.length, 'wall was', 'walls were')} taken as hollow (${fixed(volume, 2)} mm3 less volume), the first at ${pointOf(mesh, topology.component.indexOf(c))}.`,
+    );
+  }
+  return { mesh, topology, cavities: oriented.cavities };
+}
+
+function reportSelfIntersections(mesh: TriangleMesh, label: string, findings: Finding[]): void {
+  const found = findSelfIntersections(mesh);
+  if (found.count > 0) {
+    const atLeast = found.isCapped || !found.isComplete ? 'at least ' : '';
+    const text = `${atLeast}${found.count} ${plural(found.count, 'pair', 'pairs')} of triangles cross each other, the first at ${point(...found.points[0])}. Volume is counted twice where the surface overlaps itself; repair it.`;
+    findings.push(finding('caution', 'self-intersection', label, text));
+  } else if (!found.isComplete) {
+    const text =
+      'The triangles overlap so densely that the search for crossings was given up without an answer.';
+    findings.push(finding('caution', 'self-intersection-unknown', label, text));
+  }
+}
+
+function checkUnit(box: BoundingBox, unitMm: number, label: string, findings: Finding[]): void {
+  const likely = likelyUnits(Math.max(...box.size), unitMm);
+  if (!likely) return;
+  const text = `With ${unitName(unitMm)} as the unit the structure is ${box.size.map((x) => x.toPrecision(3)).join(' x ')} mm, outside ${ANATOMICAL_RANGE_MM[0]} to ${ANATOMICAL_RANGE_MM[1]} mm. ${likely.length > 0 ? `The coordinates look like ${likely.join(' or ')}. ` : ''}Check the unit; nothing was rescaled.`;
+  findings.push(finding('caution', 'unit-suspect', label, text));
+}
+
+/**
+ * Undefined where a longest edge of `longestMm` fits a structure of the chest; else the units, likeliest first,
+ * with which it would measure 5 to 300 mm (common practice, no source).
+ */
+export function likelyUnits(longestMm: number, unitMm: number): string[] | undefined {
+  if (longestMm >= ANATOMICAL_RANGE_MM[0] && longestMm <= ANATOMICAL_RANGE_MM[1]) return undefined;
+  const inFile = longestMm / unitMm;
+  return UNIT_NAMES.filter(([, mm]) => inFile * mm >= 5 && inFile * mm <= 300).map(([name]) => name);
+}
+
+/** `mm`, `inch`, or the number of mm where it is no common unit. */
+export function unitName(unitMm: number): string {
+  return UNIT_NAMES.find(([, mm]) => mm === unitMm)?.[0] ?? `${unitMm} mm`;
+}
+
+function formatName(format: MeshFormat): string {
+  return format === '3mf' ? '3MF file' : format.startsWith('gl') ? 'glTF standard' : 'file';
+}
+
+const plural = (n: number, one: string, more: string): string => (n === 1 ? one : more);
+
+function point(x: number, y: number, z: number): string {
+  return `(${fixed(x, 2)}, ${fixed(y, 2)}, ${fixed(z, 2)}) mm`;
+}
+
+function vertexPoint(mesh: TriangleMesh, p: number): string {
+  return point(mesh.positions[p], mesh.positions[p + 1], mesh.positions[p + 2]);
+}
+
+function pointOf(mesh: TriangleMesh, triangle: number): string {
+  return vertexPoint(mesh, 3 * mesh.triangles[3 * triangle]);
+}

@@ -1,0 +1,155 @@
+import type { Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from './mesh.js';
+import { crossingPoint } from './triangle-crossing.js';
+import { TriangleTree } from './triangle-tree.js';
+
+export interface SelfIntersectionOptions {
+  /** Stop after this many crossing pairs. */
+  most?: number;
+}
+
+export interface SelfIntersections {
+  /** Crossing pairs of triangles found, at most `most`. */
+  count: number;
+  /** True where the search stopped at `most`: there may be more. */
+  isCapped: boolean;
+  /** False where the triangles overlap so much that the search was given up; `count` is then a lower bound. */
+  isComplete: boolean;
+  /** Triangle pairs s0 t0 s1 t1 … */
+  pairs: number[];
+  /** One point of each crossing, in the unit of the mesh. */
+  points: Vec3[];
+}
+
+/** Triangle pairs looked at, per triangle, before the search is given up. A clean surface needs about 20. */
+const MOST_PAIRS_PER_TRIANGLE = 2000;
+const LEAST_PAIR_BUDGET = 10_000_000;
+
+/**
+ * Pairs of triangles of a welded mesh that cross or lie on each other. Neighbours meeting in their shared vertex
+ * or edge are no crossing. Sorted boxes, then an exact-sign test in doubles; about linear on a surface.
+ */
+export function findSelfIntersections(
+  mesh: TriangleMesh,
+  options: SelfIntersectionOptions = {},
+): SelfIntersections {
+  const most = options.most ?? 1000;
+  const result: SelfIntersections = { count: 0, isCapped: false, isComplete: true, pairs: [], points: [] };
+  const triangleCount = mesh.triangles.length / 3;
+  if (triangleCount < 2) return result;
+  const tree = new TriangleTree(mesh);
+  const boxes = triangleBoxes(mesh);
+  const { triangles } = mesh;
+  let budget = Math.max(LEAST_PAIR_BUDGET, MOST_PAIRS_PER_TRIANGLE * triangleCount);
+  const testPair = (s: number, t: number): boolean => {
+    if (!boxesMeet(boxes, s, t) || onlyShareAnEdge(mesh, s, t)) return true;
+    const [low, high] = s < t ? [s, t] : [t, s];
+    const point = crossingPoint(mesh, low, high);
+    if (!point) return true;
+    if (result.count === most) {
+      result.isCapped = true;
+      return false;
+    }
+    result.count++;
+    result.pairs.push(low, high);
+    result.points.push(point);
+    return true;
+  };
+  const isFlat = (t: number): boolean =>
+    triangles[3 * t] === triangles[3 * t + 1] ||
+    triangles[3 * t + 1] === triangles[3 * t + 2] ||
+    triangles[3 * t + 2] === triangles[3 * t];
+  for (let leaf = 0; leaf < tree.leafCount; leaf++) {
+    const [from, to] = tree.leafRange(leaf);
+    const goOn = tree.overlapping(leaf, (other) => {
+      const [otherFrom, otherTo] = tree.leafRange(other);
+      budget -= (to - from) * (otherTo - otherFrom);
+      if (budget < 0) {
+        result.isComplete = false;
+        return false;
+      }
+      for (let i = from; i < to; i++) {
+        const s = tree.order[i];
+        if (isFlat(s)) continue;
+        for (let j = other === leaf ? i + 1 : otherFrom; j < otherTo; j++) {
+          if (!isFlat(tree.order[j]) && !testPair(s, tree.order[j])) return false;
+        }
+      }
+      return true;
+    });
+    if (!goOn) break;
+  }
+  return result;
+}
+
+/** Six 64-bit numbers a triangle: its box. */
+function triangleBoxes({ positions, triangles }: TriangleMesh): Float64Array {
+  const boxes = new Float64Array(2 * triangles.length);
+  for (let t = 0; t < triangles.length / 3; t++) {
+    const a = 3 * triangles[3 * t];
+    const b = 3 * triangles[3 * t + 1];
+    const c = 3 * triangles[3 * t + 2];
+    for (let k = 0; k < 3; k++) {
+      boxes[6 * t + k] = Math.min(positions[a + k], positions[b + k], positions[c + k]);
+      boxes[6 * t + 3 + k] = Math.max(positions[a + k], positions[b + k], positions[c + k]);
+    }
+  }
+  return boxes;
+}
+
+function boxesMeet(boxes: Float64Array, s: number, t: number): boolean {
+  const p = 6 * s;
+  const q = 6 * t;
+  return (
+    boxes[p] <= boxes[q + 3] &&
+    boxes[p + 3] >= boxes[q] &&
+    boxes[p + 1] <= boxes[q + 4] &&
+    boxes[p + 4] >= boxes[q + 1] &&
+    boxes[p + 2] <= boxes[q + 5] &&
+    boxes[p + 5] >= boxes[q + 2]
+  );
+}
+
+/**
+ * Quick answer for most candidates, which are neighbours: they share an edge and are not folded sharply, or they
+ * share one vertex and one lies wholly on one side of the other's plane.
+ */
+function onlyShareAnEdge({ positions, triangles }: TriangleMesh, s: number, t: number): boolean {
+  let shared = 0;
+  for (let i = 3 * s; i < 3 * s + 3; i++) {
+    const v = triangles[i];
+    if (v === triangles[3 * t] || v === triangles[3 * t + 1] || v === triangles[3 * t + 2]) shared++;
+  }
+  if (shared === 3) return true;
+  const a = 3 * triangles[3 * s];
+  const b = 3 * triangles[3 * s + 1];
+  const c = 3 * triangles[3 * s + 2];
+  const ux = positions[b] - positions[a];
+  const uy = positions[b + 1] - positions[a + 1];
+  const uz = positions[b + 2] - positions[a + 2];
+  const vx = positions[c] - positions[a];
+  const vy = positions[c + 1] - positions[a + 1];
+  const vz = positions[c + 2] - positions[a + 2];
+  const nx = uy * vz - uz * vy;
+  const ny = uz * vx - ux * vz;
+  const nz = ux * vy - uy * vx;
+  // Signed heights of t's corners above s's plane, times |n|; what is clearly on one side cannot cross.
+  let below = 0;
+  let above = 0;
+  const noise =
+    1e-10 *
+    (Math.abs(nx) + Math.abs(ny) + Math.abs(nz)) *
+    Math.sqrt(ux * ux + uy * uy + uz * uz + vx * vx + vy * vy + vz * vz);
+  for (let i = 3 * t; i < 3 * t + 3; i++) {
+    const v = triangles[i];
+    if (v === triangles[3 * s] || v === triangles[3 * s + 1] || v === triangles[3 * s + 2]) continue;
+    const p = 3 * v;
+    const h =
+      nx * (positions[p] - positions[a]) +
+      ny * (positions[p + 1] - positions[a + 1]) +
+      nz * (positions[p + 2] - positions[a + 2]);
+    if (h > noise) above++;
+    else if (h < -noise) below++;
+  }
+  return above + below === 3 - shared && (above === 0 || below === 0);
+}

@@ -1,0 +1,123 @@
+import { strToU8, zipSync } from 'fflate';
+import type { TriangleMesh } from './mesh.js';
+
+/** One named body of the package, mm. */
+export interface PrintObject {
+  name: string;
+  mesh: TriangleMesh;
+  /** `#RRGGBB`, shown by programs that show colours. */
+  colour?: string;
+}
+
+export interface ThreeMfMetadata {
+  title?: string;
+  description?: string;
+}
+
+/** First instant of a ZIP time stamp, local fields: the same bytes whenever and wherever it is written. */
+const FIXED_TIME = new Date(1980, 0, 1, 0, 0, 0);
+const CORE = 'http://schemas.microsoft.com/3dmanufacturing/core/2015/02';
+const DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n';
+/** Digits behind the point: a ten-thousandth of a millimetre, finer than any scan and any printer. */
+const DIGITS = 4;
+
+/**
+ * 3MF package (core specification 1.3): content types, root relationships and one model with unit millimeter, one
+ * object a body, each in the build. Vertices keep their numbers, so a watertight mesh stays watertight. Triangles
+ * with a repeated vertex are left out, as the standard forbids them. Same input, same bytes.
+ */
+export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetadata = {}): Uint8Array {
+  const colours = [...new Set(objects.flatMap((o) => (o.colour ? [o.colour] : [])))];
+  for (const colour of colours) {
+    if (!/^#[0-9A-Fa-f]{6}$/.test(colour)) throw new RangeError(`${colour} is no colour of the form #RRGGBB`);
+  }
+  const chunks: string[] = [DECLARATION, `<model unit="millimeter" xml:lang="en-US" xmlns="${CORE}">\n`];
+  if (metadata.title) chunks.push(`<metadata name="Title">${xmlText(metadata.title)}</metadata>\n`);
+  chunks.push('<metadata name="Application">pavm-planner</metadata>\n');
+  if (metadata.description) {
+    chunks.push(`<metadata name="Description">${xmlText(metadata.description)}</metadata>\n`);
+  }
+  chunks.push('<resources>\n');
+  if (colours.length > 0) {
+    chunks.push('<basematerials id="1">\n');
+    for (const c of colours)
+      chunks.push(`<base name="${c.toUpperCase()}" displaycolor="${c.toUpperCase()}"/>\n`);
+    chunks.push('</basematerials>\n');
+  }
+  for (const [i, object] of objects.entries()) {
+    const material = object.colour ? ` pid="1" pindex="${colours.indexOf(object.colour)}"` : '';
+    chunks.push(
+      `<object id="${i + 2}" type="model" name="${xmlText(object.name)}"${material}>\n<mesh>\n<vertices>\n`,
+    );
+    const { positions, triangles } = object.mesh;
+    for (let p = 0; p < positions.length; p += 3) {
+      chunks.push(
+        `<vertex x="${short(positions[p])}" y="${short(positions[p + 1])}" z="${short(positions[p + 2])}"/>\n`,
+      );
+    }
+    chunks.push('</vertices>\n<triangles>\n');
+    for (let t = 0; t < triangles.length; t += 3) {
+      const [a, b, c] = [triangles[t], triangles[t + 1], triangles[t + 2]];
+      if (a !== b && b !== c && c !== a) chunks.push(`<triangle v1="${a}" v2="${b}" v3="${c}"/>\n`);
+    }
+    chunks.push('</triangles>\n</mesh>\n</object>\n');
+  }
+  chunks.push('</resources>\n<build>\n');
+  for (let i = 0; i < objects.length; i++) chunks.push(`<item objectid="${i + 2}"/>\n`);
+  chunks.push('</build>\n</model>\n');
+  const contentTypes =
+    `${DECLARATION}<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">` +
+    '<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>' +
+    '<Default Extension="model" ContentType="application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/></Types>\n';
+  const relationships =
+    `${DECLARATION}<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">` +
+    '<Relationship Target="/3D/3dmodel.model" Id="rel0" ' +
+    'Type="http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"/></Relationships>\n';
+  return zipSync(
+    {
+      '[Content_Types].xml': strToU8(contentTypes),
+      '_rels/.rels': strToU8(relationships),
+      '3D/3dmodel.model': encoded(chunks),
+    },
+    { mtime: FIXED_TIME, level: 6 },
+  );
+}
+
+/** The pieces as UTF-8 in one array, without one long text in between. */
+function encoded(chunks: readonly string[]): Uint8Array {
+  const encoder = new TextEncoder();
+  const parts: Uint8Array[] = [];
+  let length = 0;
+  for (let i = 0; i < chunks.length; i += 4096) {
+    const part = encoder.encode(chunks.slice(i, i + 4096).join(''));
+    parts.push(part);
+    length += part.length;
+  }
+  const bytes = new Uint8Array(length);
+  let at = 0;
+  for (const part of parts) {
+    bytes.set(part, at);
+    at += part.length;
+  }
+  return bytes;
+}
+
+function short(value: number): string {
+  if (!Number.isFinite(value)) throw new RangeError(`a coordinate to write is ${value}`);
+  const text = value.toFixed(DIGITS).replace(/\.?0+$/, '');
+  return text === '-0' ? '0' : text;
+}
+
+/** Text for XML content and attributes; characters that XML 1.0 does not allow are left out. */
+function xmlText(text: string): string {
+  const marks: Record<string, string> = {
+    '&': '&amp;',
+    '<': '&lt;',
+    '>': '&gt;',
+    '"': '&quot;',
+    "'": '&apos;',
+  };
+  return text
+    .replace(/[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\u{10000}-\u{10ffff}]/gu, '')
+    .replace(/[&<>"']/g, (c) => marks[c]);
+}
