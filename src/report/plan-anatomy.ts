@@ -2,7 +2,16 @@
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Result, Vessel } from '../result/result.generated.js';
 import { bullets, clause, markdownText, section, sentence, table } from './markdown.js';
-import { estimate, KINDS, lobeText, orderedVessels, quantity, ROLE_WORDS, viewText } from './words.js';
+import {
+  cellEstimate,
+  estimate,
+  KINDS,
+  lobeText,
+  orderedVessels,
+  quantity,
+  ROLE_WORDS,
+  viewText,
+} from './words.js';
 
 /** What and where the lesion is, with the sac's measures and the gaps between neighbours. */
 export function lesionSection(result: Result): string {
@@ -56,7 +65,7 @@ export function vesselSection(result: Result): string {
     `**${markdownText(name)}**`,
     vessel.of ? `${ROLE_WORDS[vessel.role]} of ${markdownText(vessel.of)}` : ROLE_WORDS[vessel.role],
     vessel.arises_from ? markdownText(vessel.arises_from) : 'not stated',
-    `${quantity(vessel.length_mm, 1, 'mm', 'measured')}${vessel.length_interval_mm ? ` (${rangeText(vessel.length_interval_mm, 1, 'mm')})` : ''}`,
+    cellEstimate(vessel.length_mm, vessel.length_interval_mm, 1, 'mm', 'measured'),
     `${fixed(vessel.calibre_mm.min, 1)} / ${fixed(vessel.calibre_mm.mean, 1)} / ${fixed(vessel.calibre_mm.max, 1)} mm ${KINDS.measured.mark}`,
     vessel.neck?.calibre_mm !== undefined ? quantity(vessel.neck.calibre_mm, 1, 'mm', 'measured') : '',
     `${fixed(vessel.tortuosity, 2)} (ratio) ${KINDS.measured.mark}`,
@@ -69,7 +78,7 @@ export function vesselSection(result: Result): string {
         'Vessel',
         'Role',
         'Arises from',
-        'Length to the neck',
+        'Length to the neck (95 % interval)',
         'Calibre min / mean / max',
         'Calibre at the neck',
         'Tortuosity',

@@ -58,8 +58,9 @@ const assumes = (shunt: Shunt, subject: RegExp): boolean => shunt.assumed.some((
 
 /** The arterio-venous difference is assumed where the result lists it so, or shows other assumed values for it. */
 function differenceKind(shunt: Shunt): Kind {
-  const listed = assumes(shunt, /arterio-?\s?venous|a-v |av difference/i);
-  return listed || (shunt.sensitivity?.length ?? 0) > 0 ? 'assumed' : 'measured';
+  const listed = shunt.assumed.filter((text) => /arterio-?\s?venous|a-v |av difference/i.test(text));
+  if (listed.length > 0) return listed.some((text) => text.endsWith('as given')) ? 'stated' : 'assumed';
+  return (shunt.sensitivity?.length ?? 0) > 0 ? 'assumed' : 'measured';
 }
 
 function shuntSteps(shunt: Shunt): string[] {
@@ -68,7 +69,9 @@ function shuntSteps(shunt: Shunt): string[] {
     if (value !== undefined) steps.push(write(value));
   };
   const difference = differenceKind(shunt);
-  const barometric: Kind = assumes(shunt, /barometric|altitude|atmosphere|sea level/i) ? 'assumed' : 'stated';
+  const barometric: Kind = assumes(shunt, /barometric|altitude|atmosphere|sea level/i)
+    ? 'assumed'
+    : 'measured';
   const saturation: Kind = assumes(shunt, /arterial saturation|saturation from/i) ? 'derived' : 'measured';
   add(shunt.barometric_mmhg, (v) => `Barometric pressure PB: ${quantity(v, 0, 'mmHg', barometric)}`);
   add(
@@ -89,7 +92,7 @@ function shuntSteps(shunt: Shunt): string[] {
     (v) => `Arterio-venous difference CaO2 − CvO2: ${quantity(v, 2, 'mL/dL', difference)}`,
   );
   add(shunt.venous_content_ml_dl, (v) => {
-    const from = difference === 'assumed' ? ', from the assumed difference' : '';
+    const from = difference === 'measured' ? '' : `, from the ${difference} difference`;
     return `Mixed venous oxygen content CvO2${from}: ${quantity(v, 2, 'mL/dL', 'derived')}`;
   });
   const [cc, ca, cv] = [
@@ -153,10 +156,14 @@ export function closureSection(result: Result): string {
   if (result.closure.length === 0) {
     return section(2, 'Virtual closure', [`Not computed. ${whyNoClosure(result)}`]);
   }
+  const reasons = closureGaps(result.closure);
+  if (result.closure.every((step) => step.shunt_fraction === undefined)) {
+    return section(2, 'Virtual closure', [
+      'Not computed for any closure.',
+      reasons.length > 0 ? bullets(reasons) : whyNoClosure(result),
+    ]);
+  }
   const rows = result.closure.map(closureRow);
-  const reasons = result.closure
-    .filter((step) => step.absent_because !== undefined)
-    .map((step) => `${closedText(step.closed)}: ${clause(step.absent_because ?? '')}`);
   const assumed = [...new Set(result.closure.flatMap((step) => step.assumed ?? []))];
   return section(2, 'Virtual closure', [
     'Expected numbers when the vessels named are closed; 95 % interval in brackets.',
@@ -171,6 +178,15 @@ export function closureSection(result: Result): string {
       ? `Assumed:\n\n${bullets(assumed.map((text) => `${sentence(text)} ${KINDS.assumed.mark}`))}`
       : undefined,
   ]);
+}
+
+/** Why steps were not computed, each reason once with the steps it concerns. */
+function closureGaps(closure: readonly Closure[]): string[] {
+  const steps = new Map<string, string[]>();
+  for (const { closed, absent_because: why } of closure) {
+    if (why !== undefined) steps.set(why, [...(steps.get(why) ?? []), closedText(closed)]);
+  }
+  return [...steps].map(([why, names]) => `${names.join('; ')}: ${clause(why)}`);
 }
 
 function closureRow(step: Closure): string[] {

@@ -2,7 +2,7 @@
 import type { Ready, Result } from '../result/result.generated.js';
 import { todayText } from './closing.js';
 import { bullets, clause, markdownText, section, sentence, table } from './markdown.js';
-import { counted, sourceText } from './words.js';
+import { counted, deviceKind, KINDS, sourceText, trimmed } from './words.js';
 
 /** Both plans side by side, and what to order. */
 export function readinessSection(result: Result): string {
@@ -24,8 +24,20 @@ export function readinessSection(result: Result): string {
   return section(2, 'Readiness', [
     `Today: ${todayText(result)}.`,
     table(['Plan', 'Ready today', 'Ready by', 'Missing', 'Not known'], rows),
+    todayBest(result),
     list,
   ]);
+}
+
+/** What could be closed today with the devices in stock. */
+function todayBest(result: Result): string | undefined {
+  const best = result.readiness.best_today ?? [];
+  if (best.length === 0) return undefined;
+  const lines = best.map(
+    (one) =>
+      `**${markdownText(one.feeder)}**: ${deviceKind(one.kind)}, ${trimmed(one.diameter_mm)} mm diameter ${KINDS.stated.mark}, code ${markdownText(one.code)}, ${counted(one.count, 'piece')}.`,
+  );
+  return `The best that the shelf allows today, whatever the kind of device:\n\n${bullets(lines)}`;
 }
 
 function readyRow(name: string, ready: Ready): string[] {

@@ -78,7 +78,7 @@ function deviceSteps(device: Device): string[] {
     ? `Diameter asked for by the rule: ${rangeText(device.window_mm, 2, 'mm')} ${KINDS.derived.mark}.`
     : 'The rule gives no window of diameters here.';
   const rule = device.rule
-    ? ` Rule: ${clause(device.rule)}${device.rule_source ? ` Source: ${sourceText(device.rule_source)}.` : ''}`
+    ? ` Rule ${markdownText(device.rule)}${device.rule_source ? `; source: ${sourceText(device.rule_source)}` : ''}.`
     : '';
   if (!phrase && !device.window_mm && !rule) return [];
   if (!phrase) return [`**Size to look for**: ${window}${rule}`];
@@ -119,7 +119,7 @@ function alternatesText(device: Device): string | undefined {
   if (device.alternates.length === 0) {
     return devicePhrase(device) ? 'No alternate in the shelf file fits.' : undefined;
   }
-  return `Alternates, in the order to try them:\n\n${table(
+  return `Alternates that fit as well:\n\n${table(
     ['Code', 'Kind', 'Diameter', 'Oversize', 'Pieces', 'On the shelf', 'Rule'],
     device.alternates.map((other) => [
       markdownText(other.code),
@@ -150,6 +150,7 @@ export function planBSection(result: Result): string {
     what ? `**${sentence(what)}**` : undefined,
     resection.absent_because ? `Not worked out in full: ${clause(resection.absent_because)}` : undefined,
     section(3, 'Branches to spare', [spareText(resection.spare)]),
+    stakeText(resection.at_stake),
     section(3, 'Steps', [
       resection.steps.length > 0
         ? numbered(resection.steps.map(stepText))
@@ -177,6 +178,18 @@ function spareText(spare: Resection['spare']): string {
       branch.division ? markdownText(branch.division) : 'not stated',
     ]),
   );
+}
+
+function stakeText(stake: Resection['at_stake']): string | undefined {
+  if (!stake?.length) return undefined;
+  return section(3, 'Also to look for and to keep', [
+    'From anatomy, whether or not the model holds them:',
+    bullets(
+      stake.map(
+        (one) => `**${markdownText(one.name)}**: ${clause(one.text)} Source: ${sourceText(one.source)}.`,
+      ),
+    ),
+  ]);
 }
 
 function stepText(step: Resection['steps'][number]): string {

@@ -93,15 +93,25 @@ function shuntAnswer(result: Result): string {
   if (shunt.fraction === undefined) {
     return `Not computed: ${clause(shunt.absent_because ?? 'the result gives no reason')}`;
   }
+  const how = shunt.method === 'room-air' ? ' Less certain: the sample was not taken on 100 % oxygen.' : '';
   const before = estimate(percent(shunt.fraction), percentInterval(shunt.interval), 1, '%', 'derived');
   const after =
     result.shunt_after?.fraction !== undefined
       ? ` After treatment ${estimate(percent(result.shunt_after.fraction), percentInterval(result.shunt_after.interval), 1, '%', 'derived')}.`
       : '';
-  return `${before} of cardiac output.${after}`;
+  return `${before} of cardiac output.${how}${after}`;
 }
 
 function spareAnswer(result: Result): string {
+  const stake = result.resection?.at_stake ?? [];
+  const also =
+    stake.length > 0
+      ? ` From anatomy, look for and keep: ${stake.map((one) => markdownText(one.name)).join('; ')}.`
+      : '';
+  return `${markedToSpare(result)}${also}`;
+}
+
+function markedToSpare(result: Result): string {
   const spare = result.resection?.spare ?? [];
   if (spare.length > 0) {
     return spare

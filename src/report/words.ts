@@ -1,7 +1,7 @@
 /** The words, units and marks that every document and figure shares. */
 import { fixed, rangeText } from '../foundation/number-text.js';
-import { SOURCES } from '../reference/sources.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
+import { sourceText as citation } from '../rules/source-text.js';
 import { markdownText } from './markdown.js';
 
 export type Interval = readonly [number, number];
@@ -86,7 +86,8 @@ export const deviceKind = (kind: string): string =>
 export function lobeText(lesion: Result['lesion']): string {
   if (lesion.lobe === undefined)
     return lesion.side ? `${lesion.side} lung, lobe not stated` : 'side and lobe not stated';
-  const place = lesion.lobe === 'lingula' ? 'lingula' : `${lesion.lobe} lobe`;
+  if (lesion.lobe === 'lingula') return lesion.side ? `lingula (${lesion.side} lung)` : 'lingula';
+  const place = `${lesion.lobe} lobe`;
   return lesion.side ? `${lesion.side} ${place}` : `${place}, side not stated`;
 }
 
@@ -97,10 +98,8 @@ export function viewText(view: { lao_rao_deg: number; cran_caud_deg: number }): 
   return `${side} ${fixed(Math.abs(view.lao_rao_deg), 0)}°, ${tilt} ${fixed(Math.abs(view.cran_caud_deg), 0)}° ${KINDS.derived.mark}`;
 }
 
-/** A source key as its citation; anything else as written, escaped. */
-export function sourceText(source: string): string {
-  return markdownText(Object.hasOwn(SOURCES, source) ? SOURCES[source as keyof typeof SOURCES].cite : source);
-}
+/** A source key as its citation and how it was read; anything else as written, escaped. */
+export const sourceText = (source: string): string => markdownText(citation(source));
 
 /** `1 coil`, `3 coils`. */
 export const counted = (count: number, one: string, many = `${one}s`): string =>

@@ -178,6 +178,7 @@ describe('plan.md', () => {
 
   test('an empty closure gives the reason of a finding before that of the shunt', () => {
     const result = nearlyEmpty();
+    result.closure = [];
     expect(renderPlan(result)).toContain('Not computed. It needs the shunt. The only arterial sample');
     result.findings.push({
       id: 'closure-needs-output',
@@ -186,6 +187,18 @@ describe('plan.md', () => {
       text: 'no cardiac output',
     });
     expect(renderPlan(result)).toContain('Not computed. No cardiac output.');
+  });
+
+  test('a closure without any number gives each reason once, and no table of gaps', () => {
+    const text = renderPlan(nearlyEmpty());
+    expect(text).toContain('- A1; whole lobe resected: the shunt is not known: too short on oxygen.');
+    expect(text.split('too short on oxygen')).toHaveLength(2);
+  });
+
+  test('a stated arterio-venous difference is marked as stated', () => {
+    const result = oneFeeder();
+    result.shunt!.assumed = ['arterio-venous difference 5.00 mL/dL as given'];
+    expect(renderPlan(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (s)');
   });
 
   test('angles below zero read RAO and caudal', () => {

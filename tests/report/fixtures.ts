@@ -139,7 +139,7 @@ export function oneFeeder(): Result {
         count: 1,
         oversize_percent: 33.3,
         oversize_interval_percent: [25, 42.9],
-        rule: '30 to 50 % over the landing calibre',
+        rule: 'window-vascular-plug',
         rule_source: 'AJR 2009;192 (12 PAVM)',
         needs_lumen_mm: 1.8,
         on_shelf: true,
@@ -151,7 +151,7 @@ export function oneFeeder(): Result {
             oversize_percent: 25,
             count: 4,
             on_shelf: true,
-            rule: '20 to 30 % over the landing calibre',
+            rule: 'window-detachable-coil',
           },
         ],
         rejected: [{ code: 'PLUG-06', why: '0 % oversize, below the window of 7.8 to 9.0 mm' }],
@@ -308,7 +308,7 @@ export function twoFeeders(): Result {
     count: 1,
     oversize_percent: 31.6,
     oversize_interval_percent: [25, 38.9],
-    rule: '30 to 50 % over the landing calibre',
+    rule: 'window-vascular-plug',
     rule_source: 'AJR 2009;192 (12 PAVM)',
     needs_lumen_mm: 2.1,
     on_shelf: false,
@@ -330,7 +330,7 @@ export function twoFeeders(): Result {
     count: 1,
     oversize_percent: 36.4,
     oversize_interval_percent: [25, 50],
-    rule: '30 to 50 % over the landing calibre',
+    rule: 'window-vascular-plug',
     rule_source: 'AJR 2009;192 (12 PAVM)',
     needs_lumen_mm: 1.6,
     on_shelf: true,
@@ -481,6 +481,13 @@ export function twoFeeders(): Result {
           source: 'Series of 404 and of 539 left lungs (lingular artery and vein variants)',
         },
       ],
+      at_stake: [
+        {
+          name: 'lingular arteries',
+          text: 'they leave the interlobar artery below A6; divide the basal trunk below them',
+          source: 'lobe-anatomy-teaching',
+        },
+      ],
       predicted_fev1_l: 2.29,
       predicted_fev1_percent: 69.5,
       predicted_dlco_percent: 58.4,
@@ -521,6 +528,10 @@ export function twoFeeders(): Result {
           applies: false,
           source: COMMON,
         },
+      ],
+      best_today: [
+        { feeder: 'A1', code: 'COIL-10', kind: 'detachable-coil', diameter_mm: 9.5, count: 6 },
+        { feeder: 'A2', code: 'PLUG-06', kind: 'vascular-plug', diameter_mm: 6, count: 1 },
       ],
       order_list: [
         { item: 'PLUG-10', count: 2, ready_by: '2026-04-10', for: ['A1'] },
@@ -615,7 +626,10 @@ export function nearlyEmpty(): Result {
       absent_because: 'the only arterial sample was taken after 4 minutes on oxygen',
       assumed: [],
     },
-    closure: [],
+    closure: [
+      { closed: ['A1'], absent_because: 'the shunt is not known: too short on oxygen' },
+      { closed: 'lobe', absent_because: 'the shunt is not known: too short on oxygen' },
+    ],
     devices: {
       A1: {
         alternates: [],
