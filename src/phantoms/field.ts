@@ -1,13 +1,12 @@
 import { distance, dot, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Curve } from './curve.js';
-import { type SacShape, sacField, sacReachMm } from './sac.js';
+import { type SacShape, sacField } from './sac.js';
 
 /** A body as an implicit function: negative inside, zero on the surface, about a distance in mm near it. */
 export interface Body {
   value(p: Vec3): number;
-  /** The body lies within `reachMm` of `centre`. */
-  centre: Vec3;
-  reachMm: number;
+  /** Never more than `value`, and cheap. */
+  atLeast(p: Vec3): number;
 }
 
 /** A flat circular end of a tube; `inwards` points along the vessel. */
@@ -17,21 +16,27 @@ export interface Rim {
   radiusMm: number;
 }
 
-const TABLE_STEP_MM = 0.25;
-const CHUNK = 32;
-
 /** Closest point on a curve: arc length and distance, mm. */
 export interface Closest {
   s: number;
   distanceMm: number;
 }
 
+/** Finds the closest point; `atLeast` is a cheap lower bound of its distance. */
+export interface CurveSearch {
+  (p: Vec3): Closest;
+  atLeast(p: Vec3): number;
+}
+
+const TABLE_STEP_MM = 0.25;
+const CHUNK = 24;
+
 /**
  * Closest-point search on a curve between two arc lengths (which may lie on its straight extensions).
  * The curve is tabled every 0.25 mm with its tangents; between two entries the cubic Hermite segment is used (error below
  * 1e-5 mm for bends of more than 2 mm radius), and the foot of the perpendicular is found by Newton steps on it.
  */
-export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): (p: Vec3) => Closest {
+export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): CurveSearch {
   const count = Math.max(2, Math.ceil((toMm - fromMm) / TABLE_STEP_MM));
   const step = (toMm - fromMm) / count;
   const points: Vec3[] = [];
@@ -52,7 +57,12 @@ export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): (p: 
     const [x, y, z] = [p[0] - q[0], p[1] - q[1], p[2] - q[2]];
     return x * x + y * y + z * z;
   };
-  return (p) => {
+  const atLeast = (p: Vec3): number => {
+    let bound = Number.POSITIVE_INFINITY;
+    for (const chunk of chunks) bound = Math.min(bound, Math.sqrt(squared(p, chunk.centre)) - chunk.reach);
+    return bound - step;
+  };
+  const search = (p: Vec3): Closest => {
     let best = 0;
     let bestSquared = Number.POSITIVE_INFINITY;
     for (const chunk of chunks) {
@@ -93,6 +103,7 @@ export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): (p: 
     }
     return { s: fromMm + (i + x) * step, distanceMm: Math.sqrt(squared(p, q)) };
   };
+  return Object.assign(search, { atLeast });
 }
 
 /**
@@ -109,15 +120,11 @@ export function tubeBody(
   const overlap = 2 * startRadius + 2;
   const closest = closestOnCurve(curve, -overlap, curve.lengthMm + beyondMm);
   const rim: Rim = { centre: curve.pointAt(0), inwards: curve.tangentAt(0), radiusMm: startRadius };
-  const centre = curve.pointAt(curve.lengthMm / 2);
-  let reachMm = 0;
-  for (let s = -overlap; s <= curve.lengthMm + beyondMm + 1; s += 1) {
-    reachMm = Math.max(reachMm, distance(centre, curve.pointAt(s)) + calibreAt(Math.max(0, s)) / 2 + 1);
-  }
+  let widestMm = 0;
+  for (let s = 0; s <= curve.lengthMm; s += 0.25) widestMm = Math.max(widestMm, calibreAt(s));
   return {
     rim,
-    centre,
-    reachMm,
+    atLeast: (p) => closest.atLeast(p) - widestMm / 2 - 0.05,
     value: (p) => {
       const { s, distanceMm } = closest(p);
       const side = distanceMm - calibreAt(Math.min(Math.max(s, 0), curve.lengthMm)) / 2;
@@ -129,7 +136,8 @@ export function tubeBody(
 
 /** The sac as a body. */
 export function sacBody(shape: SacShape): Body {
-  return { value: sacField(shape), centre: shape.centreMm, reachMm: sacReachMm(shape) };
+  const value = sacField(shape);
+  return { value, atLeast: value };
 }
 
 /**
@@ -140,9 +148,7 @@ export function unionOf(bodies: readonly Body[], blendMm: number): (p: Vec3) => 
   return (p) => {
     let value = Number.POSITIVE_INFINITY;
     for (const body of bodies) {
-      // the factor keeps the bound safe for a sac's field, whose slope may be well below one
-      const bound = (distance(p, body.centre) - body.reachMm) * 0.3;
-      if (bound > 0 && bound > value + blendMm) continue;
+      if (body.atLeast(p) > value + blendMm) continue;
       const other = body.value(p);
       const rounding = blendMm > 0 ? Math.max(blendMm - Math.abs(value - other), 0) : 0;
       value = Math.min(value, other) - (rounding > 0 ? (rounding * rounding) / (4 * blendMm) : 0);
