@@ -1,0 +1,212 @@
+import { isAbsolute, relative, resolve } from 'node:path';
+import { convert } from '../foundation/units.js';
+import type { Vec3 } from '../foundation/vector.js';
+import type {
+  Case,
+  Expectation,
+  GasSample,
+  InputPath,
+  LabelPart,
+  Lobe,
+  Part,
+  PartRole,
+  Surfaces,
+  VesselEnd,
+} from './case.js';
+import { inspiredFraction } from './check-patient.js';
+import { parentOf, structurePaths } from './check-surfaces.js';
+import type { FileReader } from './file-reader.js';
+import { isAbsolutePath, slashed } from './path-text.js';
+
+/** A path of the file as an input: shown relative to `folder`, read at `folder`. Pure text; nothing is opened. */
+export function inputPath(written: string, folder: string): InputPath {
+  const path = slashed(written);
+  if (!isAbsolutePath(path))
+    return { relative: path, absolute: isAbsolute(folder) ? resolve(folder, path) : path };
+  const shown = isAbsolute(folder) ? slashed(relative(folder, path)) : path;
+  return { relative: shown === '' ? '.' : shown, absolute: path };
+}
+
+/** Puts a checked file together as a Case. Call only when no problem was noted. */
+export function buildCase(reader: FileReader, folder: string, locate: (path: string) => string): Case {
+  const input = (path: string): InputPath | undefined => {
+    const text = reader.text(path);
+    return text === undefined ? undefined : inputPath(text, folder);
+  };
+  const scale = reader.number('print.scale');
+  return {
+    id: reader.text('id') as string,
+    title: reader.text('title'),
+    purpose: reader.word<Case['purpose']>('purpose') ?? 'clinical',
+    scan: {
+      date: reader.text('scan.date'),
+      sliceThicknessMm: reader.quantity('scan.slice_thickness'),
+      inPlaneMm: reader.quantity('scan.in_plane'),
+      series: input('scan.series'),
+    },
+    patient: buildPatient(reader),
+    blood: {
+      haemoglobinGDl: reader.quantity('blood.haemoglobin'),
+      haematocritFraction: reader.quantity('blood.haematocrit'),
+    },
+    gases: reader.items('gases').map((path, i) => buildSample(reader, path, i)),
+    circulation: {
+      cardiacOutputLMin: reader.quantity('circulation.cardiac_output'),
+      meanPaPressureMmHg: reader.quantity('circulation.mean_pa_pressure'),
+      wedgePressureMmHg: reader.quantity('circulation.wedge_pressure'),
+      oxygenUptakeMlMin: reader.quantity('circulation.oxygen_uptake'),
+    },
+    lesion: {
+      side: reader.word<'left' | 'right'>('lesion.side'),
+      lobe: reader.word<Lobe>('lesion.lobe'),
+      segments: reader.texts('lesion.segments'),
+    },
+    surfaces: reader.has('surfaces') ? buildSurfaces(reader, folder) : undefined,
+    shelf: input('shelf'),
+    planned: {
+      date: reader.text('planned.date'),
+      approach: reader.word<Case['planned']['approach']>('planned.approach') ?? 'auto',
+    },
+    surgery: {
+      oneLungVentilation: reader.yesNo('surgery.one_lung_ventilation'),
+      leakTest: buildLeakTest(reader),
+    },
+    print: {
+      scale: scale ?? 1,
+      process: reader.word<NonNullable<Case['print']['process']>>('print.process'),
+      wallMm: reader.quantity('print.wall'),
+      hollow: reader.yesNo('print.hollow') === 'yes',
+    },
+    expected: reader.items('expected').map((path) => buildExpectation(reader, path)),
+    locate,
+  };
+}
+
+function buildPatient(reader: FileReader): Case['patient'] {
+  const at = (key: string): string => `patient.${key}`;
+  return {
+    ageYears: reader.quantity(at('age')),
+    sex: reader.word<NonNullable<Case['patient']['sex']>>(at('sex')),
+    weightKg: reader.quantity(at('weight')),
+    heightCm: reader.quantity(at('height')),
+    pregnant: reader.yesNo(at('pregnant')),
+    history: reader.texts(at('history')),
+    hht: {
+      epistaxis: reader.yesNo(at('hht.epistaxis')),
+      telangiectasia: reader.yesNo(at('hht.telangiectasia')),
+      visceralLesion: reader.yesNo(at('hht.visceral_lesion')),
+      firstDegreeRelative: reader.yesNo(at('hht.first_degree_relative')),
+    },
+    allergies: reader.has(at('allergies')) ? reader.texts(at('allergies')) : undefined,
+    anticoagulated: reader.yesNo(at('anticoagulated')),
+    egfrMlMin173: reader.quantity(at('egfr')),
+    spirometry: {
+      fev1L: reader.quantity(at('spirometry.fev1')),
+      fev1Percent: reader.quantity(at('spirometry.fev1_percent')),
+      dlcoPercent: reader.quantity(at('spirometry.dlco_percent')),
+    },
+  };
+}
+
+function buildSample(reader: FileReader, path: string, index: number): GasSample {
+  const pressure = reader.quantity(`${path}.pressure`);
+  return {
+    name: reader.text(`${path}.name`) ?? `sample-${index + 1}`,
+    when: reader.word<GasSample['when']>(`${path}.when`) ?? 'before',
+    fio2: inspiredFraction(reader, path),
+    minutesOnOxygen: reader.quantity(`${path}.minutes_on_oxygen`),
+    site: reader.word<GasSample['site']>(`${path}.site`) ?? 'arterial',
+    po2MmHg: reader.quantity(`${path}.po2`),
+    pco2MmHg: reader.quantity(`${path}.pco2`),
+    ph: reader.number(`${path}.ph`),
+    so2Fraction: reader.quantity(`${path}.so2`),
+    temperatureC: reader.quantity(`${path}.temperature`),
+    altitudeM: pressure === undefined ? reader.quantity(`${path}.altitude`) : undefined,
+    barometricMmHg: pressure,
+    path,
+  };
+}
+
+function buildSurfaces(reader: FileReader, folder: string): Surfaces {
+  const unit = reader.word<Surfaces['unit']>('surfaces.unit') as Surfaces['unit'];
+  const all = structurePaths(reader);
+  const common = (path: string) => ({
+    name: reader.text(`${path}.name`) as string,
+    of: parentOf(reader, path, all),
+    spare: reader.yesNo(`${path}.spare`) === 'yes',
+    supplies: reader.text(`${path}.supplies`),
+    arisesFrom: reader.text(`${path}.arises_from`),
+    path,
+  });
+  const file = (path: string): InputPath => inputPath(reader.text(path) as string, folder);
+  const role = (path: string): PartRole => reader.word<PartRole>(`${path}.role`) as PartRole;
+  const surfaces: Surfaces = {
+    unit,
+    unitMm: convert(1, 'length', unit, 'mm'),
+    frame: reader.word<Surfaces['frame']>('surfaces.frame') ?? 'unknown',
+  };
+  if (reader.has('surfaces.parts')) {
+    surfaces.parts = reader.items('surfaces.parts').map(
+      (path): Part => ({
+        ...common(path),
+        role: role(path),
+        mesh: file(`${path}.mesh`),
+        object: reader.text(`${path}.object`),
+      }),
+    );
+  }
+  if (reader.has('surfaces.whole')) {
+    surfaces.whole = {
+      mesh: file('surfaces.whole.mesh'),
+      ends: reader.items('surfaces.whole.ends').map(
+        (path): VesselEnd => ({
+          ...common(path),
+          role: role(path) as VesselEnd['role'],
+          at: point(reader, `${path}.at`),
+        }),
+      ),
+      sac: reader.has('surfaces.whole.sac') ? point(reader, 'surfaces.whole.sac') : undefined,
+      path: 'surfaces.whole',
+    };
+  }
+  if (reader.has('surfaces.labels')) {
+    surfaces.labels = {
+      file: file('surfaces.labels.file'),
+      parts: reader.items('surfaces.labels.parts').map(
+        (path): LabelPart => ({
+          ...common(path),
+          role: role(path),
+          label: reader.number(`${path}.label`) ?? (reader.text(`${path}.label`) as string),
+        }),
+      ),
+      path: 'surfaces.labels',
+    };
+  }
+  return surfaces;
+}
+
+function point(reader: FileReader, path: string): Vec3 {
+  const [x, y, z] = reader.items(path).map((item) => reader.number(item) as number);
+  return [x, y, z];
+}
+
+function buildLeakTest(reader: FileReader): Case['surgery']['leakTest'] {
+  const path = 'surgery.leak_test';
+  const cmH2O = reader.quantity(path);
+  return cmH2O === undefined ? undefined : { cmH2O, asWritten: reader.source(path) as string };
+}
+
+function buildExpectation(reader: FileReader, path: string): Expectation {
+  const present = reader.yesNo(`${path}.present`);
+  const finding = reader.text(`${path}.finding`);
+  const equals =
+    reader.number(`${path}.equals`) ?? reader.text(`${path}.equals`) ?? reader.boolean(`${path}.equals`);
+  return {
+    value: reader.text(`${path}.value`),
+    finding,
+    equals,
+    within: reader.number(`${path}.within`),
+    present: finding === undefined ? undefined : present !== 'no',
+    path,
+  };
+}

@@ -1,0 +1,242 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { nearestKey } from '../foundation/nearest-key.js';
+import { fixed } from '../foundation/number-text.js';
+import { parseQuantity } from '../foundation/quantity.js';
+import { quoted } from '../foundation/quoted-text.js';
+import { convert } from '../foundation/units.js';
+import type { Lobe } from './case.js';
+import type { FileReader } from './file-reader.js';
+import { CAUTION_LIMITS } from './plausible-ranges.js';
+import type { Problems } from './problems.js';
+import { KNOWN_ALLERGIES, SEGMENTS } from './vocabulary.js';
+
+/** One standard atmosphere, mmHg: the barometric pressure where the sample names none (ISO 2533:1975, memory). */
+const STANDARD_ATMOSPHERE_MMHG = convert(101.325, 'pressure', 'kPa', 'mmHg');
+
+/** Inspired oxygen of a sample as a fraction: a bare fraction, or a text with %. Undefined where absent or wrong. */
+export function inspiredFraction(reader: FileReader, sample: string): number | undefined {
+  const path = `${sample}.fio2`;
+  const text = reader.text(path);
+  if (text === undefined) return reader.number(path);
+  const result = parseQuantity(text, 'fraction', 'fraction');
+  return result.ok ? result.value : undefined;
+}
+
+/** Notes an inspired oxygen that is written as text but is no percentage. */
+export function checkInspiredText(reader: FileReader, problems: Problems): void {
+  for (const sample of reader.items('gases')) {
+    const text = reader.text(`${sample}.fio2`);
+    if (text === undefined) continue;
+    const result = parseQuantity(text, 'fraction', 'fraction', { examples: ['100 %'] });
+    if (!result.ok) problems.add(`${sample}.fio2`, `${result.problem} Or a fraction without a unit: 1.0.`);
+  }
+}
+
+/** What the samples say together: possible tensions, one barometric pressure, defaults that were taken. */
+export function checkGases(reader: FileReader, problems: Problems, findings: Finding[]): void {
+  const names = new Map<string, string>();
+  for (const sample of reader.items('gases')) {
+    const name = reader.text(`${sample}.name`);
+    if (name !== undefined) {
+      const before = names.get(name);
+      if (before)
+        problems.add(`${sample}.name`, `${quoted(name)} is the name of ${before} too. Names must differ.`);
+      else names.set(name, sample);
+    }
+    if (reader.has(`${sample}.altitude`) && reader.has(`${sample}.pressure`)) {
+      findings.push(
+        finding(
+          'note',
+          'pressure-over-altitude',
+          sample,
+          'Both altitude and pressure are given: the pressure is used, the altitude is not.',
+        ),
+      );
+    }
+    for (const [key, value] of [
+      ['when', 'before'],
+      ['site', 'arterial'],
+    ] as const) {
+      if (!reader.has(`${sample}.${key}`)) {
+        findings.push(
+          finding(
+            'note',
+            `sample-${key}-assumed`,
+            sample,
+            `The sample says not ${key === 'when' ? 'whether it was drawn before or after treatment' : 'where it was drawn'}; it is taken as ${value}.`,
+          ),
+        );
+      }
+    }
+    checkOxygenTension(reader, problems, findings, sample);
+  }
+}
+
+function checkOxygenTension(
+  reader: FileReader,
+  problems: Problems,
+  findings: Finding[],
+  sample: string,
+): void {
+  const path = `${sample}.po2`;
+  const po2 = reader.quantity(path);
+  const fio2 = inspiredFraction(reader, sample);
+  if (po2 === undefined || fio2 === undefined) return;
+  if (problems.under(`${sample}.fio2`) || problems.under(`${sample}.pressure`)) return;
+  const barometric = reader.quantity(`${sample}.pressure`) ?? STANDARD_ATMOSPHERE_MMHG;
+  const most = fio2 * barometric;
+  const unit = reader.writtenUnit(path);
+  if (po2 > most) {
+    const slip = unit === 'kPa' ? ' This looks like mmHg.' : ' Check the number, its unit and fio2.';
+    problems.add(
+      path,
+      `${quoted(reader.source(path) ?? '')} is more than the inspired gas holds: ${fixed(most, 0)} mmHg (${fixed(convert(most, 'pressure', 'mmHg', 'kPa'), 1)} kPa) at fio2 ${fixed(fio2, 2)}.${slip}`,
+    );
+    return;
+  }
+  const [low, high] = CAUTION_LIMITS.po2LooksLikeKpaMmHg;
+  const arterial = reader.word(`${sample}.site`) !== 'mixed-venous';
+  const asKpa = convert(po2, 'pressure', 'kPa', 'mmHg');
+  if (
+    arterial &&
+    unit === 'mmHg' &&
+    fio2 >= CAUTION_LIMITS.pureOxygenFio2 &&
+    po2 >= low &&
+    po2 <= high &&
+    asKpa <= most
+  ) {
+    findings.push(
+      finding(
+        'caution',
+        'po2-looks-like-kpa',
+        path,
+        `A PO2 of ${fixed(po2, 0)} mmHg on pure oxygen is possible with a large shunt, but ${fixed(po2, 0)} kPa (${fixed(asKpa, 0)} mmHg) would be ordinary. Check the unit; it is used as written.`,
+      ),
+    );
+  }
+}
+
+/** Side, lobe and segments must agree. */
+export function checkLesion(reader: FileReader, problems: Problems, findings: Finding[]): void {
+  const side = reader.word<'left' | 'right'>('lesion.side');
+  const lobe = reader.word<Lobe>('lesion.lobe');
+  if (side === 'left' && lobe === 'middle') {
+    problems.add(
+      'lesion.lobe',
+      '"middle" is a lobe of the right lung. On the left write upper, lingula or lower, or correct the side.',
+    );
+    return;
+  }
+  if (side === 'right' && lobe === 'lingula') {
+    problems.add(
+      'lesion.lobe',
+      '"lingula" is a part of the left lung. On the right write upper, middle or lower, or correct the side.',
+    );
+    return;
+  }
+  const sides = side === undefined ? (['left', 'right'] as const) : [side];
+  const lobes = lobe === undefined ? (['upper', 'middle', 'lingula', 'lower'] as const) : [lobe];
+  const possible = new Set(sides.flatMap((s) => lobes.flatMap((l) => SEGMENTS[s][l] ?? [])));
+  for (const path of reader.items('lesion.segments')) {
+    const segment = reader.text(path);
+    if (segment === undefined || possible.has(segment)) continue;
+    const where = [side, lobe ? `${lobe}${lobe === 'lingula' ? '' : ' lobe'}` : 'lung']
+      .filter(Boolean)
+      .join(' ');
+    findings.push(
+      finding(
+        'caution',
+        'segment-outside-lobe',
+        path,
+        `${segment} is no segment of the ${where}, which has ${[...possible].join(', ')}. Check side, lobe and segment.`,
+      ),
+    );
+  }
+}
+
+/** Slips in what is said about the patient, the blood and the dates. */
+export function checkPatient(reader: FileReader, findings: Finding[]): void {
+  const allergies = reader.items('patient.allergies');
+  for (const path of allergies) {
+    const word = reader.text(path);
+    if (word === undefined || (KNOWN_ALLERGIES as readonly string[]).includes(word)) continue;
+    const near = nearestKey(word, KNOWN_ALLERGIES);
+    findings.push(
+      finding(
+        'caution',
+        'allergy-without-rule',
+        path,
+        `No rule knows the allergy ${quoted(word)}${near ? ` (did you mean "${near}"?)` : ''}: it is shown in the plan, and the team must judge it. Known: ${KNOWN_ALLERGIES.join(', ')}.`,
+      ),
+    );
+  }
+  if (reader.yesNo('patient.pregnant') === 'yes' && reader.word('patient.sex') === 'male') {
+    findings.push(
+      finding(
+        'caution',
+        'pregnant-and-male',
+        'patient.pregnant',
+        'The case says pregnant and male. Check both.',
+      ),
+    );
+  }
+  const haemoglobin = reader.quantity('blood.haemoglobin');
+  const haematocrit = reader.quantity('blood.haematocrit');
+  if (haemoglobin !== undefined && haematocrit !== undefined && haematocrit > 0) {
+    const mchc = haemoglobin / haematocrit;
+    const [low, high] = CAUTION_LIMITS.mchcGDl;
+    if (mchc < low || mchc > high) {
+      findings.push(
+        finding(
+          'caution',
+          'haemoglobin-haematocrit-mismatch',
+          'blood',
+          `Haemoglobin over haematocrit is ${fixed(mchc, 1)} g/dL; ${low} to ${high} g/dL is usual. Check both numbers and units.`,
+        ),
+      );
+    }
+  }
+  const pa = reader.quantity('circulation.mean_pa_pressure');
+  const wedge = reader.quantity('circulation.wedge_pressure');
+  if (pa !== undefined && wedge !== undefined && wedge > pa) {
+    findings.push(
+      finding(
+        'caution',
+        'wedge-above-pa-pressure',
+        'circulation.wedge_pressure',
+        `The wedge pressure (${fixed(wedge, 0)} mmHg) is above the mean pulmonary artery pressure (${fixed(pa, 0)} mmHg). Check both.`,
+      ),
+    );
+  }
+  const scan = reader.text('scan.date');
+  const planned = reader.text('planned.date');
+  if (scan !== undefined && planned !== undefined && planned < scan) {
+    findings.push(
+      finding(
+        'caution',
+        'planned-before-scan',
+        'planned.date',
+        `The planned date ${planned} lies before the scan of ${scan}. Check both.`,
+      ),
+    );
+  }
+}
+
+/** An expectation names a value with what it equals, or a finding with whether it is present. */
+export function checkExpected(reader: FileReader, problems: Problems): void {
+  for (const path of reader.items('expected')) {
+    if (problems.under(path)) continue;
+    const has = (key: string): boolean => reader.has(`${path}.${key}`);
+    if (has('value') === has('finding')) {
+      problems.add(path, 'needs exactly one of value and finding.');
+    } else if (has('value') && !has('equals')) {
+      problems.add(path, 'names a value but not what it equals. Add equals.');
+    } else if (has('value') && has('present')) {
+      problems.add(`${path}.present`, 'belongs to a finding, not to a value. Delete it.');
+    } else if (has('finding') && (has('equals') || has('within'))) {
+      problems.add(path, 'names a finding; equals and within belong to a value. Use present.');
+    } else if (has('within') && typeof reader.number(`${path}.equals`) !== 'number') {
+      problems.add(`${path}.within`, 'needs a number in equals.');
+    }
+  }
+}

@@ -1,0 +1,132 @@
+import type { PartRole } from './case.js';
+import { DRAFT_HEAD, DRAFT_TAIL } from './draft-text.js';
+import { guessRole, structureNames } from './guess-role.js';
+
+/** An open end of a surface that may be the far end of a vessel; made by whoever has looked into the mesh. */
+export interface ProposedEnd {
+  letter: string;
+  /** Point inside the end, in the unit of the mesh. */
+  at: readonly [number, number, number];
+  /** Equivalent calibre of the opening, mm, if the mesh unit is mm. */
+  calibreMm: number;
+}
+
+export interface DraftInput {
+  /** Case id, `[a-z0-9-]+`. */
+  id: string;
+  /** Paths of the meshes relative to the case file, with forward slashes. */
+  meshes: readonly string[];
+  /** Open ends of the one mesh, where they are known. */
+  proposedEnds?: readonly ProposedEnd[];
+}
+
+/** A case id from the name of a folder: small letters, digits and hyphens. */
+export function idFrom(folderName: string): string {
+  const id = folderName
+    .normalize('NFKD')
+    .toLowerCase()
+    .replace(/[^a-z0-9]+/g, '-')
+    .replace(/^-+|-+$/g, '')
+    .slice(0, 64)
+    .replace(/-+$/, '');
+  return id === '' ? 'case-1' : id;
+}
+
+/**
+ * Text of a commented case file for these meshes: every optional key stands there as a comment with its unit and meaning.
+ * Roles guessed from file names are marked as guesses. One mesh without a role in its name becomes the `whole` form.
+ * The text passes `parseCase` as it is. Same input, same text.
+ */
+export function draftCase({ id, meshes, proposedEnds = [] }: DraftInput): string {
+  if (meshes.length === 0) throw new RangeError('a draft needs at least one mesh');
+  const isWhole = meshes.length === 1 && guessRole(meshes[0]) === undefined;
+  const surfaces = isWhole ? wholeLines(meshes[0], proposedEnds) : partLines(meshes);
+  return [
+    ...DRAFT_HEAD.replace('{id}', id).split('\n'),
+    'surfaces:',
+    '  unit: mm               # CHECK: mm | cm | m | inch, the unit of the mesh coordinates; mesh files seldom say it',
+    '  frame: unknown         # LPS | RAS | unknown, the patient axes of the coordinates; DICOM is LPS',
+    ...surfaces,
+    ...DRAFT_TAIL.split('\n'),
+  ].join('\n');
+}
+
+/** A text as a YAML double-quoted scalar; JSON strings are a subset of those. */
+const scalar = (text: string): string => JSON.stringify(text);
+
+function partLines(meshes: readonly string[]): string[] {
+  const guessed = meshes.map(guessRole);
+  const known = meshes.flatMap((mesh, i) => {
+    const role = guessed[i];
+    return role === undefined ? [] : [{ role, mesh }];
+  });
+  const names = structureNames(known);
+  const firstFeeder = names[known.findIndex(({ role }) => role === 'feeder')];
+  const lines = [
+    '  # One entry a structure. Roles: feeder | sac | drain | branch | systemic-feeder | airway | lobe | heart | chest-wall.',
+    '  # More keys: object: NAME (of a multi-object file), of: A1 (the vessel a branch leaves), spare: yes (a branch that',
+    '  # must stay open), supplies: S8, arises_from: "A9 of the left lower lobe".',
+  ];
+  if (firstFeeder === undefined) {
+    lines.push(
+      '  # CHECK: no file name says feeder or artery. The first file is entered as the feeder so that the file can be read.',
+    );
+  }
+  lines.push('  parts:');
+  const feederAt = firstFeeder === undefined ? Math.max(0, guessed.indexOf(undefined)) : -1;
+  let next = 0;
+  meshes.forEach((mesh, i) => {
+    const role: PartRole | undefined = guessed[i];
+    const name = role === undefined ? undefined : names[next++];
+    if (i === feederAt) {
+      lines.push(
+        `    - { name: A1, role: feeder, mesh: ${scalar(mesh)} }   # CHECK: the role is a placeholder`,
+      );
+    } else if (role === undefined) {
+      lines.push(
+        `    # - { name: NAME, role: ROLE, mesh: ${scalar(mesh)} }   # the file name says no role: fill in, or delete`,
+      );
+    } else {
+      const of = role === 'branch' ? `, of: ${firstFeeder ?? 'A1'}, spare: yes` : '';
+      lines.push(
+        `    - { name: ${name}, role: ${role}${of}, mesh: ${scalar(mesh)} }   # role guessed from the file name: CHECK`,
+      );
+    }
+  });
+  return lines;
+}
+
+const LETTER_ROLES: readonly (readonly [string, string])[] = [
+  ['A1', 'feeder'],
+  ['V1', 'drain'],
+];
+
+function wholeLines(mesh: string, ends: readonly ProposedEnd[]): string[] {
+  const lines = [
+    '  # One surface of the whole blood pool. Give a point (mesh unit) inside the far end of each vessel.',
+    '  # Roles: feeder | drain | branch | systemic-feeder. More keys: of: A1, spare: yes, supplies: S8, arises_from: "...".',
+    '  whole:',
+    `    mesh: ${scalar(mesh)}`,
+    '    ends:',
+  ];
+  if (ends.length === 0) {
+    lines.push(
+      '      # CHECK: these two points are placeholders; "pavm inspect FILE" lists the open ends with their coordinates.',
+      '      - { name: A1, role: feeder, at: [0, 0, 0] }',
+      '      - { name: V1, role: drain, at: [0, 0, 0] }',
+      '      # - { name: B1, role: branch, of: A1, at: [0, 0, 0], spare: yes, supplies: "S8" }',
+    );
+  }
+  ends.forEach(({ letter, at, calibreMm }, i) => {
+    const [name, role] = LETTER_ROLES[i] ?? [`B${i - 1}`, 'branch'];
+    const of = role === 'branch' ? ', of: A1' : '';
+    const point = at.map((x) => Number(x.toFixed(2)) + 0).join(', ');
+    lines.push(
+      `      - { name: ${name}, role: ${role}${of}, at: [${point}] }   # opening ${letter}, ${calibreMm.toFixed(1)} mm wide; role is a placeholder: CHECK`,
+    );
+  });
+  lines.push(
+    '    # sac: [0, 0, 0]      # a point inside the sac; needed only where the widest place is not the sac',
+  );
+  return lines;
+}

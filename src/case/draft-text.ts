@@ -1,0 +1,59 @@
+/** What stands before and after the surfaces in a drafted case file. `{id}` is filled in. */
+export const DRAFT_HEAD = `# Case file. A quantity is a number with its unit ("8.5 mm", "28 kPa"). Yes/no keys take yes or no.
+# Every line that starts with "#" may stay away; what then cannot be computed is absent from the plan, which says why.
+# Delete the "#" and put in the patient's own value: the values shown are examples.
+format: pavm-case/1
+id: {id}                 # small letters, digits, hyphens; no personal data, it appears in every output
+# title: One line that names the lesion
+purpose: clinical        # CHECK: clinical | teaching | demo; demo means invented data
+
+# scan:
+#   date: 2026-03-14           # ISO date of the CT
+#   slice_thickness: 0.8 mm    # with in_plane: the resolution that every calibre's interval rests on
+#   in_plane: 0.7 mm           # pixel size within a slice
+#   series: ct/                # folder of the DICOM CT series
+
+# patient:
+#   age: 46 y                  # y, months, weeks or days
+#   sex: female                # female | male | other | unknown
+#   weight: 62 kg              # kg, g or lb
+#   height: 168 cm             # cm, m, inch or ft
+#   pregnant: no               # yes | no | unknown
+#   history: [haemoptysis]     # haemoptysis, stroke, tia, brain-abscess, migraine, epistaxis, haemothorax,
+#                              # pulmonary-hypertension, renal-impairment, hht-family
+#   hht: { epistaxis: unknown, telangiectasia: unknown, visceral_lesion: yes, first_degree_relative: unknown }
+#   allergies: [nickel]        # nickel, iodinated-contrast, latex, or another word; [] means none known
+#   anticoagulated: no         # yes | no | unknown
+#   egfr: 90 mL/min/1.73m2     # estimated glomerular filtration rate
+#   spirometry: { fev1: 2.9 L, fev1_percent: 88 %, dlco_percent: 74 % }
+
+# blood: { haemoglobin: 15 g/dL, haematocrit: 45 % }   # g/dL, g/L, or mmol/L of the monomer
+
+# gases:                       # any number of samples
+#   - name: on-oxygen
+#     when: before             # before | after treatment
+#     fio2: 1.0                # inspired oxygen as a fraction, 0.21 to 1
+#     minutes_on_oxygen: 20    # minutes
+#     site: arterial           # arterial | mixed-venous
+#     po2: 210 mmHg            # mmHg or kPa
+#     pco2: 34 mmHg            # mmHg or kPa
+#     ph: 7.42
+#     so2: 98.5 %              # only if measured by co-oximetry
+#     temperature: 37 degC     # degC, K or degF; 37 degC when left out
+#     altitude: 540 m          # or  pressure: 712 mmHg  (measured at the place, not reduced to sea level)
+
+# circulation: { cardiac_output: 6.4 L/min, mean_pa_pressure: 18 mmHg, wedge_pressure: 9 mmHg, oxygen_uptake: 240 mL/min }
+
+# lesion: { side: left, lobe: lower, segments: [S9, S10] }   # side: left | right; lobe: upper | middle | lingula | lower
+`;
+
+export const DRAFT_TAIL = `
+# shelf: shelf.yaml            # the hospital's own devices; a path outside this folder needs --root DIR that holds it
+# planned: { date: 2026-04-02, approach: auto }   # approach: auto | embolise | resect
+# surgery: { one_lung_ventilation: yes, leak_test: 30 cmH2O }   # the unit matters: 30 mmHg is 41 cmH2O
+# print: { scale: 1, process: material-extrusion, wall: 1.2 mm, hollow: no }
+#                              # process: material-extrusion | vat-photopolymerisation | material-jetting | powder-bed
+# expected:                    # teaching cases only: the answer key
+#   - { value: shunt.fraction, equals: 0.31, within: 0.02 }
+#   - { finding: open-surface, present: no }
+`;

@@ -1,0 +1,91 @@
+import { InputFailure } from '../foundation/failure.js';
+import { type Finding, finding } from '../foundation/finding.js';
+import { type LocatedYaml, parseLocatedYaml } from '../foundation/located-yaml.js';
+import { quoted } from '../foundation/quoted-text.js';
+import { buildCase } from './build-case.js';
+import type { Case } from './case.js';
+import {
+  checkExpected,
+  checkGases,
+  checkInspiredText,
+  checkLesion,
+  checkPatient,
+  inspiredFraction,
+} from './check-patient.js';
+import { checkRanges } from './check-ranges.js';
+import { checkStructure } from './check-structure.js';
+import { checkSurfaces } from './check-surfaces.js';
+import { FileReader } from './file-reader.js';
+import { CASE_RANGES } from './plausible-ranges.js';
+import { Problems } from './problems.js';
+import { readAnnotations } from './read-annotations.js';
+
+export interface ParsedCase {
+  case: Case;
+  /** In the order of the checks; none of level stop. */
+  findings: Finding[];
+}
+
+export interface ParseOptions {
+  /** Absolute folder that paths in the file start from; without it `absolute` stays as written. Nothing is opened. */
+  folder?: string;
+  /** File name in `Case.locate`, where it differs from the one in error messages. */
+  locateName?: string;
+}
+
+/**
+ * Text of a case file -> checked Case. Pure: no file is opened and no path is looked up.
+ * Throws InputFailure (exit code 2) with every problem of the file, in file order, `FILE:LINE:COLUMN PATH: text`.
+ */
+export async function parseCase(
+  text: string,
+  fileName: string,
+  options: ParseOptions = {},
+): Promise<ParsedCase> {
+  const yaml = parseLocatedYaml(text, fileName, { exitCode: 2 });
+  requireFormat(yaml, 'case', 2);
+  const problems = new Problems(yaml, fileName, 2);
+  await checkStructure(yaml, 'case', problems);
+  const quantities = readAnnotations(yaml, 'case', problems);
+  const reader = new FileReader(yaml, quantities, problems);
+  const findings: Finding[] = [];
+  checkInspiredText(reader, problems);
+  checkRanges(reader, CASE_RANGES, problems, (path) =>
+    path.endsWith('.fio2') ? inspiredFraction(reader, path.slice(0, -'.fio2'.length)) : undefined,
+  );
+  if (!reader.has('purpose')) {
+    findings.push(
+      finding('note', 'purpose-assumed', 'purpose', 'No purpose is given; the case is taken as clinical.'),
+    );
+  }
+  checkGases(reader, problems, findings);
+  checkLesion(reader, problems, findings);
+  checkPatient(reader, findings);
+  checkSurfaces(reader, problems, findings);
+  checkExpected(reader, problems);
+  problems.throwIfAny();
+  const name = options.locateName ?? fileName;
+  const locate = (path: string): string => {
+    const { line, col } = yaml.position(path);
+    return `${name}:${line}:${col}`;
+  };
+  return { case: buildCase(reader, options.folder ?? '', locate), findings };
+}
+
+/** Throws InputFailure unless the file is a mapping that names the wanted format: then one line says all, not one per key. */
+export function requireFormat(yaml: LocatedYaml, name: 'case' | 'shelf', exitCode: 2 | 3): void {
+  const wanted = `pavm-${name}/1`;
+  const { value } = yaml;
+  if (value === null || typeof value !== 'object' || Array.isArray(value)) {
+    throw new InputFailure(
+      exitCode,
+      `${yaml.locate('')} the file holds no keys. A ${name} file starts with "format: ${wanted}".`,
+    );
+  }
+  const format = yaml.get('format');
+  if (format === undefined || format === wanted) return;
+  throw new InputFailure(
+    exitCode,
+    `${yaml.locate('format')} format: ${quoted(yaml.source('format') ?? '')} is not a ${name} file of this edition. Write "format: ${wanted}".`,
+  );
+}

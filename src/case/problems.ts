@@ -1,0 +1,55 @@
+import { InputFailure } from '../foundation/failure.js';
+import type { LocatedYaml, Position } from '../foundation/located-yaml.js';
+
+/** More lines than this help nobody; the rest is counted. */
+const MOST_SHOWN = 100;
+
+/** Collects what is wrong with one file, one line per place, and reports all of it in file order. */
+export class Problems {
+  private readonly list: { path: string; at: Position; text: string }[] = [];
+  private readonly yaml: LocatedYaml;
+  private readonly fileName: string;
+  private readonly exitCode: 2 | 3;
+
+  constructor(yaml: LocatedYaml, fileName: string, exitCode: 2 | 3) {
+    this.yaml = yaml;
+    this.fileName = fileName;
+    this.exitCode = exitCode;
+  }
+
+  /** Notes what is wrong at a path, in sentences. A second problem of the same path is an echo and is dropped. */
+  add(path: string, text: string, at: Position = this.yaml.position(path)): void {
+    if (!this.list.some((problem) => problem.path === path)) this.list.push({ path, at, text });
+  }
+
+  /** Whether something at this path or below it is wrong already, so that checks resting on it must be silent. */
+  under(path: string): boolean {
+    return this.list.some(
+      ({ path: p }) => path === '' || p === path || p.startsWith(`${path}.`) || p.startsWith(`${path}[`),
+    );
+  }
+
+  /** Whether any problem path matches, for example every role of a list. */
+  matching(pattern: RegExp): boolean {
+    return this.list.some(({ path }) => pattern.test(path));
+  }
+
+  get count(): number {
+    return this.list.length;
+  }
+
+  /** Throws InputFailure with `FILE:LINE:COLUMN PATH: what is wrong` lines when anything was noted. */
+  throwIfAny(): void {
+    if (this.list.length === 0) return;
+    const sorted = [...this.list].sort((a, b) => a.at.line - b.at.line || a.at.col - b.at.col);
+    const lines = sorted
+      .slice(0, MOST_SHOWN)
+      .map(
+        ({ path, at, text }) =>
+          `${this.fileName}:${at.line}:${at.col} ${path === '' ? '' : `${path}: `}${text}`,
+      );
+    const more = sorted.length - lines.length;
+    if (more > 0) lines.push(`${this.fileName}: and ${more} more problems of this file. Mend these first.`);
+    throw new InputFailure(this.exitCode, lines);
+  }
+}

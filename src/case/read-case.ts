@@ -1,0 +1,187 @@
+import type { Stats } from 'node:fs';
+import { open, readdir, readFile, stat } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
+import { InputFailure } from '../foundation/failure.js';
+import type { Finding } from '../foundation/finding.js';
+import { decodeYaml, YAML_LIMITS } from '../foundation/located-yaml.js';
+import { quoted } from '../foundation/quoted-text.js';
+import type { Case, InputPath } from './case.js';
+import { type InputKind, locateInput } from './confined-path.js';
+import { parseCase } from './parse-case.js';
+
+export interface ReadOptions {
+  /** A folder that may hold inputs outside the case folder. */
+  root?: string;
+}
+
+/** A case file as it stands on disk, checked, with all its inputs found. */
+export interface CaseOnDisk {
+  case: Case;
+  findings: Finding[];
+  /** The case file: `relative` is its name, `absolute` for reading only. */
+  file: InputPath;
+  /** Absolute folder of the case file. */
+  folder: string;
+  /** As it was typed, for messages on the terminal. */
+  typed: string;
+  text: string;
+  /** The bytes of the case file, for its checksum. */
+  bytes: Uint8Array;
+  inputs: CaseInput[];
+}
+
+/** One input that the case names, in file order; `absolute` is free of symbolic links. */
+export interface CaseInput {
+  /** Path in the case file, for example `surfaces.parts[0].mesh`. */
+  path: string;
+  kind: InputKind;
+  role: 'mesh' | 'labels' | 'series' | 'shelf';
+  input: InputPath;
+  /** Bytes; of a folder the size the system gives. */
+  size: number;
+}
+
+/**
+ * Reads a case file, or the case file of a folder, and finds every input it names.
+ * Throws InputFailure: 2 with every problem of the case file or with every path that leaves the allowed folders,
+ * 3 with every input that is missing or cannot be used, each with file, line and column.
+ */
+export async function readCase(pathOrFolder: string, options: ReadOptions = {}): Promise<CaseOnDisk> {
+  const typed = await caseFileOf(pathOrFolder);
+  const absolute = resolve(typed);
+  const folder = dirname(absolute);
+  const shown = shownPath(typed);
+  const bytes = await readTextFile(typed, 2);
+  const text = decodeYaml(bytes, shown, { exitCode: 2 });
+  const parsed = await parseCase(text, shown, { folder, locateName: shownPath(basename(absolute)) });
+  const root = options.root === undefined ? undefined : await checkedRoot(options.root);
+  const inputs = await findInputs(parsed.case, shown, { folder, root });
+  const file = { relative: basename(absolute), absolute };
+  return { ...parsed, file, folder, typed: shown, text, bytes, inputs };
+}
+
+/** Bytes of a small file written by hand. Throws InputFailure when it is missing, special or above the size limit. */
+export async function readTextFile(path: string, exitCode: 2 | 3): Promise<Uint8Array> {
+  try {
+    const facts = await stat(path);
+    if (!facts.isFile()) throw new InputFailure(exitCode, `${shownPath(path)}: this is no regular file.`);
+    if (facts.size > YAML_LIMITS.bytes) {
+      throw new InputFailure(
+        exitCode,
+        `${shownPath(path)}:1:1 the file has ${facts.size} bytes; at most ${YAML_LIMITS.bytes} are read. Keep data in files of their own.`,
+      );
+    }
+    return await readFile(path);
+  } catch (error) {
+    if (error instanceof InputFailure) throw error;
+    throw new InputFailure(exitCode, `${shownPath(path)}: ${systemProblem(error)}`);
+  }
+}
+
+function systemProblem(error: unknown): string {
+  const code = (error as NodeJS.ErrnoException).code;
+  if (code === 'ENOENT' || code === 'ENOTDIR') return 'there is no such file or folder. Check the path.';
+  if (code === 'EACCES' || code === 'EPERM') return 'it may not be read. Check its permissions.';
+  return `it cannot be opened (${code ?? 'unknown reason'}).`;
+}
+
+async function checkedRoot(root: string): Promise<string> {
+  const facts = await stat(root).catch((error) => {
+    throw new InputFailure(2, `--root ${shownPath(root)}: ${systemProblem(error)}`);
+  });
+  if (!facts.isDirectory()) throw new InputFailure(2, `--root ${shownPath(root)}: this is no folder.`);
+  return resolve(root);
+}
+
+/** The case file that a path names: itself, or `case.yaml` in a folder, or the only YAML file of the format there. */
+async function caseFileOf(pathOrFolder: string): Promise<string> {
+  let facts: Stats;
+  try {
+    facts = await stat(pathOrFolder);
+  } catch (error) {
+    throw new InputFailure(2, `${shownPath(pathOrFolder)}: ${systemProblem(error)}`);
+  }
+  if (!facts.isDirectory()) return pathOrFolder;
+  const names = (await readdir(pathOrFolder)).filter((name) => /\.ya?ml$/.test(name)).sort();
+  if (names.includes('case.yaml')) return join(pathOrFolder, 'case.yaml');
+  const cases: string[] = [];
+  for (const name of names) {
+    if (await namesFormat(join(pathOrFolder, name))) cases.push(join(pathOrFolder, name));
+  }
+  if (cases.length === 1) return cases[0];
+  if (cases.length > 1) {
+    const list = cases.map((path) => basename(path)).join(', ');
+    throw new InputFailure(
+      2,
+      `${shownPath(pathOrFolder)}: the folder holds several case files (${list}). Name one of them.`,
+    );
+  }
+  throw new InputFailure(
+    2,
+    `${shownPath(pathOrFolder)}: the folder holds no case file. Write one with: pavm new ${shownPath(pathOrFolder)}`,
+  );
+}
+
+/** A path for a message: no control or invisible characters. */
+export const shownPath = (path: string): string => quoted(path, 400).slice(1, -1);
+
+/** Whether the head of a file names the case format. */
+async function namesFormat(path: string): Promise<boolean> {
+  if (!(await stat(path)).isFile()) return false;
+  const file = await open(path);
+  try {
+    const head = Buffer.alloc(64 * 1024);
+    const { bytesRead } = await file.read(head, 0, head.length, 0);
+    return /^\ufeff?format:\s*["']?pavm-case\//m.test(head.toString('utf8', 0, bytesRead));
+  } finally {
+    await file.close();
+  }
+}
+
+/** The inputs that a case names, in file order, before anything is looked up. */
+function namedInputs(subject: Case): Omit<CaseInput, 'size'>[] {
+  const { surfaces } = subject;
+  const list: Omit<CaseInput, 'size'>[] = [];
+  if (subject.scan.series)
+    list.push({ path: 'scan.series', kind: 'folder', role: 'series', input: subject.scan.series });
+  for (const part of surfaces?.parts ?? [])
+    list.push({ path: `${part.path}.mesh`, kind: 'mesh', role: 'mesh', input: part.mesh });
+  if (surfaces?.whole)
+    list.push({ path: 'surfaces.whole.mesh', kind: 'mesh', role: 'mesh', input: surfaces.whole.mesh });
+  if (surfaces?.labels)
+    list.push({ path: 'surfaces.labels.file', kind: 'file', role: 'labels', input: surfaces.labels.file });
+  if (subject.shelf) list.push({ path: 'shelf', kind: 'file', role: 'shelf', input: subject.shelf });
+  return list;
+}
+
+async function findInputs(
+  subject: Case,
+  fileName: string,
+  confines: { folder: string; root?: string },
+): Promise<CaseInput[]> {
+  const found: CaseInput[] = [];
+  const problems: { place: number[]; line: string; caseIsWrong: boolean }[] = [];
+  for (const named of namedInputs(subject)) {
+    const located = await locateInput(named.input, named.kind, confines);
+    if (located.ok) {
+      named.input.absolute = located.real;
+      found.push({ ...named, size: located.size });
+      continue;
+    }
+    const at = /:(\d+):(\d+)$/.exec(subject.locate(named.path)) ?? ['', '1', '1'];
+    problems.push({
+      place: [Number(at[1]), Number(at[2])],
+      line: `${fileName}:${at[1]}:${at[2]} ${named.path}: ${located.problem}`,
+      caseIsWrong: located.caseIsWrong,
+    });
+  }
+  if (problems.length > 0) {
+    problems.sort((a, b) => a.place[0] - b.place[0] || a.place[1] - b.place[1]);
+    const exitCode = problems.some(({ caseIsWrong }) => caseIsWrong) ? 2 : 3;
+    throw new InputFailure(
+      exitCode,
+      problems.map(({ line }) => line),
+    );
+  }
+  return found;
+}

@@ -1,0 +1,170 @@
+import { open, readdir } from 'node:fs/promises';
+import { basename, dirname, join } from 'node:path';
+import { HEADER_BYTES, headerProblem } from '../../case/input-header.js';
+import { type CaseInput, type CaseOnDisk, readCase, shownPath } from '../../case/read-case.js';
+import { readShelf } from '../../case/read-shelf.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import type { Finding } from '../../foundation/finding.js';
+import { quoted } from '../../foundation/quoted-text.js';
+import type { Terminal } from '../terminal.js';
+
+export interface CheckOptions {
+  root?: string;
+  json?: boolean;
+  quiet?: boolean;
+}
+
+interface Checked {
+  file: string;
+  ok: boolean;
+  id?: string;
+  title?: string;
+  errors: string[];
+  findings: (Finding & { at: string })[];
+  exitCode: number;
+}
+
+/** Files of a CT series that are looked at before it is said to hold no DICOM file. */
+const SERIES_FILES_TRIED = 50;
+
+/**
+ * `pavm check CASE...`: validates case files and that their inputs exist and have sane headers; computes nothing heavy.
+ * One line per case on stdout, problems and findings on stderr; every case is checked. Returns the highest exit code met:
+ * 0, 1 (a stop-level finding), 2 (a case file) or 3 (an input).
+ */
+export async function run(args: string[], options: CheckOptions, terminal: Terminal): Promise<number> {
+  if (args.length === 0)
+    throw new InputFailure(
+      EXIT.usage,
+      'check: name at least one case file or folder, for example: pavm check case.yaml',
+    );
+  const checked: Checked[] = [];
+  const ids = new Map<string, string>();
+  for (const path of args) {
+    const result = await checkOne(path, options);
+    const other = result.id === undefined ? undefined : ids.get(result.id);
+    if (result.id !== undefined && other !== undefined && other !== result.file) {
+      result.errors.push(
+        `${result.file} id: ${quoted(result.id)} is the id of ${other} too. Ids must differ within a batch.`,
+      );
+      result.ok = false;
+      result.exitCode = Math.max(result.exitCode, EXIT.usage);
+    } else if (result.id !== undefined) ids.set(result.id, result.file);
+    checked.push(result);
+    if (!options.json) show(result, options, terminal);
+  }
+  if (options.json) {
+    const list = checked.map(({ file, ok, id, title, errors, findings }) => ({
+      file,
+      ok,
+      id,
+      title,
+      errors,
+      findings,
+    }));
+    terminal.out(`${JSON.stringify(list, null, 2)}\n`);
+  }
+  return Math.max(...checked.map(({ exitCode }) => exitCode));
+}
+
+async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
+  try {
+    const read = await readCase(path, { root: options.root });
+    const errors = await inputProblems(read);
+    const findings = read.findings.map((found) => ({ ...found, at: placeOf(read, found.where) }));
+    const stopped = findings.some(({ level }) => level === 'stop');
+    return {
+      file: read.typed,
+      ok: errors.length === 0,
+      id: read.case.id,
+      title: read.case.title,
+      errors,
+      findings,
+      exitCode: errors.length > 0 ? EXIT.input : stopped ? EXIT.stopFinding : EXIT.done,
+    };
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    return {
+      file: shownPath(path),
+      ok: false,
+      errors: [...error.problems],
+      findings: [],
+      exitCode: error.exitCode,
+    };
+  }
+}
+
+/** `FILE:LINE:COLUMN` with the file as it was typed. */
+function placeOf(read: CaseOnDisk, path: string): string {
+  return `${read.typed}${/:\d+:\d+$/.exec(read.case.locate(path))?.[0] ?? ''}`;
+}
+
+async function inputProblems(read: CaseOnDisk): Promise<string[]> {
+  const problems: string[] = [];
+  for (const input of read.inputs) {
+    try {
+      const problem = await inputProblem(read, input);
+      if (problem !== undefined)
+        problems.push(
+          `${placeOf(read, input.path)} ${input.path}: ${quoted(input.input.relative)} ${problem}`,
+        );
+    } catch (error) {
+      if (!(error instanceof InputFailure)) throw error;
+      problems.push(...error.problems);
+    }
+  }
+  return problems;
+}
+
+async function inputProblem(read: CaseOnDisk, { role, input, size }: CaseInput): Promise<string | undefined> {
+  if (role === 'shelf') {
+    await readShelf(input.absolute, join(dirname(read.typed), input.relative));
+    return undefined;
+  }
+  if (role === 'series') return seriesProblem(input.absolute);
+  return headerProblem(await head(input.absolute), size, basename(input.relative), role);
+}
+
+async function seriesProblem(folder: string): Promise<string | undefined> {
+  const entries = await readdir(folder, { withFileTypes: true });
+  const files = entries
+    .filter((entry) => entry.isFile())
+    .map(({ name }) => name)
+    .sort();
+  if (files.length === 0) return 'holds no file. Give the folder of the DICOM series.';
+  for (const name of files.slice(0, SERIES_FILES_TRIED)) {
+    const bytes = await head(join(folder, name));
+    if (Buffer.from(bytes.subarray(128, 132)).toString('latin1') === 'DICM') return undefined;
+  }
+  return `holds no DICOM file ("DICM" at byte 128) among its first ${SERIES_FILES_TRIED} files.`;
+}
+
+async function head(path: string): Promise<Uint8Array> {
+  const file = await open(path, 'r').catch((error: NodeJS.ErrnoException) => {
+    throw new InputFailure(
+      EXIT.input,
+      `${basename(path)}: it cannot be opened (${error.code ?? 'unknown reason'}).`,
+    );
+  });
+  try {
+    const bytes = new Uint8Array(HEADER_BYTES);
+    const { bytesRead } = await file.read(bytes, 0, bytes.length, 0);
+    return bytes.subarray(0, bytesRead);
+  } finally {
+    await file.close();
+  }
+}
+
+function show(result: Checked, options: CheckOptions, terminal: Terminal): void {
+  for (const line of result.errors) terminal.err(`${line}\n`);
+  for (const { level, at, where, text } of result.findings) {
+    if (level === 'note' && (options.quiet || terminal.quiet)) continue;
+    terminal.err(`${at} ${level} ${where}: ${text}\n`);
+  }
+  const count = result.errors.length;
+  terminal.out(
+    result.ok
+      ? `OK  ${result.id}${result.title === undefined ? '' : `  ${result.title}`}\n`
+      : `BAD ${result.file}  ${count} ${count === 1 ? 'problem' : 'problems'}\n`,
+  );
+}

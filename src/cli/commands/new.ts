@@ -1,0 +1,128 @@
+import { link, mkdtemp, readdir, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { basename, join, resolve } from 'node:path';
+import { draftCase, idFrom, type ProposedEnd } from '../../case/draft-case.js';
+import { isMeshName } from '../../case/input-header.js';
+import { parseCase } from '../../case/parse-case.js';
+import { shownPath } from '../../case/read-case.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { hasInvisible } from '../../foundation/quoted-text.js';
+import type { Terminal } from '../terminal.js';
+
+export interface NewOptions {
+  /** Replace a case file that stands there already. */
+  force?: boolean;
+  quiet?: boolean;
+}
+
+/** Deepest folder, and most meshes, that are looked at. */
+const DEEPEST = 8;
+const MOST_MESHES = 200;
+/** Folders that hold outputs of this program, not inputs. */
+const OUTPUT_FOLDERS = new Set(['plan', 'print', 'figures', 'node_modules']);
+
+/**
+ * `pavm new DIR`: writes DIR/case.yaml, a commented case file, from the meshes in DIR and below. Never overwrites without
+ * `force`. `proposedEnds` are the open ends of the one mesh, where the caller has looked into it.
+ * Throws InputFailure (2) when there is no mesh or a case file stands there already.
+ */
+export async function run(
+  args: string[],
+  options: NewOptions,
+  terminal: Terminal,
+  proposedEnds: readonly ProposedEnd[] = [],
+): Promise<number> {
+  if (args.length !== 1)
+    throw new InputFailure(
+      EXIT.usage,
+      'new: name one folder that holds the meshes, for example: pavm new my-case',
+    );
+  const folder = args[0];
+  const shown = shownPath(folder);
+  const facts = await stat(folder).catch(() => undefined);
+  if (!facts?.isDirectory()) {
+    throw new InputFailure(
+      EXIT.usage,
+      `${shown}: there is no such folder. Make it and put the meshes (.stl .obj .ply .glb .gltf .3mf) into it.`,
+    );
+  }
+  const target = join(folder, 'case.yaml');
+  if (!options.force && (await stat(target).catch(() => undefined))) {
+    throw new InputFailure(
+      EXIT.usage,
+      `${shownPath(target)}: a case file stands here already. It is left as it is; --force replaces it.`,
+    );
+  }
+  const { meshes, skipped } = await meshesBelow(folder);
+  if (meshes.length === 0) {
+    throw new InputFailure(
+      EXIT.usage,
+      `${shown}: no mesh here. Put the segmented surfaces (.stl .obj .ply .glb .gltf .3mf) into this folder, one file a structure or one for the whole lesion.`,
+    );
+  }
+  const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds });
+  await parseCase(text, 'case.yaml');
+  await writeAtOnce(folder, target, text, options.force === true);
+  for (const line of skipped) terminal.err(`${line}\n`);
+  if (!options.quiet && !terminal.quiet) {
+    terminal.err(
+      `wrote ${shownPath(target)} with ${meshes.length} ${meshes.length === 1 ? 'mesh' : 'meshes'}. Go through the lines marked CHECK, then: pavm check ${shown}\n`,
+    );
+  }
+  return EXIT.done;
+}
+
+/** Meshes below a folder, sorted by path, symbolic links left aside; and what was passed over, in words. */
+async function meshesBelow(folder: string): Promise<{ meshes: string[]; skipped: string[] }> {
+  const meshes: string[] = [];
+  const skipped: string[] = [];
+  const visit = async (below: string, depth: number): Promise<void> => {
+    const entries = await readdir(join(folder, below), { withFileTypes: true });
+    entries.sort((a, b) => (a.name < b.name ? -1 : a.name > b.name ? 1 : 0));
+    for (const entry of entries) {
+      const path = below === '' ? entry.name : `${below}/${entry.name}`;
+      if (entry.isDirectory()) {
+        if (depth < DEEPEST && !entry.name.startsWith('.') && !OUTPUT_FOLDERS.has(entry.name))
+          await visit(path, depth + 1);
+      } else if (entry.isFile() && isMeshName(entry.name)) {
+        const unusable =
+          hasInvisible(path) || path.includes('\\') || path.includes(':') || path.length > 1000;
+        if (unusable)
+          skipped.push(`${shownPath(path)}: passed over, its name cannot stand in a case file. Rename it.`);
+        else meshes.push(path);
+      }
+    }
+  };
+  await visit('', 0);
+  meshes.sort();
+  if (meshes.length > MOST_MESHES) {
+    throw new InputFailure(
+      EXIT.usage,
+      `${shownPath(folder)}: ${meshes.length} meshes here; a case has at most ${MOST_MESHES}. Keep those of one patient in one folder.`,
+    );
+  }
+  return { meshes, skipped };
+}
+
+/** Writes to a temporary folder beside the target, then moves the file in; without `replace` an existing file wins. */
+async function writeAtOnce(folder: string, target: string, text: string, replace: boolean): Promise<void> {
+  const temporary = await mkdtemp(join(folder, '.pavm-new-')).catch((error: NodeJS.ErrnoException) => {
+    throw new InputFailure(
+      EXIT.usage,
+      `${shownPath(folder)}: nothing can be written here (${error.code ?? 'unknown reason'}).`,
+    );
+  });
+  try {
+    const draft = join(temporary, 'case.yaml');
+    await writeFile(draft, text);
+    if (replace) await rename(draft, target);
+    else await link(draft, target);
+  } catch (error) {
+    const code = (error as NodeJS.ErrnoException).code;
+    throw new InputFailure(
+      EXIT.usage,
+      `${shownPath(target)}: it cannot be written (${code ?? 'unknown reason'}).`,
+    );
+  } finally {
+    await rm(temporary, { recursive: true, force: true });
+  }
+}
