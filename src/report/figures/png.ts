@@ -1,0 +1,60 @@
+/**
+ * Writes a PNG (ISO/IEC 15948) of 8-bit RGB. The deflate comes from a library of fixed version, not from the
+ * platform's zlib, so that the bytes are the same on every machine.
+ */
+import { zlibSync } from 'fflate';
+
+const SIGNATURE = [137, 80, 78, 71, 13, 10, 26, 10];
+
+/** CRC-32 as in ISO/IEC 15948, annex D. */
+function crc32(bytes: Uint8Array): number {
+  let crc = 0xffffffff;
+  for (const byte of bytes) {
+    crc ^= byte;
+    for (let k = 0; k < 8; k++) crc = crc & 1 ? (crc >>> 1) ^ 0xedb88320 : crc >>> 1;
+  }
+  return (crc ^ 0xffffffff) >>> 0;
+}
+
+function chunk(type: string, data: Uint8Array): Uint8Array {
+  const whole = new Uint8Array(12 + data.length);
+  const view = new DataView(whole.buffer);
+  view.setUint32(0, data.length);
+  for (let i = 0; i < 4; i++) whole[4 + i] = type.charCodeAt(i);
+  whole.set(data, 8);
+  view.setUint32(8 + data.length, crc32(whole.subarray(4, 8 + data.length)));
+  return whole;
+}
+
+/** `rgb`: 3 bytes a pixel, rows from the top. Throws RangeError when its length does not fit the size. */
+export function encodePng(rgb: Uint8Array, width: number, height: number): Uint8Array {
+  if (rgb.length !== 3 * width * height)
+    throw new RangeError(`${rgb.length} bytes are not ${width} x ${height} pixels`);
+  const header = new Uint8Array(13);
+  const view = new DataView(header.buffer);
+  view.setUint32(0, width);
+  view.setUint32(4, height);
+  // Bit depth 8, colour type 2 (RGB), deflate, adaptive filters, no interlace.
+  header.set([8, 2, 0, 0, 0], 8);
+  // Each row starts with its filter; 1 (Sub) stores the difference to the pixel on the left.
+  const rows = new Uint8Array(height * (1 + 3 * width));
+  for (let y = 0; y < height; y++) {
+    const to = y * (1 + 3 * width);
+    const from = y * 3 * width;
+    rows[to] = 1;
+    for (let i = 0; i < 3 * width; i++) rows[to + 1 + i] = rgb[from + i]! - (i >= 3 ? rgb[from + i - 3]! : 0);
+  }
+  const parts = [
+    Uint8Array.from(SIGNATURE),
+    chunk('IHDR', header),
+    chunk('IDAT', zlibSync(rows, { level: 9 })),
+    chunk('IEND', new Uint8Array(0)),
+  ];
+  const png = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));
+  let at = 0;
+  for (const part of parts) {
+    png.set(part, at);
+    at += part.length;
+  }
+  return png;
+}
