@@ -6,7 +6,7 @@ import type { TriangleMesh } from './mesh.js';
 import { orient } from './orient.js';
 import { type MeshFile, type MeshFormat, refuse } from './read/mesh-file.js';
 import { readMeshFile } from './read/read-mesh-file.js';
-import { findSelfIntersections } from './self-intersection.js';
+import { findSelfIntersections, type SelfIntersections } from './self-intersection.js';
 import { buildTopology, pinchedVertices, type Topology } from './topology.js';
 import { scaled } from './transform.js';
 import { weld } from './weld.js';
@@ -34,6 +34,24 @@ export interface LoadedSurface {
   unitMm: number;
   /** Closed components inside another body whose volume counts as hollow. */
   cavities: number[];
+  /** What was left out or turned on the way. */
+  repairs: Repairs;
+  /** Absent where it was not looked for. */
+  selfIntersections?: SelfIntersections;
+}
+
+/** Counts of what reading changed. */
+export interface Repairs {
+  /** Triangles with two corners in one point, left out. */
+  collapsedTriangles: number;
+  /** Second copies of a triangle, left out. */
+  duplicateTriangles: number;
+  /** Single triangles turned to agree with their neighbours. */
+  turnedTriangles: number;
+  /** Connected parts turned as a whole. */
+  turnedComponents: number;
+  /** Vertices joined within the rounding of a 32-bit float. */
+  nearVertices: number;
 }
 
 /** Longest edge of the bounding box that a structure of the chest can have, mm. Common practice, no source. */
@@ -74,11 +92,24 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
     findings.push(finding('caution', 'several-objects', label, text));
   }
   const raw = scaled(joined(file), unitMm);
-  const welded = weldWhereNeeded(raw, label, findings);
-  const examined = examineAndOrient(welded, label, findings);
-  if (options.checkSelfIntersection ?? true) reportSelfIntersections(examined.mesh, label, findings);
+  const repairs: Repairs = {
+    collapsedTriangles: 0,
+    duplicateTriangles: 0,
+    turnedTriangles: 0,
+    turnedComponents: 0,
+    nearVertices: 0,
+  };
+  const welded = weldWhereNeeded(raw, label, findings, repairs);
+  if (welded.triangles.length === 0) {
+    return refuse(shown, '', 'all its triangles have two corners in one point', 'Export the surface again');
+  }
+  const examined = examineAndOrient(welded, label, findings, repairs);
+  const selfIntersections =
+    (options.checkSelfIntersection ?? true) ? findSelfIntersections(examined.mesh) : undefined;
+  if (selfIntersections) reportSelfIntersections(selfIntersections, label, findings);
   checkUnit(boundingBox(examined.mesh), unitMm, label, findings);
-  return { ...examined, findings, format: file.format, unitMm };
+  const surface = { ...examined, findings, format: file.format, unitMm, repairs };
+  return selfIntersections ? { ...surface, selfIntersections } : surface;
 }
 
 function joined(file: MeshFile): TriangleMesh {
@@ -102,8 +133,15 @@ function joined(file: MeshFile): TriangleMesh {
 }
 
 /** Joins equal vertices; where open ends remain, also those apart by no more than the rounding of a 32-bit float. */
-function weldWhereNeeded(raw: TriangleMesh, label: string, findings: Finding[]): TriangleMesh {
+function weldWhereNeeded(
+  raw: TriangleMesh,
+  label: string,
+  findings: Finding[],
+  repairs: Repairs,
+): TriangleMesh {
   const exact = weld(raw);
+  repairs.collapsedTriangles = exact.collapsedTriangles.length;
+  repairs.duplicateTriangles = exact.duplicateTriangles.length;
   const flat = exact.collapsedTriangles.length;
   if (flat > 0) {
     const text = `${flat} ${plural(flat, 'triangle has', 'triangles have')} two corners in one point and ${plural(flat, 'was', 'were')} left out, the first at ${pointOf(raw, exact.collapsedTriangles[0])}.`;
@@ -123,6 +161,7 @@ function weldWhereNeeded(raw: TriangleMesh, label: string, findings: Finding[]):
   if (near.mergedVertices === 0) return exact.mesh;
   const topology = buildTopology(near.mesh);
   if (rimEdges(topology) >= openBefore) return exact.mesh;
+  repairs.nearVertices = near.mergedVertices;
   const text = `${near.mergedVertices} vertices were joined to a neighbour no more than ${toleranceMm.toPrecision(2)} mm away (rounding in the file): open edges ${openBefore} before, ${rimEdges(topology)} after.`;
   findings.push(finding('note', 'welded-with-tolerance', label, text));
   return near.mesh;
@@ -136,9 +175,12 @@ function examineAndOrient(
   welded: TriangleMesh,
   label: string,
   findings: Finding[],
+  repairs: Repairs,
 ): { mesh: TriangleMesh; topology: Topology; cavities: number[] } {
   const before = buildTopology(welded);
   const oriented = orient(welded, before);
+  repairs.turnedTriangles = oriented.disagreeingTriangles.length;
+  repairs.turnedComponents = oriented.turnedComponents.length;
   const turned = oriented.turnedComponents.length + oriented.disagreeingTriangles.length > 0;
   const mesh = oriented.mesh;
   const topology = turned ? buildTopology(mesh) : before;
@@ -224,8 +266,7 @@ function examineAndOrient(
   return { mesh, topology, cavities: oriented.cavities };
 }
 
-function reportSelfIntersections(mesh: TriangleMesh, label: string, findings: Finding[]): void {
-  const found = findSelfIntersections(mesh);
+function reportSelfIntersections(found: SelfIntersections, label: string, findings: Finding[]): void {
   if (found.count > 0) {
     const atLeast = found.isCapped || !found.isComplete ? 'at least ' : '';
     const text = `${atLeast}${found.count} ${plural(found.count, 'pair', 'pairs')} of triangles cross each other, the first at ${point(...found.points[0])}. Volume is counted twice where the surface overlaps itself; repair it.`;

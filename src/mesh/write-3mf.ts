@@ -18,8 +18,8 @@ export interface ThreeMfMetadata {
 const FIXED_TIME = new Date(1980, 0, 1, 0, 0, 0);
 const CORE = 'http://schemas.microsoft.com/3dmanufacturing/core/2015/02';
 const DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n';
-/** Digits behind the point: a ten-thousandth of a millimetre, finer than any scan and any printer. */
-const DIGITS = 4;
+/** Digits behind the point: ten nanometres, finer than any scan and any printer. */
+const DIGITS = 5;
 
 /**
  * 3MF package (core specification 1.3): content types, root relationships and one model with unit millimeter, one

@@ -49,7 +49,7 @@ export function modelReader(file: string, part: string): { write(text: string): 
   let object: ModelObject | undefined;
   let depth = 0;
   const bad = (what: string, todo = EXPORT_AGAIN): never =>
-    refuse(file, `${part.slice(0, 100)} line ${parser.line}`, what, todo);
+    refuse(file, `${quoted(part)} line ${parser.line}`, what, todo);
   const number = (attributes: Record<string, string>, key: string): number => {
     const text = attributes[key];
     if (text === undefined) bad(`the attribute "${key}" is missing`);
@@ -123,7 +123,7 @@ export function modelReader(file: string, part: string): { write(text: string): 
           number(attributes, 'y'),
           number(attributes, 'z'),
           () => {
-            return `${part} line ${parser.line}`;
+            return `${quoted(part)} line ${parser.line}`;
           },
         );
         break;
