@@ -11,12 +11,12 @@ export interface CounsellingSheet {
 /** Writes counselling.md: the sheet, then what it does not do, provenance and cautions. */
 export function renderCounselling(sheet: CounsellingSheet, result: Result): string {
   return document([
-    section(1, markdownText(sheet.title) || 'Information for patient and relatives', [
+    section(1, markdownText(sheet.title), [
       purposeBanner(result),
       'This sheet helps you talk with your team. It does not replace that talk. Ask about anything that is not clear.',
     ]),
     ...sheet.sections.map((part) =>
-      section(2, markdownText(part.heading) || 'More', [
+      section(2, markdownText(part.heading), [
         part.sentences.length > 0
           ? bullets(part.sentences.map(sentence))
           : 'There is nothing to say here from the data we have. Ask your team.',

@@ -7,13 +7,16 @@ import { plainLine } from './plain-line.js';
 /**
  * Makes any text inert inside a Markdown paragraph, list item, heading or table cell: no markup, link, image,
  * code, heading, list, table border or automatic link survives, and the text still reads as written.
- * Newlines and tabs become one space; controls and direction marks are dropped.
+ * Newlines and tabs become one space; controls and direction marks are dropped. A text without anything visible reads
+ * `(no text)`, so that no cell, heading or list item is left empty.
  * Rules: CommonMark 0.31 (backslash escapes, entities) and its table and autolink extensions.
  *
  * @example markdownText('<b>a|b</b>\n# c')  // '&lt;b&gt;a\\|b&lt;/b&gt; # c'
  */
 export function markdownText(text: string): string {
-  return plainLine(text)
+  const line = plainLine(text);
+  if (line === '') return '(no text)';
+  return line
     .replace(/[\\`*[\]|~$@]/g, '\\$&')
     .replace(/&(?=#|[A-Za-z])/g, '&amp;')
     .replace(/</g, '&lt;')
@@ -26,7 +29,7 @@ export function markdownText(text: string): string {
 }
 
 /** `left`, or `right` for columns of numbers. */
-export type Align = 'left' | 'right';
+type Align = 'left' | 'right';
 
 /** Cells are padded to the column's widest cell, but not beyond this, so that one long reason does not blow up a table. */
 const WIDEST_PAD = 60;
@@ -81,7 +84,7 @@ export const document = (sections: readonly string[]): string => `${sections.joi
 /** Escapes a text of the case and ends it with a full stop, unless it already ends with a mark; for use after a colon. */
 export function clause(text: string): string {
   const safe = markdownText(text);
-  return safe === '' || /[.!?:]$/.test(safe) ? safe : `${safe}.`;
+  return /[.!?:]$/.test(safe) ? safe : `${safe}.`;
 }
 
 /**

@@ -71,7 +71,7 @@ export const ROLE_WORDS: Record<Vessel['role'], string> = {
   branch: 'side branch',
 };
 
-export const DEVICE_WORDS: Record<NonNullable<Device['kind']>, string> = {
+const DEVICE_WORDS: Record<NonNullable<Device['kind']>, string> = {
   'vascular-plug': 'vascular plug',
   'micro-plug': 'microvascular plug',
   'detachable-coil': 'detachable coil',

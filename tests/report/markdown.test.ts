@@ -91,6 +91,10 @@ describe('markdownText', () => {
     );
   });
 
+  test.each(['', ' \n', '\u200b'])('%j has nothing to show and says so', (text) => {
+    expect(markdownText(text)).toBe('(no text)');
+  });
+
   test('clinical text is left as it is', () => {
     const text = "A9 of the left lower lobe, 7.6 mm (95 % interval 7.2 to 8.0 mm); Cc'O2 & SaO2, A4+5, x_1";
     expect(markdownText(text)).toBe(text);

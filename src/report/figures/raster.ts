@@ -1,7 +1,7 @@
 import type { TriangleMesh } from '../../mesh/mesh.js';
 
 /** A part to draw in one colour. */
-export interface RasterPart {
+interface RasterPart {
   mesh: TriangleMesh;
   /** Red, green, blue, 0..255. */
   colour: readonly [number, number, number];

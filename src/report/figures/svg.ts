@@ -5,7 +5,7 @@ import { plainLine } from '../plain-line.js';
 type Attributes = Record<string, string | number | undefined>;
 
 /** Escapes text for XML content and attribute values; whitespace becomes single spaces. */
-export function xmlText(text: string): string {
+function xmlText(text: string): string {
   return plainLine(text)
     .replace(/&/g, '&amp;')
     .replace(/</g, '&lt;')
@@ -25,7 +25,7 @@ export function element(name: string, attributes: Attributes, ...children: strin
   return children.length > 0 ? `<${name}${written}>${children.join('')}</${name}>` : `<${name}${written}/>`;
 }
 
-export const FONT = 'sans-serif';
+const FONT = 'sans-serif';
 export const FONT_SIZE = 13;
 
 /** Width that a text needs at a font size, px; a generous mean glyph width of a sans-serif face. */
@@ -56,7 +56,7 @@ export function wrapText(text: string, width: number, most: number, size = FONT_
   return lines;
 }
 
-export interface TextStyle {
+interface TextStyle {
   anchor?: 'start' | 'middle' | 'end';
   size?: number;
   bold?: boolean;
