@@ -21,10 +21,12 @@ export function readinessSection(result: Result): string {
         ]),
       )}`
     : 'Nothing is on the order list.';
+  const decided = result.readiness.decided_by;
   return section(2, 'Readiness', [
     `Today: ${todayText(result)}.`,
     table(['Plan', 'Ready today', 'Ready by', 'Missing', 'Not known'], rows),
     todayBest(result),
+    decided === undefined ? undefined : `The recommendation follows rule ${markdownText(decided)}.`,
     list,
   ]);
 }
