@@ -508,6 +508,7 @@ export function twoFeeders(): Result {
         missing: ['group and crossmatch', 'exercise test'],
       },
       recommended: 'embolise',
+      decided_by: 'both-feeders-closable',
       because: [
         'both feeding arteries have a landing zone',
         'the plug for A1 can be there before the planned date',
