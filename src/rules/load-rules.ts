@@ -11,7 +11,7 @@ import { entries, parseRuleText, problem, textAt } from './rule-node.js';
 import { placesOf } from './template.js';
 
 /** Built-in rule files, in the order their rules are applied. */
-const FILES = ['measure.yaml', 'device-fit.yaml', 'surgical-steps.yaml'];
+const FILES = ['measure.yaml', 'device-fit.yaml', 'surgical-steps.yaml', 'readiness.yaml', 'risk-items.yaml'];
 
 const FORMAT = 'pavm-rules/1';
 

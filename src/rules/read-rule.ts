@@ -4,7 +4,7 @@ import { COMMON_PRACTICE, SOURCES } from '../reference/sources.js';
 import { FACTS } from './facts.js';
 import { readCondition } from './read-condition.js';
 import type { Rule, RuleKind } from './rule.js';
-import { entries, numberAt, problem, type RuleText, textAt, wordAt, wordsAt } from './rule-node.js';
+import { entries, flagAt, numberAt, problem, type RuleText, textAt, wordAt, wordsAt } from './rule-node.js';
 import { placesOf } from './template.js';
 
 /** Source of a rule that only fixes the meaning of a word. */
@@ -32,7 +32,7 @@ const KEYS: Record<RuleKind, string[]> = {
   item: ['moment', 'cases', 'ask'],
   decision: ['recommend', 'when'],
   trigger: ['direction', 'when?', 'because?'],
-  need: ['plan', 'met?', 'when?', 'missing?'],
+  need: ['plan', 'met?', 'when?', 'missing?', 'blocks?'],
   'follow-up': ['from_days?', 'to_days?', 'when?'],
   sentence: ['section', 'when?'],
 };
@@ -140,6 +140,7 @@ function readKind(
           ...(met && { met }),
           ...(when && { when }),
           ...(missing && { missing }),
+          blocks: found.has('blocks') && flagAt(at, get('blocks'), `${what}, blocks`),
         }
       );
     }

@@ -88,6 +88,13 @@ export function numberAt(at: RuleText, node: unknown, what: string): number | un
   return undefined;
 }
 
+/** True or false; false with a problem for anything else. */
+export function flagAt(at: RuleText, node: unknown, what: string): boolean {
+  if (isScalar(node) && typeof node.value === 'boolean') return node.value;
+  problem(at, node, `${what}: true or false is needed.`);
+  return false;
+}
+
 /** One of a list of words, or undefined with a problem. */
 export function wordAt<W extends string>(
   at: RuleText,

@@ -99,6 +99,8 @@ export interface NeedRule extends RuleBase {
   /** The need only exists where this holds. */
   when?: Condition;
   missing?: string;
+  /** While it is unknown the plan does not count as ready; otherwise it is only listed to be confirmed. */
+  blocks: boolean;
 }
 
 /** A later visit or test; days count from the planned date. */

@@ -1,0 +1,61 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import type { Result } from '../result/result.generated.js';
+import { judge } from '../rules/condition.js';
+import type { Facts } from '../rules/facts.js';
+import { type ItemRule, type Moment, numberOf, type Rules, rulesOf } from '../rules/rule.js';
+import { sourceText } from '../rules/source-text.js';
+import { fillText } from '../rules/template.js';
+import { type PlanInput, planFacts } from './readiness-facts.js';
+
+type Item = Result['checklist'][number];
+
+const MOMENTS: readonly Moment[] = ['planning', 'sign-in', 'time-out', 'sign-out', 'after'];
+
+/**
+ * The risk checklist of one patient, by moment and then in the order of the rules. Of each item the first case that
+ * holds gives level and reason; a case that cannot be judged, because the file does not say, ends in the item's own
+ * question, and never in silence. Stop-level items are findings as well.
+ */
+export function buildChecklist(input: PlanInput): { checklist: Item[]; findings: Finding[] } {
+  const facts = { ...planFacts(input), 'devices.nickel': nickelOfDevices(input) };
+  const rules = rulesOf(input.rules, 'item');
+  const checklist = MOMENTS.flatMap((moment) =>
+    rules.filter((rule) => rule.moment === moment).map((rule) => itemOf(rule, facts, input.rules)),
+  );
+  const findings = checklist
+    .filter((item) => item.level === 'stop')
+    .map((item) => finding('stop', `checklist-${item.id}`, 'checklist', `${item.text} Here: ${item.because}.`));
+  return { checklist, findings };
+}
+
+function itemOf(rule: ItemRule, facts: Facts, rules: Rules): Item {
+  const { level, because } = firstCase(rule, facts, rules);
+  return {
+    id: rule.id,
+    level,
+    moment: rule.moment,
+    text: fillText(rule.text, facts, rules.byId),
+    because: fillText(because, facts, rules.byId),
+    source: sourceText(rule.source),
+  };
+}
+
+/** A case that cannot be judged is passed over while another one holds; a case without condition never hides it. */
+function firstCase(rule: ItemRule, facts: Facts, rules: Rules): Pick<Item, 'level' | 'because'> {
+  let open = false;
+  for (const entry of rule.cases) {
+    if (entry.when === undefined) return open ? rule.ask : entry;
+    const verdict = judge(entry.when, facts, (id) => numberOf(rules, id));
+    if (verdict === 'holds') return entry;
+    open ||= verdict === 'unknown';
+  }
+  return rule.ask;
+}
+
+/** Nickel in the chosen devices, from the shelf entries behind their codes; absent where none was chosen. */
+function nickelOfDevices({ devices, nickelByCode }: PlanInput): string | undefined {
+  const codes = Object.values(devices ?? {}).flatMap((device) => device.code ?? []);
+  if (codes.length === 0) return undefined;
+  const answers = codes.map((code) => nickelByCode?.get(code) ?? 'unknown');
+  return answers.includes('yes') ? 'yes' : answers.includes('unknown') ? 'unknown' : 'no';
+}

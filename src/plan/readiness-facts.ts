@@ -1,0 +1,156 @@
+import type { Case } from '../case/case.js';
+import { fixed } from '../foundation/number-text.js';
+import type { LesionMeasure } from '../geometry/measure.js';
+import { stated, surgeryFacts } from '../resection/surgery-facts.js';
+import type { Result } from '../result/result.generated.js';
+import type { Facts } from '../rules/facts.js';
+import type { Rules } from '../rules/rule.js';
+import { contrastLimits } from './checklist-contrast.js';
+import { curacao } from './checklist-curacao.js';
+
+/** All that readiness, checklist and counselling look at. Parts not computed are left out. */
+export interface PlanInput {
+  case: Case;
+  rules: Rules;
+  lesion?: LesionMeasure;
+  lesionKind?: 'simple' | 'complex' | 'diffuse';
+  shunt?: Result['shunt'];
+  shuntAfter?: Result['shunt_after'];
+  closure?: Result['closure'];
+  devices?: Result['devices'];
+  resection?: Result['resection'];
+  /** Shelf code to nickel, for the checklist. */
+  nickelByCode?: ReadonlyMap<string, 'yes' | 'no' | 'unknown'>;
+  /** ISO date that lead times count from. */
+  today?: string;
+  /** Items the team has confirmed at hand: catheter, snare, balloon, blood, clamps, sutures, stapler, print. */
+  confirmed?: readonly string[];
+}
+
+/** The facts of one patient that rules are judged by; what is not known is left out. */
+export function planFacts(input: PlanInput): Facts {
+  const { resection } = input;
+  return {
+    ...patientFacts(input),
+    ...lesionFacts(input),
+    ...gasFacts(input),
+    ...deviceFacts(input),
+    ...surgeryFacts(input.case, {
+      ...(resection?.predicted_fev1_percent !== undefined && { fev1Percent: resection.predicted_fev1_percent }),
+      ...(resection?.predicted_dlco_percent !== undefined && { dlcoPercent: resection.predicted_dlco_percent }),
+    }),
+    'planned.approach': input.case.planned.approach,
+    'planned.date': input.case.planned.date,
+    confirmed: input.confirmed,
+  };
+}
+
+function patientFacts({ case: theCase, rules }: PlanInput): Facts {
+  const { patient, blood, circulation } = theCase;
+  const score = curacao(theCase);
+  const limits = contrastLimits({ egfr: patient.egfrMlMin173, weightKg: patient.weightKg }, rules);
+  const { meanPaPressureMmHg: mean, wedgePressureMmHg: wedge, cardiacOutputLMin: output } = circulation;
+  return {
+    'patient.age': patient.ageYears,
+    'patient.sex': stated(patient.sex),
+    'patient.weight': patient.weightKg,
+    'patient.anticoagulated': stated(patient.anticoagulated),
+    'patient.history': patient.history,
+    'patient.allergies': patient.allergies,
+    'patient.egfr': patient.egfrMlMin173,
+    'patient.fev1_percent': patient.spirometry.fev1Percent,
+    'patient.dlco_percent': patient.spirometry.dlcoPercent,
+    'patient.haemoglobin': blood.haemoglobinGDl,
+    'patient.haematocrit': blood.haematocritFraction === undefined ? undefined : 100 * blood.haematocritFraction,
+    'curacao.score': score.score,
+    'curacao.open': score.open,
+    'curacao.reading': score.reading,
+    'circulation.mean_pa': mean,
+    'circulation.wedge': wedge,
+    'circulation.resistance':
+      mean === undefined || wedge === undefined || output === undefined || output <= 0 ? undefined : (mean - wedge) / output,
+    'contrast.smallest': limits.length === 0 ? undefined : Math.min(...limits.map((limit) => limit.limitMl)),
+    'contrast.all':
+      limits.length === 0
+        ? undefined
+        : limits.map((limit) => `${limit.name} ${fixed(limit.limitMl, 0)} mL`).join(', '),
+  };
+}
+
+function lesionFacts({ lesion, lesionKind }: PlanInput): Facts {
+  if (lesion === undefined) return { 'lesion.kind': lesionKind };
+  const feeders = lesion.vessels.filter((vessel) => vessel.role === 'feeder');
+  const drains = lesion.vessels.filter((vessel) => vessel.role === 'drain');
+  const missing = feeders.filter((vessel) => vessel.landing === undefined).map((vessel) => vessel.name);
+  const largest = (values: number[]): number | undefined => (values.length === 0 ? undefined : Math.max(...values));
+  return {
+    'lesion.kind': lesionKind,
+    'lesion.feeders': feeders.length,
+    'lesion.sac_volume': lesion.sac?.volumeMl,
+    'lesion.largest_feeder': largest(feeders.map((vessel) => vessel.landing?.calibreMm ?? vessel.calibreMm.mean)),
+    'lesion.largest_drain': largest(drains.map((vessel) => vessel.calibreMm.mean)),
+    'landing.missing': missing.length,
+    'landing.missing_names': missing,
+  };
+}
+
+function gasFacts({ case: theCase, shunt, shuntAfter, closure, lesion }: PlanInput): Facts {
+  const percent = (fraction: number | undefined): number | undefined => (fraction === undefined ? undefined : 100 * fraction);
+  const feeders = (lesion?.vessels ?? []).filter((vessel) => vessel.role === 'feeder').map((vessel) => vessel.name);
+  const all = closure?.find(
+    ({ closed }) => closed !== 'lobe' && feeders.length > 0 && feeders.every((name) => closed.includes(name)),
+  );
+  const air = theCase.gases.find(
+    (sample) =>
+      sample.when === 'before' &&
+      sample.site === 'arterial' &&
+      sample.so2Fraction !== undefined &&
+      sample.fio2 !== undefined &&
+      sample.fio2 < 0.22,
+  );
+  return {
+    'shunt.percent': percent(shunt?.fraction),
+    'shunt.after_percent': percent(shuntAfter?.fraction),
+    'shunt.room_air_saturation': percent(air?.so2Fraction),
+    'closure.shunt_percent': percent(all?.shunt_fraction),
+    'closure.mean_pa': all?.mean_pa_pressure_mmhg,
+  };
+}
+
+/** Counts over the feeders that have a calibre; all absent where no device plan or no shelf exists. */
+function deviceFacts({ case: theCase, devices }: PlanInput): Facts {
+  const withShelf = theCase.shelf !== undefined;
+  const base: Facts = { 'devices.shelf': withShelf ? 'yes' : 'no' };
+  if (devices === undefined || !withShelf) return base;
+  const sized = Object.entries(devices).filter(([, device]) => device.window_mm !== undefined);
+  const none = sized.filter(([, device]) => device.code === undefined).map(([name]) => name);
+  const chosen = sized.filter(([, device]) => device.code !== undefined);
+  const waiting = chosen.filter(([, device]) => device.on_shelf !== true).map(([name]) => name);
+  const borderline = sized.filter(([, device]) => device.borderline).map(([name]) => name);
+  const unsized = Object.keys(devices).length - sized.length;
+  const lumens = chosen.flatMap(([, device]) => device.needs_lumen_mm ?? []);
+  const readyBy = readyByDate(devices);
+  const late = readyBy !== undefined && theCase.planned.date !== undefined ? readyBy > theCase.planned.date : undefined;
+  return {
+    ...base,
+    'devices.feeders': Object.keys(devices).length,
+    'devices.ready': chosen.length - waiting.length,
+    'devices.unready': none.length + waiting.length + unsized,
+    'devices.none': none.length,
+    'devices.none_names': none,
+    'devices.waiting': waiting.length,
+    'devices.waiting_names': waiting,
+    'devices.borderline': borderline.length,
+    'devices.borderline_names': borderline,
+    'devices.ready_by': readyBy,
+    'devices.late': late === undefined ? undefined : late ? 'yes' : 'no',
+    'devices.lumen': lumens.length === 0 ? undefined : Math.max(...lumens),
+  };
+}
+
+/** The date by which every feeder has its device; undefined where one has none or no date. */
+export function readyByDate(devices: Result['devices']): string | undefined {
+  const dates = Object.values(devices).map((device) => device.ready_by);
+  if (dates.length === 0 || dates.includes(undefined)) return undefined;
+  return dates.filter((date) => date !== undefined).sort().at(-1);
+}
