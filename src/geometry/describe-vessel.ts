@@ -23,6 +23,8 @@ export interface FollowedVessel {
   role: VesselMeasure['role'];
   line: Polyline;
   profile: ProfileSample[];
+  /** Closer sections before the neck, where a fused surface flares into the sac within a millimetre. */
+  nearNeck?: ProfileSample[];
   /** Where the vessel ends: at the sac, or a branch at its parent. */
   endMm: number;
   /** True where `endMm` is the neck at the sac. */
@@ -76,14 +78,16 @@ export function describeVessel(
 
 function addLandingZone(
   described: VesselMeasure,
-  { line, profile, endMm, branches, edgeMm }: FollowedVessel,
+  { line, profile, nearNeck = [], endMm, branches, edgeMm }: FollowedVessel,
   definitions: MeasureDefinitions,
   resolution: (at: number) => number | undefined,
   toFile: (point: Vec3) => Vec3,
 ): void {
   const edge = branches.length > 0 ? Math.max(...branches.map((b) => b.toMm)) : undefined;
   const limit = Math.max(0, edge ?? 0);
-  const zone = findLandingZone(profile, limit, endMm, definitions);
+  const from = nearNeck[0]?.atMm ?? Number.POSITIVE_INFINITY;
+  const samples = [...profile.filter((s) => s.atMm < from), ...nearNeck];
+  const zone = findLandingZone(samples, limit, endMm, definitions);
   if (!zone) {
     described.landingAbsentBecause =
       `between ${edge === undefined ? 'the far end' : 'the last branch'} and the neck (${(endMm - limit).toFixed(1)} mm) ` +
@@ -99,7 +103,7 @@ function addLandingZone(
     lengthMm,
     calibreMm: zone.calibreMm,
     calibreIntervalMm: meanCalibreIntervalMm(
-      zone.samples.map((s) => s.equivalentMm),
+      zone.calibresMm,
       zone.calibreMm,
       lengthMm,
       calibreSigmaMm(zone.calibreMm, resolution(middle), edgeMm),

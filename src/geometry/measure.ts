@@ -10,6 +10,8 @@ export interface ProfileSample {
   minMm: number;
   maxMm: number;
   areaMm2: number;
+  /** True where a branch opens here and the outline was closed at the neighbouring wall. */
+  atOpening?: boolean;
 }
 
 export interface BranchOpening {

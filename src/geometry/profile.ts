@@ -1,34 +1,86 @@
 import { distance } from '../foundation/vector.js';
 import type { ProfileSample } from './measure.js';
+import { measureOutline } from './outline.js';
 import type { Polyline } from './polyline.js';
-import { cutsCap, sectionAt } from './section.js';
+import { cutsCap, type Section, sectionAt } from './section.js';
 import type { Surface } from './surface.js';
 
-/** Half width, in calibres, over which the direction of a section is taken. */
-const DIRECTION_WINDOW = 0.6;
-/** A section whose centre lies farther than this many calibres from the line is no section of this vessel. */
-const LARGEST_OFFSET = 0.5;
+/** Numerical settings of a profile, in calibres. No clinical meaning. */
+const PROFILE = {
+  /** Half width over which the direction of a section is taken. */
+  directionWindow: 0.6,
+  /** A section whose centre lies farther than this from the line is no section of this vessel. */
+  largestOffset: 0.5,
+  /** At a branch's opening the outline is held to the neighbours' largest half width, with this allowance. */
+  openingAllowance: 1.03,
+} as const;
+
+/** Stretches of a vessel where a branch opens into it, so that its sections hold the branch as well. */
+export interface OpenStretch {
+  fromMm: number;
+  toMm: number;
+}
+
+export interface ProfileRange {
+  fromMm: number;
+  toMm: number;
+  stepMm: number;
+}
 
 /**
- * Sections perpendicular to the centreline every `stepMm` (a divisor of it where the vessel is thin), from
- * `fromMm` to `toMm`. Sections that would cut a cap, run into a rim or leave the vessel are left out.
+ * Sections perpendicular to the centreline every `stepMm` from `fromMm` to `toMm`. Sections that would cut a
+ * cap, run into a rim or leave the vessel are left out. Where a branch opens, the outline is cut off at the
+ * wall that the sections to both sides show, so that the profile does not jump there; such samples say so.
  */
 export function calibreProfile(
   surface: Surface,
   line: Polyline,
   calibreMm: number,
-  range: { fromMm: number; toMm: number; stepMm: number },
+  range: ProfileRange,
+  openings: readonly OpenStretch[] = [],
 ): ProfileSample[] {
-  const samples: ProfileSample[] = [];
+  const found: { atMm: number; section: Section; opening?: OpenStretch }[] = [];
   const count = Math.floor((range.toMm - range.fromMm) / range.stepMm + 1e-9);
   for (let i = 0; i <= count; i++) {
     const atMm = range.fromMm + i * range.stepMm;
     const point = line.pointAt(atMm);
-    const section = sectionAt(surface, point, line.directionAt(atMm, DIRECTION_WINDOW * calibreMm));
+    const section = sectionAt(surface, point, line.directionAt(atMm, PROFILE.directionWindow * calibreMm));
     if (!section || cutsCap(surface, section)) continue;
-    if (distance(section.centre, point) > LARGEST_OFFSET * calibreMm) continue;
-    const { equivalentMm, minMm, maxMm, areaMm2 } = section;
-    samples.push({ atMm, equivalentMm, minMm, maxMm, areaMm2 });
+    const opening = openings.find((o) => atMm >= o.fromMm && atMm <= o.toMm);
+    if (opening) found.push({ atMm, section, opening });
+    else if (
+      distance(section.centre, point) <=
+      PROFILE.largestOffset * Math.max(calibreMm, section.equivalentMm)
+    )
+      found.push({ atMm, section });
   }
-  return samples;
+  const clear = found.filter((f) => !f.opening);
+  return found.flatMap(({ atMm, section, opening }) => {
+    if (!opening) return [sampleOf(atMm, section)];
+    const before = clear.findLast((f) => f.atMm < atMm);
+    const after = clear.find((f) => f.atMm > atMm);
+    const sides = [before, after].flatMap((f) => (f ? [f.section.maxMm / 2] : []));
+    if (sides.length === 0) return [];
+    const outline = heldTo(section.outline, PROFILE.openingAllowance * Math.max(...sides));
+    return [{ ...sampleOf(atMm, measureOutline(outline)), atOpening: true }];
+  });
+}
+
+function sampleOf(
+  atMm: number,
+  m: Pick<Section, 'equivalentMm' | 'minMm' | 'maxMm' | 'areaMm2'>,
+): ProfileSample {
+  return { atMm, equivalentMm: m.equivalentMm, minMm: m.minMm, maxMm: m.maxMm, areaMm2: m.areaMm2 };
+}
+
+/** The outline with every point drawn in to at most `radiusMm` from the centreline. */
+function heldTo(outline: Float64Array, radiusMm: number): Float64Array {
+  const held = outline.slice();
+  for (let i = 0; i < held.length; i += 2) {
+    const r = Math.hypot(held[i], held[i + 1]);
+    if (r <= radiusMm) continue;
+    held[i] *= radiusMm / r;
+    held[i + 1] *= radiusMm / r;
+  }
+  return held;
 }

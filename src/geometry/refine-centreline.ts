@@ -56,7 +56,9 @@ export function refineCentreline(
       return holds ? section : undefined;
     });
     const keeps = isVessel(sections);
-    const kept = sections.flatMap((section, i) => (section && keeps[i] ? [{ section, was: line.points[i] }] : []));
+    const kept = sections.flatMap((section, i) =>
+      section && keeps[i] ? [{ section, was: line.points[i] }] : [],
+    );
     if (kept.length < 4) return undefined;
     calibre = median(kept.map(({ section }) => section.equivalentMm));
     const centres = new Polyline(kept.map(({ section }) => section.centre));

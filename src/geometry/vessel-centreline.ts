@@ -68,8 +68,8 @@ export function closeEnds(surface: Surface, middle: Polyline, calibreMm: number)
   const whole = refineCentreline(surface, [...behind.reverse(), ...middle.points, ...ahead], calibreMm);
   if (!whole) return undefined;
   const line = whole.line;
-  const start = capAt(surface, line.points[0], scale(line.directionAt(0, window), -1), calibreMm);
-  const end = capAt(
+  const start = endAtCap(surface, line.points[0], scale(line.directionAt(0, window), -1), calibreMm);
+  const end = endAtCap(
     surface,
     line.points[line.points.length - 1],
     line.directionAt(line.lengthMm, window),
@@ -80,7 +80,7 @@ export function closeEnds(surface: Surface, middle: Polyline, calibreMm: number)
 }
 
 /** Where the line leaves the lumen at its end; marks the cap there. */
-function capAt(surface: Surface, from: Vec3, outward: Vec3, calibreMm: number): Vec3 | undefined {
+export function endAtCap(surface: Surface, from: Vec3, outward: Vec3, calibreMm: number): Vec3 | undefined {
   const hit = surface.raycast(from, outward, 2 * calibreMm);
   if (!hit) return undefined;
   if (!surface.isCap[hit.triangle])

@@ -1,0 +1,264 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { distance, subtract, type Vec3 } from '../foundation/vector.js';
+import { boundingBox } from '../mesh/measures.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import { branchPlace } from './branch-opening.js';
+import { describeSac } from './describe-sac.js';
+import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
+import { surfaceDistances } from './geodesic.js';
+import type { BranchOpening, LesionMeasure, MeasureDefinitions } from './measure.js';
+import { Polyline } from './polyline.js';
+import { calibreProfile, type OpenStretch } from './profile.js';
+import { refineCentreline } from './refine-centreline.js';
+import type { Ring } from './rough-path.js';
+import { sectionAt } from './section.js';
+import { median } from './statistics.js';
+import { Surface } from './surface.js';
+import { type FollowedLine, followVessel, prolongIntoSac, vesselRings } from './whole/follow-vessel.js';
+import { openingOnParent, ringsBeforeParent } from './whole/junction.js';
+import { neckByCalibre } from './whole/neck-by-calibre.js';
+import { type OfferedEnd, placeEnds } from './whole/place-ends.js';
+import { type BodyMesh, bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
+import { widestPlace } from './whole/widest-place.js';
+
+/** One surface of the whole blood pool with the far ends of its vessels; mm, closed, outward. */
+export interface WholeSurface {
+  mesh: TriangleMesh;
+  capTriangles: number[];
+  ends: { name: string; role: FollowedVessel['role']; of?: string; point: Vec3; where: string }[];
+  /** A point inside the sac. */
+  sac?: Vec3;
+  offeredEnds: OfferedEnd[];
+}
+
+export interface WholeMeasured {
+  lesion: LesionMeasure;
+  surface: Surface;
+  /** The sac between the necks, local coordinates. */
+  sacBody?: BodyMesh;
+  findings: Finding[];
+}
+
+/** A vessel on its way through the steps. */
+interface Tracked {
+  end: WholeSurface['ends'][number];
+  rings: Ring[];
+  followed?: FollowedLine;
+  openings: BranchOpening[];
+}
+
+/** Finds vessels, necks and sac on one surface and measures them. What cannot be measured is left out with a finding. */
+export function measureWhole(
+  whole: WholeSurface,
+  definitions: MeasureDefinitions,
+  frame: ScanFrame,
+): WholeMeasured {
+  const findings: Finding[] = [];
+  const box = boundingBox(whole.mesh);
+  const origin = [0, 1, 2].map((k) => (box.min[k] + box.max[k]) / 2) as Vec3;
+  const surface = new Surface(whole.mesh, origin, whole.capTriangles);
+  const toFile = (p: Vec3): Vec3 => surface.toFile(p);
+  const local = whole.ends.map((end) => ({
+    name: end.name,
+    point: subtract(end.point, origin),
+    where: end.where,
+  }));
+  const offered = whole.offeredEnds.map((e) => ({ ...e, centre: subtract(e.centre, origin) }));
+  const points = placeEnds(surface, local, offered, findings);
+
+  const sacMiddle = whole.sac ? subtract(whole.sac, origin) : widestPlace(surface)?.centre;
+  if (!sacMiddle) {
+    findings.push(
+      finding(
+        'stop',
+        'sac-not-found',
+        'sac',
+        'no widest place was found inside the surface: give surfaces.whole.sac',
+      ),
+    );
+    return { lesion: { vessels: [], neighbours: [] }, surface, findings };
+  }
+  const seed = surface.closest(sacMiddle)!.triangle;
+  const distances = surfaceDistances(surface, [surface.triangles[3 * seed]]);
+
+  const tracked = new Map<string, Tracked>();
+  whole.ends.forEach((end, i) => {
+    const wall = surface.closest(points[i])!;
+    const tip = surface.triangles[3 * wall.triangle];
+    const reached = Number.isFinite(distances.distanceMm[tip]) && distances.from[tip] >= 0;
+    if (!reached)
+      findings.push(
+        finding(
+          'stop',
+          'end-not-joined',
+          end.name,
+          'its end is not joined to the sac by the surface: it lies in another component',
+        ),
+      );
+    tracked.set(end.name, { end, rings: reached ? vesselRings(surface, distances, tip) : [], openings: [] });
+  });
+  for (const vessel of tracked.values()) if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
+  for (const vessel of tracked.values())
+    if (vessel.end.role === 'branch') followBranch(surface, vessel, tracked, findings);
+  for (const vessel of tracked.values())
+    if (vessel.openings.length > 0) straightenAtOpenings(surface, vessel);
+
+  const lesion: LesionMeasure = { vessels: [], neighbours: [] };
+  const necks: NeckCut[] = [];
+  for (const vessel of tracked.values()) {
+    const measured = vessel.followed && profileOf(surface, vessel, sacMiddle, tracked, definitions, findings);
+    if (!measured) continue;
+    if (measured.meetsSac) necks.push(...cutAt(surface, measured));
+    lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
+  }
+  if (necks.length === 0) return { lesion, surface, findings };
+  const sacBody = bodyBetweenNecks(surface, seed, necks);
+  lesion.sac = describeSac(sacBody.positions, sacBody.triangles, frame, toFile);
+  return { lesion, surface, sacBody, findings };
+}
+
+function follow(surface: Surface, vessel: Tracked, findings: Finding[]): void {
+  vessel.followed = followVessel(surface, vessel.rings);
+  if (!vessel.followed && vessel.rings.length > 0)
+    findings.push(
+      finding(
+        'stop',
+        'vessel-not-followed',
+        vessel.end.name,
+        'no centreline could be followed from its end to the sac',
+      ),
+    );
+}
+
+/** Follows a branch up to its parent's wall and notes its opening there. */
+function followBranch(
+  surface: Surface,
+  vessel: Tracked,
+  all: ReadonlyMap<string, Tracked>,
+  findings: Finding[],
+): void {
+  const parent = vessel.end.of === undefined ? undefined : all.get(vessel.end.of);
+  if (!parent?.followed) {
+    follow(surface, vessel, findings);
+    return;
+  }
+  const parentLine = parent.followed.line;
+  vessel.rings = ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm);
+  follow(surface, vessel, findings);
+  if (!vessel.followed) return;
+  const own = vessel.followed;
+  const reach = Math.max(1.5 * own.calibreMm, 1);
+  const near = calibreProfile(surface, own.line, own.calibreMm, {
+    fromMm: Math.max(0, own.line.lengthMm - reach - own.calibreMm),
+    toMm: Math.max(0, own.line.lengthMm - own.calibreMm / 2),
+    stepMm: 0.25,
+  });
+  const calibreMm = near.length > 0 ? median(near.map((s) => s.equivalentMm)) : own.calibreMm;
+  const { atMm } = branchPlace(own.line, parentLine, own.calibreMm);
+  const range = openingOnParent(parentLine, () => parent.followed!.calibreMm, own.line, calibreMm, atMm);
+  if (range) parent.openings.push({ name: vessel.end.name, atMm, ...range, calibreMm });
+  else
+    findings.push(
+      finding(
+        'caution',
+        'branch-not-joined',
+        vessel.end.name,
+        `its opening on ${vessel.end.of} was not found`,
+      ),
+    );
+}
+
+/** Refines the line again without the sections at branch openings, which pull it towards the branch. */
+function straightenAtOpenings(surface: Surface, vessel: Tracked): void {
+  const before = vessel.followed!;
+  const stretches = openStretches(vessel);
+  const again = refineCentreline(surface, before.line.points, before.calibreMm, (sections) =>
+    sections.map((section) => {
+      if (!section) return false;
+      const { at } = before.line.project(section.centre);
+      return !stretches.some((o) => at >= o.fromMm && at <= o.toMm);
+    }),
+  );
+  if (!again) return;
+  const cap = before.line.points[0];
+  const joined = distance(cap, again.line.points[0]) > 1e-6 ? [cap, ...again.line.points] : again.line.points;
+  vessel.followed = { line: new Polyline(joined), calibreMm: again.calibreMm };
+}
+
+const openStretches = (vessel: Tracked): OpenStretch[] =>
+  vessel.openings.map((o) => {
+    const margin = 0.25 * (o.calibreMm ?? 0);
+    return { fromMm: o.fromMm - margin, toMm: o.toMm + margin };
+  });
+
+function profileOf(
+  surface: Surface,
+  vessel: Tracked,
+  sacMiddle: Vec3,
+  all: ReadonlyMap<string, Tracked>,
+  definitions: MeasureDefinitions,
+  findings: Finding[],
+): FollowedVessel | undefined {
+  const own = vessel.followed!;
+  const { name, role } = vessel.end;
+  const stepMm = definitions.profileStepMm;
+  const base = { name, role, branches: vessel.openings, edgeMm: surface.meanEdgeMm() };
+  if (role === 'branch') {
+    const parent = vessel.end.of === undefined ? undefined : all.get(vessel.end.of)?.followed;
+    const endMm = parent ? wallEntry(own.line, parent) : own.line.lengthMm;
+    const profile = calibreProfile(surface, own.line, own.calibreMm, { fromMm: 0, toMm: endMm, stepMm });
+    if (profile.length < 3) return tooShort(name, findings);
+    return { ...base, line: own.line, profile, endMm, meetsSac: false };
+  }
+  const line = prolongIntoSac(own, sacMiddle);
+  const long = calibreProfile(
+    surface,
+    line,
+    own.calibreMm,
+    { fromMm: 0, toMm: line.lengthMm, stepMm },
+    openStretches(vessel),
+  );
+  const neck = neckByCalibre(long, definitions.neckCalibreRatio);
+  if (neck === undefined)
+    findings.push(
+      finding(
+        'stop',
+        'neck-not-found',
+        name,
+        `its calibre never stays above ${definitions.neckCalibreRatio} times its median: is this vessel's point at its far end, and is the sac wider than the vessel?`,
+      ),
+    );
+  const endMm = neck ?? own.line.lengthMm;
+  const profile = long.filter((s) => s.atMm <= endMm + 1e-9);
+  if (profile.length < 3) return tooShort(name, findings);
+  const fine = { fromMm: Math.max(0, endMm - 2 * own.calibreMm), toMm: endMm, stepMm: NEAR_NECK_STEP_MM };
+  const nearNeck =
+    neck !== undefined && role === 'feeder'
+      ? calibreProfile(surface, line, own.calibreMm, fine, openStretches(vessel))
+      : [];
+  return { ...base, line, profile, nearNeck, endMm, meetsSac: neck !== undefined };
+}
+
+/** Spacing of the sections just before a neck, mm. */
+const NEAR_NECK_STEP_MM = 0.1;
+
+function tooShort(name: string, findings: Finding[]): undefined {
+  findings.push(
+    finding('stop', 'vessel-not-followed', name, 'fewer than three sections could be cut across this vessel'),
+  );
+  return undefined;
+}
+
+/** Where the branch's line comes within its parent's radius, mm from the branch's far end; its end where it does not. */
+function wallEntry(line: Polyline, parent: FollowedLine): number {
+  for (let i = 0; i < line.points.length; i++)
+    if (parent.line.project(line.points[i]).distanceMm < parent.calibreMm / 2) return line.at[i];
+  return line.lengthMm;
+}
+
+function cutAt(surface: Surface, vessel: FollowedVessel): NeckCut[] {
+  const point = vessel.line.pointAt(vessel.endMm);
+  const intoSac = vessel.line.directionAt(vessel.endMm, vessel.profile[0].equivalentMm * 0.6);
+  const section = sectionAt(surface, point, intoSac);
+  return section ? [{ point, intoSac, triangles: section.triangles }] : [];
+}

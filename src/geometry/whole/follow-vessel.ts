@@ -1,0 +1,124 @@
+import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
+import { markFlatCaps } from '../caps.js';
+import type { SurfaceDistances } from '../geodesic.js';
+import { Polyline } from '../polyline.js';
+import { extendAlong, refineCentreline, type SectionFilter } from '../refine-centreline.js';
+import { type Ring, ringsAlongPath } from '../rough-path.js';
+import { cutsCap, type Section } from '../section.js';
+import { median } from '../statistics.js';
+import type { Surface } from '../surface.js';
+import { endAtCap } from '../vessel-centreline.js';
+
+/** Numerical settings for following one vessel of a fused surface. No clinical meaning. */
+const FOLLOW = {
+  ringStepMm: 0.5,
+  /** A ring this many times the vessel's usual radius is a junction or the sac. */
+  wideRing: 1.7,
+  /** A section whose calibre leaves this range of the vessel's median so far holds more than the vessel. */
+  leastOfMedian: 0.55,
+  mostOfMedian: 1.3,
+  /** Sections that the median so far looks back over. */
+  memory: 60,
+} as const;
+
+/** A vessel's line from the cap of its far end to the last section that is vessel only. */
+export interface FollowedLine {
+  line: Polyline;
+  calibreMm: number;
+}
+
+/** Rings from the labelled end towards the sac, cut off where they stay wide: there the sac begins. */
+export function vesselRings(surface: Surface, distances: SurfaceDistances, tip: number): Ring[] {
+  const run = distances.distanceMm[tip];
+  const rings = ringsAlongPath(surface, distances, tip, Math.min(FOLLOW.ringStepMm, run / 12));
+  let last = rings.length;
+  const radii: number[] = [];
+  let usual = 0;
+  const usualAt = rings.map((ring) => {
+    if (radii.length === 0 || ring.radiusMm < FOLLOW.wideRing * usual) radii.push(ring.radiusMm);
+    usual = median(radii.slice(-FOLLOW.memory));
+    return usual;
+  });
+  while (last > 4 && rings[last - 1].radiusMm > FOLLOW.wideRing * usualAt[last - 1]) last--;
+  return rings.slice(0, last);
+}
+
+/**
+ * Centreline of one vessel of a fused surface, from the cap of its far end towards the sac, as far as its
+ * sections hold this vessel alone; junctions on the way are bridged.
+ */
+export function followVessel(surface: Surface, rings: readonly Ring[]): FollowedLine | undefined {
+  if (rings.length < 4) return undefined;
+  const rough = 2 * median(rings.slice(0, Math.max(8, rings.length >> 1)).map((r) => r.radiusMm));
+  const first = refineCentreline(
+    surface,
+    rings.map((r) => r.centre),
+    rough,
+    vesselOnly,
+  );
+  if (!first) return undefined;
+  const calibre = first.calibreMm;
+  const window = 0.8 * calibre;
+  const start = first.line.points[0];
+  markFlatCaps(
+    surface,
+    (t) => distance(surface.vertex(surface.triangles[3 * t]), start) < 3 * calibre,
+    start,
+    calibre,
+  );
+  const outward = scale(first.line.directionAt(0, window), -1);
+  const behind = extendAlong(surface, start, outward, calibre, (s) => !cutsCap(surface, s));
+  const last = first.line.points[first.line.points.length - 1];
+  const ahead = extendAlong(
+    surface,
+    last,
+    first.line.directionAt(first.line.lengthMm, window),
+    calibre,
+    (s) => isLike(s.equivalentMm, calibre),
+  );
+  const whole = refineCentreline(
+    surface,
+    [...behind.reverse(), ...first.line.points, ...ahead],
+    calibre,
+    vesselOnly,
+  );
+  if (!whole) return undefined;
+  const cap = endAtCap(
+    surface,
+    whole.line.points[0],
+    scale(whole.line.directionAt(0, window), -1),
+    whole.calibreMm,
+  );
+  return { line: new Polyline([...(cap ? [cap] : []), ...whole.line.points]), calibreMm: whole.calibreMm };
+}
+
+const isLike = (calibreMm: number, usualMm: number): boolean =>
+  calibreMm >= FOLLOW.leastOfMedian * usualMm && calibreMm <= FOLLOW.mostOfMedian * usualMm;
+
+/** Keeps the sections whose calibre is like the median of those kept before them, from the far end on. */
+const vesselOnly: SectionFilter = (sections) => {
+  const start = sections.flatMap((s) => (s ? [s.equivalentMm] : [])).slice(0, 12);
+  const kept: number[] = [];
+  let usual = median(start);
+  return sections.map((section: Section | undefined) => {
+    if (!section || !isLike(section.equivalentMm, usual)) return false;
+    kept.push(section.equivalentMm);
+    if (kept.length >= 6) usual = median(kept.slice(-FOLLOW.memory));
+    return true;
+  });
+};
+
+/** Prolongs the line straight into the sac, to the place beside the sac's middle, in small steps. */
+export function prolongIntoSac({ line, calibreMm }: FollowedLine, sacMiddle: Vec3): Polyline {
+  const end = line.points[line.points.length - 1];
+  const direction = line.directionAt(line.lengthMm, 0.8 * calibreMm);
+  const depth =
+    (sacMiddle[0] - end[0]) * direction[0] +
+    (sacMiddle[1] - end[1]) * direction[1] +
+    (sacMiddle[2] - end[2]) * direction[2];
+  const reach = Math.max(depth, calibreMm);
+  const points: Vec3[] = [...line.points];
+  const steps = Math.ceil(reach / 0.25);
+  for (let i = 1; i <= steps; i++) points.push(add(end, scale(direction, (reach * i) / steps)));
+  return new Polyline(points);
+}

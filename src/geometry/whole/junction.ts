@@ -1,0 +1,71 @@
+import { add, cross, distance, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
+import type { OpeningRange } from '../branch-opening.js';
+import type { ProfileSample } from '../measure.js';
+import type { Polyline } from '../polyline.js';
+import type { Ring } from '../rough-path.js';
+
+/** Numerical settings. */
+const JUNCTION = { alongStepMm: 0.05, around: 90, withinRadius: 0.9 } as const;
+
+/** Calibre at a place, interpolated between samples; the nearest sample's at either end. */
+export function calibreAt(profile: readonly ProfileSample[], atMm: number): number {
+  const after = profile.findIndex((s) => s.atMm >= atMm);
+  if (after <= 0) return (after === 0 ? profile[0] : profile[profile.length - 1]).equivalentMm;
+  const [a, b] = [profile[after - 1], profile[after]];
+  return a.equivalentMm + ((b.equivalentMm - a.equivalentMm) * (atMm - a.atMm)) / (b.atMm - a.atMm);
+}
+
+/** The rings of a branch before its path enters the parent's lumen. */
+export function ringsBeforeParent(
+  rings: readonly Ring[],
+  parentLine: Polyline,
+  parentCalibreMm: number,
+): Ring[] {
+  const entered = rings.findIndex(
+    (ring) => parentLine.project(ring.centre).distanceMm < (JUNCTION.withinRadius * parentCalibreMm) / 2,
+  );
+  return rings.slice(0, entered < 0 ? rings.length : entered);
+}
+
+/**
+ * The opening of a branch on its parent where both are one surface: the places along the parent at which its
+ * wall, taken as round, lies inside the branch, prolonged as a tube of its calibre near the parent.
+ */
+export function openingOnParent(
+  parentLine: Polyline,
+  parentCalibreAt: (at: number) => number,
+  branchLine: Polyline,
+  branchCalibreMm: number,
+  aroundMm: number,
+): OpeningRange | undefined {
+  const end = branchLine.points[branchLine.points.length - 1];
+  const direction = branchLine.directionAt(branchLine.lengthMm, 0.8 * branchCalibreMm);
+  const reach = 2 * branchCalibreMm + 2 * parentCalibreAt(aroundMm);
+  const start = add(end, scale(direction, -reach));
+  const radius = branchCalibreMm / 2;
+  const inBranch = (p: Vec3): boolean => {
+    const rel: Vec3 = [p[0] - start[0], p[1] - start[1], p[2] - start[2]];
+    const along = rel[0] * direction[0] + rel[1] * direction[1] + rel[2] * direction[2];
+    if (along > reach + parentLine.project(end).distanceMm) return false;
+    return distance(rel, scale(direction, along)) < radius;
+  };
+  let fromMm = Number.POSITIVE_INFINITY;
+  let toMm = Number.NEGATIVE_INFINITY;
+  const first = Math.max(0, aroundMm - reach);
+  const last = Math.min(parentLine.lengthMm, aroundMm + reach);
+  for (let at = first; at <= last; at += JUNCTION.alongStepMm) {
+    const point = parentLine.pointAt(at);
+    const tangent = parentLine.directionAt(at, 0.6 * parentCalibreAt(at));
+    const u = perpendicular(tangent);
+    const v = cross(tangent, u);
+    const r = parentCalibreAt(at) / 2;
+    for (let j = 0; j < JUNCTION.around; j++) {
+      const angle = (2 * Math.PI * j) / JUNCTION.around;
+      if (!inBranch(add(point, add(scale(u, r * Math.cos(angle)), scale(v, r * Math.sin(angle)))))) continue;
+      fromMm = Math.min(fromMm, at);
+      toMm = Math.max(toMm, at);
+      break;
+    }
+  }
+  return toMm >= fromMm ? { fromMm, toMm } : undefined;
+}
