@@ -67,7 +67,7 @@ export function vesselsOf(lesion: LesionPlan): Map<string, Vessel> {
 export function axisIntoSac(sac: SacShape, towards: Vec3, farther: readonly Vec3[], pastMm: number): Vec3[] {
   const surface = sacPoint(sac, normalize(towards));
   const outwards = normalize(subtract(surface, sac.centreMm));
-  const straight = [6, 3, 0, -pastMm].map((far) => add(surface, scale(outwards, far)));
+  const straight = [8, 0, -pastMm].map((far) => add(surface, scale(outwards, far)));
   return [...farther, ...straight];
 }
 

@@ -1,0 +1,42 @@
+import { rounded } from '../foundation/number-text.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import { writeStl } from '../mesh/write-stl.js';
+import { heronLesion, ploverLesion, wrenLesion } from './demo-lesions.js';
+import { type LesionPlan, partMeshes, wholeMesh } from './lesion.js';
+
+/** One demonstration case: its folder, its lesion, and the form of its surfaces. */
+export interface DemoCase {
+  folder: string;
+  lesion: LesionPlan;
+  form: 'parts' | 'whole';
+}
+
+/** Cell of the fused demonstration surface, mm: its smallest vessel then has about twelve corners around. */
+export const WHOLE_CELL_MM = 0.8;
+
+/** The demonstration cases of the folder `cases`, in order of their names. */
+export function demoCases(): DemoCase[] {
+  return [
+    { folder: 'heron', lesion: heronLesion(), form: 'parts' },
+    { folder: 'plover', lesion: ploverLesion(), form: 'parts' },
+    { folder: 'plover-whole', lesion: ploverLesion(), form: 'whole' },
+    { folder: 'wren', lesion: wrenLesion(), form: 'parts' },
+  ];
+}
+
+/** Coordinates rounded to 0.1 micrometre, so that the last bits of a sine never reach a file. */
+function settled(mesh: TriangleMesh): TriangleMesh {
+  return { positions: mesh.positions.map((x) => rounded(x, 4)), triangles: mesh.triangles };
+}
+
+/** The mesh files of a demonstration case: name within its folder and bytes of a binary STL in mm, DICOM axes. */
+export function demoMeshes({ lesion, form }: DemoCase): { path: string; bytes: Uint8Array }[] {
+  if (form === 'whole') {
+    const { mesh } = wholeMesh(lesion, WHOLE_CELL_MM);
+    return [{ path: 'meshes/lesion.stl', bytes: writeStl(settled(mesh), 'lesion') }];
+  }
+  return partMeshes(lesion).map(({ name, mesh }) => ({
+    path: `meshes/${name}.stl`,
+    bytes: writeStl(settled(mesh), name),
+  }));
+}

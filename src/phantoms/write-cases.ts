@@ -1,0 +1,18 @@
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { demoCases, demoMeshes } from './demo-cases.js';
+
+/*
+ * Writes the meshes of the demonstration cases: node dist/phantoms/write-cases.js [FOLDER], by default the package's `cases`.
+ * The case files beside them are written by hand; a test holds their answer keys to the lesions' truth.
+ */
+const folder = process.argv[2] ?? fileURLToPath(new URL('../../cases', import.meta.url));
+for (const demo of demoCases()) {
+  for (const { path, bytes } of demoMeshes(demo)) {
+    const file = join(folder, demo.folder, path);
+    mkdirSync(dirname(file), { recursive: true });
+    writeFileSync(file, bytes);
+    process.stderr.write(`${demo.folder}/${path}: ${bytes.length} bytes\n`);
+  }
+}
