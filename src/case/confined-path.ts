@@ -54,7 +54,6 @@ export async function locateInput(input: InputPath, kind: InputKind, confines: C
     );
     if (!bases.some((base) => holds(base, real))) return outside(' through a symbolic link');
     facts = await stat(real);
-    await access(real, kind === 'folder' ? constants.R_OK | constants.X_OK : constants.R_OK);
   } catch (error) {
     return unusable(await accessProblem(error, shown, kind, target));
   }
@@ -64,6 +63,11 @@ export async function locateInput(input: InputPath, kind: InputKind, confines: C
         ? `${shown} is no folder. Give the folder of the series.`
         : `${shown} is no regular file. Give the path of a file.`,
     );
+  }
+  try {
+    await access(real, kind === 'folder' ? constants.R_OK | constants.X_OK : constants.R_OK);
+  } catch (error) {
+    return unusable(await accessProblem(error, shown, kind, target));
   }
   if (kind === 'mesh' && facts.size > LARGEST_MESH_BYTES) {
     return unusable(

@@ -1,0 +1,176 @@
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeEach, describe, expect, it } from 'vitest';
+import { type CheckOptions, run } from '../../src/cli/commands/check.js';
+
+const base = mkdtempSync(join(tmpdir(), 'pavm-check-'));
+afterAll(() => rmSync(base, { recursive: true, force: true }));
+
+let root = '';
+let count = 0;
+beforeEach(() => {
+  root = join(base, `t${count++}`);
+  mkdirSync(root, { recursive: true });
+});
+
+const FULL = readFileSync(new URL('../fixtures/cases/full.yaml', import.meta.url), 'utf8');
+const SHELF = readFileSync(new URL('../fixtures/cases/shelf.yaml', import.meta.url), 'utf8');
+
+/** A case folder with sane inputs of every sort. */
+function makeCase(
+  name: string,
+  text = FULL.replace('id: heron', `id: ${name}`).replace('../shelf.yaml', 'shelf.yaml'),
+): string {
+  const folder = join(root, name);
+  mkdirSync(join(folder, 'meshes'), { recursive: true });
+  mkdirSync(join(folder, 'ct'));
+  for (const mesh of ['feeder-1', 'feeder-2', 'sac', 'drain-1', 'branch-1', 'bronchus']) {
+    writeFileSync(join(folder, 'meshes', `${mesh}.stl`), 'solid x\n facet normal 0 0 1\n');
+  }
+  const slice = Buffer.alloc(140);
+  slice.write('DICM', 128);
+  writeFileSync(join(folder, 'ct', '1.dcm'), slice);
+  writeFileSync(join(folder, 'shelf.yaml'), SHELF);
+  writeFileSync(join(folder, 'case.yaml'), text);
+  return folder;
+}
+
+async function check(args: string[], options: CheckOptions = {}) {
+  let out = '';
+  let err = '';
+  const terminal = {
+    out: (text: string) => {
+      out += text;
+    },
+    err: (text: string) => {
+      err += text;
+    },
+    colour: false,
+    interactive: false,
+    quiet: false,
+  };
+  const code = await run(args, options, terminal);
+  return { code, out, err };
+}
+
+describe('pavm check', () => {
+  it('says OK with id and title', async () => {
+    const result = await check([makeCase('heron')]);
+    expect(result).toEqual({ code: 0, out: 'OK  heron  Two-feeder lesion of the lingula\n', err: '' });
+  });
+
+  it('checks all cases and exits with the highest code met', async () => {
+    const good = makeCase('heron');
+    const missing = makeCase('finch');
+    rmSync(join(missing, 'meshes', 'sac.stl'));
+    const wrong = makeCase('wren', 'format: pavm-case/1\nid: wren\nblood: { haemoglobin: 15 }\n');
+    const { code, out, err } = await check([wrong, missing, good]);
+    expect(code).toBe(3);
+    expect(out).toBe(
+      `BAD ${wrong}  1 problem\nBAD ${missing}  1 problem\nOK  heron  Two-feeder lesion of the lingula\n`,
+    );
+    expect(err).toContain(`${join(wrong, 'case.yaml')}:3:23 blood.haemoglobin: "15" has no unit.`);
+    expect(err).toContain('surfaces.parts[2].mesh: there is no file "meshes/sac.stl"');
+    expect((await check([good, wrong])).code).toBe(2);
+  });
+
+  it('finds inputs that are not what their names say', async () => {
+    const folder = makeCase('heron');
+    const lying = Buffer.alloc(134);
+    lying.writeUInt32LE(0xffffffff, 80);
+    writeFileSync(join(folder, 'meshes', 'sac.stl'), lying);
+    writeFileSync(join(folder, 'ct', '1.dcm'), 'x');
+    writeFileSync(
+      join(folder, 'shelf.yaml'),
+      'format: pavm-shelf/1\ndevices: [{ code: A, kind: micro-plug, diameter: 8 }]\n',
+    );
+    const { code, err } = await check([folder]);
+    expect(code).toBe(3);
+    const lines = err.trim().split('\n');
+    expect(lines).toHaveLength(3);
+    expect(lines[0]).toMatch(/case\.yaml:9:11 scan\.series: "ct" holds no DICOM file/);
+    expect(lines[1]).toMatch(/surfaces\.parts\[2\]\.mesh: "meshes\/sac\.stl" claims 4294967295 triangles/);
+    expect(lines[2]).toMatch(/shelf\.yaml:2:50 devices\[0\]\.diameter: "8" has no unit/);
+  });
+
+  it('shows findings on stderr, without the notes when quiet', async () => {
+    const folder = makeCase('heron');
+    const text = readFileSync(join(folder, 'case.yaml'), 'utf8');
+    writeFileSync(
+      join(folder, 'case.yaml'),
+      text
+        .replace('    altitude: 540 m', '    altitude: 540 m\n    pressure: 712 mmHg')
+        .replace('210 mmHg', '78 mmHg'),
+    );
+    const loud = await check([folder]);
+    expect(loud.err).toContain(`${join(folder, 'case.yaml')}:24:5 note gases[0]: Both altitude and pressure`);
+    expect(loud.err).toContain(`${join(folder, 'case.yaml')}:29:10 caution gases[0].po2: A PO2 of 78 mmHg`);
+    const quiet = await check([folder], { quiet: true });
+    expect(quiet.err).not.toContain('note');
+    expect(quiet.err).toContain('caution');
+    expect(quiet.code).toBe(loud.code);
+    expect(quiet.out).toBe(loud.out);
+  });
+
+  it('prints JSON', async () => {
+    const good = makeCase('heron');
+    const bad = join(root, 'none');
+    const { code, out, err } = await check([good, bad], { json: true });
+    expect(code).toBe(2);
+    expect(err).toBe('');
+    expect(JSON.parse(out)).toEqual([
+      {
+        file: join(good, 'case.yaml'),
+        ok: true,
+        id: 'heron',
+        title: 'Two-feeder lesion of the lingula',
+        errors: [],
+        findings: [],
+      },
+      {
+        file: bad,
+        ok: false,
+        errors: [`${bad}: there is no such file or folder. Check the path.`],
+        findings: [],
+      },
+    ]);
+  });
+
+  it('wants ids that differ', async () => {
+    const a = makeCase('heron');
+    const b = makeCase('copy');
+    writeFileSync(join(b, 'case.yaml'), readFileSync(join(a, 'case.yaml')));
+    const { code, err } = await check([a, b]);
+    expect(code).toBe(2);
+    expect(err).toContain(`id: "heron" is the id of ${join(a, 'case.yaml')} too`);
+    expect((await check([a, a])).code).toBe(0);
+  });
+
+  it('needs --root for a shelf outside', async () => {
+    const folder = makeCase('heron', FULL);
+    writeFileSync(join(root, 'shelf.yaml'), SHELF);
+    const refused = await check([folder]);
+    expect(refused.code).toBe(2);
+    expect(refused.err).toContain('shelf: "../shelf.yaml" lies outside the folder of the case file');
+    expect((await check([folder], { root })).code).toBe(0);
+  });
+
+  it('needs an argument', async () => {
+    await expect(check([])).rejects.toMatchObject({ exitCode: 2 });
+  });
+
+  it('keeps hostile names off the terminal', async () => {
+    const { err, out } = await check([join(root, 'a\u001b[2Jb')]);
+    expect(`${err}${out}`).not.toContain('\u001b');
+    expect(err).toContain('\\u{1b}');
+  });
+
+  it('takes less than 0.4 s for a small case once loaded', async () => {
+    const folder = makeCase('heron');
+    await check([folder]);
+    const start = performance.now();
+    await check([folder]);
+    expect(performance.now() - start).toBeLessThan(400);
+  });
+});

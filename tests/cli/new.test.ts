@@ -1,0 +1,135 @@
+import {
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeEach, describe, expect, it } from 'vitest';
+import { readCase } from '../../src/case/read-case.js';
+import { type NewOptions, run } from '../../src/cli/commands/new.js';
+
+const base = mkdtempSync(join(tmpdir(), 'pavm-new-test-'));
+afterAll(() => rmSync(base, { recursive: true, force: true }));
+
+let folder = '';
+let count = 0;
+beforeEach(() => {
+  folder = join(base, `Case ${count++}`);
+  mkdirSync(folder, { recursive: true });
+});
+
+function put(...paths: string[]): void {
+  for (const path of paths) {
+    mkdirSync(join(folder, path, '..'), { recursive: true });
+    writeFileSync(join(folder, path), 'solid x\n facet normal 0 0 1\n');
+  }
+}
+
+async function make(options: NewOptions = {}, ...rest: Parameters<typeof run>[3][]) {
+  let err = '';
+  const terminal = {
+    out: () => expect.unreachable('nothing belongs on stdout'),
+    err: (text: string) => {
+      err += text;
+    },
+    colour: false,
+    interactive: false,
+    quiet: false,
+  };
+  const code = await run([folder], options, terminal, ...rest);
+  return { code, err, text: readFileSync(join(folder, 'case.yaml'), 'utf8') };
+}
+
+describe('pavm new', () => {
+  it('writes a case that can be read with all its inputs', async () => {
+    put(
+      'meshes/sac.stl',
+      'meshes/feeder-1.stl',
+      'meshes/deep/vein.PLY',
+      'notes.txt',
+      'plan/print/a.stl',
+      '.hidden/b.stl',
+    );
+    const { code, err } = await make();
+    expect(code).toBe(0);
+    expect(err).toContain('with 3 meshes. Go through the lines marked CHECK, then: pavm check');
+    const { case: read, inputs } = await readCase(folder);
+    expect(read.id).toMatch(/^case-\d+$/);
+    expect(inputs.map(({ input }) => input.relative)).toEqual([
+      'meshes/deep/vein.PLY',
+      'meshes/feeder-1.stl',
+      'meshes/sac.stl',
+    ]);
+    expect(readdirSync(folder).filter((name) => name.startsWith('.pavm'))).toEqual([]);
+  });
+
+  it('writes the same bytes again', async () => {
+    put('b/sac.stl', 'a/feeder.stl', 'c.obj');
+    const first = await make();
+    const second = await make({ force: true });
+    expect(second.text).toBe(first.text);
+  });
+
+  it('never overwrites without force', async () => {
+    put('feeder.stl');
+    writeFileSync(join(folder, 'case.yaml'), 'mine');
+    await expect(make()).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringContaining('a case file stands here already'),
+    });
+    expect(readFileSync(join(folder, 'case.yaml'), 'utf8')).toBe('mine');
+    expect((await make({ force: true })).text).toContain('format: pavm-case/1');
+  });
+
+  it('does not write through a dangling link', async () => {
+    put('feeder.stl');
+    symlinkSync(join(base, 'elsewhere.yaml'), join(folder, 'case.yaml'));
+    await expect(make()).rejects.toMatchObject({ exitCode: 2 });
+    expect(readdirSync(base)).not.toContain('elsewhere.yaml');
+  });
+
+  it('says what is needed where there is no mesh, and where there is no folder', async () => {
+    await expect(make()).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringContaining('no mesh here. Put the segmented surfaces'),
+    });
+    folder = join(folder, 'none');
+    await expect(make()).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringContaining('there is no such folder'),
+    });
+  });
+
+  it('does not follow links out of the folder', async () => {
+    put('feeder.stl');
+    symlinkSync(base, join(folder, 'up'));
+    symlinkSync('/etc/passwd', join(folder, 'link.stl'));
+    expect((await make()).text).not.toMatch(/up\/|link\.stl/);
+  });
+
+  it('passes over names that cannot stand in a case file, and says so', async () => {
+    put('feeder.stl', 'a\u001bb.stl');
+    const { err, text } = await make();
+    expect(err).toContain('a\\u{1b}b.stl: passed over');
+    expect(text).not.toContain('\u001b');
+  });
+
+  it('fills in proposed ends', async () => {
+    put('lesion.stl');
+    const { text } = await make({}, [{ letter: 'a', at: [1, 2, 3], calibreMm: 5 }]);
+    expect(text).toContain('{ name: A1, role: feeder, at: [1, 2, 3] }   # opening a, 5.0 mm wide');
+  });
+
+  it('refuses more meshes than a case takes', async () => {
+    put(...Array.from({ length: 201 }, (_, i) => `m${i}.stl`));
+    await expect(make()).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringContaining('201 meshes here'),
+    });
+  });
+});
