@@ -1,0 +1,201 @@
+import { describe, expect, it } from 'vitest';
+import type { Case, Patient } from '../../src/case/case.js';
+import { buildChecklist } from '../../src/plan/checklist.js';
+import { contrastLimits } from '../../src/plan/checklist-contrast.js';
+import { curacao } from '../../src/plan/checklist-curacao.js';
+import { rulesOf } from '../../src/rules/rule.js';
+import { inputOf, RULES, row } from './make.js';
+
+const patient = (more: Partial<Patient> = {}): Patient => ({ history: [], hht: {}, spirometry: {}, ...more });
+const list = (theCase: Partial<Case> = {}, more = {}, extra = {}) =>
+  seen(buildChecklist({ ...inputOf(row(more), theCase), ...extra }));
+const seen = (found: ReturnType<typeof buildChecklist>) => {
+  for (const entry of found.checklist) reached.add(`${entry.id} ${entry.level}`);
+  return found;
+};
+const item = (id: string, theCase: Partial<Case> = {}, more = {}, extra = {}) =>
+  list(theCase, more, extra).checklist.find((entry) => entry.id === id);
+
+/** Levels each item reached in the tests of this file. */
+const reached = new Set<string>();
+
+describe('checklist', () => {
+  it('holds every item once, each with its reason and source, bound to a moment in order', () => {
+    const { checklist } = list();
+    expect(checklist.map((entry) => entry.id).sort()).toEqual(rulesOf(RULES, 'item').map((rule) => rule.id).sort());
+    const moments = ['planning', 'sign-in', 'time-out', 'sign-out', 'after'];
+    const order = checklist.map((entry) => moments.indexOf(entry.moment ?? ''));
+    expect(order).toEqual([...order].sort((a, b) => a - b));
+    expect(new Set(order)).toEqual(new Set([0, 1, 2, 3, 4]));
+    for (const entry of checklist) {
+      expect(entry.because.length).toBeGreaterThan(2);
+      expect(entry.source.length).toBeGreaterThan(3);
+      expect(`${entry.text}${entry.because}`).not.toMatch(/[{}]|undefined|NaN/);
+    }
+  });
+
+  it('an empty case is never silent and never ok about what it does not say', () => {
+    const empty = list({ patient: patient() }, { feeders: '', shelf: '', kind: '', mean_pa: '' }).checklist;
+    const ok = empty.filter((entry) => entry.level === 'ok').map((entry) => entry.id);
+    expect(ok).toEqual([]);
+    for (const id of ['pregnancy', 'nickel', 'contrast-allergy-item', 'contrast-volume', 'anticoagulation', 'iron', 'pulmonary-pressure', 'one-lung', 'leak-test-item', 'latex']) {
+      expect(empty.find((entry) => entry.id === id)?.because, id).toMatch(/the case does not say.*: ask/);
+    }
+  });
+
+  it('stop-level items are findings', () => {
+    const { findings } = list({}, { pregnant: 'yes' });
+    expect(findings.map((entry) => [entry.id, entry.level])).toEqual([['checklist-pregnancy', 'stop']]);
+  });
+
+  const levels: [string, string, Partial<Case>, object][] = [
+    ['pulmonary-pressure', 'ok', { circulation: { meanPaPressureMmHg: 20 } }, {}],
+    ['pulmonary-pressure', 'caution', { circulation: { meanPaPressureMmHg: 20.1 } }, {}],
+    ['pulmonary-pressure', 'caution', { circulation: { meanPaPressureMmHg: 34.9 } }, {}],
+    ['pulmonary-pressure', 'stop', { circulation: { meanPaPressureMmHg: 35 } }, {}],
+    ['pulmonary-pressure', 'stop', { circulation: {}, patient: patient({ history: ['pulmonary-hypertension'] }) }, {}],
+    ['pulmonary-pressure', 'caution', { circulation: {} }, {}],
+    ['pregnancy', 'ok', { patient: patient({ sex: 'male' }) }, {}],
+    ['pregnancy', 'ok', { patient: patient({ sex: 'female', ageYears: 56 }) }, {}],
+    ['pregnancy', 'caution', { patient: patient({ sex: 'female', ageYears: 55 }) }, {}],
+    ['pregnancy', 'stop', { patient: patient({ pregnant: 'yes' }) }, {}],
+    ['pregnancy', 'ok', { patient: patient({ pregnant: 'no' }) }, {}],
+    ['nickel', 'ok', { patient: patient({ allergies: [] }) }, {}],
+    ['nickel', 'caution', { patient: patient({ allergies: ['nickel'] }) }, { shelf: '' }],
+    ['nickel', 'caution', {}, { allergies: 'nickel', shelf: 'C7.8' }],
+    ['contrast-allergy-item', 'caution', {}, { allergies: 'iodinated-contrast' }],
+    ['contrast-allergy-item', 'ok', {}, {}],
+    ['latex', 'caution', {}, { allergies: 'latex' }],
+    ['contrast-volume', 'caution', { patient: patient({ egfrMlMin173: 29.9 }) }, {}],
+    ['contrast-volume', 'caution', { patient: patient({ egfrMlMin173: 44.9 }) }, {}],
+    ['contrast-volume', 'note', { patient: patient({ egfrMlMin173: 45 }) }, {}],
+    ['anticoagulation', 'caution', { patient: patient({ anticoagulated: 'yes' }) }, {}],
+    ['anticoagulation', 'ok', { patient: patient({ anticoagulated: 'no' }) }, {}],
+    ['anticoagulation', 'caution', { patient: patient({ anticoagulated: 'unknown' }) }, {}],
+    ['iron', 'caution', { blood: { haemoglobinGDl: 11.9 } }, {}],
+    ['iron', 'note', { blood: { haemoglobinGDl: 12 } }, {}],
+    ['polycythaemia', 'ok', { blood: { haemoglobinGDl: 16.5 } }, {}],
+    ['polycythaemia', 'caution', { blood: { haemoglobinGDl: 16.6 } }, {}],
+    ['brain', 'caution', { patient: patient({ history: ['tia'] }) }, {}],
+    ['brain', 'note', { patient: patient() }, {}],
+    ['large-feeder-item', 'ok', {}, { feeders: '7.99:20' }],
+    ['large-feeder-item', 'caution', {}, { feeders: '8:20' }],
+    ['landing-item', 'stop', {}, { feeders: 'x5' }],
+    ['landing-item', 'ok', {}, {}],
+    ['borderline-item', 'ok', {}, {}],
+    ['radiation', 'caution', {}, { age: '39' }],
+    ['radiation', 'note', {}, { age: '40' }],
+    ['blood-loss', 'caution', { patient: patient({ history: ['haemothorax'] }) }, {}],
+    ['blood-loss', 'caution', { blood: { haemoglobinGDl: 9.9 } }, {}],
+    ['blood-loss', 'note', { blood: { haemoglobinGDl: 10 } }, {}],
+    ['one-lung', 'stop', { surgery: { oneLungVentilation: 'no' } }, {}],
+    ['one-lung', 'note', { surgery: { oneLungVentilation: 'yes' } }, {}],
+    ['one-lung', 'caution', { surgery: { oneLungVentilation: 'unknown' } }, {}],
+    ['nose', 'caution', { patient: patient({ history: ['epistaxis'] }) }, {}],
+    ['nose', 'note', { patient: patient() }, {}],
+    ['neuraxial', 'caution', { patient: patient({ hht: { telangiectasia: 'yes' } }) }, {}],
+    ['antibiotic', 'caution', { patient: patient({ history: ['brain-abscess'] }) }, {}],
+    ['device-check', 'stop', {}, { shelf: 'P8' }],
+    ['device-check', 'caution', {}, { shelf: 'P8.6o' }],
+    ['device-check', 'note', {}, {}],
+    ['device-check', 'caution', {}, { shelf: '' }],
+    ['leak-test-item', 'ok', { surgery: { leakTest: { cmH2O: 30, asWritten: '30 cmH2O' } } }, {}],
+    ['leak-test-item', 'caution', { surgery: { leakTest: { cmH2O: 30.1, asWritten: '30.1 cmH2O' } } }, {}],
+    ['leak-test-item', 'caution', { surgery: { leakTest: { cmH2O: 40.8, asWritten: '30 mmHg' } } }, {}],
+    ['leak-test-item', 'caution', { surgery: { leakTest: { cmH2O: 3, asWritten: '3 cmH2O' } } }, {}],
+    ['bleeding-drill', 'caution', { patient: patient({ history: ['haemoptysis'] }) }, {}],
+    ['pleurisy', 'caution', {}, { feeders: '8:20' }],
+    ['persistence', 'ok', {}, { after: '0.05' }],
+    ['persistence', 'caution', {}, { after: '0.06' }],
+    ['persistence', 'note', {}, {}],
+    ['lifelong', 'caution', { patient: patient({ history: ['stroke'] }) }, {}],
+    ['hht-criteria', 'note', { patient: patient() }, {}],
+    [
+      'hht-criteria',
+      'ok',
+      { patient: patient({ hht: { epistaxis: 'no', telangiectasia: 'no', firstDegreeRelative: 'no' } }) },
+      {},
+    ],
+    ['identity-site', 'note', {}, {}],
+    ['identity-site', 'caution', { lesion: { segments: [] } }, {}],
+  ];
+  it.each(levels)('%s is %s (%#)', (id, level, theCase, more) => {
+    expect(item(id, theCase, more)?.level).toBe(level);
+  });
+
+  it('nickel in a chosen device under an allergy: stop', () => {
+    const input = inputOf(row());
+    const found = seen(buildChecklist({ ...input, case: { ...input.case, patient: patient({ allergies: ['nickel'] }) } }));
+    expect(found.checklist.find((entry) => entry.id === 'nickel')?.level).toBe('stop');
+  });
+
+  it('a borderline choice', () => {
+    const input = inputOf(row());
+    const devices = { A1: { ...input.devices?.A1, alternates: [], rejected: [], borderline: true } };
+    const found = seen(buildChecklist({ ...input, devices })).checklist.find((entry) => entry.id === 'borderline-item');
+    expect(found).toMatchObject({ level: 'caution', because: 'borderline: A1' });
+  });
+
+  it.each([
+    [29.9, 80, 'stop'],
+    [30, 30, 'caution'],
+    [60, 80, 'caution'],
+    [60.1, 60.1, 'ok'],
+  ])('lung function %f / %f: %s', (predicted_fev1_percent, predicted_dlco_percent, level) => {
+    const resection = { spare: [], steps: [], predicted_fev1_percent, predicted_dlco_percent };
+    expect(item('lung-function', {}, {}, { resection })?.level).toBe(level);
+    const half = { spare: [], steps: [], predicted_fev1_percent: 70 };
+    expect(item('lung-function', {}, {}, { resection: half })).toMatchObject({ level: 'caution', because: expect.stringMatching(/DLCO not stated; the case does not say all: ask/) });
+  });
+
+  it("quotes this patient's own numbers", () => {
+    const gases = [{ name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction: 0.88, path: 'gases[0]' }] as const;
+    const theCase = { gases: [...gases], surgery: { oneLungVentilation: 'yes' } } as const;
+    const shunt = { fraction: 0.284, method: 'content', assumed: [] } as const;
+    expect(item('one-lung', { ...theCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } })).toMatchObject({ level: 'caution', because: 'possible by the case; saturation on air 88.0 %' });
+    expect(item('air', {}, {}, { shunt: { ...shunt, assumed: [] } })?.because).toBe('shunt 28.4 % of cardiac output');
+    expect(item('pulmonary-pressure', { circulation: { meanPaPressureMmHg: 25, wedgePressureMmHg: 10, cardiacOutputLMin: 6 } })?.because).toContain('resistance 2.50 Wood units');
+    expect(item('contrast-volume', { patient: patient({ egfrMlMin173: 60 }) })?.because).toMatch(/smallest limit 107 mL \(Nyman 2008 171 mL, series of 2021 107 mL, Laskey 2007 222 mL, ESUR 10\.0 180 mL, ESUR 10\.0 by iodine 189 mL/);
+  });
+});
+
+describe('Curacao score (Shovlin et al., Am J Med Genet 2000;91:66)', () => {
+  const score = (hht: Patient['hht'], history: string[] = []) => curacao({ patient: patient({ hht, history }) });
+  it.each([
+    [{}, [], 1, 3, 'unlikely'],
+    [{ epistaxis: 'yes' }, [], 2, 2, 'possible'],
+    [{ epistaxis: 'yes', telangiectasia: 'yes' }, [], 3, 1, 'definite'],
+    [{ epistaxis: 'no', telangiectasia: 'no', firstDegreeRelative: 'no', visceralLesion: 'no' }, [], 1, 0, 'unlikely'],
+    [{ epistaxis: 'yes', telangiectasia: 'yes', firstDegreeRelative: 'yes' }, [], 4, 0, 'definite'],
+    [{ epistaxis: 'unknown' }, ['epistaxis', 'hht-family'], 3, 1, 'definite'],
+  ] as const)('%j %j', (hht, history, wanted, open, reading) => {
+    expect(score(hht, [...history])).toEqual({ score: wanted, open, reading });
+  });
+});
+
+describe('contrast limits', () => {
+  const of = (known: Parameters<typeof contrastLimits>[0]): Record<string, number> =>
+    Object.fromEntries(contrastLimits(known, RULES).map((limit) => [limit.name, limit.limitMl]));
+  // Cigarroa 1989 (excerpt): 70 kg, 2.0 mg/dL -> 175 mL; 80 kg, 1.2 mg/dL -> 333, capped at 300 mL.
+  it('Cigarroa 1989', () => {
+    expect(of({ weightKg: 70, creatinineMgDl: 2 })).toEqual({ 'Cigarroa 1989': 175 });
+    expect(of({ weightKg: 80, creatinineMgDl: 1.2 })).toEqual({ 'Cigarroa 1989': 300 });
+  });
+  // Nyman 2008: eGFR 60, 350 mgI/mL -> 171 mL; 1.78 x 60 = 106.8 mL; Laskey 3.7 x 60 = 222 mL (worked by hand).
+  it('by eGFR 60', () => {
+    const limits = of({ egfr: 60 });
+    expect(limits['Nyman 2008']).toBeCloseTo(171.4, 1);
+    expect(limits['series of 2021']).toBeCloseTo(106.8, 6);
+    expect(limits['Laskey 2007']).toBeCloseTo(222, 6);
+    expect(limits['ESUR 10.0']).toBeCloseTo(180, 6);
+    expect(limits['Cigarroa 1989']).toBeUndefined();
+  });
+  it('nothing known, nothing said', () => expect(of({ weightKg: 70 })).toEqual({}));
+});
+
+it('every level of every item was reached above', () => {
+  const wanted = rulesOf(RULES, 'item').flatMap((rule) =>
+    [...rule.cases, rule.ask].map((entry) => `${rule.id} ${entry.level}`),
+  );
+  expect(wanted.filter((entry) => !reached.has(entry))).toEqual([]);
+});
