@@ -1,0 +1,291 @@
+import { open, opendir, readFile, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { createGunzip } from 'node:zlib';
+import { shownPath } from '../../case/read-case.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { fixed, rounded } from '../../foundation/number-text.js';
+import { quoted } from '../../foundation/quoted-text.js';
+import { describeObject } from '../../mesh/describe-object.js';
+import { likelyUnits, unitName } from '../../mesh/load-surface.js';
+import { boundingBox } from '../../mesh/measures.js';
+import { checkByteCount, type MeshFile, refuse } from '../../mesh/read/mesh-file.js';
+import { MESH_FORMATS, meshFormat, readMesh } from '../../mesh/read/read-mesh.js';
+import { readMeshFile } from '../../mesh/read/read-mesh-file.js';
+import {
+  type DicomFacts,
+  dicomFacts,
+  ENCAPSULATED_STL,
+  encapsulatedModel,
+  isDicom,
+} from '../../mesh/recognise/dicom-facts.js';
+import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
+import { objectText } from '../inspect-text.js';
+import type { Terminal } from '../terminal.js';
+
+export interface InspectOptions {
+  json?: boolean;
+  /** mm, cm, m or inch: the unit of the coordinates of a mesh. */
+  unit?: string;
+  /** Close planar open ends before taking the volume. */
+  capped?: boolean;
+}
+
+const UNITS: Record<string, number> = { mm: 1, cm: 10, m: 1000, inch: 25.4 };
+/** Enough for the header of an image; what stands behind is not needed. */
+const HEADER_BYTES = 256 * 1024;
+const MOST_FILES = 20_000;
+
+/**
+ * `pavm inspect FILE`: says what a mesh, DICOM file or folder, or label map holds. Nothing is changed or guessed:
+ * where no unit is stated, mm is taken and said to be. No patient data are read or printed.
+ */
+export async function run(
+  args: readonly string[],
+  options: InspectOptions,
+  terminal: Terminal,
+): Promise<number> {
+  if (args.length !== 1) {
+    throw new InputFailure(
+      2,
+      'pavm inspect: one file or folder is needed. For example: pavm inspect meshes/sac.stl',
+    );
+  }
+  if (options.unit !== undefined && !Object.hasOwn(UNITS, options.unit)) {
+    throw new InputFailure(
+      2,
+      `pavm inspect: --unit ${quoted(options.unit)} is not known. Write one of: ${Object.keys(UNITS).join(', ')}.`,
+    );
+  }
+  const path = args[0];
+  const report = await inspectPath(path, options);
+  terminal.out(options.json ? `${JSON.stringify(report.json, undefined, 2)}\n` : report.text);
+  return EXIT.done;
+}
+
+interface Report {
+  json: Record<string, unknown>;
+  text: string;
+}
+
+async function inspectPath(path: string, options: InspectOptions): Promise<Report> {
+  try {
+    const facts = await stat(path);
+    if (facts.isDirectory()) return await inspectFolder(path);
+    if (!facts.isFile()) {
+      refuse(
+        shownPath(path),
+        '',
+        'it is no file or folder',
+        'Give a mesh file, a label map or a DICOM folder',
+      );
+    }
+    return await inspectFile(path, options);
+  } catch (error) {
+    if (!(error instanceof Error && 'syscall' in error && 'code' in error)) throw error;
+    const missing = error.code === 'ENOENT' || error.code === 'ENOTDIR';
+    return refuse(
+      shownPath(path),
+      '',
+      missing ? 'there is no such file or folder' : `it cannot be read (${String(error.code)})`,
+      'Check the path and the rights to it',
+    );
+  }
+}
+
+async function inspectFile(path: string, options: InspectOptions): Promise<Report> {
+  const { size } = await stat(path);
+  const shown = shownPath(path);
+  checkByteCount(shown, size);
+  const start = await readStart(path, Math.min(size, HEADER_BYTES));
+  if (isDicom(start)) return inspectDicom(path, start, size, options);
+  const volume = volumeFacts(await unpackedStart(start), shown);
+  if (volume) return volumeReport(volume);
+  if (!meshFormat(start, size, shown)) {
+    refuse(
+      shown,
+      '',
+      'it is no mesh, DICOM file or label map that is known here',
+      `${MESH_FORMATS}; NIfTI and NRRD too`,
+    );
+  }
+  return meshReport(await readMeshFile(path, { shown }), shown, options);
+}
+
+async function readStart(path: string, length: number): Promise<Uint8Array> {
+  const handle = await open(path, 'r');
+  try {
+    const start = new Uint8Array(length);
+    const { bytesRead } = await handle.read(start, 0, length, 0);
+    return start.subarray(0, bytesRead);
+  } finally {
+    await handle.close();
+  }
+}
+
+/** The first unpacked bytes where the file is packed by gzip, else the bytes themselves. Never unpacks more than 64 KiB. */
+async function unpackedStart(start: Uint8Array): Promise<Uint8Array> {
+  if (start[0] !== 0x1f || start[1] !== 0x8b) return start;
+  return new Promise((resolve) => {
+    const gunzip = createGunzip({ chunkSize: 65_536 });
+    gunzip.once('data', (piece: Uint8Array) => {
+      resolve(piece);
+      gunzip.destroy();
+    });
+    gunzip.once('error', () => resolve(start));
+    gunzip.once('end', () => resolve(start));
+    gunzip.end(start);
+  });
+}
+
+function meshReport(file: MeshFile, shown: string, options: InspectOptions, container = ''): Report {
+  const asked = options.unit === undefined ? undefined : UNITS[options.unit];
+  const unitMm = asked ?? file.unitMm ?? 1;
+  const stated = file.unitMm === undefined ? undefined : unitName(file.unitMm);
+  const used = unitName(unitMm);
+  const unitNote = asked
+    ? `${used}, as asked for`
+    : stated
+      ? `${used}, as the file states`
+      : 'not stated in the file; mm was taken. State another with --unit';
+  const longest = Math.max(...file.objects.map((o) => Math.max(...boundingBox(o.mesh).size))) * unitMm;
+  const guess = likelyUnits(longest, unitMm);
+  const objects = file.objects.map((object) =>
+    describeObject(file, object, { unitMm, shown, closeEnds: options.capped ?? false }),
+  );
+  const json = {
+    format: 'pavm-inspect/1',
+    kind: 'mesh',
+    ...(container ? { container } : {}),
+    mesh_format: file.format,
+    unit: {
+      ...(stated ? { stated } : {}),
+      used,
+      assumed: asked === undefined && file.unitMm === undefined,
+      fits_anatomy: guess === undefined,
+      ...(guess ? { likely: guess } : {}),
+    },
+    longest_edge_mm: rounded(longest, 4),
+    notes: file.notes,
+    objects,
+  };
+  const lines = [
+    `format               ${container ? `${container}, ` : ''}${file.format}`,
+    `unit                 ${unitNote}`,
+    `size                 longest edge of a bounding box ${fixed(longest, 2)} mm${guess ? `; this fits no structure of the chest${guess.length > 0 ? `, the coordinates look like ${guess.join(' or ')}` : ''}` : ''}`,
+    `objects              ${objects.length}`,
+    ...file.notes.map((note) => `note                 ${note}`),
+    '',
+  ];
+  return { json, text: lines.join('\n') + objects.map((o) => `\n${objectText(o, used)}`).join('') };
+}
+
+async function inspectDicom(
+  path: string,
+  start: Uint8Array,
+  size: number,
+  options: InspectOptions,
+): Promise<Report> {
+  const shown = shownPath(path);
+  const facts = await dicomFacts(start, shown);
+  if (facts.sopClass !== ENCAPSULATED_STL) return seriesReport([{ facts, files: 1 }], 0);
+  const model = await encapsulatedModel(size > start.length ? await readFile(path) : start, shown);
+  const file = await readMesh(model.bytes, shown);
+  if (!file.format.startsWith('stl')) {
+    refuse(shown, 'DICOM (0042,0011)', 'the encapsulated document is no STL', 'Export the object again');
+  }
+  for (const object of file.objects) object.name = object.name || 'encapsulated model';
+  const withUnit = model.unitMm === undefined ? file : { ...file, unitMm: model.unitMm };
+  withUnit.notes = withUnit.notes.filter((note) => !note.startsWith('The name ends in'));
+  return meshReport(withUnit, shown, options, 'DICOM encapsulated STL');
+}
+
+interface Series {
+  facts: DicomFacts;
+  files: number;
+}
+
+async function inspectFolder(path: string): Promise<Report> {
+  const series = new Map<string, Series>();
+  let others = 0;
+  const names: string[] = [];
+  for await (const entry of await opendir(path)) {
+    if (entry.isFile()) names.push(entry.name);
+    if (names.length > MOST_FILES) {
+      refuse(shownPath(path), '', `more than ${MOST_FILES} files`, 'Give the folder of one series');
+    }
+  }
+  names.sort();
+  for (const name of names) {
+    const file = join(path, name);
+    const start = await readStart(file, HEADER_BYTES);
+    if (!isDicom(start)) {
+      others++;
+      continue;
+    }
+    const facts = await dicomFacts(start, shownPath(file));
+    const key = `${facts.seriesKey}\n${facts.sopClass}`;
+    const known = series.get(key);
+    if (known) known.files++;
+    else series.set(key, { facts, files: 1 });
+  }
+  if (series.size === 0)
+    refuse(shownPath(path), '', 'the folder holds no DICOM files', 'Give a mesh file or a DICOM folder');
+  return seriesReport([...series.values()], others);
+}
+
+function seriesReport(series: readonly Series[], others: number): Report {
+  const json = {
+    format: 'pavm-inspect/1',
+    kind: 'dicom',
+    series_count: series.length,
+    other_files: others,
+    series: series.map(({ facts, files }) => ({
+      kind: facts.kind,
+      sop_class: facts.sopClass,
+      modality: facts.modality,
+      files,
+      ...(facts.rows ? { rows: facts.rows } : {}),
+      ...(facts.columns ? { columns: facts.columns } : {}),
+      ...(facts.frames ? { frames: facts.frames } : {}),
+      ...(facts.sliceThicknessMm === undefined ? {} : { slice_thickness_mm: facts.sliceThicknessMm }),
+      ...(facts.pixelSpacingMm ? { pixel_spacing_mm: facts.pixelSpacingMm } : {}),
+      transfer_syntax: facts.transferSyntax,
+    })),
+  };
+  const lines = [`format               DICOM, ${series.length} series`];
+  if (others > 0) lines.push(`other files          ${others}`);
+  for (const { facts, files } of series) {
+    const parts = [`${facts.kind}, modality ${facts.modality}`, `${files} ${files === 1 ? 'file' : 'files'}`];
+    if (facts.frames) parts.push(`${facts.frames} frames`);
+    if (facts.rows && facts.columns) parts.push(`${facts.rows} rows x ${facts.columns} columns`);
+    parts.push(
+      facts.sliceThicknessMm === undefined
+        ? 'slice thickness not stated'
+        : `slice thickness ${facts.sliceThicknessMm} mm`,
+    );
+    if (facts.pixelSpacingMm) parts.push(`in-plane ${facts.pixelSpacingMm.join(' x ')} mm`);
+    lines.push(`series               ${parts.join(', ')}`);
+  }
+  return { json, text: `${lines.join('\n')}\n` };
+}
+
+function volumeReport(facts: VolumeFacts): Report {
+  const spacing = facts.spacingMm?.map((s) => rounded(s, 6));
+  const json = {
+    format: 'pavm-inspect/1',
+    kind: 'volume',
+    volume_format: facts.format,
+    sizes: facts.sizes,
+    ...(spacing ? { spacing_mm: spacing } : {}),
+    data_type: facts.dataType,
+    notes: facts.notes,
+  };
+  const lines = [
+    `format               ${facts.format} volume (label map or image)`,
+    `voxels               ${facts.sizes.join(' x ')}`,
+    `spacing              ${spacing ? `${spacing.join(' x ')} mm` : 'not stated'}`,
+    `voxel type           ${facts.dataType}`,
+    ...facts.notes.map((note) => `note                 ${note}`),
+  ];
+  return { json, text: `${lines.join('\n')}\n` };
+}

@@ -1,0 +1,47 @@
+import { fixed } from '../foundation/number-text.js';
+import { type ObjectDescription, pointText } from '../mesh/describe-object.js';
+
+const MOST_LISTED = 10;
+
+/** One object of a mesh file for people; `unit` is the name of the file's coordinate unit. */
+export function objectText(o: ObjectDescription, unit: string): string {
+  const lines = [`object "${o.name}"`];
+  const row = (label: string, text: string): void => {
+    lines.push(`  ${label.padEnd(20)} ${text}`);
+  };
+  row('triangles', `${o.triangles}, on ${o.vertices} vertices`);
+  row('watertight', o.watertight ? 'yes' : 'no');
+  row(
+    'volume',
+    o.volume_ml === undefined ? `not computed: ${o.volume_absent_because}` : `${fixed(o.volume_ml, 4)} mL`,
+  );
+  row('area', `${fixed(o.area_cm2, 4)} cm2`);
+  const { min, max, size } = o.bounding_box_mm;
+  row(
+    'bounding box',
+    `${size.map((x) => fixed(x, 2)).join(' x ')} mm, ${pointText(min)} to ${pointText(max)} mm`,
+  );
+  const sizes = o.components.map((c) => `${c.triangles}${c.cavity ? ' (cavity)' : ''}`);
+  const parts = sizes.length;
+  row('connected parts', `${parts}${parts > 1 ? `, triangles: ${shortened(sizes)}` : ''}`);
+  row('open ends', o.open_ends.length === 0 ? 'none' : String(o.open_ends.length));
+  for (const end of o.open_ends) {
+    const closed = end.closed_for_volume ? ', closed for the volume' : '';
+    lines.push(
+      `    ${end.letter.padEnd(3)} at ${pointText(end.at, 3)} ${unit}, diameter ${fixed(end.diameter_mm, 2)} mm, off its plane by ${fixed(end.off_plane_mm, 3)} mm, faces ${pointText(end.direction)}${closed}`,
+    );
+  }
+  row('non-manifold edges', String(o.non_manifold_edges));
+  const crossings = o.self_intersections;
+  const first = crossings.first_mm ? `, the first at ${pointText(crossings.first_mm)} mm` : '';
+  row('self-intersections', `${crossings.at_least ? 'at least ' : ''}${crossings.count}${first}`);
+  row('degenerate triangles', String(o.degenerate_triangles));
+  row('duplicate triangles', String(o.duplicate_triangles));
+  for (const f of o.findings) lines.push(`  ${f.level} ${f.id}: ${f.text}`);
+  return `${lines.join('\n')}\n`;
+}
+
+function shortened(list: readonly string[]): string {
+  const rest = list.length - MOST_LISTED;
+  return list.slice(0, MOST_LISTED).join(', ') + (rest > 0 ? ` and ${rest} more` : '');
+}

@@ -1,0 +1,153 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed, rounded } from '../foundation/number-text.js';
+import { capPlanarLoops } from './cap.js';
+import { prepareSurface } from './load-surface.js';
+import { boundingBox, measure } from './measures.js';
+import type { MeshFile, MeshObject } from './read/mesh-file.js';
+
+/** All that can be said of one object of a mesh file; keys as printed by `--json`. */
+export interface ObjectDescription {
+  name: string;
+  triangles: number;
+  vertices: number;
+  watertight: boolean;
+  /** Absent where the surface does not enclose a volume. */
+  volume_ml?: number;
+  volume_absent_because?: string;
+  area_cm2: number;
+  bounding_box_mm: { min: number[]; max: number[]; size: number[] };
+  components: { triangles: number; cavity: boolean }[];
+  open_ends: OpenEnd[];
+  non_manifold_edges: number;
+  self_intersections: { count: number; at_least: boolean; first_mm?: number[] };
+  degenerate_triangles: number;
+  duplicate_triangles: number;
+  turned_triangles: number;
+  turned_components: number;
+  findings: Finding[];
+}
+
+export interface OpenEnd {
+  letter: string;
+  /** In the coordinates of the file, as a case file wants them. */
+  at: number[];
+  at_mm: number[];
+  /** Points out of the opening. */
+  direction: number[];
+  /** Diameter of the circle of the same area. */
+  diameter_mm: number;
+  perimeter_mm: number;
+  /** Largest distance of the rim from its plane. */
+  off_plane_mm: number;
+  closed_for_volume: boolean;
+}
+
+/** How far an open end may leave its plane, as a part of its diameter, and still be closed by `--capped`. Common practice, no source. */
+export const CAP_PLANARITY_FRACTION = 0.1;
+
+/** Examines one object. `closeEnds`: close planar open ends before taking the volume. */
+export function describeObject(
+  file: MeshFile,
+  object: MeshObject,
+  options: { unitMm: number; shown: string; closeEnds: boolean },
+): ObjectDescription {
+  const { unitMm, shown } = options;
+  const label = object.name;
+  const single = { ...file, objects: [object] };
+  const surface = prepareSurface(single, { unitMm, label, shown });
+  const { mesh, topology, repairs, selfIntersections } = surface;
+  const findings = surface.findings.slice();
+  const box = boundingBox(mesh);
+  let closed = mesh;
+  let isClosed = topology.isWatertight;
+  const closedLoops = new Set<number>();
+  if (options.closeEnds && topology.loops.length > 0) {
+    const capped = capPlanarLoops(mesh, topology.loops, { planarityFraction: CAP_PLANARITY_FRACTION });
+    for (const cap of capped.caps) closedLoops.add(cap.loop);
+    closed = capped.mesh;
+    isClosed =
+      capped.refused.length === 0 &&
+      topology.nonManifoldEdges.length === 0 &&
+      topology.inconsistentEdges.length === 0;
+    for (const { loop, why } of capped.refused) {
+      findings.push(
+        finding('note', 'end-left-open', label, `Open end ${letter(loop)} was not closed: ${why}.`),
+      );
+    }
+    if (capped.caps.length > 0) {
+      const names = capped.caps.map((cap) => letter(cap.loop)).join(', ');
+      findings.push(
+        finding(
+          'note',
+          'end-capped',
+          label,
+          `Open ${capped.caps.length === 1 ? 'end' : 'ends'} ${names} closed flat for the volume; the area is that of the wall alone.`,
+        ),
+      );
+    }
+  }
+  const numbers = (list: ArrayLike<number>, digits = 4): number[] =>
+    Array.from(list, (x) => rounded(x, digits));
+  const description: ObjectDescription = {
+    name: object.name,
+    triangles: mesh.triangles.length / 3,
+    vertices: mesh.positions.length / 3,
+    watertight: topology.isWatertight,
+    ...(isClosed
+      ? { volume_ml: rounded(measure(closed).volumeMm3 / 1000, 6) }
+      : { volume_absent_because: volumeReason(topology.loops.length, options.closeEnds) }),
+    area_cm2: rounded(measure(mesh).areaMm2 / 100, 6),
+    bounding_box_mm: { min: numbers(box.min), max: numbers(box.max), size: numbers(box.size) },
+    components: Array.from(topology.componentSizes, (triangles, c) => ({
+      triangles,
+      cavity: surface.cavities.includes(c),
+    })),
+    open_ends: topology.loops.map((loop, i) => ({
+      letter: letter(i),
+      at: numbers(
+        loop.centroid.map((x) => x / unitMm),
+        6,
+      ),
+      at_mm: numbers(loop.centroid),
+      direction: numbers(loop.normal),
+      diameter_mm: rounded(loop.equivalentDiameterMm, 4),
+      perimeter_mm: rounded(loop.perimeterMm, 4),
+      off_plane_mm: rounded(loop.planarityMm, 4),
+      closed_for_volume: closedLoops.has(i),
+    })),
+    non_manifold_edges: topology.nonManifoldEdges.length / 2,
+    self_intersections: {
+      count: selfIntersections?.count ?? 0,
+      at_least: selfIntersections ? selfIntersections.isCapped || !selfIntersections.isComplete : true,
+      ...(selfIntersections && selfIntersections.count > 0
+        ? { first_mm: numbers(selfIntersections.points[0]) }
+        : {}),
+    },
+    degenerate_triangles: topology.degenerateTriangles.length + repairs.collapsedTriangles,
+    duplicate_triangles: repairs.duplicateTriangles,
+    turned_triangles: repairs.turnedTriangles,
+    turned_components: repairs.turnedComponents,
+    findings,
+  };
+  return description;
+}
+
+function volumeReason(openEnds: number, closeEnds: boolean): string {
+  if (openEnds === 0) return 'inside and outside are not defined everywhere (see the findings)';
+  if (closeEnds) return 'not every open end could be closed';
+  return `the surface has ${openEnds} open ${openEnds === 1 ? 'end' : 'ends'}; --capped closes planar ones`;
+}
+
+/** A, B … Z, AA, AB … */
+export function letter(index: number): string {
+  let text = '';
+  for (let n = index + 1; n > 0; n = Math.floor((n - 1) / 26)) {
+    text = String.fromCharCode(65 + ((n - 1) % 26)) + text;
+  }
+  return text;
+}
+
+/** `(1.00, 2.00, 3.00)`. */
+export function pointText(point: ArrayLike<number>, digits = 2): string {
+  return `(${Array.from(point, (x) => fixed(x, digits)).join(', ')})`;
+}
