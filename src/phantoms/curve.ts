@@ -198,16 +198,6 @@ export function splineCurve(points: readonly Vec3[]): Curve {
   );
 }
 
-/** Part of a curve, from arc length `from` to `to`, mm; `from > to` turns the direction round. */
-export function partOfCurve(curve: Curve, from: number, to: number): Curve {
-  const sign = to >= from ? 1 : -1;
-  return extended(
-    Math.abs(to - from),
-    (s) => curve.pointAt(from + sign * s),
-    (s) => scale(curve.tangentAt(from + sign * s), sign),
-  );
-}
-
 /** A moving frame; `u`, `v` span the section plane, `u × v` is the tangent. */
 export interface Frame {
   s: number;

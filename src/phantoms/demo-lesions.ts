@@ -77,6 +77,7 @@ export function heronLesion(): LesionPlan {
         ],
         calibre: { kind: 'cone', fromMm: 7, toMm: 4.5 },
       },
+      { name: 'heart', role: 'heart', body: { centreMm: [12, -50, -62], semiAxesMm: [36, 30, 36] } },
     ],
   };
 }

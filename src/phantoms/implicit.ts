@@ -21,7 +21,7 @@ const SLOPE_STEP_MM = 1e-4;
 const ON_PLANE_MM = 1e-6;
 
 /** Gradient of a field by central differences. */
-export function gradientOf(field: (p: Vec3) => number, [x, y, z]: Vec3): Vec3 {
+function gradientOf(field: (p: Vec3) => number, [x, y, z]: Vec3): Vec3 {
   const h = SLOPE_STEP_MM;
   return [
     (field([x + h, y, z]) - field([x - h, y, z])) / (2 * h),
@@ -31,7 +31,7 @@ export function gradientOf(field: (p: Vec3) => number, [x, y, z]: Vec3): Vec3 {
 }
 
 /** Moves a point along the gradient onto the zero set by Newton steps of at most `reachMm`; stops below 1e-7 mm. */
-export function projectOnto(field: (p: Vec3) => number, start: Vec3, reachMm: number): Vec3 {
+function projectOnto(field: (p: Vec3) => number, start: Vec3, reachMm: number): Vec3 {
   let p = start;
   for (let round = 0; round < 20; round++) {
     const value = field(p);
