@@ -11,7 +11,14 @@ import { entries, parseRuleText, problem, textAt } from './rule-node.js';
 import { placesOf } from './template.js';
 
 /** Built-in rule files, in the order their rules are applied. */
-const FILES = ['measure.yaml', 'device-fit.yaml', 'surgical-steps.yaml', 'readiness.yaml', 'risk-items.yaml'];
+const FILES = [
+  'measure.yaml',
+  'device-fit.yaml',
+  'surgical-steps.yaml',
+  'readiness.yaml',
+  'risk-items.yaml',
+  'counselling.yaml',
+];
 
 const FORMAT = 'pavm-rules/1';
 

@@ -1,0 +1,39 @@
+import { judge } from '../rules/condition.js';
+import { numberOf, rulesOf } from '../rules/rule.js';
+import { sourceText } from '../rules/source-text.js';
+import { fillText } from '../rules/template.js';
+import { type PlanInput, planFacts } from './readiness-facts.js';
+
+/** The sheet for patient and relatives, as plain text; layout and escaping are the report's. */
+export interface CounsellingSheet {
+  title: string;
+  sections: { heading: string; sentences: string[] }[];
+  /** Publications behind the sentences, each once, in order. */
+  sources: string[];
+}
+
+/**
+ * The plain-language sheet: sections in the order of the rules, each sentence only where its condition holds for this
+ * patient. Numbers of the patient stand as the team's measurement, to be confirmed; a number that is not known makes
+ * no sentence. Reading ease is held by tests/plan/counselling.test.ts.
+ */
+export function counsellingSheet(input: PlanInput): CounsellingSheet {
+  const { rules } = input;
+  const facts = planFacts(input);
+  const spoken = rulesOf(rules, 'sentence').filter((rule) => {
+    if (rule.when === undefined) return true;
+    const verdict = judge(rule.when, facts, (id) => numberOf(rules, id));
+    return verdict === 'holds';
+  });
+  const headings = [...new Set(spoken.map((rule) => rule.section))];
+  return {
+    title: 'About the short cut in your lung',
+    sections: headings.map((heading) => ({
+      heading,
+      sentences: spoken
+        .filter((rule) => rule.section === heading)
+        .map((rule) => fillText(rule.text, facts, rules.byId)),
+    })),
+    sources: [...new Set(spoken.map((rule) => sourceText(rule.source)))],
+  };
+}
