@@ -98,7 +98,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
   const rows = sets.map((set) => closureRow(set, context));
   findings.push(...pressureFindings(circulation, highestPressure(rows)));
   findings.push(...flowFindings(shares, fraction, circulation, input.case.blood.haematocritFraction));
-  findings.push(...orderFindings(order, rows, names));
+  findings.push(...orderFindings(order, occlusion < 1 ? [] : rows, names));
   return { rows, findings, order, shares };
 }
 
@@ -257,7 +257,7 @@ function vesselFindings(vessels: readonly VesselMeasure[], shares: FeederShares)
   return found;
 }
 
-/** The proposed order of closing, and what a missed feeder leaves. */
+/** The proposed order of closing, and what a missed feeder leaves (told only where the others are closed whole). */
 function orderFindings(
   order: readonly string[],
   rows: readonly Closure[],

@@ -19,7 +19,7 @@ export interface BloodBehindShunt {
  * Units     f 0..1; result saturation 0..1 and mmHg
  * Valid     undefined where Ca would be below zero: no such blood exists
  * Checked   tests/check-values/shunt.csv; shunt 28 % and 44 % give the published 89 % and 80 % (Thorax 1994;49:327 [ueki-1994])
- * @example  saturationFromShunt(0.28, { haemoglobinGDl: 15, alveolarPo2MmHg: 100, avDifferenceMlDl: 5 })   // 0.888
+ * @example  saturationFromShunt(0.28, { haemoglobinGDl: 15, alveolarPo2MmHg: 100, avDifferenceMlDl: 5 })?.so2Fraction   // 0.888
  */
 export function saturationFromShunt(
   shuntFraction: number,

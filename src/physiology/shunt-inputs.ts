@@ -58,7 +58,11 @@ export function resolveSample(
   const pco2 = pco2Of(sample, assumed, findings);
   const saturation = saturationOf(sample, arterial, input.haemoglobinGDl !== undefined, assumed, findings);
   const venous = venousOf(sample, input, assumed, findings);
-  if (input.haemoglobinGDl !== undefined) assumed.push(cited('haemoglobinBindsMlPerG', 'haemoglobin binds'));
+  if (input.haemoglobinGDl !== undefined) {
+    assumed.push(cited('haemoglobinBindsMlPerG', 'haemoglobin binds'));
+    if (input.when === 'after')
+      assumed.push('haemoglobin after treatment as before (the case gives one value)');
+  }
   assumed.push(cited('oxygenDissolvesMlPerDlMmHg', 'plasma and cells dissolve'));
   if (Math.abs(temperatureC - c.bodyTemperatureC.value) < 0.01)
     assumed.push(cited('waterVapour37MmHg', 'water vapour at 37 degC'));

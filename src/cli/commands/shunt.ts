@@ -1,9 +1,11 @@
-import { readFile, stat } from 'node:fs/promises';
+import { stat } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import type { GasSample } from '../../case/case.js';
 import { parseCase } from '../../case/parse-case.js';
+import { readTextFile, shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
+import { decodeYaml } from '../../foundation/located-yaml.js';
 import { numberFlag, quantityFlag } from '../../foundation/quantity.js';
 import { computeShunt, type ShuntOutcome, shuntInputOfCase } from '../../physiology/compute-shunt.js';
 import { shuntChange } from '../../physiology/shunt-change.js';
@@ -32,8 +34,6 @@ export interface ShuntOptions {
 const FLAGS = 'flags';
 const EXAMPLE =
   'Example: pavm shunt --fio2 1.0 --po2 210mmHg --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20';
-/** A case file is text of a few kilobytes; what is larger is another file. */
-const LARGEST_CASE_BYTES = 4 * 1024 * 1024;
 
 /** `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case. */
 export async function run(
@@ -55,12 +55,12 @@ export async function run(
       `shunt takes a CASE or flags, not both: leave out ${typed.map(([key]) => flagName(key)).join(', ')}.`,
     );
   }
-  const { subject, findings } = await readCase(args[0]);
+  const { case: subject, findings } = await readCaseText(args[0]);
   const before = computeShunt(shuntInputOfCase(subject, 'before'));
   const after = computeShunt(shuntInputOfCase(subject, 'after'));
   const parts = [{ title: 'Right-to-left shunt', outcome: before }];
   if (after.shunt) parts.push({ title: 'Right-to-left shunt after treatment', outcome: after });
-  return report(parts, findings, options, terminal);
+  return report(parts, findings, options, terminal, (path) => `${subject.locate(path)} `);
 }
 
 function report(
@@ -68,6 +68,7 @@ function report(
   earlier: readonly Finding[],
   options: ShuntOptions,
   terminal: Terminal,
+  locate: (path: string) => string = () => '',
 ): number {
   const findings = [...earlier, ...parts.flatMap((part) => part.outcome.findings)];
   if (options.json) {
@@ -81,7 +82,7 @@ function report(
   }
   for (const { level, where, text } of findings) {
     if (terminal.quiet && level === 'note') continue;
-    terminal.err(`${level} ${where}: ${text}\n`);
+    terminal.err(`${locate(where)}${level} ${where}: ${text}\n`);
   }
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
@@ -202,14 +203,14 @@ function flagName(key: string): string {
   return `--${key.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`)}`;
 }
 
-async function readCase(path: string) {
-  const found = await stat(path).catch(() => undefined);
-  const file = found?.isDirectory() ? join(path, 'case.yaml') : path;
-  const size = found?.isDirectory() ? (await stat(file).catch(() => undefined))?.size : found?.size;
-  if (size === undefined) throw new InputFailure(2, `${file}: there is no such case file.`);
-  if (size > LARGEST_CASE_BYTES)
-    throw new InputFailure(2, `${file}: ${size} bytes are more than a case file holds (4 MiB).`);
-  const text = await readFile(file, 'utf8');
-  const parsed = await parseCase(text, file, { folder: dirname(resolve(file)), locateName: basename(file) });
-  return { subject: parsed.case, findings: parsed.findings };
+/** The case file alone: gases need no mesh, so none is looked for. */
+async function readCaseText(path: string) {
+  const isFolder = await stat(path).then(
+    (facts) => facts.isDirectory(),
+    () => false,
+  );
+  const file = isFolder ? join(path, 'case.yaml') : path;
+  const shown = shownPath(file);
+  const text = decodeYaml(await readTextFile(file, 2), shown, { exitCode: 2 });
+  return parseCase(text, shown, { folder: dirname(resolve(file)), locateName: basename(file) });
 }

@@ -1,0 +1,162 @@
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, describe, expect, it } from 'vitest';
+import { run, type ShuntOptions } from '../../src/cli/commands/shunt.js';
+import type { Shunt } from '../../src/result/result.generated.js';
+import { capture } from './capture.js';
+
+const base = mkdtempSync(join(tmpdir(), 'pavm-shunt-'));
+afterAll(() => rmSync(base, { recursive: true, force: true }));
+const FULL = readFileSync(new URL('../fixtures/cases/full.yaml', import.meta.url), 'utf8');
+
+const shunt = (options: ShuntOptions, args: string[] = [], quiet = false) =>
+  capture((terminal) => run(args, options, terminal), { quiet });
+const json = async (options: ShuntOptions): Promise<Shunt> =>
+  JSON.parse((await shunt({ ...options, json: true })).out);
+
+const SAMPLE: ShuntOptions = {
+  fio2: '1.0',
+  po2: '210mmHg',
+  pco2: '34mmHg',
+  hb: '15g/dL',
+  pressure: '712mmHg',
+  minutes: '20',
+};
+
+describe('pavm shunt with flags', () => {
+  it('prints the number first, then every step, what was assumed and cautions', async () => {
+    const { code, out, err } = await shunt(SAMPLE);
+    expect(code).toBe(0);
+    // By hand: S(210) = 0.99749, 20.1 x 0.00251 + 0.0031 x 421 = 1.3556, 1.3556/6.3556.
+    expect(out.split('\n')[0]).toMatch(
+      /^Right-to-left shunt: 21\.3 % of cardiac output \(95 % interval [\d.]+ to [\d.]+ %\)$/,
+    );
+    expect(out).toContain('PAO2   = PB - PH2O - PaCO2 = 712.0 - 47.0 - 34.0 = 631.0 mmHg (84.1 kPa)');
+    expect(out).toContain('CvO2   = CaO2 - 5.00');
+    for (const heading of ['Steps', 'Beside it', 'Assumed', 'Cautions'])
+      expect(out).toContain(`\n${heading}\n`);
+    expect(err).toBe('');
+  });
+
+  it('--json prints the object alone, the same twice', async () => {
+    const first = await shunt({ ...SAMPLE, json: true });
+    expect(JSON.parse(first.out)).toMatchObject({
+      method: 'content',
+      alveolar_po2_mmhg: 631,
+      barometric_mmhg: 712,
+    });
+    expect(await shunt({ ...SAMPLE, json: true })).toEqual(first);
+  });
+
+  it('kPa, g/L, % and degF give what mmHg, g/dL, fractions and degC give', async () => {
+    const other = await json({
+      ...SAMPLE,
+      fio2: '100 %',
+      po2: '27.99770134 kPa',
+      pco2: '4.53296117 kPa',
+      hb: '150 g/L',
+      pressure: '94.92553984 kPa',
+      temperature: '98.6 degF',
+    });
+    const plain = await json({ ...SAMPLE, temperature: '37degC' });
+    expect(other.fraction).toBeCloseTo(plain.fraction as number, 5);
+    expect(other.arterial_content_ml_dl).toBeCloseTo(plain.arterial_content_ml_dl as number, 3);
+  });
+
+  it('takes mixed-venous gases and another difference', async () => {
+    const venous = await json({ ...SAMPLE, pvo2: '40mmHg', svo2: '75%' });
+    expect(venous.venous_content_ml_dl).toBeCloseTo(1.34 * 15 * 0.75 + 0.0031 * 40, 3);
+    expect(venous.assumed.join()).not.toContain('arterio-venous difference');
+    const other = await json({ ...SAMPLE, avDifference: '4.4mL/dL' });
+    expect(other.av_difference_ml_dl).toBe(4.4);
+    expect(other.sensitivity?.map((row) => row.av_difference_ml_dl)).toEqual([5]);
+  });
+
+  it('a short time on oxygen is a caution on stderr that names the flag', async () => {
+    const { code, err } = await shunt({ ...SAMPLE, minutes: '10' });
+    expect(code).toBe(0);
+    expect(err).toMatch(/^caution --minutes: 10 min on 100 % oxygen/);
+  });
+
+  it('a PO2 above the alveolar one ends with 1 and no number', async () => {
+    const { code, out, err } = await shunt({ ...SAMPLE, po2: '700mmHg' });
+    expect(code).toBe(1);
+    expect(out).toMatch(/^Right-to-left shunt: not computed\n {2}because {2}PaO2 700.0 mmHg/);
+    expect(err).toContain('stop --po2: ');
+  });
+
+  it('--quiet leaves notes out and keeps cautions', async () => {
+    const options = { ...SAMPLE, minutes: undefined, pco2: undefined };
+    const { err } = await shunt(options, [], true);
+    expect(err).toMatch(/^caution --pco2: /);
+    expect(err).not.toContain('note');
+    expect((await shunt(options)).err).toContain('note --minutes');
+  });
+});
+
+describe('pavm shunt refuses', () => {
+  it.each([
+    [{}, /needs blood gases as flags, or a CASE/],
+    [{ po2: '210mmHg' }, /--fio2 is missing/],
+    [{ fio2: '1.0' }, /--po2 is missing/],
+    [{ ...SAMPLE, po2: '210' }, /--po2: "210" has no unit.*"210 mmHg" or "28 kPa"/],
+    [{ ...SAMPLE, hb: '15' }, /--hb: "15" has no unit/],
+    [{ ...SAMPLE, so2: '98' }, /--so2: "98" has no unit/],
+    [{ ...SAMPLE, so2: '120%' }, /--so2: "120%" is outside 0 to 100 %/],
+    [{ ...SAMPLE, fio2: '21' }, /--fio2: "21" is no fraction/],
+    [{ ...SAMPLE, fio2: '0' }, /--fio2/],
+    [{ ...SAMPLE, ph: '7,4' }, /--ph: .*decimal comma/],
+    [{ ...SAMPLE, po2: '-5mmHg' }, /--po2: the value is below zero/],
+    [{ ...SAMPLE, avDifference: '0mL/dL' }, /--av-difference/],
+    [{ ...SAMPLE, altitude: '540m' }, /--altitude and --pressure/],
+  ] as [ShuntOptions, RegExp][])('%o', async (options, message) => {
+    await expect(shunt(options)).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringMatching(message),
+    });
+  });
+
+  it('a case and flags together, and two cases', async () => {
+    await expect(shunt(SAMPLE, ['x.yaml'])).rejects.toMatchObject({ exitCode: 2 });
+    await expect(shunt({}, ['x', 'y'])).rejects.toMatchObject({ exitCode: 2 });
+    await expect(shunt({}, [join(base, 'none.yaml')])).rejects.toMatchObject({ exitCode: 2 });
+  });
+});
+
+describe('pavm shunt with a case', () => {
+  function folderOf(name: string, text: string): string {
+    const folder = join(base, name);
+    mkdirSync(folder);
+    writeFileSync(join(folder, 'case.yaml'), text);
+    return folder;
+  }
+
+  it('needs no mesh, reads a folder, and keeps numbers of the file', async () => {
+    const { code, out } = await shunt({ json: true }, [folderOf('plain', FULL)]);
+    expect(code).toBe(0);
+    const answer = JSON.parse(out) as Shunt;
+    expect(answer.sample).toBe('on-oxygen');
+    expect(answer.barometric_mmhg).toBeCloseTo(712.59, 2);
+    expect(answer.other_saturation?.basis).toBe('98.5 % as measured');
+    // Oxygen uptake and output are in the case: Fick's difference stands beside the assumed one.
+    expect(answer.sensitivity?.map((row) => row.av_difference_ml_dl)).toEqual([4.4, 3.75]);
+  });
+
+  it('findings name the line, and before and after give a change', async () => {
+    const after = `  - { name: later, when: after, fio2: 1.0, minutes_on_oxygen: 12, site: arterial, po2: 560 mmHg, pco2: 36 mmHg, altitude: 540 m }
+circulation:`;
+    const { out, err } = await shunt({}, [folderOf('after', FULL.replace('\ncirculation:', `\n${after}`))]);
+    expect(out).toContain('Right-to-left shunt after treatment: ');
+    expect(out).toMatch(/Change after treatment: -1[0-9.]+ points .*: a clear change\.\n$/);
+    expect(err).toMatch(/case\.yaml:35:\d+ caution gases\[1\]\.minutes_on_oxygen: 12 min/);
+  });
+
+  it('without gases says so', async () => {
+    const text = FULL.replace(/gases:\n[\s\S]*?\ncirculation/, 'circulation');
+    const { code, out, err } = await shunt({}, [folderOf('none', text)]);
+    expect(code).toBe(0);
+    expect(out).toBe('Right-to-left shunt: not computed. There is no arterial blood gas.\n');
+    expect(err).toContain('caution gases: No arterial blood gas');
+  });
+});
