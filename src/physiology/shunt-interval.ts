@@ -9,11 +9,11 @@ export interface ShuntSpread {
   pco2: 'measured' | 'assumed';
 }
 
-const DRAWS = 4000;
+const DRAWS = 2000;
 const SEED = 20020127;
 
 /**
- * 95 % interval of the shunt fraction from the errors of its inputs, by 4000 seeded draws through the whole chain.
+ * 95 % interval of the shunt fraction from the errors of its inputs, by 2000 seeded draws through the whole chain.
  *
  * Errors    one standard deviation each, from constants.ts: PO2, PCO2, saturation, haemoglobin, barometric pressure by
  *           where it came from, arterio-venous difference, respiratory quotient, curve. Most are common practice, no source.

@@ -29,8 +29,7 @@ export async function run(
   options: CloseOptions,
   terminal: Terminal,
 ): Promise<number> {
-  const module = '../measure-case.js';
-  const { measureCase } = (await import(module)) as { measureCase: MeasureCase };
+  const { measureCase } = await import('../measure-case.js');
   return closeCase(args, options, terminal, measureCase);
 }
 
