@@ -1,4 +1,5 @@
 import { add, cross, dot, perpendicular, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import type { Curve } from './curve.js';
 import { closestOnCurve, tubeBody } from './field.js';
 import { type LandingTruth, landingTruth, TRUTH_DEFINITIONS } from './landing-truth.js';
 import { fuseLesion, type LesionPlan, type Vessel, vesselsOf } from './lesion.js';
@@ -24,6 +25,8 @@ export interface VesselTruth {
   calibreAt(s: number): number;
   neckAtMm?: number;
   neckPointMm?: Vec3;
+  /** A branch: where its axis enters the wall of its parent, mm from its far end. */
+  parentWallAtMm?: number;
   branches: BranchTruth[];
   /** Feeders only; absent where no stretch qualifies. */
   landing?: LandingTruth;
@@ -34,9 +37,8 @@ export interface LesionTruth {
   sacVolumeMl: number;
 }
 
-/** First place, from the far end, where the axis enters the sac, mm; undefined where it never does. */
-export function sacEntryMm(lesion: LesionPlan, { axis }: Vessel): number | undefined {
-  const field = sacField(lesion.sac);
+/** First arc length of `axis` at which `field` turns negative, mm; undefined where it never does. */
+function firstInside(field: (p: Vec3) => number, axis: Curve): number | undefined {
   let before = 0;
   for (let s = 0; s <= axis.lengthMm; s += 0.05) {
     if (field(axis.pointAt(s)) < 0) {
@@ -51,6 +53,16 @@ export function sacEntryMm(lesion: LesionPlan, { axis }: Vessel): number | undef
     before = s;
   }
   return undefined;
+}
+
+/** First place, from the far end, where the axis enters the sac, mm; undefined where it never does. */
+export function sacEntryMm(lesion: LesionPlan, { axis }: Vessel): number | undefined {
+  return firstInside(sacField(lesion.sac), axis);
+}
+
+/** Where the axis of `branch` enters the wall of `parent`, mm from the branch's far end. */
+export function parentWallMm(parent: Vessel, branch: Vessel): number | undefined {
+  return firstInside(tubeBody(parent.axis, parent.calibreAt, 0).value, branch.axis);
 }
 
 /** The opening of `branch` on the wall of `parent`: where the parent's wall lies inside the branch. */
@@ -100,6 +112,8 @@ function vesselTruth(
     calibreAt,
     branches,
   };
+  const parent = plan.of === undefined ? undefined : vessels.get(plan.of);
+  if (parent) truth.parentWallAtMm = parentWallMm(parent, vessel);
   if (neckAtMm === undefined) return truth;
   truth.neckAtMm = neckAtMm;
   truth.neckPointMm = axis.pointAt(neckAtMm);

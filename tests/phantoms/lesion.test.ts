@@ -6,7 +6,7 @@ import { fuseLesion, type LesionPlan, partMeshes, vesselsOf, wholeMesh } from '.
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import { sacField } from '../../src/phantoms/sac.js';
 import { sectionOf } from '../../src/phantoms/section.js';
-import { branchOpening, truthOfParts, truthOfWhole } from '../../src/phantoms/truth.js';
+import { branchOpening, parentWallMm, truthOfParts, truthOfWhole } from '../../src/phantoms/truth.js';
 import { roundTube, tubeTruth } from '../../src/phantoms/tube.js';
 import { countEdges, divergenceVolume } from './mesh-checks.js';
 
@@ -87,7 +87,9 @@ describe('sections and branch openings', () => {
       calibreAt: () => calibreMm,
     });
     const parent = round('A1', [0, 0, 0], [40, 0, 0], 7);
-    const opening = branchOpening(parent, round('B1', [22, 0, 18], [22, 0, 0], 3, 22));
+    const branch = round('B1', [22, 0, 18], [22, 0, 0], 3, 22);
+    const opening = branchOpening(parent, branch);
+    expect(parentWallMm(parent, branch)).toBeCloseTo(18 - 3.5, 9);
     expect(opening.atMm).toBe(22);
     expect(Math.abs(opening.farEdgeMm - 20.5)).toBeLessThan(0.03);
     expect(Math.abs(opening.sacEdgeMm - 23.5)).toBeLessThan(0.03);
