@@ -17,7 +17,7 @@ export interface Rim {
 }
 
 /** Closest point on a curve: arc length and distance, mm. */
-export interface Closest {
+interface Closest {
   s: number;
   distanceMm: number;
 }

@@ -29,7 +29,7 @@ export interface VesselPlan {
 }
 
 /** A structure beside the lesion, for distances: a tube or a rounded body. */
-export type NeighbourPlan =
+type NeighbourPlan =
   | { name: string; role: 'airway' | 'heart' | 'chest-wall'; axisMm: Vec3[]; calibre: CalibreProfile }
   | { name: string; role: 'airway' | 'heart' | 'chest-wall'; body: SacShape };
 
@@ -100,7 +100,7 @@ export interface PartResolution {
   sacFrequency: number;
 }
 
-export const PART_RESOLUTION: PartResolution = { around: 32, stepMm: 1, sacFrequency: 16 };
+const PART_RESOLUTION: PartResolution = { around: 32, stepMm: 1, sacFrequency: 16 };
 
 /** One structure's own surface. */
 export interface PartMesh {

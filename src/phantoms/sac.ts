@@ -5,7 +5,7 @@ import { gaussLegendre } from './quadrature.js';
 import { inverseRotation, NO_TURN, type Quaternion, rotateVector } from './rigid.js';
 
 /** A rounded bump: adds `height · exp(sharpness · (cos(angle to direction) - 1))` to the unit radius. */
-export interface Lobe {
+interface Lobe {
   direction: Vec3;
   height: number;
   sharpness: number;

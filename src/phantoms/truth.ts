@@ -16,7 +16,7 @@ export interface BranchTruth {
 }
 
 /** What is true of one vessel. */
-export interface VesselTruth {
+interface VesselTruth {
   name: string;
   role: 'feeder' | 'drain' | 'branch';
   /** From the far end to the neck (a branch: to its parent's axis), mm. */

@@ -24,7 +24,7 @@ export interface TubeOptions {
   end: TubeEnd;
 }
 
-export const TUBE_DEFAULTS: TubeOptions = {
+const TUBE_DEFAULTS: TubeOptions = {
   around: 32,
   stepMm: 0.5,
   areaTrue: false,

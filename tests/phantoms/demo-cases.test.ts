@@ -2,7 +2,7 @@ import { existsSync, readFileSync } from 'node:fs';
 import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { parse } from 'yaml';
 import { readCase } from '../../src/case/read-case.js';
 import { readShelf } from '../../src/case/read-shelf.js';
@@ -10,6 +10,9 @@ import type { Vec3 } from '../../src/foundation/vector.js';
 import { type DemoCase, demoCases, demoMeshes } from '../../src/phantoms/demo-cases.js';
 import { fuseLesion } from '../../src/phantoms/lesion.js';
 import { type LesionTruth, truthOfParts, truthOfWhole } from '../../src/phantoms/truth.js';
+
+// shaping implicit bodies takes seconds where the machine is busy
+vi.setConfig({ testTimeout: 60_000 });
 
 const folderOf = (demo: DemoCase): string =>
   fileURLToPath(new URL(`../../cases/${demo.folder}`, import.meta.url));

@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { distance, dot, length, subtract, type Vec3 } from '../../src/foundation/vector.js';
 import { arcCurve, lineCurve, splineCurve } from '../../src/phantoms/curve.js';
 import { closestOnCurve, sacBody, tubeBody, unionOf } from '../../src/phantoms/field.js';
@@ -6,6 +6,9 @@ import { polygonise } from '../../src/phantoms/implicit.js';
 import { seededRotation } from '../../src/phantoms/rigid.js';
 import { type SacShape, sacPoint, sacVolumeMm3 } from '../../src/phantoms/sac.js';
 import { countEdges, divergenceVolume } from './mesh-checks.js';
+
+// shaping implicit bodies takes seconds where the machine is busy
+vi.setConfig({ testTimeout: 60_000 });
 
 const vertexList = (positions: Float64Array): Vec3[] =>
   Array.from({ length: positions.length / 3 }, (_, i) => [
