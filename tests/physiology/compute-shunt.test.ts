@@ -203,6 +203,19 @@ describe('the interval', () => {
     expect(guessed[1] - guessed[0]).toBeGreaterThan(high - low);
   });
 
+  it.each([600, 400, 200])('agrees with propagation by hand at PaO2 %d, dissolved form', (po2MmHg) => {
+    // f = d/(d + D), d = k(PAO2 - PaO2); PO2 3 %, PCO2 2.5, PB 1 mmHg, D 0.7 mL/dL, one standard deviation each.
+    const d = 0.0031 * (673 - po2MmHg);
+    const sd = Math.hypot(
+      (5 / (d + 5) ** 2) * 0.0031 * Math.hypot(0.03 * po2MmHg, 2.5, 1),
+      (d / (d + 5) ** 2) * 0.7,
+    );
+    const interval = shuntOf({ po2MmHg }, { haemoglobinGDl: undefined }).shunt?.interval ?? [0, 0];
+    const ratio = (interval[1] - interval[0]) / (2 * 1.96 * sd);
+    expect(ratio).toBeGreaterThan(0.9);
+    expect(ratio).toBeLessThan(1.12);
+  });
+
   it('narrows where mixed-venous blood was measured', () => {
     const arterial = sampleOf({ po2MmHg: 120, so2Fraction: 0.976 });
     const mixed: GasSample = {
