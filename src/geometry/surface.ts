@@ -25,6 +25,7 @@ export class Surface {
   readonly originMm: Vec3;
   /** 1 where the triangle closes an open end and is no vessel wall. */
   readonly isCap: Uint8Array;
+  readonly isClosed: boolean;
   private tree: MeshBVH | undefined;
   private box: Box3 | undefined;
   private readonly ray = new Ray();
@@ -37,6 +38,7 @@ export class Surface {
     for (let i = 0; i < positions.length; i++) positions[i] = mesh.positions[i] - originMm[i % 3];
     this.positions = positions;
     this.twin = pairEdges(mesh).twin;
+    this.isClosed = !this.twin.some((h) => h < 0);
     this.isCap = new Uint8Array(mesh.triangles.length / 3);
     for (const t of capTriangles) this.isCap[t] = 1;
   }
@@ -98,9 +100,9 @@ export class Surface {
       : undefined;
   }
 
-  /** False where the point lies outside the bounding box, so that no ray is needed. */
+  /** False where the point lies outside the bounding box, or the surface is open and has no inside: no ray is needed. */
   mayHold(point: Vec3): boolean {
-    return this.bounds.containsPoint(this.probe.set(...point));
+    return this.isClosed && this.bounds.containsPoint(this.probe.set(...point));
   }
 
   /** Mean edge length, mm, from a bounded sample of the triangles. */
@@ -152,6 +154,12 @@ export class Surface {
       left -= skip;
     }
     return undefined;
+  }
+
+  /** A body in local coordinates, moved to those of the file. */
+  toFileMesh(body: TriangleMesh): TriangleMesh {
+    const positions = body.positions.map((x, i) => x + this.originMm[i % 3]);
+    return { positions, triangles: body.triangles };
   }
 
   /** From local coordinates to those of the file, mm. */

@@ -3,6 +3,9 @@ import type { BoundaryLoop } from './boundary-loops.js';
 import type { TriangleMesh } from './mesh.js';
 import { triangulatePolygon } from './triangulate-polygon.js';
 
+/** How far an open end may leave its plane, as a part of its diameter, and still be closed. Common practice, no source. */
+export const CAP_PLANARITY_FRACTION = 0.1;
+
 /** A closed open end and where its new triangles stand. */
 export interface Cap {
   /** Index into the loops handed in. */

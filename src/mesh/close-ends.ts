@@ -42,7 +42,9 @@ export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): Cl
   const tubeCalibreMm = (4 * Math.abs(volumeMm3)) / areaMm2;
   const faults = topology.loops.flatMap((loop, i) => {
     const why = whyNot.get(i) ?? options.notAnEnd?.(loop, tubeCalibreMm);
-    return why === undefined ? [] : [`${place(loop.centroid)}, ${fixed(loop.equivalentDiameterMm, 1)} mm across: ${why}`];
+    return why === undefined
+      ? []
+      : [`${place(loop.centroid)}, ${fixed(loop.equivalentDiameterMm, 1)} mm across: ${why}`];
   });
   if (faults.length > 0) {
     const shown = faults.slice(0, 5).join('; ');
@@ -52,11 +54,20 @@ export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): Cl
         `${shown}${faults.length > 5 ? '; and more' : ''}. Close the surface where it was segmented; pavm inspect lists every open end.`,
     );
   }
-  const capTriangles = capped.caps.flatMap((cap) => Array.from({ length: cap.to - cap.from }, (_, i) => cap.from + i));
-  const ends = topology.loops.map((loop) => `${place(loop.centroid)} (${fixed(loop.equivalentDiameterMm, 1)} mm)`);
+  const capTriangles = capped.caps.flatMap((cap) =>
+    Array.from({ length: cap.to - cap.from }, (_, i) => cap.from + i),
+  );
+  const ends = topology.loops.map(
+    (loop) => `${place(loop.centroid)} (${fixed(loop.equivalentDiameterMm, 1)} mm)`,
+  );
   const findings = surface.findings.filter((f) => f.id !== 'open-surface');
   findings.push(
-    finding('note', 'end-capped', options.label, `${ends.length === 1 ? 'An open end was' : `${ends.length} open ends were`} closed by a plane at ${ends.join(', ')}.`),
+    finding(
+      'note',
+      'end-capped',
+      options.label,
+      `${ends.length === 1 ? 'An open end was' : `${ends.length} open ends were`} closed by a plane at ${ends.join(', ')}.`,
+    ),
   );
   return { mesh: capped.mesh, capTriangles, findings };
 }

@@ -1,6 +1,6 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
-import { capPlanarLoops } from './cap.js';
+import { CAP_PLANARITY_FRACTION, capPlanarLoops } from './cap.js';
 import { prepareSurface } from './load-surface.js';
 import { boundingBox, measure } from './measures.js';
 import type { MeshFile, MeshObject } from './read/mesh-file.js';
@@ -41,9 +41,6 @@ export interface OpenEnd {
   off_plane_mm: number;
   closed_for_volume: boolean;
 }
-
-/** How far an open end may leave its plane, as a part of its diameter, and still be closed by `--capped`. Common practice, no source. */
-export const CAP_PLANARITY_FRACTION = 0.1;
 
 /** Examines one object. `closeEnds`: close planar open ends before taking the volume. */
 export function describeObject(

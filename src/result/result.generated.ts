@@ -76,7 +76,18 @@ export interface Result {
   }[];
   shunt?: Shunt;
   shunt_after?: Shunt;
+  /**
+   * After minus before, as a fraction of cardiac output.
+   */
+  shunt_change?: {
+    change: number;
+    interval: Interval;
+  };
   closure: Closure[];
+  /**
+   * Feeders in the order of closure proposed: the largest share first.
+   */
+  closure_order?: string[];
   devices: {
     [k: string]: Device;
   };
@@ -183,6 +194,10 @@ export interface Vessel {
     min_mm: number;
     max_mm: number;
     area_mm2: number;
+    /**
+     * True where a branch opens and the outline was closed at the neighbouring wall.
+     */
+    at_opening?: boolean;
   }[];
   neck?: {
     at_mm: number;

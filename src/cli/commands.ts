@@ -1,0 +1,150 @@
+/** One option of a command: its flag, what it does. */
+export interface OptionSpec {
+  flag: string;
+  text: string;
+}
+
+/** One command: everything `--help` and the dispatcher need, and where its code lies (loaded only when it runs). */
+export interface CommandSpec {
+  name: string;
+  /** Arguments as commander writes them. */
+  args: string;
+  summary: string;
+  example: string;
+  options: OptionSpec[];
+  load: () => Promise<{
+    run(args: string[], options: never, terminal: import('./terminal.js').Terminal): Promise<number>;
+  }>;
+}
+
+const JSON_OUT: OptionSpec = { flag: '--json', text: 'machine-readable output on stdout' };
+const ROOT: OptionSpec = {
+  flag: '--root <dir>',
+  text: 'folder that may hold inputs outside the case folder',
+};
+const RULES: OptionSpec = {
+  flag: '--rules <dir>',
+  text: "folder of the hospital's own rule files, laid over the built-in ones",
+};
+const TODAY: OptionSpec = {
+  flag: '--today <date>',
+  text: "ISO date that lead times count from (else the shelf's as_of, else the scan date)",
+};
+
+export const COMMANDS: readonly CommandSpec[] = [
+  {
+    name: 'plan',
+    args: '<case>',
+    summary: 'measure a case and write its plan, checklist, figures and results',
+    example: 'pavm plan cases/heron',
+    options: [
+      { flag: '--out <dir>', text: 'where to write (default: plan/ beside the case file)' },
+      TODAY,
+      ROOT,
+      RULES,
+      { flag: '--json', text: 'also print result.json on stdout' },
+    ],
+    load: () => import('./commands/plan.js'),
+  },
+  {
+    name: 'new',
+    args: '<dir>',
+    summary: 'write a commented case file from the meshes found in a folder',
+    example: 'pavm new my-case',
+    options: [{ flag: '--force', text: 'replace a case file that is already there' }],
+    load: () => import('./commands/new.js'),
+  },
+  {
+    name: 'check',
+    args: '<case...>',
+    summary: 'validate case files and their inputs; computes nothing heavy',
+    example: 'pavm check cases/*',
+    options: [JSON_OUT, ROOT],
+    load: () => import('./commands/check.js'),
+  },
+  {
+    name: 'inspect',
+    args: '<file>',
+    summary: 'say what a mesh, label map, image folder or encapsulated model holds',
+    example: 'pavm inspect meshes/sac.stl --unit mm',
+    options: [
+      { flag: '--unit <unit>', text: 'unit of the coordinates: mm, cm, m or inch' },
+      { flag: '--capped', text: 'close planar open ends before the volume is taken' },
+      JSON_OUT,
+    ],
+    load: () => import('./commands/inspect.js'),
+  },
+  {
+    name: 'shunt',
+    args: '[case]',
+    summary: 'right-to-left shunt from blood gases alone',
+    example: 'pavm shunt --po2 210mmHg --pco2 34mmHg --hb 15g/dL --fio2 1.0 --altitude 540m',
+    options: [
+      { flag: '--po2 <pressure>', text: 'arterial PO2' },
+      { flag: '--pco2 <pressure>', text: 'arterial PCO2' },
+      { flag: '--hb <haemoglobin>', text: 'haemoglobin' },
+      { flag: '--fio2 <fraction>', text: 'inspired oxygen fraction, 0.21 to 1' },
+      { flag: '--so2 <percent>', text: 'arterial saturation measured by co-oximetry' },
+      { flag: '--ph <number>', text: 'arterial pH' },
+      { flag: '--temperature <temperature>', text: 'body temperature' },
+      { flag: '--altitude <length>', text: 'altitude, where the barometric pressure is not known' },
+      { flag: '--pressure <pressure>', text: 'barometric pressure' },
+      { flag: '--pvo2 <pressure>', text: 'mixed-venous PO2' },
+      { flag: '--svo2 <percent>', text: 'mixed-venous saturation' },
+      { flag: '--av-difference <content>', text: 'arterio-venous oxygen content difference to assume' },
+      { flag: '--minutes <number>', text: 'minutes on oxygen before the sample' },
+      JSON_OUT,
+    ],
+    load: () => import('./commands/shunt.js'),
+  },
+  {
+    name: 'close',
+    args: '<case> [names...]',
+    summary: 'virtual closure: what is left after closing feeders, or the lobe',
+    example: 'pavm close cases/plover A1',
+    options: [
+      { flag: '--occlusion <percent>', text: 'how far each named feeder is closed (default 100 %)' },
+      ROOT,
+      RULES,
+      JSON_OUT,
+    ],
+    load: () => import('./commands/close.js'),
+  },
+  {
+    name: 'size',
+    args: '',
+    summary: 'device fit alone: window, choice, alternates and rejects',
+    example: 'pavm size --calibre 6.2mm --zone 15mm --shelf examples/shelf.yaml',
+    options: [
+      { flag: '--calibre <length>', text: 'landing calibre' },
+      { flag: '--zone <length>', text: 'length of the landing zone' },
+      { flag: '--shelf <file>', text: "the hospital's own devices" },
+      { flag: '--allergy <name...>', text: 'allergies, for example nickel' },
+      TODAY,
+      RULES,
+      JSON_OUT,
+    ],
+    load: () => import('./commands/size.js'),
+  },
+  {
+    name: 'print',
+    args: '<case>',
+    summary: 'printable export alone',
+    example: 'pavm print cases/heron',
+    options: [
+      { flag: '--out <dir>', text: 'where to write (default: print/ beside the case file)' },
+      ROOT,
+      RULES,
+      JSON_OUT,
+    ],
+    load: () => import('./commands/print.js'),
+  },
+  {
+    name: 'proof',
+    args: '<case>',
+    summary: 'caliper readings of the print, or of the specimen, against the model',
+    example: 'pavm proof cases/heron --readings readings.yaml',
+    options: [{ flag: '--readings <file>', text: 'the readings' }, ROOT, RULES, JSON_OUT],
+    load: () => import('./commands/proof.js'),
+  },
+];

@@ -1,0 +1,81 @@
+import { join, relative } from 'node:path';
+import { readShelf } from '../../case/read-shelf.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { dayNumber } from '../../foundation/iso-date.js';
+import { assembleResult } from '../../plan/assemble-result.js';
+import { renderChecklist } from '../../report/checklist.js';
+import { renderCounselling } from '../../report/counselling.js';
+import { figuresOf } from '../../report/figures/figures.js';
+import { renderedViews, viewMarks } from '../../report/figures/rendered-views.js';
+import { renderPlan } from '../../report/plan.js';
+import { checkResult } from '../../report/result-check.js';
+import { resultJson } from '../../report/result-json.js';
+import type { Result } from '../../result/result.generated.js';
+import { type MeasuredCase, measureCase } from '../measure-case.js';
+import { statedValues } from '../stated-values.js';
+import type { Terminal } from '../terminal.js';
+import { packageVersion } from '../version.js';
+import { type OutputFile, writeFolder } from '../write-folder.js';
+
+export interface PlanOptions {
+  out?: string;
+  /** ISO date that lead times count from. */
+  today?: string;
+  root?: string;
+  rules?: string;
+  json?: boolean;
+}
+
+/** `pavm plan CASE`: measures one case and writes its plan folder, all files or none. */
+export async function run(
+  args: readonly string[],
+  options: PlanOptions,
+  terminal: Terminal,
+): Promise<number> {
+  if (options.today !== undefined && dayNumber(options.today) === undefined)
+    throw new InputFailure(2, `--today "${options.today}" is no date. Write for example --today 2026-03-20.`);
+  const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
+  const { files, result } = await planFiles(measured, options.today);
+  const dir = options.out ?? join(measured.onDisk.folder, 'plan');
+  await writeFolder(dir, files, 'result.json');
+  if (options.json) terminal.out(files.find((f) => f.path === 'result.json')!.bytes as string);
+  for (const { level, where, text } of result.findings)
+    if (!(terminal.quiet && level === 'note')) terminal.err(`${level} ${where}: ${text}\n`);
+  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
+  if (!terminal.quiet) terminal.err(`The plan is in ${shown}: open ${join(shown, 'plan.md')}\n`);
+  return result.findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
+}
+
+/** Every file of the plan folder, from one result. */
+export async function planFiles(
+  measured: MeasuredCase,
+  todayOption?: string,
+): Promise<{ files: OutputFile[]; result: Result }> {
+  const subject = measured.case;
+  const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
+  const { result, counselling } = assembleResult({
+    ...measured,
+    shelf,
+    todayOption,
+    version: packageVersion(),
+  });
+  const problems = await checkResult(result);
+  if (problems.length > 0)
+    throw new Error(`the result does not fit its schema: ${problems.slice(0, 3).join('; ')}`);
+  const figures = figuresOf(result);
+  const views = renderedViews({
+    parts: measured.structures,
+    frame: subject.surfaces?.frame ?? 'unknown',
+    side: subject.lesion.side,
+    marks: viewMarks(result),
+  });
+  const extra = views ? [views] : [];
+  const files: OutputFile[] = [
+    { path: 'plan.md', bytes: renderPlan(result, { figures: extra, values: statedValues(subject) }) },
+    { path: 'checklist.md', bytes: renderChecklist(result) },
+    { path: 'counselling.md', bytes: renderCounselling(counselling, result) },
+    { path: 'result.json', bytes: resultJson(result) },
+    ...[...figures, ...extra].map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
+  ];
+  return { files, result };
+}

@@ -1,0 +1,91 @@
+import { Command, CommanderError } from 'commander';
+import { EXIT, InputFailure } from '../foundation/failure.js';
+import { COMMANDS, type CommandSpec } from './commands.js';
+import { processTerminal } from './process-terminal.js';
+import { packageVersion } from './version.js';
+
+const EXIT_HELP = `
+Exit codes:
+  0  done
+  1  done, but a stop-level finding, a failed grade or a failed proof stands
+  2  the command line or the case file is wrong
+  3  an input file (mesh, image, shelf) cannot be used
+  4  an internal error: a defect of ours, please report it
+
+Every document supports and never replaces the judgement of the licensed heart team.`;
+
+/** Runs the command line. Sets the exit code; prints one line for each problem of bad input. */
+export async function main(argv: readonly string[]): Promise<void> {
+  let code: number = EXIT.done;
+  process.stdout.on('error', quietOnClosedPipe);
+  process.stderr.on('error', quietOnClosedPipe);
+  const program = new Command('pavm')
+    .description(
+      'Plans the closure (plan A) and the resection (plan B) of a pulmonary arteriovenous malformation\nfrom segmented surfaces and blood gases.',
+    )
+    .version(packageVersion(), '-V, --version', 'print the version')
+    .helpOption('-h, --help', 'print help')
+    .option('-q, --quiet', 'no progress and no notes on stderr')
+    .option('--no-color', 'no colour')
+    .option('--debug', 'print the stack of an internal error')
+    .addHelpText('beforeAll', 'Examples:\n  pavm plan cases/heron\n  pavm check cases/*\n')
+    .addHelpText('after', EXIT_HELP)
+    .showSuggestionAfterError()
+    .exitOverride();
+  for (const spec of COMMANDS)
+    register(program, spec, (result) => {
+      code = result;
+    });
+  if (argv.length <= 2) {
+    process.stdout.write(program.helpInformation());
+    return;
+  }
+  try {
+    await program.parseAsync(argv as string[]);
+  } catch (error) {
+    code = report(error, program.opts().debug === true || argv.includes('--debug'));
+  }
+  process.exitCode = code;
+}
+
+function register(program: Command, spec: CommandSpec, done: (code: number) => void): void {
+  const command = program
+    .command(`${spec.name} ${spec.args}`.trim())
+    .summary(spec.summary)
+    .description(`${spec.summary[0].toUpperCase()}${spec.summary.slice(1)}.\n\nExample: ${spec.example}`)
+    .option('-q, --quiet', 'no progress and no notes on stderr')
+    .helpOption('-h, --help', 'print help')
+    .exitOverride();
+  for (const { flag, text } of spec.options) command.option(flag, text);
+  command.action(async (...parameters: unknown[]) => {
+    const positional = parameters
+      .slice(0, -2)
+      .flat()
+      .filter((p) => p !== undefined) as string[];
+    const options = parameters.at(-2) as Record<string, unknown>;
+    const quiet = options.quiet === true || program.opts().quiet === true;
+    const terminal = processTerminal({ quiet, colour: program.opts().color !== false });
+    const { run } = await spec.load();
+    done(await run(positional, options as never, terminal));
+  });
+}
+
+function report(error: unknown, debug: boolean): number {
+  if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.done : EXIT.usage;
+  if (error instanceof InputFailure) {
+    for (const problem of error.problems) process.stderr.write(`${problem}\n`);
+    return error.exitCode;
+  }
+  const text =
+    error instanceof Error ? (debug ? error.stack : `${error.name}: ${error.message}`) : String(error);
+  process.stderr.write(
+    `pavm: internal error, a defect of ours: ${text}\nPlease report it with the command you ran.\n`,
+  );
+  return EXIT.defect;
+}
+
+/** A reader such as `head` that closes the pipe early is no error. */
+function quietOnClosedPipe(error: NodeJS.ErrnoException): void {
+  if (error.code === 'EPIPE') process.exit(process.exitCode ?? 0);
+  throw error;
+}

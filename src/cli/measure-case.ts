@@ -1,0 +1,251 @@
+import { createHash } from 'node:crypto';
+import { createReadStream } from 'node:fs';
+import { stat } from 'node:fs/promises';
+import type { Case, InputPath, Part, VesselEnd } from '../case/case.js';
+import { type CaseOnDisk, readCase } from '../case/read-case.js';
+import { InputFailure } from '../foundation/failure.js';
+import { type Finding, finding } from '../foundation/finding.js';
+import { scale } from '../foundation/vector.js';
+import type { ScanFrame } from '../geometry/describe-vessel.js';
+import type { LesionMeasure } from '../geometry/measure.js';
+import type { PartSurface } from '../geometry/measure-parts.js';
+import type { LoadedSurface } from '../mesh/load-surface.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import type { Result } from '../result/result.generated.js';
+import type { Rules } from '../rules/rule.js';
+
+export interface MeasureCaseOptions {
+  /** A folder that may hold inputs outside the case folder. */
+  root?: string;
+  /** A folder of the hospital's own rule files. */
+  rules?: string;
+}
+
+/** A structure's closed surface, mm, in the axes of the file. */
+export interface Structure {
+  name: string;
+  role: Part['role'] | 'whole';
+  mesh: TriangleMesh;
+  of?: string;
+  spare?: boolean;
+}
+
+/** A case with its surfaces read and measured. */
+export interface MeasuredCase {
+  case: Case;
+  onDisk: CaseOnDisk;
+  rules: Rules;
+  lesion: LesionMeasure;
+  structures: Structure[];
+  findings: Finding[];
+  /** Every file that was read, for the provenance. */
+  inputs: Result['inputs'];
+}
+
+/**
+ * Reads a case and measures its surfaces. Throws InputFailure (2, 3) for what cannot be used; what cannot be
+ * measured is absent from `lesion` and said in `findings`.
+ */
+export async function measureCase(path: string, options: MeasureCaseOptions = {}): Promise<MeasuredCase> {
+  const [{ loadRules }, onDisk] = await Promise.all([
+    import('../rules/load-rules.js'),
+    readCase(path, { root: options.root }),
+  ]);
+  const rules = loadRules(options.rules);
+  const subject = onDisk.case;
+  const findings = [...onDisk.findings];
+  const measured: Pick<MeasuredCase, 'lesion' | 'structures'> = {
+    lesion: { vessels: [], neighbours: [] },
+    structures: [],
+  };
+  const { surfaces } = subject;
+  if (!surfaces) {
+    findings.push(
+      finding(
+        'caution',
+        'surfaces-absent',
+        'surfaces',
+        'The case names no surfaces: nothing was measured on the lesion.',
+      ),
+    );
+  } else if (surfaces.parts) {
+    Object.assign(measured, await measurePartsOf(subject, surfaces.parts, rules, findings));
+  } else if (surfaces.whole) {
+    Object.assign(measured, await measureWholeOf(subject, surfaces.whole, rules, findings));
+  } else {
+    throw new InputFailure(
+      2,
+      `${subject.locate('surfaces.labels')} surfaces.labels: label maps are not read yet. Export one surface a structure and name them under surfaces.parts.`,
+    );
+  }
+  if (subject.scan.sliceThicknessMm === undefined && subject.scan.inPlaneMm === undefined && surfaces)
+    findings.push(
+      finding(
+        'caution',
+        'resolution-unknown',
+        'scan',
+        'The case gives no slice thickness and in-plane spacing: the intervals hold only the scatter of the sections and the facets of the surface.',
+      ),
+    );
+  return { case: subject, onDisk, rules, ...measured, findings, inputs: await inputsOf(onDisk) };
+}
+
+function scanFrame(subject: Case): ScanFrame {
+  const { scan, surfaces } = subject;
+  return {
+    scan: { sliceThicknessMm: scan.sliceThicknessMm, inPlaneMm: scan.inPlaneMm },
+    hasAxes: surfaces !== undefined && surfaces.frame !== 'unknown',
+  };
+}
+
+/** Roles that are tubes to be followed. */
+const TUBES: ReadonlySet<string> = new Set(['feeder', 'drain', 'branch', 'systemic-feeder']);
+
+async function load(
+  subject: Case,
+  label: string,
+  mesh: InputPath,
+  object: string | undefined,
+): Promise<LoadedSurface> {
+  const { loadSurface } = await import('../mesh/load-surface.js');
+  return loadSurface(mesh.absolute, {
+    unitMm: subject.surfaces!.unitMm,
+    object,
+    label,
+    shown: mesh.relative,
+  });
+}
+
+async function measurePartsOf(
+  subject: Case,
+  parts: readonly Part[],
+  rules: Rules,
+  findings: Finding[],
+): Promise<Pick<MeasuredCase, 'lesion' | 'structures'>> {
+  const { closeEnds, noVesselNear, wallHole } = await import('../mesh/close-ends.js');
+  const { measureParts } = await import('../geometry/measure-parts.js');
+  const { addSurroundings } = await import('../geometry/surroundings.js');
+  const loaded = new Map<string, LoadedSurface>();
+  for (const part of parts) loaded.set(part.name, await load(subject, part.name, part.mesh, part.object));
+  const tubes = parts.filter((p) => TUBES.has(p.role)).map((p) => loaded.get(p.name)!.mesh);
+  const surfaces: PartSurface[] = parts.map((part) => {
+    const surface = loaded.get(part.name)!;
+    const base = { name: part.name, role: part.role, of: part.of, spare: part.spare };
+    if (!TUBES.has(part.role) && part.role !== 'sac') {
+      findings.push(
+        ...surface.findings.map((f) => (f.id === 'open-surface' ? { ...f, level: 'note' as const } : f)),
+      );
+      return { ...base, mesh: surface.mesh, capTriangles: [] };
+    }
+    const notAnEnd = part.role === 'sac' ? noVesselNear(tubes) : wallHole;
+    const closed = closeEnds(surface, { label: part.name, shown: part.mesh.relative, notAnEnd });
+    findings.push(...closed.findings);
+    return { ...base, mesh: closed.mesh, capTriangles: closed.capTriangles };
+  });
+  if (!parts.some((p) => p.role === 'sac'))
+    findings.push(
+      finding(
+        'stop',
+        'sac-absent',
+        'surfaces',
+        'No part has the role sac: necks, landing zones and the sac were not measured.',
+      ),
+    );
+  const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
+  findings.push(...measured.findings);
+  const sac = parts.find((p) => p.role === 'sac');
+  const vessels = new Map(
+    parts.filter((p) => TUBES.has(p.role)).map((p) => [p.name, measured.surfaces.get(p.name)!]),
+  );
+  const atRisk = parts
+    .filter(
+      (p) =>
+        p.role === 'airway' ||
+        p.role === 'heart' ||
+        p.role === 'chest-wall' ||
+        (p.role === 'branch' && p.spare),
+    )
+    .map((p) => ({ name: p.name, surface: measured.surfaces.get(p.name)! }));
+  addSurroundings(
+    measured.lesion,
+    { sac: sac && measured.surfaces.get(sac.name), vessels },
+    atRisk,
+    rules.measure,
+    subject.surfaces!.frame,
+  );
+  const structures = surfaces.map(({ name, role, mesh, of, spare }) => ({ name, role, mesh, of, spare }));
+  return { lesion: measured.lesion, structures };
+}
+
+async function measureWholeOf(
+  subject: Case,
+  whole: { mesh: InputPath; ends: VesselEnd[]; sac?: [number, number, number]; path: string },
+  rules: Rules,
+  findings: Finding[],
+): Promise<Pick<MeasuredCase, 'lesion' | 'structures'>> {
+  const { closeEnds, wallHole } = await import('../mesh/close-ends.js');
+  const { measureWhole } = await import('../geometry/measure-whole.js');
+  const { addSurroundings } = await import('../geometry/surroundings.js');
+  const surface = await load(subject, 'whole', whole.mesh, undefined);
+  const { unitMm, frame } = subject.surfaces!;
+  const notAnEnd = (loop: Parameters<typeof wallHole>[0]): string | undefined =>
+    wallHole(loop, SMALLEST_END_MM * 2);
+  const closed = closeEnds(surface, { label: 'whole', shown: whole.mesh.relative, notAnEnd });
+  findings.push(...closed.findings);
+  const measured = measureWhole(
+    {
+      mesh: closed.mesh,
+      capTriangles: closed.capTriangles,
+      ends: whole.ends.map((end) => ({
+        name: end.name,
+        role: end.role,
+        of: end.of,
+        point: scale(end.at, unitMm),
+        where: `${subject.locate(`${end.path}.at`)} ${end.path}.at`,
+      })),
+      sac: whole.sac && scale(whole.sac, unitMm),
+      offeredEnds: surface.topology.loops.map((loop, i) => ({
+        letter: String.fromCharCode(65 + (i % 26)),
+        centre: loop.centroid,
+        calibreMm: loop.equivalentDiameterMm,
+      })),
+    },
+    rules.measure,
+    scanFrame(subject),
+  );
+  findings.push(...measured.findings);
+  const vessels = new Map(measured.lesion.vessels.map((v) => [v.name, measured.surface]));
+  addSurroundings(measured.lesion, { vessels }, [], rules.measure, frame);
+  const structures: Structure[] = [{ name: 'lesion', role: 'whole', mesh: closed.mesh }];
+  if (measured.sacBody)
+    structures.push({ name: 'sac', role: 'sac', mesh: measured.surface.toFileMesh(measured.sacBody) });
+  return { lesion: measured.lesion, structures };
+}
+
+/** An open loop of a whole surface narrower than this is a hole, mm: half the thinnest vessel that is measured. */
+const SMALLEST_END_MM = 0.5;
+
+/** Name, sha256 and size of every file that was read; a folder of images is left to its own command. */
+async function inputsOf(onDisk: CaseOnDisk): Promise<Result['inputs']> {
+  const files = new Map<string, InputPath>();
+  for (const { input } of onDisk.inputs) files.set(input.relative, input);
+  const rows: Result['inputs'] = [
+    {
+      path: onDisk.file.relative,
+      sha256: createHash('sha256').update(onDisk.bytes).digest('hex'),
+      bytes: onDisk.bytes.length,
+    },
+  ];
+  for (const [path, input] of [...files].sort(([a], [b]) => (a < b ? -1 : 1))) {
+    const facts = await stat(input.absolute);
+    if (facts.isFile()) rows.push({ path, sha256: await sha256OfFile(input.absolute), bytes: facts.size });
+  }
+  return rows;
+}
+
+/** Read in pieces: a surface may have a gigabyte. */
+async function sha256OfFile(path: string): Promise<string> {
+  const hash = createHash('sha256');
+  for await (const piece of createReadStream(path, { highWaterMark: 1 << 20 })) hash.update(piece);
+  return hash.digest('hex');
+}

@@ -1,0 +1,39 @@
+import type { Case } from '../case/case.js';
+import { fixed } from '../foundation/number-text.js';
+import type { ReportedValue } from '../report/plan.js';
+
+/** The inputs that plan.md lists beside the results: what was measured on the patient, as the case states it. */
+export function statedValues(subject: Case): ReportedValue[] {
+  const values: ReportedValue[] = [];
+  const add = (
+    what: string,
+    value: number | undefined,
+    digits: number,
+    unit: string,
+    kind: ReportedValue['kind'] = 'measured',
+  ): void => {
+    if (value !== undefined) values.push({ what, value: `${fixed(value, digits)} ${unit}`.trim(), kind });
+  };
+  const { blood, circulation, patient, scan } = subject;
+  add('Age', patient.ageYears, 0, 'years', 'stated');
+  add('Weight', patient.weightKg, 1, 'kg', 'stated');
+  add('Haemoglobin', blood.haemoglobinGDl, 1, 'g/dL');
+  add('Haematocrit', blood.haematocritFraction && blood.haematocritFraction * 100, 0, '%');
+  for (const gas of subject.gases) {
+    const site = gas.site === 'mixed-venous' ? 'mixed-venous' : 'arterial';
+    add(`Inspired oxygen fraction (${gas.name})`, gas.fio2, 2, '', 'stated');
+    add(`PO2, ${site} (${gas.name})`, gas.po2MmHg, 0, 'mmHg');
+    add(`PCO2, ${site} (${gas.name})`, gas.pco2MmHg, 0, 'mmHg');
+    add(`pH, ${site} (${gas.name})`, gas.ph, 2, '');
+    add(`Saturation by co-oximetry, ${site} (${gas.name})`, gas.so2Fraction && gas.so2Fraction * 100, 1, '%');
+  }
+  add('Cardiac output', circulation.cardiacOutputLMin, 1, 'L/min');
+  add('Mean pulmonary artery pressure', circulation.meanPaPressureMmHg, 0, 'mmHg');
+  add('Wedge pressure', circulation.wedgePressureMmHg, 0, 'mmHg');
+  add('FEV1', patient.spirometry.fev1L, 2, 'L');
+  add('FEV1, of predicted', patient.spirometry.fev1Percent, 0, '%');
+  add('DLCO, of predicted', patient.spirometry.dlcoPercent, 0, '%');
+  add('Slice thickness', scan.sliceThicknessMm, 2, 'mm', 'stated');
+  add('In-plane spacing', scan.inPlaneMm, 2, 'mm', 'stated');
+  return values;
+}

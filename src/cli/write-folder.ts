@@ -1,0 +1,73 @@
+import { mkdir, mkdtemp, readdir, rename, rm, writeFile } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
+import { InputFailure } from '../foundation/failure.js';
+
+/** One file of an output folder; `path` with forward slashes, relative to it. */
+export interface OutputFile {
+  path: string;
+  bytes: string | Uint8Array;
+}
+
+/**
+ * Writes a whole folder at once: into a temporary folder beside it, which then takes its place by a rename.
+ * Until then the old folder stays whole; an interrupted run leaves it untouched.
+ * `marker` is a file that a folder of ours always holds: a non-empty folder without it is somebody else's and is refused.
+ */
+export async function writeFolder(dir: string, files: readonly OutputFile[], marker: string): Promise<void> {
+  const target = resolve(dir);
+  await refuseForeign(target, dir, marker);
+  await mkdir(dirname(target), { recursive: true }).catch((error) => refuseWrite(dir, error));
+  const fresh = await mkdtemp(join(dirname(target), `.pavm-${basename(target)}-`)).catch((error) =>
+    refuseWrite(dir, error),
+  );
+  const old = `${fresh}-old`;
+  try {
+    for (const { path, bytes } of files) {
+      const full = join(fresh, ...path.split('/'));
+      await mkdir(dirname(full), { recursive: true });
+      await writeFile(full, bytes);
+    }
+    const hadOld = await rename(target, old).then(
+      () => true,
+      (error: NodeJS.ErrnoException) => {
+        if (error.code === 'ENOENT') return false;
+        throw error;
+      },
+    );
+    try {
+      await rename(fresh, target);
+    } catch (error) {
+      if (hadOld) await rename(old, target);
+      throw error;
+    }
+  } finally {
+    await rm(fresh, { recursive: true, force: true });
+    await rm(old, { recursive: true, force: true });
+  }
+}
+
+async function refuseForeign(target: string, shown: string, marker: string): Promise<void> {
+  let names: string[];
+  try {
+    names = await readdir(target);
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException;
+    if (code === 'ENOENT') return;
+    throw new InputFailure(
+      2,
+      `${shown}: this is no folder that can be written (${code}). Name another with --out.`,
+    );
+  }
+  if (names.length > 0 && !names.includes(marker))
+    throw new InputFailure(
+      2,
+      `${shown}: the folder holds other files and no ${marker} of an earlier run; it would be replaced. Name another with --out.`,
+    );
+}
+
+function refuseWrite(shown: string, error: NodeJS.ErrnoException): never {
+  throw new InputFailure(
+    2,
+    `${shown}: nothing can be written there (${error.code}). Name another folder with --out.`,
+  );
+}

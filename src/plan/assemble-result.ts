@@ -1,0 +1,200 @@
+import type { Case, Shelf } from '../case/case.js';
+import { type Finding, finding } from '../foundation/finding.js';
+import type { LesionMeasure } from '../geometry/measure.js';
+import type { FeederToClose } from '../devices/feeder.js';
+import { planDevices } from '../devices/plan-devices.js';
+import { closureTable } from '../physiology/closure-table.js';
+import { computeShunt, shuntInputOfCase } from '../physiology/compute-shunt.js';
+import { predictLungFunction } from '../physiology/lung-function.js';
+import { shuntChange } from '../physiology/shunt-change.js';
+import { planResection } from '../resection/plan-resection.js';
+import type { Result } from '../result/result.generated.js';
+import type { Rules } from '../rules/rule.js';
+import { buildChecklist } from './checklist.js';
+import { type CounsellingSheet, counsellingSheet } from './counselling.js';
+import { lesionKind } from './lesion-kind.js';
+import { planReadiness } from './readiness.js';
+import type { PlanInput } from './readiness-facts.js';
+import { vesselResults } from './vessel-result.js';
+
+/** Everything a plan rests on, read and measured. */
+export interface PlanBasis {
+  case: Case;
+  lesion: LesionMeasure;
+  shelf?: Shelf;
+  rules: Rules;
+  /** Findings from reading and measuring. */
+  findings: readonly Finding[];
+  inputs: Result['inputs'];
+  version: string;
+  /** ISO date given on the command line. */
+  todayOption?: string;
+  print?: Result['print'];
+}
+
+/** Where 'today' comes from: no clock is read. */
+export function todayOf(basis: Pick<PlanBasis, 'todayOption' | 'shelf' | 'case'>): Result['today'] {
+  if (basis.todayOption !== undefined) return { date: basis.todayOption, from: 'option' };
+  if (basis.shelf?.asOf !== undefined) return { date: basis.shelf.asOf, from: 'shelf' };
+  if (basis.case.scan.date !== undefined) return { date: basis.case.scan.date, from: 'scan' };
+  return { from: 'unknown' };
+}
+
+/** What every document says below its numbers. */
+export const CAUTIONS: readonly string[] = [
+  'This plan supports, and never replaces, the judgement of the licensed heart team. Local protocols come first.',
+  "Device choice follows the device's own instructions for use; the windows printed here are generic.",
+  'Every measured number is an estimate from segmented surfaces: check it against the source images before anyone relies on it.',
+  'What the case does not say is marked as absent or unknown. Absent is not normal.',
+  'Not a medical device; not cleared for diagnosis or treatment by any authority.',
+];
+
+/** Works one plan out of its basis: one value that every document and figure is written from. */
+export function assembleResult(basis: PlanBasis): { result: Result; counselling: CounsellingSheet } {
+  const { case: subject, lesion, rules, shelf } = basis;
+  const findings: Finding[] = [...basis.findings];
+  const today = todayOf(basis);
+  const before = computeShunt(shuntInputOfCase(subject, 'before'));
+  const after = computeShunt(shuntInputOfCase(subject, 'after'));
+  findings.push(...before.findings, ...after.findings);
+  const change = shuntChange(before.shunt, after.shunt);
+  const closure = closureTable({ vessels: lesion.vessels, shunt: before.shunt, case: subject });
+  findings.push(...closure.findings);
+
+  const feeders = lesion.vessels.filter((v) => v.role === 'feeder');
+  for (const v of feeders)
+    if (v.landingAbsentBecause)
+      findings.push(finding('caution', 'landing-zone-absent', v.name, `No landing zone: ${v.landingAbsentBecause}.`));
+  const devices = planDevices(
+    feeders.map(
+      (v): FeederToClose => ({
+        name: v.name,
+        calibreMm: v.landing?.calibreMm,
+        calibreIntervalMm: v.landing?.calibreIntervalMm,
+        largestWidthMm: v.landing?.largestWidthMm,
+        zoneLengthMm: v.landing?.lengthMm,
+        toSacMm: v.landing?.toSacMm,
+        absentBecause: v.landingAbsentBecause,
+      }),
+    ),
+    {
+      shelf,
+      allergies: subject.patient.allergies,
+      today: today.date,
+      plannedDate: subject.planned.date,
+      sacVolumeMl: lesion.sac?.volumeMl,
+      rules,
+    },
+  );
+  findings.push(...devices.findings);
+
+  const lungFunction = predictLungFunction({
+    side: subject.lesion.side,
+    lobe: subject.lesion.lobe,
+    lesionSegments: subject.lesion.segments,
+    spirometry: subject.patient.spirometry,
+  });
+  const surgery = planResection({
+    case: subject,
+    lesion,
+    rules,
+    lungFunction: {
+      fev1Percent: lungFunction.predicted_fev1_percent,
+      dlcoPercent: lungFunction.predicted_dlco_percent,
+    },
+  });
+  findings.push(...surgery.findings);
+  const resection = { ...surgery.resection, ...lungFunction };
+
+  const kind = lesionKind(subject);
+  const input: PlanInput = {
+    case: subject,
+    rules,
+    lesion,
+    lesionKind: kind.kind,
+    shunt: before.shunt,
+    shuntAfter: after.shunt,
+    closure: closure.rows,
+    devices: devices.devices,
+    resection,
+    nickelByCode: new Map((shelf?.devices ?? []).map((d) => [d.code, d.nickel ?? 'unknown'])),
+    today: today.date,
+  };
+  const checklist = buildChecklist(input);
+  const readiness = planReadiness({ ...input, orderList: devices.orderList, bestToday: devices.bestToday });
+  findings.push(...checklist.findings, ...readiness.findings);
+
+  const drains = lesion.vessels.filter((v) => v.role === 'drain').length;
+  const result = withoutUndefined<Result>({
+    format: 'pavm-result/1',
+    case: subject.id,
+    title: subject.title,
+    purpose: subject.purpose,
+    scan_date: subject.scan.date,
+    tool: { name: 'pavm-planner', version: basis.version, rule_set: rules.hash },
+    today,
+    inputs: basis.inputs,
+    lesion: {
+      side: subject.lesion.side,
+      lobe: subject.lesion.lobe,
+      segments: subject.lesion.segments,
+      kind: kind.kind,
+      kind_because: kind.because,
+      feeder_count: countOf(subject, 'feeder') ?? feeders.length,
+      drain_count: countOf(subject, 'drain') ?? drains,
+    },
+    sac: lesion.sac && {
+      volume_ml: lesion.sac.volumeMl,
+      volume_interval_ml: lesion.sac.volumeIntervalMl,
+      surface_cm2: lesion.sac.surfaceCm2,
+      longest_mm: lesion.sac.longestMm,
+      axes_mm: lesion.sac.axesMm,
+      centre_mm: lesion.sac.centreMm,
+    },
+    vessels: vesselResults(lesion, subject),
+    neighbours: lesion.neighbours.map((n) => ({
+      from: n.from,
+      to: n.to,
+      distance_mm: n.distanceMm,
+      points_mm: n.pointsMm,
+    })),
+    shunt: before.shunt,
+    shunt_after: after.shunt,
+    shunt_change: change && { change: change.change, interval: change.interval },
+    closure: closure.rows,
+    closure_order: closure.order,
+    devices: devices.devices,
+    resection,
+    readiness: readiness.readiness,
+    print: basis.print,
+    checklist: checklist.checklist,
+    findings: uniqueFindings(findings),
+    cautions: [...CAUTIONS],
+  });
+  return { result, counselling: counsellingSheet(input) };
+}
+
+function countOf(subject: Case, role: string): number | undefined {
+  const all = subject.surfaces?.parts ?? subject.surfaces?.whole?.ends;
+  return all?.filter((p) => p.role === role).length;
+}
+
+/** Findings in the order they were made, each once; the heaviest first within the document is the report's work. */
+function uniqueFindings(findings: readonly Finding[]): Finding[] {
+  const seen = new Set<string>();
+  return findings.filter((f) => {
+    const key = JSON.stringify([f.id, f.level, f.where, f.text]);
+    if (seen.has(key)) return false;
+    seen.add(key);
+    return true;
+  });
+}
+
+/** The same value without keys that are undefined: what cannot be computed is left out. */
+function withoutUndefined<T>(value: T): T {
+  if (Array.isArray(value)) return value.map(withoutUndefined) as T;
+  if (value === null || typeof value !== 'object') return value;
+  return Object.fromEntries(
+    Object.entries(value).flatMap(([k, v]) => (v === undefined ? [] : [[k, withoutUndefined(v)]])),
+  ) as T;
+}
