@@ -71,9 +71,3 @@ export function measure(mesh: TriangleMesh, only?: ArrayLike<number>): Measures 
   }
   return { volumeMm3: six / 6, areaMm2: twice / 2 };
 }
-
-/** Signed volume in mm³; see `measure`. */
-export const signedVolumeMm3 = (mesh: TriangleMesh): number => measure(mesh).volumeMm3;
-
-/** Surface area in mm². */
-export const surfaceAreaMm2 = (mesh: TriangleMesh): number => measure(mesh).areaMm2;

@@ -39,10 +39,10 @@ export function findSelfIntersections(
   if (triangleCount < 2) return result;
   const tree = new TriangleTree(mesh);
   const boxes = triangleBoxes(mesh);
-  const { triangles } = mesh;
+  const { planes, noise } = trianglePlanes(mesh);
   let budget = Math.max(LEAST_PAIR_BUDGET, MOST_PAIRS_PER_TRIANGLE * triangleCount);
   const testPair = (s: number, t: number): boolean => {
-    if (!boxesMeet(boxes, s, t) || onlyShareAnEdge(mesh, s, t)) return true;
+    if (isOnOneSide(mesh, planes, noise, s, t) || isOnOneSide(mesh, planes, noise, t, s)) return true;
     const [low, high] = s < t ? [s, t] : [t, s];
     const point = crossingPoint(mesh, low, high);
     if (!point) return true;
@@ -55,10 +55,6 @@ export function findSelfIntersections(
     result.points.push(point);
     return true;
   };
-  const isFlat = (t: number): boolean =>
-    triangles[3 * t] === triangles[3 * t + 1] ||
-    triangles[3 * t + 1] === triangles[3 * t + 2] ||
-    triangles[3 * t + 2] === triangles[3 * t];
   for (let leaf = 0; leaf < tree.leafCount; leaf++) {
     const [from, to] = tree.leafRange(leaf);
     const goOn = tree.overlapping(leaf, (other) => {
@@ -70,9 +66,8 @@ export function findSelfIntersections(
       }
       for (let i = from; i < to; i++) {
         const s = tree.order[i];
-        if (isFlat(s)) continue;
         for (let j = other === leaf ? i + 1 : otherFrom; j < otherTo; j++) {
-          if (!isFlat(tree.order[j]) && !testPair(s, tree.order[j])) return false;
+          if (boxesMeet(boxes, s, tree.order[j]) && !testPair(s, tree.order[j])) return false;
         }
       }
       return true;
@@ -82,13 +77,17 @@ export function findSelfIntersections(
   return result;
 }
 
-/** Six 64-bit numbers a triangle: its box. */
+/** Six numbers a triangle: its box; a triangle with a repeated vertex gets one that meets no other. */
 function triangleBoxes({ positions, triangles }: TriangleMesh): Float64Array {
   const boxes = new Float64Array(2 * triangles.length);
   for (let t = 0; t < triangles.length / 3; t++) {
     const a = 3 * triangles[3 * t];
     const b = 3 * triangles[3 * t + 1];
     const c = 3 * triangles[3 * t + 2];
+    if (a === b || b === c || c === a) {
+      boxes.fill(Number.NaN, 6 * t, 6 * t + 6);
+      continue;
+    }
     for (let k = 0; k < 3; k++) {
       boxes[6 * t + k] = Math.min(positions[a + k], positions[b + k], positions[c + k]);
       boxes[6 * t + 3 + k] = Math.max(positions[a + k], positions[b + k], positions[c + k]);
@@ -111,45 +110,62 @@ function boxesMeet(boxes: Float64Array, s: number, t: number): boolean {
 }
 
 /**
- * Quick answer for most candidates, which are neighbours: they share an edge and are not folded sharply, or they
- * share one vertex and one lies wholly on one side of the other's plane.
+ * Plane of each triangle, four numbers: unscaled normal and its product with a corner. Behind them, one number for
+ * the whole mesh: the rounding of such a product, relative to the normal.
  */
-function onlyShareAnEdge({ positions, triangles }: TriangleMesh, s: number, t: number): boolean {
-  let shared = 0;
-  for (let i = 3 * s; i < 3 * s + 3; i++) {
-    const v = triangles[i];
-    if (v === triangles[3 * t] || v === triangles[3 * t + 1] || v === triangles[3 * t + 2]) shared++;
+function trianglePlanes({ positions, triangles }: TriangleMesh): { planes: Float64Array; noise: number } {
+  const count = triangles.length / 3;
+  const planes = new Float64Array(4 * count);
+  let reach = 0;
+  for (let i = 0; i < positions.length; i++) reach = Math.max(reach, Math.abs(positions[i]));
+  for (let t = 0; t < count; t++) {
+    const a = 3 * triangles[3 * t];
+    const b = 3 * triangles[3 * t + 1];
+    const c = 3 * triangles[3 * t + 2];
+    const ux = positions[b] - positions[a];
+    const uy = positions[b + 1] - positions[a + 1];
+    const uz = positions[b + 2] - positions[a + 2];
+    const vx = positions[c] - positions[a];
+    const vy = positions[c + 1] - positions[a + 1];
+    const vz = positions[c + 2] - positions[a + 2];
+    const nx = uy * vz - uz * vy;
+    const ny = uz * vx - ux * vz;
+    const nz = ux * vy - uy * vx;
+    planes[4 * t] = nx;
+    planes[4 * t + 1] = ny;
+    planes[4 * t + 2] = nz;
+    planes[4 * t + 3] = nx * positions[a] + ny * positions[a + 1] + nz * positions[a + 2];
   }
-  if (shared === 3) return true;
-  const a = 3 * triangles[3 * s];
-  const b = 3 * triangles[3 * s + 1];
-  const c = 3 * triangles[3 * s + 2];
-  const ux = positions[b] - positions[a];
-  const uy = positions[b + 1] - positions[a + 1];
-  const uz = positions[b + 2] - positions[a + 2];
-  const vx = positions[c] - positions[a];
-  const vy = positions[c + 1] - positions[a + 1];
-  const vz = positions[c + 2] - positions[a + 2];
-  const nx = uy * vz - uz * vy;
-  const ny = uz * vx - ux * vz;
-  const nz = ux * vy - uy * vx;
-  // Signed heights of t's corners above s's plane, times |n|; what is clearly on one side cannot cross.
-  let below = 0;
-  let above = 0;
-  const noise =
-    1e-10 *
-    (Math.abs(nx) + Math.abs(ny) + Math.abs(nz)) *
-    Math.sqrt(ux * ux + uy * uy + uz * uz + vx * vx + vy * vy + vz * vz);
+  return { planes, noise: 1e-14 * reach };
+}
+
+/**
+ * Quick answer for most candidates, which are neighbours: the corners of t that s does not share lie clearly on
+ * one side of s's plane. False means that the exact test must look.
+ */
+function isOnOneSide(
+  { positions, triangles }: TriangleMesh,
+  planes: Float64Array,
+  noise: number,
+  s: number,
+  t: number,
+): boolean {
+  const a = triangles[3 * s];
+  const b = triangles[3 * s + 1];
+  const c = triangles[3 * s + 2];
+  const nx = planes[4 * s];
+  const ny = planes[4 * s + 1];
+  const nz = planes[4 * s + 2];
+  const d = planes[4 * s + 3];
+  const least = noise * (Math.abs(nx) + Math.abs(ny) + Math.abs(nz));
+  let side = 0;
   for (let i = 3 * t; i < 3 * t + 3; i++) {
     const v = triangles[i];
-    if (v === triangles[3 * s] || v === triangles[3 * s + 1] || v === triangles[3 * s + 2]) continue;
-    const p = 3 * v;
-    const h =
-      nx * (positions[p] - positions[a]) +
-      ny * (positions[p + 1] - positions[a + 1]) +
-      nz * (positions[p + 2] - positions[a + 2]);
-    if (h > noise) above++;
-    else if (h < -noise) below++;
+    if (v === a || v === b || v === c) continue;
+    const h = nx * positions[3 * v] + ny * positions[3 * v + 1] + nz * positions[3 * v + 2] - d;
+    if (h > least && side >= 0) side = 1;
+    else if (h < -least && side <= 0) side = -1;
+    else return false;
   }
-  return above + below === 3 - shared && (above === 0 || below === 0);
+  return true;
 }

@@ -3,12 +3,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { gzipSync } from 'node:zlib';
 import fc from 'fast-check';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { type InspectOptions, run } from '../../src/cli/commands/inspect.js';
 import { InputFailure } from '../../src/foundation/failure.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 import { glb, gltfParts, joinBytes, meshXml, model, threeMf } from '../mesh/mesh-bytes.js';
 import { box, cylinder, tetrahedron, tube } from '../mesh/shapes.js';
+
+vi.setConfig({ testTimeout: 60_000 });
 
 const SEED = 20260510;
 let folder: string;

@@ -1,7 +1,7 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { InputFailure } from '../../src/foundation/failure.js';
 import { loadSurface } from '../../src/mesh/load-surface.js';
 import { measure } from '../../src/mesh/measures.js';
@@ -10,6 +10,9 @@ import { readMeshFile } from '../../src/mesh/read/read-mesh-file.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 import { asciiStl, glb, gltfParts, joinBytes, obj } from './mesh-bytes.js';
 import { box, cylinder, gridSphere, meshOf, moved, soupOf, together, tube, turnedOver } from './shapes.js';
+
+// generous, for machines that do other work beside the tests
+vi.setConfig({ testTimeout: 60_000 });
 
 let folder: string;
 beforeAll(() => {

@@ -1,11 +1,14 @@
 import fc from 'fast-check';
 import { strToU8 } from 'fflate';
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { InputFailure } from '../../src/foundation/failure.js';
 import { hasInvisible } from '../../src/foundation/quoted-text.js';
 import { readMesh } from '../../src/mesh/read/read-mesh.js';
 import { everyFormat } from './mesh-bytes.js';
 import { cylinder } from './shapes.js';
+
+// generous, for machines that do other work beside the tests
+vi.setConfig({ testTimeout: 60_000 });
 
 const SEED = 20260402;
 const RUNS = 150;

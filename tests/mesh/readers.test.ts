@@ -1,5 +1,5 @@
 import { strToU8, zipSync } from 'fflate';
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { InputFailure } from '../../src/foundation/failure.js';
 import { measure } from '../../src/mesh/measures.js';
 import { readMesh } from '../../src/mesh/read/read-mesh.js';
@@ -22,6 +22,9 @@ import {
   threeMf,
 } from './mesh-bytes.js';
 import { box, cylinder, tetrahedron, together } from './shapes.js';
+
+// generous, for machines that do other work beside the tests
+vi.setConfig({ testTimeout: 60_000 });
 
 /** The one line of the refusal. */
 async function refusal(bytes: Uint8Array | string, file: string): Promise<string> {

@@ -129,7 +129,7 @@ describe('self-intersection', () => {
     }
     const tree = new Set(found.pairs.flatMap((s, i) => (i % 2 === 0 ? [`${s},${found.pairs[i + 1]}`] : [])));
     expect([...tree].sort()).toEqual([...alone].sort());
-  });
+  }, 30_000);
 
   it('handles a million triangles', () => {
     const mesh = gridSphere(1000, 20);
@@ -138,7 +138,7 @@ describe('self-intersection', () => {
     const ms = performance.now() - started;
     console.info(`self-intersection of ${mesh.triangles.length / 3} triangles: ${ms.toFixed(0)} ms`);
     expect(ms).toBeLessThan(20_000);
-  });
+  }, 30_000);
 });
 
 /** Independent of the tested code: clips the edges of one triangle against the other in barycentric coordinates. */

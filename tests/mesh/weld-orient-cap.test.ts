@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { capPlanarLoops } from '../../src/mesh/cap.js';
 import { measure } from '../../src/mesh/measures.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
@@ -20,6 +20,9 @@ import {
   turnedOver,
   without,
 } from './shapes.js';
+
+// generous, for machines that do other work beside the tests
+vi.setConfig({ testTimeout: 60_000 });
 
 const SEED = 20260314;
 
