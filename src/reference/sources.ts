@@ -110,22 +110,18 @@ export const SOURCES = {
     cite: 'Single-centre series of 157 PAVM (persistence, plugs against coils)',
     read: 'excerpt',
   },
-  'landing-116-plugs': {
-    cite: 'Series of 116 plugs in PAVM (straight and long landing zones)',
-    read: 'excerpt',
-  },
   'woodward-2013': { cite: 'Woodward et al., Radiology 2013;269:919', read: 'excerpt' },
   'dir-2024-position': {
     cite: 'Diagn Interv Radiol 2024 (position of the device in 103 PAVM)',
     read: 'excerpt',
   },
   'cvir-endovasc-2021': { cite: 'CVIR Endovasc 2021 (vein and sac shrinkage, 50 PAVM)', read: 'excerpt' },
+  'makimoto-sac': { cite: 'Makimoto et al., 22 PAVM at 12 months (sac shrinkage)', read: 'excerpt' },
   'sluzewski-2004': { cite: 'Sluzewski et al., Radiology 2004 (packing of brain aneurysms)', read: 'memory' },
   'resections-2025': {
     cite: 'Series of 18 PAVM resections, 2009 to 2023, abstract of February 2025',
     read: 'excerpt',
   },
-  'cochrane-2018': { cite: 'Cochrane review of embolisation for PAVM, 2018', read: 'excerpt' },
   'gueroult-2021': { cite: 'Gueroult et al., Heart 2021 (nickel and endovascular devices)', read: 'excerpt' },
   'cigarroa-1989': { cite: 'Cigarroa et al., Am J Med 1989;86:649 (contrast volume)', read: 'excerpt' },
   'nyman-2008': { cite: 'Nyman et al., 2008 (gram iodine over eGFR)', read: 'excerpt' },
@@ -148,7 +144,6 @@ export const SOURCES = {
     cite: 'Radiology 1987;164:687 (non-bronchial systemic collaterals)',
     read: 'excerpt',
   },
-  'flesch-1948': { cite: 'Flesch, J Appl Psychol 1948;32:221 (reading ease)', read: 'memory' },
   'okabe-ito-2008': {
     cite: 'Okabe and Ito, Color Universal Design (CUD), 2008 (palette for colour-vision deficiency)',
     read: 'secondary',

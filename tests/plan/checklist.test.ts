@@ -129,6 +129,15 @@ describe('checklist', () => {
     expect(found.checklist.find((entry) => entry.id === 'nickel')?.level).toBe('stop');
   });
 
+  it.each([
+    [34.9, 'note'],
+    [35, 'caution'],
+  ])('predicted pressure of %f mmHg with every feeder closed', (mean_pa_pressure_mmhg, level) => {
+    const closure = [{ closed: ['A1'], shunt_fraction: 0.04, mean_pa_pressure_mmhg }];
+    const found = item('pressure-after-closure', {}, {}, { closure });
+    expect(found).toMatchObject({ level, because: expect.stringContaining('predicted shunt 4.0 %') });
+  });
+
   it('a borderline choice', () => {
     const input = inputOf(row());
     const devices = { A1: { ...input.devices?.A1, alternates: [], rejected: [], borderline: true } };

@@ -1,5 +1,9 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { planReadiness } from '../../src/plan/readiness.js';
+import { loadRules } from '../../src/rules/load-rules.js';
 import { rulesOf } from '../../src/rules/rule.js';
 import { inputOf, RULES, row, rowsOf } from './make.js';
 
@@ -122,6 +126,9 @@ describe('plan B', () => {
 describe('triggers', () => {
   const applying = (...args: Parameters<typeof plan>): string[] =>
     (plan(...args).triggers ?? []).filter((entry) => entry.applies).map((entry) => entry.id);
+  it('devices after the planned date, 2026-04-02', () => {
+    expect(applying({ shelf: 'P8.6o' })).toEqual(['late-devices']);
+  });
   it('none applies to a patient whose plan A is ready', () => {
     expect(applying()).toEqual([]);
     expect(plan().triggers?.length).toBe(rulesOf(RULES, 'trigger').length);
@@ -137,7 +144,7 @@ describe('triggers', () => {
     ['pressure', { mean_pa: '35' }, {}, {}],
     ['pregnancy', { pregnant: 'yes' }, {}, {}],
   ])('%s applies', (id, more, theCase, extra) => {
-    expect(applying(more, theCase, extra)).toEqual([id]);
+    expect(applying(more, theCase, extra).filter((other) => other !== 'late-devices')).toEqual([id]);
   });
   it('borderline choice', () => {
     const input = inputOf(row());
@@ -169,4 +176,17 @@ describe('follow-up', () => {
     expect(what({ approach: 'resect' })).toMatch(/Surgical clinic/);
     expect(what({ history: 'epistaxis' })).toMatch(/Genetic advice/);
   });
+});
+
+it("a hospital's own advice on the patient becomes a finding", () => {
+  const folder = mkdtempSync(join(tmpdir(), 'advice-'));
+  const text =
+    'format: pavm-rules/1\nrules:\n  - { id: our-young, kind: advice, about: patient, level: note, ' +
+    'when: { fact: patient.age, below: 18 }, text: "Age {patient.age}: call ext 7.", source: "local: protocol 7" }\n';
+  writeFileSync(join(folder, 'ours.yaml'), text);
+  const rules = loadRules(folder);
+  rmSync(folder, { recursive: true });
+  const found = planReadiness({ ...inputOf(row({ age: '17' })), rules }).findings;
+  expect(found.filter((entry) => entry.id === 'our-young').map((entry) => entry.text)).toEqual(['Age 17 years: call ext 7.']);
+  expect(planReadiness({ ...inputOf(row({ age: '18' })), rules }).findings.map((entry) => entry.id)).not.toContain('our-young');
 });

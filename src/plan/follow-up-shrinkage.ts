@@ -1,0 +1,61 @@
+import { fixed, rounded } from '../foundation/number-text.js';
+import { numberOf, type Rules } from '../rules/rule.js';
+
+/** Diameters before and after treatment, mm. */
+export interface Shrinkage {
+  veinMm?: { before: number; after: number };
+  sacMm?: { before: number; after: number };
+}
+
+export interface ShrinkageReading {
+  veinPercent?: number;
+  sacPercent?: number;
+  reading: 'closed' | 'probably closed' | 'indeterminate' | 'persistence likely';
+  text: string;
+}
+
+const ORDER: ShrinkageReading['reading'][] = ['closed', 'probably closed', 'indeterminate', 'persistence likely'];
+
+/**
+ * Reads the shrinkage of the draining vein and of the sac after treatment; the worse of the two readings stands.
+ * Percent of the diameter before. Vein: `shrinkage-success` closed, `vein-shrinkage-closed` probably closed,
+ * `vein-shrinkage-open` indeterminate, less: persistence likely. Sac: `shrinkage-success` closed,
+ * `sac-shrinkage-suspect` probably closed, less: persistence likely. Sources stand with the rules.
+ * Undefined without either pair, or where a diameter before is not above 0.
+ */
+export function readShrinkage(measured: Shrinkage, rules: Rules): ShrinkageReading | undefined {
+  const vein = percentOf(measured.veinMm);
+  const sac = percentOf(measured.sacMm);
+  const success = numberOf(rules, 'shrinkage-success');
+  const readings: ShrinkageReading['reading'][] = [];
+  if (vein !== undefined) {
+    const closed = numberOf(rules, 'vein-shrinkage-closed');
+    const open = numberOf(rules, 'vein-shrinkage-open');
+    readings.push(
+      vein >= success ? 'closed' : vein > closed ? 'probably closed' : vein >= open ? 'indeterminate' : 'persistence likely',
+    );
+  }
+  if (sac !== undefined) {
+    const suspect = numberOf(rules, 'sac-shrinkage-suspect');
+    readings.push(sac >= success ? 'closed' : sac >= suspect ? 'probably closed' : 'persistence likely');
+  }
+  if (readings.length === 0) return undefined;
+  const reading = readings.reduce((a, b) => (ORDER.indexOf(a) > ORDER.indexOf(b) ? a : b));
+  const parts = [
+    ...(vein === undefined ? [] : [`vein ${fixed(vein, 1)} % smaller`]),
+    ...(sac === undefined ? [] : [`sac ${fixed(sac, 1)} % smaller`]),
+  ];
+  const passes = [vein, sac].some((percent) => percent !== undefined && percent >= success);
+  const rule = `${passes ? 'meets' : 'fails'} the ${success} % rule`;
+  return {
+    ...(vein !== undefined && { veinPercent: rounded(vein, 2) }),
+    ...(sac !== undefined && { sacPercent: rounded(sac, 2) }),
+    reading,
+    text: `${parts.join(', ')}: ${reading}, ${rule}. Shrinkage does not take the place of angiography.`,
+  };
+}
+
+function percentOf(pair: { before: number; after: number } | undefined): number | undefined {
+  if (pair === undefined || !(pair.before > 0)) return undefined;
+  return (100 * (pair.before - pair.after)) / pair.before;
+}

@@ -1,0 +1,74 @@
+import { describe, expect, it } from 'vitest';
+import { planFacts } from '../../src/plan/readiness-facts.js';
+import { FACTS } from '../../src/rules/facts.js';
+import { vessel } from '../resection/make.js';
+import { inputOf, row } from './make.js';
+
+/** Facts of one feeder and of one decision; the device and readiness code fills them. */
+const ELSEWHERE = /^feeder\.|^planned\.recommended$|^devices\.nickel$/;
+
+const full = () => {
+  const input = inputOf(row({ feeders: '6.2:20 5:20', shelf: 'P8.6 P7o', after: '0.04', history: 'stroke' }), {
+    patient: {
+      history: ['stroke'],
+      hht: { epistaxis: 'yes' },
+      spirometry: { fev1Percent: 88, dlcoPercent: 74 },
+      ageYears: 46,
+      sex: 'female',
+      weightKg: 62,
+      pregnant: 'no',
+      anticoagulated: 'no',
+      allergies: [],
+      egfrMlMin173: 90,
+    },
+    blood: { haemoglobinGDl: 19.8, haematocritFraction: 0.58 },
+    circulation: { meanPaPressureMmHg: 18, wedgePressureMmHg: 9, cardiacOutputLMin: 6 },
+    gases: [{ name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction: 0.88, path: 'gases[0]' }],
+    surgery: { oneLungVentilation: 'yes', leakTest: { cmH2O: 25, asWritten: '25 cmH2O' } },
+    surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts: [] },
+  });
+  input.lesion?.vessels.push(vessel('V1', { role: 'drain', calibreMm: { min: 7, mean: 8, max: 9 } }));
+  const needsLumen = Object.values(input.devices ?? {})[0];
+  needsLumen.needs_lumen_mm = 1.8;
+  return planFacts({
+    ...input,
+    shunt: { fraction: 0.31, method: 'content', assumed: [] },
+    closure: [
+      { closed: ['A1'], shunt_fraction: 0.2 },
+      { closed: ['A1', 'A2'], shunt_fraction: 0.06, mean_pa_pressure_mmhg: 21 },
+    ],
+    resection: { spare: [], steps: [], predicted_fev1_percent: 61, predicted_dlco_percent: 55 },
+    confirmed: ['blood'],
+  });
+};
+
+describe('facts', () => {
+  it('a full patient fills the whole catalogue, and nothing outside it', () => {
+    const facts = full();
+    const open = Object.keys(FACTS).filter((name) => facts[name] === undefined && !ELSEWHERE.test(name));
+    expect(open).toEqual([]);
+    expect(Object.keys(facts).filter((name) => !Object.hasOwn(FACTS, name))).toEqual([]);
+  });
+  it('carry the numbers of the case', () => {
+    expect(full()).toMatchObject({
+      'circulation.resistance': 1.5,
+      'curacao.score': 2,
+      'closure.shunt_percent': 6,
+      'closure.mean_pa': 21,
+      'shunt.room_air_saturation': 88,
+      'devices.ready': 1,
+      'devices.waiting_names': ['A2'],
+      'devices.ready_by': '2026-04-10',
+      'devices.late': 'yes',
+      'lesion.largest_feeder': 6.2,
+      'lesion.largest_drain': 8,
+    });
+  });
+  it('an empty case fills none by default', () => {
+    const facts = planFacts(inputOf(row({ feeders: '', shelf: '', kind: '', mean_pa: '', age: '', pregnant: '', allergies: '' })));
+    const known = Object.entries(facts).filter(([, value]) => value !== undefined).map(([name]) => name);
+    expect(known.sort()).toEqual([
+      'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'lesion.lobe', 'lesion.segments', 'lesion.side', 'patient.history', 'planned.approach', 'planned.date',
+    ]);
+  });
+});
