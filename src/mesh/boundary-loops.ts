@@ -135,7 +135,7 @@ function rimEdgesByVertex(triangles: Uint32Array, twin: Int32Array): Map<number,
 }
 
 /** Centroid, perimeter, plane and equivalent diameter of a polygon given by vertex indices. */
-export function measureLoop(
+function measureLoop(
   positions: Float64Array,
   loop: ArrayLike<number>,
 ): Omit<BoundaryLoop, 'halfEdges' | 'closed'> {

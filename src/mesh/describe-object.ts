@@ -136,7 +136,7 @@ function volumeReason(openEnds: number, closeEnds: boolean): string {
 }
 
 /** A, B … Z, AA, AB … */
-export function letter(index: number): string {
+function letter(index: number): string {
   let text = '';
   for (let n = index + 1; n > 0; n = Math.floor((n - 1) / 26)) {
     text = String.fromCharCode(65 + ((n - 1) % 26)) + text;

@@ -55,7 +55,7 @@ export interface Repairs {
 }
 
 /** Longest edge of the bounding box that a structure of the chest can have, mm. Common practice, no source. */
-export const ANATOMICAL_RANGE_MM = [0.5, 600] as const;
+const ANATOMICAL_RANGE_MM = [0.5, 600] as const;
 
 const UNIT_NAMES: [string, number][] = [
   ['mm', 1],

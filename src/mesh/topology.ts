@@ -2,8 +2,6 @@ import { type BoundaryLoop, boundaryLoops } from './boundary-loops.js';
 import { type EdgePairing, pairEdges, UNPAIRED } from './edge-pairing.js';
 import type { TriangleMesh } from './mesh.js';
 
-export type { BoundaryLoop } from './boundary-loops.js';
-
 /** How the triangles of a welded mesh hang together. */
 export interface Topology extends EdgePairing {
   /** Open ends in the order of their lowest half-edge. */
@@ -15,7 +13,7 @@ export interface Topology extends EdgePairing {
 }
 
 /** A triangle flatter than this (height over longest edge) has no usable normal at the precision of a mesh file. */
-export const DEGENERATE_HEIGHT_RATIO = 1e-6;
+const DEGENERATE_HEIGHT_RATIO = 1e-6;
 
 /**
  * Half-edge topology of a welded mesh: `twin[h]` is the half-edge opposite h, -1 on a rim, -2 where the edge is
