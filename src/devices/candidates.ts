@@ -28,7 +28,7 @@ export interface Candidate {
   nickelDoubt: boolean;
 }
 
-export interface Rejection {
+interface Rejection {
   code: string;
   why: string;
 }
@@ -66,7 +66,7 @@ export function judgeShelf(feeder: FeederToClose & { calibreMm: number }, contex
 }
 
 /** Order of quality alone; stock is weighed by the allocation. */
-export function byQuality(a: Candidate, b: Candidate): number {
+function byQuality(a: Candidate, b: Candidate): number {
   const lumen = (c: Candidate): number => c.device.needsLumenMm ?? Number.MAX_VALUE;
   return (
     a.kindRank - b.kindRank ||

@@ -27,7 +27,7 @@ export function kindOrder(calibreMm: number, rules: Rules): DeviceKind[] {
  * The window rule of a device kind.
  * Throws RangeError for a kind without one: a defect of ours, since every kind has a built-in window.
  */
-export function windowRule(kind: DeviceKind, rules: Rules): WindowRule {
+function windowRule(kind: DeviceKind, rules: Rules): WindowRule {
   const found = rulesOf(rules, 'window').filter((rule) => rule.for === kind);
   const rule = found.at(-1);
   if (rule === undefined) throw new RangeError(`no window rule for ${kind}`);

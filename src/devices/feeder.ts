@@ -25,3 +25,7 @@ export interface FitContext {
   sacVolumeMl?: number;
   rules: Rules;
 }
+
+/** Whether the feeder has a landing calibre to size a device on. */
+export const hasCalibre = (feeder: FeederToClose): feeder is FeederToClose & { calibreMm: number } =>
+  feeder.calibreMm !== undefined;

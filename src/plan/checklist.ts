@@ -14,7 +14,8 @@ const MOMENTS: readonly Moment[] = ['planning', 'sign-in', 'time-out', 'sign-out
 /**
  * The risk checklist of one patient, by moment and then in the order of the rules. Of each item the first case that
  * holds gives level and reason; a case that cannot be judged, because the file does not say, ends in the item's own
- * question, and never in silence. Stop-level items are findings as well.
+ * question, and never in silence. Stop-level items of the planning are findings as well; a stop of a later moment
+ * (as for plan B alone) stands in the list.
  */
 export function buildChecklist(input: PlanInput): { checklist: Item[]; findings: Finding[] } {
   const facts = { ...planFacts(input), 'devices.nickel': nickelOfDevices(input) };
@@ -23,7 +24,7 @@ export function buildChecklist(input: PlanInput): { checklist: Item[]; findings:
     rules.filter((rule) => rule.moment === moment).map((rule) => itemOf(rule, facts, input.rules)),
   );
   const findings = checklist
-    .filter((item) => item.level === 'stop')
+    .filter((item) => item.level === 'stop' && item.moment === 'planning')
     .map((item) => finding('stop', `checklist-${item.id}`, 'checklist', `${item.text} Here: ${item.because}.`));
   return { checklist, findings };
 }

@@ -46,7 +46,7 @@ export function planReadiness(input: ReadinessInput): { readiness: Readiness; fi
   };
 }
 
-export interface Decision {
+interface Decision {
   recommended: DecisionRule['recommend'];
   because: string[];
   /** Id of the rule, or `approach-in-case`. */
@@ -55,7 +55,7 @@ export interface Decision {
 }
 
 /** The recommendation for a patient's facts; `approach` other than `auto` comes from the case and overrides. */
-export function decide(facts: Facts, rules: Rules, approach: 'auto' | 'embolise' | 'resect'): Decision {
+function decide(facts: Facts, rules: Rules, approach: 'auto' | 'embolise' | 'resect'): Decision {
   const holding = rulesOf(rules, 'decision').filter((rule) => verdictOf(rule.when, facts, rules) === 'holds');
   const reason = (rule: DecisionRule): string =>
     `${fillText(rule.text, facts, rules.byId)} (${sourceText(rule.source)})`;

@@ -72,7 +72,7 @@ export function planResection(input: ResectionInput): { resection: Resection; fi
 }
 
 /** `right lower lobectomy`, `left lingulectomy`; undefined for a lobe the side does not have. */
-export function procedureName(side: 'left' | 'right', lobe: string): string | undefined {
+function procedureName(side: 'left' | 'right', lobe: string): string | undefined {
   if (lobe === 'lingula') return side === 'left' ? 'left lingulectomy (segments S4 and S5)' : undefined;
   if (lobe === 'middle' && side === 'left') return undefined;
   return `${side} ${lobe} lobectomy`;

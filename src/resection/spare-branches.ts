@@ -88,7 +88,7 @@ export function clampRoom(lesion: LesionMeasure | undefined, rules: Rules): Find
 }
 
 /** Free stretch of a feeder before its neck, mm; undefined without a neck. */
-export function freeStretchMm(vessel: VesselMeasure): number | undefined {
+function freeStretchMm(vessel: VesselMeasure): number | undefined {
   if (vessel.neck === undefined) return undefined;
   return vessel.neck.atMm - Math.max(0, ...vessel.branches.map((branch) => branch.toMm));
 }

@@ -18,6 +18,7 @@ const FILES = [
   'readiness.yaml',
   'risk-items.yaml',
   'counselling.yaml',
+  'print-process.yaml',
 ];
 
 const FORMAT = 'pavm-rules/1';

@@ -1,7 +1,7 @@
 import type { Condition } from './condition.js';
 
 /** How a rule weighs when it becomes a finding or a checklist item. */
-export type RuleLevel = 'stop' | 'caution' | 'note' | 'ok';
+type RuleLevel = 'stop' | 'caution' | 'note' | 'ok';
 
 export type Moment = 'planning' | 'sign-in' | 'time-out' | 'sign-out' | 'after';
 
@@ -16,7 +16,7 @@ interface RuleBase {
 }
 
 /** One number with its unit: a definition, an allowance or a limit. */
-export interface NumberRule extends RuleBase {
+interface NumberRule extends RuleBase {
   kind: 'number';
   value: number;
   unit: string;
@@ -31,14 +31,14 @@ export interface WindowRule extends RuleBase {
 }
 
 /** Device kinds, the preferred first, where the condition holds; the first such rule decides. */
-export interface OrderRule extends RuleBase {
+interface OrderRule extends RuleBase {
   kind: 'order';
   kinds: string[];
   when: Condition;
 }
 
 /** Becomes a finding, of the rule's id, where its condition holds. */
-export interface AdviceRule extends RuleBase {
+interface AdviceRule extends RuleBase {
   kind: 'advice';
   /** `if-none`: only where nothing on the shelf fits the feeder. */
   about: 'feeder' | 'if-none' | 'patient';
@@ -47,7 +47,7 @@ export interface AdviceRule extends RuleBase {
 }
 
 /** One step of the operation. */
-export interface StepRule extends RuleBase {
+interface StepRule extends RuleBase {
   kind: 'step';
   lobes: string[];
   sides: string[];
@@ -58,7 +58,7 @@ export interface StepRule extends RuleBase {
 }
 
 /** A structure of the lobe to look for and to keep. */
-export interface KeepRule extends RuleBase {
+interface KeepRule extends RuleBase {
   kind: 'keep';
   lobes: string[];
   sides: string[];
@@ -82,7 +82,7 @@ export interface DecisionRule extends RuleBase {
 }
 
 /** What makes the team change plans. */
-export interface TriggerRule extends RuleBase {
+interface TriggerRule extends RuleBase {
   kind: 'trigger';
   direction: 'a-to-b' | 'b-to-a' | 'stop-and-discuss';
   /** When this patient's own data already meet it; absent: it can only be seen on the day. */
@@ -91,7 +91,7 @@ export interface TriggerRule extends RuleBase {
 }
 
 /** Something that must be at hand. */
-export interface NeedRule extends RuleBase {
+interface NeedRule extends RuleBase {
   kind: 'need';
   plan: 'a' | 'b';
   /** Holds: at hand. Fails: missing. Cannot be judged, or no condition: unknown until confirmed. */
@@ -104,7 +104,7 @@ export interface NeedRule extends RuleBase {
 }
 
 /** A later visit or test; days count from the planned date. */
-export interface FollowUpRule extends RuleBase {
+interface FollowUpRule extends RuleBase {
   kind: 'follow-up';
   fromDays?: number;
   toDays?: number;
@@ -112,7 +112,7 @@ export interface FollowUpRule extends RuleBase {
 }
 
 /** One sentence of the patient's sheet. */
-export interface SentenceRule extends RuleBase {
+interface SentenceRule extends RuleBase {
   kind: 'sentence';
   section: string;
   when?: Condition;

@@ -25,7 +25,7 @@ export function fillText(text: string, facts: Facts, byId: ReadonlyMap<string, R
 }
 
 /** One fact as a reader sees it. */
-export function factText(name: string, facts: Facts): string {
+function factText(name: string, facts: Facts): string {
   const value = facts[name];
   if (value === undefined) return 'not stated';
   if (Array.isArray(value)) return value.length === 0 ? 'none' : value.join(', ');

@@ -2,7 +2,7 @@ import type { Shelf, ShelfDevice } from '../../src/case/case.js';
 import type { FitContext } from '../../src/devices/feeder.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 
-export const RULES = loadRules();
+const RULES = loadRules();
 
 /** A plug of a diameter, mm, with one piece in stock unless said otherwise. */
 export function plug(diameterMm: number, more: Partial<ShelfDevice> = {}): ShelfDevice {

@@ -8,7 +8,7 @@ import { coil, plug } from '../devices/make.js';
 import { landing, lesionOf, makeCase, vessel } from '../resection/make.js';
 
 export const RULES = loadRules();
-export const TODAY = '2026-03-20';
+const TODAY = '2026-03-20';
 
 export interface Row {
   [column: string]: string;
@@ -71,6 +71,7 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
     },
     circulation: { meanPaPressureMmHg: numberOr(row.mean_pa) },
     planned: { approach: row.approach as 'auto' | 'embolise' | 'resect', date: '2026-04-02' },
+    surgery: row.isolation ? { oneLungVentilation: row.isolation as 'yes' | 'no' } : {},
     ...(shelf && { shelf: { relative: 'shelf.yaml', absolute: 'shelf.yaml' } }),
     ...more,
   });

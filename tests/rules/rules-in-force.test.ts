@@ -36,9 +36,13 @@ describe('built-in rules', () => {
         .flatMap(placesOf)
         .map((place) => place.replace(/^rule:/, '')),
     ]);
+    // Ids of print rules are put together from the process and the feature; tests/print looks after those.
+    const composed =
+      /^(print|material-extrusion|vat-photopolymerisation|material-jetting|powder-bed|segmentation)-/;
     const unused = rules.list
       .filter((rule) => rule.kind === 'number' && !named.has(rule.id) && !code.includes(`'${rule.id}'`))
-      .map((rule) => rule.id);
+      .map((rule) => rule.id)
+      .filter((id) => !composed.test(id));
     expect(unused).toEqual([]);
   });
 

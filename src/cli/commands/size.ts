@@ -97,7 +97,7 @@ function todayOf(option: string | undefined, shelf: Shelf | undefined): string |
 }
 
 /** The device as lines for a reader. */
-export function deviceText(device: Device, calibreMm: number): string {
+function deviceText(device: Device, calibreMm: number): string {
   const lines = [`Landing calibre ${fixed(calibreMm, 2)} mm`];
   if (device.window_mm !== undefined) {
     lines.push(`Window ${rangeText(device.window_mm, 2, 'mm')} (${device.rule})`);
