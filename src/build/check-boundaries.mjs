@@ -1,0 +1,46 @@
+// Fails when an import runs against the layers, in a circle, or when nothing was checked at all.
+import { cruise } from 'dependency-cruiser';
+
+const LAYERS = [
+  ['foundation'],
+  ['reference'],
+  ['result', 'case', 'mesh', 'rules'],
+  ['geometry', 'devices', 'phantoms'],
+  ['physiology'],
+  ['resection', 'print'],
+  ['plan'],
+  ['report'],
+  ['cli'],
+];
+
+const below = (index) => LAYERS.slice(0, index).flat();
+const forbidden = LAYERS.flatMap((folders, index) =>
+  folders.map((folder) => ({
+    name: `${folder}-looks-down-only`,
+    severity: 'error',
+    from: { path: `^src/${folder}/` },
+    to: {
+      path: '^src/',
+      pathNot: [`^src/${folder}/`, ...below(index).map((f) => `^src/${f}/`)],
+    },
+  })),
+);
+forbidden.push(
+  { name: 'no-circles', severity: 'error', from: {}, to: { circular: true } },
+  { name: 'no-unknown-module', severity: 'error', from: { path: '^src/' }, to: { couldNotResolve: true } },
+  { name: 'no-dev-dependency', severity: 'error', from: { path: '^src/' }, to: { dependencyTypes: ['npm-dev'], dependencyTypesNot: ['type-only'] } },
+);
+
+const { output } = await cruise(['src'], {
+  ruleSet: { forbidden },
+  validate: true,
+  tsPreCompilationDeps: true,
+  tsConfig: { fileName: 'tsconfig.json' },
+  doNotFollow: { path: 'node_modules' },
+  exclude: { path: '^src/build/' },
+  enhancedResolveOptions: { extensions: ['.ts', '.js', '.mjs', '.json'] },
+});
+const { violations, totalCruised, totalDependenciesCruised } = output.summary;
+for (const v of violations) process.stderr.write(`${v.rule.name}: ${v.from} -> ${v.to}\n`);
+process.stdout.write(`${totalCruised} modules, ${totalDependenciesCruised} imports, ${violations.length} against the layers\n`);
+if (violations.length > 0 || totalCruised < 50 || totalDependenciesCruised < 100) process.exitCode = 1;
