@@ -1,9 +1,10 @@
 import { createHash } from 'node:crypto';
-import { readdirSync, readFileSync } from 'node:fs';
+import { readdirSync, readFileSync, statSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { isMap, isScalar, isSeq } from 'yaml';
 import { InputFailure } from '../foundation/failure.js';
+import { decodeYaml, YAML_LIMITS } from '../foundation/located-yaml.js';
 import { type Condition, ruleNumbersOf } from './condition.js';
 import { readRule } from './read-rule.js';
 import { type MeasureValues, numberOf, type Rule, type Rules } from './rule.js';
@@ -32,7 +33,7 @@ export interface RuleFile {
 /**
  * Reads the built-in rules and, where given, the rule files of a hospital: every `*.yaml` of `overlayDir`, by name.
  * A rule of the overlay takes the place of the built-in rule of the same id (kind and unit must stay) or is added.
- * Throws InputFailure (exit code 2) with one line for each fault: `FILE:LINE:COLUMN: what is wrong`.
+ * Throws InputFailure (exit code 2) with one line for each fault: `FILE:LINE:COLUMN what is wrong`.
  */
 export function loadRules(overlayDir?: string): Rules {
   const builtIn = FILES.map((name) => ({
@@ -58,7 +59,16 @@ function readOverlay(dir: string): RuleFile[] {
   if (names.length === 0) {
     throw new InputFailure(2, `--rules: the folder "${basename(dir)}" holds no rule file (*.yaml).`);
   }
-  return names.map((name) => ({ name, text: readFileSync(join(dir, name), 'utf8') }));
+  return names.map((name) => {
+    const { size } = statSync(join(dir, name));
+    if (size > YAML_LIMITS.bytes) {
+      throw new InputFailure(
+        2,
+        `${name}:1:1 the file has ${size} bytes; at most ${YAML_LIMITS.bytes} are read.`,
+      );
+    }
+    return { name, text: decodeYaml(readFileSync(join(dir, name)), name, { exitCode: 2 }) };
+  });
 }
 
 /** The rules of built-in and overlay texts; the pure part of `loadRules`, with the same failures. */
@@ -82,7 +92,7 @@ function addFile(
   problems: string[],
   replaceable: ReadonlyMap<string, Rule> = new Map(),
 ): void {
-  const parsed = parseRuleText(file.name, file.text, problems);
+  const parsed = parseRuleText(file.name, file.text, problems, origin === 'built-in');
   if (parsed === undefined) return;
   const { map, at } = parsed;
   const found = entries(at, map, ['format', 'rules'], 'a rule file');

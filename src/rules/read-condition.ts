@@ -1,5 +1,6 @@
 import { isMap, isScalar, isSeq } from 'yaml';
 import { nearestKey } from '../foundation/nearest-key.js';
+import { quoted } from '../foundation/quoted-text.js';
 import type { Comparand, Comparison, Condition } from './condition.js';
 import { FACTS } from './facts.js';
 import { entries, problem, type RuleText } from './rule-node.js';
@@ -68,7 +69,7 @@ function readComparison(
     problem(
       at,
       factNode ?? node,
-      `${what}: "${fact}" is no known fact.${hint ? ` Did you mean "${hint}"?` : ''}`,
+      `${what}: ${quoted(fact)} is no known fact.${hint ? ` Did you mean "${hint}"?` : ''}`,
     );
     return undefined;
   }

@@ -1,5 +1,6 @@
 import { isMap, isScalar, isSeq } from 'yaml';
 import { nearestKey } from '../foundation/nearest-key.js';
+import { quoted } from '../foundation/quoted-text.js';
 import { COMMON_PRACTICE, SOURCES } from '../reference/sources.js';
 import { FACTS } from './facts.js';
 import { readCondition } from './read-condition.js';
@@ -51,8 +52,9 @@ export function readRule(at: RuleText, node: unknown, origin: string): Rule | un
   const idNode = node.get('id', true);
   const id = isScalar(idNode) ? String(idNode.value) : '';
   if (!/^[a-z0-9]+(-[a-z0-9]+)*$/.test(id)) {
-    problem(at, idNode ?? node, `rule id "${id}": lower-case words joined by hyphens are needed.`);
+    problem(at, idNode ?? node, `rule id ${quoted(id)}: lower-case words joined by hyphens are needed.`);
   }
+  if (at.problems.length > before) return undefined;
   const what = `rule ${id}`;
   const found = entries(at, node, [...COMMON_KEYS, ...own], what);
   for (const key of [...COMMON_KEYS, ...KEYS[kind]]) {
@@ -242,7 +244,7 @@ function readSource(at: RuleText, node: unknown, origin: string, what: string): 
   problem(
     at,
     node,
-    `${what}, source: "${source}" is no known source.${hint ? ` Did you mean "${hint}"?` : ''}${local}`,
+    `${what}, source: ${quoted(source)} is no known source.${hint ? ` Did you mean "${hint}"?` : ''}${local}`,
   );
   return source;
 }
@@ -254,7 +256,7 @@ function checkPlaces(at: RuleText, node: unknown, text: string, what: string): v
     problem(
       at,
       node,
-      `${what}: the text names {${place}}, no known fact.${hint ? ` Did you mean {${hint}}?` : ''}`,
+      `${what}: the text names ${quoted(place)}, no known fact.${hint ? ` Did you mean "${hint}"?` : ''}`,
     );
   }
 }

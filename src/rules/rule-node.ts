@@ -1,8 +1,8 @@
 import { isAlias, isMap, isScalar, isSeq, LineCounter, type Node, parseDocument, type YAMLMap } from 'yaml';
+import { InputFailure } from '../foundation/failure.js';
+import { parseLocatedYaml } from '../foundation/located-yaml.js';
 import { nearestKey } from '../foundation/nearest-key.js';
-
-/** Largest rule file that is read, characters; the built-in ones are under a twentieth of it. */
-const LARGEST_FILE = 1_000_000;
+import { quoted } from '../foundation/quoted-text.js';
 
 /** A YAML text under reading: its name for messages, and the problems met so far. */
 export interface RuleText {
@@ -11,38 +11,49 @@ export interface RuleText {
   counter: LineCounter;
 }
 
-/** Parses one rule file; syntax errors, aliases and several documents are problems. Undefined: nothing to read. */
+/**
+ * Parses one rule file; syntax errors, aliases and several documents are problems. Undefined: nothing to read.
+ * `trusted`: a file of our own, which needs no guard against hostile YAML.
+ */
 export function parseRuleText(
   file: string,
   text: string,
   problems: string[],
+  trusted: boolean,
 ): { map: YAMLMap; at: RuleText } | undefined {
   const counter = new LineCounter();
   const at: RuleText = { file, problems, counter };
-  if (text.length > LARGEST_FILE) {
-    problems.push(
-      `${file}: holds ${text.length} characters; a rule file may hold ${LARGEST_FILE}. Split it.`,
-    );
-    return undefined;
-  }
+  if (!trusted && !withinLimits(file, text, problems)) return undefined;
   const document = parseDocument(text, { lineCounter: counter, prettyErrors: false, uniqueKeys: true });
   for (const error of document.errors) {
     const place = counter.linePos(error.pos[0]);
-    problems.push(`${file}:${place.line}:${place.col}: ${error.message.split('\n')[0]}`);
+    problems.push(`${file}:${place.line}:${place.col} ${error.message.split('\n')[0]}`);
   }
   if (document.errors.length > 0) return undefined;
   if (!isMap(document.contents)) {
-    problems.push(`${file}:1:1: a rule file is a map with the keys format and rules.`);
+    problems.push(`${file}:1:1 a rule file is a map with the keys format and rules.`);
     return undefined;
   }
   return { map: document.contents, at };
+}
+
+/** Refuses what the reader of hand-written YAML refuses: size, nesting, alias bombs, duplicate keys, bad characters. */
+function withinLimits(file: string, text: string, problems: string[]): boolean {
+  try {
+    parseLocatedYaml(text, file, { exitCode: 2 });
+    return true;
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    problems.push(...error.problems);
+    return false;
+  }
 }
 
 /** Records a problem at a node (or at the first line where there is none). */
 export function problem(at: RuleText, node: unknown, text: string): void {
   const offset = (node as Node | undefined)?.range?.[0];
   const place = offset === undefined ? { line: 1, col: 1 } : at.counter.linePos(offset);
-  at.problems.push(`${at.file}:${place.line}:${place.col}: ${text}`);
+  at.problems.push(`${at.file}:${place.line}:${place.col} ${text}`);
 }
 
 /** The values of a map by key; a key outside `known` is a problem with the nearest known key. */
@@ -58,7 +69,7 @@ export function entries(
     if (!known.includes(key)) {
       const hint = nearestKey(key, known);
       const help = hint === undefined ? `Known keys: ${known.join(', ')}.` : `Did you mean "${hint}"?`;
-      problem(at, pair.key, `${what} has no key "${key}". ${help}`);
+      problem(at, pair.key, `${what} has no key ${quoted(key)}. ${help}`);
     } else if (isAlias(pair.value)) {
       problem(at, pair.value, `${what}, ${key}: aliases are not read. Write the value out.`);
       found.set(key, undefined);
