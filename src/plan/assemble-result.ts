@@ -8,6 +8,7 @@ import { computeShunt, shuntInputOfCase } from '../physiology/compute-shunt.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
 import { shuntChange } from '../physiology/shunt-change.js';
 import { planResection } from '../resection/plan-resection.js';
+import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import { buildChecklist } from './checklist.js';
@@ -39,15 +40,6 @@ export function todayOf(basis: Pick<PlanBasis, 'todayOption' | 'shelf' | 'case'>
   if (basis.case.scan.date !== undefined) return { date: basis.case.scan.date, from: 'scan' };
   return { from: 'unknown' };
 }
-
-/** What every document says below its numbers. */
-export const CAUTIONS: readonly string[] = [
-  'This plan supports, and never replaces, the judgement of the licensed heart team. Local protocols come first.',
-  "Device choice follows the device's own instructions for use; the windows printed here are generic.",
-  'Every measured number is an estimate from segmented surfaces: check it against the source images before anyone relies on it.',
-  'What the case does not say is marked as absent or unknown. Absent is not normal.',
-  'Not a medical device; not cleared for diagnosis or treatment by any authority.',
-];
 
 /** Works one plan out of its basis: one value that every document and figure is written from. */
 export function assembleResult(basis: PlanBasis): { result: Result; counselling: CounsellingSheet } {
@@ -169,7 +161,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     print: basis.print,
     checklist: checklist.checklist,
     findings: uniqueFindings(findings),
-    cautions: [...CAUTIONS],
+    cautions: [...STANDING_CAUTIONS],
   });
   return { result, counselling: counsellingSheet(input) };
 }

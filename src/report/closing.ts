@@ -1,15 +1,7 @@
 /** The blocks that close every document: cautions and provenance. */
+import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
 import { bullets, markdownText, section, sentence, table } from './markdown.js';
-
-/** Cautions that stand in every document, whatever the case. */
-export const STANDING_CAUTIONS: readonly string[] = [
-  'This document supports, and never replaces, the judgement of licensed clinicians; local protocols come first.',
-  'The device’s own instructions for use decide on its sizing, placement and contraindications.',
-  'Printed numbers are estimates. An interval covers resolution and sampling, not an error in the segmentation or in the input.',
-  'Check side, vessel, calibre and landing zone against the source images, and again on the angiogram, before anything is placed or divided.',
-  'The software that wrote this is not a medical device and is not cleared for diagnosis or treatment.',
-];
 
 const PURPOSE: Record<Result['purpose'], string> = {
   clinical: 'clinical planning',

@@ -24,7 +24,7 @@ export function readinessSection(result: Result): string {
   const decided = result.readiness.decided_by;
   return section(2, 'Readiness', [
     `Today: ${todayText(result)}.`,
-    table(['Plan', 'Ready today', 'Ready by', 'Missing', 'Not known'], rows),
+    table(['Plan', 'Ready today', 'Ready by', 'Missing', 'To confirm'], rows),
     todayBest(result),
     decided === undefined ? undefined : `The recommendation follows rule ${markdownText(decided)}.`,
     list,
@@ -45,7 +45,7 @@ function todayBest(result: Result): string | undefined {
 function readyRow(name: string, ready: Ready): string[] {
   return [
     `**${name}**`,
-    ready.ready_today ? 'yes' : '**no**',
+    ready.ready_today ? (ready.unknown?.length ? 'yes, once confirmed' : 'yes') : '**no**',
     ready.ready_by
       ? markdownText(ready.ready_by)
       : ready.ready_by_absent_because

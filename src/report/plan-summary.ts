@@ -139,8 +139,9 @@ function readyAnswer(ready: Result['readiness']['plan_a']): string {
       : ready.ready_by_absent_because !== undefined
         ? `No date: ${clause(ready.ready_by_absent_because)}`
         : 'No date can be given.';
-  const unknown = ready.unknown?.length ? ` Not known: ${ready.unknown.map(markdownText).join('; ')}.` : '';
-  if (ready.ready_today && ready.missing.length === 0) return `Nothing: ready today.${unknown}`;
+  const unknown = ready.unknown?.length ? ` To confirm: ${ready.unknown.map(markdownText).join('; ')}.` : '';
+  if (ready.ready_today && ready.missing.length === 0)
+    return unknown ? `Nothing known to be missing today.${unknown}` : 'Nothing: ready today.';
   const missing =
     ready.missing.length > 0
       ? `${ready.missing.map(sentence).join(' ')}`

@@ -1,10 +1,10 @@
 import MarkdownIt from 'markdown-it';
 import { describe, expect, test } from 'vitest';
 import { renderChecklist } from '../../src/report/checklist.js';
-import { STANDING_CAUTIONS } from '../../src/report/closing.js';
 import { type CounsellingSheet, renderCounselling } from '../../src/report/counselling.js';
 import { figuresOf } from '../../src/report/figures/figures.js';
 import { renderPlan } from '../../src/report/plan.js';
+import { STANDING_CAUTIONS } from '../../src/result/cautions.js';
 import type { Result } from '../../src/result/result.generated.js';
 import { nearlyEmpty, oneFeeder, twoFeeders, withStrings } from './fixtures.js';
 import { expectGolden } from './golden.js';
