@@ -40,8 +40,10 @@ export async function run(
   await writeFolder(dir, files, 'result.json');
   if (options.json) terminal.out(files.find((f) => f.path === 'result.json')!.bytes as string);
   for (const { level, where, text } of result.findings)
-    if (!(terminal.quiet && level === 'note')) terminal.err(`${level} ${where}: ${text}\n`);
+    if (level !== 'note') terminal.err(`${level} ${where}: ${text}\n`);
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
+  const notes = result.findings.filter((f) => f.level === 'note').length;
+  if (notes > 0 && !terminal.quiet) terminal.err(`${notes} note${notes > 1 ? 's' : ''}, under Findings in plan.md\n`);
   if (!terminal.quiet) terminal.err(`The plan is in ${shown}: open ${join(shown, 'plan.md')}\n`);
   return result.findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }

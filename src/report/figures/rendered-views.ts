@@ -29,13 +29,14 @@ export interface ViewInput {
   marks: readonly ViewMark[];
 }
 
+/** Anatomists' convention: pulmonary arteries, with deoxygenated blood, in blue; pulmonary veins in red. */
 const ROLES: readonly (readonly [string, string, string])[] = [
-  ['feeder', 'feeding artery', COLOURS.vermilion],
-  ['systemic-feeder', 'systemic feeding artery', COLOURS.yellow],
+  ['feeder', 'feeding artery', COLOURS.blue],
+  ['systemic-feeder', 'systemic feeding artery', COLOURS.orange],
   ['sac', 'sac', COLOURS.purple],
-  ['drain', 'draining vein', COLOURS.blue],
-  ['branch', 'side branch', COLOURS.orange],
-  ['airway', 'airway', COLOURS.skyBlue],
+  ['drain', 'draining vein', COLOURS.vermilion],
+  ['branch', 'side branch', COLOURS.skyBlue],
+  ['airway', 'airway', COLOURS.yellow],
   ['whole', 'lesion (one surface)', '#b8b8b8'],
 ];
 
