@@ -52,7 +52,8 @@ export function planDevices(feeders: readonly FeederToClose[], context: FitConte
   }
   const devices: Result['devices'] = {};
   feeders.forEach((feeder, i) => {
-    devices[feeder.name] = deviceOf(feeder, judged[i], planned.assigned[i], context);
+    const taken = takenPieces(planned.assigned.filter((_, other) => other !== i));
+    devices[feeder.name] = deviceOf(feeder, judged[i], planned.assigned[i], taken, context);
     findings.push(...deviceFindings(feeder, devices[feeder.name], planned.assigned[i], context));
   });
   return {
@@ -77,6 +78,7 @@ function deviceOf(
   feeder: FeederToClose,
   judged: Judged,
   assignment: Assignment | undefined,
+  taken: ReadonlyMap<string, number>,
   context: FitContext,
 ): Device {
   if (!hasCalibre(feeder)) {
@@ -116,7 +118,7 @@ function deviceOf(
   return {
     ...marked,
     ...chosen(feeder, assignment, context),
-    alternates: alternatesOf(feeder, judged, assignment, context),
+    alternates: alternatesOf(feeder, judged, assignment, taken, context),
   };
 }
 
@@ -182,16 +184,29 @@ function packingField(candidate: Candidate, context: FitContext): Pick<Device, '
   };
 }
 
+/** Pieces that these assignments take from the shelf, by code. */
+function takenPieces(assigned: readonly (Assignment | undefined)[]): Map<string, number> {
+  const taken = new Map<string, number>();
+  for (const assignment of assigned) {
+    if (!assignment?.fromStock) continue;
+    const { code } = assignment.candidate.device;
+    taken.set(code, (taken.get(code) ?? 0) + piecesOf(assignment.candidate));
+  }
+  return taken;
+}
+
 function alternatesOf(
   feeder: FeederToClose & { calibreMm: number },
   judged: Judged,
   assignment: Assignment,
+  taken: ReadonlyMap<string, number>,
   context: FitContext,
 ): Device['alternates'] {
   return judged.fitting
     .filter((candidate) => candidate !== assignment.candidate)
     .map((candidate) => {
-      const inStock = (candidate.device.inStock ?? 0) >= piecesOf(candidate);
+      const left = (candidate.device.inStock ?? 0) - (taken.get(candidate.device.code) ?? 0);
+      const inStock = left >= piecesOf(candidate);
       return {
         code: candidate.device.code,
         kind: candidate.device.kind,

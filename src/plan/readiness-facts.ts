@@ -1,7 +1,7 @@
 import type { Case } from '../case/case.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
-import { stated, surgeryFacts } from '../resection/surgery-facts.js';
+import { listedStructures, stated, surgeryFacts } from '../resection/surgery-facts.js';
 import type { Result } from '../result/result.generated.js';
 import type { Facts } from '../rules/facts.js';
 import type { Rules } from '../rules/rule.js';
@@ -77,11 +77,18 @@ function patientFacts({ case: theCase, rules }: PlanInput): Facts {
   };
 }
 
-function lesionFacts({ lesion, lesionKind }: PlanInput): Facts {
+function lesionFacts({ case: theCase, lesion, lesionKind }: PlanInput): Facts {
   if (lesion === undefined) return { 'lesion.kind': lesionKind };
   const feeders = lesion.vessels.filter((vessel) => vessel.role === 'feeder');
   const drains = lesion.vessels.filter((vessel) => vessel.role === 'drain');
-  const missing = feeders.filter((vessel) => vessel.landing === undefined).map((vessel) => vessel.name);
+  const measured = new Set(lesion.vessels.map((vessel) => vessel.name));
+  const unmeasured = (listedStructures(theCase) ?? [])
+    .filter((part) => part.role === 'feeder' && !measured.has(part.name))
+    .map((part) => `${part.name} (not measured)`);
+  const missing = [
+    ...feeders.filter((vessel) => vessel.landing === undefined).map((vessel) => vessel.name),
+    ...unmeasured,
+  ];
   const largest = (values: number[]): number | undefined => (values.length === 0 ? undefined : Math.max(...values));
   return {
     'lesion.kind': lesionKind,

@@ -52,6 +52,20 @@ describe('sharing the stock', () => {
     ]);
   });
 
+  it('an alternate that another feeder takes is not on the shelf', () => {
+    const plan = planDevices([feeder('A1', 6), feeder('A2', 6.2)], context([plug(8.2), plug(9)]));
+    expect(plan.devices.A1).toMatchObject({
+      code: 'PLUG-8.2',
+      alternates: [{ code: 'PLUG-9', on_shelf: false }],
+    });
+    expect(plan.devices.A2).toMatchObject({
+      code: 'PLUG-9',
+      alternates: [{ code: 'PLUG-8.2', on_shelf: false }],
+    });
+    const alone = planDevices([feeder('A1', 6)], context([plug(8.2), plug(9)]));
+    expect(alone.devices.A1.alternates).toMatchObject([{ code: 'PLUG-9', on_shelf: true }]);
+  });
+
   it('counts every coil piece and orders only what is short', () => {
     const three = [feeder('A1', 6), feeder('A2', 6), feeder('A3', 6)];
     const plan = planDevices(three, context([coil(7.5, { inStock: 5 })]));

@@ -62,6 +62,13 @@ describe('plan A', () => {
     expect(plan({ shelf: '' }).plan_a.unknown).toContain('devices: no shelf was given');
     expect(plan({ feeders: '' }).plan_a).toMatchObject({ ready_today: false, ready_by_absent_because: 'no feeder was measured' });
   });
+  it('counts a feeder that the case lists and nobody measured', () => {
+    const part = { role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' } as const;
+    const parts = [{ ...part, name: 'A1' }, { ...part, name: 'A9' }];
+    const found = plan({}, { surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts } });
+    expect(found.decided_by).toBe('no-landing-zone');
+    expect(found.plan_a).toMatchObject({ ready_today: false, missing: ['a landing zone on A9 (not measured)'] });
+  });
   it('lists what the case does not say', () => {
     const unknown = plan({ allergies: '', mean_pa: '', pregnant: 'unknown' }, {}).plan_a.unknown ?? [];
     expect(unknown).toEqual(expect.arrayContaining(['mean pulmonary artery pressure', 'kidney function (eGFR) before contrast', 'allergies (nickel, contrast)', 'a retrieval snare in the room']));
