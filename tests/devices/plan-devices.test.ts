@@ -52,6 +52,12 @@ describe('sharing the stock', () => {
     ]);
   });
 
+  it('both ready either way: the better sum of fits wins, not the first feeder', () => {
+    // A1 alone would take 8.5 (0.17 off the middle, 8.2 is 0.33 off); A2 is 0.51 off with 8.5 but 0.98 off with 8.2.
+    const plan = planDevices([feeder('A1', 6), feeder('A2', 6.3)], context([plug(8.5), plug(8.2)]));
+    expect([plan.devices.A1.code, plan.devices.A2.code]).toEqual(['PLUG-8.2', 'PLUG-8.5']);
+  });
+
   it('an alternate that another feeder takes is not on the shelf', () => {
     const plan = planDevices([feeder('A1', 6), feeder('A2', 6.2)], context([plug(8.2), plug(9)]));
     expect(plan.devices.A1).toMatchObject({

@@ -1,8 +1,12 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import type { Case, Patient } from '../../src/case/case.js';
 import { buildChecklist } from '../../src/plan/checklist.js';
 import { contrastLimits } from '../../src/plan/checklist-contrast.js';
 import { curacao } from '../../src/plan/checklist-curacao.js';
+import { loadRules } from '../../src/rules/load-rules.js';
 import { rulesOf } from '../../src/rules/rule.js';
 import { inputOf, RULES, row } from './make.js';
 
@@ -41,6 +45,22 @@ describe('checklist', () => {
     for (const id of ['pregnancy', 'nickel', 'contrast-allergy-item', 'contrast-volume', 'anticoagulation', 'iron', 'pulmonary-pressure', 'one-lung', 'leak-test-item', 'latex']) {
       expect(empty.find((entry) => entry.id === id)?.because, id).toMatch(/the case does not say.*: ask/);
     }
+  });
+
+  it('a case without condition never hides one that could not be judged', () => {
+    const folder = mkdtempSync(join(tmpdir(), 'items-'));
+    const text =
+      'format: pavm-rules/1\nrules:\n  - { id: ours, kind: item, moment: planning, text: Ours, source: "local: protocol 7", ' +
+      'cases: [ { when: { fact: patient.age, below: 18 }, level: caution, because: young }, { level: ok, because: grown up } ], ' +
+      'ask: { level: caution, because: "the case does not say: ask" } }\n';
+    writeFileSync(join(folder, 'ours.yaml'), text);
+    const rules = loadRules(folder);
+    rmSync(folder, { recursive: true });
+    const because = (ageYears?: number): string | undefined => {
+      const input = inputOf(row(), { patient: patient({ ageYears }) });
+      return buildChecklist({ ...input, rules }).checklist.find((entry) => entry.id === 'ours')?.because;
+    };
+    expect([because(17), because(18), because()]).toEqual(['young', 'grown up', 'the case does not say: ask']);
   });
 
   it('stop-level items are findings', () => {
