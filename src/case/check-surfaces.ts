@@ -32,9 +32,10 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
   }
   const paths = structurePaths(reader);
   if (paths.length === 0) return;
+  const list = `surfaces.${forms[0]}${forms[0] === 'parts' ? '' : forms[0] === 'whole' ? '.ends' : '.parts'}`;
+  if (problems.at(list)) return;
   checkNames(reader, problems, paths);
   checkLabels(reader, problems);
-  const list = `surfaces.${forms[0]}${forms[0] === 'parts' ? '' : forms[0] === 'whole' ? '.ends' : '.parts'}`;
   const roles = paths.map((path) => reader.word<PartRole>(`${path}.role`));
   const rolesKnown = roles.every((role) => role !== undefined);
   if (rolesKnown && !roles.includes('feeder')) {

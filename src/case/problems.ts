@@ -6,7 +6,10 @@ const MOST_SHOWN = 100;
 
 /** Collects what is wrong with one file, one line per place, and reports all of it in file order. */
 export class Problems {
-  private readonly list: { path: string; at: Position; text: string }[] = [];
+  private readonly list: { path: string; at: Position; text: string | (() => string) }[] = [];
+  private readonly paths = new Set<string>();
+  /** Every path with a problem at it or below it. */
+  private readonly above = new Set<string>();
   private readonly yaml: LocatedYaml;
   private readonly fileName: string;
   private readonly exitCode: 2 | 3;
@@ -17,25 +20,29 @@ export class Problems {
     this.exitCode = exitCode;
   }
 
-  /** Notes what is wrong at a path, in sentences. A second problem of the same path is an echo and is dropped. */
-  add(path: string, text: string, at: Position = this.yaml.position(path)): void {
-    if (!this.list.some((problem) => problem.path === path)) this.list.push({ path, at, text });
+  /**
+   * Notes what is wrong at a path, in sentences. A second problem of the same path is an echo and is dropped. A text given as a function
+   * is only made when it is shown.
+   */
+  add(path: string, text: string | (() => string), at: Position = this.yaml.position(path)): void {
+    if (this.paths.has(path)) return;
+    this.paths.add(path);
+    this.list.push({ path, at, text });
+    this.above.add('');
+    for (let current = path; current !== ''; ) {
+      this.above.add(current);
+      current = current.slice(0, Math.max(0, current.lastIndexOf('.'), current.lastIndexOf('[')));
+    }
   }
 
   /** Whether something at this path or below it is wrong already, so that checks resting on it must be silent. */
   under(path: string): boolean {
-    return this.list.some(
-      ({ path: p }) => path === '' || p === path || p.startsWith(`${path}.`) || p.startsWith(`${path}[`),
-    );
+    return this.above.has(path);
   }
 
-  /** Whether any problem path matches, for example every role of a list. */
-  matching(pattern: RegExp): boolean {
-    return this.list.some(({ path }) => pattern.test(path));
-  }
-
-  get count(): number {
-    return this.list.length;
+  /** Whether a problem was noted at this very path, such as a list with too many entries. */
+  at(path: string): boolean {
+    return this.paths.has(path);
   }
 
   /** Throws InputFailure with `FILE:LINE:COLUMN PATH: what is wrong` lines when anything was noted. */
@@ -46,7 +53,7 @@ export class Problems {
       .slice(0, MOST_SHOWN)
       .map(
         ({ path, at, text }) =>
-          `${this.fileName}:${at.line}:${at.col} ${path === '' ? '' : `${path}: `}${text}`,
+          `${this.fileName}:${at.line}:${at.col} ${path === '' ? '' : `${path}: `}${typeof text === 'string' ? text : text()}`,
       );
     const more = sorted.length - lines.length;
     if (more > 0) lines.push(`${this.fileName}: and ${more} more problems of this file. Mend these first.`);
