@@ -203,7 +203,10 @@ async function measureWholeOf(
         point: scale(end.at, unitMm),
         where: `${subject.locate(`${end.path}.at`)} ${end.path}.at`,
       })),
-      sac: whole.sac && scale(whole.sac, unitMm),
+      sac: whole.sac && {
+        point: scale(whole.sac, unitMm),
+        where: `${subject.locate(`${whole.path}.sac`)} ${whole.path}.sac`,
+      },
       offeredEnds: surface.topology.loops.map((loop, i) => ({
         letter: String.fromCharCode(65 + (i % 26)),
         centre: loop.centroid,

@@ -1,3 +1,4 @@
+import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { distance, subtract, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
@@ -17,7 +18,7 @@ import { Surface } from './surface.js';
 import { type FollowedLine, followVessel, prolongIntoSac, vesselRings } from './whole/follow-vessel.js';
 import { openingOnParent, ringsBeforeParent } from './whole/junction.js';
 import { neckByCalibre } from './whole/neck-by-calibre.js';
-import { type OfferedEnd, placeEnds } from './whole/place-ends.js';
+import { nearestEnds, type OfferedEnd, placeEnds } from './whole/place-ends.js';
 import { type BodyMesh, bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
 import { widestPlace } from './whole/widest-place.js';
 
@@ -27,7 +28,7 @@ export interface WholeSurface {
   capTriangles: number[];
   ends: { name: string; role: FollowedVessel['role']; of?: string; point: Vec3; where: string }[];
   /** A point inside the sac. */
-  sac?: Vec3;
+  sac?: { point: Vec3; where: string };
   offeredEnds: OfferedEnd[];
 }
 
@@ -58,45 +59,21 @@ export function measureWhole(
   const origin = [0, 1, 2].map((k) => (box.min[k] + box.max[k]) / 2) as Vec3;
   const surface = new Surface(whole.mesh, origin, whole.capTriangles);
   const toFile = (p: Vec3): Vec3 => surface.toFile(p);
-  const local = whole.ends.map((end) => ({
-    name: end.name,
-    point: subtract(end.point, origin),
-    where: end.where,
-  }));
+  const toLocal = <T extends { point: Vec3 }>(labelled: T): T => ({
+    ...labelled,
+    point: subtract(labelled.point, origin),
+  });
   const offered = whole.offeredEnds.map((e) => ({ ...e, centre: subtract(e.centre, origin) }));
-  const points = placeEnds(surface, local, offered, findings);
-
-  const sacMiddle = whole.sac ? subtract(whole.sac, origin) : widestPlace(surface)?.centre;
+  const labelled = [...whole.ends, ...(whole.sac ? [{ ...whole.sac, name: 'sac' }] : [])].map(toLocal);
+  const points = placeEnds(surface, labelled, offered, findings);
+  const sacMiddle = whole.sac ? points[points.length - 1] : widestPlace(surface)?.centre;
   if (!sacMiddle) {
-    findings.push(
-      finding(
-        'stop',
-        'sac-not-found',
-        'sac',
-        'no widest place was found inside the surface: give surfaces.whole.sac',
-      ),
-    );
+    const text = 'no widest place was found inside the surface: give surfaces.whole.sac';
+    findings.push(finding('stop', 'sac-not-found', 'sac', text));
     return { lesion: { vessels: [], neighbours: [] }, surface, findings };
   }
   const seed = surface.closest(sacMiddle)!.triangle;
-  const distances = surfaceDistances(surface, [surface.triangles[3 * seed]]);
-
-  const tracked = new Map<string, Tracked>();
-  whole.ends.forEach((end, i) => {
-    const wall = surface.closest(points[i])!;
-    const tip = surface.triangles[3 * wall.triangle];
-    const reached = Number.isFinite(distances.distanceMm[tip]) && distances.from[tip] >= 0;
-    if (!reached)
-      findings.push(
-        finding(
-          'stop',
-          'end-not-joined',
-          end.name,
-          'its end is not joined to the sac by the surface: it lies in another component',
-        ),
-      );
-    tracked.set(end.name, { end, rings: reached ? vesselRings(surface, distances, tip) : [], openings: [] });
-  });
+  const tracked = trackEnds(surface, whole.ends, points, surface.triangles[3 * seed], offered);
   for (const vessel of tracked.values()) if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
   for (const vessel of tracked.values())
     if (vessel.end.role === 'branch') followBranch(surface, vessel, tracked, findings);
@@ -115,6 +92,34 @@ export function measureWhole(
   const sacBody = bodyBetweenNecks(surface, seed, necks);
   lesion.sac = describeSac(sacBody.positions, sacBody.triangles, frame, toFile);
   return { lesion, surface, sacBody, findings };
+}
+
+/**
+ * The rough way of each vessel from its end to the sac.
+ * Throws InputFailure (2) for ends in a part of the surface that does not hang together with the sac.
+ */
+function trackEnds(
+  surface: Surface,
+  ends: WholeSurface['ends'],
+  points: readonly Vec3[],
+  sacVertex: number,
+  offered: readonly OfferedEnd[],
+): Map<string, Tracked> {
+  const distances = surfaceDistances(surface, [sacVertex]);
+  const problems: string[] = [];
+  const tracked = new Map<string, Tracked>();
+  ends.forEach((end, i) => {
+    const tip = surface.triangles[3 * surface.closest(points[i])!.triangle];
+    if (Number.isFinite(distances.distanceMm[tip]) && distances.from[tip] >= 0)
+      tracked.set(end.name, { end, rings: vesselRings(surface, distances, tip), openings: [] });
+    else
+      problems.push(
+        `${end.where}: the point of ${end.name} lies in a part of the surface that is not joined to the sac. ` +
+          nearestEnds(surface, points[i], offered),
+      );
+  });
+  if (problems.length > 0) throw new InputFailure(2, problems);
+  return tracked;
 }
 
 function follow(surface: Surface, vessel: Tracked, findings: Finding[]): void {
