@@ -148,4 +148,17 @@ export const SOURCES = {
     cite: 'Okabe and Ito, Color Universal Design (CUD), 2008 (palette for colour-vision deficiency)',
     read: 'secondary',
   },
+  'print-extrusion-2022': {
+    cite: 'Accuracy of models by material extrusion, 2022, PMC9156585 (journal from memory: J Digit Imaging)',
+    read: 'excerpt',
+  },
+  'schulze-2024': {
+    cite: 'Schulze et al., 3D Print Med 2024;10:9 (review of 139 papers on the accuracy of printed models)',
+    read: 'excerpt',
+  },
+  'front-med-technol-2023': {
+    cite: 'Front Med Technol 2023 (printed vascular models against CT angiography, four processes)',
+    read: 'excerpt',
+  },
+  'bland-altman-1986': { cite: 'Bland and Altman, Lancet 1986;327:307 (limits of agreement)', read: 'memory' },
 } as const satisfies Record<string, Source>;

@@ -10,6 +10,27 @@ export type Interval = [number, number];
  * @maxItems 3
  */
 export type Point = [number, number, number];
+/**
+ * Point of the case that is the print's origin: print = (case - origin) times scale.
+ *
+ * @minItems 3
+ * @maxItems 3
+ */
+export type Point1 = [number, number, number];
+/**
+ * Edges of the fused model's box, with its tag.
+ *
+ * @minItems 3
+ * @maxItems 3
+ */
+export type Point2 = [number, number, number];
+/**
+ * Unit vector of the vessel's direction at a diameter.
+ *
+ * @minItems 3
+ * @maxItems 3
+ */
+export type Point3 = [number, number, number];
 
 /**
  * Every number of one plan. Units stand in the keys; an interval is [low, high], 95 %; what cannot be computed is left out.
@@ -135,24 +156,84 @@ export interface Result {
       source: string;
     }[];
   };
+  /**
+   * The printable export. Points named point_mm and to_mm are coordinates of the case; print_mm those of the printed files.
+   */
   print?: {
     scale?: number;
     process?: string;
+    hollow?: boolean;
+    wall_mm?: number;
+    origin_mm?: Point1;
+    size_mm?: Point2;
+    /**
+     * From the assumed density; supports and infill aside.
+     */
+    mass_g?: number;
+    /**
+     * Assumed.
+     */
+    density_g_cm3?: number;
+    tag_lines?: string[];
+    /**
+     * Limits of the process that were used.
+     */
+    limits?: {
+      wall_mm: number;
+      pin_mm: number;
+      hole_mm: number;
+      gap_mm: number;
+      tolerance_mm: number;
+    };
     parts: {
       name: string;
+      role?: string;
       file?: string;
       watertight: boolean;
       volume_ml: number;
       min_wall_mm?: number;
       triangles: number;
+      repairs?: string[];
+      /**
+       * Regions thinner than the process prints.
+       */
+      thin?: {
+        point_mm: Point;
+        print_mm: Point;
+        thickness_mm: number;
+        area_mm2: number;
+      }[];
+    }[];
+    /**
+     * Stretches of vessels that are thicker than life, mm of the true vessel from its far end.
+     */
+    thickened?: {
+      name: string;
+      from_mm: number;
+      to_mm: number;
+      narrowest_mm: number;
+      printed_mm: number;
     }[];
     gauges: {
       name: string;
+      kind?: "diameter" | "width" | "span" | "tag";
       what?: string;
       point_mm: Point;
       to_mm?: Point;
+      along?: Point3;
+      print_mm?: Point;
+      print_to_mm?: Point;
       expected_mm: number;
       tolerance_mm: number;
+      tolerance_source?: string;
+      not_to_size?: boolean;
+    }[];
+    /**
+     * What published studies found on printed models.
+     */
+    accuracy?: {
+      text: string;
+      source: string;
     }[];
   };
   checklist: {

@@ -1,0 +1,241 @@
+import type { Manifold } from 'manifold-3d/manifold';
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed, rounded } from '../foundation/number-text.js';
+import { add, scale, type Vec3 } from '../foundation/vector.js';
+import { boundingBox } from '../mesh/measures.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import type { Result } from '../result/result.generated.js';
+import { cleanMesh, isClean, type SolidCheck } from './check-solid.js';
+import { type Gauge, placeGauges } from './gauges.js';
+import { toPrint } from './hollow.js';
+import type { JoinedModel } from './join-model.js';
+import { measureWall, type WallMeasure } from './min-wall.js';
+import type { PrintJob, SolidPart } from './prepare-print.js';
+import { place } from './repair-part.js';
+import type { ShapedModel } from './shape-model.js';
+import { meshOfSolid } from './workshop.js';
+
+/** One body to print. */
+export interface PrintedPart {
+  name: string;
+  /** `model`: the fused blood pool with its tag; `tag`: the tag alone. */
+  role: 'model' | 'tag' | SolidPart['role'];
+  /** Print coordinates, mm, each a 32-bit number. */
+  mesh: TriangleMesh;
+  check: SolidCheck;
+  wall: WallMeasure;
+  repairs: string[];
+  colour: string;
+}
+
+/** The printable export: bodies, check points and what the plan says of them. */
+export interface PrintPackage {
+  caseId: string;
+  /** The fused model first; then each structure as it meets its neighbours face to face, and the structures beside the lesion. */
+  parts: PrintedPart[];
+  /** Print coordinates. */
+  gauges: Gauge[];
+  findings: Finding[];
+  /** For result.json; points in the case's coordinates. */
+  result: NonNullable<Result['print']>;
+}
+
+/** Colours that stay apart under the common colour-vision deficiencies (Okabe and Ito 2008). */
+const COLOURS: Record<string, string> = {
+  model: '#BBBBBB',
+  tag: '#F0E442',
+  whole: '#BBBBBB',
+  feeder: '#D55E00',
+  'systemic-feeder': '#E69F00',
+  sac: '#CC79A7',
+  drain: '#0072B2',
+  branch: '#E69F00',
+  airway: '#56B4E9',
+  heart: '#009E73',
+  'chest-wall': '#999999',
+};
+
+/** Cut-off shavings of a part below this volume are taken away, mm³. */
+const SHAVING_MM3 = 1;
+
+/** Turns solids into checked meshes, measures walls, places check points and writes the result's numbers. */
+export async function assemblePackage(
+  job: PrintJob,
+  shaped: ShapedModel | undefined,
+  joined: JoinedModel['parts'],
+  beside: readonly SolidPart[],
+): Promise<PrintPackage> {
+  const { input, workshop, findings } = job;
+  const { WindingField } = await import('./winding-field.js');
+  const parts: PrintedPart[] = [];
+  const addPart = (name: string, role: PrintedPart['role'], solid: Manifold, repairs: string[]): void => {
+    const { mesh, check } = cleanMesh(workshop, solid);
+    if (mesh.triangles.length === 0) return;
+    const limit = limitOf(job, role);
+    const wall = measureWall(mesh, new WindingField(mesh), limit);
+    parts.push({ name, role, mesh, check, wall, repairs, colour: COLOURS[role] ?? COLOURS.model });
+    sayChecks(job, name, check, wall, limit, role === 'model' || beside.some((b) => b.name === name));
+  };
+  if (shaped) {
+    addPart('model', 'model', shaped.solid, joined.flatMap((p) => p.repairs.map((r) => `${p.name}: ${r}`)));
+    for (const piece of job.wallMm === 0 ? splitParts(job, shaped, joined) : []) addPart(piece.name, piece.role, piece.solid, piece.repairs);
+  }
+  if (job.wallMm > 0)
+    findings.push(finding('note', 'print-parts-fused', 'print', 'A hollow model is one body: its structures are not written one by one.'));
+  for (const part of beside) addPart(part.name, part.role, workshop.union([part.body, ...part.fragments]), part.repairs);
+  const gauges = shaped ? gaugesOf(job, shaped) : [];
+  if (shaped && gauges.length < LEAST_GAUGES)
+    findings.push(finding('caution', 'print-gauges-few', 'print', `Only ${gauges.length} check points can be reached with a caliper; ${LEAST_GAUGES} or more are wanted to judge a print.`));
+  return { caseId: input.caseId, parts, gauges, findings, result: resultOf(job, shaped, parts, gauges) };
+}
+
+const LEAST_GAUGES = 8;
+
+/** Thinnest the process prints here: a wall where the model is hollow, else a pin. */
+function limitOf(job: PrintJob, role: PrintedPart['role']): number | undefined {
+  const { process } = job.rules;
+  if (!process || role === 'tag') return undefined;
+  return job.wallMm > 0 && role === 'model' ? process.wallMm : process.pinMm;
+}
+
+function sayChecks(job: PrintJob, name: string, check: SolidCheck, wall: WallMeasure, limit: number | undefined, sayThin: boolean): void {
+  if (!check.isWatertight) {
+    job.findings.push(finding('stop', 'print-not-watertight', name, 'The body is not closed after all repairs: a printer would guess its inside. Do not print it; mend the surface where it was segmented.'));
+  } else if (!isClean(check)) {
+    const faults = [
+      check.crossings > 0 && `${check.crossings} pairs of triangles cross${check.crossingAt ? `, the first at ${place(check.crossingAt)} of the print` : ''}`,
+      check.pinched > 0 && `${check.pinched} vertices join bodies in a single point`,
+      check.degenerate > 0 && `${check.degenerate} triangles have no area`,
+    ].filter((text) => text !== false);
+    job.findings.push(finding('caution', 'print-imperfect', name, `The body is closed, but ${faults.join('; ')}. Look at it in the printing shop's program.`));
+  }
+  if (!sayThin || limit === undefined || wall.thin.length === 0) return;
+  const worst = wall.thin[0];
+  job.findings.push(
+    finding('caution', 'print-thin', name, `${wall.thin.length} ${wall.thin.length === 1 ? 'region is' : 'regions are'} thinner than the ${fixed(limit, 2)} mm that the process needs, the thinnest ${fixed(worst.thicknessMm, 2)} mm at ${place(worst.at)} of the print.`),
+  );
+}
+
+/** Each structure less those before it, so that they meet face to face: the sac whole, vessels up to it, branches up to their parents. */
+function splitParts(
+  job: PrintJob,
+  shaped: ShapedModel,
+  joined: JoinedModel['parts'],
+): { name: string; role: PrintedPart['role']; solid: Manifold; repairs: string[] }[] {
+  const { workshop } = job;
+  const rank = (role: SolidPart['role']): number => (role === 'sac' || role === 'whole' ? 0 : role === 'branch' ? 2 : 1);
+  const ordered = joined.map((p, i) => ({ p, i })).sort((a, b) => rank(a.p.role) - rank(b.p.role) || a.i - b.i);
+  let taken: Manifold | undefined;
+  const out: { name: string; role: PrintedPart['role']; solid: Manifold; repairs: string[]; i: number }[] = [];
+  const cutOff = (solid: Manifold): Manifold => (taken ? workshop.difference(solid, taken) : solid);
+  for (const { p, i } of ordered) {
+    const grown = workshop.union([p.solid, ...(shaped.sleeves.get(p.name) ?? [])]);
+    out.push({ ...p, solid: withoutShavings(job, p.name, cutOff(grown)), i });
+    taken = taken ? workshop.union([taken, grown]) : grown;
+  }
+  const loose = [...shaped.sleeves].filter(([name]) => !joined.some((p) => p.name === name)).flatMap(([, bodies]) => bodies);
+  if (loose.length > 0 && taken) {
+    // One surface of the whole pool: the sleeves belong to it.
+    const only = out[0];
+    only.solid = workshop.union([only.solid, ...loose]);
+    taken = workshop.union([taken, ...loose]);
+  }
+  out.sort((a, b) => a.i - b.i);
+  if (shaped.tag) out.push({ name: 'tag', role: 'tag', solid: cutOff(shaped.tag.solid), repairs: [], i: out.length });
+  return out;
+}
+
+function withoutShavings(job: PrintJob, name: string, solid: Manifold): Manifold {
+  const pieces = job.workshop.decompose(solid);
+  if (pieces.length < 2) return solid;
+  const kept = pieces.filter((p) => p.volume() < 0 || p.volume() >= SHAVING_MM3);
+  const lost = pieces.length - kept.length;
+  if (lost === 0 || kept.length === 0) return solid;
+  const volume = pieces.filter((p) => !kept.includes(p)).reduce((sum, p) => sum + p.volume(), 0);
+  job.findings.push(
+    finding('note', 'print-island-removed', name, `${lost} ${lost === 1 ? 'shaving' : 'shavings'} of ${fixed(volume, 3)} mm³ in all, left where ${name} was cut off at its neighbours, ${lost === 1 ? 'was' : 'were'} removed from its own file; the fused model keeps them.`),
+  );
+  return job.workshop.keep(job.workshop.kernel.Manifold.compose(kept));
+}
+
+function gaugesOf(job: PrintJob, shaped: ShapedModel): Gauge[] {
+  const sac = job.input.parts.find((p) => p.role === 'sac');
+  return placeGauges({
+    outside: meshOfSolid(shaped.outside),
+    printed: meshOfSolid(shaped.solid),
+    lesion: job.lesion,
+    sac: sac && toPrint(sac.mesh, job.originMm, job.scale),
+    wallMm: job.wallMm,
+    thickened: shaped.thickened,
+    tag: shaped.tag,
+    rules: job.rules,
+  });
+}
+
+const MM3_PER_ML = 1000;
+
+function resultOf(job: PrintJob, shaped: ShapedModel | undefined, parts: readonly PrintedPart[], gauges: readonly Gauge[]): NonNullable<Result['print']> {
+  const toCase = (p: Vec3): [number, number, number] => add(scale(p, 1 / job.scale), job.originMm).map((c) => rounded(c, 3)) as Vec3;
+  const { process } = job.rules;
+  const model = parts.find((p) => p.role === 'model');
+  const density = process?.densityGCm3;
+  const files = fileNames(parts);
+  return {
+    scale: job.scale,
+    ...(process && { process: process.name }),
+    hollow: job.wallMm > 0,
+    ...(job.wallMm > 0 && { wall_mm: job.wallMm }),
+    origin_mm: job.originMm,
+    ...(shaped?.tag && { tag_lines: shaped.tag.lines }),
+    ...(model && { size_mm: boundingBox(model.mesh).size.map((s) => rounded(s, 2)) as Vec3 }),
+    ...(model && density !== undefined && { mass_g: rounded((model.check.volumeMm3 / MM3_PER_ML) * density, 2), density_g_cm3: density }),
+    ...(process && { limits: { wall_mm: process.wallMm, pin_mm: process.pinMm, hole_mm: process.holeMm, gap_mm: process.gapMm, tolerance_mm: process.toleranceMm } }),
+    parts: parts.map((part, i) => ({
+      name: part.name,
+      role: part.role,
+      file: files[i],
+      watertight: part.check.isWatertight,
+      volume_ml: rounded(part.check.volumeMm3 / MM3_PER_ML, 4),
+      ...(part.wall.minWallMm !== undefined && { min_wall_mm: rounded(part.wall.minWallMm, 3) }),
+      triangles: part.mesh.triangles.length / 3,
+      repairs: part.repairs,
+      thin: part.wall.thin.map((t) => ({
+        point_mm: toCase(t.at),
+        print_mm: t.at.map((c) => rounded(c, 2)) as Vec3,
+        thickness_mm: rounded(t.thicknessMm, 3),
+        area_mm2: rounded(t.areaMm2, 2),
+      })),
+    })),
+    thickened: [...(shaped?.thickened ?? [])].flatMap(([name, stretches]) =>
+      stretches.map((s) => ({ name, from_mm: rounded(s.fromMm / job.scale, 2), to_mm: rounded(s.toMm / job.scale, 2), narrowest_mm: rounded(s.narrowestMm / job.scale, 3), printed_mm: process!.pinMm })),
+    ),
+    gauges: gauges.map((g) => ({
+      name: g.name,
+      kind: g.kind,
+      what: g.what,
+      point_mm: toCase(g.point),
+      ...(g.to && { to_mm: toCase(g.to) }),
+      ...(g.along && { along: g.along.map((c) => rounded(c, 4)) as Vec3 }),
+      print_mm: g.point.map((c) => rounded(c, 2)) as Vec3,
+      ...(g.to && { print_to_mm: g.to.map((c) => rounded(c, 2)) as Vec3 }),
+      expected_mm: rounded(g.expectedMm, 2),
+      tolerance_mm: g.toleranceMm,
+      tolerance_source: g.toleranceSource,
+      not_to_size: g.notToSize,
+    })),
+    accuracy: job.rules.accuracy,
+  };
+}
+
+/** File names of the parts inside the print folder: letters, digits, underscore and dash, different even where case does not count. */
+export function fileNames(parts: readonly { name: string }[]): string[] {
+  const plain = (text: string): string =>
+    text.normalize('NFKD').replace(/[^A-Za-z0-9_-]+/g, '-').replace(/^-+|-+$/g, '').slice(0, 60) || 'part';
+  const taken = new Set<string>();
+  return parts.map((part) => {
+    let stem = plain(part.name);
+    for (let n = 2; taken.has(stem.toLowerCase()); n++) stem = `${plain(part.name)}-${n}`;
+    taken.add(stem.toLowerCase());
+    return `${stem}.stl`;
+  });
+}

@@ -1,0 +1,61 @@
+import type { Manifold } from 'manifold-3d/manifold';
+import type { Vec3 } from '../foundation/vector.js';
+import { measure } from '../mesh/measures.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import { findSelfIntersections } from '../mesh/self-intersection.js';
+import { buildTopology, pinchedVertices } from '../mesh/topology.js';
+import { weld } from '../mesh/weld.js';
+import { meshOfSolid, type Workshop } from './workshop.js';
+
+/** What this program itself finds on a mesh, whatever the solid kernel says of it. */
+export interface SolidCheck {
+  /** Closed, oriented, no edge used more than twice, vertices equal only where they are one, volume above 0. */
+  isWatertight: boolean;
+  volumeMm3: number;
+  /** Crossing pairs of triangles. */
+  crossings: number;
+  crossingAt?: Vec3;
+  /** Vertices in which two bodies touch in a point. */
+  pinched: number;
+  degenerate: number;
+  bodies: number;
+}
+
+/** Examines a mesh as a printer's program will read it: from 32-bit coordinates, vertices joined where equal. */
+export function checkMesh(mesh: TriangleMesh): SolidCheck {
+  const read = weld({ positions: Float64Array.from(mesh.positions, Math.fround), triangles: mesh.triangles });
+  const topology = buildTopology(read.mesh);
+  const lost = read.collapsedTriangles.length + read.duplicateTriangles.length;
+  const volumeMm3 = measure(read.mesh).volumeMm3;
+  const found = findSelfIntersections(read.mesh, { most: 100 });
+  return {
+    isWatertight: topology.isWatertight && lost === 0 && volumeMm3 > 0,
+    volumeMm3,
+    crossings: found.count,
+    crossingAt: found.points[0],
+    pinched: pinchedVertices(read.mesh, topology).length,
+    degenerate: topology.degenerateTriangles.length + lost,
+    bodies: topology.componentSizes.length,
+  };
+}
+
+export const isClean = (check: SolidCheck): boolean =>
+  check.isWatertight && check.crossings === 0 && check.pinched === 0 && check.degenerate === 0;
+
+/** Tried in turn until the own checks are content, mm: edges shorter than this are drawn together. Far below any printer. */
+const SIMPLIFY_MM = [0.001, 0.002, 0.004, 0.008, 0.016, 0.03];
+
+/** The mesh of a solid that passes the own checks, or the best that was found. */
+export function cleanMesh(workshop: Workshop, solid: Manifold): { mesh: TriangleMesh; check: SolidCheck } {
+  let best: { mesh: TriangleMesh; check: SolidCheck } | undefined;
+  for (const tolerance of SIMPLIFY_MM) {
+    const mesh = meshOfSolid(workshop.keep(solid.simplify(tolerance)));
+    const check = checkMesh(mesh);
+    if (isClean(check)) return { mesh, check };
+    if (!best || faults(check) < faults(best.check)) best = { mesh, check };
+  }
+  return best!;
+}
+
+const faults = (check: SolidCheck): number =>
+  (check.isWatertight ? 0 : 1e6) + check.crossings + check.pinched + check.degenerate;

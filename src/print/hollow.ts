@@ -1,0 +1,69 @@
+import type { Manifold } from 'manifold-3d/manifold';
+import { add, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { Polyline } from '../geometry/polyline.js';
+import { boundingBox } from '../mesh/measures.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import { distanceGrid } from './distance-grid.js';
+import { meshOfSolid, type Workshop } from './workshop.js';
+
+/** Coarsest edge of the outer wall's facets, mm. */
+const FACET_MM = 0.5;
+
+/**
+ * Outer side of a wall of even thickness about a lumen: every point `wallMm` away from the nearest lumen wall, reached
+ * from outside. The facets' corners lie exactly on it; facets of 0.5 mm leave the wall thinner by at most about
+ * facet²/(8·radius). Pockets that the wall closes off are filled.
+ */
+export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: number): Promise<Manifold> {
+  const { WindingField } = await import('./winding-field.js');
+  const mesh = meshOfSolid(workshop.keep(lumen.simplify(0.004)));
+  const field = new WindingField(mesh);
+  const value = distanceGrid(mesh, wallMm);
+  const box = boundingBox(mesh);
+  const room = wallMm + 2 * FACET_MM;
+  const bounds = {
+    min: box.min.map((c) => c - room) as Vec3,
+    max: box.max.map((c) => c + room) as Vec3,
+  };
+  const rough = workshop.keep(workshop.kernel.Manifold.levelSet((p) => -value(p), bounds, FACET_MM, 0));
+  // Corners move straight away from the lumen to the exact distance; twice, since the nearest point moves too.
+  return workshop.keep(
+    rough.warp((p) => {
+      for (let pass = 0; pass < 2; pass++) {
+        const near = field.closest([p[0], p[1], p[2]]);
+        if (!near || near.distance < wallMm / 4) return;
+        const f = wallMm / near.distance;
+        for (let k = 0; k < 3; k++) p[k] = near.point[k] + (p[k] - near.point[k]) * f;
+      }
+    }),
+  );
+}
+
+/** An end of the lumen that is to be open. */
+export interface OpenEnd {
+  name: string;
+  centreline: readonly Vec3[];
+  /** Where the flat end lies, mm of the centreline from the far end: past the cap, however it is tilted. */
+  cutAtMm: number;
+  calibreMm: number;
+}
+
+/** Body that cuts a vessel's end off flat and so opens the lumen. */
+export function endCutter(workshop: Workshop, end: OpenEnd, wallMm: number): Manifold {
+  const line = new Polyline(end.centreline as Vec3[]);
+  const at = line.pointAt(end.cutAtMm);
+  const outwards = scale(line.directionAt(end.cutAtMm, Math.max(1, end.calibreMm / 2)), -1);
+  const lengthMm = end.cutAtMm + 2 * wallMm + end.calibreMm / 2;
+  return workshop.bar(at, add(at, scale(outwards, lengthMm)), end.calibreMm / 2 + 2 * wallMm + 0.5, 48);
+}
+
+/** A mesh moved to print coordinates. */
+export function toPrint(mesh: TriangleMesh, origin: Vec3, factor: number): TriangleMesh {
+  return {
+    positions: mesh.positions.map((x, i) => Math.fround((x - origin[i % 3]) * factor)),
+    triangles: mesh.triangles,
+  };
+}
+
+/** A point in print coordinates. */
+export const pointToPrint = (p: Vec3, origin: Vec3, factor: number): Vec3 => scale(subtract(p, origin), factor);

@@ -1,0 +1,70 @@
+import { distance, dot, length, cross, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import type { WindingField } from './winding-field.js';
+
+/** A stretch of wall thinner than the process allows. */
+export interface ThinRegion {
+  /** Where it is thinnest, print coordinates, mm. */
+  at: Vec3;
+  thicknessMm: number;
+  areaMm2: number;
+}
+
+export interface WallMeasure {
+  /** Thinnest wall, sharp edges aside; absent where no ray met an opposite wall. */
+  minWallMm?: number;
+  thin: ThinRegion[];
+}
+
+const MOST_RAYS = 20_000;
+/** Thinner samples that add up to less area than this are edges of facets, not walls, mm². */
+const EDGE_AREA_MM2 = 0.5;
+/** A facing wall looks back within 60 degrees. */
+const FACING = 0.5;
+const NEAR_MM = 5;
+const MOST_REGIONS = 10;
+
+/**
+ * Wall thickness by rays: from the middle of each triangle (at most 20,000, evenly picked) straight inwards to the next wall
+ * that faces it. Regions thinner than `limitMm` are gathered within 5 mm and listed, the thinnest first.
+ */
+export function measureWall(mesh: TriangleMesh, field: WindingField, limitMm: number | undefined): WallMeasure {
+  const count = mesh.triangles.length / 3;
+  const stride = Math.max(1, Math.ceil(count / MOST_RAYS));
+  const samples: { at: Vec3; thicknessMm: number; areaMm2: number }[] = [];
+  for (let t = 0; t < count; t += stride) {
+    const areaMm2 = triangleArea(mesh, t) * stride;
+    if (areaMm2 === 0) continue;
+    const normal = field.normal(t);
+    const at = field.centroid(t);
+    const inwards = scale(normal, -1);
+    const hit = field.first(at, inwards, 1e-4);
+    if (!hit || hit.triangle === t || dot(field.normal(hit.triangle), inwards) < FACING) continue;
+    samples.push({ at, thicknessMm: hit.distance, areaMm2 });
+  }
+  samples.sort((a, b) => a.thicknessMm - b.thicknessMm);
+  let seen = 0;
+  const minimum = samples.find((s) => {
+    seen += s.areaMm2;
+    return seen >= EDGE_AREA_MM2;
+  });
+  const thin: ThinRegion[] = [];
+  for (const s of limitMm === undefined ? [] : samples) {
+    if (s.thicknessMm >= limitMm!) break;
+    const region = thin.find((r) => distance(r.at, s.at) < NEAR_MM);
+    if (region) region.areaMm2 += s.areaMm2;
+    else thin.push({ ...s });
+  }
+  return {
+    ...(minimum && { minWallMm: minimum.thicknessMm }),
+    thin: thin.filter((r) => r.areaMm2 >= EDGE_AREA_MM2).slice(0, MOST_REGIONS),
+  };
+}
+
+function triangleArea({ positions, triangles }: TriangleMesh, t: number): number {
+  const at = (i: number): Vec3 => {
+    const p = 3 * triangles[3 * t + i];
+    return [positions[p], positions[p + 1], positions[p + 2]];
+  };
+  return length(cross(subtract(at(1), at(0)), subtract(at(2), at(0)))) / 2;
+}

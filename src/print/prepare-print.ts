@@ -1,0 +1,165 @@
+import type { Manifold } from 'manifold-3d/manifold';
+import type { Case, PartRole } from '../case/case.js';
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
+import type { Vec3 } from '../foundation/vector.js';
+import type { LesionMeasure } from '../geometry/measure.js';
+import { boundingBox } from '../mesh/measures.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import { type Rules } from '../rules/rule.js';
+import { assemblePackage, type PrintPackage } from './assemble-package.js';
+import { toPrint } from './hollow.js';
+import { joinModel } from './join-model.js';
+import { type PrintRules, printRules } from './process.js';
+import { repairPart } from './repair-part.js';
+import { scaleLesion } from './scale-lesion.js';
+import { shapeModel } from './shape-model.js';
+import type { Frame } from './tag.js';
+import { Workshop } from './workshop.js';
+
+/** One structure to print: a surface in mm, in the axes of the case's files. */
+export interface PrintInputPart {
+  name: string;
+  role: PartRole | 'whole';
+  mesh: TriangleMesh;
+}
+
+export interface PrintInput {
+  parts: readonly PrintInputPart[];
+  /** In the same coordinates as the parts. */
+  lesion: LesionMeasure;
+  print: Case['print'];
+  caseId: string;
+  side?: 'left' | 'right';
+  frame: Frame;
+  rules: Pick<Rules, 'byId'>;
+}
+
+/** A structure made solid, in print coordinates. */
+export interface SolidPart {
+  name: string;
+  role: PrintInputPart['role'];
+  body: Manifold;
+  fragments: Manifold[];
+  repairs: string[];
+}
+
+/** All that the steps of one export share. */
+export interface PrintJob {
+  workshop: Workshop;
+  input: PrintInput;
+  rules: PrintRules;
+  scale: number;
+  /** Point of the case's coordinates that is the print's origin, mm. */
+  originMm: Vec3;
+  /** The lesion in print coordinates, at print scale. */
+  lesion: LesionMeasure;
+  /** 0 for a solid print. */
+  wallMm: number;
+  findings: Finding[];
+}
+
+/** Structures that are one blood pool and are fused. */
+const BLOOD: ReadonlySet<PrintInputPart['role']> = new Set(['feeder', 'systemic-feeder', 'sac', 'drain', 'branch', 'whole']);
+/** Structures that stay parts of their own. */
+const BESIDE: ReadonlySet<PrintInputPart['role']> = new Set(['airway', 'heart', 'chest-wall']);
+
+/** Beyond this the 32-bit coordinates of an STL file get coarser than a micrometre; the print is moved to the origin. */
+const FARTHEST_MM = 1000;
+
+/**
+ * Makes the printable export of a lesion: every structure closed and mended, one fused model of the blood pool with a tag
+ * that says case, scale and directions, vessels below the process's thinnest pin thickened, or the lumen left open within an outer
+ * wall; check points for a caliper. Coordinates of the result are those of the print: (case coordinate - originMm) times scale.
+ * Nothing is repaired, removed or thickened without a finding. Same input, same result.
+ */
+export async function preparePrint(input: PrintInput): Promise<PrintPackage> {
+  const workshop = await Workshop.open();
+  try {
+    const job = openJob(workshop, input);
+    const solids: SolidPart[] = [];
+    const beside: SolidPart[] = [];
+    const hasWhole = input.parts.some((p) => p.role === 'whole');
+    for (const part of input.parts) {
+      if (hasWhole && part.role === 'sac') continue;
+      if (!BLOOD.has(part.role) && !BESIDE.has(part.role)) {
+        job.findings.push(finding('note', 'print-part-left-out', part.name, `A ${part.role} is not printed: it would hide the lesion.`));
+        continue;
+      }
+      const isBlood = BLOOD.has(part.role);
+      const mesh = toPrint(part.mesh, job.originMm, job.scale);
+      const repaired = await repairPart(workshop, { name: part.name, mesh, isStop: isBlood }, job.rules.largestHoleMm * job.scale);
+      job.findings.push(...repaired.findings);
+      if (!repaired.body) continue;
+      const solid = { name: part.name, role: part.role, body: repaired.body, fragments: repaired.fragments, repairs: repaired.repairs };
+      (isBlood ? solids : beside).push(solid);
+    }
+    if (solids.length === 0) {
+      job.findings.push(finding('stop', 'print-nothing', 'print', 'No structure of the lesion could be made solid: nothing is printed.'));
+      return assemblePackage(job, undefined, [], []);
+    }
+    const joined = joinModel(job, solids);
+    const shaped = await shapeModel(job, joined, beside);
+    return await assemblePackage(job, shaped, joined.parts, beside);
+  } finally {
+    workshop.close();
+  }
+}
+
+function openJob(workshop: Workshop, input: PrintInput): PrintJob {
+  const { print } = input;
+  const rules = printRules(input.rules, print.process);
+  const findings: Finding[] = [];
+  if (!print.process) {
+    findings.push(
+      finding('caution', 'print-process-unknown', 'print.process', 'The case names no printing process: thin vessels were neither looked for nor thickened. Name the process, then export again.'),
+    );
+  }
+  const originMm = originOf(input.parts, print.scale);
+  if (originMm.some((c) => c !== 0)) {
+    findings.push(
+      finding('note', 'print-moved', 'print', `The surfaces lie more than ${FARTHEST_MM} mm from the origin; the print's origin is [${originMm.map((c) => fixed(c, 0)).join(', ')}] mm of the case.`),
+    );
+  }
+  return {
+    workshop,
+    input,
+    rules,
+    scale: print.scale,
+    originMm,
+    lesion: scaleLesion(input.lesion, originMm, print.scale),
+    wallMm: wallOf(print, rules, findings),
+    findings,
+  };
+}
+
+function originOf(parts: readonly PrintInputPart[], scale: number): Vec3 {
+  const all = parts.map((p) => boundingBox(p.mesh));
+  const min = [0, 1, 2].map((k) => Math.min(...all.map((b) => b.min[k])));
+  const max = [0, 1, 2].map((k) => Math.max(...all.map((b) => b.max[k])));
+  const reach = scale * Math.max(...min.map(Math.abs), ...max.map(Math.abs));
+  if (!Number.isFinite(reach) || reach <= FARTHEST_MM) return [0, 0, 0];
+  return [0, 1, 2].map((k) => Math.round((min[k] + max[k]) / 2)) as Vec3;
+}
+
+/** Wall of a hollow print; 0 for a solid one, also where no wall is known. */
+function wallOf(print: Case['print'], rules: PrintRules, findings: Finding[]): number {
+  if (!print.hollow) return 0;
+  const limit = rules.process?.wallMm;
+  if (print.wallMm === undefined && limit === undefined) {
+    findings.push(
+      finding('caution', 'print-wall-unknown', 'print.wall', 'A hollow print needs print.wall, or print.process for its thinnest wall: the print was made solid.'),
+    );
+    return 0;
+  }
+  if (print.wallMm === undefined) {
+    findings.push(finding('note', 'print-wall-assumed', 'print.wall', `No wall is given: the process's thinnest free-standing wall of ${fixed(limit!, 1)} mm was taken.`));
+    return limit!;
+  }
+  if (limit !== undefined && print.wallMm < limit) {
+    findings.push(
+      finding('caution', 'print-wall-thin', 'print.wall', `The wall of ${fixed(print.wallMm, 2)} mm is below the ${fixed(limit, 2)} mm that the process needs free-standing: it may break.`),
+    );
+  }
+  return print.wallMm;
+}

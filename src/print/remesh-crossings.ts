@@ -1,0 +1,111 @@
+import type { Manifold } from 'manifold-3d/manifold';
+import { type Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import type { Workshop } from './workshop.js';
+
+/** Samples of the field in one box at most; the step grows where the box is large. */
+const MOST_SAMPLES = 250_000;
+const FINEST_STEP_MM = 0.15;
+
+interface Box {
+  min: Vec3;
+  max: Vec3;
+}
+
+/** A solid whose overlapping stretches were built anew. */
+export interface Remeshed {
+  solid: Manifold;
+  boxes: number;
+  boxVolumeMm3: number;
+  /** Coarsest step of the field. */
+  stepMm: number;
+}
+
+/**
+ * Mends a closed surface that crosses itself. About every crossing, and about every triangle that is buried because
+ * the surface goes round its outer side once more, a box is cut out and filled with the level surface of the distance to the
+ * outermost wall (inside: where the surface goes round at least once). The surface outside the boxes stays as it was.
+ */
+export async function remeshCrossings(
+  workshop: Workshop,
+  solid: Manifold,
+  mesh: TriangleMesh,
+  crossingPairs: readonly number[],
+): Promise<Remeshed> {
+  const { WindingField } = await import('./winding-field.js');
+  const field = new WindingField(mesh);
+  const bad = new Set<number>(crossingPairs);
+  const triangleCount = mesh.triangles.length / 3;
+  for (let t = 0; t < triangleCount; t++) {
+    const n = field.normal(t);
+    const outside = field.centroid(t).map((c, k) => c + 1e-4 * n[k]) as Vec3;
+    if (field.winding(outside) > 0) bad.add(t);
+  }
+  const boxes = joinedBoxes([...bad].sort((a, b) => a - b).map((t) => triangleBox(mesh, t)));
+  let result = solid;
+  let stepMm = 0;
+  let boxVolumeMm3 = 0;
+  const patches: Manifold[] = [];
+  for (const box of boxes) {
+    const size = [0, 1, 2].map((k) => box.max[k] - box.min[k]);
+    const volume = size[0] * size[1] * size[2];
+    boxVolumeMm3 += volume;
+    const step = Math.max(FINEST_STEP_MM, Math.cbrt((2 * volume) / MOST_SAMPLES));
+    stepMm = Math.max(stepMm, step);
+    const cube = workshop.keep(workshop.kernel.Manifold.cube(size as Vec3));
+    result = workshop.difference(result, workshop.keep(cube.translate(box.min)));
+    const lap = step; // the patch reaches past its box, so that the two join in volume and not in a face
+    const reach = 2 * step;
+    const value = (p: Vec3): number => {
+      const near = field.closest(p, reach);
+      const d = Math.max(1e-6, near?.distance ?? reach);
+      return field.winding(p) > 0 ? d : -d;
+    };
+    const bounds = {
+      min: box.min.map((c) => c - lap) as Vec3,
+      max: box.max.map((c) => c + lap) as Vec3,
+    };
+    patches.push(workshop.keep(workshop.kernel.Manifold.levelSet(value, bounds, step, 0)));
+  }
+  return { solid: workshop.union([result, ...patches]), boxes: boxes.length, boxVolumeMm3, stepMm };
+}
+
+/** Room about a bad triangle, mm. */
+const MARGIN_MM = 0.4;
+
+function triangleBox({ positions, triangles }: TriangleMesh, t: number): Box {
+  const box: Box = { min: [Infinity, Infinity, Infinity], max: [-Infinity, -Infinity, -Infinity] };
+  for (let i = 3 * t; i < 3 * t + 3; i++) {
+    for (let k = 0; k < 3; k++) {
+      const x = positions[3 * triangles[i] + k];
+      box.min[k] = Math.min(box.min[k], x - MARGIN_MM);
+      box.max[k] = Math.max(box.max[k], x + MARGIN_MM);
+    }
+  }
+  return box;
+}
+
+/** Joins boxes that meet until none do. */
+function joinedBoxes(start: readonly Box[]): Box[] {
+  let boxes: Box[] = [];
+  let waiting = [...start];
+  while (waiting.length > 0) {
+    boxes = [];
+    let changed = false;
+    for (const next of waiting) {
+      const hit = boxes.find((b) => [0, 1, 2].every((k) => b.min[k] <= next.max[k] && b.max[k] >= next.min[k]));
+      if (!hit) {
+        boxes.push({ min: [...next.min], max: [...next.max] });
+        continue;
+      }
+      changed = true;
+      for (let k = 0; k < 3; k++) {
+        hit.min[k] = Math.min(hit.min[k], next.min[k]);
+        hit.max[k] = Math.max(hit.max[k], next.max[k]);
+      }
+    }
+    if (!changed) break;
+    waiting = boxes;
+  }
+  return boxes;
+}

@@ -1,0 +1,115 @@
+import type { Manifold, ManifoldToplevel } from 'manifold-3d/manifold';
+import type { Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+
+/**
+ * Holds the solid kernel and every solid made with it, so that all of them can be given back at once: its memory is
+ * not collected. The kernel keeps coordinates as 32-bit numbers.
+ */
+export class Workshop {
+  readonly kernel: ManifoldToplevel;
+  private readonly made: Manifold[] = [];
+
+  constructor(kernel: ManifoldToplevel) {
+    this.kernel = kernel;
+  }
+
+  /** Loads the kernel; a new one each time, so that one model leaves no trace in the next. */
+  static async open(): Promise<Workshop> {
+    const { default: load } = await import('manifold-3d/manifold');
+    const kernel = await load();
+    kernel.setup();
+    return new Workshop(kernel);
+  }
+
+  keep(solid: Manifold): Manifold {
+    this.made.push(solid);
+    return solid;
+  }
+
+  /** A solid from a closed, consistently wound mesh. Throws where the kernel refuses it. */
+  solid(mesh: TriangleMesh): Manifold {
+    const made = new this.kernel.Manifold(
+      new this.kernel.Mesh({
+        numProp: 3,
+        vertProperties: Float32Array.from(mesh.positions),
+        triVerts: mesh.triangles,
+      }),
+    );
+    return this.keep(made);
+  }
+
+  union(solids: readonly Manifold[]): Manifold {
+    if (solids.length === 1) return solids[0];
+    return this.keep(this.kernel.Manifold.union(solids));
+  }
+
+  /** `a` without `b`. */
+  difference(a: Manifold, b: Manifold): Manifold {
+    return this.keep(this.kernel.Manifold.difference(a, b));
+  }
+
+  intersection(a: Manifold, b: Manifold): Manifold {
+    return this.keep(this.kernel.Manifold.intersection(a, b));
+  }
+
+  decompose(solid: Manifold): Manifold[] {
+    return solid.decompose().map((piece) => this.keep(piece));
+  }
+
+  hull(solids: readonly Manifold[]): Manifold {
+    return this.keep(this.kernel.Manifold.hull(solids));
+  }
+
+  sphere(centre: Vec3, radiusMm: number, segments: number): Manifold {
+    const ball = this.keep(this.kernel.Manifold.sphere(radiusMm, segments));
+    return this.keep(ball.translate(centre));
+  }
+
+  /** Round bar from `from` to `to`; its facets touch the true cylinder from inside. */
+  bar(from: Vec3, to: Vec3, radiusMm: number, segments = 32): Manifold {
+    const d: Vec3 = [to[0] - from[0], to[1] - from[1], to[2] - from[2]];
+    const length = Math.hypot(...d);
+    const raw = this.keep(this.kernel.Manifold.cylinder(length, radiusMm, radiusMm, segments));
+    const z: Vec3 = [d[0] / length, d[1] / length, d[2] / length];
+    const helper: Vec3 = Math.abs(z[0]) < 0.6 ? [1, 0, 0] : [0, 1, 0];
+    const y = unit([z[1] * helper[2] - z[2] * helper[1], z[2] * helper[0] - z[0] * helper[2], z[0] * helper[1] - z[1] * helper[0]]);
+    const x: Vec3 = [y[1] * z[2] - y[2] * z[1], y[2] * z[0] - y[0] * z[2], y[0] * z[1] - y[1] * z[0]];
+    return this.place(raw, x, y, z, from);
+  }
+
+  /** Moves a solid so that its own axes become x, y, z and its origin `at`. */
+  place(solid: Manifold, x: Vec3, y: Vec3, z: Vec3, at: Vec3): Manifold {
+    return this.keep(solid.transform([...x, 0, ...y, 0, ...z, 0, ...at, 1]));
+  }
+
+  close(): void {
+    for (const solid of this.made) solid.delete();
+    this.made.length = 0;
+  }
+}
+
+const unit = (a: Vec3): Vec3 => {
+  const n = Math.hypot(...a);
+  return [a[0] / n, a[1] / n, a[2] / n];
+};
+
+/** Triangles of a solid, coordinates exactly representable in 32 bits; vertices that the kernel joined are one. */
+export function meshOfSolid(solid: Manifold): TriangleMesh {
+  const mesh = solid.getMesh();
+  const { numProp, vertProperties, triVerts, mergeFromVert, mergeToVert } = mesh;
+  const target = Uint32Array.from({ length: vertProperties.length / numProp }, (_, v) => v);
+  for (let i = 0; i < (mergeFromVert?.length ?? 0); i++) target[mergeFromVert[i]] = mergeToVert[i];
+  const number = new Int32Array(target.length).fill(-1);
+  const positions: number[] = [];
+  const triangles = new Uint32Array(triVerts.length);
+  for (let i = 0; i < triVerts.length; i++) {
+    const v = target[triVerts[i]];
+    if (number[v] < 0) {
+      number[v] = positions.length / 3;
+      for (let k = 0; k < 3; k++) positions.push(vertProperties[numProp * v + k]);
+    }
+    triangles[i] = number[v];
+  }
+  return { positions: Float64Array.from(positions), triangles };
+}
