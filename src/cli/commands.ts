@@ -126,4 +126,23 @@ export const COMMANDS: readonly CommandSpec[] = [
     ],
     load: () => import('./commands/size.js'),
   },
+  {
+    name: 'grade',
+    args: '<case...>',
+    summary:
+      "grade teaching cases against their answer keys, or a trainee's answers against the computed results",
+    example: 'pavm grade cases/* --junit report.xml',
+    options: [
+      { flag: '--junit <file>', text: 'also write a JUnit report' },
+      {
+        flag: '--answers <file>',
+        text: "grade a trainee's answers (format: pavm-answers/1) instead of the key",
+      },
+      TODAY,
+      ROOT,
+      RULES,
+      JSON_OUT,
+    ],
+    load: () => import('./commands/grade.js'),
+  },
 ];

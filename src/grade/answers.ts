@@ -1,0 +1,250 @@
+import type { Expectation } from '../case/case.js';
+import { InputFailure } from '../foundation/failure.js';
+import { childPath, type LocatedYaml, parseLocatedYaml, type YamlValue } from '../foundation/located-yaml.js';
+import { nearestHint } from '../foundation/nearest-key.js';
+import { parseQuantity } from '../foundation/quantity.js';
+import { quoted } from '../foundation/quoted-text.js';
+import { KINDS, type QuantityKind, type UnitOf } from '../foundation/units.js';
+import { intervalOf, unitOfKey } from '../result/interval-of.js';
+import type { Result } from '../result/result.generated.js';
+import { valueAt } from '../result/value-path.js';
+import { explain } from './explain.js';
+import { absentText, type Grade, type GradedItem, gradeOf, judge, valueText } from './grade.js';
+import { plainNumber } from './plain-number.js';
+
+/** What a trainee wrote, one line each. */
+export interface Answer {
+  /** The path of a value, or the id of a finding. */
+  value?: string;
+  finding?: string;
+  answer: number | string | boolean;
+  /** The answer as it was written, for its digits and unit. */
+  written: string;
+  where: string;
+}
+
+export interface Answers {
+  /** Id of the case they belong to, where the file names it. */
+  case?: string;
+  answers: Answer[];
+}
+
+const FORMAT = 'pavm-answers/1';
+const KEYS = ['format', 'case', 'answers'];
+const ENTRY_KEYS = ['value', 'finding', 'answer'];
+
+/**
+ * Reads a trainee's answers: `format: pavm-answers/1`, `case: ID`, and `answers`, a list of `{ value: PATH, answer: ... }` or
+ * `{ finding: ID, answer: yes|no }`. Throws InputFailure (2) with every problem of the file and its place.
+ */
+export function parseAnswers(text: string, fileName: string): Answers {
+  const yaml = parseLocatedYaml(text, fileName, { exitCode: 2 });
+  const problems: string[] = [];
+  const say = (path: string, problem: string): void => {
+    problems.push(`${yaml.locate(path)} ${path === '' ? '' : `${path}: `}${problem}`);
+  };
+  const format = yaml.get('format');
+  if (format !== FORMAT)
+    throw new InputFailure(
+      2,
+      `${yaml.locate('format')} format: an answers file starts with "format: ${FORMAT}".`,
+    );
+  unknownKeys(yaml.value, '', KEYS, say);
+  const subject = yaml.get('case');
+  if (subject !== undefined && typeof subject !== 'string')
+    say('case', 'is no id of a case. Write for example "case: heron".');
+  const list = yaml.get('answers');
+  const answers: Answer[] = [];
+  if (!Array.isArray(list) || list.length === 0) say('answers', 'a list with at least one answer is needed.');
+  else
+    for (const i of list.keys()) {
+      const answer = readAnswer(yaml, childPath('answers', i), list[i], say);
+      if (answer) answers.push(answer);
+    }
+  if (problems.length > 0) throw new InputFailure(2, problems);
+  return { answers, ...(typeof subject === 'string' && { case: subject }) };
+}
+
+function unknownKeys(
+  value: YamlValue | undefined,
+  path: string,
+  known: readonly string[],
+  say: (path: string, problem: string) => void,
+): void {
+  if (typeof value !== 'object' || value === null || Array.isArray(value)) return;
+  for (const key of Object.keys(value))
+    if (!known.includes(key)) say(childPath(path, key), `is not known. ${nearestHint(key, known)}`);
+}
+
+function readAnswer(
+  yaml: LocatedYaml,
+  path: string,
+  entry: YamlValue,
+  say: (path: string, problem: string) => void,
+): Answer | undefined {
+  if (typeof entry !== 'object' || entry === null || Array.isArray(entry)) {
+    say(path, 'an entry is written { value: PATH, answer: ... } or { finding: ID, answer: yes }.');
+    return undefined;
+  }
+  unknownKeys(entry, path, ENTRY_KEYS, say);
+  const { value, finding, answer } = entry;
+  const named = [value, finding].filter((one) => one !== undefined);
+  if (named.length !== 1 || typeof named[0] !== 'string') {
+    say(path, 'needs exactly one of value and finding, as text.');
+    return undefined;
+  }
+  if (answer === undefined || answer === null || typeof answer === 'object') {
+    say(`${path}.answer`, 'is missing or no single value. Leave out what you cannot answer.');
+    return undefined;
+  }
+  if (typeof finding === 'string' && yesNo(answer) === undefined) {
+    say(`${path}.answer`, `${quoted(String(answer))} is neither yes nor no.`);
+    return undefined;
+  }
+  return {
+    ...(typeof value === 'string' ? { value } : { finding: finding as string }),
+    answer,
+    written: yaml.source(`${path}.answer`) ?? String(answer),
+    where: yaml.locate(`${path}.answer`),
+  };
+}
+
+function yesNo(answer: unknown): boolean | undefined {
+  if (typeof answer === 'boolean') return answer;
+  if (answer === 'yes' || answer === 'true') return true;
+  if (answer === 'no' || answer === 'false') return false;
+  return undefined;
+}
+
+/**
+ * Grades a trainee's answers against the computed result. A number is right within the tolerance that the case's key gives for
+ * the value, else within the result's own 95 % interval, else to the digits the trainee wrote. Lines of the key that were not
+ * answered count as zero. A device that the result lists as an alternate gets half the credit.
+ */
+export function gradeAnswers(
+  answers: readonly Answer[],
+  expected: readonly Expectation[],
+  result: Result,
+  locate: (path: string) => string,
+): Grade {
+  const items = answers.map((answer): GradedItem => {
+    if (answer.finding !== undefined) return gradeFindingAnswer(answer, answer.finding, result);
+    return gradeValueAnswer(answer, answer.value as string, expected, result);
+  });
+  const answered = new Set(answers.map(({ value, finding }) => value ?? `finding ${finding}`));
+  for (const entry of expected) {
+    const what = entry.value ?? `finding ${entry.finding}`;
+    if (answered.has(what)) continue;
+    const says = entry.value === undefined ? undefined : valueAt(result, entry.value);
+    items.push({
+      what,
+      expected: says?.ok
+        ? valueText(says.value)
+        : entry.value === undefined
+          ? presence(result, entry.finding)
+          : 'absent',
+      credit: 0,
+      feedback: ['Not answered.', entry.value && explain(result, entry.value)].filter(Boolean).join(' '),
+      where: locate(entry.path),
+    });
+  }
+  return gradeOf(result, items);
+}
+
+const presence = (result: Result, id: string | undefined): string =>
+  result.findings.some((found) => found.id === id) ? 'yes' : 'no';
+
+function gradeFindingAnswer(answer: Answer, id: string, result: Result): GradedItem {
+  const found = result.findings.find((one) => one.id === id);
+  const says = yesNo(answer.answer);
+  const base = {
+    what: `finding ${id}`,
+    expected: found ? 'yes' : 'no',
+    got: says ? 'yes' : 'no',
+    where: answer.where,
+  };
+  if (says === (found !== undefined)) return { ...base, credit: 1 };
+  const feedback = found ? `It is there: ${found.where}: ${found.text}` : 'The result has no such finding.';
+  return { ...base, credit: 0, feedback };
+}
+
+function gradeValueAnswer(
+  answer: Answer,
+  path: string,
+  expected: readonly Expectation[],
+  result: Result,
+): GradedItem {
+  const base = { what: path, got: answer.written, where: answer.where };
+  const found = valueAt(result, path);
+  if (!found.ok) return { ...base, expected: 'absent', credit: 0, feedback: absentText(found) };
+  const { value, steps } = found;
+  const why = explain(result, path, String(answer.answer));
+  const withReason = (
+    graded: Pick<GradedItem, 'credit' | 'feedback'>,
+  ): Pick<GradedItem, 'credit' | 'feedback'> =>
+    graded.credit === 1 || why === undefined
+      ? graded
+      : { ...graded, feedback: `${graded.feedback ?? ''} ${why}`.trim() };
+  if (typeof value === 'number') {
+    const unit = unitOfKey(steps);
+    const number = numberOfAnswer(answer, unit);
+    if (typeof number === 'string')
+      return { ...base, expected: plainNumber(value), ...withReason({ credit: 0, feedback: number }) };
+    const key = expected.find((entry) => entry.value === path)?.within;
+    const tolerance = toleranceOf(value, key, intervalOf(result, steps), number, answer.written);
+    const shown = `${plainNumber(value)}${unit ? ` ${unit}` : ''} (${tolerance.because})`;
+    return { ...base, expected: shown, ...withReason(judge(value, number, tolerance.within)) };
+  }
+  const right = sameWord(answer, value);
+  const expectedText = typeof value === 'boolean' ? (value ? 'yes' : 'no') : valueText(value);
+  if (right) return { ...base, expected: expectedText, credit: 1 };
+  const isAlternate =
+    steps.at(-1) === 'code' &&
+    result.devices[String(steps[1])]?.alternates.some(({ code }) => code === answer.answer);
+  return {
+    ...base,
+    expected: expectedText,
+    ...withReason({ credit: isAlternate ? 0.5 : 0, feedback: `It is ${expectedText}.` }),
+  };
+}
+
+/** Letter case, spaces, hyphens and underscores do not count in a trainee's word. */
+function sameWord(answer: Answer, value: unknown): boolean {
+  if (typeof value === 'boolean') return yesNo(answer.answer) === value;
+  const plain = (text: string): string => text.toLowerCase().replace(/[\s_-]+/g, '');
+  return plain(String(answer.answer)) === plain(valueText(value));
+}
+
+/** The number of an answer in the unit of the result's key, or what is wrong with it. */
+function numberOfAnswer(answer: Answer, unit: string): number | string {
+  if (typeof answer.answer === 'number') return answer.answer;
+  const kind = Object.entries(KINDS).find(
+    ([name, one]) => name !== 'altitude' && Object.hasOwn(one.units, unit),
+  )?.[0];
+  if (kind !== undefined && unit !== '%') {
+    const read = parseQuantity(String(answer.answer), kind as QuantityKind, unit as UnitOf<QuantityKind>);
+    return read.ok ? read.value : read.problem;
+  }
+  // a fraction may be answered as percent, and a percentage with its sign
+  const read = parseQuantity(String(answer.answer), 'fraction', unit === '%' ? '%' : 'fraction');
+  return read.ok ? read.value : `${quoted(answer.written)} is no number${unit ? ` in ${unit}` : ''}.`;
+}
+
+function toleranceOf(
+  value: number,
+  key: number | undefined,
+  interval: readonly [number, number] | undefined,
+  answered: number,
+  written: string,
+): { within: number; because: string } {
+  if (key !== undefined) return { within: key, because: `within ${plainNumber(key)}` };
+  if (interval !== undefined) {
+    const within = answered > value ? interval[1] - value : value - interval[0];
+    return {
+      within: Math.max(0, within),
+      because: `95 % interval ${interval.map(plainNumber).join(' to ')}`,
+    };
+  }
+  const digits = /\.(\d+)/.exec(written)?.[1].length ?? 0;
+  return { within: 0.5 * 10 ** -digits, because: 'to the digits written' };
+}

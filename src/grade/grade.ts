@@ -1,0 +1,153 @@
+import type { Expectation } from '../case/case.js';
+import { nearestKey } from '../foundation/nearest-key.js';
+import type { Result } from '../result/result.generated.js';
+import { valueAt } from '../result/value-path.js';
+import { plainNumber } from './plain-number.js';
+
+/** One graded line. `credit` is 1 (right), 0.5 (near) or 0. */
+export interface GradedItem {
+  /** The path of the value, or `finding ID`. */
+  what: string;
+  expected: string;
+  /** What the result or the trainee says; undefined where it says nothing. */
+  got?: string;
+  credit: number;
+  /** Only on a miss: what is wrong and by how much, or which path is nearest. */
+  feedback?: string;
+  /** FILE:LINE:COLUMN of the expectation or answer. */
+  where: string;
+}
+
+/** The grade of one case. It passes when every line is fully right. */
+export interface Grade {
+  case: string;
+  title?: string;
+  points: number;
+  of: number;
+  passed: boolean;
+  items: GradedItem[];
+}
+
+/** A number without a tolerance must agree to this share of itself: what is left of rounding in a double. */
+const RELATIVE_SLACK = 1e-9;
+/** Half credit for a number off by up to so many tolerances: common practice, no source. */
+const NEAR = 2;
+
+/** Half credit, where a number misses its tolerance by less than as much again. */
+const HALF = 0.5;
+
+/** Adds up the items of one case. */
+export function gradeOf(subject: Pick<Result, 'case' | 'title'>, items: GradedItem[]): Grade {
+  const points = items.reduce((sum, item) => sum + item.credit, 0);
+  return {
+    case: subject.case,
+    ...(subject.title !== undefined && { title: subject.title }),
+    points,
+    of: items.length,
+    passed: items.every(({ credit }) => credit === 1),
+    items,
+  };
+}
+
+/** Grades a computed result against the answer key of its case. `locate` gives FILE:LINE:COLUMN of a path of the case file. */
+export function gradeResult(
+  expected: readonly Expectation[],
+  result: Result,
+  locate: (path: string) => string,
+): Grade {
+  const items = expected.map((entry): GradedItem => {
+    const where = locate(entry.path);
+    return entry.finding === undefined
+      ? { where, ...gradeValue(entry, result) }
+      : { where, ...gradeFinding(entry.finding, entry.present !== false, result) };
+  });
+  return gradeOf(result, items);
+}
+
+type Judged = Omit<GradedItem, 'where'>;
+
+function gradeFinding(id: string, present: boolean, result: Result): Judged {
+  const ids = result.findings.map((found) => found.id);
+  const found = result.findings.find((one) => one.id === id);
+  const what = `finding ${id}`;
+  const expected = present ? 'present' : 'absent';
+  const got = found ? 'present' : 'absent';
+  if (expected === got) {
+    // an absent finding that was misspelt would pass for ever
+    const near = found ? undefined : nearestKey(id, ids);
+    if (near === undefined) return { what, expected, got, credit: 1 };
+    return { what, expected, got, credit: 0, feedback: `"${near}" is present: was it meant? Check the id.` };
+  }
+  if (found) return { what, expected, got, credit: 0, feedback: `${found.where}: ${found.text}` };
+  const near = nearestKey(id, ids);
+  const list = [...new Set(ids)].sort().join(', ');
+  const feedback = near
+    ? `Nearest present: ${near}.`
+    : list
+      ? `Present are: ${list}.`
+      : 'No finding is present.';
+  return { what, expected, got, credit: 0, feedback };
+}
+
+function gradeValue(entry: Expectation, result: Result): Judged {
+  const what = entry.value as string;
+  const expected = expectedText(entry);
+  const found = valueAt(result, what);
+  if (!found.ok) return { what, expected, credit: 0, feedback: absentText(found) };
+  const judged = judge(entry.equals as Wanted, found.value, entry.within);
+  return { what, expected, got: valueText(found.value), ...judged };
+}
+
+/** Why a path leads to nothing, and the nearest one that exists. */
+export function absentText(found: { until: string; nearest?: string; because?: string }): string {
+  const parts = ['The result holds no such value'];
+  if (found.because !== undefined) parts.push(`: ${found.because.replace(/\.$/, '')}`);
+  parts.push('.');
+  if (found.nearest !== undefined) parts.push(` Nearest path: ${found.nearest}.`);
+  return parts.join('');
+}
+
+type Wanted = number | string | boolean;
+
+function expectedText({ equals, within }: Expectation): string {
+  const text = valueText(equals);
+  return typeof equals === 'number' && within ? `${text} within ${plainNumber(within)}` : text;
+}
+
+/** A value of the result as one line of text; lists joined by commas. */
+export function valueText(value: unknown): string {
+  if (typeof value === 'number') return plainNumber(value);
+  if (Array.isArray(value)) return value.map(valueText).join(', ');
+  if (typeof value === 'object' && value !== null) return 'a group of values, not one value';
+  return String(value);
+}
+
+/** Compares what is wanted with what is there. Numbers within the tolerance are right, within twice of it near. */
+export function judge(
+  wanted: Wanted,
+  got: unknown,
+  within?: number,
+): Pick<GradedItem, 'credit' | 'feedback'> {
+  if (typeof wanted === 'number') {
+    if (typeof got !== 'number')
+      return { credit: 0, feedback: `A number is expected here, and the value is ${valueText(got)}.` };
+    return judgeNumber(wanted, got, within ?? 0);
+  }
+  if (typeof got === 'boolean') {
+    const word = String(wanted).toLowerCase();
+    const same = got ? word === 'true' || word === 'yes' : word === 'false' || word === 'no';
+    return same ? { credit: 1 } : { credit: 0, feedback: `It is ${got ? 'yes' : 'no'}.` };
+  }
+  const text = valueText(got);
+  return text === String(wanted) ? { credit: 1 } : { credit: 0, feedback: `It is ${text}.` };
+}
+
+function judgeNumber(wanted: number, got: number, within: number): Pick<GradedItem, 'credit' | 'feedback'> {
+  const off = Math.abs(got - wanted);
+  const slack = RELATIVE_SLACK * Math.max(Math.abs(wanted), Math.abs(got));
+  if (off <= within + slack) return { credit: 1 };
+  const side = got > wanted ? 'too large' : 'too small';
+  const allowed = within > 0 ? `, ${plainNumber(within)} allowed` : '';
+  const feedback = `${plainNumber(off)} ${side}${allowed}.`;
+  return within > 0 && off <= NEAR * within + slack ? { credit: HALF, feedback } : { credit: 0, feedback };
+}
