@@ -86,13 +86,16 @@ function likeNeighbours(sections: readonly (Section | undefined)[]): boolean[] {
   return keeps;
 }
 
-/** Follows the vessel beyond the end of its line by cutting ahead and centring, until the vessel ends. */
+/**
+ * Follows the vessel beyond the end of its line by cutting ahead and centring, until the vessel ends or
+ * `mayStep` forbids the section ahead.
+ */
 export function extendAlong(
   surface: Surface,
   from: Vec3,
   direction: Vec3,
   calibreMm: number,
-  mayStep: (s: Section) => boolean,
+  mayStep: (s: Section, ahead: Vec3) => boolean,
 ): Vec3[] {
   const points: Vec3[] = [];
   let at = from;
@@ -107,7 +110,7 @@ export function extendAlong(
       ratio < SETTINGS.areaJump &&
       ratio > 1 / SETTINGS.areaJump &&
       distance(section.centre, add(at, scale(ahead, step))) < 0.3 * calibre &&
-      mayStep(section);
+      mayStep(section, ahead);
     if (!fits) {
       step /= 2;
       continue;

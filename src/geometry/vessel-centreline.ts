@@ -1,12 +1,12 @@
-import { add, scale, type Vec3 } from '../foundation/vector.js';
-import { markFlatCaps, markRoundTip } from './caps.js';
+import { scale } from '../foundation/vector.js';
+import { markFlatCaps } from './caps.js';
 import { surfaceDistances } from './geodesic.js';
 import { Polyline } from './polyline.js';
-import { extendAlong, refineCentreline } from './refine-centreline.js';
+import { refineCentreline } from './refine-centreline.js';
 import { ringsAlongPath } from './rough-path.js';
-import { cutsCap } from './section.js';
 import { median } from './statistics.js';
 import type { Surface } from './surface.js';
+import { endAtCap, extendToEnd } from './vessel-end.js';
 
 export interface VesselLine {
   /** From the cap or rim of the far end to the other end. */
@@ -51,20 +51,9 @@ export function vesselCentreline(surface: Surface, nearVertices: readonly number
 /** Follows a refined line to both ends of the lumen, marks the caps and ends the line on them. */
 export function closeEnds(surface: Surface, middle: Polyline, calibreMm: number): VesselLine | undefined {
   const window = 0.8 * calibreMm;
-  const ahead = extendAlong(
-    surface,
-    middle.points[middle.points.length - 1],
-    middle.directionAt(middle.lengthMm, window),
-    calibreMm,
-    (s) => !cutsCap(surface, s),
-  );
-  const behind = extendAlong(
-    surface,
-    middle.points[0],
-    scale(middle.directionAt(0, window), -1),
-    calibreMm,
-    (s) => !cutsCap(surface, s),
-  );
+  const last = middle.points[middle.points.length - 1];
+  const ahead = extendToEnd(surface, last, middle.directionAt(middle.lengthMm, window), calibreMm);
+  const behind = extendToEnd(surface, middle.points[0], scale(middle.directionAt(0, window), -1), calibreMm);
   const whole = refineCentreline(surface, [...behind.reverse(), ...middle.points, ...ahead], calibreMm);
   if (!whole) return undefined;
   const line = whole.line;
@@ -77,13 +66,4 @@ export function closeEnds(surface: Surface, middle: Polyline, calibreMm: number)
   );
   const points = [...(start ? [start] : []), ...line.points, ...(end ? [end] : [])];
   return { line: new Polyline(points), calibreMm: whole.calibreMm };
-}
-
-/** Where the line leaves the lumen at its end; marks the cap there. */
-export function endAtCap(surface: Surface, from: Vec3, outward: Vec3, calibreMm: number): Vec3 | undefined {
-  const hit = surface.raycast(from, outward, 2 * calibreMm);
-  if (!hit) return undefined;
-  if (!surface.isCap[hit.triangle])
-    markRoundTip(surface, hit.triangle, outward, add(hit.point, scale(outward, -calibreMm / 2)), calibreMm);
-  return hit.distance > 1e-6 ? hit.point : undefined;
 }

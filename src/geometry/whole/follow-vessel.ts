@@ -4,10 +4,10 @@ import type { SurfaceDistances } from '../geodesic.js';
 import { Polyline } from '../polyline.js';
 import { extendAlong, refineCentreline, type SectionFilter } from '../refine-centreline.js';
 import { type Ring, ringsAlongPath } from '../rough-path.js';
-import { cutsCap, type Section } from '../section.js';
+import type { Section } from '../section.js';
 import { median } from '../statistics.js';
 import type { Surface } from '../surface.js';
-import { endAtCap } from '../vessel-centreline.js';
+import { endAtCap, extendToEnd } from '../vessel-end.js';
 
 /** Numerical settings for following one vessel of a fused surface. No clinical meaning. */
 const FOLLOW = {
@@ -67,7 +67,7 @@ export function followVessel(surface: Surface, rings: readonly Ring[]): Followed
     calibre,
   );
   const outward = scale(first.line.directionAt(0, window), -1);
-  const behind = extendAlong(surface, start, outward, calibre, (s) => !cutsCap(surface, s));
+  const behind = extendToEnd(surface, start, outward, calibre);
   const last = first.line.points[first.line.points.length - 1];
   const ahead = extendAlong(
     surface,

@@ -1,0 +1,46 @@
+import { add, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { markRoundTip } from './caps.js';
+import { extendAlong } from './refine-centreline.js';
+import { cutsCap } from './section.js';
+import type { Surface } from './surface.js';
+
+/**
+ * Calibres before the end of the lumen at which the end is looked at: near enough to lie straight ahead in a
+ * bend, far enough for a section that is still whole.
+ */
+const LOOK_CALIBRES = 0.7;
+
+/**
+ * Follows a vessel from the end of its line to the end of its lumen. It first stops short of the end and marks
+ * the cap that lies straight ahead there, and then goes on to the last section that does not cut the cap: on a
+ * surface made from voxels a flat end is rounded and bumpy, and sections that cut its rim would turn the line
+ * back on itself.
+ */
+export function extendToEnd(surface: Surface, from: Vec3, direction: Vec3, calibreMm: number): Vec3[] {
+  const look = LOOK_CALIBRES * calibreMm;
+  const isClear = (point: Vec3, ahead: Vec3): boolean => surface.raycast(point, ahead, look) === undefined;
+  const short = isClear(from, direction)
+    ? extendAlong(
+        surface,
+        from,
+        direction,
+        calibreMm,
+        (section, ahead) => !cutsCap(surface, section) && isClear(section.centre, ahead),
+      )
+    : [];
+  const line = [from, ...short];
+  const last = line[line.length - 1];
+  const back = line.findLast((p) => Math.hypot(...subtract(last, p)) > 0.5 * calibreMm);
+  const outward = back ? normalize(subtract(last, back)) : direction;
+  endAtCap(surface, last, outward, calibreMm);
+  return [...short, ...extendAlong(surface, last, outward, calibreMm, (s) => !cutsCap(surface, s))];
+}
+
+/** Where the line leaves the lumen at its end; marks the cap there. */
+export function endAtCap(surface: Surface, from: Vec3, outward: Vec3, calibreMm: number): Vec3 | undefined {
+  const hit = surface.raycast(from, outward, 2 * calibreMm);
+  if (!hit) return undefined;
+  if (!surface.isCap[hit.triangle])
+    markRoundTip(surface, hit.triangle, outward, add(hit.point, scale(outward, -calibreMm / 2)), calibreMm);
+  return hit.distance > 1e-6 ? hit.point : undefined;
+}

@@ -1,0 +1,30 @@
+import { loadRules } from '../../src/rules/load-rules.js';
+
+/** The definitions in force, from the rule files. */
+export const DEFINITIONS = loadRules().measure;
+
+/** Longer sweeps run where this is set. */
+export const IS_LONG = process.env.PAVM_LONG === '1';
+
+/** A surface without a scan behind it: intervals hold only what the surface itself shows. */
+export const NO_SCAN = { scan: {}, hasAxes: false };
+
+/** Keeps the largest error of each kind and where it was met. */
+export class Worst {
+  private readonly found = new Map<string, { error: number; where: string }>();
+
+  add(what: string, error: number, where: string): void {
+    const before = this.found.get(what);
+    if (!before || Math.abs(error) > Math.abs(before.error)) this.found.set(what, { error, where });
+  }
+
+  of(what: string): number {
+    return Math.abs(this.found.get(what)?.error ?? Number.NaN);
+  }
+
+  toString(): string {
+    return [...this.found]
+      .map(([what, { error, where }]) => `${what} ${error.toFixed(3)} (${where})`)
+      .join(', ');
+  }
+}
