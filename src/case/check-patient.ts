@@ -1,17 +1,11 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { nearestKey } from '../foundation/nearest-key.js';
-import { fixed } from '../foundation/number-text.js';
 import { parseQuantity } from '../foundation/quantity.js';
 import { quoted } from '../foundation/quoted-text.js';
-import { convert } from '../foundation/units.js';
 import type { Lobe } from './case.js';
 import type { FileReader } from './file-reader.js';
-import { CAUTION_LIMITS } from './plausible-ranges.js';
 import type { Problems } from './problems.js';
 import { KNOWN_ALLERGIES, SEGMENTS } from './vocabulary.js';
-
-/** One standard atmosphere, mmHg: the barometric pressure where the sample names none (ISO 2533:1975, memory). */
-const STANDARD_ATMOSPHERE_MMHG = convert(101.325, 'pressure', 'kPa', 'mmHg');
 
 /** Inspired oxygen of a sample as a fraction: a bare fraction, or a text with %. Undefined where absent or wrong. */
 export function inspiredFraction(reader: FileReader, sample: string): number | undefined {
@@ -68,51 +62,6 @@ export function checkGases(reader: FileReader, problems: Problems, findings: Fin
         );
       }
     }
-    checkOxygenTension(reader, problems, findings, sample);
-  }
-}
-
-function checkOxygenTension(
-  reader: FileReader,
-  problems: Problems,
-  findings: Finding[],
-  sample: string,
-): void {
-  const path = `${sample}.po2`;
-  const po2 = reader.quantity(path);
-  const fio2 = inspiredFraction(reader, sample);
-  if (po2 === undefined || fio2 === undefined) return;
-  if (problems.under(`${sample}.fio2`) || problems.under(`${sample}.pressure`)) return;
-  const barometric = reader.quantity(`${sample}.pressure`) ?? STANDARD_ATMOSPHERE_MMHG;
-  const most = fio2 * barometric;
-  const unit = reader.writtenUnit(path);
-  if (po2 > most) {
-    const slip = unit === 'kPa' ? ' This looks like mmHg.' : ' Check the number, its unit and fio2.';
-    problems.add(
-      path,
-      `${quoted(reader.source(path) ?? '')} is more than the inspired gas holds: ${fixed(most, 0)} mmHg (${fixed(convert(most, 'pressure', 'mmHg', 'kPa'), 1)} kPa) at fio2 ${fixed(fio2, 2)}.${slip}`,
-    );
-    return;
-  }
-  const [low, high] = CAUTION_LIMITS.po2LooksLikeKpaMmHg;
-  const arterial = reader.word(`${sample}.site`) !== 'mixed-venous';
-  const asKpa = convert(po2, 'pressure', 'kPa', 'mmHg');
-  if (
-    arterial &&
-    unit === 'mmHg' &&
-    fio2 >= CAUTION_LIMITS.pureOxygenFio2 &&
-    po2 >= low &&
-    po2 <= high &&
-    asKpa <= most
-  ) {
-    findings.push(
-      finding(
-        'caution',
-        'po2-looks-like-kpa',
-        path,
-        `A PO2 of ${fixed(po2, 0)} mmHg on pure oxygen is possible with a large shunt, but ${fixed(po2, 0)} kPa (${fixed(asKpa, 0)} mmHg) would be ordinary. Check the unit; it is used as written.`,
-      ),
-    );
   }
 }
 
@@ -177,34 +126,6 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
         'pregnant-and-male',
         'patient.pregnant',
         'The case says pregnant and male. Check both.',
-      ),
-    );
-  }
-  const haemoglobin = reader.quantity('blood.haemoglobin');
-  const haematocrit = reader.quantity('blood.haematocrit');
-  if (haemoglobin !== undefined && haematocrit !== undefined && haematocrit > 0) {
-    const mchc = haemoglobin / haematocrit;
-    const [low, high] = CAUTION_LIMITS.mchcGDl;
-    if (mchc < low || mchc > high) {
-      findings.push(
-        finding(
-          'caution',
-          'haemoglobin-haematocrit-mismatch',
-          'blood',
-          `Haemoglobin over haematocrit is ${fixed(mchc, 1)} g/dL; ${low} to ${high} g/dL is usual. Check both numbers and units.`,
-        ),
-      );
-    }
-  }
-  const pa = reader.quantity('circulation.mean_pa_pressure');
-  const wedge = reader.quantity('circulation.wedge_pressure');
-  if (pa !== undefined && wedge !== undefined && wedge > pa) {
-    findings.push(
-      finding(
-        'caution',
-        'wedge-above-pa-pressure',
-        'circulation.wedge_pressure',
-        `The wedge pressure (${fixed(wedge, 0)} mmHg) is above the mean pulmonary artery pressure (${fixed(pa, 0)} mmHg). Check both.`,
       ),
     );
   }

@@ -45,7 +45,7 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
     if (forms[0] !== 'whole' && !roles.includes('sac')) {
       findings.push(
         finding(
-          'caution',
+          'stop',
           'no-sac',
           list,
           'No structure has the role sac: necks, landing zones and the sac volume cannot be computed.',

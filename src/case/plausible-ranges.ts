@@ -44,7 +44,8 @@ export const CASE_RANGES: readonly PlausibleRange[] = [
   range('blood.haematocrit', 0.05, 0.85, 'fraction', { ifBelow: looksLike('a fraction of 1') }),
   range('gases[].fio2', 0.21, 1, '', { ifAbove: 'It is a fraction: write 1.0 for 100 %.' }),
   range('gases[].minutes_on_oxygen', 0, 1440, 'min'),
-  range('gases[].po2', 5, 800, 'mmHg', { ifBelow: looksLike('kPa'), ifAbove: looksLike('mmHg') }),
+  // Wide on purpose: what a swapped unit gives is judged with the whole sample, as a finding.
+  range('gases[].po2', 1, 6000, 'mmHg', { ifBelow: looksLike('kPa'), ifAbove: looksLike('mmHg') }),
   range('gases[].pco2', 8, 200, 'mmHg', { ifBelow: looksLike('kPa'), ifAbove: looksLike('mmHg') }),
   range('gases[].ph', 6.5, 8, ''),
   range('gases[].so2', 0.1, 1, 'fraction', { ifBelow: looksLike('a fraction of 1') }),
@@ -67,13 +68,3 @@ export const SHELF_RANGES: readonly PlausibleRange[] = [
   range('devices[].vessel_max', 0.2, 60, 'mm', { ifBelow: looksLike('cm') }),
   range('devices[].lead_time', 0, 730, 'd'),
 ];
-
-/** Limits of the cautions that the case reader gives; all of them common practice, no source. */
-export const CAUTION_LIMITS = {
-  /** A PO2 within these, in mmHg on pure oxygen, would be an ordinary one in kPa. */
-  po2LooksLikeKpaMmHg: [5, 95],
-  /** From this inspired fraction on the oxygen counts as pure. */
-  pureOxygenFio2: 0.99,
-  /** Mean corpuscular haemoglobin concentration, g/dL, that haemoglobin over haematocrit must give. */
-  mchcGDl: [22, 42],
-} as const;

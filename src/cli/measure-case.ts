@@ -142,15 +142,6 @@ async function measurePartsOf(
     findings.push(...closed.findings);
     return { ...base, mesh: closed.mesh, capTriangles: closed.capTriangles };
   });
-  if (!parts.some((p) => p.role === 'sac'))
-    findings.push(
-      finding(
-        'stop',
-        'sac-absent',
-        'surfaces',
-        'No part has the role sac: necks, landing zones and the sac were not measured.',
-      ),
-    );
   const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
   findings.push(...measured.findings);
   const sac = parts.find((p) => p.role === 'sac');

@@ -246,15 +246,9 @@ describe('errors, each at its place and each once', () => {
     [`${HEAD}gases: [{ ph: .inf }]\n`, 'gases[0].ph: ".inf" is not a finite number'],
     [`${HEAD}gases: [{ ph: 1e999 }]\n`, 'gases[0].ph: "1e999" is too large a number'],
     [
-      `${HEAD}gases: [{ fio2: 1.0, po2: 800 mmHg }]\n`,
-      'more than the inspired gas holds: 760 mmHg (101.3 kPa) at fio2 1.00',
+      `${HEAD}gases: [{ fio2: 1.0, po2: 6001 mmHg }]\n`,
+      'gases[0].po2: "6001 mmHg" lies outside 1 to 6000 mmHg. The number looks like mmHg',
     ],
-    [`${HEAD}gases: [{ fio2: 1.0, po2: 103 kPa }]\n`, 'This looks like mmHg'],
-    [
-      `${HEAD}gases: [{ fio2: 1.0, po2: 587 kPa }]\n`,
-      'gases[0].po2: "587 kPa" lies outside 5 to 800 mmHg. The number looks like mmHg',
-    ],
-    [`${HEAD}gases: [{ fio2: 0.21, po2: 210 mmHg }]\n`, 'more than the inspired gas holds: 160 mmHg'],
     [`${HEAD}gases: [{ name: a }, { name: a }]\n`, '4:30 gases[1].name: "a" is the name of gases[0] too'],
     [
       `${HEAD}lesion: { side: left, lobe: middle }\n`,
@@ -425,14 +419,6 @@ describe('cautions and notes', () => {
     [`${HEAD}patient: { sex: male, pregnant: yes }\n`, ['pregnant-and-male patient.pregnant']],
     [`${HEAD}blood: { haemoglobin: 19.8 g/dL, haematocrit: 58 % }\n`, []],
     [
-      `${HEAD}blood: { haemoglobin: 8 g/dL, haematocrit: 58 % }\n`,
-      ['haemoglobin-haematocrit-mismatch blood'],
-    ],
-    [
-      `${HEAD}circulation: { mean_pa_pressure: 9 mmHg, wedge_pressure: 18 mmHg }\n`,
-      ['wedge-above-pa-pressure circulation.wedge_pressure'],
-    ],
-    [
       `${HEAD}scan: { date: 2026-03-14 }\nplanned: { date: 2026-03-13 }\n`,
       ['planned-before-scan planned.date'],
     ],
@@ -442,26 +428,15 @@ describe('cautions and notes', () => {
   });
 
   const sample = (keys: string) => `${HEAD}gases: [{ when: before, site: arterial, ${keys} }]\n`;
-  it.each([
-    ['fio2: 1.0, po2: 78 mmHg', ['po2-looks-like-kpa gases[0].po2']],
-    ['fio2: 1.0, po2: 95 mmHg', ['po2-looks-like-kpa gases[0].po2']],
-    ['fio2: 1.0, po2: 95.1 mmHg', []],
-    ['fio2: 0.5, po2: 78 mmHg', []],
-    ['fio2: 1.0, po2: 10.4 kPa', []],
-    ['fio2: 1.0, po2: 78 mmHg, pressure: 500 mmHg', []],
-    ['altitude: 100 m, pressure: 750 mmHg', ['pressure-over-altitude gases[0]']],
-  ])('sample %j gives %j', async (keys, expected) => {
-    expect(await findingsOf(sample(keys))).toEqual(expected);
-  });
+  it.each([['altitude: 100 m, pressure: 750 mmHg', ['pressure-over-altitude gases[0]']]])(
+    'sample %j gives %j',
+    async (keys, expected) => {
+      expect(await findingsOf(sample(keys))).toEqual(expected);
+    },
+  );
 
   it('pressure wins over altitude', async () => {
     const { case: read } = await parseCase(sample('altitude: 100 m, pressure: 750 mmHg'), 'case.yaml');
     expect(read.gases[0]).toMatchObject({ barometricMmHg: 750, altitudeM: undefined });
-  });
-
-  it('mixed venous blood on oxygen is no slip of unit', async () => {
-    expect(await findingsOf(sample('fio2: 1.0, po2: 42 mmHg').replace('arterial', 'mixed-venous'))).toEqual(
-      [],
-    );
   });
 });

@@ -71,7 +71,9 @@ async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
   try {
     const read = await readCase(path, { root: options.root });
     const errors = await inputProblems(read);
-    const findings = read.findings.map((found) => ({ ...found, at: placeOf(read, found.where) }));
+    const { checkWrittenGas } = await import('../../physiology/gas-plausibility.js');
+    const gases = read.case.gases.filter((g) => g.site === 'arterial').flatMap(checkWrittenGas);
+    const findings = [...read.findings, ...gases].map((found) => ({ ...found, at: placeOf(read, found.where) }));
     const stopped = findings.some(({ level }) => level === 'stop');
     return {
       file: read.typed,
