@@ -1,7 +1,7 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 import { crossingPoint } from './triangle-crossing.js';
-import { TriangleTree } from './triangle-tree.js';
+import { meets, TriangleTree } from './triangle-tree.js';
 
 export interface SelfIntersectionOptions {
   /** Stop after this many crossing pairs. */
@@ -38,90 +38,95 @@ export function findSelfIntersections(
   const triangleCount = mesh.triangles.length / 3;
   if (triangleCount < 2) return result;
   const tree = new TriangleTree(mesh);
-  const boxes = triangleBoxes(mesh);
-  const { planes, noise } = trianglePlanes(mesh);
+  const { order } = tree;
+  // boxes and planes stand in the order of the tree, so that neighbours in space are neighbours in memory
+  const boxes = triangleBoxes(mesh, order);
+  const { planes, noise } = trianglePlanes(mesh, order);
   let budget = Math.max(LEAST_PAIR_BUDGET, MOST_PAIRS_PER_TRIANGLE * triangleCount);
-  const testPair = (s: number, t: number): boolean => {
-    if (isOnOneSide(mesh, planes, noise, s, t) || isOnOneSide(mesh, planes, noise, t, s)) return true;
-    const [low, high] = s < t ? [s, t] : [t, s];
+  const found: { low: number; high: number; point: Vec3 }[] = [];
+  const testPair = (i: number, j: number): boolean => {
+    const s = order[i];
+    const t = order[j];
+    if (isOnOneSide(mesh, planes, noise, s, i, t) || isOnOneSide(mesh, planes, noise, t, j, s)) return true;
+    const low = Math.min(s, t);
+    const high = Math.max(s, t);
     const point = crossingPoint(mesh, low, high);
     if (!point) return true;
-    if (result.count === most) {
+    if (found.length === most) {
       result.isCapped = true;
       return false;
     }
-    result.count++;
-    result.pairs.push(low, high);
-    result.points.push(point);
+    found.push({ low, high, point });
     return true;
   };
-  for (let leaf = 0; leaf < tree.leafCount; leaf++) {
+  tree.meetingLeaves((leaf, other) => {
     const [from, to] = tree.leafRange(leaf);
-    const goOn = tree.overlapping(leaf, (other) => {
-      const [otherFrom, otherTo] = tree.leafRange(other);
-      budget -= (to - from) * (otherTo - otherFrom);
-      if (budget < 0) {
-        result.isComplete = false;
-        return false;
+    const [otherFrom, otherTo] = tree.leafRange(other);
+    budget -= (to - from) * (otherTo - otherFrom);
+    if (budget < 0) {
+      result.isComplete = false;
+      return false;
+    }
+    for (let i = from; i < to; i++) {
+      if (other !== leaf && !tree.meetsLeaf(other, boxes, i)) continue;
+      for (let j = other === leaf ? i + 1 : otherFrom; j < otherTo; j++) {
+        if (meets(boxes, 6 * i, boxes, 6 * j) && !testPair(i, j)) return false;
       }
-      for (let i = from; i < to; i++) {
-        const s = tree.order[i];
-        for (let j = other === leaf ? i + 1 : otherFrom; j < otherTo; j++) {
-          if (boxesMeet(boxes, s, tree.order[j]) && !testPair(s, tree.order[j])) return false;
-        }
-      }
-      return true;
-    });
-    if (!goOn) break;
+    }
+    return true;
+  });
+  found.sort((a, b) => a.low - b.low || a.high - b.high);
+  for (const { low, high, point } of found) {
+    result.pairs.push(low, high);
+    result.points.push(point);
   }
+  result.count = found.length;
   return result;
 }
 
 /** Six numbers a triangle: its box; a triangle with a repeated vertex gets one that meets no other. */
-function triangleBoxes({ positions, triangles }: TriangleMesh): Float64Array {
-  const boxes = new Float64Array(2 * triangles.length);
-  for (let t = 0; t < triangles.length / 3; t++) {
-    const a = 3 * triangles[3 * t];
-    const b = 3 * triangles[3 * t + 1];
-    const c = 3 * triangles[3 * t + 2];
+function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Array): Float64Array {
+  const boxes = new Float64Array(6 * order.length);
+  for (let i = 0; i < order.length; i++) {
+    const t = 3 * order[i];
+    const a = 3 * triangles[t];
+    const b = 3 * triangles[t + 1];
+    const c = 3 * triangles[t + 2];
     if (a === b || b === c || c === a) {
-      boxes.fill(Number.NaN, 6 * t, 6 * t + 6);
+      boxes.fill(Number.NaN, 6 * i, 6 * i + 6);
       continue;
     }
     for (let k = 0; k < 3; k++) {
-      boxes[6 * t + k] = Math.min(positions[a + k], positions[b + k], positions[c + k]);
-      boxes[6 * t + 3 + k] = Math.max(positions[a + k], positions[b + k], positions[c + k]);
+      const x = positions[a + k];
+      const y = positions[b + k];
+      const z = positions[c + k];
+      boxes[6 * i + k] = Math.min(x, y, z);
+      boxes[6 * i + 3 + k] = Math.max(x, y, z);
     }
   }
   return boxes;
-}
-
-function boxesMeet(boxes: Float64Array, s: number, t: number): boolean {
-  const p = 6 * s;
-  const q = 6 * t;
-  return (
-    boxes[p] <= boxes[q + 3] &&
-    boxes[p + 3] >= boxes[q] &&
-    boxes[p + 1] <= boxes[q + 4] &&
-    boxes[p + 4] >= boxes[q + 1] &&
-    boxes[p + 2] <= boxes[q + 5] &&
-    boxes[p + 5] >= boxes[q + 2]
-  );
 }
 
 /**
  * Plane of each triangle, four numbers: unscaled normal and its product with a corner. Behind them, one number for
  * the whole mesh: the rounding of such a product, relative to the normal.
  */
-function trianglePlanes({ positions, triangles }: TriangleMesh): { planes: Float64Array; noise: number } {
-  const count = triangles.length / 3;
+function trianglePlanes(
+  { positions, triangles }: TriangleMesh,
+  order: Uint32Array,
+): { planes: Float64Array; noise: number } {
+  const count = order.length;
   const planes = new Float64Array(4 * count);
   let reach = 0;
-  for (let i = 0; i < positions.length; i++) reach = Math.max(reach, Math.abs(positions[i]));
-  for (let t = 0; t < count; t++) {
-    const a = 3 * triangles[3 * t];
-    const b = 3 * triangles[3 * t + 1];
-    const c = 3 * triangles[3 * t + 2];
+  for (let i = 0; i < positions.length; i++) {
+    const x = Math.abs(positions[i]);
+    if (x > reach) reach = x;
+  }
+  for (let i = 0; i < count; i++) {
+    const t = 3 * order[i];
+    const a = 3 * triangles[t];
+    const b = 3 * triangles[t + 1];
+    const c = 3 * triangles[t + 2];
     const ux = positions[b] - positions[a];
     const uy = positions[b + 1] - positions[a + 1];
     const uz = positions[b + 2] - positions[a + 2];
@@ -131,32 +136,33 @@ function trianglePlanes({ positions, triangles }: TriangleMesh): { planes: Float
     const nx = uy * vz - uz * vy;
     const ny = uz * vx - ux * vz;
     const nz = ux * vy - uy * vx;
-    planes[4 * t] = nx;
-    planes[4 * t + 1] = ny;
-    planes[4 * t + 2] = nz;
-    planes[4 * t + 3] = nx * positions[a] + ny * positions[a + 1] + nz * positions[a + 2];
+    planes[4 * i] = nx;
+    planes[4 * i + 1] = ny;
+    planes[4 * i + 2] = nz;
+    planes[4 * i + 3] = nx * positions[a] + ny * positions[a + 1] + nz * positions[a + 2];
   }
   return { planes, noise: 1e-14 * reach };
 }
 
 /**
  * Quick answer for most candidates, which are neighbours: the corners of t that s does not share lie clearly on
- * one side of s's plane. False means that the exact test must look.
+ * one side of s's plane, which stands at number `plane`. False means that the exact test must look.
  */
 function isOnOneSide(
   { positions, triangles }: TriangleMesh,
   planes: Float64Array,
   noise: number,
   s: number,
+  plane: number,
   t: number,
 ): boolean {
   const a = triangles[3 * s];
   const b = triangles[3 * s + 1];
   const c = triangles[3 * s + 2];
-  const nx = planes[4 * s];
-  const ny = planes[4 * s + 1];
-  const nz = planes[4 * s + 2];
-  const d = planes[4 * s + 3];
+  const nx = planes[4 * plane];
+  const ny = planes[4 * plane + 1];
+  const nz = planes[4 * plane + 2];
+  const d = planes[4 * plane + 3];
   const least = noise * (Math.abs(nx) + Math.abs(ny) + Math.abs(nz));
   let side = 0;
   for (let i = 3 * t; i < 3 * t + 3; i++) {

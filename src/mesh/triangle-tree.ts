@@ -15,7 +15,6 @@ export class TriangleTree {
   private readonly depth: number;
   /** Six numbers a node, from node 1 (root): min x y z, max x y z. */
   private readonly bounds: Float64Array;
-  private readonly stack = new Int32Array(128);
 
   constructor(mesh: TriangleMesh) {
     this.order = curveOrder(mesh);
@@ -27,27 +26,29 @@ export class TriangleTree {
       this.depth++;
     }
     this.bounds = new Float64Array(12 * this.firstLeaf);
-    for (let n = 0; n < 2 * this.firstLeaf; n++) {
-      this.bounds.fill(Infinity, 6 * n, 6 * n + 3);
-      this.bounds.fill(-Infinity, 6 * n + 3, 6 * n + 6);
+    const { bounds } = this;
+    for (let i = 0; i < bounds.length; i += 6) {
+      bounds[i] = bounds[i + 1] = bounds[i + 2] = Infinity;
+      bounds[i + 3] = bounds[i + 4] = bounds[i + 5] = -Infinity;
     }
     const { positions, triangles } = mesh;
     for (let i = 0; i < this.order.length; i++) {
       const n = 6 * (this.firstLeaf + Math.floor(i / LEAF));
-      for (let c = 0; c < 3; c++) {
-        const p = 3 * triangles[3 * this.order[i] + c];
+      const t = 3 * this.order[i];
+      for (let c = t; c < t + 3; c++) {
+        const p = 3 * triangles[c];
         for (let k = 0; k < 3; k++) {
           const x = positions[p + k];
-          if (x < this.bounds[n + k]) this.bounds[n + k] = x;
-          if (x > this.bounds[n + 3 + k]) this.bounds[n + 3 + k] = x;
+          if (x < bounds[n + k]) bounds[n + k] = x;
+          if (x > bounds[n + 3 + k]) bounds[n + 3 + k] = x;
         }
       }
     }
     for (let n = this.firstLeaf - 1; n >= 1; n--) {
       for (let k = 0; k < 6; k++) {
-        const a = this.bounds[12 * n + k];
-        const b = this.bounds[12 * n + 6 + k];
-        this.bounds[6 * n + k] = k < 3 ? Math.min(a, b) : Math.max(a, b);
+        const a = bounds[12 * n + k];
+        const b = bounds[12 * n + 6 + k];
+        bounds[6 * n + k] = k < 3 ? Math.min(a, b) : Math.max(a, b);
       }
     }
   }
@@ -57,39 +58,59 @@ export class TriangleTree {
     return [LEAF * i, Math.min(this.order.length, LEAF * i + LEAF)];
   }
 
-  /** Calls `visit` for each leaf from `leaf` on whose box meets the box of `leaf`; stops where it returns false. */
-  overlapping(leaf: number, visit: (other: number) => boolean): boolean {
-    const { bounds, stack, firstLeaf, depth } = this;
-    const q = 6 * (firstLeaf + leaf);
+  /**
+   * Calls `visit` for each pair of leaves whose boxes meet, a leaf with itself included, `a` not behind `b`; stops
+   * where it returns false. Goes down both sides at once, so that what lies apart is left early.
+   */
+  meetingLeaves(visit: (a: number, b: number) => boolean): void {
+    const { firstLeaf } = this;
+    // at most three waiting pairs a level where a node meets itself, four where it meets another
+    const stack = new Int32Array(2 * (4 * this.depth + 4));
     let top = 0;
-    stack[top++] = 1;
-    stack[top++] = depth;
+    if (this.leafCount > 0) {
+      stack[top++] = 1;
+      stack[top++] = 1;
+    }
     while (top > 0) {
-      const shift = stack[--top];
-      const node = stack[--top];
-      // the last leaf below this node comes before the one asked for
-      if (((node + 1) << shift) - 1 - firstLeaf < leaf) continue;
-      const n = 6 * node;
-      if (
-        bounds[n] > bounds[q + 3] ||
-        bounds[n + 3] < bounds[q] ||
-        bounds[n + 1] > bounds[q + 4] ||
-        bounds[n + 4] < bounds[q + 1] ||
-        bounds[n + 2] > bounds[q + 5] ||
-        bounds[n + 5] < bounds[q + 2]
-      )
-        continue;
-      if (shift === 0) {
-        if (!visit(node - firstLeaf)) return false;
+      const b = stack[--top];
+      const a = stack[--top];
+      if (a >= firstLeaf) {
+        if (!visit(a - firstLeaf, b - firstLeaf)) return;
         continue;
       }
-      stack[top++] = 2 * node + 1;
-      stack[top++] = shift - 1;
-      stack[top++] = 2 * node;
-      stack[top++] = shift - 1;
+      const lastA = 2 * a + 1;
+      const lastB = 2 * b + 1;
+      for (let p = lastA; p >= 2 * a; p--) {
+        for (let q = lastB; q >= (a === b ? p : 2 * b); q--) {
+          if (!this.boxesMeet(p, q)) continue;
+          stack[top++] = p;
+          stack[top++] = q;
+        }
+      }
     }
-    return true;
   }
+
+  /** Whether the box of a leaf meets box `i` of a list of boxes, six numbers each. */
+  meetsLeaf(leaf: number, boxes: Float64Array, i: number): boolean {
+    return meets(this.bounds, 6 * (this.firstLeaf + leaf), boxes, 6 * i);
+  }
+
+  /** An empty node has a box that meets none, itself included. */
+  private boxesMeet(a: number, b: number): boolean {
+    return meets(this.bounds, 6 * a, this.bounds, 6 * b);
+  }
+}
+
+/** Whether the box at place p of one list meets the box at place q of another, min x y z, max x y z; never where one holds NaN. */
+export function meets(first: Float64Array, p: number, second: Float64Array, q: number): boolean {
+  return (
+    first[p] <= second[q + 3] &&
+    first[p + 3] >= second[q] &&
+    first[p + 1] <= second[q + 4] &&
+    first[p + 4] >= second[q + 1] &&
+    first[p + 2] <= second[q + 5] &&
+    first[p + 5] >= second[q + 2]
+  );
 }
 
 /** Triangle numbers sorted by the Morton code of their centres, ten bits an axis, equal codes in index order. */
@@ -118,7 +139,8 @@ function curveOrder({ positions, triangles }: TriangleMesh): Uint32Array {
       (spread((centre[3 * t + 1] - min[1]) * factor) << 1) |
       (spread((centre[3 * t + 2] - min[2]) * factor) << 2);
   }
-  let from: Uint32Array = Uint32Array.from({ length: count }, (_, t) => t);
+  let from: Uint32Array = new Uint32Array(count);
+  for (let t = 0; t < count; t++) from[t] = t;
   let to: Uint32Array = new Uint32Array(count);
   for (let shift = 0; shift < 30; shift += 10) {
     const start = new Uint32Array(1025);
