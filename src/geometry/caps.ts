@@ -1,14 +1,4 @@
-import {
-  add,
-  cross,
-  distance,
-  dot,
-  length,
-  normalize,
-  scale,
-  subtract,
-  type Vec3,
-} from '../foundation/vector.js';
+import { add, cross, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Surface } from './surface.js';
 
 /** Numerical settings for telling an end's cap from the vessel wall. */
@@ -38,10 +28,16 @@ export function markFlatCaps(
 ): void {
   const section = (Math.PI / 4) * calibreMm * calibreMm;
   const seen = new Uint8Array(surface.triangleCount);
+  const patchOf = new Int32Array(surface.triangleCount).fill(-1);
   for (let seed = 0; seed < surface.triangleCount; seed++) {
     if (seen[seed] || surface.isCap[seed] || !isNearEnd(seed)) continue;
     const normal = surface.normal(seed);
-    const patch = grow(surface, seed, (t) => !seen[t] && dot(surface.normal(t), normal) >= CAPS.flatCosine);
+    const patch = grow(
+      surface,
+      seed,
+      (t) => !seen[t] && surface.facing(t, normal) >= CAPS.flatCosine,
+      patchOf,
+    );
     for (const t of patch) seen[t] = 1;
     const { areaMm2, reachMm, middle } = patchSize(surface, patch);
     const isFlatEnd =
@@ -65,22 +61,30 @@ export function markRoundTip(
   calibreMm: number,
 ): void {
   const belongs = (t: number): boolean =>
-    dot(surface.normal(t), outward) > CAPS.roundCosine &&
-    distance(surface.vertex(surface.triangles[3 * t]), centre) < CAPS.roundReach * calibreMm;
+    surface.facing(t, outward) > CAPS.roundCosine &&
+    surface.startsNear(t, centre, CAPS.roundReach * calibreMm);
   if (belongs(seed)) for (const t of grow(surface, seed, belongs)) surface.isCap[t] = 1;
 }
 
-/** The triangles joined to `seed` through edges over triangles for which `belongs` holds. */
-function grow(surface: Surface, seed: number, belongs: (triangle: number) => boolean): number[] {
+/**
+ * The triangles joined to `seed` through edges over triangles for which `belongs` holds. `patchOf` holds, per triangle,
+ * the seed of the patch it was last taken into.
+ */
+function grow(
+  surface: Surface,
+  seed: number,
+  belongs: (triangle: number) => boolean,
+  patchOf = new Int32Array(surface.triangleCount).fill(-1),
+): number[] {
   const patch = [seed];
-  const inPatch = new Set(patch);
+  patchOf[seed] = seed;
   for (let i = 0; i < patch.length; i++) {
     for (let k = 0; k < 3; k++) {
       const other = surface.twin[3 * patch[i] + k];
       if (other < 0) continue;
       const t = (other / 3) | 0;
-      if (inPatch.has(t) || !belongs(t)) continue;
-      inPatch.add(t);
+      if (patchOf[t] === seed || !belongs(t)) continue;
+      patchOf[t] = seed;
       patch.push(t);
     }
   }

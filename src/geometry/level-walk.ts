@@ -24,14 +24,15 @@ export function walkLevel(
   let half = exitEdge(triangles, value, start);
   if (half < 0) return undefined;
   const first = half;
+  let va = value(triangles[half]);
+  let vb = value(triangles[after(half)]);
   const points: number[] = [];
   const visited: number[] = [];
   for (let step = 0; step < triangles.length; step++) {
     const t = (half / 3) | 0;
     const a = triangles[half];
-    const b = triangles[half - 3 * t === 2 ? half - 2 : half + 1];
-    const va = value(a);
-    const f = va / (va - value(b));
+    const b = triangles[after(half)];
+    const f = va / (va - vb);
     for (let k = 0; k < 3; k++) {
       const from = positions[3 * a + k];
       points.push(from + (positions[3 * b + k] - from) * f);
@@ -39,12 +40,31 @@ export function walkLevel(
     visited.push(t);
     const opposite = twin[half];
     if (opposite < 0) return undefined;
-    half = exitEdge(triangles, value, (opposite / 3) | 0);
-    if (half < 0) return undefined;
+    const side = after(opposite);
+    if (triangles[opposite] === b) {
+      // the line comes in over b-a; the third corner says over which of the other two edges it leaves
+      const tip = after(side);
+      const vc = value(triangles[tip]);
+      if (vc >= 0) {
+        half = tip;
+        va = vc;
+      } else {
+        half = side;
+        vb = vc;
+      }
+    } else {
+      half = exitEdge(triangles, value, (opposite / 3) | 0);
+      if (half < 0) return undefined;
+      va = value(triangles[half]);
+      vb = value(triangles[after(half)]);
+    }
     if (half === first) return { points: Float64Array.from(points), triangles: Uint32Array.from(visited) };
   }
   return undefined;
 }
+
+/** The next half-edge of the same triangle. */
+const after = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
 
 /** The half-edge of triangle `t` that runs from above zero to below it, where the line leaves; -1 if uncrossed. */
 function exitEdge(triangles: Uint32Array, value: (vertex: number) => number, t: number): number {

@@ -13,6 +13,7 @@ export interface OutlineMeasure {
 /**
  * Area and centroid by the shoelace formula; widths by rotating calipers on the convex hull
  * (the smallest width of a convex polygon stands on one of its edges, the largest is its diameter).
+ * The widths are worked out when they are asked for: most sections only serve to centre a line.
  * `outline`: u0 v0 u1 v1 …, either direction.
  */
 export function measureOutline(outline: Float64Array): OutlineMeasure {
@@ -27,12 +28,20 @@ export function measureOutline(outline: Float64Array): OutlineMeasure {
     cv += (outline[2 * j + 1] + outline[2 * i + 1]) * w;
   }
   const areaMm2 = Math.abs(doubled) / 2;
-  const [minMm, maxMm] = caliperWidths(convexHull(outline));
+  let widths: [number, number] | undefined;
+  const widthsOf = (): [number, number] => {
+    widths ??= caliperWidths(convexHull(outline));
+    return widths;
+  };
   return {
     areaMm2,
     equivalentMm: 2 * Math.sqrt(areaMm2 / Math.PI),
-    minMm,
-    maxMm,
+    get minMm() {
+      return widthsOf()[0];
+    },
+    get maxMm() {
+      return widthsOf()[1];
+    },
     centroid: doubled === 0 ? [0, 0] : [cu / (3 * doubled), cv / (3 * doubled)],
   };
 }

@@ -25,11 +25,9 @@ export function sectionAt(surface: Surface, point: Vec3, normal: Vec3): Section 
   const v = cross(normal, u);
   const offset = dot(point, normal);
   const { positions } = surface;
+  const [nx, ny, nz] = normal;
   const height = (i: number): number =>
-    positions[3 * i] * normal[0] +
-    positions[3 * i + 1] * normal[1] +
-    positions[3 * i + 2] * normal[2] -
-    offset;
+    positions[3 * i] * nx + positions[3 * i + 1] * ny + positions[3 * i + 2] * nz - offset;
   for (let k = 0; k < RAYS; k++) {
     const angle = (2 * Math.PI * (k + 0.137)) / RAYS;
     const hit = surface.raycast(point, add(scale(u, Math.cos(angle)), scale(v, Math.sin(angle))));
@@ -38,9 +36,17 @@ export function sectionAt(surface: Surface, point: Vec3, normal: Vec3): Section 
     if (!loop) continue;
     const outline = flatten(loop.points, point, u, v);
     if (!windsRoundOrigin(outline)) continue;
-    const { centroid, ...measure } = measureOutline(outline);
+    const measure = measureOutline(outline);
+    const { centroid } = measure;
     return {
-      ...measure,
+      areaMm2: measure.areaMm2,
+      equivalentMm: measure.equivalentMm,
+      get minMm() {
+        return measure.minMm;
+      },
+      get maxMm() {
+        return measure.maxMm;
+      },
       centre: add(point, add(scale(u, centroid[0]), scale(v, centroid[1]))),
       outline,
       triangles: loop.triangles,

@@ -31,14 +31,20 @@ export class Surface {
   private readonly ray = new Ray();
   private readonly probe = new Vector3();
 
-  constructor(mesh: TriangleMesh, originMm: Vec3, capTriangles: readonly number[] = []) {
+  /** `twin`: the pairing of the mesh's half-edges, where whoever made the mesh has it already. */
+  constructor(
+    mesh: TriangleMesh,
+    originMm: Vec3,
+    capTriangles: readonly number[] = [],
+    twin: Int32Array = pairEdges(mesh).twin,
+  ) {
     this.originMm = originMm;
     this.triangles = mesh.triangles;
     const positions = new Float64Array(mesh.positions.length);
     for (let i = 0; i < positions.length; i++) positions[i] = mesh.positions[i] - originMm[i % 3];
     this.positions = positions;
-    this.twin = pairEdges(mesh).twin;
-    this.isClosed = !this.twin.some((h) => h < 0);
+    this.twin = twin;
+    this.isClosed = isClosed(twin);
     this.isCap = new Uint8Array(mesh.triangles.length / 3);
     for (const t of capTriangles) this.isCap[t] = 1;
   }
@@ -62,6 +68,34 @@ export class Surface {
     const b = this.vertex(this.triangles[3 * t + 1]);
     const c = this.vertex(this.triangles[3 * t + 2]);
     return normalize(cross(subtract(b, a), subtract(c, a)));
+  }
+
+  /** Cosine of the angle between a triangle's outward normal and a unit direction; 0 for a degenerate triangle. */
+  facing(t: number, direction: Vec3): number {
+    const { positions: p, triangles } = this;
+    const a = 3 * triangles[3 * t];
+    const b = 3 * triangles[3 * t + 1];
+    const c = 3 * triangles[3 * t + 2];
+    const ux = p[b] - p[a];
+    const uy = p[b + 1] - p[a + 1];
+    const uz = p[b + 2] - p[a + 2];
+    const vx = p[c] - p[a];
+    const vy = p[c + 1] - p[a + 1];
+    const vz = p[c + 2] - p[a + 2];
+    const nx = uy * vz - uz * vy;
+    const ny = uz * vx - ux * vz;
+    const nz = ux * vy - uy * vx;
+    const length = Math.sqrt(nx * nx + ny * ny + nz * nz);
+    return length > 0 ? (nx * direction[0] + ny * direction[1] + nz * direction[2]) / length : 0;
+  }
+
+  /** Whether a triangle's first corner lies within `reachMm` of a point. */
+  startsNear(t: number, point: Vec3, reachMm: number): boolean {
+    const p = 3 * this.triangles[3 * t];
+    const x = this.positions[p] - point[0];
+    const y = this.positions[p + 1] - point[1];
+    const z = this.positions[p + 2] - point[2];
+    return x * x + y * y + z * z < reachMm * reachMm;
   }
 
   private get bvh(): MeshBVH {
@@ -166,6 +200,11 @@ export class Surface {
   toFile(point: Vec3): Vec3 {
     return [point[0] + this.originMm[0], point[1] + this.originMm[1], point[2] + this.originMm[2]];
   }
+}
+
+function isClosed(twin: Int32Array): boolean {
+  for (let h = 0; h < twin.length; h++) if (twin[h] < 0) return false;
+  return true;
 }
 
 /** Three directions that no axis-aligned or regular mesh is likely to graze. */

@@ -1,4 +1,4 @@
-import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
+import { add, scale, type Vec3 } from '../../foundation/vector.js';
 import { markFlatCaps } from '../caps.js';
 import type { SurfaceDistances } from '../geodesic.js';
 import { Polyline } from '../polyline.js';
@@ -14,6 +14,9 @@ const FOLLOW = {
   ringStepMm: 0.5,
   /** A ring this many times the vessel's usual radius is a junction or the sac. */
   wideRing: 1.7,
+  /** Rings in a row that must agree within this ratio before the vessel's radius is known. */
+  steadyRings: 6,
+  steadyRatio: 1.25,
   /** A section whose calibre leaves this range of the vessel's median so far holds more than the vessel. */
   leastOfMedian: 0.55,
   mostOfMedian: 1.3,
@@ -27,20 +30,36 @@ export interface FollowedLine {
   calibreMm: number;
 }
 
-/** Rings from the labelled end towards the sac, cut off where they stay wide: there the sac begins. */
+/**
+ * Rings from the labelled end towards the sac, cut off where the longest run of wide rings begins: there the
+ * sac begins. (A junction on the way makes a shorter run, and the last rings about the sources are small again.)
+ */
 export function vesselRings(surface: Surface, distances: SurfaceDistances, tip: number): Ring[] {
   const run = distances.distanceMm[tip];
   const rings = ringsAlongPath(surface, distances, tip, Math.min(FOLLOW.ringStepMm, run / 12));
-  let last = rings.length;
-  const radii: number[] = [];
-  let usual = 0;
-  const usualAt = rings.map((ring) => {
-    if (radii.length === 0 || ring.radiusMm < FOLLOW.wideRing * usual) radii.push(ring.radiusMm);
-    usual = median(radii.slice(-FOLLOW.memory));
-    return usual;
+  const usual = [steadyRadius(rings.map((r) => r.radiusMm))];
+  let longest = { from: rings.length, length: 0 };
+  let current = { from: 0, length: 0 };
+  rings.forEach((ring, i) => {
+    const here = median(usual.slice(-FOLLOW.memory));
+    if (ring.radiusMm < FOLLOW.wideRing * here) {
+      if (ring.radiusMm > here / FOLLOW.wideRing) usual.push(ring.radiusMm);
+      current = { from: i + 1, length: 0 };
+    } else {
+      current.length++;
+      if (current.length > longest.length) longest = { ...current };
+    }
   });
-  while (last > 4 && rings[last - 1].radiusMm > FOLLOW.wideRing * usualAt[last - 1]) last--;
-  return rings.slice(0, last);
+  return rings.slice(0, Math.max(4, longest.from));
+}
+
+/** Radius of the first few rings that agree: those before them run over the vessel's cap and are smaller. */
+function steadyRadius(radii: readonly number[]): number {
+  for (let i = 0; i + FOLLOW.steadyRings <= radii.length; i++) {
+    const window = radii.slice(i, i + FOLLOW.steadyRings);
+    if (Math.max(...window) <= FOLLOW.steadyRatio * Math.min(...window)) return median(window);
+  }
+  return median(radii.slice(0, Math.max(FOLLOW.steadyRings, Math.floor(radii.length / 3))));
 }
 
 /**
@@ -60,12 +79,7 @@ export function followVessel(surface: Surface, rings: readonly Ring[]): Followed
   const calibre = first.calibreMm;
   const window = 0.8 * calibre;
   const start = first.line.points[0];
-  markFlatCaps(
-    surface,
-    (t) => distance(surface.vertex(surface.triangles[3 * t]), start) < 3 * calibre,
-    start,
-    calibre,
-  );
+  markFlatCaps(surface, (t) => surface.startsNear(t, start, 3 * calibre), start, calibre);
   const outward = scale(first.line.directionAt(0, window), -1);
   const behind = extendToEnd(surface, start, outward, calibre);
   const last = first.line.points[first.line.points.length - 1];
