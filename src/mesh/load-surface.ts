@@ -9,7 +9,7 @@ import { readMeshFile } from './read/read-mesh-file.js';
 import { findSelfIntersections, type SelfIntersections } from './self-intersection.js';
 import { buildTopology, pinchedVertices, type Topology } from './topology.js';
 import { scaled } from './transform.js';
-import { weld } from './weld.js';
+import { type WeldResult, weld, withoutCopies } from './weld.js';
 
 export interface LoadOptions {
   /** Millimetres in one coordinate unit, as the case states. Left out: the unit that the file states. */
@@ -99,8 +99,9 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
     turnedComponents: 0,
     nearVertices: 0,
   };
-  const welded = weldWhereNeeded(raw, label, findings, repairs);
-  if (welded.triangles.length === 0) {
+  const isJoined = file.format.startsWith('stl') && file.objects.length === 1;
+  const welded = weldWhereNeeded(isJoined ? withoutCopies(raw) : weld(raw), raw, label, findings, repairs);
+  if (welded.mesh.triangles.length === 0) {
     return refuse(shown, '', 'all its triangles have two corners in one point', 'Export the surface again');
   }
   const examined = examineAndOrient(welded, label, findings, repairs);
@@ -134,12 +135,12 @@ function joined(file: MeshFile): TriangleMesh {
 
 /** Joins equal vertices; where open ends remain, also those apart by no more than the rounding of a 32-bit float. */
 function weldWhereNeeded(
+  exact: WeldResult,
   raw: TriangleMesh,
   label: string,
   findings: Finding[],
   repairs: Repairs,
-): TriangleMesh {
-  const exact = weld(raw);
+): { mesh: TriangleMesh; topology: Topology } {
   repairs.collapsedTriangles = exact.collapsedTriangles.length;
   repairs.duplicateTriangles = exact.duplicateTriangles.length;
   const flat = exact.collapsedTriangles.length;
@@ -155,16 +156,17 @@ function weldWhereNeeded(
   const box = boundingBox(exact.mesh);
   const reach = Math.max(...box.max.map(Math.abs), ...box.min.map(Math.abs));
   const toleranceMm = Math.max(4 * reach * 2 ** -24, 1e-6 * Math.hypot(...box.size));
-  const openBefore = rimEdges(buildTopology(exact.mesh));
-  if (openBefore === 0 || toleranceMm === 0) return exact.mesh;
+  const asIs = { mesh: exact.mesh, topology: buildTopology(exact.mesh) };
+  const openBefore = rimEdges(asIs.topology);
+  if (openBefore === 0 || toleranceMm === 0) return asIs;
   const near = weld(exact.mesh, toleranceMm);
-  if (near.mergedVertices === 0) return exact.mesh;
+  if (near.mergedVertices === 0) return asIs;
   const topology = buildTopology(near.mesh);
-  if (rimEdges(topology) >= openBefore) return exact.mesh;
+  if (rimEdges(topology) >= openBefore) return asIs;
   repairs.nearVertices = near.mergedVertices;
   const text = `${near.mergedVertices} vertices were joined to a neighbour no more than ${toleranceMm.toPrecision(2)} mm away (rounding in the file): open edges ${openBefore} before, ${rimEdges(topology)} after.`;
   findings.push(finding('note', 'welded-with-tolerance', label, text));
-  return near.mesh;
+  return { mesh: near.mesh, topology };
 }
 
 function rimEdges(topology: Topology): number {
@@ -172,12 +174,11 @@ function rimEdges(topology: Topology): number {
 }
 
 function examineAndOrient(
-  welded: TriangleMesh,
+  { mesh: welded, topology: before }: { mesh: TriangleMesh; topology: Topology },
   label: string,
   findings: Finding[],
   repairs: Repairs,
 ): { mesh: TriangleMesh; topology: Topology; cavities: number[] } {
-  const before = buildTopology(welded);
   const oriented = orient(welded, before);
   repairs.turnedTriangles = oriented.disagreeingTriangles.length;
   repairs.turnedComponents = oriented.turnedComponents.length;
@@ -247,7 +248,8 @@ function examineAndOrient(
   const parts = topology.componentSizes.length - oriented.cavities.length;
   if (parts > 1) {
     const largest = topology.componentSizes.indexOf(Math.max(...topology.componentSizes));
-    const other = topology.component.findIndex((c) => c !== largest && !oriented.cavities.includes(c));
+    const hollow = new Set(oriented.cavities);
+    const other = topology.component.findIndex((c) => c !== largest && !hollow.has(c));
     say(
       'caution',
       'several-components',

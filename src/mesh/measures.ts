@@ -13,15 +13,21 @@ export interface BoundingBox {
 export function boundingBox({ positions, triangles }: TriangleMesh): BoundingBox {
   const min: Vec3 = [Infinity, Infinity, Infinity];
   const max: Vec3 = [-Infinity, -Infinity, -Infinity];
-  const include = (p: number): void => {
-    for (let k = 0; k < 3; k++) {
-      const x = positions[p + k];
-      if (x < min[k]) min[k] = x;
-      if (x > max[k]) max[k] = x;
+  const used = new Uint8Array(positions.length / 3);
+  if (triangles.length === 0) used.fill(1);
+  else for (let i = 0; i < triangles.length; i++) used[triangles[i]] = 1;
+  for (let k = 0; k < 3; k++) {
+    let low = Infinity;
+    let high = -Infinity;
+    for (let v = 0, p = k; v < used.length; v++, p += 3) {
+      if (used[v] === 0) continue;
+      const x = positions[p];
+      if (x < low) low = x;
+      if (x > high) high = x;
     }
-  };
-  if (triangles.length > 0) for (let i = 0; i < triangles.length; i++) include(3 * triangles[i]);
-  else for (let p = 0; p < positions.length; p += 3) include(p);
+    min[k] = low;
+    max[k] = high;
+  }
   if (min[0] > max[0]) return { min: [0, 0, 0], max: [0, 0, 0], size: [0, 0, 0], centre: [0, 0, 0] };
   return {
     min,

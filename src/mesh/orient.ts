@@ -81,7 +81,7 @@ export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
     if (sign[t] < 0) turned[component[t]]++;
   }
   const disagreeingTriangles: number[] = [];
-  const result = triangles.slice();
+  const result = sign.includes(-1) ? triangles.slice() : triangles;
   for (let t = 0; t < count; t++) {
     const c = component[t];
     const whole = 2 * turned[c] > componentSizes[c];

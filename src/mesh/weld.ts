@@ -40,6 +40,20 @@ export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
   };
 }
 
+/**
+ * The same for a mesh whose vertices already differ and are all used, as the STL readers give it: only collapsed
+ * and duplicate triangles are left out.
+ */
+export function withoutCopies(input: TriangleMesh): WeldResult {
+  const { triangles, collapsed, duplicates } = cleanTriangles(input.triangles, input.positions.length / 3);
+  return {
+    mesh: { positions: input.positions, triangles },
+    mergedVertices: 0,
+    collapsedTriangles: collapsed,
+    duplicateTriangles: duplicates,
+  };
+}
+
 /** Leaves out triangles with a repeated vertex and later copies of the same three vertices in any order. */
 function cleanTriangles(
   triangles: Uint32Array,
@@ -88,7 +102,7 @@ function cleanTriangles(
     kept[n + 2] = c;
     n += 3;
   }
-  return { triangles: kept.slice(0, n), collapsed, duplicates };
+  return { triangles: n === kept.length ? kept : kept.slice(0, n), collapsed, duplicates };
 }
 
 function hashTriple(a: number, b: number, c: number, seed: number): number {
