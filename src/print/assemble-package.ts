@@ -55,6 +55,8 @@ const COLOURS: Record<string, string> = {
   'chest-wall': '#999999',
 };
 
+/** Edges of an outer wall's many facets shorter than this are drawn together, mm. */
+const HOLLOW_SIMPLIFY_MM = 0.008;
 /** Cut-off shavings of a part below this volume are taken away, mm³. */
 const SHAVING_MM3 = 1;
 
@@ -68,16 +70,18 @@ export async function assemblePackage(
   const { input, workshop, findings } = job;
   const { WindingField } = await import('./winding-field.js');
   const parts: PrintedPart[] = [];
-  const addPart = (name: string, role: PrintedPart['role'], solid: Manifold, repairs: string[]): void => {
-    const { mesh, check } = cleanMesh(workshop, solid);
+  const addPart = (name: string, role: PrintedPart['role'], solid: Manifold, repairs: string[], core = solid): void => {
+    const { mesh, check } = cleanMesh(workshop, solid, job.wallMm > 0 ? HOLLOW_SIMPLIFY_MM : 0);
     if (mesh.triangles.length === 0) return;
     const limit = limitOf(job, role);
-    const wall = measureWall(mesh, new WindingField(mesh), limit);
+    // Of the model without its tag: raised letters are no walls.
+    const bare = core === solid ? mesh : meshOfSolid(core);
+    const wall = measureWall(bare, new WindingField(bare), limit);
     parts.push({ name, role, mesh, check, wall, repairs, colour: COLOURS[role] ?? COLOURS.model });
     sayChecks(job, name, check, wall, limit, role === 'model' || beside.some((b) => b.name === name));
   };
   if (shaped) {
-    addPart('model', 'model', shaped.solid, joined.flatMap((p) => p.repairs.map((r) => `${p.name}: ${r}`)));
+    addPart('model', 'model', shaped.solid, joined.flatMap((p) => p.repairs.map((r) => `${p.name}: ${r}`)), shaped.core);
     for (const piece of job.wallMm === 0 ? splitParts(job, shaped, joined) : []) addPart(piece.name, piece.role, piece.solid, piece.repairs);
   }
   if (job.wallMm > 0)

@@ -46,9 +46,9 @@ export const isClean = (check: SolidCheck): boolean =>
 const SIMPLIFY_MM = [0.001, 0.002, 0.004, 0.008, 0.016, 0.03];
 
 /** The mesh of a solid that passes the own checks, or the best that was found. */
-export function cleanMesh(workshop: Workshop, solid: Manifold): { mesh: TriangleMesh; check: SolidCheck } {
+export function cleanMesh(workshop: Workshop, solid: Manifold, fromMm = 0): { mesh: TriangleMesh; check: SolidCheck } {
   let best: { mesh: TriangleMesh; check: SolidCheck } | undefined;
-  for (const tolerance of SIMPLIFY_MM) {
+  for (const tolerance of SIMPLIFY_MM.filter((mm) => mm >= fromMm)) {
     const mesh = meshOfSolid(workshop.keep(solid.simplify(tolerance)));
     const check = checkMesh(mesh);
     if (isClean(check)) return { mesh, check };

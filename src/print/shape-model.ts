@@ -13,6 +13,8 @@ import { meshOfSolid } from './workshop.js';
 export interface ShapedModel {
   /** With tag and, where hollow, its open lumen. */
   solid: Manifold;
+  /** Without tag. */
+  core: Manifold;
   /** Its outer side without tag. */
   outside: Manifold;
   /** Bodies added to each thickened vessel. */
@@ -24,7 +26,8 @@ export interface ShapedModel {
 
 /** Thinnest stem of a tag, mm. */
 const STEM_MM = 3;
-const DEFAULT_LIMITS = { wallMm: 1, gapMm: 0.5 };
+/** Gap between the lines of the letters where the process is not known, mm. */
+const GAP_MM = 0.5;
 
 /** Thickens what is too thin, puts the outer wall about an open lumen where asked, and joins the tag. */
 export async function shapeModel(job: PrintJob, joined: JoinedModel, beside: readonly SolidPart[]): Promise<ShapedModel> {
@@ -37,8 +40,10 @@ export async function shapeModel(job: PrintJob, joined: JoinedModel, beside: rea
   const outside = cut(workshop.union([shell, ...extra]));
   const tag = await joinTag(job, outside, beside, [...thickened.keys()]);
   const whole = tag ? workshop.union([outside, tag.solid]) : outside;
-  const solid = wallMm > 0 ? workshop.difference(whole, joined.solid) : whole;
-  return { solid: largestBody(job, solid, wallMm > 0), outside, sleeves, thickened, ...(tag && { tag }) };
+  if (wallMm === 0) return { solid: whole, core: outside, outside, sleeves, thickened, ...(tag && { tag }) };
+  const solid = largestBody(job, workshop.difference(whole, joined.solid));
+  const core = workshop.difference(outside, joined.solid);
+  return { solid, core, outside, sleeves, thickened, ...(tag && { tag }) };
 }
 
 function thickenVessels(job: PrintJob): Pick<ShapedModel, 'sleeves' | 'thickened'> {
@@ -116,7 +121,7 @@ async function joinTag(
     job.findings.push(finding('caution', 'print-orientation-unknown', 'surfaces.frame', 'The case does not say the patient axes: the tag bears no directions. Do not take left and right from the print.'));
   }
   const { process } = job.rules;
-  const { solid: plate, size } = tagPlate(workshop, lines, process ?? DEFAULT_LIMITS);
+  const { solid: plate, size } = tagPlate(workshop, lines, process?.gapMm ?? GAP_MM);
   const stemMm = Math.max(STEM_MM, process?.pinMm ?? 0);
   const { WindingField } = await import('./winding-field.js');
   const field = new WindingField(meshOfSolid(outside));
@@ -166,8 +171,7 @@ function anchorsOf(job: PrintJob): Vec3[] {
 }
 
 /** A hollow model in one piece: shavings that a cut leaves are taken away and said. */
-function largestBody(job: PrintJob, solid: Manifold, isHollow: boolean): Manifold {
-  if (!isHollow) return solid;
+function largestBody(job: PrintJob, solid: Manifold): Manifold {
   const pieces = job.workshop.decompose(solid).sort((a, b) => b.volume() - a.volume());
   const limit = job.rules.largestIsland * pieces[0].volume();
   // A closed lumen is a piece of negative volume and belongs to the model.

@@ -3,6 +3,9 @@ import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
 import { bullets, markdownText, section, sentence, table } from './markdown.js';
 
+/** What a document's closing blocks rest on; a whole result fits. */
+export type Closing = Pick<Result, 'case' | 'purpose' | 'scan_date' | 'today' | 'tool' | 'inputs' | 'cautions'>;
+
 const PURPOSE: Record<Result['purpose'], string> = {
   clinical: 'clinical planning',
   teaching: 'teaching; not for the care of a patient',
@@ -17,18 +20,18 @@ const TODAY_FROM: Record<Result['today']['from'], string> = {
 };
 
 /** `2026-03-20 (the date of the device shelf file)`, or that there is none. */
-export function todayText(result: Result): string {
+export function todayText(result: Pick<Closing, 'today'>): string {
   const { date, from } = result.today;
   return date === undefined ? TODAY_FROM.unknown : `${markdownText(date)} (${TODAY_FROM[from]})`;
 }
 
 /** One line for a case that is not about a patient; undefined for clinical use. */
-export function purposeBanner(result: Result): string | undefined {
+export function purposeBanner(result: Pick<Closing, 'purpose'>): string | undefined {
   return result.purpose === 'clinical' ? undefined : `**Purpose: ${PURPOSE[result.purpose]}.**`;
 }
 
 /** Provenance: what was read (with SHA-256), which program and rules, which 'today'. */
-export function provenanceSection(result: Result): string {
+export function provenanceSection(result: Closing): string {
   const facts = table(
     ['What', 'Value'],
     [
@@ -59,7 +62,7 @@ export function provenanceSection(result: Result): string {
 }
 
 /** The standing cautions and those of the result, each once. */
-export function cautionsSection(result: Result): string {
+export function cautionsSection(result: Pick<Closing, 'cautions'>): string {
   const own = result.cautions.filter((text) => !STANDING_CAUTIONS.includes(text));
   return section(2, 'Cautions', [bullets([...STANDING_CAUTIONS, ...new Set(own)].map(sentence))]);
 }

@@ -1,0 +1,72 @@
+import { join, relative } from 'node:path';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { fixed } from '../../foundation/number-text.js';
+import type { PrintPackage } from '../../print/assemble-package.js';
+import type { PrintDocument } from '../../report/print-gauges.js';
+import { type MeasuredCase, measureCase } from '../measure-case.js';
+import { printFolderFiles, printPackageOf } from '../print-folder.js';
+import type { Terminal } from '../terminal.js';
+import { packageVersion } from '../version.js';
+import { writeFolder } from '../write-folder.js';
+
+export interface PrintOptions {
+  out?: string;
+  root?: string;
+  rules?: string;
+  json?: boolean;
+}
+
+/** `pavm print CASE`: measures one case and writes its print folder, all files or none. */
+export async function run(args: readonly string[], options: PrintOptions, terminal: Terminal): Promise<number> {
+  if (args.length !== 1) throw new InputFailure(2, 'print needs one CASE. Example: pavm print cases/heron');
+  const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
+  const pack = await printPackageOf(measured);
+  const document = printDocument(measured, pack);
+  const dir = options.out ?? join(measured.onDisk.folder, 'print');
+  const files = await printFolderFiles(pack, document, measured.case.surfaces!.frame);
+  await writeFolder(dir, files, 'gauges.md');
+  const { findings } = document;
+  if (options.json) {
+    const json = { format: 'pavm-print/1', case: measured.case.id, print: pack.result, findings, files: files.map((f) => f.path) };
+    terminal.out(`${JSON.stringify(json, null, 2)}\n`);
+  } else terminal.out(summary(pack));
+  for (const { level, where, text } of findings)
+    if (!(terminal.quiet && level === 'note')) terminal.err(`${level} ${where}: ${text}\n`);
+  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
+  if (!terminal.quiet) terminal.err(`The print is in ${shown}: open ${join(shown, 'gauges.md')}\n`);
+  return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
+}
+
+/** What gauges.md needs of a result, without working the whole plan out. */
+export function printDocument(measured: MeasuredCase, pack: PrintPackage): PrintDocument {
+  const { case: subject, rules } = measured;
+  return {
+    case: subject.id,
+    title: subject.title,
+    purpose: subject.purpose,
+    scan_date: subject.scan.date,
+    tool: { name: 'pavm-planner', version: packageVersion(), rule_set: rules.hash },
+    today: subject.scan.date === undefined ? { from: 'unknown' } : { date: subject.scan.date, from: 'scan' },
+    inputs: measured.inputs,
+    findings: [...measured.findings, ...pack.findings],
+    cautions: [],
+    print: pack.result,
+  };
+}
+
+function summary(pack: PrintPackage): string {
+  const { result } = pack;
+  const rows = result.parts.map((p) => [
+    p.file ?? p.name,
+    p.watertight ? 'watertight' : 'OPEN',
+    `${fixed(p.volume_ml, 2)} mL`,
+    p.min_wall_mm === undefined ? 'wall not measured' : `wall ${fixed(p.min_wall_mm, 2)} mm`,
+    `${p.triangles} triangles`,
+  ]);
+  const width = (i: number): number => Math.max(0, ...rows.map((r) => r[i].length));
+  const lines = rows.map((r) => r.map((cell, i) => (i < r.length - 1 ? cell.padEnd(width(i)) : cell)).join('  '));
+  if (result.size_mm) lines.push(`size ${result.size_mm.map((s) => fixed(s, 1)).join(' x ')} mm with its tag`);
+  if (result.mass_g !== undefined) lines.push(`mass ${fixed(result.mass_g, 1)} g (density ${fixed(result.density_g_cm3!, 2)} g/cm3 assumed)`);
+  lines.push(`${result.gauges.length} check points in gauges.md`);
+  return `${lines.join('\n')}\n`;
+}

@@ -1,0 +1,45 @@
+import { InputFailure } from '../foundation/failure.js';
+import type { PrintPackage } from '../print/assemble-package.js';
+import type { MeasuredCase } from './measure-case.js';
+import type { OutputFile } from './write-folder.js';
+import type { PrintDocument } from '../report/print-gauges.js';
+
+/** The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces. */
+export async function printPackageOf(measured: MeasuredCase): Promise<PrintPackage> {
+  const subject = measured.case;
+  if (!subject.surfaces)
+    throw new InputFailure(2, `${subject.locate('surfaces')} surfaces: the case names no surfaces, so there is nothing to print.`);
+  const { preparePrint } = await import('../print/prepare-print.js');
+  return preparePrint({
+    parts: measured.structures,
+    lesion: measured.lesion,
+    print: subject.print,
+    caseId: subject.id,
+    side: subject.lesion.side,
+    frame: subject.surfaces.frame,
+    rules: measured.rules,
+  });
+}
+
+/**
+ * Every file of the print folder: meshes, gauges.md and its figures; paths relative to the folder. `document` is a whole
+ * result, or the part of one that the document needs.
+ */
+export async function printFolderFiles(
+  pack: PrintPackage,
+  document: PrintDocument,
+  frame: 'LPS' | 'RAS' | 'unknown',
+): Promise<OutputFile[]> {
+  const [{ printFiles }, { renderPrintGauges }, { gaugeSketches }] = await Promise.all([
+    import('../print/print-files.js'),
+    import('../report/print-gauges.js'),
+    import('../report/figures/gauge-sketch.js'),
+  ]);
+  const model = pack.parts.find((p) => p.role === 'model');
+  const figures = model ? gaugeSketches(pack.result.gauges, model.mesh, frame) : [];
+  return [
+    ...printFiles(pack),
+    { path: 'gauges.md', bytes: renderPrintGauges(document, figures) },
+    ...figures.map(({ name, svg }) => ({ path: `gauges/${name}`, bytes: svg })),
+  ];
+}

@@ -1,0 +1,148 @@
+import { fixed } from '../foundation/number-text.js';
+import type { PrintRules } from './process.js';
+import type { Reading } from './readings.js';
+
+/** What a check point should read. */
+export interface Expectation {
+  name: string;
+  expectedMm: number;
+  toleranceMm: number;
+}
+
+export interface ProofRow extends Expectation {
+  readingMm: number;
+  /** Reading less expected. */
+  differenceMm: number;
+  isWithin: boolean;
+}
+
+/** How a print agrees with its model. */
+export interface Proof {
+  rows: ProofRow[];
+  notRead: string[];
+  /** Mean of the differences. */
+  biasMm?: number;
+  /** Bias less and plus 1.96 standard deviations of the differences. */
+  limitsOfAgreementMm?: [number, number];
+  worst?: ProofRow;
+  /** Readings over expected sizes, by regression through the origin, with its 95 % interval. */
+  scale?: { factor: number; interval: [number, number]; isError: boolean };
+  /** A mix-up of units or scale that explains all readings. */
+  slip?: string;
+  /** The one point that disagrees while the others agree. */
+  outlier?: string;
+  verdict: 'pass' | 'fail' | 'too-few';
+  because: string[];
+}
+
+/** Half width of the interval that holds 95 % of a normal distribution, in standard deviations. */
+const Z95 = 1.96;
+/** Student's t, 97.5 %, for 1 to 30 degrees of freedom (Fisher and Yates's table, from memory). */
+const T975 = [
+  12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.16, 2.145, 2.131, 2.12, 2.11, 2.101,
+  2.093, 2.086, 2.08, 2.074, 2.069, 2.064, 2.06, 2.056, 2.052, 2.048, 2.045, 2.042,
+];
+const MM_PER_INCH = 25.4;
+/** A ratio this near, in natural logarithms, to that of a mix-up is taken for it. */
+const SLIP_REACH = 0.04;
+
+/**
+ * Compares caliper readings with what the model gives.
+ *
+ * Formula   d = reading - expected; bias = mean d; limits of agreement = bias ± 1.96·sd(d)   (Bland and Altman, Lancet 1986;327:307)
+ *           scale b = Σ(x·y)/Σ(x²), se = s/sqrt(Σx²), s² = max(Σ(y - b·x)²/(n-1), caliper²), interval b ± t(n-1)·se
+ * Assumes   a scale error is only named where b is off 1 by the rule's limit, its interval leaves 1 out, and no single reading
+ *           carries it: leaving any one out keeps at least half of the limit, on the same side
+ * @example  compareReadings([{ name: 'G1', expectedMm: 10, toleranceMm: 1 }, ...], [{ name: 'G1', valueMm: 10.2, asWritten: '10.2 mm' }, ...], rules, 1)
+ */
+export function compareReadings(
+  expectations: readonly Expectation[],
+  readings: readonly Reading[],
+  rules: Pick<PrintRules, 'scaleError' | 'caliperSigmaMm' | 'leastReadings'>,
+  printScale: number,
+): Proof {
+  const value = new Map(readings.map((r) => [r.name, r.valueMm]));
+  const rows: ProofRow[] = expectations.flatMap((e) => {
+    const readingMm = value.get(e.name);
+    if (readingMm === undefined) return [];
+    const differenceMm = readingMm - e.expectedMm;
+    return [{ ...e, readingMm, differenceMm, isWithin: Math.abs(differenceMm) <= e.toleranceMm + 1e-9 }];
+  });
+  const proof: Proof = {
+    rows,
+    notRead: expectations.filter((e) => !value.has(e.name)).map((e) => e.name),
+    verdict: 'pass',
+    because: [],
+  };
+  if (rows.length > 0) proof.worst = rows.reduce((a, b) => (excess(b) > excess(a) ? b : a));
+  const isEnough = rows.length >= Math.max(2, rules.leastReadings);
+  if (isEnough) {
+    const bias = mean(rows.map((r) => r.differenceMm));
+    const sd = Math.sqrt(rows.reduce((sum, r) => sum + (r.differenceMm - bias) ** 2, 0) / (rows.length - 1));
+    proof.biasMm = bias;
+    proof.limitsOfAgreementMm = [bias - Z95 * sd, bias + Z95 * sd];
+    proof.scale = scaleOf(rows, rules);
+    proof.slip = slipOf(rows, printScale);
+  }
+  judge(proof, rules.leastReadings, isEnough);
+  return proof;
+}
+
+/** Difference as a part of its tolerance. */
+const excess = (row: ProofRow): number => Math.abs(row.differenceMm) / row.toleranceMm;
+
+const mean = (values: readonly number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
+
+const slope = (rows: readonly ProofRow[]): number =>
+  rows.reduce((sum, r) => sum + r.expectedMm * r.readingMm, 0) / rows.reduce((sum, r) => sum + r.expectedMm ** 2, 0);
+
+function scaleOf(rows: readonly ProofRow[], rules: Pick<PrintRules, 'scaleError' | 'caliperSigmaMm'>): NonNullable<Proof['scale']> {
+  const factor = slope(rows);
+  const squares = rows.reduce((sum, r) => sum + r.expectedMm ** 2, 0);
+  const residual = rows.reduce((sum, r) => sum + (r.readingMm - factor * r.expectedMm) ** 2, 0) / (rows.length - 1);
+  const se = Math.sqrt(Math.max(residual, rules.caliperSigmaMm ** 2) / squares);
+  const t = T975[rows.length - 2] ?? Z95;
+  const interval: [number, number] = [factor - t * se, factor + t * se];
+  const off = factor - 1;
+  const isCarriedByAll = rows.every((_, i) => (slope(rows.filter((_r, j) => j !== i)) - 1) * Math.sign(off) >= rules.scaleError / 2);
+  const isError = Math.abs(off) >= rules.scaleError && (interval[0] > 1 || interval[1] < 1) && isCarriedByAll;
+  return { factor, interval, isError };
+}
+
+function slipOf(rows: readonly ProofRow[], printScale: number): string | undefined {
+  const ratios = rows.map((r) => r.readingMm / r.expectedMm).sort((a, b) => a - b);
+  const ratio = Math.log(ratios[Math.floor(ratios.length / 2)]);
+  const known: [number, string][] = [
+    [MM_PER_INCH, 'inches and millimetres were mixed up: everything reads 25.4 times too large. Was the file, which is in mm, read as inches?'],
+    [1 / MM_PER_INCH, 'inches and millimetres were mixed up: everything reads 25.4 times too small. Were the readings taken in inches and written as mm?'],
+    [10, 'centimetres and millimetres were mixed up: everything reads 10 times too large.'],
+    [0.1, 'centimetres and millimetres were mixed up: everything reads 10 times too small. Were the readings taken in cm and written as mm?'],
+    [1000, 'metres and millimetres were mixed up: everything reads 1000 times too large.'],
+    [0.001, 'metres and millimetres were mixed up: everything reads 1000 times too small.'],
+    [1 / printScale, `the model reads at its true size: the print scale of ${Number(fixed(printScale, 4))} was not applied, or taken back.`],
+    [printScale, `the print scale of ${Number(fixed(printScale, 4))} was applied twice.`],
+  ];
+  return known.find(([k]) => Math.abs(Math.log(k)) > 2 * SLIP_REACH && Math.abs(ratio - Math.log(k)) < SLIP_REACH)?.[1];
+}
+
+function judge(proof: Proof, least: number, isEnough: boolean): void {
+  const { rows, because } = proof;
+  const out = rows.filter((r) => !r.isWithin);
+  if (proof.slip) because.push(`Unit or scale: ${proof.slip}`);
+  else if (proof.scale?.isError) {
+    const percent = 100 * (proof.scale.factor - 1);
+    because.push(
+      `Scale error: the print is ${fixed(Math.abs(percent), 2)} % too ${percent > 0 ? 'large' : 'small'} (95 % interval ${proof.scale.interval.map((f) => fixed(100 * (f - 1), 2)).join(' to ')} %). Print again at ${fixed(100 / proof.scale.factor, 2)} % of the size last used, and look for shrinkage and for a changed scale in the printing shop's program.`,
+    );
+  } else if (out.length === 1 && isEnough) {
+    proof.outlier = out[0].name;
+    because.push(`${out[0].name} alone disagrees; the others agree. Read it again, and look there for warping, support marks or a bent vessel.`);
+  }
+  for (const row of out)
+    because.push(`${row.name} reads ${fixed(row.readingMm, 2)} mm for ${fixed(row.expectedMm, 2)} mm: off by ${fixed(row.differenceMm, 2)} mm, tolerance ± ${fixed(row.toleranceMm, 2)} mm.`);
+  if (out.length > 0 || proof.slip || proof.scale?.isError) proof.verdict = 'fail';
+  else if (!isEnough) {
+    proof.verdict = 'too-few';
+    because.push(`${rows.length} of at least ${least} check points were read: too few to judge the print.`);
+  } else because.push(`All ${rows.length} readings lie within their tolerance, and no scale error stands out.`);
+}

@@ -1,0 +1,120 @@
+import { Problems } from '../case/problems.js';
+import { InputFailure } from '../foundation/failure.js';
+import { decodeYaml, type LocatedYaml, parseLocatedYaml, type YamlValue } from '../foundation/located-yaml.js';
+import { nearestHint } from '../foundation/nearest-key.js';
+import { parseQuantity } from '../foundation/quantity.js';
+import { hasInvisible, quoted } from '../foundation/quoted-text.js';
+
+const FORMAT = 'pavm-readings/1';
+
+/** One caliper reading. */
+export interface Reading {
+  name: string;
+  valueMm: number;
+  /** As written. */
+  asWritten: string;
+}
+
+export interface Readings {
+  instrument?: string;
+  readings: Reading[];
+}
+
+const TOP_KEYS = ['format', 'instrument', 'readings'];
+const ROW_KEYS = ['name', 'value', 'note'];
+const LONGEST_TEXT = 200;
+
+/**
+ * Text of a readings file -> readings in mm. `known` are the names of the check points. Throws InputFailure (3) with every
+ * problem of the file, `FILE:LINE:COLUMN PATH: text`.
+ */
+export function parseReadings(bytes: Uint8Array, fileName: string, known: readonly string[]): Readings {
+  const yaml = parseLocatedYaml(decodeYaml(bytes, fileName, { exitCode: 3 }), fileName, { exitCode: 3 });
+  requireFormat(yaml);
+  const problems = new Problems(yaml, fileName, 3);
+  checkKeys(yaml, '', TOP_KEYS, problems);
+  const instrument = text(yaml, 'instrument', problems);
+  const list = yaml.get('readings');
+  const readings: Reading[] = [];
+  if (!Array.isArray(list) || list.length === 0) {
+    problems.add('readings', 'a list of readings is needed, for example [{ name: G1, value: "8.1 mm" }].');
+  } else {
+    const first = new Map<string, string>();
+    list.forEach((_, i) => {
+      const reading = readRow(yaml, `readings[${i}]`, known, problems);
+      if (!reading) return;
+      const before = first.get(reading.name);
+      if (before) problems.add(`readings[${i}].name`, `${quoted(reading.name)} stands in ${before} already. Write the mean of repeated readings.`);
+      else first.set(reading.name, `readings[${i}]`);
+      readings.push(reading);
+    });
+  }
+  problems.throwIfAny();
+  return { ...(instrument !== undefined && { instrument }), readings };
+}
+
+function requireFormat(yaml: LocatedYaml): void {
+  const { value } = yaml;
+  if (!isMap(value))
+    throw new InputFailure(3, `${yaml.locate('')} the file holds no keys. A readings file starts with "format: ${FORMAT}".`);
+  if (yaml.get('format') === FORMAT) return;
+  const written = yaml.source('format');
+  throw new InputFailure(
+    3,
+    `${yaml.locate('format')} format: ${written === undefined ? 'is missing' : `${quoted(written)} is no readings file of this edition`}. Write "format: ${FORMAT}".`,
+  );
+}
+
+function readRow(yaml: LocatedYaml, path: string, known: readonly string[], problems: Problems): Reading | undefined {
+  if (!isMap(yaml.get(path))) {
+    problems.add(path, 'a reading is written { name: G1, value: "8.1 mm" }.');
+    return undefined;
+  }
+  checkKeys(yaml, path, ROW_KEYS, problems);
+  text(yaml, `${path}.note`, problems);
+  const name = yaml.get(`${path}.name`);
+  if (typeof name !== 'string') {
+    problems.add(`${path}.name`, 'is missing. Write the name of a check point, for example G1.');
+  } else if (!known.includes(name)) {
+    problems.add(`${path}.name`, `${quoted(name)} is no check point of this print. ${nearestHint(name, known.length > 0 ? known : ['none'])}`);
+  }
+  const value = yaml.get(`${path}.value`);
+  const written = yaml.source(`${path}.value`);
+  if (value === undefined || value === null || written === undefined) {
+    problems.add(`${path}.value`, 'is missing. Write for example "8.1 mm"; leave out a point that was not read.');
+    return undefined;
+  }
+  const quantity = parseQuantity(written, 'length', 'mm');
+  if (!quantity.ok) {
+    problems.add(`${path}.value`, quantity.problem);
+    return undefined;
+  }
+  if (!(quantity.value > 0)) {
+    problems.add(`${path}.value`, `${quoted(written)} is no size. A reading is above 0.`);
+    return undefined;
+  }
+  return typeof name === 'string' ? { name, valueMm: quantity.value, asWritten: written } : undefined;
+}
+
+function checkKeys(yaml: LocatedYaml, path: string, known: readonly string[], problems: Problems): void {
+  const value = path === '' ? yaml.value : yaml.get(path);
+  if (!isMap(value)) return;
+  for (const key of Object.keys(value)) {
+    if (known.includes(key)) continue;
+    const below = path === '' ? key : `${path}.${key}`;
+    problems.add(below, `the key ${quoted(key)} is not known here. ${nearestHint(key, known)}`, yaml.keyPosition(below));
+  }
+}
+
+function text(yaml: LocatedYaml, path: string, problems: Problems): string | undefined {
+  const value = yaml.get(path);
+  if (value === undefined) return undefined;
+  if (typeof value !== 'string' || value.length > LONGEST_TEXT || hasInvisible(value)) {
+    problems.add(path, `a text of at most ${LONGEST_TEXT} visible characters is needed.`);
+    return undefined;
+  }
+  return value;
+}
+
+const isMap = (value: YamlValue | undefined): value is { [key: string]: YamlValue } =>
+  typeof value === 'object' && value !== null && !Array.isArray(value);

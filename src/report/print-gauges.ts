@@ -1,0 +1,144 @@
+import { fixed } from '../foundation/number-text.js';
+import type { Result } from '../result/result.generated.js';
+import { type Closing, cautionsSection, provenanceSection, purposeBanner } from './closing.js';
+import type { FigureLink } from './figures/figures.js';
+import { bullets, clause, document, markdownText, section, sentence, table } from './markdown.js';
+
+/** What the document is written from; a whole result fits. */
+export type PrintDocument = Closing & Pick<Result, 'title' | 'findings' | 'print'>;
+
+type Print = NonNullable<Result['print']>;
+
+const CAUTIONS: readonly string[] = [
+  'A print shows the segmentation, not the patient: a true print of a wrong segmentation is still wrong.',
+  'Do not size a device on a print. It is for looking, for teaching and for rehearsal.',
+  'Do not sterilise the print or bring it into a sterile field unless the material, the process and the local protocol allow it.',
+  'STL files carry no unit: these are in millimetres. Say so to the printing shop.',
+];
+
+const DEVIATION_NOTE =
+  'The largest difference decides, not the mean. A scale error shows in every reading at once; `pavm proof` works it out.';
+
+/**
+ * Writes print/gauges.md: what is printed and whether it is ready, check points with an empty column for the readings, where each
+ * one is, and how to have the readings judged. `figures` are linked under `gauges/`. Throws where the result holds no print.
+ */
+export function renderPrintGauges(result: PrintDocument, figures: readonly FigureLink[] = []): string {
+  const { print } = result;
+  if (!print) throw new RangeError('the result holds no print');
+  const title = result.title ? markdownText(result.title) : `Case ${markdownText(result.case)}`;
+  return document([
+    section(1, `Printed model: ${title}`, [
+      purposeBanner(result),
+      `Printed size over true size: ${trimmed(print.scale ?? 1)}. All lengths in mm, as printed.`,
+    ]),
+    section(2, 'Check points', checkPoints(print)),
+    ...(print.gauges.length > 0 ? [section(2, 'Where to measure', places(print, figures))] : []),
+    section(2, 'Have the readings judged', readingsBlock(result.case, print)),
+    section(2, 'Ready to print', readiness(print)),
+    ...changesSection(result, print),
+    provenanceSection(result),
+    cautionsSection({ cautions: [...CAUTIONS, ...result.cautions] }),
+  ]);
+}
+
+const trimmed = (value: number): string => String(Number(fixed(value, 4)));
+
+function checkPoints(print: Print): string[] {
+  if (print.gauges.length === 0) return ['No check point can be reached with a caliper: this print cannot be proved by hand.'];
+  const rows = print.gauges.map((g) => [
+    g.name,
+    `${markdownText(g.what ?? '')}${g.not_to_size ? ' **Thicker than life here.**' : ''}`,
+    fixed(g.expected_mm, 2),
+    `± ${fixed(g.tolerance_mm, 2)}`,
+    ' ',
+  ]);
+  const sources = new Map<string, string[]>();
+  for (const g of print.gauges) {
+    const key = `± ${fixed(g.tolerance_mm, 2)} mm: ${markdownText(g.tolerance_source ?? 'no source')}`;
+    sources.set(key, [...(sources.get(key) ?? []), g.name]);
+  }
+  return [
+    'Caliper readings of the finished print, supports removed, at room temperature. Rest the jaws; do not squeeze.',
+    table(['Point', 'What', 'Expected (mm)', 'Tolerance (mm)', 'Reading (mm)'], rows, ['left', 'left', 'right', 'right', 'right']),
+    bullets([...[...sources].map(([text, names]) => `Tolerance ${text} (${names.join(', ')}).`), DEVIATION_NOTE]),
+  ];
+}
+
+function places(print: Print, figures: readonly FigureLink[]): string[] {
+  const at = (p: readonly number[] | undefined): string => (p ? p.map((c) => fixed(c, 1)).join(', ') : '');
+  const rows = print.gauges.map((g) => [g.name, at(g.print_mm), at(g.print_to_mm), at(g.point_mm), at(g.to_mm)]);
+  return [
+    'The first point of a diameter is the middle of the vessel; of all others, one point of contact. Coordinates x, y, z in mm.',
+    table(['Point', 'In the print', 'to', 'In the case', 'to'], rows),
+    ...figures.map((f) => `![${markdownText(f.alt)}](gauges/${f.name})`),
+  ];
+}
+
+function readingsBlock(caseId: string, print: Print): string[] {
+  const first = print.gauges.slice(0, 3).map((g) => `  - { name: ${g.name}, value: "${fixed(g.expected_mm, 1)} mm" }`);
+  if (first.length === 0) return ['Without check points there is nothing to judge.'];
+  return [
+    'Write the readings, each with its unit, into a file (the values below only show the form):',
+    ['```yaml', 'format: pavm-readings/1', 'instrument: digital caliper, 0.01 mm', 'readings:', ...first, '```'].join('\n'),
+    `Then run: \`pavm proof ${caseId.replace(/[^a-z0-9-]/g, '')} --readings readings.yaml\`, with the path of the case in place of its name.`,
+  ];
+}
+
+function readiness(print: Print): string[] {
+  const out: string[] = [];
+  const facts: string[][] = [];
+  if (print.size_mm) facts.push(['Box of the fused model with its tag', `${print.size_mm.map((s) => fixed(s, 1)).join(' x ')} mm; no printer's build space is given to compare it with`]);
+  facts.push(['Process', print.process ?? 'not stated in the case']);
+  facts.push(['Form', print.hollow ? `hollow, wall ${fixed(print.wall_mm ?? 0, 2)} mm outside the lumen` : 'solid']);
+  if (print.mass_g !== undefined) facts.push(['Mass of the fused model', `${fixed(print.mass_g, 1)} g, if solid, with an assumed density of ${fixed(print.density_g_cm3!, 2)} g/cm³; supports aside`]);
+  if (print.origin_mm) facts.push(['Origin of the print in the case', `${print.origin_mm.map((c) => fixed(c, 1)).join(', ')} mm`]);
+  if (print.tag_lines) facts.push(['Tag', print.tag_lines.map((l) => markdownText(l)).join(' / ')]);
+  if (print.limits) {
+    const l = print.limits;
+    facts.push(['Limits of the process (common practice, no source)', `wall ${fixed(l.wall_mm, 2)}, pin ${fixed(l.pin_mm, 2)}, hole ${fixed(l.hole_mm, 2)}, gap ${fixed(l.gap_mm, 2)}, tolerance ± ${fixed(l.tolerance_mm, 2)} mm`]);
+  }
+  out.push(table(['What', 'Value'], facts));
+  if (print.parts.length > 0)
+    out.push(
+      table(
+        ['File', 'Holds', 'Watertight', 'Volume (mL)', 'Thinnest wall (mm)', 'Triangles'],
+        print.parts.map((p) => [
+          markdownText(p.file ?? ''),
+          markdownText(p.role === 'model' ? 'fused model with tag' : `${p.name}${p.role && p.role !== p.name ? ` (${p.role})` : ''}`),
+          p.watertight ? 'yes' : '**NO**',
+          fixed(p.volume_ml, 3),
+          p.min_wall_mm === undefined ? 'not measured' : fixed(p.min_wall_mm, 2),
+          String(p.triangles),
+        ]),
+        ['left', 'left', 'left', 'right', 'right', 'right'],
+      ),
+      'Thinnest wall by rays through the body, tag and sharp edges aside. Single structures meet face to face where the fused model is cut apart, so their rims run out thin.',
+    );
+  const thin = print.parts.filter((p) => p.role === 'model').flatMap((p) => p.thin ?? []);
+  out.push(
+    thin.length === 0
+      ? print.limits
+        ? 'No region of the fused model is thinner than the process prints.'
+        : 'Thin regions were not looked for: the case names no process.'
+      : table(
+          ['Thin region of the fused model, print', 'In the case', 'Thickness (mm)', 'Area (mm²)'],
+          thin.map((t) => [t.print_mm.map((c) => fixed(c, 1)).join(', '), t.point_mm.map((c) => fixed(c, 1)).join(', '), fixed(t.thickness_mm, 2), fixed(t.area_mm2, 1)]),
+          ['left', 'left', 'right', 'right'],
+        ),
+  );
+  if (print.accuracy && print.accuracy.length > 0)
+    out.push(bullets(print.accuracy.map((a) => `${clause(a.text)} Source: ${clause(a.source)}`)));
+  return out;
+}
+
+function changesSection(result: PrintDocument, print: Print): string[] {
+  const lines = result.findings
+    .filter((f) => f.id.startsWith('print-'))
+    .map((f) => `**${f.level.toUpperCase()}** ${markdownText(f.where)}: ${sentence(f.text)}`);
+  for (const t of print.thickened ?? [])
+    lines.push(
+      `${markdownText(t.name)}, ${fixed(t.from_mm, 1)} to ${fixed(t.to_mm, 1)} mm from its far end (true lengths): printed ${fixed(t.printed_mm, 2)} mm thick; the vessel is ${fixed(t.narrowest_mm, 2)} mm at its thinnest there.`,
+    );
+  return [section(2, 'What was changed for printing', [lines.length > 0 ? bullets(lines) : 'Nothing was repaired, removed or thickened.'])];
+}
