@@ -101,11 +101,12 @@ describe('pavm check', () => {
       join(folder, 'case.yaml'),
       text
         .replace('    altitude: 540 m', '    altitude: 540 m\n    pressure: 712 mmHg')
-        .replace('210 mmHg', '78 mmHg'),
+        .replace('210 mmHg', '78 mmHg')
+        .replace(/\n {4}so2: .*/, ''),
     );
     const loud = await check([folder]);
     expect(loud.err).toContain(`${join(folder, 'case.yaml')}:24:5 note gases[0]: Both altitude and pressure`);
-    expect(loud.err).toContain(`${join(folder, 'case.yaml')}:29:10 caution gases[0].po2: A PO2 of 78 mmHg`);
+    expect(loud.err).toMatch(/case\.yaml:\d+:\d+ caution gases\[0\]\.po2: .*78/);
     const quiet = await check([folder], { quiet: true });
     expect(quiet.err).not.toContain('note');
     expect(quiet.err).toContain('caution');

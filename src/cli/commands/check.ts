@@ -1,5 +1,6 @@
 import { open, readdir } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
+import type { Case } from '../../case/case.js';
 import { HEADER_BYTES, headerProblem } from '../../case/input-header.js';
 import { type CaseInput, type CaseOnDisk, readCase, shownPath } from '../../case/read-case.js';
 import { readShelf } from '../../case/read-shelf.js';
@@ -67,13 +68,23 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
   return Math.max(...checked.map(({ exitCode }) => exitCode));
 }
 
+/** What the blood gases say against each other: a swapped unit is cheap to find before anything is measured. */
+async function gasFindings(subject: Case): Promise<Finding[]> {
+  const { computeShunt, shuntInputOfCase } = await import('../../physiology/compute-shunt.js');
+  return (['before', 'after'] as const)
+    .flatMap((when) => computeShunt(shuntInputOfCase(subject, when)).findings)
+    .filter(({ level, where }) => level !== 'note' && /^(gases\[|blood)/.test(where));
+}
+
 async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
   try {
     const read = await readCase(path, { root: options.root });
     const errors = await inputProblems(read);
-    const { checkWrittenGas } = await import('../../physiology/gas-plausibility.js');
-    const gases = read.case.gases.filter((g) => g.site === 'arterial').flatMap(checkWrittenGas);
-    const findings = [...read.findings, ...gases].map((found) => ({ ...found, at: placeOf(read, found.where) }));
+    const gases = await gasFindings(read.case);
+    const findings = [...read.findings, ...gases].map((found) => ({
+      ...found,
+      at: placeOf(read, found.where),
+    }));
     const stopped = findings.some(({ level }) => level === 'stop');
     return {
       file: read.typed,
