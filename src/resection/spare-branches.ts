@@ -10,7 +10,7 @@ type Spare = NonNullable<Result['resection']>['spare'][number];
 
 /**
  * The branches the case wants kept, each with the distance (mm) along its parent from the division to the branch's
- * near edge. The division of an artery is planned at the far end of its landing zone. Without a landing zone or a
+ * near edge. The division of an artery is planned in the middle of its landing zone, with room for a clamp to either side. Without a landing zone or a
  * measurement the distance is absent with its reason.
  */
 export function spareBranches(
@@ -47,12 +47,10 @@ export function spareBranches(
       const why = parent.landingAbsentBecause ? ` (${parent.landingAbsentBecause})` : '';
       return absent(`${parent.name} has no landing zone${why}, so its division is chosen at the operation`);
     }
-    const distanceMm = landing.fromMm - opening.toMm;
-    const division = `far end of the landing zone of ${parent.name}, ${fixed(landing.fromMm, 1)} mm from its far end`;
-    if (distanceMm < -1e-6 && opening.fromMm < landing.fromMm) {
-      return { ...base, to_division_mm: 0, division };
-    }
-    if (opening.fromMm >= landing.fromMm) {
+    const divisionMm = (landing.fromMm + landing.toMm) / 2;
+    const distanceMm = divisionMm - opening.toMm;
+    const division = `middle of the landing zone of ${parent.name}, ${fixed(divisionMm, 1)} mm from its far end`;
+    if (opening.fromMm >= divisionMm) {
       const text = `${branch.name} is to be kept but leaves ${parent.name} beyond the planned division: it would be lost.`;
       findings.push(finding('stop', 'spare-beyond-division', branch.name, text));
       return {

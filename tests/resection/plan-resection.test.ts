@@ -180,15 +180,15 @@ describe('branches to keep', () => {
   const measured = (openings: ReturnType<typeof opening>[], more = {}) =>
     lesionOf([vessel('A1', { branches: openings, ...more })]);
 
-  it('distance from the division, at the far end of the landing zone, to the branch', () => {
+  it('distance from the division, in the middle of the landing zone, to the branch', () => {
     const lesion = measured([opening('B1', 14, 18.5)]);
     const { resection } = planResection({ case: withParts([branch]), lesion, rules });
     expect(resection.spare).toEqual([
       {
         name: 'B1',
         supplies: 'S8',
-        to_division_mm: 3.5,
-        division: 'far end of the landing zone of A1, 22.0 mm from its far end',
+        to_division_mm: 12.5,
+        division: 'middle of the landing zone of A1, 31.0 mm from its far end',
       },
     ]);
     expect(resection.steps.find((step) => step.stage === 'exploration')?.see).toBe('sac: 6.1 mL, 27 mm long');
@@ -196,19 +196,19 @@ describe('branches to keep', () => {
     expect(artery?.see).toBe('A1: 6.2 mm; B1 (from A1): 3.0 mm');
   });
 
-  it('zone that begins at the branch: 0 mm', () => {
+  it('zone that begins at the branch: half the zone', () => {
     const { resection } = planResection({
       case: withParts([branch]),
       lesion: measured([opening('B1', 18, 22)]),
       rules,
     });
-    expect(resection.spare[0].to_division_mm).toBe(0);
+    expect(resection.spare[0].to_division_mm).toBe(9);
   });
 
   it('a branch on the sac side of the division would be lost: stop', () => {
     const { resection, findings } = planResection({
       case: withParts([branch]),
-      lesion: measured([opening('B1', 23, 26)]),
+      lesion: measured([opening('B1', 31, 34)]),
       rules,
     });
     expect(resection.spare[0].to_division_mm).toBeUndefined();
