@@ -145,4 +145,19 @@ export const COMMANDS: readonly CommandSpec[] = [
     ],
     load: () => import('./commands/grade.js'),
   },
+  {
+    name: 'compare',
+    args: '<old> <new>',
+    summary: 'two plans or two cases of one lesion: what changed, and does the plan still stand',
+    example: 'pavm compare cases/tern-before cases/tern-after --out change.md',
+    options: [
+      { flag: '--out <file>', text: 'write the comparison there instead of to stdout' },
+      { flag: '--treated', text: 'the lesion was treated between the two scans' },
+      TODAY,
+      ROOT,
+      RULES,
+      JSON_OUT,
+    ],
+    load: () => import('./commands/compare.js'),
+  },
 ];

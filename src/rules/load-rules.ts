@@ -20,6 +20,7 @@ const FILES = [
   'risk-items.yaml',
   'counselling.yaml',
   'print-process.yaml',
+  'compare.yaml',
 ];
 
 const FORMAT = 'pavm-rules/1';

@@ -1,0 +1,58 @@
+import { dayNumber } from '../foundation/iso-date.js';
+import { fixed } from '../foundation/number-text.js';
+import { numberOf, type Rules } from '../rules/rule.js';
+import { sourceText } from '../rules/source-text.js';
+import type { Interval, NumberChange } from './numbers.js';
+
+/** Change in a year of one size. */
+export interface Growth {
+  path: string;
+  unit: string;
+  perYear: number;
+  /** 95 %, from the intervals of both scans; undefined where a scan gives none. */
+  interval?: Interval;
+  text: string;
+}
+
+const DAYS_IN_A_YEAR = 365.25;
+
+/** Sizes that grow: the sac, the landing zones and mean calibres of the vessels. */
+const SIZES = /^sac\.(longest_mm|volume_ml)$|^vessels\..+\.(landing\.calibre_mm|calibre_mm\.mean)$/;
+
+/** Years from the old to the new scan, negative where they are swapped; undefined where a date is missing or they are the same. */
+export function yearsBetween(old: string | undefined, now: string | undefined): number | undefined {
+  const [from, to] = [old, now].map((date) => (date === undefined ? undefined : dayNumber(date)));
+  if (from === undefined || to === undefined || from === to) return undefined;
+  return (to - from) / DAYS_IN_A_YEAR;
+}
+
+/** Growth in a year of every size that both scans give. Empty without two dates in their order. */
+export function growthOf(
+  numbers: readonly NumberChange[],
+  years: number | undefined,
+  rules: Rules,
+): Growth[] {
+  if (years === undefined || years <= 0) return [];
+  const usual = numberOf(rules, 'usual-growth');
+  const source = sourceText(rules.byId.get('usual-growth')?.source ?? '');
+  return numbers.flatMap(({ path, unit, change, combined }): Growth[] => {
+    if (change === undefined || !SIZES.test(path)) return [];
+    const perYear = change / years;
+    const interval: Interval | undefined =
+      combined === undefined ? undefined : [(change - combined) / years, (change + combined) / years];
+    const sure = interval !== undefined && (interval[0] > 0 || interval[1] < 0);
+    const fast = unit === 'mm' && perYear > usual;
+    const parts = [
+      `${perYear < 0 ? 'shrank' : 'grew'} ${fixed(Math.abs(perYear), 2)} ${unit} a year`,
+      interval === undefined
+        ? 'no interval is known'
+        : sure
+          ? 'beyond both intervals'
+          : 'not told from no change',
+      ...(fast && sure
+        ? [`faster than the ${fixed(usual, 0)} mm a year of published series (${source})`]
+        : []),
+    ];
+    return [{ path, unit, perYear, ...(interval && { interval }), text: parts.join('; ') }];
+  });
+}

@@ -1,0 +1,38 @@
+import type { Result } from '../result/result.generated.js';
+
+/** The result with its vessels under other names, everywhere they are named; names that are not in the map stay. */
+export function renameVessels(result: Result, names: ReadonlyMap<string, string>): Result {
+  if ([...names].every(([from, to]) => from === to)) return result;
+  const to = (name: string): string => names.get(name) ?? name;
+  const keys = <T>(map: Record<string, T>): Record<string, T> =>
+    Object.fromEntries(Object.entries(map).map(([name, value]) => [to(name), value]));
+  return {
+    ...result,
+    vessels: Object.fromEntries(
+      Object.entries(result.vessels).map(([name, vessel]) => [
+        to(name),
+        {
+          ...vessel,
+          ...(vessel.of !== undefined && { of: to(vessel.of) }),
+          branches: vessel.branches.map((branch) => ({ ...branch, name: to(branch.name) })),
+        },
+      ]),
+    ),
+    closure: result.closure.map((row) => ({
+      ...row,
+      closed: row.closed === 'lobe' ? row.closed : row.closed.map(to),
+      ...(row.remaining && { remaining: keys(row.remaining) }),
+    })),
+    ...(result.closure_order && { closure_order: result.closure_order.map(to) }),
+    devices: keys(result.devices),
+    ...(result.neighbours && {
+      neighbours: result.neighbours.map((one) => ({ ...one, from: to(one.from), to: to(one.to) })),
+    }),
+    ...(result.resection && {
+      resection: {
+        ...result.resection,
+        spare: result.resection.spare.map((one) => ({ ...one, name: to(one.name) })),
+      },
+    }),
+  };
+}
