@@ -47,22 +47,31 @@ export function branchOpening(
   return places.length === 0 ? undefined : { fromMm: Math.min(...places), toMm: Math.max(...places) };
 }
 
-/** Where the branch's own line, prolonged towards the parent, comes closest to the parent's centreline. */
-export function branchPlace(
-  branchLine: Polyline,
-  parentLine: Polyline,
-  calibreMm: number,
-): { atMm: number; point: Vec3 } {
+/** Where the branch's own line, prolonged, comes closest to the parent's centreline. */
+export interface BranchPlace {
+  /** On the parent, mm from its far end. */
+  atMm: number;
+  point: Vec3;
+  /** How far beyond the end of the branch's own line, mm; 0 where the line itself comes closest. */
+  beyondMm: number;
+}
+
+/** Finds the place at which a branch leaves the axis of its parent. */
+export function branchPlace(branchLine: Polyline, parentLine: Polyline, calibreMm: number): BranchPlace {
   const last = branchLine.points[branchLine.points.length - 1];
   const direction = branchLine.directionAt(branchLine.lengthMm, 0.8 * calibreMm);
-  let best = { at: 0, distanceMm: Number.POSITIVE_INFINITY, point: last };
-  const consider = (p: Vec3): void => {
+  let best = { atMm: 0, point: last, beyondMm: 0 };
+  let nearest = Number.POSITIVE_INFINITY;
+  const consider = (p: Vec3, beyondMm: number): void => {
     const found = parentLine.project(p);
-    if (found.distanceMm < best.distanceMm) best = found;
+    if (found.distanceMm >= nearest) return;
+    nearest = found.distanceMm;
+    best = { atMm: found.at, point: found.point, beyondMm };
   };
-  branchLine.points.forEach(consider);
-  const reach = parentLine.project(last).distanceMm * 2;
+  for (const p of branchLine.points) consider(p, 0);
+  // A branch that leaves at 15 degrees still has its parent's axis within four times the distance.
+  const reach = parentLine.project(last).distanceMm * 4;
   for (let s = 0; s <= reach; s += 0.1)
-    consider([last[0] + direction[0] * s, last[1] + direction[1] * s, last[2] + direction[2] * s]);
-  return { atMm: best.at, point: best.point };
+    consider([last[0] + direction[0] * s, last[1] + direction[1] * s, last[2] + direction[2] * s], s);
+  return best;
 }

@@ -11,9 +11,10 @@ import type {
 import type { Polyline } from './polyline.js';
 import { mean } from './statistics.js';
 import {
-  calibreSigmaMm,
+  calibreError,
   lengthIntervalMm,
   meanCalibreIntervalMm,
+  rmsMm,
   sectionResolutionMm,
 } from './uncertainty.js';
 
@@ -66,7 +67,7 @@ export function describeVessel(
     calibreMm: { min: Math.min(...calibres), mean: meanMm, max: Math.max(...calibres) },
     profile,
     branches: [...vessel.branches].sort((a, b) => a.atMm - b.atMm),
-    calibreSigmaMm: calibreSigmaMm(meanMm, resolution(endMm / 2), vessel.edgeMm),
+    calibreSigmaMm: rmsMm(calibreError(meanMm, resolution(endMm / 2), vessel.edgeMm)),
   };
   if (vessel.meetsSac) {
     const last = profile[profile.length - 1];
@@ -106,7 +107,7 @@ function addLandingZone(
       zone.calibresMm,
       zone.calibreMm,
       lengthMm,
-      calibreSigmaMm(zone.calibreMm, resolution(middle), edgeMm),
+      calibreError(zone.calibreMm, resolution(middle), edgeMm),
     ),
     largestWidthMm: zone.largestWidthMm,
     taperPercent: zone.variation * 100,

@@ -159,9 +159,9 @@ function followBranch(
     stepMm: 0.25,
   });
   const calibreMm = near.length > 0 ? median(near.map((s) => s.equivalentMm)) : own.calibreMm;
-  const { atMm } = branchPlace(own.line, parentLine, own.calibreMm);
-  const range = openingOnParent(parentLine, () => parent.followed!.calibreMm, own.line, calibreMm, atMm);
-  if (range) parent.openings.push({ name: vessel.end.name, atMm, ...range, calibreMm });
+  const place = branchPlace(own.line, parentLine, own.calibreMm);
+  const range = openingOnParent(parentLine, () => parent.followed!.calibreMm, own.line, calibreMm, place);
+  if (range) parent.openings.push({ name: vessel.end.name, atMm: place.atMm, ...range, calibreMm });
   else
     findings.push(
       finding(

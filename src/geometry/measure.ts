@@ -62,7 +62,7 @@ export interface VesselMeasure {
   branches: BranchOpening[];
   landing?: LandingZone;
   landingAbsentBecause?: string;
-  /** One standard deviation of an equivalent calibre from scan and surface resolution. */
+  /** Root mean square error of an equivalent calibre from scan and surface resolution. */
   calibreSigmaMm: number;
 }
 

@@ -9,11 +9,15 @@ export function median(values: readonly number[]): number {
 export const mean = (values: readonly number[]): number =>
   values.reduce((sum, v) => sum + v, 0) / values.length;
 
-/** Sample standard deviation; 0 for fewer than two values. */
-export function standardDeviation(values: readonly number[]): number {
-  if (values.length < 2) return 0;
-  const m = mean(values);
-  return Math.sqrt(values.reduce((sum, v) => sum + (v - m) ** 2, 0) / (values.length - 1));
+/** Standard deviation of evenly spaced values about the straight line fitted to them; 0 for fewer than three. */
+export function scatterAboutLine(values: readonly number[]): number {
+  const n = values.length;
+  if (n < 3) return 0;
+  const centre = (n - 1) / 2;
+  const level = mean(values);
+  const slope = values.reduce((sum, v, i) => sum + (i - centre) * (v - level), 0) / ((n * (n * n - 1)) / 12);
+  const squares = values.reduce((sum, v, i) => sum + (v - level - slope * (i - centre)) ** 2, 0);
+  return Math.sqrt(squares / (n - 2));
 }
 
 /** Median of each value's neighbourhood of `half` places to either side. */

@@ -1,5 +1,5 @@
 import { add, cross, distance, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
-import type { OpeningRange } from '../branch-opening.js';
+import type { BranchPlace, OpeningRange } from '../branch-opening.js';
 import type { ProfileSample } from '../measure.js';
 import type { Polyline } from '../polyline.js';
 import type { Ring } from '../rough-path.js';
@@ -36,23 +36,23 @@ export function openingOnParent(
   parentCalibreAt: (at: number) => number,
   branchLine: Polyline,
   branchCalibreMm: number,
-  aroundMm: number,
+  place: BranchPlace,
 ): OpeningRange | undefined {
   const end = branchLine.points[branchLine.points.length - 1];
   const direction = branchLine.directionAt(branchLine.lengthMm, 0.8 * branchCalibreMm);
-  const reach = 2 * branchCalibreMm + 2 * parentCalibreAt(aroundMm);
+  const reach = 2 * branchCalibreMm + 2 * parentCalibreAt(place.atMm) + place.beyondMm;
   const start = add(end, scale(direction, -reach));
   const radius = branchCalibreMm / 2;
   const inBranch = (p: Vec3): boolean => {
     const rel: Vec3 = [p[0] - start[0], p[1] - start[1], p[2] - start[2]];
     const along = rel[0] * direction[0] + rel[1] * direction[1] + rel[2] * direction[2];
-    if (along > reach + parentLine.project(end).distanceMm) return false;
+    if (along > reach + place.beyondMm) return false;
     return distance(rel, scale(direction, along)) < radius;
   };
   let fromMm = Number.POSITIVE_INFINITY;
   let toMm = Number.NEGATIVE_INFINITY;
-  const first = Math.max(0, aroundMm - reach);
-  const last = Math.min(parentLine.lengthMm, aroundMm + reach);
+  const first = Math.max(0, place.atMm - reach);
+  const last = Math.min(parentLine.lengthMm, place.atMm + reach);
   for (let at = first; at <= last; at += JUNCTION.alongStepMm) {
     const point = parentLine.pointAt(at);
     const tangent = parentLine.directionAt(at, 0.6 * parentCalibreAt(at));
