@@ -1,0 +1,21 @@
+// Bundles the page's own program into one script that every page carries; the case's data come later, beside it.
+import { statSync } from 'node:fs';
+import { build } from 'esbuild';
+
+const OUT = 'dist/page/viewer.js';
+/** three, tree-shaken and minified, is nearly all of it. */
+const LARGEST_BYTES = 900_000;
+
+await build({
+  entryPoints: ['src/page/viewer/viewer.ts'],
+  outfile: OUT,
+  bundle: true,
+  minify: true,
+  format: 'iife',
+  target: 'es2022',
+  charset: 'ascii',
+  legalComments: 'inline',
+  logLevel: 'warning',
+});
+const { size } = statSync(OUT);
+if (size > LARGEST_BYTES) throw new Error(`${OUT} has ${size} bytes, more than ${LARGEST_BYTES}`);

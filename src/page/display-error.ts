@@ -1,0 +1,33 @@
+import type { TriangleMesh } from '../mesh/mesh.js';
+
+/** Vertices of the measured surface that are compared, at most, for each structure; evenly spread over its list. */
+const PROBES = 4000;
+
+/**
+ * Largest distance, mm, from vertices of a measured surface to the surface drawn in its place. At most 4000 vertices
+ * are compared. 0 for an empty surface.
+ */
+export async function displayErrorMm(measured: TriangleMesh, drawn: TriangleMesh): Promise<number> {
+  if (drawn.triangles.length === 0 || measured.triangles.length === 0) return 0;
+  const [{ BufferAttribute, BufferGeometry, Vector3 }, { CENTER, MeshBVH }] = await Promise.all([
+    import('three'),
+    import('three-mesh-bvh'),
+  ]);
+  // The tree keeps 32-bit numbers: a surface far from the origin is moved to it first.
+  const [x, y, z] = drawn.positions;
+  const near = Float32Array.from(drawn.positions, (value, i) => value - [x, y, z][i % 3]);
+  const geometry = new BufferGeometry();
+  geometry.setAttribute('position', new BufferAttribute(near, 3));
+  geometry.setIndex(new BufferAttribute(drawn.triangles.slice(), 1));
+  const tree = new MeshBVH(geometry, { strategy: CENTER, indirect: true });
+  const point = new Vector3();
+  const stride = Math.max(1, Math.floor(measured.triangles.length / PROBES));
+  let largest = 0;
+  for (let i = 0; i < measured.triangles.length; i += stride) {
+    const v = 3 * measured.triangles[i];
+    point.set(measured.positions[v] - x, measured.positions[v + 1] - y, measured.positions[v + 2] - z);
+    const hit = tree.closestPointToPoint(point);
+    if (hit && hit.distance > largest) largest = hit.distance;
+  }
+  return largest;
+}

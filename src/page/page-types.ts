@@ -1,0 +1,89 @@
+/**
+ * What the page hands to its viewer as JSON. Lengths in mm; coordinates in LPS where the patient's axes are known,
+ * else in the axes of the file. Nothing here is computed in the browser from the clinic's numbers: the viewer draws and reads.
+ */
+
+/** Which blood a structure carries: it is told by colour, by pattern and by word. */
+export type Blood = 'deoxygenated' | 'oxygenated' | 'mixed' | 'none';
+
+export type Triple = [number, number, number];
+
+/** One structure's surface for display. */
+export interface ShownStructure {
+  id: string;
+  name: string;
+  role: string;
+  roleText: string;
+  blood: Blood;
+  colour: string;
+  /** To be kept whole in plan B. */
+  spare: boolean;
+  supplies?: string;
+  /** Share of the wall that is drawn at the start, 0..1. */
+  solid: number;
+  /** Lowest corner and one step of the 16-bit grid, mm. */
+  origin: Triple;
+  stepMm: number;
+  /** Base64, little-endian: 3 unsigned 16-bit numbers a vertex. */
+  positions: string;
+  /** Base64, little-endian: 3 indices a triangle, of `indexBytes` bytes each. */
+  triangles: string;
+  indexBytes: 2 | 4;
+}
+
+/** A vessel to read along: sections from the far end towards the sac. */
+export interface ReadVessel {
+  id: string;
+  name: string;
+  roleText: string;
+  blood: Blood;
+  lengthMm: number;
+  centreline: Triple[];
+  /** `[at, equivalent, min, max, at a branch's opening (1) or not (0)]`, mm. */
+  profile: [number, number, number, number, 0 | 1][];
+  neckAtMm?: number;
+  neckPoint?: Triple;
+  landing?: { fromMm: number; toMm: number; calibreMm: number; centre?: Triple };
+  view?: ArmView;
+  device?: Ghost;
+  spare: boolean;
+  supplies?: string;
+}
+
+/** Direction from the patient to the detector: LAO and cranial positive, degrees. */
+export interface ArmView {
+  laoDeg: number;
+  cranialDeg: number;
+}
+
+/** A device at the size it has when it is free. */
+export interface Ghost {
+  text: string;
+  form: 'plug' | 'coil';
+  diameterMm: number;
+  lengthMm?: number;
+}
+
+/** What a step asks the picture to show. Ids of structures. */
+export interface StepScene {
+  focus: string[];
+  guard: string[];
+  closed: string[];
+  /** Id of the vessel whose landing zone and working view are shown. */
+  at?: string;
+  /** Device drawn in place. */
+  placed: string[];
+  /** Words for the live region. */
+  said: string;
+}
+
+export interface PageData {
+  patientAxes: boolean;
+  side?: 'left' | 'right';
+  structures: ShownStructure[];
+  vessels: ReadVessel[];
+  sac?: { volumeMl: number; longestMm: number };
+  plans: { a: StepScene[]; b: StepScene[] };
+  /** Largest distance between the surface shown and the surface measured, mm. */
+  displayErrorMm: number;
+}

@@ -1,0 +1,45 @@
+import { COLOURS, MUTED } from '../report/figures/palette.js';
+import type { Blood } from './page-types.js';
+
+interface RoleLook {
+  text: string;
+  colour: string;
+  blood: Blood;
+  /** How much of the wall is drawn at the start, 0..1: what stands around the lesion is seen through. */
+  solid: number;
+  /** Stands around the lesion: may be drawn coarsely and never hides it. */
+  around: boolean;
+}
+
+const look = (text: string, colour: string, blood: Blood, solid = 1): RoleLook => ({
+  text,
+  colour,
+  blood,
+  solid,
+  around: solid < 1,
+});
+
+/** Arteries in blue, veins in red, as anatomists draw them; the same colours as the figures of the plan. */
+const LOOKS: Readonly<Record<string, RoleLook>> = {
+  feeder: look('feeding artery', COLOURS.blue, 'deoxygenated'),
+  'systemic-feeder': look('systemic feeding artery', COLOURS.orange, 'oxygenated'),
+  sac: look('sac', COLOURS.purple, 'mixed'),
+  drain: look('draining vein', COLOURS.vermilion, 'oxygenated'),
+  branch: look('side branch', COLOURS.skyBlue, 'deoxygenated'),
+  airway: look('airway', COLOURS.yellow, 'none', 0.5),
+  heart: look('heart', MUTED, 'none', 0.2),
+  lobe: look('lobe', MUTED, 'none', 0.1),
+  'chest-wall': look('chest wall', MUTED, 'none', 0.1),
+};
+
+/** What a role is called and how it is drawn. */
+export function lookOf(role: string): RoleLook {
+  return Object.hasOwn(LOOKS, role) ? LOOKS[role] : look('structure', MUTED, 'none');
+}
+
+export const BLOOD_WORDS: Readonly<Record<Blood, string>> = {
+  deoxygenated: 'deoxygenated blood',
+  oxygenated: 'oxygenated blood',
+  mixed: 'deoxygenated blood on its way into the vein',
+  none: 'no blood of the lesion',
+};

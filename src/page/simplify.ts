@@ -1,0 +1,107 @@
+import type { Manifold } from 'manifold-3d/manifold';
+import type { TriangleMesh } from '../mesh/mesh.js';
+
+/** A surface to thin out for display; `coarse` where it only stands around the lesion. */
+export interface Thinnable {
+  mesh: TriangleMesh;
+  coarse: boolean;
+}
+
+/** Triangles that a page may hold in all: about 0.7 MB of it, and smooth without a graphics card. */
+export const DISPLAY_TRIANGLES = 60_000;
+
+/** Tolerances tried one after another, mm; surroundings get four times as much. */
+const TOLERANCES_MM = [0.01, 0.02, 0.04, 0.08, 0.16, 0.32];
+const COARSE = 4;
+/** Cells along the longest side for a surface that is no solid; halved until the budget is met. */
+const FINEST_CELLS = 512;
+
+/**
+ * Copies of the surfaces with at most `budget` triangles in all, as far as the coarsest tolerance allows; surfaces
+ * within the budget come back as they are. Closed ones are thinned by the solid kernel (a subset of the vertices, moved
+ * by less than the tolerance), open ones by merging vertices in cells. The distance is measured afterwards, by
+ * `display-error.ts`. Linear in the triangles for each tolerance tried.
+ */
+export async function thinned(
+  surfaces: readonly Thinnable[],
+  budget: number = DISPLAY_TRIANGLES,
+): Promise<TriangleMesh[]> {
+  const all = surfaces.reduce((sum, { mesh }) => sum + mesh.triangles.length / 3, 0);
+  if (all <= budget) return surfaces.map(({ mesh }) => mesh);
+  const { default: load } = await import('manifold-3d/manifold');
+  const kernel = await load();
+  kernel.setup();
+  const solids = surfaces.map(({ mesh }): Manifold | undefined => {
+    try {
+      return new kernel.Manifold(
+        new kernel.Mesh({
+          numProp: 3,
+          vertProperties: Float32Array.from(mesh.positions),
+          triVerts: mesh.triangles,
+        }),
+      );
+    } catch {
+      // Not closed, or wound both ways: the kernel says so by throwing, and cells take over.
+      return undefined;
+    }
+  });
+  try {
+    let result: TriangleMesh[] = [];
+    for (const [level, tolerance] of TOLERANCES_MM.entries()) {
+      result = surfaces.map(({ mesh, coarse }, i) => {
+        const solid = solids[i];
+        if (!solid) return mergedInCells(mesh, FINEST_CELLS / 2 ** (level + (coarse ? 2 : 0)));
+        const simple = solid.simplify(coarse ? tolerance * COARSE : tolerance);
+        const copy = meshOf(simple);
+        simple.delete();
+        return copy;
+      });
+      if (result.reduce((sum, mesh) => sum + mesh.triangles.length / 3, 0) <= budget) break;
+    }
+    return result;
+  } finally {
+    for (const solid of solids) solid?.delete();
+  }
+}
+
+function meshOf(solid: Manifold): TriangleMesh {
+  const { numProp, vertProperties, triVerts } = solid.getMesh();
+  const count = vertProperties.length / numProp;
+  const positions = new Float64Array(3 * count);
+  for (let v = 0; v < count; v++)
+    for (let k = 0; k < 3; k++) positions[3 * v + k] = vertProperties[numProp * v + k];
+  return { positions, triangles: Uint32Array.from(triVerts) };
+}
+
+/** One vertex for each occupied cell of a cubic grid: the first one met there, so that every vertex lies on the surface. */
+export function mergedInCells({ positions, triangles }: TriangleMesh, cells: number): TriangleMesh {
+  const low = [Infinity, Infinity, Infinity];
+  const high = [-Infinity, -Infinity, -Infinity];
+  for (let i = 0; i < positions.length; i++) {
+    low[i % 3] = Math.min(low[i % 3], positions[i]);
+    high[i % 3] = Math.max(high[i % 3], positions[i]);
+  }
+  const size = Math.max(high[0] - low[0], high[1] - low[1], high[2] - low[2]);
+  const perMm = size > 0 ? Math.max(1, cells) / size : 0;
+  const first = new Map<number, number>();
+  const kept: number[] = [];
+  const name = new Uint32Array(positions.length / 3);
+  const stride = FINEST_CELLS + 2;
+  for (let v = 0; v < name.length; v++) {
+    const cell = (k: number): number => Math.floor((positions[3 * v + k] - low[k]) * perMm);
+    const key = (cell(0) * stride + cell(1)) * stride + cell(2);
+    let index = first.get(key);
+    if (index === undefined) {
+      index = kept.length / 3;
+      first.set(key, index);
+      kept.push(positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]);
+    }
+    name[v] = index;
+  }
+  const left: number[] = [];
+  for (let t = 0; t < triangles.length; t += 3) {
+    const [a, b, c] = [name[triangles[t]], name[triangles[t + 1]], name[triangles[t + 2]]];
+    if (a !== b && b !== c && c !== a) left.push(a, b, c);
+  }
+  return { positions: Float64Array.from(kept), triangles: Uint32Array.from(left) };
+}
