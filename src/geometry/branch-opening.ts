@@ -1,6 +1,8 @@
-import { distance, dot, lerp, subtract, type Vec3 } from '../foundation/vector.js';
+import { lerp, type Vec3 } from '../foundation/vector.js';
+import { nearestVertex } from './neighbours.js';
 import type { Polyline } from './polyline.js';
 import type { Surface } from './surface.js';
+import { WallProbe } from './wall-probe.js';
 
 /** Where a branch's surface passes through its parent's, projected on the parent's centreline, mm from the far end. */
 export interface OpeningRange {
@@ -19,32 +21,32 @@ export function branchOpening(
   parentLine: Polyline,
   nearMm: number,
 ): OpeningRange | undefined {
-  const reach = distance(parentLine.points[0], parentLine.points[parentLine.points.length - 1]) + 1000;
-  const inside = new Int8Array(branch.vertexCount);
-  const gap = new Float64Array(branch.vertexCount);
-  let nearest = Number.POSITIVE_INFINITY;
-  for (let v = 0; v < branch.vertexCount; v++) {
-    const p = branch.vertex(v);
-    const hit = parent.closest(p, reach);
-    if (!hit) continue;
-    gap[v] = hit.distance;
-    inside[v] = dot(subtract(p, hit.point), parent.normal(hit.triangle)) < 0 && parent.isInside(p) ? 1 : 0;
-    nearest = Math.min(nearest, inside[v] ? 0 : hit.distance);
-  }
+  const probe = new WallProbe(parent);
+  const inside = new Uint8Array(branch.vertexCount);
+  for (let v = 0; v < branch.vertexCount; v++) inside[v] = probe.isInside(branch.vertex(v)) ? 1 : 0;
+  const gap = (v: number): number => parent.closest(branch.vertex(v))?.distance ?? 0;
   const places: number[] = [];
   const { triangles } = branch;
   for (let h = 0; h < triangles.length; h++) {
     const a = triangles[h];
     const b = triangles[h % 3 === 2 ? h - 2 : h + 1];
     if (inside[a] === inside[b] || branch.isCap[(h / 3) | 0]) continue;
-    const f = gap[a] / (gap[a] + gap[b] || 1);
+    const [fromA, fromB] = [gap(a), gap(b)];
+    const f = fromA / (fromA + fromB || 1);
     places.push(parentLine.project(lerp(branch.vertex(a), branch.vertex(b), f)).at);
   }
   if (places.length === 0) {
+    const nearest = inside.includes(1) ? 0 : (nearestVertex(branch, parent)?.distanceMm ?? 0);
     for (let v = 0; v < branch.vertexCount; v++)
-      if (!inside[v] && gap[v] <= nearest + nearMm) places.push(parentLine.project(branch.vertex(v)).at);
+      if (!inside[v] && probe.mayReach(branch.vertex(v), nearest + nearMm))
+        places.push(parentLine.project(branch.vertex(v)).at);
   }
-  return places.length === 0 ? undefined : { fromMm: Math.min(...places), toMm: Math.max(...places) };
+  return places.length === 0
+    ? undefined
+    : {
+        fromMm: places.reduce((least, x) => Math.min(least, x), Infinity),
+        toMm: places.reduce((most, x) => Math.max(most, x), -Infinity),
+      };
 }
 
 /** Where the branch's own line, prolonged, comes closest to the parent's centreline. */

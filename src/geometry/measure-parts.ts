@@ -7,9 +7,11 @@ import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
 import type { BranchOpening, LesionMeasure, MeasureDefinitions, VesselMeasure } from './measure.js';
 import { neckOnSac } from './neck.js';
+import { nearestVertex } from './neighbours.js';
 import { calibreProfile } from './profile.js';
 import { Surface } from './surface.js';
 import { type VesselLine, vesselCentreline } from './vessel-centreline.js';
+import { WallProbe } from './wall-probe.js';
 
 /** One structure to measure: a closed, outward-oriented mesh in mm. */
 export interface PartSurface {
@@ -148,22 +150,16 @@ function followPart(
 
 /** Vertices inside the other surface; where none is, those nearest to it. */
 function verticesNear(surface: Surface, other: Surface): number[] {
+  const probe = new WallProbe(other);
   const inside: number[] = [];
-  let near: number[] = [];
-  let least = Number.POSITIVE_INFINITY;
-  for (let v = 0; v < surface.vertexCount; v++) {
-    const p = surface.vertex(v);
-    const hit = other.closest(p, least + NEAR_MM);
-    if (!hit) continue;
-    if (hit.distance < least) {
-      least = hit.distance;
-      near = [];
-    }
-    near.push(v);
-  }
+  for (let v = 0; v < surface.vertexCount; v++) if (probe.isInside(surface.vertex(v))) inside.push(v);
+  if (inside.length > 0) return inside;
+  const least = nearestVertex(surface, other)?.distanceMm;
+  if (least === undefined) return [];
+  const near: number[] = [];
   for (let v = 0; v < surface.vertexCount; v++)
-    if (other.mayHold(surface.vertex(v)) && other.isInside(surface.vertex(v))) inside.push(v);
-  return inside.length > 0 ? inside : near;
+    if (probe.mayReach(surface.vertex(v), least + NEAR_MM)) near.push(v);
+  return near;
 }
 
 /** Profile from the far end to where the vessel meets the sac or its parent. */

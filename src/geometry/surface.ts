@@ -30,6 +30,7 @@ export class Surface {
   private box: Box3 | undefined;
   private readonly ray = new Ray();
   private readonly probe = new Vector3();
+  private readonly target = { point: new Vector3(), distance: 0, faceIndex: 0 };
 
   /** `twin`: the pairing of the mesh's half-edges, where whoever made the mesh has it already. */
   constructor(
@@ -127,16 +128,15 @@ export class Surface {
 
   /** Closest point of the surface; undefined where none is nearer than `maxMm`. */
   closest(to: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
-    const target = { point: new Vector3(), distance: 0, faceIndex: 0 };
-    const hit = this.bvh.closestPointToPoint(new Vector3(...to), target, 0, maxMm);
-    return hit
-      ? { point: hit.point.toArray() as Vec3, distance: hit.distance, triangle: hit.faceIndex }
-      : undefined;
+    const hit = this.bvh.closestPointToPoint(this.probe.set(to[0], to[1], to[2]), this.target, 0, maxMm);
+    if (!hit) return undefined;
+    const { x, y, z } = hit.point;
+    return { point: [x, y, z], distance: hit.distance, triangle: hit.faceIndex };
   }
 
   /** False where the point lies outside the bounding box, or the surface is open and has no inside: no ray is needed. */
   mayHold(point: Vec3): boolean {
-    return this.isClosed && this.bounds.containsPoint(this.probe.set(...point));
+    return this.isClosed && this.bounds.containsPoint(this.probe.set(point[0], point[1], point[2]));
   }
 
   /** Mean edge length, mm, from a bounded sample of the triangles. */
@@ -153,12 +153,15 @@ export class Surface {
 
   /** Inside or outside, by the majority of three rays: one ray may graze an edge. */
   isInside(point: Vec3): boolean {
-    let votes = 0;
-    for (const direction of INSIDE_DIRECTIONS) {
-      const hit = this.raycast(point, direction);
-      if (hit && dot(this.normal(hit.triangle), direction) > 0) votes++;
-    }
-    return votes >= 2;
+    const [first, second, third] = INSIDE_DIRECTIONS;
+    const vote = this.leavesAlong(point, first);
+    return this.leavesAlong(point, second) === vote ? vote : this.leavesAlong(point, third);
+  }
+
+  /** Whether a ray from the point first meets the wall from within. */
+  private leavesAlong(point: Vec3, direction: Vec3): boolean {
+    const hit = this.raycast(point, direction);
+    return hit !== undefined && this.facing(hit.triangle, direction) > 0;
   }
 
   /** Distance to the surface, negative inside. */
