@@ -129,7 +129,8 @@ export class Surface {
   /** Closest point of the surface; undefined where none is nearer than `maxMm`. */
   closest(to: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
     const hit = this.bvh.closestPointToPoint(this.probe.set(to[0], to[1], to[2]), this.target, 0, maxMm);
-    if (!hit) return undefined;
+    // the tree also reports what lies beyond the reach in a box that it had to open, and not the nearest of it
+    if (!hit || hit.distance > maxMm) return undefined;
     const { x, y, z } = hit.point;
     return { point: [x, y, z], distance: hit.distance, triangle: hit.faceIndex };
   }
