@@ -1,14 +1,17 @@
 import { InputFailure } from '../foundation/failure.js';
 import type { PrintPackage } from '../print/assemble-package.js';
+import type { PrintDocument } from '../report/print-gauges.js';
 import type { MeasuredCase } from './measure-case.js';
 import type { OutputFile } from './write-folder.js';
-import type { PrintDocument } from '../report/print-gauges.js';
 
 /** The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces. */
 export async function printPackageOf(measured: MeasuredCase): Promise<PrintPackage> {
   const subject = measured.case;
   if (!subject.surfaces)
-    throw new InputFailure(2, `${subject.locate('surfaces')} surfaces: the case names no surfaces, so there is nothing to print.`);
+    throw new InputFailure(
+      2,
+      `${subject.locate('surfaces')} surfaces: the case names no surfaces, so there is nothing to print.`,
+    );
   const { preparePrint } = await import('../print/prepare-print.js');
   return preparePrint({
     parts: measured.structures,
@@ -36,7 +39,7 @@ export async function printFolderFiles(
     import('../report/figures/gauge-sketch.js'),
   ]);
   const model = pack.parts.find((p) => p.role === 'model');
-  const figures = model ? gaugeSketches(pack.result.gauges, model.mesh, frame) : [];
+  const figures = model ? gaugeSketches(pack.result.gauges, model.mesh, frame, pack.letters) : [];
   return [
     ...printFiles(pack),
     { path: 'gauges.md', bytes: renderPrintGauges(document, figures) },

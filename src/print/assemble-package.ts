@@ -33,6 +33,8 @@ export interface PrintPackage {
   caseId: string;
   /** The fused model first; then each structure as it meets its neighbours face to face, and the structures beside the lesion. */
   parts: PrintedPart[];
+  /** The tag's letters alone, for pictures; print coordinates. */
+  letters?: TriangleMesh;
   /** Print coordinates. */
   gauges: Gauge[];
   findings: Finding[];
@@ -70,7 +72,13 @@ export async function assemblePackage(
   const { input, workshop, findings } = job;
   const { WindingField } = await import('./winding-field.js');
   const parts: PrintedPart[] = [];
-  const addPart = (name: string, role: PrintedPart['role'], solid: Manifold, repairs: string[], core = solid): void => {
+  const addPart = (
+    name: string,
+    role: PrintedPart['role'],
+    solid: Manifold,
+    repairs: string[],
+    core = solid,
+  ): void => {
     const { mesh, check } = cleanMesh(workshop, solid, job.wallMm > 0 ? HOLLOW_SIMPLIFY_MM : 0);
     if (mesh.triangles.length === 0) return;
     const limit = limitOf(job, role);
@@ -81,16 +89,46 @@ export async function assemblePackage(
     sayChecks(job, name, check, wall, limit, role === 'model' || beside.some((b) => b.name === name));
   };
   if (shaped) {
-    addPart('model', 'model', shaped.solid, joined.flatMap((p) => p.repairs.map((r) => `${p.name}: ${r}`)), shaped.core);
-    for (const piece of job.wallMm === 0 ? splitParts(job, shaped, joined) : []) addPart(piece.name, piece.role, piece.solid, piece.repairs);
+    addPart(
+      'model',
+      'model',
+      shaped.solid,
+      joined.flatMap((p) => p.repairs.map((r) => `${p.name}: ${r}`)),
+      shaped.core,
+    );
+    for (const piece of job.wallMm === 0 ? splitParts(job, shaped, joined) : [])
+      addPart(piece.name, piece.role, piece.solid, piece.repairs);
   }
   if (job.wallMm > 0)
-    findings.push(finding('note', 'print-parts-fused', 'print', 'A hollow model is one body: its structures are not written one by one.'));
-  for (const part of beside) addPart(part.name, part.role, workshop.union([part.body, ...part.fragments]), part.repairs);
+    findings.push(
+      finding(
+        'note',
+        'print-parts-fused',
+        'print',
+        'A hollow model is one body: its structures are not written one by one.',
+      ),
+    );
+  for (const part of beside)
+    addPart(part.name, part.role, workshop.union([part.body, ...part.fragments]), part.repairs);
   const gauges = shaped ? gaugesOf(job, shaped) : [];
   if (shaped && gauges.length < LEAST_GAUGES)
-    findings.push(finding('caution', 'print-gauges-few', 'print', `Only ${gauges.length} check points can be reached with a caliper; ${LEAST_GAUGES} or more are wanted to judge a print.`));
-  return { caseId: input.caseId, parts, gauges, findings, result: resultOf(job, shaped, parts, gauges) };
+    findings.push(
+      finding(
+        'caution',
+        'print-gauges-few',
+        'print',
+        `Only ${gauges.length} check points can be reached with a caliper; ${LEAST_GAUGES} or more are wanted to judge a print.`,
+      ),
+    );
+  const letters = shaped?.tag?.letters && meshOfSolid(shaped.tag.letters);
+  return {
+    caseId: input.caseId,
+    parts,
+    ...(letters && { letters }),
+    gauges,
+    findings,
+    result: resultOf(job, shaped, parts, gauges),
+  };
 }
 
 const LEAST_GAUGES = 8;
@@ -102,21 +140,48 @@ function limitOf(job: PrintJob, role: PrintedPart['role']): number | undefined {
   return job.wallMm > 0 && role === 'model' ? process.wallMm : process.pinMm;
 }
 
-function sayChecks(job: PrintJob, name: string, check: SolidCheck, wall: WallMeasure, limit: number | undefined, sayThin: boolean): void {
+function sayChecks(
+  job: PrintJob,
+  name: string,
+  check: SolidCheck,
+  wall: WallMeasure,
+  limit: number | undefined,
+  sayThin: boolean,
+): void {
   if (!check.isWatertight) {
-    job.findings.push(finding('stop', 'print-not-watertight', name, 'The body is not closed after all repairs: a printer would guess its inside. Do not print it; mend the surface where it was segmented.'));
+    job.findings.push(
+      finding(
+        'stop',
+        'print-not-watertight',
+        name,
+        'The body is not closed after all repairs: a printer would guess its inside. Do not print it; mend the surface where it was segmented.',
+      ),
+    );
   } else if (!isClean(check)) {
     const faults = [
-      check.crossings > 0 && `${check.crossings} pairs of triangles cross${check.crossingAt ? `, the first at ${place(check.crossingAt)} of the print` : ''}`,
+      check.crossings > 0 &&
+        `${check.crossings} pairs of triangles cross${check.crossingAt ? `, the first at ${place(check.crossingAt)} of the print` : ''}`,
       check.pinched > 0 && `${check.pinched} vertices join bodies in a single point`,
       check.degenerate > 0 && `${check.degenerate} triangles have no area`,
     ].filter((text) => text !== false);
-    job.findings.push(finding('caution', 'print-imperfect', name, `The body is closed, but ${faults.join('; ')}. Look at it in the printing shop's program.`));
+    job.findings.push(
+      finding(
+        'caution',
+        'print-imperfect',
+        name,
+        `The body is closed, but ${faults.join('; ')}. Look at it in the printing shop's program.`,
+      ),
+    );
   }
   if (!sayThin || limit === undefined || wall.thin.length === 0) return;
   const worst = wall.thin[0];
   job.findings.push(
-    finding('caution', 'print-thin', name, `${wall.thin.length} ${wall.thin.length === 1 ? 'region is' : 'regions are'} thinner than the ${fixed(limit, 2)} mm that the process needs, the thinnest ${fixed(worst.thicknessMm, 2)} mm at ${place(worst.at)} of the print.`),
+    finding(
+      'caution',
+      'print-thin',
+      name,
+      `${wall.thin.length} ${wall.thin.length === 1 ? 'region is' : 'regions are'} thinner than the ${fixed(limit, 2)} mm that the process needs, the thinnest ${fixed(worst.thicknessMm, 2)} mm at ${place(worst.at)} of the print.`,
+    ),
   );
 }
 
@@ -127,17 +192,23 @@ function splitParts(
   joined: JoinedModel['parts'],
 ): { name: string; role: PrintedPart['role']; solid: Manifold; repairs: string[] }[] {
   const { workshop } = job;
-  const rank = (role: SolidPart['role']): number => (role === 'sac' || role === 'whole' ? 0 : role === 'branch' ? 2 : 1);
-  const ordered = joined.map((p, i) => ({ p, i })).sort((a, b) => rank(a.p.role) - rank(b.p.role) || a.i - b.i);
+  const rank = (role: SolidPart['role']): number =>
+    role === 'sac' || role === 'whole' ? 0 : role === 'branch' ? 2 : 1;
+  const ordered = joined
+    .map((p, i) => ({ p, i }))
+    .sort((a, b) => rank(a.p.role) - rank(b.p.role) || a.i - b.i);
   let taken: Manifold | undefined;
-  const out: { name: string; role: PrintedPart['role']; solid: Manifold; repairs: string[]; i: number }[] = [];
+  const out: { name: string; role: PrintedPart['role']; solid: Manifold; repairs: string[]; i: number }[] =
+    [];
   const cutOff = (solid: Manifold): Manifold => (taken ? workshop.difference(solid, taken) : solid);
   for (const { p, i } of ordered) {
     const grown = workshop.union([p.solid, ...(shaped.sleeves.get(p.name) ?? [])]);
     out.push({ ...p, solid: withoutShavings(job, p.name, cutOff(grown)), i });
     taken = taken ? workshop.union([taken, grown]) : grown;
   }
-  const loose = [...shaped.sleeves].filter(([name]) => !joined.some((p) => p.name === name)).flatMap(([, bodies]) => bodies);
+  const loose = [...shaped.sleeves]
+    .filter(([name]) => !joined.some((p) => p.name === name))
+    .flatMap(([, bodies]) => bodies);
   if (loose.length > 0 && taken) {
     // One surface of the whole pool: the sleeves belong to it.
     const only = out[0];
@@ -145,7 +216,8 @@ function splitParts(
     taken = workshop.union([taken, ...loose]);
   }
   out.sort((a, b) => a.i - b.i);
-  if (shaped.tag) out.push({ name: 'tag', role: 'tag', solid: cutOff(shaped.tag.solid), repairs: [], i: out.length });
+  if (shaped.tag)
+    out.push({ name: 'tag', role: 'tag', solid: cutOff(shaped.tag.solid), repairs: [], i: out.length });
   return out;
 }
 
@@ -157,7 +229,12 @@ function withoutShavings(job: PrintJob, name: string, solid: Manifold): Manifold
   if (lost === 0 || kept.length === 0) return solid;
   const volume = pieces.filter((p) => !kept.includes(p)).reduce((sum, p) => sum + p.volume(), 0);
   job.findings.push(
-    finding('note', 'print-island-removed', name, `${lost} ${lost === 1 ? 'shaving' : 'shavings'} of ${fixed(volume, 3)} mm³ in all, left where ${name} was cut off at its neighbours, ${lost === 1 ? 'was' : 'were'} removed from its own file; the fused model keeps them.`),
+    finding(
+      'note',
+      'print-island-removed',
+      name,
+      `${lost} ${lost === 1 ? 'shaving' : 'shavings'} of ${fixed(volume, 3)} mm³ in all, left where ${name} was cut off at its neighbours, ${lost === 1 ? 'was' : 'were'} removed from its own file; the fused model keeps them.`,
+    ),
   );
   return job.workshop.keep(job.workshop.kernel.Manifold.compose(kept));
 }
@@ -178,8 +255,14 @@ function gaugesOf(job: PrintJob, shaped: ShapedModel): Gauge[] {
 
 const MM3_PER_ML = 1000;
 
-function resultOf(job: PrintJob, shaped: ShapedModel | undefined, parts: readonly PrintedPart[], gauges: readonly Gauge[]): NonNullable<Result['print']> {
-  const toCase = (p: Vec3): [number, number, number] => add(scale(p, 1 / job.scale), job.originMm).map((c) => rounded(c, 3)) as Vec3;
+function resultOf(
+  job: PrintJob,
+  shaped: ShapedModel | undefined,
+  parts: readonly PrintedPart[],
+  gauges: readonly Gauge[],
+): NonNullable<Result['print']> {
+  const toCase = (p: Vec3): [number, number, number] =>
+    add(scale(p, 1 / job.scale), job.originMm).map((c) => rounded(c, 3)) as Vec3;
   const { process } = job.rules;
   const model = parts.find((p) => p.role === 'model');
   const density = process?.densityGCm3;
@@ -192,8 +275,20 @@ function resultOf(job: PrintJob, shaped: ShapedModel | undefined, parts: readonl
     origin_mm: job.originMm,
     ...(shaped?.tag && { tag_lines: shaped.tag.lines }),
     ...(model && { size_mm: boundingBox(model.mesh).size.map((s) => rounded(s, 2)) as Vec3 }),
-    ...(model && density !== undefined && { mass_g: rounded((model.check.volumeMm3 / MM3_PER_ML) * density, 2), density_g_cm3: density }),
-    ...(process && { limits: { wall_mm: process.wallMm, pin_mm: process.pinMm, hole_mm: process.holeMm, gap_mm: process.gapMm, tolerance_mm: process.toleranceMm } }),
+    ...(model &&
+      density !== undefined && {
+        mass_g: rounded((model.check.volumeMm3 / MM3_PER_ML) * density, 2),
+        density_g_cm3: density,
+      }),
+    ...(process && {
+      limits: {
+        wall_mm: process.wallMm,
+        pin_mm: process.pinMm,
+        hole_mm: process.holeMm,
+        gap_mm: process.gapMm,
+        tolerance_mm: process.toleranceMm,
+      },
+    }),
     parts: parts.map((part, i) => ({
       name: part.name,
       role: part.role,
@@ -211,7 +306,13 @@ function resultOf(job: PrintJob, shaped: ShapedModel | undefined, parts: readonl
       })),
     })),
     thickened: [...(shaped?.thickened ?? [])].flatMap(([name, stretches]) =>
-      stretches.map((s) => ({ name, from_mm: rounded(s.fromMm / job.scale, 2), to_mm: rounded(s.toMm / job.scale, 2), narrowest_mm: rounded(s.narrowestMm / job.scale, 3), printed_mm: process!.pinMm })),
+      stretches.map((s) => ({
+        name,
+        from_mm: rounded(s.fromMm / job.scale, 2),
+        to_mm: rounded(s.toMm / job.scale, 2),
+        narrowest_mm: rounded(s.narrowestMm / job.scale, 3),
+        printed_mm: process!.pinMm,
+      })),
     ),
     gauges: gauges.map((g) => ({
       name: g.name,
@@ -234,7 +335,11 @@ function resultOf(job: PrintJob, shaped: ShapedModel | undefined, parts: readonl
 /** File names of the parts inside the print folder: letters, digits, underscore and dash, different even where case does not count. */
 export function fileNames(parts: readonly { name: string }[]): string[] {
   const plain = (text: string): string =>
-    text.normalize('NFKD').replace(/[^A-Za-z0-9_-]+/g, '-').replace(/^-+|-+$/g, '').slice(0, 60) || 'part';
+    text
+      .normalize('NFKD')
+      .replace(/[^A-Za-z0-9_-]+/g, '-')
+      .replace(/^-+|-+$/g, '')
+      .slice(0, 60) || 'part';
   const taken = new Set<string>();
   return parts.map((part) => {
     let stem = plain(part.name);

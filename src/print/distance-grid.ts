@@ -19,7 +19,8 @@ export function distanceGrid(mesh: TriangleMesh, reachMm: number): (p: ArrayLike
   const far = reachMm + 2.5 * step;
   const grid = new Float32Array(nx * ny * nz).fill(far);
   const { positions, triangles } = mesh;
-  for (let t = 0; t < triangles.length; t += 3) splat(positions, triangles, t, grid, [nx, ny, nz], origin, step, far);
+  for (let t = 0; t < triangles.length; t += 3)
+    splat(positions, triangles, t, grid, [nx, ny, nz], origin, step, far);
   reachFromOutside(grid, [nx, ny, nz], reachMm);
   return (p) => {
     const fx = (p[0] - origin[0]) / step;
@@ -38,7 +39,11 @@ export function distanceGrid(mesh: TriangleMesh, reachMm: number): (p: ArrayLike
 }
 
 /** Subtracts the reach; what lies farther than it from the surface, but cannot be reached from the grid's corner, becomes inside. */
-function reachFromOutside(grid: Float32Array, [nx, ny, nz]: readonly [number, number, number], reachMm: number): void {
+function reachFromOutside(
+  grid: Float32Array,
+  [nx, ny, nz]: readonly [number, number, number],
+  reachMm: number,
+): void {
   const outside = new Uint8Array(grid.length);
   const queue = new Uint32Array(grid.length);
   let [head, tail] = [0, 0];
@@ -81,8 +86,12 @@ function splat(
     const p = 3 * triangles[t + c];
     return [positions[p] - origin[0], positions[p + 1] - origin[1], positions[p + 2] - origin[2]];
   });
-  const low = [0, 1, 2].map((k) => Math.max(0, Math.ceil((Math.min(corner[0][k], corner[1][k], corner[2][k]) - far) / step)));
-  const high = [0, 1, 2].map((k) => Math.min(n[k] - 1, Math.floor((Math.max(corner[0][k], corner[1][k], corner[2][k]) + far) / step)));
+  const low = [0, 1, 2].map((k) =>
+    Math.max(0, Math.ceil((Math.min(corner[0][k], corner[1][k], corner[2][k]) - far) / step)),
+  );
+  const high = [0, 1, 2].map((k) =>
+    Math.min(n[k] - 1, Math.floor((Math.max(corner[0][k], corner[1][k], corner[2][k]) + far) / step)),
+  );
   const [a, b, c] = corner;
   for (let i = low[0]; i <= high[0]; i++) {
     for (let j = low[1]; j <= high[1]; j++) {

@@ -1,4 +1,14 @@
-import { add, cross, distance, dot, normalize, perpendicular, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import {
+  add,
+  cross,
+  distance,
+  dot,
+  normalize,
+  perpendicular,
+  scale,
+  subtract,
+  type Vec3,
+} from '../foundation/vector.js';
 import type { LesionMeasure, VesselMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
 import { sectionAt } from '../geometry/section.js';
@@ -81,15 +91,21 @@ function diameters(vessel: VesselMeasure, input: GaugeInput, outside: Surface, p
   const first = vessel.profile[0]?.atMm ?? 0;
   const away = Math.max(2, 0.75 * calibre);
   const wanted: [number, string][] = [];
-  if (vessel.landing) wanted.push([(vessel.landing.fromMm + vessel.landing.toMm) / 2, 'in the middle of its landing zone']);
+  if (vessel.landing)
+    wanted.push([(vessel.landing.fromMm + vessel.landing.toMm) / 2, 'in the middle of its landing zone']);
   wanted.push([first + away, 'near its far end']);
-  wanted.push([vessel.lengthMm - Math.max(2, 1.2 * calibre), vessel.role === 'branch' ? 'before it joins its parent' : 'just before its neck']);
+  wanted.push([
+    vessel.lengthMm - Math.max(2, 1.2 * calibre),
+    vessel.role === 'branch' ? 'before it joins its parent' : 'just before its neck',
+  ]);
   wanted.push([vessel.lengthMm / 2, 'half way along']);
   const taken: number[] = [];
   const out: Draft[] = [];
   for (const [wish, words] of wanted) {
     if (wish < first + 1 || wish > vessel.lengthMm - 1 || out.length === 3) continue;
-    const sample = vessel.profile.reduce((a, b) => (Math.abs(b.atMm - wish) < Math.abs(a.atMm - wish) ? b : a));
+    const sample = vessel.profile.reduce((a, b) =>
+      Math.abs(b.atMm - wish) < Math.abs(a.atMm - wish) ? b : a,
+    );
     const atMm = sample.atMm;
     if (sample.atOpening || taken.some((t) => Math.abs(t - atMm) < APART_MM)) continue;
     if (vessel.branches.some((b) => atMm > b.fromMm - 2 && atMm < b.toMm + 2)) continue;
@@ -99,7 +115,8 @@ function diameters(vessel: VesselMeasure, input: GaugeInput, outside: Surface, p
     if (!section || !jawsReach(printed, point, along)) continue;
     const expectedMm = (section.minMm + section.maxMm) / 2;
     // An outline that is no ring about this vessel, as where the plane runs into the sac.
-    if (expectedMm > 1.6 * (sample.maxMm + 2 * input.wallMm) && !isThickened(input, vessel.name, atMm)) continue;
+    if (expectedMm > 1.6 * (sample.maxMm + 2 * input.wallMm) && !isThickened(input, vessel.name, atMm))
+      continue;
     taken.push(atMm);
     out.push({
       kind: 'diameter',
@@ -192,13 +209,15 @@ function sacWidths(input: GaugeInput, outside: Surface, printed: Surface): Draft
     width.widthMm += 2 * wallMm;
     const onOutside = [width.low, width.high].every((p) => (outside.closest(p)?.distance ?? 1) < 0.15);
     if (!onOutside || width.widthMm > LONGEST_MM) continue;
-    if (!jawIsFree(printed, width.high, direction) || !jawIsFree(printed, width.low, scale(direction, -1))) continue;
+    if (!jawIsFree(printed, width.high, direction) || !jawIsFree(printed, width.low, scale(direction, -1)))
+      continue;
     found.push(width);
   }
   if (found.length === 0) return [];
   const widest = found.reduce((a, b) => (b.widthMm > a.widthMm ? b : a));
   const narrowest = found.reduce((a, b) => (b.widthMm < a.widthMm ? b : a));
-  const across = (w: Width): number => Math.max(Math.abs(dot(w.direction, widest.direction)), Math.abs(dot(w.direction, narrowest.direction)));
+  const across = (w: Width): number =>
+    Math.max(Math.abs(dot(w.direction, widest.direction)), Math.abs(dot(w.direction, narrowest.direction)));
   const third = found.reduce((a, b) => (across(b) < across(a) ? b : a));
   const isTrueLongest = found[0].direction === longest && widest === found[0];
   const rows: [Width, string][] = [
@@ -253,24 +272,39 @@ function spans(input: GaugeInput, outside: Surface, printed: Surface): Draft[] {
   const found: Draft[] = [];
   const reachable = (a: Vec3, b: Vec3): boolean => {
     const u = normalize(subtract(b, a));
-    return !printed.raycast(add(b, scale(u, 0.05)), u, JAW_MM) && !printed.raycast(add(a, scale(u, -0.05)), scale(u, -1), JAW_MM);
+    return (
+      !printed.raycast(add(b, scale(u, 0.05)), u, JAW_MM) &&
+      !printed.raycast(add(a, scale(u, -0.05)), scale(u, -1), JAW_MM)
+    );
   };
   const add2 = (from: Vec3[], to: Vec3[], what: string): void => {
     const pair = farthestPair(from, to);
     if (!pair) return;
     const expectedMm = distance(...pair);
     if (expectedMm > LONGEST_MM || expectedMm < 10 || !reachable(...pair)) return;
-    found.push({ kind: 'span', what: `${what}: the largest reading.`, point: pair[0], to: pair[1], expectedMm, notToSize: false });
+    found.push({
+      kind: 'span',
+      what: `${what}: the largest reading.`,
+      point: pair[0],
+      to: pair[1],
+      expectedMm,
+      notToSize: false,
+    });
   };
   for (let i = 0; i < vessels.length; i++)
     for (let j = i + 1; j < vessels.length; j++)
-      add2(rims[i], rims[j], `Span from the rim of ${vessels[i].name}'s far end to the rim of ${vessels[j].name}'s far end`);
+      add2(
+        rims[i],
+        rims[j],
+        `Span from the rim of ${vessels[i].name}'s far end to the rim of ${vessels[j].name}'s far end`,
+      );
   found.sort((a, b) => b.expectedMm - a.expectedMm);
   const pairs = found.splice(0, found.length).slice(0, MOST_SPANS);
   if (input.sac) {
     const onOutside = verticesOnOutside(input.sac, outside, input.wallMm);
     vessels.forEach((v, i) => {
-      if (v.role !== 'branch') add2(rims[i], onOutside, `Span from the rim of ${v.name}'s far end to the farthest point of the sac`);
+      if (v.role !== 'branch')
+        add2(rims[i], onOutside, `Span from the rim of ${v.name}'s far end to the farthest point of the sac`);
     });
   }
   found.sort((a, b) => b.expectedMm - a.expectedMm);
@@ -281,7 +315,10 @@ function spans(input: GaugeInput, outside: Surface, printed: Surface): Draft[] {
 function verticesOnOutside(sac: TriangleMesh, outside: Surface, wallMm: number): Vec3[] {
   const points: Vec3[] = [];
   for (let p = 0; p < sac.positions.length; p += 3) {
-    const hit = outside.closest([sac.positions[p], sac.positions[p + 1], sac.positions[p + 2]], wallMm + 0.15);
+    const hit = outside.closest(
+      [sac.positions[p], sac.positions[p + 1], sac.positions[p + 2]],
+      wallMm + 0.15,
+    );
     if (hit) points.push(hit.point);
   }
   return points;
@@ -290,7 +327,8 @@ function verticesOnOutside(sac: TriangleMesh, outside: Surface, wallMm: number):
 function farthestPair(from: readonly Vec3[], to: readonly Vec3[]): [Vec3, Vec3] | undefined {
   let best: [Vec3, Vec3] | undefined;
   let most = -1;
-  const some = (points: readonly Vec3[]): Vec3[] => points.filter((_, i) => i % Math.max(1, Math.ceil(points.length / 2000)) === 0);
+  const some = (points: readonly Vec3[]): Vec3[] =>
+    points.filter((_, i) => i % Math.max(1, Math.ceil(points.length / 2000)) === 0);
   const targets = some(to);
   for (const a of some(from))
     for (const b of targets) {

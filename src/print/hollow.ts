@@ -8,6 +8,8 @@ import { meshOfSolid, type Workshop } from './workshop.js';
 
 /** Coarsest edge of the outer wall's facets, mm. */
 const FACET_MM = 0.5;
+/** Edges shorter than this are drawn together where the wall stays as close to its place, mm. */
+const SIMPLIFY_MM = 0.01;
 
 /**
  * Outer side of a wall of even thickness about a lumen: every point `wallMm` away from the nearest lumen wall, reached
@@ -27,7 +29,7 @@ export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: num
   };
   const rough = workshop.keep(workshop.kernel.Manifold.levelSet((p) => -value(p), bounds, FACET_MM, 0));
   // Corners move straight away from the lumen to the exact distance; twice, since the nearest point moves too.
-  return workshop.keep(
+  const exact = workshop.keep(
     rough.warp((p) => {
       for (let pass = 0; pass < 2; pass++) {
         const near = field.closest([p[0], p[1], p[2]]);
@@ -37,6 +39,7 @@ export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: num
       }
     }),
   );
+  return workshop.keep(exact.simplify(SIMPLIFY_MM));
 }
 
 /** An end of the lumen that is to be open. */
@@ -66,4 +69,5 @@ export function toPrint(mesh: TriangleMesh, origin: Vec3, factor: number): Trian
 }
 
 /** A point in print coordinates. */
-export const pointToPrint = (p: Vec3, origin: Vec3, factor: number): Vec3 => scale(subtract(p, origin), factor);
+export const pointToPrint = (p: Vec3, origin: Vec3, factor: number): Vec3 =>
+  scale(subtract(p, origin), factor);

@@ -50,7 +50,12 @@ export function joinModel(job: PrintJob, solids: readonly SolidPart[]): JoinedMo
   if (bridged) pieces = fuse();
   for (const m of loose()) {
     job.findings.push(
-      finding('stop', 'print-part-floating', m.part.name, `${m.part.name} touches no other structure of the lesion: the print comes in loose pieces. Check the segmentation where it should join.`),
+      finding(
+        'stop',
+        'print-part-floating',
+        m.part.name,
+        `${m.part.name} touches no other structure of the lesion: the print comes in loose pieces. Check the segmentation where it should join.`,
+      ),
     );
   }
   const isStructure = (p: Piece): boolean => marked.some((m) => holds(p, m));
@@ -71,7 +76,11 @@ export function joinModel(job: PrintJob, solids: readonly SolidPart[]): JoinedMo
       name: m.part.name,
       role: m.part.role,
       repairs: m.part.repairs,
-      solid: workshop.union([m.body, ...m.fragments.filter((f) => !removed.has(f.originalID())), ...m.bridges]),
+      solid: workshop.union([
+        m.body,
+        ...m.fragments.filter((f) => !removed.has(f.originalID())),
+        ...m.bridges,
+      ]),
     })),
   };
 }
@@ -95,7 +104,8 @@ function piecesOf(job: PrintJob, solid: Manifold): Piece[] {
     if (volumeMm3 <= 0) {
       const id = 'print-cavity-filled';
       const text = `A void of ${fixed(-volumeMm3, 2)} mm³ enclosed between structures at ${place(middle)} was filled.`;
-      if (!job.findings.some((f) => f.id === id && f.text === text)) job.findings.push(finding('note', id, 'print', text));
+      if (!job.findings.some((f) => f.id === id && f.text === text))
+        job.findings.push(finding('note', id, 'print', text));
       continue;
     }
     const mesh = piece.getMesh();
@@ -103,7 +113,13 @@ function piecesOf(job: PrintJob, solid: Manifold): Piece[] {
     mesh.runOriginalID.forEach((mark, run) => {
       if (mesh.runIndex[run + 1] > mesh.runIndex[run]) marks.add(mark);
     });
-    out.push({ solid: piece, volumeMm3, middle, sizeMm: [0, 1, 2].map((k) => max[k] - min[k]) as Vec3, marks });
+    out.push({
+      solid: piece,
+      volumeMm3,
+      middle,
+      sizeMm: [0, 1, 2].map((k) => max[k] - min[k]) as Vec3,
+      marks,
+    });
   }
   return out.sort((a, b) => b.volumeMm3 - a.volumeMm3);
 }

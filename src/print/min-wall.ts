@@ -1,4 +1,4 @@
-import { distance, dot, length, cross, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { cross, distance, dot, length, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { WindingField } from './winding-field.js';
 
@@ -28,7 +28,11 @@ const MOST_REGIONS = 10;
  * Wall thickness by rays: from the middle of each triangle (at most 20,000, evenly picked) straight inwards to the next wall
  * that faces it. Regions thinner than `limitMm` are gathered within 5 mm and listed, the thinnest first.
  */
-export function measureWall(mesh: TriangleMesh, field: WindingField, limitMm: number | undefined): WallMeasure {
+export function measureWall(
+  mesh: TriangleMesh,
+  field: WindingField,
+  limitMm: number | undefined,
+): WallMeasure {
   const count = mesh.triangles.length / 3;
   const stride = Math.max(1, Math.ceil(count / MOST_RAYS));
   const samples: { at: Vec3; thicknessMm: number; areaMm2: number }[] = [];

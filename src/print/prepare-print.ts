@@ -6,7 +6,7 @@ import type { Vec3 } from '../foundation/vector.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { type Rules } from '../rules/rule.js';
+import type { Rules } from '../rules/rule.js';
 import { assemblePackage, type PrintPackage } from './assemble-package.js';
 import { toPrint } from './hollow.js';
 import { joinModel } from './join-model.js';
@@ -60,7 +60,14 @@ export interface PrintJob {
 }
 
 /** Structures that are one blood pool and are fused. */
-const BLOOD: ReadonlySet<PrintInputPart['role']> = new Set(['feeder', 'systemic-feeder', 'sac', 'drain', 'branch', 'whole']);
+const BLOOD: ReadonlySet<PrintInputPart['role']> = new Set([
+  'feeder',
+  'systemic-feeder',
+  'sac',
+  'drain',
+  'branch',
+  'whole',
+]);
 /** Structures that stay parts of their own. */
 const BESIDE: ReadonlySet<PrintInputPart['role']> = new Set(['airway', 'heart', 'chest-wall']);
 
@@ -83,19 +90,43 @@ export async function preparePrint(input: PrintInput): Promise<PrintPackage> {
     for (const part of input.parts) {
       if (hasWhole && part.role === 'sac') continue;
       if (!BLOOD.has(part.role) && !BESIDE.has(part.role)) {
-        job.findings.push(finding('note', 'print-part-left-out', part.name, `A ${part.role} is not printed: it would hide the lesion.`));
+        job.findings.push(
+          finding(
+            'note',
+            'print-part-left-out',
+            part.name,
+            `A ${part.role} is not printed: it would hide the lesion.`,
+          ),
+        );
         continue;
       }
       const isBlood = BLOOD.has(part.role);
       const mesh = toPrint(part.mesh, job.originMm, job.scale);
-      const repaired = await repairPart(workshop, { name: part.name, mesh, isStop: isBlood }, job.rules.largestHoleMm * job.scale);
+      const repaired = await repairPart(
+        workshop,
+        { name: part.name, mesh, isStop: isBlood },
+        job.rules.largestHoleMm * job.scale,
+      );
       job.findings.push(...repaired.findings);
       if (!repaired.body) continue;
-      const solid = { name: part.name, role: part.role, body: repaired.body, fragments: repaired.fragments, repairs: repaired.repairs };
+      const solid = {
+        name: part.name,
+        role: part.role,
+        body: repaired.body,
+        fragments: repaired.fragments,
+        repairs: repaired.repairs,
+      };
       (isBlood ? solids : beside).push(solid);
     }
     if (solids.length === 0) {
-      job.findings.push(finding('stop', 'print-nothing', 'print', 'No structure of the lesion could be made solid: nothing is printed.'));
+      job.findings.push(
+        finding(
+          'stop',
+          'print-nothing',
+          'print',
+          'No structure of the lesion could be made solid: nothing is printed.',
+        ),
+      );
       return assemblePackage(job, undefined, [], []);
     }
     const joined = joinModel(job, solids);
@@ -112,13 +143,23 @@ function openJob(workshop: Workshop, input: PrintInput): PrintJob {
   const findings: Finding[] = [];
   if (!print.process) {
     findings.push(
-      finding('caution', 'print-process-unknown', 'print.process', 'The case names no printing process: thin vessels were neither looked for nor thickened. Name the process, then export again.'),
+      finding(
+        'caution',
+        'print-process-unknown',
+        'print.process',
+        'The case names no printing process: thin vessels were neither looked for nor thickened. Name the process, then export again.',
+      ),
     );
   }
   const originMm = originOf(input.parts, print.scale);
   if (originMm.some((c) => c !== 0)) {
     findings.push(
-      finding('note', 'print-moved', 'print', `The surfaces lie more than ${FARTHEST_MM} mm from the origin; the print's origin is [${originMm.map((c) => fixed(c, 0)).join(', ')}] mm of the case.`),
+      finding(
+        'note',
+        'print-moved',
+        'print',
+        `The surfaces lie more than ${FARTHEST_MM} mm from the origin; the print's origin is [${originMm.map((c) => fixed(c, 0)).join(', ')}] mm of the case.`,
+      ),
     );
   }
   return {
@@ -148,17 +189,34 @@ function wallOf(print: Case['print'], rules: PrintRules, findings: Finding[]): n
   const limit = rules.process?.wallMm;
   if (print.wallMm === undefined && limit === undefined) {
     findings.push(
-      finding('caution', 'print-wall-unknown', 'print.wall', 'A hollow print needs print.wall, or print.process for its thinnest wall: the print was made solid.'),
+      finding(
+        'caution',
+        'print-wall-unknown',
+        'print.wall',
+        'A hollow print needs print.wall, or print.process for its thinnest wall: the print was made solid.',
+      ),
     );
     return 0;
   }
   if (print.wallMm === undefined) {
-    findings.push(finding('note', 'print-wall-assumed', 'print.wall', `No wall is given: the process's thinnest free-standing wall of ${fixed(limit!, 1)} mm was taken.`));
+    findings.push(
+      finding(
+        'note',
+        'print-wall-assumed',
+        'print.wall',
+        `No wall is given: the process's thinnest free-standing wall of ${fixed(limit!, 1)} mm was taken.`,
+      ),
+    );
     return limit!;
   }
   if (limit !== undefined && print.wallMm < limit) {
     findings.push(
-      finding('caution', 'print-wall-thin', 'print.wall', `The wall of ${fixed(print.wallMm, 2)} mm is below the ${fixed(limit, 2)} mm that the process needs free-standing: it may break.`),
+      finding(
+        'caution',
+        'print-wall-thin',
+        'print.wall',
+        `The wall of ${fixed(print.wallMm, 2)} mm is below the ${fixed(limit, 2)} mm that the process needs free-standing: it may break.`,
+      ),
     );
   }
   return print.wallMm;

@@ -39,8 +39,8 @@ export interface Proof {
 const Z95 = 1.96;
 /** Student's t, 97.5 %, for 1 to 30 degrees of freedom (Fisher and Yates's table, from memory). */
 const T975 = [
-  12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.16, 2.145, 2.131, 2.12, 2.11, 2.101,
-  2.093, 2.086, 2.08, 2.074, 2.069, 2.064, 2.06, 2.056, 2.052, 2.048, 2.045, 2.042,
+  12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.16, 2.145, 2.131,
+  2.12, 2.11, 2.101, 2.093, 2.086, 2.08, 2.074, 2.069, 2.064, 2.06, 2.056, 2.052, 2.048, 2.045, 2.042,
 ];
 const MM_PER_INCH = 25.4;
 /** A ratio this near, in natural logarithms, to that of a mix-up is taken for it. */
@@ -94,17 +94,24 @@ const excess = (row: ProofRow): number => Math.abs(row.differenceMm) / row.toler
 const mean = (values: readonly number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
 
 const slope = (rows: readonly ProofRow[]): number =>
-  rows.reduce((sum, r) => sum + r.expectedMm * r.readingMm, 0) / rows.reduce((sum, r) => sum + r.expectedMm ** 2, 0);
+  rows.reduce((sum, r) => sum + r.expectedMm * r.readingMm, 0) /
+  rows.reduce((sum, r) => sum + r.expectedMm ** 2, 0);
 
-function scaleOf(rows: readonly ProofRow[], rules: Pick<PrintRules, 'scaleError' | 'caliperSigmaMm'>): NonNullable<Proof['scale']> {
+function scaleOf(
+  rows: readonly ProofRow[],
+  rules: Pick<PrintRules, 'scaleError' | 'caliperSigmaMm'>,
+): NonNullable<Proof['scale']> {
   const factor = slope(rows);
   const squares = rows.reduce((sum, r) => sum + r.expectedMm ** 2, 0);
-  const residual = rows.reduce((sum, r) => sum + (r.readingMm - factor * r.expectedMm) ** 2, 0) / (rows.length - 1);
+  const residual =
+    rows.reduce((sum, r) => sum + (r.readingMm - factor * r.expectedMm) ** 2, 0) / (rows.length - 1);
   const se = Math.sqrt(Math.max(residual, rules.caliperSigmaMm ** 2) / squares);
   const t = T975[rows.length - 2] ?? Z95;
   const interval: [number, number] = [factor - t * se, factor + t * se];
   const off = factor - 1;
-  const isCarriedByAll = rows.every((_, i) => (slope(rows.filter((_r, j) => j !== i)) - 1) * Math.sign(off) >= rules.scaleError / 2);
+  const isCarriedByAll = rows.every(
+    (_, i) => (slope(rows.filter((_r, j) => j !== i)) - 1) * Math.sign(off) >= rules.scaleError / 2,
+  );
   const isError = Math.abs(off) >= rules.scaleError && (interval[0] > 1 || interval[1] < 1) && isCarriedByAll;
   return { factor, interval, isError };
 }
@@ -113,16 +120,30 @@ function slipOf(rows: readonly ProofRow[], printScale: number): string | undefin
   const ratios = rows.map((r) => r.readingMm / r.expectedMm).sort((a, b) => a - b);
   const ratio = Math.log(ratios[Math.floor(ratios.length / 2)]);
   const known: [number, string][] = [
-    [MM_PER_INCH, 'inches and millimetres were mixed up: everything reads 25.4 times too large. Was the file, which is in mm, read as inches?'],
-    [1 / MM_PER_INCH, 'inches and millimetres were mixed up: everything reads 25.4 times too small. Were the readings taken in inches and written as mm?'],
+    [
+      MM_PER_INCH,
+      'inches and millimetres were mixed up: everything reads 25.4 times too large. Was the file, which is in mm, read as inches?',
+    ],
+    [
+      1 / MM_PER_INCH,
+      'inches and millimetres were mixed up: everything reads 25.4 times too small. Were the readings taken in inches and written as mm?',
+    ],
     [10, 'centimetres and millimetres were mixed up: everything reads 10 times too large.'],
-    [0.1, 'centimetres and millimetres were mixed up: everything reads 10 times too small. Were the readings taken in cm and written as mm?'],
+    [
+      0.1,
+      'centimetres and millimetres were mixed up: everything reads 10 times too small. Were the readings taken in cm and written as mm?',
+    ],
     [1000, 'metres and millimetres were mixed up: everything reads 1000 times too large.'],
     [0.001, 'metres and millimetres were mixed up: everything reads 1000 times too small.'],
-    [1 / printScale, `the model reads at its true size: the print scale of ${Number(fixed(printScale, 4))} was not applied, or taken back.`],
+    [
+      1 / printScale,
+      `the model reads at its true size: the print scale of ${Number(fixed(printScale, 4))} was not applied, or taken back.`,
+    ],
     [printScale, `the print scale of ${Number(fixed(printScale, 4))} was applied twice.`],
   ];
-  return known.find(([k]) => Math.abs(Math.log(k)) > 2 * SLIP_REACH && Math.abs(ratio - Math.log(k)) < SLIP_REACH)?.[1];
+  return known.find(
+    ([k]) => Math.abs(Math.log(k)) > 2 * SLIP_REACH && Math.abs(ratio - Math.log(k)) < SLIP_REACH,
+  )?.[1];
 }
 
 function judge(proof: Proof, least: number, isEnough: boolean): void {
@@ -136,13 +157,18 @@ function judge(proof: Proof, least: number, isEnough: boolean): void {
     );
   } else if (out.length === 1 && isEnough) {
     proof.outlier = out[0].name;
-    because.push(`${out[0].name} alone disagrees; the others agree. Read it again, and look there for warping, support marks or a bent vessel.`);
+    because.push(
+      `${out[0].name} alone disagrees; the others agree. Read it again, and look there for warping, support marks or a bent vessel.`,
+    );
   }
   for (const row of out)
-    because.push(`${row.name} reads ${fixed(row.readingMm, 2)} mm for ${fixed(row.expectedMm, 2)} mm: off by ${fixed(row.differenceMm, 2)} mm, tolerance ± ${fixed(row.toleranceMm, 2)} mm.`);
+    because.push(
+      `${row.name} reads ${fixed(row.readingMm, 2)} mm for ${fixed(row.expectedMm, 2)} mm: off by ${fixed(row.differenceMm, 2)} mm, tolerance ± ${fixed(row.toleranceMm, 2)} mm.`,
+    );
   if (out.length > 0 || proof.slip || proof.scale?.isError) proof.verdict = 'fail';
   else if (!isEnough) {
     proof.verdict = 'too-few';
     because.push(`${rows.length} of at least ${least} check points were read: too few to judge the print.`);
-  } else because.push(`All ${rows.length} readings lie within their tolerance, and no scale error stands out.`);
+  } else
+    because.push(`All ${rows.length} readings lie within their tolerance, and no scale error stands out.`);
 }

@@ -1,6 +1,11 @@
 import { Problems } from '../case/problems.js';
 import { InputFailure } from '../foundation/failure.js';
-import { decodeYaml, type LocatedYaml, parseLocatedYaml, type YamlValue } from '../foundation/located-yaml.js';
+import {
+  decodeYaml,
+  type LocatedYaml,
+  parseLocatedYaml,
+  type YamlValue,
+} from '../foundation/located-yaml.js';
 import { nearestHint } from '../foundation/nearest-key.js';
 import { parseQuantity } from '../foundation/quantity.js';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
@@ -44,7 +49,11 @@ export function parseReadings(bytes: Uint8Array, fileName: string, known: readon
       const reading = readRow(yaml, `readings[${i}]`, known, problems);
       if (!reading) return;
       const before = first.get(reading.name);
-      if (before) problems.add(`readings[${i}].name`, `${quoted(reading.name)} stands in ${before} already. Write the mean of repeated readings.`);
+      if (before)
+        problems.add(
+          `readings[${i}].name`,
+          `${quoted(reading.name)} stands in ${before} already. Write the mean of repeated readings.`,
+        );
       else first.set(reading.name, `readings[${i}]`);
       readings.push(reading);
     });
@@ -56,7 +65,10 @@ export function parseReadings(bytes: Uint8Array, fileName: string, known: readon
 function requireFormat(yaml: LocatedYaml): void {
   const { value } = yaml;
   if (!isMap(value))
-    throw new InputFailure(3, `${yaml.locate('')} the file holds no keys. A readings file starts with "format: ${FORMAT}".`);
+    throw new InputFailure(
+      3,
+      `${yaml.locate('')} the file holds no keys. A readings file starts with "format: ${FORMAT}".`,
+    );
   if (yaml.get('format') === FORMAT) return;
   const written = yaml.source('format');
   throw new InputFailure(
@@ -65,7 +77,12 @@ function requireFormat(yaml: LocatedYaml): void {
   );
 }
 
-function readRow(yaml: LocatedYaml, path: string, known: readonly string[], problems: Problems): Reading | undefined {
+function readRow(
+  yaml: LocatedYaml,
+  path: string,
+  known: readonly string[],
+  problems: Problems,
+): Reading | undefined {
   if (!isMap(yaml.get(path))) {
     problems.add(path, 'a reading is written { name: G1, value: "8.1 mm" }.');
     return undefined;
@@ -76,12 +93,18 @@ function readRow(yaml: LocatedYaml, path: string, known: readonly string[], prob
   if (typeof name !== 'string') {
     problems.add(`${path}.name`, 'is missing. Write the name of a check point, for example G1.');
   } else if (!known.includes(name)) {
-    problems.add(`${path}.name`, `${quoted(name)} is no check point of this print. ${nearestHint(name, known.length > 0 ? known : ['none'])}`);
+    problems.add(
+      `${path}.name`,
+      `${quoted(name)} is no check point of this print. ${nearestHint(name, known.length > 0 ? known : ['none'])}`,
+    );
   }
   const value = yaml.get(`${path}.value`);
   const written = yaml.source(`${path}.value`);
   if (value === undefined || value === null || written === undefined) {
-    problems.add(`${path}.value`, 'is missing. Write for example "8.1 mm"; leave out a point that was not read.');
+    problems.add(
+      `${path}.value`,
+      'is missing. Write for example "8.1 mm"; leave out a point that was not read.',
+    );
     return undefined;
   }
   const quantity = parseQuantity(written, 'length', 'mm');
@@ -102,7 +125,11 @@ function checkKeys(yaml: LocatedYaml, path: string, known: readonly string[], pr
   for (const key of Object.keys(value)) {
     if (known.includes(key)) continue;
     const below = path === '' ? key : `${path}.${key}`;
-    problems.add(below, `the key ${quoted(key)} is not known here. ${nearestHint(key, known)}`, yaml.keyPosition(below));
+    problems.add(
+      below,
+      `the key ${quoted(key)} is not known here. ${nearestHint(key, known)}`,
+      yaml.keyPosition(below),
+    );
   }
 }
 

@@ -1,10 +1,10 @@
 import type { Manifold } from 'manifold-3d/manifold';
-import { type Vec3 } from '../foundation/vector.js';
+import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Workshop } from './workshop.js';
 
 /** Samples of the field in one box at most; the step grows where the box is large. */
-const MOST_SAMPLES = 250_000;
+const MOST_SAMPLES = 100_000;
 const FINEST_STEP_MM = 0.15;
 
 interface Box {
@@ -93,7 +93,9 @@ function joinedBoxes(start: readonly Box[]): Box[] {
     boxes = [];
     let changed = false;
     for (const next of waiting) {
-      const hit = boxes.find((b) => [0, 1, 2].every((k) => b.min[k] <= next.max[k] && b.max[k] >= next.min[k]));
+      const hit = boxes.find((b) =>
+        [0, 1, 2].every((k) => b.min[k] <= next.max[k] && b.max[k] >= next.min[k]),
+      );
       if (!hit) {
         boxes.push({ min: [...next.min], max: [...next.max] });
         continue;

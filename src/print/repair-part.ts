@@ -2,7 +2,7 @@ import type { Manifold } from 'manifold-3d/manifold';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
-import { capPlanarLoops, CAP_PLANARITY_FRACTION } from '../mesh/cap.js';
+import { CAP_PLANARITY_FRACTION, capPlanarLoops } from '../mesh/cap.js';
 import { measure } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { orient } from '../mesh/orient.js';
@@ -53,7 +53,9 @@ export async function repairPart(
   const topology = buildTopology(mesh);
   if (!topology.isWatertight) {
     const loop = topology.loops[0];
-    const where = loop ? ` An opening of ${fixed(loop.equivalentDiameterMm, 1)} mm at ${place(loop.centroid)} stays open.` : '';
+    const where = loop
+      ? ` An opening of ${fixed(loop.equivalentDiameterMm, 1)} mm at ${place(loop.centroid)} stays open.`
+      : '';
     return fail(`The surface could not be closed.${where}`);
   }
   const { componentVolumesMm3, cavities } = orient(mesh, topology);
@@ -62,7 +64,11 @@ export async function repairPart(
     .sort((a, b) => componentVolumesMm3[b] - componentVolumesMm3[a] || a - b);
   if (cavities.length > 0) {
     const volume = -cavities.reduce((sum, c) => sum + componentVolumesMm3[c], 0);
-    say('note', 'print-cavity-filled', `${cavities.length === 1 ? 'An inner cavity' : `${cavities.length} inner cavities`} of ${fixed(volume, 2)} mm³ ${cavities.length === 1 ? 'was' : 'were'} filled.`);
+    say(
+      'note',
+      'print-cavity-filled',
+      `${cavities.length === 1 ? 'An inner cavity' : `${cavities.length} inner cavities`} of ${fixed(volume, 2)} mm³ ${cavities.length === 1 ? 'was' : 'were'} filled.`,
+    );
   }
   for (const c of pieces) {
     const piece = componentMesh(mesh, topology.component, c);
@@ -80,15 +86,27 @@ export async function repairPart(
 type Say = (level: Finding['level'], id: string, text: string) => void;
 
 function joinVertices(mesh: TriangleMesh, say: Say): TriangleMesh {
-  const exact = weld({ positions: Float64Array.from(mesh.positions, Math.fround), triangles: mesh.triangles });
+  const exact = weld({
+    positions: Float64Array.from(mesh.positions, Math.fround),
+    triangles: mesh.triangles,
+  });
   const lost = exact.collapsedTriangles.length + exact.duplicateTriangles.length;
-  if (lost > 0) say('note', 'print-triangles-removed', `${lost} triangles without area or standing twice were taken out.`);
+  if (lost > 0)
+    say(
+      'note',
+      'print-triangles-removed',
+      `${lost} triangles without area or standing twice were taken out.`,
+    );
   if (buildTopology(exact.mesh).loops.length === 0) return exact.mesh;
   const near = weld(exact.mesh, JOIN_MM);
   const openBefore = rimEdges(exact.mesh);
   const openAfter = rimEdges(near.mesh);
   if (near.mergedVertices === 0 || openAfter >= openBefore) return exact.mesh;
-  say('note', 'print-vertices-joined', `${near.mergedVertices} vertices no more than ${JOIN_MM} mm apart were joined: open edges ${openBefore} before, ${openAfter} after.`);
+  say(
+    'note',
+    'print-vertices-joined',
+    `${near.mergedVertices} vertices no more than ${JOIN_MM} mm apart were joined: open edges ${openBefore} before, ${openAfter} after.`,
+  );
   return near.mesh;
 }
 
@@ -107,7 +125,8 @@ function withoutSharedEdges(start: TriangleMesh, say: Say): TriangleMesh {
     if (nonManifoldEdges.length === 0) break;
     const key = (a: number, b: number): string => (a < b ? `${a} ${b}` : `${b} ${a}`);
     const bad = new Set<string>();
-    for (let i = 0; i < nonManifoldEdges.length; i += 2) bad.add(key(nonManifoldEdges[i], nonManifoldEdges[i + 1]));
+    for (let i = 0; i < nonManifoldEdges.length; i += 2)
+      bad.add(key(nonManifoldEdges[i], nonManifoldEdges[i + 1]));
     const { triangles } = mesh;
     const kept: number[] = [];
     for (let t = 0; t < triangles.length; t += 3) {
@@ -118,7 +137,11 @@ function withoutSharedEdges(start: TriangleMesh, say: Say): TriangleMesh {
     mesh = { positions: mesh.positions, triangles: Uint32Array.from(kept) };
   }
   if (removed > 0)
-    say('caution', 'print-edges-mended', `${removed} triangles at edges shared by more than two triangles were taken out and the holes filled.`);
+    say(
+      'caution',
+      'print-edges-mended',
+      `${removed} triangles at edges shared by more than two triangles were taken out and the holes filled.`,
+    );
   return mesh;
 }
 
@@ -127,7 +150,11 @@ function turned(mesh: TriangleMesh, say: Say): TriangleMesh {
   const count = oriented.disagreeingTriangles.length;
   if (count > 0) say('note', 'print-triangles-turned', `${count} triangles facing inwards were turned.`);
   if (oriented.turnedComponents.length > 0)
-    say('note', 'print-triangles-turned', `${oriented.turnedComponents.length} connected pieces were inside out and were turned.`);
+    say(
+      'note',
+      'print-triangles-turned',
+      `${oriented.turnedComponents.length} connected pieces were inside out and were turned.`,
+    );
   return oriented.mesh;
 }
 
@@ -136,7 +163,11 @@ function fillHoles(start: TriangleMesh, largestHoleMm: number, say: Say): Triang
   if (loops.length === 0) return start;
   const planar = capPlanarLoops(start, loops, { planarityFraction: CAP_PLANARITY_FRACTION });
   for (const { loop } of planar.caps)
-    say('note', 'print-hole-filled', `An opening ${fixed(loops[loop].equivalentDiameterMm, 2)} mm across at ${place(loops[loop].centroid)} was closed by a plane.`);
+    say(
+      'note',
+      'print-hole-filled',
+      `An opening ${fixed(loops[loop].equivalentDiameterMm, 2)} mm across at ${place(loops[loop].centroid)} was closed by a plane.`,
+    );
   let { mesh } = planar;
   for (const { loop: index } of planar.refused) {
     const loop = loops[index];
@@ -144,7 +175,11 @@ function fillHoles(start: TriangleMesh, largestHoleMm: number, say: Say): Triang
     const filled = fillSkewLoop(mesh, loop);
     if (!filled) continue;
     mesh = filled;
-    say('caution', 'print-hole-filled', `A hole ${fixed(loop.equivalentDiameterMm, 2)} mm across at ${place(loop.centroid)}, out of one plane by ${fixed(loop.planarityMm, 2)} mm, was filled: the wall there is invented.`);
+    say(
+      'caution',
+      'print-hole-filled',
+      `A hole ${fixed(loop.equivalentDiameterMm, 2)} mm across at ${place(loop.centroid)}, out of one plane by ${fixed(loop.planarityMm, 2)} mm, was filled: the wall there is invented.`,
+    );
   }
   return mesh;
 }
@@ -173,7 +208,8 @@ async function uncrossed(workshop: Workshop, mesh: TriangleMesh, say: Say): Prom
 
 function flipped(mesh: TriangleMesh): TriangleMesh {
   const triangles = mesh.triangles.slice();
-  for (let t = 0; t < triangles.length; t += 3) [triangles[t + 1], triangles[t + 2]] = [triangles[t + 2], triangles[t + 1]];
+  for (let t = 0; t < triangles.length; t += 3)
+    [triangles[t + 1], triangles[t + 2]] = [triangles[t + 2], triangles[t + 1]];
   return { positions: mesh.positions, triangles };
 }
 

@@ -35,8 +35,17 @@ function scaleVessel(v: VesselMeasure, at: (p: Vec3) => Vec3, scale: number): Ve
       maxMm: s.maxMm * scale,
       areaMm2: s.areaMm2 * scale ** 2,
     })),
-    neck: v.neck && { atMm: v.neck.atMm * scale, pointMm: at(v.neck.pointMm), calibreMm: v.neck.calibreMm * scale },
-    branches: v.branches.map((b) => ({ ...b, atMm: b.atMm * scale, fromMm: b.fromMm * scale, toMm: b.toMm * scale })),
+    neck: v.neck && {
+      atMm: v.neck.atMm * scale,
+      pointMm: at(v.neck.pointMm),
+      calibreMm: v.neck.calibreMm * scale,
+    },
+    branches: v.branches.map((b) => ({
+      ...b,
+      atMm: b.atMm * scale,
+      fromMm: b.fromMm * scale,
+      toMm: b.toMm * scale,
+    })),
     landing: v.landing && {
       ...v.landing,
       fromMm: v.landing.fromMm * scale,

@@ -45,7 +45,8 @@ export function tagLines(text: TagText): string[] {
   const lines = broken(text.caseId.toUpperCase(), MOST_ID_LINES);
   if (sided.length <= LINE) lines.push(sided);
   else lines.push(text.side!.toUpperCase(), scaled);
-  if (text.notToSize.length > 0) lines.push('THICKENED', ...broken(text.notToSize.join(' ').toUpperCase(), MOST_ID_LINES));
+  if (text.notToSize.length > 0)
+    lines.push('THICKENED', ...broken(text.notToSize.join(' ').toUpperCase(), MOST_ID_LINES));
   const inner = Math.max(LINE, ...lines.map((l) => l.length));
   if (text.frame !== 'unknown') {
     const gap = inner - 3;
@@ -85,12 +86,12 @@ const RELIEF_MM = 0.8;
 /** Line of the letters, mm: raised, so no free-standing wall; two lines of a 0.4 mm nozzle. Common practice, no source. */
 const STROKE_MM = 0.8;
 
-/** A plate with raised letters: x to the right, y up, z towards the reader, its middle at the origin. */
+/** A plate with raised letters, and the letters alone for pictures: x to the right, y up, z towards the reader, its middle at the origin. */
 export function tagPlate(
   workshop: Workshop,
   lines: readonly string[],
   gapMm: number,
-): { solid: Manifold; size: TagSize } {
+): { solid: Manifold; letters?: Manifold; size: TagSize } {
   const stroke = STROKE_MM;
   const unit = stroke + gapMm;
   const lineMm = HEIGHT * unit + stroke;
@@ -103,23 +104,32 @@ export function tagPlate(
   lines.forEach((line, i) => {
     const left = -(textUnits(line) * unit) / 2;
     const bottom = heightMm / 2 - MARGIN_MM - lineMm - i * pitch + stroke / 2;
-    for (const run of textStrokes(line)) outlines.push(...strokeOutlines(run, unit, left, bottom, stroke / 2));
+    for (const run of textStrokes(line))
+      outlines.push(...strokeOutlines(run, unit, left, bottom, stroke / 2));
   });
   const { Manifold, CrossSection } = workshop.kernel;
   const plate = workshop.keep(Manifold.cube([widthMm, heightMm, PLATE_MM], true));
-  if (outlines.length === 0) return { solid: plate, size: { widthMm, heightMm, plateMm: PLATE_MM, reliefMm: 0 } };
+  if (outlines.length === 0)
+    return { solid: plate, size: { widthMm, heightMm, plateMm: PLATE_MM, reliefMm: 0 } };
   const drawn = new CrossSection(outlines, 'NonZero');
   const raised = workshop.keep(Manifold.extrude(drawn, RELIEF_MM + 0.5));
   drawn.delete();
   const letters = workshop.keep(raised.translate([0, 0, PLATE_MM / 2 - 0.5]));
   return {
     solid: workshop.union([plate, letters]),
+    letters,
     size: { widthMm, heightMm, plateMm: PLATE_MM, reliefMm: RELIEF_MM },
   };
 }
 
 /** Round-ended bars about each piece of a stroke, counter-clockwise. */
-function strokeOutlines(run: Stroke, unit: number, left: number, bottom: number, radius: number): [number, number][][] {
+function strokeOutlines(
+  run: Stroke,
+  unit: number,
+  left: number,
+  bottom: number,
+  radius: number,
+): [number, number][][] {
   const at = run.map(([x, y]): [number, number] => [left + x * unit, bottom + y * unit]);
   const pieces: [number, number][][] = [];
   for (let i = 0; i + 1 < at.length; i++) pieces.push(stadium(at[i], at[i + 1], radius));
@@ -128,7 +138,11 @@ function strokeOutlines(run: Stroke, unit: number, left: number, bottom: number,
 
 const CORNERS = 12;
 
-function stadium(a: readonly [number, number], b: readonly [number, number], radius: number): [number, number][] {
+function stadium(
+  a: readonly [number, number],
+  b: readonly [number, number],
+  radius: number,
+): [number, number][] {
   const turn = Math.atan2(b[1] - a[1], b[0] - a[0]);
   const points: [number, number][] = [];
   for (let i = 0; i < CORNERS; i++) {
@@ -193,7 +207,10 @@ export function findTagPlace(
       const edge = add(anchor, scale(axis, far - dot(anchor, axis)));
       const inwards = scale(axis, -1);
       const r = stemMm / 2;
-      const starts = [edge, ...[1, -1].flatMap((s) => [add(edge, scale(side, s * r)), add(edge, scale(outward, s * r))])];
+      const starts = [
+        edge,
+        ...[1, -1].flatMap((s) => [add(edge, scale(side, s * r)), add(edge, scale(outward, s * r))]),
+      ];
       const hits = starts.map((from) => probe.hit(from, inwards));
       if (hits.some((h) => h === undefined)) continue;
       const near = hits[0]!;

@@ -14,7 +14,12 @@ export interface ThinStretch {
 }
 
 /** Stretches whose smallest width, at print scale and with a wall on both sides, is below `pinMm`. */
-export function thinStretches(vessel: VesselMeasure, scale: number, wallMm: number, pinMm: number): ThinStretch[] {
+export function thinStretches(
+  vessel: VesselMeasure,
+  scale: number,
+  wallMm: number,
+  pinMm: number,
+): ThinStretch[] {
   const stretches: ThinStretch[] = [];
   let open: ThinStretch | undefined;
   vessel.profile.forEach((sample, i) => {
@@ -25,7 +30,9 @@ export function thinStretches(vessel: VesselMeasure, scale: number, wallMm: numb
     }
     const fromMm = i === 0 ? 0 : (vessel.profile[i - 1].atMm + sample.atMm) / 2;
     const last = i === vessel.profile.length - 1;
-    const toMm = last ? Math.max(sample.atMm, vessel.lengthMm) : (sample.atMm + vessel.profile[i + 1].atMm) / 2;
+    const toMm = last
+      ? Math.max(sample.atMm, vessel.lengthMm)
+      : (sample.atMm + vessel.profile[i + 1].atMm) / 2;
     if (open) {
       open.toMm = toMm;
       open.narrowestMm = Math.min(open.narrowestMm, sample.minMm);

@@ -42,7 +42,11 @@ export class WindingField {
 
   private corners(t: number): [Vec3, Vec3, Vec3] {
     const { triangles } = this.mesh;
-    return [this.vertex(triangles[3 * t]), this.vertex(triangles[3 * t + 1]), this.vertex(triangles[3 * t + 2])];
+    return [
+      this.vertex(triangles[3 * t]),
+      this.vertex(triangles[3 * t + 1]),
+      this.vertex(triangles[3 * t + 2]),
+    ];
   }
 
   /** Exits minus entries along one ray: 0 outside, 1 inside, more where the surface overlaps itself. Middle of three rays. */
@@ -68,9 +72,14 @@ export class WindingField {
   }
 
   /** Closest point of the surface and its distance, mm; undefined beyond `maxMm`. */
-  closest(point: Vec3, maxMm = Number.POSITIVE_INFINITY): { point: Vec3; distance: number; triangle: number } | undefined {
+  closest(
+    point: Vec3,
+    maxMm = Number.POSITIVE_INFINITY,
+  ): { point: Vec3; distance: number; triangle: number } | undefined {
     const hit = this.tree.closestPointToPoint(new Vector3(...point), this.target, 0, maxMm);
-    return hit ? { point: hit.point.toArray() as Vec3, distance: hit.distance, triangle: hit.faceIndex } : undefined;
+    return hit
+      ? { point: hit.point.toArray() as Vec3, distance: hit.distance, triangle: hit.faceIndex }
+      : undefined;
   }
 
   distance(point: Vec3): number {

@@ -73,7 +73,11 @@ export class Workshop {
     const raw = this.keep(this.kernel.Manifold.cylinder(length, radiusMm, radiusMm, segments));
     const z: Vec3 = [d[0] / length, d[1] / length, d[2] / length];
     const helper: Vec3 = Math.abs(z[0]) < 0.6 ? [1, 0, 0] : [0, 1, 0];
-    const y = unit([z[1] * helper[2] - z[2] * helper[1], z[2] * helper[0] - z[0] * helper[2], z[0] * helper[1] - z[1] * helper[0]]);
+    const y = unit([
+      z[1] * helper[2] - z[2] * helper[1],
+      z[2] * helper[0] - z[0] * helper[2],
+      z[0] * helper[1] - z[1] * helper[0],
+    ]);
     const x: Vec3 = [y[1] * z[2] - y[2] * z[1], y[2] * z[0] - y[0] * z[2], y[0] * z[1] - y[1] * z[0]];
     return this.place(raw, x, y, z, from);
   }

@@ -4,7 +4,10 @@ import type { Result } from '../result/result.generated.js';
 import { bullets, markdownText, section, sentence, table } from './markdown.js';
 
 /** What a document's closing blocks rest on; a whole result fits. */
-export type Closing = Pick<Result, 'case' | 'purpose' | 'scan_date' | 'today' | 'tool' | 'inputs' | 'cautions'>;
+export type Closing = Pick<
+  Result,
+  'case' | 'purpose' | 'scan_date' | 'today' | 'tool' | 'inputs' | 'cautions'
+>;
 
 const PURPOSE: Record<Result['purpose'], string> = {
   clinical: 'clinical planning',

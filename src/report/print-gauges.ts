@@ -45,7 +45,8 @@ export function renderPrintGauges(result: PrintDocument, figures: readonly Figur
 const trimmed = (value: number): string => String(Number(fixed(value, 4)));
 
 function checkPoints(print: Print): string[] {
-  if (print.gauges.length === 0) return ['No check point can be reached with a caliper: this print cannot be proved by hand.'];
+  if (print.gauges.length === 0)
+    return ['No check point can be reached with a caliper: this print cannot be proved by hand.'];
   const rows = print.gauges.map((g) => [
     g.name,
     `${markdownText(g.what ?? '')}${g.not_to_size ? ' **Thicker than life here.**' : ''}`,
@@ -60,14 +61,29 @@ function checkPoints(print: Print): string[] {
   }
   return [
     'Caliper readings of the finished print, supports removed, at room temperature. Rest the jaws; do not squeeze.',
-    table(['Point', 'What', 'Expected (mm)', 'Tolerance (mm)', 'Reading (mm)'], rows, ['left', 'left', 'right', 'right', 'right']),
-    bullets([...[...sources].map(([text, names]) => `Tolerance ${text} (${names.join(', ')}).`), DEVIATION_NOTE]),
+    table(['Point', 'What', 'Expected (mm)', 'Tolerance (mm)', 'Reading (mm)'], rows, [
+      'left',
+      'left',
+      'right',
+      'right',
+      'right',
+    ]),
+    bullets([
+      ...[...sources].map(([text, names]) => `Tolerance ${text} (${names.join(', ')}).`),
+      DEVIATION_NOTE,
+    ]),
   ];
 }
 
 function places(print: Print, figures: readonly FigureLink[]): string[] {
   const at = (p: readonly number[] | undefined): string => (p ? p.map((c) => fixed(c, 1)).join(', ') : '');
-  const rows = print.gauges.map((g) => [g.name, at(g.print_mm), at(g.print_to_mm), at(g.point_mm), at(g.to_mm)]);
+  const rows = print.gauges.map((g) => [
+    g.name,
+    at(g.print_mm),
+    at(g.print_to_mm),
+    at(g.point_mm),
+    at(g.to_mm),
+  ]);
   return [
     'The first point of a diameter is the middle of the vessel; of all others, one point of contact. Coordinates x, y, z in mm.',
     table(['Point', 'In the print', 'to', 'In the case', 'to'], rows),
@@ -76,11 +92,20 @@ function places(print: Print, figures: readonly FigureLink[]): string[] {
 }
 
 function readingsBlock(caseId: string, print: Print): string[] {
-  const first = print.gauges.slice(0, 3).map((g) => `  - { name: ${g.name}, value: "${fixed(g.expected_mm, 1)} mm" }`);
+  const first = print.gauges
+    .slice(0, 3)
+    .map((g) => `  - { name: ${g.name}, value: "${fixed(g.expected_mm, 1)} mm" }`);
   if (first.length === 0) return ['Without check points there is nothing to judge.'];
   return [
     'Write the readings, each with its unit, into a file (the values below only show the form):',
-    ['```yaml', 'format: pavm-readings/1', 'instrument: digital caliper, 0.01 mm', 'readings:', ...first, '```'].join('\n'),
+    [
+      '```yaml',
+      'format: pavm-readings/1',
+      'instrument: digital caliper, 0.01 mm',
+      'readings:',
+      ...first,
+      '```',
+    ].join('\n'),
     `Then run: \`pavm proof ${caseId.replace(/[^a-z0-9-]/g, '')} --readings readings.yaml\`, with the path of the case in place of its name.`,
   ];
 }
@@ -88,15 +113,33 @@ function readingsBlock(caseId: string, print: Print): string[] {
 function readiness(print: Print): string[] {
   const out: string[] = [];
   const facts: string[][] = [];
-  if (print.size_mm) facts.push(['Box of the fused model with its tag', `${print.size_mm.map((s) => fixed(s, 1)).join(' x ')} mm; no printer's build space is given to compare it with`]);
+  if (print.size_mm)
+    facts.push([
+      'Box of the fused model with its tag',
+      `${print.size_mm.map((s) => fixed(s, 1)).join(' x ')} mm; no printer's build space is given to compare it with`,
+    ]);
   facts.push(['Process', print.process ?? 'not stated in the case']);
-  facts.push(['Form', print.hollow ? `hollow, wall ${fixed(print.wall_mm ?? 0, 2)} mm outside the lumen` : 'solid']);
-  if (print.mass_g !== undefined) facts.push(['Mass of the fused model', `${fixed(print.mass_g, 1)} g, if solid, with an assumed density of ${fixed(print.density_g_cm3!, 2)} g/cm³; supports aside`]);
-  if (print.origin_mm) facts.push(['Origin of the print in the case', `${print.origin_mm.map((c) => fixed(c, 1)).join(', ')} mm`]);
+  facts.push([
+    'Form',
+    print.hollow ? `hollow, wall ${fixed(print.wall_mm ?? 0, 2)} mm outside the lumen` : 'solid',
+  ]);
+  if (print.mass_g !== undefined)
+    facts.push([
+      'Mass of the fused model',
+      `${fixed(print.mass_g, 1)} g, if solid, with an assumed density of ${fixed(print.density_g_cm3!, 2)} g/cm³; supports aside`,
+    ]);
+  if (print.origin_mm)
+    facts.push([
+      'Origin of the print in the case',
+      `${print.origin_mm.map((c) => fixed(c, 1)).join(', ')} mm`,
+    ]);
   if (print.tag_lines) facts.push(['Tag', print.tag_lines.map((l) => markdownText(l)).join(' / ')]);
   if (print.limits) {
     const l = print.limits;
-    facts.push(['Limits of the process (common practice, no source)', `wall ${fixed(l.wall_mm, 2)}, pin ${fixed(l.pin_mm, 2)}, hole ${fixed(l.hole_mm, 2)}, gap ${fixed(l.gap_mm, 2)}, tolerance ± ${fixed(l.tolerance_mm, 2)} mm`]);
+    facts.push([
+      'Limits of the process (common practice, no source)',
+      `wall ${fixed(l.wall_mm, 2)}, pin ${fixed(l.pin_mm, 2)}, hole ${fixed(l.hole_mm, 2)}, gap ${fixed(l.gap_mm, 2)}, tolerance ± ${fixed(l.tolerance_mm, 2)} mm`,
+    ]);
   }
   out.push(table(['What', 'Value'], facts));
   if (print.parts.length > 0)
@@ -105,7 +148,11 @@ function readiness(print: Print): string[] {
         ['File', 'Holds', 'Watertight', 'Volume (mL)', 'Thinnest wall (mm)', 'Triangles'],
         print.parts.map((p) => [
           markdownText(p.file ?? ''),
-          markdownText(p.role === 'model' ? 'fused model with tag' : `${p.name}${p.role && p.role !== p.name ? ` (${p.role})` : ''}`),
+          markdownText(
+            p.role === 'model'
+              ? 'fused model with tag'
+              : `${p.name}${p.role && p.role !== p.name ? ` (${p.role})` : ''}`,
+          ),
           p.watertight ? 'yes' : '**NO**',
           fixed(p.volume_ml, 3),
           p.min_wall_mm === undefined ? 'not measured' : fixed(p.min_wall_mm, 2),
@@ -123,7 +170,12 @@ function readiness(print: Print): string[] {
         : 'Thin regions were not looked for: the case names no process.'
       : table(
           ['Thin region of the fused model, print', 'In the case', 'Thickness (mm)', 'Area (mm²)'],
-          thin.map((t) => [t.print_mm.map((c) => fixed(c, 1)).join(', '), t.point_mm.map((c) => fixed(c, 1)).join(', '), fixed(t.thickness_mm, 2), fixed(t.area_mm2, 1)]),
+          thin.map((t) => [
+            t.print_mm.map((c) => fixed(c, 1)).join(', '),
+            t.point_mm.map((c) => fixed(c, 1)).join(', '),
+            fixed(t.thickness_mm, 2),
+            fixed(t.area_mm2, 1),
+          ]),
           ['left', 'left', 'right', 'right'],
         ),
   );
@@ -140,5 +192,9 @@ function changesSection(result: PrintDocument, print: Print): string[] {
     lines.push(
       `${markdownText(t.name)}, ${fixed(t.from_mm, 1)} to ${fixed(t.to_mm, 1)} mm from its far end (true lengths): printed ${fixed(t.printed_mm, 2)} mm thick; the vessel is ${fixed(t.narrowest_mm, 2)} mm at its thinnest there.`,
     );
-  return [section(2, 'What was changed for printing', [lines.length > 0 ? bullets(lines) : 'Nothing was repaired, removed or thickened.'])];
+  return [
+    section(2, 'What was changed for printing', [
+      lines.length > 0 ? bullets(lines) : 'Nothing was repaired, removed or thickened.',
+    ]),
+  ];
 }

@@ -17,7 +17,11 @@ export interface PrintOptions {
 }
 
 /** `pavm print CASE`: measures one case and writes its print folder, all files or none. */
-export async function run(args: readonly string[], options: PrintOptions, terminal: Terminal): Promise<number> {
+export async function run(
+  args: readonly string[],
+  options: PrintOptions,
+  terminal: Terminal,
+): Promise<number> {
   if (args.length !== 1) throw new InputFailure(2, 'print needs one CASE. Example: pavm print cases/heron');
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
   const pack = await printPackageOf(measured);
@@ -27,7 +31,13 @@ export async function run(args: readonly string[], options: PrintOptions, termin
   await writeFolder(dir, files, 'gauges.md');
   const { findings } = document;
   if (options.json) {
-    const json = { format: 'pavm-print/1', case: measured.case.id, print: pack.result, findings, files: files.map((f) => f.path) };
+    const json = {
+      format: 'pavm-print/1',
+      case: measured.case.id,
+      print: pack.result,
+      findings,
+      files: files.map((f) => f.path),
+    };
     terminal.out(`${JSON.stringify(json, null, 2)}\n`);
   } else terminal.out(summary(pack));
   for (const { level, where, text } of findings)
@@ -64,9 +74,15 @@ function summary(pack: PrintPackage): string {
     `${p.triangles} triangles`,
   ]);
   const width = (i: number): number => Math.max(0, ...rows.map((r) => r[i].length));
-  const lines = rows.map((r) => r.map((cell, i) => (i < r.length - 1 ? cell.padEnd(width(i)) : cell)).join('  '));
-  if (result.size_mm) lines.push(`size ${result.size_mm.map((s) => fixed(s, 1)).join(' x ')} mm with its tag`);
-  if (result.mass_g !== undefined) lines.push(`mass ${fixed(result.mass_g, 1)} g (density ${fixed(result.density_g_cm3!, 2)} g/cm3 assumed)`);
+  const lines = rows.map((r) =>
+    r.map((cell, i) => (i < r.length - 1 ? cell.padEnd(width(i)) : cell)).join('  '),
+  );
+  if (result.size_mm)
+    lines.push(`size ${result.size_mm.map((s) => fixed(s, 1)).join(' x ')} mm with its tag`);
+  if (result.mass_g !== undefined)
+    lines.push(
+      `mass ${fixed(result.mass_g, 1)} g (density ${fixed(result.density_g_cm3!, 2)} g/cm3 assumed)`,
+    );
   lines.push(`${result.gauges.length} check points in gauges.md`);
   return `${lines.join('\n')}\n`;
 }

@@ -29,17 +29,25 @@ const VIEWS: readonly View[] = [
 
 const SIZE = { width: 360, height: 300, model: 250 };
 const GREY = [205, 205, 205] as const;
+const INK = [90, 90, 90] as const;
 const MARK = COLOURS.vermilion;
 
 /**
  * One figure for each check point: the print from the side where the point shows best, with the caliper's jaws drawn in.
- * `model` in print coordinates; file names `G1.svg` and so on. Same input, same bytes.
+ * `model` and the `letters` of its tag in print coordinates; file names `G1.svg` and so on. Same input, same bytes.
  */
-export function gaugeSketches(gauges: readonly Gauge[], model: TriangleMesh, frame: 'LPS' | 'RAS' | 'unknown'): Figure[] {
+export function gaugeSketches(
+  gauges: readonly Gauge[],
+  model: TriangleMesh,
+  frame: 'LPS' | 'RAS' | 'unknown',
+  letters?: TriangleMesh,
+): Figure[] {
   if (model.triangles.length === 0) return [];
   const field = new WindingField(model);
   const views = VIEWS.map((view) => inFrame(view, frame));
   const pictures = new Map<View, string>();
+  // Drawn first, so that they win where they share a face with the model.
+  const painted = [...(letters ? [{ mesh: letters, colour: INK }] : []), { mesh: model, colour: GREY }];
   const box = boundingBox(model);
   const perMm = SIZE.model / Math.max(...box.size, 1e-6);
   return gauges
@@ -49,7 +57,9 @@ export function gaugeSketches(gauges: readonly Gauge[], model: TriangleMesh, fra
       const projection = projectionOf(view, box.centre, perMm);
       let png = pictures.get(view);
       if (png === undefined) {
-        png = Buffer.from(encodePng(rasterise([{ mesh: model, colour: GREY }], projection, SIZE.width, SIZE.height), SIZE.width, SIZE.height)).toString('base64');
+        png = Buffer.from(
+          encodePng(rasterise(painted, projection, SIZE.width, SIZE.height), SIZE.width, SIZE.height),
+        ).toString('base64');
         pictures.set(view, png);
       }
       return sketch(gauge, view, projection, png, perMm);
@@ -60,7 +70,8 @@ function inFrame(view: View, frame: 'LPS' | 'RAS' | 'unknown'): View {
   const flip = (v: Vec3): Vec3 => (frame === 'RAS' ? [-v[0] || 0, -v[1] || 0, v[2]] : v);
   const [right, up] = [flip(view.right), flip(view.up)];
   if (frame !== 'unknown') return { ...view, right, up };
-  const axis = (v: Vec3): string => `${v.find((c) => c !== 0)! > 0 ? '+' : '-'}${'xyz'[v.findIndex((c) => c !== 0)]}`;
+  const axis = (v: Vec3): string =>
+    `${v.find((c) => c !== 0)! > 0 ? '+' : '-'}${'xyz'[v.findIndex((c) => c !== 0)]}`;
   return { words: `with ${axis(right)} to the right and ${axis(up)} up`, right, up };
 }
 
@@ -93,7 +104,11 @@ function projectionOf(view: View, centre: Vec3, perMm: number): Projection {
     const a = scale(axis, factor);
     return [a[0], a[1], a[2], offset - dot(a, centre)];
   };
-  return [row(view.right, perMm, SIZE.width / 2), row(view.up, -perMm, SIZE.height / 2), row(towards(view), -perMm, 0)];
+  return [
+    row(view.right, perMm, SIZE.width / 2),
+    row(view.up, -perMm, SIZE.height / 2),
+    row(towards(view), -perMm, 0),
+  ];
 }
 
 const onScreen = (p: Vec3, [right, down]: Projection): [number, number] => [
@@ -112,7 +127,13 @@ function sketch(gauge: Gauge, view: View, projection: Projection, png: string, p
     { width: SIZE.width, height: SIZE.height + TOP + 24 },
     { title: head, desc: alt },
     label(head, 12, 24, { size: 16, bold: true }),
-    element('image', { x: 0, y: TOP, width: SIZE.width, height: SIZE.height, href: `data:image/png;base64,${png}` }),
+    element('image', {
+      x: 0,
+      y: TOP,
+      width: SIZE.width,
+      height: SIZE.height,
+      href: `data:image/png;base64,${png}`,
+    }),
     ...jaws([from[0], from[1] + TOP], [to[0], to[1] + TOP]),
     label(`seen ${view.words}`, 12, TOP + SIZE.height + 14, { size: 12 }),
     scaleBar(perMm, SIZE.width - 100, TOP + SIZE.height + 8),
@@ -136,11 +157,22 @@ function jaws(a: [number, number], b: [number, number]): string[] {
       [MARK, 2.5],
     ] as const) {
       out.push(line(tail[0], tail[1], p[0], p[1], stroke, width));
-      out.push(line(p[0] + side[0] * 9, p[1] + side[1] * 9, p[0] - side[0] * 9, p[1] - side[1] * 9, stroke, width));
+      out.push(
+        line(p[0] + side[0] * 9, p[1] + side[1] * 9, p[0] - side[0] * 9, p[1] - side[1] * 9, stroke, width),
+      );
     }
     const base: [number, number] = [p[0] + s * u[0] * 9, p[1] + s * u[1] * 9];
-    const points = [p, [base[0] + side[0] * 4.5, base[1] + side[1] * 4.5], [base[0] - side[0] * 4.5, base[1] - side[1] * 4.5]];
-    out.push(element('polygon', { points: points.map((q) => q.map((c) => c.toFixed(1)).join(',')).join(' '), fill: MARK }));
+    const points = [
+      p,
+      [base[0] + side[0] * 4.5, base[1] + side[1] * 4.5],
+      [base[0] - side[0] * 4.5, base[1] - side[1] * 4.5],
+    ];
+    out.push(
+      element('polygon', {
+        points: points.map((q) => q.map((c) => c.toFixed(1)).join(',')).join(' '),
+        fill: MARK,
+      }),
+    );
   }
   return out;
 }
@@ -148,5 +180,10 @@ function jaws(a: [number, number], b: [number, number]): string[] {
 function scaleBar(perMm: number, x: number, y: number): string {
   const mm = [50, 20, 10, 5, 2, 1].find((n) => n * perMm <= 60) ?? 1;
   const end = x + mm * perMm;
-  return [line(x, y, end, y, '#000000', 2), line(x, y - 4, x, y + 4, '#000000', 2), line(end, y - 4, end, y + 4, '#000000', 2), label(`${mm} mm`, end + 6, y + 4, { size: 12 })].join('');
+  return [
+    line(x, y, end, y, '#000000', 2),
+    line(x, y - 4, x, y + 4, '#000000', 2),
+    line(end, y - 4, end, y + 4, '#000000', 2),
+    label(`${mm} mm`, end + 6, y + 4, { size: 12 }),
+  ].join('');
 }

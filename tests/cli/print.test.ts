@@ -1,0 +1,132 @@
+import {
+  cpSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, describe, expect, it } from 'vitest';
+import { run } from '../../src/cli/commands/print.js';
+import { capture } from './capture.js';
+
+const folder = mkdtempSync(join(tmpdir(), 'print-'));
+afterAll(() => rmSync(folder, { recursive: true }));
+const out = join(folder, 'heron-print');
+const heron = capture((t) => run(['cases/heron'], { out }, t));
+
+/** Every file of a folder with its bytes. */
+function filesOf(dir: string): Record<string, string> {
+  return Object.fromEntries(
+    readdirSync(dir, { recursive: true, withFileTypes: true })
+      .filter((e) => e.isFile())
+      .map((e) => [
+        join(e.parentPath, e.name).slice(dir.length + 1),
+        readFileSync(join(e.parentPath, e.name), 'base64'),
+      ]),
+  );
+}
+
+describe('pavm print', () => {
+  it('writes parts, the fused model, the 3MF, gauges.md and a figure for each check point', async () => {
+    const { code, out: text, err } = await heron;
+    expect(code).toBe(0);
+    expect(text).toContain('model.stl');
+    expect(text).toContain('watertight');
+    expect(err).toContain('gauges.md');
+    const names = Object.keys(filesOf(out));
+    expect(names).toEqual(
+      expect.arrayContaining([
+        'model.stl',
+        'A1.stl',
+        'V1.stl',
+        'sac.stl',
+        'tag.stl',
+        'bronchus.stl',
+        'heart.stl',
+        'model.3mf',
+        'gauges.md',
+      ]),
+    );
+    const document = readFileSync(join(out, 'gauges.md'), 'utf8');
+    const rows = document.match(/^\| G\d+ .*\|\s+± \d\.\d\d \| +\|$/gm) ?? [];
+    expect(rows.length).toBeGreaterThanOrEqual(8);
+    for (const [, figure] of document.matchAll(/\]\((gauges\/G\d+\.svg)\)/g))
+      expect(existsSync(join(out, figure))).toBe(true);
+    expect(names.filter((n) => n.endsWith('.svg'))).toHaveLength(rows.length);
+    for (const part of [
+      '## Provenance',
+      '## Cautions',
+      'not for the care of a patient',
+      'mesh',
+      '3D Print Med 2024;10:9',
+      'PMC9156585',
+      'assumed density',
+    ])
+      expect(document).toContain(part);
+  }, 60_000);
+
+  it('--json gives the numbers with units in their keys; the same bytes a second time, in the place of the first', async () => {
+    await heron;
+    const before = filesOf(out);
+    const { out: text } = await capture((t) => run(['cases/heron'], { out, json: true }, t), { quiet: true });
+    const json = JSON.parse(text);
+    expect(json).toMatchObject({
+      format: 'pavm-print/1',
+      case: 'heron',
+      print: { scale: 1, process: 'vat-photopolymerisation', hollow: false },
+    });
+    for (const part of json.print.parts)
+      expect(part).toMatchObject({
+        watertight: true,
+        triangles: expect.any(Number),
+        volume_ml: expect.any(Number),
+      });
+    expect(json.print.gauges.length).toBeGreaterThanOrEqual(8);
+    expect(json.files.length).toBe(Object.keys(before).length);
+    expect(filesOf(out)).toEqual(before);
+  }, 60_000);
+
+  it('says nothing of this machine', async () => {
+    await heron;
+    for (const [name, bytes] of Object.entries(filesOf(out)))
+      if (/\.(md|svg)$/.test(name)) expect(Buffer.from(bytes, 'base64').toString()).not.toContain(folder);
+  }, 60_000);
+
+  it('does not replace a folder that is not its own, and leaves it whole', async () => {
+    const foreign = join(folder, 'foreign');
+    mkdirSync(foreign);
+    writeFileSync(join(foreign, 'thesis.txt'), 'mine');
+    await expect(capture((t) => run(['cases/wren'], { out: foreign }, t))).rejects.toMatchObject({
+      exitCode: 2,
+    });
+    expect(readdirSync(foreign)).toEqual(['thesis.txt']);
+  }, 60_000);
+
+  it('without surfaces there is nothing to print', async () => {
+    const dir = join(folder, 'bare');
+    cpSync('cases/heron', dir, { recursive: true });
+    const path = join(dir, 'case.yaml');
+    writeFileSync(
+      path,
+      readFileSync(path, 'utf8')
+        .replace(/^surfaces:\n( .*\n)+/m, '')
+        .replace(/^expected:\n( .*\n)+/m, ''),
+    );
+    await expect(capture((t) => run([path], {}, t))).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringMatching(/^case\.yaml:\d+:\d+ surfaces: /),
+    });
+  });
+
+  it.each([[[]], [['a', 'b']]])('needs one case, not %o', async (args) => {
+    await expect(capture((t) => run(args, {}, t))).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringContaining('one CASE'),
+    });
+  });
+});

@@ -1,0 +1,82 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, describe, expect, it } from 'vitest';
+import { run } from '../../src/cli/commands/proof.js';
+import { measureCase } from '../../src/cli/measure-case.js';
+import { printPackageOf } from '../../src/cli/print-folder.js';
+import { capture } from './capture.js';
+
+const folder = mkdtempSync(join(tmpdir(), 'proof-'));
+afterAll(() => rmSync(folder, { recursive: true }));
+const CASE = 'cases/heron';
+const gauges = (await printPackageOf(await measureCase(CASE))).result.gauges;
+
+let count = 0;
+function readings(value: (mm: number, name: string) => string): string {
+  const path = join(folder, `readings-${count++}.yaml`);
+  const rows = gauges.map((g) => `  - { name: ${g.name}, value: "${value(g.expected_mm, g.name)}" }`);
+  writeFileSync(
+    path,
+    `format: pavm-readings/1\ninstrument: digital caliper, 0.01 mm\nreadings:\n${rows.join('\n')}\n`,
+  );
+  return path;
+}
+const proof = (path: string, options = {}) => capture((t) => run([CASE], { readings: path, ...options }, t));
+const mm = (x: number): string => `${x.toFixed(2)} mm`;
+
+describe('pavm proof', () => {
+  it('a true print passes with 0', async () => {
+    const { code, out } = await proof(readings((x) => mm(x + 0.05)));
+    expect(code).toBe(0);
+    expect(out).toMatch(/^Print of heron: PASS/);
+    expect(out).toContain(
+      'Bias 0.05 mm; limits of agreement 0.05 to 0.05 mm (Bland and Altman, Lancet 1986;327:307',
+    );
+    expect(out).toContain('digital caliper, 0.01 mm');
+  }, 60_000);
+
+  it('a print 2 % too large fails with 1 and says so, as JSON too', async () => {
+    const path = readings((x) => mm(x * 1.02));
+    const { code, out } = await proof(path);
+    expect(code).toBe(1);
+    expect(out).toContain('Scale error: the print is 2.');
+    const json = JSON.parse((await proof(path, { json: true })).out);
+    expect(json).toMatchObject({ format: 'pavm-proof/1', case: 'heron', verdict: 'fail', scale_error: true });
+    expect(json.scale_error_percent).toBeCloseTo(2, 0);
+    expect(json.readings).toHaveLength(gauges.length);
+  }, 60_000);
+
+  it('inches written as mm, and one outlier, are named', async () => {
+    expect((await proof(readings((x) => mm(x / 25.4)))).out).toContain(
+      'inches and millimetres were mixed up',
+    );
+    const one = await proof(readings((x, name) => mm(name === 'G5' ? x - 1.6 : x)));
+    expect(one.code).toBe(1);
+    expect(one.out).toContain('G5 alone disagrees');
+    expect(one.out).toMatch(/^G5 .*OUT$/m);
+  }, 60_000);
+
+  it('readings in inches with their unit are understood', async () => {
+    expect((await proof(readings((x) => `${(x / 25.4).toFixed(5)} inch`))).code).toBe(0);
+  }, 60_000);
+
+  it('a readings file that is wrong ends with 3, at its place; a missing flag with 2', async () => {
+    const bad = join(folder, 'bad.yaml');
+    writeFileSync(bad, 'format: pavm-readings/1\nreadings:\n  - { name: G1, value: 8.1 }\n');
+    await expect(proof(bad)).rejects.toMatchObject({
+      exitCode: 3,
+      message: expect.stringMatching(/^bad\.yaml:3:24 readings\[0\]\.value: "8\.1" has no unit/),
+    });
+    await expect(proof(join(folder, 'none.yaml'))).rejects.toMatchObject({
+      exitCode: 3,
+      message: 'none.yaml: there is no such file. Give a readings file to --readings.',
+    });
+    await expect(proof(folder)).rejects.toMatchObject({ exitCode: 3 });
+    await expect(capture((t) => run([CASE], {}, t))).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringContaining('--readings FILE'),
+    });
+    await expect(capture((t) => run([], { readings: bad }, t))).rejects.toMatchObject({ exitCode: 2 });
+  }, 60_000);
+});

@@ -1,0 +1,108 @@
+import { describe, expect, it } from 'vitest';
+import type { Vec3 } from '../../src/foundation/vector.js';
+import { lineCurve } from '../../src/phantoms/curve.js';
+import { wrenLesion } from '../../src/phantoms/demo-lesions.js';
+import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
+import { isClean } from '../../src/print/check-solid.js';
+import { preparePrint } from '../../src/print/prepare-print.js';
+import { printFiles } from '../../src/print/print-files.js';
+import { WindingField } from '../../src/print/winding-field.js';
+import { bareInput, inputOf, straightVessel } from './make.js';
+
+const AROUND = 128;
+
+async function hollowTube(calibreMm: number, wallMm: number, scale = 1) {
+  const mesh = sweptTube(
+    roundTube(lineCurve([0, 0, 0], [40, 0, 0]), () => calibreMm),
+    { around: AROUND, stepMm: 0.5 },
+  );
+  const lesion = { vessels: [straightVessel('A1', [0, 0, 0], 40, calibreMm)], neighbours: [] };
+  return preparePrint(
+    bareInput([{ name: 'A1', role: 'feeder', mesh }], lesion, {
+      hollow: true,
+      wallMm,
+      scale,
+      process: 'material-jetting',
+    }),
+  );
+}
+
+/** Distances from the axis to the inner and the outer side of the wall, in 36 directions at three places. */
+function wallsAt(field: WindingField, places: number[]): { inner: number; outer: number }[] {
+  return places.flatMap((x) =>
+    Array.from({ length: 36 }, (_, i) => {
+      const angle = (2 * Math.PI * (i + 0.31)) / 36;
+      const direction: Vec3 = [0, Math.cos(angle), Math.sin(angle)];
+      const inner = field.first([x, 0, 0], direction)!.distance;
+      const outer = field.first([x, 0, 0], direction, inner + 1e-3)!.distance;
+      return { inner, outer };
+    }),
+  );
+}
+
+describe('a hollow tube of known calibre', () => {
+  it.each([
+    [6, 1.2, 1],
+    [3, 1, 1],
+    [4, 1.5, 2],
+  ])(
+    'calibre %d mm, wall %d mm, scale %d: lumen within 0.05 mm, wall within 0.1 mm',
+    async (calibre, wall, scale) => {
+      const pack = await hollowTube(calibre, wall, scale);
+      const model = pack.parts.find((p) => p.role === 'model')!;
+      expect(isClean(model.check)).toBe(true);
+      const radius = (calibre * scale) / 2;
+      for (const { inner, outer } of wallsAt(new WindingField(model.mesh), [
+        10 * scale,
+        12 * scale,
+        30 * scale,
+      ])) {
+        expect(Math.abs(inner - radius)).toBeLessThan(0.025);
+        expect(Math.abs(outer - inner - wall)).toBeLessThan(0.1);
+      }
+    },
+    60_000,
+  );
+
+  it('is open at its far end and closed at the other', async () => {
+    const pack = await hollowTube(6, 1.2);
+    const model = pack.parts.find((p) => p.role === 'model')!;
+    const field = new WindingField(model.mesh);
+    expect(field.first([20, 0.1, 0.1], [-1, 0, 0])).toBeUndefined();
+    expect(field.first([20, 0.1, 0.1], [1, 0, 0])?.distance).toBeCloseTo(20, 2);
+    // Nothing is longer than the vessel at the cut end.
+    expect(Math.min(...model.mesh.positions.filter((_, i) => i % 3 === 0))).toBeGreaterThan(0.4);
+  }, 60_000);
+
+  it('says what it did, and that too few points can be reached on a single vessel', async () => {
+    const pack = await hollowTube(6, 1.2);
+    expect(pack.findings.map((f) => f.id)).toEqual(['print-parts-fused', 'print-gauges-few']);
+    expect(pack.result.tag_lines).toEqual(['R   S   L', 'BARE', '1:1', 'I']);
+  }, 60_000);
+});
+
+describe('a hollow lesion', () => {
+  it('one clean open body, check points over the walls', async () => {
+    const solid = await preparePrint(inputOf(wrenLesion()));
+    const hollow = await preparePrint(inputOf(wrenLesion(), { hollow: true, wallMm: 1.2 }));
+    const model = hollow.parts.find((p) => p.role === 'model')!;
+    expect(isClean(model.check)).toBe(true);
+    expect(model.check.bodies).toBe(1);
+    expect(hollow.result.wall_mm).toBe(1.2);
+    const outer = (name: string) =>
+      hollow.gauges.find((g) => g.what.includes(`of ${name} in the middle`))!.expectedMm;
+    const inner = (name: string) =>
+      solid.gauges.find((g) => g.what.includes(`of ${name} in the middle`))!.expectedMm;
+    expect(outer('A1') - inner('A1')).toBeCloseTo(2.4, 1);
+    expect(printFiles(hollow).map((f) => f.path)).toEqual(['model.stl', 'bronchus.stl', 'model.3mf']);
+  }, 60_000);
+
+  it('without wall and process stays solid and says so; a thin wall is said', async () => {
+    const none = await preparePrint(inputOf(wrenLesion(), { hollow: true, process: undefined }));
+    expect(none.findings.map((f) => f.id)).toContain('print-wall-unknown');
+    expect(none.result.hollow).toBe(false);
+    const thin = await preparePrint(inputOf(wrenLesion(), { hollow: true, wallMm: 0.7 }));
+    expect(thin.findings.map((f) => f.id)).toContain('print-wall-thin');
+    expect(thin.findings.find((f) => f.id === 'print-thin')?.where).toBe('model');
+  }, 60_000);
+});

@@ -1,0 +1,65 @@
+import { describe, expect, it } from 'vitest';
+import { InputFailure } from '../../src/foundation/failure.js';
+import { parseReadings } from '../../src/print/readings.js';
+
+const KNOWN = ['G1', 'G2', 'G3'];
+const parse = (text: string) => parseReadings(new TextEncoder().encode(text), 'readings.yaml', KNOWN);
+const HEAD = 'format: pavm-readings/1\ninstrument: digital caliper\nreadings:\n';
+
+function problems(text: string): string {
+  try {
+    parse(text);
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    expect(error.exitCode).toBe(3);
+    return error.problems.join('\n');
+  }
+  return '';
+}
+
+describe('a readings file', () => {
+  it('gives mm from any length unit', () => {
+    const text = `${HEAD}  - { name: G1, value: "8.1 mm" }\n  - { name: G2, value: 0.25 inch, note: by the window }\n  - { name: G3, value: 1.2 cm }\n`;
+    expect(parse(text)).toEqual({
+      instrument: 'digital caliper',
+      readings: [
+        { name: 'G1', valueMm: 8.1, asWritten: '8.1 mm' },
+        { name: 'G2', valueMm: 6.35, asWritten: '0.25 inch' },
+        { name: 'G3', valueMm: 12, asWritten: '1.2 cm' },
+      ],
+    });
+  });
+
+  it.each([
+    ['format: pavm-case/1\nreadings: []', /^readings\.yaml:1:9 format: "pavm-case\/1" is no readings file/],
+    ['readings: []', /format: is missing/],
+    ['- 1', /^readings\.yaml:1:1 the file holds no keys/],
+    ['format: pavm-readings/1', /readings: a list of readings is needed/],
+    [`${HEAD}  []`, /readings: a list of readings is needed/],
+    [`${HEAD}  - { name: G1, value: 8.1 }`, /^readings\.yaml:4:24 readings\[0\]\.value: "8.1" has no unit/],
+    [`${HEAD}  - { name: G1, value: "8,1 mm" }`, /decimal comma/],
+    [`${HEAD}  - { name: G1, value: 8.1 kg }`, /has the unit "kg"/],
+    [`${HEAD}  - { name: G1, value: -2 mm }`, /A reading is above 0/],
+    [`${HEAD}  - { name: G1 }`, /readings\[0\]\.value: is missing/],
+    [`${HEAD}  - { value: 2 mm }`, /readings\[0\]\.name: is missing/],
+    [`${HEAD}  - { name: G9, value: 2 mm }`, /"G9" is no check point of this print\. Did you mean "G1"\?/],
+    [
+      `${HEAD}  - { name: G1, value: 2 mm }\n  - { name: G1, value: 3 mm }`,
+      /^readings\.yaml:5:13 readings\[1\]\.name: "G1" stands in readings\[0\] already/,
+    ],
+    [`${HEAD}  - { name: G1, vlaue: 2 mm }`, /the key "vlaue" is not known here\. Did you mean "value"\?/],
+    [`${HEAD}  - G1`, /a reading is written/],
+    [`date: today\n${HEAD}  - { name: G1, value: 2 mm }`, /the key "date" is not known here/],
+    ['format: [', /not valid YAML/],
+    [
+      `format: pavm-readings/1\ninstrument: [1]\nreadings:\n  - { name: G1, value: 2 mm }`,
+      /instrument: a text/,
+    ],
+  ])('refuses %j', (text, message) => {
+    expect(problems(text)).toMatch(message);
+  });
+
+  it('names every problem, in file order', () => {
+    expect(problems(`${HEAD}  - { name: G9, value: 8 }\n  - { name: G2 }\n`).split('\n')).toHaveLength(3);
+  });
+});
