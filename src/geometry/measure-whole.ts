@@ -75,10 +75,7 @@ export function measureWhole(
   const seed = surface.closest(sacMiddle)!.triangle;
   const tracked = trackEnds(surface, whole.ends, points, surface.triangles[3 * seed], offered);
   for (const vessel of tracked.values()) if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
-  for (const vessel of tracked.values())
-    if (vessel.end.role === 'branch') followBranch(surface, vessel, tracked, findings);
-  for (const vessel of tracked.values())
-    if (vessel.openings.length > 0) straightenAtOpenings(surface, vessel);
+  joinBranches(surface, tracked, findings);
 
   const lesion: LesionMeasure = { vessels: [], neighbours: [] };
   const necks: NeckCut[] = [];
@@ -122,9 +119,14 @@ function trackEnds(
   return tracked;
 }
 
-function follow(surface: Surface, vessel: Tracked, findings: Finding[]): void {
-  vessel.followed = followVessel(surface, vessel.rings);
-  if (!vessel.followed && vessel.rings.length > 0)
+function follow(
+  surface: Surface,
+  vessel: Tracked,
+  findings: Finding[],
+  rings: readonly Ring[] = vessel.rings,
+): void {
+  vessel.followed = followVessel(surface, rings);
+  if (!vessel.followed && rings.length > 0)
     findings.push(
       finding(
         'stop',
@@ -133,6 +135,22 @@ function follow(surface: Surface, vessel: Tracked, findings: Finding[]): void {
         'no centreline could be followed from its end to the sac',
       ),
     );
+}
+
+/**
+ * Follows the branches and finds their openings. A junction pulls its parent's line towards the branch, so the
+ * parent's line is laid anew without the sections there, and the openings are then taken on the straightened line.
+ */
+function joinBranches(surface: Surface, tracked: ReadonlyMap<string, Tracked>, findings: Finding[]): void {
+  const branches = [...tracked.values()].filter((vessel) => vessel.end.role === 'branch');
+  for (const round of ['rough', 'fine'] as const) {
+    const said: Finding[] = [];
+    for (const vessel of tracked.values()) vessel.openings = [];
+    for (const vessel of branches) followBranch(surface, vessel, tracked, said);
+    for (const vessel of tracked.values())
+      if (vessel.openings.length > 0) straightenAtOpenings(surface, vessel, round);
+    if (round === 'fine') findings.push(...said);
+  }
 }
 
 /** Follows a branch up to its parent's wall and notes its opening there. */
@@ -148,8 +166,7 @@ function followBranch(
     return;
   }
   const parentLine = parent.followed.line;
-  vessel.rings = ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm);
-  follow(surface, vessel, findings);
+  follow(surface, vessel, findings, ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm));
   if (!vessel.followed) return;
   const own = vessel.followed;
   const reach = Math.max(1.5 * own.calibreMm, 1);
@@ -174,9 +191,10 @@ function followBranch(
 }
 
 /** Refines the line again without the sections at branch openings, which pull it towards the branch. */
-function straightenAtOpenings(surface: Surface, vessel: Tracked): void {
+function straightenAtOpenings(surface: Surface, vessel: Tracked, round: 'rough' | 'fine'): void {
   const before = vessel.followed!;
-  const stretches = openStretches(vessel);
+  const margin = (round === 'rough' ? 1 : 0.3) * before.calibreMm;
+  const stretches = vessel.openings.map((o) => ({ fromMm: o.fromMm - margin, toMm: o.toMm + margin }));
   const again = refineCentreline(surface, before.line.points, before.calibreMm, (sections) =>
     sections.map((section) => {
       if (!section) return false;

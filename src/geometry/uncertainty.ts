@@ -12,8 +12,8 @@ import { scatterAboutLine } from './statistics.js';
  *               to its curvature, like any averaging over a small neighbourhood: by c·v²·H. Simulation: c = 0.27
  *               (vessels) and 0.32 (sacs) for a label with smoothing, 0.36 and 0.46 for the grey values' own surface.
  *               Nobody knows how a given surface was made, so c is taken as evenly spread over 0 to 0.66.
- *   threshold   the edge is a ramp about one voxel wide (0.87 v in the simulation), so a threshold that is off by a
- *               part t of the contrast moves the whole wall by 0.87·t·v; 95 % of thresholds lie within t = 0.1
+ *   threshold   the edge is a ramp one voxel wide (0.9 v for a label, 1.1 v for grey values), so a threshold that is off by a
+ *               part t of the contrast moves the whole wall by t·v; 95 % of thresholds lie within t = 0.1
  *               (`segmentationThresholdError`). No averaging along the vessel helps against it.
  *   voxel grid  what the place of the wall in the grid adds to one section: 0.11·v²·H.
  *   facets      a polygon with edges e in a circle is e²/(3d) of the calibre too small.
@@ -40,7 +40,7 @@ const SCAN_MODEL = {
   /** Most that a wall is drawn inwards, in v²·H. */
   mostShrinking: 0.66,
   /** Width of the edge's ramp, voxels. */
-  edgeWidth: 0.87,
+  edgeWidth: 1,
   /** Scatter of the wall from its place in the grid, in v²·H. */
   gridScatter: 0.11,
   /** Width of the even spread of a vessel's end, voxels. */

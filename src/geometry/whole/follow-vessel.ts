@@ -14,6 +14,8 @@ const FOLLOW = {
   ringStepMm: 0.5,
   /** A ring this many times the vessel's usual radius is a junction or the sac. */
   wideRing: 1.7,
+  /** A ring wider than this leans towards a branch. */
+  leaningRing: 1.25,
   /** Rings in a row that must agree within this ratio before the vessel's radius is known. */
   steadyRings: 6,
   steadyRatio: 1.25,
@@ -53,6 +55,24 @@ export function vesselRings(surface: Surface, distances: SurfaceDistances, tip: 
   return rings.slice(0, Math.max(4, longest.from));
 }
 
+/**
+ * Centres of the rings for a first line. Rings wider than the vessel's usual ones lie askew over a junction and
+ * their centres lean towards the branch: they are left out, so that the line runs straight on across it.
+ */
+function roughLine(rings: readonly Ring[]): Vec3[] {
+  const radii = rings.map((r) => r.radiusMm);
+  const usual = steadyRadius(radii);
+  const kept: Ring[] = [];
+  const recent = [usual];
+  for (const ring of rings) {
+    const here = median(recent.slice(-FOLLOW.memory));
+    if (ring.radiusMm > FOLLOW.leaningRing * here) continue;
+    kept.push(ring);
+    if (ring.radiusMm > here / FOLLOW.leaningRing) recent.push(ring.radiusMm);
+  }
+  return (kept.length >= 4 ? kept : rings).map((r) => r.centre);
+}
+
 /** Radius of the first few rings that agree: those before them run over the vessel's cap and are smaller. */
 function steadyRadius(radii: readonly number[]): number {
   for (let i = 0; i + FOLLOW.steadyRings <= radii.length; i++) {
@@ -69,12 +89,7 @@ function steadyRadius(radii: readonly number[]): number {
 export function followVessel(surface: Surface, rings: readonly Ring[]): FollowedLine | undefined {
   if (rings.length < 4) return undefined;
   const rough = 2 * median(rings.slice(0, Math.max(8, rings.length >> 1)).map((r) => r.radiusMm));
-  const first = refineCentreline(
-    surface,
-    rings.map((r) => r.centre),
-    rough,
-    vesselOnly,
-  );
+  const first = refineCentreline(surface, roughLine(rings), rough, vesselOnly);
   if (!first) return undefined;
   const calibre = first.calibreMm;
   const window = 0.8 * calibre;
