@@ -39,7 +39,7 @@ export async function pageHtml({ result, structures, frame, views }: PageInput):
     pictureData(result, structures, frame),
     markdownHtml(),
     asset(ASSETS.viewer),
-    asset(ASSETS.style),
+    asset(ASSETS.style).then((css) => css.replace(/\/\*.*?\*\/\s*/gs, '')),
   ]);
   const ids = sceneIds(picture.structures);
   const planA = planASteps(result, ids);
@@ -51,7 +51,14 @@ export async function pageHtml({ result, structures, frame, views }: PageInput):
   };
   const procedure = result.resection?.procedure;
   const lists = [
-    stepList('a', 'Plan A: embolise', planA, result, markdown, 'Not worked out: no feeding artery was measured.'),
+    stepList(
+      'a',
+      'Plan A: embolise',
+      planA,
+      result,
+      markdown,
+      'Not worked out: no feeding artery was measured.',
+    ),
     stepList(
       'b',
       `Plan B: resect${procedure ? ` (${procedure})` : ''}`,
@@ -75,8 +82,7 @@ export async function pageHtml({ result, structures, frame, views }: PageInput):
     headSection(result),
     '<main>',
     pictureSection(viewButtons(picture.vessels, picture.patientAxes, picture.side), views),
-    `<div class="steps">${STEP_CHOICE}${lists.join('\n')}</div>`,
-    `<div class="beside">${readingSection(vesselTable(result, picture.vessels, markdown))}${fadeSection(faders(picture.structures))}${CUT}${RULER}${KEYS}</div>`,
+    `<div class="beside"><section class="steps">${STEP_CHOICE}${lists.join('\n')}</section>${readingSection(vesselTable(result, picture.vessels, markdown))}${fadeSection(faders(picture.structures))}${CUT}${RULER}${KEYS}</div>`,
     '</main>',
     keepSection(result, markdown),
     closingSection(result, { ...picture, triangles }),

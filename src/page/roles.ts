@@ -19,6 +19,9 @@ const look = (text: string, colour: string, blood: Blood, solid = 1): RoleLook =
   around: solid < 1,
 });
 
+/** Darker than the yellow of the landing zones, which lie on the vessels beside it. */
+const AIRWAY = '#a89a4a';
+
 /** Arteries in blue, veins in red, as anatomists draw them; the same colours as the figures of the plan. */
 const LOOKS: Readonly<Record<string, RoleLook>> = {
   feeder: look('feeding artery', COLOURS.blue, 'deoxygenated'),
@@ -26,7 +29,7 @@ const LOOKS: Readonly<Record<string, RoleLook>> = {
   sac: look('sac', COLOURS.purple, 'mixed'),
   drain: look('draining vein', COLOURS.vermilion, 'oxygenated'),
   branch: look('side branch', COLOURS.skyBlue, 'deoxygenated'),
-  airway: look('airway', COLOURS.yellow, 'none', 0.5),
+  airway: look('airway', AIRWAY, 'none', 0.5),
   heart: look('heart', MUTED, 'none', 0.2),
   lobe: look('lobe', MUTED, 'none', 0.1),
   'chest-wall': look('chest wall', MUTED, 'none', 0.1),

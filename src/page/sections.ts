@@ -80,7 +80,11 @@ function armText(view: { laoDeg: number; cranialDeg: number }): string {
 }
 
 /** The vessel table; the name of a vessel is a button that flies to it. */
-export function vesselTable(result: Result, vessels: readonly ReadVessel[], { inline }: MarkdownHtml): string {
+export function vesselTable(
+  result: Result,
+  vessels: readonly ReadVessel[],
+  { inline }: MarkdownHtml,
+): string {
   const rows = orderedVessels(result).map(([name, vessel]) => {
     const read = vessels.find((one) => one.name === plainLine(name));
     const device = entryOf(result.devices, name);
@@ -137,9 +141,10 @@ export function stepList(
   { inline }: MarkdownHtml,
   absent: string,
 ): string {
+  const boxes = steps.map((step) => thenBox(result, step.after));
   const items = steps.map(
     (step, i) =>
-      `<li class="step" data-step="${i}"><div class="words"><h3><span class="count">${i + 1} of ${steps.length}</span> ${inline(step.heading)}</h3>${step.lines.map((line) => `<p>${inline(line)}</p>`).join('')}${step.source ? `<p class="source">Source: ${inline(step.source)}</p>` : ''}</div><div class="then">${thenBox(result, step.then)}</div></li>`,
+      `<li class="step" data-step="${i}"><div class="words"><h3><span class="count">${i + 1} of ${steps.length}</span> ${inline(step.heading)}</h3>${step.lines.map((line) => `<p>${inline(line)}</p>`).join('')}${step.source ? `<p class="source">Source: ${inline(step.source)}</p>` : ''}</div><div class="then${i > 0 && boxes[i] === boxes[i - 1] ? ' same' : ''}">${boxes[i]}</div></li>`,
   );
   return `<section class="plan" data-plan="${plan}"><h2>${htmlText(title)}</h2>${
     items.length > 0 ? `<ol>${items.join('')}</ol>` : `<p>${htmlText(absent)}</p>`

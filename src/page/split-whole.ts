@@ -10,7 +10,7 @@ export interface WholePiece {
 }
 
 /** A triangle further than this many local radii from every centreline belongs to no vessel. */
-const FARTHEST_RADII = 1.6;
+const FARTHEST_RADII = 1.45;
 
 interface Tube {
   name: string;

@@ -19,12 +19,12 @@ import type { Device, Result, Vessel } from '../result/result.generated.js';
 import type { StepScene } from './page-types.js';
 import type { SceneIds } from './scene-ids.js';
 
-/** One step: heading and lines are finished Markdown; `then` names what is closed once it is done. */
+/** One step: heading and lines are finished Markdown; `after` names what is closed once it is done. */
 export interface PageStep {
   heading: string;
   lines: string[];
   source?: string;
-  then: string[] | 'lobe';
+  after: string[] | 'lobe';
   scene: StepScene;
 }
 
@@ -49,7 +49,7 @@ export function planASteps(result: Result, ids: SceneIds): PageStep[] {
     const find: PageStep = {
       heading: `Find the landing zone of ${markdownText(name)}${vessel ? ` (${ROLE_WORDS[vessel.role]})` : ''}`,
       lines: findLines(vessel),
-      then: before,
+      after: before,
       scene: scene(`Landing zone of ${plainLine(name)}`, before, before),
     };
     if (!device || !devicePhrase(device) || !vessel?.landing)
@@ -58,7 +58,7 @@ export function planASteps(result: Result, ids: SceneIds): PageStep[] {
     const close: PageStep = {
       heading: `Close ${markdownText(name)}`,
       lines: closeLines(device),
-      then: [...closed],
+      after: [...closed],
       scene: scene(`${plainLine(name)} closed`, closed, closed),
     };
     return [find, close];
@@ -97,7 +97,7 @@ function closeLines(device: Device): string[] {
       ? 'Catheter: the lumen that the device needs is not stated; see its instructions for use.'
       : `Catheter with an inner lumen of at least ${trimmed(device.needs_lumen_mm)} mm ${KINDS.stated.mark}.`;
   return [
-    `**${devicePhrase(device)}**; ${over}.${window}`,
+    `Device: **${devicePhrase(device)}**; ${over}.${window}`,
     ...(device.borderline
       ? [`**Borderline.** ${clause(device.borderline_because ?? 'the interval reaches past the window')}`]
       : []),
@@ -142,7 +142,7 @@ export function planBSteps(result: Result, ids: SceneIds): PageStep[] {
       heading: sentence(step.stage).replace(/\.$/, ''),
       lines: [sentence(step.text), ...(step.see ? [`You will see: ${clause(step.see)}`] : [])],
       source: sourceText(step.source),
-      then: LOBE_OUT.includes(step.stage) ? 'lobe' : divided ? feeders : [],
+      after: LOBE_OUT.includes(step.stage) ? 'lobe' : divided ? feeders : [],
       scene: {
         focus,
         guard: ids.spared,

@@ -1,7 +1,8 @@
 /** The numbers of the virtual closure that stand beside a step. */
-import type { Closure, Result } from '../result/result.generated.js';
+
 import { htmlText } from '../report/html-document.js';
 import { cellEstimate, type Interval, percent, percentInterval } from '../report/words.js';
+import type { Closure, Result } from '../result/result.generated.js';
 
 const sameSet = (a: readonly string[], b: readonly string[]): boolean =>
   a.length === b.length && a.every((name) => b.includes(name));
@@ -11,9 +12,7 @@ function closureOf(result: Result, closed: readonly string[] | 'lobe'): Closure 
   return result.closure.find(
     (row) =>
       (row.occlusion_percent === undefined || row.occlusion_percent === 100) &&
-      (closed === 'lobe'
-        ? row.closed === 'lobe'
-        : row.closed !== 'lobe' && sameSet(row.closed, closed)),
+      (closed === 'lobe' ? row.closed === 'lobe' : row.closed !== 'lobe' && sameSet(row.closed, closed)),
   );
 }
 
@@ -30,8 +29,7 @@ export function thenBox(result: Result, closed: readonly string[] | 'lobe'): str
         : cellEstimate(percent(shunt.fraction), percentInterval(shunt.interval), 1, '%', 'derived');
     return `<p>Nothing closed yet</p>${list([['Shunt, Qs/Qt', value]])}`;
   }
-  const title =
-    closed === 'lobe' ? 'With the lobe out' : `With ${htmlText(closed.join(' and '))} closed`;
+  const title = closed === 'lobe' ? 'With the lobe out' : `With ${htmlText(closed.join(' and '))} closed`;
   const row = closureOf(result, closed);
   if (!row) return `<p>${title}</p><p>No closure was computed for this set.</p>`;
   if (row.absent_because) return `<p>${title}</p><p>Not computed: ${htmlText(row.absent_because)}</p>`;
@@ -51,9 +49,6 @@ export function thenBox(result: Result, closed: readonly string[] | 'lobe'): str
       'Mean PA pressure, at most',
       cell(row.mean_pa_pressure_mmhg, intervals?.mean_pa_pressure_mmhg, 1, 'mmHg'),
     ],
-    [
-      'Cardiac output, at least',
-      cell(row.cardiac_output_l_min, intervals?.cardiac_output_l_min, 1, 'L/min'),
-    ],
+    ['Cardiac output, at least', cell(row.cardiac_output_l_min, intervals?.cardiac_output_l_min, 1, 'L/min')],
   ])}`;
 }

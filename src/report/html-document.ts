@@ -5,7 +5,12 @@ import { plainLine } from './plain-line.js';
 
 /** Escapes text for HTML content and attribute values; whitespace becomes single spaces, what hides or reorders is dropped. */
 export function htmlText(text: string): string {
-  return plainLine(text)
+  return htmlSigns(plainLine(text));
+}
+
+/** Only the five signs of HTML. */
+function htmlSigns(text: string): string {
+  return text
     .replace(/&/g, '&amp;')
     .replace(/</g, '&lt;')
     .replace(/>/g, '&gt;')
@@ -21,7 +26,8 @@ export function jsonForHtml(value: unknown): string {
   );
 }
 
-const hashOf = (text: string): string => `'sha256-${createHash('sha256').update(text, 'utf8').digest('base64')}'`;
+const hashOf = (text: string): string =>
+  `'sha256-${createHash('sha256').update(text, 'utf8').digest('base64')}'`;
 
 /**
  * The content policy of a page as a meta element: nothing is fetched, only the scripts and styles written here run
@@ -69,13 +75,23 @@ export async function markdownHtml(): Promise<MarkdownHtml> {
       return `<${tokens[index].tag}${right ? ' class="number"' : ''}>`;
     };
   parser.renderer.rules.text = (tokens, index) => {
-    const text = parser.utils.escapeHtml(tokens[index].content);
-    return index === 0 ? text.replace(/^\[ \] /, '<span class="box">☐</span> ') : text;
+    const { content } = tokens[index];
+    if (index === 0 && content.startsWith('[ ] '))
+      return `<span class="box">☐</span> ${breakable(content.slice(4))}`;
+    return breakable(content);
   };
   return {
     block: (markdown, figures) => parser.render(markdown, { figures }),
     inline: (markdown) => parser.renderInline(markdown, {}),
   };
+}
+
+/** Escapes a text and lets long runs without a space (hashes, paths) break, so that no table grows beyond the paper. */
+function breakable(text: string): string {
+  return text
+    .split(/(\S{33,})/)
+    .map((part, i) => (i % 2 === 0 ? [part] : (part.match(/.{1,16}/gsu) ?? [])).map(htmlSigns).join('<wbr>'))
+    .join('');
 }
 
 export interface HtmlDocument {
@@ -114,7 +130,7 @@ h2 { font-size: 1.2em; margin: 1.8em 0 .5em; border-bottom: 1px solid #888; padd
 h3 { font-size: 1em; margin: 1.4em 0 .4em; }
 h1, h2, h3 { break-after: avoid; }
 table { border-collapse: collapse; width: 100%; margin: .6em 0 1em; font-variant-numeric: tabular-nums; }
-th, td { border: 1px solid #bbb; padding: .3em .5em; text-align: left; vertical-align: top; overflow-wrap: anywhere; }
+th, td { border: 1px solid #bbb; padding: .3em .5em; text-align: left; vertical-align: top; }
 th { background: #f1efe9; }
 td { hyphens: auto; }
 .number { text-align: right; }
@@ -125,6 +141,9 @@ svg { max-width: 100%; height: auto; margin: .8em 0; }
 @media print {
   @page { size: A4; margin: 16mm 14mm; }
   body { font-size: 9.5pt; max-width: none; padding: 0; }
+  svg { max-height: 115mm; }
+  table { font-size: 8.5pt; }
+  th, td { padding: .2em .35em; }
   article + article { break-before: page; border: 0; margin: 0; padding: 0; }
 }
 `;

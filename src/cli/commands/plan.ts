@@ -24,6 +24,8 @@ export interface PlanOptions {
   root?: string;
   rules?: string;
   json?: boolean;
+  /** Also write plan.html, plan and checklist as one printable page. */
+  html?: boolean;
 }
 
 /** `pavm plan CASE`: measures one case and writes its plan folder, all files or none. */
@@ -35,7 +37,7 @@ export async function run(
   if (options.today !== undefined && dayNumber(options.today) === undefined)
     throw new InputFailure(2, `--today "${options.today}" is no date. Write for example --today 2026-03-20.`);
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
-  const { files, result } = await planFiles(measured, options.today);
+  const { files, result } = await planFiles(measured, options.today, options.html);
   const dir = options.out ?? join(measured.onDisk.folder, 'plan');
   await writeFolder(dir, files, 'result.json');
   if (options.json) terminal.out(files.find((f) => f.path === 'result.json')!.bytes as string);
@@ -43,7 +45,8 @@ export async function run(
     if (level !== 'note') terminal.err(`${level} ${where}: ${text}\n`);
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
   const notes = result.findings.filter((f) => f.level === 'note').length;
-  if (notes > 0 && !terminal.quiet) terminal.err(`${notes} note${notes > 1 ? 's' : ''}, under Findings in plan.md\n`);
+  if (notes > 0 && !terminal.quiet)
+    terminal.err(`${notes} note${notes > 1 ? 's' : ''}, under Findings in plan.md\n`);
   if (!terminal.quiet) terminal.err(`The plan is in ${shown}: open ${join(shown, 'plan.md')}\n`);
   return result.findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
@@ -52,6 +55,7 @@ export async function run(
 export async function planFiles(
   measured: MeasuredCase,
   todayOption?: string,
+  html = false,
 ): Promise<{ files: OutputFile[]; result: Result }> {
   const subject = measured.case;
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
@@ -72,12 +76,28 @@ export async function planFiles(
     marks: viewMarks(result),
   });
   const extra = views ? [views] : [];
+  const plan = renderPlan(result, { figures: extra, values: statedValues(subject) });
+  const checklist = renderChecklist(result);
+  const { pageHtml } = await import('../../page/page-html.js');
+  const page = await pageHtml({
+    result,
+    structures: measured.structures,
+    frame: subject.surfaces?.frame ?? 'unknown',
+    views,
+  });
   const files: OutputFile[] = [
-    { path: 'plan.md', bytes: renderPlan(result, { figures: extra, values: statedValues(subject) }) },
-    { path: 'checklist.md', bytes: renderChecklist(result) },
+    { path: 'plan.md', bytes: plan },
+    { path: 'checklist.md', bytes: checklist },
     { path: 'counselling.md', bytes: renderCounselling(counselling, result) },
     { path: 'result.json', bytes: resultJson(result) },
+    { path: 'page.html', bytes: page },
     ...[...figures, ...extra].map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
   ];
+  if (html) {
+    const { htmlDocument } = await import('../../report/html-document.js');
+    const title = `Plan: ${result.title ?? `case ${result.case}`}`;
+    const bytes = await htmlDocument({ title, parts: [plan, checklist], figures: [...figures, ...extra] });
+    files.push({ path: 'plan.html', bytes });
+  }
   return { files, result };
 }

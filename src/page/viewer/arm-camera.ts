@@ -15,6 +15,24 @@ const FAR_MM = 2000;
 /** Turns by whole circles so that the way from one angle to the other is the short one. */
 const near = (angle: number, to: number): number => to + ((((angle - to) % 360) + 540) % 360) - 180;
 
+/** Unit vectors of the picture in the axes of the lesion. */
+export interface PictureAxes {
+  right: Vector3;
+  up: Vector3;
+  towards: Vector3;
+}
+
+/** The picture's axes for a C-arm position. */
+export function axesOf({ laoDeg, cranialDeg }: Pick<Looking, 'laoDeg' | 'cranialDeg'>): PictureAxes {
+  const [a, b] = [laoDeg * RAD, cranialDeg * RAD];
+  const [sa, ca, sb, cb] = [Math.sin(a), Math.cos(a), Math.sin(b), Math.cos(b)];
+  return {
+    right: new Vector3(ca, sa, 0),
+    up: new Vector3(-sa * sb, ca * sb, cb),
+    towards: new Vector3(sa * cb, -ca * cb, sb),
+  };
+}
+
 /**
  * A camera that is held like a C-arm: parallel projection, the direction to the viewer is
  * (sin a cos b, -cos a cos b, sin b) in LPS for LAO a and cranial b, the head is up.
@@ -37,15 +55,13 @@ export class ArmCamera {
     return this.looking.heightMm / this.height;
   }
 
-  /** Unit vectors of the picture in the axes of the lesion. */
-  axes(): { right: Vector3; up: Vector3; towards: Vector3 } {
-    const [a, b] = [this.looking.laoDeg * RAD, this.looking.cranialDeg * RAD];
-    const [sa, ca, sb, cb] = [Math.sin(a), Math.cos(a), Math.sin(b), Math.cos(b)];
-    return {
-      right: new Vector3(ca, sa, 0),
-      up: new Vector3(-sa * sb, ca * sb, cb),
-      towards: new Vector3(sa * cb, -ca * cb, sb),
-    };
+  /** Width over height of the picture. */
+  get aspect(): number {
+    return this.width / this.height;
+  }
+
+  axes(): PictureAxes {
+    return axesOf(this.looking);
   }
 
   resize(width: number, height: number): void {

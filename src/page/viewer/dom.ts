@@ -25,7 +25,11 @@ export function made<K extends keyof HTMLElementTagNameMap>(
 }
 
 /** A new SVG element with attributes. */
-export function drawn(tag: string, attributes: Readonly<Record<string, string | number>>, text?: string): SVGElement {
+export function drawn(
+  tag: string,
+  attributes: Readonly<Record<string, string | number>>,
+  text?: string,
+): SVGElement {
   const element = document.createElementNS('http://www.w3.org/2000/svg', tag);
   for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, String(value));
   if (text !== undefined) element.textContent = text;

@@ -54,6 +54,7 @@ export class FollowPlan {
       button.setAttribute('aria-disabled', String(off));
       button.disabled = steps.length === 0;
     }
+    document.body.classList.toggle('following', steps.length > 0);
     const step = steps[this.at];
     if (step) say(`Step ${this.at + 1} of ${steps.length}: ${step.said}`);
     this.show(step, this.plan);

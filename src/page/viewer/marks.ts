@@ -22,6 +22,10 @@ import { type Line, type Place, sectionAt } from './reading.js';
 const ZONE = '#f0e442';
 const KEEP = '#00684c';
 const DEVICE = '#1a1a1a';
+/** Yellow staves round a landing zone. */
+const STAVES = 10;
+/** Between wall and staves: more than the drawn surface is off. */
+const CLEAR_MM = 0.15;
 
 const vector = (p: readonly [number, number, number]): Vector3 => new Vector3(...p);
 
@@ -41,28 +45,34 @@ function ring(place: Place, radiusMm: number, thickMm: number, colour: string): 
   return mesh;
 }
 
-/** The landing zone as a sleeve round the vessel with a ring at either end. */
+/** The landing zone as staves round the vessel with a ring at either end. */
 export function landingSleeve(line: Line): Group | undefined {
   const zone = line.vessel.landing;
   if (!zone || zone.toMm <= zone.fromMm) return undefined;
   const inside = line.vessel.profile.filter(([at]) => at >= zone.fromMm && at <= zone.toMm);
-  const radius = Math.max(zone.calibreMm, ...inside.map((sample) => sample[3])) / 2 + 0.35;
+  const radius = Math.max(zone.calibreMm, ...inside.map((sample) => sample[3])) / 2 + CLEAR_MM;
   const curve = new CatmullRomCurve3(line.stretch(zone.fromMm, zone.toMm).map(vector));
-  const sleeve = new Mesh(
-    new TubeGeometry(curve, Math.max(8, Math.round(zone.toMm - zone.fromMm)), radius, 40),
-    new MeshPhongMaterial({
-      color: ZONE,
-      transparent: true,
-      opacity: 0.42,
-      depthWrite: false,
-      side: DoubleSide,
-    }),
+  const steps = Math.max(8, Math.round(zone.toMm - zone.fromMm));
+  const staves = new Mesh(
+    staved(new TubeGeometry(curve, steps, radius, STAVES * 4), steps),
+    new MeshPhongMaterial({ color: ZONE, specular: 0x111111, side: DoubleSide }),
   );
-  sleeve.renderOrder = 2;
   const group = new Group();
-  group.add(sleeve);
-  for (const at of [zone.fromMm, zone.toMm]) group.add(ring(line.place(at), radius, 0.18, DEVICE));
+  group.add(staves);
+  for (const at of [zone.fromMm, zone.toMm])
+    group.add(ring(line.place(at), radius, 0.03 * zone.calibreMm, DEVICE));
   return group;
+}
+
+/** Leaves out three quarters of a tube, lengthwise: the wall with its colour and pattern shows between the staves. */
+function staved(tube: TubeGeometry, steps: number): BufferGeometry {
+  const index = tube.getIndex();
+  const around = STAVES * 4;
+  const kept: number[] = [];
+  for (let i = 0; index && i < steps * around; i++)
+    if (i % 4 === 0) for (let k = 0; k < 6; k++) kept.push(index.getX(6 * i + k));
+  tube.setIndex(kept);
+  return tube;
 }
 
 /** Rings that guard a branch to be kept. */
@@ -70,14 +80,14 @@ export function guardRings(line: Line): Group {
   const group = new Group();
   for (const share of [0.15, 0.4, 0.65]) {
     const at = line.vessel.lengthMm * share;
-    group.add(ring(line.place(at), radiusAt(line, at) + 0.7, 0.32, KEEP));
+    group.add(ring(line.place(at), radiusAt(line, at) * 1.3, 0.1 * radiusAt(line, at) + 0.1, KEEP));
   }
   return group;
 }
 
 /** A ring that shows where the calibre is read. */
 export function readingRing(place: Place, line: Line): Mesh {
-  return ring(place, radiusAt(line, place.atMm) + 0.25, 0.16, '#000000');
+  return ring(place, radiusAt(line, place.atMm) * 1.06, 0.03 * radiusAt(line, place.atMm) + 0.04, '#000000');
 }
 
 class Helix extends Curve<Vector3> {
@@ -94,11 +104,7 @@ class Helix extends Curve<Vector3> {
 
   override getPoint(t: number, target = new Vector3()): Vector3 {
     const angle = 2 * Math.PI * this.turns * t;
-    return target.set(
-      this.radius * Math.cos(angle),
-      (t - 0.5) * this.length,
-      this.radius * Math.sin(angle),
-    );
+    return target.set(this.radius * Math.cos(angle), (t - 0.5) * this.length, this.radius * Math.sin(angle));
   }
 }
 
@@ -109,7 +115,10 @@ export function deviceGhost(line: Line, ghost: Ghost): Group | undefined {
   const radius = ghost.diameterMm / 2;
   const group = new Group();
   // A coil: as many loops as its wire gives, side by side; the packed shape is not known.
-  const loops = Math.max(1, Math.min(12, (ghost.lengthMm ?? 3 * Math.PI * ghost.diameterMm) / (2 * Math.PI * radius)));
+  const loops = Math.max(
+    1,
+    Math.min(12, (ghost.lengthMm ?? 3 * Math.PI * ghost.diameterMm) / (2 * Math.PI * radius)),
+  );
   const length = ghost.form === 'plug' ? (ghost.lengthMm ?? ghost.diameterMm) : loops * 0.9;
   if (ghost.form === 'plug') {
     group.add(
@@ -149,7 +158,8 @@ function braid(radius: number, length: number): LineSegments {
         for (const share of [i / steps, (i + 1) / steps])
           points.push(...at((2 * Math.PI * wire) / wires + way * share * 1.6, share));
   for (const share of [0, 1])
-    for (let i = 0; i < 48; i++) points.push(...at((Math.PI * i) / 24, share), ...at((Math.PI * (i + 1)) / 24, share));
+    for (let i = 0; i < 48; i++)
+      points.push(...at((Math.PI * i) / 24, share), ...at((Math.PI * (i + 1)) / 24, share));
   const geometry = new BufferGeometry();
   geometry.setAttribute('position', new Float32BufferAttribute(points, 3));
   return new LineSegments(geometry, new LineBasicMaterial({ color: DEVICE }));

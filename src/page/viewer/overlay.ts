@@ -62,12 +62,12 @@ export class Overlay {
   }
 
   private placeTags(width: number, height: number): void {
-    const { step, shown, walls } = this.stage;
+    const { shown, walls } = this.stage;
     const [mx, my] = this.stage.onScreen(this.stage.bounds.centre, width, height);
     const visible = this.tags.filter((tag) => {
       const wall = walls.find((one) => one.shown.id === tag.id);
       if (!shown.names || !wall || wall.opacity < 0.05) return false;
-      if (tag.kind === 'zone') return shown.zones && (!step?.at || step.at === tag.id);
+      if (tag.kind === 'zone') return this.stage.zoneShown(tag.id);
       return tag.kind === 'keep' || wall.opacity > 0.05;
     });
     const taken: { x: number; y: number; w: number }[] = [];
@@ -153,13 +153,55 @@ export class Overlay {
     return `Seen ${[side, slope].filter((part) => part !== '').join(', ')}. L left, R right, A front, P back, H head, F feet of the patient.`;
   }
 
+  /** Draws names, leaders, directions and scale bar on a copy of the picture, for paper. */
+  paint(ink: CanvasRenderingContext2D): void {
+    const frame = this.host.getBoundingClientRect();
+    ink.font = 'bold 14px sans-serif';
+    ink.textBaseline = 'middle';
+    ink.lineWidth = 1;
+    ink.strokeStyle = '#000000';
+    for (const { leader } of this.tags) {
+      if (leader.getAttribute('visibility') !== 'visible') continue;
+      const [x1, y1, x2, y2] = ['x1', 'y1', 'x2', 'y2'].map((name) => Number(leader.getAttribute(name)));
+      ink.beginPath();
+      ink.moveTo(x1, y1);
+      ink.lineTo(x2, y2);
+      ink.stroke();
+    }
+    for (const element of [...this.tags.map((tag) => tag.element), ...this.letters]) {
+      if (element.hidden || element.textContent === '') continue;
+      const box = element.getBoundingClientRect();
+      const [x, y] = [box.left - frame.left, box.top - frame.top];
+      if (element.classList.contains('tag')) {
+        ink.fillStyle = element.classList.contains('keep') ? '#00684c' : '#ffffff';
+        ink.fillRect(x, y, box.width, box.height);
+        ink.strokeRect(x, y, box.width, box.height);
+      }
+      ink.fillStyle = element.classList.contains('keep') ? '#ffffff' : '#000000';
+      ink.fillText(
+        element.textContent ?? '',
+        x + (element.classList.contains('tag') ? 7 : 0),
+        y + box.height / 2,
+      );
+    }
+    ink.fillStyle = '#000000';
+    ink.lineWidth = 2;
+    ink.stroke(new Path2D(this.bar.getAttribute('d') ?? ''));
+    ink.fillText(
+      this.barText.textContent ?? '',
+      Number(this.barText.getAttribute('x')),
+      Number(this.barText.getAttribute('y')) - 5,
+    );
+  }
+
   /** A reading beside the pointer; empty text hides it. */
   tell(text: string, x = 0, y = 0): void {
     this.tip.hidden = text === '';
     this.tip.textContent = text;
     if (text === '') return;
     const left = Math.min(this.host.clientWidth - this.tip.offsetWidth - 8, x + 16);
-    const top = y + 20 + this.tip.offsetHeight > this.host.clientHeight ? y - this.tip.offsetHeight - 12 : y + 20;
+    const top =
+      y + 20 + this.tip.offsetHeight > this.host.clientHeight ? y - this.tip.offsetHeight - 12 : y + 20;
     this.tip.style.transform = `translate(${Math.max(8, Math.round(left))}px, ${Math.round(top)}px)`;
   }
 }

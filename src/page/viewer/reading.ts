@@ -44,7 +44,8 @@ export class Line {
       const [a, b] = [centreline[i - 1], centreline[i]];
       const d = [b[0] - a[0], b[1] - a[1], b[2] - a[2]];
       const square = d[0] ** 2 + d[1] ** 2 + d[2] ** 2;
-      const raw = (d[0] * (point[0] - a[0]) + d[1] * (point[1] - a[1]) + d[2] * (point[2] - a[2])) / (square || 1);
+      const raw =
+        (d[0] * (point[0] - a[0]) + d[1] * (point[1] - a[1]) + d[2] * (point[2] - a[2])) / (square || 1);
       const t = Math.max(0, Math.min(1, raw));
       const foot = between(a, b, t);
       const awayMm = apart(foot, point);
@@ -64,7 +65,9 @@ export class Line {
 
   /** Points of the centreline from one place to another, ends included. */
   stretch(fromMm: number, toMm: number): Triple[] {
-    const inner = this.vessel.centreline.filter((_, i) => this.at[i] > fromMm + 0.05 && this.at[i] < toMm - 0.05);
+    const inner = this.vessel.centreline.filter(
+      (_, i) => this.at[i] > fromMm + 0.05 && this.at[i] < toMm - 0.05,
+    );
     return [this.place(fromMm).point, ...inner, this.place(toMm).point];
   }
 
@@ -94,7 +97,9 @@ export function placeText({ vessel, atMm }: Place): string {
   const section = sectionAt(vessel, atMm);
   const calibre = section
     ? `${section[1].toFixed(1)} mm calibre${
-        section[3] - section[2] > 0.15 ? ` (widths ${section[2].toFixed(1)} to ${section[3].toFixed(1)} mm)` : ''
+        section[3] - section[2] > 0.15
+          ? ` (widths ${section[2].toFixed(1)} to ${section[3].toFixed(1)} mm)`
+          : ''
       }${section[4] ? ', at the opening of a branch' : ''}`
     : 'no section was measured here';
   const left = vessel.neckAtMm === undefined ? undefined : vessel.neckAtMm - atMm;
@@ -103,6 +108,8 @@ export function placeText({ vessel, atMm }: Place): string {
       ? `${atMm.toFixed(1)} mm from its far end`
       : `${Math.max(0, left).toFixed(1)} mm from the neck of the sac`;
   const zone =
-    vessel.landing && atMm >= vessel.landing.fromMm && atMm <= vessel.landing.toMm ? ', in the landing zone' : '';
+    vessel.landing && atMm >= vessel.landing.fromMm && atMm <= vessel.landing.toMm
+      ? ', in the landing zone'
+      : '';
   return `${vessel.name}: ${calibre}, ${where}${zone}`;
 }

@@ -5,7 +5,6 @@ import {
   DirectionalLight,
   Float32BufferAttribute,
   Group,
-  Line as ThreeLine,
   LineBasicMaterial,
   Mesh,
   MeshBasicMaterial,
@@ -14,12 +13,13 @@ import {
   Raycaster,
   Scene,
   SphereGeometry,
+  Line as ThreeLine,
   Vector2,
   Vector3,
   WebGLRenderer,
 } from 'three';
 import type { PageData, StepScene, Triple } from '../page-types.js';
-import { ArmCamera } from './arm-camera.js';
+import { ArmCamera, axesOf, type Looking } from './arm-camera.js';
 import { deviceGhost, guardRings, landingSleeve, readingRing } from './marks.js';
 import type { Line, Place } from './reading.js';
 import { Wall } from './surfaces.js';
@@ -91,13 +91,15 @@ export class Stage {
       { laoDeg: 0, cranialDeg: 0, centre: this.bounds.centre, heightMm: this.bounds.radiusMm * 2.1 || 100 },
       () => this.redraw(),
     );
-    const fit = (): void => {
+    const toSize = (): void => {
       const { clientWidth, clientHeight } = host;
       this.renderer.setSize(clientWidth, clientHeight, false);
       this.arm.resize(clientWidth, clientHeight);
     };
-    new ResizeObserver(fit).observe(host);
-    fit();
+    new ResizeObserver(toSize).observe(host);
+    toSize();
+    Object.assign(this.arm.looking, this.frameOf([]));
+    toSize();
     this.refresh();
   }
 
@@ -111,11 +113,17 @@ export class Stage {
       wall.show({ dim: !subject, closed: step?.closed.includes(id) ?? false, thin: holdsDevice });
       wall.cut(this.cut.way !== 'off');
     }
-    for (const [id, zone] of this.zones) zone.visible = shown.zones && (!step?.at || step.at === id);
+    for (const [id, zone] of this.zones) zone.visible = this.zoneShown(id);
     for (const [id, ghost] of this.ghosts)
       ghost.visible = shown.devices || (step?.placed.includes(id) ?? false);
     for (const [id, guard] of this.guards) guard.visible = !step || step.guard.includes(id);
     this.redraw();
+  }
+
+  /** Landing zones are shown at the steps that are about their vessel. */
+  zoneShown(id: string): boolean {
+    const { step } = this;
+    return this.shown.zones && (!step || (step.at ? step.at === id : step.focus.includes(id)));
   }
 
   /** Asks for one picture with the next frame. */
@@ -128,19 +136,16 @@ export class Stage {
     if (this.queued) cancelAnimationFrame(this.queued);
     this.queued = 0;
     const { right, up, towards } = this.arm.axes();
-    this.light.position
-      .copy(towards)
-      .addScaledVector(up, 0.45)
-      .addScaledVector(right, -0.35);
+    this.light.position.copy(towards).addScaledVector(up, 0.45).addScaledVector(right, -0.35);
     this.renderer.clippingPlanes = this.cut.way === 'off' ? [] : [this.cutPlane()];
     this.renderer.render(this.scene, this.arm.camera);
     this.after();
   }
 
-  /** The drawn picture as a PNG address, for paper. */
-  picture(): string {
+  /** The canvas, drawn this instant, so that it can be copied. */
+  drawnNow(): HTMLCanvasElement {
     this.draw();
-    return this.renderer.domElement.toDataURL('image/png');
+    return this.renderer.domElement;
   }
 
   /** Keeps what lies behind the plane, seen from the reader or from the front, the left or the head. */
@@ -148,7 +153,11 @@ export class Stage {
     const normal =
       this.cut.way === 'sight'
         ? this.arm.axes().towards
-        : new Vector3(Number(this.cut.way === 'x'), this.cut.way === 'y' ? -1 : 0, Number(this.cut.way === 'z'));
+        : new Vector3(
+            Number(this.cut.way === 'x'),
+            this.cut.way === 'y' ? -1 : 0,
+            Number(this.cut.way === 'z'),
+          );
     const offset = (1 - 2 * this.cut.share) * this.bounds.radiusMm;
     const point = new Vector3(...this.bounds.centre).addScaledVector(normal, offset);
     return this.plane.setFromNormalAndCoplanarPoint(normal.negate(), point);
@@ -206,13 +215,36 @@ export class Stage {
     this.redraw();
   }
 
-  /** Middle and height that show the structures named; the whole lesion where none is. */
-  frameOf(ids: readonly string[]): { centre: Triple; heightMm: number } {
+  /** Middle and height that show the structures named, looked at as asked; the whole lesion where none is named. */
+  frameOf(ids: readonly string[], look: Partial<Looking> = {}): { centre: Triple; heightMm: number } {
     const own = this.walls.filter((wall) => ids.includes(wall.shown.id));
-    const { centre, radiusMm } = own.length > 0 ? boundsOf(own) : this.bounds;
-    return { centre, heightMm: Math.max(radiusMm * 2.1, 12) };
+    const walls = own.length > 0 ? own : this.walls.filter((wall) => wall.shown.solid === 1);
+    const { right, up, towards } = axesOf({ ...this.arm.looking, ...look });
+    const axes = [right, up, towards];
+    const low = [Infinity, Infinity, Infinity];
+    const high = [-Infinity, -Infinity, -Infinity];
+    for (const wall of walls.length > 0 ? walls : this.walls) {
+      const p = wall.mesh.geometry.getAttribute('position').array;
+      for (let i = 0; i < p.length; i += 3)
+        for (let k = 0; k < 3; k++) {
+          const at = axes[k].x * p[i] + axes[k].y * p[i + 1] + axes[k].z * p[i + 2];
+          if (at < low[k]) low[k] = at;
+          if (at > high[k]) high[k] = at;
+        }
+    }
+    if (low[0] > high[0]) return { centre: this.bounds.centre, heightMm: 100 };
+    const centre = new Vector3();
+    for (const [k, axis] of axes.entries()) centre.addScaledVector(axis, (low[k] + high[k]) / 2);
+    const wide = (high[0] - low[0]) / this.arm.aspect;
+    return {
+      centre: [centre.x, centre.y, centre.z],
+      heightMm: Math.max(12, Math.max(high[1] - low[1], wide) * ROOM),
+    };
   }
 }
+
+/** Room round the lesion for names, as a multiple of its extent in the picture. */
+const ROOM = 1.35;
 
 function boundsOf(walls: readonly Wall[]): { centre: Triple; radiusMm: number } {
   const box = new Box3();

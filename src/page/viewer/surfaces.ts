@@ -1,4 +1,12 @@
-import { BufferAttribute, BufferGeometry, Color, DoubleSide, FrontSide, Mesh, MeshPhongMaterial } from 'three';
+import {
+  BufferAttribute,
+  BufferGeometry,
+  Color,
+  DoubleSide,
+  FrontSide,
+  Mesh,
+  MeshPhongMaterial,
+} from 'three';
 import type { Blood, ShownStructure } from '../page-types.js';
 import type { Line } from './reading.js';
 

@@ -28,7 +28,11 @@ function start(): void {
 function withoutPicture(): void {
   document.body.classList.add('plain');
   byId('without').hidden = false;
-  const walk = new Walk(lines, () => {}, () => {});
+  const walk = new Walk(
+    lines,
+    () => {},
+    () => {},
+  );
   new FollowPlan(data.plans, (step) => {
     if (step?.at) walk.open(step.at, false);
   });
@@ -55,8 +59,9 @@ function withPicture(canvas: HTMLCanvasElement): void {
     right: { laoDeg: -90, cranialDeg: 0 },
     back: { laoDeg: 180, cranialDeg: 0 },
     below: { laoDeg: 0, cranialDeg: -90 },
-    whole: stage.frameOf([]),
   };
+  const flyTo = (ids: readonly string[], look: Partial<Looking>): void =>
+    stage.arm.fly({ ...stage.frameOf(ids, look), ...look });
   const armView = (id: string): Partial<Looking> => {
     const vessel = lines.get(id)?.vessel;
     if (!vessel?.view) return {};
@@ -64,12 +69,12 @@ function withPicture(canvas: HTMLCanvasElement): void {
     return { laoDeg: vessel.view.laoDeg, cranialDeg: vessel.view.cranialDeg, ...near };
   };
   const flyToZone = (id: string): void => {
-    stage.arm.fly({ ...stage.frameOf([id]), ...armView(id) });
+    flyTo([id], armView(id));
     say(`C-arm view for ${nameOf(id)}`);
   };
   for (const [button, view] of allWith('view'))
     button.addEventListener('click', () => {
-      stage.arm.fly(view === 'whole' ? views.whole : { ...views[view], ...stage.frameOf([]) });
+      flyTo([], view === 'whole' ? {} : views[view]);
       say(button.textContent ?? '');
     });
   for (const [button, id] of allWith('arm')) button.addEventListener('click', () => flyToZone(id));
@@ -80,7 +85,7 @@ function withPicture(canvas: HTMLCanvasElement): void {
     lines,
     (line) => {
       const { id } = line.vessel;
-      stage.arm.fly({ ...stage.frameOf([id]), ...(stage.step ? {} : armView(id)) });
+      flyTo([id], stage.step ? {} : armView(id));
     },
     (place, line) => stage.readAt(place, line),
   );
@@ -90,10 +95,10 @@ function withPicture(canvas: HTMLCanvasElement): void {
     stage.step = step;
     stage.refresh();
     if (step?.at) {
-      stage.arm.fly({ ...stage.frameOf([step.at]), ...armView(step.at) });
+      flyTo([step.at], armView(step.at));
       walk.open(step.at, false);
-    } else if (step) stage.arm.fly({ ...lateral, ...stage.frameOf([...step.focus, ...step.guard]) });
-    else if (was && plan === 'none') stage.arm.fly(stage.frameOf([]));
+    } else if (step) flyTo([], lateral);
+    else if (was && plan === 'none') flyTo([], {});
   });
 
   for (const [fader, id] of allWith<HTMLInputElement>('fade'))
@@ -147,7 +152,7 @@ function withPicture(canvas: HTMLCanvasElement): void {
     key: (key) => {
       const arms = data.vessels.filter((vessel) => vessel.view);
       if (/^[1-9]$/.test(key) && arms[Number(key) - 1]) flyToZone(arms[Number(key) - 1].id);
-      else if (key === 'Home') stage.arm.fly(stage.frameOf([]));
+      else if (key === 'Home') flyTo([], {});
       else if (key === '.') steps.go(1);
       else if (key === ',') steps.go(-1);
       else if (key === 'm' || key === 'M') ruler.turn(!ruler.on);
@@ -162,7 +167,7 @@ function withPicture(canvas: HTMLCanvasElement): void {
       return true;
     },
   });
-  forPaper(stage, host);
+  forPaper(stage, over, host);
 }
 
 /** The cut plane's two controls. */
@@ -214,13 +219,22 @@ function cutControls(stage: Stage): { next(): void; move(by: number): void; choo
   };
 }
 
-/** Paper shows the picture as it stands, since a canvas is not always printed. */
-function forPaper(stage: Stage, host: HTMLElement): void {
+/** Paper shows the picture as it stands, names and directions included, since a canvas is not always printed. */
+function forPaper(stage: Stage, over: Overlay, host: HTMLElement): void {
   const paper = made('img', 'paper');
   paper.alt = 'The lesion in 3D as it was turned when the page was printed';
   host.after(paper);
   addEventListener('beforeprint', () => {
-    paper.src = stage.picture();
+    const scale = 2;
+    const sheet = made('canvas', '');
+    sheet.width = host.clientWidth * scale;
+    sheet.height = host.clientHeight * scale;
+    const ink = sheet.getContext('2d');
+    if (!ink) return;
+    ink.drawImage(stage.drawnNow(), 0, 0, sheet.width, sheet.height);
+    ink.scale(scale, scale);
+    over.paint(ink);
+    paper.src = sheet.toDataURL('image/png');
   });
 }
 

@@ -84,7 +84,9 @@ export class Walk {
     const { x, y, top } = scales(vessel);
     svg.setAttribute('viewBox', `0 0 ${WIDE} ${HIGH}`);
     const path = (k: 1 | 2 | 3): string =>
-      vessel.profile.map((s, i) => `${i === 0 ? 'M' : 'L'}${x(s[0]).toFixed(1)} ${y(s[k]).toFixed(1)}`).join('');
+      vessel.profile
+        .map((s, i) => `${i === 0 ? 'M' : 'L'}${x(s[0]).toFixed(1)} ${y(s[k]).toFixed(1)}`)
+        .join('');
     const back = [...vessel.profile].reverse();
     const band = `${path(3)}${back.map((s) => `L${x(s[0]).toFixed(1)} ${y(s[2]).toFixed(1)}`).join('')}Z`;
     const { landing } = vessel;
