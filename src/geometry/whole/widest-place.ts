@@ -10,6 +10,9 @@ export interface InnerBall {
 /** Wall places from which a ball is tried. */
 const TRIED = 400;
 
+/** A ball must be larger than the best so far by this factor, or it is not worth the search (slow in the middle of a sphere). */
+const WIDER = 1.01;
+
 /**
  * The widest place of a lumen: the largest of the maximal balls that touch the wall at some hundred places.
  * Each ball is shrunk until nothing lies within it (the shrinking-ball construction of the medial axis: Ma,
@@ -20,13 +23,13 @@ export function widestPlace(surface: Surface): InnerBall | undefined {
   let best: InnerBall | undefined;
   for (let t = 0; t < surface.triangleCount; t += stride) {
     if (surface.isCap[t]) continue;
-    const ball = touchingBall(surface, t);
-    if (ball && (!best || ball.radiusMm > best.radiusMm)) best = ball;
+    best = touchingBall(surface, t, WIDER * (best?.radiusMm ?? 0)) ?? best;
   }
   return best;
 }
 
-function touchingBall(surface: Surface, triangle: number): InnerBall | undefined {
+/** The maximal ball at a triangle; undefined where it is no larger than `leastMm`, which is known before it has been shrunk. */
+function touchingBall(surface: Surface, triangle: number, leastMm: number): InnerBall | undefined {
   const inward = scale(surface.normal(triangle), -1);
   const [a, b, c] = [0, 1, 2].map((k) => surface.vertex(surface.triangles[3 * triangle + k]));
   const p: Vec3 = [0, 1, 2].map((k) => (a[k] + b[k] + c[k]) / 3) as Vec3;
@@ -34,7 +37,7 @@ function touchingBall(surface: Surface, triangle: number): InnerBall | undefined
   const across = surface.raycast(start, inward);
   if (!across) return undefined;
   let radius = across.distance / 2;
-  for (let step = 0; step < 12; step++) {
+  for (let step = 0; step < 12 && radius > leastMm; step++) {
     const centre: Vec3 = [0, 1, 2].map((k) => p[k] + inward[k] * radius) as Vec3;
     const near = surface.closest(centre, radius * 0.999);
     if (!near) return { centre, radiusMm: radius };
