@@ -22,11 +22,24 @@ import { scatterAboutLine } from './statistics.js';
  * Simulation (tests/geometry/uncertainty.test.ts, 250 vessels and 250 sacs each, any direction, in-plane 0.5 to
  * 0.8 mm, slices 0.6 to 1.25 mm, vessels of 2 to 12 mm, sacs of 3 to 9 mm radius), error of the measured value:
  *
- * SIMTABLE
+ *                                label, threshold    label, exact       grey, threshold     grey, exact
+ *   calibre, 2 to 3 mm      mm   -0.20 ± 0.12        -0.21 ± 0.09       -0.22 ± 0.13        -0.22 ± 0.06
+ *   calibre, 3 to 5 mm      mm   -0.10 ± 0.08        -0.10 ± 0.05       -0.12 ± 0.09        -0.13 ± 0.05
+ *   calibre, 5 to 8 mm      mm   -0.05 ± 0.07        -0.06 ± 0.03       -0.07 ± 0.09        -0.08 ± 0.03
+ *   calibre, 8 to 12 mm     mm   -0.04 ± 0.07        -0.04 ± 0.02       -0.05 ± 0.09        -0.05 ± 0.02
+ *   length                  mm    0.04 ± 0.19         0.03 ± 0.17       -0.01 ± 0.11        -0.02 ± 0.06
+ *   volume, radius under 5  %    -3.6 ± 3.2          -3.8 ± 1.8         -5.1 ± 4.0          -5.2 ± 2.0
+ *   volume, radius over 5   %    -1.2 ± 1.6          -1.2 ± 0.6         -1.7 ± 2.1          -1.7 ± 0.7
+ *   covered: calibre        %    100                 100                98.4                100
+ *   covered: length         %    92.0                95.2               98.4                100
+ *   covered: volume         %    99.6                100                95.2                100
+ * ("threshold": 95 % of thresholds within 10 % of the contrast; "exact": half the contrast.) 200 other trials, labels and
+ * grey values in equal parts: calibre 98.5 %, length 94.0 %, volume 97.5 %. Under 3 mm the length is covered in 85 % only (label).
  *
  * Not in it: motion of heart and breath, the change of a vessel's calibre with the heartbeat, blood that the contrast
  * had not reached, a point spread much wider than a voxel, edits by hand, smoothing or thinning out of the surface
- * beyond the light smoothing above, and a wrong choice of what belongs to the vessel. The vessel may also have grown since the scan.
+ * beyond the light smoothing above, and a wrong choice of what belongs to the vessel. The vessel may
+ * also have grown since the scan.
  */
 
 /** Two-sided 95 % of a normal distribution. */

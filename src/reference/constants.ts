@@ -160,4 +160,11 @@ export const CONSTANTS = {
     'either below: exercise test with gas exchange',
   ),
   ppoBreathlessnessPercent: constant(40, '%', 'bts-2010-resection', 'risk of breathlessness, not a refusal'),
+  // Scans.
+  segmentationThresholdError: constant(
+    0.1,
+    'fraction of the contrast',
+    'common practice, no source',
+    '95 % of the thresholds lie within this of half the contrast',
+  ),
 } as const satisfies Record<string, Constant>;
