@@ -128,6 +128,27 @@ export const COMMANDS: readonly CommandSpec[] = [
     load: () => import('./commands/size.js'),
   },
   {
+    name: 'print',
+    args: '<case>',
+    summary: 'printable export alone',
+    example: 'pavm print cases/heron',
+    options: [
+      { flag: '--out <dir>', text: 'where to write (default: print/ beside the case file)' },
+      ROOT,
+      RULES,
+      JSON_OUT,
+    ],
+    load: () => import('./commands/print.js'),
+  },
+  {
+    name: 'proof',
+    args: '<case>',
+    summary: 'caliper readings of the print, or of the specimen, against the model',
+    example: 'pavm proof cases/heron --readings readings.yaml',
+    options: [{ flag: '--readings <file>', text: 'the readings' }, ROOT, RULES, JSON_OUT],
+    load: () => import('./commands/proof.js'),
+  },
+  {
     name: 'grade',
     args: '<case...>',
     summary:

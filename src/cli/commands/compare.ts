@@ -1,15 +1,16 @@
-import { readFile, stat } from 'node:fs/promises';
+import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
 import { compareResults, verdictLine } from '../../compare/compare.js';
 import { comparisonJson } from '../../compare/comparison-json.js';
 import { comparisonText } from '../../compare/comparison-text.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
-import { checkResult } from '../../report/result-check.js';
 import type { Result } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
 import { measureCase } from '../measure-case.js';
+import { readResult } from '../read-result.js';
 import type { Terminal } from '../terminal.js';
+import { checkToday } from '../today-flag.js';
 import { writeWhole } from '../write-whole.js';
 import { planFiles } from './plan.js';
 
@@ -21,9 +22,6 @@ export interface CompareCommandOptions {
   rules?: string;
   json?: boolean;
 }
-
-/** Largest result.json that is read: a plan of 32 vessels has about 5 MB. */
-const MOST_RESULT_BYTES = 256 * 1024 * 1024;
 
 /**
  * `pavm compare OLD NEW`: two plan folders, result files or cases. A case is computed in memory. Markdown to stdout or `--out`,
@@ -40,6 +38,7 @@ export async function run(
       EXIT.usage,
       'compare: name the old and the new plan, for example: pavm compare cases/tern-before cases/tern-after',
     );
+  checkToday(options.today);
   const rules = loadRules(options.rules);
   const [old, now] = [await readSide(oldPath, options), await readSide(newPath, options)];
   const comparison = compareResults(old.result, now.result, { rules, treated: options.treated });
@@ -86,36 +85,3 @@ const isFile = (path: string): Promise<boolean> =>
     (facts) => facts.isFile(),
     () => false,
   );
-
-/** Reads and checks a result. Throws InputFailure (3) that says what is wrong with it. */
-export async function readResult(path: string): Promise<Result> {
-  const shown = shownPath(path);
-  const { size } = await stat(path);
-  if (size > MOST_RESULT_BYTES)
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: the file has ${size} bytes; at most ${MOST_RESULT_BYTES} are read.`,
-    );
-  let value: unknown;
-  try {
-    value = JSON.parse(await readFile(path, 'utf8'));
-  } catch (error) {
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: this is no JSON (${error instanceof Error ? error.message : 'unknown'}). Plan the case again.`,
-    );
-  }
-  const format = (value as { format?: unknown } | null)?.format;
-  if (format !== 'pavm-result/1')
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: this is no result of this edition (format: pavm-result/1). Plan the case again.`,
-    );
-  const problems = await checkResult(value);
-  if (problems.length > 0)
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: the result does not fit its schema (${problems.slice(0, 3).join('; ')}). Plan the case again.`,
-    );
-  return value as Result;
-}

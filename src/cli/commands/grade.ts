@@ -9,6 +9,7 @@ import { gradeJson, gradeText } from '../../grade/grade-text.js';
 import { type GradeError, junitXml } from '../../grade/junit.js';
 import { measureCase } from '../measure-case.js';
 import type { Terminal } from '../terminal.js';
+import { checkToday } from '../today-flag.js';
 import { writeWhole } from '../write-whole.js';
 import { planFiles } from './plan.js';
 
@@ -33,6 +34,7 @@ export async function run(
 ): Promise<number> {
   if (args.length === 0)
     throw new InputFailure(EXIT.usage, 'grade: name at least one case, for example: pavm grade cases/*');
+  checkToday(options.today);
   const answers = options.answers === undefined ? undefined : await readAnswers(options.answers);
   const grades: Grade[] = [];
   const errors: GradeError[] = [];

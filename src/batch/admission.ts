@@ -1,0 +1,29 @@
+/** One case that waits to be computed, or runs. */
+export interface Load {
+  /** Bytes of its meshes and images. */
+  bytes: number;
+}
+
+/** What one case is taken to need beside its meshes: the program with its libraries, bytes. */
+const BASE_BYTES = 160e6;
+/** Memory for each byte of a binary mesh, measured at 0.5 million triangles with room to spare. */
+const BYTES_PER_BYTE = 24;
+
+/** Memory that computing a case is taken to need, bytes. */
+export const memoryNeeded = ({ bytes }: Load): number => BASE_BYTES + BYTES_PER_BYTE * bytes;
+
+/**
+ * Which waiting case may start now: the first that fits into the memory beside those that run. A case larger than the whole
+ * memory starts alone. Undefined: wait until one ends.
+ */
+export function nextToStart<T extends Load>(
+  waiting: readonly T[],
+  running: readonly Load[],
+  jobs: number,
+  memoryBytes: number,
+): T | undefined {
+  if (running.length >= jobs) return undefined;
+  if (running.length === 0) return waiting[0];
+  const taken = running.reduce((sum, load) => sum + memoryNeeded(load), 0);
+  return waiting.find((load) => taken + memoryNeeded(load) <= memoryBytes);
+}

@@ -1,0 +1,31 @@
+import { createHash } from 'node:crypto';
+import type { Result } from '../result/result.generated.js';
+
+/** Everything that decides what a plan says. */
+export interface PlanGrounds {
+  inputs: Result['inputs'];
+  ruleSet: string;
+  version: string;
+  /** The date given on the command line; otherwise it comes from the inputs. */
+  today?: string;
+}
+
+/** sha256 over the inputs' hashes, the rules, the version and the options: the same grounds give the same plan. */
+export function fingerprintOf({ inputs, ruleSet, version, today }: PlanGrounds): string {
+  const files = inputs
+    .map(({ path, sha256, bytes }) => [path, sha256, bytes] as const)
+    .sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0));
+  return createHash('sha256')
+    .update(JSON.stringify([files, ruleSet, version, today ?? null]))
+    .digest('hex');
+}
+
+/** The grounds that a result says it rests on. */
+export function groundsOf(result: Result): PlanGrounds {
+  return {
+    inputs: result.inputs,
+    ruleSet: result.tool.rule_set,
+    version: result.tool.version,
+    ...(result.today.from === 'option' && { today: result.today.date }),
+  };
+}

@@ -1,0 +1,33 @@
+import { InputFailure } from '../foundation/failure.js';
+import { quoted } from '../foundation/quoted-text.js';
+
+/** The share of a list that one machine takes: number `index` (from 1) of `of`. */
+export interface Shard {
+  index: number;
+  of: number;
+}
+
+/** Most machines a list is shared among. */
+const MOST_SHARDS = 100_000;
+
+/** Reads `2/5`. Throws InputFailure (2) for anything else. */
+export function parseShard(text: string): Shard {
+  const match = /^(\d{1,6})\/(\d{1,6})$/.exec(text);
+  const [index, of] = [Number(match?.[1]), Number(match?.[2])];
+  if (match === null || of < 1 || of > MOST_SHARDS || index < 1 || index > of)
+    throw new InputFailure(
+      2,
+      `--shard ${quoted(text)} is no share of a list. Write for example --shard 2/5 for the second of five; the first is 1/5.`,
+    );
+  return { index, of };
+}
+
+/** Every `of`-th entry from number `index` on: each entry of the list is in exactly one share, and shares differ by one at most. */
+export function shardOf<T>(list: readonly T[], shard: Shard | undefined): T[] {
+  if (shard === undefined) return [...list];
+  return list.filter((_, i) => i % shard.of === shard.index - 1);
+}
+
+/** What the summary of a share is called: `summary`, or `summary-2-of-5`. */
+export const summaryName = (shard: Shard | undefined): string =>
+  shard === undefined ? 'summary' : `summary-${shard.index}-of-${shard.of}`;

@@ -1,0 +1,76 @@
+import { InputFailure } from '../foundation/failure.js';
+import type { Row } from './row.js';
+import type { Summary } from './summary.js';
+
+const TEXTS = [
+  'title',
+  'plan',
+  'fingerprint',
+  'lesion_kind',
+  'devices',
+  'recommended',
+  'plan_a',
+  'plan_b',
+] as const;
+const NUMBERS = [
+  'feeders',
+  'shunt_percent',
+  'sac_volume_ml',
+  'largest_landing_mm',
+  'stops',
+  'cautions',
+] as const;
+
+/** A summary read from a file, checked in every key that is used; unknown keys are dropped. Throws InputFailure (3). */
+export function checkSummary(value: unknown, name: string): Summary {
+  const bad = (what: string): never => {
+    throw new InputFailure(3, `${name}: this is no summary of this edition (${what}). Run that share again.`);
+  };
+  const top = objectOf(value);
+  if (top?.format !== 'pavm-batch/1') return bad('format: pavm-batch/1 is missing');
+  const tool = objectOf(top.tool);
+  if (typeof tool?.name !== 'string' || typeof tool.version !== 'string' || typeof tool.rule_set !== 'string')
+    return bad('tool');
+  const shard = objectOf(top.shard);
+  if (top.shard !== undefined && !(isWhole(shard?.index) && isWhole(shard?.of))) return bad('shard');
+  if (!Array.isArray(top.cases)) return bad('cases');
+  const cases = top.cases.map((row, i) => checkRow(row) ?? bad(`cases[${i}]`));
+  const count = (status: Row['status']): number => cases.filter((row) => row.status === status).length;
+  return {
+    format: 'pavm-batch/1',
+    tool: { name: tool.name, version: tool.version, rule_set: tool.rule_set },
+    ...(shard && { shard: { index: shard.index as number, of: shard.of as number } }),
+    exit_code: cases.reduce((most, row) => Math.max(most, row.exit_code), 0),
+    done: count('done'),
+    failed: count('failed'),
+    left: count('left'),
+    cases,
+  };
+}
+
+function objectOf(value: unknown): Record<string, unknown> | undefined {
+  return typeof value === 'object' && value !== null && !Array.isArray(value)
+    ? (value as Record<string, unknown>)
+    : undefined;
+}
+
+const isWhole = (value: unknown): boolean => Number.isInteger(value) && (value as number) > 0;
+
+function checkRow(value: unknown): Row | undefined {
+  const row = objectOf(value);
+  if (row === undefined || typeof row.case !== 'string') return undefined;
+  const { status, exit_code, problems } = row;
+  if (status !== 'done' && status !== 'failed' && status !== 'left') return undefined;
+  if (!Number.isInteger(exit_code) || (exit_code as number) < 0 || (exit_code as number) > 4)
+    return undefined;
+  if (!Array.isArray(problems) || !problems.every((one) => typeof one === 'string')) return undefined;
+  if (TEXTS.some((key) => row[key] !== undefined && typeof row[key] !== 'string')) return undefined;
+  if (NUMBERS.some((key) => row[key] !== undefined && typeof row[key] !== 'number')) return undefined;
+  const interval = row.shunt_interval_percent;
+  if (
+    interval !== undefined &&
+    !(Array.isArray(interval) && interval.length === 2 && interval.every((one) => typeof one === 'number'))
+  )
+    return undefined;
+  return value as Row;
+}

@@ -1,0 +1,51 @@
+import { readdir, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { setTimeout as wait } from 'node:timers/promises';
+import { readCase } from '../case/read-case.js';
+
+/** Time between two looks, ms: common practice, no source. Looking works on network folders too, where events do not come. */
+const LOOK_MS = 1000;
+
+/**
+ * Waits until a case, one of its inputs or a rule file has changed and has then stayed the same for one look. Returns false when
+ * `signal` ended the wait.
+ */
+export async function waitForChange(
+  paths: readonly string[],
+  options: { root?: string; rules?: string },
+  signal: AbortSignal,
+): Promise<boolean> {
+  const first = await stateOf(paths, options);
+  let last = first;
+  for (;;) {
+    const ended = await wait(LOOK_MS, false, { signal }).catch(() => true);
+    if (ended) return false;
+    const state = await stateOf(paths, options);
+    if (state !== first && state === last) return true;
+    last = state;
+  }
+}
+
+/** Sizes and times of change of everything a run reads. */
+async function stateOf(
+  paths: readonly string[],
+  options: { root?: string; rules?: string },
+): Promise<string> {
+  const files: string[] = [];
+  for (const path of paths) {
+    const read = await readCase(path, { root: options.root }).catch(() => undefined);
+    if (read === undefined) files.push(path, join(path, 'case.yaml'));
+    else files.push(read.file.absolute, ...read.inputs.map(({ input }) => input.absolute));
+  }
+  if (options.rules !== undefined) {
+    const { rules } = options;
+    files.push(...(await readdir(rules).catch(() => [])).map((name) => join(rules, name)));
+  }
+  const lines = await Promise.all(
+    files.map(async (file) => {
+      const facts = await stat(file).catch(() => undefined);
+      return `${file} ${facts?.size} ${facts?.mtimeMs}`;
+    }),
+  );
+  return lines.join('\n');
+}

@@ -1,0 +1,124 @@
+import { availableParallelism } from 'node:os';
+import { join } from 'node:path';
+import { parseShard, type Shard, summaryName } from '../../batch/shard.js';
+import { type Summary, summaryOf } from '../../batch/summary.js';
+import { shownPath } from '../../case/read-case.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { numberFlag } from '../../foundation/quantity.js';
+import { loadRules } from '../../rules/load-rules.js';
+import { batchList } from '../batch-list.js';
+import { runPool, stoppedCode } from '../batch-pool.js';
+import { startProgress } from '../batch-progress.js';
+import { waitForChange } from '../batch-watch.js';
+import type { Terminal } from '../terminal.js';
+import { checkToday } from '../today-flag.js';
+import { packageVersion } from '../version.js';
+import { showSummary, writeSummary } from '../write-summary.js';
+
+export interface BatchOptions {
+  jobs?: string;
+  out?: string;
+  shard?: string;
+  watch?: boolean;
+  force?: boolean;
+  today?: string;
+  root?: string;
+  rules?: string;
+  json?: boolean;
+}
+
+/** Most worker threads. */
+const MOST_JOBS = 256;
+
+/**
+ * `pavm batch CASES...`: plans many cases, several at once, and writes `summary.csv`, `summary.json` and `summary.md`. Plans go to
+ * `plan/` beside each case and the summary into the working folder; with `--out DIR` to `DIR/ID/` and `DIR`. Every case is
+ * finished that can be; cases whose inputs, rules, version and options are as before are not computed again. Returns the
+ * highest exit code met, or 128 and the signal's number where one stopped the run.
+ */
+export async function run(
+  args: readonly string[],
+  options: BatchOptions,
+  terminal: Terminal,
+): Promise<number> {
+  if (args.length === 0)
+    throw new InputFailure(EXIT.usage, 'batch: name at least one case, for example: pavm batch cases/*');
+  checkToday(options.today);
+  const jobs = jobsOf(options.jobs);
+  const shard = options.shard === undefined ? undefined : parseShard(options.shard);
+  let outcome = await runOnce(args, options, jobs, shard, terminal);
+  while (options.watch && outcome.stoppedBy === undefined) {
+    if (!terminal.quiet) terminal.err('Watching for changes; end with Ctrl-C\n');
+    if (!(await changed(args, options))) return outcome.code;
+    outcome = await runOnce(args, { ...options, force: false }, jobs, shard, terminal);
+  }
+  return outcome.stoppedBy === undefined ? outcome.code : stoppedCode(outcome.stoppedBy);
+}
+
+function jobsOf(text: string | undefined): number {
+  if (text === undefined) return availableParallelism();
+  const jobs = numberFlag('--jobs', text);
+  if (!Number.isInteger(jobs) || jobs < 1 || jobs > MOST_JOBS)
+    throw new InputFailure(
+      EXIT.usage,
+      `--jobs ${shownPath(text)}: a whole number from 1 to ${MOST_JOBS} is needed.`,
+    );
+  return jobs;
+}
+
+type Stopped = Awaited<ReturnType<typeof runPool>>['stoppedBy'];
+
+async function runOnce(
+  args: readonly string[],
+  options: BatchOptions,
+  jobs: number,
+  shard: Shard | undefined,
+  terminal: Terminal,
+): Promise<{ code: number; stoppedBy: Stopped }> {
+  const { today, root, rules, force } = options;
+  const tool: Summary['tool'] = {
+    name: 'pavm-planner',
+    version: packageVersion(),
+    rule_set: loadRules(rules).hash,
+  };
+  const { cases, failed } = await batchList(args, { out: options.out, root, shard });
+  const progress = await startProgress(cases, terminal);
+  const { rows, computed, unchanged, stoppedBy } = await runPool(cases, {
+    today,
+    root,
+    rules,
+    force,
+    jobs,
+    progress,
+  });
+  progress.close();
+  const summary = summaryOf([...failed, ...rows], tool, shard);
+  for (const row of summary.cases)
+    if (row.status === 'failed') for (const problem of row.problems) terminal.err(`${problem}\n`);
+  const left = summary.cases.filter(({ status }) => status === 'left').map((row) => row.case);
+  if (stoppedBy !== undefined)
+    terminal.err(
+      `Stopped by ${stoppedBy}. Left: ${left.join(', ') || 'nothing'}. The same command goes on from here.\n`,
+    );
+  const folder = options.out ?? '.';
+  await writeSummary(folder, summaryName(shard), summary);
+  showSummary(summary, options.json === true, terminal);
+  if (!terminal.quiet)
+    terminal.err(
+      `${computed} computed, ${unchanged} unchanged, ${summary.failed} failed, ${summary.left} left. The summary is in ${shownPath(join(folder, `${summaryName(shard)}.md`))}\n`,
+    );
+  return { code: summary.exit_code, stoppedBy };
+}
+
+async function changed(args: readonly string[], options: BatchOptions): Promise<boolean> {
+  const ending = new AbortController();
+  const end = (): void => ending.abort();
+  process.once('SIGINT', end);
+  process.once('SIGTERM', end);
+  try {
+    return await waitForChange(args, options, ending.signal);
+  } finally {
+    process.off('SIGINT', end);
+    process.off('SIGTERM', end);
+  }
+}

@@ -1,0 +1,79 @@
+import { readdir, readFile, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { gatherSummaries, type SummaryFile } from '../../batch/gather.js';
+import { checkSummary } from '../../batch/summary-check.js';
+import { shownPath } from '../../case/read-case.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import type { Terminal } from '../terminal.js';
+import { showSummary, writeSummary } from '../write-summary.js';
+
+export interface GatherOptions {
+  out?: string;
+  json?: boolean;
+}
+
+/** Largest summary that is read: about 100 000 cases. */
+const MOST_BYTES = 256 * 1024 * 1024;
+
+const SHARE = /^summary-\d{1,6}-of-\d{1,6}\.json$/;
+
+/**
+ * `pavm gather DIR...`: one summary from those of all shares in the folders named (`summary-I-of-N.json`, or `summary.json` of a folder
+ * that holds no shares). Written to `--out`, else into the first folder. Returns the highest exit code of all cases.
+ */
+export async function run(
+  args: readonly string[],
+  options: GatherOptions,
+  terminal: Terminal,
+): Promise<number> {
+  if (args.length === 0)
+    throw new InputFailure(
+      EXIT.usage,
+      'gather: name the folder or folders that hold the shares, for example: pavm gather plans',
+    );
+  const files: SummaryFile[] = [];
+  for (const folder of [...new Set(args)]) files.push(...(await summariesIn(folder)));
+  const summary = gatherSummaries(files);
+  const folder = options.out ?? args[0];
+  await writeSummary(folder, 'summary', summary);
+  showSummary(summary, options.json === true, terminal);
+  if (!terminal.quiet)
+    terminal.err(
+      `${files.length} summaries gathered: ${summary.done} done, ${summary.failed} failed, ${summary.left} left. The summary is in ${shownPath(join(folder, 'summary.md'))}\n`,
+    );
+  return summary.exit_code;
+}
+
+async function summariesIn(folder: string): Promise<SummaryFile[]> {
+  const names = await readdir(folder).catch((error: NodeJS.ErrnoException) => {
+    throw new InputFailure(
+      EXIT.usage,
+      `${shownPath(folder)}: this folder cannot be read (${error.code}). Check the path.`,
+    );
+  });
+  const shares = names.filter((name) => SHARE.test(name)).sort();
+  const chosen = shares.length > 0 ? shares : names.filter((name) => name === 'summary.json');
+  if (chosen.length === 0)
+    throw new InputFailure(
+      EXIT.usage,
+      `${shownPath(folder)}: it holds no summary. Write one with: pavm batch CASES... --out ${shownPath(folder)} --shard 1/2`,
+    );
+  return Promise.all(chosen.map((name) => readSummary(join(folder, name))));
+}
+
+async function readSummary(path: string): Promise<SummaryFile> {
+  const name = shownPath(path);
+  const { size } = await stat(path);
+  if (size > MOST_BYTES)
+    throw new InputFailure(
+      EXIT.input,
+      `${name}: the file has ${size} bytes; at most ${MOST_BYTES} are read.`,
+    );
+  let value: unknown;
+  try {
+    value = JSON.parse(await readFile(path, 'utf8'));
+  } catch {
+    throw new InputFailure(EXIT.input, `${name}: this is no JSON. Run that share again.`);
+  }
+  return { name, summary: checkSummary(value, name) };
+}

@@ -1,0 +1,41 @@
+import { readFile, stat } from 'node:fs/promises';
+import { shownPath } from '../case/read-case.js';
+import { EXIT, InputFailure } from '../foundation/failure.js';
+import { checkResult } from '../report/result-check.js';
+import type { Result } from '../result/result.generated.js';
+
+/** Largest result.json that is read: a plan of 32 vessels has about 5 MB. */
+const MOST_RESULT_BYTES = 256 * 1024 * 1024;
+
+/** Reads and checks a result. Throws InputFailure (3) that says what is wrong with it. */
+export async function readResult(path: string): Promise<Result> {
+  const shown = shownPath(path);
+  const { size } = await stat(path);
+  if (size > MOST_RESULT_BYTES)
+    throw new InputFailure(
+      EXIT.input,
+      `${shown}: the file has ${size} bytes; at most ${MOST_RESULT_BYTES} are read.`,
+    );
+  let value: unknown;
+  try {
+    value = JSON.parse(await readFile(path, 'utf8'));
+  } catch (error) {
+    throw new InputFailure(
+      EXIT.input,
+      `${shown}: this is no JSON (${error instanceof Error ? error.message : 'unknown'}). Plan the case again.`,
+    );
+  }
+  const format = (value as { format?: unknown } | null)?.format;
+  if (format !== 'pavm-result/1')
+    throw new InputFailure(
+      EXIT.input,
+      `${shown}: this is no result of this edition (format: pavm-result/1). Plan the case again.`,
+    );
+  const problems = await checkResult(value);
+  if (problems.length > 0)
+    throw new InputFailure(
+      EXIT.input,
+      `${shown}: the result does not fit its schema (${problems.slice(0, 3).join('; ')}). Plan the case again.`,
+    );
+  return value as Result;
+}

@@ -1,0 +1,71 @@
+import { spawn } from 'node:child_process';
+import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { join, relative } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { lesionOf, writeCase } from '../compare/make-case.js';
+
+export const BIN = fileURLToPath(new URL('../../bin/pavm', import.meta.url));
+
+export interface Ended {
+  code: number | null;
+  out: string;
+  err: string;
+}
+
+/** The built program, running; `until` resolves when its stderr so far holds the text. */
+export function start(args: readonly string[], options: { cwd?: string } = {}) {
+  const child = spawn(process.execPath, [BIN, ...args], { cwd: options.cwd });
+  let [out, err] = ['', ''];
+  const waiting: { text: string; go: () => void }[] = [];
+  child.stdout.on('data', (piece) => {
+    out += piece;
+  });
+  child.stderr.on('data', (piece) => {
+    err += piece;
+    for (const { text, go } of waiting) if (err.includes(text)) go();
+  });
+  const ended = new Promise<Ended>((resolve) => {
+    child.on('close', (code) => resolve({ code, out, err }));
+  });
+  const until = (text: string): Promise<void> =>
+    new Promise((resolve) => {
+      if (err.includes(text)) resolve();
+      else waiting.push({ text, go: resolve });
+      void ended.then(() => resolve());
+    });
+  return { child, ended, until };
+}
+
+export const pavm = (args: readonly string[], options: { cwd?: string } = {}): Promise<Ended> =>
+  start(args, options).ended;
+
+/** Writes small invented cases `c01`, `c02` ... and returns their folders. */
+export function writeCases(folder: string, count: number): string[] {
+  return Array.from({ length: count }, (_, i) => {
+    const id = `c${String(i + 1).padStart(2, '0')}`;
+    const lesion = lesionOf({ A1: 4 + 0.2 * i, sac: 0.8 + 0.02 * i, A2: i % 2 === 0 ? 0 : 4.4 });
+    return writeCase(join(folder, id), lesion, { id });
+  });
+}
+
+export const breakMesh = (folder: string): void =>
+  writeFileSync(join(folder, 'meshes', 'sac.stl'), 'no mesh at all');
+export const breakCase = (folder: string): void =>
+  writeFileSync(join(folder, 'case.yaml'), 'format: pavm-case/1\nid: [');
+
+/** Every file below a folder with its bytes, hidden leftovers aside. */
+export function treeOf(folder: string): Map<string, string> {
+  const files = new Map<string, string>();
+  for (const entry of readdirSync(folder, { recursive: true, withFileTypes: true })) {
+    const path = relative(folder, join(entry.parentPath, entry.name));
+    if (entry.isFile() && !path.split('/').some((part) => part.startsWith('.pavm-')))
+      files.set(path, readFileSync(join(entry.parentPath, entry.name)).toString('base64'));
+  }
+  return new Map([...files].sort(([a], [b]) => (a < b ? -1 : 1)));
+}
+
+/** Plan folders in an output folder. */
+export const planFolders = (out: string): string[] =>
+  readdirSync(out)
+    .filter((name) => !name.startsWith('.') && statSync(join(out, name)).isDirectory())
+    .sort();

@@ -1,0 +1,261 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { memoryNeeded, nextToStart } from '../../src/batch/admission.js';
+import { csvText } from '../../src/batch/csv.js';
+import { fingerprintOf } from '../../src/batch/fingerprint.js';
+import { gatherSummaries } from '../../src/batch/gather.js';
+import { failedRow, leftRow, type Row, rowOf } from '../../src/batch/row.js';
+import { parseShard, shardOf, summaryName } from '../../src/batch/shard.js';
+import {
+  type Summary,
+  summaryCsv,
+  summaryJson,
+  summaryMarkdown,
+  summaryOf,
+} from '../../src/batch/summary.js';
+import { checkSummary } from '../../src/batch/summary-check.js';
+import { timeLeftText } from '../../src/batch/time-left.js';
+import { resultOf } from '../grade/make.js';
+
+const TOOL = { name: 'pavm-planner', version: '1.0.0', rule_set: 'abc' };
+const done = (name: string, change: Partial<Row> = {}): Row => ({
+  ...rowOf(
+    resultOf((result) => {
+      result.case = name;
+    }),
+    name,
+  ),
+  ...change,
+});
+
+/** Reads CSV by RFC 4180, written apart from the writer. */
+function readCsv(text: string): string[][] {
+  const rows: string[][] = [[]];
+  let cell = '';
+  let quoted = false;
+  for (let i = 0; i < text.length; i++) {
+    const c = text[i];
+    if (quoted) {
+      if (c !== '"') cell += c;
+      else if (text[i + 1] === '"') cell += text[++i];
+      else quoted = false;
+    } else if (c === '"') quoted = true;
+    else if (c === ',') {
+      rows.at(-1)?.push(cell);
+      cell = '';
+    } else if (c === '\r' && text[i + 1] === '\n') {
+      rows.at(-1)?.push(cell);
+      cell = '';
+      rows.push([]);
+      i++;
+    } else cell += c;
+  }
+  rows.pop();
+  return rows;
+}
+
+describe('shares of a list', () => {
+  it('take each entry once and differ by one at most', () => {
+    fc.assert(
+      fc.property(fc.array(fc.integer(), { maxLength: 60 }), fc.integer({ min: 1, max: 12 }), (list, of) => {
+        const shares = Array.from({ length: of }, (_, i) => shardOf(list, { index: i + 1, of }));
+        expect(shares.flat().sort()).toEqual([...list].sort());
+        const sizes = shares.map((share) => share.length);
+        expect(Math.max(...sizes) - Math.min(...sizes)).toBeLessThanOrEqual(1);
+      }),
+    );
+  });
+  it('are written i/n', () => {
+    expect(parseShard('2/5')).toEqual({ index: 2, of: 5 });
+    expect(summaryName({ index: 2, of: 5 })).toBe('summary-2-of-5');
+    expect(summaryName(undefined)).toBe('summary');
+    for (const bad of ['', '0/5', '6/5', '1/0', '1', '1/5/2', '-1/5', 'a/b', '1.5/3', '1/9999999'])
+      expect(() => parseShard(bad), bad).toThrow(expect.objectContaining({ exitCode: 2 }));
+  });
+});
+
+describe('admission', () => {
+  const big = { bytes: 100e6 };
+  const small = { bytes: 1e6 };
+  const memory = memoryNeeded(big) + memoryNeeded(small);
+  it.each([
+    ['nothing runs: the first, however large', [{ bytes: 1e12 }, small], [], 2, 0],
+    ['room beside a small one', [big], [small], 2, 0],
+    ['no room beside a large one: the next that fits', [big, small], [big], 2, 1],
+    ['no room at all', [big], [big], 2, -1],
+    ['no worker free', [small], [small], 1, -1],
+  ])('%s', (_, waiting, running, jobs, index) => {
+    expect(nextToStart(waiting, running, jobs, memory)).toBe(waiting[index]);
+  });
+});
+
+describe('CSV', () => {
+  it.each([
+    ['=1+1', "'=1+1"],
+    ['+1', "'+1"],
+    ['-1', "'-1"],
+    ['@cmd', "'@cmd"],
+    [' =1', "' =1"],
+    ['\t=1', "' =1"],
+    ['＝1', "'＝1"],
+    ['a=1', 'a=1'],
+    ['a "b", c', 'a "b", c'],
+    ['two\nlines', 'two lines'],
+  ])('%j is no formula', (text, read) => {
+    expect(readCsv(csvText([[text]]))).toEqual([[read]]);
+  });
+  it('keeps numbers as numbers and unknown cells empty', () => {
+    expect(csvText([[-1.5, undefined, 'x']])).toBe('-1.5,,x\r\n');
+  });
+  it('holds any text in its cell', () => {
+    fc.assert(
+      fc.property(fc.array(fc.string(), { minLength: 1, maxLength: 5 }), (texts) => {
+        const rows = readCsv(csvText([texts, texts]));
+        expect(rows).toHaveLength(2);
+        expect(rows[0]).toHaveLength(texts.length);
+        for (const cell of rows[0]) expect(cell).not.toMatch(/^[=+\-@\t\r\n]/);
+      }),
+    );
+  });
+});
+
+describe('the fingerprint', () => {
+  const grounds = {
+    inputs: [
+      { path: 'a', sha256: '1', bytes: 1 },
+      { path: 'b', sha256: '2', bytes: 2 },
+    ],
+    ruleSet: 'r',
+    version: 'v',
+  };
+  it('changes with each ground, not with the order of the files', () => {
+    const base = fingerprintOf(grounds);
+    expect(fingerprintOf({ ...grounds, inputs: [...grounds.inputs].reverse() })).toBe(base);
+    const others = [
+      { ...grounds, version: 'w' },
+      { ...grounds, ruleSet: 's' },
+      { ...grounds, today: '2026-01-01' },
+      { ...grounds, inputs: [grounds.inputs[0]] },
+      { ...grounds, inputs: [grounds.inputs[0], { path: 'b', sha256: '3', bytes: 2 }] },
+      { ...grounds, inputs: [grounds.inputs[0], { path: 'c', sha256: '2', bytes: 2 }] },
+    ].map(fingerprintOf);
+    expect(new Set([base, ...others]).size).toBe(7);
+  });
+});
+
+describe('a summary', () => {
+  const summary = summaryOf(
+    [
+      done('wren-10'),
+      done('wren-2', { exit_code: 1, problems: ['open-wall sac: a hole'] }),
+      failedRow('heron', 3, ['bad | mesh']),
+      leftRow('tern'),
+    ],
+    TOOL,
+  );
+  it('counts, sorts and takes the highest code', () => {
+    expect(summary.cases.map((row) => row.case)).toEqual(['heron', 'tern', 'wren-2', 'wren-10']);
+    expect([summary.done, summary.failed, summary.left, summary.exit_code]).toEqual([2, 1, 1, 3]);
+  });
+  it('says the same in CSV, JSON and Markdown', () => {
+    const [head, ...rows] = readCsv(summaryCsv(summary));
+    expect(rows).toHaveLength(4);
+    const shunt = head.indexOf('shunt_percent');
+    expect(rows.map((row) => row[shunt])).toEqual(['', '', '31', '31']);
+    expect(JSON.parse(summaryJson(summary)).cases[2].shunt_percent).toBe(31);
+    const text = summaryMarkdown(summary);
+    expect(text).toContain('| [wren-2](<wren-2/plan.md>)');
+    expect(text).toContain('- heron: bad \\| mesh');
+    expect(text).toContain('31.0 %');
+  });
+  it('reads back what it wrote', () => {
+    expect(checkSummary(JSON.parse(summaryJson(summary)), 'x')).toEqual(summary);
+  });
+  it.each([
+    ['null', null],
+    ['another format', { format: 'pavm-result/1' }],
+    ['no cases', { format: 'pavm-batch/1', tool: TOOL }],
+    ['a row without a name', { format: 'pavm-batch/1', tool: TOOL, cases: [{ status: 'done' }] }],
+    [
+      'a code that does not exist',
+      {
+        format: 'pavm-batch/1',
+        tool: TOOL,
+        cases: [{ case: 'a', status: 'done', exit_code: 9, problems: [] }],
+      },
+    ],
+    [
+      'a number as text',
+      {
+        format: 'pavm-batch/1',
+        tool: TOOL,
+        cases: [{ case: 'a', status: 'done', exit_code: 0, problems: [], stops: '1' }],
+      },
+    ],
+  ])('%s is refused', (_, value) => {
+    expect(() => checkSummary(value, 'x.json')).toThrow(
+      expect.objectContaining({ exitCode: 3, message: expect.stringMatching(/^x\.json: /) }),
+    );
+  });
+});
+
+describe('gathering', () => {
+  const share = (index: number, of: number, ...names: string[]) => ({
+    name: `summary-${index}-of-${of}.json`,
+    summary: summaryOf(
+      names.map((name) => done(name)),
+      TOOL,
+      { index, of },
+    ),
+  });
+  it('puts shares together as one run would have written them', () => {
+    const gathered = gatherSummaries([share(2, 2, 'b', 'd'), share(1, 2, 'a', 'c')]);
+    expect(gathered).toEqual(
+      summaryOf(
+        ['a', 'b', 'c', 'd'].map((name) => done(name)),
+        TOOL,
+      ),
+    );
+  });
+  const refused: [string, { name: string; summary: Summary }[], number, RegExp][] = [
+    ['nothing', [], 2, /no summary/],
+    [
+      'a missing share',
+      [share(1, 3, 'a'), share(3, 3, 'c')],
+      2,
+      /of 3 shares these are missing: 2\. Run them with --shard I\/3/,
+    ],
+    ['a share twice', [share(1, 2, 'a'), share(1, 2, 'b')], 2, /stands in .* too/],
+    ['two runs', [share(1, 2, 'a'), share(2, 3, 'b')], 2, /one run at a time/],
+    ['one id twice', [share(1, 2, 'a'), share(2, 2, 'a')], 2, /the case a stands in/],
+    [
+      'other versions',
+      [
+        share(1, 2, 'a'),
+        {
+          ...share(2, 2, 'b'),
+          summary: { ...share(2, 2, 'b').summary, tool: { ...TOOL, version: '2.0.0' } },
+        },
+      ],
+      3,
+      /made by version 2\.0\.0/,
+    ],
+  ];
+  it.each(refused)('refuses %s', (_, files, exitCode, message) => {
+    expect(() => gatherSummaries(files)).toThrow(
+      expect.objectContaining({ exitCode, message: expect.stringMatching(message) }),
+    );
+  });
+});
+
+describe('time left', () => {
+  it.each([
+    [1000, 0, 10, undefined],
+    [1000, 10, 10, undefined],
+    [10_000, 5, 10, 'about 10 s left'],
+    [600_000, 5, 10, 'about 10 min left'],
+    [7_200_000, 5, 10, 'about 2.0 h left'],
+  ])('%d ms for %d of %d', (ms, some, all, text) => {
+    expect(timeLeftText(ms, some, all)).toBe(text);
+  });
+});
