@@ -1,3 +1,4 @@
+import type { ProfileSample } from '../../src/geometry/measure.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 
 /** The definitions in force, from the rule files. */
@@ -27,4 +28,22 @@ export class Worst {
       .map(([what, { error, where }]) => `${what} ${error.toFixed(3)} (${where})`)
       .join(', ');
   }
+}
+
+const sample = (atMm: number, d: number): ProfileSample => ({
+  atMm,
+  equivalentMm: d,
+  minMm: d,
+  maxMm: d,
+  areaMm2: (Math.PI / 4) * d * d,
+});
+
+/** A profile of round sections, one every `stepMm` from 0. */
+export const profileOf = (calibresMm: readonly number[], stepMm = 1): ProfileSample[] =>
+  calibresMm.map((d, i) => sample(i * stepMm, d));
+
+/** A profile of round sections every 0.5 mm, from 0.5 mm off the far end to the neck. */
+export function profileAlong(calibreAt: (s: number) => number, neckMm: number): ProfileSample[] {
+  const count = Math.floor(neckMm / 0.5);
+  return Array.from({ length: count }, (_, i) => sample((i + 1) * 0.5, calibreAt((i + 1) * 0.5)));
 }

@@ -1,0 +1,98 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { measureOutline } from '../../src/geometry/outline.js';
+
+/** Widths of a polygon by brute force: the strip across every edge of its points' pairs, and every pair of points. */
+function bruteForceWidths(points: readonly (readonly [number, number])[]): [number, number] {
+  let smallest = Number.POSITIVE_INFINITY;
+  let largest = 0;
+  for (const a of points)
+    for (const b of points) {
+      const [dx, dy] = [b[0] - a[0], b[1] - a[1]];
+      const far = Math.hypot(dx, dy);
+      if (far === 0) continue;
+      largest = Math.max(largest, far);
+      const across = points.map((p) => (dx * (p[1] - a[1]) - dy * (p[0] - a[0])) / far);
+      smallest = Math.min(smallest, Math.max(...across) - Math.min(...across));
+    }
+  return [smallest, largest];
+}
+
+const flat = (points: readonly (readonly [number, number])[]): Float64Array =>
+  Float64Array.from(points.flat());
+
+describe('one outline', () => {
+  it('a rectangle of 3 by 4, off the origin, either way round', () => {
+    const corners: [number, number][] = [
+      [10, 20],
+      [13, 20],
+      [13, 24],
+      [10, 24],
+    ];
+    for (const round of [corners, [...corners].reverse()]) {
+      const m = measureOutline(flat(round));
+      expect(m.areaMm2).toBeCloseTo(12, 9);
+      expect(m.equivalentMm).toBeCloseTo(2 * Math.sqrt(12 / Math.PI), 9);
+      expect([m.minMm, m.maxMm]).toEqual([3, 5]);
+      expect(m.centroid[0]).toBeCloseTo(11.5, 9);
+      expect(m.centroid[1]).toBeCloseTo(22, 9);
+    }
+  });
+
+  it('a triangle: its smallest width is its smallest height, its largest its longest side', () => {
+    const m = measureOutline(Float64Array.of(0, 0, 6, 0, 0, 8));
+    expect(m.areaMm2).toBeCloseTo(24, 12);
+    expect(m.minMm).toBeCloseTo(4.8, 12);
+    expect(m.maxMm).toBeCloseTo(10, 12);
+    expect(m.centroid).toEqual([2, 8 / 3]);
+  });
+
+  it('a notch takes area and leaves the widths', () => {
+    const m = measureOutline(Float64Array.of(0, 0, 10, 0, 10, 10, 5, 4, 0, 10));
+    expect(m.areaMm2).toBeCloseTo(100 - 30, 12);
+    expect([m.minMm, m.maxMm]).toEqual([10, Math.hypot(10, 10)]);
+  });
+
+  it('an ellipse of n points has n·sin(2 pi / n) / (2 pi) of its area and the widths of its axes', () => {
+    for (const n of [16, 64, 256]) {
+      const points = Array.from({ length: n }, (_, i): [number, number] => {
+        const t = (2 * Math.PI * i) / n;
+        return [1 + 5 * Math.cos(t), 3 * Math.sin(t)];
+      });
+      const m = measureOutline(flat(points));
+      expect(m.areaMm2).toBeCloseTo(15 * Math.PI * ((n * Math.sin((2 * Math.PI) / n)) / (2 * Math.PI)), 9);
+      expect(m.maxMm).toBeCloseTo(10, 9);
+      // the strip stands on a chord beside the end of the short axis: 3·(1 + cos(pi/n)) at most
+      expect(m.minMm).toBeLessThanOrEqual(6);
+      expect(m.minMm).toBeGreaterThanOrEqual(6 * Math.cos(Math.PI / n));
+    }
+  });
+
+  it('points in a line, or none apart', () => {
+    expect(measureOutline(Float64Array.of(0, 0, 3, 4, 6, 8))).toMatchObject({
+      areaMm2: 0,
+      minMm: 0,
+      maxMm: 10,
+    });
+    expect(measureOutline(Float64Array.of(1, 1, 1, 1, 1, 1))).toMatchObject({
+      areaMm2: 0,
+      minMm: 0,
+      maxMm: 0,
+    });
+  });
+});
+
+it('calipers find what brute force finds, on random polygons', () => {
+  // hundredths of a millimetre: many parallel edges and points in a line, no slivers of rounding errors
+  const coordinate = fc.integer({ min: -2000, max: 2000 }).map((n) => n / 100);
+  fc.assert(
+    fc.property(fc.array(fc.tuple(coordinate, coordinate), { minLength: 3, maxLength: 24 }), (points) => {
+      const [smallest, largest] = bruteForceWidths(points);
+      fc.pre(smallest > 1e-9);
+      const m = measureOutline(flat(points));
+      expect(m.maxMm).toBeCloseTo(largest, 8);
+      expect(m.minMm).toBeCloseTo(smallest, 6);
+    }),
+    { seed: 20260314, numRuns: 500 },
+  );
+});
