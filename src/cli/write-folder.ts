@@ -1,4 +1,4 @@
-import { mkdir, mkdtemp, readdir, rename, rm, writeFile } from 'node:fs/promises';
+import { chmod, mkdir, mkdtemp, readdir, rename, rm, writeFile } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
 
@@ -20,6 +20,8 @@ export async function writeFolder(dir: string, files: readonly OutputFile[], mar
   const fresh = await mkdtemp(join(dirname(target), `.pavm-${basename(target)}-`)).catch((error) =>
     refuseWrite(dir, error),
   );
+  // A temporary folder is made for its owner alone; a plan is as readable as any other new folder.
+  await chmod(fresh, 0o777 & ~process.umask());
   const old = `${fresh}-old`;
   try {
     for (const { path, bytes } of files) {

@@ -12,6 +12,7 @@ import { checkResult } from '../../report/result-check.js';
 import { resultJson } from '../../report/result-json.js';
 import type { Result } from '../../result/result.generated.js';
 import { type MeasuredCase, measureCase } from '../measure-case.js';
+import { printFolderFiles, printPackageOf } from '../print-folder.js';
 import { statedValues } from '../stated-values.js';
 import type { Terminal } from '../terminal.js';
 import { packageVersion } from '../version.js';
@@ -59,8 +60,11 @@ export async function planFiles(
 ): Promise<{ files: OutputFile[]; result: Result }> {
   const subject = measured.case;
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
+  const pack = subject.surfaces && (await printPackageOf(measured));
   const { result, counselling } = assembleResult({
     ...measured,
+    findings: [...measured.findings, ...(pack?.findings ?? [])],
+    print: pack?.result,
     shelf,
     todayOption,
     version: packageVersion(),
@@ -93,6 +97,10 @@ export async function planFiles(
     { path: 'page.html', bytes: page },
     ...[...figures, ...extra].map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
   ];
+  if (pack) {
+    const printed = await printFolderFiles(pack, result, subject.surfaces!.frame);
+    files.push(...printed.map(({ path, bytes }) => ({ path: `print/${path}`, bytes })));
+  }
   if (html) {
     const { htmlDocument } = await import('../../report/html-document.js');
     const title = `Plan: ${result.title ?? `case ${result.case}`}`;
