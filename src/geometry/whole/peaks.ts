@@ -1,0 +1,72 @@
+import type { Surface } from '../surface.js';
+
+/** A place of the surface that lies farther from the sources than all around it. */
+export interface Peak {
+  vertex: number;
+  /** Its distance, mm. */
+  distanceMm: number;
+  /** How far one has to go back towards the sources before a farther peak comes in reach, mm. */
+  heightMm: number;
+}
+
+/** Levels the distances are sorted into; a height is known to one part in this many. */
+const LEVELS = 1 << 16;
+const MOST_PEAKS = 64;
+
+/**
+ * The peaks of a distance given at the vertices, highest first, at most 64 and none below `leastMm`. Edges are joined
+ * from the far side on; where two regions meet, the peak of the lower one ends there (persistence of a
+ * 0-dimensional class: Edelsbrunner, Letscher and Zomorodian, Discrete Comput Geom 2002;28:511, from memory).
+ * Linear in the triangles. Vertices at infinity are left aside.
+ */
+export function peaksOf(surface: Surface, distanceMm: Float64Array, leastMm: number): Peak[] {
+  const { triangles, twin, vertexCount } = surface;
+  let farthest = 0;
+  for (let v = 0; v < vertexCount; v++) {
+    const d = distanceMm[v];
+    if (d > farthest && d < Number.POSITIVE_INFINITY) farthest = d;
+  }
+  const end = (h: number): number => triangles[h % 3 === 2 ? h - 2 : h + 1];
+  const lower = (h: number): number => Math.min(distanceMm[triangles[h]], distanceMm[end(h)]);
+  const counts = (h: number): boolean => (twin[h] < 0 || twin[h] > h) && lower(h) < Number.POSITIVE_INFINITY;
+  const levelOf = (h: number): number =>
+    LEVELS - 1 - Math.min(LEVELS - 1, Math.floor((lower(h) / (farthest || 1)) * LEVELS));
+  const start = new Uint32Array(LEVELS + 1);
+  for (let h = 0; h < triangles.length; h++) if (counts(h)) start[levelOf(h) + 1]++;
+  for (let i = 0; i < LEVELS; i++) start[i + 1] += start[i];
+  const sorted = new Uint32Array(start[LEVELS]);
+  for (let h = 0; h < triangles.length; h++) if (counts(h)) sorted[start[levelOf(h)]++] = h;
+
+  const parent = new Int32Array(vertexCount);
+  const peak = new Int32Array(vertexCount);
+  for (let v = 0; v < vertexCount; v++) parent[v] = peak[v] = v;
+  const root = (of: number): number => {
+    let v = of;
+    while (parent[v] !== v) {
+      parent[v] = parent[parent[v]];
+      v = parent[v];
+    }
+    return v;
+  };
+  const ended = new Uint8Array(vertexCount);
+  const peaks: Peak[] = [];
+  const finish = (vertex: number, level: number): void => {
+    ended[vertex] = 1;
+    const heightMm = distanceMm[vertex] - level;
+    if (heightMm >= leastMm) peaks.push({ vertex, distanceMm: distanceMm[vertex], heightMm });
+  };
+  for (const h of sorted) {
+    const a = root(triangles[h]);
+    const b = root(end(h));
+    if (a === b) continue;
+    const [p, q] = [peak[a], peak[b]];
+    const keepsA = distanceMm[p] > distanceMm[q] || (distanceMm[p] === distanceMm[q] && p < q);
+    finish(keepsA ? q : p, lower(h));
+    parent[keepsA ? b : a] = keepsA ? a : b;
+  }
+  for (const h of sorted) {
+    const left = peak[root(triangles[h])];
+    if (!ended[left]) finish(left, 0);
+  }
+  return peaks.sort((x, y) => y.heightMm - x.heightMm || x.vertex - y.vertex).slice(0, MOST_PEAKS);
+}
