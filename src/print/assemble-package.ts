@@ -13,6 +13,7 @@ import { measureWall, type WallMeasure } from './min-wall.js';
 import type { PrintJob, SolidPart } from './prepare-print.js';
 import { place } from './repair-part.js';
 import type { ShapedModel } from './shape-model.js';
+import { sleeveDiameterMm } from './thicken.js';
 import { meshOfSolid } from './workshop.js';
 
 /** One body to print. */
@@ -311,7 +312,7 @@ function resultOf(
         from_mm: rounded(s.fromMm / job.scale, 2),
         to_mm: rounded(s.toMm / job.scale, 2),
         narrowest_mm: rounded(s.narrowestMm / job.scale, 3),
-        printed_mm: process!.pinMm,
+        printed_mm: rounded(sleeveDiameterMm(s, job.wallMm, process!.pinMm), 3),
       })),
     ),
     gauges: gauges.map((g) => ({

@@ -1,10 +1,11 @@
 import type { Manifold } from 'manifold-3d/manifold';
-import { cross, distance, length, subtract, type Vec3 } from '../foundation/vector.js';
+import type { Vec3 } from '../foundation/vector.js';
 import { measure } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { findSelfIntersections } from '../mesh/self-intersection.js';
 import { buildTopology, pinchedVertices } from '../mesh/topology.js';
 import { weld } from '../mesh/weld.js';
+import { flipSlivers, sliversOf } from './flip-slivers.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
 
 /** What this program itself finds on a mesh, whatever the solid kernel says of it. */
@@ -40,7 +41,7 @@ export function checkMesh(mesh: TriangleMesh): SolidCheck {
     crossingAt: found.points[0],
     pinched: pinchedVertices(read.mesh, topology).length,
     degenerate: topology.degenerateTriangles.length + lost,
-    slivers: countSlivers(read.mesh),
+    slivers: sliversOf(read.mesh, SLIVER_RATIO).length,
     bodies: topology.componentSizes.length,
   };
 }
@@ -51,6 +52,9 @@ export const isClean = (check: SolidCheck): boolean =>
 /** Tried in turn until the own checks are content, mm: edges shorter than this are drawn together. Far below any printer. */
 const SIMPLIFY_MM = [0.001, 0.002, 0.004, 0.008, 0.016, 0.03];
 
+/** Then vertices within this are joined before, mm: where surfaces almost coincide. */
+const JOIN_MM = [0.002, 0.005, 0.01, 0.02];
+
 /** The mesh of a solid that passes the own checks, or the best that was found. */
 export function cleanMesh(
   workshop: Workshop,
@@ -58,27 +62,28 @@ export function cleanMesh(
   fromMm = 0,
 ): { mesh: TriangleMesh; check: SolidCheck } {
   let best: { mesh: TriangleMesh; check: SolidCheck } | undefined;
-  for (const tolerance of SIMPLIFY_MM.filter((mm) => mm >= fromMm)) {
-    const mesh = meshOfSolid(workshop.keep(solid.simplify(tolerance)));
+  const attempt = (from: Manifold, toleranceMm: number): boolean => {
+    const mesh = flipSlivers(meshOfSolid(workshop.keep(from.simplify(toleranceMm))), SLIVER_RATIO);
     const check = checkMesh(mesh);
-    if (isClean(check) && check.slivers === 0) return { mesh, check };
     if (!best || faults(check) < faults(best.check)) best = { mesh, check };
+    return isClean(check) && check.slivers === 0;
+  };
+  for (const tolerance of SIMPLIFY_MM.filter((mm) => mm >= fromMm))
+    if (attempt(solid, tolerance)) return best!;
+  if (isClean(best!.check)) return best!;
+  const volume = solid.volume();
+  for (const toleranceMm of JOIN_MM) {
+    const joined = weld(meshOfSolid(solid), toleranceMm).mesh;
+    if (!buildTopology(joined).isWatertight) continue;
+    const again = workshop.solid(joined);
+    if (Math.abs(again.volume() - volume) > JOIN_VOLUME * volume) continue;
+    if (attempt(again, toleranceMm) || isClean(best!.check)) return best!;
   }
   return best!;
 }
 
+/** Part of the volume that joining vertices may change. */
+const JOIN_VOLUME = 1e-3;
+
 const faults = (check: SolidCheck): number =>
   (check.isWatertight ? 0 : 1e9) + 1e4 * (check.crossings + check.pinched + check.degenerate) + check.slivers;
-
-function countSlivers({ positions, triangles }: TriangleMesh): number {
-  let count = 0;
-  for (let t = 0; t < triangles.length; t += 3) {
-    const [a, b, c] = [0, 1, 2].map((k): Vec3 => {
-      const p = 3 * triangles[t + k];
-      return [positions[p], positions[p + 1], positions[p + 2]];
-    });
-    const longest = Math.max(distance(a, b), distance(b, c), distance(c, a));
-    if (length(cross(subtract(b, a), subtract(c, a))) < SLIVER_RATIO * longest * longest) count++;
-  }
-  return count;
-}

@@ -6,14 +6,16 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import { distanceGrid } from './distance-grid.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
 
-/** Coarsest edge of the outer wall's facets, mm. */
-const FACET_MM = 0.5;
+/** Edges of the outer wall's facets, mm: finer where the lesion is small, so that samples stay below about two million. */
+const FINEST_FACET_MM = 0.5;
+const COARSEST_FACET_MM = 1;
+const MOST_CELLS = 1_000_000;
 /** Edges shorter than this are drawn together where the wall stays as close to its place, mm. */
 const SIMPLIFY_MM = 0.01;
 
 /**
  * Outer side of a wall of even thickness about a lumen: every point `wallMm` away from the nearest lumen wall, reached
- * from outside. The facets' corners lie exactly on it; facets of 0.5 mm leave the wall thinner by at most about
+ * from outside. The facets' corners lie exactly on it; facets of up to 1 mm leave the wall thinner by at most about
  * facet²/(8·radius). Pockets that the wall closes off are filled.
  */
 export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: number): Promise<Manifold> {
@@ -22,12 +24,14 @@ export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: num
   const field = new WindingField(mesh);
   const value = distanceGrid(mesh, wallMm);
   const box = boundingBox(mesh);
-  const room = wallMm + 2 * FACET_MM;
+  const volume = box.size.reduce((product, s) => product * (s + 2 * wallMm), 1);
+  const facetMm = Math.min(COARSEST_FACET_MM, Math.max(FINEST_FACET_MM, Math.cbrt(volume / MOST_CELLS)));
+  const room = wallMm + 2 * facetMm;
   const bounds = {
     min: box.min.map((c) => c - room) as Vec3,
     max: box.max.map((c) => c + room) as Vec3,
   };
-  const rough = workshop.keep(workshop.kernel.Manifold.levelSet((p) => -value(p), bounds, FACET_MM, 0));
+  const rough = workshop.keep(workshop.kernel.Manifold.levelSet((p) => -value(p), bounds, facetMm, 0));
   // Corners move straight away from the lumen to the exact distance; twice, since the nearest point moves too.
   const exact = workshop.keep(
     rough.warp((p) => {

@@ -21,6 +21,8 @@ const MOST_RAYS = 20_000;
 const EDGE_AREA_MM2 = 0.5;
 /** A facing wall looks back within 60 degrees. */
 const FACING = 0.5;
+/** So much below the limit is still the limit: facets of a round wall, mm. */
+const FACET_MM = 0.05;
 const NEAR_MM = 5;
 const MOST_REGIONS = 10;
 
@@ -54,7 +56,7 @@ export function measureWall(
   });
   const thin: ThinRegion[] = [];
   for (const s of limitMm === undefined ? [] : samples) {
-    if (s.thicknessMm >= limitMm!) break;
+    if (s.thicknessMm >= limitMm! - FACET_MM) break;
     const region = thin.find((r) => distance(r.at, s.at) < NEAR_MM);
     if (region) region.areaMm2 += s.areaMm2;
     else thin.push({ ...s });

@@ -6,7 +6,7 @@ import { endCutter, outerWall } from './hollow.js';
 import type { JoinedModel } from './join-model.js';
 import type { PrintJob, SolidPart } from './prepare-print.js';
 import { findTagPlace, placeTag, tagAxes, tagLines, tagPlate } from './tag.js';
-import { sleeve, type ThinStretch, thinStretches } from './thicken.js';
+import { sleeve, sleeveDiameterMm, type ThinStretch, thinStretches } from './thicken.js';
 import { meshOfSolid } from './workshop.js';
 
 /** The printable model. */
@@ -66,8 +66,10 @@ function thickenVessels(job: PrintJob): Pick<ShapedModel, 'sleeves' | 'thickened
   const pinMm = job.rules.process?.pinMm;
   if (pinMm === undefined) return { sleeves, thickened };
   for (const vessel of job.lesion.vessels) {
-    const stretches = thinStretches(vessel, 1, job.wallMm, pinMm);
-    const bodies = stretches.flatMap((s) => sleeve(job.workshop, vessel.centrelineMm, s, pinMm) ?? []);
+    const stretches = thinStretches(vessel, job.wallMm, pinMm);
+    const bodies = stretches.flatMap(
+      (s) => sleeve(job.workshop, vessel.centrelineMm, s, sleeveDiameterMm(s, job.wallMm, pinMm)) ?? [],
+    );
     if (bodies.length === 0) continue;
     sleeves.set(vessel.name, bodies);
     thickened.set(vessel.name, stretches);

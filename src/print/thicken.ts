@@ -1,7 +1,18 @@
 import type { Manifold } from 'manifold-3d/manifold';
-import { dot, type Vec3 } from '../foundation/vector.js';
+import {
+  add,
+  cross,
+  dot,
+  normalize,
+  perpendicular,
+  scale,
+  subtract,
+  type Vec3,
+} from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import { findSelfIntersections } from '../mesh/self-intersection.js';
 import type { Workshop } from './workshop.js';
 
 /** A stretch of a vessel that the process cannot print at its true size. */
@@ -9,46 +20,54 @@ export interface ThinStretch {
   /** mm of the true vessel, from its far end. */
   fromMm: number;
   toMm: number;
-  /** Thinnest width there, mm of the true vessel. */
+  /** Thinnest and largest width there, mm of the true vessel. */
   narrowestMm: number;
+  widestMm: number;
 }
 
+/** Two thin stretches nearer than this, in pins, are thickened as one. */
+const JOIN_PINS = 1;
+
 /** Stretches whose smallest width, at print scale and with a wall on both sides, is below `pinMm`. */
-export function thinStretches(
-  vessel: VesselMeasure,
-  scale: number,
-  wallMm: number,
-  pinMm: number,
-): ThinStretch[] {
+export function thinStretches(vessel: VesselMeasure, wallMm: number, pinMm: number): ThinStretch[] {
   const stretches: ThinStretch[] = [];
-  let open: ThinStretch | undefined;
-  vessel.profile.forEach((sample, i) => {
-    const isThin = !sample.atOpening && sample.minMm * scale + 2 * wallMm < pinMm;
-    if (!isThin) {
-      open = undefined;
+  const { profile } = vessel;
+  profile.forEach((sample, i) => {
+    if (sample.atOpening || sample.minMm + 2 * wallMm >= pinMm) return;
+    const fromMm = i === 0 ? 0 : (profile[i - 1].atMm + sample.atMm) / 2;
+    const isLast = i === profile.length - 1;
+    const toMm = isLast ? Math.max(sample.atMm, vessel.lengthMm) : (sample.atMm + profile[i + 1].atMm) / 2;
+    const open = stretches.at(-1);
+    if (!open || fromMm - open.toMm > JOIN_PINS * pinMm) {
+      stretches.push({ fromMm, toMm, narrowestMm: sample.minMm, widestMm: sample.maxMm });
       return;
     }
-    const fromMm = i === 0 ? 0 : (vessel.profile[i - 1].atMm + sample.atMm) / 2;
-    const last = i === vessel.profile.length - 1;
-    const toMm = last
-      ? Math.max(sample.atMm, vessel.lengthMm)
-      : (sample.atMm + vessel.profile[i + 1].atMm) / 2;
-    if (open) {
-      open.toMm = toMm;
-      open.narrowestMm = Math.min(open.narrowestMm, sample.minMm);
-    } else {
-      open = { fromMm, toMm, narrowestMm: sample.minMm };
-      stretches.push(open);
-    }
+    open.toMm = toMm;
+    open.narrowestMm = Math.min(open.narrowestMm, sample.minMm);
   });
+  for (const s of stretches)
+    s.widestMm = Math.max(
+      ...profile.filter((p) => p.atMm >= s.fromMm && p.atMm <= s.toMm).map((p) => p.maxMm),
+    );
   return stretches;
 }
 
+/** Least room between a vessel's wall and its sleeve, mm: two surfaces that almost coincide cut each other into shreds. */
+const CLEAR_MM = 0.08;
+
+/** Diameter of the sleeve about a stretch: the pin, or a little more than the vessel's own largest width there. */
+export const sleeveDiameterMm = (stretch: ThinStretch, wallMm: number, pinMm: number): number =>
+  Math.max(pinMm, stretch.widestMm + 2 * wallMm + 2 * CLEAR_MM);
+
 const CORNERS = 24;
+/** The flats of the sleeve's facets lie at least this part outside its nominal radius, so that rays measure the full pin. */
+const ROOM = 1.01;
+/** How far a sleeve stays behind its vessel's ends, mm. */
+const END_MM = 0.05;
 
 /**
- * Round body of diameter `diameterMm` along a stretch of a vessel's centreline, print coordinates; a stretch that starts at the
- * vessel's far end is cut flat there, so that the vessel grows no longer.
+ * Round body of diameter `diameterMm` along a stretch of a vessel's centreline, print coordinates; it ends flat, so that the
+ * vessel grows no longer. Swept as one surface; where that would fold at a sharp bend, joined from straight pieces.
  */
 export function sleeve(
   workshop: Workshop,
@@ -57,21 +76,68 @@ export function sleeve(
   diameterMm: number,
 ): Manifold | undefined {
   const line = new Polyline(centreline as Vec3[]);
-  const from = Math.max(0, stretch.fromMm);
-  const to = Math.min(line.lengthMm, stretch.toMm);
-  if (!(to > from)) return undefined;
-  const radius = diameterMm / 2 / Math.cos(Math.PI / CORNERS);
-  const steps = Math.max(1, Math.ceil((to - from) / Math.max(0.5, diameterMm / 3)));
+  // Not in one plane with the vessel's own end, nor past it.
+  const from = Math.max(END_MM, stretch.fromMm);
+  const to = Math.min(line.lengthMm - END_MM, stretch.toMm);
+  if (!(to - from > 1e-3)) return undefined;
+  const radius = (ROOM * diameterMm) / 2 / Math.cos(Math.PI / CORNERS);
+  const mesh = sweep(line, from, to, radius);
+  if (findSelfIntersections(mesh, { most: 1 }).count === 0) return workshop.solid(mesh);
+  return joinedPieces(workshop, line, from, to, radius);
+}
+
+function sweep(line: Polyline, from: number, to: number, radius: number): TriangleMesh {
+  const steps = Math.max(1, Math.ceil((to - from) / Math.max(0.5, radius / 2)));
+  const positions: number[] = [];
+  const triangles: number[] = [];
+  const window = Math.max(0.5, radius);
+  let side = perpendicular(line.directionAt(from, window));
+  for (let i = 0; i <= steps; i++) {
+    const at = from + ((to - from) * i) / steps;
+    const centre = line.pointAt(at);
+    const along = line.directionAt(at, window);
+    // The ring keeps its turn: last ring's side, laid into this ring's plane.
+    side = normalize(subtract(side, scale(along, dot(side, along))));
+    const other = cross(along, side);
+    for (let k = 0; k < CORNERS; k++) {
+      const angle = (2 * Math.PI * k) / CORNERS;
+      const out = add(scale(side, radius * Math.cos(angle)), scale(other, radius * Math.sin(angle)));
+      positions.push(...add(centre, out));
+    }
+    if (i === 0) continue;
+    const [low, high] = [CORNERS * (i - 1), CORNERS * i];
+    for (let k = 0; k < CORNERS; k++) {
+      const next = (k + 1) % CORNERS;
+      triangles.push(low + k, low + next, high + next, low + k, high + next, high + k);
+    }
+  }
+  const first = positions.length / 3;
+  positions.push(...line.pointAt(from), ...line.pointAt(to));
+  for (let k = 0; k < CORNERS; k++) {
+    const next = (k + 1) % CORNERS;
+    triangles.push(first, next, k, first + 1, CORNERS * steps + k, CORNERS * steps + next);
+  }
+  return { positions: Float64Array.from(positions, Math.fround), triangles: Uint32Array.from(triangles) };
+}
+
+function joinedPieces(
+  workshop: Workshop,
+  line: Polyline,
+  from: number,
+  to: number,
+  radius: number,
+): Manifold {
+  const steps = Math.max(1, Math.ceil((to - from) / Math.max(0.5, (2 * radius) / 3)));
   const balls = Array.from({ length: steps + 1 }, (_, i) =>
     workshop.sphere(line.pointAt(from + ((to - from) * i) / steps), radius, CORNERS),
   );
   const links: Manifold[] = [];
   for (let i = 0; i < steps; i++) links.push(workshop.hull([balls[i], balls[i + 1]]));
-  if (from === 0) {
-    const normal = line.directionAt(0, diameterMm / 2);
-    const offset = dot(line.pointAt(0), normal);
-    for (let i = 0; i < Math.min(links.length, Math.ceil((2 * radius * steps) / (to - from)) + 1); i++)
-      links[i] = workshop.keep(links[i].trimByPlane(normal, offset));
+  if (from <= END_MM) {
+    const normal = line.directionAt(0, radius);
+    const offset = dot(line.pointAt(from), normal);
+    const near = Math.min(links.length, Math.ceil((2 * radius * steps) / (to - from)) + 1);
+    for (let i = 0; i < near; i++) links[i] = workshop.keep(links[i].trimByPlane(normal, offset));
   }
   return workshop.union(links.filter((link) => !link.isEmpty()));
 }

@@ -1,0 +1,102 @@
+import { cross, distance, dot, length, normalize, subtract, type Vec3 } from '../foundation/vector.js';
+import { pairEdges } from '../mesh/edge-pairing.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+
+const MOST_PASSES = 20;
+/** The new pair must look the way the wider old triangle did, within about 5 degrees. */
+const SAME_WAY = 0.996;
+
+/** Height of a triangle over its longest edge. */
+function flatness(a: Vec3, b: Vec3, c: Vec3): number {
+  const longest = Math.max(distance(a, b), distance(b, c), distance(c, a));
+  return longest > 0 ? length(cross(subtract(b, a), subtract(c, a))) / (longest * longest) : 0;
+}
+
+/** Numbers of the triangles flatter than `ratio`. */
+export function sliversOf(mesh: TriangleMesh, ratio: number): number[] {
+  const found: number[] = [];
+  for (let t = 0; t < mesh.triangles.length / 3; t++) {
+    const [a, b, c] = [0, 1, 2].map((k) => vertex(mesh, mesh.triangles[3 * t + k]));
+    if (flatness(a, b, c) < ratio) found.push(t);
+  }
+  return found;
+}
+
+const vertex = ({ positions }: TriangleMesh, v: number): Vec3 => [
+  positions[3 * v],
+  positions[3 * v + 1],
+  positions[3 * v + 2],
+];
+const after = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
+
+/**
+ * Turns the longest edge of triangles flatter than `ratio` over to the opposite corners, where both new triangles are less flat
+ * and face as before. Vertices stay where they are; a closed mesh stays closed. Slivers that cannot be turned remain.
+ */
+export function flipSlivers(mesh: TriangleMesh, ratio: number): TriangleMesh {
+  const triangles = mesh.triangles.slice();
+  const current = { positions: mesh.positions, triangles };
+  for (let pass = 0; pass < MOST_PASSES; pass++) {
+    const slivers = sliversOf(current, ratio);
+    if (slivers.length === 0) break;
+    const { twin } = pairEdges(current);
+    const touched = new Set<number>();
+    const around = edgesOf(triangles, slivers);
+    let flips = 0;
+    for (const t of slivers) if (flip(current, twin, t, touched, around)) flips++;
+    if (flips === 0) break;
+  }
+  return current;
+}
+
+/** Neighbours of every vertex that a sliver uses, so that no edge is made twice. */
+function edgesOf(triangles: Uint32Array, slivers: readonly number[]): Map<number, Set<number>> {
+  const around = new Map<number, Set<number>>();
+  for (const t of slivers) for (let k = 0; k < 3; k++) around.set(triangles[3 * t + k], new Set());
+  for (let h = 0; h < triangles.length; h++) {
+    const [from, to] = [triangles[h], triangles[after(h)]];
+    around.get(from)?.add(to);
+    around.get(to)?.add(from);
+  }
+  return around;
+}
+
+function flip(
+  mesh: TriangleMesh,
+  twin: Int32Array,
+  t: number,
+  touched: Set<number>,
+  around: Map<number, Set<number>>,
+): boolean {
+  const { triangles } = mesh;
+  const corner = (h: number): Vec3 => vertex(mesh, triangles[h]);
+  const lengths = [0, 1, 2].map((k) => distance(corner(3 * t + k), corner(after(3 * t + k))));
+  const h = 3 * t + lengths.indexOf(Math.max(...lengths));
+  const g = twin[h];
+  if (g < 0) return false;
+  const s = (g / 3) | 0;
+  if (touched.has(t) || touched.has(s)) return false;
+  // a -> b is the edge; c is this triangle's far corner, d the other's.
+  const [a, b, c, d] = [
+    triangles[h],
+    triangles[after(h)],
+    triangles[after(after(h))],
+    triangles[after(after(g))],
+  ];
+  if (c === d || around.get(c)?.has(d)) return false;
+  const [pa, pb, pc, pd] = [a, b, c, d].map((v) => vertex(mesh, v));
+  const before = Math.min(flatness(pa, pb, pc), flatness(pb, pa, pd));
+  if (Math.min(flatness(pc, pa, pd), flatness(pd, pb, pc)) <= before) return false;
+  const facing = normalize(cross(subtract(pa, pb), subtract(pd, pb)));
+  const looks = (x: Vec3, y: Vec3, z: Vec3): number =>
+    dot(normalize(cross(subtract(y, x), subtract(z, x))), facing);
+  if (looks(pc, pa, pd) < SAME_WAY || looks(pd, pb, pc) < SAME_WAY) return false;
+  triangles.set([c, a, d], 3 * t);
+  triangles.set([d, b, c], 3 * s);
+  touched.add(t).add(s);
+  around.get(c)?.add(d);
+  around.get(d)?.add(c);
+  around.get(a)?.delete(b);
+  around.get(b)?.delete(a);
+  return true;
+}
