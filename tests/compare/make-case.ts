@@ -1,6 +1,6 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { planFiles } from '../../src/cli/commands/plan.js';
+import { planResult } from '../../src/cli/commands/plan.js';
 import { measureCase } from '../../src/cli/measure-case.js';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
@@ -158,5 +158,5 @@ export function writeCase(folder: string, lesion: LesionPlan, making: CaseMaking
 
 /** The computed result of a case folder. */
 export async function resultOfCase(folder: string): Promise<Result> {
-  return (await planFiles(await measureCase(folder))).result;
+  return (await planResult(await measureCase(folder))).result;
 }

@@ -12,7 +12,7 @@ import { readResult } from '../read-result.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
 import { writeWhole } from '../write-whole.js';
-import { planFiles } from './plan.js';
+import { planResult } from './plan.js';
 
 export interface CompareCommandOptions {
   out?: string;
@@ -76,7 +76,7 @@ async function readSide(path: string, options: CompareCommandOptions): Promise<R
     if (await isFile(file)) return { result: await readResult(file) };
   }
   const measured = await measureCase(path, { root: options.root, rules: options.rules });
-  const { result } = await planFiles(measured, options.today);
+  const { result } = await planResult(measured, options.today);
   return { result, ...(measured.case.surfaces && { unit: measured.case.surfaces.unit }) };
 }
 

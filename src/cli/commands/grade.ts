@@ -11,7 +11,7 @@ import { measureCase } from '../measure-case.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
 import { writeWhole } from '../write-whole.js';
-import { planFiles } from './plan.js';
+import { planResult } from './plan.js';
 
 export interface GradeOptions {
   junit?: string;
@@ -89,7 +89,7 @@ async function gradeOne(
       EXIT.usage,
       `${locate('')} expected: the case has no answer key, so there is nothing to grade. Add expected, or leave the case out.`,
     );
-  const { result } = await planFiles(measured, options.today);
+  const { result } = await planResult(measured, options.today);
   return answers === undefined
     ? gradeResult(subject.expected, result, locate)
     : gradeAnswers(answers.answers, subject.expected, result, locate);

@@ -52,12 +52,8 @@ export async function run(
   return result.findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
-/** Every file of the plan folder, from one result. */
-export async function planFiles(
-  measured: MeasuredCase,
-  todayOption?: string,
-  html = false,
-): Promise<{ files: OutputFile[]; result: Result }> {
+/** The result of one case, checked against its schema, with what its documents are written from. Nothing is drawn. */
+export async function planResult(measured: MeasuredCase, todayOption?: string) {
   const subject = measured.case;
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
   const pack = subject.surfaces && (await printPackageOf(measured));
@@ -72,6 +68,17 @@ export async function planFiles(
   const problems = await checkResult(result);
   if (problems.length > 0)
     throw new Error(`the result does not fit its schema: ${problems.slice(0, 3).join('; ')}`);
+  return { result, counselling, pack };
+}
+
+/** Every file of the plan folder, from one result. */
+export async function planFiles(
+  measured: MeasuredCase,
+  todayOption?: string,
+  html = false,
+): Promise<{ files: OutputFile[]; result: Result }> {
+  const subject = measured.case;
+  const { result, counselling, pack } = await planResult(measured, todayOption);
   const figures = figuresOf(result);
   const views = renderedViews({
     parts: measured.structures,
