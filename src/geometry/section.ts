@@ -17,6 +17,14 @@ export interface Section extends Omit<OutlineMeasure, 'centroid'> {
 const RAYS = 5;
 
 /**
+ * Shifts of the plane, mm, tried in turn: where it runs exactly through a ring of vertices, the triangle that a ray
+ * meets may only touch it.
+ */
+const SHIFTS_MM = [0, 1e-6, -1e-6] as const;
+
+const TRIES = RAYS * SHIFTS_MM.length;
+
+/**
  * Cuts the surface itself with the plane through `point` and measures the closed outline around `point`.
  * Returns undefined where the point is outside, or the outline is open or does not go round the point.
  */
@@ -26,10 +34,12 @@ export function sectionAt(surface: Surface, point: Vec3, normal: Vec3): Section 
   const offset = dot(point, normal);
   const { positions } = surface;
   const [nx, ny, nz] = normal;
+  let level = offset;
   const height = (i: number): number =>
-    positions[3 * i] * nx + positions[3 * i + 1] * ny + positions[3 * i + 2] * nz - offset;
-  for (let k = 0; k < RAYS; k++) {
+    positions[3 * i] * nx + positions[3 * i + 1] * ny + positions[3 * i + 2] * nz - level;
+  for (let k = 0; k < TRIES; k++) {
     const angle = (2 * Math.PI * (k + 0.137)) / RAYS;
+    level = offset + SHIFTS_MM[Math.floor(k / RAYS)];
     const hit = surface.raycast(point, add(scale(u, Math.cos(angle)), scale(v, Math.sin(angle))));
     if (!hit) return undefined;
     const loop = walkLevel(surface, height, hit.triangle);

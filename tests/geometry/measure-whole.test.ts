@@ -27,10 +27,10 @@ const TARGET = {
   branchMm: 1.5,
 } as const;
 
-/** Cells of a sixth of the thinnest vessel; coarser, down to 2.6 across it, where a large sac would have too many. */
+/** Cells of a sixth of the thinnest vessel; coarser, down to four across it, where a large sac would have too many. */
 function surfaceOf(lesion: LesionPlan): WholeMesh {
   const thinnest = Math.min(...[...vesselsOf(lesion).values()].map(({ calibreAt }) => calibreAt(0)));
-  const coarse = Math.min(thinnest / 2.6, Math.max(...lesion.sac.semiAxesMm) / 30);
+  const coarse = Math.min(thinnest / 4, Math.max(...lesion.sac.semiAxesMm) / 30);
   return wholeMesh(lesion, Math.min(0.8, Math.max(thinnest / 6, coarse)));
 }
 
@@ -52,7 +52,7 @@ function measured(whole: WholeMesh, motion: RigidMotion, withSac: boolean): Lesi
     DEFINITIONS,
     NO_SCAN,
   );
-  expect(findings).toEqual([]);
+  expect.soft(findings).toEqual([]);
   return lesion;
 }
 
@@ -60,22 +60,24 @@ function measured(whole: WholeMesh, motion: RigidMotion, withSac: boolean): Lesi
 function hold(lesion: LesionPlan, found: LesionMeasure, worst: Worst): { held: number; unsettled: number } {
   const truth = truthOfWhole(lesion, IS_LONG ? 100 : 64);
   const count = { held: 0, unsettled: 0 };
-  expect(found.vessels.map((v) => v.name).sort()).toEqual(lesion.vessels.map((v) => v.name).sort());
+  expect.soft(found.vessels.map((v) => v.name).sort()).toEqual(lesion.vessels.map((v) => v.name).sort());
   for (const vessel of found.vessels) {
     const exact = truth.vessels[vessel.name];
     const where = `${lesion.name} ${vessel.name}`;
     if (exact.role !== 'branch') {
       worst.add('neck', vessel.neck!.atMm - exact.neckAtMm!, where);
-      expect(Math.abs(vessel.neck!.atMm - exact.neckAtMm!), `neck of ${where}`).toBeLessThan(TARGET.neckMm);
+      expect
+        .soft(Math.abs(vessel.neck!.atMm - exact.neckAtMm!), `neck of ${where}`)
+        .toBeLessThan(TARGET.neckMm);
     }
-    expect(vessel.branches.map((b) => b.name)).toEqual(exact.branches.map((b) => b.name));
+    expect.soft(vessel.branches.map((b) => b.name)).toEqual(exact.branches.map((b) => b.name));
     vessel.branches.forEach((opening, i) => {
       for (const [what, error] of [
         ['branch place', opening.atMm - exact.branches[i].atMm],
         ['branch edge', opening.toMm - exact.branches[i].sacEdgeMm],
       ] as const) {
         worst.add(what, error, where);
-        expect(Math.abs(error), `${what} ${where}`).toBeLessThan(TARGET.branchMm);
+        expect.soft(Math.abs(error), `${what} ${where}`).toBeLessThan(TARGET.branchMm);
       }
     });
     if (exact.role !== 'feeder') continue;
@@ -87,19 +89,19 @@ function hold(lesion: LesionPlan, found: LesionMeasure, worst: Worst): { held: n
       count.unsettled++;
       continue;
     }
-    expect(vessel.landing === undefined, `landing of ${where}`).toBe(exact.landing === undefined);
+    expect.soft(vessel.landing === undefined, `landing of ${where}`).toBe(exact.landing === undefined);
     if (!vessel.landing || !exact.landing) continue;
     count.held++;
     const calibre = vessel.landing.calibreMm - exact.landing.calibreMm;
     const length = vessel.landing.lengthMm - exact.landing.lengthMm;
     worst.add('landing calibre', calibre, where);
     worst.add('landing length', length, where);
-    expect(Math.abs(calibre), `landing calibre of ${where}`).toBeLessThan(within);
-    expect(Math.abs(length), `landing length of ${where}`).toBeLessThan(TARGET.landingLengthMm);
+    expect.soft(Math.abs(calibre), `landing calibre of ${where}`).toBeLessThan(within);
+    expect.soft(Math.abs(length), `landing length of ${where}`).toBeLessThan(TARGET.landingLengthMm);
   }
   const volume = found.sac!.volumeMl / truth.sacVolumeMl - 1;
   worst.add('sac volume, %', 100 * volume, lesion.name);
-  expect(Math.abs(volume), `sac of ${lesion.name}`).toBeLessThan(TARGET.sacVolumePart);
+  expect.soft(Math.abs(volume), `sac of ${lesion.name}`).toBeLessThan(TARGET.sacVolumePart);
   return count;
 }
 
@@ -114,7 +116,7 @@ function sweep(lesions: readonly { lesion: LesionPlan; whole: () => WholeMesh }[
   console.log(
     `whole, ${lesions.length} lesions, ${held} landing zones held, ${unsettled} left open by the definition; worst: ${worst}`,
   );
-  expect(held).toBeGreaterThanOrEqual(lesions.length);
+  expect.soft(held).toBeGreaterThanOrEqual(lesions.length);
 }
 
 /** A small sac with vessels of 2 mm and more, so that a surface takes a second or two. Each surface is made once. */
@@ -131,11 +133,11 @@ describe('one surface of the whole blood pool', () => {
     const { whole } = SMALL[1];
     const still: RigidMotion = seededMotion(3, 50);
     const [told, found] = [true, false].map((withSac) => measured(whole, still, withSac));
-    expect(found.sac!.volumeMl / told.sac!.volumeMl).toBeCloseTo(1, 2);
+    expect.soft(found.sac!.volumeMl / told.sac!.volumeMl).toBeCloseTo(1, 2);
     found.vessels.forEach((vessel, i) => {
-      expect(vessel.name).toBe(told.vessels[i].name);
-      expect(Math.abs(vessel.lengthMm - told.vessels[i].lengthMm)).toBeLessThan(0.3);
-      expect(vessel.calibreMm.mean / told.vessels[i].calibreMm.mean).toBeCloseTo(1, 2);
+      expect.soft(vessel.name).toBe(told.vessels[i].name);
+      expect.soft(Math.abs(vessel.lengthMm - told.vessels[i].lengthMm)).toBeLessThan(0.3);
+      expect.soft(vessel.calibreMm.mean / told.vessels[i].calibreMm.mean).toBeCloseTo(1, 2);
     });
   });
 
@@ -162,12 +164,14 @@ describe('one surface of the whole blood pool', () => {
             Math.abs(b.atMm - sample.atMm) < Math.abs(a.atMm - sample.atMm) ? b : a,
           );
           compared++;
-          expect(
-            Math.abs(sample.equivalentMm / twin.equivalentMm - 1),
-            `${lesion.name} ${vessel.name} at ${sample.atMm}`,
-          ).toBeLessThan(0.02);
+          expect
+            .soft(
+              Math.abs(sample.equivalentMm / twin.equivalentMm - 1),
+              `${lesion.name} ${vessel.name} at ${sample.atMm}`,
+            )
+            .toBeLessThan(0.02);
         }
-        expect(compared).toBeGreaterThan(5);
+        expect.soft(compared).toBeGreaterThan(5);
       }
     }
   });
