@@ -75,7 +75,7 @@ export function measureWhole(
   const seed = surface.closest(sacMiddle)!.triangle;
   const tracked = trackEnds(surface, whole.ends, points, surface.triangles[3 * seed], offered);
   for (const vessel of tracked.values()) if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
-  joinBranches(surface, tracked, findings);
+  joinBranches(surface, tracked, sacMiddle, findings);
 
   const lesion: LesionMeasure = { vessels: [], neighbours: [] };
   const necks: NeckCut[] = [];
@@ -141,12 +141,17 @@ function follow(
  * Follows the branches and finds their openings. A junction pulls its parent's line towards the branch, so the
  * parent's line is laid anew without the sections there, and the openings are then taken on the straightened line.
  */
-function joinBranches(surface: Surface, tracked: ReadonlyMap<string, Tracked>, findings: Finding[]): void {
+function joinBranches(
+  surface: Surface,
+  tracked: ReadonlyMap<string, Tracked>,
+  sacMiddle: Vec3,
+  findings: Finding[],
+): void {
   const branches = [...tracked.values()].filter((vessel) => vessel.end.role === 'branch');
   for (const round of ['rough', 'fine'] as const) {
     const said: Finding[] = [];
     for (const vessel of tracked.values()) vessel.openings = [];
-    for (const vessel of branches) followBranch(surface, vessel, tracked, said);
+    for (const vessel of branches) followBranch(surface, vessel, tracked, sacMiddle, said);
     for (const vessel of tracked.values())
       if (vessel.openings.length > 0) straightenAtOpenings(surface, vessel, round);
     if (round === 'fine') findings.push(...said);
@@ -158,6 +163,7 @@ function followBranch(
   surface: Surface,
   vessel: Tracked,
   all: ReadonlyMap<string, Tracked>,
+  sacMiddle: Vec3,
   findings: Finding[],
 ): void {
   const parent = vessel.end.of === undefined ? undefined : all.get(vessel.end.of);
@@ -165,7 +171,8 @@ function followBranch(
     follow(surface, vessel, findings);
     return;
   }
-  const parentLine = parent.followed.line;
+  // Prolonged into the sac: a branch may leave so close before it that the parent's own sections end there.
+  const parentLine = prolongIntoSac(parent.followed, sacMiddle);
   follow(surface, vessel, findings, ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm));
   if (!vessel.followed) return;
   const own = vessel.followed;

@@ -1,7 +1,7 @@
-import { add, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { add, distance, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import { markRoundTip } from './caps.js';
 import { extendAlong } from './refine-centreline.js';
-import { cutsCap } from './section.js';
+import { cutsCap, sectionAt } from './section.js';
 import type { Surface } from './surface.js';
 
 /**
@@ -17,23 +17,27 @@ const LOOK_CALIBRES = 0.7;
  * back on itself.
  */
 export function extendToEnd(surface: Surface, from: Vec3, direction: Vec3, calibreMm: number): Vec3[] {
-  const look = LOOK_CALIBRES * calibreMm;
-  const isClear = (point: Vec3, ahead: Vec3): boolean => surface.raycast(point, ahead, look) === undefined;
+  // A vessel may be much narrower or wider at its end than on the whole.
+  const calibreAt = (p: Vec3, d: Vec3): number => sectionAt(surface, p, d)?.equivalentMm ?? calibreMm;
+  const startMm = calibreAt(from, direction);
+  const isClear = (point: Vec3, ahead: Vec3): boolean =>
+    surface.raycast(point, ahead, LOOK_CALIBRES * startMm) === undefined;
   const short = isClear(from, direction)
     ? extendAlong(
         surface,
         from,
         direction,
-        calibreMm,
+        startMm,
         (section, ahead) => !cutsCap(surface, section) && isClear(section.centre, ahead),
       )
     : [];
   const line = [from, ...short];
   const last = line[line.length - 1];
-  const back = line.findLast((p) => Math.hypot(...subtract(last, p)) > 0.5 * calibreMm);
+  const back = line.findLast((p) => distance(last, p) > 0.5 * startMm);
   const outward = back ? normalize(subtract(last, back)) : direction;
-  endAtCap(surface, last, outward, calibreMm);
-  return [...short, ...extendAlong(surface, last, outward, calibreMm, (s) => !cutsCap(surface, s))];
+  const endMm = calibreAt(last, outward);
+  endAtCap(surface, last, outward, endMm);
+  return [...short, ...extendAlong(surface, last, outward, endMm, (s) => !cutsCap(surface, s))];
 }
 
 /** Where the line leaves the lumen at its end; marks the cap there. */
