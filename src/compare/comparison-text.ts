@@ -93,6 +93,10 @@ const digitsFor = (value: number): number =>
 
 const signed = (value: number, digits: number): string => `${value > 0 ? '+' : ''}${fixed(value, digits)}`;
 
+/** Whole numbers without an interval are counts and change by whole numbers. */
+const changeDigits = ({ old = 1, new: now = 1, oldInterval }: NumberChange): number =>
+  Number.isInteger(old) && Number.isInteger(now) && oldInterval === undefined ? 0 : digitsFor(old);
+
 function numberTable(numbers: readonly NumberChange[]): string {
   const cell = (value: number | undefined, interval: Interval | undefined, unit: string): string => {
     if (value === undefined) return 'absent';
@@ -116,7 +120,7 @@ function numberTable(numbers: readonly NumberChange[]): string {
       cell(one.new, one.newInterval, one.unit),
       one.change === undefined
         ? ''
-        : `${signed(one.change, digitsFor(one.old ?? 1))}${one.unit ? ` ${one.unit}` : ''}`,
+        : `${signed(one.change, changeDigits(one))}${one.unit ? ` ${one.unit}` : ''}`,
       verdict(one),
     ]),
     ['left', 'right', 'right', 'right', 'left'],

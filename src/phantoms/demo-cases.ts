@@ -2,13 +2,15 @@ import { rounded } from '../foundation/number-text.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { writeStl } from '../mesh/write-stl.js';
 import { heronLesion, ploverLesion, wrenLesion } from './demo-lesions.js';
-import { type LesionPlan, partMeshes, wholeMesh } from './lesion.js';
+import { type LesionPlan, type PartResolution, partMeshes, wholeMesh } from './lesion.js';
 
 /** One demonstration case: its folder, its lesion, and the form of its surfaces. */
 export interface DemoCase {
   folder: string;
   lesion: LesionPlan;
   form: 'parts' | 'whole';
+  /** Fineness of the part meshes, where it is not the usual one. */
+  resolution?: PartResolution;
 }
 
 /** Cell of the fused demonstration surface, mm: its smallest vessel then has about twelve corners around. */
@@ -30,12 +32,12 @@ function settled(mesh: TriangleMesh): TriangleMesh {
 }
 
 /** The mesh files of a demonstration case: name within its folder and bytes of a binary STL in mm, DICOM axes. */
-export function demoMeshes({ lesion, form }: DemoCase): { path: string; bytes: Uint8Array }[] {
+export function demoMeshes({ lesion, form, resolution }: DemoCase): { path: string; bytes: Uint8Array }[] {
   if (form === 'whole') {
     const { mesh } = wholeMesh(lesion, WHOLE_CELL_MM);
     return [{ path: 'meshes/lesion.stl', bytes: writeStl(settled(mesh), 'lesion') }];
   }
-  return partMeshes(lesion).map(({ name, mesh }) => ({
+  return partMeshes(lesion, resolution).map(({ name, mesh }) => ({
     path: `meshes/${name}.stl`,
     bytes: writeStl(settled(mesh), name),
   }));

@@ -19,7 +19,7 @@ import { roundTube, sweptTube } from './tube.js';
 /** One vessel of a described lesion. Its axis runs from the far end towards the sac (a branch: towards its parent's axis). */
 export interface VesselPlan {
   name: string;
-  role: 'feeder' | 'drain' | 'branch';
+  role: 'feeder' | 'systemic-feeder' | 'drain' | 'branch';
   /** The axis is the natural cubic spline through these points, mm. */
   axisMm: Vec3[];
   calibre: CalibreProfile;
@@ -105,7 +105,7 @@ const PART_RESOLUTION: PartResolution = { around: 32, stepMm: 1, sacFrequency: 1
 /** One structure's own surface. */
 export interface PartMesh {
   name: string;
-  role: 'feeder' | 'drain' | 'branch' | 'sac' | 'airway' | 'heart' | 'chest-wall';
+  role: VesselPlan['role'] | 'sac' | 'airway' | 'heart' | 'chest-wall';
   of?: string;
   mesh: TriangleMesh;
 }
@@ -178,7 +178,7 @@ export function fuseLesion(lesion: LesionPlan): FusedLesion {
 /** One surface of the whole blood pool and the points that name its ends. */
 export interface WholeMesh {
   mesh: TriangleMesh;
-  ends: { name: string; role: 'feeder' | 'drain' | 'branch'; of?: string; at: Vec3 }[];
+  ends: { name: string; role: VesselPlan['role']; of?: string; at: Vec3 }[];
   sac: Vec3;
 }
 

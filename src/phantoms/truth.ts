@@ -2,7 +2,7 @@ import { add, cross, dot, perpendicular, scale, subtract, type Vec3 } from '../f
 import type { Curve } from './curve.js';
 import { closestOnCurve, tubeBody } from './field.js';
 import { type LandingTruth, landingTruth, TRUTH_DEFINITIONS } from './landing-truth.js';
-import { fuseLesion, type LesionPlan, type Vessel, vesselsOf } from './lesion.js';
+import { fuseLesion, type LesionPlan, type Vessel, type VesselPlan, vesselsOf } from './lesion.js';
 import { sacField, sacReachMm, sacVolumeMm3 } from './sac.js';
 import { sectionOf } from './section.js';
 
@@ -18,7 +18,7 @@ export interface BranchTruth {
 /** What is true of one vessel. */
 interface VesselTruth {
   name: string;
-  role: 'feeder' | 'drain' | 'branch';
+  role: VesselPlan['role'];
   /** From the far end to the neck (a branch: to its parent's axis), mm. */
   lengthMm: number;
   /** Equivalent calibre at `s` mm from the far end. */

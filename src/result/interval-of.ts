@@ -31,6 +31,8 @@ function isInterval(value: unknown): value is [number, number] {
 
 /** The unit that the end of a key names, for print: `mm`, `mL`, `%`; empty for a plain number. */
 export function unitOfKey(steps: readonly PathStep[]): string {
+  // an entry of a list has the unit of the list
+  if (typeof steps.at(-1) === 'number') return unitOfKey(steps.slice(0, -1));
   const key = String(steps.at(-1));
   const known = UNIT_OF_ENDING.find(([ending]) => ending.test(key));
   if (known) return known[1];
