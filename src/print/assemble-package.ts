@@ -59,7 +59,7 @@ const COLOURS: Record<string, string> = {
 };
 
 /** Edges of an outer wall's many facets shorter than this are drawn together, mm. */
-const HOLLOW_SIMPLIFY_MM = 0.008;
+const HOLLOW_SIMPLIFY_MM = 0.004;
 /** Cut-off shavings of a part below this volume are taken away, mm³. */
 const SHAVING_MM3 = 1;
 

@@ -52,6 +52,8 @@ export const isClean = (check: SolidCheck): boolean =>
 /** Tried in turn until the own checks are content, mm: edges shorter than this are drawn together. Far below any printer. */
 const SIMPLIFY_MM = [0.001, 0.002, 0.004, 0.008, 0.016, 0.03];
 
+/** Slivers alone, which are no fault, are not worth a coarser body than this, mm. */
+const SLIVER_LIMIT_MM = 0.008;
 /** Then vertices within this are joined before, mm: where surfaces almost coincide. */
 const JOIN_MM = [0.002, 0.005, 0.01, 0.02];
 
@@ -63,14 +65,18 @@ export function cleanMesh(
 ): { mesh: TriangleMesh; check: SolidCheck } {
   let best: { mesh: TriangleMesh; check: SolidCheck } | undefined;
   const attempt = (from: Manifold, toleranceMm: number): boolean => {
-    const mesh = flipSlivers(meshOfSolid(workshop.keep(from.simplify(toleranceMm))), SLIVER_RATIO);
+    const mesh = flipSlivers(
+      meshOfSolid(workshop.keep(plain(workshop, from).simplify(toleranceMm))),
+      SLIVER_RATIO,
+    );
     const check = checkMesh(mesh);
     if (!best || faults(check) < faults(best.check)) best = { mesh, check };
     return isClean(check) && check.slivers === 0;
   };
-  for (const tolerance of SIMPLIFY_MM.filter((mm) => mm >= fromMm))
+  for (const tolerance of SIMPLIFY_MM.filter((mm) => mm >= fromMm)) {
     if (attempt(solid, tolerance)) return best!;
-  if (isClean(best!.check)) return best!;
+    if (tolerance >= SLIVER_LIMIT_MM && isClean(best!.check)) return best!;
+  }
   const volume = solid.volume();
   for (const toleranceMm of JOIN_MM) {
     const joined = weld(meshOfSolid(solid), toleranceMm).mesh;
@@ -84,6 +90,9 @@ export function cleanMesh(
 
 /** Part of the volume that joining vertices may change. */
 const JOIN_VOLUME = 1e-3;
+
+/** The solid without memory of what it was made from: seams between its origins may then be drawn together, too. */
+const plain = (workshop: Workshop, solid: Manifold): Manifold => workshop.keep(solid.asOriginal());
 
 const faults = (check: SolidCheck): number =>
   (check.isWatertight ? 0 : 1e9) + 1e4 * (check.crossings + check.pinched + check.degenerate) + check.slivers;
