@@ -10,6 +10,8 @@ const LAYERS = [
   ['resection', 'print'],
   ['plan'],
   ['report'],
+  ['page', 'grade', 'compare'],
+  ['batch'],
   ['cli'],
 ];
 

@@ -64,7 +64,7 @@ describe('pavm size', () => {
         why: '8 mm on 6.20 mm is 29.03 % over, below the window of 30 to 50 % (8.06 to 9.30 mm); the nearest vascular-plug below',
       },
     ]);
-    expect(err).toMatch(/^caution: PLUG-09: 1 needed, 0 in stock/);
+    expect(err).toMatch(/^caution feeder: PLUG-09: 1 needed, 0 in stock/);
   });
 
   it('text for a reader', async () => {
@@ -111,7 +111,7 @@ describe('pavm size', () => {
     expect(JSON.parse(dated.out).ready_by).toBe('2027-01-10');
     const quiet = await size({ calibre: '2.5mm' }, [], { quiet: true });
     expect(quiet.err).toBe('');
-    expect((await size({ calibre: '2.5mm' })).err).toMatch(/^note: /);
+    expect((await size({ calibre: '2.5mm' })).err).toMatch(/^note feeder: /);
   });
 
   it("a hospital's own rules", async () => {

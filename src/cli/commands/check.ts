@@ -7,6 +7,7 @@ import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { quoted } from '../../foundation/quoted-text.js';
+import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 
 export interface CheckOptions {
@@ -170,10 +171,9 @@ async function head(path: string): Promise<Uint8Array> {
 
 function show(result: Checked, options: CheckOptions, terminal: Terminal): void {
   for (const line of result.errors) terminal.err(`${line}\n`);
-  for (const { level, at, where, text } of result.findings) {
-    if (level === 'note' && (options.quiet || terminal.quiet)) continue;
-    terminal.err(`${at} ${level} ${where}: ${text}\n`);
-  }
+  const at = new Map(result.findings.map((f): [Finding, string] => [f, f.at]));
+  const quiet = options.quiet === true || terminal.quiet;
+  sayFindings(result.findings, { ...terminal, quiet }, { locate: (f) => at.get(f) ?? '' });
   const count = result.errors.length;
   terminal.out(
     result.ok

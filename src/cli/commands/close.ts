@@ -6,6 +6,7 @@ import type { LesionMeasure } from '../../geometry/measure.js';
 import { closureTable } from '../../physiology/closure-table.js';
 import { computeShunt, shuntInputOfCase } from '../../physiology/compute-shunt.js';
 import { closureText } from '../closure-text.js';
+import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 
 export interface CloseOptions {
@@ -57,10 +58,7 @@ export async function closeCase(
     terminal.out(closureText(shunt.shunt, now, closure));
   }
   const findings = [...measured.findings, ...shunt.findings, ...closure.findings];
-  for (const { level, where, text } of findings) {
-    if (terminal.quiet && level === 'note') continue;
-    terminal.err(`${level} ${where}: ${text}\n`);
-  }
+  sayFindings(findings, terminal);
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 

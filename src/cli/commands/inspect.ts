@@ -137,7 +137,12 @@ async function unpackedStart(start: Uint8Array): Promise<Uint8Array> {
   });
 }
 
-function meshReport(file: MeshFile, shown: string, options: InspectOptions, container = ''): Report {
+async function meshReport(
+  file: MeshFile,
+  shown: string,
+  options: InspectOptions,
+  container = '',
+): Promise<Report> {
   const asked = options.unit === undefined ? undefined : UNITS[options.unit];
   const unitMm = asked ?? file.unitMm ?? 1;
   const stated = file.unitMm === undefined ? undefined : unitName(file.unitMm);
@@ -149,8 +154,10 @@ function meshReport(file: MeshFile, shown: string, options: InspectOptions, cont
       : 'not stated in the file; mm was taken. State another with --unit';
   const longest = Math.max(...file.objects.map((o) => Math.max(...boundingBox(o.mesh).size))) * unitMm;
   const guess = likelyUnits(longest, unitMm);
+  // of a size that no structure of the chest has, calibres in mm would mean nothing
+  const endsOf = guess ? undefined : (await import('../vessel-ends.js')).vesselEnds;
   const objects = file.objects.map((object) =>
-    describeObject(file, object, { unitMm, shown, closeEnds: options.capped ?? false }),
+    describeObject(file, object, { unitMm, shown, closeEnds: options.capped ?? false, endsOf }),
   );
   const json = {
     format: 'pavm-inspect/1',

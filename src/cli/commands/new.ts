@@ -1,11 +1,15 @@
 import { link, mkdtemp, readdir, rename, rm, stat, writeFile } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
 import { draftCase, idFrom, type ProposedEnd } from '../../case/draft-case.js';
+import { guessRole } from '../../case/guess-role.js';
 import { isMeshName } from '../../case/input-header.js';
 import { parseCase } from '../../case/parse-case.js';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { hasInvisible } from '../../foundation/quoted-text.js';
+import { scale } from '../../foundation/vector.js';
+import { likelyUnits } from '../../mesh/load-surface.js';
+import { boundingBox } from '../../mesh/measures.js';
 import type { Terminal } from '../terminal.js';
 
 export interface NewOptions {
@@ -22,7 +26,7 @@ const OUTPUT_FOLDERS = new Set(['plan', 'print', 'figures', 'node_modules']);
 
 /**
  * `pavm new DIR`: writes DIR/case.yaml, a commented case file, from the meshes in DIR and below. Never overwrites without
- * `force`. `proposedEnds` are the open ends of the one mesh, where the caller has looked into it.
+ * `force`. Where there is one mesh of the whole lesion, its vessel ends are looked for; `proposedEnds` gives them instead.
  * Throws InputFailure (2) when there is no mesh or a case file stands there already.
  */
 export async function run(
@@ -59,7 +63,9 @@ export async function run(
       `${shown}: no mesh here. Put the segmented surfaces (.stl .obj .ply .glb .gltf .3mf) into this folder, one file a structure or one for the whole lesion.`,
     );
   }
-  const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds });
+  const ends =
+    proposedEnds.length > 0 ? proposedEnds : await endsOfWhole(folder, meshes, (line) => skipped.push(line));
+  const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds: ends });
   await parseCase(text, 'case.yaml');
   await writeAtOnce(folder, target, text, options.force === true);
   for (const line of skipped) terminal.err(`${line}\n`);
@@ -69,6 +75,37 @@ export async function run(
     );
   }
   return EXIT.done;
+}
+
+/** Vessel ends of the one mesh of the whole lesion; none where there are several meshes, or it cannot be used yet. */
+async function endsOfWhole(
+  folder: string,
+  meshes: readonly string[],
+  say: (line: string) => void,
+): Promise<ProposedEnd[]> {
+  if (meshes.length !== 1 || guessRole(meshes[0]) !== undefined) return [];
+  const { prepareSurface } = await import('../../mesh/load-surface.js');
+  const { readMeshFile } = await import('../../mesh/read/read-mesh-file.js');
+  const { vesselEnds } = await import('../vessel-ends.js');
+  try {
+    const shown = shownPath(meshes[0]);
+    const file = await readMeshFile(join(folder, meshes[0]), { shown });
+    const unitMm = file.unitMm ?? 1;
+    const options = { unitMm, label: 'whole', shown, checkSelfIntersection: false };
+    const { mesh, topology } = prepareSurface(file, options);
+    const { size } = boundingBox(mesh);
+    if (likelyUnits(Math.max(...size), unitMm)) return [];
+    const found = vesselEnds(mesh, topology.loops);
+    return (found?.ends ?? []).map(({ letter, at, calibreMm }) => ({
+      letter,
+      at: scale(at, 1 / unitMm),
+      calibreMm,
+    }));
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    say(`${error.problems[0]} Until then the vessel ends in the case file are placeholders.`);
+    return [];
+  }
 }
 
 /** Meshes below a folder, sorted by path, symbolic links left aside; and what was passed over, in words. */

@@ -13,6 +13,7 @@ import { resultJson } from '../../report/result-json.js';
 import type { Result } from '../../result/result.generated.js';
 import { type MeasuredCase, measureCase } from '../measure-case.js';
 import { printFolderFiles, printPackageOf } from '../print-folder.js';
+import { sayFindings } from '../say-findings.js';
 import { statedValues } from '../stated-values.js';
 import type { Terminal } from '../terminal.js';
 import { packageVersion } from '../version.js';
@@ -42,12 +43,8 @@ export async function run(
   const dir = options.out ?? join(measured.onDisk.folder, 'plan');
   await writeFolder(dir, files, 'result.json');
   if (options.json) terminal.out(files.find((f) => f.path === 'result.json')!.bytes as string);
-  for (const { level, where, text } of result.findings)
-    if (level !== 'note') terminal.err(`${level} ${where}: ${text}\n`);
+  sayFindings(result.findings, terminal, { notesStandIn: 'Findings in plan.md' });
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
-  const notes = result.findings.filter((f) => f.level === 'note').length;
-  if (notes > 0 && !terminal.quiet)
-    terminal.err(`${notes} note${notes > 1 ? 's' : ''}, under Findings in plan.md\n`);
   if (!terminal.quiet) terminal.err(`The plan is in ${shown}: open ${join(shown, 'plan.md')}\n`);
   return result.findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }

@@ -5,6 +5,7 @@ import type { PrintPackage } from '../../print/assemble-package.js';
 import type { PrintDocument } from '../../report/print-gauges.js';
 import { type MeasuredCase, measureCase } from '../measure-case.js';
 import { printFolderFiles, printPackageOf } from '../print-folder.js';
+import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 import { packageVersion } from '../version.js';
 import { writeFolder } from '../write-folder.js';
@@ -40,8 +41,7 @@ export async function run(
     };
     terminal.out(`${JSON.stringify(json, null, 2)}\n`);
   } else terminal.out(summary(pack));
-  for (const { level, where, text } of findings)
-    if (!(terminal.quiet && level === 'note')) terminal.err(`${level} ${where}: ${text}\n`);
+  sayFindings(findings, terminal);
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
   if (!terminal.quiet) terminal.err(`The print is in ${shown}: open ${join(shown, 'gauges.md')}\n`);
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;

@@ -10,6 +10,7 @@ import { sourceText } from '../../rules/source-text.js';
 import { measureCase } from '../measure-case.js';
 import { printPackageOf } from '../print-folder.js';
 import { proofText } from '../proof-text.js';
+import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 
 export interface ProofOptions {
@@ -50,8 +51,7 @@ export async function run(
       : proofText(measured.case.id, readings.instrument, proof),
   );
   const findings = [...measured.findings, ...pack.findings];
-  for (const { level, where, text } of findings)
-    if (!(terminal.quiet && level === 'note')) terminal.err(`${level} ${where}: ${text}\n`);
+  sayFindings(findings, terminal);
   const isProved = proof.verdict === 'pass' && !findings.some((f) => f.level === 'stop');
   return isProved ? EXIT.done : EXIT.stopFinding;
 }

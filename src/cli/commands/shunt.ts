@@ -11,6 +11,7 @@ import { computeShunt, type ShuntOutcome, shuntInputOfCase } from '../../physiol
 import { shuntChange } from '../../physiology/shunt-change.js';
 import type { ShuntInput } from '../../physiology/shunt-inputs.js';
 import type { Shunt } from '../../result/result.generated.js';
+import { sayFindings } from '../say-findings.js';
 import { changeLine, shuntText } from '../shunt-text.js';
 import type { Terminal } from '../terminal.js';
 
@@ -80,10 +81,7 @@ function report(
     if (change) texts.push(changeLine(change));
     terminal.out(texts.join('\n'));
   }
-  for (const { level, where, text } of findings) {
-    if (terminal.quiet && level === 'note') continue;
-    terminal.err(`${locate(where)}${level} ${where}: ${text}\n`);
-  }
+  sayFindings(findings, terminal, { locate: (f) => locate(f.where).trim() });
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 

@@ -10,6 +10,7 @@ import { quantityFlag } from '../../foundation/quantity.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import type { Device } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
+import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 
 export interface SizeOptions {
@@ -55,10 +56,7 @@ export async function run(
     rules,
   });
   terminal.out(options.json ? `${JSON.stringify(device, null, 2)}\n` : deviceText(device, calibreMm));
-  for (const { level, text } of findings) {
-    if (terminal.quiet && level === 'note') continue;
-    terminal.err(`${level}: ${text}\n`);
-  }
+  sayFindings(findings, terminal);
   return findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
