@@ -62,7 +62,7 @@ export function describeVessel(
     role: vessel.role,
     centrelineMm: own.resampled(1).points.map(toFile),
     lengthMm: endMm,
-    lengthIntervalMm: lengthIntervalMm(endMm, resolution(endMm / 2)),
+    lengthIntervalMm: lengthIntervalMm(endMm, resolution(endMm / 2), meanMm),
     tortuosity: endMm / Math.max(distance(own.points[0], own.points[own.points.length - 1]), 1e-9),
     calibreMm: { min: Math.min(...calibres), mean: meanMm, max: Math.max(...calibres) },
     profile,

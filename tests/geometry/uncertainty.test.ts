@@ -58,7 +58,7 @@ function runTrials(kind: ScanKind, from: number, to: number, tallies: Map<string
     const v = sectionResolutionMm(tube.scan, tube.direction);
     const error = calibreError(tube.measuredCalibreMm, v, tube.edgeMm);
     const calibre = meanCalibreIntervalMm(tube.measuredCalibresMm, tube.measuredCalibreMm, ZONE_MM, error);
-    const length = lengthIntervalMm(tube.measuredLengthMm, v);
+    const length = lengthIntervalMm(tube.measuredLengthMm, v, tube.measuredCalibreMm);
     for (const band of ['', ` ${bandOf(tube.calibreMm, CALIBRE_BANDS)}`]) {
       add(`calibre${band}`, calibre, tube.measuredCalibreMm, tube.calibreMm);
       add(`length${band}`, length, tube.measuredLengthMm, tube.lengthMm);
@@ -135,10 +135,15 @@ describe('by hand', () => {
     expect(rmsMm(error)).toBeCloseTo(Math.hypot(error.sigmaMm, error.missingMm), 12);
   });
 
+  it('the length of a vessel of 5 mm in voxels of 0.7 mm', () => {
+    const end = Math.hypot((0.5 * 0.7) / Math.sqrt(12), 0.6 * (0.49 / 5));
+    expect(lengthIntervalMm(30, 0.7, 5)[1] - 30).toBeCloseTo(1.959964 * Math.SQRT2 * end, 9);
+  });
+
   it('without a resolution only the facets of the surface count', () => {
     expect(calibreError(6, undefined, 0)).toEqual({ missingMm: 0, sigmaMm: 0 });
     expect(calibreError(6, undefined, 1.2).sigmaMm).toBeCloseTo((0.04 / 3) * 6 * (2 / Math.sqrt(12)), 12);
-    expect(lengthIntervalMm(30, undefined)).toEqual([30, 30]);
+    expect(lengthIntervalMm(30, undefined, 5)).toEqual([30, 30]);
     expect(volumeIntervalMm3(1000, 500, undefined)).toEqual([1000, 1000]);
   });
 
