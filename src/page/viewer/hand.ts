@@ -61,9 +61,10 @@ export function handle(host: HTMLElement, arm: ArmCamera, asked: Asked): void {
   };
   host.addEventListener('pointerup', up);
   host.addEventListener('pointercancel', up);
-  host.addEventListener('pointerleave', () => {
+  host.addEventListener('pointerleave', (event) => {
     cancelAnimationFrame(frame);
-    asked.leave();
+    // A finger leaves with every tap; what the tap read must stay.
+    if (event.pointerType !== 'touch') asked.leave();
   });
   host.addEventListener('contextmenu', (event) => event.preventDefault());
   host.addEventListener(

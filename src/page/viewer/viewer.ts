@@ -22,6 +22,7 @@ function start(): void {
   if (works) withPicture(canvas);
   else withoutPicture();
   document.documentElement.dataset.ready = works ? 'picture' : 'plain';
+  performance.mark('lesion-drawn');
 }
 
 /** Steps, tables and the walk along a vessel need no 3D. */
@@ -168,6 +169,7 @@ function withPicture(canvas: HTMLCanvasElement): void {
     },
   });
   forPaper(stage, over, host);
+  stage.draw();
 }
 
 /** The cut plane's two controls. */
@@ -225,6 +227,7 @@ function forPaper(stage: Stage, over: Overlay, host: HTMLElement): void {
   paper.alt = 'The lesion in 3D as it was turned when the page was printed';
   host.after(paper);
   addEventListener('beforeprint', () => {
+    if (host.clientWidth === 0) return;
     const scale = 2;
     const sheet = made('canvas', '');
     sheet.width = host.clientWidth * scale;
