@@ -4,7 +4,7 @@ import { fixed } from '../foundation/number-text.js';
 import { add, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
-import type { PrintJob, SolidPart } from './prepare-print.js';
+import type { PrintJob, SolidPart } from './print-job.js';
 import { place } from './repair-part.js';
 
 /** The blood pool as one solid. */

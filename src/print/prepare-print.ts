@@ -1,63 +1,17 @@
-import type { Manifold } from 'manifold-3d/manifold';
-import type { Case, PartRole } from '../case/case.js';
+import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
-import type { LesionMeasure } from '../geometry/measure.js';
 import { boundingBox } from '../mesh/measures.js';
-import type { TriangleMesh } from '../mesh/mesh.js';
-import type { Rules } from '../rules/rule.js';
 import { assemblePackage, type PrintPackage } from './assemble-package.js';
 import { toPrint } from './hollow.js';
 import { joinModel } from './join-model.js';
+import type { PrintInput, PrintInputPart, PrintJob, SolidPart } from './print-job.js';
 import { type PrintRules, printRules } from './process.js';
 import { repairPart } from './repair-part.js';
 import { scaleLesion } from './scale-lesion.js';
 import { shapeModel } from './shape-model.js';
-import type { Frame } from './tag.js';
 import { Workshop } from './workshop.js';
-
-/** One structure to print: a surface in mm, in the axes of the case's files. */
-export interface PrintInputPart {
-  name: string;
-  role: PartRole | 'whole';
-  mesh: TriangleMesh;
-}
-
-export interface PrintInput {
-  parts: readonly PrintInputPart[];
-  /** In the same coordinates as the parts. */
-  lesion: LesionMeasure;
-  print: Case['print'];
-  caseId: string;
-  side?: 'left' | 'right';
-  frame: Frame;
-  rules: Pick<Rules, 'byId'>;
-}
-
-/** A structure made solid, in print coordinates. */
-export interface SolidPart {
-  name: string;
-  role: PrintInputPart['role'];
-  body: Manifold;
-  fragments: Manifold[];
-  repairs: string[];
-}
-
-/** All that the steps of one export share. */
-export interface PrintJob {
-  workshop: Workshop;
-  input: PrintInput;
-  rules: PrintRules;
-  scale: number;
-  /** Point of the case's coordinates that is the print's origin, mm. */
-  originMm: Vec3;
-  /** The lesion in print coordinates, at print scale. */
-  lesion: LesionMeasure;
-  /** 0 for a solid print. */
-  wallMm: number;
-  findings: Finding[];
-}
 
 /** Structures that are one blood pool and are fused. */
 const BLOOD: ReadonlySet<PrintInputPart['role']> = new Set([

@@ -1,6 +1,7 @@
 import { write3mf } from '../mesh/write-3mf.js';
 import { writeStl } from '../mesh/write-stl.js';
-import { fileNames, type PrintPackage } from './assemble-package.js';
+import type { PrintPackage } from './assemble-package.js';
+import { fileNames } from './print-result.js';
 import { scaleText } from './tag.js';
 
 /**

@@ -4,7 +4,7 @@ import { fixed } from '../foundation/number-text.js';
 import { add, cross, distance, scale, type Vec3 } from '../foundation/vector.js';
 import { endCutter, outerWall } from './hollow.js';
 import type { JoinedModel } from './join-model.js';
-import type { PrintJob, SolidPart } from './prepare-print.js';
+import type { PrintJob, SolidPart } from './print-job.js';
 import { findTagPlace, placeTag, tagAxes, tagLines, tagPlate } from './tag.js';
 import { sleeve, sleeveDiameterMm, type ThinStretch, thinStretches } from './thicken.js';
 import { meshOfSolid } from './workshop.js';

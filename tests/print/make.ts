@@ -7,7 +7,7 @@ import type { LesionMeasure, VesselMeasure } from '../../src/geometry/measure.js
 import { measureParts } from '../../src/geometry/measure-parts.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { type LesionPlan, partMeshes } from '../../src/phantoms/lesion.js';
-import type { PrintInput, PrintInputPart } from '../../src/print/prepare-print.js';
+import type { PrintInput, PrintInputPart } from '../../src/print/print-job.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 
 export const rules = loadRules();

@@ -6,8 +6,9 @@ import { partMeshes } from '../../src/phantoms/lesion.js';
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import type { PrintPackage } from '../../src/print/assemble-package.js';
 import { isClean } from '../../src/print/check-solid.js';
-import { type PrintInput, preparePrint } from '../../src/print/prepare-print.js';
+import { preparePrint } from '../../src/print/prepare-print.js';
 import { printFiles } from '../../src/print/print-files.js';
+import type { PrintInput } from '../../src/print/print-job.js';
 import { Workshop } from '../../src/print/workshop.js';
 import { admesh, has, inputOf, moved } from './make.js';
 

@@ -1,0 +1,106 @@
+import { rounded } from '../foundation/number-text.js';
+import { add, scale, type Vec3 } from '../foundation/vector.js';
+import { boundingBox } from '../mesh/measures.js';
+import type { Result } from '../result/result.generated.js';
+import type { Gauge } from './gauges.js';
+import type { PrintJob } from './print-job.js';
+import type { PrintedPart } from './printed-part.js';
+import type { ShapedModel } from './shape-model.js';
+import { sleeveDiameterMm } from './thicken.js';
+
+const MM3_PER_ML = 1000;
+
+/** The export in the keys of the result; points in the case's coordinates, and beside them those of the print. */
+export function resultOf(
+  job: PrintJob,
+  shaped: ShapedModel | undefined,
+  parts: readonly PrintedPart[],
+  gauges: readonly Gauge[],
+): NonNullable<Result['print']> {
+  const toCase = (p: Vec3): [number, number, number] =>
+    add(scale(p, 1 / job.scale), job.originMm).map((c) => rounded(c, 3)) as Vec3;
+  const { process } = job.rules;
+  const model = parts.find((p) => p.role === 'model');
+  const density = process?.densityGCm3;
+  const files = fileNames(parts);
+  return {
+    scale: job.scale,
+    ...(process && { process: process.name }),
+    hollow: job.wallMm > 0,
+    ...(job.wallMm > 0 && { wall_mm: job.wallMm }),
+    origin_mm: job.originMm,
+    ...(shaped?.tag && { tag_lines: shaped.tag.lines }),
+    ...(model && { size_mm: boundingBox(model.mesh).size.map((s) => rounded(s, 2)) as Vec3 }),
+    ...(model &&
+      density !== undefined && {
+        mass_g: rounded((model.check.volumeMm3 / MM3_PER_ML) * density, 2),
+        density_g_cm3: density,
+      }),
+    ...(process && {
+      limits: {
+        wall_mm: process.wallMm,
+        pin_mm: process.pinMm,
+        hole_mm: process.holeMm,
+        gap_mm: process.gapMm,
+        tolerance_mm: process.toleranceMm,
+      },
+    }),
+    parts: parts.map((part, i) => ({
+      name: part.name,
+      role: part.role,
+      file: files[i],
+      watertight: part.check.isWatertight,
+      volume_ml: rounded(part.check.volumeMm3 / MM3_PER_ML, 4),
+      ...(part.wall.minWallMm !== undefined && { min_wall_mm: rounded(part.wall.minWallMm, 3) }),
+      triangles: part.mesh.triangles.length / 3,
+      repairs: part.repairs,
+      thin: part.wall.thin.map((t) => ({
+        point_mm: toCase(t.at),
+        print_mm: t.at.map((c) => rounded(c, 2)) as Vec3,
+        thickness_mm: rounded(t.thicknessMm, 3),
+        area_mm2: rounded(t.areaMm2, 2),
+      })),
+    })),
+    thickened: [...(shaped?.thickened ?? [])].flatMap(([name, stretches]) =>
+      stretches.map((s) => ({
+        name,
+        from_mm: rounded(s.fromMm / job.scale, 2),
+        to_mm: rounded(s.toMm / job.scale, 2),
+        narrowest_mm: rounded(s.narrowestMm / job.scale, 3),
+        printed_mm: rounded(sleeveDiameterMm(s, job.wallMm, process!.pinMm), 3),
+      })),
+    ),
+    gauges: gauges.map((g) => ({
+      name: g.name,
+      kind: g.kind,
+      what: g.what,
+      point_mm: toCase(g.point),
+      ...(g.to && { to_mm: toCase(g.to) }),
+      ...(g.along && { along: g.along.map((c) => rounded(c, 4)) as Vec3 }),
+      print_mm: g.point.map((c) => rounded(c, 2)) as Vec3,
+      ...(g.to && { print_to_mm: g.to.map((c) => rounded(c, 2)) as Vec3 }),
+      expected_mm: rounded(g.expectedMm, 2),
+      tolerance_mm: g.toleranceMm,
+      tolerance_source: g.toleranceSource,
+      not_to_size: g.notToSize,
+    })),
+    accuracy: job.rules.accuracy,
+  };
+}
+
+/** File names of the parts inside the print folder: letters, digits, underscore and dash, different even where case does not count. */
+export function fileNames(parts: readonly { name: string }[]): string[] {
+  const plain = (text: string): string =>
+    text
+      .normalize('NFKD')
+      .replace(/[^A-Za-z0-9_-]+/g, '-')
+      .replace(/^-+|-+$/g, '')
+      .slice(0, 60) || 'part';
+  const taken = new Set<string>();
+  return parts.map((part) => {
+    let stem = plain(part.name);
+    for (let n = 2; taken.has(stem.toLowerCase()); n++) stem = `${plain(part.name)}-${n}`;
+    taken.add(stem.toLowerCase());
+    return `${stem}.stl`;
+  });
+}
