@@ -1,3 +1,4 @@
+import { createRequire } from 'node:module';
 import Module, { type ManifoldToplevel } from 'manifold-3d';
 import {
   BoxGeometry,
@@ -102,3 +103,78 @@ describe('volume and area against manifold-3d within 0.1 %', () => {
     expect(Math.abs(own.areaMm2 / theirs.area - 1)).toBeLessThan(1e-3);
   });
 });
+
+// Public meshes, as packages for tests: arrays of positions and cells.
+//   bunny 1.0.1 (public domain): a reduction of the Stanford bunny; closed, nothing had to be done.
+//   teapot 1.0.0 (public domain): the Utah teapot; its corners had to be joined (792 to 529 vertices) and its six plane rims closed;
+//     spout, lid and handle cross the body, and both sides count them as bodies of their own.
+//   snowden 1.0.1 (MIT, H. Kennedy): a scanned bust; the triangles at edges shared by more than two were taken out, the largest
+//     connected part kept, and every opening closed by a fan about its centre.
+describe('public meshes against manifold-3d within 0.1 %', () => {
+  const require = createRequire(import.meta.url);
+  const publicMesh = (name: string): TriangleMesh => {
+    const { positions, cells } = require(name) as { positions: number[][]; cells: number[][] };
+    return weld({ positions: Float64Array.from(positions.flat()), triangles: Uint32Array.from(cells.flat()) })
+      .mesh;
+  };
+  const outward = (mesh: TriangleMesh): TriangleMesh => orient(mesh, buildTopology(mesh)).mesh;
+  const agree = (mesh: TriangleMesh): void => {
+    expect(buildTopology(mesh).isWatertight).toBe(true);
+    const own = measure(mesh);
+    const theirs = reference(mesh);
+    expect(theirs.volume).toBeGreaterThan(0);
+    expect(Math.abs(own.volumeMm3 / theirs.volume - 1)).toBeLessThan(1e-3);
+    expect(Math.abs(own.areaMm2 / theirs.area - 1)).toBeLessThan(1e-3);
+  };
+
+  it('bunny', () => {
+    const mesh = publicMesh('bunny');
+    expect(mesh.triangles.length / 3).toBe(3674);
+    agree(outward(mesh));
+  });
+
+  it('teapot, rims closed', () => {
+    const mesh = outward(publicMesh('teapot'));
+    const { loops } = buildTopology(mesh);
+    expect(loops).toHaveLength(6);
+    const { mesh: closed, refused } = capPlanarLoops(mesh, loops, { planarityFraction: 0.001 });
+    expect(refused).toEqual([]);
+    agree(closed);
+  });
+
+  it('snowden, largest part, closed by fans', () => {
+    let mesh = publicMesh('snowden');
+    const whole = mesh.triangles.length / 3;
+    for (let left = -1; left !== mesh.triangles.length; ) {
+      left = mesh.triangles.length;
+      mesh = largestCleanPart(mesh);
+    }
+    expect(mesh.triangles.length / 3 / whole).toBeGreaterThan(0.98);
+    mesh = outward(mesh);
+    agree(closedByFans(mesh));
+  });
+});
+
+/** Without triangles at edges of more than two, the largest part that hangs together. */
+function largestCleanPart(mesh: TriangleMesh): TriangleMesh {
+  const { component, componentSizes, twin } = buildTopology(mesh);
+  const largest = componentSizes.indexOf(Math.max(...componentSizes));
+  const kept: number[] = [];
+  for (let t = 0; t < component.length; t++) {
+    if (component[t] === largest && twin[3 * t] !== -2 && twin[3 * t + 1] !== -2 && twin[3 * t + 2] !== -2)
+      kept.push(...mesh.triangles.subarray(3 * t, 3 * t + 3));
+  }
+  return weld({ positions: mesh.positions, triangles: Uint32Array.from(kept) }).mesh;
+}
+
+function closedByFans(mesh: TriangleMesh): TriangleMesh {
+  const points = [...mesh.positions];
+  const faces = [...mesh.triangles];
+  for (const { centroid, halfEdges } of buildTopology(mesh).loops) {
+    const middle = points.length / 3;
+    points.push(...centroid);
+    for (const h of halfEdges)
+      faces.push(mesh.triangles[h % 3 === 2 ? h - 2 : h + 1], mesh.triangles[h], middle);
+  }
+  return { positions: Float64Array.from(points), triangles: Uint32Array.from(faces) };
+}
