@@ -1,8 +1,11 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
+import type { Vec3 } from '../foundation/vector.js';
+import type { BoundaryLoop } from './boundary-loops.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from './cap.js';
 import { prepareSurface } from './load-surface.js';
 import { boundingBox, measure } from './measures.js';
+import type { TriangleMesh } from './mesh.js';
 import type { MeshFile, MeshObject } from './read/mesh-file.js';
 
 /** All that can be said of one object of a mesh file; keys as printed by `--json`. */
@@ -18,6 +21,10 @@ export interface ObjectDescription {
   bounding_box_mm: { min: number[]; max: number[]; size: number[] };
   components: { triangles: number; cavity: boolean }[];
   open_ends: OpenEnd[];
+  /** Where vessels may end, where the object is a fused blood pool; open ends keep their letters. */
+  vessel_ends?: VesselEnd[];
+  /** Middle of the widest place of such an object, most often the sac. */
+  widest_place?: { at: number[]; at_mm: number[]; diameter_mm: number };
   non_manifold_edges: number;
   self_intersections: { count: number; at_least: boolean; first_mm?: number[] };
   degenerate_triangles: number;
@@ -42,11 +49,42 @@ export interface OpenEnd {
   closed_for_volume: boolean;
 }
 
-/** Examines one object. `closeEnds`: close planar open ends before taking the volume. */
+/** Proposes the vessel ends of a surface in mm; undefined where it is no fused blood pool. */
+export type EndFinder = (
+  mesh: TriangleMesh,
+  loops: readonly BoundaryLoop[],
+) =>
+  | {
+      ends: readonly {
+        letter: string;
+        kind: 'open' | 'flat' | 'round';
+        at: Vec3;
+        direction: Vec3;
+        calibreMm: number;
+      }[];
+      widest: Vec3;
+      widestDiameterMm: number;
+    }
+  | undefined;
+
+/** A proposed far end of a vessel. */
+export interface VesselEnd {
+  letter: string;
+  kind: 'open' | 'flat' | 'round';
+  /** A little inside the end, in the coordinates of the file, as a case file wants them. */
+  at: number[];
+  at_mm: number[];
+  /** Points out of the vessel. */
+  direction: number[];
+  /** Equivalent calibre about one calibre inside the end. */
+  calibre_mm: number;
+}
+
+/** Examines one object. `closeEnds`: close planar open ends before taking the volume; `endsOf` proposes vessel ends. */
 export function describeObject(
   file: MeshFile,
   object: MeshObject,
-  options: { unitMm: number; shown: string; closeEnds: boolean },
+  options: { unitMm: number; shown: string; closeEnds: boolean; endsOf?: EndFinder },
 ): ObjectDescription {
   const { unitMm, shown } = options;
   const label = object.name;
@@ -85,6 +123,12 @@ export function describeObject(
   }
   const numbers = (list: ArrayLike<number>, digits = 4): number[] =>
     Array.from(list, (x) => rounded(x, digits));
+  const vessels = options.endsOf?.(mesh, topology.loops);
+  const inFile = (p: Vec3): number[] =>
+    numbers(
+      p.map((x) => x / unitMm),
+      6,
+    );
   const description: ObjectDescription = {
     name: object.name,
     triangles: mesh.triangles.length / 3,
@@ -101,10 +145,7 @@ export function describeObject(
     })),
     open_ends: topology.loops.map((loop, i) => ({
       letter: letter(i),
-      at: numbers(
-        loop.centroid.map((x) => x / unitMm),
-        6,
-      ),
+      at: inFile(loop.centroid),
       at_mm: numbers(loop.centroid),
       direction: numbers(loop.normal),
       diameter_mm: rounded(loop.equivalentDiameterMm, 4),
@@ -112,6 +153,23 @@ export function describeObject(
       off_plane_mm: rounded(loop.planarityMm, 4),
       closed_for_volume: closedLoops.has(i),
     })),
+    ...(vessels
+      ? {
+          vessel_ends: vessels.ends.map(({ kind, at, direction, calibreMm, letter }) => ({
+            letter,
+            kind,
+            at: inFile(at),
+            at_mm: numbers(at),
+            direction: numbers(direction),
+            calibre_mm: rounded(calibreMm, 4),
+          })),
+          widest_place: {
+            at: inFile(vessels.widest),
+            at_mm: numbers(vessels.widest),
+            diameter_mm: rounded(vessels.widestDiameterMm, 4),
+          },
+        }
+      : {}),
     non_manifold_edges: topology.nonManifoldEdges.length / 2,
     self_intersections: {
       count: selfIntersections?.count ?? 0,

@@ -1,0 +1,58 @@
+import { distance, type Vec3 } from '../foundation/vector.js';
+import { Surface } from '../geometry/surface.js';
+import { type FarEnd, farEnds, letterOf } from '../geometry/whole/ends-of.js';
+import type { BoundaryLoop } from '../mesh/boundary-loops.js';
+import { CAP_PLANARITY_FRACTION, capPlanarLoops } from '../mesh/cap.js';
+import { boundingBox } from '../mesh/measures.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+
+/** Where the vessels of a fused surface may end, in its coordinates, mm. */
+export interface VesselEnds {
+  ends: FarEnd[];
+  /** Centre of the largest ball inside, most often in the sac. */
+  widest: Vec3;
+  widestDiameterMm: number;
+}
+
+/**
+ * Proposes the vessel ends of a surface (mm, outward) with these open loops; an open end keeps the letter that
+ * its loop has by number. Undefined where the surface is no branched blood pool.
+ */
+export function vesselEnds(mesh: TriangleMesh, loops: readonly BoundaryLoop[]): VesselEnds | undefined {
+  const { centre } = boundingBox(mesh);
+  const capped = capPlanarLoops(mesh, loops, { planarityFraction: CAP_PLANARITY_FRACTION });
+  const caps = capped.caps.flatMap(({ from, to }) => Array.from({ length: to - from }, (_, i) => from + i));
+  const surface = new Surface(capped.mesh, centre, caps);
+  const { ends, widest, isBranched } = farEnds(surface);
+  if (!widest || !isBranched) return undefined;
+  let next = loops.length;
+  const free = new Set(loops.keys());
+  const named = ends.map((end) => {
+    const at = surface.toFile(end.at);
+    const loop = end.kind === 'open' ? nearestLoop(at, loops, free, end.calibreMm) : undefined;
+    if (loop !== undefined) free.delete(loop);
+    return { ...end, at, letter: letterOf(loop ?? next++) };
+  });
+  return {
+    ends: named.sort((a, b) => a.letter.length - b.letter.length || (a.letter < b.letter ? -1 : 1)),
+    widest: surface.toFile(widest.centre),
+    widestDiameterMm: 2 * widest.radiusMm,
+  };
+}
+
+function nearestLoop(
+  at: Vec3,
+  loops: readonly BoundaryLoop[],
+  free: ReadonlySet<number>,
+  withinMm: number,
+): number | undefined {
+  let best: number | undefined;
+  let least = withinMm;
+  for (const i of free) {
+    const d = distance(loops[i].centroid, at);
+    if (d >= least) continue;
+    least = d;
+    best = i;
+  }
+  return best;
+}
