@@ -61,7 +61,7 @@ export async function pageHtml({ result, structures, frame, views }: PageInput):
     ),
     stepList(
       'b',
-      `Plan B: resect${procedure ? ` (${procedure})` : ''}`,
+      `Plan B: resect${procedure ? `, ${procedure}` : ''}`,
       planB,
       result,
       markdown,

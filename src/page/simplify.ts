@@ -13,6 +13,9 @@ export const DISPLAY_TRIANGLES = 60_000;
 /** Tolerances tried one after another, mm; surroundings get four times as much. */
 const TOLERANCES_MM = [0.01, 0.02, 0.04, 0.08, 0.16, 0.32];
 const COARSE = 4;
+/** A surface with more triangles is first merged in fine cells: the kernel's memory is bounded. */
+const LARGEST_FOR_KERNEL = 1_500_000;
+const FIRST_CELLS = 1024;
 /** Cells along the longest side for a surface that is no solid; halved until the budget is met. */
 const FINEST_CELLS = 512;
 
@@ -31,7 +34,11 @@ export async function thinned(
   const { default: load } = await import('manifold-3d/manifold');
   const kernel = await load();
   kernel.setup();
-  const solids = surfaces.map(({ mesh }): Manifold | undefined => {
+  const prepared = surfaces.map(({ mesh, coarse }) => ({
+    mesh: mesh.triangles.length / 3 > LARGEST_FOR_KERNEL ? mergedInCells(mesh, FIRST_CELLS) : mesh,
+    coarse,
+  }));
+  const solids = prepared.map(({ mesh }): Manifold | undefined => {
     try {
       return new kernel.Manifold(
         new kernel.Mesh({
@@ -48,7 +55,7 @@ export async function thinned(
   try {
     let result: TriangleMesh[] = [];
     for (const [level, tolerance] of TOLERANCES_MM.entries()) {
-      result = surfaces.map(({ mesh, coarse }, i) => {
+      result = prepared.map(({ mesh, coarse }, i) => {
         const solid = solids[i];
         if (!solid) return mergedInCells(mesh, FINEST_CELLS / 2 ** (level + (coarse ? 2 : 0)));
         const simple = solid.simplify(coarse ? tolerance * COARSE : tolerance);
@@ -86,7 +93,7 @@ export function mergedInCells({ positions, triangles }: TriangleMesh, cells: num
   const first = new Map<number, number>();
   const kept: number[] = [];
   const name = new Uint32Array(positions.length / 3);
-  const stride = FINEST_CELLS + 2;
+  const stride = Math.max(1, cells) + 2;
   for (let v = 0; v < name.length; v++) {
     const cell = (k: number): number => Math.floor((positions[3 * v + k] - low[k]) * perMm);
     const key = (cell(0) * stride + cell(1)) * stride + cell(2);

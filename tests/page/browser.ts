@@ -88,10 +88,21 @@ export async function looking(page: Page): Promise<Looking> {
   return { lao, cranial, heightMm };
 }
 
-/** Colours of the picture as it stands on the screen, names left out: counts of pixels by kind. */
-export async function pixels(
-  page: Page,
-): Promise<{ blue: number; vermilion: number; purple: number; any: number }> {
+export type Hue = 'blue' | 'vermilion' | 'purple' | 'any';
+
+/** Pixels of each colour of the picture as it stands on the screen, names left out. */
+export async function pixels(page: Page): Promise<Record<Hue, number>> {
+  const found = await colours(page);
+  return {
+    blue: found.blue.count,
+    vermilion: found.vermilion.count,
+    purple: found.purple.count,
+    any: found.any.count,
+  };
+}
+
+/** How many pixels of each colour, and where their middle lies, in pixels from the upper left corner. */
+export async function colours(page: Page): Promise<Record<Hue, { count: number; x: number; y: number }>> {
   await page.evaluate(() => document.querySelector('.over')?.classList.add('quiet'));
   await looking(page);
   const shot = await page.locator('#scene').screenshot();
@@ -107,16 +118,27 @@ export async function pixels(
       const ink = canvas.getContext('2d');
       if (!ink) throw new Error('no canvas');
       ink.drawImage(image, 0, 0);
-      const { data } = ink.getImageData(4, 4, image.width - 8, image.height - 8);
-      const counts = { blue: 0, vermilion: 0, purple: 0, any: 0 };
+      const wide = image.width - 8;
+      const { data } = ink.getImageData(4, 4, wide, image.height - 8);
+      const none = (): { count: number; x: number; y: number } => ({ count: 0, x: 0, y: 0 });
+      const found = { blue: none(), vermilion: none(), purple: none(), any: none() };
       for (let i = 0; i < data.length; i += 4) {
         const [r, g, b] = [data[i], data[i + 1], data[i + 2]];
-        if (r + g + b < 720) counts.any++;
-        if (b > r + 50 && b > 60) counts.blue++;
-        else if (r > b + 70 && r > g + 50) counts.vermilion++;
-        else if (r > g + 35 && b > g + 15) counts.purple++;
+        const take = (one: { count: number; x: number; y: number }): void => {
+          one.count++;
+          one.x += (i / 4) % wide;
+          one.y += Math.floor(i / 4 / wide);
+        };
+        if (r + g + b < 720) take(found.any);
+        if (b > r + 50 && b > 60) take(found.blue);
+        else if (r > b + 70 && r > g + 50) take(found.vermilion);
+        else if (r > g + 35 && b > g + 15) take(found.purple);
       }
-      return counts;
+      for (const one of Object.values(found)) {
+        one.x /= Math.max(1, one.count);
+        one.y /= Math.max(1, one.count);
+      }
+      return found;
     },
     `data:image/png;base64,${shot.toString('base64')}`,
   );

@@ -3,7 +3,8 @@ import { createRequire } from 'node:module';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { type PageInput, pageHtml } from '../../src/page/page-html.js';
-import { CHROMIUM, looking, type Opened, openBrowser, openPage, pixels } from './browser.js';
+import { gridSphere, moved } from '../mesh/shapes.js';
+import { CHROMIUM, colours, looking, type Opened, openBrowser, openPage, pixels } from './browser.js';
 import { demoCase, fineSurfaces, plainTube, triangleCount } from './make.js';
 
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
@@ -142,6 +143,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     await page.getByLabel('Cut plane').selectOption({ label: 'axial, from the head' });
     await slide(page, '#cut-at', 100);
     expect((await pixels(page)).any).toBeLessThan(before.any / 5);
+    expect(await page.locator('.tag:visible').count()).toBe(0);
     await page.locator('#scene').focus();
     for (let i = 0; i < 30; i++) await page.keyboard.press('[');
     expect((await pixels(page)).any).toBeGreaterThan(before.any * 0.7);
@@ -293,6 +295,16 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     await touch.page.context().close();
   });
 
+  it('flies there where motion is welcome', async () => {
+    const moving = await openPage(browser, html, { reducedMotion: 'no-preference' });
+    await moving.page.getByRole('button', { name: 'Left side' }).click();
+    await expect.poll(async () => (await looking(moving.page)).lao, { timeout: 8000 }).toBe(90);
+    await moving.page.getByRole('button', { name: 'Back' }).click();
+    await expect.poll(async () => Math.abs((await looking(moving.page)).lao), { timeout: 8000 }).toBe(180);
+    expect(moving.complaints).toEqual([]);
+    await moving.page.context().close();
+  });
+
   it('is drawn within 2 s for 200 000 triangles, in software', async () => {
     const fine = fineSurfaces(plover);
     const large = await pageHtml(fine);
@@ -358,6 +370,66 @@ describe.skipIf(CHROMIUM === undefined)('a tube of which everything is known', (
     expect(await page.getByRole('button', { name: 'Take a distance' }).getAttribute('aria-pressed')).toBe(
       'false',
     );
+  });
+});
+
+describe.skipIf(CHROMIUM === undefined)('directions of the patient', () => {
+  // In LPS: sac (purple) to the left, vein (red) to the front, artery (blue) to the head.
+  const ball = (name: string, role: string, at: number[]): PageInput['structures'][number] => ({
+    name,
+    role,
+    mesh: moved(gridSphere(24, 6), at),
+  });
+  const balls = (turn: number): PageInput => ({
+    ...plainTube(),
+    structures: [
+      ball('sac', 'sac', [20 * turn, 0, 0]),
+      ball('V1', 'drain', [0, -20 * turn, 0]),
+      ball('A1', 'feeder', [0, 0, 20]),
+    ],
+  });
+
+  it.each([
+    ['LPS', 1],
+    ['RAS', -1],
+  ] as const)('%s: left is left, front is front, head is up, from every side', async (frame, turn) => {
+    const browser = await openBrowser();
+    try {
+      const { page } = await openPage(browser, await pageHtml({ ...balls(turn), frame }));
+      const letters = async (): Promise<string[]> => page.locator('.letter').allTextContents();
+      const front = await colours(page);
+      expect(front.purple.x).toBeGreaterThan(front.vermilion.x + 50);
+      expect(front.blue.y).toBeLessThan(front.vermilion.y - 50);
+      expect(await letters()).toEqual(['R', 'L', 'H', 'F']);
+      await page.getByRole('button', { name: 'Left side' }).click();
+      const left = await colours(page);
+      expect(left.vermilion.x).toBeLessThan(left.purple.x - 50);
+      expect(left.blue.y).toBeLessThan(left.purple.y - 50);
+      expect(await letters()).toEqual(['A', 'P', 'H', 'F']);
+      await page.getByRole('button', { name: 'Below, as axial CT' }).click();
+      const below = await colours(page);
+      expect(below.purple.x).toBeGreaterThan(below.vermilion.x + 50);
+      expect(below.vermilion.y).toBeLessThan(below.purple.y - 50);
+      expect(await letters()).toEqual(['R', 'L', 'A', 'P']);
+      // Cranial: the viewer rises towards the head, so what lies in front sinks in the picture.
+      await page.getByRole('button', { name: 'Front' }).click();
+      await page.locator('#scene').focus();
+      for (let i = 0; i < 6; i++) await page.keyboard.press('ArrowDown');
+      expect((await looking(page)).cranial).toBe(30);
+      expect(await text(page, '#facing')).toContain('cranial 30°');
+      const above = await colours(page);
+      expect(above.vermilion.y).toBeGreaterThan(above.purple.y + 20);
+      // LAO: the viewer goes to the patient's left, so what lies in front moves to the left of the picture.
+      await page.getByRole('button', { name: 'Front' }).click();
+      await page.locator('#scene').focus();
+      for (let i = 0; i < 6; i++) await page.keyboard.press('ArrowLeft');
+      expect((await looking(page)).lao).toBe(30);
+      expect(await text(page, '#facing')).toContain('LAO 30°');
+      const lao = await colours(page);
+      expect(lao.vermilion.x).toBeLessThan(lao.blue.x - 20);
+    } finally {
+      await browser.close();
+    }
   });
 });
 

@@ -66,7 +66,7 @@ export class Overlay {
     const [mx, my] = this.stage.onScreen(this.stage.bounds.centre, width, height);
     const visible = this.tags.filter((tag) => {
       const wall = walls.find((one) => one.shown.id === tag.id);
-      if (!shown.names || !wall || wall.opacity < 0.05) return false;
+      if (!shown.names || !wall || wall.opacity < 0.05 || this.stage.isCutOff(tag.point)) return false;
       if (tag.kind === 'zone') return this.stage.zoneShown(tag.id);
       return tag.kind === 'keep' || wall.opacity > 0.05;
     });

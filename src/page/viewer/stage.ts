@@ -163,6 +163,11 @@ export class Stage {
     return this.plane.setFromNormalAndCoplanarPoint(normal.negate(), point);
   }
 
+  /** Whether the cut took this point away. */
+  isCutOff(point: Triple): boolean {
+    return this.cut.way !== 'off' && this.cutPlane().distanceToPoint(new Vector3(...point)) < 0;
+  }
+
   /** What lies under a point of the picture, pixels from its upper left corner. Faded and cut parts are passed through. */
   under(x: number, y: number, width: number, height: number): Touched | undefined {
     this.caster.setFromCamera(new Vector2((2 * x) / width - 1, 1 - (2 * y) / height), this.arm.camera);

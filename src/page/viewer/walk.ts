@@ -101,7 +101,16 @@ export class Walk {
               width: Math.max(0, x(landing.toMm) - x(landing.fromMm)),
               height: bottom - EDGE.top,
             }),
-            drawn('text', { class: 'small', x: x(landing.fromMm) + 4, y: bottom - 5 }, 'landing zone'),
+            // Kept inside the chart where the zone begins near its end.
+            drawn(
+              'text',
+              {
+                class: 'small',
+                x: Math.min(x(landing.fromMm) + 4, WIDE - EDGE.right - 68),
+                y: bottom - 5,
+              },
+              'landing zone',
+            ),
           ]
         : []),
       drawn('path', { class: 'band', d: band }),
