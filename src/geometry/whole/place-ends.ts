@@ -3,6 +3,7 @@ import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed } from '../../foundation/number-text.js';
 import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
 import type { Surface } from '../surface.js';
+import { farEnds } from './ends-of.js';
 
 /** A labelled end, in local coordinates. */
 export interface LabelledEnd {
@@ -61,11 +62,16 @@ export function placeEnds(
   return placed;
 }
 
-/** Names the ends of the surface that lie nearest, in file coordinates. */
+/**
+ * Names the ends of the surface that lie nearest, in file coordinates: those offered, else those that its shape
+ * proposes, which are looked for only now.
+ */
 export function nearestEnds(surface: Surface, point: Vec3, offered: readonly OfferedEnd[]): string {
-  const nearest = [...offered]
-    .sort((a, b) => distance(a.centre, point) - distance(b.centre, point))
-    .slice(0, 3);
+  const all =
+    offered.length > 0
+      ? offered
+      : farEnds(surface).ends.map(({ letter, at, calibreMm }) => ({ letter, centre: at, calibreMm }));
+  const nearest = [...all].sort((a, b) => distance(a.centre, point) - distance(b.centre, point)).slice(0, 3);
   if (nearest.length === 0) return 'List the ends with: pavm inspect FILE';
   const text = nearest.map(
     (e) =>

@@ -18,7 +18,7 @@ export class TextScanner {
   private lineAtPosition = 1;
 
   constructor(bytes: Uint8Array, position = 0) {
-    this.bytes = bytes;
+    this.bytes = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength);
     this.position = position;
   }
 
@@ -103,6 +103,12 @@ export class TextScanner {
   }
 }
 
+/** The bytes as text of one character each; quickest from a Buffer. */
+function latin1(bytes: Uint8Array, start: number, end: number): string {
+  const view = Buffer.isBuffer(bytes) ? bytes : Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  return view.toString('latin1', start, end);
+}
+
 /**
  * Decimal number from bytes. Up to 15 digits and a power of ten up to 22 are exact in two steps (Clinger 1990, from
  * memory); anything else goes through the language's own parser. NaN where it is no decimal number.
@@ -149,7 +155,7 @@ export function parseDecimal(bytes: Uint8Array, start: number, end: number): num
   let value: number;
   if (significant > 15 || exponent > 22 || exponent < -22) {
     if (end - start > LONGEST_TOKEN) return Number.NaN;
-    value = Math.abs(Number(String.fromCharCode(...bytes.subarray(start, end))));
+    value = Math.abs(Number(latin1(bytes, start, end)));
   } else value = exponent < 0 ? mantissa / POWERS[-exponent] : mantissa * POWERS[exponent];
   return negative ? -value : value;
 }

@@ -1,0 +1,40 @@
+// The shared work on one STL file with the built code: same-work.mjs FILE PLANES
+import { readFileSync } from 'node:fs';
+import { sectionAt } from '../../dist/geometry/section.js';
+import { Surface } from '../../dist/geometry/surface.js';
+import { measure } from '../../dist/mesh/measures.js';
+import { readMeshFile } from '../../dist/mesh/read/read-mesh-file.js';
+import { buildTopology } from '../../dist/mesh/topology.js';
+import { withoutCopies } from '../../dist/mesh/weld.js';
+
+const [file, planes] = process.argv.slice(2);
+const sections = JSON.parse(readFileSync(planes, 'utf8'));
+const result = {};
+let last = performance.now();
+const lap = (name) => {
+  const now = performance.now();
+  result[`${name} s`] = (now - last) / 1000;
+  last = now;
+};
+const read = await readMeshFile(file);
+const { mesh } = withoutCopies(read.objects[0].mesh);
+lap('read and weld');
+const topology = buildTopology(mesh);
+if (!topology.isWatertight || topology.componentSizes.length !== 1) throw new Error('the tube is not closed');
+lap('components and edges');
+const { volumeMm3, areaMm2 } = measure(mesh);
+lap('volume and area');
+const surface = new Surface(mesh, [0, 0, 0], [], topology.twin);
+let cut = 0;
+let areaSum = 0;
+for (const { point, normal } of sections) {
+  const section = sectionAt(surface, point, normal);
+  if (!section) continue;
+  cut++;
+  areaSum += section.areaMm2;
+}
+lap('200 sections');
+const peakMb = process.resourceUsage().maxRSS / 1024;
+process.stdout.write(
+  `${JSON.stringify({ ...result, volumeMm3, areaMm2, sections: cut, meanSectionMm2: areaSum / cut, 'peak MB': peakMb })}\n`,
+);
