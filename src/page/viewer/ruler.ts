@@ -26,7 +26,7 @@ export class Ruler {
   turn(on: boolean): void {
     this.on = on;
     byId('ruler').setAttribute('aria-pressed', String(on));
-    if (on) this.clear();
+    if (on || this.points.length < 2) this.clear();
     this.switched(on);
   }
 
