@@ -1,4 +1,4 @@
-import { add, scale, type Vec3 } from '../../foundation/vector.js';
+import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
 import { markFlatCaps } from '../caps.js';
 import type { SurfaceDistances } from '../geodesic.js';
 import { Polyline } from '../polyline.js';
@@ -73,6 +73,16 @@ function roughLine(rings: readonly Ring[]): Vec3[] {
   return (kept.length >= 4 ? kept : rings).map((r) => r.centre);
 }
 
+/**
+ * Leaves out the centres within one calibre of the first, at most a quarter: sections there cut the end's cap, which
+ * is not known yet, and would turn the line aside. It is followed to its end afterwards.
+ */
+function awayFromEnd(centres: readonly Vec3[], calibreMm: number): Vec3[] {
+  const away = centres.findIndex((c) => distance(c, centres[0]) > calibreMm);
+  const quarter = centres.length >> 2;
+  return centres.slice(away < 0 ? quarter : Math.min(away, quarter));
+}
+
 /** Radius of the first few rings that agree: those before them run over the vessel's cap and are smaller. */
 function steadyRadius(radii: readonly number[]): number {
   for (let i = 0; i + FOLLOW.steadyRings <= radii.length; i++) {
@@ -89,7 +99,7 @@ function steadyRadius(radii: readonly number[]): number {
 export function followVessel(surface: Surface, rings: readonly Ring[]): FollowedLine | undefined {
   if (rings.length < 4) return undefined;
   const rough = 2 * median(rings.slice(0, Math.max(8, rings.length >> 1)).map((r) => r.radiusMm));
-  const first = refineCentreline(surface, roughLine(rings), rough, vesselOnly);
+  const first = refineCentreline(surface, awayFromEnd(roughLine(rings), rough), rough, vesselOnly);
   if (!first) return undefined;
   const calibre = first.calibreMm;
   const window = 0.8 * calibre;
