@@ -30,7 +30,12 @@ const forbidden = LAYERS.flatMap((folders, index) =>
 forbidden.push(
   { name: 'no-circles', severity: 'error', from: {}, to: { circular: true } },
   { name: 'no-unknown-module', severity: 'error', from: { path: '^src/' }, to: { couldNotResolve: true } },
-  { name: 'no-dev-dependency', severity: 'error', from: { path: '^src/' }, to: { dependencyTypes: ['npm-dev'], dependencyTypesNot: ['type-only'] } },
+  {
+    name: 'no-dev-dependency',
+    severity: 'error',
+    from: { path: '^src/' },
+    to: { dependencyTypes: ['npm-dev'], dependencyTypesNot: ['type-only'] },
+  },
 );
 
 const { output } = await cruise(['src'], {
@@ -44,5 +49,7 @@ const { output } = await cruise(['src'], {
 });
 const { violations, totalCruised, totalDependenciesCruised } = output.summary;
 for (const v of violations) process.stderr.write(`${v.rule.name}: ${v.from} -> ${v.to}\n`);
-process.stdout.write(`${totalCruised} modules, ${totalDependenciesCruised} imports, ${violations.length} against the layers\n`);
+process.stdout.write(
+  `${totalCruised} modules, ${totalDependenciesCruised} imports, ${violations.length} against the layers\n`,
+);
 if (violations.length > 0 || totalCruised < 50 || totalDependenciesCruised < 100) process.exitCode = 1;

@@ -191,7 +191,10 @@ describe('order of choice', () => {
     expect(inStock.device.code).toBe('PLUG-8');
     expect(inStock.device.alternates.map((entry) => entry.code)).toEqual(['PLUG-8.4']);
     expect(sized(6, [plug(8), plug(8.4)]).device.code).toBe('PLUG-8.4');
-    const lumens = [plug(8, { code: 'A-WIDE', needsLumenMm: 2 }), plug(8, { code: 'B-THIN', needsLumenMm: 1.2 })];
+    const lumens = [
+      plug(8, { code: 'A-WIDE', needsLumenMm: 2 }),
+      plug(8, { code: 'B-THIN', needsLumenMm: 1.2 }),
+    ];
     expect(sized(6, lumens).device).toMatchObject({ code: 'B-THIN', needs_lumen_mm: 1.2 });
   });
 

@@ -1,19 +1,10 @@
 import { add, cross, distance, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
 import type { BranchPlace, OpeningRange } from '../branch-opening.js';
-import type { ProfileSample } from '../measure.js';
 import type { Polyline } from '../polyline.js';
 import type { Ring } from '../rough-path.js';
 
 /** Numerical settings. */
 const JUNCTION = { alongStepMm: 0.05, around: 90, withinRadius: 0.9 } as const;
-
-/** Calibre at a place, interpolated between samples; the nearest sample's at either end. */
-export function calibreAt(profile: readonly ProfileSample[], atMm: number): number {
-  const after = profile.findIndex((s) => s.atMm >= atMm);
-  if (after <= 0) return (after === 0 ? profile[0] : profile[profile.length - 1]).equivalentMm;
-  const [a, b] = [profile[after - 1], profile[after]];
-  return a.equivalentMm + ((b.equivalentMm - a.equivalentMm) * (atMm - a.atMm)) / (b.atMm - a.atMm);
-}
 
 /** The rings of a branch before its path enters the parent's lumen. */
 export function ringsBeforeParent(
