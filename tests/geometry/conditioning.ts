@@ -3,10 +3,13 @@ import { type LandingTruth, landingTruth } from '../../src/phantoms/landing-trut
 /** Part by which the true calibres are changed to see whether the landing zone hangs on a hair. */
 const CHANGE = 0.01;
 
+/** Other steps of the search, mm: in a steep flare the first place found can hang on them. */
+const STEPS_MM = [0.02, 0.1] as const;
+
 /**
- * Whether a landing zone by definition is settled: its truth is worked again with the true calibres larger, smaller and tilted by
- * 1 % to either side. Where that alone moves the zone by more than `lengthMm` or its calibre by more than `calibreMm` beyond the
- * 1 %, no measurement can be held to it. Decided from the truth alone.
+ * Whether a landing zone by definition is settled: its truth is worked again with the true calibres larger, smaller, tilted,
+ * more and less uneven, by 1 % at most, and in finer and coarser steps. Where that alone moves the zone by more than
+ * `lengthMm` or its calibre by more than `calibreMm` beyond the 1 %, no measurement can be held to it. Decided from the truth alone.
  */
 export function isSettled(
   truth: { calibreAt(s: number): number; neckAtMm?: number; landing?: LandingTruth },
@@ -17,13 +20,28 @@ export function isSettled(
   const neck = truth.neckAtMm!;
   const from = branchEdgeMm ?? 0;
   const tilt = (s: number): number => (2 * (s - from)) / (neck - from) - 1;
-  const changes: ((s: number) => number)[] = [() => 1, () => -1, tilt, (s) => -tilt(s)];
-  return changes.every((change) => {
-    const again = landingTruth((s) => truth.calibreAt(s) * (1 + CHANGE * change(s)), neck, branchEdgeMm);
+  const mean = truth.landing?.calibreMm ?? truth.calibreAt((from + neck) / 2);
+  // wide places wider and narrow ones narrower, or the other way round
+  const contrast = (s: number): number =>
+    Math.min(1, Math.max(-1, (truth.calibreAt(s) / mean - 1) / (5 * CHANGE)));
+  const changes: ((s: number) => number)[] = [
+    () => 1,
+    () => -1,
+    tilt,
+    (s) => -tilt(s),
+    contrast,
+    (s) => -contrast(s),
+  ];
+  const agrees = (again: LandingTruth | undefined): boolean => {
     if (!again || !truth.landing) return again === truth.landing;
     return (
       Math.abs(again.lengthMm - truth.landing.lengthMm) <= lengthMm &&
       Math.abs(again.calibreMm - truth.landing.calibreMm) <= calibreMm + CHANGE * truth.landing.calibreMm
     );
-  });
+  };
+  return (
+    changes.every((change) =>
+      agrees(landingTruth((s) => truth.calibreAt(s) * (1 + CHANGE * change(s)), neck, branchEdgeMm)),
+    ) && STEPS_MM.every((step) => agrees(landingTruth(truth.calibreAt, neck, branchEdgeMm, step)))
+  );
 }
