@@ -73,7 +73,7 @@ describe('the search itself', () => {
   });
 
   it('fails on an id that cannot be read', () => {
-    expect(() => read('finding("note", `new-${x}`, w, t)')).toThrow('cannot be read');
+    expect(() => read(`finding('note', \`new-\${x}\`, w, t)`)).toThrow('cannot be read');
     expect(() => read(`finding('note', names[0], w, t)`)).toThrow('cannot be read');
   });
 });
