@@ -111,7 +111,7 @@ describe('README.md beside a plan computed now', () => {
       .filter((entry) => entry.isFile())
       .map((entry) => relative(out, join(entry.parentPath, entry.name)));
     plan = readFileSync(join(out, 'plan.md'), 'utf8');
-  });
+  }, 120_000);
 
   it('every row of the excerpt stands in plan.md, digit for digit', () => {
     const printed = new Set(tableRows(plan).map((cells) => cells.join(' | ')));
