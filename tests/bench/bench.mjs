@@ -124,7 +124,9 @@ function check(name, result, exactVolumeMm3) {
   if (result.sections !== 200) throw new Error(`${name}: ${result.sections} of 200 sections`);
 }
 
-const shared = (r) => SHARED.reduce((sum, key) => sum + r[`${key} s`], 0);
+function shared(r) {
+  return SHARED.reduce((sum, key) => sum + r[`${key} s`], 0);
+}
 
 function print({ triangles, own, other, plan, planTriangles }, library) {
   const out = [`${triangles} triangles`];
