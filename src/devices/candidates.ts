@@ -154,8 +154,9 @@ function sizeRefusal(
   nearest: 'below' | 'above' | undefined,
 ): string | undefined {
   if (size.fits === 'yes') return undefined;
-  const over = fixed(100 * oversizeFraction(device.diameterMm, calibreMm), 2);
-  const start = `${trim(device.diameterMm)} mm on ${fixed(calibreMm, 2)} mm is ${over} % over`;
+  const over = 100 * oversizeFraction(device.diameterMm, calibreMm);
+  const relation = over < 0 ? `${fixed(-over, 2)} % smaller than the vessel` : `${fixed(over, 2)} % over`;
+  const start = `${trim(device.diameterMm)} mm on ${fixed(calibreMm, 2)} mm is ${relation}`;
   const next = nearest === undefined ? '' : `; the nearest ${device.kind} ${nearest}`;
   if (size.byInstructions) {
     const range = `${fixed(size.vesselMm[0], 2)} to ${fixed(size.vesselMm[1], 2)} mm`;

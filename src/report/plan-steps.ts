@@ -47,10 +47,18 @@ function vesselSteps(result: Result, name: string): (string | undefined)[] {
     steps.length > 0 ? numbered(steps) : undefined,
     noDeviceText(device),
     device ? alternatesText(device) : undefined,
-    device && device.rejected.length > 0
-      ? `Not suitable:\n\n${bullets(device.rejected.map((no) => `${markdownText(no.code)}: ${clause(no.why)}`))}`
-      : undefined,
+    device && device.rejected.length > 0 ? rejectedText(device.rejected) : undefined,
   ];
+}
+
+/** Each device that was refused for a reason of its own or came nearest; those merely of another size in one line. */
+function rejectedText(rejected: Device['rejected']): string {
+  const isFar = (why: string): boolean => why.includes('the window of') && !why.includes('the nearest');
+  const told = rejected.filter((no) => !isFar(no.why));
+  const far = rejected.filter((no) => isFar(no.why)).map((no) => markdownText(no.code));
+  const lines = told.map((no) => `${markdownText(no.code)}: ${clause(no.why)}`);
+  if (far.length > 0) lines.push(`Farther from the window of their kind: ${far.join(', ')}.`);
+  return `Not suitable:\n\n${bullets(lines)}`;
 }
 
 function landingSteps(landing: NonNullable<Vessel['landing']>): string[] {
