@@ -7,27 +7,27 @@ import { readCase } from '../case/read-case.js';
 const LOOK_MS = 1000;
 
 /**
- * Waits until a case, one of its inputs or a rule file has changed and has then stayed the same for one look. Returns false when
- * `signal` ended the wait.
+ * Waits until a case, one of its inputs or a rule file differs from `since`, the state before the last run, and has then stayed the
+ * same for one look: what changed during the run counts too. Returns false when `signal` ended the wait.
  */
 export async function waitForChange(
   paths: readonly string[],
   options: { root?: string; rules?: string },
+  since: string,
   signal: AbortSignal,
 ): Promise<boolean> {
-  const first = await stateOf(paths, options);
-  let last = first;
+  let last = since;
   for (;;) {
     const ended = await wait(LOOK_MS, false, { signal }).catch(() => true);
     if (ended) return false;
     const state = await stateOf(paths, options);
-    if (state !== first && state === last) return true;
+    if (state !== since && state === last) return true;
     last = state;
   }
 }
 
 /** Sizes and times of change of everything a run reads. */
-async function stateOf(
+export async function stateOf(
   paths: readonly string[],
   options: { root?: string; rules?: string },
 ): Promise<string> {

@@ -15,6 +15,12 @@ export interface Ended {
 /** The built program, running; `until` resolves when its stderr so far holds the text. */
 export function start(args: readonly string[], options: { cwd?: string } = {}) {
   const child = spawn(process.execPath, [BIN, ...args], { cwd: options.cwd });
+  // a test that fails must not leave the program running
+  const end = (): void => {
+    child.kill('SIGKILL');
+  };
+  process.once('exit', end);
+  child.once('close', () => process.off('exit', end));
   let [out, err] = ['', ''];
   const waiting: { text: string; go: () => void }[] = [];
   child.stdout.on('data', (piece) => {

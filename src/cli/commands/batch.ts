@@ -9,7 +9,7 @@ import { loadRules } from '../../rules/load-rules.js';
 import { batchList } from '../batch-list.js';
 import { runPool, stoppedCode } from '../batch-pool.js';
 import { startProgress } from '../batch-progress.js';
-import { waitForChange } from '../batch-watch.js';
+import { stateOf, waitForChange } from '../batch-watch.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
 import { packageVersion } from '../version.js';
@@ -46,13 +46,38 @@ export async function run(
   checkToday(options.today);
   const jobs = jobsOf(options.jobs);
   const shard = options.shard === undefined ? undefined : parseShard(options.shard);
-  let outcome = await runOnce(args, options, jobs, shard, terminal);
-  while (options.watch && outcome.stoppedBy === undefined) {
-    if (!terminal.quiet) terminal.err('Watching for changes; end with Ctrl-C\n');
-    if (!(await changed(args, options))) return outcome.code;
-    outcome = await runOnce(args, { ...options, force: false }, jobs, shard, terminal);
+  if (options.watch) return watch(args, options, jobs, shard, terminal);
+  return endCode(await runOnce(args, options, jobs, shard, terminal));
+}
+
+const endCode = ({ code, stoppedBy }: { code: number; stoppedBy: Stopped }): number =>
+  stoppedBy === undefined ? code : stoppedCode(stoppedBy);
+
+/** Runs, waits for a change and runs again. A signal while it waits is the usual end and gives the code of the last run. */
+async function watch(
+  args: readonly string[],
+  options: BatchOptions,
+  jobs: number,
+  shard: Shard | undefined,
+  terminal: Terminal,
+): Promise<number> {
+  const ending = new AbortController();
+  const end = (): void => ending.abort();
+  // for the whole time, so that no signal falls between a run and the wait after it
+  process.on('SIGINT', end);
+  process.on('SIGTERM', end);
+  try {
+    for (let force = options.force; ; force = false) {
+      const before = await stateOf(args, options);
+      const outcome = await runOnce(args, { ...options, force }, jobs, shard, terminal);
+      if (outcome.stoppedBy !== undefined || ending.signal.aborted) return endCode(outcome);
+      if (!terminal.quiet) terminal.err('Watching for changes; end with Ctrl-C\n');
+      if (!(await waitForChange(args, options, before, ending.signal))) return outcome.code;
+    }
+  } finally {
+    process.off('SIGINT', end);
+    process.off('SIGTERM', end);
   }
-  return outcome.stoppedBy === undefined ? outcome.code : stoppedCode(outcome.stoppedBy);
 }
 
 function jobsOf(text: string | undefined): number {
@@ -108,17 +133,4 @@ async function runOnce(
       `${computed} computed, ${unchanged} unchanged, ${summary.failed} failed, ${summary.left} left. The summary is in ${shownPath(join(folder, `${summaryName(shard)}.md`))}\n`,
     );
   return { code: summary.exit_code, stoppedBy };
-}
-
-async function changed(args: readonly string[], options: BatchOptions): Promise<boolean> {
-  const ending = new AbortController();
-  const end = (): void => ending.abort();
-  process.once('SIGINT', end);
-  process.once('SIGTERM', end);
-  try {
-    return await waitForChange(args, options, ending.signal);
-  } finally {
-    process.off('SIGINT', end);
-    process.off('SIGTERM', end);
-  }
 }
