@@ -13,6 +13,7 @@ import type { LoadedSurface } from '../mesh/load-surface.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
+import { coarseStructures } from './coarse-structures.js';
 
 export interface MeasureCaseOptions {
   /** A folder that may hold inputs outside the case folder. */
@@ -21,7 +22,7 @@ export interface MeasureCaseOptions {
   rules?: string;
 }
 
-/** A structure's closed surface, mm, in the axes of the file. */
+/** A structure's closed surface, mm, in the axes of the file; a large one as a coarser copy for pictures and print. */
 export interface Structure {
   name: string;
   role: Part['role'] | 'whole';
@@ -87,7 +88,16 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
         'The case gives no slice thickness and in-plane spacing: the intervals hold only the scatter of the sections and the facets of the surface.',
       ),
     );
-  return { case: subject, onDisk, rules, ...measured, findings, inputs: await inputsOf(onDisk) };
+  const shown = await coarseStructures(measured.structures);
+  return {
+    case: subject,
+    onDisk,
+    rules,
+    lesion: measured.lesion,
+    structures: shown.structures,
+    findings: [...findings, ...shown.findings],
+    inputs: await inputsOf(onDisk),
+  };
 }
 
 function scanFrame(subject: Case): ScanFrame {
