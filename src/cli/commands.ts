@@ -134,6 +134,12 @@ export const COMMANDS: readonly CommandSpec[] = [
     example: 'pavm print cases/heron',
     options: [
       { flag: '--out <dir>', text: 'where to write (default: print/ beside the case file)' },
+      { flag: '--dicom', text: 'also write model.dcm: the model as a DICOM Encapsulated STL object' },
+      { flag: '--patient-id <id>', text: 'patient id for model.dcm, which else names nobody' },
+      {
+        flag: '--patient-name <name>',
+        text: "patient's name for model.dcm, FAMILY^GIVEN; else it names nobody",
+      },
       ROOT,
       RULES,
       JSON_OUT,

@@ -1,7 +1,9 @@
 import { InputFailure } from '../foundation/failure.js';
 import type { PrintPackage } from '../print/assemble-package.js';
+import type { PatientIdentifiers } from '../print/encapsulate-stl.js';
 import type { PrintDocument } from '../report/print-gauges.js';
 import type { MeasuredCase } from './measure-case.js';
+import { packageVersion } from './version.js';
 import type { OutputFile } from './write-folder.js';
 
 /** The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces. */
@@ -45,4 +47,35 @@ export async function printFolderFiles(
     { path: 'gauges.md', bytes: renderPrintGauges(document, figures) },
     ...figures.map(({ name, svg }) => ({ path: `gauges/${name}`, bytes: svg })),
   ];
+}
+
+/**
+ * `model.dcm`: the very bytes of `model.stl` among `files` as a DICOM Encapsulated STL object. Undefined where there is no
+ * fused model. The case's own title is free text that may name a person, so it is not written.
+ * Throws InputFailure (2) where an identifier does not fit its attribute.
+ */
+export async function dicomModelFile(
+  pack: PrintPackage,
+  files: readonly OutputFile[],
+  subject: MeasuredCase['case'],
+  identifiers: PatientIdentifiers,
+): Promise<OutputFile | undefined> {
+  const stl = files.find((f) => f.path === 'model.stl')?.bytes;
+  if (!(stl instanceof Uint8Array)) return undefined;
+  const [{ encapsulateStl }, { scaleText }] = await Promise.all([
+    import('../print/encapsulate-stl.js'),
+    import('../print/tag.js'),
+  ]);
+  const bytes = await encapsulateStl({
+    stl,
+    caseId: subject.id,
+    title:
+      'Print model of a pulmonary arteriovenous malformation. Not a medical device. Check the print with a caliper before anyone relies on it.',
+    scanDate: subject.scan.date,
+    frame: subject.surfaces?.frame ?? 'unknown',
+    description: `Print model, scale ${scaleText(pack.result.scale ?? 1)}`,
+    softwareVersion: packageVersion(),
+    identifiers,
+  });
+  return { path: 'model.dcm', bytes };
 }

@@ -4,7 +4,7 @@ import { fixed } from '../../foundation/number-text.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
 import type { PrintDocument } from '../../report/print-gauges.js';
 import { type MeasuredCase, measureCase } from '../measure-case.js';
-import { printFolderFiles, printPackageOf } from '../print-folder.js';
+import { dicomModelFile, printFolderFiles, printPackageOf } from '../print-folder.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 import { packageVersion } from '../version.js';
@@ -15,6 +15,11 @@ export interface PrintOptions {
   root?: string;
   rules?: string;
   json?: boolean;
+  /** Also write the model as a DICOM object. */
+  dicom?: boolean;
+  /** Written into the DICOM object only when given. */
+  patientId?: string;
+  patientName?: string;
 }
 
 /** `pavm print CASE`: measures one case and writes its print folder, all files or none. */
@@ -24,11 +29,21 @@ export async function run(
   terminal: Terminal,
 ): Promise<number> {
   if (args.length !== 1) throw new InputFailure(2, 'print needs one CASE. Example: pavm print cases/heron');
+  if (!options.dicom && (options.patientId !== undefined || options.patientName !== undefined))
+    throw new InputFailure(
+      2,
+      'print: --patient-id and --patient-name are written into the DICOM object alone. Add --dicom, or leave them out.',
+    );
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
   const pack = await printPackageOf(measured);
   const document = printDocument(measured, pack);
   const dir = options.out ?? join(measured.onDisk.folder, 'print');
   const files = await printFolderFiles(pack, document, measured.case.surfaces!.frame);
+  if (options.dicom) {
+    const { patientId, patientName } = options;
+    const object = await dicomModelFile(pack, files, measured.case, { patientId, patientName });
+    if (object) files.push(object);
+  }
   await writeFolder(dir, files, 'gauges.md');
   const { findings } = document;
   if (options.json) {
