@@ -60,6 +60,7 @@ export function buildCase(reader: FileReader, folder: string, locate: (path: str
       side: reader.word<'left' | 'right'>('lesion.side'),
       lobe: reader.word<Lobe>('lesion.lobe'),
       segments: reader.texts('lesion.segments'),
+      kind: reader.word<'simple' | 'complex' | 'diffuse'>('lesion.kind'),
     },
     surfaces: reader.has('surfaces') ? buildSurfaces(reader, folder) : undefined,
     shelf: input('shelf'),

@@ -15,7 +15,13 @@ export interface Case {
     wedgePressureMmHg?: number;
     oxygenUptakeMlMin?: number;
   };
-  lesion: { side?: 'left' | 'right'; lobe?: Lobe; segments: string[] };
+  lesion: {
+    side?: 'left' | 'right';
+    lobe?: Lobe;
+    segments: string[];
+    /** As the angiogram told it; left out: concluded from the feeders. */
+    kind?: 'simple' | 'complex' | 'diffuse';
+  };
   surfaces?: Surfaces;
   shelf?: InputPath;
   planned: { date?: string; approach: 'auto' | 'embolise' | 'resect' };

@@ -123,7 +123,12 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     title: subject.title,
     purpose: subject.purpose,
     scan_date: subject.scan.date,
-    tool: { name: 'pavm-planner', version: basis.version, rule_set: rules.hash },
+    tool: {
+      name: 'pavm-planner',
+      version: basis.version,
+      rule_set: rules.hash,
+      local_rules: localRules(rules),
+    },
     today,
     inputs: basis.inputs,
     lesion: {
@@ -164,6 +169,15 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     cautions: [...STANDING_CAUTIONS],
   });
   return { result, counselling: counsellingSheet(input) };
+}
+
+/** Which rules came from the hospital's own files; undefined without any. */
+function localRules(rules: Rules): Result['tool']['local_rules'] {
+  if (rules.overlay.length === 0) return undefined;
+  return rules.overlay.map((file) => ({
+    file,
+    rules: rules.list.filter((rule) => rule.origin === file).map((rule) => rule.id),
+  }));
 }
 
 function countOf(subject: Case, role: string): number | undefined {

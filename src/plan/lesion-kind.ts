@@ -1,16 +1,17 @@
 import type { Case, Part, VesselEnd } from '../case/case.js';
 
 export interface LesionKind {
-  kind?: 'simple' | 'complex';
+  kind?: 'simple' | 'complex' | 'diffuse';
   because: string;
 }
 
 /**
  * Simple: fed from one segmental artery; complex: from two or more (White et al., Radiology 1983;147:663 and
  * 1988;169:663, from memory). Segments are counted, not feeders: several feeders of one segment are simple.
- * A diffuse lesion is told by angiography and is not concluded from surfaces.
+ * A diffuse lesion is told by angiography (`lesion.kind` in the case) and is not concluded from surfaces.
  */
 export function lesionKind(subject: Case): LesionKind {
+  if (subject.lesion.kind !== undefined) return { kind: subject.lesion.kind, because: 'stated in the case' };
   const feeders = feedersOf(subject);
   if (feeders.length === 0) return { because: 'the case names no feeder' };
   if (feeders.length === 1) return { kind: 'simple', because: 'one feeding artery' };

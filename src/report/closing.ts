@@ -47,6 +47,10 @@ export function provenanceSection(result: Closing): string {
       ['Today, from which lead times count', todayText(result)],
       ['Program', `${markdownText(result.tool.name)}, version ${markdownText(result.tool.version)}`],
       ['Rule set (hash)', markdownText(result.tool.rule_set)],
+      ...(result.tool.local_rules ?? []).map(({ file, rules }) => [
+        `Local rules of ${markdownText(file)}`,
+        rules.length > 0 ? rules.map(markdownText).join(', ') : 'none',
+      ]),
     ],
   );
   const inputs =

@@ -31,8 +31,16 @@ export function planASection(result: Result): string {
   });
   return section(2, 'Plan A: embolise', [
     'Measure the vessel again on the angiogram at its widest moment before a size is opened; if that calibre lies outside the interval below, size anew (common practice, no source).',
+    closureOrderText(result),
     ...vessels,
   ]);
+}
+
+/** The order of closure by share of flow; undefined where there is no choice. */
+function closureOrderText(result: Result): string | undefined {
+  const order = result.closure_order ?? [];
+  if (order.length < 2) return undefined;
+  return `Order of closure, the largest share of the shunt first: ${order.map((name) => `**${markdownText(name)}**`).join(', then ')}. The room may give reasons for another.`;
 }
 
 function vesselSteps(result: Result, name: string): (string | undefined)[] {

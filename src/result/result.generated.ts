@@ -48,6 +48,13 @@ export interface Result {
      * Hash of the rule files used.
      */
     rule_set: string;
+    /**
+     * The hospital's own rule files laid over the built-in ones, with the rules each replaced or added.
+     */
+    local_rules?: {
+      file: string;
+      rules: string[];
+    }[];
   };
   /**
    * The date that lead times count from, and where it came from. No clock is read.
