@@ -160,5 +160,8 @@ export const SOURCES = {
     cite: 'Front Med Technol 2023 (printed vascular models against CT angiography, four processes)',
     read: 'excerpt',
   },
-  'bland-altman-1986': { cite: 'Bland and Altman, Lancet 1986;327:307 (limits of agreement)', read: 'memory' },
+  'bland-altman-1986': {
+    cite: 'Bland and Altman, Lancet 1986;327:307 (limits of agreement)',
+    read: 'memory',
+  },
 } as const satisfies Record<string, Source>;
