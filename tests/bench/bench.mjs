@@ -46,8 +46,15 @@ async function bench(sizes, repeat) {
     check('own', own, exactVolumeMm3);
     const row = { triangles, own };
     if (other) {
-      row.other = least(repeat, () => child([...other.command, file, planes]));
-      check(other.name, row.other, exactVolumeMm3);
+      try {
+        row.other = least(repeat, () => child([...other.command, file, planes]));
+        check(other.name, row.other, exactVolumeMm3);
+      } catch (error) {
+        // it may run out of memory where we do not
+        process.stdout.write(
+          `${other.name} did not finish with ${triangles} triangles: ${error.message.trim()}\n`,
+        );
+      }
     }
     const dir = await planFolder(size, writeStl);
     row.planTriangles = dir.triangles;

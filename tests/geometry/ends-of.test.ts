@@ -23,7 +23,7 @@ describe('far ends of fused lesions', () => {
   ])('seed %i, open ends: %s: every end, no other', (seed, openEnds) => {
     const plan = randomLesion(seed);
     const thinnest = Math.min(...[...vesselsOf(plan).values()].map(({ calibreAt }) => calibreAt(0)));
-    const whole = wholeMesh(plan, Math.min(0.8, thinnest / 5), openEnds);
+    const whole = wholeMesh(plan, Math.min(0.7, thinnest / 5), openEnds);
     const capped = capPlanarLoops(whole.mesh, buildTopology(whole.mesh).loops, { planarityFraction: 0.1 });
     const caps = capped.caps.flatMap(({ from, to }) => Array.from({ length: to - from }, (_, i) => from + i));
     const surface = new Surface(capped.mesh, plan.sac.centreMm, caps);
@@ -42,8 +42,8 @@ describe('far ends of fused lesions', () => {
       expect(surface.isInside(nearest.end.at)).toBe(true);
       const trueMm = calibreAt(calibreAt(0));
       expect(Math.abs(nearest.end.calibreMm - trueMm)).toBeLessThan(0.05 * trueMm + 0.1);
-      // the direction is that of the last calibre, over which these axes bend by some degrees
-      expect(dot(nearest.end.direction, axis.tangentAt(0))).toBeLessThan(-0.92);
+      // within 8 degrees: the direction is that of the last calibre, over which the axis bends
+      expect(dot(nearest.end.direction, axis.tangentAt(0))).toBeLessThan(-0.99);
       expect(nearest.end.kind).toBe(openEnds ? 'open' : 'flat');
       taken.add(nearest.end.letter);
     }

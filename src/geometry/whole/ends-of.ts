@@ -163,7 +163,7 @@ function endAt(
     (s) => s.equivalentMm > 0.9 * centred.calibreMm,
   );
   const whole = new Polyline([...beyond.reverse(), ...line.points]);
-  const direction = scale(whole.directionAt(0, 0.8 * centred.calibreMm), -1);
+  const direction = scale(whole.directionAt(0.5 * centred.calibreMm, 1.2 * centred.calibreMm), -1);
   const hit = surface.raycast(whole.points[0], direction, 2 * centred.calibreMm);
   const tip = hit?.point ?? whole.points[0];
   const inside = whole.pointAt(Math.min(whole.lengthMm, centred.calibreMm));
