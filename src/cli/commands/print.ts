@@ -43,6 +43,7 @@ export async function run(
     const { patientId, patientName } = options;
     const object = await dicomModelFile(pack, files, measured.case, { patientId, patientName });
     if (object) files.push(object);
+    else terminal.err('model.dcm was not written: there is no fused model to put into it.\n');
   }
   await writeFolder(dir, files, 'gauges.md');
   const { findings } = document;
