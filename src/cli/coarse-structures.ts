@@ -1,5 +1,5 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import type { Structure } from './measure-case.js';
+import type { Structure } from './structure.js';
 
 /** Larger surfaces are drawn and printed from a coarser copy; they were measured as they are. */
 const MOST_SHOWN_TRIANGLES = 150_000;

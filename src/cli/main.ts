@@ -37,7 +37,7 @@ export async function main(argv: readonly string[]): Promise<void> {
       code = result;
     });
   if (argv.length <= 2) {
-    process.stdout.write(program.helpInformation());
+    program.outputHelp();
     return;
   }
   try {

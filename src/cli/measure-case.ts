@@ -10,25 +10,16 @@ import type { ScanFrame } from '../geometry/describe-vessel.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import type { PartSurface } from '../geometry/measure-parts.js';
 import type { LoadedSurface } from '../mesh/load-surface.js';
-import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import { coarseStructures } from './coarse-structures.js';
+import type { Structure } from './structure.js';
 
 export interface MeasureCaseOptions {
   /** A folder that may hold inputs outside the case folder. */
   root?: string;
   /** A folder of the hospital's own rule files. */
   rules?: string;
-}
-
-/** A structure's closed surface, mm, in the axes of the file; a large one as a coarser copy for pictures and print. */
-export interface Structure {
-  name: string;
-  role: Part['role'] | 'whole';
-  mesh: TriangleMesh;
-  of?: string;
-  spare?: boolean;
 }
 
 /** A case with its surfaces read and measured. */

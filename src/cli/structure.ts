@@ -1,0 +1,11 @@
+import type { Part } from '../case/case.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+
+/** A structure's closed surface, mm, in the axes of the file; a large one as a coarser copy for pictures and print. */
+export interface Structure {
+  name: string;
+  role: Part['role'] | 'whole';
+  mesh: TriangleMesh;
+  of?: string;
+  spare?: boolean;
+}
