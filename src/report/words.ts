@@ -91,12 +91,16 @@ export function lobeText(lesion: Result['lesion']): string {
   return lesion.side ? `${lesion.side} ${place}` : `${place}, side not stated`;
 }
 
-/** `LAO 20°, cranial 10° (d)`: positive angles are LAO and cranial. */
-export function viewText(view: { lao_rao_deg: number; cran_caud_deg: number }): string {
+/** `LAO 20°, cranial 10°`: positive angles are LAO and cranial. */
+export function armText(view: { lao_rao_deg: number; cran_caud_deg: number }): string {
   const side = view.lao_rao_deg < 0 ? 'RAO' : 'LAO';
   const tilt = view.cran_caud_deg < 0 ? 'caudal' : 'cranial';
-  return `${side} ${fixed(Math.abs(view.lao_rao_deg), 0)}°, ${tilt} ${fixed(Math.abs(view.cran_caud_deg), 0)}° ${KINDS.derived.mark}`;
+  return `${side} ${fixed(Math.abs(view.lao_rao_deg), 0)}°, ${tilt} ${fixed(Math.abs(view.cran_caud_deg), 0)}°`;
 }
+
+/** `LAO 20°, cranial 10° (d)`. */
+export const viewText = (view: { lao_rao_deg: number; cran_caud_deg: number }): string =>
+  `${armText(view)} ${KINDS.derived.mark}`;
 
 /** A source key as its citation and how it was read; anything else as written, escaped. */
 export const sourceText = (source: string): string => markdownText(citation(source));

@@ -16,7 +16,7 @@ export async function demoCase(name: string): Promise<PageInput> {
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
   const { result } = assembleResult({ ...measured, shelf, version: '0.0.0' });
   const frame = subject.surfaces?.frame ?? 'unknown';
-  const views = renderedViews({
+  const [views] = renderedViews({
     parts: measured.structures,
     frame,
     side: subject.lesion.side,

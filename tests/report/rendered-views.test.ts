@@ -1,12 +1,21 @@
 import { createHash } from 'node:crypto';
-import { writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { inflateSync } from 'node:zlib';
 import { Resvg } from '@resvg/resvg-js';
-import { describe, expect, test } from 'vitest';
+import { beforeAll, describe, expect, test } from 'vitest';
+import { cross, dot, type Vec3 } from '../../src/foundation/vector.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { encodePng } from '../../src/report/figures/png.js';
-import { type Projection, rasterise } from '../../src/report/figures/raster.js';
-import { renderedViews, viewMarks } from '../../src/report/figures/rendered-views.js';
+import { type Pattern, type Projection, patterned, rasterise } from '../../src/report/figures/raster.js';
+import {
+  renderedViews,
+  type ViewInput,
+  viewMarks,
+  workingTargets,
+} from '../../src/report/figures/rendered-views.js';
+import { armView, directionLetters, sideViews } from '../../src/report/figures/view-axes.js';
+import { placeLabels, segmentsCross } from '../../src/report/figures/view-labels.js';
+import { difference, drawnCase, drawnSmall, overlaps, readPng, textBoxes } from './drawn-cases.js';
 import { twoFeeders } from './fixtures.js';
 
 /** A sphere by latitude and longitude. */
@@ -41,7 +50,7 @@ const BLUE = [0, 0, 200] as const;
 
 describe('rasterise', () => {
   test('a sphere covers the disc of its radius', () => {
-    const pixels = rasterise([{ mesh: sphere([0, 0, 0], 15), colour: RED }], STRAIGHT, 100, 100);
+    const pixels = rasterise([{ mesh: sphere([0, 0, 0], 15), colour: RED }], STRAIGHT, 100, 100).pixels;
     let covered = 0;
     for (let i = 0; i < pixels.length; i += 3) covered += (255 - pixels[i + 2]!) / 255;
     // Blue is 255 on white and 0 on the sphere. An inscribed polygon of 48 sides has 0.9971 of its circle's area.
@@ -51,11 +60,20 @@ describe('rasterise', () => {
   test('the nearer of two spheres hides the other, whatever the order', () => {
     const near = { mesh: sphere([0, 0, -20], 8), colour: RED };
     const far = { mesh: sphere([0, 0, 20], 8), colour: BLUE };
-    const pixels = rasterise([near, far], STRAIGHT, 100, 100);
-    expect(rasterise([far, near], STRAIGHT, 100, 100)).toEqual(pixels);
+    const pixels = rasterise([near, far], STRAIGHT, 100, 100).pixels;
+    expect(rasterise([far, near], STRAIGHT, 100, 100).pixels).toEqual(pixels);
     const centre = 3 * (50 * 100 + 50);
     expect([...pixels.slice(centre, centre + 3)]).toEqual([expect.any(Number), 0, 0]);
     expect(pixels[centre]).toBeGreaterThan(190);
+  });
+
+  test('of two surfaces that coincide, the one that counts as nearer is seen everywhere', () => {
+    const mesh = sphere([0, 0, 0], 15);
+    const one = { mesh, colour: BLUE };
+    const nearer = { mesh, colour: RED, nearer: 1 };
+    const alone = rasterise([{ mesh, colour: RED }], STRAIGHT, 100, 100).pixels;
+    expect(rasterise([one, nearer], STRAIGHT, 100, 100).pixels).toEqual(alone);
+    expect(rasterise([nearer, one], STRAIGHT, 100, 100).pixels).toEqual(alone);
   });
 
   test('what lies outside the picture, or has no area, is left out', () => {
@@ -64,7 +82,7 @@ describe('rasterise', () => {
       mesh: { positions: new Float64Array(9), triangles: Uint32Array.from([0, 1, 2]) },
       colour: RED,
     };
-    expect(rasterise([outside, flat], STRAIGHT, 100, 100).every((value) => value === 255)).toBe(true);
+    expect(rasterise([outside, flat], STRAIGHT, 100, 100).pixels.every((value) => value === 255)).toBe(true);
   });
 });
 
@@ -92,6 +110,143 @@ describe('encodePng', () => {
   });
 });
 
+describe('patterns', () => {
+  const patterns: Pattern[] = ['rising', 'falling', 'level', 'upright', 'dots'];
+  const grey = ([r, g, b]: readonly [number, number, number]): number => 0.3 * r + 0.59 * g + 0.11 * b;
+
+  test('no two are alike, and each stands out in grey on a dark and on a light colour', () => {
+    const fields = patterns.map((pattern) =>
+      Array.from({ length: 1024 }, (_, i) => grey(patterned([0, 114, 178], pattern, i % 32, i >> 5))),
+    );
+    expect(new Set(fields.map(String)).size).toBe(patterns.length);
+    for (const colour of [
+      [0, 114, 178],
+      [240, 228, 66],
+    ] as const)
+      for (const pattern of patterns) {
+        const values = Array.from({ length: 1024 }, (_, i) =>
+          grey(patterned(colour, pattern, i % 32, i >> 5)),
+        );
+        expect(Math.max(...values) - Math.min(...values)).toBeGreaterThan(50);
+      }
+  });
+
+  test('the edge between a near and a far part of one surface is dark', () => {
+    const two = {
+      positions: Float64Array.from([-20, -20, 0, 0, -20, 0, 0, 20, 0, 0, -20, 30, 20, -20, 30, 0, 20, 30]),
+      triangles: Uint32Array.from([0, 1, 2, 3, 4, 5]),
+    };
+    const { pixels, depthAt } = rasterise([{ mesh: two, colour: RED }], STRAIGHT, 100, 100);
+    const red = (x: number, y: number): number => pixels[3 * (100 * y + x)]!;
+    expect(red(45, 30)).toBe(200);
+    expect(red(49, 30)).toBeLessThan(150);
+    expect(depthAt(45.5, 30.5)).toBeCloseTo(0, 6);
+    expect(depthAt(52.5, 30.5)).toBeCloseTo(60, 6);
+    expect(depthAt(-1, 30)).toBe(Number.POSITIVE_INFINITY);
+  });
+});
+
+describe('directions', () => {
+  const views = [
+    ...sideViews('LPS', 'left'),
+    ...sideViews('LPS', 'right'),
+    ...[
+      [0, 0],
+      [30, 20],
+      [-34, 29],
+      [90, -40],
+    ].map(([a, b]) => armView('arm', 'LPS', a!, b!)),
+  ];
+
+  test('right, down and away are unit vectors square to each other, not mirrored', () => {
+    for (const { right, down, away } of views) {
+      for (const [k, value] of cross(right, down).entries()) expect(value).toBeCloseTo(away[k]!, 12);
+      expect(dot(right, right)).toBeCloseTo(1, 12);
+      expect(dot(right, down)).toBeCloseTo(0, 12);
+    }
+  });
+
+  // Radiographic convention, common practice: the patient faces the viewer in the PA and AP views, so the patient's
+  // right is on the viewer's left; axial CT is seen from the feet; a left lateral view has the front on the left.
+  test('letters of the sides follow the radiographic convention', () => {
+    const letters = (side: 'left' | 'right'): string[] =>
+      sideViews('LPS', side).map(
+        ({ title, letters: l }) => `${title.split(':')[0]} ${l.left}${l.right}${l.top}${l.bottom}`,
+      );
+    expect(letters('left')).toEqual([
+      'anterior RLHF',
+      'posterior LRHF',
+      'lateral APHF',
+      'medial PAHF',
+      'from below, front to the top, as on axial CT RLAP',
+    ]);
+    expect(letters('right').slice(2, 4)).toEqual(['lateral PAHF', 'medial APHF']);
+    expect(sideViews('RAS', 'left').map((view) => view.letters)).toEqual(
+      sideViews('LPS', 'left').map((view) => view.letters),
+    );
+  });
+
+  // DICOM PS3.3, positioner angles (from memory): 0/0 detector in front, LAO 90 detector at the patient's left.
+  test('the detector stands where the angles say', () => {
+    const towards = (a: number, b: number): number[] =>
+      armView('', 'LPS', a, b).away.map((value) => Math.round(-1000 * value) / 1000 + 0);
+    expect(towards(0, 0)).toEqual([0, -1, 0]);
+    expect(towards(90, 0)).toEqual([1, 0, 0]);
+    expect(towards(-30, 0)).toEqual([-0.5, -0.866, 0]);
+    expect(towards(0, 30)).toEqual([0, -0.866, 0.5]);
+    for (const [a, b] of [
+      [20, 40],
+      [-60, -35],
+    ] as const) {
+      // Head up: no other up of this view points more to the head.
+      const { down, away } = armView('', 'LPS', a, b);
+      expect(-down[2]).toBeCloseTo(Math.sqrt(1 - away[2] ** 2), 12);
+    }
+    expect(armView('', 'LPS', 0, 0).letters).toEqual({ left: 'R', right: 'L', top: 'H', bottom: 'F' });
+    expect(directionLetters([0.5, -0.8, 0.2])).toBe('AL');
+    expect(directionLetters([0, -1, 0], false)).toBe('−y');
+  });
+});
+
+describe('placeLabels', () => {
+  const area = { left: 20, right: 420, top: 10, bottom: 310 };
+
+  test('boxes stay apart and inside, leaders do not cross, for many arrangements', () => {
+    let seed = 7;
+    const random = (): number => {
+      seed = (seed * 1103515245 + 12345) % 2147483648;
+      return seed / 2147483648;
+    };
+    for (let round = 0; round < 200; round++) {
+      const points = Array.from({ length: 1 + (round % 16) }, (_, i) => ({
+        text: `vessel ${i}`,
+        x: 130 + 180 * random(),
+        y: round % 3 === 0 ? 300 : 20 + 280 * random(),
+      }));
+      const { placed, leftOut } = placeLabels(points, area, 100);
+      expect(leftOut).toBe(0);
+      expect(placed.map(({ text }) => text).sort()).toEqual(points.map(({ text }) => text).sort());
+      expect(overlaps(placed.map(({ text, box }) => ({ text, ...box })))).toEqual([]);
+      for (const { box } of placed) {
+        expect(box.left).toBeGreaterThanOrEqual(area.left);
+        expect(box.right).toBeLessThanOrEqual(area.right);
+        expect(box.top).toBeGreaterThanOrEqual(area.top);
+        expect(box.bottom).toBeLessThanOrEqual(area.bottom + 1e-9);
+      }
+      for (const [i, a] of placed.entries())
+        for (const b of placed.slice(i + 1))
+          if (a.onRight === b.onRight) expect(segmentsCross(a, a.end, b, b.end)).toBe(false);
+    }
+  });
+
+  test('more than two columns take is counted, not drawn over each other', () => {
+    const points = Array.from({ length: 60 }, (_, i) => ({ text: `v${i}`, x: 150, y: 20 + i }));
+    const { placed, leftOut } = placeLabels(points, area, 100);
+    expect([placed.length, leftOut]).toEqual([40, 20]);
+    expect(overlaps(placed.map(({ text, box }) => ({ text, ...box })))).toEqual([]);
+  });
+});
+
 describe('renderedViews', () => {
   const parts = [
     { role: 'sac', mesh: sphere([0, 0, 0], 10) },
@@ -100,16 +255,20 @@ describe('renderedViews', () => {
     { role: 'heart', mesh: sphere([0, 0, 0], 500) },
   ];
   const marks = [
-    { text: 'A1', atMm: [23, 0, 7] as [number, number, number] },
-    { text: 'A1 landing', atMm: [20, 0, 6] as [number, number, number] },
-    { text: 'V1', atMm: [-10, 14, -8] as [number, number, number] },
+    { text: 'A1', atMm: [23, 0, 7] as Vec3, insideMm: 4 },
+    { text: 'A1 landing', atMm: [20, 0, 6] as Vec3, insideMm: 4 },
+    { text: 'V1', atMm: [-10, 14, -8] as Vec3, insideMm: 4 },
   ];
 
-  test('shows three sides with names, the same bytes each time', () => {
-    const views = renderedViews({ parts, frame: 'LPS', side: 'left', marks })!;
-    expect(views.svg).toBe(renderedViews({ parts, frame: 'LPS', side: 'left', marks })!.svg);
-    expect(views.svg.match(/<image /g)).toHaveLength(3);
-    expect(views.svg.match(/>A1 landing</g)).toHaveLength(3);
+  const sides = (input: ViewInput) => renderedViews(input)[0]!;
+
+  test('shows five sides with names, the same bytes each time', () => {
+    const views = sides({ parts, frame: 'LPS', side: 'left', marks });
+    expect(views.svg).toBe(sides({ parts, frame: 'LPS', side: 'left', marks }).svg);
+    expect(views.svg.match(/<image [^>]*width="370"/g)).toHaveLength(5);
+    expect(views.svg.match(/>A1 landing</g)).toHaveLength(5);
+    for (const title of ['anterior', 'posterior', 'lateral: from the left', 'medial: from the right'])
+      expect(views.alt).toContain(title);
     expect(views.svg).toContain('from the left, front to the left');
     expect(views.alt).not.toContain('heart');
     expect(new Resvg(views.svg).render().width).toBe(1130);
@@ -125,29 +284,34 @@ describe('renderedViews', () => {
       createHash('sha256')
         .update((svg.match(/base64,[^"]+/g) ?? []).join())
         .digest('hex');
-    const lps = renderedViews({ parts, frame: 'LPS', marks: [] })!;
-    const ras = renderedViews({ parts: turned, frame: 'RAS', marks: [] })!;
+    const lps = sides({ parts, frame: 'LPS', marks: [] });
+    const ras = sides({ parts: turned, frame: 'RAS', marks: [] });
     expect(pictures(ras.svg)).toBe(pictures(lps.svg));
-    expect(pictures(renderedViews({ parts: turned, frame: 'LPS', marks: [] })!.svg)).not.toBe(
-      pictures(lps.svg),
-    );
+    expect(pictures(sides({ parts: turned, frame: 'LPS', marks: [] }).svg)).not.toBe(pictures(lps.svg));
   });
 
   test('the patient’s left is on the right of the front view', () => {
-    const svg = renderedViews({ parts, frame: 'LPS', marks: [marks[0]!] })!.svg;
+    const svg = sides({ parts, frame: 'LPS', marks: [marks[0]!] }).svg;
     const x = Number(/<circle cx="([\d.]+)"/.exec(svg)?.[1]);
     expect(x).toBeGreaterThan(10 + 370 / 2);
   });
 
+  test('a name whose point lies behind something has a dashed leader', () => {
+    const behind = { text: 'hid', atMm: [0, 18, 0] as Vec3, insideMm: 1 };
+    const { svg } = sides({ parts: [parts[0]!], frame: 'LPS', side: 'left', marks: [behind] });
+    // From the front the sphere is before it; from the back, the sides and below it is not.
+    expect(svg.match(/stroke-dasharray="4 3"/g)).toHaveLength(1);
+  });
+
   test('an unknown frame claims no patient direction', () => {
-    const { alt } = renderedViews({ parts, frame: 'unknown', side: 'right', marks: [] })!;
+    const { alt } = sides({ parts, frame: 'unknown', side: 'right', marks: [] });
     expect(alt).toContain('seen along the y axis; patient directions unknown');
     expect(alt).not.toMatch(/front|left|right|CT/);
   });
 
   test('without a surface of the lesion there is no figure', () => {
-    expect(renderedViews({ parts: [parts[3]!], frame: 'LPS', marks })).toBeUndefined();
-    expect(renderedViews({ parts: [], frame: 'LPS', marks })).toBeUndefined();
+    expect(renderedViews({ parts: [parts[3]!], frame: 'LPS', marks })).toEqual([]);
+    expect(renderedViews({ parts: [], frame: 'LPS', marks })).toEqual([]);
   });
 
   test('marks come from centrelines and landing zones', () => {
@@ -157,9 +321,148 @@ describe('renderedViews', () => {
       [4, 5, 6],
     ];
     result.vessels.A2!.landing!.centre_mm = [7, 8, 9];
+    const inside = (name: string): number => result.vessels[name]!.calibre_mm.max;
     expect(viewMarks(result)).toEqual([
-      { text: 'A1', atMm: [1, 2, 3] },
-      { text: 'A2 landing', atMm: [7, 8, 9] },
+      { text: 'A1', atMm: [1, 2, 3], insideMm: inside('A1') },
+      { text: 'A2 landing', atMm: [7, 8, 9], insideMm: inside('A2') },
     ]);
+  });
+});
+
+describe('demo cases', () => {
+  const inputs: Record<string, ViewInput> = {};
+  beforeAll(async () => {
+    for (const name of ['plover', 'heron']) inputs[name] = await drawnCase(name);
+  }, 120_000);
+
+  test.each(['plover', 'heron'])(
+    '%s: one file for the sides, one for each landing zone, no text over another',
+    (name) => {
+      const input = inputs[name]!;
+      const figures = renderedViews(input);
+      expect(figures.map((one) => one.name)).toEqual([
+        'views.svg',
+        ...input.working!.map((target) => `working-${target.name}.svg`),
+      ]);
+      expect(input.working!.length).toBe(name === 'plover' ? 2 : 1);
+      for (const { svg } of figures) {
+        const boxes = textBoxes(svg);
+        expect(boxes.length).toBe(svg.match(/<text /g)!.length);
+        expect(boxes.length).toBeGreaterThan(15);
+        expect(overlaps(boxes)).toEqual([]);
+        const [, width, height] = /width="([\d.]+)" height="([\d.]+)" role/.exec(svg)!.map(Number);
+        for (const box of boxes) {
+          expect(box.left, box.text).toBeGreaterThanOrEqual(0);
+          expect(box.right, box.text).toBeLessThanOrEqual(width!);
+          expect(box.bottom, box.text).toBeLessThanOrEqual(height!);
+        }
+      }
+    },
+  );
+
+  test('a working view says its angles, the size of the zone and the device', () => {
+    for (const { working, ...input } of Object.values(inputs)) {
+      for (const [i, target] of working!.entries()) {
+        const { svg, alt } = renderedViews({ ...input, working })[i + 1]!;
+        const { lao_rao_deg: lao, cran_caud_deg: cranial } = target.view;
+        const angles = `${lao < 0 ? 'RAO' : 'LAO'} ${Math.abs(lao).toFixed(0)}°, ${cranial < 0 ? 'caudal' : 'cranial'} ${Math.abs(cranial).toFixed(0)}°`;
+        expect(svg).toContain(`>Working view of ${target.name}: ${angles}<`);
+        const { calibre_mm: calibre, length_mm: long } = target.landing;
+        expect(svg).toContain(`>calibre ${calibre.toFixed(1)} mm, length ${long.toFixed(1)} mm<`);
+        expect(alt).toContain(`${target.device!.diameter_mm} x ${target.device!.length_mm} mm`);
+      }
+    }
+  });
+
+  test('the outline of the device has its diameter and length in the scale of the bar', () => {
+    const { svg } = renderedViews(inputs.plover!)[1]!;
+    const bar = [
+      ...svg.matchAll(
+        /<line x1="([\d.]+)" y1="([\d.]+)" x2="([\d.]+)" y2="\2" stroke="#000000" stroke-width="2"\/>/g,
+      ),
+    ].at(-1)!;
+    const perMm =
+      (Number(bar[3]) - Number(bar[1])) / Number(/>([\d.]+) mm<\/text>/.exec(svg.slice(bar.index))![1]);
+    const points = /<polygon points="([^"]+)"/
+      .exec(svg)![1]!
+      .split(' ')
+      .map((pair) => pair.split(',').map(Number));
+    const apart = (i: number, j: number): number =>
+      Math.hypot(points[i]![0]! - points[j]![0]!, points[i]![1]! - points[j]![1]!);
+    const { device } = inputs.plover!.working![0]!;
+    const last = points.length - 1;
+    expect(apart(0, last) / perMm).toBeCloseTo(device!.diameter_mm!, 1);
+    const half = (last - 1) / 2;
+    // The vessel is bent a little; the mean of both rims is the length along it.
+    expect((apart(0, half) + apart(half + 1, last)) / 2 / perMm / device!.length_mm!).toBeCloseTo(1, 1);
+  });
+
+  test('a vessel without a working view, or without patient axes, has no working figure', () => {
+    expect(renderedViews({ ...inputs.plover!, frame: 'unknown' })).toHaveLength(1);
+    const result = twoFeeders();
+    for (const vessel of Object.values(result.vessels)) if (vessel.landing) vessel.landing.view = undefined;
+    expect(workingTargets(result)).toEqual([]);
+  });
+
+  test('names that make the same file get files of their own; a coil is a circle', () => {
+    const [first] = inputs.plover!.working!;
+    const coil = { ...first!.device!, kind: 'detachable-coil' as const };
+    const figures = renderedViews({
+      ...inputs.plover!,
+      working: [
+        { ...first!, name: 'A<1>' },
+        { ...first!, name: 'a 1', device: coil },
+        { ...first!, device: undefined },
+      ],
+    });
+    expect(figures.slice(1).map(({ name }) => name)).toEqual([
+      'working-A-1.svg',
+      'working-a-1-2.svg',
+      'working-A1.svg',
+    ]);
+    expect(figures[1]!.svg).toContain('Working view of A&lt;1&gt;');
+    expect(/<polygon points="([^"]+)"/.exec(figures[2]!.svg)![1]!.split(' ')).toHaveLength(48);
+    expect(figures[3]!.svg).not.toContain('<polygon');
+  });
+
+  test('all figures of a case take at most 1.5 s of processor time', () => {
+    for (const input of Object.values(inputs)) {
+      const before = process.cpuUsage();
+      renderedViews(input);
+      const { user, system } = process.cpuUsage(before);
+      expect((user + system) / 1e6).toBeLessThan(1.5);
+    }
+  });
+
+  const MEAN = 1.5;
+  const SHARE = 0.02;
+  test.each(['plover', 'heron'])('%s looks as it did', (name) => {
+    for (const figure of renderedViews(inputs[name]!)) {
+      const { pixels, png } = drawnSmall(figure.svg, 240);
+      const file = new URL(`../golden/${name}-${figure.name.replace('.svg', '.png')}`, import.meta.url);
+      if (process.env.UPDATE_GOLDEN === '1') writeFileSync(file, png);
+      const { mean, share } = difference(pixels, readPng(readFileSync(file)));
+      expect(mean, `${figure.name}: mean difference`).toBeLessThan(MEAN);
+      expect(share, `${figure.name}: share of pixels that differ`).toBeLessThan(SHARE);
+    }
+  });
+
+  test('the comparison sees a turned side, a changed colour and 10 degrees of the C-arm', () => {
+    const input = inputs.plover!;
+    const [sides, working] = renderedViews(input);
+    const seen = (svg: string, other: string): boolean => {
+      const { mean, share } = difference(drawnSmall(svg, 240).pixels, drawnSmall(other, 240).pixels);
+      return mean >= MEAN || share >= SHARE;
+    };
+    expect(seen(sides!.svg, renderedViews({ ...input, side: 'right' })[0]!.svg)).toBe(true);
+    expect(seen(sides!.svg, sides!.svg)).toBe(false);
+    const swapped = input.parts.map((part) => ({
+      ...part,
+      role: part.role === 'drain' ? 'feeder' : part.role,
+    }));
+    expect(seen(sides!.svg, renderedViews({ ...input, parts: swapped })[0]!.svg)).toBe(true);
+    const [target] = input.working!;
+    const tilted = { ...target!, view: { ...target!.view, lao_rao_deg: target!.view.lao_rao_deg + 10 } };
+    expect(seen(working!.svg, renderedViews({ ...input, working: [tilted] })[1]!.svg)).toBe(true);
   });
 });

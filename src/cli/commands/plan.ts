@@ -6,7 +6,7 @@ import { assembleResult } from '../../plan/assemble-result.js';
 import { renderChecklist } from '../../report/checklist.js';
 import { renderCounselling } from '../../report/counselling.js';
 import { figuresOf } from '../../report/figures/figures.js';
-import { renderedViews, viewMarks } from '../../report/figures/rendered-views.js';
+import { renderedViews, viewMarks, workingTargets } from '../../report/figures/rendered-views.js';
 import { renderPlan } from '../../report/plan.js';
 import { checkResult } from '../../report/result-check.js';
 import { resultJson } from '../../report/result-json.js';
@@ -82,16 +82,16 @@ export async function planFiles(
     frame: subject.surfaces?.frame ?? 'unknown',
     side: subject.lesion.side,
     marks: viewMarks(result),
+    working: workingTargets(result),
   });
-  const extra = views ? [views] : [];
-  const plan = renderPlan(result, { figures: extra, values: statedValues(subject) });
+  const plan = renderPlan(result, { figures: views, values: statedValues(subject) });
   const checklist = renderChecklist(result);
   const { pageHtml } = await import('../../page/page-html.js');
   const page = await pageHtml({
     result,
     structures: measured.structures,
     frame: subject.surfaces?.frame ?? 'unknown',
-    views,
+    views: views[0],
   });
   const files: OutputFile[] = [
     { path: 'plan.md', bytes: plan },
@@ -99,7 +99,7 @@ export async function planFiles(
     { path: 'counselling.md', bytes: renderCounselling(counselling, result) },
     { path: 'result.json', bytes: resultJson(result) },
     { path: 'page.html', bytes: page },
-    ...[...figures, ...extra].map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
+    ...[...figures, ...views].map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
   ];
   if (pack) {
     const printed = await printFolderFiles(pack, result, subject.surfaces!.frame);
@@ -108,7 +108,7 @@ export async function planFiles(
   if (html) {
     const { htmlDocument } = await import('../../report/html-document.js');
     const title = `Plan: ${result.title ?? `case ${result.case}`}`;
-    const bytes = await htmlDocument({ title, parts: [plan, checklist], figures: [...figures, ...extra] });
+    const bytes = await htmlDocument({ title, parts: [plan, checklist], figures: [...figures, ...views] });
     files.push({ path: 'plan.html', bytes });
   }
   return { files, result };

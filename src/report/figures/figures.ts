@@ -2,6 +2,7 @@ import type { Result } from '../../result/result.generated.js';
 import { entryOf, orderedVessels } from '../words.js';
 import { calibreAlt, calibreProfileSvg } from './calibre-profile.js';
 import { closureAlt, closureChartSvg } from './closure-chart.js';
+import { fileNamer } from './file-names.js';
 import { oxygenAlt, oxygenCascadeSvg } from './oxygen-cascade.js';
 import { readinessAlt, readinessTimelineSvg } from './readiness-timeline.js';
 import { shuntAlt, shuntChartSvg } from './shunt-chart.js';
@@ -23,13 +24,7 @@ export interface Figure extends FigureLink {
  * where case does not count.
  */
 export function figuresOf(result: Result): Figure[] {
-  const taken = new Set<string>();
-  const fileName = (stem: string): string => {
-    let name = stem;
-    for (let n = 2; taken.has(name.toLowerCase()); n++) name = `${stem}-${n}`;
-    taken.add(name.toLowerCase());
-    return `${name}.svg`;
-  };
+  const fileName = fileNamer();
   const profiles = orderedVessels(result)
     .filter(([, vessel]) => vessel.profile.length > 0)
     .map(([name, vessel]) => {

@@ -58,7 +58,7 @@ export function gaugeSketches(
       let png = pictures.get(view);
       if (png === undefined) {
         png = Buffer.from(
-          encodePng(rasterise(painted, projection, SIZE.width, SIZE.height), SIZE.width, SIZE.height),
+          encodePng(rasterise(painted, projection, SIZE.width, SIZE.height).pixels, SIZE.width, SIZE.height),
         ).toString('base64');
         pictures.set(view, png);
       }

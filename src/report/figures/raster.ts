@@ -4,7 +4,35 @@ import type { TriangleMesh } from '../../mesh/mesh.js';
 interface RasterPart {
   mesh: TriangleMesh;
   /** Red, green, blue, 0..255. */
-  colour: readonly [number, number, number];
+  colour: Rgb;
+  pattern?: Pattern;
+  /** Pixels by which the part counts as nearer than it is, where it coincides with another. */
+  nearer?: number;
+}
+
+type Rgb = readonly [number, number, number];
+
+/** Rising or falling stripes, level or upright ones, dots. */
+export type Pattern = 'rising' | 'falling' | 'level' | 'upright' | 'dots';
+
+/** Whether a sample of the picture lies on a mark of the pattern. Marks repeat every 8 pixels. */
+const MARKS: Record<Pattern, (x: number, y: number) => boolean> = {
+  rising: (x, y) => ((x + y) & 15) < 3,
+  falling: (x, y) => ((x - y) & 15) < 3,
+  level: (_, y) => (y & 15) < 3,
+  upright: (x) => (x & 15) < 3,
+  dots: (x, y) => ((x + (y & 8)) & 15) < 4 && (y & 7) < 4,
+};
+
+/** The colour at a sample (twice the pixel): dark colours are marked lighter, light ones darker. */
+export function patterned(colour: Rgb, pattern: Pattern | undefined, x: number, y: number): Rgb {
+  return pattern && MARKS[pattern](x, y) ? markColour(colour) : colour;
+}
+
+function markColour([r, g, b]: Rgb): Rgb {
+  const dark = 0.3 * r + 0.59 * g + 0.11 * b < 140;
+  const mark = (value: number): number => (dark ? value + 0.5 * (255 - value) : 0.6 * value);
+  return [mark(r), mark(g), mark(b)];
 }
 
 /**
@@ -17,21 +45,41 @@ type Row = readonly [number, number, number, number];
 /** Side of the squares of samples that are averaged into one pixel. */
 const SAMPLES = 2;
 
+interface Samples {
+  depth: Float64Array;
+  colour: Uint8Array;
+  /** Index of the part that is seen, -1 for none. */
+  owner: Int32Array;
+}
+
+/** A picture, 3 bytes a pixel, rows from the top, and the depth of what is seen at a place (pixels). */
+interface Picture {
+  pixels: Uint8Array;
+  /** As the third row of the projection gives it; infinite where nothing is seen or outside the picture. */
+  depthAt: (x: number, y: number) => number;
+}
+
 /**
- * Draws meshes with hidden surfaces removed (depth buffer) and shading by the angle to the viewer.
- * Returns 3 bytes a pixel, rows from the top, on white. Linear in triangles plus covered samples.
+ * Draws meshes with hidden surfaces removed (depth buffer), shading by the angle to the viewer and dark outlines,
+ * on white. Linear in triangles plus covered samples.
  */
 export function rasterise(
   parts: readonly RasterPart[],
   projection: Projection,
   width: number,
   height: number,
-): Uint8Array {
+): Picture {
   const [w, h] = [width * SAMPLES, height * SAMPLES];
   const depth = new Float64Array(w * h).fill(Number.POSITIVE_INFINITY);
   const colour = new Uint8Array(3 * w * h).fill(255);
-  for (const part of parts) drawPart(part, projection, w, h, depth, colour);
-  return averaged(colour, width, height);
+  const owner = new Int32Array(w * h).fill(-1);
+  for (const [i, part] of parts.entries()) drawPart(part, i, projection, w, h, { depth, colour, owner });
+  drawEdges(w, h, { depth, colour, owner });
+  const depthAt = (x: number, y: number): number => {
+    const [i, j] = [Math.floor(SAMPLES * x), Math.floor(SAMPLES * y)];
+    return i >= 0 && j >= 0 && i < w && j < h ? depth[j * w + i]! / SAMPLES : Number.POSITIVE_INFINITY;
+  };
+  return { pixels: averaged(colour, width, height), depthAt };
 }
 
 const project = (row: Row, p: Float64Array, i: number): number =>
@@ -39,12 +87,15 @@ const project = (row: Row, p: Float64Array, i: number): number =>
 
 function drawPart(
   part: RasterPart,
+  index: number,
   [right, down, away]: Projection,
   w: number,
   h: number,
-  depth: Float64Array,
-  colour: Uint8Array,
+  { depth, colour, owner }: Samples,
 ): void {
+  const marks = part.pattern && MARKS[part.pattern];
+  const onMark = markColour(part.colour);
+  const nearer = SAMPLES * (part.nearer ?? 0);
   const { positions, triangles } = part.mesh;
   for (let t = 0; t + 2 < triangles.length; t += 3) {
     const [a, b, c] = [3 * triangles[t]!, 3 * triangles[t + 1]!, 3 * triangles[t + 2]!];
@@ -73,14 +124,37 @@ function drawPart(
         const wb = ((px - ax) * (cy - ay) - (cx - ax) * (py - ay)) / area;
         const wc = ((bx - ax) * (py - ay) - (px - ax) * (by - ay)) / area;
         if (wb < 0 || wc < 0 || wb + wc > 1) continue;
-        const z = az + wb * (bz - az) + wc * (cz - az);
+        const z = az + wb * (bz - az) + wc * (cz - az) - nearer;
         const at = y * w + x;
         if (z >= depth[at]!) continue;
         depth[at] = z;
-        for (let k = 0; k < 3; k++) colour[3 * at + k] = Math.round(part.colour[k]! * light);
+        owner[at] = index;
+        const paint = marks?.(x, y) ? onMark : part.colour;
+        for (let k = 0; k < 3; k++) colour[3 * at + k] = Math.round(paint[k]! * light);
       }
     }
   }
+}
+
+/** Depth step between neighbouring samples, in samples, from which the nearer one is an edge. */
+const EDGE_STEP = 8;
+
+/** Darkens the nearer of two neighbours where parts meet or the depth jumps: outlines that hold in grey. */
+function drawEdges(w: number, h: number, { depth, colour, owner }: Samples): void {
+  const edge = new Uint8Array(w * h);
+  const compare = (a: number, b: number): void => {
+    if (owner[a] === owner[b] && !(Math.abs(depth[a]! - depth[b]!) > EDGE_STEP)) return;
+    edge[depth[a]! <= depth[b]! ? a : b] = 1;
+  };
+  for (let y = 0; y < h; y++) {
+    for (let x = 0; x < w; x++) {
+      const at = y * w + x;
+      if (x + 1 < w) compare(at, at + 1);
+      if (y + 1 < h) compare(at, at + w);
+    }
+  }
+  for (let at = 0; at < edge.length; at++)
+    if (edge[at]) for (let k = 0; k < 3; k++) colour[3 * at + k] = Math.round(0.3 * colour[3 * at + k]!);
 }
 
 function averaged(samples: Uint8Array, width: number, height: number): Uint8Array {

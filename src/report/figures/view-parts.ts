@@ -1,0 +1,169 @@
+/** What the drawn views show: the parts of the lesion with their colours and patterns, and one picture of them. */
+import type { Vec3 } from '../../foundation/vector.js';
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import { trimmed } from '../words.js';
+import type { Box, LegendItem } from './axes.js';
+import { COLOURS, MUTED } from './palette.js';
+import { encodePng } from './png.js';
+import { type Pattern, type Projection, patterned, rasterise } from './raster.js';
+import { element, label, line } from './svg.js';
+import type { View } from './view-axes.js';
+
+/** A surface to show. `whole` is one surface of the blood pool; roles beside the lesion are not drawn. */
+export interface ViewPart {
+  role: string;
+  mesh: TriangleMesh;
+}
+
+interface Look {
+  role: string;
+  text: string;
+  colour: string;
+  pattern?: Pattern;
+}
+
+/**
+ * Anatomists' convention: pulmonary arteries, with deoxygenated blood, in blue; pulmonary veins in red. Each role
+ * but the sac also has its own pattern, for prints in grey.
+ */
+const LOOKS: readonly Look[] = [
+  { role: 'feeder', text: 'feeding artery', colour: COLOURS.blue, pattern: 'rising' },
+  { role: 'systemic-feeder', text: 'systemic feeding artery', colour: COLOURS.orange, pattern: 'falling' },
+  { role: 'sac', text: 'sac', colour: COLOURS.purple },
+  { role: 'drain', text: 'draining vein', colour: COLOURS.vermilion, pattern: 'dots' },
+  { role: 'branch', text: 'side branch', colour: COLOURS.skyBlue, pattern: 'level' },
+  { role: 'airway', text: 'airway', colour: COLOURS.yellow, pattern: 'upright' },
+  { role: 'whole', text: 'lesion (one surface)', colour: '#b8b8b8' },
+];
+
+const lookOf = (role: string): Look | undefined => LOOKS.find((look) => look.role === role);
+
+/** The surfaces of the lesion among all; empty ones are left out. */
+export const lesionParts = <T extends ViewPart>(parts: readonly T[]): T[] =>
+  parts.filter((part) => lookOf(part.role) && part.mesh.triangles.length > 0);
+
+/** Words of the roles that occur, in the order of the legend. */
+export const shownWords = (parts: readonly ViewPart[]): string[] =>
+  LOOKS.filter(({ role }) => parts.some((part) => part.role === role)).map(({ text }) => text);
+
+/** Legend entries of the roles that occur; the samples are painted as the parts are. */
+export const partLegend = (parts: readonly ViewPart[]): LegendItem[] =>
+  LOOKS.filter(({ role }) => parts.some((part) => part.role === role)).map(({ text, colour, pattern }) => ({
+    text,
+    sample: (x, y) =>
+      imageSvg(swatch(colour, pattern), { left: x, right: x + 28, top: y - 7, bottom: y + 7 }) +
+      element('rect', { x, y: y - 7, width: 28, height: 14, fill: 'none', stroke: COLOURS.black }),
+  }));
+
+const SWATCH = { width: 28, height: 14 };
+
+function swatch(colour: string, pattern: Pattern | undefined): Uint8Array {
+  const rgb = new Uint8Array(3 * SWATCH.width * SWATCH.height);
+  for (let y = 0; y < SWATCH.height; y++)
+    for (let x = 0; x < SWATCH.width; x++)
+      rgb.set(patterned(rgbOf(colour), pattern, 2 * x, 2 * y), 3 * (y * SWATCH.width + x));
+  return encodePng(rgb, SWATCH.width, SWATCH.height);
+}
+
+/** A parallel projection that shows `centre` (mm) at a place in the picture (pixels). */
+export function projectionOf(
+  view: View,
+  centre: Vec3,
+  perMm: number,
+  at: { x: number; y: number },
+): Projection {
+  const row = ([x, y, z]: Vec3, offset: number): readonly [number, number, number, number] => [
+    x * perMm,
+    y * perMm,
+    z * perMm,
+    offset - perMm * (x * centre[0] + y * centre[1] + z * centre[2]),
+  ];
+  return [row(view.right, at.x), row(view.down, at.y), row(view.away, 0)];
+}
+
+/** Where a point in mm stands in the picture, pixels. */
+export function onPicture([right, down]: Projection, [x, y, z]: Vec3): { x: number; y: number } {
+  const on = ([a, b, c, offset]: Projection[0]): number => a * x + b * y + c * z + offset;
+  return { x: on(right), y: on(down) };
+}
+
+/**
+ * The picture of the parts in a box of the figure; the projection counts pixels from the figure's corner.
+ * `hides(point, insideMm)`: whether the picture shows something in front of a point that lies so deep in its vessel.
+ */
+export function pictureOf(
+  parts: readonly ViewPart[],
+  projection: Projection,
+  perMm: number,
+  box: Box,
+): { svg: string; hides: (point: Vec3, insideMm: number) => boolean } {
+  const [width, height] = [box.right - box.left, box.bottom - box.top];
+  const moved: Projection = [
+    [projection[0][0], projection[0][1], projection[0][2], projection[0][3] - box.left],
+    [projection[1][0], projection[1][1], projection[1][2], projection[1][3] - box.top],
+    projection[2],
+  ];
+  const inWhole = parts.some((part) => part.role === 'whole');
+  const painted = parts.map((part) => {
+    const look = lookOf(part.role)!;
+    const nearer = inWhole && part.role !== 'whole' ? COINCIDENT_MM * perMm : 0;
+    return { mesh: part.mesh, colour: rgbOf(look.colour), pattern: look.pattern, nearer };
+  });
+  const { pixels, depthAt } = rasterise(painted, moved, width, height);
+  const hides = (point: Vec3, insideMm: number): boolean => {
+    const [at, [a, b, c, offset]] = [onPicture(moved, point), moved[2]];
+    const depth = a * point[0] + b * point[1] + c * point[2] + offset;
+    return depthAt(at.x, at.y) < depth - (insideMm + HIDDEN_FROM_MM) * perMm;
+  };
+  return { svg: imageSvg(encodePng(pixels, width, height), box), hides };
+}
+
+/** A part that is given beside the whole surface lies on it: so much nearer it is drawn, to be seen. */
+const COINCIDENT_MM = 0.5;
+
+/** What lies less than this in front of a point's own wall does not count as hiding it. */
+const HIDDEN_FROM_MM = 1;
+
+/** What the dashed leaders of hidden points mean. */
+export const HIDDEN_NOTE = 'Dashed leader: the point lies behind what is drawn.';
+
+const imageSvg = (png: Uint8Array, box: Box): string =>
+  element('image', {
+    x: box.left,
+    y: box.top,
+    width: box.right - box.left,
+    height: box.bottom - box.top,
+    href: `data:image/png;base64,${Buffer.from(png).toString('base64')}`,
+  });
+
+/** The letters of the directions in the middle of each edge. */
+export function lettersSvg({ letters }: View, box: Box): string {
+  const [x, y] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
+  const letter = (text: string, atX: number, atY: number, anchor: 'start' | 'middle' | 'end'): string =>
+    text === '' ? '' : label(text, atX, atY, { anchor, size: 13, bold: true, fill: MUTED, halo: true });
+  return [
+    letter(letters.left, box.left + 7, y + 4, 'start'),
+    letter(letters.right, box.right - 7, y + 4, 'end'),
+    letter(letters.top, x, box.top + 14, 'middle'),
+    letter(letters.bottom, x, box.bottom - 5, 'middle'),
+  ].join('');
+}
+
+/** A bar of a round length of at most so many pixels, with its length. */
+export function scaleBar(perMm: number, most: number, x: number, y: number): string {
+  const about = most / perMm;
+  const power = 10 ** Math.floor(Math.log10(about));
+  const length = ([5, 2].find((step) => step * power <= about) ?? 1) * power;
+  const end = x + length * perMm;
+  return (
+    line(x, y, end, y, COLOURS.black, 2) +
+    line(x, y - 5, x, y + 5, COLOURS.black, 2) +
+    line(end, y - 5, end, y + 5, COLOURS.black, 2) +
+    label(`${trimmed(length)} mm`, end + 8, y + 4, { size: 12, fill: MUTED })
+  );
+}
+
+function rgbOf(hex: string): [number, number, number] {
+  const value = Number.parseInt(hex.slice(1), 16);
+  return [(value >> 16) & 255, (value >> 8) & 255, value & 255];
+}

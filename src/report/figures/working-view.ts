@@ -1,0 +1,213 @@
+/** A landing zone as the C-arm sees it at its working view. */
+import { fixed } from '../../foundation/number-text.js';
+import { distance, lerp, type Vec3 } from '../../foundation/vector.js';
+import type { Device, Result, Vessel } from '../../result/result.generated.js';
+import { armText, entryOf, orderedVessels } from '../words.js';
+import { type Box, legendStrip } from './axes.js';
+import type { Figure } from './figures.js';
+import { GRID, MUTED } from './palette.js';
+import { element, figure, fitText, label } from './svg.js';
+import { armView } from './view-axes.js';
+import { columnWidth, type LabelPoint, labelsSvg, placeLabels } from './view-labels.js';
+import {
+  HIDDEN_NOTE,
+  lettersSvg,
+  onPicture,
+  partLegend,
+  pictureOf,
+  projectionOf,
+  scaleBar,
+  shownWords,
+  type ViewPart,
+} from './view-parts.js';
+import { boxPoints, deviceOutline, outlineSvg, type Point, stretch, zoneSvg } from './working-marks.js';
+
+type Landing = NonNullable<Vessel['landing']>;
+
+/** What the working view of one vessel shows, lengths in mm, points in the axes of the file. */
+export interface WorkingTarget {
+  name: string;
+  line: readonly Vec3[];
+  lengthMm: number;
+  largestCalibreMm: number;
+  landing: Landing;
+  view: NonNullable<Landing['view']>;
+  device?: Device;
+  /** The other vessels, to be named where they are in sight. */
+  others: readonly { name: string; line: readonly Vec3[]; insideMm: number }[];
+}
+
+/** One target for each vessel with a landing zone, a centreline and a working view; nothing is computed. */
+export function workingTargets(result: Result): WorkingTarget[] {
+  const vessels = orderedVessels(result);
+  return vessels.flatMap(([name, vessel]) => {
+    const { landing, centreline_mm: points } = vessel;
+    if (!landing?.view || !points || points.length < 2) return [];
+    return {
+      name,
+      line: points,
+      lengthMm: vessel.length_mm,
+      largestCalibreMm: vessel.calibre_mm.max,
+      landing,
+      view: landing.view,
+      device: entryOf(result.devices, name),
+      others: vessels.flatMap(([other, { centreline_mm, calibre_mm }]) =>
+        other !== name && centreline_mm
+          ? [{ name: other, line: centreline_mm, insideMm: calibre_mm.max }]
+          : [],
+      ),
+    };
+  });
+}
+
+/** The picture; the columns of labels stand beside it, so that no text covers the vessels. */
+const BOX: Box = { left: 220, right: 740, top: 66, bottom: 506 };
+const WIDTH = 960;
+const COLUMN = columnWidth(30);
+/** Room for the vessel in the picture, px. */
+const ROOM = { width: 400, height: 370 };
+/** Most pixels a mm, so that a tiny vessel is not blown up past what its surface holds. */
+const MOST_PER_MM = 16;
+
+/** `working-NAME.svg`: the vessel at its C-arm angles with both ends of its landing zone and the device's outline. */
+export function workingFigure(
+  target: WorkingTarget,
+  parts: readonly ViewPart[],
+  frame: 'LPS' | 'RAS',
+  fileName: string,
+): Figure {
+  const { name, landing, device } = target;
+  const angles = armText(target.view);
+  const view = armView(
+    `working view of ${name}: ${angles}`,
+    frame,
+    target.view.lao_rao_deg,
+    target.view.cran_caud_deg,
+  );
+  const flat = projectionOf(view, [0, 0, 0], 1, { x: 0, y: 0 });
+  const spread = spreadOf(target.line.map((point) => onPicture(flat, point)));
+  const margin = 2 * Math.max(target.largestCalibreMm, device?.diameter_mm ?? 0);
+  const perMm = Math.min(
+    MOST_PER_MM,
+    ROOM.width / (spread.width + margin),
+    ROOM.height / (spread.height + margin),
+  );
+  const middle = { x: (BOX.left + BOX.right) / 2, y: (BOX.top + BOX.bottom) / 2 };
+  const projection = projectionOf(view, [0, 0, 0], perMm, {
+    x: middle.x - perMm * spread.x,
+    y: middle.y - perMm * spread.y,
+  });
+  const at = (alongMm: number): Point => onPicture(projection, pointAt(target, alongMm));
+  const zone = stretch(at, landing.from_mm, landing.to_mm);
+  const outline = device && deviceOutline(device, landing, at, perMm);
+  const picture = pictureOf(parts, projection, perMm, BOX);
+  const area = { left: 10, right: WIDTH - 10, top: BOX.top, bottom: BOX.bottom };
+  const depthMm = target.largestCalibreMm;
+  const onZone = (text: string, alongMm: number): LabelPoint => ({
+    text,
+    ...at(alongMm),
+    hidden: picture.hides(pointAt(target, alongMm), depthMm),
+  });
+  const named = (one: { name: string; line: readonly Vec3[]; insideMm: number }): LabelPoint[] => {
+    const inSight = one.line
+      .map((point) => ({ ...onPicture(projection, point), hidden: picture.hides(point, one.insideMm) }))
+      .filter((p) => inside(p, BOX));
+    const open = inSight.filter((p) => !p.hidden);
+    const among = open.length > 0 ? open : inSight;
+    const spot = among[Math.floor(among.length / 2)];
+    return spot ? [{ text: one.name, ...spot }] : [];
+  };
+  const farPart = target.line.slice(0, Math.max(1, Math.round(target.line.length / 8)));
+  const points: LabelPoint[] = [
+    onZone('landing zone, far end', landing.from_mm),
+    onZone(sizeText(landing), (landing.from_mm + landing.to_mm) / 2),
+    onZone('landing zone, sac side', landing.to_mm),
+    ...(outline ? [{ text: outline.text, ...outline.mark }] : []),
+    ...[{ name, line: farPart, insideMm: depthMm }, ...target.others].flatMap(named),
+  ];
+  const { placed } = placeLabels(points, area, COLUMN);
+  const legend = legendStrip(
+    [
+      ...partLegend(parts),
+      {
+        text: 'landing zone',
+        sample: (x, y) =>
+          zoneSvg(
+            [
+              { x: x + 2, y },
+              { x: x + 26, y },
+            ],
+            5,
+          ),
+      },
+      ...(outline
+        ? [
+            {
+              text: 'device at its size outside the body',
+              sample: (x: number, y: number) => outlineSvg(boxPoints(x + 3, y - 6, 22, 12)),
+            },
+          ]
+        : []),
+    ],
+    20,
+    WIDTH - 170,
+    BOX.bottom + 12,
+  );
+  const below = BOX.bottom + 12 + Math.max(legend.height, 22);
+  const alt = `Working view of ${name}: ${angles}. Landing zone, ${sizeText(landing)}.${outline ? ` Outline: ${outline.text}.` : ''} Shown: ${shownWords(parts).join(', ')}.`;
+  const svg = figure(
+    fileName.replace(/\.svg$/, ''),
+    { width: WIDTH, height: below + 48 },
+    { title: `Working view of ${name}`, desc: alt },
+    label(fitText(`Working view of ${name}: ${angles}`, WIDTH - 40, 16), 20, 26, {
+      size: 16,
+      bold: true,
+    }),
+    label('As the C-arm sees it, detector on the viewer’s side, head up.', 20, 48, { size: 12, fill: MUTED }),
+    picture.svg,
+    element('rect', {
+      x: BOX.left,
+      y: BOX.top,
+      width: BOX.right - BOX.left,
+      height: BOX.bottom - BOX.top,
+      fill: 'none',
+      stroke: GRID,
+    }),
+    outline ? outlineSvg(outline.points) : '',
+    zoneSvg(zone, (landing.calibre_mm * perMm) / 2 + 6),
+    labelsSvg(placed),
+    lettersSvg(view, BOX),
+    legend.svg,
+    scaleBar(perMm, 70, WIDTH - 150, BOX.bottom + 23),
+    label(NOTE, 20, below + 16, { size: 12, fill: MUTED }),
+    label(HIDDEN_NOTE, 20, below + 34, { size: 12, fill: MUTED }),
+  );
+  return { name: fileName, svg, alt };
+}
+
+const sizeText = (landing: Landing): string =>
+  `calibre ${fixed(landing.calibre_mm, 1)} mm, length ${fixed(landing.length_mm, 1)} mm`;
+
+const NOTE =
+  'Parallel projection from the CT; an angiogram is not parallel. Confirm the view at the table by angiography.';
+
+const inside = (p: Point, box: Box): boolean =>
+  p.x > box.left && p.x < box.right && p.y > box.top && p.y < box.bottom;
+
+/** The point of the centreline at a length along the vessel; the polyline is taken as long as the vessel. */
+function pointAt({ line: points, lengthMm }: WorkingTarget, alongMm: number): Vec3 {
+  const steps = points.slice(1).map((point, i) => distance(points[i]!, point));
+  const whole = steps.reduce((sum, step) => sum + step, 0);
+  let rest = Math.min(1, Math.max(0, alongMm / lengthMm)) * whole;
+  for (const [i, step] of steps.entries()) {
+    if (rest <= step && step > 0) return lerp(points[i]!, points[i + 1]!, rest / step);
+    rest -= step;
+  }
+  return points.at(-1)!;
+}
+
+function spreadOf(points: readonly Point[]): Point & { width: number; height: number } {
+  const [xs, ys] = [points.map(({ x }) => x), points.map(({ y }) => y)];
+  const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+  return { x: (x0 + x1) / 2, y: (y0 + y1) / 2, width: x1 - x0, height: y1 - y0 };
+}
