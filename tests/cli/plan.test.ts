@@ -43,8 +43,13 @@ describe('a demo case', () => {
         'result.json',
         'figures/calibre-A1.svg',
         'figures/views.svg',
+        'figures/working-A1.svg',
+        'figures/working-A2.svg',
       ]),
     );
+    const listed = readFileSync(join(dir, 'plan', 'plan.md'), 'utf8');
+    for (const name of names.filter((one) => one?.startsWith('figures/')))
+      expect(listed).toContain(`(${name})`);
     const result = JSON.parse(readFileSync(join(dir, 'plan', 'result.json'), 'utf8'));
     expect(await checkResult(result)).toEqual([]);
   });
