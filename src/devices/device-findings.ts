@@ -41,7 +41,7 @@ export function deviceFindings(
 ): Finding[] {
   if (!hasCalibre(feeder)) return [];
   const { rules, plannedDate, shelf } = context;
-  const facts = feederFacts(feeder);
+  const facts = { ...feederFacts(feeder), 'feeder.device_kind': device.kind };
   const found = rulesOf(rules, 'advice')
     .filter(
       (rule) => rule.about === 'feeder' && judge(rule.when, facts, (id) => numberOf(rules, id)) === 'holds',

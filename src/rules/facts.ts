@@ -49,6 +49,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'feeder.to_sac': number('mm', 1, 'from the landing zone to the sac'),
   'feeder.zone': number('mm', 1, 'length of the landing zone'),
   'feeder.ovality_percent': number('%', 0, 'largest width of the zone over its calibre, minus one'),
+  'feeder.device_kind': word('kind of the device chosen for the feeder'),
   'shunt.percent': number('%', 1, 'right-to-left shunt, % of cardiac output'),
   'shunt.after_percent': number('%', 1, 'shunt in samples after treatment'),
   'shunt.room_air_saturation': number('%', 1, 'measured arterial saturation on air'),

@@ -286,6 +286,12 @@ describe('cautions of a feeder', () => {
     expect(ids(sized(6, undefined, { largestWidthMm: 6.8 }))).not.toContain('oval-landing');
     expect(ids(sized(6, undefined, { largestWidthMm: 6.9001 }))).toContain('oval-landing');
   });
+  // Woodward et al., Radiology 2013;269:919: 91 % of 53 persistent PAVM recanalised through the coils.
+  it('coil-recanalisation where coils are chosen, not where a plug is', () => {
+    expect(ids(sized(6, [coil(7.5)]))).toContain('coil-recanalisation');
+    expect(ids(sized(6, [coil(7.5, { kind: 'pushable-coil' })]))).toContain('coil-recanalisation');
+    expect(ids(sized(6, [plug(8), coil(7.5)]))).not.toContain('coil-recanalisation');
+  });
   it('far-from-sac above 10 mm', () => {
     expect(ids(sized(6, undefined, { toSacMm: 10 }))).not.toContain('far-from-sac');
     expect(ids(sized(6, undefined, { toSacMm: 10.1 }))).toContain('far-from-sac');
