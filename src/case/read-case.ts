@@ -47,17 +47,21 @@ export interface CaseInput {
  * 3 with every input that is missing or cannot be used, each with file, line and column.
  */
 export async function readCase(pathOrFolder: string, options: ReadOptions = {}): Promise<CaseOnDisk> {
-  const typed = await caseFileOf(pathOrFolder);
-  const absolute = resolve(typed);
-  const folder = dirname(absolute);
-  const shown = shownPath(typed);
-  const bytes = await readTextFile(typed, 2);
-  const text = decodeYaml(bytes, shown, { exitCode: 2 });
-  const parsed = await parseCase(text, shown, { folder, locateName: shownPath(basename(absolute)) });
+  const read = await readCaseFile(pathOrFolder);
   const root = options.root === undefined ? undefined : await checkedRoot(options.root);
-  const inputs = await findInputs(parsed.case, shown, { folder, root });
-  const file = { relative: basename(absolute), absolute };
-  return { ...parsed, file, folder, typed: shown, text, bytes, inputs };
+  return { ...read, inputs: await findInputs(read.case, read.typed, { folder: read.folder, root }) };
+}
+
+/** The case file alone: for what needs none of the inputs it names. Throws InputFailure (2). */
+export async function readCaseFile(pathOrFolder: string): Promise<Omit<CaseOnDisk, 'inputs'>> {
+  const path = await caseFileOf(pathOrFolder);
+  const absolute = resolve(path);
+  const folder = dirname(absolute);
+  const typed = shownPath(path);
+  const bytes = await readTextFile(path, 2);
+  const text = decodeYaml(bytes, typed, { exitCode: 2 });
+  const parsed = await parseCase(text, typed, { folder, locateName: shownPath(basename(absolute)) });
+  return { ...parsed, file: { relative: basename(absolute), absolute }, folder, typed, text, bytes };
 }
 
 /** Bytes of a small file written by hand. Throws InputFailure when it is missing, special or above the size limit. */

@@ -1,3 +1,5 @@
+import { mulberry32 } from '../foundation/mulberry32.js';
+
 /** A stream of random numbers that is the same on every machine and every run. */
 export interface RandomStream {
   /** From 0 to below 1. */
@@ -6,17 +8,10 @@ export interface RandomStream {
   normal(): number;
 }
 
-/** 32-bit mixing generator with a Weyl step (in the public domain as "mulberry32"); good enough for intervals, not for secrets. */
+/** The stream of a seed; for intervals. */
 export function seededRandom(seed: number): RandomStream {
-  let state = seed >>> 0;
+  const uniform = mulberry32(seed);
   let spare: number | undefined;
-  const uniform = (): number => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let t = state;
-    t = Math.imul(t ^ (t >>> 15), t | 1);
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
   const normal = (): number => {
     if (spare !== undefined) {
       const value = spare;

@@ -1,15 +1,16 @@
+import type { CounsellingSheet } from '../plan/counselling.js';
 import type { Result } from '../result/result.generated.js';
 import { cautionsSection, provenanceSection, purposeBanner } from './closing.js';
 import { bullets, document, markdownText, section, sentence } from './markdown.js';
 
-/** The plain-language sheet as values: its sentences are written by the plan module. */
-export interface CounsellingSheet {
-  title: string;
-  sections: readonly { heading: string; sentences: readonly string[] }[];
-}
+/** What is printed of the plan module's plain-language sheet. */
+export type PrintedSheet = Pick<CounsellingSheet, 'title' | 'sections'>;
 
 /** Writes counselling.md: the sheet, then what it does not do, provenance and cautions. */
-export function renderCounselling(sheet: CounsellingSheet, result: Result): string {
+export function renderCounselling(
+  sheet: Pick<CounsellingSheet, 'title' | 'sections'>,
+  result: Result,
+): string {
   return document([
     section(1, markdownText(sheet.title), [
       purposeBanner(result),

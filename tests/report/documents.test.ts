@@ -1,7 +1,7 @@
 import MarkdownIt from 'markdown-it';
 import { describe, expect, test } from 'vitest';
 import { renderChecklist } from '../../src/report/checklist.js';
-import { type CounsellingSheet, renderCounselling } from '../../src/report/counselling.js';
+import { type PrintedSheet, renderCounselling } from '../../src/report/counselling.js';
 import { figuresOf } from '../../src/report/figures/figures.js';
 import { renderPlan } from '../../src/report/plan.js';
 import { STANDING_CAUTIONS } from '../../src/result/cautions.js';
@@ -9,7 +9,7 @@ import type { Result } from '../../src/result/result.generated.js';
 import { nearlyEmpty, oneFeeder, twoFeeders, withStrings } from './fixtures.js';
 import { expectGolden } from './golden.js';
 
-const sheet = (text: string): CounsellingSheet => ({
+const sheet = (text: string): PrintedSheet => ({
   title: `About your treatment ${text}`,
   sections: [
     { heading: `What it is ${text}`, sentences: [`It is a channel between an artery and a vein ${text}`] },

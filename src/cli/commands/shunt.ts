@@ -1,11 +1,7 @@
-import { stat } from 'node:fs/promises';
-import { basename, dirname, join, resolve } from 'node:path';
 import type { GasSample } from '../../case/case.js';
-import { parseCase } from '../../case/parse-case.js';
-import { readTextFile, shownPath } from '../../case/read-case.js';
+import { readCaseFile } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
-import { decodeYaml } from '../../foundation/located-yaml.js';
 import { numberFlag, quantityFlag } from '../../foundation/quantity.js';
 import { computeShunt, type ShuntOutcome, shuntInputOfCase } from '../../physiology/compute-shunt.js';
 import { shuntChange } from '../../physiology/shunt-change.js';
@@ -56,7 +52,7 @@ export async function run(
       `shunt takes a CASE or flags, not both: leave out ${typed.map(([key]) => flagName(key)).join(', ')}.`,
     );
   }
-  const { case: subject, findings } = await readCaseText(args[0]);
+  const { case: subject, findings } = await readCaseFile(args[0]);
   const before = computeShunt(shuntInputOfCase(subject, 'before'));
   const after = computeShunt(shuntInputOfCase(subject, 'after'));
   const parts = [{ title: 'Right-to-left shunt', outcome: before }];
@@ -199,16 +195,4 @@ function inFlagWords(outcome: ShuntOutcome): ShuntOutcome {
 
 function flagName(key: string): string {
   return `--${key.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`)}`;
-}
-
-/** The case file alone: gases need no mesh, so none is looked for. */
-async function readCaseText(path: string) {
-  const isFolder = await stat(path).then(
-    (facts) => facts.isDirectory(),
-    () => false,
-  );
-  const file = isFolder ? join(path, 'case.yaml') : path;
-  const shown = shownPath(file);
-  const text = decodeYaml(await readTextFile(file, 2), shown, { exitCode: 2 });
-  return parseCase(text, shown, { folder: dirname(resolve(file)), locateName: basename(file) });
 }
