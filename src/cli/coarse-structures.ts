@@ -32,7 +32,8 @@ export async function coarseStructures(
   const shown = structures.map((part) => {
     if (count(part) <= MOST_SHOWN_TRIANGLES) return part;
     const edgeMm = shownEdgeMm(part.mesh);
-    const coarse = { ...part, mesh: coarsened(part.mesh, edgeMm) };
+    const { twin, ...rest } = part;
+    const coarse = { ...rest, mesh: coarsened(part.mesh, edgeMm, twin) };
     const text = `It is drawn and printed from a copy with edges of about ${fixed(edgeMm, 2)} mm (${count(coarse)} of ${count(part)} triangles). Everything was measured on the surface itself.`;
     findings.push(finding('note', 'drawn-coarser', part.name, text));
     return coarse;

@@ -13,6 +13,7 @@ import type { LoadedSurface } from '../mesh/load-surface.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import { coarseStructures } from './coarse-structures.js';
+import { type CrossingSearch, searchCrossings } from './search-crossings.js';
 import type { Structure } from './structure.js';
 
 export interface MeasureCaseOptions {
@@ -110,6 +111,7 @@ async function load(
 ): Promise<LoadedSurface> {
   const { loadSurface } = await import('../mesh/load-surface.js');
   return loadSurface(mesh.absolute, {
+    checkSelfIntersection: false,
     unitMm: subject.surfaces!.unitMm,
     object,
     label,
@@ -127,7 +129,12 @@ async function measurePartsOf(
   const { measureParts } = await import('../geometry/measure-parts.js');
   const { addSurroundings } = await import('../geometry/surroundings.js');
   const loaded = new Map<string, LoadedSurface>();
-  for (const part of parts) loaded.set(part.name, await load(subject, part.name, part.mesh, part.object));
+  const searches: CrossingSearch[] = [];
+  for (const part of parts) {
+    const surface = await load(subject, part.name, part.mesh, part.object);
+    loaded.set(part.name, surface);
+    searches.push(searchCrossings(surface.mesh, part.name));
+  }
   const tubes = parts.filter((p) => TUBES.has(p.role)).map((p) => loaded.get(p.name)!.mesh);
   const surfaces: PartSurface[] = parts.map((part) => {
     const surface = loaded.get(part.name)!;
@@ -136,12 +143,12 @@ async function measurePartsOf(
       findings.push(
         ...surface.findings.map((f) => (f.id === 'open-surface' ? { ...f, level: 'note' as const } : f)),
       );
-      return { ...base, mesh: surface.mesh, capTriangles: [] };
+      return { ...base, mesh: surface.mesh, twin: surface.topology.twin, capTriangles: [] };
     }
     const notAnEnd = part.role === 'sac' ? noVesselNear(tubes) : wallHole;
     const closed = closeEnds(surface, { label: part.name, shown: part.mesh.relative, notAnEnd });
     findings.push(...closed.findings);
-    return { ...base, mesh: closed.mesh, capTriangles: closed.capTriangles };
+    return { ...base, mesh: closed.mesh, twin: closed.twin, capTriangles: closed.capTriangles };
   });
   const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
   findings.push(...measured.findings);
@@ -165,7 +172,15 @@ async function measurePartsOf(
     rules.measure,
     subject.surfaces!.frame,
   );
-  const structures = surfaces.map(({ name, role, mesh, of, spare }) => ({ name, role, mesh, of, spare }));
+  const structures = surfaces.map(({ name, role, mesh, twin, of, spare }) => ({
+    name,
+    role,
+    mesh,
+    twin,
+    of,
+    spare,
+  }));
+  for (const search of searches) findings.push(...(await search.findings()));
   return { lesion: measured.lesion, structures };
 }
 
@@ -179,6 +194,7 @@ async function measureWholeOf(
   const { measureWhole } = await import('../geometry/measure-whole.js');
   const { addSurroundings } = await import('../geometry/surroundings.js');
   const surface = await load(subject, 'whole', whole.mesh, undefined);
+  const search = searchCrossings(surface.mesh, 'whole');
   const { unitMm, frame } = subject.surfaces!;
   const notAnEnd = (loop: Parameters<typeof wallHole>[0]): string | undefined =>
     wallHole(loop, SMALLEST_END_MM * 2);
@@ -187,6 +203,7 @@ async function measureWholeOf(
   const measured = measureWhole(
     {
       mesh: closed.mesh,
+      twin: closed.twin,
       capTriangles: closed.capTriangles,
       ends: whole.ends.map((end) => ({
         name: end.name,
@@ -211,9 +228,10 @@ async function measureWholeOf(
   findings.push(...measured.findings);
   const vessels = new Map(measured.lesion.vessels.map((v) => [v.name, measured.surface]));
   addSurroundings(measured.lesion, { vessels }, [], rules.measure, frame);
-  const structures: Structure[] = [{ name: 'lesion', role: 'whole', mesh: closed.mesh }];
+  const structures: Structure[] = [{ name: 'lesion', role: 'whole', mesh: closed.mesh, twin: closed.twin }];
   if (measured.sacBody)
     structures.push({ name: 'sac', role: 'sac', mesh: measured.surface.toFileMesh(measured.sacBody) });
+  findings.push(...(await search.findings()));
   return { lesion: measured.lesion, structures };
 }
 

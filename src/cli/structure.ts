@@ -6,6 +6,8 @@ export interface Structure {
   name: string;
   role: Part['role'] | 'whole';
   mesh: TriangleMesh;
+  /** The facing half-edge of each, where it is at hand. */
+  twin?: Int32Array;
   of?: string;
   spare?: boolean;
 }

@@ -27,6 +27,8 @@ export interface PartSurface {
     | 'heart'
     | 'chest-wall';
   mesh: TriangleMesh;
+  /** The facing half-edge of each, where it is at hand. */
+  twin?: Int32Array;
   /** Triangles that close an open end. */
   capTriangles: number[];
   of?: string;
@@ -55,7 +57,8 @@ export function measureParts(
 ): PartsMeasured {
   const origin = commonOrigin(parts);
   const surfaces = new Map<string, Surface>();
-  for (const part of parts) surfaces.set(part.name, new Surface(part.mesh, origin, part.capTriangles));
+  for (const part of parts)
+    surfaces.set(part.name, new Surface(part.mesh, origin, part.capTriangles, part.twin));
   const findings: Finding[] = [];
   const lines = new Map<string, VesselLine>();
   const sacPart = parts.find((p) => p.role === 'sac');

@@ -25,6 +25,8 @@ import { widestPlace } from './whole/widest-place.js';
 /** One surface of the whole blood pool with the far ends of its vessels; mm, closed, outward. */
 export interface WholeSurface {
   mesh: TriangleMesh;
+  /** The facing half-edge of each, where it is at hand. */
+  twin?: Int32Array;
   capTriangles: number[];
   ends: { name: string; role: FollowedVessel['role']; of?: string; point: Vec3; where: string }[];
   /** A point inside the sac. */
@@ -57,7 +59,7 @@ export function measureWhole(
   const findings: Finding[] = [];
   const box = boundingBox(whole.mesh);
   const origin = [0, 1, 2].map((k) => (box.min[k] + box.max[k]) / 2) as Vec3;
-  const surface = new Surface(whole.mesh, origin, whole.capTriangles);
+  const surface = new Surface(whole.mesh, origin, whole.capTriangles, whole.twin);
   const toFile = (p: Vec3): Vec3 => surface.toFile(p);
   const toLocal = <T extends { point: Vec3 }>(labelled: T): T => ({
     ...labelled,

@@ -4,6 +4,7 @@ import { fixed } from '../foundation/number-text.js';
 import { distance, type Vec3 } from '../foundation/vector.js';
 import type { BoundaryLoop } from './boundary-loops.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from './cap.js';
+import { pairEdges } from './edge-pairing.js';
 import type { LoadedSurface } from './load-surface.js';
 import { measure } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
@@ -11,6 +12,8 @@ import type { TriangleMesh } from './mesh.js';
 /** A surface whose open ends are closed. */
 export interface ClosedSurface {
   mesh: TriangleMesh;
+  /** The facing half-edge of each half-edge of the mesh. */
+  twin: Int32Array;
   /** Triangles that close an open end. */
   capTriangles: number[];
   findings: Finding[];
@@ -35,7 +38,8 @@ const LEAST_END_FRACTION = 0.5;
  */
 export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): ClosedSurface {
   const { mesh, topology } = surface;
-  if (topology.loops.length === 0) return { mesh, capTriangles: [], findings: surface.findings };
+  if (topology.loops.length === 0)
+    return { mesh, twin: topology.twin, capTriangles: [], findings: surface.findings };
   const capped = capPlanarLoops(mesh, topology.loops, { planarityFraction: CAP_PLANARITY_FRACTION });
   const whyNot = new Map(capped.refused.map((r) => [r.loop, r.why]));
   const { volumeMm3, areaMm2 } = measure(capped.mesh);
@@ -69,7 +73,7 @@ export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): Cl
       `${ends.length === 1 ? 'An open end was' : `${ends.length} open ends were`} closed by a plane at ${ends.join(', ')}.`,
     ),
   );
-  return { mesh: capped.mesh, capTriangles, findings };
+  return { mesh: capped.mesh, twin: pairEdges(capped.mesh).twin, capTriangles, findings };
 }
 
 /** For a tube: loops much narrower than the tube are holes in its wall. */

@@ -17,9 +17,14 @@ const COARSEN = {
  * Edges are drawn together to their middle as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
  * Guha and Nekhayev, Publ Inst Math 1999;66:23, from memory), no triangle turns over and rims stay as they are: a closed mesh
  * stays closed. On a wall of radius R the middle lies edge²/(8R) off the wall. Linear in triangles.
+ * `twin`: the facing half-edge of each (`pairEdges`), where it is at hand.
  */
-export function coarsened(mesh: TriangleMesh, edgeMm: number): TriangleMesh {
-  const work = new Collapsing(mesh);
+export function coarsened(
+  mesh: TriangleMesh,
+  edgeMm: number,
+  twin: Int32Array = pairEdges(mesh).twin,
+): TriangleMesh {
+  const work = new Collapsing(mesh, twin);
   for (const part of COARSEN.rounds) work.round(part * edgeMm, COARSEN.longest * edgeMm);
   return work.result();
 }
@@ -38,10 +43,10 @@ class Collapsing {
   private readonly marks: Int32Array;
   private mark = 0;
 
-  constructor(mesh: TriangleMesh) {
+  constructor(mesh: TriangleMesh, twin: Int32Array) {
     this.positions = mesh.positions.slice();
     this.triangles = mesh.triangles.slice();
-    this.twin = pairEdges(mesh).twin;
+    this.twin = twin.slice();
     const vertices = mesh.positions.length / 3;
     this.out = new Int32Array(vertices).fill(-1);
     this.fixed = new Uint8Array(vertices);
@@ -59,10 +64,11 @@ class Collapsing {
     for (let v = 0; v < vertices; v++) {
       if (this.fixed[v] || this.out[v] < 0) continue;
       let count = 0;
-      this.around(v, () => {
+      let h = this.out[v];
+      do {
         count++;
-        return true;
-      });
+        h = this.next(h);
+      } while (h !== this.out[v] && h >= 0 && count <= corners[v]);
       if (count !== corners[v]) this.fixed[v] = 1;
     }
   }
@@ -94,78 +100,99 @@ class Collapsing {
     return x * x + y * y + z * z;
   }
 
-  /** Calls `visit` with each half-edge that starts at v, until it returns false. For vertices that are not fixed. */
-  private around(v: number, visit: (h: number) => boolean): boolean {
-    const first = this.out[v];
-    let h = first;
-    do {
-      if (!visit(h)) return false;
-      h = this.twin[after(after(h))];
-    } while (h !== first && h >= 0);
-    return true;
+  /** The half-edge that starts at the same vertex, after `h` in the fan. */
+  private next(h: number): number {
+    return this.twin[after(after(h))];
   }
 
   /** The two ends of the edge share the two opposite corners and no other neighbour, and each corner keeps three edges. */
   private keepsManifold(h: number, a: number, b: number): boolean {
-    const { triangles, marks } = this;
-    this.mark++;
-    let edgesA = 0;
-    this.around(a, (e) => {
-      marks[triangles[after(e)]] = this.mark;
-      edgesA++;
-      return true;
-    });
+    const { triangles, marks, out } = this;
+    const mark = ++this.mark;
+    let edges = 0;
+    let e = out[a];
+    do {
+      marks[triangles[after(e)]] = mark;
+      edges++;
+      e = this.next(e);
+    } while (e !== out[a]);
     let shared = 0;
-    let edgesB = 0;
-    this.around(b, (e) => {
-      if (marks[triangles[after(e)]] === this.mark) shared++;
-      edgesB++;
-      return true;
-    });
-    if (shared !== 2 || edgesA + edgesB < 7) return false;
+    e = out[b];
+    do {
+      if (marks[triangles[after(e)]] === mark) shared++;
+      edges++;
+      e = this.next(e);
+    } while (e !== out[b]);
+    if (shared !== 2 || edges < 7) return false;
     return (
       this.edgesAt(triangles[after(after(h))]) > 3 && this.edgesAt(triangles[after(after(this.twin[h]))]) > 3
     );
   }
 
+  /** Edges at v, counted up to four; four where v is fixed. */
   private edgesAt(v: number): number {
     if (this.fixed[v]) return 4;
+    const first = this.out[v];
     let count = 0;
-    this.around(v, () => ++count < 64);
+    let e = first;
+    do {
+      count++;
+      e = this.next(e);
+    } while (count < 4 && e !== first);
     return count;
   }
 
   /** No triangle about the edge turns over or grows too long when both ends go to the middle. */
   private keepsShape(h: number, a: number, b: number, longestMm: number): boolean {
     const p = this.positions;
-    const middle = [0, 1, 2].map((k) => (p[3 * a + k] + p[3 * b + k]) / 2);
-    const leaves = [(h / 3) | 0, (this.twin[h] / 3) | 0];
-    const fits = (e: number): boolean => {
+    const x = (p[3 * a] + p[3 * b]) / 2;
+    const y = (p[3 * a + 1] + p[3 * b + 1]) / 2;
+    const z = (p[3 * a + 2] + p[3 * b + 2]) / 2;
+    return this.fanFits(a, h, x, y, z, longestMm) && this.fanFits(b, h, x, y, z, longestMm);
+  }
+
+  /** Whether the triangles at v, but for the two at edge h, may have x y z in place of v. */
+  private fanFits(v: number, h: number, x: number, y: number, z: number, longestMm: number): boolean {
+    const { positions: p, triangles, out } = this;
+    const left = (h / 3) | 0;
+    const right = (this.twin[h] / 3) | 0;
+    const vx = p[3 * v];
+    const vy = p[3 * v + 1];
+    const vz = p[3 * v + 2];
+    for (let e = out[v], first = true; first || e !== out[v]; e = this.next(e), first = false) {
       const t = (e / 3) | 0;
-      if (t === leaves[0] || t === leaves[1]) return true;
-      const v = 3 * this.triangles[e];
-      const q = 3 * this.triangles[after(e)];
-      const r = 3 * this.triangles[after(after(e))];
-      let reach = 0;
-      for (let k = 0; k < 3; k++) reach += (p[q + k] - middle[k]) ** 2;
+      if (t === left || t === right) continue;
+      const q = 3 * triangles[after(e)];
+      const r = 3 * triangles[after(after(e))];
+      const qx = p[q];
+      const qy = p[q + 1];
+      const qz = p[q + 2];
+      const reach = (qx - x) ** 2 + (qy - y) ** 2 + (qz - z) ** 2;
       if (reach > longestMm * longestMm) return false;
-      const before = normal(p[v], p[v + 1], p[v + 2], p, q, r);
-      const then = normal(middle[0], middle[1], middle[2], p, q, r);
-      const size = Math.sqrt(
-        (before[0] ** 2 + before[1] ** 2 + before[2] ** 2) * (then[0] ** 2 + then[1] ** 2 + then[2] ** 2),
-      );
-      const along = before[0] * then[0] + before[1] * then[1] + before[2] * then[2];
-      return size > 0 && along >= COARSEN.leastTurn * size;
-    };
-    return this.around(a, fits) && this.around(b, fits);
+      const ex = p[r] - qx;
+      const ey = p[r + 1] - qy;
+      const ez = p[r + 2] - qz;
+      // normals before and then, as products of the edge that stays and the one to the moving corner
+      const bx = ey * (vz - qz) - ez * (vy - qy);
+      const by = ez * (vx - qx) - ex * (vz - qz);
+      const bz = ex * (vy - qy) - ey * (vx - qx);
+      const tx = ey * (z - qz) - ez * (y - qy);
+      const ty = ez * (x - qx) - ex * (z - qz);
+      const tz = ex * (y - qy) - ey * (x - qx);
+      const size = Math.sqrt((bx * bx + by * by + bz * bz) * (tx * tx + ty * ty + tz * tz));
+      if (!(size > 0 && bx * tx + by * ty + bz * tz >= COARSEN.leastTurn * size)) return false;
+    }
+    return true;
   }
 
   private collapse(h: number, a: number, b: number): void {
     const { positions: p, triangles, twin, out } = this;
     const g = twin[h];
-    const fan: number[] = [];
-    this.around(b, (e) => fan.push(e) > 0);
-    for (const e of fan) triangles[e] = a;
+    let e = out[b];
+    do {
+      triangles[e] = a;
+      e = this.next(e);
+    } while (e !== out[b]);
     for (let k = 0; k < 3; k++) p[3 * a + k] = (p[3 * a + k] + p[3 * b + k]) / 2;
     // the triangles at the edge go; what lay outside their other edges now lies side by side
     for (const side of [h, g]) {
@@ -174,25 +201,9 @@ class Collapsing {
       twin[x] = y;
       twin[y] = x;
       this.dead[(side / 3) | 0] = 1;
-      for (const e of [x, y]) out[triangles[e]] = e;
+      out[triangles[x]] = x;
+      out[triangles[y]] = y;
     }
     out[b] = -1;
   }
-}
-
-function normal(
-  x: number,
-  y: number,
-  z: number,
-  p: Float64Array,
-  q: number,
-  r: number,
-): [number, number, number] {
-  const ux = p[q] - x;
-  const uy = p[q + 1] - y;
-  const uz = p[q + 2] - z;
-  const vx = p[r] - x;
-  const vy = p[r + 1] - y;
-  const vz = p[r + 2] - z;
-  return [uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx];
 }

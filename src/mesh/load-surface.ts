@@ -107,7 +107,7 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
   const examined = examineAndOrient(welded, label, findings, repairs);
   const selfIntersections =
     (options.checkSelfIntersection ?? true) ? findSelfIntersections(examined.mesh) : undefined;
-  if (selfIntersections) reportSelfIntersections(selfIntersections, label, findings);
+  if (selfIntersections) findings.push(...crossingFindings(selfIntersections, label));
   checkUnit(boundingBox(examined.mesh), unitMm, label, findings);
   const surface = { ...examined, findings, format: file.format, unitMm, repairs };
   return selfIntersections ? { ...surface, selfIntersections } : surface;
@@ -268,16 +268,17 @@ function examineAndOrient(
   return { mesh, topology, cavities: oriented.cavities };
 }
 
-function reportSelfIntersections(found: SelfIntersections, label: string, findings: Finding[]): void {
+/** What a search for crossing triangles says about the structure `label`: nothing, or one finding. */
+export function crossingFindings(found: SelfIntersections, label: string): Finding[] {
   if (found.count > 0) {
     const atLeast = found.isCapped || !found.isComplete ? 'at least ' : '';
     const text = `${atLeast}${found.count} ${plural(found.count, 'pair', 'pairs')} of triangles cross each other, the first at ${point(...found.points[0])}. Volume is counted twice where the surface overlaps itself; repair it.`;
-    findings.push(finding('caution', 'self-intersection', label, text));
-  } else if (!found.isComplete) {
-    const text =
-      'The triangles overlap so densely that the search for crossings was given up without an answer.';
-    findings.push(finding('caution', 'self-intersection-unknown', label, text));
+    return [finding('caution', 'self-intersection', label, text)];
   }
+  if (found.isComplete) return [];
+  const text =
+    'The triangles overlap so densely that the search for crossings was given up without an answer.';
+  return [finding('caution', 'self-intersection-unknown', label, text)];
 }
 
 function checkUnit(box: BoundingBox, unitMm: number, label: string, findings: Finding[]): void {
