@@ -1,6 +1,6 @@
 import type { Result } from '../result/result.generated.js';
 import { cautionsSection, provenanceSection, purposeBanner, todayText } from './closing.js';
-import { type FigureLink, figuresOf } from './figures/figures.js';
+import type { FigureLink } from './figures/figures.js';
 import { document, markdownText, section } from './markdown.js';
 import { landingSection, lesionSection, vesselSection } from './plan-anatomy.js';
 import { figureSection, findingSection, legendSection, type ReportedValue } from './plan-notes.js';
@@ -13,7 +13,7 @@ export type { ReportedValue } from './plan-notes.js';
 
 /** What plan.md may print beyond the result. */
 export interface PlanExtras {
-  /** Further figures in `figures/`, such as rendered views; those of `figuresOf` are always listed. */
+  /** The figures in `figures/`: those of `figuresOf` and the rendered views. */
   figures?: readonly FigureLink[];
   /** Stated, measured or assumed inputs for the legend, such as haemoglobin; the result does not carry them. */
   values?: readonly ReportedValue[];
@@ -25,7 +25,6 @@ export interface PlanExtras {
  * Errors: RangeError on a number that is not finite, which `checkResult` finds before.
  */
 export function renderPlan(result: Result, extras: PlanExtras = {}): string {
-  const figures = [...figuresOf(result), ...(extras.figures ?? [])];
   return document([
     titleBlock(result),
     summarySection(result),
@@ -39,7 +38,7 @@ export function renderPlan(result: Result, extras: PlanExtras = {}): string {
     readinessSection(result),
     triggerSection(result),
     followUpSection(result),
-    figureSection(figures),
+    figureSection(extras.figures ?? []),
     legendSection(result, extras.values ?? []),
     findingSection(result),
     provenanceSection(result),

@@ -9,7 +9,11 @@ describe('the printable page', () => {
   it('holds plan and checklist, figures inline, without script, link or style attribute', async () => {
     const result = twoFeeders();
     const figures = figuresOf(result);
-    const input = { title: 'Plan', parts: [renderPlan(result), renderChecklist(result)], figures };
+    const input = {
+      title: 'Plan',
+      parts: [renderPlan(result, { figures }), renderChecklist(result)],
+      figures,
+    };
     const html = await htmlDocument(input);
     expect(html.match(/<svg/g)).toHaveLength(figures.length);
     expect(html).not.toMatch(/<script|<img|<a\s|\sstyle="|\son[a-z]+=/);

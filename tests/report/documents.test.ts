@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { renderChecklist } from '../../src/report/checklist.js';
 import { type PrintedSheet, renderCounselling } from '../../src/report/counselling.js';
 import { figuresOf } from '../../src/report/figures/figures.js';
-import { renderPlan } from '../../src/report/plan.js';
+import { type PlanExtras, renderPlan } from '../../src/report/plan.js';
 import { STANDING_CAUTIONS } from '../../src/result/cautions.js';
 import type { Result } from '../../src/result/result.generated.js';
 import { nearlyEmpty, oneFeeder, twoFeeders, withStrings } from './fixtures.js';
@@ -29,10 +29,14 @@ const results: [string, Result][] = [
   ['hostile, nearly empty', withStrings(nearlyEmpty(), (text) => `# ${text}${HOSTILE}`)],
 ];
 
+/** The plan with the figures that the result has data for. */
+const planOf = (result: Result, { figures = [], ...extras }: PlanExtras = {}): string =>
+  renderPlan(result, { ...extras, figures: [...figuresOf(result), ...figures] });
+
 const documents = results.flatMap(([name, result]): [string, Result, string][] => {
   const text = name.startsWith('hostile') ? HOSTILE : '';
   return [
-    [`plan.md, ${name}`, result, renderPlan(result)],
+    [`plan.md, ${name}`, result, planOf(result)],
     [`checklist.md, ${name}`, result, renderChecklist(result)],
     [`counselling.md, ${name}`, result, renderCounselling(sheet(text), result)],
   ];
@@ -111,7 +115,7 @@ describe.each(documents)('%s', (name, result, text) => {
 describe('plan.md', () => {
   test('has its sections in order', () => {
     expect(
-      headings(renderPlan(nearlyEmpty()))
+      headings(planOf(nearlyEmpty()))
         .filter((h) => h.level < 3)
         .map((h) => h.text),
     ).toEqual([
@@ -136,7 +140,7 @@ describe('plan.md', () => {
   });
 
   test.each(results.slice(0, 3))('every number of the summary has a unit, %s', (_, result) => {
-    const summary = renderPlan(result).split('## Lesion')[0]!.split('## Summary')[1]!;
+    const summary = planOf(result).split('## Lesion')[0]!.split('## Summary')[1]!;
     const rows = summary.split('\n').filter((line) => line.startsWith('|') && !line.startsWith('| ---'));
     const numbers = rows.flatMap((row) =>
       [...row.matchAll(/(?<![\w.+-])\d+(?:\.\d+)?(?![\w-]|\.\d)/g)].map((m) =>
@@ -152,7 +156,7 @@ describe('plan.md', () => {
   });
 
   test('the summary answers the questions of the first minute', () => {
-    const summary = renderPlan(twoFeeders()).split('## Lesion')[0]!;
+    const summary = planOf(twoFeeders()).split('## Lesion')[0]!;
     for (const answer of [
       'Plan A: embolise',
       '**A1** (feeding artery)',
@@ -171,26 +175,26 @@ describe('plan.md', () => {
 
   test('marks a measured arterio-venous difference as measured, a default as assumed', () => {
     const result = oneFeeder();
-    expect(renderPlan(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (a)');
+    expect(planOf(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (a)');
     result.shunt = { ...result.shunt!, assumed: [], sensitivity: undefined };
-    expect(renderPlan(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (m)');
+    expect(planOf(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (m)');
   });
 
   test('an empty closure gives the reason of a finding before that of the shunt', () => {
     const result = nearlyEmpty();
     result.closure = [];
-    expect(renderPlan(result)).toContain('Not computed. It needs the shunt. The only arterial sample');
+    expect(planOf(result)).toContain('Not computed. It needs the shunt. The only arterial sample');
     result.findings.push({
       id: 'closure-needs-output',
       level: 'note',
       where: 'circulation',
       text: 'no cardiac output',
     });
-    expect(renderPlan(result)).toContain('Not computed. No cardiac output.');
+    expect(planOf(result)).toContain('Not computed. No cardiac output.');
   });
 
   test('a closure without any number gives each reason once, and no table of gaps', () => {
-    const text = renderPlan(nearlyEmpty());
+    const text = planOf(nearlyEmpty());
     expect(text).toContain('- A1; whole lobe resected: the shunt is not known: too short on oxygen.');
     expect(text.split('too short on oxygen')).toHaveLength(2);
   });
@@ -198,16 +202,16 @@ describe('plan.md', () => {
   test('a stated arterio-venous difference is marked as stated', () => {
     const result = oneFeeder();
     result.shunt!.assumed = ['arterio-venous difference 5.00 mL/dL as given'];
-    expect(renderPlan(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (s)');
+    expect(planOf(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (s)');
   });
 
   test('angles below zero read RAO and caudal', () => {
-    expect(renderPlan(twoFeeders())).toContain('RAO 22°, cranial 14°');
-    expect(renderPlan(oneFeeder())).toContain('LAO 35°, caudal 10°');
+    expect(planOf(twoFeeders())).toContain('RAO 22°, cranial 14°');
+    expect(planOf(oneFeeder())).toContain('LAO 35°, caudal 10°');
   });
 
   test('prints the values handed over, and links further figures', () => {
-    const text = renderPlan(oneFeeder(), {
+    const text = planOf(oneFeeder(), {
       values: [{ what: 'Haemoglobin | <b>', value: '15.0 g/dL', kind: 'measured' }],
       figures: [{ name: 'view-front.svg', alt: 'The lesion from the front' }],
     });
@@ -219,20 +223,20 @@ describe('plan.md', () => {
     const turned = twoFeeders();
     turned.vessels = Object.fromEntries(Object.entries(turned.vessels).reverse());
     turned.devices = Object.fromEntries(Object.entries(turned.devices).reverse());
-    expect(renderPlan(turned)).toBe(renderPlan(twoFeeders()));
+    expect(planOf(turned)).toBe(planOf(twoFeeders()));
   });
 
   test('a vessel called constructor finds no device that is not there', () => {
     const result = oneFeeder();
     result.vessels = { constructor: result.vessels.A1! } as Result['vessels'];
     result.devices = {};
-    expect(renderPlan(result)).toContain('None chosen: the result holds no device for this vessel.');
+    expect(planOf(result)).toContain('None chosen: the result holds no device for this vessel.');
   });
 
   test('a number that is not finite is refused, not printed', () => {
     const result = oneFeeder();
     result.sac!.volume_ml = Number.NaN;
-    expect(() => renderPlan(result)).toThrow('a number to print is NaN');
+    expect(() => planOf(result)).toThrow('a number to print is NaN');
   });
 });
 
@@ -261,9 +265,9 @@ describe('checklist.md', () => {
 
 describe('golden documents', () => {
   test('plan.md and checklist.md', () => {
-    expectGolden('one-feeder.plan.md', renderPlan(oneFeeder()));
-    expectGolden('two-feeders.plan.md', renderPlan(twoFeeders()));
-    expectGolden('nearly-empty.plan.md', renderPlan(nearlyEmpty()));
+    expectGolden('one-feeder.plan.md', planOf(oneFeeder()));
+    expectGolden('two-feeders.plan.md', planOf(twoFeeders()));
+    expectGolden('nearly-empty.plan.md', planOf(nearlyEmpty()));
     expectGolden('one-feeder.checklist.md', renderChecklist(oneFeeder()));
     expectGolden('two-feeders.checklist.md', renderChecklist(twoFeeders()));
   });

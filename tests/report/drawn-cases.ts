@@ -4,20 +4,23 @@ import { readShelf } from '../../src/case/read-shelf.js';
 import { measureCase } from '../../src/cli/measure-case.js';
 import { assembleResult } from '../../src/plan/assemble-result.js';
 import { type ViewInput, viewMarks, workingTargets } from '../../src/report/figures/rendered-views.js';
+import type { Result } from '../../src/result/result.generated.js';
+import type { TextBox } from './svg-texts.js';
 
 /** What the drawn views of a demo case are made from. */
-export async function drawnCase(name: string): Promise<ViewInput> {
+export async function drawnCase(name: string): Promise<{ result: Result; input: ViewInput }> {
   const measured = await measureCase(`cases/${name}`);
   const subject = measured.case;
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
   const { result } = assembleResult({ ...measured, shelf, version: '0.0.0' });
-  return {
+  const input: ViewInput = {
     parts: measured.structures,
     frame: subject.surfaces?.frame ?? 'unknown',
     side: subject.lesion.side,
     marks: viewMarks(result),
     working: workingTargets(result),
   };
+  return { result, input };
 }
 
 export interface Pixels {
@@ -86,34 +89,10 @@ export function difference(one: Pixels, other: Pixels): { mean: number; share: n
   return { mean: sum / (3 * count), share: differing / count };
 }
 
-export interface TextBox {
-  text: string;
-  left: number;
-  right: number;
-  top: number;
-  bottom: number;
-}
-
-/** The boxes of all texts of a figure, from their anchors and sizes; 0.6 of the size is a wide mean letter. */
-export function textBoxes(svg: string): TextBox[] {
-  return [
-    ...svg.matchAll(/<text x="(.+?)" y="(.+?)" text-anchor="(\w+)" font-size="([\d.]+)"[^>]*>(.*?)<\/text>/g),
-  ].map(([, x, y, anchor, size, escaped]) => {
-    const text = escaped!.replace(/&[^;]+;/g, '&');
-    const wide = [...text].length * Number(size) * 0.6;
-    const left = Number(x) - (anchor === 'start' ? 0 : anchor === 'end' ? wide : wide / 2);
-    return {
-      text,
-      left,
-      right: left + wide,
-      top: Number(y) - 0.8 * Number(size),
-      bottom: Number(y) + 0.2 * Number(size),
-    };
-  });
-}
-
 /** Pairs of texts whose boxes cover each other. */
-export function overlaps(boxes: readonly TextBox[]): string[] {
+export function overlaps(
+  boxes: readonly Pick<TextBox, 'text' | 'left' | 'right' | 'top' | 'bottom'>[],
+): string[] {
   return boxes.flatMap((a, i) =>
     boxes
       .slice(i + 1)

@@ -39,7 +39,8 @@ const full = (): Result => {
 const UNWANTED = /NaN|undefined|\bnull\b|\[object|Infinity/;
 
 function documentsOf(result: Result): string {
-  return [renderPlan(result), renderChecklist(result), ...figuresOf(result).map((figure) => figure.svg)].join(
+  const figures = figuresOf(result);
+  return [renderPlan(result, { figures }), renderChecklist(result), ...figures.map(({ svg }) => svg)].join(
     '\n',
   );
 }

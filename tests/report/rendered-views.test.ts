@@ -15,8 +15,9 @@ import {
 } from '../../src/report/figures/rendered-views.js';
 import { armView, directionLetters, sideViews } from '../../src/report/figures/view-axes.js';
 import { placeLabels, segmentsCross } from '../../src/report/figures/view-labels.js';
-import { difference, drawnCase, drawnSmall, overlaps, readPng, textBoxes } from './drawn-cases.js';
+import { difference, drawnCase, drawnSmall, overlaps, readPng } from './drawn-cases.js';
 import { twoFeeders } from './fixtures.js';
+import { textBoxes } from './svg-texts.js';
 
 /** A sphere by latitude and longitude. */
 function sphere(centre: [number, number, number], radius: number, n = 48): TriangleMesh {
@@ -332,7 +333,7 @@ describe('renderedViews', () => {
 describe('demo cases', () => {
   const inputs: Record<string, ViewInput> = {};
   beforeAll(async () => {
-    for (const name of ['plover', 'heron']) inputs[name] = await drawnCase(name);
+    for (const name of ['plover', 'heron']) inputs[name] = (await drawnCase(name)).input;
   }, 120_000);
 
   test.each(['plover', 'heron'])(

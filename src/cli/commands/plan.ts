@@ -5,8 +5,6 @@ import { dayNumber } from '../../foundation/iso-date.js';
 import { assembleResult } from '../../plan/assemble-result.js';
 import { renderChecklist } from '../../report/checklist.js';
 import { renderCounselling } from '../../report/counselling.js';
-import { figuresOf } from '../../report/figures/figures.js';
-import { renderedViews, viewMarks, workingTargets } from '../../report/figures/rendered-views.js';
 import { renderPlan } from '../../report/plan.js';
 import { checkResult } from '../../report/result-check.js';
 import { resultJson } from '../../report/result-json.js';
@@ -76,7 +74,11 @@ export async function planFiles(
 ): Promise<{ files: OutputFile[]; result: Result }> {
   const subject = measured.case;
   const { result, counselling, pack } = await planResult(measured, todayOption);
-  const figures = figuresOf(result);
+  const [{ figuresOf }, { renderedViews, viewMarks, workingTargets }, { pageHtml }] = await Promise.all([
+    import('../../report/figures/figures.js'),
+    import('../../report/figures/rendered-views.js'),
+    import('../../page/page-html.js'),
+  ]);
   const views = renderedViews({
     parts: measured.structures,
     frame: subject.surfaces?.frame ?? 'unknown',
@@ -84,9 +86,9 @@ export async function planFiles(
     marks: viewMarks(result),
     working: workingTargets(result),
   });
-  const plan = renderPlan(result, { figures: views, values: statedValues(subject) });
+  const figures = [...figuresOf(result), ...views];
+  const plan = renderPlan(result, { figures, values: statedValues(subject) });
   const checklist = renderChecklist(result);
-  const { pageHtml } = await import('../../page/page-html.js');
   const page = await pageHtml({
     result,
     structures: measured.structures,
@@ -99,7 +101,7 @@ export async function planFiles(
     { path: 'counselling.md', bytes: renderCounselling(counselling, result) },
     { path: 'result.json', bytes: resultJson(result) },
     { path: 'page.html', bytes: page },
-    ...[...figures, ...views].map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
+    ...figures.map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
   ];
   if (pack) {
     const printed = await printFolderFiles(pack, result, subject.surfaces!.frame);
@@ -108,7 +110,7 @@ export async function planFiles(
   if (html) {
     const { htmlDocument } = await import('../../report/html-document.js');
     const title = `Plan: ${result.title ?? `case ${result.case}`}`;
-    const bytes = await htmlDocument({ title, parts: [plan, checklist], figures: [...figures, ...views] });
+    const bytes = await htmlDocument({ title, parts: [plan, checklist], figures });
     files.push({ path: 'plan.html', bytes });
   }
   return { files, result };

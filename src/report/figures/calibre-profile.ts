@@ -1,16 +1,19 @@
-import { scaleLinear } from 'd3-scale';
-import { area, line as curve } from 'd3-shape';
+import { areaY, dot, lineY, type Markish, rect, ruleX, ruleY } from '@observablehq/plot';
 import { fixed, rangeText } from '../../foundation/number-text.js';
 import type { Device, Vessel } from '../../result/result.generated.js';
 import { compareNames, ROLE_WORDS, trimmed } from '../words.js';
-import { type Box, bottomAxis, type LegendItem, labelRows, leftAxis, legendStrip } from './axes.js';
+import { bottomAxis, chart, leftAxis, words } from './chart.js';
+import { type LegendItem, legendStrip } from './legend.js';
 import { COLOURS, hatch, MUTED } from './palette.js';
 import { element, figure, fitText, label, line, slug, textWidth } from './svg.js';
 
-type Sample = Vessel['profile'][number];
-
 const WIDTH = 800;
 const PLOT_HEIGHT = 300;
+const MARGIN = { left: 72, right: 24, bottom: 46 };
+const PLOT_WIDTH = WIDTH - MARGIN.left - MARGIN.right;
+/** Height of a row of names above the plot, px. */
+const ROW = 18;
+const ZONE = '#eeeeee';
 
 /** What the calibre profile shows, in words; also the alternative text of the image. */
 export function calibreAlt(name: string, vessel: Vessel, device?: Device): string {
@@ -41,55 +44,66 @@ export function calibreProfileSvg(name: string, vessel: Vessel, device?: Device)
   if (vessel.profile.length === 0) throw new RangeError(`no calibre profile for ${name}`);
   const key = `calibre-${slug(name)}`;
   const profile = [...vessel.profile].sort((a, b) => a.at_mm - b.at_mm);
-  const markers = markersOf(vessel);
-  const rows = Math.max(0, ...markers.map((marker) => marker.row + 1));
-  const box: Box = { left: 72, right: WIDTH - 24, top: 48 + rows * 18, bottom: 48 + rows * 18 + PLOT_HEIGHT };
-  const x = scaleLinear([0, longest(vessel)], [box.left, box.right]);
-  const y = scaleLinear([0, widest(vessel, device)], [box.bottom, box.top]).nice();
-  const legend = legendStrip(legendItems(key, vessel, device), box.left, box.right, box.bottom + 52);
-  const height = box.bottom + 52 + legend.height + 10;
-  const widths = area<Sample>()
-    .x((s) => x(s.at_mm))
-    .y0((s) => y(s.min_mm))
-    .y1((s) => y(s.max_mm));
-  const calibre = curve<Sample>()
-    .x((s) => x(s.at_mm))
-    .y((s) => y(s.equivalent_mm));
+  const scale: Scale = { longestMm: longest(vessel), widestMm: widest(vessel, device) };
+  const markers = markersOf(vessel, scale);
+  const top = 12 + Math.max(0, ...markers.map((marker) => marker.row + 1)) * ROW;
+  const plotted = chart(
+    {
+      width: WIDTH,
+      height: top + PLOT_HEIGHT + MARGIN.bottom,
+      marginLeft: MARGIN.left,
+      marginRight: MARGIN.right,
+      marginTop: top,
+      marginBottom: MARGIN.bottom,
+      x: { domain: [0, scale.longestMm] },
+      y: { domain: [0, scale.widestMm], nice: true },
+      marks: [
+        ...landingShade(vessel),
+        bottomAxis('Distance from the far end, towards the sac (mm)'),
+        leftAxis('Diameter (mm)', { ticks: 6 }),
+        areaY(profile, {
+          x: 'at_mm',
+          y1: 'min_mm',
+          y2: 'max_mm',
+          fill: COLOURS.skyBlue,
+          fillOpacity: 0.35,
+          stroke: COLOURS.skyBlue,
+        }),
+        ...landingInterval(vessel, key),
+        profile.length > 1
+          ? lineY(profile, { x: 'at_mm', y: 'equivalent_mm', stroke: COLOURS.blue, strokeWidth: 2.5 })
+          : dot(profile, { x: 'at_mm', y: 'equivalent_mm', r: 4, fill: COLOURS.blue }),
+        ...openings(vessel),
+        ...markers.flatMap((marker) => markerMarks(marker, scale)),
+        ...deviceRange(vessel, device, scale),
+      ],
+    },
+    0,
+    36,
+  );
+  const under = 36 + top + PLOT_HEIGHT + MARGIN.bottom + 6;
+  const legend = legendStrip(legendItems(key, vessel, device), MARGIN.left, WIDTH - MARGIN.right, under);
   return figure(
     key,
-    { width: WIDTH, height },
+    { width: WIDTH, height: under + legend.height + 10 },
     { title: `Calibre profile of ${name}`, desc: calibreAlt(name, vessel, device) },
     hatch(`${key}-hatch`, COLOURS.orange, 45),
-    label(fitText(`Calibre profile of ${name}, ${ROLE_WORDS[vessel.role]}`, WIDTH - 100, 16), box.left, 26, {
-      size: 16,
-      bold: true,
-    }),
-    landingShade(vessel, x, box),
-    bottomAxis(x, box, 'Distance from the far end, towards the sac (mm)'),
-    leftAxis(y, box, 'Diameter (mm)'),
-    element('path', {
-      d: widths(profile) ?? '',
-      fill: COLOURS.skyBlue,
-      'fill-opacity': 0.35,
-      stroke: COLOURS.skyBlue,
-    }),
-    landingInterval(vessel, x, y, key),
-    element('path', { d: calibre(profile) ?? '', fill: 'none', stroke: COLOURS.blue, 'stroke-width': 2.5 }),
-    profile.length === 1
-      ? element('circle', {
-          cx: x(profile[0]!.at_mm),
-          cy: y(profile[0]!.equivalent_mm),
-          r: 4,
-          fill: COLOURS.blue,
-        })
-      : '',
-    markerMarks(vessel, markers, x, box),
-    deviceRange(vessel, device, x, y, box),
+    label(
+      fitText(`Calibre profile of ${name}, ${ROLE_WORDS[vessel.role]}`, WIDTH - 100, 16),
+      MARGIN.left,
+      26,
+      { size: 16, bold: true },
+    ),
+    plotted,
     legend.svg,
   );
 }
 
-type Scale = ReturnType<typeof scaleLinear<number, number>>;
+/** Ends of both axes, mm. */
+interface Scale {
+  longestMm: number;
+  widestMm: number;
+}
 
 const longest = (vessel: Vessel): number =>
   Math.max(
@@ -117,114 +131,122 @@ interface Marker {
 }
 
 /** Neck and side branches with the row that their names stand in above the plot. */
-function markersOf(vessel: Vessel): Marker[] {
+function markersOf(vessel: Vessel, { longestMm }: Scale): Marker[] {
   const marks = [
     ...[...vessel.branches]
       .sort((a, b) => a.at_mm - b.at_mm || compareNames(a.name, b.name))
       .map((branch) => ({ text: fitText(`branch ${branch.name}`, 160), atMm: branch.at_mm, neck: false })),
     ...(vessel.neck ? [{ text: 'neck', atMm: vessel.neck.at_mm, neck: true }] : []),
   ];
-  const perMm = (WIDTH - 96) / longest(vessel);
+  const perMm = PLOT_WIDTH / longestMm;
   const rows = labelRows(marks.map((mark) => ({ x: mark.atMm * perMm, width: textWidth(mark.text) })));
   return marks.map((mark, i) => ({ ...mark, row: rows[i]! }));
 }
 
-function markerMarks(vessel: Vessel, markers: readonly Marker[], x: Scale, box: Box): string {
-  const lines = markers.map((marker) => {
-    const at = x(marker.atMm);
-    const y = box.top - 6 - marker.row * 18;
-    const half = textWidth(marker.text) / 2;
-    const centre = Math.min(Math.max(at, box.left + half - 60), box.right + 20 - half);
-    const colour = marker.neck ? COLOURS.vermilion : COLOURS.purple;
-    return (
-      line(at, y + 3, at, box.bottom, colour, 1.5, marker.neck ? '8 4' : '2 3') +
-      label(marker.text, centre, y, { anchor: 'middle', halo: true })
-    );
-  });
-  const openings = vessel.branches.map((branch) =>
-    branch.from_mm === undefined || branch.to_mm === undefined
-      ? ''
-      : element('rect', {
-          x: x(Math.max(0, branch.from_mm)),
-          y: box.bottom - 8,
-          width: Math.max(1, x(branch.to_mm) - x(Math.max(0, branch.from_mm))),
-          height: 8,
+/** Puts labels that stand over x positions into as few rows as keep them apart; returns the row of each. */
+function labelRows(places: readonly { x: number; width: number }[], gap = 8): number[] {
+  const order = places.map((_, i) => i).sort((a, b) => places[a]!.x - places[b]!.x || a - b);
+  const ends: number[] = [];
+  const rows = new Array<number>(places.length).fill(0);
+  for (const i of order) {
+    const { x, width } = places[i]!;
+    const start = x - width / 2;
+    let row = ends.findIndex((end) => start >= end + gap);
+    if (row < 0) row = ends.length;
+    ends[row] = x + width / 2;
+    rows[i] = row;
+  }
+  return rows;
+}
+
+/** A line through the plot and up to its name, which is kept inside the figure. */
+function markerMarks({ text, atMm, row, neck }: Marker, { longestMm }: Scale): Markish[] {
+  const at = MARGIN.left + (atMm / longestMm) * PLOT_WIDTH;
+  const half = textWidth(text) / 2;
+  const centre = Math.min(Math.max(at, MARGIN.left + half - 60), WIDTH - 4 - half);
+  return [
+    ruleX([atMm], {
+      stroke: neck ? COLOURS.vermilion : COLOURS.purple,
+      strokeWidth: 1.5,
+      strokeDasharray: neck ? '8 4' : '2 3',
+      insetTop: -3 - row * ROW,
+    }),
+    words([text], { x: [atMm], frameAnchor: 'top', text: [text], dx: centre - at, dy: -10 - row * ROW }),
+  ];
+}
+
+/** Bars on the axis where side branches open. */
+const openings = (vessel: Vessel): Markish[] =>
+  vessel.branches.flatMap(({ from_mm: from, to_mm: to }) =>
+    from === undefined || to === undefined
+      ? []
+      : rect([0], {
+          x1: [Math.max(0, from)],
+          x2: [to],
+          // From the axis upwards, 8 px high.
+          insetTop: PLOT_HEIGHT - 8,
           fill: COLOURS.purple,
           stroke: COLOURS.black,
-          'stroke-width': 0.5,
+          strokeWidth: 0.5,
         }),
   );
-  return [...lines, ...openings].join('');
-}
 
-function landingShade(vessel: Vessel, x: Scale, box: Box): string {
-  const { landing } = vessel;
-  if (!landing) return '';
-  const [from, to] = [x(landing.from_mm), x(landing.to_mm)];
-  return element('rect', {
-    x: from,
-    y: box.top,
-    width: to - from,
-    height: box.bottom - box.top,
-    fill: '#eeeeee',
-  });
-}
+const landingShade = ({ landing }: Vessel): Markish[] =>
+  landing ? [rect([landing], { x1: 'from_mm', x2: 'to_mm', fill: ZONE })] : [];
 
-function landingInterval(vessel: Vessel, x: Scale, y: Scale, key: string): string {
-  const { landing } = vessel;
-  if (!landing) return '';
+function landingInterval({ landing }: Vessel, key: string): Markish[] {
+  if (!landing) return [];
   const [low, high] = landing.calibre_interval_mm;
-  return element('rect', {
-    x: x(landing.from_mm),
-    y: y(high),
-    width: x(landing.to_mm) - x(landing.from_mm),
-    height: Math.max(1, y(low) - y(high)),
-    fill: `url(#${key}-hatch)`,
-    stroke: COLOURS.orange,
-    'stroke-width': 1,
-  });
+  return [
+    rect([landing], {
+      x1: 'from_mm',
+      x2: 'to_mm',
+      y1: [low],
+      y2: [high],
+      fill: `url(#${key}-hatch)`,
+      stroke: COLOURS.orange,
+    }),
+  ];
 }
 
 /** The range of device diameters as a bracket in the middle of the landing zone, the chosen one as a diamond. */
-function deviceRange(vessel: Vessel, device: Device | undefined, x: Scale, y: Scale, box: Box): string {
-  if (!device || (!device.window_mm && device.diameter_mm === undefined)) return '';
-  const { landing } = vessel;
-  const at = landing ? (x(landing.from_mm) + x(landing.to_mm)) / 2 : (box.left + box.right) / 2;
-  const parts: string[] = [];
-  if (device.window_mm) {
-    const [low, high] = device.window_mm;
-    parts.push(
-      line(at, y(low), at, y(high), COLOURS.green, 4),
-      line(at - 12, y(low), at + 12, y(low), COLOURS.green, 3),
-      line(at - 12, y(high), at + 12, y(high), COLOURS.green, 3),
-    );
-  }
-  const spot = device.diameter_mm ?? (device.window_mm![0] + device.window_mm![1]) / 2;
-  const words =
-    device.diameter_mm !== undefined
-      ? `device ${trimmed(device.diameter_mm)} mm`
-      : `device ${rangeText(device.window_mm!, 1, 'mm')}: none chosen`;
-  if (device.diameter_mm !== undefined) {
-    const cy = y(spot);
-    parts.push(
-      element('path', {
-        d: `M${f(at)} ${f(cy - 8)}L${f(at + 8)} ${f(cy)}L${f(at)} ${f(cy + 8)}L${f(at - 8)} ${f(cy)}Z`,
-        fill: COLOURS.black,
-      }),
-    );
-  }
-  const onLeft = at + 20 + textWidth(words) > box.right;
-  parts.push(
-    label(words, onLeft ? at - 18 : at + 18, y(spot) + 4, {
-      anchor: onLeft ? 'end' : 'start',
-      bold: true,
-      halo: true,
+function deviceRange({ landing }: Vessel, device: Device | undefined, { longestMm }: Scale): Markish[] {
+  const window = device?.window_mm;
+  const diameter = device?.diameter_mm;
+  const spot = diameter ?? (window && (window[0] + window[1]) / 2);
+  if (spot === undefined) return [];
+  const at = landing ? (landing.from_mm + landing.to_mm) / 2 : longestMm / 2;
+  const half = (12 / PLOT_WIDTH) * longestMm;
+  const text =
+    diameter !== undefined
+      ? `device ${trimmed(diameter)} mm`
+      : `device ${rangeText(window!, 1, 'mm')}: none chosen`;
+  const onLeft = (at / longestMm) * PLOT_WIDTH + 20 + textWidth(text) > PLOT_WIDTH;
+  return [
+    ...(window
+      ? [
+          ruleX([at], { y1: [window[0]], y2: [window[1]], stroke: COLOURS.green, strokeWidth: 4 }),
+          ruleY([...window], {
+            x1: [at - half, at - half],
+            x2: [at + half, at + half],
+            stroke: COLOURS.green,
+            strokeWidth: 3,
+          }),
+        ]
+      : []),
+    ...(diameter === undefined
+      ? []
+      : [dot([diameter], { x: [at], y: [diameter], symbol: 'diamond2', r: 8, fill: COLOURS.black })]),
+    words([text], {
+      x: [at],
+      y: [spot],
+      text: [text],
+      dx: onLeft ? -18 : 18,
+      textAnchor: onLeft ? 'end' : 'start',
+      fontWeight: 'bold',
     }),
-  );
-  return parts.join('');
+  ];
 }
-
-const f = (value: number): string => fixed(value, 2);
 
 function legendItems(key: string, vessel: Vessel, device?: Device): LegendItem[] {
   const band = (fill: string, stroke: string) => (x: number, y: number) =>
@@ -235,7 +257,7 @@ function legendItems(key: string, vessel: Vessel, device?: Device): LegendItem[]
   ];
   if (vessel.landing) {
     items.push(
-      { text: 'landing zone', sample: band('#eeeeee', MUTED) },
+      { text: 'landing zone', sample: band(ZONE, MUTED) },
       { text: '95 % interval of its mean calibre', sample: band(`url(#${key}-hatch)`, COLOURS.orange) },
     );
   }
@@ -260,7 +282,7 @@ function legendItems(key: string, vessel: Vessel, device?: Device): LegendItem[]
       text: 'chosen device',
       sample: (x, y) =>
         element('path', {
-          d: `M${f(x + 14)} ${f(y - 7)}L${f(x + 21)} ${f(y)}L${f(x + 14)} ${f(y + 7)}L${f(x + 7)} ${f(y)}Z`,
+          d: `M${x + 14} ${y - 7}l7 7l-7 7l-7 -7Z`,
           fill: COLOURS.black,
         }),
     });

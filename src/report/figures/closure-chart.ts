@@ -1,8 +1,9 @@
-import { scaleLinear } from 'd3-scale';
+import { axisX, dot, frame, type Markish, type SymbolType } from '@observablehq/plot';
 import { fixed } from '../../foundation/number-text.js';
 import type { Closure, Result } from '../../result/result.generated.js';
 import { type Interval, percent, percentInterval } from '../words.js';
-import { type Box, leftAxis, legendStrip } from './axes.js';
+import { chart, type Pen, leftAxis, whiskersUp, words } from './chart.js';
+import { type LegendItem, legendStrip } from './legend.js';
 import { COLOURS, MUTED } from './palette.js';
 import { element, figure, label, line, wrapText } from './svg.js';
 
@@ -36,6 +37,7 @@ interface Series {
 const PANEL = 150;
 const GAP = 34;
 const LEFT = 84;
+const TOP = 43;
 
 /** What the closure chart shows, in words. */
 export function closureAlt(result: Result): string {
@@ -57,22 +59,45 @@ export function closureChartSvg(result: Result): string | undefined {
   const panels = panelsOf().filter((panel) => panel.series.some((s) => steps.some((step) => s.of(step))));
   if (steps.length === 0 || panels.length === 0) return undefined;
   const column = Math.max(96, Math.min(170, 680 / steps.length));
-  const width = Math.max(520, LEFT + column * steps.length + 30);
-  const right = LEFT + column * steps.length;
-  const centre = (i: number): number => LEFT + column * (i + 0.5);
-  const drawn = panels.map((panel, p) => {
-    const top = 60 + p * (PANEL + GAP);
-    const box: Box = { left: LEFT, right, top, bottom: top + PANEL };
-    return drawPanel(panel, steps, box, centre);
-  });
-  const bottom = 60 + panels.length * (PANEL + GAP) - GAP;
+  const plotWidth = column * steps.length;
+  const width = Math.max(520, LEFT + plotWidth + 30);
   const wrapped = steps.map((step) => wrapText(step.name, column - 8, 3, 12));
-  const names = wrapped.map((lines, i) =>
-    lines
-      .map((text, row) => label(text, centre(i), bottom + 20 + row * 15, { anchor: 'middle', size: 12 }))
-      .join(''),
-  );
-  const under = bottom + 30 + Math.max(...wrapped.map((lines) => lines.length)) * 15;
+  const names = Math.max(...wrapped.map((lines) => lines.length)) * 15;
+  const drawn = panels.map((panel, p) => {
+    const last = p === panels.length - 1;
+    return chart(
+      {
+        width: LEFT + plotWidth,
+        height: GAP / 2 + PANEL + (last ? 20 + names : GAP / 2),
+        marginLeft: LEFT,
+        marginRight: 0,
+        marginTop: GAP / 2,
+        marginBottom: last ? 20 + names : GAP / 2,
+        x: { type: 'band', domain: steps.map((_, i) => i), padding: 0, axis: null },
+        y: { domain: reach(panel, steps), nice: 5, insetTop: 14 },
+        marks: [
+          leftAxis(panel.title, { ticks: 5 }),
+          frame({ anchor: 'bottom', stroke: MUTED }),
+          ...panelMarks(panel, steps),
+          ...(last
+            ? [
+                axisX({
+                  label: null,
+                  tickSize: 0,
+                  tickPadding: 9,
+                  fontSize: 12,
+                  lineHeight: 1.2,
+                  tickFormat: (i: number) => wrapped[i]!.join('\n'),
+                }),
+              ]
+            : []),
+        ],
+      },
+      0,
+      TOP + p * (PANEL + GAP),
+    );
+  });
+  const under = TOP + GAP / 2 + panels.length * (PANEL + GAP) - GAP + 30 + names;
   const legend = legendStrip(legendItems(steps), 24, width - 20, under);
   return figure(
     'closure',
@@ -80,7 +105,6 @@ export function closureChartSvg(result: Result): string | undefined {
     { title: 'Virtual closure', desc: closureAlt(result) },
     label('Virtual closure: what is expected', 24, 26, { size: 16, bold: true }),
     ...drawn,
-    ...names,
     legend.svg,
   );
 }
@@ -126,47 +150,71 @@ function panelsOf(): Panel[] {
   ];
 }
 
-function drawPanel(panel: Panel, steps: readonly Step[], box: Box, centre: (i: number) => number): string {
-  const points = steps.flatMap((step) => panel.series.map((s) => s.of(step)).filter((p) => p !== undefined));
+/** Lowest and highest value of a panel's axis. */
+function reach({ series, fromZero, most }: Panel, steps: readonly Step[]): [number, number] {
+  const points = steps.flatMap((step) => series.flatMap((s) => s.of(step) ?? []));
   const lows = points.map((p) => p.interval?.[0] ?? p.value);
   const highs = points.map((p) => p.interval?.[1] ?? p.value);
   const room = (Math.max(...highs) - Math.min(...lows)) * 0.25 || 1;
-  const low = panel.fromZero ? Math.min(0, ...lows) : Math.min(...lows) - room;
-  const high = Math.min(panel.most ?? Number.POSITIVE_INFINITY, Math.max(...highs) + room);
-  const y = scaleLinear([low, high], [box.bottom, box.top + 14]).nice(5);
-  const marks = steps.flatMap((step, i) => {
-    const own = panel.series.flatMap((series) => {
+  return [
+    fromZero ? Math.min(0, ...lows) : Math.min(...lows) - room,
+    Math.min(most ?? Number.POSITIVE_INFINITY, Math.max(...highs) + room),
+  ];
+}
+
+function panelMarks(panel: Panel, steps: readonly Step[]): Markish[] {
+  const empty = steps.flatMap((step, i) =>
+    step.baseline || panel.series.some((series) => series.of(step)) ? [] : [i],
+  );
+  const marks = panel.series.flatMap((series) => {
+    const points = steps.flatMap((step, at) => {
       const point = series.of(step);
-      if (!point) return [];
-      const x = centre(i) + series.shift;
-      const range = point.interval
-        ? whisker(x, y(point.interval[0]), y(point.interval[1]), series.colour)
-        : '';
-      const top = Math.min(y(point.value), point.interval ? y(point.interval[1]) : y(point.value)) - 9;
-      const text = `${series.prefix ?? ''}${fixed(point.value, series.digits)}`;
-      return [
-        range +
-          mark(series.shape, x, y(point.value), series.colour) +
-          label(text, x, top, { anchor: 'middle', size: 12, halo: true }),
-      ];
+      return point ? [{ at, ...point }] : [];
     });
-    return own.length > 0 || step.baseline
-      ? own
-      : [
-          label('not computed', centre(i), (box.top + box.bottom) / 2, {
-            anchor: 'middle',
-            size: 11,
-            fill: MUTED,
-            halo: true,
-          }),
-        ];
+    const ranged = points.filter((point) => point.interval);
+    const common = { x: 'at', dx: series.shift };
+    return [
+      ...whiskersUp(ranged, {
+        ...common,
+        y1: (point: Point) => point.interval![0],
+        y2: (point: Point) => point.interval![1],
+        stroke: series.colour,
+      }),
+      dot(points, { ...common, y: 'value', symbol: SYMBOLS[series.shape], r: 6, fill: series.colour }),
+      words(points, {
+        ...common,
+        y: (point: Point) => Math.max(point.value, point.interval?.[1] ?? point.value),
+        text: (point: Point) => `${series.prefix ?? ''}${fixed(point.value, series.digits)}`,
+        dy: -14,
+        fontSize: 12,
+      }),
+    ];
   });
   return [
-    leftAxis(y, box, panel.title, 5),
-    line(box.left, box.bottom, box.right, box.bottom, MUTED),
     ...marks,
-  ].join('');
+    words(empty, {
+      x: empty,
+      text: empty.map(() => 'not computed'),
+      frameAnchor: 'middle',
+      fill: MUTED,
+      fontSize: 11,
+    }),
+  ];
 }
+
+/** Symbols with an area that stands out alike; the triangle points down, as the mark of an upper bound. */
+const SYMBOLS = {
+  circle: 'circle',
+  square: { draw: (pen: Pen) => pen.rect(-5.5, -5.5, 11, 11) },
+  triangle: {
+    draw: (pen: Pen) => {
+      pen.moveTo(-7, -6);
+      pen.lineTo(7, -6);
+      pen.lineTo(0, 6);
+      pen.closePath();
+    },
+  },
+} as const satisfies Record<Shape, SymbolType>;
 
 const whisker = (x: number, low: number, high: number, colour: string): string =>
   line(x, low, x, high, colour, 1.5) +
@@ -181,7 +229,7 @@ function mark(shape: Shape, x: number, y: number, colour: string): string {
   return element('polygon', { points, fill: colour });
 }
 
-function legendItems(steps: readonly Step[]): { text: string; sample: (x: number, y: number) => string }[] {
+function legendItems(steps: readonly Step[]): LegendItem[] {
   const has = (of: (step: Step) => Point | undefined): boolean => steps.some((step) => of(step));
   const items = [
     { on: has((s) => s.shunt), text: 'shunt', shape: 'circle', colour: COLOURS.blue },

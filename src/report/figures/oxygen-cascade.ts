@@ -1,12 +1,14 @@
-import { scaleLinear } from 'd3-scale';
+import { axisX, barY, frame } from '@observablehq/plot';
 import { fixed } from '../../foundation/number-text.js';
 import type { Result } from '../../result/result.generated.js';
 import { percent } from '../words.js';
-import { type Box, leftAxis } from './axes.js';
+import { chart, leftAxis, words } from './chart.js';
 import { COLOURS, hatch, MUTED } from './palette.js';
-import { element, figure, label, line, wrapText } from './svg.js';
+import { FONT_SIZE, figure, label, wrapText } from './svg.js';
 
 const WIDTH = 800;
+const MARGIN = { left: 84, right: 24, top: 16, bottom: 66 };
+const PLOT_HEIGHT = 260;
 
 interface Bar {
   name: string;
@@ -35,42 +37,60 @@ export function oxygenAlt(result: Result): string {
 export function oxygenCascadeSvg(result: Result): string | undefined {
   const bars = barsOf(result);
   if (bars.length < 3) return undefined;
-  const box: Box = { left: 84, right: WIDTH - 24, top: 58, bottom: 318 };
-  const y = scaleLinear([0, Math.max(...bars.map((bar) => bar.value)) * 1.12], [box.bottom, box.top]).nice();
-  const column = (box.right - box.left) / bars.length;
-  const drawn = bars.map((bar, i) => {
-    const centre = box.left + column * (i + 0.5);
-    const notes = wrapText(bar.note ?? '', column - 10, 2, 12);
-    return [
-      element('rect', {
-        x: centre - 45,
-        y: y(bar.value),
-        width: 90,
-        height: box.bottom - y(bar.value),
-        fill: bar.fill,
-        stroke: COLOURS.black,
-      }),
-      label(`${fixed(bar.value, 1)} mL/dL`, centre, y(bar.value) - 8, {
-        anchor: 'middle',
-        bold: true,
-        halo: true,
-      }),
-      label(bar.name, centre, box.bottom + 20, { anchor: 'middle' }),
-      ...notes.map((text, row) =>
-        label(text, centre, box.bottom + 38 + row * 15, { anchor: 'middle', size: 12 }),
-      ),
-    ].join('');
-  });
+  const column = (WIDTH - MARGIN.left - MARGIN.right) / bars.length;
+  const columns = bars.map((_, i) => i);
+  const plotted = chart(
+    {
+      width: WIDTH,
+      height: MARGIN.top + PLOT_HEIGHT + MARGIN.bottom,
+      marginLeft: MARGIN.left,
+      marginRight: MARGIN.right,
+      marginTop: MARGIN.top,
+      marginBottom: MARGIN.bottom,
+      x: { type: 'band', domain: columns, padding: 0 },
+      y: { domain: [0, Math.max(...bars.map((bar) => bar.value)) * 1.12], nice: true },
+      marks: [
+        leftAxis('Oxygen content (mL/dL)'),
+        ...bars.map((bar, i) =>
+          barY([bar], {
+            x: [i],
+            y: 'value',
+            fill: bar.fill,
+            stroke: COLOURS.black,
+            insetLeft: column / 2 - 45,
+            insetRight: column / 2 - 45,
+          }),
+        ),
+        words(bars, {
+          x: columns,
+          y: 'value',
+          text: (bar: Bar) => `${fixed(bar.value, 1)} mL/dL`,
+          dy: -12,
+          fontWeight: 'bold',
+        }),
+        axisX({ label: null, tickSize: 0, fontSize: FONT_SIZE, tickFormat: (i: number) => bars[i]!.name }),
+        words(bars, {
+          x: columns,
+          frameAnchor: 'bottom',
+          text: (bar: Bar) => wrapText(bar.note ?? '', column - 10, 2, 12).join('\n'),
+          lineAnchor: 'top',
+          dy: 28,
+          fontSize: 12,
+        }),
+        frame({ anchor: 'bottom', stroke: MUTED }),
+      ],
+    },
+    0,
+    42,
+  );
   return figure(
     'oxygen',
-    { width: WIDTH, height: box.bottom + 66 },
+    { width: WIDTH, height: 42 + MARGIN.top + PLOT_HEIGHT + MARGIN.bottom },
     { title: 'Oxygen content from lung to artery', desc: oxygenAlt(result) },
     hatch('oxygen-artery', COLOURS.orange, 45),
     hatch('oxygen-vein', COLOURS.blue, -45, 8),
     label('Oxygen content from lung to artery', 24, 26, { size: 16, bold: true }),
-    leftAxis(y, box, 'Oxygen content (mL/dL)'),
-    line(box.left, box.bottom, box.right, box.bottom, MUTED),
-    ...drawn,
+    plotted,
   );
 }
 

@@ -1,9 +1,10 @@
-import { scaleUtc } from 'd3-scale';
+import { axisX, barX, dot, frame, gridX, type Markish, ruleX } from '@observablehq/plot';
 import type { Ready, Result } from '../../result/result.generated.js';
 import { counted } from '../words.js';
-import { legendStrip } from './axes.js';
+import { chart, words } from './chart.js';
+import { legendStrip } from './legend.js';
 import { COLOURS, GRID, hatch, MUTED } from './palette.js';
-import { element, figure, fitText, label, line, textWidth, wrapText } from './svg.js';
+import { element, FONT_SIZE, figure, fitText, label, textWidth, wrapText } from './svg.js';
 
 interface Row {
   name: string;
@@ -15,6 +16,8 @@ interface Row {
 const WIDTH = 800;
 const LABELS = 230;
 const ROW = 36;
+const MARGIN = { right: 120, top: 20, bottom: 46 };
+const PLOT_WIDTH = WIDTH - LABELS - MARGIN.right;
 const DAY_MS = 86_400_000;
 
 /** A calendar date as UTC midnight; undefined unless it is a real `YYYY-MM-DD`. No clock, no time zone. */
@@ -39,86 +42,114 @@ export function readinessTimelineSvg(result: Result): string | undefined {
   const rows = rowsOf(result);
   const dates = rows.flatMap((row) => dayOf(row.date) ?? []);
   const last = Math.max(today.getTime() + 7 * DAY_MS, ...dates.map((date) => date.getTime()));
-  const [left, right, top] = [LABELS, WIDTH - 120, 56];
-  const bottom = top + rows.length * ROW;
-  const x = scaleUtc([today, new Date(last)], [left, right]);
-  const ticks = x.ticks(4).map((tick) => {
-    const at = x(tick);
-    return (
-      line(at, top, at, bottom, GRID) +
-      line(at, bottom, at, bottom + 5, MUTED) +
-      label(isoDay(tick), at, bottom + 20, { anchor: 'middle', size: 12 })
-    );
-  });
+  const span: Span = { from: today.getTime(), to: last };
+  const height = MARGIN.top + rows.length * ROW + MARGIN.bottom;
+  const plotted = chart(
+    {
+      width: WIDTH,
+      height,
+      marginLeft: LABELS,
+      marginRight: MARGIN.right,
+      marginTop: MARGIN.top,
+      marginBottom: MARGIN.bottom,
+      x: { type: 'utc', domain: [today, new Date(last)] },
+      y: { type: 'band', domain: rows.map((_, i) => i), axis: null, paddingInner: 0.6, paddingOuter: 0.3 },
+      marks: [
+        gridX({ stroke: GRID, strokeOpacity: 1, ticks: 4 }),
+        axisX({
+          label: 'Date',
+          labelAnchor: 'center',
+          labelArrow: 'none',
+          labelOffset: 40,
+          fontSize: FONT_SIZE - 1,
+          ticks: 4,
+          tickSize: 5,
+          tickPadding: 5,
+          stroke: MUTED,
+          tickFormat: isoDay,
+        }),
+        frame({ anchor: 'bottom', stroke: MUTED }),
+        ...rows.flatMap((row, i) => rowMarks(row, i, span)),
+        ruleX([today], { stroke: COLOURS.black, strokeWidth: 2 }),
+        words([today], { x: [today], frameAnchor: 'top', text: ['today'], dy: -9, fontSize: 12 }),
+      ],
+    },
+    0,
+    36,
+  );
   const legend = legendStrip(
     [
-      { text: 'plan', sample: (at, y) => bar(at, at + 28, y, COLOURS.blue) },
-      { text: 'item on the order list', sample: (at, y) => bar(at, at + 28, y, 'url(#readiness-hatch)') },
+      { text: 'plan', sample: (at, y) => bar(at, y, COLOURS.blue) },
+      { text: 'item on the order list', sample: (at, y) => bar(at, y, ORDERED) },
       { text: 'ready', sample: (at, y) => diamond(at + 14, y) },
     ],
     24,
     WIDTH - 20,
-    bottom + 52,
+    36 + height + 6,
   );
   return figure(
     'readiness',
-    { width: WIDTH, height: bottom + 52 + legend.height + 10 },
+    { width: WIDTH, height: 36 + height + 6 + legend.height + 10 },
     { title: 'Readiness', desc: readinessAlt(result) },
     hatch('readiness-hatch', COLOURS.orange, 45),
     label(`Ready by when, counted from ${isoDay(today)}`, 24, 26, { size: 16, bold: true }),
-    ...ticks,
-    line(left, bottom, right, bottom, MUTED),
-    label('Date', (left + right) / 2, bottom + 40, { anchor: 'middle' }),
-    ...rows.map((row, i) => drawRow(row, top + i * ROW + ROW / 2, x, left)),
-    line(left, top, left, bottom, COLOURS.black, 2),
-    label('today', left, top - 5, { anchor: 'middle', size: 12 }),
+    plotted,
     legend.svg,
   );
 }
 
-const bar = (from: number, to: number, y: number, fill: string): string =>
-  element('rect', {
-    x: from,
-    y: y - 7,
-    width: Math.max(1, to - from),
-    height: 14,
-    fill,
-    stroke: COLOURS.black,
-  });
+/** First and last day of the axis, ms. */
+interface Span {
+  from: number;
+  to: number;
+}
+
+const ORDERED = 'url(#readiness-hatch)';
+
+const bar = (x: number, y: number, fill: string): string =>
+  element('rect', { x, y: y - 7, width: 28, height: 14, fill, stroke: COLOURS.black });
 
 const diamond = (x: number, y: number): string =>
-  element('rect', {
-    x: x - 6,
-    y: y - 6,
-    width: 12,
-    height: 12,
-    fill: COLOURS.black,
-    transform: `rotate(45 ${x.toFixed(2)} ${y.toFixed(2)})`,
-  });
+  element('path', { d: `M${x} ${y - 8}l8 8l-8 8l-8 -8Z`, fill: COLOURS.black });
 
-function drawRow(row: Row, y: number, x: ReturnType<typeof scaleUtc<number, number>>, left: number): string {
-  const name = label(fitText(row.name, LABELS - 24), left - 12, y + 4, { anchor: 'end', bold: row.plan });
+function rowMarks(row: Row, i: number, { from, to }: Span): Markish[] {
+  const name = words([i], {
+    y: [i],
+    frameAnchor: 'left',
+    text: [fitText(row.name, LABELS - 24)],
+    dx: -12,
+    textAnchor: 'end',
+    fontWeight: row.plan ? 'bold' : 'normal',
+  });
   const date = dayOf(row.date);
   if (!date) {
-    const lines = wrapText(row.instead ?? row.date ?? 'no date', WIDTH - left - 24, 2, 12);
-    return (
-      name +
-      lines
-        .map((text, i) =>
-          label(text, left + 10, y + 4 + (i - (lines.length - 1) / 2) * 14, { size: 12, halo: true }),
-        )
-        .join('')
-    );
+    const why = wrapText(row.instead ?? row.date ?? 'no date', WIDTH - LABELS - 24, 2, 12).join('\n');
+    return [
+      name,
+      words([i], { y: [i], frameAnchor: 'left', text: [why], dx: 10, textAnchor: 'start', fontSize: 12 }),
+    ];
   }
-  const at = Math.max(left, x(date));
+  const ready = new Date(Math.max(from, date.getTime()));
   const text = isoDay(date);
-  const labelX = Math.min(at + 14, WIDTH - 10 - textWidth(text));
-  return (
-    name +
-    bar(left, at, y, row.plan ? COLOURS.blue : 'url(#readiness-hatch)') +
-    diamond(at, y) +
-    label(text, labelX, y + 4, { halo: true })
-  );
+  const at = LABELS + ((ready.getTime() - from) / (to - from)) * PLOT_WIDTH;
+  return [
+    name,
+    barX([row], {
+      x1: [new Date(from)],
+      x2: [ready],
+      y: [i],
+      fill: row.plan ? COLOURS.blue : ORDERED,
+      stroke: COLOURS.black,
+    }),
+    dot([row], { x: [ready], y: [i], symbol: 'diamond2', r: 8, fill: COLOURS.black }),
+    words([row], {
+      x: [ready],
+      y: [i],
+      text: [text],
+      dx: Math.min(14, WIDTH - 10 - textWidth(text) - at),
+      textAnchor: 'start',
+    }),
+  ];
 }
 
 function rowsOf(result: Result): Row[] {

@@ -1,11 +1,10 @@
 import type { Vec3 } from '../../foundation/vector.js';
 import type { Result } from '../../result/result.generated.js';
 import { orderedVessels } from '../words.js';
-import type { Box } from './axes.js';
 import type { Figure } from './figures.js';
 import { fileNamer } from './file-names.js';
 import { COLOURS, GRID, MUTED } from './palette.js';
-import { element, figure, label, slug, wrapText } from './svg.js';
+import { type Box, element, figure, label, slug, wrapText } from './svg.js';
 import { sideViews, type View, type ViewFrame } from './view-axes.js';
 import { columnWidth, labelsSvg, placeLabels } from './view-labels.js';
 import {

@@ -1,8 +1,9 @@
-import { scaleLinear } from 'd3-scale';
+import { barX, type Markish, ruleX } from '@observablehq/plot';
 import { fixed, rangeText } from '../../foundation/number-text.js';
 import type { Result, Shunt } from '../../result/result.generated.js';
 import { type Interval, percent, percentInterval } from '../words.js';
-import { type Box, bottomAxis, legendStrip } from './axes.js';
+import { bottomAxis, chart, whiskersLevel, words } from './chart.js';
+import { legendStrip } from './legend.js';
 import { COLOURS, hatch } from './palette.js';
 import { element, figure, label, line, wrapText } from './svg.js';
 
@@ -18,8 +19,12 @@ interface Row {
 const WIDTH = 800;
 const LABELS = 290;
 const ROW = 46;
+const RIGHT = 30;
+const TOP = 48;
+/** Room for the axis under the bars, px. */
+const AXIS = 46;
 /** The axis reaches beyond the largest value, so that its printed interval fits behind the bar. */
-const LABEL_ROOM = (WIDTH - LABELS - 30) / (WIDTH - LABELS - 30 - 210);
+const LABEL_ROOM = (WIDTH - LABELS - RIGHT) / (WIDTH - LABELS - RIGHT - 210);
 
 const METHOD: Record<Shunt['method'], string> = {
   content: 'full oxygen contents',
@@ -44,31 +49,49 @@ export function shuntChartSvg(result: Result): string | undefined {
     ...rows.map((row) => row.interval?.[1] ?? row.percent ?? Number.NEGATIVE_INFINITY),
   );
   if (!Number.isFinite(largest)) return undefined;
-  const box: Box = { left: LABELS, right: WIDTH - 30, top: 48, bottom: 48 + rows.length * ROW };
   const smallest = Math.min(0, ...rows.map((row) => row.interval?.[0] ?? 0));
-  const x = scaleLinear([smallest, Math.max(5, largest) * LABEL_ROOM], [box.left, box.right]).nice();
+  const under = TOP + rows.length * ROW + AXIS + 6;
   const legend = legendStrip(
     [
       { text: 'answer of this plan', sample: swatch(COLOURS.blue) },
-      { text: 'for comparison only', sample: swatch('url(#shunt-hatch)') },
+      { text: 'for comparison only', sample: swatch(COMPARED) },
       { text: '95 % interval', sample: (at, y) => whisker(at, at + 28, y) },
     ],
-    box.left,
-    box.right,
-    box.bottom + 52,
+    LABELS,
+    WIDTH - RIGHT,
+    under,
+  );
+  const plotted = chart(
+    {
+      width: WIDTH,
+      height: rows.length * ROW + AXIS,
+      marginLeft: LABELS,
+      marginRight: RIGHT,
+      marginTop: 0,
+      marginBottom: AXIS,
+      x: { domain: [smallest, Math.max(5, largest) * LABEL_ROOM], nice: true },
+      y: { type: 'band', domain: rows.map((_, i) => i), axis: null, paddingInner: 0.52, paddingOuter: 0.26 },
+      marks: [
+        bottomAxis('Shunt (% of cardiac output)'),
+        ...rows.flatMap(rowMarks),
+        ruleX([0], { stroke: COLOURS.black }),
+      ],
+    },
+    0,
+    TOP,
   );
   return figure(
     'shunt',
-    { width: WIDTH, height: box.bottom + 52 + legend.height + 10 },
+    { width: WIDTH, height: under + legend.height + 10 },
     { title: 'Right-to-left shunt', desc: shuntAlt(result) },
     hatch('shunt-hatch', COLOURS.orange, 45),
     label('Right-to-left shunt (Qs/Qt)', 20, 26, { size: 16, bold: true }),
-    bottomAxis(x, box, 'Shunt (% of cardiac output)'),
-    ...rows.map((row, i) => drawRow(row, box.top + i * ROW + ROW / 2, x, box)),
-    line(x(0), box.top, x(0), box.bottom, COLOURS.black),
+    plotted,
     legend.svg,
   );
 }
+
+const COMPARED = 'url(#shunt-hatch)';
 
 const swatch = (fill: string) => (x: number, y: number) =>
   element('rect', { x, y: y - 6, width: 28, height: 12, fill, stroke: COLOURS.black });
@@ -81,30 +104,42 @@ const whisker = (from: number, to: number, y: number): string =>
 const valueText = (row: Row): string =>
   `${fixed(row.percent ?? 0, 1)} %${row.interval ? ` (${rangeText(row.interval, 1, '%')})` : ''}`;
 
-function drawRow(row: Row, y: number, x: ReturnType<typeof scaleLinear<number, number>>, box: Box): string {
-  const names = wrapText(row.text, LABELS - 40, 2);
-  const name = names.map((text, i) =>
-    label(text, box.left - 12, y + 4 + (i - (names.length - 1) / 2) * 16, { anchor: 'end', bold: row.main }),
-  );
-  if (row.percent === undefined) {
-    const lines = wrapText(row.instead ?? '', box.right - box.left - 16, 2, 12);
-    const why = lines.map((text, i) =>
-      label(text, box.left + 8, y + 4 + (i - (lines.length - 1) / 2) * 15, { size: 12, halo: true }),
-    );
-    return [...name, ...why].join('');
-  }
-  const [from, to] = [Math.min(x(0), x(row.percent)), Math.max(x(0), x(row.percent))];
-  const bar = element('rect', {
-    x: from,
-    y: y - 11,
-    width: Math.max(1, to - from),
-    height: 22,
-    fill: row.main ? COLOURS.blue : 'url(#shunt-hatch)',
-    stroke: COLOURS.black,
+function rowMarks(row: Row, i: number): Markish[] {
+  const name = words([i], {
+    y: [i],
+    frameAnchor: 'left',
+    text: [wrapText(row.text, LABELS - 40, 2).join('\n')],
+    dx: -12,
+    textAnchor: 'end',
+    fontWeight: row.main ? 'bold' : 'normal',
   });
-  const range = row.interval ? whisker(x(row.interval[0]), x(row.interval[1]), y) : '';
-  const end = Math.max(to, row.interval ? x(row.interval[1]) : to);
-  return [...name, bar, range, label(valueText(row), end + 8, y + 4, { halo: true })].join('');
+  if (row.percent === undefined) {
+    const why = wrapText(row.instead ?? '', WIDTH - LABELS - RIGHT - 16, 3, 12).join('\n');
+    return [
+      name,
+      words([i], { y: [i], frameAnchor: 'left', text: [why], dx: 8, textAnchor: 'start', fontSize: 12 }),
+    ];
+  }
+  const end = Math.max(0, row.percent, row.interval?.[1] ?? row.percent);
+  return [
+    name,
+    barX([row], {
+      x1: [0],
+      x2: [row.percent],
+      y: [i],
+      fill: row.main ? COLOURS.blue : COMPARED,
+      stroke: COLOURS.black,
+    }),
+    ...(row.interval
+      ? whiskersLevel([row], {
+          x1: [row.interval[0]],
+          x2: [row.interval[1]],
+          y: [i],
+          stroke: COLOURS.black,
+        })
+      : []),
+    words([row], { x: [end], y: [i], text: [valueText(row)], dx: 8, textAnchor: 'start' }),
+  ];
 }
 
 function rowsOf(result: Result): Row[] {
@@ -136,7 +171,7 @@ function rowsOf(result: Result): Row[] {
     }
     for (const other of shunt.sensitivity ?? []) {
       rows.push({
-        text: `${when}: with a-v difference ${fixed(other.av_difference_ml_dl, 1)} mL/dL`,
+        text: `${when}: a-v difference ${fixed(other.av_difference_ml_dl, 1)} mL/dL`,
         percent: percent(other.fraction),
         main: false,
       });

@@ -2,10 +2,18 @@
 import { rounded } from '../../foundation/number-text.js';
 import { plainLine } from '../plain-line.js';
 
+/** A box of a figure, px. */
+export interface Box {
+  left: number;
+  right: number;
+  top: number;
+  bottom: number;
+}
+
 type Attributes = Record<string, string | number | undefined>;
 
 /** Escapes text for XML content and attribute values; whitespace becomes single spaces. */
-function xmlText(text: string): string {
+export function xmlText(text: string): string {
   return plainLine(text)
     .replace(/&/g, '&amp;')
     .replace(/</g, '&lt;')

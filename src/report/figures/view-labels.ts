@@ -1,7 +1,6 @@
 /** Names in two columns beside a picture, joined to their points by leaders. */
-import type { Box } from './axes.js';
 import { COLOURS } from './palette.js';
-import { element, fitText, label, line, textWidth } from './svg.js';
+import { type Box, element, fitText, label, line, textWidth } from './svg.js';
 
 export interface LabelPoint {
   text: string;

@@ -2,11 +2,11 @@
 import type { Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { trimmed } from '../words.js';
-import type { Box, LegendItem } from './axes.js';
+import type { LegendItem } from './legend.js';
 import { COLOURS, MUTED } from './palette.js';
 import { encodePng } from './png.js';
 import { type Pattern, type Projection, patterned, rasterise } from './raster.js';
-import { element, label, line } from './svg.js';
+import { type Box, element, label, line } from './svg.js';
 import type { View } from './view-axes.js';
 
 /** A surface to show. `whole` is one surface of the blood pool; roles beside the lesion are not drawn. */

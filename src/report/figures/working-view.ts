@@ -3,10 +3,10 @@ import { fixed } from '../../foundation/number-text.js';
 import { distance, lerp, type Vec3 } from '../../foundation/vector.js';
 import type { Device, Result, Vessel } from '../../result/result.generated.js';
 import { armText, entryOf, orderedVessels } from '../words.js';
-import { type Box, legendStrip } from './axes.js';
 import type { Figure } from './figures.js';
+import { legendStrip } from './legend.js';
 import { GRID, MUTED } from './palette.js';
-import { element, figure, fitText, label } from './svg.js';
+import { type Box, element, figure, fitText, label } from './svg.js';
 import { armView } from './view-axes.js';
 import { columnWidth, type LabelPoint, labelsSvg, placeLabels } from './view-labels.js';
 import {
