@@ -3,7 +3,8 @@ import { childPath, type LocatedYaml, type YamlValue } from '../foundation/locat
 import { nearestHint, nearestKey } from '../foundation/nearest-key.js';
 import { parseNumber } from '../foundation/quantity.js';
 import { quoted } from '../foundation/quoted-text.js';
-import { ANNOTATIONS, type FileSchema, fileSchema, resolveSchema } from './file-schema.js';
+import { schemaValidator } from '../foundation/schema-validator.js';
+import { type FileSchema, fileSchema, resolveSchema, VALIDATOR_OPTIONS } from './file-schema.js';
 import type { Problems } from './problems.js';
 
 const compiled = new Map<string, ValidateFunction>();
@@ -11,10 +12,8 @@ const compiled = new Map<string, ValidateFunction>();
 async function validator(name: 'case' | 'shelf'): Promise<ValidateFunction> {
   let validate = compiled.get(name);
   if (validate === undefined) {
-    const { Ajv2020 } = await import('ajv/dist/2020.js');
-    const ajv = new Ajv2020({ allErrors: true, verbose: true, strict: true, allowUnionTypes: true });
-    ajv.addVocabulary([...ANNOTATIONS]);
-    validate = ajv.compile(fileSchema(name));
+    const url = new URL(`./${name}.schema.json`, import.meta.url);
+    validate = await schemaValidator(url, () => fileSchema(name), VALIDATOR_OPTIONS);
     compiled.set(name, validate);
   }
   return validate;

@@ -26,8 +26,12 @@ export interface FileSchema {
   hint?: string;
 }
 
-/** Annotation keywords, to be announced to a validator. */
-export const ANNOTATIONS = ['quantity', 'date', 'path', 'hint'] as const;
+/** What the file schemas' validator must be told: their annotation keywords, and that errors carry schema and value. */
+export const VALIDATOR_OPTIONS = {
+  verbose: true,
+  allowUnionTypes: true,
+  vocabulary: ['quantity', 'date', 'path', 'hint'],
+} as const;
 
 const loaded = new Map<string, FileSchema>();
 

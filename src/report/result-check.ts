@@ -1,6 +1,7 @@
 import type { ValidateFunction } from 'ajv/dist/2020.js';
+import { schemaValidator } from '../foundation/schema-validator.js';
 import type { Result } from '../result/result.generated.js';
-import { resultSchema } from './result-schema.js';
+import { RESULT_SCHEMA_URL, resultSchema } from './result-schema.js';
 
 let validate: ValidateFunction<Result> | undefined;
 
@@ -10,10 +11,7 @@ let validate: ValidateFunction<Result> | undefined;
  * The validator is loaded at the first call.
  */
 export async function checkResult(value: unknown): Promise<string[]> {
-  if (!validate) {
-    const { Ajv2020 } = await import('ajv/dist/2020.js');
-    validate = new Ajv2020({ allErrors: true, strict: true }).compile<Result>(resultSchema());
-  }
+  validate ??= await schemaValidator<Result>(RESULT_SCHEMA_URL, resultSchema);
   const problems = [...notFinite(value, 'result')];
   if (!validate(value)) {
     for (const error of validate.errors ?? []) {

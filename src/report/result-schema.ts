@@ -9,12 +9,12 @@ export interface SchemaNode {
   items?: SchemaNode;
 }
 
+export const RESULT_SCHEMA_URL = new URL('../result/result.schema.json', import.meta.url);
+
 let schema: SchemaNode | undefined;
 
 /** The schema of `Result`, read once from the file beside the generated types. */
 export function resultSchema(): SchemaNode {
-  schema ??= JSON.parse(
-    readFileSync(new URL('../result/result.schema.json', import.meta.url), 'utf8'),
-  ) as SchemaNode;
+  schema ??= JSON.parse(readFileSync(RESULT_SCHEMA_URL, 'utf8')) as SchemaNode;
   return schema;
 }

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { readdirSync, readFileSync, statSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { isMap, isScalar, isSeq } from 'yaml';
@@ -37,11 +37,27 @@ export interface RuleFile {
  * Throws InputFailure (exit code 2) with one line for each fault: `FILE:LINE:COLUMN what is wrong`.
  */
 export function loadRules(overlayDir?: string): Rules {
-  const builtIn = FILES.map((name) => ({
-    name,
-    text: readFileSync(fileURLToPath(new URL(name, import.meta.url)), 'utf8'),
-  }));
-  return rulesFromText(builtIn, overlayDir === undefined ? [] : readOverlay(overlayDir));
+  return withOverlay(builtInRules(), overlayDir === undefined ? [] : readOverlay(overlayDir));
+}
+
+/** The build parses the built-in rules beforehand (`build/precompile.mjs`); from the sources they are parsed now. */
+function builtInRules(): Rule[] {
+  const parsed = new URL('built-in.json', import.meta.url);
+  if (existsSync(parsed)) return JSON.parse(readFileSync(parsed, 'utf8')) as Rule[];
+  return parsedBuiltIn(
+    FILES.map((name) => ({
+      name,
+      text: readFileSync(fileURLToPath(new URL(name, import.meta.url)), 'utf8'),
+    })),
+  );
+}
+
+function parsedBuiltIn(files: readonly RuleFile[]): Rule[] {
+  const problems: string[] = [];
+  const byId = new Map<string, Rule>();
+  for (const file of files) addFile(file, 'built-in', byId, problems);
+  if (problems.length > 0) throw new InputFailure(2, problems);
+  return [...byId.values()];
 }
 
 function readOverlay(dir: string): RuleFile[] {
@@ -74,9 +90,12 @@ function readOverlay(dir: string): RuleFile[] {
 
 /** The rules of built-in and overlay texts; the pure part of `loadRules`, with the same failures. */
 export function rulesFromText(builtIn: readonly RuleFile[], overlay: readonly RuleFile[]): Rules {
+  return withOverlay(parsedBuiltIn(builtIn), overlay);
+}
+
+function withOverlay(builtIn: readonly Rule[], overlay: readonly RuleFile[]): Rules {
   const problems: string[] = [];
-  const byId = new Map<string, Rule>();
-  for (const file of builtIn) addFile(file, 'built-in', byId, problems);
+  const byId = new Map(builtIn.map((rule) => [rule.id, rule]));
   const ours = new Map(byId);
   for (const file of overlay) addFile(file, file.name, byId, problems, ours);
   const list = [...byId.values()];
