@@ -3,14 +3,8 @@ import type { Result } from '../result/result.generated.js';
 import { cautionsSection, provenanceSection, purposeBanner } from './closing.js';
 import { bullets, document, markdownText, section, sentence } from './markdown.js';
 
-/** What is printed of the plan module's plain-language sheet. */
-export type PrintedSheet = Pick<CounsellingSheet, 'title' | 'sections'>;
-
-/** Writes counselling.md: the sheet, then what it does not do, provenance and cautions. */
-export function renderCounselling(
-  sheet: Pick<CounsellingSheet, 'title' | 'sections'>,
-  result: Result,
-): string {
+/** Writes counselling.md: the sheet, then for the team the publications behind it, provenance and cautions. */
+export function renderCounselling(sheet: CounsellingSheet, result: Result): string {
   return document([
     section(1, markdownText(sheet.title), [
       purposeBanner(result),
@@ -23,6 +17,13 @@ export function renderCounselling(
           : 'There is nothing to say here from the data we have. Ask your team.',
       ]),
     ),
+    ...(sheet.sources.length > 0
+      ? [
+          section(2, 'For the team: where the sentences come from', [
+            bullets(sheet.sources.map((source) => markdownText(source))),
+          ]),
+        ]
+      : []),
     provenanceSection(result),
     cautionsSection(result),
   ]);

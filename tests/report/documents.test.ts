@@ -1,7 +1,8 @@
 import MarkdownIt from 'markdown-it';
 import { describe, expect, test } from 'vitest';
+import type { CounsellingSheet } from '../../src/plan/counselling.js';
 import { renderChecklist } from '../../src/report/checklist.js';
-import { type PrintedSheet, renderCounselling } from '../../src/report/counselling.js';
+import { renderCounselling } from '../../src/report/counselling.js';
 import { figuresOf } from '../../src/report/figures/figures.js';
 import { type PlanExtras, renderPlan } from '../../src/report/plan.js';
 import { STANDING_CAUTIONS } from '../../src/result/cautions.js';
@@ -9,12 +10,13 @@ import type { Result } from '../../src/result/result.generated.js';
 import { nearlyEmpty, oneFeeder, twoFeeders, withStrings } from './fixtures.js';
 import { expectGolden } from './golden.js';
 
-const sheet = (text: string): PrintedSheet => ({
+const sheet = (text: string): CounsellingSheet => ({
   title: `About your treatment ${text}`,
   sections: [
     { heading: `What it is ${text}`, sentences: [`It is a channel between an artery and a vein ${text}`] },
     { heading: 'Nothing known', sentences: [] },
   ],
+  sources: [`Thorax 2017;72:1154 ${text}`],
 });
 
 const HOSTILE =

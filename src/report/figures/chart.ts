@@ -14,9 +14,9 @@ import {
   plot,
   type RuleXOptions,
   type RuleYOptions,
-  type SymbolType,
   ruleX,
   ruleY,
+  type SymbolType,
   type TextOptions,
   text,
 } from '@observablehq/plot';

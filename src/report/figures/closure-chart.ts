@@ -2,7 +2,7 @@ import { axisX, dot, frame, type Markish, type SymbolType } from '@observablehq/
 import { fixed } from '../../foundation/number-text.js';
 import type { Closure, Result } from '../../result/result.generated.js';
 import { type Interval, percent, percentInterval } from '../words.js';
-import { chart, type Pen, leftAxis, whiskersUp, words } from './chart.js';
+import { chart, leftAxis, type Pen, whiskersUp, words } from './chart.js';
 import { type LegendItem, legendStrip } from './legend.js';
 import { COLOURS, MUTED } from './palette.js';
 import { element, figure, label, line, wrapText } from './svg.js';
