@@ -1,6 +1,7 @@
 import { rounded } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { type CaseSurface, type LesionPiece, lesionPieces } from '../report/figures/lesion-pieces.js';
 import { plainLine } from '../report/plain-line.js';
 import { deviceKind, entryOf, orderedVessels, ROLE_WORDS, trimmed } from '../report/words.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
@@ -9,16 +10,6 @@ import type { Blood, Ghost, PageData, ReadVessel, ShownStructure, Triple } from 
 import { quantised } from './quantise.js';
 import { lookOf } from './roles.js';
 import { thinned } from './simplify.js';
-import { splitWhole } from './split-whole.js';
-
-/** A surface of the case, mm, in the axes of the file. `whole` is one surface of the blood pool. */
-export interface PageStructure {
-  name: string;
-  role: string;
-  mesh: TriangleMesh;
-  of?: string;
-  spare?: boolean;
-}
 
 /** Patient axes of the coordinates; `unknown`: the page names the axes of the file. */
 export type PageFrame = 'LPS' | 'RAS' | 'unknown';
@@ -28,32 +19,22 @@ export interface PictureData extends Omit<PageData, 'plans'> {
   triangles: { measured: number; shown: number };
 }
 
-interface Piece {
-  name: string;
-  role: string;
-  spare: boolean;
-  supplies?: string;
-  of?: string;
-  mesh: TriangleMesh;
-}
-
 /** Everything the viewer draws: thinned, quantised surfaces in LPS, centrelines with calibres, landing zones, devices. */
 export async function pictureData(
   result: Result,
-  structures: readonly PageStructure[],
+  structures: readonly CaseSurface[],
   frame: PageFrame,
 ): Promise<PictureData> {
   const turn = (point: Vec3): Vec3 => (frame === 'RAS' ? [-point[0], -point[1], point[2]] : point);
   const usable = structures.filter(({ mesh }) => mesh.triangles.length > 0);
   const thin = await thinned(usable.map(({ mesh, role }) => ({ mesh, coarse: lookOf(role).around })));
-  const pieces: Piece[] = [];
+  const pieces = lesionPieces(
+    result,
+    usable.map((surface, i) => ({ ...surface, mesh: thin[i] })),
+  );
   let displayError = 0;
-  for (const [i, structure] of usable.entries()) {
-    const cut = piecesOf(result, structure, thin[i], usable);
-    pieces.push(...cut);
-    if (thin[i] !== structure.mesh)
-      displayError = Math.max(displayError, await displayErrorMm(structure.mesh, thin[i]));
-  }
+  for (const [i, { mesh }] of usable.entries())
+    if (thin[i] !== mesh) displayError = Math.max(displayError, await displayErrorMm(mesh, thin[i]));
   const shown = pieces.map((piece, i) => shownStructure(piece, i, turn, result));
   const step = Math.max(0, ...shown.map((one) => one.stepMm));
   return {
@@ -71,49 +52,6 @@ export async function pictureData(
   };
 }
 
-function piecesOf(
-  result: Result,
-  structure: PageStructure,
-  mesh: TriangleMesh,
-  all: readonly PageStructure[],
-): Piece[] {
-  const vessel = entryOf(result.vessels, structure.name);
-  if (structure.role !== 'whole') {
-    // The sac cut out of a whole surface lies on it: the pieces of the whole take its place.
-    if (structure.role === 'sac' && all.some(({ role }) => role === 'whole') && hasCentrelines(result))
-      return [];
-    return [
-      {
-        ...structure,
-        mesh,
-        spare: structure.spare ?? vessel?.spare ?? false,
-        supplies: vessel?.supplies,
-      },
-    ];
-  }
-  return splitWhole(mesh, orderedVessels(result)).map((piece) => {
-    const own = piece.vessel === undefined ? undefined : entryOf(result.vessels, piece.vessel);
-    if (piece.vessel === undefined || !own)
-      return {
-        name: hasCentrelines(result) ? 'sac' : structure.name,
-        role: hasCentrelines(result) ? 'sac' : 'whole',
-        spare: false,
-        mesh: piece.mesh,
-      };
-    return {
-      name: piece.vessel,
-      role: own.role,
-      of: own.of,
-      spare: own.spare ?? false,
-      supplies: own.supplies,
-      mesh: piece.mesh,
-    };
-  });
-}
-
-const hasCentrelines = (result: Result): boolean =>
-  Object.values(result.vessels).some((vessel) => (vessel.centreline_mm?.length ?? 0) > 1);
-
 /** A branch carries the blood of the vessel that it belongs to. */
 function bloodOf(role: string, of: string | undefined, result: Result): Blood {
   const parent = role === 'branch' && of !== undefined ? entryOf(result.vessels, of) : undefined;
@@ -121,7 +59,7 @@ function bloodOf(role: string, of: string | undefined, result: Result): Blood {
 }
 
 function shownStructure(
-  piece: Piece,
+  piece: LesionPiece,
   index: number,
   turn: (point: Vec3) => Vec3,
   result: Result,

@@ -1,8 +1,9 @@
 import { readFile } from 'node:fs/promises';
 import type { Figure } from '../report/figures/figures.js';
+import type { CaseSurface } from '../report/figures/lesion-pieces.js';
 import { contentPolicy, htmlText, jsonForHtml, markdownHtml } from '../report/html-document.js';
 import type { Result } from '../result/result.generated.js';
-import { type PageFrame, type PageStructure, pictureData } from './page-data.js';
+import { type PageFrame, pictureData } from './page-data.js';
 import type { PageData } from './page-types.js';
 import { sceneIds } from './scene-ids.js';
 import {
@@ -20,7 +21,7 @@ import { planASteps, planBSteps } from './steps.js';
 export interface PageInput {
   result: Result;
   /** Closed surfaces, mm, in the axes of the file. */
-  structures: readonly PageStructure[];
+  structures: readonly CaseSurface[];
   frame: PageFrame;
   /** The rendered views, for browsers without WebGL and for paper. */
   views?: Figure;

@@ -5,6 +5,7 @@ import type { PageInput } from '../../src/page/page-html.js';
 import { ploverLesion } from '../../src/phantoms/demo-lesions.js';
 import { partMeshes } from '../../src/phantoms/lesion.js';
 import { assembleResult } from '../../src/plan/assemble-result.js';
+import { lesionPieces } from '../../src/report/figures/lesion-pieces.js';
 import { renderedViews, viewMarks } from '../../src/report/figures/rendered-views.js';
 import type { Result } from '../../src/result/result.generated.js';
 import { cylinder } from '../mesh/shapes.js';
@@ -17,7 +18,7 @@ export async function demoCase(name: string): Promise<PageInput> {
   const { result } = assembleResult({ ...measured, shelf, version: '0.0.0' });
   const frame = subject.surfaces?.frame ?? 'unknown';
   const [views] = renderedViews({
-    parts: measured.structures,
+    parts: lesionPieces(result, measured.structures),
     frame,
     side: subject.lesion.side,
     marks: viewMarks(result),

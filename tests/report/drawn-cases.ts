@@ -3,6 +3,7 @@ import { Resvg } from '@resvg/resvg-js';
 import { readShelf } from '../../src/case/read-shelf.js';
 import { measureCase } from '../../src/cli/measure-case.js';
 import { assembleResult } from '../../src/plan/assemble-result.js';
+import { lesionPieces } from '../../src/report/figures/lesion-pieces.js';
 import { type ViewInput, viewMarks, workingTargets } from '../../src/report/figures/rendered-views.js';
 import type { Result } from '../../src/result/result.generated.js';
 import type { TextBox } from './svg-texts.js';
@@ -14,7 +15,7 @@ export async function drawnCase(name: string): Promise<{ result: Result; input: 
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
   const { result } = assembleResult({ ...measured, shelf, version: '0.0.0' });
   const input: ViewInput = {
-    parts: measured.structures,
+    parts: lesionPieces(result, measured.structures),
     frame: subject.surfaces?.frame ?? 'unknown',
     side: subject.lesion.side,
     marks: viewMarks(result),

@@ -74,13 +74,15 @@ export async function planFiles(
 ): Promise<{ files: OutputFile[]; result: Result }> {
   const subject = measured.case;
   const { result, counselling, pack } = await planResult(measured, todayOption);
-  const [{ figuresOf }, { renderedViews, viewMarks, workingTargets }, { pageHtml }] = await Promise.all([
-    import('../../report/figures/figures.js'),
-    import('../../report/figures/rendered-views.js'),
-    import('../../page/page-html.js'),
-  ]);
+  const [{ figuresOf }, { lesionPieces }, { renderedViews, viewMarks, workingTargets }, { pageHtml }] =
+    await Promise.all([
+      import('../../report/figures/figures.js'),
+      import('../../report/figures/lesion-pieces.js'),
+      import('../../report/figures/rendered-views.js'),
+      import('../../page/page-html.js'),
+    ]);
   const views = renderedViews({
-    parts: measured.structures,
+    parts: lesionPieces(result, measured.structures),
     frame: subject.surfaces?.frame ?? 'unknown',
     side: subject.lesion.side,
     marks: viewMarks(result),

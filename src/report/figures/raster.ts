@@ -6,8 +6,6 @@ interface RasterPart {
   /** Red, green, blue, 0..255. */
   colour: Rgb;
   pattern?: Pattern;
-  /** Pixels by which the part counts as nearer than it is, where it coincides with another. */
-  nearer?: number;
 }
 
 type Rgb = readonly [number, number, number];
@@ -95,7 +93,6 @@ function drawPart(
 ): void {
   const marks = part.pattern && MARKS[part.pattern];
   const onMark = markColour(part.colour);
-  const nearer = SAMPLES * (part.nearer ?? 0);
   const { positions, triangles } = part.mesh;
   for (let t = 0; t + 2 < triangles.length; t += 3) {
     const [a, b, c] = [3 * triangles[t]!, 3 * triangles[t + 1]!, 3 * triangles[t + 2]!];
@@ -118,23 +115,37 @@ function drawPart(
     const x1 = Math.min(w - 1, Math.floor(Math.max(ax, bx, cx) - 0.5));
     const y0 = Math.max(0, Math.ceil(Math.min(ay, by, cy) - 0.5));
     const y1 = Math.min(h - 1, Math.floor(Math.max(ay, by, cy) - 0.5));
+    const plain = shaded(part.colour, light);
+    const marked = marks ? shaded(onMark, light) : plain;
+    // Shares of the corners b and c in a sample, and their steps from one sample to the next.
+    const [stepB, stepC] = [(cy - ay) / area, -(by - ay) / area];
     for (let y = y0; y <= y1; y++) {
+      const py = y + 0.5 - ay;
+      const startB = (-ax * (cy - ay) - (cx - ax) * py) / area;
+      const startC = ((bx - ax) * py + ax * (by - ay)) / area;
       for (let x = x0; x <= x1; x++) {
-        const [px, py] = [x + 0.5, y + 0.5];
-        const wb = ((px - ax) * (cy - ay) - (cx - ax) * (py - ay)) / area;
-        const wc = ((bx - ax) * (py - ay) - (px - ax) * (by - ay)) / area;
+        const wb = startB + (x + 0.5) * stepB;
+        const wc = startC + (x + 0.5) * stepC;
         if (wb < 0 || wc < 0 || wb + wc > 1) continue;
-        const z = az + wb * (bz - az) + wc * (cz - az) - nearer;
+        const z = az + wb * (bz - az) + wc * (cz - az);
         const at = y * w + x;
         if (z >= depth[at]!) continue;
         depth[at] = z;
         owner[at] = index;
-        const paint = marks?.(x, y) ? onMark : part.colour;
-        for (let k = 0; k < 3; k++) colour[3 * at + k] = Math.round(paint[k]! * light);
+        const paint = marks?.(x, y) ? marked : plain;
+        colour[3 * at] = paint[0];
+        colour[3 * at + 1] = paint[1];
+        colour[3 * at + 2] = paint[2];
       }
     }
   }
 }
+
+const shaded = ([r, g, b]: Rgb, light: number): Rgb => [
+  Math.round(r * light),
+  Math.round(g * light),
+  Math.round(b * light),
+];
 
 /** Depth step between neighbouring samples, in samples, from which the nearer one is an edge. */
 const EDGE_STEP = 8;
@@ -160,14 +171,13 @@ function drawEdges(w: number, h: number, { depth, colour, owner }: Samples): voi
 function averaged(samples: Uint8Array, width: number, height: number): Uint8Array {
   const pixels = new Uint8Array(3 * width * height);
   for (let y = 0; y < height; y++) {
+    const row = 3 * width * SAMPLES;
     for (let x = 0; x < width; x++) {
+      const from = SAMPLES * (y * row + 3 * x);
       for (let k = 0; k < 3; k++) {
         let sum = 0;
-        for (let j = 0; j < SAMPLES; j++) {
-          for (let i = 0; i < SAMPLES; i++) {
-            sum += samples[3 * ((SAMPLES * y + j) * width * SAMPLES + SAMPLES * x + i) + k]!;
-          }
-        }
+        for (let j = 0; j < SAMPLES; j++)
+          for (let i = 0; i < SAMPLES; i++) sum += samples[from + j * row + 3 * i + k]!;
         pixels[3 * (y * width + x) + k] = Math.round(sum / SAMPLES ** 2);
       }
     }

@@ -158,7 +158,7 @@ function panelSvg(
       stroke: GRID,
     }),
     labelsSvg(placed),
-    lettersSvg(view, box),
+    lettersSvg(view, box, placed),
     leftOut > 0
       ? label(`${leftOut} more not named`, box.left + 26, box.bottom - 6, { size: 11, fill: COLOURS.black })
       : '',

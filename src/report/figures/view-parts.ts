@@ -6,7 +6,7 @@ import type { LegendItem } from './legend.js';
 import { COLOURS, MUTED } from './palette.js';
 import { encodePng } from './png.js';
 import { type Pattern, type Projection, patterned, rasterise } from './raster.js';
-import { type Box, element, label, line } from './svg.js';
+import { type Box, element, label, line, textWidth } from './svg.js';
 import type { View } from './view-axes.js';
 
 /** A surface to show. `whole` is one surface of the blood pool; roles beside the lesion are not drawn. */
@@ -18,6 +18,8 @@ export interface ViewPart {
 interface Look {
   role: string;
   text: string;
+  /** Which blood, for the legend. */
+  blood?: 'deoxygenated side' | 'oxygenated side';
   colour: string;
   pattern?: Pattern;
 }
@@ -27,11 +29,34 @@ interface Look {
  * but the sac also has its own pattern, for prints in grey.
  */
 const LOOKS: readonly Look[] = [
-  { role: 'feeder', text: 'feeding artery', colour: COLOURS.blue, pattern: 'rising' },
-  { role: 'systemic-feeder', text: 'systemic feeding artery', colour: COLOURS.orange, pattern: 'falling' },
+  {
+    role: 'feeder',
+    text: 'feeding artery',
+    blood: 'deoxygenated side',
+    colour: COLOURS.blue,
+    pattern: 'rising',
+  },
+  {
+    role: 'systemic-feeder',
+    text: 'systemic feeding artery',
+    blood: 'oxygenated side',
+    colour: COLOURS.orange,
+    pattern: 'falling',
+  },
   { role: 'sac', text: 'sac', colour: COLOURS.purple },
-  { role: 'drain', text: 'draining vein', colour: COLOURS.vermilion, pattern: 'dots' },
-  { role: 'branch', text: 'side branch', colour: COLOURS.skyBlue, pattern: 'level' },
+  {
+    role: 'drain',
+    text: 'draining vein',
+    blood: 'oxygenated side',
+    colour: COLOURS.vermilion,
+    pattern: 'dots',
+  },
+  {
+    role: 'branch',
+    text: 'side branch',
+    colour: COLOURS.skyBlue,
+    pattern: 'level',
+  },
   { role: 'airway', text: 'airway', colour: COLOURS.yellow, pattern: 'upright' },
   { role: 'whole', text: 'lesion (one surface)', colour: '#b8b8b8' },
 ];
@@ -48,12 +73,14 @@ export const shownWords = (parts: readonly ViewPart[]): string[] =>
 
 /** Legend entries of the roles that occur; the samples are painted as the parts are. */
 export const partLegend = (parts: readonly ViewPart[]): LegendItem[] =>
-  LOOKS.filter(({ role }) => parts.some((part) => part.role === role)).map(({ text, colour, pattern }) => ({
-    text,
-    sample: (x, y) =>
-      imageSvg(swatch(colour, pattern), { left: x, right: x + 28, top: y - 7, bottom: y + 7 }) +
-      element('rect', { x, y: y - 7, width: 28, height: 14, fill: 'none', stroke: COLOURS.black }),
-  }));
+  LOOKS.filter(({ role }) => parts.some((part) => part.role === role)).map(
+    ({ text, blood, colour, pattern }) => ({
+      text: blood ? `${text}, ${blood}` : text,
+      sample: (x, y) =>
+        imageSvg(swatch(colour, pattern), { left: x, right: x + 28, top: y - 7, bottom: y + 7 }) +
+        element('rect', { x, y: y - 7, width: 28, height: 14, fill: 'none', stroke: COLOURS.black }),
+    }),
+  );
 
 const SWATCH = { width: 28, height: 14 };
 
@@ -87,6 +114,24 @@ export function onPicture([right, down]: Projection, [x, y, z]: Vec3): { x: numb
   return { x: on(right), y: on(down) };
 }
 
+/** The box that the parts take in the picture, pixels; undefined without a vertex. */
+export function extentOf(parts: readonly ViewPart[], [right, down]: Projection): Box | undefined {
+  const box: Box = { left: Infinity, right: -Infinity, top: Infinity, bottom: -Infinity };
+  for (const { mesh } of parts) {
+    const p = mesh.positions;
+    for (const vertex of mesh.triangles) {
+      const i = 3 * vertex;
+      const x = right[0] * p[i]! + right[1] * p[i + 1]! + right[2] * p[i + 2]! + right[3];
+      const y = down[0] * p[i]! + down[1] * p[i + 1]! + down[2] * p[i + 2]! + down[3];
+      if (x < box.left) box.left = x;
+      if (x > box.right) box.right = x;
+      if (y < box.top) box.top = y;
+      if (y > box.bottom) box.bottom = y;
+    }
+  }
+  return box.left <= box.right && box.top <= box.bottom ? box : undefined;
+}
+
 /**
  * The picture of the parts in a box of the figure; the projection counts pixels from the figure's corner.
  * `hides(point, insideMm)`: whether the picture shows something in front of a point that lies so deep in its vessel.
@@ -103,11 +148,9 @@ export function pictureOf(
     [projection[1][0], projection[1][1], projection[1][2], projection[1][3] - box.top],
     projection[2],
   ];
-  const inWhole = parts.some((part) => part.role === 'whole');
   const painted = parts.map((part) => {
     const look = lookOf(part.role)!;
-    const nearer = inWhole && part.role !== 'whole' ? COINCIDENT_MM * perMm : 0;
-    return { mesh: part.mesh, colour: rgbOf(look.colour), pattern: look.pattern, nearer };
+    return { mesh: part.mesh, colour: rgbOf(look.colour), pattern: look.pattern };
   });
   const { pixels, depthAt } = rasterise(painted, moved, width, height);
   const hides = (point: Vec3, insideMm: number): boolean => {
@@ -117,9 +160,6 @@ export function pictureOf(
   };
   return { svg: imageSvg(encodePng(pixels, width, height), box), hides };
 }
-
-/** A part that is given beside the whole surface lies on it: so much nearer it is drawn, to be seen. */
-const COINCIDENT_MM = 0.5;
 
 /** What lies less than this in front of a point's own wall does not count as hiding it. */
 const HIDDEN_FROM_MM = 1;
@@ -136,17 +176,45 @@ const imageSvg = (png: Uint8Array, box: Box): string =>
     href: `data:image/png;base64,${Buffer.from(png).toString('base64')}`,
   });
 
-/** The letters of the directions in the middle of each edge. */
-export function lettersSvg({ letters }: View, box: Box): string {
+/** A line from a point to its name. */
+interface Leader {
+  x: number;
+  y: number;
+  end: { x: number; y: number };
+}
+
+const LETTER_SIZE = 13;
+/** Steps by which a letter gives way along its edge, px. */
+const GIVE_WAY = 22;
+
+/** The letters of the directions in the middle of each edge, or beside it where a leader runs through. */
+export function lettersSvg({ letters }: View, box: Box, leaders: readonly Leader[] = []): string {
   const [x, y] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
   const letter = (text: string, atX: number, atY: number, anchor: 'start' | 'middle' | 'end'): string =>
-    text === '' ? '' : label(text, atX, atY, { anchor, size: 13, bold: true, fill: MUTED, halo: true });
+    text === ''
+      ? ''
+      : label(text, atX, atY, { anchor, size: LETTER_SIZE, bold: true, fill: MUTED, halo: true });
+  const free = (text: string, atX: number): number => {
+    const half = (textWidth(text, LETTER_SIZE) + 8) / 2;
+    const met = leaders.flatMap((leader) => heightsAt(leader, atX - half, atX + half));
+    const ways = [0, 1, -1, 2, -2, 3, -3, 4, -4].map((step) => y + step * GIVE_WAY);
+    return ways.find((way) => met.every(([low, high]) => high < way - 12 || low > way + 12)) ?? y;
+  };
+  const wide = (text: string): number => textWidth(text, LETTER_SIZE) / 2;
   return [
-    letter(letters.left, box.left + 7, y + 4, 'start'),
-    letter(letters.right, box.right - 7, y + 4, 'end'),
+    letter(letters.left, box.left + 7, free(letters.left, box.left + 7 + wide(letters.left)) + 4, 'start'),
+    letter(letters.right, box.right - 7, free(letters.right, box.right - 7 - wide(letters.right)) + 4, 'end'),
     letter(letters.top, x, box.top + 14, 'middle'),
     letter(letters.bottom, x, box.bottom - 5, 'middle'),
   ].join('');
+}
+
+/** Lowest and highest y of the part of a leader between two x; none where it does not reach there. */
+function heightsAt({ x, y, end }: Leader, left: number, right: number): [number, number][] {
+  const [from, to] = [Math.max(left, Math.min(x, end.x)), Math.min(right, Math.max(x, end.x))];
+  if (from > to) return [];
+  const on = (at: number): number => (x === end.x ? y : y + ((at - x) / (end.x - x)) * (end.y - y));
+  return [[Math.min(on(from), on(to)), Math.max(on(from), on(to))]];
 }
 
 /** A bar of a round length of at most so many pixels, with its length. */

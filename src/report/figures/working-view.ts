@@ -6,10 +6,12 @@ import { armText, entryOf, orderedVessels } from '../words.js';
 import type { Figure } from './figures.js';
 import { legendStrip } from './legend.js';
 import { GRID, MUTED } from './palette.js';
+import type { Projection } from './raster.js';
 import { type Box, element, figure, fitText, label } from './svg.js';
-import { armView } from './view-axes.js';
+import { armView, type View } from './view-axes.js';
 import { columnWidth, type LabelPoint, labelsSvg, placeLabels } from './view-labels.js';
 import {
+  extentOf,
   HIDDEN_NOTE,
   lettersSvg,
   onPicture,
@@ -61,11 +63,13 @@ export function workingTargets(result: Result): WorkingTarget[] {
 }
 
 /** The picture; the columns of labels stand beside it, so that no text covers the vessels. */
-const BOX: Box = { left: 220, right: 740, top: 66, bottom: 506 };
-const WIDTH = 960;
-const COLUMN = columnWidth(30);
-/** Room for the vessel in the picture, px. */
-const ROOM = { width: 400, height: 370 };
+const BOX: Box = { left: 232, right: 752, top: 66, bottom: 536 };
+const WIDTH = 984;
+const COLUMN = columnWidth(33);
+/** Room for the lesion in the picture, inside the letters, px. */
+const ROOM = { width: 450, height: 410 };
+/** The landing zone takes at least so many pixels, as far as `MOST_PER_MM` lets it. */
+const LEAST_ZONE_PX = 40;
 /** Most pixels a mm, so that a tiny vessel is not blown up past what its surface holds. */
 const MOST_PER_MM = 16;
 
@@ -84,19 +88,7 @@ export function workingFigure(
     target.view.lao_rao_deg,
     target.view.cran_caud_deg,
   );
-  const flat = projectionOf(view, [0, 0, 0], 1, { x: 0, y: 0 });
-  const spread = spreadOf(target.line.map((point) => onPicture(flat, point)));
-  const margin = 2 * Math.max(target.largestCalibreMm, device?.diameter_mm ?? 0);
-  const perMm = Math.min(
-    MOST_PER_MM,
-    ROOM.width / (spread.width + margin),
-    ROOM.height / (spread.height + margin),
-  );
-  const middle = { x: (BOX.left + BOX.right) / 2, y: (BOX.top + BOX.bottom) / 2 };
-  const projection = projectionOf(view, [0, 0, 0], perMm, {
-    x: middle.x - perMm * spread.x,
-    y: middle.y - perMm * spread.y,
-  });
+  const { projection, perMm } = fitted(target, parts, view);
   const at = (alongMm: number): Point => onPicture(projection, pointAt(target, alongMm));
   const zone = stretch(at, landing.from_mm, landing.to_mm);
   const outline = device && deviceOutline(device, landing, at, perMm);
@@ -176,7 +168,7 @@ export function workingFigure(
     outline ? outlineSvg(outline.points) : '',
     zoneSvg(zone, (landing.calibre_mm * perMm) / 2 + 6),
     labelsSvg(placed),
-    lettersSvg(view, BOX),
+    lettersSvg(view, BOX, placed),
     legend.svg,
     scaleBar(perMm, 70, WIDTH - 150, BOX.bottom + 23),
     label(NOTE, 20, below + 16, { size: 12, fill: MUTED }),
@@ -206,8 +198,33 @@ function pointAt({ line: points, lengthMm }: WorkingTarget, alongMm: number): Ve
   return points.at(-1)!;
 }
 
-function spreadOf(points: readonly Point[]): Point & { width: number; height: number } {
-  const [xs, ys] = [points.map(({ x }) => x), points.map(({ y }) => y)];
-  const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-  return { x: (x0 + x1) / 2, y: (y0 + y1) / 2, width: x1 - x0, height: y1 - y0 };
+/**
+ * The scale and place at which the whole lesion stands in the picture, with room for the letters at its edges. Where
+ * that would make the landing zone too small to read, the zone stands in the middle and the far parts are left out.
+ */
+function fitted(
+  target: WorkingTarget,
+  parts: readonly ViewPart[],
+  view: View,
+): { projection: Projection; perMm: number } {
+  const { landing } = target;
+  const flat = projectionOf(view, [0, 0, 0], 1, { x: 0, y: 0 });
+  const zone = stretch((mm) => onPicture(flat, pointAt(target, mm)), landing.from_mm, landing.to_mm);
+  const extent = extentOf(parts, flat)!;
+  const whole = Math.min(
+    MOST_PER_MM,
+    ROOM.width / (extent.right - extent.left),
+    ROOM.height / (extent.bottom - extent.top),
+  );
+  const least = Math.min(MOST_PER_MM, LEAST_ZONE_PX / landing.length_mm);
+  const middle =
+    whole >= least
+      ? { x: (extent.left + extent.right) / 2, y: (extent.top + extent.bottom) / 2 }
+      : zone[Math.floor(zone.length / 2)]!;
+  const perMm = Math.max(whole, least);
+  const place = {
+    x: (BOX.left + BOX.right) / 2 - perMm * middle.x,
+    y: (BOX.top + BOX.bottom) / 2 - perMm * middle.y,
+  };
+  return { projection: projectionOf(view, [0, 0, 0], perMm, place), perMm };
 }

@@ -1,6 +1,6 @@
-import { distance, dot, subtract, type Vec3 } from '../foundation/vector.js';
-import type { TriangleMesh } from '../mesh/mesh.js';
-import type { Vessel } from '../result/result.generated.js';
+import { distance, dot, subtract, type Vec3 } from '../../foundation/vector.js';
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import type { Vessel } from '../../result/result.generated.js';
 
 /** One piece of a surface of the whole lesion: the triangles of a vessel, or of the sac. */
 export interface WholePiece {
@@ -28,9 +28,8 @@ interface Tube {
 export function splitWhole(
   mesh: TriangleMesh,
   vessels: readonly (readonly [string, Vessel])[],
-  toFile: (point: Vec3) => Vec3 = (point) => point,
 ): WholePiece[] {
-  const tubes = vessels.flatMap(([name, vessel]) => tubeOf(name, vessel, toFile));
+  const tubes = vessels.flatMap(([name, vessel]) => tubeOf(name, vessel));
   if (tubes.length === 0) return [{ mesh }];
   const buckets: number[][] = [...tubes.map(() => []), []];
   const { positions, triangles } = mesh;
@@ -45,8 +44,8 @@ export function splitWhole(
     .filter((piece) => piece.mesh.triangles.length > 0);
 }
 
-function tubeOf(name: string, vessel: Vessel, toFile: (point: Vec3) => Vec3): Tube[] {
-  const points = vessel.centreline_mm?.map((point) => toFile(point as Vec3));
+function tubeOf(name: string, vessel: Vessel): Tube[] {
+  const points = vessel.centreline_mm as readonly Vec3[] | undefined;
   if (!points || points.length < 2) return [];
   let at = 0;
   const radii = points.map((point, i) => {

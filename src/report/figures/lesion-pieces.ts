@@ -1,0 +1,57 @@
+/** The surfaces of a case as single structures: one surface of the whole lesion becomes vessels and sac. */
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import type { Result } from '../../result/result.generated.js';
+import { entryOf, orderedVessels } from '../words.js';
+import { splitWhole } from './split-whole.js';
+
+/** A surface of the case, mm, in the axes of the file. `whole` is one surface of the blood pool. */
+export interface CaseSurface {
+  name: string;
+  role: string;
+  mesh: TriangleMesh;
+  of?: string;
+  spare?: boolean;
+}
+
+/** A structure to show; the role `whole` stays where no centreline was found to divide the surface by. */
+export interface LesionPiece {
+  name: string;
+  role: string;
+  of?: string;
+  spare: boolean;
+  supplies?: string;
+  mesh: TriangleMesh;
+}
+
+/**
+ * The pieces of each surface, in their order. The sac cut out of a whole surface lies on it, so the pieces of the
+ * whole take its place.
+ */
+export function lesionPieces(result: Result, surfaces: readonly CaseSurface[]): LesionPiece[] {
+  const divided = surfaces.some(({ role }) => role === 'whole') && hasCentrelines(result);
+  return surfaces.flatMap((surface) => {
+    if (surface.role === 'whole') return piecesOfWhole(result, surface);
+    if (surface.role === 'sac' && divided) return [];
+    const vessel = entryOf(result.vessels, surface.name);
+    return [{ ...surface, spare: surface.spare ?? vessel?.spare ?? false, supplies: vessel?.supplies }];
+  });
+}
+
+function piecesOfWhole(result: Result, { name, mesh }: CaseSurface): LesionPiece[] {
+  const rest = hasCentrelines(result) ? { name: 'sac', role: 'sac' } : { name, role: 'whole' };
+  return splitWhole(mesh, orderedVessels(result)).map((piece) => {
+    const own = piece.vessel === undefined ? undefined : entryOf(result.vessels, piece.vessel);
+    if (piece.vessel === undefined || !own) return { ...rest, spare: false, mesh: piece.mesh };
+    return {
+      name: piece.vessel,
+      role: own.role,
+      of: own.of,
+      spare: own.spare ?? false,
+      supplies: own.supplies,
+      mesh: piece.mesh,
+    };
+  });
+}
+
+const hasCentrelines = (result: Result): boolean =>
+  Object.values(result.vessels).some((vessel) => (vessel.centreline_mm?.length ?? 0) > 1);
