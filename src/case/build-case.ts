@@ -1,17 +1,18 @@
 import { isAbsolute, relative, resolve } from 'node:path';
 import { convert } from '../foundation/units.js';
 import type { Vec3 } from '../foundation/vector.js';
-import type {
-  Case,
-  Expectation,
-  GasSample,
-  InputPath,
-  LabelPart,
-  Lobe,
-  Part,
-  PartRole,
-  Surfaces,
-  VesselEnd,
+import {
+  AT_HAND_ITEMS,
+  type Case,
+  type Expectation,
+  type GasSample,
+  type InputPath,
+  type LabelPart,
+  type Lobe,
+  type Part,
+  type PartRole,
+  type Surfaces,
+  type VesselEnd,
 } from './case.js';
 import { inspiredFraction } from './check-patient.js';
 import { parentOf, structurePaths } from './check-surfaces.js';
@@ -72,6 +73,7 @@ export function buildCase(reader: FileReader, folder: string, locate: (path: str
       oneLungVentilation: reader.yesNo('surgery.one_lung_ventilation'),
       leakTest: buildLeakTest(reader),
     },
+    atHand: Object.fromEntries(AT_HAND_ITEMS.map((item) => [item, reader.yesNo(`at_hand.${item}`)])),
     print: {
       scale: scale ?? 1,
       process: reader.word<NonNullable<Case['print']['process']>>('print.process'),

@@ -26,6 +26,8 @@ export interface Case {
   shelf?: InputPath;
   planned: { date?: string; approach: 'auto' | 'embolise' | 'resect' };
   surgery: { oneLungVentilation?: YesNoUnknown; leakTest?: { cmH2O: number; asWritten: string } };
+  /** What somebody has looked for; absent: still to be confirmed. */
+  atHand: { [item in AtHandItem]?: YesNoUnknown };
   print: {
     scale: number;
     process?: 'material-extrusion' | 'vat-photopolymerisation' | 'material-jetting' | 'powder-bed';
@@ -39,6 +41,19 @@ export interface Case {
 
 export type Lobe = 'upper' | 'middle' | 'lingula' | 'lower';
 export type YesNoUnknown = 'yes' | 'no' | 'unknown';
+
+/** What plan A (the first three) and plan B want in the room, and only the team can confirm. */
+export const AT_HAND_ITEMS = [
+  'catheter',
+  'snare',
+  'balloon',
+  'blood',
+  'clamps',
+  'sutures',
+  'stapler',
+  'print',
+] as const;
+export type AtHandItem = (typeof AT_HAND_ITEMS)[number];
 
 /** A file named in the case. `absolute` is for reading only and never reaches an output. */
 export interface InputPath {

@@ -51,6 +51,8 @@ export const DRAFT_TAIL = `
 # shelf: shelf.yaml            # the hospital's own devices; a path outside this folder needs --root DIR that holds it
 # planned: { date: 2026-04-02, approach: auto }   # approach: auto | embolise | resect
 # surgery: { one_lung_ventilation: yes, leak_test: 30 cmH2O }   # the unit matters: 30 mmHg is 41 cmH2O
+# at_hand: { snare: yes, blood: yes, clamps: no }   # what somebody has looked for: yes at hand, no missing; else to be confirmed
+#                              # plan A: catheter, snare, balloon; plan B: blood, clamps, sutures, stapler, print
 # print: { scale: 1, process: material-extrusion, wall: 1.2 mm, hollow: no }
 #                              # process: material-extrusion | vat-photopolymerisation | material-jetting | powder-bed
 # expected:                    # teaching cases only: the answer key

@@ -1,4 +1,4 @@
-import type { Case } from '../case/case.js';
+import { AT_HAND_ITEMS, type Case } from '../case/case.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import { listedStructures, stated, surgeryFacts } from '../resection/surgery-facts.js';
@@ -23,8 +23,6 @@ export interface PlanInput {
   nickelByCode?: ReadonlyMap<string, 'yes' | 'no' | 'unknown'>;
   /** ISO date that lead times count from. */
   today?: string;
-  /** Items the team has confirmed at hand: catheter, snare, balloon, blood, clamps, sutures, stapler, print. */
-  confirmed?: readonly string[];
 }
 
 /** The facts of one patient that rules are judged by; what is not known is left out. */
@@ -41,8 +39,12 @@ export function planFacts(input: PlanInput): Facts {
     }),
     'planned.approach': input.case.planned.approach,
     'planned.date': input.case.planned.date,
-    confirmed: input.confirmed,
+    ...atHandFacts(input.case),
   };
+}
+
+function atHandFacts({ atHand }: Case): Facts {
+  return Object.fromEntries(AT_HAND_ITEMS.map((item) => [`at_hand.${item}`, stated(atHand[item])]));
 }
 
 function patientFacts({ case: theCase, rules }: PlanInput): Facts {

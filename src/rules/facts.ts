@@ -80,5 +80,12 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'surgery.predicted_dlco': number('%', 0, 'predicted DLCO after the resection'),
   'contrast.smallest': number('mL', 0, 'smallest of the published contrast limits'),
   'contrast.all': word('every published contrast limit with its name'),
-  confirmed: word('list of items confirmed at hand'),
+  'at_hand.catheter': word('yes where the delivery catheter is at hand, no where missing'),
+  'at_hand.snare': word('yes where the snare is at hand, no where missing'),
+  'at_hand.balloon': word('yes where the balloon is at hand, no where missing'),
+  'at_hand.blood': word('yes where crossmatched blood is at hand, no where missing'),
+  'at_hand.clamps': word('yes where clamps and tapes are at hand, no where missing'),
+  'at_hand.sutures': word('yes where vascular sutures are at hand, no where missing'),
+  'at_hand.stapler': word('yes where staplers are at hand, no where missing'),
+  'at_hand.print': word('yes where the printed model is at hand, no where missing'),
 };

@@ -54,6 +54,16 @@ describe('a case with every key', () => {
       shelf: { relative: '../shelf.yaml', absolute: '/data/shelf.yaml' },
       planned: { date: '2026-04-02', approach: 'auto' },
       surgery: { oneLungVentilation: 'yes', leakTest: { cmH2O: 30, asWritten: '30 cmH2O' } },
+      atHand: {
+        catheter: 'yes',
+        snare: 'yes',
+        balloon: 'no',
+        blood: 'yes',
+        clamps: 'yes',
+        sutures: 'yes',
+        stapler: 'unknown',
+        print: 'no',
+      },
       print: { scale: 1, process: 'material-extrusion', wallMm: 1.2, hollow: false },
     });
     expect(read.patient.history).toHaveLength(10);
@@ -228,6 +238,14 @@ describe('errors, each at its place and each once', () => {
     [
       `${HEAD}patient: { hair: brown }\n`,
       '4:12 patient.hair: the key "hair" is not known here. Known here: age, sex',
+    ],
+    [
+      `${HEAD}at_hand: { clamp: yes }\n`,
+      '4:12 at_hand.clamp: the key "clamp" is not known here. Did you mean "clamps"?',
+    ],
+    [
+      `${HEAD}at_hand: { blood: ordered }\n`,
+      '4:19 at_hand.blood: "ordered" is not known here. Accepted: yes, no, unknown.',
     ],
     [
       `${HEAD}blood: { haemoglobin: 198 g/dL }\n`,

@@ -12,6 +12,7 @@ const subject: Case = {
   patient: { history: [], hht: {}, spirometry: {} },
   planned: { approach: 'auto' },
   surgery: {},
+  atHand: {},
   print: { scale: 1, hollow: false },
   expected: [],
   locate: (path) => `case.yaml:1:1 ${path}`,

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { AT_HAND_ITEMS } from '../../src/case/case.js';
 import { planFacts } from '../../src/plan/readiness-facts.js';
 import { FACTS } from '../../src/rules/facts.js';
 import { vessel } from '../resection/make.js';
@@ -25,6 +26,7 @@ const full = () => {
     circulation: { meanPaPressureMmHg: 18, wedgePressureMmHg: 9, cardiacOutputLMin: 6 },
     gases: [{ name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction: 0.88, path: 'gases[0]' }],
     surgery: { oneLungVentilation: 'yes', leakTest: { cmH2O: 25, asWritten: '25 cmH2O' } },
+    atHand: Object.fromEntries(AT_HAND_ITEMS.map((item) => [item, 'yes'])),
     surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts: [] },
   });
   input.lesion?.vessels.push(vessel('V1', { role: 'drain', calibreMm: { min: 7, mean: 8, max: 9 } }));
@@ -38,7 +40,6 @@ const full = () => {
       { closed: ['A1', 'A2'], shunt_fraction: 0.06, mean_pa_pressure_mmhg: 21 },
     ],
     resection: { spare: [], steps: [], predicted_fev1_percent: 61, predicted_dlco_percent: 55 },
-    confirmed: ['blood'],
   });
 };
 

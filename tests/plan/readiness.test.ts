@@ -83,8 +83,11 @@ describe('plan A', () => {
   it('a balloon from 8 mm', () => {
     expect(plan({ feeders: '7.9:20' }).plan_a.unknown?.some((entry) => entry.startsWith('a balloon'))).toBe(false);
     expect(plan({ feeders: '8:20' }).plan_a.unknown).toContain('a balloon for flow control (largest feeder 8.0 mm)');
-    expect(plan({ feeders: '8:20' }, {}, { confirmed: ['balloon', 'snare'] }).plan_a.unknown?.some((entry) => /balloon|snare/.test(entry))).toBe(false);
-    expect(plan({ feeders: '8:20' }, {}, { confirmed: ['snare'] }).plan_a.missing).toContain('a balloon for flow control (largest feeder 8.0 mm)');
+    const both = plan({ feeders: '8:20' }, { atHand: { balloon: 'yes', snare: 'yes' } }).plan_a;
+    expect(both.unknown?.some((entry) => /balloon|snare/.test(entry))).toBe(false);
+    const lacking = plan({ feeders: '8:20' }, { atHand: { balloon: 'no', snare: 'unknown' } }).plan_a;
+    expect(lacking.missing).toContain('a balloon for flow control (largest feeder 8.0 mm)');
+    expect(lacking.unknown).toContain('a retrieval snare in the room');
   });
 });
 
@@ -109,10 +112,14 @@ describe('plan B', () => {
       'vascular and bronchial staplers',
       'the printed model, checked against its gauges',
     ]);
-    const all = plan({}, surgery('yes'), { confirmed: ['blood', 'clamps', 'sutures', 'stapler', 'print'] }).plan_b;
+    const hand = { clamps: 'yes', sutures: 'yes', stapler: 'yes', print: 'yes' } as const;
+    const all = plan({}, { ...surgery('yes'), atHand: { ...hand, blood: 'yes' } }).plan_b;
     expect(all.unknown).toEqual(['lung function (FEV1 and DLCO, % of predicted)']);
-    const some = plan({}, surgery('yes'), { confirmed: ['clamps', 'sutures', 'stapler', 'print'] }).plan_b;
-    expect(some).toMatchObject({ ready_today: false, missing: ['crossmatched blood and cell salvage'] });
+    const some = plan({}, { ...surgery('yes'), atHand: hand }).plan_b;
+    expect(some).toMatchObject({ ready_today: true, missing: [] });
+    expect(some.unknown).toContain('crossmatched blood (2 to 4 units), cell salvage agreed');
+    const none = plan({}, { ...surgery('yes'), atHand: { ...hand, blood: 'no' } }).plan_b;
+    expect(none).toMatchObject({ ready_today: false, missing: ['crossmatched blood and cell salvage'] });
   });
   it.each([
     [29.9, 70, false],

@@ -14,6 +14,7 @@ export function makeCase(more: Partial<Case> = {}): Case {
     lesion: { side: 'left', lobe: 'lower', segments: [] },
     planned: { approach: 'auto' },
     surgery: {},
+    atHand: {},
     print: { scale: 1, hollow: false },
     expected: [],
     locate: (path) => path,
