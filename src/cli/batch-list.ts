@@ -10,6 +10,7 @@ export interface BatchCase {
   name: string;
   /** As typed. */
   path: string;
+  onDisk: CaseOnDisk;
   planFolder: string;
   /** From the folder of the summary, with forward slashes. */
   planShown: string;
@@ -49,7 +50,7 @@ export async function batchList(
       const planFolder = options.out === undefined ? join(read.folder, 'plan') : join(options.out, name);
       const planShown = relative(resolve(base), resolve(planFolder)).split('\\').join('/');
       const bytes = read.inputs.reduce((sum, { role, size }) => (role === 'shelf' ? sum : sum + size), 0);
-      return [{ name, path, planFolder, planShown, bytes }];
+      return [{ name, path, onDisk: read, planFolder, planShown, bytes }];
     }),
   };
 }

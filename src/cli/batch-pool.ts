@@ -1,17 +1,21 @@
-import { readdir, rm, stat } from 'node:fs/promises';
 import { constants, totalmem } from 'node:os';
-import { basename, dirname, join, resolve } from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { nextToStart } from '../batch/admission.js';
-import { failedRow, leftRow, type Row } from '../batch/row.js';
+import { failedRow, leftRow, type Row, rowOf } from '../batch/row.js';
 import { EXIT, InputFailure } from '../foundation/failure.js';
 import type { BatchCase } from './batch-list.js';
 import type { Progress } from './batch-progress.js';
 import type { BatchOutcome, BatchTask } from './batch-worker.js';
+import { unchangedPlan } from './unchanged-plan.js';
+import { settle } from './unfinished.js';
+import { WorkerEnded, WorkerProcesses } from './worker-processes.js';
 import { writeFolder } from './write-folder.js';
 
-export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules' | 'force'> {
+export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules'> {
   jobs: number;
+  /** Hash of the rules in force. */
+  ruleSet: string;
+  /** Compute even what is unchanged. */
+  force?: boolean;
   progress: Progress;
 }
 
@@ -33,28 +37,20 @@ export const stoppedCode = (signal: StopSignal): number => 128 + constants.signa
 const MEMORY_SHARE = 0.6;
 
 /**
- * Computes cases in worker threads, one case to a worker, as many at once as `jobs` and the memory allow, and writes each plan
+ * Computes cases in worker processes, one case to a worker, as many at once as `jobs` and the memory allow, and writes each plan
  * folder as a whole from here: a worker that is ended never leaves half a folder. The first SIGINT or SIGTERM ends the workers, lets a
  * write that has begun finish, and returns what is done; a second one ends the program.
  */
 export async function runPool(cases: readonly BatchCase[], options: PoolOptions): Promise<PoolRun> {
   const run: PoolRun = { rows: [], computed: 0, unchanged: 0 };
-  if (cases.length === 0) return run;
-  const { Piscina } = await import('piscina');
-  const pool = new Piscina<BatchTask, BatchOutcome>({
-    filename: fileURLToPath(new URL('./batch-worker.js', import.meta.url)),
-    minThreads: 1,
-    maxThreads: Math.min(options.jobs, cases.length),
-    idleTimeout: 10_000,
-    concurrentTasksPerWorker: 1,
-  });
+  const pool = new WorkerProcesses();
   const memory = Math.min(totalmem(), process.constrainedMemory() || Number.POSITIVE_INFINITY) * MEMORY_SHARE;
   const waiting = [...cases];
   const running = new Map<BatchCase, Promise<void>>();
   const stop = (signal: StopSignal): void => {
     run.stoppedBy = signal;
     waiting.length = 0;
-    void pool.destroy();
+    void pool.end();
   };
   for (const signal of STOP_SIGNALS) process.once(signal, stop);
   try {
@@ -72,7 +68,7 @@ export async function runPool(cases: readonly BatchCase[], options: PoolOptions)
     }
   } finally {
     for (const signal of STOP_SIGNALS) process.off(signal, stop);
-    await pool.destroy();
+    await pool.end();
   }
   const seen = new Set(run.rows.map((row) => row.case));
   for (const { name } of cases) if (!seen.has(name)) run.rows.push(leftRow(name));
@@ -81,47 +77,54 @@ export async function runPool(cases: readonly BatchCase[], options: PoolOptions)
 
 async function computeOne(
   one: BatchCase,
-  pool: { run(task: BatchTask): Promise<BatchOutcome> },
-  { today, root, rules, force, progress }: PoolOptions,
+  pool: WorkerProcesses,
+  { today, root, rules, ruleSet, force, progress }: PoolOptions,
   run: PoolRun,
 ): Promise<void> {
-  const { path, planFolder, planShown, name, bytes } = one;
+  const { path, onDisk, planFolder, planShown, name, bytes } = one;
   let outcome: BatchOutcome;
   try {
-    outcome = await pool.run({ path, planFolder, planShown, today, root, rules, force });
+    await settle(planFolder);
+    const standing = force ? undefined : await unchangedPlan(onDisk, planFolder, { ruleSet, today });
+    if (standing !== undefined) {
+      run.unchanged += 1;
+      run.rows.push(rowOf(standing, planShown));
+      progress.step(`${name}: unchanged, ${standing.readiness.recommended}`, bytes);
+      return;
+    }
+    outcome = await pool.run({ path, planShown, today, root, rules });
   } catch (error) {
     if (run.stoppedBy !== undefined) return;
-    outcome = crashed(error);
+    outcome = crashed(error, planShown);
   }
-  if (outcome.ok && outcome.files !== undefined) {
+  if (outcome.ok) {
     try {
-      await clearLeftovers(planFolder);
       await writeFolder(planFolder, outcome.files, 'result.json');
       run.computed += 1;
     } catch (error) {
       outcome = unwritable(error, planShown);
     }
-  } else if (outcome.ok) run.unchanged += 1;
+  }
   if (outcome.ok) {
     run.rows.push(outcome.row);
-    progress.step(`${name}: ${outcome.files ? '' : 'unchanged, '}${outcome.row.recommended}`, bytes);
+    progress.step(`${name}: ${outcome.row.recommended}`, bytes);
   } else {
     run.rows.push(failedRow(name, outcome.exitCode, outcome.problems));
     progress.step(`${name}: failed`, bytes);
   }
 }
 
-/** A worker that died: out of memory is the input's size, anything else a defect. */
-function crashed(error: unknown): BatchOutcome {
-  const { code, message } = error as NodeJS.ErrnoException;
-  if (code === 'ERR_WORKER_OUT_OF_MEMORY')
+/** A worker that died: the engine aborts and the system kills where memory is short; anything else is a defect. */
+function crashed(error: unknown, shown: string): BatchOutcome {
+  if (error instanceof WorkerEnded && (error.signal === 'SIGABRT' || error.signal === 'SIGKILL'))
     return {
       ok: false,
       exitCode: EXIT.input,
       problems: [
-        'the case needs more memory than a worker may take. Make its meshes smaller, or run it alone with pavm plan.',
+        `${shown}: the case needs more memory than there is (${error.signal}). Make its meshes smaller, or run fewer jobs.`,
       ],
     };
+  const { message } = error as Error;
   return { ok: false, exitCode: EXIT.defect, problems: [`internal error, a defect of ours: ${message}`] };
 }
 
@@ -135,21 +138,4 @@ function unwritable(error: unknown, shown: string): BatchOutcome {
       `${shown}: the plan could not be written (${code ?? message}). Check the disk and the folder.`,
     ],
   };
-}
-
-/** Age from which an unfinished folder belongs to no living run, ms: writing one takes less than a second. */
-const LEFTOVER_AGE_MS = 10_000;
-
-/** Removes what an earlier run that was killed left beside a plan folder. */
-async function clearLeftovers(planFolder: string): Promise<void> {
-  const target = resolve(planFolder);
-  const parent = dirname(target);
-  const prefix = `.pavm-${basename(target)}-`;
-  const names = await readdir(parent).catch(() => []);
-  for (const name of names) {
-    if (!name.startsWith(prefix) || !/^[A-Za-z0-9]{6}(-old)?$/.test(name.slice(prefix.length))) continue;
-    const facts = await stat(join(parent, name)).catch(() => undefined);
-    if (facts !== undefined && Date.now() - facts.mtimeMs > LEFTOVER_AGE_MS)
-      await rm(join(parent, name), { recursive: true, force: true });
-  }
 }

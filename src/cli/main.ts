@@ -11,6 +11,7 @@ Exit codes:
   2  the command line or the case file is wrong
   3  an input file (mesh, image, shelf) cannot be used
   4  an internal error: a defect of ours, please report it
+  128 + signal  pavm batch was stopped (130 by Ctrl-C, 143 by SIGTERM); the same command goes on
 
 Every document supports and never replaces the judgement of the licensed heart team.`;
 

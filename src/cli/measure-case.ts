@@ -1,5 +1,4 @@
 import { createHash } from 'node:crypto';
-import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
 import type { Case, InputPath, Part, VesselEnd } from '../case/case.js';
 import { type CaseOnDisk, readCase } from '../case/read-case.js';
@@ -14,6 +13,7 @@ import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import { coarseStructures } from './coarse-structures.js';
 import { type CrossingSearch, searchCrossings } from './search-crossings.js';
+import { sha256OfFile } from './sha256-of-file.js';
 import type { Structure } from './structure.js';
 
 export interface MeasureCaseOptions {
@@ -254,11 +254,4 @@ async function inputsOf(onDisk: CaseOnDisk): Promise<Result['inputs']> {
     if (facts.isFile()) rows.push({ path, sha256: await sha256OfFile(input.absolute), bytes: facts.size });
   }
   return rows;
-}
-
-/** Read in pieces: a surface may have a gigabyte. */
-async function sha256OfFile(path: string): Promise<string> {
-  const hash = createHash('sha256');
-  for await (const piece of createReadStream(path, { highWaterMark: 1 << 20 })) hash.update(piece);
-  return hash.digest('hex');
 }

@@ -1,5 +1,5 @@
 import { availableParallelism } from 'node:os';
-import { isMainThread, Worker } from 'node:worker_threads';
+import { Worker } from 'node:worker_threads';
 import type { Finding } from '../foundation/finding.js';
 import { crossingFindings } from '../mesh/load-surface.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
@@ -19,7 +19,8 @@ const LEAST_FOR_THREAD = 150_000;
  */
 export function searchCrossings(mesh: TriangleMesh, label: string): CrossingSearch {
   const isLarge = mesh.triangles.length / 3 >= LEAST_FOR_THREAD;
-  if (!isLarge || !isMainThread || availableParallelism() < 2) {
+  const isWorker = process.send !== undefined;
+  if (!isLarge || isWorker || availableParallelism() < 2) {
     const found = crossingFindings(findSelfIntersections(mesh), label);
     return { findings: () => Promise.resolve(found) };
   }

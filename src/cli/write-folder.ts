@@ -1,6 +1,7 @@
-import { chmod, mkdir, mkdtemp, readdir, rename, rm, writeFile } from 'node:fs/promises';
-import { basename, dirname, join, resolve } from 'node:path';
+import { mkdir, readdir, rename, rm, writeFile } from 'node:fs/promises';
+import { dirname, join, resolve } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
+import { OLD, settle, unfinishedName } from './unfinished.js';
 
 /** One file of an output folder; `path` with forward slashes, relative to it. */
 export interface OutputFile {
@@ -10,42 +11,48 @@ export interface OutputFile {
 
 /**
  * Writes a whole folder at once: into a temporary folder beside it, which then takes its place by a rename.
- * Until then the old folder stays whole; an interrupted run leaves it untouched.
- * `marker` is a file that a folder of ours always holds: a non-empty folder without it is somebody else's and is refused.
+ * Until then the old folder stays whole; an interrupted run leaves it untouched, or, in the moment between the two renames,
+ * what `settle` puts back. `marker` is a file that a folder of ours always holds: a non-empty folder without it is
+ * somebody else's and is refused.
  */
 export async function writeFolder(dir: string, files: readonly OutputFile[], marker: string): Promise<void> {
   const target = resolve(dir);
+  await settle(target);
   await refuseForeign(target, dir, marker);
-  await mkdir(dirname(target), { recursive: true }).catch((error) => refuseWrite(dir, error));
-  const fresh = await mkdtemp(join(dirname(target), `.pavm-${basename(target)}-`)).catch((error) =>
-    refuseWrite(dir, error),
-  );
-  // A temporary folder is made for its owner alone; a plan is as readable as any other new folder.
-  await chmod(fresh, 0o777 & ~process.umask());
-  const old = `${fresh}-old`;
+  const fresh = unfinishedName(target);
+  // as readable as any other new folder
+  await mkdir(dirname(target), { recursive: true })
+    .then(() => mkdir(fresh))
+    .catch((error) => refuseWrite(dir, error));
   try {
     for (const { path, bytes } of files) {
       const full = join(fresh, ...path.split('/'));
       await mkdir(dirname(full), { recursive: true });
       await writeFile(full, bytes);
     }
-    const hadOld = await rename(target, old).then(
-      () => true,
-      (error: NodeJS.ErrnoException) => {
-        if (error.code === 'ENOENT') return false;
-        throw error;
-      },
-    );
-    try {
-      await rename(fresh, target);
-    } catch (error) {
-      if (hadOld) await rename(old, target);
-      throw error;
-    }
+    await replace(target, fresh);
   } finally {
     await rm(fresh, { recursive: true, force: true });
-    await rm(old, { recursive: true, force: true });
   }
+}
+
+/** Puts `fresh` in the place of `target`; the old folder is removed only once the new one stands. */
+async function replace(target: string, fresh: string): Promise<void> {
+  const old = fresh + OLD;
+  const hadOld = await rename(target, old).then(
+    () => true,
+    (error: NodeJS.ErrnoException) => {
+      if (error.code === 'ENOENT') return false;
+      throw error;
+    },
+  );
+  try {
+    await rename(fresh, target);
+  } catch (error) {
+    if (hadOld) await rename(old, target);
+    throw error;
+  }
+  await rm(old, { recursive: true, force: true });
 }
 
 async function refuseForeign(target: string, shown: string, marker: string): Promise<void> {

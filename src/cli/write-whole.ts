@@ -2,6 +2,7 @@ import { mkdir, rename, rm, writeFile } from 'node:fs/promises';
 import { dirname, resolve } from 'node:path';
 import { shownPath } from '../case/read-case.js';
 import { EXIT, InputFailure } from '../foundation/failure.js';
+import { settle, unfinishedName } from './unfinished.js';
 
 /**
  * Writes one file under a temporary name beside it and then renames it, so that a reader never sees half of it.
@@ -9,7 +10,8 @@ import { EXIT, InputFailure } from '../foundation/failure.js';
  */
 export async function writeWhole(path: string, text: string, flag: string): Promise<void> {
   const target = resolve(path);
-  const fresh = `${target}.${process.pid}.tmp`;
+  await settle(target);
+  const fresh = unfinishedName(target);
   try {
     await mkdir(dirname(target), { recursive: true });
     await writeFile(fresh, text);

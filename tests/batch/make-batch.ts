@@ -2,6 +2,7 @@ import { spawn } from 'node:child_process';
 import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { mulberry32 } from '../../src/foundation/mulberry32.js';
 import { lesionOf, writeCase } from '../compare/make-case.js';
 
 export const BIN = fileURLToPath(new URL('../../bin/pavm', import.meta.url));
@@ -13,8 +14,8 @@ export interface Ended {
 }
 
 /** The built program, running; `until` resolves when its stderr so far holds the text. */
-export function start(args: readonly string[], options: { cwd?: string } = {}) {
-  const child = spawn(process.execPath, [BIN, ...args], { cwd: options.cwd });
+export function start(args: readonly string[], options: { cwd?: string; detached?: boolean } = {}) {
+  const child = spawn(process.execPath, [BIN, ...args], options);
   // a test that fails must not leave the program running
   const end = (): void => {
     child.kill('SIGKILL');
@@ -45,12 +46,15 @@ export function start(args: readonly string[], options: { cwd?: string } = {}) {
 export const pavm = (args: readonly string[], options: { cwd?: string } = {}): Promise<Ended> =>
   start(args, options).ended;
 
-/** Writes small invented cases `c01`, `c02` ... and returns their folders. */
+/** Writes small invented cases `c01`, `c02` ..., no two alike, and returns their folders. */
 export function writeCases(folder: string, count: number): string[] {
+  const next = mulberry32(17);
+  const between = (low: number, high: number): number => low + (high - low) * next();
   return Array.from({ length: count }, (_, i) => {
-    const id = `c${String(i + 1).padStart(2, '0')}`;
-    const lesion = lesionOf({ A1: 4 + 0.2 * i, sac: 0.8 + 0.02 * i, A2: i % 2 === 0 ? 0 : 4.4 });
-    return writeCase(join(folder, id), lesion, { id });
+    const id = `c${String(i + 1).padStart(Math.max(2, String(count).length), '0')}`;
+    const A2 = i % 2 === 0 ? 0 : between(3.4, 5);
+    const lesion = lesionOf({ A1: between(4, 7), A2, V1: between(6, 8.5), sac: between(0.75, 1.2) });
+    return writeCase(join(folder, id), lesion, { id, before: Math.round(between(90, 300)) });
   });
 }
 
@@ -75,3 +79,19 @@ export const planFolders = (out: string): string[] =>
   readdirSync(out)
     .filter((name) => !name.startsWith('.') && statSync(join(out, name)).isDirectory())
     .sort();
+
+export interface SummaryFile {
+  done: number;
+  failed: number;
+  left: number;
+  exit_code: number;
+  cases: { case: string; status: string; exit_code: number; problems: string[] }[];
+}
+export const summaryIn = (folder: string): SummaryFile =>
+  JSON.parse(readFileSync(join(folder, 'summary.json'), 'utf8'));
+
+/** What a run has begun and not finished, in any folder below. */
+export const leftovers = (folder: string): string[] =>
+  readdirSync(folder, { recursive: true, encoding: 'utf8' }).filter((path) =>
+    /(^|\/)\.pavm-[^/]*$/.test(path),
+  );

@@ -112,6 +112,7 @@ async function runOnce(
     today,
     root,
     rules,
+    ruleSet: tool.rule_set,
     force,
     jobs,
     progress,

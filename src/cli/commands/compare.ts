@@ -1,5 +1,5 @@
 import { stat } from 'node:fs/promises';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
 import { compareResults, verdictLine } from '../../compare/compare.js';
 import { comparisonJson } from '../../compare/comparison-json.js';
@@ -11,6 +11,7 @@ import { measureCase } from '../measure-case.js';
 import { readResult } from '../read-result.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
+import { settle } from '../unfinished.js';
 import { writeWhole } from '../write-whole.js';
 import { planResult } from './plan.js';
 
@@ -64,6 +65,8 @@ interface ReadSide {
 
 /** A result file, a folder that holds one, or else a case. */
 async function readSide(path: string, options: CompareCommandOptions): Promise<ReadSide> {
+  // a run that was killed while it replaced the plan may have left it under another name
+  await settle(path.endsWith('.json') ? dirname(path) : path);
   const facts = await stat(path).catch((error: NodeJS.ErrnoException) => {
     throw new InputFailure(
       EXIT.usage,

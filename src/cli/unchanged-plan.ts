@@ -1,0 +1,51 @@
+import { stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { fingerprintOf, groundsOf } from '../batch/fingerprint.js';
+import type { CaseOnDisk } from '../case/read-case.js';
+import type { Result } from '../result/result.generated.js';
+import { readResult } from './read-result.js';
+import { sha256OfFile } from './sha256-of-file.js';
+import { packageVersion } from './version.js';
+
+/** Documents without which a plan folder is not whole. */
+const WHOLE = ['plan.md', 'checklist.md', 'counselling.md'];
+
+/**
+ * The result that stands in a plan folder, where the same inputs, rules, version and options would give it again; undefined where there
+ * is none, or the folder is not whole. Every input is read to its end: a size and a date would not tell a changed file.
+ */
+export async function unchangedPlan(
+  onDisk: CaseOnDisk,
+  planFolder: string,
+  grounds: { ruleSet: string; today?: string },
+): Promise<Result | undefined> {
+  const result = await readResult(join(planFolder, 'result.json')).catch(() => undefined);
+  if (result === undefined || onDisk.case.id !== result.case) return undefined;
+  for (const name of WHOLE) {
+    const facts = await stat(join(planFolder, name)).catch(() => undefined);
+    if (!facts?.isFile() || facts.size === 0) return undefined;
+  }
+  const earlier = groundsOf(result);
+  const { ruleSet, today } = grounds;
+  const others = { ...earlier, ruleSet, version: packageVersion(), today };
+  if (fingerprintOf(others) !== fingerprintOf(earlier)) return undefined;
+  const inputs = await inputsNow(onDisk, result.inputs);
+  return inputs && fingerprintOf({ ...others, inputs }) === fingerprintOf(earlier) ? result : undefined;
+}
+
+/** The inputs of an earlier result as they are now; undefined where the case names other files. */
+async function inputsNow(
+  onDisk: CaseOnDisk,
+  earlier: Result['inputs'],
+): Promise<Result['inputs'] | undefined> {
+  const files = new Map([[onDisk.file.relative, onDisk.file.absolute]]);
+  for (const { input, kind } of onDisk.inputs)
+    if (kind !== 'folder') files.set(input.relative, input.absolute);
+  if (files.size !== earlier.length || earlier.some(({ path }) => !files.has(path))) return undefined;
+  const rows: Result['inputs'] = [];
+  for (const { path } of earlier) {
+    const absolute = files.get(path) as string;
+    rows.push({ path, sha256: await sha256OfFile(absolute), bytes: (await stat(absolute)).size });
+  }
+  return rows;
+}

@@ -1,0 +1,116 @@
+import { spawnSync } from 'node:child_process';
+import {
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
+import { basename, join } from 'node:path';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import { run as compare } from '../../src/cli/commands/compare.js';
+import { OLD, settle, unfinishedName } from '../../src/cli/unfinished.js';
+import { writeFolder } from '../../src/cli/write-folder.js';
+import { writeWhole } from '../../src/cli/write-whole.js';
+import { resultJson } from '../../src/report/result-json.js';
+import { resultOf } from '../grade/make.js';
+import { capture } from './capture.js';
+
+let base = '';
+let target = '';
+beforeEach(() => {
+  base = mkdtempSync(join(tmpdir(), 'pavm-unfinished-'));
+  target = join(base, 'plan');
+});
+afterEach(() => {
+  vi.useRealTimers();
+  rmSync(base, { recursive: true, force: true });
+});
+
+/** The number of a process that has ended. */
+const deadPid = (): number => spawnSync(process.execPath, ['-e', '']).pid;
+const nameOf = (pid: number, path = target): string =>
+  unfinishedName(path).replace(`-${process.pid}-`, `-${pid}-`);
+const elsewhere = (): string => nameOf(7).replace(/-[0-9a-f]{6}-7-/, '-000000-7-');
+const folder = (path: string, text: string): void => {
+  mkdirSync(path);
+  writeFileSync(join(path, 'result.json'), text);
+};
+const there = (): string[] => readdirSync(base).sort();
+const text = (): string => readFileSync(join(target, 'result.json'), 'utf8');
+
+describe('after a run was killed', () => {
+  it('between its two renames, the new folder is put in place', async () => {
+    const fresh = nameOf(deadPid());
+    folder(fresh, 'new');
+    folder(fresh + OLD, 'old');
+    await settle(target);
+    expect([there(), text()]).toEqual([['plan'], 'new']);
+  });
+
+  it('and the new folder is lost, the old one comes back', async () => {
+    folder(nameOf(deadPid()) + OLD, 'old');
+    await settle(target);
+    expect([there(), text()]).toEqual([['plan'], 'old']);
+  });
+
+  it('while it wrote, the old folder stays and the half one goes', async () => {
+    folder(target, 'old');
+    folder(nameOf(deadPid()), 'ha');
+    await settle(target);
+    expect([there(), text()]).toEqual([['plan'], 'old']);
+  });
+
+  it('while it removed the old folder, the new one stays', async () => {
+    folder(target, 'new');
+    mkdirSync(nameOf(deadPid()) + OLD);
+    await settle(target);
+    expect([there(), text()]).toEqual([['plan'], 'new']);
+  });
+
+  it('while it wrote the first plan, nothing is left', async () => {
+    folder(nameOf(deadPid()), 'ha');
+    await settle(target);
+    expect(there()).toEqual([]);
+  });
+
+  it('what a living process or another machine writes is left alone, until it is long given up', async () => {
+    const [mine, theirs] = [nameOf(process.pid), elsewhere()];
+    for (const path of [mine, theirs]) folder(path, 'half');
+    folder(nameOf(deadPid(), `${target}-b`), "another plan's");
+    const before = there();
+    await settle(target);
+    expect(there()).toEqual(before);
+    vi.useFakeTimers({ toFake: ['Date'], now: Date.now() + 700_000 });
+    await settle(target);
+    expect(there()).toEqual(before.filter((name) => name.startsWith('.pavm-plan-b-')));
+  });
+
+  it('the next writer settles first', async () => {
+    const fresh = nameOf(deadPid());
+    folder(fresh, 'new');
+    folder(fresh + OLD, 'old');
+    await writeFolder(target, [{ path: 'result.json', bytes: 'newest' }], 'result.json');
+    expect([there(), text()]).toEqual([['plan'], 'newest']);
+    writeFileSync(nameOf(deadPid(), join(base, 'summary.json')), '{');
+    await writeWhole(join(base, 'summary.json'), '{}', '--out');
+    expect(there()).toEqual(['plan', 'summary.json']);
+  });
+
+  it('a reader finds the plan', async () => {
+    await writeFolder(
+      target,
+      [{ path: 'result.json', bytes: resultJson(resultOf(() => {})) }],
+      'result.json',
+    );
+    for (const side of [target, join(target, 'result.json')]) {
+      renameSync(target, nameOf(deadPid()) + OLD);
+      const ended = await capture((terminal) => compare([side, target], {}, terminal));
+      expect(ended.out).toContain('**Verdict: plan stands.**');
+    }
+    expect(there()).toEqual([basename(target)]);
+  });
+});
