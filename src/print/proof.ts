@@ -1,4 +1,5 @@
 import { fixed } from '../foundation/number-text.js';
+import { student95, Z95 } from '../foundation/student-t.js';
 import type { PrintRules } from './process.js';
 import type { Reading } from './readings.js';
 
@@ -35,13 +36,6 @@ export interface Proof {
   because: string[];
 }
 
-/** Half width of the interval that holds 95 % of a normal distribution, in standard deviations. */
-const Z95 = 1.96;
-/** Student's t, 97.5 %, for 1 to 30 degrees of freedom (Fisher and Yates's table, from memory). */
-const T975 = [
-  12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.16, 2.145, 2.131,
-  2.12, 2.11, 2.101, 2.093, 2.086, 2.08, 2.074, 2.069, 2.064, 2.06, 2.056, 2.052, 2.048, 2.045, 2.042,
-];
 const MM_PER_INCH = 25.4;
 /** A ratio this near, in natural logarithms, to that of a mix-up is taken for it. */
 const SLIP_REACH = 0.04;
@@ -106,7 +100,7 @@ function scaleOf(
   const residual =
     rows.reduce((sum, r) => sum + (r.readingMm - factor * r.expectedMm) ** 2, 0) / (rows.length - 1);
   const se = Math.sqrt(Math.max(residual, rules.caliperSigmaMm ** 2) / squares);
-  const t = T975[rows.length - 2] ?? Z95;
+  const t = student95(rows.length - 1);
   const interval: [number, number] = [factor - t * se, factor + t * se];
   const off = factor - 1;
   const isCarriedByAll = rows.every(

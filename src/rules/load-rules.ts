@@ -21,6 +21,7 @@ const FILES = [
   'counselling.yaml',
   'print-process.yaml',
   'compare.yaml',
+  'register.yaml',
 ];
 
 const FORMAT = 'pavm-rules/1';

@@ -1,0 +1,364 @@
+import { fixed as digits } from '../../foundation/number-text.js';
+import { student95 } from '../../foundation/student-t.js';
+import { add, scale as scaledBy, subtract, type Vec3 } from '../../foundation/vector.js';
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import { Surface } from '../surface.js';
+import { type FootFinder, fitToPlanes, type PlaneFit, SLABS, solveSums } from './plane-fit.js';
+import { type Candidate, distinct, SearchSide, searchPoses } from './pose-search.js';
+import { chainedTurns, inverted, posed, type RigidPose, transposed, turnDeg, turned } from './rigid-pose.js';
+import { type DistanceStatistics, distanceStatistics, signedDistanceTo } from './surface-distance.js';
+import { fewerSamples, type SurfaceSamples, sampleSurface } from './surface-samples.js';
+
+/** Limits that decide whether a pose counts; from `rules/register.yaml`. */
+export interface RegistrationRules {
+  /** Pairs within this part of the fixed surface's size belong together. */
+  reach: number;
+  /** Smallest part of the one surface that must lie within reach of the other; either may be a part of the other. */
+  leastOverlap: number;
+  /** Smallest part of either surface that must lie within reach of the other. */
+  leastCovered: number;
+  /** Another pose whose misfit is at most this multiple of the best one's is as good. */
+  asGood: number;
+  /** Poses that differ by less than this part of the size are one. */
+  distinct: number;
+  /** A mirror image whose misfit is below this part of the surface's own is what was laid over. */
+  mirror: number;
+  /** Sizes that differ by more than this factor are looked at for a mix-up of units first. */
+  otherSize: number;
+}
+
+/** How a moving surface lies on a fixed one. */
+export interface Registration {
+  /** From the moving surface's coordinates to the fixed one's. */
+  pose: RigidPose;
+  /** Angle of the pose's turn, degrees, 0 to 180. */
+  turnDeg: number;
+  verdict: 'placed' | 'ambiguous' | 'mirrored' | 'not-the-same';
+  /** Why the verdict is not `placed`. */
+  because?: string;
+  /** Root mean square distance both ways, each at most the reach, mm. */
+  misfitMm: number;
+  reachMm: number;
+  /** The next best pose that is another one. */
+  runnerUp?: { misfitMm: number; turnFromBestDeg: number };
+  /** Misfit of the moving surface's mirror image; never used for a pose. */
+  mirrorMisfitMm: number;
+  /** Part of each surface that lies within reach of the other. */
+  overlap: { moving: number; fixed: number };
+  /** The last fit. */
+  points: number;
+  iterations: number;
+  converged: boolean;
+  /** From the moving surface to the fixed one; positive where the moving one lies outside. */
+  movingToFixed: DistanceStatistics;
+  /** From the fixed surface to the moving one; positive where the moving one lies outside. */
+  fixedToMoving: DistanceStatistics;
+  /** Over all points looked at, both ways, mm. */
+  hausdorffMm: number;
+  /** Diagnosis only; the pose does not hold it. Absent where it cannot be told. */
+  scale?: ScaleDiagnosis;
+  /** Points of the fixed surface, its own coordinates, with their distance to the moving one. */
+  fixedPoints: SignedPoints;
+  /** Points of the moving surface in the fixed one's coordinates, with their distance to it. */
+  movingPoints: SignedPoints;
+}
+
+/** Points that each stand for the same area, with signed distances, mm. */
+export interface SignedPoints {
+  /** 3 numbers a point, mm. */
+  points: Float64Array;
+  signedMm: Float64Array;
+}
+
+/** Size of the moving surface over that of the fixed one, and what is left of its distances as one even offset. */
+export interface ScaleDiagnosis {
+  factor: number;
+  /** 95 %, by leaving each of eight slabs of the surface out. */
+  interval: [number, number];
+  /** How far the moving surface lies outside all over, apart from its scale, mm. */
+  offsetMm: number;
+}
+
+const SEARCH_SAMPLES = 3000;
+const FINE_SAMPLES = 4000;
+const JUDGED_SAMPLES = 700;
+const JUDGED_POSES = 6;
+const STATISTIC_SAMPLES = 8000;
+/** Vertices that the largest distance also looks at. */
+const STATISTIC_VERTICES = 8000;
+
+/**
+ * Lays a moving surface over a fixed one: the turn and shift, without a starting pose, that leave the least distances. Reflections are
+ * never used and scale is only reported. Parts that one surface does not have do not pull. Same input, same pose; at most a
+ * fixed number of points is looked at, so time grows with the triangles only through reading and trees.
+ *
+ * Method    starts from principal axes and evenly spread turns; trimmed closest points; point-to-plane fits with biweights
+ * Source    Besl and McKay, IEEE PAMI 1992;14:239; Chen and Medioni, Image Vision Comput 1992;10:145; Kabsch, Acta Cryst A 1976;32:922;
+ *           Horn, J Opt Soc Am A 1987;4:629; Chetverikov et al., ICPR 2002 (all from memory)
+ * Units     mm; both meshes in mm, each in its own axes
+ * Checked   tests/geometry/register
+ * Undefined where a mesh has no area.
+ */
+export function registerSurfaces(
+  fixedMesh: TriangleMesh,
+  movingMesh: TriangleMesh,
+  rules: RegistrationRules,
+): Registration | undefined {
+  const fixed = sampleSurface(fixedMesh, SEARCH_SAMPLES);
+  const moving = sampleSurface(movingMesh, SEARCH_SAMPLES);
+  if (!fixed || !moving) return undefined;
+  const job: Job = {
+    fixed,
+    moving,
+    fixedSurface: new Surface(fixedMesh, fixed.centreMm),
+    movingSurface: new Surface(movingMesh, moving.centreMm),
+    reachMm: rules.reach * 2 * fixed.radiusMm,
+    distinctMm: rules.distinct * 2 * fixed.radiusMm,
+  };
+  const side = new SearchSide(fixed);
+  const rough = searchPoses(side, new SearchSide(moving), job.reachMm, job.distinctMm);
+  const judged = distinct(
+    rough.slice(0, JUDGED_POSES).map(({ pose }) => judge(job, pose, moving)),
+    fixed.radiusMm,
+    job.distinctMm,
+  );
+  const [best, second] = judged;
+  const fine = sampleSurface(movingMesh, FINE_SAMPLES)!;
+  const fit = fitToPlanes(best.pose, recentred(fine, moving.centreMm), surfaceFeet(job.fixedSurface), {
+    mostIterations: 60,
+    restMm: 1e-5 * fixed.radiusMm,
+    reachMm: 2 * job.reachMm,
+  });
+  const image = mirrored(moving);
+  const mirror = judge(
+    job,
+    searchPoses(side, new SearchSide(image), job.reachMm, job.distinctMm)[0].pose,
+    image,
+  );
+  const pose = fileOf(job, fit.pose);
+  const distances = measureDistances(job, fit.pose, fixedMesh, movingMesh);
+  const scale = scaleOf(job, fit.pose, fine);
+  const registration: Registration = {
+    pose,
+    turnDeg: turnDeg(pose.rotation),
+    verdict: 'placed',
+    misfitMm: misfitOf(job, fit.pose, moving),
+    reachMm: job.reachMm,
+    ...(second && {
+      runnerUp: {
+        misfitMm: second.misfitMm,
+        turnFromBestDeg: turnDeg(chainedTurns(transposed(best.pose.rotation), second.pose.rotation)),
+      },
+    }),
+    mirrorMisfitMm: mirror.misfitMm,
+    overlap: {
+      moving: shareWithin(distances.movingPoints, job.reachMm),
+      fixed: shareWithin(distances.fixedPoints, job.reachMm),
+    },
+    points: fine.count,
+    iterations: fit.iterations,
+    converged: fit.converged,
+    ...distances,
+    ...(scale && { scale }),
+  };
+  return { ...registration, ...verdictOf(registration, rules) };
+}
+
+interface Job {
+  fixed: SurfaceSamples;
+  moving: SurfaceSamples;
+  /** Local: about the middle of the samples. */
+  fixedSurface: Surface;
+  movingSurface: Surface;
+  reachMm: number;
+  distinctMm: number;
+}
+
+/** Fits a pose on the surfaces themselves and says how well it fits, both ways. `moving`: the job's samples, or their mirror image. */
+function judge(job: Job, start: RigidPose, moving: SurfaceSamples): Candidate {
+  const { pose } = fitToPlanes(start, fewerSamples(moving, JUDGED_SAMPLES), surfaceFeet(job.fixedSurface), {
+    mostIterations: 10,
+    restMm: 1e-5 * job.fixed.radiusMm,
+    reachMm: 2 * job.reachMm,
+  });
+  return { pose, misfitMm: misfitOf(job, pose, moving) };
+}
+
+/** Root mean square distance both ways, each at most the reach, mm. */
+function misfitOf(job: Job, pose: RigidPose, moving: SurfaceSamples): number {
+  const back = inverted(pose);
+  const capped = (surface: Surface, samples: SurfaceSamples, place: (p: Vec3) => Vec3): number => {
+    const { points, count } = fewerSamples(samples, JUDGED_SAMPLES);
+    let sum = 0;
+    for (let i = 0; i < count; i++) {
+      const hit = surface.closest(place(pointOf(points, i)), job.reachMm);
+      sum += hit ? hit.distance ** 2 : job.reachMm ** 2;
+    }
+    return sum / count;
+  };
+  const there = capped(job.fixedSurface, moving, (p) => posed(pose, p));
+  const isImage = moving !== job.moving;
+  const here = capped(job.movingSurface, job.fixed, (p) => {
+    const q = posed(back, p);
+    return isImage ? flipped(q) : q;
+  });
+  return Math.sqrt((there + here) / 2);
+}
+
+const pointOf = (points: Float64Array, i: number): Vec3 => [
+  points[3 * i],
+  points[3 * i + 1],
+  points[3 * i + 2],
+];
+
+function surfaceFeet(surface: Surface): FootFinder {
+  return (x, y, z, foot) => {
+    const hit = surface.closest([x, y, z]);
+    if (!hit) return false;
+    foot.point = hit.point;
+    foot.normal = surface.normal(hit.triangle);
+    return true;
+  };
+}
+
+/** The same samples about another middle. */
+function recentred(samples: SurfaceSamples, centreMm: Vec3): SurfaceSamples {
+  const shift = subtract(samples.centreMm, centreMm);
+  return { ...samples, centreMm, points: samples.points.map((c, i) => c + shift[i % 3]) };
+}
+
+const flipped = ([x, y, z]: Vec3): Vec3 => [-x, y, z];
+
+/** The samples of the mirror image. */
+function mirrored(samples: SurfaceSamples): SurfaceSamples {
+  const flip = (c: number, i: number): number => (i % 3 === 0 ? -c : c);
+  return { ...samples, points: samples.points.map(flip), normals: samples.normals.map(flip) };
+}
+
+/** A pose of local coordinates as one of the files' coordinates. */
+function fileOf({ fixed, moving }: Job, { rotation, translationMm }: RigidPose): RigidPose {
+  const shift = subtract(add(translationMm, fixed.centreMm), turned(rotation, moving.centreMm));
+  return { rotation, translationMm: shift };
+}
+
+function measureDistances(
+  job: Job,
+  pose: RigidPose,
+  fixedMesh: TriangleMesh,
+  movingMesh: TriangleMesh,
+): Pick<Registration, 'movingToFixed' | 'fixedToMoving' | 'hausdorffMm' | 'movingPoints' | 'fixedPoints'> {
+  const back = inverted(pose);
+  const { fixedSurface, movingSurface } = job;
+  const there = signedFrom(movingMesh, job.moving.centreMm, (p) =>
+    signedDistanceTo(fixedSurface, posed(pose, p)),
+  );
+  // seen from the fixed surface, a moving one that lies outside has the point inside itself
+  const here = signedFrom(
+    fixedMesh,
+    job.fixed.centreMm,
+    (p) => -signedDistanceTo(movingSurface, posed(back, p)),
+  );
+  const inFixed = there.samples.points.slice();
+  for (let i = 0; i < there.samples.count; i++)
+    inFixed.set(add(posed(pose, pointOf(there.samples.points, i)), job.fixed.centreMm), 3 * i);
+  const fixedPoints = here.samples.points.map((c, i) => c + job.fixed.centreMm[i % 3]);
+  const movingToFixed = distanceStatistics(there.signedMm, there.vertices);
+  const fixedToMoving = distanceStatistics(here.signedMm, here.vertices);
+  return {
+    movingToFixed,
+    fixedToMoving,
+    hausdorffMm: Math.max(movingToFixed.largestMm, fixedToMoving.largestMm),
+    movingPoints: { points: inFixed, signedMm: there.signedMm },
+    fixedPoints: { points: fixedPoints, signedMm: here.signedMm },
+  };
+}
+
+/** Signed distances from samples and some vertices of a mesh; `distanceOf` takes points about `centreMm`. */
+function signedFrom(
+  mesh: TriangleMesh,
+  centreMm: Vec3,
+  distanceOf: (p: Vec3) => number,
+): { samples: SurfaceSamples; signedMm: Float64Array; vertices: number[] } {
+  const samples = recentred(sampleSurface(mesh, STATISTIC_SAMPLES)!, centreMm);
+  const signedMm = Float64Array.from({ length: samples.count }, (_, i) =>
+    distanceOf(pointOf(samples.points, i)),
+  );
+  const corners = mesh.triangles.length;
+  const step = Math.max(1, Math.floor(corners / STATISTIC_VERTICES));
+  const vertices: number[] = [];
+  for (let c = 0; c < corners; c += step)
+    vertices.push(distanceOf(subtract(pointOf(mesh.positions, mesh.triangles[c]), centreMm)));
+  return { samples, signedMm, vertices };
+}
+
+const shareWithin = ({ signedMm }: SignedPoints, limitMm: number): number =>
+  signedMm.reduce((count, d) => count + (Math.abs(d) <= limitMm ? 1 : 0), 0) / signedMm.length;
+
+/** Fits scale and an even offset from a pose that fits already. */
+function scaleOf(job: Job, pose: RigidPose, fine: SurfaceSamples): ScaleDiagnosis | undefined {
+  const fit = fitToPlanes(
+    pose,
+    recentred(fewerSamples(fine, 2000), job.moving.centreMm),
+    surfaceFeet(job.fixedSurface),
+    {
+      mostIterations: 25,
+      restMm: 1e-5 * job.fixed.radiusMm,
+      reachMm: 3 * job.reachMm,
+      withScale: true,
+    },
+  );
+  const left = leaveOneOut(fit, job.moving.radiusMm);
+  if (!left) return undefined;
+  const mean = left.reduce((a, b) => a + b, 0) / left.length;
+  // the delete-a-group jackknife (Efron 1982, from memory): what neighbours have in common does not make it too narrow
+  const spread = Math.sqrt(((SLABS - 1) / SLABS) * left.reduce((sum, s) => sum + (s - mean) ** 2, 0));
+  const half = student95(SLABS - 1) * spread;
+  // the fit scales the moving surface onto the fixed one
+  const logFactor = -Math.log(fit.scale);
+  return {
+    factor: Math.exp(logFactor),
+    interval: [Math.exp(logFactor - half), Math.exp(logFactor + half)],
+    offsetMm: fit.offsetMm,
+  };
+}
+
+/** Logarithm of the scale with each slab left out. */
+function leaveOneOut(fit: PlaneFit, radiusMm: number): number[] | undefined {
+  const all: number[] = [];
+  for (let slab = 0; slab < SLABS; slab++) {
+    const step = solveSums(fit.slabs, 8, slab);
+    if (!step) return undefined;
+    all.push(step[6] / radiusMm);
+  }
+  return all;
+}
+
+function verdictOf(one: Registration, rules: RegistrationRules): Pick<Registration, 'verdict' | 'because'> {
+  const percent = (share: number): string => `${digits(100 * share, 0)} %`;
+  if (one.mirrorMisfitMm < rules.mirror * one.misfitMm)
+    return {
+      verdict: 'mirrored',
+      because: `its mirror image fits (misfit ${digits(one.mirrorMisfitMm, 2)} mm), the surface itself does not (${digits(one.misfitMm, 2)} mm)`,
+    };
+  const { moving, fixed } = one.overlap;
+  if (Math.max(moving, fixed) < rules.leastOverlap || Math.min(moving, fixed) < rules.leastCovered)
+    return {
+      verdict: 'not-the-same',
+      because: `in the best pose only ${percent(moving)} of it lies within ${digits(one.reachMm, 1)} mm of the other surface, and ${percent(fixed)} of the other within reach of it; ${percent(rules.leastOverlap)} of one and ${percent(rules.leastCovered)} of the other are needed`,
+    };
+  const { runnerUp } = one;
+  if (runnerUp && runnerUp.misfitMm <= rules.asGood * one.misfitMm)
+    return {
+      verdict: 'ambiguous',
+      because: `a pose turned by ${digits(runnerUp.turnFromBestDeg, 0)}° fits as well (misfit ${digits(runnerUp.misfitMm, 2)} mm against ${digits(one.misfitMm, 2)} mm)`,
+    };
+  return { verdict: 'placed' };
+}
+
+/** A mesh under a pose and, before it, a uniform scale. */
+export function placedMesh(mesh: TriangleMesh, pose: RigidPose, factor = 1): TriangleMesh {
+  const positions = new Float64Array(mesh.positions.length);
+  for (let i = 0; i < positions.length; i += 3)
+    positions.set(posed(pose, scaledBy(pointOf(mesh.positions, i / 3), factor)), i);
+  return { positions, triangles: mesh.triangles };
+}

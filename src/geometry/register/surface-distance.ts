@@ -1,0 +1,55 @@
+import { dot, subtract, type Vec3 } from '../../foundation/vector.js';
+import type { Surface } from '../surface.js';
+
+/** Distances from points of one surface to another surface. Positive: the second surface lies outside the first. */
+export interface DistanceStatistics {
+  /** Points they rest on. */
+  points: number;
+  /** Mean size of the distance, mm. */
+  meanMm: number;
+  /** Root mean square, mm. */
+  rmsMm: number;
+  /** 95 % of the surface lie nearer, mm. */
+  p95Mm: number;
+  /** Largest distance of any point looked at (one-way Hausdorff distance), mm; of sampled points, so at most the true one. */
+  largestMm: number;
+  /** Mean with its sign, mm. */
+  biasMm: number;
+}
+
+/**
+ * Distance of a point to a surface, mm, in the surface's local coordinates; positive outside. A surface that is not closed has no
+ * inside: there the side of the nearest triangle decides.
+ */
+export function signedDistanceTo(surface: Surface, point: Vec3): number {
+  const hit = surface.closest(point);
+  if (!hit) return Number.NaN;
+  if (surface.isClosed)
+    return surface.mayHold(point) && surface.isInside(point) ? -hit.distance : hit.distance;
+  return dot(subtract(point, hit.point), surface.normal(hit.triangle)) < 0 ? -hit.distance : hit.distance;
+}
+
+/** Statistics of signed distances that each stand for the same area; `largestMm` also looks at `others`. */
+export function distanceStatistics(
+  signed: ArrayLike<number>,
+  others: ArrayLike<number> = [],
+): DistanceStatistics {
+  const points = signed.length;
+  const sizes = Float64Array.from(signed, Math.abs).sort();
+  let [sum, squares, bias] = [0, 0, 0];
+  for (let i = 0; i < points; i++) {
+    sum += sizes[i];
+    squares += sizes[i] * sizes[i];
+    bias += signed[i];
+  }
+  let largestMm = sizes[points - 1];
+  for (let i = 0; i < others.length; i++) largestMm = Math.max(largestMm, Math.abs(others[i]));
+  return {
+    points,
+    meanMm: sum / points,
+    rmsMm: Math.sqrt(squares / points),
+    p95Mm: sizes[Math.min(points - 1, Math.ceil(0.95 * points) - 1)],
+    largestMm,
+    biasMm: bias / points,
+  };
+}
