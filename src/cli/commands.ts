@@ -149,9 +149,20 @@ export const COMMANDS: readonly CommandSpec[] = [
   {
     name: 'proof',
     args: '<case>',
-    summary: 'caliper readings of the print, or of the specimen, against the model',
-    example: 'pavm proof cases/heron --readings readings.yaml',
-    options: [{ flag: '--readings <file>', text: 'the readings' }, ROOT, RULES, JSON_OUT],
+    summary: 'caliper readings or a scan of the print, or of the specimen, against the model',
+    example: 'pavm proof cases/heron --surface scan.stl --unit mm --out proof',
+    options: [
+      { flag: '--readings <file>', text: 'caliper readings at the check points' },
+      { flag: '--surface <file>', text: 'a scan of the print, as a mesh; it is laid over the model' },
+      {
+        flag: '--unit <unit>',
+        text: 'unit of the scan: mm, cm, m or inch (else the one the file states, else mm)',
+      },
+      { flag: '--out <dir>', text: 'where to write the proof with pictures of the distances' },
+      ROOT,
+      RULES,
+      JSON_OUT,
+    ],
     load: () => import('./commands/proof.js'),
   },
   {

@@ -164,4 +164,12 @@ export const SOURCES = {
     cite: 'Bland and Altman, Lancet 1986;327:307 (limits of agreement)',
     read: 'memory',
   },
+  'besl-mckay-1992': {
+    cite: 'Besl and McKay, IEEE Trans Pattern Anal Mach Intell 1992;14:239 (iterated closest points)',
+    read: 'memory',
+  },
+  'chen-medioni-1992': {
+    cite: 'Chen and Medioni, Image Vision Comput 1992;10:145 (point-to-plane distances)',
+    read: 'memory',
+  },
 } as const satisfies Record<string, Source>;

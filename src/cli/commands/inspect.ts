@@ -4,7 +4,6 @@ import { createGunzip } from 'node:zlib';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
-import { quoted } from '../../foundation/quoted-text.js';
 import { describeObject } from '../../mesh/describe-object.js';
 import { likelyUnits, unitName } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
@@ -20,6 +19,7 @@ import {
 } from '../../mesh/recognise/dicom-facts.js';
 import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
 import { objectText } from '../inspect-text.js';
+import { unitFlagMm } from '../mesh-unit.js';
 import type { Terminal } from '../terminal.js';
 
 export interface InspectOptions {
@@ -30,7 +30,6 @@ export interface InspectOptions {
   capped?: boolean;
 }
 
-const UNITS: Record<string, number> = { mm: 1, cm: 10, m: 1000, inch: 25.4 };
 /** Enough for the header of an image; what stands behind is not needed. */
 const HEADER_BYTES = 256 * 1024;
 const MOST_FILES = 20_000;
@@ -50,12 +49,8 @@ export async function run(
       'pavm inspect: one file or folder is needed. For example: pavm inspect meshes/sac.stl',
     );
   }
-  if (options.unit !== undefined && !Object.hasOwn(UNITS, options.unit)) {
-    throw new InputFailure(
-      2,
-      `pavm inspect: --unit ${quoted(options.unit)} is not known. Write one of: ${Object.keys(UNITS).join(', ')}.`,
-    );
-  }
+  // a wrong unit is refused before anything is read
+  unitFlagMm('inspect', options.unit);
   const path = args[0];
   const report = await inspectPath(path, options);
   terminal.out(options.json ? `${JSON.stringify(report.json, undefined, 2)}\n` : report.text);
@@ -143,7 +138,7 @@ async function meshReport(
   options: InspectOptions,
   container = '',
 ): Promise<Report> {
-  const asked = options.unit === undefined ? undefined : UNITS[options.unit];
+  const asked = unitFlagMm('inspect', options.unit);
   const unitMm = asked ?? file.unitMm ?? 1;
   const stated = file.unitMm === undefined ? undefined : unitName(file.unitMm);
   const used = unitName(unitMm);

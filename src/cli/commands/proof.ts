@@ -1,26 +1,37 @@
 import { readFile, stat } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
+import type { Finding } from '../../foundation/finding.js';
 import { YAML_LIMITS } from '../../foundation/located-yaml.js';
-import { rounded } from '../../foundation/number-text.js';
-import { printRules } from '../../print/process.js';
-import { compareReadings, type Proof } from '../../print/proof.js';
-import { parseReadings, type Readings } from '../../print/readings.js';
-import { sourceText } from '../../rules/source-text.js';
-import { measureCase } from '../measure-case.js';
+import type { PrintPackage } from '../../print/assemble-package.js';
+import { type PrintRules, printRules } from '../../print/process.js';
+import { compareReadings } from '../../print/proof.js';
+import { parseReadings } from '../../print/readings.js';
+import { type MeasuredCase, measureCase } from '../measure-case.js';
 import { printPackageOf } from '../print-folder.js';
-import { proofText } from '../proof-text.js';
+import { readingsJson, surfaceJson } from '../proof-json.js';
+import { overallVerdict, type Proofs, proofText } from '../proof-text.js';
+import { readScan, type ScanSurface } from '../read-scan.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
+import { type OutputFile, writeFolder } from '../write-folder.js';
 
 export interface ProofOptions {
   readings?: string;
+  /** A scan of the print, as a mesh file. */
+  surface?: string;
+  /** Unit of the scan. */
+  unit?: string;
+  out?: string;
   root?: string;
   rules?: string;
   json?: boolean;
 }
 
-/** `pavm proof CASE --readings FILE`: caliper readings of a print, or of the specimen, against the model. 1 where it is not proved. */
+/**
+ * `pavm proof CASE`: caliper readings (`--readings`) or a scan (`--surface`) of a print, or of the specimen, against the model.
+ * 1 where it is not proved.
+ */
 export async function run(
   args: readonly string[],
   options: ProofOptions,
@@ -28,32 +39,105 @@ export async function run(
 ): Promise<number> {
   const example = 'Example: pavm proof cases/heron --readings readings.yaml';
   if (args.length !== 1) throw new InputFailure(2, `proof needs one CASE. ${example}`);
-  if (options.readings === undefined) throw new InputFailure(2, `proof needs --readings FILE. ${example}`);
-  const bytes = await readReadings(options.readings);
+  if (options.readings === undefined && options.surface === undefined)
+    throw new InputFailure(2, `proof needs --readings FILE, --surface FILE or both. ${example}`);
+  if (options.unit !== undefined && options.surface === undefined)
+    throw new InputFailure(2, 'proof: --unit is the unit of the scan. Give --surface FILE with it.');
+  const bytes = options.readings === undefined ? undefined : await readReadings(options.readings);
+  const scan = options.surface === undefined ? undefined : await readScan(options.surface, options.unit);
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
   const pack = await printPackageOf(measured);
+  const rules = printRules(measured.rules, measured.case.print.process);
+  const readings = bytes && heldReadings(bytes, basename(options.readings!), measured, pack, rules);
+  const held = scan && (await heldSurface(scan, measured, pack, rules));
+  const proofs: Proofs = { readings, surface: held };
+  const verdict = overallVerdict(proofs);
+  const figures = held?.figures ?? [];
+  const text = proofText(measured.case.id, proofs);
+  const json = `${JSON.stringify(
+    {
+      format: 'pavm-proof/1',
+      case: measured.case.id,
+      verdict,
+      because: [...(held?.proof.because ?? []), ...(readings?.proof.because ?? [])],
+      ...(readings && readingsJson(readings.instrument, readings.proof)),
+      ...(held && {
+        surface: surfaceJson(
+          held.scan,
+          held.proof,
+          options.out === undefined ? [] : figures.map(({ path }) => path),
+        ),
+      }),
+    },
+    null,
+    2,
+  )}\n`;
+  if (options.out !== undefined)
+    await writeFolder(
+      options.out,
+      [{ path: 'proof.json', bytes: json }, { path: 'proof.txt', bytes: text }, ...figures],
+      'proof.json',
+    );
+  terminal.out(options.json ? json : text);
+  const findings: Finding[] = [...measured.findings, ...pack.findings, ...(scan?.findings ?? [])];
+  sayFindings(findings, terminal);
+  if (!terminal.quiet && options.out !== undefined) terminal.err(`The proof is in ${options.out}\n`);
+  else if (!terminal.quiet && figures.length > 0)
+    terminal.err('Give --out DIR for pictures of the distances.\n');
+  const isProved = verdict === 'pass' && !findings.some((f) => f.level === 'stop');
+  return isProved ? EXIT.done : EXIT.stopFinding;
+}
+
+function heldReadings(
+  bytes: Uint8Array,
+  shown: string,
+  measured: MeasuredCase,
+  pack: PrintPackage,
+  rules: PrintRules,
+): NonNullable<Proofs['readings']> {
   const { gauges } = pack.result;
-  const readings = parseReadings(
+  const { instrument, readings } = parseReadings(
     bytes,
-    basename(options.readings),
+    shown,
     gauges.map((g) => g.name),
   );
-  const rules = printRules(measured.rules, measured.case.print.process);
   const expectations = gauges.map((g) => ({
     name: g.name,
     expectedMm: g.expected_mm,
     toleranceMm: g.tolerance_mm,
   }));
-  const proof = compareReadings(expectations, readings.readings, rules, measured.case.print.scale);
-  terminal.out(
-    options.json
-      ? `${JSON.stringify(proofJson(measured.case.id, readings, proof), null, 2)}\n`
-      : proofText(measured.case.id, readings.instrument, proof),
-  );
-  const findings = [...measured.findings, ...pack.findings];
-  sayFindings(findings, terminal);
-  const isProved = proof.verdict === 'pass' && !findings.some((f) => f.level === 'stop');
-  return isProved ? EXIT.done : EXIT.stopFinding;
+  return {
+    ...(instrument !== undefined && { instrument }),
+    proof: compareReadings(expectations, readings, rules, measured.case.print.scale),
+  };
+}
+
+async function heldSurface(
+  scan: ScanSurface,
+  measured: MeasuredCase,
+  pack: PrintPackage,
+  rules: PrintRules,
+): Promise<NonNullable<Proofs['surface']> & { figures: OutputFile[] }> {
+  const [{ proveSurface, surfaceLimits }, { registrationRules }, { scaleLesion }, { proofFigures }] =
+    await Promise.all([
+      import('../../print/surface-proof.js'),
+      import('../../geometry/register/registration-rules.js'),
+      import('../../print/scale-lesion.js'),
+      import('../proof-figures.js'),
+    ]);
+  const printScale = measured.case.print.scale;
+  const input = {
+    parts: pack.parts,
+    lesion: scaleLesion(measured.lesion, pack.result.origin_mm ?? [0, 0, 0], printScale),
+    printScale,
+    rules,
+    registration: registrationRules(measured.rules),
+    limits: surfaceLimits(measured.rules),
+  };
+  const proof = proveSurface(input, scan.mesh);
+  const { surfaces, lesion } = measured.case;
+  const figures = await proofFigures(input, proof, scan.mesh, surfaces!.frame, lesion.side);
+  return { scan, proof, figures };
 }
 
 async function readReadings(path: string): Promise<Uint8Array> {
@@ -76,38 +160,4 @@ async function readReadings(path: string): Promise<Uint8Array> {
       `${shown}: ${missing ? 'there is no such file' : `it cannot be read (${String(error.code)})`}. Give a readings file to --readings.`,
     );
   }
-}
-
-function proofJson(id: string, readings: Readings, proof: Proof): Record<string, unknown> {
-  const { scale, worst } = proof;
-  return {
-    format: 'pavm-proof/1',
-    case: id,
-    verdict: proof.verdict,
-    because: proof.because,
-    ...(readings.instrument !== undefined && { instrument: readings.instrument }),
-    readings: proof.rows.map((r) => ({
-      name: r.name,
-      expected_mm: rounded(r.expectedMm, 3),
-      reading_mm: rounded(r.readingMm, 3),
-      difference_mm: rounded(r.differenceMm, 3),
-      tolerance_mm: r.toleranceMm,
-      within: r.isWithin,
-    })),
-    not_read: proof.notRead,
-    ...(proof.biasMm !== undefined && { bias_mm: rounded(proof.biasMm, 3) }),
-    ...(proof.limitsOfAgreementMm && {
-      limits_of_agreement_mm: proof.limitsOfAgreementMm.map((l) => rounded(l, 3)),
-    }),
-    ...(worst && { worst: { name: worst.name, difference_mm: rounded(worst.differenceMm, 3) } }),
-    ...(scale && {
-      scale_factor: rounded(scale.factor, 5),
-      scale_interval: scale.interval.map((f) => rounded(f, 5)),
-      scale_error: scale.isError,
-      scale_error_percent: rounded(100 * (scale.factor - 1), 3),
-    }),
-    ...(proof.slip && { slip: proof.slip }),
-    ...(proof.outlier && { outlier: proof.outlier }),
-    source: `Limits of agreement: ${sourceText('bland-altman-1986')}`,
-  };
 }

@@ -1,7 +1,7 @@
 import { Matrix, solve } from 'ml-matrix';
 import { add, type Vec3 } from '../../foundation/vector.js';
 import { median } from '../statistics.js';
-import { chainedTurns, type RigidPose, turned, turnOf } from './rigid-pose.js';
+import { chainedTurns, type RigidPose, turnOf } from './rigid-pose.js';
 import type { SurfaceSamples } from './surface-samples.js';
 
 /** Point of the fixed surface nearest to the one asked for, and the unit normal there. False: nothing within reach. */
@@ -211,7 +211,3 @@ function slabsOf({ points, count, radiusMm }: SurfaceSamples): Uint8Array {
   for (const [rank, i] of along.entries()) slab[i] = Math.floor((rank * SLABS) / count);
   return slab;
 }
-
-/** Where a sample comes to lie, local, mm. */
-export const placedSample = (pose: RigidPose, points: Float64Array, i: number): Vec3 =>
-  add(turned(pose.rotation, [points[3 * i], points[3 * i + 1], points[3 * i + 2]]), pose.translationMm);

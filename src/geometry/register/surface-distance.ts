@@ -1,5 +1,7 @@
 import { dot, subtract, type Vec3 } from '../../foundation/vector.js';
-import type { Surface } from '../surface.js';
+import { boundingBox } from '../../mesh/measures.js';
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import { Surface } from '../surface.js';
 
 /** Distances from points of one surface to another surface. Positive: the second surface lies outside the first. */
 export interface DistanceStatistics {
@@ -52,4 +54,17 @@ export function distanceStatistics(
     largestMm,
     biasMm: bias / points,
   };
+}
+
+/** Signed distance of every vertex of a mesh to another mesh, mm; positive outside it. Both in the same coordinates. */
+export function vertexDistances(mesh: TriangleMesh, to: TriangleMesh): Float64Array {
+  const { centre } = boundingBox(to);
+  const surface = new Surface(to, centre);
+  const signed = new Float64Array(mesh.positions.length / 3);
+  for (let v = 0; v < signed.length; v++) {
+    const p = 3 * v;
+    const at = subtract([mesh.positions[p], mesh.positions[p + 1], mesh.positions[p + 2]], centre);
+    signed[v] = signedDistanceTo(surface, at);
+  }
+  return signed;
 }

@@ -15,6 +15,22 @@ export const COLOURS = {
   purple: '#CC79A7',
 } as const;
 
+/**
+ * Blue over near white to red, for distances with a sign; the two arms stay apart under the common colour-vision deficiencies.
+ * Source: the nine-class scheme RdBu of Harrower and Brewer, Cartogr J 2003;40:27 (from memory).
+ */
+export const DIVERGING = [
+  '#2166ac',
+  '#4393c3',
+  '#92c5de',
+  '#d1e5f0',
+  '#f7f7f7',
+  '#fddbc7',
+  '#f4a582',
+  '#d6604d',
+  '#b2182b',
+] as const;
+
 export const GRID = '#dddddd';
 export const MUTED = '#555555';
 

@@ -82,14 +82,13 @@ export const partLegend = (parts: readonly ViewPart[]): LegendItem[] =>
     }),
   );
 
-const SWATCH = { width: 28, height: 14 };
-
-function swatch(colour: string, pattern: Pattern | undefined): Uint8Array {
-  const rgb = new Uint8Array(3 * SWATCH.width * SWATCH.height);
-  for (let y = 0; y < SWATCH.height; y++)
-    for (let x = 0; x < SWATCH.width; x++)
-      rgb.set(patterned(rgbOf(colour), pattern, 2 * x, 2 * y), 3 * (y * SWATCH.width + x));
-  return encodePng(rgb, SWATCH.width, SWATCH.height);
+/** A sample of a colour and pattern as the raster paints them, as a PNG. */
+export function swatch(colour: string, pattern: Pattern | undefined, width = 28, height = 14): Uint8Array {
+  const rgb = new Uint8Array(3 * width * height);
+  for (let y = 0; y < height; y++)
+    for (let x = 0; x < width; x++)
+      rgb.set(patterned(rgbOf(colour), pattern, 2 * x, 2 * y), 3 * (y * width + x));
+  return encodePng(rgb, width, height);
 }
 
 /** A parallel projection that shows `centre` (mm) at a place in the picture (pixels). */
@@ -167,7 +166,8 @@ const HIDDEN_FROM_MM = 1;
 /** What the dashed leaders of hidden points mean. */
 export const HIDDEN_NOTE = 'Dashed leader: the point lies behind what is drawn.';
 
-const imageSvg = (png: Uint8Array, box: Box): string =>
+/** A picture in its box of the figure. */
+export const imageSvg = (png: Uint8Array, box: Box): string =>
   element('image', {
     x: box.left,
     y: box.top,
@@ -231,7 +231,8 @@ export function scaleBar(perMm: number, most: number, x: number, y: number): str
   );
 }
 
-function rgbOf(hex: string): [number, number, number] {
+/** Red, green and blue of `#rrggbb`. */
+export function rgbOf(hex: string): [number, number, number] {
   const value = Number.parseInt(hex.slice(1), 16);
   return [(value >> 16) & 255, (value >> 8) & 255, value & 255];
 }

@@ -1,0 +1,249 @@
+/** A surface from five sides, coloured by how far another surface lies from it. */
+import { fixed } from '../../foundation/number-text.js';
+import { boundingBox } from '../../mesh/measures.js';
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import { cutIntoBands } from './colour-bands.js';
+import type { Figure } from './figures.js';
+import { COLOURS, DIVERGING, GRID, MUTED } from './palette.js';
+import { encodePng } from './png.js';
+import { type Pattern, rasterise } from './raster.js';
+import { type Box, element, figure, label, wrapText } from './svg.js';
+import { sideViews, type View, type ViewFrame } from './view-axes.js';
+import { imageSvg, lettersSvg, projectionOf, rgbOf, scaleBar, swatch } from './view-parts.js';
+
+/** A surface with a signed distance on every vertex. */
+export interface DeviationPiece {
+  mesh: TriangleMesh;
+  /** mm, one a vertex. */
+  signedMm: Float64Array;
+  /** Beyond it the surface is striped, mm, one a vertex; absent: nothing is striped. */
+  limitMm?: Float64Array;
+}
+
+export interface DeviationInput {
+  /** File name with extension. */
+  name: string;
+  title: string;
+  pieces: readonly DeviationPiece[];
+  /** Surfaces without a distance, drawn in grey. */
+  plain?: readonly TriangleMesh[];
+  /** Edges of the colour bands on one side of zero, mm, rising; the limits stand among them. Four at most. */
+  levelsMm: readonly number[];
+  /** The limit that the colour bar shows, mm. */
+  barLimitMm?: number;
+  /** Beyond it the other surface is taken as not there, mm. */
+  reachMm?: number;
+  frame: ViewFrame;
+  side?: 'left' | 'right';
+  words: {
+    /** What positive and negative distances mean. */
+    outside: string;
+    inside: string;
+    /** What stripes mean. */
+    striped?: string;
+    /** What grey with dots, beyond the reach, means. */
+    beyond?: string;
+    plain?: string;
+  };
+  notes: readonly string[];
+}
+
+const PANEL = { width: 370, height: 300, model: 225 };
+const COLUMNS = 3;
+const TOP = 42;
+const GREY = '#9a9a9a';
+
+interface Painted {
+  mesh: TriangleMesh;
+  colour: string;
+  pattern?: Pattern;
+}
+
+/** The views as one SVG that embeds its pictures; bands of colour with dark lines between them, stripes where out of tolerance. */
+export function deviationFigure(input: DeviationInput): Figure {
+  const painted = paintedPieces(input);
+  const all = boxOf([...input.pieces.map(({ mesh }) => mesh), ...(input.plain ?? [])]);
+  const perMm = PANEL.model / Math.max(...all.size, 1e-6);
+  const views = sideViews(input.frame, input.side);
+  const rowHeight = PANEL.height + 46;
+  const cell = (i: number): Box => {
+    const left = 10 + (i % COLUMNS) * PANEL.width;
+    const top = TOP + Math.floor(i / COLUMNS) * rowHeight;
+    return { left, right: left + PANEL.width, top, bottom: top + PANEL.height };
+  };
+  const { words } = input;
+  const alt = `${input.title}, from ${views.length} sides: ${views.map((view) => view.title).join('; ')}. ${sentence(words.outside)}: positive, red; ${words.inside}: negative, blue.`;
+  const key = cell(views.length);
+  const svg = figure(
+    input.name.replace(/\.svg$/, ''),
+    { width: 20 + COLUMNS * PANEL.width, height: TOP + 2 * rowHeight },
+    { title: input.title, desc: alt },
+    label(input.title, 20, 26, { size: 16, bold: true }),
+    ...views.map((view, i) => panelSvg(view, cell(i), perMm, all.centre, painted)),
+    colourBar(input, key.left + 30, key.top + 6, perMm),
+  );
+  return { name: input.name, svg, alt };
+}
+
+const sentence = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
+
+/** Band edges on both sides of zero. */
+const edgesOf = (levelsMm: readonly number[]): number[] => [
+  ...levelsMm.map((level) => -level).toReversed(),
+  ...levelsMm,
+];
+
+/** Colours of the bands, from the most negative to the most positive. */
+function coloursOf(levelsMm: readonly number[]): string[] {
+  const middle = (DIVERGING.length - 1) / 2;
+  const n = levelsMm.length;
+  return Array.from({ length: 2 * n + 1 }, (_, i) => {
+    const step = i - n;
+    return DIVERGING[middle + Math.sign(step) * Math.round((Math.abs(step) / n) * middle)]!;
+  });
+}
+
+function paintedPieces({ pieces, plain = [], levelsMm, reachMm }: DeviationInput): Painted[] {
+  const edges = edgesOf(levelsMm);
+  const colours = coloursOf(levelsMm);
+  const painted: Painted[] = plain.map((mesh) => ({ mesh, colour: '#d9d9d9' }));
+  const cut = reachMm === undefined ? edges : [-reachMm, ...edges, reachMm];
+  for (const { mesh, signedMm, limitMm } of pieces) {
+    const limits = [...new Set(limitMm ?? [Number.POSITIVE_INFINITY])].toSorted((a, b) => a - b);
+    for (const limit of limits) {
+      const isHere = (t: number): boolean =>
+        limitMm === undefined || limitMm[mesh.triangles[3 * t]!] === limit;
+      const bands = cutIntoBands(mesh, signedMm, cut, isHere);
+      const inner = reachMm === undefined ? bands : bands.slice(1, -1);
+      for (const [i, band] of inner.entries()) {
+        const pattern = patternOf(i, levelsMm, limit);
+        if (band.triangles.length > 0)
+          painted.push({ mesh: band, colour: colours[i]!, ...(pattern && { pattern }) });
+      }
+      if (reachMm !== undefined)
+        for (const band of [bands[0]!, bands.at(-1)!])
+          if (band.triangles.length > 0) painted.push({ mesh: band, colour: GREY, pattern: 'dots' });
+    }
+  }
+  return painted;
+}
+
+/** Stripes of a band beyond the limit: rising outside, falling inside. */
+function patternOf(band: number, levelsMm: readonly number[], limitMm: number): Pattern | undefined {
+  const step = band - levelsMm.length;
+  const inner = Math.abs(step) > 0 ? levelsMm[Math.abs(step) - 1]! : 0;
+  if (inner < limitMm - 1e-9) return undefined;
+  return step > 0 ? 'rising' : 'falling';
+}
+
+function boxOf(meshes: readonly TriangleMesh[]): { centre: [number, number, number]; size: number[] } {
+  const boxes = meshes.filter(({ triangles }) => triangles.length > 0).map(boundingBox);
+  const low = [0, 1, 2].map((k) => Math.min(...boxes.map(({ min }) => min[k]!)));
+  const high = [0, 1, 2].map((k) => Math.max(...boxes.map(({ max }) => max[k]!)));
+  return {
+    centre: low.map((l, k) => (l + high[k]!) / 2) as [number, number, number],
+    size: high.map((h, k) => h - low[k]!),
+  };
+}
+
+function panelSvg(
+  view: View,
+  box: Box,
+  perMm: number,
+  centre: [number, number, number],
+  painted: readonly Painted[],
+): string {
+  const middle = { x: PANEL.width / 2, y: PANEL.height / 2 };
+  const { pixels } = rasterise(
+    painted.map(({ mesh, colour, pattern }) => ({
+      mesh,
+      colour: rgbOf(colour),
+      ...(pattern && { pattern }),
+    })),
+    projectionOf(view, centre, perMm, middle),
+    PANEL.width,
+    PANEL.height,
+  );
+  const title = wrapText(view.title, PANEL.width - 20, 2, 12);
+  return [
+    imageSvg(encodePng(pixels, PANEL.width, PANEL.height), box),
+    element('rect', {
+      x: box.left + 2,
+      y: box.top,
+      width: PANEL.width - 4,
+      height: PANEL.height,
+      fill: 'none',
+      stroke: GRID,
+    }),
+    lettersSvg(view, box),
+    ...title.map((text, row) =>
+      label(text, (box.left + box.right) / 2, box.bottom + 16 + row * 15, { anchor: 'middle', size: 12 }),
+    ),
+  ].join('');
+}
+
+const STEP = 21;
+const SWATCH_WIDTH = 34;
+
+/** The colour bar from the largest distance down, with its unit at every edge, and what else the figure shows. */
+function colourBar(input: DeviationInput, x: number, top: number, perMm: number): string {
+  const { levelsMm, words, barLimitMm = Number.POSITIVE_INFINITY } = input;
+  const edges = edgesOf(levelsMm);
+  const colours = coloursOf(levelsMm);
+  const count = colours.length;
+  const parts = [label('Distance, mm', x, top + 8, { size: 12, bold: true })];
+  const barTop = top + 18;
+  for (let row = 0; row < count; row++) {
+    const band = count - 1 - row;
+    const y = barTop + row * STEP;
+    parts.push(sample(x, y, colours[band]!, patternOf(band, levelsMm, barLimitMm)));
+    const edge = edges[band - 1];
+    if (edge !== undefined)
+      parts.push(
+        label(`${edge > 0 ? '+' : '−'}${fixed(Math.abs(edge), 2)}`, x + SWATCH_WIDTH + 8, y + STEP + 4, {
+          size: 11,
+        }),
+      );
+  }
+  const wordsX = x + SWATCH_WIDTH + 56;
+  parts.push(
+    ...wrapText(words.outside, 200, 2, 12).map((text, i) =>
+      label(text, wordsX, barTop + 12 + 15 * i, { size: 12 }),
+    ),
+    ...wrapText(words.inside, 200, 2, 12).map((text, i) =>
+      label(text, wordsX, barTop + count * STEP - 18 + 15 * i, { size: 12 }),
+    ),
+  );
+  let y = barTop + count * STEP + 14;
+  const entry = (text: string | undefined, colour: string, pattern?: Pattern): void => {
+    if (text === undefined) return;
+    const lines = wrapText(text, 270, 3, 12);
+    parts.push(sample(x, y - 8, colour, pattern));
+    for (const [i, one] of lines.entries())
+      parts.push(label(one, x + SWATCH_WIDTH + 8, y + 6 + 15 * i, { size: 12 }));
+    y += Math.max(26, 15 * lines.length + 8);
+  };
+  entry(words.striped, '#f7f7f7', 'rising');
+  entry(words.beyond, GREY, 'dots');
+  entry(words.plain, '#d9d9d9');
+  parts.push(scaleBar(perMm, PANEL.model / 3, x, y));
+  y += 22;
+  const notes = [
+    ...(input.frame === 'unknown' ? ['Letters: the axes of the file.'] : []),
+    'One scale, parallel projection.',
+    ...input.notes.flatMap((note) => wrapText(note, 300, 3, 11)),
+  ];
+  for (const note of notes) {
+    parts.push(label(note, x, y, { size: 11, fill: MUTED }));
+    y += 14;
+  }
+  return parts.join('');
+}
+
+const sample = (x: number, y: number, colour: string, pattern?: Pattern): string =>
+  imageSvg(swatch(colour, pattern, SWATCH_WIDTH, STEP), {
+    left: x,
+    right: x + SWATCH_WIDTH,
+    top: y,
+    bottom: y + STEP,
+  }) + element('rect', { x, y, width: SWATCH_WIDTH, height: STEP, fill: 'none', stroke: COLOURS.black });
