@@ -5,7 +5,7 @@ const LAYERS = [
   ['foundation'],
   ['reference'],
   ['result', 'case', 'mesh', 'rules'],
-  ['geometry', 'devices', 'phantoms'],
+  ['geometry', 'devices', 'phantoms', 'volume'],
   ['physiology'],
   ['resection', 'print'],
   ['plan'],

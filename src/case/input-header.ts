@@ -4,7 +4,7 @@ import { fixed } from '../foundation/number-text.js';
 export const HEADER_BYTES = 4096;
 
 const MESH_ENDINGS = ['.stl', '.obj', '.ply', '.glb', '.gltf', '.3mf'] as const;
-const LABEL_ENDINGS = ['.nii', '.nii.gz', '.nrrd', '.nhdr', '.seg.nrrd', '.dcm'] as const;
+const LABEL_ENDINGS = ['.nii', '.nii.gz', '.nrrd', '.dcm'] as const;
 
 /** Endings of mesh files that are read. */
 export const isMeshName = (name: string): boolean =>
@@ -101,8 +101,6 @@ function labelProblem(head: Uint8Array, text: string, ending: string | undefined
       return sizes.some((s) => s === 348 || s === 540) ? undefined : 'has no NIfTI header.';
     }
     case '.nrrd':
-    case '.nhdr':
-    case '.seg.nrrd':
       return /^NRRD000[1-5]\r?\n/.test(text)
         ? undefined
         : 'does not start with "NRRD0004" or the like, as an NRRD file does.';

@@ -128,6 +128,18 @@ export const COMMANDS: readonly CommandSpec[] = [
     load: () => import('./commands/size.js'),
   },
   {
+    name: 'surface',
+    args: '<case>',
+    summary: 'the structures of a label map as closed surfaces',
+    example: 'pavm surface my-case',
+    options: [
+      { flag: '--out <dir>', text: 'where to write (default: surfaces/ beside the case file)' },
+      ROOT,
+      JSON_OUT,
+    ],
+    load: () => import('./commands/surface.js'),
+  },
+  {
     name: 'print',
     args: '<case>',
     summary: 'printable export alone',

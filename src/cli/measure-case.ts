@@ -1,8 +1,7 @@
 import { createHash } from 'node:crypto';
 import { stat } from 'node:fs/promises';
-import type { Case, InputPath, Part, VesselEnd } from '../case/case.js';
+import type { Case, InputPath, VesselEnd } from '../case/case.js';
 import { type CaseOnDisk, readCase } from '../case/read-case.js';
-import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { scale } from '../foundation/vector.js';
 import type { ScanFrame } from '../geometry/describe-vessel.js';
@@ -12,7 +11,8 @@ import type { LoadedSurface } from '../mesh/load-surface.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import { coarseStructures } from './coarse-structures.js';
-import { type CrossingSearch, searchCrossings } from './search-crossings.js';
+import type { LoadedPart } from './loaded-part.js';
+import { searchCrossings } from './search-crossings.js';
 import { sha256OfFile } from './sha256-of-file.js';
 import type { Structure } from './structure.js';
 
@@ -45,7 +45,7 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
     readCase(path, { root: options.root }),
   ]);
   const rules = loadRules(options.rules);
-  const subject = onDisk.case;
+  let subject = onDisk.case;
   const findings = [...onDisk.findings];
   const measured: Pick<MeasuredCase, 'lesion' | 'structures'> = {
     lesion: { vessels: [], neighbours: [] },
@@ -62,14 +62,15 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
       ),
     );
   } else if (surfaces.parts) {
-    Object.assign(measured, await measurePartsOf(subject, surfaces.parts, rules, findings));
+    Object.assign(measured, await measurePartsOf(subject, await loadParts(subject), rules, findings));
   } else if (surfaces.whole) {
     Object.assign(measured, await measureWholeOf(subject, surfaces.whole, rules, findings));
   } else {
-    throw new InputFailure(
-      2,
-      `${subject.locate('surfaces.labels')} surfaces.labels: label maps are not read yet. Export one surface a structure and name them under surfaces.parts.`,
-    );
+    const { labelledParts } = await import('./labelled-parts.js');
+    const labelled = await labelledParts(subject);
+    subject = labelled.case;
+    findings.splice(0, findings.length, ...labelled.amended(findings));
+    Object.assign(measured, await measurePartsOf(subject, labelled.parts, rules, findings));
   }
   if (subject.scan.sliceThicknessMm === undefined && subject.scan.inPlaneMm === undefined && surfaces)
     findings.push(
@@ -119,25 +120,29 @@ async function load(
   });
 }
 
+/** The surface of each structure that has a file or an object of its own. */
+async function loadParts(subject: Case): Promise<LoadedPart[]> {
+  const loaded: LoadedPart[] = [];
+  for (const part of subject.surfaces?.parts ?? []) {
+    const surface = await load(subject, part.name, part.mesh, part.object);
+    loaded.push({ part, surface, shown: part.mesh.relative });
+  }
+  return loaded;
+}
+
 async function measurePartsOf(
   subject: Case,
-  parts: readonly Part[],
+  loaded: readonly LoadedPart[],
   rules: Rules,
   findings: Finding[],
 ): Promise<Pick<MeasuredCase, 'lesion' | 'structures'>> {
   const { closeEnds, noVesselNear, wallHole } = await import('../mesh/close-ends.js');
   const { measureParts } = await import('../geometry/measure-parts.js');
   const { addSurroundings } = await import('../geometry/surroundings.js');
-  const loaded = new Map<string, LoadedSurface>();
-  const searches: CrossingSearch[] = [];
-  for (const part of parts) {
-    const surface = await load(subject, part.name, part.mesh, part.object);
-    loaded.set(part.name, surface);
-    searches.push(searchCrossings(surface.mesh, part.name));
-  }
-  const tubes = parts.filter((p) => TUBES.has(p.role)).map((p) => loaded.get(p.name)!.mesh);
-  const surfaces: PartSurface[] = parts.map((part) => {
-    const surface = loaded.get(part.name)!;
+  const parts = loaded.map(({ part }) => part);
+  const searches = loaded.map(({ part, surface }) => searchCrossings(surface.mesh, part.name));
+  const tubes = loaded.filter(({ part }) => TUBES.has(part.role)).map(({ surface }) => surface.mesh);
+  const surfaces: PartSurface[] = loaded.map(({ part, surface, shown }) => {
     const base = { name: part.name, role: part.role, of: part.of, spare: part.spare };
     if (!TUBES.has(part.role) && part.role !== 'sac') {
       findings.push(
@@ -146,7 +151,7 @@ async function measurePartsOf(
       return { ...base, mesh: surface.mesh, twin: surface.topology.twin, capTriangles: [] };
     }
     const notAnEnd = part.role === 'sac' ? noVesselNear(tubes) : wallHole;
-    const closed = closeEnds(surface, { label: part.name, shown: part.mesh.relative, notAnEnd });
+    const closed = closeEnds(surface, { label: part.name, shown, notAnEnd });
     findings.push(...closed.findings);
     return { ...base, mesh: closed.mesh, twin: closed.twin, capTriangles: closed.capTriangles };
   });

@@ -15,7 +15,7 @@ const LEAST_FOR_THREAD = 150_000;
 
 /**
  * Looks for triangles of a surface that cross each other. A large one is searched in a second thread while the caller goes on
- * measuring; in a worker of a batch, where the cores are taken, at once. The answer is the same.
+ * measuring; in a worker process of a batch, where the cores are taken, at once. The answer is the same.
  */
 export function searchCrossings(mesh: TriangleMesh, label: string): CrossingSearch {
   const isLarge = mesh.triangles.length / 3 >= LEAST_FOR_THREAD;

@@ -4,7 +4,7 @@ import { quoted } from '../foundation/quoted-text.js';
 import { type BoundingBox, boundingBox } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
 import { orient } from './orient.js';
-import { type MeshFile, type MeshFormat, refuse } from './read/mesh-file.js';
+import { type MeshFile, refuse } from './read/mesh-file.js';
 import { readMeshFile } from './read/read-mesh-file.js';
 import { findSelfIntersections, type SelfIntersections } from './self-intersection.js';
 import { buildTopology, pinchedVertices, type Topology } from './topology.js';
@@ -29,7 +29,7 @@ export interface LoadedSurface {
   mesh: TriangleMesh;
   topology: Topology;
   findings: Finding[];
-  format: MeshFormat;
+  format: MeshFile['format'];
   /** The unit that was used, mm in one coordinate unit. */
   unitMm: number;
   /** Closed components inside another body whose volume counts as hollow. */
@@ -303,7 +303,7 @@ export function unitName(unitMm: number): string {
   return UNIT_NAMES.find(([, mm]) => mm === unitMm)?.[0] ?? `${unitMm} mm`;
 }
 
-function formatName(format: MeshFormat): string {
+function formatName(format: MeshFile['format']): string {
   return format === '3mf' ? '3MF file' : format.startsWith('gl') ? 'glTF standard' : 'file';
 }
 

@@ -18,7 +18,7 @@ export interface MeshObject {
 
 /** A mesh file as read, in the unit and axes of the file. */
 export interface MeshFile {
-  format: MeshFormat;
+  format: MeshFormat | 'label-map';
   objects: MeshObject[];
   /** Millimetres in one coordinate unit where the format or the file says so (glTF 1000 by standard); else absent. */
   unitMm?: number;

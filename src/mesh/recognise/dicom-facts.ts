@@ -44,7 +44,7 @@ export function isDicom(start: Uint8Array): boolean {
 
 /** Facts of one DICOM file from all or the first part of its bytes. Throws `InputFailure` (3) where it is damaged. */
 export async function dicomFacts(bytes: Uint8Array, file: string): Promise<DicomFacts> {
-  const data = await parse(bytes, file, 'x7fe00010');
+  const data = await dicomDataSet(bytes, file, 'x7fe00010');
   return readingValues(file, () => factsOf(data));
 }
 
@@ -82,7 +82,7 @@ export async function encapsulatedModel(
   bytes: Uint8Array,
   file: string,
 ): Promise<{ bytes: Uint8Array; unitMm?: number }> {
-  const data = await parse(bytes, file);
+  const data = await dicomDataSet(bytes, file);
   return readingValues(file, () => documentOf(data, file));
 }
 
@@ -105,7 +105,7 @@ function documentOf(data: DataSet, file: string): { bytes: Uint8Array; unitMm?: 
 }
 
 /** Values whose stated length does not fit their kind make the parser throw; that is the file's fault. */
-function readingValues<T>(file: string, read: () => T): T {
+export function readingValues<T>(file: string, read: () => T): T {
   try {
     return read();
   } catch (error) {
@@ -114,7 +114,8 @@ function readingValues<T>(file: string, read: () => T): T {
   }
 }
 
-async function parse(bytes: Uint8Array, file: string, untilTag?: string): Promise<DataSet> {
+/** The elements of a DICOM file, or those before `untilTag`. Throws `InputFailure` (3) where it is damaged. */
+export async function dicomDataSet(bytes: Uint8Array, file: string, untilTag?: string): Promise<DataSet> {
   const { default: dicomParser } = await import('dicom-parser');
   const inflater = (all: Uint8Array, position: number): Uint8Array => {
     const inflated = inflateRawSync(all.subarray(position), { maxOutputLength: MOST_INFLATED });

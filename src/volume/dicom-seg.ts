@@ -1,0 +1,193 @@
+import type { DataSet } from 'dicom-parser';
+import { refuse } from '../mesh/read/mesh-file.js';
+import { dicomDataSet, readingValues } from '../mesh/recognise/dicom-facts.js';
+import { checkAxes, checkSizes, type LabelMap, VoxelRuns } from './label-map.js';
+
+/** Segmentation Storage (DICOM PS3.4 annex B.5). */
+const SEGMENTATION = '1.2.840.10008.5.1.4.1.1.66.4';
+/** Uncompressed transfer syntaxes, little endian: implicit, explicit, deflated. */
+const PLAIN = new Set(['1.2.840.10008.1.2', '1.2.840.10008.1.2.1', '1.2.840.10008.1.2.1.99']);
+/** Frames may lie off their even places by this part of the distance between slices. */
+const PLACE_TOLERANCE = 0.05;
+
+type Triple = [number, number, number];
+
+/** One frame: which segment, and where its first pixel lies, mm LPS. */
+interface SegFrame {
+  segment: number;
+  position: Triple;
+}
+
+/**
+ * A DICOM segmentation object (PS3.3 A.51 and C.8.20) as a label map; labels are segment numbers or segment labels. Binary segments are taken
+ * as they are, fractional ones where at least half. Nothing of the patient is read. Throws `InputFailure` (3).
+ */
+export async function dicomSegmentation(
+  bytes: Uint8Array,
+  file: string,
+  wanted: (names: ReadonlyMap<string, number>) => Iterable<number>,
+): Promise<LabelMap> {
+  const data = await dicomDataSet(bytes, file);
+  return readingValues(file, () => mapOf(data, file, wanted));
+}
+
+function mapOf(
+  data: DataSet,
+  file: string,
+  wanted: (names: ReadonlyMap<string, number>) => Iterable<number>,
+): LabelMap {
+  const bad = (where: string, what: string, todo = 'Export the segmentation again'): never =>
+    refuse(file, `DICOM ${where}`, what, todo);
+  if (data.string('x00080016')?.trim() !== SEGMENTATION)
+    bad('(0008,0016)', 'it is no segmentation object', 'Give a segmentation (SEG), not the images');
+  if (!PLAIN.has(data.string('x00020010')?.trim() ?? ''))
+    bad('(0002,0010)', 'its pixels are compressed', 'Export the segmentation uncompressed');
+  const [rows, columns] = [data.uint16('x00280010') ?? 0, data.uint16('x00280011') ?? 0];
+  const frames = framesOf(data, file);
+  const bits = data.uint16('x00280100');
+  const isFractional = data.string('x00620001')?.trim() === 'FRACTIONAL';
+  if (bits !== (isFractional ? 8 : 1)) return bad('(0028,0100)', `${bits} bits a pixel are not read`);
+  const pixels = data.elements.x7fe00010;
+  const needed = Math.ceil((rows * columns * frames.length * bits) / 8);
+  if (!pixels || pixels.length < needed || pixels.dataOffset + needed > data.byteArray.length)
+    return bad(
+      '(7FE0,0010)',
+      `${frames.length} frames of ${columns} x ${rows} need ${needed} bytes of pixels, which it does not hold`,
+    );
+
+  const { axes, origin, slices, place } = gridOf(data, frames, file);
+  const sizes = checkSizes([columns, rows, slices], file);
+  const grid = checkAxes({ sizes, origin, axes, isOriented: true, notes: [] }, file);
+  const names = segmentNames(data);
+  const present = new Set(frames.map((f) => f.segment));
+  const half = isFractional ? (data.uint16('x0062000e') ?? 255) / 2 : 0.5;
+  const isInside = isFractional
+    ? (i: number): boolean => data.byteArray[pixels.dataOffset + i] >= half
+    : (i: number): boolean => ((data.byteArray[pixels.dataOffset + (i >>> 3)] >> (i & 7)) & 1) === 1;
+  const labels = new Map<number, VoxelRuns>();
+  for (const label of wanted(names)) {
+    const runs = new VoxelRuns(rows);
+    const own = frames.flatMap((frame, f) =>
+      frame.segment === label ? [{ f, k: place(frame.position) }] : [],
+    );
+    own.sort((a, b) => a.k - b.k);
+    for (const [i, { f, k }] of own.entries()) {
+      if (i > 0 && own[i - 1].k === k) bad('(5200,9230)', `segment ${label} has two frames in one place`);
+      frameRuns(isInside, f * rows * columns, rows, columns, k * rows, runs);
+    }
+    labels.set(label, runs);
+  }
+  return { grid, labels, names, present: [...present].sort((a, b) => a - b).slice(0, 100) };
+}
+
+function frameRuns(
+  isInside: (i: number) => boolean,
+  from: number,
+  rows: number,
+  columns: number,
+  firstRow: number,
+  runs: VoxelRuns,
+): void {
+  for (let j = 0; j < rows; j++) {
+    const start = from + j * columns;
+    for (let i = 0; i < columns; i++) {
+      if (!isInside(start + i)) continue;
+      const first = i;
+      while (i < columns && isInside(start + i)) i++;
+      runs.add(firstRow + j, first, i);
+    }
+  }
+}
+
+const sequence = (data: DataSet | undefined, tag: string): DataSet | undefined =>
+  data?.elements[tag]?.items?.[0]?.dataSet;
+
+function triple(data: DataSet | undefined, tag: string, from = 0): Triple | undefined {
+  const values = [0, 1, 2].map((k) => data?.floatString(tag, from + k));
+  return values.every((v) => v !== undefined && Number.isFinite(v)) ? (values as Triple) : undefined;
+}
+
+function framesOf(data: DataSet, file: string): SegFrame[] {
+  const items = data.elements.x52009230?.items ?? [];
+  const stated = data.intString('x00280008') ?? items.length;
+  if (items.length === 0 || stated !== items.length)
+    refuse(
+      file,
+      'DICOM (5200,9230)',
+      `it describes ${items.length} of ${stated} frames`,
+      'Export the segmentation again',
+    );
+  return items.map(({ dataSet }, i) => {
+    const segment = sequence(dataSet, 'x0062000a')?.uint16('x0062000b');
+    const position = triple(sequence(dataSet, 'x00209113'), 'x00200032');
+    if (!segment || !position)
+      return refuse(
+        file,
+        'DICOM (5200,9230)',
+        `frame ${i + 1} does not say its segment and place`,
+        'Export the segmentation again',
+      );
+    return { segment, position };
+  });
+}
+
+/** Axes, first voxel and number of slices; `place` gives the slice of a frame. */
+function gridOf(data: DataSet, frames: readonly SegFrame[], file: string) {
+  const bad = (what: string): never =>
+    refuse(file, 'DICOM functional groups', what, 'Export the segmentation again');
+  const shared = sequence(data, 'x52009229');
+  const first = data.elements.x52009230?.items?.[0]?.dataSet;
+  const group = (tag: string): DataSet | undefined => sequence(shared, tag) ?? sequence(first, tag);
+  const orientation = group('x00209116');
+  const along = triple(orientation, 'x00200037');
+  const down = triple(orientation, 'x00200037', 3);
+  const measures = group('x00289110');
+  const [rowMm, columnMm] = [measures?.floatString('x00280030', 0), measures?.floatString('x00280030', 1)];
+  if (!along || !down || !rowMm || !columnMm) return bad('it does not say how its pixels lie');
+  const normal: Triple = [
+    along[1] * down[2] - along[2] * down[1],
+    along[2] * down[0] - along[0] * down[2],
+    along[0] * down[1] - along[1] * down[0],
+  ];
+  const height = (p: Triple): number => p[0] * normal[0] + p[1] * normal[1] + p[2] * normal[2];
+  const heights = [...new Set(frames.map((f) => Math.round(height(f.position) * 1e4) / 1e4))].sort(
+    (a, b) => a - b,
+  );
+  const gaps = heights.slice(1).map((h, i) => h - heights[i]);
+  const stepMm =
+    gaps.length > 0
+      ? Math.min(...gaps)
+      : (measures?.floatString('x00180088') ?? measures?.floatString('x00180050') ?? 0);
+  if (!(stepMm > 1e-3)) return bad('it does not say how far apart its slices are');
+  const place = (p: Triple): number => Math.round((height(p) - heights[0]) / stepMm);
+  if (
+    heights.some(
+      (h) => Math.abs((h - heights[0]) / stepMm - Math.round((h - heights[0]) / stepMm)) > PLACE_TOLERANCE,
+    )
+  )
+    return bad('its slices lie unevenly');
+  const lowest = frames.find((f) => place(f.position) === 0)!.position;
+  const scaled = (axis: Triple, mm: number): Triple => axis.map((x) => x * mm) as Triple;
+  return {
+    axes: [scaled(along, columnMm), scaled(down, rowMm), scaled(normal, stepMm)],
+    origin: lowest,
+    slices:
+      place(frames.reduce((top, f) => (height(f.position) > height(top.position) ? f : top)).position) + 1,
+    place,
+  };
+}
+
+/** Segment labels that stand once, with their numbers. */
+function segmentNames(data: DataSet): Map<string, number> {
+  const names = new Map<string, number>();
+  const twice = new Set<string>();
+  for (const { dataSet } of data.elements.x00620002?.items ?? []) {
+    const number = dataSet?.uint16('x00620004');
+    const name = dataSet?.string('x00620005')?.trim();
+    if (!number || !name) continue;
+    if (names.has(name)) twice.add(name);
+    names.set(name, number);
+  }
+  for (const name of twice) names.delete(name);
+  return names;
+}

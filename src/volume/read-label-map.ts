@@ -1,0 +1,127 @@
+import { type FileHandle, open } from 'node:fs/promises';
+import { createGunzip } from 'node:zlib';
+import { InputFailure } from '../foundation/failure.js';
+import { MOST_BYTES, refuse } from '../mesh/read/mesh-file.js';
+import { isDicom } from '../mesh/recognise/dicom-facts.js';
+import { dicomSegmentation } from './dicom-seg.js';
+import type { LabelMap, VoxelGrid } from './label-map.js';
+import { NIFTI_HEADER_BYTES, niftiHeader } from './nifti.js';
+import { NRRD_HEADER_BYTES, nrrdHeader } from './nrrd.js';
+import { type VoxelFormat, VoxelReader } from './voxel-reader.js';
+
+export interface LabelMapOptions {
+  /** The path as messages show it. */
+  shown: string;
+  /** mm in one unit of length, where the file states none. */
+  unitMm: number;
+  /** Numbers of the labels that are wanted, from the names that the file gives. */
+  wanted: (names: ReadonlyMap<string, number>) => Iterable<number>;
+}
+
+/**
+ * Reads the wanted labels of a NIfTI, NRRD or DICOM segmentation file. NIfTI and NRRD are read in pieces, packed or not, so that memory
+ * goes by what the labels are, not by the volume. Throws `InputFailure` (3) where the file cannot be used.
+ */
+export async function readLabelMap(path: string, options: LabelMapOptions): Promise<LabelMap> {
+  const { shown } = options;
+  let handle: FileHandle;
+  try {
+    handle = await open(path, 'r');
+  } catch (error) {
+    return refuse(shown, '', `it cannot be opened (${codeOf(error)})`, 'Check the path');
+  }
+  try {
+    const start = Buffer.alloc(NRRD_HEADER_BYTES);
+    const { bytesRead } = await handle.read(start, 0, start.length, 0);
+    const head = start.subarray(0, bytesRead);
+    if (isDicom(head)) {
+      const { size } = await handle.stat();
+      if (size > MOST_BYTES)
+        refuse(
+          shown,
+          '',
+          `${size} bytes are more than the ${MOST_BYTES} (1 GiB) that are read`,
+          'Crop the segmentation',
+        );
+      return await dicomSegmentation(await handle.readFile(), shown, options.wanted);
+    }
+    if (head.toString('latin1', 0, 7) === 'NRRD000') return await readNrrd(handle, head, options);
+    return await readNifti(handle, head, options);
+  } catch (error) {
+    if (error instanceof InputFailure || !(error instanceof Error && 'syscall' in error)) throw error;
+    return refuse(shown, '', `it cannot be read (${codeOf(error)})`, 'Check the path and the rights to it');
+  } finally {
+    await handle.close();
+  }
+}
+
+const codeOf = (error: unknown): string =>
+  error instanceof Error && 'code' in error ? String(error.code) : 'unknown';
+
+async function readNrrd(handle: FileHandle, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
+  const header = nrrdHeader(head, options.shown, options.unitMm);
+  const reader = new VoxelReader(options.shown, header.grid.sizes, header.format, options.wanted(new Map()));
+  await feed(handle, header.offset, header.isPacked, options.shown, (bytes) => {
+    reader.push(bytes);
+    return !reader.isComplete;
+  });
+  return done(reader, header.grid);
+}
+
+async function readNifti(handle: FileHandle, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
+  const isPacked = head[0] === 0x1f && head[1] === 0x8b;
+  let start = new Uint8Array(0);
+  let header: { grid: VoxelGrid; format: VoxelFormat; offset: number } | undefined;
+  let reader: VoxelReader | undefined;
+  let skip = 0;
+  await feed(handle, 0, isPacked, options.shown, (bytes) => {
+    let rest = bytes;
+    if (!header || !reader) {
+      const joined = new Uint8Array(start.length + bytes.length);
+      joined.set(start);
+      joined.set(bytes, start.length);
+      start = joined;
+      if (start.length < NIFTI_HEADER_BYTES) return true;
+      header = niftiHeader(start, options.shown, options.unitMm);
+      reader = new VoxelReader(options.shown, header.grid.sizes, header.format, options.wanted(new Map()));
+      skip = header.offset;
+      rest = start;
+    }
+    const behind = rest.subarray(Math.min(skip, rest.length));
+    skip -= rest.length - behind.length;
+    reader.push(behind);
+    return !reader.isComplete;
+  });
+  if (!header || !reader) {
+    header = niftiHeader(start, options.shown, options.unitMm);
+    reader = new VoxelReader(options.shown, header.grid.sizes, header.format, options.wanted(new Map()));
+    reader.push(start.subarray(header.offset));
+  }
+  return done(reader, header.grid);
+}
+
+function done(reader: VoxelReader, grid: VoxelGrid): LabelMap {
+  reader.end();
+  return { grid, labels: reader.runs, names: new Map(), present: reader.present };
+}
+
+/** Hands on the bytes from `offset`, unpacked where they are packed, until `take` returns false or they end. */
+async function feed(
+  handle: FileHandle,
+  offset: number,
+  isPacked: boolean,
+  shown: string,
+  take: (bytes: Uint8Array) => boolean,
+): Promise<void> {
+  const bytes = handle.createReadStream({ start: offset, autoClose: false, highWaterMark: 1 << 20 });
+  const pieces = isPacked ? bytes.pipe(createGunzip()) : bytes;
+  if (pieces !== bytes) bytes.on('error', (error) => pieces.destroy(error));
+  try {
+    for await (const piece of pieces) if (!take(piece as Uint8Array)) return;
+  } catch (error) {
+    if (!(error instanceof Error && 'code' in error && String(error.code).startsWith('Z_'))) throw error;
+    refuse(shown, '', 'its packed data are damaged or cut off', 'Copy it again or export it again');
+  } finally {
+    bytes.destroy();
+  }
+}

@@ -1,0 +1,165 @@
+import { refuse } from '../mesh/read/mesh-file.js';
+import { VoxelRuns } from './label-map.js';
+
+/** How one voxel is stored. */
+export interface VoxelFormat {
+  type: 'uint8' | 'int8' | 'uint16' | 'int16' | 'uint32' | 'int32' | 'float32' | 'float64';
+  isLittle: boolean;
+}
+
+export const BYTES: Record<VoxelFormat['type'], number> = {
+  uint8: 1,
+  int8: 1,
+  uint16: 2,
+  int16: 2,
+  uint32: 4,
+  int32: 4,
+  float32: 4,
+  float64: 8,
+};
+
+const MOST_LABEL = 65535;
+/** Labels listed in a message. */
+const MOST_LISTED = 100;
+
+/**
+ * Takes the voxels of a map piece by piece and keeps the runs of the labels asked for; neither file nor volume is held.
+ * Values must be whole numbers from 0 to 65535; throws `InputFailure` (3) with the voxel where they are not.
+ */
+export class VoxelReader {
+  readonly runs = new Map<number, VoxelRuns>();
+  private readonly file: string;
+  private readonly sizes: readonly [number, number, number];
+  private readonly format: VoxelFormat;
+  private readonly seen = new Set<number>();
+  private readonly row: Uint8Array;
+  private readonly values: Float64Array | Uint8Array;
+  private filled = 0;
+  private rowNumber = 0;
+  private readonly rows: number;
+  private readonly isLabel: Uint8Array;
+
+  constructor(
+    file: string,
+    sizes: readonly [number, number, number],
+    format: VoxelFormat,
+    wanted: Iterable<number>,
+  ) {
+    this.file = file;
+    this.sizes = sizes;
+    this.format = format;
+    this.row = new Uint8Array(sizes[0] * BYTES[format.type]);
+    this.values = format.type === 'uint8' ? this.row : new Float64Array(sizes[0]);
+    this.rows = sizes[1] * sizes[2];
+    this.isLabel = new Uint8Array(MOST_LABEL + 1);
+    for (const label of wanted) {
+      this.runs.set(label, new VoxelRuns(sizes[1]));
+      this.isLabel[label] = 1;
+    }
+  }
+
+  get isComplete(): boolean {
+    return this.rowNumber === this.rows;
+  }
+
+  /** Labels met so far, in order. */
+  get present(): number[] {
+    return [...this.seen].sort((a, b) => a - b);
+  }
+
+  /** Takes more bytes; what stands behind the last voxel is left alone. */
+  push(bytes: Uint8Array): void {
+    let at = 0;
+    while (at < bytes.length && !this.isComplete) {
+      const take = Math.min(this.row.length - this.filled, bytes.length - at);
+      this.row.set(bytes.subarray(at, at + take), this.filled);
+      this.filled += take;
+      at += take;
+      if (this.filled < this.row.length) return;
+      this.decode();
+      this.takeRow();
+      this.filled = 0;
+      this.rowNumber++;
+    }
+  }
+
+  /** To be called behind the last byte. */
+  end(): void {
+    if (this.isComplete) return;
+    const voxels = this.rowNumber * this.sizes[0];
+    refuse(
+      this.file,
+      '',
+      `its header claims ${this.sizes.join(' x ')} voxels, but the data end after about ${voxels}`,
+      'It is cut short: copy it again or export it again',
+    );
+  }
+
+  private decode(): void {
+    const { type, isLittle } = this.format;
+    if (type === 'uint8') return;
+    const view = new DataView(this.row.buffer);
+    const values = this.values;
+    const step = BYTES[type];
+    for (let i = 0; i < values.length; i++) {
+      const at = i * step;
+      switch (type) {
+        case 'int8':
+          values[i] = view.getInt8(at);
+          break;
+        case 'uint16':
+          values[i] = view.getUint16(at, isLittle);
+          break;
+        case 'int16':
+          values[i] = view.getInt16(at, isLittle);
+          break;
+        case 'uint32':
+          values[i] = view.getUint32(at, isLittle);
+          break;
+        case 'int32':
+          values[i] = view.getInt32(at, isLittle);
+          break;
+        case 'float32':
+          values[i] = view.getFloat32(at, isLittle);
+          break;
+        default:
+          values[i] = view.getFloat64(at, isLittle);
+      }
+    }
+  }
+
+  private takeRow(): void {
+    const { values, isLabel } = this;
+    const count = values.length;
+    let i = 0;
+    while (i < count) {
+      const label = values[i];
+      if (label === 0) {
+        i++;
+        continue;
+      }
+      const first = i++;
+      while (i < count && values[i] === label) i++;
+      if (!(Number.isInteger(label) && label > 0 && label <= MOST_LABEL)) this.refuseValue(label, first);
+      if (this.seen.size < MOST_LISTED) this.seen.add(label);
+      if (!isLabel[label]) continue;
+      if (!this.runs.get(label)!.add(this.rowNumber, first, i))
+        refuse(
+          this.file,
+          `label ${label}`,
+          'its voxels are scattered like noise',
+          'Clean the label map where it was segmented',
+        );
+    }
+  }
+
+  private refuseValue(value: number, i: number): never {
+    const place = [i, this.rowNumber % this.sizes[1], Math.floor(this.rowNumber / this.sizes[1])];
+    return refuse(
+      this.file,
+      `voxel [${place.join(', ')}]`,
+      `its value ${Number.isFinite(value) ? value : 'is no number and'} is no label (0 to ${MOST_LABEL}, whole)`,
+      'Give the label map, not the image',
+    );
+  }
+}

@@ -1,0 +1,184 @@
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { gzipSync } from 'node:zlib';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { ploverLesion } from '../../src/phantoms/demo-lesions.js';
+import { truthOfParts } from '../../src/phantoms/truth.js';
+import type { Result } from '../../src/result/result.generated.js';
+import { segOf } from '../volume/dicom-seg-bytes.js';
+import { labelNumbers, labelVolume, niftiOf, nrrdOf } from '../volume/label-volume.js';
+import { pavm } from './run-pavm.js';
+
+const work = mkdtempSync(join(tmpdir(), 'pavm-labels-'));
+afterAll(() => rmSync(work, { recursive: true, force: true }));
+
+const lesion = ploverLesion();
+const numbers = labelNumbers(lesion);
+const original = readFileSync('cases/plover/case.yaml', 'utf8');
+
+/** The plover case with its structures in a label map. */
+function caseWith(
+  name: string,
+  file: string,
+  bytes: Uint8Array,
+  options: { byName?: boolean; edit?: (text: string) => string } = {},
+): string {
+  const dir = join(work, name);
+  mkdirSync(dir);
+  writeFileSync(join(dir, file), bytes);
+  cpSync('cases/plover/shelf.yaml', join(dir, 'shelf.yaml'));
+  const parts = [
+    ['A1', 'role: feeder, arises_from: "A9 of the left lower lobe"'],
+    ['A2', 'role: feeder'],
+    ['sac', 'role: sac'],
+    ['V1', 'role: drain'],
+    ['B1', 'role: branch, of: A1, spare: yes, supplies: S8'],
+  ].map(
+    ([part, rest]) =>
+      `      - { name: ${part}, label: ${options.byName ? part : numbers.get(part)}, ${rest} }\n`,
+  );
+  const from = original.indexOf('  parts:');
+  const text = `${original.slice(0, from)}  labels:\n    file: ${file}\n    parts:\n${parts.join('')}${original.slice(original.indexOf('shelf:', from))}`;
+  writeFileSync(join(dir, 'case.yaml'), options.edit?.(text) ?? text);
+  return dir;
+}
+
+const resultOf = (dir: string): Result => JSON.parse(readFileSync(join(dir, 'plan', 'result.json'), 'utf8'));
+
+describe('a case with a label map', () => {
+  const volume = labelVolume(lesion, [0.7, 0.7, 0.8]);
+  let dir: string;
+  let result: Result;
+  beforeAll(() => {
+    dir = caseWith('nifti', 'labels.nii.gz', gzipSync(niftiOf(volume)));
+    expect(pavm(['plan', dir])).toMatchObject({ code: 0, stdout: '' });
+    result = resultOf(dir);
+  }, 120_000);
+
+  it('is measured as the lesion is: landing calibres within 2 % or 0.1 mm, necks within 1 mm, sac within 2 %', () => {
+    const truth = truthOfParts(lesion);
+    expect(Math.abs(result.sac!.volume_ml! / truth.sacVolumeMl - 1)).toBeLessThan(0.02);
+    for (const name of ['A1', 'A2']) {
+      const { landing, neck, length_mm } = result.vessels![name];
+      const exact = truth.vessels[name];
+      expect(Math.abs(landing!.calibre_mm! - exact.landing!.calibreMm)).toBeLessThan(
+        Math.max(0.1, 0.02 * exact.landing!.calibreMm),
+      );
+      expect(Math.abs(neck!.at_mm! - exact.neckAtMm!)).toBeLessThan(1);
+      expect(Math.abs(length_mm! - exact.neckAtMm!)).toBeLessThan(1);
+      const [low, high] = landing!.calibre_interval_mm!;
+      expect(exact.landing!.calibreMm).toBeGreaterThan(low);
+      expect(exact.landing!.calibreMm).toBeLessThan(high);
+    }
+    expect(Math.abs(result.vessels!.A1.branches![0].at_mm! - truth.vessels.A1.branches[0].atMm)).toBeLessThan(
+      1.5,
+    );
+  });
+
+  it('lists the label map among its inputs and prints the model', () => {
+    expect(result.inputs.map(({ path }) => path)).toContain('labels.nii.gz');
+    expect(result.print!.parts!.every((part) => part.watertight)).toBe(true);
+  });
+
+  it('gives the same numbers from NRRD and from a DICOM segmentation that names its segments', () => {
+    const others = [
+      caseWith('nrrd', 'labels.nrrd', nrrdOf(volume)),
+      caseWith('seg', 'labels.dcm', segOf(volume, numbers), { byName: true }),
+    ];
+    for (const other of others) {
+      expect(pavm(['close', other, '--json']).code).toBe(0);
+      expect(pavm(['close', other, '--json']).stdout).toBe(pavm(['close', dir, '--json']).stdout);
+    }
+  });
+
+  it('takes axes and resolution from the map where the case leaves them out, and says so', () => {
+    const bare = caseWith('bare', 'labels.nii.gz', gzipSync(niftiOf(volume)), {
+      edit: (text) =>
+        text.replace(/ {2}slice_thickness.*\n {2}in_plane.*\n/, '').replace(/ {2}frame: LPS\n/, ''),
+    });
+    expect(pavm(['plan', bare]).code).toBe(0);
+    const { findings, vessels } = resultOf(bare);
+    const ids = findings.map(({ id }) => id);
+    expect(ids).toContain('resolution-from-labels');
+    expect(ids).not.toContain('resolution-unknown');
+    expect(ids).not.toContain('frame-assumed');
+    expect(vessels!.A1.landing!.view).toEqual(result.vessels!.A1.landing!.view);
+  });
+
+  it('gives the same view in the other axes of the patient', () => {
+    const turned = caseWith('ras', 'labels.nii.gz', gzipSync(niftiOf(volume)), {
+      edit: (text) => text.replace('frame: LPS', 'frame: RAS'),
+    });
+    expect(pavm(['plan', turned]).code).toBe(0);
+    const view = resultOf(turned).vessels!.A1.landing!.view!;
+    expect(view.lao_rao_deg).toBeCloseTo(result.vessels!.A1.landing!.view!.lao_rao_deg, 3);
+    expect(view.cran_caud_deg).toBeCloseTo(result.vessels!.A1.landing!.view!.cran_caud_deg, 3);
+  });
+
+  it('becomes surfaces that a case can name, and they give the same lesion', () => {
+    const ran = pavm(['surface', dir, '--json']);
+    expect(ran.code).toBe(0);
+    const listed = JSON.parse(ran.stdout);
+    expect(listed.surfaces.map((row: { file: string }) => row.file)).toEqual([
+      'A1.stl',
+      'A2.stl',
+      'sac.stl',
+      'V1.stl',
+      'B1.stl',
+    ]);
+    const surfaces = readFileSync(join(dir, 'surfaces', 'surfaces.yaml'), 'utf8');
+    const from = original.indexOf('surfaces:');
+    const text =
+      original.slice(0, from) +
+      surfaces.replaceAll('mesh: ', 'mesh: surfaces/') +
+      original.slice(original.indexOf('shelf:', from));
+    writeFileSync(join(dir, 'parts.yaml'), text);
+    expect(pavm(['plan', join(dir, 'parts.yaml'), '--out', join(dir, 'parts-plan')]).code).toBe(0);
+    const parts = JSON.parse(readFileSync(join(dir, 'parts-plan', 'result.json'), 'utf8')) as Result;
+    expect(parts.sac!.volume_ml).toBeCloseTo(result.sac!.volume_ml!, 3);
+    expect(parts.vessels!.A1.landing!.calibre_mm).toBeCloseTo(result.vessels!.A1.landing!.calibre_mm!, 2);
+  });
+
+  it.each<[string, (text: string) => string, RegExp]>([
+    [
+      'a label that no voxel has',
+      (text) => text.replace('label: 1,', 'label: 9,'),
+      /no voxel has the label 9 \(sac\)\. The file holds the labels 1, 2, 3, 4, 5\./,
+    ],
+    [
+      'a name where the file holds none',
+      (text) => text.replace('label: 1,', 'label: sac,'),
+      /no label of the name "sac" \(sac\)\. This kind of file names no labels/,
+    ],
+  ])('is refused with %s', (_, edit, message) => {
+    const wrong = caseWith(`wrong-${message.source.length}`, 'labels.nii.gz', gzipSync(niftiOf(volume)), {
+      edit,
+    });
+    const ran = pavm(['plan', wrong]);
+    expect(ran.code).toBe(3);
+    expect(ran.stderr).toMatch(message);
+    expect(ran.stderr.trim().split('\n')).toHaveLength(1);
+  });
+
+  it('of a sac that reaches the edge of the map is said to be cut', () => {
+    const [nx, ny, nz] = volume.sizes;
+    const last = volume.labels.reduce(
+      (far, label, i) => (label === 1 ? Math.max(far, Math.floor(i / (nx * ny))) : far),
+      0,
+    );
+    const sizes: [number, number, number] = [nx, ny, Math.min(nz, last - 2)];
+    const cut = { ...volume, sizes, labels: volume.labels.slice(0, sizes[0] * sizes[1] * sizes[2]) };
+    const dir = caseWith('cut', 'labels.nii.gz', gzipSync(niftiOf(cut)), {
+      edit: (text) => text.replace(/.*name: (A2|V1|B1).*\n/g, ''),
+    });
+    const ran = pavm(['surface', dir, '--json']);
+    expect(JSON.parse(ran.stdout).findings.map((f: { id: string }) => f.id)).toContain('label-at-rim');
+  });
+
+  it('surface refuses a case without a label map', () => {
+    const ran = pavm(['surface', 'cases/plover']);
+    expect(ran.code).toBe(2);
+    expect(ran.stderr).toMatch(/case\.yaml:\d+:\d+ surface: the case names no label map/);
+  });
+});

@@ -1,0 +1,88 @@
+import dcmjs from 'dcmjs';
+import type { LabelVolume } from './label-volume.js';
+
+const text = (vr: string, ...values: (string | number)[]) => ({ vr, Value: values });
+const sequence = (...items: Record<string, unknown>[]) => ({ vr: 'SQ', Value: items });
+const decimal = (...values: number[]) => text('DS', ...values.map((v) => String(Math.round(v * 1e6) / 1e6)));
+
+export interface SegOptions {
+  fractional?: boolean;
+  sopClass?: string;
+  transferSyntax?: string;
+}
+
+/**
+ * The volume as a DICOM segmentation object (PS3.3 A.51), written by dcmjs: binary, a frame for each slice that a segment has voxels in, so
+ * that frames are missing as scanners' exports leave them out; the patient's name is one that must never come back.
+ */
+export function segOf(
+  volume: LabelVolume,
+  names: ReadonlyMap<string, number>,
+  options: SegOptions = {},
+): Uint8Array {
+  const [nx, ny, nz] = volume.sizes;
+  const frames: { label: number; k: number }[] = [];
+  const bits: boolean[] = [];
+  for (const label of names.values())
+    for (let k = 0; k < nz; k++) {
+      const slice = volume.labels.subarray(k * nx * ny, (k + 1) * nx * ny);
+      if (!slice.includes(label)) continue;
+      frames.push({ label, k });
+      for (const value of slice) bits.push(value === label);
+    }
+  const pixels = options.fractional
+    ? Uint8Array.from(bits, (b) => (b ? 200 : 90))
+    : new Uint8Array(2 * Math.ceil(bits.length / 16));
+  if (!options.fractional)
+    bits.forEach((b, i) => {
+      if (b) pixels[i >> 3] |= 1 << (i & 7);
+    });
+  const even = pixels.length % 2 === 0 ? pixels : Uint8Array.from([...pixels, 0]);
+  const sopClass = options.sopClass ?? '1.2.840.10008.5.1.4.1.1.66.4';
+  const file = new dcmjs.data.DicomDict({
+    '00020001': { vr: 'OB', Value: [Uint8Array.of(0, 1).buffer] },
+    '00020002': text('UI', sopClass),
+    '00020003': text('UI', '2.25.1'),
+    '00020010': text('UI', options.transferSyntax ?? '1.2.840.10008.1.2.1'),
+    '00020012': text('UI', '2.25.2'),
+  });
+  file.dict = {
+    '00080016': text('UI', sopClass),
+    '00080018': text('UI', '2.25.1'),
+    '00080060': text('CS', 'SEG'),
+    '00100010': text('PN', 'SECRET^NAME'),
+    '00280002': text('US', 1),
+    '00280008': text('IS', String(frames.length)),
+    '00280010': text('US', ny),
+    '00280011': text('US', nx),
+    '00280100': text('US', options.fractional ? 8 : 1),
+    '00280101': text('US', options.fractional ? 8 : 1),
+    '00280102': text('US', options.fractional ? 7 : 0),
+    '00280103': text('US', 0),
+    '00620001': text('CS', options.fractional ? 'FRACTIONAL' : 'BINARY'),
+    ...(options.fractional && { '0062000E': text('US', 255) }),
+    '00620002': sequence(
+      ...[...names].map(([name, number]) => ({
+        '00620004': text('US', number),
+        '00620005': text('LO', name),
+      })),
+    ),
+    '52009229': sequence({
+      '00209116': sequence({ '00200037': decimal(1, 0, 0, 0, 1, 0) }),
+      '00289110': sequence({
+        '00180050': decimal(volume.spacing[2]),
+        '00280030': decimal(volume.spacing[1], volume.spacing[0]),
+      }),
+    }),
+    '52009230': sequence(
+      ...frames.map(({ label, k }) => ({
+        '0062000A': sequence({ '0062000B': text('US', label) }),
+        '00209113': sequence({
+          '00200032': decimal(volume.origin[0], volume.origin[1], volume.origin[2] + k * volume.spacing[2]),
+        }),
+      })),
+    ),
+    '7FE00010': { vr: 'OB', Value: [even.buffer as ArrayBuffer] },
+  } as never;
+  return new Uint8Array(file.write());
+}
