@@ -78,7 +78,10 @@ function refuseEmpty(part: LabelPart, map: LabelMap, shown: string): never {
     '',
     `no voxel has the label ${typeof part.label === 'number' ? part.label : quoted(part.label)} (${part.name})`,
     map.present.length > 0
-      ? `The file holds the labels ${map.present.slice(0, 20).join(', ')}`
+      ? `The file holds the labels ${map.present
+          .slice(0, 20)
+          .map(({ label }) => label)
+          .join(', ')}`
       : 'The file holds no label',
   );
 }

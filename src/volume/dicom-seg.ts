@@ -1,10 +1,8 @@
 import type { DataSet } from 'dicom-parser';
 import { refuse } from '../mesh/read/mesh-file.js';
-import { dicomDataSet, readingValues } from '../mesh/recognise/dicom-facts.js';
+import { dicomDataSet, readingValues, SEGMENTATION } from '../mesh/recognise/dicom-facts.js';
 import { checkAxes, checkSizes, type LabelMap, VoxelRuns } from './label-map.js';
 
-/** Segmentation Storage (DICOM PS3.4 annex B.5). */
-const SEGMENTATION = '1.2.840.10008.5.1.4.1.1.66.4';
 /** Uncompressed transfer syntaxes, little endian: implicit, explicit, deflated. */
 const PLAIN = new Set(['1.2.840.10008.1.2', '1.2.840.10008.1.2.1', '1.2.840.10008.1.2.1.99']);
 /** Frames may lie off their even places by this part of the distance between slices. */
@@ -59,13 +57,15 @@ function mapOf(
   const sizes = checkSizes([columns, rows, slices], file);
   const grid = checkAxes({ sizes, origin, axes, isOriented: true, notes: [] }, file);
   const names = segmentNames(data);
-  const present = new Set(frames.map((f) => f.segment));
   const half = isFractional ? (data.uint16('x0062000e') ?? 255) / 2 : 0.5;
   const isInside = isFractional
     ? (i: number): boolean => data.byteArray[pixels.dataOffset + i] >= half
     : (i: number): boolean => ((data.byteArray[pixels.dataOffset + (i >>> 3)] >> (i & 7)) & 1) === 1;
+  const asked = new Set(wanted(names));
   const labels = new Map<number, VoxelRuns>();
-  for (const label of wanted(names)) {
+  const counted = [...new Set(frames.map((f) => f.segment))].sort((a, b) => a - b);
+  const present: LabelMap['present'] = [];
+  for (const label of new Set([...asked, ...counted])) {
     const runs = new VoxelRuns(rows);
     const own = frames.flatMap((frame, f) =>
       frame.segment === label ? [{ f, k: place(frame.position) }] : [],
@@ -75,9 +75,11 @@ function mapOf(
       if (i > 0 && own[i - 1].k === k) bad('(5200,9230)', `segment ${label} has two frames in one place`);
       frameRuns(isInside, f * rows * columns, rows, columns, k * rows, runs);
     }
-    labels.set(label, runs);
+    if (asked.has(label)) labels.set(label, runs);
+    if (runs.voxels > 0) present.push({ label, voxels: runs.voxels });
   }
-  return { grid, labels, names, present: [...present].sort((a, b) => a - b).slice(0, 100) };
+  present.sort((a, b) => a.label - b.label);
+  return { grid, labels, names, present: present.slice(0, 100) };
 }
 
 function frameRuns(
@@ -177,13 +179,22 @@ function gridOf(data: DataSet, frames: readonly SegFrame[], file: string) {
   };
 }
 
+/** A text as its bytes are in the character set of the file; other sets than UTF-8 and Latin-1 are not told apart (PS3.3 C.12.1.1.2). */
+function textIn(data: DataSet, tag: string, charset: 'utf-8' | 'latin1'): string | undefined {
+  const element = data.elements[tag];
+  if (!element) return undefined;
+  const bytes = data.byteArray.subarray(element.dataOffset, element.dataOffset + element.length);
+  return new TextDecoder(charset).decode(bytes).replace(/\0/g, '').trim();
+}
+
 /** Segment labels that stand once, with their numbers. */
 function segmentNames(data: DataSet): Map<string, number> {
+  const charset = data.string('x00080005')?.trim() === 'ISO_IR 192' ? 'utf-8' : 'latin1';
   const names = new Map<string, number>();
   const twice = new Set<string>();
   for (const { dataSet } of data.elements.x00620002?.items ?? []) {
     const number = dataSet?.uint16('x00620004');
-    const name = dataSet?.string('x00620005')?.trim();
+    const name = dataSet && textIn(dataSet, 'x00620005', charset);
     if (!number || !name) continue;
     if (names.has(name)) twice.add(name);
     names.set(name, number);

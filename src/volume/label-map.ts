@@ -21,8 +21,8 @@ export interface LabelMap {
   labels: ReadonlyMap<number, VoxelRuns>;
   /** Names of the labels where the file holds them (DICOM). */
   names: ReadonlyMap<string, number>;
-  /** Numbers of all labels of the file, in order, at most 100. */
-  present: number[];
+  /** All labels of the file with their voxels, in order, at most 100. */
+  present: { label: number; voxels: number }[];
 }
 
 /** Most voxels in a map: 1024 x 1024 x 2000. */

@@ -31,7 +31,7 @@ export class VoxelReader {
   private readonly file: string;
   private readonly sizes: readonly [number, number, number];
   private readonly format: VoxelFormat;
-  private readonly seen = new Set<number>();
+  private readonly counts = new Float64Array(MOST_LABEL + 1);
   private readonly row: Uint8Array;
   private readonly values: Float64Array | Uint8Array;
   private filled = 0;
@@ -62,9 +62,12 @@ export class VoxelReader {
     return this.rowNumber === this.rows;
   }
 
-  /** Labels met so far, in order. */
-  get present(): number[] {
-    return [...this.seen].sort((a, b) => a - b);
+  /** Labels met so far with their voxels, in order, at most 100. */
+  get present(): { label: number; voxels: number }[] {
+    const present: { label: number; voxels: number }[] = [];
+    for (let label = 1; label <= MOST_LABEL && present.length < MOST_LISTED; label++)
+      if (this.counts[label] > 0) present.push({ label, voxels: this.counts[label] });
+    return present;
   }
 
   /** Takes more bytes; what stands behind the last voxel is left alone. */
@@ -141,7 +144,7 @@ export class VoxelReader {
       const first = i++;
       while (i < count && values[i] === label) i++;
       if (!(Number.isInteger(label) && label > 0 && label <= MOST_LABEL)) this.refuseValue(label, first);
-      if (this.seen.size < MOST_LISTED) this.seen.add(label);
+      this.counts[label] += i - first;
       if (!isLabel[label]) continue;
       if (!this.runs.get(label)!.add(this.rowNumber, first, i))
         refuse(

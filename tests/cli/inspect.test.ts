@@ -9,6 +9,8 @@ import { InputFailure } from '../../src/foundation/failure.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 import { glb, gltfParts, joinBytes, meshXml, model, threeMf } from '../mesh/mesh-bytes.js';
 import { box, cylinder, tetrahedron, tube } from '../mesh/shapes.js';
+import { segOf } from '../volume/dicom-seg-bytes.js';
+import { type LabelVolume, niftiOf } from '../volume/label-volume.js';
 
 vi.setConfig({ testTimeout: 60_000 });
 
@@ -331,6 +333,42 @@ describe('pavm inspect on label maps', () => {
       data_type: 'uint8',
     });
     expect((await inspect(path)).out).not.toContain('Invented');
+  });
+  const map: LabelVolume = {
+    sizes: [4, 3, 2],
+    spacing: [0.5, 0.5, 2],
+    origin: [0, 0, 0],
+    labels: Uint8Array.from({ length: 24 }, (_, i) => (i < 6 ? 1 : i < 8 ? 300 % 256 : 0)),
+  };
+  it('lists the labels of a map with their volumes', async () => {
+    const report = await json(file('labels.nii', niftiOf(map)));
+    expect(report.labels).toEqual([
+      { label: 1, voxels: 6, volume_ml: 0.003 },
+      { label: 44, voxels: 2, volume_ml: 0.001 },
+    ]);
+    expect((await inspect(file('labels.nii', niftiOf(map)))).out).toContain(
+      'label                1: 6 voxels',
+    );
+  });
+  it('names the segments of a DICOM segmentation, as text that is safe to show', async () => {
+    const seg = segOf(
+      map,
+      new Map([
+        ['sac\u202e', 1],
+        ['A1', 44],
+      ]),
+    );
+    const report = await json(file('labels.dcm', seg));
+    expect(report.labels).toEqual([
+      { label: 1, name: 'sac', voxels: 6, volume_ml: 0.003 },
+      { label: 44, name: 'A1', voxels: 2, volume_ml: 0.001 },
+    ]);
+    expect(JSON.stringify(report)).not.toContain('SECRET');
+  });
+  it('says why the voxels of an image are no labels', async () => {
+    const image = niftiOf(map).slice(0, 360);
+    const report = await json(file('image.nii', image));
+    expect(report.no_labels_because).toMatch(/claims 4 x 3 x 2 voxels/);
   });
   it('says what NRRD holds', async () => {
     const text =

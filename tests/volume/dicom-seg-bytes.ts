@@ -47,6 +47,7 @@ export function segOf(
     '00020012': text('UI', '2.25.2'),
   });
   file.dict = {
+    '00080005': text('CS', 'ISO_IR 192'),
     '00080016': text('UI', sopClass),
     '00080018': text('UI', '2.25.1'),
     '00080060': text('CS', 'SEG'),

@@ -104,7 +104,11 @@ describe.each(sound)('%s', (_, bytes) => {
     ];
     for (let i = 0; i < 3; i++)
       for (let k = 0; k < 3; k++) expect(grid.axes[i][k]).toBeCloseTo(steps[i][k], 5);
-    expect(map.present).toEqual([1, 2, 7]);
+    expect(map.present).toEqual([
+      { label: 1, voxels: 36 },
+      { label: 2, voxels: 16 },
+      { label: 7, voxels: 1 },
+    ]);
     expect(map.labels.get(7)?.voxels).toBe(1);
   });
 });

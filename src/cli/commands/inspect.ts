@@ -4,10 +4,11 @@ import { createGunzip } from 'node:zlib';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
+import { quoted } from '../../foundation/quoted-text.js';
 import { describeObject } from '../../mesh/describe-object.js';
 import { likelyUnits, unitName } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
-import { checkByteCount, type MeshFile, refuse } from '../../mesh/read/mesh-file.js';
+import { checkByteCount, type MeshFile, plainName, refuse } from '../../mesh/read/mesh-file.js';
 import { MESH_FORMATS, meshFormat, readMesh } from '../../mesh/read/read-mesh.js';
 import { readMeshFile } from '../../mesh/read/read-mesh-file.js';
 import {
@@ -16,6 +17,7 @@ import {
   ENCAPSULATED_STL,
   encapsulatedModel,
   isDicom,
+  SEGMENTATION,
 } from '../../mesh/recognise/dicom-facts.js';
 import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
 import { objectText } from '../inspect-text.js';
@@ -94,7 +96,7 @@ async function inspectFile(path: string, options: InspectOptions): Promise<Repor
   const start = await readStart(path, Math.min(size, HEADER_BYTES));
   if (isDicom(start)) return inspectDicom(path, start, size, options);
   const volume = volumeFacts(await unpackedStart(start), shown);
-  if (volume) return volumeReport(volume);
+  if (volume) return volumeReport(volume, await labelsReport(path, shown));
   if (!meshFormat(start, size, shown)) {
     refuse(
       shown,
@@ -189,7 +191,12 @@ async function inspectDicom(
 ): Promise<Report> {
   const shown = shownPath(path);
   const facts = await dicomFacts(start, shown);
-  if (facts.sopClass !== ENCAPSULATED_STL) return seriesReport([{ facts, files: 1 }], 0);
+  if (facts.sopClass !== ENCAPSULATED_STL) {
+    const series = seriesReport([{ facts, files: 1 }], 0);
+    if (facts.sopClass !== SEGMENTATION) return series;
+    const labels = await labelsReport(path, shown);
+    return { json: { ...series.json, ...labels.json }, text: `${series.text}${labels.lines.join('\n')}\n` };
+  }
   const model = await encapsulatedModel(size > start.length ? await readFile(path) : start, shown);
   const file = await readMesh(model.bytes, shown);
   if (!file.format.startsWith('stl')) {
@@ -271,7 +278,7 @@ function seriesReport(series: readonly Series[], others: number): Report {
   return { json, text: `${lines.join('\n')}\n` };
 }
 
-function volumeReport(facts: VolumeFacts): Report {
+function volumeReport(facts: VolumeFacts, labels: LabelsReport): Report {
   const spacing = facts.spacingMm?.map((s) => rounded(s, 6));
   const json = {
     format: 'pavm-inspect/1',
@@ -281,6 +288,7 @@ function volumeReport(facts: VolumeFacts): Report {
     ...(spacing ? { spacing_mm: spacing } : {}),
     data_type: facts.dataType,
     notes: facts.notes,
+    ...labels.json,
   };
   const lines = [
     `format               ${facts.format} volume (label map or image)`,
@@ -288,6 +296,38 @@ function volumeReport(facts: VolumeFacts): Report {
     `spacing              ${spacing ? `${spacing.join(' x ')} mm` : 'not stated'}`,
     `voxel type           ${facts.dataType}`,
     ...facts.notes.map((note) => `note                 ${note}`),
+    ...labels.lines,
   ];
   return { json, text: `${lines.join('\n')}\n` };
+}
+
+interface LabelsReport {
+  json: Record<string, unknown>;
+  lines: string[];
+}
+
+/** The labels of a map with their voxels and volumes, or why the voxels are no labels. */
+async function labelsReport(path: string, shown: string): Promise<LabelsReport> {
+  const { readLabelMap } = await import('../../volume/read-label-map.js');
+  const { determinant } = await import('../../volume/label-map.js');
+  try {
+    const map = await readLabelMap(path, { shown, unitMm: 1, wanted: () => [] });
+    const nameOf = new Map([...map.names].map(([name, label]) => [label, name]));
+    const voxelMl = Math.abs(determinant(map.grid)) / 1000;
+    const labels = map.present.map(({ label, voxels }) => ({
+      label,
+      ...(nameOf.has(label) && { name: plainName(nameOf.get(label)!) }),
+      voxels,
+      volume_ml: rounded(voxels * voxelMl, 4),
+    }));
+    const lines = labels.map(
+      ({ label, name, voxels, volume_ml }) =>
+        `label                ${label}${name === undefined ? '' : ` ${quoted(name)}`}: ${voxels} voxels, ${fixed(volume_ml, 2)} mL`,
+    );
+    return { json: { labels }, lines: lines.length > 0 ? lines : ['label                none'] };
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    const why = error.problems[0].replace(`${shown}: `, '');
+    return { json: { no_labels_because: why }, lines: [`labels               not read: ${why}`] };
+  }
 }
