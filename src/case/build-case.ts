@@ -11,6 +11,8 @@ import {
   type Lobe,
   type Part,
   type PartRole,
+  type PatientDirection,
+  type PrintCut,
   type Surfaces,
   type VesselEnd,
 } from './case.js';
@@ -34,7 +36,6 @@ export function buildCase(reader: FileReader, folder: string, locate: (path: str
     const text = reader.text(path);
     return text === undefined ? undefined : inputPath(text, folder);
   };
-  const scale = reader.number('print.scale');
   return {
     id: reader.text('id') as string,
     title: reader.text('title'),
@@ -74,12 +75,7 @@ export function buildCase(reader: FileReader, folder: string, locate: (path: str
       leakTest: buildLeakTest(reader),
     },
     atHand: Object.fromEntries(AT_HAND_ITEMS.map((item) => [item, reader.yesNo(`at_hand.${item}`)])),
-    print: {
-      scale: scale ?? 1,
-      process: reader.word<NonNullable<Case['print']['process']>>('print.process'),
-      wallMm: reader.quantity('print.wall'),
-      hollow: reader.yesNo('print.hollow') === 'yes',
-    },
+    print: buildPrint(reader),
     expected: reader.items('expected').map((path) => buildExpectation(reader, path)),
     locate,
   };
@@ -197,6 +193,38 @@ function buildLeakTest(reader: FileReader): Case['surgery']['leakTest'] {
   const path = 'surgery.leak_test';
   const cmH2O = reader.quantity(path);
   return cmH2O === undefined ? undefined : { cmH2O, asWritten: reader.source(path) as string };
+}
+
+function buildPrint(reader: FileReader): Case['print'] {
+  const volume = reader.items('print.build_volume').map((item) => reader.quantity(item) as number);
+  return {
+    scale: reader.number('print.scale') ?? 1,
+    process: reader.word<NonNullable<Case['print']['process']>>('print.process'),
+    wallMm: reader.quantity('print.wall'),
+    hollow: reader.yesNo('print.hollow') === 'yes',
+    cut: buildCut(reader),
+    struts:
+      reader.text('print.struts') === 'auto'
+        ? 'auto'
+        : (reader.yesNo('print.struts') as 'yes' | 'no' | undefined),
+    buildVolumeMm: volume.length === 3 ? (volume as Vec3) : undefined,
+    buildUp: reader.word<PatientDirection>('print.build_up'),
+  };
+}
+
+function buildCut(reader: FileReader): PrintCut | undefined {
+  const at = (key: string): string => `print.cut.${key}`;
+  if (reader.has(at('neck'))) return { by: 'neck', vessel: reader.text(at('neck')) as string };
+  if (reader.has(at('axis')))
+    return {
+      by: 'axis',
+      axis: reader.word<PatientDirection>(at('axis')) as PatientDirection,
+      atMm: reader.quantity(at('at')) as number,
+    };
+  if (!reader.has(at('point'))) return undefined;
+  const unit = reader.word<Surfaces['unit']>('surfaces.unit') ?? 'mm';
+  const [x, y, z] = point(reader, at('point')).map((c) => convert(c, 'length', unit, 'mm'));
+  return { by: 'plane', pointMm: [x, y, z], normal: point(reader, at('normal')) };
 }
 
 function buildExpectation(reader: FileReader, path: string): Expectation {

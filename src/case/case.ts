@@ -33,11 +33,26 @@ export interface Case {
     process?: 'material-extrusion' | 'vat-photopolymerisation' | 'material-jetting' | 'powder-bed';
     wallMm?: number;
     hollow: boolean;
+    cut?: PrintCut;
+    /** Left out: `auto`. */
+    struts?: 'auto' | 'yes' | 'no';
+    /** Width, depth and height of the printer's inside. */
+    buildVolumeMm?: Vec3;
+    /** Left out: `superior`. */
+    buildUp?: PatientDirection;
   };
   expected: Expectation[];
   /** `FILE:LINE:COLUMN` of a path such as `gases[0].po2`, or of its nearest parent; for messages. */
   locate(path: string): string;
 }
+
+export type PatientDirection = 'left' | 'right' | 'anterior' | 'posterior' | 'superior' | 'inferior';
+
+/** Where the printed model is cut, in coordinates of the surfaces. Half A lies on the side of the normal or the axis. */
+export type PrintCut =
+  | { by: 'plane'; pointMm: Vec3; normal: Vec3 }
+  | { by: 'axis'; axis: PatientDirection; atMm: number }
+  | { by: 'neck'; vessel: string };
 
 export type Lobe = 'upper' | 'middle' | 'lingula' | 'lower';
 export type YesNoUnknown = 'yes' | 'no' | 'unknown';

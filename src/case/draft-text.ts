@@ -55,6 +55,9 @@ export const DRAFT_TAIL = `
 #                              # plan A: catheter, snare, balloon; plan B: blood, clamps, sutures, stapler, print
 # print: { scale: 1, process: material-extrusion, wall: 1.2 mm, hollow: no }
 #                              # process: material-extrusion | vat-photopolymerisation | material-jetting | powder-bed
+#                              # build_volume: [200 mm, 200 mm, 180 mm]   build_up: superior   (patient direction that points up)
+#                              # cut: { neck: A1 }   or { axis: left, at: 20 mm }   or { point: [0, 0, 0], normal: [0, 0, 1] }
+#                              # struts: auto | yes | no   (rods to what does not touch; yes: airway, heart and chest wall too)
 # expected:                    # teaching cases only: the answer key
 #   - { value: shunt.fraction, equals: 0.31, within: 0.02 }
 #   - { finding: open-surface, present: no }

@@ -12,6 +12,7 @@ import {
   checkPatient,
   inspiredFraction,
 } from './check-patient.js';
+import { checkPrint } from './check-print.js';
 import { checkRanges } from './check-ranges.js';
 import { checkStructure } from './check-structure.js';
 import { checkSurfaces } from './check-surfaces.js';
@@ -62,6 +63,7 @@ export async function parseCase(
   checkLesion(reader, problems, findings);
   checkPatient(reader, findings);
   checkSurfaces(reader, problems, findings);
+  checkPrint(reader, problems);
   checkExpected(reader, problems);
   problems.throwIfAny();
   const name = options.locateName ?? fileName;

@@ -58,6 +58,8 @@ export const CASE_RANGES: readonly PlausibleRange[] = [
   range('circulation.oxygen_uptake', 20, 5000, 'mL/min', { ifBelow: looksLike('L/min') }),
   range('surgery.leak_test', 1, 100, 'cmH2O', { ifBelow: looksLike('kPa') }),
   range('print.wall', 0.1, 20, 'mm'),
+  range('print.build_volume[]', 20, 3000, 'mm', { ifBelow: looksLike('cm') }),
+  range('print.cut.at', -5000, 5000, 'mm'),
 ];
 
 export const SHELF_RANGES: readonly PlausibleRange[] = [

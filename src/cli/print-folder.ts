@@ -35,15 +35,18 @@ export async function printFolderFiles(
   document: PrintDocument,
   frame: 'LPS' | 'RAS' | 'unknown',
 ): Promise<OutputFile[]> {
-  const [{ printFiles }, { renderPrintGauges }, { gaugeSketches }] = await Promise.all([
-    import('../print/print-files.js'),
-    import('../report/print-gauges.js'),
-    import('../report/figures/gauge-sketch.js'),
-  ]);
+  const [{ printedObjects, printFiles }, { renderPrintGauges }, { gaugeSketches }, { modelThumbnail }] =
+    await Promise.all([
+      import('../print/print-files.js'),
+      import('../report/print-gauges.js'),
+      import('../report/figures/gauge-sketch.js'),
+      import('../report/figures/model-thumbnail.js'),
+    ]);
   const model = pack.parts.find((p) => p.role === 'model');
   const figures = model ? gaugeSketches(pack.result.gauges, model.mesh, frame, pack.letters) : [];
+  const thumbnail = pack.parts.length > 0 ? modelThumbnail(printedObjects(pack), frame) : undefined;
   return [
-    ...printFiles(pack),
+    ...printFiles(pack, thumbnail),
     { path: 'gauges.md', bytes: renderPrintGauges(document, figures) },
     ...figures.map(({ name, svg }) => ({ path: `gauges/${name}`, bytes: svg })),
   ];

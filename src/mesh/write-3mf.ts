@@ -7,29 +7,36 @@ export interface PrintObject {
   mesh: TriangleMesh;
   /** `#RRGGBB`, shown by programs that show colours. */
   colour?: string;
+  /** How far the build moves it from where its coordinates lie, mm. */
+  moveMm?: readonly [number, number, number];
 }
 
 export interface ThreeMfMetadata {
   title?: string;
   description?: string;
+  /** A picture of the whole as the bytes of a PNG. */
+  thumbnailPng?: Uint8Array;
 }
 
 /** First instant of a ZIP time stamp, local fields: the same bytes whenever and wherever it is written. */
 const FIXED_TIME = new Date(1980, 0, 1, 0, 0, 0);
 const CORE = 'http://schemas.microsoft.com/3dmanufacturing/core/2015/02';
 const DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n';
-/** Digits behind the point: ten nanometres, finer than any scan and any printer. */
-const DIGITS = 5;
+const THUMBNAIL = 'Metadata/thumbnail.png';
+/** Digits behind the point: ten nanometres, finer than any scan and any printer; more where two vertices would become one. */
+const DIGITS = [5, 7, 9];
 
 /**
- * 3MF package (core specification 1.3): content types, root relationships and one model with unit millimeter, one
- * object a body, each in the build. Vertices keep their numbers, so a watertight mesh stays watertight. Triangles
- * with a repeated vertex are left out, as the standard forbids them. Same input, same bytes.
+ * 3MF package (core specification 1.3, from memory): content types, root relationships and one model with unit millimeter, one
+ * object a body, each in the build, with a material of its own name and colour; the picture as the package's thumbnail
+ * (Open Packaging Conventions, ECMA-376 part 2, from memory). Vertices keep their numbers, so a watertight mesh stays watertight.
+ * Triangles with a repeated vertex are left out, as the standard forbids them. Same input, same bytes.
  */
 export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetadata = {}): Uint8Array {
-  const colours = [...new Set(objects.flatMap((o) => (o.colour ? [o.colour] : [])))];
-  for (const colour of colours) {
-    if (!/^#[0-9A-Fa-f]{6}$/.test(colour)) throw new RangeError(`${colour} is no colour of the form #RRGGBB`);
+  const coloured = objects.filter((o) => o.colour);
+  for (const { colour } of coloured) {
+    if (!/^#[0-9A-Fa-f]{6}$/.test(colour!))
+      throw new RangeError(`${colour} is no colour of the form #RRGGBB`);
   }
   const chunks: string[] = [DECLARATION, `<model unit="millimeter" xml:lang="en-US" xmlns="${CORE}">\n`];
   if (metadata.title) chunks.push(`<metadata name="Title">${xmlText(metadata.title)}</metadata>\n`);
@@ -38,23 +45,19 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
     chunks.push(`<metadata name="Description">${xmlText(metadata.description)}</metadata>\n`);
   }
   chunks.push('<resources>\n');
-  if (colours.length > 0) {
+  if (coloured.length > 0) {
     chunks.push('<basematerials id="1">\n');
-    for (const c of colours)
-      chunks.push(`<base name="${c.toUpperCase()}" displaycolor="${c.toUpperCase()}"/>\n`);
+    for (const { name, colour } of coloured)
+      chunks.push(`<base name="${xmlText(name)}" displaycolor="${colour!.toUpperCase()}"/>\n`);
     chunks.push('</basematerials>\n');
   }
   for (const [i, object] of objects.entries()) {
-    const material = object.colour ? ` pid="1" pindex="${colours.indexOf(object.colour)}"` : '';
+    const material = object.colour ? ` pid="1" pindex="${coloured.indexOf(object)}"` : '';
     chunks.push(
       `<object id="${i + 2}" type="model" name="${xmlText(object.name)}"${material}>\n<mesh>\n<vertices>\n`,
     );
-    const { positions, triangles } = object.mesh;
-    for (let p = 0; p < positions.length; p += 3) {
-      chunks.push(
-        `<vertex x="${short(positions[p])}" y="${short(positions[p + 1])}" z="${short(positions[p + 2])}"/>\n`,
-      );
-    }
+    const { triangles } = object.mesh;
+    for (const vertex of vertexRows(object.mesh.positions)) chunks.push(vertex);
     chunks.push('</vertices>\n<triangles>\n');
     for (let t = 0; t < triangles.length; t += 3) {
       const [a, b, c] = [triangles[t], triangles[t + 1], triangles[t + 2]];
@@ -63,24 +66,66 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
     chunks.push('</triangles>\n</mesh>\n</object>\n');
   }
   chunks.push('</resources>\n<build>\n');
-  for (let i = 0; i < objects.length; i++) chunks.push(`<item objectid="${i + 2}"/>\n`);
+  for (const [i, { moveMm }] of objects.entries()) {
+    const moved = moveMm
+      ? ` transform="1 0 0 0 1 0 0 0 1 ${moveMm.map((c) => short(c, DIGITS[0])).join(' ')}"`
+      : '';
+    chunks.push(`<item objectid="${i + 2}"${moved}/>\n`);
+  }
   chunks.push('</build>\n</model>\n');
-  const contentTypes =
-    `${DECLARATION}<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">` +
-    '<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>' +
-    '<Default Extension="model" ContentType="application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/></Types>\n';
-  const relationships =
-    `${DECLARATION}<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">` +
-    '<Relationship Target="/3D/3dmodel.model" Id="rel0" ' +
-    'Type="http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"/></Relationships>\n';
+  const { thumbnailPng } = metadata;
   return zipSync(
     {
-      '[Content_Types].xml': strToU8(contentTypes),
-      '_rels/.rels': strToU8(relationships),
+      '[Content_Types].xml': strToU8(contentTypes(thumbnailPng !== undefined)),
+      '_rels/.rels': strToU8(relationships(thumbnailPng !== undefined)),
       '3D/3dmodel.model': encoded(chunks),
+      // Packed already.
+      ...(thumbnailPng && { [THUMBNAIL]: [thumbnailPng, { level: 0 }] as [Uint8Array, { level: 0 }] }),
     },
     { mtime: FIXED_TIME, level: 6 },
   );
+}
+
+function contentTypes(hasThumbnail: boolean): string {
+  const types: [string, string][] = [
+    ['rels', 'application/vnd.openxmlformats-package.relationships+xml'],
+    ['model', 'application/vnd.ms-package.3dmanufacturing-3dmodel+xml'],
+    ...(hasThumbnail ? [['png', 'image/png'] as [string, string]] : []),
+  ];
+  const rows = types.map(([extension, type]) => `<Default Extension="${extension}" ContentType="${type}"/>`);
+  return `${DECLARATION}<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">${rows.join('')}</Types>\n`;
+}
+
+function relationships(hasThumbnail: boolean): string {
+  const targets: [string, string][] = [
+    ['/3D/3dmodel.model', 'http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel'],
+    ...(hasThumbnail
+      ? [
+          [
+            `/${THUMBNAIL}`,
+            'http://schemas.openxmlformats.org/package/2006/relationships/metadata/thumbnail',
+          ] as [string, string],
+        ]
+      : []),
+  ];
+  const rows = targets.map(
+    ([target, type], i) => `<Relationship Target="${target}" Id="rel${i}" Type="${type}"/>`,
+  );
+  return `${DECLARATION}<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">${rows.join('')}</Relationships>\n`;
+}
+
+/** One element a vertex; two vertices at different places never get the same text. */
+function vertexRows(positions: Float64Array): string[] {
+  for (const digits of DIGITS) {
+    const rows: string[] = [];
+    for (let p = 0; p < positions.length; p += 3) {
+      rows.push(
+        `<vertex x="${short(positions[p], digits)}" y="${short(positions[p + 1], digits)}" z="${short(positions[p + 2], digits)}"/>\n`,
+      );
+    }
+    if (digits === DIGITS.at(-1) || new Set(rows).size === rows.length) return rows;
+  }
+  return [];
 }
 
 /** The pieces as UTF-8 in one array, without one long text in between. */
@@ -102,9 +147,9 @@ function encoded(chunks: readonly string[]): Uint8Array {
   return bytes;
 }
 
-function short(value: number): string {
+function short(value: number, digits: number): string {
   if (!Number.isFinite(value)) throw new RangeError(`a coordinate to write is ${value}`);
-  const text = value.toFixed(DIGITS).replace(/\.?0+$/, '');
+  const text = value.toFixed(digits).replace(/\.?0+$/, '');
   return text === '-0' ? '0' : text;
 }
 

@@ -1,11 +1,12 @@
 import type { Manifold } from 'manifold-3d/manifold';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import { scale, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Result } from '../result/result.generated.js';
 import { cleanMesh, isClean, type SolidCheck } from './check-solid.js';
-import { type Gauge, placeGauges } from './gauges.js';
-import { toPrint } from './hollow.js';
+import type { Gauge } from './gauges.js';
+import type { CutModel } from './cut-model.js';
 import type { JoinedModel } from './join-model.js';
 import { measureWall, type WallMeasure } from './min-wall.js';
 import type { PrintJob, SolidPart } from './print-job.js';
@@ -20,8 +21,10 @@ export interface PrintPackage {
   caseId: string;
   /** The fused model first; then each structure as it meets its neighbours face to face, and the structures beside the lesion. */
   parts: PrintedPart[];
-  /** The tag's letters alone, for pictures; print coordinates. */
+  /** The tags' letters alone, for pictures; print coordinates. */
   letters?: TriangleMesh;
+  /** How far half B of a cut model is moved in the 3MF, so that the halves lie apart, mm. */
+  apartMm?: Vec3;
   /** Print coordinates. */
   gauges: Gauge[];
   findings: Finding[];
@@ -32,7 +35,10 @@ export interface PrintPackage {
 /** Colours that stay apart under the common colour-vision deficiencies (Okabe and Ito 2008). */
 const COLOURS: Record<string, string> = {
   model: '#BBBBBB',
+  'half-A': '#BBBBBB',
+  'half-B': '#56B4E9',
   tag: '#F0E442',
+  strut: '#000000',
   whole: '#BBBBBB',
   feeder: '#D55E00',
   'systemic-feeder': '#E69F00',
@@ -72,7 +78,9 @@ export async function assemblePackage(
     // Of the model without its tag: raised letters are no walls.
     const bare = core === solid ? mesh : meshOfSolid(core);
     const wall = measureWall(bare, new WindingField(bare), limit);
-    parts.push({ name, role, mesh, check, wall, repairs, colour: COLOURS[role] ?? COLOURS.model });
+    const isHeld = shaped?.held.includes(name) && beside.some((b) => b.name === name);
+    const colour = COLOURS[role === 'half' ? name : role] ?? COLOURS.model;
+    parts.push({ name, role, mesh, check, wall, repairs, colour, ...(isHeld && { isHeld }) });
     sayChecks(job, name, check, wall, limit, role === 'model' || beside.some((b) => b.name === name));
   };
   if (shaped) {
@@ -83,7 +91,10 @@ export async function assemblePackage(
       joined.flatMap((p) => p.repairs.map((r) => `${p.name}: ${r}`)),
       shaped.core,
     );
-    for (const piece of job.wallMm === 0 ? splitParts(job, shaped, joined) : [])
+    shaped.cut?.halves.forEach((half, i) => {
+      addPart(`half-${'AB'[i]}`, 'half', half, []);
+    });
+    for (const piece of job.wallMm === 0 ? splitParts(job, shaped, joined, beside) : [])
       addPart(piece.name, piece.role, piece.solid, piece.repairs);
   }
   if (job.wallMm > 0)
@@ -97,7 +108,7 @@ export async function assemblePackage(
     );
   for (const part of beside)
     addPart(part.name, part.role, workshop.union([part.body, ...part.fragments]), part.repairs);
-  const gauges = shaped ? gaugesOf(job, shaped) : [];
+  const gauges = shaped?.gauges ?? [];
   if (shaped && gauges.length < LEAST_GAUGES)
     findings.push(
       finding(
@@ -107,24 +118,32 @@ export async function assemblePackage(
         `Only ${gauges.length} check points can be reached with a caliper; ${LEAST_GAUGES} or more are wanted to judge a print.`,
       ),
     );
-  const letters = shaped?.tag?.letters && meshOfSolid(shaped.tag.letters);
+  const drawn = shaped?.tags.flatMap((t) => t.letters ?? []) ?? [];
+  const letters = drawn.length > 0 ? meshOfSolid(workshop.union(drawn)) : undefined;
   return {
     caseId: input.caseId,
     parts,
     ...(letters && { letters }),
+    ...(shaped?.cut && { apartMm: apart(shaped.cut) }),
     gauges,
     findings,
-    result: resultOf(job, shaped, parts, gauges),
+    result: await resultOf(job, shaped, parts, gauges),
   };
 }
 
 const LEAST_GAUGES = 8;
+/** Room between the halves of a cut model as they lie in the 3MF, mm. */
+const APART_MM = 10;
+
+function apart({ plane, pegs }: CutModel): Vec3 {
+  return scale(plane.normal, -(Math.max(0, ...pegs.map((p) => p.lengthMm)) + APART_MM));
+}
 
 /** Thinnest the process prints here: a wall where the model is hollow, else a pin. */
 function limitOf(job: PrintJob, role: PrintedPart['role']): number | undefined {
   const { process } = job.rules;
-  if (!process || role === 'tag') return undefined;
-  return job.wallMm > 0 && role === 'model' ? process.wallMm : process.pinMm;
+  if (!process || role === 'tag' || role === 'strut') return undefined;
+  return job.wallMm > 0 && (role === 'model' || role === 'half') ? process.wallMm : process.pinMm;
 }
 
 function sayChecks(
@@ -177,6 +196,7 @@ function splitParts(
   job: PrintJob,
   shaped: ShapedModel,
   joined: JoinedModel['parts'],
+  beside: readonly SolidPart[],
 ): { name: string; role: PrintedPart['role']; solid: Manifold; repairs: string[] }[] {
   const { workshop } = job;
   const rank = (role: SolidPart['role']): number =>
@@ -203,8 +223,16 @@ function splitParts(
     taken = workshop.union([taken, ...loose]);
   }
   out.sort((a, b) => a.i - b.i);
-  if (shaped.tag)
-    out.push({ name: 'tag', role: 'tag', solid: cutOff(shaped.tag.solid), repairs: [], i: out.length });
+  for (const tag of shaped.tags) {
+    const name = tag.half ? `tag-${tag.half}` : 'tag';
+    out.push({ name, role: 'tag', solid: cutOff(tag.solid), repairs: [], i: out.length });
+  }
+  const held = beside.filter((part) => shaped.held.includes(part.name));
+  for (const part of held) taken = workshop.union([taken!, part.body, ...part.fragments]);
+  shaped.struts.forEach((strut, n) => {
+    const solid = withoutShavings(job, `strut-${n + 1}`, cutOff(strut.solid));
+    out.push({ name: `strut-${n + 1}`, role: 'strut', solid, repairs: [], i: out.length });
+  });
   return out;
 }
 
@@ -224,18 +252,4 @@ function withoutShavings(job: PrintJob, name: string, solid: Manifold): Manifold
     ),
   );
   return job.workshop.keep(job.workshop.kernel.Manifold.compose(kept));
-}
-
-function gaugesOf(job: PrintJob, shaped: ShapedModel): Gauge[] {
-  const sac = job.input.parts.find((p) => p.role === 'sac');
-  return placeGauges({
-    outside: meshOfSolid(shaped.outside),
-    printed: meshOfSolid(shaped.solid),
-    lesion: job.lesion,
-    sac: sac && toPrint(sac.mesh, job.originMm, job.scale),
-    wallMm: job.wallMm,
-    thickened: shaped.thickened,
-    tag: shaped.tag,
-    rules: job.rules,
-  });
 }

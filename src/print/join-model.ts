@@ -12,11 +12,13 @@ export interface JoinedModel {
   solid: Manifold;
   /** Each structure as it went into it: islands left out, bridges added. */
   parts: { name: string; role: SolidPart['role']; solid: Manifold; repairs: string[] }[];
+  /** Connected bodies, the largest first; each but the first by the structure that it holds. */
+  bodies: { name: string; solid: Manifold }[];
 }
 
 /**
  * Fuses the structures of the blood pool. Vessels that stop short of what they join are bridged, loose fragments that touch
- * nothing are removed and inner voids filled; each with a finding.
+ * nothing are removed and inner voids filled; each with a finding. A vessel that still touches nothing is a body of its own.
  */
 export function joinModel(job: PrintJob, solids: readonly SolidPart[]): JoinedModel {
   const { workshop } = job;
@@ -48,16 +50,6 @@ export function joinModel(job: PrintJob, solids: readonly SolidPart[]): JoinedMo
     job.findings.push(finding('caution', 'print-part-bridged', m.part.name, text));
   }
   if (bridged) pieces = fuse();
-  for (const m of loose()) {
-    job.findings.push(
-      finding(
-        'stop',
-        'print-part-floating',
-        m.part.name,
-        `${m.part.name} touches no other structure of the lesion: the print comes in loose pieces. Check the segmentation where it should join.`,
-      ),
-    );
-  }
   const isStructure = (p: Piece): boolean => marked.some((m) => holds(p, m));
   const kept = pieces.filter(isStructure);
   const total = kept.reduce((sum, p) => sum + p.volumeMm3, 0);
@@ -70,8 +62,10 @@ export function joinModel(job: PrintJob, solids: readonly SolidPart[]): JoinedMo
     owner?.part.repairs.push(text);
     job.findings.push(finding(level, 'print-island-removed', owner?.part.name ?? 'print', text));
   }
+  const nameOf = (piece: Piece): string => marked.find((m) => holds(piece, m))!.part.name;
   return {
     solid: workshop.union(kept.map((p) => p.solid)),
+    bodies: kept.map((p) => ({ name: nameOf(p), solid: p.solid })),
     parts: marked.map((m) => ({
       name: m.part.name,
       role: m.part.role,

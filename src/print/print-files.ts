@@ -1,32 +1,51 @@
+import type { Vec3 } from '../foundation/vector.js';
 import { write3mf } from '../mesh/write-3mf.js';
 import { writeStl } from '../mesh/write-stl.js';
 import type { PrintPackage } from './assemble-package.js';
 import { fileNames } from './print-result.js';
+import { type PrintedPart, printedTogether } from './printed-part.js';
 import { scaleText } from './tag.js';
+
+type PrintedObject = Parameters<typeof write3mf>[0][number] & { colour: string; moveMm?: Vec3 };
 
 /**
  * The mesh files of a printable export, paths relative to the print folder: a binary STL for every part and the fused model,
- * and `model.3mf` with every part but the fused one as an object of its own (of a hollow print: the model). Same package, same bytes.
+ * and `model.3mf` with what is to be printed, each an object of its own, a colour for each role: the structures; of a cut model its
+ * halves, apart; of a hollow one the model. `thumbnailPng` is its picture. Same package, same bytes.
  */
-export function printFiles(pack: PrintPackage): { path: string; bytes: Uint8Array }[] {
+export function printFiles(
+  pack: PrintPackage,
+  thumbnailPng?: Uint8Array,
+): { path: string; bytes: Uint8Array }[] {
   if (pack.parts.length === 0) return [];
   const names = fileNames(pack.parts);
   const files = pack.parts.map((part, i) => ({
     path: names[i],
     bytes: writeStl(part.mesh, `${pack.caseId} ${part.name}`),
   }));
-  const isSplit = pack.parts.some((p) => p.role === 'sac' || p.role === 'whole' || p.role === 'feeder');
-  const objects = pack.parts
-    .filter((p) => !isSplit || p.role !== 'model')
-    .map((p) => ({ name: objectName(pack, p.name), mesh: p.mesh, colour: p.colour }));
+  const objects = printedObjects(pack);
   const { scale } = pack.result;
   const description = `Scale ${scaleText(scale ?? 1)}. Not a medical device. Check the print with a caliper before anyone relies on it.`;
-  files.push({ path: 'model.3mf', bytes: write3mf(objects, { title: pack.caseId, description }) });
+  files.push({
+    path: 'model.3mf',
+    bytes: write3mf(objects, { title: pack.caseId, description, thumbnailPng }),
+  });
   return files;
 }
 
-/** A thickened vessel says so wherever its name is shown. */
-function objectName(pack: PrintPackage, name: string): string {
-  const isThick = pack.result.thickened?.some((t) => t.name === name);
-  return isThick ? `${name} (thickened, not to size)` : name;
+/** The objects of the 3MF: what is printed together, with its colour and, of a cut model, how far half B lies apart. */
+export function printedObjects(pack: PrintPackage): PrintedObject[] {
+  return printedTogether(pack.parts).map((p) => ({
+    name: objectName(pack, p),
+    mesh: p.mesh,
+    colour: p.colour,
+    ...(p.name === 'half-B' && pack.apartMm && { moveMm: pack.apartMm }),
+  }));
+}
+
+/** A thickened vessel says so wherever its name is shown, and a rod that it is none. */
+function objectName(pack: PrintPackage, part: PrintedPart): string {
+  if (part.role === 'strut') return `${part.name} (no anatomy)`;
+  const isThick = pack.result.thickened?.some((t) => t.name === part.name);
+  return isThick ? `${part.name} (thickened, not to size)` : part.name;
 }

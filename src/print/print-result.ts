@@ -1,35 +1,42 @@
 import { rounded } from '../foundation/number-text.js';
-import { add, scale, type Vec3 } from '../foundation/vector.js';
+import { add, distance, scale, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { Result } from '../result/result.generated.js';
 import type { Gauge } from './gauges.js';
+import { buildVolume } from './build-space.js';
 import type { PrintJob } from './print-job.js';
-import type { PrintedPart } from './printed-part.js';
+import { isBeside, type PrintedPart, printedTogether } from './printed-part.js';
+import { estimate, overhang } from './readiness.js';
 import type { ShapedModel } from './shape-model.js';
 import { sleeveDiameterMm } from './thicken.js';
 
 const MM3_PER_ML = 1000;
 
 /** The export in the keys of the result; points in the case's coordinates, and beside them those of the print. */
-export function resultOf(
+export async function resultOf(
   job: PrintJob,
   shaped: ShapedModel | undefined,
   parts: readonly PrintedPart[],
   gauges: readonly Gauge[],
-): NonNullable<Result['print']> {
+): Promise<NonNullable<Result['print']>> {
   const toCase = (p: Vec3): [number, number, number] =>
     add(scale(p, 1 / job.scale), job.originMm).map((c) => rounded(c, 3)) as Vec3;
   const { process } = job.rules;
   const model = parts.find((p) => p.role === 'model');
   const density = process?.densityGCm3;
   const files = fileNames(parts);
+  const together = printedTogether(parts);
+  const toPrintMm = (p: Vec3): [number, number, number] => p.map((c) => rounded(c, 2)) as Vec3;
+  const time = await estimate(job, together);
+  const space = buildVolume(job, model && !shaped?.cut ? [model, ...together.filter(isApart)] : together);
+  const hanging = overhang(job, together);
   return {
     scale: job.scale,
     ...(process && { process: process.name }),
     hollow: job.wallMm > 0,
     ...(job.wallMm > 0 && { wall_mm: job.wallMm }),
     origin_mm: job.originMm,
-    ...(shaped?.tag && { tag_lines: shaped.tag.lines }),
+    ...(shaped?.tags[0] && { tag_lines: shaped.tags[0].lines }),
     ...(model && { size_mm: boundingBox(model.mesh).size.map((s) => rounded(s, 2)) as Vec3 }),
     ...(model &&
       density !== undefined && {
@@ -84,9 +91,43 @@ export function resultOf(
       tolerance_source: g.toleranceSource,
       not_to_size: g.notToSize,
     })),
+    ...(shaped?.cut && {
+      cut: {
+        point_mm: toCase(shaped.cut.plane.point),
+        print_mm: toPrintMm(shaped.cut.plane.point),
+        normal: shaped.cut.plane.normal.map((c) => rounded(c, 5)) as Vec3,
+        ...(shaped.cut.plane.vessel !== undefined && { vessel: shaped.cut.plane.vessel }),
+        halves: shaped.cut.plane.sides.map((side, i) => ({ name: `half-${'AB'[i]}`, side })),
+        pegs: shaped.cut.pegs.map((p) => ({
+          on: `half-${p.on}`,
+          point_mm: toCase(p.at),
+          print_mm: toPrintMm(p.at),
+          diameter_mm: p.diameterMm,
+          length_mm: p.lengthMm,
+          fit_mm: p.fitMm,
+        })),
+      },
+    }),
+    ...(shaped &&
+      shaped.struts.length > 0 && {
+        struts: shaped.struts.map((s) => ({
+          from: s.from,
+          to: s.to,
+          ends_mm: s.ends.map(toCase),
+          print_ends_mm: s.ends.map(toPrintMm),
+          diameter_mm: rounded(s.diameterMm, 2),
+          length_mm: rounded(distance(...s.ends), 2),
+        })),
+      }),
+    ...(hanging && { overhang: hanging }),
+    ...(space && { build_volume: space }),
+    ...(time && { estimate: time }),
     accuracy: job.rules.accuracy,
   };
 }
+
+/** Bodies beside the lesion, which are printed for themselves. */
+const isApart = (p: PrintedPart): boolean => isBeside(p) && !p.isHeld;
 
 /** File names of the parts inside the print folder: letters, digits, underscore and dash, different even where case does not count. */
 export function fileNames(parts: readonly { name: string }[]): string[] {

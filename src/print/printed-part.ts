@@ -6,12 +6,26 @@ import type { SolidPart } from './print-job.js';
 /** One body to print. */
 export interface PrintedPart {
   name: string;
-  /** `model`: the fused blood pool with its tag; `tag`: the tag alone. */
-  role: 'model' | 'tag' | SolidPart['role'];
+  /** `model`: the fused blood pool with its tag; `half`: of a cut model; `tag` and `strut`: one of them alone. */
+  role: 'model' | 'half' | 'tag' | 'strut' | SolidPart['role'];
   /** Print coordinates, mm, each a 32-bit number. */
   mesh: TriangleMesh;
   check: SolidCheck;
   wall: WallMeasure;
   repairs: string[];
   colour: string;
+  /** A structure beside the lesion that struts made one body with the model. */
+  isHeld?: boolean;
+}
+
+/** A structure that is not of the lesion. */
+export const isBeside = (part: PrintedPart): boolean => ['airway', 'heart', 'chest-wall'].includes(part.role);
+
+/** Of all parts those that are printed together: no place twice. */
+export function printedTogether(parts: readonly PrintedPart[]): PrintedPart[] {
+  if (parts.some((p) => p.role === 'half'))
+    return parts.filter((p) => p.role === 'half' || (isBeside(p) && !p.isHeld));
+  if (parts.some((p) => p.role === 'sac' || p.role === 'whole' || p.role === 'feeder'))
+    return parts.filter((p) => p.role !== 'model');
+  return parts.filter((p) => !p.isHeld);
 }

@@ -4,7 +4,7 @@ import { sourceText } from '../rules/source-text.js';
 
 export type PrintProcess = NonNullable<Case['print']['process']>;
 
-/** Limits of one printing process, mm and g/cm³. */
+/** Limits of one printing process, mm and g/cm³; each is the rule `PROCESS-NAME`, for example `powder-bed-wall`. */
 export interface ProcessLimits {
   name: PrintProcess;
   /** Thinnest free-standing wall. */
@@ -20,6 +20,12 @@ export interface ProcessLimits {
   /** Opening that lets resin or powder out; absent where the process needs none. */
   drainMm?: number;
   densityGCm3: number;
+  /** A face that looks down and is flatter than `deg` needs support, which fills this part of the space under it; absent: none does. */
+  overhang?: { deg: number; supportFraction: number };
+  /** Part of the inside that is filled at least, below a skin that is whole; absent: all of it. */
+  infill?: { fraction: number; skinMm: number };
+  /** Slow and quick end of what is built in an hour: plastic, or height. */
+  rate: { low: number; high: number; unit: 'cm3/h' | 'mm/h' };
 }
 
 /** What the printable export and its check rest on; all of it from the rule files. */
@@ -37,55 +43,15 @@ export interface PrintRules {
   largestHoleMm: number;
   /** A loose piece larger than this part of the model is a stop. */
   largestIsland: number;
+  /** Of the joint of a cut model: length over diameter, largest diameter, and the least where no process is named. */
+  peg: { lengthRatio: number; largestMm: number; leastMm: number; fitMm: number };
+  /** Of rods that hold structures in place: thinnest, free length over diameter, longest. */
+  strut: { leastMm: number; slenderness: number; longestMm: number };
   /** Absent where the case names no process. */
   process?: ProcessLimits;
   /** What published studies found, for the reader. */
   accuracy: { text: string; source: string }[];
 }
-
-/** Rule ids of each process: wall, pin, hole, gap, tolerance, density, drain, published deviation. */
-const IDS: Record<PrintProcess, readonly string[]> = {
-  'material-extrusion': [
-    'material-extrusion-wall',
-    'material-extrusion-pin',
-    'material-extrusion-hole',
-    'material-extrusion-gap',
-    'material-extrusion-tolerance',
-    'material-extrusion-density',
-    '',
-    'material-extrusion-published-deviation',
-  ],
-  'vat-photopolymerisation': [
-    'vat-photopolymerisation-wall',
-    'vat-photopolymerisation-pin',
-    'vat-photopolymerisation-hole',
-    'vat-photopolymerisation-gap',
-    'vat-photopolymerisation-tolerance',
-    'vat-photopolymerisation-density',
-    'vat-photopolymerisation-drain',
-    'vat-photopolymerisation-published-deviation',
-  ],
-  'material-jetting': [
-    'material-jetting-wall',
-    'material-jetting-pin',
-    'material-jetting-hole',
-    'material-jetting-gap',
-    'material-jetting-tolerance',
-    'material-jetting-density',
-    '',
-    'material-jetting-published-deviation',
-  ],
-  'powder-bed': [
-    'powder-bed-wall',
-    'powder-bed-pin',
-    'powder-bed-hole',
-    'powder-bed-gap',
-    'powder-bed-tolerance',
-    'powder-bed-density',
-    'powder-bed-drain',
-    'powder-bed-published-deviation',
-  ],
-};
 
 /** The rules of printing and, where the case names one, of its process. */
 export function printRules(rules: Pick<Rules, 'byId'>, process?: PrintProcess): PrintRules {
@@ -94,7 +60,8 @@ export function printRules(rules: Pick<Rules, 'byId'>, process?: PrintProcess): 
     const rule = rules.byId.get(id)!;
     return { text: rule.text, source: sourceText(rule.source) };
   };
-  const [wall, pin, hole, gap, tolerance, density, drain, deviation] = process ? IDS[process] : [];
+  const its = (what: string): number => of(`${process}-${what}`);
+  const has = (what: string): boolean => rules.byId.has(`${process}-${what}`);
   return {
     toleranceMm: of('print-tolerance'),
     toleranceSource: said('print-tolerance').source,
@@ -106,17 +73,38 @@ export function printRules(rules: Pick<Rules, 'byId'>, process?: PrintProcess): 
     leastReadings: of('print-least-readings'),
     largestHoleMm: of('print-largest-hole'),
     largestIsland: of('print-largest-island'),
+    peg: {
+      lengthRatio: of('print-peg-length'),
+      largestMm: of('print-peg-largest'),
+      leastMm: process ? its('peg') : of('print-peg-least'),
+      fitMm: process ? its('fit') : of('print-peg-fit'),
+    },
+    strut: {
+      leastMm: of('print-strut-least'),
+      slenderness: of('print-strut-slenderness'),
+      longestMm: of('print-strut-longest'),
+    },
     process: process && {
       name: process,
-      wallMm: of(wall),
-      pinMm: of(pin),
-      holeMm: of(hole),
-      gapMm: of(gap),
-      toleranceMm: of(tolerance),
-      densityGCm3: of(density),
-      ...(drain && { drainMm: of(drain) }),
+      wallMm: its('wall'),
+      pinMm: its('pin'),
+      holeMm: its('hole'),
+      gapMm: its('gap'),
+      toleranceMm: its('tolerance'),
+      densityGCm3: its('density'),
+      ...(has('drain') && { drainMm: its('drain') }),
+      ...(has('overhang') && { overhang: { deg: its('overhang'), supportFraction: its('support') } }),
+      ...(has('infill') && { infill: { fraction: its('infill'), skinMm: its('skin') } }),
+      rate: {
+        low: its('rate-low'),
+        high: its('rate-high'),
+        unit: rateUnit(rules, process),
+      },
     },
-    accuracy: [...(deviation ? [said(deviation)] : []), said('segmentation-published-deviation')],
+    accuracy: [
+      ...(process ? [said(`${process}-published-deviation`)] : []),
+      said('segmentation-published-deviation'),
+    ],
   };
 }
 
@@ -125,4 +113,10 @@ export function toleranceFor(rules: PrintRules, expectedMm: number): { tolerance
   return expectedMm < rules.thinSizeMm
     ? { toleranceMm: rules.thinToleranceMm, source: rules.thinToleranceSource }
     : { toleranceMm: rules.toleranceMm, source: rules.toleranceSource };
+}
+
+/** A rate is told as plastic or as height; the unit of a rule never changes. */
+function rateUnit(rules: Pick<Rules, 'byId'>, process: PrintProcess): 'cm3/h' | 'mm/h' {
+  const rule = rules.byId.get(`${process}-rate-low`);
+  return rule?.kind === 'number' && rule.unit === 'cm3/h' ? 'cm3/h' : 'mm/h';
 }

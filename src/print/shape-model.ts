@@ -1,44 +1,43 @@
 import type { Manifold } from 'manifold-3d/manifold';
 import { finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
-import { add, cross, distance, scale, type Vec3 } from '../foundation/vector.js';
-import { endCutter, outerWall } from './hollow.js';
+import type { Vec3 } from '../foundation/vector.js';
+import { type CutPlane, cutPlane, heightAbove } from './cut-plane.js';
+import { type Gauge, placeGauges } from './gauges.js';
+import { endCutter, outerWall, toPrint } from './hollow.js';
 import type { JoinedModel } from './join-model.js';
+import { joinTag, type Tag } from './join-tag.js';
+import { cutInHalves, type CutModel } from './cut-model.js';
 import type { PrintJob, SolidPart } from './print-job.js';
-import { findTagPlace, placeTag, tagAxes, tagLines, tagPlate } from './tag.js';
+import { place } from './repair-part.js';
+import { splitAt } from './split-model.js';
+import { holdInPlace, type Strut } from './struts.js';
 import { sleeve, sleeveDiameterMm, type ThinStretch, thinStretches } from './thicken.js';
 import { meshOfSolid } from './workshop.js';
 
 /** The printable model. */
 export interface ShapedModel {
-  /** With tag and, where hollow, its open lumen. */
+  /** In one piece: with tags and struts and, where hollow, its open lumen. */
   solid: Manifold;
   /** Without tag. */
   core: Manifold;
-  /** Its outer side without tag. */
-  outside: Manifold;
   /** Bodies added to each thickened vessel. */
   sleeves: Map<string, Manifold[]>;
   /** Stretches thickened, mm of the print. */
   thickened: Map<string, ThinStretch[]>;
-  tag?: {
-    solid: Manifold;
-    letters?: Manifold;
-    centre: Vec3;
-    right: Vec3;
-    up: Vec3;
-    widthMm: number;
-    heightMm: number;
-    lines: string[];
-  };
+  /** One, or one for each half of a cut model. */
+  tags: Tag[];
+  gauges: Gauge[];
+  struts: Strut[];
+  /** Structures beside the lesion that struts made one body with it. */
+  held: string[];
+  cut?: CutModel;
 }
 
-/** Thinnest stem of a tag, mm. */
-const STEM_MM = 3;
-/** Gap between the lines of the letters where the process is not known, mm. */
-const GAP_MM = 0.5;
-
-/** Thickens what is too thin, puts the outer wall about an open lumen where asked, and joins the tag. */
+/**
+ * Thickens what is too thin, puts the outer wall about an open lumen where asked, joins the tag, places the check points, holds loose
+ * bodies by struts and cuts the model where asked. Check points come before the struts, which leave them free.
+ */
 export async function shapeModel(
   job: PrintJob,
   joined: JoinedModel,
@@ -48,16 +47,111 @@ export async function shapeModel(
   const { sleeves, thickened } = thickenVessels(job);
   const extra = [...sleeves.values()].flat();
   const ends = wallMm > 0 ? openEnds(job, joined.solid) : [];
-  const cut = (solid: Manifold): Manifold =>
+  const opened = (solid: Manifold): Manifold =>
     ends.length > 0 ? workshop.difference(solid, workshop.union(ends)) : solid;
   const shell = wallMm > 0 ? await outerWall(workshop, joined.solid, wallMm) : joined.solid;
-  const outside = cut(workshop.union([shell, ...extra]));
-  const tag = await joinTag(job, outside, joined, beside, [...thickened.keys()]);
-  const whole = tag ? workshop.union([outside, tag.solid]) : outside;
-  if (wallMm === 0) return { solid: whole, core: outside, outside, sleeves, thickened, ...(tag && { tag }) };
-  const solid = largestBody(job, workshop.difference(whole, joined.solid));
-  const core = workshop.difference(outside, joined.solid);
-  return { solid, core, outside, sleeves, thickened, ...(tag && { tag }) };
+  const outside = opened(workshop.union([shell, ...extra]));
+  const hollowed = (solid: Manifold): Manifold =>
+    wallMm > 0 ? workshop.difference(solid, joined.solid) : solid;
+  const plane = cutPlane(job, outside);
+  const halves = plane && halvesOf(job, outside, plane);
+  const others = beside.map((part) => part.body);
+  const tags = await tagsOf(job, { outside, halves, plane }, joined, others, [...thickened.keys()]);
+  const tagged = workshop.union([outside, ...tags.map((t) => t.solid)]);
+  const bare = hollowed(tagged);
+  const isJoined = job.input.print.struts === 'yes' && others.length > 0;
+  const reached = isJoined ? workshop.union([bare, ...others]) : bare;
+  const gauges = gaugesOf(job, outside, reached, tags[0], thickened);
+  const free = { gauges, solids: tags.map((t) => t.solid), plane: halves && plane };
+  const { struts, added, held } = await holdInPlace(job, outside, joined, beside, free);
+  const all = added.length > 0 ? hollowed(workshop.union([tagged, ...added])) : bare;
+  const solid = wallMm > 0 ? largestBody(job, all) : all;
+  const cut = plane && halves && cutInHalves(job, solid, plane);
+  return {
+    solid,
+    core: hollowed(outside),
+    sleeves,
+    thickened,
+    tags,
+    gauges,
+    struts,
+    held,
+    ...(cut && { cut }),
+  };
+}
+
+/** Both sides of the model; undefined, with a finding, where the plane misses it. */
+function halvesOf(job: PrintJob, outside: Manifold, plane: CutPlane): [Manifold, Manifold] | undefined {
+  const halves = splitAt(job, outside, plane);
+  if (!halves)
+    job.findings.push(
+      finding(
+        'caution',
+        'print-cut-absent',
+        'print.cut',
+        `The model was not cut: the plane through ${place(plane.point)} of the print does not divide it.`,
+      ),
+    );
+  return halves;
+}
+
+/** Room between a tag and the cut, mm. */
+const TAG_CLEAR_MM = 2.5;
+
+/** One tag, or one for each half of a model that is cut. */
+async function tagsOf(
+  job: PrintJob,
+  model: { outside: Manifold; halves?: [Manifold, Manifold]; plane?: CutPlane },
+  joined: JoinedModel,
+  others: readonly Manifold[],
+  notToSize: readonly string[],
+): Promise<Tag[]> {
+  if (job.input.frame === 'unknown') {
+    job.findings.push(
+      finding(
+        'caution',
+        'print-orientation-unknown',
+        'surfaces.frame',
+        'The case does not say the patient axes: the tag bears no directions. Do not take left and right from the print.',
+      ),
+    );
+  }
+  const { halves, plane } = model;
+  if (!halves || !plane) {
+    const tag = await joinTag(job, model.outside, joined, others, notToSize);
+    return tag ? [tag] : [];
+  }
+  const tags: Tag[] = [];
+  for (const [i, letter] of (['A', 'B'] as const).entries()) {
+    const side = i === 0 ? 1 : -1;
+    // Half A of a cut at a neck is all but the vessel, on both sides of the plane.
+    const isOwn = (p: Vec3): boolean =>
+      (plane.vessel !== undefined && i === 0) || side * heightAbove(plane, p) > TAG_CLEAR_MM;
+    const standing = [...others, halves[1 - i], ...tags.map((t) => t.solid)];
+    const tag = await joinTag(job, halves[i], joined, standing, notToSize, { letter, isOwn });
+    if (tag) tags.push(tag);
+  }
+  return tags;
+}
+
+function gaugesOf(
+  job: PrintJob,
+  outside: Manifold,
+  printed: Manifold,
+  tag: Tag | undefined,
+  thickened: ShapedModel['thickened'],
+): Gauge[] {
+  const sac = job.input.parts.find((p) => p.role === 'sac');
+  return placeGauges({
+    outside: meshOfSolid(outside),
+    printed: meshOfSolid(printed),
+    lesion: job.lesion,
+    sac: sac && toPrint(sac.mesh, job.originMm, job.scale),
+    wallMm: job.wallMm,
+    thickened,
+    tag,
+    rules: job.rules,
+  });
 }
 
 function thickenVessels(job: PrintJob): Pick<ShapedModel, 'sleeves' | 'thickened'> {
@@ -148,102 +242,6 @@ function openEnds(job: PrintJob, lumen: Manifold): Manifold[] {
     );
   }
   return cutters;
-}
-
-async function joinTag(
-  job: PrintJob,
-  outside: Manifold,
-  joined: JoinedModel,
-  beside: readonly SolidPart[],
-  notToSize: readonly string[],
-): Promise<ShapedModel['tag']> {
-  const { input, workshop } = job;
-  const axes = tagAxes(input.frame);
-  const lines = tagLines({
-    caseId: input.caseId,
-    scale: job.scale,
-    side: input.side,
-    frame: input.frame,
-    notToSize,
-  });
-  if (input.frame === 'unknown') {
-    job.findings.push(
-      finding(
-        'caution',
-        'print-orientation-unknown',
-        'surfaces.frame',
-        'The case does not say the patient axes: the tag bears no directions. Do not take left and right from the print.',
-      ),
-    );
-  }
-  const { process } = job.rules;
-  const { solid: plate, letters, size } = tagPlate(workshop, lines, process?.gapMm ?? GAP_MM);
-  const stemMm = Math.max(STEM_MM, process?.pinMm ?? 0);
-  const { WindingField } = await import('./winding-field.js');
-  const field = new WindingField(meshOfSolid(outside));
-  const others = beside.map((part) => new WindingField(meshOfSolid(part.body)));
-  const kept = job.lesion.vessels.flatMap((v) => (v.landing ? [v.landing.centreMm] : []));
-  kept.push(...(job.lesion.sac?.longestEndsMm ?? []));
-  const place = findTagPlace(outside.boundingBox(), anchorsOf(job, joined), axes, size, stemMm, {
-    hit: (from, direction) => field.first(from, direction)?.distance,
-    depth: (at, direction) => field.first(at, direction)?.distance ?? 0,
-    isBlocked: (from, direction, lengthMm) =>
-      others.some((o) => (o.first(from, direction)?.distance ?? Infinity) < lengthMm),
-    isKept: (at) => kept.some((k) => distance(k, at) < stemMm / 2 + KEEP_MM),
-    plateTouches: (centre) => {
-      const there = placeTag(workshop, plate, axes, centre);
-      return beside.some((part) => workshop.intersection(there, part.body).volume() > 0);
-    },
-  });
-  if (!place) {
-    job.findings.push(
-      finding(
-        'caution',
-        'print-tag-absent',
-        'print',
-        'No place was found where a tag can be joined without standing in the way: the print bears no case, scale or directions. Mark it by hand.',
-      ),
-    );
-    return undefined;
-  }
-  const solid = workshop.union([
-    placeTag(workshop, plate, axes, place.centre),
-    workshop.bar(place.stemFrom, place.stemTo, stemMm / 2),
-  ]);
-  return {
-    solid,
-    ...(letters && { letters: placeTag(workshop, letters, axes, place.centre) }),
-    centre: place.centre,
-    ...axes,
-    widthMm: size.widthMm,
-    heightMm: size.heightMm,
-    lines,
-  };
-}
-
-/** Room about a check point that a stem must leave, mm. */
-const KEEP_MM = 4;
-
-/** Points to aim a stem at, the best first: the sac's middle and beside it, then the vessels' middles, then the middles of all structures. */
-function anchorsOf(job: PrintJob, joined: JoinedModel): Vec3[] {
-  const { sac, vessels } = job.lesion;
-  const axes = tagAxes(job.input.frame);
-  const out: Vec3[] = [];
-  if (sac) {
-    const r = sac.axesMm[2] / 4;
-    const outward = cross(axes.right, axes.up);
-    const steps = [axes.right, axes.up, outward].flatMap((a) => [scale(a, r), scale(a, -r)]);
-    out.push(sac.centreMm, ...steps.map((s) => add(sac.centreMm, s)));
-  }
-  for (const v of vessels) {
-    const n = v.centrelineMm.length;
-    if (n > 1) out.push(v.centrelineMm[Math.floor(n / 2)], v.centrelineMm[Math.floor(n / 4)]);
-  }
-  for (const part of joined.parts) {
-    const { min, max } = part.solid.boundingBox();
-    out.push([0, 1, 2].map((k) => (min[k] + max[k]) / 2) as Vec3);
-  }
-  return out;
 }
 
 /** A hollow model in one piece: shavings that a cut leaves are taken away and said. */

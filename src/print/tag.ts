@@ -24,6 +24,8 @@ export interface TagText {
   frame: Frame;
   /** Vessels that are thicker than life. */
   notToSize: readonly string[];
+  /** Of a cut model. */
+  half?: 'A' | 'B';
 }
 
 /** Longest line of the tag, signs. */
@@ -45,6 +47,7 @@ export function tagLines(text: TagText): string[] {
   const lines = broken(text.caseId.toUpperCase(), MOST_ID_LINES);
   if (sided.length <= LINE) lines.push(sided);
   else lines.push(text.side!.toUpperCase(), scaled);
+  if (text.half) lines.push(`HALF ${text.half}`);
   if (text.notToSize.length > 0)
     lines.push('THICKENED', ...broken(text.notToSize.join(' ').toUpperCase(), MOST_ID_LINES));
   const inner = Math.max(LINE, ...lines.map((l) => l.length));

@@ -8,6 +8,7 @@ import { closureSection, shuntSection } from './plan-oxygen.js';
 import { followUpSection, readinessSection, triggerSection } from './plan-readiness.js';
 import { planASection, planBSection } from './plan-steps.js';
 import { summarySection } from './plan-summary.js';
+import { printSection } from './print-readiness.js';
 
 export type { ReportedValue } from './plan-notes.js';
 
@@ -38,6 +39,7 @@ export function renderPlan(result: Result, extras: PlanExtras = {}): string {
     readinessSection(result),
     triggerSection(result),
     followUpSection(result),
+    ...printSection(result),
     figureSection(extras.figures ?? []),
     legendSection(result, extras.values ?? []),
     findingSection(result),

@@ -3,6 +3,7 @@ import type { Result } from '../result/result.generated.js';
 import { type Closing, cautionsSection, provenanceSection, purposeBanner } from './closing.js';
 import type { FigureLink } from './figures/figures.js';
 import { bullets, clause, document, markdownText, section, sentence, table } from './markdown.js';
+import { assemblyLines, buildRows } from './print-readiness.js';
 
 /** What the document is written from; a whole result fits. */
 export type PrintDocument = Closing & Pick<Result, 'title' | 'findings' | 'print'>;
@@ -36,6 +37,7 @@ export function renderPrintGauges(result: PrintDocument, figures: readonly Figur
     ...(print.gauges.length > 0 ? [section(2, 'Where to measure', places(print, figures))] : []),
     section(2, 'Have the readings judged', readingsBlock(result.case, print)),
     section(2, 'Ready to print', readiness(print)),
+    ...assemblySection(print),
     ...changesSection(result, print),
     provenanceSection(result),
     cautionsSection({ cautions: [...CAUTIONS, ...result.cautions] }),
@@ -116,7 +118,7 @@ function readiness(print: Print): string[] {
   if (print.size_mm)
     facts.push([
       'Box of the fused model with its tag',
-      `${print.size_mm.map((s) => fixed(s, 1)).join(' x ')} mm; no printer's build space is given to compare it with`,
+      `${print.size_mm.map((s) => fixed(s, 1)).join(' x ')} mm`,
     ]);
   facts.push(['Process', print.process ?? 'not stated in the case']);
   facts.push([
@@ -141,6 +143,7 @@ function readiness(print: Print): string[] {
       `wall ${fixed(l.wall_mm, 2)}, pin ${fixed(l.pin_mm, 2)}, hole ${fixed(l.hole_mm, 2)}, gap ${fixed(l.gap_mm, 2)}, tolerance ± ${fixed(l.tolerance_mm, 2)} mm`,
     ]);
   }
+  facts.push(...buildRows(print));
   out.push(table(['What', 'Value'], facts));
   if (print.parts.length > 0)
     out.push(
@@ -160,7 +163,7 @@ function readiness(print: Print): string[] {
         ]),
         ['left', 'left', 'left', 'right', 'right', 'right'],
       ),
-      'Thinnest wall by rays through the body, tag and sharp edges aside. Single structures meet face to face where the fused model is cut apart, so their rims run out thin.',
+      'Thinnest wall by rays through the body, tag and sharp edges aside. Single structures meet face to face where the fused model is cut apart, so their rims run out thin; so do halves where the cut is oblique.',
     );
   const thin = print.parts.filter((p) => p.role === 'model').flatMap((p) => p.thin ?? []);
   out.push(
@@ -182,6 +185,11 @@ function readiness(print: Print): string[] {
   if (print.accuracy && print.accuracy.length > 0)
     out.push(bullets(print.accuracy.map((a) => `${clause(a.text)} Source: ${clause(a.source)}`)));
   return out;
+}
+
+function assemblySection(print: Print): string[] {
+  const lines = assemblyLines(print);
+  return lines.length > 0 ? [section(2, 'Halves and rods', [bullets(lines)])] : [];
 }
 
 function changesSection(result: PrintDocument, print: Print): string[] {

@@ -31,6 +31,13 @@ export type Point2 = [number, number, number];
  * @maxItems 3
  */
 export type Point3 = [number, number, number];
+/**
+ * Width, depth and height as it stands.
+ *
+ * @minItems 3
+ * @maxItems 3
+ */
+export type Point4 = [number, number, number];
 
 /**
  * Every number of one plan. Units stand in the keys; an interval is [low, high], 95 %; what cannot be computed is left out.
@@ -235,6 +242,97 @@ export interface Result {
       tolerance_source?: string;
       not_to_size?: boolean;
     }[];
+    /**
+     * Where the model was cut into half A, on the side of the normal, and half B.
+     */
+    cut?: {
+      point_mm: Point;
+      print_mm: Point;
+      normal: Point;
+      /**
+       * The vessel that was cut off at its neck.
+       */
+      vessel?: string;
+      halves: {
+        name: string;
+        side: string;
+      }[];
+      /**
+       * Pegs and the half that bears each; the other has the socket, wider by fit_mm on each side.
+       */
+      pegs: {
+        on: string;
+        point_mm: Point;
+        print_mm: Point;
+        diameter_mm: number;
+        length_mm: number;
+        fit_mm: number;
+      }[];
+    };
+    /**
+     * Rods that hold structures in place; no anatomy.
+     */
+    struts?: {
+      from: string;
+      to: string;
+      ends_mm: Point[];
+      print_ends_mm: Point[];
+      diameter_mm: number;
+      length_mm: number;
+    }[];
+    /**
+     * Faces of what is printed that look down and are flatter than the process carries, for the build direction of the case and for the five others.
+     */
+    overhang?: {
+      /**
+       * Patient direction that points up in the printer.
+       */
+      up: string;
+      /**
+       * Angle from the horizontal below which a face needs support; absent: the process needs none.
+       */
+      below_deg?: number;
+      area_cm2: number;
+      source: string;
+      turned: {
+        up: string;
+        area_cm2: number;
+      }[];
+    };
+    /**
+     * Each body against the inside of the case's printer; absent where the case gives none.
+     */
+    build_volume?: {
+      inside_mm: Point;
+      bodies: {
+        name: string;
+        size_mm: Point4;
+        /**
+         * As it stands.
+         */
+        fits: boolean;
+        /**
+         * Sizes along width, depth and height after quarter turns that fit.
+         */
+        turned: Point[];
+      }[];
+    };
+    /**
+     * Rough time and material of all that is printed together.
+     */
+    estimate?: {
+      /**
+       * Of the bodies, filled.
+       */
+      volume_ml: number;
+      height_mm: number;
+      support_ml?: number;
+      material_ml: Interval;
+      material_g: Interval;
+      hours: Interval;
+      assumptions: string[];
+      source: string;
+    };
     /**
      * What published studies found on printed models.
      */

@@ -64,7 +64,16 @@ describe('a case with every key', () => {
         stapler: 'unknown',
         print: 'no',
       },
-      print: { scale: 1, process: 'material-extrusion', wallMm: 1.2, hollow: false },
+      print: {
+        scale: 1,
+        process: 'material-extrusion',
+        wallMm: 1.2,
+        hollow: false,
+        cut: { by: 'axis', axis: 'left', atMm: 12 },
+        struts: 'auto',
+        buildVolumeMm: [200, 200, 180],
+        buildUp: 'superior',
+      },
     });
     expect(read.patient.history).toHaveLength(10);
     expect(read.gases).toEqual([

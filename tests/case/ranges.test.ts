@@ -15,8 +15,11 @@ function fileWith({ path, unit }: PlausibleRange, value: number): string {
     unit === 'fraction' ? `${Number((value * 100).toPrecision(12))} %` : `${value} ${unit}`.trim();
   const keys = path.split('.');
   const last = keys.pop();
+  if (last?.endsWith('[]'))
+    return `{ format: pavm-case/1, id: x, ${keys.join('.')}: { ${last.slice(0, -2)}: [${shown}, 200 mm, 200 mm] } }\n`;
   const top = keys[0] ?? '';
   let companions = COMPANIONS[top.replace('[]', '')] ?? '';
+  if (path === 'print.cut.at') companions = 'axis: left, ';
   if (last === 'diameter') companions = companions.replace('diameter: 8 mm, ', '');
   const body = keys.reduceRight(
     (inner, key) => (key.endsWith('[]') ? `{ ${key.slice(0, -2)}: [${inner}] }` : `{ ${key}: ${inner} }`),

@@ -85,7 +85,7 @@ describe('commands of README.md', () => {
       const known = (command ? [command] : COMMANDS).flatMap(({ options }) =>
         options.map(({ flag }) => flag.split(' ')[0]),
       );
-      return [...line.matchAll(/(?<![\w-])--[a-z]+/g)]
+      return [...line.matchAll(/(?<![\w-])--[a-z-]+/g)]
         .map(([flag]) => flag)
         .filter((flag) => ![...known, '--help'].includes(flag))
         .map((flag) => `${line}: ${flag}`);

@@ -177,7 +177,15 @@ describe('a broken lesion becomes printable', () => {
     expect(bridged.findings.map((f) => [f.id, f.where])).toContainEqual(['print-part-bridged', 'V1']);
     expect(bridged.parts[0].check.bodies).toBe(1);
     const without1 = { ...lesion, vessels: lesion.vessels.filter((v) => v.name !== 'V1') };
-    const loose = await preparePrint({ ...input, parts, lesion: without1 });
+    const held = await preparePrint({ ...input, parts, lesion: without1 });
+    expect(held.findings.find((f) => f.id === 'print-part-floating')).toMatchObject({
+      level: 'caution',
+      where: 'V1',
+    });
+    expect(held.findings.find((f) => f.id === 'print-strut')?.where).toBe('V1');
+    expect(held.parts[0].check.bodies).toBe(1);
+    const print = { ...input.print, struts: 'no' as const };
+    const loose = await preparePrint({ ...input, parts, lesion: without1, print });
     expect(loose.findings.find((f) => f.id === 'print-part-floating')).toMatchObject({
       level: 'stop',
       where: 'V1',

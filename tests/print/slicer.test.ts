@@ -3,7 +3,7 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
-import { heronLesion } from '../../src/phantoms/demo-lesions.js';
+import { heronLesion, ploverLesion } from '../../src/phantoms/demo-lesions.js';
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import type { PrintPackage } from '../../src/print/assemble-package.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
@@ -51,10 +51,16 @@ function sliced(file: string): { said: string; extrusions: number } {
 
 const COMPLAINT = /repair|open edge|degenerate|self-intersect|error|fail|invalid|could not|empty layer/i;
 
-const lesions = { heron: heronLesion, 'random lesion 8': () => randomLesion(8) };
+const process = 'material-extrusion' as const;
+const lesions = {
+  heron: () => inputOf(heronLesion()),
+  'random lesion 8': () => inputOf(randomLesion(8)),
+  'plover, cut': () => inputOf(ploverLesion(), { process, cut: { by: 'neck', vessel: 'A1' } }),
+  'heron with struts': () => inputOf(heronLesion(), { process, struts: 'yes' }),
+};
 const packs = new Map<string, Promise<PrintPackage>>();
 const packOf = (name: keyof typeof lesions): Promise<PrintPackage> => {
-  const pack = packs.get(name) ?? preparePrint(inputOf(lesions[name]()));
+  const pack = packs.get(name) ?? preparePrint(lesions[name]());
   packs.set(name, pack);
   return pack;
 };
@@ -87,6 +93,8 @@ describe.skipIf(!has(SLICER))('an outside slicer', () => {
         const { volumeMm3 } = pack.parts[i].check;
         // It sums in 32-bit numbers.
         expect(Math.abs(Number(body.volume) - volumeMm3) / volumeMm3).toBeLessThan(1e-3);
+        // Rods and stems end in a curved wall: alone they stand on a point, and are printed with what they hold.
+        if (pack.parts[i].role === 'strut' || pack.parts[i].name === 'tag-B') return;
         const { said, extrusions } = sliced(file);
         expect(said).toMatch(/^exit 0\n/);
         expect(said).toContain('Slicing result exported');

@@ -1,0 +1,94 @@
+import type { Manifold } from 'manifold-3d/manifold';
+import { finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
+import { scale } from '../foundation/vector.js';
+import type { CutPlane } from './cut-plane.js';
+import { joinHalves, type Peg } from './joint.js';
+import type { PrintJob } from './print-job.js';
+import { place } from './repair-part.js';
+import { splitAt } from './split-model.js';
+
+/** A model in two halves that fit together. */
+export interface CutModel {
+  plane: CutPlane;
+  /** Half A and half B. */
+  halves: [Manifold, Manifold];
+  pegs: Peg[];
+}
+
+/** Loose bits that a cut leaves, below this volume, are taken away, mm³. */
+const SHAVING_MM3 = 1;
+/** Halves that overlap by more than this while they are drawn apart are caught on each other, mm³. */
+const CAUGHT_MM3 = 0.05;
+
+/** Cuts the finished model and gives the halves pegs and sockets; undefined where the plane does not divide it. */
+export function cutInHalves(job: PrintJob, solid: Manifold, plane: CutPlane): CutModel | undefined {
+  const { workshop } = job;
+  const split = splitAt(job, solid, plane);
+  if (!split) return undefined;
+  const { halves: joined, pegs } = joinHalves(job, solid, split, plane);
+  const halves = joined.map((half, i) => withoutBits(job, half, `half-${'AB'[i]}`)) as [Manifold, Manifold];
+  sayCut(job, plane, pegs);
+  const travelMm = Math.max(1, ...pegs.map((p) => p.lengthMm));
+  const isCaught = [0.5, 1.05].some((part) => {
+    const away = workshop.keep(halves[1].translate(scale(plane.normal, -part * travelMm)));
+    return workshop.intersection(halves[0], away).volume() > CAUGHT_MM3;
+  });
+  if (isCaught)
+    job.findings.push(
+      finding(
+        'caution',
+        'print-cut-caught',
+        'print.cut',
+        'Drawn apart straight across the cut, the halves run into each other: they may not come apart without force. Cut at another place.',
+      ),
+    );
+  return { plane, halves, pegs };
+}
+
+function sayCut(job: PrintJob, plane: CutPlane, pegs: readonly Peg[]): void {
+  const { peg } = job.rules;
+  const joint =
+    pegs.length === 0
+      ? 'There are no pegs.'
+      : `${pegs.length} ${pegs.length === 1 ? 'peg' : 'pegs'} of ${[...new Set(pegs.map((p) => fixed(p.diameterMm, 1)))].join(' and ')} mm with ${fixed(peg.fitMm, 2)} mm about ${pegs.length === 1 ? 'it' : 'them'}, flat on one side, so that the halves go together one way only.`;
+  job.findings.push(
+    finding(
+      'note',
+      'print-cut',
+      'print.cut',
+      `The model was cut at ${place(plane.point)} of the print into half A (${plane.sides[0]}) and half B (${plane.sides[1]}). ${joint} model.stl stays uncut.`,
+    ),
+  );
+}
+
+/** A half without shavings; more than one piece is said. */
+function withoutBits(job: PrintJob, half: Manifold, name: string): Manifold {
+  const pieces = job.workshop.decompose(half);
+  // A closed lumen is a piece of negative volume and belongs to the half.
+  const kept = pieces.filter((p) => p.volume() < 0 || p.volume() >= SHAVING_MM3);
+  const solids = kept.filter((p) => p.volume() > 0).length;
+  if (solids > 1)
+    job.findings.push(
+      finding(
+        'caution',
+        'print-cut-pieces',
+        name,
+        `It comes in ${solids} pieces, since the cut meets the model in several places. Print them together, or cut elsewhere.`,
+      ),
+    );
+  if (kept.length === pieces.length || kept.length === 0) return half;
+  const lost = pieces.filter((p) => !kept.includes(p));
+  job.findings.push(
+    finding(
+      'note',
+      'print-island-removed',
+      name,
+      `${lost.length} ${lost.length === 1 ? 'shaving' : 'shavings'} of ${fixed(
+        lost.reduce((sum, p) => sum + p.volume(), 0),
+        3,
+      )} mm³ in all that the cut left were removed.`,
+    ),
+  );
+  return job.workshop.keep(job.workshop.kernel.Manifold.compose(kept));
+}

@@ -1,0 +1,105 @@
+/** Build space, overhang, time and material, cut and struts of a printed model, for gauges.md and plan.md. */
+import { fixed } from '../foundation/number-text.js';
+import type { Result } from '../result/result.generated.js';
+import { bullets, markdownText, section, sentence, table } from './markdown.js';
+
+type Print = NonNullable<Result['print']>;
+
+const box = (size: readonly number[]): string => size.map((s) => fixed(s, 1)).join(' x ');
+
+/** Rows `what, value` of what the printing shop asks first. */
+export function buildRows(print: Print): string[][] {
+  const rows: string[][] = [];
+  const { overhang, build_volume: space, estimate } = print;
+  rows.push([
+    'Printer',
+    space
+      ? `${box(space.inside_mm)} mm inside`
+      : 'not stated in the case (print.build_volume): fit not checked',
+  ]);
+  for (const body of space?.bodies ?? []) {
+    const turned =
+      body.turned.length > 0
+        ? `; fits turned by quarter turns as ${body.turned.map(box).join(' or ')} mm`
+        : '; no quarter turn makes it fit';
+    rows.push([
+      `${markdownText(body.name)} in the printer`,
+      `${box(body.size_mm)} mm ${body.fits ? 'fits as it stands' : `**does not fit as it stands**${turned}`}`,
+    ]);
+  }
+  if (overhang) {
+    const least = overhang.turned.reduce<(typeof overhang.turned)[number] | undefined>(
+      (a, b) => (a && a.area_cm2 <= b.area_cm2 ? a : b),
+      undefined,
+    );
+    const better =
+      least && least.area_cm2 < overhang.area_cm2
+        ? `; least with the patient's ${least.up} side up, ${fixed(least.area_cm2, 1)} cm²`
+        : '';
+    rows.push([
+      `Overhang, patient's ${overhang.up} side up`,
+      overhang.below_deg === undefined
+        ? 'the process carries every overhang'
+        : `${fixed(overhang.area_cm2, 1)} cm² look down at less than ${fixed(overhang.below_deg, 0)} degrees from the horizontal${better} (${overhang.source})`,
+    ]);
+  }
+  if (estimate) {
+    const range = ([low, high]: readonly number[], digits: number): string =>
+      `${fixed(low, digits)} to ${fixed(high, digits)}`;
+    rows.push(
+      ['Volume of all bodies', `${fixed(estimate.volume_ml, 1)} mL`],
+      ['Material', `${range(estimate.material_g, 0)} g (${range(estimate.material_ml, 1)} mL)`],
+      ['Time in the printer', `${range(estimate.hours, 1)} hours`],
+      [
+        'Time and material assume',
+        `${estimate.assumptions.map(markdownText).join('; ')} (${estimate.source})`,
+      ],
+    );
+  }
+  return rows;
+}
+
+/** How a cut model goes together, and which rods are no anatomy; no lines where there is neither. */
+export function assemblyLines(print: Print): string[] {
+  const lines: string[] = [];
+  const { cut } = print;
+  if (cut) {
+    const halves = cut.halves.map((h) => `${h.name} (${h.side})`).join(' and ');
+    lines.push(
+      `Cut at ${box(cut.print_mm).replaceAll(' x ', ', ')} mm of the print into ${halves}; each half's tag bears its letter. Check the halves with the caliper put together.`,
+    );
+    for (const peg of cut.pegs)
+      lines.push(
+        `Peg on ${peg.on} at ${box(peg.print_mm).replaceAll(' x ', ', ')} mm of the print: ${fixed(peg.diameter_mm, 1)} mm thick, ${fixed(peg.length_mm, 1)} mm long, one side flat; its socket is wider by ${fixed(peg.fit_mm, 2)} mm on each side (common practice, no source).`,
+      );
+  }
+  (print.struts ?? []).forEach((s, i) => {
+    lines.push(
+      `Rod ${i + 1} between ${s.from} and ${s.to}: ${fixed(s.diameter_mm, 1)} mm thick, ${fixed(s.length_mm, 1)} mm long. It is no anatomy.`,
+    );
+  });
+  return lines.map((l) => sentence(l));
+}
+
+/** The printed model in plan.md; none where nothing is printed. */
+export function printSection(result: Result): string[] {
+  const { print } = result;
+  if (!print || print.parts.length === 0) return [];
+  const rows = [
+    ['Files', 'print/ beside this plan; check points and all details in print/gauges.md'],
+    [
+      'Form',
+      `${print.hollow ? `hollow, wall ${fixed(print.wall_mm ?? 0, 2)} mm` : 'solid'}, ${print.process ?? 'process not stated'}, printed size over true size ${String(Number(fixed(print.scale ?? 1, 4)))}`,
+    ],
+    ...(print.size_mm ? [['Box of the model with its tag', `${box(print.size_mm)} mm`]] : []),
+    ...buildRows(print),
+    ['Check points for a caliper', fixed(print.gauges.length, 0)],
+  ];
+  const assembly = assemblyLines(print);
+  return [
+    section(2, 'Printed model', [
+      table(['What', 'Value'], rows),
+      ...(assembly.length > 0 ? [bullets(assembly)] : []),
+    ]),
+  ];
+}
