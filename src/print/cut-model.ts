@@ -14,6 +14,8 @@ export interface CutModel {
   /** Half A and half B. */
   halves: [Manifold, Manifold];
   pegs: Peg[];
+  /** Lugs on the outside of a hollow model that pegs stand in; no anatomy. */
+  lugs: number;
 }
 
 /** Loose bits that a cut leaves, below this volume, are taken away, mm³. */
@@ -22,13 +24,18 @@ const SHAVING_MM3 = 1;
 const CAUGHT_MM3 = 0.05;
 
 /** Cuts the finished model and gives the halves pegs and sockets; undefined where the plane does not divide it. */
-export function cutInHalves(job: PrintJob, solid: Manifold, plane: CutPlane): CutModel | undefined {
+export function cutInHalves(
+  job: PrintJob,
+  solid: Manifold,
+  plane: CutPlane,
+  lugs: number,
+): CutModel | undefined {
   const { workshop } = job;
   const split = splitAt(job, solid, plane);
   if (!split) return undefined;
   const { halves: joined, pegs } = joinHalves(job, solid, split, plane);
   const halves = joined.map((half, i) => withoutBits(job, half, `half-${'AB'[i]}`)) as [Manifold, Manifold];
-  sayCut(job, plane, pegs);
+  sayCut(job, plane, pegs, lugs);
   const travelMm = Math.max(1, ...pegs.map((p) => p.lengthMm));
   const isCaught = [0.5, 1.05].some((part) => {
     const away = workshop.keep(halves[1].translate(scale(plane.normal, -part * travelMm)));
@@ -43,10 +50,10 @@ export function cutInHalves(job: PrintJob, solid: Manifold, plane: CutPlane): Cu
         'Drawn apart straight across the cut, the halves run into each other: they may not come apart without force. Cut at another place.',
       ),
     );
-  return { plane, halves, pegs };
+  return { plane, halves, pegs, lugs };
 }
 
-function sayCut(job: PrintJob, plane: CutPlane, pegs: readonly Peg[]): void {
+function sayCut(job: PrintJob, plane: CutPlane, pegs: readonly Peg[], lugs: number): void {
   const { peg } = job.rules;
   const joint =
     pegs.length === 0
@@ -57,7 +64,7 @@ function sayCut(job: PrintJob, plane: CutPlane, pegs: readonly Peg[]): void {
       'note',
       'print-cut',
       'print.cut',
-      `The model was cut at ${place(plane.point)} of the print into half A (${plane.sides[0]}) and half B (${plane.sides[1]}). ${joint} model.stl stays uncut.`,
+      `The model was cut at ${place(plane.point)} of the print into half A (${plane.sides[0]}) and half B (${plane.sides[1]}). ${joint}${lugs > 0 ? ` ${lugs} ${lugs === 1 ? 'lug' : 'lugs'} on the outside, which ${lugs === 1 ? 'is' : 'are'} no anatomy, ${lugs === 1 ? 'holds one of them' : 'hold them'}.` : ''} model.stl stays uncut.`,
     ),
   );
 }

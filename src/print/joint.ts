@@ -37,7 +37,7 @@ const APART = 3;
 const FLAT = 0.5;
 const CORNERS = 48;
 /** Sections of the cut smaller than this are touched, not cut, mm². */
-const LEAST_ISLAND_MM2 = 0.5;
+export const LEAST_ISLAND_MM2 = 0.5;
 
 /**
  * Gives two halves pegs and sockets: on each island of the cut one peg, or two where it is long, as thick as the walls about the
@@ -90,7 +90,7 @@ export function joinHalves(
 
 /** Wall left about a socket where the process is not named, mm. Common practice, no source. */
 const WALL_MM = 1;
-const wallOf = (job: PrintJob): number => job.rules.process?.wallMm ?? WALL_MM;
+export const wallOf = (job: PrintJob): number => job.rules.process?.wallMm ?? WALL_MM;
 
 /** The thickest pegs that an island takes: two far apart, or one in the middle; none where it is too small. */
 function roomsOn(job: PrintJob, flat: Manifold, island: CrossSection): Room[] {

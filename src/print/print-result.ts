@@ -98,6 +98,7 @@ export async function resultOf(
         normal: shaped.cut.plane.normal.map((c) => rounded(c, 5)) as Vec3,
         ...(shaped.cut.plane.vessel !== undefined && { vessel: shaped.cut.plane.vessel }),
         halves: shaped.cut.plane.sides.map((side, i) => ({ name: `half-${'AB'[i]}`, side })),
+        ...(shaped.cut.lugs > 0 && { lugs: shaped.cut.lugs }),
         pegs: shaped.cut.pegs.map((p) => ({
           on: `half-${p.on}`,
           point_mm: toCase(p.at),

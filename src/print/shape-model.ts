@@ -8,6 +8,7 @@ import { endCutter, outerWall, toPrint } from './hollow.js';
 import type { JoinedModel } from './join-model.js';
 import { joinTag, type Tag } from './join-tag.js';
 import { cutInHalves, type CutModel } from './cut-model.js';
+import { lugsAcross } from './lugs.js';
 import type { PrintJob, SolidPart } from './print-job.js';
 import { place } from './repair-part.js';
 import { splitAt } from './split-model.js';
@@ -63,10 +64,13 @@ export async function shapeModel(
   const reached = isJoined ? workshop.union([bare, ...others]) : bare;
   const gauges = gaugesOf(job, outside, reached, tags[0], thickened);
   const free = { gauges, solids: tags.map((t) => t.solid), plane: halves && plane };
+  const lugs = halves && wallMm > 0 ? lugsAcross(job, { outside, lumen: joined.solid }, plane, free) : [];
+  free.solids.push(...lugs);
   const { struts, added, held } = await holdInPlace(job, outside, joined, beside, free);
-  const all = added.length > 0 ? hollowed(workshop.union([tagged, ...added])) : bare;
+  const more = [...lugs, ...added];
+  const all = more.length > 0 ? hollowed(workshop.union([tagged, ...more])) : bare;
   const solid = wallMm > 0 ? largestBody(job, all) : all;
-  const cut = plane && halves && cutInHalves(job, solid, plane);
+  const cut = plane && halves && cutInHalves(job, solid, plane, lugs.length);
   return {
     solid,
     core: hollowed(outside),

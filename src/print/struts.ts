@@ -38,7 +38,7 @@ interface Body {
 }
 
 /** What rods must leave free. */
-interface KeptFree {
+export interface KeptFree {
   gauges: readonly Gauge[];
   /** Tags and the like. */
   solids: readonly Manifold[];
@@ -289,7 +289,7 @@ function isClear(foot: Foot, diameterMm: number, all: readonly Held[], { gauges,
 }
 
 /** Whether a caliper's jaws keep their room: about a vessel, the ring they turn in; else about the places they touch. */
-function leavesFree(gauge: Gauge, { at, to }: Foot, radiusMm: number): boolean {
+export function leavesFree(gauge: Gauge, { at, to }: Pick<Foot, 'at' | 'to'>, radiusMm: number): boolean {
   if (gauge.kind !== 'diameter' || !gauge.along)
     return [gauge.point, ...(gauge.to ? [gauge.to] : [])].every(
       (p) => fromSegment(p, at, to) >= radiusMm + JAW_MM,

@@ -68,6 +68,8 @@ export function assemblyLines(print: Print): string[] {
     lines.push(
       `Cut at ${box(cut.print_mm).replaceAll(' x ', ', ')} mm of the print into ${halves}; each half's tag bears its letter. Check the halves with the caliper put together.`,
     );
+    if (cut.lugs)
+      lines.push(`Lugs on the outside at the cut: ${cut.lugs}. They hold pegs and are no anatomy.`);
     for (const peg of cut.pegs)
       lines.push(
         `Peg on ${peg.on} at ${box(peg.print_mm).replaceAll(' x ', ', ')} mm of the print: ${fixed(peg.diameter_mm, 1)} mm thick, ${fixed(peg.length_mm, 1)} mm long, one side flat; its socket is wider by ${fixed(peg.fit_mm, 2)} mm on each side (common practice, no source).`,

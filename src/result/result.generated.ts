@@ -253,6 +253,10 @@ export interface Result {
        * The vessel that was cut off at its neck.
        */
       vessel?: string;
+      /**
+       * Lugs on the outside of a hollow model that pegs stand in; no anatomy.
+       */
+      lugs?: number;
       halves: {
         name: string;
         side: string;

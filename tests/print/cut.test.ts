@@ -8,6 +8,7 @@ import { preparePrint } from '../../src/print/prepare-print.js';
 import { printFiles } from '../../src/print/print-files.js';
 import type { PrintInput } from '../../src/print/print-job.js';
 import { printRules } from '../../src/print/process.js';
+import { WindingField } from '../../src/print/winding-field.js';
 import { Workshop } from '../../src/print/workshop.js';
 import { admesh, has, inputOf, rules } from './make.js';
 
@@ -47,6 +48,18 @@ const cases: Record<string, () => PrintInput> = {
       print: { ...input.print, scale: 2, cut: { by: 'plane', pointMm: centreMm, normal: [1, 2, -1] } as Cut },
     };
   },
+  'plover, hollow, through the sac': () => {
+    const input = plover();
+    return { ...input, print: { ...input.print, hollow: true, wallMm: 1.2 } };
+  },
+  'heron, hollow and extruded, through the sac': () => {
+    const input = inputOf(heronLesion(), { process: 'material-extrusion', hollow: true, wallMm: 1.5 });
+    const { centreMm } = input.lesion.sac!;
+    return {
+      ...input,
+      print: { ...input.print, cut: { by: 'plane', pointMm: centreMm, normal: [0, 1, 0.2] } as Cut },
+    };
+  },
   'random lesion 8 through the sac': () => {
     const input = inputOf(randomLesion(8));
     const { centreMm } = input.lesion.sac!;
@@ -57,6 +70,7 @@ const cases: Record<string, () => PrintInput> = {
   },
 };
 const keys = Object.keys(cases);
+const inputs = (key: string): PrintInput => cases[key]();
 const packOf = (key: string): Promise<PrintPackage> => packed(key, cases[key]);
 
 describe('a cut model', () => {
@@ -73,10 +87,12 @@ describe('a cut model', () => {
       expect(pack.result.tag_lines!.some((l) => l === 'HALF A')).toBe(true);
       // A half without room for a tag says so; none of these is half A.
       const unmarked = pack.findings.filter((f) => f.id === 'print-tag-absent').map((f) => f.where);
-      expect(unmarked).toEqual(key.startsWith('heron') ? ['half-B'] : []);
-      expect(pack.parts.filter((p) => p.role === 'tag').map((p) => p.name)).toEqual(
-        unmarked.length > 0 ? ['tag-A'] : ['tag-A', 'tag-B'],
-      );
+      expect(unmarked).toEqual(key.startsWith('heron at') ? ['half-B'] : []);
+      // A hollow model is one body, without files for each structure.
+      if (!pack.result.hollow)
+        expect(pack.parts.filter((p) => p.role === 'tag').map((p) => p.name)).toEqual(
+          unmarked.length > 0 ? ['tag-A'] : ['tag-A', 'tag-B'],
+        );
       // Each peg adds its own body and its socket takes a larger one away; nothing else is lost.
       const pegs = cut!.pegs.reduce((v, p) => v + Math.PI * (p.diameter_mm / 2) ** 2 * p.length_mm, 0);
       const sum = a.check.volumeMm3 + b.check.volumeMm3;
@@ -203,6 +219,45 @@ describe('a cut model', () => {
     expect(volumeMm3 / (a1 + b1 + tag)).toBeGreaterThan(0.85);
     expect(volumeMm3 / (a1 + b1 + tag)).toBeLessThan(1.05);
   }, 60_000);
+});
+
+describe('a hollow model that is cut', () => {
+  it.each(keys.filter((k) => k.includes('hollow')))(
+    '%s: opens, so that one looks into the sac',
+    async (key) => {
+      const pack = await packOf(key);
+      expect(pack.result.cut!.lugs).toBeGreaterThan(0);
+      const sac = inputs(key).lesion.sac!;
+      for (const [letter, side] of [
+        ['A', -1],
+        ['B', 1],
+      ] as const) {
+        // A ray from the sac's middle across the cut leaves the half; the other way it meets the wall.
+        const field = new WindingField(halfOf(pack, letter).mesh);
+        const n = pack.result.cut!.normal as Vec3;
+        const from = sac.centreMm.map((c, k) => c - 0.5 * side * n[k]) as Vec3;
+        expect(field.first(from, scale(n, side))).toBeUndefined();
+        expect(field.first(from, scale(n, -side))?.distance).toBeGreaterThan(3);
+      }
+    },
+    60_000,
+  );
+
+  it.each(keys.filter((k) => k.includes('hollow')))(
+    '%s: lugs stay out of the lumen',
+    async (key) => {
+      const pack = await packOf(key);
+      const input = inputs(key);
+      const lumen = workshop.union(
+        input.parts
+          .filter((p) => ['sac', 'feeder', 'drain', 'branch'].includes(p.role))
+          .map((p) => workshop.solid(p.mesh)),
+      );
+      const model = workshop.solid(pack.parts.find((p) => p.role === 'model')!.mesh);
+      expect(workshop.intersection(model, lumen).volume()).toBeLessThan(1e-3 * lumen.volume());
+    },
+    60_000,
+  );
 });
 
 describe('a cut that cannot be had', () => {
