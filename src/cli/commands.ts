@@ -204,6 +204,10 @@ export const COMMANDS: readonly CommandSpec[] = [
     options: [
       { flag: '--out <file>', text: 'write the comparison there instead of to stdout' },
       { flag: '--treated', text: 'the lesion was treated between the two scans' },
+      {
+        flag: '--overlay',
+        text: 'also lay the new surfaces over the old ones; with --out, pictures of the distances beside it',
+      },
       TODAY,
       ROOT,
       RULES,

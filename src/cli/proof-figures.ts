@@ -2,10 +2,10 @@ import { fixed } from '../foundation/number-text.js';
 import { placedMesh } from '../geometry/register/register-surfaces.js';
 import { vertexDistances } from '../geometry/register/surface-distance.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { regionFinder, type SurfaceProof, type SurfaceProofInput } from '../print/surface-proof.js';
+import { regionFinder } from '../print/print-regions.js';
+import type { SurfaceProof, SurfaceProofInput } from '../print/surface-proof.js';
 import { type DeviationInput, deviationFigure } from '../report/figures/deviation-views.js';
-import { finerMesh } from '../report/figures/finer-mesh.js';
-import { coarseStructures } from './coarse-structures.js';
+import { drawnCopy } from './drawn-copy.js';
 import type { OutputFile } from './write-folder.js';
 
 /**
@@ -70,13 +70,4 @@ export async function proofFigures(
     }),
   ];
   return figures.map(({ name, svg }) => ({ path: name, bytes: svg }));
-}
-
-/** Distances are taken at the vertices: none lie farther apart. */
-const LONGEST_EDGE_MM = 2;
-
-/** A copy that is coarse enough to draw and fine enough to show distances. */
-async function drawnCopy(mesh: TriangleMesh): Promise<TriangleMesh> {
-  const { structures } = await coarseStructures([{ name: 'drawn', role: 'whole', mesh }]);
-  return finerMesh(structures[0].mesh, LONGEST_EDGE_MM);
 }

@@ -7,6 +7,7 @@ import { type Course, type FeederChange, feederChanges } from './feeders.js';
 import { type Growth, growthOf, yearsBetween } from './growth.js';
 import { matchVessels, type VesselMatch } from './match-vessels.js';
 import { compareNumbers, type NumberChange } from './numbers.js';
+import type { Overlay } from './overlay.js';
 import { renameVessels } from './rename-vessels.js';
 
 /** One of the two plans, for the heading. */
@@ -38,6 +39,9 @@ export interface Comparison {
   shrinkage?: ShrinkageReading;
   shrinkageAbsentBecause?: string;
   numbers: NumberChange[];
+  /** Only where it was asked for. */
+  overlay?: Overlay;
+  overlayAbsentBecause?: string;
 }
 
 export interface CompareOptions {

@@ -68,6 +68,7 @@ export function comparisonText(comparison: Comparison): string {
         ? markdownText(shrinkage.text)
         : `Not read: ${markdownText(comparison.shrinkageAbsentBecause ?? 'not measured')}.`,
     ]),
+    ...overlaySection(comparison),
     section(2, 'Numbers that changed beyond both intervals', [
       beyond.length === 0 ? 'None.' : numberTable(beyond),
     ]),
@@ -78,6 +79,40 @@ export function comparisonText(comparison: Comparison): string {
     section(2, 'Cautions', [bullets(STANDING_CAUTIONS.map(markdownText))]),
   ];
   return document(parts);
+}
+
+function overlaySection({ overlay, overlayAbsentBecause }: Comparison): string[] {
+  const title = 'The new scan laid over the old';
+  if (overlayAbsentBecause !== undefined)
+    return [section(2, title, [`Not laid over: ${markdownText(overlayAbsentBecause)}.`])];
+  if (overlay === undefined) return [];
+  const { limitMm } = overlay;
+  const shift = overlay.pose.translationMm.map((c) => fixed(c, 1)).join(', ');
+  return [
+    section(2, title, [
+      `By turn and shift alone; the pose rests on ${markdownText(overlay.basis)}. Turned by ${fixed(overlay.turnDeg, 1)}°, shifted by ${shift} mm; misfit ${fixed(overlay.misfitMm, 2)} mm.`,
+      overlay.notes.length > 0 ? bullets(overlay.notes.map(markdownText)) : undefined,
+      table(
+        ['structure', 'mean', 'RMS', '95 %', 'farthest outside', 'farthest inside', 'beyond the scans'],
+        overlay.rows.map((row) => [
+          markdownText(row.name === row.oldName ? row.name : `${row.name} (was ${row.oldName})`),
+          `${signed(row.meanMm, 2)} mm`,
+          `${fixed(row.rmsMm, 2)} mm`,
+          `${fixed(row.p95Mm, 2)} mm`,
+          `${fixed(row.outwardMm, 2)} mm`,
+          `${fixed(row.inwardMm, 2)} mm`,
+          row.beyondLimit === undefined ? 'not known' : `${fixed(100 * row.beyondLimit, 0)} %`,
+        ]),
+        ['left', 'right', 'right', 'right', 'right', 'right', 'right'],
+      ),
+      `Distances of the new surface from the old, positive outside. ${
+        limitMm === undefined
+          ? ''
+          : `Beyond the scans: the part of the surface that lies farther than ${fixed(limitMm, 2)} mm, the coarser scan's largest voxel edge, from the old one. `
+      }Ends of vessels lie where the segmentation stopped and are no change.`,
+      ...overlay.figures.map((name) => `![${markdownText(name)}](${name})`),
+    ]),
+  ];
 }
 
 function scans({ old, new: now, years }: Comparison): string {

@@ -6,6 +6,7 @@ import { type CompareCommandOptions, run } from '../../src/cli/commands/compare.
 import { resultJson } from '../../src/report/result-json.js';
 import { lesionOf, resultOfCase, writeCase } from '../compare/make-case.js';
 import { capture } from './capture.js';
+import { folderHash, pavm } from './run-pavm.js';
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-compare-cli-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
@@ -41,6 +42,52 @@ describe('pavm compare', () => {
     expect(written.err).toMatch(/^plan changes: A1 is no longer seen/);
     expect(readFileSync(out, 'utf8')).toMatch(/^# Old and new plan/);
   });
+
+  it('lays the new scan over the old, with pictures beside the document; the same bytes through the program', async () => {
+    const later = writeCase(join(base, 'grown'), lesionOf({ sac: 1.2, shift: [5, -9, 14] }), {
+      noiseMm: 0.05,
+    });
+    const out = join(base, 'over', 'change.md');
+    const args = [caseFolder, later, '--overlay', '--out', out];
+    const ran = pavm(['compare', ...args]);
+    expect(ran.stderr).toContain('The comparison is in');
+    const text = readFileSync(out, 'utf8');
+    expect(text).toContain(
+      'the pose rests on the vessels that both scans have (A1, A2, V1), without the sac',
+    );
+    expect(text).toMatch(/\| sac +\| \+\d\.\d\d mm/);
+    const figures = [...text.matchAll(/!\[.*?\]\((.*?)\)/g)].map((match) => match[1]);
+    expect(figures).toEqual(['change-new-on-old.svg', 'change-old-under-new.svg']);
+    for (const name of figures)
+      expect(readFileSync(join(base, 'over', name), 'utf8')).toContain('Distance, mm');
+    const before = folderHash(join(base, 'over'));
+    expect(pavm(['compare', ...args]).code).toBe(ran.code);
+    expect(folderHash(join(base, 'over'))).toEqual(before);
+    const { overlay } = JSON.parse((await compare([caseFolder, later], { overlay: true, json: true })).out);
+    const shift = overlay.pose.translation_mm;
+    for (const [k, moved] of [5, -9, 14].entries()) expect(Math.abs(shift[k] + moved)).toBeLessThan(1.5);
+    expect(overlay).toMatchObject({ figures: [], converged: true, limit_mm: 0.8 });
+    expect(overlay.rows.find((row: { name: string }) => row.name === 'sac').mean_mm).toBeGreaterThan(1);
+  }, 120_000);
+
+  it('finds the case beside a plan folder when it is the one that was planned, and else says why not', async () => {
+    const mine = writeCase(join(base, 'planned'), lesionOf());
+    mkdirSync(join(mine, 'plan'));
+    writeFileSync(join(mine, 'plan', 'result.json'), resultJson(await resultOfCase(mine)));
+    const over = async (old: string) =>
+      JSON.parse((await compare([old, mine], { overlay: true, json: true })).out);
+    expect((await over(join(mine, 'plan'))).overlay.turn_deg).toBeLessThan(0.1);
+    expect((await over(planFolder)).overlay_absent_because).toMatch(
+      /^the surfaces of the old scan are not at hand: no case that can be used lies beside the plan folder/,
+    );
+    writeFileSync(join(base, 'alone.json'), readFileSync(join(planFolder, 'result.json')));
+    expect((await over(join(base, 'alone.json'))).overlay_absent_because).toContain(
+      'a result file alone holds none',
+    );
+    writeCase(mine, lesionOf(), { noiseMm: 0.01 });
+    const { out } = await compare([join(mine, 'plan'), mine], { overlay: true });
+    expect(out).toMatch(/Not laid over: .*A1\.stl beside the plan folder is not the file that was planned/);
+  }, 120_000);
 
   it.each([
     ['nothing', [], 2, 'name the old and the new plan'],

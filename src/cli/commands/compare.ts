@@ -1,13 +1,16 @@
 import { stat } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
+import { basename, dirname, extname, join, resolve } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
-import { compareResults, verdictLine } from '../../compare/compare.js';
+import { type Comparison, compareResults, verdictLine } from '../../compare/compare.js';
 import { comparisonJson } from '../../compare/comparison-json.js';
 import { comparisonText } from '../../compare/comparison-text.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
+import type { Figure } from '../../report/figures/figures.js';
+import { slug } from '../../report/figures/svg.js';
 import type { Result } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
-import { measureCase } from '../measure-case.js';
+import type { Rules } from '../../rules/rule.js';
+import { type MeasuredCase, measureCase } from '../measure-case.js';
 import { readResult } from '../read-result.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
@@ -18,6 +21,8 @@ import { planResult } from './plan.js';
 export interface CompareCommandOptions {
   out?: string;
   treated?: boolean;
+  /** Also lay the new surfaces over the old ones. */
+  overlay?: boolean;
   today?: string;
   root?: string;
   rules?: string;
@@ -47,9 +52,12 @@ export async function run(
     comparison.notes.push(
       `The meshes of the old case are in ${old.unit}, those of the new one in ${now.unit}; both were converted to mm.`,
     );
+  const figures = options.overlay ? await addOverlay(comparison, old, now, options, rules) : [];
   if (options.json) terminal.out(comparisonJson(comparison));
   const text = comparisonText(comparison);
   if (options.out !== undefined) {
+    // the document comes last: what it shows is there by then
+    for (const { name, svg } of figures) await writeWhole(join(dirname(options.out), name), svg, '--out');
     await writeWhole(options.out, text, '--out');
     if (!terminal.quiet)
       terminal.err(`${verdictLine(comparison)}\nThe comparison is in ${shownPath(options.out)}\n`);
@@ -61,6 +69,69 @@ interface ReadSide {
   result: Result;
   /** Unit of the meshes, where the side is a case. */
   unit?: string;
+  /** Where the side is a case. */
+  measured?: MeasuredCase;
+  /** Folder of the plan, where it is one. */
+  planFolder?: string;
+}
+
+/** Lays the new surfaces over the old ones and says so in the comparison; returns the pictures for `--out`. */
+async function addOverlay(
+  comparison: Comparison,
+  old: ReadSide,
+  now: ReadSide,
+  options: CompareCommandOptions,
+  rules: Rules,
+): Promise<Figure[]> {
+  const { layOver } = await import('../../compare/overlay.js');
+  const { registrationRules } = await import('../../geometry/register/registration-rules.js');
+  const sides: MeasuredCase[] = [];
+  for (const [which, side] of [
+    ['old', old],
+    ['new', now],
+  ] as const) {
+    const found = await surfacesOf(side, options);
+    if (typeof found === 'string') {
+      comparison.overlayAbsentBecause = `the surfaces of the ${which} scan are not at hand: ${found}`;
+      return [];
+    }
+    sides.push(found);
+  }
+  const [before, after] = sides.map(({ structures, case: { surfaces, scan } }) => ({
+    structures,
+    frame: surfaces!.frame,
+    scan,
+  }));
+  const laid = layOver(before, after, comparison.vessels, rules, registrationRules(rules));
+  if ('absentBecause' in laid) {
+    comparison.overlayAbsentBecause = laid.absentBecause;
+    return [];
+  }
+  comparison.overlay = laid.overlay;
+  if (options.out === undefined) return [];
+  const { overlayFigures } = await import('../overlay-figures.js');
+  const stem = basename(options.out, extname(options.out));
+  const figures = await overlayFigures(laid, slug(stem), before.frame, sides[0].case.lesion.side);
+  laid.overlay.figures = figures.map(({ name }) => name);
+  return figures;
+}
+
+/** The measured case behind a side; or why there is none. A plan's case must be the very one that was planned. */
+async function surfacesOf(side: ReadSide, options: CompareCommandOptions): Promise<MeasuredCase | string> {
+  if (side.measured) return side.measured.case.surfaces ? side.measured : 'the case names no surfaces';
+  if (side.planFolder === undefined) return 'a result file alone holds none; give the case';
+  const folder = dirname(resolve(side.planFolder));
+  let measured: MeasuredCase;
+  try {
+    measured = await measureCase(folder, { root: options.root, rules: options.rules });
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    return `no case that can be used lies beside the plan folder (${error.problems[0]})`;
+  }
+  const now = new Map(measured.inputs.map(({ path, sha256 }) => [path, sha256]));
+  const changed = side.result.inputs.find(({ path, sha256 }) => now.get(path) !== sha256);
+  if (changed) return `${changed.path} beside the plan folder is not the file that was planned`;
+  return measured.case.surfaces ? measured : 'the case names no surfaces';
 }
 
 /** A result file, a folder that holds one, or else a case. */
@@ -73,14 +144,18 @@ async function readSide(path: string, options: CompareCommandOptions): Promise<R
       `${shownPath(path)}: it cannot be opened (${error.code}). Check the path.`,
     );
   });
-  if (facts.isFile() && path.endsWith('.json')) return { result: await readResult(path) };
+  if (facts.isFile() && path.endsWith('.json'))
+    return {
+      result: await readResult(path),
+      ...(basename(path) === 'result.json' && { planFolder: dirname(path) }),
+    };
   if (facts.isDirectory()) {
     const file = join(path, 'result.json');
-    if (await isFile(file)) return { result: await readResult(file) };
+    if (await isFile(file)) return { result: await readResult(file), planFolder: path };
   }
   const measured = await measureCase(path, { root: options.root, rules: options.rules });
   const { result } = await planResult(measured, options.today);
-  return { result, ...(measured.case.surfaces && { unit: measured.case.surfaces.unit }) };
+  return { result, measured, ...(measured.case.surfaces && { unit: measured.case.surfaces.unit }) };
 }
 
 const isFile = (path: string): Promise<boolean> =>

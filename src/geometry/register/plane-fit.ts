@@ -1,7 +1,7 @@
 import { Matrix, solve } from 'ml-matrix';
 import { add, type Vec3 } from '../../foundation/vector.js';
 import { median } from '../statistics.js';
-import { chainedTurns, type RigidPose, turnOf } from './rigid-pose.js';
+import { chainedTurns, poseGapMm, type RigidPose, turnOf } from './rigid-pose.js';
 import type { SurfaceSamples } from './surface-samples.js';
 
 /** Point of the fixed surface nearest to the one asked for, and the unit normal there. False: nothing within reach. */
@@ -45,6 +45,9 @@ export const SLABS = 8;
 const TUKEY = 4.685;
 /** Standard deviation of a normal distribution over its median absolute value. */
 const SD_OF_MEDIAN = 1.4826;
+/** A fit also rests when it has moved by less than this part of the samples' radius over so many steps. */
+const DRIFT = 1e-3;
+const DRIFT_STEPS = 10;
 /** Keeps the equations solvable where the surface can turn or slide in itself, as a part of their trace. */
 const DAMPING = 1e-7;
 
@@ -73,6 +76,7 @@ export function fitToPlanes(
     slabs: [],
   };
   const rows = new Float64Array(samples.count * (unknowns + 1));
+  const past: RigidPose[] = [];
   while (fit.iterations < options.mostIterations && !fit.converged) {
     fit.iterations++;
     const pairs = gatherRows(fit, samples, footOf, options.reachMm, unknowns, rows);
@@ -83,9 +87,14 @@ export function fitToPlanes(
     const step = solveSums(slabs, unknowns);
     fit.slabs = slabs;
     if (!step) break;
+    past.push(fit.pose);
     const movedMm = take(fit, step, samples.radiusMm);
     fit.converged = movedMm < options.restMm;
   }
+  // pairs that change to and fro keep the last steps from vanishing
+  const before = past.at(-DRIFT_STEPS);
+  if (before && poseGapMm(before, fit.pose, samples.radiusMm) < DRIFT * samples.radiusMm)
+    fit.converged = true;
   return fit;
 }
 

@@ -1,7 +1,6 @@
-import { distance } from '../../foundation/vector.js';
 import { NearestGrid } from './nearest-grid.js';
 import { type FootFinder, fitToPlanes } from './plane-fit.js';
-import { closestPose, emptyPairSums, inverted, type RigidPose } from './rigid-pose.js';
+import { closestPose, emptyPairSums, inverted, poseGapMm, type RigidPose } from './rigid-pose.js';
 import { startTurns } from './start-poses.js';
 import { fewerSamples, type SurfaceSamples } from './surface-samples.js';
 
@@ -93,13 +92,6 @@ export function distinct<T extends Candidate>(
   for (const one of candidates.toSorted((a, b) => a.misfitMm - b.misfitMm))
     if (!kept.some((better) => poseGapMm(better.pose, one.pose, radiusMm) < distinctMm)) kept.push(one);
   return kept;
-}
-
-/** About how far apart two poses put the same point, root mean square over points at `radiusMm` from the middle in all directions. */
-export function poseGapMm(a: RigidPose, b: RigidPose, radiusMm: number): number {
-  // mean over directions of |(Ra - Rb)·p|² = r²·Σ(Ra - Rb)²/3
-  const squares = a.rotation.reduce((sum, row, i) => sum + distance(row, b.rotation[i]) ** 2, 0);
-  return Math.sqrt((radiusMm ** 2 * squares) / 3 + distance(a.translationMm, b.translationMm) ** 2);
 }
 
 /** Mean squared distance, each at most the cap: to the tangent plane where a sample lies near, to the sample where none does. */

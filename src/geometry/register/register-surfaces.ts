@@ -3,10 +3,10 @@ import { student95 } from '../../foundation/student-t.js';
 import { add, scale as scaledBy, subtract, type Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { Surface } from '../surface.js';
+import { type DistancesBothWays, distancesBothWays, type SignedPoints } from './distances-both-ways.js';
 import { type FootFinder, fitToPlanes, type PlaneFit, SLABS, solveSums } from './plane-fit.js';
 import { type Candidate, distinct, SearchSide, searchPoses } from './pose-search.js';
 import { chainedTurns, inverted, posed, type RigidPose, transposed, turnDeg, turned } from './rigid-pose.js';
-import { type DistanceStatistics, distanceStatistics, signedDistanceTo } from './surface-distance.js';
 import { fewerSamples, type SurfaceSamples, sampleSurface } from './surface-samples.js';
 
 /** Limits that decide whether a pose counts; from `rules/register.yaml`. */
@@ -28,7 +28,7 @@ export interface RegistrationRules {
 }
 
 /** How a moving surface lies on a fixed one. */
-export interface Registration {
+export interface Registration extends DistancesBothWays {
   /** From the moving surface's coordinates to the fixed one's. */
   pose: RigidPose;
   /** Angle of the pose's turn, degrees, 0 to 180. */
@@ -49,25 +49,8 @@ export interface Registration {
   points: number;
   iterations: number;
   converged: boolean;
-  /** From the moving surface to the fixed one; positive where the moving one lies outside. */
-  movingToFixed: DistanceStatistics;
-  /** From the fixed surface to the moving one; positive where the moving one lies outside. */
-  fixedToMoving: DistanceStatistics;
-  /** Over all points looked at, both ways, mm. */
-  hausdorffMm: number;
   /** Diagnosis only; the pose does not hold it. Absent where it cannot be told. */
   scale?: ScaleDiagnosis;
-  /** Points of the fixed surface, its own coordinates, with their distance to the moving one. */
-  fixedPoints: SignedPoints;
-  /** Points of the moving surface in the fixed one's coordinates, with their distance to it. */
-  movingPoints: SignedPoints;
-}
-
-/** Points that each stand for the same area, with signed distances, mm. */
-export interface SignedPoints {
-  /** 3 numbers a point, mm. */
-  points: Float64Array;
-  signedMm: Float64Array;
 }
 
 /** Size of the moving surface over that of the fixed one, and what is left of its distances as one even offset. */
@@ -83,9 +66,6 @@ const SEARCH_SAMPLES = 3000;
 const FINE_SAMPLES = 4000;
 const JUDGED_SAMPLES = 700;
 const JUDGED_POSES = 6;
-const STATISTIC_SAMPLES = 8000;
-/** Vertices that the largest distance also looks at. */
-const STATISTIC_VERTICES = 8000;
 
 /**
  * Lays a moving surface over a fixed one: the turn and shift, without a starting pose, that leave the least distances. Reflections are
@@ -136,7 +116,11 @@ export function registerSurfaces(
     image,
   );
   const pose = fileOf(job, fit.pose);
-  const distances = measureDistances(job, fit.pose, fixedMesh, movingMesh);
+  const distances = distancesBothWays(
+    { mesh: fixedMesh, surface: job.fixedSurface },
+    { mesh: movingMesh, surface: job.movingSurface },
+    pose,
+  );
   const scale = scaleOf(job, fit.pose, fine);
   const registration: Registration = {
     pose,
@@ -239,56 +223,6 @@ function mirrored(samples: SurfaceSamples): SurfaceSamples {
 function fileOf({ fixed, moving }: Job, { rotation, translationMm }: RigidPose): RigidPose {
   const shift = subtract(add(translationMm, fixed.centreMm), turned(rotation, moving.centreMm));
   return { rotation, translationMm: shift };
-}
-
-function measureDistances(
-  job: Job,
-  pose: RigidPose,
-  fixedMesh: TriangleMesh,
-  movingMesh: TriangleMesh,
-): Pick<Registration, 'movingToFixed' | 'fixedToMoving' | 'hausdorffMm' | 'movingPoints' | 'fixedPoints'> {
-  const back = inverted(pose);
-  const { fixedSurface, movingSurface } = job;
-  const there = signedFrom(movingMesh, job.moving.centreMm, (p) =>
-    signedDistanceTo(fixedSurface, posed(pose, p)),
-  );
-  // seen from the fixed surface, a moving one that lies outside has the point inside itself
-  const here = signedFrom(
-    fixedMesh,
-    job.fixed.centreMm,
-    (p) => -signedDistanceTo(movingSurface, posed(back, p)),
-  );
-  const inFixed = there.samples.points.slice();
-  for (let i = 0; i < there.samples.count; i++)
-    inFixed.set(add(posed(pose, pointOf(there.samples.points, i)), job.fixed.centreMm), 3 * i);
-  const fixedPoints = here.samples.points.map((c, i) => c + job.fixed.centreMm[i % 3]);
-  const movingToFixed = distanceStatistics(there.signedMm, there.vertices);
-  const fixedToMoving = distanceStatistics(here.signedMm, here.vertices);
-  return {
-    movingToFixed,
-    fixedToMoving,
-    hausdorffMm: Math.max(movingToFixed.largestMm, fixedToMoving.largestMm),
-    movingPoints: { points: inFixed, signedMm: there.signedMm },
-    fixedPoints: { points: fixedPoints, signedMm: here.signedMm },
-  };
-}
-
-/** Signed distances from samples and some vertices of a mesh; `distanceOf` takes points about `centreMm`. */
-function signedFrom(
-  mesh: TriangleMesh,
-  centreMm: Vec3,
-  distanceOf: (p: Vec3) => number,
-): { samples: SurfaceSamples; signedMm: Float64Array; vertices: number[] } {
-  const samples = recentred(sampleSurface(mesh, STATISTIC_SAMPLES)!, centreMm);
-  const signedMm = Float64Array.from({ length: samples.count }, (_, i) =>
-    distanceOf(pointOf(samples.points, i)),
-  );
-  const corners = mesh.triangles.length;
-  const step = Math.max(1, Math.floor(corners / STATISTIC_VERTICES));
-  const vertices: number[] = [];
-  for (let c = 0; c < corners; c += step)
-    vertices.push(distanceOf(subtract(pointOf(mesh.positions, mesh.triangles[c]), centreMm)));
-  return { samples, signedMm, vertices };
 }
 
 const shareWithin = ({ signedMm }: SignedPoints, limitMm: number): number =>

@@ -1,5 +1,5 @@
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
-import { add, length, subtract, type Vec3 } from '../../foundation/vector.js';
+import { add, distance, length, subtract, type Vec3 } from '../../foundation/vector.js';
 
 /** Rows of a 3x3 matrix; of a rotation here: determinant +1, never a reflection. */
 export type Rotation = readonly [Vec3, Vec3, Vec3];
@@ -121,3 +121,10 @@ const determinant = ([a, b, c]: Rotation): number =>
   a[0] * (b[1] * c[2] - b[2] * c[1]) -
   a[1] * (b[0] * c[2] - b[2] * c[0]) +
   a[2] * (b[0] * c[1] - b[1] * c[0]);
+
+/** About how far apart two poses put the same point, root mean square over points at `radiusMm` from the middle in all directions. */
+export function poseGapMm(a: RigidPose, b: RigidPose, radiusMm: number): number {
+  // mean over directions of |(Ra - Rb)·p|² = r²·Σ(Ra - Rb)²/3
+  const squares = a.rotation.reduce((sum, row, i) => sum + distance(row, b.rotation[i]) ** 2, 0);
+  return Math.sqrt((radiusMm ** 2 * squares) / 3 + distance(a.translationMm, b.translationMm) ** 2);
+}

@@ -74,13 +74,14 @@ export function deviationFigure(input: DeviationInput): Figure {
   const { words } = input;
   const alt = `${input.title}, from ${views.length} sides: ${views.map((view) => view.title).join('; ')}. ${sentence(words.outside)}: positive, red; ${words.inside}: negative, blue.`;
   const key = cell(views.length);
+  const bar = colourBar(input, key.left + 30, key.top + 6, perMm);
   const svg = figure(
     input.name.replace(/\.svg$/, ''),
-    { width: 20 + COLUMNS * PANEL.width, height: TOP + 2 * rowHeight },
+    { width: 20 + COLUMNS * PANEL.width, height: Math.max(TOP + 2 * rowHeight, bar.bottom) },
     { title: input.title, desc: alt },
     label(input.title, 20, 26, { size: 16, bold: true }),
     ...views.map((view, i) => panelSvg(view, cell(i), perMm, all.centre, painted)),
-    colourBar(input, key.left + 30, key.top + 6, perMm),
+    bar.svg,
   );
   return { name: input.name, svg, alt };
 }
@@ -186,7 +187,12 @@ const STEP = 21;
 const SWATCH_WIDTH = 34;
 
 /** The colour bar from the largest distance down, with its unit at every edge, and what else the figure shows. */
-function colourBar(input: DeviationInput, x: number, top: number, perMm: number): string {
+function colourBar(
+  input: DeviationInput,
+  x: number,
+  top: number,
+  perMm: number,
+): { svg: string; bottom: number } {
   const { levelsMm, words, barLimitMm = Number.POSITIVE_INFINITY } = input;
   const edges = edgesOf(levelsMm);
   const colours = coloursOf(levelsMm);
@@ -237,7 +243,7 @@ function colourBar(input: DeviationInput, x: number, top: number, perMm: number)
     parts.push(label(note, x, y, { size: 11, fill: MUTED }));
     y += 14;
   }
-  return parts.join('');
+  return { svg: parts.join(''), bottom: y };
 }
 
 const sample = (x: number, y: number, colour: string, pattern?: Pattern): string =>
