@@ -152,6 +152,10 @@ export const COMMANDS: readonly CommandSpec[] = [
         flag: '--patient-name <name>',
         text: "patient's name for model.dcm, FAMILY^GIVEN; else it names nobody",
       },
+      {
+        flag: '--frame-of-reference <uid>',
+        text: "the scan's Frame of Reference UID for model.dcm, so that it lies in the scan; else one of its own",
+      },
       ROOT,
       RULES,
       JSON_OUT,

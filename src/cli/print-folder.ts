@@ -55,16 +55,24 @@ export async function printFolderFiles(
 /**
  * `model.dcm`: the very bytes of `model.stl` among `files` as a DICOM Encapsulated STL object. Undefined where there is no
  * fused model. The case's own title is free text that may name a person, so it is not written.
- * Throws InputFailure (2) where an identifier does not fit its attribute.
+ * Throws InputFailure (2) where an identifier does not fit its attribute, or the scan's frame of reference is asked for a model
+ * that was moved or scaled.
  */
 export async function dicomModelFile(
   pack: PrintPackage,
   files: readonly OutputFile[],
   subject: MeasuredCase['case'],
   identifiers: PatientIdentifiers,
+  frameOfReference?: string,
 ): Promise<OutputFile | undefined> {
   const stl = files.find((f) => f.path === 'model.stl')?.bytes;
   if (!(stl instanceof Uint8Array)) return undefined;
+  const { scale = 1, origin_mm = [0, 0, 0] } = pack.result;
+  if (frameOfReference !== undefined && (scale !== 1 || origin_mm.some((c) => c !== 0)))
+    throw new InputFailure(
+      2,
+      "--frame-of-reference: the model was scaled or moved to an origin of its own, so its coordinates are not the scan's. Print at scale 1, or leave the flag out.",
+    );
   const [{ encapsulateStl }, { scaleText }] = await Promise.all([
     import('../print/encapsulate-stl.js'),
     import('../print/tag.js'),
@@ -79,6 +87,7 @@ export async function dicomModelFile(
     description: `Print model, scale ${scaleText(pack.result.scale ?? 1)}`,
     softwareVersion: packageVersion(),
     identifiers,
+    frameOfReference,
   });
   return { path: 'model.dcm', bytes };
 }

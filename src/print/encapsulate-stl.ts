@@ -27,6 +27,8 @@ export interface EncapsulatedStlInput {
   /** Version of this software (0018,1020). */
   softwareVersion: string;
   identifiers?: PatientIdentifiers;
+  /** Frame of Reference UID of the scan, where the user asks to have it written: the STL's coordinates are then the scan's. */
+  frameOfReference?: string;
 }
 
 const SOP_CLASS = '1.2.840.10008.5.1.4.1.1.104.3';
@@ -42,16 +44,17 @@ const LONGEST_ST = 1024;
  *
  * Units    the model's measurement units are stated as UCUM mm; nothing is scaled
  * Same in, same out: there is no clock; every UID is derived from the content, so another content is another object, in a
- *          study, a series and a frame of reference of its own. The frame of reference of the scan is never claimed.
+ *          study, a series and a frame of reference of its own. The scan's frame of reference is claimed on request alone.
  * Privacy  patient's name, ID, birth date and sex are empty, unless `identifiers` holds a name or an ID; the case id is a
  *          patient comment. The only date is the scan's, as the time of acquisition.
- * Errors   `InputFailure` (2) where a text does not fit its attribute
+ * Errors   `InputFailure` (2) where a text does not fit its attribute, or the scan's frame is claimed for other axes than LPS
  * Source   DICOM PS3.3 A.85.1, C.24.2, C.35.1; PS3.5 B.2 for the form of the UIDs (from memory)
  * Checked  tests/print/encapsulated-stl.test.ts: an outside validator of the IOD
  */
 export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8Array> {
   const patientId = checkedText('the patient id', input.identifiers?.patientId, LONGEST_LO);
   const patientName = checkedName(input.identifiers?.patientName);
+  const frameOfReference = checkedFrame(input);
   const comment = `Case ${input.caseId}`;
   const title = checkedText('the title of the model', input.title, LONGEST_ST) ?? '';
   const description =
@@ -67,6 +70,7 @@ export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8
         description,
         input.scanDate ?? null,
         input.softwareVersion,
+        ...(frameOfReference ? [frameOfReference] : []),
       ]),
     )
     .update(input.stl)
@@ -101,7 +105,7 @@ export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8
     '00200010': empty('SH'),
     '00200011': text('IS', '1'),
     '00200013': text('IS', '1'),
-    '00200052': ui(derivedUid(hash, 'frame of reference')),
+    '00200052': ui(frameOfReference ?? derivedUid(hash, 'frame of reference')),
     '00201040': empty('LO'),
     // The tag carries the case id and the side; whose they are it does not say.
     '00280301': cs('NO'),
@@ -158,6 +162,23 @@ function evenLength(bytes: Uint8Array): ArrayBuffer {
   const padded = new Uint8Array(bytes.length + (bytes.length % 2));
   padded.set(bytes);
   return padded.buffer;
+}
+
+/** Digits in groups without leading zeros, at most 64 characters: PS3.5 9.1 (from memory). */
+function checkedFrame(input: EncapsulatedStlInput): string | undefined {
+  const uid = input.frameOfReference;
+  if (uid === undefined) return undefined;
+  if (uid.length > 64 || !/^(0|[1-9]\d*)(\.(0|[1-9]\d*))+$/.test(uid))
+    throw new InputFailure(
+      2,
+      `the frame of reference ${quoted(uid)} is no UID. Copy Frame of Reference UID (0020,0052) from the scan: digits and dots.`,
+    );
+  if (input.frame !== 'LPS')
+    throw new InputFailure(
+      2,
+      `the scan's frame of reference can be claimed for coordinates in LPS alone, and surfaces.frame is ${input.frame}. Export the surfaces in LPS, or leave the frame of reference out.`,
+    );
+  return uid;
 }
 
 /** Trimmed; undefined where none was given. A backslash would begin a second value. */

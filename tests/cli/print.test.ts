@@ -11,6 +11,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
+import { run as inspect } from '../../src/cli/commands/inspect.js';
 import { run } from '../../src/cli/commands/print.js';
 import { capture } from './capture.js';
 
@@ -89,6 +90,65 @@ describe('pavm print', () => {
     expect(json.print.gauges.length).toBeGreaterThanOrEqual(8);
     expect(json.files.length).toBe(Object.keys(before).length);
     expect(filesOf(out)).toEqual(before);
+  }, 60_000);
+
+  it('a case that asks for a cut, struts and its printer: halves, rods, fit, and inspect reads all of it back', async () => {
+    const dir = join(folder, 'cut');
+    cpSync('cases/heron', dir, { recursive: true });
+    const path = join(dir, 'case.yaml');
+    writeFileSync(
+      path,
+      readFileSync(path, 'utf8').replace(
+        /^print:.*$/m,
+        'print: { process: material-extrusion, cut: { neck: V1 }, build_volume: [20 cm, 20 cm, 5 cm] }',
+      ),
+    );
+    const to = join(dir, 'print');
+    const { code, out: said } = await capture((t) => run([path], { out: to, json: true, dicom: true }, t), {
+      quiet: true,
+    });
+    expect(code).toBe(0);
+    const { print, files, findings } = JSON.parse(said);
+    expect(files).toEqual(expect.arrayContaining(['half-A.stl', 'half-B.stl', 'model.stl', 'model.dcm']));
+    expect(print.cut).toMatchObject({ vessel: 'V1', pegs: [{ fit_mm: 0.25 }] });
+    expect(print.build_volume.inside_mm).toEqual([200, 200, 50]);
+    expect(findings.map((f: { id: string }) => f.id)).toContain('print-cut');
+    const read = async (name: string) =>
+      JSON.parse((await capture((t) => inspect([join(to, name)], { json: true }, t))).out);
+    const volumes = Object.fromEntries(
+      print.parts.map((p: { name: string; volume_ml: number }) => [p.name, p.volume_ml]),
+    );
+    for (const name of ['half-A', 'half-B', 'model'])
+      expect((await read(`${name}.stl`)).objects[0].volume_ml).toBeCloseTo(volumes[name], 3);
+    const package3mf = await read('model.3mf');
+    expect(package3mf.unit.stated).toBe('mm');
+    expect(package3mf.objects.map((o: { name: string }) => o.name)).toEqual([
+      'half-A',
+      'half-B',
+      'bronchus',
+      'heart',
+    ]);
+    for (const object of package3mf.objects) expect(object.volume_ml).toBeCloseTo(volumes[object.name], 2);
+    expect((await read('model.dcm')).objects[0].volume_ml).toBeCloseTo(volumes.model, 3);
+    const document = readFileSync(join(to, 'gauges.md'), 'utf8');
+    for (const line of ['## Halves and rods', 'Peg on half-', '200.0 x 200.0 x 50.0 mm inside', 'hours'])
+      expect(document).toContain(line);
+  }, 60_000);
+
+  it.each([{ patientId: '1' }, { patientName: 'A^B' }, { frameOfReference: '1.2' }])(
+    '%o without --dicom is refused',
+    async (options) => {
+      await expect(capture((t) => run(['cases/heron'], options, t))).rejects.toMatchObject({ exitCode: 2 });
+    },
+  );
+
+  it("the scan's frame of reference is not claimed for a scaled model", async () => {
+    const options = { out: join(folder, 'scaled'), dicom: true, frameOfReference: '1.2.3' };
+    // cases/wren is printed at scale 2.
+    await expect(capture((t) => run(['cases/wren'], options, t))).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringContaining('scaled'),
+    });
   }, 60_000);
 
   it('says nothing of this machine', async () => {

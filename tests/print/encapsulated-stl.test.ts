@@ -88,6 +88,26 @@ describe('an Encapsulated STL object', () => {
     expect(Buffer.from(again).equals(await encapsulateStl(input))).toBe(true);
   });
 
+  it("claims the scan's frame of reference on request alone, and only for LPS coordinates", async () => {
+    const uid = '1.2.840.99999.1.20260314.7';
+    const text = (bytes: Uint8Array): string => Buffer.from(bytes).toString('latin1');
+    expect(text(await encapsulateStl(input))).not.toContain(uid);
+    const claimed = await encapsulateStl({ ...input, frameOfReference: uid });
+    expect(text(claimed)).toContain(uid);
+    if (has(DUMP)) expect(dumped(fileOf(claimed, 'framed.dcm'))['0020,0052']).toBe(`[${uid}]`);
+    if (has(VALIDATOR)) expect(validated(fileOf(claimed, 'framed.dcm')).status).toBe(0);
+    for (const change of [
+      { frame: 'RAS' as const },
+      { frame: 'unknown' as const },
+      { frameOfReference: '1.02.3' },
+      { frameOfReference: `1.${'2'.repeat(64)}` },
+      { frameOfReference: 'the scan' },
+    ])
+      await expect(encapsulateStl({ ...input, frameOfReference: uid, ...change })).rejects.toMatchObject({
+        exitCode: 2,
+      });
+  });
+
   // The UUID and its UID stand as the example in ITU-T X.667 and PS3.5 B.2 (from memory); here the version digit is 8, not 1.
   it('UIDs have the form of PS3.5 B.2', () => {
     const published = 329800735698586629295641978511506172918n;

@@ -20,6 +20,8 @@ export interface PrintOptions {
   /** Written into the DICOM object only when given. */
   patientId?: string;
   patientName?: string;
+  /** Frame of Reference UID of the scan, written only when given. */
+  frameOfReference?: string;
 }
 
 /** `pavm print CASE`: measures one case and writes its print folder, all files or none. */
@@ -29,10 +31,11 @@ export async function run(
   terminal: Terminal,
 ): Promise<number> {
   if (args.length !== 1) throw new InputFailure(2, 'print needs one CASE. Example: pavm print cases/heron');
-  if (!options.dicom && (options.patientId !== undefined || options.patientName !== undefined))
+  const forDicom = [options.patientId, options.patientName, options.frameOfReference];
+  if (!options.dicom && forDicom.some((given) => given !== undefined))
     throw new InputFailure(
       2,
-      'print: --patient-id and --patient-name are written into the DICOM object alone. Add --dicom, or leave them out.',
+      'print: --patient-id, --patient-name and --frame-of-reference are written into the DICOM object alone. Add --dicom, or leave them out.',
     );
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
   const pack = await printPackageOf(measured);
@@ -40,8 +43,9 @@ export async function run(
   const dir = options.out ?? join(measured.onDisk.folder, 'print');
   const files = await printFolderFiles(pack, document, measured.case.surfaces!.frame);
   if (options.dicom) {
-    const { patientId, patientName } = options;
-    const object = await dicomModelFile(pack, files, measured.case, { patientId, patientName });
+    const { patientId, patientName, frameOfReference } = options;
+    const names = { patientId, patientName };
+    const object = await dicomModelFile(pack, files, measured.case, names, frameOfReference);
     if (object) files.push(object);
     else terminal.err('model.dcm was not written: there is no fused model to put into it.\n');
   }
