@@ -63,6 +63,7 @@ export function buildCase(reader: FileReader, folder: string, locate: (path: str
       lobe: reader.word<Lobe>('lesion.lobe'),
       segments: reader.texts('lesion.segments'),
       kind: reader.word<'simple' | 'complex' | 'diffuse'>('lesion.kind'),
+      treated: reader.text('lesion.treated'),
     },
     surfaces: reader.has('surfaces') ? buildSurfaces(reader, folder) : undefined,
     shelf: input('shelf'),

@@ -21,6 +21,8 @@ export interface Case {
     segments: string[];
     /** As the angiogram told it; left out: concluded from the feeders. */
     kind?: 'simple' | 'complex' | 'diffuse';
+    /** ISO date of the last closure, where the scan lies after it. */
+    treated?: string;
   };
   surfaces?: Surfaces;
   shelf?: InputPath;

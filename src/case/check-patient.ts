@@ -131,6 +131,17 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
   }
   const scan = reader.text('scan.date');
   const planned = reader.text('planned.date');
+  const treated = reader.text('lesion.treated');
+  if (scan !== undefined && treated !== undefined && scan < treated) {
+    findings.push(
+      finding(
+        'caution',
+        'scan-before-treatment',
+        'lesion.treated',
+        `The scan of ${scan} lies before the treatment of ${treated}: it cannot show what the treatment left. Check both, or leave lesion.treated out.`,
+      ),
+    );
+  }
   if (scan !== undefined && planned !== undefined && planned < scan) {
     findings.push(
       finding(

@@ -16,7 +16,7 @@ export function structurePaths(reader: FileReader): string[] {
   );
 }
 
-/** One form only, unique names, branches that leave a vessel, at least one feeder. */
+/** One form only, unique names, branches that leave a vessel, at least one feeder unless the lesion was treated. */
 export function checkSurfaces(reader: FileReader, problems: Problems, findings: Finding[]): void {
   if (!reader.has('surfaces')) return;
   const forms = FORMS.filter((form) => reader.has(`surfaces.${form}`));
@@ -38,14 +38,28 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
   checkLabels(reader, problems);
   const roles = paths.map((path) => reader.word<PartRole>(`${path}.role`));
   const rolesKnown = roles.every((role) => role !== undefined);
-  if (rolesKnown && !roles.includes('feeder')) {
-    problems.add(list, 'names no feeder. At least one structure needs the role feeder.');
+  const noFeeder = rolesKnown && !roles.includes('feeder');
+  const treated = saysTreated(reader);
+  if (noFeeder && !treated) {
+    problems.add(
+      list,
+      'names no feeder. At least one structure needs the role feeder. Where a treatment has closed them all, write its date as lesion.treated.',
+    );
+  } else if (noFeeder) {
+    findings.push(
+      finding(
+        'caution',
+        'no-feeder-open',
+        list,
+        'No structure has the role feeder: after the treatment there is none to close, and no landing zone, device or closure is computed. Absent from the model is not proof of closure: look for it on the images.',
+      ),
+    );
   }
   if (rolesKnown) {
     if (forms[0] !== 'whole' && !roles.includes('sac')) {
       findings.push(
         finding(
-          'stop',
+          noFeeder && treated ? 'caution' : 'stop',
           'no-sac',
           list,
           'No structure has the role sac: necks, landing zones and the sac volume cannot be computed.',
@@ -76,6 +90,11 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
     );
   }
 }
+
+/** By a date, or by a sample from after it. */
+const saysTreated = (reader: FileReader): boolean =>
+  reader.has('lesion.treated') ||
+  reader.items('gases').some((sample) => reader.word(`${sample}.when`) === 'after');
 
 function checkNames(reader: FileReader, problems: Problems, paths: readonly string[]): void {
   const seen = new Map<string, { name: string; path: string }>();
@@ -180,12 +199,14 @@ function checkParents(
     if (role !== 'branch' || !rolesKnown || reader.has(`${path}.of`)) continue;
     const assumed = parentOf(reader, path, paths);
     if (assumed === undefined) {
-      if (vessels.some((vessel) => vessel.role === 'feeder')) {
-        problems.add(
-          `${path}.of`,
-          `is missing. There are several feeders: name the vessel that ${name} leaves, for example ${quoted(names[0])}.`,
-        );
-      }
+      const others = names.filter((other) => other !== name);
+      const why = vessels.some((vessel) => vessel.role === 'feeder')
+        ? 'There are several feeders'
+        : 'There is no feeder';
+      problems.add(
+        `${path}.of`,
+        `is missing. ${why}: name the vessel that ${name} leaves${others.length > 0 ? `, for example ${quoted(others[0])}` : ''}.`,
+      );
     } else {
       findings.push(
         finding(

@@ -44,7 +44,7 @@ purpose: clinical        # CHECK: clinical | teaching | demo; demo means invente
 
 # circulation: { cardiac_output: 6.4 L/min, mean_pa_pressure: 18 mmHg, wedge_pressure: 9 mmHg, oxygen_uptake: 240 mL/min }
 
-# lesion: { side: left, lobe: lower, segments: [S9, S10] }   # side: left | right; lobe: upper | middle | lingula | lower; kind: simple | complex | diffuse
+# lesion: { side: left, lobe: lower, segments: [S9, S10] }   # side: left | right; lobe: upper | middle | lingula | lower; kind: simple | complex | diffuse; treated: 2025-06-12, date of the last closure where the scan lies after it
 `;
 
 export const DRAFT_TAIL = `

@@ -207,7 +207,7 @@ export const COMMANDS: readonly CommandSpec[] = [
     example: 'pavm compare cases/tern-before cases/tern-after --out change.md',
     options: [
       { flag: '--out <file>', text: 'write the comparison there instead of to stdout' },
-      { flag: '--treated', text: 'the lesion was treated between the two scans' },
+      { flag: '--treated', text: 'the lesion was treated between the two scans, and neither case says so' },
       {
         flag: '--overlay',
         text: 'also lay the new surfaces over the old ones; with --out, pictures of the distances beside it',

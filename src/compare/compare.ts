@@ -9,6 +9,7 @@ import { matchVessels, type VesselMatch } from './match-vessels.js';
 import { compareNumbers, type NumberChange } from './numbers.js';
 import type { Overlay } from './overlay.js';
 import { renameVessels } from './rename-vessels.js';
+import { type TreatmentOutcome, treatmentOutcome } from './treatment-outcome.js';
 
 /** One of the two plans, for the heading. */
 export interface Side {
@@ -38,6 +39,8 @@ export interface Comparison {
   /** Only after a treatment. */
   shrinkage?: ShrinkageReading;
   shrinkageAbsentBecause?: string;
+  /** What the treatment has done; only after one. */
+  outcome?: TreatmentOutcome;
   numbers: NumberChange[];
   /** Only where it was asked for. */
   overlay?: Overlay;
@@ -59,8 +62,13 @@ export function compareResults(old: Result, now: Result, { rules, treated }: Com
   const years = yearsBetween(old.scan_date, now.scan_date);
   const decisions = compareDecisions(old, renamed);
   const feeders = feederChanges(old, now, matches, course, rules);
+  const shrinkage = shrinkageOf(old, now, matches, course, rules);
+  const outcome = treatmentOutcome(now, course, shrinkage.shrinkage, rules);
   const because = [
     ...feeders.map(({ name, what }) => `${name} ${FEEDER_WORDS[what]}`),
+    ...(feeders.some(({ what }) => what === 'gone') && outcome && outcome.reading !== 'open'
+      ? [`no feeder is left after the treatment (${outcome.reading})`]
+      : []),
     ...decisions
       .filter(({ changesPlan }) => changesPlan)
       .map((one) => `${one.what}: ${one.old} to ${one.new}`),
@@ -78,7 +86,8 @@ export function compareResults(old: Result, now: Result, { rules, treated }: Com
     feeders,
     decisions,
     growth: growthOf(numbers, years, rules),
-    ...shrinkageOf(old, now, matches, course, rules),
+    ...shrinkage,
+    ...(outcome && { outcome }),
     numbers,
   };
 }
@@ -118,8 +127,10 @@ function displayNames(old: Result, matches: readonly VesselMatch[]): Map<string,
 
 function courseOf(old: Result, now: Result, treated: boolean | undefined): Course {
   if (treated) return 'treated-between';
-  if (old.shunt_after !== undefined) return 'treated-before';
-  return now.shunt_after !== undefined && treated !== false ? 'treated-between' : 'untreated';
+  const [before, after] = [old.lesion.treated, now.lesion.treated];
+  if (after !== undefined && old.scan_date !== undefined && after > old.scan_date) return 'treated-between';
+  if (before !== undefined || old.shunt_after !== undefined) return 'treated-before';
+  return after !== undefined || now.shunt_after !== undefined ? 'treated-between' : 'untreated';
 }
 
 function provenance(old: Result, now: Result, years: number | undefined): string[] {

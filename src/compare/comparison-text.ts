@@ -63,10 +63,11 @@ export function comparisonText(comparison: Comparison): string {
             ['left', 'right', 'right', 'left'],
           ),
     ]),
-    section(2, 'Shrinkage after treatment', [
+    section(2, 'After treatment', [
+      comparison.outcome && markdownText(comparison.outcome.text),
       shrinkage
         ? markdownText(shrinkage.text)
-        : `Not read: ${markdownText(comparison.shrinkageAbsentBecause ?? 'not measured')}.`,
+        : `Shrinkage not read: ${markdownText(comparison.shrinkageAbsentBecause ?? 'not measured')}.`,
     ]),
     ...overlaySection(comparison),
     section(2, 'Numbers that changed beyond both intervals', [

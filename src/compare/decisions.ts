@@ -16,7 +16,7 @@ export interface DecisionChange {
 /** Every decision that differs between two results whose vessels go by the same names. */
 export function compareDecisions(old: Result, now: Result): DecisionChange[] {
   return [
-    ...words('kind of lesion', old.lesion.kind, now.lesion.kind, [now.lesion.kind_because]),
+    ...kinds(old, now),
     ...landings(old, now),
     ...devices(old, now),
     ...closureOrder(old, now),
@@ -25,6 +25,12 @@ export function compareDecisions(old: Result, now: Result): DecisionChange[] {
     ...words('recommendation', old.readiness.recommended, now.readiness.recommended, now.readiness.because),
     ...newStops(old, now),
   ];
+}
+
+/** With no feeder left after a treatment there is no kind any more, which is no decision. */
+function kinds({ lesion: old }: Result, { lesion: now }: Result): DecisionChange[] {
+  if (old.feeders_absent_because !== undefined || now.feeders_absent_because !== undefined) return [];
+  return words('kind of lesion', old.kind, now.kind, [now.kind_because]);
 }
 
 function words(

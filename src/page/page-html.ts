@@ -2,6 +2,7 @@ import { readFile } from 'node:fs/promises';
 import type { Figure } from '../report/figures/figures.js';
 import type { CaseSurface } from '../report/figures/lesion-pieces.js';
 import { contentPolicy, htmlText, jsonForHtml, markdownHtml } from '../report/html-document.js';
+import { noFeederText } from '../report/words.js';
 import type { Result } from '../result/result.generated.js';
 import { type PageFrame, pictureData } from './page-data.js';
 import type { PageData } from './page-types.js';
@@ -52,14 +53,7 @@ export async function pageHtml({ result, structures, frame, views }: PageInput):
   };
   const procedure = result.resection?.procedure;
   const lists = [
-    stepList(
-      'a',
-      'Plan A: embolise',
-      planA,
-      result,
-      markdown,
-      'Not worked out: no feeding artery was measured.',
-    ),
+    stepList('a', 'Plan A: embolise', planA, result, markdown, `Not worked out: ${noFeederText(result)}.`),
     stepList(
       'b',
       `Plan B: resect${procedure ? `, ${procedure}` : ''}`,

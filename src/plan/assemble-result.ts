@@ -14,6 +14,7 @@ import type { Rules } from '../rules/rule.js';
 import { buildChecklist } from './checklist.js';
 import { type CounsellingSheet, counsellingSheet } from './counselling.js';
 import { lesionKind } from './lesion-kind.js';
+import { isNoneOpen } from './none-open.js';
 import { planReadiness } from './readiness.js';
 import type { PlanInput } from './readiness-facts.js';
 import { vesselResults } from './vessel-result.js';
@@ -50,7 +51,13 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   const after = computeShunt(shuntInputOfCase(subject, 'after'));
   findings.push(...before.findings, ...after.findings);
   const change = shuntChange(before.shunt, after.shunt);
-  const closure = closureTable({ vessels: lesion.vessels, shunt: before.shunt, case: subject });
+  const noneOpen = isNoneOpen(subject);
+  const closure = closureTable({
+    vessels: lesion.vessels,
+    shunt: before.shunt,
+    case: subject,
+    ...(noneOpen && { sets: [] }),
+  });
   findings.push(...closure.findings);
 
   const feeders = lesion.vessels.filter((v) => v.role === 'feeder');
@@ -137,7 +144,9 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       segments: subject.lesion.segments,
       kind: kind.kind,
       kind_because: kind.because,
+      treated: subject.lesion.treated,
       feeder_count: countOf(subject, 'feeder') ?? feeders.length,
+      feeders_absent_because: noneOpen ? 'no feeding artery is open on this scan after the treatment' : undefined,
       drain_count: countOf(subject, 'drain') ?? drains,
     },
     sac: lesion.sac && {

@@ -5,6 +5,7 @@ import { listedStructures, stated, surgeryFacts } from '../resection/surgery-fac
 import type { Result } from '../result/result.generated.js';
 import type { Facts } from '../rules/facts.js';
 import type { Rules } from '../rules/rule.js';
+import { isNoneOpen } from './none-open.js';
 import { contrastLimits } from './checklist-contrast.js';
 import { curacao } from './checklist-curacao.js';
 
@@ -40,6 +41,7 @@ export function planFacts(input: PlanInput): Facts {
     'planned.approach': input.case.planned.approach,
     'planned.date': input.case.planned.date,
     ...atHandFacts(input.case),
+    'lesion.none_open': isNoneOpen(input.case) ? 'yes' : 'no',
   };
 }
 

@@ -119,6 +119,7 @@ function readinessOfA(facts: Facts, input: PlanInput): Ready {
 }
 
 function whyNoDateA(facts: Facts, { devices, today }: PlanInput): string {
+  if (facts['lesion.none_open'] === 'yes') return 'there is no open feeder';
   if (devices === undefined || Object.keys(devices).length === 0) return 'no feeder was measured';
   if (facts['devices.none'] === undefined) return 'no shelf was given';
   const lacking = Object.entries(devices).filter(([, device]) => device.code === undefined);

@@ -7,6 +7,7 @@ import {
   estimate,
   KINDS,
   lobeText,
+  noFeederText,
   orderedVessels,
   quantity,
   ROLE_WORDS,
@@ -119,7 +120,7 @@ export function landingSection(result: Result): string {
   );
   if (feeders.length === 0) {
     return section(2, 'Landing zones', [
-      'No feeding artery was measured, so there is no landing zone to report.',
+      sentence(`${noFeederText(result)}, so there is no landing zone to report`),
     ]);
   }
   const rows = feeders.flatMap(([name, { landing }]) => (landing ? [landingRow(name, landing)] : []));

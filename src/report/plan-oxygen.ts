@@ -9,6 +9,7 @@ import {
   estimate,
   KINDS,
   type Kind,
+  noFeederText,
   percent,
   percentInterval,
   quantity,
@@ -235,6 +236,7 @@ function remainingText(closure: readonly Closure[]): string | undefined {
 }
 
 function whyNoClosure(result: Result): string {
+  if (result.lesion.feeders_absent_because) return nothingToClose(result);
   const about = result.findings.filter(
     (finding) => /closure|flow/i.test(finding.id) || /^(closure|circulation)/i.test(finding.where),
   );
@@ -242,7 +244,8 @@ function whyNoClosure(result: Result): string {
   if (result.shunt?.absent_because) return `It needs the shunt. ${sentence(result.shunt.absent_because)}`;
   if (!result.shunt) return 'It needs the shunt, and there is none in the result; see Findings.';
   const feeders = Object.values(result.vessels).filter((vessel) => vessel.role === 'feeder');
-  return feeders.length === 0
-    ? 'No feeding artery was measured, so there is nothing to close.'
-    : 'The result gives no reason.';
+  return feeders.length === 0 ? nothingToClose(result) : 'The result gives no reason.';
 }
+
+const nothingToClose = (result: Result): string =>
+  sentence(`${noFeederText(result)}, so there is nothing to close`);

@@ -100,10 +100,12 @@ export function followUpSection(result: Result): string {
   if (items.length === 0) {
     return section(2, 'Follow-up', ['The result lists no follow-up; use the local protocol.']);
   }
+  const hasDates = items.some(({ from, to }) => from !== undefined || to !== undefined);
   const when = (from?: string, to?: string): string => {
     if (from && to) return from === to ? markdownText(from) : `${markdownText(from)} to ${markdownText(to)}`;
     if (from) return `from ${markdownText(from)}`;
-    return to ? `until ${markdownText(to)}` : 'no date: the day of the procedure is not set';
+    if (to) return `until ${markdownText(to)}`;
+    return hasDates ? 'no date of its own' : 'no date: the day of the procedure is not set';
   };
   return section(2, 'Follow-up', [
     bullets(

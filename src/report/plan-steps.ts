@@ -9,6 +9,7 @@ import {
   entryOf,
   estimate,
   KINDS,
+  noFeederText,
   quantity,
   ROLE_WORDS,
   sourceText,
@@ -21,7 +22,7 @@ import {
 export function planASection(result: Result): string {
   const names = targetNames(result);
   if (names.length === 0) {
-    return section(2, 'Plan A: embolise', ['Not worked out: no feeding artery was measured; see Findings.']);
+    return section(2, 'Plan A: embolise', [`Not worked out: ${noFeederText(result)}; see Findings.`]);
   }
   const vessels = names.map((name) => {
     const vessel = entryOf(result.vessels, name);

@@ -9,6 +9,7 @@ import {
   estimate,
   KINDS,
   lobeText,
+  noFeederText,
   percent,
   percentInterval,
   quantity,
@@ -51,7 +52,7 @@ export function summarySection(result: Result): string {
           ],
           names.map((name) => targetRow(result, name)),
         )
-      : 'No feeding artery was measured, so no calibre and no device can be named.';
+      : sentence(`${noFeederText(result)}, so no calibre and no device can be named`);
   return section(2, 'Summary', [
     answers,
     vessels,

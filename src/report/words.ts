@@ -166,3 +166,7 @@ export function closedText(closed: string[] | 'lobe'): string {
   if (closed === 'lobe') return 'whole lobe resected';
   return closed.length === 0 ? 'nothing closed' : closed.map(markdownText).join(' + ');
 }
+
+/** Why the result holds no feeding artery, as a clause. */
+export const noFeederText = ({ lesion }: Result): string =>
+  lesion.feeders_absent_because ?? 'no feeding artery was measured';

@@ -81,7 +81,12 @@ export interface Result {
     segments?: string[];
     kind?: "simple" | "complex" | "diffuse";
     kind_because?: string;
+    /**
+     * Date of the last closure, where the scan lies after it.
+     */
+    treated?: string;
     feeder_count?: number;
+    feeders_absent_because?: string;
     drain_count?: number;
   };
   sac?: {

@@ -38,6 +38,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'lesion.kind': word('simple, complex or diffuse'),
   'lesion.segments': word('list of segments'),
   'lesion.feeders': number('feeder(s)', 0, 'feeding arteries measured'),
+  'lesion.none_open': word('yes where a treated lesion has surfaces and no feeding artery among them'),
   'lesion.systemic_feeders': number('systemic feeder(s)', 0, 'systemic feeding arteries of the model'),
   'lesion.sac_volume': number('mL', 1, 'sac volume'),
   'lesion.largest_feeder': number('mm', 1, 'largest landing calibre, else largest feeder calibre'),

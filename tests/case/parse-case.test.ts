@@ -300,7 +300,12 @@ describe('errors, each at its place and each once', () => {
     ],
     [
       HEAD + surfaces('    - { name: V1, role: drain, mesh: a.stl }\n'),
-      '7:5 surfaces.parts: names no feeder',
+      '7:5 surfaces.parts: names no feeder. At least one structure needs the role feeder. Where a treatment has closed them all, write its date as lesion.treated.',
+    ],
+    [`${HEAD}lesion: { treated: 2025-02-30 }\n`, '4:20 lesion.treated: '],
+    [
+      `${HEAD}lesion: { treated: 2025-06-12 }\n${surfaces('    - { name: V1, role: drain, mesh: a.stl }\n    - { name: B1, role: branch, mesh: b.stl }\n')}`,
+      '9:7 surfaces.parts[1].of: is missing. There is no feeder: name the vessel that B1 leaves, for example "V1".',
     ],
     [HEAD + surfaces('    []\n'), 'surfaces.parts: is empty. Give at least one entry'],
     [
@@ -422,6 +427,19 @@ describe('cautions and notes', () => {
     [parts(...ALL, part('B1', 'branch', ', of: A1')), []],
     [parts(part('A1', 'feeder'), part('V1', 'drain')), ['no-sac surfaces.parts']],
     [parts(part('A1', 'feeder'), part('s', 'sac')), ['no-drain surfaces.parts']],
+    [
+      parts(part('s', 'sac'), part('V1', 'drain')).replace(HEAD, `${HEAD}lesion: { treated: 2025-06-12 }\n`),
+      ['no-feeder-open surfaces.parts'],
+    ],
+    [
+      parts(part('V1', 'drain')).replace(HEAD, `${HEAD}gases: [{ name: g, when: after, site: arterial }]\n`),
+      ['no-feeder-open surfaces.parts', 'no-sac surfaces.parts'],
+    ],
+    [
+      `${HEAD}scan: { date: 2025-06-11 }\nlesion: { treated: 2025-06-12 }\n`,
+      ['scan-before-treatment lesion.treated'],
+    ],
+    [`${HEAD}scan: { date: 2025-06-12 }\nlesion: { treated: 2025-06-12 }\n`, []],
     [parts(...ALL).replace('V1.stl', 's.stl'), ['mesh-used-twice surfaces.parts[2].mesh']],
     [parts(...ALL).replace('V1.stl', 's.stl, object: V1'), []],
     [parts(...ALL).replace('  frame: LPS\n', ''), ['frame-assumed surfaces.frame']],

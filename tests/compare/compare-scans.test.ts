@@ -189,3 +189,62 @@ describe('after treatment', () => {
     expect(told.shrinkage?.reading).toBe('closed');
   });
 });
+
+describe('a lesion that was closed', () => {
+  const CLOSED: LesionState = { A1: 0, A2: 0, sac: 0.25, V1: AT_FIRST.V1 * 0.28 };
+  let closed: Comparison;
+  beforeAll(async () => {
+    closed = await against(CLOSED, { after: 640 });
+  });
+
+  it('is told as closed: no feeder, a normal shunt and enough shrinkage', () => {
+    expect(closed.feeders.map(({ name, what }) => [name, what])).toEqual([
+      ['A1', 'gone'],
+      ['A2', 'gone'],
+    ]);
+    // by hand: PAO2 672 mmHg at 755 mmHg, 0.0031 x 32 / (0.0031 x 32 + 5) = 1.9 % dissolved; full contents lie near it
+    expect(closed.outcome?.reading).toBe('closed');
+    expect(closed.outcome?.text).toMatch(
+      /shunt after it is [12]\.\d %, within the normal 5 % \(Gossage .*shrinkage reads as closed/,
+    );
+    expect(verdictLine(closed)).toMatch(
+      /^plan changes: A1 is no longer seen; A2 is no longer seen; no feeder is left after the treatment \(closed\)/,
+    );
+    expect(verdictLine(closed)).not.toContain('kind of lesion');
+  });
+
+  it('is doubtful where the shunt or the shrinkage speaks against it', async () => {
+    const high = await against(CLOSED, { after: 300 });
+    expect(high.outcome?.reading).toBe('doubtful');
+    expect(high.outcome?.text).toMatch(/above the normal 5 %/);
+    const large = await against({ ...CLOSED, sac: 0.9, V1: AT_FIRST.V1 * 0.9 }, { after: 640 });
+    expect([large.outcome?.reading, large.shrinkage?.reading]).toEqual(['doubtful', 'persistence likely']);
+  });
+
+  it('is told apart from one that is open again', async () => {
+    const open = await against({ ...CLOSED, A2: 3 }, { after: 640 });
+    expect(open.outcome?.reading).toBe('open');
+    expect(open.outcome?.text).toContain('A2 still feeds the sac');
+    expect(verdictLine(open)).toMatch(/A2 is still open after treatment/);
+    expect(verdictLine(open)).not.toContain('no feeder is left');
+  });
+
+  it('that opens later is told, and one that stays closed leaves the plan as it is', async () => {
+    const old = await scan(CLOSED, { after: 640, date: '2026-03-01' });
+    const back = await against({ ...CLOSED, A1: 3.2 }, { after: 300 }, undefined, old);
+    expect(back.feeders).toMatchObject([{ name: 'A1', what: 'back' }]);
+    expect([back.course, back.outcome?.reading]).toEqual(['treated-before', 'open']);
+    const same = await against(CLOSED, { after: 640, noiseMm: 0.02, seed: 9 }, undefined, old);
+    expect([verdictLine(same), same.outcome?.reading]).toEqual(['plan stands', 'closed']);
+  });
+
+  it('goes by the date of the treatment where no blood gas tells it', async () => {
+    const dated = await against(CLOSED, { treated: '2025-06-12' });
+    expect([dated.course, dated.outcome?.reading]).toEqual(['treated-between', 'closed']);
+    expect(dated.outcome?.text).toContain('the shunt after it is not known');
+    // treated before both scans: no shrinkage can be read, so nothing bears out what the model does not show
+    const old = await scan(CLOSED, { treated: '2024-06-12' });
+    const later = await against(CLOSED, { treated: '2024-06-12' }, undefined, old);
+    expect([later.course, later.outcome?.reading]).toEqual(['treated-before', 'not known']);
+  });
+});

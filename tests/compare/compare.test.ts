@@ -205,14 +205,7 @@ describe('documents', () => {
   it('Markdown starts with the verdict, holds every section and no markup from a case', () => {
     const text = comparisonText(grown);
     expect(text).toMatch(/^# Old and new plan: .*\n\n\*\*Verdict: plan changes: /);
-    for (const heading of [
-      'Decisions',
-      'Vessels',
-      'Growth',
-      'Shrinkage after treatment',
-      'Every number',
-      'Cautions',
-    ])
+    for (const heading of ['Decisions', 'Vessels', 'Growth', 'After treatment', 'Every number', 'Cautions'])
       expect(text).toContain(`\n## ${heading}\n`);
     expect(text).toContain('**Verdict');
     expect(text).not.toContain('<script>');

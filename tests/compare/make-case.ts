@@ -92,6 +92,8 @@ export interface CaseMaking {
   /** Blood gas after treatment, PO2 in mmHg. */
   after?: number;
   before?: number;
+  /** Date of a treatment before the scan. */
+  treated?: string;
   /** Names that stand in the case file for those of the lesion. */
   rename?: Record<string, string>;
   /** Moves each vertex by up to this much, mm, from a seed. */
@@ -127,7 +129,7 @@ export function writeCase(folder: string, lesion: LesionPlan, making: CaseMaking
     return `    - { name: ${known}, role: ${role}, mesh: meshes/${known}.stl${role === 'feeder' ? `, arises_from: "A${name.slice(1)} of the left upper lobe"` : ''} }`;
   });
   const gas = (when: string, po2: number): string[] => [
-    `  - { name: ${when}, when: ${when}, fio2: 1.0, minutes_on_oxygen: 20, site: arterial, po2: ${po2} mmHg, pco2: 36 mmHg, ph: 7.42, so2: 97 %, pressure: 755 mmHg }`,
+    `  - { name: ${when}, when: ${when}, fio2: 1.0, minutes_on_oxygen: 20, site: arterial, po2: ${po2} mmHg, pco2: 36 mmHg, ph: 7.42,${when === 'before' ? ' so2: 97 %,' : ''} pressure: 755 mmHg }`,
   ];
   const text = [
     '# Invented; not a real patient.',
@@ -141,7 +143,7 @@ export function writeCase(folder: string, lesion: LesionPlan, making: CaseMaking
     ...gas('before', before),
     ...(making.after === undefined ? [] : gas('after', making.after)),
     'circulation: { cardiac_output: 6 L/min, mean_pa_pressure: 15 mmHg, wedge_pressure: 8 mmHg }',
-    'lesion: { side: left, lobe: upper, segments: [S3] }',
+    `lesion: { side: left, lobe: upper, segments: [S3]${making.treated === undefined ? '' : `, treated: ${making.treated}`} }`,
     'surfaces:',
     `  unit: ${making.unit ?? 'mm'}`,
     '  frame: LPS',

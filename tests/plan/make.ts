@@ -42,6 +42,7 @@ function shelfOf(text: string): Shelf | undefined {
 
 function lesionFrom(text: string): LesionMeasure | undefined {
   if (text === '') return undefined;
+  if (text === 'closed') return lesionOf([]);
   return lesionOf(
     words(text).map((word, i) => {
       const name = `A${i + 1}`;
@@ -73,6 +74,10 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
     planned: { approach: row.approach as 'auto' | 'embolise' | 'resect', date: '2026-04-02' },
     surgery: row.isolation ? { oneLungVentilation: row.isolation as 'yes' | 'no' } : {},
     ...(shelf && { shelf: { relative: 'shelf.yaml', absolute: 'shelf.yaml' } }),
+    ...(row.feeders === 'closed' && {
+      lesion: { side: 'left', lobe: 'lower', segments: [], treated: '2025-06-12' },
+      surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts: [] },
+    }),
     ...more,
   });
   const feeders = (lesion?.vessels ?? []).map(({ name, landing: zone, landingAbsentBecause }) => ({

@@ -69,7 +69,7 @@ describe('facts', () => {
     const facts = planFacts(inputOf(row({ feeders: '', shelf: '', kind: '', mean_pa: '', age: '', pregnant: '', allergies: '' })));
     const known = Object.entries(facts).filter(([, value]) => value !== undefined).map(([name]) => name);
     expect(known.sort()).toEqual([
-      'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'lesion.lobe', 'lesion.segments', 'lesion.side', 'patient.history', 'planned.approach', 'planned.date',
+      'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'lesion.lobe', 'lesion.none_open', 'lesion.segments', 'lesion.side', 'patient.history', 'planned.approach', 'planned.date',
     ]);
   });
 });

@@ -1,0 +1,70 @@
+import { fixed } from '../foundation/number-text.js';
+import type { ShrinkageReading } from '../plan/follow-up-shrinkage.js';
+import type { Result } from '../result/result.generated.js';
+import { numberOf, type Rules } from '../rules/rule.js';
+import { sourceText } from '../rules/source-text.js';
+import type { Course } from './feeders.js';
+
+/** What a treatment has done, as far as scan and blood gases tell it. */
+export interface TreatmentOutcome {
+  /** open: a feeding artery is left; closed: none is, and shunt or shrinkage bears it out; doubtful: they speak against it. */
+  reading: 'open' | 'closed' | 'doubtful' | 'not known';
+  text: string;
+}
+
+/**
+ * Reads the outcome of a treatment from the new scan (feeding arteries left), the shunt after it (rule `normal-shunt`) and the
+ * shrinkage where the old scan lies before it. Undefined where no treatment is stated, or the new case has no surfaces. Without a
+ * feeder on the scan and with neither shunt nor shrinkage nothing is concluded: absent from the model is no proof.
+ */
+export function treatmentOutcome(
+  now: Result,
+  course: Course,
+  shrinkage: ShrinkageReading | undefined,
+  rules: Rules,
+): TreatmentOutcome | undefined {
+  const isMeasured = now.sac !== undefined || Object.keys(now.vessels).length > 0;
+  if (course === 'untreated' || !isMeasured) return undefined;
+  const open = Object.entries(now.vessels)
+    .filter(([, { role }]) => role === 'feeder' || role === 'systemic-feeder')
+    .map(([name]) => name);
+  const named = now.lesion.feeder_count ?? 0;
+  if (open.length > 0 || named > 0)
+    return {
+      reading: 'open',
+      text: `Not closed: ${open.join(', ') || 'a feeding artery of the new case'} still feeds the sac on the new scan.`,
+    };
+  const limit = numberOf(rules, 'normal-shunt');
+  const source = sourceText(rules.byId.get('normal-shunt')?.source ?? '');
+  const percent = now.shunt_after?.fraction === undefined ? undefined : 100 * now.shunt_after.fraction;
+  const isHigh = percent !== undefined && percent > limit;
+  const shunt =
+    percent === undefined
+      ? 'the shunt after it is not known'
+      : `the shunt after it is ${fixed(percent, 1)} %, ${isHigh ? 'above' : 'within'} the normal ${fixed(limit, 0)} % (${source})`;
+  const shrunk =
+    shrinkage === undefined ? 'the shrinkage is not known' : `the shrinkage reads as ${shrinkage.reading}`;
+  const against =
+    isHigh || shrinkage?.reading === 'persistence likely' || shrinkage?.reading === 'indeterminate';
+  const bearsOut =
+    (percent !== undefined && !isHigh) ||
+    shrinkage?.reading === 'closed' ||
+    shrinkage?.reading === 'probably closed';
+  const facts = `No feeding artery is left on the new scan, ${shunt}, and ${shrunk}`;
+  if (against)
+    return {
+      reading: 'doubtful',
+      text: `Doubtful: ${lower(facts)}. Look for a feeder that is open again below the resolution of the scan, for a systemic one, and for another lesion.`,
+    };
+  if (bearsOut)
+    return {
+      reading: 'closed',
+      text: `Closed as far as can be told: ${lower(facts)}. Only an angiogram proves it.`,
+    };
+  return {
+    reading: 'not known',
+    text: `Not known: ${lower(facts)}. Absent from the model is not proof of closure.`,
+  };
+}
+
+const lower = (text: string): string => text[0].toLowerCase() + text.slice(1);

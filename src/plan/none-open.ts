@@ -1,0 +1,16 @@
+import type { Case } from '../case/case.js';
+import { listedStructures } from '../resection/surgery-facts.js';
+
+/** Whether the case says that the lesion was treated: by the date, or by a blood gas from after it. */
+const isTreated = ({ lesion, gases }: Case): boolean =>
+  lesion.treated !== undefined || gases.some(({ when }) => when === 'after');
+
+/** Whether the lesion was treated and its surfaces name no feeding artery, pulmonary or systemic. Without surfaces nobody knows. */
+export function isNoneOpen(subject: Case): boolean {
+  const structures = listedStructures(subject);
+  return (
+    isTreated(subject) &&
+    structures !== undefined &&
+    !structures.some(({ role }) => role === 'feeder' || role === 'systemic-feeder')
+  );
+}
