@@ -355,13 +355,13 @@ describe('pavm inspect on label maps', () => {
       map,
       new Map([
         ['sac\u202e', 1],
-        ['A1', 44],
+        ['Ärterie', 44],
       ]),
     );
     const report = await json(file('labels.dcm', seg));
     expect(report.labels).toEqual([
       { label: 1, name: 'sac', voxels: 6, volume_ml: 0.003 },
-      { label: 44, name: 'A1', voxels: 2, volume_ml: 0.001 },
+      { label: 44, name: 'Ärterie', voxels: 2, volume_ml: 0.001 },
     ]);
     expect(JSON.stringify(report)).not.toContain('SECRET');
   });
