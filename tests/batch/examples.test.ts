@@ -56,7 +56,23 @@ describe('shares on several machines', () => {
     expect(bash(['-c', `${PAVM} gather ${out}`]).code).toBe(0);
     expect(summaryOf(out)).toBe(whole);
     const text = readFileSync(example('slurm-array.sbatch'), 'utf8');
-    expect(text.match(/^#SBATCH --\S+=\S+$/gm)?.length).toBe(6);
+    // sbatch(1): directives count only before the first command; options and value forms as its manual lists them (from memory)
+    const lines = text.split('\n');
+    const firstCommand = lines.findIndex((line) => line !== '' && !line.startsWith('#'));
+    const directives = lines.slice(0, firstCommand).filter((line) => line.startsWith('#SBATCH'));
+    expect(directives).toHaveLength(lines.filter((line) => line.startsWith('#SBATCH')).length);
+    const known: Record<string, RegExp> = {
+      'job-name': /^\w+$/,
+      array: /^1-\d+$/,
+      'cpus-per-task': /^\d+$/,
+      mem: /^\d+[KMGT]$/,
+      time: /^\d\d:\d\d:\d\d$/,
+      output: /^[\w-]*%A[\w-]*%a\.log$/,
+    };
+    for (const line of directives) {
+      const [, option, value] = /^#SBATCH --([a-z-]+)=(\S+)$/.exec(line) ?? expect.fail(line);
+      expect(value, line).toMatch(known[option] ?? expect.fail(`unknown option: ${line}`));
+    }
   });
 
   it('kubernetes-job.yaml shares the list by the index of the pod', () => {
@@ -134,14 +150,5 @@ describe('every example', () => {
       expect.stringMatching(/^node bin\/pavm grade cases\/\* --junit \S+\.xml$/),
     ]);
     expect(flow.permissions).toEqual({ contents: 'read' });
-  });
-  it('the Dockerfile takes what the package ships and ends unprivileged', () => {
-    const text = readFileSync(example('Dockerfile'), 'utf8');
-    const { files } = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8'));
-    for (const name of ['bin', 'dist']) {
-      expect(files).toContain(name);
-      expect(text).toContain(`/src/${name} ./${name}`);
-    }
-    expect(text).toMatch(/\nUSER node\n/);
   });
 });
