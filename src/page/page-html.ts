@@ -1,6 +1,6 @@
 import { readFile } from 'node:fs/promises';
-import type { Figure } from '../report/figures/figures.js';
 import type { CaseSurface } from '../report/figures/lesion-pieces.js';
+import type { ViewFigure } from '../report/figures/rendered-views.js';
 import { contentPolicy, htmlText, jsonForHtml, markdownHtml } from '../report/html-document.js';
 import { noFeederText } from '../report/words.js';
 import type { Result } from '../result/result.generated.js';
@@ -25,7 +25,7 @@ export interface PageInput {
   structures: readonly CaseSurface[];
   frame: PageFrame;
   /** The rendered views, for browsers without WebGL and for paper. */
-  views?: Figure;
+  views: readonly ViewFigure[];
 }
 
 /** Both stand beside the built code and, for the style, beside the source: the same address from either. */
@@ -76,7 +76,10 @@ export async function pageHtml({ result, structures, frame, views }: PageInput):
     '<body>',
     headSection(result),
     '<main>',
-    pictureSection(viewButtons(picture.vessels, picture.patientAxes, picture.side), views),
+    pictureSection(
+      viewButtons(picture.vessels, picture.patientAxes, picture.side),
+      viewsSection(views, picture.vessels),
+    ),
     `<div class="beside"><section class="steps">${STEP_CHOICE}${lists.join('\n')}</section>${readingSection(vesselTable(result, picture.vessels, markdown))}${fadeSection(faders(picture.structures))}${CUT}${RULER}${KEYS}</div>`,
     '</main>',
     keepSection(result, markdown),
@@ -97,14 +100,14 @@ async function asset(path: string): Promise<string> {
   }
 }
 
-function pictureSection(buttons: string, views: Figure | undefined): string {
+function pictureSection(buttons: string, views: string): string {
   return [
     '<section class="picture" aria-labelledby="picture-title">',
     '<h2 id="picture-title" class="quiet">The lesion in 3D</h2>',
     '<div id="scene" tabindex="0" role="application" aria-roledescription="picture that can be turned" aria-label="The lesion in 3D. Arrow keys turn it; the other keys are listed under Keys." aria-describedby="facing"></div>',
     '<p id="facing"></p>',
-    '<p id="without" hidden>This browser draws no 3D here (WebGL is missing or switched off). The drawn views, the tables, the steps and the calibre along each vessel work all the same.</p>',
-    viewsSection(views),
+    '<p id="without" hidden>This browser draws no 3D here (WebGL is missing or switched off). The drawn views below, one for each landing zone at its C-arm angles among them, the tables, the steps and the calibre along each vessel work all the same.</p>',
+    views,
     `<div class="look" role="group" aria-label="Look from">${buttons}<button type="button" data-zoom="1">Nearer</button><button type="button" data-zoom="-1">Farther</button><button type="button" data-view="whole">Whole lesion</button></div>`,
     '</section>',
   ].join('\n');
@@ -116,7 +119,7 @@ const readingSection = (table: string): string =>
   `<section class="vessels"><h2>Vessels</h2><p class="hint">A name flies to its vessel. Point at a vessel to read its calibre there.</p>${table}<div id="along" hidden><svg id="profile" role="img" aria-labelledby="along-text"></svg><label for="along-at">Along <b id="along-name"></b>, from the far end</label><input type="range" id="along-at" min="0" max="100" step="0.5" value="0"><p id="along-text"></p></div></section>`;
 
 const fadeSection = (list: string): string =>
-  `<section class="fading"><h2>Fade</h2>${list}<fieldset class="toggles"><legend class="quiet">Shown in the picture</legend><label><input type="checkbox" data-show="names" checked> names</label><label><input type="checkbox" data-show="zones" checked> landing zones</label><label><input type="checkbox" data-show="devices"> devices at their free size</label></fieldset></section>`;
+  `<section class="fading"><h2>Structures</h2><p class="hint">Slide to the left to fade a wall.</p>${list}<fieldset class="toggles"><legend class="quiet">Shown in the picture</legend><label><input type="checkbox" data-show="names" checked> names</label><label><input type="checkbox" data-show="zones" checked> landing zones</label><label><input type="checkbox" data-show="devices"> devices at their free size</label></fieldset></section>`;
 
 const CUT = `<section class="cutting"><h2>Cut</h2><label for="cut-way">Cut plane</label><select id="cut-way"></select><label for="cut-at">Depth of the cut</label><input type="range" id="cut-at" min="0" max="100" step="1" value="50" disabled></section>`;
 

@@ -40,9 +40,10 @@ export function lookOf(role: string): RoleLook {
   return Object.hasOwn(LOOKS, role) ? LOOKS[role] : look('structure', MUTED, 'none');
 }
 
+/** The side that a structure is drawn as; until it is closed, the draining vein itself carries shunted blood. */
 export const BLOOD_WORDS: Readonly<Record<Blood, string>> = {
-  deoxygenated: 'deoxygenated blood',
-  oxygenated: 'oxygenated blood',
-  mixed: 'deoxygenated blood on its way into the vein',
+  deoxygenated: 'deoxygenated side (pulmonary artery)',
+  oxygenated: 'oxygenated side (pulmonary vein, systemic artery)',
+  mixed: 'sac, where blood goes past the lung into the vein',
   none: 'no blood of the lesion',
 };

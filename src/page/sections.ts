@@ -1,6 +1,6 @@
 /** The parts of the page as HTML strings. Every text of the case passes `htmlText` or the Markdown renderer. */
 import { fixed, rangeText } from '../foundation/number-text.js';
-import type { Figure } from '../report/figures/figures.js';
+import type { ViewFigure } from '../report/figures/rendered-views.js';
 import { htmlText, type MarkdownHtml } from '../report/html-document.js';
 import { plainLine } from '../report/plain-line.js';
 import { devicePhrase, entryOf, lobeText, orderedVessels, ROLE_WORDS } from '../report/words.js';
@@ -192,12 +192,29 @@ export function closingSection(
     picture.patientAxes
       ? ''
       : '<p><strong>The patient axes of the coordinates are not known: left, right and C-arm angles are not shown.</strong></p>',
-    `<p>${htmlText(result.tool.name)} ${htmlText(result.tool.version)}, rules ${htmlText(result.tool.rule_set)}, case ${htmlText(result.case)}. The whole plan is in plan.md.</p>`,
+    `<p>${htmlText(result.tool.name)} ${htmlText(result.tool.version)}, rules ${htmlText(result.tool.rule_set.slice(0, 12))}, case ${htmlText(result.case)}. The whole plan is in plan.md.</p>`,
     '</section>',
   ].join('\n');
 }
 
-/** The drawn views, for browsers without 3D and for paper. */
-export function viewsSection(views: Figure | undefined): string {
-  return `<figure id="views">${views ? views.svg : '<figcaption>No rendered views: the case has no surface of the lesion.</figcaption>'}</figure>`;
+/** Pictures that the page carries at most, bytes; what is beyond stands in the plan folder alone. */
+const LARGEST_VIEWS = 900_000;
+
+/** The drawn views, for browsers without 3D and for paper: all sides, then each landing zone at its C-arm angles. */
+export function viewsSection(views: readonly ViewFigure[], vessels: readonly ReadVessel[]): string {
+  if (views.length === 0)
+    return '<div id="views"><p>No rendered views: the case has no surface of the lesion.</p></div>';
+  let bytes = 0;
+  const kept = views.filter(({ svg }) => {
+    bytes += svg.length;
+    return bytes <= LARGEST_VIEWS;
+  });
+  const drawn = kept.map(({ svg, vessel }) => {
+    const id = vessel === undefined ? undefined : vessels.find((one) => one.name === plainLine(vessel))?.id;
+    return `<figure${id ? ` data-working="${id}"` : ''}>${svg}</figure>`;
+  });
+  const rest = views.length - kept.length;
+  return `<div id="views">${drawn.join('')}${
+    rest > 0 ? `<p>${rest} more drawn views stand in the folder figures of the plan.</p>` : ''
+  }</div>`;
 }

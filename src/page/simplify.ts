@@ -22,7 +22,7 @@ const FINEST_CELLS = 512;
 /**
  * Copies of the surfaces with at most `budget` triangles in all, as far as the coarsest tolerance allows; surfaces
  * within the budget come back as they are. Closed ones are thinned by the solid kernel (a subset of the vertices, moved
- * by less than the tolerance), open ones by merging vertices in cells. The distance is measured afterwards, by
+ * by less than twice the tolerance), open ones by merging vertices in cells. The distance is measured afterwards, by
  * `display-error.ts`. Linear in the triangles for each tolerance tried.
  */
 export async function thinned(
@@ -53,19 +53,23 @@ export async function thinned(
     }
   });
   try {
-    let result: TriangleMesh[] = [];
+    let cells: (TriangleMesh | undefined)[] = [];
     for (const [level, tolerance] of TOLERANCES_MM.entries()) {
-      result = prepared.map(({ mesh, coarse }, i) => {
+      cells = prepared.map(({ mesh, coarse }, i) => {
         const solid = solids[i];
         if (!solid) return mergedInCells(mesh, FINEST_CELLS / 2 ** (level + (coarse ? 2 : 0)));
-        const simple = solid.simplify(coarse ? tolerance * COARSE : tolerance);
-        const copy = meshOf(simple);
-        simple.delete();
-        return copy;
+        // Each level thins what the one before left: far fewer triangles than at the start.
+        solids[i] = solid.simplify(coarse ? tolerance * COARSE : tolerance);
+        solid.delete();
+        return undefined;
       });
-      if (result.reduce((sum, mesh) => sum + mesh.triangles.length / 3, 0) <= budget) break;
+      const count = cells.reduce(
+        (sum, mesh, i) => sum + (mesh ? mesh.triangles.length / 3 : solids[i]!.numTri()),
+        0,
+      );
+      if (count <= budget) break;
     }
-    return result;
+    return cells.map((mesh, i) => mesh ?? meshOf(solids[i]!));
   } finally {
     for (const solid of solids) solid?.delete();
   }

@@ -6,7 +6,7 @@ import { ploverLesion } from '../../src/phantoms/demo-lesions.js';
 import { partMeshes } from '../../src/phantoms/lesion.js';
 import { assembleResult } from '../../src/plan/assemble-result.js';
 import { lesionPieces } from '../../src/report/figures/lesion-pieces.js';
-import { renderedViews, viewMarks } from '../../src/report/figures/rendered-views.js';
+import { renderedViews, viewMarks, workingTargets } from '../../src/report/figures/rendered-views.js';
 import type { Result } from '../../src/result/result.generated.js';
 import { cylinder } from '../mesh/shapes.js';
 
@@ -17,11 +17,12 @@ export async function demoCase(name: string): Promise<PageInput> {
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
   const { result } = assembleResult({ ...measured, shelf, version: '0.0.0' });
   const frame = subject.surfaces?.frame ?? 'unknown';
-  const [views] = renderedViews({
+  const views = renderedViews({
     parts: lesionPieces(result, measured.structures),
     frame,
     side: subject.lesion.side,
     marks: viewMarks(result),
+    working: workingTargets(result),
   });
   return { result, structures: measured.structures, frame, views };
 }
@@ -82,5 +83,5 @@ export function plainTube(): PageInput {
     findings: [],
     cautions: [],
   };
-  return { result, structures: [{ name: 'T', role: 'feeder', mesh }], frame: 'LPS' };
+  return { result, structures: [{ name: 'T', role: 'feeder', mesh }], frame: 'LPS', views: [] };
 }

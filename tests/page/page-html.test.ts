@@ -78,7 +78,7 @@ describe('hostile text', () => {
   ])('stays text everywhere: %s', async (_, make) => {
     const result = withStrings(make(), (text) => `${HOSTILE}${text}`);
     const structures = plover.structures.map((one) => ({ ...one, name: `${HOSTILE}${one.name}` }));
-    const page = await pageHtml({ result, structures, frame: 'LPS' });
+    const page = await pageHtml({ result, structures, frame: 'LPS', views: [] });
     const words = page.slice(0, page.lastIndexOf('<script>'));
     expect(words.match(/<script/g)).toHaveLength(1);
     expect(words).not.toContain('<img');
@@ -100,6 +100,7 @@ describe('a result with gaps', () => {
       result: make(),
       structures: surfaces ? plover.structures : [],
       frame: 'unknown',
+      views: [],
     });
     const words = page.slice(0, page.indexOf('<script'));
     expect(words).not.toMatch(/NaN|undefined|\[object/);

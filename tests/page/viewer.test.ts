@@ -253,7 +253,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     const touch = await openPage(browser, html, {
       hasTouch: true,
       isMobile: true,
-      viewport: { width: 420, height: 800 },
+      viewport: { width: 390, height: 844 },
     });
     const box = (await touch.page.locator('#scene').boundingBox())!;
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
@@ -463,12 +463,21 @@ describe.skipIf(CHROMIUM === undefined)('without WebGL', () => {
     try {
       const { page, complaints } = await openPage(browser, await pageHtml(await demoCase('heron')));
       expect(await page.evaluate(() => document.documentElement.dataset.ready)).toBe('plain');
-      expect(await page.locator('#views svg').first().isVisible()).toBe(true);
+      // All sides in one figure, and the working view of the only landing zone.
+      expect(await page.locator('#views svg:visible').count()).toBe(2);
+      expect(await page.locator('#views').textContent()).toContain(
+        'Working view of A1: RAO 34°, cranial 29°',
+      );
       expect(await page.locator('#without').isVisible()).toBe(true);
       expect(await page.locator('#scene').isVisible()).toBe(false);
       expect(await page.getByRole('slider').count()).toBe(0);
       await page.getByRole('button', { name: 'Plan A, step by step' }).click();
       expect(await text(page, '.step.now')).toContain('Find the landing zone of A1');
+      // The step brings its own working view to the top.
+      const tops = await page
+        .locator('#views figure')
+        .evaluateAll((all) => all.map((one) => one.getBoundingClientRect().top));
+      expect(tops[1]).toBeLessThan(tops[0]);
       expect(await text(page, '#along-text')).toMatch(/^A1: 5\.6 mm calibre/);
       expect(await violations(page)).toEqual([]);
       expect(complaints).toEqual([]);

@@ -95,7 +95,7 @@ export async function planFiles(
     result,
     structures: measured.structures,
     frame: subject.surfaces?.frame ?? 'unknown',
-    views: views[0],
+    views,
   });
   const files: OutputFile[] = [
     { path: 'plan.md', bytes: plan },

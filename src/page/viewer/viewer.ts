@@ -35,6 +35,7 @@ function withoutPicture(): void {
     () => {},
   );
   new FollowPlan(data.plans, (step) => {
+    for (const [view, id] of allWith('working')) view.classList.toggle('now', id === step?.at);
     if (step?.at) walk.open(step.at, false);
   });
 }

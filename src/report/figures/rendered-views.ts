@@ -42,6 +42,11 @@ export interface ViewInput {
   working?: readonly WorkingTarget[];
 }
 
+/** A drawn view; `vessel` names the one whose landing zone it shows. */
+export interface ViewFigure extends Figure {
+  vessel?: string;
+}
+
 const PANEL = { width: 370, height: 300, model: 178, gutter: 26 };
 const COLUMNS = 3;
 
@@ -63,7 +68,7 @@ export function viewMarks(result: Result): ViewMark[] {
  * front, the back, both sides and below, in one scale; then `working-NAME.svg` for each landing zone, as the C-arm
  * sees it. Without patient axes there is no working view; without a surface of the lesion there is nothing.
  */
-export function renderedViews(input: ViewInput): Figure[] {
+export function renderedViews(input: ViewInput): ViewFigure[] {
   const parts = lesionParts(input.parts);
   const bounds = boundsOf(parts);
   if (!bounds) return [];
@@ -72,9 +77,10 @@ export function renderedViews(input: ViewInput): Figure[] {
   const working =
     frame === 'unknown'
       ? []
-      : (input.working ?? []).map((target) =>
-          workingFigure(target, parts, frame, nameOf(`working-${slug(target.name)}`)),
-        );
+      : (input.working ?? []).map((target) => ({
+          ...workingFigure(target, parts, frame, nameOf(`working-${slug(target.name)}`)),
+          vessel: target.name,
+        }));
   return [sidesFigure(input, parts, bounds), ...working];
 }
 
