@@ -14,7 +14,7 @@ import { shapeModel } from './shape-model.js';
 import { Workshop } from './workshop.js';
 
 /** Structures that are one blood pool and are fused. */
-const BLOOD: ReadonlySet<PrintInputPart['role']> = new Set([
+export const BLOOD: ReadonlySet<PrintInputPart['role']> = new Set([
   'feeder',
   'systemic-feeder',
   'sac',

@@ -1,37 +1,47 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
+import { signedDistanceTo } from '../geometry/register/surface-distance.js';
 import { Surface } from '../geometry/surface.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
 import type { PrintPackage } from './assemble-package.js';
+import { isBeside } from './printed-part.js';
 import { type PrintRules, toleranceFor } from './process.js';
 
 /** Which structure of the print a point belongs to, and the tolerance there. */
 export interface Region {
   name: string;
   toleranceMm: number;
-  isTag: boolean;
+  /** `extra`: a tag or strut, which the print may have lost; `lumen`: the inside of a hollow print, which a scan does not see. */
+  kind: 'lesion' | 'extra' | 'lumen';
 }
 
-/** Finds the structure whose surface lies nearest to a point of the print; of one surface of the whole, the vessel it runs along. */
-export function regionFinder({
-  parts,
-  lesion,
-  rules,
-}: {
+export interface RegionInput {
+  /** The fused model and its structures, print coordinates. */
   parts: PrintPackage['parts'];
+  /** Print coordinates, print scale. */
   lesion: LesionMeasure;
   rules: PrintRules;
-}): (p: Vec3) => Region {
+  /** Of a hollow print: its wall, and the surfaces of the lesion, print coordinates. */
+  hollow?: { wallMm: number; lumen: readonly TriangleMesh[] };
+}
+
+const ORIGIN: Vec3 = [0, 0, 0];
+/** A point of one whole surface belongs to a vessel up to this multiple of its largest calibre from its centreline. */
+const ALONG = 0.7;
+
+/** Finds the structure whose surface lies nearest to a point of the print; of one body for the whole, the vessel it runs along. */
+export function regionFinder({ parts, lesion, rules, hollow }: RegionInput): (p: Vec3) => Region {
   const size = new Map(lesion.vessels.map((v) => [v.name, v.calibreMm.mean]));
   const tolerance = (mm: number | undefined): number =>
     mm === undefined ? rules.toleranceMm : toleranceFor(rules, mm).toleranceMm;
   const model = parts.find((p) => p.role === 'model')!;
-  const split = parts.filter((p) => p.role !== 'model' && !BESIDE.has(p.role));
-  const pieces = (split.length > 0 ? split : [model]).map((part) => ({
+  const split = parts.filter((p) => p.role !== 'model' && p.role !== 'half' && (p.isHeld || !isBeside(p)));
+  const pieces = (hollow || split.length === 0 ? [model] : split).map((part) => ({
     region: {
       name: part.name,
       toleranceMm: tolerance(part.role === 'sac' ? lesion.sac?.axesMm[2] : size.get(part.name)),
-      isTag: part.role === 'tag',
+      kind: part.role === 'tag' || part.role === 'strut' ? ('extra' as const) : ('lesion' as const),
     },
     isWhole: part.role === 'whole' || part.role === 'model',
     surface: new Surface(part.mesh, ORIGIN),
@@ -39,11 +49,15 @@ export function regionFinder({
   const courses = lesion.vessels
     .filter((v) => v.centrelineMm.length > 1)
     .map((v) => ({
-      reachMm: ALONG * v.calibreMm.max,
+      reachMm: ALONG * v.calibreMm.max + (hollow?.wallMm ?? 0),
       line: new Polyline(v.centrelineMm),
-      region: { name: v.name, toleranceMm: tolerance(v.calibreMm.mean), isTag: false },
+      region: { name: v.name, toleranceMm: tolerance(v.calibreMm.mean), kind: 'lesion' as const },
     }));
+  const lumen = hollow?.lumen.map((mesh) => new Surface(mesh, ORIGIN)) ?? [];
+  const isLumen = (point: Vec3): boolean =>
+    lumen.some((surface) => signedDistanceTo(surface, point) < hollow!.wallMm / 2);
   return (point) => {
+    if (isLumen(point)) return { name: 'lumen', toleranceMm: rules.toleranceMm, kind: 'lumen' };
     let best = pieces[0];
     let nearest = Number.POSITIVE_INFINITY;
     if (pieces.length > 1)
@@ -56,9 +70,3 @@ export function regionFinder({
     return along?.region ?? best.region;
   };
 }
-
-const ORIGIN: Vec3 = [0, 0, 0];
-/** A point of one whole surface belongs to a vessel up to this multiple of its largest calibre from its centreline. */
-const ALONG = 0.7;
-/** Structures that are printed beside the fused model. */
-const BESIDE: ReadonlySet<string> = new Set(['airway', 'heart', 'chest-wall']);

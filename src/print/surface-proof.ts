@@ -1,6 +1,5 @@
 import { fixed } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
-import type { LesionMeasure } from '../geometry/measure.js';
 import type { SignedPoints } from '../geometry/register/distances-both-ways.js';
 import {
   type Registration,
@@ -10,19 +9,12 @@ import {
 import { matchSize, sizeRatio } from '../geometry/register/size-match.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { numberOf, type Rules } from '../rules/rule.js';
-import type { PrintPackage } from './assemble-package.js';
-import { type Region, regionFinder } from './print-regions.js';
-import type { PrintRules } from './process.js';
+import { type Region, type RegionInput, regionFinder } from './print-regions.js';
 import { knownSlips, slipNear } from './proof.js';
 
 /** What a scan of a print is held against. */
-export interface SurfaceProofInput {
-  /** The fused model and its structures, print coordinates. */
-  parts: PrintPackage['parts'];
-  /** Print coordinates, print scale. */
-  lesion: LesionMeasure;
+export interface SurfaceProofInput extends RegionInput {
   printScale: number;
-  rules: PrintRules;
   registration: RegistrationRules;
   limits: SurfaceLimits;
 }
@@ -161,9 +153,12 @@ function judged(input: SurfaceProofInput, registration: Registration): SurfacePr
   const order = [...input.lesion.vessels.map(({ name }) => name), 'sac'];
   const rank = ({ name }: RegionRow): number => (order.includes(name) ? order.indexOf(name) : order.length);
   const rows = regionRows(registration, regionOf, limits).sort(
-    (a, b) => Number(a.isTag) - Number(b.isTag) || rank(a) - rank(b) || (a.name < b.name ? -1 : 1),
+    (a, b) =>
+      Number(a.kind === 'extra') - Number(b.kind === 'extra') ||
+      rank(a) - rank(b) ||
+      (a.name < b.name ? -1 : 1),
   );
-  const body = rows.filter(({ isTag }) => !isTag);
+  const body = rows.filter(({ kind }) => kind === 'lesion');
   const shown = body.reduce((sum, r) => sum + r.modelPoints, 0);
   const covered = shown > 0 ? body.reduce((sum, r) => sum + r.covered * r.modelPoints, 0) / shown : 0;
   const out: string[] = [];
@@ -187,7 +182,7 @@ function judged(input: SurfaceProofInput, registration: Registration): SurfacePr
       out.push(
         `${row.name}: its wall lies ${fixed(Math.abs(row.biasMm), 2)} mm ${row.biasMm > 0 ? 'outside' : 'inside'} on average, so that sizes read about ${fixed(2 * Math.abs(row.biasMm), 2)} mm too ${row.biasMm > 0 ? 'large' : 'small'}; tolerance ± ${fixed(row.toleranceMm, 2)} mm.`,
       );
-    if (!row.isTag && row.covered < limits.partCovered)
+    if (row.kind === 'lesion' && row.covered < limits.partCovered)
       open.push(
         `${row.name}: the scan shows only ${fixed(100 * row.covered, 0)} % of it. Is it broken off, or was it not scanned?`,
       );
@@ -201,17 +196,26 @@ function judged(input: SurfaceProofInput, registration: Registration): SurfacePr
   if (!registration.converged) open.push('The pose did not come to rest: the distances are not trusted.');
   const verdict = out.length > 0 ? 'fail' : open.length > 0 ? 'not-proved' : 'pass';
   const places = rows
-    .filter(({ isTag, isWithin, outShare }) => !isTag && isWithin && outShare !== undefined && outShare > 0)
+    .filter(
+      ({ kind, isWithin, outShare }) =>
+        kind === 'lesion' && isWithin && outShare !== undefined && outShare > 0,
+    )
     .map(
       ({ name, worst }) =>
         `Look at ${name}: a place of it lies ${fixed(Math.abs(worst!.signedMm), 2)} mm ${worst!.signedMm > 0 ? 'outside' : 'inside'}, at ${worst!.atMm.map((c) => fixed(c, 1)).join(', ')} mm of the print.`,
     );
+  if (input.hollow)
+    places.push(
+      'The print is hollow: its outside was judged, its lumen was not; a scan from outside does not see it.',
+    );
+  if (input.parts.some(({ role }) => role === 'half') && covered < limits.covered)
+    places.push('The model is cut in two: scan its halves put together.');
   const fine = 'The scan lies on the model within tolerance, and no scale error stands out.';
   return {
     verdict,
     because: [...(verdict === 'pass' ? [fine] : [...out, ...open]), ...places],
     registration,
-    regions: rows.map(({ isTag: _, modelPoints: __, ...row }) => row),
+    regions: rows.map(({ kind: _, modelPoints: __, ...row }) => row),
     covered,
     extra: 1 - registration.overlap.moving,
     ...(scale && { scale: { factor: scale.factor, interval: scale.interval, isError: isScaleError } }),
@@ -234,7 +238,7 @@ function regionRows(
   { reachMm, fixedPoints, movingPoints }: Registration,
   regionOf: (p: Vec3) => Region,
   limits: SurfaceLimits,
-): (RegionRow & Pick<Tally, 'isTag' | 'modelPoints'>)[] {
+): (RegionRow & Pick<Tally, 'kind' | 'modelPoints'>)[] {
   const tallies = new Map<string, Tally>();
   const collect = ({ points, signedMm }: SignedPoints, isModel: boolean): void => {
     for (let i = 0; i < signedMm.length; i++) {
@@ -242,6 +246,7 @@ function regionRows(
       if (!isModel && !isNear) continue;
       const atMm: Vec3 = [points[3 * i], points[3 * i + 1], points[3 * i + 2]];
       const region = regionOf(atMm);
+      if (region.kind === 'lumen') continue;
       const tally = tallies.get(region.name) ?? {
         ...region,
         modelPoints: 0,
@@ -260,7 +265,7 @@ function regionRows(
   };
   collect(fixedPoints, true);
   collect(movingPoints, false);
-  return [...tallies.values()].map(({ name, toleranceMm, isTag, modelPoints, near, signed, worst }) => {
+  return [...tallies.values()].map(({ name, toleranceMm, kind, modelPoints, near, signed, worst }) => {
     const row: RegionRow = {
       name,
       toleranceMm,
@@ -276,6 +281,6 @@ function regionRows(
       row.outShare = sizes.filter((d) => d > toleranceMm).length / sizes.length;
       row.isWithin = row.outShare <= limits.outShare && !isLopsided(row, row.biasMm);
     }
-    return { ...row, isTag, modelPoints };
+    return { ...row, kind, modelPoints };
   });
 }

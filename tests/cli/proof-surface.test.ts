@@ -1,10 +1,11 @@
-import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { type ProofOptions, run } from '../../src/cli/commands/proof.js';
 import { measureCase } from '../../src/cli/measure-case.js';
 import { printPackageOf } from '../../src/cli/print-folder.js';
+import { vertexDistances } from '../../src/geometry/register/surface-distance.js';
 import { coarsened } from '../../src/mesh/coarsen.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { scaled } from '../../src/mesh/transform.js';
@@ -190,6 +191,58 @@ describe('pavm proof --surface', () => {
       expect(both.because.join()).toContain('Scale error: the print is 3.');
     },
     MINUTE,
+  );
+});
+
+describe('other prints', () => {
+  /** A copy of the case with another print. */
+  function otherPrint(name: string, print: string): string {
+    const copy = join(folder, name);
+    cpSync(CASE, copy, { recursive: true });
+    const file = join(copy, 'case.yaml');
+    writeFileSync(file, readFileSync(file, 'utf8').replace(/^print:.*$/m, `print: ${print}`));
+    return copy;
+  }
+
+  it(
+    'a hollow print is judged by its outside, which is all that a scan sees',
+    async () => {
+      const copy = otherPrint(
+        'hollow',
+        '{ scale: 1, process: vat-photopolymerisation, wall: 1.2 mm, hollow: yes }',
+      );
+      const measured = await measureCase(copy);
+      const { mesh } = (await printPackageOf(measured)).parts.find((p) => p.role === 'model')!;
+      const lumen = measured.structures.filter(({ role }) => ['feeder', 'drain', 'sac'].includes(role));
+      const toLumen = lumen.map((part) => vertexDistances(mesh, part.mesh));
+      const isOutside = (v: number): boolean => toLumen.every((signed) => signed[v] > 0.6);
+      const outside: number[] = [];
+      for (let t = 0; t < mesh.triangles.length; t += 3) {
+        const corners = [...mesh.triangles.subarray(t, t + 3)];
+        if (corners.every(isOutside)) outside.push(...corners);
+      }
+      expect(outside.length).toBeLessThan(0.8 * mesh.triangles.length);
+      const surface = scan('outside', { positions: mesh.positions, triangles: Uint32Array.from(outside) });
+      const { out } = await capture((t) => run([copy], { surface, unit: 'mm', json: true }, t));
+      const found = JSON.parse(out);
+      expect(found.verdict).toBe('pass');
+      expect(found.because.join()).toContain('its outside was judged, its lumen was not');
+      for (const one of found.surface.structures) expect(one.p95_mm).toBeLessThan(0.3);
+    },
+    2 * MINUTE,
+  );
+
+  it(
+    'a print scale that was not applied is named',
+    async () => {
+      const copy = otherPrint('half', '{ scale: 0.5, process: material-jetting }');
+      const { mesh } = (await printPackageOf(await measureCase(copy))).parts.find((p) => p.role === 'model')!;
+      const surface = scan('full-size', scaled(coarsened(mesh, 0.5), 2));
+      const { code, out } = await capture((t) => run([copy], { surface, unit: 'mm' }, t));
+      expect(code).toBe(1);
+      expect(out).toContain('the model reads at its true size: the print scale of 0.5 was not applied');
+    },
+    2 * MINUTE,
   );
 });
 

@@ -118,21 +118,35 @@ async function heldSurface(
   pack: PrintPackage,
   rules: PrintRules,
 ): Promise<NonNullable<Proofs['surface']> & { figures: OutputFile[] }> {
-  const [{ proveSurface, surfaceLimits }, { registrationRules }, { scaleLesion }, { proofFigures }] =
-    await Promise.all([
-      import('../../print/surface-proof.js'),
-      import('../../geometry/register/registration-rules.js'),
-      import('../../print/scale-lesion.js'),
-      import('../proof-figures.js'),
-    ]);
+  const [
+    { proveSurface, surfaceLimits },
+    { registrationRules },
+    { scaleLesion },
+    { proofFigures },
+    { toPrint },
+    { BLOOD },
+  ] = await Promise.all([
+    import('../../print/surface-proof.js'),
+    import('../../geometry/register/registration-rules.js'),
+    import('../../print/scale-lesion.js'),
+    import('../proof-figures.js'),
+    import('../../print/hollow.js'),
+    import('../../print/prepare-print.js'),
+  ]);
   const printScale = measured.case.print.scale;
+  const originMm = pack.result.origin_mm ?? [0, 0, 0];
+  const { wall_mm: wallMm } = pack.result;
+  const lumen = measured.structures.filter(({ role }) => BLOOD.has(role));
   const input = {
     parts: pack.parts,
-    lesion: scaleLesion(measured.lesion, pack.result.origin_mm ?? [0, 0, 0], printScale),
+    lesion: scaleLesion(measured.lesion, originMm, printScale),
     printScale,
     rules,
     registration: registrationRules(measured.rules),
     limits: surfaceLimits(measured.rules),
+    ...(wallMm !== undefined && {
+      hollow: { wallMm, lumen: lumen.map(({ mesh }) => toPrint(mesh, originMm, printScale)) },
+    }),
   };
   const proof = proveSurface(input, scan.mesh);
   const { surfaces, lesion } = measured.case;
