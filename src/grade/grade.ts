@@ -2,6 +2,7 @@ import type { Expectation } from '../case/case.js';
 import { nearestKey } from '../foundation/nearest-key.js';
 import type { Result } from '../result/result.generated.js';
 import { valueAt } from '../result/value-path.js';
+import { explain } from './explain.js';
 import { plainNumber } from './plain-number.js';
 
 /** One graded line. `credit` is 1 (right), 0.5 (near) or 0. */
@@ -94,8 +95,11 @@ function gradeValue(entry: Expectation, result: Result): Judged {
   const expected = expectedText(entry);
   const found = valueAt(result, what);
   if (!found.ok) return { what, expected, credit: 0, feedback: absentText(found) };
-  const judged = judge(entry.equals as Wanted, found.value, entry.within);
-  return { what, expected, got: valueText(found.value), ...judged };
+  const { credit, feedback } = judge(entry.equals as Wanted, found.value, entry.within);
+  const got = valueText(found.value);
+  if (credit === 1) return { what, expected, got, credit };
+  const why = explain(result, what, String(entry.equals));
+  return { what, expected, got, credit, feedback: [feedback, why].filter(Boolean).join(' ') };
 }
 
 /** Why a path leads to nothing, and the nearest one that exists. */

@@ -79,11 +79,16 @@ describe('an answer key', () => {
     expect(item.feedback).toContain('no stretch of 5 mm keeps its calibre');
   });
 
-  it('says how far off and on which side', () => {
-    expect(gradeOne({ value: 'shunt.fraction', equals: 0.35, within: 0.01 }).feedback).toBe(
-      '0.04 too small, 0.01 allowed.',
+  it('says how far off, on which side, and why the result says so', () => {
+    expect(gradeOne({ value: 'shunt.fraction', equals: 0.35, within: 0.01 }).feedback).toMatch(
+      /^0\.04 too small, 0\.01 allowed\. Method: content\. /,
     );
-    expect(gradeOne({ value: 'lesion.feeder_count', equals: 1 }).feedback).toBe('1 too large.');
+    expect(gradeOne({ value: 'lesion.feeder_count', equals: 1 }).feedback).toMatch(
+      /^1 too large\. .*2 feeding arteries/,
+    );
+    expect(gradeOne({ value: 'devices.A1.code', equals: 'PLUG-09' }).feedback).toMatch(
+      /^It is PLUG-08\. .*PLUG-09/,
+    );
   });
 
   it('adds up partial credit and passes only where every line is right', () => {
