@@ -186,7 +186,7 @@ function sayChecks(
       'caution',
       'print-thin',
       name,
-      `${wall.thin.length} ${wall.thin.length === 1 ? 'region is' : 'regions are'} thinner than the ${fixed(limit, 2)} mm that the process needs, the thinnest ${fixed(worst.thicknessMm, 2)} mm at ${place(worst.at)} of the print.`,
+      `${wall.thinCount} ${wall.thinCount === 1 ? 'region is' : 'regions are'} thinner than the ${fixed(limit, 2)} mm that the process needs, the thinnest ${fixed(worst.thicknessMm, 2)} mm at ${place(worst.at)} of the print.`,
     ),
   );
 }

@@ -18,6 +18,8 @@ export interface SolidCheck {
   crossingAt?: Vec3;
   /** Vertices in which two bodies touch in a point. */
   pinched: number;
+  /** Where it crosses itself, or touches itself in a point or along an edge; at most a thousand. */
+  faultsAt: Vec3[];
   degenerate: number;
   /** Triangles so narrow that a reader working in 32 bits finds another normal; no fault of the body. */
   slivers: number;
@@ -34,17 +36,28 @@ export function checkMesh(mesh: TriangleMesh): SolidCheck {
   const lost = read.collapsedTriangles.length + read.duplicateTriangles.length;
   const volumeMm3 = measure(read.mesh).volumeMm3;
   const found = findSelfIntersections(read.mesh, { most: 100 });
+  const pinched = pinchedVertices(read.mesh, topology);
+  const touching = [...new Set([...pinched, ...topology.nonManifoldEdges])].sort((a, b) => a - b);
   return {
     isWatertight: topology.isWatertight && lost === 0 && volumeMm3 > 0,
     volumeMm3,
     crossings: found.count,
     crossingAt: found.points[0],
-    pinched: pinchedVertices(read.mesh, topology).length,
+    pinched: pinched.length,
+    faultsAt: [...touching.map((v) => vertexAt(read.mesh, v)), ...found.points].slice(0, MOST_FAULTS),
     degenerate: topology.degenerateTriangles.length + lost,
     slivers: sliversOf(read.mesh, SLIVER_RATIO).length,
     bodies: topology.componentSizes.length,
   };
 }
+
+const MOST_FAULTS = 1000;
+
+const vertexAt = ({ positions }: TriangleMesh, v: number): Vec3 => [
+  positions[3 * v],
+  positions[3 * v + 1],
+  positions[3 * v + 2],
+];
 
 export const isClean = (check: SolidCheck): boolean =>
   check.isWatertight && check.crossings === 0 && check.pinched === 0 && check.degenerate === 0;
@@ -88,10 +101,22 @@ export function cleanMesh(
     if (!buildTopology(joined).isWatertight) continue;
     const again = workshop.solid(joined);
     if (Math.abs(again.volume() - volume) > JOIN_VOLUME * volume) continue;
-    if (attempt(simplified(again, toleranceMm))) break;
+    if (attempt(simplified(again, toleranceMm))) return best!;
+  }
+  for (const radiusMm of BRIDGE_MM) {
+    const { faultsAt } = best!.check;
+    if (faultsAt.length === 0) break;
+    const bridges = faultsAt.map((p) => workshop.sphere(p, radiusMm, BRIDGE_SEGMENTS));
+    const bridged = workshop.union([solid, ...bridges]);
+    if (BRIDGED_MM.some((toleranceMm) => attempt(simplified(bridged, toleranceMm)))) break;
   }
   return best!;
 }
+
+/** Last, small balls fuse what touches or almost coincides, mm: finer than any printer. */
+const BRIDGE_MM = [0.03, 0.06, 0.1, 0.15];
+const BRIDGED_MM = [0.001, 0.004, 0.016];
+const BRIDGE_SEGMENTS = 8;
 
 /** Part of the volume that joining vertices may change. */
 const JOIN_VOLUME = 1e-3;

@@ -13,7 +13,10 @@ export interface ThinRegion {
 export interface WallMeasure {
   /** Thinnest wall, sharp edges aside; absent where no ray met an opposite wall. */
   minWallMm?: number;
+  /** The thinnest of them, at most ten. */
   thin: ThinRegion[];
+  /** How many there are. */
+  thinCount: number;
 }
 
 const MOST_RAYS = 20_000;
@@ -61,9 +64,11 @@ export function measureWall(
     if (region) region.areaMm2 += s.areaMm2;
     else thin.push({ ...s });
   }
+  const regions = thin.filter((r) => r.areaMm2 >= EDGE_AREA_MM2);
   return {
     ...(minimum && { minWallMm: minimum.thicknessMm }),
-    thin: thin.filter((r) => r.areaMm2 >= EDGE_AREA_MM2).slice(0, MOST_REGIONS),
+    thin: regions.slice(0, MOST_REGIONS),
+    thinCount: regions.length,
   };
 }
 

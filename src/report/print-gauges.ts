@@ -165,21 +165,24 @@ function readiness(print: Print): string[] {
       ),
       'Thinnest wall by rays through the body, tag and sharp edges aside. Single structures meet face to face where the fused model is cut apart, so their rims run out thin; so do halves where the cut is oblique.',
     );
-  const thin = print.parts.filter((p) => p.role === 'model').flatMap((p) => p.thin ?? []);
+  const thin = print.parts
+    .filter((p) => ['model', 'airway', 'heart', 'chest-wall'].includes(p.role ?? ''))
+    .flatMap((p) => (p.thin ?? []).map((t) => ({ ...t, name: p.name })));
   out.push(
     thin.length === 0
       ? print.limits
-        ? 'No region of the fused model is thinner than the process prints.'
+        ? 'No region of the fused model or of a structure beside it is thinner than the process prints.'
         : 'Thin regions were not looked for: the case names no process.'
       : table(
-          ['Thin region of the fused model, print', 'In the case', 'Thickness (mm)', 'Area (mm²)'],
+          ['Thin region', 'In the print', 'In the case', 'Thickness (mm)', 'Area (mm²)'],
           thin.map((t) => [
+            markdownText(t.name),
             t.print_mm.map((c) => fixed(c, 1)).join(', '),
             t.point_mm.map((c) => fixed(c, 1)).join(', '),
             fixed(t.thickness_mm, 2),
             fixed(t.area_mm2, 1),
           ]),
-          ['left', 'left', 'right', 'right'],
+          ['left', 'left', 'left', 'right', 'right'],
         ),
   );
   if (print.accuracy && print.accuracy.length > 0)
