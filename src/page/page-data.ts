@@ -1,7 +1,12 @@
 import { rounded } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { type CaseSurface, type LesionPiece, lesionPieces } from '../report/figures/lesion-pieces.js';
+import {
+  type CaseSurface,
+  type LesionPiece,
+  lesionPieces,
+  shownSurfaces,
+} from '../report/figures/lesion-pieces.js';
 import { plainLine } from '../report/plain-line.js';
 import { deviceKind, entryOf, orderedVessels, ROLE_WORDS, trimmed } from '../report/words.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
@@ -26,7 +31,7 @@ export async function pictureData(
   frame: PageFrame,
 ): Promise<PictureData> {
   const turn = (point: Vec3): Vec3 => (frame === 'RAS' ? [-point[0], -point[1], point[2]] : point);
-  const usable = structures.filter(({ mesh }) => mesh.triangles.length > 0);
+  const usable = shownSurfaces(result, structures);
   const thin = await thinned(usable.map(({ mesh, role }) => ({ mesh, coarse: lookOf(role).around })));
   const pieces = lesionPieces(
     result,

@@ -180,8 +180,8 @@ export function closingSection(
   const { measured, shown } = picture.triangles;
   const error =
     shown < measured
-      ? `The surface is drawn with ${shown} of ${measured} triangles; at the points compared it lies within ${fixed(picture.displayErrorMm, 2)} mm of the surface measured.`
-      : `The surface is drawn with all its ${shown} triangles, to within ${fixed(picture.displayErrorMm, 3)} mm.`;
+      ? `The surface is drawn with ${shown} of ${measured} triangles; at the points compared it lies within ${fixed(Math.max(0.01, picture.displayErrorMm), 2)} mm of the surface measured.`
+      : `The surface is drawn with all its ${shown} triangles, to within ${fixed(Math.max(0.001, picture.displayErrorMm), 3)} mm.`;
   const cautions = [...new Set([...STANDING_CAUTIONS, ...result.cautions])];
   return [
     '<section class="closing">',

@@ -128,7 +128,8 @@ article + article { border-top: 3px double #111; margin-top: 3rem; padding-top: 
 h1 { font-size: 1.6em; line-height: 1.2; margin: 0 0 .6em; }
 h2 { font-size: 1.2em; margin: 1.8em 0 .5em; border-bottom: 1px solid #888; padding-bottom: .15em; }
 h3 { font-size: 1em; margin: 1.4em 0 .4em; }
-h1, h2, h3 { break-after: avoid; }
+h1, h2, h3, p:has(+ ul, + ol, + table) { break-after: avoid; }
+p, li { orphans: 3; widows: 3; }
 table { border-collapse: collapse; width: 100%; margin: .6em 0 1em; font-variant-numeric: tabular-nums; }
 th, td { border: 1px solid #bbb; padding: .3em .5em; text-align: left; vertical-align: top; }
 th { background: #f1efe9; }

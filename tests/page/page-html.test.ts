@@ -143,7 +143,8 @@ describe('the surfaces handed over', () => {
 
   it('one surface of the whole lesion becomes vessels and sac, every triangle once', async () => {
     const whole = await demoCase('plover-whole');
-    const data = dataOf(await pageHtml(whole));
+    const page = await pageHtml(whole);
+    const data = dataOf(page);
     expect(data.structures.map((one) => `${one.name} ${one.role}`)).toEqual([
       'A1 feeder',
       'A2 feeder',
@@ -157,6 +158,8 @@ describe('the surfaces handed over', () => {
     );
     const all = whole.structures.find((one) => one.role === 'whole')!.mesh.triangles.length / 3;
     expect(count).toBe(all);
+    // The sac that was cut out of the surface is no second surface.
+    expect(page).toContain(`drawn with all its ${all} triangles`);
   });
 });
 

@@ -221,7 +221,7 @@ function tagsOf(data: PageData, stage: Stage): Omit<Tag, 'element' | 'leader'>[]
     if (vessel.landing?.centre)
       tags.push({
         id: vessel.id,
-        text: `landing ${vessel.landing.calibreMm.toFixed(1)} mm`,
+        text: `${vessel.name} landing ${vessel.landing.calibreMm.toFixed(1)} mm`,
         kind: 'zone',
         point: vessel.landing.centre,
       });

@@ -23,15 +23,16 @@ export interface LesionPiece {
   mesh: TriangleMesh;
 }
 
-/**
- * The pieces of each surface, in their order. The sac cut out of a whole surface lies on it, so the pieces of the
- * whole take its place.
- */
-export function lesionPieces(result: Result, surfaces: readonly CaseSurface[]): LesionPiece[] {
+/** The surfaces that are shown: a sac that was cut out of a whole surface lies on it, and the pieces of the whole show it. */
+export function shownSurfaces<T extends CaseSurface>(result: Result, surfaces: readonly T[]): T[] {
   const divided = surfaces.some(({ role }) => role === 'whole') && hasCentrelines(result);
-  return surfaces.flatMap((surface) => {
+  return surfaces.filter(({ role, mesh }) => mesh.triangles.length > 0 && !(divided && role === 'sac'));
+}
+
+/** The pieces of each surface that is shown, in their order. */
+export function lesionPieces(result: Result, surfaces: readonly CaseSurface[]): LesionPiece[] {
+  return shownSurfaces(result, surfaces).flatMap((surface) => {
     if (surface.role === 'whole') return piecesOfWhole(result, surface);
-    if (surface.role === 'sac' && divided) return [];
     const vessel = entryOf(result.vessels, surface.name);
     return [{ ...surface, spare: surface.spare ?? vessel?.spare ?? false, supplies: vessel?.supplies }];
   });
