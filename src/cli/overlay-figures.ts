@@ -30,7 +30,9 @@ export async function overlayFigures(
   const words = {
     outside: 'new wall outside the old: grown',
     inside: 'new wall inside the old: shrunk',
-    ...(limitMm !== undefined && { striped: `striped: more than one voxel (${fixed(limitMm, 2)} mm)` }),
+    ...(limitMm !== undefined && {
+      striped: `striped: more than ${fixed(limitMm, 2)} mm, the error of the scans; rising outside, falling inside`,
+    }),
   };
   const piece = async (drawn: TriangleMesh, to: TriangleMesh, sign: 1 | -1) => {
     const mesh = await drawnCopy(drawn);

@@ -42,7 +42,7 @@ export async function proofFigures(
   const words = {
     outside: 'the scan lies outside the model',
     inside: 'the scan lies inside the model',
-    striped: `striped: out of tolerance (± ${fixed(toleranceMm, 2)} mm${thin})`,
+    striped: `striped: out of tolerance (± ${fixed(toleranceMm, 2)} mm${thin}); rising outside, falling inside`,
   };
   const back = await drawnCopy(model.mesh);
   const figures = [

@@ -223,7 +223,7 @@ function colourBar(
   let y = barTop + count * STEP + 14;
   const entry = (text: string | undefined, colour: string, pattern?: Pattern): void => {
     if (text === undefined) return;
-    const lines = wrapText(text, 270, 3, 12);
+    const lines = wrapText(text, 270, 4, 12);
     parts.push(sample(x, y - 8, colour, pattern));
     for (const [i, one] of lines.entries())
       parts.push(label(one, x + SWATCH_WIDTH + 8, y + 6 + 15 * i, { size: 12 }));
