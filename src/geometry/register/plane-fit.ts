@@ -9,7 +9,7 @@ export interface Foot {
   point: Vec3;
   normal: Vec3;
 }
-export type FootFinder = (x: number, y: number, z: number, foot: Foot) => boolean;
+export type FootFinder = (x: number, y: number, z: number, foot: Foot, reachMm: number) => boolean;
 
 export interface PlaneFitOptions {
   mostIterations: number;
@@ -119,7 +119,7 @@ function gatherRows(
     const ry = r[1][0] * px + r[1][1] * py + r[1][2] * pz;
     const rz = r[2][0] * px + r[2][1] * py + r[2][2] * pz;
     const [x, y, z] = [rx + t[0], ry + t[1], rz + t[2]];
-    if (!footOf(x, y, z, foot)) continue;
+    if (!footOf(x, y, z, foot, reachMm)) continue;
     const [nx, ny, nz] = foot.normal;
     const [dx, dy, dz] = [x - foot.point[0], y - foot.point[1], z - foot.point[2]];
     if (dx * dx + dy * dy + dz * dz > reachMm * reachMm) continue;

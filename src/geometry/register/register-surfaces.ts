@@ -195,9 +195,10 @@ const pointOf = (points: Float64Array, i: number): Vec3 => [
   points[3 * i + 2],
 ];
 
+/** Nearest points of a surface; none beyond the reach. */
 function surfaceFeet(surface: Surface): FootFinder {
-  return (x, y, z, foot) => {
-    const hit = surface.closest([x, y, z]);
+  return (x, y, z, foot, reachMm) => {
+    const hit = surface.closest([x, y, z], reachMm);
     if (!hit) return false;
     foot.point = hit.point;
     foot.normal = surface.normal(hit.triangle);
