@@ -13,7 +13,10 @@ export interface LandingStretch {
 }
 
 /** Spacing at which the definition is evaluated, mm: its ends must not hang on where a section happened to lie. */
-const STEP_MM = 0.1;
+const STEP_MM = 0.025;
+
+/** A zone that gains more than this from one step is taken from there, mm; an even taper gains little more than the step. */
+const MUCH_FARTHER_MM = 0.5;
 
 /**
  * Finds the landing zone between `limitMm` (sac-side edge of the last branch, or the far end) and the neck.
@@ -22,6 +25,8 @@ const STEP_MM = 0.1;
  * max(landingMinimumMm, one calibre) keeps (max - min) / mean within `landingVariation`; the zone reaches as
  * far as that holds or the branch begins. The calibre between two sections is interpolated; a section next to
  * a limit or the neck stands for it, since sections that would cut a cap or the sac are missing there.
+ * The first place is known to one step: in a flare the variation there can lie so close to its limit that the next
+ * facet ends the zone, and it reaches much farther from the next step. Then that one is taken.
  * Returns undefined where no such stretch exists.
  */
 export function findLandingZone(
@@ -32,22 +37,13 @@ export function findLandingZone(
 ): LandingStretch | undefined {
   const even = evenCalibres(profile, limitMm, neckMm, 2.5 * definitions.profileStepMm);
   const { landingMinimumMm, landingMinimumCalibres, landingVariation } = definitions;
-  for (let near = 0; near < even.length; near++) {
-    let [least, most, sum] = [Number.POSITIVE_INFINITY, 0, 0];
-    let far = near;
-    for (; far < even.length; far++) {
-      const d = even[far];
-      if (Number.isNaN(d)) break;
-      const [low, high] = [Math.min(least, d), Math.max(most, d)];
-      if ((high - low) / ((sum + d) / (far - near + 1)) > landingVariation) break;
-      [least, most] = [low, high];
-      sum += d;
-    }
-    if (far === near) continue;
-    const calibreMm = sum / (far - near);
+  const longEnough = (near: number): LandingStretch | undefined => {
+    const { far, least, most, calibreMm } = steadyFrom(even, near, landingVariation);
     const toMm = neckMm - near * STEP_MM;
     const fromMm = far === even.length ? limitMm : neckMm - (far - 1) * STEP_MM;
-    if (toMm - fromMm + 1e-9 < Math.max(landingMinimumMm, landingMinimumCalibres * calibreMm)) continue;
+    // also where nothing is steady: toMm - fromMm is negative there
+    if (!(toMm - fromMm + 1e-9 >= Math.max(landingMinimumMm, landingMinimumCalibres * calibreMm)))
+      return undefined;
     const within = profile.filter((s) => s.atMm >= fromMm - 1e-9 && s.atMm <= toMm + 1e-9);
     return {
       fromMm,
@@ -57,8 +53,33 @@ export function findLandingZone(
       variation: (most - least) / calibreMm,
       calibresMm: even.slice(near, far),
     };
+  };
+  for (let near = 0; near < even.length; near++) {
+    const first = longEnough(near);
+    if (!first) continue;
+    const next = longEnough(near + 1);
+    return next && next.fromMm < first.fromMm - MUCH_FARTHER_MM ? next : first;
   }
   return undefined;
+}
+
+/** The stretch of `calibres` from `near` up to before `far` over which (most - least) / mean stays within `variation`. */
+function steadyFrom(
+  calibres: readonly number[],
+  near: number,
+  variation: number,
+): { far: number; least: number; most: number; calibreMm: number } {
+  let [least, most, sum] = [Number.POSITIVE_INFINITY, 0, 0];
+  let far = near;
+  for (; far < calibres.length; far++) {
+    const d = calibres[far];
+    if (Number.isNaN(d)) break;
+    const [low, high] = [Math.min(least, d), Math.max(most, d)];
+    if ((high - low) / ((sum + d) / (far - near + 1)) > variation) break;
+    [least, most] = [low, high];
+    sum += d;
+  }
+  return { far, least, most, calibreMm: sum / (far - near) };
 }
 
 /** Calibres every STEP_MM from the neck away from the sac down to the limit; NaN inside a gap between sections. */

@@ -1,25 +1,22 @@
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { distance, subtract, type Vec3 } from '../foundation/vector.js';
+import { subtract, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { branchPlace } from './branch-opening.js';
 import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
 import { surfaceDistances } from './geodesic.js';
-import type { BranchOpening, LesionMeasure, MeasureDefinitions } from './measure.js';
-import { Polyline } from './polyline.js';
+import type { LesionMeasure, MeasureDefinitions, ProfileSample } from './measure.js';
+import type { Polyline } from './polyline.js';
 import { calibreProfile, type OpenStretch } from './profile.js';
-import { refineCentreline } from './refine-centreline.js';
-import type { Ring } from './rough-path.js';
 import { sectionAt } from './section.js';
-import { median } from './statistics.js';
 import { Surface } from './surface.js';
-import { type FollowedLine, followVessel, prolongIntoSac, vesselRings } from './whole/follow-vessel.js';
-import { openingOnParent, ringsBeforeParent } from './whole/junction.js';
+import { type FollowedLine, prolongIntoSac, vesselRings } from './whole/follow-vessel.js';
+import { joinBranches } from './whole/join-branches.js';
 import { neckByCalibre } from './whole/neck-by-calibre.js';
 import { nearestEnds, type OfferedEnd, placeEnds } from './whole/place-ends.js';
 import { type BodyMesh, bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
+import { follow, type LabelledVessel, type Tracked } from './whole/tracked-vessel.js';
 import { widestPlace } from './whole/widest-place.js';
 
 /** One surface of the whole blood pool with the far ends of its vessels; mm, closed, outward. */
@@ -28,7 +25,7 @@ export interface WholeSurface {
   /** The facing half-edge of each, where it is at hand. */
   twin?: Int32Array;
   capTriangles: number[];
-  ends: { name: string; role: FollowedVessel['role']; of?: string; point: Vec3; where: string }[];
+  ends: LabelledVessel[];
   /** A point inside the sac. */
   sac?: { point: Vec3; where: string };
   offeredEnds: OfferedEnd[];
@@ -40,14 +37,6 @@ export interface WholeMeasured {
   /** The sac between the necks, local coordinates. */
   sacBody?: BodyMesh;
   findings: Finding[];
-}
-
-/** A vessel on its way through the steps. */
-interface Tracked {
-  end: WholeSurface['ends'][number];
-  rings: Ring[];
-  followed?: FollowedLine;
-  openings: BranchOpening[];
 }
 
 /** Finds vessels, necks and sac on one surface and measures them. What cannot be measured is left out with a finding. */
@@ -121,102 +110,6 @@ function trackEnds(
   return tracked;
 }
 
-function follow(
-  surface: Surface,
-  vessel: Tracked,
-  findings: Finding[],
-  rings: readonly Ring[] = vessel.rings,
-): void {
-  vessel.followed = followVessel(surface, rings);
-  if (!vessel.followed && rings.length > 0)
-    findings.push(
-      finding(
-        'stop',
-        'vessel-not-followed',
-        vessel.end.name,
-        'no centreline could be followed from its end to the sac',
-      ),
-    );
-}
-
-/**
- * Follows the branches and finds their openings. A junction pulls its parent's line towards the branch, so the
- * parent's line is laid anew without the sections there, and the openings are then taken on the straightened line.
- */
-function joinBranches(
-  surface: Surface,
-  tracked: ReadonlyMap<string, Tracked>,
-  sacMiddle: Vec3,
-  findings: Finding[],
-): void {
-  const branches = [...tracked.values()].filter((vessel) => vessel.end.role === 'branch');
-  for (const round of ['rough', 'fine'] as const) {
-    const said: Finding[] = [];
-    for (const vessel of tracked.values()) vessel.openings = [];
-    for (const vessel of branches) followBranch(surface, vessel, tracked, sacMiddle, said);
-    for (const vessel of tracked.values())
-      if (vessel.openings.length > 0) straightenAtOpenings(surface, vessel, round);
-    if (round === 'fine') findings.push(...said);
-  }
-}
-
-/** Follows a branch up to its parent's wall and notes its opening there. */
-function followBranch(
-  surface: Surface,
-  vessel: Tracked,
-  all: ReadonlyMap<string, Tracked>,
-  sacMiddle: Vec3,
-  findings: Finding[],
-): void {
-  const parent = vessel.end.of === undefined ? undefined : all.get(vessel.end.of);
-  if (!parent?.followed) {
-    follow(surface, vessel, findings);
-    return;
-  }
-  // Prolonged into the sac: a branch may leave so close before it that the parent's own sections end there.
-  const parentLine = prolongIntoSac(parent.followed, sacMiddle);
-  follow(surface, vessel, findings, ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm));
-  if (!vessel.followed) return;
-  const own = vessel.followed;
-  const reach = Math.max(1.5 * own.calibreMm, 1);
-  const near = calibreProfile(surface, own.line, own.calibreMm, {
-    fromMm: Math.max(0, own.line.lengthMm - reach - own.calibreMm),
-    toMm: Math.max(0, own.line.lengthMm - own.calibreMm / 2),
-    stepMm: 0.25,
-  });
-  const calibreMm = near.length > 0 ? median(near.map((s) => s.equivalentMm)) : own.calibreMm;
-  const place = branchPlace(own.line, parentLine, own.calibreMm);
-  const range = openingOnParent(parentLine, () => parent.followed!.calibreMm, own.line, calibreMm, place);
-  if (range) parent.openings.push({ name: vessel.end.name, atMm: place.atMm, ...range, calibreMm });
-  else
-    findings.push(
-      finding(
-        'caution',
-        'branch-not-joined',
-        vessel.end.name,
-        `its opening on ${vessel.end.of} was not found`,
-      ),
-    );
-}
-
-/** Refines the line again without the sections at branch openings, which pull it towards the branch. */
-function straightenAtOpenings(surface: Surface, vessel: Tracked, round: 'rough' | 'fine'): void {
-  const before = vessel.followed!;
-  const margin = (round === 'rough' ? 1 : 0.3) * before.calibreMm;
-  const stretches = vessel.openings.map((o) => ({ fromMm: o.fromMm - margin, toMm: o.toMm + margin }));
-  const again = refineCentreline(surface, before.line.points, before.calibreMm, (sections) =>
-    sections.map((section) => {
-      if (!section) return false;
-      const { at } = before.line.project(section.centre);
-      return !stretches.some((o) => at >= o.fromMm && at <= o.toMm);
-    }),
-  );
-  if (!again) return;
-  const cap = before.line.points[0];
-  const joined = distance(cap, again.line.points[0]) > 1e-6 ? [cap, ...again.line.points] : again.line.points;
-  vessel.followed = { line: new Polyline(joined), calibreMm: again.calibreMm };
-}
-
 const openStretches = (vessel: Tracked): OpenStretch[] =>
   vessel.openings.map((o) => {
     const margin = 0.25 * (o.calibreMm ?? 0);
@@ -250,7 +143,17 @@ function profileOf(
     { fromMm: 0, toMm: line.lengthMm, stepMm },
     openStretches(vessel),
   );
-  const neck = neckByCalibre(long, definitions.neckCalibreRatio);
+  const closely = (fromMm: number, toMm: number): ProfileSample[] =>
+    calibreProfile(
+      surface,
+      line,
+      own.calibreMm,
+      { fromMm, toMm, stepMm: NEAR_NECK_STEP_MM },
+      openStretches(vessel),
+    );
+  const neck = neckByCalibre(long, definitions.neckCalibreRatio, (fromMm, toMm) =>
+    closely(fromMm + NEAR_NECK_STEP_MM, toMm - NEAR_NECK_STEP_MM / 2),
+  );
   if (neck === undefined)
     findings.push(
       finding(
@@ -263,11 +166,9 @@ function profileOf(
   const endMm = neck ?? own.line.lengthMm;
   const profile = long.filter((s) => s.atMm <= endMm + 1e-9);
   if (profile.length < 3) return tooShort(name, findings);
-  const fine = { fromMm: Math.max(0, endMm - 2 * own.calibreMm), toMm: endMm, stepMm: NEAR_NECK_STEP_MM };
-  const nearNeck =
-    neck !== undefined && role === 'feeder'
-      ? calibreProfile(surface, line, own.calibreMm, fine, openStretches(vessel))
-      : [];
+  // counted from the neck, so that the last one lies on it
+  const nearNeckMm = NEAR_NECK_STEP_MM * Math.floor(Math.min(endMm, 2 * own.calibreMm) / NEAR_NECK_STEP_MM);
+  const nearNeck = neck !== undefined && role === 'feeder' ? closely(neck - nearNeckMm, neck) : [];
   return { ...base, line, profile, nearNeck, endMm, meetsSac: neck !== undefined };
 }
 

@@ -1,4 +1,4 @@
-import { distance, dot, subtract, type Vec3 } from '../foundation/vector.js';
+import { distance, dot, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Curve } from './curve.js';
 import { type SacShape, sacField } from './sac.js';
 
@@ -134,10 +134,33 @@ export function tubeBody(
   };
 }
 
-/** The sac as a body. */
-export function sacBody(shape: SacShape): Body {
-  const value = sacField(shape);
-  return { value, atLeast: value };
+/** A flat wall across a sac, with one round opening in it; mm. */
+export interface Septum {
+  /** Middle of the opening, half way through the wall. */
+  openingMm: Vec3;
+  openingRadiusMm: number;
+  /** Across the wall. */
+  normal: Vec3;
+  thicknessMm: number;
+}
+
+/** Negative inside the wall, zero on its faces and on the edge of its opening, mm. */
+function septumField({ openingMm, openingRadiusMm, normal, thicknessMm }: Septum): (p: Vec3) => number {
+  const n = normalize(normal);
+  return (p) => {
+    const offset = subtract(p, openingMm);
+    const height = dot(offset, n);
+    const across = Math.sqrt(Math.max(0, dot(offset, offset) - height * height));
+    return Math.max(Math.abs(height) - thicknessMm / 2, openingRadiusMm - across);
+  };
+}
+
+/** The sac as a body, less its septa. */
+export function sacBody(shape: SacShape, septa: readonly Septum[] = []): Body {
+  const outer = sacField(shape);
+  const walls = septa.map(septumField);
+  const value = (p: Vec3): number => walls.reduce((most, wall) => Math.max(most, -wall(p)), outer(p));
+  return { value, atLeast: outer };
 }
 
 /**

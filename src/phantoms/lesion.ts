@@ -10,7 +10,7 @@ import {
 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { type Curve, splineCurve } from './curve.js';
-import { type Body, type Rim, sacBody, tubeBody, unionOf } from './field.js';
+import { type Body, type Rim, type Septum, sacBody, tubeBody, unionOf } from './field.js';
 import { polygonise } from './implicit.js';
 import { type CalibreProfile, calibreFunction } from './radius.js';
 import { type SacShape, sacField, sacMesh, sacPoint } from './sac.js';
@@ -37,6 +37,8 @@ type NeighbourPlan =
 export interface LesionPlan {
   name: string;
   sac: SacShape;
+  /** Thin walls across the sac; only the fused surface has them. */
+  septa?: Septum[];
   vessels: VesselPlan[];
   neighbours: NeighbourPlan[];
   /** Rounding of the creases where the fused surface's bodies meet, mm. */
@@ -160,7 +162,7 @@ function depthInSac(sac: SacShape, axis: Curve): number {
 /** Implicit body of the whole blood pool: the sac and every vessel, creases rounded by `blendMm`. */
 export function fuseLesion(lesion: LesionPlan): FusedLesion {
   // the sac first: it is the cheapest to ask, and most of what is asked is near it
-  const bodies: Body[] = [sacBody(lesion.sac)];
+  const bodies: Body[] = [sacBody(lesion.sac, lesion.septa)];
   const rims: Rim[] = [];
   const beyondMm = new Map<string, number>();
   const seeds: Vec3[] = [sacPoint(lesion.sac, [0, 0, 1]), sacPoint(lesion.sac, [0, 0, -1])];

@@ -1,15 +1,15 @@
 import { type LandingTruth, landingTruth } from '../../src/phantoms/landing-truth.js';
 
 /** Part by which the true calibres are changed to see whether the landing zone hangs on a hair. */
-const CHANGE = 0.01;
+const CHANGE = 0.003;
 
-/** Other steps of the search, mm: in a steep flare the first place found can hang on them. */
-const STEPS_MM = [0.02, 0.1] as const;
+/** Other steps of the search, mm, up to the spacing of a profile: in a flare the first place found can hang on them. */
+const STEPS_MM = [0.02, 0.1, 0.5] as const;
 
 /**
  * Whether a landing zone by definition is settled: its truth is worked again with the true calibres larger, smaller, tilted,
- * more and less uneven, by 1 % at most, and in finer and coarser steps. Where that alone moves the zone by more than
- * `lengthMm` or its calibre by more than `calibreMm` beyond the 1 %, no measurement can be held to it. Decided from the truth alone.
+ * more and less uneven, by 0.3 % at most, and in finer and coarser steps. Where that alone moves the zone by more than
+ * `lengthMm` or its calibre by more than `calibreMm` beyond the 0.3 %, no measurement can be held to it. Decided from the truth alone.
  */
 export function isSettled(
   truth: { calibreAt(s: number): number; neckAtMm?: number; landing?: LandingTruth },

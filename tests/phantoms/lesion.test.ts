@@ -69,6 +69,23 @@ describe('truth of a dumbbell, by hand', () => {
   });
 });
 
+it('a wall across the sac takes a disc with a hole out of the fused surface, which stays one', () => {
+  const wall = {
+    openingMm: [0, 0, 0] as Vec3,
+    openingRadiusMm: 4,
+    normal: [1, 0, 0] as Vec3,
+    thicknessMm: 2,
+  };
+  const [plain, divided] = [dumbbell, { ...dumbbell, septa: [wall] }].map(
+    (plan) => wholeMesh(plan, 0.5).mesh,
+  );
+  // integral of pi (R^2 - r^2 - x^2) over the thickness
+  const taken = 2 * Math.PI * (100 - 16 - 1 / 3);
+  expect(Math.abs((divergenceVolume(plain) - divergenceVolume(divided)) / taken - 1)).toBeLessThan(0.02);
+  // two chambers joined by one opening are still one ball
+  expect(countEdges(divided)).toEqual(closed);
+});
+
 describe('sections and branch openings', () => {
   it('a filled section has the area of the circle', () => {
     const ball = (p: Vec3): number => Math.hypot(...p) - 5;

@@ -22,6 +22,9 @@ const FOLLOW = {
   /** A section whose calibre leaves this range of the vessel's median so far holds more than the vessel. */
   leastOfMedian: 0.55,
   mostOfMedian: 1.3,
+  /** At the sac a section this many times the median of those within `flareLooksBack` calibres is part of the flare. */
+  flare: 1.1,
+  flareLooksBack: 2,
   /** Sections that the median so far looks back over. */
   memory: 60,
 } as const;
@@ -134,18 +137,34 @@ export function followVessel(surface: Surface, rings: readonly Ring[]): Followed
 const isLike = (calibreMm: number, usualMm: number): boolean =>
   calibreMm >= FOLLOW.leastOfMedian * usualMm && calibreMm <= FOLLOW.mostOfMedian * usualMm;
 
-/** Keeps the sections whose calibre is like the median of those kept before them, from the far end on. */
-const vesselOnly: SectionFilter = (sections) => {
+/**
+ * Keeps the sections whose calibre is like the median of those kept before them, from the far end on, up to where the
+ * vessel flares into the sac: the middle of a flare leans to one side and would turn the line's end.
+ */
+export const vesselOnly: SectionFilter = (sections) => {
   const start = sections.flatMap((s) => (s ? [s.equivalentMm] : [])).slice(0, 12);
-  const kept: number[] = [];
+  const kept: Section[] = [];
   let usual = median(start);
-  return sections.map((section: Section | undefined) => {
+  const keeps = sections.map((section) => {
     if (!section || !isLike(section.equivalentMm, usual)) return false;
-    kept.push(section.equivalentMm);
-    if (kept.length >= 6) usual = median(kept.slice(-FOLLOW.memory));
+    kept.push(section);
+    if (kept.length >= 6) usual = median(kept.slice(-FOLLOW.memory).map((s) => s.equivalentMm));
     return true;
   });
+  while (kept.length > 4 && isFlare(kept)) {
+    keeps[sections.indexOf(kept[kept.length - 1])] = false;
+    kept.pop();
+  }
+  return keeps;
 };
+
+/** Whether the last section is wider than those within some calibres before it. */
+function isFlare(sections: readonly Section[]): boolean {
+  const last = sections[sections.length - 1];
+  const reach = FOLLOW.flareLooksBack * last.equivalentMm;
+  const near = sections.slice(0, -1).filter((s) => distance(s.centre, last.centre) < reach);
+  return last.equivalentMm > FOLLOW.flare * median(near.map((s) => s.equivalentMm));
+}
 
 /** Prolongs the line straight into the sac, to the place beside the sac's middle, in small steps. */
 export function prolongIntoSac({ line, calibreMm }: FollowedLine, sacMiddle: Vec3): Polyline {

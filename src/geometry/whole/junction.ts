@@ -1,21 +1,45 @@
-import { add, cross, distance, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
+import { add, cross, distance, lerp, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
 import type { BranchPlace, OpeningRange } from '../branch-opening.js';
 import type { Polyline } from '../polyline.js';
 import type { Ring } from '../rough-path.js';
+import { median } from '../statistics.js';
 
 /** Numerical settings. */
-const JUNCTION = { alongStepMm: 0.05, around: 90, withinRadius: 0.9 } as const;
+const JUNCTION = {
+  alongStepMm: 0.05,
+  around: 90,
+  withinRadius: 0.9,
+  wideRing: 1.7,
+  ringStepMm: 0.5,
+} as const;
 
-/** The rings of a branch before its path enters the parent's lumen. */
+/**
+ * The rings of a branch before its path enters the parent's lumen. They lean over, so that on a short branch they soon
+ * run round the parent as well: from the last ring that does not, the way goes on straight towards the parent's axis.
+ */
 export function ringsBeforeParent(
   rings: readonly Ring[],
   parentLine: Polyline,
   parentCalibreMm: number,
 ): Ring[] {
-  const entered = rings.findIndex(
-    (ring) => parentLine.project(ring.centre).distanceMm < (JUNCTION.withinRadius * parentCalibreMm) / 2,
+  const wallMm = (JUNCTION.withinRadius * parentCalibreMm) / 2;
+  const isWithin = (ring: Ring): boolean => parentLine.project(ring.centre).distanceMm < wallMm;
+  const entered = rings.findIndex(isWithin);
+  const before = entered < 0 ? rings : rings.slice(0, entered);
+  const radiusMm = median(before.map((ring) => ring.radiusMm));
+  const own = before.slice(
+    0,
+    1 + before.findLastIndex((ring) => ring.radiusMm < JUNCTION.wideRing * radiusMm),
   );
-  return rings.slice(0, entered < 0 ? rings.length : entered);
+  const last = own[own.length - 1];
+  if (!last) return [];
+  const axis = parentLine.project(last.centre);
+  const steps = Math.floor((axis.distanceMm - wallMm) / JUNCTION.ringStepMm);
+  const ahead = Array.from({ length: steps }, (_, i) => ({
+    centre: lerp(last.centre, axis.point, ((i + 1) * JUNCTION.ringStepMm) / axis.distanceMm),
+    radiusMm,
+  }));
+  return [...own, ...ahead];
 }
 
 /**

@@ -3,10 +3,15 @@ import type { ProfileSample } from '../measure.js';
 /**
  * The neck of a vessel on a fused surface: the first place, going from the far end towards the sac, past which
  * the equivalent calibre stays above `ratio` times the median calibre from the far end up to there.
- * `profile` goes on into the sac. The place is interpolated between the two samples about the crossing.
+ * `profile` goes on into the sac. Between the two samples about the crossing `finer` may give more, since a vessel
+ * flares into the sac within a millimetre; the place is interpolated. mm from the far end.
  * Returns undefined where the calibre never stays above.
  */
-export function neckByCalibre(profile: readonly ProfileSample[], ratio: number): number | undefined {
+export function neckByCalibre(
+  profile: readonly ProfileSample[],
+  ratio: number,
+  finer: (fromMm: number, toMm: number) => readonly ProfileSample[] = () => [],
+): number | undefined {
   const n = profile.length;
   const leastFrom = new Float64Array(n + 1).fill(Number.POSITIVE_INFINITY);
   for (let i = n - 1; i >= 0; i--) leastFrom[i] = Math.min(leastFrom[i + 1], profile[i].equivalentMm);
@@ -25,12 +30,17 @@ export function neckByCalibre(profile: readonly ProfileSample[], ratio: number):
     const median = sorted.length % 2 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
     const limit = ratio * median;
     // The samples after this one all lie above the limit, so the last crossing lies between here and the next.
-    if (i + 1 < n && leastFrom[i + 1] > limit) {
-      const next = profile[i + 1];
-      const rise = next.equivalentMm - d;
-      const f = d >= limit ? 0 : (limit - d) / rise;
-      return profile[i].atMm + f * (next.atMm - profile[i].atMm);
-    }
+    if (i + 1 < n && leastFrom[i + 1] > limit)
+      return d >= limit
+        ? profile[i].atMm
+        : lastCrossing([profile[i], ...finer(profile[i].atMm, profile[i + 1].atMm), profile[i + 1]], limit);
   }
   return undefined;
+}
+
+/** Where the calibre last passes `limit` upwards; the last sample lies above it. */
+function lastCrossing(samples: readonly ProfileSample[], limit: number): number {
+  const below = samples.findLastIndex((s) => s.equivalentMm <= limit);
+  const [a, b] = [samples[below], samples[below + 1]];
+  return a.atMm + ((limit - a.equivalentMm) / (b.equivalentMm - a.equivalentMm)) * (b.atMm - a.atMm);
 }

@@ -1,0 +1,120 @@
+import { type Finding, finding } from '../../foundation/finding.js';
+import { distance, type Vec3 } from '../../foundation/vector.js';
+import { branchPlace } from '../branch-opening.js';
+import { Polyline } from '../polyline.js';
+import { calibreProfile } from '../profile.js';
+import { refineCentreline } from '../refine-centreline.js';
+import type { Section } from '../section.js';
+import { median } from '../statistics.js';
+import type { Surface } from '../surface.js';
+import { type FollowedLine, prolongIntoSac, vesselOnly } from './follow-vessel.js';
+import { openingOnParent, ringsBeforeParent } from './junction.js';
+import { follow, type Tracked } from './tracked-vessel.js';
+
+/**
+ * Margin about an opening within which a parent's sections are left out, in its calibres: one for each time that the
+ * parents are straightened. The place of an opening and the line of its parent hang on each other.
+ */
+const MARGINS = [1, 0.3, 0.3] as const;
+
+/**
+ * Follows the branches and finds their openings. A junction pulls its parent's line towards the branch, so the
+ * parent's line is laid anew without the sections there, and the openings are then taken on the straightened line.
+ */
+export function joinBranches(
+  surface: Surface,
+  tracked: ReadonlyMap<string, Tracked>,
+  sacMiddle: Vec3,
+  findings: Finding[],
+): void {
+  const vessels = [...tracked.values()];
+  const branches = vessels.filter((vessel) => vessel.end.role === 'branch');
+  const said: Finding[] = [];
+  for (const margin of MARGINS) {
+    said.length = 0;
+    for (const vessel of vessels) vessel.openings = [];
+    for (const vessel of branches) followBranch(surface, vessel, tracked, sacMiddle, said);
+    for (const vessel of vessels)
+      if (vessel.openings.length > 0) straightenAtOpenings(surface, vessel, sacMiddle, margin);
+  }
+  findings.push(...said);
+}
+
+/** Follows a branch up to its parent's wall and notes its opening there. */
+function followBranch(
+  surface: Surface,
+  vessel: Tracked,
+  all: ReadonlyMap<string, Tracked>,
+  sacMiddle: Vec3,
+  findings: Finding[],
+): void {
+  const parent = vessel.end.of === undefined ? undefined : all.get(vessel.end.of);
+  if (!parent?.followed) {
+    follow(surface, vessel, findings);
+    return;
+  }
+  // Prolonged into the sac: a branch may leave so close before it that the parent's own sections end there.
+  const parentLine = prolongIntoSac(parent.followed, sacMiddle);
+  follow(surface, vessel, findings, ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm));
+  if (!vessel.followed) return;
+  const { line, calibreMm } = bareEnd(surface, vessel.followed);
+  const place = branchPlace(line, parentLine, calibreMm);
+  const range = openingOnParent(parentLine, () => parent.followed!.calibreMm, line, calibreMm, place);
+  if (range) parent.openings.push({ name: vessel.end.name, atMm: place.atMm, ...range, calibreMm });
+  else
+    findings.push(
+      finding(
+        'caution',
+        'branch-not-joined',
+        vessel.end.name,
+        `its opening on ${vessel.end.of} was not found`,
+      ),
+    );
+}
+
+/**
+ * The line of a branch up to where it widens into its parent, which turns the line aside, and its calibre before
+ * that place.
+ */
+function bareEnd(surface: Surface, { line, calibreMm: usualMm }: FollowedLine): FollowedLine {
+  const fromMm = Math.max(0, line.lengthMm - Math.max(2.5 * usualMm, usualMm + 1));
+  const near = calibreProfile(surface, line, usualMm, { fromMm, toMm: line.lengthMm, stepMm: 0.25 });
+  const before = near.filter((s) => s.atMm <= line.lengthMm - usualMm / 2);
+  const calibreMm = before.length > 0 ? median(before.map((s) => s.equivalentMm)) : usualMm;
+  const wide = near.find((s) => s.atMm > line.lengthMm - usualMm && s.equivalentMm > FLARE * calibreMm);
+  const bareMm = (wide?.atMm ?? line.lengthMm) - Math.min(ROUNDING_MM, calibreMm / 2);
+  return { line: bareMm > calibreMm ? line.between(0, bareMm) : line, calibreMm };
+}
+
+/** A section of a branch this many times its calibre belongs to its junction. */
+const FLARE = 1.03;
+
+/** Before that, the crease of a junction is rounded over about a voxel of a scan; mm. */
+const ROUNDING_MM = 0.5;
+
+/**
+ * Refines the line again without the sections at branch openings, which pull it towards the branch, and goes on from
+ * there towards the sac: at first a line may end at a wide junction.
+ */
+function straightenAtOpenings(
+  surface: Surface,
+  vessel: Tracked,
+  sacMiddle: Vec3,
+  marginCalibres: number,
+): void {
+  const before = vessel.followed!;
+  const line = vessel.end.role === 'branch' ? before.line : prolongIntoSac(before, sacMiddle);
+  const margin = marginCalibres * before.calibreMm;
+  const stretches = vessel.openings.map((o) => ({ fromMm: o.fromMm - margin, toMm: o.toMm + margin }));
+  const isClear = (section: Section): boolean => {
+    const { at } = line.project(section.centre);
+    return !stretches.some((o) => at >= o.fromMm && at <= o.toMm);
+  };
+  const again = refineCentreline(surface, line.points, before.calibreMm, (sections) =>
+    vesselOnly(sections.map((section) => (section && isClear(section) ? section : undefined))),
+  );
+  if (!again) return;
+  const cap = before.line.points[0];
+  const joined = distance(cap, again.line.points[0]) > 1e-6 ? [cap, ...again.line.points] : again.line.points;
+  vessel.followed = { line: new Polyline(joined), calibreMm: again.calibreMm };
+}

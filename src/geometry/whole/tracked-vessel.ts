@@ -1,0 +1,43 @@
+import { type Finding, finding } from '../../foundation/finding.js';
+import type { Vec3 } from '../../foundation/vector.js';
+import type { FollowedVessel } from '../describe-vessel.js';
+import type { BranchOpening } from '../measure.js';
+import type { Ring } from '../rough-path.js';
+import type { Surface } from '../surface.js';
+import { type FollowedLine, followVessel } from './follow-vessel.js';
+
+/** A vessel of a fused surface as the case names it: a point in its far end, mm. */
+export interface LabelledVessel {
+  name: string;
+  role: FollowedVessel['role'];
+  of?: string;
+  point: Vec3;
+  where: string;
+}
+
+/** A vessel on its way through the steps. */
+export interface Tracked {
+  end: LabelledVessel;
+  rings: Ring[];
+  followed?: FollowedLine;
+  openings: BranchOpening[];
+}
+
+/** Follows a vessel along its rings, or those given; says where that fails. */
+export function follow(
+  surface: Surface,
+  vessel: Tracked,
+  findings: Finding[],
+  rings: readonly Ring[] = vessel.rings,
+): void {
+  vessel.followed = followVessel(surface, rings);
+  if (!vessel.followed && rings.length > 0)
+    findings.push(
+      finding(
+        'stop',
+        'vessel-not-followed',
+        vessel.end.name,
+        'no centreline could be followed from its end to the sac',
+      ),
+    );
+}
