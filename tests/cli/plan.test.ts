@@ -31,7 +31,7 @@ describe('a demo case', () => {
   beforeAll(() => {
     dir = copyOf('plover', 'plover');
     expect(pavm(['plan', dir])).toMatchObject({ code: 0, stdout: '' });
-  });
+  }, 60_000);
 
   it('writes every document, the results and the figures', async () => {
     const names = folderHash(join(dir, 'plan')).map((line) => line.split(' ')[0]);
