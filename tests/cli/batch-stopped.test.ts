@@ -9,7 +9,7 @@ import { leftovers, pavm, planFolders, start, summaryIn, treeOf, writeCases } fr
 /** Twenty kills with PAVM_LONG=1. */
 const KILLS = process.env.PAVM_LONG === '1' ? 20 : 4;
 
-vi.setConfig({ testTimeout: 600_000, hookTimeout: 180_000 });
+vi.setConfig({ testTimeout: 1_800_000, hookTimeout: 180_000 });
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-stopped-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
