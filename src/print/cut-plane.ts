@@ -43,6 +43,13 @@ export function directionOf(direction: PatientDirection, frame: Frame): Vec3 {
   return frame === 'RAS' ? [-x || 0, -y || 0, z] : [x, y, z];
 }
 
+/** The direction in words; of unknown axes, the axis of the surfaces: `+z`. */
+export function directionWord(direction: PatientDirection, frame: Frame): string {
+  if (frame !== 'unknown') return direction;
+  const axis = LPS[direction].findIndex((c) => c !== 0);
+  return `${LPS[direction][axis] > 0 ? '+' : '-'}${'xyz'[axis]}`;
+}
+
 /**
  * The plane that the case asks for; undefined where it asks for none, or with a finding where it cannot be had. `outside` is the
  * model: a cut at a neck moves along the vessel, away from the sac, until its section there is that of the vessel alone.

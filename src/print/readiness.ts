@@ -5,7 +5,7 @@ import { measure } from '../mesh/measures.js';
 import { COMMON_PRACTICE } from '../reference/sources.js';
 import type { Result } from '../result/result.generated.js';
 import { extentAlong, type Overhang, overhangsOf, printerAxes } from './build-space.js';
-import { directionOf } from './cut-plane.js';
+import { directionOf, directionWord } from './cut-plane.js';
 import type { PrintJob } from './print-job.js';
 import type { PrintedPart } from './printed-part.js';
 import type { ProcessLimits } from './process.js';
@@ -40,12 +40,15 @@ export function overhang(job: PrintJob, parts: readonly PrintedPart[]): Print['o
   };
   const chosen = job.input.print.buildUp ?? 'superior';
   return {
-    up: chosen,
+    up: directionWord(chosen, job.input.frame),
     ...(process.overhang && { below_deg: process.overhang.deg }),
     area_cm2: area(chosen),
     source: COMMON_PRACTICE,
     turned: process.overhang
-      ? DIRECTIONS.filter((d) => d !== chosen).map((up) => ({ up, area_cm2: area(up) }))
+      ? DIRECTIONS.filter((d) => d !== chosen).map((d) => ({
+          up: directionWord(d, job.input.frame),
+          area_cm2: area(d),
+        }))
       : [],
   };
 }

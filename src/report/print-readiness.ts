@@ -7,6 +7,9 @@ type Print = NonNullable<Result['print']>;
 
 const box = (size: readonly number[]): string => size.map((s) => fixed(s, 1)).join(' x ');
 
+/** An axis of the surfaces where the patient's are not known. */
+const sideWords = (up: string): string => (/^[+-]/.test(up) ? up : `the patient's ${up} side`);
+
 /** Rows `what, value` of what the printing shop asks first. */
 export function buildRows(print: Print): string[][] {
   const rows: string[][] = [];
@@ -34,10 +37,10 @@ export function buildRows(print: Print): string[][] {
     );
     const better =
       least && least.area_cm2 < overhang.area_cm2
-        ? `; least with the patient's ${least.up} side up, ${fixed(least.area_cm2, 1)} cm²`
+        ? `; least with ${sideWords(least.up)} up, ${fixed(least.area_cm2, 1)} cm²`
         : '';
     rows.push([
-      `Overhang, patient's ${overhang.up} side up`,
+      `Overhang with ${sideWords(overhang.up)} up`,
       overhang.below_deg === undefined
         ? 'the process carries every overhang'
         : `${fixed(overhang.area_cm2, 1)} cm² look down at less than ${fixed(overhang.below_deg, 0)} degrees from the horizontal${better} (${overhang.source})`,

@@ -294,7 +294,7 @@ export interface Result {
      */
     overhang?: {
       /**
-       * Patient direction that points up in the printer.
+       * Patient direction that points up in the printer; of unknown axes, +z and so on.
        */
       up: string;
       /**

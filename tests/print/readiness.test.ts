@@ -46,6 +46,9 @@ describe('overhang', () => {
       ['anterior', 'inferior', 'posterior', 'right', 'superior'].sort(),
     );
     for (const t of overhang!.turned) expect(t.area_cm2).toBeGreaterThan(0);
+    const bare = await preparePrint({ ...inputOf(heronLesion()), frame: 'unknown' });
+    expect(bare.result.overhang!.up).toBe('+z');
+    expect(bare.result.overhang!.turned.map((t) => t.up)).toEqual(['-z', '+x', '-x', '-y', '+y']);
     const powder = await preparePrint(inputOf(heronLesion(), { process: 'powder-bed' }));
     expect(powder.result.overhang).toMatchObject({ area_cm2: 0, turned: [] });
     expect(powder.result.overhang).not.toHaveProperty('below_deg');
