@@ -43,7 +43,7 @@ const MEMORY_SHARE = 0.6;
  */
 export async function runPool(cases: readonly BatchCase[], options: PoolOptions): Promise<PoolRun> {
   const run: PoolRun = { rows: [], computed: 0, unchanged: 0 };
-  const pool = new WorkerProcesses();
+  const pool = new WorkerProcesses(Math.min(options.jobs, cases.length));
   const memory = Math.min(totalmem(), process.constrainedMemory() || Number.POSITIVE_INFINITY) * MEMORY_SHARE;
   const waiting = [...cases];
   const running = new Map<BatchCase, Promise<void>>();

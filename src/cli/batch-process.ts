@@ -1,9 +1,7 @@
 /** What runs in each worker process of a batch: it answers tasks one after another and goes when its parent goes. */
-import { type BatchTask, computeCase } from './batch-worker.js';
+import workerpool from 'workerpool';
+import { computeCase } from './batch-worker.js';
 
 // Ctrl-C reaches the whole group: the parent decides what becomes of the workers
 process.on('SIGINT', () => undefined);
-process.on('message', async (task: BatchTask) => {
-  process.send?.(await computeCase(task));
-});
-process.on('disconnect', () => process.exit());
+workerpool.worker({ computeCase });

@@ -1,7 +1,7 @@
+import type { LaidOver } from '../compare/overlay.js';
 import { fixed } from '../foundation/number-text.js';
 import { vertexDistances } from '../geometry/register/surface-distance.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import type { LaidOver } from '../compare/overlay.js';
 import { type DeviationInput, deviationFigure } from '../report/figures/deviation-views.js';
 import type { Figure } from '../report/figures/figures.js';
 import { drawnCopy } from './drawn-copy.js';

@@ -1,6 +1,5 @@
-import { type ChildProcess, fork } from 'node:child_process';
-import { once } from 'node:events';
 import { fileURLToPath } from 'node:url';
+import type { Pool } from 'workerpool';
 import type { BatchOutcome, BatchTask } from './batch-worker.js';
 
 /**
@@ -11,10 +10,12 @@ const ENGINE_FLAGS = ['--single-threaded-gc', '--interrupt-budget=1000000'];
 
 /** A worker ended before it answered. */
 export class WorkerEnded extends Error {
-  readonly signal: NodeJS.Signals | null;
+  /** What ended it, where it was a signal. */
+  readonly signal: string | undefined;
 
-  constructor(code: number | null, signal: NodeJS.Signals | null) {
-    super(`a worker ended before it answered (${signal ?? `exit code ${code}`})`);
+  constructor(cause: Error) {
+    const [, signal] = /signalCode: `(SIG\w+)`/.exec(cause.message) ?? [];
+    super(`a worker ended before it answered (${signal ?? cause.message.split('\n')[0]})`);
     this.signal = signal;
   }
 }
@@ -24,50 +25,44 @@ export class WorkerEnded extends Error {
  * rather than threads, so that one that runs out of memory takes nothing with it, and so that each keeps to one core.
  */
 export class WorkerProcesses {
-  private readonly all = new Set<ChildProcess>();
-  private readonly idle: ChildProcess[] = [];
+  private readonly most: number;
+  private pool: Promise<Pool> | undefined;
+  private ended: Promise<unknown> | undefined;
+
+  /** `most`: processes at once. */
+  constructor(most: number) {
+    this.most = most;
+  }
 
   /** Computes one case. Throws WorkerEnded. */
   async run(task: BatchTask): Promise<BatchOutcome> {
-    const worker = this.idle.pop() ?? this.start();
-    const outcome = await new Promise<BatchOutcome>((resolve, reject) => {
-      const onExit = (code: number | null, signal: NodeJS.Signals | null): void =>
-        reject(new WorkerEnded(code, signal));
-      worker.once('exit', onExit);
-      worker.once('message', (message) => {
-        worker.off('exit', onExit);
-        resolve(message as BatchOutcome);
-      });
-      // a worker that has just died cannot be written to: its exit says so
-      worker.send(task, () => undefined);
-    });
-    this.idle.push(worker);
-    return outcome;
+    this.pool ??= this.start();
+    const pool = await this.pool;
+    // a pool that has been ended takes tasks and never answers
+    if (this.ended) throw new WorkerEnded(new Error('the run was stopped'));
+    try {
+      return (await pool.exec('computeCase', [task])) as BatchOutcome;
+    } catch (error) {
+      throw new WorkerEnded(error as Error);
+    }
   }
 
   /** Ends all of them at once, whatever they do. */
-  async end(): Promise<void> {
-    await Promise.all(
-      [...this.all].map(async (worker) => {
-        const ended = once(worker, 'exit');
-        worker.kill('SIGKILL');
-        await ended;
-      }),
-    );
+  end(): Promise<unknown> {
+    this.ended ??= Promise.resolve(this.pool).then((pool) => pool?.terminate(true));
+    return this.ended;
   }
 
-  private start(): ChildProcess {
-    const worker = fork(fileURLToPath(new URL('./batch-process.js', import.meta.url)), [], {
-      execArgv: ENGINE_FLAGS,
-      serialization: 'advanced',
-      stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
+  private async start(): Promise<Pool> {
+    const { default: workerpool } = await import('workerpool');
+    return workerpool.pool(fileURLToPath(new URL('./batch-process.js', import.meta.url)), {
+      workerType: 'process',
+      maxWorkers: this.most,
+      forkOpts: {
+        execArgv: ENGINE_FLAGS,
+        serialization: 'advanced',
+        stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
+      },
     });
-    this.all.add(worker);
-    worker.once('exit', () => {
-      this.all.delete(worker);
-      const at = this.idle.indexOf(worker);
-      if (at >= 0) this.idle.splice(at, 1);
-    });
-    return worker;
   }
 }
