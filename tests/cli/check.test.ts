@@ -167,11 +167,12 @@ describe('pavm check', () => {
     expect(err).toContain('\\u{1b}');
   });
 
-  it('takes less than 0.4 s for a small case once loaded', async () => {
+  it('takes less than 0.4 s of processor time for a small case once loaded', async () => {
     const folder = makeCase('heron');
     await check([folder]);
-    const start = performance.now();
+    const before = process.cpuUsage();
     await check([folder]);
-    expect(performance.now() - start).toBeLessThan(400);
+    const { user, system } = process.cpuUsage(before);
+    expect((user + system) / 1000).toBeLessThan(400);
   });
 });
