@@ -2,7 +2,6 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { measure } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { beside, type SideWork } from './side-thread.js';
 import type { Structure } from './structure.js';
 
 /** Larger surfaces are drawn and printed from a coarser copy; they were measured as they are. */
@@ -21,22 +20,6 @@ function shownEdgeMm(mesh: TriangleMesh): number {
   return Math.min(SHOWN_EDGE_MM[1], Math.max(SHOWN_EDGE_MM[0], even));
 }
 
-/** What the thread is asked for. */
-export interface CoarseTask {
-  mesh: TriangleMesh;
-  edgeMm: number;
-}
-
-/** From this many triangles on the copy is made in a second thread while the surface is measured. */
-const LEAST_FOR_THREAD = 300_000;
-
-/** Begins the coarser copy of a large surface; undefined where it is made when it is asked for. */
-export function coarseCopy(mesh: TriangleMesh): SideWork<TriangleMesh> | undefined {
-  if (mesh.triangles.length / 3 < LEAST_FOR_THREAD) return undefined;
-  const task: CoarseTask = { mesh, edgeMm: shownEdgeMm(mesh) };
-  return beside<TriangleMesh>('./coarse-worker.js', task);
-}
-
 /** The structures as pictures, page and print take them, with a note for each that was coarsened. */
 export async function coarseStructures(
   structures: readonly Structure[],
@@ -46,19 +29,14 @@ export async function coarseStructures(
     return { structures: [...structures], findings: [] };
   const { coarsened } = await import('../mesh/coarsen.js');
   const findings: Finding[] = [];
-  const shown: Structure[] = [];
-  for (const part of structures) {
-    if (count(part) <= MOST_SHOWN_TRIANGLES) {
-      shown.push(part);
-      continue;
-    }
+  const shown = structures.map((part) => {
+    if (count(part) <= MOST_SHOWN_TRIANGLES) return part;
     const edgeMm = shownEdgeMm(part.mesh);
-    const { twin, copy, ...rest } = part;
-    const mesh = copy ? await copy.answer() : coarsened(part.mesh, edgeMm, twin);
-    const coarse = { ...rest, mesh };
+    const { twin, ...rest } = part;
+    const coarse = { ...rest, mesh: coarsened(part.mesh, edgeMm, twin) };
     const text = `It is drawn and printed from a copy with edges of about ${fixed(edgeMm, 2)} mm (${count(coarse)} of ${count(part)} triangles). Everything was measured on the surface itself.`;
     findings.push(finding('note', 'drawn-coarser', part.name, text));
-    shown.push(coarse);
-  }
+    return coarse;
+  });
   return { structures: shown, findings };
 }

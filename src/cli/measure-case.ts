@@ -10,7 +10,7 @@ import type { PartSurface } from '../geometry/measure-parts.js';
 import type { LoadedSurface } from '../mesh/load-surface.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
-import { coarseCopy, coarseStructures } from './coarse-structures.js';
+import { coarseStructures } from './coarse-structures.js';
 import type { LoadedPart } from './loaded-part.js';
 import { searchCrossings } from './search-crossings.js';
 import { sha256OfFile } from './sha256-of-file.js';
@@ -155,7 +155,6 @@ async function measurePartsOf(
     findings.push(...closed.findings);
     return { ...base, mesh: closed.mesh, twin: closed.twin, capTriangles: closed.capTriangles };
   });
-  const copies = surfaces.map(({ mesh }) => coarseCopy(mesh));
   const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
   findings.push(...measured.findings);
   const sac = parts.find((p) => p.role === 'sac');
@@ -178,12 +177,11 @@ async function measurePartsOf(
     rules.measure,
     subject.surfaces!.frame,
   );
-  const structures = surfaces.map(({ name, role, mesh, twin, of, spare }, i) => ({
+  const structures = surfaces.map(({ name, role, mesh, twin, of, spare }) => ({
     name,
     role,
     mesh,
     twin,
-    copy: copies[i],
     of,
     spare,
   }));
@@ -207,7 +205,6 @@ async function measureWholeOf(
     wallHole(loop, SMALLEST_END_MM * 2);
   const closed = closeEnds(surface, { label: 'whole', shown: whole.mesh.relative, notAnEnd });
   findings.push(...closed.findings);
-  const copy = coarseCopy(closed.mesh);
   const measured = measureWhole(
     {
       mesh: closed.mesh,
@@ -236,9 +233,7 @@ async function measureWholeOf(
   findings.push(...measured.findings);
   const vessels = new Map(measured.lesion.vessels.map((v) => [v.name, measured.surface]));
   addSurroundings(measured.lesion, { vessels }, [], rules.measure, frame);
-  const structures: Structure[] = [
-    { name: 'lesion', role: 'whole', mesh: closed.mesh, twin: closed.twin, copy },
-  ];
+  const structures: Structure[] = [{ name: 'lesion', role: 'whole', mesh: closed.mesh, twin: closed.twin }];
   if (measured.sacBody)
     structures.push({ name: 'sac', role: 'sac', mesh: measured.surface.toFileMesh(measured.sacBody) });
   findings.push(...(await search.findings()));

@@ -1,14 +1,11 @@
 import type { Part } from '../case/case.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import type { SideWork } from './side-thread.js';
 
 /** A structure's closed surface, mm, in the axes of the file; a large one as a coarser copy for pictures and print. */
 export interface Structure {
   name: string;
   role: Part['role'] | 'whole';
   mesh: TriangleMesh;
-  /** The coarser copy of a large surface, under way. */
-  copy?: SideWork<TriangleMesh>;
   /** The facing half-edge of each, where it is at hand. */
   twin?: Int32Array;
   of?: string;

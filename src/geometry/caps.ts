@@ -1,4 +1,4 @@
-import { add, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { add, cross, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Surface } from './surface.js';
 
 /** Numerical settings for telling an end's cap from the vessel wall. */
@@ -95,25 +95,17 @@ function patchSize(
   surface: Surface,
   patch: readonly number[],
 ): { areaMm2: number; reachMm: number; middle: Vec3 } {
-  const { positions: p, triangles } = surface;
   let areaMm2 = 0;
   const low: Vec3 = [Infinity, Infinity, Infinity];
   const high: Vec3 = [-Infinity, -Infinity, -Infinity];
   for (const t of patch) {
-    const a = 3 * triangles[3 * t];
-    const b = 3 * triangles[3 * t + 1];
-    const c = 3 * triangles[3 * t + 2];
-    const ux = p[b] - p[a];
-    const uy = p[b + 1] - p[a + 1];
-    const uz = p[b + 2] - p[a + 2];
-    const vx = p[c] - p[a];
-    const vy = p[c + 1] - p[a + 1];
-    const vz = p[c + 2] - p[a + 2];
-    areaMm2 += Math.sqrt((uy * vz - uz * vy) ** 2 + (uz * vx - ux * vz) ** 2 + (ux * vy - uy * vx) ** 2) / 2;
-    for (let k = 0; k < 3; k++) {
-      low[k] = Math.min(low[k], p[a + k], p[b + k], p[c + k]);
-      high[k] = Math.max(high[k], p[a + k], p[b + k], p[c + k]);
-    }
+    const [a, b, c] = [0, 1, 2].map((k) => surface.vertex(surface.triangles[3 * t + k]));
+    areaMm2 += length(cross(subtract(b, a), subtract(c, a))) / 2;
+    for (const p of [a, b, c])
+      for (let k = 0; k < 3; k++) {
+        low[k] = Math.min(low[k], p[k]);
+        high[k] = Math.max(high[k], p[k]);
+      }
   }
   return {
     areaMm2,
