@@ -1,6 +1,7 @@
 import { refuse } from '../mesh/read/mesh-file.js';
+import { NIFTI_TYPES, NIFTI_UNITS } from '../mesh/recognise/label-map-facts.js';
 import { checkAxes, checkSizes, type VoxelGrid } from './label-map.js';
-import type { VoxelFormat } from './voxel-reader.js';
+import { isVoxelType, type VoxelFormat } from './voxel-reader.js';
 
 /** A NIfTI-1 or NIfTI-2 header (nifti1.h, 2007; nifti2.h, 2011), as far as a label map needs it. */
 export interface NiftiHeader {
@@ -10,18 +11,6 @@ export interface NiftiHeader {
   offset: number;
 }
 
-const TYPES: Record<number, VoxelFormat['type']> = {
-  2: 'uint8',
-  4: 'int16',
-  8: 'int32',
-  16: 'float32',
-  64: 'float64',
-  256: 'int8',
-  512: 'uint16',
-  768: 'uint32',
-};
-/** Spatial units of xyzt_units, mm. */
-const UNITS: Record<number, number> = { 1: 1000, 2: 1, 3: 0.001 };
 /** Bytes of the longer header and the four extension bytes behind it. */
 export const NIFTI_HEADER_BYTES = 544;
 
@@ -49,9 +38,9 @@ export function niftiHeader(start: Uint8Array, file: string, unitMm: number): Ni
   if (fields.rank < 1 || fields.rank > 7)
     refuse(file, 'NIfTI header', `${fields.rank} axes are not possible`, 'Export the label map again');
   const sizes = checkSizes(fields.dims.slice(0, fields.rank), file);
-  const type = TYPES[fields.type];
-  if (!type)
-    refuse(
+  const type = NIFTI_TYPES[fields.type];
+  if (type === undefined || !isVoxelType(type))
+    return refuse(
       file,
       'NIfTI header',
       `data type ${fields.type} holds no labels`,
@@ -124,8 +113,9 @@ function fieldsOf(view: DataView, file: string): Fields {
 /** Axes and origin in LPS mm: sform before qform before the bare steps, as the standard orders them. NIfTI itself is RAS. */
 function placeOf(fields: Fields, unitMm: number): Omit<VoxelGrid, 'sizes'> {
   const notes: string[] = [];
-  const factor = UNITS[fields.units] ?? unitMm;
-  if (!UNITS[fields.units]) notes.push('The file states no unit of length; the unit of the case was taken.');
+  const factor = NIFTI_UNITS[fields.units] ?? unitMm;
+  if (!NIFTI_UNITS[fields.units])
+    notes.push('The file states no unit of length; the unit of the case was taken.');
   const lps = (p: readonly number[]): [number, number, number] => [
     -p[0] * factor,
     -p[1] * factor,

@@ -2,6 +2,7 @@ import { type FileHandle, open } from 'node:fs/promises';
 import { createGunzip } from 'node:zlib';
 import { InputFailure } from '../foundation/failure.js';
 import { MOST_BYTES, refuse } from '../mesh/read/mesh-file.js';
+import { reason } from '../mesh/read/read-mesh-file.js';
 import { isDicom } from '../mesh/recognise/dicom-facts.js';
 import { dicomSegmentation } from './dicom-seg.js';
 import type { LabelMap, VoxelGrid } from './label-map.js';
@@ -28,7 +29,7 @@ export async function readLabelMap(path: string, options: LabelMapOptions): Prom
   try {
     handle = await open(path, 'r');
   } catch (error) {
-    return refuse(shown, '', `it cannot be opened (${codeOf(error)})`, 'Check the path');
+    return refuse(shown, '', reason(error), 'Check the path');
   }
   try {
     const start = Buffer.alloc(NRRD_HEADER_BYTES);
@@ -49,14 +50,11 @@ export async function readLabelMap(path: string, options: LabelMapOptions): Prom
     return await readNifti(handle, head, options);
   } catch (error) {
     if (error instanceof InputFailure || !(error instanceof Error && 'syscall' in error)) throw error;
-    return refuse(shown, '', `it cannot be read (${codeOf(error)})`, 'Check the path and the rights to it');
+    return refuse(shown, '', reason(error), 'Check the path and the rights to it');
   } finally {
     await handle.close();
   }
 }
-
-const codeOf = (error: unknown): string =>
-  error instanceof Error && 'code' in error ? String(error.code) : 'unknown';
 
 async function readNrrd(handle: FileHandle, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
   const header = nrrdHeader(head, options.shown, options.unitMm);

@@ -7,7 +7,7 @@ export interface VoxelFormat {
   isLittle: boolean;
 }
 
-export const BYTES: Record<VoxelFormat['type'], number> = {
+const BYTES: Record<VoxelFormat['type'], number> = {
   uint8: 1,
   int8: 1,
   uint16: 2,
@@ -17,6 +17,9 @@ export const BYTES: Record<VoxelFormat['type'], number> = {
   float32: 4,
   float64: 8,
 };
+
+/** Whether voxels of this type can hold labels. */
+export const isVoxelType = (type: string): type is VoxelFormat['type'] => Object.hasOwn(BYTES, type);
 
 const MOST_LABEL = 65535;
 /** Labels listed in a message. */

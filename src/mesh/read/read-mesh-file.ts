@@ -58,7 +58,8 @@ async function streamBinaryStl(handle: FileHandle, size: number, shown: string):
   return finish({ format: 'stl-binary', objects, notes: [] }, shown);
 }
 
-function reason(error: unknown): string {
+/** Why a file cannot be opened or read, as the end of a sentence. */
+export function reason(error: unknown): string {
   const code = error instanceof Error && 'code' in error ? error.code : undefined;
   if (code === 'ENOENT' || code === 'ENOTDIR') return 'there is no such file';
   if (code === 'EACCES' || code === 'EPERM') return 'it may not be read';

@@ -11,7 +11,8 @@ export interface VolumeFacts {
   notes: string[];
 }
 
-const TYPES: Record<number, string> = {
+/** Data types of the NIfTI header by number (nifti1.h). */
+export const NIFTI_TYPES: Readonly<Record<number, string>> = {
   2: 'uint8',
   4: 'int16',
   8: 'int32',
@@ -24,7 +25,7 @@ const TYPES: Record<number, string> = {
   1280: 'uint64',
 };
 /** Spatial units of the NIfTI header (xyzt_units, lowest three bits), mm; 0 is unknown. */
-const NIFTI_UNITS: Record<number, number> = { 1: 1000, 2: 1, 3: 0.001 };
+export const NIFTI_UNITS: Readonly<Record<number, number>> = { 1: 1000, 2: 1, 3: 0.001 };
 
 /** Facts of a NIfTI or NRRD volume from its first bytes (at least 1 KiB, unpacked); undefined where it is neither. */
 export function volumeFacts(start: Uint8Array, file: string): VolumeFacts | undefined {
@@ -72,7 +73,7 @@ function nifti(
   type: number,
   unit: number,
 ): VolumeFacts {
-  const facts: VolumeFacts = { format, sizes, dataType: TYPES[type] ?? `type ${type}`, notes: [] };
+  const facts: VolumeFacts = { format, sizes, dataType: NIFTI_TYPES[type] ?? `type ${type}`, notes: [] };
   const factor = NIFTI_UNITS[unit];
   const spatial = spacing.slice(0, 3).map(Math.abs);
   if (!factor) facts.notes.push('The header states no unit of length; mm is usual.');
