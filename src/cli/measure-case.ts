@@ -12,8 +12,8 @@ import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import { coarseStructures } from './coarse-structures.js';
 import type { LoadedPart } from './loaded-part.js';
-import { searchCrossings } from './search-crossings.js';
 import { sha256OfFile } from './sha256-of-file.js';
+import { SideWork } from './side-work.js';
 import type { Structure } from './structure.js';
 
 export interface MeasureCaseOptions {
@@ -30,7 +30,8 @@ export interface MeasuredCase {
   rules: Rules;
   lesion: LesionMeasure;
   structures: Structure[];
-  findings: Finding[];
+  /** What was found, once the search for crossing triangles is done: ask for it late, it runs beside other work. */
+  findings(): Promise<Finding[]>;
   /** Every file that was read, for the provenance. */
   inputs: Result['inputs'];
 }
@@ -47,9 +48,12 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
   const rules = loadRules(options.rules);
   let subject = onDisk.case;
   const findings = [...onDisk.findings];
-  const measured: Pick<MeasuredCase, 'lesion' | 'structures'> = {
+  const side = new SideWork();
+  let measured: Measured = {
     lesion: { vessels: [], neighbours: [] },
     structures: [],
+    findings: [],
+    crossings: [],
   };
   const { surfaces } = subject;
   if (!surfaces) {
@@ -62,18 +66,19 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
       ),
     );
   } else if (surfaces.parts) {
-    Object.assign(measured, await measurePartsOf(subject, await loadParts(subject), rules, findings));
+    measured = await measurePartsOf(subject, await loadParts(subject), rules, side);
   } else if (surfaces.whole) {
-    Object.assign(measured, await measureWholeOf(subject, surfaces.whole, rules, findings));
+    measured = await measureWholeOf(subject, surfaces.whole, rules, side);
   } else {
     const { labelledParts } = await import('./labelled-parts.js');
     const labelled = await labelledParts(subject);
     subject = labelled.case;
     findings.splice(0, findings.length, ...labelled.amended(findings));
-    Object.assign(measured, await measurePartsOf(subject, labelled.parts, rules, findings));
+    measured = await measurePartsOf(subject, labelled.parts, rules, side);
   }
+  const after: Finding[] = [];
   if (subject.scan.sliceThicknessMm === undefined && subject.scan.inPlaneMm === undefined && surfaces)
-    findings.push(
+    after.push(
       finding(
         'caution',
         'resolution-unknown',
@@ -81,17 +86,27 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
         'The case gives no slice thickness and in-plane spacing: the intervals hold only the scatter of the sections and the facets of the surface.',
       ),
     );
-  const shown = await coarseStructures(measured.structures);
+  const shown = await coarseStructures(measured.structures, side);
+  after.push(...shown.findings);
   return {
     case: subject,
     onDisk,
     rules,
     lesion: measured.lesion,
     structures: shown.structures,
-    findings: [...findings, ...shown.findings],
+    findings: async () => {
+      const crossings = await Promise.all(measured.crossings.map((found) => found()));
+      return [...findings, ...measured.findings, ...crossings.flat(), ...after];
+    },
     inputs: await inputsOf(onDisk),
   };
 }
+
+/** What measuring gives, in the order of the result; `crossings` may still be searched for. */
+type Measured = Pick<MeasuredCase, 'lesion' | 'structures'> & {
+  findings: Finding[];
+  crossings: (() => Promise<Finding[]>)[];
+};
 
 function scanFrame(subject: Case): ScanFrame {
   const { scan, surfaces } = subject;
@@ -134,13 +149,13 @@ async function measurePartsOf(
   subject: Case,
   loaded: readonly LoadedPart[],
   rules: Rules,
-  findings: Finding[],
-): Promise<Pick<MeasuredCase, 'lesion' | 'structures'>> {
+  side: SideWork,
+): Promise<Measured> {
   const { closeEnds, noVesselNear, wallHole } = await import('../mesh/close-ends.js');
   const { measureParts } = await import('../geometry/measure-parts.js');
   const { addSurroundings } = await import('../geometry/surroundings.js');
+  const findings: Finding[] = [];
   const parts = loaded.map(({ part }) => part);
-  const searches = loaded.map(({ part, surface }) => searchCrossings(surface.mesh, part.name));
   const tubes = loaded.filter(({ part }) => TUBES.has(part.role)).map(({ surface }) => surface.mesh);
   const surfaces: PartSurface[] = loaded.map(({ part, surface, shown }) => {
     const base = { name: part.name, role: part.role, of: part.of, spare: part.spare };
@@ -155,6 +170,8 @@ async function measurePartsOf(
     findings.push(...closed.findings);
     return { ...base, mesh: closed.mesh, twin: closed.twin, capTriangles: closed.capTriangles };
   });
+  for (const { mesh, twin } of surfaces) side.beginCopy(mesh, twin);
+  const crossings = loaded.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name));
   const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
   findings.push(...measured.findings);
   const sac = parts.find((p) => p.role === 'sac');
@@ -185,26 +202,26 @@ async function measurePartsOf(
     of,
     spare,
   }));
-  for (const search of searches) findings.push(...(await search.findings()));
-  return { lesion: measured.lesion, structures };
+  return { lesion: measured.lesion, structures, findings, crossings };
 }
 
 async function measureWholeOf(
   subject: Case,
   whole: { mesh: InputPath; ends: VesselEnd[]; sac?: [number, number, number]; path: string },
   rules: Rules,
-  findings: Finding[],
-): Promise<Pick<MeasuredCase, 'lesion' | 'structures'>> {
+  side: SideWork,
+): Promise<Measured> {
   const { closeEnds, wallHole } = await import('../mesh/close-ends.js');
   const { measureWhole } = await import('../geometry/measure-whole.js');
   const { addSurroundings } = await import('../geometry/surroundings.js');
   const surface = await load(subject, 'whole', whole.mesh, undefined);
-  const search = searchCrossings(surface.mesh, 'whole');
   const { unitMm, frame } = subject.surfaces!;
   const notAnEnd = (loop: Parameters<typeof wallHole>[0]): string | undefined =>
     wallHole(loop, SMALLEST_END_MM * 2);
   const closed = closeEnds(surface, { label: 'whole', shown: whole.mesh.relative, notAnEnd });
-  findings.push(...closed.findings);
+  side.beginCopy(closed.mesh, closed.twin);
+  const crossings = [side.beginCrossings(surface.mesh, 'whole')];
+  const findings = [...closed.findings];
   const measured = measureWhole(
     {
       mesh: closed.mesh,
@@ -236,8 +253,7 @@ async function measureWholeOf(
   const structures: Structure[] = [{ name: 'lesion', role: 'whole', mesh: closed.mesh, twin: closed.twin }];
   if (measured.sacBody)
     structures.push({ name: 'sac', role: 'sac', mesh: measured.surface.toFileMesh(measured.sacBody) });
-  findings.push(...(await search.findings()));
-  return { lesion: measured.lesion, structures };
+  return { lesion: measured.lesion, structures, findings, crossings };
 }
 
 /** An open loop of a whole surface narrower than this is a hole, mm: half the thinnest vessel that is measured. */

@@ -34,8 +34,8 @@ export async function overlayFigures(
       striped: `striped: more than ${fixed(limitMm, 2)} mm, the error of the scans; rising outside, falling inside`,
     }),
   };
-  const piece = async (drawn: TriangleMesh, to: TriangleMesh, sign: 1 | -1) => {
-    const mesh = await drawnCopy(drawn);
+  const piece = (drawn: TriangleMesh, to: TriangleMesh, sign: 1 | -1) => {
+    const mesh = drawnCopy(drawn);
     const signedMm = vertexDistances(mesh, to).map((d) => sign * d);
     return { mesh, signedMm, ...(limitMm !== undefined && { limitMm: signedMm.map(() => limitMm) }) };
   };
@@ -47,10 +47,8 @@ export async function overlayFigures(
       title: isNew
         ? 'The new scan, by its distance from the old'
         : 'The old scan, by the distance of the new from it',
-      pieces: await Promise.all(
-        pairs.map(({ old, placed }) => (isNew ? piece(placed, old, 1) : piece(old, placed, -1))),
-      ),
-      plain: await Promise.all(only.map(drawnCopy)),
+      pieces: pairs.map(({ old, placed }) => (isNew ? piece(placed, old, 1) : piece(old, placed, -1))),
+      plain: only.map(drawnCopy),
       words: {
         ...words,
         ...(only.length > 0 && { plain: isNew ? 'only in the new scan' : 'only in the old scan' }),

@@ -22,7 +22,7 @@ export async function proofFigures(
   const model = input.parts.find((p) => p.role === 'model');
   if (!model || !proof.registration) return [];
   const { pose, reachMm } = proof.registration;
-  const placed = placedMesh(await drawnCopy(scan), pose);
+  const placed = placedMesh(drawnCopy(scan), pose);
   const regionOf = regionFinder(input);
   const limitsOf = ({ positions }: TriangleMesh): Float64Array =>
     Float64Array.from(
@@ -44,7 +44,7 @@ export async function proofFigures(
     inside: 'the scan lies inside the model',
     striped: `striped: out of tolerance (± ${fixed(toleranceMm, 2)} mm${thin}); rising outside, falling inside`,
   };
-  const back = await drawnCopy(model.mesh);
+  const back = drawnCopy(model.mesh);
   const figures = [
     deviationFigure({
       ...common,

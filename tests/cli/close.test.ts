@@ -24,7 +24,7 @@ const measured: MeasureCase = async () => ({
     vessels: [...feedersOf('6x60 4x60'), vesselOf('V1', 50, 9, 'drain'), vesselOf('B1', 20, 3, 'branch')],
     neighbours: [],
   },
-  findings: [],
+  findings: async () => [],
 });
 const close = (args: string[], options: CloseOptions = {}, measure = measured) =>
   capture((terminal) => closeCase(['case.yaml', ...args], options, terminal, measure));

@@ -15,7 +15,8 @@ export async function demoCase(name: string): Promise<PageInput> {
   const measured = await measureCase(`cases/${name}`);
   const subject = measured.case;
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
-  const { result } = assembleResult({ ...measured, shelf, version: '0.0.0' });
+  const findings = await measured.findings();
+  const { result } = assembleResult({ ...measured, findings, shelf, version: '0.0.0' });
   const frame = subject.surfaces?.frame ?? 'unknown';
   const views = renderedViews({
     parts: lesionPieces(result, measured.structures),

@@ -13,7 +13,8 @@ export async function drawnCase(name: string): Promise<{ result: Result; input: 
   const measured = await measureCase(`cases/${name}`);
   const subject = measured.case;
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
-  const { result } = assembleResult({ ...measured, shelf, version: '0.0.0' });
+  const findings = await measured.findings();
+  const { result } = assembleResult({ ...measured, findings, shelf, version: '0.0.0' });
   const input: ViewInput = {
     parts: lesionPieces(result, measured.structures),
     frame: subject.surfaces?.frame ?? 'unknown',

@@ -20,7 +20,7 @@ export interface CloseOptions {
 export type MeasureCase = (
   path: string,
   options: { root?: string },
-) => Promise<{ case: Case; lesion: LesionMeasure; findings: Finding[] }>;
+) => Promise<{ case: Case; lesion: LesionMeasure; findings(): Promise<Finding[]> }>;
 
 const EXAMPLE = 'Example: pavm close cases/heron A1';
 
@@ -57,7 +57,7 @@ export async function closeCase(
     const [now] = closureTable({ ...given, sets: [[]] }).rows;
     terminal.out(closureText(shunt.shunt, now, closure));
   }
-  const findings = [...measured.findings, ...shunt.findings, ...closure.findings];
+  const findings = [...(await measured.findings()), ...shunt.findings, ...closure.findings];
   sayFindings(findings, terminal);
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }

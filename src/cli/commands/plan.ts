@@ -54,7 +54,7 @@ export async function planResult(measured: MeasuredCase, todayOption?: string) {
   const pack = subject.surfaces && (await printPackageOf(measured));
   const { result, counselling } = assembleResult({
     ...measured,
-    findings: [...measured.findings, ...(pack?.findings ?? [])],
+    findings: [...(await measured.findings()), ...(pack?.findings ?? [])],
     print: pack?.result,
     shelf,
     todayOption,

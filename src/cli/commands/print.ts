@@ -39,7 +39,7 @@ export async function run(
     );
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
   const pack = await printPackageOf(measured);
-  const document = printDocument(measured, pack);
+  const document = await printDocument(measured, pack);
   const dir = options.out ?? join(measured.onDisk.folder, 'print');
   const files = await printFolderFiles(pack, document, measured.case.surfaces!.frame);
   if (options.dicom) {
@@ -68,7 +68,7 @@ export async function run(
 }
 
 /** What gauges.md needs of a result, without working the whole plan out. */
-export function printDocument(measured: MeasuredCase, pack: PrintPackage): PrintDocument {
+export async function printDocument(measured: MeasuredCase, pack: PrintPackage): Promise<PrintDocument> {
   const { case: subject, rules } = measured;
   return {
     case: subject.id,
@@ -78,7 +78,7 @@ export function printDocument(measured: MeasuredCase, pack: PrintPackage): Print
     tool: { name: 'pavm-planner', version: packageVersion(), rule_set: rules.hash },
     today: subject.scan.date === undefined ? { from: 'unknown' } : { date: subject.scan.date, from: 'scan' },
     inputs: measured.inputs,
-    findings: [...measured.findings, ...pack.findings],
+    findings: [...(await measured.findings()), ...pack.findings],
     cautions: [],
     print: pack.result,
   };

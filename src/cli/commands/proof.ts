@@ -79,7 +79,7 @@ export async function run(
       'proof.json',
     );
   terminal.out(options.json ? json : text);
-  const findings: Finding[] = [...measured.findings, ...pack.findings, ...(scan?.findings ?? [])];
+  const findings: Finding[] = [...(await measured.findings()), ...pack.findings, ...(scan?.findings ?? [])];
   sayFindings(findings, terminal);
   if (!terminal.quiet && options.out !== undefined) terminal.err(`The proof is in ${options.out}\n`);
   else if (!terminal.quiet && figures.length > 0)
