@@ -1,3 +1,5 @@
+import { BufferAttribute, BufferGeometry, Vector3 } from 'three';
+import { CENTER, MeshBVH } from 'three-mesh-bvh';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
 /** Vertices of the measured surface that are compared, at most, for each structure; evenly spread over its list. */
@@ -7,12 +9,8 @@ const PROBES = 4000;
  * Largest distance, mm, from vertices of a measured surface to the surface drawn in its place. At most 4000 vertices
  * are compared. 0 for an empty surface.
  */
-export async function displayErrorMm(measured: TriangleMesh, drawn: TriangleMesh): Promise<number> {
+export function displayErrorMm(measured: TriangleMesh, drawn: TriangleMesh): number {
   if (drawn.triangles.length === 0 || measured.triangles.length === 0) return 0;
-  const [{ BufferAttribute, BufferGeometry, Vector3 }, { CENTER, MeshBVH }] = await Promise.all([
-    import('three'),
-    import('three-mesh-bvh'),
-  ]);
   // The tree keeps 32-bit numbers: a surface far from the origin is moved to it first.
   const [x, y, z] = drawn.positions;
   const near = Float32Array.from(drawn.positions, (value, i) => value - [x, y, z][i % 3]);

@@ -39,7 +39,7 @@ export async function pictureData(
   );
   let displayError = 0;
   for (const [i, { mesh }] of usable.entries())
-    if (thin[i] !== mesh) displayError = Math.max(displayError, await displayErrorMm(mesh, thin[i]));
+    if (thin[i] !== mesh) displayError = Math.max(displayError, displayErrorMm(mesh, thin[i]));
   const shown = pieces.map((piece, i) => shownStructure(piece, i, turn, result));
   const step = Math.max(0, ...shown.map((one) => one.stepMm));
   return {
