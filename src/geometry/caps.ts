@@ -1,4 +1,4 @@
-import { add, cross, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { add, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Surface } from './surface.js';
 
 /** Numerical settings for telling an end's cap from the vessel wall. */
@@ -95,17 +95,20 @@ function patchSize(
   surface: Surface,
   patch: readonly number[],
 ): { areaMm2: number; reachMm: number; middle: Vec3 } {
+  const { positions, triangles } = surface;
   let areaMm2 = 0;
   const low: Vec3 = [Infinity, Infinity, Infinity];
   const high: Vec3 = [-Infinity, -Infinity, -Infinity];
   for (const t of patch) {
-    const [a, b, c] = [0, 1, 2].map((k) => surface.vertex(surface.triangles[3 * t + k]));
-    areaMm2 += length(cross(subtract(b, a), subtract(c, a))) / 2;
-    for (const p of [a, b, c])
+    areaMm2 += surface.areaMm2(t);
+    for (let corner = 3 * t; corner < 3 * t + 3; corner++) {
+      const p = 3 * triangles[corner];
       for (let k = 0; k < 3; k++) {
-        low[k] = Math.min(low[k], p[k]);
-        high[k] = Math.max(high[k], p[k]);
+        const x = positions[p + k];
+        if (x < low[k]) low[k] = x;
+        if (x > high[k]) high[k] = x;
       }
+    }
   }
   return {
     areaMm2,

@@ -8,6 +8,19 @@ export interface LevelLoop {
   triangles: Uint32Array;
 }
 
+/** Where a line is laid while its length is not known; kept from walk to walk. */
+let points = new Float64Array(3 * 1024);
+let visited = new Uint32Array(1024);
+
+function growScratch(): void {
+  const morePoints = new Float64Array(2 * points.length);
+  morePoints.set(points);
+  points = morePoints;
+  const moreVisited = new Uint32Array(2 * visited.length);
+  moreVisited.set(visited);
+  visited = moreVisited;
+}
+
 /**
  * Walks the zero line of `value` over the triangles' edges, starting in triangle `start`.
  *
@@ -26,18 +39,18 @@ export function walkLevel(
   const first = half;
   let va = value(triangles[half]);
   let vb = value(triangles[after(half)]);
-  const points: number[] = [];
-  const visited: number[] = [];
+  let n = 0;
   for (let step = 0; step < triangles.length; step++) {
     const t = (half / 3) | 0;
     const a = triangles[half];
     const b = triangles[after(half)];
     const f = va / (va - vb);
+    if (n === visited.length) growScratch();
     for (let k = 0; k < 3; k++) {
       const from = positions[3 * a + k];
-      points.push(from + (positions[3 * b + k] - from) * f);
+      points[3 * n + k] = from + (positions[3 * b + k] - from) * f;
     }
-    visited.push(t);
+    visited[n++] = t;
     const opposite = twin[half];
     if (opposite < 0) return undefined;
     const side = after(opposite);
@@ -58,7 +71,7 @@ export function walkLevel(
       va = value(triangles[half]);
       vb = value(triangles[after(half)]);
     }
-    if (half === first) return { points: Float64Array.from(points), triangles: Uint32Array.from(visited) };
+    if (half === first) return { points: points.slice(0, 3 * n), triangles: visited.slice(0, n) };
   }
   return undefined;
 }

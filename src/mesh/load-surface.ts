@@ -156,7 +156,7 @@ function weldWhereNeeded(
   const box = boundingBox(exact.mesh);
   const reach = Math.max(...box.max.map(Math.abs), ...box.min.map(Math.abs));
   const toleranceMm = Math.max(4 * reach * 2 ** -24, 1e-6 * Math.hypot(...box.size));
-  const asIs = { mesh: exact.mesh, topology: buildTopology(exact.mesh) };
+  const asIs = { mesh: exact.mesh, topology: buildTopology(exact.mesh, exact.pairing) };
   const openBefore = rimEdges(asIs.topology);
   if (openBefore === 0 || toleranceMm === 0) return asIs;
   const near = weld(exact.mesh, toleranceMm);

@@ -17,10 +17,9 @@ const DEGENERATE_HEIGHT_RATIO = 1e-6;
 
 /**
  * Half-edge topology of a welded mesh: `twin[h]` is the half-edge opposite h, -1 on a rim, -2 where the edge is
- * used by more than two triangles or its triangle repeats a vertex. Linear in triangles.
+ * used by more than two triangles or its triangle repeats a vertex. Linear in triangles. `pairing`: where it is at hand.
  */
-export function buildTopology(mesh: TriangleMesh): Topology {
-  const pairing = pairEdges(mesh);
+export function buildTopology(mesh: TriangleMesh, pairing: EdgePairing = pairEdges(mesh)): Topology {
   const loops = boundaryLoops(mesh, pairing.twin);
   const isWatertight =
     mesh.triangles.length > 0 &&

@@ -1,3 +1,4 @@
+import { type EdgePairing, pairEdges } from './edge-pairing.js';
 import type { TriangleMesh } from './mesh.js';
 import { VertexWelder } from './vertex-welder.js';
 
@@ -9,6 +10,8 @@ export interface WeldResult {
   collapsedTriangles: number[];
   /** Triangles left out because an earlier one has the same three vertices, by their number in the input. */
   duplicateTriangles: number[];
+  /** The pairing of the mesh's half-edges, where it was needed on the way. */
+  pairing?: EdgePairing;
 }
 
 /**
@@ -42,16 +45,44 @@ export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
 
 /**
  * The same for a mesh whose vertices already differ and are all used, as the STL readers give it: only collapsed
- * and duplicate triangles are left out.
+ * and duplicate triangles are left out. Most meshes have none, which their pairing tells: a copy shares its edges
+ * with the first and with the neighbours of both, or two edges with the first alone.
  */
 export function withoutCopies(input: TriangleMesh): WeldResult {
-  const { triangles, collapsed, duplicates } = cleanTriangles(input.triangles, input.positions.length / 3);
+  const { positions } = input;
+  if (!hasCollapsed(input.triangles)) {
+    const pairing = pairEdges(input);
+    if (pairing.nonManifoldEdges.length === 0 && !hasTwinTriangles(pairing.twin))
+      return { mesh: input, mergedVertices: 0, collapsedTriangles: [], duplicateTriangles: [], pairing };
+  }
+  const { triangles, collapsed, duplicates } = cleanTriangles(input.triangles, positions.length / 3);
   return {
-    mesh: { positions: input.positions, triangles },
+    mesh: { positions, triangles },
     mergedVertices: 0,
     collapsedTriangles: collapsed,
     duplicateTriangles: duplicates,
   };
+}
+
+function hasCollapsed(triangles: Uint32Array): boolean {
+  for (let t = 0; t < triangles.length; t += 3) {
+    const a = triangles[t];
+    const b = triangles[t + 1];
+    const c = triangles[t + 2];
+    if (a === b || b === c || c === a) return true;
+  }
+  return false;
+}
+
+/** Whether two triangles share two edges, and so all three corners. */
+function hasTwinTriangles(twin: Int32Array): boolean {
+  for (let h = 0; h < twin.length; h += 3) {
+    const a = twin[h] < 0 ? -1 : (twin[h] / 3) | 0;
+    const b = twin[h + 1] < 0 ? -2 : (twin[h + 1] / 3) | 0;
+    const c = twin[h + 2] < 0 ? -3 : (twin[h + 2] / 3) | 0;
+    if (a === b || b === c || c === a) return true;
+  }
+  return false;
 }
 
 /** Leaves out triangles with a repeated vertex and later copies of the same three vertices in any order. */
