@@ -167,12 +167,16 @@ function isFreeBeyondWall(printed: Surface, from: Vec3, direction: Vec3): boolea
 function jawIsFree(printed: Surface, contact: Vec3, outwards: Vec3): boolean {
   const start = add(contact, scale(outwards, 0.05));
   if (printed.raycast(start, outwards, 4 * JAW_MM)) return false;
-  for (let v = 0; v < printed.vertexCount; v++) {
-    const d = subtract(printed.vertex(v), contact);
-    const height = dot(d, outwards);
+  const { positions } = printed;
+  const [px, py, pz] = contact;
+  const [ox, oy, oz] = outwards;
+  for (let p = 0; p < positions.length; p += 3) {
+    const x = positions[p] - px;
+    const y = positions[p + 1] - py;
+    const z = positions[p + 2] - pz;
+    const height = x * ox + y * oy + z * oz;
     if (height < 0.3) continue;
-    const lateral2 = dot(d, d) - height * height;
-    if (lateral2 < JAW_REACH_MM * JAW_REACH_MM) return false;
+    if (x * x + y * y + z * z - height * height < JAW_REACH_MM * JAW_REACH_MM) return false;
   }
   return true;
 }
