@@ -28,7 +28,8 @@ export class SideWork {
 
   /** Begins the coarser copy of a surface that `coarseCopy` will be asked for. */
   beginCopy(mesh: TriangleMesh, twin?: Int32Array): void {
-    if (isShownCoarser(mesh) && this.isForThread(mesh)) this.copies.set(mesh, this.ask({ kind: 'coarse', mesh, twin }));
+    if (isShownCoarser(mesh) && this.isForThread(mesh))
+      this.copies.set(mesh, this.ask({ kind: 'coarse', mesh, twin }));
   }
 
   async coarseCopy(mesh: TriangleMesh, twin?: Int32Array): Promise<CoarseCopy> {

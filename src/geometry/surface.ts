@@ -75,9 +75,7 @@ export class Surface {
   facing(t: number, direction: Vec3): number {
     const twice = this.layNormal(t);
     const { laid } = this;
-    return twice > 0
-      ? (laid[0] * direction[0] + laid[1] * direction[1] + laid[2] * direction[2]) / twice
-      : 0;
+    return twice > 0 ? (laid[0] * direction[0] + laid[1] * direction[1] + laid[2] * direction[2]) / twice : 0;
   }
 
   areaMm2(t: number): number {
