@@ -5,6 +5,7 @@ import { afterAll, describe, expect, it } from 'vitest';
 import { loadSurface } from '../../src/mesh/load-surface.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
+import { pavm as batch, planFolders, treeOf } from '../batch/make-batch.js';
 import { pavm } from './run-pavm.js';
 
 const dir = mkdtempSync(join(tmpdir(), 'pavm-crossings-'));
@@ -59,6 +60,14 @@ describe('crossing triangles of a large surface', () => {
     const result = JSON.parse(readFileSync(join(dir, 'plan', 'result.json'), 'utf8'));
     const said = result.findings.filter((f: { id: string }) => f.id === 'self-intersection');
     expect(said).toEqual(expected);
+  });
+
+  it('and the coarser copy for pictures and print come out of a second thread as they do without one', async () => {
+    const fine = join(dir, 'fine');
+    expect([0, 1]).toContain((await batch(['batch', dir, '--out', fine])).code);
+    const [name] = planFolders(fine);
+    expect(treeOf(join(fine, name))).toEqual(treeOf(join(dir, 'plan')));
+    expect(readFileSync(join(dir, 'plan', 'result.json'), 'utf8')).toContain('"drawn-coarser"');
   });
 
   it('do not hold up a case that turns out to be unusable', () => {

@@ -1,12 +1,14 @@
 import fc from 'fast-check';
 import { describe, expect, it, vi } from 'vitest';
+import type { Vec3 } from '../../src/foundation/vector.js';
 import { capPlanarLoops } from '../../src/mesh/cap.js';
+import { pairEdges } from '../../src/mesh/edge-pairing.js';
 import { measure } from '../../src/mesh/measures.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { orient } from '../../src/mesh/orient.js';
 import { buildTopology } from '../../src/mesh/topology.js';
 import { triangulatePolygon } from '../../src/mesh/triangulate-polygon.js';
-import { weld } from '../../src/mesh/weld.js';
+import { weld, withoutCopies } from '../../src/mesh/weld.js';
 import {
   box,
   cylinder,
@@ -112,6 +114,28 @@ describe('weld', () => {
     expect(result.collapsedTriangles).toEqual([1]);
     expect(result.duplicateTriangles).toEqual([2, 3]);
     expect(result.mesh.positions).toHaveLength(9);
+  });
+  it(`finds the same copies where the vertices already differ (seed ${SEED})`, () => {
+    const corner = fc.integer({ min: 0, max: 6 });
+    fc.assert(
+      fc.property(fc.array(fc.tuple(corner, corner, corner), { minLength: 1, maxLength: 12 }), (rows) => {
+        // every vertex is used, as the readers give them
+        const all = [...rows, [0, 1, 2], [3, 4, 5], [4, 5, 6]];
+        const points = Array.from({ length: 7 }, (_, i) => [i, i * i, i ** 3]);
+        const mesh = meshOf(points as Vec3[], all as Vec3[]);
+        const { pairing, ...found } = withoutCopies(mesh);
+        const { mesh: welded, ...expected } = weld(mesh);
+        expect(found).toMatchObject(expected);
+        expect(found.mesh.triangles.length).toBe(welded.triangles.length);
+        const hasNone = expected.collapsedTriangles.length + expected.duplicateTriangles.length === 0;
+        if (pairing) expect(hasNone).toBe(true);
+        if (pairing) expect(pairing).toEqual(pairEdges(found.mesh));
+      }),
+      { numRuns: 3000, seed: SEED },
+    );
+  });
+  it('has their pairing at hand where there are none', () => {
+    expect(withoutCopies(weld(gridSphere(8, 1)).mesh).pairing).toBeDefined();
   });
   it(`never misses a neighbour across grid cells (seed ${SEED})`, () => {
     const coordinate = fc.double({ min: -50, max: 50, noNaN: true });
