@@ -25,11 +25,12 @@ export async function writeFolder(dir: string, files: readonly OutputFile[], mar
     .then(() => mkdir(fresh))
     .catch((error) => refuseWrite(dir, error));
   try {
-    for (const { path, bytes } of files) {
-      const full = join(fresh, ...path.split('/'));
-      await mkdir(dirname(full), { recursive: true });
-      await writeFile(full, bytes);
-    }
+    const placed = files.map(({ path, bytes }) => ({ full: join(fresh, ...path.split('/')), bytes }));
+    for (const folder of new Set(placed.map(({ full }) => dirname(full))))
+      await mkdir(folder, { recursive: true });
+    // all are waited for, also where one fails: none may still be written when the folder is taken away
+    const written = await Promise.allSettled(placed.map(({ full, bytes }) => writeFile(full, bytes)));
+    for (const one of written) if (one.status === 'rejected') throw one.reason;
     await replace(target, fresh);
   } finally {
     await rm(fresh, { recursive: true, force: true });
