@@ -43,7 +43,7 @@ export function buildRows(print: Print): string[][] {
       `Overhang with ${sideWords(overhang.up)} up`,
       overhang.below_deg === undefined
         ? 'the process carries every overhang'
-        : `${fixed(overhang.area_cm2, 1)} cm² look down at less than ${fixed(overhang.below_deg, 0)} degrees from the horizontal${better} (${overhang.source})`,
+        : `${fixed(overhang.area_cm2, 1)} cm² ${facing(overhang.below_deg)} and need support${better} (${overhang.source})`,
     ]);
   }
   if (estimate) {
@@ -108,3 +108,9 @@ export function printSection(result: Result): string[] {
     ]),
   ];
 }
+
+/** Which faces an area of overhang counts. */
+const facing = (belowDeg: number): string =>
+  belowDeg >= 90
+    ? 'face down, however steeply,'
+    : `face down at less than ${fixed(belowDeg, 0)} degrees from the horizontal`;
