@@ -3,6 +3,7 @@ import { CENTER, MeshBVH } from 'three-mesh-bvh';
 import { distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import { pairEdges } from '../mesh/edge-pairing.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { layNormal } from '../mesh/triangle-normal.js';
 
 /** Where a ray meets a surface. */
 export interface Hit {
@@ -66,38 +67,20 @@ export class Surface {
 
   /** Unit outward normal of a triangle; zero for a degenerate one. */
   normal(t: number): Vec3 {
-    this.layNormal(t);
+    layNormal(this, t, this.laid);
     const [x, y, z] = this.laid;
     return normalize([x, y, z]);
   }
 
   /** Cosine of the angle between a triangle's outward normal and a unit direction; 0 for a degenerate triangle. */
   facing(t: number, direction: Vec3): number {
-    const twice = this.layNormal(t);
+    const twice = layNormal(this, t, this.laid);
     const { laid } = this;
     return twice > 0 ? (laid[0] * direction[0] + laid[1] * direction[1] + laid[2] * direction[2]) / twice : 0;
   }
 
   areaMm2(t: number): number {
-    return this.layNormal(t) / 2;
-  }
-
-  /** Lays the normal of a triangle, as long as twice its area, into `laid` and returns that length. Makes no objects. */
-  private layNormal(t: number): number {
-    const { positions: p, triangles, laid } = this;
-    const a = 3 * triangles[3 * t];
-    const b = 3 * triangles[3 * t + 1];
-    const c = 3 * triangles[3 * t + 2];
-    const ux = p[b] - p[a];
-    const uy = p[b + 1] - p[a + 1];
-    const uz = p[b + 2] - p[a + 2];
-    const vx = p[c] - p[a];
-    const vy = p[c + 1] - p[a + 1];
-    const vz = p[c + 2] - p[a + 2];
-    laid[0] = uy * vz - uz * vy;
-    laid[1] = uz * vx - ux * vz;
-    laid[2] = ux * vy - uy * vx;
-    return Math.sqrt(laid[0] * laid[0] + laid[1] * laid[1] + laid[2] * laid[2]);
+    return layNormal(this, t, this.laid) / 2;
   }
 
   /** Whether a triangle's first corner lies within `reachMm` of a point. */

@@ -1,6 +1,7 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 import { crossingPoint } from './triangle-crossing.js';
+import { layNormal } from './triangle-normal.js';
 import { meets, TriangleTree } from './triangle-tree.js';
 
 export interface SelfIntersectionOptions {
@@ -111,10 +112,8 @@ function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Arra
  * Plane of each triangle, four numbers: unscaled normal and its product with a corner. Behind them, one number for
  * the whole mesh: the rounding of such a product, relative to the normal.
  */
-function trianglePlanes(
-  { positions, triangles }: TriangleMesh,
-  order: Uint32Array,
-): { planes: Float64Array; noise: number } {
+function trianglePlanes(mesh: TriangleMesh, order: Uint32Array): { planes: Float64Array; noise: number } {
+  const { positions, triangles } = mesh;
   const count = order.length;
   const planes = new Float64Array(4 * count);
   let reach = 0;
@@ -122,24 +121,13 @@ function trianglePlanes(
     const x = Math.abs(positions[i]);
     if (x > reach) reach = x;
   }
+  const normal = new Float64Array(3);
   for (let i = 0; i < count; i++) {
-    const t = 3 * order[i];
-    const a = 3 * triangles[t];
-    const b = 3 * triangles[t + 1];
-    const c = 3 * triangles[t + 2];
-    const ux = positions[b] - positions[a];
-    const uy = positions[b + 1] - positions[a + 1];
-    const uz = positions[b + 2] - positions[a + 2];
-    const vx = positions[c] - positions[a];
-    const vy = positions[c + 1] - positions[a + 1];
-    const vz = positions[c + 2] - positions[a + 2];
-    const nx = uy * vz - uz * vy;
-    const ny = uz * vx - ux * vz;
-    const nz = ux * vy - uy * vx;
-    planes[4 * i] = nx;
-    planes[4 * i + 1] = ny;
-    planes[4 * i + 2] = nz;
-    planes[4 * i + 3] = nx * positions[a] + ny * positions[a + 1] + nz * positions[a + 2];
+    layNormal(mesh, order[i], normal);
+    const a = 3 * triangles[3 * order[i]];
+    planes.set(normal, 4 * i);
+    planes[4 * i + 3] =
+      normal[0] * positions[a] + normal[1] * positions[a + 1] + normal[2] * positions[a + 2];
   }
   return { planes, noise: 1e-14 * reach };
 }

@@ -1,5 +1,6 @@
 import type { TriangleMesh } from './mesh.js';
 import { STL_HEADER_BYTES, STL_TRIANGLE_BYTES } from './read/stl-binary.js';
+import { layNormal } from './triangle-normal.js';
 
 /**
  * Binary STL in mm: 80 bytes of header text that says so (never beginning with "solid", which readers take for
@@ -13,28 +14,15 @@ export function writeStl(mesh: TriangleMesh, name = ''): Uint8Array {
   const view = new DataView(bytes.buffer);
   view.setUint32(80, count, true);
   const { positions, triangles } = mesh;
+  const normal = new Float64Array(3);
   for (let t = 0; t < count; t++) {
-    const a = 3 * triangles[3 * t];
-    const b = 3 * triangles[3 * t + 1];
-    const c = 3 * triangles[3 * t + 2];
-    const ux = positions[b] - positions[a];
-    const uy = positions[b + 1] - positions[a + 1];
-    const uz = positions[b + 2] - positions[a + 2];
-    const vx = positions[c] - positions[a];
-    const vy = positions[c + 1] - positions[a + 1];
-    const vz = positions[c + 2] - positions[a + 2];
-    const nx = uy * vz - uz * vy;
-    const ny = uz * vx - ux * vz;
-    const nz = ux * vy - uy * vx;
-    const norm = Math.sqrt(nx * nx + ny * ny + nz * nz);
-    const f = norm > 0 ? 1 / norm : 0;
+    const twice = layNormal(mesh, t, normal);
     const p = STL_HEADER_BYTES + STL_TRIANGLE_BYTES * t;
-    view.setFloat32(p, nx * f, true);
-    view.setFloat32(p + 4, ny * f, true);
-    view.setFloat32(p + 8, nz * f, true);
+    for (let k = 0; k < 3; k++) view.setFloat32(p + 4 * k, twice > 0 ? normal[k] * (1 / twice) : 0, true);
     let q = p + 12;
-    for (const corner of [a, b, c]) {
-      for (let k = 0; k < 3; k++, q += 4) view.setFloat32(q, positions[corner + k], true);
+    for (let corner = 3 * t; corner < 3 * t + 3; corner++) {
+      const from = 3 * triangles[corner];
+      for (let k = 0; k < 3; k++, q += 4) view.setFloat32(q, positions[from + k], true);
     }
   }
   return bytes;

@@ -1,5 +1,6 @@
 import type { Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
+import { layNormal } from '../../mesh/triangle-normal.js';
 
 /** Points spread over a surface, each standing for the same area. Coordinates are mm relative to `centreMm`. */
 export interface SurfaceSamples {
@@ -27,10 +28,10 @@ const STEP_V = 0.5698402909980532;
 export function sampleSurface(mesh: TriangleMesh, count: number): SurfaceSamples | undefined {
   const { positions, triangles } = mesh;
   const areas = new Float64Array(triangles.length / 3);
+  const normal = new Float64Array(3);
   let total = 0;
   for (let t = 0; t < areas.length; t++) {
-    const [nx, ny, nz] = areaVector(mesh, t);
-    areas[t] = Math.sqrt(nx * nx + ny * ny + nz * nz) / 2;
+    areas[t] = layNormal(mesh, t, normal) / 2;
     total += areas[t];
   }
   if (!(total > 0) || !Number.isFinite(total)) return undefined;
@@ -44,7 +45,7 @@ export function sampleSurface(mesh: TriangleMesh, count: number): SurfaceSamples
     let [u, v] = [(i * STEP_U) % 1, (i * STEP_V) % 1];
     if (u + v > 1) [u, v] = [1 - u, 1 - v];
     const [a, b, c] = [3 * triangles[3 * t], 3 * triangles[3 * t + 1], 3 * triangles[3 * t + 2]];
-    const normal = areaVector(mesh, t);
+    layNormal(mesh, t, normal);
     for (let k = 0; k < 3; k++) {
       points[3 * i + k] = positions[a + k] * (1 - u - v) + positions[b + k] * u + positions[c + k] * v;
       normals[3 * i + k] = areas[t] > 0 ? normal[k] / (2 * areas[t]) : 0;
@@ -71,12 +72,4 @@ export function fewerSamples(samples: SurfaceSamples, count: number): SurfaceSam
     normals.set(samples.normals.subarray(from, from + 3), 3 * i);
   }
   return { ...samples, count, points, normals };
-}
-
-/** Twice the area times the unit normal. */
-function areaVector({ positions: p, triangles }: TriangleMesh, t: number): Vec3 {
-  const [a, b, c] = [3 * triangles[3 * t], 3 * triangles[3 * t + 1], 3 * triangles[3 * t + 2]];
-  const [ux, uy, uz] = [p[b] - p[a], p[b + 1] - p[a + 1], p[b + 2] - p[a + 2]];
-  const [vx, vy, vz] = [p[c] - p[a], p[c + 1] - p[a + 1], p[c + 2] - p[a + 2]];
-  return [uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx];
 }
