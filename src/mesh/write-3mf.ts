@@ -82,7 +82,8 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
       // Packed already.
       ...(thumbnailPng && { [THUMBNAIL]: [thumbnailPng, { level: 0 }] as [Uint8Array, { level: 0 }] }),
     },
-    { mtime: FIXED_TIME, level: 6 },
+    // level 6 takes twice as long for 1 % less
+    { mtime: FIXED_TIME, level: 5 },
   );
 }
 
