@@ -109,29 +109,29 @@ export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): Curv
 /**
  * Round tube about a curve: distance to the curve minus the radius at the closest point, so that the section perpendicular to
  * the curve at `s` is exactly a circle of diameter `calibreAt(s)`. Cut flat at s = 0; the near end goes on straight for
- * `beyondMm` and ends in a hemisphere.
+ * `beyondMm` and ends in a hemisphere. `past` is the same tube that goes on straight past its rim, at most one calibre and 1 mm.
  */
 export function tubeBody(
   curve: Curve,
   calibreAt: (s: number) => number,
   beyondMm: number,
-): Body & { rim: Rim } {
+): Body & { rim: Rim; past(mm: number): Body } {
   const startRadius = calibreAt(0) / 2;
   const overlap = 2 * startRadius + 2;
   const closest = closestOnCurve(curve, -overlap, curve.lengthMm + beyondMm);
   const rim: Rim = { centre: curve.pointAt(0), inwards: curve.tangentAt(0), radiusMm: startRadius };
   let widestMm = 0;
   for (let s = 0; s <= curve.lengthMm; s += 0.25) widestMm = Math.max(widestMm, calibreAt(s));
-  return {
-    rim,
+  const past = (mm: number): Body => ({
     atLeast: (p) => closest.atLeast(p) - widestMm / 2 - 0.05,
     value: (p) => {
       const { s, distanceMm } = closest(p);
       const side = distanceMm - calibreAt(Math.min(Math.max(s, 0), curve.lengthMm)) / 2;
       if (s > overlap) return side;
-      return Math.max(side, -dot(subtract(p, rim.centre), rim.inwards));
+      return Math.max(side, -mm - dot(subtract(p, rim.centre), rim.inwards));
     },
-  };
+  });
+  return { rim, past, ...past(0) };
 }
 
 /** A flat wall across a sac, with one round opening in it; mm. */

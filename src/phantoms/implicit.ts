@@ -1,6 +1,7 @@
-import { add, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { add, distance, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Rim } from './field.js';
+import { cutAtRim } from './flat-end.js';
 import { CELL_EDGES, CORNER_OFFSETS, coordinatesOf, keyOf, surfaceBand } from './lattice.js';
 
 /** How a field is turned into a mesh. */
@@ -9,7 +10,7 @@ export interface PolygoniseOptions {
   cellMm: number;
   /** Points on or near every piece of the surface. */
   seeds: readonly Vec3[];
-  /** Flat ends whose edges are to be kept sharp. */
+  /** Flat ends. The field is that of vessels which go on past them by `CELLS_PAST_RIM` cells; they are cut here. */
   rims: readonly Rim[];
   /** Leave the flat ends open instead of capped. */
   openEnds: boolean;
@@ -18,7 +19,6 @@ export interface PolygoniseOptions {
 }
 
 const SLOPE_STEP_MM = 1e-4;
-const ON_PLANE_MM = 1e-6;
 
 /** Gradient of a field by central differences. */
 function gradientOf(field: (p: Vec3) => number, [x, y, z]: Vec3): Vec3 {
@@ -49,7 +49,7 @@ function projectOnto(field: (p: Vec3) => number, start: Vec3, reachMm: number): 
 /**
  * Closed triangle mesh of a field's zero surface: one vertex for each crossed lattice cell, one quad for each crossed lattice edge
  * (dual of the marching-cubes surface), the vertices then moved onto the zero set. Always a manifold: see `surfaceBand`.
- * Triangles are counter-clockwise seen from outside. With `openEnds` the flat ends are left out.
+ * Triangles are counter-clockwise seen from outside. A flat end is a fan about its middle, or left out with `openEnds`.
  */
 export function polygonise(field: (p: Vec3) => number, options: PolygoniseOptions): TriangleMesh {
   const { cellMm, rims } = options;
@@ -94,75 +94,19 @@ export function polygonise(field: (p: Vec3) => number, options: PolygoniseOption
     }
   }
 
-  const onRim = sharpenRims(points, quads, rims, cellMm);
-  for (let round = 0; round < options.relaxations; round++) relax(field, points, quads, onRim, cellMm);
-
-  const triangles: number[] = [];
-  const squared = (a: number, b: number): number => {
-    const d = subtract(points[a], points[b]);
-    return dot(d, d);
-  };
-  for (const [a, b, c, d] of quads) {
-    // along the edge of a flat end where there is one, else the shorter way
-    const alongRim = Number(onRim.has(b) && onRim.has(d)) - Number(onRim.has(a) && onRim.has(c));
-    if (alongRim < 0 || (alongRim === 0 && squared(a, c) <= squared(b, d))) triangles.push(a, b, c, a, c, d);
-    else triangles.push(a, b, d, b, c, d);
-  }
-  return options.openEnds ? withoutCaps(points, triangles, rims) : packed(points, triangles);
-}
-
-/** Height above the plane of a rim and distance from its axis, mm. */
-function rimCoordinates(rim: Rim, p: Vec3): { height: number; across: number; outward: Vec3 } {
-  const offset = subtract(p, rim.centre);
-  const height = dot(offset, rim.inwards);
-  const flat = subtract(offset, scale(rim.inwards, height));
-  return { height, across: length(flat), outward: normalize(flat) };
-}
-
-/** Moves vertices near the edge of a flat end onto that edge; returns which ones. */
-function sharpenRims(
-  points: Vec3[],
-  quads: readonly number[][],
-  rims: readonly Rim[],
-  cellMm: number,
-): Set<number> {
-  const snapped = new Set<number>();
-  for (const rim of rims) {
-    const snap = (vertex: number): void => {
-      const { outward } = rimCoordinates(rim, points[vertex]);
-      points[vertex] = add(rim.centre, scale(outward, rim.radiusMm));
-      snapped.add(vertex);
-    };
-    const near = points.map((p) => length(subtract(p, rim.centre)) < rim.radiusMm + 2 * cellMm);
-    points.forEach((p, vertex) => {
-      if (!near[vertex]) return;
-      const { height, across } = rimCoordinates(rim, p);
-      if (Math.hypot(height, across - rim.radiusMm) < 0.5 * cellMm) snap(vertex);
-    });
-    // a quad edge that still runs from the flat end to the side wall would cut the corner off
-    for (const quad of quads) {
-      for (let i = 0; i < 4; i++) {
-        const [p, q] = [quad[i], quad[(i + 1) % 4]];
-        if (!near[p] || !near[q] || snapped.has(p) || snapped.has(q)) continue;
-        const [a, b] = [rimCoordinates(rim, points[p]), rimCoordinates(rim, points[q])];
-        const flat = [a, b].map((r) => Math.abs(r.height) < ON_PLANE_MM);
-        if (flat[0] === flat[1]) continue;
-        const gap = [a, b].map((r) => Math.hypot(r.height, r.across - rim.radiusMm));
-        snap(gap[0] <= gap[1] ? p : q);
-      }
-    }
-  }
-  return snapped;
+  for (let round = 0; round < options.relaxations; round++) relax(field, points, quads, cellMm);
+  const triangles = quads.flatMap(([a, b, c, d]) =>
+    // the shorter way
+    distance(points[a], points[c]) <= distance(points[b], points[d])
+      ? [a, b, c, a, c, d]
+      : [a, b, d, b, c, d],
+  );
+  for (const rim of rims) cutAtRim({ points, triangles }, rim, cellMm, options.openEnds);
+  return packed(points, triangles);
 }
 
 /** One round of even spacing: half way to the middle of the neighbours within the tangent plane, then back onto the surface. */
-function relax(
-  field: (p: Vec3) => number,
-  points: Vec3[],
-  quads: readonly number[][],
-  fixed: ReadonlySet<number>,
-  cellMm: number,
-): void {
+function relax(field: (p: Vec3) => number, points: Vec3[], quads: readonly number[][], cellMm: number): void {
   const sums = points.map((): Vec3 => [0, 0, 0]);
   const counts = new Array<number>(points.length).fill(0);
   for (const quad of quads) {
@@ -173,7 +117,6 @@ function relax(
     }
   }
   const moved = points.map((p, vertex): Vec3 => {
-    if (fixed.has(vertex)) return p;
     const normal = normalize(gradientOf(field, p));
     const pull = subtract(scale(sums[vertex], 1 / counts[vertex]), p);
     const along = subtract(pull, scale(normal, dot(pull, normal)));
@@ -184,29 +127,11 @@ function relax(
   });
 }
 
+/** The mesh of the vertices that the triangles use, in the order of their first use. */
 function packed(points: readonly Vec3[], triangles: readonly number[]): TriangleMesh {
-  return { positions: Float64Array.from(points.flat()), triangles: Uint32Array.from(triangles) };
-}
-
-/** Drops the triangles that lie in a flat end, and the vertices that only they used. */
-function withoutCaps(
-  points: readonly Vec3[],
-  triangles: readonly number[],
-  rims: readonly Rim[],
-): TriangleMesh {
-  const isFlat = (rim: Rim, p: Vec3): boolean => {
-    const { height, across } = rimCoordinates(rim, p);
-    return Math.abs(height) < ON_PLANE_MM && across < rim.radiusMm + ON_PLANE_MM;
-  };
-  const kept: number[] = [];
-  for (let i = 0; i < triangles.length; i += 3) {
-    const corners = [triangles[i], triangles[i + 1], triangles[i + 2]];
-    if (rims.some((rim) => corners.every((corner) => isFlat(rim, points[corner])))) continue;
-    kept.push(...corners);
-  }
   const renumbered = new Map<number, number>();
   const used: Vec3[] = [];
-  const corners = kept.map((old) => {
+  const corners = triangles.map((old) => {
     let vertex = renumbered.get(old);
     if (vertex === undefined) {
       vertex = used.length;
@@ -215,5 +140,5 @@ function withoutCaps(
     }
     return vertex;
   });
-  return packed(used, corners);
+  return { positions: Float64Array.from(used.flat()), triangles: Uint32Array.from(corners) };
 }

@@ -10,7 +10,8 @@ import {
 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { type Curve, splineCurve } from './curve.js';
-import { type Body, type Rim, type Septum, sacBody, tubeBody, unionOf } from './field.js';
+import { type Rim, type Septum, sacBody, tubeBody, unionOf } from './field.js';
+import { CELLS_PAST_RIM } from './flat-end.js';
 import { polygonise } from './implicit.js';
 import { type CalibreProfile, calibreFunction } from './radius.js';
 import { type SacShape, sacField, sacMesh, sacPoint } from './sac.js';
@@ -144,6 +145,8 @@ export function partMeshes(lesion: LesionPlan, resolution: PartResolution = PART
 /** The fused lesion as one implicit body. */
 export interface FusedLesion {
   field(p: Vec3): number;
+  /** The same with vessels that go on so far past their rims, mm. */
+  fieldPast(mm: number): (p: Vec3) => number;
   rims: Rim[];
   /** How far each feeder's or drain's axis goes on inside the sac, mm past the end of its described axis. */
   beyondMm: Map<string, number>;
@@ -162,7 +165,8 @@ function depthInSac(sac: SacShape, axis: Curve): number {
 /** Implicit body of the whole blood pool: the sac and every vessel, creases rounded by `blendMm`. */
 export function fuseLesion(lesion: LesionPlan): FusedLesion {
   // the sac first: it is the cheapest to ask, and most of what is asked is near it
-  const bodies: Body[] = [sacBody(lesion.sac, lesion.septa)];
+  const sac = sacBody(lesion.sac, lesion.septa);
+  const tubes: ReturnType<typeof tubeBody>[] = [];
   const rims: Rim[] = [];
   const beyondMm = new Map<string, number>();
   const seeds: Vec3[] = [sacPoint(lesion.sac, [0, 0, 1]), sacPoint(lesion.sac, [0, 0, -1])];
@@ -170,11 +174,13 @@ export function fuseLesion(lesion: LesionPlan): FusedLesion {
     const beyond = plan.role === 'branch' ? 0 : depthInSac(lesion.sac, axis);
     beyondMm.set(plan.name, beyond);
     const body = tubeBody(axis, calibreAt, plan.role === 'branch' ? 0 : Math.min(beyond, 1));
-    bodies.push(body);
+    tubes.push(body);
     rims.push(body.rim);
     seeds.push(add(body.rim.centre, scale(perpendicular(body.rim.inwards), body.rim.radiusMm)));
   }
-  return { field: unionOf(bodies, lesion.blendMm), rims, beyondMm, seeds };
+  const fieldPast = (mm: number): ((p: Vec3) => number) =>
+    unionOf([sac, ...tubes.map((tube) => tube.past(mm))], lesion.blendMm);
+  return { field: fieldPast(0), fieldPast, rims, beyondMm, seeds };
 }
 
 /** One surface of the whole blood pool and the points that name its ends. */
@@ -192,7 +198,7 @@ const LABEL_DEPTH_MM = 1.5;
  * @throws RangeError where a vessel is thinner than 2.5 cells at its far end: it would not be resolved
  */
 export function wholeMesh(lesion: LesionPlan, cellMm: number, openEnds = false): WholeMesh {
-  const { field, rims, seeds } = fuseLesion(lesion);
+  const { fieldPast, rims, seeds } = fuseLesion(lesion);
   const ends = [...vesselsOf(lesion).values()].map(({ plan, axis, calibreAt }) => {
     if (calibreAt(0) < 2.5 * cellMm) {
       throw new RangeError(
@@ -203,7 +209,7 @@ export function wholeMesh(lesion: LesionPlan, cellMm: number, openEnds = false):
     return plan.of === undefined ? end : { ...end, of: plan.of };
   });
   return {
-    mesh: polygonise(field, { cellMm, seeds, rims, openEnds, relaxations: 2 }),
+    mesh: polygonise(fieldPast(CELLS_PAST_RIM * cellMm), { cellMm, seeds, rims, openEnds, relaxations: 2 }),
     ends,
     sac: lesion.sac.centreMm,
   };

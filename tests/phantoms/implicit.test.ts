@@ -1,9 +1,21 @@
 import { describe, expect, it, vi } from 'vitest';
-import { distance, dot, length, subtract, type Vec3 } from '../../src/foundation/vector.js';
+import {
+  add,
+  distance,
+  dot,
+  length,
+  perpendicular,
+  scale,
+  subtract,
+  type Vec3,
+} from '../../src/foundation/vector.js';
+import { findSelfIntersections } from '../../src/mesh/self-intersection.js';
 import { arcCurve, lineCurve, splineCurve } from '../../src/phantoms/curve.js';
 import { closestOnCurve, sacBody, tubeBody, unionOf } from '../../src/phantoms/field.js';
+import { CELLS_PAST_RIM } from '../../src/phantoms/flat-end.js';
 import { polygonise } from '../../src/phantoms/implicit.js';
-import { seededRotation } from '../../src/phantoms/rigid.js';
+import { randomStream } from '../../src/phantoms/random.js';
+import { rotateVector, seededRotation } from '../../src/phantoms/rigid.js';
 import { type SacShape, sacPoint, sacVolumeMm3 } from '../../src/phantoms/sac.js';
 import { countEdges, divergenceVolume } from './mesh-checks.js';
 
@@ -49,11 +61,18 @@ describe('polygonised bodies', () => {
   const calibre = (s: number): number => 6 + 0.05 * s;
   const tube = tubeBody(curve, calibre, 2);
   const bodies = [tube, sacBody(sacShape)];
+  const longBodies = (cellMm: number) => [tube.past(CELLS_PAST_RIM * cellMm), sacBody(sacShape)];
   const seeds = [sacPoint(sacShape, [1, 0, 0]), tube.rim.centre];
 
   it.each([0, 1.2])('fused lesion, blend %f mm: closed, on the surface, flat at its end', (blendMm) => {
     const field = unionOf(bodies, blendMm);
-    const mesh = polygonise(field, { cellMm: 0.8, seeds, rims: [tube.rim], openEnds: false, relaxations: 2 });
+    const mesh = polygonise(unionOf(longBodies(0.8), blendMm), {
+      cellMm: 0.8,
+      seeds,
+      rims: [tube.rim],
+      openEnds: false,
+      relaxations: 2,
+    });
     expect(countEdges(mesh)).toEqual({ open: 0, repeated: 0, pinched: 0, euler: 2 });
     const vertices = vertexList(mesh.positions);
     const worst = Math.max(...vertices.map((p) => Math.abs(field(p))));
@@ -67,7 +86,13 @@ describe('polygonised bodies', () => {
 
   it('volume by the divergence theorem equals the count of points inside the field', () => {
     const field = unionOf(bodies, 1);
-    const mesh = polygonise(field, { cellMm: 0.5, seeds, rims: [tube.rim], openEnds: false, relaxations: 1 });
+    const mesh = polygonise(unionOf(longBodies(0.5), 1), {
+      cellMm: 0.5,
+      seeds,
+      rims: [tube.rim],
+      openEnds: false,
+      relaxations: 1,
+    });
     const h = 0.55;
     let inside = 0;
     for (let x = -45; x < 16; x += h) {
@@ -89,7 +114,11 @@ describe('polygonised bodies', () => {
         seeds: [sacPoint(sacShape, [0, 0, 1])],
         rims: [],
       });
-      const tubeMesh = polygonise(cylinder.value, { ...common, seeds: [[0, 0, 0]], rims: [cylinder.rim] });
+      const tubeMesh = polygonise(cylinder.past(CELLS_PAST_RIM * cellMm).value, {
+        ...common,
+        seeds: [scale(perpendicular(cylinder.rim.inwards), 3.5)],
+        rims: [cylinder.rim],
+      });
       return [divergenceVolume(sac) / sacExact - 1, divergenceVolume(tubeMesh) / cylinderExact - 1];
     });
     expect(wrong[0][0] / wrong[1][0]).toBeGreaterThan(3);
@@ -99,8 +128,13 @@ describe('polygonised bodies', () => {
   });
 
   it('open ends leave one round rim of boundary edges', () => {
-    const field = unionOf(bodies, 1);
-    const mesh = polygonise(field, { cellMm: 0.8, seeds, rims: [tube.rim], openEnds: true, relaxations: 1 });
+    const mesh = polygonise(unionOf(longBodies(0.8), 1), {
+      cellMm: 0.8,
+      seeds,
+      rims: [tube.rim],
+      openEnds: true,
+      relaxations: 1,
+    });
     const edges = countEdges(mesh);
     expect(edges.euler).toBe(1);
     expect(edges.open).toBeGreaterThan(12);
@@ -121,15 +155,47 @@ describe('polygonised bodies', () => {
         () => 4,
         0,
       );
-      const mesh = polygonise(unionOf([one, two], 0), {
-        cellMm: 0.9,
-        seeds: [[30, 0, 0]],
-        rims: [one.rim, two.rim],
-        openEnds: false,
-        relaxations: 0,
-      });
+      const mesh = polygonise(
+        unionOf(
+          [one, two].map((tube) => tube.past(CELLS_PAST_RIM * 0.9)),
+          0,
+        ),
+        {
+          cellMm: 0.9,
+          seeds: [[30, 0, 0]],
+          rims: [one.rim, two.rim],
+          openEnds: false,
+          relaxations: 0,
+        },
+      );
       const { open, repeated, pinched } = countEdges(mesh);
       expect({ open, repeated, pinched }).toEqual({ open: 0, repeated: 0, pinched: 0 });
     }
   });
+
+  it.each([false, true])(
+    'no flat end folds over itself, however it lies in the lattice; open: %s',
+    (openEnds) => {
+      for (let trial = 0; trial < 60; trial++) {
+        const random = randomStream(trial);
+        const cellMm = random.between(0.3, 1.2);
+        const calibreMm = cellMm * random.between(2.5, 12);
+        const start: Vec3 = [random.next(), random.next(), random.next()];
+        const along = rotateVector(seededRotation(trial), [0, 0, calibreMm + 4 * cellMm]);
+        const { rim, past } = tubeBody(lineCurve(start, add(start, along)), () => calibreMm, 0);
+        const mesh = polygonise(past(CELLS_PAST_RIM * cellMm).value, {
+          cellMm,
+          seeds: [add(start, scale(perpendicular(rim.inwards), rim.radiusMm))],
+          rims: [rim],
+          openEnds,
+          relaxations: 2,
+        });
+        const said = `trial ${trial}: cells of ${cellMm} mm, calibre ${calibreMm} mm`;
+        expect(countEdges(mesh), said).toMatchObject({ repeated: 0, pinched: 0, euler: openEnds ? 1 : 2 });
+        expect(findSelfIntersections(mesh).count, said).toBe(0);
+        const stored = { ...mesh, positions: Float64Array.from(Float32Array.from(mesh.positions)) };
+        expect(findSelfIntersections(stored).count, `${said}, 32-bit`).toBe(0);
+      }
+    },
+  );
 });

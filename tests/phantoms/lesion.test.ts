@@ -1,6 +1,8 @@
 import { describe, expect, it, vi } from 'vitest';
 import { distance, type Vec3 } from '../../src/foundation/vector.js';
+import { findSelfIntersections } from '../../src/mesh/self-intersection.js';
 import { lineCurve } from '../../src/phantoms/curve.js';
+import { heronLesion, ploverLesion, wrenLesion } from '../../src/phantoms/demo-lesions.js';
 import { landingTruth } from '../../src/phantoms/landing-truth.js';
 import { fuseLesion, type LesionPlan, partMeshes, vesselsOf, wholeMesh } from '../../src/phantoms/lesion.js';
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
@@ -185,6 +187,7 @@ describe.each([1, 4, 7, 9])('random lesion of seed %i', (seed) => {
     const thinnest = Math.min(...[...vesselsOf(lesion).values()].map(({ calibreAt }) => calibreAt(0)));
     const { mesh, ends } = wholeMesh(lesion, Math.min(thinnest / 2.6, lesion.sac.semiAxesMm[0] / 8));
     expect(countEdges(mesh)).toEqual(closed);
+    expect(findSelfIntersections(mesh).count).toBe(0);
     const { field } = fuseLesion(lesion);
     let worst = 0;
     for (let i = 0; i < mesh.positions.length; i += 3) {
@@ -195,6 +198,14 @@ describe.each([1, 4, 7, 9])('random lesion of seed %i', (seed) => {
     }
     expect(worst).toBeLessThan(1e-3);
     for (const { at } of ends) expect(field(at)).toBeLessThan(0);
+  });
+});
+
+describe.each([heronLesion(), ploverLesion(), wrenLesion()])('fused surface of $name', (lesion) => {
+  it.each([0.8, 1.2])('cells of %f mm: closed, and nowhere through itself', (cellMm) => {
+    const { mesh } = wholeMesh(lesion, cellMm);
+    expect(countEdges(mesh)).toEqual(closed);
+    expect(findSelfIntersections(mesh).count).toBe(0);
   });
 });
 
