@@ -10,11 +10,15 @@ const COARSEN = {
   longest: 1.8,
   /** A triangle may turn by this cosine at most. */
   leastTurn: 0.7,
+  /** A vertex leaves the planes of its triangles by this part of the wanted length at most each time: sharp edges stay sharp … */
+  stray: 0.1,
+  /** … and below this part no better place is looked for. */
+  smooth: 0.01,
 } as const;
 
 /**
  * A coarser copy of a mesh whose edges are not shorter than about `edgeMm`, for drawing and printing; never for measuring.
- * Edges are drawn together to their middle as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
+ * Edges are drawn together to their middle, beside a sharp edge to their end on it, as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
  * Guha and Nekhayev, Publ Inst Math 1999;66:23, from memory), no triangle turns over and rims stay as they are: a closed mesh
  * stays closed. On a wall of radius R the middle lies edge²/(8R) off the wall. Linear in triangles.
  * `twin`: the facing half-edge of each (`pairEdges`), where it is at hand.
@@ -25,7 +29,7 @@ export function coarsened(
   twin: Int32Array = pairEdges(mesh).twin,
 ): TriangleMesh {
   const work = new Collapsing(mesh, twin);
-  for (const part of COARSEN.rounds) work.round(part * edgeMm, COARSEN.longest * edgeMm);
+  for (const part of COARSEN.rounds) work.round(part * edgeMm, edgeMm);
   return work.result();
 }
 
@@ -73,14 +77,17 @@ class Collapsing {
     }
   }
 
-  round(shortMm: number, longestMm: number): void {
+  /** Draws the edges below `shortMm` together; `wantedMm` bounds how far that may reach and stray. */
+  round(shortMm: number, wantedMm: number): void {
     const { triangles, twin, dead, fixed } = this;
     for (let h = 0; h < triangles.length; h++) {
       if (dead[(h / 3) | 0] || twin[h] < h) continue;
       const a = triangles[h];
       const b = triangles[after(h)];
       if (fixed[a] || fixed[b] || this.squared(a, b) >= shortMm * shortMm) continue;
-      if (this.keepsManifold(h, a, b) && this.keepsShape(h, a, b, longestMm)) this.collapse(h, a, b);
+      if (!this.keepsManifold(h, a, b)) continue;
+      const { share, strayMm } = this.bestShare(h, a, b, wantedMm);
+      if (strayMm <= COARSEN.stray * wantedMm) this.collapse(h, a, b, share);
     }
   }
 
@@ -142,33 +149,48 @@ class Collapsing {
     return count;
   }
 
-  /** No triangle about the edge turns over or grows too long when both ends go to the middle. */
-  private keepsShape(h: number, a: number, b: number, longestMm: number): boolean {
-    const p = this.positions;
-    const x = (p[3 * a] + p[3 * b]) / 2;
-    const y = (p[3 * a + 1] + p[3 * b + 1]) / 2;
-    const z = (p[3 * a + 2] + p[3 * b + 2]) / 2;
-    return this.fanFits(a, h, x, y, z, longestMm) && this.fanFits(b, h, x, y, z, longestMm);
+  /** The middle where the surface is smooth; else what leaves the planes of the triangles least. */
+  private bestShare(h: number, a: number, b: number, wantedMm: number): { share: number; strayMm: number } {
+    let best = { share: 0.5, strayMm: this.strayMm(h, a, b, 0.5, wantedMm) };
+    if (best.strayMm <= COARSEN.smooth * wantedMm) return best;
+    for (const share of [0, 1]) {
+      const strayMm = this.strayMm(h, a, b, share, wantedMm);
+      if (strayMm < best.strayMm) best = { share, strayMm };
+    }
+    return best;
   }
 
-  /** Whether the triangles at v, but for the two at edge h, may have x y z in place of v. */
-  private fanFits(v: number, h: number, x: number, y: number, z: number, longestMm: number): boolean {
+  /**
+   * How far both ends leave the planes of their triangles when they go to a share of the way from a to b; infinite where a triangle
+   * would turn over or grow too long.
+   */
+  private strayMm(h: number, a: number, b: number, share: number, wantedMm: number): number {
+    const p = this.positions;
+    const x = p[3 * a] + share * (p[3 * b] - p[3 * a]);
+    const y = p[3 * a + 1] + share * (p[3 * b + 1] - p[3 * a + 1]);
+    const z = p[3 * a + 2] + share * (p[3 * b + 2] - p[3 * a + 2]);
+    const atA = this.strayOfFan(a, h, x, y, z, wantedMm);
+    if (atA === Infinity) return Infinity;
+    return Math.sqrt(Math.max(atA, this.strayOfFan(b, h, x, y, z, wantedMm)));
+  }
+
+  /** The square of the same for the triangles at v, with x y z in place of v; the two at edge h go and may turn. */
+  private strayOfFan(v: number, h: number, x: number, y: number, z: number, wantedMm: number): number {
     const { positions: p, triangles, out } = this;
     const left = (h / 3) | 0;
     const right = (this.twin[h] / 3) | 0;
     const vx = p[3 * v];
     const vy = p[3 * v + 1];
     const vz = p[3 * v + 2];
+    const longest = (COARSEN.longest * wantedMm) ** 2;
+    let most = 0;
     for (let e = out[v], first = true; first || e !== out[v]; e = this.next(e), first = false) {
       const t = (e / 3) | 0;
-      if (t === left || t === right) continue;
       const q = 3 * triangles[after(e)];
       const r = 3 * triangles[after(after(e))];
       const qx = p[q];
       const qy = p[q + 1];
       const qz = p[q + 2];
-      const reach = (qx - x) ** 2 + (qy - y) ** 2 + (qz - z) ** 2;
-      if (reach > longestMm * longestMm) return false;
       const ex = p[r] - qx;
       const ey = p[r + 1] - qy;
       const ez = p[r + 2] - qz;
@@ -176,16 +198,21 @@ class Collapsing {
       const bx = ey * (vz - qz) - ez * (vy - qy);
       const by = ez * (vx - qx) - ex * (vz - qz);
       const bz = ex * (vy - qy) - ey * (vx - qx);
+      const off = (x - vx) * bx + (y - vy) * by + (z - vz) * bz;
+      const before = bx * bx + by * by + bz * bz;
+      if (off * off > most * before) most = (off * off) / before;
+      if (t === left || t === right) continue;
+      if ((qx - x) ** 2 + (qy - y) ** 2 + (qz - z) ** 2 > longest) return Infinity;
       const tx = ey * (z - qz) - ez * (y - qy);
       const ty = ez * (x - qx) - ex * (z - qz);
       const tz = ex * (y - qy) - ey * (x - qx);
-      const size = Math.sqrt((bx * bx + by * by + bz * bz) * (tx * tx + ty * ty + tz * tz));
-      if (!(size > 0 && bx * tx + by * ty + bz * tz >= COARSEN.leastTurn * size)) return false;
+      const size = Math.sqrt(before * (tx * tx + ty * ty + tz * tz));
+      if (!(size > 0 && bx * tx + by * ty + bz * tz >= COARSEN.leastTurn * size)) return Infinity;
     }
-    return true;
+    return most;
   }
 
-  private collapse(h: number, a: number, b: number): void {
+  private collapse(h: number, a: number, b: number, share: number): void {
     const { positions: p, triangles, twin, out } = this;
     const g = twin[h];
     let e = out[b];
@@ -193,7 +220,7 @@ class Collapsing {
       triangles[e] = a;
       e = this.next(e);
     } while (e !== out[b]);
-    for (let k = 0; k < 3; k++) p[3 * a + k] = (p[3 * a + k] + p[3 * b + k]) / 2;
+    for (let k = 0; k < 3; k++) p[3 * a + k] += share * (p[3 * b + k] - p[3 * a + k]);
     // the triangles at the edge go; what lay outside their other edges now lies side by side
     for (const side of [h, g]) {
       const x = twin[after(side)];

@@ -62,7 +62,7 @@ export function helicalTube(count) {
 
 /**
  * One round of smooth subdivision into four of a closed mesh: each edge gets a new vertex, 3/8 of its ends and 1/8 of the two opposite
- * corners (C. Loop, 1987, from memory); old vertices stay, so sharp ends keep their place.
+ * corners (C. Loop, 1987, from memory), or on a sharp edge their middle; old vertices stay, so flat ends stay flat and round.
  */
 export function subdivided({ positions, triangles }, twin) {
   const number = new Int32Array(triangles.length).fill(-1);
@@ -76,10 +76,11 @@ export function subdivided({ positions, triangles }, twin) {
     const g = twin[h];
     const [a, b] = [triangles[h], triangles[next(h)]];
     const [c, d] = [triangles[next(next(h))], triangles[next(next(g))]];
+    const [ends, corners] = isSharp(positions, [a, b, c, d]) ? [0.5, 0] : [0.375, 0.125];
     for (let k = 0; k < 3; k++) {
       out[3 * made + k] =
-        0.375 * (positions[3 * a + k] + positions[3 * b + k]) +
-        0.125 * (positions[3 * c + k] + positions[3 * d + k]);
+        ends * (positions[3 * a + k] + positions[3 * b + k]) +
+        corners * (positions[3 * c + k] + positions[3 * d + k]);
     }
     number[h] = made;
     number[g] = made++;
@@ -91,4 +92,17 @@ export function subdivided({ positions, triangles }, twin) {
     faces.set([a, ab, ca, ab, b, bc, ca, bc, c, ab, bc, ca], 4 * t);
   }
   return { positions: out, triangles: faces };
+}
+
+/** Whether the surface turns by more than 60 degrees over the edge a-b; c and d are the opposite corners. */
+function isSharp(positions, [a, b, c, d]) {
+  const at = (v) => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+  const normal = (p, q, r) => {
+    const [u, v] = [q.map((x, k) => x - p[k]), r.map((x, k) => x - p[k])];
+    return [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
+  };
+  const left = normal(at(a), at(b), at(c));
+  const right = normal(at(b), at(a), at(d));
+  const dot = left[0] * right[0] + left[1] * right[1] + left[2] * right[2];
+  return dot < 0.5 * Math.hypot(...left) * Math.hypot(...right);
 }
