@@ -64,6 +64,7 @@ export class SideWork {
     const worker = new Worker(new URL('./side-worker.js', import.meta.url));
     worker.on('message', (answer) => this.asked.shift()?.resolve(answer));
     worker.on('error', (error) => {
+      this.worker = undefined;
       for (const { reject } of this.asked.splice(0)) reject(error);
     });
     worker.unref();
