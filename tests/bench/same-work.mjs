@@ -17,9 +17,9 @@ const lap = (name) => {
   last = now;
 };
 const read = await readMeshFile(file);
-const { mesh } = withoutCopies(read.objects[0].mesh);
+const { mesh, pairing } = withoutCopies(read.objects[0].mesh);
 lap('read and weld');
-const topology = buildTopology(mesh);
+const topology = buildTopology(mesh, pairing);
 if (!topology.isWatertight || topology.componentSizes.length !== 1) throw new Error('the tube is not closed');
 lap('components and edges');
 const { volumeMm3, areaMm2 } = measure(mesh);

@@ -7,10 +7,12 @@ import time
 
 from vtkmodules.vtkCommonDataModel import vtkPlane
 from vtkmodules.vtkFiltersCore import (
+    vtkAppendPolyData,
+    vtkCleanPolyData,
     vtkConnectivityFilter,
-    vtkCutter,
     vtkFeatureEdges,
     vtkMassProperties,
+    vtkPlaneCutter,
     vtkPolyDataConnectivityFilter,
     vtkStripper,
 )
@@ -57,13 +59,18 @@ mass.Update()
 volume, area = mass.GetVolume(), mass.GetSurfaceArea()
 lap("volume and area")
 
-# the plane cuts the whole mesh, then the outline about the point is kept and joined, and its area taken
+# the plane cuts the whole mesh over a tree that is built once, in pieces that are put together; then the outline about
+# the point is kept and joined, and its area taken
 plane = vtkPlane()
-cutter = vtkCutter()
-cutter.SetCutFunction(plane)
+cutter = vtkPlaneCutter()
+cutter.SetPlane(plane)
 cutter.SetInputData(mesh)
+cutter.BuildTreeOn()
+cutter.ComputeNormalsOff()
+cutter.InterpolateAttributesOff()
+clean = vtkCleanPolyData()
 near = vtkPolyDataConnectivityFilter()
-near.SetInputConnection(cutter.GetOutputPort())
+near.SetInputConnection(clean.GetOutputPort())
 near.SetExtractionModeToClosestPointRegion()
 joined = vtkStripper()
 joined.SetInputConnection(near.GetOutputPort())
@@ -73,6 +80,13 @@ for section in wanted:
     p, n = section["point"], section["normal"]
     plane.SetOrigin(p)
     plane.SetNormal(n)
+    plane.Modified()
+    cutter.Update()
+    pieces = cutter.GetOutputDataObject(0)
+    together = vtkAppendPolyData()
+    for i in range(pieces.GetNumberOfPartitions()):
+        together.AddInputData(pieces.GetPartition(i))
+    clean.SetInputConnection(together.GetOutputPort())
     near.SetClosestPoint(p)
     joined.Update()
     outline = joined.GetOutput()
