@@ -74,7 +74,7 @@ export function comparisonText(comparison: Comparison): string {
       beyond.length === 0 ? 'None.' : numberTable(beyond),
     ]),
     section(2, 'Every number', [
-      'A change is set against the two 95 % intervals, combined as independent (JCGM 100:2008, 5.1.2). Left out: samples along the vessels and places in the axes of each scan.',
+      'A change is set against the two 95 % intervals, combined as independent (JCGM 100:2008, 5.1.2). Left out: samples along the vessels, places in the axes of each scan and the check points of each print.',
       numbers.length === 0 ? 'Neither plan holds a number.' : numberTable(numbers),
     ]),
     section(2, 'Cautions', [bullets(STANDING_CAUTIONS.map(markdownText))]),

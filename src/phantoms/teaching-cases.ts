@@ -10,6 +10,7 @@ import {
   starlingLesion,
   ternAfterLesion,
   ternBeforeLesion,
+  ternClosedLesion,
 } from './teaching-lesions.js';
 
 /** Coarser than the demonstration cases, so that the whole set stays small. */
@@ -33,5 +34,6 @@ export function teachingCases(): DemoCase[] {
     starlingLesion(),
     ternAfterLesion(),
     ternBeforeLesion(),
+    ternClosedLesion(),
   ].map(one);
 }

@@ -160,7 +160,16 @@ export const ternBeforeLesion = (): LesionPlan => ternLesion('tern-before', 1, 5
 /** The same eight months after: one feeder gone, the other open again, sac and vein smaller. */
 export const ternAfterLesion = (): LesionPlan => ternLesion('tern-after', 0.7, undefined, 3.9, 6.4);
 
-function ternLesion(name: string, size: number, a1: number | undefined, a2: number, v1: number): LesionPlan {
+/** The same seven months after the second treatment: no feeder is left, sac and vein are remnants. */
+export const ternClosedLesion = (): LesionPlan => ternLesion('tern-closed', 0.2, undefined, undefined, 1.9);
+
+function ternLesion(
+  name: string,
+  size: number,
+  a1: number | undefined,
+  a2: number | undefined,
+  v1: number,
+): LesionPlan {
   const sac: SacShape = {
     centreMm: [80, 34, -54],
     semiAxesMm: [13 * size, 12 * size, 11 * size],
@@ -168,7 +177,7 @@ function ternLesion(name: string, size: number, a1: number | undefined, a2: numb
   };
   return lesion(name, sac, [
     ...(a1 === undefined ? [] : [feeder('A1', a1, [-0.5, -0.35, 0.8], 46, 8, [-1, 0, 0])]),
-    feeder('A2', a2, [-0.6, 0.75, 0.3], 42, 8, UP),
+    ...(a2 === undefined ? [] : [feeder('A2', a2, [-0.6, 0.75, 0.3], 42, 8, UP)]),
     drain('V1', v1, [-0.75, -0.55, -0.4], 44, 8, UP),
   ]);
 }

@@ -53,8 +53,8 @@ export function shuntInputOfCase(subject: Case, when: 'before' | 'after'): Shunt
 export function computeShunt(input: ShuntInput): ShuntOutcome {
   const arterial = input.samples.filter((s) => s.site === 'arterial' && s.when === input.when);
   if (arterial.length === 0) {
-    const text =
-      'No arterial blood gas: the shunt cannot be computed. Add a sample, best after 20 min on 100 % oxygen.';
+    const which = input.samples.some((s) => s.when !== input.when) ? ' from before the treatment' : '';
+    const text = `No arterial blood gas${which}: the shunt${which && ' of that time'} cannot be computed. Add a sample, best after 20 min on 100 % oxygen.`;
     return { findings: input.when === 'before' ? [finding('caution', 'gases-absent', 'gases', text)] : [] };
   }
   const blood = checkBlood(input.haemoglobinGDl, input.haematocritFraction);

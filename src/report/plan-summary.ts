@@ -89,18 +89,22 @@ function lesionAnswer(result: Result): string {
 const sentence1 = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
 
 function shuntAnswer(result: Result): string {
-  const { shunt } = result;
-  if (!shunt) return 'Not computed: no arterial sample that a shunt can be computed from.';
-  if (shunt.fraction === undefined) {
+  const { shunt, shunt_after: later } = result;
+  const after =
+    later?.fraction !== undefined
+      ? ` After treatment ${estimate(percent(later.fraction), percentInterval(later.interval), 1, '%', 'derived')}.`
+      : '';
+  return `${shuntBefore(shunt, after !== '')}${after}`;
+}
+
+function shuntBefore(shunt: Result['shunt'], isTreated: boolean): string {
+  if (!shunt)
+    return `Not computed${isTreated ? ' for the time before treatment' : ''}: no arterial sample that a shunt can be computed from.`;
+  if (shunt.fraction === undefined)
     return `Not computed: ${clause(shunt.absent_because ?? 'the result gives no reason')}`;
-  }
   const how = shunt.method === 'room-air' ? ' Less certain: the sample was not taken on 100 % oxygen.' : '';
   const before = estimate(percent(shunt.fraction), percentInterval(shunt.interval), 1, '%', 'derived');
-  const after =
-    result.shunt_after?.fraction !== undefined
-      ? ` After treatment ${estimate(percent(result.shunt_after.fraction), percentInterval(result.shunt_after.interval), 1, '%', 'derived')}.`
-      : '';
-  return `${before} of cardiac output.${how}${after}`;
+  return `${before} of cardiac output.${how}`;
 }
 
 function spareAnswer(result: Result): string {

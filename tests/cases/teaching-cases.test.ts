@@ -197,4 +197,24 @@ describe('the whole set', () => {
       ['A2', 'still-open'],
     ]);
   });
+
+  it.each([
+    ['tern-before', 76.3, 80, ['A1', 'A2']],
+    ['tern-after', 70.3, 71.4, ['A2']],
+  ])(
+    'tells the closed tern from %s: no feeder left, shunt normal, shrunk enough',
+    async (old, vein, sac, gone) => {
+      const { out } = await capture((terminal) =>
+        compare([join(CASES, old), join(CASES, 'tern-closed')], { json: true }, terminal),
+      );
+      const told = JSON.parse(out);
+      expect(told).toMatchObject({ course: 'treated-between', outcome: { reading: 'closed' } });
+      expect(told.shrinkage.reading).toContain('closed');
+      expect(told.shrinkage.vein_percent).toBeCloseTo(vein, 0);
+      expect(told.shrinkage.sac_percent).toBeCloseTo(sac, 0);
+      expect(told.feeders.map(({ name, what }: { name: string; what: string }) => [name, what])).toEqual(
+        gone.map((name) => [name, 'gone']),
+      );
+    },
+  );
 });
