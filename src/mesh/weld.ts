@@ -1,4 +1,4 @@
-import { type EdgePairing, pairEdges } from './edge-pairing.js';
+import { type EdgePairing, pairEdges, RIM, UNPAIRED } from './edge-pairing.js';
 import type { TriangleMesh } from './mesh.js';
 import { VertexWelder } from './vertex-welder.js';
 
@@ -50,11 +50,9 @@ export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
  */
 export function withoutCopies(input: TriangleMesh): WeldResult {
   const { positions } = input;
-  if (!hasCollapsed(input.triangles)) {
-    const pairing = pairEdges(input);
-    if (pairing.nonManifoldEdges.length === 0 && !hasTwinTriangles(pairing.twin))
-      return { mesh: input, mergedVertices: 0, collapsedTriangles: [], duplicateTriangles: [], pairing };
-  }
+  const pairing = pairEdges(input);
+  if (isFreeOfCopies(pairing.twin))
+    return { mesh: input, mergedVertices: 0, collapsedTriangles: [], duplicateTriangles: [], pairing };
   const { triangles, collapsed, duplicates } = cleanTriangles(input.triangles, positions.length / 3);
   return {
     mesh: { positions, triangles },
@@ -64,26 +62,22 @@ export function withoutCopies(input: TriangleMesh): WeldResult {
   };
 }
 
-function hasCollapsed(triangles: Uint32Array): boolean {
-  for (let t = 0; t < triangles.length; t += 3) {
-    const a = triangles[t];
-    const b = triangles[t + 1];
-    const c = triangles[t + 2];
-    if (a === b || b === c || c === a) return true;
+/**
+ * No half-edge is unpaired, as those of a triangle with a repeated vertex and of an edge used more than twice are, and no two
+ * triangles share two edges, and so all three corners.
+ */
+function isFreeOfCopies(twin: Int32Array): boolean {
+  for (let h = 0; h < twin.length; h += 3) {
+    const [a, b, c] = [twin[h], twin[h + 1], twin[h + 2]];
+    if (a === UNPAIRED || b === UNPAIRED || c === UNPAIRED) return false;
+    const [s, t, u] = [facing(a), facing(b), facing(c)];
+    if ((s >= 0 && (s === t || s === u)) || (t >= 0 && t === u)) return false;
   }
-  return false;
+  return true;
 }
 
-/** Whether two triangles share two edges, and so all three corners. */
-function hasTwinTriangles(twin: Int32Array): boolean {
-  for (let h = 0; h < twin.length; h += 3) {
-    const a = twin[h] < 0 ? -1 : (twin[h] / 3) | 0;
-    const b = twin[h + 1] < 0 ? -2 : (twin[h + 1] / 3) | 0;
-    const c = twin[h + 2] < 0 ? -3 : (twin[h + 2] / 3) | 0;
-    if (a === b || b === c || c === a) return true;
-  }
-  return false;
-}
+/** The triangle of a half-edge; negative for a rim. */
+const facing = (twin: number): number => (twin < 0 ? RIM : (twin / 3) | 0);
 
 /** Leaves out triangles with a repeated vertex and later copies of the same three vertices in any order. */
 function cleanTriangles(
