@@ -11,8 +11,9 @@ export interface OutlineMeasure {
 }
 
 /**
- * Area and centroid by the shoelace formula; widths by rotating calipers on the convex hull
- * (the smallest width of a convex polygon stands on one of its edges, the largest is its diameter).
+ * Area and centroid by the shoelace formula; widths on the convex hull: the smallest width of a convex polygon stands
+ * on one of its edges (Houle and Toussaint, IEEE Trans Pattern Anal Mach Intell 1988;10:761, from memory), the largest
+ * is its diameter.
  * The widths are worked out when they are asked for: most sections only serve to centre a line.
  * `outline`: u0 v0 u1 v1 …, either direction.
  */
@@ -46,7 +47,7 @@ export function measureOutline(outline: Float64Array): OutlineMeasure {
   };
 }
 
-/** Convex hull, counter-clockwise, by Andrew's monotone chain. */
+/** Convex hull, counter-clockwise, by the monotone chain (Andrew, Inf Process Lett 1979;9:216, from memory). */
 function convexHull(outline: Float64Array): [number, number][] {
   const points: [number, number][] = [];
   for (let i = 0; i < outline.length; i += 2) points.push([outline[i], outline[i + 1]]);
@@ -66,20 +67,29 @@ function convexHull(outline: Float64Array): [number, number][] {
 const turn = (a: [number, number], b: [number, number], c: [number, number]): number =>
   (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
 
-function caliperWidths(hull: [number, number][]): [number, number] {
-  const n = hull.length;
-  if (n < 3) return [0, n === 2 ? Math.hypot(hull[1][0] - hull[0][0], hull[1][1] - hull[0][1]) : 0];
-  let smallest = Number.POSITIVE_INFINITY;
-  let largest = 0;
-  let far = 1;
-  for (let i = 0; i < n; i++) {
-    const a = hull[i];
-    const b = hull[(i + 1) % n];
-    const edge = Math.hypot(b[0] - a[0], b[1] - a[1]);
-    if (edge === 0) continue;
-    while (turn(a, b, hull[(far + 1) % n]) > turn(a, b, hull[far])) far = (far + 1) % n;
-    smallest = Math.min(smallest, turn(a, b, hull[far]) / edge);
-    for (const p of [a, b]) largest = Math.max(largest, Math.hypot(p[0] - hull[far][0], p[1] - hull[far][1]));
+/** Edges shorter than this part of the hull's extent have no direction of their own: rounding made them. */
+const LEAST_EDGE = 1e-9;
+
+/**
+ * Every edge against every corner: a pointer that walks round the hull stalls where corners coincide or lie in a line,
+ * and a hull has few corners.
+ */
+function caliperWidths(hull: readonly [number, number][]): [number, number] {
+  let squared = 0;
+  for (let i = 0; i < hull.length; i++)
+    for (let j = 0; j < i; j++)
+      squared = Math.max(squared, (hull[i][0] - hull[j][0]) ** 2 + (hull[i][1] - hull[j][1]) ** 2);
+  const largest = Math.sqrt(squared);
+  let smallest = largest;
+  if (hull.length < 3) return [0, largest];
+  for (let i = 0, j = hull.length - 1; i < hull.length; j = i++) {
+    const [x, y] = hull[j];
+    const [ex, ey] = [hull[i][0] - x, hull[i][1] - y];
+    const edge = Math.hypot(ex, ey);
+    if (!(edge > LEAST_EDGE * largest)) continue;
+    let width = 0;
+    for (const p of hull) width = Math.max(width, ex * (p[1] - y) - ey * (p[0] - x));
+    smallest = Math.min(smallest, width / edge);
   }
   return [smallest, largest];
 }

@@ -96,3 +96,50 @@ it('calipers find what brute force finds, on random polygons', () => {
     { seed: 20260314, numRuns: 500 },
   );
 });
+
+describe('repeated points and points in a line', () => {
+  /** Every corner `times` over, with `extra` points on each side, all moved by up to `offMm`. */
+  function crowded(
+    corners: readonly (readonly [number, number])[],
+    { times, extra, offMm }: { times: number; extra: number; offMm: number },
+  ): Float64Array {
+    const out: number[] = [];
+    let turn = 1;
+    const off = (): number => {
+      turn = (turn * 48271) % 2147483647;
+      return offMm * (turn / 2147483647 - 0.5);
+    };
+    corners.forEach((a, i) => {
+      const b = corners[(i + 1) % corners.length];
+      for (let k = 0; k < times; k++) out.push(a[0] + off(), a[1] + off());
+      for (let k = 1; k <= extra; k++) {
+        const f = k / (extra + 1);
+        out.push(a[0] + f * (b[0] - a[0]) + off(), a[1] + f * (b[1] - a[1]) + off());
+      }
+    });
+    return Float64Array.from(out);
+  }
+
+  const ellipse = Array.from({ length: 48 }, (_, i): [number, number] => {
+    const t = (2 * Math.PI * i) / 48;
+    return [4 * Math.cos(t), 2.5 * Math.sin(t)];
+  });
+
+  it.each([0, 1e-16, 1e-15, 1e-13, 1e-11])('an ellipse of 8 by 5, points up to %d mm apart', (offMm) => {
+    const bare = measureOutline(flat(ellipse));
+    const m = measureOutline(crowded(ellipse, { times: 3, extra: 4, offMm }));
+    expect(m.maxMm).toBeCloseTo(8, 9);
+    expect(m.minMm).toBeCloseTo(bare.minMm, 9);
+    expect(m.areaMm2).toBeCloseTo(bare.areaMm2, 8);
+  });
+
+  it('a square with crowded sides, turned', () => {
+    const turned = [0, 1, 2, 3].map((k): [number, number] => {
+      const a = 0.3 + (k * Math.PI) / 2;
+      return [100 + 5 * Math.cos(a), 50 + 5 * Math.sin(a)];
+    });
+    const m = measureOutline(crowded(turned, { times: 2, extra: 30, offMm: 0 }));
+    expect(m.minMm).toBeCloseTo(Math.SQRT2 * 5, 9);
+    expect(m.maxMm).toBeCloseTo(10, 9);
+  });
+});

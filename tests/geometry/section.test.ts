@@ -138,3 +138,31 @@ describe('a section', () => {
     expect(cutsCap(surface, slanted)).toBe(true);
   });
 });
+
+describe('where the plane meets a ring of vertices', () => {
+  const rings = sweptTube(
+    { curve: lineCurve([0, 0, 0], [0, 0, 30]), semiAxisA: () => 4, semiAxisB: () => 2.5 },
+    { around: 60, stepMm: 1 },
+  );
+
+  it.each([undefined, 1, 2, 3])(
+    'an elliptic tube of 8 by 5 mm has its widths at every ring, motion %s',
+    (seed) => {
+      const motion = seed === undefined ? undefined : seededMotion(seed, 0);
+      const surface = new Surface(motion ? moveMesh(motion, rings) : rings, [0, 0, 0]);
+      const normal = motion ? rotateVector(motion.rotation, [0, 0, 1]) : ([0, 0, 1] as Vec3);
+      for (let z = 1; z <= 29; z += 0.5) {
+        const point: Vec3 = motion ? movePoint(motion, [0.2, 0.1, z]) : [0.2, 0.1, z];
+        const section = sectionAt(surface, point, normal);
+        expect(section, `at ${z}`).toBeDefined();
+        // a chord between two of sixty corners lies within 4·(1 - cos 3 deg) of the curve
+        expect(Math.abs(section!.maxMm - 8), `largest width at ${z}`).toBeLessThan(0.012);
+        expect(Math.abs(section!.minMm - 5), `least width at ${z}`).toBeLessThan(0.012);
+        expect(section!.equivalentMm).toBeCloseTo(
+          2 * Math.sqrt(10 * ((60 * Math.sin(Math.PI / 30)) / (2 * Math.PI))),
+          4,
+        );
+      }
+    },
+  );
+});

@@ -1,8 +1,8 @@
 import { distance, type Vec3 } from '../../../src/foundation/vector.js';
-import { posed, type RigidPose, type Rotation } from '../../../src/geometry/register/rigid-pose.js';
 import { registrationRules } from '../../../src/geometry/register/registration-rules.js';
+import { posed, type RigidPose, type Rotation } from '../../../src/geometry/register/rigid-pose.js';
 import type { TriangleMesh } from '../../../src/mesh/mesh.js';
-import { movePoint, moveMesh, type RigidMotion, rotateVector } from '../../../src/phantoms/rigid.js';
+import { moveMesh, movePoint, type RigidMotion, rotateVector } from '../../../src/phantoms/rigid.js';
 import { seededRandom } from '../../../src/physiology/seeded-random.js';
 import { loadRules } from '../../../src/rules/load-rules.js';
 
