@@ -1,3 +1,4 @@
+import { dottedPath } from '../foundation/dotted-path.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { nearestKey } from '../foundation/nearest-key.js';
 import { parseQuantity } from '../foundation/quantity.js';
@@ -156,6 +157,7 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
 
 /** An expectation names a value with what it equals, or a finding with whether it is present. */
 export function checkExpected(reader: FileReader, problems: Problems): void {
+  const seen = new Map<string, string>();
   for (const path of reader.items('expected')) {
     if (problems.under(path)) continue;
     const has = (key: string): boolean => reader.has(`${path}.${key}`);
@@ -169,6 +171,18 @@ export function checkExpected(reader: FileReader, problems: Problems): void {
       problems.add(path, 'names a finding; equals and within belong to a value. Use present.');
     } else if (has('within') && typeof reader.number(`${path}.equals`) !== 'number') {
       problems.add(`${path}.within`, 'needs a number in equals.');
+    } else {
+      const at = `${path}.${has('value') ? 'value' : 'finding'}`;
+      const asked = reader.text(at);
+      if (asked === undefined) continue;
+      const key = has('value') ? dottedPath(asked) : `finding ${asked}`;
+      const first = seen.get(key);
+      if (first === undefined) seen.set(key, at);
+      else
+        problems.add(
+          at,
+          `${quoted(asked)} stands at ${problems.place(first)} too, so it would count twice. Keep one of the two lines.`,
+        );
     }
   }
 }

@@ -45,6 +45,12 @@ export class Problems {
     return this.paths.has(path);
   }
 
+  /** `FILE:LINE:COLUMN` of a path, for a message that names a second place. */
+  place(path: string): string {
+    const { line, col } = this.yaml.position(path);
+    return `${this.fileName}:${line}:${col}`;
+  }
+
   /** Throws InputFailure with `FILE:LINE:COLUMN PATH: what is wrong` lines when anything was noted. */
   throwIfAny(): void {
     if (this.list.length === 0) return;

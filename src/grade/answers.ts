@@ -3,14 +3,16 @@ import { InputFailure } from '../foundation/failure.js';
 import { childPath, type LocatedYaml, parseLocatedYaml, type YamlValue } from '../foundation/located-yaml.js';
 import { nearestHint } from '../foundation/nearest-key.js';
 import { parseQuantity } from '../foundation/quantity.js';
-import { quoted } from '../foundation/quoted-text.js';
+import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 import { KINDS, type QuantityKind, type UnitOf } from '../foundation/units.js';
 import { intervalOf, unitOfKey } from '../result/interval-of.js';
 import type { Result } from '../result/result.generated.js';
 import { valueAt } from '../result/value-path.js';
+import { isCount } from './count.js';
 import { explain } from './explain.js';
 import { absentText, type Grade, type GradedItem, gradeOf, judge, valueText } from './grade.js';
 import { plainNumber } from './plain-number.js';
+import { refuseRepeated, sameValueKey, whatOf } from './same-value.js';
 
 /** What a trainee wrote, one line each. */
 export interface Answer {
@@ -35,7 +37,7 @@ const ENTRY_KEYS = ['value', 'finding', 'answer'];
 
 /**
  * Reads a trainee's answers: `format: pavm-answers/1`, `case: ID`, and `answers`, a list of `{ value: PATH, answer: ... }` or
- * `{ finding: ID, answer: yes|no }`. Throws InputFailure (2) with every problem of the file and its place.
+ * `{ finding: ID, answer: yes|no }`. Throws InputFailure (2) with every problem of the file and its place; a value answered twice is one.
  */
 export function parseAnswers(text: string, fileName: string): Answers {
   const yaml = parseLocatedYaml(text, fileName, { exitCode: 2 });
@@ -62,6 +64,7 @@ export function parseAnswers(text: string, fileName: string): Answers {
       if (answer) answers.push(answer);
     }
   if (problems.length > 0) throw new InputFailure(2, problems);
+  refuseRepeated(answers);
   return { answers, ...(typeof subject === 'string' && { case: subject }) };
 }
 
@@ -93,6 +96,14 @@ function readAnswer(
     say(path, 'needs exactly one of value and finding, as text.');
     return undefined;
   }
+  const hidden = [...named, answer].find((one) => typeof one === 'string' && hasInvisible(one));
+  if (hidden !== undefined) {
+    say(
+      path,
+      `${quoted(String(hidden))} holds a control or invisible character. Write one line of plain text.`,
+    );
+    return undefined;
+  }
   if (answer === undefined || answer === null || typeof answer === 'object') {
     say(`${path}.answer`, 'is missing or no single value. Leave out what you cannot answer.');
     return undefined;
@@ -118,8 +129,9 @@ function yesNo(answer: unknown): boolean | undefined {
 
 /**
  * Grades a trainee's answers against the computed result. A number is right within the tolerance that the case's key gives for
- * the value, else within the result's own 95 % interval, else to the digits the trainee wrote. Lines of the key that were not
- * answered count as zero. A device that the result lists as an alternate gets half the credit.
+ * the value, else within the result's own 95 % interval, else to the digits the trainee wrote; a count is right or wrong. Lines of
+ * the key that were not answered count as zero. A device that the result lists as an alternate gets half the credit. Throws
+ * InputFailure (2) where two answers lead to the same value.
  */
 export function gradeAnswers(
   answers: readonly Answer[],
@@ -127,17 +139,17 @@ export function gradeAnswers(
   result: Result,
   locate: (path: string) => string,
 ): Grade {
+  refuseRepeated(answers, result);
   const items = answers.map((answer): GradedItem => {
     if (answer.finding !== undefined) return gradeFindingAnswer(answer, answer.finding, result);
     return gradeValueAnswer(answer, answer.value as string, expected, result);
   });
-  const answered = new Set(answers.map(({ value, finding }) => value ?? `finding ${finding}`));
+  const answered = new Set(answers.map((answer) => sameValueKey(answer, result)));
   for (const entry of expected) {
-    const what = entry.value ?? `finding ${entry.finding}`;
-    if (answered.has(what)) continue;
+    if (answered.has(sameValueKey(entry, result))) continue;
     const says = entry.value === undefined ? undefined : valueAt(result, entry.value);
     items.push({
-      what,
+      what: whatOf(entry),
       expected: says?.ok
         ? valueText(says.value)
         : entry.value === undefined
@@ -190,10 +202,16 @@ function gradeValueAnswer(
     const number = numberOfAnswer(answer, unit);
     if (typeof number === 'string')
       return { ...base, expected: plainNumber(value), ...withReason({ credit: 0, feedback: number }) };
-    const key = expected.find((entry) => entry.value === path)?.within;
-    const tolerance = toleranceOf(value, key, intervalOf(result, steps), number, answer.written);
+    const asked = sameValueKey(answer, result);
+    const key = expected.find((entry) => sameValueKey(entry, result) === asked)?.within;
+    const exact = isCount(steps);
+    const tolerance = toleranceOf(value, { key, exact, interval: intervalOf(result, steps) }, number);
     const shown = `${plainNumber(value)}${unit ? ` ${unit}` : ''} (${tolerance.because})`;
-    return { ...base, expected: shown, ...withReason(judge(value, number, tolerance.within)) };
+    return {
+      ...base,
+      expected: shown,
+      ...withReason(judge(value, number.value, { within: tolerance.within, exact })),
+    };
   }
   const right = sameWord(answer, value);
   const expectedText = typeof value === 'boolean' ? (value ? 'yes' : 'no') : valueText(value);
@@ -215,36 +233,47 @@ function sameWord(answer: Answer, value: unknown): boolean {
   return plain(String(answer.answer)) === plain(valueText(value));
 }
 
-/** The number of an answer in the unit of the result's key, or what is wrong with it. */
-function numberOfAnswer(answer: Answer, unit: string): number | string {
-  if (typeof answer.answer === 'number') return answer.answer;
+/** A number as a trainee wrote it. */
+interface AnsweredNumber {
+  /** In the unit of the result's key. */
+  value: number;
+  /** Half of the last digit written, in the same unit. */
+  halfDigit: number;
+}
+
+/** The number of an answer, or what is wrong with it. */
+function numberOfAnswer(answer: Answer, unit: string): AnsweredNumber | string {
+  const halfDigit = 0.5 * 10 ** -(/\.(\d+)/.exec(answer.written)?.[1].length ?? 0);
+  if (typeof answer.answer === 'number') return { value: answer.answer, halfDigit };
   const kind = Object.entries(KINDS).find(
     ([name, one]) => name !== 'altitude' && Object.hasOwn(one.units, unit),
   )?.[0];
-  if (kind !== undefined && unit !== '%') {
-    const read = parseQuantity(String(answer.answer), kind as QuantityKind, unit as UnitOf<QuantityKind>);
-    return read.ok ? read.value : read.problem;
-  }
   // a fraction may be answered as percent, and a percentage with its sign
-  const read = parseQuantity(String(answer.answer), 'fraction', unit === '%' ? '%' : 'fraction');
-  return read.ok ? read.value : `${quoted(answer.written)} is no number${unit ? ` in ${unit}` : ''}.`;
+  const read =
+    kind !== undefined && unit !== '%'
+      ? parseQuantity(String(answer.answer), kind as QuantityKind, unit as UnitOf<QuantityKind>)
+      : parseQuantity(String(answer.answer), 'fraction', unit === '%' ? '%' : 'fraction');
+  if (read.ok) {
+    const perUnit = read.number === 0 ? 1 : read.value / read.number;
+    return { value: read.value, halfDigit: halfDigit * perUnit };
+  }
+  if (kind !== undefined && unit !== '%') return read.problem;
+  return `${quoted(answer.written)} is no number${unit ? ` in ${unit}` : ''}.`;
 }
 
 function toleranceOf(
   value: number,
-  key: number | undefined,
-  interval: readonly [number, number] | undefined,
-  answered: number,
-  written: string,
+  { key, exact, interval }: { key?: number; exact: boolean; interval?: readonly [number, number] },
+  answered: AnsweredNumber,
 ): { within: number; because: string } {
   if (key !== undefined) return { within: key, because: `within ${plainNumber(key)}` };
+  if (exact) return { within: 0, because: 'a count' };
   if (interval !== undefined) {
-    const within = answered > value ? interval[1] - value : value - interval[0];
+    const within = answered.value > value ? interval[1] - value : value - interval[0];
     return {
       within: Math.max(0, within),
       because: `95 % interval ${interval.map(plainNumber).join(' to ')}`,
     };
   }
-  const digits = /\.(\d+)/.exec(written)?.[1].length ?? 0;
-  return { within: 0.5 * 10 ** -digits, because: 'to the digits written' };
+  return { within: answered.halfDigit, because: 'to the digits written' };
 }

@@ -1,3 +1,4 @@
+import { dottedPath } from '../foundation/dotted-path.js';
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
 
@@ -6,7 +7,7 @@ import type { Device, Result, Vessel } from '../result/result.generated.js';
  * reason. `answered` is what a trainee wrote: a device code that was rejected gets the reason of its rejection.
  */
 export function explain(result: Result, path: string, answered?: string): string | undefined {
-  const [group, ...names] = path.replace(/\[(\d+)\]/g, '.$1').split('.');
+  const [group, ...names] = dottedPath(path).split('.');
   switch (group) {
     case 'vessels':
       return ofNamed(result.vessels, names, (name, vessel) =>

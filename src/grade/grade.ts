@@ -2,8 +2,10 @@ import type { Expectation } from '../case/case.js';
 import { nearestKey } from '../foundation/nearest-key.js';
 import type { Result } from '../result/result.generated.js';
 import { valueAt } from '../result/value-path.js';
+import { isCount } from './count.js';
 import { explain } from './explain.js';
 import { plainNumber } from './plain-number.js';
+import { refuseRepeated } from './same-value.js';
 
 /** One graded line. `credit` is 1 (right), 0.5 (near) or 0. */
 export interface GradedItem {
@@ -31,10 +33,8 @@ export interface Grade {
 
 /** A number without a tolerance must agree to this share of itself: what is left of rounding in a double. */
 const RELATIVE_SLACK = 1e-9;
-/** Half credit for a number off by up to so many tolerances: common practice, no source. */
+/** A measured number off by up to so many tolerances earns half the credit: common practice, no source. */
 const NEAR = 2;
-
-/** Half credit, where a number misses its tolerance by less than as much again. */
 const HALF = 0.5;
 
 /** Adds up the items of one case. */
@@ -50,14 +50,18 @@ export function gradeOf(subject: Pick<Result, 'case' | 'title'>, items: GradedIt
   };
 }
 
-/** Grades a computed result against the answer key of its case. `locate` gives FILE:LINE:COLUMN of a path of the case file. */
+/**
+ * Grades a computed result against the answer key of its case. `locate` gives FILE:LINE:COLUMN of a path of the case file.
+ * Throws InputFailure (2) where two lines of the key lead to the same value.
+ */
 export function gradeResult(
   expected: readonly Expectation[],
   result: Result,
   locate: (path: string) => string,
 ): Grade {
-  const items = expected.map((entry): GradedItem => {
-    const where = locate(entry.path);
+  const lines = expected.map((entry) => ({ ...entry, where: locate(entry.path) }));
+  refuseRepeated(lines, result);
+  const items = lines.map(({ where, ...entry }): GradedItem => {
     return entry.finding === undefined
       ? { where, ...gradeValue(entry, result) }
       : { where, ...gradeFinding(entry.finding, entry.present !== false, result) };
@@ -95,7 +99,8 @@ function gradeValue(entry: Expectation, result: Result): Judged {
   const expected = expectedText(entry);
   const found = valueAt(result, what);
   if (!found.ok) return { what, expected, credit: 0, feedback: absentText(found) };
-  const { credit, feedback } = judge(entry.equals as Wanted, found.value, entry.within);
+  const exact = isCount(found.steps);
+  const { credit, feedback } = judge(entry.equals as Wanted, found.value, { within: entry.within, exact });
   const got = valueText(found.value);
   if (credit === 1) return { what, expected, got, credit };
   const why = explain(result, what, String(entry.equals));
@@ -126,16 +131,22 @@ export function valueText(value: unknown): string {
   return String(value);
 }
 
-/** Compares what is wanted with what is there. Numbers within the tolerance are right, within twice of it near. */
+/** How a number is judged: its tolerance, and whether it is a count, which is never nearly right. */
+export interface Judging {
+  within?: number;
+  exact?: boolean;
+}
+
+/** Compares what is wanted with what is there. Numbers within the tolerance are right; measured ones within twice of it are near. */
 export function judge(
   wanted: Wanted,
   got: unknown,
-  within?: number,
+  judging: Judging = {},
 ): Pick<GradedItem, 'credit' | 'feedback'> {
   if (typeof wanted === 'number') {
     if (typeof got !== 'number')
       return { credit: 0, feedback: `A number is expected here, and the value is ${valueText(got)}.` };
-    return judgeNumber(wanted, got, within ?? 0);
+    return judgeNumber(wanted, got, judging);
   }
   if (typeof got === 'boolean') {
     const word = String(wanted).toLowerCase();
@@ -146,12 +157,17 @@ export function judge(
   return text === String(wanted) ? { credit: 1 } : { credit: 0, feedback: `It is ${text}.` };
 }
 
-function judgeNumber(wanted: number, got: number, within: number): Pick<GradedItem, 'credit' | 'feedback'> {
+function judgeNumber(
+  wanted: number,
+  got: number,
+  { within = 0, exact = false }: Judging,
+): Pick<GradedItem, 'credit' | 'feedback'> {
   const off = Math.abs(got - wanted);
   const slack = RELATIVE_SLACK * Math.max(Math.abs(wanted), Math.abs(got));
   if (off <= within + slack) return { credit: 1 };
   const side = got > wanted ? 'too large' : 'too small';
   const allowed = within > 0 ? `, ${plainNumber(within)} allowed` : '';
   const feedback = `${plainNumber(off)} ${side}${allowed}.`;
-  return within > 0 && off <= NEAR * within + slack ? { credit: HALF, feedback } : { credit: 0, feedback };
+  const near = !exact && within > 0 && off <= NEAR * within + slack;
+  return { credit: near ? HALF : 0, feedback };
 }

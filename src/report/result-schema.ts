@@ -3,6 +3,7 @@ import { readFileSync } from 'node:fs';
 /** The part of JSON Schema that the result's schema uses. */
 export interface SchemaNode {
   $ref?: string;
+  type?: string | string[];
   $defs?: Record<string, SchemaNode>;
   properties?: Record<string, SchemaNode>;
   additionalProperties?: boolean | SchemaNode;

@@ -1,3 +1,4 @@
+import { dottedPath } from '../foundation/dotted-path.js';
 import { editDistance } from '../foundation/nearest-key.js';
 
 /** What a path of a result leads to. */
@@ -31,7 +32,7 @@ const LONGEST_PATH = 500;
 export function valueAt(root: unknown, path: string): Found | NotFound {
   const steps: PathStep[] = [];
   let value = root;
-  let rest = path.slice(0, LONGEST_PATH).replace(/\[(\d+)\]/g, '.$1');
+  let rest = dottedPath(path.slice(0, LONGEST_PATH));
   let until = '';
   while (rest !== '') {
     const next = step(value, rest);

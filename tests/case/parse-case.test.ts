@@ -401,6 +401,14 @@ describe('errors, each at its place and each once', () => {
       `${HEAD}expected: [{ value: a, equals: 1, present: no }]\n`,
       'expected[0].present: belongs to a finding',
     ],
+    [
+      `${HEAD}expected:\n  - { value: "closure[0].so2", equals: 90 }\n  - { value: closure.0.so2, equals: 91 }\n`,
+      'case.yaml:6:14 expected[1].value: "closure.0.so2" stands at case.yaml:5:14 too',
+    ],
+    [
+      `${HEAD}expected: [{ finding: a }, { value: a, equals: 1 }, { finding: a, present: no }]\n`,
+      'expected[2].finding: "a" stands at case.yaml:4:23 too',
+    ],
   ])('%j', async (text, message) => {
     const { problems } = await problemsOf(text);
     expect(problems).toHaveLength(1);

@@ -5,6 +5,7 @@ import { fileURLToPath } from 'node:url';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { type GradeOptions, run } from '../../src/cli/commands/grade.js';
 import { capture } from './capture.js';
+import { pavm } from './run-pavm.js';
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-grade-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
@@ -93,6 +94,44 @@ describe('pavm grade', () => {
       exitCode: 2,
       message: expect.stringContaining('Did you mean "wren"?'),
     });
+  });
+
+  it('gives a count no half credit', () => {
+    const answers = join(base, 'count.yaml');
+    writeFileSync(
+      answers,
+      'format: pavm-answers/1\nanswers:\n  - { value: lesion.feeder_count, answer: 2 }\n  - { value: lesion.drain_count, answer: 1 }\n',
+    );
+    const { code, stdout } = pavm(['grade', wren, '--answers', answers, '--json']);
+    expect(code).toBe(1);
+    const [{ items }] = JSON.parse(stdout).cases;
+    expect(items.slice(0, 2)).toMatchObject([
+      { what: 'lesion.feeder_count', expected: '1 (a count)', got: '2', credit: 0 },
+      { what: 'lesion.drain_count', credit: 1 },
+    ]);
+  });
+
+  it('refuses a value that stands twice in a key or in answers, with both places', () => {
+    const twice = variant('twice', (t) => `${t.trimEnd()}\n  - { value: lesion.kind, equals: complex }\n`);
+    const key = pavm(['grade', 'twice/case.yaml'], { cwd: base });
+    expect(key.code).toBe(2);
+    const lines = readFileSync(join(twice, 'case.yaml'), 'utf8').split('\n');
+    const [first, second] = lines.flatMap((line, i) => (line.includes('value: lesion.kind') ? [i + 1] : []));
+    expect(key.stderr).toMatch(
+      new RegExp(
+        `^twice/case\\.yaml:${second}:14 expected\\[\\d+\\]\\.value: "lesion\\.kind" stands at twice/case\\.yaml:${first}:14 too, .*\\n$`,
+      ),
+    );
+    expect(pavm(['check', 'twice'], { cwd: base }).stderr).toBe(key.stderr);
+    writeFileSync(
+      join(base, 'both.yaml'),
+      'format: pavm-answers/1\nanswers:\n  - { value: lesion.kind, answer: simple }\n  - { value: lesion.kind, answer: complex }\n',
+    );
+    const answers = pavm(['grade', 'wren', '--answers', 'both.yaml'], { cwd: base });
+    expect([answers.code, answers.stdout]).toEqual([2, '']);
+    expect(answers.stderr).toBe(
+      'both.yaml:4:35 lesion.kind stands at both.yaml:3:35 too. Keep one of the two lines.\n',
+    );
   });
 
   it('needs a case, and a file it can write', async () => {

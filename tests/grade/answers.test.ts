@@ -23,6 +23,19 @@ describe("a trainee's answers", () => {
     ['to the digits written, right', '{ value: vessels.V1.calibre_mm.mean, answer: 9 }', 1],
     ['to the digits written, near', '{ value: vessels.V1.calibre_mm.mean, answer: 9.1 }', 0.5],
     ['to the digits written, wrong', '{ value: vessels.V1.calibre_mm.mean, answer: 9.2 }', 0],
+    ['a count, right', '{ value: lesion.feeder_count, answer: 2 }', 1],
+    ['a count, one more', '{ value: lesion.feeder_count, answer: 3 }', 0],
+    ['a count, one less', '{ value: lesion.feeder_count, answer: 1 }', 0],
+    ['a count that is no whole number', '{ value: lesion.feeder_count, answer: 2.4 }', 0],
+    ['a count of pieces', '{ value: devices.A1.count, answer: 2 }', 0],
+    [
+      'a fraction as percent, to the digits written',
+      '{ value: closure.lobe.shunt_fraction, answer: 2 % }',
+      1,
+    ],
+    ['a fraction as percent, near', '{ value: closure.lobe.shunt_fraction, answer: 3 % }', 0.5],
+    ['a fraction as percent, wrong', '{ value: closure.lobe.shunt_fraction, answer: 40 % }', 0],
+    ['a kind, wrong', '{ value: lesion.kind, answer: simple }', 0],
     ['a word, letter case and hyphen aside', '{ value: devices.A1.kind, answer: Vascular plug }', 1],
     ['an alternate of the plan', '{ value: devices.A1.code, answer: PLUG-09 }', 0.5],
     ['a rejected device', '{ value: devices.A1.code, answer: PLUG-10 }', 0],
@@ -68,6 +81,36 @@ describe("a trainee's answers", () => {
     expect(grade.items[1].feedback).toMatch(/^Not answered\./);
   });
 
+  it('are refused where one value is answered twice, at both places', () => {
+    expect(() =>
+      read(
+        '  - { value: "closure[0].shunt_fraction", answer: 3 % }',
+        '  - { finding: sac-absent, answer: no }',
+        '  - { value: closure.0.shunt_fraction, answer: 4 % }',
+        '  - { finding: sac-absent, answer: yes }',
+      ),
+    ).toThrow(
+      expect.objectContaining({
+        exitCode: 2,
+        problems: [
+          'mine.yaml:6:48 closure.0.shunt_fraction stands at mine.yaml:4:51 too. Keep one of the two lines.',
+          'mine.yaml:7:36 finding sac-absent stands at mine.yaml:5:36 too. Keep one of the two lines.',
+        ],
+      }),
+    );
+    const { answers } = read(
+      '  - { value: closure.lobe.shunt_fraction, answer: 3 % }',
+      '  - { value: closure.1.shunt_fraction, answer: 4 % }',
+    );
+    expect(() => gradeAnswers(answers, KEY, resultOf(), locate)).toThrow(/mine\.yaml:5:\d+ closure\.1/);
+  });
+
+  it('answer a line of the key also where the path is written another way', () => {
+    const key = keyOf({ value: 'closure[1].shunt_fraction', equals: 0.02, within: 0.005 });
+    const { answers } = read('  - { value: closure.lobe.shunt_fraction, answer: 2.4 % }');
+    expect(gradeAnswers(answers, key, resultOf(), locate)).toMatchObject({ points: 1, of: 1, passed: true });
+  });
+
   it.each([
     ['format: pavm-case/1', 'mine.yaml:1:9 format'],
     ['format: pavm-answers/1', 'answers: a list with at least one'],
@@ -80,6 +123,7 @@ describe("a trainee's answers", () => {
       'exactly one of value and finding',
     ],
     ['format: pavm-answers/1\nanswers: [{ finding: b, answer: 1 }]', 'neither yes nor no'],
+    ['format: pavm-answers/1\nanswers: [{ value: "a\\e[2J", answer: 1 }]', '"a\\u{1b}[2J" holds a control'],
     ['format: pavm-answers/1\nanswers: [7]', 'mine.yaml:2:11 answers[0]'],
     ['format: pavm-answers/1\ncase: 7\nanswers: [{ value: a, answer: 1 }]', 'mine.yaml:2:7 case'],
     ['format: pavm-answers/1\nanswers: [{ value: a, answer: [1] }]', 'no single value'],

@@ -28,6 +28,9 @@ describe('an answer key', () => {
     ['no tolerance, the same number', { value: 'vessels.A1.landing.calibre_mm', equals: 6.1 }, 1],
     ['no tolerance, a millionth off', { value: 'vessels.A1.landing.calibre_mm', equals: 6.100001 }, 0],
     ['no tolerance, the last bits off', { value: 'shunt.fraction', equals: 0.31 * (1 + 1e-12) }, 1],
+    ['a count off by one', { value: 'lesion.feeder_count', equals: 3, within: 0.5 }, 0],
+    ['a count in its tolerance', { value: 'lesion.feeder_count', equals: 3, within: 1 }, 1],
+    ['a count off by two tolerances', { value: 'lesion.feeder_count', equals: 4, within: 1 }, 0],
     ['a tolerance of nought', { value: 'lesion.feeder_count', equals: 2, within: 0 }, 1],
     ['a word', { value: 'devices.A1.kind', equals: 'vascular-plug' }, 1],
     ['another word', { value: 'devices.A1.kind', equals: 'micro-plug' }, 0],
@@ -74,6 +77,20 @@ describe('an answer key', () => {
     else expect(item.feedback).toMatch(/Nearest path: [a-z]/);
   });
 
+  it('refuses two lines that lead to one value, however they are written', () => {
+    const key = keyOf(
+      { value: 'closure.lobe.shunt_fraction', equals: 0.02 },
+      { value: 'closure[1].shunt_fraction', equals: 0.02 },
+    );
+    expect(() => gradeResult(key, resultOf(), locate)).toThrow(
+      expect.objectContaining({
+        exitCode: 2,
+        message:
+          'case.yaml:1:1 expected[1] closure[1].shunt_fraction stands at case.yaml:1:1 expected[0] too. Keep one of the two lines.',
+      }),
+    );
+  });
+
   it('says why a value is absent, where the result does', () => {
     const item = gradeOne({ value: 'vessels.A2.b.landing.calibre_mm', equals: 4 });
     expect(item.feedback).toContain('no stretch of 5 mm keeps its calibre');
@@ -118,9 +135,10 @@ describe('an answer key', () => {
         fc.double({ min: 0, max: 1e3, noNaN: true }),
         fc.double({ min: 0, max: 1e3, noNaN: true }),
         (wanted, within, near, further) => {
-          expect(judge(wanted, wanted, within).credit).toBe(1);
-          const close = judge(wanted, wanted + near, within).credit;
-          expect(judge(wanted, wanted + near + further, within).credit).toBeLessThanOrEqual(close);
+          expect(judge(wanted, wanted, { within }).credit).toBe(1);
+          const close = judge(wanted, wanted + near, { within }).credit;
+          expect(judge(wanted, wanted + near + further, { within }).credit).toBeLessThanOrEqual(close);
+          expect(judge(wanted, wanted + near, { within, exact: true }).credit).toBe(close === 1 ? 1 : 0);
         },
       ),
     );

@@ -1,0 +1,40 @@
+import { dottedPath } from '../foundation/dotted-path.js';
+import { InputFailure } from '../foundation/failure.js';
+import type { Result } from '../result/result.generated.js';
+import { valueAt } from '../result/value-path.js';
+
+/** A line of a key or of a trainee's answers, by what it asks for. */
+export interface AskedFor {
+  /** The path of a value, or the id of a finding. */
+  value?: string;
+  finding?: string;
+}
+
+/** What a line is called in a report: its path, or `finding ID`. */
+export const whatOf = ({ value, finding }: AskedFor): string => value ?? `finding ${finding}`;
+
+/**
+ * A word that two lines share exactly when they ask for the same thing: the place in the result that a path leads to, however it is
+ * written (`closure[0]`, `closure.0`, `closure.lobe`); without a result, or where the path leads nowhere, the path itself.
+ */
+export function sameValueKey(line: AskedFor, result?: Result): string {
+  if (line.value === undefined) return whatOf(line);
+  const found = result && valueAt(result, line.value);
+  return found?.ok ? JSON.stringify(found.steps) : dottedPath(line.value);
+}
+
+/**
+ * Refuses lines that ask for the same thing twice: the second would count again, or contradict the first.
+ * Throws InputFailure (2) with the places of both, one line for each repetition.
+ */
+export function refuseRepeated(lines: readonly (AskedFor & { where: string })[], result?: Result): void {
+  const seen = new Map<string, string>();
+  const problems: string[] = [];
+  for (const line of lines) {
+    const key = sameValueKey(line, result);
+    const first = seen.get(key);
+    if (first === undefined) seen.set(key, line.where);
+    else problems.push(`${line.where} ${whatOf(line)} stands at ${first} too. Keep one of the two lines.`);
+  }
+  if (problems.length > 0) throw new InputFailure(2, problems);
+}
