@@ -3,6 +3,8 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
+import { type Rules, ruleNumber } from '../rules/rule.js';
+import { citeOf } from '../rules/source-text.js';
 import type { FittedCirculation } from './closure-state.js';
 
 export interface ClosureCirculation {
@@ -67,38 +69,40 @@ export const NORMAL_CIRCULATION: FittedCirculation = {
   wedgeMmHg: c.normalWedgePressureMmHg.value,
 };
 
-/** Cautions about the PA pressure now and after the closure that could raise it most. */
+/** What the PA pressure now, and after the closure that could raise it most, means by the limits of the rules. */
 export function pressureFindings(
   circulation: ClosureCirculation,
   after: { closed: string; mmHg: number } | undefined,
+  rules: Pick<Rules, 'byId'>,
 ): Finding[] {
   if (!circulation.meanPaIsMeasured || !circulation.isUsable) return [];
   const now = circulation.fitted.meanPaMmHg;
-  const limit = c.pulmonaryHypertensionMmHg.value;
-  const severe = c.severePulmonaryHypertensionMmHg.value;
+  const limit = ruleNumber(rules, 'pulmonary-hypertension');
+  const severe = ruleNumber(rules, 'severe-pulmonary-hypertension');
+  const largestRise = ruleNumber(rules, 'largest-published-rise');
   const found: Finding[] = [];
-  if (now > limit) {
-    const isSevere = now >= severe;
+  if (now > limit.value) {
+    const isSevere = now >= severe.value;
     found.push(
       finding(
         isSevere ? 'stop' : 'caution',
         'pulmonary-hypertension',
         'circulation.mean_pa_pressure',
-        `Mean PA pressure ${fixed(now, 0)} mmHg: pulmonary hypertension (above ${limit} mmHg, ${SOURCES['esc-ers-2022'].cite}). ${
+        `Mean PA pressure ${fixed(now, 0)} mmHg: pulmonary hypertension (above ${limit.value} ${limit.unit}, ${citeOf(limit.source)}). ${
           isSevere
-            ? `From ${severe} mmHg it is severe (${SOURCES['esc-ers-2015'].cite}): no closure before a specialist decision with right-heart catheter.`
+            ? `From ${severe.value} ${severe.unit} it is severe (${citeOf(severe.source)}): no closure before a specialist decision with right-heart catheter.`
             : `A relative contraindication to embolisation (${SOURCES['bts-2017'].cite}): look for a hepatic malformation and anaemia, and discuss before closing.`
         }`,
       ),
     );
   }
-  if (after && after.mmHg > limit && after.mmHg > now) {
+  if (after && after.mmHg > limit.value && after.mmHg > now) {
     found.push(
       finding(
         'caution',
         'pulmonary-hypertension-after-closure',
         'closure',
-        `With ${after.closed} closed the mean PA pressure could rise from ${fixed(now, 0)} to at most ${fixed(after.mmHg, 0)} mmHg (output unchanged, no recruitment of the normal bed), above ${limit} mmHg (${SOURCES['esc-ers-2022'].cite}). Published: no significant rise in 43 patients, largest ${c.largestPublishedRiseMmHg.value} mmHg (${SOURCES['shovlin-2008-pressure'].cite}), severe hypertension left out. Measure the pressure during the procedure.`,
+        `With ${after.closed} closed the mean PA pressure could rise from ${fixed(now, 0)} to at most ${fixed(after.mmHg, 0)} mmHg (output unchanged, no recruitment of the normal bed), above ${limit.value} ${limit.unit} (${citeOf(limit.source)}). Published: no significant rise in 43 patients, largest ${largestRise.value} ${largestRise.unit} (${citeOf(largestRise.source)}), severe hypertension left out. Measure the pressure during the procedure.`,
       ),
     );
   }

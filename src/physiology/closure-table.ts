@@ -5,6 +5,7 @@ import type { VesselMeasure } from '../geometry/measure.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import type { Closure, Shunt } from '../result/result.generated.js';
+import type { Rules } from '../rules/rule.js';
 import {
   type ClosureCirculation,
   closureCirculation,
@@ -32,6 +33,7 @@ export interface ClosureInput {
   vessels: readonly VesselMeasure[];
   shunt?: Shunt;
   case: Pick<Case, 'blood' | 'circulation' | 'gases' | 'lesion'>;
+  rules: Pick<Rules, 'byId'>;
   /** How far each feeder is closed, 0..1; left out: 1. */
   occlusion?: number;
   /** The sets to work out; left out: those of `closureSets`, then the lobe. */
@@ -96,7 +98,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
     ],
   };
   const rows = sets.map((set) => closureRow(set, context));
-  findings.push(...pressureFindings(circulation, highestPressure(rows)));
+  findings.push(...pressureFindings(circulation, highestPressure(rows), input.rules));
   findings.push(...flowFindings(shares, fraction, circulation, input.case.blood.haematocritFraction));
   findings.push(...orderFindings(order, occlusion < 1 ? [] : rows, names));
   return { rows, findings, order, shares };

@@ -3,6 +3,8 @@ import { fixed, rounded } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import type { Resection } from '../result/result.generated.js';
+import { type NumberRule, type Rules, ruleNumber } from '../rules/rule.js';
+import { citeOf } from '../rules/source-text.js';
 import { countedSegments, lobeSegments, type Side, subsegmentsOf } from './lung-segments.js';
 
 export interface LungFunctionInput {
@@ -12,6 +14,7 @@ export interface LungFunctionInput {
   /** Segments that hold the lesion: they exchange no gas worth counting and are already lost. */
   lesionSegments: readonly string[];
   spirometry: Patient['spirometry'];
+  rules: Pick<Rules, 'byId'>;
 }
 
 export type PredictedLungFunction = Pick<
@@ -53,6 +56,7 @@ export function predictLungFunction(input: LungFunctionInput): PredictedLungFunc
   const removed = resected.segments.filter((s) => !known.includes(s)).length;
   const kept = (total - lost - removed) / (total - lost);
   const keptBySubsegments = subsegmentFactor(side, resected, known);
+  const limits = functionLimits(input.rules);
   const values = [spirometry.fev1Percent, spirometry.dlcoPercent];
   const because = [
     `${total}-segment count (${SOURCES['bts-scts-2001'].cite}): ${
@@ -65,8 +69,8 @@ export function predictLungFunction(input: LungFunctionInput): PredictedLungFunc
   if (values.every((v) => v === undefined) && spirometry.fev1L === undefined) {
     because.push('No value is predicted: spirometry is not given.');
   }
-  because.push(...otherSideOfThreshold('FEV1', spirometry.fev1Percent, kept, keptBySubsegments));
-  because.push(...otherSideOfThreshold('DLCO', spirometry.dlcoPercent, kept, keptBySubsegments));
+  because.push(...otherSideOfThreshold('FEV1', spirometry.fev1Percent, kept, keptBySubsegments, limits));
+  because.push(...otherSideOfThreshold('DLCO', spirometry.dlcoPercent, kept, keptBySubsegments, limits));
   const left = (value: number | undefined, digits: number) =>
     value === undefined ? undefined : rounded(value * kept, digits);
   const predicted: PredictedLungFunction = {
@@ -74,7 +78,7 @@ export function predictLungFunction(input: LungFunctionInput): PredictedLungFunc
     predicted_fev1_percent: left(spirometry.fev1Percent, 3),
     predicted_dlco_percent: left(spirometry.dlcoPercent, 3),
     predicted_because: because.join(' '),
-    predicted_reading: reading(left(spirometry.fev1Percent, 3), left(spirometry.dlcoPercent, 3)),
+    predicted_reading: reading(left(spirometry.fev1Percent, 3), left(spirometry.dlcoPercent, 3), limits),
   };
   return Object.fromEntries(
     Object.entries(predicted).filter(([, v]) => v !== undefined),
@@ -95,14 +99,30 @@ function subsegmentFactor(
   return (total - lost - (resected.subsegments - lostInside)) / (total - lost);
 }
 
+/** The limits of predicted function, % of predicted, with their sources. */
+interface FunctionLimits {
+  low: NumberRule;
+  moderate: NumberRule;
+  breathless: NumberRule;
+}
+
+function functionLimits(rules: Pick<Rules, 'byId'>): FunctionLimits {
+  return {
+    low: ruleNumber(rules, 'low-predicted-function'),
+    moderate: ruleNumber(rules, 'moderate-predicted-function'),
+    breathless: ruleNumber(rules, 'breathless-predicted-function'),
+  };
+}
+
 function otherSideOfThreshold(
   name: string,
   pre: number | undefined,
   kept: number,
   bySubsegments: number,
+  { moderate, breathless, low }: FunctionLimits,
 ): string[] {
   if (pre === undefined) return [];
-  const limits = [c.ppoLowRiskPercent.value, c.ppoBreathlessnessPercent.value, c.ppoHighRiskPercent.value];
+  const limits = [moderate.value, breathless.value, low.value];
   const crossed = limits.filter((limit) => pre * kept >= limit !== pre * bySubsegments >= limit);
   return crossed.map(
     (limit) =>
@@ -111,23 +131,27 @@ function otherSideOfThreshold(
 }
 
 /** What the published thresholds say about the predicted values. They are of lung cancer surgery and inform only. */
-function reading(fev1: number | undefined, dlco: number | undefined): string | undefined {
+function reading(
+  fev1: number | undefined,
+  dlco: number | undefined,
+  { low, moderate, breathless }: FunctionLimits,
+): string | undefined {
   const values = [fev1, dlco].filter((v): v is number => v !== undefined);
   if (values.length === 0) return undefined;
   const lowest = Math.min(...values);
-  const low = c.ppoLowRiskPercent.value;
-  const high = c.ppoHighRiskPercent.value;
   const accp =
-    lowest < high
-      ? `a value below ${high} %: cardiopulmonary exercise test before deciding`
-      : lowest > low
+    lowest < low.value
+      ? `a value below ${low.value} %: cardiopulmonary exercise test before deciding`
+      : lowest > moderate.value
         ? values.length === 2
-          ? `both above ${low} %: low risk, no further test asked for`
-          : `above ${low} %, but low risk needs both FEV1 and DLCO`
-        : `a value of ${high} to ${low} %: stair climb or shuttle walk first`;
-  const breathless =
-    lowest < c.ppoBreathlessnessPercent.value
-      ? `below ${c.ppoBreathlessnessPercent.value} %: higher risk of breathlessness, not a refusal`
-      : `not below ${c.ppoBreathlessnessPercent.value} %`;
-  return `${SOURCES['accp-2013-resection'].cite}: ${accp}. ${SOURCES['bts-2010-resection'].cite}: ${breathless}. Both are thresholds of lung cancer surgery and inform only.`;
+          ? `both above ${moderate.value} %: low risk, no further test asked for`
+          : `above ${moderate.value} %, but low risk needs both FEV1 and DLCO`
+        : `a value of ${low.value} to ${moderate.value} %: stair climb or shuttle walk first`;
+  const breath =
+    lowest < breathless.value
+      ? `below ${breathless.value} %: higher risk of breathlessness, not a refusal`
+      : `not below ${breathless.value} %`;
+  const guideline =
+    low.source === moderate.source ? citeOf(low.source) : `${citeOf(low.source)}; ${citeOf(moderate.source)}`;
+  return `${guideline}: ${accp}. ${citeOf(breathless.source)}: ${breath}. Both are thresholds of lung cancer surgery and inform only.`;
 }

@@ -56,6 +56,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     vessels: lesion.vessels,
     shunt: before.shunt,
     case: subject,
+    rules,
     ...(noneOpen && { sets: [] }),
   });
   findings.push(...closure.findings);
@@ -92,6 +93,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     lobe: subject.lesion.lobe,
     lesionSegments: subject.lesion.segments,
     spirometry: subject.patient.spirometry,
+    rules,
   });
   const surgery = planResection({
     case: subject,

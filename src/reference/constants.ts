@@ -49,7 +49,6 @@ export const CONSTANTS = {
     'from 150 mmHg up, our reading of its example',
   ),
   oxygenWashoutMinutes: constant(20, 'min', 'toffaletti-2026', '15 to 30 min are usual'),
-  normalShuntUpperFraction: constant(0.05, 'fraction', 'gossage-1998'),
   physiologicalShuntFraction: constant(
     0.027,
     'fraction',
@@ -127,14 +126,6 @@ export const CONSTANTS = {
   normalMeanPaPressureMmHg: constant(14, 'mmHg', 'ers-normal-haemodynamics'),
   normalWedgePressureMmHg: constant(8, 'mmHg', 'ers-normal-haemodynamics', 'middle of 4 to 12'),
   normalCardiacOutputLMin: constant(5, 'L/min', 'ers-normal-haemodynamics', 'middle of 4 to 6'),
-  pulmonaryHypertensionMmHg: constant(20, 'mmHg', 'esc-ers-2022', 'mean PA pressure above this'),
-  severePulmonaryHypertensionMmHg: constant(35, 'mmHg', 'esc-ers-2015', 'wording for lung disease'),
-  largestPublishedRiseMmHg: constant(
-    8,
-    'mmHg',
-    'shovlin-2008-pressure',
-    'largest rise after embolisation in 43 measured',
-  ),
   bloodViscosityMPaS: constant(
     3.5,
     'mPa s',
@@ -152,14 +143,6 @@ export const CONSTANTS = {
   // Lung function after resection.
   segmentsBothLungs: constant(19, 'segments', 'bts-scts-2001'),
   subsegmentsBothLungs: constant(42, 'subsegments', 'bts-2010-resection'),
-  ppoLowRiskPercent: constant(60, '%', 'accp-2013-resection', 'both above: low risk'),
-  ppoHighRiskPercent: constant(
-    30,
-    '%',
-    'accp-2013-resection',
-    'either below: exercise test with gas exchange',
-  ),
-  ppoBreathlessnessPercent: constant(40, '%', 'bts-2010-resection', 'risk of breathlessness, not a refusal'),
   // Scans.
   segmentationThresholdError: constant(
     0.1,

@@ -16,7 +16,7 @@ interface RuleBase {
 }
 
 /** One number with its unit: a definition, an allowance or a limit. */
-interface NumberRule extends RuleBase {
+export interface NumberRule extends RuleBase {
   kind: 'number';
   value: number;
   unit: string;
@@ -158,13 +158,18 @@ export interface Rules {
 }
 
 /**
- * The value of a number rule.
- * Throws RangeError for an id that no file holds: a defect of ours, since the loader checks the needed ids.
+ * A number rule, with its unit and source.
+ * Throws RangeError for an id that no file holds: a defect of ours, since an overlay can replace rules but not remove any.
  */
-export function numberOf(rules: Pick<Rules, 'byId'>, id: string): number {
+export function ruleNumber(rules: Pick<Rules, 'byId'>, id: string): NumberRule {
   const rule = rules.byId.get(id);
   if (rule?.kind !== 'number') throw new RangeError(`no number rule is called ${id}`);
-  return rule.value;
+  return rule;
+}
+
+/** The value of a number rule; throws as `ruleNumber` does. */
+export function numberOf(rules: Pick<Rules, 'byId'>, id: string): number {
+  return ruleNumber(rules, id).value;
 }
 
 /** The rules of one kind, in order. */

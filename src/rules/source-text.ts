@@ -7,6 +7,11 @@ const HOW_READ: Record<Source['read'], string> = {
   memory: ' (from memory)',
 };
 
+/** The publication a rule rests on, or the words the rule itself gives; for the middle of a sentence. */
+export function citeOf(source: string): string {
+  return Object.hasOwn(SOURCES, source) ? SOURCES[source as keyof typeof SOURCES].cite : source;
+}
+
 /** A rule's source as a reader sees it: the publication and how it was read, or the words the rule itself gives. */
 export function sourceText(source: string): string {
   if (!Object.hasOwn(SOURCES, source)) return source;

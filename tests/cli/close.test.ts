@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Case } from '../../src/case/case.js';
 import { type CloseOptions, closeCase, type MeasureCase } from '../../src/cli/commands/close.js';
 import type { Closure } from '../../src/result/result.generated.js';
+import { loadRules } from '../../src/rules/load-rules.js';
 import { closureCaseOf, feedersOf, vesselOf } from '../physiology/make.js';
 import { capture } from './capture.js';
 
@@ -20,6 +21,7 @@ const subject: Case = {
 };
 const measured: MeasureCase = async () => ({
   case: subject,
+  rules: loadRules(),
   lesion: {
     vessels: [...feedersOf('6x60 4x60'), vesselOf('V1', 50, 9, 'drain'), vesselOf('B1', 20, 3, 'branch')],
     neighbours: [],

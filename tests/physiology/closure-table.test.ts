@@ -5,7 +5,10 @@ import { closureSets } from '../../src/physiology/closure-sets.js';
 import { type ClosureInput, closureTable } from '../../src/physiology/closure-table.js';
 import { computeShunt } from '../../src/physiology/compute-shunt.js';
 import type { Closure, Shunt } from '../../src/result/result.generated.js';
+import { loadRules } from '../../src/rules/load-rules.js';
 import { closureCaseOf, feedersOf, sampleOf, vesselOf } from './make.js';
+
+const RULES = loadRules();
 
 const THIRTY: Shunt = {
   fraction: 0.3,
@@ -18,7 +21,7 @@ const THIRTY: Shunt = {
 };
 
 function tableOf(vessels: readonly VesselMeasure[], more: Partial<ClosureInput> = {}) {
-  return closureTable({ vessels, shunt: THIRTY, case: closureCaseOf(), ...more });
+  return closureTable({ vessels, shunt: THIRTY, case: closureCaseOf(), rules: RULES, ...more });
 }
 
 function intervalOf(interval: [number, number] | undefined): [number, number] {
@@ -246,7 +249,7 @@ describe('properties of the closure (seed 2008)', () => {
     const gases = [sampleOf({ po2MmHg: 118, ph: 7.4 })];
     const subject = closureCaseOf({ gases });
     const { shunt } = computeShunt({ samples: gases, when: 'before', haemoglobinGDl: 15 });
-    const [row] = closureTable({ vessels: feedersOf('6x60'), shunt, case: subject, sets: [[]] }).rows;
+    const [row] = tableOf(feedersOf('6x60'), { shunt, case: subject, sets: [[]] }).rows;
     expect(row.so2_on_oxygen_percent).toBeCloseTo(shunt?.arterial_saturation_percent as number, 2);
   });
 });

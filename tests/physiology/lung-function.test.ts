@@ -7,7 +7,10 @@ import {
   type Side,
   subsegmentsOf,
 } from '../../src/physiology/lung-segments.js';
+import { loadRules } from '../../src/rules/load-rules.js';
 import { readCheckValues, worked } from '../check-values/read-check-values.js';
+
+const rules = loadRules();
 
 describe('lung function after resection against its table', () => {
   for (const row of readCheckValues('lung-function')) {
@@ -18,6 +21,7 @@ describe('lung function after resection against its table', () => {
         lobe: row.word('lobe') as Lobe,
         lesionSegments: row.word('segments').split(' ').filter(Boolean),
         spirometry: { fev1L: pre, fev1Percent: pre, dlcoPercent: pre },
+        rules,
       });
       const value = worked(row, {
         fev1_l: () => predicted.predicted_fev1_l,
@@ -56,7 +60,7 @@ describe('counting of segments', () => {
   it('a lobe that the side does not have gives the reason', () => {
     const spirometry = { fev1Percent: 88 };
     const at = (side: Side | undefined, lobe: Lobe | undefined) =>
-      predictLungFunction({ side, lobe, lesionSegments: [], spirometry }).predicted_because;
+      predictLungFunction({ side, lobe, lesionSegments: [], spirometry, rules }).predicted_because;
     expect(at('left', 'middle')).toContain('no middle lobe');
     expect(at(undefined, 'lower')).toContain('side');
     expect(at('left', undefined)).toContain('lobe');
@@ -70,6 +74,7 @@ describe('reading of the predicted values', () => {
       lobe,
       lesionSegments: [],
       spirometry: { fev1Percent, dlcoPercent },
+      rules,
     });
   /** What must be measured before to leave `ppo` after right lower lobectomy. */
   const preFor = (ppo: number) => (ppo * 19) / 14;

@@ -5,6 +5,7 @@ import { quantityFlag } from '../../foundation/quantity.js';
 import type { LesionMeasure } from '../../geometry/measure.js';
 import { closureTable } from '../../physiology/closure-table.js';
 import { computeShunt, shuntInputOfCase } from '../../physiology/compute-shunt.js';
+import type { Rules } from '../../rules/rule.js';
 import { closureText } from '../closure-text.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
@@ -14,13 +15,14 @@ export interface CloseOptions {
   occlusion?: string;
   json?: boolean;
   root?: string;
+  rules?: string;
 }
 
 /** Measures the surfaces of a case. */
 export type MeasureCase = (
   path: string,
-  options: { root?: string },
-) => Promise<{ case: Case; lesion: LesionMeasure; findings(): Promise<Finding[]> }>;
+  options: { root?: string; rules?: string },
+) => Promise<{ case: Case; rules: Rules; lesion: LesionMeasure; findings(): Promise<Finding[]> }>;
 
 const EXAMPLE = 'Example: pavm close cases/heron A1';
 
@@ -44,11 +46,11 @@ export async function closeCase(
   const [path, ...names] = args;
   if (path === undefined) throw new InputFailure(2, `close needs a CASE. ${EXAMPLE}`);
   const occlusion = occlusionOf(options.occlusion);
-  const measured = await measureCase(path, { root: options.root });
+  const measured = await measureCase(path, { root: options.root, rules: options.rules });
   const { vessels } = measured.lesion;
   const sets = names.length === 0 ? undefined : [setOf(names, vessels)];
   const shunt = computeShunt(shuntInputOfCase(measured.case, 'before'));
-  const given = { vessels, shunt: shunt.shunt, case: measured.case };
+  const given = { vessels, shunt: shunt.shunt, case: measured.case, rules: measured.rules };
   const closure = closureTable({ ...given, occlusion, sets });
   if (options.json) {
     terminal.out(`${JSON.stringify(closure.rows, null, 2)}\n`);
