@@ -3,6 +3,7 @@ import { convert } from '../foundation/units.js';
 import type { Vec3 } from '../foundation/vector.js';
 import {
   AT_HAND_ITEMS,
+  type Bleeding,
   type Case,
   type Expectation,
   type GasSample,
@@ -50,13 +51,17 @@ export function buildCase(reader: FileReader, folder: string, locate: (path: str
     blood: {
       haemoglobinGDl: reader.quantity('blood.haemoglobin'),
       haematocritFraction: reader.quantity('blood.haematocrit'),
+      ferritinUgL: reader.quantity('blood.ferritin'),
+      transferrinSaturationFraction: reader.quantity('blood.transferrin_saturation'),
     },
     gases: reader.items('gases').map((path, i) => buildSample(reader, path, i)),
     circulation: {
       cardiacOutputLMin: reader.quantity('circulation.cardiac_output'),
+      cardiacOutputMethod: reader.word('circulation.cardiac_output_method'),
       meanPaPressureMmHg: reader.quantity('circulation.mean_pa_pressure'),
       wedgePressureMmHg: reader.quantity('circulation.wedge_pressure'),
       oxygenUptakeMlMin: reader.quantity('circulation.oxygen_uptake'),
+      oxygenUptakeMethod: reader.word('circulation.oxygen_uptake_method'),
     },
     lesion: {
       side: reader.word<'left' | 'right'>('lesion.side'),
@@ -64,21 +69,65 @@ export function buildCase(reader: FileReader, folder: string, locate: (path: str
       segments: reader.texts('lesion.segments'),
       kind: reader.word<'simple' | 'complex' | 'diffuse'>('lesion.kind'),
       treated: reader.text('lesion.treated'),
+      otherLesions: reader.yesNo('lesion.other_lesions'),
     },
     surfaces: reader.has('surfaces') ? buildSurfaces(reader, folder) : undefined,
     shelf: input('shelf'),
     planned: {
       date: reader.text('planned.date'),
       approach: reader.word<Case['planned']['approach']>('planned.approach') ?? 'auto',
+      session: reader.has('planned.session') ? buildSession(reader) : undefined,
     },
     surgery: {
       oneLungVentilation: reader.yesNo('surgery.one_lung_ventilation'),
       leakTest: buildLeakTest(reader),
+      extent: reader.word('surgery.extent'),
+      segments: optionalTexts(reader, 'surgery.segments'),
+      obstructedSegments: optionalTexts(reader, 'surgery.obstructed_segments'),
     },
+    bleeding: reader.has('bleeding') ? buildBleeding(reader) : undefined,
+    team: reader.has('team')
+      ? reader
+          .entries('team')
+          .map(({ key, path }) => ({ role: key, contact: reader.written(path) as string }))
+      : undefined,
     atHand: Object.fromEntries(AT_HAND_ITEMS.map((item) => [item, reader.yesNo(`at_hand.${item}`)])),
     print: buildPrint(reader),
     expected: reader.items('expected').map((path) => buildExpectation(reader, path)),
     locate,
+  };
+}
+
+const optionalTexts = (reader: FileReader, path: string): string[] | undefined =>
+  reader.has(path) ? reader.texts(path) : undefined;
+
+function buildSession(reader: FileReader): Case['planned']['session'] {
+  const path = 'planned.session';
+  return {
+    contrastLimitMl: reader.quantity(`${path}.contrast_limit`),
+    oneLung: reader.has(`${path}.one_lung`) ? reader.yesNo(`${path}.one_lung`) === 'yes' : undefined,
+    mostFeeders: reader.number(`${path}.most_feeders`),
+    gapDays: reader.quantity(`${path}.gap`),
+  };
+}
+
+function buildBleeding(reader: FileReader): Bleeding {
+  return {
+    now: reader.yesNo('bleeding.now'),
+    within24h: reader.yesNo('bleeding.within_24_h'),
+    stable: reader.yesNo('bleeding.stable'),
+    into: reader.word('bleeding.into'),
+    on: reader.text('bleeding.on'),
+  };
+}
+
+function buildAnticoagulant(reader: FileReader): Case['patient']['anticoagulant'] {
+  const path = 'patient.anticoagulant';
+  if (!reader.has(path)) return undefined;
+  return {
+    agent: reader.written(`${path}.agent`),
+    dose: reader.written(`${path}.dose`),
+    lastDose: reader.text(`${path}.last_dose`),
   };
 }
 
@@ -90,6 +139,7 @@ function buildPatient(reader: FileReader): Case['patient'] {
     weightKg: reader.quantity(at('weight')),
     heightCm: reader.quantity(at('height')),
     pregnant: reader.yesNo(at('pregnant')),
+    gestationWeeks: reader.quantity(at('gestation')),
     history: reader.texts(at('history')),
     hht: {
       epistaxis: reader.yesNo(at('hht.epistaxis')),
@@ -98,7 +148,18 @@ function buildPatient(reader: FileReader): Case['patient'] {
       firstDegreeRelative: reader.yesNo(at('hht.first_degree_relative')),
     },
     allergies: reader.has(at('allergies')) ? reader.texts(at('allergies')) : undefined,
-    anticoagulated: reader.yesNo(at('anticoagulated')),
+    anticoagulated:
+      reader.yesNo(at('anticoagulated')) ?? (reader.has(at('anticoagulant')) ? 'yes' : undefined),
+    anticoagulant: buildAnticoagulant(reader),
+    bloodGroup: reader.written(at('blood_group')),
+    oximetry: reader.has(at('oximetry'))
+      ? {
+          lyingFraction: reader.quantity(at('oximetry.lying')),
+          standingFraction: reader.quantity(at('oximetry.standing')),
+        }
+      : undefined,
+    heartRatePerMin: reader.quantity(at('heart_rate')),
+    creatinineUmolL: reader.quantity(at('creatinine')),
     egfrMlMin173: reader.quantity(at('egfr')),
     spirometry: {
       fev1L: reader.quantity(at('spirometry.fev1')),
@@ -113,6 +174,7 @@ function buildSample(reader: FileReader, path: string, index: number): GasSample
   return {
     name: reader.text(`${path}.name`) ?? `sample-${index + 1}`,
     when: reader.word<GasSample['when']>(`${path}.when`) ?? 'before',
+    on: reader.text(`${path}.on`),
     fio2: inspiredFraction(reader, path),
     minutesOnOxygen: reader.quantity(`${path}.minutes_on_oxygen`),
     site: reader.word<GasSample['site']>(`${path}.site`) ?? 'arterial',
@@ -144,6 +206,8 @@ function buildSurfaces(reader: FileReader, folder: string): Surfaces {
     unit,
     unitMm: convert(1, 'length', unit, 'mm'),
     frame: reader.word<Surfaces['frame']>('surfaces.frame') ?? 'unknown',
+    mendMm: reader.quantity('surfaces.mend'),
+    dropBelowMm3: reader.quantity('surfaces.drop_below'),
   };
   if (reader.has('surfaces.parts')) {
     surfaces.parts = reader.items('surfaces.parts').map(

@@ -2,6 +2,15 @@ import { quoted } from '../foundation/quoted-text.js';
 
 const DAYS = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
 
+/** Why a text is neither an ISO date nor one with a time of day, "2026-03-14 07:30"; undefined when it is one. */
+export function momentProblem(text: string): string | undefined {
+  const [date, time, ...rest] = text.split(/[ T]/);
+  if (time === undefined) return dateProblem(text);
+  if (rest.length > 0 || !/^([01]\d|2[0-3]):[0-5]\d$/.test(time))
+    return `${quoted(text)} is not a date with a time of day. Write for example "2026-03-14 07:30".`;
+  return dateProblem(date);
+}
+
 /** Why a text is no ISO calendar date between 1900 and 2199, as a sentence; undefined when it is one. No clock, no time zone. */
 export function dateProblem(text: string): string | undefined {
   const match = /^(\d{4})-(\d{2})-(\d{2})$/.exec(text);

@@ -7,13 +7,20 @@ export interface Case {
   purpose: 'clinical' | 'teaching' | 'demo';
   scan: { date?: string; sliceThicknessMm?: number; inPlaneMm?: number; series?: InputPath };
   patient: Patient;
-  blood: { haemoglobinGDl?: number; haematocritFraction?: number };
+  blood: {
+    haemoglobinGDl?: number;
+    haematocritFraction?: number;
+    ferritinUgL?: number;
+    transferrinSaturationFraction?: number;
+  };
   gases: GasSample[];
   circulation: {
     cardiacOutputLMin?: number;
+    cardiacOutputMethod?: 'thermodilution' | 'fick-measured' | 'fick-assumed' | 'echo' | 'mri';
     meanPaPressureMmHg?: number;
     wedgePressureMmHg?: number;
     oxygenUptakeMlMin?: number;
+    oxygenUptakeMethod?: 'measured' | 'assumed';
   };
   lesion: {
     side?: 'left' | 'right';
@@ -23,11 +30,30 @@ export interface Case {
     kind?: 'simple' | 'complex' | 'diffuse';
     /** ISO date of the last closure, where the scan lies after it. */
     treated?: string;
+    /** Lesions in either lung that no surface here holds. */
+    otherLesions?: YesNoUnknown;
   };
   surfaces?: Surfaces;
   shelf?: InputPath;
-  planned: { date?: string; approach: 'auto' | 'embolise' | 'resect' };
-  surgery: { oneLungVentilation?: YesNoUnknown; leakTest?: { cmH2O: number; asWritten: string } };
+  planned: {
+    date?: string;
+    approach: 'auto' | 'embolise' | 'resect';
+    /** The hospital's own limits for one session. */
+    session?: { contrastLimitMl?: number; oneLung?: boolean; mostFeeders?: number; gapDays?: number };
+  };
+  surgery: {
+    oneLungVentilation?: YesNoUnknown;
+    leakTest?: { cmH2O: number; asWritten: string };
+    extent?: 'lobe' | 'segments' | 'wedge';
+    /** What plan B takes, where the extent is not the lobe; as written, S1 to S10. */
+    segments?: string[];
+    /** Segments that no longer breathe. */
+    obstructedSegments?: string[];
+  };
+  /** Present where the case says anything about a bleed. */
+  bleeding?: Bleeding;
+  /** Whom to call, in the order of the file, as written. */
+  team?: { role: string; contact: string }[];
   /** What somebody has looked for; absent: still to be confirmed. */
   atHand: { [item in AtHandItem]?: YesNoUnknown };
   print: {
@@ -79,12 +105,22 @@ export interface InputPath {
   absolute: string;
 }
 
+export interface Bleeding {
+  now?: YesNoUnknown;
+  within24h?: YesNoUnknown;
+  stable?: YesNoUnknown;
+  into?: 'airway' | 'chest' | 'both' | 'unknown';
+  /** ISO date. */
+  on?: string;
+}
+
 export interface Patient {
   ageYears?: number;
   sex?: 'female' | 'male' | 'other' | 'unknown';
   weightKg?: number;
   heightCm?: number;
   pregnant?: YesNoUnknown;
+  gestationWeeks?: number;
   history: string[];
   hht: {
     epistaxis?: YesNoUnknown;
@@ -94,7 +130,16 @@ export interface Patient {
   };
   /** undefined: the case does not say; an empty list: none known. */
   allergies?: string[];
+  /** `yes` also where only the agent is named. */
   anticoagulated?: YesNoUnknown;
+  /** As written; `lastDose` is an ISO date, or date and time of day. */
+  anticoagulant?: { agent?: string; dose?: string; lastDose?: string };
+  /** As written, unverified. */
+  bloodGroup?: string;
+  /** Pulse oximetry on room air, 0..1. */
+  oximetry?: { lyingFraction?: number; standingFraction?: number };
+  heartRatePerMin?: number;
+  creatinineUmolL?: number;
   egfrMlMin173?: number;
   spirometry: { fev1L?: number; fev1Percent?: number; dlcoPercent?: number };
 }
@@ -102,6 +147,8 @@ export interface Patient {
 export interface GasSample {
   name: string;
   when: 'before' | 'after';
+  /** ISO date of the sample. */
+  on?: string;
   fio2?: number;
   minutesOnOxygen?: number;
   site: 'arterial' | 'mixed-venous';
@@ -162,6 +209,10 @@ export interface Surfaces {
   /** Millimetres in one mesh unit. */
   unitMm: number;
   frame: 'LPS' | 'RAS' | 'unknown';
+  /** Cracks up to this width are closed; left out: none. */
+  mendMm?: number;
+  /** Loose pieces below this volume are left out; left out: none. */
+  dropBelowMm3?: number;
   /** Exactly one of the three. */
   parts?: Part[];
   whole?: { mesh: InputPath; ends: VesselEnd[]; sac?: Vec3; path: string };

@@ -130,6 +130,29 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
       ),
     );
   }
+  if (reader.has('patient.gestation') && reader.yesNo('patient.pregnant') !== 'yes') {
+    findings.push(
+      finding(
+        'caution',
+        'gestation-not-pregnant',
+        'patient.gestation',
+        'Weeks of pregnancy are given, but pregnant is not yes. Check both; the plan goes by pregnant alone.',
+      ),
+    );
+  }
+  if (reader.has('patient.anticoagulant') && reader.has('patient.anticoagulated')) {
+    const said = reader.yesNo('patient.anticoagulated');
+    if (said !== undefined && said !== 'yes') {
+      findings.push(
+        finding(
+          'caution',
+          'anticoagulant-contradicts',
+          'patient.anticoagulant',
+          `An anticoagulant is named, but anticoagulated says ${said}. Check both; the plan goes by anticoagulated alone.`,
+        ),
+      );
+    }
+  }
   const scan = reader.text('scan.date');
   const planned = reader.text('planned.date');
   const treated = reader.text('lesion.treated');

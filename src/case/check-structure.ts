@@ -121,7 +121,7 @@ function noteDifference(
 ): void {
   const path = pathOf(error.instancePath, yaml.value);
   const schema = error.parentSchema as FileSchema;
-  if (schema.quantity || schema.date || schema.path) return;
+  if (schema.quantity || schema.date || schema.moment || schema.path) return;
   const value = error.data as YamlValue;
   switch (error.keyword) {
     case 'additionalProperties':
@@ -183,10 +183,11 @@ function enumText(shown: string, source: string | undefined, accepted: readonly 
 
 function typeText(shown: string, value: YamlValue, source: string | undefined, schema: FileSchema): string {
   const types = ([] as string[]).concat(schema.type ?? []);
-  if (types.includes('array'))
-    return `${shown} stands where a list is needed. Write it in brackets: [ ... ].`;
-  if (types.includes('object')) return `${shown} stands where keys with values are needed.`;
-  if (types.includes('number') || types.includes('integer')) {
+  // Of several types the first is the one that a message asks for.
+  const [wanted] = types;
+  if (wanted === 'array') return `${shown} stands where a list is needed. Write it in brackets: [ ... ].`;
+  if (wanted === 'object') return `${shown} stands where keys with values are needed.`;
+  if (wanted === 'number' || wanted === 'integer') {
     if (source === undefined) return `${shown} stands where a number is needed.`;
     const number = parseNumber(source);
     if (typeof number === 'string') return number;

@@ -46,6 +46,8 @@ export function draftCase({ id, meshes, proposedEnds = [] }: DraftInput): string
     'surfaces:',
     '  unit: mm               # CHECK: mm | cm | m | inch, the unit of the mesh coordinates; mesh files seldom say it',
     '  frame: unknown         # LPS | RAS | unknown, the patient axes of the coordinates; DICOM is LPS',
+    '  # mend: 0.3 mm         # cracks up to this width are closed, each reported',
+    '  # drop_below: 10 mm3   # loose pieces below this volume are left out, and counted',
     ...surfaces,
     ...DRAFT_TAIL.split('\n'),
   ].join('\n');

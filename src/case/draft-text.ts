@@ -18,20 +18,27 @@ purpose: clinical        # CHECK: clinical | teaching | demo; demo means invente
 #   sex: female                # female | male | other | unknown
 #   weight: 62 kg              # kg, g or lb
 #   height: 168 cm             # cm, m, inch or ft
-#   pregnant: no               # yes | no | unknown
+#   pregnant: no               # yes | no | unknown; with yes also  gestation: 20 wk
 #   history: [haemoptysis]     # haemoptysis, stroke, tia, brain-abscess, migraine, epistaxis, haemothorax,
-#                              # pulmonary-hypertension, renal-impairment, hht-family
+#                              # pulmonary-hypertension, renal-impairment, hht-family, atrial-fibrillation, heart-failure,
+#                              # liver-avm, iron-deficiency
 #   hht: { epistaxis: unknown, telangiectasia: unknown, visceral_lesion: yes, first_degree_relative: unknown }
 #   allergies: [nickel]        # nickel, iodinated-contrast, latex, or another word; [] means none known
-#   anticoagulated: no         # yes | no | unknown
+#   anticoagulated: no         # yes | no | unknown; with yes also
+#                              # anticoagulant: { agent: TEXT, dose: TEXT, last_dose: 2026-03-14 07:30 }
+#   blood_group: A pos         # as written; printed as unverified
+#   oximetry: { lying: 91 %, standing: 84 % }   # pulse oximetry on room air
+#   heart_rate: 72 /min        # at rest
+#   creatinine: 74 umol/L      # umol/L or mg/dL
 #   egfr: 90 mL/min/1.73m2     # estimated glomerular filtration rate
 #   spirometry: { fev1: 2.9 L, fev1_percent: 88 %, dlco_percent: 74 % }
 
-# blood: { haemoglobin: 15 g/dL, haematocrit: 45 % }   # g/dL, g/L, or mmol/L of the monomer
+# blood: { haemoglobin: 15 g/dL, haematocrit: 45 %, ferritin: 80 ug/L, transferrin_saturation: 28 % }   # haemoglobin also g/L, or mmol/L of the monomer
 
 # gases:                       # any number of samples
 #   - name: on-oxygen
 #     when: before             # before | after treatment
+#     on: 2026-03-12           # date of the sample
 #     fio2: 1.0                # inspired oxygen as a fraction, 0.21 to 1
 #     minutes_on_oxygen: 20    # minutes
 #     site: arterial           # arterial | mixed-venous
@@ -43,14 +50,22 @@ purpose: clinical        # CHECK: clinical | teaching | demo; demo means invente
 #     altitude: 540 m          # or  pressure: 712 mmHg  (measured at the place, not reduced to sea level)
 
 # circulation: { cardiac_output: 6.4 L/min, mean_pa_pressure: 18 mmHg, wedge_pressure: 9 mmHg, oxygen_uptake: 240 mL/min }
+#                              # cardiac_output_method: thermodilution | fick-measured | fick-assumed | echo | mri
+#                              # oxygen_uptake_method: measured | assumed
 
-# lesion: { side: left, lobe: lower, segments: [S9, S10] }   # side: left | right; lobe: upper | middle | lingula | lower; kind: simple | complex | diffuse; treated: 2025-06-12, date of the last closure where the scan lies after it
+# lesion: { side: left, lobe: lower, segments: [S9, S10] }   # side: left | right; lobe: upper | middle | lingula | lower; kind: simple | complex | diffuse; treated: 2025-06-12, date of the last closure where the scan lies after it; other_lesions: yes | no | unknown, lesions that no surface here holds
+
+# bleeding: { now: no, within_24_h: no, stable: unknown, into: unknown }   # yes | no | unknown each; into: airway | chest | both | unknown; on: 2026-03-18, date of the bleed
+# team: { interventionist: NAME 0100, surgeon: NAME 0101, anaesthesia: NAME 0102 }   # whom to call, printed as written;
+#                              # also blood_bank, obstetrics, hyperbaric_centre, or a role of your own
 `;
 
 export const DRAFT_TAIL = `
 # shelf: shelf.yaml            # the hospital's own devices; a path outside this folder needs --root DIR that holds it
 # planned: { date: 2026-04-02, approach: auto }   # approach: auto | embolise | resect
+#                              # session: { contrast_limit: 250 mL, one_lung: yes, most_feeders: 4, gap: 28 d }, the hospital's own limits
 # surgery: { one_lung_ventilation: yes, leak_test: 30 cmH2O }   # the unit matters: 30 mmHg is 41 cmH2O
+#                              # extent: lobe | segments | wedge, with segments: [S8]; obstructed_segments: [S9], those that no longer breathe
 # at_hand: { snare: yes, blood: yes, clamps: no }   # what somebody has looked for: yes at hand, no missing; else to be confirmed
 #                              # plan A: catheter, snare, balloon; plan B: blood, clamps, sutures, stapler, print
 # print: { scale: 1, process: material-extrusion, wall: 1.2 mm, hollow: no }

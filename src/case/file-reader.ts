@@ -27,6 +27,14 @@ export class FileReader {
     return typeof value === 'string' && !this.problems.under(path) ? value : undefined;
   }
 
+  /** A text or number exactly as it was written. */
+  written(path: string): string | undefined {
+    const value = this.yaml.get(path);
+    return (typeof value === 'string' || typeof value === 'number') && !this.problems.under(path)
+      ? this.yaml.source(path)
+      : undefined;
+  }
+
   /** A text that the schema has restricted to the words of T. */
   word<T extends string>(path: string): T | undefined {
     return this.text(path) as T | undefined;
@@ -70,6 +78,13 @@ export class FileReader {
   items(path: string): string[] {
     const value = this.yaml.get(path);
     return Array.isArray(value) ? value.map((_, i) => childPath(path, i)) : [];
+  }
+
+  /** The entries of a mapping in the order of the file; none where there is no mapping. */
+  entries(path: string): { key: string; path: string }[] {
+    const value = this.yaml.get(path);
+    if (value === undefined || value === null || typeof value !== 'object' || Array.isArray(value)) return [];
+    return Object.keys(value).map((key) => ({ key, path: childPath(path, key) }));
   }
 
   /** The texts of a list, without those that are wrong. */

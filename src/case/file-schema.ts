@@ -7,6 +7,8 @@ export interface FileSchema {
   type?: string | readonly string[];
   properties?: Record<string, FileSchema>;
   required?: readonly string[];
+  /** What keys that are not listed hold; false: none are taken. */
+  additionalProperties?: FileSchema | boolean;
   items?: FileSchema;
   enum?: readonly unknown[];
   const?: unknown;
@@ -20,6 +22,8 @@ export interface FileSchema {
   quantity?: { kind: string; unit: string; bare?: string };
   /** Annotation: the text is an ISO date. */
   date?: boolean;
+  /** Annotation: the text is an ISO date, or date and time of day. */
+  moment?: boolean;
   /** Annotation: the text is the path of a file or folder. */
   path?: boolean;
   /** Annotation: what to write when `pattern` does not match. */
@@ -30,7 +34,7 @@ export interface FileSchema {
 export const VALIDATOR_OPTIONS = {
   verbose: true,
   allowUnionTypes: true,
-  vocabulary: ['quantity', 'date', 'path', 'hint'],
+  vocabulary: ['quantity', 'date', 'moment', 'path', 'hint'],
 } as const;
 
 const loaded = new Map<string, FileSchema>();

@@ -16,8 +16,10 @@ import { checkPrint } from './check-print.js';
 import { checkRanges } from './check-ranges.js';
 import { checkStructure } from './check-structure.js';
 import { checkSurfaces } from './check-surfaces.js';
+import { checkSurgery, checkTeam } from './check-treatment.js';
 import { FileReader } from './file-reader.js';
 import { CASE_RANGES } from './plausible-ranges.js';
+import { fieldsNotUsed } from './not-used-yet.js';
 import { Problems } from './problems.js';
 import { readAnnotations } from './read-annotations.js';
 
@@ -63,8 +65,11 @@ export async function parseCase(
   checkLesion(reader, problems, findings);
   checkPatient(reader, findings);
   checkSurfaces(reader, problems, findings);
+  checkSurgery(reader, problems);
+  checkTeam(reader, problems);
   checkPrint(reader, problems);
   checkExpected(reader, problems);
+  fieldsNotUsed(reader, findings);
   problems.throwIfAny();
   const name = options.locateName ?? fileName;
   const locate = (path: string): string => {

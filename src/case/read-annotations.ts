@@ -2,7 +2,7 @@ import { childPath, type LocatedYaml, type YamlValue } from '../foundation/locat
 import { parseNumber, parseQuantity, type Quantity } from '../foundation/quantity.js';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 import { KINDS, type QuantityKind, type UnitOf } from '../foundation/units.js';
-import { dateProblem } from './calendar-date.js';
+import { dateProblem, momentProblem } from './calendar-date.js';
 import { type FileSchema, fileSchema, resolveSchema } from './file-schema.js';
 import { pathProblem } from './path-text.js';
 import type { Problems } from './problems.js';
@@ -23,17 +23,17 @@ export function readAnnotations(
     if (Array.isArray(value)) {
       if (schema.items)
         value.forEach((item, i) => void visit(item, schema.items as FileSchema, childPath(path, i)));
-      else if (schema.quantity || schema.date || schema.path)
-        problems.add(path, 'a list stands where one text is needed.');
+      else if (isAnnotated(schema)) problems.add(path, 'a list stands where one text is needed.');
       return;
     }
     if (value !== null && typeof value === 'object') {
-      if (schema.quantity || schema.date || schema.path)
-        problems.add(path, 'a mapping stands where one text is needed.');
+      if (isAnnotated(schema)) problems.add(path, 'a mapping stands where one text is needed.');
       for (const [key, below] of Object.entries(value)) {
         const schemaBelow =
-          schema.properties && Object.hasOwn(schema.properties, key) ? schema.properties[key] : undefined;
-        if (schemaBelow) visit(below, schemaBelow, childPath(path, key));
+          schema.properties && Object.hasOwn(schema.properties, key)
+            ? schema.properties[key]
+            : schema.additionalProperties;
+        if (typeof schemaBelow === 'object') visit(below, schemaBelow, childPath(path, key));
       }
       return;
     }
@@ -42,6 +42,10 @@ export function readAnnotations(
   visit(yaml.value, root, '');
   return quantities;
 }
+
+/** A text that says more than its type does. */
+const isAnnotated = ({ quantity, date, moment, path }: FileSchema): boolean =>
+  Boolean(quantity || date || moment || path);
 
 function scalar(
   value: string | number | boolean | null,
@@ -61,11 +65,14 @@ function scalar(
     return;
   }
   if (value === null) {
-    if (schema.date || schema.path) problems.add(path, 'is empty. Give a value or delete the line.');
+    if (isAnnotated(schema)) problems.add(path, 'is empty. Give a value or delete the line.');
     return;
   }
   if (schema.date) {
     const problem = dateProblem(source);
+    if (problem !== undefined) problems.add(path, problem);
+  } else if (schema.moment) {
+    const problem = momentProblem(source);
     if (problem !== undefined) problems.add(path, problem);
   } else if (schema.path) {
     const problem =

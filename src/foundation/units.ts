@@ -36,6 +36,8 @@ const PA_PER_MMHG = 133.322387415;
 const PA_PER_CMH2O = 98.0665;
 /** Millimoles of haemoglobin monomer per litre in 1 g/dL: 10 g/L over 16 114 g/mol (ICSH 1978, memory). */
 const MONOMER_MMOL_L_PER_G_DL = 0.6206;
+/** Micromoles of creatinine per litre in 1 mg/dL: 10 mg/L over 113.12 g/mol is 88.40 (KDIGO 2012, memory). */
+const CREATININE_UMOL_L_PER_MG_DL = 88.4;
 
 export const KINDS = {
   pressure: {
@@ -176,6 +178,53 @@ export const KINDS = {
       kg: { times: 1, over: 1, source: SI },
       g: { times: 1, over: 1000, source: SI },
       lb: { also: ['lbs', 'pound', 'pounds'], times: 0.45359237, over: 1, source: YARD },
+    },
+  },
+  gestation: {
+    noun: 'a number of weeks of pregnancy',
+    base: 'wk',
+    examples: ['20 wk'],
+    units: {
+      wk: { also: ['week', 'weeks', 'w'], times: 1, over: 1, source: 'definition' },
+      days: { also: ['day', 'd'], times: 1, over: 7, source: 'definition' },
+    },
+  },
+  rate: {
+    noun: 'a rate',
+    base: '/min',
+    examples: ['72 /min'],
+    units: {
+      '/min': { also: ['1/min', 'min-1', 'bpm', 'per min', 'beats/min'], times: 1, over: 1, source: SI },
+    },
+  },
+  creatinine: {
+    noun: 'a creatinine concentration',
+    base: 'umol/L',
+    examples: ['74 umol/L', '0.84 mg/dL'],
+    units: {
+      'umol/L': { also: ['µmol/L', 'μmol/L'], times: 1, over: 1, source: SI },
+      'mg/dL': {
+        times: CREATININE_UMOL_L_PER_MG_DL,
+        over: 1,
+        source: '113.12 g/mol, rounded as laboratories do: KDIGO 2012 (memory)',
+      },
+    },
+  },
+  ferritin: {
+    noun: 'a ferritin concentration',
+    base: 'ug/L',
+    examples: ['12 ug/L'],
+    units: {
+      'ug/L': { also: ['µg/L', 'μg/L', 'mcg/L', 'ng/mL'], times: 1, over: 1, source: SI },
+    },
+  },
+  pieceVolume: {
+    noun: 'a volume',
+    base: 'mm3',
+    examples: ['10 mm3'],
+    units: {
+      mm3: { also: ['mm^3', 'mm³', 'uL', 'µL', 'μL'], times: 1, over: 1, source: SI },
+      mL: { also: ['cm3', 'cm^3', 'cm³'], times: 1000, over: 1, source: SI },
     },
   },
   egfr: {

@@ -20,6 +20,8 @@ function fileWith({ path, unit }: PlausibleRange, value: number): string {
   const top = keys[0] ?? '';
   let companions = COMPANIONS[top.replace('[]', '')] ?? '';
   if (path === 'print.cut.at') companions = 'axis: left, ';
+  if (path.startsWith('surfaces.'))
+    companions = 'unit: mm, parts: [{ name: A1, role: feeder, mesh: a.stl }], ';
   if (last === 'diameter') companions = companions.replace('diameter: 8 mm, ', '');
   const body = keys.reduceRight(
     (inner, key) => (key.endsWith('[]') ? `{ ${key.slice(0, -2)}: [${inner}] }` : `{ ${key}: ${inner} }`),

@@ -1,0 +1,50 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import type { FileReader } from './file-reader.js';
+
+/** Fields that are read and checked, and that no computation or document uses. Whoever uses one takes it off. */
+const FIELDS = [
+  'bleeding',
+  'blood.ferritin',
+  'blood.transferrin_saturation',
+  'circulation.cardiac_output_method',
+  'circulation.oxygen_uptake_method',
+  'gases[].on',
+  'lesion.other_lesions',
+  'patient.anticoagulant',
+  'patient.blood_group',
+  'patient.creatinine',
+  'patient.gestation',
+  'patient.heart_rate',
+  'patient.oximetry',
+  'planned.session',
+  'surfaces.drop_below',
+  'surfaces.mend',
+  'surgery.extent',
+  'surgery.obstructed_segments',
+  'surgery.segments',
+  'team',
+] as const;
+
+/** Entries of `patient.history` that nothing asks for. */
+const HISTORY = ['atrial-fibrillation', 'heart-failure', 'iron-deficiency', 'liver-avm'];
+
+/** One note that names what the file says and the plan leaves aside, so that nothing is ignored in silence. */
+export function fieldsNotUsed(reader: FileReader, findings: Finding[]): void {
+  const written: string[] = FIELDS.filter((path) => {
+    const [list, key] = path.split('[].');
+    return key === undefined
+      ? reader.has(path)
+      : reader.items(list).some((item) => reader.has(`${item}.${key}`));
+  });
+  const history = reader.texts('patient.history').filter((word) => HISTORY.includes(word));
+  if (history.length > 0) written.push(`patient.history (${history.join(', ')})`);
+  if (written.length === 0) return;
+  findings.push(
+    finding(
+      'note',
+      'not-used-yet',
+      'case',
+      `Read and checked, but no number, document or advice uses it yet: ${written.join(', ')}. Judge it yourself.`,
+    ),
+  );
+}
