@@ -5,6 +5,7 @@ import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import { type Rules, ruleNumber } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
+import { assumedOutput } from './assumed-output.js';
 import type { FittedCirculation } from './closure-state.js';
 
 export interface ClosureCirculation {
@@ -13,26 +14,28 @@ export interface ClosureCirculation {
   findings: Finding[];
   /** False where the given pressures contradict each other: then no pressure and no output is predicted. */
   isUsable: boolean;
+  /** False where no output was measured and none is assumed (a child without size): then no flows are given. */
+  outputIsKnown: boolean;
   meanPaIsMeasured: boolean;
 }
 
 const c = CONSTANTS;
 
-/** Output and pressures of the case; what is missing is a normal value, named. */
-export function closureCirculation(given: Case['circulation']): ClosureCirculation {
+/** Output and pressures of the case; what is missing is a normal value, or one by body size, named. */
+export function closureCirculation(
+  given: Case['circulation'],
+  patient: Parameters<typeof assumedOutput>[0],
+): ClosureCirculation {
   const assumed: string[] = [];
   const source = SOURCES['ers-normal-haemodynamics'].cite;
   const take = (value: number | undefined, normal: number, words: string, unit: string) => {
     if (value === undefined) assumed.push(`${words} ${normal} ${unit}, a normal value (${source})`);
     return value ?? normal;
   };
+  const output = outputOf(given, patient);
+  assumed.push(...output.assumed);
   const fitted: FittedCirculation = {
-    cardiacOutputLMin: take(
-      given.cardiacOutputLMin,
-      c.normalCardiacOutputLMin.value,
-      'cardiac output',
-      'L/min',
-    ),
+    cardiacOutputLMin: output.lMin ?? NORMAL_CIRCULATION.cardiacOutputLMin,
     meanPaMmHg: take(given.meanPaPressureMmHg, c.normalMeanPaPressureMmHg.value, 'mean PA pressure', 'mmHg'),
     wedgeMmHg: take(given.wedgePressureMmHg, c.normalWedgePressureMmHg.value, 'wedge pressure', 'mmHg'),
   };
@@ -59,7 +62,18 @@ export function closureCirculation(given: Case['circulation']): ClosureCirculati
       ),
     );
   }
-  return { fitted, assumed, findings, isUsable, meanPaIsMeasured };
+  return { fitted, assumed, findings, isUsable, outputIsKnown: output.lMin !== undefined, meanPaIsMeasured };
+}
+
+/** The measured output, else the one that age and body size give, else none with the reason. */
+function outputOf(
+  given: Case['circulation'],
+  patient: Parameters<typeof assumedOutput>[0],
+): { lMin?: number; assumed: string[] } {
+  if (given.cardiacOutputLMin !== undefined) return { lMin: given.cardiacOutputLMin, assumed: [] };
+  const answer = assumedOutput(patient);
+  if ('absentBecause' in answer) return { assumed: [`no cardiac output: ${answer.absentBecause}`] };
+  return { lMin: answer.output.lMin, assumed: [answer.output.words] };
 }
 
 /** A circulation of normal pressures, for shares of flow where the given ones cannot be used. */

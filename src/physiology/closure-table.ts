@@ -32,7 +32,7 @@ import { middle95 } from './seeded-random.js';
 export interface ClosureInput {
   vessels: readonly VesselMeasure[];
   shunt?: Shunt;
-  case: Pick<Case, 'blood' | 'circulation' | 'gases' | 'lesion'>;
+  case: Pick<Case, 'blood' | 'circulation' | 'gases' | 'lesion' | 'patient'>;
   rules: Pick<Rules, 'byId'>;
   /** How far each feeder is closed, 0..1; left out: 1. */
   occlusion?: number;
@@ -76,7 +76,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
     const because = `the shunt is not known: ${input.shunt?.absent_because ?? 'there is no usable blood gas'}`;
     return { rows: sets.map((set) => absentRow(set, occlusion, because)), findings, order, shares };
   }
-  const circulation = closureCirculation(input.case.circulation);
+  const circulation = closureCirculation(input.case.circulation, input.case.patient);
   findings.push(...circulation.findings);
   const saturation = saturationModel(input.shunt as Shunt, input.case);
   findings.push(...saturation.findings);
@@ -168,12 +168,14 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
     const range = holding(middle95(riseDraws), [rise]);
     const pressure = (r: number) => rounded(wedgeMmHg + (meanPaMmHg - wedgeMmHg) * r, 2);
     row.mean_pa_pressure_mmhg = pressure(rise);
-    row.cardiac_output_l_min = rounded(cardiacOutputLMin / rise, 3);
     row.intervals.mean_pa_pressure_mmhg = [pressure(range[0]), pressure(range[1])];
-    row.intervals.cardiac_output_l_min = [
-      rounded(cardiacOutputLMin / range[1], 3),
-      rounded(cardiacOutputLMin / range[0], 3),
-    ];
+    if (circulation.outputIsKnown) {
+      row.cardiac_output_l_min = rounded(cardiacOutputLMin / rise, 3);
+      row.intervals.cardiac_output_l_min = [
+        rounded(cardiacOutputLMin / range[1], 3),
+        rounded(cardiacOutputLMin / range[0], 3),
+      ];
+    }
     if (isLobe)
       assumed.push(
         `the lobe takes ${fixed(100 * (1 - bedLeft), 1)} % of the normal bed with it, by segments`,
@@ -181,7 +183,8 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
   } else if (isLobe && bedLeft === undefined) {
     assumed.push('side or lobe is not given: pressure and output after resection are not predicted');
   }
-  if (!isLobe && sharesKnown) row.remaining = remainingFlows(context, closed, central.feederFlows, occlusion);
+  if (!isLobe && sharesKnown && circulation.outputIsKnown)
+    row.remaining = remainingFlows(context, closed, central.feederFlows, occlusion);
   row.assumed = assumed;
   return row;
 }

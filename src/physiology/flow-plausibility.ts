@@ -16,7 +16,7 @@ export function flowFindings(
   circulation: ClosureCirculation,
   haematocritFraction: number | undefined,
 ): Finding[] {
-  if (!circulation.isUsable) return [];
+  if (!circulation.isUsable || !circulation.outputIsKnown) return [];
   const { cardiacOutputLMin, meanPaMmHg, wedgeMmHg } = circulation.fitted;
   const viscosity = bloodViscosity(haematocritFraction);
   const limit = CONSTANTS.laminarReynolds.value;

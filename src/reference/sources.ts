@@ -75,6 +75,17 @@ export const SOURCES = {
     read: 'memory',
   },
   'accp-2013-resection': { cite: 'Brunelli et al., Chest 2013;143(5 suppl):e166S', read: 'excerpt' },
+  'du-bois-1916': { cite: 'Du Bois and Du Bois, Arch Intern Med 1916;17:863', read: 'secondary' },
+  'haycock-1978': { cite: 'Haycock et al., J Pediatr 1978;93:62', read: 'secondary' },
+  'kdigo-2012': {
+    cite: 'KDIGO guideline on chronic kidney disease, Kidney Int Suppl 2013;3:1',
+    read: 'secondary',
+  },
+  'jegier-1963': {
+    cite: 'Jegier et al., Br Heart J 1963;25:425 (cardiac output and body size, 77 subjects; authors and volume from memory)',
+    read: 'excerpt',
+  },
+  'bergstra-1995': { cite: 'Bergstra et al., Eur Heart J 1995;16:698', read: 'secondary' },
   'nist-sp-811': { cite: 'NIST SP 811, appendix B, conversion factors', read: 'memory' },
   'shovlin-2000-curacao': {
     cite: 'Shovlin et al., Am J Med Genet 2000;91:66 (Curacao criteria)',

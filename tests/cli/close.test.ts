@@ -10,7 +10,6 @@ const subject: Case = {
   id: 'invented',
   purpose: 'demo',
   scan: {},
-  patient: { history: [], hht: {}, spirometry: {} },
   planned: { approach: 'auto' },
   surgery: {},
   atHand: {},

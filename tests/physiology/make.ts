@@ -74,6 +74,7 @@ export function closureCaseOf(given: Partial<ClosureCase> = {}): ClosureCase {
     circulation: { cardiacOutputLMin: 6, meanPaPressureMmHg: 16, wedgePressureMmHg: 8 },
     gases: [sampleOf({ po2MmHg: 118 })],
     lesion: { side: 'left', lobe: 'lower', segments: ['S9'] } as Case['lesion'],
+    patient: { history: [], hht: {}, spirometry: {} },
     ...given,
   };
 }

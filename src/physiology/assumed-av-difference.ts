@@ -1,0 +1,35 @@
+import { CONSTANTS } from '../reference/constants.js';
+import { assumedOutput } from './assumed-output.js';
+import { predictedUptake } from './predicted-uptake.js';
+
+/** An arterio-venous difference that nobody measured; `impliedBy` names the child's uptake and output behind it. */
+export interface AssumedAvDifference {
+  mlDl: number;
+  impliedBy?: { uptakeMlMin: number; outputLMin: number };
+}
+
+const c = CONSTANTS;
+
+/**
+ * The arterio-venous difference that is taken where neither a mixed-venous sample nor Fick's numbers exist.
+ *
+ * Formula   child: predicted uptake / (10 · assumed output); adult: the conventional 5 mL/dL
+ * Source    child: [bergstra-1995] over [jegier-1963]; adult: Thorax 1968;23:563 [chiang-1968]
+ * Units     uptake mL/min, output L/min, difference mL/dL
+ * Absent    `absentBecause`, never the adult value, where a child's uptake or output cannot be foretold
+ * Checked   tests/check-values/body-size.csv
+ */
+export function assumedAvDifference(
+  patient: Parameters<typeof predictedUptake>[0],
+): { difference: AssumedAvDifference } | { absentBecause: string } {
+  const { ageYears } = patient;
+  if (ageYears === undefined || ageYears >= c.adultFromYears.value)
+    return { difference: { mlDl: c.assumedAvDifferenceMlDl.value } };
+  const output = assumedOutput(patient);
+  if ('absentBecause' in output) return output;
+  const uptake = predictedUptake(patient);
+  if ('absentBecause' in uptake) return uptake;
+  const uptakeMlMin = uptake.uptake.mlMin;
+  const outputLMin = output.output.lMin;
+  return { difference: { mlDl: uptakeMlMin / (10 * outputLMin), impliedBy: { uptakeMlMin, outputLMin } } };
+}
