@@ -1,10 +1,10 @@
-import type { Stats } from 'node:fs';
-import { open, readdir, readFile, stat } from 'node:fs/promises';
+import { readdir, stat } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
 import type { Finding } from '../foundation/finding.js';
 import { decodeYaml, YAML_LIMITS } from '../foundation/located-yaml.js';
 import { quoted } from '../foundation/quoted-text.js';
+import { openRegularFile, readRegularFile } from '../foundation/regular-file.js';
 import type { Case, InputPath } from './case.js';
 import { type InputKind, locateInput } from './confined-path.js';
 import { parseCase } from './parse-case.js';
@@ -58,28 +58,15 @@ export async function readCaseFile(pathOrFolder: string): Promise<Omit<CaseOnDis
   const absolute = resolve(path);
   const folder = dirname(absolute);
   const typed = shownPath(path);
-  const bytes = await readTextFile(path, 2);
+  const bytes = readTextFile(path, 2);
   const text = decodeYaml(bytes, typed, { exitCode: 2 });
   const parsed = await parseCase(text, typed, { folder, locateName: shownPath(basename(absolute)) });
   return { ...parsed, file: { relative: basename(absolute), absolute }, folder, typed, text, bytes };
 }
 
 /** Bytes of a small file written by hand. Throws InputFailure when it is missing, special or above the size limit. */
-export async function readTextFile(path: string, exitCode: 2 | 3): Promise<Uint8Array> {
-  try {
-    const facts = await stat(path);
-    if (!facts.isFile()) throw new InputFailure(exitCode, `${shownPath(path)}: this is no regular file.`);
-    if (facts.size > YAML_LIMITS.bytes) {
-      throw new InputFailure(
-        exitCode,
-        `${shownPath(path)}:1:1 the file has ${facts.size} bytes; at most ${YAML_LIMITS.bytes} are read. Keep data in files of their own.`,
-      );
-    }
-    return await readFile(path);
-  } catch (error) {
-    if (error instanceof InputFailure) throw error;
-    throw new InputFailure(exitCode, `${shownPath(path)}: ${systemProblem(error)}`);
-  }
+export function readTextFile(path: string, exitCode: 2 | 3): Uint8Array {
+  return readRegularFile(path, { shown: shownPath(path), exitCode, mostBytes: YAML_LIMITS.bytes });
 }
 
 function systemProblem(error: unknown): string {
@@ -99,14 +86,15 @@ async function checkedRoot(root: string): Promise<string> {
 
 /** The case file that a path names: itself, or `case.yaml` in a folder, or the only YAML file of the format there. */
 async function caseFileOf(pathOrFolder: string): Promise<string> {
-  let facts: Stats;
+  let beside: string[];
   try {
-    facts = await stat(pathOrFolder);
+    const facts = await stat(pathOrFolder);
+    if (!facts.isDirectory()) return pathOrFolder;
+    beside = await readdir(pathOrFolder);
   } catch (error) {
     throw new InputFailure(2, `${shownPath(pathOrFolder)}: ${systemProblem(error)}`);
   }
-  if (!facts.isDirectory()) return pathOrFolder;
-  const names = (await readdir(pathOrFolder)).filter((name) => /\.ya?ml$/.test(name)).sort();
+  const names = beside.filter((name) => /\.ya?ml$/.test(name)).sort();
   if (names.includes('case.yaml')) return join(pathOrFolder, 'case.yaml');
   const cases: string[] = [];
   for (const name of names) {
@@ -129,16 +117,17 @@ async function caseFileOf(pathOrFolder: string): Promise<string> {
 /** A path for a message: no control or invisible characters. */
 export const shownPath = (path: string): string => quoted(path, 400).slice(1, -1);
 
-/** Whether the head of a file names the case format. */
+/** Whether the head of a file names the case format; false where it cannot be read. */
 async function namesFormat(path: string): Promise<boolean> {
-  if (!(await stat(path)).isFile()) return false;
-  const file = await open(path);
+  const facts = await stat(path).catch(() => undefined);
+  if (!facts?.isFile()) return false;
+  const { handle } = await openRegularFile(path, { shown: shownPath(path), exitCode: 2 });
   try {
     const head = Buffer.alloc(64 * 1024);
-    const { bytesRead } = await file.read(head, 0, head.length, 0);
+    const { bytesRead } = await handle.read(head, 0, head.length, 0);
     return /^\ufeff?format:\s*["']?pavm-case\//m.test(head.toString('utf8', 0, bytesRead));
   } finally {
-    await file.close();
+    await handle.close();
   }
 }
 

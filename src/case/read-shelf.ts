@@ -32,7 +32,7 @@ export async function parseShelf(text: string, fileName: string): Promise<Shelf>
 
 /** Reads a shelf file. Messages name it by `shownAs`, else by its file name. Throws InputFailure (exit code 3). */
 export async function readShelf(path: string, shownAs: string = basename(path)): Promise<Shelf> {
-  const bytes = await readTextFile(path, 3);
+  const bytes = readTextFile(path, 3);
   return parseShelf(decodeYaml(bytes, shownAs, { exitCode: 3 }), shownAs);
 }
 

@@ -1,6 +1,6 @@
-import { readFile, stat } from 'node:fs/promises';
 import { shownPath } from '../case/read-case.js';
 import { EXIT, InputFailure } from '../foundation/failure.js';
+import { readRegularFile } from '../foundation/regular-file.js';
 import { checkResult } from '../report/result-check.js';
 import type { Result } from '../result/result.generated.js';
 
@@ -10,15 +10,10 @@ const MOST_RESULT_BYTES = 256 * 1024 * 1024;
 /** Reads and checks a result. Throws InputFailure (3) that says what is wrong with it. */
 export async function readResult(path: string): Promise<Result> {
   const shown = shownPath(path);
-  const { size } = await stat(path);
-  if (size > MOST_RESULT_BYTES)
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: the file has ${size} bytes; at most ${MOST_RESULT_BYTES} are read.`,
-    );
+  const bytes = readRegularFile(path, { shown, exitCode: EXIT.input, mostBytes: MOST_RESULT_BYTES });
   let value: unknown;
   try {
-    value = JSON.parse(await readFile(path, 'utf8'));
+    value = JSON.parse(bytes.toString('utf8'));
   } catch (error) {
     throw new InputFailure(
       EXIT.input,

@@ -1,8 +1,8 @@
-import { type FileHandle, open } from 'node:fs/promises';
+import type { FileHandle } from 'node:fs/promises';
 import { createGunzip } from 'node:zlib';
-import { InputFailure } from '../foundation/failure.js';
+import { EXIT, InputFailure } from '../foundation/failure.js';
+import { openRegularFile, systemProblem } from '../foundation/regular-file.js';
 import { MOST_BYTES, refuse } from '../mesh/read/mesh-file.js';
-import { reason } from '../mesh/read/read-mesh-file.js';
 import { isDicom } from '../mesh/recognise/dicom-facts.js';
 import { dicomSegmentation } from './dicom-seg.js';
 import type { LabelMap, VoxelGrid } from './label-map.js';
@@ -25,18 +25,12 @@ export interface LabelMapOptions {
  */
 export async function readLabelMap(path: string, options: LabelMapOptions): Promise<LabelMap> {
   const { shown } = options;
-  let handle: FileHandle;
-  try {
-    handle = await open(path, 'r');
-  } catch (error) {
-    return refuse(shown, '', reason(error), 'Check the path');
-  }
+  const { handle, bytes: size } = await openRegularFile(path, { shown, exitCode: EXIT.input });
   try {
     const start = Buffer.alloc(NRRD_HEADER_BYTES);
     const { bytesRead } = await handle.read(start, 0, start.length, 0);
     const head = start.subarray(0, bytesRead);
     if (isDicom(head)) {
-      const { size } = await handle.stat();
       if (size > MOST_BYTES)
         refuse(
           shown,
@@ -50,7 +44,8 @@ export async function readLabelMap(path: string, options: LabelMapOptions): Prom
     return await readNifti(handle, head, options);
   } catch (error) {
     if (error instanceof InputFailure || !(error instanceof Error && 'syscall' in error)) throw error;
-    return refuse(shown, '', reason(error), 'Check the path and the rights to it');
+    const { problem, todo } = systemProblem(error);
+    return refuse(shown, '', problem, todo);
   } finally {
     await handle.close();
   }

@@ -67,14 +67,14 @@ describe('finding the case file', () => {
     ['an empty folder', () => folder, 'the folder holds no case file. Write one with: pavm new'],
     ['nothing', () => join(folder, 'none.yaml'), 'there is no such file or folder'],
     ['a path through a file', () => join(folder, 'x', 'y'), 'there is no such file or folder'],
-    ['a device', () => '/dev/zero', 'this is no regular file'],
+    ['a device', () => '/dev/zero', 'not a regular file'],
     [
       'a folder named case.yaml',
       () => {
         mkdirSync(join(folder, 'case.yaml'));
         return folder;
       },
-      'this is no regular file',
+      'not a regular file',
     ],
   ])('%s ends with exit code 2', async (_name, path, text) => {
     const { message, exitCode } = await failureOf(() => readCase(path()));

@@ -1,4 +1,4 @@
-import { open, readdir } from 'node:fs/promises';
+import { readdir } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import type { Case } from '../../case/case.js';
 import { HEADER_BYTES, headerProblem } from '../../case/input-header.js';
@@ -7,6 +7,7 @@ import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { quoted } from '../../foundation/quoted-text.js';
+import { openRegularFile } from '../../foundation/regular-file.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 
@@ -154,18 +155,13 @@ async function seriesProblem(folder: string): Promise<string | undefined> {
 }
 
 async function head(path: string): Promise<Uint8Array> {
-  const file = await open(path, 'r').catch((error: NodeJS.ErrnoException) => {
-    throw new InputFailure(
-      EXIT.input,
-      `${basename(path)}: it cannot be opened (${error.code ?? 'unknown reason'}).`,
-    );
-  });
+  const { handle } = await openRegularFile(path, { shown: shownPath(basename(path)), exitCode: EXIT.input });
   try {
     const bytes = new Uint8Array(HEADER_BYTES);
-    const { bytesRead } = await file.read(bytes, 0, bytes.length, 0);
+    const { bytesRead } = await handle.read(bytes, 0, bytes.length, 0);
     return bytes.subarray(0, bytesRead);
   } finally {
-    await file.close();
+    await handle.close();
   }
 }
 

@@ -1,9 +1,10 @@
-import { readdir, readFile, stat } from 'node:fs/promises';
+import { readdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { gatherSummaries, type SummaryFile } from '../../batch/gather.js';
 import { checkSummary } from '../../batch/summary-check.js';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { readRegularFile } from '../../foundation/regular-file.js';
 import type { Terminal } from '../terminal.js';
 import { showSummary, writeSummary } from '../write-summary.js';
 
@@ -58,20 +59,15 @@ async function summariesIn(folder: string): Promise<SummaryFile[]> {
       EXIT.usage,
       `${shownPath(folder)}: it holds no summary. Write one with: pavm batch CASES... --out ${shownPath(folder)} --shard 1/2`,
     );
-  return Promise.all(chosen.map((name) => readSummary(join(folder, name))));
+  return chosen.map((name) => readSummary(join(folder, name)));
 }
 
-async function readSummary(path: string): Promise<SummaryFile> {
+function readSummary(path: string): SummaryFile {
   const name = shownPath(path);
-  const { size } = await stat(path);
-  if (size > MOST_BYTES)
-    throw new InputFailure(
-      EXIT.input,
-      `${name}: the file has ${size} bytes; at most ${MOST_BYTES} are read.`,
-    );
+  const bytes = readRegularFile(path, { shown: name, exitCode: EXIT.input, mostBytes: MOST_BYTES });
   let value: unknown;
   try {
-    value = JSON.parse(await readFile(path, 'utf8'));
+    value = JSON.parse(bytes.toString('utf8'));
   } catch {
     throw new InputFailure(EXIT.input, `${name}: this is no JSON. Run that share again.`);
   }

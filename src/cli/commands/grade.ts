@@ -35,7 +35,7 @@ export async function run(
   if (args.length === 0)
     throw new InputFailure(EXIT.usage, 'grade: name at least one case, for example: pavm grade cases/*');
   checkToday(options.today);
-  const answers = options.answers === undefined ? undefined : await readAnswers(options.answers);
+  const answers = options.answers === undefined ? undefined : readAnswers(options.answers);
   const grades: Grade[] = [];
   const errors: GradeError[] = [];
   let code: number = EXIT.done;
@@ -95,7 +95,7 @@ async function gradeOne(
     : gradeAnswers(answers.answers, subject.expected, result, locate);
 }
 
-async function readAnswers(path: string): Promise<Answers> {
+function readAnswers(path: string): Answers {
   const shown = shownPath(path);
-  return parseAnswers(decodeYaml(await readTextFile(path, 2), shown, { exitCode: 2 }), shown);
+  return parseAnswers(decodeYaml(readTextFile(path, EXIT.input), shown, { exitCode: 2 }), shown);
 }

@@ -1,8 +1,9 @@
-import { readFile, stat } from 'node:fs/promises';
 import { basename } from 'node:path';
+import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { YAML_LIMITS } from '../../foundation/located-yaml.js';
+import { readRegularFile } from '../../foundation/regular-file.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
 import { type PrintRules, printRules } from '../../print/process.js';
 import { compareReadings } from '../../print/proof.js';
@@ -43,7 +44,7 @@ export async function run(
     throw new InputFailure(2, `proof needs --readings FILE, --surface FILE or both. ${example}`);
   if (options.unit !== undefined && options.surface === undefined)
     throw new InputFailure(2, 'proof: --unit is the unit of the scan. Give --surface FILE with it.');
-  const bytes = options.readings === undefined ? undefined : await readReadings(options.readings);
+  const bytes = options.readings === undefined ? undefined : readReadings(options.readings);
   const scan = options.surface === undefined ? undefined : await readScan(options.surface, options.unit);
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
   const pack = await printPackageOf(measured);
@@ -154,24 +155,11 @@ async function heldSurface(
   return { scan, proof, figures };
 }
 
-async function readReadings(path: string): Promise<Uint8Array> {
-  const shown = basename(path);
-  try {
-    const facts = await stat(path);
-    if (!facts.isFile())
-      throw new InputFailure(3, `${shown}: this is no file. Give a readings file to --readings.`);
-    if (facts.size > YAML_LIMITS.bytes)
-      throw new InputFailure(
-        3,
-        `${shown}: the file has ${facts.size} bytes; at most ${YAML_LIMITS.bytes} are read.`,
-      );
-    return await readFile(path);
-  } catch (error) {
-    if (error instanceof InputFailure || !(error instanceof Error) || !('code' in error)) throw error;
-    const missing = error.code === 'ENOENT' || error.code === 'ENOTDIR';
-    throw new InputFailure(
-      3,
-      `${shown}: ${missing ? 'there is no such file' : `it cannot be read (${String(error.code)})`}. Give a readings file to --readings.`,
-    );
-  }
+function readReadings(path: string): Uint8Array {
+  return readRegularFile(path, {
+    shown: shownPath(basename(path)),
+    exitCode: EXIT.input,
+    mostBytes: YAML_LIMITS.bytes,
+    todo: 'Give a readings file to --readings',
+  });
 }

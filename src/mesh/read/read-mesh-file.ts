@@ -1,5 +1,6 @@
-import { type FileHandle, open } from 'node:fs/promises';
-import { InputFailure } from '../../foundation/failure.js';
+import type { FileHandle } from 'node:fs/promises';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { openRegularFile, systemProblem } from '../../foundation/regular-file.js';
 import { checkByteCount, type MeshFile, pickObject, refuse, stem } from './mesh-file.js';
 import { finish, meshFormat, readMesh } from './read-mesh.js';
 import { BinaryStlReader } from './stl-binary.js';
@@ -19,27 +20,21 @@ export interface ReadOptions {
  */
 export async function readMeshFile(path: string, options: ReadOptions = {}): Promise<MeshFile> {
   const shown = options.shown ?? path;
-  let handle: FileHandle;
+  const { handle, bytes } = await openRegularFile(path, { shown, exitCode: EXIT.input });
   try {
-    handle = await open(path, 'r');
-  } catch (error) {
-    return refuse(shown, '', reason(error), 'Check the path');
-  }
-  try {
-    const stat = await handle.stat();
-    if (!stat.isFile()) refuse(shown, '', 'it is not a file', 'Give a mesh file');
-    checkByteCount(shown, stat.size);
-    const start = new Uint8Array(Math.min(1024, stat.size));
+    checkByteCount(shown, bytes);
+    const start = new Uint8Array(Math.min(1024, bytes));
     await handle.read(start, 0, start.length, 0);
-    const isLargeBinary = meshFormat(start, stat.size, shown) === 'stl-binary';
+    const isLargeBinary = meshFormat(start, bytes, shown) === 'stl-binary';
     const file = isLargeBinary
-      ? await streamBinaryStl(handle, stat.size, shown)
+      ? await streamBinaryStl(handle, bytes, shown)
       : await readMesh(await handle.readFile(), shown);
     if (options.object === undefined) return file;
     return { ...file, objects: [pickObject(shown, file.objects, options.object)] };
   } catch (error) {
     if (error instanceof InputFailure || !(error instanceof Error && 'syscall' in error)) throw error;
-    return refuse(shown, '', reason(error), 'Check the path and the rights to it');
+    const { problem, todo } = systemProblem(error);
+    return refuse(shown, '', problem, todo);
   } finally {
     await handle.close();
   }
@@ -56,12 +51,4 @@ async function streamBinaryStl(handle: FileHandle, size: number, shown: string):
   }
   const objects = [{ name: stem(shown), mesh: reader.end() }];
   return finish({ format: 'stl-binary', objects, notes: [] }, shown);
-}
-
-/** Why a file cannot be opened or read, as the end of a sentence. */
-export function reason(error: unknown): string {
-  const code = error instanceof Error && 'code' in error ? error.code : undefined;
-  if (code === 'ENOENT' || code === 'ENOTDIR') return 'there is no such file';
-  if (code === 'EACCES' || code === 'EPERM') return 'it may not be read';
-  return `it cannot be read (${String(code)})`;
 }
