@@ -1,4 +1,5 @@
 import { rounded } from '../foundation/number-text.js';
+import { headlineShunt } from '../result/headline.js';
 import type { Result } from '../result/result.generated.js';
 import { fingerprintOf, groundsOf } from './fingerprint.js';
 
@@ -17,6 +18,10 @@ export interface Row {
   feeders?: number;
   shunt_percent?: number;
   shunt_interval_percent?: [number, number];
+  /** Where the shunt cannot be told from none (it is then 0). */
+  shunt_upper_limit_percent?: number;
+  /** Whether the shunt was measured before or after the treatment. */
+  shunt_from?: 'before' | 'after';
   sac_volume_ml?: number;
   largest_landing_mm?: number;
   devices?: string;
@@ -30,7 +35,8 @@ export interface Row {
 
 /** What a summary says of a computed case, all taken from its result. */
 export function rowOf(result: Result, plan: string): Row {
-  const { shunt, lesion, sac, readiness, findings } = result;
+  const { lesion, sac, readiness, findings } = result;
+  const shunt = headlineShunt(result);
   const landings = Object.values(result.vessels).flatMap(({ landing }) => landing?.calibre_mm ?? []);
   const stops = findings.filter(({ level }) => level === 'stop');
   const percent = (fraction: number): number => rounded(100 * fraction, 1);
@@ -44,6 +50,8 @@ export function rowOf(result: Result, plan: string): Row {
     ...(lesion.kind && { lesion_kind: lesion.kind }),
     ...(lesion.feeder_count !== undefined && { feeders: lesion.feeder_count }),
     ...(shunt?.fraction !== undefined && { shunt_percent: percent(shunt.fraction) }),
+    ...(shunt?.fraction !== undefined && result.baseline && { shunt_from: result.baseline }),
+    ...(shunt?.upper_limit !== undefined && { shunt_upper_limit_percent: percent(shunt.upper_limit) }),
     ...(shunt?.interval && {
       shunt_interval_percent: [percent(shunt.interval[0]), percent(shunt.interval[1])],
     }),

@@ -45,6 +45,8 @@ const COLUMNS: readonly (readonly [string, (row: Row) => string | number | undef
   ['shunt_percent', (row) => row.shunt_percent],
   ['shunt_low_percent', (row) => row.shunt_interval_percent?.[0]],
   ['shunt_high_percent', (row) => row.shunt_interval_percent?.[1]],
+  ['shunt_upper_limit_percent', (row) => row.shunt_upper_limit_percent],
+  ['shunt_from', (row) => row.shunt_from],
   ['sac_volume_ml', (row) => row.sac_volume_ml],
   ['largest_landing_mm', (row) => row.largest_landing_mm],
   ['devices', (row) => row.devices],
@@ -89,6 +91,17 @@ export function summaryMarkdown(summary: Summary): string {
   ]);
 }
 
+function shuntText({
+  shunt_percent: percent,
+  shunt_upper_limit_percent: limit,
+  shunt_from: from,
+}: Row): string {
+  if (percent === undefined) return '';
+  const value =
+    limit === undefined ? `${fixed(percent, 1)} %` : `none to be told, at most ${fixed(limit, 1)} %`;
+  return from === 'after' ? `${value}, after treatment` : value;
+}
+
 function caseTable(cases: readonly Row[]): string {
   const number = (value: number | undefined, digits: number, unit: string): string =>
     value === undefined ? '' : `${fixed(value, digits)} ${unit}`;
@@ -112,7 +125,7 @@ function caseTable(cases: readonly Row[]): string {
         : `[${markdownText(row.case)}](<${linkTo(row.plan)}/plan.md>)`,
       row.status,
       row.lesion_kind ?? '',
-      number(row.shunt_percent, 1, '%'),
+      shuntText(row),
       number(row.sac_volume_ml, 2, 'mL'),
       markdownText(row.devices || 'none'),
       row.recommended ?? '',

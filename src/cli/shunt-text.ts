@@ -25,7 +25,9 @@ export function shuntText(title: string, outcome: ShuntOutcome): string {
   } else {
     const interval = shunt.interval?.map((v) => 100 * v) as [number, number];
     lines.push(
-      `${title}: ${percent(shunt.fraction)} of cardiac output (95 % interval ${rangeText(interval, 1, '%')})`,
+      shunt.upper_limit === undefined
+        ? `${title}: ${percent(shunt.fraction)} of cardiac output (95 % interval ${rangeText(interval, 1, '%')})`
+        : `${title}: cannot be told from none; at most ${percent(shunt.upper_limit)} of cardiac output (95 %)`,
       `  method   ${shunt.method}: ${METHODS[shunt.method]}`,
     );
   }

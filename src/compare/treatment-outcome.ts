@@ -41,7 +41,7 @@ export function treatmentOutcome(
   const shunt =
     percent === undefined
       ? 'the shunt after it is not known'
-      : `the shunt after it is ${fixed(percent, 1)} %, ${isHigh ? 'above' : 'within'} the normal ${fixed(limit, 0)} % (${source})`;
+      : `the shunt after it ${percentWords(now.shunt_after, percent)}, ${isHigh ? 'above' : 'within'} the normal ${fixed(limit, 0)} % (${source})`;
   const shrunk =
     shrinkage === undefined ? 'the shrinkage is not known' : `the shrinkage reads as ${shrinkage.reading}`;
   const against =
@@ -66,5 +66,11 @@ export function treatmentOutcome(
     text: `Not known: ${lower(facts)}. Absent from the model is not proof of closure.`,
   };
 }
+
+/** `is 3.4 %`, or that it cannot be told from none. */
+const percentWords = (shunt: Result['shunt_after'], percent: number): string =>
+  shunt?.upper_limit === undefined
+    ? `is ${fixed(percent, 1)} %`
+    : `cannot be told from none (at most ${fixed(100 * shunt.upper_limit, 1)} %)`;
 
 const lower = (text: string): string => text[0].toLowerCase() + text.slice(1);

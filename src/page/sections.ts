@@ -3,7 +3,8 @@ import { fixed, rangeText } from '../foundation/number-text.js';
 import type { ViewFigure } from '../report/figures/rendered-views.js';
 import { htmlText, type MarkdownHtml } from '../report/html-document.js';
 import { plainLine } from '../report/plain-line.js';
-import { devicePhrase, entryOf, lobeText, orderedVessels, ROLE_WORDS } from '../report/words.js';
+import { devicePhrase, entryOf, lobeText, orderedVessels, ROLE_WORDS, shuntCell } from '../report/words.js';
+import { headlineShunt } from '../result/headline.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
 import type { ReadVessel, ShownStructure } from './page-types.js';
@@ -31,7 +32,7 @@ export function headSection(result: Result): string {
   ];
   const segments = result.lesion.segments?.length ? ` · ${result.lesion.segments.join(', ')}` : '';
   const purpose = PURPOSE[result.purpose];
-  const shunt = result.shunt?.fraction;
+  const shunt = headlineShunt(result);
   return [
     '<header>',
     `<p class="case">Case ${htmlText(result.case)} · CT ${htmlText(result.scan_date ?? 'date not stated')}${purpose ? ` · <strong>${purpose}</strong>` : ''}</p>`,
@@ -39,7 +40,7 @@ export function headSection(result: Result): string {
     `<p class="site">${htmlText(lobeText(result.lesion) + segments)}</p>`,
     '<dl class="facts">',
     `<div><dt>Advice</dt><dd><strong>${ADVICE[result.readiness.recommended]}</strong></dd></div>`,
-    `<div><dt>Shunt, Qs/Qt</dt><dd>${shunt === undefined ? 'not computed' : `<strong>${fixed(shunt * 100, 1)} %</strong>${result.shunt?.interval ? ` (${rangeText([result.shunt.interval[0] * 100, result.shunt.interval[1] * 100], 1, '%')})` : ''} (d)`}</dd></div>`,
+    `<div><dt>Shunt, Qs/Qt</dt><dd>${shunt?.fraction === undefined ? 'not computed' : `<strong>${htmlText(shuntCell(shunt))}</strong>`}${result.baseline === 'after' ? ', after treatment' : ''}</dd></div>`,
     `<div><dt>Sac</dt><dd>${result.sac ? `<strong>${fixed(result.sac.volume_ml, 1)} mL</strong>, ${fixed(result.sac.longest_mm, 0)} mm long (m)` : 'not measured'}</dd></div>`,
     '</dl>',
     stops.length > 0

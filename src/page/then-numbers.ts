@@ -1,7 +1,8 @@
 /** The numbers of the virtual closure that stand beside a step. */
 
 import { htmlText } from '../report/html-document.js';
-import { cellEstimate, type Interval, percent, percentInterval } from '../report/words.js';
+import { cellEstimate, type Interval, percent, percentInterval, shuntCell } from '../report/words.js';
+import { headlineShunt } from '../result/headline.js';
 import type { Closure, Result } from '../result/result.generated.js';
 
 const sameSet = (a: readonly string[], b: readonly string[]): boolean =>
@@ -22,11 +23,11 @@ const list = (rows: readonly (readonly [string, string])[]): string =>
 /** HTML of one box: what is expected once `closed` is closed; before anything is, the measured shunt. */
 export function thenBox(result: Result, closed: readonly string[] | 'lobe'): string {
   if (closed !== 'lobe' && closed.length === 0) {
-    const { shunt } = result;
+    const shunt = headlineShunt(result);
     const value =
       shunt?.fraction === undefined
         ? `not computed: ${shunt?.absent_because ?? 'no sample that a shunt can be computed from'}`
-        : cellEstimate(percent(shunt.fraction), percentInterval(shunt.interval), 1, '%', 'derived');
+        : shuntCell(shunt);
     return `<p>Nothing closed yet</p>${list([['Shunt, Qs/Qt', value]])}`;
   }
   const title = closed === 'lobe' ? 'With the lobe out' : `With ${htmlText(closed.join(' and '))} closed`;

@@ -4,6 +4,8 @@ import { fixed, rounded } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import type { Shunt } from '../result/result.generated.js';
+import type { Rules } from '../rules/rule.js';
+import { type GasLimits, gasLimits } from './gas-limits.js';
 import {
   checkAgainstAlveolar,
   checkBlood,
@@ -11,18 +13,26 @@ import {
   mmHgAndKPa,
   percent,
 } from './gas-plausibility.js';
+import { nearZero } from './near-zero.js';
 import { shuntFromDissolved } from './shunt-equation.js';
 import { type ResolvedSample, resolveSample, type ShuntInput } from './shunt-inputs.js';
-import { shuntInterval } from './shunt-interval.js';
+import { drawnInterval, type ShuntDraw, shuntDraws, shuntInterval } from './shunt-interval.js';
 import { type ShuntWorking, workShunt } from './shunt-model.js';
+import {
+  disagreements,
+  isOnAir,
+  type RoomAirReading,
+  roomAirDisagreements,
+  smallDifference,
+  venousLook,
+  type WorkedSample,
+} from './sample-agreement.js';
 
-export interface ShuntOutcome {
-  /** Undefined only where there is no arterial sample at all. */
-  shunt?: Shunt;
+/** `resolved` and `working` are the numbers the answer went through; `shunt` is undefined only without any arterial sample. */
+export interface ShuntOutcome extends WorkedSample {
   findings: Finding[];
-  /** The numbers the answer went through, for a reader who wants every step. */
-  resolved?: ResolvedSample;
-  working?: ShuntWorking;
+  /** How the inputs of the answer may truly be; what is predicted from the shunt draws from them. */
+  draws?: ShuntDraw[];
 }
 
 const c = CONSTANTS;
@@ -46,11 +56,14 @@ export function shuntInputOfCase(subject: Case, when: 'before' | 'after'): Shunt
  *           ventilation then counts as shunt; `dissolved`: without haemoglobin, PaO2 150 mmHg or more
  * Saturation  below 150 mmHg the measured one; from 150 mmHg up with 98 % or more measured the curve, and the
  *           other answer stands in `other_saturation`
- * Refuses   samples whose numbers cannot be what they say, and a fraction outside 0..1: then `absent_because` and a finding
+ * Near zero  a shunt that cannot be told from none is 0 with an `upper_limit`; `equation_fraction` keeps what the equation gave
+ * Refuses   samples whose numbers cannot be what they say, and a fraction above 1: then `absent_because` and a finding
+ * Doubts    samples that contradict each other or look venous: findings, with both answers
  * Chooses   a sample on 100 % oxygen before one on less, then the one with more measured values, then the first
  * Checked   tests/check-values/shunt.csv, tests/physiology/compute-shunt.test.ts
  */
-export function computeShunt(input: ShuntInput): ShuntOutcome {
+export function computeShunt(input: ShuntInput, rules: Pick<Rules, 'byId'>): ShuntOutcome {
+  const limits = gasLimits(rules);
   const arterial = input.samples.filter((s) => s.site === 'arterial' && s.when === input.when);
   if (arterial.length === 0) {
     const which = input.samples.some((s) => s.when !== input.when) ? ' from before the treatment' : '';
@@ -60,15 +73,48 @@ export function computeShunt(input: ShuntInput): ShuntOutcome {
   const blood = checkBlood(input.haemoglobinGDl, input.haematocritFraction);
   const outcomes = [...arterial]
     .sort((a, b) => preference(b) - preference(a))
-    .map((s) => shuntOfSample(s, input, blood));
+    .map((sample) => {
+      const outcome = shuntOfSample(sample, input, blood, limits);
+      return { ...outcome, sample, doubts: venousLook(sample, outcome.shunt, limits) };
+    });
   const chosen = outcomes.find((o) => o.shunt?.fraction !== undefined) ?? outcomes[0];
-  const others = outcomes
-    .filter((o) => o !== chosen)
-    .flatMap((o) => [...o.findings.filter((f) => f.level === 'stop'), ...otherSample(o)]);
-  return { ...chosen, findings: [...blood, ...chosen.findings, ...others] };
+  const others = outcomes.filter((o) => o !== chosen);
+  const onAir = others.flatMap(({ sample, working }): RoomAirReading[] =>
+    working === undefined || !isOnAir(sample)
+      ? []
+      : [
+          {
+            where: sample.path,
+            words: `The saturation on air of the sample ${sample.name}`,
+            saturation: working.arterialSaturation,
+            alveolarPo2MmHg: working.alveolarPo2MmHg,
+          },
+        ],
+  );
+  const { shunt, resolved, working, draws } = chosen;
+  return {
+    shunt,
+    resolved,
+    working,
+    draws,
+    findings: [
+      ...blood,
+      ...chosen.findings,
+      ...outcomes.flatMap(({ doubts }) => doubts),
+      ...smallDifference(chosen, limits),
+      ...disagreements(chosen, others),
+      ...roomAirDisagreements(chosen, onAir, limits),
+      ...others.flatMap((o) => [...o.findings.filter((f) => f.level === 'stop'), ...otherSample(o)]),
+    ],
+  };
 }
 
-function shuntOfSample(sample: GasSample, input: ShuntInput, blood: readonly Finding[]): ShuntOutcome {
+function shuntOfSample(
+  sample: GasSample,
+  input: ShuntInput,
+  blood: readonly Finding[],
+  limits: GasLimits,
+): ShuntOutcome {
   const findings = [...checkWrittenGas(sample), ...checkOxygenTime(sample)];
   const onOxygen = sample.fio2 === 1;
   const absent = (because: string, method: Shunt['method'], more: Partial<Shunt> = {}): ShuntOutcome => ({
@@ -81,13 +127,13 @@ function shuntOfSample(sample: GasSample, input: ShuntInput, blood: readonly Fin
   const intended = sample.fio2 === undefined || onOxygen ? 'content' : 'room-air';
   const slip = [...findings, ...blood].find((f) => f.level === 'stop');
   if (slip) return absent(slip.text, intended);
-  const answer = resolveSample(sample, input);
+  const answer = resolveSample(sample, input, limits);
   if ('absentBecause' in answer) return absent(answer.absentBecause, intended);
   const { resolved } = answer;
   findings.push(...resolved.findings);
   const { numbers } = resolved;
   const working = workShunt(numbers);
-  findings.push(...checkAgainstAlveolar(sample, working.alveolarPo2MmHg, numbers.barometricMmHg));
+  findings.push(...checkAgainstAlveolar(sample, working.alveolarPo2MmHg, numbers.barometricMmHg, limits));
   const refusal = dissolvedRefusal(numbers.fio2, numbers.po2MmHg, working);
   const method = !onOxygen ? 'room-air' : numbers.haemoglobinGDl !== undefined ? 'content' : 'dissolved';
   const steps = stepsOf(working, numbers.barometricMmHg);
@@ -116,24 +162,13 @@ function shuntOfSample(sample: GasSample, input: ShuntInput, blood: readonly Fin
       give,
     );
   }
-  if (!(working.fraction >= 0 && working.fraction <= 1)) {
-    const why =
-      working.fraction < 0
-        ? 'arterial blood would hold more oxygen than end-capillary blood'
-        : 'mixed-venous blood would hold as much oxygen as arterial blood';
+  const contradiction = outOfRange(working, limits);
+  if (contradiction) {
+    const why = `The equation gives ${percent(working.fraction)}: ${contradiction}.`;
     findings.push(
-      finding(
-        'caution',
-        'shunt-out-of-range',
-        sample.path,
-        `The equation gives ${percent(working.fraction)}: ${why}. Check the sample; no shunt is given.`,
-      ),
+      finding('caution', 'shunt-out-of-range', sample.path, `${why} Check the sample; no shunt is given.`),
     );
-    return absent(
-      `The equation gives ${percent(working.fraction)}, outside 0 to 100 %: ${why}.`,
-      method,
-      give,
-    );
+    return absent(why, method, give);
   }
   if (method === 'room-air') {
     findings.push(
@@ -145,18 +180,29 @@ function shuntOfSample(sample: GasSample, input: ShuntInput, blood: readonly Fin
       ),
     );
   }
-  const interval = shuntInterval(numbers, resolved.spread, working.fraction);
+  const draws = shuntDraws(numbers, resolved.spread);
+  const drawn = drawnInterval(draws);
+  const none = nearZero(working.fraction, drawn, limits);
+  const interval = none?.interval ?? shuntInterval(working.fraction, drawn);
   const shunt: Shunt = {
-    fraction: rounded(working.fraction, 5),
+    fraction: none?.fraction ?? rounded(working.fraction, 5),
     interval: [rounded(interval[0], 4), rounded(interval[1], 4)],
+    ...(none && {
+      upper_limit: rounded(none.upperLimit, 4),
+      equation_fraction: rounded(none.equationFraction, 5),
+    }),
     method,
     sample: sample.name,
     ...steps,
+    av_difference_basis: resolved.differenceBasis,
     dissolved_only: refusal
       ? { refused_because: refusal }
       : {
           fraction: rounded(
-            shuntFromDissolved(working.alveolarPo2MmHg, numbers.po2MmHg, working.avDifferenceMlDl),
+            Math.max(
+              0,
+              shuntFromDissolved(working.alveolarPo2MmHg, numbers.po2MmHg, working.avDifferenceMlDl),
+            ),
             5,
           ),
         },
@@ -164,7 +210,17 @@ function shuntOfSample(sample: GasSample, input: ShuntInput, blood: readonly Fin
     ...sensitivity(resolved, input),
     assumed: resolved.assumed,
   };
-  return { shunt, findings, resolved, working };
+  return { shunt, findings, resolved, working, draws };
+}
+
+/** Why the equation's answer is impossible, not merely close to none; undefined where it is possible. */
+function outOfRange(working: ShuntWorking, limits: GasLimits): string | undefined {
+  if (working.fraction > 1 || Number.isNaN(working.fraction))
+    return 'mixed-venous blood would hold as much oxygen as arterial blood';
+  const above = working.arterialSaturation - working.endCapillarySaturation;
+  if (working.fraction < 0 && above > limits.saturationAboveEndCapillary)
+    return `the arterial saturation lies ${fixed(100 * above, 1)} points above the end-capillary one, so arterial blood would hold more oxygen than end-capillary blood`;
+  return undefined;
 }
 
 /** Why the dissolved-only form does not count here, or undefined where it does. */
@@ -211,10 +267,11 @@ function otherSaturation(resolved: ResolvedSample): Pick<Shunt, 'other_saturatio
   return { other_saturation: { fraction: rounded(other.fraction, 5), basis } };
 }
 
-/** Other arterio-venous differences in use; none where a mixed-venous sample was measured. */
+/** Other arterio-venous differences in use; none where a mixed-venous sample leaves no doubt. */
 function sensitivity(resolved: ResolvedSample, input: ShuntInput): Pick<Shunt, 'sensitivity'> {
-  if (resolved.numbers.venous) return {};
-  const used = resolved.numbers.avDifferenceMlDl;
+  const { venous } = resolved.numbers;
+  if (venous && !resolved.doubtfulVenous) return {};
+  const used = venous ? undefined : resolved.numbers.avDifferenceMlDl;
   const candidates: { value: number; source: string }[] = [
     { value: c.assumedAvDifferenceMlDl.value, source: `convention, ${SOURCES['chiang-1968'].cite}` },
     {
@@ -229,10 +286,10 @@ function sensitivity(resolved: ResolvedSample, input: ShuntInput): Pick<Shunt, '
     });
   }
   const rows = candidates
-    .filter(({ value }) => Math.abs(value - used) > 1e-9)
+    .filter(({ value }) => used === undefined || Math.abs(value - used) > 1e-9)
     .map(({ value, source }) => {
-      const { fraction } = workShunt({ ...resolved.numbers, avDifferenceMlDl: value });
-      return { av_difference_ml_dl: rounded(value, 3), fraction: rounded(fraction, 5), source };
+      const { fraction } = workShunt({ ...resolved.numbers, venous: undefined, avDifferenceMlDl: value });
+      return { av_difference_ml_dl: rounded(value, 3), fraction: rounded(Math.max(0, fraction), 5), source };
     });
   return rows.length > 0 ? { sensitivity: rows } : {};
 }
@@ -281,7 +338,9 @@ function otherSample(outcome: ShuntOutcome): Finding[] {
   const answer =
     shunt.fraction === undefined
       ? `gives none: ${shunt.absent_because}`
-      : `gives ${percent(shunt.fraction)} (${shunt.method})`;
+      : shunt.upper_limit === undefined
+        ? `gives ${percent(shunt.fraction)} (${shunt.method})`
+        : `gives a shunt that cannot be told from none, at most ${percent(shunt.upper_limit)} (${shunt.method})`;
   return [
     finding(
       'note',

@@ -3,6 +3,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { convert } from '../foundation/units.js';
 import { CONSTANTS } from '../reference/constants.js';
+import { type GasLimits, highestBelievedPo2MmHg } from './gas-limits.js';
 import { saturationFromPo2 } from './oxygen-saturation.js';
 
 const c = CONSTANTS;
@@ -15,7 +16,7 @@ export function checkWrittenGas(sample: GasSample): Finding[] {
   const found: Finding[] = [];
   const add = (level: Finding['level'], id: string, field: string, text: string) =>
     found.push(finding(level, id, `${sample.path}.${field}`, text));
-  const { po2MmHg, pco2MmHg, ph, temperatureC, barometricMmHg, altitudeM, fio2 } = sample;
+  const { pco2MmHg, ph, temperatureC, barometricMmHg, altitudeM, fio2 } = sample;
 
   if (fio2 !== undefined && !(fio2 > 0 && fio2 <= 1)) {
     add(
@@ -99,20 +100,6 @@ export function checkWrittenGas(sample: GasSample): Finding[] {
       `Gases are taken as reported at ${fixed(temperatureC, 1)} degC. If the analyser reported them at 37 degC, write 37 degC.`,
     );
   }
-  if (
-    po2MmHg !== undefined &&
-    po2MmHg <= c.venousLikePo2MmHg.value &&
-    pco2MmHg !== undefined &&
-    pco2MmHg >= c.venousLikePco2MmHg.value &&
-    pco2MmHg <= c.highestPlausiblePaco2MmHg.value
-  ) {
-    add(
-      'caution',
-      'venous-sample-suspect',
-      'po2',
-      `PO2 ${mmHgAndKPa(po2MmHg)} with PCO2 ${mmHgAndKPa(pco2MmHg)} looks like venous blood. Make sure that the sample was arterial, or repeat it.`,
-    );
-  }
   return found;
 }
 
@@ -121,6 +108,7 @@ export function checkAgainstAlveolar(
   sample: GasSample,
   alveolarMmHg: number,
   barometricMmHg: number,
+  limits: GasLimits,
 ): Finding[] {
   const { po2MmHg, so2Fraction, ph, temperatureC } = sample;
   if (po2MmHg === undefined) return [];
@@ -128,13 +116,14 @@ export function checkAgainstAlveolar(
   const found: Finding[] = [];
   const readAsMmHg = convert(po2MmHg, 'pressure', 'mmHg', 'kPa');
   const readAsKPa = convert(po2MmHg, 'pressure', 'kPa', 'mmHg');
-  if (po2MmHg > alveolarMmHg * c.alveolarMargin.value) {
+  const highest = highestBelievedPo2MmHg(alveolarMmHg, limits);
+  if (po2MmHg > highest) {
     found.push(
       finding(
         'stop',
         'po2-above-alveolar',
         where,
-        `PaO2 ${mmHgAndKPa(po2MmHg)} is above the alveolar PO2 of ${mmHgAndKPa(alveolarMmHg)}, which cannot be. Check PO2, FiO2, PCO2 and pressure.`,
+        `PaO2 ${mmHgAndKPa(po2MmHg)} is ${fixed(po2MmHg - alveolarMmHg, 1)} mmHg above the alveolar PO2 of ${mmHgAndKPa(alveolarMmHg)}; analyser error explains up to ${fixed(highest - alveolarMmHg, 1)} mmHg. The sample is faulty: check PO2, FiO2, PCO2 and pressure, or repeat it.`,
       ),
     );
     if (po2MmHg > barometricMmHg && readAsMmHg <= alveolarMmHg) {
@@ -152,7 +141,7 @@ export function checkAgainstAlveolar(
   const byCurve = saturationFromPo2(po2MmHg, { ph, temperatureC });
   const contradicts =
     so2Fraction !== undefined && Math.abs(so2Fraction - byCurve) > c.saturationDisagreement.value;
-  const mayBeKPa = readAsKPa <= alveolarMmHg * c.alveolarMargin.value;
+  const mayBeKPa = readAsKPa <= highest;
   const lowForOxygen = sample.fio2 === 1 && po2MmHg <= c.unitSuspectPao2MmHg.value;
   const tooLowToLive = po2MmHg < c.lowestPlausiblePao2MmHg.value;
   if (mayBeKPa && (lowForOxygen || tooLowToLive) && (so2Fraction === undefined || contradicts)) {

@@ -3,7 +3,11 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
+import type { Shunt } from '../result/result.generated.js';
+import type { GasLimits } from './gas-limits.js';
 import { percent } from './gas-plausibility.js';
+import { oxygenContent } from './oxygen-content.js';
+import { saturationFromPo2 } from './oxygen-saturation.js';
 import type { ShuntSpread } from './shunt-interval.js';
 import { completedSample, type ShuntNumbers } from './shunt-model.js';
 import { standardAtmosphere } from './standard-atmosphere.js';
@@ -27,6 +31,10 @@ export interface ResolvedSample {
   spread: ShuntSpread;
   /** Which arterial saturation is in `numbers`, and why. */
   saturationBasis: 'measured' | 'curve';
+  /** Where the arterio-venous difference comes from. */
+  differenceBasis: NonNullable<Shunt['av_difference_basis']>;
+  /** The mixed-venous sample that was used although its difference is small. */
+  doubtfulVenous?: { sample: GasSample; differenceMlDl: number };
   assumed: string[];
   findings: Finding[];
 }
@@ -37,6 +45,7 @@ const c = CONSTANTS;
 export function resolveSample(
   sample: GasSample,
   input: ShuntInput,
+  limits: GasLimits,
 ): { resolved: ResolvedSample } | { absentBecause: string } {
   const { fio2 } = sample;
   if (fio2 === undefined)
@@ -57,7 +66,15 @@ export function resolveSample(
   const pressure = pressureOf(sample, assumed, findings);
   const pco2 = pco2Of(sample, assumed, findings);
   const saturation = saturationOf(sample, arterial, input.haemoglobinGDl !== undefined, assumed, findings);
-  const venous = venousOf(sample, input, assumed, findings);
+  const arterialContent =
+    input.haemoglobinGDl === undefined
+      ? undefined
+      : oxygenContent(
+          input.haemoglobinGDl,
+          saturation.value ?? saturationFromPo2(arterial.po2MmHg, { ph, temperatureC }),
+          arterial.po2MmHg,
+        );
+  const venous = venousOf(sample, arterialContent, input, limits, assumed, findings);
   if (input.haemoglobinGDl !== undefined) {
     assumed.push(cited('haemoglobinBindsMlPerG', 'haemoglobin binds'));
     if (input.when === 'after')
@@ -84,11 +101,26 @@ export function resolveSample(
     respiratoryQuotient: c.respiratoryQuotient.value,
     haemoglobinGDl: input.haemoglobinGDl,
     arterialSaturation: saturation.value,
-    venous: input.haemoglobinGDl === undefined ? undefined : venous.sample,
+    venous: venous.sample,
     avDifferenceMlDl: venous.differenceMlDl,
   };
-  const spread: ShuntSpread = { pressure: pressure.from, pco2: pco2.from };
-  return { resolved: { sample, numbers, spread, saturationBasis: saturation.basis, assumed, findings } };
+  const spread: ShuntSpread = {
+    pressure: pressure.from,
+    pco2: pco2.from,
+    avDifferenceSdMlDl: c.avDifferenceSdMlDl.value,
+  };
+  return {
+    resolved: {
+      sample,
+      numbers,
+      spread,
+      saturationBasis: saturation.basis,
+      differenceBasis: venous.sample ? 'mixed-venous' : 'assumed',
+      doubtfulVenous: venous.doubtful,
+      assumed,
+      findings,
+    },
+  };
 }
 
 function pressureOf(
@@ -179,12 +211,22 @@ function saturationOf(
   return { basis: 'curve' };
 }
 
+/**
+ * The mixed-venous blood of the visit, or the difference that stands in its place. A sample that is arterial by its difference
+ * is left out and named; a small difference is used and handed on as doubtful.
+ */
 function venousOf(
   sample: GasSample,
+  arterialContentMlDl: number | undefined,
   input: ShuntInput,
+  limits: GasLimits,
   assumed: string[],
   findings: Finding[],
-): { sample?: ShuntNumbers['venous']; differenceMlDl: number } {
+): {
+  sample?: ShuntNumbers['venous'];
+  differenceMlDl: number;
+  doubtful?: ResolvedSample['doubtfulVenous'];
+} {
   const difference = input.avDifferenceMlDl ?? c.assumedAvDifferenceMlDl.value;
   const nameDifference = () =>
     assumed.push(
@@ -209,13 +251,28 @@ function venousOf(
       ph: venous.ph,
       temperatureC: venous.temperatureC ?? sample.temperatureC,
     });
-    if (!whole || input.haemoglobinGDl === undefined) {
+    if (!whole || input.haemoglobinGDl === undefined || arterialContentMlDl === undefined) {
       findings.push(
         finding(
           'caution',
           'mixed-venous-unusable',
           venous.path,
           `The mixed-venous sample was not used: ${whole ? 'haemoglobin is missing' : 'it has no usable po2 or so2'}.`,
+        ),
+      );
+      continue;
+    }
+    const measured =
+      arterialContentMlDl - oxygenContent(input.haemoglobinGDl, whole.so2Fraction, whole.po2MmHg);
+    if (measured < limits.venousDifferenceUnusedMlDl) {
+      findings.push(
+        finding(
+          'caution',
+          'mixed-venous-arterial',
+          venous.path,
+          `The mixed-venous sample ${venous.name} (saturation ${percent(whole.so2Fraction)}) holds ${
+            measured < 0 ? 'more oxygen than' : `only ${fixed(measured, 2)} mL/dL less oxygen than`
+          } the arterial sample ${sample.name}, below ${limits.venousDifferenceUnusedMlDl} mL/dL: it looks arterial, and it was not used. Check which sample is which, and draw mixed-venous blood again from the pulmonary artery, slowly and with the catheter not wedged.`,
         ),
       );
       continue;
@@ -228,7 +285,12 @@ function venousOf(
       );
       if (venous.ph === undefined) assumed.push('mixed-venous pH 7.40 (not given)');
     }
-    return { sample: whole, differenceMlDl: difference };
+    const isDoubtful = measured <= limits.venousDifferenceDoubtfulMlDl;
+    return {
+      sample: whole,
+      differenceMlDl: difference,
+      ...(isDoubtful && { doubtful: { sample: venous, differenceMlDl: measured } }),
+    };
   }
   nameDifference();
   return { differenceMlDl: difference };

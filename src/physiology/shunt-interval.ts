@@ -7,25 +7,30 @@ import { type ShuntNumbers, workShunt } from './shunt-model.js';
 export interface ShuntSpread {
   pressure: 'measured' | 'altitude' | 'assumed';
   pco2: 'measured' | 'assumed';
+  /** One standard deviation of the arterio-venous difference, where no mixed-venous sample is used. */
+  avDifferenceSdMlDl: number;
+}
+
+/** One way the inputs of a shunt may truly be, and the shunt that they give. */
+export interface ShuntDraw {
+  numbers: ShuntNumbers;
+  /** Not cut to 0..1; 1 where the drawn numbers allow none. */
+  fraction: number;
+  avDifferenceMlDl: number;
 }
 
 const DRAWS = 2000;
 const SEED = 20020127;
 
 /**
- * 95 % interval of the shunt fraction from the errors of its inputs, by 2000 seeded draws through the whole chain.
+ * 2000 seeded draws of the inputs of a shunt from their errors, each worked through the whole chain.
  *
  * Errors    one standard deviation each, from constants.ts: PO2, PCO2, saturation, haemoglobin, barometric pressure by
  *           where it came from, arterio-venous difference, respiratory quotient, curve. Most are common practice, no source.
  *           The curve's error cannot carry saturation past 1.
- * Units     0..1; draws outside are cut to 0..1; the interval always holds the fraction itself
- * Same      the same numbers give the same interval on every run
+ * Same      the same numbers give the same draws on every run
  */
-export function shuntInterval(
-  numbers: ShuntNumbers,
-  spread: ShuntSpread,
-  fraction: number,
-): [number, number] {
+export function shuntDraws(numbers: ShuntNumbers, spread: ShuntSpread): ShuntDraw[] {
   const random = seededRandom(SEED);
   const c = CONSTANTS;
   const pressureSd = {
@@ -34,8 +39,7 @@ export function shuntInterval(
     assumed: c.assumedPressureSdMmHg.value,
   }[spread.pressure];
   const pco2Sd = spread.pco2 === 'measured' ? c.pco2SdMmHg.value : c.assumedPaco2SdMmHg.value;
-  const draws = new Float64Array(DRAWS);
-  for (let i = 0; i < DRAWS; i++) {
+  return Array.from({ length: DRAWS }, () => {
     const scaledBy = (sd: number) => Math.max(0.01, 1 + sd * random.normal());
     const moved = (value: number, sd: number) => Math.max(0, value + sd * random.normal());
     const saturation = (value: number) => Math.min(1, moved(value, c.so2Sd.value));
@@ -53,17 +57,25 @@ export function shuntInterval(
         haemoglobinGDl === undefined ? undefined : haemoglobinGDl * scaledBy(c.haemoglobinSdFraction.value),
       arterialSaturation: arterialSaturation === undefined ? undefined : saturation(arterialSaturation),
       venous: venous && drawnVenous(venous, scaledBy(c.po2SdFraction.value), saturation),
-      avDifferenceMlDl: Math.max(0.5, moved(numbers.avDifferenceMlDl, c.avDifferenceSdMlDl.value)),
+      avDifferenceMlDl: Math.max(0.5, moved(numbers.avDifferenceMlDl, spread.avDifferenceSdMlDl)),
       curveError: {
         arterial: c.curveSd.value * random.normal(),
         endCapillary: c.curveSd.value * random.normal(),
       },
     };
-    const { fraction: value } = workShunt(drawn);
-    draws[i] = Number.isFinite(value) ? Math.min(1, Math.max(0, value)) : 1;
-  }
-  const [low, high] = middle95(draws);
-  return [Math.min(low, fraction), Math.max(high, fraction)];
+    const { fraction, avDifferenceMlDl } = workShunt(drawn);
+    return { numbers: drawn, fraction: Number.isFinite(fraction) ? fraction : 1, avDifferenceMlDl };
+  });
+}
+
+/** The middle 95 % of the drawn shunts; it may reach below zero. */
+export const drawnInterval = (draws: readonly ShuntDraw[]): [number, number] =>
+  middle95(Float64Array.from(draws, ({ fraction }) => fraction));
+
+/** 95 % interval of a shunt of 0..1: the middle of its draws, cut to 0..1; it always holds the fraction itself. */
+export function shuntInterval(fraction: number, drawn: readonly [number, number]): [number, number] {
+  const cut = (value: number): number => Math.min(1, Math.max(0, value));
+  return [Math.min(cut(drawn[0]), fraction), Math.max(cut(drawn[1]), fraction)];
 }
 
 /** A saturation that was taken from the PO2 moves with the error of that PO2 along the curve, not on its own. */

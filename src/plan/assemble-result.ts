@@ -47,8 +47,8 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   const { case: subject, lesion, rules, shelf } = basis;
   const findings: Finding[] = [...basis.findings];
   const today = todayOf(basis);
-  const before = computeShunt(shuntInputOfCase(subject, 'before'));
-  const after = computeShunt(shuntInputOfCase(subject, 'after'));
+  const before = computeShunt(shuntInputOfCase(subject, 'before'), rules);
+  const after = computeShunt(shuntInputOfCase(subject, 'after'), rules);
   findings.push(...before.findings, ...after.findings);
   const change = shuntChange(before.shunt, after.shunt);
   const noneOpen = isNoneOpen(subject);

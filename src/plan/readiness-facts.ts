@@ -1,6 +1,7 @@
 import { AT_HAND_ITEMS, type Case } from '../case/case.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
+import { isOnAir } from '../physiology/sample-agreement.js';
 import { listedStructures, stated, surgeryFacts } from '../resection/surgery-facts.js';
 import type { Result } from '../result/result.generated.js';
 import type { Facts } from '../rules/facts.js';
@@ -116,16 +117,25 @@ function gasFacts({ case: theCase, shunt, shuntAfter, closure, lesion }: PlanInp
       sample.when === 'before' &&
       sample.site === 'arterial' &&
       sample.so2Fraction !== undefined &&
-      sample.fio2 !== undefined &&
-      sample.fio2 < 0.22,
+      isOnAir(sample),
   );
   return {
     'shunt.percent': percent(shunt?.fraction),
     'shunt.after_percent': percent(shuntAfter?.fraction),
+    'shunt.words': shuntWords(shunt),
+    'shunt.after_words': shuntWords(shuntAfter),
     'shunt.room_air_saturation': percent(air?.so2Fraction),
     'closure.shunt_percent': percent(all?.shunt_fraction),
     'closure.mean_pa': all?.mean_pa_pressure_mmhg,
   };
+}
+
+/** `31.0 %`, or that the shunt cannot be told from none. */
+function shuntWords(shunt: Result['shunt']): string | undefined {
+  if (shunt?.fraction === undefined) return undefined;
+  return shunt.upper_limit === undefined
+    ? `${fixed(100 * shunt.fraction, 1)} %`
+    : `cannot be told from none (at most ${fixed(100 * shunt.upper_limit, 1)} %)`;
 }
 
 /** Counts over the feeders that have a calibre; all absent where no device plan or no shelf exists. */

@@ -107,13 +107,6 @@ export const CONSTANTS = {
   phHigh: constant(7.9, 'pH', 'common practice, no source'),
   temperatureLowC: constant(25, 'degC', 'common practice, no source'),
   temperatureHighC: constant(43, 'degC', 'common practice, no source'),
-  venousLikePo2MmHg: constant(45, 'mmHg', 'common practice, no source'),
-  venousLikePco2MmHg: constant(
-    45,
-    'mmHg',
-    'common practice, no source',
-    'most patients with a PAVM breathe it below 40',
-  ),
   lowestPlausiblePao2MmHg: constant(18, 'mmHg', 'common practice, no source', 'below: kPa was typed'),
   unitSuspectPao2MmHg: constant(
     95,
@@ -121,7 +114,6 @@ export const CONSTANTS = {
     'common practice, no source',
     'on 100 % oxygen, a number below this may be kPa',
   ),
-  alveolarMargin: constant(1.03, 'ratio', 'common practice, no source', 'analyser error of a PO2'),
   // Circulation.
   normalMeanPaPressureMmHg: constant(14, 'mmHg', 'ers-normal-haemodynamics'),
   normalWedgePressureMmHg: constant(8, 'mmHg', 'ers-normal-haemodynamics', 'middle of 4 to 12'),

@@ -6,13 +6,13 @@ import {
   cellEstimate,
   closedText,
   compareNames,
-  estimate,
   KINDS,
   type Kind,
   noFeederText,
   percent,
   percentInterval,
   quantity,
+  shuntEstimate,
   sourceText,
 } from './words.js';
 
@@ -37,7 +37,7 @@ function shuntBlocks(shunt: Shunt): (string | undefined)[] {
   const sample = shunt.sample ? ` Sample: ${markdownText(shunt.sample)}.` : '';
   const head =
     shunt.fraction !== undefined
-      ? `**Qs/Qt = ${estimate(percent(shunt.fraction), percentInterval(shunt.interval), 1, '%', 'derived')} of cardiac output.** Method: ${METHOD[shunt.method]}.${sample}`
+      ? `**Qs/Qt${shunt.upper_limit === undefined ? ' =' : ''} ${shuntEstimate(shunt)} of cardiac output.** Method: ${METHOD[shunt.method]}.${sample}`
       : `**Not computed.** ${sentence(shunt.absent_because ?? 'The result gives no reason')} Method asked for: ${METHOD[shunt.method]}.${sample}`;
   const steps = shuntSteps(shunt);
   const beside = besideLines(shunt);
@@ -111,7 +111,7 @@ function shuntSteps(shunt: Shunt): string[] {
     const top = `${fixed(cc, 2)} − ${fixed(ca, 2)}`;
     const bottom = `${fixed(cc, 2)} − ${fixed(cv, 2)}`;
     steps.push(
-      `Qs/Qt = (Cc′O2 − CaO2) / (Cc′O2 − CvO2) = (${top}) / (${bottom}) mL/dL = ${quantity(percent(shunt.fraction), 1, '%', 'derived')}, computed before rounding`,
+      `Qs/Qt = (Cc′O2 − CaO2) / (Cc′O2 − CvO2) = (${top}) / (${bottom}) mL/dL = ${quantity(percent(shunt.equation_fraction ?? shunt.fraction), 1, '%', 'derived')}, computed before rounding`,
     );
   }
   return steps;

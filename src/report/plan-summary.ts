@@ -10,10 +10,9 @@ import {
   KINDS,
   lobeText,
   noFeederText,
-  percent,
-  percentInterval,
   quantity,
   ROLE_WORDS,
+  shuntEstimate,
   targetNames,
 } from './words.js';
 
@@ -90,10 +89,7 @@ const sentence1 = (text: string): string => `${text.charAt(0).toUpperCase()}${te
 
 function shuntAnswer(result: Result): string {
   const { shunt, shunt_after: later } = result;
-  const after =
-    later?.fraction !== undefined
-      ? ` After treatment ${estimate(percent(later.fraction), percentInterval(later.interval), 1, '%', 'derived')}.`
-      : '';
+  const after = later?.fraction !== undefined ? ` After treatment ${shuntEstimate(later)}.` : '';
   return `${shuntBefore(shunt, after !== '')}${after}`;
 }
 
@@ -103,8 +99,7 @@ function shuntBefore(shunt: Result['shunt'], isTreated: boolean): string {
   if (shunt.fraction === undefined)
     return `Not computed: ${clause(shunt.absent_because ?? 'the result gives no reason')}`;
   const how = shunt.method === 'room-air' ? ' Less certain: the sample was not taken on 100 % oxygen.' : '';
-  const before = estimate(percent(shunt.fraction), percentInterval(shunt.interval), 1, '%', 'derived');
-  return `${before} of cardiac output.${how}`;
+  return `${shuntEstimate(shunt)} of cardiac output.${how}`;
 }
 
 function spareAnswer(result: Result): string {

@@ -1,6 +1,6 @@
 /** The words, units and marks that every document and figure shares. */
 import { fixed, rangeText } from '../foundation/number-text.js';
-import type { Device, Result, Vessel } from '../result/result.generated.js';
+import type { Device, Result, Shunt, Vessel } from '../result/result.generated.js';
 import { sourceText as citation } from '../rules/source-text.js';
 import { markdownText } from './markdown.js';
 
@@ -63,6 +63,27 @@ export const percent = (fraction: number): number => fraction * 100;
 /** An interval of fractions as percent. */
 export const percentInterval = (interval: Interval | undefined): Interval | undefined =>
   interval && [percent(interval[0]), percent(interval[1])];
+
+/** `31.0 % (95 % interval 28.0 to 34.0 %) (d)`; where the shunt cannot be told from none, that and its upper limit. */
+export const shuntEstimate = (shunt: Shunt): string =>
+  shunt.upper_limit === undefined
+    ? estimate(percent(shunt.fraction ?? 0), percentInterval(shunt.interval), 1, '%', 'derived')
+    : noneText(shunt.upper_limit);
+
+/** Short form of `shuntEstimate` for tables. */
+export const shuntCell = (shunt: Shunt | undefined): string =>
+  shunt?.upper_limit === undefined
+    ? cellEstimate(
+        shunt?.fraction === undefined ? undefined : percent(shunt.fraction),
+        percentInterval(shunt?.interval),
+        1,
+        '%',
+        'derived',
+      )
+    : noneText(shunt.upper_limit);
+
+const noneText = (upperLimit: number): string =>
+  `cannot be told from none, at most ${fixed(percent(upperLimit), 1)} % ${KINDS.derived.mark}`;
 
 export const ROLE_WORDS: Record<Vessel['role'], string> = {
   feeder: 'feeding artery',

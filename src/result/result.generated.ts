@@ -114,6 +114,10 @@ export interface Result {
      */
     points_mm: [Point, Point];
   }[];
+  /**
+   * The visit that the headline shunt, the closure and the devices rest on.
+   */
+  baseline?: "before" | "after";
   shunt?: Shunt;
   shunt_after?: Shunt;
   /**
@@ -438,6 +442,14 @@ export interface Vessel {
 export interface Shunt {
   fraction?: number;
   interval?: Interval;
+  /**
+   * Only where the fraction cannot be told from 0: it is then 0, and at most this.
+   */
+  upper_limit?: number;
+  /**
+   * What the equation gives where the fraction cannot be told from 0; it may be negative.
+   */
+  equation_fraction?: number;
   method: "content" | "dissolved" | "room-air";
   sample?: string;
   alveolar_po2_mmhg?: number;
@@ -447,6 +459,7 @@ export interface Shunt {
   arterial_content_ml_dl?: number;
   venous_content_ml_dl?: number;
   av_difference_ml_dl?: number;
+  av_difference_basis?: "mixed-venous" | "fick" | "assumed";
   /**
    * The short form shown beside the content form; refused below full saturation.
    */

@@ -53,6 +53,10 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'feeder.device_kind': word('kind of the device chosen for the feeder'),
   'shunt.percent': number('%', 1, 'right-to-left shunt, % of cardiac output'),
   'shunt.after_percent': number('%', 1, 'shunt in samples after treatment'),
+  'shunt.words': word(
+    'the shunt in words: a percentage, or that it cannot be told from none and its upper limit',
+  ),
+  'shunt.after_words': word('the same of the samples after treatment'),
   'shunt.room_air_saturation': number('%', 1, 'measured arterial saturation on air'),
   'closure.shunt_percent': number('%', 1, 'predicted shunt with every feeder closed'),
   'closure.mean_pa': number('mmHg', 0, 'predicted mean pulmonary artery pressure with every feeder closed'),

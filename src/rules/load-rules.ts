@@ -14,6 +14,7 @@ import { placesOf } from './template.js';
 /** Built-in rule files, in the order their rules are applied. */
 const FILES = [
   'measure.yaml',
+  'gases.yaml',
   'device-fit.yaml',
   'surgical-steps.yaml',
   'readiness.yaml',

@@ -3,12 +3,8 @@ import { describe, expect, it } from 'vitest';
 import type { VesselMeasure } from '../../src/geometry/measure.js';
 import { closureSets } from '../../src/physiology/closure-sets.js';
 import { type ClosureInput, closureTable } from '../../src/physiology/closure-table.js';
-import { computeShunt } from '../../src/physiology/compute-shunt.js';
 import type { Closure, Shunt } from '../../src/result/result.generated.js';
-import { loadRules } from '../../src/rules/load-rules.js';
-import { closureCaseOf, feedersOf, sampleOf, vesselOf } from './make.js';
-
-const RULES = loadRules();
+import { closureCaseOf, feedersOf, RULES, sampleOf, shuntBy, vesselOf } from './make.js';
 
 const THIRTY: Shunt = {
   fraction: 0.3,
@@ -248,7 +244,7 @@ describe('properties of the closure (seed 2008)', () => {
   it('before anything is closed the model gives the saturation that was measured', () => {
     const gases = [sampleOf({ po2MmHg: 118, ph: 7.4 })];
     const subject = closureCaseOf({ gases });
-    const { shunt } = computeShunt({ samples: gases, when: 'before', haemoglobinGDl: 15 });
+    const { shunt } = shuntBy({ samples: gases, when: 'before', haemoglobinGDl: 15 });
     const [row] = tableOf(feedersOf('6x60'), { shunt, case: subject, sets: [[]] }).rows;
     expect(row.so2_on_oxygen_percent).toBeCloseTo(shunt?.arterial_saturation_percent as number, 2);
   });

@@ -1,20 +1,19 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { GasSample } from '../../src/case/case.js';
-import { computeShunt } from '../../src/physiology/compute-shunt.js';
 import { saturationFromPo2 } from '../../src/physiology/oxygen-saturation.js';
 import { saturationFromShunt } from '../../src/physiology/saturation-from-shunt.js';
 import { shuntChange } from '../../src/physiology/shunt-change.js';
 import type { ShuntInput } from '../../src/physiology/shunt-inputs.js';
-import { sampleOf } from './make.js';
+import { sampleOf, shuntBy } from './make.js';
 
 const SEED = 1942;
 
 function shuntOf(given: Partial<GasSample>, more: Partial<ShuntInput> = {}) {
-  return computeShunt({ samples: [sampleOf(given)], when: 'before', haemoglobinGDl: 15, ...more });
+  return shuntBy({ samples: [sampleOf(given)], when: 'before', haemoglobinGDl: 15, ...more });
 }
 
-function ids(outcome: ReturnType<typeof computeShunt>): string[] {
+function ids(outcome: ReturnType<typeof shuntBy>): string[] {
   return outcome.findings.map((f) => f.id);
 }
 
@@ -89,7 +88,7 @@ describe('on less than 100 % oxygen', () => {
   it('gives way to a sample on oxygen, and its answer is told beside', () => {
     const air = sampleOf({ name: 'air', fio2: 0.21, po2MmHg: 58, path: 'gases[0]' });
     const oxygen = sampleOf({ name: 'oxygen', po2MmHg: 210, path: 'gases[1]' });
-    const outcome = computeShunt({ samples: [air, oxygen], when: 'before', haemoglobinGDl: 15 });
+    const outcome = shuntBy({ samples: [air, oxygen], when: 'before', haemoglobinGDl: 15 });
     expect(outcome.shunt?.sample).toBe('oxygen');
     expect(outcome.findings.find((f) => f.id === 'shunt-other-sample')?.text).toContain('air gives');
   });
@@ -104,7 +103,7 @@ describe('mixed-venous samples', () => {
     ...given,
   });
   const withVenous = (given: Partial<GasSample>) =>
-    computeShunt({
+    shuntBy({
       samples: [sampleOf({ po2MmHg: 400 }), venous(given)],
       when: 'before',
       haemoglobinGDl: 15,
@@ -127,20 +126,23 @@ describe('mixed-venous samples', () => {
     expect(outcome.shunt?.av_difference_ml_dl).toBe(5);
   });
 
-  it('that hold more oxygen than arterial blood give no number', () => {
-    const outcome = computeShunt({
+  it('that hold more oxygen than arterial blood are not used', () => {
+    const outcome = shuntBy({
       samples: [sampleOf({ po2MmHg: 60, so2Fraction: 0.9 }), venous({ po2MmHg: 70, so2Fraction: 0.94 })],
       when: 'before',
       haemoglobinGDl: 15,
     });
-    expect(outcome.shunt?.fraction).toBeUndefined();
-    expect(ids(outcome)).toContain('shunt-out-of-range');
+    expect(outcome.shunt?.av_difference_basis).toBe('assumed');
+    expect(outcome.findings.find((f) => f.id === 'mixed-venous-arterial')?.text).toContain(
+      'more oxygen than',
+    );
   });
 });
 
 describe('samples that cannot be what they say', () => {
   it.each([
-    ['po2-above-alveolar', { po2MmHg: 700 }, {}],
+    ['po2-above-alveolar', { po2MmHg: 713.1 }, {}],
+    ['po2-above-alveolar', { po2MmHg: 589, barometricMmHg: 642 }, {}],
     ['po2-unit-suspect', { po2MmHg: 4400 }, {}],
     ['po2-unit-suspect', { po2MmHg: 45, so2Fraction: 0.99 }, {}],
     ['pco2-unit-suspect', { po2MmHg: 300, pco2MmHg: 5.1 }, {}],
@@ -159,7 +161,9 @@ describe('samples that cannot be what they say', () => {
   it.each([
     ['po2-unit-suspect', { po2MmHg: 45 }, {}],
     ['oxygen-too-short', { po2MmHg: 300, minutesOnOxygen: 19.9 }, {}],
-    ['venous-sample-suspect', { po2MmHg: 40, pco2MmHg: 46, fio2: 0.21 }, {}],
+    ['venous-sample-suspect', { po2MmHg: 45, pco2MmHg: 46, fio2: 0.21 }, {}],
+    ['venous-sample-suspect', { po2MmHg: 42, pco2MmHg: 32, so2Fraction: 0.78 }, {}],
+    ['venous-sample-suspect', { po2MmHg: 47, pco2MmHg: 32, so2Fraction: 0.8 }, {}],
     ['pressure-assumed-sea-level', { po2MmHg: 300, barometricMmHg: undefined }, {}],
     ['pco2-assumed', { po2MmHg: 300, pco2MmHg: undefined }, {}],
     ['haemoglobin-haematocrit-ratio', { po2MmHg: 300 }, { haemoglobinGDl: 15, haematocritFraction: 0.6 }],
@@ -181,8 +185,8 @@ describe('samples that cannot be what they say', () => {
   });
 
   it('says why nothing was computed', () => {
-    expect(computeShunt({ samples: [], when: 'before' }).findings.map((f) => f.id)).toEqual(['gases-absent']);
-    expect(computeShunt({ samples: [], when: 'after' })).toEqual({ findings: [] });
+    expect(shuntBy({ samples: [], when: 'before' }).findings.map((f) => f.id)).toEqual(['gases-absent']);
+    expect(shuntBy({ samples: [], when: 'after' })).toEqual({ findings: [] });
     expect(shuntOf({ po2MmHg: 300, fio2: undefined }).shunt?.absent_because).toContain('fio2');
     expect(shuntOf({}).shunt?.absent_because).toContain('po2');
     expect(shuntOf({ so2Fraction: 0.99 }).shunt?.absent_because).toContain('flat part');
@@ -226,7 +230,7 @@ describe('the interval', () => {
       so2Fraction: 0.72,
     };
     const width = (samples: GasSample[]) => {
-      const { interval } = computeShunt({ samples, when: 'before', haemoglobinGDl: 15 }).shunt ?? {};
+      const { interval } = shuntBy({ samples, when: 'before', haemoglobinGDl: 15 }).shunt ?? {};
       return (interval as [number, number])[1] - (interval as [number, number])[0];
     };
     expect(width([arterial, mixed])).toBeLessThan(width([arterial]));

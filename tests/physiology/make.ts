@@ -1,6 +1,15 @@
 import type { Case, GasSample } from '../../src/case/case.js';
 import type { VesselMeasure } from '../../src/geometry/measure.js';
 import type { ClosureInput } from '../../src/physiology/closure-table.js';
+import { computeShunt, type ShuntOutcome } from '../../src/physiology/compute-shunt.js';
+import type { ShuntInput } from '../../src/physiology/shunt-inputs.js';
+import { loadRules } from '../../src/rules/load-rules.js';
+
+/** The built-in rules. */
+export const RULES = loadRules();
+
+/** The shunt by the built-in rules. */
+export const shuntBy = (input: ShuntInput): ShuntOutcome => computeShunt(input, RULES);
 
 /** An arterial sample on 100 % oxygen for 20 min at 760 mmHg; whatever is given goes before. */
 export function sampleOf(given: Partial<GasSample>): GasSample {

@@ -1,10 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import type { GasSample } from '../../src/case/case.js';
-import { computeShunt } from '../../src/physiology/compute-shunt.js';
 import { saturationFromShunt } from '../../src/physiology/saturation-from-shunt.js';
 import { shuntFromContents, shuntFromDissolved } from '../../src/physiology/shunt-equation.js';
 import { type CheckValue, readCheckValues, worked } from '../check-values/read-check-values.js';
-import { sampleOf } from './make.js';
+import { sampleOf, shuntBy } from './make.js';
 
 function wholeChain(row: CheckValue): number {
   const samples: GasSample[] = [
@@ -28,7 +27,7 @@ function wholeChain(row: CheckValue): number {
       po2MmHg: row.need('venous_po2_mmHg'),
     });
   }
-  const { shunt } = computeShunt({
+  const { shunt } = shuntBy({
     samples,
     when: 'before',
     haemoglobinGDl: row.need('haemoglobin_g_dL'),

@@ -72,9 +72,13 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
 
 /** What the blood gases say against each other: a swapped unit is cheap to find before anything is measured. */
 async function gasFindings(subject: Case): Promise<Finding[]> {
-  const { computeShunt, shuntInputOfCase } = await import('../../physiology/compute-shunt.js');
+  const [{ computeShunt, shuntInputOfCase }, { loadRules }] = await Promise.all([
+    import('../../physiology/compute-shunt.js'),
+    import('../../rules/load-rules.js'),
+  ]);
+  const rules = loadRules();
   return (['before', 'after'] as const)
-    .flatMap((when) => computeShunt(shuntInputOfCase(subject, when)).findings)
+    .flatMap((when) => computeShunt(shuntInputOfCase(subject, when), rules).findings)
     .filter(({ level, where }) => level !== 'note' && /^(gases\[|blood)/.test(where));
 }
 

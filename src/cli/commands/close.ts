@@ -49,7 +49,7 @@ export async function closeCase(
   const measured = await measureCase(path, { root: options.root, rules: options.rules });
   const { vessels } = measured.lesion;
   const sets = names.length === 0 ? undefined : [setOf(names, vessels)];
-  const shunt = computeShunt(shuntInputOfCase(measured.case, 'before'));
+  const shunt = computeShunt(shuntInputOfCase(measured.case, 'before'), measured.rules);
   const given = { vessels, shunt: shunt.shunt, case: measured.case, rules: measured.rules };
   const closure = closureTable({ ...given, occlusion, sets });
   if (options.json) {

@@ -7,6 +7,7 @@ import { computeShunt, type ShuntOutcome, shuntInputOfCase } from '../../physiol
 import { shuntChange } from '../../physiology/shunt-change.js';
 import type { ShuntInput } from '../../physiology/shunt-inputs.js';
 import type { Shunt } from '../../result/result.generated.js';
+import { loadRules } from '../../rules/load-rules.js';
 import { sayFindings } from '../say-findings.js';
 import { changeLine, shuntText } from '../shunt-text.js';
 import type { Terminal } from '../terminal.js';
@@ -43,7 +44,7 @@ export async function run(
   if (args.length === 0) {
     if (typed.length === 0)
       throw new InputFailure(2, `shunt needs blood gases as flags, or a CASE. ${EXAMPLE}`);
-    const outcome = inFlagWords(computeShunt(inputOfFlags(options)));
+    const outcome = inFlagWords(computeShunt(inputOfFlags(options), loadRules()));
     return report([{ title: 'Right-to-left shunt', outcome }], [], options, terminal);
   }
   if (typed.length > 0) {
@@ -53,8 +54,9 @@ export async function run(
     );
   }
   const { case: subject, findings } = await readCaseFile(args[0]);
-  const before = computeShunt(shuntInputOfCase(subject, 'before'));
-  const after = computeShunt(shuntInputOfCase(subject, 'after'));
+  const rules = loadRules();
+  const before = computeShunt(shuntInputOfCase(subject, 'before'), rules);
+  const after = computeShunt(shuntInputOfCase(subject, 'after'), rules);
   const parts = [{ title: 'Right-to-left shunt', outcome: before }];
   if (after.shunt) parts.push({ title: 'Right-to-left shunt after treatment', outcome: after });
   return report(parts, findings, options, terminal, (path) => `${subject.locate(path)} `);

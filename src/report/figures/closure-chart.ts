@@ -1,5 +1,6 @@
 import { axisX, dot, frame, type Markish, type SymbolType } from '@observablehq/plot';
 import { fixed } from '../../foundation/number-text.js';
+import { headlineShunt } from '../../result/headline.js';
 import type { Closure, Result } from '../../result/result.generated.js';
 import { type Interval, percent, percentInterval } from '../words.js';
 import { chart, leftAxis, type Pen, whiskersUp, words } from './chart.js';
@@ -259,8 +260,9 @@ function legendItems(steps: readonly Step[]): LegendItem[] {
 function stepsOf(result: Result): Step[] {
   const steps = result.closure.map(stepOf);
   const hasBaseline = result.closure.some((step) => step.closed !== 'lobe' && step.closed.length === 0);
-  if (steps.length > 0 && !hasBaseline && result.shunt?.fraction !== undefined) {
-    const shunt = { value: percent(result.shunt.fraction), interval: percentInterval(result.shunt.interval) };
+  const headline = headlineShunt(result);
+  if (steps.length > 0 && !hasBaseline && headline?.fraction !== undefined) {
+    const shunt = { value: percent(headline.fraction), interval: percentInterval(headline.interval) };
     return [{ name: 'before closure', baseline: true, shunt }, ...steps];
   }
   return steps;

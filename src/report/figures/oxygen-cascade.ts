@@ -1,5 +1,6 @@
 import { axisX, barY, frame } from '@observablehq/plot';
 import { fixed } from '../../foundation/number-text.js';
+import { headlineShunt } from '../../result/headline.js';
 import type { Result } from '../../result/result.generated.js';
 import { percent } from '../words.js';
 import { chart, leftAxis, words } from './chart.js';
@@ -22,7 +23,7 @@ export function oxygenAlt(result: Result): string {
   const bars = barsOf(result)
     .map((bar) => `${bar.name} ${fixed(bar.value, 1)} mL/dL`)
     .join(', ');
-  const fraction = result.shunt?.fraction;
+  const fraction = headlineShunt(result)?.fraction;
   const mixing =
     fraction === undefined
       ? ''
@@ -95,7 +96,7 @@ export function oxygenCascadeSvg(result: Result): string | undefined {
 }
 
 function barsOf(result: Result): Bar[] {
-  const shunt = result.shunt;
+  const shunt = headlineShunt(result);
   const contents: [string, number | undefined, string, string | undefined][] = [
     [
       'end-capillary (Cc′O2)',

@@ -1,0 +1,38 @@
+import { numberOf, type Rules } from '../rules/rule.js';
+
+/** The limits by which blood gases are believed; each is a number rule with its source. Fractions are 0..1. */
+export interface GasLimits {
+  po2AboveAlveolarMmHg: number;
+  po2AboveAlveolarFraction: number;
+  saturationAboveEndCapillary: number;
+  venousDifferenceUnusedMlDl: number;
+  venousDifferenceDoubtfulMlDl: number;
+  venousLikePo2MmHg: number;
+  venousLikeSaturation: number;
+  roomAirSaturationMargin: number;
+  normalShuntFraction: number;
+}
+
+/** Reads the limits of `gases.yaml`, and the normal shunt, from the rules in force. */
+export function gasLimits(rules: Pick<Rules, 'byId'>): GasLimits {
+  const percent = (id: string): number => numberOf(rules, id) / 100;
+  return {
+    po2AboveAlveolarMmHg: numberOf(rules, 'po2-above-alveolar-pressure'),
+    po2AboveAlveolarFraction: percent('po2-above-alveolar-percent'),
+    saturationAboveEndCapillary: percent('saturation-above-end-capillary'),
+    venousDifferenceUnusedMlDl: numberOf(rules, 'venous-difference-unused'),
+    venousDifferenceDoubtfulMlDl: numberOf(rules, 'venous-difference-doubtful'),
+    venousLikePo2MmHg: numberOf(rules, 'venous-like-po2'),
+    venousLikeSaturation: percent('venous-like-saturation'),
+    roomAirSaturationMargin: percent('room-air-saturation-margin'),
+    normalShuntFraction: percent('normal-shunt'),
+  };
+}
+
+/** The highest PaO2 that analyser error still explains at this alveolar PO2: the smaller of both allowances counts. */
+export function highestBelievedPo2MmHg(alveolarMmHg: number, limits: GasLimits): number {
+  return (
+    alveolarMmHg +
+    Math.min(limits.po2AboveAlveolarMmHg, limits.po2AboveAlveolarFraction * Math.max(0, alveolarMmHg))
+  );
+}

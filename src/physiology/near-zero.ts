@@ -1,0 +1,31 @@
+import type { GasLimits } from './gas-limits.js';
+
+/** What is reported where a shunt cannot be told from none. */
+export interface NearZero {
+  fraction: 0;
+  interval: [0, number];
+  upperLimit: number;
+  /** What the equation gives, rounded by nobody; below zero where arterial blood holds more than end-capillary blood. */
+  equationFraction: number;
+}
+
+/**
+ * A shunt that the errors of the sample do not tell from none: the equation gives none or less, or gives no more than a normal
+ * shunt while the 95 % interval reaches zero. Undefined where the shunt can be told from none.
+ *
+ * Formula   upper limit = 97.5th percentile of the draws; where the equation gives less than none, the draws are moved up until
+ *           it gives none, so that a lucky error cannot promise less than the errors allow
+ * Units     0..1; `drawn` is the middle 95 % of the draws, not cut at zero
+ * Checked   tests/physiology/near-zero.test.ts: simulated patients with shunts from 0 up
+ */
+export function nearZero(
+  equationFraction: number,
+  drawn: readonly [number, number],
+  limits: Pick<GasLimits, 'normalShuntFraction'>,
+): NearZero | undefined {
+  const isNone = equationFraction <= 0;
+  const reachesZero = drawn[0] <= 0 && equationFraction <= limits.normalShuntFraction;
+  if (!isNone && !reachesZero) return undefined;
+  const upperLimit = Math.min(1, drawn[1] - Math.min(0, equationFraction));
+  return { fraction: 0, interval: [0, upperLimit], upperLimit, equationFraction };
+}
