@@ -149,7 +149,7 @@ circulation:`;
     const { out, err } = await shunt({}, [folderOf('after', FULL.replace('\ncirculation:', `\n${after}`))]);
     expect(out).toContain('Right-to-left shunt after treatment: ');
     expect(out).toMatch(/Change after treatment: -1[0-9.]+ points .*: a clear change\.\n$/);
-    expect(err).toMatch(/case\.yaml:35:\d+ caution gases\[1\]\.minutes_on_oxygen: 12 min/);
+    expect(err).toMatch(/case\.yaml:42:\d+ caution gases\[1\]\.minutes_on_oxygen: 12 min/);
   });
 
   it('without gases says so', async () => {

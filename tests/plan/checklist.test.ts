@@ -185,7 +185,7 @@ describe('checklist', () => {
     const theCase = { gases: [...gases], surgery: { oneLungVentilation: 'yes' } } as const;
     const shunt = { fraction: 0.284, method: 'content', assumed: [] } as const;
     expect(item('one-lung', { ...theCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } })).toMatchObject({ level: 'caution', because: 'possible by the case; saturation on air 88.0 %' });
-    expect(item('air', {}, {}, { shunt: { ...shunt, assumed: [] } })?.because).toBe('shunt 28.4 % of cardiac output');
+    expect(item('air', {}, {}, { shunt: { ...shunt, assumed: [] } })?.because).toBe('shunt, of cardiac output: 28.4 %');
     expect(item('pulmonary-pressure', { circulation: { meanPaPressureMmHg: 25, wedgePressureMmHg: 10, cardiacOutputLMin: 6 } })?.because).toContain('resistance 2.50 Wood units');
     expect(item('contrast-volume', { patient: patient({ egfrMlMin173: 60 }) })?.because).toMatch(/smallest limit 107 mL \(Nyman 2008 171 mL, series of 2021 107 mL, Laskey 2007 222 mL, ESUR 10\.0 180 mL, ESUR 10\.0 by iodine 189 mL/);
   });

@@ -92,7 +92,7 @@ describe('who gets which sentence', () => {
     const closed = sheet({}, { feeders: 'closed', after: '0.03' });
     const said = new Set([full, closed].flatMap(({ sections }) => sections.flatMap((entry) => entry.sentences)));
     expect(said.size).toBe(rulesOf(RULES, 'sentence').length);
-    expect(textOf(closed)).toMatch(/measured 3\.0 % \(to be confirmed\)[\s\S]*sees no open vessel/);
+    expect(textOf(closed)).toMatch(/after your treatment: 3\.0 % \(to be confirmed\)[\s\S]*sees no open vessel/);
     expect(textOf(full)).not.toMatch(/no open vessel/);
     for (const source of full.sources) expect(source.length).toBeGreaterThan(3);
   });
