@@ -33,6 +33,22 @@ export function summaryOf(rows: readonly Row[], tool: Summary['tool'], shard?: S
   };
 }
 
+/** Whether a file is a summary that a batch wrote, in the form that its name says. */
+export function isSummary(name: string, text: string): boolean {
+  if (name.endsWith('.csv'))
+    return text.startsWith(
+      COLUMNS.slice(0, 3)
+        .map(([column]) => column)
+        .join(','),
+    );
+  if (name.endsWith('.md')) return text.startsWith('# Cases') && text.includes(STANDING_CAUTIONS[0]);
+  try {
+    return (JSON.parse(text) as { format?: unknown } | null)?.format === 'pavm-batch/1';
+  } catch {
+    return false;
+  }
+}
+
 export const summaryJson = (summary: Summary): string => `${JSON.stringify(summary, null, 2)}\n`;
 
 const COLUMNS: readonly (readonly [string, (row: Row) => string | number | undefined])[] = [

@@ -12,6 +12,8 @@ export interface BatchCase {
   path: string;
   onDisk: CaseOnDisk;
   planFolder: string;
+  /** The same for messages, as the user named it. */
+  planTyped: string;
   /** From the folder of the summary, with forward slashes. */
   planShown: string;
   /** Bytes of its meshes and images. */
@@ -48,9 +50,10 @@ export async function batchList(
       if (read === undefined || failed !== undefined) return [];
       const name = read.case.id;
       const planFolder = options.out === undefined ? join(read.folder, 'plan') : join(options.out, name);
+      const planTyped = options.out === undefined ? relative(process.cwd(), planFolder) : planFolder;
       const planShown = relative(resolve(base), resolve(planFolder)).split('\\').join('/');
       const bytes = read.inputs.reduce((sum, { role, size }) => (role === 'shelf' ? sum : sum + size), 0);
-      return [{ name, path, onDisk: read, planFolder, planShown, bytes }];
+      return [{ name, path, onDisk: read, planFolder, planTyped, planShown, bytes }];
     }),
   };
 }

@@ -1,14 +1,15 @@
 import { constants, totalmem } from 'node:os';
 import { nextToStart } from '../batch/admission.js';
 import { failedRow, leftRow, type Row, rowOf } from '../batch/row.js';
-import { EXIT, InputFailure } from '../foundation/failure.js';
+import { EXIT, ReportedFailure } from '../foundation/failure.js';
 import type { BatchCase } from './batch-list.js';
 import type { Progress } from './batch-progress.js';
 import type { BatchOutcome, BatchTask } from './batch-worker.js';
+import { caseInputs } from './output/case-inputs.js';
+import { settle } from './output/unfinished.js';
+import { writeFolder } from './output/write-folder.js';
 import { unchangedPlan } from './unchanged-plan.js';
-import { settle } from './unfinished.js';
 import { WorkerEnded, WorkerProcesses } from './worker-processes.js';
-import { writeFolder } from './write-folder.js';
 
 export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules'> {
   jobs: number;
@@ -81,7 +82,7 @@ async function computeOne(
   { today, root, rules, ruleSet, force, progress }: PoolOptions,
   run: PoolRun,
 ): Promise<void> {
-  const { path, onDisk, planFolder, planShown, name, bytes } = one;
+  const { path, onDisk, planFolder, planTyped, planShown, name, bytes } = one;
   let outcome: BatchOutcome;
   try {
     await settle(planFolder);
@@ -99,10 +100,14 @@ async function computeOne(
   }
   if (outcome.ok) {
     try {
-      await writeFolder(planFolder, outcome.files, 'result.json');
+      await writeFolder(
+        { dir: planFolder, shown: planTyped, kind: 'plan', inputs: caseInputs(onDisk, rules) },
+        outcome.files,
+      );
       run.computed += 1;
     } catch (error) {
-      outcome = unwritable(error, planShown);
+      if (!(error instanceof ReportedFailure)) throw error;
+      outcome = { ok: false, exitCode: error.exitCode, problems: error.problems };
     }
   }
   if (outcome.ok) {
@@ -126,16 +131,4 @@ function crashed(error: unknown, shown: string): BatchOutcome {
     };
   const { message } = error as Error;
   return { ok: false, exitCode: EXIT.defect, problems: [`internal error, a defect of ours: ${message}`] };
-}
-
-function unwritable(error: unknown, shown: string): BatchOutcome {
-  if (error instanceof InputFailure) return { ok: false, exitCode: error.exitCode, problems: error.problems };
-  const { code, message } = error as NodeJS.ErrnoException;
-  return {
-    ok: false,
-    exitCode: EXIT.usage,
-    problems: [
-      `${shown}: the plan could not be written (${code ?? message}). Check the disk and the folder.`,
-    ],
-  };
 }

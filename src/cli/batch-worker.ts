@@ -1,9 +1,9 @@
 import { type Row, rowOf } from '../batch/row.js';
-import { InputFailure } from '../foundation/failure.js';
+import { ReportedFailure } from '../foundation/failure.js';
 import type { Result } from '../result/result.generated.js';
 import { planFiles } from './commands/plan.js';
 import { measureCase } from './measure-case.js';
-import type { OutputFile } from './write-folder.js';
+import type { OutputFile } from './output/output-list.js';
 
 /** What a worker is asked to do. */
 export interface BatchTask {
@@ -30,7 +30,7 @@ export async function computeCase(task: BatchTask): Promise<BatchOutcome> {
     const written = files.find(({ path }) => path === 'result.json')?.bytes as string;
     return { ok: true, row: rowOf(JSON.parse(written) as Result, task.planShown), files };
   } catch (error) {
-    if (error instanceof InputFailure)
+    if (error instanceof ReportedFailure)
       return { ok: false, exitCode: error.exitCode, problems: error.problems };
     const text = error instanceof Error ? `${error.name}: ${error.message}` : String(error);
     return { ok: false, exitCode: 4, problems: [`internal error, a defect of ours: ${text}`] };

@@ -1,6 +1,7 @@
 import { Command, CommanderError } from 'commander';
-import { EXIT, InputFailure } from '../foundation/failure.js';
+import { EXIT, ReportedFailure } from '../foundation/failure.js';
 import { COMMANDS, type CommandSpec } from './commands.js';
+import { asOutputFailure } from './output/write-problem.js';
 import { processTerminal } from './process-terminal.js';
 import { packageVersion } from './version.js';
 
@@ -11,6 +12,7 @@ Exit codes:
   2  the command line or the case file is wrong
   3  an input file (mesh, image, shelf) cannot be used
   4  an internal error: a defect of ours, please report it
+  5  an output cannot be written: a full disk, no permission, a folder that holds something else
   128 + signal  pavm batch was stopped (130 by Ctrl-C, 143 by SIGTERM); the same command goes on
 
 Every document supports and never replaces the judgement of the licensed heart team.`;
@@ -18,8 +20,9 @@ Every document supports and never replaces the judgement of the licensed heart t
 /** Runs the command line. Sets the exit code; prints one line for each problem of bad input. */
 export async function main(argv: readonly string[]): Promise<void> {
   let code: number = EXIT.done;
-  process.stdout.on('error', quietOnClosedPipe);
-  process.stderr.on('error', quietOnClosedPipe);
+  process.stdout.on('error', endOnLostOutput);
+  // where messages cannot be written, nobody can be told: the outputs and the exit code still count
+  process.stderr.on('error', () => undefined);
   const program = new Command('pavm')
     .description(
       'Plans the closure (plan A) and the resection (plan B) of a pulmonary arteriovenous malformation\nfrom segmented surfaces and blood gases.',
@@ -71,9 +74,10 @@ function register(program: Command, spec: CommandSpec, done: (code: number) => v
   });
 }
 
-function report(error: unknown, debug: boolean): number {
-  if (error instanceof CommanderError) return error.exitCode === 0 ? EXIT.done : EXIT.usage;
-  if (error instanceof InputFailure) {
+function report(thrown: unknown, debug: boolean): number {
+  if (thrown instanceof CommanderError) return thrown.exitCode === 0 ? EXIT.done : EXIT.usage;
+  const error = isDiskFull(thrown) ? asOutputFailure(thrown, thrown.path ?? 'an output') : thrown;
+  if (error instanceof ReportedFailure) {
     for (const problem of error.problems) process.stderr.write(`${problem}\n`);
     return error.exitCode;
   }
@@ -85,8 +89,13 @@ function report(error: unknown, debug: boolean): number {
   return EXIT.defect;
 }
 
-/** A reader such as `head` that closes the pipe early is no error. */
-function quietOnClosedPipe(error: NodeJS.ErrnoException): void {
-  if (error.code === 'EPIPE') process.exit(process.exitCode ?? 0);
-  throw error;
+const isDiskFull = (error: unknown): error is NodeJS.ErrnoException =>
+  ['ENOSPC', 'EDQUOT'].includes((error as NodeJS.ErrnoException | undefined)?.code ?? '');
+
+/** Ends the program where stdout takes no more: silently where a reader such as `head` has closed the pipe, else with one line. */
+function endOnLostOutput(error: NodeJS.ErrnoException): void {
+  if (error.code === 'EPIPE') process.exit(EXIT.done);
+  const why = error.code === 'ENOSPC' ? 'the device is full' : 'the system refused';
+  process.stderr.write(`stdout: the output cannot be written: ${why} (${error.code}). Send it elsewhere.\n`);
+  process.exit(EXIT.output);
 }

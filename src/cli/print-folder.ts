@@ -4,7 +4,7 @@ import type { PatientIdentifiers } from '../print/encapsulate-stl.js';
 import type { PrintDocument } from '../report/print-gauges.js';
 import type { MeasuredCase } from './measure-case.js';
 import { packageVersion } from './version.js';
-import type { OutputFile } from './write-folder.js';
+import type { OutputFile } from './output/output-list.js';
 
 /** The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces. */
 export async function printPackageOf(measured: MeasuredCase): Promise<PrintPackage> {

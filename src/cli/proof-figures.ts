@@ -6,7 +6,7 @@ import { regionFinder } from '../print/print-regions.js';
 import type { SurfaceProof, SurfaceProofInput } from '../print/surface-proof.js';
 import { type DeviationInput, deviationFigure } from '../report/figures/deviation-views.js';
 import { drawnCopy } from './drawn-copy.js';
-import type { OutputFile } from './write-folder.js';
+import type { OutputFile } from './output/output-list.js';
 
 /**
  * `scan-on-model.svg`, the scan coloured by its distance from the model, and `model-under-scan.svg`, the model coloured by that of

@@ -3,16 +3,15 @@ import { join } from 'node:path';
 import { fingerprintOf, groundsOf } from '../batch/fingerprint.js';
 import type { CaseOnDisk } from '../case/read-case.js';
 import type { Result } from '../result/result.generated.js';
+import { readList } from './output/output-list.js';
+import { surveyFolder } from './output/own-files.js';
 import { readResult } from './read-result.js';
 import { sha256OfFile } from './sha256-of-file.js';
 import { packageVersion } from './version.js';
 
-/** Documents without which a plan folder is not whole. */
-const WHOLE = ['plan.md', 'checklist.md', 'counselling.md'];
-
 /**
  * The result that stands in a plan folder, where the same inputs, rules, version and options would give it again; undefined where there
- * is none, or the folder is not whole. Every input is read to its end: a size and a date would not tell a changed file.
+ * is none, or a file of the plan is missing or was changed. Every input is read to its end: a size and a date would not tell a changed file.
  */
 export async function unchangedPlan(
   onDisk: CaseOnDisk,
@@ -21,16 +20,21 @@ export async function unchangedPlan(
 ): Promise<Result | undefined> {
   const result = await readResult(join(planFolder, 'result.json')).catch(() => undefined);
   if (result === undefined || onDisk.case.id !== result.case) return undefined;
-  for (const name of WHOLE) {
-    const facts = await stat(join(planFolder, name)).catch(() => undefined);
-    if (!facts?.isFile() || facts.size === 0) return undefined;
-  }
+  if (!(await isWhole(planFolder))) return undefined;
   const earlier = groundsOf(result);
   const { ruleSet, today } = grounds;
   const others = { ...earlier, ruleSet, version: packageVersion(), today };
   if (fingerprintOf(others) !== fingerprintOf(earlier)) return undefined;
   const inputs = await inputsNow(onDisk, result.inputs);
   return inputs && fingerprintOf({ ...others, inputs }) === fingerprintOf(earlier) ? result : undefined;
+}
+
+/** Whether every file of a plan folder is there as it was written. */
+async function isWhole(planFolder: string): Promise<boolean> {
+  const list = await readList(planFolder);
+  if (list?.kind !== 'plan') return false;
+  const { own } = await surveyFolder(planFolder);
+  return list.files.every(({ path }) => own.has(path));
 }
 
 /** The inputs of an earlier result as they are now; undefined where the case names other files. */

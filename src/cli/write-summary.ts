@@ -1,14 +1,16 @@
 import { join } from 'node:path';
-import { type Summary, summaryCsv, summaryJson, summaryMarkdown } from '../batch/summary.js';
+import { isSummary, type Summary, summaryCsv, summaryJson, summaryMarkdown } from '../batch/summary.js';
 import type { Terminal } from './terminal.js';
-import { writeWhole } from './write-whole.js';
+import { writeWhole } from './output/write-whole.js';
 
 /** Writes `NAME.csv`, `NAME.json` and `NAME.md` into a folder, each whole or not at all. */
 export async function writeSummary(folder: string, name: string, summary: Summary): Promise<void> {
-  await writeWhole(join(folder, `${name}.csv`), summaryCsv(summary), '--out');
-  await writeWhole(join(folder, `${name}.md`), summaryMarkdown(summary), '--out');
-  // last, so that whoever waits for it finds the others too
-  await writeWhole(join(folder, `${name}.json`), summaryJson(summary), '--out');
+  // the JSON comes last, so that whoever waits for it finds the others too
+  const forms = { csv: summaryCsv, md: summaryMarkdown, json: summaryJson };
+  for (const [ending, render] of Object.entries(forms)) {
+    const path = join(folder, `${name}.${ending}`);
+    await writeWhole({ path, flag: '--out', isOurs: (text) => isSummary(path, text) }, render(summary));
+  }
 }
 
 /** The summary on stdout: JSON, or one line for each case. */

@@ -4,6 +4,10 @@ import { STANDING_CAUTIONS } from '../result/cautions.js';
 import { type Comparison, verdictLine, yearsText } from './compare.js';
 import type { Interval, NumberChange } from './numbers.js';
 
+/** Whether a text is a comparison that this function wrote. */
+export const isComparison = (text: string): boolean =>
+  text.startsWith('# Old and new plan:') && text.includes(STANDING_CAUTIONS[0]);
+
 /** The comparison as Markdown: verdict first, then what changed and why, then every number. */
 export function comparisonText(comparison: Comparison): string {
   const { new: now, notes, feeders, decisions, growth, shrinkage, numbers } = comparison;

@@ -22,6 +22,9 @@ const ENTITIES: Record<string, string> = {
 const escaped = (text: string): string =>
   text.replace(NOT_XML, '\ufffd').replace(/[&<>"\t\n\r]/g, (c) => ENTITIES[c]);
 
+/** Whether a text is a report that `junitXml` wrote. */
+export const isJunit = (text: string): boolean => text.includes('<testsuites name="pavm grade"');
+
 /**
  * A JUnit report: one suite for each case, one test case for each line of its key, a failure for each miss and an error
  * for a case that could not be computed. Elements and attributes are those of the schema `junit-10.xsd` that common

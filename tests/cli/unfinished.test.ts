@@ -12,9 +12,9 @@ import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { run as compare } from '../../src/cli/commands/compare.js';
-import { OLD, settle, unfinishedName } from '../../src/cli/unfinished.js';
-import { writeFolder } from '../../src/cli/write-folder.js';
-import { writeWhole } from '../../src/cli/write-whole.js';
+import { OLD, settle, unfinishedName } from '../../src/cli/output/unfinished.js';
+import { writeFolder } from '../../src/cli/output/write-folder.js';
+import { writeWhole } from '../../src/cli/output/write-whole.js';
 import { resultJson } from '../../src/report/result-json.js';
 import { resultOf } from '../grade/make.js';
 import { capture } from './capture.js';
@@ -91,21 +91,21 @@ describe('after a run was killed', () => {
 
   it('the next writer settles first', async () => {
     const fresh = nameOf(deadPid());
-    folder(fresh, 'new');
-    folder(fresh + OLD, 'old');
-    await writeFolder(target, [{ path: 'result.json', bytes: 'newest' }], 'result.json');
+    const write = (dir: string, bytes: string): Promise<void> =>
+      writeFolder({ dir, kind: 'plan', inputs: [] }, [{ path: 'result.json', bytes }]);
+    await write(fresh, 'new');
+    await write(fresh + OLD, 'old');
+    await write(target, 'newest');
     expect([there(), text()]).toEqual([['plan'], 'newest']);
     writeFileSync(nameOf(deadPid(), join(base, 'summary.json')), '{');
-    await writeWhole(join(base, 'summary.json'), '{}', '--out');
+    await writeWhole({ path: join(base, 'summary.json'), flag: '--out', isOurs: () => true }, '{}');
     expect(there()).toEqual(['plan', 'summary.json']);
   });
 
   it('a reader finds the plan', async () => {
-    await writeFolder(
-      target,
-      [{ path: 'result.json', bytes: resultJson(resultOf(() => {})) }],
-      'result.json',
-    );
+    await writeFolder({ dir: target, kind: 'plan', inputs: [] }, [
+      { path: 'result.json', bytes: resultJson(resultOf(() => {})) },
+    ]);
     for (const side of [target, join(target, 'result.json')]) {
       renameSync(target, nameOf(deadPid()) + OLD);
       const ended = await capture((terminal) => compare([side, target], {}, terminal));

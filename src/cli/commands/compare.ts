@@ -3,10 +3,10 @@ import { basename, dirname, extname, join, resolve } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
 import { type Comparison, compareResults, verdictLine } from '../../compare/compare.js';
 import { comparisonJson } from '../../compare/comparison-json.js';
-import { comparisonText } from '../../compare/comparison-text.js';
+import { comparisonText, isComparison } from '../../compare/comparison-text.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Figure } from '../../report/figures/figures.js';
-import { slug } from '../../report/figures/svg.js';
+import { isFigure, slug } from '../../report/figures/svg.js';
 import type { Result } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
 import type { Rules } from '../../rules/rule.js';
@@ -14,8 +14,8 @@ import { type MeasuredCase, measureCase } from '../measure-case.js';
 import { readResult } from '../read-result.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
-import { settle } from '../unfinished.js';
-import { writeWhole } from '../write-whole.js';
+import { settle } from '../output/unfinished.js';
+import { writeWhole } from '../output/write-whole.js';
 import { planResult } from './plan.js';
 
 export interface CompareCommandOptions {
@@ -57,8 +57,20 @@ export async function run(
   const text = comparisonText(comparison);
   if (options.out !== undefined) {
     // the document comes last: what it shows is there by then
-    for (const { name, svg } of figures) await writeWhole(join(dirname(options.out), name), svg, '--out');
-    await writeWhole(options.out, text, '--out');
+    for (const { name, svg } of figures)
+      await writeWhole(
+        { path: join(dirname(options.out), name), flag: '--out', isOurs: (there) => isFigure(name, there) },
+        svg,
+      );
+    await writeWhole(
+      {
+        path: options.out,
+        flag: '--out',
+        isOurs: isComparison,
+        inputs: [oldPath, newPath].filter((path) => path.endsWith('.json') || path.endsWith('.yaml')),
+      },
+      text,
+    );
     if (!terminal.quiet)
       terminal.err(`${verdictLine(comparison)}\nThe comparison is in ${shownPath(options.out)}\n`);
   } else if (!options.json) terminal.out(text);

@@ -6,11 +6,11 @@ import { quoted } from '../../foundation/quoted-text.js';
 import { type Answers, gradeAnswers, parseAnswers } from '../../grade/answers.js';
 import { type Grade, gradeResult } from '../../grade/grade.js';
 import { gradeJson, gradeText } from '../../grade/grade-text.js';
-import { type GradeError, junitXml } from '../../grade/junit.js';
+import { type GradeError, isJunit, junitXml } from '../../grade/junit.js';
 import { measureCase } from '../measure-case.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
-import { writeWhole } from '../write-whole.js';
+import { writeWhole } from '../output/write-whole.js';
 import { planResult } from './plan.js';
 
 export interface GradeOptions {
@@ -61,7 +61,11 @@ export async function run(
       EXIT.usage,
       `--answers: the answers are for ${quoted(answers.case)}, which is none of the cases named. ${nearestHint(answers.case, seen)}`,
     );
-  if (options.junit !== undefined) await writeWhole(options.junit, junitXml(grades, errors), '--junit');
+  if (options.junit !== undefined)
+    await writeWhole(
+      { path: options.junit, flag: '--junit', isOurs: isJunit, inputs: args },
+      junitXml(grades, errors),
+    );
   terminal.out(options.json ? gradeJson(grades, errors) : gradeText(grades, errors));
   return code;
 }

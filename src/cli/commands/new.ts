@@ -1,4 +1,4 @@
-import { link, mkdtemp, readdir, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { link, readdir, rename, rm, stat } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
 import { draftCase, idFrom, type ProposedEnd } from '../../case/draft-case.js';
 import { guessRole } from '../../case/guess-role.js';
@@ -10,6 +10,9 @@ import { hasInvisible } from '../../foundation/quoted-text.js';
 import { scale } from '../../foundation/vector.js';
 import { likelyUnits } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
+import { writeDurably } from '../output/placement.js';
+import { unfinishedName } from '../output/unfinished.js';
+import { asOutputFailure } from '../output/write-problem.js';
 import type { Terminal } from '../terminal.js';
 
 export interface NewOptions {
@@ -67,9 +70,10 @@ export async function run(
     proposedEnds.length > 0 ? proposedEnds : await endsOfWhole(folder, meshes, (line) => skipped.push(line));
   const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds: ends });
   await parseCase(text, 'case.yaml');
-  await writeAtOnce(folder, target, text, options.force === true);
+  const kept = await writeCaseFile(target, text, options.force === true);
   for (const line of skipped) terminal.err(`${line}\n`);
   if (!options.quiet && !terminal.quiet) {
+    if (kept !== undefined) terminal.err(`The case file that stood there is kept as ${shownPath(kept)}.\n`);
     terminal.err(
       `wrote ${shownPath(target)} with ${meshes.length} ${meshes.length === 1 ? 'mesh' : 'meshes'}. Go through the lines marked CHECK, then: pavm check ${shown}\n`,
     );
@@ -140,26 +144,28 @@ async function meshesBelow(folder: string): Promise<{ meshes: string[]; skipped:
   return { meshes, skipped };
 }
 
-/** Writes to a temporary folder beside the target, then moves the file in; without `replace` an existing file wins. */
-async function writeAtOnce(folder: string, target: string, text: string, replace: boolean): Promise<void> {
-  const temporary = await mkdtemp(join(folder, '.pavm-new-')).catch((error: NodeJS.ErrnoException) => {
-    throw new InputFailure(
-      EXIT.usage,
-      `${shownPath(folder)}: nothing can be written here (${error.code ?? 'unknown reason'}).`,
-    );
-  });
+/**
+ * Writes beside the target, then moves the file in. Without `replace` a file that stands there wins; with it that file is kept under
+ * another name, which is returned. Throws OutputFailure.
+ */
+async function writeCaseFile(target: string, text: string, replace: boolean): Promise<string | undefined> {
+  const draft = unfinishedName(resolve(target));
+  let kept: string | undefined;
   try {
-    const draft = join(temporary, 'case.yaml');
-    await writeFile(draft, text);
+    await writeDurably(draft, text);
+    for (let n = 1; replace && kept === undefined; n++) {
+      const free = `${target}.old-${n}`;
+      if (await stat(free).catch(() => undefined)) continue;
+      if (!(await stat(target).catch(() => undefined))) break;
+      await link(target, free);
+      kept = free;
+    }
     if (replace) await rename(draft, target);
     else await link(draft, target);
+    return kept;
   } catch (error) {
-    const code = (error as NodeJS.ErrnoException).code;
-    throw new InputFailure(
-      EXIT.usage,
-      `${shownPath(target)}: it cannot be written (${code ?? 'unknown reason'}).`,
-    );
+    throw asOutputFailure(error, shownPath(target));
   } finally {
-    await rm(temporary, { recursive: true, force: true });
+    await rm(draft, { force: true });
   }
 }

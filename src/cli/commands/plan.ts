@@ -15,7 +15,9 @@ import { sayFindings } from '../say-findings.js';
 import { statedValues } from '../stated-values.js';
 import type { Terminal } from '../terminal.js';
 import { packageVersion } from '../version.js';
-import { type OutputFile, writeFolder } from '../write-folder.js';
+import { caseInputs } from '../output/case-inputs.js';
+import type { OutputFile } from '../output/output-list.js';
+import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 
 export interface PlanOptions {
   out?: string;
@@ -37,12 +39,15 @@ export async function run(
   if (options.today !== undefined && dayNumber(options.today) === undefined)
     throw new InputFailure(2, `--today "${options.today}" is no date. Write for example --today 2026-03-20.`);
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
+  const { onDisk } = measured;
+  const dir = options.out ?? join(onDisk.folder, 'plan');
+  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
+  const target: FolderTarget = { dir, shown, kind: 'plan', inputs: caseInputs(onDisk, options.rules) };
+  await checkFolder(target);
   const { files, result } = await planFiles(measured, options.today, options.html);
-  const dir = options.out ?? join(measured.onDisk.folder, 'plan');
-  await writeFolder(dir, files, 'result.json');
+  await writeFolder(target, files);
   if (options.json) terminal.out(files.find((f) => f.path === 'result.json')!.bytes as string);
   sayFindings(result.findings, terminal, { notesStandIn: 'Findings in plan.md' });
-  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
   if (!terminal.quiet) terminal.err(`The plan is in ${shown}: open ${join(shown, 'plan.md')}\n`);
   return result.findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }

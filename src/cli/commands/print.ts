@@ -8,7 +8,8 @@ import { dicomModelFile, printFolderFiles, printPackageOf } from '../print-folde
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 import { packageVersion } from '../version.js';
-import { writeFolder } from '../write-folder.js';
+import { caseInputs } from '../output/case-inputs.js';
+import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 
 export interface PrintOptions {
   out?: string;
@@ -38,9 +39,13 @@ export async function run(
       'print: --patient-id, --patient-name and --frame-of-reference are written into the DICOM object alone. Add --dicom, or leave them out.',
     );
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
+  const { onDisk } = measured;
+  const dir = options.out ?? join(onDisk.folder, 'print');
+  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
+  const target: FolderTarget = { dir, shown, kind: 'print', inputs: caseInputs(onDisk, options.rules) };
+  await checkFolder(target);
   const pack = await printPackageOf(measured);
   const document = await printDocument(measured, pack);
-  const dir = options.out ?? join(measured.onDisk.folder, 'print');
   const files = await printFolderFiles(pack, document, measured.case.surfaces!.frame);
   if (options.dicom) {
     const { patientId, patientName, frameOfReference } = options;
@@ -49,7 +54,7 @@ export async function run(
     if (object) files.push(object);
     else terminal.err('model.dcm was not written: there is no fused model to put into it.\n');
   }
-  await writeFolder(dir, files, 'gauges.md');
+  await writeFolder(target, files);
   const { findings } = document;
   if (options.json) {
     const json = {
@@ -62,7 +67,6 @@ export async function run(
     terminal.out(`${JSON.stringify(json, null, 2)}\n`);
   } else terminal.out(summary(pack));
   sayFindings(findings, terminal);
-  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
   if (!terminal.quiet) terminal.err(`The print is in ${shown}: open ${join(shown, 'gauges.md')}\n`);
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }

@@ -15,7 +15,9 @@ import { overallVerdict, type Proofs, proofText } from '../proof-text.js';
 import { readScan, type ScanSurface } from '../read-scan.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
-import { type OutputFile, writeFolder } from '../write-folder.js';
+import { caseInputs } from '../output/case-inputs.js';
+import type { OutputFile } from '../output/output-list.js';
+import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 
 export interface ProofOptions {
   readings?: string;
@@ -47,6 +49,15 @@ export async function run(
   const bytes = options.readings === undefined ? undefined : readReadings(options.readings);
   const scan = options.surface === undefined ? undefined : await readScan(options.surface, options.unit);
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
+  const target: FolderTarget | undefined =
+    options.out === undefined
+      ? undefined
+      : {
+          dir: options.out,
+          kind: 'proof',
+          inputs: caseInputs(measured.onDisk, options.rules, options.readings, options.surface),
+        };
+  if (target) await checkFolder(target);
   const pack = await printPackageOf(measured);
   const rules = printRules(measured.rules, measured.case.print.process);
   const readings = bytes && heldReadings(bytes, basename(options.readings!), measured, pack, rules);
@@ -73,12 +84,12 @@ export async function run(
     null,
     2,
   )}\n`;
-  if (options.out !== undefined)
-    await writeFolder(
-      options.out,
-      [{ path: 'proof.json', bytes: json }, { path: 'proof.txt', bytes: text }, ...figures],
-      'proof.json',
-    );
+  if (target)
+    await writeFolder(target, [
+      { path: 'proof.json', bytes: json },
+      { path: 'proof.txt', bytes: text },
+      ...figures,
+    ]);
   terminal.out(options.json ? json : text);
   const findings: Finding[] = [...(await measured.findings()), ...pack.findings, ...(scan?.findings ?? [])];
   sayFindings(findings, terminal);

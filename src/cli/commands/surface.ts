@@ -11,7 +11,8 @@ import { STANDING_CAUTIONS } from '../../result/cautions.js';
 import { labelledParts } from '../labelled-parts.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
-import { writeFolder } from '../write-folder.js';
+import { caseInputs } from '../output/case-inputs.js';
+import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 
 export interface SurfaceOptions {
   out?: string;
@@ -34,6 +35,10 @@ export async function run(
       2,
       `${onDisk.case.locate(onDisk.case.surfaces ? 'surfaces' : '')} surface: the case names no label map. Segment the CT and write surfaces.labels.`,
     );
+  const dir = options.out ?? join(onDisk.folder, 'surfaces');
+  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
+  const target: FolderTarget = { dir, shown, kind: 'surfaces', inputs: caseInputs(onDisk) };
+  await checkFolder(target);
   const labelled = await labelledParts(onDisk.case);
   const names = fileNames(labelled.parts.map(({ part }) => part));
   const { frame } = labelled.case.surfaces!;
@@ -47,13 +52,12 @@ export async function run(
   const findings = labelled
     .amended(onDisk.findings)
     .concat(labelled.parts.flatMap((p) => p.surface.findings));
-  const dir = options.out ?? join(onDisk.folder, 'surfaces');
   const files = labelled.parts.map(({ part, surface }, i) => ({
     path: names[i],
     bytes: writeStl(surface.mesh, `${onDisk.case.id} ${part.name}`),
   }));
   const text = partsText(labels.parts, names, frame);
-  await writeFolder(dir, [...files, { path: LIST, bytes: text }], LIST);
+  await writeFolder(target, [...files, { path: LIST, bytes: text }]);
   if (options.json) {
     const json = {
       format: 'pavm-surfaces/1',
@@ -69,13 +73,12 @@ export async function run(
       terminal.out(`${row.file}  ${row.role}  ${row.triangles} triangles  ${fixed(row.volume_ml, 2)} mL\n`);
   }
   sayFindings(findings, terminal);
-  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
   if (!terminal.quiet)
     terminal.err(`The surfaces are in ${shown}; ${LIST} lists them as a case file names them.\n`);
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
-/** File that every folder of surfaces holds. */
+/** The part of a case file that names the surfaces. */
 const LIST = 'surfaces.yaml';
 
 /** The `surfaces` of a case file that names the files. */

@@ -117,6 +117,10 @@ export function slug(name: string): string {
   return plain || 'unnamed';
 }
 
+/** Whether a text is the picture that `figure` made under this file name. */
+export const isFigure = (name: string, text: string): boolean =>
+  text.startsWith('<svg ') && text.includes(`aria-labelledby="${name.replace(/\.svg$/, '')}-title `);
+
 /** A complete figure with title and description for screen readers. */
 export function figure(
   id: string,

@@ -1,0 +1,88 @@
+import { lstat, readdir } from 'node:fs/promises';
+import { join } from 'node:path';
+import { sha256OfFile } from '../sha256-of-file.js';
+import { filesOfEarlierVersion } from './earlier-version.js';
+import { LIST_NAME, type OutputKind, readList } from './output-list.js';
+
+/** What stands in a folder that a command wants to write. Paths with forward slashes, relative to it. */
+export interface Survey {
+  /** What the folder holds of ours; undefined where it holds nothing of ours. */
+  kind?: OutputKind;
+  /** Files that this program wrote and nobody has changed since. */
+  own: Set<string>;
+  /** Files that this program wrote and somebody has changed. */
+  edited: Set<string>;
+  /** Everything else that is no folder. */
+  foreign: Set<string>;
+  /** Every folder below, parents first. */
+  folders: string[];
+  /** The first thing that no hard link can keep: a device, a pipe, another disk mounted below, too many files. */
+  fixed?: string;
+}
+
+/** Most entries of other people that are carried over one by one; above it the folder is filled in place. */
+const MOST_FOREIGN = 10_000;
+
+/** Names that systems put into folders by themselves. */
+const SYSTEM_NAMES: ReadonlySet<string> = new Set(['lost+found', '.DS_Store', 'Thumbs.db', 'desktop.ini']);
+
+/** Whether a folder holds nothing that a person or a program put there, apart from what an unfinished run left. */
+export function holdsNothing(survey: Survey): boolean {
+  const entries = [...survey.own, ...survey.edited, ...survey.foreign, ...survey.folders];
+  return entries.every((path) => SYSTEM_NAMES.has(path.split('/')[0]));
+}
+
+/** Tells our files in a folder from all others. A folder without anything of ours is not searched deeper than its first level. */
+export async function surveyFolder(folder: string): Promise<Survey> {
+  const list = await readList(folder);
+  const earlier = list ? undefined : await filesOfEarlierVersion(folder);
+  const hashes = new Map(list?.files.map(({ path, sha256 }) => [path, sha256]));
+  const survey: Survey = {
+    ...(list ? { kind: list.kind } : earlier && { kind: 'plan' as const }),
+    own: new Set(),
+    edited: new Set(),
+    foreign: new Set(),
+    folders: [],
+  };
+  const isOurs = survey.kind !== undefined;
+  const device = (await lstat(folder)).dev;
+  const visit = async (below: string): Promise<void> => {
+    const names = (await readdir(below === '' ? folder : join(folder, below))).sort();
+    for (const name of names) {
+      if (below === '' && isUnfinished(name)) continue;
+      const path = below === '' ? name : `${below}/${name}`;
+      const full = join(folder, path);
+      const facts = await lstat(full).catch(() => undefined);
+      if (facts === undefined) continue;
+      if (facts.isDirectory()) {
+        survey.folders.push(path);
+        if (facts.dev !== device) survey.fixed ??= path;
+        else if (isOurs) await visit(path);
+      } else if (!facts.isFile()) {
+        survey.foreign.add(path);
+        if (!facts.isSymbolicLink()) survey.fixed ??= path;
+      } else if (path === LIST_NAME && list) survey.own.add(path);
+      else if (earlier?.has(path)) survey.own.add(path);
+      else if (hashes.has(path))
+        (hashes.get(path) === (await sha256OfFile(full)) ? survey.own : survey.edited).add(path);
+      else survey.foreign.add(path);
+      if (survey.foreign.size > MOST_FOREIGN) survey.fixed ??= path;
+    }
+  };
+  await visit('');
+  return survey;
+}
+
+/** What a run that is still writing, or was killed, calls its things inside a folder that it fills in place. */
+export const isUnfinished = (name: string): boolean => /^\.pavm-[0-9a-f]{6}-\d+-[0-9a-f]{6}$/.test(name);
+
+/** A free name beside a file that somebody changed, for keeping it: `plan.edited-1.md`. */
+export function keptName(path: string, isTaken: (path: string) => boolean): string {
+  const dot = path.lastIndexOf('.');
+  const slash = path.lastIndexOf('/');
+  const [stem, end] = dot > slash + 1 ? [path.slice(0, dot), path.slice(dot)] : [path, ''];
+  for (let n = 1; ; n++) {
+    const name = `${stem}.edited-${n}${end}`;
+    if (!isTaken(name)) return name;
+  }
+}

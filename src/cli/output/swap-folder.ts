@@ -1,0 +1,116 @@
+import { renameSync } from 'node:fs';
+import { chmod, chown, link, lstat, mkdir, readlink, rm, symlink, utimes } from 'node:fs/promises';
+import { join } from 'node:path';
+import type { Survey } from './own-files.js';
+import { type Placement, parents, writeDurably } from './placement.js';
+import { OLD, removeOld, unfinishedName } from './unfinished.js';
+
+/** What a system answers where a folder cannot be made beside another, renamed or filled with hard links. */
+const CANNOT: ReadonlySet<string> = new Set([
+  'EBUSY',
+  'EXDEV',
+  'EPERM',
+  'EACCES',
+  'EROFS',
+  'ENOTSUP',
+  'EOPNOTSUPP',
+  'ENOSYS',
+  'EMLINK',
+  'EINVAL',
+]);
+
+/** How often the renames are tried again where a run on another machine put its folder there in between. */
+const MOST_TRIES = 20;
+
+/**
+ * Replaces a folder by a new one in two renames: until then the old one is whole, from then on the new one. The new folder is made
+ * beside it and holds everybody else's files too, as hard links to the very same files. Returns false, with nothing changed, where
+ * the system allows no such thing here.
+ */
+export async function swapFolder(
+  target: string,
+  survey: Survey | undefined,
+  placement: Placement,
+): Promise<boolean> {
+  const fresh = unfinishedName(target);
+  const olds: string[] = [];
+  try {
+    await mkdir(fresh);
+    if (survey) await carryOver(target, fresh, survey, placement);
+    await stage(fresh, placement);
+    if (survey) await likeBefore(target, fresh, survey);
+    putInPlace(fresh, target, olds);
+  } catch (error) {
+    await rm(fresh, { recursive: true, force: true });
+    const { code } = error as NodeJS.ErrnoException;
+    if (survey && code !== undefined && CANNOT.has(code)) return false;
+    throw error;
+  }
+  for (const old of olds) await removeOld(old, target);
+  return true;
+}
+
+async function stage(fresh: string, { files }: Placement): Promise<void> {
+  for (const place of new Set(files.flatMap(({ path }) => parents(path))))
+    await mkdir(join(fresh, place), { recursive: true });
+  // all are waited for, also where one fails: none may still be written when the folder is taken away
+  const written = await Promise.allSettled(
+    files.map(({ path, bytes }) => writeDurably(join(fresh, path), bytes)),
+  );
+  for (const one of written) if (one.status === 'rejected') throw one.reason;
+}
+
+/** Everybody else's folders and files, and what is kept of ours. */
+async function carryOver(target: string, fresh: string, survey: Survey, { keep }: Placement): Promise<void> {
+  const carried = [...survey.foreign, ...keep.map(({ to }) => to)];
+  const needed = new Set(carried.flatMap(parents));
+  const ours = new Set([...survey.own, ...survey.edited].flatMap(parents));
+  for (const path of survey.folders)
+    if (needed.has(path) || !ours.has(path)) await mkdir(join(fresh, path), { recursive: true });
+  for (const path of survey.foreign) {
+    const from = join(target, path);
+    const facts = await lstat(from);
+    if (facts.isSymbolicLink()) await symlink(await readlink(from), join(fresh, path));
+    else await link(from, join(fresh, path));
+  }
+  for (const { from, to } of keep) await link(join(target, from), join(fresh, to));
+}
+
+/** Rights, owner and dates of the folders as they were. */
+async function likeBefore(target: string, fresh: string, survey: Survey): Promise<void> {
+  for (const path of [...survey.folders].reverse().concat('')) {
+    const there = join(fresh, path);
+    if ((await lstat(there).catch(() => undefined)) === undefined) continue;
+    const { mode, uid, gid, atime, mtime } = await lstat(join(target, path));
+    await chmod(there, mode & 0o7777);
+    const made = await lstat(there);
+    if (made.uid !== uid || made.gid !== gid) await chown(there, uid, gid);
+    if (path !== '') await utimes(there, atime, mtime);
+  }
+}
+
+/** The two renames, one right after the other: nothing else of this process runs in between. */
+function putInPlace(fresh: string, target: string, olds: string[]): void {
+  for (let tries = 0; ; tries++) {
+    moveAway(target, `${tries === 0 ? fresh : unfinishedName(target)}${OLD}`, olds);
+    try {
+      renameSync(fresh, target);
+      return;
+    } catch (error) {
+      const { code } = error as NodeJS.ErrnoException;
+      if ((code === 'ENOTEMPTY' || code === 'EEXIST') && tries < MOST_TRIES) continue;
+      const last = olds.pop();
+      if (last !== undefined) renameSync(last, target);
+      throw error;
+    }
+  }
+}
+
+function moveAway(target: string, old: string, olds: string[]): void {
+  try {
+    renameSync(target, old);
+    olds.push(old);
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code !== 'ENOENT') throw error;
+  }
+}

@@ -1,0 +1,92 @@
+import { mkdir } from 'node:fs/promises';
+import { dirname } from 'node:path';
+import { shownPath } from '../../case/read-case.js';
+import { OutputFailure } from '../../foundation/failure.js';
+import { fillFolder } from './fill-folder.js';
+import { whileLocked } from './folder-lock.js';
+import { listFile, type OutputFile, type OutputKind } from './output-list.js';
+import { holdsNothing, type Survey, surveyFolder } from './own-files.js';
+import { placementOf } from './placement.js';
+import { swapFolder } from './swap-folder.js';
+import { isFolder, realTarget, refuseInputs, refuseInsideOutput } from './target.js';
+import { settle, unfinishedInside } from './unfinished.js';
+import { asOutputFailure } from './write-problem.js';
+
+/** A folder that a command writes. */
+export interface FolderTarget {
+  dir: string;
+  kind: OutputKind;
+  /** As the user wrote it, for messages; `dir` where it is left out. */
+  shown?: string;
+  /** Absolute paths of everything that the command reads: none of it may be, or lie in, the folder. */
+  inputs: readonly string[];
+}
+
+/**
+ * Writes an output folder: all files or none. Only files that an earlier run listed as its own are replaced or removed; one of them that
+ * somebody changed since is kept under a name of its own, and everything else stays. A symbolic link is followed.
+ *
+ * Throws InputFailure (2) where the folder is or holds an input; OutputFailure (5) where it holds something else than an output of
+ * this kind, where something is in the way, or where the system refuses to write: what stood there is then unchanged.
+ */
+export async function writeFolder(to: FolderTarget, files: readonly OutputFile[]): Promise<void> {
+  const shown = shownPath(to.shown ?? to.dir);
+  try {
+    const target = await realTarget(to.dir);
+    await refuseInputs(target, to.inputs, shown);
+    await refuseInsideOutput(target, shown);
+    await mkdir(dirname(target), { recursive: true });
+    const all = [...files, listFile(to.kind, files)];
+    const done = await whileLocked(target, async () => {
+      await settle(target);
+      await place(target, to.kind, all, shown);
+      return true;
+    });
+    if (!done)
+      throw new OutputFailure(
+        `${shown}: another run has been writing there for two minutes. Run again when it has ended.`,
+      );
+  } catch (error) {
+    throw asOutputFailure(error, shown);
+  }
+}
+
+/** Throws as `writeFolder` does, before anything is computed, where a folder cannot be written because of what it holds. */
+export async function checkFolder(to: FolderTarget): Promise<void> {
+  const shown = shownPath(to.shown ?? to.dir);
+  try {
+    const target = await realTarget(to.dir);
+    await refuseInputs(target, to.inputs, shown);
+    await refuseInsideOutput(target, shown);
+    if (await isFolder(target, shown)) refuseForeign(await surveyFolder(target), to.kind, shown);
+  } catch (error) {
+    throw asOutputFailure(error, shown);
+  }
+}
+
+async function place(target: string, kind: OutputKind, files: OutputFile[], shown: string): Promise<void> {
+  const survey = (await isFolder(target, shown)) ? await surveyFolder(target) : undefined;
+  if (survey) refuseForeign(survey, kind, shown);
+  const placement = survey
+    ? await placementOf(target, survey, files, shown)
+    : { files, remove: [], keep: [] };
+  // what systems put into a fresh disk was not searched, so it cannot be carried over
+  const canSwap =
+    survey === undefined || (survey.fixed === undefined && (survey.kind !== undefined || isEmpty(survey)));
+  if (canSwap && (await swapFolder(target, survey, placement))) return;
+  await fillFolder(target, unfinishedInside(target), placement);
+}
+
+const isEmpty = ({ own, edited, foreign, folders }: Survey): boolean =>
+  own.size + edited.size + foreign.size + folders.length === 0;
+
+function refuseForeign(survey: Survey, kind: OutputKind, shown: string): void {
+  if (survey.kind === undefined && !holdsNothing(survey))
+    throw new OutputFailure(
+      `${shown}: the folder holds files that pavm did not write, and no output of an earlier run. They are left as they are; name another folder with --out.`,
+    );
+  if (survey.kind !== undefined && survey.kind !== kind)
+    throw new OutputFailure(
+      `${shown}: the folder holds an earlier output of another kind (${survey.kind}, not ${kind}). Name another with --out.`,
+    );
+}
