@@ -300,7 +300,7 @@ describe('an output that cannot be written', () => {
     ]);
     const piped = spawnSync(
       'bash',
-      ['-c', '"$0" "$1" plan "$2" -q --json | head -c 1 >/dev/null; echo "${PIPESTATUS[0]}"'].concat(
+      ['-c', '"$0" "$1" plan "$2" -q --json | head -c 1 >/dev/null; echo "$PIPESTATUS"'].concat(
         process.execPath,
         bin,
         lightCase('light-pipe'),
