@@ -16,13 +16,12 @@ export interface ShuntChange {
  *           low = change − √((after − afterLow)² + (beforeHigh − before)²), high likewise
  * Assumes   independent errors. An assumed arterio-venous difference is the same error on both visits, so the interval
  *           is then rather too wide than too narrow
- * Absent    (undefined) where either fraction or interval is missing, or the two were found by different methods:
- *           a room-air estimate is not compared with a shunt on oxygen
+ * Absent    (undefined) where either fraction or interval is missing, or the two were found by different methods
  */
 export function shuntChange(before: Shunt | undefined, after: Shunt | undefined): ShuntChange | undefined {
   if (before?.fraction === undefined || after?.fraction === undefined) return undefined;
   if (!before.interval || !after.interval) return undefined;
-  if ((before.method === 'room-air') !== (after.method === 'room-air')) return undefined;
+  if (before.method !== after.method) return undefined;
   const change = after.fraction - before.fraction;
   const down = Math.hypot(after.fraction - after.interval[0], before.interval[1] - before.fraction);
   const up = Math.hypot(after.interval[1] - after.fraction, before.fraction - before.interval[0]);

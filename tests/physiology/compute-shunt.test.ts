@@ -246,6 +246,7 @@ describe('the interval', () => {
     expect(shuntChange(before, undefined)).toBeUndefined();
     const air = shuntOf({ fio2: 0.21, po2MmHg: 80 }).shunt;
     expect(shuntChange(before, air)).toBeUndefined();
+    expect(shuntChange(before, { ...after!, method: 'dissolved' })).toBeUndefined();
   });
 });
 
