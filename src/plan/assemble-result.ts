@@ -132,6 +132,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     title: subject.title,
     purpose: subject.purpose,
     scan_date: subject.scan.date,
+    frame_axes: subject.surfaces?.frame,
     tool: {
       name: 'pavm-planner',
       version: basis.version,

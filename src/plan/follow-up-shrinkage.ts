@@ -3,7 +3,9 @@ import { numberOf, type Rules } from '../rules/rule.js';
 
 /** Diameters before and after treatment, mm. */
 export interface Shrinkage {
-  veinMm?: { before: number; after: number };
+  /** Mean calibre of the draining vein, and its name. */
+  veinMm?: { before: number; after: number; name?: string };
+  /** Longest diameter of the sac. */
   sacMm?: { before: number; after: number };
 }
 
@@ -42,8 +44,12 @@ export function readShrinkage(measured: Shrinkage, rules: Rules): ShrinkageReadi
   if (readings.length === 0) return undefined;
   const reading = readings.reduce((a, b) => (ORDER.indexOf(a) > ORDER.indexOf(b) ? a : b));
   const parts = [
-    ...(vein === undefined ? [] : [`vein ${fixed(vein, 1)} % smaller`]),
-    ...(sac === undefined ? [] : [`sac ${fixed(sac, 1)} % smaller`]),
+    ...(measured.veinMm === undefined || vein === undefined
+      ? []
+      : [changeText(`mean calibre of the draining vein${measured.veinMm.name ? ` ${measured.veinMm.name}` : ''}`, vein, measured.veinMm)]),
+    ...(measured.sacMm === undefined || sac === undefined
+      ? []
+      : [changeText('longest diameter of the sac', sac, measured.sacMm)]),
   ];
   const passes = [vein, sac].some((percent) => percent !== undefined && percent >= success);
   const rule = `${passes ? 'meets' : 'fails'} the ${success} % rule`;
@@ -51,8 +57,15 @@ export function readShrinkage(measured: Shrinkage, rules: Rules): ShrinkageReadi
     ...(vein !== undefined && { veinPercent: rounded(vein, 2) }),
     ...(sac !== undefined && { sacPercent: rounded(sac, 2) }),
     reading,
-    text: `${parts.join(', ')}: ${reading}, ${rule}. Shrinkage does not take the place of angiography.`,
+    text: `${capital(parts.join(', '))}: ${reading}, ${rule}. Shrinkage does not take the place of angiography.`,
   };
+}
+
+const capital = (text: string): string => text[0].toUpperCase() + text.slice(1);
+
+function changeText(what: string, percent: number, { before, after }: { before: number; after: number }): string {
+  const size = `${fixed(Math.abs(percent), 1)} % ${percent < 0 ? 'larger' : 'smaller'}`;
+  return `${what} ${size} (${fixed(before, 1)} to ${fixed(after, 1)} mm)`;
 }
 
 function percentOf(pair: { before: number; after: number } | undefined): number | undefined {

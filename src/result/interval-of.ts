@@ -48,7 +48,7 @@ const UNIT_OF_ENDING: readonly (readonly [RegExp, string])[] = [
   [/_ml_dl$/, 'mL/dL'],
   [/_l_min$/, 'L/min'],
   [/_percent$/, '%'],
-  [/_mmhg$/, 'mmHg'],
+  [/(_|^)mmhg$/, 'mmHg'],
   [/(_|^)cmh2o$/, 'cmH2O'],
   [/_mm2$/, 'mm2'],
   [/_cm2$/, 'cm2'],

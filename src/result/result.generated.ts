@@ -48,6 +48,10 @@ export interface Result {
   title?: string;
   purpose: "clinical" | "teaching" | "demo";
   scan_date?: string;
+  /**
+   * Patient axes of every place in this result, as the case states them (surfaces.frame).
+   */
+  frame_axes?: "LPS" | "RAS" | "unknown";
   tool: {
     name: string;
     version: string;
