@@ -1,8 +1,12 @@
 import { fixed } from '../foundation/number-text.js';
 import { bullets, document, markdownText, section, table } from '../report/markdown.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
-import { type Comparison, verdictLine, yearsText } from './compare.js';
+import type { Comparison } from './compare.js';
+import { yearsText } from './growth.js';
+import type { MatchedIn } from './match-vessels.js';
+import { isShare } from './number-words.js';
 import type { Interval, NumberChange } from './numbers.js';
+import { verdictLine } from './verdict.js';
 
 /** Whether a text is a comparison that this function wrote. */
 export const isComparison = (text: string): boolean =>
@@ -10,7 +14,9 @@ export const isComparison = (text: string): boolean =>
 
 /** The comparison as Markdown: verdict first, then what changed and why, then every number. */
 export function comparisonText(comparison: Comparison): string {
-  const { new: now, notes, feeders, decisions, growth, shrinkage, numbers } = comparison;
+  const { new: now, notes, feeders, decisions, growth, shrinkage } = comparison;
+  // the print follows the lesion and the printing shop; its numbers stand in the JSON
+  const numbers = comparison.numbers.filter(({ path }) => !path.startsWith('print.'));
   const beyond = numbers.filter(({ exceeds }) => exceeds);
   const heading = section(1, `Old and new plan: ${markdownText(now.title ?? now.case)}`, [
     `**Verdict: ${markdownText(verdictLine(comparison))}.**`,
@@ -42,24 +48,24 @@ export function comparisonText(comparison: Comparison): string {
               one.oldName === undefined ? 'none' : markdownText(one.oldName),
               one.newName === undefined ? 'none' : markdownText(one.newName),
               one.role,
-              one.matchedBy === 'none' ? 'in one scan only' : one.matchedBy,
+              MATCHED_WORDS[one.matchedBy],
               one.neckDistanceMm === undefined ? '' : `${fixed(one.neckDistanceMm, 1)} mm`,
               one.courseDistanceMm === undefined ? '' : `${fixed(one.courseDistanceMm, 1)} mm`,
             ]),
             ['left', 'left', 'left', 'left', 'right', 'right'],
           ),
-      'Distances are seen from the middle of the sac: the two scans are not laid over one another.',
+      comparison.vessels.length > 0 ? placementText(comparison) : undefined,
       feeders.length > 0
         ? bullets(feeders.map(({ text }) => markdownText(text)))
         : 'The feeding arteries are the same.',
     ]),
     section(2, 'Growth', [
       growth.length === 0
-        ? 'Not computed: it needs two scan dates in their order and a size measured on both.'
+        ? `Not computed: ${markdownText(comparison.growthAbsentBecause ?? 'no size was measured on both scans')}.`
         : table(
             ['size', 'a year', '95 % interval', 'reading'],
-            growth.map(({ path, perYear, unit, interval, text }) => [
-              markdownText(path),
+            growth.map(({ what, perYear, unit, interval, text }) => [
+              markdownText(what),
               `${signed(perYear, 2)} ${unit}`,
               interval ? `${signed(interval[0], 2)} to ${signed(interval[1], 2)} ${unit}` : 'not known',
               markdownText(text),
@@ -67,6 +73,7 @@ export function comparisonText(comparison: Comparison): string {
             ['left', 'right', 'right', 'left'],
           ),
     ]),
+    section(2, 'Shunt', [markdownText(comparison.shuntTrend)]),
     section(2, 'After treatment', [
       comparison.outcome && markdownText(comparison.outcome.text),
       shrinkage
@@ -78,12 +85,34 @@ export function comparisonText(comparison: Comparison): string {
       beyond.length === 0 ? 'None.' : numberTable(beyond),
     ]),
     section(2, 'Every number', [
-      'A change is set against the two 95 % intervals, combined as independent (JCGM 100:2008, 5.1.2). Left out: samples along the vessels, places in the axes of each scan and the check points of each print.',
+      'A change is set against the two 95 % intervals, combined as independent (JCGM 100:2008, 5.1.2); that of a percentage is in percentage points. Left out: samples along the vessels, places in the axes of each scan, and the print. `--json` holds each number under its path in `result.json`.',
       numbers.length === 0 ? 'Neither plan holds a number.' : numberTable(numbers),
     ]),
     section(2, 'Cautions', [bullets(STANDING_CAUTIONS.map(markdownText))]),
   ];
   return document(parts);
+}
+
+const MATCHED_WORDS: Record<Comparison['vessels'][number]['matchedBy'], string> = {
+  name: 'name and place',
+  geometry: 'place, under another name',
+  'name-only': 'name alone',
+  none: 'in one scan only',
+};
+
+const MATCHED_IN: Record<MatchedIn, string> = {
+  pose: 'after the vessels of the new scan were laid over those of the old',
+  sac: 'from the middle of the sac; the two scans could not be laid over one another by their vessels',
+  'as-given': 'as the coordinates are; the two scans could not be laid over one another',
+};
+
+/** How the vessels were laid together. */
+function placementText({ matchedIn, placement }: Comparison): string {
+  const how =
+    matchedIn === 'pose' && placement
+      ? `: turned by ${fixed(placement.turnDeg, 1)}°, misfit of the courses ${fixed(placement.misfitMm, 1)} mm`
+      : '';
+  return `Distances are seen ${MATCHED_IN[matchedIn]}${how}.`;
 }
 
 function overlaySection({ overlay, overlayAbsentBecause }: Comparison): string[] {
@@ -127,42 +156,82 @@ function scans({ old, new: now, years }: Comparison): string {
   return `Old: ${side(old)}. New: ${side(now)}.${apart}`;
 }
 
-/** Digits that show a value of this size with four significant figures, at most four after the point. */
-const digitsFor = (value: number): number =>
-  Math.min(4, Math.max(0, 3 - Math.floor(Math.log10(Math.abs(value) || 1))));
+/** Digits after the point that a unit is read with. */
+const DIGITS: Readonly<Record<string, number>> = { '%': 1, deg: 0, mmHg: 1, cm2: 1, cmH2O: 0 };
 
-const signed = (value: number, digits: number): string => `${value > 0 ? '+' : ''}${fixed(value, digits)}`;
+/** Digits for a row: none for counts, one more than usual for sizes below one. */
+function digitsOf({ unit, old, new: now, oldInterval, newInterval }: NumberChange): number {
+  const values = [old, now].filter((value) => value !== undefined);
+  const isCount = unit === '' && !oldInterval && !newInterval && values.every(Number.isInteger);
+  if (isCount) return 0;
+  const usual = Object.hasOwn(DIGITS, unit) ? DIGITS[unit] : 2;
+  const largest = Math.max(...values.map(Math.abs));
+  return usual > 0 && largest > 0 && largest < 1 ? usual + 1 : usual;
+}
 
-/** Whole numbers without an interval are counts and change by whole numbers. */
-const changeDigits = ({ old = 1, new: now = 1, oldInterval }: NumberChange): number =>
-  Number.isInteger(old) && Number.isInteger(now) && oldInterval === undefined ? 0 : digitsFor(old);
+const UNIT_SIGNS: Readonly<Record<string, string>> = { deg: '°', cm2: ' cm²', mm2: ' mm²', '': '' };
+const unitSign = (unit: string): string => (Object.hasOwn(UNIT_SIGNS, unit) ? UNIT_SIGNS[unit] : ` ${unit}`);
+
+/** With its sign, and no sign where it is printed as 0. */
+function signed(value: number, digits: number): string {
+  const text = fixed(value, digits);
+  return Number(text) > 0 ? `+${text}` : text;
+}
+
+/** Shares of 1 are printed in percent. */
+function shown(one: NumberChange): NumberChange {
+  if (!isShare(one.path)) return one;
+  const times = (value: number | undefined): number | undefined =>
+    value === undefined ? undefined : 100 * value;
+  const both = (range: Interval | undefined): Interval | undefined =>
+    range && [100 * range[0], 100 * range[1]];
+  return {
+    ...one,
+    unit: '%',
+    old: times(one.old),
+    new: times(one.new),
+    oldInterval: both(one.oldInterval),
+    newInterval: both(one.newInterval),
+    change: times(one.change),
+  };
+}
 
 function numberTable(numbers: readonly NumberChange[]): string {
-  const cell = (value: number | undefined, interval: Interval | undefined, unit: string): string => {
+  const cell = (
+    value: number | undefined,
+    interval: Interval | undefined,
+    unit: string,
+    digits: number,
+  ): string => {
     if (value === undefined) return 'absent';
-    const digits = Number.isInteger(value) && interval === undefined ? 0 : digitsFor(value);
     const range = interval ? ` (${fixed(interval[0], digits)} to ${fixed(interval[1], digits)})` : '';
-    return `${fixed(value, digits)}${unit ? ` ${unit}` : ''}${range}`;
+    return `${fixed(value, digits)}${unitSign(unit)}${range}`;
   };
-  const verdict = ({ change, exceeds }: NumberChange): string =>
-    change === undefined
-      ? 'in one plan only'
-      : exceeds === undefined
-        ? 'no interval'
-        : exceeds
-          ? 'yes'
-          : 'no';
+  const changed = ({ change, unit }: NumberChange, digits: number): string =>
+    change === undefined ? '' : `${signed(change, digits)}${unit === '%' ? ' points' : unitSign(unit)}`;
+  const verdict = ({ change, exceeds, noTrendBecause }: NumberChange): string =>
+    noTrendBecause !== undefined
+      ? 'other method'
+      : change === undefined
+        ? 'in one plan only'
+        : exceeds === undefined
+          ? 'no interval'
+          : exceeds
+            ? 'yes'
+            : 'no';
   return table(
     ['number', 'old (95 %)', 'new (95 %)', 'change', 'beyond both'],
-    numbers.map((one) => [
-      markdownText(one.path),
-      cell(one.old, one.oldInterval, one.unit),
-      cell(one.new, one.newInterval, one.unit),
-      one.change === undefined
-        ? ''
-        : `${signed(one.change, changeDigits(one))}${one.unit ? ` ${one.unit}` : ''}`,
-      verdict(one),
-    ]),
+    numbers.map((number) => {
+      const one = shown(number);
+      const digits = digitsOf(one);
+      return [
+        markdownText(one.what),
+        cell(one.old, one.oldInterval, one.unit, digits),
+        cell(one.new, one.newInterval, one.unit, digits),
+        changed(one, digits),
+        verdict(one),
+      ];
+    }),
     ['left', 'right', 'right', 'right', 'left'],
   );
 }

@@ -1,4 +1,5 @@
 import { fixed } from '../foundation/number-text.js';
+import { deviceKind } from '../report/words.js';
 import type { Closure, Device, Ready, Result } from '../result/result.generated.js';
 import { judgeChange } from './numbers.js';
 
@@ -11,6 +12,8 @@ export interface DecisionChange {
   because: string[];
   /** Whether it makes the plan another one; a later delivery date alone does not. */
   changesPlan: boolean;
+  /** What is said of it with the verdict though it does not change the plan. */
+  caution?: string;
 }
 
 /** Every decision that differs between two results whose vessels go by the same names. */
@@ -61,7 +64,7 @@ function landings(old: Result, now: Result): DecisionChange[] {
 function deviceText(device: Device): string {
   if (device.code === undefined) return 'none';
   const size = device.diameter_mm === undefined ? '' : ` ${fixed(device.diameter_mm, 1)} mm`;
-  return `${device.kind ?? 'device'}${size}, ${device.code}`;
+  return `${device.kind ? deviceKind(device.kind) : 'device'}${size}, ${device.code}`;
 }
 
 function devices(old: Result, now: Result): DecisionChange[] {

@@ -2,11 +2,14 @@ import { dayNumber } from '../foundation/iso-date.js';
 import { fixed } from '../foundation/number-text.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { sourceText } from '../rules/source-text.js';
+import type { Course } from './feeders.js';
 import type { Interval, NumberChange } from './numbers.js';
 
 /** Change in a year of one size. */
 export interface Growth {
   path: string;
+  /** The size in words. */
+  what: string;
   unit: string;
   perYear: number;
   /** 95 %, from the intervals of both scans; undefined where a scan gives none. */
@@ -26,16 +29,24 @@ export function yearsBetween(old: string | undefined, now: string | undefined): 
   return (to - from) / DAYS_IN_A_YEAR;
 }
 
-/** Growth in a year of every size that both scans give. Empty without two dates in their order. */
-export function growthOf(
-  numbers: readonly NumberChange[],
+/** Why no growth a year is given; undefined where it is. A change over a treatment is the treatment's and has no rate. */
+export function growthAbsentBecause(
+  course: Course,
   years: number | undefined,
-  rules: Rules,
-): Growth[] {
-  if (years === undefined || years <= 0) return [];
+  areSameSurfaces: boolean,
+): string | undefined {
+  if (course === 'treated-between')
+    return "the lesion was treated between the two scans, so a change is the treatment's and no growth";
+  if (areSameSurfaces) return 'both plans rest on the same surfaces';
+  if (years === undefined) return 'two different scan dates are needed';
+  return years > 0 ? undefined : 'the old scan is later than the new one';
+}
+
+/** Growth in a year of every size that both scans give; `years` above 0. */
+export function growthOf(numbers: readonly NumberChange[], years: number, rules: Rules): Growth[] {
   const usual = numberOf(rules, 'usual-growth');
   const source = sourceText(rules.byId.get('usual-growth')?.source ?? '');
-  return numbers.flatMap(({ path, unit, change, combined }): Growth[] => {
+  return numbers.flatMap(({ path, what, unit, change, combined }): Growth[] => {
     if (change === undefined || !SIZES.test(path)) return [];
     const perYear = change / years;
     const interval: Interval | undefined =
@@ -53,6 +64,11 @@ export function growthOf(
         ? [`faster than the ${fixed(usual, 0)} mm a year of published series (${source})`]
         : []),
     ];
-    return [{ path, unit, perYear, ...(interval && { interval }), text: parts.join('; ') }];
+    return [{ path, what, unit, perYear, ...(interval && { interval }), text: parts.join('; ') }];
   });
+}
+
+/** Years in words: months below one year. */
+export function yearsText(years: number): string {
+  return Math.abs(years) < 1 ? `${fixed(years * 12, 1)} months` : `${fixed(years, 2)} years`;
 }

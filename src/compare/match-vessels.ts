@@ -1,57 +1,57 @@
 import { distance, subtract, type Vec3 } from '../foundation/vector.js';
-import type { Result, Vessel } from '../result/result.generated.js';
+import { posed } from '../geometry/register/rigid-pose.js';
+import type { Vessel } from '../result/result.generated.js';
 import { numberOf, type Rules } from '../rules/rule.js';
+import type { LesionPose } from './lesion-pose.js';
+import { movedLesion, type PlacedLesion, type PlacedVessel } from './placed-lesion.js';
 
 /** One vessel of both scans, or of one of them. */
 export interface VesselMatch {
   role: Vessel['role'];
   oldName?: string;
   newName?: string;
-  matchedBy: 'name' | 'geometry' | 'none';
-  /** Between the two necks, each seen from the middle of its sac, mm. */
+  /** `geometry`: found by its place, under another name. `name-only`: under its name, though it lies elsewhere. */
+  matchedBy: 'name' | 'geometry' | 'name-only' | 'none';
+  /** Between the two necks, mm, in the pose. */
   neckDistanceMm?: number;
-  /** Mean distance between the two centrelines over the shorter one, seen in the same way, mm. */
+  /** Mean distance between the two centrelines over the shorter one, mm, in the pose. */
   courseDistanceMm?: number;
 }
 
-interface Placed {
-  name: string;
-  vessel: Vessel;
-  neck?: Vec3;
-  course: Vec3[];
-  calibreMm: number;
-}
+/** How the new scan was laid over the old one before vessels were matched. */
+export type MatchedIn = 'pose' | 'sac' | 'as-given';
 
 /**
- * Finds each vessel of the old result in the new one: by its name where the role is the same, else by its geometry (neck, course
- * and calibre within the limits of the rules, the nearest neck first). Scans are not registered to one another: places are
- * taken from the middle of the sac, or as they are where a scan has no sac. Old vessels first, then what is new.
- * `notes` names vessels that seem to have changed names between the scans.
+ * Finds each vessel of the old scan in the new one. First by place: role, neck, course and calibre within the limits of the rules,
+ * seen in the pose, without one from the middle of the sac, else as the coordinates are. A vessel keeps its name unless one under
+ * another name lies clearly nearer. What is left goes by its name. Old vessels first, then what is new.
  */
 export function matchVessels(
-  old: Result,
-  now: Result,
-  rules: Rules,
-): { matches: VesselMatch[]; notes: string[] } {
-  const shared = old.sac?.centre_mm !== undefined && now.sac?.centre_mm !== undefined;
-  const before = place(old, shared);
-  const after = place(now, shared);
-  const partner = new Map<Placed, { to: Placed; by: 'name' | 'geometry' }>();
+  old: PlacedLesion,
+  now: PlacedLesion,
+  pose: LesionPose | undefined,
+  rules: Pick<Rules, 'byId'>,
+): { matches: VesselMatch[]; matchedIn: MatchedIn } {
+  const { before, after, matchedIn } = laidTogether(old, now, pose);
+  const lead = numberOf(rules, 'same-vessel-name');
+  const partner = new Map<PlacedVessel, { to: PlacedVessel; by: VesselMatch['matchedBy'] }>();
   const free = new Set(after);
+  const take = (one: PlacedVessel, to: PlacedVessel, by: VesselMatch['matchedBy']): void => {
+    if (partner.has(one) || !free.has(to)) return;
+    partner.set(one, { to, by });
+    free.delete(to);
+  };
+  const pairs = before
+    .flatMap((one) => after.filter((to) => isSame(one, to, rules)).map((to) => ({ one, to })))
+    .map(({ one, to }) => {
+      const apart = neckOff(one, to) + courseDistance(one, to);
+      return { one, to, cost: one.name === to.name ? Math.max(0, apart - lead) : apart };
+    })
+    .sort((a, b) => a.cost - b.cost || Number(b.one.name === b.to.name) - Number(a.one.name === a.to.name));
+  for (const { one, to } of pairs) take(one, to, one.name === to.name ? 'name' : 'geometry');
   for (const one of before) {
     const same = after.find(({ name, vessel }) => name === one.name && vessel.role === one.vessel.role);
-    if (same === undefined) continue;
-    partner.set(one, { to: same, by: 'name' });
-    free.delete(same);
-  }
-  const pairs = before
-    .filter((one) => !partner.has(one))
-    .flatMap((one) => [...free].filter((other) => isSame(one, other, rules)).map((other) => ({ one, other })))
-    .sort((a, b) => gap(a.one, a.other) - gap(b.one, b.other));
-  for (const { one, other } of pairs) {
-    if (partner.has(one) || !free.has(other)) continue;
-    partner.set(one, { to: other, by: 'geometry' });
-    free.delete(other);
+    if (same) take(one, same, canBePlaced(one, same) ? 'name-only' : 'name');
   }
   const matches = before.map((one): VesselMatch => {
     const found = partner.get(one);
@@ -67,59 +67,60 @@ export function matchVessels(
     };
   });
   for (const { name, vessel } of free) matches.push({ role: vessel.role, newName: name, matchedBy: 'none' });
-  return { matches, notes: swappedNames(partner, rules) };
+  return { matches, matchedIn };
 }
 
-function place(result: Result, fromSac: boolean): Placed[] {
-  const origin = fromSac ? (result.sac?.centre_mm as Vec3) : ([0, 0, 0] as Vec3);
-  return Object.entries(result.vessels).map(([name, vessel]) => {
-    const course = (vessel.centreline_mm ?? []).map((p) => subtract(p as Vec3, origin));
-    // a branch has no neck: where it meets its parent stands for it
-    const neck = vessel.neck ? subtract(vessel.neck.point_mm as Vec3, origin) : course.at(-1);
-    return { name, vessel, course, calibreMm: vessel.calibre_mm.mean, ...(neck && { neck }) };
-  });
+/** Both scans' vessels in the same coordinates. */
+function laidTogether(
+  old: PlacedLesion,
+  now: PlacedLesion,
+  pose: LesionPose | undefined,
+): { before: PlacedVessel[]; after: PlacedVessel[]; matchedIn: MatchedIn } {
+  if (pose !== undefined)
+    return {
+      before: old.vessels,
+      after: movedLesion(now, (point) => posed(pose.pose, point)).vessels,
+      matchedIn: 'pose',
+    };
+  const [from, to] = [old.sacMm, now.sacMm];
+  if (from === undefined || to === undefined)
+    return { before: old.vessels, after: now.vessels, matchedIn: 'as-given' };
+  const about = (middle: Vec3) => (point: Vec3) => subtract(point, middle);
+  return {
+    before: movedLesion(old, about(from)).vessels,
+    after: movedLesion(now, about(to)).vessels,
+    matchedIn: 'sac',
+  };
 }
 
-const gap = (a: Placed, b: Placed): number =>
-  a.neck && b.neck ? distance(a.neck, b.neck) : Number.POSITIVE_INFINITY;
+const canBePlaced = (a: PlacedVessel, b: PlacedVessel): boolean => a.course.length > 0 && b.course.length > 0;
 
-function isSame(a: Placed, b: Placed, rules: Rules): boolean {
-  if (a.vessel.role !== b.vessel.role || a.course.length === 0 || b.course.length === 0) return false;
+const toCourse = (point: Vec3, course: readonly Vec3[]): number =>
+  Math.min(...course.map((q) => distance(point, q)));
+
+/**
+ * How far a neck lies off the other vessel, mm. Where the sac shrank or grew, the neck moves along the vessel: then the neck of the
+ * shorter one still lies on the course of the longer.
+ */
+function neckOff(a: PlacedVessel, b: PlacedVessel): number {
+  if (!a.neck || !b.neck) return Number.POSITIVE_INFINITY;
+  return Math.min(distance(a.neck, b.neck), toCourse(a.neck, b.course), toCourse(b.neck, a.course));
+}
+
+function isSame(a: PlacedVessel, b: PlacedVessel, rules: Pick<Rules, 'byId'>): boolean {
+  if (a.vessel.role !== b.vessel.role || !canBePlaced(a, b)) return false;
+  // a vessel under its name may have grown or shrunk; under another name its calibre must speak for it too
   const ratio = Math.max(a.calibreMm, b.calibreMm) / Math.min(a.calibreMm, b.calibreMm);
   return (
-    gap(a, b) <= numberOf(rules, 'same-vessel-neck') &&
+    neckOff(a, b) <= numberOf(rules, 'same-vessel-neck') &&
     courseDistance(a, b) <= numberOf(rules, 'same-vessel-course') &&
-    ratio <= numberOf(rules, 'same-vessel-calibre')
+    (a.name === b.name || ratio <= numberOf(rules, 'same-vessel-calibre'))
   );
 }
 
 /** Mean distance from the points of one course to the other, for the course that lies nearer: the longer one reaches farther. */
-function courseDistance(a: Placed, b: Placed): number {
+function courseDistance(a: PlacedVessel, b: PlacedVessel): number {
   const mean = (from: readonly Vec3[], to: readonly Vec3[]): number =>
-    from.reduce((sum, p) => sum + Math.min(...to.map((q) => distance(p, q))), 0) / from.length;
+    from.reduce((sum, p) => sum + toCourse(p, to), 0) / from.length;
   return Math.min(mean(a.course, b.course), mean(b.course, a.course));
-}
-
-/** Pairs matched by name whose necks lie apart while each lies at the other's place. */
-function swappedNames(
-  partner: ReadonlyMap<Placed, { to: Placed; by: 'name' | 'geometry' }>,
-  rules: Rules,
-): string[] {
-  const named = [...partner].filter(([, { by }]) => by === 'name').map(([one, { to }]) => ({ one, to }));
-  const notes: string[] = [];
-  for (const [i, first] of named.entries()) {
-    if (isSame(first.one, first.to, rules) || first.one.neck === undefined) continue;
-    const second = named
-      .slice(i + 1)
-      .find(({ one, to }) => isSame(first.one, to, rules) && isSame(one, first.to, rules));
-    if (second)
-      notes.push(
-        `${first.one.name} and ${second.one.name} lie in each other's place in the new scan: they seem to have changed names. They are compared by name; mend the names and compare again.`,
-      );
-    else
-      notes.push(
-        `${first.one.name} of the new scan does not lie where ${first.one.name} of the old one lay. It is compared by its name; check that it is the same vessel.`,
-      );
-  }
-  return notes;
 }

@@ -1,12 +1,15 @@
 import { intervalOf, unitOfKey } from '../result/interval-of.js';
-import type { Result } from '../result/result.generated.js';
+import type { Result, Shunt } from '../result/result.generated.js';
 import type { PathStep } from '../result/value-path.js';
+import { numberWords } from './number-words.js';
 
 export type Interval = [number, number];
 
 /** One number of both results. */
 export interface NumberChange {
   path: string;
+  /** The same in words, for documents. */
+  what: string;
   unit: string;
   old?: number;
   new?: number;
@@ -17,6 +20,8 @@ export interface NumberChange {
   combined?: number;
   /** Whether the change is larger than that; undefined where a result gives no interval for the number. */
   exceeds?: boolean;
+  /** Why there is no change though both plans hold the number. */
+  noTrendBecause?: string;
 }
 
 /** What is left out: samples along a vessel, places in the scan's own axes, check points of a print, hashes and sizes of files, and the intervals themselves. */
@@ -34,12 +39,28 @@ export function compareNumbers(old: Result, now: Result): NumberChange[] {
   const paths = [...before.keys(), ...[...after.keys()].filter((path) => !before.has(path))];
   return paths.map((path) => {
     const [a, b] = [before.get(path), after.get(path)];
-    const change: NumberChange = { path, unit: unitOfKey((a ?? b)!.steps) };
+    const { words, steps } = (a ?? b)!;
+    const change: NumberChange = { path, what: numberWords(words), unit: unitOfKey(steps) };
     if (a) Object.assign(change, { old: a.value, ...(a.interval && { oldInterval: a.interval }) });
     if (b) Object.assign(change, { new: b.value, ...(b.interval && { newInterval: b.interval }) });
-    if (a && b) Object.assign(change, judgeChange(a.value, b.value, a.interval, b.interval));
+    const noTrendBecause = a && b && noTrend(path, old, now);
+    if (noTrendBecause) change.noTrendBecause = noTrendBecause;
+    else if (a && b) Object.assign(change, judgeChange(a.value, b.value, a.interval, b.interval));
     return change;
   });
+}
+
+/** Shunts found by different methods give no trend, nor does what rests on them. */
+function noTrend(path: string, old: Result, now: Result): string | undefined {
+  const visit = /^shunt_after\..*fraction$/.test(path) ? 'shunt_after' : 'shunt';
+  if (visit === 'shunt' && !/^(closure\.|shunt\..*fraction$)/.test(path)) return undefined;
+  return otherMethods(old[visit], now[visit]);
+}
+
+/** Words where two shunts were found by different methods. */
+export function otherMethods(old: Shunt | undefined, now: Shunt | undefined): string | undefined {
+  if (old === undefined || now === undefined || old.method === now.method) return undefined;
+  return `the shunts were found by different methods (${old.method} and ${now.method})`;
 }
 
 /** The change between two estimates and whether it is beyond both intervals. */
@@ -60,27 +81,43 @@ export function judgeChange(
 interface Leaf {
   value: number;
   steps: PathStep[];
+  /** The steps as words are made of them: entries of lists under their names. */
+  words: string[];
   interval?: Interval;
 }
 
 /** Path and value of every number that is compared. */
 function* numbersOf(result: Result): Generator<[string, Leaf]> {
   const root: unknown = result;
-  function* walk(value: unknown, steps: PathStep[], path: string): Generator<[string, Leaf]> {
+  function* walk(
+    value: unknown,
+    steps: PathStep[],
+    labels: string[],
+    words: string[],
+  ): Generator<[string, Leaf]> {
     if (typeof value === 'number') {
       const interval = intervalOf(root, steps);
-      yield [path, { value, steps, ...(interval && { interval }) }];
+      yield [labels.join('.'), { value, steps, words, ...(interval && { interval }) }];
     } else if (Array.isArray(value)) {
       // the far point of a gauge is a place; a landing zone's to_mm is a number
       if (steps.at(-1) === 'to_mm') return;
-      for (const [i, item] of value.entries())
-        yield* walk(item, [...steps, i], `${path}.${labelOf(item, i)}`);
+      for (const [i, item] of value.entries()) {
+        const label = labelOf(item, i);
+        yield* walk(item, [...steps, i], [...labels, label], [...words, betweenOf(item) ?? label]);
+      }
     } else if (typeof value === 'object' && value !== null) {
       for (const [key, item] of Object.entries(value))
-        if (!LEFT_OUT.test(key)) yield* walk(item, [...steps, key], path === '' ? key : `${path}.${key}`);
+        if (!LEFT_OUT.test(key)) yield* walk(item, [...steps, key], [...labels, key], [...words, key]);
     }
   }
-  yield* walk(root, [], '');
+  yield* walk(root, [], [], []);
+}
+
+/** `A1 landing zone and bronchus`, of an entry that lies between two. */
+function betweenOf(item: unknown): string | undefined {
+  if (typeof item !== 'object' || item === null) return undefined;
+  const { from, to } = item as Record<string, unknown>;
+  return typeof from === 'string' && typeof to === 'string' ? `${from} and ${to}` : undefined;
 }
 
 /** What a list entry is called in a path. */
@@ -88,7 +125,7 @@ function labelOf(item: unknown, index: number): string {
   if (typeof item !== 'object' || item === null) return String(index);
   const { closed, occlusion_percent, name, code, from, to } = item as Record<string, unknown>;
   if (Array.isArray(closed) || closed === 'lobe') {
-    const set = Array.isArray(closed) ? closed.join('+') : 'lobe';
+    const set = Array.isArray(closed) ? closed.toSorted().join('+') : 'lobe';
     return occlusion_percent === undefined || occlusion_percent === 100
       ? set
       : `${set}@${occlusion_percent}%`;

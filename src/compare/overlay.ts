@@ -72,6 +72,12 @@ export interface LaidOver {
   onlyNew: TriangleMesh[];
 }
 
+/** Why there is no pose; `isMirrored` where the mirror image of the new surfaces fits and they themselves do not. */
+export interface NotLaidOver {
+  absentBecause: string;
+  isMirrored?: boolean;
+}
+
 const VESSELS: ReadonlySet<string> = new Set(['feeder', 'systemic-feeder', 'drain', 'branch']);
 /** A triangle of one whole surface belongs to the sac when its middle lies no farther from the sac's body, mm. */
 const AT_SAC_MM = 1;
@@ -86,18 +92,20 @@ export function layOver(
   matches: readonly VesselMatch[],
   rules: Pick<Rules, 'byId'>,
   registration: RegistrationRules,
-): LaidOver | { absentBecause: string } {
+): LaidOver | NotLaidOver {
   const moved = inFrameOf(old, now);
   const pairs = pairsOf(old, moved, matches);
   if (pairs.length === 0)
     return { absentBecause: 'the two scans have no structure in common that is given as a surface' };
   const failures: string[] = [];
+  let isMirrored = false;
   for (const [basis, fixedMesh, movingMesh] of basesOf(pairs)) {
     const found = registerSurfaces(fixedMesh, movingMesh, registration);
     if (found?.verdict === 'placed') return laidOver(basis, found, { old, moved, pairs, rules });
+    isMirrored ||= found?.verdict === 'mirrored';
     failures.push(`${basis}: ${found?.because ?? 'there is no surface'}`);
   }
-  return { absentBecause: `no pose counts (${failures.join('; ')})` };
+  return { absentBecause: `no pose counts (${failures.join('; ')})`, ...(isMirrored && { isMirrored }) };
 }
 
 interface Pair {

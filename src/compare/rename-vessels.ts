@@ -4,6 +4,11 @@ import type { Result } from '../result/result.generated.js';
 export function renameVessels(result: Result, names: ReadonlyMap<string, string>): Result {
   if ([...names].every(([from, to]) => from === to)) return result;
   const to = (name: string): string => names.get(name) ?? name;
+  // `A1`, or what begins with it: `A1 landing zone`
+  const place = (where: string): string => {
+    const name = [...names.keys()].find((one) => where === one || where.startsWith(`${one} `));
+    return name === undefined ? where : to(name) + where.slice(name.length);
+  };
   const keys = <T>(map: Record<string, T>): Record<string, T> =>
     Object.fromEntries(Object.entries(map).map(([name, value]) => [to(name), value]));
   return {
@@ -26,8 +31,9 @@ export function renameVessels(result: Result, names: ReadonlyMap<string, string>
     ...(result.closure_order && { closure_order: result.closure_order.map(to) }),
     devices: keys(result.devices),
     ...(result.neighbours && {
-      neighbours: result.neighbours.map((one) => ({ ...one, from: to(one.from), to: to(one.to) })),
+      neighbours: result.neighbours.map((one) => ({ ...one, from: place(one.from), to: place(one.to) })),
     }),
+    findings: result.findings.map((one) => ({ ...one, where: place(one.where) })),
     ...(result.resection && {
       resection: {
         ...result.resection,

@@ -2,7 +2,8 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { type Comparison, compareResults, verdictLine } from '../../src/compare/compare.js';
+import { type Comparison, compareResults } from '../../src/compare/compare.js';
+import { verdictLine } from '../../src/compare/verdict.js';
 import { sacVolumeMm3 } from '../../src/phantoms/sac.js';
 import type { Result } from '../../src/result/result.generated.js';
 import { loadRules } from '../../src/rules/load-rules.js';
@@ -70,8 +71,8 @@ describe('a lesion that grew by a known amount', () => {
   it('changes the device, and says why', () => {
     expect(grown.verdict).toBe('plan changes');
     const device = grown.decisions.find(({ what }) => what === 'device for A1');
-    expect(device?.old).toBe('vascular-plug 8.0 mm, PLUG-08');
-    expect(device?.new).toBe('vascular-plug 10.0 mm, PLUG-10');
+    expect(device?.old).toBe('vascular plug 8.0 mm, PLUG-08');
+    expect(device?.new).toBe('vascular plug 10.0 mm, PLUG-10');
     expect(device?.because.join('; ')).toMatch(
       /landing calibre 5\.\d\d to 6\.\d\d mm, beyond both intervals/,
     );
@@ -103,8 +104,7 @@ describe('a second scan of the same lesion', () => {
 
   it('of the very same files says so', async () => {
     const again = compareResults(first, structuredClone(first), { rules });
-    expect(verdictLine(again)).toBe('plan stands');
-    expect(again.notes.join()).toContain('same files, byte for byte');
+    expect(verdictLine(again)).toBe('plan stands; caution: both plans rest on the same files, byte for byte');
     expect(again.numbers.length).toBeGreaterThan(60);
     for (const { change } of again.numbers) expect(change).toBe(0);
   });
@@ -120,15 +120,19 @@ describe('a second scan of the same lesion', () => {
     expect(numberAt(renamed, 'vessels.A1.landing.calibre_mm').exceeds).toBe(false);
   });
 
-  it('warns where two names have changed places', async () => {
-    const swapped = await against({}, { rename: { A1: 'A2', A2: 'A1' } });
-    expect(swapped.notes.join()).toContain("A1 and A2 lie in each other's place");
+  it('follows two names that have changed places, and says so', async () => {
+    const swapped = await against({ shift: [3, 0, 0] }, { rename: { A1: 'A2', A2: 'A1' }, noiseMm: 0.01 });
+    expect(verdictLine(swapped)).toBe(
+      'plan stands; caution: A1 of the old plan is called A2 in the new one; caution: A2 of the old plan is called A1 in the new one',
+    );
+    expect(swapped.decisions).toEqual([]);
+    expect(numberAt(swapped, 'closure.A1+A2.shunt_fraction').exceeds).toBe(false);
   });
 
   it('warns where a unit is wrong', async () => {
     const slip = await against({}, { unit: 'cm' }).catch((error: Error) => error);
     if (slip instanceof Error) throw slip;
-    expect(slip.notes.join()).toContain('a factor of about 10');
+    expect(verdictLine(slip)).toMatch(/^not comparable: every calibre differs by a factor of about 10,/);
   });
 });
 

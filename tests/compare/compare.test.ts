@@ -1,16 +1,26 @@
 import { describe, expect, it } from 'vitest';
 import { compareResults } from '../../src/compare/compare.js';
+import { verdictLine } from '../../src/compare/verdict.js';
 import { comparisonJson } from '../../src/compare/comparison-json.js';
 import { comparisonText } from '../../src/compare/comparison-text.js';
 import { yearsBetween } from '../../src/compare/growth.js';
+import { numberWords } from '../../src/compare/number-words.js';
 import { judgeChange } from '../../src/compare/numbers.js';
 import type { Result } from '../../src/result/result.generated.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { resultOf } from '../grade/make.js';
 
 const rules = loadRules();
+/** Two invented results of two case files. */
 const compare = (change: (result: Result) => void, before: (result: Result) => void = () => {}) =>
-  compareResults(resultOf(before), resultOf(change), { rules });
+  compareResults(
+    resultOf(before),
+    resultOf((r) => {
+      r.inputs[0].sha256 = '1'.repeat(64);
+      change(r);
+    }),
+    { rules },
+  );
 
 describe('a change against two intervals', () => {
   // JCGM 100:2008, 5.1.2: independent errors combine as the root of the sum of squares; by hand: hypot(0.3, 0.4) = 0.5
@@ -53,7 +63,7 @@ describe('decisions', () => {
     [
       'a device of another size',
       (r) => void Object.assign(r.devices.A1, { code: 'PLUG-09', diameter_mm: 9 }),
-      /device for A1: vascular-plug 8\.0 mm, PLUG-08 to vascular-plug 9\.0 mm, PLUG-09/,
+      /device for A1: vascular plug 8\.0 mm, PLUG-08 to vascular plug 9\.0 mm, PLUG-09/,
     ],
     [
       'no device',
@@ -153,13 +163,6 @@ describe('notes', () => {
       'The case ids differ: invented and other',
     ],
     [
-      'another side',
-      (r: Result) => {
-        r.lesion.side = 'right';
-      },
-      'The side differs: left and right',
-    ],
-    [
       'another version',
       (r: Result) => {
         r.tool.version = '9.9.9';
@@ -173,17 +176,34 @@ describe('notes', () => {
       },
       'The rule sets differ',
     ],
+    ['no date', (r: Result) => void delete r.scan_date, 'A scan date is missing'],
+  ])('%s', (_, change, text) => {
+    expect(notesOf(change)).toContain(text);
+  });
+  it.each([
+    [
+      'another side',
+      (r: Result) => {
+        r.lesion.side = 'right';
+      },
+      'plan stands; caution: the side differs, left and right: these may be two lesions',
+    ],
     [
       'swapped scans',
       (r: Result) => {
         r.scan_date = '2020-01-01';
       },
-      'are the two swapped?',
+      'plan stands; caution: the old scan is later than the new one: are the two swapped?',
     ],
-    ['no date', (r: Result) => void delete r.scan_date, 'A scan date is missing'],
-    ['the same files', () => {}, 'the same files, byte for byte'],
-  ])('%s', (_, change, text) => {
-    expect(notesOf(change)).toContain(text);
+    [
+      'the same files',
+      (r: Result) => {
+        r.inputs = resultOf().inputs;
+      },
+      'plan stands; caution: both plans rest on the same files, byte for byte',
+    ],
+  ])('%s: said with the verdict', (_, change, line) => {
+    expect(verdictLine(compare(change))).toBe(line);
   });
   it('no growth where the dates are swapped', () => {
     expect(
@@ -191,6 +211,145 @@ describe('notes', () => {
         r.scan_date = '2020-01-01';
       }).growth,
     ).toEqual([]);
+  });
+});
+
+describe('the device of the old plan on the new scan', () => {
+  // by hand: 8 mm on 6.1 mm is 31.1 % over, on 6.3 mm 27.0 %, on 5.8 mm 37.9 %; the window of a plug is 30 to 50 %
+  const onCalibre = (calibreMm: number, interval?: [number, number]) =>
+    compare(
+      (r) => {
+        r.vessels.A1.landing!.calibre_mm = calibreMm;
+      },
+      (r) => {
+        r.devices.A1.rule = 'window-vascular-plug';
+        if (interval) r.devices.A1.oversize_interval_percent = interval;
+      },
+    );
+  it('that left its window changes the plan', () => {
+    const { verdict, because, oversize } = onCalibre(6.3);
+    expect(verdict).toBe('plan changes');
+    expect(because).toEqual([
+      'PLUG-08, chosen for A1, is 27.0 % over the calibre on the new scan, outside its window of 30.0 to 50.0 %',
+    ]);
+    expect(oversize).toMatchObject([{ left: 'window', oldPercent: 31 }]);
+  });
+  it('that left its interval alone is a caution', () => {
+    const { verdict, because } = onCalibre(5.8, [25, 36]);
+    expect([verdict, because]).toEqual([
+      'plan stands',
+      [
+        'caution: PLUG-08, chosen for A1, is 37.9 % over the calibre on the new scan, outside the interval of the old plan, 25.0 to 36.0 %',
+      ],
+    ]);
+  });
+  it.each([
+    [8 / 1.3, 'just inside the window'],
+    [8 / 1.5, 'at its other end'],
+  ])('on %d mm, %s: nothing is said', (calibreMm) => {
+    expect(onCalibre(calibreMm).because).toEqual([]);
+  });
+});
+
+describe('working views', () => {
+  const turnedBy = (deg: number, of: 'lao_rao_deg' | 'cran_caud_deg' = 'lao_rao_deg') => {
+    const view = { lao_rao_deg: 20, cran_caud_deg: 0 };
+    return compare(
+      (r) => {
+        r.vessels.A1.landing!.view = { ...view, [of]: view[of] + deg };
+      },
+      (r) => {
+        r.vessels.A1.landing!.view = view;
+      },
+    );
+  };
+  it.each(['lao_rao_deg', 'cran_caud_deg'] as const)('beyond 10 degrees of %s are a caution', (of) => {
+    expect(turnedBy(10, of).decisions).toEqual([]);
+    const { verdict, because, decisions } = turnedBy(10.5, of);
+    expect([verdict, decisions.length]).toEqual(['plan stands', 1]);
+    expect(because[0]).toMatch(
+      /^caution: the working view for A1 turned by 1[01]°, from LAO 20°, cranial 0°/,
+    );
+  });
+  it('that went are a caution', () => {
+    const gone = compare(
+      (r) => {
+        r.vessels.A1.landing!.view_absent_because = 'no axes';
+      },
+      (r) => {
+        r.vessels.A1.landing!.view = { lao_rao_deg: -20, cran_caud_deg: 5 };
+      },
+    );
+    expect(gone.because).toEqual(['caution: working view for A1: RAO 20°, cranial 5° to none']);
+  });
+});
+
+describe('shunts', () => {
+  it('found by one method are set against each other', () => {
+    expect(
+      compare((r) => {
+        r.shunt!.fraction = 0.4;
+        r.shunt!.interval = [0.37, 0.43];
+      }).shuntTrend,
+    ).toBe(
+      'Share of the output: 31.0 % (28.0 to 34.0) before treatment in the old plan, 40.0 % (37.0 to 43.0) before treatment in the new one: 9.0 points higher, beyond both intervals.',
+    );
+  });
+  it('found by different methods give no trend, nor does the closure that rests on them', () => {
+    const other = compare((r) => {
+      r.shunt!.method = 'room-air';
+      r.shunt!.fraction = 0.5;
+      r.closure[0].shunt_fraction = 0.2;
+    });
+    expect(other.shuntTrend).toContain(
+      'No trend: the shunts were found by different methods (content and room-air)',
+    );
+    for (const path of ['shunt.fraction', 'closure.A1+A2.b.shunt_fraction']) {
+      const row = other.numbers.find((one) => one.path === path);
+      expect(row?.noTrendBecause).toContain('different methods');
+      expect(row?.change).toBeUndefined();
+    }
+    expect(comparisonText(other)).toMatch(
+      /shunt before treatment: share of the output +\| .* \| other method/,
+    );
+  });
+});
+
+describe('numbers in words', () => {
+  // chosen by hand from the keys of the result
+  it.each([
+    [['vessels', 'A1', 'landing', 'calibre_mm'], 'A1, landing zone: calibre'],
+    [['vessels', 'landing', 'calibre_mm', 'mean'], 'landing: mean calibre'],
+    [['sac', 'axes_mm', '2'], 'sac: shortest axis'],
+    [['closure', 'A1+A2+A3', 'so2_room_air_percent'], 'after closing A1, A2 and A3: saturation on room air'],
+    [['closure', 'A1@50%', 'shunt_fraction'], 'after closing A1 to 50 %: shunt'],
+    [
+      ['closure', 'lobe', 'remaining', 'A2', 'flow_l_min'],
+      'after removing the lobe, what is left in A2: flow',
+    ],
+    [['neighbours', 'sac and B1', 'distance_mm'], 'between sac and B1: least distance'],
+    [['devices', 'A1', 'window_mm', '0'], 'device for A1: smallest diameter asked for'],
+    [['shunt_change', 'change'], 'change of the shunt'],
+    [['lesion', 'feeder_count'], 'number of feeding arteries'],
+    [['some_new_part', 'width_mm'], 'some new part: width'],
+  ])('%j: %s', (labels, words) => {
+    expect(numberWords(labels)).toBe(words);
+  });
+});
+
+describe('names', () => {
+  it('of a renamed vessel are followed in findings, so that an old stop is no new one', () => {
+    const stop = (where: string) => ({ id: 'open-wall', level: 'stop' as const, where, text: 'a hole' });
+    const { verdict, decisions } = compare(
+      (r) => {
+        r.vessels = { upper: r.vessels.A1, 'A2.b': r.vessels['A2.b'], V1: r.vessels.V1 };
+        r.devices = { upper: r.devices.A1 };
+        r.closure_order = ['upper', 'A2.b'];
+        r.findings.push(stop('upper'));
+      },
+      (r) => void r.findings.push(stop('A1')),
+    );
+    expect([verdict, decisions]).toEqual(['plan stands', []]);
   });
 });
 
@@ -205,13 +364,21 @@ describe('documents', () => {
   it('Markdown starts with the verdict, holds every section and no markup from a case', () => {
     const text = comparisonText(grown);
     expect(text).toMatch(/^# Old and new plan: .*\n\n\*\*Verdict: plan changes: /);
-    for (const heading of ['Decisions', 'Vessels', 'Growth', 'After treatment', 'Every number', 'Cautions'])
+    for (const heading of [
+      'Decisions',
+      'Vessels',
+      'Growth',
+      'Shunt',
+      'After treatment',
+      'Every number',
+      'Cautions',
+    ])
       expect(text).toContain(`\n## ${heading}\n`);
     expect(text).toContain('**Verdict');
     expect(text).not.toContain('<script>');
     expect(text).not.toContain('<b>');
     expect(text).toMatch(
-      /landing\.calibre_mm \| +6\.100 mm \(5\.800 to 6\.400\) \| +7\.500 mm \(7\.200 to 7\.800\) \| +\+1\.400 mm \| yes/,
+      /A1, landing zone: calibre \| +6\.10 mm \(5\.80 to 6\.40\) \| +7\.50 mm \(7\.20 to 7\.80\) \| +\+1\.40 mm \| yes/,
     );
     expect(comparisonText(grown)).toBe(text);
   });

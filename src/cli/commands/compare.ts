@@ -1,9 +1,10 @@
 import { stat } from 'node:fs/promises';
 import { basename, dirname, extname, join, resolve } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
-import { type Comparison, compareResults, verdictLine } from '../../compare/compare.js';
+import { type Comparison, compareResults } from '../../compare/compare.js';
 import { comparisonJson } from '../../compare/comparison-json.js';
 import { comparisonText, isComparison } from '../../compare/comparison-text.js';
+import { verdictLine, withObstacle } from '../../compare/verdict.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Figure } from '../../report/figures/figures.js';
 import { isFigure, slug } from '../../report/figures/svg.js';
@@ -31,7 +32,7 @@ export interface CompareCommandOptions {
 
 /**
  * `pavm compare OLD NEW`: two plan folders, result files or cases. A case is computed in memory. Markdown to stdout or `--out`,
- * or JSON with `--json`. Returns 0 where the plan stands and 1 where it changes.
+ * or JSON with `--json`. Returns 0 where the plan stands, 1 where it changes or the two cannot be compared.
  */
 export async function run(
   args: readonly string[],
@@ -117,6 +118,14 @@ async function addOverlay(
   const laid = layOver(before, after, comparison.vessels, rules, registrationRules(rules));
   if ('absentBecause' in laid) {
     comparison.overlayAbsentBecause = laid.absentBecause;
+    if (laid.isMirrored && comparison.verdict !== 'not comparable')
+      Object.assign(
+        comparison,
+        withObstacle(
+          comparison,
+          'the surfaces of the new scan are a mirror image of the old ones; check surfaces.frame and the export of both cases',
+        ),
+      );
     return [];
   }
   comparison.overlay = laid.overlay;

@@ -1,0 +1,52 @@
+import { oversizeFraction, windowMm } from '../devices/device-window.js';
+import { fixed } from '../foundation/number-text.js';
+import type { Result } from '../result/result.generated.js';
+import type { Rules } from '../rules/rule.js';
+
+/** How a device of the old plan would sit on the new scan, where it is no longer what it was. */
+export interface OversizeChange {
+  feeder: string;
+  code: string;
+  oldPercent?: number;
+  newPercent: number;
+  left: 'window' | 'interval';
+  text: string;
+}
+
+/**
+ * Every device of the old plan whose oversize on the new landing calibre lies outside the window of its kind or outside the 95 %
+ * interval that the old plan gave it. Vessels go by the same names in both results. A device that was sized by its own
+ * instructions for use has no window here.
+ */
+export function oversizeChanges(old: Result, now: Result, rules: Rules): OversizeChange[] {
+  return Object.entries(old.devices).flatMap(([feeder, device]): OversizeChange[] => {
+    const { code, kind, diameter_mm: diameterMm, rule, oversize_interval_percent: interval } = device;
+    const vessel = Object.hasOwn(now.vessels, feeder) ? now.vessels[feeder] : undefined;
+    const calibreMm = vessel?.landing?.calibre_mm;
+    if (code === undefined || kind === undefined || diameterMm === undefined || calibreMm === undefined)
+      return [];
+    const newPercent = 100 * oversizeFraction(diameterMm, calibreMm);
+    const window = rule?.startsWith('window-')
+      ? windowMm(kind, calibreMm, rules).map((edge) => 100 * oversizeFraction(edge, calibreMm))
+      : undefined;
+    const isOutside = (range: readonly number[] | undefined): boolean =>
+      range !== undefined && (newPercent < range[0] - SLACK || newPercent > range[1] + SLACK);
+    const left = isOutside(window) ? 'window' : isOutside(interval) ? 'interval' : undefined;
+    if (left === undefined) return [];
+    const range = (left === 'window' ? window : interval) as readonly number[];
+    const which = left === 'window' ? 'its window of' : 'the interval of the old plan,';
+    return [
+      {
+        feeder,
+        code,
+        ...(device.oversize_percent !== undefined && { oldPercent: device.oversize_percent }),
+        newPercent,
+        left,
+        text: `${code}, chosen for ${feeder}, is ${fixed(newPercent, 1)} % over the calibre on the new scan, outside ${which} ${fixed(range[0], 1)} to ${fixed(range[1], 1)} %`,
+      },
+    ];
+  });
+}
+
+/** Percent points that rounding of the printed numbers makes. */
+const SLACK = 1e-6;

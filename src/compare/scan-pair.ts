@@ -1,0 +1,119 @@
+import type { Result } from '../result/result.generated.js';
+import { yearsText } from './growth.js';
+import type { VesselMatch } from './match-vessels.js';
+
+/** What is said about two scans before anything is read from their difference. */
+export interface Remarks {
+  /** Why the two cannot be compared at all. */
+  obstacles: string[];
+  /** What a reader must know with the verdict. */
+  cautions: string[];
+  notes: string[];
+}
+
+/** The surfaces and other files that both results rest on, byte for byte, whatever they are called. */
+export interface SameFiles {
+  /** Paths in the new result, without case and shelf files. */
+  surfaces: string[];
+  areAllSurfaces: boolean;
+  areAllFiles: boolean;
+}
+
+const isText = ({ path }: { path: string }): boolean => /\.ya?ml$/i.test(path);
+
+/** Which files two results share by their hashes. */
+export function sameFiles(old: Result, now: Result): SameFiles {
+  const before = new Set(old.inputs.map(({ sha256 }) => sha256));
+  const after = new Set(now.inputs.map(({ sha256 }) => sha256));
+  const oldSurfaces = old.inputs.filter((input) => !isText(input));
+  const newSurfaces = now.inputs.filter((input) => !isText(input));
+  const same = newSurfaces.filter(({ sha256 }) => before.has(sha256));
+  return {
+    surfaces: same.map(({ path }) => path),
+    areAllSurfaces:
+      same.length > 0 &&
+      same.length === newSurfaces.length &&
+      oldSurfaces.every(({ sha256 }) => after.has(sha256)),
+    areAllFiles:
+      before.size > 0 && before.size === after.size && [...before].every((hash) => after.has(hash)),
+  };
+}
+
+/** Remarks on files, dates, ids, sides, axes, versions and rules of two results. */
+export function scanPair(old: Result, now: Result, years: number | undefined): Remarks {
+  const cautions: string[] = [];
+  const notes: string[] = [];
+  const same = sameFiles(old, now);
+  if (same.areAllFiles) cautions.push('both plans rest on the same files, byte for byte');
+  else if (same.areAllSurfaces)
+    cautions.push(`both plans rest on the same surfaces, byte for byte${apart(old, now, years)}`);
+  else if (same.surfaces.length > 0)
+    cautions.push(`the same file in both, byte for byte: ${same.surfaces.join(', ')}`);
+  if (years !== undefined && years < 0)
+    cautions.push('the old scan is later than the new one: are the two swapped?');
+  for (const key of ['side', 'lobe'] as const) {
+    const [a, b] = [old.lesion[key], now.lesion[key]];
+    if (a !== undefined && b !== undefined && a !== b)
+      cautions.push(`the ${key} differs, ${a} and ${b}: these may be two lesions`);
+  }
+  const say = (holds: boolean, text: string): void => {
+    if (holds) notes.push(text);
+  };
+  say(
+    old.case !== now.case,
+    `The case ids differ: ${old.case} and ${now.case}. Make sure that it is one patient and one lesion.`,
+  );
+  say(
+    old.scan_date === undefined || now.scan_date === undefined,
+    'A scan date is missing: no growth per year is computed.',
+  );
+  say(
+    old.tool.version !== now.tool.version,
+    `The program's versions differ: ${old.tool.version} and ${now.tool.version}. Plan the old case again to be sure that a change is the lesion's.`,
+  );
+  say(
+    old.tool.rule_set !== now.tool.rule_set,
+    'The rule sets differ: a decision may have changed by its rule. Plan the old case again with the rules of today.',
+  );
+  return { obstacles: [], cautions, notes: [...notes, ...axesNote(old, now)] };
+}
+
+function apart(old: Result, now: Result, years: number | undefined): string {
+  if (years === undefined) return '';
+  return `, though the scans are dated ${old.scan_date} and ${now.scan_date}, ${yearsText(Math.abs(years))} apart: the old surfaces were taken for the new scan`;
+}
+
+function axesNote(old: Result, now: Result): string[] {
+  if (Object.keys(old.vessels).length === 0 || Object.keys(now.vessels).length === 0) return [];
+  const [a, b] = [old, now].map(({ frame_axes }) => frame_axes ?? 'unknown');
+  if (a === 'unknown' || b === 'unknown')
+    return [
+      'The patient axes of a scan are unknown, so it is not judged how far the patient lay turned between the two.',
+    ];
+  return a === b ? [] : [`The old plan is in ${a} and the new one in ${b}; both are compared in LPS.`];
+}
+
+/** Ratios between length units that a wrong `surfaces.unit` makes, and how near to one counts. */
+const UNIT_RATIOS = [
+  ['cm and mm', 10],
+  ['inch and mm', 25.4],
+  ['m and mm', 1000],
+] as const;
+const UNIT_SLACK = 0.15;
+
+/** All calibres off by the factor between two units: no lesion does that. */
+export function unitSlip(old: Result, now: Result, matches: readonly VesselMatch[]): string | undefined {
+  const ratios = matches.flatMap(({ oldName, newName }) =>
+    oldName === undefined || newName === undefined
+      ? []
+      : [now.vessels[newName].calibre_mm.mean / old.vessels[oldName].calibre_mm.mean],
+  );
+  if (ratios.length === 0) return undefined;
+  const slip = UNIT_RATIOS.find(([, factor]) =>
+    ratios.every((ratio) => Math.abs(Math.log(ratio > 1 ? ratio / factor : ratio * factor)) < UNIT_SLACK),
+  );
+  return (
+    slip &&
+    `every calibre differs by a factor of about ${slip[1]}, as between ${slip[0]}; check surfaces.unit of both cases`
+  );
+}
