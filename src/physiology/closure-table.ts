@@ -26,13 +26,13 @@ import {
 } from './closure-state.js';
 import { closureOrder, type FeederShares, feederShares } from './feeder-shares.js';
 import { flowFindings } from './flow-plausibility.js';
-import { lobeSegments } from './lung-segments.js';
+import { countResection, type ResectionCount } from './resection-count.js';
 import { middle95 } from './seeded-random.js';
 
 export interface ClosureInput {
   vessels: readonly VesselMeasure[];
   shunt?: Shunt;
-  case: Pick<Case, 'blood' | 'circulation' | 'gases' | 'lesion' | 'patient'>;
+  case: Pick<Case, 'blood' | 'circulation' | 'gases' | 'lesion' | 'patient' | 'surgery'>;
   rules: Pick<Rules, 'byId'>;
   /** How far each feeder is closed, 0..1; left out: 1. */
   occlusion?: number;
@@ -55,7 +55,7 @@ const c = CONSTANTS;
  *
  * Formula   f' = f·(1 − w)/(1 − f·w) for the closed share w, never below the physiological shunt (2.7 %, Thorax 1992;47:790
  *           [whyte-1992]) nor above the measured one; mean PA pressure = wedge + ΔP·(1 − f')/(1 − f), an upper bound;
- *           output = CO·(1 − f)/(1 − f'), a lower bound; for the lobe the normal bed also loses its segments
+ *           output = CO·(1 − f)/(1 − f'), a lower bound; for the resection the normal bed also loses its segments
  * Assumes   the whole measured shunt runs through this lesion; central shares by Poiseuille. The interval holds Murray's shares,
  *           calibre error, the shunt's own interval, and sac and drains in series
  * Units     as the keys say; intervals 95 %
@@ -89,7 +89,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
     circulation,
     saturation: saturation.model,
     draws: closureDraws(shares, fraction, interval),
-    normalBedLeft: normalBedLeft(input.case.lesion),
+    removal: countResection(input.case.lesion, input.case.surgery),
     assumed: [
       'the whole measured shunt runs through this lesion',
       `no shunt below the physiological ${fixed(100 * leastShunt(fraction), 1)} % (${SOURCES['whyte-1992'].cite})`,
@@ -112,8 +112,8 @@ interface RowContext {
   circulation: ClosureCirculation;
   saturation?: SaturationModel;
   draws: ClosureDraw[];
-  /** Part of the normal bed that a lobectomy leaves; undefined where side or lobe is missing. */
-  normalBedLeft?: number;
+  /** What the row of the resection takes: its part of the normal bed goes with it. */
+  removal: ResectionCount | { absentBecause: string };
   assumed: string[];
 }
 
@@ -148,7 +148,8 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
   );
   const afterDraws = new Float64Array(context.draws.length);
   const riseDraws = new Float64Array(context.draws.length);
-  const bedLeft = isLobe ? context.normalBedLeft : 1;
+  const { removal } = context;
+  const bedLeft = !isLobe ? 1 : 'absentBecause' in removal ? undefined : removal.kept;
   context.draws.forEach((draw, i) => {
     afterDraws[i] =
       sharesKnown || isLobe
@@ -178,10 +179,10 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
     }
     if (isLobe)
       assumed.push(
-        `the lobe takes ${fixed(100 * (1 - bedLeft), 1)} % of the normal bed with it, by segments`,
+        `the resection takes ${fixed(100 * (1 - bedLeft), 1)} % of the normal bed with it, by segments`,
       );
-  } else if (isLobe && bedLeft === undefined) {
-    assumed.push('side or lobe is not given: pressure and output after resection are not predicted');
+  } else if (isLobe && 'absentBecause' in removal) {
+    assumed.push(`${removal.absentBecause}: pressure and output after the resection are not predicted`);
   }
   if (!isLobe && sharesKnown && circulation.outputIsKnown)
     row.remaining = remainingFlows(context, closed, central.feederFlows, occlusion);
@@ -226,11 +227,6 @@ function highestPressure(rows: readonly Closure[]): { closed: string; mmHg: numb
     highest = { closed: closed.join(', '), mmHg };
   }
   return highest;
-}
-
-function normalBedLeft(lesion: Case['lesion']): number | undefined {
-  const lobe = lobeSegments(lesion.side, lesion.lobe);
-  return lobe && 1 - lobe.segments.length / c.segmentsBothLungs.value;
 }
 
 function absentRow(set: readonly string[] | 'lobe', occlusion: number, because: string): Closure {

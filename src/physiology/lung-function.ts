@@ -1,18 +1,15 @@
-import type { Lobe, Patient } from '../case/case.js';
+import type { Patient } from '../case/case.js';
 import { fixed, rounded } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import type { Resection } from '../result/result.generated.js';
 import { type NumberRule, type Rules, ruleNumber } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
-import { countedSegments, lobeSegments, type Side, subsegmentsOf } from './lung-segments.js';
+import type { ResectionCount } from './resection-count.js';
 
 export interface LungFunctionInput {
-  side?: Side;
-  /** What is to be removed; `lingula` alone is a segmentectomy. */
-  lobe?: Lobe;
-  /** Segments that hold the lesion: they exchange no gas worth counting and are already lost. */
-  lesionSegments: readonly string[];
+  /** What is taken and left; where it cannot be counted, why. */
+  count: ResectionCount | { absentBecause: string };
   spirometry: Patient['spirometry'];
   rules: Pick<Rules, 'byId'>;
 }
@@ -21,7 +18,9 @@ export type PredictedLungFunction = Pick<
   Resection,
   | 'predicted_fev1_l'
   | 'predicted_fev1_percent'
+  | 'predicted_fev1_percent_interval'
   | 'predicted_dlco_percent'
+  | 'predicted_dlco_percent_interval'
   | 'predicted_because'
   | 'predicted_reading'
 >;
@@ -31,72 +30,62 @@ const c = CONSTANTS;
 /**
  * What lung function a resection leaves, by counting segments.
  *
- * Formula   ppo = pre·((19 − a) − b)/(19 − a), a segments already without function, b functioning segments removed
- * Source    BTS/SCTS, Thorax 2001;56:89 [bts-scts-2001, from memory]; the 42-subsegment count of 2010 [bts-2010-resection] is
- *           worked beside it and told where it falls on the other side of a threshold
- * Assumes   segments of the lesion count as lost (their shunted flow exchanges no gas); with none named a = 0
- * Units     L and % of predicted, as given
- * Absent    each value whose input is missing; all where side or lobe is missing: `predicted_because` says so
+ * Formula   predicted = measured · kept (`countResection`); the interval holds the published limits of agreement of this count
+ *           with what was measured afterwards: FEV1 −19.7 to +39.3 points, DLCO −15.9 to +25.6 points
+ * Source    BTS/SCTS, Thorax 2001;56:89 [bts-scts-2001, from memory]; agreement: J Thorac Dis 2024;16:247 [lim-2024], 158
+ *           resections; the 42-subsegment count of 2010 [bts-2010-resection] is told where it falls on the other side of a limit
+ * Units     L and % of predicted, as given; intervals in % of predicted, cut at 0
+ * Absent    each value whose input is missing; all where nothing can be counted: `predicted_because` says so
  * Checked   tests/check-values/lung-function.csv
  */
-export function predictLungFunction(input: LungFunctionInput): PredictedLungFunction {
-  const { side, lobe, spirometry } = input;
-  const resected = lobeSegments(side, lobe);
-  if (!side || !resected) {
-    const missing = !side
-      ? 'the side is not given'
-      : !lobe
-        ? 'the lobe is not given'
-        : `the ${side} lung has no ${lobe} lobe`;
-    return { predicted_because: `Not predicted: ${missing}.` };
-  }
-  const { known, unknown } = countedSegments(side, input.lesionSegments);
-  const total = c.segmentsBothLungs.value;
-  const lost = known.length;
-  const removed = resected.segments.filter((s) => !known.includes(s)).length;
-  const kept = (total - lost - removed) / (total - lost);
-  const keptBySubsegments = subsegmentFactor(side, resected, known);
-  const limits = functionLimits(input.rules);
-  const values = [spirometry.fev1Percent, spirometry.dlcoPercent];
-  const because = [
-    `${total}-segment count (${SOURCES['bts-scts-2001'].cite}): ${
-      lost > 0
-        ? `${lost} segment${lost > 1 ? 's' : ''} (${known.join(', ')}) counted as already lost to the lesion, `
-        : 'no segment counted as lost to the lesion, '
-    }${removed} functioning removed with the ${side} ${lobe}${lobe === 'lingula' ? '' : ' lobe'}: ${total - lost - removed} of ${total - lost} are left (${fixed(100 * kept, 1)} %).`,
-  ];
-  if (unknown.length > 0) because.push(`Not counted, no such segment on the ${side}: ${unknown.join(', ')}.`);
-  if (values.every((v) => v === undefined) && spirometry.fev1L === undefined) {
+export function predictLungFunction({ count, spirometry, rules }: LungFunctionInput): PredictedLungFunction {
+  if ('absentBecause' in count) return { predicted_because: `Not predicted: ${count.absentBecause}.` };
+  const limits = functionLimits(rules);
+  const { fev1L, fev1Percent, dlcoPercent } = spirometry;
+  const because = [countText(count)];
+  if (count.extent === 'wedge')
+    because.push('A wedge takes less than the segments it lies in: more is left than this count says.');
+  if (fev1L === undefined && fev1Percent === undefined && dlcoPercent === undefined) {
     because.push('No value is predicted: spirometry is not given.');
   }
-  because.push(...otherSideOfThreshold('FEV1', spirometry.fev1Percent, kept, keptBySubsegments, limits));
-  because.push(...otherSideOfThreshold('DLCO', spirometry.dlcoPercent, kept, keptBySubsegments, limits));
+  because.push(...otherSideOfThreshold('FEV1', fev1Percent, count, limits));
+  because.push(...otherSideOfThreshold('DLCO', dlcoPercent, count, limits));
   const left = (value: number | undefined, digits: number) =>
-    value === undefined ? undefined : rounded(value * kept, digits);
+    value === undefined ? undefined : rounded(value * count.kept, digits);
+  const fev1 = left(fev1Percent, 3);
+  const dlco = left(dlcoPercent, 3);
+  if (fev1 !== undefined || dlco !== undefined)
+    because.push(
+      `Intervals: the published limits of agreement of such a count (${SOURCES['lim-2024'].cite}); it reads too low on average.`,
+    );
   const predicted: PredictedLungFunction = {
-    predicted_fev1_l: left(spirometry.fev1L, 4),
-    predicted_fev1_percent: left(spirometry.fev1Percent, 3),
-    predicted_dlco_percent: left(spirometry.dlcoPercent, 3),
+    predicted_fev1_l: left(fev1L, 4),
+    predicted_fev1_percent: fev1,
+    predicted_fev1_percent_interval: agreement(fev1, c.fev1AgreementBelow.value, c.fev1AgreementAbove.value),
+    predicted_dlco_percent: dlco,
+    predicted_dlco_percent_interval: agreement(dlco, c.dlcoAgreementBelow.value, c.dlcoAgreementAbove.value),
     predicted_because: because.join(' '),
-    predicted_reading: reading(left(spirometry.fev1Percent, 3), left(spirometry.dlcoPercent, 3), limits),
+    predicted_reading: reading(fev1, dlco, limits),
   };
   return Object.fromEntries(
     Object.entries(predicted).filter(([, v]) => v !== undefined),
   ) as PredictedLungFunction;
 }
 
-/** The same formula with 42 subsegments. */
-function subsegmentFactor(
-  side: Side,
-  resected: { segments: readonly string[]; subsegments: number },
-  lesion: string[],
-): number {
-  const total = c.subsegmentsBothLungs.value;
-  const lost = lesion.reduce((sum, s) => sum + subsegmentsOf(side, s), 0);
-  const lostInside = lesion
-    .filter((s) => resected.segments.includes(s))
-    .reduce((sum, s) => sum + subsegmentsOf(side, s), 0);
-  return (total - lost - (resected.subsegments - lostInside)) / (total - lost);
+/** The count in one sentence. */
+function countText({ what, obstructed, working, left, kept }: ResectionCount): string {
+  const total = c.segmentsBothLungs.value;
+  const blocked =
+    obstructed.length === 0
+      ? `all ${total} segments work, those with the malformation too`
+      : `${obstructed.join(', ')} of ${total} no longer breathe${obstructed.length === 1 ? 's' : ''} by the case`;
+  return `${total}-segment count (${SOURCES['bts-scts-2001'].cite}): ${blocked}; without ${what} ${left} of ${working} working segments are left (${fixed(100 * kept, 1)} %).`;
+}
+
+function agreement(value: number | undefined, below: number, above: number): [number, number] | undefined {
+  return value === undefined
+    ? undefined
+    : [rounded(Math.max(0, value - below), 3), rounded(value + above, 3)];
 }
 
 /** The limits of predicted function, % of predicted, with their sources. */
@@ -117,8 +106,7 @@ function functionLimits(rules: Pick<Rules, 'byId'>): FunctionLimits {
 function otherSideOfThreshold(
   name: string,
   pre: number | undefined,
-  kept: number,
-  bySubsegments: number,
+  { kept, keptBySubsegments: bySubsegments }: ResectionCount,
   { moderate, breathless, low }: FunctionLimits,
 ): string[] {
   if (pre === undefined) return [];

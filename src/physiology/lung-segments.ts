@@ -31,6 +31,21 @@ export function lobeSegments(side: Side | undefined, lobe: Lobe | undefined): Lo
   return side && lobe ? LOBES[side][lobe] : undefined;
 }
 
+/** The lobes that hold the segments (counted names), from above; `whole` where every segment of the lobe is among them. */
+export function lobesOf(side: Side, segments: readonly string[]): { lobe: Lobe; whole: boolean }[] {
+  const lobes = (['upper', 'middle', 'lower'] as const).flatMap((lobe) => {
+    const all = LOBES[side][lobe]?.segments ?? [];
+    const held = all.filter((segment) => segments.includes(segment));
+    return held.length === 0 ? [] : [{ lobe: lobe as Lobe, whole: held.length === all.length }];
+  });
+  const lingula = LOBES[side].lingula?.segments ?? [];
+  // The lingula alone is named by itself; together with more of the upper lobe it is that lobe.
+  const upperHeld = (LOBES[side].upper?.segments ?? []).filter((segment) => segments.includes(segment));
+  if (upperHeld.length === 0 || !upperHeld.every((segment) => lingula.includes(segment))) return lobes;
+  const isWhole = upperHeld.length === lingula.length;
+  return lobes.map((entry) => (entry.lobe === 'upper' ? { lobe: 'lingula', whole: isWhole } : entry));
+}
+
 /**
  * Segment names as the table counts them, each once: `S9a` is in S9; on the left `S1+2` is S1 and S2, `S8` is S7+8.
  * Names that the side does not have come back apart.
@@ -49,7 +64,8 @@ export function countedSegments(
       for (const s of canonical) known.add(s);
     else unknown.push(name);
   }
-  return { known: [...known], unknown };
+  const order = [...all];
+  return { known: [...known].sort((a, b) => order.indexOf(a) - order.indexOf(b)), unknown };
 }
 
 /** Subsegments of one counted segment: its lobe's divided evenly, since segments hold two or three. */

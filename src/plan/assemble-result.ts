@@ -6,6 +6,7 @@ import { planDevices } from '../devices/plan-devices.js';
 import { closureTable } from '../physiology/closure-table.js';
 import { computeShunt, shuntInputOfCase } from '../physiology/compute-shunt.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
+import { countResection } from '../physiology/resection-count.js';
 import { shuntChange } from '../physiology/shunt-change.js';
 import { planResection } from '../resection/plan-resection.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
@@ -89,9 +90,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   findings.push(...devices.findings);
 
   const lungFunction = predictLungFunction({
-    side: subject.lesion.side,
-    lobe: subject.lesion.lobe,
-    lesionSegments: subject.lesion.segments,
+    count: countResection(subject.lesion, subject.surgery),
     spirometry: subject.patient.spirometry,
     rules,
   });

@@ -165,6 +165,15 @@ export const CONSTANTS = {
   // Lung function after resection.
   segmentsBothLungs: constant(19, 'segments', 'bts-scts-2001'),
   subsegmentsBothLungs: constant(42, 'subsegments', 'bts-2010-resection'),
+  fev1AgreementBelow: constant(
+    19.7,
+    'points of %',
+    'lim-2024',
+    'measured below predicted, 95 % limit of agreement',
+  ),
+  fev1AgreementAbove: constant(39.3, 'points of %', 'lim-2024', 'measured above predicted'),
+  dlcoAgreementBelow: constant(15.9, 'points of %', 'lim-2024'),
+  dlcoAgreementAbove: constant(25.6, 'points of %', 'lim-2024'),
   // Scans.
   segmentationThresholdError: constant(
     0.1,

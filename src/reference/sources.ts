@@ -86,6 +86,18 @@ export const SOURCES = {
     read: 'excerpt',
   },
   'bergstra-1995': { cite: 'Bergstra et al., Eur Heart J 1995;16:698', read: 'secondary' },
+  'lim-2024': {
+    cite: 'Lim et al., J Thorac Dis 2024;16:247 (predicted against measured lung function, 158 resections)',
+    read: 'excerpt',
+  },
+  'who-2024-haemoglobin': {
+    cite: 'WHO guideline on haemoglobin cutoffs to define anaemia, 2024',
+    read: 'secondary',
+  },
+  'arber-2016': {
+    cite: 'Arber et al., Blood 2016;127:2391 (WHO classification: haemoglobin above 16.5 g/dL in men, 16.0 in women)',
+    read: 'memory',
+  },
   'nist-sp-811': { cite: 'NIST SP 811, appendix B, conversion factors', read: 'memory' },
   'shovlin-2000-curacao': {
     cite: 'Shovlin et al., Am J Med Genet 2000;91:66 (Curacao criteria)',
@@ -136,7 +148,10 @@ export const SOURCES = {
   'gueroult-2021': { cite: 'Gueroult et al., Heart 2021 (nickel and endovascular devices)', read: 'excerpt' },
   'cigarroa-1989': { cite: 'Cigarroa et al., Am J Med 1989;86:649 (contrast volume)', read: 'excerpt' },
   'nyman-2008': { cite: 'Nyman et al., 2008 (gram iodine over eGFR)', read: 'excerpt' },
-  'contrast-2021': { cite: 'Series of 4254 patients, 2021 (contrast volume over eGFR)', read: 'excerpt' },
+  'nie-2021': {
+    cite: 'Nie et al., Front Med 2021;8:701062 (4254 patients, contrast volume over filtration)',
+    read: 'excerpt',
+  },
   'laskey-2007': { cite: 'Laskey et al., 2007 (contrast volume over creatinine clearance)', read: 'memory' },
   'esur-10': { cite: 'ESUR contrast media guideline 10.0, 2018', read: 'memory' },
   'who-2009-checklist': { cite: 'WHO Surgical Safety Checklist, 2009', read: 'excerpt' },

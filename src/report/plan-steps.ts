@@ -10,6 +10,7 @@ import {
   estimate,
   KINDS,
   noFeederText,
+  cellEstimate,
   quantity,
   ROLE_WORDS,
   sourceText,
@@ -219,17 +220,23 @@ function functionText(resection: Resection): string {
   if (resection.predicted_fev1_l !== undefined)
     parts.push(`FEV1 ${quantity(resection.predicted_fev1_l, 2, 'L', 'derived')}`);
   if (resection.predicted_fev1_percent !== undefined) {
-    parts.push(`FEV1 ${quantity(resection.predicted_fev1_percent, 1, '% of predicted', 'derived')}`);
+    parts.push(
+      `FEV1 ${cellEstimate(resection.predicted_fev1_percent, resection.predicted_fev1_percent_interval, 1, '% of predicted', 'derived')}`,
+    );
   }
   if (resection.predicted_dlco_percent !== undefined) {
-    parts.push(`DLCO ${quantity(resection.predicted_dlco_percent, 1, '% of predicted', 'derived')}`);
+    parts.push(
+      `DLCO ${cellEstimate(resection.predicted_dlco_percent, resection.predicted_dlco_percent_interval, 1, '% of predicted', 'derived')}`,
+    );
   }
+  const hasInterval = resection.predicted_fev1_percent_interval ?? resection.predicted_dlco_percent_interval;
+  const range = hasInterval ? '' : ' No interval is given.';
   const because = resection.predicted_because ? ` ${sentence(resection.predicted_because)}` : '';
   const reading = resection.predicted_reading ? ` ${sentence(resection.predicted_reading)}` : '';
   if (parts.length === 0) {
     return `Not computed.${because || ' The case gives no spirometry, or the lobe is not known.'}`;
   }
-  return `Predicted after the resection: ${parts.join('; ')}. No interval is given.${because}${reading}`;
+  return `Predicted after the resection: ${parts.join('; ')}.${range}${because}${reading}`;
 }
 
 function leakText(resection: Resection): string | undefined {

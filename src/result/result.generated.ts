@@ -11,6 +11,13 @@ export type Interval = [number, number];
  */
 export type Point = [number, number, number];
 /**
+ * Published limits of agreement with what is measured afterwards.
+ *
+ * @minItems 2
+ * @maxItems 2
+ */
+export type Interval1 = [number, number];
+/**
  * Point of the case that is the print's origin: print = (case - origin) times scale.
  *
  * @minItems 3
@@ -576,7 +583,9 @@ export interface Resection {
   }[];
   predicted_fev1_l?: number;
   predicted_fev1_percent?: number;
+  predicted_fev1_percent_interval?: Interval1;
   predicted_dlco_percent?: number;
+  predicted_dlco_percent_interval?: Interval;
   predicted_because?: string;
   predicted_reading?: string;
   leak_test?: {

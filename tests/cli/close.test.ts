@@ -11,7 +11,6 @@ const subject: Case = {
   purpose: 'demo',
   scan: {},
   planned: { approach: 'auto' },
-  surgery: {},
   atHand: {},
   print: { scale: 1, hollow: false },
   expected: [],

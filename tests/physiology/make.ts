@@ -84,6 +84,7 @@ export function closureCaseOf(given: Partial<ClosureCase> = {}): ClosureCase {
     gases: [sampleOf({ po2MmHg: 118 })],
     lesion: { side: 'left', lobe: 'lower', segments: ['S9'] } as Case['lesion'],
     patient: { history: [], hht: {}, spirometry: {} },
+    surgery: {},
     ...given,
   };
 }
