@@ -1,6 +1,9 @@
+import type { Patient } from '../case/case.js';
+import { convert } from '../foundation/units.js';
+import { absoluteFiltration, bodySurfaceM2 } from '../physiology/body-surface.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 
-/** One published limit of the volume of iodinated contrast, mL, under its name. */
+/** One limit of the volume of iodinated contrast, mL, under its name. */
 export interface ContrastLimit {
   name: string;
   limitMl: number;
@@ -8,33 +11,81 @@ export interface ContrastLimit {
   rule: string;
 }
 
+export interface ContrastLimits {
+  limits: ContrastLimit[];
+  /** Filtration that the limits rest on, mL/min: the smaller of the indexed and the absolute one. */
+  filtrationMlMin?: number;
+  /** What could not be used and why, one clause each. */
+  notes: string[];
+}
+
 /**
- * The published limits of contrast volume that the known values allow. They differ threefold: the smallest is a
- * caution, none is a prohibition.
+ * The limits of contrast volume that the known values allow. They differ threefold and come from injections into the
+ * coronary arteries: the smallest is a caution, none is a prohibition.
  *
- * Formulas  5 · weight / creatinine, at most 300 mL (Cigarroa 1989); grams of iodine below eGFR (Nyman 2008);
- *           volume / eGFR below 1.78 (2021), 3.0 (ESUR 10.0), volume / clearance below 3.7 (Laskey 2007)
- * Units     eGFR mL/min/1.73m2, taken for the absolute one and for the clearance; weight kg; creatinine mg/dL
- * Checked   tests/plan/checklist.test.ts
+ * Formulas  5 · weight / creatinine, at most 300 mL (Cigarroa 1989), from 18 years; grams of iodine below the filtration (Nyman
+ *           2008); volume / filtration below 1.78 (Nie 2021), 3.0 and 1.1 g (ESUR 10.0, first pass), below 3.7 (Laskey
+ *           2007); a child at most 5 mL/kg (common practice, no source)
+ * Size      the filtration is the smaller of eGFR per 1.73 m2 and eGFR · surface / 1.73 [kdigo-2012]
+ * Pregnancy no limit by eGFR: its formulas do not hold
+ * Units     eGFR mL/min/1.73m2, weight kg, height cm, creatinine umol/L
+ * Checked   tests/check-values/contrast.csv, tests/plan/contrast.test.ts
  */
 export function contrastLimits(
-  patient: { egfr?: number; weightKg?: number; creatinineMgDl?: number },
-  rules: Rules,
-): ContrastLimit[] {
+  patient: Pick<
+    Patient,
+    'ageYears' | 'weightKg' | 'heightCm' | 'pregnant' | 'egfrMlMin173' | 'creatinineUmolL'
+  >,
+  rules: Pick<Rules, 'byId'>,
+): ContrastLimits {
+  const notes: string[] = [];
   const limits: ContrastLimit[] = [];
-  const { egfr, weightKg, creatinineMgDl } = patient;
-  if (weightKg !== undefined && creatinineMgDl !== undefined && creatinineMgDl > 0) {
-    const volume = (numberOf(rules, 'contrast-cigarroa-factor') * weightKg) / creatinineMgDl;
-    const limitMl = Math.min(volume, numberOf(rules, 'contrast-cigarroa-cap'));
-    limits.push({ name: 'Cigarroa 1989', limitMl, rule: 'contrast-cigarroa-factor' });
+  const { ageYears, weightKg, egfrMlMin173: egfr } = patient;
+  const add = (name: string, limitMl: number, rule: string) => limits.push({ name, limitMl, rule });
+  const adultFrom = numberOf(rules, 'contrast-creatinine-from-age');
+  const isChild = ageYears !== undefined && ageYears < adultFrom;
+  if (isChild && weightKg !== undefined)
+    add('child by weight', numberOf(rules, 'contrast-child-per-weight') * weightKg, 'contrast-child-per-weight');
+  if (isChild && weightKg === undefined) notes.push('no limit by weight: the weight of the child is not given');
+  limits.push(...creatinineLimit(patient, rules, notes));
+  if (patient.pregnant === 'yes') {
+    if (egfr !== undefined) notes.push('no limit by eGFR: its formulas do not hold in pregnancy');
+    return { limits, notes };
   }
-  if (egfr === undefined || egfr <= 0) return limits;
+  if (egfr === undefined || egfr <= 0) return { limits, notes };
+  const surface = bodySurfaceM2(patient);
+  if (surface === undefined)
+    notes.push('eGFR per 1.73 m2 taken as it is: without height and weight there is no absolute one, which is smaller in a small patient');
+  const filtration = surface === undefined ? egfr : Math.min(egfr, absoluteFiltration(egfr, surface));
   const mlPerGram = 1000 / numberOf(rules, 'contrast-iodine');
-  limits.push({ name: 'Nyman 2008', limitMl: numberOf(rules, 'contrast-nyman') * egfr * mlPerGram, rule: 'contrast-nyman' });
-  limits.push({ name: 'series of 2021', limitMl: numberOf(rules, 'contrast-2021') * egfr, rule: 'contrast-2021' });
-  limits.push({ name: 'Laskey 2007', limitMl: numberOf(rules, 'contrast-laskey') * egfr, rule: 'contrast-laskey' });
-  limits.push({ name: 'ESUR 10.0', limitMl: numberOf(rules, 'contrast-esur') * egfr, rule: 'contrast-esur' });
-  const iodine = numberOf(rules, 'contrast-esur-iodine') * egfr * mlPerGram;
-  limits.push({ name: 'ESUR 10.0 by iodine', limitMl: iodine, rule: 'contrast-esur-iodine' });
-  return limits;
+  add('Nyman 2008', numberOf(rules, 'contrast-nyman') * filtration * mlPerGram, 'contrast-nyman');
+  add('Nie 2021', numberOf(rules, 'contrast-2021') * filtration, 'contrast-2021');
+  add('Laskey 2007', numberOf(rules, 'contrast-laskey') * filtration, 'contrast-laskey');
+  add('ESUR 10.0', numberOf(rules, 'contrast-esur') * filtration, 'contrast-esur');
+  add('ESUR 10.0 by iodine', numberOf(rules, 'contrast-esur-iodine') * filtration * mlPerGram, 'contrast-esur-iodine');
+  return { limits, filtrationMlMin: filtration, notes };
+}
+
+/** The formula by weight and creatinine, for adults only. */
+function creatinineLimit(
+  patient: Parameters<typeof contrastLimits>[0],
+  rules: Pick<Rules, 'byId'>,
+  notes: string[],
+): ContrastLimit[] {
+  const { ageYears, weightKg, creatinineUmolL } = patient;
+  if (creatinineUmolL === undefined || creatinineUmolL <= 0) return [];
+  const adultFrom = numberOf(rules, 'contrast-creatinine-from-age');
+  if (ageYears === undefined || ageYears < adultFrom) {
+    notes.push(`no limit by creatinine: it counts from ${adultFrom} years`);
+    return [];
+  }
+  if (weightKg === undefined) {
+    notes.push('no limit by creatinine: the weight is not given');
+    return [];
+  }
+  if (patient.pregnant === 'yes') notes.push('creatinine falls in pregnancy, so its limit reads too high');
+  const creatinineMgDl = convert(creatinineUmolL, 'creatinine', 'umol/L', 'mg/dL');
+  const volume = (numberOf(rules, 'contrast-cigarroa-factor') * weightKg) / creatinineMgDl;
+  const limitMl = Math.min(volume, numberOf(rules, 'contrast-cigarroa-cap'));
+  return [{ name: 'Cigarroa 1989', limitMl, rule: 'contrast-cigarroa-factor' }];
 }

@@ -7,7 +7,7 @@ import type { Result } from '../result/result.generated.js';
 import type { Facts } from '../rules/facts.js';
 import type { Rules } from '../rules/rule.js';
 import { isNoneOpen } from './none-open.js';
-import { contrastLimits } from './checklist-contrast.js';
+import { bodyFacts } from './body-facts.js';
 import { curacao } from './checklist-curacao.js';
 
 /** All that readiness, checklist and counselling look at. Parts not computed are left out. */
@@ -53,7 +53,6 @@ function atHandFacts({ atHand }: Case): Facts {
 function patientFacts({ case: theCase, rules }: PlanInput): Facts {
   const { patient, blood, circulation } = theCase;
   const score = curacao(theCase);
-  const limits = contrastLimits({ egfr: patient.egfrMlMin173, weightKg: patient.weightKg }, rules);
   const { meanPaPressureMmHg: mean, wedgePressureMmHg: wedge, cardiacOutputLMin: output } = circulation;
   return {
     'patient.age': patient.ageYears,
@@ -74,11 +73,7 @@ function patientFacts({ case: theCase, rules }: PlanInput): Facts {
     'circulation.wedge': wedge,
     'circulation.resistance':
       mean === undefined || wedge === undefined || output === undefined || output <= 0 ? undefined : (mean - wedge) / output,
-    'contrast.smallest': limits.length === 0 ? undefined : Math.min(...limits.map((limit) => limit.limitMl)),
-    'contrast.all':
-      limits.length === 0
-        ? undefined
-        : limits.map((limit) => `${limit.name} ${fixed(limit.limitMl, 0)} mL`).join(', '),
+    ...bodyFacts(theCase, rules),
   };
 }
 

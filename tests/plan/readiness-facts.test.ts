@@ -17,6 +17,7 @@ const full = () => {
       ageYears: 46,
       sex: 'female',
       weightKg: 62,
+      heightCm: 168,
       pregnant: 'no',
       anticoagulated: 'no',
       allergies: [],
@@ -69,7 +70,7 @@ describe('facts', () => {
     const facts = planFacts(inputOf(row({ feeders: '', shelf: '', kind: '', mean_pa: '', age: '', pregnant: '', allergies: '' })));
     const known = Object.entries(facts).filter(([, value]) => value !== undefined).map(([name]) => name);
     expect(known.sort()).toEqual([
-      'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'lesion.lobe', 'lesion.none_open', 'lesion.segments', 'lesion.side', 'patient.history', 'planned.approach', 'planned.date',
+      'blood.order', 'contrast.notes', 'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'lesion.lobe', 'lesion.none_open', 'lesion.segments', 'lesion.side', 'patient.history', 'planned.approach', 'planned.date',
     ]);
   });
 });
