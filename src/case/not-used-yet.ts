@@ -17,8 +17,6 @@ const FIELDS = [
   'planned.session',
   'surfaces.drop_below',
   'surfaces.mend',
-  'surgery.extent',
-  'surgery.segments',
   'team',
 ] as const;
 

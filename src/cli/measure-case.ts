@@ -184,6 +184,7 @@ async function measurePartsOf(
         p.role === 'airway' ||
         p.role === 'heart' ||
         p.role === 'chest-wall' ||
+        p.role === 'lobe' ||
         (p.role === 'branch' && p.spare),
     )
     .map((p) => ({ name: p.name, surface: measured.surfaces.get(p.name)! }));

@@ -73,7 +73,7 @@ function takenSegments(
     const { lobe } = lesion;
     if (lobe === undefined) return { absentBecause: 'the lobe is not given' };
     const whole = lobeSegments(side, lobe);
-    if (whole === undefined) return { absentBecause: `the ${side} lung has no ${lobe} lobe` };
+    if (whole === undefined) return { absentBecause: `there is no ${lobe} lobe on the ${side} side` };
     return {
       extent,
       segments: [...whole.segments],

@@ -8,6 +8,7 @@ import { computeShunt, shuntInputOfCase } from '../physiology/compute-shunt.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
 import { countResection } from '../physiology/resection-count.js';
 import { shuntChange } from '../physiology/shunt-change.js';
+import { lungSparingOffer } from '../resection/lung-sparing.js';
 import { planResection } from '../resection/plan-resection.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
@@ -89,13 +90,15 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   );
   findings.push(...devices.findings);
 
+  const count = countResection(subject.lesion, subject.surgery);
   const lungFunction = predictLungFunction({
-    count: countResection(subject.lesion, subject.surgery),
+    count,
     spirometry: subject.patient.spirometry,
     rules,
   });
   const surgery = planResection({
     case: subject,
+    count,
     lesion,
     rules,
     lungFunction: {
@@ -104,7 +107,11 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     },
   });
   findings.push(...surgery.findings);
-  const resection = { ...surgery.resection, ...lungFunction };
+  const resection = {
+    ...surgery.resection,
+    ...lungFunction,
+    lung_sparing: lungSparingOffer(subject, count, lungFunction, rules),
+  };
 
   const kind = lesionKind(subject);
   const input: PlanInput = {

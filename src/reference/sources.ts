@@ -98,6 +98,10 @@ export const SOURCES = {
     cite: 'Arber et al., Blood 2016;127:2391 (WHO classification: haemoglobin above 16.5 g/dL in men, 16.0 in women)',
     read: 'memory',
   },
+  'thoracoscopic-wedge-2023': {
+    cite: 'J Cardiothorac Surg 2023;18:213 (thoracoscopic wedge of 24 PAVM in 23 patients)',
+    read: 'excerpt',
+  },
   'nist-sp-811': { cite: 'NIST SP 811, appendix B, conversion factors', read: 'memory' },
   'shovlin-2000-curacao': {
     cite: 'Shovlin et al., Am J Med Genet 2000;91:66 (Curacao criteria)',

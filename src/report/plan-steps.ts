@@ -174,7 +174,8 @@ export function planBSection(result: Result): string {
         ? numbered(resection.steps.map(stepText))
         : `No steps: ${clause(resection.absent_because ?? 'the result gives no reason')}`,
     ]),
-    section(3, 'Expected lung function', [functionText(resection)]),
+    section(3, 'Expected lung function', [functionText(resection), offerText(resection.lung_sparing)]),
+    resection.margin?.length ? section(3, 'Margin', [bullets(resection.margin.map(sentence))]) : undefined,
     leakText(resection),
   ]);
 }
@@ -215,7 +216,7 @@ function stepText(step: Resection['steps'][number]): string {
   return `**${markdownText(step.stage)}**: ${clause(step.text)}${see}\n- Source: ${sourceText(step.source)}.`;
 }
 
-function functionText(resection: Resection): string {
+function functionText(resection: Omit<NonNullable<Resection['lung_sparing']>, 'because'>): string {
   const parts: string[] = [];
   if (resection.predicted_fev1_l !== undefined)
     parts.push(`FEV1 ${quantity(resection.predicted_fev1_l, 2, 'L', 'derived')}`);
@@ -237,6 +238,16 @@ function functionText(resection: Resection): string {
     return `Not computed.${because || ' The case gives no spirometry, or the lobe is not known.'}`;
   }
   return `Predicted after the resection: ${parts.join('; ')}.${range}${because}${reading}`;
+}
+
+/** Segments alone in place of the lobe: why, and what function that leaves. */
+function offerText(offer: Resection['lung_sparing']): string | undefined {
+  if (!offer) return undefined;
+  const why = offer.because.map(clause).join('; ');
+  if (offer.absent_because)
+    return `**Sparing lung** would help (${why}), but cannot be worked out: ${clause(offer.absent_because)}`;
+  const { because: _, segments = [], ...predicted } = offer;
+  return `**Sparing lung**: discuss segments ${markdownText(segments.join(', '))} alone (${why}). ${functionText(predicted)} To plan it write \`surgery.extent: segments\`.`;
 }
 
 function leakText(resection: Resection): string | undefined {

@@ -3,12 +3,16 @@ import type { Finding } from '../foundation/finding.js';
 import { finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
+import { lobesOf } from '../physiology/lung-segments.js';
+import { countResection, type ResectionCount } from '../physiology/resection-count.js';
 import type { Result } from '../result/result.generated.js';
 import { judge } from '../rules/condition.js';
+import type { Facts } from '../rules/facts.js';
 import { numberOf, type Rules, rulesOf } from '../rules/rule.js';
 import { sourceText } from '../rules/source-text.js';
 import { fillText } from '../rules/template.js';
 import { leakTest } from './leak-test.js';
+import { sparingFindings, sparingMargin } from './lung-sparing.js';
 import { clampRoom, spareBranches } from './spare-branches.js';
 import { type PredictedLungFunction, surgeryFacts } from './surgery-facts.js';
 
@@ -20,11 +24,14 @@ export interface ResectionInput {
   rules: Rules;
   /** Switches the steps for poor lung function; the numbers themselves are filled in by the caller. */
   lungFunction?: PredictedLungFunction;
+  /** What the operation takes; left out: counted from the case. */
+  count?: ResectionCount | { absentBecause: string };
 }
 
 /**
- * Plan B: the steps of the operation for the lobe and side of the case, what to keep, the room for clamps, the leak
- * test in both units. Without side or lobe there are no steps and `absent_because` says so.
+ * Plan B: the steps of the operation for what the case asks to take (the lobe, two lobes of the right lung, segments, a
+ * wedge), what to keep, the room for clamps, the leak test in both units, and for less than a lobe what the surfaces show
+ * of the margin. Where it cannot be said what is taken there are no steps and `absent_because` says so.
  */
 export function planResection(input: ResectionInput): { resection: Resection; findings: Finding[] } {
   const { rules, lesion } = input;
@@ -42,14 +49,20 @@ export function planResection(input: ResectionInput): { resection: Resection; fi
     );
     return { resection: { ...base, ...(lobe && { lobe }), absent_because: because }, findings };
   };
-  if (side === undefined || lobe === undefined)
+  const { surgery } = input.case;
+  if (
+    side === undefined ||
+    (lobe === undefined && (surgery.extent ?? 'lobe') === 'lobe' && !surgery.segments)
+  )
     return absent('the case does not give side and lobe of the lesion');
-  const procedure = procedureName(side, lobe);
-  if (procedure === undefined) return absent(`there is no ${lobe} lobe on the ${side} side`);
+  const count = input.count ?? countResection(input.case.lesion, surgery);
+  if ('absentBecause' in count) return absent(count.absentBecause);
+  const site = siteOf(count, lobe);
+  if (site === undefined) return absent(`${count.what} is a whole lung, for which no steps are kept`);
   findings.push(...clampRoom(lesion, rules));
   const onSite = (rule: { lobes: string[]; sides: string[] }): boolean =>
-    rule.lobes.includes(lobe) && rule.sides.includes(side);
-  const facts = surgeryFacts(input.case, input.lungFunction);
+    rule.lobes.includes(site) && rule.sides.includes(side);
+  const facts: Facts = { ...surgeryFacts(input.case, input.lungFunction), 'resection.taken': count.taken };
   const steps = rulesOf(rules, 'step')
     .filter((rule) => onSite(rule))
     .filter(
@@ -68,14 +81,45 @@ export function planResection(input: ResectionInput): { resection: Resection; fi
   const atStake = rulesOf(rules, 'keep')
     .filter((rule) => onSite(rule))
     .map(({ name, text, source }) => ({ name, text, source: sourceText(source) }));
-  return { resection: { lobe, procedure, ...base, at_stake: atStake, steps }, findings };
+  const sparing = count.extent !== 'lobe';
+  if (sparing) findings.push(...sparingFindings(input.case, lesion, count, rules));
+  return {
+    resection: {
+      ...(lobe && { lobe }),
+      procedure: procedureName(count, site),
+      extent: count.extent,
+      segments: count.taken,
+      ...(sparing && { margin: sparingMargin(input.case, lesion, count, rules) }),
+      ...base,
+      at_stake: atStake,
+      steps,
+    },
+    findings,
+  };
 }
 
-/** `right lower lobectomy`, `left lingulectomy`; undefined for a lobe the side does not have. */
-function procedureName(side: 'left' | 'right', lobe: string): string | undefined {
-  if (lobe === 'lingula') return side === 'left' ? 'left lingulectomy (segments S4 and S5)' : undefined;
-  if (lobe === 'middle' && side === 'left') return undefined;
-  return `${side} ${lobe} lobectomy`;
+/** The word that steps are kept under: a lobe, two lobes, `segments` or `wedge`; undefined for a whole lung. */
+function siteOf(count: ResectionCount, lobe: string | undefined): string | undefined {
+  if (count.extent === 'wedge') return 'wedge';
+  if (count.extent === 'lobe') return lobe;
+  const lobes = lobesOf(count.side, count.taken);
+  if (lobes.some(({ whole }) => !whole)) return 'segments';
+  if (lobes.length === 1) return lobes[0].lobe;
+  const joined = lobes.map((entry) => entry.lobe).join('-');
+  if (joined === 'upper-middle' || joined === 'middle-lower') return joined;
+  return lobes.length === (count.side === 'right' ? 3 : 2) && !joined.includes('lingula')
+    ? undefined
+    : 'segments';
+}
+
+/** `right lower lobectomy`, `left lingulectomy`, `right upper and middle bilobectomy`, `segmentectomy of S8, left lung`. */
+function procedureName({ side, taken }: ResectionCount, site: string): string {
+  const names = taken.join(', ');
+  if (site === 'wedge') return `wedge resection in ${names}, ${side} lung`;
+  if (site === 'segments') return `segmentectomy of ${names}, ${side} lung`;
+  if (site === 'lingula') return `${side} lingulectomy (segments S4 and S5)`;
+  if (site.includes('-')) return `${side} ${site.replace('-', ' and ')} bilobectomy (${names})`;
+  return `${side} ${site} lobectomy`;
 }
 
 /** Structures of the model that a step brings into view, with their calibres; undefined where none was measured. */

@@ -567,6 +567,30 @@ export interface Device {
 export interface Resection {
   lobe?: string;
   procedure?: string;
+  extent?: "lobe" | "segments" | "wedge";
+  /**
+   * Segments taken, as counted: S1 and S2 apart, left S7+8 as one.
+   */
+  segments?: string[];
+  /**
+   * What the surfaces show of the room between the lesion and what stays, where less than a lobe is taken.
+   */
+  margin?: string[];
+  /**
+   * The segments alone in place of the lobe, where function is short or other lesions exist.
+   */
+  lung_sparing?: {
+    because: string[];
+    segments?: string[];
+    predicted_fev1_l?: number;
+    predicted_fev1_percent?: number;
+    predicted_fev1_percent_interval?: Interval;
+    predicted_dlco_percent?: number;
+    predicted_dlco_percent_interval?: Interval;
+    predicted_because?: string;
+    predicted_reading?: string;
+    absent_because?: string;
+  };
   spare: {
     name: string;
     supplies?: string;

@@ -81,6 +81,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'surgery.leak_test': number('cmH2O', 1, 'leak test pressure'),
   'surgery.leak_test_mmhg': number('mmHg', 1, 'leak test pressure'),
   'surgery.leak_test_written': word('leak test pressure as the case writes it'),
+  'resection.taken': word('segments that plan B takes'),
   'surgery.predicted_fev1': number('%', 1, 'predicted FEV1 after the resection'),
   'surgery.predicted_dlco': number('%', 1, 'predicted DLCO after the resection'),
   'contrast.smallest': number('mL', 0, 'smallest of the contrast limits, cut to whole mL'),

@@ -11,7 +11,8 @@ import { placesOf } from './template.js';
 /** Source of a rule that only fixes the meaning of a word. */
 export const OWN_DEFINITION = 'definition of this tool';
 
-const LOBES = ['upper', 'middle', 'lingula', 'lower'];
+/** What an operation takes: a lobe, two lobes of the right lung, segments of a lobe, or a wedge. */
+const LOBES = ['upper', 'middle', 'lingula', 'lower', 'upper-middle', 'middle-lower', 'segments', 'wedge'];
 const SIDES = ['left', 'right'];
 const DEVICE_KINDS = ['vascular-plug', 'micro-plug', 'detachable-coil', 'pushable-coil'];
 const LEVELS = ['stop', 'caution', 'note'] as const;

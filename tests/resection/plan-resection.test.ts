@@ -299,6 +299,13 @@ it('every step and every structure to keep is reached by some lobe above', () =>
     }),
     withParts([part('A1', 'feeder')], { lesion: { side, lobe, segments: [] } }),
   ]);
+  const right = { side: 'right', lobe: 'lower', segments: [] } as const;
+  const taken = [['S1', 'S2', 'S3', 'S4', 'S5'], ['S4', 'S5', 'S6', 'S7', 'S8', 'S9', 'S10'], ['S8']];
+  for (const segments of taken)
+    cases.push(makeCase({ lesion: { ...right, segments: [] }, surgery: { extent: 'segments', segments } }));
+  cases.push(
+    makeCase({ lesion: { ...right, segments: [] }, surgery: { extent: 'wedge', segments: ['S8'] } }),
+  );
   const plans = cases.map(
     (theCase) => planResection({ case: theCase, rules, lungFunction: { fev1Percent: 30 } }).resection,
   );
