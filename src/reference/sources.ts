@@ -98,8 +98,40 @@ export const SOURCES = {
     cite: 'Arber et al., Blood 2016;127:2391 (WHO classification: haemoglobin above 16.5 g/dL in men, 16.0 in women)',
     read: 'memory',
   },
+  'resections-2025': {
+    cite: 'Falk et al., JTCVS Open 2025;23:309 (18 resections of PAVM, 2009 to 2023)',
+    read: 'excerpt',
+  },
+  'dir-2024-position': {
+    cite: 'Diagn Interv Radiol 2024, doi 10.4274/dir.2024.242732 (position of the device in 103 PAVM)',
+    read: 'excerpt',
+  },
+  'cvir-endovasc-2021': {
+    cite: 'CVIR Endovasc 2021, doi 10.1186/s42155-021-00207-9 (vein and sac shrinkage, 50 PAVM)',
+    read: 'excerpt',
+  },
+  'makimoto-sac': {
+    cite: 'Makimoto et al., Jpn J Radiol 2014;32:266 (sac shrinkage of 22 PAVM at 12 months; journal from memory)',
+    read: 'excerpt',
+  },
+  'hht-pregnancy-2020': {
+    cite: 'Dupuis et al., Orphanet J Rare Dis 2020;15:5 (1577 pregnancies in HHT; authors and page from memory)',
+    read: 'excerpt',
+  },
   'thoracoscopic-wedge-2023': {
-    cite: 'J Cardiothorac Surg 2023;18:213 (thoracoscopic wedge of 24 PAVM in 23 patients)',
+    cite: 'J Cardiothorac Surg 2023;18:213, doi 10.1186/s13019-023-02335-w (thoracoscopic wedge of 24 PAVM)',
+    read: 'excerpt',
+  },
+  'lingular-artery-404': {
+    cite: 'J Cardiothorac Surg 2021, doi 10.1186/s13019-021-01682-w (404 left upper lobes, lingular artery)',
+    read: 'excerpt',
+  },
+  'lee-2003-echo': {
+    cite: 'Lee et al., Chest 2003;123:351 (contrast echocardiography after closure, 29 patients)',
+    read: 'excerpt',
+  },
+  'bmc-pulm-bleeding-2021': {
+    cite: 'BMC Pulm Med 2021, doi 10.1186/s12890-021-01604-5 (18 of 406 patients with a PAVM bled)',
     read: 'excerpt',
   },
   'nist-sp-811': { cite: 'NIST SP 811, appendix B, conversion factors', read: 'memory' },
@@ -114,14 +146,6 @@ export const SOURCES = {
     cite: 'Faughnan et al., Ann Intern Med 2020;173:989 (second HHT guidelines)',
     read: 'memory',
   },
-  'hht-pregnancy-2020': {
-    cite: 'Orphanet J Rare Dis 2020, review of 1577 pregnancies in HHT',
-    read: 'excerpt',
-  },
-  'iv-air-survey-2025': {
-    cite: 'Survey of patients on intravenous air filters, preprint, 2025',
-    read: 'excerpt',
-  },
   'pierucci-2012': {
     cite: 'Pierucci et al., Chest 2012 (diffuse PAVM, 36 of 821 patients)',
     read: 'excerpt',
@@ -132,23 +156,8 @@ export const SOURCES = {
     cite: 'AJR 2009;192 (12 PAVM, arteries of 3.0 to 11.2 mm, plugs of 4 to 16 mm)',
     read: 'excerpt',
   },
-  'semin-ir-coils': { cite: 'Semin Intervent Radiol, review of coils (sizing table)', read: 'excerpt' },
-  'plug-persistence-157': {
-    cite: 'Single-centre series of 157 PAVM (persistence, plugs against coils)',
-    read: 'excerpt',
-  },
   'woodward-2013': { cite: 'Woodward et al., Radiology 2013;269:919', read: 'excerpt' },
-  'dir-2024-position': {
-    cite: 'Diagn Interv Radiol 2024 (position of the device in 103 PAVM)',
-    read: 'excerpt',
-  },
-  'cvir-endovasc-2021': { cite: 'CVIR Endovasc 2021 (vein and sac shrinkage, 50 PAVM)', read: 'excerpt' },
-  'makimoto-sac': { cite: 'Makimoto et al., 22 PAVM at 12 months (sac shrinkage)', read: 'excerpt' },
   'sluzewski-2004': { cite: 'Sluzewski et al., Radiology 2004 (packing of brain aneurysms)', read: 'memory' },
-  'resections-2025': {
-    cite: 'Series of 18 PAVM resections, 2009 to 2023, abstract of February 2025',
-    read: 'excerpt',
-  },
   'gueroult-2021': { cite: 'Gueroult et al., Heart 2021 (nickel and endovascular devices)', read: 'excerpt' },
   'cigarroa-1989': { cite: 'Cigarroa et al., Am J Med 1989;86:649 (contrast volume)', read: 'excerpt' },
   'nyman-2008': { cite: 'Nyman et al., 2008 (gram iodine over eGFR)', read: 'excerpt' },
@@ -160,16 +169,7 @@ export const SOURCES = {
   'esur-10': { cite: 'ESUR contrast media guideline 10.0, 2018', read: 'memory' },
   'who-2009-checklist': { cite: 'WHO Surgical Safety Checklist, 2009', read: 'excerpt' },
   'mirski-2007': { cite: 'Mirski et al., Anesthesiology 2007;106:164 (air embolism)', read: 'secondary' },
-  'olv-review': { cite: 'Reviews of one-lung ventilation (hypoxaemia in 5 to 10 %)', read: 'excerpt' },
   'kirschbaum-2025': { cite: 'Kirschbaum et al., J Thorac Dis 2025;17:5680 (leak test)', read: 'excerpt' },
-  'lobe-anatomy-teaching': {
-    cite: 'Radiology teaching files on the pulmonary arteries and bronchi of each lobe',
-    read: 'excerpt',
-  },
-  'lingular-artery-404': {
-    cite: 'Series of 404 and of 539 left lungs (lingular artery and vein variants)',
-    read: 'excerpt',
-  },
   'radiology-1987-collaterals': {
     cite: 'Radiology 1987;164:687 (non-bronchial systemic collaterals)',
     read: 'excerpt',
