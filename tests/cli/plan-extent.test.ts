@@ -1,0 +1,51 @@
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, describe, expect, it } from 'vitest';
+import type { Result } from '../../src/result/result.generated.js';
+import { pavm } from './run-pavm.js';
+
+const base = mkdtempSync(join(tmpdir(), 'pavm-extent-'));
+afterAll(() => rmSync(base, { recursive: true, force: true }));
+
+/** Plans the demo child with a spirometry and what plan B is to take. */
+function planned(surgery: string): { code: number | null; plan: string; result: Result } {
+  const folder = join(base, 'wren');
+  cpSync('cases/wren', folder, { recursive: true });
+  const path = join(folder, 'case.yaml');
+  const text = readFileSync(path, 'utf8')
+    .replace('  egfr:', '  spirometry: { fev1_percent: 95 %, dlco_percent: 76 % }\n  egfr:')
+    .replace('planned:', `surgery: ${surgery}\nplanned:`);
+  writeFileSync(path, text);
+  const { code } = pavm(['plan', folder, '--out', join(base, 'plan')]);
+  const read = (name: string): string => readFileSync(join(base, 'plan', name), 'utf8');
+  return { code, plan: read('plan.md'), result: JSON.parse(read('result.json')) };
+}
+
+describe('a child of 28 kg and five segments of two lobes', () => {
+  const done = planned('{ extent: segments, segments: [S1, S2, S3, S4, S5], one_lung_ventilation: yes }');
+
+  it('is planned as a bilobectomy, with the function that 14 of 19 segments leave', () => {
+    expect(done.code).toBe(0);
+    const { resection } = done.result;
+    expect(resection?.procedure).toBe('right upper and middle bilobectomy (S1, S2, S3, S4, S5)');
+    expect(resection?.segments).toEqual(['S1', 'S2', 'S3', 'S4', 'S5']);
+    expect(resection?.predicted_fev1_percent).toBeCloseTo((95 * 14) / 19, 2);
+    expect(resection?.predicted_fev1_percent_interval).toEqual([50.3, 109.3]);
+    expect(done.plan).toContain('FEV1 70.0 % of predicted (50.3 to 109.3 % of predicted)');
+    expect(done.plan).toContain('No margin to the plane between the segments can be given');
+  });
+
+  it('is measured by its own size: contrast, output and blood', () => {
+    const because = (prefix: string): string =>
+      done.result.checklist.find((item) => item.id.startsWith(prefix))?.because ?? '';
+    expect(because('contrast-vol')).toMatch(
+      /^smallest limit 116 mL \(Nie 2021 116 mL, child by weight 140 mL/,
+    );
+    expect(done.result.checklist.find((item) => item.id === 'blood-loss')?.text).toContain(
+      '560 to 1120 mL at 28 kg',
+    );
+    const row = done.result.closure.find((entry) => entry.closed !== 'lobe');
+    expect(row?.assumed?.join()).toContain('3.51 L/min, 3.4 L/min per m2 of 1.03 m2');
+  });
+});
