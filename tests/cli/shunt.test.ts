@@ -5,6 +5,7 @@ import { afterAll, describe, expect, it } from 'vitest';
 import { run, type ShuntOptions } from '../../src/cli/commands/shunt.js';
 import type { Shunt } from '../../src/result/result.generated.js';
 import { capture } from './capture.js';
+import { pavm } from './run-pavm.js';
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-shunt-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
@@ -155,8 +156,54 @@ circulation:`;
   it('without gases says so', async () => {
     const text = FULL.replace(/gases:\n[\s\S]*?\ncirculation/, 'circulation');
     const { code, out, err } = await shunt({}, [folderOf('none', text)]);
-    expect(code).toBe(0);
+    expect(code).toBe(1);
     expect(out).toBe('Right-to-left shunt: not computed. There is no arterial blood gas.\n');
     expect(err).toContain('caution gases: No arterial blood gas');
+  });
+});
+
+describe('pavm shunt as a program', () => {
+  const flags = '--fio2 1.0 --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20 --json'.split(' ');
+
+  it('--json carries the findings, and the fields of the shunt stay at the top', () => {
+    const { code, stdout } = pavm(['shunt', '--po2', '210mmHg', ...flags.map((f) => (f === '20' ? '10' : f))]);
+    expect(code).toBe(0);
+    const answer = JSON.parse(stdout);
+    expect(answer).toMatchObject({ method: 'content', alveolar_po2_mmhg: 631 });
+    expect(answer.fraction).toBeCloseTo(0.213, 2);
+    expect(answer.findings).toContainEqual(
+      expect.objectContaining({ id: 'oxygen-too-short', level: 'caution', where: '--minutes' }),
+    );
+    expect(JSON.parse(pavm(['shunt', '--po2', '210mmHg', ...flags]).stdout).findings).toEqual([]);
+  });
+
+  it('ends with 1 where it gives no shunt, with or without a stop-level finding', () => {
+    // PaO2 above the alveolar PO2: a stop
+    const stopped = pavm(['shunt', '--po2', '700mmHg', ...flags]);
+    expect([stopped.code, JSON.parse(stopped.stdout).fraction]).toEqual([1, undefined]);
+    // no haemoglobin below 150 mmHg: only a caution
+    const none = pavm(['shunt', '--po2', '90mmHg', ...flags.filter((f) => f !== '--hb' && f !== '15g/dL')]);
+    expect(none.code).toBe(1);
+    const answer = JSON.parse(none.stdout);
+    expect(answer.absent_because).toContain('Haemoglobin is missing');
+    expect(answer.findings.map(({ id, level }: { id: string; level: string }) => `${id} ${level}`)).toContain(
+      'shunt-absent caution',
+    );
+    expect(answer.findings.filter(({ level }: { level: string }) => level === 'stop')).toEqual([]);
+  });
+
+  it('a case that has samples from after treatment alone has an answer', () => {
+    const folder = join(base, 'after-alone');
+    mkdirSync(folder);
+    writeFileSync(
+      join(folder, 'case.yaml'),
+      'format: pavm-case/1\nid: after-alone\nblood: { haemoglobin: 15 g/dL }\ngases:\n  - { name: later, when: after, fio2: 1.0, minutes_on_oxygen: 20, site: arterial, po2: 560 mmHg, pco2: 36 mmHg, altitude: 540 m }\n',
+    );
+    const { code, stdout } = pavm(['shunt', folder, '--json']);
+    const answer = JSON.parse(stdout);
+    expect(answer.absent_because).toBe('There is no arterial blood gas.');
+    expect(answer.shunt_after.fraction).toBeGreaterThan(0);
+    expect(answer.findings.map(({ id }: { id: string }) => id)).toContain('gases-absent');
+    expect(code).toBe(0);
   });
 });

@@ -5,6 +5,7 @@ import { afterAll, describe, expect, it } from 'vitest';
 import { run, type SizeOptions } from '../../src/cli/commands/size.js';
 import { InputFailure } from '../../src/foundation/failure.js';
 import { capture } from './capture.js';
+import { pavm } from './run-pavm.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'pavm-size-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -101,6 +102,7 @@ describe('pavm size', () => {
     expect(JSON.parse(allergic.out)).toMatchObject({ code: 'COIL-78', kind: 'detachable-coil' });
     const short = await size({ calibre: '6.2mm', zone: '9mm', shelf: SHELF });
     expect(short.out).toMatch(/No device: none of the 3 devices/);
+    expect(short.code).toBe(1);
     const dated = await size({
       calibre: '6.2mm',
       zone: '15mm',
@@ -112,6 +114,16 @@ describe('pavm size', () => {
     const quiet = await size({ calibre: '2.5mm' }, [], { quiet: true });
     expect(quiet.err).toBe('');
     expect((await size({ calibre: '2.5mm' })).err).toMatch(/^note feeder: /);
+  });
+
+  it('as a program: 1 where it names no device', () => {
+    const run = (...args: string[]) => pavm(['size', ...args]).code;
+    expect(run('--calibre', '6.2mm', '--zone', '15mm', '--shelf', SHELF)).toBe(0);
+    // between a plug of 9 mm and nothing larger; then no length to judge a device by
+    expect(run('--calibre', '9mm', '--zone', '15mm', '--shelf', SHELF)).toBe(1);
+    expect(run('--calibre', '6.2mm', '--shelf', SHELF)).toBe(1);
+    // without a shelf the window is the answer
+    expect(run('--calibre', '6.2mm')).toBe(0);
   });
 
   it("a hospital's own rules", async () => {

@@ -26,7 +26,10 @@ export type MeasureCase = (
 
 const EXAMPLE = 'Example: pavm close cases/heron A1';
 
-/** `pavm close`: virtual closure of the named feeders together, of the lobe, or without names of every set worth knowing. */
+/**
+ * `pavm close`: virtual closure of the named feeders together, of the lobe, or without names of every set worth knowing. Returns 1
+ * where no set has an answer, or a stop-level finding stands.
+ */
 export async function run(
   args: readonly string[],
   options: CloseOptions,
@@ -61,7 +64,8 @@ export async function closeCase(
   }
   const findings = [...(await measured.findings()), ...shunt.findings, ...closure.findings];
   sayFindings(findings, terminal);
-  return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
+  const answered = closure.rows.some((row) => row.shunt_fraction !== undefined);
+  return answered && findings.every((f) => f.level !== 'stop') ? EXIT.done : EXIT.stopFinding;
 }
 
 function occlusionOf(text: string | undefined): number | undefined {

@@ -33,7 +33,11 @@ const FLAGS = 'flags';
 const EXAMPLE =
   'Example: pavm shunt --fio2 1.0 --po2 210mmHg --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20';
 
-/** `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case. */
+/**
+ * `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case. Returns 1 where no shunt could be
+ * given, or a stop-level finding stands. `--json` prints the `shunt` object of a result, with `shunt_after` of a case that has samples
+ * from after treatment, and with `findings`.
+ */
 export async function run(
   args: readonly string[],
   options: ShuntOptions,
@@ -72,7 +76,9 @@ function report(
   const findings = [...earlier, ...parts.flatMap((part) => part.outcome.findings)];
   if (options.json) {
     const none: Shunt = { method: 'content', assumed: [], absent_because: 'There is no arterial blood gas.' };
-    terminal.out(`${JSON.stringify(parts[0].outcome.shunt ?? none, null, 2)}\n`);
+    const [before, after] = parts.map(({ outcome }) => outcome.shunt);
+    const answer = { ...(before ?? none), ...(after && { shunt_after: after }), findings };
+    terminal.out(`${JSON.stringify(answer, null, 2)}\n`);
   } else {
     const change = shuntChange(parts[0].outcome.shunt, parts[1]?.outcome.shunt);
     const texts = parts.map(({ title, outcome }) => shuntText(title, outcome));
@@ -80,7 +86,8 @@ function report(
     terminal.out(texts.join('\n'));
   }
   sayFindings(findings, terminal, { locate: (f) => locate(f.where).trim() });
-  return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
+  const answered = parts.some(({ outcome }) => outcome.shunt?.fraction !== undefined);
+  return answered && findings.every((f) => f.level !== 'stop') ? EXIT.done : EXIT.stopFinding;
 }
 
 function inputOfFlags(options: ShuntOptions): ShuntInput {

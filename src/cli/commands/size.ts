@@ -33,7 +33,10 @@ const EXAMPLE = 'Example: pavm size --calibre 6.2mm --zone 15mm --shelf shelf.ya
 /** Wider than any pulmonary artery branch: a slip of the unit. */
 const WIDEST_MM = 60;
 
-/** `pavm size`: the device for one landing calibre, from a shelf file or, without one, the window alone. */
+/**
+ * `pavm size`: the device for one landing calibre, from a shelf file or, without one, the window alone. Returns 1 where a shelf holds no
+ * device for it, or no window is known.
+ */
 export async function run(
   args: readonly string[],
   options: SizeOptions,
@@ -57,7 +60,8 @@ export async function run(
   });
   terminal.out(options.json ? `${JSON.stringify(device, null, 2)}\n` : deviceText(device, calibreMm));
   sayFindings(findings, terminal);
-  return findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
+  const answered = shelf === undefined ? device.window_mm !== undefined : device.code !== undefined;
+  return answered && findings.every(({ level }) => level !== 'stop') ? EXIT.done : EXIT.stopFinding;
 }
 
 function lengthFlag(flag: string, text: string, most = WIDEST_MM): number {
