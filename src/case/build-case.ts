@@ -31,12 +31,31 @@ export function inputPath(written: string, folder: string): InputPath {
   return { relative: shown === '' ? '.' : shown, absolute: path };
 }
 
-/** Puts a checked file together as a Case. Call only when no problem was noted. */
-export function buildCase(reader: FileReader, folder: string, locate: (path: string) => string): Case {
-  const input = (path: string): InputPath | undefined => {
+/** The input that the value at a path of the file names; undefined where there is none or it is wrong. */
+export type InputAt = (path: string) => InputPath | undefined;
+
+/** Gives the same `InputPath` for the same path every time, so that where it was found is known to all who hold it. */
+export function inputFinder(reader: FileReader, folder: string): InputAt {
+  const known = new Map<string, InputPath>();
+  return (path) => {
     const text = reader.text(path);
-    return text === undefined ? undefined : inputPath(text, folder);
+    if (text === undefined) return undefined;
+    const input = known.get(path) ?? inputPath(text, folder);
+    known.set(path, input);
+    return input;
   };
+}
+
+/**
+ * Puts a checked file together as a Case. Call only when no problem was noted; with `surfaces: false`, problems may stand anywhere, what
+ * is wrong is left out, and so are the surfaces.
+ */
+export function buildCase(
+  reader: FileReader,
+  input: InputAt,
+  locate: (path: string) => string,
+  { surfaces = true } = {},
+): Case {
   return {
     id: reader.text('id') as string,
     title: reader.text('title'),
@@ -71,7 +90,7 @@ export function buildCase(reader: FileReader, folder: string, locate: (path: str
       treated: reader.text('lesion.treated'),
       otherLesions: reader.yesNo('lesion.other_lesions'),
     },
-    surfaces: reader.has('surfaces') ? buildSurfaces(reader, folder) : undefined,
+    surfaces: surfaces && reader.has('surfaces') ? buildSurfaces(reader, input) : undefined,
     shelf: input('shelf'),
     planned: {
       date: reader.text('planned.date'),
@@ -189,7 +208,7 @@ function buildSample(reader: FileReader, path: string, index: number): GasSample
   };
 }
 
-function buildSurfaces(reader: FileReader, folder: string): Surfaces {
+function buildSurfaces(reader: FileReader, input: InputAt): Surfaces {
   const unit = reader.word<Surfaces['unit']>('surfaces.unit') as Surfaces['unit'];
   const all = structurePaths(reader);
   const common = (path: string) => ({
@@ -200,7 +219,7 @@ function buildSurfaces(reader: FileReader, folder: string): Surfaces {
     arisesFrom: reader.text(`${path}.arises_from`),
     path,
   });
-  const file = (path: string): InputPath => inputPath(reader.text(path) as string, folder);
+  const file = (path: string): InputPath => input(path) as InputPath;
   const role = (path: string): PartRole => reader.word<PartRole>(`${path}.role`) as PartRole;
   const surfaces: Surfaces = {
     unit,

@@ -110,7 +110,7 @@ function noteUnknownKey(
     const hint = near === undefined ? nearestHint(key, known) : `Did you mean "${near}"?`;
     return `the key ${quoted(key)} is not known here. ${hint}`;
   };
-  problems.add(path, text, yaml.keyPosition(path));
+  problems.add(path, text, yaml.keyPosition(path), 'unknown key');
 }
 
 function noteDifference(
@@ -139,7 +139,12 @@ function noteDifference(
       return;
     }
     default:
-      problems.add(path, () => differenceText(error, schema, value, yaml.source(path)));
+      problems.add(
+        path,
+        () => differenceText(error, schema, value, yaml.source(path)),
+        yaml.position(path),
+        error.schemaPath,
+      );
   }
 }
 

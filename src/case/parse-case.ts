@@ -2,8 +2,8 @@ import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { type LocatedYaml, parseLocatedYaml } from '../foundation/located-yaml.js';
 import { quoted } from '../foundation/quoted-text.js';
-import { buildCase } from './build-case.js';
-import type { Case } from './case.js';
+import { buildCase, type InputAt, inputFinder } from './build-case.js';
+import type { Case, InputPath } from './case.js';
 import {
   checkExpected,
   checkGases,
@@ -17,6 +17,7 @@ import { checkRanges } from './check-ranges.js';
 import { checkStructure } from './check-structure.js';
 import { checkSurfaces } from './check-surfaces.js';
 import { checkSurgery, checkTeam } from './check-treatment.js';
+import type { InputKind } from './confined-path.js';
 import { FileReader } from './file-reader.js';
 import { CASE_RANGES } from './plausible-ranges.js';
 import { fieldsNotUsed } from './not-used-yet.js';
@@ -36,6 +37,31 @@ export interface ParseOptions {
   locateName?: string;
 }
 
+/** An input that a case names, before it is looked up. */
+export interface NamedInput {
+  /** Path in the case file, for example `surfaces.parts[0].mesh`. */
+  path: string;
+  kind: InputKind;
+  role: 'mesh' | 'labels' | 'series' | 'shelf';
+  input: InputPath;
+}
+
+/** A case file with all that its text shows to be wrong. */
+export interface ExaminedCase {
+  problems: Problems;
+  /** In the order of the checks. */
+  findings: Finding[];
+  /** Undefined where there is a problem. */
+  case?: Case;
+  /** The case without its surfaces, where gases, blood, circulation and patient are free of problems. */
+  withoutSurfaces?: Case;
+  /** Every input that is named without a problem, in file order. */
+  inputs: NamedInput[];
+}
+
+/** What the blood gases are judged by. */
+const GAS_BLOCKS = ['gases', 'blood', 'circulation', 'patient'];
+
 /**
  * Text of a case file -> checked Case. Pure: no file is opened and no path is looked up.
  * Throws InputFailure (exit code 2) with every problem of the file, in file order, `FILE:LINE:COLUMN PATH: text`.
@@ -45,7 +71,18 @@ export async function parseCase(
   fileName: string,
   options: ParseOptions = {},
 ): Promise<ParsedCase> {
-  const yaml = parseLocatedYaml(text, fileName, { exitCode: 2 });
+  const examined = await examineCase(text, fileName, options);
+  examined.problems.throwIfAny();
+  return { case: examined.case as Case, findings: examined.findings };
+}
+
+/** As `parseCase`, with the problems in place of throwing them. Still throws where the text is no YAML or of another format. */
+export async function examineCase(
+  text: string,
+  fileName: string,
+  options: ParseOptions = {},
+): Promise<ExaminedCase> {
+  const yaml = parseLocatedYaml(text, fileName, { exitCode: 2, keepSlips: true });
   requireFormat(yaml, 'case', 2);
   const problems = new Problems(yaml, fileName, 2);
   await checkStructure(yaml, 'case', problems);
@@ -70,13 +107,34 @@ export async function parseCase(
   checkPrint(reader, problems);
   checkExpected(reader, problems);
   fieldsNotUsed(reader, findings);
-  problems.throwIfAny();
   const name = options.locateName ?? fileName;
   const locate = (path: string): string => {
     const { line, col } = yaml.position(path);
     return `${name}:${line}:${col}`;
   };
-  return { case: buildCase(reader, options.folder ?? '', locate), findings };
+  const inputAt = inputFinder(reader, options.folder ?? '');
+  const gasesAreRight = !GAS_BLOCKS.some((block) => problems.under(block));
+  return {
+    problems,
+    findings,
+    ...(problems.isEmpty && { case: buildCase(reader, inputAt, locate) }),
+    ...(gasesAreRight && { withoutSurfaces: buildCase(reader, inputAt, locate, { surfaces: false }) }),
+    inputs: namedInputs(reader, inputAt),
+  };
+}
+
+function namedInputs(reader: FileReader, inputAt: InputAt): NamedInput[] {
+  const named = (path: string, kind: InputKind, role: NamedInput['role']): NamedInput[] => {
+    const input = inputAt(path);
+    return input === undefined ? [] : [{ path, kind, role, input }];
+  };
+  return [
+    ...named('scan.series', 'folder', 'series'),
+    ...reader.items('surfaces.parts').flatMap((part) => named(`${part}.mesh`, 'mesh', 'mesh')),
+    ...named('surfaces.whole.mesh', 'mesh', 'mesh'),
+    ...named('surfaces.labels.file', 'file', 'labels'),
+    ...named('shelf', 'file', 'shelf'),
+  ];
 }
 
 /** Throws InputFailure unless the file is a mapping that names the wanted format: then one line says all, not one per key. */

@@ -1,12 +1,23 @@
 import { InputFailure } from '../foundation/failure.js';
 import type { LocatedYaml, Position } from '../foundation/located-yaml.js';
 
-/** More lines than this help nobody; the rest is counted. */
-const MOST_SHOWN = 100;
+/** More lines of one kind than this help nobody; the rest of the kind is counted. */
+const MOST_OF_A_KIND = 100;
 
-/** Collects what is wrong with one file, one line per place, and reports all of it in file order. */
+type Text = string | (() => string);
+
+interface Problem {
+  at: Position;
+  /** The whole line after `FILE:LINE:COLUMN `; `isWhole`: the line itself. */
+  text: Text;
+  path: string;
+  isWhole: boolean;
+  kind: string;
+}
+
+/** Collects what is wrong with one file and what it names, one line per place, and reports all of it in file order. */
 export class Problems {
-  private readonly list: { path: string; at: Position; text: string | (() => string) }[] = [];
+  private readonly list: Problem[] = [];
   private readonly paths = new Set<string>();
   /** Every path with a problem at it or below it. */
   private readonly above = new Set<string>();
@@ -14,25 +25,34 @@ export class Problems {
   private readonly fileName: string;
   private readonly exitCode: 2 | 3;
 
+  /** Slips that the parser kept are the first problems. */
   constructor(yaml: LocatedYaml, fileName: string, exitCode: 2 | 3) {
     this.yaml = yaml;
     this.fileName = fileName;
     this.exitCode = exitCode;
+    for (const { at, text } of yaml.slips)
+      this.list.push({ at, text, path: '', isWhole: false, kind: kindOf(text) });
   }
 
   /**
    * Notes what is wrong at a path, in sentences. A second problem of the same path is an echo and is dropped. A text given as a function
-   * is only made when it is shown.
+   * is only made when it is shown; `kind` then says what it has in common with others.
    */
-  add(path: string, text: string | (() => string), at: Position = this.yaml.position(path)): void {
+  add(path: string, text: Text, at: Position = this.yaml.position(path), kind?: string): void {
     if (this.paths.has(path)) return;
     this.paths.add(path);
-    this.list.push({ path, at, text });
+    this.list.push({ path, at, text, isWhole: false, kind: kind ?? kindOf(text) });
     this.above.add('');
     for (let current = path; current !== ''; ) {
       this.above.add(current);
       current = current.slice(0, Math.max(0, current.lastIndexOf('.'), current.lastIndexOf('[')));
     }
+  }
+
+  /** Notes whole lines about a file that the value at `path` names; they stand where it is named. */
+  addLines(path: string, lines: readonly string[]): void {
+    const at = this.yaml.position(path);
+    for (const text of lines) this.list.push({ path, at, text, isWhole: true, kind: kindOf(text) });
   }
 
   /** Whether something at this path or below it is wrong already, so that checks resting on it must be silent. */
@@ -47,22 +67,48 @@ export class Problems {
 
   /** `FILE:LINE:COLUMN` of a path, for a message that names a second place. */
   place(path: string): string {
-    const { line, col } = this.yaml.position(path);
-    return `${this.fileName}:${line}:${col}`;
+    return this.placeAt(this.yaml.position(path));
   }
 
-  /** Throws InputFailure with `FILE:LINE:COLUMN PATH: what is wrong` lines when anything was noted. */
-  throwIfAny(): void {
-    if (this.list.length === 0) return;
+  get isEmpty(): boolean {
+    return this.list.length === 0;
+  }
+
+  /** `FILE:LINE:COLUMN PATH: what is wrong`, a line each, in file order; of one kind only so many, the rest counted at the end. */
+  lines(): string[] {
     const sorted = [...this.list].sort((a, b) => a.at.line - b.at.line || a.at.col - b.at.col);
-    const lines = sorted
-      .slice(0, MOST_SHOWN)
-      .map(
-        ({ path, at, text }) =>
-          `${this.fileName}:${at.line}:${at.col} ${path === '' ? '' : `${path}: `}${typeof text === 'string' ? text : text()}`,
-      );
-    const more = sorted.length - lines.length;
-    if (more > 0) lines.push(`${this.fileName}: and ${more} more problems of this file. Mend these first.`);
-    throw new InputFailure(this.exitCode, lines);
+    const kinds = new Map<string, Problem[]>();
+    const lines: string[] = [];
+    for (const problem of sorted) {
+      const same = kinds.get(problem.kind) ?? [];
+      kinds.set(problem.kind, same);
+      if (same.push(problem) <= MOST_OF_A_KIND) lines.push(this.line(problem));
+    }
+    for (const same of kinds.values()) {
+      const more = same.length - MOST_OF_A_KIND;
+      if (more > 0)
+        lines.push(
+          `${this.fileName}: and ${more} more problem${more > 1 ? 's' : ''} like the one at ${same[0].at.line}:${same[0].at.col}. Mend these first.`,
+        );
+    }
+    return lines;
+  }
+
+  /** Throws InputFailure with `lines` when anything was noted. */
+  throwIfAny(exitCode: 2 | 3 = this.exitCode): void {
+    if (!this.isEmpty) throw new InputFailure(exitCode, this.lines());
+  }
+
+  private line({ path, at, text, isWhole }: Problem): string {
+    const said = typeof text === 'string' ? text : text();
+    return isWhole ? said : `${this.placeAt(at)} ${path === '' ? '' : `${path}: `}${said}`;
+  }
+
+  private placeAt({ line, col }: Position): string {
+    return `${this.fileName}:${line}:${col}`;
   }
 }
+
+/** What is left of a text without what the user wrote and without numbers: problems that share it are of one kind. */
+const kindOf = (text: Text): string =>
+  typeof text === 'string' ? text.replace(/"[^"]*"|\S*[\d[]\S*/g, '#') : 'unnamed';

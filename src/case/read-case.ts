@@ -6,8 +6,8 @@ import { decodeYaml, YAML_LIMITS } from '../foundation/located-yaml.js';
 import { quoted } from '../foundation/quoted-text.js';
 import { openRegularFile, readRegularFile } from '../foundation/regular-file.js';
 import type { Case, InputPath } from './case.js';
-import { type InputKind, locateInput } from './confined-path.js';
-import { parseCase } from './parse-case.js';
+import { locateInput } from './confined-path.js';
+import { type ExaminedCase, examineCase, type NamedInput } from './parse-case.js';
 
 export interface ReadOptions {
   /** A folder that may hold inputs outside the case folder. */
@@ -31,14 +31,16 @@ export interface CaseOnDisk {
 }
 
 /** One input that the case names, in file order; `absolute` is free of symbolic links. */
-export interface CaseInput {
-  /** Path in the case file, for example `surfaces.parts[0].mesh`. */
-  path: string;
-  kind: InputKind;
-  role: 'mesh' | 'labels' | 'series' | 'shelf';
-  input: InputPath;
+export interface CaseInput extends NamedInput {
   /** Bytes; of a folder the size the system gives. */
   size: number;
+}
+
+/** A case file as it stands on disk, with all that its text shows to be wrong. */
+export interface ExaminedFile
+  extends Omit<ExaminedCase, 'inputs'>,
+    Pick<CaseOnDisk, 'file' | 'folder' | 'typed' | 'text' | 'bytes'> {
+  named: NamedInput[];
 }
 
 /**
@@ -47,21 +49,38 @@ export interface CaseInput {
  * 3 with every input that is missing or cannot be used, each with file, line and column.
  */
 export async function readCase(pathOrFolder: string, options: ReadOptions = {}): Promise<CaseOnDisk> {
-  const read = await readCaseFile(pathOrFolder);
-  const root = options.root === undefined ? undefined : await checkedRoot(options.root);
-  return { ...read, inputs: await findInputs(read.case, read.typed, { folder: read.folder, root }) };
+  const examined = await examineCaseFile(pathOrFolder);
+  const read = checkedFile(examined);
+  const { found, caseIsWrong } = await findInputs(examined, options);
+  examined.problems.throwIfAny(caseIsWrong ? 2 : 3);
+  return { ...read, inputs: found };
 }
 
 /** The case file alone: for what needs none of the inputs it names. Throws InputFailure (2). */
 export async function readCaseFile(pathOrFolder: string): Promise<Omit<CaseOnDisk, 'inputs'>> {
+  return checkedFile(await examineCaseFile(pathOrFolder));
+}
+
+function checkedFile({ problems, findings, ...rest }: ExaminedFile): Omit<CaseOnDisk, 'inputs'> {
+  problems.throwIfAny();
+  const { file, folder, typed, text, bytes } = rest;
+  return { case: rest.case as Case, findings, file, folder, typed, text, bytes };
+}
+
+/**
+ * Reads a case file, or the case file of a folder, and keeps what is wrong with its text in `problems`. Throws InputFailure (2) where it
+ * cannot be read, or is no YAML file of the format.
+ */
+export async function examineCaseFile(pathOrFolder: string): Promise<ExaminedFile> {
   const path = await caseFileOf(pathOrFolder);
   const absolute = resolve(path);
   const folder = dirname(absolute);
   const typed = shownPath(path);
   const bytes = readTextFile(path, 2);
   const text = decodeYaml(bytes, typed, { exitCode: 2 });
-  const parsed = await parseCase(text, typed, { folder, locateName: shownPath(basename(absolute)) });
-  return { ...parsed, file: { relative: basename(absolute), absolute }, folder, typed, text, bytes };
+  const options = { folder, locateName: shownPath(basename(absolute)) };
+  const { inputs: named, ...examined } = await examineCase(text, typed, options);
+  return { ...examined, named, file: { relative: basename(absolute), absolute }, folder, typed, text, bytes };
 }
 
 /** Bytes of a small file written by hand. Throws InputFailure when it is missing, special or above the size limit. */
@@ -131,50 +150,26 @@ async function namesFormat(path: string): Promise<boolean> {
   }
 }
 
-/** The inputs that a case names, in file order, before anything is looked up. */
-function namedInputs(subject: Case): Omit<CaseInput, 'size'>[] {
-  const { surfaces } = subject;
-  const list: Omit<CaseInput, 'size'>[] = [];
-  if (subject.scan.series)
-    list.push({ path: 'scan.series', kind: 'folder', role: 'series', input: subject.scan.series });
-  for (const part of surfaces?.parts ?? [])
-    list.push({ path: `${part.path}.mesh`, kind: 'mesh', role: 'mesh', input: part.mesh });
-  if (surfaces?.whole)
-    list.push({ path: 'surfaces.whole.mesh', kind: 'mesh', role: 'mesh', input: surfaces.whole.mesh });
-  if (surfaces?.labels)
-    list.push({ path: 'surfaces.labels.file', kind: 'file', role: 'labels', input: surfaces.labels.file });
-  if (subject.shelf) list.push({ path: 'shelf', kind: 'file', role: 'shelf', input: subject.shelf });
-  return list;
-}
-
-async function findInputs(
-  subject: Case,
-  fileName: string,
-  confines: { folder: string; root?: string },
-): Promise<CaseInput[]> {
+/**
+ * Looks up every input that a case file names; what is wrong with one goes into `problems`. `caseIsWrong`: a path leaves the allowed
+ * folders, which is the case file's fault. Throws InputFailure (2) where the root is no folder.
+ */
+export async function findInputs(
+  { named, problems, folder }: Pick<ExaminedFile, 'named' | 'problems' | 'folder'>,
+  options: ReadOptions,
+): Promise<{ found: CaseInput[]; caseIsWrong: boolean }> {
+  const root = options.root === undefined ? undefined : await checkedRoot(options.root);
   const found: CaseInput[] = [];
-  const problems: { place: number[]; line: string; caseIsWrong: boolean }[] = [];
-  for (const named of namedInputs(subject)) {
-    const located = await locateInput(named.input, named.kind, confines);
+  let caseIsWrong = false;
+  for (const one of named) {
+    const located = await locateInput(one.input, one.kind, { folder, root });
     if (located.ok) {
-      named.input.absolute = located.real;
-      found.push({ ...named, size: located.size });
-      continue;
+      one.input.absolute = located.real;
+      found.push({ ...one, size: located.size });
+    } else {
+      problems.add(one.path, located.problem);
+      caseIsWrong ||= located.caseIsWrong;
     }
-    const at = /:(\d+):(\d+)$/.exec(subject.locate(named.path)) ?? ['', '1', '1'];
-    problems.push({
-      place: [Number(at[1]), Number(at[2])],
-      line: `${fileName}:${at[1]}:${at[2]} ${named.path}: ${located.problem}`,
-      caseIsWrong: located.caseIsWrong,
-    });
   }
-  if (problems.length > 0) {
-    problems.sort((a, b) => a.place[0] - b.place[0] || a.place[1] - b.place[1]);
-    const exitCode = problems.some(({ caseIsWrong }) => caseIsWrong) ? 2 : 3;
-    throw new InputFailure(
-      exitCode,
-      problems.map(({ line }) => line),
-    );
-  }
-  return found;
+  return { found, caseIsWrong };
 }

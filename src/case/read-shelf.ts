@@ -16,7 +16,7 @@ import { readTextFile } from './read-case.js';
  * in file order, `FILE:LINE:COLUMN PATH: text`.
  */
 export async function parseShelf(text: string, fileName: string): Promise<Shelf> {
-  const yaml = parseLocatedYaml(text, fileName, { exitCode: 3 });
+  const yaml = parseLocatedYaml(text, fileName, { exitCode: 3, keepSlips: true });
   requireFormat(yaml, 'shelf', 3);
   const problems = new Problems(yaml, fileName, 3);
   await checkStructure(yaml, 'shelf', problems);

@@ -54,12 +54,16 @@ export interface LocatedYaml {
   get(path: string): YamlValue | undefined;
   /** A scalar as it was written (`010`, `1.0`), undefined for lists and mappings. */
   source(path: string): string | undefined;
+  /** What was passed over, in file order, each a sentence: a key that stands twice (the first counts), a tag, an alias without anchor. */
+  readonly slips: readonly { at: Position; text: string }[];
 }
 
 export interface YamlOptions {
   /** 2 for a case file, 3 for an input such as a shelf. */
   exitCode?: 2 | 3;
   limits?: YamlLimits;
+  /** Keep slips that do not hinder reading, for a caller that reports them with its own problems, in place of throwing. */
+  keepSlips?: boolean;
 }
 
 const CORE_TAG = /^tag:yaml\.org,2002:(?:str|int|float|bool|null|map|seq)$/;
@@ -123,7 +127,7 @@ function firstBadByte(bytes: Uint8Array): Position {
  * or one line per duplicate or impossible key.
  */
 export function parseLocatedYaml(text: string, fileName: string, options: YamlOptions = {}): LocatedYaml {
-  const { exitCode = 2, limits = YAML_LIMITS } = options;
+  const { exitCode = 2, limits = YAML_LIMITS, keepSlips = false } = options;
   const refuse = (offset: number, problem: string): never => {
     const { line, col } = positionOf(text, offset);
     throw new InputFailure(exitCode, `${fileName}:${line}:${col} ${problem}`);
@@ -158,12 +162,13 @@ export function parseLocatedYaml(text: string, fileName: string, options: YamlOp
       col: Math.max(1, line === 1 && text.startsWith('\ufeff') ? col - 1 : col),
     };
   };
-  if (walk.problems.length > 0) {
+  const slips = walk.problems
+    .sort((a, b) => a.offset - b.offset)
+    .map(({ offset, text: problem }) => ({ at: at(offset), text: problem }));
+  if (slips.length > 0 && !keepSlips) {
     throw new InputFailure(
       exitCode,
-      walk.problems
-        .sort((a, b) => a.offset - b.offset)
-        .map(({ offset, text: problem }) => `${fileName}:${at(offset).line}:${at(offset).col} ${problem}`),
+      slips.map((slip) => `${fileName}:${slip.at.line}:${slip.at.col} ${slip.text}`),
     );
   }
   const position = (path: string): Position => at(nearest(walk.places, path)?.value ?? 0);
@@ -180,6 +185,7 @@ export function parseLocatedYaml(text: string, fileName: string, options: YamlOp
     },
     get: (path) => walk.places.get(path)?.data,
     source: (path) => walk.places.get(path)?.source,
+    slips,
   };
 }
 

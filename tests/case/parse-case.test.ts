@@ -459,7 +459,22 @@ describe('errors, each at its place and each once', () => {
   it('are counted past one hundred', async () => {
     const { problems } = await problemsOf(`${HEAD}expected:\n${'  - { value: a }\n'.repeat(150)}`);
     expect(problems).toHaveLength(101);
-    expect(problems[100]).toBe('case.yaml: and 50 more problems of this file. Mend these first.');
+    expect(problems[100]).toBe('case.yaml: and 50 more problems like the one at 5:5. Mend these first.');
+  });
+
+  it('of one kind never hide another', async () => {
+    const text = `${HEAD}expected:\n${'  - { value: a }\n'.repeat(150)}scan: { slice_thickness: 1 }\nodd: 1\n`;
+    const { problems } = await problemsOf(text);
+    expect(problems).toHaveLength(103);
+    expect(problems[100]).toMatch(/^case\.yaml:155:26 scan\.slice_thickness: "1" has no unit/);
+    expect(problems[101]).toMatch(/^case\.yaml:156:1 odd: the key "odd" is not known here/);
+  });
+
+  it('tell a key that stands twice beside all others', async () => {
+    const { problems } = await problemsOf(`${HEAD}title: a\ntitle: b\nscan: { slice_thickness: 1 }\n`);
+    expect(problems).toHaveLength(2);
+    expect(problems[0]).toBe('case.yaml:5:1 title: the key "title" stands here twice. Keep one of them.');
+    expect(problems[1]).toContain('scan.slice_thickness');
   });
 });
 

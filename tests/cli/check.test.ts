@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeEach, describe, expect, it } from 'vitest';
 import { type CheckOptions, run } from '../../src/cli/commands/check.js';
+import { pavm } from './run-pavm.js';
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-check-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
@@ -68,7 +69,7 @@ describe('pavm check', () => {
     const { code, out, err } = await check([wrong, missing, good]);
     expect(code).toBe(3);
     expect(out).toBe(
-      `BAD ${wrong}  1 problem\nBAD ${missing}  1 problem\nOK  heron  Two-feeder lesion of the lingula\n`,
+      `BAD ${wrong}/case.yaml  1 problem\nBAD ${missing}/case.yaml  1 problem\nOK  heron  Two-feeder lesion of the lingula\n`,
     );
     expect(err).toContain(`${join(wrong, 'case.yaml')}:3:23 blood.haemoglobin: "15" has no unit.`);
     expect(err).toContain('surfaces.parts[2].mesh: there is no file "meshes/sac.stl"');
@@ -92,6 +93,80 @@ describe('pavm check', () => {
     expect(lines[0]).toMatch(/case\.yaml:9:11 scan\.series: "ct" holds no DICOM file/);
     expect(lines[1]).toMatch(/surfaces\.parts\[2\]\.mesh: "meshes\/sac\.stl" claims 4294967295 triangles/);
     expect(lines[2]).toMatch(/shelf\.yaml:2:50 devices\[0\]\.diameter: "8" has no unit/);
+  });
+
+  it('tells one error of every stage in one pass, in the order of the file', () => {
+    const folder = join(root, 'all');
+    mkdirSync(join(folder, 'ct'), { recursive: true });
+    mkdirSync(join(folder, 'meshes'));
+    writeFileSync(join(folder, 'ct', 'readme.txt'), 'no image');
+    writeFileSync(join(folder, 'meshes', 'sac.stl'), 'solid');
+    writeFileSync(join(folder, 'meshes', 'v1.stl'), 'solid x\n facet normal 0 0 1\n');
+    writeFileSync(
+      join(folder, 'shelf.yaml'),
+      'format: pavm-shelf/1\nformat: pavm-shelf/1\ndevices: [{ code: A, kind: micro-plug, diameter: 8 }, { code: B, kind: plug, diameter: 8 mm }]\n',
+    );
+    writeFileSync(
+      join(folder, 'case.yaml'),
+      `format: pavm-case/1
+id: all
+id: twice
+titel: a misspelt key
+scan: { slice_thickness: 0.8, series: ct }
+lesion: { side: left, lobe: middle }
+gases:
+  - { fio2: 1.0, site: arterial, po2: 720 mmHg, pco2: 34 mmHg, pressure: 712 mmHg }
+blood: { haemoglobin: 15 g/dL }
+surfaces:
+  unit: mm
+  frame: LPS
+  parts:
+    - { name: A1, role: feeder, mesh: ../a1.stl }
+    - { name: sac, role: sac, mesh: meshes/sac.stl }
+    - { name: V1, role: drain, mesh: meshes/v2.stl }
+    - { name: B1, role: branch, of: A9, mesh: meshes/v1.stl }
+shelf: shelf.yaml
+print: { process: sand }
+expected:
+  - { value: lesion.kind, equals: simple }
+  - { value: lesion.kind, equals: complex }
+`,
+    );
+    const { code, stdout, stderr } = pavm(['check', 'all', '--quiet'], { cwd: root });
+    const lines = stderr.split('\n').map((line) => line.replace(/^(\S+) (\S+) .*/, '$1 $2'));
+    expect(lines.slice(0, 14)).toEqual([
+      'all/case.yaml:3:1 id:', // the parser: a key that stands twice
+      'all/case.yaml:4:1 titel:', // the schema: an unknown key
+      'all/case.yaml:5:26 scan.slice_thickness:', // a quantity without a unit
+      'all/case.yaml:5:39 scan.series:', // a folder without images
+      'all/case.yaml:6:29 lesion.lobe:', // a lobe that the side does not have
+      'all/case.yaml:14:39 surfaces.parts[0].mesh:', // a path that leaves the folder
+      'all/case.yaml:15:37 surfaces.parts[1].mesh:', // a mesh that is none
+      'all/case.yaml:16:38 surfaces.parts[2].mesh:', // a mesh that is missing
+      'all/case.yaml:17:37 surfaces.parts[3].of:', // a branch of nothing
+      'all/shelf.yaml:2:1 format:', // three in the shelf, where the case names it
+      'all/shelf.yaml:3:50 devices[0].diameter:',
+      'all/shelf.yaml:3:72 devices[1].kind:',
+      'all/case.yaml:19:19 print.process:', // an unknown word
+      'all/case.yaml:22:14 expected[1].value:', // the answer key
+    ]);
+    // and what the gases say against each other
+    expect(stderr).toContain('\nall/case.yaml:8:39 stop gases[0].po2: ');
+    expect(stdout).toBe('BAD all/case.yaml  14 problems\n');
+    expect(code).toBe(2);
+  });
+
+  it('a missing shelf does not hide behind other errors', () => {
+    makeCase(
+      'hidden',
+      'format: pavm-case/1\nid: hidden\nblood: { haemoglobin: 15 }\ncirculation: { cardiac_output: 6 }\nplanned: { date: 2026-02-30 }\nshelf: shelve.yaml\n',
+    );
+    const { code, stdout, stderr } = pavm(['check', 'hidden'], { cwd: root });
+    expect(stderr.split('\n').filter((line) => / caution | note /.test(line) === false)).toHaveLength(5);
+    expect(stderr).toContain(
+      'hidden/case.yaml:6:8 shelf: there is no file "shelve.yaml". Did you mean "shelf.yaml"?',
+    );
+    expect([code, stdout]).toEqual([2, 'BAD hidden/case.yaml  4 problems\n']);
   });
 
   it('shows findings on stderr, without the notes when quiet', async () => {

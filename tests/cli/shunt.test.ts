@@ -166,7 +166,12 @@ describe('pavm shunt as a program', () => {
   const flags = '--fio2 1.0 --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20 --json'.split(' ');
 
   it('--json carries the findings, and the fields of the shunt stay at the top', () => {
-    const { code, stdout } = pavm(['shunt', '--po2', '210mmHg', ...flags.map((f) => (f === '20' ? '10' : f))]);
+    const { code, stdout } = pavm([
+      'shunt',
+      '--po2',
+      '210mmHg',
+      ...flags.map((f) => (f === '20' ? '10' : f)),
+    ]);
     expect(code).toBe(0);
     const answer = JSON.parse(stdout);
     expect(answer).toMatchObject({ method: 'content', alveolar_po2_mmhg: 631 });

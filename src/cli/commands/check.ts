@@ -2,7 +2,13 @@ import { readdir } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import type { Case } from '../../case/case.js';
 import { HEADER_BYTES, headerProblem } from '../../case/input-header.js';
-import { type CaseInput, type CaseOnDisk, readCase, shownPath } from '../../case/read-case.js';
+import {
+  type CaseInput,
+  type ExaminedFile,
+  examineCaseFile,
+  findInputs,
+  shownPath,
+} from '../../case/read-case.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
@@ -32,8 +38,8 @@ const SERIES_FILES_TRIED = 50;
 
 /**
  * `pavm check CASE...`: validates case files and that their inputs exist and have sane headers; computes nothing heavy.
- * One line per case on stdout, problems and findings on stderr; every case is checked. Returns the highest exit code met:
- * 0, 1 (a stop-level finding), 2 (a case file) or 3 (an input).
+ * One line per case on stdout, problems and findings on stderr; every case is checked, and everything in it in one pass. Returns the
+ * highest exit code met: 0, 1 (a stop-level finding), 2 (a case file, whatever its inputs are like) or 3 (an input).
  */
 export async function run(args: string[], options: CheckOptions, terminal: Terminal): Promise<number> {
   if (args.length === 0)
@@ -71,7 +77,8 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
 }
 
 /** What the blood gases say against each other: a swapped unit is cheap to find before anything is measured. */
-async function gasFindings(subject: Case): Promise<Finding[]> {
+async function gasFindings(subject: Case | undefined): Promise<Finding[]> {
+  if (subject === undefined) return [];
   const [{ computeShunt, shuntInputOfCase }, { loadRules }] = await Promise.all([
     import('../../physiology/compute-shunt.js'),
     import('../../rules/load-rules.js'),
@@ -82,24 +89,30 @@ async function gasFindings(subject: Case): Promise<Finding[]> {
     .filter(({ level, where }) => level !== 'note' && /^(gases\[|blood)/.test(where));
 }
 
+/** One pass over everything that can be wrong with a case: its text, the inputs it names, and what their first bytes say. */
 async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
   try {
-    const read = await readCase(path, { root: options.root });
-    const errors = await inputProblems(read);
-    const gases = await gasFindings(read.case);
-    const findings = [...read.findings, ...gases].map((found) => ({
+    const file = await examineCaseFile(path);
+    const { problems } = file;
+    const textIsWrong = !problems.isEmpty;
+    const { found, caseIsWrong } = await findInputs(file, { root: options.root });
+    for (const input of found) await checkInput(file, input);
+    const errors = problems.lines();
+    const gases = await gasFindings(file.withoutSurfaces);
+    const findings = [...file.findings, ...gases].map((found) => ({
       ...found,
-      at: placeOf(read, found.where),
+      at: problems.place(found.where),
     }));
+    const ok = errors.length === 0;
     const stopped = findings.some(({ level }) => level === 'stop');
     return {
-      file: read.typed,
-      ok: errors.length === 0,
-      id: read.case.id,
-      title: read.case.title,
+      file: file.typed,
+      ok,
+      ...(file.case && { id: file.case.id, title: file.case.title }),
       errors,
       findings,
-      exitCode: errors.length > 0 ? EXIT.input : stopped ? EXIT.stopFinding : EXIT.done,
+      exitCode:
+        textIsWrong || caseIsWrong ? EXIT.usage : !ok ? EXIT.input : stopped ? EXIT.stopFinding : EXIT.done,
     };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
@@ -113,31 +126,20 @@ async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
   }
 }
 
-/** `FILE:LINE:COLUMN` with the file as it was typed. */
-function placeOf(read: CaseOnDisk, path: string): string {
-  return `${read.typed}${/:\d+:\d+$/.exec(read.case.locate(path))?.[0] ?? ''}`;
-}
-
-async function inputProblems(read: CaseOnDisk): Promise<string[]> {
-  const problems: string[] = [];
-  for (const input of read.inputs) {
-    try {
-      const problem = await inputProblem(read, input);
-      if (problem !== undefined)
-        problems.push(
-          `${placeOf(read, input.path)} ${input.path}: ${quoted(input.input.relative)} ${problem}`,
-        );
-    } catch (error) {
-      if (!(error instanceof InputFailure)) throw error;
-      problems.push(...error.problems);
-    }
+/** Notes what an input itself shows to be wrong. */
+async function checkInput({ typed, problems }: ExaminedFile, named: CaseInput): Promise<void> {
+  try {
+    const problem = await inputProblem(typed, named);
+    if (problem !== undefined) problems.add(named.path, `${quoted(named.input.relative)} ${problem}`);
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    problems.addLines(named.path, error.problems);
   }
-  return problems;
 }
 
-async function inputProblem(read: CaseOnDisk, { role, input, size }: CaseInput): Promise<string | undefined> {
+async function inputProblem(typed: string, { role, input, size }: CaseInput): Promise<string | undefined> {
   if (role === 'shelf') {
-    await readShelf(input.absolute, join(dirname(read.typed), input.relative));
+    await readShelf(input.absolute, join(dirname(typed), input.relative));
     return undefined;
   }
   if (role === 'series') return seriesProblem(input.absolute);
