@@ -1,5 +1,6 @@
 import { fixed } from '../foundation/number-text.js';
 import { type ObjectDescription, pointText } from '../mesh/describe-object.js';
+import type { Identity } from '../mesh/recognise/identity.js';
 
 const MOST_LISTED = 10;
 
@@ -56,4 +57,16 @@ export function objectText(o: ObjectDescription, unit: string): string {
 function shortened(list: readonly string[]): string {
   const rest = list.length - MOST_LISTED;
   return list.slice(0, MOST_LISTED).join(', ') + (rest > 0 ? ` and ${rest} more` : '');
+}
+
+/** What a report says of a file's identifiers; none of what stands there. */
+export function identityLines({ by, freeText }: Identity): string[] {
+  const lines = [
+    by.length > 0
+      ? `identified           yes, by ${by.join(', ')}`
+      : 'identified           no, by the fields that are looked at',
+  ];
+  if (freeText.length > 0)
+    lines.push(`free text            ${freeText.join(', ')}: read it before you pass the file on`);
+  return lines;
 }

@@ -11,6 +11,7 @@ import { glb, gltfParts, joinBytes, meshXml, model, threeMf } from '../mesh/mesh
 import { box, cylinder, tetrahedron, tube } from '../mesh/shapes.js';
 import { segOf } from '../volume/dicom-seg-bytes.js';
 import { type LabelVolume, niftiOf } from '../volume/label-volume.js';
+import { pavm } from './run-pavm.js';
 
 vi.setConfig({ testTimeout: 60_000 });
 
@@ -387,5 +388,196 @@ describe('pavm inspect on label maps', () => {
     await expect(
       inspect(file('b.nrrd', new TextEncoder().encode('NRRD0004\ntype: float\n\n'))),
     ).rejects.toMatchObject({ exitCode: 3 });
+  });
+});
+
+describe('pavm inspect on what identifies a patient', () => {
+  const SECRET = /Invented|Person|4711|1961|Nowhere|Somebody/;
+  /** What the program says, on both streams, as JSON and as text; none of it may show a value. */
+  async function said(name: string, bytes: Uint8Array): Promise<Said> {
+    const path = file(name, bytes);
+    const machine = await inspect(path, { json: true });
+    const text = await inspect(path);
+    for (const one of [machine, text]) {
+      expect(one.code).toBe(0);
+      expect(`${one.out}${one.err}`).not.toMatch(SECRET);
+    }
+    const { identified, identified_by: by, free_text: freeText } = JSON.parse(machine.out);
+    expect(text.out).toContain(`identified           ${identified}, by `);
+    expect(text.err).toBe(machine.err);
+    if (identified === 'yes')
+      expect(text.err).toMatch(/^caution \S+: It carries what identifies a patient: /);
+    else expect(text.err).toBe('');
+    return { identified, ...(by && { by }), ...(freeText && { freeText }) };
+  }
+  interface Said {
+    identified: string;
+    by?: string[];
+    freeText?: string[];
+  }
+  type Elements = Parameters<typeof dicom>[0];
+  const image = (...more: Elements): Uint8Array =>
+    dicom(
+      [[0x00080016, 'UI', '1.2.840.10008.5.1.4.1.1.2'], [0x00080060, 'CS', 'CT'], ...more].sort(
+        (a, b) => (a[0] as number) - (b[0] as number),
+      ) as Elements,
+    );
+  const EMPTY: Elements = [
+    [0x00080050, 'SH', ''],
+    [0x00080080, 'LO', ''],
+    [0x00100010, 'PN', ''],
+    [0x00100020, 'LO', ''],
+    [0x00100030, 'DA', ''],
+  ];
+
+  it('names each field of an image that does, and shows none', async () => {
+    const full: Elements = [
+      [0x00080050, 'SH', 'A4711'],
+      [0x00080080, 'LO', 'Nowhere General'],
+      [0x00080090, 'PN', 'Somebody^Else'],
+      [0x00100010, 'PN', 'Invented^Person'],
+      [0x00100020, 'LO', 'ID-4711'],
+      [0x00100030, 'DA', '19610203'],
+    ];
+    const fields = [
+      'accession number',
+      'institution',
+      'referring physician',
+      "patient's name",
+      'patient id',
+      'birth date',
+    ];
+    expect(await said('full.dcm', image(...full))).toEqual({ identified: 'yes', by: [...fields].sort() });
+    for (const [i, element] of full.entries())
+      expect(await said('one.dcm', image(element))).toEqual({ identified: 'yes', by: [fields[i]] });
+  });
+
+  it('gives no warning for a de-identified image', async () => {
+    expect(await said('empty.dcm', image(...EMPTY))).toEqual({ identified: 'no' });
+    expect(
+      await said('anonymous.dcm', image([0x00100010, 'PN', 'ANONYMOUS^PATIENT'], [0x00100020, 'LO', '0000'])),
+    ).toEqual({
+      identified: 'no',
+    });
+    // (0012,0062): name and id are pseudonyms then, a birth date is none
+    const removed: Elements[number] = [0x00120062, 'CS', 'YES'];
+    const pseudonyms: Elements = [
+      [0x00100010, 'PN', 'STUDY-4711'],
+      [0x00100020, 'LO', 'STUDY-4711'],
+    ];
+    expect(await said('pseudonym.dcm', image(removed, ...pseudonyms))).toEqual({ identified: 'no' });
+    expect((await said('pseudonym.dcm', image(...pseudonyms))).identified).toBe('yes');
+    expect(await said('birth.dcm', image(removed, [0x00100030, 'DA', '19610203']))).toEqual({
+      identified: 'yes',
+      by: ['birth date'],
+    });
+  });
+
+  it('finds a name in a nested item', async () => {
+    const encoder = new TextEncoder();
+    const name = encoder.encode('Invented^Person ');
+    const item = new Uint8Array(8 + 8 + name.length);
+    const view = new DataView(item.buffer);
+    view.setUint16(0, 0xfffe, true);
+    view.setUint16(2, 0xe000, true);
+    view.setUint32(4, 8 + name.length, true);
+    view.setUint16(8, 0x0010, true);
+    view.setUint16(10, 0x0010, true);
+    item.set(encoder.encode('PN'), 12);
+    view.setUint16(14, name.length, true);
+    item.set(name, 16);
+    expect(await said('nested.dcm', image(...EMPTY, [0x00081140, 'SQ', item]))).toEqual({
+      identified: 'yes',
+      by: ["patient's name"],
+    });
+  });
+
+  it('looks at series, segmentations, encapsulated models and label maps alike', async () => {
+    const series = join(folder, 'identified-series');
+    mkdirSync(series);
+    writeFileSync(join(series, '1.dcm'), image([0x0020000e, 'UI', '1.2.3.1']));
+    writeFileSync(join(series, '2.dcm'), image([0x0020000e, 'UI', '1.2.3.2'], [0x00100020, 'LO', 'ID-4711']));
+    const { stdout, stderr } = pavm(['inspect', series, '--json']);
+    const report = JSON.parse(stdout);
+    expect(report).toMatchObject({ identified: 'yes', identified_by: ['patient id'] });
+    expect(report.series.map((one: { identified: string }) => one.identified)).toEqual(['no', 'yes']);
+    expect(`${stdout}${stderr}`).not.toMatch(SECRET);
+
+    const map: LabelVolume = {
+      sizes: [4, 3, 2],
+      spacing: [0.5, 0.5, 2],
+      origin: [0, 0, 0],
+      labels: Uint8Array.from({ length: 24 }, (_, i) => (i < 6 ? 1 : 0)),
+    };
+    expect(await said('seg.dcm', segOf(map, new Map([['Invented^Person sac', 1]])))).toEqual({
+      identified: 'yes',
+      by: ["patient's name", 'segment name'],
+    });
+    const model3d = (...more: Elements): Uint8Array =>
+      dicom([
+        [0x00080016, 'UI', '1.2.840.10008.5.1.4.1.1.104.3'],
+        ...more,
+        [0x00420011, 'OB', writeStl(tetrahedron(20))],
+      ]);
+    expect((await said('model.dcm', model3d([0x00100010, 'PN', 'Invented^Person']))).by).toEqual([
+      "patient's name",
+    ]);
+    expect(await said('model.dcm', model3d([0x00100010, 'PN', '']))).toEqual({ identified: 'no' });
+    expect(await said('named.nii', nifti())).toEqual({ identified: 'yes', by: ['NIfTI descrip'] });
+    expect((await said('plain.nii', niftiOf(map))).identified).toBe('no');
+    const nrrd = (line: string): Uint8Array =>
+      new TextEncoder().encode(
+        `NRRD0004\n${line}\ntype: uchar\ndimension: 3\nsizes: 1 1 1\nencoding: raw\n\n\u0000`,
+      );
+    expect(await said('a.nrrd', nrrd('PatientID:=ID-4711'))).toEqual({
+      identified: 'yes',
+      by: ['NRRD key/value pairs'],
+    });
+    expect(await said('b.nrrd', nrrd('# made for a test'))).toEqual({
+      identified: 'no',
+      freeText: ['NRRD comments'],
+    });
+  });
+
+  it('looks at the words of a mesh file', async () => {
+    const mesh = tetrahedron(20);
+    expect(await said('own.stl', writeStl(mesh))).toEqual({ identified: 'no' });
+    expect(await said('named.stl', writeStl(mesh, 'Patient: I. Invented'))).toEqual({
+      identified: 'yes',
+      by: ['STL header'],
+    });
+    const solid = (name: string): Uint8Array => {
+      const corner = (v: number): string => [0, 1, 2].map((k) => mesh.positions[3 * v + k]).join(' ');
+      const facets = [0, 3, 6, 9].map(
+        (t) =>
+          `facet normal 0 0 0 outer loop ${[0, 1, 2].map((k) => `vertex ${corner(mesh.triangles[t + k])}`).join(' ')} endloop endfacet`,
+      );
+      return new TextEncoder().encode(`solid ${name}\n${facets.join('\n')}\nendsolid\n`);
+    };
+    expect(await said('ascii.stl', solid('Invented^Person'))).toEqual({
+      identified: 'yes',
+      by: ['object name'],
+    });
+    expect(await said('ascii.stl', solid('sac'))).toEqual({ identified: 'no' });
+    const lines = [0, 1, 2, 3].map((v) => `v ${[0, 1, 2].map((k) => mesh.positions[3 * v + k]).join(' ')}`);
+    const faces = [0, 3, 6, 9].map((t) => `f ${[0, 1, 2].map((k) => mesh.triangles[t + k] + 1).join(' ')}`);
+    const obj = (comment: string): Uint8Array =>
+      new TextEncoder().encode([`# ${comment}`, ...lines, ...faces, ''].join('\n'));
+    expect(await said('a.obj', obj('date of birth 3.2.1961'))).toEqual({
+      identified: 'yes',
+      by: ['OBJ comments'],
+    });
+    expect(await said('b.obj', obj('in the coordinates of the patient'))).toEqual({
+      identified: 'no',
+      freeText: ['OBJ comments'],
+    });
+    const metadata = '<metadata name="PatientName">Invented Person</metadata>';
+    const package3 = threeMf(
+      model(`<object id="1" name="sac">${meshXml(mesh)}</object>`, '<item objectid="1"/>').replace(
+        '<resources',
+        `${metadata}<resources`,
+      ),
+    );
+    expect(await said('a.3mf', package3)).toEqual({ identified: 'yes', by: ['3MF metadata'] });
   });
 });

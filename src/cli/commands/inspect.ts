@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import { createGunzip } from 'node:zlib';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { describeObject } from '../../mesh/describe-object.js';
@@ -19,9 +20,17 @@ import {
   isDicom,
   SEGMENTATION,
 } from '../../mesh/recognise/dicom-facts.js';
+import { meshTexts, volumeTexts } from '../../mesh/recognise/file-texts.js';
+import {
+  type Identity,
+  joinedIdentity,
+  looksIdentifying,
+  textIdentity,
+} from '../../mesh/recognise/identity.js';
 import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
-import { objectText } from '../inspect-text.js';
+import { identityLines, objectText } from '../inspect-text.js';
 import { unitFlagMm } from '../mesh-unit.js';
+import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 
 export interface InspectOptions {
@@ -38,7 +47,8 @@ const MOST_FILES = 20_000;
 
 /**
  * `pavm inspect FILE`: says what a mesh, DICOM file or folder, or label map holds. Nothing is changed or guessed:
- * where no unit is stated, mm is taken and said to be. No patient data are read or printed.
+ * where no unit is stated, mm is taken and said to be. A file that identifies a patient is a caution that names the fields; what they
+ * hold is never printed.
  */
 export async function run(
   args: readonly string[],
@@ -54,14 +64,32 @@ export async function run(
   // a wrong unit is refused before anything is read
   unitFlagMm('inspect', options.unit);
   const path = args[0];
-  const report = await inspectPath(path, options);
-  terminal.out(options.json ? `${JSON.stringify(report.json, undefined, 2)}\n` : report.text);
+  const { json, text, identity } = await inspectPath(path, options);
+  const { by, freeText } = identity;
+  const said = {
+    identified: by.length > 0 ? 'yes' : 'no',
+    ...(by.length > 0 && { identified_by: by }),
+    ...(freeText.length > 0 && { free_text: freeText }),
+  };
+  terminal.out(
+    options.json
+      ? `${JSON.stringify({ ...json, ...said }, undefined, 2)}\n`
+      : `${text}${identityLines(identity).join('\n')}\n`,
+  );
+  sayFindings(identityFindings(identity, shownPath(path)), terminal);
   return EXIT.done;
+}
+
+function identityFindings({ by }: Identity, shown: string): Finding[] {
+  if (by.length === 0) return [];
+  const text = `It carries what identifies a patient: ${by.join(', ')}. What stands there is not shown; de-identify the file before it leaves those who may see it.`;
+  return [finding('caution', 'file-identified', shown, text)];
 }
 
 interface Report {
   json: Record<string, unknown>;
   text: string;
+  identity: Identity;
 }
 
 async function inspectPath(path: string, options: InspectOptions): Promise<Report> {
@@ -95,8 +123,13 @@ async function inspectFile(path: string, options: InspectOptions): Promise<Repor
   checkByteCount(shown, size);
   const start = await readStart(path, Math.min(size, HEADER_BYTES));
   if (isDicom(start)) return inspectDicom(path, start, size, options);
-  const volume = volumeFacts(await unpackedStart(start), shown);
-  if (volume) return volumeReport(volume, await labelsReport(path, shown));
+  const unpacked = await unpackedStart(start);
+  const volume = volumeFacts(unpacked, shown);
+  if (volume) {
+    const labels = await labelsReport(path, shown);
+    const identity = joinedIdentity([textIdentity(volumeTexts(unpacked)), labels.identity]);
+    return { ...volumeReport(volume, labels), identity };
+  }
   if (!meshFormat(start, size, shown)) {
     refuse(
       shown,
@@ -105,7 +138,7 @@ async function inspectFile(path: string, options: InspectOptions): Promise<Repor
       `${MESH_FORMATS}; NIfTI and NRRD too`,
     );
   }
-  return meshReport(await readMeshFile(path, { shown }), shown, options);
+  return meshReport(await readMeshFile(path, { shown }), start, shown, options);
 }
 
 async function readStart(path: string, length: number): Promise<Uint8Array> {
@@ -136,10 +169,12 @@ async function unpackedStart(start: Uint8Array): Promise<Uint8Array> {
 
 async function meshReport(
   file: MeshFile,
+  start: Uint8Array,
   shown: string,
   options: InspectOptions,
   container = '',
 ): Promise<Report> {
+  const identity = withholdNames(file, start);
   const asked = unitFlagMm('inspect', options.unit);
   const unitMm = asked ?? file.unitMm ?? 1;
   const stated = file.unitMm === undefined ? undefined : unitName(file.unitMm);
@@ -180,7 +215,18 @@ async function meshReport(
     ...file.notes.map((note) => `note                 ${note}`),
     '',
   ];
-  return { json, text: lines.join('\n') + objects.map((o) => `\n${objectText(o, used)}`).join('') };
+  const text = lines.join('\n') + objects.map((o) => `\n${objectText(o, used)}`).join('');
+  return { json, text: `${text}\n`, identity };
+}
+
+/** What the words of a mesh file say of the patient; a name of an object that says something of the kind is taken out. */
+function withholdNames(file: MeshFile, start: Uint8Array): Identity {
+  const texts = meshTexts(start, file.format);
+  for (const text of file.metadata ?? []) texts.push({ field: '3MF metadata', text });
+  const fromTexts = textIdentity(texts);
+  const named = file.objects.filter(({ name }) => looksIdentifying(name));
+  for (const object of named) object.name = `object ${file.objects.indexOf(object) + 1}, name withheld`;
+  return joinedIdentity([fromTexts, { by: named.length > 0 ? ['object name'] : [], freeText: [] }]);
 }
 
 async function inspectDicom(
@@ -195,7 +241,11 @@ async function inspectDicom(
     const series = seriesReport([{ facts, files: 1 }], 0);
     if (facts.sopClass !== SEGMENTATION) return series;
     const labels = await labelsReport(path, shown);
-    return { json: { ...series.json, ...labels.json }, text: `${series.text}${labels.lines.join('\n')}\n` };
+    return {
+      json: { ...series.json, ...labels.json },
+      text: `${series.text}${labels.lines.join('\n')}\n`,
+      identity: joinedIdentity([series.identity, labels.identity]),
+    };
   }
   const model = await encapsulatedModel(size > start.length ? await readFile(path) : start, shown);
   const file = await readMesh(model.bytes, shown);
@@ -205,7 +255,8 @@ async function inspectDicom(
   for (const object of file.objects) object.name = object.name || 'encapsulated model';
   const withUnit = model.unitMm === undefined ? file : { ...file, unitMm: model.unitMm };
   withUnit.notes = withUnit.notes.filter((note) => !note.startsWith('The name ends in'));
-  return meshReport(withUnit, shown, options, 'DICOM encapsulated STL');
+  const report = await meshReport(withUnit, model.bytes, shown, options, 'DICOM encapsulated STL');
+  return { ...report, identity: joinedIdentity([facts.identity, report.identity]) };
 }
 
 interface Series {
@@ -234,8 +285,10 @@ async function inspectFolder(path: string): Promise<Report> {
     const facts = await dicomFacts(start, shownPath(file));
     const key = `${facts.seriesKey}\n${facts.sopClass}`;
     const known = series.get(key);
-    if (known) known.files++;
-    else series.set(key, { facts, files: 1 });
+    if (known) {
+      known.files++;
+      known.facts.identity = joinedIdentity([known.facts.identity, facts.identity]);
+    } else series.set(key, { facts, files: 1 });
   }
   if (series.size === 0)
     refuse(shownPath(path), '', 'the folder holds no DICOM files', 'Give a mesh file or a DICOM folder');
@@ -259,6 +312,7 @@ function seriesReport(series: readonly Series[], others: number): Report {
       ...(facts.sliceThicknessMm === undefined ? {} : { slice_thickness_mm: facts.sliceThicknessMm }),
       ...(facts.pixelSpacingMm ? { pixel_spacing_mm: facts.pixelSpacingMm } : {}),
       transfer_syntax: facts.transferSyntax,
+      identified: facts.identity.by.length > 0 ? 'yes' : 'no',
     })),
   };
   const lines = [`format               DICOM, ${series.length} series`];
@@ -275,10 +329,11 @@ function seriesReport(series: readonly Series[], others: number): Report {
     if (facts.pixelSpacingMm) parts.push(`in-plane ${facts.pixelSpacingMm.join(' x ')} mm`);
     lines.push(`series               ${parts.join(', ')}`);
   }
-  return { json, text: `${lines.join('\n')}\n` };
+  const identity = joinedIdentity(series.map(({ facts }) => facts.identity));
+  return { json, text: `${lines.join('\n')}\n`, identity };
 }
 
-function volumeReport(facts: VolumeFacts, labels: LabelsReport): Report {
+function volumeReport(facts: VolumeFacts, labels: LabelsReport): Omit<Report, 'identity'> {
   const spacing = facts.spacingMm?.map((s) => rounded(s, 6));
   const json = {
     format: 'pavm-inspect/1',
@@ -304,6 +359,7 @@ function volumeReport(facts: VolumeFacts, labels: LabelsReport): Report {
 interface LabelsReport {
   json: Record<string, unknown>;
   lines: string[];
+  identity: Identity;
 }
 
 /** The labels of a map with their voxels and volumes, or why the voxels are no labels. */
@@ -312,7 +368,11 @@ async function labelsReport(path: string, shown: string): Promise<LabelsReport> 
   const { determinant } = await import('../../volume/label-map.js');
   try {
     const map = await readLabelMap(path, { shown, unitMm: 1, wanted: () => [] });
-    const nameOf = new Map([...map.names].map(([name, label]) => [label, name]));
+    const named = [...map.names];
+    const withheld = named.some(([name]) => looksIdentifying(name));
+    const nameOf = new Map(
+      named.map(([name, label]) => [label, looksIdentifying(name) ? 'name withheld' : name]),
+    );
     const voxelMl = Math.abs(determinant(map.grid)) / 1000;
     const labels = map.present.map(({ label, voxels }) => ({
       label,
@@ -324,10 +384,18 @@ async function labelsReport(path: string, shown: string): Promise<LabelsReport> 
       ({ label, name, voxels, volume_ml }) =>
         `label                ${label}${name === undefined ? '' : ` ${quoted(name)}`}: ${voxels} voxels, ${fixed(volume_ml, 2)} mL`,
     );
-    return { json: { labels }, lines: lines.length > 0 ? lines : ['label                none'] };
+    return {
+      json: { labels },
+      lines: lines.length > 0 ? lines : ['label                none'],
+      identity: { by: withheld ? ['segment name'] : [], freeText: [] },
+    };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     const why = error.problems[0].replace(`${shown}: `, '');
-    return { json: { no_labels_because: why }, lines: [`labels               not read: ${why}`] };
+    return {
+      json: { no_labels_because: why },
+      lines: [`labels               not read: ${why}`],
+      identity: { by: [], freeText: [] },
+    };
   }
 }

@@ -24,6 +24,8 @@ export interface MeshFile {
   unitMm?: number;
   /** What a reader should know and no error is: sentences. */
   notes: string[];
+  /** Metadata of a packed format, `NAME: TEXT`, as it stands in the file; not safe to print. */
+  metadata?: string[];
 }
 
 /** Ends reading with the one error a user sees: `FILE: WHERE: WHAT. TODO.` Exit code 3. */

@@ -25,7 +25,12 @@ export interface Model {
   items: ModelComponent[];
   /** Parts of the package that components and items stand in. */
   otherParts: Set<string>;
+  /** `NAME: TEXT` of each metadata element, cut to a bounded length. */
+  metadata: string[];
 }
+
+const MOST_METADATA = 100;
+const LONGEST_METADATA = 1000;
 
 /** Units of the 3MF core specification, section 3.4, in mm. */
 const UNITS: Record<string, number> = {
@@ -45,7 +50,8 @@ const encoder = new TextEncoder();
  */
 export function modelReader(file: string, part: string): { write(text: string): void; end(): Model } {
   const parser = new SaxesParser({ xmlns: false });
-  const model: Model = { unitMm: 1, objects: new Map(), items: [], otherParts: new Set() };
+  const model: Model = { unitMm: 1, objects: new Map(), items: [], otherParts: new Set(), metadata: [] };
+  let metadata: string | undefined;
   let object: ModelObject | undefined;
   let depth = 0;
   const bad = (what: string, todo = EXPORT_AGAIN): never =>
@@ -81,6 +87,12 @@ export function modelReader(file: string, part: string): { write(text: string): 
   parser.on('closetag', (tag) => {
     depth--;
     if (localName(tag.name) === 'object') object = undefined;
+    if (metadata !== undefined && model.metadata.length < MOST_METADATA)
+      model.metadata.push(metadata.slice(0, LONGEST_METADATA));
+    metadata = undefined;
+  });
+  parser.on('text', (text) => {
+    if (metadata !== undefined && metadata.length < LONGEST_METADATA) metadata += text;
   });
   parser.on('opentag', (tag) => {
     const attributes: Record<string, string> = tag.attributes;
@@ -114,6 +126,9 @@ export function modelReader(file: string, part: string): { write(text: string): 
         model.objects.set(key, object);
         break;
       }
+      case 'metadata':
+        metadata = `${attributes.name ?? ''}: `;
+        break;
       case 'mesh':
         if (object) object.mesh ??= new MeshBuilder(file);
         break;

@@ -50,7 +50,7 @@ export function read3mf(bytes: Uint8Array, file: string): MeshFile {
   }
   const placed = placeItems(items, objects, file, notes);
   uniqueNames(placed);
-  return { format: '3mf', objects: placed, unitMm: main.unitMm, notes };
+  return { format: '3mf', objects: placed, unitMm: main.unitMm, notes, metadata: main.metadata };
 }
 
 function placeItems(

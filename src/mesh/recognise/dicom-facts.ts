@@ -2,6 +2,7 @@ import { inflateRawSync } from 'node:zlib';
 import type { DataSet } from 'dicom-parser';
 import { InputFailure } from '../../foundation/failure.js';
 import { refuse } from '../read/mesh-file.js';
+import { dicomIdentity, type Identity } from './identity.js';
 
 /** SOP class of an Encapsulated STL object (DICOM PS3.4 annex B.5). */
 export const ENCAPSULATED_STL = '1.2.840.10008.5.1.4.1.1.104.3';
@@ -10,7 +11,7 @@ export const SEGMENTATION = '1.2.840.10008.5.1.4.1.1.66.4';
 const DEFLATED = '1.2.840.10008.1.2.1.99';
 const MOST_INFLATED = 256 * 2 ** 20;
 
-/** Header facts that name no person: nothing of the patient, the place or the operator is read. */
+/** Header facts that name no person: of the patient, the place and the operator no more is kept than which fields are filled. */
 export interface DicomFacts {
   sopClass: string;
   /** What the SOP class is, in words, where it is one of those met here. */
@@ -25,6 +26,7 @@ export interface DicomFacts {
   /** Row spacing and column spacing, mm. */
   pixelSpacingMm?: [number, number];
   transferSyntax: string;
+  identity: Identity;
 }
 
 const KINDS: Record<string, string> = {
@@ -63,6 +65,7 @@ function factsOf(data: DataSet): DicomFacts {
     modality: text('x00080060') || 'not stated',
     seriesKey: text('x0020000e'),
     transferSyntax: text('x00020010'),
+    identity: dicomIdentity(data),
   };
   const rows = data.uint16('x00280010');
   const columns = data.uint16('x00280011');

@@ -1,6 +1,6 @@
 import { refuse } from '../read/mesh-file.js';
 
-/** Header facts of a label map or another volume; the free text fields (description, name) are not read. */
+/** Header facts of a label map or another volume, without its free texts (`file-texts.ts` looks through those). */
 export interface VolumeFacts {
   format: 'NIfTI-1' | 'NIfTI-2' | 'NRRD';
   /** Voxels along each axis. */
