@@ -1,5 +1,4 @@
 import { rounded } from '../foundation/number-text.js';
-import { headlineShunt } from '../result/headline.js';
 import type { Result } from '../result/result.generated.js';
 import { fingerprintOf, groundsOf } from './fingerprint.js';
 
@@ -16,12 +15,16 @@ export interface Row {
   fingerprint?: string;
   lesion_kind?: string;
   feeders?: number;
+  /** The shunt that counts now: that of the visit that closure and devices rest on. */
   shunt_percent?: number;
   shunt_interval_percent?: [number, number];
   /** Where the shunt cannot be told from none (it is then 0). */
   shunt_upper_limit_percent?: number;
   /** Whether the shunt was measured before or after the treatment. */
   shunt_from?: 'before' | 'after';
+  /** The shunt after the treatment, also where another one counts. */
+  shunt_after_percent?: number;
+  shunt_after_interval_percent?: [number, number];
   sac_volume_ml?: number;
   largest_landing_mm?: number;
   devices?: string;
@@ -35,11 +38,13 @@ export interface Row {
 
 /** What a summary says of a computed case, all taken from its result. */
 export function rowOf(result: Result, plan: string): Row {
-  const { lesion, sac, readiness, findings } = result;
-  const shunt = headlineShunt(result);
+  const { lesion, sac, readiness, findings, shunt_after: after } = result;
+  const visit = visitOf(result);
+  const shunt = visit === 'after' ? after : result.shunt;
   const landings = Object.values(result.vessels).flatMap(({ landing }) => landing?.calibre_mm ?? []);
   const stops = findings.filter(({ level }) => level === 'stop');
   const percent = (fraction: number): number => rounded(100 * fraction, 1);
+  const percents = ([low, high]: readonly number[]): [number, number] => [percent(low), percent(high)];
   return {
     case: result.case,
     status: 'done',
@@ -50,11 +55,11 @@ export function rowOf(result: Result, plan: string): Row {
     ...(lesion.kind && { lesion_kind: lesion.kind }),
     ...(lesion.feeder_count !== undefined && { feeders: lesion.feeder_count }),
     ...(shunt?.fraction !== undefined && { shunt_percent: percent(shunt.fraction) }),
-    ...(shunt?.fraction !== undefined && result.baseline && { shunt_from: result.baseline }),
+    ...(shunt?.fraction !== undefined && { shunt_from: visit }),
     ...(shunt?.upper_limit !== undefined && { shunt_upper_limit_percent: percent(shunt.upper_limit) }),
-    ...(shunt?.interval && {
-      shunt_interval_percent: [percent(shunt.interval[0]), percent(shunt.interval[1])],
-    }),
+    ...(shunt?.interval && { shunt_interval_percent: percents(shunt.interval) }),
+    ...(after?.fraction !== undefined && { shunt_after_percent: percent(after.fraction) }),
+    ...(after?.interval && { shunt_after_interval_percent: percents(after.interval) }),
     ...(sac && { sac_volume_ml: rounded(sac.volume_ml, 2) }),
     ...(landings.length > 0 && { largest_landing_mm: rounded(Math.max(...landings), 2) }),
     devices: Object.entries(result.devices)
@@ -67,6 +72,13 @@ export function rowOf(result: Result, plan: string): Row {
     cautions: findings.filter(({ level }) => level === 'caution').length,
     problems: stops.map(({ id, where, text }) => `${id} ${where}: ${text}`),
   };
+}
+
+/** The visit that counts now: what the result says, else after the treatment where a shunt is from there and no date contradicts. */
+function visitOf({ baseline, lesion, scan_date, shunt_after }: Result): 'before' | 'after' {
+  if (baseline !== undefined) return baseline;
+  const scannedBefore = lesion.treated !== undefined && scan_date !== undefined && scan_date < lesion.treated;
+  return !scannedBefore && shunt_after?.fraction !== undefined ? 'after' : 'before';
 }
 
 function readyText({ ready_today, ready_by }: Result['readiness']['plan_a']): string {

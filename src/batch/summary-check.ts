@@ -15,11 +15,15 @@ const TEXTS = [
 const NUMBERS = [
   'feeders',
   'shunt_percent',
+  'shunt_upper_limit_percent',
+  'shunt_after_percent',
   'sac_volume_ml',
   'largest_landing_mm',
   'stops',
   'cautions',
 ] as const;
+
+const INTERVALS = ['shunt_interval_percent', 'shunt_after_interval_percent'] as const;
 
 /** A summary read from a file, checked in every key that is used; unknown keys are dropped. Throws InputFailure (3). */
 export function checkSummary(value: unknown, name: string): Summary {
@@ -61,16 +65,15 @@ function checkRow(value: unknown): Row | undefined {
   if (row === undefined || typeof row.case !== 'string') return undefined;
   const { status, exit_code, problems } = row;
   if (status !== 'done' && status !== 'failed' && status !== 'left') return undefined;
-  if (!Number.isInteger(exit_code) || (exit_code as number) < 0 || (exit_code as number) > 4)
+  if (!Number.isInteger(exit_code) || (exit_code as number) < 0 || (exit_code as number) > 5)
     return undefined;
   if (!Array.isArray(problems) || !problems.every((one) => typeof one === 'string')) return undefined;
   if (TEXTS.some((key) => row[key] !== undefined && typeof row[key] !== 'string')) return undefined;
   if (NUMBERS.some((key) => row[key] !== undefined && typeof row[key] !== 'number')) return undefined;
-  const interval = row.shunt_interval_percent;
-  if (
-    interval !== undefined &&
-    !(Array.isArray(interval) && interval.length === 2 && interval.every((one) => typeof one === 'number'))
-  )
+  if (row.shunt_from !== undefined && row.shunt_from !== 'before' && row.shunt_from !== 'after')
     return undefined;
+  const isInterval = (value: unknown): boolean =>
+    Array.isArray(value) && value.length === 2 && value.every((one) => typeof one === 'number');
+  if (INTERVALS.some((key) => row[key] !== undefined && !isInterval(row[key]))) return undefined;
   return value as Row;
 }

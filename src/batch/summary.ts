@@ -63,6 +63,9 @@ const COLUMNS: readonly (readonly [string, (row: Row) => string | number | undef
   ['shunt_high_percent', (row) => row.shunt_interval_percent?.[1]],
   ['shunt_upper_limit_percent', (row) => row.shunt_upper_limit_percent],
   ['shunt_from', (row) => row.shunt_from],
+  ['shunt_after_percent', (row) => row.shunt_after_percent],
+  ['shunt_after_low_percent', (row) => row.shunt_after_interval_percent?.[0]],
+  ['shunt_after_high_percent', (row) => row.shunt_after_interval_percent?.[1]],
   ['sac_volume_ml', (row) => row.sac_volume_ml],
   ['largest_landing_mm', (row) => row.largest_landing_mm],
   ['devices', (row) => row.devices],
@@ -107,26 +110,32 @@ export function summaryMarkdown(summary: Summary): string {
   ]);
 }
 
+/** A cell of the table where nothing is known, as in a case that failed. */
+const UNKNOWN = '–';
+
 function shuntText({
   shunt_percent: percent,
   shunt_upper_limit_percent: limit,
   shunt_from: from,
 }: Row): string {
-  if (percent === undefined) return '';
+  if (percent === undefined) return UNKNOWN;
   const value =
     limit === undefined ? `${fixed(percent, 1)} %` : `none to be told, at most ${fixed(limit, 1)} %`;
-  return from === 'after' ? `${value}, after treatment` : value;
+  return from === undefined ? value : `${value} (${from} treatment)`;
 }
 
 function caseTable(cases: readonly Row[]): string {
   const number = (value: number | undefined, digits: number, unit: string): string =>
-    value === undefined ? '' : `${fixed(value, digits)} ${unit}`;
+    value === undefined ? UNKNOWN : `${fixed(value, digits)} ${unit}`;
+  const word = (value: string | number | undefined): string =>
+    value === undefined ? UNKNOWN : markdownText(String(value));
   return table(
     [
       'case',
       'status',
       'kind',
-      'shunt',
+      'shunt that counts now',
+      'shunt after treatment',
       'sac',
       'devices',
       'recommended',
@@ -140,17 +149,19 @@ function caseTable(cases: readonly Row[]): string {
         ? markdownText(row.case)
         : `[${markdownText(row.case)}](<${linkTo(row.plan)}/plan.md>)`,
       row.status,
-      row.lesion_kind ?? '',
+      word(row.lesion_kind),
       shuntText(row),
+      number(row.shunt_after_percent, 1, '%'),
       number(row.sac_volume_ml, 2, 'mL'),
-      markdownText(row.devices || 'none'),
-      row.recommended ?? '',
-      row.plan_a ?? '',
-      row.plan_b ?? '',
-      row.stops === undefined ? '' : String(row.stops),
-      row.cautions === undefined ? '' : String(row.cautions),
+      // no device to choose, against nothing computed
+      word(row.devices === '' ? 'none' : row.devices),
+      word(row.recommended),
+      word(row.plan_a),
+      word(row.plan_b),
+      word(row.stops),
+      word(row.cautions),
     ]),
-    ['left', 'left', 'left', 'right', 'right', 'left', 'left', 'left', 'left', 'right', 'right'],
+    ['left', 'left', 'left', 'right', 'right', 'right', 'left', 'left', 'left', 'left', 'right', 'right'],
   );
 }
 

@@ -168,6 +168,66 @@ describe('a summary', () => {
     expect(text).toContain('- heron: bad \\| mesh');
     expect(text).toContain('31.0 %');
   });
+  const visits = (change: Parameters<typeof resultOf>[0]) => {
+    const { shunt_percent, shunt_from, shunt_after_percent } = rowOf(resultOf(change), 'x');
+    return [shunt_percent, shunt_from, shunt_after_percent];
+  };
+  const after = {
+    fraction: 0.08,
+    interval: [0.06, 0.1] as [number, number],
+    method: 'content' as const,
+    assumed: [],
+  };
+  it('shows the shunt of the visit that counts, and the one after treatment beside it', () => {
+    expect(visits(() => {})).toEqual([31, 'before', undefined]);
+    const treated = (date: string, baseline?: 'before' | 'after') =>
+      visits((result) => {
+        result.shunt_after = after;
+        result.lesion.treated = date;
+        result.scan_date = '2026-03-14';
+        if (baseline) result.baseline = baseline;
+      });
+    // the day of the scan counts as after; the result's own word comes first
+    expect(treated('2026-03-14')).toEqual([8, 'after', 8]);
+    expect(treated('2026-03-15')).toEqual([31, 'before', 8]);
+    expect(treated('2026-03-14', 'before')).toEqual([31, 'before', 8]);
+    expect(treated('2026-03-15', 'after')).toEqual([8, 'after', 8]);
+    const row = rowOf(
+      resultOf((result) => {
+        result.shunt_after = after;
+        result.baseline = 'after';
+      }),
+      'x',
+    );
+    const text = summaryMarkdown(summaryOf([row], TOOL));
+    expect(text).toMatch(/shunt that counts now \| shunt after treatment/);
+    expect(text).toMatch(/\| 8\.0 % \(after treatment\) \| +8\.0 % \|/);
+    const [head, line] = readCsv(summaryCsv(summaryOf([row], TOOL)));
+    const cell = (name: string): string => line[head.indexOf(name)];
+    expect(
+      [
+        'shunt_percent',
+        'shunt_from',
+        'shunt_after_percent',
+        'shunt_after_low_percent',
+        'shunt_after_high_percent',
+      ].map(cell),
+    ).toEqual(['8', 'after', '8', '6', '10']);
+  });
+  it('has a dash for whatever a failed case does not have, and a word for no device', () => {
+    const cellsOf = (row: Row): string[] =>
+      (
+        summaryMarkdown(summaryOf([row], TOOL))
+          .split('\n')
+          .find((line) => line.startsWith(`| ${row.case} `)) ?? ''
+      )
+        .split(' | ')
+        .map((cell) => cell.replace(/^\| | \|$/g, '').trim());
+    expect(cellsOf(failedRow('heron', 3, ['bad']))).toEqual(['heron', 'failed', ...Array(10).fill('–')]);
+    expect(cellsOf(leftRow('tern'))).toEqual(['tern', 'left', ...Array(10).fill('–')]);
+    const { plan: _, ...without } = done('wren', { devices: '' });
+    expect(cellsOf(without)[6]).toBe('none');
+  });
   it('reads back what it wrote', () => {
     expect(checkSummary(JSON.parse(summaryJson(summary)), 'x')).toEqual(summary);
   });
@@ -182,6 +242,14 @@ describe('a summary', () => {
         format: 'pavm-batch/1',
         tool: TOOL,
         cases: [{ case: 'a', status: 'done', exit_code: 9, problems: [] }],
+      },
+    ],
+    [
+      'a visit that does not exist',
+      {
+        format: 'pavm-batch/1',
+        tool: TOOL,
+        cases: [{ case: 'a', status: 'done', exit_code: 0, problems: [], shunt_from: 'then' }],
       },
     ],
     [

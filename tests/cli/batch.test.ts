@@ -111,6 +111,44 @@ describe('where plans go', () => {
     expect(readdirSync(theirs)).toEqual(['thesis.txt']);
   });
 
+  it('finishes what it can, names the case on every error line, and ends with the highest code met', async () => {
+    const folder = join(base, 'codes');
+    const write = (name: string, text: string): string => {
+      mkdirSync(join(folder, name), { recursive: true });
+      writeFileSync(join(folder, name, 'case.yaml'), `format: pavm-case/1\nid: ${name}\n${text}`);
+      return join(folder, name);
+    };
+    const sample = (when: string, po2: number): string =>
+      `  - { name: ${when}, when: ${when}, fio2: 1.0, minutes_on_oxygen: 20, site: arterial, po2: ${po2} mmHg, pco2: 36 mmHg, pressure: 750 mmHg }\n`;
+    const treated = write(
+      'treated',
+      `scan: { date: 2026-05-02 }\nlesion: { treated: 2026-02-01 }\nblood: { haemoglobin: 15 g/dL }\ngases:\n${sample('before', 190)}${sample('after', 460)}`,
+    );
+    const unit = write('unit', 'blood: { haemoglobin: 15 }\ncirculation: { cardiac_output: 6 }\n');
+    const mesh = write(
+      'mesh',
+      'surfaces: { unit: mm, frame: LPS, parts: [{ name: A1, role: feeder, mesh: a1.stl }, { name: sac, role: sac, mesh: a1.stl }] }\n',
+    );
+    writeFileSync(join(mesh, 'a1.stl'), 'no mesh');
+    const out = join(folder, 'out');
+    const run = await pavm(['batch', treated, unit, mesh, '--out', out, '--quiet']);
+    expect(run.code).toBe(3);
+    const lines = run.err.trim().split('\n');
+    expect(lines).toHaveLength(3);
+    expect(lines[0]).toMatch(/^mesh: .*a1\.stl/);
+    expect(lines[1]).toMatch(/^unit: .*case\.yaml:3:23 blood\.haemoglobin: "15" has no unit/);
+    expect(lines[2]).toMatch(/^unit: .*case\.yaml:4:32 circulation\.cardiac_output: "6" has no unit/);
+    const summary = JSON.parse(readFileSync(join(out, 'summary.json'), 'utf8'));
+    const row = summary.cases.find((one: { case: string }) => one.case === 'treated');
+    expect(row).toMatchObject({ status: 'done', shunt_from: 'after' });
+    expect(row.shunt_percent).toBe(row.shunt_after_percent);
+    const text = readFileSync(join(out, 'summary.md'), 'utf8');
+    expect(text).toContain(`${row.shunt_percent.toFixed(1)} % (after treatment)`);
+    expect(text).toMatch(/^\| unit +\| failed \|(?: +– +\|){10}$/m);
+    const without = await pavm(['batch', treated, unit, '--out', out, '--quiet']);
+    expect(without.code).toBe(2);
+  });
+
   it.each([
     [['batch'], /missing required argument|name at least one case/],
     [['batch', 'x', '--jobs', '0'], /--jobs 0: a whole number/],

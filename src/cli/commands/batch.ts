@@ -119,8 +119,8 @@ async function runOnce(
   });
   progress.close();
   const summary = summaryOf([...failed, ...rows], tool, shard);
-  for (const row of summary.cases)
-    if (row.status === 'failed') for (const problem of row.problems) terminal.err(`${problem}\n`);
+  for (const { status, case: name, problems } of summary.cases)
+    if (status === 'failed') for (const problem of problems) terminal.err(`${name}: ${problem}\n`);
   const left = summary.cases.filter(({ status }) => status === 'left').map((row) => row.case);
   if (stoppedBy !== undefined)
     terminal.err(
