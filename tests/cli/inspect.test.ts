@@ -189,6 +189,12 @@ describe('pavm inspect on meshes', () => {
       'letter.txt',
       'it is no mesh, DICOM file or label map',
     ],
+    [
+      'a case file',
+      new TextEncoder().encode('# Invented\nformat: pavm-case/1\n'),
+      'case.yaml',
+      'it is no mesh, DICOM file or label map',
+    ],
     ['an empty file', new Uint8Array(0), 'empty.stl', 'the file is empty'],
     ['a cut off STL', writeStl(box(1, 1, 1)).slice(0, 200), 'cut.stl', 'it claims 12 triangles'],
   ])('refuses %s with exit code 3', async (_, bytes, name, message) => {

@@ -35,7 +35,7 @@ export function meshFormat(start: Uint8Array, size: number, file: string): MeshF
   const isText = !ascii.includes('\0');
   if (/^solid\b/i.test(text)) return isText ? 'stl-ascii' : 'stl-binary';
   if (isText && text.startsWith('{')) return 'gltf';
-  if (isText && (extension === 'obj' || /^(#|(v|vn|vt|o|g|mtllib|usemtl)[ \t])/m.test(text))) return 'obj';
+  if (isText && (extension === 'obj' || /^(v|vn|vt|o|g|mtllib|usemtl)[ \t]/m.test(text))) return 'obj';
   if (extension === 'stl' && claimedTriangles(start) !== undefined) return 'stl-binary';
   return undefined;
 }
