@@ -1,3 +1,6 @@
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import type { Case } from '../../src/case/case.js';
 import { type CloseOptions, closeCase, type MeasureCase } from '../../src/cli/commands/close.js';
@@ -5,6 +8,7 @@ import type { Closure } from '../../src/result/result.generated.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { closureCaseOf, feedersOf, vesselOf } from '../physiology/make.js';
 import { capture } from './capture.js';
+import { pavm } from './run-pavm.js';
 
 const subject: Case = {
   id: 'invented',
@@ -84,9 +88,26 @@ describe('pavm close', () => {
       ...(await measured(path, options)),
       case: { ...subject, gases: [] },
     });
-    const { out, err } = await close([], {}, without);
+    const { code, out, err } = await close([], {}, without);
+    expect(code).toBe(1);
     expect(out).toMatch(/^Virtual closure: not computed, because the shunt is not known/);
     expect(err).toContain('caution gases: No arterial blood gas');
+  });
+
+  it('as a program: 1 where a case without gases has no answer, 0 with them', () => {
+    const folder = mkdtempSync(join(tmpdir(), 'pavm-close-'));
+    try {
+      cpSync('cases/wren', folder, { recursive: true });
+      expect(pavm(['close', folder, 'A1']).code).toBe(0);
+      const file = join(folder, 'case.yaml');
+      const text = readFileSync(file, 'utf8');
+      writeFileSync(file, text.replace(/^gases:\n(?:[ #].*\n)+/m, ''));
+      const { code, stdout } = pavm(['close', folder, 'A1', '--json']);
+      expect(JSON.parse(stdout)[0].absent_because).toMatch(/^the shunt is not known/);
+      expect(code).toBe(1);
+    } finally {
+      rmSync(folder, { recursive: true, force: true });
+    }
   });
 
   it('severe pulmonary hypertension ends with 1', async () => {
