@@ -8,7 +8,7 @@ import { packageVersion } from './version.js';
 const EXIT_HELP = `
 Exit codes:
   0  done
-  1  done, but a stop-level finding, a failed grade or proof, or a changed plan stands
+  1  done, but a stop-level finding, a failed grade or proof, or a changed plan stands, or there is no answer
   2  the command line or the case file is wrong
   3  an input file (mesh, image, shelf) cannot be used
   4  an internal error: a defect of ours, please report it
