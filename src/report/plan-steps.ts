@@ -243,7 +243,7 @@ function functionText(resection: Omit<NonNullable<Resection['lung_sparing']>, 'b
 /** Segments alone in place of the lobe: why, and what function that leaves. */
 function offerText(offer: Resection['lung_sparing']): string | undefined {
   if (!offer) return undefined;
-  const why = offer.because.map(clause).join('; ');
+  const why = offer.because.map(markdownText).join('; ');
   if (offer.absent_because)
     return `**Sparing lung** would help (${why}), but cannot be worked out: ${clause(offer.absent_because)}`;
   const { because: _, segments = [], ...predicted } = offer;
