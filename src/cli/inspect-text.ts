@@ -32,7 +32,7 @@ export function objectText(o: ObjectDescription, unit: string): string {
       `    ${end.letter.padEnd(3)} at ${pointText(end.at, 3)} ${unit}, diameter ${fixed(end.diameter_mm, 2)} mm, off its plane by ${fixed(end.off_plane_mm, 3)} mm, faces ${pointText(end.direction)}${closed}`,
     );
   }
-  if (o.vessel_ends && o.widest_place) {
+  if (o.vessel_ends) {
     row(
       'vessel ends',
       `${o.vessel_ends.length}, proposed from the shape; a case names them in surfaces.whole.ends`,
@@ -41,6 +41,8 @@ export function objectText(o: ObjectDescription, unit: string): string {
       lines.push(
         `    ${end.letter.padEnd(3)} at ${pointText(end.at, 3)} ${unit}, calibre ${fixed(end.calibre_mm, 2)} mm, ${end.kind}, faces ${pointText(end.direction)}`,
       );
+  }
+  if (o.widest_place) {
     const { at, diameter_mm } = o.widest_place;
     row('widest place', `at ${pointText(at, 3)} ${unit}, ${fixed(diameter_mm, 2)} mm across`);
   }

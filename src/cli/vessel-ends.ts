@@ -8,15 +8,16 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 
 /** Where the vessels of a fused surface may end, in its coordinates, mm. */
 export interface VesselEnds {
+  /** None where the surface is no branched blood pool. */
   ends: FarEnd[];
-  /** Centre of the largest ball inside, most often in the sac. */
+  /** Centre of the largest ball inside: in a branched blood pool most often in the sac. */
   widest: Vec3;
   widestDiameterMm: number;
 }
 
 /**
  * Proposes the vessel ends of a surface (mm, outward) with these open loops; an open end keeps the letter that
- * its loop has by number. Undefined where the surface is no branched blood pool.
+ * its loop has by number. Undefined where no ball lies inside.
  */
 export function vesselEnds(mesh: TriangleMesh, loops: readonly BoundaryLoop[]): VesselEnds | undefined {
   const { centre } = boundingBox(mesh);
@@ -24,10 +25,10 @@ export function vesselEnds(mesh: TriangleMesh, loops: readonly BoundaryLoop[]): 
   const caps = capped.caps.flatMap(({ from, to }) => Array.from({ length: to - from }, (_, i) => from + i));
   const surface = new Surface(capped.mesh, centre, caps);
   const { ends, widest, isBranched } = farEnds(surface);
-  if (!widest || !isBranched) return undefined;
+  if (!widest) return undefined;
   let next = loops.length;
   const free = new Set(loops.keys());
-  const named = ends.map((end) => {
+  const named = (isBranched ? ends : []).map((end) => {
     const at = surface.toFile(end.at);
     const loop = end.kind === 'open' ? nearestLoop(at, loops, free, end.calibreMm) : undefined;
     if (loop !== undefined) free.delete(loop);

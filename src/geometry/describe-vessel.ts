@@ -89,6 +89,10 @@ function addLandingZone(
   const from = nearNeck[0]?.atMm ?? Number.POSITIVE_INFINITY;
   const samples = [...profile.filter((s) => s.atMm < from), ...nearNeck];
   const zone = findLandingZone(samples, limit, endMm, definitions);
+  if (limit >= endMm) {
+    described.landingAbsentBecause = 'its last branch opens at the neck or past it';
+    return;
+  }
   if (!zone) {
     described.landingAbsentBecause =
       `between ${edge === undefined ? 'the far end' : 'the last branch'} and the neck (${(endMm - limit).toFixed(1)} mm) ` +
@@ -112,6 +116,7 @@ function addLandingZone(
     largestWidthMm: zone.largestWidthMm,
     taperPercent: zone.variation * 100,
     toSacMm: endMm - zone.toMm,
+    ...(zone.inFlare && { inFlare: true }),
     centreMm: toFile(line.pointAt(middle)),
     direction: line.directionAt(middle, Math.max(2, zone.calibreMm)),
   };

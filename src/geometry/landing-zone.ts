@@ -1,4 +1,5 @@
 import type { MeasureDefinitions, ProfileSample } from './measure.js';
+import { mean, straightLine } from './statistics.js';
 
 /** The steady stretch of a feeder in which a device can be placed; positions in mm from the far end. */
 export interface LandingStretch {
@@ -10,24 +11,27 @@ export interface LandingStretch {
   variation: number;
   /** Equivalent calibres over the zone at even spacing, for its scatter. */
   calibresMm: number[];
+  /** True where the flares at its ends leave too little to be taken off. */
+  inFlare: boolean;
 }
 
 /** Spacing at which the definition is evaluated, mm: its ends must not hang on where a section happened to lie. */
 const STEP_MM = 0.025;
 
-/** A zone that gains more than this from one step is taken from there, mm; an even taper gains little more than the step. */
+/** Steps between the calibres that a straight line is fitted to: 0.1 mm, the spacing of sections before a neck. */
+const FIT_STEPS = 4;
+
+/** A stretch that gains more than this from one step is taken from there, mm; an even taper gains little more than the step. */
 const MUCH_FARTHER_MM = 0.5;
 
 /**
  * Finds the landing zone between `limitMm` (sac-side edge of the last branch, or the far end) and the neck.
  *
- * Going away from the sac, the zone's sac-side end is the first place from which a stretch of at least
- * max(landingMinimumMm, one calibre) keeps (max - min) / mean within `landingVariation`; the zone reaches as
- * far as that holds or the branch begins. The calibre between two sections is interpolated; a section next to
- * a limit or the neck stands for it, since sections that would cut a cap or the sac are missing there.
- * The first place is known to one step: in a flare the variation there can lie so close to its limit that the next
- * facet ends the zone, and it reaches much farther from the next step. Then that one is taken.
- * Returns undefined where no such stretch exists.
+ * First the steady stretch: going away from the sac, the first place from which at least max(landingMinimumMm, one calibre)
+ * keeps (max - min) / mean within `landingVariation`, as far as that holds or the branch begins. Then the flares at its
+ * ends are taken off (`withoutFlares`), unless too little would be left. The calibre between two sections is
+ * interpolated; a section next to a limit or the neck stands for it, since sections that would cut a cap or the sac are
+ * missing there. Returns undefined where no steady stretch exists.
  */
 export function findLandingZone(
   profile: readonly ProfileSample[],
@@ -36,23 +40,57 @@ export function findLandingZone(
   definitions: MeasureDefinitions,
 ): LandingStretch | undefined {
   const even = evenCalibres(profile, limitMm, neckMm, 2.5 * definitions.profileStepMm);
-  const { landingMinimumMm, landingMinimumCalibres, landingVariation } = definitions;
-  const longEnough = (near: number): LandingStretch | undefined => {
-    const { far, least, most, calibreMm } = steadyFrom(even, near, landingVariation);
-    const toMm = neckMm - near * STEP_MM;
-    const fromMm = far === even.length ? limitMm : neckMm - (far - 1) * STEP_MM;
-    // also where nothing is steady: toMm - fromMm is negative there
-    if (!(toMm - fromMm + 1e-9 >= Math.max(landingMinimumMm, landingMinimumCalibres * calibreMm)))
-      return undefined;
-    const within = profile.filter((s) => s.atMm >= fromMm - 1e-9 && s.atMm <= toMm + 1e-9);
-    return {
-      fromMm,
-      toMm,
-      calibreMm,
-      largestWidthMm: Math.max(...within.map((s) => s.maxMm)),
-      variation: (most - least) / calibreMm,
-      calibresMm: even.slice(near, far),
-    };
+  const placeOf = (i: number): number => neckMm - i * STEP_MM;
+  const stretch = steadyStretch(even, limitMm, placeOf, definitions);
+  if (!stretch) return undefined;
+  const steadyMm = mean(even.slice(stretch.near, stretch.far));
+  const measured = (i: number): boolean =>
+    placeOf(i) >= profile[0].atMm - 1e-9 && placeOf(i) <= profile[profile.length - 1].atMm + 1e-9;
+  const [near, far] = withoutFlares(even, stretch, steadyMm, measured, definitions);
+  const left = even.slice(near, far);
+  const calibreMm = left.length > 0 ? mean(left) : 0;
+  const endOf = (from: number): number => (from === even.length ? limitMm : placeOf(from - 1));
+  const inFlare = !isLongEnough(placeOf(near) - endOf(far), calibreMm, definitions);
+  const kept = inFlare ? stretch : { near, far };
+  const calibresMm = even.slice(kept.near, kept.far);
+  const [fromMm, toMm] = [endOf(kept.far), placeOf(kept.near)];
+  const within = profile.filter((s) => s.atMm >= fromMm - 1e-9 && s.atMm <= toMm + 1e-9);
+  const keptMm = mean(calibresMm);
+  return {
+    fromMm,
+    toMm,
+    calibreMm: keptMm,
+    largestWidthMm: Math.max(...within.map((s) => s.maxMm)),
+    variation: (Math.max(...calibresMm) - Math.min(...calibresMm)) / keptMm,
+    calibresMm,
+    inFlare,
+  };
+}
+
+/** Places in the list of even calibres, counted from the neck: from `near` up to before `far`. */
+interface Places {
+  near: number;
+  far: number;
+}
+
+const isLongEnough = (lengthMm: number, calibreMm: number, definitions: MeasureDefinitions): boolean =>
+  lengthMm + 1e-9 >= Math.max(definitions.landingMinimumMm, definitions.landingMinimumCalibres * calibreMm);
+
+/**
+ * The steady stretch. Its first place is known to one step: in a flare the variation there can lie so close to its limit
+ * that the next facet ends the stretch, and it reaches much farther from the next step. Then that one is taken.
+ */
+function steadyStretch(
+  even: readonly number[],
+  limitMm: number,
+  placeOf: (i: number) => number,
+  definitions: MeasureDefinitions,
+): Places | undefined {
+  const longEnough = (near: number): (Places & { fromMm: number }) | undefined => {
+    const { far, calibreMm } = steadyFrom(even, near, definitions.landingVariation);
+    if (far === near) return undefined;
+    const fromMm = far === even.length ? limitMm : placeOf(far - 1);
+    return isLongEnough(placeOf(near) - fromMm, calibreMm, definitions) ? { near, far, fromMm } : undefined;
   };
   for (let near = 0; near < even.length; near++) {
     const first = longEnough(near);
@@ -63,23 +101,54 @@ export function findLandingZone(
   return undefined;
 }
 
-/** The stretch of `calibres` from `near` up to before `far` over which (most - least) / mean stays within `variation`. */
+/**
+ * Moves both ends inwards to the first place from which the straight line fitted to the calibre over the next
+ * max(flareCalibres, flareMm) inwards is no steeper than `flareSlope` plus `flareErrors` times its standard error.
+ * An end from which no such place is found meets the other one. Only calibres between two sections count (`measured`):
+ * the one that stands for the last bit before an end would make a flare look even.
+ */
+function withoutFlares(
+  even: readonly number[],
+  { near, far }: Places,
+  calibreMm: number,
+  measured: (i: number) => boolean,
+  definitions: MeasureDefinitions,
+): [number, number] {
+  const { flareWindowMm, flareWindowCalibres, flareSlope, flareErrors } = definitions;
+  const reach = Math.round(Math.max(flareWindowMm, flareWindowCalibres * calibreMm) / STEP_MM);
+  const isEven = (from: number, direction: 1 | -1): boolean => {
+    const values: number[] = [];
+    for (let i = 0; i <= reach; i += FIT_STEPS) {
+      const at = from + direction * i;
+      if (measured(at)) values.push(even[at]);
+    }
+    const { slope, error } = straightLine(values, FIT_STEPS * STEP_MM);
+    return Math.abs(slope) <= flareSlope + flareErrors * error;
+  };
+  let sacSide = near;
+  while (sacSide + reach < far && !isEven(sacSide, 1)) sacSide++;
+  let farSide = far;
+  while (farSide - 1 - reach >= near && !isEven(farSide - 1, -1)) farSide--;
+  const runOut = sacSide + reach >= far || farSide - 1 - reach < near;
+  return runOut || farSide < sacSide ? [near, near] : [sacSide, farSide];
+}
+
+/** How far from `near` (most - least) / mean stays within `variation`, up to before `far`, and the mean there. */
 function steadyFrom(
   calibres: readonly number[],
   near: number,
   variation: number,
-): { far: number; least: number; most: number; calibreMm: number } {
+): { far: number; calibreMm: number } {
   let [least, most, sum] = [Number.POSITIVE_INFINITY, 0, 0];
   let far = near;
   for (; far < calibres.length; far++) {
     const d = calibres[far];
     if (Number.isNaN(d)) break;
-    const [low, high] = [Math.min(least, d), Math.max(most, d)];
-    if ((high - low) / ((sum + d) / (far - near + 1)) > variation) break;
-    [least, most] = [low, high];
+    [least, most] = [Math.min(least, d), Math.max(most, d)];
+    if ((most - least) / ((sum + d) / (far - near + 1)) > variation) break;
     sum += d;
   }
-  return { far, least, most, calibreMm: sum / (far - near) };
+  return { far, calibreMm: sum / (far - near) };
 }
 
 /** Calibres every STEP_MM from the neck away from the sac down to the limit; NaN inside a gap between sections. */

@@ -1,5 +1,6 @@
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
 import { subtract, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
@@ -57,7 +58,8 @@ export function measureWhole(
   const offered = whole.offeredEnds.map((e) => ({ ...e, centre: subtract(e.centre, origin) }));
   const labelled = [...whole.ends, ...(whole.sac ? [{ ...whole.sac, name: 'sac' }] : [])].map(toLocal);
   const points = placeEnds(surface, labelled, offered, findings);
-  const sacMiddle = whole.sac ? points[points.length - 1] : widestPlace(surface)?.centre;
+  const widest = whole.sac ? undefined : widestPlace(surface);
+  const sacMiddle = whole.sac ? points[points.length - 1] : widest?.centre;
   if (!sacMiddle) {
     const text = 'no widest place was found inside the surface: give surfaces.whole.sac';
     findings.push(finding('stop', 'sac-not-found', 'sac', text));
@@ -70,16 +72,45 @@ export function measureWhole(
 
   const lesion: LesionMeasure = { vessels: [], neighbours: [] };
   const necks: NeckCut[] = [];
+  const calibres = new Map<string, number>();
   for (const vessel of tracked.values()) {
     const measured = vessel.followed && profileOf(surface, vessel, sacMiddle, tracked, definitions, findings);
     if (!measured) continue;
+    calibres.set(measured.name, Math.max(...measured.profile.map((s) => s.equivalentMm)));
     if (measured.meetsSac) necks.push(...cutAt(surface, measured));
     lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
+  }
+  const doubt =
+    widest && doubtOfSac(2 * widest.radiusMm, tracked.keys(), calibres, definitions.sacWidestRatio);
+  if (doubt) {
+    const where = toFile(widest.centre).map((x) => fixed(x, 1));
+    const text = `the widest place, ${fixed(2 * widest.radiusMm, 1)} mm at [${where.join(', ')}] mm, ${doubt}: nothing was measured. Give surfaces.whole.sac, a point inside the sac.`;
+    findings.push(finding('stop', 'sac-not-found', 'sac', text));
+    return { lesion: { vessels: [], neighbours: [] }, surface, findings };
   }
   if (necks.length === 0) return { lesion, surface, findings };
   const sacBody = bodyBetweenNecks(surface, seed, necks);
   lesion.sac = describeSac(sacBody.positions, sacBody.triangles, frame, toFile);
   return { lesion, surface, sacBody, findings };
+}
+
+/**
+ * Why the widest place may not stand for the sac: it must be at least `ratio` times as wide as the largest calibre of every
+ * named vessel. Undefined where it may.
+ */
+export function doubtOfSac(
+  widestMm: number,
+  names: Iterable<string>,
+  calibresMm: ReadonlyMap<string, number>,
+  ratio: number,
+): string | undefined {
+  for (const name of names) {
+    const calibreMm = calibresMm.get(name);
+    if (calibreMm === undefined) return `cannot be compared with ${name}, which was not measured`;
+    if (widestMm < ratio * calibreMm)
+      return `is less than ${ratio} times as wide as ${name} (${fixed(calibreMm, 1)} mm)`;
+  }
+  return undefined;
 }
 
 /**

@@ -39,6 +39,8 @@ export interface LandingZone {
   toSacMm: number;
   /** Absent where the vessel has no branch. */
   toBranchMm?: number;
+  /** True where its calibre rises or falls over all of it, so that no flare could be taken off its ends. */
+  inFlare?: boolean;
   /** Middle of the zone and the vessel's direction there, towards the sac. */
   centreMm: Vec3;
   direction: Vec3;
@@ -104,9 +106,18 @@ export interface MeasureDefinitions {
   profileStepMm: number;
   /** Whole form: the neck is where the calibre stays above this multiple of the vessel's median. */
   neckCalibreRatio: number;
+  /** Whole form: the widest place stands for the sac where it is this many times as wide as every named vessel. */
+  sacWidestRatio: number;
   landingMinimumMm: number;
   landingMinimumCalibres: number;
   landingVariation: number;
+  /** A landing zone's ends are moved inwards out of flares: slope of the calibre, mm per mm, … */
+  flareSlope: number;
+  /** … and so many standard errors of it, … */
+  flareErrors: number;
+  /** … of the line fitted over the larger of these two. */
+  flareWindowMm: number;
+  flareWindowCalibres: number;
   /** Parts: how far a vessel may stop short of the sac and still be joined to it. */
   largestNeckGapMm: number;
   /** C-arm positions that the working view may ask for, degrees to either side. */

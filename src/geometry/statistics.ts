@@ -9,15 +9,23 @@ export function median(values: readonly number[]): number {
 export const mean = (values: readonly number[]): number =>
   values.reduce((sum, v) => sum + v, 0) / values.length;
 
-/** Standard deviation of evenly spaced values about the straight line fitted to them; 0 for fewer than three. */
-export function scatterAboutLine(values: readonly number[]): number {
+/**
+ * Straight line fitted by least squares to values `stepMm` apart: its slope per mm, the standard error of the slope and the
+ * standard deviation of the values about it (n - 2 degrees of freedom). All 0 for fewer than three values.
+ */
+export function straightLine(
+  values: readonly number[],
+  stepMm: number,
+): { slope: number; error: number; scatter: number } {
   const n = values.length;
-  if (n < 3) return 0;
+  if (n < 3) return { slope: 0, error: 0, scatter: 0 };
   const centre = (n - 1) / 2;
   const level = mean(values);
-  const slope = values.reduce((sum, v, i) => sum + (i - centre) * (v - level), 0) / ((n * (n * n - 1)) / 12);
+  const spread = (n * (n * n - 1)) / 12;
+  const slope = values.reduce((sum, v, i) => sum + (i - centre) * (v - level), 0) / spread;
   const squares = values.reduce((sum, v, i) => sum + (v - level - slope * (i - centre)) ** 2, 0);
-  return Math.sqrt(squares / (n - 2));
+  const scatter = Math.sqrt(squares / (n - 2));
+  return { slope: slope / stepMm, error: scatter / Math.sqrt(spread) / stepMm, scatter };
 }
 
 /** Median of each value's neighbourhood of `half` places to either side. */

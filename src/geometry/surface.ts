@@ -110,6 +110,13 @@ export class Surface {
     return this.box;
   }
 
+  /** A cube that holds the surface: its centre and half its side, mm. */
+  cube(): { centre: Vec3; half: number } {
+    const { min, max } = this.bounds;
+    const centre: Vec3 = [(min.x + max.x) / 2, (min.y + max.y) / 2, (min.z + max.z) / 2];
+    return { centre, half: Math.max(max.x - min.x, max.y - min.y, max.z - min.z) / 2 };
+  }
+
   /** First triangle that the ray meets, from either side; `direction` is a unit vector. */
   raycast(from: Vec3, direction: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
     this.ray.origin.set(...from);

@@ -1,7 +1,7 @@
 import type { Vec3 } from '../foundation/vector.js';
 import { CONSTANTS } from '../reference/constants.js';
 import type { ScanResolution } from './measure.js';
-import { scatterAboutLine } from './statistics.js';
+import { straightLine } from './statistics.js';
 
 /*
  * How far a measured calibre, length or volume may lie from that of the blood in the scanned vessel.
@@ -125,7 +125,7 @@ export function meanCalibreIntervalMm(
   error: SizeError,
 ): [number, number] {
   const independent = Math.max(1, Math.min(calibresMm.length, lengthMm / meanMm));
-  const scatter = scatterAboutLine(calibresMm) / Math.sqrt(independent);
+  const scatter = straightLine(calibresMm, 1).scatter / Math.sqrt(independent);
   return interval(meanMm, error.missingMm, Z95 * Math.hypot(error.sigmaMm, scatter));
 }
 

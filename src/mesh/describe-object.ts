@@ -23,7 +23,7 @@ export interface ObjectDescription {
   open_ends: OpenEnd[];
   /** Where vessels may end, where the object is a fused blood pool; open ends keep their letters. */
   vessel_ends?: VesselEnd[];
-  /** Middle of the widest place of such an object, most often the sac. */
+  /** The largest ball inside, to one part in a hundred; in a fused blood pool most often the sac. */
   widest_place?: { at: number[]; at_mm: number[]; diameter_mm: number };
   non_manifold_edges: number;
   self_intersections: { count: number; at_least: boolean; first_mm?: number[] };
@@ -49,7 +49,7 @@ export interface OpenEnd {
   closed_for_volume: boolean;
 }
 
-/** Proposes the vessel ends of a surface in mm; undefined where it is no fused blood pool. */
+/** Finds the widest place of a surface in mm and proposes its vessel ends, none where it is no fused blood pool; undefined where no ball lies inside. */
 export type EndFinder = (
   mesh: TriangleMesh,
   loops: readonly BoundaryLoop[],
@@ -153,7 +153,7 @@ export function describeObject(
       off_plane_mm: rounded(loop.planarityMm, 4),
       closed_for_volume: closedLoops.has(i),
     })),
-    ...(vessels
+    ...(vessels && vessels.ends.length > 0
       ? {
           vessel_ends: vessels.ends.map(({ kind, at, direction, calibreMm, letter }) => ({
             letter,
@@ -163,6 +163,10 @@ export function describeObject(
             direction: numbers(direction),
             calibre_mm: rounded(calibreMm, 4),
           })),
+        }
+      : {}),
+    ...(vessels
+      ? {
           widest_place: {
             at: inFile(vessels.widest),
             at_mm: numbers(vessels.widest),

@@ -1,5 +1,6 @@
 import type { Case, Shelf } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import type { FeederToClose } from '../devices/feeder.js';
 import { planDevices } from '../devices/plan-devices.js';
@@ -64,9 +65,19 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   findings.push(...closure.findings);
 
   const feeders = lesion.vessels.filter((v) => v.role === 'feeder');
-  for (const v of feeders)
+  for (const v of feeders) {
     if (v.landingAbsentBecause)
       findings.push(finding('caution', 'landing-zone-absent', v.name, `No landing zone: ${v.landingAbsentBecause}.`));
+    if (v.landing?.inFlare)
+      findings.push(
+        finding(
+          'caution',
+          'landing-in-flare',
+          v.name,
+          `The landing zone lies in a flare: too little of it is left where the calibre is even, so nothing was taken off its ends and it tapers by ${fixed(v.landing.taperPercent, 0)} %. Size the device on its widest and its narrowest place.`,
+        ),
+      );
+  }
   const devices = planDevices(
     feeders.map(
       (v): FeederToClose => ({

@@ -88,5 +88,5 @@ export function clampRoom(lesion: LesionMeasure | undefined, rules: Rules): Find
 /** Free stretch of a feeder before its neck, mm; undefined without a neck. */
 function freeStretchMm(vessel: VesselMeasure): number | undefined {
   if (vessel.neck === undefined) return undefined;
-  return vessel.neck.atMm - Math.max(0, ...vessel.branches.map((branch) => branch.toMm));
+  return Math.max(0, vessel.neck.atMm - Math.max(0, ...vessel.branches.map((branch) => branch.toMm)));
 }

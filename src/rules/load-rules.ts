@@ -190,9 +190,14 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
   const values = {
     profileStepMm: numberOf(rules, 'profile-step'),
     neckCalibreRatio: numberOf(rules, 'neck-calibre-ratio'),
+    sacWidestRatio: numberOf(rules, 'sac-widest-ratio'),
     landingMinimumMm: numberOf(rules, 'landing-minimum-length'),
     landingMinimumCalibres: numberOf(rules, 'landing-minimum-calibres'),
     landingVariation: numberOf(rules, 'landing-variation'),
+    flareSlope: numberOf(rules, 'landing-flare-slope'),
+    flareErrors: numberOf(rules, 'landing-flare-errors'),
+    flareWindowMm: numberOf(rules, 'landing-flare-window'),
+    flareWindowCalibres: numberOf(rules, 'landing-flare-window-calibres'),
     largestNeckGapMm: numberOf(rules, 'largest-neck-gap'),
     viewLaoRaoReachDeg: numberOf(rules, 'view-lao-rao-reach'),
     viewCranCaudReachDeg: numberOf(rules, 'view-cranial-caudal-reach'),
@@ -207,7 +212,9 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
     'a step of 0.05 to 1 mm is needed',
   );
   check(values.neckCalibreRatio > 1, 'neck-calibre-ratio', 'a ratio above 1 is needed');
+  check(values.sacWidestRatio >= 1, 'sac-widest-ratio', 'a ratio of 1 or more is needed');
   check(values.landingVariation < 1, 'landing-variation', 'a fraction below 1 is needed');
+  check(values.flareWindowMm >= 0.5, 'landing-flare-window', 'a length of 0.5 mm or more is needed');
   if (faults.length > 0) throw new InputFailure(2, faults);
   return values;
 }

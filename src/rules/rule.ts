@@ -138,9 +138,14 @@ export type RuleKind = Rule['kind'];
 export interface MeasureValues {
   profileStepMm: number;
   neckCalibreRatio: number;
+  sacWidestRatio: number;
   landingMinimumMm: number;
   landingMinimumCalibres: number;
   landingVariation: number;
+  flareSlope: number;
+  flareErrors: number;
+  flareWindowMm: number;
+  flareWindowCalibres: number;
   largestNeckGapMm: number;
   viewLaoRaoReachDeg: number;
   viewCranCaudReachDeg: number;

@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { findLandingZone } from '../../src/geometry/landing-zone.js';
 import type { MeasureDefinitions } from '../../src/geometry/measure.js';
-import { DEFINITIONS, profileAlong } from './make.js';
+import { landingTruth } from '../../src/phantoms/landing-truth.js';
+import { DEFINITIONS, profileAlong, profileOf } from './make.js';
 
 const find = (
   calibreAt: (s: number) => number,
@@ -96,5 +97,88 @@ describe('landing zone', () => {
     expect(find(() => 4, 25.1, 30, { landingMinimumMm: 4 })).toBeDefined();
     expect(find(() => 8, 22.1, 30, { landingMinimumCalibres: 0.9 })).toBeDefined();
     expect(find((s) => (s <= 20 ? 6.1 : 5), 0, 40, { landingVariation: 0.25 })!.fromMm).toBe(0);
+  });
+});
+
+describe('flares at the ends of a landing zone', () => {
+  /** 6 mm, opening by `byMm` over the last `overMm` before 40 mm along a parabola. */
+  const mouth = (overMm: number, byMm: number) => (s: number) =>
+    6 + byMm * Math.max(0, (s - (40 - overMm)) / overMm) ** 2;
+  const closely = (calibreAt: (s: number) => number, limit: number) =>
+    findLandingZone(
+      profileOf(
+        Array.from({ length: 401 }, (_, i) => calibreAt(i / 10)),
+        0.1,
+      ),
+      limit,
+      40,
+      DEFINITIONS,
+    )!;
+
+  it.each([
+    [1, 1.5],
+    [2, 1.5],
+    [3, 1.5],
+    [1.5, 1],
+    [4, 1.2],
+  ])('a round feeder that opens over %d mm by %d mm: as the definition worked out apart', (overMm, byMm) => {
+    const zone = closely(mouth(overMm, byMm), 30);
+    const truth = landingTruth(mouth(overMm, byMm), 40, 30, 0.1)!;
+    expect(zone.inFlare).toBe(false);
+    expect(Math.abs(zone.toMm - truth.toMm)).toBeLessThan(0.11);
+    expect(Math.abs(100 * zone.variation - truth.taperPercent)).toBeLessThan(1.2);
+    expect(zone.largestWidthMm).toBeLessThanOrEqual(mouth(overMm, byMm)(zone.toMm) + 1e-9);
+    if (zone.fromMm === 30) expect(zone.calibreMm).toBeCloseTo(truth.calibreMm, 1);
+  });
+
+  it('all of a long feeder but its mouth', () => {
+    const zone = closely(mouth(3, 1.5), 0);
+    expect(zone.fromMm).toBe(0);
+    expect(zone.toMm).toBeGreaterThan(38);
+    expect(zone.toMm).toBeLessThan(39);
+    // with its mouth the zone would taper by 20 % and read 7.2 mm as its largest width
+    expect(100 * zone.variation).toBeLessThan(8);
+    expect(zone.largestWidthMm).toBeLessThan(6.5);
+    expect(zone.calibreMm).toBeCloseTo(6.007, 2);
+  });
+
+  it('at the far end as well, behind a junction', () => {
+    const calibreAt = (s: number): number => 6 + 0.8 * Math.max(0, 1 - (s - 10) / 2) ** 2;
+    const zone = closely(calibreAt, 10);
+    const truth = landingTruth(calibreAt, 40, 10, 0.1)!;
+    expect(zone.fromMm).toBeGreaterThan(10.3);
+    expect(Math.abs(zone.fromMm - truth.fromMm)).toBeLessThan(0.11);
+    expect(zone.toMm).toBe(40);
+  });
+
+  it('0.1 mm a mm: a slope just below it is left, one just above it is a flare from end to end', () => {
+    expect(find((s) => 7 + 0.099 * (s - 30), 20, 30)).toMatchObject({ fromMm: 20, toMm: 30, inFlare: false });
+    const steep = find((s) => 7 + 0.101 * (s - 30), 20, 30)!;
+    expect(steep).toMatchObject({ fromMm: 20, toMm: 30, inFlare: true });
+    expect(steep.variation).toBeCloseTo(1.01 / 6.5, 2);
+  });
+
+  it('a slope within twice its standard error is no flare', () => {
+    expect(find((s) => 7 + 0.13 * (s - 10), 0, 10)!.inFlare).toBe(true);
+    const uneven = (s: number): number => 7 + 0.13 * (s - 10) + 0.2 * Math.cos(3 * s);
+    expect(find(uneven, 0, 10, { landingVariation: 0.3 })!.inFlare).toBe(false);
+  });
+
+  it('looks over half a calibre where that is more than 2 mm', () => {
+    const calibreAt = (s: number): number => 12 + 1.2 * Math.max(0, (s - 57) / 3) ** 2;
+    const [half, two] = [0.5, 0].map(
+      (flareWindowCalibres) => find(calibreAt, 0, 60, { flareWindowCalibres })!,
+    );
+    expect(half.toMm).toBeGreaterThan(two.toMm + 0.3);
+  });
+
+  it('what is left: just enough, and just not', () => {
+    const calibreAt = (s: number): number => mouth(3, 0.7)(s) - 2;
+    const takenMm = 40 - closely(calibreAt, 20).toMm;
+    expect(takenMm).toBeGreaterThan(0.5);
+    expect(closely(calibreAt, 40 - takenMm - 5.05)).toMatchObject({ inFlare: false });
+    const short = closely(calibreAt, 40 - takenMm - 4.95);
+    expect(short.inFlare).toBe(true);
+    expect(short.toMm).toBeGreaterThan(40 - takenMm);
   });
 });

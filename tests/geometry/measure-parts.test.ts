@@ -5,15 +5,20 @@ import { partMeshes } from '../../src/phantoms/lesion.js';
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import { moveMesh, movePoint, seededMotion } from '../../src/phantoms/rigid.js';
 import { truthOfParts } from '../../src/phantoms/truth.js';
+import { isSettled } from './conditioning.js';
 import { DEFINITIONS, IS_LONG, NO_SCAN, Worst } from './make.js';
 
 vi.setConfig({ testTimeout: 240_000 });
+
+/** What a landing zone is held to, mm. */
+const TARGET = { landingCalibreMm: 0.05, landingLengthMm: 0.6 } as const;
 
 const SEEDS = IS_LONG ? 100 : 20;
 
 it(`parts of ${SEEDS} random lesions, turned and moved: calibres, necks, landing zones, branches and sac`, () => {
   const worst = new Worst();
   let landings = 0;
+  let unsettled = 0;
   let branches = 0;
   for (let seed = 1; seed <= SEEDS; seed++) {
     const lesion = randomLesion(seed);
@@ -51,6 +56,12 @@ it(`parts of ${SEEDS} random lesions, turned and moved: calibres, necks, landing
       });
       expect(vessel.landing === undefined, where).toBe(exact.landing === undefined);
       if (!vessel.landing || !exact.landing) continue;
+      if (
+        !isSettled(exact, exact.branches.at(-1)?.sacEdgeMm, TARGET.landingLengthMm, TARGET.landingCalibreMm)
+      ) {
+        unsettled++;
+        continue;
+      }
       landings++;
       worst.add('landing calibre', vessel.landing.calibreMm - exact.landing.calibreMm, where);
       worst.add('landing length', vessel.landing.lengthMm - exact.landing.lengthMm, where);
@@ -59,8 +70,11 @@ it(`parts of ${SEEDS} random lesions, turned and moved: calibres, necks, landing
     }
     worst.add('sac volume, %', 100 * (measured.lesion.sac!.volumeMl / truth.sacVolumeMl - 1), lesion.name);
   }
-  console.log(`parts, ${SEEDS} lesions, ${landings} landing zones, ${branches} branches; worst: ${worst}`);
+  console.log(
+    `parts, ${SEEDS} lesions, ${landings} landing zones (${unsettled} more left open by the definition), ${branches} branches; worst: ${worst}`,
+  );
   expect(landings).toBeGreaterThan(SEEDS);
+  expect(unsettled).toBeLessThan(landings / 5);
   expect(branches).toBeGreaterThan(SEEDS / 2);
   expect(worst.of('calibre')).toBeLessThan(0.05);
   expect(worst.of('length')).toBeLessThan(0.1);
@@ -68,8 +82,8 @@ it(`parts of ${SEEDS} random lesions, turned and moved: calibres, necks, landing
   expect(worst.of('branch length')).toBeLessThan(0.2);
   expect(worst.of('branch edge, far')).toBeLessThan(0.1);
   expect(worst.of('branch edge, sac side')).toBeLessThan(0.1);
-  expect(worst.of('landing calibre')).toBeLessThan(0.05);
-  expect(worst.of('landing length')).toBeLessThan(0.6);
+  expect(worst.of('landing calibre')).toBeLessThan(TARGET.landingCalibreMm);
+  expect(worst.of('landing length')).toBeLessThan(TARGET.landingLengthMm);
   // the sac's triangles are chords of a body of 20·16² of them
   expect(worst.of('sac volume, %')).toBeLessThan(1);
 });

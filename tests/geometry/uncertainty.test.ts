@@ -1,5 +1,5 @@
 import { describe, expect, it, vi } from 'vitest';
-import { scatterAboutLine } from '../../src/geometry/statistics.js';
+import { straightLine } from '../../src/geometry/statistics.js';
 import {
   calibreError,
   lengthIntervalMm,
@@ -163,13 +163,13 @@ describe('by hand', () => {
 
   it('an even taper is no error, scatter about it is', () => {
     const taper = Array.from({ length: 51 }, (_, i) => 5 + 0.02 * i);
-    expect(scatterAboutLine(taper)).toBeCloseTo(0, 12);
-    expect(scatterAboutLine([1, 1])).toBe(0);
+    expect(straightLine(taper, 1).scatter).toBeCloseTo(0, 12);
+    expect(straightLine([1, 1], 1).scatter).toBe(0);
     // 0 1 0: level 1/3, no slope, squares 6/9 over one degree of freedom
-    expect(scatterAboutLine([0, 1, 0])).toBeCloseTo(Math.sqrt(6 / 9), 12);
+    expect(straightLine([0, 1, 0], 1).scatter).toBeCloseTo(Math.sqrt(6 / 9), 12);
     const none = { missingMm: 0, sigmaMm: 0 };
     expect(meanCalibreIntervalMm(taper, 5.5, 5, none)[1]).toBeCloseTo(5.5, 9);
     const [low, high] = meanCalibreIntervalMm([4, 6, 4, 6], 5, 20, none);
-    expect((high - low) / 2).toBeCloseTo((1.959964 * scatterAboutLine([4, 6, 4, 6])) / 2, 9);
+    expect((high - low) / 2).toBeCloseTo((1.959964 * straightLine([4, 6, 4, 6], 1).scatter) / 2, 9);
   });
 });
