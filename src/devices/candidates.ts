@@ -31,6 +31,16 @@ export interface Candidate {
 interface Rejection {
   code: string;
   why: string;
+  /** Where the size is the reason; keys as in the result. */
+  size?: {
+    diameter_mm: number;
+    oversize_percent: number;
+    /** Device diameters that the rule asks for, as oversize in percent and in mm; absent where the instructions for use decide. */
+    window_percent?: [number, number];
+    window_mm?: [number, number];
+    /** Of its kind, the next below or above the window. */
+    is_nearest: boolean;
+  };
 }
 
 export interface Judged {
@@ -55,11 +65,18 @@ export function judgeShelf(feeder: FeederToClose & { calibreMm: number }, contex
   const rejected: Rejection[] = [];
   for (const device of devices) {
     const size = judgeSize(device, feeder.calibreMm, rules);
-    const why =
-      nickelRefusal(device, context) ??
-      sizeRefusal(device, size, feeder.calibreMm, rules, nearest.get(device)) ??
-      lengthRefusal(device, feeder, rules);
-    if (why !== undefined) rejected.push({ code: device.code, why });
+    const nickel = nickelRefusal(device, context);
+    const bySize = sizeRefusal(device, size, feeder.calibreMm, rules, nearest.get(device));
+    const why = nickel ?? bySize ?? lengthRefusal(device, feeder, rules);
+    if (why !== undefined)
+      rejected.push({
+        code: device.code,
+        why,
+        ...(nickel === undefined &&
+          bySize !== undefined && {
+            size: sizeMiss(device, size, feeder.calibreMm, rules, nearest.has(device)),
+          }),
+      });
     else fitting.push(candidateOf(device, size, feeder.calibreMm, order.indexOf(device.kind), context));
   }
   return { fitting: fitting.sort(byQuality), rejected };
@@ -167,6 +184,24 @@ function sizeRefusal(
   const percent = `${fixed(100 * oversizeFraction(low, calibreMm), 0)} to ${fixed(100 * oversizeFraction(high, calibreMm), 0)} %`;
   const side = size.fits === 'too-small' ? 'below' : 'above';
   return `${start}, ${side} the window of ${percent} (${fixed(low, 2)} to ${fixed(high, 2)} mm)${next}`;
+}
+
+/** The numbers behind a refusal by size. */
+function sizeMiss(
+  device: ShelfDevice,
+  size: SizeVerdict,
+  calibreMm: number,
+  rules: Rules,
+  isNearest: boolean,
+): NonNullable<Rejection['size']> {
+  const percent = (diameterMm: number): number => 100 * oversizeFraction(diameterMm, calibreMm);
+  const window = size.byInstructions ? undefined : windowMm(device.kind, calibreMm, rules);
+  return {
+    diameter_mm: device.diameterMm,
+    oversize_percent: percent(device.diameterMm),
+    ...(window && { window_percent: [percent(window[0]), percent(window[1])], window_mm: window }),
+    is_nearest: isNearest,
+  };
 }
 
 function lengthRefusal(device: ShelfDevice, feeder: FeederToClose, rules: Rules): string | undefined {

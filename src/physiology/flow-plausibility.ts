@@ -28,7 +28,7 @@ export function flowFindings(
       'note',
       'feeder-flow',
       name,
-      `${name} carries about ${fixed(flow, 2)} L/min of the measured shunt: ${fixed(meanVelocity(flow, calibre.meanCalibreMm), 2)} m/s at ${fixed(calibre.meanCalibreMm, 1)} mm, Reynolds number ${fixed(reynolds, 0)} (${reynolds < limit ? 'laminar' : 'not laminar'}, limit about ${limit}). Its calibre alone would pass ${fixed(alone, 1)} L/min at ${fixed(meanPaMmHg - wedgeMmHg, 0)} mmHg; that is not calibrated and not used.`,
+      `${name} carries about ${fixed(flow, 2)} L/min of the measured shunt, ${fixed(meanVelocity(flow, calibre.meanCalibreMm), 2)} m/s at ${fixed(calibre.meanCalibreMm, 1)} mm, Reynolds number ${fixed(reynolds, 0)} (${reynolds < limit ? 'laminar' : 'not laminar'}, limit about ${limit}). By calibre alone, not used: ${fixed(alone, 1)} L/min at ${fixed(meanPaMmHg - wedgeMmHg, 0)} mmHg.`,
     );
   });
 }

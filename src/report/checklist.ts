@@ -1,7 +1,8 @@
 import type { Result } from '../result/result.generated.js';
+import { Citations } from './citations.js';
 import { cautionsSection, provenanceSection, purposeBanner } from './closing.js';
-import { bullets, clause, document, markdownText, section, sentence } from './markdown.js';
-import { lobeText, sourceText } from './words.js';
+import { bullets, document, markdownText, section } from './markdown.js';
+import { lobeText } from './words.js';
 
 type Item = Result['checklist'][number];
 type Moment = NonNullable<Item['moment']>;
@@ -10,26 +11,30 @@ const MOMENTS: Record<Moment, string> = {
   planning: 'Planning',
   'sign-in': 'Sign-in: before anaesthesia',
   'time-out': 'Time-out: before puncture or incision',
-  'sign-out': 'Sign-out: before leaving the room',
+  'sign-out': 'Sign-out: before leaving the operating theatre',
   after: 'After the procedure',
 };
 
 const LEVELS: readonly Item['level'][] = ['stop', 'caution', 'note', 'ok'];
 
 /**
- * Writes checklist.md: stop items first, then every item with a tick box under its moment, the gravest first.
+ * Writes checklist.md: stop items first, then what needs doing with a tick box under its moment, the gravest first, then what raises no
+ * concern in one list.
  * Moments follow the WHO Surgical Safety Checklist (2009), with planning before it and aftercare behind it.
  */
 export function renderChecklist(result: Result): string {
   const title = result.title ? markdownText(result.title) : `Case ${markdownText(result.case)}`;
+  const cite = new Citations();
   return document([
     section(1, `Risk checklist: ${title}`, [
       `Case ${markdownText(result.case)}, ${lobeText(result.lesion)}. ${countText(result)}`,
       purposeBanner(result),
-      'A box is ticked by the person who checked, not by the program. OK means that the data of this case raise no concern; confirm it at the bedside.',
+      'A box is ticked by the person who checked, not by the program.',
     ]),
-    section(2, 'Stop items', [stopText(result)]),
-    ...momentSections(result.checklist),
+    section(2, 'Stop items', [stopText(result, cite)]),
+    ...momentSections(result.checklist, cite),
+    ...okSection(result.checklist, cite),
+    cite.section(),
     provenanceSection(result),
     cautionsSection(result),
   ]);
@@ -43,13 +48,13 @@ function countText(result: Result): string {
   return `Items: ${counts.join(', ')}.`;
 }
 
-function stopText(result: Result): string {
-  const items = result.checklist.filter((item) => item.level === 'stop').map(itemText);
+function stopText(result: Result, cite: Citations): string {
+  const items = result.checklist.filter((item) => item.level === 'stop').map((item) => itemText(item, cite));
   const findings = result.findings
     .filter((finding) => finding.level === 'stop')
     .map(
       (finding) =>
-        `[ ] **STOP** Settle the finding on ${markdownText(finding.where)}: ${clause(finding.text)}`,
+        `[ ] **STOP** Settle the finding on ${markdownText(finding.where)}: ${cite.clause(finding.text)}`,
     );
   const lines = [...items, ...findings];
   return lines.length > 0
@@ -57,21 +62,22 @@ function stopText(result: Result): string {
     : 'None: no item and no finding of this case is at stop level. Local stop rules still apply.';
 }
 
-function momentSections(items: readonly Item[]): string[] {
+function momentSections(items: readonly Item[], cite: Citations): string[] {
   if (items.length === 0) {
     return [section(2, 'Items', ['The result holds no checklist item; use the local safety checklist.'])];
   }
-  const rest = items.filter((item) => item.level !== 'stop');
+  const rest = items.filter((item) => item.level === 'caution' || item.level === 'note');
   const groups: (readonly [Moment | undefined, string])[] = [
     ...(Object.entries(MOMENTS) as [Moment, string][]),
     [undefined, 'At any moment'],
   ];
   return groups.flatMap(([moment, heading]) => {
-    const all = items.filter((item) => item.moment === moment);
-    if (all.length === 0) return [];
     const own = rest.filter((item) => item.moment === moment);
-    const stops = all.length - own.length;
-    const lines = LEVELS.flatMap((level) => own.filter((item) => item.level === level)).map(itemText);
+    const stops = items.filter((item) => item.level === 'stop' && item.moment === moment).length;
+    if (own.length + stops === 0) return [];
+    const lines = LEVELS.flatMap((level) => own.filter((item) => item.level === level)).map((item) =>
+      itemText(item, cite),
+    );
     return [
       section(2, heading, [
         stops > 0
@@ -83,11 +89,24 @@ function momentSections(items: readonly Item[]): string[] {
   });
 }
 
-function itemText(item: Item): string {
-  const moment = item.level === 'stop' && item.moment ? ` (${item.moment})` : '';
+/** What the data of the case raise no concern about, in one list. */
+function okSection(items: readonly Item[], cite: Citations): string[] {
+  const ok = items.filter((item) => item.level === 'ok');
+  if (ok.length === 0) return [];
   return [
-    `[ ] **${item.level.toUpperCase()}**${moment} ${sentence(item.text)}`,
-    `  - Why: ${clause(item.because)}`,
-    `  - Source: ${sourceText(item.source)}.`,
-  ].join('\n');
+    section(2, 'No concern by the data of this case', [
+      'Confirm at the bedside.',
+      bullets(
+        ok.map(
+          (item) =>
+            `[ ] **OK** ${cite.sentence(item.text)} ${cite.sentence(item.because)} ${cite.mark(item.source)}`,
+        ),
+      ),
+    ]),
+  ];
+}
+
+function itemText(item: Item, cite: Citations): string {
+  const moment = item.level === 'stop' && item.moment ? ` (${item.moment})` : '';
+  return `[ ] **${item.level.toUpperCase()}**${moment} ${cite.sentence(item.text)} *Why: ${cite.clause(item.because)}* ${cite.mark(item.source)}`;
 }

@@ -1,7 +1,7 @@
 /** The blocks that close every document: cautions and provenance. */
 import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
-import { bullets, markdownText, section, sentence, table } from './markdown.js';
+import { bullets, markdownText, section, sentence } from './markdown.js';
 
 /** What a document's closing blocks rest on; a whole result fits. */
 export type Closing = Pick<
@@ -35,37 +35,25 @@ export function purposeBanner(result: Pick<Closing, 'purpose'>): string | undefi
 
 /** Provenance: what was read (with SHA-256), which program and rules, which 'today'. */
 export function provenanceSection(result: Closing): string {
-  const facts = table(
-    ['What', 'Value'],
-    [
-      ['Case', markdownText(result.case)],
-      ['Purpose', PURPOSE[result.purpose]],
-      [
-        'Scan date',
-        result.scan_date === undefined ? 'not stated in the case' : markdownText(result.scan_date),
-      ],
-      ['Today, from which lead times count', todayText(result)],
-      ['Program', `${markdownText(result.tool.name)}, version ${markdownText(result.tool.version)}`],
-      ['Rule set (hash)', markdownText(result.tool.rule_set)],
-      ...(result.tool.local_rules ?? []).map(({ file, rules }) => [
-        `Local rules of ${markdownText(file)}`,
-        rules.length > 0 ? rules.map(markdownText).join(', ') : 'none',
-      ]),
-    ],
+  const scan = result.scan_date === undefined ? 'date not stated' : markdownText(result.scan_date);
+  const facts = [
+    `Case ${markdownText(result.case)}; ${PURPOSE[result.purpose]}; CT: ${scan}; today: ${todayText(result)}.`,
+    `${markdownText(result.tool.name)} ${markdownText(result.tool.version)}, rule set ${markdownText(result.tool.rule_set)}.`,
+    ...(result.tool.local_rules ?? []).map(
+      ({ file, rules }) =>
+        `Local rules of ${markdownText(file)}: ${rules.length > 0 ? rules.map(markdownText).join(', ') : 'none'}.`,
+    ),
+  ];
+  const inputs = result.inputs.map(
+    (input) =>
+      `${markdownText(input.path)}, ${Math.round(input.bytes)} bytes, SHA-256 ${markdownText(input.sha256)}`,
   );
-  const inputs =
-    result.inputs.length > 0
-      ? table(
-          ['Input file', 'Bytes', 'SHA-256'],
-          result.inputs.map((input) => [
-            markdownText(input.path),
-            String(Math.round(input.bytes)),
-            markdownText(input.sha256),
-          ]),
-          ['left', 'right', 'left'],
-        )
-      : 'The result names no input file, so this document cannot be traced back to its data.';
-  return section(2, 'Provenance', [facts, inputs]);
+  return section(2, 'Provenance', [
+    bullets([...facts, ...inputs]),
+    inputs.length > 0
+      ? undefined
+      : 'The result names no input file, so this document cannot be traced back to its data.',
+  ]);
 }
 
 /** The standing cautions and those of the result, each once. */

@@ -1,11 +1,12 @@
 /** Shunt and virtual closure of plan.md. */
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Closure, Result, Shunt } from '../result/result.generated.js';
-import { bullets, clause, markdownText, numbered, section, sentence, table } from './markdown.js';
+import type { Citations } from './citations.js';
+import { bullets, clause, markdownText, section, sentence, table } from './markdown.js';
 import {
-  cellEstimate,
   closedText,
   compareNames,
+  type Interval,
   KINDS,
   type Kind,
   noFeederText,
@@ -13,7 +14,6 @@ import {
   percentInterval,
   quantity,
   shuntEstimate,
-  sourceText,
 } from './words.js';
 
 const METHOD: Record<Shunt['method'], string> = {
@@ -23,17 +23,17 @@ const METHOD: Record<Shunt['method'], string> = {
 };
 
 /** The shunt before treatment, each step with its numbers, then the one after treatment where there is one. */
-export function shuntSection(result: Result): string {
+export function shuntSection(result: Result, cite: Citations): string {
   const before = result.shunt
-    ? shuntBlocks(result.shunt)
+    ? shuntBlocks(result.shunt, cite)
     : ['Not computed: the result holds no arterial sample that a shunt can be computed from; see Findings.'];
   const after = result.shunt_after
-    ? [section(3, 'Shunt after treatment', shuntBlocks(result.shunt_after))]
+    ? [section(3, 'Shunt after treatment', shuntBlocks(result.shunt_after, cite))]
     : [];
   return section(2, 'Shunt', [...before, ...after]);
 }
 
-function shuntBlocks(shunt: Shunt): (string | undefined)[] {
+function shuntBlocks(shunt: Shunt, cite: Citations): (string | undefined)[] {
   const sample = shunt.sample ? ` Sample: ${markdownText(shunt.sample)}.` : '';
   const head =
     shunt.fraction !== undefined
@@ -43,14 +43,12 @@ function shuntBlocks(shunt: Shunt): (string | undefined)[] {
   const beside = besideLines(shunt);
   return [
     head,
-    steps.length > 0 ? numbered(steps) : undefined,
-    beside.length > 0 ? bullets(beside) : undefined,
-    shunt.assumed.length > 0
-      ? `Assumed, not measured in this patient:\n\n${bullets(shunt.assumed.map((text) => `${sentence(text)} ${KINDS.assumed.mark}`))}`
-      : shunt.fraction !== undefined
-        ? 'Nothing was assumed for this shunt.'
-        : undefined,
-    sensitivityText(shunt),
+    steps.length > 0 ? `${steps.join('; ')}.` : undefined,
+    beside.length > 0 ? beside.join(' ') : undefined,
+    shunt.assumed.length > 0 || shunt.fraction === undefined
+      ? undefined
+      : 'Nothing was assumed for this shunt.',
+    sensitivityText(shunt, cite),
   ];
 }
 
@@ -75,26 +73,20 @@ function shuntSteps(shunt: Shunt): string[] {
     : 'measured';
   const saturation: Kind = assumes(shunt, /arterial saturation|saturation from/i) ? 'derived' : 'measured';
   add(shunt.barometric_mmhg, (v) => `Barometric pressure PB: ${quantity(v, 0, 'mmHg', barometric)}`);
-  add(
-    shunt.alveolar_po2_mmhg,
-    (v) => `Alveolar PAO2, by the alveolar gas equation: ${quantity(v, 0, 'mmHg', 'derived')}`,
-  );
+  add(shunt.alveolar_po2_mmhg, (v) => `Alveolar PAO2: ${quantity(v, 0, 'mmHg', 'derived')}`);
   add(shunt.arterial_saturation_percent, (v) => `Arterial SaO2 used: ${quantity(v, 1, '%', saturation)}`);
   add(
     shunt.end_capillary_content_ml_dl,
-    (v) => `End-capillary oxygen content Cc′O2: ${quantity(v, 2, 'mL/dL', 'derived')}`,
+    (v) => `End-capillary content Cc′O2: ${quantity(v, 2, 'mL/dL', 'derived')}`,
   );
-  add(
-    shunt.arterial_content_ml_dl,
-    (v) => `Arterial oxygen content CaO2: ${quantity(v, 2, 'mL/dL', 'derived')}`,
-  );
+  add(shunt.arterial_content_ml_dl, (v) => `Arterial content CaO2: ${quantity(v, 2, 'mL/dL', 'derived')}`);
   add(
     shunt.av_difference_ml_dl,
     (v) => `Arterio-venous difference CaO2 − CvO2: ${quantity(v, 2, 'mL/dL', difference)}`,
   );
   add(shunt.venous_content_ml_dl, (v) => {
     const from = difference === 'measured' ? '' : `, from the ${difference} difference`;
-    return `Mixed venous oxygen content CvO2${from}: ${quantity(v, 2, 'mL/dL', 'derived')}`;
+    return `Mixed venous content CvO2${from}: ${quantity(v, 2, 'mL/dL', 'derived')}`;
   });
   const [cc, ca, cv] = [
     shunt.end_capillary_content_ml_dl,
@@ -139,17 +131,13 @@ function besideLines(shunt: Shunt): string[] {
   return lines;
 }
 
-function sensitivityText(shunt: Shunt): string | undefined {
+function sensitivityText(shunt: Shunt, cite: Citations): string | undefined {
   if (!shunt.sensitivity?.length) return undefined;
-  return `The same sample under another arterio-venous difference:\n\n${table(
-    ['Assumed difference', 'Qs/Qt', 'Source of the difference'],
-    shunt.sensitivity.map((row) => [
-      quantity(row.av_difference_ml_dl, 1, 'mL/dL', 'assumed'),
-      quantity(percent(row.fraction), 1, '%', 'derived'),
-      row.source ? sourceText(row.source) : 'not given',
-    ]),
-    ['right', 'right', 'left'],
-  )}`;
+  const rows = shunt.sensitivity.map((row) => {
+    const from = row.source ? ` ${cite.mark(row.source)}` : '';
+    return `${quantity(row.av_difference_ml_dl, 1, 'mL/dL', 'assumed')}${from} gives ${quantity(percent(row.fraction), 1, '%', 'derived')}`;
+  });
+  return `The same sample under another arterio-venous difference: ${rows.join('; ')}.`;
 }
 
 /** The virtual closure, step by step, with which numbers are bounds. */
@@ -165,19 +153,21 @@ export function closureSection(result: Result): string {
     ]);
   }
   const rows = result.closure.map(closureRow);
-  const assumed = [...new Set(result.closure.flatMap((step) => step.assumed ?? []))];
   return section(2, 'Virtual closure', [
-    'Expected numbers when the vessels named are closed; 95 % interval in brackets.',
     table(
-      ['Closed', 'Qs/Qt', 'SaO2 on room air', 'SaO2 on oxygen', 'Mean PA pressure', 'Cardiac output'],
+      [
+        'Closed',
+        'Qs/Qt, %',
+        'SaO2 on air, %',
+        'SaO2 on oxygen, %',
+        'Mean PA, mmHg, at most',
+        'Output, L/min, at least',
+      ],
       rows,
     ),
-    '≤ marks an upper bound (output taken as unchanged, no recruitment of the normal bed); ≥ marks a lower bound (driving pressure taken as unchanged). They are not forecasts.',
+    'All derived (d); 95 % interval in brackets. Pressure: upper bound (output unchanged, no recruitment of the normal bed). Output: lower bound (driving pressure unchanged). Not forecasts.',
     remainingText(result.closure),
     reasons.length > 0 ? bullets(reasons) : undefined,
-    assumed.length > 0
-      ? `Assumed:\n\n${bullets(assumed.map((text) => `${sentence(text)} ${KINDS.assumed.mark}`))}`
-      : undefined,
   ]);
 }
 
@@ -196,43 +186,55 @@ function closureRow(step: Closure): string[] {
     step.occlusion_percent !== undefined && step.occlusion_percent !== 100
       ? `, ${quantity(step.occlusion_percent, 0, '%', 'assumed')} of the lumen`
       : '';
-  const bound = (mark: string, cell: string): string => (cell === 'not computed' ? cell : `${mark} ${cell}`);
   const shunt = step.shunt_fraction === undefined ? undefined : percent(step.shunt_fraction);
+  const cell = (value: number | undefined, interval: Interval | undefined): string =>
+    value === undefined
+      ? 'not computed'
+      : `${fixed(value, 1)}${interval ? ` (${plainRange(interval)})` : ''}`;
   return [
     `**${closedText(step.closed)}**${occlusion}`,
-    cellEstimate(shunt, percentInterval(intervals?.shunt_fraction), 1, '%', 'derived'),
-    cellEstimate(step.so2_room_air_percent, intervals?.so2_room_air_percent, 1, '%', 'derived'),
-    cellEstimate(step.so2_on_oxygen_percent, intervals?.so2_on_oxygen_percent, 1, '%', 'derived'),
-    bound(
-      '≤',
-      cellEstimate(step.mean_pa_pressure_mmhg, intervals?.mean_pa_pressure_mmhg, 1, 'mmHg', 'derived'),
-    ),
-    bound(
-      '≥',
-      cellEstimate(step.cardiac_output_l_min, intervals?.cardiac_output_l_min, 1, 'L/min', 'derived'),
-    ),
+    cell(shunt, percentInterval(intervals?.shunt_fraction)),
+    cell(step.so2_room_air_percent, intervals?.so2_room_air_percent),
+    cell(step.so2_on_oxygen_percent, intervals?.so2_on_oxygen_percent),
+    cell(step.mean_pa_pressure_mmhg, intervals?.mean_pa_pressure_mmhg),
+    cell(step.cardiac_output_l_min, intervals?.cardiac_output_l_min),
   ];
 }
 
+const plainRange = ([low, high]: Interval): string => `${fixed(low, 1)} to ${fixed(high, 1)}`;
+
+/** Flow through what stays open, one line for each closure; shares of the shunt once where no closure changes them. */
 function remainingText(closure: readonly Closure[]): string | undefined {
-  const rows = closure.flatMap((step) =>
-    Object.entries(step.remaining ?? {})
-      .sort(([a], [b]) => compareNames(a, b))
-      .map(([name, flow]) => [
-        closedText(step.closed),
-        markdownText(name),
-        quantity(flow.flow_l_min, 2, 'L/min', 'derived'),
-        flow.share === undefined
-          ? ''
-          : `${fixed(percent(flow.share), 0)} %${flow.share_range ? ` (${rangeText(percentInterval(flow.share_range)!, 0, '%')})` : ''} ${KINDS.derived.mark}`,
-      ]),
-  );
+  const shares = new Map<string, Set<string>>();
+  const rows = closure.flatMap((step) => {
+    const open = Object.entries(step.remaining ?? {}).sort(([a], [b]) => compareNames(a, b));
+    for (const [name, { share, share_range: range }] of open) {
+      if (share === undefined) continue;
+      const text = `${fixed(percent(share), 0)} %${range ? ` (${rangeText(percentInterval(range)!, 0, '%')})` : ''} ${KINDS.derived.mark}`;
+      shares.set(name, (shares.get(name) ?? new Set()).add(text));
+    }
+    return open.length === 0 ? [] : [{ closed: closedText(step.closed), open }];
+  });
   if (rows.length === 0) return undefined;
-  return `Flow that remains; the range of a share spans the laws of flow with calibre that were tried:\n\n${table(
-    ['Closed', 'Still open', 'Flow', 'Share of the shunt'],
-    rows,
-    ['left', 'left', 'right', 'right'],
-  )}`;
+  const isSame = [...shares.values()].every((texts) => texts.size === 1);
+  const lines = rows.map(({ closed, open }) => {
+    const flows = open.map(([name, { flow_l_min: flow, share }]) => {
+      const part = isSame || share === undefined ? '' : ` (${fixed(percent(share), 0)} %)`;
+      return `${markdownText(name)} ${fixed(flow, 2)}${part}`;
+    });
+    return `${closed} closed: ${flows.join(', ')}`;
+  });
+  const once = isSame
+    ? [...shares].map(([name, texts]) => `${markdownText(name)} ${[...texts].join('')}`)
+    : [];
+  return [
+    once.length > 0
+      ? `Share of the shunt (range: the laws of flow with calibre that were tried): ${once.join(', ')}.`
+      : undefined,
+    `Flow that remains, L/min ${KINDS.derived.mark}:\n\n${bullets(lines)}`,
+  ]
+    .filter((part) => part !== undefined)
+    .join('\n\n');
 }
 
 function whyNoClosure(result: Result): string {

@@ -1,32 +1,29 @@
 /** Readiness, triggers for changing plans and follow-up of plan.md. */
-import type { Ready, Result } from '../result/result.generated.js';
+import type { Result } from '../result/result.generated.js';
 import { todayText } from './closing.js';
-import { bullets, clause, markdownText, section, sentence, table } from './markdown.js';
-import { counted, deviceKind, KINDS, sourceText, trimmed } from './words.js';
+import type { Citations } from './citations.js';
+import { bullets, clause, markdownText, section, sentence } from './markdown.js';
+import { FIRST_REASONS } from './plan-summary.js';
+import { counted, deviceKind, KINDS, trimmed } from './words.js';
 
-/** Both plans side by side, and what to order. */
+/** What stands behind the first page: further reasons, the rule that decided, what to order, the best of today. */
 export function readinessSection(result: Result): string {
-  const { plan_a, plan_b, order_list: orders } = result.readiness;
-  const rows = [['Plan A: embolise', plan_a] as const, ['Plan B: resect', plan_b] as const].map(
-    ([name, ready]) => readyRow(name, ready),
-  );
+  const { order_list: orders, because, decided_by: decided } = result.readiness;
   const list = orders?.length
-    ? `Order list:\n\n${table(
-        ['Item', 'Pieces', 'Ready by', 'For'],
-        orders.map((order) => [
-          markdownText(order.item),
-          counted(order.count, 'piece'),
-          order.ready_by ? markdownText(order.ready_by) : 'lead time not known',
-          order.for?.length ? order.for.map(markdownText).join(', ') : 'not stated',
-        ]),
+    ? `To order:\n\n${bullets(
+        orders.map((order) => {
+          const by = order.ready_by ? `by ${markdownText(order.ready_by)}` : 'lead time not known';
+          const for_ = order.for?.length ? ` for ${order.for.map(markdownText).join(', ')}` : '';
+          return `${markdownText(order.item)}, ${counted(order.count, 'piece')}${for_}, ${by}`;
+        }),
       )}`
-    : 'Nothing is on the order list.';
-  const decided = result.readiness.decided_by;
+    : 'Nothing to order.';
+  const further = because.slice(FIRST_REASONS).map(sentence);
   return section(2, 'Readiness', [
-    `Today: ${todayText(result)}.`,
-    table(['Plan', 'Ready today', 'Ready by', 'Missing', 'To confirm'], rows),
+    `Today: ${todayText(result)}. What is missing stands in the summary.`,
+    further.length > 0 ? `Further reasons for the advice:\n\n${bullets(further)}` : undefined,
+    decided === undefined ? undefined : `The advice follows rule ${markdownText(decided)}.`,
     todayBest(result),
-    decided === undefined ? undefined : `The recommendation follows rule ${markdownText(decided)}.`,
     list,
   ]);
 }
@@ -39,23 +36,7 @@ function todayBest(result: Result): string | undefined {
     (one) =>
       `**${markdownText(one.feeder)}**: ${deviceKind(one.kind)}, ${trimmed(one.diameter_mm)} mm diameter ${KINDS.stated.mark}, code ${markdownText(one.code)}, ${counted(one.count, 'piece')}.`,
   );
-  return `The best that the shelf allows today, whatever the kind of device:\n\n${bullets(lines)}`;
-}
-
-function readyRow(name: string, ready: Ready): string[] {
-  return [
-    `**${name}**`,
-    ready.ready_today ? (ready.unknown?.length ? 'yes, once confirmed' : 'yes') : '**no**',
-    ready.ready_by
-      ? markdownText(ready.ready_by)
-      : ready.ready_by_absent_because
-        ? `no date: ${clause(ready.ready_by_absent_because)}`
-        : ready.ready_today
-          ? 'today'
-          : 'no date can be given',
-    ready.missing.length > 0 ? ready.missing.map(markdownText).join('; ') : 'nothing',
-    ready.unknown?.length ? ready.unknown.map(markdownText).join('; ') : 'nothing',
-  ];
+  return `The best that the shelf allows today:\n\n${bullets(lines)}`;
 }
 
 const DIRECTION = {
@@ -64,8 +45,8 @@ const DIRECTION = {
   'b-to-a': 'From plan B to plan A',
 } as const;
 
-/** What makes the team leave a plan; those that this patient's data already meet come first. */
-export function triggerSection(result: Result): string {
+/** What makes the team leave a plan; those that this patient's data already meet come first and say why. */
+export function triggerSection(result: Result, cite: Citations): string {
   const triggers = result.readiness.triggers ?? [];
   if (triggers.length === 0) {
     return section(2, 'Triggers for changing plans', [
@@ -75,27 +56,23 @@ export function triggerSection(result: Result): string {
   const met = triggers.filter((trigger) => trigger.applies);
   const groups = (Object.keys(DIRECTION) as (keyof typeof DIRECTION)[]).flatMap((direction) => {
     const own = triggers.filter((trigger) => trigger.direction === direction);
-    const sorted = [
-      ...own.filter((trigger) => trigger.applies),
-      ...own.filter((trigger) => !trigger.applies),
-    ];
-    return sorted.map((trigger) => [
-      DIRECTION[direction],
-      sentence(trigger.text),
-      `${trigger.applies ? '**yes**' : 'no'}${trigger.because ? `: ${clause(trigger.because)}` : ''}`,
-      sourceText(trigger.source),
-    ]);
+    if (own.length === 0) return [];
+    const lines = [...own.filter((one) => one.applies), ...own.filter((one) => !one.applies)].map((one) => {
+      const why = one.because ? `: ${clause(one.because)}` : '';
+      return `${one.applies ? `**Met now${why}** ` : ''}${sentence(one.text)} ${cite.mark(one.source)}`;
+    });
+    return [section(3, DIRECTION[direction], [bullets(lines)])];
   });
   return section(2, 'Triggers for changing plans', [
     met.length > 0
       ? `**Met already by the data of this case: ${met.length} of ${triggers.length}.**`
       : 'None of these is met by the data of this case.',
-    table(['Change', 'When', 'Met already', 'Source'], groups),
+    ...groups,
   ]);
 }
 
 /** What is checked after the procedure, and when. */
-export function followUpSection(result: Result): string {
+export function followUpSection(result: Result, cite: Citations): string {
   const items = result.readiness.follow_up ?? [];
   if (items.length === 0) {
     return section(2, 'Follow-up', ['The result lists no follow-up; use the local protocol.']);
@@ -110,8 +87,7 @@ export function followUpSection(result: Result): string {
   return section(2, 'Follow-up', [
     bullets(
       items.map(
-        (item) =>
-          `${sentence(item.what)} When: ${when(item.from, item.to)}. Source: ${sourceText(item.source)}.`,
+        (item) => `**${when(item.from, item.to)}**: ${sentence(item.what)} ${cite.mark(item.source)}`,
       ),
     ),
   ]);

@@ -1,7 +1,8 @@
 /** The top of plan.md: everything a reader needs in one minute. */
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Result } from '../result/result.generated.js';
-import { clause, markdownText, section, sentence, table } from './markdown.js';
+import type { Citations } from './citations.js';
+import { bullets, clause, markdownText, numbered, section, sentence, table } from './markdown.js';
 import {
   counted,
   devicePhrase,
@@ -22,53 +23,54 @@ const RECOMMENDED: Record<Result['readiness']['recommended'], string> = {
   discuss: 'Discuss in the team before choosing',
 };
 
-/** The summary section: recommendation, stop findings, vessel by vessel, shunt, what to spare, what is missing. */
-export function summarySection(result: Result): string {
+/** Most reasons on the first page; the others stand under Readiness. */
+export const FIRST_REASONS = 3;
+
+/** The first page: advice and why, stops, what and how large, each vessel with its device, both plans. */
+export function summarySection(result: Result, cite: Citations): string {
   const { readiness } = result;
-  const because = readiness.because.map(sentence).join(' ') || 'The result gives no reason.';
+  const reasons = readiness.because.slice(0, FIRST_REASONS).map((text) => cite.sentence(text));
+  const more = readiness.because.length - reasons.length;
   const answers = table(
     ['Question', 'Answer'],
     [
-      ['Recommended', `**${RECOMMENDED[readiness.recommended]}.** ${because}`],
-      ['Stop-level findings', stops(result)],
-      ['Where is the lesion?', lesionAnswer(result)],
-      ['How large is the shunt?', shuntAnswer(result)],
-      ['What must be spared if the lobe is taken?', spareAnswer(result)],
-      ['Plan A (embolise): missing today', readyAnswer(readiness.plan_a)],
-      ['Plan B (resect): missing today', readyAnswer(readiness.plan_b)],
+      ['Lesion', lesionAnswer(result)],
+      ['Shunt', shuntAnswer(result)],
+      ['Plan A (embolise)', readyAnswer(readiness.plan_a)],
+      ['Plan B (resect)', readyAnswer(readiness.plan_b)],
+      ['To spare in plan B', spareAnswer(result)],
     ],
   );
   const names = targetNames(result);
   const vessels =
     names.length > 0
       ? table(
-          [
-            'Vessel to close',
-            'Landing calibre (95 % interval)',
-            'Device',
-            'Oversize (95 % interval)',
-            'On the shelf',
-          ],
+          ['Vessel to close', 'Landing calibre (95 % interval)', 'Device', 'Oversize', 'On the shelf'],
           names.map((name) => targetRow(result, name)),
         )
       : sentence(`${noFeederText(result)}, so no calibre and no device can be named`);
   return section(2, 'Summary', [
+    `**Advice: ${RECOMMENDED[readiness.recommended]}.**`,
+    reasons.length > 0 ? numbered(reasons) : 'The result gives no reason.',
+    more > 0 ? `${counted(more, 'further reason')} under Readiness.` : undefined,
+    stops(result, cite),
     answers,
     vessels,
-    'Marks behind a number: (m) measured, (d) derived, (a) assumed, (s) stated in the case or shelf file.',
+    'Marks: (m) measured, (d) derived, (a) assumed, (s) stated in the case or shelf file; [1] source, [cp] common practice.',
   ]);
 }
 
-function stops(result: Result): string {
+/** Every stop once; the rest of the plan refers to it. */
+function stops(result: Result, cite: Citations): string {
   const found = result.findings.filter((finding) => finding.level === 'stop');
   const items = result.checklist.filter(
     (item) => item.level === 'stop' && !found.some((finding) => finding.id === item.id),
   );
   const lines = [
-    ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${clause(finding.text)}`),
-    ...items.map((item) => `**STOP** ${sentence(item.text)} ${sentence(item.because)}`),
+    ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${cite.clause(finding.text)}`),
+    ...items.map((item) => `**STOP** ${cite.sentence(item.text)} ${cite.sentence(item.because)}`),
   ];
-  return lines.length > 0 ? [...new Set(lines)].join(' ') : 'None.';
+  return lines.length > 0 ? bullets([...new Set(lines)]) : 'No finding and no checklist item stops the plan.';
 }
 
 function lesionAnswer(result: Result): string {
@@ -105,9 +107,7 @@ function shuntBefore(shunt: Result['shunt'], isTreated: boolean): string {
 function spareAnswer(result: Result): string {
   const stake = result.resection?.at_stake ?? [];
   const also =
-    stake.length > 0
-      ? ` From anatomy, look for and keep: ${stake.map((one) => markdownText(one.name)).join('; ')}.`
-      : '';
+    stake.length > 0 ? ` ${counted(stake.length, 'structure')} to keep by anatomy: see Plan B.` : '';
   return `${markedToSpare(result)}${also}`;
 }
 
@@ -129,7 +129,7 @@ function markedToSpare(result: Result): string {
   if (marked.length > 0) {
     return `${marked.map(([name]) => `**${markdownText(name)}**`).join(', ')}; distance to the line of division not known.`;
   }
-  return 'No branch is marked to be spared in this case; look for unmarked ones on the source images.';
+  return 'No branch is marked; look for unmarked ones on the source images.';
 }
 
 function readyAnswer(ready: Result['readiness']['plan_a']): string {
@@ -141,12 +141,10 @@ function readyAnswer(ready: Result['readiness']['plan_a']): string {
         : 'No date can be given.';
   const unknown = ready.unknown?.length ? ` To confirm: ${ready.unknown.map(markdownText).join('; ')}.` : '';
   if (ready.ready_today && ready.missing.length === 0)
-    return unknown ? `Nothing known to be missing today.${unknown}` : 'Nothing: ready today.';
+    return unknown ? `**Ready once confirmed.**${unknown}` : '**Ready today.**';
   const missing =
-    ready.missing.length > 0
-      ? `${ready.missing.map(sentence).join(' ')}`
-      : 'Not ready; nothing named as missing.';
-  return `${missing} ${ready.ready_today ? 'Ready today all the same.' : date}${unknown}`;
+    ready.missing.length > 0 ? `${ready.missing.map(sentence).join(' ')}` : 'Nothing named as missing.';
+  return `${ready.ready_today ? '**Ready today**, without:' : '**Not ready.**'} ${missing}${ready.ready_today ? '' : ` ${date}`}${unknown}`;
 }
 
 function targetRow(result: Result, name: string): string[] {
@@ -160,7 +158,7 @@ function targetRow(result: Result, name: string): string[] {
       ? estimate(landing.calibre_mm, landing.calibre_interval_mm, 1, 'mm', 'measured')
       : `No landing zone: ${clause(vessel?.landing_absent_because ?? 'the result gives no reason')}`,
     (device && devicePhrase(device)) ??
-      `None chosen: ${clause(device?.absent_because ?? device?.if_none ?? 'the result holds no device for this vessel')}`,
+      (device ? '**none chosen**, see Plan A' : 'None chosen: the result holds no device for this vessel.'),
     oversizeCell(device),
     shelfCell(device),
   ];

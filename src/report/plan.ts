@@ -1,9 +1,10 @@
 import type { Result } from '../result/result.generated.js';
+import { Citations } from './citations.js';
 import { cautionsSection, provenanceSection, purposeBanner, todayText } from './closing.js';
 import type { FigureLink } from './figures/figures.js';
 import { document, markdownText, section } from './markdown.js';
-import { landingSection, lesionSection, vesselSection } from './plan-anatomy.js';
-import { figureSection, findingSection, legendSection, type ReportedValue } from './plan-notes.js';
+import { anatomySection } from './plan-anatomy.js';
+import { assumedSection, figureSection, findingSection, type ReportedValue } from './plan-notes.js';
 import { closureSection, shuntSection } from './plan-oxygen.js';
 import { followUpSection, readinessSection, triggerSection } from './plan-readiness.js';
 import { planASection, planBSection } from './plan-steps.js';
@@ -21,31 +22,30 @@ export interface PlanExtras {
 }
 
 /**
- * Writes plan.md. Nothing is computed; every number comes from the result and carries its unit and a mark
- * (measured, derived, assumed, stated). Text of the case is escaped. Same result, same bytes.
+ * Writes plan.md: one page that a meeting decides from, then the two plans in the order of use, then the evidence. Nothing is
+ * computed; every number comes from the result and carries its unit and a mark (measured, derived, assumed, stated).
+ * Text of the case is escaped. Same result, same bytes.
  * Errors: RangeError on a number that is not finite, which `checkResult` finds before.
  */
 export function renderPlan(result: Result, extras: PlanExtras = {}): string {
-  return document([
+  const cite = new Citations();
+  const sections = [
     titleBlock(result),
-    summarySection(result),
-    lesionSection(result),
-    vesselSection(result),
-    landingSection(result),
-    shuntSection(result),
-    closureSection(result),
-    planASection(result),
-    planBSection(result),
+    summarySection(result, cite),
+    planASection(result, cite),
+    planBSection(result, cite),
+    triggerSection(result, cite),
     readinessSection(result),
-    triggerSection(result),
-    followUpSection(result),
-    ...printSection(result),
+    followUpSection(result, cite),
+    ...printSection(result, cite),
+    anatomySection(result),
+    shuntSection(result, cite),
+    closureSection(result),
     figureSection(extras.figures ?? []),
-    legendSection(result, extras.values ?? []),
-    findingSection(result),
-    provenanceSection(result),
-    cautionsSection(result),
-  ]);
+    assumedSection(result, extras.values ?? [], cite),
+  ];
+  sections.push(findingSection(result, cite, sections.join('\n')));
+  return document([...sections, cite.section(), provenanceSection(result), cautionsSection(result)]);
 }
 
 function titleBlock(result: Result): string {

@@ -1,7 +1,8 @@
 /** Build space, overhang, time and material, cut and struts of a printed model, for gauges.md and plan.md. */
 import { fixed } from '../foundation/number-text.js';
 import type { Result } from '../result/result.generated.js';
-import { bullets, markdownText, section, sentence, table } from './markdown.js';
+import type { Citations } from './citations.js';
+import { bullets, markdownText, section, sentence } from './markdown.js';
 
 type Print = NonNullable<Result['print']>;
 
@@ -86,27 +87,20 @@ export function assemblyLines(print: Print): string[] {
   return lines.map((l) => sentence(l));
 }
 
-/** The printed model in plan.md; none where nothing is printed. */
-export function printSection(result: Result): string[] {
+/** The printed model in plan.md; none where nothing is printed. Everything else about it stands in gauges.md. */
+export function printSection(result: Result, cite: Citations): string[] {
   const { print } = result;
   if (!print || print.parts.length === 0) return [];
-  const rows = [
-    ['Files', 'print/ beside this plan; check points and all details in print/gauges.md'],
-    [
-      'Form',
-      `${print.hollow ? `hollow, wall ${fixed(print.wall_mm ?? 0, 2)} mm` : 'solid'}, ${print.process ?? 'process not stated'}, printed size over true size ${String(Number(fixed(print.scale ?? 1, 4)))}`,
-    ],
-    ...(print.size_mm ? [['Box of the model with its tag', `${box(print.size_mm)} mm`]] : []),
-    ...buildRows(print),
-    ['Check points for a caliper', fixed(print.gauges.length, 0)],
+  const form = print.hollow ? `Hollow, wall ${fixed(print.wall_mm ?? 0, 2)} mm` : 'Solid';
+  const size = print.size_mm ? `, ${box(print.size_mm)} mm with its tag` : '';
+  const lines = [
+    `${form}, ${print.process ?? 'process not stated'}, printed size over true size ${String(Number(fixed(print.scale ?? 1, 4)))}${size}; ${fixed(print.gauges.length, 0)} check points for a caliper. Check points, printer, overhang, material and time: print/gauges.md.`,
+    ...(print.build_volume?.bodies ?? [])
+      .filter(({ fits }) => !fits)
+      .map(({ name }) => `**${markdownText(name)} does not fit the printer as it stands.**`),
+    ...assemblyLines(print).map((line) => cite.marked(line)),
   ];
-  const assembly = assemblyLines(print);
-  return [
-    section(2, 'Printed model', [
-      table(['What', 'Value'], rows),
-      ...(assembly.length > 0 ? [bullets(assembly)] : []),
-    ]),
-  ];
+  return [section(2, 'Printed model', [bullets(lines)])];
 }
 
 /** Which faces an area of overhang counts. */

@@ -554,6 +554,13 @@ export interface Device {
   rejected: {
     code: string;
     why: string;
+    size?: {
+      diameter_mm: number;
+      oversize_percent: number;
+      window_percent?: Interval;
+      window_mm?: Interval;
+      is_nearest: boolean;
+    };
   }[];
   borderline: boolean;
   borderline_because?: string;

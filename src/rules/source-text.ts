@@ -2,8 +2,8 @@ import { SOURCES, type Source } from '../reference/sources.js';
 
 const HOW_READ: Record<Source['read'], string> = {
   opened: '',
-  excerpt: ' (abstract or quoted table)',
-  secondary: ' (as quoted elsewhere)',
+  excerpt: ' (excerpt)',
+  secondary: ' (quoted elsewhere)',
   memory: ' (from memory)',
 };
 

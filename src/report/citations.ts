@@ -1,0 +1,85 @@
+/** Numbered sources of one document: running text carries a short mark, the list at the end names each source once. */
+import { COMMON_PRACTICE, SOURCES } from '../reference/sources.js';
+import { citeOf, sourceText } from '../rules/source-text.js';
+import { bullets, clause, markdownText, section, sentence } from './markdown.js';
+
+/** Mark of what is common practice and rests on no publication. */
+const PRACTICE_MARK = '[cp]';
+
+/** Stand for a mark while a text is escaped; private-use characters, dropped from texts of the case beforehand. */
+const OPEN = '\ue000';
+const CLOSE = '\ue001';
+
+/** Every source as it may stand in brackets inside a text, and its full citation. */
+const IN_BRACKETS: readonly (readonly [string, string])[] = [
+  [COMMON_PRACTICE, COMMON_PRACTICE] as const,
+  ...Object.keys(SOURCES).flatMap((key) => [
+    [sourceText(key), sourceText(key)] as const,
+    [citeOf(key), sourceText(key)] as const,
+  ]),
+].sort(([a], [b]) => b.length - a.length);
+
+/** Hands out marks in the order of first use. */
+export class Citations {
+  private readonly numbers = new Map<string, number>();
+  private hasPractice = false;
+
+  /** `[3]` or `[cp]` for a source key or the words of a rule. */
+  mark(source: string): string {
+    const full = sourceText(source);
+    if (full === COMMON_PRACTICE) {
+      this.hasPractice = true;
+      return PRACTICE_MARK;
+    }
+    const number = this.numbers.get(full) ?? this.numbers.size + 1;
+    this.numbers.set(full, number);
+    return `[${number}]`;
+  }
+
+  /** A text as a sentence (see `markdown.ts`); sources that it names in brackets become marks. */
+  sentence(text: string): string {
+    return this.escaped(text, sentence);
+  }
+
+  /** A text for use after a colon; sources that it names in brackets become marks. */
+  clause(text: string): string {
+    return this.escaped(text, clause);
+  }
+
+  /** Finished Markdown, with the sources that it names in brackets as marks. */
+  marked(markdown: string): string {
+    return this.escaped(markdown, (same) => same);
+  }
+
+  private escaped(text: string, render: (text: string) => string): string {
+    let bare = text.replace(/[\ue000\ue001]/g, '');
+    const marks: string[] = [];
+    for (const [words, full] of IN_BRACKETS) {
+      if (!bare.includes(`(${words})`)) continue;
+      const mark = this.mark(full);
+      for (let at = bare.indexOf(`(${words})`); at >= 0; at = bare.indexOf(`(${words})`)) {
+        marks.push(mark);
+        const [before, after] = [bare.slice(0, at).trimEnd(), bare.slice(at + words.length + 2)];
+        // a full stop behind the bracket belongs to the sentence before it
+        const rest = after.startsWith('.') && /[.!?]$/.test(before) ? after.slice(1) : after;
+        bare = `${before} ${OPEN}${marks.length - 1}${CLOSE}${rest}`;
+      }
+    }
+    if (marks.length === 0) return render(text);
+    const trailing = new RegExp(`((?: ${OPEN}\\d+${CLOSE})+)\\.?$`).exec(bare);
+    const body = trailing ? bare.slice(0, trailing.index) : bare;
+    return `${render(body)}${trailing?.[1] ?? ''}`.replace(
+      new RegExp(`${OPEN}(\\d+)${CLOSE}`, 'g'),
+      (_, index) => marks[Number(index)],
+    );
+  }
+
+  /** The list of every source that was marked. */
+  section(): string {
+    const rows = [...this.numbers].map(([full, number]) => `[${number}] ${markdownText(full)}`);
+    if (this.hasPractice) rows.push(`${PRACTICE_MARK} ${COMMON_PRACTICE}`);
+    return section(2, 'Sources', [
+      rows.length > 0 ? bullets(rows) : 'No statement of this plan rests on a source.',
+    ]);
+  }
+}
