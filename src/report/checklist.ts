@@ -108,5 +108,5 @@ function okSection(items: readonly Item[], cite: Citations): string[] {
 
 function itemText(item: Item, cite: Citations): string {
   const moment = item.level === 'stop' && item.moment ? ` (${item.moment})` : '';
-  return `[ ] **${item.level.toUpperCase()}**${moment} ${cite.sentence(item.text)} *Why: ${cite.clause(item.because)}* ${cite.mark(item.source)}`;
+  return `[ ] **${item.level.toUpperCase()}**${moment} ${cite.sentence(item.text)} Why: ${cite.clause(item.because)} ${cite.mark(item.source)}`;
 }

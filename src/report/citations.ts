@@ -52,6 +52,7 @@ export class Citations {
   }
 
   private escaped(text: string, render: (text: string) => string): string {
+    if (!text.includes('(')) return render(text);
     let bare = text.replace(/[\ue000\ue001]/g, '');
     const marks: string[] = [];
     for (const [words, full] of IN_BRACKETS) {

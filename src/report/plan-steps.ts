@@ -221,7 +221,7 @@ function stakeText(stake: Resection['at_stake'], cite: Citations): string | unde
 }
 
 function stepText(step: Resection['steps'][number], cite: Citations): string {
-  const see = step.see ? ` *You will see: ${clause(step.see)}*` : '';
+  const see = step.see ? ` You will see: ${clause(step.see)}` : '';
   return `**${markdownText(step.stage)}**: ${clause(step.text)}${see} ${cite.mark(step.source)}`;
 }
 

@@ -55,7 +55,7 @@ describe('a demo case', () => {
   });
 
   it('answers the questions of a reader who opens only plan.md', () => {
-    const summary = readFileSync(join(dir, 'plan', 'plan.md'), 'utf8').split('## Lesion')[0];
+    const summary = readFileSync(join(dir, 'plan', 'plan.md'), 'utf8').split('## Plan A')[0];
     for (const text of [
       '6.8 mm',
       '4.2 mm',
@@ -64,8 +64,8 @@ describe('a demo case', () => {
       '31.8 %',
       'B1',
       'S8',
-      'Recommended',
-      'missing today',
+      '**Advice: ',
+      'Ready once confirmed',
     ])
       expect(summary).toContain(text);
   });
