@@ -3,25 +3,18 @@ import type { FileReader } from './file-reader.js';
 
 /** Fields that are read and checked, and that no computation or document uses. Whoever uses one takes it off. */
 const FIELDS = [
-  'bleeding',
-  'blood.ferritin',
-  'blood.transferrin_saturation',
   'circulation.cardiac_output_method',
   'circulation.oxygen_uptake_method',
   'gases[].on',
   'lesion.other_lesions',
-  'patient.anticoagulant',
-  'patient.blood_group',
   'patient.heart_rate',
-  'patient.oximetry',
   'planned.session',
   'surfaces.drop_below',
   'surfaces.mend',
-  'team',
 ] as const;
 
 /** Entries of `patient.history` that nothing asks for. */
-const HISTORY = ['atrial-fibrillation', 'heart-failure', 'iron-deficiency', 'liver-avm'];
+const HISTORY = ['atrial-fibrillation'];
 
 /** One note that names what the file says and the plan leaves aside, so that nothing is ignored in silence. */
 export function fieldsNotUsed(reader: FileReader, findings: Finding[]): void {

@@ -83,7 +83,7 @@ export const NORMAL_CIRCULATION: FittedCirculation = {
   wedgeMmHg: c.normalWedgePressureMmHg.value,
 };
 
-/** What the PA pressure now, and after the closure that could raise it most, means by the limits of the rules. */
+/** What the PA pressure after the closure that could raise it most means by the limits of the rules. */
 export function pressureFindings(
   circulation: ClosureCirculation,
   after: { closed: string; mmHg: number } | undefined,
@@ -92,24 +92,8 @@ export function pressureFindings(
   if (!circulation.meanPaIsMeasured || !circulation.isUsable) return [];
   const now = circulation.fitted.meanPaMmHg;
   const limit = ruleNumber(rules, 'pulmonary-hypertension');
-  const severe = ruleNumber(rules, 'severe-pulmonary-hypertension');
   const largestRise = ruleNumber(rules, 'largest-published-rise');
   const found: Finding[] = [];
-  if (now > limit.value) {
-    const isSevere = now >= severe.value;
-    found.push(
-      finding(
-        isSevere ? 'stop' : 'caution',
-        'pulmonary-hypertension',
-        'circulation.mean_pa_pressure',
-        `Mean PA pressure ${fixed(now, 0)} mmHg: pulmonary hypertension (above ${limit.value} ${limit.unit}, ${citeOf(limit.source)}). ${
-          isSevere
-            ? `From ${severe.value} ${severe.unit} it is severe (${citeOf(severe.source)}): no closure before a specialist decision with right-heart catheter.`
-            : `A relative contraindication to embolisation (${SOURCES['bts-2017'].cite}): look for a hepatic malformation and anaemia, and discuss before closing.`
-        }`,
-      ),
-    );
-  }
   if (after && after.mmHg > limit.value && after.mmHg > now) {
     found.push(
       finding(

@@ -1,3 +1,4 @@
+import { isBleeding } from '../case/bleeding.js';
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
@@ -26,13 +27,14 @@ import {
 } from './closure-state.js';
 import { closureOrder, type FeederShares, feederShares } from './feeder-shares.js';
 import { flowFindings } from './flow-plausibility.js';
+import { judgePressure, pulmonaryPressureFindings } from './pulmonary-pressure.js';
 import { countResection, type ResectionCount } from './resection-count.js';
 import { middle95 } from './seeded-random.js';
 
 export interface ClosureInput {
   vessels: readonly VesselMeasure[];
   shunt?: Shunt;
-  case: Pick<Case, 'blood' | 'circulation' | 'gases' | 'lesion' | 'patient' | 'surgery'>;
+  case: Pick<Case, 'bleeding' | 'blood' | 'circulation' | 'gases' | 'lesion' | 'patient' | 'surgery'>;
   rules: Pick<Rules, 'byId'>;
   /** How far each feeder is closed, 0..1; left out: 1. */
   occlusion?: number;
@@ -71,6 +73,8 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
     throw new RangeError(`occlusion is ${occlusion}; it is from 0 to 1`);
   const sets = input.sets ?? [...closureSets(names, order.length > 0 ? order : names), 'lobe' as const];
   const findings = vesselFindings(input.vessels, shares);
+  const pressure = judgePressure(input.case.circulation, input.shunt, input.rules);
+  findings.push(...pulmonaryPressureFindings(pressure, input.rules, isBleeding(input.case)));
   const fraction = input.shunt?.fraction;
   if (fraction === undefined) {
     const because = `the shunt is not known: ${input.shunt?.absent_because ?? 'there is no usable blood gas'}`;

@@ -6,6 +6,7 @@ import type { FeederToClose } from '../devices/feeder.js';
 import { planDevices } from '../devices/plan-devices.js';
 import { closureTable } from '../physiology/closure-table.js';
 import { computeShunt, shuntInputOfCase } from '../physiology/compute-shunt.js';
+import { judgePressure } from '../physiology/pulmonary-pressure.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
 import { countResection } from '../physiology/resection-count.js';
 import { shuntChange } from '../physiology/shunt-change.js';
@@ -20,6 +21,7 @@ import { lesionKind } from './lesion-kind.js';
 import { isNoneOpen } from './none-open.js';
 import { planReadiness } from './readiness.js';
 import type { PlanInput } from './readiness-facts.js';
+import { stockToday, urgentPlan } from './urgent.js';
 import { vesselResults } from './vessel-result.js';
 
 /** Everything a plan rests on, read and measured. */
@@ -78,18 +80,19 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
         ),
       );
   }
+  const toClose = feeders.map(
+    (v): FeederToClose => ({
+      name: v.name,
+      calibreMm: v.landing?.calibreMm,
+      calibreIntervalMm: v.landing?.calibreIntervalMm,
+      largestWidthMm: v.landing?.largestWidthMm,
+      zoneLengthMm: v.landing?.lengthMm,
+      toSacMm: v.landing?.toSacMm,
+      absentBecause: v.landingAbsentBecause,
+    }),
+  );
   const devices = planDevices(
-    feeders.map(
-      (v): FeederToClose => ({
-        name: v.name,
-        calibreMm: v.landing?.calibreMm,
-        calibreIntervalMm: v.landing?.calibreIntervalMm,
-        largestWidthMm: v.landing?.largestWidthMm,
-        zoneLengthMm: v.landing?.lengthMm,
-        toSacMm: v.landing?.toSacMm,
-        absentBecause: v.landingAbsentBecause,
-      }),
-    ),
+    toClose,
     {
       shelf,
       allergies: subject.patient.allergies,
@@ -134,13 +137,16 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     shuntAfter: after.shunt,
     closure: closure.rows,
     devices: devices.devices,
+    stock: stockToday(toClose, { shelf, allergies: subject.patient.allergies, rules }),
     resection,
     nickelByCode: new Map((shelf?.devices ?? []).map((d) => [d.code, d.nickel ?? 'unknown'])),
     today: today.date,
   };
   const checklist = buildChecklist(input);
   const readiness = planReadiness({ ...input, orderList: devices.orderList, bestToday: devices.bestToday });
-  findings.push(...checklist.findings, ...readiness.findings);
+  const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
+  findings.push(...checklist.findings, ...readiness.findings, ...urgent.findings);
+  const pressure = judgePressure(subject.circulation, before.shunt, rules);
 
   const drains = lesion.vessels.filter((v) => v.role === 'drain').length;
   const result = withoutUndefined<Result>({
@@ -190,6 +196,15 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     closure: closure.rows,
     closure_order: closure.order,
     devices: devices.devices,
+    pulmonary_pressure: pressure && {
+      reading: pressure.reading,
+      class: pressure.class,
+      resistance_wu: pressure.resistanceWu,
+      bed_resistance_wu: pressure.bedResistanceWu,
+      bed_resistance_interval_wu: pressure.bedIntervalWu,
+      text: pressure.text,
+    },
+    urgent: urgent.urgent,
     resection,
     readiness: readiness.readiness,
     print: basis.print,

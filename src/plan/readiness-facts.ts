@@ -1,3 +1,4 @@
+import { bleedingState } from '../case/bleeding.js';
 import { AT_HAND_ITEMS, type Case } from '../case/case.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
@@ -5,7 +6,8 @@ import { isOnAir } from '../physiology/sample-agreement.js';
 import { listedStructures, stated, surgeryFacts } from '../resection/surgery-facts.js';
 import type { Result } from '../result/result.generated.js';
 import type { Facts } from '../rules/facts.js';
-import type { Rules } from '../rules/rule.js';
+import { judgePressure } from '../physiology/pulmonary-pressure.js';
+import { numberOf, type Rules } from '../rules/rule.js';
 import { isNoneOpen } from './none-open.js';
 import { bodyFacts } from './body-facts.js';
 import { curacao } from './checklist-curacao.js';
@@ -21,6 +23,8 @@ export interface PlanInput {
   closure?: Result['closure'];
   devices?: Result['devices'];
   resection?: Result['resection'];
+  /** Code of the device in stock that closes each feeder, allergies set aside; absent without a shelf. */
+  stock?: Readonly<Record<string, string | undefined>>;
   /** Shelf code to nickel, for the checklist. */
   nickelByCode?: ReadonlyMap<string, 'yes' | 'no' | 'unknown'>;
   /** ISO date that lead times count from. */
@@ -35,6 +39,7 @@ export function planFacts(input: PlanInput): Facts {
     ...lesionFacts(input),
     ...gasFacts(input),
     ...deviceFacts(input),
+    ...bleedingFacts(input),
     ...surgeryFacts(input.case, {
       ...(resection?.predicted_fev1_percent !== undefined && { fev1Percent: resection.predicted_fev1_percent }),
       ...(resection?.predicted_dlco_percent !== undefined && { dlcoPercent: resection.predicted_dlco_percent }),
@@ -50,10 +55,56 @@ function atHandFacts({ atHand }: Case): Facts {
   return Object.fromEntries(AT_HAND_ITEMS.map((item) => [`at_hand.${item}`, stated(atHand[item])]));
 }
 
-function patientFacts({ case: theCase, rules }: PlanInput): Facts {
-  const { patient, blood, circulation } = theCase;
+/** Which of the questions that any advice rests on the case leaves open. */
+function unansweredBasics({ lesion, patient }: Case, rules: Rules): string[] {
+  const { ageYears: age, sex } = patient;
+  const mayBePregnant =
+    sex !== 'male' &&
+    (age === undefined || (age >= numberOf(rules, 'pregnancy-age-from') && age < numberOf(rules, 'pregnancy-age-to')));
+  return [
+    ...(lesion.side === undefined ? ['side'] : []),
+    ...(lesion.lobe === undefined ? ['lobe'] : []),
+    ...(age === undefined ? ['age'] : []),
+    ...(patient.allergies === undefined ? ['allergies'] : []),
+    ...(mayBePregnant && stated(patient.pregnant) === undefined ? ['pregnancy'] : []),
+  ];
+}
+
+const anticoagulantText = (given: Case['patient']['anticoagulant']): string | undefined =>
+  given &&
+  [given.agent, given.dose, given.lastDose && `last dose ${given.lastDose}`].filter((part) => part !== undefined).join(', ');
+
+function bleedingFacts({ case: { bleeding }, devices, stock }: PlanInput): Facts {
+  const into = bleeding?.into ?? 'unknown';
+  const goes = (where: 'airway' | 'chest'): string =>
+    [where, 'both', 'unknown'].includes(into) ? 'yes' : 'no';
+  const names = Object.keys(devices ?? {});
+  const closes = stock && names.filter((name) => stock[name] !== undefined);
+  return {
+    'bleeding.active': bleedingState(bleeding),
+    'bleeding.stable': bleeding?.stable ?? 'unknown',
+    'bleeding.when':
+      bleeding?.now === 'yes'
+        ? 'now'
+        : bleeding?.within24h === 'yes'
+          ? 'within 24 hours'
+          : bleeding && bleedingState(bleeding) === 'unknown'
+            ? 'at a time not stated'
+            : undefined,
+    'bleeding.airway': goes('airway'),
+    'bleeding.chest': goes('chest'),
+    'stock.closes': closes?.length,
+    'stock.closes_names': closes,
+    'stock.lacks_names': stock && names.filter((name) => stock[name] === undefined),
+  };
+}
+
+function patientFacts({ case: theCase, rules, shunt }: PlanInput): Facts {
+  const { patient, blood, circulation, lesion } = theCase;
   const score = curacao(theCase);
-  const { meanPaPressureMmHg: mean, wedgePressureMmHg: wedge, cardiacOutputLMin: output } = circulation;
+  const pressure = judgePressure(circulation, shunt, rules);
+  const unanswered = unansweredBasics(theCase, rules);
+  const listed = (...words: string[]): string[] => patient.history.filter((word) => words.includes(word));
   return {
     'patient.age': patient.ageYears,
     'patient.sex': stated(patient.sex),
@@ -69,11 +120,27 @@ function patientFacts({ case: theCase, rules }: PlanInput): Facts {
     'curacao.score': score.score,
     'curacao.open': score.open,
     'curacao.reading': score.reading,
-    'circulation.mean_pa': mean,
-    'circulation.wedge': wedge,
-    'circulation.resistance':
-      mean === undefined || wedge === undefined || output === undefined || output <= 0 ? undefined : (mean - wedge) / output,
     ...bodyFacts(theCase, rules),
+    'patient.gestation':
+      patient.gestationWeeks === undefined ? 'weeks not given' : `${fixed(patient.gestationWeeks, 0)} weeks`,
+    'patient.blood_group': patient.bloodGroup ?? 'not known',
+    'lesion.other_side': lesion.side && (lesion.side === 'left' ? 'right' : 'left'),
+    'patient.anticoagulant': anticoagulantText(patient.anticoagulant),
+    'blood.ferritin': blood.ferritinUgL,
+    'blood.transferrin_saturation':
+      blood.transferrinSaturationFraction === undefined ? undefined : 100 * blood.transferrinSaturationFraction,
+    'history.bleeding': listed('haemoptysis', 'haemothorax'),
+    'history.brain': listed('stroke', 'tia', 'brain-abscess'),
+    'history.pressure': listed('pulmonary-hypertension', 'heart-failure', 'liver-avm'),
+    'case.unanswered': unanswered.length,
+    'case.unanswered_names': unanswered,
+    'circulation.mean_pa': circulation.meanPaPressureMmHg,
+    'circulation.wedge': circulation.wedgePressureMmHg,
+    'circulation.resistance': pressure?.resistanceWu,
+    'circulation.bed_resistance': pressure?.bedResistanceWu,
+    'circulation.pressure': pressure?.reading,
+    'circulation.class': pressure?.class,
+    'circulation.pressure_text': pressure?.text,
   };
 }
 
@@ -120,6 +187,7 @@ function gasFacts({ case: theCase, shunt, shuntAfter, closure, lesion }: PlanInp
     'shunt.words': shuntWords(shunt),
     'shunt.after_words': shuntWords(shuntAfter),
     'shunt.room_air_saturation': percent(air?.so2Fraction),
+    'patient.usual_saturation': percent(theCase.patient.oximetry?.lyingFraction ?? air?.so2Fraction),
     'closure.shunt_percent': percent(all?.shunt_fraction),
     'closure.mean_pa': all?.mean_pa_pressure_mmhg,
   };

@@ -1,3 +1,4 @@
+import { isBleeding } from '../case/bleeding.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { dayNumber } from '../foundation/iso-date.js';
 import type { Ready, Result } from '../result/result.generated.js';
@@ -25,11 +26,11 @@ export interface ReadinessInput extends PlanInput {
 export function planReadiness(input: ReadinessInput): { readiness: Readiness; findings: Finding[] } {
   const { rules } = input;
   const facts = planFacts(input);
-  const decision = decide(facts, rules, input.case.planned.approach);
+  const decision = decide(facts, rules, input.case);
   const findings: Finding[] = [...decision.findings];
   const withDecision = { ...facts, 'planned.recommended': decision.recommended };
   const follow = followUp(withDecision, rules, input.case.planned.date);
-  findings.push(...follow.findings, ...patientAdvice(facts, rules));
+  findings.push(...follow.findings, ...patientAdvice(facts, rules), ...askAboutBleeding(facts));
   return {
     readiness: {
       plan_a: readinessOfA(facts, input),
@@ -46,6 +47,15 @@ export function planReadiness(input: ReadinessInput): { readiness: Readiness; fi
   };
 }
 
+/** A bleed in the history, or half an answer about one, asks whether it bleeds now. */
+function askAboutBleeding(facts: Facts): Finding[] {
+  const listed = facts['history.bleeding'] as readonly string[];
+  if (facts['bleeding.active'] !== 'unknown' || (listed.length === 0 && facts['bleeding.when'] === undefined)) return [];
+  const why = listed.length > 0 ? `The history lists ${listed.join(', ')}` : 'The case gives a bleed without saying when';
+  const text = `${why}. Does it bleed now, or did it within 24 hours? Write bleeding.now, within_24_h and stable.`;
+  return [finding('caution', 'bleeding-not-stated', 'bleeding', text)];
+}
+
 interface Decision {
   recommended: DecisionRule['recommend'];
   because: string[];
@@ -54,18 +64,34 @@ interface Decision {
   findings: Finding[];
 }
 
-/** The recommendation for a patient's facts; `approach` other than `auto` comes from the case and overrides. */
-function decide(facts: Facts, rules: Rules, approach: 'auto' | 'embolise' | 'resect'): Decision {
-  const holding = rulesOf(rules, 'decision').filter((rule) => verdictOf(rule.when, facts, rules) === 'holds');
+/**
+ * The recommendation for a patient's facts; `planned.approach` other than `auto` is the team's word and overrides, except
+ * while the lesion bleeds: then the rules about bleeding decide.
+ */
+function decide(facts: Facts, rules: Rules, subject: ReadinessInput['case']): Decision {
+  const bleeds = isBleeding(subject);
+  const { approach } = subject.planned;
+  const said = rulesOf(rules, 'decision').filter(
+    (rule) => !(bleeds && rule.elective) && verdictOf(rule.when, facts, rules) === 'holds',
+  );
+  const holding = said.filter((rule) => !rule.beside);
   const reason = (rule: DecisionRule): string =>
     `${fillText(rule.text, facts, rules.byId)} (${sourceText(rule.source)})`;
   const first = holding[0];
   if (first === undefined) {
-    const because = ['No rule of the recommendation holds for what the case says.'];
+    const because = ['No rule of the recommendation holds for what the case says.', ...said.map(reason)];
     return { recommended: 'discuss', because, decidedBy: 'no-rule-holds', findings: [] };
   }
-  const others = holding.slice(1).filter((rule) => rule.recommend !== 'embolise');
+  const others = said.filter(
+    (rule) => rule !== first && (rule.beside || (rule.recommend !== 'embolise' && !rule.id.startsWith('bleeding-'))),
+  );
   const reasons = [first, ...others].map(reason);
+  if (bleeds) {
+    const text = `${reasons[0]} This decides before everything else.`;
+    const findings = [finding('stop', 'bleeding', 'bleeding', text)];
+    const because = approach === 'auto' ? reasons : [...reasons, `The case asks for planned.approach: ${approach}; a bleed decides first.`];
+    return { recommended: first.recommend, because, decidedBy: first.id, findings };
+  }
   if (approach === 'auto') {
     return { recommended: first.recommend, because: reasons, decidedBy: first.id, findings: [] };
   }

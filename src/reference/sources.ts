@@ -59,6 +59,10 @@ export const SOURCES = {
     read: 'secondary',
   },
   'esc-ers-2022': { cite: 'ESC/ERS Guidelines on pulmonary hypertension, 2022', read: 'excerpt' },
+  'esc-ers-2022-severe': {
+    cite: 'ESC/ERS Guidelines on pulmonary hypertension, 2022 (severe in lung disease: above 5 Wood units)',
+    read: 'memory',
+  },
   'esc-ers-2015': { cite: 'ESC/ERS Guidelines on pulmonary hypertension, 2015', read: 'memory' },
   'ers-normal-haemodynamics': {
     cite: 'European Respiratory Society, table of normal right-heart values',
@@ -66,6 +70,35 @@ export const SOURCES = {
   },
   'shovlin-2008-pressure': {
     cite: 'Eur Respir J 2008;32:162 (PA pressure in 43 embolised patients)',
+    read: 'excerpt',
+  },
+  'err-2009-left-open': {
+    cite: 'Eur Respir Rev 2009;18:42 (severe hypertension, feeder left open, fatal haemothorax)',
+    read: 'excerpt',
+  },
+  'bmc-2021-ruptured': {
+    cite: 'BMC Pulm Med 2021, s12890-021-01604-5 (18 patients who bled, all stopped by embolisation)',
+    read: 'excerpt',
+  },
+  'gershon-2001': {
+    cite: 'Gershon et al., Chest 2001;119:470 (embolisation of 7 pregnant women)',
+    read: 'excerpt',
+  },
+  'chest-2010-tamponade': {
+    cite: 'Chest 2010;137:705 (drain only after closure, 2 of 2 lived)',
+    read: 'excerpt',
+  },
+  'pa-rupture-protocol': {
+    cite: 'PMC4252348 (protocol for rupture of a pulmonary artery by a catheter)',
+    read: 'secondary',
+  },
+  'chest-2020-haemoptysis': { cite: 'Chest 2020;157:77 (haemoptysis, as quoted)', read: 'secondary' },
+  'gopinath-2023': {
+    cite: 'Gopinath et al., Chest 2023;163:1176 (tranexamic acid, 110 patients)',
+    read: 'excerpt',
+  },
+  'crit-care-2023-air': {
+    cite: 'Crit Care 2023;27 (hyperbaric oxygen in cerebral gas embolism, 10 studies)',
     read: 'excerpt',
   },
   'bts-2017': { cite: 'BTS Clinical Statement on PAVM, Thorax 2017;72:1154', read: 'excerpt' },

@@ -11,12 +11,19 @@ export type Interval = [number, number];
  */
 export type Point = [number, number, number];
 /**
- * Published limits of agreement with what is measured afterwards.
+ * Compliant balloon for the first feeder.
  *
  * @minItems 2
  * @maxItems 2
  */
 export type Interval1 = [number, number];
+/**
+ * Published limits of agreement with what is measured afterwards.
+ *
+ * @minItems 2
+ * @maxItems 2
+ */
+export type Interval2 = [number, number];
 /**
  * Point of the case that is the print's origin: print = (case - origin) times scale.
  *
@@ -145,6 +152,63 @@ export interface Result {
   closure_order?: string[];
   devices: {
     [k: string]: Device;
+  };
+  /**
+   * What the measured pressures say before anything is closed.
+   */
+  pulmonary_pressure?: {
+    reading: "normal" | "raised" | "not classifiable" | "severe";
+    class?: string;
+    /**
+     * Of the whole lung, shunt included, Wood units.
+     */
+    resistance_wu?: number;
+    /**
+     * Of the normal bed alone, Wood units.
+     */
+    bed_resistance_wu?: number;
+    bed_resistance_interval_wu?: Interval;
+    text: string;
+  };
+  /**
+   * The hour of a bleed; on standby unless the case bleeds.
+   */
+  urgent?: {
+    state: "bleeding" | "standby";
+    /**
+     * The first to close.
+     */
+    feeder?: string;
+    /**
+     * Device in stock that fits the first feeder; null where none does.
+     */
+    device_code: string | null;
+    /**
+     * Date of the shelf.
+     */
+    stock_as_of?: string;
+    feeders: {
+      name: string;
+      calibre_mm?: number;
+      calibre_interval_mm?: Interval;
+      landing_length_mm?: number;
+      device_code: string | null;
+      balloon_mm?: Interval;
+    }[];
+    balloon_mm?: Interval1;
+    clamp_site: string;
+    call: {
+      role: string;
+      /**
+       * As written in the case; absent: ask.
+       */
+      contact?: string;
+    }[];
+    steps: {
+      id: string;
+      text: string;
+      source: string;
+    }[];
   };
   resection?: Resection;
   readiness: {
@@ -614,7 +678,7 @@ export interface Resection {
   }[];
   predicted_fev1_l?: number;
   predicted_fev1_percent?: number;
-  predicted_fev1_percent_interval?: Interval1;
+  predicted_fev1_percent_interval?: Interval2;
   predicted_dlco_percent?: number;
   predicted_dlco_percent_interval?: Interval;
   predicted_because?: string;

@@ -20,6 +20,7 @@ const FILES = [
   'readiness.yaml',
   'risk-items.yaml',
   'counselling.yaml',
+  'urgent.yaml',
   'print-process.yaml',
   'compare.yaml',
   'register.yaml',

@@ -32,11 +32,12 @@ const KEYS: Record<RuleKind, string[]> = {
   step: ['lobes', 'sides', 'stage', 'see?', 'when?'],
   keep: ['lobes', 'sides', 'name'],
   item: ['moment', 'cases', 'ask'],
-  decision: ['recommend', 'when'],
+  decision: ['recommend', 'when', 'elective?', 'beside?'],
   trigger: ['direction', 'when?', 'because?'],
   need: ['plan', 'met?', 'when?', 'missing?', 'blocks?'],
   'follow-up': ['from_days?', 'to_days?', 'when?'],
   sentence: ['section', 'when?'],
+  urgent: ['when?'],
 };
 const KINDS = Object.keys(KEYS) as RuleKind[];
 
@@ -123,7 +124,11 @@ function readKind(
     case 'decision': {
       const words = ['embolise', 'resect', 'discuss'] as const;
       const recommend = wordAt(at, get('recommend'), words, `${what}, recommend`);
-      return recommend && when && { ...base, kind, recommend, when };
+      const flag = (key: string): boolean => found.has(key) && flagAt(at, get(key), `${what}, ${key}`);
+      return (
+        recommend &&
+        when && { ...base, kind, recommend, when, elective: flag('elective'), beside: flag('beside') }
+      );
     }
     case 'trigger': {
       const words = ['a-to-b', 'b-to-a', 'stop-and-discuss'] as const;
@@ -169,6 +174,8 @@ function readKind(
         section: textAt(at, get('section'), `${what}, section`) ?? '',
         ...(when && { when }),
       };
+    case 'urgent':
+      return { ...base, kind, ...(when && { when }) };
   }
 }
 

@@ -79,6 +79,10 @@ export interface DecisionRule extends RuleBase {
   kind: 'decision';
   recommend: 'embolise' | 'resect' | 'discuss';
   when: Condition;
+  /** Not asked while the lesion bleeds. */
+  elective: boolean;
+  /** Never decides; where it holds, it is said beside whatever does. */
+  beside: boolean;
 }
 
 /** What makes the team change plans. */
@@ -118,6 +122,12 @@ interface SentenceRule extends RuleBase {
   when?: Condition;
 }
 
+/** One step of the hour of a bleed, where its condition holds. */
+interface UrgentRule extends RuleBase {
+  kind: 'urgent';
+  when?: Condition;
+}
+
 export type Rule =
   | NumberRule
   | WindowRule
@@ -130,7 +140,8 @@ export type Rule =
   | TriggerRule
   | NeedRule
   | FollowUpRule
-  | SentenceRule;
+  | SentenceRule
+  | UrgentRule;
 
 export type RuleKind = Rule['kind'];
 

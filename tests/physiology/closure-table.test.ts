@@ -153,7 +153,7 @@ describe('what is missing', () => {
 
 describe('pulmonary hypertension', () => {
   const at = (meanPaPressureMmHg: number) => {
-    const circulation = { cardiacOutputLMin: 6, meanPaPressureMmHg, wedgePressureMmHg: 8 };
+    const circulation = { cardiacOutputLMin: 12, meanPaPressureMmHg, wedgePressureMmHg: 8 };
     return tableOf(feedersOf('6x60 4x60'), { case: closureCaseOf({ circulation }) }).findings;
   };
   const levelOf = (mmHg: number) => at(mmHg).find((f) => f.id === 'pulmonary-hypertension')?.level;

@@ -76,6 +76,14 @@ describe('checklist', () => {
     ['pulmonary-pressure', 'stop', { circulation: { meanPaPressureMmHg: 35 } }, {}],
     ['pulmonary-pressure', 'stop', { circulation: {}, patient: patient({ history: ['pulmonary-hypertension'] }) }, {}],
     ['pulmonary-pressure', 'caution', { circulation: {} }, {}],
+    ['pulmonary-pressure', 'stop', { circulation: { meanPaPressureMmHg: 34, wedgePressureMmHg: 8, cardiacOutputLMin: 3.8 } }, {}],
+    ['pregnancy', 'ok', { patient: patient({ sex: 'female', ageYears: 11 }) }, {}],
+    ['pregnancy', 'caution', { patient: patient({ sex: 'female', ageYears: 12 }) }, {}],
+    ['iron', 'caution', { blood: { haemoglobinGDl: 16, ferritinUgL: 29.9, transferrinSaturationFraction: 0.3 } }, {}],
+    ['iron', 'note', { blood: { haemoglobinGDl: 16, ferritinUgL: 30, transferrinSaturationFraction: 0.2 } }, {}],
+    ['iron', 'caution', { blood: { haemoglobinGDl: 16, ferritinUgL: 80, transferrinSaturationFraction: 0.199 } }, {}],
+    ['hht-criteria', 'caution', { patient: patient({ hht: { epistaxis: 'yes', telangiectasia: 'yes', firstDegreeRelative: 'no' } }) }, {}],
+    ['hht-criteria', 'note', { patient: patient({ hht: { epistaxis: 'yes', telangiectasia: 'no', firstDegreeRelative: 'no' } }) }, {}],
     ['pregnancy', 'ok', { patient: patient({ sex: 'male' }) }, {}],
     ['pregnancy', 'ok', { patient: patient({ sex: 'female', ageYears: 56 }) }, {}],
     ['pregnancy', 'caution', { patient: patient({ sex: 'female', ageYears: 55 }) }, {}],
@@ -214,7 +222,7 @@ describe('checklist', () => {
     const shunt = { fraction: 0.284, method: 'content', assumed: [] } as const;
     expect(item('one-lung', { ...theCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } })).toMatchObject({ level: 'caution', because: 'possible by the case; saturation on air 88.0 %' });
     expect(item('air', {}, {}, { shunt: { ...shunt, assumed: [] } })?.because).toBe('shunt, of cardiac output: 28.4 %');
-    expect(item('pulmonary-pressure', { circulation: { meanPaPressureMmHg: 25, wedgePressureMmHg: 10, cardiacOutputLMin: 6 } })?.because).toContain('resistance 2.50 Wood units');
+    expect(item('pulmonary-pressure', { circulation: { meanPaPressureMmHg: 25, wedgePressureMmHg: 10, cardiacOutputLMin: 6 } })?.because).toContain('resistance 2.5');
     expect(item('contrast-volume', { patient: patient({ egfrMlMin173: 60 }) })?.because).toMatch(/smallest limit 106 mL \(Nie 2021 106 mL, Nyman 2008 171 mL, ESUR 10\.0 180 mL, ESUR 10\.0 by iodine 188 mL, Laskey 2007 222 mL/);
   });
 });

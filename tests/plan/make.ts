@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import type { Case, Shelf, ShelfDevice } from '../../src/case/case.js';
 import { planDevices } from '../../src/devices/plan-devices.js';
 import type { LesionMeasure } from '../../src/geometry/measure.js';
+import { stockToday } from '../../src/plan/urgent.js';
 import type { ReadinessInput } from '../../src/plan/readiness.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { coil, plug } from '../devices/make.js';
@@ -44,7 +45,7 @@ function lesionFrom(text: string): LesionMeasure | undefined {
   if (text === '') return undefined;
   if (text === 'closed') return lesionOf([]);
   return lesionOf(
-    words(text).map((word, i) => {
+    text.split(/[ +]/).map((word, i) => {
       const name = `A${i + 1}`;
       if (word.startsWith('x')) {
         const mean = Number(word.slice(1));
@@ -56,6 +57,21 @@ function lesionFrom(text: string): LesionMeasure | undefined {
   );
 }
 
+function bleedingOf({ bleeding, stable, into }: Row): Case['bleeding'] {
+  if (!bleeding) return undefined;
+  const answers = {
+    now: { now: 'yes' },
+    '24h': { now: 'no', within24h: 'yes' },
+    no: { now: 'no', within24h: 'no' },
+    half: { now: 'no' },
+  } as const;
+  return {
+    ...answers[bleeding as keyof typeof answers],
+    ...(stable && { stable: stable as 'yes' | 'no' }),
+    ...(into && { into: into as 'airway' }),
+  };
+}
+
 /** A whole patient from one row: the devices are planned by the code under test. */
 export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
   const shelf = shelfOf(row.shelf);
@@ -64,13 +80,39 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
   const theCase = makeCase({
     patient: {
       history: words(row.history),
+      gestationWeeks: numberOr(row.gestation ?? ''),
+      sex: row.sex ? (row.sex as 'female' | 'male') : undefined,
+      egfrMlMin173: numberOr(row.egfr ?? ''),
       hht: {},
       spirometry: {},
       pregnant: row.pregnant === '' ? undefined : (row.pregnant as 'yes' | 'no' | 'unknown'),
       ageYears: numberOr(row.age),
       allergies,
     },
-    circulation: { meanPaPressureMmHg: numberOr(row.mean_pa) },
+    circulation: {
+      meanPaPressureMmHg: numberOr(row.mean_pa),
+      wedgePressureMmHg: numberOr(row.wedge ?? ''),
+      cardiacOutputLMin: numberOr(row.output ?? ''),
+    },
+    bleeding: bleedingOf(row),
+    atHand: row.balloon ? { balloon: row.balloon as 'yes' | 'no' } : {},
+    ...(row.place && {
+      lesion: { side: row.place === 'none' ? undefined : (row.place as 'left' | 'right'), segments: [] },
+    }),
+    ...(row.systemic && {
+      surfaces: {
+        unit: 'mm',
+        unitMm: 1,
+        frame: 'LPS',
+        parts: Array.from({ length: Number(row.systemic) }, (_, i) => ({
+          name: `S${i + 1}`,
+          role: 'systemic-feeder' as const,
+          mesh: { relative: 's.stl', absolute: 's.stl' },
+          spare: false,
+          path: 'p',
+        })),
+      },
+    }),
     planned: { approach: row.approach as 'auto' | 'embolise' | 'resect', date: '2026-04-02' },
     surgery: row.isolation ? { oneLungVentilation: row.isolation as 'yes' | 'no' } : {},
     ...(shelf && { shelf: { relative: 'shelf.yaml', absolute: 'shelf.yaml' } }),
@@ -92,13 +134,19 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
     ...(lesion && { lesion }),
     ...(row.kind !== '' && { lesionKind: row.kind as 'simple' }),
     ...(row.after !== '' && { shuntAfter: { fraction: Number(row.after), method: 'content', assumed: [] } }),
+    ...(row.shunt && { shunt: { fraction: Number(row.shunt), method: 'content' as const, assumed: [] } }),
     devices: plan.devices,
+    stock: stockToday(feeders, { shelf, allergies, rules: RULES }),
     nickelByCode: new Map((shelf?.devices ?? []).map((device) => [device.code, device.nickel ?? 'unknown'])),
     orderList: plan.orderList,
     bestToday: plan.bestToday,
     today: TODAY,
   };
 }
+
+/** `key=value` words of a row of advice.csv on top of the default row. */
+export const settings = (text: string): Row =>
+  Object.fromEntries(words(text).map((word) => [word.slice(0, word.indexOf('=')), word.slice(word.indexOf('=') + 1)]));
 
 /** A row with a default for every column. */
 export function row(more: Row = {}): Row {

@@ -19,11 +19,15 @@ const full = () => {
       weightKg: 62,
       heightCm: 168,
       pregnant: 'no',
-      anticoagulated: 'no',
+      anticoagulated: 'yes',
+      anticoagulant: { agent: 'warfarin', lastDose: '2026-03-14' },
+      bloodGroup: 'A pos',
+      oximetry: { lyingFraction: 0.9 },
       allergies: [],
       egfrMlMin173: 90,
     },
-    blood: { haemoglobinGDl: 19.8, haematocritFraction: 0.58 },
+    blood: { haemoglobinGDl: 19.8, haematocritFraction: 0.58, ferritinUgL: 12, transferrinSaturationFraction: 0.14 },
+    bleeding: { now: 'yes', stable: 'yes', into: 'chest' },
     circulation: { meanPaPressureMmHg: 18, wedgePressureMmHg: 9, cardiacOutputLMin: 6 },
     gases: [{ name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction: 0.88, path: 'gases[0]' }],
     surgery: { oneLungVentilation: 'yes', leakTest: { cmH2O: 25, asWritten: '25 cmH2O' } },
@@ -59,6 +63,12 @@ describe('facts', () => {
       'closure.mean_pa': 21,
       'shunt.room_air_saturation': 88,
       'devices.ready': 1,
+      'patient.anticoagulant': 'warfarin, last dose 2026-03-14',
+      'patient.usual_saturation': 90,
+      'bleeding.airway': 'no',
+      'bleeding.chest': 'yes',
+      'stock.closes_names': ['A1'],
+      'stock.lacks_names': ['A2'],
       'devices.waiting_names': ['A2'],
       'devices.ready_by': '2026-04-10',
       'devices.late': 'yes',
@@ -70,7 +80,7 @@ describe('facts', () => {
     const facts = planFacts(inputOf(row({ feeders: '', shelf: '', kind: '', mean_pa: '', age: '', pregnant: '', allergies: '' })));
     const known = Object.entries(facts).filter(([, value]) => value !== undefined).map(([name]) => name);
     expect(known.sort()).toEqual([
-      'blood.order', 'contrast.notes', 'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'lesion.lobe', 'lesion.none_open', 'lesion.segments', 'lesion.side', 'patient.history', 'planned.approach', 'planned.date',
+      'bleeding.active', 'bleeding.airway', 'bleeding.chest', 'bleeding.stable', 'blood.order', 'case.unanswered', 'case.unanswered_names', 'contrast.notes', 'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'history.bleeding', 'history.brain', 'history.pressure', 'lesion.lobe', 'lesion.none_open', 'lesion.other_side', 'lesion.segments', 'lesion.side', 'patient.blood_group', 'patient.gestation', 'patient.history', 'planned.approach', 'planned.date',
     ]);
   });
 });
