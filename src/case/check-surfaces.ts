@@ -66,6 +66,17 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
         ),
       );
     }
+    const sacs = paths.filter((_, i) => roles[i] === 'sac').map((path) => reader.text(`${path}.name`));
+    if (sacs.length > 1) {
+      findings.push(
+        finding(
+          'stop',
+          'several-sacs',
+          list,
+          `${sacs.join(', ')}: ${sacs.length} structures have the role sac, and vessels are measured against the first alone. A case holds one lesion: write one case for each.`,
+        ),
+      );
+    }
     if (!roles.includes('drain')) {
       findings.push(
         finding(

@@ -6,26 +6,20 @@ const FIELDS = [
   'circulation.cardiac_output_method',
   'circulation.oxygen_uptake_method',
   'gases[].on',
-  'lesion.other_lesions',
   'patient.heart_rate',
   'planned.session',
   'surfaces.drop_below',
   'surfaces.mend',
 ] as const;
 
-/** Entries of `patient.history` that nothing asks for. */
-const HISTORY = ['atrial-fibrillation'];
-
 /** One note that names what the file says and the plan leaves aside, so that nothing is ignored in silence. */
 export function fieldsNotUsed(reader: FileReader, findings: Finding[]): void {
-  const written: string[] = FIELDS.filter((path) => {
+  const written = FIELDS.filter((path) => {
     const [list, key] = path.split('[].');
     return key === undefined
       ? reader.has(path)
       : reader.items(list).some((item) => reader.has(`${item}.${key}`));
   });
-  const history = reader.texts('patient.history').filter((word) => HISTORY.includes(word));
-  if (history.length > 0) written.push(`patient.history (${history.join(', ')})`);
   if (written.length === 0) return;
   findings.push(
     finding(

@@ -85,7 +85,10 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
   const saturation = saturationModel(input.shunt as Shunt, input.case);
   findings.push(...saturation.findings);
   const interval = input.shunt?.interval ?? [fraction, fraction];
+  const others = input.case.lesion.otherLesions !== undefined && input.case.lesion.otherLesions !== 'no';
+  if (others) findings.push(otherLesions(input.case.lesion.otherLesions === 'yes', interval[1]));
   const context: RowContext = {
+    othersAtMost: others ? [interval[1]] : [],
     names,
     shares,
     occlusion,
@@ -95,7 +98,9 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
     draws: closureDraws(shares, fraction, interval),
     removal: countResection(input.case.lesion, input.case.surgery),
     assumed: [
-      'the whole measured shunt runs through this lesion',
+      others
+        ? 'at most the whole measured shunt runs through this lesion; other lesions may carry a share, so the shunt left lies between this value and the shunt measured'
+        : 'the whole measured shunt runs through this lesion',
       `no shunt below the physiological ${fixed(100 * leastShunt(fraction), 1)} % (${SOURCES['whyte-1992'].cite})`,
       ...circulation.assumed,
       ...saturation.assumed,
@@ -119,6 +124,8 @@ interface RowContext {
   /** What the row of the resection takes: its part of the normal bed goes with it. */
   removal: ResectionCount | { absentBecause: string };
   assumed: string[];
+  /** The most that lesions outside the surfaces may carry, where the case does not rule them out; else empty. */
+  othersAtMost: number[];
 }
 
 function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closure {
@@ -161,7 +168,10 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
         : allClosedShunt(draw.shuntFraction, occlusion);
     riseDraws[i] = pressureRise(draw.shuntFraction, afterDraws[i], bedLeft);
   });
-  const shuntInterval = holding(middle95(afterDraws), sharesKnown ? [after, murray] : [after]);
+  const shuntInterval = holding(middle95(afterDraws), [
+    ...(sharesKnown ? [after, murray] : [after]),
+    ...context.othersAtMost,
+  ]);
   const row: Closure = { closed: isLobe ? 'lobe' : closed, shunt_fraction: rounded(after, 5) };
   if (occlusion < 1) row.occlusion_percent = rounded(100 * occlusion, 2);
   row.intervals = { shunt_fraction: [rounded(shuntInterval[0], 4), rounded(shuntInterval[1], 4)] };
@@ -199,6 +209,19 @@ const PLAIN_DRAW = {
   physiological: c.physiologicalShuntFraction.value,
   besideLesion: 0,
 };
+
+/** No promise of the physiological shunt where lesions outside the surfaces carry a share, or may. */
+function otherLesions(isSaid: boolean, highest: number): Finding {
+  const why = isSaid
+    ? 'The case says that there are other lesions'
+    : 'The case does not rule out other lesions';
+  return finding(
+    'caution',
+    'other-lesions',
+    'lesion.other_lesions',
+    `${why}: closing every feeder here gives no promise of the physiological shunt. Up to ${fixed(100 * highest, 1)} % may stay, and each feeder carries at most the share given.`,
+  );
+}
 
 function holding(interval: [number, number], values: number[]): [number, number] {
   return [Math.min(interval[0], ...values), Math.max(interval[1], ...values)];

@@ -17,6 +17,7 @@ import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import { buildChecklist } from './checklist.js';
 import { type CounsellingSheet, counsellingSheet } from './counselling.js';
+import { dateFindings } from './date-findings.js';
 import { lesionKind } from './lesion-kind.js';
 import { isNoneOpen } from './none-open.js';
 import { planReadiness } from './readiness.js';
@@ -144,6 +145,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   };
   const checklist = buildChecklist(input);
   const readiness = planReadiness({ ...input, orderList: devices.orderList, bestToday: devices.bestToday });
+  findings.push(...dateFindings(subject, today.date, rules));
   const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
   findings.push(...checklist.findings, ...readiness.findings, ...urgent.findings);
   const pressure = judgePressure(subject.circulation, before.shunt, rules);

@@ -152,8 +152,22 @@ describe('anticoagulant and pregnancy', () => {
   });
 });
 
+describe('two sacs in one case', () => {
+  const part = (name: string, role: string): string =>
+    `    - { name: ${name}, role: ${role}, mesh: ${name}.stl }\n`;
+  const surfaces = (...sacs: string[]): string =>
+    `surfaces:\n  unit: mm\n  frame: LPS\n  parts:\n${part('A1', 'feeder')}${part('V1', 'drain')}${sacs.map((name) => part(name, 'sac')).join('')}`;
+
+  it('is a stop that names them; one is none', async () => {
+    expect(await findingsOf(surfaces('sac'))).toEqual([]);
+    const { findings } = await parseCase(`${HEAD}${surfaces('sac', 'sac-2')}`, 'case.yaml');
+    expect(findings).toMatchObject([{ id: 'several-sacs', level: 'stop', where: 'surfaces.parts' }]);
+    expect(findings[0].text).toContain('sac, sac-2: 2 structures have the role sac');
+  });
+});
+
 describe('what nothing uses yet', () => {
-  it('is named in one note, history and list entries included', async () => {
+  it('is named in one note', async () => {
     const { findings } = await parseCase(
       `${HEAD}surfaces: { unit: mm, frame: LPS, mend: 0.3 mm, parts: [{ name: A1, role: feeder, mesh: a.stl }] }\n`,
       'case.yaml',

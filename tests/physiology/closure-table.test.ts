@@ -172,6 +172,29 @@ describe('pulmonary hypertension', () => {
   });
 });
 
+describe('lesions that no surface holds', () => {
+  const allClosed = (otherLesions?: 'yes' | 'no' | 'unknown') => {
+    const lesion = { ...closureCaseOf().lesion, otherLesions };
+    const { rows, findings } = tableOf(feedersOf('6x60 4x60'), { case: closureCaseOf({ lesion }) });
+    return { row: rows.find(({ closed }) => closed.length === 2), ids: findings.map(({ id }) => id) };
+  };
+
+  it('forbid the promise of the physiological shunt: the interval reaches the shunt measured', () => {
+    const alone = allClosed('no');
+    expect(alone.ids).not.toContain('other-lesions');
+    expect(allClosed().row).toEqual(alone.row);
+    for (const answer of ['yes', 'unknown'] as const) {
+      const { row, ids } = allClosed(answer);
+      expect(ids).toContain('other-lesions');
+      expect(row?.shunt_fraction).toBe(alone.row?.shunt_fraction);
+      expect(row?.intervals?.shunt_fraction?.[1]).toBeGreaterThan(
+        3 * (alone.row?.intervals?.shunt_fraction?.[1] ?? 1),
+      );
+      expect(row?.assumed?.join(' ')).toContain('at most the whole measured shunt');
+    }
+  });
+});
+
 describe('sets of feeders', () => {
   it('are all subsets up to four', () => {
     const names = ['A1', 'A2', 'A3', 'A4'];

@@ -99,6 +99,7 @@ describe('checklist', () => {
     ['contrast-volume', 'caution', { patient: patient({ egfrMlMin173: 44.9 }) }, {}],
     ['contrast-volume', 'note', { patient: patient({ egfrMlMin173: 45 }) }, {}],
     ['anticoagulation', 'caution', { patient: patient({ anticoagulated: 'yes' }) }, {}],
+    ['anticoagulation', 'caution', { patient: patient({ anticoagulated: 'no', history: ['atrial-fibrillation'] }) }, {}],
     ['anticoagulation', 'ok', { patient: patient({ anticoagulated: 'no' }) }, {}],
     ['anticoagulation', 'caution', { patient: patient({ anticoagulated: 'unknown' }) }, {}],
     ['iron', 'caution', { patient: WOMAN, blood: { haemoglobinGDl: 11.9 } }, {}],

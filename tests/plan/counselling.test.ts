@@ -61,7 +61,10 @@ describe('who gets which sentence', () => {
   const has = (wanted: RegExp, patient: Partial<Case['patient']>): boolean => wanted.test(textOf(sheet({ patient: { ...base, ...patient } })));
   it.each([
     ['female', 31, true, true],
-    ['female', 56, false, true],
+    ['female', 56, false, false],
+    ['female', 55, true, true],
+    ['female', 11, false, false],
+    ['female', 12, true, true],
     ['male', 31, false, false],
     [undefined, 31, true, true],
   ] as const)('%s of %i', (sex, ageYears, emergency, planning) => {

@@ -5,8 +5,8 @@ import { FACTS } from '../../src/rules/facts.js';
 import { vessel } from '../resection/make.js';
 import { inputOf, row } from './make.js';
 
-/** Facts of one feeder and of one decision; the device and readiness code fills them. */
-const ELSEWHERE = /^feeder\.|^planned\.recommended$|^devices\.nickel$/;
+/** Facts of one feeder and of one decision; devices, readiness and resection fill them. */
+const ELSEWHERE = /^feeder\.|^planned\.recommended$|^devices\.nickel$|^resection\.taken$/;
 
 const full = () => {
   const input = inputOf(row({ feeders: '6.2:20 5:20', shelf: 'P8.6 P7o', after: '0.04', history: 'stroke' }), {

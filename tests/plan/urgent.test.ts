@@ -1,0 +1,120 @@
+import { describe, expect, it } from 'vitest';
+import type { Case } from '../../src/case/case.js';
+import { stockToday, urgentPlan } from '../../src/plan/urgent.js';
+import { plug } from '../devices/make.js';
+import { lesionOf } from '../resection/make.js';
+import { inputOf, RULES, row } from './make.js';
+
+const urgentOf = (more = {}, theCase: Partial<Case> = {}, order: string[] = []) => {
+  const input = inputOf(row(more), theCase);
+  return urgentPlan({ ...input, lesion: input.lesion ?? lesionOf([]), shelf: { asOf: '2026-03-20', devices: [] }, order });
+};
+const patient = (more: Partial<Case['patient']> = {}): Partial<Case> => ({
+  patient: { history: [], hht: {}, spirometry: {}, allergies: [], ageYears: 46, ...more },
+});
+const textOf = (found: ReturnType<typeof urgentOf>): string => found.urgent.steps.map(({ text }) => text).join('\n');
+
+describe('the hour of a bleed', () => {
+  it('is written for every case, on standby until it bleeds', () => {
+    expect(urgentOf().urgent).toMatchObject({ state: 'standby', feeder: 'A1', device_code: 'PLUG-8.6', stock_as_of: '2026-03-20' });
+    expect(urgentOf({}, { bleeding: { now: 'yes' } }).urgent.state).toBe('bleeding');
+    expect(urgentOf({}, { bleeding: { within24h: 'yes', now: 'no' } }).urgent.state).toBe('bleeding');
+    expect(urgentOf({}, { bleeding: { now: 'unknown' } }).urgent.state).toBe('standby');
+  });
+
+  it('the balloon is 1.0 to 1.2 of the calibre, one for each feeder (common practice)', () => {
+    const { urgent } = urgentOf({ feeders: '6.2:20+5:20', shelf: 'P8.6 P7o' });
+    expect(urgent.balloon_mm).toEqual([6.2, 7.44]);
+    expect(urgent.feeders.map(({ name, device_code, balloon_mm }) => [name, device_code, balloon_mm])).toEqual([
+      ['A1', 'PLUG-8.6', [6.2, 7.44]],
+      ['A2', null, [5, 6]],
+    ]);
+  });
+
+  it('the first to close has the largest share of flow, else the widest landing', () => {
+    expect(urgentOf({ feeders: '5:20+6.2:20' }).urgent.feeder).toBe('A2');
+    expect(urgentOf({ feeders: '5:20+6.2:20' }, {}, ['A1', 'A2']).urgent.feeder).toBe('A1');
+  });
+
+  it('a device that is only on order, that none fits, or no shelf: null', () => {
+    for (const shelf of ['P8.6o', 'P8', '-', '']) expect(urgentOf({ shelf }).urgent.device_code, shelf).toBeNull();
+    expect(textOf(urgentOf({ shelf: 'P8.6o' }))).toContain('no device in stock fits');
+    expect(textOf(urgentOf({ shelf: '' }))).toContain('the stock is not known');
+  });
+
+  it('a feeder without a landing zone has neither device nor balloon, and the main artery is clamped', () => {
+    const { urgent } = urgentOf({ feeders: 'x5' });
+    expect(urgent.feeders).toEqual([{ name: 'A1', device_code: null }]);
+    expect(urgent.balloon_mm).toBeUndefined();
+    expect(urgent.clamp_site).toBe('left main pulmonary artery, taped first; no landing zone was measured to clamp on');
+    expect(urgentOf({ feeders: '' }).urgent).toMatchObject({ device_code: null, feeders: [] });
+  });
+
+  it('says both branches where nobody says into what it bleeds, else the one', () => {
+    const both = textOf(urgentOf());
+    expect(both).toContain('ISOLATE left, VENTILATE right');
+    expect(both).toContain('no drain before the lesion is controlled');
+    const airway = textOf(urgentOf({}, { bleeding: { now: 'yes', into: 'airway' } }));
+    expect(airway).toContain('ISOLATE left');
+    expect(airway).not.toContain('no drain');
+    const chest = textOf(urgentOf({}, { bleeding: { now: 'yes', into: 'chest' } }));
+    expect(chest).not.toContain('ISOLATE');
+    expect(chest).toContain('no drain');
+  });
+
+  it('the sides are exchanged on the right, and never bare without a side', () => {
+    expect(textOf(urgentOf({}, { lesion: { side: 'right', lobe: 'lower', segments: [] } }))).toContain('ISOLATE right, VENTILATE left');
+    const nowhere = textOf(urgentOf({}, { lesion: { segments: [] } }));
+    expect(nowhere).not.toContain('ISOLATE');
+    expect(nowhere).toContain('does not say the side');
+  });
+
+  it('anticoagulant, pregnancy and blood group come as written', () => {
+    const found = textOf(
+      urgentOf({}, patient({ anticoagulated: 'yes', anticoagulant: { agent: 'apixaban', dose: '5 mg', lastDose: '2026-03-19 20:00' }, pregnant: 'yes', gestationWeeks: 24, bloodGroup: 'A pos' })),
+    );
+    expect(found).toContain('Anticoagulated (apixaban, 5 mg, last dose 2026-03-19 20:00): reverse by local protocol.');
+    expect(found).toContain('Pregnant (24 weeks): does not delay');
+    expect(found).toContain('group A pos (unverified)');
+    expect(textOf(urgentOf({}, patient({ anticoagulated: 'no', pregnant: 'no' })))).not.toMatch(/Anticoagulated|Pregnant/);
+  });
+
+  it('calls the team as written; who is absent is named and asked for', () => {
+    const { urgent, findings } = urgentOf({}, { team: [{ role: 'surgeon', contact: '0101' }, { role: 'ward', contact: '7' }] });
+    expect(urgent.call).toEqual([
+      { role: 'surgeon', contact: '0101' },
+      { role: 'ward', contact: '7' },
+      { role: 'interventionist' },
+      { role: 'anaesthesia' },
+      { role: 'blood_bank' },
+      { role: 'hyperbaric_centre' },
+    ]);
+    expect(findings.map(({ id }) => id)).toEqual(['urgent-incomplete']);
+    expect(findings[0].text).toContain('team.interventionist');
+    expect(urgentOf({}, patient({ pregnant: 'yes' })).urgent.call).toContainEqual({ role: 'obstetrics' });
+  });
+
+  it('every step has a source and no hole', () => {
+    for (const { text, source } of urgentOf().urgent.steps) {
+      expect(source.length).toBeGreaterThan(5);
+      expect(text).not.toMatch(/[{}]|undefined|NaN/);
+    }
+  });
+});
+
+describe('what the stock closes', () => {
+  const feeder = { name: 'A1', calibreMm: 6.2, zoneLengthMm: 20 };
+  it('sets an allergy aside only where that closes more', () => {
+    const nickel = plug(8.6, { nickel: 'yes' });
+    const free = plug(8.7, { nickel: 'no' });
+    const stock = (devices: (typeof nickel)[]) => stockToday([feeder], { shelf: { devices }, allergies: ['nickel'], rules: RULES });
+    expect(stock([nickel])).toEqual({ A1: 'PLUG-8.6' });
+    expect(stock([nickel, free])).toEqual({ A1: 'PLUG-8.7' });
+  });
+  it('uses each piece once, and nothing without a shelf', () => {
+    const two = [feeder, { ...feeder, name: 'A2' }];
+    const shelf = { devices: [plug(8.6, { inStock: 1 })] };
+    expect(Object.keys(stockToday(two, { shelf, rules: RULES }) ?? {})).toHaveLength(1);
+    expect(stockToday(two, { rules: RULES })).toBeUndefined();
+  });
+});
