@@ -1,4 +1,4 @@
-import type { FileHandle } from 'node:fs/promises';
+import type { Readable } from 'node:stream';
 import { createGunzip } from 'node:zlib';
 import { EXIT, InputFailure } from '../foundation/failure.js';
 import { openRegularFile, systemProblem } from '../foundation/regular-file.js';
@@ -19,29 +19,31 @@ export interface LabelMapOptions {
   wanted: (names: ReadonlyMap<string, number>) => Iterable<number>;
 }
 
-/**
- * Reads the wanted labels of a NIfTI, NRRD or DICOM segmentation file. NIfTI and NRRD are read in pieces, packed or not, so that memory
- * goes by what the labels are, not by the volume. Throws `InputFailure` (3) where the file cannot be used.
- */
+/** Where the bytes of a map come from: a file on disk, or memory. */
+export interface ByteSource {
+  bytes: number;
+  /** The first bytes, at most so many. */
+  start(length: number): Promise<Buffer>;
+  all(): Promise<Buffer>;
+  from(offset: number): Readable;
+}
+
+/** Reads the wanted labels of a file on disk, see `labelMapOf`. Throws `InputFailure` (3) where the file cannot be used. */
 export async function readLabelMap(path: string, options: LabelMapOptions): Promise<LabelMap> {
   const { shown } = options;
-  const { handle, bytes: size } = await openRegularFile(path, { shown, exitCode: EXIT.input });
+  const { handle, bytes } = await openRegularFile(path, { shown, exitCode: EXIT.input });
+  const source: ByteSource = {
+    bytes,
+    async start(length) {
+      const start = Buffer.alloc(length);
+      const { bytesRead } = await handle.read(start, 0, length, 0);
+      return start.subarray(0, bytesRead);
+    },
+    all: () => handle.readFile(),
+    from: (offset) => handle.createReadStream({ start: offset, autoClose: false, highWaterMark: 1 << 20 }),
+  };
   try {
-    const start = Buffer.alloc(NRRD_HEADER_BYTES);
-    const { bytesRead } = await handle.read(start, 0, start.length, 0);
-    const head = start.subarray(0, bytesRead);
-    if (isDicom(head)) {
-      if (size > MOST_BYTES)
-        refuse(
-          shown,
-          '',
-          `${size} bytes are more than the ${MOST_BYTES} (1 GiB) that are read`,
-          'Crop the segmentation',
-        );
-      return await dicomSegmentation(await handle.readFile(), shown, options.wanted);
-    }
-    if (head.toString('latin1', 0, 7) === 'NRRD000') return await readNrrd(handle, head, options);
-    return await readNifti(handle, head, options);
+    return await labelMapOf(source, options);
   } catch (error) {
     if (error instanceof InputFailure || !(error instanceof Error && 'syscall' in error)) throw error;
     const { problem, todo } = systemProblem(error);
@@ -51,23 +53,44 @@ export async function readLabelMap(path: string, options: LabelMapOptions): Prom
   }
 }
 
-async function readNrrd(handle: FileHandle, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
+/**
+ * The wanted labels of a NIfTI, NRRD or DICOM segmentation file. NIfTI and NRRD are read in pieces, packed or not, so that memory
+ * goes by what the labels are, not by the volume. Throws `InputFailure` (3).
+ */
+export async function labelMapOf(source: ByteSource, options: LabelMapOptions): Promise<LabelMap> {
+  const { shown } = options;
+  const head = await source.start(NRRD_HEADER_BYTES);
+  if (isDicom(head)) {
+    if (source.bytes > MOST_BYTES)
+      refuse(
+        shown,
+        '',
+        `${source.bytes} bytes are more than the ${MOST_BYTES} (1 GiB) that are read`,
+        'Crop the segmentation',
+      );
+    return dicomSegmentation(await source.all(), shown, options.wanted);
+  }
+  if (head.toString('latin1', 0, 7) === 'NRRD000') return readNrrd(source, head, options);
+  return readNifti(source, head, options);
+}
+
+async function readNrrd(source: ByteSource, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
   const header = nrrdHeader(head, options.shown, options.unitMm);
   const reader = new VoxelReader(options.shown, header.grid.sizes, header.format, options.wanted(new Map()));
-  await feed(handle, header.offset, header.isPacked, options.shown, (bytes) => {
+  await feed(source, header.offset, header.isPacked, options.shown, (bytes) => {
     reader.push(bytes);
     return !reader.isComplete;
   });
   return done(reader, header.grid);
 }
 
-async function readNifti(handle: FileHandle, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
+async function readNifti(source: ByteSource, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
   const isPacked = head[0] === 0x1f && head[1] === 0x8b;
   let start = new Uint8Array(0);
   let header: { grid: VoxelGrid; format: VoxelFormat; offset: number } | undefined;
   let reader: VoxelReader | undefined;
   let skip = 0;
-  await feed(handle, 0, isPacked, options.shown, (bytes) => {
+  await feed(source, 0, isPacked, options.shown, (bytes) => {
     let rest = bytes;
     if (!header || !reader) {
       const joined = new Uint8Array(start.length + bytes.length);
@@ -100,13 +123,13 @@ function done(reader: VoxelReader, grid: VoxelGrid): LabelMap {
 
 /** Hands on the bytes from `offset`, unpacked where they are packed, until `take` returns false or they end. */
 async function feed(
-  handle: FileHandle,
+  source: ByteSource,
   offset: number,
   isPacked: boolean,
   shown: string,
   take: (bytes: Uint8Array) => boolean,
 ): Promise<void> {
-  const bytes = handle.createReadStream({ start: offset, autoClose: false, highWaterMark: 1 << 20 });
+  const bytes = source.from(offset);
   const pieces = isPacked ? bytes.pipe(createGunzip()) : bytes;
   if (pieces !== bytes) bytes.on('error', (error) => pieces.destroy(error));
   try {
