@@ -1,4 +1,4 @@
-import { InputFailure } from '../foundation/failure.js';
+import { EXIT, InputFailure } from '../foundation/failure.js';
 import type { Row } from './row.js';
 import type { Summary } from './summary.js';
 
@@ -25,8 +25,19 @@ const NUMBERS = [
 
 const INTERVALS = ['shunt_interval_percent', 'shunt_after_interval_percent'] as const;
 
+/** The bytes of a summary file as a checked summary. Throws InputFailure (3). */
+export function parseSummary(bytes: Uint8Array, name: string): Summary {
+  let value: unknown;
+  try {
+    value = JSON.parse(new TextDecoder().decode(bytes));
+  } catch {
+    throw new InputFailure(EXIT.input, `${name}: this is no JSON. Run that share again.`);
+  }
+  return checkSummary(value, name);
+}
+
 /** A summary read from a file, checked in every key that is used; unknown keys are dropped. Throws InputFailure (3). */
-export function checkSummary(value: unknown, name: string): Summary {
+function checkSummary(value: unknown, name: string): Summary {
   const bad = (what: string): never => {
     throw new InputFailure(3, `${name}: this is no summary of this edition (${what}). Run that share again.`);
   };
@@ -68,6 +79,7 @@ function checkRow(value: unknown): Row | undefined {
   if (!Number.isInteger(exit_code) || (exit_code as number) < 0 || (exit_code as number) > 5)
     return undefined;
   if (!Array.isArray(problems) || !problems.every((one) => typeof one === 'string')) return undefined;
+  if (status !== 'done' && problems.length === 0) return undefined;
   if (TEXTS.some((key) => row[key] !== undefined && typeof row[key] !== 'string')) return undefined;
   if (NUMBERS.some((key) => row[key] !== undefined && typeof row[key] !== 'number')) return undefined;
   if (row.shunt_from !== undefined && row.shunt_from !== 'before' && row.shunt_from !== 'after')

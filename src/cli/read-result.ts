@@ -10,10 +10,17 @@ const MOST_RESULT_BYTES = 256 * 1024 * 1024;
 /** Reads and checks a result. Throws InputFailure (3) that says what is wrong with it. */
 export async function readResult(path: string): Promise<Result> {
   const shown = shownPath(path);
-  const bytes = readRegularFile(path, { shown, exitCode: EXIT.input, mostBytes: MOST_RESULT_BYTES });
+  return parseResult(
+    readRegularFile(path, { shown, exitCode: EXIT.input, mostBytes: MOST_RESULT_BYTES }),
+    shown,
+  );
+}
+
+/** The bytes of a result file as a checked result. Throws InputFailure (3). */
+export async function parseResult(bytes: Uint8Array, shown: string): Promise<Result> {
   let value: unknown;
   try {
-    value = JSON.parse(bytes.toString('utf8'));
+    value = JSON.parse(new TextDecoder().decode(bytes));
   } catch (error) {
     throw new InputFailure(
       EXIT.input,

@@ -57,6 +57,10 @@ export interface Repairs {
 /** Longest edge of the bounding box that a structure of the chest can have, mm. Common practice, no source. */
 const ANATOMICAL_RANGE_MM = [0.5, 600] as const;
 
+/** Beyond these a surface cannot be computed with: areas and volumes would run out of the numbers there are. */
+const FARTHEST_MM = 1e9;
+const SMALLEST_MM = 1e-6;
+
 const UNIT_NAMES: [string, number][] = [
   ['mm', 1],
   ['cm', 10],
@@ -92,6 +96,7 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
     findings.push(finding('caution', 'several-objects', label, text));
   }
   const raw = scaled(joined(file), unitMm);
+  checkReach(boundingBox(raw), shown);
   const repairs: Repairs = {
     collapsedTriangles: 0,
     duplicateTriangles: 0,
@@ -111,6 +116,18 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
   checkUnit(boundingBox(examined.mesh), unitMm, label, findings);
   const surface = { ...examined, findings, format: file.format, unitMm, repairs };
   return selfIntersections ? { ...surface, selfIntersections } : surface;
+}
+
+function checkReach({ min, max, size }: BoundingBox, shown: string): void {
+  const reachMm = Math.max(...min.map(Math.abs), ...max.map(Math.abs));
+  const longestMm = Math.max(...size);
+  const what =
+    reachMm > FARTHEST_MM
+      ? `its coordinates reach ${reachMm.toPrecision(3)} mm, farther than the ${FARTHEST_MM} mm`
+      : longestMm < SMALLEST_MM
+        ? `it is ${longestMm.toPrecision(3)} mm long, less than the ${SMALLEST_MM} mm`
+        : undefined;
+  if (what) refuse(shown, '', `${what} that can be computed with`, 'Check unit and transforms');
 }
 
 function joined(file: MeshFile): TriangleMesh {

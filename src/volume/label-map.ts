@@ -27,6 +27,8 @@ export interface LabelMap {
 
 /** Most voxels in a map: 1024 x 1024 x 2000. */
 export const MOST_VOXELS = 1024 * 1024 * 2000;
+/** Most voxels in a slice, of which a few are held at once. */
+const MOST_SLICE_VOXELS = 4096 * 4096;
 const LONGEST_AXIS = 32767;
 /** More runs of one label are noise and no structure. */
 const MOST_RUNS = 30_000_000;
@@ -48,6 +50,13 @@ export function checkSizes(sizes: readonly number[], file: string): [number, num
       'header',
       `sizes of ${used.join(' x ')} voxels are not possible`,
       'Export the label map again',
+    );
+  if (used[0] * used[1] > MOST_SLICE_VOXELS)
+    refuse(
+      file,
+      'header',
+      `slices of ${used[0]} x ${used[1]} voxels are more than the ${MOST_SLICE_VOXELS} (4096 x 4096) that are read`,
+      'Crop the label map about the lesion',
     );
   const voxels = used[0] * used[1] * used[2];
   if (voxels > MOST_VOXELS)

@@ -33,6 +33,8 @@ interface Fields {
 
 /** The header in the first bytes of an unpacked file; `unitMm` is taken where the file states none. */
 export function niftiHeader(start: Uint8Array, file: string, unitMm: number): NiftiHeader {
+  if (start.length < 348)
+    refuse(file, 'NIfTI header', 'it is damaged or cut off', 'Export the label map again');
   const view = new DataView(start.buffer, start.byteOffset, start.byteLength);
   const fields = fieldsOf(view, file);
   if (fields.rank < 1 || fields.rank > 7)
@@ -68,7 +70,7 @@ function fieldsOf(view: DataView, file: string): Fields {
   const little = isLittle(view);
   const size = view.getInt32(0, little);
   const range = (n: number) => Array.from({ length: n }, (_, i) => i);
-  if (size === 348 && view.byteLength >= 348) {
+  if (size === 348) {
     if (view.getUint8(345) !== 0x2b)
       refuse(file, 'NIfTI header', 'header and voxels are in two files', 'Export one file (.nii or .nii.gz)');
     const f32 = (at: number) => view.getFloat32(at, little);

@@ -13,7 +13,7 @@ import {
   summaryMarkdown,
   summaryOf,
 } from '../../src/batch/summary.js';
-import { checkSummary } from '../../src/batch/summary-check.js';
+import { parseSummary } from '../../src/batch/summary-check.js';
 import { timeLeftText } from '../../src/batch/time-left.js';
 import { resultOf } from '../grade/make.js';
 
@@ -229,7 +229,7 @@ describe('a summary', () => {
     expect(cellsOf(without)[6]).toBe('none');
   });
   it('reads back what it wrote', () => {
-    expect(checkSummary(JSON.parse(summaryJson(summary)), 'x')).toEqual(summary);
+    expect(parseSummary(Buffer.from(summaryJson(summary)), 'x')).toEqual(summary);
   });
   it.each([
     ['null', null],
@@ -261,7 +261,7 @@ describe('a summary', () => {
       },
     ],
   ])('%s is refused', (_, value) => {
-    expect(() => checkSummary(value, 'x.json')).toThrow(
+    expect(() => parseSummary(Buffer.from(JSON.stringify(value)), 'x.json')).toThrow(
       expect.objectContaining({ exitCode: 3, message: expect.stringMatching(/^x\.json: /) }),
     );
   });

@@ -1,7 +1,7 @@
 import { readdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { gatherSummaries, type SummaryFile } from '../../batch/gather.js';
-import { checkSummary } from '../../batch/summary-check.js';
+import { parseSummary } from '../../batch/summary-check.js';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
@@ -65,11 +65,5 @@ async function summariesIn(folder: string): Promise<SummaryFile[]> {
 function readSummary(path: string): SummaryFile {
   const name = shownPath(path);
   const bytes = readRegularFile(path, { shown: name, exitCode: EXIT.input, mostBytes: MOST_BYTES });
-  let value: unknown;
-  try {
-    value = JSON.parse(bytes.toString('utf8'));
-  } catch {
-    throw new InputFailure(EXIT.input, `${name}: this is no JSON. Run that share again.`);
-  }
-  return { name, summary: checkSummary(value, name) };
+  return { name, summary: parseSummary(bytes, name) };
 }

@@ -1,6 +1,5 @@
 import type { GLTF, Node as GltfNode, Primitive } from '@gltf-transform/core';
 import { InputFailure } from '../../foundation/failure.js';
-import type { TriangleMesh } from '../mesh.js';
 import { transformMesh } from '../transform.js';
 import { checkGltf } from './gltf-check.js';
 import { checkIndices, MeshBuilder } from './mesh-builder.js';
@@ -55,7 +54,7 @@ export async function readGltf(bytes: Uint8Array, file: string): Promise<MeshFil
           const local = build.mesh();
           checkIndices(file, local, `mesh ${plainName(mesh.getName())}: `);
           const name = plainName(node.getName()) || plainName(mesh.getName()) || stem(file);
-          objects.push({ name, mesh: finiteMesh(transformMesh(local, node.getWorldMatrix()), file, name) });
+          objects.push({ name, mesh: transformMesh(local, node.getWorldMatrix()) });
         }
       }
     };
@@ -90,13 +89,6 @@ function addPrimitive(build: MeshBuilder, primitive: Primitive, name: string): b
     for (let i = 0; i + 2 < count; i++) build.triangle(at(i), at(i + 1 + (i % 2)), at(i + 2 - (i % 2)));
   } else for (let i = 1; i + 1 < count; i++) build.triangle(at(0), at(i), at(i + 1));
   return true;
-}
-
-function finiteMesh(mesh: TriangleMesh, file: string, name: string): TriangleMesh {
-  if (!mesh.positions.every(Number.isFinite)) {
-    refuse(file, `object ${name}`, 'its transform leads to coordinates that are not finite', EXPORT_AGAIN);
-  }
-  return mesh;
 }
 
 function stripReferences(json: Record<string, unknown>): void {

@@ -69,9 +69,12 @@ export class MeshBuilder {
   }
 }
 
+/** The largest 32-bit float. */
+export const LARGEST_COORDINATE = 3.4028234663852886e38;
+
 /** Refuses NaN, infinities and numbers beyond 32-bit floats. */
 export function checkFinite(file: string, x: number, y: number, z: number, where: () => string): void {
-  const limit = 3.4028234663852886e38;
+  const limit = LARGEST_COORDINATE;
   if (Math.abs(x) <= limit && Math.abs(y) <= limit && Math.abs(z) <= limit) return;
   refuse(file, where(), `the coordinates ${x}, ${y}, ${z} are not finite numbers`, EXPORT_AGAIN);
 }

@@ -1,3 +1,6 @@
+import { quoted } from '../../foundation/quoted-text.js';
+import type { TriangleMesh } from '../mesh.js';
+import { LARGEST_COORDINATE } from './mesh-builder.js';
 import {
   checkByteCount,
   checkTriangleCount,
@@ -92,6 +95,7 @@ export function finish(read: MeshFile, file: string): MeshFile {
     file,
     read.objects.reduce((sum, o) => sum + o.mesh.triangles.length / 3, 0),
   );
+  for (const { name, mesh } of read.objects) checkPlaced(file, name, mesh);
   uniqueNames(read.objects);
   const extension = /\.([a-z0-9]+)$/i.exec(file)?.[1].toLowerCase();
   const usual = EXTENSIONS[read.format];
@@ -99,4 +103,18 @@ export function finish(read: MeshFile, file: string): MeshFile {
     read.notes.push(`The name ends in .${extension}, the content is ${usual.toUpperCase()}.`);
   }
   return read;
+}
+
+/** Vertices are checked as they are read; a transform behind that can still move them out of all bounds. */
+function checkPlaced(file: string, name: string, { positions }: TriangleMesh): void {
+  const at = positions.findIndex((x) => !(Math.abs(x) <= LARGEST_COORDINATE));
+  if (at < 0) return;
+  const vertex = Math.floor(at / 3);
+  const point = positions.subarray(3 * vertex, 3 * vertex + 3).join(', ');
+  refuse(
+    file,
+    `object ${quoted(name)}`,
+    `its transform moves vertex ${vertex + 1} to ${point}, which is no usable place`,
+    EXPORT_AGAIN,
+  );
 }
