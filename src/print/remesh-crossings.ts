@@ -6,6 +6,13 @@ import type { Workshop } from './workshop.js';
 /** Samples of the field in one box at most; the step grows where the box is large. */
 const MOST_SAMPLES = 100_000;
 const FINEST_STEP_MM = 0.15;
+/** Comparisons of boxes with each other at most. */
+const MOST_COMPARISONS = 20_000_000;
+
+/** Work that is left for mending crossings, counted in samples of the field: the same on every machine. */
+export interface SampleBudget {
+  samples: number;
+}
 
 interface Box {
   min: Vec3;
@@ -25,13 +32,15 @@ export interface Remeshed {
  * Mends a closed surface that crosses itself. About every crossing, and about every triangle that is buried because
  * the surface goes round its outer side once more, a box is cut out and filled with the level surface of the distance to the
  * outermost wall (inside: where the surface goes round at least once). The surface outside the boxes stays as it was.
+ * What it takes is counted off the budget beforehand; undefined where that is not enough.
  */
 export async function remeshCrossings(
   workshop: Workshop,
   solid: Manifold,
   mesh: TriangleMesh,
   crossingPairs: readonly number[],
-): Promise<Remeshed> {
+  budget: SampleBudget,
+): Promise<Remeshed | undefined> {
   const { WindingField } = await import('./winding-field.js');
   const field = new WindingField(mesh);
   const bad = new Set<number>(crossingPairs);
@@ -42,15 +51,21 @@ export async function remeshCrossings(
     if (field.winding(outside) > 0) bad.add(t);
   }
   const boxes = joinedBoxes([...bad].sort((a, b) => a - b).map((t) => triangleBox(mesh, t)));
+  if (!boxes) return undefined;
+  for (const box of boxes) {
+    const volume = volumeOf(box);
+    budget.samples -= volume / stepFor(volume) ** 3;
+  }
+  if (budget.samples < 0) return undefined;
   let result = solid;
   let stepMm = 0;
   let boxVolumeMm3 = 0;
   const patches: Manifold[] = [];
   for (const box of boxes) {
     const size = [0, 1, 2].map((k) => box.max[k] - box.min[k]);
-    const volume = size[0] * size[1] * size[2];
+    const volume = volumeOf(box);
     boxVolumeMm3 += volume;
-    const step = Math.max(FINEST_STEP_MM, Math.cbrt((2 * volume) / MOST_SAMPLES));
+    const step = stepFor(volume);
     stepMm = Math.max(stepMm, step);
     const cube = workshop.keep(workshop.kernel.Manifold.cube(size as Vec3));
     result = workshop.difference(result, workshop.keep(cube.translate(box.min)));
@@ -70,6 +85,12 @@ export async function remeshCrossings(
   return { solid: workshop.union([result, ...patches]), boxes: boxes.length, boxVolumeMm3, stepMm };
 }
 
+const volumeOf = ({ min, max }: Box): number => (max[0] - min[0]) * (max[1] - min[1]) * (max[2] - min[2]);
+
+/** Step of the field in a box of that volume, mm. */
+const stepFor = (volumeMm3: number): number =>
+  Math.max(FINEST_STEP_MM, Math.cbrt((2 * volumeMm3) / MOST_SAMPLES));
+
 /** Room about a bad triangle, mm. */
 const MARGIN_MM = 0.4;
 
@@ -85,14 +106,17 @@ function triangleBox({ positions, triangles }: TriangleMesh, t: number): Box {
   return box;
 }
 
-/** Joins boxes that meet until none do. */
-function joinedBoxes(start: readonly Box[]): Box[] {
+/** Joins boxes that meet until none do; undefined where there are too many to compare. */
+function joinedBoxes(start: readonly Box[]): Box[] | undefined {
   let boxes: Box[] = [];
+  let comparisons = 0;
   let waiting = [...start];
   while (waiting.length > 0) {
     boxes = [];
     let changed = false;
     for (const next of waiting) {
+      comparisons += boxes.length;
+      if (comparisons > MOST_COMPARISONS) return undefined;
       const hit = boxes.find((b) =>
         [0, 1, 2].every((k) => b.min[k] <= next.max[k] && b.max[k] >= next.min[k]),
       );

@@ -10,7 +10,7 @@ import { findSelfIntersections } from '../mesh/self-intersection.js';
 import { buildTopology } from '../mesh/topology.js';
 import { weld } from '../mesh/weld.js';
 import { fillSkewLoop } from './fill-loop.js';
-import { remeshCrossings } from './remesh-crossings.js';
+import { remeshCrossings, type SampleBudget } from './remesh-crossings.js';
 import type { Workshop } from './workshop.js';
 
 /** A structure made solid. */
@@ -26,6 +26,12 @@ export interface RepairedPart {
 
 /** Rounds of taking away triangles at edges that more than two share. */
 const MOST_ROUNDS = 3;
+
+/** A structure in more pieces or with more openings is no surface that could be printed; a segmentation has a few. */
+const MOST_PIECES = 500;
+const MOST_OPENINGS = 2000;
+/** Samples of the field for mending the crossings of one structure: some twenty large boxes. */
+const MOST_SAMPLES = 3_000_000;
 
 /**
  * Makes one closed solid of a surface in print coordinates: joins vertices, takes away triangles at edges that more
@@ -49,6 +55,13 @@ export async function repairPart(
   };
   let mesh = withoutSharedEdges(joinVertices(part.mesh, say), say);
   if (mesh.triangles.length === 0) return fail('No triangle is left after joining vertices.');
+  const { componentSizes, loops } = buildTopology(mesh);
+  if (componentSizes.length > MOST_PIECES)
+    return fail(
+      `The surface falls into ${componentSizes.length} loose pieces, more than the ${MOST_PIECES} that are mended.`,
+    );
+  if (loops.length > MOST_OPENINGS)
+    return fail(`The surface has ${loops.length} openings, more than the ${MOST_OPENINGS} that are mended.`);
   mesh = fillHoles(turned(mesh, say), largestHoleMm, say);
   const topology = buildTopology(mesh);
   if (!topology.isWatertight) {
@@ -70,10 +83,16 @@ export async function repairPart(
       `${cavities.length === 1 ? 'An inner cavity' : `${cavities.length} inner cavities`} of ${fixed(volume, 2)} mm³ ${cavities.length === 1 ? 'was' : 'were'} filled.`,
     );
   }
+  const budget: SampleBudget = { samples: MOST_SAMPLES };
   for (const c of pieces) {
     const piece = componentMesh(mesh, topology.component, c);
     try {
-      out.fragments.push(await uncrossed(workshop, piece, say));
+      const solid = await uncrossed(workshop, piece, budget, say);
+      if (!solid)
+        return fail(
+          'The surface crosses itself in so many places that mending it was given up after a fixed amount of work.',
+        );
+      out.fragments.push(solid);
     } catch (error) {
       if (!(error instanceof Error) || error.name === 'TypeError') throw error;
       return fail(`The solid kernel refuses the surface (${error.message}).`);
@@ -191,12 +210,18 @@ function componentMesh(mesh: TriangleMesh, component: Uint32Array, c: number): T
   return weld({ positions: mesh.positions, triangles: Uint32Array.from(triangles) }).mesh;
 }
 
-async function uncrossed(workshop: Workshop, mesh: TriangleMesh, say: Say): Promise<Manifold> {
+async function uncrossed(
+  workshop: Workshop,
+  mesh: TriangleMesh,
+  budget: SampleBudget,
+  say: Say,
+): Promise<Manifold | undefined> {
   const outward = measure(mesh).volumeMm3 < 0 ? flipped(mesh) : mesh;
   const solid = workshop.solid(outward);
   const found = findSelfIntersections(outward);
   if (found.count === 0) return solid;
-  const mended = await remeshCrossings(workshop, solid, outward, found.pairs);
+  const mended = await remeshCrossings(workshop, solid, outward, found.pairs, budget);
+  if (!mended) return undefined;
   const before = fixed(measure(outward).volumeMm3, 1);
   say(
     'caution',
