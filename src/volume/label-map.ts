@@ -51,19 +51,19 @@ export function checkSizes(sizes: readonly number[], file: string): [number, num
       `sizes of ${used.join(' x ')} voxels are not possible`,
       'Export the label map again',
     );
-  if (used[0] * used[1] > MOST_SLICE_VOXELS)
-    refuse(
-      file,
-      'header',
-      `slices of ${used[0]} x ${used[1]} voxels are more than the ${MOST_SLICE_VOXELS} (4096 x 4096) that are read`,
-      'Crop the label map about the lesion',
-    );
   const voxels = used[0] * used[1] * used[2];
   if (voxels > MOST_VOXELS)
     refuse(
       file,
       'header',
       `${used.join(' x ')} voxels are more than the ${MOST_VOXELS} (1024 x 1024 x 2000) that are read`,
+      'Crop the label map about the lesion',
+    );
+  if (used[0] * used[1] > MOST_SLICE_VOXELS)
+    refuse(
+      file,
+      'header',
+      `slices of ${used[0]} x ${used[1]} voxels are more than the ${MOST_SLICE_VOXELS} (4096 x 4096) that are read`,
       'Crop the label map about the lesion',
     );
   return used as [number, number, number];

@@ -90,5 +90,5 @@ describe('a bronchus of 2048 loose triangles', () => {
     expect(result.print.gauges.length).toBeGreaterThan(3);
     expect(readFileSync(join(folder, 'plan/print/model.stl')).length).toBeGreaterThan(10_000);
     expect(readFileSync(join(folder, 'plan/plan.md'), 'utf8')).toContain('2048 loose pieces');
-  });
+  }, 600_000);
 });
