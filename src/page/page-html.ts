@@ -13,6 +13,7 @@ import {
   headSection,
   keepSection,
   stepList,
+  urgentSection,
   vesselTable,
   viewButtons,
   viewsSection,
@@ -26,6 +27,8 @@ export interface PageInput {
   frame: PageFrame;
   /** The rendered views, for browsers without WebGL and for paper. */
   views: readonly ViewFigure[];
+  /** The page for the hour of a bleed, as Markdown. */
+  urgent?: string;
 }
 
 /** Both stand beside the built code and, for the style, beside the source: the same address from either. */
@@ -36,7 +39,7 @@ const ASSETS = { viewer: '../../dist/page/viewer.js', style: './page.css' } as c
  * escaped. Large surfaces are thinned for display, with the error stated on the page. Same input, same bytes.
  * Errors: an Error when the viewer was not built (`npm run build`).
  */
-export async function pageHtml({ result, structures, frame, views }: PageInput): Promise<string> {
+export async function pageHtml({ result, structures, frame, views, urgent }: PageInput): Promise<string> {
   const [picture, markdown, viewer, style] = await Promise.all([
     pictureData(result, structures, frame),
     markdownHtml(),
@@ -75,6 +78,7 @@ export async function pageHtml({ result, structures, frame, views }: PageInput):
     '</head>',
     '<body>',
     headSection(result),
+    urgentSection(result, urgent === undefined ? undefined : markdown.block(urgent)),
     '<main>',
     pictureSection(
       viewButtons(picture.vessels, picture.patientAxes, picture.side),

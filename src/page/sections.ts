@@ -50,6 +50,13 @@ export function headSection(result: Result): string {
   ].join('\n');
 }
 
+/** The page for the hour of a bleed, first on the page: open where the case bleeds, else folded away. */
+export function urgentSection(result: Result, html: string | undefined): string {
+  if (html === undefined) return '';
+  const isBleeding = result.urgent?.state === 'bleeding';
+  return `<details class="urgent"${isBleeding ? ' open' : ''}><summary>${isBleeding ? 'BLEEDING' : 'If it bleeds (standby)'}</summary>\n${html.replace(/<(\/?)h2>/g, '<$1h3>').replace(/<(\/?)h1>/g, '<$1h2>')}</details>`;
+}
+
 /** The buttons that point the picture: fixed directions, and one working view for each landing zone. */
 export function viewButtons(vessels: readonly ReadVessel[], patientAxes: boolean, side?: string): string {
   const button = (view: string, text: string): string =>

@@ -173,6 +173,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       kind: kind.kind,
       kind_because: kind.because,
       treated: subject.lesion.treated,
+      other_lesions: subject.lesion.otherLesions,
       feeder_count: countOf(subject, 'feeder') ?? feeders.length,
       feeders_absent_because: noneOpen ? 'no feeding artery is open on this scan after the treatment' : undefined,
       drain_count: countOf(subject, 'drain') ?? drains,

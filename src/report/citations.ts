@@ -75,12 +75,22 @@ export class Citations {
     );
   }
 
+  /** Every source that was marked, in one paragraph. */
+  line(): string {
+    return `Sources: ${this.rows().join('; ')}.`;
+  }
+
   /** The list of every source that was marked. */
   section(): string {
-    const rows = [...this.numbers].map(([full, number]) => `[${number}] ${markdownText(full)}`);
-    if (this.hasPractice) rows.push(`${PRACTICE_MARK} ${COMMON_PRACTICE}`);
+    const rows = this.rows();
     return section(2, 'Sources', [
-      rows.length > 0 ? bullets(rows) : 'No statement of this plan rests on a source.',
+      rows.length > 0 ? bullets(rows) : 'Nothing here rests on a source.',
+      'Excerpt: an abstract or a quoted table was read, not the whole.',
     ]);
+  }
+
+  private rows(): string[] {
+    const rows = [...this.numbers].map(([full, number]) => `[${number}] ${markdownText(full)}`);
+    return this.hasPractice ? [...rows, `${PRACTICE_MARK} ${COMMON_PRACTICE}`] : rows;
   }
 }

@@ -103,6 +103,10 @@ export interface Result {
      * Date of the last closure, where the scan lies after it.
      */
     treated?: string;
+    /**
+     * Lesions that no surface of this case holds, as the case says.
+     */
+    other_lesions?: "yes" | "no" | "unknown";
     feeder_count?: number;
     feeders_absent_because?: string;
     drain_count?: number;

@@ -6,6 +6,7 @@ import { assembleResult } from '../../plan/assemble-result.js';
 import { renderChecklist } from '../../report/checklist.js';
 import { renderCounselling } from '../../report/counselling.js';
 import { renderPlan } from '../../report/plan.js';
+import { renderUrgent } from '../../report/urgent.js';
 import { checkResult } from '../../report/result-check.js';
 import { resultJson } from '../../report/result-json.js';
 import type { Result } from '../../result/result.generated.js';
@@ -96,8 +97,10 @@ export async function planFiles(
   const figures = [...figuresOf(result), ...views];
   const plan = renderPlan(result, { figures, values: statedValues(subject) });
   const checklist = renderChecklist(result);
+  const urgent = renderUrgent(result);
   const page = await pageHtml({
     result,
+    urgent,
     structures: measured.structures,
     frame: subject.surfaces?.frame ?? 'unknown',
     views,
@@ -105,6 +108,7 @@ export async function planFiles(
   const files: OutputFile[] = [
     { path: 'plan.md', bytes: plan },
     { path: 'checklist.md', bytes: checklist },
+    ...(urgent === undefined ? [] : [{ path: 'urgent.md', bytes: urgent }]),
     { path: 'counselling.md', bytes: renderCounselling(counselling, result) },
     { path: 'result.json', bytes: resultJson(result) },
     { path: 'page.html', bytes: page },
@@ -117,7 +121,11 @@ export async function planFiles(
   if (html) {
     const { htmlDocument } = await import('../../report/html-document.js');
     const title = `Plan: ${result.title ?? `case ${result.case}`}`;
-    const bytes = await htmlDocument({ title, parts: [plan, checklist], figures });
+    const bytes = await htmlDocument({
+      title,
+      parts: [...(urgent === undefined ? [] : [urgent]), plan, checklist],
+      figures,
+    });
     files.push({ path: 'plan.html', bytes });
   }
   return { files, result };
