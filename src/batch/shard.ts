@@ -8,7 +8,7 @@ export interface Shard {
 }
 
 /** Most machines a list is shared among. */
-const MOST_SHARDS = 100_000;
+export const MOST_SHARDS = 100_000;
 
 /** Reads `2/5`. Throws InputFailure (2) for anything else. */
 export function parseShard(text: string): Shard {

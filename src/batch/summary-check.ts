@@ -1,5 +1,6 @@
 import { EXIT, InputFailure } from '../foundation/failure.js';
 import type { Row } from './row.js';
+import { MOST_SHARDS } from './shard.js';
 import type { Summary } from './summary.js';
 
 const TEXTS = [
@@ -47,7 +48,7 @@ function checkSummary(value: unknown, name: string): Summary {
   if (typeof tool?.name !== 'string' || typeof tool.version !== 'string' || typeof tool.rule_set !== 'string')
     return bad('tool');
   const shard = objectOf(top.shard);
-  if (top.shard !== undefined && !(isWhole(shard?.index) && isWhole(shard?.of))) return bad('shard');
+  if (top.shard !== undefined && !(isShare(shard?.index) && isShare(shard?.of))) return bad('shard');
   if (!Array.isArray(top.cases)) return bad('cases');
   const cases = top.cases.map((row, i) => checkRow(row) ?? bad(`cases[${i}]`));
   const count = (status: Row['status']): number => cases.filter((row) => row.status === status).length;
@@ -69,7 +70,8 @@ function objectOf(value: unknown): Record<string, unknown> | undefined {
     : undefined;
 }
 
-const isWhole = (value: unknown): boolean => Number.isInteger(value) && (value as number) > 0;
+const isShare = (value: unknown): boolean =>
+  Number.isInteger(value) && (value as number) > 0 && (value as number) <= MOST_SHARDS;
 
 function checkRow(value: unknown): Row | undefined {
   const row = objectOf(value);

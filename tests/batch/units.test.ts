@@ -253,6 +253,10 @@ describe('a summary', () => {
       },
     ],
     [
+      'more shares than a list is shared among',
+      { format: 'pavm-batch/1', tool: TOOL, shard: { index: 1, of: 100_001 }, cases: [] },
+    ],
+    [
       'a number as text',
       {
         format: 'pavm-batch/1',
