@@ -61,7 +61,7 @@ purpose: clinical        # CHECK: clinical | teaching | demo; demo means invente
 `;
 
 export const DRAFT_TAIL = `
-# shelf: shelf.yaml            # the hospital's own devices; a path outside this folder needs --root DIR that holds it
+shelf: shelf.yaml              # CHECK: the hospital's own devices; a path outside this folder needs --root DIR that holds it
 # planned: { date: 2026-04-02, approach: auto }   # approach: auto | embolise | resect
 #                              # session: { contrast_limit: 250 mL, one_lung: yes, most_feeders: 4, gap: 28 d }, the hospital's own limits
 # surgery: { one_lung_ventilation: yes, leak_test: 30 cmH2O }   # the unit matters: 30 mmHg is 41 cmH2O
@@ -76,4 +76,22 @@ export const DRAFT_TAIL = `
 # expected:                    # teaching cases only: the answer key
 #   - { value: shunt.fraction, equals: 0.31, within: 0.02 }
 #   - { finding: open-surface, present: no }
+`;
+
+/** A shelf file without a device: nothing is proposed that the hospital does not own. */
+export const DRAFT_SHELF = `# Shelf file: the devices that the hospital has or can order, under codes of its own, one entry for each size.
+# Sizes are those of each device's own instructions for use. Lines that start with "#" are examples, not devices.
+format: pavm-shelf/1
+# as_of: 2026-03-20           # CHECK: date of the count; lead times run from it
+devices: []                   # CHECK: delete the brackets and list the devices below
+#  - code: PLUG-08            # the hospital's own code
+#    kind: vascular-plug      # vascular-plug | micro-plug | detachable-coil | pushable-coil
+#    diameter: 8 mm           # nominal, expanded
+#    length: 7 mm             # deployed; of a coil the length of the wire
+#    needs_lumen: 1.8 mm      # inner lumen of the catheter
+#    in_stock: 2
+#    lead_time: 21 d
+#    nickel: yes              # yes | no | unknown
+#    vessel_min: 5 mm         # where the instructions for use give a range of vessels
+#    vessel_max: 6.2 mm
 `;

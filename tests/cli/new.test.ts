@@ -11,6 +11,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeEach, describe, expect, it } from 'vitest';
 import { readCase } from '../../src/case/read-case.js';
+import { parseShelf } from '../../src/case/read-shelf.js';
 import { type NewOptions, run } from '../../src/cli/commands/new.js';
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-new-test-'));
@@ -57,13 +58,16 @@ describe('pavm new', () => {
     );
     const { code, err } = await make();
     expect(code).toBe(0);
-    expect(err).toContain('with 3 meshes. Go through the lines marked CHECK, then: pavm check');
+    expect(err).toContain(
+      'with 3 meshes, and shelf.yaml, which lists no device yet. Go through the lines marked CHECK, then: pavm check',
+    );
     const { case: read, inputs } = await readCase(folder);
     expect(read.id).toMatch(/^case-\d+$/);
     expect(inputs.map(({ input }) => input.relative)).toEqual([
       'meshes/deep/vein.PLY',
       'meshes/feeder-1.stl',
       'meshes/sac.stl',
+      'shelf.yaml',
     ]);
     expect(readdirSync(folder).filter((name) => name.startsWith('.pavm'))).toEqual([]);
   });
@@ -86,10 +90,20 @@ describe('pavm new', () => {
     expect((await make({ force: true })).text).toContain('format: pavm-case/1');
   });
 
+  it('writes a shelf file without devices, and leaves one that stands there', async () => {
+    put('feeder.stl');
+    await make();
+    const shelf = join(folder, 'shelf.yaml');
+    expect(await parseShelf(readFileSync(shelf, 'utf8'), 'shelf.yaml')).toEqual({ devices: [] });
+    writeFileSync(shelf, 'mine');
+    await make({ force: true });
+    expect(readFileSync(shelf, 'utf8')).toBe('mine');
+  });
+
   it('does not write through a dangling link', async () => {
     put('feeder.stl');
     symlinkSync(join(base, 'elsewhere.yaml'), join(folder, 'case.yaml'));
-    await expect(make()).rejects.toMatchObject({ exitCode: 2 });
+    await expect(make()).rejects.toMatchObject({ exitCode: 5 });
     expect(readdirSync(base)).not.toContain('elsewhere.yaml');
   });
 

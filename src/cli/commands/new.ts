@@ -1,6 +1,7 @@
-import { link, readdir, rename, rm, stat } from 'node:fs/promises';
+import { link, lstat, readdir, rename, rm, stat } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
 import { draftCase, idFrom, type ProposedEnd } from '../../case/draft-case.js';
+import { DRAFT_SHELF } from '../../case/draft-text.js';
 import { guessRole } from '../../case/guess-role.js';
 import { isMeshName } from '../../case/input-header.js';
 import { parseCase } from '../../case/parse-case.js';
@@ -28,7 +29,7 @@ const MOST_MESHES = 200;
 const OUTPUT_FOLDERS = new Set(['plan', 'print', 'figures', 'node_modules']);
 
 /**
- * `pavm new DIR`: writes DIR/case.yaml, a commented case file, from the meshes in DIR and below. Never overwrites without
+ * `pavm new DIR`: writes DIR/case.yaml, a commented case file, from the meshes in DIR and below, and an empty shelf.yaml where there is none. Never overwrites without
  * `force`. Where there is one mesh of the whole lesion, its vessel ends are looked for; `proposedEnds` gives them instead.
  * Throws InputFailure (2) when there is no mesh or a case file stands there already.
  */
@@ -70,12 +71,15 @@ export async function run(
     proposedEnds.length > 0 ? proposedEnds : await endsOfWhole(folder, meshes, (line) => skipped.push(line));
   const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds: ends });
   await parseCase(text, 'case.yaml');
-  const kept = await writeCaseFile(target, text, options.force === true);
+  const kept = await writeBeside(target, text, options.force === true);
+  const shelf = join(folder, 'shelf.yaml');
+  const isNewShelf = (await lstat(shelf).catch(() => undefined)) === undefined;
+  if (isNewShelf) await writeBeside(shelf, DRAFT_SHELF, false);
   for (const line of skipped) terminal.err(`${line}\n`);
   if (!options.quiet && !terminal.quiet) {
     if (kept !== undefined) terminal.err(`The case file that stood there is kept as ${shownPath(kept)}.\n`);
     terminal.err(
-      `wrote ${shownPath(target)} with ${meshes.length} ${meshes.length === 1 ? 'mesh' : 'meshes'}. Go through the lines marked CHECK, then: pavm check ${shown}\n`,
+      `wrote ${shownPath(target)} with ${meshes.length} ${meshes.length === 1 ? 'mesh' : 'meshes'}${isNewShelf ? ', and shelf.yaml, which lists no device yet' : ''}. Go through the lines marked CHECK, then: pavm check ${shown}\n`,
     );
   }
   return EXIT.done;
@@ -148,7 +152,7 @@ async function meshesBelow(folder: string): Promise<{ meshes: string[]; skipped:
  * Writes beside the target, then moves the file in. Without `replace` a file that stands there wins; with it that file is kept under
  * another name, which is returned. Throws OutputFailure.
  */
-async function writeCaseFile(target: string, text: string, replace: boolean): Promise<string | undefined> {
+async function writeBeside(target: string, text: string, replace: boolean): Promise<string | undefined> {
   const draft = unfinishedName(resolve(target));
   let kept: string | undefined;
   try {
