@@ -54,7 +54,9 @@ function cells(row: Closure): string[] {
   const number = (value: number | undefined, digits: number) =>
     value === undefined ? '-' : fixed(value, digits);
   return [
-    row.shunt_fraction === undefined ? '-' : fixed(100 * row.shunt_fraction, 1),
+    row.shunt_fraction === undefined
+      ? '-'
+      : `${row.shunt_fraction_is === 'at-least' ? '>= ' : ''}${fixed(100 * row.shunt_fraction, 1)}`,
     shunt ? rangeText([100 * shunt[0], 100 * shunt[1]], 1, '') : '-',
     number(row.so2_room_air_percent, 1),
     number(row.so2_on_oxygen_percent, 1),

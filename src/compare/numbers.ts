@@ -1,4 +1,5 @@
 import { intervalOf, unitOfKey } from '../result/interval-of.js';
+import { headlineShunt } from '../result/headline.js';
 import type { Result, Shunt } from '../result/result.generated.js';
 import type { PathStep } from '../result/value-path.js';
 import { numberWords } from './number-words.js';
@@ -37,7 +38,7 @@ export function compareNumbers(old: Result, now: Result): NumberChange[] {
   const before = new Map(numbersOf(old));
   const after = new Map(numbersOf(now));
   const paths = [...before.keys(), ...[...after.keys()].filter((path) => !before.has(path))];
-  return paths.map((path) => {
+  const rows = paths.map((path) => {
     const [a, b] = [before.get(path), after.get(path)];
     const { words, steps } = (a ?? b)!;
     const change: NumberChange = { path, what: numberWords(words), unit: unitOfKey(steps) };
@@ -48,12 +49,36 @@ export function compareNumbers(old: Result, now: Result): NumberChange[] {
     else if (a && b) Object.assign(change, judgeChange(a.value, b.value, a.interval, b.interval));
     return change;
   });
+  return [...headlineChange(old, now), ...rows];
+}
+
+/** The shunt that each plan rests on, where one of them is that of after a treatment. */
+function headlineChange(old: Result, now: Result): NumberChange[] {
+  if (old.baseline !== 'after' && now.baseline !== 'after') return [];
+  const [was, is] = [headlineShunt(old), headlineShunt(now)];
+  if (was?.fraction === undefined || is?.fraction === undefined) return [];
+  const noTrendBecause = otherMethods(was, is);
+  return [
+    {
+      path: 'headline_shunt.fraction',
+      what: 'shunt that the plan rests on',
+      unit: '',
+      old: was.fraction,
+      new: is.fraction,
+      ...(was.interval && { oldInterval: was.interval }),
+      ...(is.interval && { newInterval: is.interval }),
+      ...(noTrendBecause
+        ? { noTrendBecause }
+        : judgeChange(was.fraction, is.fraction, was.interval, is.interval)),
+    },
+  ];
 }
 
 /** Shunts found by different methods give no trend, nor does what rests on them. */
 function noTrend(path: string, old: Result, now: Result): string | undefined {
   const visit = /^shunt_after\..*fraction$/.test(path) ? 'shunt_after' : 'shunt';
-  if (visit === 'shunt' && !/^(closure\.|shunt\..*fraction$)/.test(path)) return undefined;
+  if (path.startsWith('closure.')) return otherMethods(headlineShunt(old), headlineShunt(now));
+  if (visit === 'shunt' && !/^shunt\..*fraction$/.test(path)) return undefined;
   return otherMethods(old[visit], now[visit]);
 }
 

@@ -41,11 +41,19 @@ export function thenBox(result: Result, closed: readonly string[] | 'lobe'): str
     digits: number,
     unit: string,
   ): string => cellEstimate(value, interval, digits, unit, 'derived');
+  const least = (end: 'least' | 'most'): string =>
+    row.shunt_fraction_is === 'at-least' ? `, at ${end}` : '';
   const shown = row.shunt_fraction === undefined ? undefined : percent(row.shunt_fraction);
   return `<p>${title}</p>${list([
-    ['Shunt, Qs/Qt', cell(shown, percentInterval(intervals?.shunt_fraction), 1, '%')],
-    ['SaO2 on room air', cell(row.so2_room_air_percent, intervals?.so2_room_air_percent, 1, '%')],
-    ['SaO2 on oxygen', cell(row.so2_on_oxygen_percent, intervals?.so2_on_oxygen_percent, 1, '%')],
+    [`Shunt, Qs/Qt${least('least')}`, cell(shown, percentInterval(intervals?.shunt_fraction), 1, '%')],
+    [
+      `SaO2 on room air${least('most')}`,
+      cell(row.so2_room_air_percent, intervals?.so2_room_air_percent, 1, '%'),
+    ],
+    [
+      `SaO2 on oxygen${least('most')}`,
+      cell(row.so2_on_oxygen_percent, intervals?.so2_on_oxygen_percent, 1, '%'),
+    ],
     [
       'Mean PA pressure, at most',
       cell(row.mean_pa_pressure_mmhg, intervals?.mean_pa_pressure_mmhg, 1, 'mmHg'),

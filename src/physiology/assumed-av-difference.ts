@@ -13,7 +13,7 @@ const c = CONSTANTS;
 /**
  * The arterio-venous difference that is taken where neither a mixed-venous sample nor Fick's numbers exist.
  *
- * Formula   child: predicted uptake / (10 · assumed output); adult: the conventional 5 mL/dL
+ * Formula   child: predicted uptake / (10 · output), the measured one or else the assumed one; adult: the conventional 5 mL/dL
  * Source    child: [bergstra-1995] over [jegier-1963]; adult: Thorax 1968;23:563 [chiang-1968]
  * Units     uptake mL/min, output L/min, difference mL/dL
  * Absent    `absentBecause`, never the adult value, where a child's uptake or output cannot be foretold
@@ -21,11 +21,13 @@ const c = CONSTANTS;
  */
 export function assumedAvDifference(
   patient: Parameters<typeof predictedUptake>[0],
+  measuredOutputLMin?: number,
 ): { difference: AssumedAvDifference } | { absentBecause: string } {
   const { ageYears } = patient;
   if (ageYears === undefined || ageYears >= c.adultFromYears.value)
     return { difference: { mlDl: c.assumedAvDifferenceMlDl.value } };
-  const output = assumedOutput(patient);
+  const output =
+    measuredOutputLMin === undefined ? assumedOutput(patient) : { output: { lMin: measuredOutputLMin } };
   if ('absentBecause' in output) return output;
   const uptake = predictedUptake(patient);
   if ('absentBecause' in uptake) return uptake;

@@ -6,6 +6,7 @@ import { SOURCES } from '../reference/sources.js';
 import { type Rules, ruleNumber } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
 import { assumedOutput } from './assumed-output.js';
+import { outputSdFraction } from './av-difference.js';
 import type { FittedCirculation } from './closure-state.js';
 
 export interface ClosureCirculation {
@@ -17,6 +18,8 @@ export interface ClosureCirculation {
   /** False where no output was measured and none is assumed (a child without size): then no flows are given. */
   outputIsKnown: boolean;
   meanPaIsMeasured: boolean;
+  /** One standard deviation of each: of its measurement, or of normal values where it was not measured. */
+  spread: { meanPaSdMmHg: number; wedgeSdMmHg: number; outputSdFraction: number };
 }
 
 const c = CONSTANTS;
@@ -62,18 +65,31 @@ export function closureCirculation(
       ),
     );
   }
-  return { fitted, assumed, findings, isUsable, outputIsKnown: output.lMin !== undefined, meanPaIsMeasured };
+  const spread = {
+    meanPaSdMmHg: meanPaIsMeasured ? c.measuredCatheterSdMmHg.value : c.normalMeanPaPressureSdMmHg.value,
+    wedgeSdMmHg:
+      given.wedgePressureMmHg === undefined
+        ? c.normalWedgePressureSdMmHg.value
+        : c.measuredCatheterSdMmHg.value,
+    outputSdFraction: output.sdFraction,
+  };
+  const outputIsKnown = output.lMin !== undefined;
+  return { fitted, assumed, findings, isUsable, outputIsKnown, meanPaIsMeasured, spread };
 }
 
 /** The measured output, else the one that age and body size give, else none with the reason. */
 function outputOf(
   given: Case['circulation'],
   patient: Parameters<typeof assumedOutput>[0],
-): { lMin?: number; assumed: string[] } {
-  if (given.cardiacOutputLMin !== undefined) return { lMin: given.cardiacOutputLMin, assumed: [] };
+): { lMin?: number; sdFraction: number; assumed: string[] } {
+  const sdFraction = outputSdFraction(given.cardiacOutputMethod);
+  if (given.cardiacOutputLMin !== undefined)
+    return { lMin: given.cardiacOutputLMin, sdFraction, assumed: [] };
   const answer = assumedOutput(patient);
-  if ('absentBecause' in answer) return { assumed: [`no cardiac output: ${answer.absentBecause}`] };
-  return { lMin: answer.output.lMin, assumed: [answer.output.words] };
+  if ('absentBecause' in answer)
+    return { sdFraction, assumed: [`no cardiac output: ${answer.absentBecause}`] };
+  const { lMin, intervalLMin, words } = answer.output;
+  return { lMin, sdFraction: (intervalLMin[1] - intervalLMin[0]) / (2 * 1.96 * lMin), assumed: [words] };
 }
 
 /** A circulation of normal pressures, for shares of flow where the given ones cannot be used. */

@@ -4,6 +4,7 @@ import { fixed, rounded } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import type { Closure, Shunt } from '../result/result.generated.js';
 import { alveolarPo2 } from './alveolar-gas.js';
+import { middle95 } from './seeded-random.js';
 import { saturationFromShunt } from './saturation-from-shunt.js';
 import { waterVapourPressure } from './water-vapour.js';
 
@@ -12,6 +13,8 @@ export interface SaturationModel {
   haemoglobinGDl: number;
   avDifferenceMlDl: number;
   ph?: number;
+  barometricMmHg: number;
+  paCO2MmHg: number;
   alveolarOnAirMmHg: number;
   alveolarOnOxygenMmHg: number;
 }
@@ -38,13 +41,11 @@ export function saturationModel(
   const sample = subject.gases.find((s) => s.name === shunt.sample && s.site === 'arterial');
   const barometricMmHg = shunt.barometric_mmhg ?? c.seaLevelPressureMmHg.value;
   const paCO2MmHg = sample?.pco2MmHg ?? c.assumedPaco2MmHg.value;
-  const lungs = { barometricMmHg, paCO2MmHg, waterVapourMmHg: waterVapourPressure(c.bodyTemperatureC.value) };
   const model: SaturationModel = {
     haemoglobinGDl,
     avDifferenceMlDl: shunt.av_difference_ml_dl ?? c.assumedAvDifferenceMlDl.value,
     ph: sample?.ph,
-    alveolarOnAirMmHg: alveolarPo2({ ...lungs, fio2: c.airOxygenFraction.value }),
-    alveolarOnOxygenMmHg: alveolarPo2({ ...lungs, fio2: 1 }),
+    ...modelAt({ barometricMmHg, paCO2MmHg }),
   };
   const assumed = [
     `saturations at haemoglobin ${fixed(haemoglobinGDl, 1)} g/dL, PaCO2 ${fixed(paCO2MmHg, 0)} mmHg, ${fixed(barometricMmHg, 0)} mmHg barometric pressure and an arterio-venous difference of ${fixed(model.avDifferenceMlDl, 1)} mL/dL, all unchanged`,
@@ -52,46 +53,67 @@ export function saturationModel(
   return { model, findings: [], assumed };
 }
 
+/** The lungs' part of the model: alveolar PO2 on air and on oxygen at this pressure and PaCO2. */
+export function modelAt(
+  lungs: Pick<SaturationModel, 'barometricMmHg' | 'paCO2MmHg'>,
+): Pick<SaturationModel, 'barometricMmHg' | 'paCO2MmHg' | 'alveolarOnAirMmHg' | 'alveolarOnOxygenMmHg'> {
+  const given = { ...lungs, waterVapourMmHg: waterVapourPressure(c.bodyTemperatureC.value) };
+  return {
+    ...lungs,
+    alveolarOnAirMmHg: alveolarPo2({ ...given, fio2: c.airOxygenFraction.value }),
+    alveolarOnOxygenMmHg: alveolarPo2({ ...given, fio2: 1 }),
+  };
+}
+
+/** A shunt and the blood it runs in. */
+export interface ShuntedBlood {
+  shuntFraction: number;
+  model: SaturationModel;
+}
+
+const SATURATIONS = ['so2_room_air_percent', 'so2_on_oxygen_percent'] as const;
+
 /**
- * Writes both saturations and their intervals into a row. A saturation falls as the shunt rises, so the ends change places.
- * Returns why one is left out: arterial blood would have to hold less than no oxygen.
+ * Writes both saturations and their 95 % intervals into a row: the middle of the draws of each list, held together; the
+ * interval always holds the value itself. Returns why one is left out: arterial blood would have to hold less than no oxygen.
  */
 export function closureSaturations(
   row: Closure,
-  shuntFraction: number,
-  interval: readonly [number, number],
-  model: SaturationModel,
+  central: ShuntedBlood,
+  states: readonly (readonly ShuntedBlood[])[],
 ): string[] {
   const leftOut: string[] = [];
-  const onAir = (f: number) => percentOf(f, model, model.alveolarOnAirMmHg);
-  const onOxygen = (f: number) => percentOf(f, model, model.alveolarOnOxygenMmHg, 1);
   const intervals = row.intervals ?? {};
-  for (const [key, of] of [
-    ['so2_room_air_percent', onAir],
-    ['so2_on_oxygen_percent', onOxygen],
-  ] as const) {
-    const value = of(shuntFraction);
-    const low = of(interval[1]);
-    const high = of(interval[0]);
+  for (const key of SATURATIONS) {
+    const value = percentOf(key, central);
     if (value === undefined) {
       leftOut.push(
         `no saturation ${key.includes('air') ? 'on air' : 'on oxygen'}: this shunt, haemoglobin and arterio-venous difference contradict each other`,
       );
       continue;
     }
-    row[key] = value;
-    if (low !== undefined && high !== undefined) intervals[key] = [low, high];
+    row[key] = rounded(value, 3);
+    const ends = states.flatMap((draws) =>
+      middle95(Float64Array.from(draws, (draw) => percentOf(key, draw, DRAW_STEPS) ?? 0)),
+    );
+    intervals[key] = [rounded(Math.min(value, ...ends), 3), rounded(Math.max(value, ...ends), 3)];
   }
   row.intervals = intervals;
   return leftOut;
 }
 
+/** Halvings of the search for a PO2 within an interval: 700 mmHg come down to 0.0001 mmHg. */
+const DRAW_STEPS = 23;
+
 function percentOf(
-  f: number,
-  model: SaturationModel,
-  alveolarPo2MmHg: number,
-  endCapillarySaturation?: number,
-) {
-  const answer = saturationFromShunt(f, { ...model, alveolarPo2MmHg, endCapillarySaturation });
-  return answer && rounded(100 * answer.so2Fraction, 3);
+  key: (typeof SATURATIONS)[number],
+  { shuntFraction, model }: ShuntedBlood,
+  steps?: number,
+): number | undefined {
+  const lungs =
+    key === 'so2_room_air_percent'
+      ? { alveolarPo2MmHg: model.alveolarOnAirMmHg }
+      : { alveolarPo2MmHg: model.alveolarOnOxygenMmHg, endCapillarySaturation: 1 };
+  const answer = saturationFromShunt(shuntFraction, { ...model, ...lungs }, steps);
+  return answer && 100 * answer.so2Fraction;
 }

@@ -1,4 +1,5 @@
 import { CONSTANTS } from '../reference/constants.js';
+import type { SaturationModel } from './closure-saturation.js';
 import { type FlowNetwork, shuntAfterClosing, solveFlowNetwork } from './flow-network.js';
 
 /** The circulation that the network is fitted to. */
@@ -55,7 +56,7 @@ export function pressureRise(before: number, after: number, normalBedLeft = 1): 
 }
 
 /** One way the uncertain inputs of a closure may fall. */
-export interface ClosureDraw {
+export interface FlowDraw {
   shuntFraction: number;
   /** Adding to 1. */
   shares: number[];
@@ -66,11 +67,17 @@ export interface ClosureDraw {
   besideLesion: number;
 }
 
+/** A draw with the circulation and the blood it is seen in. */
+export interface ClosureDraw extends FlowDraw, FittedCirculation {
+  /** Undefined without haemoglobin. */
+  saturation?: SaturationModel;
+}
+
 /**
  * Shunt after closing, for one draw of the inputs. With no series resistance and nothing beside the lesion this is
  * `shuntAfterClosing`; those two refinements widen the interval only.
  */
-export function shuntAfterDraw(draw: ClosureDraw, isClosed: readonly boolean[], occlusion: number): number {
+export function shuntAfterDraw(draw: FlowDraw, isClosed: readonly boolean[], occlusion: number): number {
   const { shuntFraction: f, seriesToFeeders: series } = draw;
   const open = draw.shares.reduce((sum, share, i) => sum + share * (isClosed[i] ? 1 - occlusion : 1), 0);
   const lost = open <= 0 ? 1 : 1 - (1 + series) / (1 / open + series);

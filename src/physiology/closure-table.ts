@@ -30,10 +30,13 @@ import { flowFindings } from './flow-plausibility.js';
 import { judgePressure, pulmonaryPressureFindings } from './pulmonary-pressure.js';
 import { countResection, type ResectionCount } from './resection-count.js';
 import { middle95 } from './seeded-random.js';
+import type { ShuntDraw } from './shunt-interval.js';
 
 export interface ClosureInput {
   vessels: readonly VesselMeasure[];
   shunt?: Shunt;
+  /** The draws behind the shunt; left out: drawn from its interval. */
+  draws?: readonly ShuntDraw[];
   case: Pick<Case, 'bleeding' | 'blood' | 'circulation' | 'gases' | 'lesion' | 'patient' | 'surgery'>;
   rules: Pick<Rules, 'byId'>;
   /** How far each feeder is closed, 0..1; left out: 1. */
@@ -58,8 +61,9 @@ const c = CONSTANTS;
  * Formula   f' = f·(1 − w)/(1 − f·w) for the closed share w, never below the physiological shunt (2.7 %, Thorax 1992;47:790
  *           [whyte-1992]) nor above the measured one; mean PA pressure = wedge + ΔP·(1 − f')/(1 − f), an upper bound;
  *           output = CO·(1 − f)/(1 − f'), a lower bound; for the resection the normal bed also loses its segments
- * Assumes   the whole measured shunt runs through this lesion; central shares by Poiseuille. The interval holds Murray's shares,
- *           calibre error, the shunt's own interval, and sac and drains in series
+ * Assumes   the whole measured shunt runs through this lesion; central shares by Poiseuille. Intervals hold Murray's shares and
+ *           the draws of `closureDraws`. Where other lesions may exist the shunt left is a lower bound, and the intervals reach
+ *           to none of the shunt running through this lesion
  * Units     as the keys say; intervals 95 %
  * Absent    rows say `absent_because`; without haemoglobin the saturations are left out with a finding
  * Checked   tests/check-values/closure.csv, tests/physiology/closure-table.test.ts
@@ -84,23 +88,28 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
   findings.push(...circulation.findings);
   const saturation = saturationModel(input.shunt as Shunt, input.case);
   findings.push(...saturation.findings);
-  const interval = input.shunt?.interval ?? [fraction, fraction];
-  const others = input.case.lesion.otherLesions !== undefined && input.case.lesion.otherLesions !== 'no';
-  if (others) findings.push(otherLesions(input.case.lesion.otherLesions === 'yes', interval[1]));
+  const others = input.case.lesion.otherLesions;
+  const otherLesions = others === 'yes' || others === 'unknown' ? others : undefined;
   const context: RowContext = {
-    othersAtMost: others ? [interval[1]] : [],
     names,
     shares,
     occlusion,
     fraction,
     circulation,
     saturation: saturation.model,
-    draws: closureDraws(shares, fraction, interval),
+    otherLesions,
+    draws: closureDraws({
+      feeders: shares,
+      shunt: input.shunt as Shunt,
+      shuntDraws: input.draws,
+      circulation,
+      saturation: saturation.model,
+    }),
     removal: countResection(input.case.lesion, input.case.surgery),
     assumed: [
-      others
-        ? 'at most the whole measured shunt runs through this lesion; other lesions may carry a share, so the shunt left lies between this value and the shunt measured'
-        : 'the whole measured shunt runs through this lesion',
+      otherLesions === undefined
+        ? 'the whole measured shunt runs through this lesion'
+        : `at most the whole measured shunt runs through this lesion (other lesions: ${otherLesions}); intervals reach to none of it`,
       `no shunt below the physiological ${fixed(100 * leastShunt(fraction), 1)} % (${SOURCES['whyte-1992'].cite})`,
       ...circulation.assumed,
       ...saturation.assumed,
@@ -108,8 +117,9 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
   };
   const rows = sets.map((set) => closureRow(set, context));
   findings.push(...pressureFindings(circulation, highestPressure(rows), input.rules));
-  findings.push(...flowFindings(shares, fraction, circulation, input.case.blood.haematocritFraction));
+  findings.push(...flowFindings(shares, fraction, circulation, input.case, otherLesions !== undefined));
   findings.push(...orderFindings(order, occlusion < 1 ? [] : rows, names));
+  if (otherLesions !== undefined) findings.push(...otherLesionFindings(otherLesions, rows, names));
   return { rows, findings, order, shares };
 }
 
@@ -120,12 +130,12 @@ interface RowContext {
   fraction: number;
   circulation: ClosureCirculation;
   saturation?: SaturationModel;
+  /** Set where lesions without a surface here exist or may exist. */
+  otherLesions?: 'yes' | 'unknown';
   draws: ClosureDraw[];
   /** What the row of the resection takes: its part of the normal bed goes with it. */
   removal: ResectionCount | { absentBecause: string };
   assumed: string[];
-  /** The most that lesions outside the surfaces may carry, where the case does not rule them out; else empty. */
-  othersAtMost: number[];
 }
 
 function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closure {
@@ -157,39 +167,54 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
     isClosed,
     occlusion,
   );
-  const afterDraws = new Float64Array(context.draws.length);
-  const riseDraws = new Float64Array(context.draws.length);
   const { removal } = context;
   const bedLeft = !isLobe ? 1 : 'absentBecause' in removal ? undefined : removal.kept;
-  context.draws.forEach((draw, i) => {
-    afterDraws[i] =
+  const through = context.draws.map((draw): AfterDraw => {
+    const closedFraction =
       sharesKnown || isLobe
         ? shuntAfterDraw(draw, isClosed, occlusion)
         : allClosedShunt(draw.shuntFraction, occlusion);
-    riseDraws[i] = pressureRise(draw.shuntFraction, afterDraws[i], bedLeft);
+    return { draw, after: closedFraction };
   });
-  const shuntInterval = holding(middle95(afterDraws), [
-    ...(sharesKnown ? [after, murray] : [after]),
-    ...context.othersAtMost,
-  ]);
+  // Where other lesions may carry the shunt, the other end is that this one carries none of it.
+  const states = context.otherLesions ? [through, beside(context.draws, bedLeft ?? 1)] : [through];
+  const shuntInterval = hull(
+    states.map((state) => middle95(Float64Array.from(state, (one) => one.after))),
+    sharesKnown ? [after, murray] : [after],
+  );
   const row: Closure = { closed: isLobe ? 'lobe' : closed, shunt_fraction: rounded(after, 5) };
+  if (context.otherLesions) row.shunt_fraction_is = 'at-least';
   if (occlusion < 1) row.occlusion_percent = rounded(100 * occlusion, 2);
   row.intervals = { shunt_fraction: [rounded(shuntInterval[0], 4), rounded(shuntInterval[1], 4)] };
   const assumed = [...context.assumed];
-  if (context.saturation) assumed.push(...closureSaturations(row, after, shuntInterval, context.saturation));
+  if (context.saturation) {
+    const blood = states.map((state) =>
+      state.flatMap(({ draw, after: shuntFraction }, i) =>
+        draw.saturation && i % SATURATION_STRIDE === 0 ? [{ shuntFraction, model: draw.saturation }] : [],
+      ),
+    );
+    assumed.push(...closureSaturations(row, { shuntFraction: after, model: context.saturation }, blood));
+  }
   if (circulation.isUsable && fraction < 1 && bedLeft !== undefined) {
     const { cardiacOutputLMin, meanPaMmHg, wedgeMmHg } = circulation.fitted;
     const rise = pressureRise(fraction, after, bedLeft);
-    const range = holding(middle95(riseDraws), [rise]);
-    const pressure = (r: number) => rounded(wedgeMmHg + (meanPaMmHg - wedgeMmHg) * r, 2);
-    row.mean_pa_pressure_mmhg = pressure(rise);
-    row.intervals.mean_pa_pressure_mmhg = [pressure(range[0]), pressure(range[1])];
+    const over = (read: (one: AfterDraw, rise: number) => number): [number, number][] =>
+      states.map((state) =>
+        middle95(
+          Float64Array.from(state, (one) =>
+            read(one, pressureRise(one.draw.shuntFraction, one.after, bedLeft)),
+          ),
+        ),
+      );
+    const pressure = wedgeMmHg + (meanPaMmHg - wedgeMmHg) * rise;
+    const pressures = over(({ draw }, r) => draw.wedgeMmHg + (draw.meanPaMmHg - draw.wedgeMmHg) * r);
+    row.mean_pa_pressure_mmhg = rounded(pressure, 2);
+    row.intervals.mean_pa_pressure_mmhg = roundedRange(hull(pressures, [pressure]), 2);
     if (circulation.outputIsKnown) {
-      row.cardiac_output_l_min = rounded(cardiacOutputLMin / rise, 3);
-      row.intervals.cardiac_output_l_min = [
-        rounded(cardiacOutputLMin / range[1], 3),
-        rounded(cardiacOutputLMin / range[0], 3),
-      ];
+      const output = cardiacOutputLMin / rise;
+      const outputs = over(({ draw }, r) => draw.cardiacOutputLMin / r);
+      row.cardiac_output_l_min = rounded(output, 3);
+      row.intervals.cardiac_output_l_min = roundedRange(hull(outputs, [output]), 3);
     }
     if (isLobe)
       assumed.push(
@@ -204,28 +229,38 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
   return row;
 }
 
+/** One draw and the shunt that it leaves. */
+interface AfterDraw {
+  draw: ClosureDraw;
+  after: number;
+}
+
+/** The same draws where none of the shunt runs through this lesion: closing takes nothing, a lobectomy only normal bed. */
+const beside = (draws: readonly ClosureDraw[], bedLeft: number): AfterDraw[] =>
+  draws.map((draw) => {
+    const { shuntFraction: f } = draw;
+    return { draw, after: f / (f + (1 - f) * bedLeft) };
+  });
+
+/** Saturations are worked out for every fourth draw: each needs a search, and 500 tell the ends of an interval well enough. */
+const SATURATION_STRIDE = 4;
+
 const PLAIN_DRAW = {
   seriesToFeeders: 0,
   physiological: c.physiologicalShuntFraction.value,
   besideLesion: 0,
 };
 
-/** No promise of the physiological shunt where lesions outside the surfaces carry a share, or may. */
-function otherLesions(isSaid: boolean, highest: number): Finding {
-  const why = isSaid
-    ? 'The case says that there are other lesions'
-    : 'The case does not rule out other lesions';
-  return finding(
-    'caution',
-    'other-lesions',
-    'lesion.other_lesions',
-    `${why}: closing every feeder here gives no promise of the physiological shunt. Up to ${fixed(100 * highest, 1)} % may stay, and each feeder carries at most the share given.`,
-  );
+/** The smallest interval that holds all of these intervals and values. */
+function hull(intervals: readonly [number, number][], values: readonly number[]): [number, number] {
+  const all = [...intervals.flat(), ...values];
+  return [Math.min(...all), Math.max(...all)];
 }
 
-function holding(interval: [number, number], values: number[]): [number, number] {
-  return [Math.min(interval[0], ...values), Math.max(interval[1], ...values)];
-}
+const roundedRange = ([low, high]: [number, number], digits: number): [number, number] => [
+  rounded(low, digits),
+  rounded(high, digits),
+];
 
 /** Flow through every feeder that still conducts, at unchanged output, and its share of the shunt before closing. */
 function remainingFlows(
@@ -285,6 +320,22 @@ function vesselFindings(vessels: readonly VesselMeasure[], shares: FeederShares)
   return found;
 }
 
+/** What closing everything here can promise where other lesions exist or may exist. */
+function otherLesionFindings(
+  others: 'yes' | 'unknown',
+  rows: readonly Closure[],
+  names: readonly string[],
+): Finding[] {
+  const all = rows.find((row) => row.closed !== 'lobe' && row.closed.length === names.length);
+  const range = all?.intervals?.shunt_fraction;
+  const left =
+    range === undefined
+      ? ''
+      : ` With every feeder here closed the shunt left lies between ${fixed(100 * range[0], 1)} and ${fixed(100 * range[1], 1)} %.`;
+  const text = `${others === 'yes' ? 'Other lesions exist that no surface here holds' : 'Whether other lesions exist is not known'}: how much of the measured shunt runs through this one is not known, and closing every feeder here gives no promise of the physiological shunt.${left} Shares of flow are upper bounds. Plan all lesions of the patient together.`;
+  return [finding('caution', 'other-lesions', 'lesion.other_lesions', text)];
+}
+
 /** The proposed order of closing, and what a missed feeder leaves (told only where the others are closed whole). */
 function orderFindings(
   order: readonly string[],
@@ -311,7 +362,7 @@ function orderFindings(
         'note',
         'missed-feeder',
         missed,
-        `If ${missed} is missed, a shunt of ${fixed(100 * row.shunt_fraction, 1)} % is left.`,
+        `If ${missed} is missed, a shunt of ${row.shunt_fraction_is === 'at-least' ? 'at least ' : ''}${fixed(100 * row.shunt_fraction, 1)} % is left.`,
       ),
     );
   }

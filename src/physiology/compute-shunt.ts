@@ -2,9 +2,9 @@ import type { Case, GasSample } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
-import { SOURCES } from '../reference/sources.js';
 import type { Shunt } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
+import { otherDifferences } from './av-difference.js';
 import { type GasLimits, gasLimits } from './gas-limits.js';
 import {
   checkAgainstAlveolar,
@@ -38,14 +38,18 @@ export interface ShuntOutcome extends WorkedSample {
 const c = CONSTANTS;
 
 /** The samples and blood of a case, for the visit before or after treatment. */
-export function shuntInputOfCase(subject: Case, when: 'before' | 'after'): ShuntInput {
+export function shuntInputOfCase(subject: Case, when: 'before' | 'after', isBaseline = true): ShuntInput {
   return {
+    patient: subject.patient,
+    ...(isBaseline && { oximetry: subject.patient.oximetry }),
     samples: subject.gases,
     when,
     haemoglobinGDl: subject.blood.haemoglobinGDl,
     haematocritFraction: subject.blood.haematocritFraction,
     cardiacOutputLMin: subject.circulation.cardiacOutputLMin,
+    cardiacOutputMethod: subject.circulation.cardiacOutputMethod,
     oxygenUptakeMlMin: subject.circulation.oxygenUptakeMlMin,
+    oxygenUptakeMethod: subject.circulation.oxygenUptakeMethod,
   };
 }
 
@@ -103,7 +107,7 @@ export function computeShunt(input: ShuntInput, rules: Pick<Rules, 'byId'>): Shu
       ...outcomes.flatMap(({ doubts }) => doubts),
       ...smallDifference(chosen, limits),
       ...disagreements(chosen, others),
-      ...roomAirDisagreements(chosen, onAir, limits),
+      ...roomAirDisagreements(chosen, [...onAir, ...oximetryReadings(input.oximetry)], limits),
       ...others.flatMap((o) => [...o.findings.filter((f) => f.level === 'stop'), ...otherSample(o)]),
     ],
   };
@@ -213,6 +217,23 @@ function shuntOfSample(
   return { shunt, findings, resolved, working, draws };
 }
 
+/** Pulse oximetry of the case: lying counts both ways; standing may truly be lower than what a sample shows. */
+function oximetryReadings(oximetry: ShuntInput['oximetry']): RoomAirReading[] {
+  const { lyingFraction: lying, standingFraction: standing } = oximetry ?? {};
+  const reading = (key: string, saturation: number | undefined, mayBeLower: boolean): RoomAirReading[] =>
+    saturation === undefined
+      ? []
+      : [
+          {
+            where: `patient.oximetry.${key}`,
+            words: `The saturation on air by oximetry, ${key},`,
+            saturation,
+            mayBeLower,
+          },
+        ];
+  return [...reading('lying', lying, false), ...reading('standing', standing, true)];
+}
+
 /** Why the equation's answer is impossible, not merely close to none; undefined where it is possible. */
 function outOfRange(working: ShuntWorking, limits: GasLimits): string | undefined {
   if (working.fraction > 1 || Number.isNaN(working.fraction))
@@ -272,25 +293,16 @@ function sensitivity(resolved: ResolvedSample, input: ShuntInput): Pick<Shunt, '
   const { venous } = resolved.numbers;
   if (venous && !resolved.doubtfulVenous) return {};
   const used = venous ? undefined : resolved.numbers.avDifferenceMlDl;
-  const candidates: { value: number; source: string }[] = [
-    { value: c.assumedAvDifferenceMlDl.value, source: `convention, ${SOURCES['chiang-1968'].cite}` },
-    {
-      value: c.measuredAvDifferenceHhtMlDl.value,
-      source: `measured in HHT, ${SOURCES['clin-sci-2002'].cite}`,
-    },
-  ];
-  if (input.oxygenUptakeMlMin && input.cardiacOutputLMin) {
-    candidates.push({
-      value: input.oxygenUptakeMlMin / (10 * input.cardiacOutputLMin),
-      source: "this patient's oxygen uptake over cardiac output (Fick)",
-    });
-  }
-  const rows = candidates
-    .filter(({ value }) => used === undefined || Math.abs(value - used) > 1e-9)
-    .map(({ value, source }) => {
-      const { fraction } = workShunt({ ...resolved.numbers, venous: undefined, avDifferenceMlDl: value });
-      return { av_difference_ml_dl: rounded(value, 3), fraction: rounded(Math.max(0, fraction), 5), source };
-    });
+  const by = (avDifferenceMlDl: number): number =>
+    rounded(Math.max(0, workShunt({ ...resolved.numbers, venous: undefined, avDifferenceMlDl }).fraction), 5);
+  const rows = otherDifferences(input)
+    .filter(({ mlDl }) => used === undefined || Math.abs(mlDl - used) > 1e-9)
+    .map(({ mlDl, intervalMlDl, source }) => ({
+      av_difference_ml_dl: rounded(mlDl, 3),
+      fraction: by(mlDl),
+      ...(intervalMlDl && { interval: [by(intervalMlDl[1]), by(intervalMlDl[0])] as [number, number] }),
+      source,
+    }));
   return rows.length > 0 ? { sensitivity: rows } : {};
 }
 

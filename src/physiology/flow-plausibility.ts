@@ -1,3 +1,4 @@
+import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
@@ -14,11 +15,12 @@ export function flowFindings(
   feeders: FeederShares,
   shuntFraction: number,
   circulation: ClosureCirculation,
-  haematocritFraction: number | undefined,
+  { blood }: Pick<Case, 'blood'>,
+  isUpperBound: boolean,
 ): Finding[] {
   if (!circulation.isUsable || !circulation.outputIsKnown) return [];
   const { cardiacOutputLMin, meanPaMmHg, wedgeMmHg } = circulation.fitted;
-  const viscosity = bloodViscosity(haematocritFraction);
+  const viscosity = bloodViscosity(blood.haematocritFraction);
   const limit = CONSTANTS.laminarReynolds.value;
   return feeders.shares.map(({ name, poiseuille, calibre }) => {
     const flow = shuntFraction * cardiacOutputLMin * poiseuille;
@@ -28,7 +30,7 @@ export function flowFindings(
       'note',
       'feeder-flow',
       name,
-      `${name} carries about ${fixed(flow, 2)} L/min of the measured shunt, ${fixed(meanVelocity(flow, calibre.meanCalibreMm), 2)} m/s at ${fixed(calibre.meanCalibreMm, 1)} mm, Reynolds number ${fixed(reynolds, 0)} (${reynolds < limit ? 'laminar' : 'not laminar'}, limit about ${limit}). By calibre alone, not used: ${fixed(alone, 1)} L/min at ${fixed(meanPaMmHg - wedgeMmHg, 0)} mmHg.`,
+      `${name} carries ${isUpperBound ? 'at most' : 'about'} ${fixed(flow, 2)} L/min of the measured shunt, ${fixed(meanVelocity(flow, calibre.meanCalibreMm), 2)} m/s at ${fixed(calibre.meanCalibreMm, 1)} mm, Reynolds number ${fixed(reynolds, 0)} (${reynolds < limit ? 'laminar' : 'not laminar'}, limit about ${limit}). By calibre alone, not used: ${fixed(alone, 1)} L/min at ${fixed(meanPaMmHg - wedgeMmHg, 0)} mmHg.`,
     );
   });
 }

@@ -11,6 +11,9 @@ export interface GasLimits {
   venousLikeSaturation: number;
   roomAirSaturationMargin: number;
   normalShuntFraction: number;
+  lowestRestUptakeMlKgMin: number;
+  highestRestUptakeMlKgMin: number;
+  obeseBmi: number;
 }
 
 /** Reads the limits of `gases.yaml`, and the normal shunt, from the rules in force. */
@@ -26,6 +29,9 @@ export function gasLimits(rules: Pick<Rules, 'byId'>): GasLimits {
     venousLikeSaturation: percent('venous-like-saturation'),
     roomAirSaturationMargin: percent('room-air-saturation-margin'),
     normalShuntFraction: percent('normal-shunt'),
+    lowestRestUptakeMlKgMin: numberOf(rules, 'rest-uptake-low'),
+    highestRestUptakeMlKgMin: numberOf(rules, 'rest-uptake-high'),
+    obeseBmi: numberOf(rules, 'obese-bmi'),
   };
 }
 

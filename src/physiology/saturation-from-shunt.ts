@@ -24,6 +24,7 @@ export interface BloodBehindShunt {
 export function saturationFromShunt(
   shuntFraction: number,
   blood: BloodBehindShunt,
+  steps = 60,
 ): { so2Fraction: number; po2MmHg: number } | undefined {
   if (!(shuntFraction >= 0 && shuntFraction < 1) || !(blood.alveolarPo2MmHg > 0)) return undefined;
   const { haemoglobinGDl, alveolarPo2MmHg, ph } = blood;
@@ -36,7 +37,7 @@ export function saturationFromShunt(
   let low = 0;
   let high = alveolarPo2MmHg;
   if (contentAt(high) <= arterial) return { so2Fraction: endCapillary, po2MmHg: high };
-  for (let i = 0; i < 60; i++) {
+  for (let i = 0; i < steps; i++) {
     const middle = (low + high) / 2;
     if (contentAt(middle) < arterial) low = middle;
     else high = middle;

@@ -20,11 +20,32 @@ export interface ShuntChange {
  */
 export function shuntChange(before: Shunt | undefined, after: Shunt | undefined): ShuntChange | undefined {
   if (before?.fraction === undefined || after?.fraction === undefined) return undefined;
-  if (!before.interval || !after.interval) return undefined;
-  if (before.method !== after.method) return undefined;
+  if (!before.interval || !after.interval || trendRefusal(before, after) !== undefined) return undefined;
   const change = after.fraction - before.fraction;
   const down = Math.hypot(after.fraction - after.interval[0], before.interval[1] - before.fraction);
   const up = Math.hypot(after.interval[1] - after.fraction, before.fraction - before.interval[0]);
   const interval: [number, number] = [change - down, change + up];
   return { change, interval, isClear: interval[0] > 0 || interval[1] < 0 };
 }
+
+/** Why no trend is drawn from one shunt to the other: they were found by different methods. Undefined where they were not. */
+export function trendRefusal(before: Shunt | undefined, after: Shunt | undefined): string | undefined {
+  if (before?.fraction === undefined || after?.fraction === undefined) return undefined;
+  const words = ({ method, av_difference_basis: basis }: Shunt): string =>
+    `${METHODS[method]}${basis === undefined ? '' : `, arterio-venous difference ${BASES[basis]}`}`;
+  const [was, is] = [words(before), words(after)];
+  if (was === is) return undefined;
+  return `Before the treatment the shunt was found by ${was}, after it by ${is}: different methods give no trend. Repeat the sample in the same way.`;
+}
+
+const METHODS: Record<Shunt['method'], string> = {
+  content: 'oxygen contents on 100 % oxygen',
+  dissolved: 'dissolved oxygen alone',
+  'room-air': 'an estimate on less than 100 % oxygen',
+};
+
+const BASES: Record<NonNullable<Shunt['av_difference_basis']>, string> = {
+  'mixed-venous': 'measured in mixed-venous blood',
+  fick: 'by Fick',
+  assumed: 'assumed',
+};

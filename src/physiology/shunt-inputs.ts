@@ -1,9 +1,10 @@
-import type { GasSample } from '../case/case.js';
+import type { Case, GasSample, Patient } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import type { Shunt } from '../result/result.generated.js';
+import { type AvDifference, avDifference, impliedUptakeDoubt } from './av-difference.js';
 import type { GasLimits } from './gas-limits.js';
 import { percent } from './gas-plausibility.js';
 import { oxygenContent } from './oxygen-content.js';
@@ -21,7 +22,13 @@ export interface ShuntInput {
   /** Given by the user in place of the default; a mixed-venous sample goes before it. */
   avDifferenceMlDl?: number;
   cardiacOutputLMin?: number;
+  cardiacOutputMethod?: Case['circulation']['cardiacOutputMethod'];
   oxygenUptakeMlMin?: number;
+  oxygenUptakeMethod?: Case['circulation']['oxygenUptakeMethod'];
+  /** Age, sex and size, for what is predicted by them. */
+  patient?: Pick<Patient, 'ageYears' | 'sex' | 'heightCm' | 'weightKg' | 'pregnant'>;
+  /** Pulse oximetry on air that belongs to this visit. */
+  oximetry?: Patient['oximetry'];
 }
 
 /** One arterial sample with every gap filled, and the list of what filled it. */
@@ -102,12 +109,12 @@ export function resolveSample(
     haemoglobinGDl: input.haemoglobinGDl,
     arterialSaturation: saturation.value,
     venous: venous.sample,
-    avDifferenceMlDl: venous.differenceMlDl,
+    avDifferenceMlDl: venous.difference.mlDl,
   };
   const spread: ShuntSpread = {
     pressure: pressure.from,
     pco2: pco2.from,
-    avDifferenceSdMlDl: c.avDifferenceSdMlDl.value,
+    avDifferenceSdMlDl: venous.difference.sdMlDl,
   };
   return {
     resolved: {
@@ -115,7 +122,7 @@ export function resolveSample(
       numbers,
       spread,
       saturationBasis: saturation.basis,
-      differenceBasis: venous.sample ? 'mixed-venous' : 'assumed',
+      differenceBasis: venous.sample ? 'mixed-venous' : venous.difference.basis,
       doubtfulVenous: venous.doubtful,
       assumed,
       findings,
@@ -224,16 +231,10 @@ function venousOf(
   findings: Finding[],
 ): {
   sample?: ShuntNumbers['venous'];
-  differenceMlDl: number;
+  difference: AvDifference;
   doubtful?: ResolvedSample['doubtfulVenous'];
 } {
-  const difference = input.avDifferenceMlDl ?? c.assumedAvDifferenceMlDl.value;
-  const nameDifference = () =>
-    assumed.push(
-      input.avDifferenceMlDl === undefined
-        ? cited('assumedAvDifferenceMlDl', 'arterio-venous difference')
-        : `arterio-venous difference ${fixed(difference, 2)} mL/dL as given`,
-    );
+  const difference = avDifference(input, limits);
   const drawn = input.samples.filter((s) => s.site === 'mixed-venous' && s.when === input.when);
   for (const venous of drawn) {
     if (venous.fio2 !== undefined && venous.fio2 !== sample.fio2) {
@@ -288,12 +289,13 @@ function venousOf(
     const isDoubtful = measured <= limits.venousDifferenceDoubtfulMlDl;
     return {
       sample: whole,
-      differenceMlDl: difference,
+      difference,
       ...(isDoubtful && { doubtful: { sample: venous, differenceMlDl: measured } }),
     };
   }
-  nameDifference();
-  return { differenceMlDl: difference };
+  findings.push(...difference.findings, ...impliedUptakeDoubt(input, difference, limits));
+  if (difference.assumed !== undefined) assumed.push(difference.assumed);
+  return { difference };
 }
 
 function cited(key: keyof typeof CONSTANTS, words: string): string {

@@ -4,12 +4,11 @@ import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import type { FeederToClose } from '../devices/feeder.js';
 import { planDevices } from '../devices/plan-devices.js';
+import { caseShunts } from '../physiology/case-shunts.js';
 import { closureTable } from '../physiology/closure-table.js';
-import { computeShunt, shuntInputOfCase } from '../physiology/compute-shunt.js';
 import { judgePressure } from '../physiology/pulmonary-pressure.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
 import { countResection } from '../physiology/resection-count.js';
-import { shuntChange } from '../physiology/shunt-change.js';
 import { lungSparingOffer } from '../resection/lung-sparing.js';
 import { planResection } from '../resection/plan-resection.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
@@ -53,14 +52,14 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   const { case: subject, lesion, rules, shelf } = basis;
   const findings: Finding[] = [...basis.findings];
   const today = todayOf(basis);
-  const before = computeShunt(shuntInputOfCase(subject, 'before'), rules);
-  const after = computeShunt(shuntInputOfCase(subject, 'after'), rules);
-  findings.push(...before.findings, ...after.findings);
-  const change = shuntChange(before.shunt, after.shunt);
+  const shunts = caseShunts(subject, rules);
+  findings.push(...shunts.findings);
+  const { before, after, change, baseline } = shunts;
   const noneOpen = isNoneOpen(subject);
   const closure = closureTable({
     vessels: lesion.vessels,
-    shunt: before.shunt,
+    shunt: shunts.closureShunt,
+    draws: shunts.headline.draws,
     case: subject,
     rules,
     ...(noneOpen && { sets: [] }),
@@ -134,6 +133,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     rules,
     lesion,
     lesionKind: kind.kind,
+    baseline,
     shunt: before.shunt,
     shuntAfter: after.shunt,
     closure: closure.rows,
@@ -148,7 +148,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   findings.push(...dateFindings(subject, today.date, rules));
   const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
   findings.push(...checklist.findings, ...readiness.findings, ...urgent.findings);
-  const pressure = judgePressure(subject.circulation, before.shunt, rules);
+  const pressure = judgePressure(subject.circulation, shunts.headline.shunt, rules);
 
   const drains = lesion.vessels.filter((v) => v.role === 'drain').length;
   const result = withoutUndefined<Result>({
@@ -193,6 +193,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       distance_mm: n.distanceMm,
       points_mm: n.pointsMm,
     })),
+    baseline,
     shunt: before.shunt,
     shunt_after: after.shunt,
     shunt_change: change && { change: change.change, interval: change.interval },

@@ -18,6 +18,8 @@ export interface PlanInput {
   rules: Rules;
   lesion?: LesionMeasure;
   lesionKind?: 'simple' | 'complex' | 'diffuse';
+  /** The visit that the headline rests on; left out: before. */
+  baseline?: Result['baseline'];
   shunt?: Result['shunt'];
   shuntAfter?: Result['shunt_after'];
   closure?: Result['closure'];
@@ -99,10 +101,10 @@ function bleedingFacts({ case: { bleeding }, devices, stock }: PlanInput): Facts
   };
 }
 
-function patientFacts({ case: theCase, rules, shunt }: PlanInput): Facts {
+function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: PlanInput): Facts {
   const { patient, blood, circulation, lesion } = theCase;
   const score = curacao(theCase);
-  const pressure = judgePressure(circulation, shunt, rules);
+  const pressure = judgePressure(circulation, baseline === 'after' ? shuntAfter : shunt, rules);
   const unanswered = unansweredBasics(theCase, rules);
   const listed = (...words: string[]): string[] => patient.history.filter((word) => words.includes(word));
   return {
@@ -168,27 +170,31 @@ function lesionFacts({ case: theCase, lesion, lesionKind }: PlanInput): Facts {
   };
 }
 
-function gasFacts({ case: theCase, shunt, shuntAfter, closure, lesion }: PlanInput): Facts {
+function gasFacts({ case: theCase, baseline = 'before', shunt, shuntAfter, closure, lesion }: PlanInput): Facts {
   const percent = (fraction: number | undefined): number | undefined => (fraction === undefined ? undefined : 100 * fraction);
   const feeders = (lesion?.vessels ?? []).filter((vessel) => vessel.role === 'feeder').map((vessel) => vessel.name);
   const all = closure?.find(
     ({ closed }) => closed !== 'lobe' && feeders.length > 0 && feeders.every((name) => closed.includes(name)),
   );
+  const headline = baseline === 'after' ? shuntAfter : shunt;
   const air = theCase.gases.find(
     (sample) =>
-      sample.when === 'before' &&
+      sample.when === baseline &&
       sample.site === 'arterial' &&
       sample.so2Fraction !== undefined &&
       isOnAir(sample),
   );
   return {
-    'shunt.percent': percent(shunt?.fraction),
+    'shunt.percent': percent(headline?.fraction),
     'shunt.after_percent': percent(shuntAfter?.fraction),
-    'shunt.words': shuntWords(shunt),
+    'shunt.words': shuntWords(headline),
     'shunt.after_words': shuntWords(shuntAfter),
     'shunt.room_air_saturation': percent(air?.so2Fraction),
     'patient.usual_saturation': percent(theCase.patient.oximetry?.lyingFraction ?? air?.so2Fraction),
-    'closure.shunt_percent': percent(all?.shunt_fraction),
+    'closure.shunt_words':
+      all?.shunt_fraction === undefined
+        ? undefined
+        : `${all.shunt_fraction_is === 'at-least' ? 'at least ' : ''}${fixed(100 * all.shunt_fraction, 1)} %`,
     'closure.mean_pa': all?.mean_pa_pressure_mmhg,
   };
 }

@@ -41,6 +41,12 @@ export const SOURCES = {
     cite: 'Toffaletti & Zavorsky, Physiol Rep 2026, doi 10.14814/phy2.70763',
     read: 'excerpt',
   },
+  'fick-1870': { cite: 'Fick, Verh Phys Med Ges Würzburg 1870;2:16', read: 'memory' },
+  'devine-1974': { cite: 'Devine, Drug Intell Clin Pharm 1974;8:650 (ideal weight)', read: 'memory' },
+  'jap-2005-rest': {
+    cite: 'J Appl Physiol 2005;99:1112 (oxygen uptake at rest of 769 adults, 2.6 (SD 0.4) mL/kg/min)',
+    read: 'excerpt',
+  },
   'gossage-1998': { cite: 'Gossage & Kanj, Am J Respir Crit Care Med 1998;158:643', read: 'memory' },
   'whyte-1992': { cite: 'Whyte et al., Thorax 1992;47:790', read: 'excerpt' },
   'ueki-1994': { cite: 'Ueki et al., Thorax 1994;49:327', read: 'excerpt' },

@@ -1,5 +1,6 @@
 /** Shunt and virtual closure of plan.md. */
 import { fixed, rangeText } from '../foundation/number-text.js';
+import { headlineShunt } from '../result/headline.js';
 import type { Closure, Result, Shunt } from '../result/result.generated.js';
 import type { Citations } from './citations.js';
 import { bullets, clause, markdownText, section, sentence, table } from './markdown.js';
@@ -22,15 +23,21 @@ const METHOD: Record<Shunt['method'], string> = {
   'room-air': 'full oxygen contents from a sample that was not taken on 100 % oxygen; less certain',
 };
 
-/** The shunt before treatment, each step with its numbers, then the one after treatment where there is one. */
+/** The shunt that the plan rests on, each step with its numbers, then that of the other visit where there is one. */
 export function shuntSection(result: Result, cite: Citations): string {
-  const before = result.shunt
-    ? shuntBlocks(result.shunt, cite)
+  const isAfter = result.baseline === 'after';
+  const headline = headlineShunt(result);
+  const other = isAfter ? result.shunt : result.shunt_after;
+  const first = headline
+    ? shuntBlocks(headline, cite)
     : ['Not computed: the result holds no arterial sample that a shunt can be computed from; see Findings.'];
-  const after = result.shunt_after
-    ? [section(3, 'Shunt after treatment', shuntBlocks(result.shunt_after, cite))]
-    : [];
-  return section(2, 'Shunt', [...before, ...after]);
+  return section(2, isAfter ? 'Shunt after treatment' : 'Shunt', [
+    isAfter ? 'Closure, devices and advice rest on the shunt after the treatment.' : undefined,
+    ...first,
+    ...(other
+      ? [section(3, isAfter ? 'Shunt before treatment' : 'Shunt after treatment', shuntBlocks(other, cite))]
+      : []),
+  ]);
 }
 
 function shuntBlocks(shunt: Shunt, cite: Citations): (string | undefined)[] {
@@ -55,8 +62,10 @@ function shuntBlocks(shunt: Shunt, cite: Citations): (string | undefined)[] {
 /** Whether a listed assumption speaks of the subject; decides only which mark a number carries. */
 const assumes = (shunt: Shunt, subject: RegExp): boolean => shunt.assumed.some((text) => subject.test(text));
 
-/** The arterio-venous difference is assumed where the result lists it so, or shows other assumed values for it. */
+/** By the basis that the result names; without one, assumed where the result lists it so or shows other values for it. */
 function differenceKind(shunt: Shunt): Kind {
+  if (shunt.av_difference_basis === 'mixed-venous') return 'measured';
+  if (shunt.av_difference_basis === 'fick') return 'derived';
   const listed = shunt.assumed.filter((text) => /arterio-?\s?venous|a-v |av difference/i.test(text));
   if (listed.length > 0) return listed.some((text) => text.endsWith('as given')) ? 'stated' : 'assumed';
   return (shunt.sensitivity?.length ?? 0) > 0 ? 'assumed' : 'measured';
@@ -135,7 +144,7 @@ function sensitivityText(shunt: Shunt, cite: Citations): string | undefined {
   if (!shunt.sensitivity?.length) return undefined;
   const rows = shunt.sensitivity.map((row) => {
     const from = row.source ? ` ${cite.mark(row.source)}` : '';
-    return `${quantity(row.av_difference_ml_dl, 1, 'mL/dL', 'assumed')}${from} gives ${quantity(percent(row.fraction), 1, '%', 'derived')}`;
+    return `${quantity(row.av_difference_ml_dl, 1, 'mL/dL', 'assumed')}${from} gives ${quantity(percent(row.fraction), 1, '%', 'derived')}${row.interval ? ` (${rangeText(percentInterval(row.interval)!, 1, '%')})` : ''}`;
   });
   return `The same sample under another arterio-venous difference: ${rows.join('; ')}.`;
 }
@@ -186,6 +195,8 @@ function closureRow(step: Closure): string[] {
     step.occlusion_percent !== undefined && step.occlusion_percent !== 100
       ? `, ${quantity(step.occlusion_percent, 0, '%', 'assumed')} of the lumen`
       : '';
+  const least = (mark: string, text: string): string =>
+    step.shunt_fraction_is === 'at-least' ? `${mark}${text}` : text;
   const shunt = step.shunt_fraction === undefined ? undefined : percent(step.shunt_fraction);
   const cell = (value: number | undefined, interval: Interval | undefined): string =>
     value === undefined
@@ -193,9 +204,9 @@ function closureRow(step: Closure): string[] {
       : `${fixed(value, 1)}${interval ? ` (${plainRange(interval)})` : ''}`;
   return [
     `**${closedText(step.closed)}**${occlusion}`,
-    cell(shunt, percentInterval(intervals?.shunt_fraction)),
-    cell(step.so2_room_air_percent, intervals?.so2_room_air_percent),
-    cell(step.so2_on_oxygen_percent, intervals?.so2_on_oxygen_percent),
+    least('≥ ', cell(shunt, percentInterval(intervals?.shunt_fraction))),
+    least('≤ ', cell(step.so2_room_air_percent, intervals?.so2_room_air_percent)),
+    least('≤ ', cell(step.so2_on_oxygen_percent, intervals?.so2_on_oxygen_percent)),
     cell(step.mean_pa_pressure_mmhg, intervals?.mean_pa_pressure_mmhg),
     cell(step.cardiac_output_l_min, intervals?.cardiac_output_l_min),
   ];
@@ -210,7 +221,7 @@ function remainingText(closure: readonly Closure[]): string | undefined {
     const open = Object.entries(step.remaining ?? {}).sort(([a], [b]) => compareNames(a, b));
     for (const [name, { share, share_range: range }] of open) {
       if (share === undefined) continue;
-      const text = `${fixed(percent(share), 0)} %${range ? ` (${rangeText(percentInterval(range)!, 0, '%')})` : ''} ${KINDS.derived.mark}`;
+      const text = `${step.shunt_fraction_is === 'at-least' ? 'at most ' : ''}${fixed(percent(share), 0)} %${range ? ` (${rangeText(percentInterval(range)!, 0, '%')})` : ''} ${KINDS.derived.mark}`;
       shares.set(name, (shares.get(name) ?? new Set()).add(text));
     }
     return open.length === 0 ? [] : [{ closed: closedText(step.closed), open }];
@@ -243,8 +254,9 @@ function whyNoClosure(result: Result): string {
     (finding) => /closure|flow/i.test(finding.id) || /^(closure|circulation)/i.test(finding.where),
   );
   if (about.length > 0) return about.map((finding) => sentence(finding.text)).join(' ');
-  if (result.shunt?.absent_because) return `It needs the shunt. ${sentence(result.shunt.absent_because)}`;
-  if (!result.shunt) return 'It needs the shunt, and there is none in the result; see Findings.';
+  const shunt = headlineShunt(result);
+  if (shunt?.absent_because) return `It needs the shunt. ${sentence(shunt.absent_because)}`;
+  if (!shunt) return 'It needs the shunt, and there is none in the result; see Findings.';
   const feeders = Object.values(result.vessels).filter((vessel) => vessel.role === 'feeder');
   return feeders.length === 0 ? nothingToClose(result) : 'The result gives no reason.';
 }

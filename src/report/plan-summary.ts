@@ -1,6 +1,6 @@
 /** The top of plan.md: everything a reader needs in one minute. */
 import { fixed, rangeText } from '../foundation/number-text.js';
-import type { Result } from '../result/result.generated.js';
+import type { Result, Shunt } from '../result/result.generated.js';
 import type { Citations } from './citations.js';
 import { bullets, clause, markdownText, numbered, section, sentence, table } from './markdown.js';
 import {
@@ -91,8 +91,11 @@ const sentence1 = (text: string): string => `${text.charAt(0).toUpperCase()}${te
 
 function shuntAnswer(result: Result): string {
   const { shunt, shunt_after: later } = result;
-  const after = later?.fraction !== undefined ? ` After treatment ${shuntEstimate(later)}.` : '';
-  return `${shuntBefore(shunt, after !== '')}${after}`;
+  const after = later?.fraction === undefined ? '' : `After treatment ${shuntEstimate(later)}.`;
+  if (result.baseline !== 'after') return `${shuntBefore(shunt, after !== '')}${after && ` ${after}`}`;
+  const before = shunt?.fraction === undefined ? '' : ` Before it ${shuntEstimate(shunt)}.`;
+  if (later?.fraction === undefined) return `After treatment: ${shuntBefore(later, false)}${before}`;
+  return `After treatment ${shuntEstimate(later)} of cardiac output; the plan rests on it.${lessCertain(later)}${before}`;
 }
 
 function shuntBefore(shunt: Result['shunt'], isTreated: boolean): string {
@@ -100,9 +103,11 @@ function shuntBefore(shunt: Result['shunt'], isTreated: boolean): string {
     return `Not computed${isTreated ? ' for the time before treatment' : ''}: no arterial sample that a shunt can be computed from.`;
   if (shunt.fraction === undefined)
     return `Not computed: ${clause(shunt.absent_because ?? 'the result gives no reason')}`;
-  const how = shunt.method === 'room-air' ? ' Less certain: the sample was not taken on 100 % oxygen.' : '';
-  return `${shuntEstimate(shunt)} of cardiac output.${how}`;
+  return `${shuntEstimate(shunt)} of cardiac output.${lessCertain(shunt)}`;
 }
+
+const lessCertain = (shunt: Shunt): string =>
+  shunt.method === 'room-air' ? ' Less certain: the sample was not taken on 100 % oxygen.' : '';
 
 function spareAnswer(result: Result): string {
   const stake = result.resection?.at_stake ?? [];

@@ -530,6 +530,10 @@ export interface Shunt {
    */
   equation_fraction?: number;
   method: "content" | "dissolved" | "room-air";
+  /**
+   * Before or after the treatment.
+   */
+  when?: "before" | "after";
   sample?: string;
   alveolar_po2_mmhg?: number;
   barometric_mmhg?: number;
@@ -559,6 +563,7 @@ export interface Shunt {
   sensitivity?: {
     av_difference_ml_dl: number;
     fraction: number;
+    interval?: Interval;
     source?: string;
   }[];
   assumed: string[];
@@ -568,6 +573,10 @@ export interface Closure {
   closed: string[] | "lobe";
   occlusion_percent?: number;
   shunt_fraction?: number;
+  /**
+   * Where other lesions may carry part of the shunt: a lower bound. Saturations are then upper bounds.
+   */
+  shunt_fraction_is?: "at-least";
   so2_room_air_percent?: number;
   so2_on_oxygen_percent?: number;
   /**

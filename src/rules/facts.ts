@@ -77,14 +77,16 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'feeder.zone': number('mm', 1, 'length of the landing zone'),
   'feeder.ovality_percent': number('%', 0, 'largest width of the zone over its calibre, minus one'),
   'feeder.device_kind': word('kind of the device chosen for the feeder'),
-  'shunt.percent': number('%', 1, 'right-to-left shunt, % of cardiac output'),
+  'shunt.percent': number('%', 1, 'right-to-left shunt that the plan rests on, % of cardiac output'),
   'shunt.after_percent': number('%', 1, 'shunt in samples after treatment'),
   'shunt.words': word(
     'the shunt in words: a percentage, or that it cannot be told from none and its upper limit',
   ),
   'shunt.after_words': word('the same of the samples after treatment'),
   'shunt.room_air_saturation': number('%', 1, 'measured arterial saturation on air'),
-  'closure.shunt_percent': number('%', 1, 'predicted shunt with every feeder closed'),
+  'closure.shunt_words': word(
+    'predicted shunt with every feeder closed: a percentage, or the least it can be',
+  ),
   'closure.mean_pa': number('mmHg', 0, 'predicted mean pulmonary artery pressure with every feeder closed'),
   'devices.shelf': word('yes where a shelf was given'),
   'devices.feeders': number('feeder(s)', 0, 'feeders that need a device'),

@@ -140,16 +140,22 @@ describe('pavm shunt with a case', () => {
     expect(answer.sample).toBe('on-oxygen');
     expect(answer.barometric_mmhg).toBeCloseTo(712.59, 2);
     expect(answer.other_saturation?.basis).toBe('98.5 % as measured');
-    // Oxygen uptake and output are in the case: Fick's difference stands beside the assumed one.
-    expect(answer.sensitivity?.map((row) => row.av_difference_ml_dl)).toEqual([4.4, 3.75]);
+    // Oxygen uptake and output of the case were measured: Fick's difference is the answer, the assumed ones stand beside.
+    expect(answer.av_difference_basis).toBe('fick');
+    expect(answer.av_difference_ml_dl).toBe(3.75);
+    expect(answer.sensitivity?.map((row) => row.av_difference_ml_dl)).toEqual([5, 4.4]);
   });
 
   it('findings name the line, and before and after give a change', async () => {
     const after = `  - { name: later, when: after, fio2: 1.0, minutes_on_oxygen: 12, site: arterial, po2: 560 mmHg, pco2: 36 mmHg, altitude: 540 m }
 circulation:`;
-    const { out, err } = await shunt({}, [folderOf('after', FULL.replace('\ncirculation:', `\n${after}`))]);
-    expect(out).toContain('Right-to-left shunt after treatment: ');
-    expect(out).toMatch(/Change after treatment: -1[0-9.]+ points .*: a clear change\.\n$/);
+    const untreated = FULL.replace(', treated: 2025-06-12', '');
+    const { out, err } = await shunt({}, [
+      folderOf('after', untreated.replace('\ncirculation:', `\n${after}`)),
+    ]);
+    expect(out).toMatch(/^Right-to-left shunt after treatment: /);
+    expect(out).toContain('Right-to-left shunt before treatment: ');
+    expect(out).toMatch(/Change after treatment: -[0-9.]+ points .*: a clear change\.\n$/);
     expect(err).toMatch(/case\.yaml:42:\d+ caution gases\[1\]\.minutes_on_oxygen: 12 min/);
   });
 

@@ -59,7 +59,7 @@ describe('facts', () => {
     expect(full()).toMatchObject({
       'circulation.resistance': 1.5,
       'curacao.score': 2,
-      'closure.shunt_percent': 6,
+      'closure.shunt_words': '6.0 %',
       'closure.mean_pa': 21,
       'shunt.room_air_saturation': 88,
       'devices.ready': 1,

@@ -79,14 +79,13 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
 /** What the blood gases say against each other: a swapped unit is cheap to find before anything is measured. */
 async function gasFindings(subject: Case | undefined): Promise<Finding[]> {
   if (subject === undefined) return [];
-  const [{ computeShunt, shuntInputOfCase }, { loadRules }] = await Promise.all([
-    import('../../physiology/compute-shunt.js'),
+  const [{ caseShunts }, { loadRules }] = await Promise.all([
+    import('../../physiology/case-shunts.js'),
     import('../../rules/load-rules.js'),
   ]);
-  const rules = loadRules();
-  return (['before', 'after'] as const)
-    .flatMap((when) => computeShunt(shuntInputOfCase(subject, when), rules).findings)
-    .filter(({ level, where }) => level !== 'note' && /^(gases\[|blood)/.test(where));
+  return caseShunts(subject, loadRules()).findings.filter(
+    ({ level, where }) => level !== 'note' && /^(gases\b|blood|lesion|scan)/.test(where),
+  );
 }
 
 /** One pass over everything that can be wrong with a case: its text, the inputs it names, and what their first bytes say. */

@@ -3,8 +3,8 @@ import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { quantityFlag } from '../../foundation/quantity.js';
 import type { LesionMeasure } from '../../geometry/measure.js';
+import { caseShunts } from '../../physiology/case-shunts.js';
 import { closureTable } from '../../physiology/closure-table.js';
-import { computeShunt, shuntInputOfCase } from '../../physiology/compute-shunt.js';
 import type { Rules } from '../../rules/rule.js';
 import { closureText } from '../closure-text.js';
 import { sayFindings } from '../say-findings.js';
@@ -52,17 +52,24 @@ export async function closeCase(
   const measured = await measureCase(path, { root: options.root, rules: options.rules });
   const { vessels } = measured.lesion;
   const sets = names.length === 0 ? undefined : [setOf(names, vessels)];
-  const shunt = computeShunt(shuntInputOfCase(measured.case, 'before'), measured.rules);
-  const given = { vessels, shunt: shunt.shunt, case: measured.case, rules: measured.rules };
+  const shunts = caseShunts(measured.case, measured.rules);
+  const { headline } = shunts;
+  const given = {
+    vessels,
+    shunt: shunts.closureShunt,
+    draws: headline.draws,
+    case: measured.case,
+    rules: measured.rules,
+  };
   const closure = closureTable({ ...given, occlusion, sets });
   if (options.json) {
     terminal.out(`${JSON.stringify(closure.rows, null, 2)}\n`);
   } else {
     // Nothing closed: the same model as the rows, so that before and after compare.
     const [now] = closureTable({ ...given, sets: [[]] }).rows;
-    terminal.out(closureText(shunt.shunt, now, closure));
+    terminal.out(closureText(shunts.closureShunt, now, closure));
   }
-  const findings = [...(await measured.findings()), ...shunt.findings, ...closure.findings];
+  const findings = [...(await measured.findings()), ...shunts.findings, ...closure.findings];
   sayFindings(findings, terminal);
   const answered = closure.rows.some((row) => row.shunt_fraction !== undefined);
   return answered && findings.every((f) => f.level !== 'stop') ? EXIT.done : EXIT.stopFinding;

@@ -3,8 +3,9 @@ import { readCaseFile } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { numberFlag, quantityFlag } from '../../foundation/quantity.js';
-import { computeShunt, type ShuntOutcome, shuntInputOfCase } from '../../physiology/compute-shunt.js';
-import { shuntChange } from '../../physiology/shunt-change.js';
+import { caseShunts } from '../../physiology/case-shunts.js';
+import { computeShunt, type ShuntOutcome } from '../../physiology/compute-shunt.js';
+import type { ShuntChange } from '../../physiology/shunt-change.js';
 import type { ShuntInput } from '../../physiology/shunt-inputs.js';
 import type { Shunt } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
@@ -34,9 +35,10 @@ const EXAMPLE =
   'Example: pavm shunt --fio2 1.0 --po2 210mmHg --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20';
 
 /**
- * `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case. Returns 1 where no shunt could be
- * given, or a stop-level finding stands. `--json` prints the `shunt` object of a result, with `shunt_after` of a case that has samples
- * from after treatment, and with `findings`.
+ * `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case; of a treated case the shunt after the
+ * treatment comes first. Returns 1 where no shunt could be given, or a stop-level finding stands. `--json` prints the `shunt` object
+ * of the visit that a plan rests on (`when` says which), with `shunt_before` and `shunt_after` where the case has been treated, and
+ * with `findings`.
  */
 export async function run(
   args: readonly string[],
@@ -49,7 +51,8 @@ export async function run(
     if (typed.length === 0)
       throw new InputFailure(2, `shunt needs blood gases as flags, or a CASE. ${EXAMPLE}`);
     const outcome = inFlagWords(computeShunt(inputOfFlags(options), loadRules()));
-    return report([{ title: 'Right-to-left shunt', outcome }], [], options, terminal);
+    const parts = [{ title: 'Right-to-left shunt', outcome }];
+    return report({ parts, findings: outcome.findings }, options, terminal);
   }
   if (typed.length > 0) {
     throw new InputFailure(
@@ -59,28 +62,51 @@ export async function run(
   }
   const { case: subject, findings } = await readCaseFile(args[0]);
   const rules = loadRules();
-  const before = computeShunt(shuntInputOfCase(subject, 'before'), rules);
-  const after = computeShunt(shuntInputOfCase(subject, 'after'), rules);
-  const parts = [{ title: 'Right-to-left shunt', outcome: before }];
-  if (after.shunt) parts.push({ title: 'Right-to-left shunt after treatment', outcome: after });
-  return report(parts, findings, options, terminal, (path) => `${subject.locate(path)} `);
+  const shunts = caseShunts(subject, rules);
+  const title = { before: 'Right-to-left shunt', after: 'Right-to-left shunt after treatment' };
+  const other = shunts.baseline === 'after' ? 'before' : 'after';
+  const parts = [
+    { title: shunts.headline.shunt ? title[shunts.baseline] : title.before, outcome: shunts.headline },
+  ];
+  if (shunts[other].shunt) {
+    const words = other === 'before' ? `${title.before} before treatment` : title.after;
+    parts.push({ title: words, outcome: shunts[other] });
+  }
+  return report(
+    { parts, change: shunts.change, findings: [...findings, ...shunts.findings] },
+    options,
+    terminal,
+    (path) => `${subject.locate(path)} `,
+  );
 }
 
 function report(
-  parts: { title: string; outcome: ShuntOutcome }[],
-  earlier: readonly Finding[],
+  {
+    parts,
+    change,
+    findings,
+  }: {
+    parts: { title: string; outcome: ShuntOutcome }[];
+    change?: ShuntChange;
+    findings: readonly Finding[];
+  },
   options: ShuntOptions,
   terminal: Terminal,
   locate: (path: string) => string = () => '',
 ): number {
-  const findings = [...earlier, ...parts.flatMap((part) => part.outcome.findings)];
   if (options.json) {
     const none: Shunt = { method: 'content', assumed: [], absent_because: 'There is no arterial blood gas.' };
-    const [before, after] = parts.map(({ outcome }) => outcome.shunt);
-    const answer = { ...(before ?? none), ...(after && { shunt_after: after }), findings };
+    const of = (when: Shunt['when']) =>
+      parts.find(({ outcome }) => outcome.shunt?.when === when)?.outcome.shunt;
+    const [headline, before, after] = [parts[0].outcome.shunt, of('before'), of('after')];
+    const answer = {
+      ...(headline ?? none),
+      ...(before && before !== headline && { shunt_before: before }),
+      ...(after && { shunt_after: after }),
+      findings,
+    };
     terminal.out(`${JSON.stringify(answer, null, 2)}\n`);
   } else {
-    const change = shuntChange(parts[0].outcome.shunt, parts[1]?.outcome.shunt);
     const texts = parts.map(({ title, outcome }) => shuntText(title, outcome));
     if (change) texts.push(changeLine(change));
     terminal.out(texts.join('\n'));

@@ -177,7 +177,12 @@ function rowsOf(result: Result): Row[] {
       });
     }
   };
-  add(result.shunt, 'Before');
-  add(result.shunt_after, 'After');
+  if (result.baseline === 'after') {
+    add(result.shunt_after, 'After');
+    add(result.shunt, 'Before');
+  } else {
+    add(result.shunt, 'Before');
+    add(result.shunt_after, 'After');
+  }
   return rows;
 }

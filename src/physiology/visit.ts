@@ -1,0 +1,104 @@
+import type { Case, GasSample } from '../case/case.js';
+import { type Finding, finding } from '../foundation/finding.js';
+
+/** Before or after the treatment of the lesion. */
+export type Visit = 'before' | 'after';
+
+/** Which state of treatment the samples and the surfaces of a case show. */
+export interface Visits {
+  /** The samples, each with the visit that its date gives where it has one. */
+  samples: GasSample[];
+  /** The visit that headline, closure and devices rest on. */
+  baseline: Visit;
+  /** Set where gases and surfaces show different states: then nothing is predicted from the two together. */
+  apartBecause?: string;
+  findings: Finding[];
+}
+
+type Dated = Pick<Case, 'gases' | 'lesion' | 'scan'> & Partial<Pick<Case, 'surfaces'>>;
+
+/**
+ * Tells from the dates of treatment, scan and samples which visit a plan rests on.
+ *
+ * Samples   by `on` against `lesion.treated` where both are given, else by `when`
+ * Surfaces  from after the treatment where the scan lies on or after `lesion.treated`, or on or after a dated sample that was
+ *           drawn after it; from before where the scan is older, or the lesion was not treated
+ * Stops     where the surfaces show the treated lesion and the gases only the untreated one, or the reverse
+ * Assumes   with a caution, where samples from after a treatment stand beside surfaces of unknown date: that these are as late
+ */
+export function visitsOf(subject: Dated): Visits {
+  const { treated } = subject.lesion;
+  const findings: Finding[] = [];
+  const samples = subject.gases.map((sample) => byDate(sample, treated, findings));
+  const arterial = samples.filter(({ site }) => site === 'arterial');
+  const hasAfter = arterial.some(({ when }) => when === 'after');
+  const hasBefore = arterial.some(({ when }) => when === 'before');
+  const shown = surfacesShow(subject, samples);
+  const stop = (text: string): void => {
+    findings.push(finding('stop', 'treatment-states-differ', 'gases', text));
+  };
+  const on = treated === undefined ? '' : ` of ${treated}`;
+  const scan = subject.scan.date === undefined ? 'The surfaces' : `The scan of ${subject.scan.date}`;
+
+  if (shown === 'after') {
+    if (hasAfter || !hasBefore) return { samples, baseline: 'after', findings };
+    stop(
+      `${scan} shows the lesion after the treatment${on}, the blood gases are from before it: nothing is predicted from the two together. Add a sample from after the treatment, or correct the dates.`,
+    );
+    const apartBecause = 'the blood gases are from before the treatment, the surfaces from after it';
+    return { samples, baseline: 'before', apartBecause, findings };
+  }
+  if (shown === 'before') {
+    if (!hasAfter) return { samples, baseline: 'before', findings };
+    stop(
+      `${scan} shows the lesion before the treatment${on}, the latest blood gases are from after it: the plan is that of the untreated lesion, which is no longer there. Scan again, or correct the dates.`,
+    );
+    if (hasBefore) return { samples, baseline: 'before', findings };
+    const apartBecause = 'the blood gases are from after the treatment, the surfaces from before it';
+    return { samples, baseline: 'before', apartBecause, findings };
+  }
+  const baseline = hasAfter ? 'after' : 'before';
+  const missing =
+    treated === undefined ? 'lesion.treated' : subject.scan.date === undefined ? 'scan.date' : 'gases[].on';
+  findings.push(
+    finding(
+      'caution',
+      'visit-assumed',
+      missing,
+      `Whether the scan lies before or after the treatment is not told: ${missing} is missing. The surfaces are taken to be from ${baseline} it, as the blood gases are. Write the date.`,
+    ),
+  );
+  return { samples, baseline, findings };
+}
+
+/** The state that the surfaces show; undefined where a treatment is known of and no date tells. */
+function surfacesShow(subject: Dated, samples: readonly GasSample[]): Visit | undefined {
+  const { treated } = subject.lesion;
+  const { date } = subject.scan;
+  const after = samples.filter(({ when, site }) => when === 'after' && site === 'arterial');
+  if (treated === undefined && after.length === 0) return 'before';
+  // Without surfaces there is nothing that could contradict the gases.
+  if (subject.surfaces === undefined) return after.length > 0 ? 'after' : 'before';
+  if (date === undefined) return undefined;
+  if (treated !== undefined) return date >= treated ? 'after' : 'before';
+  if (after.some(({ on }) => on !== undefined && date >= on)) return 'after';
+  if (samples.some(({ when, on }) => when === 'before' && on !== undefined && date <= on)) return 'before';
+  return undefined;
+}
+
+/** The sample under the visit that its date gives; a contradiction with `when` is named. */
+function byDate(sample: GasSample, treated: string | undefined, findings: Finding[]): GasSample {
+  const { on, when } = sample;
+  if (on === undefined || treated === undefined || on === treated) return sample;
+  const dated: Visit = on > treated ? 'after' : 'before';
+  if (dated === when) return sample;
+  findings.push(
+    finding(
+      'caution',
+      'gas-visit-by-date',
+      `${sample.path}.on`,
+      `The sample ${sample.name} says when: ${when}, but ${on} lies ${dated} the treatment of ${treated}: the date counts. Correct one.`,
+    ),
+  );
+  return { ...sample, when: dated };
+}
