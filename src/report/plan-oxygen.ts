@@ -175,6 +175,9 @@ export function closureSection(result: Result): string {
       rows,
     ),
     'All derived (d); 95 % interval in brackets. Pressure: upper bound (output unchanged, no recruitment of the normal bed). Output: lower bound (driving pressure unchanged). Not forecasts.',
+    result.closure.some((step) => step.shunt_fraction_is === 'at-least')
+      ? '≥ before a shunt and ≤ before a saturation: other lesions may carry part of the measured shunt, so this is the best that closing here can do; the interval reaches to a lesion that carries none of it.'
+      : undefined,
     remainingText(result.closure),
     reasons.length > 0 ? bullets(reasons) : undefined,
   ]);
