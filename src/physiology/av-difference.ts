@@ -6,7 +6,7 @@ import type { Shunt } from '../result/result.generated.js';
 import { assumedAvDifference } from './assumed-av-difference.js';
 import type { GasLimits } from './gas-limits.js';
 import { predictedUptake } from './predicted-uptake.js';
-import type { ShuntInput } from './shunt-inputs.js';
+import type { ShuntInput } from './shunt-input.js';
 
 /** The arterio-venous difference that stands where no mixed-venous sample is used. */
 export interface AvDifference {

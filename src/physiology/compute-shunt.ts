@@ -15,7 +15,8 @@ import {
 } from './gas-plausibility.js';
 import { nearZero } from './near-zero.js';
 import { shuntFromDissolved } from './shunt-equation.js';
-import { type ResolvedSample, resolveSample, type ShuntInput } from './shunt-inputs.js';
+import type { ShuntInput } from './shunt-input.js';
+import { type ResolvedSample, resolveSample } from './shunt-inputs.js';
 import { drawnInterval, type ShuntDraw, shuntDraws, shuntInterval } from './shunt-interval.js';
 import { type ShuntWorking, workShunt } from './shunt-model.js';
 import {

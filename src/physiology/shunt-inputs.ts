@@ -1,4 +1,4 @@
-import type { Case, GasSample, Patient } from '../case/case.js';
+import type { GasSample } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
@@ -9,27 +9,10 @@ import type { GasLimits } from './gas-limits.js';
 import { percent } from './gas-plausibility.js';
 import { oxygenContent } from './oxygen-content.js';
 import { saturationFromPo2 } from './oxygen-saturation.js';
+import type { ShuntInput } from './shunt-input.js';
 import type { ShuntSpread } from './shunt-interval.js';
 import { completedSample, type ShuntNumbers } from './shunt-model.js';
 import { standardAtmosphere } from './standard-atmosphere.js';
-
-/** What a shunt is worked from: the samples of one visit and the blood they were drawn from. */
-export interface ShuntInput {
-  samples: readonly GasSample[];
-  when: 'before' | 'after';
-  haemoglobinGDl?: number;
-  haematocritFraction?: number;
-  /** Given by the user in place of the default; a mixed-venous sample goes before it. */
-  avDifferenceMlDl?: number;
-  cardiacOutputLMin?: number;
-  cardiacOutputMethod?: Case['circulation']['cardiacOutputMethod'];
-  oxygenUptakeMlMin?: number;
-  oxygenUptakeMethod?: Case['circulation']['oxygenUptakeMethod'];
-  /** Age, sex and size, for what is predicted by them. */
-  patient?: Pick<Patient, 'ageYears' | 'sex' | 'heightCm' | 'weightKg' | 'pregnant'>;
-  /** Pulse oximetry on air that belongs to this visit. */
-  oximetry?: Patient['oximetry'];
-}
 
 /** One arterial sample with every gap filled, and the list of what filled it. */
 export interface ResolvedSample {

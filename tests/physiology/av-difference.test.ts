@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { ShuntInput } from '../../src/physiology/shunt-inputs.js';
+import type { ShuntInput } from '../../src/physiology/shunt-input.js';
 import { sampleOf, shuntBy } from './make.js';
 
 /** PaO2 60 mmHg at 90 % on 100 % oxygen, haemoglobin 15: Cc' 22.186, Ca 18.276, so f = 3.910 / (3.910 + D), worked by hand. */

@@ -4,7 +4,7 @@ import type { GasSample } from '../../src/case/case.js';
 import { saturationFromPo2 } from '../../src/physiology/oxygen-saturation.js';
 import { saturationFromShunt } from '../../src/physiology/saturation-from-shunt.js';
 import { shuntChange } from '../../src/physiology/shunt-change.js';
-import type { ShuntInput } from '../../src/physiology/shunt-inputs.js';
+import type { ShuntInput } from '../../src/physiology/shunt-input.js';
 import { sampleOf, shuntBy } from './make.js';
 
 const SEED = 1942;

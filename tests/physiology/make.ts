@@ -2,7 +2,7 @@ import type { Case, GasSample } from '../../src/case/case.js';
 import type { VesselMeasure } from '../../src/geometry/measure.js';
 import type { ClosureInput } from '../../src/physiology/closure-table.js';
 import { computeShunt, type ShuntOutcome } from '../../src/physiology/compute-shunt.js';
-import type { ShuntInput } from '../../src/physiology/shunt-inputs.js';
+import type { ShuntInput } from '../../src/physiology/shunt-input.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 
 /** The built-in rules. */

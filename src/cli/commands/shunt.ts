@@ -6,7 +6,7 @@ import { numberFlag, quantityFlag } from '../../foundation/quantity.js';
 import { caseShunts } from '../../physiology/case-shunts.js';
 import { computeShunt, type ShuntOutcome } from '../../physiology/compute-shunt.js';
 import type { ShuntChange } from '../../physiology/shunt-change.js';
-import type { ShuntInput } from '../../physiology/shunt-inputs.js';
+import type { ShuntInput } from '../../physiology/shunt-input.js';
 import type { Shunt } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
 import { sayFindings } from '../say-findings.js';
