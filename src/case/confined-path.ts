@@ -1,7 +1,8 @@
 import type { Stats } from 'node:fs';
 import { access, constants, readdir, realpath, stat } from 'node:fs/promises';
-import { basename, dirname, isAbsolute, relative, resolve, sep } from 'node:path';
+import { basename, dirname, resolve } from 'node:path';
 import { nearestKey } from '../foundation/nearest-key.js';
+import { holds } from '../foundation/own-folder.js';
 import { quoted } from '../foundation/quoted-text.js';
 import type { InputPath } from './case.js';
 import { climbsOut, isAbsolutePath } from './path-text.js';
@@ -22,11 +23,6 @@ export type Located =
   | { ok: true; real: string; size: number }
   /** `caseIsWrong`: the path itself is refused (exit code 2); else the input cannot be used (exit code 3). */
   | { ok: false; caseIsWrong: boolean; problem: string };
-
-function holds(folder: string, path: string): boolean {
-  const way = relative(folder, path);
-  return way === '' || (way !== '..' && !way.startsWith(`..${sep}`) && !isAbsolute(way));
-}
 
 /**
  * Finds an input on disk. Refuses a path that leaves the case folder (or the named root), in its text or through

@@ -1,7 +1,7 @@
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { type LocatedYaml, parseLocatedYaml } from '../foundation/located-yaml.js';
-import { quoted } from '../foundation/quoted-text.js';
+import { formatWords, refuseForeign } from '../foundation/own-format.js';
 import { buildCase, type InputAt, inputFinder } from './build-case.js';
 import type { Case, InputPath } from './case.js';
 import {
@@ -82,6 +82,7 @@ export async function examineCase(
   fileName: string,
   options: ParseOptions = {},
 ): Promise<ExaminedCase> {
+  refuseForeign(text, fileName, { what: 'pavm case file', format: 'pavm-case/1', exitCode: 2 });
   const yaml = parseLocatedYaml(text, fileName, { exitCode: 2, keepSlips: true });
   requireFormat(yaml, 'case', 2);
   const problems = new Problems(yaml, fileName, 2);
@@ -148,9 +149,9 @@ export function requireFormat(yaml: LocatedYaml, name: 'case' | 'shelf', exitCod
     );
   }
   const format = yaml.get('format');
-  if (format === undefined || format === wanted) return;
+  if (format === wanted) return;
   throw new InputFailure(
     exitCode,
-    `${yaml.locate('format')} format: ${quoted(yaml.source('format') ?? '')} is not a ${name} file of this edition. Write "format: ${wanted}".`,
+    `${yaml.locate('format')} format: ${formatWords(yaml.source('format'))} is not a ${name} file of this edition. Write "format: ${wanted}".`,
   );
 }

@@ -3,6 +3,7 @@ import { basename, dirname, join, resolve } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
 import type { Finding } from '../foundation/finding.js';
 import { decodeYaml, YAML_LIMITS } from '../foundation/located-yaml.js';
+import { refuseLinkOutside } from '../foundation/own-folder.js';
 import { quoted } from '../foundation/quoted-text.js';
 import { openRegularFile, readRegularFile } from '../foundation/regular-file.js';
 import type { Case, InputPath } from './case.js';
@@ -49,7 +50,7 @@ export interface ExaminedFile
  * 3 with every input that is missing or cannot be used, each with file, line and column.
  */
 export async function readCase(pathOrFolder: string, options: ReadOptions = {}): Promise<CaseOnDisk> {
-  const examined = await examineCaseFile(pathOrFolder);
+  const examined = await examineCaseFile(pathOrFolder, options);
   const read = checkedFile(examined);
   const { found, caseIsWrong } = await findInputs(examined, options);
   examined.problems.throwIfAny(caseIsWrong ? 2 : 3);
@@ -71,11 +72,20 @@ function checkedFile({ problems, findings, ...rest }: ExaminedFile): Omit<CaseOn
  * Reads a case file, or the case file of a folder, and keeps what is wrong with its text in `problems`. Throws InputFailure (2) where it
  * cannot be read, or is no YAML file of the format.
  */
-export async function examineCaseFile(pathOrFolder: string): Promise<ExaminedFile> {
+export async function examineCaseFile(
+  pathOrFolder: string,
+  { root }: ReadOptions = {},
+): Promise<ExaminedFile> {
   const path = await caseFileOf(pathOrFolder);
   const absolute = resolve(path);
   const folder = dirname(absolute);
   const typed = shownPath(path);
+  refuseLinkOutside(
+    path,
+    2,
+    root === undefined ? undefined : await checkedRoot(root),
+    'Copy the file there, or name a folder that holds it with --root DIR',
+  );
   const bytes = readTextFile(path, 2);
   const text = decodeYaml(bytes, typed, { exitCode: 2 });
   const options = { folder, locateName: shownPath(basename(absolute)) };

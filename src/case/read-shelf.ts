@@ -1,5 +1,7 @@
 import { basename } from 'node:path';
 import { decodeYaml, parseLocatedYaml } from '../foundation/located-yaml.js';
+import { refuseLinkOutside } from '../foundation/own-folder.js';
+import { refuseForeign } from '../foundation/own-format.js';
 import { quoted } from '../foundation/quoted-text.js';
 import type { DeviceKind, Shelf, ShelfDevice } from './case.js';
 import { checkRanges } from './check-ranges.js';
@@ -16,6 +18,7 @@ import { readTextFile } from './read-case.js';
  * in file order, `FILE:LINE:COLUMN PATH: text`.
  */
 export async function parseShelf(text: string, fileName: string): Promise<Shelf> {
+  refuseForeign(text, fileName, { what: 'pavm shelf file', format: 'pavm-shelf/1', exitCode: 3 });
   const yaml = parseLocatedYaml(text, fileName, { exitCode: 3, keepSlips: true });
   requireFormat(yaml, 'shelf', 3);
   const problems = new Problems(yaml, fileName, 3);
@@ -32,6 +35,7 @@ export async function parseShelf(text: string, fileName: string): Promise<Shelf>
 
 /** Reads a shelf file. Messages name it by `shownAs`, else by its file name. Throws InputFailure (exit code 3). */
 export async function readShelf(path: string, shownAs: string = basename(path)): Promise<Shelf> {
+  refuseLinkOutside(path, 3);
   const bytes = readTextFile(path, 3);
   return parseShelf(decodeYaml(bytes, shownAs, { exitCode: 3 }), shownAs);
 }

@@ -94,6 +94,7 @@ export const COMMANDS: readonly CommandSpec[] = [
       { flag: '--svo2 <percent>', text: 'mixed-venous saturation' },
       { flag: '--av-difference <content>', text: 'arterio-venous oxygen content difference to assume' },
       { flag: '--minutes <number>', text: 'minutes on oxygen before the sample' },
+      RULES,
       JSON_OUT,
     ],
     load: () => import('./commands/shunt.js'),

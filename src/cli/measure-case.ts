@@ -47,7 +47,7 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
   ]);
   const rules = loadRules(options.rules);
   let subject = onDisk.case;
-  const findings = [...onDisk.findings];
+  const findings = [...rules.findings, ...onDisk.findings];
   const side = new SideWork();
   let measured: Measured = {
     lesion: { vessels: [], neighbours: [] },

@@ -1,5 +1,6 @@
 import { shownPath } from '../case/read-case.js';
 import { EXIT, InputFailure } from '../foundation/failure.js';
+import { refuseLinkOutside } from '../foundation/own-folder.js';
 import { quoted } from '../foundation/quoted-text.js';
 import { readRegularFile } from '../foundation/regular-file.js';
 import { checkResult } from '../report/result-check.js';
@@ -14,6 +15,7 @@ const LARGEST_NUMBER = 1e15;
 /** Reads and checks a result. Throws InputFailure (3) that says what is wrong with it. */
 export async function readResult(path: string): Promise<Result> {
   const shown = shownPath(path);
+  refuseLinkOutside(path, EXIT.input);
   return parseResult(
     readRegularFile(path, { shown, exitCode: EXIT.input, mostBytes: MOST_RESULT_BYTES }),
     shown,
@@ -25,11 +27,9 @@ export async function parseResult(bytes: Uint8Array, shown: string): Promise<Res
   let value: unknown;
   try {
     value = JSON.parse(new TextDecoder().decode(bytes));
-  } catch (error) {
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: this is no JSON (${error instanceof Error ? error.message : 'unknown'}). Plan the case again.`,
-    );
+  } catch {
+    // the parser's own words repeat what stands in the file
+    throw new InputFailure(EXIT.input, `${shown}: this is no JSON. Plan the case again.`);
   }
   const format = (value as { format?: unknown } | null)?.format;
   if (format !== 'pavm-result/1')

@@ -1,6 +1,10 @@
 import { Chalk } from 'chalk';
 import type { Finding, Level } from '../foundation/finding.js';
+import { visible } from '../foundation/quoted-text.js';
 import type { Terminal } from './terminal.js';
+
+/** Notes on what was left out of the input: said also where the others are only counted. */
+const ALWAYS_SAID: ReadonlySet<string> = new Set(['rules-file-not-read']);
 
 /** How findings are shown: every one, or the notes only counted (they stand in the document that was written). */
 export interface SayOptions {
@@ -23,15 +27,20 @@ export function sayFindings(
     note: paint.dim,
   };
   for (const level of ['stop', 'caution', 'note'] as const) {
+    if (level === 'note' && terminal.quiet) continue;
     const those = findings.filter((f) => f.level === level);
-    if (level === 'note' && (terminal.quiet || options.notesStandIn !== undefined)) {
-      if (!terminal.quiet && those.length > 0)
-        terminal.err(`${those.length} note${those.length > 1 ? 's' : ''}, under ${options.notesStandIn}\n`);
-      continue;
-    }
+    const counted =
+      level === 'note' && options.notesStandIn !== undefined
+        ? those.filter(({ id }) => !ALWAYS_SAID.has(id))
+        : [];
     for (const f of those) {
+      if (counted.includes(f)) continue;
       const at = options.locate?.(f);
-      terminal.err(`${at ? `${at} ` : ''}${shade[level](level)} ${f.where}: ${f.text}\n`);
+      terminal.err(
+        `${at ? `${visible(at)} ` : ''}${shade[level](level)} ${visible(f.where)}: ${visible(f.text)}\n`,
+      );
     }
+    if (counted.length > 0)
+      terminal.err(`${counted.length} note${counted.length > 1 ? 's' : ''}, under ${options.notesStandIn}\n`);
   }
 }

@@ -3,6 +3,8 @@ import type { ShuntOutcome } from '../physiology/compute-shunt.js';
 import { mmHgAndKPa, percent } from '../physiology/gas-plausibility.js';
 import type { ShuntChange } from '../physiology/shunt-change.js';
 import { CONSTANTS } from '../reference/constants.js';
+import { type Rules, ruleNumber } from '../rules/rule.js';
+import { sourceText } from '../rules/source-text.js';
 
 const METHODS = {
   content: 'full oxygen contents on 100 % oxygen',
@@ -10,13 +12,16 @@ const METHODS = {
   'room-air': 'oxygen contents below 100 % oxygen, an estimate',
 } as const;
 
-const CAUTIONS = [
-  'Normal is up to 5 % (Gossage & Kanj 1998, from memory). The shunt does not tell a PAVM from a hole between the atria.',
-  'A number for a clinician to judge: local protocol and the sample itself come first.',
-];
+function cautions(rules: Pick<Rules, 'byId'>): string[] {
+  const normal = ruleNumber(rules, 'normal-shunt');
+  return [
+    `Normal is up to ${normal.value} ${normal.unit}: ${sourceText(normal.source)}. The shunt does not tell a PAVM from a hole between the atria.`,
+    'A number for a clinician to judge: local protocol and the sample itself come first.',
+  ];
+}
 
 /** One shunt as text: the number first, then every step, what was assumed, other answers, cautions. */
-export function shuntText(title: string, outcome: ShuntOutcome): string {
+export function shuntText(title: string, outcome: ShuntOutcome, rules: Pick<Rules, 'byId'>): string {
   const { shunt } = outcome;
   if (!shunt) return `${title}: not computed. There is no arterial blood gas.\n`;
   const lines: string[] = [];
@@ -33,7 +38,8 @@ export function shuntText(title: string, outcome: ShuntOutcome): string {
   }
   lines.push(...stepLines(outcome), ...otherLines(outcome));
   if (shunt.assumed.length > 0) lines.push('', 'Assumed', ...shunt.assumed.map((text) => `  - ${text}`));
-  if (shunt.fraction !== undefined) lines.push('', 'Cautions', ...CAUTIONS.map((text) => `  - ${text}`));
+  if (shunt.fraction !== undefined)
+    lines.push('', 'Cautions', ...cautions(rules).map((text) => `  - ${text}`));
   return `${lines.join('\n')}\n`;
 }
 

@@ -1,13 +1,18 @@
+import { visible } from './quoted-text.js';
+
 /** Exit codes of the command, as the help text lists them. */
 export const EXIT = { done: 0, stopFinding: 1, usage: 2, input: 3, defect: 4, output: 5 } as const;
 
-/** A failure that the user can cure. `problems` holds one complete line each; none of them is a defect of ours. */
+/**
+ * A failure that the user can cure. `problems` holds one complete line each; none of them is a defect of ours. Whatever they
+ * repeat of the input is made visible: no control or other invisible character is left in them.
+ */
 export class ReportedFailure extends Error {
   readonly exitCode: 2 | 3 | 5;
   readonly problems: readonly string[];
 
   constructor(exitCode: 2 | 3 | 5, problems: string | readonly string[]) {
-    const list = typeof problems === 'string' ? [problems] : problems;
+    const list = (typeof problems === 'string' ? [problems] : problems).map(visible);
     super(list.join('\n'));
     this.name = new.target.name;
     this.exitCode = exitCode;

@@ -7,9 +7,13 @@ export function hasInvisible(text: string): boolean {
   return text.search(INVISIBLE) >= 0;
 }
 
+/** A text of one line with every invisible character as `\u{...}`, so that a terminal shows it and does not obey it. */
+export function visible(text: string): string {
+  return text.replace(INVISIBLE, (c) => `\\u{${c.codePointAt(0)?.toString(16)}}`);
+}
+
 /** Something a user wrote, in double quotes for a message: cut to `longest` characters (60), invisible characters as `\u{...}`. */
 export function quoted(text: string, longest = LONGEST): string {
   const cut = [...text.slice(0, 2 * longest)].slice(0, longest).join('');
-  const shown = cut.replace(INVISIBLE, (c) => `\\u{${c.codePointAt(0)?.toString(16)}}`);
-  return `"${shown}${cut.length < text.length ? '…' : ''}"`;
+  return `"${visible(cut)}${cut.length < text.length ? '…' : ''}"`;
 }

@@ -1,3 +1,4 @@
+import { refuseForeign } from '../foundation/own-format.js';
 import type { Expectation } from '../case/case.js';
 import { InputFailure } from '../foundation/failure.js';
 import { childPath, type LocatedYaml, parseLocatedYaml, type YamlValue } from '../foundation/located-yaml.js';
@@ -40,6 +41,7 @@ const ENTRY_KEYS = ['value', 'finding', 'answer'];
  * `{ finding: ID, answer: yes|no }`. Throws InputFailure (2) with every problem of the file and its place; a value answered twice is one.
  */
 export function parseAnswers(text: string, fileName: string): Answers {
+  refuseForeign(text, fileName, { what: 'pavm answers file', format: FORMAT, exitCode: 2 });
   const yaml = parseLocatedYaml(text, fileName, { exitCode: 2 });
   const problems: string[] = [];
   const say = (path: string, problem: string): void => {

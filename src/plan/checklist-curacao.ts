@@ -1,4 +1,5 @@
 import type { Case } from '../case/case.js';
+import { numberOf, type Rules } from '../rules/rule.js';
 
 /** Curacao criteria of one case. */
 export interface Curacao {
@@ -11,11 +12,12 @@ export interface Curacao {
 
 /**
  * Counts the Curacao criteria of hereditary haemorrhagic telangiectasia: nosebleeds, telangiectases, visceral lesion,
- * first-degree relative. 3 or more: definite; 2: possible or suspected; fewer: unlikely. A genetic finding, which the
- * case does not hold, also makes it definite; children must not be excluded on the criteria.
+ * first-degree relative. How many make it definite or possible is in the rules `curacao-definite` and
+ * `curacao-possible`. A genetic finding, which the case does not hold, also makes it definite; children must not be
+ * excluded on the criteria.
  * Source: Shovlin et al., Am J Med Genet 2000;91:66 (excerpt).
  */
-export function curacao({ patient }: Pick<Case, 'patient'>): Curacao {
+export function curacao({ patient }: Pick<Case, 'patient'>, rules: Pick<Rules, 'byId'>): Curacao {
   const { hht, history } = patient;
   const criteria = [
     history.includes('epistaxis') ? 'yes' : hht.epistaxis,
@@ -25,5 +27,7 @@ export function curacao({ patient }: Pick<Case, 'patient'>): Curacao {
   ];
   const score = criteria.filter((answer) => answer === 'yes').length;
   const open = criteria.filter((answer) => answer === undefined || answer === 'unknown').length;
-  return { score, open, reading: score >= 3 ? 'definite' : score === 2 ? 'possible' : 'unlikely' };
+  const isDefinite = score >= numberOf(rules, 'curacao-definite');
+  const isPossible = score >= numberOf(rules, 'curacao-possible');
+  return { score, open, reading: isDefinite ? 'definite' : isPossible ? 'possible' : 'unlikely' };
 }

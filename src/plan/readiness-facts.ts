@@ -103,7 +103,7 @@ function bleedingFacts({ case: { bleeding }, devices, stock }: PlanInput): Facts
 
 function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: PlanInput): Facts {
   const { patient, blood, circulation, lesion } = theCase;
-  const score = curacao(theCase);
+  const score = curacao(theCase, rules);
   const pressure = judgePressure(circulation, baseline === 'after' ? shuntAfter : shunt, rules);
   const unanswered = unansweredBasics(theCase, rules);
   const listed = (...words: string[]): string[] => patient.history.filter((word) => words.includes(word));

@@ -8,6 +8,7 @@ import {
 } from '../foundation/located-yaml.js';
 import { nearestHint } from '../foundation/nearest-key.js';
 import { parseQuantity } from '../foundation/quantity.js';
+import { formatWords, refuseForeign } from '../foundation/own-format.js';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 
 const FORMAT = 'pavm-readings/1';
@@ -34,7 +35,9 @@ const LONGEST_TEXT = 200;
  * problem of the file, `FILE:LINE:COLUMN PATH: text`.
  */
 export function parseReadings(bytes: Uint8Array, fileName: string, known: readonly string[]): Readings {
-  const yaml = parseLocatedYaml(decodeYaml(bytes, fileName, { exitCode: 3 }), fileName, { exitCode: 3 });
+  const decoded = decodeYaml(bytes, fileName, { exitCode: 3 });
+  refuseForeign(decoded, fileName, { what: 'pavm readings file', format: FORMAT, exitCode: 3 });
+  const yaml = parseLocatedYaml(decoded, fileName, { exitCode: 3 });
   requireFormat(yaml);
   const problems = new Problems(yaml, fileName, 3);
   checkKeys(yaml, '', TOP_KEYS, problems);
@@ -73,7 +76,7 @@ function requireFormat(yaml: LocatedYaml): void {
   const written = yaml.source('format');
   throw new InputFailure(
     3,
-    `${yaml.locate('format')} format: ${written === undefined ? 'is missing' : `${quoted(written)} is no readings file of this edition`}. Write "format: ${FORMAT}".`,
+    `${yaml.locate('format')} format: ${written === undefined ? 'is missing' : `${formatWords(written)} is no readings file of this edition`}. Write "format: ${FORMAT}".`,
   );
 }
 

@@ -1,14 +1,15 @@
 import { createHash } from 'node:crypto';
-import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
-import { basename, join } from 'node:path';
+import { existsSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { isMap, isScalar, isSeq } from 'yaml';
 import { InputFailure } from '../foundation/failure.js';
-import { decodeYaml, YAML_LIMITS } from '../foundation/located-yaml.js';
+import type { Finding } from '../foundation/finding.js';
 import { type Condition, ruleNumbersOf } from './condition.js';
+import { limitsOutOfOrder } from './ordered-limits.js';
 import { readRule } from './read-rule.js';
 import { type MeasureValues, numberOf, type Rule, type Rules } from './rule.js';
 import { entries, parseRuleText, problem, textAt } from './rule-node.js';
+import { type RuleFile, readRulesFolder } from './rules-folder.js';
 import { placesOf } from './template.js';
 
 /** Built-in rule files, in the order their rules are applied. */
@@ -28,19 +29,15 @@ const FILES = [
 
 const FORMAT = 'pavm-rules/1';
 
-/** A rule file's name and text. */
-export interface RuleFile {
-  name: string;
-  text: string;
-}
-
 /**
- * Reads the built-in rules and, where given, the rule files of a hospital: every `*.yaml` of `overlayDir`, by name.
+ * Reads the built-in rules and, where given, the rule files of a hospital: see `readRulesFolder`.
  * A rule of the overlay takes the place of the built-in rule of the same id (kind and unit must stay) or is added.
  * Throws InputFailure (exit code 2) with one line for each fault: `FILE:LINE:COLUMN what is wrong`.
  */
 export function loadRules(overlayDir?: string): Rules {
-  return withOverlay(builtInRules(), overlayDir === undefined ? [] : readOverlay(overlayDir));
+  if (overlayDir === undefined) return withOverlay(builtInRules(), []);
+  const { files, findings } = readRulesFolder(overlayDir);
+  return withOverlay(builtInRules(), files, findings);
 }
 
 /** The build parses the built-in rules beforehand (`build/precompile.mjs`); from the sources they are parsed now. */
@@ -63,49 +60,26 @@ function parsedBuiltIn(files: readonly RuleFile[]): Rule[] {
   return [...byId.values()];
 }
 
-function readOverlay(dir: string): RuleFile[] {
-  let names: string[];
-  try {
-    names = readdirSync(dir, { withFileTypes: true })
-      .filter((entry) => entry.isFile() && entry.name.endsWith('.yaml'))
-      .map((entry) => entry.name)
-      .sort();
-  } catch {
-    throw new InputFailure(
-      2,
-      `--rules: the folder "${basename(dir)}" cannot be read. Name a folder that holds rule files (*.yaml).`,
-    );
-  }
-  if (names.length === 0) {
-    throw new InputFailure(2, `--rules: the folder "${basename(dir)}" holds no rule file (*.yaml).`);
-  }
-  return names.map((name) => {
-    const { size } = statSync(join(dir, name));
-    if (size > YAML_LIMITS.bytes) {
-      throw new InputFailure(
-        2,
-        `${name}:1:1 the file has ${size} bytes; at most ${YAML_LIMITS.bytes} are read.`,
-      );
-    }
-    return { name, text: decodeYaml(readFileSync(join(dir, name)), name, { exitCode: 2 }) };
-  });
-}
-
 /** The rules of built-in and overlay texts; the pure part of `loadRules`, with the same failures. */
 export function rulesFromText(builtIn: readonly RuleFile[], overlay: readonly RuleFile[]): Rules {
   return withOverlay(parsedBuiltIn(builtIn), overlay);
 }
 
-function withOverlay(builtIn: readonly Rule[], overlay: readonly RuleFile[]): Rules {
+function withOverlay(
+  builtIn: readonly Rule[],
+  overlay: readonly RuleFile[],
+  findings: readonly Finding[] = [],
+): Rules {
   const problems: string[] = [];
   const byId = new Map(builtIn.map((rule) => [rule.id, rule]));
   const ours = new Map(byId);
   for (const file of overlay) addFile(file, file.name, byId, problems, ours);
   const list = [...byId.values()];
   checkRuleNumbers(list, byId, problems);
+  if (problems.length === 0) problems.push(...limitsOutOfOrder({ byId }));
   if (problems.length > 0) throw new InputFailure(2, problems);
   const measure = measureValues({ byId });
-  return { list, byId, measure, hash: hashOf(list), overlay: overlay.map((file) => file.name) };
+  return { list, byId, measure, hash: hashOf(list), overlay: overlay.map((file) => file.name), findings };
 }
 
 function addFile(

@@ -2,7 +2,8 @@ import { isAlias, isMap, isScalar, isSeq, LineCounter, type Node, parseDocument,
 import { InputFailure } from '../foundation/failure.js';
 import { parseLocatedYaml } from '../foundation/located-yaml.js';
 import { nearestKey } from '../foundation/nearest-key.js';
-import { quoted } from '../foundation/quoted-text.js';
+import { refuseForeign } from '../foundation/own-format.js';
+import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 
 /** A YAML text under reading: its name for messages, and the problems met so far. */
 export interface RuleText {
@@ -23,7 +24,7 @@ export function parseRuleText(
 ): { map: YAMLMap; at: RuleText } | undefined {
   const counter = new LineCounter();
   const at: RuleText = { file, problems, counter };
-  if (!trusted && !withinLimits(file, text, problems)) return undefined;
+  if (!trusted && !isSafe(file, text, problems)) return undefined;
   const document = parseDocument(text, { lineCounter: counter, prettyErrors: false, uniqueKeys: true });
   for (const error of document.errors) {
     const place = counter.linePos(error.pos[0]);
@@ -37,9 +38,13 @@ export function parseRuleText(
   return { map: document.contents, at };
 }
 
-/** Refuses what the reader of hand-written YAML refuses: size, nesting, alias bombs, duplicate keys, bad characters. */
-function withinLimits(file: string, text: string, problems: string[]): boolean {
+/**
+ * Refuses a file that does not bear our format, and what the reader of hand-written YAML refuses: size, nesting, alias bombs,
+ * duplicate keys, bad characters.
+ */
+function isSafe(file: string, text: string, problems: string[]): boolean {
   try {
+    refuseForeign(text, file, { what: 'pavm rule file', format: 'pavm-rules/1', exitCode: 2 });
     parseLocatedYaml(text, file, { exitCode: 2 });
     return true;
   } catch (error) {
@@ -80,9 +85,14 @@ export function entries(
   return found;
 }
 
-/** A non-empty text, or undefined with a problem. */
+/** A non-empty text in one line, or undefined with a problem; a control or other invisible character is one. */
 export function textAt(at: RuleText, node: unknown, what: string): string | undefined {
-  if (isScalar(node) && typeof node.value === 'string' && node.value.trim() !== '') return node.value.trim();
+  if (isScalar(node) && typeof node.value === 'string' && node.value.trim() !== '') {
+    const line = node.value.trim().replace(/\s*\n\s*/g, ' ');
+    if (!hasInvisible(line)) return line;
+    problem(at, node, `${what}: ${quoted(line)} holds a control or invisible character. Write plain text.`);
+    return undefined;
+  }
   problem(at, node, `${what}: a text is needed.`);
   return undefined;
 }

@@ -1,3 +1,4 @@
+import type { Finding } from '../foundation/finding.js';
 import type { Condition } from './condition.js';
 
 /** How a rule weighs when it becomes a finding or a checklist item. */
@@ -171,6 +172,8 @@ export interface Rules {
   hash: string;
   /** Names of the overlay's files, sorted; empty without an overlay. */
   overlay: readonly string[];
+  /** What a reader must know of the overlay's folder, such as files that were not read. */
+  findings: readonly Finding[];
 }
 
 /**

@@ -247,9 +247,10 @@ describe('errors, each at its place and each once', () => {
   it.each([
     ['format: pavm-case/2\nid: x\n', '1:9 format: "pavm-case/2" is not a case file of this edition'],
     ['format: pavm-shelf/1\nid: x\n', '1:9 format: "pavm-shelf/1" is not a case file'],
-    ['id: x\n', '1:1 format: is missing'],
-    ['', '1:1 the file holds no keys'],
-    ['- a\n', '1:1 the file holds no keys'],
+    ['id: x\n', '1:1 this is not a pavm case file: it has no "format: pavm-case/1"'],
+    ['', '1:1 this is not a pavm case file: it has no "format: pavm-case/1"'],
+    ['- a\n', '1:1 this is not a pavm case file: it has no "format: pavm-case/1"'],
+    ['- { format: pavm-case/1 }\n', '1:1 the file holds no keys'],
     ['format: pavm-case/1\n', '1:1 id: is missing. Short name of the case'],
     ['format: pavm-case/1\nid: A B\n', '2:5 id: "A B" cannot stand here. Use small letters'],
     ['format: pavm-case/1\nid: 7\n', '2:5 id: "7" is read as a number or yes/no. Put it in quotes'],

@@ -287,7 +287,7 @@ describe('shelf files', () => {
   it.each([
     ['format: pavm-shelf/1\n', '1:1 devices: is missing'],
     ['format: pavm-case/1\n', '1:9 format: "pavm-case/1" is not a shelf file'],
-    ['- a\n', '1:1 the file holds no keys. A shelf file starts with'],
+    ['- a\n', '1:1 this is not a pavm shelf file: it has no "format: pavm-shelf/1"'],
     [
       'format: pavm-shelf/1\ndevices: [{ code: A, kind: plug, diameter: 8 mm }]\n',
       '2:28 devices[0].kind: "plug" is not known here',

@@ -229,7 +229,7 @@ describe('checklist', () => {
 });
 
 describe('Curacao score (Shovlin et al., Am J Med Genet 2000;91:66)', () => {
-  const score = (hht: Patient['hht'], history: string[] = []) => curacao({ patient: patient({ hht, history }) });
+  const score = (hht: Patient['hht'], history: string[] = []) => curacao({ patient: patient({ hht, history }) }, RULES);
   it.each([
     [{}, [], 1, 3, 'unlikely'],
     [{ epistaxis: 'yes' }, [], 2, 2, 'possible'],

@@ -32,8 +32,8 @@ describe('a readings file', () => {
 
   it.each([
     ['format: pavm-case/1\nreadings: []', /^readings\.yaml:1:9 format: "pavm-case\/1" is no readings file/],
-    ['readings: []', /format: is missing/],
-    ['- 1', /^readings\.yaml:1:1 the file holds no keys/],
+    ['readings: []', /^readings\.yaml:1:1 this is not a pavm readings file/],
+    ['- { format: pavm-readings/1 }', /^readings\.yaml:1:1 the file holds no keys/],
     ['format: pavm-readings/1', /readings: a list of readings is needed/],
     [`${HEAD}  []`, /readings: a list of readings is needed/],
     [`${HEAD}  - { name: G1, value: 8.1 }`, /^readings\.yaml:4:24 readings\[0\]\.value: "8.1" has no unit/],
@@ -50,7 +50,7 @@ describe('a readings file', () => {
     [`${HEAD}  - { name: G1, vlaue: 2 mm }`, /the key "vlaue" is not known here\. Did you mean "value"\?/],
     [`${HEAD}  - G1`, /a reading is written/],
     [`date: today\n${HEAD}  - { name: G1, value: 2 mm }`, /the key "date" is not known here/],
-    ['format: [', /not valid YAML/],
+    ['format: pavm-readings/1\nreadings: [', /not valid YAML/],
     [
       `format: pavm-readings/1\ninstrument: [1]\nreadings:\n  - { name: G1, value: 2 mm }`,
       /instrument: a text/,

@@ -74,6 +74,11 @@ describe('a hospital overlay', () => {
     expect(rules.overlay).toEqual(['ours.yaml']);
   });
 
+  it('may set a limit to the one it goes with', () => {
+    const text = HEAD + rule({ ...STEP, id: 'severe-pulmonary-hypertension', value: '20', unit: 'mmHg' });
+    expect(numberOf(loadRules(overlay({ 'ours.yaml': text })), 'severe-pulmonary-hypertension')).toBe(20);
+  });
+
   it('adds a rule', () => {
     const rules = loadRules(overlay({ 'ours.yaml': HEAD + rule({ ...STEP, id: 'our-number', value: '3' }) }));
     expect(numberOf(rules, 'our-number')).toBe(3);
@@ -120,6 +125,16 @@ describe('faults of a rule file', () => {
       /^ours\.yaml:5:12 .*a plain number is needed\. Write the decimal mark as a point\.$/,
     ],
     ['not a number', rule({ ...STEP, value: '.nan' }), /^ours\.yaml:5:12 .*a plain number is needed\.$/],
+    [
+      'a severe limit below the limit it goes with',
+      rule({ ...STEP, id: 'severe-pulmonary-hypertension', value: '19.9', unit: 'mmHg' }),
+      /^ours\.yaml: rule severe-pulmonary-hypertension: 19\.9 mmHg lies below the 20 mmHg of rule pulmonary-hypertension\. Change one of them\.$/,
+    ],
+    [
+      'a limit above the severe one',
+      rule({ ...STEP, id: 'pulmonary-hypertension', value: '35.1', unit: 'mmHg' }),
+      /^ours\.yaml: rule pulmonary-hypertension: 35\.1 mmHg lies above the 35 mmHg of rule severe-pulmonary-hypertension\./,
+    ],
     ['zero', rule({ ...STEP, value: '0' }), /a number above 0 is needed/],
     ['a step that would never end', rule({ ...STEP, value: '0.0001' }), /0\.05 to 1 mm/],
     ['an id twice', rule(STEP) + rule(STEP), /^ours\.yaml:9:9 rule profile-step: this id stands twice/],
@@ -234,11 +249,11 @@ describe('faults of a rule file', () => {
     for (const text of [
       '['.repeat(200_000),
       bomb,
-      `format: pavm-rules/1\nrules:\n${'- '.repeat(5000)}a`,
+      `rules:\n${'- '.repeat(5000)}a`,
       '\u0000',
       'a: !!js/function x',
     ]) {
-      const problems = problemsOf(() => loadRules(overlay({ 'a.yaml': text })));
+      const problems = problemsOf(() => loadRules(overlay({ 'a.yaml': `${HEAD.split('\n')[0]}\n${text}` })));
       expect(problems.length).toBeGreaterThan(0);
       expect(problems[0]).toMatch(/^a\.yaml:\d+:\d+ /);
     }
@@ -286,9 +301,9 @@ describe('faults of a rule file', () => {
     );
     expect(problemsOf(() => loadRules(overlay({})))[0]).toMatch(/holds no rule file/);
     expect(problemsOf(() => loadRules(overlay({ 'a.yaml': 'rules: []\n' })))[0]).toMatch(
-      /^a\.yaml:1:1 format/,
+      /^a\.yaml:1:1 this is not a pavm rule file/,
     );
-    expect(problemsOf(() => loadRules(overlay({ 'a.yaml': '- 1\n' })))[0]).toMatch(
+    expect(problemsOf(() => loadRules(overlay({ 'a.yaml': '- { format: pavm-rules/1 }\n' })))[0]).toMatch(
       /^a\.yaml:1:1 a rule file is a map/,
     );
   });

@@ -12,6 +12,7 @@ import { startProgress } from '../batch-progress.js';
 import { stateOf, waitForChange } from '../batch-watch.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
+import { sayFindings } from '../say-findings.js';
 import { packageVersion } from '../version.js';
 import { showSummary, writeSummary } from '../write-summary.js';
 
@@ -101,11 +102,13 @@ async function runOnce(
   terminal: Terminal,
 ): Promise<{ code: number; stoppedBy: Stopped }> {
   const { today, root, rules, force } = options;
+  const inForce = loadRules(rules);
   const tool: Summary['tool'] = {
     name: 'pavm-planner',
     version: packageVersion(),
-    rule_set: loadRules(rules).hash,
+    rule_set: inForce.hash,
   };
+  sayFindings(inForce.findings, terminal);
   const { cases, failed } = await batchList(args, { out: options.out, root, shard });
   const progress = await startProgress(cases, terminal);
   const { rows, computed, unchanged, stoppedBy } = await runPool(cases, {

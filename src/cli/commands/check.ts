@@ -91,7 +91,7 @@ async function gasFindings(subject: Case | undefined): Promise<Finding[]> {
 /** One pass over everything that can be wrong with a case: its text, the inputs it names, and what their first bytes say. */
 async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
   try {
-    const file = await examineCaseFile(path);
+    const file = await examineCaseFile(path, { root: options.root });
     const { problems } = file;
     const textIsWrong = !problems.isEmpty;
     const { found, caseIsWrong } = await findInputs(file, { root: options.root });

@@ -13,6 +13,7 @@ import { loadRules } from '../../rules/load-rules.js';
 import type { Rules } from '../../rules/rule.js';
 import { type MeasuredCase, measureCase } from '../measure-case.js';
 import { readResult } from '../read-result.js';
+import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
 import { settle } from '../output/unfinished.js';
@@ -47,6 +48,7 @@ export async function run(
     );
   checkToday(options.today);
   const rules = loadRules(options.rules);
+  sayFindings(rules.findings, terminal);
   const [old, now] = [await readSide(oldPath, options), await readSide(newPath, options)];
   const comparison = compareResults(old.result, now.result, { rules, treated: options.treated });
   if (old.unit !== undefined && now.unit !== undefined && old.unit !== now.unit)

@@ -4,6 +4,7 @@ import { gatherSummaries, type SummaryFile } from '../../batch/gather.js';
 import { parseSummary } from '../../batch/summary-check.js';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
 import type { Terminal } from '../terminal.js';
 import { showSummary, writeSummary } from '../write-summary.js';
@@ -64,6 +65,7 @@ async function summariesIn(folder: string): Promise<SummaryFile[]> {
 
 function readSummary(path: string): SummaryFile {
   const name = shownPath(path);
+  refuseLinkOutside(path, EXIT.input);
   const bytes = readRegularFile(path, { shown: name, exitCode: EXIT.input, mostBytes: MOST_BYTES });
   return { name, summary: parseSummary(bytes, name) };
 }

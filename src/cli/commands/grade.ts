@@ -2,6 +2,7 @@ import { readTextFile, shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { decodeYaml } from '../../foundation/located-yaml.js';
 import { nearestHint } from '../../foundation/nearest-key.js';
+import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { type Answers, gradeAnswers, parseAnswers } from '../../grade/answers.js';
 import { type Grade, gradeResult } from '../../grade/grade.js';
@@ -101,5 +102,6 @@ async function gradeOne(
 
 function readAnswers(path: string): Answers {
   const shown = shownPath(path);
+  refuseLinkOutside(path, EXIT.input);
   return parseAnswers(decodeYaml(readTextFile(path, EXIT.input), shown, { exitCode: 2 }), shown);
 }

@@ -3,6 +3,7 @@ import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { YAML_LIMITS } from '../../foundation/located-yaml.js';
+import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
 import { type PrintRules, printRules } from '../../print/process.js';
@@ -167,6 +168,7 @@ async function heldSurface(
 }
 
 function readReadings(path: string): Uint8Array {
+  refuseLinkOutside(path, EXIT.input);
   return readRegularFile(path, {
     shown: shownPath(basename(path)),
     exitCode: EXIT.input,

@@ -9,6 +9,7 @@ import type { ShuntChange } from '../../physiology/shunt-change.js';
 import type { ShuntInput } from '../../physiology/shunt-input.js';
 import type { Shunt } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
+import type { Rules } from '../../rules/rule.js';
 import { sayFindings } from '../say-findings.js';
 import { changeLine, shuntText } from '../shunt-text.js';
 import type { Terminal } from '../terminal.js';
@@ -27,9 +28,13 @@ export interface ShuntOptions {
   svo2?: string;
   avDifference?: string;
   minutes?: string;
+  /** A folder of the hospital's own rule files. */
+  rules?: string;
   json?: boolean;
 }
 
+/** Options that go with a CASE as well as with flags. */
+const BESIDE: ReadonlySet<string> = new Set(['json', 'rules']);
 const FLAGS = 'flags';
 const EXAMPLE =
   'Example: pavm shunt --fio2 1.0 --po2 210mmHg --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20';
@@ -45,14 +50,15 @@ export async function run(
   options: ShuntOptions,
   terminal: Terminal,
 ): Promise<number> {
-  const typed = Object.entries(options).filter(([key, value]) => key !== 'json' && value !== undefined);
+  const typed = Object.entries(options).filter(([key, value]) => !BESIDE.has(key) && value !== undefined);
+  const rules = loadRules(options.rules);
   if (args.length > 1) throw new InputFailure(2, `shunt takes one CASE, not ${args.length}. ${EXAMPLE}`);
   if (args.length === 0) {
     if (typed.length === 0)
       throw new InputFailure(2, `shunt needs blood gases as flags, or a CASE. ${EXAMPLE}`);
-    const outcome = inFlagWords(computeShunt(inputOfFlags(options), loadRules()));
+    const outcome = inFlagWords(computeShunt(inputOfFlags(options), rules));
     const parts = [{ title: 'Right-to-left shunt', outcome }];
-    return report({ parts, findings: outcome.findings }, options, terminal);
+    return report({ parts, findings: outcome.findings }, { json: options.json, rules }, terminal);
   }
   if (typed.length > 0) {
     throw new InputFailure(
@@ -61,7 +67,6 @@ export async function run(
     );
   }
   const { case: subject, findings } = await readCaseFile(args[0]);
-  const rules = loadRules();
   const shunts = caseShunts(subject, rules);
   const title = { before: 'Right-to-left shunt', after: 'Right-to-left shunt after treatment' };
   const other = shunts.baseline === 'after' ? 'before' : 'after';
@@ -74,7 +79,7 @@ export async function run(
   }
   return report(
     { parts, change: shunts.change, findings: [...findings, ...shunts.findings] },
-    options,
+    { json: options.json, rules },
     terminal,
     (path) => `${subject.locate(path)} `,
   );
@@ -84,17 +89,18 @@ function report(
   {
     parts,
     change,
-    findings,
+    findings: found,
   }: {
     parts: { title: string; outcome: ShuntOutcome }[];
     change?: ShuntChange;
     findings: readonly Finding[];
   },
-  options: ShuntOptions,
+  { json, rules }: { json?: boolean; rules: Rules },
   terminal: Terminal,
   locate: (path: string) => string = () => '',
 ): number {
-  if (options.json) {
+  const findings = [...rules.findings, ...found];
+  if (json) {
     const none: Shunt = { method: 'content', assumed: [], absent_because: 'There is no arterial blood gas.' };
     const of = (when: Shunt['when']) =>
       parts.find(({ outcome }) => outcome.shunt?.when === when)?.outcome.shunt;
@@ -107,7 +113,7 @@ function report(
     };
     terminal.out(`${JSON.stringify(answer, null, 2)}\n`);
   } else {
-    const texts = parts.map(({ title, outcome }) => shuntText(title, outcome));
+    const texts = parts.map(({ title, outcome }) => shuntText(title, outcome, rules));
     if (change) texts.push(changeLine(change));
     terminal.out(texts.join('\n'));
   }

@@ -51,13 +51,14 @@ export async function run(
   const rules = loadRules(options.rules);
   const shelf = options.shelf === undefined ? undefined : await shelfOf(options.shelf);
   const today = todayOf(options.today, shelf);
-  const { device, findings } = fitDevice({
+  const { device, findings: fitted } = fitDevice({
     feeder: { name: 'feeder', calibreMm, ...(zoneLengthMm !== undefined && { zoneLengthMm }) },
     ...(shelf && { shelf }),
     ...(allergies && { allergies }),
     ...(today !== undefined && { today }),
     rules,
   });
+  const findings = [...rules.findings, ...fitted];
   terminal.out(options.json ? `${JSON.stringify(device, null, 2)}\n` : deviceText(device, calibreMm));
   sayFindings(findings, terminal);
   const answered = shelf === undefined ? device.window_mm !== undefined : device.code !== undefined;

@@ -1,0 +1,27 @@
+import { InputFailure } from './failure.js';
+
+/** A line or flow entry that names a format of ours; `pavm-` alone, so that another edition is told apart from a foreign file. */
+const FORMAT = /(?:^|[{,])[ \t]*["']?format["']?[ \t]*:[ \t]*["']?pavm-/m;
+
+/**
+ * Refuses a file that does not bear a format of ours before any of it is read: of a foreign file (which may hold secrets) no
+ * key and no value must reach a message. Throws InputFailure.
+ */
+export function refuseForeign(
+  text: string,
+  fileName: string,
+  file: { what: string; format: string; exitCode: 2 | 3 },
+): void {
+  if (FORMAT.test(text.replace(/^\ufeff/, ''))) return;
+  throw new InputFailure(
+    file.exitCode,
+    `${fileName}:1:1 this is not a ${file.what}: it has no "format: ${file.format}". Check the path, or write that line at its top.`,
+  );
+}
+
+/** A format as a file writes it, for a message; a word that is not of our kind is not repeated. */
+export function formatWords(written: string | undefined): string {
+  return written !== undefined && /^pavm-[a-z-]{1,20}\/\d{1,4}$/.test(written)
+    ? `"${written}"`
+    : 'what stands there';
+}
