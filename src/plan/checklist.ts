@@ -14,14 +14,17 @@ const MOMENTS: readonly Moment[] = ['planning', 'sign-in', 'time-out', 'sign-out
 /**
  * The risk checklist of one patient, by moment and then in the order of the rules. Of each item the first case that
  * holds gives level and reason; a case that cannot be judged, because the file does not say, ends in the item's own
- * question, and never in silence. Stop-level items of the planning are findings as well; a stop of a later moment
+ * question, and never in silence. An item that cannot concern the patient is left out. In a bleed, an item that can
+ * wait is a note. Stop-level items of the planning are findings as well; a stop of a later moment
  * (as for plan B alone) stands in the list.
  */
 export function buildChecklist(input: PlanInput): { checklist: Item[]; findings: Finding[] } {
   const facts = { ...planFacts(input), 'devices.nickel': nickelOfDevices(input) };
   const rules = rulesOf(input.rules, 'item');
   const checklist = MOMENTS.flatMap((moment) =>
-    rules.filter((rule) => rule.moment === moment).map((rule) => itemOf(rule, facts, input.rules)),
+    rules
+      .filter((rule) => rule.moment === moment && isConcerned(rule, facts, input.rules))
+      .map((rule) => itemOf(rule, facts, input.rules)),
   );
   const findings = checklist
     .filter((item) => item.level === 'stop' && item.moment === 'planning')
@@ -29,8 +32,16 @@ export function buildChecklist(input: PlanInput): { checklist: Item[]; findings:
   return { checklist, findings };
 }
 
+function isConcerned({ concerns }: ItemRule, facts: Facts, rules: Rules): boolean {
+  return concerns === undefined || judge(concerns, facts, (id) => numberOf(rules, id)) !== 'fails';
+}
+
 function itemOf(rule: ItemRule, facts: Facts, rules: Rules): Item {
-  const { level, because } = firstCase(rule, facts, rules);
+  const found = firstCase(rule, facts, rules);
+  const { level, because } =
+    rule.waits && facts['bleeding.active'] === 'yes' && found.level !== 'ok'
+      ? { level: 'note' as const, because: `bleeding: can wait until it is controlled; ${found.because}` }
+      : found;
   return {
     id: rule.id,
     level,

@@ -2,7 +2,7 @@ import type { Case } from '../case/case.js';
 import { listedStructures } from '../resection/surgery-facts.js';
 
 /** Whether the case says that the lesion was treated: by the date, or by a blood gas from after it. */
-const isTreated = ({ lesion, gases }: Case): boolean =>
+export const isTreated = ({ lesion, gases }: Case): boolean =>
   lesion.treated !== undefined || gases.some(({ when }) => when === 'after');
 
 /** Whether the lesion was treated and its surfaces name no feeding artery, pulmonary or systemic. Without surfaces nobody knows. */

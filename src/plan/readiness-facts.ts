@@ -8,7 +8,7 @@ import type { Result } from '../result/result.generated.js';
 import type { Facts } from '../rules/facts.js';
 import { judgePressure } from '../physiology/pulmonary-pressure.js';
 import { numberOf, type Rules } from '../rules/rule.js';
-import { isNoneOpen } from './none-open.js';
+import { isNoneOpen, isTreated } from './none-open.js';
 import { bodyFacts } from './body-facts.js';
 import { curacao } from './checklist-curacao.js';
 
@@ -50,6 +50,10 @@ export function planFacts(input: PlanInput): Facts {
     'planned.date': input.case.planned.date,
     ...atHandFacts(input.case),
     'lesion.none_open': isNoneOpen(input.case) ? 'yes' : 'no',
+    'lesion.state': lesionState(input.case),
+    'lesion.other_lesions': input.case.lesion.otherLesions,
+    'team.hyperbaric': input.case.team?.some(({ role }) => role === 'hyperbaric_centre') ? 'yes' : undefined,
+    'patient.pregnancy': pregnancyOf(input.case.patient, input.rules),
   };
 }
 
@@ -57,12 +61,26 @@ function atHandFacts({ atHand }: Case): Facts {
   return Object.fromEntries(AT_HAND_ITEMS.map((item) => [`at_hand.${item}`, stated(atHand[item])]));
 }
 
-/** Which of the questions that any advice rests on the case leaves open. */
-function unansweredBasics({ lesion, patient }: Case, rules: Rules): string[] {
-  const { ageYears: age, sex } = patient;
-  const mayBePregnant =
+/** `now`, `possible` in a woman of child-bearing age or where sex or age are not known, else `not possible`. */
+function pregnancyOf({ ageYears: age, sex, pregnant }: Case['patient'], rules: Rules): string {
+  if (pregnant === 'yes') return 'now';
+  const mayBe =
     sex !== 'male' &&
     (age === undefined || (age >= numberOf(rules, 'pregnancy-age-from') && age < numberOf(rules, 'pregnancy-age-to')));
+  return mayBe ? 'possible' : 'not possible';
+}
+
+/** Where the treatment stands; `treated` where no surfaces tell whether a feeder is open. */
+function lesionState(theCase: Case): string {
+  if (!isTreated(theCase)) return 'untreated';
+  if (isNoneOpen(theCase)) return 'closed';
+  return listedStructures(theCase) === undefined ? 'treated' : 'open again';
+}
+
+/** Which of the questions that any advice rests on the case leaves open. */
+function unansweredBasics({ lesion, patient }: Case, rules: Rules): string[] {
+  const { ageYears: age } = patient;
+  const mayBePregnant = pregnancyOf(patient, rules) === 'possible';
   return [
     ...(lesion.side === undefined ? ['side'] : []),
     ...(lesion.lobe === undefined ? ['lobe'] : []),

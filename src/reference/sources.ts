@@ -103,6 +103,10 @@ export const SOURCES = {
     cite: 'Gopinath et al., Chest 2023;163:1176 (tranexamic acid, 110 patients)',
     read: 'excerpt',
   },
+  'af-guideline-2023': {
+    cite: 'ACC, AHA, ACCP and HRS guideline on atrial fibrillation, 2023, table on reversal',
+    read: 'excerpt',
+  },
   'crit-care-2023-air': {
     cite: 'Crit Care 2023;27 (hyperbaric oxygen in cerebral gas embolism, 10 studies)',
     read: 'excerpt',

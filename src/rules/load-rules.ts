@@ -132,7 +132,8 @@ export function conditionsOf(rule: Rule): Condition[] {
   const found: Condition[] = [];
   if ('when' in rule && rule.when !== undefined) found.push(rule.when);
   if (rule.kind === 'need' && rule.met !== undefined) found.push(rule.met);
-  if (rule.kind === 'item') found.push(...rule.cases.flatMap((entry) => entry.when ?? []));
+  if (rule.kind === 'item')
+    found.push(...(rule.concerns ? [rule.concerns] : []), ...rule.cases.flatMap((entry) => entry.when ?? []));
   return found;
 }
 
@@ -142,6 +143,7 @@ export function textsOf(rule: Rule): string[] {
   if (rule.kind === 'trigger' && rule.because !== undefined) found.push(rule.because);
   if (rule.kind === 'need' && rule.missing !== undefined) found.push(rule.missing);
   if (rule.kind === 'item') found.push(...rule.cases.map((entry) => entry.because), rule.ask.because);
+  if (rule.kind === 'sentence' && rule.parent !== undefined) found.push(rule.parent);
   return found;
 }
 

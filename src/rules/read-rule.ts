@@ -31,12 +31,12 @@ const KEYS: Record<RuleKind, string[]> = {
   advice: ['about', 'level', 'when'],
   step: ['lobes', 'sides', 'stage', 'see?', 'when?'],
   keep: ['lobes', 'sides', 'name'],
-  item: ['moment', 'cases', 'ask'],
+  item: ['moment', 'concerns?', 'waits?', 'cases', 'ask'],
   decision: ['recommend', 'when', 'elective?', 'beside?'],
   trigger: ['direction', 'when?', 'because?'],
   need: ['plan', 'met?', 'when?', 'missing?', 'blocks?'],
   'follow-up': ['from_days?', 'to_days?', 'when?'],
-  sentence: ['section', 'when?'],
+  sentence: ['section', 'parent?', 'when?'],
   urgent: ['when?'],
 };
 const KINDS = Object.keys(KEYS) as RuleKind[];
@@ -167,13 +167,17 @@ function readKind(
       }
       return { ...base, kind, fromDays, toDays, ...(when && { when }) };
     }
-    case 'sentence':
+    case 'sentence': {
+      const parent = found.has('parent') ? textAt(at, get('parent'), `${what}, parent`) : undefined;
+      if (parent !== undefined) checkPlaces(at, get('parent'), parent, what);
       return {
         ...base,
         kind,
         section: textAt(at, get('section'), `${what}, section`) ?? '',
+        ...(parent !== undefined && { parent }),
         ...(when && { when }),
       };
+    }
     case 'urgent':
       return { ...base, kind, ...(when && { when }) };
   }
@@ -237,8 +241,12 @@ function readItem(at: RuleText, found: Map<string, unknown>, base: Base, what: s
   const entry = entries(at, askNode, ['level', 'because'], `${what}, ask`);
   const level = wordAt(at, entry.get('level') ?? askNode, ASK_LEVELS, `${what}, ask level`);
   const because = textAt(at, entry.get('because') ?? askNode, `${what}, ask because`);
+  const concerns = found.has('concerns')
+    ? readCondition(at, found.get('concerns'), `${what}, concerns`)
+    : undefined;
+  const waits = found.has('waits') && flagAt(at, found.get('waits'), `${what}, waits`);
   return moment && level && because
-    ? { ...base, kind: 'item', moment, cases, ask: { level, because } }
+    ? { ...base, kind: 'item', moment, ...(concerns && { concerns }), waits, cases, ask: { level, because } }
     : undefined;
 }
 

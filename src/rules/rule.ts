@@ -70,6 +70,10 @@ interface KeepRule extends RuleBase {
 export interface ItemRule extends RuleBase {
   kind: 'item';
   moment: Moment;
+  /** The item is left out where this fails, as it cannot concern the patient; unknown keeps it. */
+  concerns?: Condition;
+  /** While the lesion bleeds it can wait: said as a note. */
+  waits: boolean;
   cases: { when?: Condition; level: RuleLevel; because: string }[];
   /** Used where a case could not be judged since the case file does not say. */
   ask: { level: 'caution' | 'note'; because: string };
@@ -120,6 +124,8 @@ interface FollowUpRule extends RuleBase {
 interface SentenceRule extends RuleBase {
   kind: 'sentence';
   section: string;
+  /** The same sentence to the parent of a child; without it the text serves both. */
+  parent?: string;
   when?: Condition;
 }
 

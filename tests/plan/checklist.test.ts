@@ -26,7 +26,7 @@ const reached = new Set<string>();
 
 describe('checklist', () => {
   it('holds every item once, each with its reason and source, bound to a moment in order', () => {
-    const { checklist } = list();
+    const { checklist } = list({ patient: patient({ sex: 'female', ageYears: 31, pregnant: 'yes', anticoagulated: 'yes' }) });
     expect(checklist.map((entry) => entry.id).sort()).toEqual(rulesOf(RULES, 'item').map((rule) => rule.id).sort());
     const moments = ['planning', 'sign-in', 'time-out', 'sign-out', 'after'];
     const order = checklist.map((entry) => moments.indexOf(entry.moment ?? ''));
@@ -77,15 +77,12 @@ describe('checklist', () => {
     ['pulmonary-pressure', 'stop', { circulation: {}, patient: patient({ history: ['pulmonary-hypertension'] }) }, {}],
     ['pulmonary-pressure', 'caution', { circulation: {} }, {}],
     ['pulmonary-pressure', 'stop', { circulation: { meanPaPressureMmHg: 34, wedgePressureMmHg: 8, cardiacOutputLMin: 3.8 } }, {}],
-    ['pregnancy', 'ok', { patient: patient({ sex: 'female', ageYears: 11 }) }, {}],
     ['pregnancy', 'caution', { patient: patient({ sex: 'female', ageYears: 12 }) }, {}],
     ['iron', 'caution', { blood: { haemoglobinGDl: 16, ferritinUgL: 29.9, transferrinSaturationFraction: 0.3 } }, {}],
     ['iron', 'note', { blood: { haemoglobinGDl: 16, ferritinUgL: 30, transferrinSaturationFraction: 0.2 } }, {}],
     ['iron', 'caution', { blood: { haemoglobinGDl: 16, ferritinUgL: 80, transferrinSaturationFraction: 0.199 } }, {}],
     ['hht-criteria', 'caution', { patient: patient({ hht: { epistaxis: 'yes', telangiectasia: 'yes', firstDegreeRelative: 'no' } }) }, {}],
     ['hht-criteria', 'note', { patient: patient({ hht: { epistaxis: 'yes', telangiectasia: 'no', firstDegreeRelative: 'no' } }) }, {}],
-    ['pregnancy', 'ok', { patient: patient({ sex: 'male' }) }, {}],
-    ['pregnancy', 'ok', { patient: patient({ sex: 'female', ageYears: 56 }) }, {}],
     ['pregnancy', 'caution', { patient: patient({ sex: 'female', ageYears: 55 }) }, {}],
     ['pregnancy', 'stop', { patient: patient({ pregnant: 'yes' }) }, {}],
     ['pregnancy', 'ok', { patient: patient({ pregnant: 'no' }) }, {}],
@@ -157,10 +154,73 @@ describe('checklist', () => {
       {},
     ],
     ['identity-site', 'note', {}, {}],
+    ['other-lesions', 'note', {}, {}],
+    ['other-lesions', 'caution', { lesion: { segments: [], otherLesions: 'unknown' } }, {}],
+    ['other-lesions', 'caution', { lesion: { segments: [], otherLesions: 'yes' } }, {}],
+    ['other-lesions', 'ok', { lesion: { segments: [], otherLesions: 'no' } }, {}],
+    ['systemic-feeder-item', 'caution', {}, { systemic: '1' }],
+    ['systemic-feeder-item', 'note', {}, {}],
+    ['liver-lesions', 'caution', { patient: patient({ sex: 'male', history: ['liver-avm'] }) }, {}],
+    ['liver-lesions', 'caution', { patient: patient({ sex: 'male', history: ['heart-failure'] }) }, {}],
+    ['liver-lesions', 'caution', { patient: patient({ sex: 'female', pregnant: 'yes' }) }, {}],
+    ['liver-lesions', 'note', { patient: WOMAN }, {}],
+    ['fetal-dose', 'caution', { patient: patient({ pregnant: 'yes', gestationWeeks: 20 }) }, {}],
+    ['reversal', 'caution', { patient: patient({ anticoagulated: 'yes' }) }, {}],
+    ['reversal', 'caution', { patient: patient() }, {}],
+    ['air-embolism-call', 'caution', {}, {}],
+    ['air-embolism-call', 'caution', { team: [{ role: 'surgeon', contact: '1' }] }, {}],
+    ['air-embolism-call', 'note', { team: [{ role: 'hyperbaric_centre', contact: '1' }] }, {}],
+    ['thrombosis', 'caution', {}, { bleeding: 'now' }],
+    ['thrombosis', 'caution', { patient: patient({ anticoagulated: 'yes' }) }, {}],
+    ['thrombosis', 'caution', { patient: patient({ anticoagulated: 'no', pregnant: 'yes' }) }, {}],
+    ['thrombosis', 'caution', { patient: patient({ history: ['epistaxis'] }) }, {}],
+    ['thrombosis', 'note', { patient: patient({ sex: 'male', ageYears: 46, anticoagulated: 'no' }), blood: { haemoglobinGDl: 16.5 } }, {}],
+    ['thrombosis', 'caution', { patient: patient({ sex: 'male', ageYears: 46, anticoagulated: 'no' }), blood: { haemoglobinGDl: 16.6 } }, {}],
+    ['stroke-route', 'caution', { patient: patient({ history: ['tia'] }) }, {}],
+    ['stroke-route', 'note', { patient: patient() }, {}],
+    ['contrast-volume', 'caution', { patient: patient({ egfrMlMin173: 90 }) }, { bleeding: 'now' }],
+    ['iron', 'note', {}, { bleeding: 'now' }],
+    ['lung-function', 'caution', {}, { bleeding: 'now' }],
     ['identity-site', 'caution', { lesion: { segments: [] } }, {}],
   ];
   it.each(levels)('%s is %s (%#)', (id, level, theCase, more) => {
     expect(item(id, theCase, more)?.level).toBe(level);
+  });
+
+  const woman = (ageYears: number): Partial<Case> => ({ patient: patient({ sex: 'female', ageYears }) });
+  it.each<[string, boolean, Partial<Case>, object]>([
+    ['pregnancy', false, { patient: patient({ sex: 'male', ageYears: 31 }) }, {}],
+    ['pregnancy', false, woman(11), {}],
+    ['pregnancy', true, woman(12), {}],
+    ['pregnancy', true, woman(55), {}],
+    ['pregnancy', false, woman(56), {}],
+    ['pregnancy', true, { patient: patient() }, {}],
+    ['pregnancy', true, { patient: patient({ sex: 'female', ageYears: 56, pregnant: 'yes' }) }, {}],
+    ['fetal-dose', true, { patient: patient({ pregnant: 'yes' }) }, {}],
+    ['fetal-dose', false, { patient: patient() }, {}],
+    ['liver-lesions', false, { patient: MAN }, {}],
+    ['liver-lesions', true, { patient: WOMAN }, {}],
+    ['reversal', false, { patient: patient({ anticoagulated: 'no' }) }, {}],
+    ['reversal', true, { patient: patient() }, {}],
+    ...['large-feeder-item', 'landing-item', 'device-check', 'one-lung', 'systemic-feeder-item', 'leak-test-item'].flatMap(
+      (id): [string, boolean, Partial<Case>, object][] => [
+        [id, false, {}, { feeders: 'closed' }],
+        [id, true, {}, {}],
+      ],
+    ),
+    ['persistence', true, {}, { feeders: 'closed' }],
+  ])('%s is listed: %s (%#)', (id, wanted, theCase, more) => {
+    expect(item(id, theCase, more) !== undefined).toBe(wanted);
+  });
+
+  it('in a bleed what delays is said to wait, and nothing of the planning stops but what is missing', () => {
+    const patientNow = patient({ egfrMlMin173: 90, pregnant: 'no', anticoagulated: 'yes', anticoagulant: { agent: 'apixaban' } });
+    const because = (id: string) => item(id, { patient: patientNow }, { bleeding: 'now' })?.because;
+    expect(because('contrast-volume')).toMatch(/^bleeding: does not delay; limit \d+ mL/);
+    expect(because('iron')).toMatch(/^bleeding: can wait until it is controlled; /);
+    expect(because('reversal')).toBe('bleeding and anticoagulated (apixaban): reverse now by the local protocol');
+    expect(item('iron', { patient: patientNow }, { bleeding: 'no' })?.because).not.toMatch(/bleeding/);
+    expect(item('contrast-volume', { patient: patient({ pregnant: 'yes' }) }, { bleeding: 'now' })?.because).toMatch(/^bleeding: does not delay/);
   });
 
   it('nickel in a chosen device under an allergy: stop', () => {
