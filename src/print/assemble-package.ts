@@ -63,7 +63,7 @@ export async function assemblePackage(
   beside: readonly SolidPart[],
 ): Promise<PrintPackage> {
   const { input, workshop, findings } = job;
-  const { WindingField } = await import('./winding-field.js');
+  const { WindingField } = await import('../mesh/winding-field.js');
   const parts: PrintedPart[] = [];
   const addPart = (
     name: string,

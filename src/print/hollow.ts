@@ -1,9 +1,9 @@
 import type { Manifold } from 'manifold-3d/manifold';
 import { add, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import { Polyline } from '../geometry/polyline.js';
+import { distanceGrid } from '../mesh/distance-grid.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { distanceGrid } from './distance-grid.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
 
 /** Edges of the outer wall's facets, mm: finer where the lesion is small, so that samples stay below about two million. */
@@ -19,7 +19,7 @@ const SIMPLIFY_MM = 0.01;
  * facet²/(8·radius). Pockets that the wall closes off are filled.
  */
 export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: number): Promise<Manifold> {
-  const { WindingField } = await import('./winding-field.js');
+  const { WindingField } = await import('../mesh/winding-field.js');
   const mesh = meshOfSolid(workshop.keep(lumen.simplify(0.004)));
   const field = new WindingField(mesh);
   const value = distanceGrid(mesh, wallMm);

@@ -57,7 +57,7 @@ export async function joinTag(
   const { process } = job.rules;
   const { solid: plate, letters, size } = tagPlate(workshop, lines, process?.gapMm ?? GAP_MM);
   const stemMm = Math.max(STEM_MM, process?.pinMm ?? 0);
-  const { WindingField } = await import('./winding-field.js');
+  const { WindingField } = await import('../mesh/winding-field.js');
   const field = new WindingField(meshOfSolid(outside));
   const others = beside.map((part) => new WindingField(meshOfSolid(part)));
   const kept = job.lesion.vessels.flatMap((v) => (v.landing ? [v.landing.centreMm] : []));

@@ -1,6 +1,6 @@
 import { cross, distance, dot, length, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import type { WindingField } from './winding-field.js';
+import type { WindingField } from '../mesh/winding-field.js';
 
 /** A stretch of wall thinner than the process allows. */
 export interface ThinRegion {

@@ -120,7 +120,7 @@ async function supportMm3(
   bedMm: number,
 ): Promise<number> {
   if (!process.overhang) return 0;
-  const { WindingField } = await import('./winding-field.js');
+  const { WindingField } = await import('../mesh/winding-field.js');
   const down: Vec3 = [-up[0], -up[1], -up[2]];
   let volume = 0;
   for (const part of parts) {

@@ -41,7 +41,7 @@ export async function remeshCrossings(
   crossingPairs: readonly number[],
   budget: SampleBudget,
 ): Promise<Remeshed | undefined> {
-  const { WindingField } = await import('./winding-field.js');
+  const { WindingField } = await import('../mesh/winding-field.js');
   const field = new WindingField(mesh);
   const bad = new Set<number>(crossingPairs);
   const triangleCount = mesh.triangles.length / 3;

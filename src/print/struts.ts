@@ -12,12 +12,12 @@ import {
   subtract,
   type Vec3,
 } from '../foundation/vector.js';
+import type { WindingField } from '../mesh/winding-field.js';
 import { type CutPlane, heightAbove } from './cut-plane.js';
 import type { Gauge } from './gauges.js';
 import type { JoinedModel } from './join-model.js';
 import type { PrintJob, SolidPart } from './print-job.js';
 import { place } from './repair-part.js';
-import type { WindingField } from './winding-field.js';
 import { meshOfSolid } from './workshop.js';
 
 /** A rod that holds two bodies in place, print coordinates. */
@@ -182,7 +182,7 @@ async function placeStruts(
   bodies: readonly Body[],
   free: KeptFree,
 ): Promise<{ struts: Strut[]; held: Body[]; loose: Body[] }> {
-  const { WindingField } = await import('./winding-field.js');
+  const { WindingField } = await import('../mesh/winding-field.js');
   const all: Held[] = bodies.map((body) => {
     const mesh = meshOfSolid(body.solid);
     return { body, ...body, count: mesh.triangles.length / 3, field: new WindingField(mesh) };

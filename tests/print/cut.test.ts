@@ -1,5 +1,6 @@
 import { afterAll, describe, expect, it } from 'vitest';
 import { scale, type Vec3 } from '../../src/foundation/vector.js';
+import { WindingField } from '../../src/mesh/winding-field.js';
 import { heronLesion, ploverLesion, wrenLesion } from '../../src/phantoms/demo-lesions.js';
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import type { PrintPackage } from '../../src/print/assemble-package.js';
@@ -8,7 +9,6 @@ import { preparePrint } from '../../src/print/prepare-print.js';
 import { printFiles } from '../../src/print/print-files.js';
 import type { PrintInput } from '../../src/print/print-job.js';
 import { printRules } from '../../src/print/process.js';
-import { WindingField } from '../../src/print/winding-field.js';
 import { Workshop } from '../../src/print/workshop.js';
 import { admesh, has, inputOf, rules } from './make.js';
 

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
+import { WindingField } from '../../src/mesh/winding-field.js';
 import { lineCurve } from '../../src/phantoms/curve.js';
 import { wrenLesion } from '../../src/phantoms/demo-lesions.js';
 import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
 import { isClean } from '../../src/print/check-solid.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
 import { printFiles } from '../../src/print/print-files.js';
-import { WindingField } from '../../src/print/winding-field.js';
 import { bareInput, inputOf, straightVessel } from './make.js';
 
 const AROUND = 128;

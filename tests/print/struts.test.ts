@@ -4,7 +4,7 @@ import { heronLesion, wrenLesion } from '../../src/phantoms/demo-lesions.js';
 import type { PrintPackage } from '../../src/print/assemble-package.js';
 import { isClean } from '../../src/print/check-solid.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
-import { printFiles, printedObjects } from '../../src/print/print-files.js';
+import { printedObjects, printFiles } from '../../src/print/print-files.js';
 import { Workshop } from '../../src/print/workshop.js';
 import { admesh, has, inputOf } from './make.js';
 

@@ -1,7 +1,7 @@
 import { add, cross, dot, length, normalize, scale, subtract, type Vec3 } from '../../foundation/vector.js';
 import { boundingBox } from '../../mesh/measures.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
-import { WindingField } from '../../print/winding-field.js';
+import { WindingField } from '../../mesh/winding-field.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Figure } from './figures.js';
 import { COLOURS } from './palette.js';

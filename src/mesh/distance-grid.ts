@@ -1,6 +1,6 @@
 import type { Vec3 } from '../foundation/vector.js';
-import { boundingBox } from '../mesh/measures.js';
-import type { TriangleMesh } from '../mesh/mesh.js';
+import { boundingBox } from './measures.js';
+import type { TriangleMesh } from './mesh.js';
 
 const MOST_CELLS = 12_000_000;
 

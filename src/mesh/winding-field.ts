@@ -1,7 +1,7 @@
 import { BufferAttribute, BufferGeometry, DoubleSide, Ray, Vector3 } from 'three';
 import { CENTER, MeshBVH } from 'three-mesh-bvh';
 import { cross, dot, normalize, subtract, type Vec3 } from '../foundation/vector.js';
-import type { TriangleMesh } from '../mesh/mesh.js';
+import type { TriangleMesh } from './mesh.js';
 
 /** Directions with no simple ratios, so that rays do not run along faces and edges of gridded models. */
 const DIRECTIONS: readonly Vec3[] = [
