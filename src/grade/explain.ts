@@ -55,7 +55,8 @@ function vesselReason(name: string, vessel: Vessel, landing: boolean): string {
     const why =
       landing && vessel.landing_absent_because ? ` No landing zone: ${vessel.landing_absent_because}.` : '';
     const { min, max } = vessel.calibre_mm;
-    return `${name} is ${fixed(vessel.length_mm, 1)} mm long, its calibre ${rangeText([min, max], 1, 'mm')}.${why}`;
+    const long = vessel.length_mm === undefined ? 'has no neck' : `is ${fixed(vessel.length_mm, 1)} mm long`;
+    return `${name} ${long}, its calibre ${rangeText([min, max], 1, 'mm')}.${why}`;
   }
   const end = zone.to_branch_mm === undefined ? 'the far end' : 'the edge of the last branch';
   return [

@@ -9,6 +9,7 @@ import {
 } from '../report/figures/lesion-pieces.js';
 import { plainLine } from '../report/plain-line.js';
 import { deviceKind, entryOf, orderedVessels, ROLE_WORDS, trimmed } from '../report/words.js';
+import { drawnLengthMm } from '../result/drawn-length.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
 import { displayErrorMm } from './display-error.js';
 import type { Blood, Ghost, PageData, ReadVessel, ShownStructure, Triple } from './page-types.js';
@@ -108,7 +109,7 @@ function readVessels(
       name: structure.name,
       roleText: ROLE_WORDS[vessel.role],
       blood: structure.blood,
-      lengthMm: vessel.length_mm,
+      lengthMm: drawnLengthMm(vessel),
       centreline: vessel.centreline_mm.map(at),
       profile: profileOf(vessel),
       neckAtMm: vessel.neck?.at_mm,

@@ -13,15 +13,19 @@ export function vesselResults(lesion: LesionMeasure, subject: Case): Result['ves
 
 function vesselResult(vessel: VesselMeasure, described: Part | VesselEnd | undefined): Vessel {
   const { landing, neck } = vessel;
+  // a vessel that joins the sac runs to its neck
+  const hasLength = neck !== undefined || vessel.role === 'branch';
   return {
     role: vessel.role,
     of: described?.of,
     spare: vessel.role === 'branch' ? described?.spare : undefined,
     supplies: described?.supplies,
     arises_from: described?.arisesFrom,
-    length_mm: vessel.lengthMm,
-    length_interval_mm: vessel.lengthIntervalMm,
-    tortuosity: vessel.tortuosity,
+    ...(hasLength && {
+      length_mm: vessel.lengthMm,
+      length_interval_mm: vessel.lengthIntervalMm,
+      tortuosity: vessel.tortuosity,
+    }),
     calibre_mm: vessel.calibreMm,
     profile: vessel.profile.map((s) => ({
       at_mm: s.atMm,

@@ -38,7 +38,7 @@ function vesselBlocks(result: Result): (string | undefined)[] {
     lengthCell(vessel),
     `${fixed(vessel.calibre_mm.min, 1)}/${fixed(vessel.calibre_mm.mean, 1)}/${fixed(vessel.calibre_mm.max, 1)}`,
     vessel.neck?.calibre_mm !== undefined ? fixed(vessel.neck.calibre_mm, 1) : '',
-    fixed(vessel.tortuosity, 2),
+    vessel.tortuosity === undefined ? '' : fixed(vessel.tortuosity, 2),
     vessel.supplies ? markdownText(vessel.supplies) : '',
     vessel.spare ? '**spare**' : '',
   ]);

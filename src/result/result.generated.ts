@@ -455,12 +455,15 @@ export interface Vessel {
   spare?: boolean;
   supplies?: string;
   arises_from?: string;
-  length_mm: number;
+  /**
+   * From the far end to the neck, a branch to its parent; absent without a neck.
+   */
+  length_mm?: number;
   length_interval_mm?: Interval;
   /**
    * Centreline length over the straight distance between its ends.
    */
-  tortuosity: number;
+  tortuosity?: number;
   calibre_mm: {
     min: number;
     mean: number;

@@ -142,6 +142,25 @@ describe('calibreProfileSvg', () => {
     });
   });
 
+  test('a gap between sections is drawn as a gap and said; a lone section between two is a dot', () => {
+    const vessel = twoFeeders().vessels.A2!;
+    const sample = vessel.profile[0]!;
+    const at = (places: number[]) => places.map((at_mm) => ({ ...sample, at_mm }));
+    const curves = (svg: string): number =>
+      /stroke="#0072B2"[^>]*>(<path.*?)<\/g>/s.exec(svg)![1]!.split('<path').length - 1;
+    vessel.profile = at([1, 1.5, 2, 2.5, 3, 3.5]);
+    expect(curves(calibreProfileSvg('A2', vessel))).toBe(1);
+    expect(calibreProfileSvg('A2', vessel)).not.toContain('No section between');
+    vessel.profile = at([1, 1.5, 2, 2.5, 3.7, 4.2, 4.7]);
+    expect(curves(calibreProfileSvg('A2', vessel))).toBe(1);
+    vessel.profile = at([1, 1.5, 2, 2.5, 3, 3.5, 6, 9, 9.5, 10]);
+    const svg = calibreProfileSvg('A2', vessel);
+    expect(curves(svg)).toBeGreaterThanOrEqual(2);
+    expect(svg).toContain('No section between 3.5 mm and 6.0 mm.');
+    expect(svg).toContain('No section between 6.0 mm and 9.0 mm.');
+    expect(svg.match(/<circle[^>]*r="4"/g)).toHaveLength(1);
+  });
+
   test('many branches close together get rows of their own', () => {
     const vessel = twoFeeders().vessels.A1!;
     vessel.branches = [18, 19, 20, 21, 22].map((at) => ({ name: `B${at}`, at_mm: at }));

@@ -18,7 +18,7 @@ const ZONE = '#eeeeee';
 /** What the calibre profile shows, in words; also the alternative text of the image. */
 export function calibreAlt(name: string, vessel: Vessel, device?: Device): string {
   const parts = [
-    `Calibre of ${name} (${ROLE_WORDS[vessel.role]}) along its centreline, ${fixed(vessel.length_mm, 1)} mm long, from the far end to the sac: equivalent calibre ${rangeText([vessel.calibre_mm.min, vessel.calibre_mm.max], 1, 'mm')}.`,
+    `Calibre of ${name} (${ROLE_WORDS[vessel.role]}) along its centreline, ${vessel.length_mm === undefined ? '' : `${fixed(vessel.length_mm, 1)} mm long, `}from the far end to the sac: equivalent calibre ${rangeText([vessel.calibre_mm.min, vessel.calibre_mm.max], 1, 'mm')}.`,
   ];
   const { landing } = vessel;
   parts.push(
@@ -26,6 +26,8 @@ export function calibreAlt(name: string, vessel: Vessel, device?: Device): strin
       ? `Landing zone from ${fixed(landing.from_mm, 1)} mm to ${fixed(landing.to_mm, 1)} mm, mean calibre ${fixed(landing.calibre_mm, 1)} mm, 95 % interval ${rangeText(landing.calibre_interval_mm, 1, 'mm')}.`
       : 'No landing zone.',
   );
+  for (const [from, to] of gapsOf(vessel.profile))
+    parts.push(`No section between ${fixed(from, 1)} mm and ${fixed(to, 1)} mm.`);
   if (vessel.neck) parts.push(`Neck at ${fixed(vessel.neck.at_mm, 1)} mm.`);
   for (const branch of vessel.branches)
     parts.push(`Side branch ${branch.name} at ${fixed(branch.at_mm, 1)} mm.`);
@@ -43,7 +45,7 @@ export function calibreAlt(name: string, vessel: Vessel, device?: Device): strin
 export function calibreProfileSvg(name: string, vessel: Vessel, device?: Device): string {
   if (vessel.profile.length === 0) throw new RangeError(`no calibre profile for ${name}`);
   const key = `calibre-${slug(name)}`;
-  const profile = [...vessel.profile].sort((a, b) => a.at_mm - b.at_mm);
+  const profile = inRuns(vessel.profile);
   const scale: Scale = { longestMm: longest(vessel), widestMm: widest(vessel, device) };
   const markers = markersOf(vessel, scale);
   const top = 12 + Math.max(0, ...markers.map((marker) => marker.row + 1)) * ROW;
@@ -65,14 +67,14 @@ export function calibreProfileSvg(name: string, vessel: Vessel, device?: Device)
           x: 'at_mm',
           y1: 'min_mm',
           y2: 'max_mm',
+          z: 'run',
           fill: COLOURS.skyBlue,
           fillOpacity: 0.35,
           stroke: COLOURS.skyBlue,
         }),
         ...landingInterval(vessel, key),
-        profile.length > 1
-          ? lineY(profile, { x: 'at_mm', y: 'equivalent_mm', stroke: COLOURS.blue, strokeWidth: 2.5 })
-          : dot(profile, { x: 'at_mm', y: 'equivalent_mm', r: 4, fill: COLOURS.blue }),
+        lineY(profile, { x: 'at_mm', y: 'equivalent_mm', z: 'run', stroke: COLOURS.blue, strokeWidth: 2.5 }),
+        dot(alone(profile), { x: 'at_mm', y: 'equivalent_mm', r: 4, fill: COLOURS.blue }),
         ...openings(vessel),
         ...markers.flatMap((marker) => markerMarks(marker, scale)),
         ...deviceRange(vessel, device, scale),
@@ -98,6 +100,35 @@ export function calibreProfileSvg(name: string, vessel: Vessel, device?: Device)
     legend.svg,
   );
 }
+
+type Sample = Vessel['profile'][number];
+
+/** A step this many times the usual one between two sections is a gap: nothing was measured there, and nothing is drawn. */
+const GAP_STEPS = 2.5;
+
+/** The samples in order, each with the number of the run without a gap that it belongs to. */
+function inRuns(samples: readonly Sample[]): (Sample & { run: number })[] {
+  const sorted = [...samples].sort((a, b) => a.at_mm - b.at_mm);
+  const steps = sorted.slice(1).map((s, i) => s.at_mm - sorted[i]!.at_mm);
+  const usual = [...steps].sort((a, b) => a - b)[steps.length >> 1] ?? 0;
+  let run = 0;
+  return sorted.map((s, i) => {
+    if (i > 0 && steps[i - 1]! > GAP_STEPS * usual) run++;
+    return { ...s, run };
+  });
+}
+
+/** Ends of the gaps between sections, mm from the far end. */
+function gapsOf(samples: readonly Sample[]): [number, number][] {
+  const runs = inRuns(samples);
+  return runs.flatMap((s, i): [number, number][] =>
+    i > 0 && s.run !== runs[i - 1]!.run ? [[runs[i - 1]!.at_mm, s.at_mm]] : [],
+  );
+}
+
+/** The samples that are a run of their own: a line would not show them. */
+const alone = (samples: readonly (Sample & { run: number })[]): Sample[] =>
+  samples.filter((s, i) => samples[i - 1]?.run !== s.run && samples[i + 1]?.run !== s.run);
 
 /** Ends of both axes, mm. */
 interface Scale {

@@ -1,6 +1,7 @@
 /** A landing zone as the C-arm sees it at its working view. */
 import { fixed } from '../../foundation/number-text.js';
 import { distance, lerp, type Vec3 } from '../../foundation/vector.js';
+import { drawnLengthMm } from '../../result/drawn-length.js';
 import type { Device, Result, Vessel } from '../../result/result.generated.js';
 import { armText, entryOf, orderedVessels } from '../words.js';
 import type { Figure } from './figures.js';
@@ -48,7 +49,7 @@ export function workingTargets(result: Result): WorkingTarget[] {
     return {
       name,
       line: points,
-      lengthMm: vessel.length_mm,
+      lengthMm: drawnLengthMm(vessel),
       largestCalibreMm: vessel.calibre_mm.max,
       landing,
       view: landing.view,
