@@ -3,7 +3,7 @@ import { cruise } from 'dependency-cruiser';
 
 const LAYERS = [
   ['foundation'],
-  ['reference'],
+  ['reference', 'grid'],
   ['result', 'case', 'mesh', 'rules'],
   ['geometry', 'devices', 'phantoms', 'volume'],
   ['physiology'],

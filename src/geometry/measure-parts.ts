@@ -3,8 +3,10 @@ import { fixed } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { branchOpening, branchPlace } from './branch-opening.js';
+import { faultOfVessel } from './check-vessel.js';
 import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
+import { wayFault } from './lumen.js';
 import type { BranchOpening, LesionMeasure, MeasureDefinitions, VesselMeasure } from './measure.js';
 import { neckOnSac } from './neck.js';
 import { nearestVertex } from './neighbours.js';
@@ -188,6 +190,7 @@ function profileToEnd(
           'check that both surfaces come from one scan and one unit',
       ),
     );
+  if (joined && !neck && !isBranch) return undefined;
   if (neck && neck.gapMm > NEAR_MM)
     findings.push(
       finding(
@@ -215,7 +218,7 @@ function profileToEnd(
     );
     return undefined;
   }
-  return {
+  const vessel: FollowedVessel = {
     name: part.name,
     role: part.role as FollowedVessel['role'],
     line,
@@ -225,6 +228,16 @@ function profileToEnd(
     branches: [],
     edgeMm: surface.meanEdgeMm(),
   };
+  const bareFromMm = Math.max(0, endMm - (neck?.gapMm ?? 0));
+  const walls = joined ? [surface, joined] : [surface];
+  const fault =
+    faultOfVessel(vessel, walls, own.calibreMm, definitions, bareFromMm) ??
+    wayFault(surface, line.between(0, bareFromMm), own.calibreMm, definitions.wayRatio);
+  if (fault) {
+    findings.push(finding('stop', 'vessel-not-measured', part.name, `${fault}. It has no numbers.`));
+    return undefined;
+  }
+  return vessel;
 }
 
 function openingOf(

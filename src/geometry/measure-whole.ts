@@ -4,20 +4,24 @@ import { fixed } from '../foundation/number-text.js';
 import { subtract, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { faultOfVessel } from './check-vessel.js';
 import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
-import { surfaceDistances } from './geodesic.js';
+import { type Way, waysToSac } from './lumen.js';
 import type { LesionMeasure, MeasureDefinitions, ProfileSample } from './measure.js';
 import type { Polyline } from './polyline.js';
 import { calibreProfile, type OpenStretch } from './profile.js';
 import { sectionAt } from './section.js';
+import { median, straightLine } from './statistics.js';
 import { Surface } from './surface.js';
-import { type FollowedLine, prolongIntoSac, vesselRings } from './whole/follow-vessel.js';
+import { type FollowedLine, prolongIntoSac } from './whole/follow-vessel.js';
 import { joinBranches } from './whole/join-branches.js';
 import { neckByCalibre } from './whole/neck-by-calibre.js';
 import { nearestEnds, type OfferedEnd, placeEnds } from './whole/place-ends.js';
 import { type BodyMesh, bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
+import { longWays } from './whole/shortest-way.js';
 import { follow, type LabelledVessel, type Tracked } from './whole/tracked-vessel.js';
+import { ringsAlongWay } from './whole/way-rings.js';
 import { widestPlace } from './whole/widest-place.js';
 
 /** One surface of the whole blood pool with the far ends of its vessels; mm, closed, outward. */
@@ -66,19 +70,30 @@ export function measureWhole(
     return { lesion: { vessels: [], neighbours: [] }, surface, findings };
   }
   const seed = surface.closest(sacMiddle)!.triangle;
-  const tracked = trackEnds(surface, whole.ends, points, surface.triangles[3 * seed], offered);
+  refuseApart(surface, whole.ends, points, seed, offered);
+  const lumen = waysToSac(surface, sacMiddle, points.slice(0, whole.ends.length));
+  const ways = lumen?.ways ?? whole.ends.map(() => undefined);
+  const tracked = trackEnds(surface, whole.ends, ways, definitions, findings);
   for (const vessel of tracked.values()) if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
   joinBranches(surface, tracked, sacMiddle, findings);
 
+  const tooLong = lumen ? longWays(lumen, waysOf(tracked), definitions.wayRatio) : new Map<string, string>();
   const lesion: LesionMeasure = { vessels: [], neighbours: [] };
   const necks: NeckCut[] = [];
+  const withoutNeck: string[] = [];
   const calibres = new Map<string, number>();
   for (const vessel of tracked.values()) {
+    const { name, role } = vessel.end;
     const measured = vessel.followed && profileOf(surface, vessel, sacMiddle, tracked, definitions, findings);
-    if (!measured) continue;
-    calibres.set(measured.name, Math.max(...measured.profile.map((s) => s.equivalentMm)));
-    if (measured.meetsSac) necks.push(...cutAt(surface, measured));
-    lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
+    if (measured) calibres.set(name, Math.max(...measured.profile.map((s) => s.equivalentMm)));
+    const isStopped = !measured || isFaulty(surface, measured, tooLong, definitions, findings);
+    if (role !== 'branch') {
+      const cut = isStopped || !measured.meetsSac ? undefined : cutAt(surface, measured);
+      if (cut) necks.push(cut);
+      else withoutNeck.push(name);
+    }
+    if (!isStopped && (measured.meetsSac || role === 'branch'))
+      lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
   }
   const doubt =
     widest && doubtOfSac(2 * widest.radiusMm, tracked.keys(), calibres, definitions.sacWidestRatio);
@@ -89,9 +104,55 @@ export function measureWhole(
     return { lesion: { vessels: [], neighbours: [] }, surface, findings };
   }
   if (necks.length === 0) return { lesion, surface, findings };
-  const sacBody = bodyBetweenNecks(surface, seed, necks);
-  lesion.sac = describeSac(sacBody.positions, sacBody.triangles, frame, toFile);
+  const sacBody = withoutNeck.length > 0 ? undefined : bodyBetweenNecks(surface, seed, necks);
+  const sac = sacBody && describeSac(sacBody.positions, sacBody.triangles, frame, toFile);
+  if (!sac || !(sac.volumeMl > 0)) {
+    const text =
+      withoutNeck.length > 0
+        ? `it cannot be told from ${listed(withoutNeck)}, whose neck was not found`
+        : 'no volume lies between the necks: is the sac point inside the sac?';
+    findings.push(finding('stop', 'sac-not-measured', 'sac', text));
+    return { lesion, surface, findings };
+  }
+  lesion.sac = sac;
   return { lesion, surface, sacBody, findings };
+}
+
+/** The ways of the vessels that run to the sac. */
+function waysOf(tracked: ReadonlyMap<string, Tracked>): Map<string, Way> {
+  const ways = new Map<string, Way>();
+  for (const [name, { end, way }] of tracked) if (way && end.role !== 'branch') ways.set(name, way);
+  return ways;
+}
+
+const listed = (names: readonly string[]): string =>
+  names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
+
+/** Whether a followed vessel must not be measured; says why, and what to look at in one that may. */
+function isFaulty(
+  surface: Surface,
+  measured: FollowedVessel,
+  tooLong: ReadonlyMap<string, string>,
+  definitions: MeasureDefinitions,
+  findings: Finding[],
+): boolean {
+  const calibreMm = median(measured.profile.map((s) => s.equivalentMm));
+  const fault = faultOfVessel(measured, [surface], calibreMm, definitions) ?? tooLong.get(measured.name);
+  if (fault) {
+    findings.push(finding('stop', 'vessel-not-measured', measured.name, `${fault}. It has no numbers.`));
+    return true;
+  }
+  const boxMm = surface.sizeMm().reduce((a, b) => a + b, 0);
+  if (measured.endMm > boxMm)
+    findings.push(
+      finding(
+        'caution',
+        'vessel-long',
+        measured.name,
+        `its centreline, ${fixed(measured.endMm, 1)} mm, is longer than the width, depth and height of the surface's box together (${fixed(boxMm, 1)} mm): look whether it winds so`,
+      ),
+    );
+  return false;
 }
 
 /**
@@ -113,31 +174,47 @@ export function doubtOfSac(
   return undefined;
 }
 
-/**
- * The rough way of each vessel from its end to the sac.
- * Throws InputFailure (2) for ends in a part of the surface that does not hang together with the sac.
- */
-function trackEnds(
+/** Throws InputFailure (2) for ends in a part of the surface that does not hang together with the sac. */
+function refuseApart(
   surface: Surface,
   ends: WholeSurface['ends'],
   points: readonly Vec3[],
-  sacVertex: number,
+  seed: number,
   offered: readonly OfferedEnd[],
+): void {
+  const joined = surface.joinedTo(seed);
+  const problems = ends.flatMap((end, i) =>
+    joined[surface.closest(points[i])!.triangle]
+      ? []
+      : [
+          `${end.where}: the point of ${end.name} lies in a part of the surface that is not joined to the sac. ` +
+            nearestEnds(surface, points[i], offered),
+        ],
+  );
+  if (problems.length > 0) throw new InputFailure(2, problems);
+}
+
+/** The vessels with their ways to the sac; says where there is none. */
+function trackEnds(
+  surface: Surface,
+  ends: WholeSurface['ends'],
+  ways: readonly (Way | undefined)[],
+  definitions: MeasureDefinitions,
+  findings: Finding[],
 ): Map<string, Tracked> {
-  const distances = surfaceDistances(surface, [sacVertex]);
-  const problems: string[] = [];
   const tracked = new Map<string, Tracked>();
   ends.forEach((end, i) => {
-    const tip = surface.triangles[3 * surface.closest(points[i])!.triangle];
-    if (Number.isFinite(distances.distanceMm[tip]) && distances.from[tip] >= 0)
-      tracked.set(end.name, { end, rings: vesselRings(surface, distances, tip), openings: [] });
-    else
-      problems.push(
-        `${end.where}: the point of ${end.name} lies in a part of the surface that is not joined to the sac. ` +
-          nearestEnds(surface, points[i], offered),
-      );
+    const way = ways[i];
+    if (way) {
+      const { rings, lastNarrow } = ringsAlongWay(surface, way, definitions.neckCalibreRatio);
+      const toSac = end.role === 'branch' ? {} : { lastNarrow };
+      tracked.set(end.name, { end, way, rings, ...toSac, openings: [] });
+    } else {
+      tracked.set(end.name, { end, rings: [], openings: [] });
+      const text = 'no way wide enough to be followed leads through its lumen to the sac';
+      findings.push(finding('stop', 'vessel-not-followed', end.name, text));
+    }
   });
-  if (problems.length > 0) throw new InputFailure(2, problems);
   return tracked;
 }
 
@@ -166,7 +243,7 @@ function profileOf(
     if (profile.length < 3) return tooShort(name, findings);
     return { ...base, line: own.line, profile, endMm, meetsSac: false };
   }
-  const line = prolongIntoSac(own, sacMiddle);
+  const line = prolongIntoSac(surface, own, sacMiddle);
   const long = calibreProfile(
     surface,
     line,
@@ -182,9 +259,11 @@ function profileOf(
       { fromMm, toMm, stepMm: NEAR_NECK_STEP_MM },
       openStretches(vessel),
     );
-  const neck = neckByCalibre(long, definitions.neckCalibreRatio, (fromMm, toMm) =>
-    closely(fromMm + NEAR_NECK_STEP_MM, toMm - NEAR_NECK_STEP_MM / 2),
-  );
+  const neckAt = (ratio: number): number | undefined =>
+    neckByCalibre(long, ratio, (fromMm, toMm) =>
+      closely(fromMm + NEAR_NECK_STEP_MM, toMm - NEAR_NECK_STEP_MM / 2),
+    );
+  const neck = neckAt(definitions.neckCalibreRatio);
   if (neck === undefined)
     findings.push(
       finding(
@@ -194,6 +273,12 @@ function profileOf(
         `its calibre never stays above ${definitions.neckCalibreRatio} times its median: is this vessel's point at its far end, and is the sac wider than the vessel?`,
       ),
     );
+  else {
+    const about = closely(neck - NECK_SLOPE_MM, neck + NECK_SLOPE_MM).map((s) => s.equivalentMm);
+    const { slope } = straightLine(about, NEAR_NECK_STEP_MM);
+    const doubt = doubtOfNeck(neck, neckAt, slope, line, vessel, own.calibreMm, definitions);
+    if (doubt) findings.push(doubt);
+  }
   const endMm = neck ?? own.line.lengthMm;
   const profile = long.filter((s) => s.atMm <= endMm + 1e-9);
   if (profile.length < 3) return tooShort(name, findings);
@@ -201,6 +286,39 @@ function profileOf(
   const nearNeckMm = NEAR_NECK_STEP_MM * Math.floor(Math.min(endMm, 2 * own.calibreMm) / NEAR_NECK_STEP_MM);
   const nearNeck = neck !== undefined && role === 'feeder' ? closely(neck - nearNeckMm, neck) : [];
   return { ...base, line, profile, nearNeck, endMm, meetsSac: neck !== undefined };
+}
+
+/** The calibre's rise at a neck is taken over this much to either side, mm. */
+const NECK_SLOPE_MM = 0.5;
+
+/** What speaks for looking at a neck: its place is soft, or inscribed balls put it elsewhere. */
+function doubtOfNeck(
+  neckMm: number,
+  neckAt: (ratio: number) => number | undefined,
+  slope: number,
+  line: Polyline,
+  { end, lastNarrow }: Tracked,
+  calibreMm: number,
+  { neckCalibreRatio: ratio, neckSoftMargin: margin, neckSoftSlope }: MeasureDefinitions,
+): Finding | undefined {
+  if (slope < neckSoftSlope) {
+    const [low, high] = [neckAt(ratio - margin) ?? neckMm, neckAt(ratio + margin)];
+    const range =
+      high === undefined
+        ? `from ${fixed(Math.min(low, neckMm), 1)} mm on`
+        : `between ${fixed(Math.min(low, neckMm), 1)} and ${fixed(Math.max(high, neckMm), 1)} mm`;
+    const text = `its neck, ${fixed(neckMm, 1)} mm from the far end, has no sharp place: the calibre rises by ${fixed(slope, 2)} mm per mm there. With ${fixed(ratio - margin, 2)} to ${fixed(ratio + margin, 2)} in place of ${ratio} times the median it lies ${range}.`;
+    return finding('caution', 'neck-soft', end.name, text);
+  }
+  const balls = lastNarrow && line.project(lastNarrow.centre).at;
+  if (balls !== undefined && Math.abs(balls - neckMm) > calibreMm)
+    return finding(
+      'caution',
+      'neck-places-differ',
+      end.name,
+      `its neck lies ${fixed(neckMm, 1)} mm from the far end by its sections and ${fixed(balls, 1)} mm by inscribed balls: look at the place.`,
+    );
+  return undefined;
 }
 
 /** Spacing of the sections just before a neck, mm. */
@@ -220,9 +338,9 @@ function wallEntry(line: Polyline, parent: FollowedLine): number {
   return line.lengthMm;
 }
 
-function cutAt(surface: Surface, vessel: FollowedVessel): NeckCut[] {
+function cutAt(surface: Surface, vessel: FollowedVessel): NeckCut | undefined {
   const point = vessel.line.pointAt(vessel.endMm);
   const intoSac = vessel.line.directionAt(vessel.endMm, vessel.profile[0].equivalentMm * 0.6);
   const section = sectionAt(surface, point, intoSac);
-  return section ? [{ point, intoSac, triangles: section.triangles }] : [];
+  return section && { point, intoSac, triangles: section.triangles };
 }

@@ -51,7 +51,7 @@ export interface LandingZone {
 export interface VesselMeasure {
   name: string;
   role: 'feeder' | 'drain' | 'branch' | 'systemic-feeder';
-  /** Centreline from the far end to the neck (a branch: to its parent), at most 1 mm apart. */
+  /** Centreline from the far end to the neck (a branch: to its parent), at most 0.5 mm apart. */
   centrelineMm: Vec3[];
   lengthMm: number;
   lengthIntervalMm: [number, number];
@@ -106,6 +106,13 @@ export interface MeasureDefinitions {
   profileStepMm: number;
   /** Whole form: the neck is where the calibre stays above this multiple of the vessel's median. */
   neckCalibreRatio: number;
+  /** A neck where the calibre rises by less than this, mm per mm, is soft: its range is that of the ratio give or take … */
+  neckSoftSlope: number;
+  /** … so much. */
+  neckSoftMargin: number;
+  /** A vessel with a longer gap in its profile, calibres, or a longer line than this many times the shortest way, is not measured. */
+  gapCalibres: number;
+  wayRatio: number;
   /** Whole form: the widest place stands for the sac where it is this many times as wide as every named vessel. */
   sacWidestRatio: number;
   landingMinimumMm: number;

@@ -32,6 +32,8 @@ export type SectionFilter = (sections: readonly (Section | undefined)[]) => bool
  * Moves a rough line into the middle of the lumen: at each point the surface is cut perpendicular to the
  * line, the point goes to the centroid of its section, sections that hold more than the vessel are left
  * out, and a local quadratic joins what remains. Repeated until the line rests.
+ * Where `bridges`, a stretch without sections of this vessel that is longer than a calibre keeps its rough places, and no
+ * place is moved out of the lumen: slower, for lines that leave it otherwise.
  * Returns undefined where fewer than four sections of the vessel can be cut.
  */
 export function refineCentreline(
@@ -39,6 +41,7 @@ export function refineCentreline(
   rough: readonly Vec3[],
   roughCalibreMm: number,
   isVessel: SectionFilter = likeNeighbours,
+  bridges = false,
 ): Centreline | undefined {
   let calibre = roughCalibreMm;
   let line = new Polyline(rough);
@@ -61,14 +64,41 @@ export function refineCentreline(
     );
     if (kept.length < 4) return undefined;
     calibre = median(kept.map(({ section }) => section.equivalentMm));
-    const centres = new Polyline(kept.map(({ section }) => section.centre));
+    const isKept = sections.map((section, i) => section !== undefined && keeps[i]);
+    const held = bridges ? heldPlaces(line, isKept, calibre) : isKept.map(() => false);
+    const centres = new Polyline(
+      line.points.flatMap((point, i) => (isKept[i] ? [sections[i]!.centre] : held[i] ? [point] : [])),
+    );
     const fitAt = (at: number): Vec3 => localFit(centres, at, window).point;
-    const shift = Math.max(...kept.map(({ was }, i) => distance(was, fitAt(centres.at[i]))));
+    const shift = bridges
+      ? Number.POSITIVE_INFINITY
+      : Math.max(...kept.map(({ was }, i) => distance(was, fitAt(centres.at[i]))));
     const even = centres.resampled(spacing);
-    line = new Polyline(even.points.map((_, i) => fitAt(even.at[i])));
+    line = new Polyline(
+      even.points.map((point, i) => {
+        const moved = fitAt(even.at[i]);
+        return bridges && !surface.isInside(moved) ? point : moved;
+      }),
+    );
     if (shift < SETTINGS.settledMm) break;
   }
   return { line, calibreMm: calibre };
+}
+
+/** The places of stretches without sections longer than a calibre, half a calibre away from those that have one. */
+function heldPlaces(line: Polyline, isKept: readonly boolean[], calibreMm: number): boolean[] {
+  const held = isKept.map(() => false);
+  for (let from = 0; from < isKept.length; from++) {
+    if (isKept[from]) continue;
+    let to = from;
+    while (to < isKept.length && !isKept[to]) to++;
+    const isInner = from > 0 && to < isKept.length;
+    if (isInner && line.at[to] - line.at[from - 1] > calibreMm)
+      for (let i = from; i < to; i++)
+        held[i] = line.at[i] - line.at[from - 1] > calibreMm / 2 && line.at[to] - line.at[i] > calibreMm / 2;
+    from = to;
+  }
+  return held;
 }
 
 /** Drops sections whose area jumps against the running median: they hold a branch or a neighbour. */

@@ -32,3 +32,25 @@ export function straightLine(
 export function runningMedian(values: readonly number[], half: number): number[] {
   return values.map((_, i) => median(values.slice(Math.max(0, i - half), i + half + 1)));
 }
+
+/** The median of values that come one by one. */
+export class RunningMedian {
+  private readonly sorted: number[] = [];
+
+  add(value: number): void {
+    let low = 0;
+    let high = this.sorted.length;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (this.sorted[middle] < value) low = middle + 1;
+      else high = middle;
+    }
+    this.sorted.splice(low, 0, value);
+  }
+
+  /** NaN before the first value. */
+  get value(): number {
+    const half = this.sorted.length >> 1;
+    return this.sorted.length % 2 ? this.sorted[half] : (this.sorted[half - 1] + this.sorted[half]) / 2;
+  }
+}

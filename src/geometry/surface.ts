@@ -117,6 +117,25 @@ export class Surface {
     return { centre, half: Math.max(max.x - min.x, max.y - min.y, max.z - min.z) / 2 };
   }
 
+  /** Sides of the bounding box, mm. */
+  sizeMm(): Vec3 {
+    const { min, max } = this.bounds;
+    return [max.x - min.x, max.y - min.y, max.z - min.z];
+  }
+
+  /** How often the surface goes round a point: exits less entries along a ray, the middle of three. */
+  winding(point: Vec3): number {
+    const votes = INSIDE_DIRECTIONS.map((direction) => {
+      this.ray.origin.set(...point);
+      this.ray.direction.set(...direction);
+      let sum = 0;
+      for (const hit of this.bvh.raycast(this.ray, DoubleSide))
+        if (hit.faceIndex != null) sum += Math.sign(this.facing(hit.faceIndex, direction));
+      return sum;
+    });
+    return votes.sort((a, b) => a - b)[1];
+  }
+
   /** First triangle that the ray meets, from either side; `direction` is a unit vector. */
   raycast(from: Vec3, direction: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
     this.ray.origin.set(...from);
@@ -192,6 +211,21 @@ export class Surface {
       left -= skip;
     }
     return undefined;
+  }
+
+  /** 1 for the triangles that hang together with one over edges. */
+  joinedTo(triangle: number): Uint8Array {
+    const joined = new Uint8Array(this.triangleCount);
+    joined[triangle] = 1;
+    const waiting = [triangle];
+    for (let t = waiting.pop(); t !== undefined; t = waiting.pop())
+      for (let h = 3 * t; h < 3 * t + 3; h++) {
+        const other = this.twin[h] < 0 ? -1 : (this.twin[h] / 3) | 0;
+        if (other < 0 || joined[other]) continue;
+        joined[other] = 1;
+        waiting.push(other);
+      }
+    return joined;
   }
 
   /** A body in local coordinates, moved to those of the file. */

@@ -167,6 +167,10 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
   const values = {
     profileStepMm: numberOf(rules, 'profile-step'),
     neckCalibreRatio: numberOf(rules, 'neck-calibre-ratio'),
+    neckSoftSlope: numberOf(rules, 'neck-soft-slope'),
+    neckSoftMargin: numberOf(rules, 'neck-soft-margin'),
+    gapCalibres: numberOf(rules, 'profile-longest-gap'),
+    wayRatio: numberOf(rules, 'longest-way'),
     sacWidestRatio: numberOf(rules, 'sac-widest-ratio'),
     landingMinimumMm: numberOf(rules, 'landing-minimum-length'),
     landingMinimumCalibres: numberOf(rules, 'landing-minimum-calibres'),
@@ -190,6 +194,11 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
   );
   check(values.neckCalibreRatio > 1, 'neck-calibre-ratio', 'a ratio above 1 is needed');
   check(values.sacWidestRatio >= 1, 'sac-widest-ratio', 'a ratio of 1 or more is needed');
+  check(
+    values.neckSoftMargin >= 0 && values.neckSoftMargin < values.neckCalibreRatio - 1,
+    'neck-soft-margin',
+    'less than what neck-calibre-ratio lies above 1 is needed',
+  );
   check(values.landingVariation < 1, 'landing-variation', 'a fraction below 1 is needed');
   check(values.flareWindowMm >= 0.5, 'landing-flare-window', 'a length of 0.5 mm or more is needed');
   if (faults.length > 0) throw new InputFailure(2, faults);

@@ -156,6 +156,10 @@ export type RuleKind = Rule['kind'];
 export interface MeasureValues {
   profileStepMm: number;
   neckCalibreRatio: number;
+  neckSoftSlope: number;
+  neckSoftMargin: number;
+  gapCalibres: number;
+  wayRatio: number;
   sacWidestRatio: number;
   landingMinimumMm: number;
   landingMinimumCalibres: number;

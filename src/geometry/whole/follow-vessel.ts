@@ -1,9 +1,8 @@
 import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
 import { markFlatCaps } from '../caps.js';
-import type { SurfaceDistances } from '../geodesic.js';
 import { Polyline } from '../polyline.js';
 import { extendAlong, refineCentreline, type SectionFilter } from '../refine-centreline.js';
-import { type Ring, ringsAlongPath } from '../rough-path.js';
+import type { Ring } from '../rough-path.js';
 import type { Section } from '../section.js';
 import { median } from '../statistics.js';
 import type { Surface } from '../surface.js';
@@ -11,9 +10,6 @@ import { endAtCap, extendToEnd } from '../vessel-end.js';
 
 /** Numerical settings for following one vessel of a fused surface. No clinical meaning. */
 const FOLLOW = {
-  ringStepMm: 0.5,
-  /** A ring this many times the vessel's usual radius is a junction or the sac. */
-  wideRing: 1.7,
   /** A ring wider than this leans towards a branch. */
   leaningRing: 1.25,
   /** Rings in a row that must agree within this ratio before the vessel's radius is known. */
@@ -27,35 +23,17 @@ const FOLLOW = {
   flareLooksBack: 2,
   /** Sections that the median so far looks back over. */
   memory: 60,
+  /** A section this many times as wide as the lumen is deep holds more than the vessel. */
+  widerThanDeep: 1.5,
+  /** A line comes to a place that lies this near to it, in calibres, or to its straight way on so far ahead. */
+  besidePlace: 0.5,
+  aheadOfEnd: 2,
 } as const;
 
 /** A vessel's line from the cap of its far end to the last section that is vessel only. */
 export interface FollowedLine {
   line: Polyline;
   calibreMm: number;
-}
-
-/**
- * Rings from the labelled end towards the sac, cut off where the longest run of wide rings begins: there the
- * sac begins. (A junction on the way makes a shorter run, and the last rings about the sources are small again.)
- */
-export function vesselRings(surface: Surface, distances: SurfaceDistances, tip: number): Ring[] {
-  const run = distances.distanceMm[tip];
-  const rings = ringsAlongPath(surface, distances, tip, Math.min(FOLLOW.ringStepMm, run / 12));
-  const usual = [steadyRadius(rings.map((r) => r.radiusMm))];
-  let longest = { from: rings.length, length: 0 };
-  let current = { from: 0, length: 0 };
-  rings.forEach((ring, i) => {
-    const here = median(usual.slice(-FOLLOW.memory));
-    if (ring.radiusMm < FOLLOW.wideRing * here) {
-      if (ring.radiusMm > here / FOLLOW.wideRing) usual.push(ring.radiusMm);
-      current = { from: i + 1, length: 0 };
-    } else {
-      current.length++;
-      if (current.length > longest.length) longest = { ...current };
-    }
-  });
-  return rings.slice(0, Math.max(4, longest.from));
 }
 
 /**
@@ -99,10 +77,40 @@ function steadyRadius(radii: readonly number[]): number {
  * Centreline of one vessel of a fused surface, from the cap of its far end towards the sac, as far as its
  * sections hold this vessel alone; junctions on the way are bridged.
  */
-export function followVessel(surface: Surface, rings: readonly Ring[]): FollowedLine | undefined {
+export function followVessel(
+  surface: Surface,
+  rings: readonly Ring[],
+  lastNarrow?: Ring,
+): FollowedLine | undefined {
+  const holds = (found: FollowedLine | undefined): found is FollowedLine =>
+    found !== undefined && staysInside(surface, found.line) && comesTo(found, lastNarrow);
+  const plain = followPlainly(surface, rings, false);
+  if (holds(plain)) return plain;
+  const bridged = followPlainly(surface, rings, true);
+  return holds(bridged) ? bridged : undefined;
+}
+
+/** Whether a line lies in the lumen but for its first point, on the cap. */
+function staysInside(surface: Surface, line: Polyline): boolean {
+  return line.points.every((p, i) => i === 0 || surface.isInside(p));
+}
+
+/** Whether a line comes to a place near the sac: past it, or so that it lies straight ahead by no more than a flare takes. */
+function comesTo({ line, calibreMm }: FollowedLine, place: Ring | undefined): boolean {
+  if (!place) return true;
+  const usual = Math.max(calibreMm, 2 * place.radiusMm);
+  const ahead = line.directionAt(line.lengthMm, 0.8 * calibreMm);
+  const end = line.points[line.points.length - 1];
+  const onwards = [...line.points, add(end, scale(ahead, FOLLOW.aheadOfEnd * usual))];
+  return new Polyline(onwards).project(place.centre).distanceMm < FOLLOW.besidePlace * usual;
+}
+
+function followPlainly(surface: Surface, rings: readonly Ring[], bridges: boolean): FollowedLine | undefined {
   if (rings.length < 4) return undefined;
   const rough = 2 * median(rings.slice(0, Math.max(8, rings.length >> 1)).map((r) => r.radiusMm));
-  const first = refineCentreline(surface, awayFromEnd(roughLine(rings), rough), rough, vesselOnly);
+  const centres = bridges ? rings.map((r) => r.centre) : roughLine(rings);
+  const filter = bridges ? asDeepAsWide(surface) : vesselOnly;
+  const first = refineCentreline(surface, awayFromEnd(centres, rough), rough, filter, bridges);
   if (!first) return undefined;
   const calibre = first.calibreMm;
   const window = 0.8 * calibre;
@@ -116,13 +124,14 @@ export function followVessel(surface: Surface, rings: readonly Ring[]): Followed
     last,
     first.line.directionAt(first.line.lengthMm, window),
     calibre,
-    (s) => isLike(s.equivalentMm, calibre),
+    (s) => isLike(s.equivalentMm, bridges ? 2 * rings[rings.length - 1].radiusMm : calibre),
   );
   const whole = refineCentreline(
     surface,
     [...behind.reverse(), ...first.line.points, ...ahead],
     calibre,
-    vesselOnly,
+    filter,
+    bridges,
   );
   if (!whole) return undefined;
   const cap = endAtCap(
@@ -158,6 +167,23 @@ export const vesselOnly: SectionFilter = (sections) => {
   return keeps;
 };
 
+/**
+ * Keeps the sections that are hardly wider than the lumen is deep at their middle, whatever the calibre before: for vessels whose
+ * calibre changes along the way. A section over a junction is wider.
+ */
+const asDeepAsWide =
+  (surface: Surface): SectionFilter =>
+  (sections) => {
+    const keeps = sections.map(
+      (section) =>
+        section !== undefined &&
+        section.equivalentMm <= FOLLOW.widerThanDeep * 2 * (surface.closest(section.centre)?.distance ?? 0),
+    );
+    const kept = sections.filter((section, i): section is Section => section !== undefined && keeps[i]);
+    while (kept.length > 4 && isFlare(kept)) keeps[sections.indexOf(kept.pop()!)] = false;
+    return keeps;
+  };
+
 /** Whether the last section is wider than those within some calibres before it. */
 function isFlare(sections: readonly Section[]): boolean {
   const last = sections[sections.length - 1];
@@ -166,17 +192,31 @@ function isFlare(sections: readonly Section[]): boolean {
   return last.equivalentMm > FOLLOW.flare * median(near.map((s) => s.equivalentMm));
 }
 
-/** Prolongs the line straight into the sac, to the place beside the sac's middle, in small steps. */
-export function prolongIntoSac({ line, calibreMm }: FollowedLine, sacMiddle: Vec3): Polyline {
+/**
+ * Prolongs the line straight into the sac, to the place beside the sac's middle, in small steps; where the straight line
+ * leaves the lumen before, only up to there.
+ */
+export function prolongIntoSac(
+  surface: Surface,
+  { line, calibreMm }: FollowedLine,
+  sacMiddle: Vec3,
+): Polyline {
   const end = line.points[line.points.length - 1];
   const direction = line.directionAt(line.lengthMm, 0.8 * calibreMm);
   const depth =
     (sacMiddle[0] - end[0]) * direction[0] +
     (sacMiddle[1] - end[1]) * direction[1] +
     (sacMiddle[2] - end[2]) * direction[2];
-  const reach = Math.max(depth, calibreMm);
+  const wanted = Math.max(depth, calibreMm);
+  const reach = Math.min(
+    wanted,
+    (surface.raycast(end, direction, wanted)?.distance ?? wanted) * SHORT_OF_WALL,
+  );
   const points: Vec3[] = [...line.points];
   const steps = Math.ceil(reach / 0.25);
   for (let i = 1; i <= steps; i++) points.push(add(end, scale(direction, (reach * i) / steps)));
   return new Polyline(points);
 }
+
+/** A prolonged line stops this part of the way to the wall. */
+const SHORT_OF_WALL = 0.999;

@@ -54,7 +54,7 @@ function followBranch(
     return;
   }
   // Prolonged into the sac: a branch may leave so close before it that the parent's own sections end there.
-  const parentLine = prolongIntoSac(parent.followed, sacMiddle);
+  const parentLine = prolongIntoSac(surface, parent.followed, sacMiddle);
   follow(surface, vessel, findings, ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm));
   if (!vessel.followed) return;
   const { line, calibreMm } = bareEnd(surface, vessel.followed);
@@ -103,7 +103,7 @@ function straightenAtOpenings(
   marginCalibres: number,
 ): void {
   const before = vessel.followed!;
-  const line = vessel.end.role === 'branch' ? before.line : prolongIntoSac(before, sacMiddle);
+  const line = vessel.end.role === 'branch' ? before.line : prolongIntoSac(surface, before, sacMiddle);
   const margin = marginCalibres * before.calibreMm;
   const stretches = vessel.openings.map((o) => ({ fromMm: o.fromMm - margin, toMm: o.toMm + margin }));
   const isClear = (section: Section): boolean => {

@@ -1,6 +1,7 @@
 import { type Finding, finding } from '../../foundation/finding.js';
 import type { Vec3 } from '../../foundation/vector.js';
 import type { FollowedVessel } from '../describe-vessel.js';
+import type { Way } from '../lumen.js';
 import type { BranchOpening } from '../measure.js';
 import type { Ring } from '../rough-path.js';
 import type { Surface } from '../surface.js';
@@ -18,7 +19,11 @@ export interface LabelledVessel {
 /** A vessel on its way through the steps. */
 export interface Tracked {
   end: LabelledVessel;
+  /** Through the middle of the lumen to the middle of the sac; absent where none was found. */
+  way?: Way;
   rings: Ring[];
+  /** The last place before the sac that is as narrow as the vessel; absent for a branch. */
+  lastNarrow?: Ring;
   followed?: FollowedLine;
   openings: BranchOpening[];
 }
@@ -30,7 +35,7 @@ export function follow(
   findings: Finding[],
   rings: readonly Ring[] = vessel.rings,
 ): void {
-  vessel.followed = followVessel(surface, rings);
+  vessel.followed = followVessel(surface, rings, vessel.lastNarrow);
   if (!vessel.followed && rings.length > 0)
     findings.push(
       finding(

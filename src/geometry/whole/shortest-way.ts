@@ -1,0 +1,20 @@
+import { type LumenWays, lengthOfWay, tooLong, type Way } from '../lumen.js';
+
+/**
+ * Why vessels are not to be measured along their ways, by name: the way is longer than `ratio` times the shortest way through
+ * the lumen, centred alike.
+ */
+export function longWays(
+  { lumen, sac }: LumenWays,
+  waysByName: ReadonlyMap<string, Way>,
+  ratio: number,
+): Map<string, string> {
+  const shortest = lumen.shortestCentred(sac, [...waysByName.values()]);
+  const faults = new Map<string, string>();
+  [...waysByName].forEach(([name, way], i) => {
+    const least = shortest[i];
+    const fault = least && tooLong(lengthOfWay(way), lengthOfWay(least), ratio);
+    if (fault) faults.set(name, fault);
+  });
+  return faults;
+}
