@@ -74,7 +74,7 @@ describe('texts', () => {
     expect(() => numberOf(rules, 'step-isolation')).toThrow(RangeError);
   });
   it('sources say how they were read', () => {
-    expect(sourceText('bts-2017')).toMatch(/^BTS .* \(abstract or quoted table\)$/);
+    expect(sourceText('bts-2017')).toMatch(/^BTS .* \(excerpt\)$/);
     expect(sourceText('hht-2020')).toMatch(/\(from memory\)$/);
     expect(sourceText(COMMON_PRACTICE)).toBe(COMMON_PRACTICE);
     expect(sourceText('local: protocol 7')).toBe('local: protocol 7');
