@@ -97,10 +97,18 @@ describe('never the nearest in place of a fitting one', () => {
       {
         code: 'PLUG-8',
         why: '8 mm on 6.20 mm is 29.03 % over, below the window of 30 to 50 % (8.06 to 9.30 mm); the nearest vascular-plug below',
+        size: {
+          diameter_mm: 8,
+          oversize_percent: expect.closeTo(29.032, 3),
+          window_percent: [expect.closeTo(30, 6), expect.closeTo(50, 6)],
+          window_mm: [expect.closeTo(8.06, 6), expect.closeTo(9.3, 6)],
+          is_nearest: true,
+        },
       },
       {
         code: 'PLUG-10',
         why: '10 mm on 6.20 mm is 61.29 % over, above the window of 30 to 50 % (8.06 to 9.30 mm); the nearest vascular-plug above',
+        size: expect.objectContaining({ diameter_mm: 10, is_nearest: true }),
       },
     ]);
     expect(device.absent_because).toMatch(/none of the 2 devices/);
