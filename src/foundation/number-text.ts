@@ -9,6 +9,11 @@ export function fixed(value: number, digits: number): string {
   return Number(text) === 0 ? text.replace('-', '') : text;
 }
 
+/** A measured number as it was written: at most `digits` places and no trailing zeros, so 35 and 34.9 stay apart. */
+export function asWritten(value: number, digits: number): string {
+  return String(rounded(value, digits));
+}
+
 /** Rounds for JSON so that the last bits of a float never differ between machines. */
 export function rounded(value: number, digits: number): number {
   return Number(fixed(value, digits));

@@ -1,6 +1,6 @@
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { asWritten, fixed } from '../foundation/number-text.js';
 import type { Shunt } from '../result/result.generated.js';
 import { ruleNumber, type Rules } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
@@ -101,8 +101,8 @@ function textOf(
   { mean, wedge, output }: { mean: number; wedge?: number; output?: number },
 ): string {
   const given = [
-    `Mean pulmonary artery pressure ${fixed(mean, 0)} mmHg`,
-    wedge === undefined ? 'wedge not given' : `wedge ${fixed(wedge, 0)} mmHg`,
+    `Mean pulmonary artery pressure ${asWritten(mean, 2)} mmHg`,
+    wedge === undefined ? 'wedge not given' : `wedge ${asWritten(wedge, 2)} mmHg`,
     output === undefined ? 'output not given' : `output ${fixed(output, 1)} L/min`,
   ].join(', ');
   const { resistanceWu, bedResistanceWu, bedIntervalWu, class: kind } = judged;

@@ -1,7 +1,11 @@
-/** What a condition or a text may speak of. `digits` is how a number is printed; no digits: a word or a list. */
+/**
+ * What a condition or a text may speak of. `digits` is how a number is printed; no digits: a word or a list.
+ * `isTrimmed`: without trailing zeros, for a number of the case that stands beside a limit.
+ */
 export interface FactMeaning {
   unit: string;
   digits?: number;
+  isTrimmed?: boolean;
   meaning: string;
 }
 
@@ -11,11 +15,15 @@ export type FactValue = number | string | boolean | readonly string[];
 export type Facts = Readonly<Record<string, FactValue | undefined>>;
 
 const number = (unit: string, digits: number, meaning: string): FactMeaning => ({ unit, digits, meaning });
+const trimmed = (unit: string, digits: number, meaning: string): FactMeaning => ({
+  ...number(unit, digits, meaning),
+  isTrimmed: true,
+});
 const word = (meaning: string): FactMeaning => ({ unit: '', meaning });
 
 /** The catalogue: a rule that names a fact outside it is refused. */
 export const FACTS: Readonly<Record<string, FactMeaning>> = {
-  'patient.age': number('years', 0, 'age'),
+  'patient.age': trimmed('years', 1, 'age'),
   'patient.sex': word('female, male or other'),
   'patient.weight': number('kg', 0, 'weight'),
   'patient.pregnant': word('yes or no'),
@@ -52,8 +60,8 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'curacao.score': number('of 4 criteria', 0, 'Curacao criteria met, the lesion itself counted'),
   'curacao.open': number('of 4 criteria', 0, 'Curacao criteria the case does not answer'),
   'curacao.reading': word('definite, possible or unlikely'),
-  'circulation.mean_pa': number('mmHg', 0, 'mean pulmonary artery pressure'),
-  'circulation.wedge': number('mmHg', 0, 'wedge pressure'),
+  'circulation.mean_pa': trimmed('mmHg', 2, 'mean pulmonary artery pressure'),
+  'circulation.wedge': trimmed('mmHg', 2, 'wedge pressure'),
   'circulation.resistance': number('Wood units', 1, 'pulmonary vascular resistance, shunt included'),
   'circulation.bed_resistance': number('Wood units', 1, 'resistance of the normal bed alone'),
   'circulation.pressure': word('normal, raised, not classifiable or severe'),

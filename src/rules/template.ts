@@ -1,4 +1,4 @@
-import { fixed } from '../foundation/number-text.js';
+import { asWritten, fixed } from '../foundation/number-text.js';
 import { FACTS, type Facts } from './facts.js';
 import type { Rule } from './rule.js';
 
@@ -30,10 +30,7 @@ function factText(name: string, facts: Facts): string {
   if (value === undefined) return 'not stated';
   if (Array.isArray(value)) return value.length === 0 ? 'none' : value.join(', ');
   if (typeof value !== 'number') return String(value);
-  const { digits = 0, unit } = FACTS[name];
-  return unit === ''
-    ? fixed(value, digits)
-    : unit === '%'
-      ? `${fixed(value, digits)} %`
-      : `${fixed(value, digits)} ${unit}`;
+  const { digits = 0, isTrimmed = false, unit } = FACTS[name];
+  const text = isTrimmed ? asWritten(value, digits) : fixed(value, digits);
+  return unit === '' ? text : `${text} ${unit}`;
 }
