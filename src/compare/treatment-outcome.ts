@@ -41,7 +41,7 @@ export function treatmentOutcome(
   const shunt =
     percent === undefined
       ? 'the shunt after it is not known'
-      : `the shunt after it ${percentWords(now.shunt_after, percent)}, ${isHigh ? 'above' : 'within'} the normal ${fixed(limit, 0)} % (${source})`;
+      : `the shunt after it ${percentWords(now.shunt_after, percent)}, ${isHigh ? `above the normal ${fixed(limit, 0)} %` : `where up to ${fixed(limit, 0)} % is normal`} (${source})`;
   const shrunk =
     shrinkage === undefined ? 'the shrinkage is not known' : `the shrinkage reads as ${shrinkage.reading}`;
   const against =

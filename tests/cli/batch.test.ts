@@ -106,8 +106,8 @@ describe('where plans go', () => {
     mkdirSync(theirs, { recursive: true });
     writeFileSync(join(theirs, 'thesis.txt'), 'mine');
     const run = await pavm(['batch', one, '--out', join(folder, 'out')]);
-    expect(run.code).toBe(2);
-    expect(run.err).toContain('the folder holds other files');
+    expect(run.code).toBe(5);
+    expect(run.err).toContain('the folder holds files that pavm did not write');
     expect(readdirSync(theirs)).toEqual(['thesis.txt']);
   });
 

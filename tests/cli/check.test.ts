@@ -15,7 +15,11 @@ beforeEach(() => {
   mkdirSync(root, { recursive: true });
 });
 
-const FULL = readFileSync(new URL('../fixtures/cases/full.yaml', import.meta.url), 'utf8');
+/** Without the treatment, which the samples were drawn after. */
+const FULL = readFileSync(new URL('../fixtures/cases/full.yaml', import.meta.url), 'utf8').replace(
+  ', treated: 2025-06-12',
+  '',
+);
 const SHELF = readFileSync(new URL('../fixtures/cases/shelf.yaml', import.meta.url), 'utf8');
 
 /** A case folder with sane inputs of every sort. */

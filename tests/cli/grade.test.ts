@@ -137,7 +137,7 @@ describe('pavm grade', () => {
   it('needs a case, and a file it can write', async () => {
     await expect(grade([])).rejects.toMatchObject({ exitCode: 2 });
     await expect(grade([wren], { junit: join(wren, 'case.yaml', 'x.xml') })).rejects.toMatchObject({
-      exitCode: 2,
+      exitCode: 5,
       message: expect.stringContaining('--junit'),
     });
   });

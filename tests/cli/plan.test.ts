@@ -98,7 +98,7 @@ describe('a demo case', () => {
     const foreign = join(work, 'foreign');
     cpSync('cases/plover/meshes', foreign, { recursive: true });
     const before = folderHash(foreign);
-    expect(pavm(['plan', dir, '--out', foreign])).toMatchObject({ code: 2 });
+    expect(pavm(['plan', dir, '--out', foreign])).toMatchObject({ code: 5 });
     expect(folderHash(foreign)).toEqual(before);
   });
 });

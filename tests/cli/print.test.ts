@@ -162,7 +162,7 @@ describe('pavm print', () => {
     mkdirSync(foreign);
     writeFileSync(join(foreign, 'thesis.txt'), 'mine');
     await expect(capture((t) => run(['cases/wren'], { out: foreign }, t))).rejects.toMatchObject({
-      exitCode: 2,
+      exitCode: 5,
     });
     expect(readdirSync(foreign)).toEqual(['thesis.txt']);
   }, 60_000);

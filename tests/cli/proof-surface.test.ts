@@ -51,6 +51,7 @@ describe('pavm proof --surface', () => {
       expect(ran.stderr).toContain('The proof is in');
       expect(readdirSync(out).toSorted()).toEqual([
         'model-under-scan.svg',
+        'outputs.json',
         'proof.json',
         'proof.txt',
         'scan-on-model.svg',
@@ -290,7 +291,7 @@ describe('pavm proof with bad input', () => {
       const { mkdirSync } = await import('node:fs');
       mkdirSync(out);
       writeFileSync(join(out, 'letter.txt'), 'mine');
-      await expect(proof(path, { out })).rejects.toMatchObject({ exitCode: 2 });
+      await expect(proof(path, { out })).rejects.toMatchObject({ exitCode: 5 });
       expect(readdirSync(out)).toEqual(['letter.txt']);
     },
     PATIENCE,

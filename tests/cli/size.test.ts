@@ -63,6 +63,13 @@ describe('pavm size', () => {
       {
         code: 'PLUG-08',
         why: '8 mm on 6.20 mm is 29.03 % over, below the window of 30 to 50 % (8.06 to 9.30 mm); the nearest vascular-plug below',
+        size: {
+          diameter_mm: 8,
+          oversize_percent: 29.03,
+          window_percent: [30, 50],
+          window_mm: [8.06, 9.3],
+          is_nearest: true,
+        },
       },
     ]);
     expect(err).toMatch(/^caution feeder: PLUG-09: 1 needed, 0 in stock/);

@@ -9,6 +9,7 @@ import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 import { packageVersion } from '../version.js';
 import { caseInputs } from '../output/case-inputs.js';
+import { LIST_NAME } from '../output/output-list.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 
 export interface PrintOptions {
@@ -62,7 +63,7 @@ export async function run(
       case: measured.case.id,
       print: pack.result,
       findings,
-      files: files.map((f) => f.path),
+      files: [...files.map((f) => f.path), LIST_NAME],
     };
     terminal.out(`${JSON.stringify(json, null, 2)}\n`);
   } else terminal.out(summary(pack));

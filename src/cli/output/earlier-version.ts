@@ -1,8 +1,11 @@
 import { lstat, open, readdir, readFile } from 'node:fs/promises';
 import { join } from 'node:path';
+import { STANDING_CAUTIONS } from '../../result/cautions.js';
 
 /** Largest result that is read, bytes: a plan of 32 vessels has about 5 MB. */
 const MOST_BYTES = 256 * 1024 * 1024;
+/** Largest page for a bleed: it has 60 lines. */
+const MOST_URGENT_BYTES = 256 * 1024;
 
 const DOCUMENTS = [
   'result.json',
@@ -22,14 +25,16 @@ const PICTURES: readonly (readonly [string, RegExp])[] = [
 ];
 
 /**
- * The files that version 0.1.0, which kept no list, wrote into a plan folder. Undefined where the folder holds no result
- * of our format. Pictures count only where their content bears our mark, meshes only where the result names them.
+ * The files that version 0.1.0, which kept no list, wrote into a plan folder; also those of a later version whose list was lost.
+ * Undefined where the folder holds no result of our format. Pictures and the page for a bleed count only where their content bears
+ * our mark, meshes only where the result names them.
  */
 export async function filesOfEarlierVersion(folder: string): Promise<Set<string> | undefined> {
   const meshes = await meshesOfResult(join(folder, 'result.json'));
   if (meshes === undefined) return undefined;
   const named = meshes.map((file) => `print/${file}`);
   const found = new Set<string>();
+  if (await isOurUrgentPage(join(folder, 'urgent.md'))) found.add('urgent.md');
   for (const path of [...DOCUMENTS, ...named]) if (await isFile(join(folder, path))) found.add(path);
   for (const [below, pattern] of PICTURES) {
     const names = await readdir(join(folder, below)).catch((): string[] => []);
@@ -63,6 +68,13 @@ const isFile = (path: string): Promise<boolean> =>
     (facts) => facts.isFile(),
     () => false,
   );
+
+/** The page for a bleed: our heading, and our cautions at its foot. */
+async function isOurUrgentPage(path: string): Promise<boolean> {
+  if (!(await isFile(path)) || (await lstat(path)).size > MOST_URGENT_BYTES) return false;
+  const text = await readFile(path, 'utf8');
+  return /^# (BLEEDING|STANDBY): /.test(text) && text.includes(STANDING_CAUTIONS[0]);
+}
 
 /** Our pictures name their title and description by the stem of the file, or are sketches of a check point. */
 async function isOurPicture(path: string): Promise<boolean> {
