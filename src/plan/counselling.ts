@@ -14,7 +14,7 @@ export interface CounsellingSheet {
 
 /**
  * The plain-language sheet: sections in the order of the rules, each sentence only where its condition holds for this
- * patient. Numbers of the patient stand as the team's measurement, to be confirmed; a number that is not known makes
+ * patient; to the parent of a child the sentence's `parent` text where it has one. Numbers of the patient stand as the team's measurement, to be confirmed; a number that is not known makes
  * no sentence. Reading ease is held by tests/plan/counselling.test.ts.
  */
 export function counsellingSheet(input: PlanInput): CounsellingSheet {
@@ -26,13 +26,14 @@ export function counsellingSheet(input: PlanInput): CounsellingSheet {
     return verdict === 'holds';
   });
   const headings = [...new Set(spoken.map((rule) => rule.section))];
+  const toParent = facts['patient.child'] === 'yes';
   return {
-    title: 'About the short cut in your lung',
+    title: toParent ? "For parents: about the short cut in your child's lung" : 'About the short cut in your lung',
     sections: headings.map((heading) => ({
       heading,
       sentences: spoken
         .filter((rule) => rule.section === heading)
-        .map((rule) => fillText(rule.text, facts, rules.byId)),
+        .map((rule) => fillText((toParent && rule.parent) || rule.text, facts, rules.byId)),
     })),
     sources: [...new Set(spoken.map((rule) => sourceText(rule.source)))],
   };

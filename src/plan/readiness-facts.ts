@@ -54,6 +54,7 @@ export function planFacts(input: PlanInput): Facts {
     'lesion.other_lesions': input.case.lesion.otherLesions,
     'team.hyperbaric': input.case.team?.some(({ role }) => role === 'hyperbaric_centre') ? 'yes' : undefined,
     'patient.pregnancy': pregnancyOf(input.case.patient, input.rules),
+    'patient.child': isChild(input.case.patient, input.rules) ? 'yes' : 'no',
   };
 }
 
@@ -69,6 +70,10 @@ function pregnancyOf({ ageYears: age, sex, pregnant }: Case['patient'], rules: R
     (age === undefined || (age >= numberOf(rules, 'pregnancy-age-from') && age < numberOf(rules, 'pregnancy-age-to')));
   return mayBe ? 'possible' : 'not possible';
 }
+
+/** False where the age is not given. */
+const isChild = ({ ageYears: age }: Case['patient'], rules: Rules): boolean =>
+  age !== undefined && age < numberOf(rules, 'child-below');
 
 /** Where the treatment stands; `treated` where no surfaces tell whether a feeder is open. */
 function lesionState(theCase: Case): string {

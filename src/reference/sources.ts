@@ -165,6 +165,26 @@ export const SOURCES = {
     cite: 'J Cardiothorac Surg 2023;18:213, doi 10.1186/s13019-023-02335-w (thoracoscopic wedge of 24 PAVM)',
     read: 'excerpt',
   },
+  'calgb-140503': {
+    cite: 'CALGB 140503, Lancet Respir Med 2018 (697 lung cancers: deaths within 30 days, lobe 1.1 %, less than a lobe 0.6 %)',
+    read: 'excerpt',
+  },
+  'segment-leak-2022': {
+    cite: 'J Thorac Dis 2022 (segmentectomy, prolonged air leak in 36 of 191)',
+    read: 'excerpt',
+  },
+  'bayman-2014': {
+    cite: 'Bayman & Brennan, J Pain 2014;15:887 (pain 6 months after thoracotomy, 47 %)',
+    read: 'memory',
+  },
+  'faughnan-2004': {
+    cite: 'Faughnan et al., J Pediatr 2004;145:826 (children; pain after 24 % of sessions)',
+    read: 'excerpt',
+  },
+  'recanalised-1997': {
+    cite: 'Obstet Gynecol Surv 1997;52:248 (closed at 24 weeks, open again at 36)',
+    read: 'excerpt',
+  },
   'lingular-artery-404': {
     cite: 'J Cardiothorac Surg 2021, doi 10.1186/s13019-021-01682-w (404 left upper lobes, lingular artery)',
     read: 'excerpt',

@@ -28,6 +28,9 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'patient.weight': number('kg', 0, 'weight'),
   'patient.pregnant': word('yes or no'),
   'patient.pregnancy': word('now, possible, or not possible by sex or age'),
+  'patient.child': word(
+    'yes below the age of the rule child-below, else no, also where the age is not given',
+  ),
   'patient.gestation': word('weeks of pregnancy, or that they are not given'),
   'patient.blood_group': word('blood group as the case writes it'),
   'patient.usual_saturation': number('%', 0, 'saturation on air lying, else of a sample on air'),
