@@ -33,6 +33,8 @@ const full = () => {
     surgery: { oneLungVentilation: 'yes', leakTest: { cmH2O: 25, asWritten: '25 cmH2O' } },
     atHand: Object.fromEntries(AT_HAND_ITEMS.map((item) => [item, 'yes'])),
     surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts: [] },
+    lesion: { side: 'left', lobe: 'lower', segments: [], otherLesions: 'no' },
+    team: [{ role: 'hyperbaric_centre', contact: '5550100' }],
   });
   input.lesion?.vessels.push(vessel('V1', { role: 'drain', calibreMm: { min: 7, mean: 8, max: 9 } }));
   const needsLumen = Object.values(input.devices ?? {})[0];
@@ -80,7 +82,7 @@ describe('facts', () => {
     const facts = planFacts(inputOf(row({ feeders: '', shelf: '', kind: '', mean_pa: '', age: '', pregnant: '', allergies: '' })));
     const known = Object.entries(facts).filter(([, value]) => value !== undefined).map(([name]) => name);
     expect(known.sort()).toEqual([
-      'bleeding.active', 'bleeding.airway', 'bleeding.chest', 'bleeding.stable', 'blood.order', 'case.unanswered', 'case.unanswered_names', 'contrast.notes', 'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'history.bleeding', 'history.brain', 'history.pressure', 'lesion.lobe', 'lesion.none_open', 'lesion.other_side', 'lesion.segments', 'lesion.side', 'patient.blood_group', 'patient.gestation', 'patient.history', 'planned.approach', 'planned.date',
+      'bleeding.active', 'bleeding.airway', 'bleeding.chest', 'bleeding.stable', 'blood.order', 'case.unanswered', 'case.unanswered_names', 'contrast.notes', 'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'history.bleeding', 'history.brain', 'history.pressure', 'lesion.lobe', 'lesion.none_open', 'lesion.other_side', 'lesion.segments', 'lesion.side', 'lesion.state', 'patient.blood_group', 'patient.child', 'patient.gestation', 'patient.history', 'patient.pregnancy', 'planned.approach', 'planned.date',
     ]);
   });
 });
