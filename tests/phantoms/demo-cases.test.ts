@@ -24,6 +24,7 @@ interface Key {
   within?: number;
 }
 interface CaseText {
+  patient: { age?: string; sex?: string; weight?: string; height?: string };
   blood: { haemoglobin: string };
   gases: { po2: string; pco2: string; pressure: string; so2?: string; fio2: number }[];
   surfaces: { parts?: { name: string }[]; whole?: { ends: { name: string; at: Vec3 }[]; sac: Vec3 } };
@@ -31,6 +32,20 @@ interface CaseText {
 }
 
 const textOf = (demo: DemoCase): CaseText => parse(readFileSync(join(folderOf(demo), 'case.yaml'), 'utf8'));
+
+/**
+ * Arterio-venous difference, mL/dL: 5 for an adult; for a child the uptake of Eur Heart J 1995;16:698 over 3.4 L/min per m2
+ * of body surface (Du Bois).
+ */
+function differenceByHand({ patient }: CaseText): number {
+  const [age, weight, height] = [patient.age, patient.weight, patient.height].map((text) =>
+    Number.parseFloat(text ?? ''),
+  );
+  if (!(age < 16)) return 5;
+  const surface = 0.007184 * height ** 0.725 * weight ** 0.425;
+  const uptake = 157.3 * surface + (patient.sex === 'male' ? 10 : 0) - 10.5 * Math.log(age) + 4.8;
+  return uptake / (10 * 3.4 * surface);
+}
 
 /** Shunt by the content formula, written out from the case text alone; saturation by Severinghaus 1979, Eq. 1. */
 function shuntByHand(text: CaseText): number {
@@ -42,7 +57,7 @@ function shuntByHand(text: CaseText): number {
   const curve = 1 / (23400 / (po2 ** 3 + 150 * po2) + 1);
   const saturation = po2 < 150 && gas.so2 ? Number.parseFloat(gas.so2) / 100 : curve;
   const lost = 1.34 * haemoglobin * (1 - saturation) + 0.0031 * (alveolar - po2);
-  return lost / (lost + 5);
+  return lost / (lost + differenceByHand(text));
 }
 
 /** A number of the answer key, from the lesion's truth. */
