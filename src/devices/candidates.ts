@@ -1,5 +1,5 @@
 import type { ShelfDevice } from '../case/case.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, rounded } from '../foundation/number-text.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import {
   atLeast,
@@ -194,12 +194,15 @@ function sizeMiss(
   rules: Rules,
   isNearest: boolean,
 ): NonNullable<Rejection['size']> {
-  const percent = (diameterMm: number): number => 100 * oversizeFraction(diameterMm, calibreMm);
+  const percent = (diameterMm: number): number => rounded(100 * oversizeFraction(diameterMm, calibreMm), 2);
   const window = size.byInstructions ? undefined : windowMm(device.kind, calibreMm, rules);
   return {
     diameter_mm: device.diameterMm,
     oversize_percent: percent(device.diameterMm),
-    ...(window && { window_percent: [percent(window[0]), percent(window[1])], window_mm: window }),
+    ...(window && {
+      window_percent: [percent(window[0]), percent(window[1])],
+      window_mm: [rounded(window[0], 3), rounded(window[1], 3)],
+    }),
     is_nearest: isNearest,
   };
 }

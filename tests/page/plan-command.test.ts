@@ -13,7 +13,10 @@ it('plan writes page.html; with --html also plan.html, the rest unchanged', () =
   expect(pavm(['plan', 'cases/wren', '--out', withHtml, '--html']).code).toBe(0);
   const [a, b] = [folderHash(plain), folderHash(withHtml)];
   expect(a.some((line) => line.startsWith('page.html '))).toBe(true);
-  expect(b.filter((line) => !a.includes(line)).map((line) => line.split(' ')[0])).toEqual(['plan.html']);
+  expect(b.filter((line) => !a.includes(line)).map((line) => line.split(' ')[0])).toEqual([
+    'outputs.json',
+    'plan.html',
+  ]);
   const html = readFileSync(join(withHtml, 'plan.html'), 'utf8');
   expect(html).toContain('Risk checklist');
   expect(html).toContain('<svg');
