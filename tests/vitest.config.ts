@@ -6,8 +6,8 @@ export default defineConfig({
     include: ['tests/**/*.test.ts'],
     // most tests wait for a program they started: on two cores two files at once take half the time
     maxWorkers: Math.max(2, availableParallelism() - 1),
-    testTimeout: 60_000,
-    hookTimeout: 60_000,
+    testTimeout: 180_000,
+    hookTimeout: 180_000,
     globalSetup: ['tests/build-once.ts'],
   },
 });

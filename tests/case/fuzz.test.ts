@@ -71,7 +71,7 @@ async function onlyInputFailure(action: () => Promise<unknown>): Promise<void> {
   }
 }
 
-describe('whatever the file holds, it is read or refused with places', { timeout: 60_000 }, () => {
+describe('whatever the file holds, it is read or refused with places', { timeout: 180_000 }, () => {
   it.each([
     ['full case', FULL, 21],
     ['whole surface', WHOLE, 22],

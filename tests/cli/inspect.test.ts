@@ -13,7 +13,7 @@ import { segOf } from '../volume/dicom-seg-bytes.js';
 import { type LabelVolume, niftiOf } from '../volume/label-volume.js';
 import { pavm } from './run-pavm.js';
 
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 const SEED = 20260510;
 let folder: string;

@@ -69,7 +69,7 @@ describe('pavm print', () => {
       'assumed density',
     ])
       expect(document).toContain(part);
-  }, 60_000);
+  }, 180_000);
 
   it('--json gives the numbers with units in their keys; the same bytes a second time, in the place of the first', async () => {
     await heron;
@@ -90,7 +90,7 @@ describe('pavm print', () => {
     expect(json.print.gauges.length).toBeGreaterThanOrEqual(8);
     expect(json.files.length).toBe(Object.keys(before).length);
     expect(filesOf(out)).toEqual(before);
-  }, 60_000);
+  }, 180_000);
 
   it('a case that asks for a cut, struts and its printer: halves, rods, fit, and inspect reads all of it back', async () => {
     const dir = join(folder, 'cut');
@@ -133,7 +133,7 @@ describe('pavm print', () => {
     const document = readFileSync(join(to, 'gauges.md'), 'utf8');
     for (const line of ['## Halves and rods', 'Peg on half-', '200.0 x 200.0 x 50.0 mm inside', 'hours'])
       expect(document).toContain(line);
-  }, 60_000);
+  }, 180_000);
 
   it.each([{ patientId: '1' }, { patientName: 'A^B' }, { frameOfReference: '1.2' }])(
     '%o without --dicom is refused',
@@ -149,13 +149,13 @@ describe('pavm print', () => {
       exitCode: 2,
       message: expect.stringContaining('scaled'),
     });
-  }, 60_000);
+  }, 180_000);
 
   it('says nothing of this machine', async () => {
     await heron;
     for (const [name, bytes] of Object.entries(filesOf(out)))
       if (/\.(md|svg)$/.test(name)) expect(Buffer.from(bytes, 'base64').toString()).not.toContain(folder);
-  }, 60_000);
+  }, 180_000);
 
   it('does not replace a folder that is not its own, and leaves it whole', async () => {
     const foreign = join(folder, 'foreign');
@@ -165,7 +165,7 @@ describe('pavm print', () => {
       exitCode: 5,
     });
     expect(readdirSync(foreign)).toEqual(['thesis.txt']);
-  }, 60_000);
+  }, 180_000);
 
   it('without surfaces there is nothing to print', async () => {
     const dir = join(folder, 'bare');

@@ -34,7 +34,7 @@ describe('pavm proof', () => {
       'Bias 0.05 mm; limits of agreement 0.05 to 0.05 mm (Bland and Altman, Lancet 1986;327:307',
     );
     expect(out).toContain('digital caliper, 0.01 mm');
-  }, 60_000);
+  }, 180_000);
 
   it('a print 2 % too large fails with 1 and says so, as JSON too', async () => {
     const path = readings((x) => mm(x * 1.02));
@@ -45,7 +45,7 @@ describe('pavm proof', () => {
     expect(json).toMatchObject({ format: 'pavm-proof/1', case: 'heron', verdict: 'fail', scale_error: true });
     expect(json.scale_error_percent).toBeCloseTo(2, 0);
     expect(json.readings).toHaveLength(gauges.length);
-  }, 60_000);
+  }, 180_000);
 
   it('inches written as mm, and one outlier, are named', async () => {
     expect((await proof(readings((x) => mm(x / 25.4)))).out).toContain(
@@ -55,11 +55,11 @@ describe('pavm proof', () => {
     expect(one.code).toBe(1);
     expect(one.out).toContain('G5 alone disagrees');
     expect(one.out).toMatch(/^G5 .*OUT$/m);
-  }, 60_000);
+  }, 180_000);
 
   it('readings in inches with their unit are understood', async () => {
     expect((await proof(readings((x) => `${(x / 25.4).toFixed(5)} inch`))).code).toBe(0);
-  }, 60_000);
+  }, 180_000);
 
   it('a readings file that is wrong ends with 3, at its place; a missing flag with 2', async () => {
     const bad = join(folder, 'bad.yaml');
@@ -78,5 +78,5 @@ describe('pavm proof', () => {
       message: expect.stringContaining('--readings FILE'),
     });
     await expect(capture((t) => run([], { readings: bad }, t))).rejects.toMatchObject({ exitCode: 2 });
-  }, 60_000);
+  }, 180_000);
 });

@@ -10,7 +10,7 @@ import { distance, type Vec3 } from '../../src/foundation/vector.js';
 import { capture } from './capture.js';
 
 // generous, for machines that do other work beside the tests
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 const CASE = 'cases/plover-whole';
 const folder = mkdtempSync(join(tmpdir(), 'ends-'));

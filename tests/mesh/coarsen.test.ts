@@ -8,7 +8,7 @@ import { buildTopology, pinchedVertices } from '../../src/mesh/topology.js';
 import { weld } from '../../src/mesh/weld.js';
 
 // generous, for machines that do other work beside the tests
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 function fromThree(geometry: BufferGeometry): TriangleMesh {
   const positions = Float64Array.from(geometry.toNonIndexed().getAttribute('position').array);

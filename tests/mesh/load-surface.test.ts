@@ -12,7 +12,7 @@ import { asciiStl, glb, gltfParts, joinBytes, obj } from './mesh-bytes.js';
 import { box, cylinder, gridSphere, meshOf, moved, soupOf, together, tube, turnedOver } from './shapes.js';
 
 // generous, for machines that do other work beside the tests
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 let folder: string;
 beforeAll(() => {

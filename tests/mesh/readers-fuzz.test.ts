@@ -8,7 +8,7 @@ import { everyFormat } from './mesh-bytes.js';
 import { cylinder } from './shapes.js';
 
 // generous, for machines that do other work beside the tests
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 const SEED = 20260402;
 const RUNS = 150;

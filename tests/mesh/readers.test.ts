@@ -24,7 +24,7 @@ import {
 import { box, cylinder, tetrahedron, together } from './shapes.js';
 
 // generous, for machines that do other work beside the tests
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 /** The one line of the refusal. */
 async function refusal(bytes: Uint8Array | string, file: string): Promise<string> {

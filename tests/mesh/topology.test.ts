@@ -13,7 +13,7 @@ import {
 } from './shapes.js';
 
 // generous, for machines that do other work beside the tests
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 describe('half-edge topology', () => {
   it('pairs every half-edge of a closed box with the one running the other way', () => {

@@ -24,7 +24,7 @@ import {
 } from './shapes.js';
 
 // generous, for machines that do other work beside the tests
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 const SEED = 20260314;
 

@@ -55,7 +55,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     html = await pageHtml(plover);
     opened = await openPage(browser, html);
     page = opened.page;
-  }, 60_000);
+  }, 180_000);
   afterAll(() => browser?.close());
 
   it('opens from disk without a complaint or a request and draws every structure', async () => {
@@ -328,7 +328,7 @@ describe.skipIf(CHROMIUM === undefined)('a tube of which everything is known', (
   beforeAll(async () => {
     browser = await openBrowser();
     ({ page } = await openPage(browser, await pageHtml(plainTube())));
-  }, 60_000);
+  }, 180_000);
   afterAll(() => browser?.close());
 
   it('is drawn at its size: 10 mm wide against the scale bar', async () => {

@@ -12,7 +12,7 @@ import { fuseLesion } from '../../src/phantoms/lesion.js';
 import { type LesionTruth, truthOfParts, truthOfWhole } from '../../src/phantoms/truth.js';
 
 // shaping implicit bodies takes seconds where the machine is busy
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 const folderOf = (demo: DemoCase): string =>
   fileURLToPath(new URL(`../../cases/${demo.folder}`, import.meta.url));

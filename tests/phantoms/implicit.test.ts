@@ -20,7 +20,7 @@ import { type SacShape, sacPoint, sacVolumeMm3 } from '../../src/phantoms/sac.js
 import { countEdges, divergenceVolume } from './mesh-checks.js';
 
 // shaping implicit bodies takes seconds where the machine is busy
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 const vertexList = (positions: Float64Array): Vec3[] =>
   Array.from({ length: positions.length / 3 }, (_, i) => [

@@ -13,7 +13,7 @@ import { roundTube, tubeTruth } from '../../src/phantoms/tube.js';
 import { countEdges, divergenceVolume } from './mesh-checks.js';
 
 // shaping and probing implicit bodies takes seconds where the machine is busy
-vi.setConfig({ testTimeout: 60_000 });
+vi.setConfig({ testTimeout: 180_000 });
 
 const closed = { open: 0, repeated: 0, pinched: 0, euler: 2 };
 

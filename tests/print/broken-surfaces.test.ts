@@ -104,7 +104,7 @@ describe('repair', () => {
     expect(Math.abs(body!.volume() / ring - 1)).toBeLessThan(0.01);
     expect(workshop.solid(overlap).volume()).toBeGreaterThan(1.04 * ring);
     expect(body!.genus()).toBe(1);
-  }, 60_000);
+  }, 180_000);
 });
 
 describe('a broken lesion becomes printable', () => {
@@ -146,7 +146,7 @@ describe('a broken lesion becomes printable', () => {
         'Total disconnected facets': 0,
         'Number of parts': 1,
       });
-  }, 60_000);
+  }, 180_000);
 
   it('a vessel that stops short is bridged where it was measured, else it is a stop', async () => {
     const input = inputOf(heronLesion());
@@ -190,7 +190,7 @@ describe('a broken lesion becomes printable', () => {
       level: 'stop',
       where: 'V1',
     });
-  }, 60_000);
+  }, 180_000);
 
   it('nothing that can be made solid is a stop, and no file', async () => {
     const sheet = meshOf(
@@ -233,5 +233,5 @@ describe('a broken lesion becomes printable', () => {
       'model.3mf',
     ]);
     expect(pack.result.parts[0]).toMatchObject({ file: 'model.stl', role: 'model' });
-  }, 60_000);
+  }, 180_000);
 });

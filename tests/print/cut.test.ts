@@ -99,7 +99,7 @@ describe('a cut model', () => {
       expect(sum).toBeLessThan(model.check.volumeMm3);
       expect(model.check.volumeMm3 - sum).toBeLessThan(pegs);
     },
-    60_000,
+    180_000,
   );
 
   it.each(keys)(
@@ -118,7 +118,7 @@ describe('a cut model', () => {
       // Moved into each other they do meet: the test can fail.
       expect(overlap(scale(cut!.normal as Vec3, 0.5))).toBeGreaterThan(1);
     },
-    60_000,
+    180_000,
   );
 
   it.each(keys)(
@@ -150,7 +150,7 @@ describe('a cut model', () => {
         expect(missing / wall.volume()).toBeLessThan(0.01);
       }
     },
-    60_000,
+    180_000,
   );
 
   it('turned by half a turn about a peg the halves do not go together', async () => {
@@ -176,7 +176,7 @@ describe('a cut model', () => {
     const a = halfOf(pack, 'A').solid;
     expect(workshop.intersection(a, pegBody).volume()).toBeLessThan(0.01);
     expect(workshop.intersection(a, turned).volume()).toBeGreaterThan(0.2);
-  }, 60_000);
+  }, 180_000);
 
   it('does not move a check point: expected values are those of the uncut model', async () => {
     const uncut = await preparePrint(inputOf(ploverLesion()));
@@ -184,7 +184,7 @@ describe('a cut model', () => {
     const lesionOnly = (pack: PrintPackage) =>
       pack.gauges.filter((g) => g.kind === 'diameter').map((g) => [g.what, g.expectedMm.toFixed(4)]);
     expect(lesionOnly(cut)).toEqual(lesionOnly(uncut));
-  }, 60_000);
+  }, 180_000);
 
   // Outside check: admesh 0.98.4 (Martin, 1996) reads the very bytes.
   it.skipIf(!has('admesh')).each(keys)(
@@ -206,7 +206,7 @@ describe('a cut model', () => {
           'Normals fixed': 0,
         });
     },
-    60_000,
+    180_000,
   );
 
   it('at a neck half B is the vessel alone', async () => {
@@ -218,7 +218,7 @@ describe('a cut model', () => {
     const { volumeMm3 } = halfOf(pack, 'B').check;
     expect(volumeMm3 / (a1 + b1 + tag)).toBeGreaterThan(0.85);
     expect(volumeMm3 / (a1 + b1 + tag)).toBeLessThan(1.05);
-  }, 60_000);
+  }, 180_000);
 });
 
 describe('a hollow model that is cut', () => {
@@ -240,7 +240,7 @@ describe('a hollow model that is cut', () => {
         expect(field.first(from, scale(n, -side))?.distance).toBeGreaterThan(3);
       }
     },
-    60_000,
+    180_000,
   );
 
   it.each(keys.filter((k) => k.includes('hollow')))(
@@ -256,7 +256,7 @@ describe('a hollow model that is cut', () => {
       const model = workshop.solid(pack.parts.find((p) => p.role === 'model')!.mesh);
       expect(workshop.intersection(model, lumen).volume()).toBeLessThan(1e-3 * lumen.volume());
     },
-    60_000,
+    180_000,
   );
 });
 
@@ -266,7 +266,7 @@ describe('a cut that cannot be had', () => {
     expect(ids(pack)).toContain('print-cut-absent');
     expect(pack.parts.some((p) => p.role === 'half')).toBe(false);
     expect(pack.result.cut).toBeUndefined();
-  }, 60_000);
+  }, 180_000);
 
   it('no room for a peg: cut without, and that is said', async () => {
     const input = inputOf(heronLesion(), { process: 'material-extrusion' });
@@ -279,12 +279,12 @@ describe('a cut that cannot be had', () => {
     const pack = await preparePrint({ ...input, print: { ...input.print, scale: 0.6, cut } });
     expect(pack.findings.find((f) => f.id === 'print-cut-no-peg')).toMatchObject({ level: 'caution' });
     for (const letter of ['A', 'B'] as const) expect(isClean(halfOf(pack, letter).check)).toBe(true);
-  }, 60_000);
+  }, 180_000);
 
   it('a vessel without a neck: said', async () => {
     const input = inputOf(heronLesion(), { cut: { by: 'neck', vessel: 'A1' } });
     const vessels = input.lesion.vessels.map((v) => (v.name === 'A1' ? { ...v, neck: undefined } : v));
     const pack = await preparePrint({ ...input, lesion: { ...input.lesion, vessels } });
     expect(pack.findings.find((f) => f.id === 'print-cut-absent')).toMatchObject({ where: 'A1' });
-  }, 60_000);
+  }, 180_000);
 });

@@ -262,7 +262,7 @@ describe('pavm print --dicom', () => {
     )![1];
     expect(bytes.includes(title)).toBe(false);
     expect(bytes.includes(folder)).toBe(false);
-  }, 60_000);
+  }, 180_000);
 
   it.skipIf(!has(VALIDATOR))(
     'dciodvfy finds no error in it',
@@ -273,7 +273,7 @@ describe('pavm print --dicom', () => {
       expect(said).toContain('EncapsulatedSTL');
       expect(status).toBe(0);
     },
-    60_000,
+    180_000,
   );
 
   it.each([{ patientId: '1' }, { patientName: 'A^B' }])('%o without --dicom is refused', async (options) => {

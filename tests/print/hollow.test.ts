@@ -61,7 +61,7 @@ describe('a hollow tube of known calibre', () => {
         expect(Math.abs(outer - inner - wall)).toBeLessThan(0.1);
       }
     },
-    60_000,
+    180_000,
   );
 
   it('is open at its far end and closed at the other', async () => {
@@ -72,13 +72,13 @@ describe('a hollow tube of known calibre', () => {
     expect(field.first([20, 0.1, 0.1], [1, 0, 0])?.distance).toBeCloseTo(20, 2);
     // Nothing is longer than the vessel at the cut end.
     expect(Math.min(...model.mesh.positions.filter((_, i) => i % 3 === 0))).toBeGreaterThan(0.4);
-  }, 60_000);
+  }, 180_000);
 
   it('says what it did, and that too few points can be reached on a single vessel', async () => {
     const pack = await hollowTube(6, 1.2);
     expect(pack.findings.map((f) => f.id)).toEqual(['print-parts-fused', 'print-gauges-few']);
     expect(pack.result.tag_lines).toEqual(['R   S   L', 'BARE', '1:1', 'I']);
-  }, 60_000);
+  }, 180_000);
 });
 
 describe('a hollow lesion', () => {
@@ -95,7 +95,7 @@ describe('a hollow lesion', () => {
       solid.gauges.find((g) => g.what.includes(`of ${name} in the middle`))!.expectedMm;
     expect(outer('A1') - inner('A1')).toBeCloseTo(2.4, 1);
     expect(printFiles(hollow).map((f) => f.path)).toEqual(['model.stl', 'bronchus.stl', 'model.3mf']);
-  }, 60_000);
+  }, 180_000);
 
   it('without wall and process stays solid and says so; a thin wall is said', async () => {
     const none = await preparePrint(inputOf(wrenLesion(), { hollow: true, process: undefined }));
@@ -104,5 +104,5 @@ describe('a hollow lesion', () => {
     const thin = await preparePrint(inputOf(wrenLesion(), { hollow: true, wallMm: 0.7 }));
     expect(thin.findings.map((f) => f.id)).toContain('print-wall-thin');
     expect(thin.findings.find((f) => f.id === 'print-thin')?.where).toBe('model');
-  }, 60_000);
+  }, 180_000);
 });

@@ -43,7 +43,7 @@ describe('a printable export', () => {
       expect(part(pack, 'model').check.bodies).toBe(1);
       expect(pack.findings.filter((f) => f.level === 'stop')).toEqual([]);
     },
-    60_000,
+    180_000,
   );
 
   it.each(seeds)(
@@ -59,7 +59,7 @@ describe('a printable export', () => {
         expect(kernel.volume()).toBeCloseTo(p.check.volumeMm3, 2);
       }
     },
-    60_000,
+    180_000,
   );
 
   // Outside check: admesh 0.98.4 (Martin, 1996) reads the very bytes.
@@ -82,7 +82,7 @@ describe('a printable export', () => {
         });
       }
     },
-    60_000,
+    180_000,
   );
 
   it.each(seeds)(
@@ -96,7 +96,7 @@ describe('a printable export', () => {
         expect(g.toleranceMm).toBe(g.expectedMm < 5 ? 0.5 : 1);
       }
     },
-    60_000,
+    180_000,
   );
 
   it('3MF read back: named objects in mm with the volumes of the parts', async () => {
@@ -110,13 +110,13 @@ describe('a printable export', () => {
       const volume = measure(object.mesh).volumeMm3;
       expect(Math.abs(volume - parts[i].check.volumeMm3) / volume).toBeLessThan(1e-3);
     });
-  }, 60_000);
+  }, 180_000);
 
   it('STL read back holds mm and the volume of the model', async () => {
     const pack = await packOf(8);
     const file = await readMesh(printFiles(pack).find((f) => f.path === 'model.stl')!.bytes, 'model.stl');
     expect(measure(file.objects[0].mesh).volumeMm3).toBeCloseTo(part(pack, 'model').check.volumeMm3, 3);
-  }, 60_000);
+  }, 180_000);
 
   it('is the same twice, to the byte', async () => {
     const [a, b] = [await heron(), await preparePrint(inputOf(heronLesion()))];
@@ -125,7 +125,7 @@ describe('a printable export', () => {
     );
     expect(a.result).toEqual(b.result);
     expect(a.findings).toEqual(b.findings);
-  }, 60_000);
+  }, 180_000);
 });
 
 describe('true to the lesion', () => {
@@ -137,7 +137,7 @@ describe('true to the lesion', () => {
     const printed = part(pack, 'model').check.volumeMm3 - part(pack, 'tag').check.volumeMm3;
     expect(Math.abs(printed - union) / union).toBeLessThan(1e-4);
     expect(ids(pack)).toEqual([]);
-  }, 60_000);
+  }, 180_000);
 
   it('diameters expected are those of the described vessels', async () => {
     const pack = await heron();
@@ -146,7 +146,7 @@ describe('true to the lesion', () => {
     // 5.6 mm by the description of the lesion; polygons of 32 corners stray by 0.3 %.
     for (const g of feeder.filter((d) => d.kind === 'diameter'))
       expect(Math.abs(g.expectedMm - 5.6)).toBeLessThan(0.03);
-  }, 60_000);
+  }, 180_000);
 
   it('airway and heart stay parts of their own', async () => {
     const pack = await heron();
@@ -159,7 +159,7 @@ describe('true to the lesion', () => {
       ['bronchus', 'airway'],
       ['heart', 'heart'],
     ]);
-  }, 60_000);
+  }, 180_000);
 
   it('scale 2 doubles lengths and makes the volume eightfold; the tag says so', async () => {
     const one = await heron();
@@ -172,7 +172,7 @@ describe('true to the lesion', () => {
     one.result.gauges[0].point_mm.forEach((c, k) => {
       expect(two.result.gauges[0].point_mm[k]).toBeCloseTo(c, 1);
     });
-  }, 60_000);
+  }, 180_000);
 
   it('a lesion 12 m from the origin prints as well, at an origin that is said', async () => {
     const input = inputOf(heronLesion());
@@ -183,7 +183,7 @@ describe('true to the lesion', () => {
     expect(ids(pack)).toContain('print-moved');
     expect(pack.parts.every((p) => isClean(p.check))).toBe(true);
     expect(pack.result.origin_mm!.every((c) => Math.abs(c) > 6000)).toBe(true);
-  }, 60_000);
+  }, 180_000);
 });
 
 describe('thickening', () => {
@@ -206,24 +206,24 @@ describe('thickening', () => {
       .objects;
     expect(objects.map((o) => o.name)).toContain('B1 (thickened, not to size)');
     expect(isClean(part(pack, 'model').check)).toBe(true);
-  }, 60_000);
+  }, 180_000);
 
   it('vat, which prints 0.5 mm: nothing is thickened', async () => {
     const pack = await preparePrint(inputOf(ploverLesion()));
     expect(ids(pack)).not.toContain('print-thickened');
-  }, 60_000);
+  }, 180_000);
 
   it('a vessel of 1.5 mm at half scale is three times too thin for extrusion; its length does not grow', async () => {
     const pack = await preparePrint(inputOf(ploverLesion(), { process: 'material-extrusion', scale: 0.5 }));
     const b1 = pack.findings.find((f) => f.id === 'print-thickened' && f.where === 'B1');
     expect(b1?.text).toMatch(/would be 1\.(49|50) mm thin on the print/);
     expect(pack.parts.every((p) => p.check.isWatertight)).toBe(true);
-  }, 60_000);
+  }, 180_000);
 
   it('without a process nothing is thickened, and that is said', async () => {
     const pack = await preparePrint(inputOf(ploverLesion(), { process: undefined }));
     expect(ids(pack)).toContain('print-process-unknown');
     expect(pack.result.mass_g).toBeUndefined();
     expect(pack.result.limits).toBeUndefined();
-  }, 60_000);
+  }, 180_000);
 });

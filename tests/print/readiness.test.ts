@@ -55,7 +55,7 @@ describe('overhang', () => {
     const unknown = await preparePrint(inputOf(heronLesion(), { process: undefined }));
     expect(unknown.result).not.toHaveProperty('overhang');
     expect(unknown.result).not.toHaveProperty('estimate');
-  }, 60_000);
+  }, 180_000);
 });
 
 /** A box of the given edges as the sac, without a tag's place being looked at. */
@@ -95,14 +95,14 @@ describe('build space', () => {
     const none = await printed([20, 30, 40], { buildVolumeMm: [20, 20, 20] });
     expect(none.findings.find((f) => f.id === 'print-too-large')).toMatchObject({ level: 'caution' });
     expect(none.result.build_volume!.bodies[0].turned).toEqual([]);
-  }, 60_000);
+  }, 180_000);
 
   it('width, depth and height follow the direction that points up', async () => {
     const up = await printed([20, 30, 40], { buildVolumeMm: [500, 500, 500], buildUp: 'superior' });
     const left = await printed([20, 30, 40], { buildVolumeMm: [500, 500, 500], buildUp: 'left' });
     const [x, y, z] = up.result.build_volume!.bodies[0].size_mm;
     expect(left.result.build_volume!.bodies[0].size_mm).toEqual([y, z, x]);
-  }, 60_000);
+  }, 180_000);
 });
 
 describe('the estimate', () => {
@@ -120,7 +120,7 @@ describe('the estimate', () => {
     expect(e.material_ml[1]).toBeCloseTo(model + e.support_ml!, 1);
     expect(e.material_g[0]).toBeCloseTo(e.material_ml[0] * result.density_g_cm3!, 1);
     expect(e.assumptions.length).toBeGreaterThan(3);
-  }, 60_000);
+  }, 180_000);
 
   it('extrusion: plastic over the two rates; least is a skin with a sparse inside', async () => {
     const { result } = await printed([20, 30, 40], { process: 'material-extrusion' });
@@ -136,7 +136,7 @@ describe('the estimate', () => {
       boxLeast + result.parts.find((p) => p.role === 'tag')!.volume_ml + 0.5,
     );
     expect(e.material_ml[1]).toBeGreaterThan(e.volume_ml);
-  }, 60_000);
+  }, 180_000);
 
   it('support of a shelf over the bed: its space times the part that is filled', async () => {
     // A plate of 30 x 30 mm on a post of 10 x 10 x 20 mm: 800 mm² hang 20 mm high.
@@ -158,5 +158,5 @@ describe('the estimate', () => {
     const more = (900 * drop * process!.overhang!.supportFraction) / 1000;
     expect(pack.result.estimate!.support_ml!).toBeGreaterThan(0.9 * shelf);
     expect(pack.result.estimate!.support_ml!).toBeLessThan(1.1 * (shelf + more) + 1);
-  }, 60_000);
+  }, 180_000);
 });

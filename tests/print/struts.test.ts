@@ -48,7 +48,7 @@ describe('struts', () => {
       for (const where of held)
         expect(pack.findings.find((f) => f.id === 'print-strut' && f.where === where)?.level).toBe('caution');
     },
-    60_000,
+    180_000,
   );
 
   it.each(cases)(
@@ -77,7 +77,7 @@ describe('struts', () => {
       ]);
       expect(workshop.difference(model, all).volume()).toBeLessThan(1);
     },
-    60_000,
+    180_000,
   );
 
   it.each(['heron', 'wren'] as Name[])(
@@ -89,7 +89,7 @@ describe('struts', () => {
       for (const value of values(joined)) expect(without).toContain(value);
       expect(joined.gauges.length).toBeGreaterThanOrEqual(8);
     },
-    60_000,
+    180_000,
   );
 
   it('none are made unless asked for, as long as nothing of the lesion is loose', async () => {
@@ -98,7 +98,7 @@ describe('struts', () => {
     expect(part(pack, 'model').check.volumeMm3).toBe(
       part(await packOf('heron', 'no'), 'model').check.volumeMm3,
     );
-  }, 60_000);
+  }, 180_000);
 
   it('each is an object of its own, named as no anatomy, that meets its neighbours face to face', async () => {
     const pack = await packOf('heron', 'yes');
@@ -111,7 +111,7 @@ describe('struts', () => {
       .reduce((volume, p) => volume + p.check.volumeMm3, 0);
     const model = part(pack, 'model').check.volumeMm3;
     expect(Math.abs(sum / model - 1)).toBeLessThan(2e-4);
-  }, 60_000);
+  }, 180_000);
 
   // Outside check: admesh 0.98.4 (Martin, 1996) reads the very bytes.
   it.skipIf(!has('admesh')).each(cases)(
@@ -128,6 +128,6 @@ describe('struts', () => {
           'Number of parts': 1,
         });
     },
-    60_000,
+    180_000,
   );
 });

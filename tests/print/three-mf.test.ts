@@ -101,13 +101,13 @@ describe('the 3MF package', () => {
         expect(minX).toBeCloseTo(boundingBox(object.mesh).min[0] + (object.moveMm?.[0] ?? 0), 3);
       });
     },
-    60_000,
+    180_000,
   );
 
   it('the colours of the test are not all one', async () => {
     const { pack } = await packOf('heron');
     expect(new Set(printedObjects(pack).map((o) => new Color(o.colour).getHex())).size).toBeGreaterThan(4);
-  }, 60_000);
+  }, 180_000);
 
   it.each(names)(
     '%s: parts, types and relationships as the packaging conventions ask',
@@ -146,7 +146,7 @@ describe('the 3MF package', () => {
       expect(byExtension.png).toBe('image/png');
       expect(parts['Metadata/thumbnail.png']).toEqual(thumbnail);
     },
-    60_000,
+    180_000,
   );
 
   it.each(names)(
@@ -186,7 +186,7 @@ describe('the 3MF package', () => {
       const metadata = [...model.querySelectorAll('metadata')].map((m) => m.getAttribute('name'));
       expect(metadata).toEqual(['Title', 'Application', 'Description']);
     },
-    60_000,
+    180_000,
   );
 
   it('the thumbnail is a small PNG that shows something', async () => {
@@ -196,7 +196,7 @@ describe('the 3MF package', () => {
     expect([view.getUint32(16), view.getUint32(20)]).toEqual([256, 256]);
     const blank = modelThumbnail([], 'LPS');
     expect(thumbnail.length).toBeGreaterThan(3 * blank.length);
-  }, 60_000);
+  }, 180_000);
 
   // Outside check: a slicer for material extrusion names no fault of any object.
   it.skipIf(!has(SLICER)).each(names)(
