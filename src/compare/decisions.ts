@@ -12,7 +12,7 @@ export interface DecisionChange {
   because: string[];
   /** Whether it makes the plan another one; a later delivery date alone does not. */
   changesPlan: boolean;
-  /** What is said of it with the verdict though it does not change the plan. */
+  /** What the verdict adds about it although it does not change the plan. */
   caution?: string;
 }
 

@@ -40,7 +40,7 @@ const EVEN_TURNS = 240;
 const ROUGH_ITERATIONS = 8;
 const CLOSER = 12;
 const CLOSER_ITERATIONS = 30;
-/** Part of the pairs, the nearest, that a step rests on (trimmed closest points: Chetverikov et al., ICPR 2002, from memory). */
+/** Part of the pairs, the nearest, that a step depends on (trimmed closest points: Chetverikov et al., ICPR 2002, from memory). */
 const KEPT_SHARE = 0.75;
 /** Poses that put the courses less than this part of their radius apart are one. */
 const SAME_POSE = 0.1;

@@ -15,7 +15,7 @@ export interface LandingStretch {
   inFlare: boolean;
 }
 
-/** Spacing at which the definition is evaluated, mm: its ends must not hang on where a section happened to lie. */
+/** Spacing at which the definition is evaluated, mm: its ends must not depend on where a section happened to lie. */
 const STEP_MM = 0.025;
 
 /** Steps between the calibres that a straight line is fitted to: 0.1 mm, the spacing of sections before a neck. */

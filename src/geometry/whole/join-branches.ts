@@ -13,7 +13,7 @@ import { follow, type Tracked } from './tracked-vessel.js';
 
 /**
  * Margin about an opening within which a parent's sections are left out, in its calibres: one for each time that the
- * parents are straightened. The place of an opening and the line of its parent hang on each other.
+ * parents are straightened. The place of an opening and the line of its parent depend on each other.
  */
 const MARGINS = [1, 0.3, 0.3] as const;
 
