@@ -57,10 +57,12 @@ describe('far ends of plain bodies', () => {
     expect(farEnds(new Surface(sphere(10, 24), [0, 0, 0]))).toMatchObject({ ends: [], isBranched: false });
     expect(farEnds(new Surface(box(20, 24, 30, 12), [0, 0, 0])).isBranched).toBe(false);
   });
-  it('calls the end of a capsule round and a single tube no pool (its other end lies at the widest place)', () => {
+  it('calls the ends of a capsule round and a single tube no pool', () => {
+    // the largest ball fits anywhere along a tube: where it is found at an end, that end is no far end
     const { ends, isBranched } = farEnds(new Surface(capsule(3, 30, 48), [0, 0, 0]));
     expect(isBranched).toBe(false);
-    expect(ends.map((end) => end.kind)).toEqual(['round']);
+    expect([1, 2]).toContain(ends.length);
+    expect(new Set(ends.map((end) => end.kind))).toEqual(new Set(['round']));
     for (const end of ends) expect(end.calibreMm).toBeGreaterThan(5.7);
   });
 });
