@@ -1,12 +1,12 @@
-import { distance, dot, normalize, subtract, type Vec3 } from '../foundation/vector.js';
+import { dot, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Curve } from './curve.js';
 import { type SacShape, sacField } from './sac.js';
 
 /** A body as an implicit function: negative inside, zero on the surface, about a distance in mm near it. */
 export interface Body {
   value(p: Vec3): number;
-  /** Never more than `value`, and cheap. */
-  atLeast(p: Vec3): number;
+  /** True only where `value` is more than `mm`; cheap, and not always said. */
+  isBeyond(p: Vec3, mm: number): boolean;
 }
 
 /** A flat circular end of a tube; `inwards` points along the vessel. */
@@ -22,14 +22,22 @@ interface Closest {
   distanceMm: number;
 }
 
-/** Finds the closest point; `atLeast` is a cheap lower bound of its distance. */
+/** Finds the closest point; `isBeyond` is cheap and true only where that point is more than `mm` away. */
 export interface CurveSearch {
   (p: Vec3): Closest;
-  atLeast(p: Vec3): number;
+  isBeyond(p: Vec3, mm: number): boolean;
 }
 
 const TABLE_STEP_MM = 0.25;
 const CHUNK = 24;
+/** A question within this distance of an earlier one may use what was found there. */
+const ANCHOR_MM = 0.3;
+
+function isWithin(p: Vec3, anchor: Vec3 | undefined): boolean {
+  if (!anchor) return false;
+  const [x, y, z] = [p[0] - anchor[0], p[1] - anchor[1], p[2] - anchor[2]];
+  return x * x + y * y + z * z <= ANCHOR_MM * ANCHOR_MM;
+}
 
 /**
  * Closest-point search on a curve between two arc lengths (which may lie on its straight extensions).
@@ -45,31 +53,53 @@ export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): Curv
     points.push(curve.pointAt(fromMm + i * step));
     tangents.push(curve.tangentAt(fromMm + i * step));
   }
-  const chunks: { first: number; last: number; centre: Vec3; reach: number }[] = [];
-  for (let first = 0; first <= count; first += CHUNK) {
-    const last = Math.min(count, first + CHUNK - 1);
-    const centre = points[(first + last) >> 1];
-    let reach = 0;
-    for (let i = first; i <= last; i++) reach = Math.max(reach, distance(points[i], centre));
-    chunks.push({ first, last, centre, reach });
-  }
-  const squared = (p: Vec3, q: Vec3): number => {
-    const [x, y, z] = [p[0] - q[0], p[1] - q[1], p[2] - q[2]];
+  const table = Float64Array.from(points.flat());
+  const squared = (p: Vec3, i: number): number => {
+    const x = p[0] - table[3 * i];
+    const y = p[1] - table[3 * i + 1];
+    const z = p[2] - table[3 * i + 2];
     return x * x + y * y + z * z;
   };
-  const atLeast = (p: Vec3): number => {
-    let bound = Number.POSITIVE_INFINITY;
-    for (const chunk of chunks) bound = Math.min(bound, Math.sqrt(squared(p, chunk.centre)) - chunk.reach);
-    return bound - step;
+  const chunkCount = Math.ceil((count + 1) / CHUNK);
+  const lastOf = (chunk: number): number => Math.min(count, chunk * CHUNK + CHUNK - 1);
+  const middles = Int32Array.from({ length: chunkCount }, (_, chunk) => (chunk * CHUNK + lastOf(chunk)) >> 1);
+  const reaches = new Float64Array(chunkCount);
+  for (let chunk = 0; chunk < chunkCount; chunk++) {
+    const middle = points[middles[chunk]];
+    for (let i = chunk * CHUNK; i <= lastOf(chunk); i++) {
+      reaches[chunk] = Math.max(reaches[chunk], Math.sqrt(squared(middle, i)));
+    }
+  }
+  const isBeyond = (p: Vec3, mm: number): boolean => {
+    for (let chunk = 0; chunk < chunkCount; chunk++) {
+      const bound = mm + step + reaches[chunk];
+      if (bound >= 0 && squared(p, middles[chunk]) <= bound * bound) return false;
+    }
+    return true;
+  };
+  // most questions lie close to the one before: the chunks that can matter about a point serve its neighbours too
+  let anchor: Vec3 | undefined;
+  const near = new Int32Array(chunkCount);
+  let nearCount = 0;
+  const gapTo = (p: Vec3, chunk: number): number => Math.sqrt(squared(p, middles[chunk])) - reaches[chunk];
+  const drop = (p: Vec3): void => {
+    anchor = [...p];
+    let closest = Number.POSITIVE_INFINITY;
+    for (let i = 0; i <= count; i++) closest = Math.min(closest, squared(p, i));
+    const most = Math.sqrt(closest) + 2 * ANCHOR_MM;
+    nearCount = 0;
+    for (let chunk = 0; chunk < chunkCount; chunk++) if (gapTo(p, chunk) <= most) near[nearCount++] = chunk;
   };
   const search = (p: Vec3): Closest => {
+    if (!isWithin(p, anchor)) drop(p);
     let best = 0;
     let bestSquared = Number.POSITIVE_INFINITY;
-    for (const chunk of chunks) {
-      const gap = Math.sqrt(squared(p, chunk.centre)) - chunk.reach;
+    for (let k = 0; k < nearCount; k++) {
+      const gap = nearCount > 1 ? gapTo(p, near[k]) : 0;
       if (gap > 0 && gap * gap >= bestSquared) continue;
-      for (let i = chunk.first; i <= chunk.last; i++) {
-        const d = squared(p, points[i]);
+      const last = lastOf(near[k]);
+      for (let i = near[k] * CHUNK; i <= last; i++) {
+        const d = squared(p, i);
         if (d < bestSquared) {
           bestSquared = d;
           best = i;
@@ -101,9 +131,10 @@ export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): Curv
       if (Math.abs(moved - x) < 1e-9) break;
       x = moved;
     }
-    return { s: fromMm + (i + x) * step, distanceMm: Math.sqrt(squared(p, q)) };
+    const [dx, dy, dz] = [p[0] - q[0], p[1] - q[1], p[2] - q[2]];
+    return { s: fromMm + (i + x) * step, distanceMm: Math.sqrt(dx * dx + dy * dy + dz * dz) };
   };
-  return Object.assign(search, { atLeast });
+  return Object.assign(search, { isBeyond });
 }
 
 /**
@@ -123,7 +154,7 @@ export function tubeBody(
   let widestMm = 0;
   for (let s = 0; s <= curve.lengthMm; s += 0.25) widestMm = Math.max(widestMm, calibreAt(s));
   const past = (mm: number): Body => ({
-    atLeast: (p) => closest.atLeast(p) - widestMm / 2 - 0.05,
+    isBeyond: (p, mm) => closest.isBeyond(p, mm + widestMm / 2 + 0.05),
     value: (p) => {
       const { s, distanceMm } = closest(p);
       const side = distanceMm - calibreAt(Math.min(Math.max(s, 0), curve.lengthMm)) / 2;
@@ -160,7 +191,7 @@ export function sacBody(shape: SacShape, septa: readonly Septum[] = []): Body {
   const outer = sacField(shape);
   const walls = septa.map(septumField);
   const value = (p: Vec3): number => walls.reduce((most, wall) => Math.max(most, -wall(p)), outer(p));
-  return { value, atLeast: outer };
+  return { value, isBeyond: (p, mm) => outer(p) > mm };
 }
 
 /**
@@ -168,14 +199,24 @@ export function sacBody(shape: SacShape, septa: readonly Septum[] = []): Body {
  * where one body is more than k farther away than the other (polynomial smooth minimum, common practice, no source).
  */
 export function unionOf(bodies: readonly Body[], blendMm: number): (p: Vec3) => number {
-  return (p) => {
+  let anchor: Vec3 | undefined;
+  let near: readonly Body[] = bodies;
+  const unionAt = (p: Vec3, among: readonly Body[]): number => {
     let value = Number.POSITIVE_INFINITY;
-    for (const body of bodies) {
-      if (body.atLeast(p) > value + blendMm) continue;
+    for (const body of among) {
+      if (body.isBeyond(p, value + blendMm)) continue;
       const other = body.value(p);
       const rounding = blendMm > 0 ? Math.max(blendMm - Math.abs(value - other), 0) : 0;
       value = Math.min(value, other) - (rounding > 0 ? (rounding * rounding) / (4 * blendMm) : 0);
     }
+    return value;
+  };
+  return (p) => {
+    if (isWithin(p, anchor)) return unionAt(p, near);
+    const value = unionAt(p, bodies);
+    anchor = [...p];
+    // no field here rises by more than 3 mm a mm, so that a body left out changes nothing within reach of the anchor
+    near = bodies.filter((body) => !body.isBeyond(p, value + blendMm + 4 * ANCHOR_MM));
     return value;
   };
 }

@@ -19,7 +19,8 @@ interface Making {
  * Cuts a vessel that goes on past its rim in the rim's plane, and closes it there by a fan about the rim's centre, or leaves it
  * open. Changes the mesh; triangles keep their order.
  */
-export function cutAtRim({ points, triangles }: Making, rim: Rim, cellMm: number, isOpen: boolean): void {
+export function cutAtRim(mesh: Making, rim: Rim, cellMm: number, isOpen: boolean): void {
+  const { points, triangles } = mesh;
   const heightOf = (vertex: number): number => dot(subtract(points[vertex], rim.centre), rim.inwards);
   const ontoRim = (p: Vec3): Vec3 => {
     const offset = subtract(p, rim.centre);
@@ -58,8 +59,16 @@ export function cutAtRim({ points, triangles }: Making, rim: Rim, cellMm: number
     return vertex;
   };
   const kept: number[] = [];
+  const isTouched = new Uint8Array(points.length);
+  for (const v of beyond) isTouched[v] = 1;
+  for (const v of onRim) isTouched[v] = 1;
   for (let i = 0; i < triangles.length; i += 3) {
-    const corners = triangles.slice(i, i + 3);
+    const [a, b, c] = [triangles[i], triangles[i + 1], triangles[i + 2]];
+    if (!isTouched[a] && !isTouched[b] && !isTouched[c]) {
+      kept.push(a, b, c);
+      continue;
+    }
+    const corners = [a, b, c];
     if (corners.every((v) => onRim.has(v) || beyond.has(v))) continue;
     if (corners.every((v) => !beyond.has(v))) {
       kept.push(...corners);
@@ -75,8 +84,7 @@ export function cutAtRim({ points, triangles }: Making, rim: Rim, cellMm: number
     for (let k = 2; k < piece.length; k++) kept.push(piece[0], piece[k - 1], piece[k]);
   }
   if (!isOpen) kept.push(...fan(kept, onRim, points.push(rim.centre) - 1));
-  triangles.splice(0, triangles.length);
-  for (const corner of kept) triangles.push(corner);
+  mesh.triangles = kept;
 }
 
 /** The neighbours of each vertex about a rim. */

@@ -101,8 +101,9 @@ export function polygonise(field: (p: Vec3) => number, options: PolygoniseOption
       ? [a, b, c, a, c, d]
       : [a, b, d, b, c, d],
   );
-  for (const rim of rims) cutAtRim({ points, triangles }, rim, cellMm, options.openEnds);
-  return packed(points, triangles);
+  const making = { points, triangles };
+  for (const rim of rims) cutAtRim(making, rim, cellMm, options.openEnds);
+  return packed(making.points, making.triangles);
 }
 
 /** One round of even spacing: half way to the middle of the neighbours within the tangent plane, then back onto the surface. */

@@ -57,7 +57,7 @@ export function labelVolume(
           origin[1] + j * spacing[1],
           origin[2] + k * spacing[2],
         ];
-        labels[at] = order.find(({ body }) => body.atLeast(p) < 0 && body.value(p) < 0)?.label ?? 0;
+        labels[at] = order.find(({ body }) => !body.isBeyond(p, 0) && body.value(p) < 0)?.label ?? 0;
       }
   return { sizes, spacing, origin, labels };
 }
