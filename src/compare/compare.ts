@@ -110,6 +110,8 @@ export function compareResults(old: Result, now: Result, { rules, treated }: Com
         ...decisions.flatMap(({ caution }) => caution ?? []),
         ...oversize.filter(({ left }) => left === 'interval').map(({ text }) => text),
       ],
+      nothingElse:
+        decisions.length === 0 && oversize.length === 0 && numbers.every(({ exceeds }) => !exceeds),
     }),
     course,
     notes: [...placed.notes, ...pair.notes],

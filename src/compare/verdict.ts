@@ -4,6 +4,8 @@ export interface Verdict {
   verdict: 'plan stands' | 'plan changes' | 'not comparable';
   /** What the verdict rests on; then, each with `caution: ` before it, what does not change the plan and must be known with it. */
   because: string[];
+  /** True where the plan stands and no decision, vessel or number changed beyond its interval. */
+  unchanged: boolean;
 }
 
 /** The verdict from what speaks against comparing at all, what changes the plan, and cautions. */
@@ -11,12 +13,16 @@ export function verdictOf({
   obstacles,
   reasons,
   cautions,
+  nothingElse,
 }: {
   obstacles: readonly string[];
   reasons: readonly string[];
   cautions: readonly string[];
+  /** No decision or number has changed that leaves the plan as it is. */
+  nothingElse: boolean;
 }): Verdict {
   return {
+    unchanged: obstacles.length === 0 && reasons.length === 0 && nothingElse,
     verdict: obstacles.length > 0 ? 'not comparable' : reasons.length > 0 ? 'plan changes' : 'plan stands',
     because: [...obstacles, ...reasons, ...cautions.map((text) => CAUTION + text)],
   };
@@ -28,10 +34,12 @@ const CAUTION = 'caution: ';
 export const withObstacle = ({ because }: Verdict, obstacle: string): Verdict => ({
   verdict: 'not comparable',
   because: [obstacle, ...because],
+  unchanged: false,
 });
 
-/** `plan stands`, or the verdict with everything it rests on, cautions last. */
-export function verdictLine({ verdict, because }: Verdict): string {
-  if (because.length === 0) return verdict;
-  return `${verdict}${because[0].startsWith(CAUTION) ? '; ' : ': '}${because.join('; ')}`;
+/** `plan stands, unchanged`, or the verdict with everything it rests on, cautions last. */
+export function verdictLine({ verdict, because, unchanged }: Verdict): string {
+  const word = unchanged ? `${verdict}, unchanged` : verdict;
+  if (because.length === 0) return word;
+  return `${word}${because[0].startsWith(CAUTION) ? '; ' : ': '}${because.join('; ')}`;
 }

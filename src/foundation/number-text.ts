@@ -14,6 +14,20 @@ export function asWritten(value: number, digits: number): string {
   return String(rounded(value, digits));
 }
 
+/**
+ * A number beside the limits that it is judged by: `digits` places, and more where fewer would print it as a limit that it
+ * is not, so that 5.03 beside 5 does not read 5.0.
+ */
+export function besideLimits(value: number, digits: number, limits: readonly number[]): string {
+  for (let places = digits; places < MOST_PLACES; places++) {
+    const text = fixed(value, places);
+    if (limits.every((limit) => limit === value || Number(text) !== limit)) return text;
+  }
+  return fixed(value, MOST_PLACES);
+}
+
+const MOST_PLACES = 6;
+
 /** Rounds for JSON so that the last bits of a float never differ between machines. */
 export function rounded(value: number, digits: number): number {
   return Number(fixed(value, digits));

@@ -21,7 +21,6 @@ import {
   type ClosureDraw,
   closedShunt,
   fittedNetwork,
-  leastShunt,
   pressureRise,
   shuntAfterDraw,
 } from './closure-state.js';
@@ -110,7 +109,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
       otherLesions === undefined
         ? 'the whole measured shunt runs through this lesion'
         : `at most the whole measured shunt runs through this lesion (other lesions: ${otherLesions}); intervals reach to none of it`,
-      `no shunt below the physiological ${fixed(100 * leastShunt(fraction), 1)} % (${SOURCES['whyte-1992'].cite})`,
+      floorText(fraction),
       ...circulation.assumed,
       ...saturation.assumed,
     ],
@@ -121,6 +120,15 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
   findings.push(...orderFindings(order, occlusion < 1 ? [] : rows, names));
   if (otherLesions !== undefined) findings.push(...otherLesionFindings(otherLesions, rows, names));
   return { rows, findings, order, shares };
+}
+
+/** What the shunt left cannot fall below: the physiological one, or the measured one where that is smaller. */
+function floorText(fraction: number): string {
+  const physiological = `physiological ${fixed(100 * c.physiologicalShuntFraction.value, 1)} % (${SOURCES['whyte-1992'].cite})`;
+  if (fraction >= c.physiologicalShuntFraction.value) return `no shunt below the ${physiological}`;
+  return fraction <= 0
+    ? 'closing takes nothing away, since the measured shunt cannot be told from none'
+    : `no shunt below the measured ${fixed(100 * fraction, 1)} %, which is less than the ${physiological}`;
 }
 
 interface RowContext {

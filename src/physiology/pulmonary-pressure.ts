@@ -1,6 +1,6 @@
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { asWritten, fixed } from '../foundation/number-text.js';
+import { asWritten, besideLimits, fixed } from '../foundation/number-text.js';
 import type { Shunt } from '../result/result.generated.js';
 import { ruleNumber, type Rules } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
@@ -81,7 +81,8 @@ export function judgePressure(
     bedIntervalWu,
     isWedgeRaised,
   };
-  return { ...found, text: textOf(found, { mean, wedge, output }) };
+  const limits = [limit('raised-pulmonary-resistance'), limit('severe-pulmonary-resistance')];
+  return { ...found, text: textOf(found, { mean, wedge, output }, limits) };
 }
 
 function classOf(
@@ -99,6 +100,7 @@ function classOf(
 function textOf(
   judged: Omit<PulmonaryPressure, 'text'>,
   { mean, wedge, output }: { mean: number; wedge?: number; output?: number },
+  limitsWu: readonly number[],
 ): string {
   const given = [
     `Mean pulmonary artery pressure ${asWritten(mean, 2)} mmHg`,
@@ -111,8 +113,8 @@ function textOf(
   const bed =
     bedResistanceWu === undefined
       ? ', of the normal bed not known without a shunt'
-      : `, of the normal bed ${fixed(bedResistanceWu, 1)}${range}`;
-  return `${given}: ${kind}, resistance ${fixed(resistanceWu, 1)}${bed} Wood units`;
+      : `, of the normal bed ${besideLimits(bedResistanceWu, 1, limitsWu)}${range}`;
+  return `${given}: ${kind}, resistance ${besideLimits(resistanceWu, 1, limitsWu)}${bed} Wood units`;
 }
 
 /** The finding about the pressure as measured. `isBleeding`: a bleed decides first, and nothing here delays it. */

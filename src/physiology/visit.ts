@@ -24,7 +24,8 @@ type Dated = Pick<Case, 'gases' | 'lesion' | 'scan'> & Partial<Pick<Case, 'surfa
  * Surfaces  from after the treatment where the scan lies on or after `lesion.treated`, or on or after a dated sample that was
  *           drawn after it; from before where the scan is older, or the lesion was not treated
  * Stops     where the surfaces show the treated lesion and the gases only the untreated one, or the reverse
- * Assumes   with a caution, where samples from after a treatment stand beside surfaces of unknown date: that these are as late
+ * Unknown   a sample from after a treatment counts only with a scan from after it: where no date tells, the plan rests on the
+ *           time before the treatment, with a caution, and predicts nothing from later gases alone
  */
 export function visitsOf(subject: Dated): Visits {
   const { treated } = subject.lesion;
@@ -40,6 +41,14 @@ export function visitsOf(subject: Dated): Visits {
   const on = treated === undefined ? '' : ` of ${treated}`;
   const scan = subject.scan.date === undefined ? 'The surfaces' : `The scan of ${subject.scan.date}`;
 
+  if (subject.surfaces === undefined && hasAfter && isOlder(subject.scan.date, treated)) {
+    const text = `${scan} is older than the treatment${on}: the plan rests on the time before it, and the gases from after it stand beside. Scan again, or correct the dates.`;
+    return {
+      samples,
+      baseline: 'before',
+      findings: [...findings, finding('caution', 'visit-assumed', 'scan.date', text)],
+    };
+  }
   if (shown === 'after') {
     if (hasAfter || !hasBefore) return { samples, baseline: 'after', findings };
     stop(
@@ -57,19 +66,27 @@ export function visitsOf(subject: Dated): Visits {
     const apartBecause = 'the blood gases are from after the treatment, the surfaces from before it';
     return { samples, baseline: 'before', apartBecause, findings };
   }
-  const baseline = hasAfter ? 'after' : 'before';
   const missing =
     treated === undefined ? 'lesion.treated' : subject.scan.date === undefined ? 'scan.date' : 'gases[].on';
+  const isAfterOnly = hasAfter && !hasBefore;
+  const rests = isAfterOnly
+    ? 'The gases are from after it, so nothing is predicted from them'
+    : 'The plan rests on the time before it';
   findings.push(
     finding(
       'caution',
       'visit-assumed',
       missing,
-      `Whether the scan lies before or after the treatment is not told: ${missing} is missing. The surfaces are taken to be from ${baseline} it, as the blood gases are. Write the date.`,
+      `Whether the scan lies before or after the treatment is not told: ${missing} is missing. ${rests}; a sample from after the treatment counts only with a scan from after it. Write the date.`,
     ),
   );
-  return { samples, baseline, findings };
+  const apartBecause =
+    'the blood gases are from after the treatment, and no date tells whether the surfaces are too';
+  return { samples, baseline: 'before', ...(isAfterOnly && { apartBecause }), findings };
 }
+
+const isOlder = (date: string | undefined, than: string | undefined): boolean =>
+  date !== undefined && than !== undefined && date < than;
 
 /** The state that the surfaces show; undefined where a treatment is known of and no date tells. */
 function surfacesShow(subject: Dated, samples: readonly GasSample[]): Visit | undefined {

@@ -3,6 +3,7 @@ import { AT_HAND_ITEMS, type Case } from '../case/case.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import { isOnAir } from '../physiology/sample-agreement.js';
+import { visitsOf } from '../physiology/visit.js';
 import { listedStructures, stated, surgeryFacts } from '../resection/surgery-facts.js';
 import type { Result } from '../result/result.generated.js';
 import type { Facts } from '../rules/facts.js';
@@ -99,12 +100,17 @@ const anticoagulantText = (given: Case['patient']['anticoagulant']): string | un
   given &&
   [given.agent, given.dose, given.lastDose && `last dose ${given.lastDose}`].filter((part) => part !== undefined).join(', ');
 
-function bleedingFacts({ case: { bleeding }, devices, stock }: PlanInput): Facts {
+function bleedingFacts({ case: theCase, lesion, devices, stock }: PlanInput): Facts {
+  const { bleeding } = theCase;
   const into = bleeding?.into ?? 'unknown';
   const goes = (where: 'airway' | 'chest'): string =>
     [where, 'both', 'unknown'].includes(into) ? 'yes' : 'no';
   const names = Object.keys(devices ?? {});
-  const closes = stock && names.filter((name) => stock[name] !== undefined);
+  const closes = stock && names.length > 0 ? names.filter((name) => stock[name] !== undefined) : undefined;
+  const lacks = stock && [
+    ...names.filter((name) => stock[name] === undefined),
+    ...(lesion === undefined ? [] : unmeasuredFeeders(theCase, lesion)),
+  ];
   return {
     'bleeding.active': bleedingState(bleeding),
     'bleeding.stable': bleeding?.stable ?? 'unknown',
@@ -120,7 +126,8 @@ function bleedingFacts({ case: { bleeding }, devices, stock }: PlanInput): Facts
     'bleeding.chest': goes('chest'),
     'stock.closes': closes?.length,
     'stock.closes_names': closes,
-    'stock.lacks_names': stock && names.filter((name) => stock[name] === undefined),
+    'stock.lacks': lacks?.length,
+    'stock.lacks_names': lacks,
   };
 }
 
@@ -157,6 +164,7 @@ function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: Pla
     'history.bleeding': listed('haemoptysis', 'haemothorax'),
     'history.brain': listed('stroke', 'tia', 'brain-abscess'),
     'history.pressure': listed('pulmonary-hypertension', 'heart-failure', 'liver-avm'),
+    'case.states_differ': visitsOf(theCase).findings.some(({ level }) => level === 'stop') ? 'yes' : 'no',
     'case.unanswered': unanswered.length,
     'case.unanswered_names': unanswered,
     'circulation.mean_pa': circulation.meanPaPressureMmHg,
@@ -169,17 +177,21 @@ function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: Pla
   };
 }
 
+/** Feeding arteries that the case names and that have no measurement. */
+function unmeasuredFeeders(theCase: Case, lesion: LesionMeasure): string[] {
+  const measured = new Set(lesion.vessels.map((vessel) => vessel.name));
+  return (listedStructures(theCase) ?? [])
+    .filter((part) => part.role === 'feeder' && !measured.has(part.name))
+    .map((part) => `${part.name} (not measured)`);
+}
+
 function lesionFacts({ case: theCase, lesion, lesionKind }: PlanInput): Facts {
   if (lesion === undefined) return { 'lesion.kind': lesionKind };
   const feeders = lesion.vessels.filter((vessel) => vessel.role === 'feeder');
   const drains = lesion.vessels.filter((vessel) => vessel.role === 'drain');
-  const measured = new Set(lesion.vessels.map((vessel) => vessel.name));
-  const unmeasured = (listedStructures(theCase) ?? [])
-    .filter((part) => part.role === 'feeder' && !measured.has(part.name))
-    .map((part) => `${part.name} (not measured)`);
   const missing = [
     ...feeders.filter((vessel) => vessel.landing === undefined).map((vessel) => vessel.name),
-    ...unmeasured,
+    ...unmeasuredFeeders(theCase, lesion),
   ];
   const largest = (values: number[]): number | undefined => (values.length === 0 ? undefined : Math.max(...values));
   return {

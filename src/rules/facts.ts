@@ -41,6 +41,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'history.pressure': word(
     'pulmonary-hypertension, heart-failure and liver-avm, where the history lists them',
   ),
+  'case.states_differ': word('yes where gases and scan show different states of treatment'),
   'case.unanswered': number('of side, lobe, age, allergies and pregnancy', 0, 'basic questions left open'),
   'case.unanswered_names': word('basic questions left open'),
   'bleeding.active': word('yes, no or unknown: bleeds now or did within 24 hours'),
@@ -50,7 +51,8 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'bleeding.chest': word('yes where it bleeds into the chest, or where nobody says into what'),
   'stock.closes': number('feeder(s)', 0, 'feeders that a device in stock closes, allergies set aside'),
   'stock.closes_names': word('feeders that a device in stock closes'),
-  'stock.lacks_names': word('feeders that no device in stock closes'),
+  'stock.lacks': number('feeder(s)', 0, 'feeders that no device in stock closes, and those not measured'),
+  'stock.lacks_names': word('feeders that no device in stock closes, and those not measured'),
   'patient.allergies': word('list of allergies; known and empty where the case says none'),
   'patient.egfr': number('mL/min/1.73m2', 0, 'estimated glomerular filtration rate'),
   'patient.fev1_percent': number('%', 0, 'FEV1, % of predicted'),

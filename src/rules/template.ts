@@ -1,4 +1,4 @@
-import { asWritten, fixed } from '../foundation/number-text.js';
+import { asWritten, besideLimits } from '../foundation/number-text.js';
 import { FACTS, type Facts } from './facts.js';
 import type { Rule } from './rule.js';
 
@@ -11,26 +11,31 @@ export function placesOf(text: string): string[] {
 
 /**
  * Fills `{fact}` with the fact's value and unit and `{rule:ID}` with a number rule's value and unit.
- * A fact that is not known reads "not stated"; an empty list reads "none".
+ * A fact that stands beside a number rule of its unit has the digits that tell the two apart. A fact that is not known reads "not stated"; an empty list reads "none".
  */
 export function fillText(text: string, facts: Facts, byId: ReadonlyMap<string, Rule>): string {
+  const limits = placesOf(text).flatMap((name) => {
+    const rule = byId.get(name.slice('rule:'.length));
+    return name.startsWith('rule:') && rule?.kind === 'number' ? [rule] : [];
+  });
   return text.replace(PLACE, (_, name: string) => {
     if (name.startsWith('rule:')) {
       const rule = byId.get(name.slice('rule:'.length));
       if (rule?.kind !== 'number') throw new RangeError(`no number rule stands behind {${name}}`);
       return `${rule.value} ${rule.unit}`;
     }
-    return factText(name, facts);
+    return factText(name, facts, limits);
   });
 }
 
-/** One fact as a reader sees it. */
-function factText(name: string, facts: Facts): string {
+/** One fact as a reader sees it; beside limits of its unit with as many digits as tell it from them. */
+function factText(name: string, facts: Facts, limits: readonly { value: number; unit: string }[]): string {
   const value = facts[name];
   if (value === undefined) return 'not stated';
   if (Array.isArray(value)) return value.length === 0 ? 'none' : value.join(', ');
   if (typeof value !== 'number') return String(value);
   const { digits = 0, isTrimmed = false, unit } = FACTS[name];
-  const text = isTrimmed ? asWritten(value, digits) : fixed(value, digits);
+  const own = limits.filter((limit) => limit.unit === unit).map((limit) => limit.value);
+  const text = isTrimmed ? asWritten(value, digits) : besideLimits(value, digits, own);
   return unit === '' ? text : `${text} ${unit}`;
 }

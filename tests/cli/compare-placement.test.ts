@@ -82,8 +82,9 @@ describe('pavm compare: how the new scan lies on the old', () => {
         move: ([x, y, z]) => [-x, -y, z],
         edit: (text) => later(text).replace('frame: LPS', 'frame: RAS'),
       });
-      const { code, verdict, because, notes, placement } = compare(now);
-      expect([code, verdict, because]).toEqual([0, 'plan stands', []]);
+      const { code, verdict, because, notes, placement, unchanged, text } = compare(now);
+      expect([code, verdict, because, unchanged]).toEqual([0, 'plan stands', [], true]);
+      expect(text).toContain('**Verdict: plan stands, unchanged.**');
       expect(notes.join()).toContain(
         'The old plan is in LPS and the new one in RAS; both are compared in LPS.',
       );
@@ -133,7 +134,9 @@ describe('pavm compare: how the new scan lies on the old', () => {
         'caution: both plans rest on the same surfaces, byte for byte, though the scans are dated 2025-06-12 and 2026-06-12, 12.0 months apart: the old surfaces were taken for the new scan',
       ]);
       expect(growth_absent_because).toContain('same surfaces');
-      expect(text).toContain('**Verdict: plan stands; caution: both plans rest on the same surfaces');
+      expect(text).toContain(
+        '**Verdict: plan stands, unchanged; caution: both plans rest on the same surfaces',
+      );
     },
     PATIENCE,
   );

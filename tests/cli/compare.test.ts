@@ -28,7 +28,7 @@ describe('pavm compare', () => {
       const { code, out, err } = await compare([side, planFolder]);
       expect([code, err]).toEqual([0, '']);
       expect(out).toContain(
-        '**Verdict: plan stands; caution: both plans rest on the same files, byte for byte.**',
+        '**Verdict: plan stands, unchanged; caution: both plans rest on the same files, byte for byte.**',
       );
     }
   });

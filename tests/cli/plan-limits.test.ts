@@ -9,7 +9,7 @@ const work = mkdtempSync(join(tmpdir(), 'pavm-limits-'));
 afterAll(() => rmSync(work, { recursive: true, force: true }));
 
 /** Plans a case without surfaces or gases. */
-function planned(patient: string, circulation: string): { code: number | null; result: Result } {
+function planned(patient: string, circulation: string, more = ''): { code: number | null; result: Result } {
   const file = join(work, 'case.yaml');
   writeFileSync(
     file,
@@ -21,7 +21,7 @@ scan: { date: 2026-03-14 }
 patient: ${patient}
 circulation: ${circulation}
 lesion: { side: left, lobe: lower }
-`,
+${more}`,
   );
   const ran = pavm(['plan', file, '--out', join(work, 'plan'), '--json']);
   return { code: ran.code, result: JSON.parse(ran.stdout) };
@@ -55,5 +55,27 @@ describe('a number of the case just beside a limit is printed as written, not ro
   it('an infant of 0.8 years is not called one year old', () => {
     const done = planned('{ age: 0.8 y }', '{ mean_pa_pressure: 14 mmHg }');
     expect(done.result.readiness?.because.join()).toContain('Age 0.8 years');
+  });
+});
+
+describe('the exit code of a case that bleeds', () => {
+  it.each([
+    ['bleeding: { now: yes, stable: yes }', 1],
+    ['bleeding: { now: no, within_24_h: yes }', 1],
+    ['bleeding: { now: no, within_24_h: no }', 0],
+    ['bleeding: { now: unknown }', 0],
+  ])('%s: %i', (bleeding, code) => {
+    const done = planned('{ age: 46 y }', '{ mean_pa_pressure: 14 mmHg }', `${bleeding}\n`);
+    expect(done.code).toBe(code);
+    expect(finding(done, 'bleeding')?.level).toBe(code === 1 ? 'stop' : undefined);
+    if (code === 1) expect(done.result.readiness.because[0]).toMatch(/^Bleeding (now|within 24 hours)/);
+  });
+});
+
+describe('a resistance just above its limit', () => {
+  it('is printed with the digits that tell it from 5 Wood units (ESC/ERS 2022)', () => {
+    const circulation = '{ mean_pa_pressure: 30 mmHg, wedge_pressure: 10 mmHg, cardiac_output: 3.98 L/min }';
+    const done = planned('{ age: 46 y }', circulation);
+    expect(finding(done, 'pulmonary-hypertension')?.text).toMatch(/resistance 5\.03, .* above 5 Wood units/);
   });
 });

@@ -109,7 +109,9 @@ describe('after a run was killed', () => {
     for (const side of [target, join(target, 'result.json')]) {
       renameSync(target, nameOf(deadPid()) + OLD);
       const ended = await capture((terminal) => compare([side, target], {}, terminal));
-      expect(ended.out).toContain('**Verdict: plan stands; caution: both plans rest on the same files');
+      expect(ended.out).toContain(
+        '**Verdict: plan stands, unchanged; caution: both plans rest on the same files',
+      );
     }
     expect(there()).toEqual([basename(target)]);
   });

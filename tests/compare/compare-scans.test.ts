@@ -92,7 +92,7 @@ describe('a second scan of the same lesion', () => {
     ['with other noise, lying elsewhere in the scanner', { shift: [9, -14, 22] }, { noiseMm: 0.03, seed: 8 }],
   ] as [string, LesionState, CaseMaking][])('%s: the plan stands', async (_, state, making) => {
     const same = await against(state, making);
-    expect(verdictLine(same)).toBe('plan stands');
+    expect(verdictLine(same)).toBe('plan stands, unchanged');
     expect(same.feeders).toEqual([]);
     expect(same.vessels.every(({ matchedBy }) => matchedBy === 'name')).toBe(true);
     for (const { neckDistanceMm } of same.vessels) expect(neckDistanceMm).toBeLessThan(1);
@@ -104,7 +104,9 @@ describe('a second scan of the same lesion', () => {
 
   it('of the very same files says so', async () => {
     const again = compareResults(first, structuredClone(first), { rules });
-    expect(verdictLine(again)).toBe('plan stands; caution: both plans rest on the same files, byte for byte');
+    expect(verdictLine(again)).toBe(
+      'plan stands, unchanged; caution: both plans rest on the same files, byte for byte',
+    );
     expect(again.numbers.length).toBeGreaterThan(60);
     for (const { change } of again.numbers) expect(change).toBe(0);
   });
@@ -116,7 +118,7 @@ describe('a second scan of the same lesion', () => {
       ['A2', 'front', 'geometry'],
       ['V1', 'vein', 'geometry'],
     ]);
-    expect(verdictLine(renamed)).toBe('plan stands');
+    expect(verdictLine(renamed)).toBe('plan stands, unchanged');
     expect(numberAt(renamed, 'vessels.A1.landing.calibre_mm').exceeds).toBe(false);
   });
 
@@ -239,7 +241,7 @@ describe('a lesion that was closed', () => {
     expect(back.feeders).toMatchObject([{ name: 'A1', what: 'back' }]);
     expect([back.course, back.outcome?.reading]).toEqual(['treated-before', 'open']);
     const same = await against(CLOSED, { after: 640, noiseMm: 0.02, seed: 9 }, undefined, old);
-    expect([verdictLine(same), same.outcome?.reading]).toEqual(['plan stands', 'closed']);
+    expect([verdictLine(same), same.outcome?.reading]).toEqual(['plan stands, unchanged', 'closed']);
   });
 
   it('goes by the date of the treatment where no blood gas tells it', async () => {

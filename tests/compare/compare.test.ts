@@ -186,21 +186,21 @@ describe('notes', () => {
       (r: Result) => {
         r.lesion.side = 'right';
       },
-      'plan stands; caution: the side differs, left and right: these may be two lesions',
+      'plan stands, unchanged; caution: the side differs, left and right: these may be two lesions',
     ],
     [
       'swapped scans',
       (r: Result) => {
         r.scan_date = '2020-01-01';
       },
-      'plan stands; caution: the old scan is later than the new one: are the two swapped?',
+      'plan stands, unchanged; caution: the old scan is later than the new one: are the two swapped?',
     ],
     [
       'the same files',
       (r: Result) => {
         r.inputs = resultOf().inputs;
       },
-      'plan stands; caution: both plans rest on the same files, byte for byte',
+      'plan stands, unchanged; caution: both plans rest on the same files, byte for byte',
     ],
   ])('%s: said with the verdict', (_, change, line) => {
     expect(verdictLine(compare(change))).toBe(line);

@@ -31,6 +31,18 @@ function rowOf(rows: readonly Closure[], ...closed: string[]): Closure {
   return row;
 }
 
+describe('the least shunt, as it is said', () => {
+  it.each([
+    [0.3, 'no shunt below the physiological 2.7 % (Whyte'],
+    [0.027, 'no shunt below the physiological 2.7 % (Whyte'],
+    [0.02, 'no shunt below the measured 2.0 %, which is less than the physiological 2.7 % (Whyte'],
+    [0, 'closing takes nothing away, since the measured shunt cannot be told from none'],
+  ])('at a shunt of %d', (fraction, text) => {
+    const { rows } = tableOf(feedersOf('5x60'), { shunt: { ...THIRTY, fraction, interval: [0, 0.4] } });
+    expect(rows[0].assumed?.join('; ')).toContain(text);
+  });
+});
+
 describe('two equal feeders at 30 %', () => {
   const { rows, order, findings } = tableOf(feedersOf('5x60 5x60'));
 

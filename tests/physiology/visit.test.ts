@@ -32,10 +32,14 @@ describe('which visit a plan rests on', () => {
     [TREATED, '2026-01-10', [], 'after', undefined, false],
     [TREATED, '2026-01-10', [['before', '2026-01-09']], 'after', 'gas-visit-by-date', false],
     [TREATED, '2026-01-10', [['after', '2025-06-23']], 'before', 'treatment-states-differ', true],
-    [TREATED, undefined, [['after']], 'after', 'visit-assumed', false],
-    [undefined, '2026-01-10', [['before'], ['after']], 'after', 'visit-assumed', false],
+    // A sample from after the treatment counts only with a scan from after it.
+    [TREATED, undefined, [['after']], 'before', 'visit-assumed', true],
+    [TREATED, undefined, [['before'], ['after']], 'before', 'visit-assumed', false],
+    [TREATED, undefined, [], 'before', 'visit-assumed', false],
+    [undefined, '2026-01-10', [['after']], 'before', 'visit-assumed', true],
+    [undefined, '2026-01-10', [['before'], ['after']], 'before', 'visit-assumed', false],
     [undefined, '2026-01-10', [['before'], ['after', '2026-01-10']], 'after', undefined, false],
-    [undefined, '2026-01-10', [['before'], ['after', '2026-01-11']], 'after', 'visit-assumed', false],
+    [undefined, '2026-01-10', [['before'], ['after', '2026-01-11']], 'before', 'visit-assumed', false],
     [
       undefined,
       '2026-01-10',
@@ -67,6 +71,19 @@ describe('which visit a plan rests on', () => {
 
   it('without surfaces nothing can contradict the gases', () => {
     expect(of(TREATED, undefined, [['after']], false)).toMatchObject({ baseline: 'after', findings: [] });
+  });
+
+  it('gases alone rest on the time before where the scan is older than the treatment', () => {
+    const older = of(TREATED, '2025-06-23', [['after']], false);
+    expect(older).toMatchObject({
+      baseline: 'before',
+      findings: [{ id: 'visit-assumed', level: 'caution' }],
+    });
+    expect(of(TREATED, TREATED, [['after']], false)).toMatchObject({ baseline: 'after', findings: [] });
+    expect(of(TREATED, '2025-06-23', [['before']], false)).toMatchObject({
+      baseline: 'before',
+      findings: [],
+    });
   });
 
   it('a sample counts by its date, and the given ones are left alone', () => {

@@ -143,6 +143,17 @@ describe('who gets which sentence', () => {
     expect(share).toBeLessThanOrEqual(to);
     expect(said.test(textOf(sheet(adult)) + textOf(sheet(child)))).toBe(true);
   });
+  it('to a parent the published figures of plan B are said to be of adults', () => {
+    const text = textOf(sheet(child, { feeders: '9:20' }));
+    expect(text).toMatch(/can be taken out\. The numbers that come next are of adults\..*4 to 5 days/);
+    expect(text).toMatch(/4 of 100 adults.*about 1 in 3 in adults/);
+    expect(textOf(sheet(adult, { feeders: '9:20' }))).not.toMatch(/adults/);
+  });
+  it('treated and not seen since: neither open nor closed is said', () => {
+    const text = textOf(sheet({ ...adult, ...treated }, { feeders: '' }));
+    expect(text).toMatch(/^You were treated for a short cut .* Ask your team if it is closed\. What comes next is for the case that it is still open\./);
+    expect(text).not.toMatch(/You have a short cut|You had a short cut/);
+  });
   it('nickel, large vessel, thick blood', () => {
     expect(has(/nickel/, { allergies: ['nickel'] })).toBe(true);
     expect(has(/nickel/, { allergies: [] })).toBe(false);

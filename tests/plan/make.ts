@@ -6,6 +6,7 @@ import { stockToday } from '../../src/plan/urgent.js';
 import type { ReadinessInput } from '../../src/plan/readiness.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { coil, plug } from '../devices/make.js';
+import { sampleOf } from '../physiology/make.js';
 import { landing, lesionOf, makeCase, vessel } from '../resection/make.js';
 
 export const RULES = loadRules();
@@ -72,6 +73,19 @@ function bleedingOf({ bleeding, stable, into }: Row): Case['bleeding'] {
   };
 }
 
+/** A lesion treated on a day, its scan, and one arterial sample on oxygen from before or after the treatment. */
+const treatedCase = ({ treated, scan, gas }: Row): Partial<Case> => ({
+  lesion: { side: 'left', lobe: 'lower', segments: [], treated },
+  scan: { date: scan },
+  gases: gas ? [sampleOf({ when: gas as 'before' | 'after' })] : [],
+  surfaces: {
+    unit: 'mm',
+    unitMm: 1,
+    frame: 'LPS',
+    parts: [{ name: 'A1', role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' }],
+  },
+});
+
 /** A whole patient from one row: the devices are planned by the code under test. */
 export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
   const shelf = shelfOf(row.shelf);
@@ -120,6 +134,7 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
       lesion: { side: 'left', lobe: 'lower', segments: [], treated: '2025-06-12' },
       surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts: [] },
     }),
+    ...(row.treated && treatedCase(row)),
     ...more,
   });
   const feeders = (lesion?.vessels ?? []).map(({ name, landing: zone, landingAbsentBecause }) => ({

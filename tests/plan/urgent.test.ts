@@ -42,6 +42,26 @@ describe('the hour of a bleed', () => {
     expect(textOf(urgentOf({ shelf: '' }))).toContain('the stock is not known');
   });
 
+  it('the first choice stands once, and agrees with the recommendation', () => {
+    const bleeding = { now: 'yes', stable: 'yes' } as const;
+    const first = (more = {}, theCase: Partial<Case> = {}): string => {
+      const found = textOf(urgentOf(more, theCase)).split('\n').filter((text) => text.startsWith('First choice'));
+      expect(found).toHaveLength(1);
+      return found[0];
+    };
+    expect(first({}, { bleeding })).toMatch(/embolise what the stock closes \(A1\), as the patient is stable/);
+    expect(first({ shelf: 'P8' }, { bleeding })).toMatch(/balloon or proximal occlusion as a bridge.*Fallback: operate/);
+    expect(first({ shelf: 'P8', balloon: 'no' }, { bleeding })).toMatch(/choice: operate.*no balloon is at hand/);
+    expect(first({ shelf: 'P8', balloon: 'no', isolation: 'no' }, { bleeding })).toMatch(/balloon or proximal occlusion/);
+    expect(first({ shelf: 'P8', balloon: 'yes' }, { bleeding })).toMatch(/balloon or proximal occlusion/);
+    expect(first({}, { bleeding: { now: 'yes' } })).toMatch(/whichever room is ready first.*stable: unknown.*closes: A1/);
+    expect(first({ shelf: '' }, { bleeding: { now: 'yes', stable: 'no' } })).toMatch(/stable: no/);
+    expect(first({ shelf: '' }, { bleeding })).toMatch(/stock is not known/);
+    expect(first({ feeders: '' }, { bleeding })).toMatch(/stock is not known \(no shelf, or no feeder measured\)/);
+    expect(first()).toMatch(/if stable, embolise.*if unstable/);
+    expect(first({ shelf: 'P8' })).toMatch(/no device in stock fits/);
+  });
+
   it('a feeder without a landing zone has neither device nor balloon, and the main artery is clamped', () => {
     const { urgent } = urgentOf({ feeders: 'x5' });
     expect(urgent.feeders).toEqual([{ name: 'A1', device_code: null }]);

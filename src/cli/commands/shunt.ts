@@ -3,6 +3,7 @@ import { readCaseFile } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { numberFlag, quantityFlag } from '../../foundation/quantity.js';
+import type { Visit } from '../../physiology/visit.js';
 import { caseShunts } from '../../physiology/case-shunts.js';
 import { computeShunt, type ShuntOutcome } from '../../physiology/compute-shunt.js';
 import type { ShuntChange } from '../../physiology/shunt-change.js';
@@ -68,15 +69,16 @@ export async function run(
   }
   const { case: subject, findings } = await readCaseFile(args[0]);
   const shunts = caseShunts(subject, rules);
-  const title = { before: 'Right-to-left shunt', after: 'Right-to-left shunt after treatment' };
-  const other = shunts.baseline === 'after' ? 'before' : 'after';
-  const parts = [
-    { title: shunts.headline.shunt ? title[shunts.baseline] : title.before, outcome: shunts.headline },
-  ];
-  if (shunts[other].shunt) {
-    const words = other === 'before' ? `${title.before} before treatment` : title.after;
-    parts.push({ title: words, outcome: shunts[other] });
-  }
+  const turned: Visit = shunts.baseline === 'after' ? 'before' : 'after';
+  // Where the visit that a plan rests on has no sample, the answer is the one there is.
+  const isTurned = !shunts.headline.shunt && shunts[turned].shunt !== undefined;
+  const [first, other]: Visit[] = isTurned ? [turned, shunts.baseline] : [shunts.baseline, turned];
+  const shown = shunts[other].shunt ? [first, other] : [first];
+  const title = (visit: Visit): string =>
+    shown.length > 1 || (visit === 'after' && shunts.after.shunt)
+      ? `Right-to-left shunt ${visit} treatment`
+      : 'Right-to-left shunt';
+  const parts = shown.map((visit) => ({ title: title(visit), outcome: shunts[visit] }));
   return report(
     { parts, change: shunts.change, findings: [...findings, ...shunts.findings] },
     { json: options.json, rules },
