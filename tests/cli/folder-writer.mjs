@@ -1,18 +1,25 @@
 /**
- * Writes an output folder over and over, for tests that kill it or start two at once. Arguments: the folder, a letter that
- * fills its files, how often, and a time in ms since 1970 to begin at.
+ * Writes an output folder over and over, for tests that kill it or start two at once. Arguments: the letter that fills its
+ * files. Each line of stdin is one order: how often, a time in ms since 1970 to begin at, and the folder; 'begun' is
+ * printed after the first write and 'done' after the last.
  */
+import { createInterface } from 'node:readline';
 import { writeFolder } from '../../dist/cli/output/write-folder.js';
 
-const [dir, letter, times, begin] = process.argv.slice(2);
+const [letter] = process.argv.slice(2);
 const files = Array.from({ length: 12 }, (_, n) => ({
   path: n < 4 ? `${n}.txt` : `figures/${n}.txt`,
   bytes: letter.repeat(20_000),
 }));
 // what only one of the two writers writes must go when the other has written
 files.push({ path: `only-${letter}.txt`, bytes: letter });
-while (Date.now() < Number(begin ?? 0)) await new Promise((done) => setTimeout(done, 1));
-for (let n = 0; n < Number(times); n++) {
-  await writeFolder({ dir, kind: 'plan', inputs: [] }, files);
-  if (n === 0) process.stdout.write('begun\n');
+for await (const order of createInterface({ input: process.stdin })) {
+  const [times, begin] = order.split(' ', 2).map(Number);
+  const dir = order.split(' ').slice(2).join(' ');
+  while (Date.now() < begin) await new Promise((done) => setTimeout(done, 1));
+  for (let n = 0; n < times; n++) {
+    await writeFolder({ dir, kind: 'plan', inputs: [] }, files);
+    if (n === 0) process.stdout.write('begun\n');
+  }
+  process.stdout.write('done\n');
 }

@@ -1,5 +1,5 @@
 /** Whole or not there: runs that are killed while they write, and runs that write one folder at the same time. */
-import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import {
   existsSync,
@@ -12,6 +12,7 @@ import {
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
+import { createInterface } from 'node:readline';
 import { setTimeout as wait } from 'node:timers/promises';
 import { afterAll, describe, expect, it } from 'vitest';
 import { settle } from '../../src/cli/output/unfinished.js';
@@ -21,9 +22,25 @@ const work = mkdtempSync(join(tmpdir(), 'pavm-whole-'));
 afterAll(() => rmSync(work, { recursive: true, force: true }));
 const WRITER = resolve('tests/cli/folder-writer.mjs');
 
-function writer(dir: string, letter: string, times: number, begin = 0): ChildProcess {
-  const args = [WRITER, dir, letter, String(times), String(begin)];
-  return spawn(process.execPath, args, { stdio: ['ignore', 'pipe', 'inherit'] });
+type Writer = ReturnType<typeof writer>;
+
+/** A process of its own that writes folders on order. */
+function writer(letter: string) {
+  const child = spawn(process.execPath, [WRITER, letter], { stdio: ['pipe', 'pipe', 'inherit'] });
+  return { child, lines: createInterface({ input: child.stdout })[Symbol.asyncIterator]() };
+}
+
+function order({ child }: Writer, dir: string, times: number, begin = 0): void {
+  child.stdin.write(`${times} ${begin} ${dir}\n`);
+}
+
+/** Waits until a writer says so; it fails where the process ends before. */
+async function says({ lines }: Writer, what: 'begun' | 'done'): Promise<void> {
+  for (;;) {
+    const { value, done } = await lines.next();
+    if (done) throw new Error(`the writer ended before it said ${what}`);
+    if (value === what) return;
+  }
 }
 
 /** The letter of the writer whose files stand in a folder, all of them and no others; else what is wrong. */
@@ -43,7 +60,7 @@ function holder(dir: string): string {
 function folderWithNotes(name: string, options: { withPipe?: boolean } = {}): string {
   const dir = join(work, name, 'plan');
   mkdirSync(join(work, name));
-  execFileSync(process.execPath, [WRITER, dir, 'a', '1']);
+  execFileSync(process.execPath, [WRITER, 'a'], { input: `1 0 ${dir}\n` });
   writeFileSync(join(dir, 'notes.txt'), 'mine');
   // a pipe cannot be carried over by a link, so such a folder is filled in place
   if (options.withPipe) execFileSync('mkfifo', [join(dir, 'pipe')]);
@@ -62,11 +79,12 @@ describe('20 kills at random moments between and during writes', () => {
     const random = mulberry32(seed);
     let midway = 0;
     for (let n = 0; n < 20; n++) {
-      const child = writer(dir, n % 2 === 0 ? 'b' : 'a', 100_000);
-      await once(child.stdout!, 'data');
+      const started = writer(n % 2 === 0 ? 'b' : 'a');
+      order(started, dir, 100_000);
+      await says(started, 'begun');
       await wait(100 * random());
-      child.kill('SIGKILL');
-      await once(child, 'exit');
+      started.child.kill('SIGKILL');
+      await once(started.child, 'exit');
       midway += leftovers(dir).length > 0 ? 1 : 0;
       // replaced by renames, the folder is whole at once; filled in place, the next reader or writer finishes it
       if (!withPipe && existsSync(dir)) expect(holder(dir)).toMatch(/^[ab]$/);
@@ -85,14 +103,18 @@ describe('two runs at the same time', () => {
   }, async () => {
     const dir = folderWithNotes('pairs');
     const inPlace = folderWithNotes('pairs-in-place', { withPipe: true });
+    const pair = ['b', 'c'].map(writer);
     for (let n = 0; n < 50; n++) {
       const target = n % 5 === 0 ? inPlace : dir;
-      const begin = Date.now() + 250;
-      const pair = ['b', 'c'].map((letter) => writer(target, letter, 2, begin));
-      const codes = await Promise.all(pair.map(async (child) => (await once(child, 'exit'))[0]));
-      expect(codes).toEqual([0, 0]);
+      const begin = Date.now() + 20;
+      for (const one of pair) order(one, target, 2, begin);
+      await Promise.all(pair.map((one) => says(one, 'done')));
       expect([holder(target), leftovers(target)]).toEqual([expect.stringMatching(/^[bc]$/), []]);
       expect(readFileSync(join(target, 'notes.txt'), 'utf8')).toBe('mine');
+    }
+    for (const { child } of pair) {
+      child.stdin.end();
+      expect((await once(child, 'exit'))[0]).toBe(0);
     }
   });
 });
