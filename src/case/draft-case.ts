@@ -18,6 +18,8 @@ export interface DraftInput {
   meshes: readonly string[];
   /** Open ends of the one mesh, where they are known. */
   proposedEnds?: readonly ProposedEnd[];
+  /** The unit that the one mesh states, and the decimals that give its coordinates to 0.01 mm; mm where left out. */
+  unit?: { name: 'mm' | 'cm' | 'm' | 'inch'; digits: number };
 }
 
 /** A case id from the name of a folder: small letters, digits and hyphens. */
@@ -37,14 +39,19 @@ export function idFrom(folderName: string): string {
  * Roles guessed from file names are marked as guesses. One mesh without a role in its name becomes the `whole` form.
  * The text passes `parseCase` as it is. Same input, same text.
  */
-export function draftCase({ id, meshes, proposedEnds = [] }: DraftInput): string {
+export function draftCase({
+  id,
+  meshes,
+  proposedEnds = [],
+  unit = { name: 'mm', digits: 2 },
+}: DraftInput): string {
   if (meshes.length === 0) throw new RangeError('a draft needs at least one mesh');
   const isWhole = meshes.length === 1 && guessRole(meshes[0]) === undefined;
-  const surfaces = isWhole ? wholeLines(meshes[0], proposedEnds) : partLines(meshes);
+  const surfaces = isWhole ? wholeLines(meshes[0], proposedEnds, unit.digits) : partLines(meshes);
   return [
     ...DRAFT_HEAD.replace('{id}', id).split('\n'),
     'surfaces:',
-    '  unit: mm               # CHECK: mm | cm | m | inch, the unit of the mesh coordinates; mesh files seldom say it',
+    `  ${`unit: ${unit.name}`.padEnd(23)}# CHECK: mm | cm | m | inch, the unit of the mesh coordinates; mesh files seldom say it`,
     '  frame: unknown         # LPS | RAS | unknown, the patient axes of the coordinates; DICOM is LPS',
     '  # mend: 0.3 mm         # cracks up to this width are closed, each reported',
     '  # drop_below: 10 mm3   # loose pieces below this volume are left out, and counted',
@@ -103,7 +110,7 @@ const LETTER_ROLES: readonly (readonly [string, string])[] = [
   ['V1', 'drain'],
 ];
 
-function wholeLines(mesh: string, ends: readonly ProposedEnd[]): string[] {
+function wholeLines(mesh: string, ends: readonly ProposedEnd[], digits: number): string[] {
   const lines = [
     '  # One surface of the whole blood pool. Give a point (mesh unit) inside the far end of each vessel.',
     '  # Roles: feeder | drain | branch | systemic-feeder. More keys: of: A1, spare: yes, supplies: S8, arises_from: "...".',
@@ -122,7 +129,7 @@ function wholeLines(mesh: string, ends: readonly ProposedEnd[]): string[] {
   ends.forEach(({ letter, at, calibreMm }, i) => {
     const [name, role] = LETTER_ROLES[i] ?? [`B${i - 1}`, 'branch'];
     const of = role === 'branch' ? ', of: A1' : '';
-    const point = at.map((x) => Number(x.toFixed(2)) + 0).join(', ');
+    const point = at.map((x) => Number(x.toFixed(digits)) + 0).join(', ');
     lines.push(
       `      - { name: ${name}, role: ${role}${of}, at: [${point}] }   # opening ${letter}, ${calibreMm.toFixed(1)} mm wide; role is a placeholder: CHECK`,
     );

@@ -1,11 +1,14 @@
 import { fixed } from '../foundation/number-text.js';
-import { type ObjectDescription, pointText } from '../mesh/describe-object.js';
+import { type ObjectDescription, type OpenEnd, pointText } from '../mesh/describe-object.js';
 import type { Identity } from '../mesh/recognise/identity.js';
+import { unitDigits } from './mesh-unit.js';
 
 const MOST_LISTED = 10;
+const MOST_ENDS = 100;
 
 /** One object of a mesh file for people; `unit` is the name of the file's coordinate unit. */
-export function objectText(o: ObjectDescription, unit: string): string {
+export function objectText(o: ObjectDescription, unit: string, unitMm: number): string {
+  const digits = unitDigits(unitMm);
   const lines = [`object "${o.name}"`];
   const row = (label: string, text: string): void => {
     lines.push(`  ${label.padEnd(20)} ${text}`);
@@ -25,26 +28,42 @@ export function objectText(o: ObjectDescription, unit: string): string {
   const sizes = o.components.map((c) => `${c.triangles}${c.cavity ? ' (cavity)' : ''}`);
   const parts = sizes.length;
   row('connected parts', `${parts}${parts > 1 ? `, triangles: ${shortened(sizes)}` : ''}`);
-  row('open ends', o.open_ends.length === 0 ? 'none' : String(o.open_ends.length));
-  for (const end of o.open_ends) {
-    const closed = end.closed_for_volume ? ', closed for the volume' : '';
+  const ends = o.open_ends.filter((end) => end.kind === 'end');
+  const cracks = o.open_ends.filter((end) => end.kind === 'crack');
+  row('open ends', ends.length === 0 ? 'none' : String(ends.length));
+  const closed = (end: OpenEnd): string => (end.closed_for_volume ? ', closed for the volume' : '');
+  for (const end of ends.slice(0, MOST_ENDS))
     lines.push(
-      `    ${end.letter.padEnd(3)} at ${pointText(end.at, 3)} ${unit}, diameter ${fixed(end.diameter_mm, 2)} mm, off its plane by ${fixed(end.off_plane_mm, 3)} mm, faces ${pointText(end.direction)}${closed}`,
+      `    ${end.letter.padEnd(3)} at ${pointText(end.at, digits)} ${unit}, diameter ${fixed(end.diameter_mm, 2)} mm, off its plane by ${fixed(end.off_plane_mm, 3)} mm, faces ${pointText(end.direction)}${closed(end)}`,
     );
+  if (ends.length > MOST_ENDS) lines.push(`    and ${ends.length - MOST_ENDS} smaller`);
+  if (cracks.length > 0) {
+    const widest = cracks[0].width_mm;
+    row(
+      'cracks and holes',
+      `${cracks.length}${widest === undefined ? '' : `, up to ${fixed(widest, 2)} mm wide`}; a case closes them with surfaces.mend, up to the width that it states`,
+    );
+    for (const end of cracks.slice(0, MOST_LISTED))
+      lines.push(
+        `    ${end.letter.padEnd(3)} at ${pointText(end.at, digits)} ${unit}, ${end.width_mm === undefined ? 'of unknown width' : `${fixed(end.width_mm, 2)} mm wide`}, ${fixed(end.perimeter_mm / 2, 1)} mm long${closed(end)}`,
+      );
+    if (cracks.length > MOST_LISTED) lines.push(`    and ${cracks.length - MOST_LISTED} narrower`);
   }
   if (o.vessel_ends) {
     row(
       'vessel ends',
       `${o.vessel_ends.length}, proposed from the shape; a case names them in surfaces.whole.ends`,
     );
-    for (const end of o.vessel_ends)
+    for (const end of o.vessel_ends.slice(0, MOST_ENDS))
       lines.push(
-        `    ${end.letter.padEnd(3)} at ${pointText(end.at, 3)} ${unit}, calibre ${fixed(end.calibre_mm, 2)} mm, ${end.kind}, faces ${pointText(end.direction)}`,
+        `    ${end.letter.padEnd(3)} at ${pointText(end.at, digits)} ${unit}, calibre ${fixed(end.calibre_mm, 2)} mm, ${end.kind}, faces ${pointText(end.direction)}`,
       );
   }
+  if (o.vessel_ends && o.vessel_ends.length > MOST_ENDS)
+    lines.push(`    and ${o.vessel_ends.length - MOST_ENDS} smaller; --json lists all`);
   if (o.widest_place) {
     const { at, diameter_mm } = o.widest_place;
-    row('widest place', `at ${pointText(at, 3)} ${unit}, ${fixed(diameter_mm, 2)} mm across`);
+    row('widest place', `at ${pointText(at, digits)} ${unit}, ${fixed(diameter_mm, 2)} mm across`);
   }
   row('non-manifold edges', String(o.non_manifold_edges));
   const crossings = o.self_intersections;

@@ -129,6 +129,7 @@ async function load(
   return loadSurface(mesh.absolute, {
     checkSelfIntersection: false,
     unitMm: subject.surfaces!.unitMm,
+    mendMm: subject.surfaces!.mendMm,
     object,
     label,
     shown: mesh.relative,
@@ -166,13 +167,21 @@ async function measurePartsOf(
       return { ...base, mesh: surface.mesh, twin: surface.topology.twin, capTriangles: [] };
     }
     const notAnEnd = part.role === 'sac' ? noVesselNear(tubes) : wallHole;
-    const closed = closeEnds(surface, { label: part.name, shown, notAnEnd });
+    const closed = closeEnds(surface, {
+      label: part.name,
+      shown,
+      notAnEnd,
+      mendMm: subject.surfaces!.mendMm,
+    });
     findings.push(...closed.findings);
     return { ...base, mesh: closed.mesh, twin: closed.twin, capTriangles: closed.capTriangles };
   });
   for (const { mesh, twin } of surfaces) side.beginCopy(mesh, twin);
   const crossings = loaded.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name));
   const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
+  measured.lesion.mended = loaded.flatMap(({ part, surface }) =>
+    surface.mended.map((crack) => ({ structure: part.name, ...crack })),
+  );
   findings.push(...measured.findings);
   const sac = parts.find((p) => p.role === 'sac');
   const vessels = new Map(
@@ -214,12 +223,14 @@ async function measureWholeOf(
 ): Promise<Measured> {
   const { closeEnds, wallHole } = await import('../mesh/close-ends.js');
   const { measureWhole } = await import('../geometry/measure-whole.js');
+  const { LEAST_END_MM, openingsBySize } = await import('../mesh/openings.js');
+  const { letterOf } = await import('../geometry/whole/ends-of.js');
   const { addSurroundings } = await import('../geometry/surroundings.js');
   const surface = await load(subject, 'whole', whole.mesh, undefined);
-  const { unitMm, frame } = subject.surfaces!;
   const notAnEnd = (loop: Parameters<typeof wallHole>[0]): string | undefined =>
-    wallHole(loop, SMALLEST_END_MM * 2);
-  const closed = closeEnds(surface, { label: 'whole', shown: whole.mesh.relative, notAnEnd });
+    wallHole(loop, LEAST_END_MM * 2);
+  const { unitMm, frame, mendMm } = subject.surfaces!;
+  const closed = closeEnds(surface, { label: 'whole', shown: whole.mesh.relative, notAnEnd, mendMm });
   side.beginCopy(closed.mesh, closed.twin);
   const crossings = [side.beginCrossings(surface.mesh, 'whole')];
   const findings = [...closed.findings];
@@ -239,8 +250,8 @@ async function measureWholeOf(
         point: scale(whole.sac, unitMm),
         where: `${subject.locate(`${whole.path}.sac`)} ${whole.path}.sac`,
       },
-      offeredEnds: surface.topology.loops.map((loop, i) => ({
-        letter: String.fromCharCode(65 + (i % 26)),
+      offeredEnds: openingsBySize(surface.mesh, surface.topology).map(({ loop }, i) => ({
+        letter: letterOf(i),
         centre: loop.centroid,
         calibreMm: loop.equivalentDiameterMm,
       })),
@@ -248,6 +259,7 @@ async function measureWholeOf(
     rules.measure,
     scanFrame(subject),
   );
+  measured.lesion.mended = surface.mended.map((crack) => ({ structure: 'whole', ...crack }));
   findings.push(...measured.findings);
   const vessels = new Map(measured.lesion.vessels.map((v) => [v.name, measured.surface]));
   addSurroundings(measured.lesion, { vessels }, [], rules.measure, frame);
@@ -256,9 +268,6 @@ async function measureWholeOf(
     structures.push({ name: 'sac', role: 'sac', mesh: measured.surface.toFileMesh(measured.sacBody) });
   return { lesion: measured.lesion, structures, findings, crossings };
 }
-
-/** An open loop of a whole surface narrower than this is a hole, mm: half the thinnest vessel that is measured. */
-const SMALLEST_END_MM = 0.5;
 
 /** Name, sha256 and size of every file that was read; a folder of images is left to its own command. */
 async function inputsOf(onDisk: CaseOnDisk): Promise<Result['inputs']> {

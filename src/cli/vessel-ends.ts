@@ -16,8 +16,8 @@ export interface VesselEnds {
 }
 
 /**
- * Proposes the vessel ends of a surface (mm, outward) with these open loops; an open end keeps the letter that
- * its loop has by number. Undefined where no ball lies inside.
+ * Proposes the vessel ends of a surface (mm, outward) with these open loops, the widest first; an open end keeps the letter
+ * that its loop has by number. Undefined where no ball lies inside.
  */
 export function vesselEnds(mesh: TriangleMesh, loops: readonly BoundaryLoop[]): VesselEnds | undefined {
   const { centre } = boundingBox(mesh);
@@ -28,14 +28,15 @@ export function vesselEnds(mesh: TriangleMesh, loops: readonly BoundaryLoop[]): 
   if (!widest) return undefined;
   let next = loops.length;
   const free = new Set(loops.keys());
-  const named = (isBranched ? ends : []).map((end) => {
+  const bySize = [...ends].sort((a, b) => b.calibreMm - a.calibreMm);
+  const named = (isBranched ? bySize : []).map((end) => {
     const at = surface.toFile(end.at);
     const loop = end.kind === 'open' ? nearestLoop(at, loops, free, end.calibreMm) : undefined;
     if (loop !== undefined) free.delete(loop);
     return { ...end, at, letter: letterOf(loop ?? next++) };
   });
   return {
-    ends: named.sort((a, b) => a.letter.length - b.letter.length || (a.letter < b.letter ? -1 : 1)),
+    ends: named,
     widest: surface.toFile(widest.centre),
     widestDiameterMm: 2 * widest.radiusMm,
   };

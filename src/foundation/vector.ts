@@ -35,3 +35,11 @@ export function perpendicular(a: Vec3): Vec3 {
   const helper: Vec3 = Math.abs(a[0]) < 0.6 ? [1, 0, 0] : Math.abs(a[1]) < 0.6 ? [0, 1, 0] : [0, 0, 1];
   return normalize(cross(a, helper));
 }
+
+/** Distance of a point from the segment between two others. */
+export function segmentDistance(p: Vec3, a: Vec3, b: Vec3): number {
+  const along = subtract(b, a);
+  const square = dot(along, along);
+  const t = square > 0 ? Math.min(1, Math.max(0, dot(subtract(p, a), along) / square)) : 0;
+  return distance(p, lerp(a, b, t));
+}

@@ -1,4 +1,5 @@
 import type { Vec3 } from '../foundation/vector.js';
+import type { MendedCrack } from '../mesh/mended-crack.js';
 
 /** One section perpendicular to the centreline. */
 export interface ProfileSample {
@@ -93,6 +94,8 @@ export interface LesionMeasure {
   vessels: VesselMeasure[];
   sac?: SacMeasure;
   neighbours: Neighbour[];
+  /** Cracks of the surfaces that were closed before the measuring, by structure and width. */
+  mended?: ({ structure: string } & MendedCrack)[];
 }
 
 /** Scan resolution that intervals rest on. */

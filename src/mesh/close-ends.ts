@@ -2,11 +2,12 @@ import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { distance, type Vec3 } from '../foundation/vector.js';
-import type { BoundaryLoop } from './boundary-loops.js';
+import { type BoundaryLoop, isNarrow } from './boundary-loops.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from './cap.js';
 import { pairEdges } from './edge-pairing.js';
 import type { LoadedSurface } from './load-surface.js';
 import { measure } from './measures.js';
+import { loopWidths } from './mend.js';
 import type { TriangleMesh } from './mesh.js';
 
 /** A surface whose open ends are closed. */
@@ -26,6 +27,8 @@ export interface CloseEndsOptions {
   shown: string;
   /** Says why an open loop is no end of a vessel, as the end of a sentence; undefined where it is one. */
   notAnEnd?: (loop: BoundaryLoop, tubeCalibreMm: number) => string | undefined;
+  /** The width up to which cracks were closed before, mm. */
+  mendMm?: number;
 }
 
 /** An open loop smaller than this part of the tube's own calibre is a hole in its wall. Definition of this tool. */
@@ -44,36 +47,71 @@ export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): Cl
   const whyNot = new Map(capped.refused.map((r) => [r.loop, r.why]));
   const { volumeMm3, areaMm2 } = measure(capped.mesh);
   const tubeCalibreMm = (4 * Math.abs(volumeMm3)) / areaMm2;
-  const faults = topology.loops.flatMap((loop, i) => {
-    const why = whyNot.get(i) ?? options.notAnEnd?.(loop, tubeCalibreMm);
-    return why === undefined
-      ? []
-      : [`${place(loop.centroid)}, ${fixed(loop.equivalentDiameterMm, 1)} mm across: ${why}`];
-  });
-  if (faults.length > 0) {
-    const shown = faults.slice(0, 5).join('; ');
-    throw new InputFailure(
-      3,
-      `${options.shown} (${options.label}): the surface is open in ${faults.length === 1 ? 'a place that is' : `${faults.length} places that are`} no planar vessel end: ` +
-        `${shown}${faults.length > 5 ? '; and more' : ''}. Close the surface where it was segmented; pavm inspect lists every open end.`,
-    );
-  }
+  const reasons = topology.loops.map((loop, i) =>
+    isNarrow(loop) ? 'a crack' : (whyNot.get(i) ?? options.notAnEnd?.(loop, tubeCalibreMm)),
+  );
+  if (reasons.some((why) => why !== undefined)) throw refusal(surface, reasons, tubeCalibreMm, options);
   const capTriangles = capped.caps.flatMap((cap) =>
     Array.from({ length: cap.to - cap.from }, (_, i) => cap.from + i),
   );
-  const ends = topology.loops.map(
-    (loop) => `${place(loop.centroid)} (${fixed(loop.equivalentDiameterMm, 1)} mm)`,
-  );
+  const ends = topology.loops
+    .slice(0, MOST_LISTED)
+    .map((loop) => `${place(loop.centroid)} (${fixed(loop.equivalentDiameterMm, 1)} mm)`);
+  const more = topology.loops.length - ends.length;
+  const count = topology.loops.length;
   const findings = surface.findings.filter((f) => f.id !== 'open-surface');
   findings.push(
     finding(
       'note',
       'end-capped',
       options.label,
-      `${ends.length === 1 ? 'An open end was' : `${ends.length} open ends were`} closed by a plane at ${ends.join(', ')}.`,
+      `${count === 1 ? 'An open end was' : `${count} open ends were`} closed by a plane at ${ends.join(', ')}${more > 0 ? ` and ${more} more` : ''}.`,
     ),
   );
   return { mesh: capped.mesh, twin: pairEdges(capped.mesh).twin, capTriangles, findings };
+}
+
+/** The error that names every place that is no end, the widest first, and what to do about it. */
+function refusal(
+  { mesh, topology }: LoadedSurface,
+  reasons: readonly (string | undefined)[],
+  tubeCalibreMm: number,
+  { shown, label, mendMm }: CloseEndsOptions,
+): InputFailure {
+  const widths = loopWidths(mesh, topology);
+  const faults = topology.loops
+    .map((loop, i) => ({ loop, why: reasons[i], widthMm: widths[i] ?? loop.equivalentDiameterMm }))
+    .filter(({ why }) => why !== undefined)
+    .sort((a, b) => b.widthMm - a.widthMm);
+  const places = faults
+    .slice(0, 5)
+    .map(
+      ({ loop, why, widthMm }) =>
+        `${place(loop.centroid, 2)}, ${fixed(widthMm, 2)} mm wide and ${fixed(loop.perimeterMm / 2, 1)} mm long: ${why}`,
+    );
+  const count = faults.length;
+  const ends = topology.loops.length - count;
+  const rest = count > 5 ? `; and ${count - 5} narrower` : '';
+  const stated = mendMm === undefined ? '' : ` surfaces.mend closes cracks up to ${mendMm} mm.`;
+  return new InputFailure(
+    3,
+    `${shown} (${label}): the surface is open in ${count === 1 ? 'a place that is' : `${count} places that are`} no planar vessel end` +
+      `${ends > 0 ? `, beside ${ends === 1 ? 'one end' : `${ends} ends`}` : ''}: ${places.join('; ')}${rest}.${stated} ${cure(faults[0].widthMm, tubeCalibreMm)}`,
+  );
+}
+
+/** A crack wider than this part of the calibre is not offered to be closed: that would invent wall. Definition of this tool. */
+const MEND_CALIBRES = 0.25;
+
+function cure(widestMm: number, tubeCalibreMm: number): string {
+  if (widestMm > MEND_CALIBRES * tubeCalibreMm)
+    return (
+      `The widest is over a quarter of the calibre (${fixed(tubeCalibreMm, 1)} mm): to fill it here would invent wall. ` +
+      'Fill the hole, or cut the end flat, where the surface was segmented; pavm inspect lists every opening.'
+    );
+  // in steps of 0.05 mm, never below the width itself
+  const mendMm = fixed(Math.ceil(widestMm * 20 - 1e-9) / 20, 2);
+  return `Write "mend: ${mendMm} mm" under surfaces: cracks up to that width are closed, and each is reported.`;
 }
 
 /** For a tube: loops much narrower than the tube are holes in its wall. */
@@ -94,4 +132,7 @@ export function noVesselNear(vessels: readonly TriangleMesh[]): (loop: BoundaryL
   };
 }
 
-const place = (p: Vec3): string => `[${p.map((c) => fixed(c, 1)).join(', ')}] mm`;
+const place = (p: Vec3, digits = 1): string => `[${p.map((c) => fixed(c, digits)).join(', ')}] mm`;
+
+/** Places that a message lists at most. */
+const MOST_LISTED = 10;

@@ -6,6 +6,7 @@ import { CAP_PLANARITY_FRACTION, capPlanarLoops } from './cap.js';
 import { prepareSurface } from './load-surface.js';
 import { boundingBox, measure } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
+import { openingsBySize } from './openings.js';
 import type { MeshFile, MeshObject } from './read/mesh-file.js';
 
 /** All that can be said of one object of a mesh file; keys as printed by `--json`. */
@@ -36,6 +37,8 @@ export interface ObjectDescription {
 
 export interface OpenEnd {
   letter: string;
+  /** `end`: round, planar and wide enough for the end of a vessel; `crack`: any other, holes too. */
+  kind: 'end' | 'crack';
   /** In the coordinates of the file, as a case file wants them. */
   at: number[];
   at_mm: number[];
@@ -43,6 +46,8 @@ export interface OpenEnd {
   direction: number[];
   /** Diameter of the circle of the same area. */
   diameter_mm: number;
+  /** Diameter of the largest circle that fits in; absent where it could not be told. */
+  width_mm?: number;
   perimeter_mm: number;
   /** Largest distance of the rim from its plane. */
   off_plane_mm: number;
@@ -96,8 +101,10 @@ export function describeObject(
   let closed = mesh;
   let isClosed = topology.isWatertight;
   const closedLoops = new Set<number>();
-  if (options.closeEnds && topology.loops.length > 0) {
-    const capped = capPlanarLoops(mesh, topology.loops, { planarityFraction: CAP_PLANARITY_FRACTION });
+  const openings = openingsBySize(mesh, topology);
+  const loops = openings.map(({ loop }) => loop);
+  if (options.closeEnds && loops.length > 0) {
+    const capped = capPlanarLoops(mesh, loops, { planarityFraction: CAP_PLANARITY_FRACTION });
     for (const cap of capped.caps) closedLoops.add(cap.loop);
     closed = capped.mesh;
     isClosed =
@@ -123,7 +130,7 @@ export function describeObject(
   }
   const numbers = (list: ArrayLike<number>, digits = 4): number[] =>
     Array.from(list, (x) => rounded(x, digits));
-  const vessels = options.endsOf?.(mesh, topology.loops);
+  const vessels = options.endsOf?.(mesh, loops);
   const inFile = (p: Vec3): number[] =>
     numbers(
       p.map((x) => x / unitMm),
@@ -136,19 +143,21 @@ export function describeObject(
     watertight: topology.isWatertight,
     ...(isClosed
       ? { volume_ml: rounded(measure(closed).volumeMm3 / 1000, 6) }
-      : { volume_absent_because: volumeReason(topology.loops.length, options.closeEnds) }),
+      : { volume_absent_because: volumeReason(loops.length, options.closeEnds) }),
     area_cm2: rounded(measure(mesh).areaMm2 / 100, 6),
     bounding_box_mm: { min: numbers(box.min), max: numbers(box.max), size: numbers(box.size) },
     components: Array.from(topology.componentSizes, (triangles, c) => ({
       triangles,
       cavity: surface.cavities.includes(c),
     })),
-    open_ends: topology.loops.map((loop, i) => ({
+    open_ends: openings.map(({ loop, kind, widthMm }, i) => ({
       letter: letter(i),
+      kind,
       at: inFile(loop.centroid),
       at_mm: numbers(loop.centroid),
       direction: numbers(loop.normal),
       diameter_mm: rounded(loop.equivalentDiameterMm, 4),
+      ...(widthMm === undefined ? {} : { width_mm: rounded(widthMm, 4) }),
       perimeter_mm: rounded(loop.perimeterMm, 4),
       off_plane_mm: rounded(loop.planarityMm, 4),
       closed_for_volume: closedLoops.has(i),

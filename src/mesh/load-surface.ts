@@ -2,8 +2,10 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { quoted } from '../foundation/quoted-text.js';
 import { type BoundingBox, boundingBox } from './measures.js';
+import { type Mended, mendCracks } from './mend.js';
+import type { MendedCrack } from './mended-crack.js';
 import type { TriangleMesh } from './mesh.js';
-import { orient } from './orient.js';
+import { type OrientResult, orient } from './orient.js';
 import { type MeshFile, refuse } from './read/mesh-file.js';
 import { readMeshFile } from './read/read-mesh-file.js';
 import { findSelfIntersections, type SelfIntersections } from './self-intersection.js';
@@ -22,6 +24,8 @@ export interface LoadOptions {
   shown?: string;
   /** Look for crossing triangles (about 1 µs a triangle); true where left out. */
   checkSelfIntersection?: boolean;
+  /** Close cracks up to this width, mm; none where left out. */
+  mendMm?: number;
 }
 
 /** A surface ready to be measured: welded, oriented outwards, in mm. */
@@ -36,6 +40,8 @@ export interface LoadedSurface {
   cavities: number[];
   /** What was left out or turned on the way. */
   repairs: Repairs;
+  /** Cracks that were closed, widest first. */
+  mended: MendedCrack[];
   /** Absent where it was not looked for. */
   selfIntersections?: SelfIntersections;
 }
@@ -109,7 +115,7 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
   if (welded.mesh.triangles.length === 0) {
     return refuse(shown, '', 'all its triangles have two corners in one point', 'Export the surface again');
   }
-  const examined = examineAndOrient(welded, label, findings, repairs);
+  const examined = examineAndOrient(welded, options, findings, repairs);
   const selfIntersections =
     (options.checkSelfIntersection ?? true) ? findSelfIntersections(examined.mesh) : undefined;
   if (selfIntersections) findings.push(...crossingFindings(selfIntersections, label));
@@ -192,16 +198,27 @@ function rimEdges(topology: Topology): number {
 
 function examineAndOrient(
   { mesh: welded, topology: before }: { mesh: TriangleMesh; topology: Topology },
-  label: string,
+  { label, mendMm }: LoadOptions,
   findings: Finding[],
   repairs: Repairs,
-): { mesh: TriangleMesh; topology: Topology; cavities: number[] } {
-  const oriented = orient(welded, before);
+): Pick<LoadedSurface, 'mesh' | 'topology' | 'cavities' | 'mended'> {
+  let oriented = orient(welded, before);
   repairs.turnedTriangles = oriented.disagreeingTriangles.length;
   repairs.turnedComponents = oriented.turnedComponents.length;
   const turned = oriented.turnedComponents.length + oriented.disagreeingTriangles.length > 0;
-  const mesh = oriented.mesh;
-  const topology = turned ? buildTopology(mesh) : before;
+  let topology = turned ? buildTopology(oriented.mesh) : before;
+  let mended: MendedCrack[] = [];
+  if (mendMm !== undefined && topology.loops.length > 0) {
+    const closed = mendCracks(oriented.mesh, topology, mendMm);
+    mended = closed.cracks;
+    if (mended.length > 0) {
+      // pieces that were joined have one inside now
+      oriented = { ...orient(closed.mesh, closed.topology), ...turnedAtFirst(oriented) };
+      topology = buildTopology(oriented.mesh);
+      findings.push(mendedFinding(closed, mendMm, label));
+    }
+  }
+  const { mesh } = oriented;
   const say = (level: 'caution' | 'note', id: string, text: string): void => {
     findings.push(finding(level, id, label, text));
   };
@@ -282,7 +299,25 @@ function examineAndOrient(
       `${oriented.cavities.length} closed inner ${plural(oriented.cavities.length, 'wall was', 'walls were')} taken as hollow (${fixed(volume, 2)} mm3 less volume), the first at ${pointOf(mesh, topology.component.indexOf(c))}.`,
     );
   }
-  return { mesh, topology, cavities: oriented.cavities };
+  return { mesh, topology, cavities: oriented.cavities, mended };
+}
+
+/** What the first orientation turned. */
+function turnedAtFirst({
+  turnedComponents,
+  disagreeingTriangles,
+}: OrientResult): Pick<OrientResult, 'turnedComponents' | 'disagreeingTriangles'> {
+  return { turnedComponents, disagreeingTriangles };
+}
+
+/** What was closed, how wide and where; each crack stands in the result. */
+function mendedFinding({ cracks, addedTriangles }: Mended, mendMm: number, label: string): Finding {
+  const count = cracks.length;
+  const places = cracks
+    .slice(0, 5)
+    .map(({ point: [x, y, z], widthMm }) => `${fixed(widthMm, 2)} mm at ${point(x, y, z)}`);
+  const text = `${count} ${plural(count, 'crack', 'cracks')} up to ${fixed(cracks[0].widthMm, 2)} mm wide ${plural(count, 'was', 'were')} closed (surfaces.mend: ${mendMm} mm) with ${addedTriangles} new triangles; no vertex was moved (0.00 mm). ${count > 5 ? 'The widest' : 'They are'}: ${places.join('; ')}.`;
+  return finding('caution', 'cracks-mended', label, text);
 }
 
 /** What a search for crossing triangles says about the structure `label`: nothing, or one finding. */

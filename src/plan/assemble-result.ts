@@ -187,6 +187,15 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       centre_mm: lesion.sac.centreMm,
     },
     vessels: vesselResults(lesion, subject),
+    mended:
+      lesion.mended && lesion.mended.length > 0
+        ? lesion.mended.map(({ structure, point, widthMm, lengthMm }) => ({
+            structure,
+            point_mm: point,
+            width_mm: widthMm,
+            length_mm: lengthMm,
+          }))
+        : undefined,
     neighbours: lesion.neighbours.map((n) => ({
       from: n.from,
       to: n.to,

@@ -1,15 +1,15 @@
 /** Generated from result.schema.json by npm run schemas; do not edit. */
 
 /**
- * @minItems 2
- * @maxItems 2
- */
-export type Interval = [number, number];
-/**
  * @minItems 3
  * @maxItems 3
  */
 export type Point = [number, number, number];
+/**
+ * @minItems 2
+ * @maxItems 2
+ */
+export type Interval = [number, number];
 /**
  * Compliant balloon for the first feeder.
  *
@@ -92,6 +92,18 @@ export interface Result {
     path: string;
     sha256: string;
     bytes: number;
+  }[];
+  /**
+   * Cracks of the surfaces that were closed, as surfaces.mend asks, widest first; no vertex was moved.
+   */
+  mended?: {
+    structure: string;
+    point_mm: Point;
+    /**
+     * Diameter of the largest circle between its rims.
+     */
+    width_mm: number;
+    length_mm: number;
   }[];
   lesion: {
     side?: "left" | "right";

@@ -168,13 +168,10 @@ describe('two sacs in one case', () => {
 
 describe('what nothing uses yet', () => {
   it('is named in one note', async () => {
-    const { findings } = await parseCase(
-      `${HEAD}surfaces: { unit: mm, frame: LPS, mend: 0.3 mm, parts: [{ name: A1, role: feeder, mesh: a.stl }] }\n`,
-      'case.yaml',
-    );
+    const { findings } = await parseCase(`${HEAD}patient: { heart_rate: 72 /min }\n`, 'case.yaml');
     const notes = findings.filter(({ id }) => id === 'not-used-yet');
     expect(notes).toHaveLength(1);
-    expect(notes[0].text).toContain('uses it yet: surfaces.mend. ');
+    expect(notes[0].text).toContain('uses it yet: patient.heart_rate. ');
   });
 
   it('is silent where the case holds no such field', async () => {

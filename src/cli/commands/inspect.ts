@@ -215,7 +215,7 @@ async function meshReport(
     ...file.notes.map((note) => `note                 ${note}`),
     '',
   ];
-  const text = lines.join('\n') + objects.map((o) => `\n${objectText(o, used)}`).join('');
+  const text = lines.join('\n') + objects.map((o) => `\n${objectText(o, used, unitMm)}`).join('');
   return { json, text: `${text}\n`, identity };
 }
 

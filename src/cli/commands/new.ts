@@ -1,6 +1,6 @@
 import { link, lstat, readdir, rename, rm, stat } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
-import { draftCase, idFrom, type ProposedEnd } from '../../case/draft-case.js';
+import { type DraftInput, draftCase, idFrom, type ProposedEnd } from '../../case/draft-case.js';
 import { DRAFT_SHELF } from '../../case/draft-text.js';
 import { guessRole } from '../../case/guess-role.js';
 import { isMeshName } from '../../case/input-header.js';
@@ -11,6 +11,8 @@ import { hasInvisible } from '../../foundation/quoted-text.js';
 import { scale } from '../../foundation/vector.js';
 import { likelyUnits } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
+import { openingsBySize } from '../../mesh/openings.js';
+import { caseUnit, unitDigits } from '../mesh-unit.js';
 import { writeDurably } from '../output/placement.js';
 import { unfinishedName } from '../output/unfinished.js';
 import { asOutputFailure } from '../output/write-problem.js';
@@ -67,9 +69,11 @@ export async function run(
       `${shown}: no mesh here. Put the segmented surfaces (.stl .obj .ply .glb .gltf .3mf) into this folder, one file a structure or one for the whole lesion.`,
     );
   }
-  const ends =
-    proposedEnds.length > 0 ? proposedEnds : await endsOfWhole(folder, meshes, (line) => skipped.push(line));
-  const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds: ends });
+  const { ends, unit } =
+    proposedEnds.length > 0
+      ? { ends: proposedEnds, unit: undefined }
+      : await endsOfWhole(folder, meshes, (line) => skipped.push(line));
+  const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds: ends, unit });
   await parseCase(text, 'case.yaml');
   const kept = await writeBeside(target, text, options.force === true);
   const shelf = join(folder, 'shelf.yaml');
@@ -90,8 +94,8 @@ async function endsOfWhole(
   folder: string,
   meshes: readonly string[],
   say: (line: string) => void,
-): Promise<ProposedEnd[]> {
-  if (meshes.length !== 1 || guessRole(meshes[0]) !== undefined) return [];
+): Promise<Pick<DraftInput, 'unit'> & { ends: readonly ProposedEnd[] }> {
+  if (meshes.length !== 1 || guessRole(meshes[0]) !== undefined) return { ends: [] };
   const { prepareSurface } = await import('../../mesh/load-surface.js');
   const { readMeshFile } = await import('../../mesh/read/read-mesh-file.js');
   const { vesselEnds } = await import('../vessel-ends.js');
@@ -102,17 +106,20 @@ async function endsOfWhole(
     const options = { unitMm, label: 'whole', shown, checkSelfIntersection: false };
     const { mesh, topology } = prepareSurface(file, options);
     const { size } = boundingBox(mesh);
-    if (likelyUnits(Math.max(...size), unitMm)) return [];
-    const found = vesselEnds(mesh, topology.loops);
-    return (found?.ends ?? []).map(({ letter, at, calibreMm }) => ({
+    if (likelyUnits(Math.max(...size), unitMm)) return { ends: [] };
+    const loops = openingsBySize(mesh, topology).map(({ loop }) => loop);
+    const found = vesselEnds(mesh, loops);
+    const ends = (found?.ends ?? []).map(({ letter, at, calibreMm }) => ({
       letter,
       at: scale(at, 1 / unitMm),
       calibreMm,
     }));
+    const name = caseUnit(unitMm);
+    return { ends, ...(name && { unit: { name, digits: unitDigits(unitMm) } }) };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     say(`${error.problems[0]} Until then the vessel ends in the case file are placeholders.`);
-    return [];
+    return { ends: [] };
   }
 }
 

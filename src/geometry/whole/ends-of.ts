@@ -45,6 +45,10 @@ const ENDS = {
   steadyRatio: 1.25,
   /** The rings just behind the cap still lean towards it: so many calibres are passed over. */
   behindCap: 0.5,
+  /** A section this many times as wide as the rings about it holds more than the vessel. */
+  ownSection: 1.5,
+  /** Two peaks nearer than this many calibres are one tip. */
+  oneTip: 1,
   /** Length of vessel behind its end that is looked at, in calibres. */
   stretch: 3,
   /** The proposed point lies this far inside, in calibres, and at most so many mm. */
@@ -79,7 +83,7 @@ export function farEnds(surface: Surface): EndsOf {
     return end ? [{ ...end, farMm: peak.distanceMm, vertex: peak.vertex }] : [];
   });
   found.sort((a, b) => b.farMm - a.farMm || a.vertex - b.vertex);
-  const ends = found.map(({ at, calibreMm, direction, kind }, i) => ({
+  const ends = oncePerTip(found).map(({ at, calibreMm, direction, kind }, i) => ({
     letter: letterOf(i),
     at,
     calibreMm,
@@ -90,6 +94,18 @@ export function farEnds(surface: Surface): EndsOf {
   const isBranched =
     ends.length >= 3 || (ends.length === 2 && 2 * widest.radiusMm > ENDS.widerThanVessel * thickest);
   return { widest, ends, isBranched };
+}
+
+/** The ends without those within a calibre of one before: two corners of one cap, or of one ragged tip. */
+function oncePerTip<T extends Pick<FarEnd, 'at' | 'calibreMm'>>(ends: readonly T[]): T[] {
+  const kept: T[] = [];
+  for (const end of ends) {
+    const isKnown = kept.some(
+      ({ at, calibreMm }) => distance(at, end.at) < ENDS.oneTip * Math.max(calibreMm, end.calibreMm),
+    );
+    if (!isKnown) kept.push(end);
+  }
+  return kept;
 }
 
 /** A, B … Z, AA, AB … */
@@ -168,7 +184,9 @@ function endAt(
   const tip = hit?.point ?? whole.points[0];
   const inside = whole.pointAt(Math.min(whole.lengthMm, centred.calibreMm));
   const section = sectionAt(surface, inside, scale(direction, -1));
-  const own = section?.equivalentMm ?? centred.calibreMm;
+  // a section over a junction or along a flat vessel's width is not that of this end
+  const isOwn = section && section.equivalentMm <= ENDS.ownSection * steady.calibreMm;
+  const own = isOwn ? section.equivalentMm : Math.min(centred.calibreMm, steady.calibreMm);
   const depth = Math.min(ENDS.depthMostMm, ENDS.depth * own);
   return {
     at: subtract(tip, scale(direction, depth)),
