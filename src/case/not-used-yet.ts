@@ -2,7 +2,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import type { FileReader } from './file-reader.js';
 
 /** Fields that are read and checked, and that no computation or document uses. Whoever uses one takes it off. */
-const FIELDS = ['patient.heart_rate', 'planned.session', 'surfaces.drop_below'] as const;
+const FIELDS = ['patient.heart_rate', 'planned.session'] as const;
 
 /** One note that names what the file says and the plan leaves aside, so that nothing is ignored in silence. */
 export function fieldsNotUsed(reader: FileReader, findings: Finding[]): void {

@@ -148,7 +148,7 @@ async function loadParts(subject: Case): Promise<LoadedPart[]> {
 
 async function measurePartsOf(
   subject: Case,
-  loaded: readonly LoadedPart[],
+  given: readonly LoadedPart[],
   rules: Rules,
   side: SideWork,
 ): Promise<Measured> {
@@ -156,7 +156,21 @@ async function measurePartsOf(
   const { measureParts } = await import('../geometry/measure-parts.js');
   const { addSurroundings } = await import('../geometry/surroundings.js');
   const findings: Finding[] = [];
-  const parts = loaded.map(({ part }) => part);
+  const parts = given.map(({ part }) => part);
+  const { largestPiece, withoutSmallPieces } = await import('../mesh/pieces.js');
+  const { dropBelowMm3, mendMm } = subject.surfaces!;
+  const broken = new Set<string>();
+  const loaded = given.map((one) => {
+    const { name, role } = one.part;
+    if (!TUBES.has(role) && role !== 'sac')
+      return dropBelowMm3 === undefined
+        ? one
+        : { ...one, surface: withoutSmallPieces(one.surface, name, dropBelowMm3) };
+    const options = { label: name, dropBelowMm3, stopShare: rules.measure.pieceShare };
+    const { surface, isBroken } = largestPiece(one.surface, options);
+    if (isBroken) broken.add(name);
+    return { ...one, surface };
+  });
   const tubes = loaded.filter(({ part }) => TUBES.has(part.role)).map(({ surface }) => surface.mesh);
   const surfaces: PartSurface[] = loaded.map(({ part, surface, shown }) => {
     const base = { name: part.name, role: part.role, of: part.of, spare: part.spare };
@@ -171,7 +185,7 @@ async function measurePartsOf(
       label: part.name,
       shown,
       notAnEnd,
-      mendMm: subject.surfaces!.mendMm,
+      mendMm,
     });
     findings.push(...closed.findings);
     return { ...base, mesh: closed.mesh, twin: closed.twin, capTriangles: closed.capTriangles };
@@ -179,6 +193,9 @@ async function measurePartsOf(
   for (const { mesh, twin } of surfaces) side.beginCopy(mesh, twin);
   const crossings = loaded.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name));
   const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
+  // a part of which much lies in another piece has no numbers
+  measured.lesion.vessels = measured.lesion.vessels.filter(({ name }) => !broken.has(name));
+  if (parts.some(({ name, role }) => role === 'sac' && broken.has(name))) delete measured.lesion.sac;
   measured.lesion.mended = loaded.flatMap(({ part, surface }) =>
     surface.mended.map((crack) => ({ structure: part.name, ...crack })),
   );

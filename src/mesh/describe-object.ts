@@ -148,7 +148,7 @@ export function describeObject(
     bounding_box_mm: { min: numbers(box.min), max: numbers(box.max), size: numbers(box.size) },
     components: Array.from(topology.componentSizes, (triangles, c) => ({
       triangles,
-      cavity: surface.cavities.includes(c),
+      cavity: surface.hosts.has(c),
     })),
     open_ends: openings.map(({ loop, kind, widthMm }, i) => ({
       letter: letter(i),

@@ -38,6 +38,10 @@ export interface LoadedSurface {
   unitMm: number;
   /** Closed components inside another body whose volume counts as hollow. */
   cavities: number[];
+  /** The component that each of them lies in. */
+  hosts: ReadonlyMap<number, number>;
+  /** Volume that each component encloses, open ends closed by fans, mm³; negative for a cavity. */
+  componentVolumesMm3: Float64Array;
   /** What was left out or turned on the way. */
   repairs: Repairs;
   /** Cracks that were closed, widest first. */
@@ -201,7 +205,7 @@ function examineAndOrient(
   { label, mendMm }: LoadOptions,
   findings: Finding[],
   repairs: Repairs,
-): Pick<LoadedSurface, 'mesh' | 'topology' | 'cavities' | 'mended'> {
+): Pick<LoadedSurface, 'mesh' | 'topology' | 'cavities' | 'hosts' | 'componentVolumesMm3' | 'mended'> {
   let oriented = orient(welded, before);
   repairs.turnedTriangles = oriented.disagreeingTriangles.length;
   repairs.turnedComponents = oriented.turnedComponents.length;
@@ -299,7 +303,8 @@ function examineAndOrient(
       `${oriented.cavities.length} closed inner ${plural(oriented.cavities.length, 'wall was', 'walls were')} taken as hollow (${fixed(volume, 2)} mm3 less volume), the first at ${pointOf(mesh, topology.component.indexOf(c))}.`,
     );
   }
-  return { mesh, topology, cavities: oriented.cavities, mended };
+  const { cavities, hosts, componentVolumesMm3 } = oriented;
+  return { mesh, topology, cavities, hosts, componentVolumesMm3, mended };
 }
 
 /** What the first orientation turned. */

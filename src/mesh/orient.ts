@@ -1,4 +1,4 @@
-import { isInsideComponents } from './inside-component.js';
+import { hostsOfComponents } from './inside-component.js';
 import { boundingBox } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
 import type { Topology } from './topology.js';
@@ -11,6 +11,8 @@ export interface OrientResult {
   turnedComponents: number[];
   /** Closed components of negative volume that lie inside another body and stay as its cavity. */
   cavities: number[];
+  /** The component that each cavity lies in. */
+  hosts: Map<number, number>;
   /** Pairs of vertices of the edges across which no orientation agrees (a one-sided band). */
   oneSidedEdges: number[];
   /** Per component: volume enclosed, open ends closed by a fan about their centre, mm³, after turning. */
@@ -71,7 +73,8 @@ export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
   for (let c = 0; c < turn.length; c++) {
     if (turn[c] && fileSign[c] === 1 && !open[c] && turn.length > 1) candidates.push(c);
   }
-  for (const c of isInsideComponents(mesh, topology, candidates, open)) {
+  const hosts = hostsOfComponents(mesh, topology, candidates, open);
+  for (const c of hosts.keys()) {
     turn[c] = 0;
     cavities.push(c);
   }
@@ -101,6 +104,7 @@ export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
     disagreeingTriangles,
     turnedComponents,
     cavities,
+    hosts,
     oneSidedEdges,
     componentVolumesMm3: volumes,
   };

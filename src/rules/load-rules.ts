@@ -172,6 +172,7 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
     gapCalibres: numberOf(rules, 'profile-longest-gap'),
     wayRatio: numberOf(rules, 'longest-way'),
     sacWidestRatio: numberOf(rules, 'sac-widest-ratio'),
+    pieceShare: numberOf(rules, 'piece-share'),
     landingMinimumMm: numberOf(rules, 'landing-minimum-length'),
     landingMinimumCalibres: numberOf(rules, 'landing-minimum-calibres'),
     landingVariation: numberOf(rules, 'landing-variation'),
@@ -194,6 +195,11 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
   );
   check(values.neckCalibreRatio > 1, 'neck-calibre-ratio', 'a ratio above 1 is needed');
   check(values.sacWidestRatio >= 1, 'sac-widest-ratio', 'a ratio of 1 or more is needed');
+  check(
+    values.pieceShare > 0 && values.pieceShare <= 0.5,
+    'piece-share',
+    'a fraction above 0 up to 0.5 is needed',
+  );
   check(
     values.neckSoftMargin >= 0 && values.neckSoftMargin < values.neckCalibreRatio - 1,
     'neck-soft-margin',

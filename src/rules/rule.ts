@@ -161,6 +161,7 @@ export interface MeasureValues {
   gapCalibres: number;
   wayRatio: number;
   sacWidestRatio: number;
+  pieceShare: number;
   landingMinimumMm: number;
   landingMinimumCalibres: number;
   landingVariation: number;
