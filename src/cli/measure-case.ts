@@ -280,9 +280,13 @@ async function measureWholeOf(
   findings.push(...measured.findings);
   const vessels = new Map(measured.lesion.vessels.map((v) => [v.name, measured.surface]));
   addSurroundings(measured.lesion, { vessels }, [], rules.measure, frame);
-  const structures: Structure[] = [{ name: 'lesion', role: 'whole', mesh: closed.mesh, twin: closed.twin }];
+  const { bounded } = measured;
+  const lesion = bounded ? { mesh: bounded.mesh } : { mesh: closed.mesh, twin: closed.twin };
+  const structures: Structure[] = [{ name: 'lesion', role: 'whole', ...lesion }];
   if (measured.sacBody)
     structures.push({ name: 'sac', role: 'sac', mesh: measured.surface.toFileMesh(measured.sacBody) });
+  if (bounded && bounded.leftOut.pieces > 0)
+    structures.push({ name: 'left out', role: 'left-out', mesh: bounded.leftOut.mesh });
   return { lesion: measured.lesion, structures, findings, crossings };
 }
 

@@ -16,7 +16,7 @@ export async function printPackageOf(measured: MeasuredCase): Promise<PrintPacka
     );
   const { preparePrint } = await import('../print/prepare-print.js');
   return preparePrint({
-    parts: measured.structures,
+    parts: measured.structures.flatMap(({ role, ...one }) => (role === 'left-out' ? [] : { ...one, role })),
     lesion: measured.lesion,
     print: subject.print,
     caseId: subject.id,

@@ -214,14 +214,19 @@ export interface LumenWays {
   ways: (Way | undefined)[];
 }
 
+/** Side of the cells that a lumen is divided into at first, mm. */
+export function lumenStepMm(surface: Surface): number {
+  const { volumeMm3 } = measure(surface);
+  return Math.max(leastStepMm(surface.sizeMm()), Math.cbrt(Math.abs(volumeMm3) / LUMEN.cells));
+}
+
 /**
  * Ways from each of the `ends` to the sac through the middle of the lumen. The grid is refined while some vessel is only
  * a few cells across, within a bounded number of cells. Undefined where the sac's point lies in no cell.
  */
 export function waysToSac(surface: Surface, sac: Vec3, ends: readonly Vec3[]): LumenWays | undefined {
-  const { volumeMm3 } = measure(surface);
   const least = leastStepMm(surface.sizeMm());
-  let stepMm = Math.max(least, Math.cbrt(Math.abs(volumeMm3) / LUMEN.cells));
+  let stepMm = lumenStepMm(surface);
   for (;;) {
     const lumen = new Lumen(surface, stepMm);
     const near = lumen.cellNear(sac);

@@ -14,6 +14,7 @@ import { calibreProfile, type OpenStretch } from './profile.js';
 import { sectionAt } from './section.js';
 import { median, straightLine } from './statistics.js';
 import { Surface } from './surface.js';
+import { type BoundedPart, partBetweenPoints } from './whole/between-points.js';
 import { type FollowedLine, prolongIntoSac } from './whole/follow-vessel.js';
 import { joinBranches } from './whole/join-branches.js';
 import { neckByCalibre } from './whole/neck-by-calibre.js';
@@ -34,10 +35,14 @@ export interface WholeSurface {
   /** A point inside the sac. */
   sac?: { point: Vec3; where: string };
   offeredEnds: OfferedEnd[];
+  /** True for a part that has been cut out of a tree already. */
+  isBounded?: boolean;
 }
 
 export interface WholeMeasured {
   lesion: LesionMeasure;
+  /** What lies past the points that the case names, where the surface is a tree that goes on there; and the part that was measured. */
+  bounded?: Pick<BoundedPart, 'mesh' | 'leftOut'>;
   surface: Surface;
   /** The sac between the necks, local coordinates. */
   sacBody?: BodyMesh;
@@ -62,6 +67,11 @@ export function measureWhole(
   const offered = whole.offeredEnds.map((e) => ({ ...e, centre: subtract(e.centre, origin) }));
   const labelled = [...whole.ends, ...(whole.sac ? [{ ...whole.sac, name: 'sac' }] : [])].map(toLocal);
   const points = placeEnds(surface, labelled, offered, findings);
+  const bounded = whole.isBounded ? undefined : boundedBy(surface, whole, points, findings);
+  if (bounded) {
+    const sac = whole.sac && { ...whole.sac, point: toFile(points[whole.ends.length]) };
+    return measurePart({ ...whole, sac }, bounded, definitions, frame, findings);
+  }
   const widest = whole.sac ? undefined : widestPlace(surface);
   const sacMiddle = whole.sac ? points[points.length - 1] : widest?.centre;
   if (!sacMiddle) {
@@ -86,7 +96,7 @@ export function measureWhole(
     const { name, role } = vessel.end;
     const measured = vessel.followed && profileOf(surface, vessel, sacMiddle, tracked, definitions, findings);
     if (measured) calibres.set(name, Math.max(...measured.profile.map((s) => s.equivalentMm)));
-    const isStopped = !measured || isFaulty(surface, measured, tooLong, definitions, findings);
+    const isStopped = !measured || isFaulty(surface, measured, vessel, tooLong, definitions, findings);
     if (role !== 'branch') {
       const cut = isStopped || !measured.meetsSac ? undefined : cutAt(surface, measured);
       if (cut) necks.push(cut);
@@ -118,6 +128,41 @@ export function measureWhole(
   return { lesion, surface, sacBody, findings };
 }
 
+/** The part between the points of a tree; undefined where no vessel goes on past its point. */
+function boundedBy(
+  surface: Surface,
+  whole: WholeSurface,
+  points: readonly Vec3[],
+  findings: Finding[],
+): BoundedPart | undefined {
+  const sac = whole.sac && points[whole.ends.length];
+  return partBetweenPoints(surface, whole.ends, points.slice(0, whole.ends.length), sac, findings);
+}
+
+/** Measures the part that was cut out of a tree, and says what was left out. */
+function measurePart(
+  whole: WholeSurface,
+  { mesh, capTriangles, points, leftOut }: BoundedPart,
+  definitions: MeasureDefinitions,
+  frame: ScanFrame,
+  findings: readonly Finding[],
+): WholeMeasured {
+  const { pieces, volumeMl, share, past } = leftOut;
+  const parted = `The surface goes on past the ${past.length === 1 ? 'point' : 'points'} of ${listed(past)} and was cut there: ${pieces === 1 ? '1 piece' : `${pieces} pieces`} with ${fixed(volumeMl, 1)} mL, ${fixed(100 * share, 0)} % of the whole, ${pieces === 1 ? 'is' : 'are'} left out, drawn pale and not printed. These vessels are measured from their points.`;
+  const note = pieces > 0 ? [finding('note', 'left-out', 'whole', parted)] : [];
+  const part = {
+    ...whole,
+    mesh,
+    twin: undefined,
+    capTriangles,
+    ends: whole.ends.map((end, i) => ({ ...end, point: points[i] })),
+    isBounded: true,
+  };
+  const measured = measureWhole(part, definitions, frame);
+  if (pieces > 0) measured.lesion.leftOut = { pieces, volumeMl, share, past };
+  return { ...measured, bounded: { mesh, leftOut }, findings: [...findings, ...note, ...measured.findings] };
+}
+
 /** The ways of the vessels that run to the sac. */
 function waysOf(tracked: ReadonlyMap<string, Tracked>): Map<string, Way> {
   const ways = new Map<string, Way>();
@@ -132,14 +177,19 @@ const listed = (names: readonly string[]): string =>
 function isFaulty(
   surface: Surface,
   measured: FollowedVessel,
+  { rings }: Tracked,
   tooLong: ReadonlyMap<string, string>,
   definitions: MeasureDefinitions,
   findings: Finding[],
 ): boolean {
   const calibreMm = median(measured.profile.map((s) => s.equivalentMm));
-  const fault = faultOfVessel(measured, [surface], calibreMm, definitions) ?? tooLong.get(measured.name);
+  const fault =
+    startsAside(measured.line, rings, calibreMm) ??
+    faultOfVessel(measured, [surface], calibreMm, definitions) ??
+    tooLong.get(measured.name);
   if (fault) {
-    findings.push(finding('stop', 'vessel-not-measured', measured.name, `${fault}. It has no numbers.`));
+    const sentence = fault.endsWith('?') ? fault : `${fault}.`;
+    findings.push(finding('stop', 'vessel-not-measured', measured.name, `${sentence} It has no numbers.`));
     return true;
   }
   const boxMm = surface.sizeMm().reduce((a, b) => a + b, 0);
@@ -153,6 +203,15 @@ function isFaulty(
       ),
     );
   return false;
+}
+
+/** Why a line that does not come to within a calibre of the vessel's point is none; undefined where it does. */
+function startsAside(line: Polyline, [first]: Tracked['rings'], calibreMm: number): string | undefined {
+  if (!first) return undefined;
+  const { distanceMm } = line.project(first.centre);
+  return distanceMm > calibreMm
+    ? `its line ends ${fixed(distanceMm, 1)} mm from its point: does a branch open there? Move the point farther from the opening`
+    : undefined;
 }
 
 /**

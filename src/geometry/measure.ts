@@ -96,6 +96,18 @@ export interface LesionMeasure {
   neighbours: Neighbour[];
   /** Cracks of the surfaces that were closed before the measuring, by structure and width. */
   mended?: ({ structure: string } & MendedCrack)[];
+  /** What of the surface lies past the points that the case names, and was not measured; absent where nothing does. */
+  leftOut?: LeftOutMeasure;
+}
+
+/** The part of a vascular tree that was cut off and left out. */
+export interface LeftOutMeasure {
+  pieces: number;
+  volumeMl: number;
+  /** Part of the whole surface's volume, 0 to 1. */
+  share: number;
+  /** The vessels that were cut at their points. */
+  past: string[];
 }
 
 /** Scan resolution that intervals rest on. */

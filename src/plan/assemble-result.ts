@@ -186,6 +186,12 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       axes_mm: lesion.sac.axesMm,
       centre_mm: lesion.sac.centreMm,
     },
+    left_out: lesion.leftOut && {
+      pieces: lesion.leftOut.pieces,
+      volume_ml: lesion.leftOut.volumeMl,
+      share_percent: 100 * lesion.leftOut.share,
+      past: lesion.leftOut.past,
+    },
     vessels: vesselResults(lesion, subject),
     mended:
       lesion.mended && lesion.mended.length > 0

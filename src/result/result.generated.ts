@@ -135,6 +135,15 @@ export interface Result {
     axes_mm: [number, number, number];
     centre_mm?: Point;
   };
+  /**
+   * What of one surface lies past the points of the case: neither measured nor printed.
+   */
+  left_out?: {
+    pieces: number;
+    volume_ml: number;
+    share_percent: number;
+    past: string[];
+  };
   vessels: {
     [k: string]: Vessel;
   };

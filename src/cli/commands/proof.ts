@@ -149,7 +149,7 @@ async function heldSurface(
   const printScale = measured.case.print.scale;
   const originMm = pack.result.origin_mm ?? [0, 0, 0];
   const { wall_mm: wallMm } = pack.result;
-  const lumen = measured.structures.filter(({ role }) => BLOOD.has(role));
+  const lumen = measured.structures.filter(({ role }) => role !== 'left-out' && BLOOD.has(role));
   const input = {
     parts: pack.parts,
     lesion: scaleLesion(measured.lesion, originMm, printScale),

@@ -1,4 +1,4 @@
-import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
+import { add, distance, dot, normalize, scale, subtract, type Vec3 } from '../../foundation/vector.js';
 import { markFlatCaps } from '../caps.js';
 import { Polyline } from '../polyline.js';
 import { extendAlong, refineCentreline, type SectionFilter } from '../refine-centreline.js';
@@ -117,7 +117,7 @@ function followPlainly(surface: Surface, rings: readonly Ring[], bridges: boolea
   const start = first.line.points[0];
   markFlatCaps(surface, (t) => surface.startsNear(t, start, 3 * calibre), start, calibre);
   const outward = scale(first.line.directionAt(0, window), -1);
-  const behind = extendToEnd(surface, start, outward, calibre);
+  const behind = pastOpenings(surface, extendToEnd(surface, start, outward, calibre), start, outward, rings);
   const last = first.line.points[first.line.points.length - 1];
   const ahead = extendAlong(
     surface,
@@ -141,6 +141,33 @@ function followPlainly(surface: Surface, rings: readonly Ring[], bridges: boolea
     whole.calibreMm,
   );
   return { line: new Polyline([...(cap ? [cap] : []), ...whole.line.points]), calibreMm: whole.calibreMm };
+}
+
+/**
+ * The places behind the start of a line, prolonged where an opening near the far end stopped them before the vessel's point: along
+ * the rough way to that point, and on to the end from there.
+ */
+function pastOpenings(
+  surface: Surface,
+  behind: Vec3[],
+  start: Vec3,
+  outward: Vec3,
+  rings: readonly Ring[],
+): Vec3[] {
+  const last = behind.length > 0 ? behind[behind.length - 1] : start;
+  const isBehind = (centre: Vec3): boolean => dot(subtract(centre, last), outward) > 0;
+  const first = rings.findIndex((ring) => !isBehind(ring.centre));
+  const missed = rings.slice(0, first);
+  if (missed.length === 0 || distance(last, missed[0].centre) < missed[0].radiusMm) return behind;
+  const point = missed[0].centre;
+  const direction = normalize(subtract(point, rings[Math.min(first, rings.length - 1)].centre));
+  const between = missed.slice(1).reverse();
+  return [
+    ...behind,
+    ...between.map(({ centre }) => centre),
+    point,
+    ...extendToEnd(surface, point, direction, 2 * median(missed.map(({ radiusMm }) => radiusMm))),
+  ];
 }
 
 const isLike = (calibreMm: number, usualMm: number): boolean =>

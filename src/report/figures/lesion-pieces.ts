@@ -4,7 +4,7 @@ import type { Result } from '../../result/result.generated.js';
 import { entryOf, orderedVessels } from '../words.js';
 import { splitWhole } from './split-whole.js';
 
-/** A surface of the case, mm, in the axes of the file. `whole` is one surface of the blood pool. */
+/** A surface of the case, mm, in the axes of the file. `whole` is one surface of the blood pool, `left-out` what was cut off it. */
 export interface CaseSurface {
   name: string;
   role: string;
@@ -13,7 +13,10 @@ export interface CaseSurface {
   spare?: boolean;
 }
 
-/** A structure to show; the role `whole` stays where no centreline was found to divide the surface by. */
+/**
+ * A structure to show; the role `whole` stays where no centreline was found to divide the surface by, `unnamed` is what of it
+ * belongs to no vessel that was measured.
+ */
 export interface LesionPiece {
   name: string;
   role: string;
@@ -39,10 +42,13 @@ export function lesionPieces(result: Result, surfaces: readonly CaseSurface[]): 
 }
 
 function piecesOfWhole(result: Result, { name, mesh }: CaseSurface): LesionPiece[] {
-  const rest = hasCentrelines(result) ? { name: 'sac', role: 'sac' } : { name, role: 'whole' };
-  return splitWhole(mesh, orderedVessels(result)).map((piece) => {
+  if (!hasCentrelines(result)) return [{ name, role: 'whole', spare: false, mesh }];
+  return splitWhole(mesh, orderedVessels(result), result.sac?.centre_mm).map((piece) => {
     const own = piece.vessel === undefined ? undefined : entryOf(result.vessels, piece.vessel);
-    if (piece.vessel === undefined || !own) return { ...rest, spare: false, mesh: piece.mesh };
+    if (piece.vessel === undefined || !own) {
+      const rest = piece.isSac ? { name: 'sac', role: 'sac' } : { name: 'not measured', role: 'unnamed' };
+      return { ...rest, spare: false, mesh: piece.mesh };
+    }
     return {
       name: piece.vessel,
       role: own.role,

@@ -6,6 +6,8 @@ interface RasterPart {
   /** Red, green, blue, 0..255. */
   colour: Rgb;
   pattern?: Pattern;
+  /** Lies behind all others, wherever it is, and has no outlines. */
+  isBehind?: boolean;
 }
 
 type Rgb = readonly [number, number, number];
@@ -71,7 +73,17 @@ export function rasterise(
   const depth = new Float64Array(w * h).fill(Number.POSITIVE_INFINITY);
   const colour = new Uint8Array(3 * w * h).fill(255);
   const owner = new Int32Array(w * h).fill(-1);
-  for (const [i, part] of parts.entries()) drawPart(part, i, projection, w, h, { depth, colour, owner });
+  const draw = (isBehind: boolean): void => {
+    for (const [i, part] of parts.entries())
+      if ((part.isBehind ?? false) === isBehind)
+        drawPart(part, i, projection, w, h, { depth, colour, owner });
+  };
+  if (parts.some((part) => part.isBehind)) {
+    draw(true);
+    depth.fill(Number.POSITIVE_INFINITY);
+    owner.fill(-1);
+  }
+  draw(false);
   drawEdges(w, h, { depth, colour, owner });
   const depthAt = (x: number, y: number): number => {
     const [i, j] = [Math.floor(SAMPLES * x), Math.floor(SAMPLES * y)];

@@ -8,6 +8,7 @@ import { type Box, element, figure, label, slug, wrapText } from './svg.js';
 import { sideViews, type View, type ViewFrame } from './view-axes.js';
 import { columnWidth, labelsSvg, placeLabels } from './view-labels.js';
 import {
+  framedParts,
   HIDDEN_NOTE,
   lesionParts,
   lettersSvg,
@@ -70,7 +71,7 @@ export function viewMarks(result: Result): ViewMark[] {
  */
 export function renderedViews(input: ViewInput): ViewFigure[] {
   const parts = lesionParts(input.parts);
-  const bounds = boundsOf(parts);
+  const bounds = boundsOf(framedParts(parts));
   if (!bounds) return [];
   const { frame } = input;
   const nameOf = fileNamer();

@@ -22,6 +22,8 @@ interface Look {
   blood?: 'deoxygenated side' | 'oxygenated side';
   colour: string;
   pattern?: Pattern;
+  /** Drawn behind all else, so that it hides nothing, and not fitted into the picture. */
+  isBehind?: boolean;
 }
 
 /**
@@ -59,6 +61,8 @@ const LOOKS: readonly Look[] = [
   },
   { role: 'airway', text: 'airway', colour: COLOURS.yellow, pattern: 'upright' },
   { role: 'whole', text: 'lesion (one surface)', colour: '#b8b8b8' },
+  { role: 'unnamed', text: 'not measured', colour: '#c9c9c9' },
+  { role: 'left-out', text: 'left out past the points of the case', colour: '#ececec', isBehind: true },
 ];
 
 const lookOf = (role: string): Look | undefined => LOOKS.find((look) => look.role === role);
@@ -66,6 +70,10 @@ const lookOf = (role: string): Look | undefined => LOOKS.find((look) => look.rol
 /** The surfaces of the lesion among all; empty ones are left out. */
 export const lesionParts = <T extends ViewPart>(parts: readonly T[]): T[] =>
   parts.filter((part) => lookOf(part.role) && part.mesh.triangles.length > 0);
+
+/** The parts that a picture is fitted to: what is only drawn behind them may run out of it. */
+export const framedParts = <T extends ViewPart>(parts: readonly T[]): T[] =>
+  parts.filter((part) => !lookOf(part.role)?.isBehind);
 
 /** Words of the roles that occur, in the order of the legend. */
 export const shownWords = (parts: readonly ViewPart[]): string[] =>
@@ -149,7 +157,7 @@ export function pictureOf(
   ];
   const painted = parts.map((part) => {
     const look = lookOf(part.role)!;
-    return { mesh: part.mesh, colour: rgbOf(look.colour), pattern: look.pattern };
+    return { mesh: part.mesh, colour: rgbOf(look.colour), pattern: look.pattern, isBehind: look.isBehind };
   });
   const { pixels, depthAt } = rasterise(painted, moved, width, height);
   const hides = (point: Vec3, insideMm: number): boolean => {

@@ -13,6 +13,7 @@ import { armView, type View } from './view-axes.js';
 import { columnWidth, type LabelPoint, labelsSvg, placeLabels } from './view-labels.js';
 import {
   extentOf,
+  framedParts,
   HIDDEN_NOTE,
   lettersSvg,
   onPicture,
@@ -211,7 +212,7 @@ function fitted(
   const { landing } = target;
   const flat = projectionOf(view, [0, 0, 0], 1, { x: 0, y: 0 });
   const zone = stretch((mm) => onPicture(flat, pointAt(target, mm)), landing.from_mm, landing.to_mm);
-  const extent = extentOf(parts, flat)!;
+  const extent = extentOf(framedParts(parts), flat)!;
   const whole = Math.min(
     MOST_PER_MM,
     ROOM.width / (extent.right - extent.left),

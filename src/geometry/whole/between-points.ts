@@ -1,0 +1,230 @@
+import { InputFailure } from '../../foundation/failure.js';
+import { type Finding, finding } from '../../foundation/finding.js';
+import { fixed } from '../../foundation/number-text.js';
+import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
+import { measure } from '../../mesh/measures.js';
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import { Lumen, lumenStepMm } from '../lumen.js';
+import type { LeftOutMeasure } from '../measure.js';
+import type { Surface } from '../surface.js';
+import { sectionAt } from '../section.js';
+import { planeAcross, sideOf } from './cross-plane.js';
+import { asCut, type MeshCut, MeshParts } from './mesh-parts.js';
+import type { LabelledEnd } from './place-ends.js';
+
+/** Numerical settings. No clinical meaning. */
+const BOUND = {
+  /** A vessel that ends within the larger of so many mm and so many calibres past its point is measured to its end. */
+  tipMm: 8,
+  tipCalibres: 2,
+  /** A point on a cut is moved so far into the part that counts, in calibres, and at most so many mm. */
+  inside: 0.25,
+  insideMostMm: 1,
+  /** Where another way leads round a cut, so much of the vessel is taken out there: mm, and calibres. */
+  gapMm: 1.5,
+  gapCalibres: 0.5,
+} as const;
+
+/** What lies past the points of a tree's vessels; its mesh is closed at the cuts, coordinates of the file, mm. */
+export interface LeftOut extends LeftOutMeasure {
+  mesh: TriangleMesh;
+}
+
+/** The part of a surface between the points that the case names. */
+export interface BoundedPart {
+  /** Coordinates of the file, mm. */
+  mesh: TriangleMesh;
+  capTriangles: number[];
+  /** The points, moved into the part where they lie on a cut; coordinates of the file. */
+  points: Vec3[];
+  leftOut: LeftOut;
+}
+
+interface EndCut {
+  end: number;
+  cut: MeshCut;
+  calibreMm: number;
+}
+
+/**
+ * Cuts a vascular tree across each vessel that goes on past the point that the case names on it, and keeps the part that
+ * holds the sac, or else the one that lies between all points. A vessel that merely ends a little past its point is not cut.
+ * `points`: those of the ends, inside the lumen, local coordinates; `sac`: a point in the sac. Undefined where nothing is to be cut.
+ * Throws InputFailure (2) for a point that lies past another, or where the part that counts cannot be told.
+ */
+export function partBetweenPoints(
+  surface: Surface,
+  ends: readonly LabelledEnd[],
+  points: readonly Vec3[],
+  sac: Vec3 | undefined,
+  findings: Finding[],
+): BoundedPart | undefined {
+  const tried = points.flatMap((point, end): EndCut[] => {
+    const plane = planeAcross(surface, point);
+    const cut = plane && asCut(surface, plane);
+    return cut ? [{ end, cut, calibreMm: cut.section.equivalentMm }] : [];
+  });
+  if (tried.length === 0) return undefined;
+  const all = new MeshParts(
+    surface,
+    tried.map(({ cut }) => cut),
+  );
+  const reach = reachPast(surface, all, tried);
+  const goesOn = (i: number, piece: number): boolean =>
+    (reach.get(piece)?.cuts.size ?? 0) > 1 || reach.get(piece)!.farMm[i]! > tipMm(tried[i]);
+  const needed = tried.filter((_, i) => all.piecesAt(i).every((piece) => goesOn(i, piece)));
+  if (needed.length === 0) return undefined;
+
+  const [rounds, parts] = withGaps(surface, needed, ends, (end) => sac ?? points[end === 0 ? 1 : 0]);
+  const touching = parts.sharing();
+  if (touching) {
+    // a second cut of a vessel follows the first ones
+    const [a, b] = touching.map((i) => ends[needed[i]?.end ?? needed[rounds[i - needed.length]].end]);
+    throw new InputFailure(2, [
+      `${b.where}: the points of ${a.name} and ${b.name} lie side by side, so the surface cannot be cut at both. Move one of them.`,
+    ]);
+  }
+  const kept = pieceThatCounts(surface, parts, needed, ends, sac);
+  refusePast(surface, parts, needed, ends, points, kept);
+  const dropped = new Set(needed.flatMap((_, i) => parts.piecesAt(i)).filter((piece) => piece !== kept));
+  const moved = points.map((p) => surface.toFile(p));
+  needed.forEach(({ end, cut, calibreMm }, i) => {
+    const sign = parts.piecesAt(i)[1] === kept ? 1 : -1;
+    const depthMm = Math.min(BOUND.inside * calibreMm, BOUND.insideMostMm);
+    moved[end] = surface.toFile(add(cut.section.centre, scale(cut.normal, sign * depthMm)));
+    if (!rounds.includes(i)) return;
+    const where = surface.toFile(cut.section.centre).map((x) => fixed(x, 1));
+    const text = `the surface was cut at its point, [${where.join(', ')}] mm, but what lies past it joins the lesion by another way as well and was not left out: do vessels touch? Part them in the segmentation, or name a point on that other way.`;
+    findings.push(finding('caution', 'left-out-not-parted', ends[end].name, text));
+  });
+  const part = parts.meshOf((piece) => !dropped.has(piece));
+  const rest = parts.meshOf((piece) => dropped.has(piece));
+  const volumeMl = measure(rest.mesh).volumeMm3 / 1000;
+  const leftOut = {
+    mesh: surface.toFileMesh(rest.mesh),
+    pieces: dropped.size - rounds.length,
+    volumeMl,
+    share: (1000 * volumeMl) / measure(surface).volumeMm3,
+    past: needed.map(({ end }) => ends[end].name),
+  };
+  return { mesh: surface.toFileMesh(part.mesh), capTriangles: part.capTriangles, points: moved, leftOut };
+}
+
+/**
+ * The pieces of the surface, and the cuts round which another way leads: there a short piece of the vessel is taken out by a second
+ * cut past the first, since two faces in one place would be no end of a lumen. `towards`: a place on the lesion's side of an end.
+ */
+function withGaps(
+  surface: Surface,
+  needed: readonly EndCut[],
+  ends: readonly LabelledEnd[],
+  towards: (end: number) => Vec3,
+): [number[], MeshParts] {
+  const cuts = needed.map(({ cut }) => cut);
+  const parts = new MeshParts(surface, cuts);
+  const rounds = [...needed.keys()].filter((i) => {
+    const [below, above] = parts.piecesAt(i);
+    return below === above;
+  });
+  if (rounds.length === 0) return [rounds, parts];
+  const second = rounds.map((i): MeshCut => {
+    const { end, cut, calibreMm } = needed[i];
+    const gapMm = Math.max(BOUND.gapMm, BOUND.gapCalibres * calibreMm);
+    const out = -sideOfWay(surface, cut, towards(end));
+    const point = add(cut.section.centre, scale(cut.normal, out * gapMm));
+    const section = sectionAt(surface, point, cut.normal);
+    const made = section && asCut(surface, { point, normal: cut.normal, section });
+    if (made) return made;
+    throw new InputFailure(2, [
+      `${ends[end].where}: the surface cannot be cut at the point of ${ends[end].name}. Move it along the vessel by a few millimetres.`,
+    ]);
+  });
+  return [rounds, new MeshParts(surface, [...cuts, ...second])];
+}
+
+const tipMm = ({ calibreMm }: EndCut): number => Math.max(BOUND.tipMm, BOUND.tipCalibres * calibreMm);
+
+/** The cuts that each piece touches, and how far it reaches from each of them. */
+function reachPast(
+  surface: Surface,
+  parts: MeshParts,
+  cuts: readonly EndCut[],
+): Map<number, { cuts: Set<number>; farMm: (number | undefined)[] }> {
+  const reach = new Map<number, { cuts: Set<number>; farMm: (number | undefined)[] }>();
+  cuts.forEach((_, i) => {
+    for (const piece of parts.piecesAt(i)) {
+      const known = reach.get(piece) ?? { cuts: new Set<number>(), farMm: [] };
+      known.cuts.add(i);
+      known.farMm[i] = 0;
+      reach.set(piece, known);
+    }
+  });
+  for (let v = 0; v < surface.vertexCount; v++) {
+    const known = reach.get(parts.pieceOf(v));
+    // how far matters only for what hangs on one cut
+    if (known?.cuts.size !== 1) continue;
+    const [i] = known.cuts;
+    known.farMm[i] = Math.max(known.farMm[i]!, distance(surface.vertex(v), cuts[i].cut.section.centre));
+  }
+  return reach;
+}
+
+/** The piece that holds the sac, or else the one that all cuts touch. */
+function pieceThatCounts(
+  surface: Surface,
+  parts: MeshParts,
+  needed: readonly EndCut[],
+  ends: readonly LabelledEnd[],
+  sac: Vec3 | undefined,
+): number {
+  if (sac) return parts.pieceOf(surface.triangles[3 * surface.closest(sac)!.triangle]);
+  const touched = new Map<number, number>();
+  for (const i of needed.keys())
+    for (const piece of new Set(parts.piecesAt(i))) touched.set(piece, (touched.get(piece) ?? 0) + 1);
+  const most = Math.max(...touched.values());
+  const held = [...touched].filter(([, count]) => count === most).map(([piece]) => piece);
+  if (held.length === 1) return held[0];
+  const names = needed.map(({ end }) => ends[end].name).join(', ');
+  throw new InputFailure(2, [
+    `${ends[needed[0].end].where}: the surface goes on to both sides of the ${needed.length === 1 ? 'point' : 'points'} of ${names}, so it cannot be told which side holds the lesion. Give surfaces.whole.sac, a point inside the sac.`,
+  ]);
+}
+
+/** Throws InputFailure (2) for ends that lie past the point of another. */
+function refusePast(
+  surface: Surface,
+  parts: MeshParts,
+  needed: readonly EndCut[],
+  ends: readonly LabelledEnd[],
+  points: readonly Vec3[],
+  kept: number,
+): void {
+  const cutOf = new Map(needed.map(({ end }, i) => [end, i]));
+  const piecesOf = (end: number): number[] => {
+    const cut = cutOf.get(end);
+    if (cut !== undefined) return parts.piecesAt(cut);
+    return [parts.pieceOf(surface.triangles[3 * surface.closest(points[end])!.triangle])];
+  };
+  const problems = ends.flatMap((end, i) => {
+    const own = piecesOf(i);
+    if (own.includes(kept)) return [];
+    const before = needed.find((_, k) => {
+      const pieces = parts.piecesAt(k);
+      return pieces.includes(kept) && pieces.some((piece) => own.includes(piece));
+    });
+    if (!before) return [];
+    return [
+      `${end.where}: the point of ${end.name} lies past the point of ${ends[before.end].name}, where the part that counts ends. Move the point of ${ends[before.end].name} farther from the sac, or leave ${end.name} out.`,
+    ];
+  });
+  if (problems.length > 0) throw new InputFailure(2, problems);
+}
+
+/** The side of a cut on which the way from it through the lumen to `to` begins: 1 above its plane, -1 below. */
+function sideOfWay(surface: Surface, cut: MeshCut, to: Vec3): number {
+  const lumen = new Lumen(surface, lumenStepMm(surface));
+  const [from, target] = [lumen.cellNear(cut.section.centre), lumen.cellNear(to)];
+  const [way] = from >= 0 && target >= 0 ? lumen.deepWays(target, [from]) : [];
+  const ahead = way?.points.find((p) => distance(p, cut.section.centre) > cut.section.equivalentMm);
+  return ahead && sideOf(cut, ahead) < 0 ? -1 : 1;
+}
