@@ -45,7 +45,11 @@ const { output } = await cruise(['src'], {
   tsConfig: { fileName: 'tsconfig.json' },
   doNotFollow: { path: 'node_modules' },
   exclude: { path: '^src/build/' },
-  enhancedResolveOptions: { extensions: ['.ts', '.js', '.mjs', '.json'] },
+  enhancedResolveOptions: {
+    extensions: ['.ts', '.js', '.mjs', '.json'],
+    exportsFields: ['exports'],
+    conditionNames: ['import', 'require', 'node', 'default'],
+  },
 });
 const { violations, totalCruised, totalDependenciesCruised } = output.summary;
 for (const v of violations) process.stderr.write(`${v.rule.name}: ${v.from} -> ${v.to}\n`);

@@ -265,4 +265,8 @@ export const SOURCES = {
     cite: 'Chen and Medioni, Image Vision Comput 1992;10:145 (point-to-plane distances)',
     read: 'memory',
   },
+  'rollano-hijarrubia-2006': {
+    cite: 'Rollano-Hijarrubia et al., Acad Radiol 2006;13:893 (size and density of small objects in CT)',
+    read: 'secondary',
+  },
 } as const satisfies Record<string, Source>;

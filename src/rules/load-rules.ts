@@ -25,6 +25,7 @@ const FILES = [
   'print-process.yaml',
   'compare.yaml',
   'register.yaml',
+  'scan.yaml',
 ];
 
 const FORMAT = 'pavm-rules/1';

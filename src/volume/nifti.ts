@@ -9,6 +9,9 @@ export interface NiftiHeader {
   format: VoxelFormat;
   /** Where the voxels begin, bytes. */
   offset: number;
+  /** What a stored value means: slope · value + inter. 1 and 0 in a label map. */
+  slope: number;
+  inter: number;
 }
 
 /** Bytes of the longer header and the four extension bytes behind it. */
@@ -31,8 +34,11 @@ interface Fields {
   units: number;
 }
 
-/** The header in the first bytes of an unpacked file; `unitMm` is taken where the file states none. */
-export function niftiHeader(start: Uint8Array, file: string, unitMm: number): NiftiHeader {
+/**
+ * The header in the first bytes of an unpacked file; `unitMm` is taken where the file states none. Scaled values are refused unless
+ * `mayScale`: a label is no quantity.
+ */
+export function niftiHeader(start: Uint8Array, file: string, unitMm: number, mayScale = false): NiftiHeader {
   if (start.length < 348)
     refuse(file, 'NIfTI header', 'it is damaged or cut off', 'Export the label map again');
   const view = new DataView(start.buffer, start.byteOffset, start.byteLength);
@@ -48,7 +54,10 @@ export function niftiHeader(start: Uint8Array, file: string, unitMm: number): Ni
       `data type ${fields.type} holds no labels`,
       'Export the label map as whole numbers of 8, 16 or 32 bits',
     );
-  if (!(fields.slope === 0 || (fields.slope === 1 && fields.inter === 0)) && Number.isFinite(fields.slope))
+  const isScaled = Number.isFinite(fields.slope) && fields.slope !== 0;
+  const slope = isScaled ? fields.slope : 1;
+  const inter = isScaled && Number.isFinite(fields.inter) ? fields.inter : 0;
+  if (!mayScale && (slope !== 1 || inter !== 0))
     refuse(file, 'NIfTI header', 'its values are scaled', 'Export the label map without scaling');
   if (!Number.isInteger(fields.offset) || fields.offset < 0 || fields.offset > 2 ** 24)
     refuse(
@@ -61,6 +70,8 @@ export function niftiHeader(start: Uint8Array, file: string, unitMm: number): Ni
     grid: checkAxes({ sizes, ...placeOf(fields, unitMm) }, file),
     format: { type, isLittle: isLittle(view) },
     offset: fields.offset,
+    slope,
+    inter,
   };
 }
 

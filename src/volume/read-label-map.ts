@@ -29,8 +29,15 @@ export interface ByteSource {
 }
 
 /** Reads the wanted labels of a file on disk, see `labelMapOf`. Throws `InputFailure` (3) where the file cannot be used. */
-export async function readLabelMap(path: string, options: LabelMapOptions): Promise<LabelMap> {
-  const { shown } = options;
+export const readLabelMap = (path: string, options: LabelMapOptions): Promise<LabelMap> =>
+  withByteSource(path, options.shown, (source) => labelMapOf(source, options));
+
+/** Opens a regular file for as long as it is read. Throws `InputFailure` (3) where that fails. */
+export async function withByteSource<T>(
+  path: string,
+  shown: string,
+  read: (source: ByteSource) => Promise<T>,
+): Promise<T> {
   const { handle, bytes } = await openRegularFile(path, { shown, exitCode: EXIT.input });
   const source: ByteSource = {
     bytes,
@@ -43,7 +50,7 @@ export async function readLabelMap(path: string, options: LabelMapOptions): Prom
     from: (offset) => handle.createReadStream({ start: offset, autoClose: false, highWaterMark: 1 << 20 }),
   };
   try {
-    return await labelMapOf(source, options);
+    return await read(source);
   } catch (error) {
     if (error instanceof InputFailure || !(error instanceof Error && 'syscall' in error)) throw error;
     const { problem, todo } = systemProblem(error);
@@ -122,7 +129,7 @@ function done(reader: VoxelReader, grid: VoxelGrid): LabelMap {
 }
 
 /** Hands on the bytes from `offset`, unpacked where they are packed, until `take` returns false or they end. */
-async function feed(
+export async function feed(
   source: ByteSource,
   offset: number,
   isPacked: boolean,

@@ -21,6 +21,43 @@ const BYTES: Record<VoxelFormat['type'], number> = {
 /** Whether voxels of this type can hold labels. */
 export const isVoxelType = (type: string): type is VoxelFormat['type'] => Object.hasOwn(BYTES, type);
 
+/** Bytes of one voxel. */
+export const voxelBytes = ({ type }: VoxelFormat): number => BYTES[type];
+
+/** Stored voxels as numbers; `bytes` holds exactly those of `values`. */
+export function decodeVoxels(bytes: Uint8Array, { type, isLittle }: VoxelFormat, values: Float64Array): void {
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  const step = BYTES[type];
+  for (let i = 0; i < values.length; i++) {
+    const at = i * step;
+    switch (type) {
+      case 'uint8':
+        values[i] = bytes[i];
+        break;
+      case 'int8':
+        values[i] = view.getInt8(at);
+        break;
+      case 'uint16':
+        values[i] = view.getUint16(at, isLittle);
+        break;
+      case 'int16':
+        values[i] = view.getInt16(at, isLittle);
+        break;
+      case 'uint32':
+        values[i] = view.getUint32(at, isLittle);
+        break;
+      case 'int32':
+        values[i] = view.getInt32(at, isLittle);
+        break;
+      case 'float32':
+        values[i] = view.getFloat32(at, isLittle);
+        break;
+      default:
+        values[i] = view.getFloat64(at, isLittle);
+    }
+  }
+}
+
 const MOST_LABEL = 65535;
 /** Labels listed in a message. */
 const MOST_LISTED = 100;
@@ -102,36 +139,7 @@ export class VoxelReader {
   }
 
   private decode(): void {
-    const { type, isLittle } = this.format;
-    if (type === 'uint8') return;
-    const view = new DataView(this.row.buffer);
-    const values = this.values;
-    const step = BYTES[type];
-    for (let i = 0; i < values.length; i++) {
-      const at = i * step;
-      switch (type) {
-        case 'int8':
-          values[i] = view.getInt8(at);
-          break;
-        case 'uint16':
-          values[i] = view.getUint16(at, isLittle);
-          break;
-        case 'int16':
-          values[i] = view.getInt16(at, isLittle);
-          break;
-        case 'uint32':
-          values[i] = view.getUint32(at, isLittle);
-          break;
-        case 'int32':
-          values[i] = view.getInt32(at, isLittle);
-          break;
-        case 'float32':
-          values[i] = view.getFloat32(at, isLittle);
-          break;
-        default:
-          values[i] = view.getFloat64(at, isLittle);
-      }
-    }
+    if (this.format.type !== 'uint8') decodeVoxels(this.row, this.format, this.values as Float64Array);
   }
 
   private takeRow(): void {

@@ -23,6 +23,10 @@ import { volumeFacts } from '../../src/mesh/recognise/label-map-facts.js';
 import { encapsulateStl } from '../../src/print/encapsulate-stl.js';
 import { parseReadings } from '../../src/print/readings.js';
 import { loadRules, rulesFromText } from '../../src/rules/load-rules.js';
+import { InputFailure } from '../../src/foundation/failure.js';
+import { greyHeader, readGreyValues } from '../../src/volume/ct/grey-file.js';
+import { volumeHash } from '../../src/volume/ct/grey-volume.js';
+import { DamagedSlices, pickSeries, readFolder, readVoxels } from '../../src/volume/ct/read-series.js';
 import { labelSurface } from '../../src/volume/label-surface.js';
 import { labelMapOf } from '../../src/volume/read-label-map.js';
 import { resultOf } from '../grade/make.js';
@@ -37,6 +41,17 @@ import {
   threeMf,
 } from '../mesh/mesh-bytes.js';
 import { cylinder } from '../mesh/shapes.js';
+import { jpeg2000Of, jpegLsOf, literalRle } from '../volume/ct/compressed.js';
+import {
+  type CtStack,
+  ctFiles,
+  encapsulated as encapsulatedPixels,
+  dicomFile,
+  headerOf,
+  inMemory,
+  multiFrame,
+  STACK,
+} from '../volume/ct/ct-bytes.js';
 import { segOf } from '../volume/dicom-seg-bytes.js';
 import { type LabelVolume, niftiOf, nrrdOf } from '../volume/label-volume.js';
 import { notFinite } from './finite.js';
@@ -245,6 +260,54 @@ const ofText = (
   read: async (bytes) => notFinite(await read(bytes)),
 });
 
+/** Every slice of a small stack, with one replaced; read to its voxels as a plan does. */
+async function seriesProblem(files: readonly Uint8Array[]): Promise<string | undefined> {
+  const memory = inMemory(files);
+  const folder = await readFolder(memory, rules);
+  const picked = pickSeries(folder);
+  if (Array.isArray(picked)) throw new InputFailure(3, picked);
+  const { slices: _, ...said } = picked;
+  const wrong = notFinite(said) ?? notFinite(folder.others);
+  if (wrong) return wrong;
+  if (picked.problems.length > 0) throw new InputFailure(3, picked.problems);
+  try {
+    const volume = await readVoxels(picked, memory);
+    return volumeHash(volume).length === 64 ? undefined : 'no hash';
+  } catch (error) {
+    if (error instanceof DamagedSlices) throw new InputFailure(3, error.problems);
+    throw error;
+  }
+}
+
+const ofSlice = (name: string, slices: readonly Uint8Array[]): FuzzedReader => ({
+  name,
+  input: (chance) => mutatedBinary(slices[2], slices[4], chance),
+  read: (bytes) => seriesProblem([...slices.slice(0, 2), bytes, ...slices.slice(3)]),
+});
+const ofObject = (name: string, objects: readonly Uint8Array[]): FuzzedReader => ({
+  name,
+  input: (chance) => mutatedBinary(objects[0], objects[1], chance),
+  read: (bytes) => seriesProblem([bytes]),
+});
+
+async function greyProblem(bytes: Uint8Array, shown: string): Promise<string | undefined> {
+  const buffer = Buffer.from(bytes);
+  const source = {
+    bytes: bytes.length,
+    start: async (length: number) => buffer.subarray(0, length),
+    all: async () => buffer,
+    from: (offset: number) => Readable.from(offset < buffer.length ? [buffer.subarray(offset)] : []),
+  };
+  const header = await greyHeader(source, shown);
+  const volume = await readGreyValues(source, header, shown);
+  return notFinite(header) ?? (volumeHash(volume).length === 64 ? undefined : 'no hash');
+}
+const ofGrey = (name: string, of: (v: LabelVolume) => Uint8Array): FuzzedReader => ({
+  name,
+  input: (chance) => mutatedBinary(of(volumes[0]), of(volumes[1]), chance),
+  read: (bytes) => greyProblem(bytes, name),
+});
+
 const json = (value: unknown): Uint8Array => strToU8(JSON.stringify(value));
 const ofJson = (name: string, good: unknown, read: (bytes: Uint8Array) => unknown): FuzzedReader => ({
   name,
@@ -273,6 +336,16 @@ const [measureRules, deviceRules, readinessRules] = ['measure', 'device-fit', 'r
 );
 const rules = loadRules();
 
+/** Large enough for the resolutions of JPEG 2000. */
+const ctStack: CtStack = {
+  ...STACK,
+  columns: 40,
+  rows: 34,
+  value: (i, j, k) => -1000 + 3 * i + 5 * j + 31 * k,
+};
+const packedSlices = (syntax: string, frames: readonly Uint8Array[]): Uint8Array[] =>
+  frames.map((frame, k) => encapsulatedPixels(dicomFile(headerOf(ctStack, k), syntax), [frame]));
+
 /** Every reader of the toolkit, with its seeds. */
 export const READERS: readonly FuzzedReader[] = [
   ofMesh('binary.stl', false),
@@ -292,6 +365,13 @@ export const READERS: readonly FuzzedReader[] = [
   ofLabels('dicom-segmentation', (v) => segOf(v, names)),
   ofLabels('dicom-segmentation, fractional', (v) => segOf(v, names, { fractional: true })),
   encapsulatedReader,
+  ofSlice('ct slice', ctFiles()),
+  ofSlice('ct slice, JPEG 2000', packedSlices('1.2.840.10008.1.2.4.90', await jpeg2000Of(ctStack))),
+  ofSlice('ct slice, JPEG-LS', packedSlices('1.2.840.10008.1.2.4.80', await jpegLsOf(ctStack))),
+  ofSlice('ct slice, RLE', packedSlices('1.2.840.10008.1.2.5', literalRle(ctStack))),
+  ofObject('ct object of frames', [multiFrame(), multiFrame({ slices: 5, columns: 7 })]),
+  ofGrey('grey values, nifti', niftiOf),
+  ofGrey('grey values, nrrd', (v) => nrrdOf(v)),
   ofText('case.yaml', text('../fixtures/cases/full.yaml'), text('../fixtures/cases/labels.yaml'), (bytes) =>
     parseCase(decodeYaml(bytes, 'case.yaml'), 'case.yaml'),
   ),
