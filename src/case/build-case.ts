@@ -1,5 +1,5 @@
 import { isAbsolute, relative, resolve } from 'node:path';
-import { convert } from '../foundation/units.js';
+import { convert, type UnitOf } from '../foundation/units.js';
 import type { Vec3 } from '../foundation/vector.js';
 import {
   AT_HAND_ITEMS,
@@ -65,6 +65,11 @@ export function buildCase(
       sliceThicknessMm: reader.quantity('scan.slice_thickness'),
       inPlaneMm: reader.quantity('scan.in_plane'),
       series: input('scan.series'),
+      seriesNumber: reader.number('scan.series_number'),
+      written: {
+        sliceThickness: writtenLength(reader, 'scan.slice_thickness'),
+        inPlane: writtenLength(reader, 'scan.in_plane'),
+      },
     },
     patient: buildPatient(reader),
     blood: {
@@ -115,6 +120,15 @@ export function buildCase(
     expected: reader.items('expected').map((path) => buildExpectation(reader, path)),
     locate,
   };
+}
+
+/** A length as it was written, with half a unit of its last digit. */
+function writtenLength(reader: FileReader, path: string): { text: string; roundingMm: number } | undefined {
+  const text = reader.text(path);
+  if (text === undefined || reader.quantity(path) === undefined) return undefined;
+  const decimals = /\.(\d+)/.exec(text)?.[1].length ?? 0;
+  const unit = reader.writtenUnit(path) as UnitOf<'length'>;
+  return { text, roundingMm: convert(0.5 * 10 ** -decimals, 'length', unit, 'mm') };
 }
 
 const optionalTexts = (reader: FileReader, path: string): string[] | undefined =>

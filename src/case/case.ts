@@ -5,7 +5,7 @@ export interface Case {
   id: string;
   title?: string;
   purpose: 'clinical' | 'teaching' | 'demo';
-  scan: { date?: string; sliceThicknessMm?: number; inPlaneMm?: number; series?: InputPath };
+  scan: Scan;
   patient: Patient;
   blood: {
     haemoglobinGDl?: number;
@@ -72,6 +72,20 @@ export interface Case {
   expected: Expectation[];
   /** `FILE:LINE:COLUMN` of a path such as `gases[0].po2`, or of its nearest parent; for messages. */
   locate(path: string): string;
+}
+
+/** The CT scan that the surfaces come from. */
+export interface Scan {
+  date?: string;
+  sliceThicknessMm?: number;
+  inPlaneMm?: number;
+  series?: InputPath;
+  seriesNumber?: number;
+  /** Lengths as the file writes them, with half a unit of their last digit, mm. */
+  written?: {
+    sliceThickness?: { text: string; roundingMm: number };
+    inPlane?: { text: string; roundingMm: number };
+  };
 }
 
 export type PatientDirection = 'left' | 'right' | 'anterior' | 'posterior' | 'superior' | 'inferior';

@@ -10,8 +10,8 @@ import { climbsOut, isAbsolutePath } from './path-text.js';
 /** Largest mesh file that is opened, bytes (1 GiB). */
 export const LARGEST_MESH_BYTES = 1024 ** 3;
 
-/** What an input must be on disk. */
-export type InputKind = 'mesh' | 'file' | 'folder';
+/** What an input must be on disk; a series is a folder or a file. */
+export type InputKind = 'mesh' | 'file' | 'series';
 
 /** Where inputs may lie: the folder of the case file, and the root that the user named, if any. Absolute. */
 export interface Confines {
@@ -53,15 +53,16 @@ export async function locateInput(input: InputPath, kind: InputKind, confines: C
   } catch (error) {
     return unusable(await accessProblem(error, shown, kind, target));
   }
-  if (kind === 'folder' ? !facts.isDirectory() : !facts.isFile()) {
+  const isFolder = facts.isDirectory();
+  if (!facts.isFile() && !(kind === 'series' && isFolder)) {
     return unusable(
-      kind === 'folder'
-        ? `${shown} is no folder. Give the folder of the series.`
+      kind === 'series'
+        ? `${shown} is no folder or regular file. Give the folder of the series.`
         : `${shown} is no regular file. Give the path of a file.`,
     );
   }
   try {
-    await access(real, kind === 'folder' ? constants.R_OK | constants.X_OK : constants.R_OK);
+    await access(real, isFolder ? constants.R_OK | constants.X_OK : constants.R_OK);
   } catch (error) {
     return unusable(await accessProblem(error, shown, kind, target));
   }
@@ -70,7 +71,7 @@ export async function locateInput(input: InputPath, kind: InputKind, confines: C
       `${shown} has ${facts.size} bytes; meshes up to ${LARGEST_MESH_BYTES} bytes (1 GiB) are read. Simplify it.`,
     );
   }
-  if (kind !== 'folder' && facts.size === 0) return unusable(`${shown} is empty. Export it again.`);
+  if (!isFolder && facts.size === 0) return unusable(`${shown} is empty. Export it again.`);
   return { ok: true, real, size: facts.size };
 }
 
@@ -81,7 +82,7 @@ async function accessProblem(
   target: string,
 ): Promise<string> {
   const code = (error as NodeJS.ErrnoException).code;
-  const what = kind === 'folder' ? 'folder' : 'file';
+  const what = kind === 'series' ? 'folder' : 'file';
   if (code === 'EACCES' || code === 'EPERM') return `${shown} may not be read. Check its permissions.`;
   if (code === 'ELOOP') return `${shown} is a symbolic link that leads to itself.`;
   if (code === 'ENAMETOOLONG') return `${shown} is too long a path.`;

@@ -1,5 +1,5 @@
 import type { PartRole } from './case.js';
-import { DRAFT_HEAD, DRAFT_TAIL } from './draft-text.js';
+import { DRAFT_HEAD, DRAFT_SCAN, DRAFT_TAIL } from './draft-text.js';
 import { guessRole, structureNames } from './guess-role.js';
 
 /** An open end of a surface that may be the far end of a vessel; made by whoever has looked into the mesh. */
@@ -20,6 +20,16 @@ export interface DraftInput {
   proposedEnds?: readonly ProposedEnd[];
   /** The unit that the one mesh states, and the decimals that give its coordinates to 0.01 mm; mm where left out. */
   unit?: { name: 'mm' | 'cm' | 'm' | 'inch'; digits: number };
+  /** The CT series beside the meshes, with what its header says. */
+  scan?: DraftScan;
+}
+
+export interface DraftScan {
+  /** Path relative to the case file, with forward slashes. */
+  series: string;
+  date?: string;
+  sliceThicknessMm?: number;
+  inPlaneMm?: number;
 }
 
 /** A case id from the name of a folder: small letters, digits and hyphens. */
@@ -44,12 +54,15 @@ export function draftCase({
   meshes,
   proposedEnds = [],
   unit = { name: 'mm', digits: 2 },
+  scan,
 }: DraftInput): string {
   if (meshes.length === 0) throw new RangeError('a draft needs at least one mesh');
   const isWhole = meshes.length === 1 && guessRole(meshes[0]) === undefined;
   const surfaces = isWhole ? wholeLines(meshes[0], proposedEnds, unit.digits) : partLines(meshes);
   return [
-    ...DRAFT_HEAD.replace('{id}', id).split('\n'),
+    ...DRAFT_HEAD.replace('{id}', id)
+      .replace('{scan}', () => scanBlock(scan))
+      .split('\n'),
     'surfaces:',
     `  ${`unit: ${unit.name}`.padEnd(23)}# CHECK: mm | cm | m | inch, the unit of the mesh coordinates; mesh files seldom say it`,
     '  frame: unknown         # LPS | RAS | unknown, the patient axes of the coordinates; DICOM is LPS',
@@ -57,6 +70,24 @@ export function draftCase({
     '  # drop_below: 10 mm3   # loose pieces below this volume are left out, and counted',
     ...surfaces,
     ...DRAFT_TAIL.split('\n'),
+  ].join('\n');
+}
+
+function scanBlock(scan: DraftScan | undefined): string {
+  if (!scan) return DRAFT_SCAN;
+  const read = '# read from the series';
+  return [
+    'scan:',
+    ...(scan.date === undefined ? [] : [`  date: ${scan.date}           ${read}`]),
+    ...(scan.sliceThicknessMm === undefined
+      ? []
+      : [
+          `  slice_thickness: ${scan.sliceThicknessMm} mm   ${read}; with in_plane: what every calibre's interval rests on`,
+        ]),
+    ...(scan.inPlaneMm === undefined
+      ? []
+      : [`  in_plane: ${scan.inPlaneMm} mm         ${read}: pixel size within a slice`]),
+    `  series: ${scalar(scan.series)}`,
   ].join('\n');
 }
 

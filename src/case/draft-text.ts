@@ -1,4 +1,4 @@
-/** What stands before and after the surfaces in a drafted case file. `{id}` is filled in. */
+/** What stands before and after the surfaces in a drafted case file. `{id}` and `{scan}` are filled in. */
 export const DRAFT_HEAD = `# Case file. A quantity is a number with its unit ("8.5 mm", "28 kPa"). Yes/no keys take yes or no.
 # Every line that starts with "#" may stay away; what then cannot be computed is absent from the plan, which says why.
 # Delete the "#" and put in the patient's own value: the values shown are examples.
@@ -7,11 +7,7 @@ id: {id}                 # small letters, digits, hyphens; no personal data, it 
 # title: One line that names the lesion
 purpose: clinical        # CHECK: clinical | teaching | demo; demo means invented data
 
-# scan:
-#   date: 2026-03-14           # ISO date of the CT
-#   slice_thickness: 0.8 mm    # with in_plane: the resolution that every calibre's interval rests on
-#   in_plane: 0.7 mm           # pixel size within a slice
-#   series: ct/                # folder of the DICOM CT series
+{scan}
 
 # patient:
 #   age: 46 y                  # y, months, weeks or days
@@ -95,3 +91,11 @@ devices: []                   # CHECK: delete the brackets and list the devices 
 #    vessel_min: 5 mm         # where the instructions for use give a range of vessels
 #    vessel_max: 6.2 mm
 `;
+
+/** The block `scan` of a draft without a series. */
+export const DRAFT_SCAN = `# scan:
+#   date: 2026-03-14           # ISO date of the CT
+#   slice_thickness: 0.8 mm    # with in_plane: the resolution that every calibre's interval rests on
+#   in_plane: 0.7 mm           # pixel size within a slice
+#   series: ct/                # folder of the DICOM CT series: what is left open above is then read from it
+#   series_number: 4           # which series of the folder, where it holds several`;

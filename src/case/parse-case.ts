@@ -130,7 +130,7 @@ function namedInputs(reader: FileReader, inputAt: InputAt): NamedInput[] {
     return input === undefined ? [] : [{ path, kind, role, input }];
   };
   return [
-    ...named('scan.series', 'folder', 'series'),
+    ...named('scan.series', 'series', 'series'),
     ...reader.items('surfaces.parts').flatMap((part) => named(`${part}.mesh`, 'mesh', 'mesh')),
     ...named('surfaces.whole.mesh', 'mesh', 'mesh'),
     ...named('surfaces.labels.file', 'file', 'labels'),

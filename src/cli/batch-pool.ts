@@ -8,13 +8,14 @@ import type { BatchOutcome, BatchTask } from './batch-worker.js';
 import { caseInputs } from './output/case-inputs.js';
 import { settle } from './output/unfinished.js';
 import { writeFolder } from './output/write-folder.js';
+import type { Rules } from '../rules/rule.js';
 import { unchangedPlan } from './unchanged-plan.js';
 import { WorkerEnded, WorkerProcesses } from './worker-processes.js';
 
 export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules'> {
   jobs: number;
-  /** Hash of the rules in force. */
-  ruleSet: string;
+  /** The rules in force. */
+  inForce: Rules;
   /** Compute even what is unchanged. */
   force?: boolean;
   progress: Progress;
@@ -79,14 +80,14 @@ export async function runPool(cases: readonly BatchCase[], options: PoolOptions)
 async function computeOne(
   one: BatchCase,
   pool: WorkerProcesses,
-  { today, root, rules, ruleSet, force, progress }: PoolOptions,
+  { today, root, rules, inForce, force, progress }: PoolOptions,
   run: PoolRun,
 ): Promise<void> {
   const { path, onDisk, planFolder, planTyped, planShown, name, bytes } = one;
   let outcome: BatchOutcome;
   try {
     await settle(planFolder);
-    const standing = force ? undefined : await unchangedPlan(onDisk, planFolder, { ruleSet, today });
+    const standing = force ? undefined : await unchangedPlan(onDisk, planFolder, { rules: inForce, today });
     if (standing !== undefined) {
       run.unchanged += 1;
       run.rows.push(rowOf(standing, planShown));

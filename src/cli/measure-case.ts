@@ -13,6 +13,8 @@ import type { Rules } from '../rules/rule.js';
 import { coarseStructures } from './coarse-structures.js';
 import type { LoadedPart } from './loaded-part.js';
 import { sha256OfFile } from './sha256-of-file.js';
+import type { OpenScan } from './open-scan.js';
+import { scanInput, scanOfCase } from './scan-of-case.js';
 import { SideWork } from './side-work.js';
 import type { Structure } from './structure.js';
 
@@ -21,6 +23,8 @@ export interface MeasureCaseOptions {
   root?: string;
   /** A folder of the hospital's own rule files. */
   rules?: string;
+  /** Only the headers of the CT series are read: for commands whose outputs name no inputs. */
+  headersOnly?: boolean;
 }
 
 /** A case with its surfaces read and measured. */
@@ -34,6 +38,9 @@ export interface MeasuredCase {
   findings(): Promise<Finding[]>;
   /** Every file that was read, for the provenance. */
   inputs: Result['inputs'];
+  /** What the CT series says, and whether the surfaces lie in it. */
+  scan: NonNullable<Result['scan']>;
+  frame: NonNullable<Result['frame']>;
 }
 
 /**
@@ -46,8 +53,9 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
     readCase(path, { root: options.root }),
   ]);
   const rules = loadRules(options.rules);
-  let subject = onDisk.case;
-  const findings = [...rules.findings, ...onDisk.findings];
+  const seen = await scanOfCase(onDisk.case, onDisk.typed, rules);
+  let subject = seen.case;
+  const findings = [...rules.findings, ...onDisk.findings, ...seen.findings];
   const side = new SideWork();
   let measured: Measured = {
     lesion: { vessels: [], neighbours: [] },
@@ -98,7 +106,9 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
       const crossings = await Promise.all(measured.crossings.map((found) => found()));
       return [...findings, ...measured.findings, ...crossings.flat(), ...after];
     },
-    inputs: await inputsOf(onDisk),
+    inputs: await inputsOf(onDisk, options.headersOnly ? undefined : seen.open),
+    scan: seen.scan,
+    frame: { verdict: 'unchecked' },
   };
 }
 
@@ -290,10 +300,10 @@ async function measureWholeOf(
   return { lesion: measured.lesion, structures, findings, crossings };
 }
 
-/** Name, sha256 and size of every file that was read; a folder of images is left to its own command. */
-async function inputsOf(onDisk: CaseOnDisk): Promise<Result['inputs']> {
+/** Name, sha256 and size of every file that was read, and of the CT series. */
+async function inputsOf(onDisk: CaseOnDisk, open: OpenScan | undefined): Promise<Result['inputs']> {
   const files = new Map<string, InputPath>();
-  for (const { input } of onDisk.inputs) files.set(input.relative, input);
+  for (const { input, role } of onDisk.inputs) if (role !== 'series') files.set(input.relative, input);
   const rows: Result['inputs'] = [
     {
       path: onDisk.file.relative,
@@ -303,7 +313,8 @@ async function inputsOf(onDisk: CaseOnDisk): Promise<Result['inputs']> {
   ];
   for (const [path, input] of [...files].sort(([a], [b]) => (a < b ? -1 : 1))) {
     const facts = await stat(input.absolute);
-    if (facts.isFile()) rows.push({ path, sha256: await sha256OfFile(input.absolute), bytes: facts.size });
+    rows.push({ path, sha256: await sha256OfFile(input.absolute), bytes: facts.size });
   }
+  if (open) rows.push(scanInput(onDisk.case.scan.series!.relative, await open.voxels()));
   return rows;
 }

@@ -20,6 +20,7 @@ import { dateFindings } from './date-findings.js';
 import { lesionKind } from './lesion-kind.js';
 import { isNoneOpen } from './none-open.js';
 import { planReadiness } from './readiness.js';
+import { scanAdvice } from './scan-advice.js';
 import type { PlanInput } from './readiness-facts.js';
 import { stockToday, urgentPlan } from './urgent.js';
 import { vesselResults } from './vessel-result.js';
@@ -33,6 +34,9 @@ export interface PlanBasis {
   /** Findings from reading and measuring. */
   findings: readonly Finding[];
   inputs: Result['inputs'];
+  /** What the CT series says, and whether the surfaces lie in it. */
+  scan?: Result['scan'];
+  frame?: Result['frame'];
   version: string;
   /** ISO date given on the command line. */
   todayOption?: string;
@@ -145,7 +149,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   };
   const checklist = buildChecklist(input);
   const readiness = planReadiness({ ...input, orderList: devices.orderList, bestToday: devices.bestToday });
-  findings.push(...dateFindings(subject, today.date, rules));
+  findings.push(...dateFindings(subject, today.date, rules), ...scanAdvice(subject, lesion.vessels, rules));
   const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
   findings.push(...checklist.findings, ...readiness.findings, ...urgent.findings);
   const pressure = judgePressure(subject.circulation, shunts.headline.shunt, rules);
@@ -157,6 +161,8 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     title: subject.title,
     purpose: subject.purpose,
     scan_date: subject.scan.date,
+    scan: basis.scan,
+    frame: basis.frame,
     frame_axes: subject.surfaces?.frame,
     tool: {
       name: 'pavm-planner',

@@ -1,12 +1,13 @@
 /** The blocks that close every document: cautions and provenance. */
 import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
+import { asWritten } from '../foundation/number-text.js';
 import { bullets, markdownText, section, sentence } from './markdown.js';
 
 /** What a document's closing blocks rest on; a whole result fits. */
 export type Closing = Pick<
   Result,
-  'case' | 'purpose' | 'scan_date' | 'today' | 'tool' | 'inputs' | 'cautions'
+  'case' | 'purpose' | 'scan_date' | 'scan' | 'today' | 'tool' | 'inputs' | 'cautions'
 >;
 
 const PURPOSE: Record<Result['purpose'], string> = {
@@ -39,6 +40,7 @@ export function provenanceSection(result: Closing): string {
   const facts = [
     `Case ${markdownText(result.case)}; ${PURPOSE[result.purpose]}; CT: ${scan}; today: ${todayText(result)}.`,
     `${markdownText(result.tool.name)} ${markdownText(result.tool.version)}, rule set ${markdownText(result.tool.rule_set)}.`,
+    ...(result.scan?.slices === undefined ? [] : [seriesText(result.scan)]),
     ...(result.tool.local_rules ?? []).map(
       ({ file, rules }) =>
         `Local rules of ${markdownText(file)}: ${rules.length > 0 ? rules.map(markdownText).join(', ') : 'none'}.`,
@@ -54,6 +56,22 @@ export function provenanceSection(result: Closing): string {
       ? undefined
       : 'The result names no input file, so this document cannot be traced back to its data.',
   ]);
+}
+
+/** What the CT series says of itself. */
+function seriesText(scan: NonNullable<Closing['scan']>): string {
+  const thickness = scan.thickness_mm === undefined ? [] : [scan.thickness_mm].flat();
+  const parts = [
+    `${scan.slices} slices`,
+    scan.plane,
+    thickness.length > 0 ? `${thickness.map((t) => asWritten(t, 2)).join(', ')} mm thick` : undefined,
+    scan.spacing_mm && `voxels of ${scan.spacing_mm.map((s) => asWritten(s, 3)).join(' x ')} mm`,
+    scan.patient_position && `patient position ${markdownText(scan.patient_position)}`,
+    scan.kernel && `kernel ${markdownText(scan.kernel)}`,
+    scan.tube_voltage_kv === undefined ? undefined : `${asWritten(scan.tube_voltage_kv, 0)} kV`,
+    `contrast agent ${scan.contrast === 'unknown' ? 'not stated' : scan.contrast}`,
+  ];
+  return `CT series: ${parts.filter((part) => part !== undefined).join(', ')}.`;
 }
 
 /** The standing cautions and those of the result, each once. */

@@ -63,6 +63,71 @@ export interface Result {
   purpose: "clinical" | "teaching" | "demo";
   scan_date?: string;
   /**
+   * What the CT series says of itself; only agrees where the case names none.
+   */
+  scan?: {
+    /**
+     * Whether the fields of the case agree with the header.
+     */
+    agrees: "yes" | "no" | "unchecked";
+    slices?: number;
+    /**
+     * Between columns, between rows, median step along the normal of the slices.
+     *
+     * @minItems 3
+     * @maxItems 3
+     */
+    spacing_mm?: [number, number, number];
+    /**
+     * One, or each that occurs.
+     */
+    thickness_mm?: number | number[];
+    /**
+     * Where slices are missing, by place along the normal.
+     */
+    gaps?: {
+      after_mm: number;
+      step_mm: number;
+    }[];
+    /**
+     * Angle between the stack and the normal of its slices.
+     */
+    tilt_deg?: number;
+    plane?: "transverse" | "coronal" | "sagittal" | "oblique";
+    /**
+     * Code of DICOM C.7.3.1.1.2, for example HFS.
+     */
+    patient_position?: string;
+    kernel?: string;
+    tube_voltage_kv?: number;
+    /**
+     * Whether a contrast agent was given, as the header says.
+     */
+    contrast?: "yes" | "no" | "unknown";
+    date?: string;
+  };
+  /**
+   * Whether the surface lies in the scan.
+   */
+  frame?: {
+    verdict: "fits" | "flipped" | "shifted" | "elsewhere" | "unchecked";
+    /**
+     * Translation of the surface, LPS, that fits the scan best.
+     *
+     * @minItems 3
+     * @maxItems 3
+     */
+    shift_mm?: [number, number, number];
+    /**
+     * The change of the surface that would fit best, in words; never applied.
+     */
+    best?: string;
+    /**
+     * Median contrast across the wall, inside minus outside.
+     */
+    contrast_hu?: number;
+  };
+  /**
    * Patient axes of every place in this result, as the case states them (surfaces.frame).
    */
   frame_axes?: "LPS" | "RAS" | "unknown";

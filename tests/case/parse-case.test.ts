@@ -25,6 +25,7 @@ describe('a case with every key', () => {
         sliceThicknessMm: 0.8,
         inPlaneMm: 0.7,
         series: { relative: 'ct', absolute: '/data/heron/ct' },
+        seriesNumber: 4,
       },
       patient: {
         ageYears: 46,
@@ -160,8 +161,8 @@ describe('a case with every key', () => {
       ['devices.A1.kind', undefined, 'vascular-plug', undefined, undefined],
       [undefined, 'open-surface', undefined, undefined, false],
     ]);
-    expect(read.locate('gases[0].po2')).toBe('case.yaml:36:10');
-    expect(read.locate('gases[0].nothing')).toBe('case.yaml:30:5');
+    expect(read.locate('gases[0].po2')).toBe('case.yaml:37:10');
+    expect(read.locate('gases[0].nothing')).toBe('case.yaml:31:5');
   });
 
   it('reads the same values in other units', async () => {

@@ -224,11 +224,19 @@ describe('inputs', () => {
     expect((await readCase(folder)).inputs[0].size).toBe(LARGEST_MESH_BYTES);
   });
 
-  it('a series must be a folder, a label map a file', async () => {
+  it('a series may be a folder or a file, a label map a file', async () => {
     write('ct', 'x');
     write('case.yaml', 'format: pavm-case/1\nid: x\nscan: { series: ct }\n');
+    expect((await readCase(folder)).inputs).toMatchObject([{ role: 'series', size: 1 }]);
+    rmSync(join(folder, 'ct'));
+    mkdirSync(join(folder, 'ct'));
+    expect((await readCase(folder)).inputs).toMatchObject([{ role: 'series' }]);
+    write(
+      'case.yaml',
+      'format: pavm-case/1\nid: x\nsurfaces: { unit: mm, labels: { file: ct, parts: [{ name: A1, role: feeder, label: 1 }] } }\n',
+    );
     expect((await failureOf(() => readCase(folder))).message).toContain(
-      '"ct" is no folder. Give the folder of the series.',
+      '"ct" is no regular file. Give the path of a file.',
     );
   });
 });

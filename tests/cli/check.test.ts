@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import { afterAll, beforeEach, describe, expect, it } from 'vitest';
 import { type CheckOptions, run } from '../../src/cli/commands/check.js';
 import { pavm } from './run-pavm.js';
+import { ctFiles } from '../volume/ct/ct-bytes.js';
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-check-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
@@ -33,9 +34,9 @@ function makeCase(
   for (const mesh of ['feeder-1', 'feeder-2', 'sac', 'drain-1', 'branch-1', 'bronchus']) {
     writeFileSync(join(folder, 'meshes', `${mesh}.stl`), 'solid x\n facet normal 0 0 1\n');
   }
-  const slice = Buffer.alloc(140);
-  slice.write('DICM', 128);
-  writeFileSync(join(folder, 'ct', '1.dcm'), slice);
+  ctFiles({ thickness: 0.8, spacing: [0.7, 0.7, 0.8] }).forEach((bytes, k) => {
+    writeFileSync(join(folder, 'ct', `${k}.dcm`), bytes);
+  });
   writeFileSync(join(folder, 'shelf.yaml'), SHELF);
   writeFileSync(join(folder, 'case.yaml'), text);
   return folder;
@@ -85,7 +86,8 @@ describe('pavm check', () => {
     const lying = Buffer.alloc(134);
     lying.writeUInt32LE(0xffffffff, 80);
     writeFileSync(join(folder, 'meshes', 'sac.stl'), lying);
-    writeFileSync(join(folder, 'ct', '1.dcm'), 'x');
+    for (let k = 1; k < 8; k++) rmSync(join(folder, 'ct', `${k}.dcm`));
+    writeFileSync(join(folder, 'ct', '0.dcm'), 'x');
     writeFileSync(
       join(folder, 'shelf.yaml'),
       'format: pavm-shelf/1\ndevices: [{ code: A, kind: micro-plug, diameter: 8 }]\n',
@@ -94,7 +96,9 @@ describe('pavm check', () => {
     expect(code).toBe(3);
     const lines = err.trim().split('\n');
     expect(lines).toHaveLength(3);
-    expect(lines[0]).toMatch(/case\.yaml:9:11 scan\.series: "ct" holds no DICOM file/);
+    expect(lines[0]).toMatch(
+      /case\.yaml:9:11 scan\.series: "ct" holds no CT image, but 1 file that is no DICOM/,
+    );
     expect(lines[1]).toMatch(/surfaces\.parts\[2\]\.mesh: "meshes\/sac\.stl" claims 4294967295 triangles/);
     expect(lines[2]).toMatch(/shelf\.yaml:2:50 devices\[0\]\.diameter: "8" has no unit/);
   });

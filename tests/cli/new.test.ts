@@ -13,6 +13,7 @@ import { afterAll, beforeEach, describe, expect, it } from 'vitest';
 import { readCase } from '../../src/case/read-case.js';
 import { parseShelf } from '../../src/case/read-shelf.js';
 import { type NewOptions, run } from '../../src/cli/commands/new.js';
+import { ctFiles } from '../volume/ct/ct-bytes.js';
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-new-test-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
@@ -70,6 +71,26 @@ describe('pavm new', () => {
       'shelf.yaml',
     ]);
     expect(readdirSync(folder).filter((name) => name.startsWith('.pavm'))).toEqual([]);
+  });
+
+  it('fills the scan from a series beside the meshes, and leaves it open where that cannot be used', async () => {
+    put('meshes/sac.stl', 'meshes/feeder-1.stl');
+    mkdirSync(join(folder, 'images'));
+    const slices = ctFiles();
+    slices.forEach((bytes, k) => {
+      writeFileSync(join(folder, 'images', `SECRET_${k}`), bytes);
+    });
+    const { text, err } = await make();
+    expect(text).toMatch(
+      /^scan:\n {2}date: 2026-03-14 .*\n {2}slice_thickness: 1\.25 mm .*\n {2}in_plane: 0\.8 mm .*\n {2}series: "images"$/m,
+    );
+    const { case: read } = await readCase(folder);
+    expect(read.scan).toMatchObject({ date: '2026-03-14', sliceThicknessMm: 1.25, inPlaneMm: 0.8 });
+    writeFileSync(join(folder, 'images', 'twice'), slices[2]);
+    const again = await make({ force: true });
+    expect(again.text).toContain('# scan:');
+    expect(again.err).toContain('images: One place holds more than one slice: z = 102.50 mm.');
+    for (const said of [text, err, again.text, again.err]) expect(said).not.toContain('SECRET');
   });
 
   it('writes the same bytes again', async () => {

@@ -52,6 +52,9 @@ describe('a demo case', () => {
       expect(listed).toContain(`(${name})`);
     const result = JSON.parse(readFileSync(join(dir, 'plan', 'result.json'), 'utf8'));
     expect(await checkResult(result)).toEqual([]);
+    // no series: said once
+    expect([result.scan, result.frame]).toEqual([{ agrees: 'unchecked' }, { verdict: 'unchecked' }]);
+    expect(result.findings.filter((f: { id: string }) => f.id === 'images-not-checked')).toHaveLength(1);
   });
 
   it('answers the questions of a reader who opens only plan.md', () => {

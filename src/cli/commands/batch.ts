@@ -115,7 +115,7 @@ async function runOnce(
     today,
     root,
     rules,
-    ruleSet: tool.rule_set,
+    inForce,
     force,
     jobs,
     progress,

@@ -1,4 +1,3 @@
-import { readdir } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import type { Case } from '../../case/case.js';
 import { HEADER_BYTES, headerProblem } from '../../case/input-header.js';
@@ -32,9 +31,6 @@ interface Checked {
   findings: (Finding & { at: string })[];
   exitCode: number;
 }
-
-/** Files of a CT series that are looked at before it is said to hold no DICOM file. */
-const SERIES_FILES_TRIED = 50;
 
 /**
  * `pavm check CASE...`: validates case files and that their inputs exist and have sane headers; computes nothing heavy.
@@ -95,10 +91,16 @@ async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
     const { problems } = file;
     const textIsWrong = !problems.isEmpty;
     const { found, caseIsWrong } = await findInputs(file, { root: options.root });
-    for (const input of found) await checkInput(file, input);
+    const scanFindings: Finding[] = [];
+    let contradicts = false;
+    for (const input of found) {
+      const checked = await checkInput(file, input);
+      scanFindings.push(...checked.findings);
+      contradicts ||= checked.contradicts;
+    }
     const errors = problems.lines();
     const gases = await gasFindings(file.withoutSurfaces);
-    const findings = [...file.findings, ...gases].map((found) => ({
+    const findings = [...file.findings, ...gases, ...scanFindings].map((found) => ({
       ...found,
       at: problems.place(found.where),
     }));
@@ -111,7 +113,13 @@ async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
       errors,
       findings,
       exitCode:
-        textIsWrong || caseIsWrong ? EXIT.usage : !ok ? EXIT.input : stopped ? EXIT.stopFinding : EXIT.done,
+        textIsWrong || caseIsWrong || contradicts
+          ? EXIT.usage
+          : !ok
+            ? EXIT.input
+            : stopped
+              ? EXIT.stopFinding
+              : EXIT.done,
     };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
@@ -125,15 +133,45 @@ async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
   }
 }
 
-/** Notes what an input itself shows to be wrong. */
-async function checkInput({ typed, problems }: ExaminedFile, named: CaseInput): Promise<void> {
+interface CheckedInput {
+  findings: Finding[];
+  /** A field of the case is not what the header of the series says. */
+  contradicts: boolean;
+}
+
+/** Notes what an input itself shows to be wrong; returns what a reader must know of a series. */
+async function checkInput(file: ExaminedFile, named: CaseInput): Promise<CheckedInput> {
+  const { typed, problems } = file;
   try {
+    if (named.role === 'series') return await checkSeries(file, named);
     const problem = await inputProblem(typed, named);
     if (problem !== undefined) problems.add(named.path, `${quoted(named.input.relative)} ${problem}`);
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     problems.addLines(named.path, error.problems);
   }
+  return { findings: [], contradicts: false };
+}
+
+/** Headers alone: faults of the series, and fields of the case that it contradicts. */
+async function checkSeries(
+  { case: subject, problems }: ExaminedFile,
+  named: CaseInput,
+): Promise<CheckedInput> {
+  const [{ examineScan }, { loadRules }] = await Promise.all([
+    import('../scan-of-case.js'),
+    import('../../rules/load-rules.js'),
+  ]);
+  // where the text of the case is wrong, only the series itself can be judged
+  const scan = subject?.scan ?? { series: named.input };
+  const { open, problems: wrong } = await examineScan({ scan }, loadRules());
+  for (const { path, text } of wrong.contradictions) problems.add(path, text);
+  const at = `${problems.place(named.path)} ${named.path}`;
+  problems.addLines(
+    named.path,
+    wrong.unusable.map((text) => `${at}: ${text}`),
+  );
+  return { findings: open.findings, contradicts: wrong.contradictions.length > 0 };
 }
 
 async function inputProblem(typed: string, { role, input, size }: CaseInput): Promise<string | undefined> {
@@ -141,22 +179,8 @@ async function inputProblem(typed: string, { role, input, size }: CaseInput): Pr
     await readShelf(input.absolute, join(dirname(typed), input.relative));
     return undefined;
   }
-  if (role === 'series') return seriesProblem(input.absolute);
+  if (role === 'series') return undefined;
   return headerProblem(await head(input.absolute), size, basename(input.relative), role);
-}
-
-async function seriesProblem(folder: string): Promise<string | undefined> {
-  const entries = await readdir(folder, { withFileTypes: true });
-  const files = entries
-    .filter((entry) => entry.isFile())
-    .map(({ name }) => name)
-    .sort();
-  if (files.length === 0) return 'holds no file. Give the folder of the DICOM series.';
-  for (const name of files.slice(0, SERIES_FILES_TRIED)) {
-    const bytes = await head(join(folder, name));
-    if (Buffer.from(bytes.subarray(128, 132)).toString('latin1') === 'DICM') return undefined;
-  }
-  return `holds no DICOM file ("DICM" at byte 128) among its first ${SERIES_FILES_TRIED} files.`;
 }
 
 async function head(path: string): Promise<Uint8Array> {

@@ -21,7 +21,7 @@ export interface CloseOptions {
 /** Measures the surfaces of a case. */
 export type MeasureCase = (
   path: string,
-  options: { root?: string; rules?: string },
+  options: { root?: string; rules?: string; headersOnly?: boolean },
 ) => Promise<{ case: Case; rules: Rules; lesion: LesionMeasure; findings(): Promise<Finding[]> }>;
 
 const EXAMPLE = 'Example: pavm close cases/heron A1';
@@ -49,7 +49,7 @@ export async function closeCase(
   const [path, ...names] = args;
   if (path === undefined) throw new InputFailure(2, `close needs a CASE. ${EXAMPLE}`);
   const occlusion = occlusionOf(options.occlusion);
-  const measured = await measureCase(path, { root: options.root, rules: options.rules });
+  const measured = await measureCase(path, { root: options.root, rules: options.rules, headersOnly: true });
   const { vessels } = measured.lesion;
   const sets = names.length === 0 ? undefined : [setOf(names, vessels)];
   const shunts = caseShunts(measured.case, measured.rules);

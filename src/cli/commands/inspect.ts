@@ -47,7 +47,7 @@ const MOST_FILES = 20_000;
 
 /**
  * `pavm inspect FILE`: says what a mesh, DICOM file or folder, or label map holds. Nothing is changed or guessed:
- * where no unit is stated, mm is taken and said to be. A file that identifies a patient is a caution that names the fields; what they
+ * where no unit is stated, mm is taken and said to be. A CT series that cannot be used as it stands is a stop (1). A file that identifies a patient is a caution that names the fields; what they
  * hold is never printed.
  */
 export async function run(
@@ -64,7 +64,7 @@ export async function run(
   // a wrong unit is refused before anything is read
   unitFlagMm('inspect', options.unit);
   const path = args[0];
-  const { json, text, identity } = await inspectPath(path, options);
+  const { json, text, identity, findings = [] } = await inspectPath(path, options);
   const { by, freeText } = identity;
   const said = {
     identified: by.length > 0 ? 'yes' : 'no',
@@ -76,8 +76,8 @@ export async function run(
       ? `${JSON.stringify({ ...json, ...said }, undefined, 2)}\n`
       : `${text}${identityLines(identity).join('\n')}\n`,
   );
-  sayFindings(identityFindings(identity, shownPath(path)), terminal);
-  return EXIT.done;
+  sayFindings([...findings, ...identityFindings(identity, shownPath(path))], terminal);
+  return findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
 function identityFindings({ by }: Identity, shown: string): Finding[] {
@@ -90,6 +90,8 @@ interface Report {
   json: Record<string, unknown>;
   text: string;
   identity: Identity;
+  /** What a reader must know of a CT series. */
+  findings?: Finding[];
 }
 
 async function inspectPath(path: string, options: InspectOptions): Promise<Report> {
@@ -239,6 +241,7 @@ async function inspectDicom(
   const facts = await dicomFacts(start, shown);
   if (facts.sopClass !== ENCAPSULATED_STL) {
     const series = seriesReport([{ facts, files: 1 }], 0);
+    if ((facts.frames ?? 1) > 1 && facts.modality === 'CT') return withScan(series, path);
     if (facts.sopClass !== SEGMENTATION) return series;
     const labels = await labelsReport(path, shown);
     return {
@@ -275,14 +278,22 @@ async function inspectFolder(path: string): Promise<Report> {
     }
   }
   names.sort();
+  let damaged = 0;
   for (const name of names) {
-    const file = join(path, name);
-    const start = await readStart(file, HEADER_BYTES);
+    const start = await readStart(join(path, name), HEADER_BYTES);
     if (!isDicom(start)) {
       others++;
       continue;
     }
-    const facts = await dicomFacts(start, shownPath(file));
+    // the name of a file may identify, so a damaged one is only counted here
+    const facts = await dicomFacts(start, '').catch((error: unknown) => {
+      if (!(error instanceof InputFailure)) throw error;
+      return undefined;
+    });
+    if (facts === undefined) {
+      damaged++;
+      continue;
+    }
     const key = `${facts.seriesKey}\n${facts.sopClass}`;
     const known = series.get(key);
     if (known) {
@@ -291,8 +302,27 @@ async function inspectFolder(path: string): Promise<Report> {
     } else series.set(key, { facts, files: 1 });
   }
   if (series.size === 0)
-    refuse(shownPath(path), '', 'the folder holds no DICOM files', 'Give a mesh file or a DICOM folder');
-  return seriesReport([...series.values()], others);
+    refuse(
+      shownPath(path),
+      '',
+      damaged > 0 ? `its ${damaged} DICOM files are damaged` : 'the folder holds no DICOM files',
+      damaged > 0 ? 'Copy them again' : 'Give a mesh file or a DICOM folder',
+    );
+  const report = seriesReport([...series.values()], others);
+  const hasCt = [...series.values()].some(({ facts }) => facts.modality === 'CT');
+  return hasCt || damaged > 0 ? withScan(report, path) : report;
+}
+
+/** A report with what the CT series say as stacks of slices. */
+async function withScan(report: Report, path: string): Promise<Report> {
+  const { scanReport } = await import('../inspect-scan.js');
+  const { json, lines, findings } = await scanReport(path, shownPath(path));
+  return {
+    ...report,
+    json: { ...report.json, ...json },
+    text: `${report.text}${lines.map((line) => `${line}\n`).join('')}`,
+    findings,
+  };
 }
 
 function seriesReport(series: readonly Series[], others: number): Report {

@@ -1,17 +1,26 @@
 import { link, lstat, readdir, rename, rm, stat } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
-import { type DraftInput, draftCase, idFrom, type ProposedEnd } from '../../case/draft-case.js';
+import {
+  type DraftInput,
+  type DraftScan,
+  draftCase,
+  idFrom,
+  type ProposedEnd,
+} from '../../case/draft-case.js';
 import { DRAFT_SHELF } from '../../case/draft-text.js';
 import { guessRole } from '../../case/guess-role.js';
 import { isMeshName } from '../../case/input-header.js';
 import { parseCase } from '../../case/parse-case.js';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { rounded } from '../../foundation/number-text.js';
 import { hasInvisible } from '../../foundation/quoted-text.js';
+import { openRegularFile } from '../../foundation/regular-file.js';
 import { scale } from '../../foundation/vector.js';
 import { likelyUnits } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
 import { openingsBySize } from '../../mesh/openings.js';
+import { isDicom } from '../../mesh/recognise/dicom-facts.js';
 import { caseUnit, unitDigits } from '../mesh-unit.js';
 import { writeDurably } from '../output/placement.js';
 import { unfinishedName } from '../output/unfinished.js';
@@ -62,7 +71,7 @@ export async function run(
       `${shownPath(target)}: a case file stands here already. It is left as it is; --force replaces it.`,
     );
   }
-  const { meshes, skipped } = await meshesBelow(folder);
+  const { meshes, skipped, series } = await meshesBelow(folder);
   if (meshes.length === 0) {
     throw new InputFailure(
       EXIT.usage,
@@ -73,7 +82,8 @@ export async function run(
     proposedEnds.length > 0
       ? { ends: proposedEnds, unit: undefined }
       : await endsOfWhole(folder, meshes, (line) => skipped.push(line));
-  const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds: ends, unit });
+  const scan = await scanOf(folder, series, (line) => skipped.push(line));
+  const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds: ends, unit, scan });
   await parseCase(text, 'case.yaml');
   const kept = await writeBeside(target, text, options.force === true);
   const shelf = join(folder, 'shelf.yaml');
@@ -123,9 +133,65 @@ async function endsOfWhole(
   }
 }
 
-/** Meshes below a folder, sorted by path, symbolic links left aside; and what was passed over, in words. */
-async function meshesBelow(folder: string): Promise<{ meshes: string[]; skipped: string[] }> {
+/** What the header of the one CT series says; nothing where there is none, or it cannot be used yet. */
+async function scanOf(
+  folder: string,
+  series: readonly string[],
+  say: (line: string) => void,
+): Promise<DraftScan | undefined> {
+  if (series.length === 0) return undefined;
+  if (series.length > 1) {
+    say(
+      `${series.length} folders hold DICOM files: ${series.slice(0, 5).map(shownPath).join(', ')}. Name that of the CT in scan.series.`,
+    );
+    return undefined;
+  }
+  const [path] = series;
+  const shown = shownPath(path);
+  const [{ openScan, scanLine }, { loadRules }] = await Promise.all([
+    import('../open-scan.js'),
+    import('../../rules/load-rules.js'),
+  ]);
+  const { problems, facts, stackFacts, inPlaneMm } = await openScan(join(folder, path), shown, loadRules());
+  if (problems.length > 0 || !stackFacts || !inPlaneMm) {
+    for (const text of problems) say(`${scanLine(shown, text)} The scan in the case file is left open.`);
+    return undefined;
+  }
+  const thickness = [stackFacts.thicknessMm ?? []].flat();
+  return {
+    series: path,
+    ...(facts?.date !== undefined && { date: facts.date }),
+    ...(thickness.length > 0 && { sliceThicknessMm: rounded(Math.max(...thickness), 4) }),
+    inPlaneMm: rounded(Math.max(...inPlaneMm), 4),
+  };
+}
+
+/** Files of a folder that are looked at for one of DICOM. */
+const MOST_TRIED = 20;
+
+async function holdsDicom(folder: string, names: readonly string[]): Promise<boolean> {
+  for (const name of names.slice(0, MOST_TRIED)) {
+    const { handle } = await openRegularFile(join(folder, name), {
+      shown: shownPath(folder),
+      exitCode: EXIT.usage,
+    });
+    try {
+      const start = Buffer.alloc(132);
+      await handle.read(start, 0, 132, 0);
+      if (isDicom(start)) return true;
+    } finally {
+      await handle.close();
+    }
+  }
+  return false;
+}
+
+/** Meshes and folders of DICOM files below a folder, sorted by path, symbolic links left aside; and what was passed over, in words. */
+async function meshesBelow(
+  folder: string,
+): Promise<{ meshes: string[]; skipped: string[]; series: string[] }> {
   const meshes: string[] = [];
+  const series: string[] = [];
   const skipped: string[] = [];
   const visit = async (below: string, depth: number): Promise<void> => {
     const entries = await readdir(join(folder, below), { withFileTypes: true });
@@ -143,6 +209,10 @@ async function meshesBelow(folder: string): Promise<{ meshes: string[]; skipped:
         else meshes.push(path);
       }
     }
+    const others = entries
+      .filter((entry) => entry.isFile() && !isMeshName(entry.name))
+      .map(({ name }) => name);
+    if (await holdsDicom(join(folder, below), others)) series.push(below === '' ? '.' : below);
   };
   await visit('', 0);
   meshes.sort();
@@ -152,7 +222,8 @@ async function meshesBelow(folder: string): Promise<{ meshes: string[]; skipped:
       `${shownPath(folder)}: ${meshes.length} meshes here; a case has at most ${MOST_MESHES}. Keep those of one patient in one folder.`,
     );
   }
-  return { meshes, skipped };
+  series.sort();
+  return { meshes, skipped, series };
 }
 
 /**

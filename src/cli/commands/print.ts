@@ -39,7 +39,11 @@ export async function run(
       2,
       'print: --patient-id, --patient-name and --frame-of-reference are written into the DICOM object alone. Add --dicom, or leave them out.',
     );
-  const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
+  const measured = await measureCase(args[0], {
+    root: options.root,
+    rules: options.rules,
+    headersOnly: true,
+  });
   const { onDisk } = measured;
   const dir = options.out ?? join(onDisk.folder, 'print');
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');

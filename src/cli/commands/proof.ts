@@ -49,7 +49,11 @@ export async function run(
     throw new InputFailure(2, 'proof: --unit is the unit of the scan. Give --surface FILE with it.');
   const bytes = options.readings === undefined ? undefined : readReadings(options.readings);
   const scan = options.surface === undefined ? undefined : await readScan(options.surface, options.unit);
-  const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
+  const measured = await measureCase(args[0], {
+    root: options.root,
+    rules: options.rules,
+    headersOnly: true,
+  });
   const target: FolderTarget | undefined =
     options.out === undefined
       ? undefined
