@@ -2,6 +2,7 @@ import type { Case, LabelPart } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { quoted } from '../foundation/quoted-text.js';
+import type { ScanResolution } from '../geometry/measure.js';
 import { prepareSurface } from '../mesh/load-surface.js';
 import { refuse } from '../mesh/read/mesh-file.js';
 import type { LabelMap, VoxelGrid, VoxelRuns } from '../volume/label-map.js';
@@ -13,6 +14,8 @@ import type { LoadedPart } from './loaded-part.js';
 export interface LabelledParts {
   /** The case with the axes and the resolution of the map, where it left them open. */
   case: Case;
+  /** What intervals rest on: the coarser of the case's resolution and the map's own voxels. */
+  resolution: ScanResolution;
   parts: LoadedPart[];
   /** The findings of the case file with those that the map answers taken out and its own added. */
   amended(findings: readonly Finding[]): Finding[];
@@ -29,6 +32,8 @@ export async function labelledParts(subject: Case): Promise<LabelledParts> {
     wanted: (names) => parts.map((part) => numberOf(part, names, shown)),
   });
   const runsOf = (part: LabelPart): VoxelRuns => map.labels.get(numberOf(part, map.names, shown))!;
+  if (map.imageBecause) refuse(shown, '', map.imageBecause, 'Give the label map, not the image');
+  refuseWithoutSide(subject, map.grid, shown);
   for (const part of parts) if (runsOf(part).voxels === 0) refuseEmpty(part, map, shown);
   const placed = placedFor(subject, map.grid);
   const findings = [...placed.findings];
@@ -52,6 +57,7 @@ export async function labelledParts(subject: Case): Promise<LabelledParts> {
   });
   return {
     case: placed.case,
+    resolution: placed.resolution,
     parts: loaded,
     amended: (before) => [...before.filter(({ id }) => !placed.answers.has(id)), ...findings],
   };
@@ -69,6 +75,18 @@ function numberOf(part: LabelPart, names: ReadonlyMap<string, number>, shown: st
     known.length > 0
       ? `Its names are ${known.join(', ')}`
       : 'This kind of file names no labels: write the number of the label',
+  );
+}
+
+/** A map that does not say how its axes lie in the patient may be its own mirror image: no side can rest on it. */
+function refuseWithoutSide(subject: Case, grid: VoxelGrid, shown: string): void {
+  const { side } = subject.lesion;
+  if (grid.isOriented || side === undefined) return;
+  refuse(
+    shown,
+    'header',
+    `it does not say how its axes lie in the patient, and the case asks for a side (lesion.side: ${side}): left and right may be swapped`,
+    'Export it with its orientation (NIfTI: sform or qform; NRRD: space and space directions)',
   );
 }
 
@@ -98,6 +116,7 @@ const touchesRim = (runs: VoxelRuns, grid: VoxelGrid): boolean =>
 
 interface Placed {
   case: Case;
+  resolution: ScanResolution;
   grid: VoxelGrid;
   /** Findings of the case file that the map answers. */
   answers: Set<string>;
@@ -114,20 +133,41 @@ function placedFor(subject: Case, grid: VoxelGrid): Placed {
     frame = 'LPS';
     answers.add('frame-assumed');
   }
-  const scan = { ...subject.scan };
-  if (scan.sliceThicknessMm === undefined && scan.inPlaneMm === undefined) {
-    const { sliceMm, inPlaneMm } = voxelOf(grid);
-    scan.sliceThicknessMm = sliceMm;
-    scan.inPlaneMm = inPlaneMm;
-    const text = `The case gives no slice thickness and in-plane spacing: the voxels of the label map were taken, ${fixed(sliceMm, 2)} mm and ${fixed(inPlaneMm, 2)} mm. The scan itself may be coarser; state it.`;
+  const { sliceMm, inPlaneMm } = voxelOf(grid);
+  const ofMap = `${fixed(sliceMm, 2)} mm (slices) and ${fixed(inPlaneMm, 2)} mm (in plane)`;
+  const stated = resolutionOf(subject);
+  const resolution = { sliceThicknessMm: sliceMm, inPlaneMm };
+  let { scan } = subject;
+  if (!stated) {
+    scan = { ...scan, ...resolution };
+    const text = `The case gives no slice thickness and in-plane spacing: the voxels of the label map were taken, ${ofMap}. The scan itself may be coarser; state it.`;
     findings.push(finding('note', 'resolution-from-labels', 'scan', text));
+  } else {
+    resolution.sliceThicknessMm = Math.max(sliceMm, stated.sliceMm);
+    resolution.inPlaneMm = Math.max(inPlaneMm, stated.inPlaneMm);
+    const isCoarser = sliceMm > COARSER * stated.sliceMm || inPlaneMm > COARSER * stated.inPlaneMm;
+    if (isCoarser) {
+      const text = `The voxels of the label map, ${ofMap}, are coarser than the resolution that the case states, ${fixed(stated.sliceMm, 2)} mm and ${fixed(stated.inPlaneMm, 2)} mm: the intervals rest on the coarser of each, ${fixed(resolution.sliceThicknessMm, 2)} mm and ${fixed(resolution.inPlaneMm, 2)} mm.`;
+      findings.push(finding('note', 'resolution-from-labels', 'scan', text));
+    }
   }
   return {
     case: { ...subject, scan, surfaces: { ...surfaces, frame } },
+    resolution,
     grid: grid.isOriented && frame === 'RAS' ? turnedAbout(grid) : grid,
     answers,
     findings,
   };
+}
+
+/** Digits of a header may be rounded: a map is coarser than the scan from this many times its voxel on. */
+const COARSER = 1.02;
+
+/** The resolution that the case states; where it gives one of the two numbers, that stands for both. */
+function resolutionOf({ scan }: Case): { sliceMm: number; inPlaneMm: number } | undefined {
+  const sliceMm = scan.sliceThicknessMm ?? scan.inPlaneMm;
+  const inPlaneMm = scan.inPlaneMm ?? scan.sliceThicknessMm;
+  return sliceMm === undefined || inPlaneMm === undefined ? undefined : { sliceMm, inPlaneMm };
 }
 
 /** Between LPS and RAS: the first two coordinates change their sign. */

@@ -82,7 +82,8 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
     const labelled = await labelledParts(subject);
     subject = labelled.case;
     findings.splice(0, findings.length, ...labelled.amended(findings));
-    measured = await measurePartsOf(subject, labelled.parts, rules, side);
+    const scanned = { ...subject, scan: { ...subject.scan, ...labelled.resolution } };
+    measured = await measurePartsOf(scanned, labelled.parts, rules, side);
   }
   const after: Finding[] = [];
   if (subject.scan.sliceThicknessMm === undefined && subject.scan.inPlaneMm === undefined && surfaces)

@@ -1,3 +1,4 @@
+import { listedStructures } from '../case/listed-structures.js';
 import type { Case, Shelf } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
@@ -250,8 +251,7 @@ function localRules(rules: Rules): Result['tool']['local_rules'] {
 }
 
 function countOf(subject: Case, role: string): number | undefined {
-  const all = subject.surfaces?.parts ?? subject.surfaces?.whole?.ends;
-  return all?.filter((p) => p.role === role).length;
+  return listedStructures(subject)?.filter((p) => p.role === role).length;
 }
 
 /** Findings in the order they were made, each once; the heaviest first within the document is the report's work. */

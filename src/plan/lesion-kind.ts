@@ -1,4 +1,5 @@
-import type { Case, Part, VesselEnd } from '../case/case.js';
+import type { Case } from '../case/case.js';
+import { listedStructures } from '../case/listed-structures.js';
 
 export interface LesionKind {
   kind?: 'simple' | 'complex' | 'diffuse';
@@ -12,7 +13,7 @@ export interface LesionKind {
  */
 export function lesionKind(subject: Case): LesionKind {
   if (subject.lesion.kind !== undefined) return { kind: subject.lesion.kind, because: 'stated in the case' };
-  const feeders = feedersOf(subject);
+  const feeders = (listedStructures(subject) ?? []).filter((one) => one.role === 'feeder');
   if (feeders.length === 0) return { because: 'the case names no feeder' };
   if (feeders.length === 1) return { kind: 'simple', because: 'one feeding artery' };
   const named = feeders.map((f) => segmentOf(f.arisesFrom));
@@ -30,12 +31,6 @@ export function lesionKind(subject: Case): LesionKind {
     kind: 'complex',
     because: `${feeders.length} feeding arteries; assumed to come from different segments, since the case does not name the segment of each`,
   };
-}
-
-function feedersOf(subject: Case): (Part | VesselEnd)[] {
-  const { surfaces } = subject;
-  const all: (Part | VesselEnd)[] = surfaces?.parts ?? surfaces?.whole?.ends ?? [];
-  return all.filter((p) => p.role === 'feeder');
 }
 
 /** `A9` or `A1+2` in `A9 of the left lower lobe`, without the subsegment's letter. */

@@ -1,5 +1,5 @@
 import type { Case } from '../case/case.js';
-import { listedStructures } from '../resection/surgery-facts.js';
+import { listedStructures } from '../case/listed-structures.js';
 
 /** Whether the case says that the lesion was treated: by the date, or by a blood gas from after it. */
 export const isTreated = ({ lesion, gases }: Case): boolean =>

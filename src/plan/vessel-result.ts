@@ -1,17 +1,19 @@
-import type { Case, Part, VesselEnd } from '../case/case.js';
+import type { Case } from '../case/case.js';
+import { listedStructures } from '../case/listed-structures.js';
 import type { LesionMeasure, VesselMeasure } from '../geometry/measure.js';
 import type { Result, Vessel } from '../result/result.generated.js';
 
+type Described = NonNullable<ReturnType<typeof listedStructures>>[number];
+
 /** The measured vessels under their names, in the keys of the result. */
 export function vesselResults(lesion: LesionMeasure, subject: Case): Result['vessels'] {
-  const described = new Map<string, Part | VesselEnd>();
-  for (const one of subject.surfaces?.parts ?? subject.surfaces?.whole?.ends ?? []) described.set(one.name, one);
+  const described = new Map((listedStructures(subject) ?? []).map((one) => [one.name, one]));
   const out: Result['vessels'] = {};
   for (const vessel of lesion.vessels) out[vessel.name] = vesselResult(vessel, described.get(vessel.name));
   return out;
 }
 
-function vesselResult(vessel: VesselMeasure, described: Part | VesselEnd | undefined): Vessel {
+function vesselResult(vessel: VesselMeasure, described: Described | undefined): Vessel {
   const { landing, neck } = vessel;
   // a vessel that joins the sac runs to its neck
   const hasLength = neck !== undefined || vessel.role === 'branch';

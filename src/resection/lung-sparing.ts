@@ -1,3 +1,4 @@
+import { listedStructures } from '../case/listed-structures.js';
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
@@ -7,7 +8,6 @@ import { countedSegments } from '../physiology/lung-segments.js';
 import { countResection, type ResectionCount } from '../physiology/resection-count.js';
 import type { Result } from '../result/result.generated.js';
 import { numberOf, type Rules } from '../rules/rule.js';
-import { listedStructures } from './surgery-facts.js';
 
 type Resection = NonNullable<Result['resection']>;
 
@@ -52,7 +52,7 @@ export function sparingMargin(
 /** Surfaces of the lung's edge (lobe or chest wall) with the depth of the sac below each. */
 function edges(theCase: Case, lesion: LesionMeasure | undefined): { name: string; depthMm: number }[] {
   const isEdge = (name: string): boolean =>
-    (theCase.surfaces?.parts ?? []).some(
+    (listedStructures(theCase) ?? []).some(
       (part) => part.name === name && (part.role === 'lobe' || part.role === 'chest-wall'),
     );
   return (lesion?.neighbours ?? [])

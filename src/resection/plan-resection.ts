@@ -1,3 +1,4 @@
+import { listedStructures } from '../case/listed-structures.js';
 import type { Case } from '../case/case.js';
 import type { Finding } from '../foundation/finding.js';
 import { finding } from '../foundation/finding.js';
@@ -141,7 +142,7 @@ function comesIntoView(
         );
       }
     } else if (role === 'airway') {
-      for (const part of theCase.surfaces?.parts ?? []) if (part.role === 'airway') seen.push(part.name);
+      for (const part of listedStructures(theCase) ?? []) if (part.role === 'airway') seen.push(part.name);
     } else {
       seen.push(...vesselsInView(role, lesion));
     }

@@ -4,7 +4,7 @@ import { fixed, rounded } from '../foundation/number-text.js';
 import type { LesionMeasure, VesselMeasure } from '../geometry/measure.js';
 import type { Result } from '../result/result.generated.js';
 import { numberOf, type Rules } from '../rules/rule.js';
-import { listedStructures } from './surgery-facts.js';
+import { listedStructures } from '../case/listed-structures.js';
 
 type Spare = NonNullable<Result['resection']>['spare'][number];
 

@@ -1,4 +1,5 @@
-import type { Case, LabelPart, Part, VesselEnd } from '../case/case.js';
+import type { Case } from '../case/case.js';
+import { listedStructures } from '../case/listed-structures.js';
 import { convert } from '../foundation/units.js';
 import type { Facts } from '../rules/facts.js';
 
@@ -6,12 +7,6 @@ import type { Facts } from '../rules/facts.js';
 export interface PredictedLungFunction {
   fev1Percent?: number;
   dlcoPercent?: number;
-}
-
-/** Vessels and structures the case lists, whatever form its surfaces take; undefined without surfaces. */
-export function listedStructures(theCase: Case): readonly (Part | VesselEnd | LabelPart)[] | undefined {
-  const { surfaces } = theCase;
-  return surfaces?.parts ?? surfaces?.whole?.ends ?? surfaces?.labels?.parts;
 }
 
 /** `yes` and `no`; `unknown` is not known. */

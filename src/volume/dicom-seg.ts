@@ -1,6 +1,11 @@
 import type { DataSet } from 'dicom-parser';
 import { refuse } from '../mesh/read/mesh-file.js';
-import { dicomDataSet, readingValues, SEGMENTATION } from '../mesh/recognise/dicom-facts.js';
+import {
+  dicomDataSet,
+  LABEL_MAP_SEGMENTATION,
+  readingValues,
+  SEGMENTATION,
+} from '../mesh/recognise/dicom-facts.js';
 import { checkAxes, checkSizes, type LabelMap, VoxelRuns } from './label-map.js';
 
 /** Uncompressed transfer syntaxes, little endian: implicit, explicit, deflated. */
@@ -10,15 +15,16 @@ const PLACE_TOLERANCE = 0.05;
 
 type Triple = [number, number, number];
 
-/** One frame: which segment, and where its first pixel lies, mm LPS. */
+/** One frame: which segment, where it shows one, and where its first pixel lies, mm LPS. */
 interface SegFrame {
-  segment: number;
+  segment?: number;
   position: Triple;
 }
 
 /**
  * A DICOM segmentation object (PS3.3 A.51 and C.8.20) as a label map; labels are segment numbers or segment labels. Binary segments are taken
- * as they are, fractional ones where at least half. Nothing of the patient is read. Throws `InputFailure` (3).
+ * as they are, fractional ones where at least half, which a note says; of a label map (Supplement 243) each pixel is the number of its
+ * segment, and the padding value the background. Nothing of the patient is read. Throws `InputFailure` (3).
  */
 export async function dicomSegmentation(
   bytes: Uint8Array,
@@ -36,17 +42,23 @@ function mapOf(
 ): LabelMap {
   const bad = (where: string, what: string, todo = 'Export the segmentation again'): never =>
     refuse(file, `DICOM ${where}`, what, todo);
-  if (data.string('x00080016')?.trim() !== SEGMENTATION)
+  const sopClass = data.string('x00080016')?.trim();
+  const isLabelMap = sopClass === LABEL_MAP_SEGMENTATION;
+  if (!isLabelMap && sopClass !== SEGMENTATION)
     bad('(0008,0016)', 'it is no segmentation object', 'Give a segmentation (SEG), not the images');
   if (!PLAIN.has(data.string('x00020010')?.trim() ?? ''))
     bad('(0002,0010)', 'its pixels are compressed', 'Export the segmentation uncompressed');
   const [rows, columns] = [data.uint16('x00280010') ?? 0, data.uint16('x00280011') ?? 0];
-  const frames = framesOf(data, file);
+  const frames = framesOf(data, file, isLabelMap);
   const bits = data.uint16('x00280100');
-  const isFractional = data.string('x00620001')?.trim() === 'FRACTIONAL';
-  if (bits !== (isFractional ? 8 : 1)) return bad('(0028,0100)', `${bits} bits a pixel are not read`);
+  const type = data.string('x00620001')?.trim() ?? '';
+  if (isLabelMap !== (type === 'LABELMAP'))
+    return bad('(0062,0001)', 'its kind of segmentation does not fit its SOP class');
+  const isFractional = type === 'FRACTIONAL';
+  if (!(isLabelMap ? [8, 16] : [isFractional ? 8 : 1]).includes(bits ?? 0))
+    return bad('(0028,0100)', `${bits ?? 'unstated'} bits a pixel are not read`);
   const pixels = data.elements.x7fe00010;
-  const needed = Math.ceil((rows * columns * frames.length * bits) / 8);
+  const needed = Math.ceil((rows * columns * frames.length * bits!) / 8);
   if (!pixels || pixels.length < needed || pixels.dataOffset + needed > data.byteArray.length)
     return bad(
       '(7FE0,0010)',
@@ -55,15 +67,22 @@ function mapOf(
 
   const { axes, origin, slices, place } = gridOf(data, frames, file);
   const sizes = checkSizes([columns, rows, slices], file);
-  const grid = checkAxes({ sizes, origin, axes, isOriented: true, notes: [] }, file);
+  const full = data.uint16('x0062000e') ?? 255;
+  const half = isFractional ? full / 2 : 0.5;
+  const notes = isFractional
+    ? [
+        `The segmentation is fractional: it was cut at 50 %, voxels of at least ${Math.ceil(half)} of ${full} were taken. Walls move with that level.`,
+      ]
+    : [];
+  const grid = checkAxes({ sizes, origin, axes, isOriented: true, notes }, file);
   const names = segmentNames(data);
-  const half = isFractional ? (data.uint16('x0062000e') ?? 255) / 2 : 0.5;
   const isInside = isFractional
     ? (i: number): boolean => data.byteArray[pixels.dataOffset + i] >= half
     : (i: number): boolean => ((data.byteArray[pixels.dataOffset + (i >>> 3)] >> (i & 7)) & 1) === 1;
   const asked = new Set(wanted(names));
+  if (isLabelMap) return { grid, names, ...numberedPixels(data, frames, place, rows, columns, asked, bad) };
   const labels = new Map<number, VoxelRuns>();
-  const counted = [...new Set(frames.map((f) => f.segment))].sort((a, b) => a - b);
+  const counted = [...new Set(frames.map((f) => f.segment!))].sort((a, b) => a - b);
   const present: LabelMap['present'] = [];
   for (const label of new Set([...asked, ...counted])) {
     const runs = new VoxelRuns(rows);
@@ -80,6 +99,45 @@ function mapOf(
   }
   present.sort((a, b) => a.label - b.label);
   return { grid, labels, names, present: present.slice(0, 100) };
+}
+
+/** The runs of each segment in frames whose pixels are segment numbers. */
+function numberedPixels(
+  data: DataSet,
+  frames: readonly SegFrame[],
+  place: (p: Triple) => number,
+  rows: number,
+  columns: number,
+  asked: ReadonlySet<number>,
+  bad: (where: string, what: string) => never,
+): Pick<LabelMap, 'labels' | 'present'> {
+  const { dataOffset } = data.elements.x7fe00010;
+  const view = new DataView(data.byteArray.buffer, data.byteArray.byteOffset + dataOffset);
+  const isWide = data.uint16('x00280100') === 16;
+  const background = data.uint16('x00280120') ?? 0;
+  const numberAt = (i: number): number => {
+    const value = isWide ? view.getUint16(2 * i, true) : view.getUint8(i);
+    return value === background ? 0 : value;
+  };
+  const labels = new Map([...asked].map((label) => [label, new VoxelRuns(rows)]));
+  const counts = new Map<number, number>();
+  const ordered = frames.map(({ position }, f) => ({ f, k: place(position) })).sort((a, b) => a.k - b.k);
+  ordered.forEach(({ f, k }, n) => {
+    if (n > 0 && ordered[n - 1].k === k) bad('(5200,9230)', 'it has two frames in one place');
+    for (let j = 0; j < rows; j++) {
+      const start = (f * rows + j) * columns;
+      for (let i = 0; i < columns; ) {
+        const label = numberAt(start + i);
+        const first = i++;
+        while (i < columns && numberAt(start + i) === label) i++;
+        if (label === 0) continue;
+        counts.set(label, (counts.get(label) ?? 0) + i - first);
+        labels.get(label)?.add(k * rows + j, first, i);
+      }
+    }
+  });
+  const present = [...counts].map(([label, voxels]) => ({ label, voxels }));
+  return { labels, present: present.sort((a, b) => a.label - b.label).slice(0, 100) };
 }
 
 function frameRuns(
@@ -109,7 +167,7 @@ function triple(data: DataSet | undefined, tag: string, from = 0): Triple | unde
   return values.every((v) => v !== undefined && Number.isFinite(v)) ? (values as Triple) : undefined;
 }
 
-function framesOf(data: DataSet, file: string): SegFrame[] {
+function framesOf(data: DataSet, file: string, isLabelMap: boolean): SegFrame[] {
   const items = data.elements.x52009230?.items ?? [];
   const stated = data.intString('x00280008') ?? items.length;
   if (items.length === 0 || stated !== items.length)
@@ -122,11 +180,12 @@ function framesOf(data: DataSet, file: string): SegFrame[] {
   return items.map(({ dataSet }, i) => {
     const segment = sequence(dataSet, 'x0062000a')?.uint16('x0062000b');
     const position = triple(sequence(dataSet, 'x00209113'), 'x00200032');
+    if (position && isLabelMap) return { position };
     if (!segment || !position)
       return refuse(
         file,
         'DICOM (5200,9230)',
-        `frame ${i + 1} does not say its segment and place`,
+        `frame ${i + 1} does not say its ${isLabelMap ? 'place' : 'segment and place'}`,
         'Export the segmentation again',
       );
     return { segment, position };

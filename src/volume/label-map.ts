@@ -23,6 +23,8 @@ export interface LabelMap {
   names: ReadonlyMap<string, number>;
   /** All labels of the file with their voxels, in order, at most 100. */
   present: { label: number; voxels: number }[];
+  /** Why the voxels are grey values of an image and no labels; absent where they may be labels. */
+  imageBecause?: string;
 }
 
 /** Most voxels in a map: 1024 x 1024 x 2000. */

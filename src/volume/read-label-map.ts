@@ -125,7 +125,8 @@ async function readNifti(source: ByteSource, head: Buffer, options: LabelMapOpti
 
 function done(reader: VoxelReader, grid: VoxelGrid): LabelMap {
   reader.end();
-  return { grid, labels: reader.runs, names: new Map(), present: reader.present };
+  const { imageBecause } = reader;
+  return { grid, labels: reader.runs, names: new Map(), present: reader.present, imageBecause };
 }
 
 /** Hands on the bytes from `offset`, unpacked where they are packed, until `take` returns false or they end. */

@@ -59,6 +59,11 @@ export function decodeVoxels(bytes: Uint8Array, { type, isLittle }: VoxelFormat,
 }
 
 const MOST_LABEL = 65535;
+/**
+ * Grey values of an image change from voxel to voxel, labels lie in blocks: so many values, in rows shorter than so many voxels on
+ * average (the commonest value left aside), are an image. More values than the structures of a body in somewhat longer rows are one too.
+ */
+const IMAGE = { values: 20, row: 4, manyValues: 150, longerRow: 12 } as const;
 /** Labels listed in a message. */
 const MOST_LISTED = 100;
 
@@ -72,6 +77,7 @@ export class VoxelReader {
   private readonly sizes: readonly [number, number, number];
   private readonly format: VoxelFormat;
   private readonly counts = new Float64Array(MOST_LABEL + 1);
+  private readonly runCounts = new Float64Array(MOST_LABEL + 1);
   private readonly row: Uint8Array;
   private readonly values: Float64Array | Uint8Array;
   private filled = 0;
@@ -108,6 +114,25 @@ export class VoxelReader {
     for (let label = 1; label <= MOST_LABEL && present.length < MOST_LISTED; label++)
       if (this.counts[label] > 0) present.push({ label, voxels: this.counts[label] });
     return present;
+  }
+
+  /** Why the voxels met so far are grey values and no labels; undefined where they may be labels. */
+  get imageBecause(): string | undefined {
+    let [values, voxels, runs, commonest] = [0, 0, 0, 0];
+    for (let label = 1; label <= MOST_LABEL; label++) {
+      if (this.counts[label] === 0) continue;
+      values++;
+      voxels += this.counts[label];
+      runs += this.runCounts[label];
+      if (this.counts[label] > this.counts[commonest]) commonest = label;
+    }
+    const length = (voxels - this.counts[commonest]) / Math.max(1, runs - this.runCounts[commonest]);
+    const isImage =
+      (values > IMAGE.values && length < IMAGE.row) ||
+      (values > IMAGE.manyValues && length < IMAGE.longerRow);
+    return isImage
+      ? `its voxels hold ${values} different values in rows of ${length.toFixed(1)} voxels on average: grey values of an image, no labels`
+      : undefined;
   }
 
   /** Takes more bytes; what stands behind the last voxel is left alone. */
@@ -156,6 +181,7 @@ export class VoxelReader {
       while (i < count && values[i] === label) i++;
       if (!(Number.isInteger(label) && label > 0 && label <= MOST_LABEL)) this.refuseValue(label, first);
       this.counts[label] += i - first;
+      this.runCounts[label]++;
       if (!isLabel[label]) continue;
       if (!this.runs.get(label)!.add(this.rowNumber, first, i))
         refuse(

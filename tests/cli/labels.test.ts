@@ -85,6 +85,7 @@ describe('a case with a label map', () => {
     const others = [
       caseWith('nrrd', 'labels.nrrd', nrrdOf(volume)),
       caseWith('seg', 'labels.dcm', segOf(volume, numbers), { byName: true }),
+      caseWith('map', 'labels.dcm', segOf(volume, numbers, { labelMap: { bits: 8 } }), { byName: true }),
     ];
     for (const other of others) {
       expect(pavm(['close', other, '--json']).code).toBe(0);
@@ -104,6 +105,42 @@ describe('a case with a label map', () => {
     expect(ids).not.toContain('resolution-unknown');
     expect(ids).not.toContain('frame-assumed');
     expect(vessels!.A1.landing!.view).toEqual(result.vessels!.A1.landing!.view);
+    // a case that claims a finer scan than the voxels of its map
+    const finer = caseWith('finer', 'labels.nii.gz', gzipSync(niftiOf(volume)), {
+      edit: (text) =>
+        text
+          .replace(/slice_thickness: .*/, 'slice_thickness: 0.25 mm')
+          .replace(/in_plane: .*/, 'in_plane: 0.2 mm'),
+    });
+    expect(pavm(['plan', finer]).code).toBe(0);
+    const claimed = resultOf(finer);
+    expect(claimed.findings.find(({ id }) => id === 'resolution-from-labels')!.text).toContain(
+      '0.80 mm (slices) and 0.70 mm (in plane), are coarser than the resolution that the case states, 0.25 mm and 0.20 mm',
+    );
+    const intervalOf = (one: Result['vessels']): unknown => one.A1.landing!.calibre_interval_mm;
+    expect(intervalOf(claimed.vessels)).toEqual(intervalOf(vessels));
+  });
+
+  it('of no known axes is refused where the case asks for a side', () => {
+    const lost = niftiOf(volume);
+    // qform_code and sform_code (nifti1.h)
+    new DataView(lost.buffer, lost.byteOffset).setUint32(252, 0);
+    const asked = caseWith('lost', 'labels.nii', lost);
+    const ran = pavm(['plan', asked]);
+    expect(ran.code).toBe(3);
+    expect(ran.stderr).toMatch(/labels\.nii.*axes lie in the patient.*lesion\.side: left.*sform/);
+  });
+
+  it('of an image and no labels is refused, and inspect does not list its grey values', () => {
+    const grey = { ...volume, labels: volume.labels.map((_, i) => (i * 37 + (i >> 5)) % 255) };
+    const image = caseWith('image', 'labels.nii', niftiOf(grey));
+    expect(pavm(['plan', image]).stderr).toMatch(
+      /25[0-9] different values.*Give the label map, not the image/,
+    );
+    const ran = pavm(['inspect', join(image, 'labels.nii'), '--json']);
+    expect(ran.code).toBe(0);
+    expect(JSON.parse(ran.stdout)).not.toHaveProperty('labels');
+    expect(JSON.parse(ran.stdout).no_labels_because).toContain('grey values of an image');
   });
 
   it('gives the same view in the other axes of the patient', () => {
@@ -136,6 +173,9 @@ describe('a case with a label map', () => {
     writeFileSync(join(dir, 'parts.yaml'), text);
     expect(pavm(['plan', join(dir, 'parts.yaml'), '--out', join(dir, 'parts-plan')]).code).toBe(0);
     const parts = JSON.parse(readFileSync(join(dir, 'parts-plan', 'result.json'), 'utf8')) as Result;
+    expect(result.lesion.kind).toBeDefined();
+    expect(result.lesion).toEqual(parts.lesion);
+    expect(result.vessels.B1.supplies).toBe('S8');
     expect(parts.sac!.volume_ml).toBeCloseTo(result.sac!.volume_ml!, 3);
     expect(parts.vessels!.A1.landing!.calibre_mm).toBeCloseTo(result.vessels!.A1.landing!.calibre_mm!, 2);
   });

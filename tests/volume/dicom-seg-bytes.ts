@@ -7,6 +7,8 @@ const decimal = (...values: number[]) => text('DS', ...values.map((v) => String(
 
 export interface SegOptions {
   fractional?: boolean;
+  /** Pixels are segment numbers, of so many bits; the padding value, and with it the background, is 0 or what is given. */
+  labelMap?: { bits: 8 | 16; background?: number };
   sopClass?: string;
   transferSyntax?: string;
 }
@@ -20,6 +22,7 @@ export function segOf(
   names: ReadonlyMap<string, number>,
   options: SegOptions = {},
 ): Uint8Array {
+  if (options.labelMap) return labelMapSegOf(volume, names, options.labelMap);
   const [nx, ny, nz] = volume.sizes;
   const frames: { label: number; k: number }[] = [];
   const bits: boolean[] = [];
@@ -84,6 +87,67 @@ export function segOf(
       })),
     ),
     '7FE00010': { vr: 'OB', Value: [even.buffer as ArrayBuffer] },
+  } as never;
+  return new Uint8Array(file.write());
+}
+
+/** The volume as a label map segmentation object (DICOM Supplement 243): one frame a slice, each pixel a segment number. */
+function labelMapSegOf(
+  volume: LabelVolume,
+  names: ReadonlyMap<string, number>,
+  { bits, background = 0 }: NonNullable<SegOptions['labelMap']>,
+): Uint8Array {
+  const [nx, ny, nz] = volume.sizes;
+  const values = Array.from(volume.labels, (label) => (label === 0 ? background : label));
+  const pixels = bits === 8 ? Uint8Array.from(values) : Uint16Array.from(values);
+  const bytes = new Uint8Array(pixels.buffer);
+  const even = bytes.length % 2 === 0 ? bytes : Uint8Array.from([...bytes, background]);
+  const sopClass = '1.2.840.10008.5.1.4.1.1.66.7';
+  const file = new dcmjs.data.DicomDict({
+    '00020001': { vr: 'OB', Value: [Uint8Array.of(0, 1).buffer] },
+    '00020002': text('UI', sopClass),
+    '00020003': text('UI', '2.25.1'),
+    '00020010': text('UI', '1.2.840.10008.1.2.1'),
+    '00020012': text('UI', '2.25.2'),
+  });
+  const slices = Array.from({ length: nz }, (_, k) => k);
+  file.dict = {
+    '00080005': text('CS', 'ISO_IR 192'),
+    '00080016': text('UI', sopClass),
+    '00080018': text('UI', '2.25.1'),
+    '00080060': text('CS', 'SEG'),
+    '00100010': text('PN', 'SECRET^NAME'),
+    '00280002': text('US', 1),
+    '00280008': text('IS', String(nz)),
+    '00280010': text('US', ny),
+    '00280011': text('US', nx),
+    '00280100': text('US', bits),
+    '00280101': text('US', bits),
+    '00280102': text('US', bits - 1),
+    '00280103': text('US', 0),
+    '00280120': text('US', background),
+    '00620001': text('CS', 'LABELMAP'),
+    '00620002': sequence(
+      ...[...names].map(([name, number]) => ({
+        '00620004': text('US', number),
+        '00620005': text('LO', name),
+      })),
+    ),
+    '52009229': sequence({
+      '00209116': sequence({ '00200037': decimal(1, 0, 0, 0, 1, 0) }),
+      '00289110': sequence({
+        '00180050': decimal(volume.spacing[2]),
+        '00280030': decimal(volume.spacing[1], volume.spacing[0]),
+      }),
+    }),
+    '52009230': sequence(
+      ...slices.map((k) => ({
+        '00209113': sequence({
+          '00200032': decimal(volume.origin[0], volume.origin[1], volume.origin[2] + k * volume.spacing[2]),
+        }),
+      })),
+    ),
+    '7FE00010': { vr: bits === 8 ? 'OB' : 'OW', Value: [even.buffer as ArrayBuffer] },
   } as never;
   return new Uint8Array(file.write());
 }

@@ -88,6 +88,11 @@ const sound: [string, Uint8Array][] = [
   ['NRRD, packed', nrrdOf(volume(), gzipSync(volume().labels), 'gzip')],
   ['DICOM segmentation', segOf(volume(), names)],
   ['DICOM segmentation, fractional', segOf(volume(), names, { fractional: true })],
+  ['DICOM label map segmentation', segOf(volume(), names, { labelMap: { bits: 8 } })],
+  [
+    'DICOM label map segmentation, 16 bits, its own background',
+    segOf(volume(), names, { labelMap: { bits: 16, background: 65535 } }),
+  ],
 ];
 
 describe.each(sound)('%s', (_, bytes) => {
@@ -209,6 +214,12 @@ describe('a label map that cannot be used', () => {
     expect(said).toMatch(/^3 labels/);
     expect(said).toMatch(message);
     expect(said).not.toContain('SECRET');
+  });
+
+  it('of a fractional segmentation says at which level it was cut', async () => {
+    const { grid } = await read(segOf(volume(), names, { fractional: true }));
+    expect(grid.notes).toEqual([expect.stringMatching(/cut at 50 %, voxels of at least 128 of 255/)]);
+    expect((await read(segOf(volume(), names))).grid.notes).toEqual([]);
   });
 
   it('is read no farther than its header claims: what is packed behind costs nothing', async () => {

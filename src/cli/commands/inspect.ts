@@ -18,6 +18,7 @@ import {
   ENCAPSULATED_STL,
   encapsulatedModel,
   isDicom,
+  LABEL_MAP_SEGMENTATION,
   SEGMENTATION,
 } from '../../mesh/recognise/dicom-facts.js';
 import { meshTexts, volumeTexts } from '../../mesh/recognise/file-texts.js';
@@ -242,8 +243,8 @@ async function inspectDicom(
   if (facts.sopClass !== ENCAPSULATED_STL) {
     const series = seriesReport([{ facts, files: 1 }], 0);
     if ((facts.frames ?? 1) > 1 && facts.modality === 'CT') return withScan(series, path);
-    if (facts.sopClass !== SEGMENTATION) return series;
-    const labels = await labelsReport(path, shown);
+    if (facts.sopClass !== SEGMENTATION && facts.sopClass !== LABEL_MAP_SEGMENTATION) return series;
+    const labels = await labelsReport(path, shown, true);
     return {
       json: { ...series.json, ...labels.json },
       text: `${series.text}${labels.lines.join('\n')}\n`,
@@ -393,11 +394,12 @@ interface LabelsReport {
 }
 
 /** The labels of a map with their voxels and volumes, or why the voxels are no labels. */
-async function labelsReport(path: string, shown: string): Promise<LabelsReport> {
+async function labelsReport(path: string, shown: string, isSegmentation = false): Promise<LabelsReport> {
   const { readLabelMap } = await import('../../volume/read-label-map.js');
   const { determinant } = await import('../../volume/label-map.js');
   try {
     const map = await readLabelMap(path, { shown, unitMm: 1, wanted: () => [] });
+    if (map.imageBecause) refuse(shown, '', map.imageBecause, 'Give the label map to list its labels');
     const named = [...map.names];
     const withheld = named.some(([name]) => looksIdentifying(name));
     const nameOf = new Map(
@@ -415,8 +417,11 @@ async function labelsReport(path: string, shown: string): Promise<LabelsReport> 
         `label                ${label}${name === undefined ? '' : ` ${quoted(name)}`}: ${voxels} voxels, ${fixed(volume_ml, 2)} mL`,
     );
     return {
-      json: { labels },
-      lines: lines.length > 0 ? lines : ['label                none'],
+      json: { labels, ...(isSegmentation && map.grid.notes.length > 0 && { notes: map.grid.notes }) },
+      lines: [
+        ...(lines.length > 0 ? lines : ['label                none']),
+        ...(isSegmentation ? map.grid.notes.map((note) => `note                 ${note}`) : []),
+      ],
       identity: { by: withheld ? ['segment name'] : [], freeText: [] },
     };
   } catch (error) {

@@ -8,6 +8,8 @@ import { dicomIdentity, type Identity } from './identity.js';
 export const ENCAPSULATED_STL = '1.2.840.10008.5.1.4.1.1.104.3';
 /** SOP class of a segmentation object (DICOM PS3.4 annex B.5). */
 export const SEGMENTATION = '1.2.840.10008.5.1.4.1.1.66.4';
+/** SOP class of a label map segmentation object (DICOM Supplement 243; PS3.4 annex B.5). */
+export const LABEL_MAP_SEGMENTATION = '1.2.840.10008.5.1.4.1.1.66.7';
 const DEFLATED = '1.2.840.10008.1.2.1.99';
 const MOST_INFLATED = 256 * 2 ** 20;
 
@@ -34,6 +36,7 @@ const KINDS: Record<string, string> = {
   '1.2.840.10008.5.1.4.1.1.2.1': 'enhanced CT image',
   '1.2.840.10008.5.1.4.1.1.4': 'MR image',
   [SEGMENTATION]: 'segmentation',
+  [LABEL_MAP_SEGMENTATION]: 'label map segmentation',
   '1.2.840.10008.5.1.4.1.1.66.5': 'surface segmentation',
   '1.2.840.10008.5.1.4.1.1.12.1': 'X-ray angiography image',
   [ENCAPSULATED_STL]: 'encapsulated STL model',
