@@ -107,7 +107,7 @@ function deviceOf(
     const because =
       judged.rejected.length === 0
         ? 'the shelf file lists no device'
-        : `none of the ${judged.rejected.length} devices of the shelf suits ${feeder.name}; each is listed with its reason`;
+        : `none of the ${judged.rejected.length} devices of the shelf suits ${feeder.name}`;
     return {
       ...marked,
       rule: `window-${preferred}`,

@@ -255,7 +255,7 @@ function dissolvedRefusal(fio2: number, po2MmHg: number, working: ShuntWorking):
     c.assumedPaco2MmHg.value,
     c.assumedAvDifferenceMlDl.value,
   );
-  return `PaO2 ${mmHgAndKPa(po2MmHg)} is below ${limit} mmHg: arterial blood is not fully saturated, and the dissolved-only form levels off near ${percent(ceiling, 0)} whatever the true shunt.`;
+  return `PaO2 ${mmHgAndKPa(po2MmHg)} is below ${limit} mmHg: blood is not fully saturated, and the dissolved-only form levels off near ${percent(ceiling, 0)} whatever the shunt.`;
 }
 
 function stepsOf(working: ShuntWorking, barometricMmHg: number): Partial<Shunt> {

@@ -56,7 +56,7 @@ export function predictLungFunction({ count, spirometry, rules }: LungFunctionIn
   const dlco = left(dlcoPercent, 3);
   if (fev1 !== undefined || dlco !== undefined)
     because.push(
-      `Intervals: the published limits of agreement of such a count (${SOURCES['lim-2024'].cite}); it reads too low on average.`,
+      `Intervals: published limits of agreement (${SOURCES['lim-2024'].cite}); such a count reads too low on average.`,
     );
   const predicted: PredictedLungFunction = {
     predicted_fev1_l: left(fev1L, 4),
@@ -79,7 +79,7 @@ function countText({ what, obstructed, working, left, kept }: ResectionCount): s
     obstructed.length === 0
       ? `all ${total} segments work, those with the malformation too`
       : `${obstructed.join(', ')} of ${total} no longer breathe${obstructed.length === 1 ? 's' : ''} by the case`;
-  return `${total}-segment count (${SOURCES['bts-scts-2001'].cite}): ${blocked}; without ${what} ${left} of ${working} working segments are left (${fixed(100 * kept, 1)} %).`;
+  return `${total}-segment count (${SOURCES['bts-scts-2001'].cite}): ${blocked}. Without ${what} ${left} of ${working} working segments are left (${fixed(100 * kept, 1)} %).`;
 }
 
 function agreement(value: number | undefined, below: number, above: number): [number, number] | undefined {
@@ -140,6 +140,9 @@ function reading(
       ? `below ${breathless.value} %: higher risk of breathlessness, not a refusal`
       : `not below ${breathless.value} %`;
   const guideline =
-    low.source === moderate.source ? citeOf(low.source) : `${citeOf(low.source)}; ${citeOf(moderate.source)}`;
-  return `${guideline}: ${accp}. ${citeOf(breathless.source)}: ${breath}. Both are thresholds of lung cancer surgery and inform only.`;
+    low.source === moderate.source
+      ? `(${citeOf(low.source)})`
+      : `(${citeOf(low.source)}) (${citeOf(moderate.source)})`;
+  const capital = `${accp.charAt(0).toUpperCase()}${accp.slice(1)}`;
+  return `${capital} ${guideline}; ${breath} (${citeOf(breathless.source)}). These limits are of lung cancer surgery and inform only.`;
 }

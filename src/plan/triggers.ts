@@ -1,5 +1,5 @@
 import type { Result } from '../result/result.generated.js';
-import { judge } from '../rules/condition.js';
+import { type Condition, judge, type Verdict } from '../rules/condition.js';
 import type { Facts } from '../rules/facts.js';
 import { numberOf, type Rules, rulesOf } from '../rules/rule.js';
 import { sourceText } from '../rules/source-text.js';
@@ -8,12 +8,16 @@ import { fillText } from '../rules/template.js';
 type Trigger = NonNullable<Result['readiness']['triggers']>[number];
 
 /**
- * What makes the team change plans, in the order of the rules. `applies` is true only where this patient's own data
+ * What makes the team change plans, in the order of the rules, without those that cannot concern the patient. `applies` is true only where this patient's own data
  * already meet it; a trigger that can only be seen on the day never applies beforehand.
  */
 export function triggers(facts: Facts, rules: Rules): Trigger[] {
-  return rulesOf(rules, 'trigger').map((rule) => {
-    const applies = rule.when !== undefined && judge(rule.when, facts, (id) => numberOf(rules, id)) === 'holds';
+  const verdict = (condition: Condition): Verdict => judge(condition, facts, (id) => numberOf(rules, id));
+  const concerned = rulesOf(rules, 'trigger').filter(
+    ({ concerns }) => concerns === undefined || verdict(concerns) !== 'fails',
+  );
+  return concerned.map((rule) => {
+    const applies = rule.when !== undefined && verdict(rule.when) === 'holds';
     const because = applies && rule.because !== undefined ? fillText(rule.because, facts, rules.byId) : undefined;
     return {
       id: rule.id.replace(/^trigger-/, ''),

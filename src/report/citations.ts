@@ -1,7 +1,7 @@
 /** Numbered sources of one document: running text carries a short mark, the list at the end names each source once. */
 import { COMMON_PRACTICE, SOURCES } from '../reference/sources.js';
 import { citeOf, sourceText } from '../rules/source-text.js';
-import { bullets, clause, markdownText, section, sentence } from './markdown.js';
+import { clause, markdownText, numbered, section, sentence } from './markdown.js';
 
 /** Mark of what is common practice and rests on no publication. */
 const PRACTICE_MARK = '[cp]';
@@ -77,20 +77,28 @@ export class Citations {
 
   /** Every source that was marked, in one paragraph. */
   line(): string {
-    return `Sources: ${this.rows().join('; ')}.`;
+    const rows = this.rows().map((row, i) => `[${i + 1}] ${row}`);
+    return `Sources: ${[...rows, ...this.practice()].join('; ')}.`;
   }
 
   /** The list of every source that was marked. */
   section(): string {
     const rows = this.rows();
+    const practice = this.practice();
     return section(2, 'Sources', [
-      rows.length > 0 ? bullets(rows) : 'Nothing here rests on a source.',
-      'Excerpt: an abstract or a quoted table was read, not the whole.',
+      rows.length > 0 ? numbered(rows) : undefined,
+      practice.length > 0 ? `${practice[0]}.` : undefined,
+      rows.length + practice.length > 0
+        ? 'Excerpt: an abstract or a quoted table was read, not the whole.'
+        : 'Nothing here rests on a source.',
     ]);
   }
 
   private rows(): string[] {
-    const rows = [...this.numbers].map(([full, number]) => `[${number}] ${markdownText(full)}`);
-    return this.hasPractice ? [...rows, `${PRACTICE_MARK} ${COMMON_PRACTICE}`] : rows;
+    return [...this.numbers.keys()].map(markdownText);
+  }
+
+  private practice(): string[] {
+    return this.hasPractice ? [`${PRACTICE_MARK} ${COMMON_PRACTICE}`] : [];
   }
 }

@@ -34,11 +34,15 @@ export function purposeBanner(result: Pick<Closing, 'purpose'>): string | undefi
   return result.purpose === 'clinical' ? undefined : `**Purpose: ${PURPOSE[result.purpose]}.**`;
 }
 
-/** Provenance: what was read (with SHA-256), which program and rules, which 'today'. */
-export function provenanceSection(result: Closing): string {
+/** Provenance: what was read (with SHA-256), which program and rules; case, dates and 'today' unless the heading has them. */
+export function provenanceSection(result: Closing, isHeaded = false): string {
   const scan = result.scan_date === undefined ? 'date not stated' : markdownText(result.scan_date);
   const facts = [
-    `Case ${markdownText(result.case)}; ${PURPOSE[result.purpose]}; CT: ${scan}; today: ${todayText(result)}.`,
+    ...(isHeaded
+      ? []
+      : [
+          `Case ${markdownText(result.case)}; ${PURPOSE[result.purpose]}; CT: ${scan}; today: ${todayText(result)}.`,
+        ]),
     `${markdownText(result.tool.name)} ${markdownText(result.tool.version)}, rule set ${markdownText(result.tool.rule_set)}.`,
     ...(result.scan?.slices === undefined ? [] : [seriesText(result.scan)]),
     ...(result.tool.local_rules ?? []).map(

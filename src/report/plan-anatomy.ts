@@ -11,7 +11,7 @@ export function anatomySection(result: Result): string {
   return section(2, 'Lesion and vessels', [
     `Kind: ${kind}${lesion.kind_because ? `: ${clause(lesion.kind_because)}` : '.'}`,
     sac
-      ? `Sac, beyond the necks: ${estimate(sac.volume_ml, sac.volume_interval_ml, 2, 'mL', 'measured')}, surface ${quantity(sac.surface_cm2, 1, 'cm²', 'measured')}, longest extent ${quantity(sac.longest_mm, 1, 'mm', 'measured')}, principal axes ${sac.axes_mm.map((axis) => fixed(axis, 1)).join(' × ')} mm ${KINDS.measured.mark}.`
+      ? `Sac beyond the necks: ${estimate(sac.volume_ml, sac.volume_interval_ml, 2, 'mL', 'measured')}, surface ${quantity(sac.surface_cm2, 1, 'cm²', 'measured')}, longest ${quantity(sac.longest_mm, 1, 'mm', 'measured')}, axes ${sac.axes_mm.map((axis) => fixed(axis, 1)).join(' × ')} mm ${KINDS.measured.mark}.`
       : 'Sac: not measured; see Findings.',
     ...vesselBlocks(result),
     neighbourText(result),
@@ -34,7 +34,7 @@ function vesselBlocks(result: Result): (string | undefined)[] {
   const rows = vessels.map(([name, vessel]) => [
     `**${markdownText(name)}**`,
     vessel.of ? `${ROLE_WORDS[vessel.role]} of ${markdownText(vessel.of)}` : ROLE_WORDS[vessel.role],
-    vessel.arises_from ? markdownText(vessel.arises_from) : 'not stated',
+    vessel.arises_from ? markdownText(vessel.arises_from) : '',
     lengthCell(vessel),
     `${fixed(vessel.calibre_mm.min, 1)}/${fixed(vessel.calibre_mm.mean, 1)}/${fixed(vessel.calibre_mm.max, 1)}`,
     vessel.neck?.calibre_mm !== undefined ? fixed(vessel.neck.calibre_mm, 1) : '',
@@ -42,22 +42,25 @@ function vesselBlocks(result: Result): (string | undefined)[] {
     vessel.supplies ? markdownText(vessel.supplies) : '',
     vessel.spare ? '**spare**' : '',
   ]);
+  const headings = [
+    'Vessel',
+    'Role',
+    'Arises from',
+    'Length, mm',
+    'Calibre min/mean/max, mm',
+    'At the neck, mm',
+    'Tortuosity',
+    'Supplies',
+    'Keep',
+  ];
+  // A column that no vessel fills is left out.
+  const filled = headings.map((_, i) => i).filter((i) => rows.some((row) => row[i] !== ''));
   return [
     table(
-      [
-        'Vessel',
-        'Role',
-        'Arises from',
-        'Length, mm',
-        'Calibre min/mean/max, mm',
-        'At the neck, mm',
-        'Tortuosity',
-        'Supplies',
-        'Keep',
-      ],
-      rows,
+      filled.map((i) => headings[i]),
+      rows.map((row) => filled.map((i) => row[i])),
     ),
-    'Measured (m); 95 % interval in brackets. Length: from the far end to the neck. Calibre: 2·√(area/π) of the lumen section perpendicular to the centreline. Tortuosity: length over the straight distance of the ends. A dash: not stated.',
+    'Measured (m); 95 % interval in brackets. Length: far end to neck. Calibre: 2·√(area/π) perpendicular to the centreline. Tortuosity: length over distance of the ends.',
     branchText(vessels),
   ];
 }

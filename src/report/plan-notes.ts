@@ -2,8 +2,8 @@
 import type { Result } from '../result/result.generated.js';
 import type { FigureLink } from './figures/figures.js';
 import type { Citations } from './citations.js';
-import { bullets, markdownText, section } from './markdown.js';
-import { KINDS, type Kind } from './words.js';
+import { bullets, markdownText, section, sentence } from './markdown.js';
+import { entryOf, KINDS, type Kind } from './words.js';
 
 /** An input that the result itself does not carry, for the legend: for example haemoglobin or PaO2. */
 export interface ReportedValue {
@@ -30,12 +30,15 @@ export function figureSection(figures: readonly FigureLink[]): string {
     ...figures.map(
       (figure) => `![${markdownText(titleOf(figure.alt))}](figures/${encodeURIComponent(figure.name)})`,
     ),
-    'Colours by Okabe and Ito (Color Universal Design, 2008); every series is also told apart by line, hatch or label.',
   ]);
 }
 
-/** The first statement of a description. */
-const titleOf = (alt: string): string => alt.split(/[:.,] /)[0].replace(/\.$/, '');
+/** The first statement of a description, without what the figure itself says. */
+const titleOf = (alt: string): string =>
+  alt
+    .split(/[:.,] /)[0]
+    .replace(/\.$/, '')
+    .replace(/ \(.*$| along its centreline$/, '');
 
 /** Every assumption once, and the stated and measured inputs that were handed over. */
 export function assumedSection(result: Result, values: readonly ReportedValue[], cite: Citations): string {
@@ -46,36 +49,62 @@ export function assumedSection(result: Result, values: readonly ReportedValue[],
       ...result.closure.flatMap((step) => step.assumed ?? []),
     ]),
   ];
-  const inputs = values.map((value) => {
-    const from = value.source ? ` ${cite.mark(value.source)}` : '';
-    return `${markdownText(value.what)} ${markdownText(value.value)} ${KINDS[value.kind].mark}${from}`;
+  const inputs = (Object.keys(KINDS) as Kind[]).flatMap((kind) => {
+    const own = values.filter((value) => value.kind === kind);
+    const texts = own.map(({ what, value, source }) => {
+      const from = source ? ` ${cite.mark(source)}` : '';
+      return `${markdownText(what)} ${markdownText(value)}${from}`;
+    });
+    return own.length > 0
+      ? [`${sentence(KINDS[kind].word).slice(0, -1)} ${KINDS[kind].mark}: ${texts.join('; ')}.`]
+      : [];
   });
   return section(2, 'Assumed and given', [
     assumed.length > 0
       ? `Assumed ${KINDS.assumed.mark}: ${assumed.map((text) => cite.marked(markdownText(text))).join('; ')}.`
       : 'The result lists no assumption.',
-    inputs.length > 0 ? `Given in the case: ${inputs.join('; ')}.` : undefined,
+    ...inputs,
   ]);
 }
 
-const LEVEL_ORDER = ['stop', 'caution', 'note'] as const;
+const LEVEL_ORDER = ['caution', 'note'] as const;
 
-/** Every finding, the stop level first; what stands in full in the sections above is referred to. */
+/** Notes whose numbers stand in a table or a list of the sections above. */
+const TOLD_ABOVE: Readonly<Record<string, (result: Result, where: string) => boolean>> = {
+  'closure-order': ({ closure_order: order }) => (order?.length ?? 0) > 1,
+  'missed-feeder': ({ closure, vessels }, where) => {
+    const feeders = Object.values(vessels).filter(({ role }) => role === 'feeder').length;
+    return closure.some(
+      ({ closed, shunt_fraction: left }) =>
+        left !== undefined && closed !== 'lobe' && closed.length === feeders - 1 && !closed.includes(where),
+    );
+  },
+  'no-device-fits': ({ devices }, where) => entryOf(devices, where)?.absent_because !== undefined,
+  'landing-zone-absent': ({ vessels }, where) =>
+    entryOf(vessels, where)?.landing_absent_because !== undefined,
+};
+
+/** Cautions, then notes; what stands in the sections above is not told again. */
 export function findingSection(result: Result, cite: Citations, above: string): string {
   if (result.findings.length === 0) {
     return section(2, 'Findings', [
       'None: nothing in the case, the surfaces or the numbers was found that needs a remark.',
     ]);
   }
+  const isTold = ({ id, where, text }: Result['findings'][number]): boolean =>
+    TOLD_ABOVE[id]?.(result, where) ||
+    above.includes(cite.clause(text)) ||
+    above.includes(cite.sentence(text));
   const lines = LEVEL_ORDER.flatMap((level) =>
     result.findings
-      .filter((finding) => finding.level === level)
-      .map((finding) => {
-        const full = cite.clause(finding.text);
-        const isAbove = above.includes(full) || above.includes(cite.sentence(finding.text));
-        const text = level === 'stop' ? 'see Summary' : isAbove ? 'see above' : full;
-        return `**${level.toUpperCase()}** ${markdownText(finding.where)}: ${text} (${markdownText(finding.id)})`;
-      }),
+      .filter((finding) => finding.level === level && !isTold(finding))
+      .map(
+        ({ where, text, id }) =>
+          `**${level.toUpperCase()}** ${markdownText(where)}: ${cite.clause(text)} (${markdownText(id)})`,
+      ),
   );
-  return section(2, 'Findings', [bullets([...new Set(lines)])]);
+  return section(2, 'Findings', [
+    result.findings.some(({ level }) => level === 'stop') ? 'The stops stand in the summary.' : undefined,
+    lines.length > 0 ? bullets([...new Set(lines)]) : 'Each stands in the sections above.',
+  ]);
 }

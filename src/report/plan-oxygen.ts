@@ -8,7 +8,6 @@ import {
   closedText,
   compareNames,
   type Interval,
-  KINDS,
   type Kind,
   noFeederText,
   percent,
@@ -18,9 +17,9 @@ import {
 } from './words.js';
 
 const METHOD: Record<Shunt['method'], string> = {
-  content: 'full oxygen contents on 100 % oxygen (Berggren equation)',
-  dissolved: 'dissolved oxygen only, on 100 % oxygen (short form)',
-  'room-air': 'full oxygen contents from a sample that was not taken on 100 % oxygen; less certain',
+  content: 'full oxygen contents on 100 % oxygen',
+  dissolved: 'dissolved oxygen only, on 100 % oxygen',
+  'room-air': 'full oxygen contents, not on 100 % oxygen; less certain',
 };
 
 /** The shunt that the plan rests on, each step with its numbers, then that of the other visit where there is one. */
@@ -50,7 +49,7 @@ function shuntBlocks(shunt: Shunt, cite: Citations): (string | undefined)[] {
   const beside = besideLines(shunt);
   return [
     head,
-    steps.length > 0 ? `${steps.join('; ')}.` : undefined,
+    steps.length > 0 ? steps.join(' ') : undefined,
     beside.length > 0 ? beside.join(' ') : undefined,
     shunt.assumed.length > 0 || shunt.fraction === undefined
       ? undefined
@@ -71,66 +70,57 @@ function differenceKind(shunt: Shunt): Kind {
   return (shunt.sensitivity?.length ?? 0) > 0 ? 'assumed' : 'measured';
 }
 
+/** The steps of the equation with their numbers; the fraction itself stands in the line above. */
 function shuntSteps(shunt: Shunt): string[] {
-  const steps: string[] = [];
-  const add = (value: number | undefined, write: (value: number) => string): void => {
-    if (value !== undefined) steps.push(write(value));
-  };
   const difference = differenceKind(shunt);
   const barometric: Kind = assumes(shunt, /barometric|altitude|atmosphere|sea level/i)
     ? 'assumed'
     : 'measured';
   const saturation: Kind = assumes(shunt, /arterial saturation|saturation from/i) ? 'derived' : 'measured';
-  add(shunt.barometric_mmhg, (v) => `Barometric pressure PB: ${quantity(v, 0, 'mmHg', barometric)}`);
-  add(shunt.alveolar_po2_mmhg, (v) => `Alveolar PAO2: ${quantity(v, 0, 'mmHg', 'derived')}`);
-  add(shunt.arterial_saturation_percent, (v) => `Arterial SaO2 used: ${quantity(v, 1, '%', saturation)}`);
-  add(
-    shunt.end_capillary_content_ml_dl,
-    (v) => `End-capillary content Cc′O2: ${quantity(v, 2, 'mL/dL', 'derived')}`,
-  );
-  add(shunt.arterial_content_ml_dl, (v) => `Arterial content CaO2: ${quantity(v, 2, 'mL/dL', 'derived')}`);
-  add(
-    shunt.av_difference_ml_dl,
-    (v) => `Arterio-venous difference CaO2 − CvO2: ${quantity(v, 2, 'mL/dL', difference)}`,
-  );
-  add(shunt.venous_content_ml_dl, (v) => {
-    const from = difference === 'measured' ? '' : `, from the ${difference} difference`;
-    return `Mixed venous content CvO2${from}: ${quantity(v, 2, 'mL/dL', 'derived')}`;
-  });
+  const join = (parts: (string | undefined)[]): string =>
+    parts.filter((part) => part !== undefined).join(', ');
+  const part = (name: string, value: number | undefined, digits: number, unit: string, kind: Kind) =>
+    value === undefined ? undefined : `${name} ${quantity(value, digits, unit, kind)}`;
   const [cc, ca, cv] = [
     shunt.end_capillary_content_ml_dl,
     shunt.arterial_content_ml_dl,
     shunt.venous_content_ml_dl,
   ];
-  if (
-    shunt.fraction !== undefined &&
-    shunt.method !== 'dissolved' &&
-    cc !== undefined &&
-    ca !== undefined &&
-    cv !== undefined
-  ) {
-    const top = `${fixed(cc, 2)} − ${fixed(ca, 2)}`;
-    const bottom = `${fixed(cc, 2)} − ${fixed(cv, 2)}`;
-    steps.push(
-      `Qs/Qt = (Cc′O2 − CaO2) / (Cc′O2 − CvO2) = (${top}) / (${bottom}) mL/dL = ${quantity(percent(shunt.equation_fraction ?? shunt.fraction), 1, '%', 'derived')}, computed before rounding`,
-    );
-  }
-  return steps;
+  const given = join([
+    part('Barometric pressure', shunt.barometric_mmhg, 0, 'mmHg', barometric),
+    part('alveolar PO2', shunt.alveolar_po2_mmhg, 0, 'mmHg', 'derived'),
+    part('arterial saturation used', shunt.arterial_saturation_percent, 1, '%', saturation),
+  ]);
+  const contents = join([
+    part('end-capillary Cc', cc, 2, '', 'derived'),
+    part('arterial Ca', ca, 2, '', 'derived'),
+    part('arterio-venous difference', shunt.av_difference_ml_dl, 2, '', difference),
+    part(`mixed venous Cv${difference === 'measured' ? '' : ', from the difference,'}`, cv, 2, '', 'derived'),
+  ]);
+  const { fraction, method } = shunt;
+  const isTold = method !== 'dissolved';
+  const equation =
+    isTold && fraction !== undefined && cc !== undefined && ca !== undefined && cv !== undefined
+      ? `Qs/Qt = (Cc − Ca) / (Cc − Cv) = (${fixed(cc, 2)} − ${fixed(ca, 2)}) / (${fixed(cc, 2)} − ${fixed(cv, 2)}) = ${quantity(percent(shunt.equation_fraction ?? fraction), 1, '%', 'derived')}, computed before rounding.`
+      : '';
+  return [
+    given === '' ? '' : `${given}.`,
+    contents === '' ? '' : `Oxygen contents, mL/dL: ${contents}.`,
+    equation,
+  ].filter((text) => text !== '');
 }
 
 function besideLines(shunt: Shunt): string[] {
   const lines: string[] = [];
   const short = shunt.dissolved_only;
   if (short?.fraction !== undefined) {
-    lines.push(
-      `Beside it, dissolved oxygen only (short form): ${quantity(percent(short.fraction), 1, '%', 'derived')}.`,
-    );
+    lines.push(`By dissolved oxygen only: ${quantity(percent(short.fraction), 1, '%', 'derived')}.`);
   } else if (short) {
     lines.push(
-      `Dissolved oxygen only (short form): refused. ${sentence(short.refused_because ?? 'The result gives no reason')}`,
+      `By dissolved oxygen only: refused. ${sentence(short.refused_because ?? 'The result gives no reason')}`,
     );
   } else if (shunt.method !== 'dissolved' && shunt.fraction !== undefined) {
-    lines.push('Dissolved oxygen only (short form): not in the result for this sample.');
+    lines.push('By dissolved oxygen only: not in the result for this sample.');
   }
   if (shunt.other_saturation) {
     lines.push(
@@ -146,7 +136,7 @@ function sensitivityText(shunt: Shunt, cite: Citations): string | undefined {
     const from = row.source ? ` ${cite.mark(row.source)}` : '';
     return `${quantity(row.av_difference_ml_dl, 1, 'mL/dL', 'assumed')}${from} gives ${quantity(percent(row.fraction), 1, '%', 'derived')}${row.interval ? ` (${rangeText(percentInterval(row.interval)!, 1, '%')})` : ''}`;
   });
-  return `The same sample under another arterio-venous difference: ${rows.join('; ')}.`;
+  return `By another arterio-venous difference: ${rows.join('; ')}.`;
 }
 
 /** The virtual closure, step by step, with which numbers are bounds. */
@@ -161,7 +151,8 @@ export function closureSection(result: Result): string {
       reasons.length > 0 ? bullets(reasons) : whyNoClosure(result),
     ]);
   }
-  const rows = result.closure.map(closureRow);
+  const hasFlow = result.closure.some((step) => Object.keys(step.remaining ?? {}).length > 0);
+  const rows = result.closure.map((step) => [...closureRow(step), ...(hasFlow ? [flowLeft(step)] : [])]);
   return section(2, 'Virtual closure', [
     table(
       [
@@ -171,14 +162,15 @@ export function closureSection(result: Result): string {
         'SaO2 on oxygen, %',
         'Mean PA, mmHg, at most',
         'Output, L/min, at least',
+        ...(hasFlow ? ['Flow left, L/min'] : []),
       ],
       rows,
     ),
-    'All derived (d); 95 % interval in brackets. Pressure: upper bound (output unchanged, no recruitment of the normal bed). Output: lower bound (driving pressure unchanged). Not forecasts.',
+    'All derived (d); 95 % interval in brackets. Bounds, not forecasts: pressure at most (output unchanged, no recruitment of the normal bed), output at least (driving pressure unchanged).',
     result.closure.some((step) => step.shunt_fraction_is === 'at-least')
       ? '≥ before a shunt and ≤ before a saturation: other lesions may carry part of the measured shunt, so this is the best that closing here can do; the interval reaches to a lesion that carries none of it.'
       : undefined,
-    remainingText(result.closure),
+    sharesText(result.closure),
     reasons.length > 0 ? bullets(reasons) : undefined,
   ]);
 }
@@ -215,40 +207,32 @@ function closureRow(step: Closure): string[] {
   ];
 }
 
-const plainRange = ([low, high]: Interval): string => `${fixed(low, 1)} to ${fixed(high, 1)}`;
+const plainRange = ([low, high]: Interval, digits = 1): string =>
+  `${fixed(low, digits)} to ${fixed(high, digits)}`;
 
-/** Flow through what stays open, one line for each closure; shares of the shunt once where no closure changes them. */
-function remainingText(closure: readonly Closure[]): string | undefined {
+const openFeeders = (step: Closure) =>
+  Object.entries(step.remaining ?? {}).sort(([a], [b]) => compareNames(a, b));
+
+/** Flow through what stays open; with its share where that is not the same in every closure. */
+const flowLeft = (step: Closure): string =>
+  openFeeders(step)
+    .map(([name, { flow_l_min: flow }]) => `${markdownText(name)} ${fixed(flow, 2)}`)
+    .join(', ');
+
+/** The share of each feeder in the shunt, each reading of it once. */
+function sharesText(closure: readonly Closure[]): string | undefined {
   const shares = new Map<string, Set<string>>();
-  const rows = closure.flatMap((step) => {
-    const open = Object.entries(step.remaining ?? {}).sort(([a], [b]) => compareNames(a, b));
-    for (const [name, { share, share_range: range }] of open) {
+  for (const step of closure)
+    for (const [name, { share, share_range: range }] of openFeeders(step)) {
       if (share === undefined) continue;
-      const text = `${step.shunt_fraction_is === 'at-least' ? 'at most ' : ''}${fixed(percent(share), 0)} %${range ? ` (${rangeText(percentInterval(range)!, 0, '%')})` : ''} ${KINDS.derived.mark}`;
+      const text = `${step.shunt_fraction_is === 'at-least' ? 'at most ' : ''}${fixed(percent(share), 0)}${range ? ` (${plainRange(percentInterval(range)!, 0)})` : ''}`;
       shares.set(name, (shares.get(name) ?? new Set()).add(text));
     }
-    return open.length === 0 ? [] : [{ closed: closedText(step.closed), open }];
-  });
-  if (rows.length === 0) return undefined;
-  const isSame = [...shares.values()].every((texts) => texts.size === 1);
-  const lines = rows.map(({ closed, open }) => {
-    const flows = open.map(([name, { flow_l_min: flow, share }]) => {
-      const part = isSame || share === undefined ? '' : ` (${fixed(percent(share), 0)} %)`;
-      return `${markdownText(name)} ${fixed(flow, 2)}${part}`;
-    });
-    return `${closed} closed: ${flows.join(', ')}`;
-  });
-  const once = isSame
-    ? [...shares].map(([name, texts]) => `${markdownText(name)} ${[...texts].join('')}`)
-    : [];
-  return [
-    once.length > 0
-      ? `Share of the shunt (range: the laws of flow with calibre that were tried): ${once.join(', ')}.`
-      : undefined,
-    `Flow that remains, L/min ${KINDS.derived.mark}:\n\n${bullets(lines)}`,
-  ]
-    .filter((part) => part !== undefined)
-    .join('\n\n');
+  if (shares.size === 0) return undefined;
+  const each = [...shares]
+    .sort(([a], [b]) => compareNames(a, b))
+    .map(([name, texts]) => `${markdownText(name)} ${[...texts].join(' or ')}`);
+  return `Share of the shunt, % (d), in brackets by other laws of flow with calibre: ${each.join(', ')}.`;
 }
 
 function whyNoClosure(result: Result): string {

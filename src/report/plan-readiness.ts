@@ -1,13 +1,12 @@
 /** Readiness, triggers for changing plans and follow-up of plan.md. */
 import type { Result } from '../result/result.generated.js';
-import { todayText } from './closing.js';
 import type { Citations } from './citations.js';
 import { bullets, clause, markdownText, section, sentence } from './markdown.js';
 import { FIRST_REASONS } from './plan-summary.js';
-import { counted, deviceKind, KINDS, trimmed } from './words.js';
+import { counted, deviceKind, entryOf, KINDS, trimmed } from './words.js';
 
-/** What stands behind the first page: further reasons, the rule that decided, what to order, the best of today. */
-export function readinessSection(result: Result): string {
+/** What stands behind the first page: further reasons, the best of today where it differs, what to order, the rule that decided. */
+export function readinessSection(result: Result, cite: Citations): string {
   const { order_list: orders, because, decided_by: decided } = result.readiness;
   const list = orders?.length
     ? `To order:\n\n${bullets(
@@ -18,20 +17,22 @@ export function readinessSection(result: Result): string {
         }),
       )}`
     : 'Nothing to order.';
-  const further = because.slice(FIRST_REASONS).map(sentence);
+  const further = because.slice(FIRST_REASONS).map((text) => cite.sentence(text));
+  const rule = decided === undefined ? '' : ` The advice follows rule ${markdownText(decided)}.`;
   return section(2, 'Readiness', [
-    `Today: ${todayText(result)}. What is missing stands in the summary.`,
     further.length > 0 ? `Further reasons for the advice:\n\n${bullets(further)}` : undefined,
-    decided === undefined ? undefined : `The advice follows rule ${markdownText(decided)}.`,
     todayBest(result),
-    list,
+    orders?.length ? `${list}` : undefined,
+    `${orders?.length ? '' : list}${rule}`.trim() || undefined,
   ]);
 }
 
 /** What could be closed today with the devices in stock. */
 function todayBest(result: Result): string | undefined {
   const best = result.readiness.best_today ?? [];
-  if (best.length === 0) return undefined;
+  // The same as the devices of the summary: said once there.
+  const isPlanned = best.every(({ feeder, code }) => entryOf(result.devices, feeder)?.code === code);
+  if (best.length === 0 || isPlanned) return undefined;
   const lines = best.map(
     (one) =>
       `**${markdownText(one.feeder)}**: ${deviceKind(one.kind)}, ${trimmed(one.diameter_mm)} mm diameter ${KINDS.stated.mark}, code ${markdownText(one.code)}, ${counted(one.count, 'piece')}.`,
@@ -65,8 +66,8 @@ export function triggerSection(result: Result, cite: Citations): string {
   });
   return section(2, 'Triggers for changing plans', [
     met.length > 0
-      ? `**Met already by the data of this case: ${met.length} of ${triggers.length}.**`
-      : 'None of these is met by the data of this case.',
+      ? `**Met by the data of this case: ${met.length} of ${triggers.length}.**`
+      : 'The data of this case meet none of these.',
     ...groups,
   ]);
 }
@@ -78,17 +79,19 @@ export function followUpSection(result: Result, cite: Citations): string {
     return section(2, 'Follow-up', ['The result lists no follow-up; use the local protocol.']);
   }
   const hasDates = items.some(({ from, to }) => from !== undefined || to !== undefined);
-  const when = (from?: string, to?: string): string => {
+  const when = (from?: string, to?: string): string | undefined => {
     if (from && to) return from === to ? markdownText(from) : `${markdownText(from)} to ${markdownText(to)}`;
     if (from) return `from ${markdownText(from)}`;
     if (to) return `until ${markdownText(to)}`;
-    return hasDates ? 'no date of its own' : 'no date: the day of the procedure is not set';
+    return undefined;
   };
   return section(2, 'Follow-up', [
+    hasDates ? undefined : 'No dates: the day of the procedure is not set.',
     bullets(
-      items.map(
-        (item) => `**${when(item.from, item.to)}**: ${sentence(item.what)} ${cite.mark(item.source)}`,
-      ),
+      items.map((item) => {
+        const date = when(item.from, item.to);
+        return `${date === undefined ? '' : `**${date}**: `}${sentence(item.what)} ${cite.mark(item.source)}`;
+      }),
     ),
   ]);
 }

@@ -7,7 +7,7 @@ import {
   counted,
   devicePhrase,
   entryOf,
-  estimate,
+  cellEstimate,
   KINDS,
   lobeText,
   noFeederText,
@@ -53,21 +53,25 @@ export function summarySection(result: Result, cite: Citations): string {
     `**Advice: ${RECOMMENDED[readiness.recommended]}.**`,
     reasons.length > 0 ? numbered(reasons) : 'The result gives no reason.',
     more > 0 ? `${counted(more, 'further reason')} under Readiness.` : undefined,
-    stops(result, cite),
+    stops(result, cite, readiness.because.slice(0, FIRST_REASONS)),
     answers,
     vessels,
     'Marks: (m) measured, (d) derived, (a) assumed, (s) stated in the case or shelf file; [1] source, [cp] common practice.',
   ]);
 }
 
-/** Every stop once; the rest of the plan refers to it. */
-function stops(result: Result, cite: Citations): string {
+/** Every stop once; what a reason above says in full is referred to. */
+function stops(result: Result, cite: Citations, reasons: readonly string[]): string {
+  const short = (text: string): string => {
+    const i = reasons.findIndex((reason) => text.includes(reason));
+    return i < 0 ? text : text.replace(reasons[i], `see reason ${i + 1}.`);
+  };
   const found = result.findings.filter((finding) => finding.level === 'stop');
   const items = result.checklist.filter(
     (item) => item.level === 'stop' && !found.some((finding) => finding.id === item.id),
   );
   const lines = [
-    ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${cite.clause(finding.text)}`),
+    ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${cite.clause(short(finding.text))}`),
     ...items.map((item) => `**STOP** ${cite.sentence(item.text)} ${cite.sentence(item.because)}`),
   ];
   return lines.length > 0 ? bullets([...new Set(lines)]) : 'No finding and no checklist item stops the plan.';
@@ -111,8 +115,7 @@ const lessCertain = (shunt: Shunt): string =>
 
 function spareAnswer(result: Result): string {
   const stake = result.resection?.at_stake ?? [];
-  const also =
-    stake.length > 0 ? ` ${counted(stake.length, 'structure')} to keep by anatomy: see Plan B.` : '';
+  const also = stake.length > 0 ? ` ${counted(stake.length, 'structure')} to keep by anatomy.` : '';
   return `${markedToSpare(result)}${also}`;
 }
 
@@ -134,7 +137,7 @@ function markedToSpare(result: Result): string {
   if (marked.length > 0) {
     return `${marked.map(([name]) => `**${markdownText(name)}**`).join(', ')}; distance to the line of division not known.`;
   }
-  return 'No branch is marked; look for unmarked ones on the source images.';
+  return 'No branch is marked in the case.';
 }
 
 function readyAnswer(ready: Result['readiness']['plan_a']): string {
@@ -160,7 +163,7 @@ function targetRow(result: Result, name: string): string[] {
   return [
     `**${markdownText(name)}**${role}`,
     landing
-      ? estimate(landing.calibre_mm, landing.calibre_interval_mm, 1, 'mm', 'measured')
+      ? cellEstimate(landing.calibre_mm, landing.calibre_interval_mm, 1, 'mm', 'measured')
       : `No landing zone: ${clause(vessel?.landing_absent_because ?? 'the result gives no reason')}`,
     (device && devicePhrase(device)) ??
       (device ? '**none chosen**, see Plan A' : 'None chosen: the result holds no device for this vessel.'),

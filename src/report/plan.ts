@@ -7,7 +7,8 @@ import { anatomySection } from './plan-anatomy.js';
 import { assumedSection, figureSection, findingSection, type ReportedValue } from './plan-notes.js';
 import { closureSection, shuntSection } from './plan-oxygen.js';
 import { followUpSection, readinessSection, triggerSection } from './plan-readiness.js';
-import { planASection, planBSection } from './plan-steps.js';
+import { planASection } from './plan-embolise.js';
+import { planBSection } from './plan-resect.js';
 import { summarySection } from './plan-summary.js';
 import { printSection } from './print-readiness.js';
 
@@ -35,7 +36,7 @@ export function renderPlan(result: Result, extras: PlanExtras = {}): string {
     planASection(result, cite),
     planBSection(result, cite),
     triggerSection(result, cite),
-    readinessSection(result),
+    readinessSection(result, cite),
     followUpSection(result, cite),
     ...printSection(result, cite),
     anatomySection(result),
@@ -45,7 +46,7 @@ export function renderPlan(result: Result, extras: PlanExtras = {}): string {
     assumedSection(result, extras.values ?? [], cite),
   ];
   sections.push(findingSection(result, cite, sections.join('\n')));
-  return document([...sections, cite.section(), provenanceSection(result), cautionsSection(result)]);
+  return document([...sections, cite.section(), provenanceSection(result, true), cautionsSection(result)]);
 }
 
 function titleBlock(result: Result): string {

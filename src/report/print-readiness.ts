@@ -94,7 +94,7 @@ export function printSection(result: Result, cite: Citations): string[] {
   const form = print.hollow ? `Hollow, wall ${fixed(print.wall_mm ?? 0, 2)} mm` : 'Solid';
   const size = print.size_mm ? `, ${box(print.size_mm)} mm with its tag` : '';
   const lines = [
-    `${form}, ${print.process ?? 'process not stated'}, printed size over true size ${String(Number(fixed(print.scale ?? 1, 4)))}${size}; ${fixed(print.gauges.length, 0)} check points for a caliper. Check points, printer, overhang, material and time: print/gauges.md.`,
+    `${form}, ${print.process ?? 'process not stated'}, scale ${String(Number(fixed(print.scale ?? 1, 4)))}${size}; ${fixed(print.gauges.length, 0)} check points for a caliper. More: print/gauges.md.`,
     ...(print.build_volume?.bodies ?? [])
       .filter(({ fits }) => !fits)
       .map(({ name }) => `**${markdownText(name)} does not fit the printer as it stands.**`),

@@ -10,17 +10,23 @@ export type Interval = readonly [number, number];
 export type Kind = 'measured' | 'derived' | 'assumed' | 'stated';
 
 /** The mark printed behind a number, and what it means. */
-export const KINDS: Record<Kind, { mark: string; meaning: string }> = {
+export const KINDS: Record<Kind, { mark: string; word: Kind; meaning: string }> = {
   measured: {
     mark: '(m)',
+    word: 'measured',
     meaning: 'measured: on the segmented surface, or in this patient’s blood',
   },
-  derived: { mark: '(d)', meaning: 'derived: computed from other numbers by a stated formula or rule' },
+  derived: {
+    mark: '(d)',
+    word: 'derived',
+    meaning: 'derived: computed from other numbers by a stated formula or rule',
+  },
   assumed: {
     mark: '(a)',
+    word: 'assumed',
     meaning: 'assumed: a default, not this patient’s own value; listed below with its reason',
   },
-  stated: { mark: '(s)', meaning: 'stated: taken as written in the case or shelf file' },
+  stated: { mark: '(s)', word: 'stated', meaning: 'stated: taken as written in the case or shelf file' },
 };
 
 /** `6.1 mm (m)`: value, unit and mark. The unit is required; give `''` only for a plain ratio. */

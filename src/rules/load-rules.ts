@@ -133,6 +133,7 @@ export function conditionsOf(rule: Rule): Condition[] {
   const found: Condition[] = [];
   if ('when' in rule && rule.when !== undefined) found.push(rule.when);
   if (rule.kind === 'need' && rule.met !== undefined) found.push(rule.met);
+  if (rule.kind === 'trigger' && rule.concerns !== undefined) found.push(rule.concerns);
   if (rule.kind === 'item')
     found.push(...(rule.concerns ? [rule.concerns] : []), ...rule.cases.flatMap((entry) => entry.when ?? []));
   return found;

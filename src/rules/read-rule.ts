@@ -33,7 +33,7 @@ const KEYS: Record<RuleKind, string[]> = {
   keep: ['lobes', 'sides', 'name'],
   item: ['moment', 'concerns?', 'waits?', 'cases', 'ask'],
   decision: ['recommend', 'when', 'elective?', 'beside?'],
-  trigger: ['direction', 'when?', 'because?'],
+  trigger: ['direction', 'concerns?', 'when?', 'because?'],
   need: ['plan', 'met?', 'when?', 'missing?', 'blocks?'],
   'follow-up': ['from_days?', 'to_days?', 'when?'],
   sentence: ['section', 'parent?', 'when?'],
@@ -134,7 +134,19 @@ function readKind(
       const words = ['a-to-b', 'b-to-a', 'stop-and-discuss'] as const;
       const direction = wordAt(at, get('direction'), words, `${what}, direction`);
       const because = optionalText(at, found, 'because', what);
-      return direction && { ...base, kind, direction, ...(when && { when }), ...(because && { because }) };
+      const concerns = found.has('concerns')
+        ? readCondition(at, get('concerns'), `${what}, concerns`)
+        : undefined;
+      return (
+        direction && {
+          ...base,
+          kind,
+          direction,
+          ...(concerns && { concerns }),
+          ...(when && { when }),
+          ...(because && { because }),
+        }
+      );
     }
     case 'need': {
       const plan = wordAt(at, get('plan'), ['a', 'b'] as const, `${what}, plan`);

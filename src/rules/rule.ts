@@ -94,6 +94,8 @@ export interface DecisionRule extends RuleBase {
 interface TriggerRule extends RuleBase {
   kind: 'trigger';
   direction: 'a-to-b' | 'b-to-a' | 'stop-and-discuss';
+  /** Left out where this fails: it cannot concern the patient. */
+  concerns?: Condition;
   /** When this patient's own data already meet it; absent: it can only be seen on the day. */
   when?: Condition;
   because?: string;

@@ -161,7 +161,7 @@ describe('plan.md', () => {
     for (const answer of [
       'Plan A: embolise',
       '**A1** (feeding artery)',
-      '7.6 mm (95 % interval 7.2 to 8.0 mm) (m)',
+      '7.6 mm (7.2 to 8.0 mm) (m)',
       'code PLUG-10',
       '31.6 % (25.0 to 38.9 %) (d)',
       '31.0 % (95 % interval 27.0 to 35.5 %) (d) of cardiac output',
@@ -176,9 +176,9 @@ describe('plan.md', () => {
 
   test('marks a measured arterio-venous difference as measured, a default as assumed', () => {
     const result = oneFeeder();
-    expect(planOf(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (a)');
+    expect(planOf(result)).toContain('arterio-venous difference 5.00 (a)');
     result.shunt = { ...result.shunt!, assumed: [], sensitivity: undefined };
-    expect(planOf(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (m)');
+    expect(planOf(result)).toContain('arterio-venous difference 5.00 (m)');
   });
 
   test('an empty closure gives the reason of a finding before that of the shunt', () => {
@@ -203,7 +203,7 @@ describe('plan.md', () => {
   test('a stated arterio-venous difference is marked as stated', () => {
     const result = oneFeeder();
     result.shunt!.assumed = ['arterio-venous difference 5.00 mL/dL as given'];
-    expect(planOf(result)).toContain('CaO2 − CvO2: 5.00 mL/dL (s)');
+    expect(planOf(result)).toContain('arterio-venous difference 5.00 (s)');
   });
 
   test('angles below zero read RAO and caudal', () => {
@@ -216,7 +216,7 @@ describe('plan.md', () => {
       values: [{ what: 'Haemoglobin | <b>', value: '15.0 g/dL', kind: 'measured' }],
       figures: [{ name: 'view-front.svg', alt: 'The lesion from the front' }],
     });
-    expect(text).toContain('Haemoglobin \\| &lt;b&gt; 15.0 g/dL (m)');
+    expect(text).toContain('Measured (m): Haemoglobin \\| &lt;b&gt; 15.0 g/dL.');
     expect(text).toContain('![The lesion from the front](figures/view-front.svg)');
   });
 

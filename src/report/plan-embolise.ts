@@ -1,0 +1,168 @@
+/** Plan A of plan.md: a table of landing zones, then each vessel's device, alternates and what does not fit. */
+import { fixed, rangeText } from '../foundation/number-text.js';
+import type { Device, Result, Vessel } from '../result/result.generated.js';
+import type { Citations } from './citations.js';
+import { bullets, clause, markdownText, section, sentence, table } from './markdown.js';
+import {
+  armText,
+  counted,
+  deviceKind,
+  devicePhrase,
+  entryOf,
+  noFeederText,
+  targetNames,
+  trimmed,
+} from './words.js';
+
+type Landing = NonNullable<Vessel['landing']>;
+
+/** The way to each vessel, the place and the device; the calibre's interval and the oversize stand in the summary. */
+export function planASection(result: Result, cite: Citations): string {
+  const names = targetNames(result);
+  if (names.length === 0) {
+    return section(2, 'Plan A: embolise', [`Not worked out: ${noFeederText(result)}; see Findings.`]);
+  }
+  return section(2, 'Plan A: embolise', [
+    cite.sentence(
+      'Measure again on the angiogram at the widest moment before a size is opened; outside the interval of the summary, size anew (common practice, no source).',
+    ),
+    closureOrderText(result),
+    zoneTable(result, names),
+    bullets(names.map((name) => vesselLine(result, name, cite))),
+  ]);
+}
+
+/** The order of closure by share of flow; undefined where there is no choice. */
+function closureOrderText(result: Result): string | undefined {
+  const order = result.closure_order ?? [];
+  if (order.length < 2) return undefined;
+  return `Order, the largest share of the shunt first: ${order.map((name) => `**${markdownText(name)}**`).join(', ')}; the team may choose another.`;
+}
+
+/** Where each vessel is closed, measured; undefined where none has a landing zone. */
+function zoneTable(result: Result, names: readonly string[]): string | undefined {
+  const rows = names.flatMap((name) => {
+    const vessel = entryOf(result.vessels, name);
+    return vessel?.landing ? [zoneRow(name, vessel.landing, vessel.arises_from)] : [];
+  });
+  if (rows.length === 0) return undefined;
+  if (rows.length === 1) return oneZone(rows[0]);
+  return [
+    table(
+      [
+        'Landing zone (m)',
+        'Calibre, widest, mm',
+        'Taper, %',
+        'Length, mm',
+        'From the far end, mm',
+        'To the neck, mm',
+        'Past the last branch, mm',
+        'Working view (d)',
+      ],
+      rows,
+    ),
+    'A dash: no side branch upstream, or no view. Correct the view under fluoroscopy.',
+  ].join('\n\n');
+}
+
+/** A single zone as a sentence; a table of one row says no more. */
+function oneZone([name, calibres, taper, length, along, neck, branch, view]: string[]): string {
+  const [calibre, widest] = calibres.split(', ');
+  const side = branch === '' ? 'no side branch upstream' : `${branch} mm past the last branch`;
+  return `Landing zone of ${name} (m): calibre ${calibre} mm, widest ${widest === 'not known' ? widest : `${widest} mm`}, taper ${taper} %; ${length} mm long, ${along} mm from the far end, ${neck} mm to the neck, ${side}. Working view${view === '' ? ' not computed' : `: ${view} (d); correct it under fluoroscopy`}.`;
+}
+
+function zoneRow(name: string, landing: Landing, arisesFrom: string | undefined): string[] {
+  const width = landing.largest_width_mm === undefined ? 'not known' : fixed(landing.largest_width_mm, 1);
+  return [
+    `**${markdownText(name)}**${arisesFrom ? ` from ${markdownText(arisesFrom)}` : ''}`,
+    `${fixed(landing.calibre_mm, 1)}, ${width}`,
+    fixed(landing.taper_percent, 0),
+    fixed(landing.length_mm, 1),
+    rangeText([landing.from_mm, landing.to_mm], 1, ''),
+    fixed(landing.to_sac_mm, 1),
+    landing.to_branch_mm === undefined ? '' : fixed(landing.to_branch_mm, 1),
+    landing.view ? armText(landing.view) : '',
+  ];
+}
+
+/** The device with its window, catheter and alternates, then what the table of zones cannot hold. */
+function vesselLine(result: Result, name: string, cite: Citations): string {
+  const device = entryOf(result.devices, name);
+  const landing = entryOf(result.vessels, name)?.landing;
+  const none = 'the result gives no reason';
+  const parts: string[] = [];
+  if (!landing)
+    parts.push(
+      `**no landing zone**: ${clause(entryOf(result.vessels, name)?.landing_absent_because ?? none)}`,
+    );
+  else if (!landing.view) parts.push(`No working view: ${clause(landing.view_absent_because ?? none)}`);
+  if (!device || !devicePhrase(device)) {
+    parts.push(
+      `**no device chosen**: ${clause(device?.absent_because ?? 'the result holds no device for this vessel')}`,
+    );
+    if (device?.window_mm) parts.push(sentence(windowText(device, cite)));
+    if (device?.if_none) parts.push(sentence(device.if_none));
+  } else {
+    const code = device.code === undefined ? 'device without a code' : markdownText(device.code);
+    parts.push(`${[code, windowText(device, cite), lumenText(device)].join('; ')}.`);
+    parts.push(alternatesText(device));
+    if (device.if_none) parts.push(`If it cannot be used: ${clause(device.if_none)}`);
+    if (device.borderline) {
+      const why = clause(device.borderline_because ?? 'the interval of the calibre reaches past the window');
+      parts.push(`**Borderline**: ${why} Have the neighbouring sizes at hand.`);
+    }
+    if (device.packing)
+      parts.push(
+        `Packing density ${fixed(device.packing.density_percent, 0)} % (d). ${sentence(device.packing.note)}`,
+      );
+  }
+  if (device && device.rejected.length > 0) parts.push(`Not suitable: ${refusals(device.rejected)}`);
+  return `**${markdownText(name)}**: ${parts.join(' ')}`;
+}
+
+function windowText(device: Device, cite: Citations): string {
+  const mark = device.rule_source ? ` ${cite.mark(device.rule_source)}` : '';
+  return device.window_mm
+    ? `window ${rangeText(device.window_mm, 2, 'mm')} (d)${mark}`
+    : `no window of diameters${mark}`;
+}
+
+const lumenText = (device: Device): string =>
+  device.needs_lumen_mm === undefined
+    ? 'catheter lumen not stated, see the instructions for use'
+    : `catheter lumen at least ${trimmed(device.needs_lumen_mm)} mm (s)`;
+
+function alternatesText(device: Device): string {
+  const texts = device.alternates.map((other) => {
+    const pieces = other.count === undefined ? '' : `, ${counted(other.count, 'piece')}`;
+    const by = other.ready_by ? `by ${markdownText(other.ready_by)}` : 'not in stock, lead time not known';
+    const stock = other.on_shelf === undefined ? 'stock not known' : other.on_shelf ? 'in stock' : by;
+    return `${markdownText(other.code)}, ${deviceKind(other.kind)} ${trimmed(other.diameter_mm)} mm${pieces}, ${fixed(other.oversize_percent, 1)} % over, ${stock}`;
+  });
+  return texts.length > 0 ? `Alternates: ${texts.join('; ')}.` : 'No alternate in the shelf file fits.';
+}
+
+/** Devices refused: next to each window with their oversize, the others counted; those refused for another reason by name. */
+function refusals(rejected: Device['rejected']): string {
+  const windows = new Map<string, string[]>();
+  const others: string[] = [];
+  let farther = 0;
+  for (const { code, why, size } of rejected) {
+    if (size?.window_mm === undefined || size.window_percent === undefined) {
+      others.push(`${markdownText(code)}: ${clause(why)}`);
+      continue;
+    }
+    if (!size.is_nearest) farther++;
+    else {
+      const window = `${rangeText(size.window_percent, 0, '%')}, ${rangeText(size.window_mm, 2, 'mm')}`;
+      const near = windows.get(window) ?? [];
+      windows.set(window, near);
+      near.push(`${markdownText(code)} ${trimmed(size.diameter_mm)} mm ${fixed(size.oversize_percent, 2)} %`);
+    }
+  }
+  const near = [...windows].map(([window, codes]) => `${codes.join(', ')} (of ${window})`);
+  const rest = farther > 0 ? [`${farther} farther off (result.json)`] : [];
+  const bySize = [...near, ...rest];
+  return [...(bySize.length > 0 ? [`${bySize.join('; ')}.`] : []), ...others].join(' ');
+}
