@@ -148,7 +148,7 @@ export function pulmonaryPressureFindings(
         'stop',
         'pulmonary-hypertension',
         where,
-        `${judged.text}: severe (from ${mean.value} ${mean.unit}, ${citeOf(mean.source)}; or above ${resistance.value} ${resistance.unit}, ${citeOf(resistance.source)}). Neither closing nor resecting before a specialist decision: the lobe takes normal bed with it.${missing}${first} Leaving the lesion open has its own risk: stroke or abscess in more than 1 in 4 (${citeOf('bts-2017')}), and a fatal haemothorax is reported (${citeOf('err-2009-left-open')}).`,
+        `${judged.text}: severe, from ${mean.value} ${mean.unit} (${citeOf(mean.source)}) or above ${resistance.value} ${resistance.unit} (${citeOf(resistance.source)}). Neither closing nor resecting before a specialist decision: the lobe takes normal bed with it.${missing}${first} Leaving the lesion open has its own risk: stroke or abscess in more than 1 in 4 (${citeOf('bts-2017')}), and a fatal haemothorax is reported (${citeOf('err-2009-left-open')}).`,
       ),
     ];
   }

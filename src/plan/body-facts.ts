@@ -37,5 +37,5 @@ function bloodOrder({ ageYears, weightKg }: Case['patient'], rules: Rules): stri
   if (ageYears === undefined) return `${units} (adult) or ${perKg} (child; the age is not stated)`;
   if (ageYears >= of('blood-adult-from-age')) return units;
   if (weightKg === undefined) return `${perKg} (the weight is not stated)`;
-  return `${perKg} (${fixed(low * weightKg, 0)} to ${fixed(high * weightKg, 0)} mL at ${fixed(weightKg, 0)} kg)`;
+  return `${perKg}, that is ${fixed(low * weightKg, 0)} to ${fixed(high * weightKg, 0)} mL at ${fixed(weightKg, 0)} kg`;
 }

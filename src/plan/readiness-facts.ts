@@ -97,9 +97,11 @@ function unansweredBasics({ lesion, patient }: Case, rules: Rules): string[] {
   ];
 }
 
-const anticoagulantText = (given: Case['patient']['anticoagulant']): string | undefined =>
-  given &&
-  [given.agent, given.dose, given.lastDose && `last dose ${given.lastDose}`].filter((part) => part !== undefined).join(', ');
+/** Agent, dose and last dose as written; for a patient who takes one that the case does not name, that it does not. */
+function anticoagulantText({ anticoagulant: given, anticoagulated }: Case['patient']): string | undefined {
+  if (given === undefined) return anticoagulated === 'yes' ? 'agent, dose and last dose not stated' : undefined;
+  return [given.agent, given.dose, given.lastDose && `last dose ${given.lastDose}`].filter((part) => part !== undefined).join(', ');
+}
 
 function bleedingFacts({ case: theCase, lesion, devices, stock }: PlanInput): Facts {
   const { bleeding } = theCase;
@@ -152,13 +154,14 @@ function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: Pla
     'patient.haematocrit': blood.haematocritFraction === undefined ? undefined : 100 * blood.haematocritFraction,
     'curacao.score': score.score,
     'curacao.open': score.open,
+    'curacao.answered': score.open === 0 ? 'every criterion answered' : `${score.open} of 4 criteria not answered`,
     'curacao.reading': score.reading,
     ...bodyFacts(theCase, rules),
     'patient.gestation':
       patient.gestationWeeks === undefined ? 'weeks not given' : `${fixed(patient.gestationWeeks, 0)} weeks`,
-    'patient.blood_group': patient.bloodGroup ?? 'not known',
+    'patient.blood_group': patient.bloodGroup === undefined ? 'not known' : `${patient.bloodGroup} (unverified)`,
     'lesion.other_side': lesion.side && (lesion.side === 'left' ? 'right' : 'left'),
-    'patient.anticoagulant': anticoagulantText(patient.anticoagulant),
+    'patient.anticoagulant': anticoagulantText(patient),
     'blood.ferritin': blood.ferritinUgL,
     'blood.transferrin_saturation':
       blood.transferrinSaturationFraction === undefined ? undefined : 100 * blood.transferrinSaturationFraction,

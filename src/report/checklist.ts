@@ -20,9 +20,10 @@ const LEVELS: readonly Item['level'][] = ['stop', 'caution', 'note', 'ok'];
 /**
  * Writes checklist.md: stop items first, then what needs doing with a tick box under its moment, the gravest first, then what raises no
  * concern in one list.
+ * `isPart`: behind the plan in one document, which holds the provenance.
  * Moments follow the WHO Surgical Safety Checklist (2009), with planning before it and aftercare behind it.
  */
-export function renderChecklist(result: Result): string {
+export function renderChecklist(result: Result, isPart = false): string {
   const title = result.title ? markdownText(result.title) : `Case ${markdownText(result.case)}`;
   const cite = new Citations();
   return document([
@@ -35,7 +36,7 @@ export function renderChecklist(result: Result): string {
     ...momentSections(result.checklist, cite),
     ...okSection(result.checklist, cite),
     cite.section(),
-    provenanceSection(result),
+    ...(isPart ? [] : [provenanceSection(result)]),
     cautionsSection(result),
   ]);
 }
@@ -50,8 +51,13 @@ function countText(result: Result): string {
 
 function stopText(result: Result, cite: Citations): string {
   const items = result.checklist.filter((item) => item.level === 'stop').map((item) => itemText(item, cite));
+  const pressure = result.pulmonary_pressure?.text;
+  const isToldByItem = (text: string): boolean =>
+    pressure !== undefined &&
+    text.includes(pressure) &&
+    result.checklist.some(({ level, because }) => level === 'stop' && because.includes(pressure));
   const findings = result.findings
-    .filter((finding) => finding.level === 'stop')
+    .filter(({ level, where, text }) => level === 'stop' && where !== 'checklist' && !isToldByItem(text))
     .map(
       (finding) =>
         `[ ] **STOP** Settle the finding on ${markdownText(finding.where)}: ${cite.clause(finding.text)}`,

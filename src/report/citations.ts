@@ -6,6 +6,9 @@ import { clause, markdownText, numbered, section, sentence } from './markdown.js
 /** Mark of what is common practice and rests on no publication. */
 const PRACTICE_MARK = '[cp]';
 
+/** What rules say that rest on a definition of this program. */
+const OWN_DEFINITION = 'definition of this tool';
+
 /** Stand for a mark while a text is escaped; private-use characters, dropped from texts of the case beforehand. */
 const OPEN = '\ue000';
 const CLOSE = '\ue001';
@@ -13,6 +16,7 @@ const CLOSE = '\ue001';
 /** Every source as it may stand in brackets inside a text, and its full citation. */
 const IN_BRACKETS: readonly (readonly [string, string])[] = [
   [COMMON_PRACTICE, COMMON_PRACTICE] as const,
+  [OWN_DEFINITION, OWN_DEFINITION] as const,
   ...Object.keys(SOURCES).flatMap((key) => [
     [sourceText(key), sourceText(key)] as const,
     [citeOf(key), sourceText(key)] as const,

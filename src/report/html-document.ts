@@ -140,11 +140,19 @@ li { margin: .25em 0; }
 .box { font-size: 1.25em; line-height: 1; }
 svg { max-width: 100%; height: auto; margin: .8em 0; }
 @media print {
-  @page { size: A4; margin: 16mm 14mm; }
-  body { font-size: 9.5pt; max-width: none; padding: 0; }
-  svg { max-height: 115mm; }
-  table { font-size: 8.5pt; }
-  th, td { padding: .2em .35em; }
+  @page { size: A4; margin: 11mm 12mm; }
+  body { font-size: 8.5pt; line-height: 1.3; max-width: none; padding: 0; }
+  h1 { font-size: 1.4em; margin-bottom: .3em; }
+  h2 { margin: .9em 0 .3em; }
+  h3 { margin: .7em 0 .2em; }
+  p { margin: .4em 0; }
+  ul, ol { margin: .3em 0; padding-left: 1.6em; }
+  li { margin: .1em 0; }
+  article > ol:last-of-type { columns: 2; column-gap: 2em; }
+  p:has(> svg) { display: inline-block; width: 49%; margin: 0; vertical-align: top; }
+  svg { max-height: 62mm; margin: .2em 0; }
+  table { font-size: 7.5pt; margin: .3em 0 .5em; }
+  th, td { padding: .1em .3em; }
   article + article { break-before: page; border: 0; margin: 0; padding: 0; }
 }
 `;

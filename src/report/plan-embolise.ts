@@ -92,6 +92,8 @@ function vesselLine(result: Result, name: string, cite: Citations): string {
   const landing = entryOf(result.vessels, name)?.landing;
   const none = 'the result gives no reason';
   const parts: string[] = [];
+  if (entryOf(result.vessels, name)?.role === 'systemic-feeder' && !device)
+    return `**${markdownText(name)}**: a systemic feeder; no landing zone is looked for and no device is planned. Decide in the team how it is closed.`;
   if (!landing)
     parts.push(
       `**no landing zone**: ${clause(entryOf(result.vessels, name)?.landing_absent_because ?? none)}`,

@@ -75,16 +75,13 @@ function functionSection(resection: Resection, what: string | undefined, cite: C
     functionRow(what ?? 'Plan B', resection),
     ...(offer?.segments ? [functionRow(`Segments ${offer.segments.join(', ')} alone`, offer)] : []),
   ].filter((row) => row !== undefined);
-  const because = resection.predicted_because ?? 'The case gives no spirometry, or the lobe is not known';
+  const because =
+    resection.predicted_because ?? 'Not computed: the case gives no spirometry, or the lobe is not known';
   return section(3, 'Expected lung function', [
     rows.length > 0
       ? table(['After (d)', 'FEV1, L', 'FEV1, % of predicted', 'DLCO, % of predicted'], rows)
       : undefined,
-    [
-      rows.length > 0 ? '' : 'Not computed.',
-      cite.sentence(because),
-      resection.predicted_reading ? cite.sentence(resection.predicted_reading) : '',
-    ]
+    [cite.sentence(because), resection.predicted_reading ? cite.sentence(resection.predicted_reading) : '']
       .filter((text) => text !== '')
       .join(' '),
     offerText(offer, resection, cite),

@@ -60,16 +60,36 @@ export function summarySection(result: Result, cite: Citations): string {
   ]);
 }
 
+/**
+ * Stop-level findings and the stop items of the checklist, each matter once: a finding that only repeats an item is left out, and
+ * so is an item on the pressure that a finding already tells.
+ */
+export function stopsOf(result: Pick<Result, 'findings' | 'checklist' | 'pulmonary_pressure'>): {
+  found: Result['findings'];
+  items: Result['checklist'];
+} {
+  const pressure = result.pulmonary_pressure?.text;
+  const found = result.findings.filter(({ level, where }) => level === 'stop' && where !== 'checklist');
+  const items = result.checklist.filter(
+    ({ level, because }) =>
+      level === 'stop' &&
+      !(pressure && because.includes(pressure) && found.some(({ text }) => text.includes(pressure))),
+  );
+  return { found, items };
+}
+
 /** Every stop once; what a reason above says in full is referred to. */
 function stops(result: Result, cite: Citations, reasons: readonly string[]): string {
   const short = (text: string): string => {
     const i = reasons.findIndex((reason) => text.includes(reason));
-    return i < 0 ? text : text.replace(reasons[i], `see reason ${i + 1}.`);
+    if (i >= 0) return text.replace(reasons[i], `see reason ${i + 1}.`);
+    const pressure = result.pulmonary_pressure?.text;
+    const told = pressure === undefined ? -1 : reasons.findIndex((reason) => reason.includes(pressure));
+    return pressure === undefined || told < 0
+      ? text
+      : text.replace(pressure, `Numbers as in reason ${told + 1}`);
   };
-  const found = result.findings.filter((finding) => finding.level === 'stop');
-  const items = result.checklist.filter(
-    (item) => item.level === 'stop' && !found.some((finding) => finding.id === item.id),
-  );
+  const { found, items } = stopsOf(result);
   const lines = [
     ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${cite.clause(short(finding.text))}`),
     ...items.map((item) => `**STOP** ${cite.sentence(item.text)} ${cite.sentence(item.because)}`),
@@ -83,7 +103,9 @@ function lesionAnswer(result: Result): string {
     `${lobeText(result.lesion)}${lesion.segments?.length ? ` (${lesion.segments.map(markdownText).join(', ')})` : ''}`,
     lesion.kind ? `${lesion.kind} lesion` : undefined,
     lesion.feeder_count !== undefined
-      ? counted(lesion.feeder_count, 'feeding artery', 'feeding arteries')
+      ? lesion.feeder_count === 0 && lesion.treated !== undefined
+        ? 'no open feeding artery'
+        : counted(lesion.feeder_count, 'feeding artery', 'feeding arteries')
       : undefined,
     lesion.drain_count !== undefined ? counted(lesion.drain_count, 'draining vein') : undefined,
     sac ? `sac ${quantity(sac.volume_ml, 2, 'mL', 'measured')}` : 'sac not measured',
@@ -148,6 +170,8 @@ function readyAnswer(ready: Result['readiness']['plan_a']): string {
         ? `No date: ${clause(ready.ready_by_absent_because)}`
         : 'No date can be given.';
   const unknown = ready.unknown?.length ? ` To confirm: ${ready.unknown.map(markdownText).join('; ')}.` : '';
+  if (!ready.ready_today && ready.missing.length === 0 && unknown)
+    return `**Not ready until confirmed.**${unknown}`;
   if (ready.ready_today && ready.missing.length === 0)
     return unknown ? `**Ready once confirmed.**${unknown}` : '**Ready today.**';
   const missing =
@@ -160,13 +184,20 @@ function targetRow(result: Result, name: string): string[] {
   const device = entryOf(result.devices, name);
   const landing = vessel?.landing;
   const role = vessel ? ` (${ROLE_WORDS[vessel.role]})` : '';
+  const isSystemic = vessel?.role === 'systemic-feeder';
   return [
     `**${markdownText(name)}**${role}`,
     landing
       ? cellEstimate(landing.calibre_mm, landing.calibre_interval_mm, 1, 'mm', 'measured')
-      : `No landing zone: ${clause(vessel?.landing_absent_because ?? 'the result gives no reason')}`,
+      : isSystemic
+        ? `no landing zone is looked for; mean calibre ${quantity(vessel.calibre_mm.mean, 1, 'mm', 'measured')}`
+        : `No landing zone: ${clause(vessel?.landing_absent_because ?? 'the result gives no reason')}`,
     (device && devicePhrase(device)) ??
-      (device ? '**none chosen**, see Plan A' : 'None chosen: the result holds no device for this vessel.'),
+      (device
+        ? '**none chosen**, see Plan A'
+        : isSystemic
+          ? 'none planned: the team decides'
+          : 'None chosen: the result holds no device for this vessel.'),
     oversizeCell(device),
     shelfCell(device),
   ];

@@ -37,5 +37,6 @@ function factText(name: string, facts: Facts, limits: readonly { value: number; 
   const { digits = 0, isTrimmed = false, unit } = FACTS[name];
   const own = limits.filter((limit) => limit.unit === unit).map((limit) => limit.value);
   const text = isTrimmed ? asWritten(value, digits) : besideLimits(value, digits, own);
-  return unit === '' ? text : `${text} ${unit}`;
+  const counted = unit.replace('(s)', value === 1 ? '' : 's');
+  return unit === '' ? text : `${text} ${counted}`;
 }

@@ -99,7 +99,7 @@ describe('a hospital that raises the limit of severe pulmonary hypertension to 4
       oldLimit: false,
     });
     expect(run.result.findings.find((f) => f.id === 'pulmonary-hypertension')?.text).toContain(
-      'severe (from 45 mmHg, local: right-heart protocol;',
+      'severe, from 45 mmHg (local: right-heart protocol)',
     );
   });
 
@@ -108,6 +108,6 @@ describe('a hospital that raises the limit of severe pulmonary hypertension to 4
     expect(pavm(['close', dir, 'A1', '--rules', rules]).code).toBe(0);
     const builtIn = pavm(['close', dir, 'A1']);
     expect(builtIn.code).toBe(1);
-    expect(builtIn.stderr).toContain('severe (from 35 mmHg');
+    expect(builtIn.stderr).toContain('severe, from 35 mmHg');
   });
 });

@@ -254,7 +254,7 @@ describe('checklist', () => {
     const resection = { spare: [], steps: [], predicted_fev1_percent, predicted_dlco_percent };
     expect(item('lung-function', {}, {}, { resection })?.level).toBe(level);
     const half = { spare: [], steps: [], predicted_fev1_percent: 70 };
-    expect(item('lung-function', {}, {}, { resection: half })).toMatchObject({ level: 'caution', because: expect.stringMatching(/DLCO not stated; the case does not say all: ask/) });
+    expect(item('lung-function', {}, {}, { resection: half })).toMatchObject({ level: 'caution', because: expect.stringMatching(/DLCO not stated: ask for what is not stated/) });
   });
 
   it('a low normal haemoglobin is no OK in a patient short of oxygen, by saturation or by shunt', () => {
@@ -282,7 +282,7 @@ describe('checklist', () => {
     const theCase = { gases: [...gases], surgery: { oneLungVentilation: 'yes' } } as const;
     const shunt = { fraction: 0.284, method: 'content', assumed: [] } as const;
     expect(item('one-lung', { ...theCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } })).toMatchObject({ level: 'caution', because: 'possible by the case; saturation on air 88.0 %' });
-    expect(item('air', {}, {}, { shunt: { ...shunt, assumed: [] } })?.because).toBe('shunt, of cardiac output: 28.4 %');
+    expect(item('air', {}, {}, { shunt: { ...shunt, assumed: [] } })?.because).toBe('shunt 28.4 %');
     expect(item('pulmonary-pressure', { circulation: { meanPaPressureMmHg: 25, wedgePressureMmHg: 10, cardiacOutputLMin: 6 } })?.because).toContain('resistance 2.5');
     expect(item('contrast-volume', { patient: patient({ egfrMlMin173: 60 }) })?.because).toMatch(/smallest limit 106 mL \(Nie 2021 106 mL, Nyman 2008 171 mL, ESUR 10\.0 180 mL, ESUR 10\.0 by iodine 188 mL, Laskey 2007 222 mL/);
   });

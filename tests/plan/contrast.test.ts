@@ -71,7 +71,7 @@ describe('blood to be crossmatched', () => {
   const orderOf = (patient: Given) => factsOf(patient)['blood.order'];
   it.each([
     [{ ageYears: 18, weightKg: 28 }, '2 to 4 units'],
-    [{ ageYears: 17.99, weightKg: 28 }, '20 to 40 mL/kg (560 to 1120 mL at 28 kg)'],
+    [{ ageYears: 17.99, weightKg: 28 }, '20 to 40 mL/kg, that is 560 to 1120 mL at 28 kg'],
     [{ ageYears: 9 }, '20 to 40 mL/kg (the weight is not stated)'],
     [{}, '2 to 4 units (adult) or 20 to 40 mL/kg (child; the age is not stated)'],
   ])('%j: %s', (patient, words) => expect(orderOf(patient)).toBe(words));

@@ -37,6 +37,7 @@ const EVERYONE = (): [string, ReturnType<typeof sheet>][] => [
       [`${name}, large feeder`, sheet(who, { feeders: '9:20', shunt: '0.31' })],
       [`${name}, closed`, sheet(who, { feeders: 'closed', after: '0.03' })],
       [`${name}, open again`, sheet({ ...who, ...treated, ...feeders }, { feeders: '9:20' })],
+      [`${name}, bleeding`, sheet({ ...who, bleeding: { now: 'yes' } }, { feeders: '9:20' })],
       [`${name}, treated, not seen`, sheet({ ...who, ...treated }, { feeders: '' })],
     ],
   ),
@@ -111,7 +112,7 @@ describe('who gets which sentence', () => {
   });
   it('the sheet for the parent of a child never speaks to the patient', () => {
     const parents = EVERYONE().filter(([, { title }]) => title.startsWith('For parents'));
-    expect(parents.length).toBe(15);
+    expect(parents.length).toBe(18);
     for (const [name, found] of parents) {
       expect(textOf(found), name).not.toMatch(/\byou (have|had|are|breathe|feel|cough|speak)\b|\b[Yy]our (lung|leg|face|vessel|blood|card|drips|children)\b|\b[Yy]ours\b|\bmy drips\b/);
     }
@@ -123,7 +124,7 @@ describe('who gets which sentence', () => {
       expect(untreated.test(said), name).toBe(!name.endsWith('closed'));
       expect(/has been closed/.test(said), name).toBe(name.endsWith('closed'));
       expect(/open vessel to it. So it still needs care/.test(said), name).toBe(name.endsWith('open again'));
-      expect(/you should not have chest pain/.test(said) || /child should not have chest pain/.test(said), name).toBe(!/closed|open again|not seen/.test(name));
+      expect(/you should not have chest pain/.test(said) || /child should not have chest pain/.test(said), name).toBe(!/closed|open again|not seen|bleeding/.test(name));
     }
   });
   it.each([

@@ -83,7 +83,7 @@ describe('facts', () => {
     const facts = planFacts(inputOf(row({ feeders: '', shelf: '', kind: '', mean_pa: '', age: '', pregnant: '', allergies: '' })));
     const known = Object.entries(facts).filter(([, value]) => value !== undefined).map(([name]) => name);
     expect(known.sort()).toEqual([
-      'bleeding.active', 'bleeding.airway', 'bleeding.chest', 'bleeding.stable', 'blood.order', 'case.states_differ', 'case.unanswered', 'case.unanswered_names', 'contrast.notes', 'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'history.bleeding', 'history.brain', 'history.pressure', 'lesion.lobe', 'lesion.none_open', 'lesion.other_side', 'lesion.segments', 'lesion.side', 'lesion.state', 'patient.blood_group', 'patient.child', 'patient.gestation', 'patient.history', 'patient.pregnancy', 'planned.approach', 'planned.date',
+      'bleeding.active', 'bleeding.airway', 'bleeding.chest', 'bleeding.stable', 'blood.order', 'case.states_differ', 'case.unanswered', 'case.unanswered_names', 'contrast.notes', 'curacao.answered', 'curacao.open', 'curacao.reading', 'curacao.score', 'devices.shelf', 'history.bleeding', 'history.brain', 'history.pressure', 'lesion.lobe', 'lesion.none_open', 'lesion.other_side', 'lesion.segments', 'lesion.side', 'lesion.state', 'patient.blood_group', 'patient.child', 'patient.gestation', 'patient.history', 'patient.pregnancy', 'planned.approach', 'planned.date',
     ]);
   });
 });

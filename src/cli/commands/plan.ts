@@ -123,7 +123,7 @@ export async function planFiles(
     const title = `Plan: ${result.title ?? `case ${result.case}`}`;
     const bytes = await htmlDocument({
       title,
-      parts: [...(urgent === undefined ? [] : [urgent]), plan, checklist],
+      parts: [...(urgent === undefined ? [] : [urgent]), plan, renderChecklist(result, true)],
       figures,
     });
     files.push({ path: 'plan.html', bytes });
