@@ -67,7 +67,8 @@ export async function markdownHtml(): Promise<MarkdownHtml> {
     const name = decodeURIComponent(String(token.attrGet('src') ?? '').replace(/^figures\//, ''));
     const { figures } = env as { figures?: readonly Figure[] };
     const figure = figures?.find((one) => one.name === name);
-    return figure ? figure.svg : `<em>${htmlText(token.content)}</em>`;
+    if (!figure) return `<em>${htmlText(token.content)}</em>`;
+    return isWide(figure.svg) ? `<span class="wide">${figure.svg}</span>` : figure.svg;
   };
   for (const cell of ['th_open', 'td_open'])
     parser.renderer.rules[cell] = (tokens, index) => {
@@ -85,6 +86,11 @@ export async function markdownHtml(): Promise<MarkdownHtml> {
     inline: (markdown) => parser.renderInline(markdown, {}),
   };
 }
+
+/** Drawn for more than this many units of width, a figure is illegible on half the width of a sheet. */
+const HALF_SHEET = 1000;
+
+const isWide = (svg: string): boolean => Number(/viewBox="\S+ \S+ (\S+) \S+"/.exec(svg)?.[1]) > HALF_SHEET;
 
 /** Escapes a text and lets long runs without a space (hashes, paths) break, so that no table grows beyond the paper. */
 function breakable(text: string): string {
@@ -150,6 +156,7 @@ svg { max-width: 100%; height: auto; margin: .8em 0; }
   li { margin: .1em 0; }
   article > ol:last-of-type { columns: 2; column-gap: 2em; }
   p:has(> svg) { display: inline-block; width: 49%; margin: 0; vertical-align: top; }
+  .wide svg { max-height: 80mm; width: 100%; }
   svg { max-height: 62mm; margin: .2em 0; }
   table { font-size: 7.5pt; margin: .3em 0 .5em; }
   th, td { padding: .1em .3em; }

@@ -20,7 +20,7 @@ export interface Figure extends FigureLink {
 
 /**
  * All figures that the result has data for: `calibre-NAME.svg` for each vessel with a profile, `shunt.svg`,
- * `oxygen.svg`, `closure.svg`, `readiness.svg`. File names hold letters, digits and dashes only and differ even
+ * `oxygen.svg`, `readiness.svg`, `closure.svg`, which may be wide. File names hold letters, digits and dashes only and differ even
  * where case does not count.
  */
 export function figuresOf(result: Result): Figure[] {
@@ -38,8 +38,8 @@ export function figuresOf(result: Result): Figure[] {
   const charts: [string, string | undefined, (result: Result) => string][] = [
     ['shunt', shuntChartSvg(result), shuntAlt],
     ['oxygen', oxygenCascadeSvg(result), oxygenAlt],
-    ['closure', closureChartSvg(result), closureAlt],
     ['readiness', readinessTimelineSvg(result), readinessAlt],
+    ['closure', closureChartSvg(result), closureAlt],
   ];
   return [
     ...profiles,
