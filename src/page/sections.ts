@@ -3,6 +3,7 @@ import { fixed, rangeText } from '../foundation/number-text.js';
 import type { ViewFigure } from '../report/figures/rendered-views.js';
 import { htmlText, type MarkdownHtml } from '../report/html-document.js';
 import { plainLine } from '../report/plain-line.js';
+import { stopsOf } from '../report/plan-summary.js';
 import { devicePhrase, entryOf, lobeText, orderedVessels, ROLE_WORDS, shuntCell } from '../report/words.js';
 import { headlineShunt } from '../result/headline.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
@@ -26,9 +27,10 @@ const PURPOSE: Record<Result['purpose'], string | undefined> = {
 
 /** Title, side and lobe in large letters, advice, stop findings. */
 export function headSection(result: Result): string {
+  const { found, items } = stopsOf(result);
   const stops = [
-    ...result.findings.filter((one) => one.level === 'stop').map((one) => `${one.where}: ${one.text}`),
-    ...result.checklist.filter((one) => one.level === 'stop').map((one) => `${one.text} ${one.because}`),
+    ...found.map((one) => `${one.where}: ${one.text}`),
+    ...items.map((one) => `${one.text} ${one.because}`),
   ];
   const segments = result.lesion.segments?.length ? ` · ${result.lesion.segments.join(', ')}` : '';
   const purpose = PURPOSE[result.purpose];

@@ -53,7 +53,7 @@ export function planASteps(result: Result, ids: SceneIds): PageStep[] {
       scene: scene(`Landing zone of ${plainLine(name)}`, before, before),
     };
     if (!device || !devicePhrase(device) || !vessel?.landing)
-      return [{ ...find, lines: [...find.lines, noDevice(device)] }];
+      return [{ ...find, lines: [...find.lines, noDevice(device, vessel)] }];
     closed.push(name);
     const close: PageStep = {
       heading: `Close ${markdownText(name)}`,
@@ -67,6 +67,8 @@ export function planASteps(result: Result, ids: SceneIds): PageStep[] {
 
 function findLines(vessel: Vessel | undefined): string[] {
   const landing = vessel?.landing;
+  if (!landing && vessel?.role === 'systemic-feeder')
+    return ['A systemic feeder: no landing zone is looked for.'];
   if (!landing)
     return [
       `**No landing zone.** ${sentence(vessel?.landing_absent_because ?? 'The result gives no reason')}`,
@@ -106,10 +108,12 @@ function closeLines(device: Device): string[] {
   ];
 }
 
-const noDevice = (device: Device | undefined): string =>
-  `**No device chosen.** ${sentence(device?.absent_because ?? 'The result holds no device for this vessel')}${
-    device?.if_none ? ` ${sentence(device.if_none)}` : ''
-  }`;
+const noDevice = (device: Device | undefined, vessel: Vessel | undefined): string =>
+  !device && vessel?.role === 'systemic-feeder'
+    ? '**No device is planned.** Decide in the team how it is closed.'
+    : `**No device chosen.** ${sentence(device?.absent_because ?? 'The result holds no device for this vessel')}${
+        device?.if_none ? ` ${sentence(device.if_none)}` : ''
+      }`;
 
 /** Structures that a stage of the resection is about, by role; an unknown stage shows the whole lesion. */
 const STAGE_ROLES: Readonly<Record<string, readonly string[]>> = {

@@ -59,6 +59,12 @@ export class Citations {
     if (!text.includes('(')) return render(text);
     let bare = text.replace(/[\ue000\ue001]/g, '');
     const marks: string[] = [];
+    const met = IN_BRACKETS.flatMap(([words, full]) => {
+      const at = bare.indexOf(`(${words})`);
+      return at < 0 ? [] : [{ at, full }];
+    });
+    // Numbers rise along the text.
+    for (const { full } of met.sort((a, b) => a.at - b.at)) this.mark(full);
     for (const [words, full] of IN_BRACKETS) {
       if (!bare.includes(`(${words})`)) continue;
       const mark = this.mark(full);

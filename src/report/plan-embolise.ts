@@ -148,11 +148,11 @@ function alternatesText(device: Device): string {
 /** Devices refused: next to each window with their oversize, the others counted; those refused for another reason by name. */
 function refusals(rejected: Device['rejected']): string {
   const windows = new Map<string, string[]>();
-  const others: string[] = [];
+  const others = new Map<string, string[]>();
   let farther = 0;
   for (const { code, why, size } of rejected) {
     if (size?.window_mm === undefined || size.window_percent === undefined) {
-      others.push(`${markdownText(code)}: ${clause(why)}`);
+      others.set(why, [...(others.get(why) ?? []), markdownText(code)]);
       continue;
     }
     if (!size.is_nearest) farther++;
@@ -166,5 +166,6 @@ function refusals(rejected: Device['rejected']): string {
   const near = [...windows].map(([window, codes]) => `${codes.join(', ')} (of ${window})`);
   const rest = farther > 0 ? [`${farther} farther off (result.json)`] : [];
   const bySize = [...near, ...rest];
-  return [...(bySize.length > 0 ? [`${bySize.join('; ')}.`] : []), ...others].join(' ');
+  const byReason = [...others].map(([why, codes]) => `${codes.join(', ')}: ${clause(why)}`);
+  return [...(bySize.length > 0 ? [`${bySize.join('; ')}.`] : []), ...byReason].join(' ');
 }

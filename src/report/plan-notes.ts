@@ -100,7 +100,8 @@ export function findingSection(result: Result, cite: Citations, above: string): 
       .filter((finding) => finding.level === level && !isTold(finding))
       .map(
         ({ where, text, id }) =>
-          `**${level.toUpperCase()}** ${markdownText(where)}: ${cite.clause(text)} (${markdownText(id)})`,
+          // a text that begins with its own place needs no other
+          `**${level.toUpperCase()}** ${text.startsWith(`${where} `) ? '' : `${markdownText(where)}: `}${cite.clause(text)} (${markdownText(id)})`,
       ),
   );
   return section(2, 'Findings', [
