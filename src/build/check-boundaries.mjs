@@ -6,7 +6,7 @@ const LAYERS = [
   ['reference', 'grid'],
   ['result', 'case', 'mesh', 'rules'],
   ['geometry', 'devices', 'phantoms', 'volume'],
-  ['physiology'],
+  ['physiology', 'witness'],
   ['resection', 'print'],
   ['plan'],
   ['report'],

@@ -13,7 +13,7 @@ import type { Rules } from '../rules/rule.js';
 import { coarseStructures } from './coarse-structures.js';
 import type { LoadedPart } from './loaded-part.js';
 import { sha256OfFile } from './sha256-of-file.js';
-import type { OpenScan } from './open-scan.js';
+import type { GreyVolume } from '../volume/ct/grey-volume.js';
 import { scanInput, scanOfCase } from './scan-of-case.js';
 import { SideWork } from './side-work.js';
 import type { Structure } from './structure.js';
@@ -95,6 +95,9 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
         'The case gives no slice thickness and in-plane spacing: the intervals hold only the scatter of the sections and the facets of the surface.',
       ),
     );
+  const volume = options.headersOnly ? undefined : await seen.open?.voxels();
+  const { frame, findings: witnessed } = await witnessOf(subject, measured, volume, rules);
+  after.push(...witnessed);
   const shown = await coarseStructures(measured.structures, side);
   after.push(...shown.findings);
   return {
@@ -107,9 +110,9 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
       const crossings = await Promise.all(measured.crossings.map((found) => found()));
       return [...findings, ...measured.findings, ...crossings.flat(), ...after];
     },
-    inputs: await inputsOf(onDisk, options.headersOnly ? undefined : seen.open),
+    inputs: await inputsOf(onDisk, volume),
     scan: seen.scan,
-    frame: { verdict: 'unchecked' },
+    frame,
   };
 }
 
@@ -118,6 +121,23 @@ type Measured = Pick<MeasuredCase, 'lesion' | 'structures'> & {
   findings: Finding[];
   crossings: (() => Promise<Finding[]>)[];
 };
+
+/** Whether the surfaces lie in the scan; unchecked without one of both. */
+async function witnessOf(
+  subject: Case,
+  { structures, lesion }: Measured,
+  volume: GreyVolume | undefined,
+  rules: Rules,
+): Promise<{ frame: NonNullable<Result['frame']>; findings: Finding[] }> {
+  const blood = structures.filter(({ role }) => role === 'whole');
+  const parts = structures.filter(({ role }) => TUBES.has(role) || role === 'sac');
+  const surfaces = blood.length > 0 ? blood : parts;
+  if (!volume || !subject.surfaces || surfaces.length === 0)
+    return { frame: { verdict: 'unchecked' }, findings: [] };
+  const { witnessFrame } = await import('../witness/frame.js');
+  const { frame } = subject.surfaces;
+  return witnessFrame({ surfaces, vessels: lesion.vessels, frame, side: subject.lesion.side }, volume, rules);
+}
 
 function scanFrame(subject: Case): ScanFrame {
   const { scan, surfaces } = subject;
@@ -302,7 +322,7 @@ async function measureWholeOf(
 }
 
 /** Name, sha256 and size of every file that was read, and of the CT series. */
-async function inputsOf(onDisk: CaseOnDisk, open: OpenScan | undefined): Promise<Result['inputs']> {
+async function inputsOf(onDisk: CaseOnDisk, volume: GreyVolume | undefined): Promise<Result['inputs']> {
   const files = new Map<string, InputPath>();
   for (const { input, role } of onDisk.inputs) if (role !== 'series') files.set(input.relative, input);
   const rows: Result['inputs'] = [
@@ -316,6 +336,6 @@ async function inputsOf(onDisk: CaseOnDisk, open: OpenScan | undefined): Promise
     const facts = await stat(input.absolute);
     rows.push({ path, sha256: await sha256OfFile(input.absolute), bytes: facts.size });
   }
-  if (open) rows.push(scanInput(onDisk.case.scan.series!.relative, await open.voxels()));
+  if (volume) rows.push(scanInput(onDisk.case.scan.series!.relative, volume));
   return rows;
 }

@@ -1,13 +1,13 @@
 /** The blocks that close every document: cautions and provenance. */
 import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
-import { asWritten } from '../foundation/number-text.js';
+import { asWritten, fixed } from '../foundation/number-text.js';
 import { bullets, markdownText, section, sentence } from './markdown.js';
 
 /** What a document's closing blocks rest on; a whole result fits. */
 export type Closing = Pick<
   Result,
-  'case' | 'purpose' | 'scan_date' | 'scan' | 'today' | 'tool' | 'inputs' | 'cautions'
+  'case' | 'purpose' | 'scan_date' | 'scan' | 'frame' | 'today' | 'tool' | 'inputs' | 'cautions'
 >;
 
 const PURPOSE: Record<Result['purpose'], string> = {
@@ -45,6 +45,7 @@ export function provenanceSection(result: Closing, isHeaded = false): string {
         ]),
     `${markdownText(result.tool.name)} ${markdownText(result.tool.version)}, rule set ${markdownText(result.tool.rule_set)}.`,
     ...(result.scan?.slices === undefined ? [] : [seriesText(result.scan)]),
+    ...frameText(result.frame),
     ...(result.tool.local_rules ?? []).map(
       ({ file, rules }) =>
         `Local rules of ${markdownText(file)}: ${rules.length > 0 ? rules.map(markdownText).join(', ') : 'none'}.`,
@@ -76,6 +77,17 @@ function seriesText(scan: NonNullable<Closing['scan']>): string {
     `contrast agent ${scan.contrast === 'unknown' ? 'not stated' : scan.contrast}`,
   ];
   return `CT series: ${parts.filter((part) => part !== undefined).join(', ')}.`;
+}
+
+/** Whether the surfaces were found in the scan. */
+function frameText(frame: Closing['frame']): string[] {
+  if (frame?.verdict === 'fits' && frame.shift_mm) {
+    const shift = Math.hypot(...frame.shift_mm);
+    return [`The surfaces lie where the scan shows their wall, within ${fixed(Math.max(shift, 0.1), 1)} mm.`];
+  }
+  return frame && frame.verdict !== 'unchecked'
+    ? ['The surfaces do not lie where the scan shows their wall: see the findings.']
+    : [];
 }
 
 /** The standing cautions and those of the result, each once. */

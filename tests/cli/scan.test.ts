@@ -71,7 +71,8 @@ describe('pavm plan with a series', () => {
   beforeAll(() => {
     filled = caseWith('filled', '{ series: ct }');
     const { code, stderr } = run(['plan', 'filled', '--today', '2026-04-01']);
-    expect(code, stderr).toBeLessThan(2);
+    expect(code, stderr).toBe(1);
+    expect(stderr).toContain('The surface does not lie in this scan');
   }, 120_000);
 
   it('fills what the case leaves open, and says what the series is', () => {
@@ -91,6 +92,8 @@ describe('pavm plan with a series', () => {
       date: '2026-03-14',
     });
     expect(result.scan_date).toBe('2026-03-14');
+    // the stack is no picture of the lesion
+    expect(result.frame.verdict).toBe('elsewhere');
     const ids = result.findings.map((f: { id: string }) => f.id);
     expect(ids).toContain('scan-filled');
     expect(ids).not.toContain('resolution-unknown');

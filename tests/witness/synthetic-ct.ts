@@ -1,0 +1,143 @@
+import type { Vec3 } from '../../src/foundation/vector.js';
+import { type Body, sacBody, tubeBody } from '../../src/phantoms/field.js';
+import { type LesionPlan, vesselsOf } from '../../src/phantoms/lesion.js';
+import { randomStream } from '../../src/phantoms/random.js';
+import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
+
+/** Hounsfield values of a scene: usual ones of a contrast-enhanced chest. */
+export const HU = { lumen: 350, lung: -820, soft: 50, bone: 700, air: -1000 } as const;
+
+export interface SceneOptions {
+  spacing?: Vec3;
+  /** Lung about the lesion, mm. */
+  marginMm?: number;
+  /** Width of the blur at half maximum, mm. */
+  blurMm?: number;
+  /** Standard deviation of the noise, HU. */
+  noiseHu?: number;
+  seed?: number;
+  /** Soft tissue from here on in x, with a rib in it. */
+  chestWallX?: number;
+  /** Straight vessels that pass by: a point, a direction and a radius. */
+  passing?: readonly { at: Vec3; along: Vec3; radiusMm: number }[];
+  lumenHu?: number;
+}
+
+/** A lesion as a scanner would show it: partial volume, blur, noise; lung, chest wall, rib and passing vessels about it. LPS. */
+export function syntheticCt(lesion: LesionPlan, options: SceneOptions = {}): GreyVolume {
+  const { spacing = [0.8, 0.8, 0.9], marginMm = 8, blurMm = 0.9, noiseHu = 15, seed = 1 } = options;
+  const vessels = [...vesselsOf(lesion).values()];
+  const bodies: Body[] = [
+    sacBody(lesion.sac),
+    // the scan goes on where the surface is cut
+    ...vessels.map(({ axis, calibreAt }) => tubeBody(axis, calibreAt, 0).past(calibreAt(0) + 1)),
+  ];
+  const { low, high } = boxOf(lesion, bodies[0]);
+  const origin = low.map((x) => x - marginMm) as Vec3;
+  const [columns, rows, slices] = high.map((x, k) => Math.ceil((x + marginMm - origin[k]) / spacing[k]) + 1);
+  const grey = new Float32Array(columns * rows * slices);
+  const reach = 0.75 * Math.max(...spacing);
+  let n = 0;
+  for (let k = 0; k < slices; k++)
+    for (let j = 0; j < rows; j++)
+      for (let i = 0; i < columns; i++, n++) {
+        const p: Vec3 = [origin[0] + i * spacing[0], origin[1] + j * spacing[1], origin[2] + k * spacing[2]];
+        let nearest = Number.POSITIVE_INFINITY;
+        for (const body of bodies) {
+          if (body.isBeyond(p, reach)) continue;
+          nearest = Math.min(nearest, body.value(p));
+          if (nearest < -reach) break;
+        }
+        for (const { at, along, radiusMm } of options.passing ?? [])
+          nearest = Math.min(nearest, toLine(p, at, along) - radiusMm);
+        const share = Math.max(0, Math.min(1, 0.5 - nearest / (2 * reach)));
+        const outside = outsideAt(p, options.chestWallX);
+        grey[n] = outside + share * ((options.lumenHu ?? HU.lumen) - outside);
+      }
+  blur(grey, [columns, rows, slices], spacing.map((s) => blurMm / 2.355 / s) as Vec3);
+  const random = randomStream(seed);
+  const values = Int16Array.from(grey, (value) => Math.round(value + noiseHu * gauss(random)));
+  const origins = new Float64Array(3 * slices);
+  const heights = new Float64Array(slices);
+  for (let k = 0; k < slices; k++) {
+    heights[k] = origin[2] + k * spacing[2];
+    origins.set([origin[0], origin[1], heights[k]], 3 * k);
+  }
+  return {
+    values,
+    stack: {
+      columns,
+      rows,
+      slices,
+      columnStep: [spacing[0], 0, 0],
+      rowStep: [0, spacing[1], 0],
+      normal: [0, 0, 1],
+      origins,
+      heights,
+      isGap: new Uint8Array(slices),
+    },
+  };
+}
+
+function outsideAt([x, , z]: Vec3, chestWallX: number | undefined): number {
+  if (chestWallX === undefined || x < chestWallX) return HU.lung;
+  const rib = (x - chestWallX - 8) ** 2 + ((((z % 30) + 30) % 30) - 15) ** 2;
+  return rib < 25 ? HU.bone : HU.soft;
+}
+
+function toLine(p: Vec3, at: Vec3, along: Vec3): number {
+  const d = p.map((x, k) => x - at[k]);
+  const length = Math.hypot(...along);
+  const s = d.reduce((sum, x, k) => sum + (x * along[k]) / length, 0);
+  return Math.sqrt(Math.max(0, d.reduce((sum, x) => sum + x * x, 0) - s * s));
+}
+
+function boxOf(lesion: LesionPlan, sac: Body): { low: Vec3; high: Vec3 } {
+  const low: Vec3 = [...lesion.sac.centreMm];
+  const high: Vec3 = [...lesion.sac.centreMm];
+  const take = (p: readonly number[], r: number): void =>
+    p.forEach((x, k) => {
+      low[k] = Math.min(low[k], x - r);
+      high[k] = Math.max(high[k], x + r);
+    });
+  let reach = 1;
+  const c = lesion.sac.centreMm;
+  const isInside = (r: number): boolean =>
+    Array.from({ length: 200 }, (_, i) => {
+      const z = 1 - (2 * i + 1) / 200;
+      const a = i * 2.399963;
+      const flat = Math.sqrt(1 - z * z);
+      return sac.value([c[0] + r * flat * Math.cos(a), c[1] + r * flat * Math.sin(a), c[2] + r * z]) < 0;
+    }).some(Boolean);
+  while (isInside(reach)) reach++;
+  take(c, reach);
+  for (const { axis, calibreAt } of vesselsOf(lesion).values())
+    for (let s = 0; s <= axis.lengthMm; s += 2) take(axis.pointAt(s), calibreAt(s) / 2);
+  return { low, high };
+}
+
+/** Gaussian blur along each axis; sigma in voxels. */
+function blur(grey: Float32Array, sizes: readonly number[], sigma: Vec3): void {
+  const strides = [1, sizes[0], sizes[0] * sizes[1]];
+  for (let axis = 0; axis < 3; axis++) {
+    const reach = Math.ceil(3 * sigma[axis]);
+    const kernel = Array.from({ length: 2 * reach + 1 }, (_, i) =>
+      Math.exp(-((i - reach) ** 2) / (2 * sigma[axis] ** 2)),
+    );
+    const total = kernel.reduce((a, b) => a + b, 0);
+    const line = new Float64Array(sizes[axis]);
+    for (let start = 0; start < grey.length; start++) {
+      if (Math.floor(start / strides[axis]) % sizes[axis] !== 0) continue;
+      for (let i = 0; i < sizes[axis]; i++) line[i] = grey[start + i * strides[axis]];
+      for (let i = 0; i < sizes[axis]; i++) {
+        let sum = 0;
+        for (let d = -reach; d <= reach; d++)
+          sum += kernel[d + reach] * line[Math.max(0, Math.min(sizes[axis] - 1, i + d))];
+        grey[start + i * strides[axis]] = sum / total;
+      }
+    }
+  }
+}
+
+const gauss = (random: { next(): number }): number =>
+  Math.sqrt(-2 * Math.log(1 - random.next())) * Math.cos(2 * Math.PI * random.next());
