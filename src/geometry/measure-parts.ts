@@ -7,11 +7,19 @@ import { faultOfVessel } from './check-vessel.js';
 import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
 import { wayFault } from './lumen.js';
-import type { BranchOpening, LesionMeasure, MeasureDefinitions, VesselMeasure } from './measure.js';
+import type {
+  BranchOpening,
+  LesionMeasure,
+  MeasureDefinitions,
+  UnnamedEnd,
+  VesselMeasure,
+} from './measure.js';
 import { neckOnSac } from './neck.js';
 import { nearestVertex } from './neighbours.js';
+import { sideEnds } from './part-ends.js';
 import { calibreProfile } from './profile.js';
 import { Surface } from './surface.js';
+import { unnamedFindings } from './unnamed-findings.js';
 import { type VesselLine, vesselCentreline } from './vessel-centreline.js';
 import { WallProbe } from './wall-probe.js';
 
@@ -70,10 +78,17 @@ export function measureParts(
     (p) => p.role === 'feeder' || p.role === 'drain' || p.role === 'systemic-feeder',
   );
   const branchParts = parts.filter((p) => p.role === 'branch');
-  for (const part of vesselParts) followPart(part, surfaces.get(part.name)!, sac, lines, findings);
+  const nearSac = new Map<string, readonly number[]>();
+  for (const part of vesselParts) {
+    const surface = surfaces.get(part.name)!;
+    const near = sac ? verticesNear(surface, sac) : [0];
+    if (sac) nearSac.set(part.name, near);
+    followPart(part, surface, near, lines, findings);
+  }
   for (const part of branchParts) {
     const parent = part.of === undefined ? undefined : surfaces.get(part.of);
-    followPart(part, surfaces.get(part.name)!, parent, lines, findings);
+    const surface = surfaces.get(part.name)!;
+    followPart(part, surface, parent ? verticesNear(surface, parent) : [0], lines, findings);
   }
 
   const followed = new Map<string, FollowedVessel>();
@@ -88,6 +103,7 @@ export function measureParts(
     );
     if (vessel) followed.set(part.name, vessel);
   }
+  const unnamed = endsOfParts(vesselParts, surfaces, { lines, nearSac, followed, branchParts }, findings);
   for (const part of branchParts) {
     const parent = part.of === undefined ? undefined : followed.get(part.of);
     const own = lines.get(part.name);
@@ -115,9 +131,54 @@ export function measureParts(
     const vessel = followed.get(part.name);
     if (vessel) vessels.push(describeVessel(vessel, definitions, frame, toFile));
   }
-  const lesion: LesionMeasure = { vessels, neighbours: [] };
+  const lesion: LesionMeasure = { vessels, neighbours: [], ...(unnamed && { unnamed }) };
   if (sac) lesion.sac = describeSac(sac.positions, sac.triangles, frame, toFile);
   return { lesion, surfaces, lines, findings };
+}
+
+/** Ends of the vessels' surfaces that nothing names; one before the neck counts as a branch. Undefined where none was looked for. */
+function endsOfParts(
+  vesselParts: readonly PartSurface[],
+  surfaces: ReadonlyMap<string, Surface>,
+  {
+    lines,
+    nearSac,
+    followed,
+    branchParts,
+  }: {
+    lines: ReadonlyMap<string, VesselLine>;
+    nearSac: ReadonlyMap<string, readonly number[]>;
+    followed: ReadonlyMap<string, FollowedVessel>;
+    branchParts: readonly PartSurface[];
+  },
+  findings: Finding[],
+): LesionMeasure['unnamed'] {
+  const names = new Set([...surfaces.keys()]);
+  const all: UnnamedEnd[] = [];
+  let of = 0;
+  let number = 0;
+  for (const { name } of vesselParts) {
+    const vessel = followed.get(name);
+    const near = nearSac.get(name);
+    if (!vessel || !near) continue;
+    const others = [...vesselParts, ...branchParts].filter((part) => part.name !== name);
+    const taking = others.map((part) => surfaces.get(part.name)!);
+    const found = sideEnds(surfaces.get(name)!, lines.get(name)!, near, taking);
+    of += found.all;
+    const ends = found.loose.map(({ end, opening }): UnnamedEnd => {
+      if (!opening || opening.atMm >= vessel.endMm) return { ...end, leadsTo: opening ? 'sac' : name };
+      do number++;
+      while (names.has(`unnamed-${number}`));
+      const branch = `unnamed-${number}`;
+      vessel.branches.push({ ...opening, name: branch });
+      return { ...end, leadsTo: name, atMm: opening.atMm, branch };
+    });
+    ends.sort((a, b) => b.calibreMm - a.calibreMm);
+    all.push(...ends);
+    const cure = 'Give each a surface and a name of its own in surfaces.parts, or take it off.';
+    findings.push(...unnamedFindings(ends, found.all, name, cure));
+  }
+  return of === 0 ? undefined : { of, ends: all.sort((a, b) => b.calibreMm - a.calibreMm) };
 }
 
 function commonOrigin(parts: readonly PartSurface[]): Vec3 {
@@ -132,15 +193,15 @@ function commonOrigin(parts: readonly PartSurface[]): Vec3 {
   return [0, 1, 2].map((k) => (low[k] + high[k]) / 2) as Vec3;
 }
 
-/** Follows one tube from its far end; `joined` is the structure its near end meets. */
+/** Follows one tube from its far end; `near` are its vertices at the structure that its near end meets. */
 function followPart(
   part: PartSurface,
   surface: Surface,
-  joined: Surface | undefined,
+  near: readonly number[],
   lines: Map<string, VesselLine>,
   findings: Finding[],
 ): void {
-  const line = vesselCentreline(surface, joined ? verticesNear(surface, joined) : [0]);
+  const line = vesselCentreline(surface, near);
   if (line) lines.set(part.name, line);
   else
     findings.push(

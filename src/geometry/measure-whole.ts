@@ -15,6 +15,7 @@ import { sectionAt } from './section.js';
 import { median, straightLine } from './statistics.js';
 import { Surface } from './surface.js';
 import { type BoundedPart, partBetweenPoints } from './whole/between-points.js';
+import { farEnds } from './whole/ends-of.js';
 import { type FollowedLine, prolongIntoSac } from './whole/follow-vessel.js';
 import { joinBranches } from './whole/join-branches.js';
 import { neckByCalibre } from './whole/neck-by-calibre.js';
@@ -22,6 +23,7 @@ import { nearestEnds, type OfferedEnd, placeEnds } from './whole/place-ends.js';
 import { type BodyMesh, bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
 import { longWays } from './whole/shortest-way.js';
 import { follow, type LabelledVessel, type Tracked } from './whole/tracked-vessel.js';
+import { describeLoose, dropPastNeck, findLooseEnds, openingsOfLoose } from './whole/unnamed-ends.js';
 import { ringsAlongWay } from './whole/way-rings.js';
 import { widestPlace } from './whole/widest-place.js';
 
@@ -81,11 +83,19 @@ export function measureWhole(
   }
   const seed = surface.closest(sacMiddle)!.triangle;
   refuseApart(surface, whole.ends, points, seed, offered);
-  const lumen = waysToSac(surface, sacMiddle, points.slice(0, whole.ends.length));
+  // before the vessels are followed, which marks caps on the surface
+  const ends = farEnds(surface, widest);
+  const farPoints = points.slice(0, whole.ends.length);
+  const lumen = waysToSac(surface, sacMiddle, farPoints);
   const ways = lumen?.ways ?? whole.ends.map(() => undefined);
   const tracked = trackEnds(surface, whole.ends, ways, definitions, findings);
   for (const vessel of tracked.values()) if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
-  joinBranches(surface, tracked, sacMiddle, findings);
+  const ratio = definitions.neckCalibreRatio;
+  const loose = lumen && findLooseEnds(surface, lumen, tracked, farPoints, ratio, ends);
+  const joining: Finding[] = [];
+  joinBranches(surface, tracked, sacMiddle, joining);
+  findings.push(...joining.filter(({ where }) => !tracked.get(where)?.isUnnamed));
+  if (loose) openingsOfLoose(loose);
 
   const tooLong = lumen ? longWays(lumen, waysOf(tracked), definitions.wayRatio) : new Map<string, string>();
   const lesion: LesionMeasure = { vessels: [], neighbours: [] };
@@ -93,8 +103,10 @@ export function measureWhole(
   const withoutNeck: string[] = [];
   const calibres = new Map<string, number>();
   for (const vessel of tracked.values()) {
+    if (vessel.isUnnamed) continue;
     const { name, role } = vessel.end;
     const measured = vessel.followed && profileOf(surface, vessel, sacMiddle, tracked, definitions, findings);
+    if (measured && loose) dropPastNeck(loose, measured);
     if (measured) calibres.set(name, Math.max(...measured.profile.map((s) => s.equivalentMm)));
     const isStopped = !measured || isFaulty(surface, measured, vessel, tooLong, definitions, findings);
     if (role !== 'branch') {
@@ -105,13 +117,18 @@ export function measureWhole(
     if (!isStopped && (measured.meetsSac || role === 'branch'))
       lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
   }
-  const doubt =
-    widest && doubtOfSac(2 * widest.radiusMm, tracked.keys(), calibres, definitions.sacWidestRatio);
+  if (loose) {
+    const { ends: unnamed, findings: said } = describeLoose(loose, toFile);
+    lesion.unnamed = { of: loose.all, ends: unnamed };
+    findings.push(...said);
+  }
+  const named = whole.ends.map(({ name }) => name);
+  const doubt = widest && doubtOfSac(2 * widest.radiusMm, named, calibres, definitions.sacWidestRatio);
   if (doubt) {
     const where = toFile(widest.centre).map((x) => fixed(x, 1));
     const text = `the widest place, ${fixed(2 * widest.radiusMm, 1)} mm at [${where.join(', ')}] mm, ${doubt}: nothing was measured. Give surfaces.whole.sac, a point inside the sac.`;
     findings.push(finding('stop', 'sac-not-found', 'sac', text));
-    return { lesion: { vessels: [], neighbours: [] }, surface, findings };
+    return { lesion: { vessels: [], neighbours: [], unnamed: lesion.unnamed }, surface, findings };
   }
   if (necks.length === 0) return { lesion, surface, findings };
   const sacBody = withoutNeck.length > 0 ? undefined : bodyBetweenNecks(surface, seed, necks);

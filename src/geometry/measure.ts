@@ -89,11 +89,26 @@ export interface Neighbour {
   pointsMm: [Vec3, Vec3];
 }
 
+/** An open or blind end of a whole surface that the case does not name. */
+export interface UnnamedEnd {
+  /** A little inside the end. */
+  pointMm: Vec3;
+  calibreMm: number;
+  /** The named vessel that it joins or goes on past, or `sac`; absent where no way was found. */
+  leadsTo?: string;
+  /** Where it joins that vessel between far end and neck, mm from the far end. */
+  atMm?: number;
+  /** The branch that stands for it in that vessel's list. */
+  branch?: string;
+}
+
 /** All that is measured on the surfaces of one case. */
 export interface LesionMeasure {
   vessels: VesselMeasure[];
   sac?: SacMeasure;
   neighbours: Neighbour[];
+  /** Ends of a whole surface that the case does not name, largest first, and how many it has in all. */
+  unnamed?: { of: number; ends: UnnamedEnd[] };
   /** Cracks of the surfaces that were closed before the measuring, by structure and width. */
   mended?: ({ structure: string } & MendedCrack)[];
   /** What of the surface lies past the points that the case names, and was not measured; absent where nothing does. */

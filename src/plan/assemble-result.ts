@@ -200,6 +200,17 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       past: lesion.leftOut.past,
     },
     vessels: vesselResults(lesion, subject),
+    unnamed_ends: lesion.unnamed && {
+      count: lesion.unnamed.ends.length,
+      of: lesion.unnamed.of,
+      list: lesion.unnamed.ends.map(({ pointMm, calibreMm, leadsTo, atMm, branch }) => ({
+        point_mm: pointMm,
+        calibre_mm: calibreMm,
+        leads_to: leadsTo,
+        at_mm: atMm,
+        branch,
+      })),
+    },
     mended:
       lesion.mended && lesion.mended.length > 0
         ? lesion.mended.map(({ structure, point, widthMm, lengthMm }) => ({

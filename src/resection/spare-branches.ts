@@ -4,12 +4,12 @@ import { fixed, rounded } from '../foundation/number-text.js';
 import type { LesionMeasure, VesselMeasure } from '../geometry/measure.js';
 import type { Result } from '../result/result.generated.js';
 import { numberOf, type Rules } from '../rules/rule.js';
-import { listedStructures } from '../case/listed-structures.js';
+import { type ListedStructure, listedStructures } from '../case/listed-structures.js';
 
 type Spare = NonNullable<Result['resection']>['spare'][number];
 
 /**
- * The branches the case wants kept, each with the distance (mm) along its parent from the division to the branch's
+ * The branches the case wants kept, and those of feeders that nobody named, each with the distance (mm) along its parent from the division to the branch's
  * near edge. The division of an artery is planned in the middle of its landing zone, with room for a clamp to either side. Without a landing zone or a
  * measurement the distance is absent with its reason.
  */
@@ -17,9 +17,12 @@ export function spareBranches(
   theCase: Case,
   lesion: LesionMeasure | undefined,
 ): { spare: Spare[]; findings: Finding[] } {
-  const branches = (listedStructures(theCase) ?? []).filter(
-    (part) => part.role === 'branch' && part.spare === true,
-  );
+  const branches: Pick<ListedStructure, 'name' | 'of' | 'supplies'>[] = (
+    listedStructures(theCase) ?? []
+  ).filter((part) => part.role === 'branch' && part.spare === true);
+  const loose = unnamedBranches(lesion);
+  const unnamed = new Set(loose.map(({ name }) => name));
+  branches.push(...loose);
   const findings: Finding[] = [];
   const spare = branches.map((branch): Spare => {
     const base: Spare = {
@@ -51,8 +54,11 @@ export function spareBranches(
     const distanceMm = divisionMm - opening.toMm;
     const division = `middle of the landing zone of ${parent.name}, ${fixed(divisionMm, 1)} mm from its far end`;
     if (opening.fromMm >= divisionMm) {
-      const text = `${branch.name} is to be kept but leaves ${parent.name} beyond the planned division: it would be lost.`;
-      findings.push(finding('stop', 'spare-beyond-division', branch.name, text));
+      const isUnnamed = unnamed.has(branch.name);
+      const text = isUnnamed
+        ? `${branch.name}, which the case does not name, leaves ${parent.name} beyond the planned division: it would be lost. Find out what it supplies.`
+        : `${branch.name} is to be kept but leaves ${parent.name} beyond the planned division: it would be lost.`;
+      findings.push(finding(isUnnamed ? 'caution' : 'stop', 'spare-beyond-division', branch.name, text));
       return {
         ...base,
         to_division_absent_because: 'it leaves on the sac side of the division and would be lost',
@@ -62,6 +68,14 @@ export function spareBranches(
     return { ...base, to_division_mm: rounded(Math.max(0, distanceMm), 2), division };
   });
   return { spare, findings };
+}
+
+/** What nobody named is to be kept until someone has looked: the branches of feeders that stand for ends without a name. */
+function unnamedBranches(lesion: LesionMeasure | undefined): { name: string; of: string }[] {
+  return (lesion?.unnamed?.ends ?? []).flatMap(({ branch, leadsTo }) => {
+    const parent = lesion?.vessels.find(({ name }) => name === leadsTo);
+    return branch !== undefined && parent?.role === 'feeder' ? [{ name: branch, of: parent.name }] : [];
+  });
 }
 
 /**

@@ -170,6 +170,32 @@ export interface Result {
     width_mm: number;
     length_mm: number;
   }[];
+  /**
+   * Open and blind ends of the surfaces that the case does not name, largest first.
+   */
+  unnamed_ends?: {
+    count: number;
+    /**
+     * Ends in all, named or not.
+     */
+    of: number;
+    list: {
+      point_mm: Point;
+      calibre_mm: number;
+      /**
+       * The vessel that it joins or goes on past, or sac; absent where no way was found.
+       */
+      leads_to?: string;
+      /**
+       * Where it joins that vessel between far end and neck, from the far end.
+       */
+      at_mm?: number;
+      /**
+       * Its name among the branches of that vessel.
+       */
+      branch?: string;
+    }[];
+  };
   lesion: {
     side?: "left" | "right";
     lobe?: "upper" | "middle" | "lingula" | "lower";

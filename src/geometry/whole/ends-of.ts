@@ -21,6 +21,8 @@ export interface FarEnd {
   direction: Vec3;
   /** `open`: the surface was open here (or still is); `flat`: it ends in a plane; `round`: neither. */
   kind: 'open' | 'flat' | 'round';
+  /** The vertex of its tip. */
+  vertex: number;
 }
 
 export interface EndsOf {
@@ -71,10 +73,17 @@ const ENDS = {
  * Not promised: a stump shorter than its calibre is taken for a bulge; a bulge longer than wide for an end. The surface
  * is left as it was.
  */
-export function farEnds(surface: Surface): EndsOf {
-  const widest = widestPlace(surface);
+export function farEnds(surface: Surface, widest: InnerBall | undefined = widestPlace(surface)): EndsOf {
   if (!widest) return { ends: [], isBranched: false };
-  const distances = surfaceDistances(surface, bodyAround(surface, widest));
+  const ends = endsFrom(surface, surfaceDistances(surface, bodyAround(surface, widest)));
+  const thickest = Math.max(...ends.map((end) => end.calibreMm));
+  const isBranched =
+    ends.length >= 3 || (ends.length === 2 && 2 * widest.radiusMm > ENDS.widerThanVessel * thickest);
+  return { widest, ends, isBranched };
+}
+
+/** The places farthest along the surface from where its distances start, farthest first. */
+export function endsFrom(surface: Surface, distances: SurfaceDistances): FarEnd[] {
   let farthest = 0;
   for (const d of distances.distanceMm) if (d > farthest && d < Number.POSITIVE_INFINITY) farthest = d;
   const peaks = peaksOf(surface, distances.distanceMm, ENDS.leastHeight * farthest);
@@ -83,17 +92,14 @@ export function farEnds(surface: Surface): EndsOf {
     return end ? [{ ...end, farMm: peak.distanceMm, vertex: peak.vertex }] : [];
   });
   found.sort((a, b) => b.farMm - a.farMm || a.vertex - b.vertex);
-  const ends = oncePerTip(found).map(({ at, calibreMm, direction, kind }, i) => ({
+  return oncePerTip(found).map(({ at, calibreMm, direction, kind, vertex }, i) => ({
     letter: letterOf(i),
     at,
     calibreMm,
     direction,
     kind,
+    vertex,
   }));
-  const thickest = Math.max(...ends.map((end) => end.calibreMm));
-  const isBranched =
-    ends.length >= 3 || (ends.length === 2 && 2 * widest.radiusMm > ENDS.widerThanVessel * thickest);
-  return { widest, ends, isBranched };
 }
 
 /** The ends without those within a calibre of one before: two corners of one cap, or of one ragged tip. */
@@ -151,7 +157,7 @@ function endAt(
   surface: Surface,
   distances: SurfaceDistances,
   peak: Peak,
-): Omit<FarEnd, 'letter'> | undefined {
+): Omit<FarEnd, 'letter' | 'vertex'> | undefined {
   const rough = ringsAlongPath(surface, distances, peak.vertex, peak.distanceMm / 60);
   const guess = steadyFrom(rough);
   if (!guess || peak.heightMm < ENDS.leastCalibres * guess.calibreMm) return undefined;

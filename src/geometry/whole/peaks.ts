@@ -11,10 +11,10 @@ export interface Peak {
 
 /** Levels the distances are sorted into; a height is known to one part in this many. */
 const LEVELS = 1 << 16;
-const MOST_PEAKS = 64;
+const MOST_PEAKS = 256;
 
 /**
- * The peaks of a distance given at the vertices, highest first, at most 64 and none below `leastMm`. Edges are joined
+ * The peaks of a distance given at the vertices, highest first, at most 256 and none below `leastMm`. Edges are joined
  * from the far side on; where two regions meet, the peak of the lower one ends there (persistence of a
  * 0-dimensional class: Edelsbrunner, Letscher and Zomorodian, Discrete Comput Geom 2002;28:511, from memory).
  * Linear in the triangles. Vertices at infinity are left aside.

@@ -26,6 +26,8 @@ export interface Tracked {
   lastNarrow?: Ring;
   followed?: FollowedLine;
   openings: BranchOpening[];
+  /** True for an end that the case does not name: it only counts as a branch. */
+  isUnnamed?: boolean;
 }
 
 /** Follows a vessel along its rings, or those given; says where that fails. */

@@ -1,0 +1,87 @@
+import { distance } from '../foundation/vector.js';
+import { branchPlace } from './branch-opening.js';
+import { surfaceDistances } from './geodesic.js';
+import type { BranchOpening, UnnamedEnd } from './measure.js';
+import { Polyline } from './polyline.js';
+import { refineCentreline } from './refine-centreline.js';
+import { type Ring, ringsAlongPath } from './rough-path.js';
+import type { Surface } from './surface.js';
+import type { VesselLine } from './vessel-centreline.js';
+import { type FarEnd, endsFrom } from './whole/ends-of.js';
+import { openingOnParent } from './whole/junction.js';
+
+/** An end of a vessel's own surface that nothing in the case names. */
+export interface SideEnd {
+  end: UnnamedEnd;
+  /** Its opening on the vessel, where it joins it. */
+  opening?: Omit<BranchOpening, 'name'>;
+}
+
+/** A point stands for an end within so many calibres or mm. Numerical settings. */
+const NEAR_CALIBRES = 1.5;
+const NEAR_MM = 5;
+/** A ring wider than this leans over; fewer clear ones than this have no direction. */
+const WIDE_RING = 1.25;
+const LEAST_RINGS = 8;
+
+/**
+ * Ends of one vessel's surface beside its far end and the one that meets the sac, of whose vertices `nearVertices` are: stumps and
+ * branches that the segmentation left on it. One that another structure of the case takes up is named.
+ */
+export function sideEnds(
+  surface: Surface,
+  { line, calibreMm }: VesselLine,
+  nearVertices: readonly number[],
+  others: readonly Surface[],
+): { all: number; loose: SideEnd[] } {
+  if (nearVertices.length === 0) return { all: 0, loose: [] };
+  const distances = surfaceDistances(surface, nearVertices);
+  const ends = endsFrom(surface, distances);
+  const far = line.points[0];
+  const isNear = (end: FarEnd): boolean =>
+    distance(end.at, far) <= Math.max(NEAR_MM, NEAR_CALIBRES * end.calibreMm);
+  const own = [...ends].filter(isNear).sort((a, b) => distance(a.at, far) - distance(b.at, far))[0];
+  const loose = ends
+    .filter((end) => end !== own && !others.some((other) => takesUp(other, end)))
+    .map((end): SideEnd => {
+      const described = { pointMm: surface.toFile(end.at), calibreMm: end.calibreMm };
+      const rings = ringsAlongPath(surface, distances, end.vertex, end.calibreMm / 8);
+      const opening = openingOf(surface, rings, end.calibreMm, { line, calibreMm });
+      return { end: described, ...(opening && { opening }) };
+    });
+  return { all: ends.length, loose };
+}
+
+const takesUp = (other: Surface, { at, calibreMm }: FarEnd): boolean =>
+  other.closest(at, calibreMm) !== undefined || other.isInside(at);
+
+/**
+ * The opening of a branch whose rings run from its tip on: prolonged as a tube where they are clear of the parent's wall, else one
+ * calibre to either side of where they come within it.
+ */
+function openingOf(
+  surface: Surface,
+  rings: readonly Ring[],
+  branchMm: number,
+  { line, calibreMm }: VesselLine,
+): SideEnd['opening'] {
+  const entered = rings.findIndex(({ centre }) => line.project(centre).distanceMm < calibreMm / 2);
+  if (entered < 0) return undefined;
+  // nearer to the parent, rings of equal surface distance lean over
+  const clear = rings
+    .slice(0, entered)
+    .filter(
+      ({ centre, radiusMm }) =>
+        line.project(centre).distanceMm > calibreMm / 2 + branchMm / 2 &&
+        radiusMm < WIDE_RING * (branchMm / 2),
+    );
+  if (clear.length >= LEAST_RINGS) {
+    const centres = clear.map(({ centre }) => centre);
+    const own = refineCentreline(surface, centres, branchMm)?.line ?? new Polyline(centres);
+    const place = branchPlace(own, line, branchMm);
+    const range = openingOnParent(line, () => calibreMm, own, branchMm, place);
+    if (range) return { atMm: place.atMm, ...range, calibreMm: branchMm };
+  }
+  const atMm = line.project(rings[entered].centre).at;
+  return { atMm, fromMm: Math.max(0, atMm - branchMm), toMm: atMm + branchMm, calibreMm: branchMm };
+}

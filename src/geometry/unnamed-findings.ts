@@ -1,0 +1,34 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed } from '../foundation/number-text.js';
+import type { UnnamedEnd } from './measure.js';
+
+/** What to say about the ends of a surface that carry no name, largest first, of `all`; nothing where there are none. */
+export function unnamedFindings(
+  ends: readonly UnnamedEnd[],
+  all: number,
+  where: string,
+  cure: string,
+): Finding[] {
+  if (ends.length === 0) return [];
+  const joined = ends.filter((end) => end.atMm !== undefined);
+  const atSac = ends.filter((end) => end.leadsTo === 'sac');
+  const said = [
+    `${ends.length} of ${all} open or blind ends of the surface carry no name; the largest is ${placed(ends[0])}.`,
+    joined.length > 0 &&
+      `${joined.length === 1 ? 'One joins' : `${joined.length} join`} a measured way: ${listed(joined, (end) => `${end.branch ?? 'one with it'} joins ${end.leadsTo} ${fixed(end.atMm!, 1)} mm from its far end, ${placed(end)}`)}. Each counts as a branch: no landing zone goes past it, and it is to be kept until someone has looked.`,
+    atSac.length > 0 &&
+      `${atSac.length === 1 ? 'One leads' : `${atSac.length} lead`} to the sac itself: ${listed(atSac, placed)}. A feeder or drain that nobody named?`,
+    cure,
+  ];
+  const level = joined.length + atSac.length > 0 ? 'caution' : 'note';
+  return [finding(level, 'unnamed-ends', where, said.filter(Boolean).join(' '))];
+}
+
+const placed = ({ calibreMm, pointMm }: UnnamedEnd): string =>
+  `${fixed(calibreMm, 1)} mm across at [${pointMm.map((x) => fixed(x, 2)).join(', ')}] mm`;
+
+const MOST_SAID = 5;
+
+const listed = (ends: readonly UnnamedEnd[], text: (end: UnnamedEnd) => string): string =>
+  ends.slice(0, MOST_SAID).map(text).join('; ') +
+  (ends.length > MOST_SAID ? `; and ${ends.length - MOST_SAID} smaller` : '');

@@ -1,0 +1,59 @@
+import { describe, expect, it } from 'vitest';
+import type { Vec3 } from '../../src/foundation/vector.js';
+import { measureParts, type PartSurface } from '../../src/geometry/measure-parts.js';
+import { polygonise } from '../../src/phantoms/implicit.js';
+import { gridSphere, moved } from '../mesh/shapes.js';
+import { DEFINITIONS, NO_SCAN } from './make.js';
+
+/** A feeder of 6 mm along x from 0 to 44 mm, and on its surface a branch of 3 mm that leaves at 20 mm along y, so far from the axis. */
+const feeder = (branchMm: number) => {
+  const field = ([x, y, z]: Vec3): number =>
+    Math.min(
+      Math.max(Math.hypot(y, z) - 3, -x, x - 44),
+      Math.max(Math.hypot(x - 20, z) - 1.5, -y, y - branchMm),
+    );
+  return polygonise(field, {
+    cellMm: 0.5,
+    seeds: [[10, 3, 0]],
+    rims: [],
+    openEnds: false,
+    relaxations: 2,
+  });
+};
+
+const part = (name: string, role: PartSurface['role'], mesh: PartSurface['mesh']): PartSurface => ({
+  name,
+  role,
+  mesh,
+  capTriangles: [],
+  spare: false,
+});
+
+const sac = part('sac', 'sac', moved(gridSphere(60, 10), [48, 0, 0]));
+
+describe('a branch that the segmentation left on the surface of a feeder', () => {
+  it('counts as a branch of the feeder: no landing zone goes past it', () => {
+    const { lesion, findings } = measureParts([part('A1', 'feeder', feeder(18)), sac], DEFINITIONS, NO_SCAN);
+    const [a1] = lesion.vessels;
+    expect(a1.branches.map(({ name }) => name)).toEqual(['unnamed-1']);
+    const { atMm, fromMm, toMm } = a1.branches[0];
+    expect(Math.abs(atMm - 20)).toBeLessThan(0.3);
+    // its true edges
+    expect(Math.abs(fromMm - 18.5)).toBeLessThan(0.3);
+    expect(Math.abs(toMm - 21.5)).toBeLessThan(0.3);
+    expect(a1.landing!.fromMm).toBeGreaterThanOrEqual(toMm - 1e-9);
+    expect(lesion.unnamed).toMatchObject({ ends: [{ leadsTo: 'A1', branch: 'unnamed-1' }] });
+    expect(findings.map(({ id, level, where }) => `${where} ${level} ${id}`)).toEqual([
+      'A1 caution unnamed-ends',
+    ]);
+    expect(findings[0].text).toContain('in surfaces.parts');
+  });
+
+  it('does not where another structure takes it up, or where it is a bulge', () => {
+    const branch = part('B1', 'branch', moved(gridSphere(24, 2.5), [20, 17, 0]));
+    const parts = [part('A1', 'feeder', feeder(18)), sac, { ...branch, of: 'A1' }];
+    expect(measureParts(parts, DEFINITIONS, NO_SCAN).lesion.unnamed!.ends).toEqual([]);
+    const bulge = measureParts([part('A1', 'feeder', feeder(4)), sac], DEFINITIONS, NO_SCAN);
+    expect(bulge.lesion.unnamed!.ends).toEqual([]);
+  });
+});
