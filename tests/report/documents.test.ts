@@ -241,6 +241,67 @@ describe('plan.md', () => {
   });
 });
 
+describe('each matter is told once', () => {
+  const item = {
+    id: 'pulmonary-pressure',
+    level: 'stop',
+    moment: 'planning',
+    text: 'Know the pressure',
+    because: 'Mean pressure 44 mmHg: severe',
+    source: 'common practice, no source',
+  } as const;
+  const stopped = (findings: Result['findings'], more: Partial<Result> = {}): Result => ({
+    ...oneFeeder(),
+    findings,
+    checklist: [item],
+    ...more,
+  });
+  const ofChecklist = {
+    id: 'checklist-pulmonary-pressure',
+    level: 'stop',
+    where: 'checklist',
+    text: `${item.text} Here: ${item.because}.`,
+  } as const;
+  const stops = (text: string): number => text.split('**STOP**').length - 1;
+
+  test('a finding that repeats a stop item of the checklist', () => {
+    expect(stops(planOf(stopped([ofChecklist])))).toBe(1);
+    expect(stops(renderChecklist(stopped([ofChecklist])))).toBe(1);
+  });
+
+  test('a stop item on the pressure that a finding tells, and a reason with the same numbers', () => {
+    const text = 'Mean pressure 44 mmHg: severe';
+    const finding = {
+      id: 'pulmonary-hypertension',
+      level: 'stop',
+      where: 'circulation',
+      text: `${text}. Stop.`,
+    } as const;
+    const result = stopped([finding, ofChecklist], { pulmonary_pressure: { reading: 'severe', text } });
+    result.readiness = { ...result.readiness, because: [`${text}, so discuss`] };
+    const plan = planOf(result);
+    expect(stops(plan)).toBe(1);
+    expect(plan).toContain('**STOP** circulation: Numbers as in reason 1. Stop.');
+  });
+
+  test('a systemic feeder without a device is left to the team, not called a gap of the result', () => {
+    const result = oneFeeder();
+    result.vessels.S1 = { ...result.vessels.V1!, role: 'systemic-feeder' };
+    const plan = planOf(result);
+    expect(plan).toContain(
+      '**S1**: a systemic feeder; no landing zone is looked for and no device is planned.',
+    );
+    expect(plan).not.toContain('the result gives no reason');
+  });
+
+  test('devices refused for one reason stand together', () => {
+    const result = oneFeeder();
+    const why = 'the device contains nickel';
+    result.devices.A1!.rejected = ['P1', 'P2'].map((code) => ({ code, why }));
+    expect(planOf(result)).toContain('Not suitable: P1, P2: the device contains nickel.');
+  });
+});
+
 describe('checklist.md', () => {
   test('lists stop items first, each item once, under its moment', () => {
     const text = renderChecklist(twoFeeders());
