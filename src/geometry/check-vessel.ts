@@ -46,7 +46,7 @@ export function faultOfVessel(
   const past = Math.min(line.lengthMm, bareFromMm, endMm + CHECK.pastCalibres * calibreMm);
   const narrow = bottleneckAt(line, placesAlong(past, calibreMm), surface, calibreMm, endMm);
   if (narrow !== undefined)
-    return `its line runs through a bottleneck ${shown(narrow)}: does it merely touch a neighbour there?`;
+    return `its line runs through a bottleneck ${shown(narrow)}. Look whether it only touches a neighbour there`;
   const gap = longestGap(profile, Math.min(endMm, bareFromMm), branches);
   const mostMm = definitions.gapCalibres * calibreMm;
   if (gap.lengthMm > mostMm)

@@ -288,5 +288,5 @@ export function lengthOfWay({ points, depthMm }: Way): number {
 /** The words for a way longer than `ratio` times the shortest; undefined where it is not. */
 export const tooLong = (ownMm: number, leastMm: number, ratio: number): string | undefined =>
   ownMm > ratio * leastMm
-    ? `its way, ${fixed(ownMm, 1)} mm, is more than ${ratio} times the shortest through the lumen, ${fixed(leastMm, 1)} mm: does a neighbour touch it?`
+    ? `its way, ${fixed(ownMm, 1)} mm, is more than ${ratio} times the shortest through the lumen, ${fixed(leastMm, 1)} mm. Look whether a neighbour touches it`
     : undefined;

@@ -352,8 +352,7 @@ function profileOf(
   else {
     const about = closely(neck - NECK_SLOPE_MM, neck + NECK_SLOPE_MM).map((s) => s.equivalentMm);
     const { slope } = straightLine(about, NEAR_NECK_STEP_MM);
-    const doubt = doubtOfNeck(neck, neckAt, slope, line, vessel, own.calibreMm, definitions);
-    if (doubt) findings.push(doubt);
+    findings.push(...doubtsOfNeck(neck, neckAt, slope, line, vessel, own.calibreMm, definitions));
   }
   const endMm = neck ?? own.line.lengthMm;
   const profile = long.filter((s) => s.atMm <= endMm + 1e-9);
@@ -367,8 +366,8 @@ function profileOf(
 /** The calibre's rise at a neck is taken over this much to either side, mm. */
 const NECK_SLOPE_MM = 0.5;
 
-/** What speaks for looking at a neck: its place is soft, or inscribed balls put it elsewhere. */
-function doubtOfNeck(
+/** What speaks for looking at a neck: its place is soft; inscribed balls put it elsewhere. */
+function doubtsOfNeck(
   neckMm: number,
   neckAt: (ratio: number) => number | undefined,
   slope: number,
@@ -376,7 +375,8 @@ function doubtOfNeck(
   { end, lastNarrow }: Tracked,
   calibreMm: number,
   { neckCalibreRatio: ratio, neckSoftMargin: margin, neckSoftSlope }: MeasureDefinitions,
-): Finding | undefined {
+): Finding[] {
+  const doubts: Finding[] = [];
   if (slope < neckSoftSlope) {
     const [low, high] = [neckAt(ratio - margin) ?? neckMm, neckAt(ratio + margin)];
     const range =
@@ -384,17 +384,18 @@ function doubtOfNeck(
         ? `from ${fixed(Math.min(low, neckMm), 1)} mm on`
         : `between ${fixed(Math.min(low, neckMm), 1)} and ${fixed(Math.max(high, neckMm), 1)} mm`;
     const text = `its neck, ${fixed(neckMm, 1)} mm from the far end, has no sharp place: the calibre rises by ${fixed(slope, 2)} mm per mm there. With ${fixed(ratio - margin, 2)} to ${fixed(ratio + margin, 2)} in place of ${ratio} times the median it lies ${range}.`;
-    return finding('caution', 'neck-soft', end.name, text);
+    doubts.push(finding('caution', 'neck-soft', end.name, text));
   }
   const balls = lastNarrow && line.project(lastNarrow.centre).at;
-  if (balls !== undefined && Math.abs(balls - neckMm) > calibreMm)
-    return finding(
-      'caution',
-      'neck-places-differ',
-      end.name,
-      `its neck lies ${fixed(neckMm, 1)} mm from the far end by its sections and ${fixed(balls, 1)} mm by inscribed balls: look at the place.`,
-    );
-  return undefined;
+  if (balls !== undefined && Math.abs(balls - neckMm) > calibreMm) {
+    const look =
+      balls > neckMm
+        ? 'look whether the wide place between them belongs to the sac (a wall across it narrows the way) or to the vessel'
+        : 'look at the place';
+    const text = `its neck lies ${fixed(neckMm, 1)} mm from the far end by its sections and ${fixed(balls, 1)} mm by inscribed balls: ${look}. The results use the sections.`;
+    doubts.push(finding('caution', 'neck-places-differ', end.name, text));
+  }
+  return doubts;
 }
 
 /** Spacing of the sections just before a neck, mm. */
