@@ -43,6 +43,9 @@ const WORTH_REFINING = 0.25;
 const EDGE_REACH_MM = 3;
 const EDGE_STEP_MM = 0.25;
 const ROUNDS = 12;
+/** Denser than lung, HU, and the part of the wall that must border on lung where nothing else can count. */
+const SOFT_HU = -300;
+const LEAST_LUNG = 0.3;
 /** Fewer points than this say nothing. */
 const LEAST_POINTS = 50;
 
@@ -75,7 +78,7 @@ export function surfaceInScan(
   rules: Pick<Rules, 'byId'>,
 ): SurfaceInScan | undefined {
   if (points.length < LEAST_POINTS) return undefined;
-  const scan = new Witness(points, volume, numberOf(rules, 'frame-wall-contrast'));
+  const scan = new Witness(points, volume, rules);
   const least = numberOf(rules, 'frame-restored');
   const most = numberOf(rules, 'frame-largest-shift');
   const farthest = numberOf(rules, 'frame-shifted') * scan.voxelMm;
@@ -154,12 +157,14 @@ class Witness {
   private readonly points: readonly WallPoint[];
   private readonly volume: GreyVolume;
   private readonly full: number;
+  private readonly faint: number;
   private readonly spacing: Vec3;
 
-  constructor(points: readonly WallPoint[], volume: GreyVolume, full: number) {
+  constructor(points: readonly WallPoint[], volume: GreyVolume, rules: Pick<Rules, 'byId'>) {
     this.points = points;
     this.volume = volume;
-    this.full = full;
+    this.full = numberOf(rules, 'frame-wall-contrast');
+    this.faint = numberOf(rules, 'scan-faint');
     const { columnStep, rowStep, heights, slices } = volume.stack;
     this.spacing = [norm(columnStep), norm(rowStep), (heights[slices - 1] - heights[0]) / (slices - 1)];
     this.voxelMm = Math.cbrt(this.spacing[0] * this.spacing[1] * this.spacing[2]);
@@ -196,15 +201,25 @@ class Witness {
     return [at(-d), at(d)];
   }
 
-  /** Part of the wall that has its contrast, -1 to 1: dark inside counts against bright inside, outside of the scan counts as none. */
+  /**
+   * Part of the wall that has its contrast, -1 to 1: dark inside counts against bright inside, outside of the scan counts as none. In a
+   * scan without contrast agent the wall against soft tissue shows none anyway: there only the wall against lung counts, where that
+   * is at least a part of it.
+   */
   share(pose: Pose): number {
-    let sum = 0;
-    for (const point of this.points) {
-      const [inside, outside] = this.beside(point, pose);
+    const beside = this.points.map((point) => this.beside(point, pose));
+    const lumen = quantile(
+      beside.map(([inside]) => inside),
+      0.75,
+    );
+    const againstLung = beside.filter(([, outside]) => !(outside > SOFT_HU));
+    const isFaint = lumen !== undefined && lumen < this.faint;
+    const counted = isFaint && againstLung.length >= LEAST_LUNG * beside.length ? againstLung : beside;
+    const sum = counted.reduce((total, [inside, outside]) => {
       const step = (inside - outside) / this.full;
-      if (!Number.isNaN(step)) sum += Math.max(-1, Math.min(1, step));
-    }
-    return sum / this.points.length;
+      return Number.isNaN(step) ? total : total + Math.max(-1, Math.min(1, step));
+    }, 0);
+    return sum / counted.length;
   }
 
   contrast(pose: Pose): number | undefined {

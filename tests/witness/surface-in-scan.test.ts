@@ -125,6 +125,17 @@ describe('a lesion at the chest wall, by a passing vessel', () => {
   });
 });
 
+it('without contrast agent: fits by its wall against lung, and 3 mm are found', () => {
+  // 40 HU in the lumen, 50 in the chest wall, which takes a third of the lesion's width
+  const volume = syntheticCt(lesion, { chestWallX: 85, lumenHu: 40 });
+  const found = said(lesion, volume, (p) => p);
+  expect(found.verdict).toBe('fits');
+  expect(Math.hypot(...found.shiftMm)).toBeLessThan(0.2);
+  expect(said(lesion, volume, moved([0, 3, 0])).verdict).toBe('shifted');
+  expect(said(lesion, volume, moved([0, 0, 30])).verdict).not.toBe('fits');
+  expect(said(placed(SEED + 20, PLACE), volume, (p) => p).verdict).not.toBe('fits');
+});
+
 it('thick slices, noisy: fits, and 3 mm are found', () => {
   const volume = syntheticCt(lesion, { spacing: [0.7, 0.7, 1.5], blurMm: 1.2, noiseHu: 25 });
   const found = said(lesion, volume, (p) => p);
