@@ -157,7 +157,7 @@ circulation:`;
     expect(out).toMatch(/^Right-to-left shunt before treatment: /);
     expect(out).toContain('Right-to-left shunt after treatment: ');
     expect(out).toMatch(/Change after treatment: -[0-9.]+ points .*: a clear change\.\n$/);
-    expect(err).toMatch(/case\.yaml:42:\d+ caution gases\[1\]\.minutes_on_oxygen: 12 min/);
+    expect(err).toMatch(/case\.yaml:\d+:\d+ caution gases\[1\]\.minutes_on_oxygen: 12 min/);
   });
 
   it('without gases says so', async () => {
