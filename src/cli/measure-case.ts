@@ -191,6 +191,8 @@ async function measurePartsOf(
   const { largestPiece, withoutSmallPieces } = await import('../mesh/pieces.js');
   const { dropBelowMm3, mendMm } = subject.surfaces!;
   const broken = new Set<string>();
+  const { lumenOf } = await import('../mesh/wall.js');
+  const outsides = new Map<string, LoadedSurface>();
   const loaded = given.map((one) => {
     const { name, role } = one.part;
     if (!TUBES.has(role) && role !== 'sac')
@@ -198,9 +200,11 @@ async function measurePartsOf(
         ? one
         : { ...one, surface: withoutSmallPieces(one.surface, name, dropBelowMm3) };
     const options = { label: name, dropBelowMm3, stopShare: rules.measure.pieceShare };
-    const { surface, isBroken } = largestPiece(one.surface, options);
-    if (isBroken) broken.add(name);
-    return { ...one, surface };
+    const single = largestPiece(one.surface, options);
+    const { lumen, outside, isUnclear } = lumenOf(single.surface, name);
+    if (single.isBroken || isUnclear) broken.add(name);
+    if (outside) outsides.set(name, outside);
+    return { ...one, surface: lumen };
   });
   const tubes = loaded.filter(({ part }) => TUBES.has(part.role)).map(({ surface }) => surface.mesh);
   const surfaces: PartSurface[] = loaded.map(({ part, surface, shown }) => {
@@ -221,7 +225,15 @@ async function measurePartsOf(
     findings.push(...closed.findings);
     return { ...base, mesh: closed.mesh, twin: closed.twin, capTriangles: closed.capTriangles };
   });
-  for (const { mesh, twin } of surfaces) side.beginCopy(mesh, twin);
+  // of a wall the outside is drawn and printed
+  const drawn = surfaces.map((part, i) => {
+    const outside = outsides.get(part.name);
+    if (!outside) return part;
+    const notAnEnd = part.role === 'sac' ? noVesselNear(tubes) : wallHole;
+    const { mesh, twin } = closeEnds(outside, { label: part.name, shown: loaded[i].shown, notAnEnd, mendMm });
+    return { ...part, mesh, twin };
+  });
+  for (const { mesh, twin } of drawn) side.beginCopy(mesh, twin);
   const crossings = loaded.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name));
   const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
   // a part of which much lies in another piece has no numbers
@@ -252,7 +264,7 @@ async function measurePartsOf(
     rules.measure,
     subject.surfaces!.frame,
   );
-  const structures = surfaces.map(({ name, role, mesh, twin, of, spare }) => ({
+  const structures = drawn.map(({ name, role, mesh, twin, of, spare }) => ({
     name,
     role,
     mesh,
@@ -274,10 +286,29 @@ async function measureWholeOf(
   const { LEAST_END_MM, openingsBySize } = await import('../mesh/openings.js');
   const { letterOf } = await import('../geometry/whole/ends-of.js');
   const { addSurroundings } = await import('../geometry/surroundings.js');
-  const surface = await load(subject, 'whole', whole.mesh, undefined);
+  const { largestPiece } = await import('../mesh/pieces.js');
+  const { lumenOf } = await import('../mesh/wall.js');
+  const { LARGEST_SNAP_MM } = await import('../geometry/whole/place-ends.js');
+  const { unitMm, frame, mendMm, dropBelowMm3 } = subject.surfaces!;
+  const points = [...whole.ends.map(({ at }) => at), ...(whole.sac ? [whole.sac] : [])].map((p) =>
+    scale(p, unitMm),
+  );
+  const single = largestPiece(await load(subject, 'whole', whole.mesh, undefined), {
+    label: 'whole',
+    dropBelowMm3,
+    // another tree beside the lesion's is no part of it: whether a named point lies there is judged by the point
+    stopShare: Number.POSITIVE_INFINITY,
+    alsoKeep: ({ low, high }) =>
+      points.some((p) => p.every((x, k) => x >= low[k] - LARGEST_SNAP_MM && x <= high[k] + LARGEST_SNAP_MM)),
+  });
+  const { lumen: surface, outside, isUnclear } = lumenOf(single.surface, 'whole');
+  if (isUnclear) {
+    const { mesh, topology, findings } = surface;
+    const structures: Structure[] = [{ name: 'lesion', role: 'whole', mesh, twin: topology.twin }];
+    return { lesion: { vessels: [], neighbours: [] }, structures, findings, crossings: [] };
+  }
   const notAnEnd = (loop: Parameters<typeof wallHole>[0]): string | undefined =>
     wallHole(loop, LEAST_END_MM * 2);
-  const { unitMm, frame, mendMm } = subject.surfaces!;
   const closed = closeEnds(surface, { label: 'whole', shown: whole.mesh.relative, notAnEnd, mendMm });
   side.beginCopy(closed.mesh, closed.twin);
   const crossings = [side.beginCrossings(surface.mesh, 'whole')];
@@ -312,7 +343,10 @@ async function measureWholeOf(
   const vessels = new Map(measured.lesion.vessels.map((v) => [v.name, measured.surface]));
   addSurroundings(measured.lesion, { vessels }, [], rules.measure, frame);
   const { bounded } = measured;
-  const lesion = bounded ? { mesh: bounded.mesh } : { mesh: closed.mesh, twin: closed.twin };
+  const shown = outside
+    ? closeEnds(outside, { label: 'whole', shown: whole.mesh.relative, notAnEnd, mendMm })
+    : closed;
+  const lesion = bounded ? { mesh: bounded.mesh } : { mesh: shown.mesh, twin: shown.twin };
   const structures: Structure[] = [{ name: 'lesion', role: 'whole', ...lesion }];
   if (measured.sacBody)
     structures.push({ name: 'sac', role: 'sac', mesh: measured.surface.toFileMesh(measured.sacBody) });

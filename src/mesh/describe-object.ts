@@ -8,6 +8,7 @@ import { boundingBox, measure } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
 import { openingsBySize } from './openings.js';
 import type { MeshFile, MeshObject } from './read/mesh-file.js';
+import { wallFinding, wallOf } from './wall.js';
 
 /** All that can be said of one object of a mesh file; keys as printed by `--json`. */
 export interface ObjectDescription {
@@ -97,6 +98,8 @@ export function describeObject(
   const surface = prepareSurface(single, { unitMm, label, shown });
   const { mesh, topology, repairs, selfIntersections } = surface;
   const findings = surface.findings.slice();
+  const wall = wallOf(surface);
+  if (wall) findings.push(wallFinding(wall, wall.faces ? 'caution' : 'stop', label));
   const box = boundingBox(mesh);
   let closed = mesh;
   let isClosed = topology.isWatertight;

@@ -3,15 +3,13 @@ import { measure } from '../../src/mesh/measures.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { type LoadedSurface, prepareSurface } from '../../src/mesh/load-surface.js';
 import { largestPiece, withoutSmallPieces } from '../../src/mesh/pieces.js';
-import { box, gridSphere, moved, together, tube, turnedOver } from './shapes.js';
+import { box, gridSphere, moved, over, together, tube } from './shapes.js';
 
 const load = (mesh: TriangleMesh): LoadedSurface =>
   prepareSurface(
     { format: 'stl-binary', objects: [{ name: 'x', mesh }], unitMm: 1, notes: [] },
     { label: 'sac', shown: 'sac.stl', checkSelfIntersection: false },
   );
-const over = (mesh: TriangleMesh): TriangleMesh =>
-  turnedOver(mesh, ...Array.from({ length: mesh.triangles.length / 3 }, (_, t) => t));
 
 /** Cubes of edge 1 mm in a lattice beside the origin. */
 const islands = (count: number): TriangleMesh => {

@@ -164,3 +164,21 @@ export function soupOf(mesh: TriangleMesh): TriangleMesh {
     positions.set(mesh.positions.subarray(3 * v, 3 * v + 3), 3 * i);
   return { positions, triangles: Uint32Array.from({ length: mesh.triangles.length }, (_, i) => i) };
 }
+
+/** Every triangle turned over. */
+export const over = (mesh: TriangleMesh): TriangleMesh =>
+  turnedOver(mesh, ...Array.from({ length: mesh.triangles.length / 3 }, (_, t) => t));
+
+/** A tube's wall: outer and inner face, and a ring between them at both ends. */
+export function tubeWall(n: number, outer: number, inner: number, length: number, rings = 12): TriangleMesh {
+  const both = together(tube(n, outer, length, rings), over(tube(n, inner, length, rings)));
+  const faces: number[] = [];
+  const base = (rings + 1) * n;
+  const top = rings * n;
+  for (let i = 0; i < n; i++) {
+    const j = (i + 1) % n;
+    faces.push(i, base + i, j, j, base + i, base + j);
+    faces.push(top + i, top + j, base + top + i, top + j, base + top + j, base + top + i);
+  }
+  return { positions: both.positions, triangles: Uint32Array.from([...both.triangles, ...faces]) };
+}

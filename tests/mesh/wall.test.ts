@@ -1,0 +1,44 @@
+import { describe, expect, it } from 'vitest';
+import { type LoadedSurface, prepareSurface } from '../../src/mesh/load-surface.js';
+import type { TriangleMesh } from '../../src/mesh/mesh.js';
+import { buildTopology } from '../../src/mesh/topology.js';
+import { wallOf } from '../../src/mesh/wall.js';
+import { cylinder, gridSphere, moved, over, together, tubeWall } from './shapes.js';
+
+const load = (mesh: TriangleMesh): LoadedSurface =>
+  prepareSurface(
+    { format: 'stl-binary', objects: [{ name: 'x', mesh }], unitMm: 1, notes: [] },
+    { label: 'A1', shown: 'a.stl', checkSelfIntersection: false },
+  );
+describe('a wall in place of a lumen', () => {
+  it.each([
+    [4, 3],
+    [4, 2],
+    [3, 2.7],
+  ])('radius %f outside and %f inside: both faces and the thickness', (outer, inner) => {
+    const surface = load(tubeWall(48, outer, inner, 30));
+    expect(surface.topology.isWatertight).toBe(true);
+    const wall = wallOf(surface)!;
+    expect(Math.abs(wall.thicknessMm - (outer - inner))).toBeLessThan(0.05);
+    const ends = (mesh: TriangleMesh): number[] =>
+      buildTopology(mesh).loops.map((loop) => Math.round(10 * loop.equivalentDiameterMm) / 10);
+    expect(ends(wall.faces!.lumen)).toEqual([2 * inner, 2 * inner]);
+    expect(ends(wall.faces!.outside)).toEqual([2 * outer, 2 * outer]);
+  });
+
+  it('of a sac, closed all round', () => {
+    const wall = wallOf(load(together(gridSphere(60, 10), over(gridSphere(60, 9)))))!;
+    expect(wall.thicknessMm).toBeCloseTo(1, 1);
+    expect(wall.faces).toBeDefined();
+  });
+
+  it('is not seen in a lumen, a lumen with a hole of noise in it, two vessels side by side or a ring', () => {
+    expect(wallOf(load(cylinder(48, 3, 30)))).toBeUndefined();
+    expect(
+      wallOf(load(together(cylinder(48, 3, 30), over(moved(gridSphere(12, 0.8), [0, 0, 15]))))),
+    ).toBeUndefined();
+    expect(
+      wallOf(load(together(cylinder(48, 3, 30), moved(cylinder(48, 3, 30), [7, 0, 0])))),
+    ).toBeUndefined();
+  });
+});
