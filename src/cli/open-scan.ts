@@ -53,7 +53,11 @@ export async function openScan(
 ): Promise<OpenScan> {
   const isFolder = await orRefuse(shown, async () => (await stat(path)).isDirectory());
   if (isFolder) {
-    const names = await filesOf(path, shown);
+    const { names, folders } = await filesOf(path, shown);
+    if (names.length === 0 && folders > 0)
+      return unusable([
+        `holds no file, but ${folders === 1 ? 'a folder' : `${folders} folders`}. Give the folder that holds the slices.`,
+      ]);
     const files = await Promise.all(
       names.map((name, i) => fileOnDisk(join(path, name), `${shown}: file ${i + 1} of ${names.length}`)),
     );
@@ -75,10 +79,20 @@ export async function openScan(
     };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
-    const problems = error.problems.map((line) => line.replace(`${shown}: `, ''));
-    return { problems, findings: [], identity: NOBODY, voxels: () => Promise.reject(error) };
+    // the headers are those of label maps
+    const problems = error.problems.map((line) =>
+      line.replace(`${shown}: `, '').replaceAll('the label map', 'the scan'),
+    );
+    return unusable(problems);
   }
 }
+
+const unusable = (problems: string[]): OpenScan => ({
+  problems,
+  findings: [],
+  identity: NOBODY,
+  voxels: () => Promise.reject(new InputFailure(EXIT.input, problems)),
+});
 
 async function dicomScan(
   files: readonly SeriesFile[],
@@ -129,15 +143,17 @@ async function dicomScan(
 export const scanLine = (shown: string, text: string): string =>
   `${shown}${/^holds /.test(text) ? ' ' : ': '}${text}`;
 
-async function filesOf(path: string, shown: string): Promise<string[]> {
+async function filesOf(path: string, shown: string): Promise<{ names: string[]; folders: number }> {
   return orRefuse(shown, async () => {
     const names: string[] = [];
+    let folders = 0;
     for await (const entry of await opendir(path)) {
       if (entry.isFile()) names.push(entry.name);
+      else if (entry.isDirectory()) folders++;
       if (names.length > MOST_FILES)
         refuse(shown, '', `more than ${MOST_FILES} files`, 'Give the folder of one series');
     }
-    return names.sort();
+    return { names: names.sort(), folders };
   });
 }
 

@@ -235,6 +235,25 @@ describe('pavm plan with a series', () => {
     },
   );
 
+  it('names what is no series: a folder of folders, a file of another kind', () => {
+    const folder = caseWith('folders', '{ series: above }');
+    mkdirSync(join(folder, 'above'));
+    renameSync(join(folder, 'ct'), join(folder, 'above', 'ct'));
+    expect(run(['check', 'folders'])).toMatchObject({
+      code: 3,
+      stderr: expect.stringContaining(
+        '"above" holds no file, but a folder. Give the folder that holds the slices.',
+      ),
+    });
+    writeFileSync(join(caseWith('file', '{ series: letter }'), 'letter'), 'Dear colleague');
+    expect(run(['check', 'file'])).toMatchObject({
+      code: 3,
+      stderr: expect.stringContaining(
+        '"letter": it is no DICOM object, NIfTI or NRRD volume. Give the folder',
+      ),
+    });
+  });
+
   it('picks a series by its number', () => {
     const second = ctFiles({
       ...CHEST,

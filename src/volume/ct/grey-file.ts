@@ -46,6 +46,15 @@ export async function greyHeader(source: ByteSource, shown: string): Promise<Gre
       start = joined;
       return start.length < NIFTI_HEADER_BYTES;
     });
+  const version = start.length >= 4 ? new DataView(start.buffer, start.byteOffset, 4) : undefined;
+  const isNifti = [true, false].some((little) => [348, 540].includes(version?.getInt32(0, little) ?? 0));
+  if (!isNifti)
+    refuse(
+      shown,
+      '',
+      'it is no DICOM object, NIfTI or NRRD volume',
+      'Give the folder of the CT series, or one volume of grey values',
+    );
   const { grid, format, offset, slope, inter } = niftiHeader(start, shown, 1, true);
   return { kind: 'NIfTI', ...stackOf(grid, shown), format, isPacked, offset, slope, inter };
 }
