@@ -22,6 +22,8 @@ export interface DraftInput {
   unit?: { name: 'mm' | 'cm' | 'm' | 'inch'; digits: number };
   /** The CT series beside the meshes, with what its header says. */
   scan?: DraftScan;
+  /** A point inside the sac, in the unit of the mesh. */
+  sac?: readonly [number, number, number];
 }
 
 export interface DraftScan {
@@ -55,10 +57,11 @@ export function draftCase({
   proposedEnds = [],
   unit = { name: 'mm', digits: 2 },
   scan,
+  sac,
 }: DraftInput): string {
   if (meshes.length === 0) throw new RangeError('a draft needs at least one mesh');
   const isWhole = meshes.length === 1 && guessRole(meshes[0]) === undefined;
-  const surfaces = isWhole ? wholeLines(meshes[0], proposedEnds, unit.digits) : partLines(meshes);
+  const surfaces = isWhole ? wholeLines(meshes[0], proposedEnds, unit.digits, sac) : partLines(meshes);
   return [
     ...DRAFT_HEAD.replace('{id}', id)
       .replace('{scan}', () => scanBlock(scan))
@@ -141,7 +144,16 @@ const LETTER_ROLES: readonly (readonly [string, string])[] = [
   ['V1', 'drain'],
 ];
 
-function wholeLines(mesh: string, ends: readonly ProposedEnd[], digits: number): string[] {
+/** From so many ends on the surface may be a whole vascular tree. */
+export const TREE_ENDS = 12;
+
+function wholeLines(
+  mesh: string,
+  ends: readonly ProposedEnd[],
+  digits: number,
+  sac: DraftInput['sac'],
+): string[] {
+  const written = (at: readonly number[]): string => at.map((x) => Number(x.toFixed(digits)) + 0).join(', ');
   const lines = [
     '  # One surface of the whole blood pool. Give a point (mesh unit) inside the far end of each vessel.',
     '  # Roles: feeder | drain | branch | systemic-feeder. More keys: of: A1, spare: yes, supplies: S8, arises_from: "...".',
@@ -157,16 +169,22 @@ function wholeLines(mesh: string, ends: readonly ProposedEnd[], digits: number):
       '      # - { name: B1, role: branch, of: A1, at: [0, 0, 0], spare: yes, supplies: "S8" }',
     );
   }
+  if (ends.length >= TREE_ENDS && !sac)
+    lines.push(
+      `      # CHECK: ${ends.length} ends: is this a whole vascular tree? Then name only the vessels of the lesion, each at a point before it`,
+      '      # divides; what lies past the points is left out. "pavm new DIR --sac X,Y,Z --reach 40mm" writes those about the sac.',
+    );
   ends.forEach(({ letter, at, calibreMm }, i) => {
     const [name, role] = LETTER_ROLES[i] ?? [`B${i - 1}`, 'branch'];
     const of = role === 'branch' ? ', of: A1' : '';
-    const point = at.map((x) => Number(x.toFixed(digits)) + 0).join(', ');
     lines.push(
-      `      - { name: ${name}, role: ${role}${of}, at: [${point}] }   # opening ${letter}, ${calibreMm.toFixed(1)} mm wide; role is a placeholder: CHECK`,
+      `      - { name: ${name}, role: ${role}${of}, at: [${written(at)}] }   # opening ${letter}, ${calibreMm.toFixed(1)} mm wide; role is a placeholder: CHECK`,
     );
   });
   lines.push(
-    '    # sac: [0, 0, 0]      # a point inside the sac; needed only where the widest place is not the sac',
+    sac
+      ? `    sac: [${written(sac)}]   # as given to pavm new; the vessels above are cut at their points where they go on`
+      : '    # sac: [0, 0, 0]      # a point inside the sac; needed only where the widest place is not the sac',
   );
   return lines;
 }

@@ -22,6 +22,14 @@ const ROOT: OptionSpec = {
   flag: '--root <dir>',
   text: 'folder that may hold inputs outside the case folder',
 };
+const SAC: OptionSpec = {
+  flag: '--sac <x,y,z>',
+  text: 'a point inside the sac, unit of the mesh: only vessels about it count, cut where they leave its reach',
+};
+const REACH: OptionSpec = {
+  flag: '--reach <length>',
+  text: 'that reach about the sac; 40 mm where left out',
+};
 const RULES: OptionSpec = {
   flag: '--rules <dir>',
   text: "folder of the hospital's own rule files, laid over the built-in ones",
@@ -52,7 +60,7 @@ export const COMMANDS: readonly CommandSpec[] = [
     args: '<dir>',
     summary: 'write a commented case file from the meshes found in a folder',
     example: 'pavm new my-case',
-    options: [{ flag: '--force', text: 'replace a case file that is already there' }],
+    options: [{ flag: '--force', text: 'replace a case file that is already there' }, SAC, REACH],
     load: () => import('./commands/new.js'),
   },
   {
@@ -71,6 +79,8 @@ export const COMMANDS: readonly CommandSpec[] = [
     options: [
       { flag: '--unit <unit>', text: 'unit of the coordinates: mm, cm, m or inch' },
       { flag: '--capped', text: 'close planar open ends before the volume is taken' },
+      SAC,
+      REACH,
       JSON_OUT,
     ],
     load: () => import('./commands/inspect.js'),

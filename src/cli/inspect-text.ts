@@ -1,4 +1,5 @@
 import { fixed } from '../foundation/number-text.js';
+import { TREE_ENDS } from '../case/draft-case.js';
 import { type ObjectDescription, type OpenEnd, pointText } from '../mesh/describe-object.js';
 import type { Identity } from '../mesh/recognise/identity.js';
 import { unitDigits } from './mesh-unit.js';
@@ -54,6 +55,8 @@ export function objectText(o: ObjectDescription, unit: string, unitMm: number): 
       'vessel ends',
       `${o.vessel_ends.length}, proposed from the shape; a case names them in surfaces.whole.ends`,
     );
+    if (o.vessel_ends.length >= TREE_ENDS && o.vessel_ends.every(({ kind }) => kind !== 'cut'))
+      row('', 'a whole vascular tree? --sac X,Y,Z --reach 40mm lists the vessels about the sac alone');
     for (const end of o.vessel_ends.slice(0, MOST_ENDS))
       lines.push(
         `    ${end.letter.padEnd(3)} at ${pointText(end.at, digits)} ${unit}, calibre ${fixed(end.calibre_mm, 2)} mm, ${end.kind}, faces ${pointText(end.direction)}`,

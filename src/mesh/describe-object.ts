@@ -63,7 +63,7 @@ export type EndFinder = (
   | {
       ends: readonly {
         letter: string;
-        kind: 'open' | 'flat' | 'round';
+        kind: 'open' | 'flat' | 'round' | 'cut';
         at: Vec3;
         direction: Vec3;
         calibreMm: number;
@@ -76,7 +76,7 @@ export type EndFinder = (
 /** A proposed far end of a vessel. */
 export interface VesselEnd {
   letter: string;
-  kind: 'open' | 'flat' | 'round';
+  kind: 'open' | 'flat' | 'round' | 'cut';
   /** A little inside the end, in the coordinates of the file, as a case file wants them. */
   at: number[];
   at_mm: number[];

@@ -22,6 +22,9 @@ const look = (text: string, colour: string, blood: Blood, solid = 1): RoleLook =
 /** Darker than the yellow of the landing zones, which lie on the vessels beside it. */
 const AIRWAY = '#a89a4a';
 
+/** What was not measured, and the tree past the points of the case. */
+const PALE = '#b8b8b8';
+
 /** Arteries in blue, veins in red, as anatomists draw them; the same colours as the figures of the plan. */
 const LOOKS: Readonly<Record<string, RoleLook>> = {
   feeder: look('feeding artery', COLOURS.blue, 'deoxygenated'),
@@ -29,9 +32,9 @@ const LOOKS: Readonly<Record<string, RoleLook>> = {
   sac: look('sac', COLOURS.purple, 'mixed'),
   drain: look('draining vein', COLOURS.vermilion, 'oxygenated'),
   branch: look('side branch', COLOURS.skyBlue, 'deoxygenated'),
-  whole: look('lesion (one surface)', MUTED, 'none'),
-  unnamed: look('not measured', MUTED, 'none', 0.5),
-  'left-out': look('left out', MUTED, 'none', 0.12),
+  whole: look('lesion (one surface)', PALE, 'none'),
+  unnamed: look('not measured', PALE, 'none', 0.5),
+  'left-out': look('past the points of the case', PALE, 'none', 0.2),
   airway: look('airway', AIRWAY, 'none', 0.5),
   heart: look('heart', MUTED, 'none', 0.2),
   lobe: look('lobe', MUTED, 'none', 0.1),

@@ -6,7 +6,8 @@ import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
 import { quoted } from '../../foundation/quoted-text.js';
-import { describeObject } from '../../mesh/describe-object.js';
+import { scale } from '../../foundation/vector.js';
+import { describeObject, type EndFinder } from '../../mesh/describe-object.js';
 import { likelyUnits, unitName } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
 import { checkByteCount, type MeshFile, plainName, refuse } from '../../mesh/read/mesh-file.js';
@@ -31,10 +32,11 @@ import {
 import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
 import { identityLines, objectText } from '../inspect-text.js';
 import { unitFlagMm } from '../mesh-unit.js';
+import { type SacFlags, sacFlag } from '../sac-flag.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 
-export interface InspectOptions {
+export interface InspectOptions extends SacFlags {
   json?: boolean;
   /** mm, cm, m or inch: the unit of the coordinates of a mesh. */
   unit?: string;
@@ -62,7 +64,8 @@ export async function run(
       'pavm inspect: one file or folder is needed. For example: pavm inspect meshes/sac.stl',
     );
   }
-  // a wrong unit is refused before anything is read
+  // a wrong flag is refused before anything is read
+  sacFlag(options);
   unitFlagMm('inspect', options.unit);
   const path = args[0];
   const { json, text, identity, findings = [] } = await inspectPath(path, options);
@@ -179,6 +182,7 @@ async function meshReport(
 ): Promise<Report> {
   const identity = withholdNames(file, start);
   const asked = unitFlagMm('inspect', options.unit);
+  const place = sacFlag(options);
   const unitMm = asked ?? file.unitMm ?? 1;
   const stated = file.unitMm === undefined ? undefined : unitName(file.unitMm);
   const used = unitName(unitMm);
@@ -190,7 +194,9 @@ async function meshReport(
   const longest = Math.max(...file.objects.map((o) => Math.max(...boundingBox(o.mesh).size))) * unitMm;
   const guess = likelyUnits(longest, unitMm);
   // of a size that no structure of the chest has, calibres in mm would mean nothing
-  const endsOf = guess ? undefined : (await import('../vessel-ends.js')).vesselEnds;
+  const { vesselEnds } = await import('../vessel-ends.js');
+  const about = place && { at: scale(place.at, unitMm), reachMm: place.reachMm };
+  const endsOf = guess && !about ? undefined : (...of: Parameters<EndFinder>) => vesselEnds(...of, about);
   const objects = file.objects.map((object) =>
     describeObject(file, object, { unitMm, shown, closeEnds: options.capped ?? false, endsOf }),
   );

@@ -16,7 +16,7 @@ import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { rounded } from '../../foundation/number-text.js';
 import { hasInvisible } from '../../foundation/quoted-text.js';
 import { openRegularFile } from '../../foundation/regular-file.js';
-import { scale } from '../../foundation/vector.js';
+import { scale, type Vec3 } from '../../foundation/vector.js';
 import { likelyUnits } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
 import { openingsBySize } from '../../mesh/openings.js';
@@ -25,9 +25,10 @@ import { caseUnit, unitDigits } from '../mesh-unit.js';
 import { writeDurably } from '../output/placement.js';
 import { unfinishedName } from '../output/unfinished.js';
 import { asOutputFailure } from '../output/write-problem.js';
+import { type SacFlags, sacFlag } from '../sac-flag.js';
 import type { Terminal } from '../terminal.js';
 
-export interface NewOptions {
+export interface NewOptions extends SacFlags {
   /** Replace a case file that stands there already. */
   force?: boolean;
   quiet?: boolean;
@@ -55,6 +56,7 @@ export async function run(
       EXIT.usage,
       'new: name one folder that holds the meshes, for example: pavm new my-case',
     );
+  const place = sacFlag(options);
   const folder = args[0];
   const shown = shownPath(folder);
   const facts = await stat(folder).catch(() => undefined);
@@ -81,9 +83,16 @@ export async function run(
   const { ends, unit } =
     proposedEnds.length > 0
       ? { ends: proposedEnds, unit: undefined }
-      : await endsOfWhole(folder, meshes, (line) => skipped.push(line));
+      : await endsOfWhole(folder, meshes, place, (line) => skipped.push(line));
   const scan = await scanOf(folder, series, (line) => skipped.push(line));
-  const text = draftCase({ id: idFrom(basename(resolve(folder))), meshes, proposedEnds: ends, unit, scan });
+  const text = draftCase({
+    id: idFrom(basename(resolve(folder))),
+    meshes,
+    proposedEnds: ends,
+    unit,
+    scan,
+    sac: place?.at,
+  });
   await parseCase(text, 'case.yaml');
   const kept = await writeBeside(target, text, options.force === true);
   const shelf = join(folder, 'shelf.yaml');
@@ -103,6 +112,7 @@ export async function run(
 async function endsOfWhole(
   folder: string,
   meshes: readonly string[],
+  place: { at: Vec3; reachMm: number } | undefined,
   say: (line: string) => void,
 ): Promise<Pick<DraftInput, 'unit'> & { ends: readonly ProposedEnd[] }> {
   if (meshes.length !== 1 || guessRole(meshes[0]) !== undefined) return { ends: [] };
@@ -118,7 +128,8 @@ async function endsOfWhole(
     const { size } = boundingBox(mesh);
     if (likelyUnits(Math.max(...size), unitMm)) return { ends: [] };
     const loops = openingsBySize(mesh, topology).map(({ loop }) => loop);
-    const found = vesselEnds(mesh, loops);
+    const about = place && { at: scale(place.at, unitMm), reachMm: place.reachMm };
+    const found = vesselEnds(mesh, loops, about);
     const ends = (found?.ends ?? []).map(({ letter, at, calibreMm }) => ({
       letter,
       at: scale(at, 1 / unitMm),
@@ -127,7 +138,7 @@ async function endsOfWhole(
     const name = caseUnit(unitMm);
     return { ends, ...(name && { unit: { name, digits: unitDigits(unitMm) } }) };
   } catch (error) {
-    if (!(error instanceof InputFailure)) throw error;
+    if (!(error instanceof InputFailure) || error.exitCode === EXIT.usage) throw error;
     say(`${error.problems[0]} Until then the vessel ends in the case file are placeholders.`);
     return { ends: [] };
   }

@@ -19,8 +19,8 @@ export interface FarEnd {
   calibreMm: number;
   /** Out of the vessel along its axis. */
   direction: Vec3;
-  /** `open`: the surface was open here (or still is); `flat`: it ends in a plane; `round`: neither. */
-  kind: 'open' | 'flat' | 'round';
+  /** `open`: the surface was open here (or still is); `flat`: it ends in a plane; `round`: neither; `cut`: it goes on. */
+  kind: 'open' | 'flat' | 'round' | 'cut';
   /** The vertex of its tip. */
   vertex: number;
 }

@@ -207,7 +207,8 @@ export class Overlay {
 }
 
 function tagsOf(data: PageData, stage: Stage): Omit<Tag, 'element' | 'leader'>[] {
-  const tags: Omit<Tag, 'element' | 'leader'>[] = data.structures.map((one) => {
+  const named = data.structures.filter(({ role }) => role !== 'unnamed' && role !== 'left-out');
+  const tags: Omit<Tag, 'element' | 'leader'>[] = named.map((one) => {
     const vessel = data.vessels.find((v) => v.id === one.id);
     const text = one.spare ? `KEEP ${one.name}${one.supplies ? ` · ${one.supplies}` : ''}` : one.name;
     return {

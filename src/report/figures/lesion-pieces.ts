@@ -46,7 +46,7 @@ function piecesOfWhole(result: Result, { name, mesh }: CaseSurface): LesionPiece
   return splitWhole(mesh, orderedVessels(result), result.sac?.centre_mm).map((piece) => {
     const own = piece.vessel === undefined ? undefined : entryOf(result.vessels, piece.vessel);
     if (piece.vessel === undefined || !own) {
-      const rest = piece.isSac ? { name: 'sac', role: 'sac' } : { name: 'not measured', role: 'unnamed' };
+      const rest = piece.isSac ? { name: 'sac', role: 'sac' } : { name: 'rest', role: 'unnamed' };
       return { ...rest, spare: false, mesh: piece.mesh };
     }
     return {
