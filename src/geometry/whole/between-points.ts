@@ -59,40 +59,34 @@ export function partBetweenPoints(
   sac: Vec3 | undefined,
   findings: Finding[],
 ): BoundedPart | undefined {
-  const tried = points.flatMap((point, end): EndCut[] => {
-    const plane = planeAcross(surface, point);
-    const cut = plane && asCut(surface, plane);
-    return cut ? [{ end, cut, calibreMm: cut.section.equivalentMm }] : [];
-  });
-  if (tried.length === 0) return undefined;
-  const all = new MeshParts(
-    surface,
-    tried.map(({ cut }) => cut),
-  );
-  const reach = reachPast(surface, all, tried);
-  const goesOn = (i: number, piece: number): boolean =>
-    (reach.get(piece)?.cuts.size ?? 0) > 1 || reach.get(piece)!.farMm[i]! > tipMm(tried[i]);
-  const needed = tried.filter((_, i) => all.piecesAt(i).every((piece) => goesOn(i, piece)));
+  const needed = neededCuts(surface, points);
   if (needed.length === 0) return undefined;
 
-  const [rounds, parts] = withGaps(surface, needed, ends, (end) => sac ?? points[end === 0 ? 1 : 0]);
+  const { rounds, parts, uncut } = withGaps(surface, needed, (end) => sac ?? points[end === 0 ? 1 : 0]);
+  if (uncut !== undefined)
+    throw new InputFailure(2, [
+      `${ends[uncut].where}: the surface cannot be cut at the point of ${ends[uncut].name}. Move it along the vessel by a few millimetres.`,
+    ]);
   const touching = parts.sharing();
   if (touching) {
-    // a second cut of a vessel follows the first ones
-    const [a, b] = touching.map((i) => ends[needed[i]?.end ?? needed[rounds[i - needed.length]].end]);
+    const [a, b] = touching.map((i) => ends[endOf(needed, rounds, i)]);
     throw new InputFailure(2, [
       `${b.where}: the points of ${a.name} and ${b.name} lie side by side, so the surface cannot be cut at both. Move one of them.`,
     ]);
   }
   const kept = pieceThatCounts(surface, parts, needed, ends, sac);
-  refusePast(surface, parts, needed, ends, points, kept);
-  const dropped = new Set(needed.flatMap((_, i) => parts.piecesAt(i)).filter((piece) => piece !== kept));
+  refusePast(endsPast(surface, parts, needed, points, kept), ends);
+  const cuts = needed.length + rounds.length;
+  const beside = Array.from({ length: cuts }, (_, i) => parts.piecesAt(i));
+  const dropped = new Set(beside.flat().filter((piece) => piece !== kept));
   const moved = points.map((p) => surface.toFile(p));
   needed.forEach(({ end, cut, calibreMm }, i) => {
-    const sign = parts.piecesAt(i)[1] === kept ? 1 : -1;
+    const sign = beside[i][1] === kept ? 1 : -1;
     const depthMm = Math.min(BOUND.inside * calibreMm, BOUND.insideMostMm);
     moved[end] = surface.toFile(add(cut.section.centre, scale(cut.normal, sign * depthMm)));
-    if (!rounds.includes(i)) return;
+    // what lies past the second cut stays where it still hangs together with the lesion
+    const round = rounds.indexOf(i);
+    if (round < 0 || !beside[needed.length + round].includes(kept)) return;
     const where = surface.toFile(cut.section.centre).map((x) => fixed(x, 1));
     const text = `the surface was cut at its point, [${where.join(', ')}] mm, but what lies past it joins the lesion by another way as well and was not left out: do vessels touch? Part them in the segmentation, or name a point on that other way.`;
     findings.push(finding('caution', 'left-out-not-parted', ends[end].name, text));
@@ -110,37 +104,73 @@ export function partBetweenPoints(
   return { mesh: surface.toFileMesh(part.mesh), capTriangles: part.capTriangles, points: moved, leftOut };
 }
 
+/** The cuts across the vessels that go on past their points. */
+function neededCuts(surface: Surface, points: readonly Vec3[]): EndCut[] {
+  const tried = points.flatMap((point, end): EndCut[] => {
+    const plane = planeAcross(surface, point);
+    const cut = plane && asCut(surface, plane);
+    return cut ? [{ end, cut, calibreMm: cut.section.equivalentMm }] : [];
+  });
+  if (tried.length === 0) return [];
+  const all = new MeshParts(
+    surface,
+    tried.map(({ cut }) => cut),
+  );
+  const reach = reachPast(surface, all, tried);
+  const goesOn = (i: number, piece: number): boolean =>
+    (reach.get(piece)?.cuts.size ?? 0) > 1 || reach.get(piece)!.farMm[i]! > tipMm(tried[i]);
+  return tried.filter((_, i) => all.piecesAt(i).every((piece) => goesOn(i, piece)));
+}
+
+/** The points that bound one part about the sac: those that lie past another, or side by side with one before, left out. */
+export function boundingPoints(surface: Surface, points: readonly Vec3[], sac: Vec3): number[] {
+  let left = [...points.keys()];
+  for (;;) {
+    const places = left.map((i) => points[i]);
+    const needed = neededCuts(surface, places);
+    const { rounds, parts, uncut } = withGaps(surface, needed, () => sac);
+    const touching = parts.sharing()?.map((cut) => endOf(needed, rounds, cut));
+    const past = endsPast(surface, parts, needed, places, pieceAt(surface, parts, sac));
+    const away = uncut !== undefined ? [uncut] : touching ? [touching[1]] : past.map(({ end }) => end);
+    if (away.length === 0) return left;
+    left = left.filter((_, i) => !away.includes(i));
+  }
+}
+
 /**
  * The pieces of the surface, and the cuts round which another way leads: there a short piece of the vessel is taken out by a second
- * cut past the first, since two faces in one place would be no end of a lumen. `towards`: a place on the lesion's side of an end.
+ * cut past the first, since two faces in one place would be no end of a lumen. `towards`: a place on the lesion's side of an end;
+ * `uncut`: an end where that cut cannot be made.
  */
 function withGaps(
   surface: Surface,
   needed: readonly EndCut[],
-  ends: readonly LabelledEnd[],
   towards: (end: number) => Vec3,
-): [number[], MeshParts] {
+): { rounds: number[]; parts: MeshParts; uncut?: number } {
   const cuts = needed.map(({ cut }) => cut);
   const parts = new MeshParts(surface, cuts);
   const rounds = [...needed.keys()].filter((i) => {
     const [below, above] = parts.piecesAt(i);
     return below === above;
   });
-  if (rounds.length === 0) return [rounds, parts];
-  const second = rounds.map((i): MeshCut => {
+  if (rounds.length === 0) return { rounds, parts };
+  const second: MeshCut[] = [];
+  for (const i of rounds) {
     const { end, cut, calibreMm } = needed[i];
     const gapMm = Math.max(BOUND.gapMm, BOUND.gapCalibres * calibreMm);
     const out = -sideOfWay(surface, cut, towards(end));
     const point = add(cut.section.centre, scale(cut.normal, out * gapMm));
     const section = sectionAt(surface, point, cut.normal);
     const made = section && asCut(surface, { point, normal: cut.normal, section });
-    if (made) return made;
-    throw new InputFailure(2, [
-      `${ends[end].where}: the surface cannot be cut at the point of ${ends[end].name}. Move it along the vessel by a few millimetres.`,
-    ]);
-  });
-  return [rounds, new MeshParts(surface, [...cuts, ...second])];
+    if (!made) return { rounds, parts, uncut: end };
+    second.push(made);
+  }
+  return { rounds, parts: new MeshParts(surface, [...cuts, ...second]) };
 }
+
+/** The end that a cut belongs to: the second cuts of vessels follow the first ones. */
+const endOf = (needed: readonly EndCut[], rounds: readonly number[], cut: number): number =>
+  (needed[cut] ?? needed[rounds[cut - needed.length]]).end;
 
 const tipMm = ({ calibreMm }: EndCut): number => Math.max(BOUND.tipMm, BOUND.tipCalibres * calibreMm);
 
@@ -177,7 +207,7 @@ function pieceThatCounts(
   ends: readonly LabelledEnd[],
   sac: Vec3 | undefined,
 ): number {
-  if (sac) return parts.pieceOf(surface.triangles[3 * surface.closest(sac)!.triangle]);
+  if (sac) return pieceAt(surface, parts, sac);
   const touched = new Map<number, number>();
   for (const i of needed.keys())
     for (const piece of new Set(parts.piecesAt(i))) touched.set(piece, (touched.get(piece) ?? 0) + 1);
@@ -190,32 +220,35 @@ function pieceThatCounts(
   ]);
 }
 
-/** Throws InputFailure (2) for ends that lie past the point of another. */
-function refusePast(
+const pieceAt = (surface: Surface, parts: MeshParts, place: Vec3): number =>
+  parts.pieceOf(surface.triangles[3 * surface.closest(place)!.triangle]);
+
+/** The ends that lie past the point of another, with the cut that they lie past. */
+function endsPast(
   surface: Surface,
   parts: MeshParts,
   needed: readonly EndCut[],
-  ends: readonly LabelledEnd[],
   points: readonly Vec3[],
   kept: number,
-): void {
+): { end: number; before: EndCut }[] {
   const cutOf = new Map(needed.map(({ end }, i) => [end, i]));
-  const piecesOf = (end: number): number[] => {
+  return points.flatMap((point, end) => {
     const cut = cutOf.get(end);
-    if (cut !== undefined) return parts.piecesAt(cut);
-    return [parts.pieceOf(surface.triangles[3 * surface.closest(points[end])!.triangle])];
-  };
-  const problems = ends.flatMap((end, i) => {
-    const own = piecesOf(i);
+    const own: number[] = cut === undefined ? [pieceAt(surface, parts, point)] : parts.piecesAt(cut);
     if (own.includes(kept)) return [];
     const before = needed.find((_, k) => {
       const pieces = parts.piecesAt(k);
       return pieces.includes(kept) && pieces.some((piece) => own.includes(piece));
     });
-    if (!before) return [];
-    return [
-      `${end.where}: the point of ${end.name} lies past the point of ${ends[before.end].name}, where the part that counts ends. Move the point of ${ends[before.end].name} farther from the sac, or leave ${end.name} out.`,
-    ];
+    return before ? [{ end, before }] : [];
+  });
+}
+
+/** Throws InputFailure (2) for ends that lie past the point of another. */
+function refusePast(past: readonly { end: number; before: EndCut }[], ends: readonly LabelledEnd[]): void {
+  const problems = past.map(({ end, before }) => {
+    const [own, other] = [ends[end], ends[before.end]];
+    return `${own.where}: the point of ${own.name} lies past the point of ${other.name}, where the part that counts ends. Move the point of ${other.name} farther from the sac, or leave ${own.name} out.`;
   });
   if (problems.length > 0) throw new InputFailure(2, problems);
 }

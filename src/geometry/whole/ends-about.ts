@@ -1,6 +1,7 @@
 import { distance, dot, scale, subtract, type Vec3 } from '../../foundation/vector.js';
 import { walkLevel } from '../level-walk.js';
 import type { Surface } from '../surface.js';
+import { boundingPoints } from './between-points.js';
 import { planeAcross } from './cross-plane.js';
 import type { FarEnd } from './ends-of.js';
 
@@ -35,11 +36,29 @@ export function endsAbout(
     if (!plane || plane.section.equivalentMm < LEAST_CALIBRE_MM) return [];
     const { section, normal } = plane;
     const out = dot(normal, subtract(section.centre, at)) < 0 ? scale(normal, -1) : normal;
-    return [{ at: section.centre, calibreMm: section.equivalentMm, direction: out, kind: 'cut' }];
+    return [
+      {
+        at: asWritten(surface, section.centre),
+        calibreMm: section.equivalentMm,
+        direction: out,
+        kind: 'cut',
+      },
+    ];
   });
   const within = ends.filter((end) => inside[surface.closest(end.at)!.triangle] === 1);
-  return [...cuts, ...within].sort((a, b) => b.calibreMm - a.calibreMm);
+  const all = [...cuts, ...within].sort((a, b) => b.calibreMm - a.calibreMm);
+  // a cut across a wide vessel may lie before a side branch that leaves the ball beside it
+  const bounding = boundingPoints(
+    surface,
+    all.map((end) => end.at),
+    at,
+  );
+  return bounding.map((i) => all[i]);
 }
+
+/** A place as a case file writes it, to 0.01 mm: what is cut there must be what was looked at here. */
+const asWritten = (surface: Surface, place: Vec3): Vec3 =>
+  subtract(surface.toFile(place).map((x) => Math.round(100 * x) / 100) as Vec3, surface.originMm);
 
 /** The triangles reached from one without leaving the ball: 1 in `inside`, those that its rim runs over in `crossed`. */
 function partWithin(
