@@ -3,7 +3,8 @@ export type CalibreProfile =
   | { kind: 'constant'; calibreMm: number }
   | { kind: 'cone'; fromMm: number; toMm: number }
   | { kind: 'stenosis'; calibreMm: number; narrowestMm: number; atMm: number; widthMm: number }
-  | { kind: 'funnel'; calibreMm: number; mouthMm: number; overMm: number };
+  | { kind: 'funnel'; calibreMm: number; mouthMm: number; overMm: number }
+  | { kind: 'steps'; calibresMm: readonly number[]; atMm: readonly number[]; overMm: number };
 
 /** Smooth step from 0 to 1 on [0, 1]: 3x^2 - 2x^3, flat outside. */
 function smoothStep(x: number): number {
@@ -17,6 +18,7 @@ function smoothStep(x: number): number {
  * - cone: linear from the far end to the near end
  * - stenosis: narrows to `narrowestMm` at `atMm` as (1 + cos)/2 over a total width of `widthMm`
  * - funnel: opens to `mouthMm` over the last `overMm` towards the near end
+ * - steps: from each calibre to the next over `overMm` about each place, as past the forks of a tree
  */
 export function calibreFunction(profile: CalibreProfile, lengthMm: number): (s: number) => number {
   switch (profile.kind) {
@@ -38,5 +40,13 @@ export function calibreFunction(profile: CalibreProfile, lengthMm: number): (s: 
         profile.calibreMm +
         (profile.mouthMm - profile.calibreMm) *
           smoothStep((s - (lengthMm - profile.overMm)) / profile.overMm);
+    case 'steps':
+      return (s) =>
+        profile.atMm.reduce(
+          (calibre, at, i) =>
+            calibre +
+            (profile.calibresMm[i + 1] - profile.calibresMm[i]) * smoothStep((s - at) / profile.overMm + 0.5),
+          profile.calibresMm[0],
+        );
   }
 }

@@ -1,0 +1,324 @@
+import type { Finding } from '../../src/foundation/finding.js';
+import { InputFailure } from '../../src/foundation/failure.js';
+import { mulberry32 } from '../../src/foundation/mulberry32.js';
+import {
+  add,
+  cross,
+  normalize,
+  perpendicular,
+  scale,
+  subtract,
+  type Vec3,
+} from '../../src/foundation/vector.js';
+import type { VesselMeasure } from '../../src/geometry/measure.js';
+import { measureWhole } from '../../src/geometry/measure-whole.js';
+import { closeEnds } from '../../src/mesh/close-ends.js';
+import { prepareSurface } from '../../src/mesh/load-surface.js';
+import type { TriangleMesh } from '../../src/mesh/mesh.js';
+import { fuseLesion, type LesionPlan, type Vessel, vesselsOf } from '../../src/phantoms/lesion.js';
+import { treeLesion } from '../../src/phantoms/vessel-tree.js';
+import { DEFINITIONS } from '../geometry/make.js';
+import { planeCut, solidAngleWinding } from '../geometry/plane-cut.js';
+import { resurfaced } from '../geometry/voxelised.js';
+
+export const DEFECTS = ['plain', 'noise', 'fused neighbour', 'missing cap', 'islands', 'hole'] as const;
+export type Defect = (typeof DEFECTS)[number];
+
+/** How one vessel of a tree ended. */
+export interface Outcome {
+  seed: number;
+  defect: Defect;
+  vessel: string;
+  end: 'right' | 'silent' | 'named';
+  /** What was wrong, or what was found. */
+  why: string;
+  voxelMm: number;
+  triangles: number;
+  /** Samples: asked, within the independent cut's limit, inside the surface, with the truth in their interval. */
+  samples: { asked: number; asCut: number; inside: number; inInterval: number };
+}
+
+/** A tree of a seed as a surface from voxels, measured and compared. */
+export function tryTree(seed: number, defect: Defect, forks: number): Outcome[] {
+  const next = mulberry32(seed * 7919 + 1);
+  const voxelMm = 0.6 + 0.4 * next();
+  const overlap = defect === 'fused neighbour' ? { overlapMm: 0.5 * voxelMm } : {};
+  const plan = treeLesion({ seed, forks, gapMm: 2.5 * voxelMm, ...overlap });
+  const truth = truthOf(plan);
+  const mesh = spoiled(surfaceOf(plan, voxelMm, defect, next), plan, defect, next);
+  const scan = { inPlaneMm: voxelMm, sliceThicknessMm: voxelMm };
+  const vessels = vesselsOf(plan);
+  const named = plan.vessels.filter((v) => v.role !== 'branch' || v.name.startsWith('B'));
+  let found: { vessels: VesselMeasure[]; findings: Finding[]; mesh: TriangleMesh };
+  try {
+    const label = { label: 'whole', shown: 'tree.stl' };
+    const loaded = prepareSurface(
+      { format: 'stl-binary', objects: [{ name: 'tree', mesh }], notes: [] },
+      { unitMm: 1, ...label },
+    );
+    const closed = closeEnds(loaded, label);
+    const measured = measureWhole(
+      {
+        mesh: closed.mesh,
+        capTriangles: closed.capTriangles,
+        ends: named.map(({ name, role, of }) => ({
+          name,
+          role,
+          ...(of !== undefined && { of }),
+          point: vessels.get(name)!.axis.pointAt(1.5),
+          where: name,
+        })),
+        sac: { point: plan.sac.centreMm, where: 'sac' },
+        offeredEnds: [],
+      },
+      DEFINITIONS,
+      { scan, hasAxes: false },
+    );
+    found = {
+      vessels: measured.lesion.vessels,
+      findings: [...loaded.findings, ...closed.findings, ...measured.findings],
+      mesh: closed.mesh,
+    };
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    const why = error.message.slice(0, 200);
+    found = {
+      vessels: [],
+      findings: ['A1', 'V1'].map((where) => ({ id: why, level: 'stop', where, text: why })),
+      mesh,
+    };
+  }
+  return ['A1', 'V1'].map((name): Outcome => {
+    const vessel = found.vessels.find((v) => v.name === name);
+    const said = found.findings.filter(
+      (f) => f.where === name && (f.level === 'stop' || f.level === 'caution'),
+    );
+    const judged = vessel
+      ? judge(vessel, truth.get(name)!, found.mesh, voxelMm)
+      : { wrong: said.length > 0 ? [] : ['missing without a word'], samples: NO_SAMPLES };
+    const end =
+      !vessel && said.length > 0
+        ? 'named'
+        : judged.wrong.length === 0
+          ? 'right'
+          : said.length > 0
+            ? 'named'
+            : 'silent';
+    const why = [...judged.wrong, ...said.map((f) => f.id)].join('; ');
+    return {
+      seed,
+      defect,
+      vessel: name,
+      end,
+      why,
+      voxelMm,
+      triangles: found.mesh.triangles.length / 3,
+      samples: judged.samples,
+    };
+  });
+}
+
+interface StemTruth {
+  neckAtMm: number;
+  calibreAt(s: number): number;
+  /** Stretches at a branch's mouth, where the bare calibre is not that of the section. */
+  branches: { fromMm: number; toMm: number }[];
+}
+
+/** Neck and calibres of the stems, from the tree itself. */
+function truthOf(plan: LesionPlan): Map<string, StemTruth> {
+  const vessels = vesselsOf(plan);
+  const { field, beyondMm } = fuseLesion(plan);
+  const own = [...vessels.values()].filter(({ plan: v }) => v.role !== 'branch');
+  return new Map(
+    own.map((vessel) => {
+      const { name } = vessel.plan;
+      const branches = [...vessels.values()]
+        .filter((b) => b.plan.of === name)
+        .map((b) => {
+          const reach = vessel.calibreAt(b.plan.leavesAtMm!) / 2 + 1.2 * b.calibreAt(0) + 1;
+          return { fromMm: b.plan.leavesAtMm! - reach, toMm: b.plan.leavesAtMm! + reach };
+        });
+      const neckAtMm = neckOf(field, vessel, beyondMm.get(name)!, branches);
+      return [name, { neckAtMm, calibreAt: vessel.calibreAt, branches }];
+    }),
+  );
+}
+
+/** The neck by its definition, each section near the sac filled by rays from the axis. */
+function neckOf(
+  field: (p: Vec3) => number,
+  { axis, calibreAt }: Vessel,
+  beyondMm: number,
+  branches: StemTruth['branches'],
+): number {
+  const lastMm = axis.lengthMm + beyondMm;
+  const stepMm = 0.25;
+  const calibres: number[] = [];
+  for (let s = 0; s < lastMm; s += stepMm) {
+    const bare = calibreAt(Math.min(s, axis.lengthMm));
+    const isFree = s < axis.lengthMm - 14 || branches.some((b) => s > b.fromMm && s < b.toMm);
+    calibres.push(isFree ? bare : sectionCalibre(field, axis.pointAt(s), axis.tangentAt(s)));
+  }
+  const sorted: number[] = [];
+  let neck = lastMm;
+  for (let i = 0; i < calibres.length; i++) {
+    sorted.splice(sorted.filter((x) => x < calibres[i]).length, 0, calibres[i]);
+    const limit = 1.25 * sorted[sorted.length >> 1];
+    if (!calibres.slice(i + 1).every((c) => c > limit) || i + 1 === calibres.length) continue;
+    neck = i * stepMm;
+    break;
+  }
+  return neck;
+}
+
+/** 2 sqrt(area / pi) of the section of a field about a point inside, star-shaped from there, by 48 rays. */
+function sectionCalibre(field: (p: Vec3) => number, point: Vec3, normal: Vec3): number {
+  const u = perpendicular(normal);
+  const v = cross(normal, u);
+  let squares = 0;
+  for (let k = 0; k < 48; k++) {
+    const a = (2 * Math.PI * k) / 48;
+    const ray = add(scale(u, Math.cos(a)), scale(v, Math.sin(a)));
+    let [low, high] = [0, 0.5];
+    while (high < 40 && field(add(point, scale(ray, high))) < 0) [low, high] = [high, high + 0.5];
+    for (let i = 0; i < 8; i++) {
+      const middle = (low + high) / 2;
+      if (field(add(point, scale(ray, middle))) < 0) low = middle;
+      else high = middle;
+    }
+    squares += low * low;
+  }
+  return 2 * Math.sqrt(squares / 48);
+}
+
+const NO_SAMPLES = { asked: 0, asCut: 0, inside: 0, inInterval: 0 };
+
+/** The label map's surface; with noise, voxels at the wall fall to either side by chance. */
+function surfaceOf(plan: LesionPlan, voxelMm: number, defect: Defect, next: () => number): TriangleMesh {
+  const { field } = fuseLesion(plan);
+  const noiseMm = defect === 'plain' ? 0 : 0.15 * voxelMm;
+  const phase = [next(), next(), next()].map((x) => 100 * x);
+  // smooth in space, uncorrelated from one voxel to the next
+  const noise = (x: number, y: number, z: number): number =>
+    Math.sin((5.1 * x) / voxelMm + phase[0]) *
+    Math.sin((4.3 * y) / voxelMm + phase[1]) *
+    Math.sin((5.7 * z) / voxelMm + phase[2]);
+  const body = (x: number, y: number, z: number): number => {
+    const d = field([x, y, z]);
+    // a voxel is inside where its middle is: no partial volume is asked
+    const isInside = (noiseMm === 0 || Math.abs(d) > 2 * voxelMm ? d : d + 2 * noiseMm * noise(x, y, z)) < 0;
+    return isInside ? -10 : 10;
+  };
+  const origin: Vec3 = [next() * voxelMm, next() * voxelMm, next() * voxelMm];
+  const grid = { inPlaneMm: voxelMm, sliceMm: voxelMm, originMm: origin };
+  return resurfaced(body, plan.sac.centreMm, grid, 'label', 0.5);
+}
+
+function spoiled(mesh: TriangleMesh, plan: LesionPlan, defect: Defect, next: () => number): TriangleMesh {
+  const corner = (t: number, k: number): Vec3 => {
+    const v = 3 * mesh.triangles[3 * t + k];
+    return [mesh.positions[v], mesh.positions[v + 1], mesh.positions[v + 2]];
+  };
+  const kept = (keep: (t: number) => boolean): TriangleMesh => {
+    const triangles: number[] = [];
+    for (let t = 0; 3 * t < mesh.triangles.length; t++)
+      if (keep(t)) triangles.push(...mesh.triangles.subarray(3 * t, 3 * t + 3));
+    return { positions: mesh.positions, triangles: Uint32Array.from(triangles) };
+  };
+  if (defect === 'hole') {
+    const t0 = Math.floor((next() * mesh.triangles.length) / 3);
+    return kept((t) => t !== t0);
+  }
+  if (defect === 'missing cap') {
+    const axis = vesselsOf(plan).get('A1')!.axis;
+    const [origin, along] = [axis.pointAt(1), axis.tangentAt(1)];
+    const reach = 2 * vesselsOf(plan).get('A1')!.calibreAt(0);
+    return kept((t) =>
+      [0, 1, 2].some((k) => {
+        const d = subtract(corner(t, k), origin);
+        const far = d[0] * along[0] + d[1] * along[1] + d[2] * along[2];
+        return far > 0 || Math.hypot(...d) > reach;
+      }),
+    );
+  }
+  if (defect !== 'islands') return mesh;
+  const positions = [...mesh.positions];
+  const triangles = [...mesh.triangles];
+  for (let i = 0; i < 12; i++) {
+    const c = [0, 1, 2].map(() => 60 + 20 * next());
+    const first = positions.length / 3;
+    for (let k = 0; k < 3; k++)
+      for (const s of [-1, 1]) positions.push(...c.map((x, j) => x + (j === k ? s : 0)));
+    for (const [a, b, d] of OCTAHEDRON) triangles.push(first + a, first + b, first + d);
+  }
+  return { positions: Float64Array.from(positions), triangles: Uint32Array.from(triangles) };
+}
+
+/** Corners -x +x -y +y -z +z; outward. */
+const OCTAHEDRON = [
+  [1, 3, 5],
+  [3, 0, 5],
+  [0, 2, 5],
+  [2, 1, 5],
+  [3, 1, 4],
+  [0, 3, 4],
+  [2, 0, 4],
+  [1, 2, 4],
+] as const;
+
+/** What of a measured vessel misses its limits; at most 60 samples are cut and asked. */
+function judge(vessel: VesselMeasure, truth: StemTruth, mesh: TriangleMesh, voxelMm: number) {
+  const wrong: string[] = [];
+  const shown = (what: string, value: number, exact: number): string =>
+    `${what} ${value.toFixed(1)} for ${exact.toFixed(1)}`;
+  const neckMm = truth.neckAtMm;
+  if (vessel.neck && Math.abs(vessel.neck.atMm - neckMm) > Math.max(1.5, 1.5 * voxelMm))
+    wrong.push(shown('neck', vessel.neck.atMm, neckMm));
+  if (Math.abs(vessel.lengthMm - neckMm) > Math.max(0.02 * neckMm, voxelMm, 1.5, 1.5 * voxelMm))
+    wrong.push(shown('length', vessel.lengthMm, neckMm));
+  const line = vessel.centrelineMm;
+  const at = [0];
+  for (let i = 1; i < line.length; i++) at.push(at[i - 1] + Math.hypot(...subtract(line[i], line[i - 1])));
+  const placeAt = (s: number): Vec3 => {
+    const i = Math.min(
+      line.length - 1,
+      Math.max(
+        1,
+        at.findIndex((x) => x >= s),
+      ),
+    );
+    const f = (s - at[i - 1]) / (at[i] - at[i - 1] || 1);
+    return [0, 1, 2].map((k) => line[i - 1][k] + f * (line[i][k] - line[i - 1][k])) as Vec3;
+  };
+  const samples = { ...NO_SAMPLES };
+  const every = Math.max(1, Math.ceil(vessel.profile.length / 30));
+  const off: number[] = [];
+  for (let i = 0; i < vessel.profile.length; i += every) {
+    const s = vessel.profile[i];
+    const point = placeAt(s.atMm);
+    samples.asked++;
+    if (Math.abs(solidAngleWinding(mesh, point)) > 0.5) samples.inside++;
+    const half = 0.4 * s.equivalentMm;
+    const [a, b] = [Math.max(0, s.atMm - half), Math.min(vessel.lengthMm, s.atMm + half)];
+    const nearFork = truth.branches.some((o) => s.atMm > o.fromMm && s.atMm < o.toMm);
+    if (s.atOpening || nearFork || s.atMm > neckMm - 2 || s.atMm < 2) {
+      samples.asCut++;
+      samples.inInterval++;
+      continue;
+    }
+    const cut = planeCut(mesh, point, normalize(subtract(placeAt(b), placeAt(a))));
+    if (cut && Math.abs(cut.equivalentMm - s.equivalentMm) <= Math.max(0.02 * cut.equivalentMm, 0.1))
+      samples.asCut++;
+    const exact = truth.calibreAt(s.atMm + neckMm - (vessel.neck?.atMm ?? neckMm));
+    if (Math.abs(s.equivalentMm - exact) <= 1.96 * vessel.calibreSigmaMm) samples.inInterval++;
+    if (exact >= 5 * voxelMm) off.push(Math.abs(s.equivalentMm - exact) / Math.max(0.02 * exact, 0.2));
+  }
+  if (samples.inside < samples.asked) wrong.push(`${samples.asked - samples.inside} samples outside`);
+  if (samples.asCut < 0.95 * samples.asked)
+    wrong.push(`${samples.asked - samples.asCut} of ${samples.asked} unlike the cut`);
+  off.sort((x, y) => x - y);
+  if (off.length > 2 && off[off.length >> 1] > 1)
+    wrong.push(`calibre ${off[off.length >> 1].toFixed(1)} times its limit`);
+  return { wrong, samples };
+}
