@@ -109,8 +109,8 @@ function cure(widestMm: number, tubeCalibreMm: number): string {
       `The widest is over a quarter of the calibre (${fixed(tubeCalibreMm, 1)} mm): to fill it here would invent wall. ` +
       'Fill the hole, or cut the end flat, where the surface was segmented; pavm inspect lists every opening.'
     );
-  // in steps of 0.05 mm, never below the width itself
-  const mendMm = fixed(Math.ceil(widestMm * 20 - 1e-9) / 20, 2);
+  // in steps of 0.05 mm, always a little above the width itself
+  const mendMm = fixed(Math.ceil(widestMm * 20 + 1e-6) / 20, 2);
   return `Write "mend: ${mendMm} mm" under surfaces: cracks up to that width are closed, and each is reported.`;
 }
 
