@@ -281,13 +281,9 @@ function judge(vessel: VesselMeasure, truth: StemTruth, mesh: TriangleMesh, voxe
   const at = [0];
   for (let i = 1; i < line.length; i++) at.push(at[i - 1] + Math.hypot(...subtract(line[i], line[i - 1])));
   const placeAt = (s: number): Vec3 => {
-    const i = Math.min(
-      line.length - 1,
-      Math.max(
-        1,
-        at.findIndex((x) => x >= s),
-      ),
-    );
+    const found = at.findIndex((x) => x >= s);
+    // past the end by rounding: the last piece
+    const i = found < 0 ? line.length - 1 : Math.max(1, found);
     const f = (s - at[i - 1]) / (at[i] - at[i - 1] || 1);
     return [0, 1, 2].map((k) => line[i - 1][k] + f * (line[i][k] - line[i - 1][k])) as Vec3;
   };
