@@ -74,7 +74,9 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   const feeders = lesion.vessels.filter((v) => v.role === 'feeder');
   for (const v of feeders) {
     if (v.landingAbsentBecause)
-      findings.push(finding('caution', 'landing-zone-absent', v.name, `No landing zone: ${v.landingAbsentBecause}.`));
+      findings.push(
+        finding('caution', 'landing-zone-absent', v.name, `No landing zone: ${v.landingAbsentBecause}.`),
+      );
     if (v.landing?.inFlare)
       findings.push(
         finding(
@@ -96,17 +98,14 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       absentBecause: v.landingAbsentBecause,
     }),
   );
-  const devices = planDevices(
-    toClose,
-    {
-      shelf,
-      allergies: subject.patient.allergies,
-      today: today.date,
-      plannedDate: subject.planned.date,
-      sacVolumeMl: lesion.sac?.volumeMl,
-      rules,
-    },
-  );
+  const devices = planDevices(toClose, {
+    shelf,
+    allergies: subject.patient.allergies,
+    today: today.date,
+    plannedDate: subject.planned.date,
+    sacVolumeMl: lesion.sac?.volumeMl,
+    rules,
+  });
   findings.push(...devices.findings);
 
   const count = countResection(subject.lesion, subject.surgery);
@@ -182,7 +181,9 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       treated: subject.lesion.treated,
       other_lesions: subject.lesion.otherLesions,
       feeder_count: countOf(subject, 'feeder') ?? feeders.length,
-      feeders_absent_because: noneOpen ? 'no feeding artery is open on this scan after the treatment' : undefined,
+      feeders_absent_because: noneOpen
+        ? 'no feeding artery is open on this scan after the treatment'
+        : undefined,
       drain_count: countOf(subject, 'drain') ?? drains,
     },
     sac: lesion.sac && {

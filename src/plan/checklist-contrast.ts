@@ -45,8 +45,13 @@ export function contrastLimits(
   const adultFrom = numberOf(rules, 'contrast-creatinine-from-age');
   const isChild = ageYears !== undefined && ageYears < adultFrom;
   if (isChild && weightKg !== undefined)
-    add('child by weight', numberOf(rules, 'contrast-child-per-weight') * weightKg, 'contrast-child-per-weight');
-  if (isChild && weightKg === undefined) notes.push('no limit by weight: the weight of the child is not given');
+    add(
+      'child by weight',
+      numberOf(rules, 'contrast-child-per-weight') * weightKg,
+      'contrast-child-per-weight',
+    );
+  if (isChild && weightKg === undefined)
+    notes.push('no limit by weight: the weight of the child is not given');
   limits.push(...creatinineLimit(patient, rules, notes));
   if (patient.pregnant === 'yes') {
     if (egfr !== undefined) notes.push('no limit by eGFR: its formulas do not hold in pregnancy');
@@ -55,14 +60,20 @@ export function contrastLimits(
   if (egfr === undefined || egfr <= 0) return { limits, notes };
   const surface = bodySurfaceM2(patient);
   if (surface === undefined)
-    notes.push('eGFR per 1.73 m2 taken as it is: without height and weight there is no absolute one, which is smaller in a small patient');
+    notes.push(
+      'eGFR per 1.73 m2 taken as it is: without height and weight there is no absolute one, which is smaller in a small patient',
+    );
   const filtration = surface === undefined ? egfr : Math.min(egfr, absoluteFiltration(egfr, surface));
   const mlPerGram = 1000 / numberOf(rules, 'contrast-iodine');
   add('Nyman 2008', numberOf(rules, 'contrast-nyman') * filtration * mlPerGram, 'contrast-nyman');
   add('Nie 2021', numberOf(rules, 'contrast-2021') * filtration, 'contrast-2021');
   add('Laskey 2007', numberOf(rules, 'contrast-laskey') * filtration, 'contrast-laskey');
   add('ESUR 10.0', numberOf(rules, 'contrast-esur') * filtration, 'contrast-esur');
-  add('ESUR 10.0 by iodine', numberOf(rules, 'contrast-esur-iodine') * filtration * mlPerGram, 'contrast-esur-iodine');
+  add(
+    'ESUR 10.0 by iodine',
+    numberOf(rules, 'contrast-esur-iodine') * filtration * mlPerGram,
+    'contrast-esur-iodine',
+  );
   return { limits, filtrationMlMin: filtration, notes };
 }
 

@@ -28,7 +28,9 @@ export function buildChecklist(input: PlanInput): { checklist: Item[]; findings:
   );
   const findings = checklist
     .filter((item) => item.level === 'stop' && item.moment === 'planning')
-    .map((item) => finding('stop', `checklist-${item.id}`, 'checklist', `${item.text} Here: ${item.because}.`));
+    .map((item) =>
+      finding('stop', `checklist-${item.id}`, 'checklist', `${item.text} Here: ${item.because}.`),
+    );
   return { checklist, findings };
 }
 

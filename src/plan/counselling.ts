@@ -28,7 +28,9 @@ export function counsellingSheet(input: PlanInput): CounsellingSheet {
   const headings = [...new Set(spoken.map((rule) => rule.section))];
   const toParent = facts['patient.child'] === 'yes';
   return {
-    title: toParent ? "For parents: about the short cut in your child's lung" : 'About the short cut in your lung',
+    title: toParent
+      ? "For parents: about the short cut in your child's lung"
+      : 'About the short cut in your lung',
     sections: headings.map((heading) => ({
       heading,
       sentences: spoken

@@ -14,7 +14,8 @@ export function dateFindings(
   rules: Pick<Rules, 'byId'>,
 ): Finding[] {
   const found: Finding[] = [];
-  const day = (date: string | undefined): number | undefined => (date === undefined ? undefined : dayNumber(date));
+  const day = (date: string | undefined): number | undefined =>
+    date === undefined ? undefined : dayNumber(date);
   const [scanDay, plannedDay, todayDay] = [day(scan.date), day(planned.date), day(today)];
   if (plannedDay !== undefined && todayDay !== undefined && plannedDay < todayDay) {
     const text = `The planned date ${planned.date} lies before today, ${today}. Write the new date; lead times and follow-up count from it.`;

@@ -16,7 +16,12 @@ export interface ShrinkageReading {
   text: string;
 }
 
-const ORDER: ShrinkageReading['reading'][] = ['closed', 'probably closed', 'indeterminate', 'persistence likely'];
+const ORDER: ShrinkageReading['reading'][] = [
+  'closed',
+  'probably closed',
+  'indeterminate',
+  'persistence likely',
+];
 
 /**
  * Reads the shrinkage of the draining vein and of the sac after treatment; the worse of the two readings stands.
@@ -34,7 +39,13 @@ export function readShrinkage(measured: Shrinkage, rules: Rules): ShrinkageReadi
     const closed = numberOf(rules, 'vein-shrinkage-closed');
     const open = numberOf(rules, 'vein-shrinkage-open');
     readings.push(
-      vein >= success ? 'closed' : vein > closed ? 'probably closed' : vein >= open ? 'indeterminate' : 'persistence likely',
+      vein >= success
+        ? 'closed'
+        : vein > closed
+          ? 'probably closed'
+          : vein >= open
+            ? 'indeterminate'
+            : 'persistence likely',
     );
   }
   if (sac !== undefined) {
@@ -46,7 +57,13 @@ export function readShrinkage(measured: Shrinkage, rules: Rules): ShrinkageReadi
   const parts = [
     ...(measured.veinMm === undefined || vein === undefined
       ? []
-      : [changeText(`mean calibre of the draining vein${measured.veinMm.name ? ` ${measured.veinMm.name}` : ''}`, vein, measured.veinMm)]),
+      : [
+          changeText(
+            `mean calibre of the draining vein${measured.veinMm.name ? ` ${measured.veinMm.name}` : ''}`,
+            vein,
+            measured.veinMm,
+          ),
+        ]),
     ...(measured.sacMm === undefined || sac === undefined
       ? []
       : [changeText('longest diameter of the sac', sac, measured.sacMm)]),
@@ -63,7 +80,11 @@ export function readShrinkage(measured: Shrinkage, rules: Rules): ShrinkageReadi
 
 const capital = (text: string): string => text[0].toUpperCase() + text.slice(1);
 
-function changeText(what: string, percent: number, { before, after }: { before: number; after: number }): string {
+function changeText(
+  what: string,
+  percent: number,
+  { before, after }: { before: number; after: number },
+): string {
   const size = `${fixed(Math.abs(percent), 1)} % ${percent < 0 ? 'larger' : 'smaller'}`;
   return `${what} ${size} (${fixed(before, 1)} to ${fixed(after, 1)} mm)`;
 }

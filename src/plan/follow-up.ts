@@ -17,7 +17,9 @@ export function followUp(
 ): { followUp: FollowUp; findings: Finding[] } {
   const start = plannedDate !== undefined && dayNumber(plannedDate) !== undefined ? plannedDate : undefined;
   const list = rulesOf(rules, 'follow-up')
-    .filter((rule) => rule.when === undefined || judge(rule.when, facts, (id) => numberOf(rules, id)) === 'holds')
+    .filter(
+      (rule) => rule.when === undefined || judge(rule.when, facts, (id) => numberOf(rules, id)) === 'holds',
+    )
     .map((rule) => ({
       what: fillText(rule.text, facts, rules.byId),
       ...(start !== undefined && rule.fromDays !== undefined && { from: addDays(start, rule.fromDays) }),

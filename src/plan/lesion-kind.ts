@@ -26,7 +26,10 @@ export function lesionKind(subject: Case): LesionKind {
   }
   const listed = subject.lesion.segments;
   if (listed.length === 1)
-    return { kind: 'simple', because: `${feeders.length} feeding arteries, all in the one segment listed (${listed[0]})` };
+    return {
+      kind: 'simple',
+      because: `${feeders.length} feeding arteries, all in the one segment listed (${listed[0]})`,
+    };
   return {
     kind: 'complex',
     because: `${feeders.length} feeding arteries; assumed to come from different segments, since the case does not name the segment of each`,

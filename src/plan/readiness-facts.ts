@@ -45,8 +45,12 @@ export function planFacts(input: PlanInput): Facts {
     ...deviceFacts(input),
     ...bleedingFacts(input),
     ...surgeryFacts(input.case, {
-      ...(resection?.predicted_fev1_percent !== undefined && { fev1Percent: resection.predicted_fev1_percent }),
-      ...(resection?.predicted_dlco_percent !== undefined && { dlcoPercent: resection.predicted_dlco_percent }),
+      ...(resection?.predicted_fev1_percent !== undefined && {
+        fev1Percent: resection.predicted_fev1_percent,
+      }),
+      ...(resection?.predicted_dlco_percent !== undefined && {
+        dlcoPercent: resection.predicted_dlco_percent,
+      }),
     }),
     'planned.approach': input.case.planned.approach,
     'planned.date': input.case.planned.date,
@@ -69,7 +73,8 @@ function pregnancyOf({ ageYears: age, sex, pregnant }: Case['patient'], rules: R
   if (pregnant === 'yes') return 'now';
   const mayBe =
     sex !== 'male' &&
-    (age === undefined || (age >= numberOf(rules, 'pregnancy-age-from') && age < numberOf(rules, 'pregnancy-age-to')));
+    (age === undefined ||
+      (age >= numberOf(rules, 'pregnancy-age-from') && age < numberOf(rules, 'pregnancy-age-to')));
   return mayBe ? 'possible' : 'not possible';
 }
 
@@ -99,8 +104,11 @@ function unansweredBasics({ lesion, patient }: Case, rules: Rules): string[] {
 
 /** Agent, dose and last dose as written; for a patient who takes one that the case does not name, that it does not. */
 function anticoagulantText({ anticoagulant: given, anticoagulated }: Case['patient']): string | undefined {
-  if (given === undefined) return anticoagulated === 'yes' ? 'agent, dose and last dose not stated' : undefined;
-  return [given.agent, given.dose, given.lastDose && `last dose ${given.lastDose}`].filter((part) => part !== undefined).join(', ');
+  if (given === undefined)
+    return anticoagulated === 'yes' ? 'agent, dose and last dose not stated' : undefined;
+  return [given.agent, given.dose, given.lastDose && `last dose ${given.lastDose}`]
+    .filter((part) => part !== undefined)
+    .join(', ');
 }
 
 function bleedingFacts({ case: theCase, lesion, devices, stock }: PlanInput): Facts {
@@ -151,20 +159,25 @@ function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: Pla
     'patient.fev1_percent': patient.spirometry.fev1Percent,
     'patient.dlco_percent': patient.spirometry.dlcoPercent,
     'patient.haemoglobin': blood.haemoglobinGDl,
-    'patient.haematocrit': blood.haematocritFraction === undefined ? undefined : 100 * blood.haematocritFraction,
+    'patient.haematocrit':
+      blood.haematocritFraction === undefined ? undefined : 100 * blood.haematocritFraction,
     'curacao.score': score.score,
     'curacao.open': score.open,
-    'curacao.answered': score.open === 0 ? 'every criterion answered' : `${score.open} of 4 criteria not answered`,
+    'curacao.answered':
+      score.open === 0 ? 'every criterion answered' : `${score.open} of 4 criteria not answered`,
     'curacao.reading': score.reading,
     ...bodyFacts(theCase, rules),
     'patient.gestation':
       patient.gestationWeeks === undefined ? 'weeks not given' : `${fixed(patient.gestationWeeks, 0)} weeks`,
-    'patient.blood_group': patient.bloodGroup === undefined ? 'not known' : `${patient.bloodGroup} (unverified)`,
+    'patient.blood_group':
+      patient.bloodGroup === undefined ? 'not known' : `${patient.bloodGroup} (unverified)`,
     'lesion.other_side': lesion.side && (lesion.side === 'left' ? 'right' : 'left'),
     'patient.anticoagulant': anticoagulantText(patient),
     'blood.ferritin': blood.ferritinUgL,
     'blood.transferrin_saturation':
-      blood.transferrinSaturationFraction === undefined ? undefined : 100 * blood.transferrinSaturationFraction,
+      blood.transferrinSaturationFraction === undefined
+        ? undefined
+        : 100 * blood.transferrinSaturationFraction,
     'history.bleeding': listed('haemoptysis', 'haemothorax'),
     'history.brain': listed('stroke', 'tia', 'brain-abscess'),
     'history.pressure': listed('pulmonary-hypertension', 'heart-failure', 'liver-avm'),
@@ -197,21 +210,34 @@ function lesionFacts({ case: theCase, lesion, lesionKind }: PlanInput): Facts {
     ...feeders.filter((vessel) => vessel.landing === undefined).map((vessel) => vessel.name),
     ...unmeasuredFeeders(theCase, lesion),
   ];
-  const largest = (values: number[]): number | undefined => (values.length === 0 ? undefined : Math.max(...values));
+  const largest = (values: number[]): number | undefined =>
+    values.length === 0 ? undefined : Math.max(...values);
   return {
     'lesion.kind': lesionKind,
     'lesion.feeders': feeders.length,
     'lesion.sac_volume': lesion.sac?.volumeMl,
-    'lesion.largest_feeder': largest(feeders.map((vessel) => vessel.landing?.calibreMm ?? vessel.calibreMm.mean)),
+    'lesion.largest_feeder': largest(
+      feeders.map((vessel) => vessel.landing?.calibreMm ?? vessel.calibreMm.mean),
+    ),
     'lesion.largest_drain': largest(drains.map((vessel) => vessel.calibreMm.mean)),
     'landing.missing': missing.length,
     'landing.missing_names': missing,
   };
 }
 
-function gasFacts({ case: theCase, baseline = 'before', shunt, shuntAfter, closure, lesion }: PlanInput): Facts {
-  const percent = (fraction: number | undefined): number | undefined => (fraction === undefined ? undefined : 100 * fraction);
-  const feeders = (lesion?.vessels ?? []).filter((vessel) => vessel.role === 'feeder').map((vessel) => vessel.name);
+function gasFacts({
+  case: theCase,
+  baseline = 'before',
+  shunt,
+  shuntAfter,
+  closure,
+  lesion,
+}: PlanInput): Facts {
+  const percent = (fraction: number | undefined): number | undefined =>
+    fraction === undefined ? undefined : 100 * fraction;
+  const feeders = (lesion?.vessels ?? [])
+    .filter((vessel) => vessel.role === 'feeder')
+    .map((vessel) => vessel.name);
   const all = closure?.find(
     ({ closed }) => closed !== 'lobe' && feeders.length > 0 && feeders.every((name) => closed.includes(name)),
   );
@@ -259,7 +285,8 @@ function deviceFacts({ case: theCase, devices }: PlanInput): Facts {
   const unsized = Object.keys(devices).length - sized.length;
   const lumens = chosen.flatMap(([, device]) => device.needs_lumen_mm ?? []);
   const readyBy = readyByDate(devices);
-  const late = readyBy !== undefined && theCase.planned.date !== undefined ? readyBy > theCase.planned.date : undefined;
+  const late =
+    readyBy !== undefined && theCase.planned.date !== undefined ? readyBy > theCase.planned.date : undefined;
   return {
     ...base,
     'devices.feeders': Object.keys(devices).length,
@@ -281,5 +308,8 @@ function deviceFacts({ case: theCase, devices }: PlanInput): Facts {
 export function readyByDate(devices: Result['devices']): string | undefined {
   const dates = Object.values(devices).map((device) => device.ready_by);
   if (dates.length === 0 || dates.includes(undefined)) return undefined;
-  return dates.filter((date) => date !== undefined).sort().at(-1);
+  return dates
+    .filter((date) => date !== undefined)
+    .sort()
+    .at(-1);
 }

@@ -50,8 +50,12 @@ export function planReadiness(input: ReadinessInput): { readiness: Readiness; fi
 /** A bleed in the history, or half an answer about one, asks whether it bleeds now. */
 function askAboutBleeding(facts: Facts): Finding[] {
   const listed = facts['history.bleeding'] as readonly string[];
-  if (facts['bleeding.active'] !== 'unknown' || (listed.length === 0 && facts['bleeding.when'] === undefined)) return [];
-  const why = listed.length > 0 ? `The history lists ${listed.join(', ')}` : 'The case gives a bleed without saying when';
+  if (facts['bleeding.active'] !== 'unknown' || (listed.length === 0 && facts['bleeding.when'] === undefined))
+    return [];
+  const why =
+    listed.length > 0
+      ? `The history lists ${listed.join(', ')}`
+      : 'The case gives a bleed without saying when';
   const text = `${why}. Does it bleed now, or did it within 24 hours? Write bleeding.now, within_24_h and stable.`;
   return [finding('caution', 'bleeding-not-stated', 'bleeding', text)];
 }
@@ -83,13 +87,17 @@ function decide(facts: Facts, rules: Rules, subject: ReadinessInput['case']): De
     return { recommended: 'discuss', because, decidedBy: 'no-rule-holds', findings: [] };
   }
   const others = said.filter(
-    (rule) => rule !== first && (rule.beside || (rule.recommend !== 'embolise' && !rule.id.startsWith('bleeding-'))),
+    (rule) =>
+      rule !== first && (rule.beside || (rule.recommend !== 'embolise' && !rule.id.startsWith('bleeding-'))),
   );
   const reasons = [first, ...others].map(reason);
   if (bleeds) {
     const text = `${reasons[0]} This decides before everything else.`;
     const findings = [finding('stop', 'bleeding', 'bleeding', text)];
-    const because = approach === 'auto' ? reasons : [...reasons, `The case asks for planned.approach: ${approach}; a bleed decides first.`];
+    const because =
+      approach === 'auto'
+        ? reasons
+        : [...reasons, `The case asks for planned.approach: ${approach}; a bleed decides first.`];
     return { recommended: first.recommend, because, decidedBy: first.id, findings };
   }
   if (approach === 'auto') {
@@ -139,7 +147,10 @@ function needs(plan: 'a' | 'b', facts: Facts, rules: Rules): Needs {
 function readinessOfA(facts: Facts, input: PlanInput): Ready {
   const { missing, unknown, blocked } = needs('a', facts, input.rules);
   const base = { ready_today: !blocked, missing, unknown };
-  const readyBy = facts['devices.none'] === undefined || input.devices === undefined ? undefined : readyByDate(input.devices);
+  const readyBy =
+    facts['devices.none'] === undefined || input.devices === undefined
+      ? undefined
+      : readyByDate(input.devices);
   if (readyBy !== undefined) return { ...base, ready_by: readyBy };
   return { ...base, ready_by_absent_because: whyNoDateA(facts, input) };
 }
@@ -150,7 +161,8 @@ function whyNoDateA(facts: Facts, { devices, today }: PlanInput): string {
   if (facts['devices.none'] === undefined) return 'no shelf was given';
   const lacking = Object.entries(devices).filter(([, device]) => device.code === undefined);
   if (lacking.length > 0) return `no device for ${lacking.map(([name]) => name).join(', ')}`;
-  if (today === undefined || dayNumber(today) === undefined) return 'there is no date to count lead times from';
+  if (today === undefined || dayNumber(today) === undefined)
+    return 'there is no date to count lead times from';
   const open = Object.entries(devices).filter(([, device]) => device.ready_by === undefined);
   return `the shelf gives no lead time for ${open.map(([name, device]) => `${device.code} (${name})`).join(', ')}`;
 }

@@ -18,7 +18,8 @@ export function triggers(facts: Facts, rules: Rules): Trigger[] {
   );
   return concerned.map((rule) => {
     const applies = rule.when !== undefined && verdict(rule.when) === 'holds';
-    const because = applies && rule.because !== undefined ? fillText(rule.because, facts, rules.byId) : undefined;
+    const because =
+      applies && rule.because !== undefined ? fillText(rule.because, facts, rules.byId) : undefined;
     return {
       id: rule.id.replace(/^trigger-/, ''),
       direction: rule.direction,

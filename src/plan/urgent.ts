@@ -29,7 +29,9 @@ export function stockToday(
   const inStock: Shelf = { ...shelf, devices: shelf.devices.filter((device) => (device.inStock ?? 0) > 0) };
   const choose = (without: readonly string[]): Stock =>
     Object.fromEntries(
-      planDevices(feeders, { shelf: inStock, allergies: without, rules }).bestToday.map(({ feeder, code }) => [feeder, code]),
+      planDevices(feeders, { shelf: inStock, allergies: without, rules }).bestToday.map(
+        ({ feeder, code }) => [feeder, code],
+      ),
     );
   const respected = choose(allergies ?? []);
   const all = choose([]);
@@ -59,8 +61,14 @@ export function urgentPlan(input: UrgentInput): { urgent: Urgent; findings: Find
   const first = feeders[0];
   const facts = planFacts(input);
   const steps = rulesOf(rules, 'urgent')
-    .filter((rule) => rule.when === undefined || judge(rule.when, facts, (id) => numberOf(rules, id)) === 'holds')
-    .map((rule) => ({ id: rule.id, text: fillText(rule.text, facts, rules.byId), source: sourceText(rule.source) }));
+    .filter(
+      (rule) => rule.when === undefined || judge(rule.when, facts, (id) => numberOf(rules, id)) === 'holds',
+    )
+    .map((rule) => ({
+      id: rule.id,
+      text: fillText(rule.text, facts, rules.byId),
+      source: sourceText(rule.source),
+    }));
   const urgent: Urgent = {
     state: bleedingState(subject.bleeding) === 'yes' ? 'bleeding' : 'standby',
     ...(first !== undefined && { feeder: first.name }),
@@ -68,7 +76,11 @@ export function urgentPlan(input: UrgentInput): { urgent: Urgent; findings: Find
     ...(shelf?.asOf !== undefined && { stock_as_of: shelf.asOf }),
     feeders,
     ...(first?.balloon_mm !== undefined && { balloon_mm: first.balloon_mm }),
-    clamp_site: clampSite(subject, measured.find(({ name }) => name === first?.name), rules),
+    clamp_site: clampSite(
+      subject,
+      measured.find(({ name }) => name === first?.name),
+      rules,
+    ),
     call: whomToCall(subject),
     steps,
   };
@@ -82,7 +94,11 @@ const rank = (vessel: VesselMeasure, order: readonly string[]): number => {
 
 const widthOf = (vessel: VesselMeasure): number => vessel.landing?.calibreMm ?? vessel.calibreMm.mean;
 
-function urgentFeeder(vessel: VesselMeasure, stock: Stock | undefined, rules: Rules): Urgent['feeders'][number] {
+function urgentFeeder(
+  vessel: VesselMeasure,
+  stock: Stock | undefined,
+  rules: Rules,
+): Urgent['feeders'][number] {
   const { landing } = vessel;
   const code = stock?.[vessel.name] ?? null;
   if (landing === undefined) return { name: vessel.name, device_code: code };
@@ -99,9 +115,11 @@ function urgentFeeder(vessel: VesselMeasure, stock: Stock | undefined, rules: Ru
 
 /** Where the artery is clamped, with the room there; the main artery of the side where no feeder has a landing zone. */
 function clampSite({ lesion }: Case, vessel: VesselMeasure | undefined, rules: Rules): string {
-  const main = lesion.side === undefined ? 'main pulmonary artery of the side' : `${lesion.side} main pulmonary artery`;
+  const main =
+    lesion.side === undefined ? 'main pulmonary artery of the side' : `${lesion.side} main pulmonary artery`;
   const landing = vessel?.landing;
-  if (vessel === undefined || landing === undefined) return `${main}, taped first; no landing zone was measured to clamp on`;
+  if (vessel === undefined || landing === undefined)
+    return `${main}, taped first; no landing zone was measured to clamp on`;
   const wanted = ruleNumber(rules, 'clamp-room');
   const middleMm = (landing.fromMm + landing.toMm) / 2;
   return (

@@ -41,7 +41,9 @@ describe('advice on a patient', () => {
 });
 
 describe('while it bleeds', () => {
-  const bleeds = advise('bleeding=now stable=yes pregnant=yes allergies=iodinated-contrast mean_pa=45 wedge=8 output=4.5 egfr=20');
+  const bleeds = advise(
+    'bleeding=now stable=yes pregnant=yes allergies=iodinated-contrast mean_pa=45 wedge=8 output=4.5 egfr=20',
+  );
 
   it('pregnancy, allergies, kidneys and pressure say that they do not delay, and none of them stops', () => {
     for (const id of ['pregnancy', 'contrast-allergy-item', 'pulmonary-pressure'])

@@ -26,8 +26,14 @@ const reached = new Set<string>();
 
 describe('checklist', () => {
   it('holds every item once, each with its reason and source, bound to a moment in order', () => {
-    const { checklist } = list({ patient: patient({ sex: 'female', ageYears: 31, pregnant: 'yes', anticoagulated: 'yes' }) });
-    expect(checklist.map((entry) => entry.id).sort()).toEqual(rulesOf(RULES, 'item').map((rule) => rule.id).sort());
+    const { checklist } = list({
+      patient: patient({ sex: 'female', ageYears: 31, pregnant: 'yes', anticoagulated: 'yes' }),
+    });
+    expect(checklist.map((entry) => entry.id).sort()).toEqual(
+      rulesOf(RULES, 'item')
+        .map((rule) => rule.id)
+        .sort(),
+    );
     const moments = ['planning', 'sign-in', 'time-out', 'sign-out', 'after'];
     const order = checklist.map((entry) => moments.indexOf(entry.moment ?? ''));
     expect(order).toEqual([...order].sort((a, b) => a - b));
@@ -43,7 +49,18 @@ describe('checklist', () => {
     const empty = list({ patient: patient() }, { feeders: '', shelf: '', kind: '', mean_pa: '' }).checklist;
     const ok = empty.filter((entry) => entry.level === 'ok').map((entry) => entry.id);
     expect(ok).toEqual([]);
-    for (const id of ['pregnancy', 'nickel', 'contrast-allergy-item', 'contrast-volume', 'anticoagulation', 'iron', 'pulmonary-pressure', 'one-lung', 'leak-test-item', 'latex']) {
+    for (const id of [
+      'pregnancy',
+      'nickel',
+      'contrast-allergy-item',
+      'contrast-volume',
+      'anticoagulation',
+      'iron',
+      'pulmonary-pressure',
+      'one-lung',
+      'leak-test-item',
+      'latex',
+    ]) {
       expect(empty.find((entry) => entry.id === id)?.because, id).toMatch(/the case does not say.*: ask/);
     }
   });
@@ -61,7 +78,11 @@ describe('checklist', () => {
       const input = inputOf(row(), { patient: patient({ ageYears }) });
       return buildChecklist({ ...input, rules }).checklist.find((entry) => entry.id === 'ours')?.because;
     };
-    expect([because(17), because(18), because()]).toEqual(['young', 'grown up', 'the case does not say: ask']);
+    expect([because(17), because(18), because()]).toEqual([
+      'young',
+      'grown up',
+      'the case does not say: ask',
+    ]);
   });
 
   it('stop-level items are findings', () => {
@@ -74,15 +95,50 @@ describe('checklist', () => {
     ['pulmonary-pressure', 'caution', { circulation: { meanPaPressureMmHg: 20.1 } }, {}],
     ['pulmonary-pressure', 'caution', { circulation: { meanPaPressureMmHg: 34.9 } }, {}],
     ['pulmonary-pressure', 'stop', { circulation: { meanPaPressureMmHg: 35 } }, {}],
-    ['pulmonary-pressure', 'stop', { circulation: {}, patient: patient({ history: ['pulmonary-hypertension'] }) }, {}],
+    [
+      'pulmonary-pressure',
+      'stop',
+      { circulation: {}, patient: patient({ history: ['pulmonary-hypertension'] }) },
+      {},
+    ],
     ['pulmonary-pressure', 'caution', { circulation: {} }, {}],
-    ['pulmonary-pressure', 'stop', { circulation: { meanPaPressureMmHg: 34, wedgePressureMmHg: 8, cardiacOutputLMin: 3.8 } }, {}],
+    [
+      'pulmonary-pressure',
+      'stop',
+      { circulation: { meanPaPressureMmHg: 34, wedgePressureMmHg: 8, cardiacOutputLMin: 3.8 } },
+      {},
+    ],
     ['pregnancy', 'caution', { patient: patient({ sex: 'female', ageYears: 12 }) }, {}],
-    ['iron', 'caution', { blood: { haemoglobinGDl: 16, ferritinUgL: 29.9, transferrinSaturationFraction: 0.3 } }, {}],
-    ['iron', 'note', { blood: { haemoglobinGDl: 16, ferritinUgL: 30, transferrinSaturationFraction: 0.2 } }, {}],
-    ['iron', 'caution', { blood: { haemoglobinGDl: 16, ferritinUgL: 80, transferrinSaturationFraction: 0.199 } }, {}],
-    ['hht-criteria', 'caution', { patient: patient({ hht: { epistaxis: 'yes', telangiectasia: 'yes', firstDegreeRelative: 'no' } }) }, {}],
-    ['hht-criteria', 'note', { patient: patient({ hht: { epistaxis: 'yes', telangiectasia: 'no', firstDegreeRelative: 'no' } }) }, {}],
+    [
+      'iron',
+      'caution',
+      { blood: { haemoglobinGDl: 16, ferritinUgL: 29.9, transferrinSaturationFraction: 0.3 } },
+      {},
+    ],
+    [
+      'iron',
+      'note',
+      { blood: { haemoglobinGDl: 16, ferritinUgL: 30, transferrinSaturationFraction: 0.2 } },
+      {},
+    ],
+    [
+      'iron',
+      'caution',
+      { blood: { haemoglobinGDl: 16, ferritinUgL: 80, transferrinSaturationFraction: 0.199 } },
+      {},
+    ],
+    [
+      'hht-criteria',
+      'caution',
+      { patient: patient({ hht: { epistaxis: 'yes', telangiectasia: 'yes', firstDegreeRelative: 'no' } }) },
+      {},
+    ],
+    [
+      'hht-criteria',
+      'note',
+      { patient: patient({ hht: { epistaxis: 'yes', telangiectasia: 'no', firstDegreeRelative: 'no' } }) },
+      {},
+    ],
     ['pregnancy', 'caution', { patient: patient({ sex: 'female', ageYears: 55 }) }, {}],
     ['pregnancy', 'stop', { patient: patient({ pregnant: 'yes' }) }, {}],
     ['pregnancy', 'ok', { patient: patient({ pregnant: 'no' }) }, {}],
@@ -96,7 +152,12 @@ describe('checklist', () => {
     ['contrast-volume', 'caution', { patient: patient({ egfrMlMin173: 44.9 }) }, {}],
     ['contrast-volume', 'note', { patient: patient({ egfrMlMin173: 45 }) }, {}],
     ['anticoagulation', 'caution', { patient: patient({ anticoagulated: 'yes' }) }, {}],
-    ['anticoagulation', 'caution', { patient: patient({ anticoagulated: 'no', history: ['atrial-fibrillation'] }) }, {}],
+    [
+      'anticoagulation',
+      'caution',
+      { patient: patient({ anticoagulated: 'no', history: ['atrial-fibrillation'] }) },
+      {},
+    ],
     ['anticoagulation', 'ok', { patient: patient({ anticoagulated: 'no' }) }, {}],
     ['anticoagulation', 'caution', { patient: patient({ anticoagulated: 'unknown' }) }, {}],
     ['iron', 'caution', { patient: WOMAN, blood: { haemoglobinGDl: 11.9 } }, {}],
@@ -174,8 +235,24 @@ describe('checklist', () => {
     ['thrombosis', 'caution', { patient: patient({ anticoagulated: 'yes' }) }, {}],
     ['thrombosis', 'caution', { patient: patient({ anticoagulated: 'no', pregnant: 'yes' }) }, {}],
     ['thrombosis', 'caution', { patient: patient({ history: ['epistaxis'] }) }, {}],
-    ['thrombosis', 'note', { patient: patient({ sex: 'male', ageYears: 46, anticoagulated: 'no' }), blood: { haemoglobinGDl: 16.5 } }, {}],
-    ['thrombosis', 'caution', { patient: patient({ sex: 'male', ageYears: 46, anticoagulated: 'no' }), blood: { haemoglobinGDl: 16.6 } }, {}],
+    [
+      'thrombosis',
+      'note',
+      {
+        patient: patient({ sex: 'male', ageYears: 46, anticoagulated: 'no' }),
+        blood: { haemoglobinGDl: 16.5 },
+      },
+      {},
+    ],
+    [
+      'thrombosis',
+      'caution',
+      {
+        patient: patient({ sex: 'male', ageYears: 46, anticoagulated: 'no' }),
+        blood: { haemoglobinGDl: 16.6 },
+      },
+      {},
+    ],
     ['stroke-route', 'caution', { patient: patient({ history: ['tia'] }) }, {}],
     ['stroke-route', 'note', { patient: patient() }, {}],
     ['contrast-volume', 'caution', { patient: patient({ egfrMlMin173: 90 }) }, { bleeding: 'now' }],
@@ -202,30 +279,46 @@ describe('checklist', () => {
     ['liver-lesions', true, { patient: WOMAN }, {}],
     ['reversal', false, { patient: patient({ anticoagulated: 'no' }) }, {}],
     ['reversal', true, { patient: patient() }, {}],
-    ...['large-feeder-item', 'landing-item', 'device-check', 'one-lung', 'systemic-feeder-item', 'leak-test-item'].flatMap(
-      (id): [string, boolean, Partial<Case>, object][] => [
-        [id, false, {}, { feeders: 'closed' }],
-        [id, true, {}, {}],
-      ],
-    ),
+    ...[
+      'large-feeder-item',
+      'landing-item',
+      'device-check',
+      'one-lung',
+      'systemic-feeder-item',
+      'leak-test-item',
+    ].flatMap((id): [string, boolean, Partial<Case>, object][] => [
+      [id, false, {}, { feeders: 'closed' }],
+      [id, true, {}, {}],
+    ]),
     ['persistence', true, {}, { feeders: 'closed' }],
   ])('%s is listed: %s (%#)', (id, wanted, theCase, more) => {
     expect(item(id, theCase, more) !== undefined).toBe(wanted);
   });
 
   it('in a bleed what delays is said to wait, and nothing of the planning stops but what is missing', () => {
-    const patientNow = patient({ egfrMlMin173: 90, pregnant: 'no', anticoagulated: 'yes', anticoagulant: { agent: 'apixaban' } });
+    const patientNow = patient({
+      egfrMlMin173: 90,
+      pregnant: 'no',
+      anticoagulated: 'yes',
+      anticoagulant: { agent: 'apixaban' },
+    });
     const because = (id: string) => item(id, { patient: patientNow }, { bleeding: 'now' })?.because;
     expect(because('contrast-volume')).toMatch(/^bleeding: does not delay; limit \d+ mL/);
     expect(because('iron')).toMatch(/^bleeding: can wait until it is controlled; /);
-    expect(because('reversal')).toBe('bleeding and anticoagulated (apixaban): reverse now by the local protocol');
+    expect(because('reversal')).toBe(
+      'bleeding and anticoagulated (apixaban): reverse now by the local protocol',
+    );
     expect(item('iron', { patient: patientNow }, { bleeding: 'no' })?.because).not.toMatch(/bleeding/);
-    expect(item('contrast-volume', { patient: patient({ pregnant: 'yes' }) }, { bleeding: 'now' })?.because).toMatch(/^bleeding: does not delay/);
+    expect(
+      item('contrast-volume', { patient: patient({ pregnant: 'yes' }) }, { bleeding: 'now' })?.because,
+    ).toMatch(/^bleeding: does not delay/);
   });
 
   it('nickel in a chosen device under an allergy: stop', () => {
     const input = inputOf(row());
-    const found = seen(buildChecklist({ ...input, case: { ...input.case, patient: patient({ allergies: ['nickel'] }) } }));
+    const found = seen(
+      buildChecklist({ ...input, case: { ...input.case, patient: patient({ allergies: ['nickel'] }) } }),
+    );
     expect(found.checklist.find((entry) => entry.id === 'nickel')?.level).toBe('stop');
   });
 
@@ -241,7 +334,9 @@ describe('checklist', () => {
   it('a borderline choice', () => {
     const input = inputOf(row());
     const devices = { A1: { ...input.devices?.A1, alternates: [], rejected: [], borderline: true } };
-    const found = seen(buildChecklist({ ...input, devices })).checklist.find((entry) => entry.id === 'borderline-item');
+    const found = seen(buildChecklist({ ...input, devices })).checklist.find(
+      (entry) => entry.id === 'borderline-item',
+    );
     expect(found).toMatchObject({ level: 'caution', because: 'borderline: A1' });
   });
 
@@ -254,7 +349,10 @@ describe('checklist', () => {
     const resection = { spare: [], steps: [], predicted_fev1_percent, predicted_dlco_percent };
     expect(item('lung-function', {}, {}, { resection })?.level).toBe(level);
     const half = { spare: [], steps: [], predicted_fev1_percent: 70 };
-    expect(item('lung-function', {}, {}, { resection: half })).toMatchObject({ level: 'caution', because: expect.stringMatching(/DLCO not stated: ask for what is not stated/) });
+    expect(item('lung-function', {}, {}, { resection: half })).toMatchObject({
+      level: 'caution',
+      because: expect.stringMatching(/DLCO not stated: ask for what is not stated/),
+    });
   });
 
   it('a low normal haemoglobin is no OK in a patient short of oxygen, by saturation or by shunt', () => {
@@ -264,12 +362,27 @@ describe('checklist', () => {
         {
           patient: WOMAN,
           blood: { haemoglobinGDl },
-          gases: so2Fraction === undefined ? [] : [{ name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction, path: 'gases[0]' }],
+          gases:
+            so2Fraction === undefined
+              ? []
+              : [
+                  {
+                    name: 'air',
+                    when: 'before',
+                    site: 'arterial',
+                    fio2: 0.21,
+                    so2Fraction,
+                    path: 'gases[0]',
+                  },
+                ],
         },
         {},
         fraction === undefined ? {} : { shunt: { fraction, method: 'content', assumed: [] } },
       );
-    expect(iron(13.9, 0.939)).toMatchObject({ level: 'caution', because: expect.stringContaining('low for a patient short of oxygen') });
+    expect(iron(13.9, 0.939)).toMatchObject({
+      level: 'caution',
+      because: expect.stringContaining('low for a patient short of oxygen'),
+    });
     expect(iron(13.9, 0.94)?.level).toBe('note');
     expect(iron(14, 0.9)?.level).toBe('note');
     expect(iron(13.9, undefined, 0.15)?.level).toBe('caution');
@@ -278,27 +391,43 @@ describe('checklist', () => {
   });
 
   it("quotes this patient's own numbers", () => {
-    const gases = [{ name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction: 0.88, path: 'gases[0]' }] as const;
+    const gases = [
+      { name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction: 0.88, path: 'gases[0]' },
+    ] as const;
     const theCase = { gases: [...gases], surgery: { oneLungVentilation: 'yes' } } as const;
     const shunt = { fraction: 0.284, method: 'content', assumed: [] } as const;
-    expect(item('one-lung', { ...theCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } })).toMatchObject({ level: 'caution', because: 'possible by the case; saturation on air 88.0 %' });
+    expect(
+      item('one-lung', { ...theCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } }),
+    ).toMatchObject({ level: 'caution', because: 'possible by the case; saturation on air 88.0 %' });
     expect(item('air', {}, {}, { shunt: { ...shunt, assumed: [] } })?.because).toBe('shunt 28.4 %');
-    expect(item('pulmonary-pressure', { circulation: { meanPaPressureMmHg: 25, wedgePressureMmHg: 10, cardiacOutputLMin: 6 } })?.because).toContain('resistance 2.5');
-    expect(item('contrast-volume', { patient: patient({ egfrMlMin173: 60 }) })?.because).toMatch(/smallest limit 106 mL \(Nie 2021 106 mL, Nyman 2008 171 mL, ESUR 10\.0 180 mL, ESUR 10\.0 by iodine 188 mL, Laskey 2007 222 mL/);
+    expect(
+      item('pulmonary-pressure', {
+        circulation: { meanPaPressureMmHg: 25, wedgePressureMmHg: 10, cardiacOutputLMin: 6 },
+      })?.because,
+    ).toContain('resistance 2.5');
+    expect(item('contrast-volume', { patient: patient({ egfrMlMin173: 60 }) })?.because).toMatch(
+      /smallest limit 106 mL \(Nie 2021 106 mL, Nyman 2008 171 mL, ESUR 10\.0 180 mL, ESUR 10\.0 by iodine 188 mL, Laskey 2007 222 mL/,
+    );
   });
 });
 
 describe('Curacao score (Shovlin et al., Am J Med Genet 2000;91:66)', () => {
-  const score = (hht: Patient['hht'], history: string[] = []) => curacao({ patient: patient({ hht, history }) }, RULES);
+  const score = (hht: Patient['hht'], history: string[] = []) =>
+    curacao({ patient: patient({ hht, history }) }, RULES);
   it.each([
     [{}, [], 1, 3, 'unlikely'],
     [{ epistaxis: 'yes' }, [], 2, 2, 'possible'],
     [{ epistaxis: 'yes', telangiectasia: 'yes' }, [], 3, 1, 'definite'],
-    [{ epistaxis: 'no', telangiectasia: 'no', firstDegreeRelative: 'no', visceralLesion: 'no' }, [], 1, 0, 'unlikely'],
+    [
+      { epistaxis: 'no', telangiectasia: 'no', firstDegreeRelative: 'no', visceralLesion: 'no' },
+      [],
+      1,
+      0,
+      'unlikely',
+    ],
     [{ epistaxis: 'yes', telangiectasia: 'yes', firstDegreeRelative: 'yes' }, [], 4, 0, 'definite'],
     [{ epistaxis: 'unknown' }, ['epistaxis', 'hht-family'], 3, 1, 'definite'],
   ] as const)('%j %j', (hht, history, wanted, open, reading) => {
     expect(score(hht, [...history])).toEqual({ score: wanted, open, reading });
   });
 });
-

@@ -50,7 +50,9 @@ describe('which contrast limits count', () => {
   });
 
   it('says what could not be worked, and is silent where nothing is known', () => {
-    expect(notesOf({ ...adult, heightCm: undefined })).toContain('without height and weight there is no absolute one');
+    expect(notesOf({ ...adult, heightCm: undefined })).toContain(
+      'without height and weight there is no absolute one',
+    );
     expect(notesOf({ ...adult, weightKg: undefined })).toContain('the weight is not given');
     expect(notesOf({ ageYears: 9, egfrMlMin173: 110 })).toContain('weight of the child is not given');
     expect(namesOf({ weightKg: 70 })).toEqual([]);
@@ -61,7 +63,9 @@ describe('which contrast limits count', () => {
     for (const heightCm of [100, 130, 160, 190])
       for (const weightKg of [16, 30, 60, 100]) {
         const smaller = factsOf({ ...adult, heightCm, weightKg })['contrast.smallest'];
-        const larger = factsOf({ ...adult, heightCm: heightCm + 5, weightKg: weightKg + 3 })['contrast.smallest'];
+        const larger = factsOf({ ...adult, heightCm: heightCm + 5, weightKg: weightKg + 3 })[
+          'contrast.smallest'
+        ];
         expect(Number(smaller)).toBeLessThanOrEqual(Number(larger));
       }
   });

@@ -8,11 +8,15 @@ import { readingEase, schoolGrade, sentencesOf, syllablesOf, wordsOf } from './r
 const base = { history: [], hht: {}, spirometry: {} };
 const sheet = (theCase: Partial<Case> = {}, more = {}, extra = {}) =>
   counsellingSheet({ ...inputOf(row(more), theCase), ...extra });
-const textOf = (found: ReturnType<typeof sheet>): string => found.sections.flatMap((entry) => entry.sentences).join(' ');
+const textOf = (found: ReturnType<typeof sheet>): string =>
+  found.sections.flatMap((entry) => entry.sentences).join(' ');
 
 const FULL = () =>
   sheet(
-    { patient: { ...base, sex: 'female', ageYears: 31, allergies: ['nickel'], pregnant: 'yes' }, blood: { haemoglobinGDl: 19.8 } },
+    {
+      patient: { ...base, sex: 'female', ageYears: 31, allergies: ['nickel'], pregnant: 'yes' },
+      blood: { haemoglobinGDl: 19.8 },
+    },
     { feeders: '9:20' },
     {
       shunt: { fraction: 0.31, method: 'content', assumed: [] },
@@ -21,31 +25,59 @@ const FULL = () =>
   );
 
 /** Everyone the sheet speaks to, by person and by moment. */
-const feeders = { surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts: [{ name: 'A1', role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' }] } } as Partial<Case>;
-const treated = { lesion: { side: 'left', lobe: 'lower', segments: [], treated: '2025-06-12' } } as Partial<Case>;
+const feeders = {
+  surfaces: {
+    unit: 'mm',
+    unitMm: 1,
+    frame: 'LPS',
+    parts: [
+      { name: 'A1', role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' },
+    ],
+  },
+} as Partial<Case>;
+const treated = {
+  lesion: { side: 'left', lobe: 'lower', segments: [], treated: '2025-06-12' },
+} as Partial<Case>;
 const child = { patient: { ...base, sex: 'female', ageYears: 9 } } as Partial<Case>;
-const teenager = { patient: { ...base, sex: 'female', ageYears: 14, allergies: ['nickel'] } } as Partial<Case>;
+const teenager = {
+  patient: { ...base, sex: 'female', ageYears: 14, allergies: ['nickel'] },
+} as Partial<Case>;
 const adult = { patient: { ...base, sex: 'male', ageYears: 46 } } as Partial<Case>;
 const pregnant = { patient: { ...base, sex: 'female', ageYears: 31, pregnant: 'yes' } } as Partial<Case>;
 const pregnantChild = { patient: { ...base, sex: 'female', ageYears: 15, pregnant: 'yes' } } as Partial<Case>;
 const EVERYONE = (): [string, ReturnType<typeof sheet>][] => [
   ['full', FULL()],
   ['nothing known', sheet()],
-  ...([['adult', adult], ['child', child], ['teenager', teenager], ['woman of 31', { patient: { ...base, sex: 'female', ageYears: 31 } }], ['pregnant', pregnant], ['pregnant child', pregnantChild]] as [string, Partial<Case>][]).flatMap(
-    ([name, who]): [string, ReturnType<typeof sheet>][] => [
-      [`${name}, small feeder`, sheet(who, { feeders: '5:20' })],
-      [`${name}, large feeder`, sheet(who, { feeders: '9:20', shunt: '0.31' })],
-      [`${name}, closed`, sheet(who, { feeders: 'closed', after: '0.03' })],
-      [`${name}, open again`, sheet({ ...who, ...treated, ...feeders }, { feeders: '9:20' })],
-      [`${name}, bleeding`, sheet({ ...who, bleeding: { now: 'yes' } }, { feeders: '9:20' })],
-      [`${name}, treated, not seen`, sheet({ ...who, ...treated }, { feeders: '' })],
-    ],
-  ),
+  ...(
+    [
+      ['adult', adult],
+      ['child', child],
+      ['teenager', teenager],
+      ['woman of 31', { patient: { ...base, sex: 'female', ageYears: 31 } }],
+      ['pregnant', pregnant],
+      ['pregnant child', pregnantChild],
+    ] as [string, Partial<Case>][]
+  ).flatMap(([name, who]): [string, ReturnType<typeof sheet>][] => [
+    [`${name}, small feeder`, sheet(who, { feeders: '5:20' })],
+    [`${name}, large feeder`, sheet(who, { feeders: '9:20', shunt: '0.31' })],
+    [`${name}, closed`, sheet(who, { feeders: 'closed', after: '0.03' })],
+    [`${name}, open again`, sheet({ ...who, ...treated, ...feeders }, { feeders: '9:20' })],
+    [`${name}, bleeding`, sheet({ ...who, bleeding: { now: 'yes' } }, { feeders: '9:20' })],
+    [`${name}, treated, not seen`, sheet({ ...who, ...treated }, { feeders: '' })],
+  ]),
 ];
 
 describe('reading ease', () => {
   it('counts syllables', () => {
-    for (const [word, count] of [['lung', 1], ['oxygen', 3], ['closed', 1], ['pregnant', 2], ['vessel', 2], ['table', 2], ['treated', 2]] as const) {
+    for (const [word, count] of [
+      ['lung', 1],
+      ['oxygen', 3],
+      ['closed', 1],
+      ['pregnant', 2],
+      ['vessel', 2],
+      ['table', 2],
+      ['treated', 2],
+    ] as const) {
       expect(syllablesOf(word), word).toBe(count);
     }
   });
@@ -53,11 +85,14 @@ describe('reading ease', () => {
     expect(readingEase('Go.')).toBeCloseTo(121.22, 2);
     expect(readingEase('The cat sat on the mat.')).toBeCloseTo(116.145, 3);
   });
-  it.each(EVERYONE())('%s: no harder than the sheet for all that stood before (91.6), and no sentence of 20 words', (_, found) => {
-    expect(readingEase(textOf(found))).toBeGreaterThanOrEqual(91.6);
-    expect(schoolGrade(textOf(found))).toBeLessThanOrEqual(6);
-    expect(sentencesOf(textOf(found)).filter((sentence) => wordsOf(sentence).length >= 20)).toEqual([]);
-  });
+  it.each(EVERYONE())(
+    '%s: no harder than the sheet for all that stood before (91.6), and no sentence of 20 words',
+    (_, found) => {
+      expect(readingEase(textOf(found))).toBeGreaterThanOrEqual(91.6);
+      expect(schoolGrade(textOf(found))).toBeLessThanOrEqual(6);
+      expect(sentencesOf(textOf(found)).filter((sentence) => wordsOf(sentence).length >= 20)).toEqual([]);
+    },
+  );
 });
 
 describe('numbers', () => {
@@ -76,7 +111,8 @@ describe('numbers', () => {
 });
 
 describe('who gets which sentence', () => {
-  const has = (wanted: RegExp, patient: Partial<Case['patient']>): boolean => wanted.test(textOf(sheet({ patient: { ...base, ...patient } })));
+  const has = (wanted: RegExp, patient: Partial<Case['patient']>): boolean =>
+    wanted.test(textOf(sheet({ patient: { ...base, ...patient } })));
   it.each([
     ['female', 31, true, true, false],
     ['female', 56, false, false, false],
@@ -94,8 +130,16 @@ describe('who gets which sentence', () => {
     expect(has(/should be asked before a pregnancy/, { sex, ageYears })).toBe(later);
   });
   it('pregnant now: this pregnancy, and no planning of one', () => {
-    expect(has(/You are pregnant: .*Tell each doctor and midwife/, { sex: 'female', ageYears: 31, pregnant: 'yes' })).toBe(true);
-    expect(has(/If you are pregnant|plan a baby/, { sex: 'female', ageYears: 31, pregnant: 'yes' })).toBe(false);
+    expect(
+      has(/You are pregnant: .*Tell each doctor and midwife/, {
+        sex: 'female',
+        ageYears: 31,
+        pregnant: 'yes',
+      }),
+    ).toBe(true);
+    expect(has(/If you are pregnant|plan a baby/, { sex: 'female', ageYears: 31, pregnant: 'yes' })).toBe(
+      false,
+    );
     expect(has(/Tell each doctor and midwife/, { sex: 'female', ageYears: 31, pregnant: 'no' })).toBe(false);
   });
   it.each([
@@ -114,7 +158,9 @@ describe('who gets which sentence', () => {
     const parents = EVERYONE().filter(([, { title }]) => title.startsWith('For parents'));
     expect(parents.length).toBe(18);
     for (const [name, found] of parents) {
-      expect(textOf(found), name).not.toMatch(/\byou (have|had|are|breathe|feel|cough|speak)\b|\b[Yy]our (lung|leg|face|vessel|blood|card|drips|children)\b|\b[Yy]ours\b|\bmy drips\b/);
+      expect(textOf(found), name).not.toMatch(
+        /\byou (have|had|are|breathe|feel|cough|speak)\b|\b[Yy]our (lung|leg|face|vessel|blood|card|drips|children)\b|\b[Yy]ours\b|\bmy drips\b/,
+      );
     }
   });
   it('a closed lesion has neither the risks of an untreated one nor the two plans; the others do', () => {
@@ -124,7 +170,10 @@ describe('who gets which sentence', () => {
       expect(untreated.test(said), name).toBe(!name.endsWith('closed'));
       expect(/has been closed/.test(said), name).toBe(name.endsWith('closed'));
       expect(/open vessel to it. So it still needs care/.test(said), name).toBe(name.endsWith('open again'));
-      expect(/you should not have chest pain/.test(said) || /child should not have chest pain/.test(said), name).toBe(!/closed|open again|not seen|bleeding/.test(name));
+      expect(
+        /you should not have chest pain/.test(said) || /child should not have chest pain/.test(said),
+        name,
+      ).toBe(!/closed|open again|not seen|bleeding/.test(name));
     }
   });
   it.each([
@@ -152,7 +201,9 @@ describe('who gets which sentence', () => {
   });
   it('treated and not seen since: neither open nor closed is said', () => {
     const text = textOf(sheet({ ...adult, ...treated }, { feeders: '' }));
-    expect(text).toMatch(/^You were treated for a short cut .* Ask your team if it is closed\. What comes next is for the case that it is still open\./);
+    expect(text).toMatch(
+      /^You were treated for a short cut .* Ask your team if it is closed\. What comes next is for the case that it is still open\./,
+    );
     expect(text).not.toMatch(/You have a short cut|You had a short cut/);
   });
   it('nickel, large vessel, thick blood', () => {
@@ -160,20 +211,26 @@ describe('who gets which sentence', () => {
     expect(has(/nickel/, { allergies: [] })).toBe(false);
     expect(textOf(sheet({}, { feeders: '7.9:20' }))).not.toMatch(/large one/);
     expect(textOf(sheet({}, { feeders: '8:20' }))).toMatch(/large one/);
-    expect(textOf(sheet({ patient: { ...base, ageYears: 46, sex: 'male' }, blood: { haemoglobinGDl: 16.5 } }))).not.toMatch(/blood count is high/);
+    expect(
+      textOf(sheet({ patient: { ...base, ageYears: 46, sex: 'male' }, blood: { haemoglobinGDl: 16.5 } })),
+    ).not.toMatch(/blood count is high/);
   });
   it('every sentence reaches somebody, in both voices', () => {
     const said = EVERYONE().flatMap(([, found]) => found.sections.flatMap(({ sentences }) => sentences));
-    const escaped = (text: string): string => text.replace(/[.*+?^$()|[\]\\]/g, '\\$&').replace(/\{[^}]*\}/g, '.+');
+    const escaped = (text: string): string =>
+      text.replace(/[.*+?^$()|[\]\\]/g, '\\$&').replace(/\{[^}]*\}/g, '.+');
     for (const { id, text, parent } of rulesOf(RULES, 'sentence')) {
-      const reaches = (wanted: string): boolean => said.some((sentence) => new RegExp(`^${escaped(wanted)}$`).test(sentence));
+      const reaches = (wanted: string): boolean =>
+        said.some((sentence) => new RegExp(`^${escaped(wanted)}$`).test(sentence));
       expect(id === 'talk-life-blood' || reaches(text), id).toBe(true);
-      if (parent !== undefined && !/^talk-(b-function|life-blood)$/.test(id)) expect(reaches(parent), `${id}, parent`).toBe(true);
+      if (parent !== undefined && !/^talk-(b-function|life-blood)$/.test(id))
+        expect(reaches(parent), `${id}, parent`).toBe(true);
     }
     expect(textOf(FULL())).toMatch(/blood count is high because/);
   });
   it('sections in order; both plans are there before treatment', () => {
-    const headings = (found: ReturnType<typeof sheet>): string[] => found.sections.map((entry) => entry.heading);
+    const headings = (found: ReturnType<typeof sheet>): string[] =>
+      found.sections.map((entry) => entry.heading);
     expect(headings(FULL())).toEqual([
       'What it is',
       'Why treat it',
@@ -199,7 +256,9 @@ describe('who gets which sentence', () => {
       'Your family',
       'Your questions',
     ]);
-    expect(textOf(closed)).toMatch(/after the treatment: 3\.0 % \(to be confirmed\)[\s\S]*sees no open vessel/);
+    expect(textOf(closed)).toMatch(
+      /after the treatment: 3\.0 % \(to be confirmed\)[\s\S]*sees no open vessel/,
+    );
     for (const source of FULL().sources) expect(source.length).toBeGreaterThan(3);
   });
 });

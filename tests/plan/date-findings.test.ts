@@ -3,7 +3,9 @@ import { dateFindings } from '../../src/plan/date-findings.js';
 import { RULES } from './make.js';
 
 const ids = (scan: string | undefined, planned: string | undefined, today: string | undefined): string[] =>
-  dateFindings({ scan: { date: scan }, planned: { date: planned, approach: 'auto' } }, today, RULES).map(({ id }) => id);
+  dateFindings({ scan: { date: scan }, planned: { date: planned, approach: 'auto' } }, today, RULES).map(
+    ({ id }) => id,
+  );
 
 describe('dates of scan, plan and day', () => {
   it.each([
@@ -21,7 +23,11 @@ describe('dates of scan, plan and day', () => {
   });
 
   it('the age counts days to the day of treatment (180 and 181 days from 2026-01-01 by the calendar)', () => {
-    const [found] = dateFindings({ scan: { date: '2026-01-01' }, planned: { date: '2026-07-01', approach: 'auto' } }, '2026-02-01', RULES);
+    const [found] = dateFindings(
+      { scan: { date: '2026-01-01' }, planned: { date: '2026-07-01', approach: 'auto' } },
+      '2026-02-01',
+      RULES,
+    );
     expect(found.text).toContain('181 days old on the planned date 2026-07-01');
   });
 });

@@ -10,7 +10,9 @@ describe('shrinkage after treatment', () => {
   it('8.0 to 3.4 mm: probably closed, fails the 70 % rule', () => {
     const found = readShrinkage({ veinMm: { before: 8, after: 3.4 } }, RULES);
     expect(found).toMatchObject({ veinPercent: 57.5, reading: 'probably closed' });
-    expect(found?.text).toContain('Mean calibre of the draining vein 57.5 % smaller (8.0 to 3.4 mm): probably closed, fails the 70 % rule');
+    expect(found?.text).toContain(
+      'Mean calibre of the draining vein 57.5 % smaller (8.0 to 3.4 mm): probably closed, fails the 70 % rule',
+    );
   });
   // CVIR Endovasc 2021 (excerpt): above 42 % all closed, below 32 % all reopened; 70 % the usual rule (BTS 2017).
   it.each([
@@ -29,7 +31,9 @@ describe('shrinkage after treatment', () => {
     [40.1, 'persistence likely'],
   ])('sac left at %f of 100', (after, reading) => expect(sac(after)).toBe(reading));
   it('the worse reading stands; nothing measured, nothing said', () => {
-    expect(readShrinkage({ veinMm: { before: 8, after: 1 }, sacMm: { before: 20, after: 10 } }, RULES)?.reading).toBe('persistence likely');
+    expect(
+      readShrinkage({ veinMm: { before: 8, after: 1 }, sacMm: { before: 20, after: 10 } }, RULES)?.reading,
+    ).toBe('persistence likely');
     expect(readShrinkage({}, RULES)).toBeUndefined();
     expect(readShrinkage({ veinMm: { before: 0, after: 1 } }, RULES)).toBeUndefined();
   });

@@ -4,7 +4,10 @@ import { haemoglobinReading } from '../../src/plan/haemoglobin.js';
 import { RULES } from './make.js';
 
 const read = (patient: Partial<Patient>, haemoglobinGDl?: number) =>
-  haemoglobinReading({ patient: { history: [], hht: {}, spirometry: {}, ...patient }, blood: { haemoglobinGDl } }, RULES);
+  haemoglobinReading(
+    { patient: { history: [], hht: {}, spirometry: {}, ...patient }, blood: { haemoglobinGDl } },
+    RULES,
+  );
 
 // Low limits: WHO guideline on haemoglobin cutoffs, 2024 (as quoted in a secondary page). High limits: from memory.
 const LIMITS: [string, Partial<Patient>, number, number | undefined][] = [

@@ -50,7 +50,11 @@ function lesionFrom(text: string): LesionMeasure | undefined {
       const name = `A${i + 1}`;
       if (word.startsWith('x')) {
         const mean = Number(word.slice(1));
-        return vessel(name, { landing: undefined, landingAbsentBecause: 'no stretch is even', calibreMm: { min: mean, mean, max: mean } });
+        return vessel(name, {
+          landing: undefined,
+          landingAbsentBecause: 'no stretch is even',
+          calibreMm: { min: mean, mean, max: mean },
+        });
       }
       const [calibreMm, lengthMm] = word.split(':').map(Number);
       return vessel(name, { landing: landing({ calibreMm, lengthMm }) });
@@ -82,7 +86,9 @@ const treatedCase = ({ treated, scan, gas }: Row): Partial<Case> => ({
     unit: 'mm',
     unitMm: 1,
     frame: 'LPS',
-    parts: [{ name: 'A1', role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' }],
+    parts: [
+      { name: 'A1', role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' },
+    ],
   },
 });
 
@@ -142,7 +148,12 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
     ...(zone && { calibreMm: zone.calibreMm, zoneLengthMm: zone.lengthMm }),
     ...(landingAbsentBecause && { absentBecause: landingAbsentBecause }),
   }));
-  const plan = planDevices(feeders, { ...(shelf && { shelf }), ...(allergies && { allergies }), today: TODAY, rules: RULES });
+  const plan = planDevices(feeders, {
+    ...(shelf && { shelf }),
+    ...(allergies && { allergies }),
+    today: TODAY,
+    rules: RULES,
+  });
   return {
     case: theCase,
     rules: RULES,
@@ -161,9 +172,23 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
 
 /** `key=value` words of a row of advice.csv on top of the default row. */
 export const settings = (text: string): Row =>
-  Object.fromEntries(words(text).map((word) => [word.slice(0, word.indexOf('=')), word.slice(word.indexOf('=') + 1)]));
+  Object.fromEntries(
+    words(text).map((word) => [word.slice(0, word.indexOf('=')), word.slice(word.indexOf('=') + 1)]),
+  );
 
 /** A row with a default for every column. */
 export function row(more: Row = {}): Row {
-  return { feeders: '6.2:20', shelf: 'P8.6', history: '', pregnant: 'no', age: '46', mean_pa: '18', kind: 'simple', allergies: 'none', after: '', approach: 'auto', ...more };
+  return {
+    feeders: '6.2:20',
+    shelf: 'P8.6',
+    history: '',
+    pregnant: 'no',
+    age: '46',
+    mean_pa: '18',
+    kind: 'simple',
+    allergies: 'none',
+    after: '',
+    approach: 'auto',
+    ...more,
+  };
 }

@@ -8,7 +8,8 @@ import { rulesOf } from '../../src/rules/rule.js';
 import { inputOf, RULES, row, rowsOf } from './make.js';
 
 const TABLE = rowsOf('decisions.csv');
-const plan = (more = {}, theCase = {}, extra = {}) => planReadiness({ ...inputOf(row(more), theCase), ...extra }).readiness;
+const plan = (more = {}, theCase = {}, extra = {}) =>
+  planReadiness({ ...inputOf(row(more), theCase), ...extra }).readiness;
 
 describe('decision table', () => {
   it.each(TABLE.map((entry) => [entry.id, entry] as const))('%s', (_, entry) => {
@@ -37,7 +38,9 @@ describe('decision table', () => {
   it('an approach of the case overrides, and is said', () => {
     const { readiness, findings } = planReadiness(inputOf(row({ feeders: 'x5', approach: 'embolise' })));
     expect(readiness.recommended).toBe('embolise');
-    expect(readiness.because[0]).toBe('The case asks for this approach (planned.approach: embolise). The rules alone would say: discuss.');
+    expect(readiness.because[0]).toBe(
+      'The case asks for this approach (planned.approach: embolise). The rules alone would say: discuss.',
+    );
     expect(findings.map((entry) => entry.id)).toContain('approach-against-rules');
     const agrees = planReadiness(inputOf(row({ approach: 'embolise' })));
     expect(agrees.findings.map((entry) => entry.id)).not.toContain('approach-against-rules');
@@ -50,40 +53,91 @@ describe('plan A', () => {
   });
   it('waits for the last device', () => {
     const { plan_a, order_list } = plan({ feeders: '6.2:20 5:20', shelf: 'P8.6 P7o' });
-    expect(plan_a).toMatchObject({ ready_today: false, ready_by: '2026-04-10', missing: ['devices to be ordered for A2'] });
+    expect(plan_a).toMatchObject({
+      ready_today: false,
+      ready_by: '2026-04-10',
+      missing: ['devices to be ordered for A2'],
+    });
     expect(order_list).toEqual([{ item: 'PLUG-7', count: 1, ready_by: '2026-04-10', for: ['A2'] }]);
   });
   it('has no date where a feeder has no device or no zone', () => {
-    expect(plan({ shelf: 'P8' }).plan_a).toMatchObject({ ready_today: false, missing: ['a device that fits A1'], ready_by_absent_because: 'no device for A1' });
-    expect(plan({ feeders: 'x5' }).plan_a).toMatchObject({ ready_today: false, missing: ['a landing zone on A1'], ready_by_absent_because: 'no device for A1' });
-    expect(plan({ shelf: 'P8.6n' }).plan_a.ready_by_absent_because).toBe('the shelf gives no lead time for PLUG-8.6 (A1)');
+    expect(plan({ shelf: 'P8' }).plan_a).toMatchObject({
+      ready_today: false,
+      missing: ['a device that fits A1'],
+      ready_by_absent_because: 'no device for A1',
+    });
+    expect(plan({ feeders: 'x5' }).plan_a).toMatchObject({
+      ready_today: false,
+      missing: ['a landing zone on A1'],
+      ready_by_absent_because: 'no device for A1',
+    });
+    expect(plan({ shelf: 'P8.6n' }).plan_a.ready_by_absent_because).toBe(
+      'the shelf gives no lead time for PLUG-8.6 (A1)',
+    );
   });
   it('is not ready without a shelf, and without a measured feeder', () => {
-    expect(plan({ shelf: '' }).plan_a).toMatchObject({ ready_today: false, missing: [], ready_by_absent_because: 'no shelf was given' });
+    expect(plan({ shelf: '' }).plan_a).toMatchObject({
+      ready_today: false,
+      missing: [],
+      ready_by_absent_because: 'no shelf was given',
+    });
     expect(plan({ shelf: '' }).plan_a.unknown).toContain('devices: no shelf was given');
-    expect(plan({ feeders: '' }).plan_a).toMatchObject({ ready_today: false, ready_by_absent_because: 'no feeder was measured' });
+    expect(plan({ feeders: '' }).plan_a).toMatchObject({
+      ready_today: false,
+      ready_by_absent_because: 'no feeder was measured',
+    });
   });
   it('counts a feeder that the case lists and nobody measured', () => {
-    const part = { role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' } as const;
-    const parts = [{ ...part, name: 'A1' }, { ...part, name: 'A9' }];
+    const part = {
+      role: 'feeder',
+      mesh: { relative: 'a.stl', absolute: 'a.stl' },
+      spare: false,
+      path: 'p',
+    } as const;
+    const parts = [
+      { ...part, name: 'A1' },
+      { ...part, name: 'A9' },
+    ];
     const found = plan({}, { surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts } });
     expect(found.decided_by).toBe('no-landing-zone');
-    expect(found.plan_a).toMatchObject({ ready_today: false, missing: ['a landing zone on A9 (not measured)'] });
+    expect(found.plan_a).toMatchObject({
+      ready_today: false,
+      missing: ['a landing zone on A9 (not measured)'],
+    });
   });
   it('lists what the case does not say', () => {
     const unknown = plan({ allergies: '', mean_pa: '', pregnant: 'unknown' }, {}).plan_a.unknown ?? [];
-    expect(unknown).toEqual(expect.arrayContaining(['mean pulmonary artery pressure', 'kidney function (eGFR) before contrast', 'allergies (nickel, contrast)', 'a retrieval snare in the room']));
+    expect(unknown).toEqual(
+      expect.arrayContaining([
+        'mean pulmonary artery pressure',
+        'kidney function (eGFR) before contrast',
+        'allergies (nickel, contrast)',
+        'a retrieval snare in the room',
+      ]),
+    );
     expect(plan().plan_a.unknown).not.toContain('mean pulmonary artery pressure');
   });
   it('asks for a pregnancy test of a woman of child-bearing age alone', () => {
     const ask = (sex: 'female' | 'male', ageYears: number, pregnant: 'no' | 'unknown'): boolean =>
-      plan({}, { patient: { history: [], hht: {}, spirometry: {}, sex, ageYears, pregnant } }).plan_a.unknown?.includes('pregnancy test') ?? false;
+      plan(
+        {},
+        { patient: { history: [], hht: {}, spirometry: {}, sex, ageYears, pregnant } },
+      ).plan_a.unknown?.includes('pregnancy test') ?? false;
     expect([ask('female', 12, 'unknown'), ask('female', 55, 'unknown')]).toEqual([true, true]);
-    expect([ask('female', 11, 'unknown'), ask('female', 56, 'unknown'), ask('male', 30, 'unknown'), ask('female', 30, 'no')]).toEqual([false, false, false, false]);
+    expect([
+      ask('female', 11, 'unknown'),
+      ask('female', 56, 'unknown'),
+      ask('male', 30, 'unknown'),
+      ask('female', 30, 'no'),
+    ]).toEqual([false, false, false, false]);
   });
   it('a balloon from 8 mm', () => {
-    expect(plan({ feeders: '7.9:20' }).plan_a.unknown?.some((entry) => entry.startsWith('a balloon'))).toBe(false);
-    expect(plan({ feeders: '8:20' }).plan_a.unknown).toContain('a balloon for flow control (largest feeder 8.0 mm)');
+    expect(plan({ feeders: '7.9:20' }).plan_a.unknown?.some((entry) => entry.startsWith('a balloon'))).toBe(
+      false,
+    );
+    expect(plan({ feeders: '8:20' }).plan_a.unknown).toContain(
+      'a balloon for flow control (largest feeder 8.0 mm)',
+    );
     const both = plan({ feeders: '8:20' }, { atHand: { balloon: 'yes', snare: 'yes' } }).plan_a;
     expect(both.unknown?.some((entry) => /balloon|snare/.test(entry))).toBe(false);
     const lacking = plan({ feeders: '8:20' }, { atHand: { balloon: 'no', snare: 'unknown' } }).plan_a;
@@ -93,10 +147,19 @@ describe('plan A', () => {
 });
 
 describe('plan B', () => {
-  const surgery = (answer?: 'yes' | 'no' | 'unknown') => ({ surgery: answer ? { oneLungVentilation: answer } : {} });
+  const surgery = (answer?: 'yes' | 'no' | 'unknown') => ({
+    surgery: answer ? { oneLungVentilation: answer } : {},
+  });
   it('needs lung isolation, and says when it is missing or unknown', () => {
-    expect(plan({}, surgery('yes')).plan_b).toMatchObject({ ready_today: true, ready_by: '2026-03-20', missing: [] });
-    expect(plan({}, surgery('no')).plan_b).toMatchObject({ ready_today: false, missing: ['lung isolation: the case says it is not possible'] });
+    expect(plan({}, surgery('yes')).plan_b).toMatchObject({
+      ready_today: true,
+      ready_by: '2026-03-20',
+      missing: [],
+    });
+    expect(plan({}, surgery('no')).plan_b).toMatchObject({
+      ready_today: false,
+      missing: ['lung isolation: the case says it is not possible'],
+    });
     for (const answer of ['unknown', undefined] as const) {
       const { plan_b } = plan({}, surgery(answer));
       expect(plan_b.ready_today).toBe(false);
@@ -170,12 +233,20 @@ describe('triggers', () => {
     const input = inputOf(row());
     const devices = { A1: { ...(input.devices?.A1 ?? { alternates: [], rejected: [] }), borderline: true } };
     const found = planReadiness({ ...input, devices }).readiness.triggers?.filter((entry) => entry.applies);
-    expect(found?.map((entry) => [entry.id, entry.because])).toEqual([['borderline', 'the choice changes inside the calibre interval on A1']]);
+    expect(found?.map((entry) => [entry.id, entry.because])).toEqual([
+      ['borderline', 'the choice changes inside the calibre interval on A1'],
+    ]);
   });
   it('those of the day never apply beforehand', () => {
-    const day = plan().triggers?.filter((entry) => ['rupture', 'adhesions', 'branch-lost', 'other-anatomy', 'air-or-stroke', 'metal-contrast'].includes(entry.id));
+    const day = plan().triggers?.filter((entry) =>
+      ['rupture', 'adhesions', 'branch-lost', 'other-anatomy', 'air-or-stroke', 'metal-contrast'].includes(
+        entry.id,
+      ),
+    );
     expect(day).toHaveLength(6);
-    expect(new Set(plan().triggers?.map((entry) => entry.direction))).toEqual(new Set(['a-to-b', 'b-to-a', 'stop-and-discuss']));
+    expect(new Set(plan().triggers?.map((entry) => entry.direction))).toEqual(
+      new Set(['a-to-b', 'b-to-a', 'stop-and-discuss']),
+    );
   });
 });
 
@@ -183,15 +254,21 @@ describe('follow-up', () => {
   it('counts from the planned date', () => {
     const follow = plan().follow_up ?? [];
     expect(follow[0]).toMatchObject({ from: '2026-04-02', to: '2026-04-03' });
-    expect(follow.find((entry) => entry.what.startsWith('CT at 6 to 12 months'))).toMatchObject({ from: '2026-10-01', to: '2027-04-02' });
+    expect(follow.find((entry) => entry.what.startsWith('CT at 6 to 12 months'))).toMatchObject({
+      from: '2026-10-01',
+      to: '2027-04-02',
+    });
   });
   it('has no dates without a planned date, and says so', () => {
     const { readiness, findings } = planReadiness(inputOf(row(), { planned: { approach: 'auto' } }));
-    expect(readiness.follow_up?.every((entry) => entry.from === undefined && entry.to === undefined)).toBe(true);
+    expect(readiness.follow_up?.every((entry) => entry.from === undefined && entry.to === undefined)).toBe(
+      true,
+    );
     expect(findings.map((entry) => entry.id)).toContain('follow-up-without-date');
   });
   it('the wound only after an operation, the family only with two criteria', () => {
-    const what = (...args: Parameters<typeof plan>): string => (plan(...args).follow_up ?? []).map((entry) => entry.what).join('\n');
+    const what = (...args: Parameters<typeof plan>): string =>
+      (plan(...args).follow_up ?? []).map((entry) => entry.what).join('\n');
     expect(what()).not.toMatch(/Surgical clinic|Genetic/);
     expect(what({ approach: 'resect' })).toMatch(/Surgical clinic/);
     expect(what({ history: 'epistaxis' })).toMatch(/Genetic advice/);
@@ -207,6 +284,10 @@ it("a hospital's own advice on the patient becomes a finding", () => {
   const rules = loadRules(folder);
   rmSync(folder, { recursive: true });
   const found = planReadiness({ ...inputOf(row({ age: '17' })), rules }).findings;
-  expect(found.filter((entry) => entry.id === 'our-young').map((entry) => entry.text)).toEqual(['Age 17 years: call ext 7.']);
-  expect(planReadiness({ ...inputOf(row({ age: '18' })), rules }).findings.map((entry) => entry.id)).not.toContain('our-young');
+  expect(found.filter((entry) => entry.id === 'our-young').map((entry) => entry.text)).toEqual([
+    'Age 17 years: call ext 7.',
+  ]);
+  expect(
+    planReadiness({ ...inputOf(row({ age: '18' })), rules }).findings.map((entry) => entry.id),
+  ).not.toContain('our-young');
 });

@@ -7,16 +7,27 @@ import { inputOf, RULES, row } from './make.js';
 
 const urgentOf = (more = {}, theCase: Partial<Case> = {}, order: string[] = []) => {
   const input = inputOf(row(more), theCase);
-  return urgentPlan({ ...input, lesion: input.lesion ?? lesionOf([]), shelf: { asOf: '2026-03-20', devices: [] }, order });
+  return urgentPlan({
+    ...input,
+    lesion: input.lesion ?? lesionOf([]),
+    shelf: { asOf: '2026-03-20', devices: [] },
+    order,
+  });
 };
 const patient = (more: Partial<Case['patient']> = {}): Partial<Case> => ({
   patient: { history: [], hht: {}, spirometry: {}, allergies: [], ageYears: 46, ...more },
 });
-const textOf = (found: ReturnType<typeof urgentOf>): string => found.urgent.steps.map(({ text }) => text).join('\n');
+const textOf = (found: ReturnType<typeof urgentOf>): string =>
+  found.urgent.steps.map(({ text }) => text).join('\n');
 
 describe('the hour of a bleed', () => {
   it('is written for every case, on standby until it bleeds', () => {
-    expect(urgentOf().urgent).toMatchObject({ state: 'standby', feeder: 'A1', device_code: 'PLUG-8.6', stock_as_of: '2026-03-20' });
+    expect(urgentOf().urgent).toMatchObject({
+      state: 'standby',
+      feeder: 'A1',
+      device_code: 'PLUG-8.6',
+      stock_as_of: '2026-03-20',
+    });
     expect(urgentOf({}, { bleeding: { now: 'yes' } }).urgent.state).toBe('bleeding');
     expect(urgentOf({}, { bleeding: { within24h: 'yes', now: 'no' } }).urgent.state).toBe('bleeding');
     expect(urgentOf({}, { bleeding: { now: 'unknown' } }).urgent.state).toBe('standby');
@@ -25,7 +36,9 @@ describe('the hour of a bleed', () => {
   it('the balloon is 1.0 to 1.2 of the calibre, one for each feeder (common practice)', () => {
     const { urgent } = urgentOf({ feeders: '6.2:20+5:20', shelf: 'P8.6 P7o' });
     expect(urgent.balloon_mm).toEqual([6.2, 7.44]);
-    expect(urgent.feeders.map(({ name, device_code, balloon_mm }) => [name, device_code, balloon_mm])).toEqual([
+    expect(
+      urgent.feeders.map(({ name, device_code, balloon_mm }) => [name, device_code, balloon_mm]),
+    ).toEqual([
       ['A1', 'PLUG-8.6', [6.2, 7.44]],
       ['A2', null, [5, 6]],
     ]);
@@ -37,7 +50,8 @@ describe('the hour of a bleed', () => {
   });
 
   it('a device that is only on order, that none fits, or no shelf: null', () => {
-    for (const shelf of ['P8.6o', 'P8', '-', '']) expect(urgentOf({ shelf }).urgent.device_code, shelf).toBeNull();
+    for (const shelf of ['P8.6o', 'P8', '-', ''])
+      expect(urgentOf({ shelf }).urgent.device_code, shelf).toBeNull();
     expect(textOf(urgentOf({ shelf: 'P8.6o' }))).toContain('no device in stock fits');
     expect(textOf(urgentOf({ shelf: '' }))).toContain('the stock is not known');
   });
@@ -45,19 +59,33 @@ describe('the hour of a bleed', () => {
   it('the first choice stands once, and agrees with the recommendation', () => {
     const bleeding = { now: 'yes', stable: 'yes' } as const;
     const first = (more = {}, theCase: Partial<Case> = {}): string => {
-      const found = textOf(urgentOf(more, theCase)).split('\n').filter((text) => text.startsWith('First choice'));
+      const found = textOf(urgentOf(more, theCase))
+        .split('\n')
+        .filter((text) => text.startsWith('First choice'));
       expect(found).toHaveLength(1);
       return found[0];
     };
-    expect(first({}, { bleeding })).toMatch(/embolise what the stock closes \(A1\), as the patient is stable/);
-    expect(first({ shelf: 'P8' }, { bleeding })).toMatch(/balloon or proximal occlusion as a bridge.*Fallback: operate/);
-    expect(first({ shelf: 'P8', balloon: 'no' }, { bleeding })).toMatch(/choice: operate.*no balloon is at hand/);
-    expect(first({ shelf: 'P8', balloon: 'no', isolation: 'no' }, { bleeding })).toMatch(/balloon or proximal occlusion/);
+    expect(first({}, { bleeding })).toMatch(
+      /embolise what the stock closes \(A1\), as the patient is stable/,
+    );
+    expect(first({ shelf: 'P8' }, { bleeding })).toMatch(
+      /balloon or proximal occlusion as a bridge.*Fallback: operate/,
+    );
+    expect(first({ shelf: 'P8', balloon: 'no' }, { bleeding })).toMatch(
+      /choice: operate.*no balloon is at hand/,
+    );
+    expect(first({ shelf: 'P8', balloon: 'no', isolation: 'no' }, { bleeding })).toMatch(
+      /balloon or proximal occlusion/,
+    );
     expect(first({ shelf: 'P8', balloon: 'yes' }, { bleeding })).toMatch(/balloon or proximal occlusion/);
-    expect(first({}, { bleeding: { now: 'yes' } })).toMatch(/whichever room is ready first.*stable: unknown.*closes: A1/);
+    expect(first({}, { bleeding: { now: 'yes' } })).toMatch(
+      /whichever room is ready first.*stable: unknown.*closes: A1/,
+    );
     expect(first({ shelf: '' }, { bleeding: { now: 'yes', stable: 'no' } })).toMatch(/stable: no/);
     expect(first({ shelf: '' }, { bleeding })).toMatch(/stock is not known/);
-    expect(first({ feeders: '' }, { bleeding })).toMatch(/stock is not known \(no shelf, or no feeder measured\)/);
+    expect(first({ feeders: '' }, { bleeding })).toMatch(
+      /stock is not known \(no shelf, or no feeder measured\)/,
+    );
     expect(first()).toMatch(/if stable, embolise.*if unstable/);
     expect(first({ shelf: 'P8' })).toMatch(/no device in stock fits/);
   });
@@ -66,7 +94,9 @@ describe('the hour of a bleed', () => {
     const { urgent } = urgentOf({ feeders: 'x5' });
     expect(urgent.feeders).toEqual([{ name: 'A1', device_code: null }]);
     expect(urgent.balloon_mm).toBeUndefined();
-    expect(urgent.clamp_site).toBe('left main pulmonary artery, taped first; no landing zone was measured to clamp on');
+    expect(urgent.clamp_site).toBe(
+      'left main pulmonary artery, taped first; no landing zone was measured to clamp on',
+    );
     expect(urgentOf({ feeders: '' }).urgent).toMatchObject({ device_code: null, feeders: [] });
   });
 
@@ -83,7 +113,9 @@ describe('the hour of a bleed', () => {
   });
 
   it('the sides are exchanged on the right, and never bare without a side', () => {
-    expect(textOf(urgentOf({}, { lesion: { side: 'right', lobe: 'lower', segments: [] } }))).toContain('ISOLATE right, VENTILATE left');
+    expect(textOf(urgentOf({}, { lesion: { side: 'right', lobe: 'lower', segments: [] } }))).toContain(
+      'ISOLATE right, VENTILATE left',
+    );
     const nowhere = textOf(urgentOf({}, { lesion: { segments: [] } }));
     expect(nowhere).not.toContain('ISOLATE');
     expect(nowhere).toContain('does not say the side');
@@ -91,16 +123,37 @@ describe('the hour of a bleed', () => {
 
   it('anticoagulant, pregnancy and blood group come as written', () => {
     const found = textOf(
-      urgentOf({}, patient({ anticoagulated: 'yes', anticoagulant: { agent: 'apixaban', dose: '5 mg', lastDose: '2026-03-19 20:00' }, pregnant: 'yes', gestationWeeks: 24, bloodGroup: 'A pos' })),
+      urgentOf(
+        {},
+        patient({
+          anticoagulated: 'yes',
+          anticoagulant: { agent: 'apixaban', dose: '5 mg', lastDose: '2026-03-19 20:00' },
+          pregnant: 'yes',
+          gestationWeeks: 24,
+          bloodGroup: 'A pos',
+        }),
+      ),
     );
-    expect(found).toContain('Anticoagulated (apixaban, 5 mg, last dose 2026-03-19 20:00): reverse by local protocol.');
+    expect(found).toContain(
+      'Anticoagulated (apixaban, 5 mg, last dose 2026-03-19 20:00): reverse by local protocol.',
+    );
     expect(found).toContain('Pregnant (24 weeks): does not delay');
     expect(found).toContain('group A pos (unverified)');
-    expect(textOf(urgentOf({}, patient({ anticoagulated: 'no', pregnant: 'no' })))).not.toMatch(/Anticoagulated|Pregnant/);
+    expect(textOf(urgentOf({}, patient({ anticoagulated: 'no', pregnant: 'no' })))).not.toMatch(
+      /Anticoagulated|Pregnant/,
+    );
   });
 
   it('calls the team as written; who is absent is named and asked for', () => {
-    const { urgent, findings } = urgentOf({}, { team: [{ role: 'surgeon', contact: '0101' }, { role: 'ward', contact: '7' }] });
+    const { urgent, findings } = urgentOf(
+      {},
+      {
+        team: [
+          { role: 'surgeon', contact: '0101' },
+          { role: 'ward', contact: '7' },
+        ],
+      },
+    );
     expect(urgent.call).toEqual([
       { role: 'surgeon', contact: '0101' },
       { role: 'ward', contact: '7' },
@@ -127,7 +180,8 @@ describe('what the stock closes', () => {
   it('sets an allergy aside only where that closes more', () => {
     const nickel = plug(8.6, { nickel: 'yes' });
     const free = plug(8.7, { nickel: 'no' });
-    const stock = (devices: (typeof nickel)[]) => stockToday([feeder], { shelf: { devices }, allergies: ['nickel'], rules: RULES });
+    const stock = (devices: (typeof nickel)[]) =>
+      stockToday([feeder], { shelf: { devices }, allergies: ['nickel'], rules: RULES });
     expect(stock([nickel])).toEqual({ A1: 'PLUG-8.6' });
     expect(stock([nickel, free])).toEqual({ A1: 'PLUG-8.7' });
   });
