@@ -263,7 +263,7 @@ export function wallFinding(wall: Wall, level: 'caution' | 'stop', label: string
     level === 'caution'
       ? 'The lumen, its inner face, is what is measured; picture and print, with their check points, are of the outside. A surface of the blood pool is better: export the lumen.'
       : 'Its inner and outer face could not be told apart, so it was not measured. Export the lumen (the blood pool) instead.';
-  return finding(level, 'wall-not-lumen', label, `${what} ${done}`);
+  return finding(level === 'stop' ? 'stop' : 'caution', 'wall-not-lumen', label, `${what} ${done}`);
 }
 
 function faceOf(surface: LoadedSurface, mesh: TriangleMesh): LoadedSurface {

@@ -44,6 +44,12 @@ export interface PlanBasis {
   print?: Result['print'];
 }
 
+/** What stops concern that were met before the plan, those of the printable model left out: a plan does not rest on it. */
+function surfaceStops(findings: readonly Finding[]): string[] {
+  const stops = findings.filter(({ id, level }) => level === 'stop' && !id.startsWith('print-'));
+  return [...new Set(stops.map(({ where }) => where))];
+}
+
 /** Where 'today' comes from: no clock is read. */
 export function todayOf(basis: Pick<PlanBasis, 'todayOption' | 'shelf' | 'case'>): Result['today'] {
   if (basis.todayOption !== undefined) return { date: basis.todayOption, from: 'option' };
@@ -146,6 +152,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     resection,
     nickelByCode: new Map((shelf?.devices ?? []).map((d) => [d.code, d.nickel ?? 'unknown'])),
     today: today.date,
+    surfaceStops: surfaceStops(basis.findings),
   };
   const checklist = buildChecklist(input);
   const readiness = planReadiness({ ...input, orderList: devices.orderList, bestToday: devices.bestToday });

@@ -33,6 +33,8 @@ export interface PlanInput {
   nickelByCode?: ReadonlyMap<string, 'yes' | 'no' | 'unknown'>;
   /** ISO date that lead times count from. */
   today?: string;
+  /** What the stops concern that were met while the surfaces were read, found in the scan and measured. */
+  surfaceStops?: readonly string[];
 }
 
 /** The facts of one patient that rules are judged by; what is not known is left out. */
@@ -44,6 +46,8 @@ export function planFacts(input: PlanInput): Facts {
     ...gasFacts(input),
     ...deviceFacts(input),
     ...bleedingFacts(input),
+    'surfaces.stops': input.surfaceStops?.length,
+    'surfaces.stops_names': input.surfaceStops,
     ...surgeryFacts(input.case, {
       ...(resection?.predicted_fev1_percent !== undefined && {
         fev1Percent: resection.predicted_fev1_percent,

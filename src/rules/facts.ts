@@ -42,6 +42,8 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
     'pulmonary-hypertension, heart-failure and liver-avm, where the history lists them',
   ),
   'case.states_differ': word('yes where gases and scan show different states of treatment'),
+  'surfaces.stops': number('stop(s)', 0, 'stops met while the surfaces were read and measured'),
+  'surfaces.stops_names': word('what those stops concern'),
   'case.unanswered': number('of side, lobe, age, allergies and pregnancy', 0, 'basic questions left open'),
   'case.unanswered_names': word('basic questions left open'),
   'bleeding.active': word('yes, no or unknown: bleeds now or did within 24 hours'),

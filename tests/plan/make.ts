@@ -167,6 +167,7 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
     orderList: plan.orderList,
     bestToday: plan.bestToday,
     today: TODAY,
+    ...(row.stops && { surfaceStops: row.stops.split('+') }),
   };
 }
 
