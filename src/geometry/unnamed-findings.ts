@@ -17,7 +17,7 @@ export function unnamedFindings(
     joined.length > 0 &&
       `${joined.length === 1 ? 'One joins' : `${joined.length} join`} a measured way: ${listed(joined, (end) => `${end.branch ?? 'one with it'} joins ${end.leadsTo} ${fixed(end.atMm!, 1)} mm from its far end, ${placed(end)}`)}. Each counts as a branch: no landing zone goes past it, and it is to be kept until someone has looked.`,
     atSac.length > 0 &&
-      `${atSac.length === 1 ? 'One leads' : `${atSac.length} lead`} to the sac itself: ${listed(atSac, placed)}. A feeder or drain that nobody named?`,
+      `${atSac.length === 1 ? 'One leads' : `${atSac.length} lead`} to the sac itself: ${listed(atSac, placed)}. A feeder or drain that nobody named? Size and volume of the sac take it in.`,
     cure,
   ];
   const level = joined.length + atSac.length > 0 ? 'caution' : 'note';
