@@ -68,7 +68,7 @@ export const COMMANDS: readonly CommandSpec[] = [
     args: '<case...>',
     summary: 'validate case files and their inputs; computes nothing heavy',
     example: 'pavm check cases/*',
-    options: [JSON_OUT, ROOT],
+    options: [JSON_OUT, ROOT, RULES],
     load: () => import('./commands/check.js'),
   },
   {

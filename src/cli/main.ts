@@ -3,6 +3,7 @@ import { EXIT, ReportedFailure } from '../foundation/failure.js';
 import { COMMANDS, type CommandSpec } from './commands.js';
 import { asOutputFailure } from './output/write-problem.js';
 import { processTerminal } from './process-terminal.js';
+import { guarded } from './terminal-text.js';
 import { packageVersion } from './version.js';
 
 const EXIT_HELP = `
@@ -35,6 +36,7 @@ export async function main(argv: readonly string[]): Promise<void> {
     .addHelpText('beforeAll', 'Examples:\n  pavm plan cases/heron\n  pavm check cases/*\n')
     .addHelpText('after', EXIT_HELP)
     .showSuggestionAfterError()
+    .configureOutput({ writeErr: say })
     .exitOverride();
   for (const spec of COMMANDS)
     register(program, spec, (result) => {
@@ -78,16 +80,19 @@ function report(thrown: unknown, debug: boolean): number {
   if (thrown instanceof CommanderError) return thrown.exitCode === 0 ? EXIT.done : EXIT.usage;
   const error = isDiskFull(thrown) ? asOutputFailure(thrown, thrown.path ?? 'an output') : thrown;
   if (error instanceof ReportedFailure) {
-    for (const problem of error.problems) process.stderr.write(`${problem}\n`);
+    for (const problem of error.problems) say(`${problem}\n`);
     return error.exitCode;
   }
   const text =
     error instanceof Error ? (debug ? error.stack : `${error.name}: ${error.message}`) : String(error);
-  process.stderr.write(
-    `pavm: internal error, a defect of ours: ${text}\nPlease report it with the command you ran.\n`,
-  );
+  say(`pavm: internal error, a defect of ours: ${text}\nPlease report it with the command you ran.\n`);
   return EXIT.defect;
 }
+
+/** To stderr, with every invisible character shown: messages repeat what was typed. */
+const say = (text: string): void => {
+  process.stderr.write(guarded(text, false));
+};
 
 const isDiskFull = (error: unknown): error is NodeJS.ErrnoException =>
   ['ENOSPC', 'EDQUOT'].includes((error as NodeJS.ErrnoException | undefined)?.code ?? '');

@@ -111,3 +111,26 @@ describe('a hospital that raises the limit of severe pulmonary hypertension to 4
     expect(builtIn.stderr).toContain('severe, from 35 mmHg');
   });
 });
+
+describe('pavm check --rules', () => {
+  it('reads the folder before any case, and names what it does not read', () => {
+    const fine = rulesFolder('fine', { 'pressure.yaml': severeFrom(45), 'notes.txt': 'not rules' });
+    const ran = pavm(['check', 'cases/heron', '--rules', fine]);
+    expect(ran.code).toBe(0);
+    expect(ran.stderr).toContain('notes.txt');
+    const wrong = rulesFolder('wrong', { 'pressure.yaml': severeFrom(45).replace('mmHg', 'cmHg') });
+    const refused = pavm(['check', 'cases/heron', '--rules', wrong]);
+    expect(refused).toMatchObject({ code: 2, stdout: '' });
+    expect(refused.stderr).toMatch(/pressure\.yaml:\d+:\d+/);
+  });
+});
+
+describe('what was typed', () => {
+  it('is repeated without its escape sequences', () => {
+    const ran = pavm(['check', '--no\u001b]0;owned\u0007such']);
+    expect(ran.code).toBe(2);
+    expect(ran.stderr).toContain('\\u001b]0;owned\\u0007');
+    // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what must not be there
+    expect(ran.stderr).not.toMatch(/[\u001b\u0007]/);
+  });
+});

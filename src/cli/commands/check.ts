@@ -13,11 +13,13 @@ import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { openRegularFile } from '../../foundation/regular-file.js';
+import type { Rules } from '../../rules/rule.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 
 export interface CheckOptions {
   root?: string;
+  rules?: string;
   json?: boolean;
   quiet?: boolean;
 }
@@ -43,6 +45,8 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
       EXIT.usage,
       'check: name at least one case file or folder, for example: pavm check case.yaml',
     );
+  // bad rules are told before any case is looked at
+  if (options.rules !== undefined) sayFindings((await rulesOf(options)).findings, terminal);
   const checked: Checked[] = [];
   const ids = new Map<string, string>();
   for (const path of args) {
@@ -72,14 +76,20 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
   return Math.max(...checked.map(({ exitCode }) => exitCode));
 }
 
+/** The rules in force: the built-in ones, and the hospital's own laid over them. */
+async function rulesOf({ rules }: CheckOptions): Promise<Rules> {
+  const { loadRules } = await import('../../rules/load-rules.js');
+  return loadRules(rules);
+}
+
 /** What the blood gases say against each other: a swapped unit is cheap to find before anything is measured. */
-async function gasFindings(subject: Case | undefined): Promise<Finding[]> {
+async function gasFindings(subject: Case | undefined, options: CheckOptions): Promise<Finding[]> {
   if (subject === undefined) return [];
-  const [{ caseShunts }, { loadRules }] = await Promise.all([
+  const [{ caseShunts }, rules] = await Promise.all([
     import('../../physiology/case-shunts.js'),
-    import('../../rules/load-rules.js'),
+    rulesOf(options),
   ]);
-  return caseShunts(subject, loadRules()).findings.filter(
+  return caseShunts(subject, rules).findings.filter(
     ({ level, where }) => level !== 'note' && /^(gases\b|blood|lesion|scan)/.test(where),
   );
 }
@@ -94,12 +104,12 @@ async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
     const scanFindings: Finding[] = [];
     let contradicts = false;
     for (const input of found) {
-      const checked = await checkInput(file, input);
+      const checked = await checkInput(file, input, options);
       scanFindings.push(...checked.findings);
       contradicts ||= checked.contradicts;
     }
     const errors = problems.lines();
-    const gases = await gasFindings(file.withoutSurfaces);
+    const gases = await gasFindings(file.withoutSurfaces, options);
     const findings = [...file.findings, ...gases, ...scanFindings].map((found) => ({
       ...found,
       at: problems.place(found.where),
@@ -140,10 +150,14 @@ interface CheckedInput {
 }
 
 /** Notes what an input itself shows to be wrong; returns what a reader must know of a series. */
-async function checkInput(file: ExaminedFile, named: CaseInput): Promise<CheckedInput> {
+async function checkInput(
+  file: ExaminedFile,
+  named: CaseInput,
+  options: CheckOptions,
+): Promise<CheckedInput> {
   const { typed, problems } = file;
   try {
-    if (named.role === 'series') return await checkSeries(file, named);
+    if (named.role === 'series') return await checkSeries(file, named, options);
     const problem = await inputProblem(typed, named);
     if (problem !== undefined) problems.add(named.path, `${quoted(named.input.relative)} ${problem}`);
   } catch (error) {
@@ -157,14 +171,12 @@ async function checkInput(file: ExaminedFile, named: CaseInput): Promise<Checked
 async function checkSeries(
   { case: subject, problems }: ExaminedFile,
   named: CaseInput,
+  options: CheckOptions,
 ): Promise<CheckedInput> {
-  const [{ examineScan }, { loadRules }] = await Promise.all([
-    import('../scan-of-case.js'),
-    import('../../rules/load-rules.js'),
-  ]);
+  const [{ examineScan }, rules] = await Promise.all([import('../scan-of-case.js'), rulesOf(options)]);
   // where the text of the case is wrong, only the series itself can be judged
   const scan = subject?.scan ?? { series: named.input };
-  const { open, problems: wrong } = await examineScan({ scan }, loadRules());
+  const { open, problems: wrong } = await examineScan({ scan }, rules);
   for (const { path, text } of wrong.contradictions) problems.add(path, text);
   const at = `${problems.place(named.path)} ${named.path}`;
   problems.addLines(
