@@ -78,7 +78,7 @@ describe('the Dockerfile', () => {
       mkdirSync(dirname(join(image, path)), { recursive: true });
       symlinkSync(join(root, path), join(image, path));
     }
-    const cases = writeCases(join(base, 'cases'), 2);
+    const cases = writeCases(join(base, 'cases'), 2, 1);
     const out = join(base, 'plans');
     const run = spawnSync(process.execPath, [join(image, 'bin', 'pavm'), 'batch', ...cases, '--out', out], {
       encoding: 'utf8',

@@ -26,7 +26,7 @@ const folder = join(base, 'cases');
 let cases: string[] = [];
 let whole = '';
 beforeAll(async () => {
-  cases = writeCases(folder, 3);
+  cases = writeCases(folder, 3, 2);
   const out = join(base, 'whole');
   await pavm(['batch', ...cases, '--out', out]);
   whole = readFileSync(join(out, 'summary.csv'), 'utf8');

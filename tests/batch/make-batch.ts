@@ -1,5 +1,5 @@
 import { spawn } from 'node:child_process';
-import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { mulberry32 } from '../../src/foundation/mulberry32.js';
@@ -46,12 +46,30 @@ export function start(args: readonly string[], options: { cwd?: string; detached
 export const pavm = (args: readonly string[], options: { cwd?: string } = {}): Promise<Ended> =>
   start(args, options).ended;
 
-/** Writes small invented cases `c01`, `c02` ..., no two alike, and returns their folders. */
-export function writeCases(folder: string, count: number): string[] {
+/** A case of blood gases alone, planned in a second. */
+function writeGases(folder: string, id: string, po2: number): string {
+  const text = [
+    '# Invented; not a real patient.',
+    'format: pavm-case/1',
+    `id: ${id}`,
+    'purpose: teaching',
+    'scan: { date: 2025-03-01 }',
+    'blood: { haemoglobin: 15 g/dL }',
+    'gases:',
+    `  - { name: before, when: before, fio2: 1.0, minutes_on_oxygen: 20, site: arterial, po2: ${po2} mmHg, pco2: 36 mmHg, ph: 7.42, so2: 97 %, pressure: 755 mmHg }`,
+  ];
+  mkdirSync(folder, { recursive: true });
+  writeFileSync(join(folder, 'case.yaml'), `${text.join('\n')}\n`);
+  return folder;
+}
+
+/** Writes small invented cases `c01`, `c02` ..., no two alike, the last `light` without surfaces, and returns their folders. */
+export function writeCases(folder: string, count: number, light = 0): string[] {
   const next = mulberry32(17);
   const between = (low: number, high: number): number => low + (high - low) * next();
   return Array.from({ length: count }, (_, i) => {
     const id = `c${String(i + 1).padStart(Math.max(2, String(count).length), '0')}`;
+    if (i >= count - light) return writeGases(join(folder, id), id, Math.round(between(90, 300)));
     const A2 = i % 2 === 0 ? 0 : between(3.4, 5);
     const lesion = lesionOf({ A1: between(4, 7), A2, V1: between(6, 8.5), sac: between(0.75, 1.2) });
     return writeCase(join(folder, id), lesion, { id, before: Math.round(between(90, 300)) });

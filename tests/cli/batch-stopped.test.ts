@@ -21,7 +21,7 @@ let undisturbed = new Map<string, string>();
 let duration = 0;
 
 beforeAll(async () => {
-  cases = writeCases(base, 5);
+  cases = writeCases(base, 5, 2);
   const before = performance.now();
   await pavm(['batch', ...cases, '--out', whole, '--jobs', '2']);
   duration = performance.now() - before;

@@ -16,7 +16,7 @@ describe('what makes a plan be computed again', () => {
   let cases: string[] = [];
 
   beforeAll(async () => {
-    cases = writeCases(folder, 3);
+    cases = writeCases(folder, 3, 2);
     await pavm(['batch', ...cases, '--out', out]);
   });
 
@@ -67,7 +67,7 @@ describe('what makes a plan be computed again', () => {
 describe('where plans go', () => {
   it('beside each case without --out, the summary into the working folder', async () => {
     const folder = join(base, 'beside');
-    writeCases(folder, 2);
+    writeCases(folder, 2, 1);
     const run = await pavm(['batch', 'c01', 'c02', '--json'], { cwd: folder });
     expect(run.code).toBe(0);
     expect(JSON.parse(run.out)).toMatchObject({
@@ -81,7 +81,7 @@ describe('where plans go', () => {
 
   it('two cases with one id fail, the others are planned', async () => {
     const folder = join(base, 'twins');
-    writeCases(folder, 2);
+    writeCases(folder, 2, 1);
     writeCase(join(folder, 'twin'), lesionOf({}), { id: 'c01' });
     const out = join(folder, 'out');
     const run = await pavm([
