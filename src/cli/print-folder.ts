@@ -6,7 +6,10 @@ import type { MeasuredCase } from './measure-case.js';
 import { packageVersion } from './version.js';
 import type { OutputFile } from './output/output-list.js';
 
-/** The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces. */
+/**
+ * The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces, `PrintGivenUp` where it would take
+ * too much work.
+ */
 export async function printPackageOf(measured: MeasuredCase): Promise<PrintPackage> {
   const subject = measured.case;
   if (!subject.surfaces)

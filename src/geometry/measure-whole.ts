@@ -19,7 +19,7 @@ import { farEnds } from './whole/ends-of.js';
 import { type FollowedLine, prolongIntoSac } from './whole/follow-vessel.js';
 import { joinBranches } from './whole/join-branches.js';
 import { neckByCalibre } from './whole/neck-by-calibre.js';
-import { nearestEnds, type OfferedEnd, placeEnds } from './whole/place-ends.js';
+import { endsOnce, nearestEnds, type OfferedEnd, placeEnds } from './whole/place-ends.js';
 import { type BodyMesh, bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
 import { longWays } from './whole/shortest-way.js';
 import { follow, type LabelledVessel, type Tracked } from './whole/tracked-vessel.js';
@@ -259,12 +259,13 @@ function refuseApart(
   offered: readonly OfferedEnd[],
 ): void {
   const joined = surface.joinedTo(seed);
+  const all = endsOnce(surface, offered);
   const problems = ends.flatMap((end, i) =>
     joined[surface.closest(points[i])!.triangle]
       ? []
       : [
           `${end.where}: the point of ${end.name} lies in a part of the surface that is not joined to the sac. ` +
-            nearestEnds(surface, points[i], offered),
+            nearestEnds(surface, points[i], all),
         ],
   );
   if (problems.length > 0) throw new InputFailure(2, problems);

@@ -34,6 +34,9 @@ export interface CloseEndsOptions {
 /** An open loop smaller than this part of the tube's own calibre is a hole in its wall. Definition of this tool. */
 const LEAST_END_FRACTION = 0.5;
 
+/** Open ends that are looked at one by one; a lesion has a few, the vessels of a whole lung some hundred. */
+const MOST_ENDS = 2000;
+
 /**
  * Closes the planar open ends of a vessel's or sac's surface; the finding `open-surface` then gives way to `end-capped`.
  * Throws InputFailure (3), with every open loop's place and size, where a loop is no planar end: the inside of
@@ -43,6 +46,11 @@ export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): Cl
   const { mesh, topology } = surface;
   if (topology.loops.length === 0)
     return { mesh, twin: topology.twin, capTriangles: [], findings: surface.findings };
+  if (topology.loops.length > MOST_ENDS)
+    throw new InputFailure(
+      3,
+      `${options.shown} (${options.label}): the surface is open in ${topology.loops.length} places, more than the ${MOST_ENDS} that are looked at one by one. Close the surface where it was segmented.`,
+    );
   const capped = capPlanarLoops(mesh, topology.loops, { planarityFraction: CAP_PLANARITY_FRACTION });
   const whyNot = new Map(capped.refused.map((r) => [r.loop, r.why]));
   const { volumeMm3, areaMm2 } = measure(capped.mesh);

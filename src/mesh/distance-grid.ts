@@ -1,15 +1,23 @@
 import type { Vec3 } from '../foundation/vector.js';
+import type { WorkBudget } from '../foundation/work-budget.js';
 import { boundingBox } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
 
 const MOST_CELLS = 12_000_000;
+/** Steps a point of the grid, and a point that a triangle writes. */
+const GRID_STEPS = 0.02;
+const POINT_STEPS = 0.02;
 
 /**
  * Distance to a surface on a grid, for points up to about `reachMm` away, less `reachMm`: negative near the surface and in
  * everything that cannot be reached from outside without coming nearer than `reachMm`. Exact at the grid's points
- * (each triangle writes its distance into the points about it), interpolated linearly between them.
+ * (each triangle writes its distance into the points about it), interpolated linearly between them. `work` counts the points.
  */
-export function distanceGrid(mesh: TriangleMesh, reachMm: number): (p: ArrayLike<number>) => number {
+export function distanceGrid(
+  mesh: TriangleMesh,
+  reachMm: number,
+  work?: WorkBudget,
+): (p: ArrayLike<number>) => number {
   const box = boundingBox(mesh);
   let step = Math.min(0.5, reachMm / 2);
   const cells = (h: number): number[] => box.size.map((s) => Math.ceil((s + 2 * reachMm) / h) + 7);
@@ -17,10 +25,11 @@ export function distanceGrid(mesh: TriangleMesh, reachMm: number): (p: ArrayLike
   const [nx, ny, nz] = cells(step);
   const origin = box.min.map((c) => c - reachMm - 3 * step) as Vec3;
   const far = reachMm + 2.5 * step;
+  work?.spend(GRID_STEPS * nx * ny * nz);
   const grid = new Float32Array(nx * ny * nz).fill(far);
   const { positions, triangles } = mesh;
   for (let t = 0; t < triangles.length; t += 3)
-    splat(positions, triangles, t, grid, [nx, ny, nz], origin, step, far);
+    work?.spend(POINT_STEPS * splat(positions, triangles, t, grid, [nx, ny, nz], origin, step, far));
   reachFromOutside(grid, [nx, ny, nz], reachMm);
   return (p) => {
     const fx = (p[0] - origin[0]) / step;
@@ -72,6 +81,7 @@ function reachFromOutside(
   }
 }
 
+/** Writes one triangle's distance into the points about it; returns how many points it looked at. */
 function splat(
   positions: Float64Array,
   triangles: Uint32Array,
@@ -81,7 +91,7 @@ function splat(
   origin: Vec3,
   step: number,
   far: number,
-): void {
+): number {
   const corner = [0, 1, 2].map((c) => {
     const p = 3 * triangles[t + c];
     return [positions[p] - origin[0], positions[p + 1] - origin[1], positions[p + 2] - origin[2]];
@@ -103,6 +113,7 @@ function splat(
       }
     }
   }
+  return [0, 1, 2].reduce((product, k) => product * Math.max(0, high[k] - low[k] + 1), 1);
 }
 
 /** Squared distance of a point from a triangle, by the regions of its corners, sides and face (Ericson 2005, from memory). */

@@ -1,6 +1,8 @@
 import { type Finding, finding } from '../foundation/finding.js';
+import { largestOf } from '../foundation/largest-of.js';
 import { fixed } from '../foundation/number-text.js';
 import { quoted } from '../foundation/quoted-text.js';
+import { pairEdges } from './edge-pairing.js';
 import { type BoundingBox, boundingBox } from './measures.js';
 import { type Mended, mendCracks } from './mend.js';
 import type { MendedCrack } from './mended-crack.js';
@@ -8,6 +10,7 @@ import type { TriangleMesh } from './mesh.js';
 import { type OrientResult, orient } from './orient.js';
 import { type MeshFile, refuse } from './read/mesh-file.js';
 import { readMeshFile } from './read/read-mesh-file.js';
+import { refuseScattered, rimEdgeCount } from './scattered.js';
 import { findSelfIntersections, type SelfIntersections } from './self-intersection.js';
 import { buildTopology, pinchedVertices, type Topology } from './topology.js';
 import { scaled } from './transform.js';
@@ -115,7 +118,13 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
     nearVertices: 0,
   };
   const isJoined = file.format.startsWith('stl') && file.objects.length === 1;
-  const welded = weldWhereNeeded(isJoined ? withoutCopies(raw) : weld(raw), raw, label, findings, repairs);
+  const welded = weldWhereNeeded(
+    isJoined ? withoutCopies(raw) : weld(raw),
+    raw,
+    { label, shown },
+    findings,
+    repairs,
+  );
   if (welded.mesh.triangles.length === 0) {
     return refuse(shown, '', 'all its triangles have two corners in one point', 'Export the surface again');
   }
@@ -164,7 +173,7 @@ function joined(file: MeshFile): TriangleMesh {
 function weldWhereNeeded(
   exact: WeldResult,
   raw: TriangleMesh,
-  label: string,
+  { label, shown }: { label: string; shown: string },
   findings: Finding[],
   repairs: Repairs,
 ): { mesh: TriangleMesh; topology: Topology } {
@@ -183,21 +192,23 @@ function weldWhereNeeded(
   const box = boundingBox(exact.mesh);
   const reach = Math.max(...box.max.map(Math.abs), ...box.min.map(Math.abs));
   const toleranceMm = Math.max(4 * reach * 2 ** -24, 1e-6 * Math.hypot(...box.size));
-  const asIs = { mesh: exact.mesh, topology: buildTopology(exact.mesh, exact.pairing) };
-  const openBefore = rimEdges(asIs.topology);
-  if (openBefore === 0 || toleranceMm === 0) return asIs;
+  const pairing = exact.pairing ?? pairEdges(exact.mesh);
+  const openBefore = rimEdgeCount(pairing);
+  const asIs = (): { mesh: TriangleMesh; topology: Topology } => {
+    refuseScattered(pairing, shown);
+    return { mesh: exact.mesh, topology: buildTopology(exact.mesh, pairing) };
+  };
+  if (openBefore === 0 || toleranceMm === 0) return asIs();
   const near = weld(exact.mesh, toleranceMm);
-  if (near.mergedVertices === 0) return asIs;
-  const topology = buildTopology(near.mesh);
-  if (rimEdges(topology) >= openBefore) return asIs;
+  if (near.mergedVertices === 0) return asIs();
+  const nearPairing = pairEdges(near.mesh);
+  const openAfter = rimEdgeCount(nearPairing);
+  if (openAfter >= openBefore) return asIs();
+  refuseScattered(nearPairing, shown);
   repairs.nearVertices = near.mergedVertices;
-  const text = `${near.mergedVertices} vertices were joined to a neighbour no more than ${toleranceMm.toPrecision(2)} mm away (rounding in the file): open edges ${openBefore} before, ${rimEdges(topology)} after.`;
+  const text = `${near.mergedVertices} vertices were joined to a neighbour no more than ${toleranceMm.toPrecision(2)} mm away (rounding in the file): open edges ${openBefore} before, ${openAfter} after.`;
   findings.push(finding('note', 'welded-with-tolerance', label, text));
-  return { mesh: near.mesh, topology };
-}
-
-function rimEdges(topology: Topology): number {
-  return topology.loops.reduce((sum, loop) => sum + loop.halfEdges.length, 0);
+  return { mesh: near.mesh, topology: buildTopology(near.mesh, nearPairing) };
 }
 
 function examineAndOrient(
@@ -285,7 +296,7 @@ function examineAndOrient(
   }
   const parts = topology.componentSizes.length - oriented.cavities.length;
   if (parts > 1) {
-    const largest = topology.componentSizes.indexOf(Math.max(...topology.componentSizes));
+    const largest = topology.componentSizes.indexOf(largestOf(topology.componentSizes));
     const hollow = new Set(oriented.cavities);
     const other = topology.component.findIndex((c) => c !== largest && !hollow.has(c));
     say(

@@ -42,6 +42,8 @@ export interface PlanBasis {
   /** ISO date given on the command line. */
   todayOption?: string;
   print?: Result['print'];
+  /** Where the printable export was given up: why. */
+  printAbsentBecause?: string;
 }
 
 /** What stops concern that were met before the plan, those of the printable model left out: a plan does not rest on it. */
@@ -253,6 +255,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     resection,
     readiness: readiness.readiness,
     print: basis.print,
+    print_absent_because: basis.printAbsentBecause,
     checklist: checklist.checklist,
     findings: uniqueFindings(findings),
     cautions: [...STANDING_CAUTIONS],

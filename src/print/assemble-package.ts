@@ -72,12 +72,13 @@ export async function assemblePackage(
     repairs: string[],
     core = solid,
   ): void => {
+    workshop.work.doing = `checking ${name}`;
     const { mesh, check } = cleanMesh(workshop, solid, job.wallMm > 0 ? HOLLOW_SIMPLIFY_MM : 0);
     if (mesh.triangles.length === 0) return;
     const limit = limitOf(job, role);
     // Of the model without its tag: raised letters are no walls.
     const bare = core === solid ? mesh : meshOfSolid(core);
-    const wall = measureWall(bare, new WindingField(bare), limit);
+    const wall = measureWall(bare, new WindingField(bare, workshop.work), limit);
     const isHeld = shaped?.held.includes(name) && beside.some((b) => b.name === name);
     const colour = COLOURS[role === 'half' ? name : role] ?? COLOURS.model;
     parts.push({ name, role, mesh, check, wall, repairs, colour, ...(isHeld && { isHeld }) });
@@ -167,6 +168,7 @@ function sayChecks(
     const faults = [
       check.crossings > 0 &&
         `${check.crossings} pairs of triangles cross${check.crossingAt ? `, the first at ${place(check.crossingAt)} of the print` : ''}`,
+      !check.isSearched && 'the search for crossing triangles was given up, so dense are they',
       check.pinched > 0 && `${check.pinched} vertices join bodies in a single point`,
       check.degenerate > 0 && `${check.degenerate} triangles have no area`,
     ].filter((text) => text !== false);

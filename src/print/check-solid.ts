@@ -15,6 +15,8 @@ export interface SolidCheck {
   volumeMm3: number;
   /** Crossing pairs of triangles. */
   crossings: number;
+  /** False where triangles lie so densely that the search for crossings was given up. */
+  isSearched: boolean;
   crossingAt?: Vec3;
   /** Vertices in which two bodies touch in a point. */
   pinched: number;
@@ -42,6 +44,7 @@ export function checkMesh(mesh: TriangleMesh): SolidCheck {
     isWatertight: topology.isWatertight && lost === 0 && volumeMm3 > 0,
     volumeMm3,
     crossings: found.count,
+    isSearched: found.isComplete,
     crossingAt: found.points[0],
     pinched: pinched.length,
     faultsAt: [...touching.map((v) => vertexAt(read.mesh, v)), ...found.points].slice(0, MOST_FAULTS),
@@ -60,7 +63,11 @@ const vertexAt = ({ positions }: TriangleMesh, v: number): Vec3 => [
 ];
 
 export const isClean = (check: SolidCheck): boolean =>
-  check.isWatertight && check.crossings === 0 && check.pinched === 0 && check.degenerate === 0;
+  check.isWatertight &&
+  check.isSearched &&
+  check.crossings === 0 &&
+  check.pinched === 0 &&
+  check.degenerate === 0;
 
 /** Tried in turn until the own checks are content, mm: edges shorter than this are drawn together. Far below any printer. */
 const SIMPLIFY_MM = [0.001, 0.002, 0.004, 0.008, 0.016, 0.03];
@@ -83,6 +90,7 @@ export function cleanMesh(
   const simplified = (from: Manifold, toleranceMm: number): TriangleMesh =>
     flipSlivers(meshOfSolid(workshop.keep(plain(workshop, from).simplify(toleranceMm))), SLIVER_RATIO);
   const attempt = (mesh: TriangleMesh): boolean => {
+    workshop.work.spend(CHECK_STEPS * (mesh.triangles.length / 3));
     const check = checkMesh(mesh);
     if (!best || faults(check) < faults(best.check)) best = { mesh, check };
     return isClean(best.check);
@@ -118,6 +126,9 @@ const BRIDGE_MM = [0.03, 0.06, 0.1, 0.15];
 const BRIDGED_MM = [0.001, 0.004, 0.016];
 const BRIDGE_SEGMENTS = 8;
 
+/** Steps a triangle of simplifying a body and checking it. */
+const CHECK_STEPS = 8;
+
 /** Part of the volume that joining vertices may change. */
 const JOIN_VOLUME = 1e-3;
 
@@ -125,4 +136,6 @@ const JOIN_VOLUME = 1e-3;
 const plain = (workshop: Workshop, solid: Manifold): Manifold => workshop.keep(solid.asOriginal());
 
 const faults = (check: SolidCheck): number =>
-  (check.isWatertight ? 0 : 1e9) + 1e4 * (check.crossings + check.pinched + check.degenerate) + check.slivers;
+  (check.isWatertight ? 0 : 1e9) +
+  1e4 * ((check.isSearched ? 0 : 1) + check.crossings + check.pinched + check.degenerate) +
+  check.slivers;

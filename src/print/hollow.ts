@@ -10,6 +10,8 @@ import { meshOfSolid, type Workshop } from './workshop.js';
 const FINEST_FACET_MM = 0.5;
 const COARSEST_FACET_MM = 1;
 const MOST_CELLS = 1_000_000;
+/** Steps a cell of the level surface. */
+const LEVEL_STEPS = 1;
 /** Edges shorter than this are drawn together where the wall stays as close to its place, mm. */
 const SIMPLIFY_MM = 0.01;
 
@@ -21,8 +23,8 @@ const SIMPLIFY_MM = 0.01;
 export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: number): Promise<Manifold> {
   const { WindingField } = await import('../mesh/winding-field.js');
   const mesh = meshOfSolid(workshop.keep(lumen.simplify(0.004)));
-  const field = new WindingField(mesh);
-  const value = distanceGrid(mesh, wallMm);
+  const field = new WindingField(mesh, workshop.work);
+  const value = distanceGrid(mesh, wallMm, workshop.work);
   const box = boundingBox(mesh);
   const volume = box.size.reduce((product, s) => product * (s + 2 * wallMm), 1);
   const facetMm = Math.min(COARSEST_FACET_MM, Math.max(FINEST_FACET_MM, Math.cbrt(volume / MOST_CELLS)));
@@ -31,18 +33,17 @@ export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: num
     min: box.min.map((c) => c - room) as Vec3,
     max: box.max.map((c) => c + room) as Vec3,
   };
-  const rough = workshop.keep(workshop.kernel.Manifold.levelSet((p) => -value(p), bounds, facetMm, 0));
+  workshop.work.spend(LEVEL_STEPS * (volume / facetMm ** 3));
+  const rough = workshop.levelSet((p) => -value(p), bounds, facetMm);
   // Corners move straight away from the lumen to the exact distance; twice, since the nearest point moves too.
-  const exact = workshop.keep(
-    rough.warp((p) => {
-      for (let pass = 0; pass < 2; pass++) {
-        const near = field.closest([p[0], p[1], p[2]]);
-        if (!near || near.distance < wallMm / 4) return;
-        const f = wallMm / near.distance;
-        for (let k = 0; k < 3; k++) p[k] = near.point[k] + (p[k] - near.point[k]) * f;
-      }
-    }),
-  );
+  const exact = workshop.warp(rough, (p) => {
+    for (let pass = 0; pass < 2; pass++) {
+      const near = field.closest([p[0], p[1], p[2]]);
+      if (!near || near.distance < wallMm / 4) return;
+      const f = wallMm / near.distance;
+      for (let k = 0; k < 3; k++) p[k] = near.point[k] + (p[k] - near.point[k]) * f;
+    }
+  });
   return workshop.keep(exact.simplify(SIMPLIFY_MM));
 }
 

@@ -58,8 +58,8 @@ export async function joinTag(
   const { solid: plate, letters, size } = tagPlate(workshop, lines, process?.gapMm ?? GAP_MM);
   const stemMm = Math.max(STEM_MM, process?.pinMm ?? 0);
   const { WindingField } = await import('../mesh/winding-field.js');
-  const field = new WindingField(meshOfSolid(outside));
-  const others = beside.map((part) => new WindingField(meshOfSolid(part)));
+  const field = new WindingField(meshOfSolid(outside), workshop.work);
+  const others = beside.map((part) => new WindingField(meshOfSolid(part), workshop.work));
   const kept = job.lesion.vessels.flatMap((v) => (v.landing ? [v.landing.centreMm] : []));
   kept.push(...(job.lesion.sac?.longestEndsMm ?? []));
   const isOwn = half?.isOwn ?? (() => true);

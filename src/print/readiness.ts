@@ -1,6 +1,7 @@
 import type { PatientDirection } from '../case/case.js';
 import { rounded } from '../foundation/number-text.js';
 import { dot, type Vec3 } from '../foundation/vector.js';
+import type { WorkBudget } from '../foundation/work-budget.js';
 import { measure } from '../mesh/measures.js';
 import { COMMON_PRACTICE } from '../reference/sources.js';
 import type { Result } from '../result/result.generated.js';
@@ -65,7 +66,7 @@ export async function estimate(job: PrintJob, parts: readonly PrintedPart[]): Pr
   const bed = Math.min(...extents.map((e) => e.min));
   const heightMm = Math.max(...extents.map((e) => e.max)) - bed;
   const solid = parts.reduce((sum, p) => sum + p.check.volumeMm3, 0);
-  const support = await supportMm3(parts, up, process, bed);
+  const support = await supportMm3(parts, up, process, bed, job.workshop.work);
   const least = process.infill ? parts.reduce((sum, p) => sum + sparse(p, process.infill!), 0) : solid;
   const material: [number, number] = [least / MM3_PER_ML, (solid + support) / MM3_PER_ML];
   const { rate } = process;
@@ -118,6 +119,7 @@ async function supportMm3(
   up: Vec3,
   process: ProcessLimits,
   bedMm: number,
+  work: WorkBudget,
 ): Promise<number> {
   if (!process.overhang) return 0;
   const { WindingField } = await import('../mesh/winding-field.js');
@@ -126,7 +128,7 @@ async function supportMm3(
   for (const part of parts) {
     const faces: Overhang[] = overhangsOf(part.mesh, up, process.overhang.deg, bedMm);
     if (faces.length === 0) continue;
-    const field = new WindingField(part.mesh);
+    const field = new WindingField(part.mesh, work);
     const stride = Math.max(1, Math.ceil(faces.length / MOST_RAYS));
     let shadow = 0;
     let sampled = 0;

@@ -9,10 +9,8 @@ const FINEST_STEP_MM = 0.15;
 /** Comparisons of boxes with each other at most. */
 const MOST_COMPARISONS = 20_000_000;
 
-/** Work that is left for mending crossings, counted in samples of the field: the same on every machine. */
-export interface SampleBudget {
-  samples: number;
-}
+/** A cell of the field asks for a distance and a winding number (three rays) at about two and a half places. */
+const QUESTIONS_A_CELL = 10;
 
 interface Box {
   min: Vec3;
@@ -32,17 +30,17 @@ export interface Remeshed {
  * Mends a closed surface that crosses itself. About every crossing, and about every triangle that is buried because
  * the surface goes round its outer side once more, a box is cut out and filled with the level surface of the distance to the
  * outermost wall (inside: where the surface goes round at least once). The surface outside the boxes stays as it was.
- * What it takes is counted off the budget beforehand; undefined where that is not enough.
+ * What it takes is counted off `budget`, the steps of work left for this structure, beforehand; undefined where that is not enough.
  */
 export async function remeshCrossings(
   workshop: Workshop,
   solid: Manifold,
   mesh: TriangleMesh,
   crossingPairs: readonly number[],
-  budget: SampleBudget,
+  budget: { steps: number },
 ): Promise<Remeshed | undefined> {
   const { WindingField } = await import('../mesh/winding-field.js');
-  const field = new WindingField(mesh);
+  const field = new WindingField(mesh, workshop.work);
   const bad = new Set<number>(crossingPairs);
   const triangleCount = mesh.triangles.length / 3;
   for (let t = 0; t < triangleCount; t++) {
@@ -54,9 +52,9 @@ export async function remeshCrossings(
   if (!boxes) return undefined;
   for (const box of boxes) {
     const volume = volumeOf(box);
-    budget.samples -= volume / stepFor(volume) ** 3;
+    budget.steps -= QUESTIONS_A_CELL * field.questionSteps * (volume / stepFor(volume) ** 3);
   }
-  if (budget.samples < 0) return undefined;
+  if (budget.steps < 0) return undefined;
   let result = solid;
   let stepMm = 0;
   let boxVolumeMm3 = 0;
@@ -80,7 +78,7 @@ export async function remeshCrossings(
       min: box.min.map((c) => c - lap) as Vec3,
       max: box.max.map((c) => c + lap) as Vec3,
     };
-    patches.push(workshop.keep(workshop.kernel.Manifold.levelSet(value, bounds, step, 0)));
+    patches.push(workshop.levelSet(value, bounds, step));
   }
   return { solid: workshop.union([result, ...patches]), boxes: boxes.length, boxVolumeMm3, stepMm };
 }

@@ -10,7 +10,7 @@ import { findSelfIntersections } from '../mesh/self-intersection.js';
 import { buildTopology } from '../mesh/topology.js';
 import { weld } from '../mesh/weld.js';
 import { fillSkewLoop } from './fill-loop.js';
-import { remeshCrossings, type SampleBudget } from './remesh-crossings.js';
+import { remeshCrossings } from './remesh-crossings.js';
 import type { Workshop } from './workshop.js';
 
 /** A structure made solid. */
@@ -30,8 +30,12 @@ const MOST_ROUNDS = 3;
 /** A structure in more pieces or with more openings is no surface that could be printed; a segmentation has a few. */
 const MOST_PIECES = 500;
 const MOST_OPENINGS = 2000;
-/** Samples of the field for mending the crossings of one structure: some twenty large boxes. */
-const MOST_SAMPLES = 3_000_000;
+/** Steps of work for mending the crossings of one structure. */
+const MOST_STEPS = 12_000_000;
+
+/** Steps a triangle of mending a structure, and of picking one of its pieces out. */
+const MEND_STEPS = 8;
+const PICK_STEPS = 0.3;
 
 /**
  * Makes one closed solid of a surface in print coordinates: joins vertices, takes away triangles at edges that more
@@ -53,6 +57,8 @@ export async function repairPart(
     out.findings.push(finding(part.isStop ? 'stop' : 'caution', 'print-part-left-out', part.name, text));
     return out;
   };
+  workshop.work.doing = `mending ${part.name}`;
+  workshop.work.spend(MEND_STEPS * (part.mesh.triangles.length / 3));
   let mesh = withoutSharedEdges(joinVertices(part.mesh, say), say);
   if (mesh.triangles.length === 0) return fail('No triangle is left after joining vertices.');
   const { componentSizes, loops } = buildTopology(mesh);
@@ -83,8 +89,9 @@ export async function repairPart(
       `${cavities.length === 1 ? 'An inner cavity' : `${cavities.length} inner cavities`} of ${fixed(volume, 2)} mm³ ${cavities.length === 1 ? 'was' : 'were'} filled.`,
     );
   }
-  const budget: SampleBudget = { samples: MOST_SAMPLES };
+  const budget = { steps: MOST_STEPS };
   for (const c of pieces) {
+    workshop.work.spend(PICK_STEPS * topology.component.length);
     const piece = componentMesh(mesh, topology.component, c);
     try {
       const solid = await uncrossed(workshop, piece, budget, say);
@@ -213,13 +220,13 @@ function componentMesh(mesh: TriangleMesh, component: Uint32Array, c: number): T
 async function uncrossed(
   workshop: Workshop,
   mesh: TriangleMesh,
-  budget: SampleBudget,
+  budget: { steps: number },
   say: Say,
 ): Promise<Manifold | undefined> {
   const outward = measure(mesh).volumeMm3 < 0 ? flipped(mesh) : mesh;
   const solid = workshop.solid(outward);
   const found = findSelfIntersections(outward);
-  if (found.count === 0) return solid;
+  if (found.count === 0) return found.isComplete ? solid : undefined;
   const mended = await remeshCrossings(workshop, solid, outward, found.pairs, budget);
   if (!mended) return undefined;
   const before = fixed(measure(outward).volumeMm3, 1);

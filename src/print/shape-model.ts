@@ -57,15 +57,18 @@ export async function shapeModel(
   const plane = cutPlane(job, outside);
   const halves = plane && halvesOf(job, outside, plane);
   const others = beside.map((part) => part.body);
+  workshop.work.doing = 'placing the tag';
   const tags = await tagsOf(job, { outside, halves, plane }, joined, others, [...thickened.keys()]);
   const tagged = workshop.union([outside, ...tags.map((t) => t.solid)]);
   const bare = hollowed(tagged);
   const isJoined = job.input.print.struts === 'yes' && others.length > 0;
   const reached = isJoined ? workshop.union([bare, ...others]) : bare;
+  workshop.work.doing = 'placing check points';
   const gauges = gaugesOf(job, outside, reached, tags[0], thickened);
   const free = { gauges, solids: tags.map((t) => t.solid), plane: halves && plane };
   const lugs = halves && wallMm > 0 ? lugsAcross(job, { outside, lumen: joined.solid }, plane, free) : [];
   free.solids.push(...lugs);
+  workshop.work.doing = 'placing support rods';
   const { struts, added, held } = await holdInPlace(job, outside, joined, beside, free);
   const more = [...lugs, ...added];
   const all = more.length > 0 ? hollowed(workshop.union([tagged, ...more])) : bare;

@@ -185,7 +185,12 @@ async function placeStruts(
   const { WindingField } = await import('../mesh/winding-field.js');
   const all: Held[] = bodies.map((body) => {
     const mesh = meshOfSolid(body.solid);
-    return { body, ...body, count: mesh.triangles.length / 3, field: new WindingField(mesh) };
+    return {
+      body,
+      ...body,
+      count: mesh.triangles.length / 3,
+      field: new WindingField(mesh, job.workshop.work),
+    };
   });
   const held = all.slice(0, 1);
   const waiting = all.slice(1);

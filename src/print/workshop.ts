@@ -1,5 +1,6 @@
 import type { Manifold, ManifoldToplevel } from 'manifold-3d/manifold';
 import type { Vec3 } from '../foundation/vector.js';
+import { WorkBudget } from '../foundation/work-budget.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
 /**
@@ -8,18 +9,23 @@ import type { TriangleMesh } from '../mesh/mesh.js';
  */
 export class Workshop {
   readonly kernel: ManifoldToplevel;
+  /** All that is done with the solids is counted here. */
+  readonly work: WorkBudget;
   private readonly made: Manifold[] = [];
+  /** Triangles of solids that the kernel has not worked out yet, estimated: asking it would make it do so at once. */
+  private readonly estimated = new WeakMap<Manifold, number>();
 
-  constructor(kernel: ManifoldToplevel) {
+  constructor(kernel: ManifoldToplevel, work: WorkBudget) {
     this.kernel = kernel;
+    this.work = work;
   }
 
   /** Loads the kernel; a new one each time, so that one model leaves no trace in the next. */
-  static async open(): Promise<Workshop> {
+  static async open(work = new WorkBudget(Number.POSITIVE_INFINITY)): Promise<Workshop> {
     const { default: load } = await import('manifold-3d/manifold');
     const kernel = await load();
     kernel.setup();
-    return new Workshop(kernel);
+    return new Workshop(kernel, work);
   }
 
   keep(solid: Manifold): Manifold {
@@ -29,6 +35,7 @@ export class Workshop {
 
   /** A solid from a closed, consistently wound mesh. Throws where the kernel refuses it. */
   solid(mesh: TriangleMesh): Manifold {
+    this.work.spend(SOLID_STEPS * (mesh.triangles.length / 3));
     const made = new this.kernel.Manifold(
       new this.kernel.Mesh({
         numProp: 3,
@@ -41,19 +48,44 @@ export class Workshop {
 
   union(solids: readonly Manifold[]): Manifold {
     if (solids.length === 1) return solids[0];
-    return this.keep(this.kernel.Manifold.union(solids));
+    return this.combined(solids, () => this.kernel.Manifold.union(solids));
   }
 
   /** `a` without `b`. */
   difference(a: Manifold, b: Manifold): Manifold {
-    return this.keep(this.kernel.Manifold.difference(a, b));
+    return this.combined([a, b], () => this.kernel.Manifold.difference(a, b));
   }
 
   intersection(a: Manifold, b: Manifold): Manifold {
-    return this.keep(this.kernel.Manifold.intersection(a, b));
+    return this.combined([a, b], () => this.kernel.Manifold.intersection(a, b));
+  }
+
+  private combined(solids: readonly Manifold[], combine: () => Manifold): Manifold {
+    const triangles = solids.reduce((sum, s) => sum + (this.estimated.get(s) ?? s.numTri()), 0);
+    this.work.spend(COMBINE_STEPS * triangles);
+    const made = this.keep(combine());
+    this.estimated.set(made, triangles);
+    return made;
+  }
+
+  /** Level surface of a field. What the field throws is thrown on when the kernel has come to its end. */
+  levelSet(value: (p: Vec3) => number, bounds: { min: Vec3; max: Vec3 }, stepMm: number): Manifold {
+    const guarded = untilThrown(value, () => -1);
+    const made = this.keep(this.kernel.Manifold.levelSet(guarded.call, bounds, stepMm, 0));
+    guarded.rethrow();
+    return made;
+  }
+
+  /** Moves every vertex in its place. What `move` throws is thrown on when the kernel has come to its end. */
+  warp(solid: Manifold, move: (p: Vec3) => void): Manifold {
+    const guarded = untilThrown(move, () => undefined);
+    const made = this.keep(solid.warp(guarded.call));
+    guarded.rethrow();
+    return made;
   }
 
   decompose(solid: Manifold): Manifold[] {
+    this.work.spend(COMBINE_STEPS * (this.estimated.get(solid) ?? solid.numTri()));
     return solid.decompose().map((piece) => this.keep(piece));
   }
 
@@ -91,6 +123,35 @@ export class Workshop {
     for (const solid of this.made) solid.delete();
     this.made.length = 0;
   }
+}
+
+/** Steps a triangle of making a solid of a mesh, and of each operation of the solid kernel. */
+const SOLID_STEPS = 4;
+const COMBINE_STEPS = 3;
+
+/**
+ * A function for the kernel to call, which must not be left by an exception: after the first one it only answers `instead`, and
+ * the exception is kept.
+ */
+function untilThrown<A, R>(
+  call: (argument: A) => R,
+  instead: () => R,
+): { call: (argument: A) => R; rethrow: () => void } {
+  let thrown: { error: unknown } | undefined;
+  return {
+    call: (argument) => {
+      if (thrown) return instead();
+      try {
+        return call(argument);
+      } catch (error) {
+        thrown = { error };
+        return instead();
+      }
+    },
+    rethrow: () => {
+      if (thrown) throw thrown.error;
+    },
+  };
 }
 
 const unit = (a: Vec3): Vec3 => {

@@ -90,6 +90,10 @@ export function assemblyLines(print: Print): string[] {
 /** The printed model in plan.md; none where nothing is printed. Everything else about it stands in gauges.md. */
 export function printSection(result: Result, cite: Citations): string[] {
   const { print } = result;
+  if (result.print_absent_because !== undefined) {
+    const why = markdownText(result.print_absent_because);
+    return [section(2, 'Printed model', [`**None**: ${why}.`])];
+  }
   if (!print || print.parts.length === 0) return [];
   const form = print.hollow ? `Hollow, wall ${fixed(print.wall_mm ?? 0, 2)} mm` : 'Solid';
   const size = print.size_mm ? `, ${box(print.size_mm)} mm with its tag` : '';

@@ -371,6 +371,10 @@ export interface Result {
     }[];
   };
   /**
+   * Why there is no printable export of surfaces that were given.
+   */
+  print_absent_because?: string;
+  /**
    * The printable export. Points named point_mm and to_mm are coordinates of the case; print_mm those of the printed files.
    */
   print?: {

@@ -4,6 +4,7 @@ import { createGunzip } from 'node:zlib';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
+import { largestOf } from '../../foundation/largest-of.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { scale } from '../../foundation/vector.js';
@@ -191,7 +192,7 @@ async function meshReport(
     : stated
       ? `${used}, as the file states`
       : 'not stated in the file; mm was taken. State another with --unit';
-  const longest = Math.max(...file.objects.map((o) => Math.max(...boundingBox(o.mesh).size))) * unitMm;
+  const longest = largestOf(file.objects.map((o) => largestOf(boundingBox(o.mesh).size))) * unitMm;
   const guess = likelyUnits(longest, unitMm);
   // of a size that no structure of the chest has, calibres in mm would mean nothing
   const { vesselEnds } = await import('../vessel-ends.js');

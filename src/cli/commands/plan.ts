@@ -2,7 +2,10 @@ import { join, relative } from 'node:path';
 import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
+import type { Finding } from '../../foundation/finding.js';
 import { assembleResult } from '../../plan/assemble-result.js';
+import type { PrintPackage } from '../../print/assemble-package.js';
+import { PrintGivenUp } from '../../print/print-given-up.js';
 import { renderChecklist } from '../../report/checklist.js';
 import { renderCounselling } from '../../report/counselling.js';
 import { renderPlan } from '../../report/plan.js';
@@ -57,11 +60,13 @@ export async function run(
 export async function planResult(measured: MeasuredCase, todayOption?: string) {
   const subject = measured.case;
   const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
-  const pack = subject.surfaces && (await printPackageOf(measured));
+  const printed = await printOf(measured);
+  const pack = printed.pack;
   const { result, counselling } = assembleResult({
     ...measured,
-    findings: [...(await measured.findings()), ...(pack?.findings ?? [])],
+    findings: [...(await measured.findings()), ...printed.findings],
     print: pack?.result,
+    printAbsentBecause: printed.because,
     shelf,
     todayOption,
     version: packageVersion(),
@@ -70,6 +75,20 @@ export async function planResult(measured: MeasuredCase, todayOption?: string) {
   if (problems.length > 0)
     throw new Error(`the result does not fit its schema: ${problems.slice(0, 3).join('; ')}`);
   return { result, counselling, pack };
+}
+
+/** The printable export, if there is one: a plan does not hang on it. */
+async function printOf(
+  measured: MeasuredCase,
+): Promise<{ pack?: PrintPackage; findings: readonly Finding[]; because?: string }> {
+  if (!measured.case.surfaces) return { findings: [] };
+  try {
+    const pack = await printPackageOf(measured);
+    return { pack, findings: pack.findings };
+  } catch (error) {
+    if (!(error instanceof PrintGivenUp)) throw error;
+    return { findings: error.findings, because: error.because };
+  }
 }
 
 /** Every file of the plan folder, from one result. */

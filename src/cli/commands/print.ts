@@ -2,6 +2,7 @@ import { join, relative } from 'node:path';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { fixed } from '../../foundation/number-text.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
+import { PrintGivenUp } from '../../print/print-given-up.js';
 import type { PrintDocument } from '../../report/print-gauges.js';
 import { type MeasuredCase, measureCase } from '../measure-case.js';
 import { dicomModelFile, printFolderFiles, printPackageOf } from '../print-folder.js';
@@ -49,7 +50,11 @@ export async function run(
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
   const target: FolderTarget = { dir, shown, kind: 'print', inputs: caseInputs(onDisk, options.rules) };
   await checkFolder(target);
-  const pack = await printPackageOf(measured);
+  const pack = await printPackageOf(measured).catch((error) => {
+    if (error instanceof PrintGivenUp) return error;
+    throw error;
+  });
+  if (pack instanceof PrintGivenUp) return sayGivenUp(pack, measured, options, terminal);
   const document = await printDocument(measured, pack);
   const files = await printFolderFiles(pack, document, measured.case.surfaces!.frame);
   if (options.dicom) {
@@ -74,6 +79,28 @@ export async function run(
   sayFindings(findings, terminal);
   if (!terminal.quiet) terminal.err(`The print is in ${shown}: open ${join(shown, 'gauges.md')}\n`);
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
+}
+
+/** Nothing is written: an earlier print stays as it is, and the findings say why there is none. */
+async function sayGivenUp(
+  { because, findings }: PrintGivenUp,
+  measured: MeasuredCase,
+  options: PrintOptions,
+  terminal: Terminal,
+): Promise<number> {
+  const all = [...(await measured.findings()), ...findings];
+  if (options.json) {
+    const json = {
+      format: 'pavm-print/1',
+      case: measured.case.id,
+      print_absent_because: because,
+      findings: all,
+      files: [],
+    };
+    terminal.out(`${JSON.stringify(json, null, 2)}\n`);
+  }
+  sayFindings(all, terminal);
+  return EXIT.stopFinding;
 }
 
 /** What gauges.md needs of a result, without working the whole plan out. */

@@ -6,6 +6,7 @@ import { YAML_LIMITS } from '../../foundation/located-yaml.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
+import { PrintGivenUp } from '../../print/print-given-up.js';
 import { type PrintRules, printRules } from '../../print/process.js';
 import { compareReadings } from '../../print/proof.js';
 import { parseReadings } from '../../print/readings.js';
@@ -63,7 +64,10 @@ export async function run(
           inputs: caseInputs(measured.onDisk, options.rules, options.readings, options.surface),
         };
   if (target) await checkFolder(target);
-  const pack = await printPackageOf(measured);
+  const pack = await printPackageOf(measured).catch((error) => {
+    if (!(error instanceof PrintGivenUp)) throw error;
+    throw new InputFailure(3, `${args[0]}: there is no model to prove: ${error.because}. See pavm print.`);
+  });
   const rules = printRules(measured.rules, measured.case.print.process);
   const readings = bytes && heldReadings(bytes, basename(options.readings!), measured, pack, rules);
   const held = scan && (await heldSurface(scan, measured, pack, rules));

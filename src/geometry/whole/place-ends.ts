@@ -35,6 +35,7 @@ export function placeEnds(
   findings: Finding[],
 ): Vec3[] {
   const problems: string[] = [];
+  const all = endsOnce(surface, offered);
   const placed = ends.map((end) => {
     if (surface.isInside(end.point)) return end.point;
     const near = surface.closest(end.point, LARGEST_SNAP_MM);
@@ -54,7 +55,7 @@ export function placeEnds(
       }
     }
     problems.push(
-      `${end.where}: the point of ${end.name} lies more than ${LARGEST_SNAP_MM} mm outside the lumen. ${nearestEnds(surface, end.point, offered)}`,
+      `${end.where}: the point of ${end.name} lies more than ${LARGEST_SNAP_MM} mm outside the lumen. ${nearestEnds(surface, end.point, all)}`,
     );
     return end.point;
   });
@@ -62,16 +63,20 @@ export function placeEnds(
   return placed;
 }
 
-/**
- * Names the ends of the surface that lie nearest, in file coordinates: those offered, else those that its shape
- * proposes, which are looked for only now.
- */
-export function nearestEnds(surface: Surface, point: Vec3, offered: readonly OfferedEnd[]): string {
-  const all =
-    offered.length > 0
-      ? offered
-      : farEnds(surface).ends.map(({ letter, at, calibreMm }) => ({ letter, centre: at, calibreMm }));
-  const nearest = [...all].sort((a, b) => distance(a.centre, point) - distance(b.centre, point)).slice(0, 3);
+/** The ends that messages name: those offered, else those that the shape proposes, which are looked for once and only where they are asked for. */
+export function endsOnce(surface: Surface, offered: readonly OfferedEnd[]): () => readonly OfferedEnd[] {
+  let found: readonly OfferedEnd[] | undefined = offered.length > 0 ? offered : undefined;
+  return () => {
+    found ??= farEnds(surface).ends.map(({ letter, at, calibreMm }) => ({ letter, centre: at, calibreMm }));
+    return found;
+  };
+}
+
+/** Names the ends of the surface that lie nearest, in file coordinates. */
+export function nearestEnds(surface: Surface, point: Vec3, ends: () => readonly OfferedEnd[]): string {
+  const nearest = [...ends()]
+    .sort((a, b) => distance(a.centre, point) - distance(b.centre, point))
+    .slice(0, 3);
   if (nearest.length === 0) return 'List the ends with: pavm inspect FILE';
   const text = nearest.map(
     (e) =>

@@ -38,6 +38,6 @@ export function finerMesh({ positions, triangles }: TriangleMesh, edgeMm: number
     }
     open = next;
   }
-  done.push(...open);
+  for (const vertex of open) done.push(vertex);
   return { positions: Float64Array.from(p), triangles: Uint32Array.from(done) };
 }

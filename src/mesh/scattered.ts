@@ -1,0 +1,35 @@
+import { type EdgePairing, RIM } from './edge-pairing.js';
+import { refuse } from './read/mesh-file.js';
+
+/**
+ * Pieces and open edges of one surface at most. Every piece and every opening is described, so their number, unlike that of
+ * the triangles, decides how much memory a surface takes. A segmentation of the lung with noise has some thousand of both.
+ */
+export const MOST_PIECES = 250_000;
+export const MOST_RIM_EDGES = 1_000_000;
+
+/** Edges of the openings. */
+export function rimEdgeCount({ twin }: Pick<EdgePairing, 'twin'>): number {
+  let count = 0;
+  for (let h = 0; h < twin.length; h++) if (twin[h] === RIM) count++;
+  return count;
+}
+
+/** Throws InputFailure (3) where the triangles hang together in so many pieces, or not at all, that they are no surface. */
+export function refuseScattered(pairing: EdgePairing, shown: string): void {
+  const pieces = pairing.componentSizes.length;
+  const openEdges = rimEdgeCount(pairing);
+  const what =
+    pieces > MOST_PIECES
+      ? `it falls into ${pieces} loose pieces, more than the ${MOST_PIECES}`
+      : openEdges > MOST_RIM_EDGES
+        ? `it has ${openEdges} open edges, more than the ${MOST_RIM_EDGES}`
+        : undefined;
+  if (what)
+    refuse(
+      shown,
+      '',
+      `${what} that a surface may have`,
+      'Export the surface again so that neighbouring triangles share their corners, and remove noise',
+    );
+}
