@@ -83,11 +83,11 @@ function checkRow(value: unknown): Row | undefined {
   if (!Array.isArray(problems) || !problems.every((one) => typeof one === 'string')) return undefined;
   if (status !== 'done' && problems.length === 0) return undefined;
   if (TEXTS.some((key) => row[key] !== undefined && typeof row[key] !== 'string')) return undefined;
-  if (NUMBERS.some((key) => row[key] !== undefined && typeof row[key] !== 'number')) return undefined;
+  if (NUMBERS.some((key) => row[key] !== undefined && !Number.isFinite(row[key]))) return undefined;
   if (row.shunt_from !== undefined && row.shunt_from !== 'before' && row.shunt_from !== 'after')
     return undefined;
   const isInterval = (value: unknown): boolean =>
-    Array.isArray(value) && value.length === 2 && value.every((one) => typeof one === 'number');
+    Array.isArray(value) && value.length === 2 && value.every((one) => Number.isFinite(one));
   if (INTERVALS.some((key) => row[key] !== undefined && !isInterval(row[key]))) return undefined;
   return value as Row;
 }

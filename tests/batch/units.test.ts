@@ -269,6 +269,11 @@ describe('a summary', () => {
       expect.objectContaining({ exitCode: 3, message: expect.stringMatching(/^x\.json: /) }),
     );
   });
+  it.each(['"stops": 1e999', '"shunt_interval_percent": [1, 1e999]'])('%s is refused', (cell) => {
+    const row = `{ "case": "a", "status": "done", "exit_code": 0, "problems": [], ${cell} }`;
+    const text = `{ "format": "pavm-batch/1", "tool": ${JSON.stringify(TOOL)}, "cases": [${row}] }`;
+    expect(() => parseSummary(Buffer.from(text), 'x.json')).toThrow(/^x\.json: .*cases\[0\]/);
+  });
 });
 
 describe('gathering', () => {
