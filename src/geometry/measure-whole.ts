@@ -20,7 +20,7 @@ import { type FollowedLine, prolongIntoSac } from './whole/follow-vessel.js';
 import { joinBranches } from './whole/join-branches.js';
 import { neckByCalibre } from './whole/neck-by-calibre.js';
 import { endsOnce, nearestEnds, type OfferedEnd, placeEnds } from './whole/place-ends.js';
-import { type BodyMesh, bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
+import { bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
 import { longWays } from './whole/shortest-way.js';
 import { follow, type LabelledVessel, type Tracked } from './whole/tracked-vessel.js';
 import { describeLoose, dropPastNeck, findLooseEnds, openingsOfLoose } from './whole/unnamed-ends.js';
@@ -47,7 +47,7 @@ export interface WholeMeasured {
   bounded?: Pick<BoundedPart, 'mesh' | 'leftOut'>;
   surface: Surface;
   /** The sac between the necks, local coordinates. */
-  sacBody?: BodyMesh;
+  sacBody?: TriangleMesh;
   findings: Finding[];
 }
 

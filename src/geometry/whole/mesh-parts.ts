@@ -2,6 +2,7 @@ import type { Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import type { Surface } from '../surface.js';
 import { type CrossPlane, sideOf } from './cross-plane.js';
+import { CutBody, cornersOf } from './cut-body.js';
 
 /** A plane across a vessel with the triangles that its outline runs over. */
 export interface MeshCut extends CrossPlane {
@@ -25,12 +26,6 @@ export function asCut(surface: Surface, plane: CrossPlane): MeshCut | undefined 
   }
   return undefined;
 }
-
-const cornersOf = (surface: Surface, t: number): [number, number, number] => [
-  surface.triangles[3 * t],
-  surface.triangles[3 * t + 1],
-  surface.triangles[3 * t + 2],
-];
 
 const isAbove = (surface: Surface, cut: MeshCut, v: number): boolean => sideOf(cut, surface.vertex(v)) >= 0;
 
@@ -82,14 +77,20 @@ export class MeshParts {
 
   /** The pieces for which `keeps` holds as one mesh, local coordinates, closed by a flat fan at each cut; no triangle may lie under two cuts. */
   meshOf(keeps: (piece: number) => boolean): { mesh: TriangleMesh; capTriangles: number[] } {
-    const builder = new PieceBuilder(this.surface);
+    const builder = new CutBody(this.surface);
     for (let t = 0; t < this.surface.triangleCount; t++) {
       const at = this.cutsOf.get(t);
       if (!at && keeps(this.pieceOf(this.surface.triangles[3 * t]))) builder.keep(t);
     }
     this.cuts.forEach((cut, i) => {
       this.piecesAt(i).forEach((piece, side) => {
-        if (keeps(piece)) builder.close(cut, side === 1);
+        if (!keeps(piece)) return;
+        builder.close({
+          triangles: cut.triangles,
+          heightOf: (v) => sideOf(cut, this.surface.vertex(v)),
+          below: side === 0,
+          middle: cut.section.centre,
+        });
       });
     });
     return builder.build();
@@ -104,87 +105,5 @@ export class MeshParts {
       const [p, q] = [this.pieceOf(a), this.pieceOf(b)];
       if (p !== q) this.parent[Math.max(p, q)] = Math.min(p, q);
     }
-  }
-}
-
-class PieceBuilder {
-  private readonly surface: Surface;
-  private readonly newIndex: Int32Array;
-  private readonly positions: number[] = [];
-  private readonly triangles: number[] = [];
-  private readonly caps: number[] = [];
-
-  constructor(surface: Surface) {
-    this.surface = surface;
-    this.newIndex = new Int32Array(surface.vertexCount).fill(-1);
-  }
-
-  keep(t: number): void {
-    this.add(
-      cornersOf(this.surface, t).map((v) => this.old(v)),
-      this.surface.isCap[t] === 1,
-    );
-  }
-
-  /** The parts of the outline's triangles on one side of the plane, and a fan that closes the opening there. */
-  close(cut: MeshCut, above: boolean): void {
-    const crossings = new Map<number, number>();
-    const rim: [number, number][] = [];
-    for (const t of cut.triangles) {
-      const corners = cornersOf(this.surface, t);
-      const heights = corners.map((v) => sideOf(cut, this.surface.vertex(v)));
-      const isKept = heights.map((h) => h >= 0 === above);
-      const polygon: number[] = [];
-      let [entry, exit] = [-1, -1];
-      for (let k = 0; k < 3; k++) {
-        const next = (k + 1) % 3;
-        if (isKept[k]) polygon.push(this.old(corners[k]));
-        if (isKept[k] === isKept[next]) continue;
-        const at = this.crossing(crossings, corners[k], corners[next], heights[k], heights[next]);
-        polygon.push(at);
-        if (isKept[k]) exit = at;
-        else entry = at;
-      }
-      this.add(polygon, this.surface.isCap[t] === 1);
-      rim.push([entry, exit]);
-    }
-    const middle = this.place(cut.section.centre);
-    // the kept side runs from exit to entry along the cut, so the fan that closes it runs from entry to exit
-    for (const [entry, exit] of rim) this.add([middle, entry, exit], true);
-  }
-
-  build(): { mesh: TriangleMesh; capTriangles: number[] } {
-    const mesh = {
-      positions: Float64Array.from(this.positions),
-      triangles: Uint32Array.from(this.triangles),
-    };
-    return { mesh, capTriangles: this.caps };
-  }
-
-  private add(polygon: readonly number[], isCap: boolean): void {
-    for (let i = 1; i + 1 < polygon.length; i++) {
-      if (isCap) this.caps.push(this.triangles.length / 3);
-      this.triangles.push(polygon[0], polygon[i], polygon[i + 1]);
-    }
-  }
-
-  private place([x, y, z]: Vec3): number {
-    return this.positions.push(x, y, z) / 3 - 1;
-  }
-
-  private old(v: number): number {
-    if (this.newIndex[v] < 0) this.newIndex[v] = this.place(this.surface.vertex(v));
-    return this.newIndex[v];
-  }
-
-  private crossing(known: Map<number, number>, a: number, b: number, ha: number, hb: number): number {
-    const key = Math.min(a, b) * this.surface.vertexCount + Math.max(a, b);
-    const at = known.get(key);
-    if (at !== undefined) return at;
-    const f = ha / (ha - hb);
-    const [p, q] = [this.surface.vertex(a), this.surface.vertex(b)];
-    const made = this.place([0, 1, 2].map((k) => p[k] + (q[k] - p[k]) * f) as Vec3);
-    known.set(key, made);
-    return made;
   }
 }
