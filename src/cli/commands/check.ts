@@ -46,11 +46,13 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
       'check: name at least one case file or folder, for example: pavm check case.yaml',
     );
   // bad rules are told before any case is looked at
-  if (options.rules !== undefined) sayFindings((await rulesOf(options)).findings, terminal);
+  const { loadRules } = await import('../../rules/load-rules.js');
+  const rules = loadRules(options.rules);
+  sayFindings(rules.findings, terminal);
   const checked: Checked[] = [];
   const ids = new Map<string, string>();
   for (const path of args) {
-    const result = await checkOne(path, options);
+    const result = await checkOne(path, rules, options);
     const other = result.id === undefined ? undefined : ids.get(result.id);
     if (result.id !== undefined && other !== undefined && other !== result.file) {
       result.errors.push(
@@ -76,40 +78,31 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
   return Math.max(...checked.map(({ exitCode }) => exitCode));
 }
 
-/** The rules in force: the built-in ones, and the hospital's own laid over them. */
-async function rulesOf({ rules }: CheckOptions): Promise<Rules> {
-  const { loadRules } = await import('../../rules/load-rules.js');
-  return loadRules(rules);
-}
-
 /** What the blood gases say against each other: a swapped unit is cheap to find before anything is measured. */
-async function gasFindings(subject: Case | undefined, options: CheckOptions): Promise<Finding[]> {
+async function gasFindings(subject: Case | undefined, rules: Rules): Promise<Finding[]> {
   if (subject === undefined) return [];
-  const [{ caseShunts }, rules] = await Promise.all([
-    import('../../physiology/case-shunts.js'),
-    rulesOf(options),
-  ]);
+  const { caseShunts } = await import('../../physiology/case-shunts.js');
   return caseShunts(subject, rules).findings.filter(
     ({ level, where }) => level !== 'note' && /^(gases\b|blood|lesion|scan)/.test(where),
   );
 }
 
 /** One pass over everything that can be wrong with a case: its text, the inputs it names, and what their first bytes say. */
-async function checkOne(path: string, options: CheckOptions): Promise<Checked> {
+async function checkOne(path: string, rules: Rules, { root }: CheckOptions): Promise<Checked> {
   try {
-    const file = await examineCaseFile(path, { root: options.root });
+    const file = await examineCaseFile(path, { root });
     const { problems } = file;
     const textIsWrong = !problems.isEmpty;
-    const { found, caseIsWrong } = await findInputs(file, { root: options.root });
+    const { found, caseIsWrong } = await findInputs(file, { root });
     const scanFindings: Finding[] = [];
     let contradicts = false;
     for (const input of found) {
-      const checked = await checkInput(file, input, options);
+      const checked = await checkInput(file, input, rules);
       scanFindings.push(...checked.findings);
       contradicts ||= checked.contradicts;
     }
     const errors = problems.lines();
-    const gases = await gasFindings(file.withoutSurfaces, options);
+    const gases = await gasFindings(file.withoutSurfaces, rules);
     const findings = [...file.findings, ...gases, ...scanFindings].map((found) => ({
       ...found,
       at: problems.place(found.where),
@@ -150,14 +143,10 @@ interface CheckedInput {
 }
 
 /** Notes what an input itself shows to be wrong; returns what a reader must know of a series. */
-async function checkInput(
-  file: ExaminedFile,
-  named: CaseInput,
-  options: CheckOptions,
-): Promise<CheckedInput> {
+async function checkInput(file: ExaminedFile, named: CaseInput, rules: Rules): Promise<CheckedInput> {
   const { typed, problems } = file;
   try {
-    if (named.role === 'series') return await checkSeries(file, named, options);
+    if (named.role === 'series') return await checkSeries(file, named, rules);
     const problem = await inputProblem(typed, named);
     if (problem !== undefined) problems.add(named.path, `${quoted(named.input.relative)} ${problem}`);
   } catch (error) {
@@ -171,9 +160,9 @@ async function checkInput(
 async function checkSeries(
   { case: subject, problems }: ExaminedFile,
   named: CaseInput,
-  options: CheckOptions,
+  rules: Rules,
 ): Promise<CheckedInput> {
-  const [{ examineScan }, rules] = await Promise.all([import('../scan-of-case.js'), rulesOf(options)]);
+  const { examineScan } = await import('../scan-of-case.js');
   // where the text of the case is wrong, only the series itself can be judged
   const scan = subject?.scan ?? { series: named.input };
   const { open, problems: wrong } = await examineScan({ scan }, rules);
