@@ -34,6 +34,8 @@ export interface PlanBasis {
   rules: Rules;
   /** Findings from reading and measuring. */
   findings: readonly Finding[];
+  /** Those of the printable model: no plan rests on it. */
+  printFindings?: readonly Finding[];
   inputs: Result['inputs'];
   /** What the CT series says, and whether the surfaces lie in it. */
   scan?: Result['scan'];
@@ -46,10 +48,9 @@ export interface PlanBasis {
   printAbsentBecause?: string;
 }
 
-/** What stops concern that were met before the plan, those of the printable model left out: a plan does not rest on it. */
-function surfaceStops(findings: readonly Finding[]): string[] {
-  const stops = findings.filter(({ id, level }) => level === 'stop' && !id.startsWith('print-'));
-  return [...new Set(stops.map(({ where }) => where))];
+/** What the stops concern. */
+function concernsOfStops(findings: readonly Finding[]): string[] {
+  return [...new Set(findings.filter(({ level }) => level === 'stop').map(({ where }) => where))];
 }
 
 /** Where 'today' comes from: no clock is read. */
@@ -63,7 +64,7 @@ export function todayOf(basis: Pick<PlanBasis, 'todayOption' | 'shelf' | 'case'>
 /** Works one plan out of its basis: one value that every document and figure is written from. */
 export function assembleResult(basis: PlanBasis): { result: Result; counselling: CounsellingSheet } {
   const { case: subject, lesion, rules, shelf } = basis;
-  const findings: Finding[] = [...basis.findings];
+  const findings: Finding[] = [...basis.findings, ...(basis.printFindings ?? [])];
   const today = todayOf(basis);
   const shunts = caseShunts(subject, rules);
   findings.push(...shunts.findings);
@@ -154,7 +155,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     resection,
     nickelByCode: new Map((shelf?.devices ?? []).map((d) => [d.code, d.nickel ?? 'unknown'])),
     today: today.date,
-    surfaceStops: surfaceStops(basis.findings),
+    surfaceStops: concernsOfStops(basis.findings),
   };
   const checklist = buildChecklist(input);
   const readiness = planReadiness({ ...input, orderList: devices.orderList, bestToday: devices.bestToday });

@@ -64,7 +64,8 @@ export async function planResult(measured: MeasuredCase, todayOption?: string) {
   const pack = printed.pack;
   const { result, counselling } = assembleResult({
     ...measured,
-    findings: [...(await measured.findings()), ...printed.findings],
+    findings: await measured.findings(),
+    printFindings: printed.findings,
     print: pack?.result,
     printAbsentBecause: printed.because,
     shelf,
