@@ -1,3 +1,4 @@
+import { addTo } from '../foundation/add-to.js';
 import { basename, dirname, join, relative, resolve } from 'node:path';
 import { failedRow, type Row } from '../batch/row.js';
 import { type Shard, shardOf } from '../batch/shard.js';
@@ -77,7 +78,7 @@ function failSameIds(entries: { path: string; read?: CaseOnDisk; failed?: Row }[
   const byId = new Map<string, typeof entries>();
   for (const entry of entries) {
     const id = entry.read?.case.id;
-    if (id !== undefined) byId.set(id, [...(byId.get(id) ?? []), entry]);
+    if (id !== undefined) addTo(byId, id, entry);
   }
   for (const [id, same] of byId) {
     if (same.length < 2) continue;

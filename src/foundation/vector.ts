@@ -43,3 +43,13 @@ export function segmentDistance(p: Vec3, a: Vec3, b: Vec3): number {
   const t = square > 0 ? Math.min(1, Math.max(0, dot(subtract(p, a), along) / square)) : 0;
   return distance(p, lerp(a, b, t));
 }
+
+/** Angle by which a spiral turns from one direction to the next so that they lie evenly, radians. */
+const GOLDEN_ANGLE = Math.PI * (3 - Math.sqrt(5));
+
+/** The unit vector number `i` at height `z` of a spiral over the sphere (Fibonacci): even steps of z cover it evenly. */
+export function onSpiral(i: number, z: number): Vec3 {
+  const turn = i * GOLDEN_ANGLE;
+  const r = Math.sqrt(1 - z * z);
+  return [r * Math.cos(turn), r * Math.sin(turn), z];
+}

@@ -1,3 +1,4 @@
+import { addTo } from '../foundation/add-to.js';
 import { cross, dot, length, normalize, scale, type Vec3 } from '../foundation/vector.js';
 import { RIM } from './edge-pairing.js';
 import type { TriangleMesh } from './mesh.js';
@@ -125,11 +126,7 @@ function rimEdgesByVertex(triangles: Uint32Array, twin: Int32Array): Map<number,
   const byVertex = new Map<number, number[]>();
   for (let h = 0; h < twin.length; h++) {
     if (twin[h] !== RIM) continue;
-    for (const v of [triangles[h], triangles[nextInTriangle(h)]]) {
-      const list = byVertex.get(v);
-      if (list) list.push(h);
-      else byVertex.set(v, [h]);
-    }
+    for (const v of [triangles[h], triangles[nextInTriangle(h)]]) addTo(byVertex, v, h);
   }
   return byVertex;
 }

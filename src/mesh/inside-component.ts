@@ -1,3 +1,4 @@
+import { addTo } from '../foundation/add-to.js';
 import { cross, perpendicular, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 import type { Topology } from './topology.js';
@@ -78,9 +79,7 @@ class Shadows {
     this.step = [0, 1].map((k) => (this.high[k] - this.low[k]) / this.across || 1) as [number, number];
     seen.forEach((point, i) => {
       const cell = this.column(0, point[0]) * this.across + this.column(1, point[1]);
-      const list = this.cells.get(cell);
-      if (list) list.push(i);
-      else this.cells.set(cell, [i]);
+      addTo(this.cells, cell, i);
     });
   }
 

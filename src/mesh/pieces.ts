@@ -1,7 +1,7 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LoadedSurface } from './load-surface.js';
-import type { TriangleMesh } from './mesh.js';
+import { compacted } from './read/mesh-builder.js';
 import { buildTopology } from './topology.js';
 
 /** A connected body of a surface with its cavities. */
@@ -173,22 +173,10 @@ function onlyComponents(surface: LoadedSurface, components: readonly number[]): 
   const { mesh, topology } = surface;
   const isKept = new Uint8Array(topology.componentSizes.length);
   for (const c of components) isKept[c] = 1;
-  const number = new Int32Array(mesh.positions.length / 3).fill(-1);
-  let corners = 0;
-  for (const c of topology.component) corners += 3 * isKept[c];
-  const triangles = new Uint32Array(corners);
-  const from: number[] = [];
-  let at = 0;
-  for (let c = 0; c < mesh.triangles.length; c++) {
-    if (!isKept[topology.component[(c / 3) | 0]]) continue;
-    const v = mesh.triangles[c];
-    if (number[v] < 0) number[v] = from.push(v) - 1;
-    triangles[at++] = number[v];
-  }
-  const positions = new Float64Array(3 * from.length);
-  for (let v = 0; v < from.length; v++)
-    for (let k = 0; k < 3; k++) positions[3 * v + k] = mesh.positions[3 * from[v] + k];
-  const only: TriangleMesh = { positions, triangles };
+  const only = compacted(
+    mesh.positions,
+    mesh.triangles.filter((_, c) => isKept[topology.component[(c / 3) | 0]] === 1),
+  );
   const joined = buildTopology(only);
   // components keep the order of their first triangle
   const order = [...components].sort((a, b) => a - b);

@@ -1,8 +1,9 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
-import { dot, lerp, scale, type Vec3 } from '../foundation/vector.js';
+import { dot, lerp, onSpiral, scale, type Vec3 } from '../foundation/vector.js';
 import type { LoadedSurface } from './load-surface.js';
 import type { TriangleMesh } from './mesh.js';
+import { compacted } from './read/mesh-builder.js';
 import { buildTopology } from './topology.js';
 import { WindingField } from './winding-field.js';
 
@@ -203,27 +204,13 @@ function isEnclosed(field: WindingField, { point, normal, outward }: Sample): bo
 }
 
 /** Directions spread evenly (a spiral of equal areas). */
-const DIRECTIONS: readonly Vec3[] = Array.from({ length: 40 }, (_, i) => {
-  const z = 1 - (2 * i + 1) / 40;
-  const turn = i * Math.PI * (3 - Math.sqrt(5));
-  const r = Math.sqrt(1 - z * z);
-  return [r * Math.cos(turn), r * Math.sin(turn), z];
-});
+const DIRECTIONS: readonly Vec3[] = Array.from({ length: 40 }, (_, i) => onSpiral(i, 1 - (2 * i + 1) / 40));
 
-function only(mesh: TriangleMesh, face: Int32Array, id: number): TriangleMesh {
-  const number = new Int32Array(mesh.positions.length / 3).fill(-1);
-  const from: number[] = [];
-  const triangles: number[] = [];
-  for (let c = 0; c < mesh.triangles.length; c++) {
-    if (face[(c / 3) | 0] !== id) continue;
-    const v = mesh.triangles[c];
-    if (number[v] < 0) number[v] = from.push(v) - 1;
-    triangles.push(number[v]);
-  }
-  const positions = new Float64Array(3 * from.length);
-  for (let v = 0; v < from.length; v++)
-    for (let k = 0; k < 3; k++) positions[3 * v + k] = mesh.positions[3 * from[v] + k];
-  return { positions, triangles: Uint32Array.from(triangles) };
+function only({ positions, triangles }: TriangleMesh, face: Int32Array, id: number): TriangleMesh {
+  return compacted(
+    positions,
+    triangles.filter((_, c) => face[(c / 3) | 0] === id),
+  );
 }
 
 const turned = ({ positions, triangles }: TriangleMesh): TriangleMesh => ({

@@ -1,3 +1,4 @@
+import { addTo } from '../foundation/add-to.js';
 import {
   distance,
   dot,
@@ -229,9 +230,7 @@ function facingPlaces(rims: Rims, widthMm: number): Start[] {
       const key = cellOf(lerp(rims.point[k], end, steps === 0 ? 0 : i / steps)).join(' ');
       if (key === last) continue;
       last = key;
-      const list = cells.get(key);
-      if (list) list.push(k);
-      else cells.set(key, [k]);
+      addTo(cells, key, k);
     }
   }
   const starts: Start[] = [];

@@ -4,6 +4,7 @@ import {
   distance,
   dot,
   normalize,
+  onSpiral,
   perpendicular,
   scale,
   subtract,
@@ -185,12 +186,7 @@ const DIRECTIONS = 180;
 
 /** Directions spread evenly over half a sphere (Fibonacci spiral). */
 function halfSphere(): Vec3[] {
-  return Array.from({ length: DIRECTIONS }, (_, i) => {
-    const z = 1 - (i + 0.5) / DIRECTIONS;
-    const turn = i * Math.PI * (3 - Math.sqrt(5));
-    const r = Math.sqrt(1 - z * z);
-    return [r * Math.cos(turn), r * Math.sin(turn), z];
-  });
+  return Array.from({ length: DIRECTIONS }, (_, i) => onSpiral(i, 1 - (i + 0.5) / DIRECTIONS));
 }
 
 interface Width {

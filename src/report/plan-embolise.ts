@@ -1,4 +1,5 @@
 /** Plan A of plan.md: a table of landing zones, then each vessel's device, alternates and what does not fit. */
+import { addTo } from '../foundation/add-to.js';
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
 import type { Citations } from './citations.js';
@@ -152,15 +153,14 @@ function refusals(rejected: Device['rejected']): string {
   let farther = 0;
   for (const { code, why, size } of rejected) {
     if (size?.window_mm === undefined || size.window_percent === undefined) {
-      others.set(why, [...(others.get(why) ?? []), markdownText(code)]);
+      addTo(others, why, markdownText(code));
       continue;
     }
     if (!size.is_nearest) farther++;
     else {
       const window = `${rangeText(size.window_percent, 0, '%')}, ${rangeText(size.window_mm, 2, 'mm')}`;
-      const near = windows.get(window) ?? [];
-      windows.set(window, near);
-      near.push(`${markdownText(code)} ${trimmed(size.diameter_mm)} mm ${fixed(size.oversize_percent, 2)} %`);
+      const oversize = `${fixed(size.oversize_percent, 2)} %`;
+      addTo(windows, window, `${markdownText(code)} ${trimmed(size.diameter_mm)} mm ${oversize}`);
     }
   }
   const near = [...windows].map(([window, codes]) => `${codes.join(', ')} (of ${window})`);

@@ -1,4 +1,5 @@
 /** Shunt and virtual closure of plan.md. */
+import { addTo } from '../foundation/add-to.js';
 import { fixed, rangeText } from '../foundation/number-text.js';
 import { headlineShunt } from '../result/headline.js';
 import type { Closure, Result, Shunt } from '../result/result.generated.js';
@@ -179,7 +180,7 @@ export function closureSection(result: Result): string {
 function closureGaps(closure: readonly Closure[]): string[] {
   const steps = new Map<string, string[]>();
   for (const { closed, absent_because: why } of closure) {
-    if (why !== undefined) steps.set(why, [...(steps.get(why) ?? []), closedText(closed)]);
+    if (why !== undefined) addTo(steps, why, closedText(closed));
   }
   return [...steps].map(([why, names]) => `${names.join('; ')}: ${clause(why)}`);
 }

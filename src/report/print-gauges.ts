@@ -1,3 +1,4 @@
+import { addTo } from '../foundation/add-to.js';
 import { fixed } from '../foundation/number-text.js';
 import type { Result } from '../result/result.generated.js';
 import { type Closing, cautionsSection, provenanceSection, purposeBanner } from './closing.js';
@@ -59,7 +60,7 @@ function checkPoints(print: Print): string[] {
   const sources = new Map<string, string[]>();
   for (const g of print.gauges) {
     const key = `± ${fixed(g.tolerance_mm, 2)} mm: ${markdownText(g.tolerance_source ?? 'no source')}`;
-    sources.set(key, [...(sources.get(key) ?? []), g.name]);
+    addTo(sources, key, g.name);
   }
   return [
     'Caliper readings of the finished print, supports removed, at room temperature. Rest the jaws; do not squeeze.',

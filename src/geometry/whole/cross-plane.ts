@@ -1,4 +1,13 @@
-import { add, cross, dot, normalize, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
+import {
+  add,
+  cross,
+  dot,
+  normalize,
+  onSpiral,
+  perpendicular,
+  scale,
+  type Vec3,
+} from '../../foundation/vector.js';
 import { type Section, sectionAt } from '../section.js';
 import type { Surface } from '../surface.js';
 
@@ -56,14 +65,9 @@ function smallest(surface: Surface, point: Vec3): CrossPlane | undefined {
   return best;
 }
 
-/** Unit vectors spread evenly over half a sphere, along a spiral that turns by the golden angle. */
+/** Unit vectors spread evenly over half a sphere. */
 function halfSphere(count: number): Vec3[] {
-  const golden = Math.PI * (3 - Math.sqrt(5));
-  return Array.from({ length: count }, (_, i) => {
-    const z = (i + 0.5) / count;
-    const r = Math.sqrt(1 - z * z);
-    return [r * Math.cos(i * golden), r * Math.sin(i * golden), z];
-  });
+  return Array.from({ length: count }, (_, i) => onSpiral(i, (i + 0.5) / count));
 }
 
 /** How far a place lies to one side of the plane, mm. */

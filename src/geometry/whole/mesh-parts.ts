@@ -1,3 +1,4 @@
+import { addTo } from '../../foundation/add-to.js';
 import type { Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import type { Surface } from '../surface.js';
@@ -42,7 +43,7 @@ export class MeshParts {
     this.surface = surface;
     this.cuts = cuts;
     cuts.forEach((cut, i) => {
-      for (const t of cut.triangles) this.cutsOf.set(t, [...(this.cutsOf.get(t) ?? []), i]);
+      for (const t of cut.triangles) addTo(this.cutsOf, t, i);
     });
     this.parent = Int32Array.from({ length: surface.vertexCount }, (_, v) => v);
     for (let t = 0; t < surface.triangleCount; t++) this.join(t);

@@ -1,3 +1,4 @@
+import { addTo } from '../../foundation/add-to.js';
 import { distance, dot, subtract, type Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import type { Vessel } from '../../result/result.generated.js';
@@ -93,12 +94,7 @@ function hangingTogether({ triangles }: TriangleMesh, chosen: readonly number[])
     for (let k = 1; k < 3; k++) parent.set(rootOf(triangles[3 * t + k]), root);
   }
   const groups = new Map<number, number[]>();
-  for (const t of chosen) {
-    const root = rootOf(triangles[3 * t]);
-    const group = groups.get(root);
-    if (group) group.push(t);
-    else groups.set(root, [t]);
-  }
+  for (const t of chosen) addTo(groups, rootOf(triangles[3 * t]), t);
   return [...groups.values()];
 }
 

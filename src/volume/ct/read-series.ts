@@ -1,3 +1,4 @@
+import { addTo } from '../../foundation/add-to.js';
 import type { DataSet } from 'dicom-parser';
 import { InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
@@ -68,7 +69,7 @@ export async function readFolder(
     else {
       identities.push(object.identity);
       if (object.kind === 'other') others.set(object.modality, (others.get(object.modality) ?? 0) + 1);
-      else groups.set(object.seriesKey, [...(groups.get(object.seriesKey) ?? []), object]);
+      else addTo(groups, object.seriesKey, object);
     }
   }
   const lists = [...groups.values()];
@@ -108,8 +109,7 @@ const unreadable = (count: number): CtSeries => ({
 function badImages(bad: readonly BadObject[], files: number): string[] {
   const kinds = new Map<string, BadObject[]>();
   for (const one of bad) {
-    const key = `${one.problem}. ${one.todo}`;
-    kinds.set(key, [...(kinds.get(key) ?? []), one]);
+    addTo(kinds, `${one.problem}. ${one.todo}`, one);
   }
   return [...kinds].map(([key, those]) => {
     const shown = those.slice(0, 5).map(({ file, positionMm }) => {
@@ -136,8 +136,7 @@ function seriesOf(objects: readonly CtObject[], rules: Pick<Rules, 'byId'>): CtS
     );
   const rescales = new Map<string, SliceHeader[]>();
   for (const s of sorted.slices) {
-    const key = `${s.slope} ${s.intercept}`;
-    rescales.set(key, [...(rescales.get(key) ?? []), s]);
+    addTo(rescales, `${s.slope} ${s.intercept}`, s);
   }
   if (rescales.size > 1) findings.push(mixedRescale([...rescales.values()]));
   findings.push(...factFindings(facts));
@@ -280,7 +279,7 @@ export async function readVoxels(series: CtSeries, files: readonly SeriesFile[])
       whole = await readSlice(slice, files[slice.file], perSlice, into, whole);
     } catch (error) {
       if (!(error instanceof DamagedFrame)) throw error;
-      damaged.set(error.message, [...(damaged.get(error.message) ?? []), stack.heights[k]]);
+      addTo(damaged, error.message, stack.heights[k]);
     }
   }
   if (damaged.size > 0) throw new DamagedSlices(damaged);

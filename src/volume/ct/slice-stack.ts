@@ -1,3 +1,4 @@
+import { addTo } from '../../foundation/add-to.js';
 import { finding, type Finding } from '../../foundation/finding.js';
 import { fixed } from '../../foundation/number-text.js';
 import { add, dot, length, scale, subtract, type Vec3 } from '../../foundation/vector.js';
@@ -136,7 +137,7 @@ function mixedSlices(sorted: readonly SliceHeader[], words: PlaceWords, height: 
     todo: string,
   ): void => {
     const groups = new Map<string, SliceHeader[]>();
-    for (const s of sorted) groups.set(keyOf(s), [...(groups.get(keyOf(s)) ?? []), s]);
+    for (const s of sorted) addTo(groups, keyOf(s), s);
     if (groups.size < 2) return;
     const bySize = [...groups.values()].sort((a, b) => b.length - a.length);
     const [most, ...others] = bySize;
