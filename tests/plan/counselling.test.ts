@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Case } from '../../src/case/case.js';
 import { counsellingSheet } from '../../src/plan/counselling.js';
 import { rulesOf } from '../../src/rules/rule.js';
-import { inputOf, RULES, row } from './make.js';
+import { inputOf, ONE_FEEDER, RULES, row } from './make.js';
 import { readingEase, schoolGrade, sentencesOf, syllablesOf, wordsOf } from './reading-ease.js';
 
 const base = { history: [], hht: {}, spirometry: {} };
@@ -25,16 +25,6 @@ const FULL = () =>
   );
 
 /** Everyone the sheet speaks to, by person and by moment. */
-const feeders = {
-  surfaces: {
-    unit: 'mm',
-    unitMm: 1,
-    frame: 'LPS',
-    parts: [
-      { name: 'A1', role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' },
-    ],
-  },
-} as Partial<Case>;
 const treated = {
   lesion: { side: 'left', lobe: 'lower', segments: [], treated: '2025-06-12' },
 } as Partial<Case>;
@@ -61,7 +51,7 @@ const EVERYONE = (): [string, ReturnType<typeof sheet>][] => [
     [`${name}, small feeder`, sheet(who, { feeders: '5:20' })],
     [`${name}, large feeder`, sheet(who, { feeders: '9:20', shunt: '0.31' })],
     [`${name}, closed`, sheet(who, { feeders: 'closed', after: '0.03' })],
-    [`${name}, open again`, sheet({ ...who, ...treated, ...feeders }, { feeders: '9:20' })],
+    [`${name}, open again`, sheet({ ...who, ...treated, ...ONE_FEEDER }, { feeders: '9:20' })],
     [`${name}, bleeding`, sheet({ ...who, bleeding: { now: 'yes' } }, { feeders: '9:20' })],
     [`${name}, treated, not seen`, sheet({ ...who, ...treated }, { feeders: '' })],
   ]),

@@ -77,11 +77,8 @@ function bleedingOf({ bleeding, stable, into }: Row): Case['bleeding'] {
   };
 }
 
-/** A lesion treated on a day, its scan, and one arterial sample on oxygen from before or after the treatment. */
-const treatedCase = ({ treated, scan, gas }: Row): Partial<Case> => ({
-  lesion: { side: 'left', lobe: 'lower', segments: [], treated },
-  scan: { date: scan },
-  gases: gas ? [sampleOf({ when: gas as 'before' | 'after' })] : [],
+/** A case of one feeder, as parts. */
+export const ONE_FEEDER: Partial<Case> = {
   surfaces: {
     unit: 'mm',
     unitMm: 1,
@@ -90,6 +87,14 @@ const treatedCase = ({ treated, scan, gas }: Row): Partial<Case> => ({
       { name: 'A1', role: 'feeder', mesh: { relative: 'a.stl', absolute: 'a.stl' }, spare: false, path: 'p' },
     ],
   },
+};
+
+/** A lesion treated on a day, its scan, and one arterial sample on oxygen from before or after the treatment. */
+const treatedCase = ({ treated, scan, gas }: Row): Partial<Case> => ({
+  lesion: { side: 'left', lobe: 'lower', segments: [], treated },
+  scan: { date: scan },
+  gases: gas ? [sampleOf({ when: gas as 'before' | 'after' })] : [],
+  ...ONE_FEEDER,
 });
 
 /** A whole patient from one row: the devices are planned by the code under test. */

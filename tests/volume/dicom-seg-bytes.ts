@@ -41,12 +41,46 @@ export function segOf(
       if (b) pixels[i >> 3] |= 1 << (i & 7);
     });
   const even = pixels.length % 2 === 0 ? pixels : Uint8Array.from([...pixels, 0]);
-  const sopClass = options.sopClass ?? '1.2.840.10008.5.1.4.1.1.66.4';
+  return written(
+    volume,
+    names,
+    {
+      sopClass: options.sopClass ?? '1.2.840.10008.5.1.4.1.1.66.4',
+      transferSyntax: options.transferSyntax,
+      bits: options.fractional ? 8 : 1,
+      highBit: options.fractional ? 7 : 0,
+      type: options.fractional ? 'FRACTIONAL' : 'BINARY',
+      more: options.fractional ? { '0062000E': text('US', 255) } : {},
+    },
+    frames,
+    even,
+  );
+}
+
+interface SegKind {
+  sopClass: string;
+  transferSyntax?: string;
+  bits: number;
+  highBit: number;
+  type: string;
+  /** Elements of this kind alone. */
+  more: Record<string, unknown>;
+}
+
+/** The object about its pixels: header, segments, and a place for each frame, with the segment where a frame shows one. */
+function written(
+  volume: LabelVolume,
+  names: ReadonlyMap<string, number>,
+  { sopClass, transferSyntax = '1.2.840.10008.1.2.1', bits, highBit, type, more }: SegKind,
+  frames: readonly { label?: number; k: number }[],
+  pixels: Uint8Array,
+): Uint8Array {
+  const [nx, ny] = volume.sizes;
   const file = new dcmjs.data.DicomDict({
     '00020001': { vr: 'OB', Value: [Uint8Array.of(0, 1).buffer] },
     '00020002': text('UI', sopClass),
     '00020003': text('UI', '2.25.1'),
-    '00020010': text('UI', options.transferSyntax ?? '1.2.840.10008.1.2.1'),
+    '00020010': text('UI', transferSyntax),
     '00020012': text('UI', '2.25.2'),
   });
   file.dict = {
@@ -59,12 +93,12 @@ export function segOf(
     '00280008': text('IS', String(frames.length)),
     '00280010': text('US', ny),
     '00280011': text('US', nx),
-    '00280100': text('US', options.fractional ? 8 : 1),
-    '00280101': text('US', options.fractional ? 8 : 1),
-    '00280102': text('US', options.fractional ? 7 : 0),
+    '00280100': text('US', bits),
+    '00280101': text('US', bits),
+    '00280102': text('US', highBit),
     '00280103': text('US', 0),
-    '00620001': text('CS', options.fractional ? 'FRACTIONAL' : 'BINARY'),
-    ...(options.fractional && { '0062000E': text('US', 255) }),
+    '00620001': text('CS', type),
+    ...more,
     '00620002': sequence(
       ...[...names].map(([name, number]) => ({
         '00620004': text('US', number),
@@ -80,13 +114,13 @@ export function segOf(
     }),
     '52009230': sequence(
       ...frames.map(({ label, k }) => ({
-        '0062000A': sequence({ '0062000B': text('US', label) }),
+        ...(label !== undefined && { '0062000A': sequence({ '0062000B': text('US', label) }) }),
         '00209113': sequence({
           '00200032': decimal(volume.origin[0], volume.origin[1], volume.origin[2] + k * volume.spacing[2]),
         }),
       })),
     ),
-    '7FE00010': { vr: 'OB', Value: [even.buffer as ArrayBuffer] },
+    '7FE00010': { vr: bits === 16 ? 'OW' : 'OB', Value: [pixels.buffer as ArrayBuffer] },
   } as never;
   return new Uint8Array(file.write());
 }
@@ -97,57 +131,21 @@ function labelMapSegOf(
   names: ReadonlyMap<string, number>,
   { bits, background = 0 }: NonNullable<SegOptions['labelMap']>,
 ): Uint8Array {
-  const [nx, ny, nz] = volume.sizes;
   const values = Array.from(volume.labels, (label) => (label === 0 ? background : label));
   const pixels = bits === 8 ? Uint8Array.from(values) : Uint16Array.from(values);
   const bytes = new Uint8Array(pixels.buffer);
   const even = bytes.length % 2 === 0 ? bytes : Uint8Array.from([...bytes, background]);
-  const sopClass = '1.2.840.10008.5.1.4.1.1.66.7';
-  const file = new dcmjs.data.DicomDict({
-    '00020001': { vr: 'OB', Value: [Uint8Array.of(0, 1).buffer] },
-    '00020002': text('UI', sopClass),
-    '00020003': text('UI', '2.25.1'),
-    '00020010': text('UI', '1.2.840.10008.1.2.1'),
-    '00020012': text('UI', '2.25.2'),
-  });
-  const slices = Array.from({ length: nz }, (_, k) => k);
-  file.dict = {
-    '00080005': text('CS', 'ISO_IR 192'),
-    '00080016': text('UI', sopClass),
-    '00080018': text('UI', '2.25.1'),
-    '00080060': text('CS', 'SEG'),
-    '00100010': text('PN', 'SECRET^NAME'),
-    '00280002': text('US', 1),
-    '00280008': text('IS', String(nz)),
-    '00280010': text('US', ny),
-    '00280011': text('US', nx),
-    '00280100': text('US', bits),
-    '00280101': text('US', bits),
-    '00280102': text('US', bits - 1),
-    '00280103': text('US', 0),
-    '00280120': text('US', background),
-    '00620001': text('CS', 'LABELMAP'),
-    '00620002': sequence(
-      ...[...names].map(([name, number]) => ({
-        '00620004': text('US', number),
-        '00620005': text('LO', name),
-      })),
-    ),
-    '52009229': sequence({
-      '00209116': sequence({ '00200037': decimal(1, 0, 0, 0, 1, 0) }),
-      '00289110': sequence({
-        '00180050': decimal(volume.spacing[2]),
-        '00280030': decimal(volume.spacing[1], volume.spacing[0]),
-      }),
-    }),
-    '52009230': sequence(
-      ...slices.map((k) => ({
-        '00209113': sequence({
-          '00200032': decimal(volume.origin[0], volume.origin[1], volume.origin[2] + k * volume.spacing[2]),
-        }),
-      })),
-    ),
-    '7FE00010': { vr: bits === 8 ? 'OB' : 'OW', Value: [even.buffer as ArrayBuffer] },
-  } as never;
-  return new Uint8Array(file.write());
+  return written(
+    volume,
+    names,
+    {
+      sopClass: '1.2.840.10008.5.1.4.1.1.66.7',
+      bits,
+      highBit: bits - 1,
+      type: 'LABELMAP',
+      more: { '00280120': text('US', background) },
+    },
+    Array.from({ length: volume.sizes[2] }, (_, k) => ({ k })),
+    even,
+  );
 }

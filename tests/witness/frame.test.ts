@@ -5,6 +5,7 @@ import { loadRules } from '../../src/rules/load-rules.js';
 import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import { bodyMiddleX } from '../../src/witness/body-side.js';
 import { witnessFrame } from '../../src/witness/frame.js';
+import { axialStack } from './synthetic-ct.js';
 
 const rules = loadRules();
 
@@ -28,21 +29,7 @@ function chest(widthMm: number, ball: Vec3, radiusMm: number, lumenHu = 350): Gr
         );
         values[n] = Math.round(outside + share * (lumenHu - outside));
       }
-  const heights = Float64Array.from({ length: slices }, (_, k) => origin[2] + k * step);
-  return {
-    values,
-    stack: {
-      columns,
-      rows,
-      slices,
-      columnStep: [step, 0, 0],
-      rowStep: [0, step, 0],
-      normal: [0, 0, 1],
-      origins: Float64Array.from([...heights].flatMap((z) => [origin[0], origin[1], z])),
-      heights,
-      isGap: new Uint8Array(slices),
-    },
-  };
+  return { values, stack: axialStack(origin, [step, step, step], [columns, rows, slices]) };
 }
 
 const BALL: Vec3 = [80, 12, 40];

@@ -3,6 +3,7 @@ import { type Body, sacBody, tubeBody } from '../../src/phantoms/field.js';
 import { type LesionPlan, vesselsOf } from '../../src/phantoms/lesion.js';
 import { randomStream } from '../../src/phantoms/random.js';
 import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
+import type { SliceStack } from '../../src/volume/ct/slice-stack.js';
 
 /** Hounsfield values of a scene: usual ones of a contrast-enhanced chest. */
 export const HU = { lumen: 350, lung: -820, soft: 50, bone: 700, air: -1000 } as const;
@@ -57,6 +58,11 @@ export function syntheticCt(lesion: LesionPlan, options: SceneOptions = {}): Gre
   blur(grey, [columns, rows, slices], spacing.map((s) => blurMm / 2.355 / s) as Vec3);
   const random = randomStream(seed);
   const values = Int16Array.from(grey, (value) => Math.round(value + noiseHu * gauss(random)));
+  return { values, stack: axialStack(origin, spacing, [columns, rows, slices]) };
+}
+
+/** Even slices along z, rows along x, first voxel at `origin`. */
+export function axialStack(origin: Vec3, spacing: Vec3, [columns, rows, slices]: Vec3): SliceStack {
   const origins = new Float64Array(3 * slices);
   const heights = new Float64Array(slices);
   for (let k = 0; k < slices; k++) {
@@ -64,18 +70,15 @@ export function syntheticCt(lesion: LesionPlan, options: SceneOptions = {}): Gre
     origins.set([origin[0], origin[1], heights[k]], 3 * k);
   }
   return {
-    values,
-    stack: {
-      columns,
-      rows,
-      slices,
-      columnStep: [spacing[0], 0, 0],
-      rowStep: [0, spacing[1], 0],
-      normal: [0, 0, 1],
-      origins,
-      heights,
-      isGap: new Uint8Array(slices),
-    },
+    columns,
+    rows,
+    slices,
+    columnStep: [spacing[0], 0, 0],
+    rowStep: [0, spacing[1], 0],
+    normal: [0, 0, 1],
+    origins,
+    heights,
+    isGap: new Uint8Array(slices),
   };
 }
 
