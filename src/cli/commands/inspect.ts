@@ -6,12 +6,11 @@ import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
 import { largestOf } from '../../foundation/largest-of.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
-import { quoted } from '../../foundation/quoted-text.js';
 import { scale } from '../../foundation/vector.js';
 import { describeObject, type EndFinder } from '../../mesh/describe-object.js';
 import { likelyUnits, unitName } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
-import { checkByteCount, type MeshFile, plainName, refuse } from '../../mesh/read/mesh-file.js';
+import { checkByteCount, type MeshFile, refuse } from '../../mesh/read/mesh-file.js';
 import { MESH_FORMATS, meshFormat, readMesh } from '../../mesh/read/read-mesh.js';
 import { readMeshFile } from '../../mesh/read/read-mesh-file.js';
 import {
@@ -31,6 +30,7 @@ import {
   textIdentity,
 } from '../../mesh/recognise/identity.js';
 import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
+import { type LabelsReport, labelsReport } from '../inspect-labels.js';
 import { identityLines, objectText } from '../inspect-text.js';
 import { unitFlagMm } from '../mesh-unit.js';
 import { type SacFlags, sacFlag } from '../sac-flag.js';
@@ -392,52 +392,4 @@ function volumeReport(facts: VolumeFacts, labels: LabelsReport): Omit<Report, 'i
     ...labels.lines,
   ];
   return { json, text: `${lines.join('\n')}\n` };
-}
-
-interface LabelsReport {
-  json: Record<string, unknown>;
-  lines: string[];
-  identity: Identity;
-}
-
-/** The labels of a map with their voxels and volumes, or why the voxels are no labels. */
-async function labelsReport(path: string, shown: string, isSegmentation = false): Promise<LabelsReport> {
-  const { readLabelMap } = await import('../../volume/read-label-map.js');
-  const { determinant } = await import('../../volume/label-map.js');
-  try {
-    const map = await readLabelMap(path, { shown, unitMm: 1, wanted: () => [] });
-    if (map.imageBecause) refuse(shown, '', map.imageBecause, 'Give the label map to list its labels');
-    const named = [...map.names];
-    const withheld = named.some(([name]) => looksIdentifying(name));
-    const nameOf = new Map(
-      named.map(([name, label]) => [label, looksIdentifying(name) ? 'name withheld' : name]),
-    );
-    const voxelMl = Math.abs(determinant(map.grid)) / 1000;
-    const labels = map.present.map(({ label, voxels }) => ({
-      label,
-      ...(nameOf.has(label) && { name: plainName(nameOf.get(label)!) }),
-      voxels,
-      volume_ml: rounded(voxels * voxelMl, 4),
-    }));
-    const lines = labels.map(
-      ({ label, name, voxels, volume_ml }) =>
-        `label                ${label}${name === undefined ? '' : ` ${quoted(name)}`}: ${voxels} voxels, ${fixed(volume_ml, 2)} mL`,
-    );
-    return {
-      json: { labels, ...(isSegmentation && map.grid.notes.length > 0 && { notes: map.grid.notes }) },
-      lines: [
-        ...(lines.length > 0 ? lines : ['label                none']),
-        ...(isSegmentation ? map.grid.notes.map((note) => `note                 ${note}`) : []),
-      ],
-      identity: { by: withheld ? ['segment name'] : [], freeText: [] },
-    };
-  } catch (error) {
-    if (!(error instanceof InputFailure)) throw error;
-    const why = error.problems[0].replace(`${shown}: `, '');
-    return {
-      json: { no_labels_because: why },
-      lines: [`labels               not read: ${why}`],
-      identity: { by: [], freeText: [] },
-    };
-  }
 }
