@@ -85,7 +85,7 @@ function scanBlock(scan: DraftScan | undefined): string {
     ...(scan.sliceThicknessMm === undefined
       ? []
       : [
-          `  slice_thickness: ${scan.sliceThicknessMm} mm   ${read}; with in_plane: what every calibre's interval rests on`,
+          `  slice_thickness: ${scan.sliceThicknessMm} mm   ${read}; with in_plane: the interval of every calibre depends on it`,
         ]),
     ...(scan.inPlaneMm === undefined
       ? []

@@ -95,7 +95,7 @@ devices: []                   # CHECK: delete the brackets and list the devices 
 /** The block `scan` of a draft without a series. */
 export const DRAFT_SCAN = `# scan:
 #   date: 2026-03-14           # ISO date of the CT
-#   slice_thickness: 0.8 mm    # with in_plane: the resolution that every calibre's interval rests on
+#   slice_thickness: 0.8 mm    # with in_plane: the resolution, on which the interval of every calibre depends
 #   in_plane: 0.7 mm           # pixel size within a slice
 #   series: ct/                # folder of the DICOM CT series: what is left open above is then read from it
 #   series_number: 4           # which series of the folder, where it holds several`;

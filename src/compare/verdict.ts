@@ -37,7 +37,7 @@ export const withObstacle = ({ because }: Verdict, obstacle: string): Verdict =>
   unchanged: false,
 });
 
-/** `plan stands, unchanged`, or the verdict with everything it rests on, cautions last. */
+/** `plan stands, unchanged`, or the verdict with all its reasons, cautions last. */
 export function verdictLine({ verdict, because, unchanged }: Verdict): string {
   const word = unchanged ? `${verdict}, unchanged` : verdict;
   if (because.length === 0) return word;

@@ -213,7 +213,7 @@ export class Surface {
     return undefined;
   }
 
-  /** 1 for the triangles that hang together with one over edges. */
+  /** 1 for the triangles that are connected to one by edges. */
   joinedTo(triangle: number): Uint8Array {
     const joined = new Uint8Array(this.triangleCount);
     joined[triangle] = 1;

@@ -5,7 +5,7 @@ export const RIM = -1;
 /** Half-edge that pairs with none: its edge is used by more than two triangles, or its triangle repeats a vertex. */
 export const UNPAIRED = -2;
 
-/** Which half-edges face each other, and which triangles hang together by edges. */
+/** Which half-edges face each other, and which triangles are connected by edges. */
 export interface EdgePairing {
   /** Length 3·triangles: the opposite half-edge, `RIM` (-1) or `UNPAIRED` (-2). */
   twin: Int32Array;

@@ -302,7 +302,7 @@ function examineAndOrient(
     say(
       'caution',
       'several-components',
-      `The surface falls into ${parts} parts that do not hang together; the largest has ${topology.componentSizes[largest]} of ${mesh.triangles.length / 3} triangles, another lies at ${pointOf(mesh, other)}. Remove fragments that do not belong to the structure.`,
+      `The surface falls into ${parts} parts that are not connected; the largest has ${topology.componentSizes[largest]} of ${mesh.triangles.length / 3} triangles, another lies at ${pointOf(mesh, other)}. Remove fragments that do not belong to the structure.`,
     );
   }
   if (oriented.cavities.length > 0) {

@@ -115,7 +115,7 @@ function leftOut(
   const volume = (pieces: readonly Piece[]): number => pieces.reduce((sum, p) => sum + p.volumeMm3, 0);
   const dropped = small.length > 0 ? ` ${smallText(surface, small, dropBelowMm3!)}.` : '';
   const all = kept.length + small.length + large.length;
-  const head = `The surface falls into ${all} pieces that do not hang together; the largest has ${percent(kept[0].volumeMm3)} of the volume.`;
+  const head = `The surface falls into ${all} pieces that are not connected; the largest has ${percent(kept[0].volumeMm3)} of the volume.`;
   if (large.length === 0)
     return finding('note', 'loose-pieces', label, `${head}${dropped} It alone was measured.`);
   const count = large.length === 1 ? 'One other piece' : `${large.length} other pieces`;

@@ -15,7 +15,7 @@ export function rimEdgeCount({ twin }: Pick<EdgePairing, 'twin'>): number {
   return count;
 }
 
-/** Throws InputFailure (3) where the triangles hang together in so many pieces, or not at all, that they are no surface. */
+/** Throws InputFailure (3) where the triangles form so many loose pieces that they are not a surface. */
 export function refuseScattered(pairing: EdgePairing, shown: string): void {
   const pieces = pairing.componentSizes.length;
   const openEdges = rimEdgeCount(pairing);

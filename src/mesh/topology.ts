@@ -2,7 +2,7 @@ import { type BoundaryLoop, boundaryLoops } from './boundary-loops.js';
 import { type EdgePairing, pairEdges, UNPAIRED } from './edge-pairing.js';
 import type { TriangleMesh } from './mesh.js';
 
-/** How the triangles of a welded mesh hang together. */
+/** How the triangles of a welded mesh are connected. */
 export interface Topology extends EdgePairing {
   /** Open ends in the order of their lowest half-edge. */
   loops: BoundaryLoop[];

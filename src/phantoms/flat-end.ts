@@ -109,7 +109,7 @@ function neighboursNear(
   return neighbours;
 }
 
-/** What lies past the rim and hangs together: never the wall of a vessel beside it. */
+/** What lies past the rim and is connected: never the wall of a vessel beside it. */
 function flooded(
   neighbours: ReadonlyMap<number, ReadonlySet<number>>,
   points: readonly Vec3[],

@@ -78,7 +78,7 @@ export async function planResult(measured: MeasuredCase, todayOption?: string) {
   return { result, counselling, pack };
 }
 
-/** The printable export, if there is one: a plan does not hang on it. */
+/** The printable export, if there is one: a plan does not depend on it. */
 async function printOf(
   measured: MeasuredCase,
 ): Promise<{ pack?: PrintPackage; findings: readonly Finding[]; because?: string }> {

@@ -70,7 +70,7 @@ export async function run(
   const { case: subject, findings } = await readCaseFile(args[0]);
   const shunts = caseShunts(subject, rules);
   const turned: Visit = shunts.baseline === 'after' ? 'before' : 'after';
-  // Where the visit that a plan rests on has no sample, the answer is the one there is.
+  // Where the visit that a plan is based on has no sample, the answer comes from the other visit.
   const isTurned = !shunts.headline.shunt && shunts[turned].shunt !== undefined;
   const [first, other]: Visit[] = isTurned ? [turned, shunts.baseline] : [shunts.baseline, turned];
   const shown = shunts[other].shunt ? [first, other] : [first];

@@ -84,7 +84,7 @@ export function partBetweenPoints(
     const sign = beside[i][1] === kept ? 1 : -1;
     const depthMm = Math.min(BOUND.inside * calibreMm, BOUND.insideMostMm);
     moved[end] = surface.toFile(add(cut.section.centre, scale(cut.normal, sign * depthMm)));
-    // what lies past the second cut stays where it still hangs together with the lesion
+    // what lies past the second cut stays where it is still connected to the lesion
     const round = rounds.indexOf(i);
     if (round < 0 || !beside[needed.length + round].includes(kept)) return;
     const where = surface.toFile(cut.section.centre).map((x) => fixed(x, 1));
@@ -191,7 +191,7 @@ function reachPast(
   });
   for (let v = 0; v < surface.vertexCount; v++) {
     const known = reach.get(parts.pieceOf(v));
-    // how far matters only for what hangs on one cut
+    // how far matters only for what is connected by one cut alone
     if (known?.cuts.size !== 1) continue;
     const [i] = known.cuts;
     known.farMm[i] = Math.max(known.farMm[i]!, distance(surface.vertex(v), cuts[i].cut.section.centre));

@@ -16,7 +16,7 @@ export interface About {
 
 /**
  * Where the vessels about a place in the lumen may be cut: each that leaves the ball of `reachMm` about it, in the part of the lumen
- * that hangs together with the place inside the ball, and those of `ends` that lie in that part. The widest first, letters are left
+ * that is connected to the place inside the ball, and those of `ends` that lie in that part. The widest first, letters are left
  * to the caller. Undefined where the place does not lie in the lumen.
  */
 export function endsAbout(

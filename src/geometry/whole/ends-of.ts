@@ -123,7 +123,7 @@ export function letterOf(index: number): string {
   return text;
 }
 
-/** Vertices of the wall about the widest place, as far as they hang together. */
+/** Vertices of the wall about the widest place, as far as they are connected. */
 function bodyAround(surface: Surface, { centre, radiusMm }: InnerBall): number[] {
   const { triangles, twin } = surface;
   const first = surface.closest(centre)!.triangle;

@@ -11,7 +11,7 @@ export interface WholePiece {
   mesh: TriangleMesh;
 }
 
-/** What is left hangs together; a part of it that reaches no farther than so many local radii belongs to the vessel it lies on. */
+/** What is left is one connected piece; a part of it that reaches no farther than so many local radii belongs to the vessel it lies on. */
 const CRUMB_RADII = 2.5;
 
 /** A triangle further than this many local radii from every centreline belongs to no vessel. */
@@ -28,7 +28,7 @@ interface Tube {
 /**
  * Cuts one surface of the whole lesion into vessels and sac, for display only: each triangle goes to the vessel whose
  * centreline is nearest in local radii; beyond the necks it is sac. Needs the centrelines of the result; vessels
- * without one get no piece. What is left and does not hang together with the place nearest `sacCentre`, or all of it where the
+ * without one get no piece. What is left and is not connected to the place nearest `sacCentre`, or all of it where the
  * sac was not measured, is no sac: vessels that nobody named or that could not be measured. Pieces come in the order of
  * `vessels`, then the sac, then the rest.
  */

@@ -16,7 +16,7 @@ const damaged = (): never => {
 };
 
 /**
- * The pixels of one compressed frame, little endian, one sample a pixel. What a stream says of its size is held against the header, and so is
+ * The pixels of one compressed frame, little endian, one sample a pixel. The size that a stream states is compared with the header, and so is
  * its end: decoders hand out half a picture without a word. Throws `DamagedFrame`.
  */
 export async function decodeFrame(
