@@ -66,7 +66,8 @@ export function rulesFromText(builtIn: readonly RuleFile[], overlay: readonly Ru
   return withOverlay(parsedBuiltIn(builtIn), overlay);
 }
 
-function withOverlay(
+/** Rules that are read already, and an overlay's files over them; the failures of `loadRules`. */
+export function withOverlay(
   builtIn: readonly Rule[],
   overlay: readonly RuleFile[],
   findings: readonly Finding[] = [],

@@ -22,7 +22,7 @@ import { dicomFacts, encapsulatedModel } from '../../src/mesh/recognise/dicom-fa
 import { volumeFacts } from '../../src/mesh/recognise/label-map-facts.js';
 import { encapsulateStl } from '../../src/print/encapsulate-stl.js';
 import { parseReadings } from '../../src/print/readings.js';
-import { loadRules, rulesFromText } from '../../src/rules/load-rules.js';
+import { loadRules, withOverlay } from '../../src/rules/load-rules.js';
 import { InputFailure } from '../../src/foundation/failure.js';
 import { greyHeader, readGreyValues } from '../../src/volume/ct/grey-file.js';
 import { volumeHash } from '../../src/volume/ct/grey-volume.js';
@@ -331,7 +331,7 @@ answers:
   - { value: devices.A1.kind, answer: vascular plug }
   - { finding: large-feeder, answer: "no" }
 `;
-const [measureRules, deviceRules, readinessRules] = ['measure', 'device-fit', 'readiness'].map((name) =>
+const [deviceRules, readinessRules] = ['device-fit', 'readiness'].map((name) =>
   text(`../../src/rules/${name}.yaml`),
 );
 const rules = loadRules();
@@ -391,10 +391,7 @@ export const READERS: readonly FuzzedReader[] = [
     parseAnswers(decodeYaml(bytes, 'answers.yaml', { exitCode: 2 }), 'answers.yaml'),
   ),
   ofText('rules.yaml', deviceRules, readinessRules, (bytes) =>
-    rulesFromText(
-      [{ name: 'measure.yaml', text: measureRules.toString() }],
-      [{ name: 'rules.yaml', text: decodeYaml(bytes, 'rules.yaml', { exitCode: 2 }) }],
-    ),
+    withOverlay(rules.list, [{ name: 'rules.yaml', text: decodeYaml(bytes, 'rules.yaml', { exitCode: 2 }) }]),
   ),
   ofJson('result.json', resultOf(), async (bytes) => {
     const result = await parseResult(bytes, 'result.json');
