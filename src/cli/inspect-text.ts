@@ -65,8 +65,12 @@ export function objectText(o: ObjectDescription, unit: string, unitMm: number): 
   if (o.vessel_ends && o.vessel_ends.length > MOST_ENDS)
     lines.push(`    and ${o.vessel_ends.length - MOST_ENDS} smaller; --json lists all`);
   if (o.widest_place) {
-    const { at, diameter_mm } = o.widest_place;
-    row('widest place', `at ${pointText(at, digits)} ${unit}, ${fixed(diameter_mm, 2)} mm across`);
+    const { at, diameter_mm, at_most_mm } = o.widest_place;
+    const open =
+      at_most_mm === undefined
+        ? ''
+        : `; not searched to the end, another may be up to ${fixed(at_most_mm, 2)} mm`;
+    row('widest place', `at ${pointText(at, digits)} ${unit}, ${fixed(diameter_mm, 2)} mm across${open}`);
   }
   row('non-manifold edges', String(o.non_manifold_edges));
   const crossings = o.self_intersections;

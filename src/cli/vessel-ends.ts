@@ -15,6 +15,8 @@ export interface VesselEnds {
   /** Centre of the largest ball inside: in a branched blood pool most often in the sac. */
   widest: Vec3;
   widestDiameterMm: number;
+  /** No ball inside is wider; present where the widest place was not found for certain. */
+  widestAtMostMm?: number;
 }
 
 /**
@@ -48,6 +50,7 @@ export function vesselEnds(
     ends: named,
     widest: surface.toFile(widest.centre),
     widestDiameterMm: 2 * widest.radiusMm,
+    ...(widest.atMostMm === undefined ? {} : { widestAtMostMm: 2 * widest.atMostMm }),
   };
 }
 

@@ -121,7 +121,11 @@ export function measureWhole(
     findings.push(...said);
   }
   const named = whole.ends.map(({ name }) => name);
-  const doubt = widest && doubtOfSac(2 * widest.radiusMm, named, calibres, definitions.sacWidestRatio);
+  const doubt =
+    widest &&
+    (widest.atMostMm
+      ? `may not be the widest: the surface has too many places about as wide to compare them all, up to ${fixed(2 * widest.atMostMm, 1)} mm`
+      : doubtOfSac(2 * widest.radiusMm, named, calibres, definitions.sacWidestRatio));
   if (doubt) {
     const where = toFile(widest.centre).map((x) => fixed(x, 1));
     const text = `the widest place, ${fixed(2 * widest.radiusMm, 1)} mm at [${where.join(', ')}] mm, ${doubt}: nothing was measured. Give surfaces.whole.sac, a point inside the sac.`;

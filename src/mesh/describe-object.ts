@@ -26,7 +26,7 @@ export interface ObjectDescription {
   /** Where vessels may end, where the object is a fused blood pool; open ends keep their letters. */
   vessel_ends?: VesselEnd[];
   /** The largest ball inside, to one part in a hundred; in a fused blood pool most often the sac. */
-  widest_place?: { at: number[]; at_mm: number[]; diameter_mm: number };
+  widest_place?: { at: number[]; at_mm: number[]; diameter_mm: number; at_most_mm?: number };
   non_manifold_edges: number;
   self_intersections: { count: number; at_least: boolean; first_mm?: number[] };
   degenerate_triangles: number;
@@ -70,6 +70,7 @@ export type EndFinder = (
       }[];
       widest: Vec3;
       widestDiameterMm: number;
+      widestAtMostMm?: number;
     }
   | undefined;
 
@@ -183,6 +184,9 @@ export function describeObject(
             at: inFile(vessels.widest),
             at_mm: numbers(vessels.widest),
             diameter_mm: rounded(vessels.widestDiameterMm, 4),
+            ...(vessels.widestAtMostMm === undefined
+              ? {}
+              : { at_most_mm: rounded(vessels.widestAtMostMm, 4) }),
           },
         }
       : {}),
