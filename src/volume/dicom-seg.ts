@@ -80,22 +80,24 @@ function mapOf(
     ? (i: number): boolean => data.byteArray[pixels.dataOffset + i] >= half
     : (i: number): boolean => ((data.byteArray[pixels.dataOffset + (i >>> 3)] >> (i & 7)) & 1) === 1;
   const asked = new Set(wanted(names));
-  if (isLabelMap) return { grid, names, ...numberedPixels(data, frames, place, rows, columns, asked, bad) };
+  if (isLabelMap)
+    return { grid, names, ...numberedPixels(data, frames, place, rows, columns, asked, bad, file) };
   const labels = new Map<number, VoxelRuns>();
   const counted = [...new Set(frames.map((f) => f.segment!))].sort((a, b) => a - b);
   const present: LabelMap['present'] = [];
   for (const label of new Set([...asked, ...counted])) {
-    const runs = new VoxelRuns(rows);
+    const runs = asked.has(label) ? new VoxelRuns(rows, { file, label }) : undefined;
+    let voxels = 0;
     const own = frames.flatMap((frame, f) =>
       frame.segment === label ? [{ f, k: place(frame.position) }] : [],
     );
     own.sort((a, b) => a.k - b.k);
     for (const [i, { f, k }] of own.entries()) {
       if (i > 0 && own[i - 1].k === k) bad('(5200,9230)', `segment ${label} has two frames in one place`);
-      frameRuns(isInside, f * rows * columns, rows, columns, k * rows, runs);
+      voxels += frameRuns(isInside, f * rows * columns, rows, columns, k * rows, runs);
     }
-    if (asked.has(label)) labels.set(label, runs);
-    if (runs.voxels > 0) present.push({ label, voxels: runs.voxels });
+    if (runs) labels.set(label, runs);
+    if (voxels > 0) present.push({ label, voxels });
   }
   present.sort((a, b) => a.label - b.label);
   return { grid, labels, names, present: present.slice(0, 100) };
@@ -110,6 +112,7 @@ function numberedPixels(
   columns: number,
   asked: ReadonlySet<number>,
   bad: (where: string, what: string) => never,
+  file: string,
 ): Pick<LabelMap, 'labels' | 'present'> {
   const { dataOffset } = data.elements.x7fe00010;
   const view = new DataView(data.byteArray.buffer, data.byteArray.byteOffset + dataOffset);
@@ -119,7 +122,7 @@ function numberedPixels(
     const value = isWide ? view.getUint16(2 * i, true) : view.getUint8(i);
     return value === background ? 0 : value;
   };
-  const labels = new Map([...asked].map((label) => [label, new VoxelRuns(rows)]));
+  const labels = new Map([...asked].map((label) => [label, new VoxelRuns(rows, { file, label })]));
   const counts = new Map<number, number>();
   const ordered = frames.map(({ position }, f) => ({ f, k: place(position) })).sort((a, b) => a.k - b.k);
   ordered.forEach(({ f, k }, n) => {
@@ -140,23 +143,27 @@ function numberedPixels(
   return { labels, present: present.sort((a, b) => a.label - b.label).slice(0, 100) };
 }
 
+/** Adds the runs of one frame where `runs` is given; returns how many voxels are inside. */
 function frameRuns(
   isInside: (i: number) => boolean,
   from: number,
   rows: number,
   columns: number,
   firstRow: number,
-  runs: VoxelRuns,
-): void {
+  runs: VoxelRuns | undefined,
+): number {
+  let voxels = 0;
   for (let j = 0; j < rows; j++) {
     const start = from + j * columns;
     for (let i = 0; i < columns; i++) {
       if (!isInside(start + i)) continue;
       const first = i;
       while (i < columns && isInside(start + i)) i++;
-      runs.add(firstRow + j, first, i);
+      voxels += i - first;
+      runs?.add(firstRow + j, first, i);
     }
   }
+  return voxels;
 }
 
 const sequence = (data: DataSet | undefined, tag: string): DataSet | undefined =>

@@ -1,4 +1,4 @@
-import { refuse } from '../mesh/read/mesh-file.js';
+import { MOST_TRIANGLES, refuse } from '../mesh/read/mesh-file.js';
 
 /** Where the voxels of a map lie: the centre of voxel (i, j, k) is `origin + i·axes[0] + j·axes[1] + k·axes[2]`. */
 export interface VoxelGrid {
@@ -32,8 +32,8 @@ export const MOST_VOXELS = 1024 * 1024 * 2000;
 /** Most voxels in a slice, of which a few are held at once. */
 const MOST_SLICE_VOXELS = 4096 * 4096;
 const LONGEST_AXIS = 32767;
-/** More runs of one label are noise and no structure. */
-const MOST_RUNS = 30_000_000;
+/** A closed surface has at least four triangles for each run, so more runs of one label make one that is too large. */
+const MOST_RUNS = MOST_TRIANGLES / 4;
 
 /** Refuses sizes that are no volume or above the limit; nothing is taken into memory before. */
 export function checkSizes(sizes: readonly number[], file: string): [number, number, number] {
@@ -106,14 +106,16 @@ export class VoxelRuns {
   readonly high: [number, number, number] = [-1, -1, -1];
 
   private readonly rowsInSlice: number;
+  private readonly from: { file: string; label: number };
 
-  constructor(rowsInSlice: number) {
+  constructor(rowsInSlice: number, from: { file: string; label: number }) {
     this.rowsInSlice = rowsInSlice;
+    this.from = from;
   }
 
-  /** Adds a run; rows must come in order, a row's runs from left to right. Returns false above the limit. */
-  add(row: number, first: number, end: number): boolean {
-    if (this.length === MOST_RUNS) return false;
+  /** Adds a run; rows must come in order, a row's runs from left to right. Throws InputFailure (3) above the limit. */
+  add(row: number, first: number, end: number): void {
+    if (this.length === MOST_RUNS) this.refuseTooLarge();
     if (this.length === this.rows.length) this.grow();
     this.rows[this.length] = row;
     this.firsts[this.length] = first;
@@ -128,7 +130,16 @@ export class VoxelRuns {
     this.high[1] = Math.max(this.high[1], j);
     this.low[2] = Math.min(this.low[2], k);
     this.high[2] = Math.max(this.high[2], k);
-    return true;
+  }
+
+  /** Throws InputFailure (3): the surface of these voxels is larger than what can be measured. */
+  refuseTooLarge(): never {
+    return refuse(
+      this.from.file,
+      `label ${this.from.label}`,
+      `its surface has more than ${MOST_TRIANGLES} triangles: its voxels are scattered like noise, or it holds far more than the lesion`,
+      'Clean or crop the label map where it was segmented',
+    );
   }
 
   /** Calls `visit` with the runs of slice k: row within the slice, first voxel, voxel behind the last. */

@@ -1,4 +1,5 @@
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { MOST_TRIANGLES } from '../mesh/read/mesh-file.js';
 import { CELL_EDGES, CELL_POLYGONS } from './cell-polygons.js';
 import { determinant, type VoxelGrid, type VoxelRuns } from './label-map.js';
 import { smoothed } from './smooth.js';
@@ -9,6 +10,7 @@ const ROUNDS = 12;
 /**
  * Closed surface of a label, mm, outward. `joined` are the voxels of what a tube opens into: its first layer against the tube is taken in,
  * so that the smoothed surface reaches through the common wall instead of stopping short of it. Goes slice by slice: two slices are held.
+ * Throws InputFailure (3) where it would have more triangles than can be measured.
  */
 export function labelSurface(
   grid: VoxelGrid,
@@ -41,6 +43,7 @@ function stepped(grid: VoxelGrid, own: VoxelRuns, joined: readonly VoxelRuns[]):
   for (let k = 0; k + 1 < window.depth; k++) {
     const above = slices.at(k + 1);
     net.addSlab(k, below, above);
+    if (net.triangleCount > MOST_TRIANGLES) own.refuseTooLarge();
     below = above;
   }
   return net.mesh();
@@ -134,6 +137,10 @@ class Net {
     this.upper = [blank(), blank()];
     this.upright = blank();
     this.isLeftHanded = determinant(grid) < 0;
+  }
+
+  get triangleCount(): number {
+    return this.triangles.length / 3;
   }
 
   addSlab(k: number, below: Uint8Array, above: Uint8Array): void {

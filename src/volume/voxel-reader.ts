@@ -99,7 +99,7 @@ export class VoxelReader {
     this.rows = sizes[1] * sizes[2];
     this.isLabel = new Uint8Array(MOST_LABEL + 1);
     for (const label of wanted) {
-      this.runs.set(label, new VoxelRuns(sizes[1]));
+      this.runs.set(label, new VoxelRuns(sizes[1], { file, label }));
       this.isLabel[label] = 1;
     }
   }
@@ -183,13 +183,7 @@ export class VoxelReader {
       this.counts[label] += i - first;
       this.runCounts[label]++;
       if (!isLabel[label]) continue;
-      if (!this.runs.get(label)!.add(this.rowNumber, first, i))
-        refuse(
-          this.file,
-          `label ${label}`,
-          'its voxels are scattered like noise',
-          'Clean the label map where it was segmented',
-        );
+      this.runs.get(label)!.add(this.rowNumber, first, i);
     }
   }
 

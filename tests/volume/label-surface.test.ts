@@ -22,7 +22,7 @@ const gridOf = (size: number, [x, y, z]: Triple): VoxelGrid => ({
 
 function runsWhere(grid: VoxelGrid, isInside: (i: number, j: number, k: number) => boolean): VoxelRuns {
   const [nx, ny, nz] = grid.sizes;
-  const runs = new VoxelRuns(ny);
+  const runs = new VoxelRuns(ny, { file: 'labels.nii', label: 1 });
   for (let k = 0; k < nz; k++)
     for (let j = 0; j < ny; j++)
       for (let i = 0; i < nx; i++) {
@@ -141,5 +141,22 @@ describe('the surface of a label', () => {
     // one layer of voxels, 0.7 mm
     expect(topOf([sac]) - topOf([])).toBeGreaterThan(0.6);
     expect(topOf([sac]) - topOf([])).toBeLessThan(0.8);
+  });
+});
+
+describe('a label of noise', () => {
+  const tooLarge = /labels\.nii: label 1: its surface has more than 5000000 triangles: .* Clean or crop/;
+
+  it('is refused while its rows are read', () => {
+    const runs = new VoxelRuns(1000, { file: 'labels.nii', label: 1 });
+    expect(() => {
+      for (let row = 0; row < 1_250_001; row++) runs.add(row, 0, 1);
+    }).toThrow(tooLarge);
+  });
+
+  it('is refused while its surface is laid', () => {
+    const grid = { ...gridOf(240, [0.7, 0.7, 0.7]), sizes: [240, 150, 150] as Triple };
+    const rods = runsWhere(grid, (_, j, k) => j % 2 === 0 && k % 2 === 0);
+    expect(() => labelSurface(grid, rods)).toThrow(tooLarge);
   });
 });

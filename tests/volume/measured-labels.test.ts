@@ -18,7 +18,7 @@ function measuredFrom(lesion: LesionPlan, spacing: [number, number, number], shi
   const grid: VoxelGrid = { sizes, origin, axes, isOriented: true, notes: [] };
   const runs = new Map<string, VoxelRuns>();
   for (const [name, label] of labelNumbers(lesion)) {
-    const own = new VoxelRuns(sizes[1]);
+    const own = new VoxelRuns(sizes[1], { file: 'labels.nii', label: 1 });
     for (let at = 0; at < labels.length; at++) {
       if (labels[at] !== label) continue;
       const first = at;
