@@ -2,7 +2,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
-import type { Shunt } from '../result/result.generated.js';
+import type { Origin, Shunt } from '../result/result.generated.js';
 import { assumedAvDifference } from './assumed-av-difference.js';
 import type { GasLimits } from './gas-limits.js';
 import { predictedUptake } from './predicted-uptake.js';
@@ -13,6 +13,7 @@ export interface AvDifference {
   mlDl: number;
   sdMlDl: number;
   basis: Exclude<NonNullable<Shunt['av_difference_basis']>, 'mixed-venous'>;
+  origin: Origin;
   /** How it is named among what was assumed; left out: measured. */
   assumed?: string;
   findings: Finding[];
@@ -42,6 +43,7 @@ export function avDifference(input: ShuntInput, limits: GasLimits): AvDifference
       mlDl: input.avDifferenceMlDl,
       sdMlDl: c.avDifferenceSdMlDl.value,
       basis: 'assumed',
+      origin: 'stated',
       assumed: `arterio-venous difference ${fixed(input.avDifferenceMlDl, 2)} mL/dL as given`,
       findings: [],
     };
@@ -62,6 +64,7 @@ export function avDifference(input: ShuntInput, limits: GasLimits): AvDifference
     mlDl: fick,
     sdMlDl: fick * Math.hypot(c.measuredUptakeSdFraction.value, outputSdFraction(input.cardiacOutputMethod)),
     basis: 'fick',
+    origin: 'derived',
     findings: [],
   };
 }
@@ -107,6 +110,7 @@ function assumedDifference(input: ShuntInput, findings: Finding[]): AvDifference
       mlDl,
       sdMlDl: (mlDl * c.uptakeSpreadFraction.value) / 1.96,
       basis: 'assumed',
+      origin: 'assumed',
       assumed: `arterio-venous difference ${fixed(mlDl, 2)} mL/dL: a child's predicted uptake of ${fixed(impliedBy.uptakeMlMin, 0)} mL/min (${SOURCES['bergstra-1995'].cite}) over ${output === undefined ? 'an assumed' : 'an'} output of ${fixed(impliedBy.outputLMin, 2)} L/min`,
       findings,
     };
@@ -127,6 +131,7 @@ function assumedDifference(input: ShuntInput, findings: Finding[]): AvDifference
     mlDl: value,
     sdMlDl,
     basis: 'assumed',
+    origin: 'assumed',
     assumed: `arterio-venous difference ${value} ${unit} (${cite})`,
     findings,
   };

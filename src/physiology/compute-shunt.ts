@@ -200,6 +200,7 @@ function shuntOfSample(
     sample: sample.name,
     ...steps,
     av_difference_basis: resolved.differenceBasis,
+    origins: resolved.origins,
     dissolved_only: refusal
       ? { refused_because: refusal }
       : {
@@ -252,7 +253,7 @@ function dissolvedRefusal(fio2: number, po2MmHg: number, working: ShuntWorking):
   if (po2MmHg >= limit) return undefined;
   const ceiling = shuntFromDissolved(
     working.alveolarPo2MmHg,
-    c.assumedPaco2MmHg.value,
+    c.mixedVenousPo2MmHg.value,
     c.assumedAvDifferenceMlDl.value,
   );
   return `PaO2 ${mmHgAndKPa(po2MmHg)} is below ${limit} mmHg: blood is not fully saturated, and the dissolved-only form levels off near ${percent(ceiling, 0)} whatever the shunt.`;

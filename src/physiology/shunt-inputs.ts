@@ -19,8 +19,9 @@ export interface ResolvedSample {
   sample: GasSample;
   numbers: ShuntNumbers;
   spread: ShuntSpread;
-  /** Which arterial saturation is in `numbers`, and why. */
+  /** Which arterial saturation is in `numbers`. */
   saturationBasis: 'measured' | 'curve';
+  origins: NonNullable<Shunt['origins']>;
   /** Where the arterio-venous difference comes from. */
   differenceBasis: NonNullable<Shunt['av_difference_basis']>;
   /** The mixed-venous sample that was used although its difference is small. */
@@ -106,12 +107,19 @@ export function resolveSample(
       spread,
       saturationBasis: saturation.basis,
       differenceBasis: venous.sample ? 'mixed-venous' : venous.difference.basis,
+      origins: {
+        barometric_mmhg: PRESSURE_ORIGIN[pressure.from],
+        arterial_saturation_percent: saturation.basis === 'measured' ? 'measured' : 'derived',
+        av_difference_ml_dl: venous.sample ? 'measured' : venous.difference.origin,
+      },
       doubtfulVenous: venous.doubtful,
       assumed,
       findings,
     },
   };
 }
+
+const PRESSURE_ORIGIN = { measured: 'measured', altitude: 'derived', assumed: 'assumed' } as const;
 
 function pressureOf(
   sample: GasSample,

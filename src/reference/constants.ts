@@ -36,6 +36,8 @@ export const CONSTANTS = {
   seaLevelPressureMmHg: constant(760, 'mmHg', 'iso-2533'),
   bodyTemperatureC: constant(37, 'degC', 'severinghaus-1979'),
   standardPh: constant(7.4, 'pH', 'severinghaus-1979'),
+  /** PO2 of mixed-venous blood at rest: no arterial blood is lower, so the dissolved-only form reaches no higher than here. */
+  mixedVenousPo2MmHg: constant(40, 'mmHg', 'common practice, no source'),
   assumedPaco2MmHg: constant(40, 'mmHg', 'common practice, no source'),
   assumedAvDifferenceMlDl: constant(5, 'mL/dL', 'chiang-1968', 'convention'),
   measuredAvDifferenceHhtMlDl: constant(4.4, 'mL/dL', 'clin-sci-2002', 'mean of 12 patients'),

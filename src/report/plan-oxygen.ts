@@ -59,44 +59,40 @@ function shuntBlocks(shunt: Shunt, cite: Citations): (string | undefined)[] {
   ];
 }
 
-/** Whether a listed assumption speaks of the subject; decides only which mark a number carries. */
-const assumes = (shunt: Shunt, subject: RegExp): boolean => shunt.assumed.some((text) => subject.test(text));
-
-/** By the basis that the result names; without one, assumed where the result lists it so or shows other values for it. */
-function differenceKind(shunt: Shunt): Kind {
-  if (shunt.av_difference_basis === 'mixed-venous') return 'measured';
-  if (shunt.av_difference_basis === 'fick') return 'derived';
-  const listed = shunt.assumed.filter((text) => /arterio-?\s?venous|a-v |av difference/i.test(text));
-  if (listed.length > 0) return listed.some((text) => text.endsWith('as given')) ? 'stated' : 'assumed';
-  return (shunt.sensitivity?.length ?? 0) > 0 ? 'assumed' : 'measured';
-}
-
 /** The steps of the equation with their numbers; the fraction itself stands in the line above. */
 function shuntSteps(shunt: Shunt): string[] {
-  const difference = differenceKind(shunt);
-  const barometric: Kind = assumes(shunt, /barometric|altitude|atmosphere|sea level/i)
-    ? 'assumed'
-    : 'measured';
-  const saturation: Kind = assumes(shunt, /arterial saturation|saturation from/i) ? 'derived' : 'measured';
+  const { origins = {} } = shunt;
+  const isFromVenous = shunt.av_difference_basis === 'mixed-venous';
   const join = (parts: (string | undefined)[]): string =>
     parts.filter((part) => part !== undefined).join(', ');
-  const part = (name: string, value: number | undefined, digits: number, unit: string, kind: Kind) =>
-    value === undefined ? undefined : `${name} ${quantity(value, digits, unit, kind)}`;
+  const part = (
+    name: string,
+    value: number | undefined,
+    digits: number,
+    unit: string,
+    kind: Kind = 'derived',
+  ) => (value === undefined ? undefined : `${name} ${quantity(value, digits, unit, kind)}`);
   const [cc, ca, cv] = [
     shunt.end_capillary_content_ml_dl,
     shunt.arterial_content_ml_dl,
     shunt.venous_content_ml_dl,
   ];
   const given = join([
-    part('Barometric pressure', shunt.barometric_mmhg, 0, 'mmHg', barometric),
+    part('Barometric pressure', shunt.barometric_mmhg, 0, 'mmHg', origins.barometric_mmhg),
     part('alveolar PO2', shunt.alveolar_po2_mmhg, 0, 'mmHg', 'derived'),
-    part('arterial saturation used', shunt.arterial_saturation_percent, 1, '%', saturation),
+    part(
+      'arterial saturation used',
+      shunt.arterial_saturation_percent,
+      1,
+      '%',
+      origins.arterial_saturation_percent,
+    ),
   ]);
   const contents = join([
     part('end-capillary Cc', cc, 2, '', 'derived'),
     part('arterial Ca', ca, 2, '', 'derived'),
-    part('arterio-venous difference', shunt.av_difference_ml_dl, 2, '', difference),
-    part(`mixed venous Cv${difference === 'measured' ? '' : ', from the difference,'}`, cv, 2, '', 'derived'),
+    part('arterio-venous difference', shunt.av_difference_ml_dl, 2, '', origins.av_difference_ml_dl),
+    part(`mixed venous Cv${isFromVenous ? '' : ', from the difference,'}`, cv, 2, '', 'derived'),
   ]);
   const { fraction, method } = shunt;
   const isTold = method !== 'dissolved';
@@ -238,10 +234,6 @@ function sharesText(closure: readonly Closure[]): string | undefined {
 
 function whyNoClosure(result: Result): string {
   if (result.lesion.feeders_absent_because) return nothingToClose(result);
-  const about = result.findings.filter(
-    (finding) => /closure|flow/i.test(finding.id) || /^(closure|circulation)/i.test(finding.where),
-  );
-  if (about.length > 0) return about.map((finding) => sentence(finding.text)).join(' ');
   const shunt = headlineShunt(result);
   if (shunt?.absent_because) return `It needs the shunt. ${sentence(shunt.absent_because)}`;
   if (!shunt) return 'It needs the shunt, and there is none in the result; see Findings.';

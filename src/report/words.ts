@@ -1,13 +1,13 @@
 /** The words, units and marks that every document and figure shares. */
 import { fixed, rangeText } from '../foundation/number-text.js';
-import type { Device, Result, Shunt, Vessel } from '../result/result.generated.js';
+import type { Device, Origin, Result, Shunt, Vessel } from '../result/result.generated.js';
 import { sourceText as citation } from '../rules/source-text.js';
 import { markdownText } from './markdown.js';
 
 export type Interval = readonly [number, number];
 
 /** How a printed number came about. */
-export type Kind = 'measured' | 'derived' | 'assumed' | 'stated';
+export type Kind = Origin;
 
 /** The mark printed behind a number, and what it means. */
 export const KINDS: Record<Kind, { mark: string; word: Kind; meaning: string }> = {

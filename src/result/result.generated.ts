@@ -11,6 +11,10 @@ export type Point = [number, number, number];
  */
 export type Interval = [number, number];
 /**
+ * measured: on the surface or in the patient; derived: computed from those; assumed: taken because nothing was given; stated: by whoever wrote the case or the command.
+ */
+export type Origin = "measured" | "derived" | "assumed" | "stated";
+/**
  * Compliant balloon for the first feeder.
  *
  * @minItems 2
@@ -662,6 +666,14 @@ export interface Shunt {
   venous_content_ml_dl?: number;
   av_difference_ml_dl?: number;
   av_difference_basis?: "mixed-venous" | "fick" | "assumed";
+  /**
+   * Where the numbers of the same keys come from.
+   */
+  origins?: {
+    barometric_mmhg?: Origin;
+    arterial_saturation_percent?: Origin;
+    av_difference_ml_dl?: Origin;
+  };
   /**
    * The short form shown beside the content form; refused below full saturation.
    */

@@ -17,6 +17,51 @@ function ids(outcome: ReturnType<typeof shuntBy>): string[] {
   return outcome.findings.map((f) => f.id);
 }
 
+describe('the origin of each number', () => {
+  const measured = { po2MmHg: 62, so2Fraction: 0.91, fio2: 0.21 };
+  it.each([
+    ['co-oximetry and pressure on air', measured, {}, ['measured', 'measured', 'assumed']],
+    [
+      'altitude',
+      { ...measured, barometricMmHg: undefined, altitudeM: 540 },
+      {},
+      ['derived', 'measured', 'assumed'],
+    ],
+    ['no pressure', { ...measured, barometricMmHg: undefined }, {}, ['assumed', 'measured', 'assumed']],
+    ['no saturation', { ...measured, so2Fraction: undefined }, {}, ['measured', 'derived', 'assumed']],
+    ['a difference from the user', measured, { avDifferenceMlDl: 4.2 }, ['measured', 'measured', 'stated']],
+    [
+      'uptake and output measured',
+      measured,
+      {
+        oxygenUptakeMlMin: 240,
+        oxygenUptakeMethod: 'measured',
+        cardiacOutputLMin: 5.5,
+        cardiacOutputMethod: 'thermodilution',
+      },
+      ['measured', 'measured', 'derived'],
+    ],
+  ] as [string, Partial<GasSample>, Partial<ShuntInput>, string[]][])('%s', (_, sample, more, origins) => {
+    const { shunt } = shuntOf({ barometricMmHg: 716, ...sample }, more);
+    expect(shunt?.fraction).toBeGreaterThan(0);
+    expect(shunt?.origins).toEqual({
+      barometric_mmhg: origins[0],
+      arterial_saturation_percent: origins[1],
+      av_difference_ml_dl: origins[2],
+    });
+  });
+
+  it('a mixed-venous sample', () => {
+    const samples = [
+      sampleOf({ po2MmHg: 62, so2Fraction: 0.91 }),
+      sampleOf({ site: 'mixed-venous', po2MmHg: 38, so2Fraction: 0.68 }),
+    ];
+    expect(shuntBy({ samples, when: 'before', haemoglobinGDl: 15 }).shunt?.origins?.av_difference_ml_dl).toBe(
+      'measured',
+    );
+  });
+});
+
 describe('a cyanosed patient on oxygen', () => {
   const outcome = shuntOf({ po2MmHg: 45, so2Fraction: 0.8 }, { haemoglobinGDl: 22 });
 

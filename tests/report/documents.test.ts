@@ -174,36 +174,34 @@ describe('plan.md', () => {
     }
   });
 
-  test('marks a measured arterio-venous difference as measured, a default as assumed', () => {
+  test.each([
+    ['measured', '(m)'],
+    ['derived', '(d)'],
+    ['assumed', '(a)'],
+    ['stated', '(s)'],
+  ] as const)('marks each number of the shunt by its origin in the result: %s', (origin, mark) => {
     const result = oneFeeder();
-    expect(planOf(result)).toContain('arterio-venous difference 5.00 (a)');
-    result.shunt = { ...result.shunt!, assumed: [], sensitivity: undefined };
-    expect(planOf(result)).toContain('arterio-venous difference 5.00 (m)');
+    result.shunt!.origins = {
+      barometric_mmhg: origin,
+      arterial_saturation_percent: origin,
+      av_difference_ml_dl: origin,
+    };
+    const text = planOf(result);
+    expect(text).toContain(`Barometric pressure 760 mmHg ${mark}`);
+    expect(text).toContain(`arterial saturation used 100.0 % ${mark}`);
+    expect(text).toContain(`arterio-venous difference 5.00 ${mark}`);
   });
 
-  test('an empty closure gives the reason of a finding before that of the shunt', () => {
+  test('an empty closure gives the reason of the shunt', () => {
     const result = nearlyEmpty();
     result.closure = [];
     expect(planOf(result)).toContain('Not computed. It needs the shunt. The only arterial sample');
-    result.findings.push({
-      id: 'closure-needs-output',
-      level: 'note',
-      where: 'circulation',
-      text: 'no cardiac output',
-    });
-    expect(planOf(result)).toContain('Not computed. No cardiac output.');
   });
 
   test('a closure without any number gives each reason once, and no table of gaps', () => {
     const text = planOf(nearlyEmpty());
     expect(text).toContain('- A1; whole lobe resected: the shunt is not known: too short on oxygen.');
     expect(text.split('too short on oxygen')).toHaveLength(2);
-  });
-
-  test('a stated arterio-venous difference is marked as stated', () => {
-    const result = oneFeeder();
-    result.shunt!.assumed = ['arterio-venous difference 5.00 mL/dL as given'];
-    expect(planOf(result)).toContain('arterio-venous difference 5.00 (s)');
   });
 
   test('angles below zero read RAO and caudal', () => {

@@ -104,6 +104,11 @@ export function oneFeeder(): Result {
       arterial_content_ml_dl: 21.333,
       venous_content_ml_dl: 16.333,
       av_difference_ml_dl: 5,
+      origins: {
+        barometric_mmhg: 'measured',
+        arterial_saturation_percent: 'derived',
+        av_difference_ml_dl: 'assumed',
+      },
       dissolved_only: { fraction: 0.1448 },
       sensitivity: [{ av_difference_ml_dl: 4.4, fraction: 0.1625, source: 'Clin Sci 2002;102:127' }],
       assumed: [
@@ -397,6 +402,11 @@ export function twoFeeders(): Result {
       arterial_content_ml_dl: 26.27,
       venous_content_ml_dl: 21.27,
       av_difference_ml_dl: 5,
+      origins: {
+        barometric_mmhg: 'derived',
+        arterial_saturation_percent: 'measured',
+        av_difference_ml_dl: 'assumed',
+      },
       dissolved_only: {
         refused_because:
           'PaO2 is 95 mmHg; below 150 mmHg arterial blood is not fully saturated and the short form reads too low',
@@ -686,6 +696,7 @@ export function withStrings(result: Result, replace: (text: string) => string): 
         path === '.lesion.kind' ||
         path === '.lesion.lobe' ||
         path === '.today.from' ||
+        path.includes('.origins.') ||
         value === 'lobe' ||
         /^\.devices\.[^.]*\.kind$/.test(path);
       return fixedWord ? value : replace(value);
