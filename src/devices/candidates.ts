@@ -30,6 +30,7 @@ export interface Candidate {
 
 interface Rejection {
   code: string;
+  kind: ShelfDevice['kind'];
   why: string;
   /** Where the size is the reason; keys as in the result. */
   size?: {
@@ -71,6 +72,7 @@ export function judgeShelf(feeder: FeederToClose & { calibreMm: number }, contex
     if (why !== undefined)
       rejected.push({
         code: device.code,
+        kind: device.kind,
         why,
         ...(nickel === undefined &&
           bySize !== undefined && {

@@ -56,7 +56,7 @@ export function predictLungFunction({ count, spirometry, rules }: LungFunctionIn
   const dlco = left(dlcoPercent, 3);
   if (fev1 !== undefined || dlco !== undefined)
     because.push(
-      `Intervals: published limits of agreement (${SOURCES['lim-2024'].cite}); such a count reads too low on average.`,
+      `Intervals: published limits of agreement (${SOURCES['lim-2024'].cite}); the count reads low on average.`,
     );
   const predicted: PredictedLungFunction = {
     predicted_fev1_l: left(fev1L, 4),
@@ -77,9 +77,9 @@ function countText({ what, obstructed, working, left, kept }: ResectionCount): s
   const total = c.segmentsBothLungs.value;
   const blocked =
     obstructed.length === 0
-      ? `all ${total} segments work, those with the malformation too`
-      : `${obstructed.join(', ')} of ${total} no longer breathe${obstructed.length === 1 ? 's' : ''} by the case`;
-  return `${total}-segment count (${SOURCES['bts-scts-2001'].cite}): ${blocked}. Without ${what} ${left} of ${working} working segments are left (${fixed(100 * kept, 1)} %).`;
+      ? 'those with the malformation work too'
+      : `${obstructed.join(', ')} no longer breathe${obstructed.length === 1 ? 's' : ''} by the case`;
+  return `${total}-segment count (${SOURCES['bts-scts-2001'].cite}); ${blocked}. Without ${what} ${left} of ${working} working segments are left (${fixed(100 * kept, 1)} %).`;
 }
 
 function agreement(value: number | undefined, below: number, above: number): [number, number] | undefined {
@@ -144,5 +144,5 @@ function reading(
       ? `(${citeOf(low.source)})`
       : `(${citeOf(low.source)}) (${citeOf(moderate.source)})`;
   const capital = `${accp.charAt(0).toUpperCase()}${accp.slice(1)}`;
-  return `${capital} ${guideline}; ${breath} (${citeOf(breathless.source)}). These limits are of lung cancer surgery and inform only.`;
+  return `${capital} ${guideline}; ${breath} (${citeOf(breathless.source)}). These limits of lung cancer surgery inform only.`;
 }

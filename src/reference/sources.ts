@@ -4,6 +4,8 @@
  */
 export interface Source {
   cite: string;
+  /** What it is about or holds. */
+  about?: string;
   read: 'opened' | 'excerpt' | 'secondary' | 'memory';
 }
 
@@ -56,7 +58,8 @@ export const SOURCES = {
     read: 'secondary',
   },
   'poiseuille-sutera-1993': {
-    cite: 'Sutera & Skalak, Annu Rev Fluid Mech 1993;25:1 (the law of Poiseuille)',
+    cite: 'Sutera & Skalak, Annu Rev Fluid Mech 1993;25:1',
+    about: 'the law of Poiseuille',
     read: 'memory',
   },
   'murray-1926': { cite: 'Murray, Proc Natl Acad Sci USA 1926;12:207', read: 'memory' },
@@ -87,7 +90,8 @@ export const SOURCES = {
     read: 'excerpt',
   },
   'gershon-2001': {
-    cite: 'Gershon et al., Chest 2001;119:470 (embolisation of 7 pregnant women)',
+    cite: 'Gershon et al., Chest 2001;119:470',
+    about: 'embolisation of 7 pregnant women',
     read: 'excerpt',
   },
   'chest-2010-tamponade': {
@@ -100,7 +104,8 @@ export const SOURCES = {
   },
   'chest-2020-haemoptysis': { cite: 'Chest 2020;157:77 (haemoptysis, as quoted)', read: 'secondary' },
   'gopinath-2023': {
-    cite: 'Gopinath et al., Chest 2023;163:1176 (tranexamic acid, 110 patients)',
+    cite: 'Gopinath et al., Chest 2023;163:1176',
+    about: 'tranexamic acid, 110 patients',
     read: 'excerpt',
   },
   'af-guideline-2023': {
@@ -130,7 +135,8 @@ export const SOURCES = {
   },
   'bergstra-1995': { cite: 'Bergstra et al., Eur Heart J 1995;16:698', read: 'secondary' },
   'lim-2024': {
-    cite: 'Lim et al., J Thorac Dis 2024;16:247 (predicted against measured lung function, 158 resections)',
+    cite: 'Lim et al., J Thorac Dis 2024;16:247',
+    about: 'predicted against measured lung function, 158 resections',
     read: 'excerpt',
   },
   'who-2024-haemoglobin': {
@@ -138,11 +144,13 @@ export const SOURCES = {
     read: 'secondary',
   },
   'arber-2016': {
-    cite: 'Arber et al., Blood 2016;127:2391 (WHO classification: haemoglobin above 16.5 g/dL in men, 16.0 in women)',
+    cite: 'Arber et al., Blood 2016;127:2391',
+    about: 'WHO classification: haemoglobin above 16.5 g/dL in men, 16.0 in women',
     read: 'memory',
   },
   'resections-2025': {
-    cite: 'Falk et al., JTCVS Open 2025;23:309 (18 resections of PAVM, 2009 to 2023)',
+    cite: 'Falk et al., JTCVS Open 2025;23:309',
+    about: '18 resections of PAVM, 2009 to 2023',
     read: 'excerpt',
   },
   'dir-2024-position': {
@@ -174,11 +182,13 @@ export const SOURCES = {
     read: 'excerpt',
   },
   'bayman-2014': {
-    cite: 'Bayman & Brennan, J Pain 2014;15:887 (pain 6 months after thoracotomy, 47 %)',
+    cite: 'Bayman & Brennan, J Pain 2014;15:887',
+    about: 'pain 6 months after thoracotomy, 47 %',
     read: 'memory',
   },
   'faughnan-2004': {
-    cite: 'Faughnan et al., J Pediatr 2004;145:826 (children; pain after 24 % of sessions)',
+    cite: 'Faughnan et al., J Pediatr 2004;145:826',
+    about: 'children; pain after 24 % of sessions',
     read: 'excerpt',
   },
   'recanalised-1997': {
@@ -190,7 +200,8 @@ export const SOURCES = {
     read: 'excerpt',
   },
   'lee-2003-echo': {
-    cite: 'Lee et al., Chest 2003;123:351 (contrast echocardiography after closure, 29 patients)',
+    cite: 'Lee et al., Chest 2003;123:351',
+    about: 'contrast echocardiography after closure, 29 patients',
     read: 'excerpt',
   },
   'bmc-pulm-bleeding-2021': {
@@ -199,14 +210,16 @@ export const SOURCES = {
   },
   'nist-sp-811': { cite: 'NIST SP 811, appendix B, conversion factors', read: 'memory' },
   'shovlin-2000-curacao': {
-    cite: 'Shovlin et al., Am J Med Genet 2000;91:66 (Curacao criteria)',
+    cite: 'Shovlin et al., Am J Med Genet 2000;91:66',
+    about: 'Curacao criteria',
     read: 'excerpt',
   },
   'shovlin-2008-stroke': { cite: 'Shovlin et al., Thorax 2008;63:259', read: 'excerpt' },
   'shovlin-2014-iron': { cite: 'Shovlin et al., PLoS One 2014;9:e88812', read: 'excerpt' },
-  'hht-2011': { cite: 'Faughnan et al., J Med Genet 2011;48:73 (HHT guidelines)', read: 'secondary' },
+  'hht-2011': { cite: 'Faughnan et al., J Med Genet 2011;48:73', about: 'HHT guidelines', read: 'secondary' },
   'hht-2020': {
-    cite: 'Faughnan et al., Ann Intern Med 2020;173:989 (second HHT guidelines)',
+    cite: 'Faughnan et al., Ann Intern Med 2020;173:989',
+    about: 'second HHT guidelines',
     read: 'memory',
   },
   'pierucci-2012': {
@@ -214,7 +227,11 @@ export const SOURCES = {
     read: 'excerpt',
   },
   'white-1988': { cite: 'White et al., Radiology 1988 (simple and complex PAVM)', read: 'memory' },
-  'lee-1997': { cite: 'Lee et al., Ann Thorac Surg 1997;64:930 (feeders of 8 mm or more)', read: 'excerpt' },
+  'lee-1997': {
+    cite: 'Lee et al., Ann Thorac Surg 1997;64:930',
+    about: 'feeders of 8 mm or more',
+    read: 'excerpt',
+  },
   'ajr-2009-plug': {
     cite: 'AJR 2009;192 (12 PAVM, arteries of 3.0 to 11.2 mm, plugs of 4 to 16 mm)',
     read: 'excerpt',
@@ -222,17 +239,30 @@ export const SOURCES = {
   'woodward-2013': { cite: 'Woodward et al., Radiology 2013;269:919', read: 'excerpt' },
   'sluzewski-2004': { cite: 'Sluzewski et al., Radiology 2004 (packing of brain aneurysms)', read: 'memory' },
   'gueroult-2021': { cite: 'Gueroult et al., Heart 2021 (nickel and endovascular devices)', read: 'excerpt' },
-  'cigarroa-1989': { cite: 'Cigarroa et al., Am J Med 1989;86:649 (contrast volume)', read: 'excerpt' },
+  'cigarroa-1989': {
+    cite: 'Cigarroa et al., Am J Med 1989;86:649',
+    about: 'contrast volume',
+    read: 'excerpt',
+  },
   'nyman-2008': { cite: 'Nyman et al., 2008 (gram iodine over eGFR)', read: 'excerpt' },
   'nie-2021': {
-    cite: 'Nie et al., Front Med 2021;8:701062 (4254 patients, contrast volume over filtration)',
+    cite: 'Nie et al., Front Med 2021;8:701062',
+    about: '4254 patients, contrast volume over filtration',
     read: 'excerpt',
   },
   'laskey-2007': { cite: 'Laskey et al., 2007 (contrast volume over creatinine clearance)', read: 'memory' },
   'esur-10': { cite: 'ESUR contrast media guideline 10.0, 2018', read: 'memory' },
   'who-2009-checklist': { cite: 'WHO Surgical Safety Checklist, 2009', read: 'excerpt' },
-  'mirski-2007': { cite: 'Mirski et al., Anesthesiology 2007;106:164 (air embolism)', read: 'secondary' },
-  'kirschbaum-2025': { cite: 'Kirschbaum et al., J Thorac Dis 2025;17:5680 (leak test)', read: 'excerpt' },
+  'mirski-2007': {
+    cite: 'Mirski et al., Anesthesiology 2007;106:164',
+    about: 'air embolism',
+    read: 'secondary',
+  },
+  'kirschbaum-2025': {
+    cite: 'Kirschbaum et al., J Thorac Dis 2025;17:5680',
+    about: 'leak test',
+    read: 'excerpt',
+  },
   'radiology-1987-collaterals': {
     cite: 'Radiology 1987;164:687 (non-bronchial systemic collaterals)',
     read: 'excerpt',
@@ -246,7 +276,8 @@ export const SOURCES = {
     read: 'excerpt',
   },
   'schulze-2024': {
-    cite: 'Schulze et al., 3D Print Med 2024;10:9 (review of 139 papers on the accuracy of printed models)',
+    cite: 'Schulze et al., 3D Print Med 2024;10:9',
+    about: 'review of 139 papers on the accuracy of printed models',
     read: 'excerpt',
   },
   'front-med-technol-2023': {
@@ -254,19 +285,23 @@ export const SOURCES = {
     read: 'excerpt',
   },
   'bland-altman-1986': {
-    cite: 'Bland and Altman, Lancet 1986;327:307 (limits of agreement)',
+    cite: 'Bland and Altman, Lancet 1986;327:307',
+    about: 'limits of agreement',
     read: 'memory',
   },
   'besl-mckay-1992': {
-    cite: 'Besl and McKay, IEEE Trans Pattern Anal Mach Intell 1992;14:239 (iterated closest points)',
+    cite: 'Besl and McKay, IEEE Trans Pattern Anal Mach Intell 1992;14:239',
+    about: 'iterated closest points',
     read: 'memory',
   },
   'chen-medioni-1992': {
-    cite: 'Chen and Medioni, Image Vision Comput 1992;10:145 (point-to-plane distances)',
+    cite: 'Chen and Medioni, Image Vision Comput 1992;10:145',
+    about: 'point-to-plane distances',
     read: 'memory',
   },
   'rollano-hijarrubia-2006': {
-    cite: 'Rollano-Hijarrubia et al., Acad Radiol 2006;13:893 (size and density of small objects in CT)',
+    cite: 'Rollano-Hijarrubia et al., Acad Radiol 2006;13:893',
+    about: 'size and density of small objects in CT',
     read: 'secondary',
   },
 } as const satisfies Record<string, Source>;

@@ -1,5 +1,5 @@
 /** Numbered sources of one document: running text carries a short mark, the list at the end names each source once. */
-import { COMMON_PRACTICE, SOURCES } from '../reference/sources.js';
+import { COMMON_PRACTICE, SOURCES, type Source } from '../reference/sources.js';
 import { citeOf, sourceText } from '../rules/source-text.js';
 import { clause, markdownText, numbered, section, sentence } from './markdown.js';
 
@@ -22,6 +22,18 @@ const IN_BRACKETS: readonly (readonly [string, string])[] = [
     [citeOf(key), sourceText(key)] as const,
   ]),
 ].sort(([a], [b]) => b.length - a.length);
+
+/** How a source was read, as a sign behind it; legend in `section`. */
+const READ_SIGNS: Record<Source['read'], string> = { opened: '', excerpt: '†', secondary: '‡', memory: '§' };
+const LEGEND = '† abstract or quoted table read, not the whole; ‡ as quoted elsewhere; § from memory.';
+
+/** Every source by its full text, as it stands in a list. */
+const LISTED: ReadonlyMap<string, string> = new Map(
+  Object.entries<Source>(SOURCES).map(([key, { cite, read }]) => [
+    sourceText(key),
+    `${cite}${READ_SIGNS[read]}`,
+  ]),
+);
 
 /** Hands out marks in the order of first use. */
 export class Citations {
@@ -88,7 +100,7 @@ export class Citations {
   /** Every source that was marked, in one paragraph. */
   line(): string {
     const rows = this.rows().map((row, i) => `[${i + 1}] ${row}`);
-    return `Sources: ${[...rows, ...this.practice()].join('; ')}.`;
+    return `Sources: ${[...rows, ...this.practice()].join('; ')}. ${LEGEND}`;
   }
 
   /** The list of every source that was marked. */
@@ -98,14 +110,12 @@ export class Citations {
     return section(2, 'Sources', [
       rows.length > 0 ? numbered(rows) : undefined,
       practice.length > 0 ? `${practice[0]}.` : undefined,
-      rows.length + practice.length > 0
-        ? 'Excerpt: an abstract or a quoted table was read, not the whole.'
-        : 'Nothing here rests on a source.',
+      rows.length + practice.length > 0 ? LEGEND : 'Nothing here rests on a source.',
     ]);
   }
 
   private rows(): string[] {
-    return [...this.numbers.keys()].map(markdownText);
+    return [...this.numbers.keys()].map((full) => markdownText(LISTED.get(full) ?? full));
   }
 
   private practice(): string[] {

@@ -120,7 +120,8 @@ function vesselLine(result: Result, name: string, cite: Citations): string {
         `Packing density ${fixed(device.packing.density_percent, 0)} % (d). ${sentence(device.packing.note)}`,
       );
   }
-  if (device && device.rejected.length > 0) parts.push(`Not suitable: ${refusals(device.rejected)}`);
+  if (device && device.rejected.length > 0)
+    parts.push(`Not suitable: ${refusals(device.rejected, device.kind)}`);
   return `**${markdownText(name)}**: ${parts.join(' ')}`;
 }
 
@@ -146,17 +147,20 @@ function alternatesText(device: Device): string {
   return texts.length > 0 ? `Alternates: ${texts.join('; ')}.` : 'No alternate in the shelf file fits.';
 }
 
-/** Devices refused: next to each window with their oversize, the others counted; those refused for another reason by name. */
-function refusals(rejected: Device['rejected']): string {
+/**
+ * Devices refused: next to each window with their oversize, the others counted; those refused for another reason by name.
+ * Beside a chosen device only those of its kind are next to a window: they are the sizes at hand.
+ */
+function refusals(rejected: Device['rejected'], chosen: Device['kind']): string {
   const windows = new Map<string, string[]>();
   const others = new Map<string, string[]>();
   let farther = 0;
-  for (const { code, why, size } of rejected) {
+  for (const { code, kind, why, size } of rejected) {
     if (size?.window_mm === undefined || size.window_percent === undefined) {
       addTo(others, why, markdownText(code));
       continue;
     }
-    if (!size.is_nearest) farther++;
+    if (!size.is_nearest || (chosen !== undefined && kind !== chosen)) farther++;
     else {
       const window = `${rangeText(size.window_percent, 0, '%')}, ${rangeText(size.window_mm, 2, 'mm')}`;
       const oversize = `${fixed(size.oversize_percent, 2)} %`;
@@ -164,7 +168,7 @@ function refusals(rejected: Device['rejected']): string {
     }
   }
   const near = [...windows].map(([window, codes]) => `${codes.join(', ')} (of ${window})`);
-  const rest = farther > 0 ? [`${farther} farther off (result.json)`] : [];
+  const rest = farther > 0 ? [`${farther} more (result.json)`] : [];
   const bySize = [...near, ...rest];
   const byReason = [...others].map(([why, codes]) => `${codes.join(', ')}: ${clause(why)}`);
   return [...(bySize.length > 0 ? [`${bySize.join('; ')}.`] : []), ...byReason].join(' ');

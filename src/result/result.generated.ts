@@ -761,6 +761,7 @@ export interface Device {
   }[];
   rejected: {
     code: string;
+    kind?: "vascular-plug" | "micro-plug" | "detachable-coil" | "pushable-coil";
     why: string;
     size?: {
       diameter_mm: number;

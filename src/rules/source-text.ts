@@ -12,9 +12,9 @@ export function citeOf(source: string): string {
   return Object.hasOwn(SOURCES, source) ? SOURCES[source as keyof typeof SOURCES].cite : source;
 }
 
-/** A rule's source as a reader sees it: the publication and how it was read, or the words the rule itself gives. */
+/** A rule's source as a reader sees it: the publication, what it holds and how it was read, or the words the rule itself gives. */
 export function sourceText(source: string): string {
   if (!Object.hasOwn(SOURCES, source)) return source;
-  const { cite, read }: Source = SOURCES[source as keyof typeof SOURCES];
-  return `${cite}${HOW_READ[read]}`;
+  const { cite, about, read }: Source = SOURCES[source as keyof typeof SOURCES];
+  return `${cite}${about === undefined ? '' : ` (${about})`}${HOW_READ[read]}`;
 }

@@ -62,6 +62,7 @@ describe('pavm size', () => {
     expect(device.rejected).toEqual([
       {
         code: 'PLUG-08',
+        kind: 'vascular-plug',
         why: '8 mm on 6.20 mm is 29.03 % over, below the window of 30 to 50 % (8.06 to 9.30 mm); the nearest vascular-plug below',
         size: {
           diameter_mm: 8,

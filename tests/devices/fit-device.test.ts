@@ -96,6 +96,7 @@ describe('never the nearest in place of a fitting one', () => {
     expect(device.rejected).toEqual([
       {
         code: 'PLUG-8',
+        kind: 'vascular-plug',
         why: '8 mm on 6.20 mm is 29.03 % over, below the window of 30 to 50 % (8.06 to 9.30 mm); the nearest vascular-plug below',
         size: {
           diameter_mm: 8,
@@ -107,6 +108,7 @@ describe('never the nearest in place of a fitting one', () => {
       },
       {
         code: 'PLUG-10',
+        kind: 'vascular-plug',
         why: '10 mm on 6.20 mm is 61.29 % over, above the window of 30 to 50 % (8.06 to 9.30 mm); the nearest vascular-plug above',
         size: expect.objectContaining({ diameter_mm: 10, is_nearest: true }),
       },
@@ -240,6 +242,7 @@ describe('nickel', () => {
     expect(device.code).toBe('COIL-7.5');
     expect(device.rejected[0]).toEqual({
       code: 'PLUG-8',
+      kind: 'vascular-plug',
       why: 'the device contains nickel and the case lists a nickel allergy',
     });
   });

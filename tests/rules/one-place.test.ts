@@ -48,6 +48,7 @@ const COINCIDENCES: readonly [where: string, number: string, what: string][] = [
   ['saturationDisagreement', '5 %', 'plausibility of a sample'],
   ['adultFromYears', '18 years', 'age from which the formulas of adults hold'],
   ['assumedPaco2MmHg', '40 mmHg', 'a normal value'],
+  ['mixedVenousPo2MmHg', '40 mmHg', 'a normal value'],
   ['normalWedgePressureMmHg', '8 mmHg', 'a normal value'],
   ['window-detachable-coil', '30 %', 'a habit, told beside the window'],
   ['window-pushable-coil', '30 %', 'a habit, told beside the window'],
