@@ -8,7 +8,7 @@ import { faultOfVessel } from './check-vessel.js';
 import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
 import { type Way, waysToSac } from './lumen.js';
-import type { LesionMeasure, MeasureDefinitions } from './measure.js';
+import type { LesionMeasure, MeasureDefinitions, UnnamedEnd } from './measure.js';
 import type { Polyline } from './polyline.js';
 import { sectionAt } from './section.js';
 import { median } from './statistics.js';
@@ -143,8 +143,36 @@ export function measureWhole(
     findings.push(finding('stop', 'sac-not-measured', 'sac', text));
     return { lesion, surface, findings };
   }
+  const treeLike = doubtOfBody(
+    sacBody,
+    sac.longestMm,
+    lesion.unnamed?.ends ?? [],
+    definitions.sacLongestRatio,
+  );
+  if (treeLike) {
+    findings.push(finding('stop', 'sac-not-measured', 'sac', treeLike));
+    return { lesion, surface, findings };
+  }
   lesion.sac = sac;
   return { lesion, surface, sacBody, findings };
+}
+
+/**
+ * Why the body between the necks is no sac: it is more than `ratio` times as long as its largest ball, and vessels that nobody
+ * named lead into it, so it is itself a piece of the vascular tree. Undefined where it may be a sac.
+ */
+function doubtOfBody(
+  body: TriangleMesh,
+  longestMm: number,
+  unnamed: readonly UnnamedEnd[],
+  ratio: number,
+): string | undefined {
+  const leading = unnamed.filter(({ leadsTo }) => leadsTo === 'sac').length;
+  if (leading === 0) return undefined;
+  const widest = widestPlace(new Surface(body, [0, 0, 0]));
+  const widestMm = 2 * (widest?.atMostMm ?? widest?.radiusMm ?? 0);
+  if (longestMm <= ratio * widestMm) return undefined;
+  return `what lies between the necks is ${fixed(longestMm, 1)} mm long, ${fixed(widestMm, 1)} mm wide at its widest, and ${leading === 1 ? 'a vessel that carries no name leads' : `${leading} vessels that carry no name lead`} into it: it is a piece of the vascular tree and no sac. Name these vessels in surfaces.whole.ends`;
 }
 
 /** The part between the points of a tree; undefined where no vessel goes on past its point. */

@@ -145,6 +145,8 @@ export interface MeasureDefinitions {
   wayRatio: number;
   /** Whole form: the widest place stands for the sac where it is this many times as wide as every named vessel. */
   sacWidestRatio: number;
+  /** Whole form: a body longer than so many times its largest ball, into which unnamed vessels lead, is no sac. */
+  sacLongestRatio: number;
   /** A structure with this part of its volume in another piece than the largest is not measured. */
   pieceShare: number;
   landingMinimumMm: number;

@@ -175,6 +175,7 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
     gapCalibres: numberOf(rules, 'profile-longest-gap'),
     wayRatio: numberOf(rules, 'longest-way'),
     sacWidestRatio: numberOf(rules, 'sac-widest-ratio'),
+    sacLongestRatio: numberOf(rules, 'sac-longest-ratio'),
     pieceShare: numberOf(rules, 'piece-share'),
     landingMinimumMm: numberOf(rules, 'landing-minimum-length'),
     landingMinimumCalibres: numberOf(rules, 'landing-minimum-calibres'),
@@ -198,6 +199,7 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
   );
   check(values.neckCalibreRatio > 1, 'neck-calibre-ratio', 'a ratio above 1 is needed');
   check(values.sacWidestRatio >= 1, 'sac-widest-ratio', 'a ratio of 1 or more is needed');
+  check(values.sacLongestRatio >= 1, 'sac-longest-ratio', 'a ratio of 1 or more is needed');
   check(
     values.pieceShare > 0 && values.pieceShare <= 0.5,
     'piece-share',

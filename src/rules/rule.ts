@@ -163,6 +163,7 @@ export interface MeasureValues {
   gapCalibres: number;
   wayRatio: number;
   sacWidestRatio: number;
+  sacLongestRatio: number;
   pieceShare: number;
   landingMinimumMm: number;
   landingMinimumCalibres: number;

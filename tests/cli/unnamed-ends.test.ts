@@ -60,4 +60,18 @@ describe('ends that the case does not name', () => {
       /One leads to the sac itself: 4\.\d mm across .* A feeder or drain that nobody named\?/,
     );
   });
+
+  it('stop the sac where it is much longer than wide with them: it is then a piece of the tree', async () => {
+    const measured = await without('A1', 'B1');
+    expect(measured.lesion.sac).toBeUndefined();
+    expect(measured.lesion.vessels.map(({ name }) => name)).toEqual(['A2', 'V1']);
+    const said = (await measured.findings()).find(({ id }) => id === 'sac-not-measured')!;
+    expect(said.level).toBe('stop');
+    // the ball of the sac alone, and the feeder that counts as sac
+    const [, longest, widest] = /is (\S+) mm long, (\S+) mm wide/.exec(said.text)!.map(Number);
+    expect(widest).toBeGreaterThan(20);
+    expect(widest).toBeLessThan(22.5);
+    expect(longest).toBeGreaterThan(3 * widest);
+    expect(said.text).toMatch(/carr(y|ies) no name lead.* Name these vessels in surfaces\.whole\.ends/);
+  });
 });
