@@ -1,3 +1,4 @@
+import { readShelf } from '../case/read-shelf.js';
 import { InputFailure } from '../foundation/failure.js';
 import type { PrintPackage } from '../print/assemble-package.js';
 import type { PatientIdentifiers } from '../print/encapsulate-stl.js';
@@ -7,7 +8,7 @@ import { packageVersion } from './version.js';
 import type { OutputFile } from './output/output-list.js';
 
 /**
- * The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces, `PrintGivenUp` where it would take
+ * The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces and (3) where its shelf cannot be read, `PrintGivenUp` where it would take
  * too much work.
  */
 export async function printPackageOf(measured: MeasuredCase): Promise<PrintPackage> {
@@ -18,6 +19,7 @@ export async function printPackageOf(measured: MeasuredCase): Promise<PrintPacka
       `${subject.locate('surfaces')} surfaces: the case names no surfaces, so there is nothing to print.`,
     );
   const { preparePrint } = await import('../print/prepare-print.js');
+  const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
   return preparePrint({
     parts: measured.structures.flatMap(({ role, ...one }) => (role === 'left-out' ? [] : { ...one, role })),
     lesion: measured.lesion,
@@ -26,6 +28,7 @@ export async function printPackageOf(measured: MeasuredCase): Promise<PrintPacka
     side: subject.lesion.side,
     frame: subject.surfaces.frame,
     rules: measured.rules,
+    ...(shelf && { shelf }),
   });
 }
 

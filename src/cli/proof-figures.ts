@@ -4,6 +4,7 @@ import { vertexDistances } from '../geometry/register/surface-distance.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { regionFinder } from '../print/print-regions.js';
 import type { SurfaceProof, SurfaceProofInput } from '../print/surface-proof.js';
+import { spanTolerance } from '../print/tolerance.js';
 import { type DeviationInput, deviationFigure } from '../report/figures/deviation-views.js';
 import { drawnCopy } from './drawn-copy.js';
 import type { OutputFile } from './output/output-list.js';
@@ -27,13 +28,16 @@ export async function proofFigures(
   const limitsOf = ({ positions }: TriangleMesh): Float64Array =>
     Float64Array.from(
       { length: positions.length / 3 },
-      (_, v) => regionOf([positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]]).toleranceMm,
+      (_, v) =>
+        regionOf([positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]]).toleranceMm +
+        2 * input.limits.noiseMm,
     );
-  const { toleranceMm, thinToleranceMm } = input.rules;
-  const isThin = proof.regions.some((r) => r.toleranceMm < toleranceMm);
-  const thin = isThin ? `, ± ${fixed(thinToleranceMm, 2)} mm on thin structures` : '';
+  const noiseMm = 2 * input.limits.noiseMm;
+  const toleranceMm = spanTolerance(input.tolerances, 0).toleranceMm + noiseMm;
+  const least = Math.min(toleranceMm, ...proof.regions.map((r) => r.toleranceMm + noiseMm));
+  const thin = least < toleranceMm ? `, from ± ${fixed(least, 2)} mm on thin structures` : '';
   const common = {
-    levelsMm: [thinToleranceMm / 2, thinToleranceMm, toleranceMm, 2 * toleranceMm],
+    levelsMm: [toleranceMm / 4, toleranceMm / 2, toleranceMm, 2 * toleranceMm],
     barLimitMm: toleranceMm,
     reachMm: Math.max(reachMm, 2.2 * toleranceMm),
     frame,
@@ -42,7 +46,7 @@ export async function proofFigures(
   const words = {
     outside: 'the scan lies outside the model',
     inside: 'the scan lies inside the model',
-    striped: `striped: out of tolerance (± ${fixed(toleranceMm, 2)} mm${thin}); rising outside, falling inside`,
+    striped: `striped: out of tolerance (± ${fixed(toleranceMm, 2)} mm${thin}, ${fixed(noiseMm, 2)} mm of it for the scan); rising outside, falling inside`,
   };
   const back = drawnCopy(model.mesh);
   const figures = [

@@ -4,8 +4,20 @@ const T975 = [
   2.12, 2.11, 2.101, 2.093, 2.086, 2.08, 2.074, 2.069, 2.064, 2.06, 2.056, 2.052, 2.048, 2.045, 2.042,
 ];
 
+/** The same, 99.5 %. */
+const T995 = [
+  63.657, 9.925, 5.841, 4.604, 4.032, 3.707, 3.499, 3.355, 3.25, 3.169, 3.106, 3.055, 3.012, 2.977, 2.947,
+  2.921, 2.898, 2.878, 2.861, 2.845, 2.831, 2.819, 2.807, 2.797, 2.787, 2.779, 2.771, 2.763, 2.756, 2.75,
+];
+
 /** Half width of the interval that holds 95 % of a normal distribution, in standard deviations. */
 export const Z95 = 1.96;
 
+/** The same for 99 %. */
+export const Z99 = 2.576;
+
 /** Half width of a 95 % interval from so many degrees of freedom, in standard errors. */
 export const student95 = (freedom: number): number => T975[freedom - 1] ?? Z95;
+
+/** Half width of a 99 % interval from so many degrees of freedom, in standard errors. */
+export const student99 = (freedom: number): number => T995[freedom - 1] ?? Z99;

@@ -15,7 +15,7 @@ import { Polyline } from '../geometry/polyline.js';
 import { sectionAt } from '../geometry/section.js';
 import { Surface } from '../geometry/surface.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { type PrintRules, toleranceFor } from './process.js';
+import { deviceChangeMm, diameterTolerance, spanTolerance, type ToleranceBasis } from './tolerance.js';
 
 /** One check point, print coordinates, mm. */
 export interface Gauge {
@@ -27,11 +27,14 @@ export interface Gauge {
   point: Vec3;
   /** Where the other jaw touches; absent for a diameter. */
   to?: Vec3;
-  /** A diameter: the vessel's direction there. */
+  /** A diameter: the vessel and its direction there. */
+  vessel?: string;
   along?: Vec3;
   expectedMm: number;
   toleranceMm: number;
   toleranceSource: string;
+  /** Of a feeder: deviation from which another device would be chosen; absent without a shelf. */
+  deviceChangeMm?: number;
   /** True where the print is thicker there than the vessel. */
   notToSize: boolean;
 }
@@ -49,7 +52,7 @@ export interface GaugeInput {
   thickened: ReadonlyMap<string, readonly { fromMm: number; toMm: number }[]>;
   /** Middle, reader's right and up, width and height of the tag. */
   tag?: { centre: Vec3; right: Vec3; up: Vec3; widthMm: number; heightMm: number };
-  rules: PrintRules;
+  tolerances: ToleranceBasis;
 }
 
 /** Room a caliper's jaw needs beside the print, mm. Common practice, no source. */
@@ -80,8 +83,22 @@ export function placeGauges(input: GaugeInput): Gauge[] {
     ...tagSizes(input),
   ].slice(0, MOST_GAUGES);
   return drafts.map((draft, i) => {
-    const { toleranceMm, source } = toleranceFor(input.rules, draft.expectedMm);
-    return { name: `G${i + 1}`, ...draft, toleranceMm, toleranceSource: source };
+    const lumenMm = draft.expectedMm - 2 * input.wallMm;
+    const { toleranceMm, source } =
+      draft.kind === 'diameter'
+        ? diameterTolerance(input.tolerances, lumenMm)
+        : spanTolerance(input.tolerances, draft.expectedMm);
+    const isFeeder = input.lesion.vessels.some(
+      (v) => v.name === draft.vessel && v.role.endsWith('feeder') && v.landing,
+    );
+    const change = isFeeder ? deviceChangeMm(input.tolerances, lumenMm)?.changeMm : undefined;
+    return {
+      name: `G${i + 1}`,
+      ...draft,
+      toleranceMm,
+      toleranceSource: source,
+      ...(change !== undefined && { deviceChangeMm: change }),
+    };
   });
 }
 
@@ -123,6 +140,7 @@ function diameters(vessel: VesselMeasure, input: GaugeInput, outside: Surface, p
       kind: 'diameter',
       what: `${input.wallMm > 0 ? 'Outer diameter' : 'Diameter'} of ${vessel.name} ${words}, ${atMm.toFixed(1)} mm from its far end: turn the caliper about the vessel and write the mean of the smallest and the largest reading.`,
       point: section.centre,
+      vessel: vessel.name,
       along,
       expectedMm,
       notToSize: isThickened(input, vessel.name, atMm),

@@ -135,6 +135,7 @@ function openJob(workshop: Workshop, input: PrintInput): PrintJob {
     workshop,
     input,
     rules,
+    tolerances: { rules, printScale: print.scale, ...(input.shelf && { shelf: input.shelf }) },
     scale: print.scale,
     originMm,
     lesion: scaleLesion(input.lesion, originMm, print.scale),

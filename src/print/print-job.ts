@@ -1,5 +1,5 @@
 import type { Manifold } from 'manifold-3d/manifold';
-import type { Case, PartRole } from '../case/case.js';
+import type { Case, PartRole, Shelf } from '../case/case.js';
 import type { Finding } from '../foundation/finding.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { LesionMeasure } from '../geometry/measure.js';
@@ -7,6 +7,7 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Rules } from '../rules/rule.js';
 import type { PrintRules } from './process.js';
 import type { Frame } from './tag.js';
+import type { ToleranceBasis } from './tolerance.js';
 import type { Workshop } from './workshop.js';
 
 /** One structure to print: a surface in mm, in the axes of the case's files. */
@@ -25,6 +26,8 @@ export interface PrintInput {
   side?: 'left' | 'right';
   frame: Frame;
   rules: Pick<Rules, 'byId'>;
+  /** The hospital's devices: what a deviation of the print would change. */
+  shelf?: Shelf;
 }
 
 /** A structure made solid, in print coordinates. */
@@ -41,6 +44,7 @@ export interface PrintJob {
   workshop: Workshop;
   input: PrintInput;
   rules: PrintRules;
+  tolerances: ToleranceBasis;
   scale: number;
   /** Point of the case's coordinates that is the print's origin, mm. */
   originMm: Vec3;

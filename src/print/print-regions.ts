@@ -6,7 +6,7 @@ import { Surface } from '../geometry/surface.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { PrintPackage } from './assemble-package.js';
 import { isBeside } from './printed-part.js';
-import { type PrintRules, toleranceFor } from './process.js';
+import { diameterTolerance, spanTolerance, type ToleranceBasis } from './tolerance.js';
 
 /** Which structure of the print a point belongs to, and the tolerance there. */
 export interface Region {
@@ -21,7 +21,7 @@ export interface RegionInput {
   parts: PrintPackage['parts'];
   /** Print coordinates, print scale. */
   lesion: LesionMeasure;
-  rules: PrintRules;
+  tolerances: ToleranceBasis;
   /** Of a hollow print: its wall, and the surfaces of the lesion, print coordinates. */
   hollow?: { wallMm: number; lumen: readonly TriangleMesh[] };
 }
@@ -31,16 +31,17 @@ const ORIGIN: Vec3 = [0, 0, 0];
 const ALONG = 0.7;
 
 /** Finds the structure whose surface lies nearest to a point of the print; of one body for the whole, the vessel it runs along. */
-export function regionFinder({ parts, lesion, rules, hollow }: RegionInput): (p: Vec3) => Region {
+export function regionFinder({ parts, lesion, tolerances, hollow }: RegionInput): (p: Vec3) => Region {
   const size = new Map(lesion.vessels.map((v) => [v.name, v.calibreMm.mean]));
-  const tolerance = (mm: number | undefined): number =>
-    mm === undefined ? rules.toleranceMm : toleranceFor(rules, mm).toleranceMm;
+  const other = spanTolerance(tolerances, 0).toleranceMm;
+  const tolerance = (calibreMm: number | undefined): number =>
+    calibreMm === undefined ? other : diameterTolerance(tolerances, calibreMm).toleranceMm;
   const model = parts.find((p) => p.role === 'model')!;
   const split = parts.filter((p) => p.role !== 'model' && p.role !== 'half' && (p.isHeld || !isBeside(p)));
   const pieces = (hollow || split.length === 0 ? [model] : split).map((part) => ({
     region: {
       name: part.name,
-      toleranceMm: tolerance(part.role === 'sac' ? lesion.sac?.axesMm[2] : size.get(part.name)),
+      toleranceMm: tolerance(size.get(part.name)),
       kind: part.role === 'tag' || part.role === 'strut' ? ('extra' as const) : ('lesion' as const),
     },
     isWhole: part.role === 'whole' || part.role === 'model',
@@ -57,7 +58,7 @@ export function regionFinder({ parts, lesion, rules, hollow }: RegionInput): (p:
   const isLumen = (point: Vec3): boolean =>
     lumen.some((surface) => signedDistanceTo(surface, point) < hollow!.wallMm / 2);
   return (point) => {
-    if (isLumen(point)) return { name: 'lumen', toleranceMm: rules.toleranceMm, kind: 'lumen' };
+    if (isLumen(point)) return { name: 'lumen', toleranceMm: other, kind: 'lumen' };
     let best = pieces[0];
     let nearest = Number.POSITIVE_INFINITY;
     if (pieces.length > 1)

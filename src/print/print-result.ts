@@ -3,9 +3,11 @@ import { add, distance, scale, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { Result } from '../result/result.generated.js';
 import { buildVolume } from './build-space.js';
+import { readingsNeeded } from './agreement.js';
 import type { Gauge } from './gauges.js';
 import type { PrintJob } from './print-job.js';
 import { isBeside, type PrintedPart, printedTogether } from './printed-part.js';
+import type { PrintRules } from './process.js';
 import { estimate, overhang } from './readiness.js';
 import type { ShapedModel } from './shape-model.js';
 import { sleeveDiameterMm } from './thicken.js';
@@ -89,6 +91,8 @@ export async function resultOf(
       expected_mm: rounded(g.expectedMm, 2),
       tolerance_mm: g.toleranceMm,
       tolerance_source: g.toleranceSource,
+      ...(g.vessel !== undefined && { vessel: g.vessel }),
+      ...(g.deviceChangeMm !== undefined && { device_change_mm: rounded(g.deviceChangeMm, 3) }),
       not_to_size: g.notToSize,
     })),
     ...(shaped?.cut && {
@@ -123,7 +127,34 @@ export async function resultOf(
     ...(hanging && { overhang: hanging }),
     ...(space && { build_volume: space }),
     ...(time && { estimate: time }),
+    ...(gauges.length > 0 && { readings_needed: readingsPlan(job.rules, gauges) }),
     accuracy: job.rules.accuracy,
+  };
+}
+
+/** Biases that the table of needed readings tells, mm, beside the tolerance itself. */
+const BIASES_MM = [0.05, 0.1, 0.2, 0.3];
+
+/** How many readings of diameters tell a bias, so that a round can be planned before measuring. */
+function readingsPlan(
+  rules: PrintRules,
+  gauges: readonly Gauge[],
+): NonNullable<NonNullable<Result['print']>['readings_needed']> {
+  const diameters = gauges.filter((g) => g.kind === 'diameter');
+  const sigmaMm = rules.caliperSigmaMm;
+  const needed = (biasMm: number) => ({ bias_mm: biasMm, readings: readingsNeeded(biasMm, sigmaMm) });
+  const toleranceMm = diameters.length > 0 ? Math.min(...diameters.map((g) => g.toleranceMm)) : undefined;
+  const all = [...new Set([...BIASES_MM, ...(toleranceMm === undefined ? [] : [toleranceMm])])];
+  const least =
+    toleranceMm === undefined
+      ? undefined
+      : Math.max(rules.leastReadings, readingsNeeded(toleranceMm, sigmaMm));
+  return {
+    reading_sd_mm: sigmaMm,
+    diameters: diameters.length,
+    ...(toleranceMm !== undefined && { tolerance_mm: toleranceMm }),
+    ...(least !== undefined && { least, each: Math.ceil(least / diameters.length) }),
+    to_tell: all.toSorted((a, b) => a - b).map(needed),
   };
 }
 

@@ -30,15 +30,26 @@ export interface ProcessLimits {
 
 /** What the printable export and its check rest on; all of it from the rule files. */
 export interface PrintRules {
-  toleranceMm: number;
-  toleranceSource: string;
-  thinToleranceMm: number;
-  thinToleranceSource: string;
-  /** Sizes below it have the tighter tolerance. */
-  thinSizeMm: number;
-  /** Smallest scale error that is named, as a fraction. */
+  /** Deviation that a print is held to, and its source. */
+  deviationMm: number;
+  deviationSource: string;
+  /** Part of a calibre, and of a span, that a print may be off by. */
+  calibreShare: number;
+  calibreShareSource: string;
+  spanShare: number;
+  spanShareSource: string;
+  /** Part of a step between device sizes from which a deviation changes the device. */
+  deviceStep: number;
+  /** Smallest bias and smallest scale error that are named at all. */
+  biasLeastMm: number;
+  scaleLeast: number;
+  /** Scale error with which a print is not proved, as a fraction. */
   scaleError: number;
+  /** Standard deviation of one reading: the safe end, and the least that scatter is taken as. */
   caliperSigmaMm: number;
+  caliperLeastMm: number;
+  /** Standard deviations of one reading past its tolerance at which a single point is out. */
+  pointCoverage: number;
   leastReadings: number;
   largestHoleMm: number;
   /** A loose piece larger than this part of the model is a stop. */
@@ -63,13 +74,18 @@ export function printRules(rules: Pick<Rules, 'byId'>, process?: PrintProcess): 
   const its = (what: string): number => of(`${process}-${what}`);
   const has = (what: string): boolean => rules.byId.has(`${process}-${what}`);
   return {
-    toleranceMm: of('print-tolerance'),
-    toleranceSource: said('print-tolerance').source,
-    thinToleranceMm: of('print-tolerance-thin'),
-    thinToleranceSource: said('print-tolerance-thin').source,
-    thinSizeMm: of('print-thin-size'),
+    ...deviationOf(rules, process),
+    calibreShare: of('print-calibre-share'),
+    calibreShareSource: said('print-calibre-share').source,
+    spanShare: of('print-span-share'),
+    spanShareSource: said('print-span-share').source,
+    deviceStep: of('print-device-step'),
+    biasLeastMm: of('print-bias-least'),
+    scaleLeast: of('print-scale-least'),
     scaleError: of('print-scale-error'),
     caliperSigmaMm: of('print-caliper-repeatability'),
+    caliperLeastMm: of('print-caliper-least'),
+    pointCoverage: of('print-point-coverage'),
     leastReadings: of('print-least-readings'),
     largestHoleMm: of('print-largest-hole'),
     largestIsland: of('print-largest-island'),
@@ -108,11 +124,26 @@ export function printRules(rules: Pick<Rules, 'byId'>, process?: PrintProcess): 
   };
 }
 
-/** Tolerance of a check point of the given size, mm, and its source. */
-export function toleranceFor(rules: PrintRules, expectedMm: number): { toleranceMm: number; source: string } {
-  return expectedMm < rules.thinSizeMm
-    ? { toleranceMm: rules.thinToleranceMm, source: rules.thinToleranceSource }
-    : { toleranceMm: rules.toleranceMm, source: rules.toleranceSource };
+/** The published deviation of the process, else what is common practice. */
+function deviationOf(
+  rules: Pick<Rules, 'byId'>,
+  process?: PrintProcess,
+): Pick<PrintRules, 'deviationMm' | 'deviationSource'> {
+  const published = `${process}-trueness`;
+  const id =
+    process === undefined
+      ? 'print-tolerance'
+      : rules.byId.has(published)
+        ? published
+        : `${process}-tolerance`;
+  const source = sourceText(rules.byId.get(id)!.source);
+  const what =
+    id === published
+      ? `published deviation of ${process}`
+      : process === undefined
+        ? 'deviation where no process is named'
+        : `deviation of ${process}, for want of a published one`;
+  return { deviationMm: numberOf(rules, id), deviationSource: `${what} (${source})` };
 }
 
 /** A rate is told as plastic or as height; the unit of a rule never changes. */

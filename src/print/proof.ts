@@ -1,187 +1,320 @@
+import { addTo } from '../foundation/add-to.js';
 import { fixed } from '../foundation/number-text.js';
-import { student95, Z95 } from '../foundation/student-t.js';
+import { Z99 } from '../foundation/student-t.js';
+import {
+  type Agreement,
+  agreement,
+  type KnownError,
+  readingsNeeded,
+  repeatabilityMm,
+  type ScaleFit,
+  scaleFit,
+  withinDeviation,
+} from './agreement.js';
 import type { PrintRules } from './process.js';
 import type { Reading } from './readings.js';
+import { type Repeatability, repeatabilityOf } from './repeatability.js';
+import { slipNear } from './slips.js';
 
 /** What a check point should read. */
 export interface Expectation {
   name: string;
+  /** Diameters decide; everything else shows scale and shape. */
+  kind: 'diameter' | 'width' | 'span' | 'tag';
   expectedMm: number;
   toleranceMm: number;
+  /** The vessel of a diameter. */
+  vessel?: string;
+  /** Deviation of that vessel from which another device would be chosen; absent where no device goes there or no shelf is known. */
+  deviceChangeMm?: number;
 }
 
 export interface ProofRow extends Expectation {
+  /** Mean of the readings of this point. */
   readingMm: number;
+  readings: number;
   /** Reading less expected. */
   differenceMm: number;
   isWithin: boolean;
+  /** Past the tolerance by more than the error of the reading explains. */
+  isOut: boolean;
 }
+
+/** Diameters, or all other sizes. */
+export interface ProofGroup extends Agreement {
+  readings: number;
+  /** The least tolerance among its points. */
+  toleranceMm: number;
+  scale?: ScaleFit;
+}
+
+/** One vessel by its diameters. */
+export interface ProofVessel {
+  name: string;
+  points: number;
+  biasMm: number;
+  interval99Mm: [number, number];
+  toleranceMm: number;
+  deviceChangeMm?: number;
+}
+
+/** `proved`; within tolerance, but `biased`; `not-proved`. */
+export type Verdict = 'proved' | 'biased' | 'not-proved';
 
 /** How a print agrees with its model. */
 export interface Proof {
   rows: ProofRow[];
   notRead: string[];
-  /** Mean of the differences. */
-  biasMm?: number;
-  /** Bias less and plus 1.96 standard deviations of the differences. */
-  limitsOfAgreementMm?: [number, number];
+  diameters?: ProofGroup;
+  spans?: ProofGroup;
+  vessels: ProofVessel[];
   worst?: ProofRow;
-  /** Readings over expected sizes, by regression through the origin, with its 95 % interval. */
-  scale?: { factor: number; interval: [number, number]; isError: boolean };
+  /** Standard deviation between readings of one point, and the largest difference of two to expect. */
+  repeats?: { withinMm: number; repeatabilityMm: number };
+  /** Gauge study of the diameters. */
+  gaugeStudy?: Repeatability;
+  /** A scale error large enough for the print not to be proved. */
+  isScaleError: boolean;
   /** A mix-up of units or scale that explains all readings. */
   slip?: string;
   /** The one point that disagrees while the others agree. */
   outlier?: string;
-  verdict: 'pass' | 'fail' | 'too-few';
+  verdict: Verdict;
   because: string[];
 }
 
-const MM_PER_INCH = 25.4;
-/** A ratio this near, in natural logarithms, to that of a mix-up is taken for it. */
-const SLIP_REACH = 0.04;
-
-/** A mix-up of units or scale: measured size over expected size, and what it is. */
-interface Slip {
-  factor: number;
-  text: string;
-  /** What to look at where the sizes are readings. */
-  ofReadings?: string;
-}
-
-/** The mix-ups that are known, for a print of the given scale; without those that change nothing. */
-export function knownSlips(printScale: number): Slip[] {
-  const shown = Number(fixed(printScale, 4));
-  const slips: Slip[] = [
-    {
-      factor: MM_PER_INCH,
-      text: 'inches and millimetres were mixed up: everything reads 25.4 times too large.',
-      ofReadings: 'Was the file, which is in mm, read as inches?',
-    },
-    {
-      factor: 1 / MM_PER_INCH,
-      text: 'inches and millimetres were mixed up: everything reads 25.4 times too small.',
-      ofReadings: 'Were the readings taken in inches and written as mm?',
-    },
-    { factor: 10, text: 'centimetres and millimetres were mixed up: everything reads 10 times too large.' },
-    {
-      factor: 0.1,
-      text: 'centimetres and millimetres were mixed up: everything reads 10 times too small.',
-      ofReadings: 'Were the readings taken in cm and written as mm?',
-    },
-    { factor: 1000, text: 'metres and millimetres were mixed up: everything reads 1000 times too large.' },
-    { factor: 0.001, text: 'metres and millimetres were mixed up: everything reads 1000 times too small.' },
-    {
-      factor: 1 / printScale,
-      text: `the model reads at its true size: the print scale of ${shown} was not applied, or taken back.`,
-    },
-    { factor: printScale, text: `the print scale of ${shown} was applied twice.` },
-  ];
-  return slips.filter(({ factor }) => Math.abs(Math.log(factor)) > 2 * SLIP_REACH);
-}
-
-/** The mix-up that gives a ratio of measured to expected size, if one does. */
-export const slipNear = (ratio: number, printScale: number): Slip | undefined =>
-  knownSlips(printScale).find(({ factor }) => Math.abs(Math.log(ratio / factor)) < SLIP_REACH);
+type Limits = Pick<
+  PrintRules,
+  | 'scaleError'
+  | 'scaleLeast'
+  | 'biasLeastMm'
+  | 'caliperSigmaMm'
+  | 'caliperLeastMm'
+  | 'pointCoverage'
+  | 'leastReadings'
+>;
 
 /**
- * Compares caliper readings with what the model gives.
+ * Judges caliper readings by what the print is for: the diameters decide, spans and the tag show scale.
  *
- * Formula   d = reading - expected; bias = mean d; limits of agreement = bias ± 1.96·sd(d)   (Bland and Altman, Lancet 1986;327:307)
- *           scale b = Σ(x·y)/Σ(x²), se = s/sqrt(Σx²), s² = max(Σ(y - b·x)²/(n-1), caliper²), interval b ± t(n-1)·se
- * Assumes   a scale error is only named where b is off 1 by the rule's limit, its interval leaves 1 out, and no single reading
- *           carries it: leaving any one out keeps at least half of the limit, on the same side
- * @example  compareReadings([{ name: 'G1', expectedMm: 10, toleranceMm: 1 }, ...], [{ name: 'G1', valueMm: 10.2, asWritten: '10.2 mm' }, ...], rules, 1)
+ * Proved    the 99 % interval of the diameters' bias lies within the least tolerance and holds 0, no single point is out, no vessel
+ *           can be off by what changes its device, and no scale error stands out
+ * Biased    the same, but the bias or the scale stands out of the scatter
+ * Source    bias, intervals, limits of agreement: `agreement.ts`; a single point is out past its tolerance plus reading error, as in
+ *           ISO 14253-1 (from memory)
+ * Checked   tests/print/proof-power.test.ts simulates a thousand prints of each kind
  */
 export function compareReadings(
   expectations: readonly Expectation[],
   readings: readonly Reading[],
-  rules: Pick<PrintRules, 'scaleError' | 'caliperSigmaMm' | 'leastReadings'>,
+  rules: Limits,
   printScale: number,
 ): Proof {
-  const value = new Map(readings.map((r) => [r.name, r.valueMm]));
-  const rows: ProofRow[] = expectations.flatMap((e) => {
-    const readingMm = value.get(e.name);
-    if (readingMm === undefined) return [];
+  const byName = new Map<string, number[]>();
+  for (const { name, valueMm } of readings) addTo(byName, name, valueMm);
+  const read = expectations
+    .map((e) => ({ e, values: byName.get(e.name) ?? [] }))
+    .filter(({ values }) => values.length > 0);
+  const withinMm = withinDeviation(read.map(({ values }) => values));
+  const sigmaMm = Math.max(rules.caliperSigmaMm, withinMm ?? 0);
+  const error: ReadingError = {
+    sigmaMm,
+    leastMm: rules.caliperLeastMm,
+    ...(withinMm !== undefined && { withinMm }),
+  };
+  const rows = read.map(({ e, values }): ProofRow => {
+    const readingMm = values.reduce((a, b) => a + b, 0) / values.length;
     const differenceMm = readingMm - e.expectedMm;
-    return [{ ...e, readingMm, differenceMm, isWithin: Math.abs(differenceMm) <= e.toleranceMm + 1e-9 }];
+    const off = Math.abs(differenceMm) - 1e-9;
+    const guardMm = (rules.pointCoverage * sigmaMm) / Math.sqrt(values.length);
+    return {
+      ...e,
+      readingMm,
+      readings: values.length,
+      differenceMm,
+      isWithin: off <= e.toleranceMm,
+      isOut: off > e.toleranceMm + guardMm,
+    };
   });
   const proof: Proof = {
     rows,
-    notRead: expectations.filter((e) => !value.has(e.name)).map((e) => e.name),
-    verdict: 'pass',
+    notRead: expectations.filter((e) => !byName.has(e.name)).map((e) => e.name),
+    vessels: [],
+    isScaleError: false,
+    verdict: 'not-proved',
     because: [],
   };
   if (rows.length > 0) proof.worst = rows.reduce((a, b) => (excess(b) > excess(a) ? b : a));
-  const isEnough = rows.length >= Math.max(2, rules.leastReadings);
-  if (isEnough) {
-    const bias = mean(rows.map((r) => r.differenceMm));
-    const sd = Math.sqrt(rows.reduce((sum, r) => sum + (r.differenceMm - bias) ** 2, 0) / (rows.length - 1));
-    proof.biasMm = bias;
-    proof.limitsOfAgreementMm = [bias - Z95 * sd, bias + Z95 * sd];
-    proof.scale = scaleOf(rows, rules);
-    proof.slip = slipOf(rows, printScale);
-  }
-  judge(proof, rules.leastReadings, isEnough);
+  if (withinMm !== undefined) proof.repeats = { withinMm, repeatabilityMm: repeatabilityMm(withinMm) };
+  const isDiameter = ({ kind }: Expectation): boolean => kind === 'diameter';
+  const groupOf = (some: readonly ProofRow[]): ProofGroup | undefined =>
+    some.length === 0 ? undefined : groupFrom(some, error);
+  proof.diameters = groupOf(rows.filter(isDiameter));
+  proof.spans = groupOf(rows.filter((r) => !isDiameter(r)));
+  proof.vessels = vesselsOf(rows.filter(isDiameter), error);
+  const names = new Set(expectations.filter(isDiameter).map((e) => e.name));
+  proof.gaugeStudy = repeatabilityOf(readings.filter((r) => names.has(r.name)));
+  proof.slip = slipOf(rows, printScale);
+  judge(proof, rules, sigmaMm);
   return proof;
 }
 
 /** Difference as a part of its tolerance. */
 const excess = (row: ProofRow): number => Math.abs(row.differenceMm) / row.toleranceMm;
 
-const mean = (values: readonly number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
+const readingsIn = (rows: readonly ProofRow[]): number => rows.reduce((sum, r) => sum + r.readings, 0);
 
-const slope = (rows: readonly ProofRow[]): number =>
-  rows.reduce((sum, r) => sum + r.expectedMm * r.readingMm, 0) /
-  rows.reduce((sum, r) => sum + r.expectedMm ** 2, 0);
+type ReadingError = Omit<KnownError, 'readingsEach'>;
 
-function scaleOf(
-  rows: readonly ProofRow[],
-  rules: Pick<PrintRules, 'scaleError' | 'caliperSigmaMm'>,
-): NonNullable<Proof['scale']> {
-  const factor = slope(rows);
-  const squares = rows.reduce((sum, r) => sum + r.expectedMm ** 2, 0);
-  const residual =
-    rows.reduce((sum, r) => sum + (r.readingMm - factor * r.expectedMm) ** 2, 0) / (rows.length - 1);
-  const se = Math.sqrt(Math.max(residual, rules.caliperSigmaMm ** 2) / squares);
-  const t = student95(rows.length - 1);
-  const interval: [number, number] = [factor - t * se, factor + t * se];
-  const off = factor - 1;
-  const isCarriedByAll = rows.every(
-    (_, i) => (slope(rows.filter((_r, j) => j !== i)) - 1) * Math.sign(off) >= rules.scaleError / 2,
-  );
-  const isError = Math.abs(off) >= rules.scaleError && (interval[0] > 1 || interval[1] < 1) && isCarriedByAll;
-  return { factor, interval, isError };
+// The harmonic mean: points read once weigh as such.
+const knownError = (rows: readonly ProofRow[], error: ReadingError): KnownError => ({
+  ...error,
+  readingsEach: rows.length / rows.reduce((sum, r) => sum + 1 / r.readings, 0),
+});
+
+function groupFrom(rows: readonly ProofRow[], error: ReadingError): ProofGroup {
+  const known = knownError(rows, error);
+  return {
+    ...agreement(
+      rows.map((r) => r.differenceMm),
+      known,
+    ),
+    readings: readingsIn(rows),
+    toleranceMm: Math.min(...rows.map((r) => r.toleranceMm)),
+    ...(rows.length > 1 && { scale: scaleFit(rows, known) }),
+  };
+}
+
+/** Each vessel's own bias; its error is taken from the scatter within all vessels, since one has few diameters. */
+function vesselsOf(rows: readonly ProofRow[], error: ReadingError): ProofVessel[] {
+  const names = [...new Set(rows.flatMap((r) => r.vessel ?? []))];
+  const scatterMm =
+    withinDeviation(names.map((n) => rows.flatMap((r) => (r.vessel === n ? r.differenceMm : [])))) ?? 0;
+  return names.map((name) => {
+    const own = rows.filter((r) => r.vessel === name);
+    const known = knownError(own, error);
+    const { biasMm } = agreement(
+      own.map((r) => r.differenceMm),
+      known,
+    );
+    const sdMm = Math.max(known.leastMm / Math.sqrt(known.readingsEach), scatterMm);
+    const half = (Z99 * sdMm) / Math.sqrt(own.length);
+    const changes = own.flatMap((r) => r.deviceChangeMm ?? []);
+    return {
+      name,
+      points: own.length,
+      biasMm,
+      interval99Mm: [biasMm - half, biasMm + half],
+      toleranceMm: Math.min(...own.map((r) => r.toleranceMm)),
+      ...(changes.length > 0 && { deviceChangeMm: Math.min(...changes) }),
+    };
+  });
 }
 
 function slipOf(rows: readonly ProofRow[], printScale: number): string | undefined {
+  if (rows.length < 2) return undefined;
   const ratios = rows.map((r) => r.readingMm / r.expectedMm).sort((a, b) => a - b);
   const found = slipNear(ratios[Math.floor(ratios.length / 2)], printScale);
   return found && [found.text, found.ofReadings].filter((part) => part !== undefined).join(' ');
 }
 
-function judge(proof: Proof, least: number, isEnough: boolean): void {
-  const { rows, because } = proof;
-  const out = rows.filter((r) => !r.isWithin);
-  if (proof.slip) because.push(`Unit or scale: ${proof.slip}`);
-  else if (proof.scale?.isError) {
-    const percent = 100 * (proof.scale.factor - 1);
-    because.push(
-      `Scale error: the print is ${fixed(Math.abs(percent), 2)} % too ${percent > 0 ? 'large' : 'small'} (95 % interval ${proof.scale.interval.map((f) => fixed(100 * (f - 1), 2)).join(' to ')} %). Print again at ${fixed(100 / proof.scale.factor, 2)} % of the size last used, and look for shrinkage and for a changed scale in the printing shop's program.`,
-    );
-  } else if (out.length === 1 && isEnough) {
+const farthest = ([low, high]: [number, number]): number => Math.max(Math.abs(low), Math.abs(high));
+const nearest = ([low, high]: [number, number]): number =>
+  low <= 0 && high >= 0 ? 0 : Math.min(Math.abs(low), Math.abs(high));
+const sizeWord = (mm: number): string => (mm > 0 ? 'large' : 'small');
+const rangeOf = ([low, high]: [number, number], digits = 2): string =>
+  `${fixed(low, digits)} to ${fixed(high, digits)}`;
+/** A scale as what it is off by, in percent. */
+const percentOff = (factor: number): string => fixed(100 * Math.abs(factor - 1), 2);
+const percentRange = ([low, high]: [number, number]): string =>
+  `${fixed(100 * (low - 1), 2)} to ${fixed(100 * (high - 1), 2)}`;
+
+/** What to do about a scale error. */
+export const scaleCure = (factor: number): string =>
+  `Print again at ${fixed(100 / factor, 2)} % of the size last used, and look for shrinkage and for a changed scale in the printing shop's program.`;
+
+function judge(proof: Proof, rules: Limits, sigmaMm: number): void {
+  const { rows, diameters, spans, because } = proof;
+  const faults: string[] = [];
+  const biases: string[] = [];
+  const out = rows.filter((r) => r.isOut);
+  const scale = spans?.scale ?? diameters?.scale;
+  const scaled = scale && scaleFault(scale, rules);
+  proof.isScaleError = scaled?.isError ?? false;
+  if (proof.slip) faults.push(`Unit or scale: ${proof.slip}`);
+  else if (scaled) (scaled.isError ? faults : biases).push(scaled.text);
+  const diameterFault = diameters && biasFault(diameters, rules, sigmaMm);
+  if (diameters && nearest(diameters.interval99Mm) > diameters.toleranceMm) faults.push(diameterFault!.text);
+  if (out.length === 1 && rows.length > 3 && !proof.slip && !scaled?.isError) {
     proof.outlier = out[0].name;
-    because.push(
+    faults.push(
       `${out[0].name} alone disagrees; the others agree. Read it again, and look there for warping, support marks or a bent vessel.`,
     );
   }
   for (const row of out)
-    because.push(
+    faults.push(
       `${row.name} reads ${fixed(row.readingMm, 2)} mm for ${fixed(row.expectedMm, 2)} mm: off by ${fixed(row.differenceMm, 2)} mm, tolerance ± ${fixed(row.toleranceMm, 2)} mm.`,
     );
-  if (out.length > 0 || proof.slip || proof.scale?.isError) proof.verdict = 'fail';
-  else if (!isEnough) {
-    proof.verdict = 'too-few';
-    because.push(`${rows.length} of at least ${least} check points were read: too few to judge the print.`);
-  } else
-    because.push(`All ${rows.length} readings lie within their tolerance, and no scale error stands out.`);
+  for (const vessel of proof.vessels) {
+    const fault = vesselFault(vessel);
+    if (fault) faults.push(fault);
+  }
+  if (spans && nearest(spans.interval99Mm) > spans.toleranceMm && !scaled)
+    faults.push(
+      `Spans, widths and tag read ${fixed(Math.abs(spans.biasMm), 2)} mm too ${sizeWord(spans.biasMm)} (99 % interval ${rangeOf(spans.interval99Mm)} mm), tolerance ± ${fixed(spans.toleranceMm, 2)} mm.`,
+    );
+  if (!diameters || diameters.readings < rules.leastReadings)
+    faults.push(
+      `${diameters?.readings ?? 0} readings of diameters; ${rules.leastReadings} or more are needed: too few readings to judge the print.`,
+    );
+  else if (diameterFault && nearest(diameters.interval99Mm) <= diameters.toleranceMm)
+    (diameterFault.isWithin ? biases : faults).push(diameterFault.text);
+  proof.verdict = faults.length > 0 ? 'not-proved' : biases.length > 0 ? 'biased' : 'proved';
+  because.push(...faults, ...biases);
+  if (proof.verdict === 'proved')
+    because.push(
+      `The ${diameters!.readings} readings of ${diameters!.count} diameters show no bias (${fixed(diameters!.biasMm, 2)} mm, 99 % interval ${rangeOf(diameters!.interval99Mm)} mm, tolerance ± ${fixed(diameters!.toleranceMm, 2)} mm), and no scale error stands out.`,
+    );
+}
+
+/** A scale that stands out of the scatter; undefined where none does. */
+function scaleFault(scale: ScaleFit, rules: Limits): { text: string; isError: boolean } | undefined {
+  const { factor, interval99, interval95, isCarriedByAll } = scale;
+  const off = Math.abs(factor - 1);
+  if (off < rules.scaleLeast || (interval99[0] <= 1 && interval99[1] >= 1) || !isCarriedByAll)
+    return undefined;
+  const text = `Scale error: the print is ${percentOff(factor)} % too ${sizeWord(factor - 1)} (95 % interval ${percentRange(interval95)} %). ${scaleCure(factor)}`;
+  return { text, isError: off >= rules.scaleError };
+}
+
+/** A bias that stands out, or one that could be past the tolerance; undefined where neither is. */
+function biasFault(
+  group: ProofGroup,
+  rules: Limits,
+  sigmaMm: number,
+): { text: string; isWithin: boolean } | undefined {
+  const { biasMm, interval99Mm, toleranceMm } = group;
+  const isWithin = farthest(interval99Mm) <= toleranceMm + 1e-9;
+  const standsOut = nearest(interval99Mm) > 0 && Math.abs(biasMm) > rules.biasLeastMm + 1e-6;
+  const limit = `tolerance ± ${fixed(toleranceMm, 2)} mm`;
+  if (standsOut)
+    return {
+      text: `Bias: the diameters read ${fixed(Math.abs(biasMm), 2)} mm too ${sizeWord(biasMm)} (99 % interval ${rangeOf(interval99Mm)} mm), ${limit}.`,
+      isWithin,
+    };
+  if (isWithin) return undefined;
+  const scatterMm = Math.max(sigmaMm, group.sdMm);
+  return {
+    text: `Too few readings, or too much scatter, to tell: the bias of the diameters may be anything from ${rangeOf(interval99Mm)} mm, ${limit}. About ${readingsNeeded(toleranceMm, scatterMm)} readings of diameters are needed; read each point again, in a second round or by a second reader.`,
+    isWithin,
+  };
+}
+
+function vesselFault(vessel: ProofVessel): string | undefined {
+  const { name, biasMm, interval99Mm, toleranceMm, deviceChangeMm } = vessel;
+  const reads = `${name} reads ${fixed(Math.abs(biasMm), 2)} mm too ${sizeWord(biasMm)} (99 % interval ${rangeOf(interval99Mm)} mm)`;
+  if (nearest(interval99Mm) > toleranceMm) return `${reads}, tolerance ± ${fixed(toleranceMm, 2)} mm.`;
+  if (deviceChangeMm !== undefined && farthest(interval99Mm) >= deviceChangeMm)
+    return `${reads}: from ${fixed(deviceChangeMm, 2)} mm on another device would be chosen. Read its diameters again.`;
+  return undefined;
 }

@@ -19,6 +19,9 @@ export interface Reading {
   valueMm: number;
   /** As written. */
   asWritten: string;
+  reader?: string;
+  /** From 1. */
+  round?: number;
 }
 
 export interface Readings {
@@ -27,7 +30,8 @@ export interface Readings {
 }
 
 const TOP_KEYS = ['format', 'instrument', 'readings'];
-const ROW_KEYS = ['name', 'value', 'note'];
+const ROW_KEYS = ['name', 'value', 'reader', 'round', 'note'];
+const MOST_ROUNDS = 99;
 const LONGEST_TEXT = 200;
 
 /**
@@ -51,13 +55,14 @@ export function parseReadings(bytes: Uint8Array, fileName: string, known: readon
     list.forEach((_, i) => {
       const reading = readRow(yaml, `readings[${i}]`, known, problems);
       if (!reading) return;
-      const before = first.get(reading.name);
+      const key = JSON.stringify([reading.name, reading.reader, reading.round]);
+      const before = first.get(key);
       if (before)
         problems.add(
           `readings[${i}].name`,
-          `${quoted(reading.name)} stands in ${before} already. Write the mean of repeated readings.`,
+          `${quoted(reading.name)} stands in ${before} already. Give repeated readings their reader and round, for example { name: G1, reader: A, round: 2, value: "8.1 mm" }.`,
         );
-      else first.set(reading.name, `readings[${i}]`);
+      else first.set(key, `readings[${i}]`);
       readings.push(reading);
     });
   }
@@ -92,6 +97,8 @@ function readRow(
   }
   checkKeys(yaml, path, ROW_KEYS, problems);
   text(yaml, `${path}.note`, problems);
+  const reader = text(yaml, `${path}.reader`, problems);
+  const round = roundOf(yaml, `${path}.round`, problems);
   const name = yaml.get(`${path}.name`);
   if (typeof name !== 'string') {
     problems.add(`${path}.name`, 'is missing. Write the name of a check point, for example G1.');
@@ -119,7 +126,23 @@ function readRow(
     problems.add(`${path}.value`, `${quoted(written)} is no size. A reading is above 0.`);
     return undefined;
   }
-  return typeof name === 'string' ? { name, valueMm: quantity.value, asWritten: written } : undefined;
+  if (typeof name !== 'string') return undefined;
+  return {
+    name,
+    valueMm: quantity.value,
+    asWritten: written,
+    ...(reader !== undefined && { reader }),
+    ...(round !== undefined && { round }),
+  };
+}
+
+function roundOf(yaml: LocatedYaml, path: string, problems: Problems): number | undefined {
+  const value = yaml.get(path);
+  if (value === undefined) return undefined;
+  if (typeof value === 'number' && Number.isInteger(value) && value >= 1 && value <= MOST_ROUNDS)
+    return value;
+  problems.add(path, `a whole number from 1 to ${MOST_ROUNDS} is needed, for example round: 2.`);
+  return undefined;
 }
 
 function checkKeys(yaml: LocatedYaml, path: string, known: readonly string[], problems: Problems): void {

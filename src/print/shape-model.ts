@@ -157,7 +157,7 @@ function gaugesOf(
     wallMm: job.wallMm,
     thickened,
     tag,
-    rules: job.rules,
+    tolerances: job.tolerances,
   });
 }
 

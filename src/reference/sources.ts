@@ -284,6 +284,20 @@ export const SOURCES = {
     cite: 'Front Med Technol 2023 (printed vascular models against CT angiography, four processes)',
     read: 'excerpt',
   },
+  'msallem-2020': {
+    cite: 'Msallem et al., J Clin Med 2020 (trueness of printed mandibles, five processes)',
+    read: 'excerpt',
+  },
+  'msa-average-range': {
+    cite: 'Measurement Systems Analysis, reference manual, 4th edition: average and range method',
+    about: 'repeatability and reproducibility of a gauge',
+    read: 'memory',
+  },
+  'bland-altman-1999': {
+    cite: 'Bland and Altman, Stat Methods Med Res 1999;8:135',
+    about: 'limits of agreement from repeated readings',
+    read: 'memory',
+  },
   'bland-altman-1986': {
     cite: 'Bland and Altman, Lancet 1986;327:307',
     about: 'limits of agreement',

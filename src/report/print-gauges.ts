@@ -19,7 +19,7 @@ const CAUTIONS: readonly string[] = [
 ];
 
 const DEVIATION_NOTE =
-  'The largest difference decides, not the mean. A scale error shows in every reading at once; `pavm proof` works it out.';
+  'The diameters decide, apart from spans and tag: `pavm proof` gives their bias with its interval, and what it would do to the choice of a device.';
 
 /**
  * Writes print/gauges.md: what is printed and whether it is ready, check points with an empty column for the readings, where each
@@ -75,6 +75,26 @@ function checkPoints(print: Print): string[] {
       ...[...sources].map(([text, names]) => `Tolerance ${text} (${names.join(', ')}).`),
       DEVIATION_NOTE,
     ]),
+    ...neededLines(print),
+  ];
+}
+
+/** How many readings are needed, so that the rounds can be planned before measuring. */
+function neededLines({ readings_needed: needed }: Print): string[] {
+  if (!needed) return [];
+  const { diameters, least, each, tolerance_mm: tolerance } = needed;
+  const plan =
+    least === undefined || each === undefined
+      ? 'No diameter can be read: the print cannot be proved by caliper.'
+      : `To prove a true print, ${least} readings of diameters are needed (tolerance ± ${fixed(tolerance!, 2)} mm). There are ${diameters} ${diameters === 1 ? 'diameter' : 'diameters'}: read each ${each === 1 ? 'once' : `${each} times`}. Two readers with two rounds each also show how well the readings repeat.`;
+  return [
+    plan,
+    table(
+      ['Bias to tell from none (mm)', 'Readings of diameters'],
+      needed.to_tell.map((row) => [fixed(row.bias_mm, 2), String(row.readings)]),
+      ['right', 'right'],
+    ),
+    `With a standard deviation of ${fixed(needed.reading_sd_mm, 2)} mm for one reading (common practice, no source), 98 of 100 times.`,
   ];
 }
 
@@ -98,15 +118,18 @@ function readingsBlock(caseId: string, print: Print): string[] {
   const first = print.gauges
     .slice(0, 3)
     .map((g) => `  - { name: ${g.name}, value: "${fixed(g.expected_mm, 1)} mm" }`);
+  const { name = '', expected_mm = 0 } = print.gauges[0] ?? {};
+  const again = `  - { name: ${name}, reader: B, round: 2, value: "${fixed(expected_mm, 1)} mm" }`;
   if (first.length === 0) return ['Without check points there is nothing to judge.'];
   return [
-    'Write the readings, each with its unit, into a file (the values below only show the form):',
+    'Write the readings, each with its unit, into a file (the values below only show the form; repeated readings of a point carry reader and round):',
     [
       '```yaml',
       'format: pavm-readings/1',
       'instrument: digital caliper, 0.01 mm',
       'readings:',
       ...first,
+      again,
       '```',
     ].join('\n'),
     `Then run: \`pavm proof ${caseId.replace(/[^a-z0-9-]/g, '')} --readings readings.yaml\`, with the path of the case in place of its name.`,

@@ -448,8 +448,45 @@ export interface Result {
       expected_mm: number;
       tolerance_mm: number;
       tolerance_source?: string;
+      /**
+       * The vessel of a diameter.
+       */
+      vessel?: string;
+      /**
+       * Of a feeder: deviation, as printed, from which another device of the shelf would be chosen.
+       */
+      device_change_mm?: number;
       not_to_size?: boolean;
     }[];
+    /**
+     * Readings of diameters that tell a bias from none, 98 of 100 times.
+     */
+    readings_needed?: {
+      /**
+       * Assumed standard deviation of one reading.
+       */
+      reading_sd_mm: number;
+      /**
+       * Check points that are diameters.
+       */
+      diameters: number;
+      /**
+       * The least tolerance among them.
+       */
+      tolerance_mm?: number;
+      /**
+       * Readings that prove a true print.
+       */
+      least?: number;
+      /**
+       * The same for each point.
+       */
+      each?: number;
+      to_tell: {
+        bias_mm: number;
+        readings: number;
+      }[];
+    };
     /**
      * Where the model was cut into half A, on the side of the normal, and half B.
      */

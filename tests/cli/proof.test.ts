@@ -26,25 +26,46 @@ const proof = (path: string, options = {}) => capture((t) => run([CASE], { readi
 const mm = (x: number): string => `${x.toFixed(2)} mm`;
 
 describe('pavm proof', () => {
-  it('a true print passes with 0', async () => {
-    const { code, out } = await proof(readings((x) => mm(x + 0.05)));
+  it('a true print is proved with 0', async () => {
+    const { code, out } = await proof(readings((x) => mm(x + 0.03)));
     expect(code).toBe(0);
-    expect(out).toMatch(/^Print of heron: PASS/);
-    expect(out).toContain(
-      'Bias 0.05 mm; limits of agreement 0.05 to 0.05 mm (Bland and Altman, Lancet 1986;327:307',
-    );
+    expect(out).toMatch(/^Print of heron: PROVED/);
+    expect(out).toMatch(/^Diameters: 6 readings of 6 points; bias 0\.03 mm/m);
+    expect(out).toContain('Bland and Altman, Lancet 1986;327:307');
+    expect(out).toContain('Not sterile. Not for choosing a device size on the model');
     expect(out).toContain('digital caliper, 0.01 mm');
   }, 180_000);
 
-  it('a print 2 % too large fails with 1 and says so, as JSON too', async () => {
+  it('a print 2 % too large ends with 1 and says so, as JSON too', async () => {
     const path = readings((x) => mm(x * 1.02));
     const { code, out } = await proof(path);
     expect(code).toBe(1);
     expect(out).toContain('Scale error: the print is 2.');
     const json = JSON.parse((await proof(path, { json: true })).out);
-    expect(json).toMatchObject({ format: 'pavm-proof/1', case: 'heron', verdict: 'fail', scale_error: true });
+    expect(json).toMatchObject({
+      format: 'pavm-proof/1',
+      case: 'heron',
+      verdict: 'not-proved',
+      scale_error: true,
+    });
     expect(json.scale_error_percent).toBeCloseTo(2, 0);
     expect(json.readings).toHaveLength(gauges.length);
+  }, 180_000);
+
+  it('diameters within tolerance, but off, end with 1 and say what it does to the devices', async () => {
+    const diameters = new Set(gauges.filter((g) => g.kind === 'diameter').map((g) => g.name));
+    const path = readings((x, name) => mm(diameters.has(name) ? x + 0.09 : x));
+    const { code, out } = await proof(path);
+    expect(code).toBe(1);
+    expect(out).toMatch(/^Print of heron: BIASED/);
+    expect(out).toMatch(/Bias: the diameters read 0\.09 mm too large/);
+    expect(out).toMatch(
+      /A1 would be taken for 5\.69 mm in place of 5\.6\d mm: the choice of \S+ would not change/,
+    );
+    const json = JSON.parse((await proof(path, { json: true })).out);
+    expect(json).toMatchObject({ verdict: 'biased', device_effects: [{ vessel: 'A1' }] });
+    expect(json.diameters.bias_interval_mm[0]).toBeGreaterThan(0);
+    expect(json.spans.bias_mm).toBeCloseTo(0, 3);
   }, 180_000);
 
   it('inches written as mm, and one outlier, are named', async () => {

@@ -93,7 +93,11 @@ describe('a printable export', () => {
       expect(new Set(pack.gauges.map((g) => g.name)).size).toBe(pack.gauges.length);
       for (const g of pack.gauges) {
         expect(g.expectedMm).toBeGreaterThan(0);
-        expect(g.toleranceMm).toBe(g.expectedMm < 5 ? 0.5 : 1);
+        // Vat: 0.15 mm by common practice, or a part of the size: 5 % of a calibre where less, 0.5 % of a length where more.
+        const limit =
+          g.kind === 'diameter' ? Math.min(0.15, 0.05 * g.expectedMm) : Math.max(0.15, 0.005 * g.expectedMm);
+        expect(limit - g.toleranceMm).toBeGreaterThanOrEqual(-1e-9);
+        expect(limit - g.toleranceMm).toBeLessThan(0.01);
       }
     },
     180_000,

@@ -1,5 +1,6 @@
 import { basename } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
+import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { YAML_LIMITS } from '../../foundation/located-yaml.js';
@@ -12,8 +13,8 @@ import { compareReadings } from '../../print/proof.js';
 import { parseReadings } from '../../print/readings.js';
 import { type MeasuredCase, measureCase } from '../measure-case.js';
 import { printPackageOf } from '../print-folder.js';
-import { readingsJson, surfaceJson } from '../proof-json.js';
-import { overallVerdict, type Proofs, proofText } from '../proof-text.js';
+import { effectsJson, readingsJson, surfaceJson } from '../proof-json.js';
+import { allBecause, overallVerdict, type Proofs, proofText } from '../proof-text.js';
 import { readScan, type ScanSurface } from '../read-scan.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
@@ -72,6 +73,7 @@ export async function run(
   const readings = bytes && heldReadings(bytes, basename(options.readings!), measured, pack, rules);
   const held = scan && (await heldSurface(scan, measured, pack, rules));
   const proofs: Proofs = { readings, surface: held };
+  proofs.effects = await effectsOf(measured, proofs);
   const verdict = overallVerdict(proofs);
   const figures = held?.figures ?? [];
   const text = proofText(measured.case.id, proofs);
@@ -80,7 +82,8 @@ export async function run(
       format: 'pavm-proof/1',
       case: measured.case.id,
       verdict,
-      because: [...(held?.proof.because ?? []), ...(readings?.proof.because ?? [])],
+      because: allBecause(proofs),
+      ...(proofs.effects && { device_effects: effectsJson(proofs.effects) }),
       ...(readings && readingsJson(readings.instrument, readings.proof)),
       ...(held && {
         surface: surfaceJson(
@@ -105,7 +108,7 @@ export async function run(
   if (!terminal.quiet && options.out !== undefined) terminal.err(`The proof is in ${options.out}\n`);
   else if (!terminal.quiet && figures.length > 0)
     terminal.err('Give --out DIR for pictures of the distances.\n');
-  const isProved = verdict === 'pass' && !findings.some((f) => f.level === 'stop');
+  const isProved = verdict === 'proved' && !findings.some((f) => f.level === 'stop');
   return isProved ? EXIT.done : EXIT.stopFinding;
 }
 
@@ -126,11 +129,33 @@ function heldReadings(
     name: g.name,
     expectedMm: g.expected_mm,
     toleranceMm: g.tolerance_mm,
+    kind: g.kind ?? 'span',
+    vessel: g.vessel,
+    deviceChangeMm: g.device_change_mm,
   }));
   return {
     ...(instrument !== undefined && { instrument }),
     proof: compareReadings(expectations, readings, rules, measured.case.print.scale),
   };
+}
+
+/** What a print that is off would do to the choice of devices; undefined where it is not, or the case names no shelf. */
+async function effectsOf(
+  { case: subject, lesion, rules }: MeasuredCase,
+  proofs: Proofs,
+): Promise<Proofs['effects']> {
+  if (!subject.shelf || overallVerdict(proofs) === 'proved' || proofs.readings?.proof.slip !== undefined)
+    return undefined;
+  const { readings, surface } = proofs;
+  const offs = new Map<string, number>();
+  for (const r of surface?.proof.regions ?? []) if (r.sizeOff) offs.set(r.name, r.sizeOff.mm);
+  for (const v of readings?.proof.vessels ?? []) offs.set(v.name, v.biasMm);
+  const all = readings?.proof.diameters?.biasMm;
+  if (offs.size === 0 && all === undefined) return undefined;
+  const { deviceEffects } = await import('../../print/device-effect.js');
+  const shelf = await readShelf(subject.shelf.absolute, subject.shelf.relative);
+  const off = (vessel: string): number => (offs.get(vessel) ?? all ?? 0) / subject.print.scale;
+  return deviceEffects(lesion, off, shelf, rules);
 }
 
 async function heldSurface(
@@ -157,12 +182,14 @@ async function heldSurface(
   const printScale = measured.case.print.scale;
   const originMm = pack.result.origin_mm ?? [0, 0, 0];
   const { wall_mm: wallMm } = pack.result;
+  const shelf =
+    measured.case.shelf && (await readShelf(measured.case.shelf.absolute, measured.case.shelf.relative));
   const lumen = measured.structures.filter(({ role }) => role !== 'left-out' && BLOOD.has(role));
   const input = {
     parts: pack.parts,
     lesion: scaleLesion(measured.lesion, originMm, printScale),
     printScale,
-    rules,
+    tolerances: { rules, printScale, ...(shelf && { shelf }) },
     registration: registrationRules(measured.rules),
     limits: surfaceLimits(measured.rules),
     ...(wallMm !== undefined && {

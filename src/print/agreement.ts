@@ -1,0 +1,160 @@
+import { student95, student99, Z95, Z99 } from '../foundation/student-t.js';
+
+/** How two ways of measuring agree: one difference for each thing that was measured, mm. */
+export interface Agreement {
+  count: number;
+  /** Mean of the differences. */
+  biasMm: number;
+  sdMm: number;
+  /** 95 % and 99 % interval of the bias. */
+  interval95Mm: [number, number];
+  interval99Mm: [number, number];
+  /** Bias less and plus 1.96 standard deviations of single readings. */
+  limitsMm: [number, number];
+  /** 95 % interval of each limit; absent from fewer than two differences. */
+  limitIntervalsMm?: [[number, number], [number, number]];
+}
+
+/** What is known of the error of the differences beforehand. */
+export interface KnownError {
+  /** Standard deviation of one reading, mm: at the safe end, and in careful hands. */
+  sigmaMm: number;
+  leastMm: number;
+  /** Readings in each difference, on average. */
+  readingsEach: number;
+  /** Standard deviation between repeated readings of one thing, mm; absent without repeats. */
+  withinMm?: number;
+}
+
+/** Scatter over its true size, exceeded once in twenty times: chi squared by Wilson and Hilferty (1931), from memory. */
+function largestRatio(freedom: number): number {
+  const v = 2 / (9 * freedom);
+  return Math.sqrt((1 - v + 1.645 * Math.sqrt(v)) ** 3);
+}
+
+/**
+ * Half widths of a 95 % and a 99 % interval, in units of 1/sqrt(n), from the scatter of n differences.
+ *
+ * Both t times the scatter and the normal quantile times the known error are such half widths where the known error bounds the
+ * true one; the smaller counts, but never less than careful hands leave. Scatter that contradicts the known error (5 % level)
+ * goes by t alone.
+ */
+function halfWidths(scatterMm: number, freedom: number, known: KnownError): [number, number] {
+  const each = Math.sqrt(known.readingsEach);
+  const [sigma, least] = [known.sigmaMm / each, known.leastMm / each];
+  const half = (z: number, t: number): number => {
+    if (freedom < 1) return z * sigma;
+    if (scatterMm > sigma * largestRatio(freedom)) return t * scatterMm;
+    return Math.min(Math.max(z * least, t * scatterMm), z * sigma);
+  };
+  return [half(Z95, student95(freedom)), half(Z99, student99(freedom))];
+}
+
+const mean = (values: readonly number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
+
+/**
+ * Bias and limits of agreement.
+ *
+ * Formula   bias = mean d; limits = bias ± 1.96·s; se(bias) = s/sqrt(n); se(limit) = sqrt(3 s²/n); intervals with t(n-1)
+ *           means of m readings: s² = sd²(d) + (1 - 1/m)·sw², which puts the limits back to single readings
+ * Source    Bland and Altman, Lancet 1986;327:307, and Stat Methods Med Res 1999;8:135 (repeated readings)
+ * Assumes   `halfWidths` says how the known error of a reading counts beside the scatter
+ * @example  agreement([0.1, -0.1, 0], { sigmaMm: 0, leastMm: 0, readingsEach: 1 }).biasMm   // 0
+ */
+export function agreement(differences: readonly number[], known: KnownError): Agreement {
+  const count = differences.length;
+  const biasMm = mean(differences);
+  const squares = differences.reduce((sum, d) => sum + (d - biasMm) ** 2, 0);
+  const scatterMm = count > 1 ? Math.sqrt(squares / (count - 1)) : 0;
+  const [half95, half99] = halfWidths(scatterMm, count - 1, known).map((h) => h / Math.sqrt(count));
+  const about = (half: number): [number, number] => [biasMm - half, biasMm + half];
+  const sdMm = Math.sqrt(scatterMm ** 2 + (1 - 1 / known.readingsEach) * (known.withinMm ?? 0) ** 2);
+  const limitsMm = about(Z95 * sdMm);
+  const half = count > 1 ? student95(count - 1) * Math.sqrt((3 * sdMm ** 2) / count) : 0;
+  return {
+    count,
+    biasMm,
+    sdMm,
+    interval95Mm: about(half95),
+    interval99Mm: about(half99),
+    limitsMm,
+    ...(count > 1 && {
+      limitIntervalsMm: limitsMm.map((l): [number, number] => [l - half, l + half]) as [
+        [number, number],
+        [number, number],
+      ],
+    }),
+  };
+}
+
+/** Two sizes of one thing, mm. */
+export interface SizePair {
+  expectedMm: number;
+  readingMm: number;
+}
+
+/** Size read over size expected. */
+export interface ScaleFit {
+  factor: number;
+  interval95: [number, number];
+  interval99: [number, number];
+  /** No single pair carries it: leaving any one out keeps at least half of it, on the same side. */
+  isCarriedByAll: boolean;
+}
+
+const slope = (pairs: readonly SizePair[]): number =>
+  pairs.reduce((sum, p) => sum + p.expectedMm * p.readingMm, 0) /
+  pairs.reduce((sum, p) => sum + p.expectedMm ** 2, 0);
+
+/**
+ * Scale of readings by regression through the origin; two pairs at least.
+ *
+ * Formula   b = Σ(x·y)/Σ(x²), se = s/sqrt(Σx²), s² = Σ(y - b·x)²/(n-1), half widths as of a bias
+ */
+export function scaleFit(pairs: readonly SizePair[], known: KnownError): ScaleFit {
+  const factor = slope(pairs);
+  const squares = pairs.reduce((sum, p) => sum + p.expectedMm ** 2, 0);
+  const residual =
+    pairs.reduce((sum, p) => sum + (p.readingMm - factor * p.expectedMm) ** 2, 0) / (pairs.length - 1);
+  const [half95, half99] = halfWidths(Math.sqrt(residual), pairs.length - 1, known).map(
+    (h) => h / Math.sqrt(squares),
+  );
+  const about = (half: number): [number, number] => [factor - half, factor + half];
+  const off = factor - 1;
+  return {
+    factor,
+    interval95: about(half95),
+    interval99: about(half99),
+    isCarriedByAll: pairs.every(
+      (_, i) => (slope(pairs.filter((_p, j) => j !== i)) - 1) * Math.sign(off) >= Math.abs(off) / 2,
+    ),
+  };
+}
+
+/** Standard deviation between repeated readings of one thing, from two or more readings of each; undefined without repeats. */
+export function withinDeviation(repeats: readonly (readonly number[])[]): number | undefined {
+  let squares = 0;
+  let freedom = 0;
+  for (const values of repeats) {
+    const centre = mean(values);
+    squares += values.reduce((sum, v) => sum + (v - centre) ** 2, 0);
+    freedom += values.length - 1;
+  }
+  return freedom > 0 ? Math.sqrt(squares / freedom) : undefined;
+}
+
+/** Largest difference to expect, with 95 %, between two readings of one thing: 1.96·sqrt(2)·sw (Bland and Altman 1986). */
+export const repeatabilityMm = (withinMm: number): number => Z95 * Math.SQRT2 * withinMm;
+
+/** 99 % point: the bias of a true print lies so near 0, in standard errors, in 98 of 100 prints. */
+const POWER_Z = 2.326;
+
+/**
+ * Readings from which a true print is told, in 98 of 100 prints, from one with a bias of `biasMm`: the 99 % interval of the mean
+ * then stays within it.
+ *
+ * Formula   n = ((2.576 + 2.326)·sigma/bias)², rounded up
+ * @example  readingsNeeded(0.16, 0.1)   // 10
+ */
+export const readingsNeeded = (biasMm: number, sigmaMm: number): number =>
+  Math.max(2, Math.ceil((((Z99 + POWER_Z) * sigmaMm) / biasMm) ** 2 - 1e-9));

@@ -1,0 +1,56 @@
+import type { Shelf } from '../case/case.js';
+import { fitDevice } from '../devices/fit-device.js';
+import type { LesionMeasure } from '../geometry/measure.js';
+import type { Rules } from '../rules/rule.js';
+
+/** What a print of another size would do to the choice of a device. Lengths of the patient, mm. */
+export interface DeviceEffect {
+  vessel: string;
+  calibreMm: number;
+  /** Calibre that somebody who measures the print would take. */
+  readMm: number;
+  /** Code of the device for each; absent where none fits. */
+  code?: string;
+  readCode?: string;
+}
+
+/**
+ * The device for each feeder's landing calibre, and for the calibre that the print shows: `offMm` gives how much too large the
+ * print is for a vessel, true size. Systemic feeders and vessels without a landing zone are left out.
+ */
+export function deviceEffects(
+  lesion: LesionMeasure,
+  offMm: (vessel: string) => number,
+  shelf: Shelf,
+  rules: Rules,
+): DeviceEffect[] {
+  return lesion.vessels.flatMap((v): DeviceEffect[] => {
+    if (v.role !== 'feeder' || !v.landing) return [];
+    const { calibreMm, largestWidthMm, lengthMm, toSacMm } = v.landing;
+    const off = offMm(v.name);
+    const codeAt = (calibre: number, width: number): string | undefined =>
+      fitDevice({
+        feeder: {
+          name: v.name,
+          calibreMm: calibre,
+          largestWidthMm: width,
+          zoneLengthMm: lengthMm,
+          toSacMm,
+        },
+        shelf,
+        rules,
+        sacVolumeMl: lesion.sac?.volumeMl,
+      }).device.code;
+    const code = codeAt(calibreMm, largestWidthMm);
+    const readCode = codeAt(calibreMm + off, largestWidthMm + off);
+    return [
+      {
+        vessel: v.name,
+        calibreMm,
+        readMm: calibreMm + off,
+        ...(code !== undefined && { code }),
+        ...(readCode !== undefined && { readCode }),
+      },
+    ];
+  });
+}
