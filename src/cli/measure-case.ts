@@ -13,6 +13,7 @@ import type { Rules } from '../rules/rule.js';
 import { coarseStructures } from './coarse-structures.js';
 import type { LoadedPart } from './loaded-part.js';
 import { sha256OfFile } from './sha256-of-file.js';
+import type { LesionInScan } from '../witness/lesion-in-scan.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
 import { scanInput, scanOfCase } from './scan-of-case.js';
 import { SideWork } from './side-work.js';
@@ -96,22 +97,23 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
       ),
     );
   const volume = options.headersOnly ? undefined : await seen.open?.voxels();
-  const { frame, findings: witnessed } = await witnessOf(subject, measured, volume, rules);
-  after.push(...witnessed);
+  const witnessed = await witnessOf(subject, measured, volume, rules);
+  after.push(...witnessed.findings);
+  const { frame } = witnessed;
   const shown = await coarseStructures(measured.structures, side);
   after.push(...shown.findings);
   return {
     case: subject,
     onDisk,
     rules,
-    lesion: measured.lesion,
+    lesion: { ...measured.lesion, vessels: witnessed.vessels },
     structures: shown.structures,
     findings: async () => {
       const crossings = await Promise.all(measured.crossings.map((found) => found()));
       return [...findings, ...measured.findings, ...crossings.flat(), ...after];
     },
     inputs: await inputsOf(onDisk, volume),
-    scan: seen.scan,
+    scan: seen.scan && { ...seen.scan, ...(witnessed.blurMm && { blur_mm: witnessed.blurMm }) },
     frame,
   };
 }
@@ -122,21 +124,21 @@ type Measured = Pick<MeasuredCase, 'lesion' | 'structures'> & {
   crossings: (() => Promise<Finding[]>)[];
 };
 
-/** Whether the surfaces lie in the scan; unchecked without one of both. */
+/** What the scan says of the surfaces; unchecked without one of both. */
 async function witnessOf(
   subject: Case,
   { structures, lesion }: Measured,
   volume: GreyVolume | undefined,
   rules: Rules,
-): Promise<{ frame: NonNullable<Result['frame']>; findings: Finding[] }> {
+): Promise<LesionInScan> {
   const blood = structures.filter(({ role }) => role === 'whole');
   const parts = structures.filter(({ role }) => TUBES.has(role) || role === 'sac');
   const surfaces = blood.length > 0 ? blood : parts;
   if (!volume || !subject.surfaces || surfaces.length === 0)
-    return { frame: { verdict: 'unchecked' }, findings: [] };
-  const { witnessFrame } = await import('../witness/frame.js');
+    return { frame: { verdict: 'unchecked' }, vessels: lesion.vessels, findings: [] };
+  const { lesionInScan } = await import('../witness/lesion-in-scan.js');
   const { frame } = subject.surfaces;
-  return witnessFrame({ surfaces, vessels: lesion.vessels, frame, side: subject.lesion.side }, volume, rules);
+  return lesionInScan({ surfaces, vessels: lesion.vessels, frame, side: subject.lesion.side }, volume, rules);
 }
 
 function scanFrame(subject: Case): ScanFrame {

@@ -1,13 +1,51 @@
-import { fixed } from '../foundation/number-text.js';
+import type { Device } from '../result/result.generated.js';
+import { fixed, rounded } from '../foundation/number-text.js';
 import { type Candidate, judgeShelf, piecesOf, trim } from './candidates.js';
 import { oversizeFraction } from './device-window.js';
 import type { FeederToClose, FitContext } from './feeder.js';
 
 /**
- * Says where the calibre's 95 % interval makes the choice change or leave the window, with the sizes at both ends;
- * undefined where the same device serves the whole interval, or where there is no interval.
+ * Says where the calibre's 95 % interval makes the choice change or leave the window, with the sizes at both ends, and where the calibre
+ * that the scan shows does; undefined where the same device serves all of them.
  */
 export function borderline(
+  feeder: FeederToClose & { calibreMm: number },
+  context: FitContext,
+): string | undefined {
+  return [acrossInterval(feeder, context), byImage(feeder, context)].filter(Boolean).join(' ') || undefined;
+}
+
+/** The choice by the calibre of the scan where it is another one. */
+function byImage(feeder: FeederToClose & { calibreMm: number }, context: FitContext): string | undefined {
+  const image = feeder.imageCalibreMm;
+  if (image === undefined || image <= 0) return undefined;
+  const [drawn, shown] = [feeder.calibreMm, image].map((calibre) => choiceAt(feeder, calibre, context));
+  if (drawn?.device.code === shown?.device.code) return undefined;
+  return `The scan shows another calibre than the surface, and the choice differs: ${at(feeder.calibreMm, drawn)} by the surface; ${at(image, shown)} by the scan. Correct the segmentation, or measure on the angiogram, before opening a device.`;
+}
+
+/** The device by the calibre of the scan, as the result holds it; undefined where scan and surface agree. */
+export function choiceByImage(feeder: FeederToClose, context: FitContext): Device['by_image'] {
+  const image = feeder.imageCalibreMm;
+  if (image === undefined || image <= 0) return undefined;
+  const choice = choiceAt(feeder, image, context);
+  return {
+    calibre_mm: image,
+    ...(choice && {
+      code: choice.device.code,
+      diameter_mm: choice.device.diameterMm,
+      oversize_percent: rounded(100 * oversizeFraction(choice.device.diameterMm, image), 2),
+    }),
+  };
+}
+
+const at = (calibre: number, choice: Candidate | undefined): string =>
+  choice === undefined
+    ? `at ${fixed(calibre, 2)} mm none`
+    : `at ${fixed(calibre, 2)} mm ${choice.device.code} (${trim(choice.device.diameterMm)} mm, ${fixed(100 * oversizeFraction(choice.device.diameterMm, calibre), 1)} % over)`;
+
+/** Whether the choice changes inside the calibre's interval. */
+function acrossInterval(
   feeder: FeederToClose & { calibreMm: number },
   context: FitContext,
 ): string | undefined {
@@ -17,10 +55,6 @@ export function borderline(
   const ends = interval.map((calibre) => ({ calibre, choice: choiceAt(feeder, calibre, context) }));
   const same = ends.every(({ choice }) => choice?.device.code === measured?.device.code);
   if (same) return undefined;
-  const at = (calibre: number, choice: Candidate | undefined): string =>
-    choice === undefined
-      ? `at ${fixed(calibre, 2)} mm none`
-      : `at ${fixed(calibre, 2)} mm ${choice.device.code} (${trim(choice.device.diameterMm)} mm, ${fixed(100 * oversizeFraction(choice.device.diameterMm, calibre), 1)} % over)`;
   const all = [
     at(ends[0].calibre, ends[0].choice),
     at(feeder.calibreMm, measured),

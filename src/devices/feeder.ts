@@ -9,6 +9,8 @@ export interface FeederToClose {
   /** 95 %. */
   calibreIntervalMm?: [number, number];
   largestWidthMm?: number;
+  /** The calibre that the scan shows, where it disagrees with that of the surface beyond both intervals. */
+  imageCalibreMm?: number;
   zoneLengthMm?: number;
   toSacMm?: number;
   /** Why there is no calibre. */

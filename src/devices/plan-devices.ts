@@ -4,7 +4,7 @@ import { fixed, rounded } from '../foundation/number-text.js';
 import type { Result } from '../result/result.generated.js';
 import { numberOf } from '../rules/rule.js';
 import { type Assignment, allocate, type Demand } from './allocate.js';
-import { borderline } from './borderline.js';
+import { borderline, choiceByImage } from './borderline.js';
 import { type Candidate, type Judged, judgeShelf, piecesOf, trim } from './candidates.js';
 import { deviceFindings, ifNone } from './device-findings.js';
 import { kindOrder, oversizeFraction, windowMm } from './device-window.js';
@@ -102,7 +102,13 @@ function deviceOf(
     };
   }
   const near = borderline(feeder, context);
-  const marked = { ...base, borderline: near !== undefined, ...(near && { borderline_because: near }) };
+  const shown = choiceByImage(feeder, context);
+  const marked = {
+    ...base,
+    borderline: near !== undefined,
+    ...(near && { borderline_because: near }),
+    ...(shown && { by_image: shown }),
+  };
   if (assignment === undefined) {
     const because =
       judged.rejected.length === 0

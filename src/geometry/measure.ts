@@ -45,8 +45,25 @@ export interface LandingZone {
   /** Middle of the zone and the vessel's direction there, towards the sac. */
   centreMm: Vec3;
   direction: Vec3;
+  /** The calibre that the scan itself shows over the zone, with its 95 % interval. */
+  imageCalibreMm?: number;
+  imageCalibreIntervalMm?: [number, number];
   view?: { laoRaoDeg: number; cranCaudDeg: number };
   viewAbsentBecause?: string;
+}
+
+/** The wall of a vessel in the scan beside that of its surface; equivalent calibres, mm. */
+export interface WallStation {
+  atMm: number;
+  surfaceMm: number;
+  imageMm: number;
+}
+
+export interface VesselWall {
+  /** Surface minus image, positive: drawn too wide; absent with fewer stations than are needed. */
+  offsetMm?: number;
+  offsetIntervalMm?: [number, number];
+  stations: WallStation[];
 }
 
 export interface VesselMeasure {
@@ -67,6 +84,18 @@ export interface VesselMeasure {
   landingAbsentBecause?: string;
   /** Root mean square error of an equivalent calibre from scan and surface resolution. */
   calibreSigmaMm: number;
+  /** Where the surface lies in the scan: what the scan says of its wall. */
+  wall?: VesselWall;
+}
+
+/** True where the intervals of the landing calibre by the surface and by the image have no value in common. */
+export function zoneDisagrees({ landing }: Pick<VesselMeasure, 'landing'>): boolean {
+  const image = landing?.imageCalibreIntervalMm;
+  return (
+    landing !== undefined &&
+    image !== undefined &&
+    (image[1] < landing.calibreIntervalMm[0] || image[0] > landing.calibreIntervalMm[1])
+  );
 }
 
 export interface SacMeasure {

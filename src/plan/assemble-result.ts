@@ -4,6 +4,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import type { FeederToClose } from '../devices/feeder.js';
+import { zoneDisagrees } from '../geometry/measure.js';
 import { planDevices } from '../devices/plan-devices.js';
 import { caseShunts } from '../physiology/case-shunts.js';
 import { closureTable } from '../physiology/closure-table.js';
@@ -102,6 +103,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
       calibreMm: v.landing?.calibreMm,
       calibreIntervalMm: v.landing?.calibreIntervalMm,
       largestWidthMm: v.landing?.largestWidthMm,
+      ...(zoneDisagrees(v) && { imageCalibreMm: v.landing?.imageCalibreMm }),
       zoneLengthMm: v.landing?.lengthMm,
       toSacMm: v.landing?.toSacMm,
       absentBecause: v.landingAbsentBecause,

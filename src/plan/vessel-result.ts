@@ -52,6 +52,8 @@ function vesselResult(vessel: VesselMeasure, described: Described | undefined): 
       calibre_mm: landing.calibreMm,
       calibre_interval_mm: landing.calibreIntervalMm,
       largest_width_mm: landing.largestWidthMm,
+      image_calibre_mm: landing.imageCalibreMm,
+      image_calibre_interval_mm: landing.imageCalibreIntervalMm,
       taper_percent: landing.taperPercent,
       to_sac_mm: landing.toSacMm,
       to_branch_mm: landing.toBranchMm,
@@ -60,6 +62,16 @@ function vesselResult(vessel: VesselMeasure, described: Described | undefined): 
       view_absent_because: landing.viewAbsentBecause,
     },
     landing_absent_because: vessel.landingAbsentBecause,
+    wall: vessel.wall && {
+      offset_mm: vessel.wall.offsetMm,
+      offset_interval_mm: vessel.wall.offsetIntervalMm,
+      stations_used: vessel.wall.stations.length,
+      stations: vessel.wall.stations.map(({ atMm, surfaceMm, imageMm }) => ({
+        at_mm: atMm,
+        surface_mm: surfaceMm,
+        image_mm: imageMm,
+      })),
+    },
     centreline_mm: vessel.centrelineMm,
   };
 }

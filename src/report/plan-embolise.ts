@@ -6,6 +6,7 @@ import type { Citations } from './citations.js';
 import { bullets, clause, markdownText, section, sentence, table } from './markdown.js';
 import {
   armText,
+  cellEstimate,
   counted,
   deviceKind,
   devicePhrase,
@@ -115,6 +116,7 @@ function vesselLine(result: Result, name: string, cite: Citations): string {
       const why = clause(device.borderline_because ?? 'the interval of the calibre reaches past the window');
       parts.push(`**Borderline**: ${why} Have the neighbouring sizes at hand.`);
     }
+    if (landing?.image_calibre_mm !== undefined) parts.push(imageText(landing, device));
     if (device.packing)
       parts.push(
         `Packing density ${fixed(device.packing.density_percent, 0)} % (d). ${sentence(device.packing.note)}`,
@@ -123,6 +125,17 @@ function vesselLine(result: Result, name: string, cite: Citations): string {
   if (device && device.rejected.length > 0)
     parts.push(`Not suitable: ${refusals(device.rejected, device.kind)}`);
   return `**${markdownText(name)}**: ${parts.join(' ')}`;
+}
+
+/** The calibre that the scan shows, and the device by it where it disagrees with the surface. */
+function imageText(landing: Landing, { by_image: other }: Device): string {
+  const shown = `By the scan ${cellEstimate(landing.image_calibre_mm, landing.image_calibre_interval_mm, 1, 'mm', 'measured')}`;
+  if (!other) return `${shown}.`;
+  const choice =
+    other.code === undefined || other.diameter_mm === undefined || other.oversize_percent === undefined
+      ? 'none of the shelf'
+      : `${markdownText(other.code)}, ${trimmed(other.diameter_mm)} mm, ${fixed(other.oversize_percent, 1)} % over`;
+  return `${shown}, against the surface; by that calibre: ${choice}.`;
 }
 
 function windowText(device: Device, cite: Citations): string {

@@ -97,6 +97,13 @@ export interface Result {
      * Angle between the stack and the normal of its slices.
      */
     tilt_deg?: number;
+    /**
+     * Width of the blur at half maximum as the walls show it, voxels included: in plane, along the normal.
+     *
+     * @minItems 2
+     * @maxItems 2
+     */
+    blur_mm?: [number, number];
     plane?: "transverse" | "coronal" | "sagittal" | "oblique";
     /**
      * Code of DICOM C.7.3.1.1.2, for example HFS.
@@ -657,6 +664,11 @@ export interface Vessel {
     calibre_interval_mm: Interval;
     largest_width_mm?: number;
     /**
+     * The calibre that the scan itself shows over the zone.
+     */
+    image_calibre_mm?: number;
+    image_calibre_interval_mm?: Interval;
+    /**
      * (largest - smallest) / mean of the equivalent calibre over the zone.
      */
     taper_percent: number;
@@ -676,6 +688,22 @@ export interface Vessel {
     view_absent_because?: string;
   };
   landing_absent_because?: string;
+  /**
+   * The surface's wall against that of the scan, where the surface lies in it.
+   */
+  wall?: {
+    /**
+     * Surface minus image, of the equivalent calibre; positive: drawn too wide. Absent with fewer than five stations.
+     */
+    offset_mm?: number;
+    offset_interval_mm?: Interval;
+    stations_used: number;
+    stations: {
+      at_mm: number;
+      surface_mm: number;
+      image_mm: number;
+    }[];
+  };
   centreline_mm?: Point[];
 }
 export interface Shunt {
@@ -809,6 +837,15 @@ export interface Device {
     };
   }[];
   borderline: boolean;
+  /**
+   * The choice by the calibre that the scan shows, where surface and scan disagree.
+   */
+  by_image?: {
+    calibre_mm: number;
+    code?: string;
+    diameter_mm?: number;
+    oversize_percent?: number;
+  };
   borderline_because?: string;
   packing?: {
     density_percent: number;

@@ -1,13 +1,13 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
-import { length } from '../foundation/vector.js';
+import { length, type Vec3 } from '../foundation/vector.js';
 import type { Result } from '../result/result.generated.js';
 import { numberOf, type Rules, ruleNumber } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
 import { bodyMiddleX } from './body-side.js';
 import { type SurfaceInScan, surfaceInScan } from './surface-in-scan.js';
-import { type BloodSurface, type EndedVessel, wallPoints } from './wall-points.js';
+import { type BloodSurface, type EndedVessel, type WallPoint, wallPoints } from './wall-points.js';
 
 /** What lies in a scan, and where the case says that it is. */
 export interface WitnessInput {
@@ -20,16 +20,20 @@ export interface WitnessInput {
 
 const WHERE = 'surfaces';
 
-/** Whether the surfaces lie in the scan, as the result holds it, with what a reader must know. Nothing is moved. */
+/**
+ * Whether the surfaces lie in the scan, as the result holds it, with what a reader must know. Nothing is moved. `points`, LPS, are those of the
+ * wall that it rests on.
+ */
 export function witnessFrame(
   { surfaces, vessels, frame, side }: WitnessInput,
   volume: GreyVolume,
   rules: Rules,
-): { frame: NonNullable<Result['frame']>; findings: Finding[] } {
+): { frame: NonNullable<Result['frame']>; findings: Finding[]; points: WallPoint[]; shiftMm?: Vec3 } {
   const points = wallPoints(surfaces, vessels, frame === 'RAS');
   const seen = surfaceInScan(points, volume, rules);
   if (!seen)
     return {
+      points,
       frame: { verdict: 'unchecked' },
       findings: [
         finding(
@@ -47,6 +51,8 @@ export function witnessFrame(
     findings.push(...sideFindings(x, side, volume, rules));
   }
   return {
+    points,
+    shiftMm,
     frame: {
       verdict,
       shift_mm: [rounded(shiftMm[0], 2), rounded(shiftMm[1], 2), rounded(shiftMm[2], 2)],

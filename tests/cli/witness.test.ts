@@ -83,7 +83,8 @@ async function measured(
     `format: pavm-case/1\nid: ${as}\npurpose: demo\nscan: { series: ct }\nlesion: { side: left, lobe: lower }\nsurfaces:\n  unit: mm\n  frame: ${frame}\n  parts:\n${rows.join('\n')}\n`,
   );
   const result = await measureCase(folder);
-  return { frame: result.frame, findings: await result.findings(), scan: result.scan };
+  const walls = result.lesion.vessels.map(({ name, wall }) => ({ name, ...wall }));
+  return { frame: result.frame, findings: await result.findings(), scan: result.scan, walls };
 }
 
 describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
@@ -92,13 +93,25 @@ describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
     const first = await measured('head-first', usual);
     expect(first.frame).toMatchObject({ verdict: 'fits' });
     expect(Math.hypot(...(first.frame.shift_mm as number[]))).toBeLessThan(0.1);
+    // the surfaces are exact: so are their walls, from 4 mm on
+    const offsets = first.walls.flatMap(({ offsetMm }) => offsetMm ?? []);
+    expect(offsets.length).toBeGreaterThan(2);
+    for (const offset of offsets) expect(Math.abs(offset)).toBeLessThan(0.15);
+    expect(first.findings.map(({ id }) => id)).not.toContain('wall-disagrees');
     for (const [name, order, signs] of [
       ['feet-first', [0, 1, 2], [-1, 1, -1]],
       ['prone', [0, 1, 2], [-1, -1, 1]],
       ['coronal', [0, 2, 1], [1, -1, 1]],
     ] as [string, [number, number, number], [number, number, number]][]) {
-      const { frame, findings } = await measured(name, stackAlong(order, signs));
+      const { frame, findings, walls, scan } = await measured(name, stackAlong(order, signs));
       expect(frame).toEqual(first.frame);
+      expect(walls.map(({ name: vessel }) => vessel)).toEqual(first.walls.map(({ name: vessel }) => vessel));
+      for (const [v, { offsetMm, stations }] of walls.entries()) {
+        const before = first.walls[v];
+        expect(stations).toHaveLength(before.stations!.length);
+        if (offsetMm !== undefined) expect(Math.abs(offsetMm - before.offsetMm!)).toBeLessThan(0.01);
+      }
+      expect(scan!.blur_mm![0]).toBeCloseTo(first.scan!.blur_mm![0], 1);
       expect(findings.filter(({ level }) => level === 'stop')).toEqual(
         first.findings.filter(({ level }) => level === 'stop'),
       );
@@ -107,6 +120,7 @@ describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
   it('stop the plan where they were exported in other axes or beside, and are not moved', async () => {
     const flipped = await measured('ras', usual, ([x, y, z]) => [-x, -y, z]);
     expect(flipped.frame.verdict).toBe('flipped');
+    expect(flipped.walls.every((wall) => !('stations' in wall))).toBe(true);
     expect(flipped.findings).toContainEqual(expect.objectContaining({ id: 'frame-flipped', level: 'stop' }));
     const stated = await measured('ras-stated', usual, ([x, y, z]) => [-x, -y, z], 'RAS');
     expect(stated.frame.verdict).toBe('fits');

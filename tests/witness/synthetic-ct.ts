@@ -22,6 +22,8 @@ export interface SceneOptions {
   /** Straight vessels that pass by: a point, a direction and a radius. */
   passing?: readonly { at: Vec3; along: Vec3; radiusMm: number }[];
   lumenHu?: number;
+  /** An airway that runs by: its inner radius, with a wall of soft tissue about it. */
+  airway?: { at: Vec3; along: Vec3; radiusMm: number; wallMm: number };
 }
 
 /** A lesion as a scanner would show it: partial volume, blur, noise; lung, chest wall, rib and passing vessels about it. LPS. */
@@ -37,28 +39,47 @@ export function syntheticCt(lesion: LesionPlan, options: SceneOptions = {}): Gre
   const origin = low.map((x) => x - marginMm) as Vec3;
   const [columns, rows, slices] = high.map((x, k) => Math.ceil((x + marginMm - origin[k]) / spacing[k]) + 1);
   const grey = new Float32Array(columns * rows * slices);
-  const reach = 0.75 * Math.max(...spacing);
+  const reach = 0.5 * Math.hypot(...spacing);
+  const near: Body[] = [];
+  const nearestTo = (p: Vec3, among: readonly Body[]): number => {
+    let nearest = Number.POSITIVE_INFINITY;
+    for (const body of among) nearest = Math.min(nearest, body.value(p));
+    for (const { at, along, radiusMm } of options.passing ?? [])
+      nearest = Math.min(nearest, toLine(p, at, along) - radiusMm);
+    return nearest;
+  };
   let n = 0;
   for (let k = 0; k < slices; k++)
     for (let j = 0; j < rows; j++)
       for (let i = 0; i < columns; i++, n++) {
         const p: Vec3 = [origin[0] + i * spacing[0], origin[1] + j * spacing[1], origin[2] + k * spacing[2]];
-        let nearest = Number.POSITIVE_INFINITY;
-        for (const body of bodies) {
-          if (body.isBeyond(p, reach)) continue;
-          nearest = Math.min(nearest, body.value(p));
-          if (nearest < -reach) break;
-        }
-        for (const { at, along, radiusMm } of options.passing ?? [])
-          nearest = Math.min(nearest, toLine(p, at, along) - radiusMm);
-        const share = Math.max(0, Math.min(1, 0.5 - nearest / (2 * reach)));
-        const outside = outsideAt(p, options.chestWallX);
+        near.length = 0;
+        for (const body of bodies) if (!body.isBeyond(p, reach)) near.push(body);
+        const middle = nearestTo(p, near);
+        const share =
+          Math.abs(middle) > reach ? (middle < 0 ? 1 : 0) : partInside(p, spacing, (q) => nearestTo(q, near));
+        const outside = outsideAt(p, options);
         grey[n] = outside + share * ((options.lumenHu ?? HU.lumen) - outside);
       }
   blur(grey, [columns, rows, slices], spacing.map((s) => blurMm / 2.355 / s) as Vec3);
   const random = randomStream(seed);
   const values = Int16Array.from(grey, (value) => Math.round(value + noiseHu * gauss(random)));
   return { values, stack: axialStack(origin, spacing, [columns, rows, slices]) };
+}
+
+const PARTS = [-1 / 4, 1 / 4] as const;
+
+/** The part of a voxel that lies inside, by eight parts of it, each cut by its own plane. */
+function partInside(p: Vec3, spacing: Vec3, nearest: (q: Vec3) => number): number {
+  const half = Math.max(...spacing) / 4;
+  let sum = 0;
+  for (const x of PARTS)
+    for (const y of PARTS)
+      for (const z of PARTS) {
+        const q: Vec3 = [p[0] + x * spacing[0], p[1] + y * spacing[1], p[2] + z * spacing[2]];
+        sum += Math.max(0, Math.min(1, 0.5 - nearest(q) / (2 * half)));
+      }
+  return sum / 8;
 }
 
 /** Even slices along z, rows along x, first voxel at `origin`. */
@@ -82,7 +103,13 @@ export function axialStack(origin: Vec3, spacing: Vec3, [columns, rows, slices]:
   };
 }
 
-function outsideAt([x, , z]: Vec3, chestWallX: number | undefined): number {
+function outsideAt(p: Vec3, { airway, chestWallX }: SceneOptions): number {
+  if (airway) {
+    const away = toLine(p, airway.at, airway.along) - airway.radiusMm;
+    if (away < 0) return HU.air;
+    if (away < airway.wallMm) return HU.soft;
+  }
+  const [x, , z] = p;
   if (chestWallX === undefined || x < chestWallX) return HU.lung;
   const rib = (x - chestWallX - 8) ** 2 + ((((z % 30) + 30) % 30) - 15) ** 2;
   return rib < 25 ? HU.bone : HU.soft;

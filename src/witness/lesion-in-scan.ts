@@ -1,0 +1,72 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { add, type Vec3 } from '../foundation/vector.js';
+import type { VesselMeasure } from '../geometry/measure.js';
+import { Surface } from '../geometry/surface.js';
+import type { Result } from '../result/result.generated.js';
+import type { Rules } from '../rules/rule.js';
+import type { GreyVolume } from '../volume/ct/grey-volume.js';
+import { fittedBlur, FWHM_PER_SIGMA } from './blur.js';
+import { witnessFrame, type WitnessInput } from './frame.js';
+import { vesselWalls } from './vessel-walls.js';
+import type { BloodSurface } from './wall-points.js';
+
+/** What the scan says of the surfaces of a lesion. */
+export interface LesionInScan {
+  frame: NonNullable<Result['frame']>;
+  /** With what the scan says of their walls, where the surfaces lie in it; otherwise as they were given. */
+  vessels: VesselMeasure[];
+  /** Width of the blur at half maximum, mm: in the plane of the slices, and along their normal. */
+  blurMm?: [number, number];
+  findings: Finding[];
+}
+
+/**
+ * Holds the surfaces of a lesion against the grey values of its scan: whether they lie in it, and where they do, whether their walls are
+ * where the scan has them. `surfaces` holds the surface of each vessel under its name, or one surface of all. Nothing is moved; the image is
+ * read about the place where the surfaces fit.
+ */
+export function lesionInScan(
+  input: Omit<WitnessInput, 'vessels'> & { vessels: readonly VesselMeasure[] },
+  volume: GreyVolume,
+  rules: Rules,
+): LesionInScan {
+  const { frame, findings, points, shiftMm } = witnessFrame(input, volume, rules);
+  const unread = { frame, vessels: [...input.vessels] };
+  if (frame.verdict !== 'fits' || !shiftMm) return { ...unread, findings };
+  const blur = fittedBlur(points, volume);
+  if (!blur) {
+    const text =
+      'Too few clean edges were found in the scan to tell its blur: walls were not compared with the surfaces. A scan with more contrast, or a surface with more wall in lung, is needed.';
+    return { ...unread, findings: [...findings, finding('note', 'blur-unknown', 'scan.series', text)] };
+  }
+  const turn = input.frame === 'RAS' ? -1 : 1;
+  const toScan = ([x, y, z]: Vec3): Vec3 => add([turn * x, turn * y, z], shiftMm);
+  const surfaceOf = surfacesByName(input.surfaces);
+  const placed = input.vessels.flatMap((vessel) => {
+    const surface = surfaceOf(vessel.name);
+    return surface ? [{ vessel, surface }] : [];
+  });
+  const walls = vesselWalls(placed, { volume, blur, toScan });
+  const read = new Map(walls.vessels.map((vessel) => [vessel.name, vessel]));
+  return {
+    frame,
+    vessels: input.vessels.map((vessel) => read.get(vessel.name) ?? vessel),
+    blurMm: [FWHM_PER_SIGMA * blur.planeMm, FWHM_PER_SIGMA * blur.normalMm],
+    findings: [...findings, ...walls.findings],
+  };
+}
+
+/** The surface that a vessel lies in, made once each: its own, or the one of all. */
+function surfacesByName(surfaces: readonly BloodSurface[]): (name: string) => Surface | undefined {
+  const made = new Map<string, Surface>();
+  return (name) => {
+    const source =
+      surfaces.find((one) => one.name === name) ?? (surfaces.length === 1 ? surfaces[0] : undefined);
+    if (!source) return undefined;
+    const { positions } = source.mesh;
+    const surface =
+      made.get(source.name) ?? new Surface(source.mesh, [positions[0], positions[1], positions[2]]);
+    made.set(source.name, surface);
+    return surface;
+  };
+}

@@ -1,0 +1,104 @@
+import { type Finding, finding } from '../foundation/finding.js';
+import { fixed, rangeText } from '../foundation/number-text.js';
+import { type VesselMeasure, type VesselWall, type WallStation, zoneDisagrees } from '../geometry/measure.js';
+import { median } from '../geometry/statistics.js';
+import { FWHM_PER_SIGMA, type ScanBlur } from './blur.js';
+import { lumenOf, type ScanToRead, type VesselInScan, wallStations } from './wall.js';
+
+/** A median of fewer stations is no answer. */
+const LEAST_STATIONS = 5;
+/**
+ * What a calibre from the image may be off by along the whole vessel, whatever the number of stations: a part of the blur's width, and a
+ * constant, mm (standard deviations). Held to simulated scans by `tests/witness/walls.test.ts`; a real kernel is no exact Gaussian.
+ */
+const OF_BLUR = 0.04;
+const CONSTANT_MM = 0.02;
+/** Stations within one calibre see the same voxels. */
+const Z = 1.96;
+
+/**
+ * The walls of all vessels in the scan, with the landing calibres that it shows. Vessels come back as they were, with `wall` and, where
+ * enough stations lie in the landing zone, its calibre by the image. Findings name the vessels that surface and scan disagree on.
+ */
+export function vesselWalls(
+  placed: readonly VesselInScan[],
+  scan: ScanToRead,
+): { vessels: VesselMeasure[]; findings: Finding[] } {
+  const found = placed.map((one) => {
+    const stations = wallStations(one, scan, lumenOf(one, scan) ?? scan.blur.lumenHu);
+    return withWall(one.vessel, stations, scan.blur);
+  });
+  return { vessels: found, findings: found.flatMap(disagreement) };
+}
+
+function withWall(vessel: VesselMeasure, stations: WallStation[], blur: ScanBlur): VesselMeasure {
+  const wall: VesselWall = { stations };
+  const calibre = vessel.calibreMm.mean;
+  const whole = offsetOf(stations, calibre, blur);
+  if (whole) Object.assign(wall, { offsetMm: whole.offsetMm, offsetIntervalMm: whole.intervalMm });
+  const { landing } = vessel;
+  if (!landing) return { ...vessel, wall };
+  const inZone = stations.filter(({ atMm }) => atMm >= landing.fromMm - 1e-3 && atMm <= landing.toMm + 1e-3);
+  const zone = offsetOf(inZone, calibre, blur);
+  if (!zone) return { ...vessel, wall };
+  const image = landing.calibreMm - zone.offsetMm;
+  return {
+    ...vessel,
+    wall,
+    landing: {
+      ...landing,
+      imageCalibreMm: image,
+      imageCalibreIntervalMm: [
+        Math.max(0, landing.calibreMm - zone.intervalMm[1]),
+        landing.calibreMm - zone.intervalMm[0],
+      ],
+    },
+  };
+}
+
+/** Median offset of stations with its 95 % interval; undefined for fewer than five. */
+function offsetOf(
+  stations: readonly WallStation[],
+  calibreMm: number,
+  blur: ScanBlur,
+): { offsetMm: number; intervalMm: [number, number] } | undefined {
+  if (stations.length < LEAST_STATIONS) return undefined;
+  const offsets = stations.map(({ surfaceMm, imageMm }) => surfaceMm - imageMm);
+  const offsetMm = median(offsets);
+  // 1.4826 MAD is the standard deviation of a normal sample, 1.253 the loss of the median
+  const scatter = 1.4826 * median(offsets.map((offset) => Math.abs(offset - offsetMm)));
+  const span = stations[stations.length - 1].atMm - stations[0].atMm;
+  const independent = Math.max(1, Math.min(stations.length, 1 + span / Math.max(1, calibreMm)));
+  const own = (1.253 * scatter) / Math.sqrt(independent);
+  const fwhm = FWHM_PER_SIGMA * Math.sqrt((2 * blur.planeMm ** 2 + blur.normalMm ** 2) / 3);
+  const half = Z * Math.hypot(own, OF_BLUR * fwhm, CONSTANT_MM);
+  return { offsetMm, intervalMm: [offsetMm - half, offsetMm + half] };
+}
+
+function disagreement(vessel: VesselMeasure): Finding[] {
+  const { name, landing, wall, calibreSigmaMm } = vessel;
+  if (wall?.offsetMm === undefined || wall.offsetIntervalMm === undefined) return [];
+  const image = landing?.imageCalibreMm;
+  if (landing && image !== undefined && zoneDisagrees(vessel)) {
+    const offset = landing.calibreMm - image;
+    return [
+      finding(
+        'caution',
+        'wall-disagrees',
+        name,
+        `The surface draws ${name} ${fixed(Math.abs(offset), 1)} mm too ${offset > 0 ? 'wide' : 'thin'} in the landing zone: ${fixed(landing.calibreMm, 1)} mm (${rangeText(landing.calibreIntervalMm, 1, 'mm')}), the scan shows ${fixed(image, 1)} mm (${rangeText(landing.imageCalibreIntervalMm!, 1, 'mm')}). Look at the section of the landing zone, correct the segmentation, and measure on the angiogram before a size is opened.`,
+      ),
+    ];
+  }
+  const [low, high] = wall.offsetIntervalMm;
+  const own = Z * calibreSigmaMm;
+  if (low - own <= 0 && high + own >= 0) return [];
+  return [
+    finding(
+      'caution',
+      'wall-disagrees',
+      name,
+      `The surface draws ${name} ${fixed(Math.abs(wall.offsetMm), 1)} mm too ${wall.offsetMm > 0 ? 'wide' : 'thin'} against the scan (median of ${wall.stations.length} places, ${rangeText([low, high], 1, 'mm')}). Look at its sections and correct the segmentation.`,
+    ),
+  ];
+}
