@@ -41,7 +41,7 @@ export async function printFolderFiles(
   document: PrintDocument,
   frame: 'LPS' | 'RAS' | 'unknown',
 ): Promise<OutputFile[]> {
-  const [{ printedObjects, printFiles }, { renderPrintGauges }, { gaugeSketches }, { modelThumbnail }] =
+  const [{ printFiles, shownBodies }, { renderPrintGauges }, { gaugeSketches }, { modelThumbnail }] =
     await Promise.all([
       import('../print/print-files.js'),
       import('../report/print-gauges.js'),
@@ -50,7 +50,7 @@ export async function printFolderFiles(
     ]);
   const model = pack.parts.find((p) => p.role === 'model');
   const figures = model ? gaugeSketches(pack.result.gauges, model.mesh, frame, pack.letters) : [];
-  const thumbnail = pack.parts.length > 0 ? modelThumbnail(printedObjects(pack), frame) : undefined;
+  const thumbnail = pack.parts.length > 0 ? modelThumbnail(shownBodies(pack), frame) : undefined;
   return [
     ...printFiles(pack, thumbnail),
     { path: 'gauges.md', bytes: renderPrintGauges(document, figures) },

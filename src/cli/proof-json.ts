@@ -65,6 +65,7 @@ export function readingsJson(instrument: string | undefined, proof: Proof): Reco
       scale_error: proof.isScaleError,
       scale_error_percent: rounded(100 * (scale.factor - 1), 3),
     }),
+    ...(proof.isMirrored !== undefined && { mirrored: proof.isMirrored }),
     ...(proof.slip && { slip: proof.slip }),
     ...(proof.outlier && { outlier: proof.outlier }),
     source: `Limits of agreement: ${sourceText('bland-altman-1986')}; of repeated readings: ${sourceText('bland-altman-1999')}`,

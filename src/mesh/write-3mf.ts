@@ -7,8 +7,14 @@ export interface PrintObject {
   mesh: TriangleMesh;
   /** `#RRGGBB`, shown by programs that show colours. */
   colour?: string;
-  /** How far the build moves it from where its coordinates lie, mm. */
-  moveMm?: readonly [number, number, number];
+  /** How the build turns and moves it; `apart`: it is held beside the build and never printed. */
+  place?: BuildPlace | 'apart';
+}
+
+/** New coordinates are those along the three axes, plus `moveMm`. */
+export interface BuildPlace {
+  axes: readonly (readonly [number, number, number])[];
+  moveMm: readonly [number, number, number];
 }
 
 export interface ThreeMfMetadata {
@@ -28,7 +34,7 @@ const DIGITS = [5, 7, 9];
 
 /**
  * 3MF package (core specification 1.3, from memory): content types, root relationships and one model with unit millimeter, one
- * object a body, each in the build, with a material of its own name and colour; the picture as the package's thumbnail
+ * object a body, in the build where it is printed (others are of type `other`), with a material of its own name and colour; the picture as the package's thumbnail
  * (Open Packaging Conventions, ECMA-376 part 2, from memory). Vertices keep their numbers, so a watertight mesh stays watertight.
  * Triangles with a repeated vertex are left out, as the standard forbids them. Same input, same bytes.
  */
@@ -54,7 +60,7 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
   for (const [i, object] of objects.entries()) {
     const material = object.colour ? ` pid="1" pindex="${coloured.indexOf(object)}"` : '';
     chunks.push(
-      `<object id="${i + 2}" type="model" name="${xmlText(object.name)}"${material}>\n<mesh>\n<vertices>\n`,
+      `<object id="${i + 2}" type="${object.place === 'apart' ? 'other' : 'model'}" name="${xmlText(object.name)}"${material}>\n<mesh>\n<vertices>\n`,
     );
     const { triangles } = object.mesh;
     for (const vertex of vertexRows(object.mesh.positions)) chunks.push(vertex);
@@ -66,11 +72,9 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
     chunks.push('</triangles>\n</mesh>\n</object>\n');
   }
   chunks.push('</resources>\n<build>\n');
-  for (const [i, { moveMm }] of objects.entries()) {
-    const moved = moveMm
-      ? ` transform="1 0 0 0 1 0 0 0 1 ${moveMm.map((c) => short(c, DIGITS[0])).join(' ')}"`
-      : '';
-    chunks.push(`<item objectid="${i + 2}"${moved}/>\n`);
+  for (const [i, { place }] of objects.entries()) {
+    if (place === 'apart') continue;
+    chunks.push(`<item objectid="${i + 2}"${place ? ` transform="${transformOf(place)}"` : ''}/>\n`);
   }
   chunks.push('</build>\n</model>\n');
   const { thumbnailPng } = metadata;
@@ -85,6 +89,12 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
     // level 6 takes twice as long for 1 % less
     { mtime: FIXED_TIME, level: 5 },
   );
+}
+
+/** Rows of the matrix that a row of coordinates is multiplied with. */
+function transformOf({ axes, moveMm }: BuildPlace): string {
+  const turn = [0, 1, 2].flatMap((k) => axes.map((axis) => axis[k]));
+  return [...turn, ...moveMm].map((c) => short(c, DIGITS[0])).join(' ');
 }
 
 function contentTypes(hasThumbnail: boolean): string {

@@ -4,6 +4,7 @@ import { fixed } from '../foundation/number-text.js';
 import { scale, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Result } from '../result/result.generated.js';
+import { type Placement, standOnBed } from './bed.js';
 import { cleanMesh, isClean, type SolidCheck } from './check-solid.js';
 import type { CutModel } from './cut-model.js';
 import type { Gauge } from './gauges.js';
@@ -11,7 +12,7 @@ import type { JoinedModel } from './join-model.js';
 import { measureWall, type WallMeasure } from './min-wall.js';
 import type { PrintJob, SolidPart } from './print-job.js';
 import { resultOf } from './print-result.js';
-import type { PrintedPart } from './printed-part.js';
+import { type PrintedPart, printedBodies } from './printed-part.js';
 import { place } from './repair-part.js';
 import type { ShapedModel } from './shape-model.js';
 import { meshOfSolid } from './workshop.js';
@@ -23,8 +24,10 @@ export interface PrintPackage {
   parts: PrintedPart[];
   /** The tags' letters alone, for pictures; print coordinates. */
   letters?: TriangleMesh;
-  /** How far half B of a cut model is moved in the 3MF, so that the halves lie apart, mm. */
+  /** How far half B of a cut model is moved in the thumbnail, so that the halves lie apart, mm. */
   apartMm?: Vec3;
+  /** What the 3MF builds, in this order, and how it stands on the bed. */
+  bed: Placement[];
   /** Print coordinates. */
   gauges: Gauge[];
   findings: Finding[];
@@ -119,6 +122,7 @@ export async function assemblePackage(
         `Only ${gauges.length} check points can be reached with a caliper; ${LEAST_GAUGES} or more are wanted to judge a print.`,
       ),
     );
+  const bed = standOnBed(job, printedBodies(parts));
   const drawn = shaped?.tags.flatMap((t) => t.letters ?? []) ?? [];
   const letters = drawn.length > 0 ? meshOfSolid(workshop.union(drawn)) : undefined;
   return {
@@ -128,12 +132,13 @@ export async function assemblePackage(
     ...(shaped?.cut && { apartMm: apart(shaped.cut) }),
     gauges,
     findings,
-    result: await resultOf(job, shaped, parts, gauges),
+    bed,
+    result: await resultOf(job, shaped, parts, gauges, bed),
   };
 }
 
 const LEAST_GAUGES = 8;
-/** Room between the halves of a cut model as they lie in the 3MF, mm. */
+/** Room between the halves of a cut model as they are shown, mm. */
 const APART_MM = 10;
 
 function apart({ plane, pegs }: CutModel): Vec3 {

@@ -37,6 +37,16 @@ const OPPOSITE: Record<PatientDirection, PatientDirection> = {
   inferior: 'superior',
 };
 
+/** All six, the usual side up first. */
+export const DIRECTIONS: readonly PatientDirection[] = [
+  'superior',
+  'inferior',
+  'left',
+  'right',
+  'anterior',
+  'posterior',
+];
+
 /** A patient direction in the axes of the surfaces; of unknown axes, as if they were LPS. */
 export function directionOf(direction: PatientDirection, frame: Frame): Vec3 {
   const [x, y, z] = LPS[direction];

@@ -41,7 +41,7 @@ export async function joinTag(
   outside: Manifold,
   joined: JoinedModel,
   beside: readonly Manifold[],
-  notToSize: readonly string[],
+  { notToSize, model }: { notToSize: readonly string[]; model: string },
   half?: TaggedHalf,
 ): Promise<Tag | undefined> {
   const { input, workshop } = job;
@@ -53,6 +53,7 @@ export async function joinTag(
     frame: input.frame,
     notToSize,
     half: half?.letter,
+    model,
   });
   const { process } = job.rules;
   const { solid: plate, letters, size } = tagPlate(workshop, lines, process?.gapMm ?? GAP_MM);

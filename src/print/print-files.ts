@@ -1,17 +1,19 @@
 import type { Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
 import { write3mf } from '../mesh/write-3mf.js';
 import { writeStl } from '../mesh/write-stl.js';
 import type { PrintPackage } from './assemble-package.js';
 import { fileNames } from './print-result.js';
-import { type PrintedPart, printedTogether } from './printed-part.js';
+import { type PrintedPart, shownTogether } from './printed-part.js';
 import { scaleText } from './tag.js';
 
-type PrintedObject = Parameters<typeof write3mf>[0][number] & { colour: string; moveMm?: Vec3 };
+type PrintedObject = Parameters<typeof write3mf>[0][number] & { colour: string };
 
 /**
  * The mesh files of a printable export, paths relative to the print folder: a binary STL for every part and the fused model,
- * and `model.3mf` with what is to be printed, each an object of its own, a colour for each role: the structures; of a cut model its
- * halves, apart; of a hollow one the model. `thumbnailPng` is its picture. Same package, same bytes.
+ * and `model.3mf` with what is to be printed: the fused model first, or the halves of a cut one, then what stands beside it, each on
+ * the bed. The structures of the fused model are held beside the build, in their colours, so that no slicer prints them a second
+ * time. `thumbnailPng` is its picture. Same package, same bytes.
  */
 export function printFiles(
   pack: PrintPackage,
@@ -33,15 +35,33 @@ export function printFiles(
   return files;
 }
 
-/** The objects of the 3MF: what is printed together, with its colour and, of a cut model, how far half B lies apart. */
+/** The objects of the 3MF, those that are printed first. */
 export function printedObjects(pack: PrintPackage): PrintedObject[] {
-  return printedTogether(pack.parts).map((p) => ({
-    name: objectName(pack, p),
+  const built = pack.bed.map(({ part, axes, moveMm }) => ({
+    name: objectName(pack, part),
+    mesh: part.mesh,
+    colour: part.colour,
+    place: { axes: [axes.width, axes.depth, axes.up], moveMm },
+  }));
+  const held = shownTogether(pack.parts).filter((p) => !pack.bed.some(({ part }) => part === p));
+  return [
+    ...built,
+    ...held.map((p) => ({
+      name: objectName(pack, p),
+      mesh: p.mesh,
+      colour: p.colour,
+      place: 'apart' as const,
+    })),
+  ];
+}
+
+/** What the thumbnail shows: the structures with their colours; of a cut model its halves, apart. */
+export const shownBodies = (pack: PrintPackage): { mesh: TriangleMesh; colour: string; moveMm?: Vec3 }[] =>
+  shownTogether(pack.parts).map((p) => ({
     mesh: p.mesh,
     colour: p.colour,
     ...(p.name === 'half-B' && pack.apartMm && { moveMm: pack.apartMm }),
   }));
-}
 
 /** A thickened vessel says so wherever its name is shown, and a rod that it is none. */
 function objectName(pack: PrintPackage, part: PrintedPart): string {

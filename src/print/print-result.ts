@@ -4,9 +4,10 @@ import { boundingBox } from '../mesh/measures.js';
 import type { Result } from '../result/result.generated.js';
 import { buildVolume } from './build-space.js';
 import { readingsNeeded } from './agreement.js';
+import type { Placement } from './bed.js';
 import type { Gauge } from './gauges.js';
 import type { PrintJob } from './print-job.js';
-import { isBeside, type PrintedPart, printedTogether } from './printed-part.js';
+import { type PrintedPart, printedBodies, shownTogether } from './printed-part.js';
 import type { PrintRules } from './process.js';
 import { estimate, overhang } from './readiness.js';
 import type { ShapedModel } from './shape-model.js';
@@ -20,6 +21,7 @@ export async function resultOf(
   shaped: ShapedModel | undefined,
   parts: readonly PrintedPart[],
   gauges: readonly Gauge[],
+  bed: readonly Placement[],
 ): Promise<NonNullable<Result['print']>> {
   const toCase = (p: Vec3): [number, number, number] =>
     add(scale(p, 1 / job.scale), job.originMm).map((c) => rounded(c, 3)) as Vec3;
@@ -27,10 +29,10 @@ export async function resultOf(
   const model = parts.find((p) => p.role === 'model');
   const density = process?.densityGCm3;
   const files = fileNames(parts);
-  const together = printedTogether(parts);
+  const together = shownTogether(parts);
   const toPrintMm = (p: Vec3): [number, number, number] => p.map((c) => rounded(c, 2)) as Vec3;
   const time = await estimate(job, together);
-  const space = buildVolume(job, model && !shaped?.cut ? [model, ...together.filter(isApart)] : together);
+  const space = buildVolume(job, printedBodies(parts));
   const hanging = overhang(job, together);
   return {
     scale: job.scale,
@@ -38,6 +40,17 @@ export async function resultOf(
     hollow: job.wallMm > 0,
     ...(job.wallMm > 0 && { wall_mm: job.wallMm }),
     origin_mm: job.originMm,
+    ...(shaped && { model_id: shaped.model.short, model_sha256: shaped.model.sha256 }),
+    ...(shaped?.handedness && {
+      handedness: {
+        turn: shaped.handedness.turn,
+        landmarks: shaped.handedness.landmarks.map(({ what, at }) => ({
+          what,
+          point_mm: toCase(at),
+          print_mm: toPrintMm(at),
+        })),
+      },
+    }),
     ...(shaped?.tags[0] && { tag_lines: shaped.tags[0].lines }),
     ...(model && { size_mm: boundingBox(model.mesh).size.map((s) => rounded(s, 2)) as Vec3 }),
     ...(model &&
@@ -124,6 +137,15 @@ export async function resultOf(
           length_mm: rounded(distance(...s.ends), 2),
         })),
       }),
+    ...(bed.length > 0 && {
+      bed: bed.map(({ part, up, footMm2, isAsked, isOnPoint }) => ({
+        name: part.name,
+        up,
+        foot_mm2: rounded(footMm2, 1),
+        asked: isAsked,
+        on_point: isOnPoint,
+      })),
+    }),
     ...(hanging && { overhang: hanging }),
     ...(space && { build_volume: space }),
     ...(time && { estimate: time }),
@@ -157,9 +179,6 @@ function readingsPlan(
     to_tell: all.toSorted((a, b) => a - b).map(needed),
   };
 }
-
-/** Bodies beside the lesion, which are printed for themselves. */
-const isApart = (p: PrintedPart): boolean => isBeside(p) && !p.isHeld;
 
 /** File names of the parts inside the print folder: letters, digits, underscore and dash, different even where case does not count. */
 export function fileNames(parts: readonly { name: string }[]): string[] {

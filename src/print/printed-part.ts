@@ -21,8 +21,17 @@ export interface PrintedPart {
 /** A structure that is not of the lesion. */
 export const isBeside = (part: PrintedPart): boolean => ['airway', 'heart', 'chest-wall'].includes(part.role);
 
-/** Of all parts those that are printed together: no place twice. */
-export function printedTogether(parts: readonly PrintedPart[]): PrintedPart[] {
+/** What the 3MF builds: the fused model, or the halves of a cut one, then what stands beside it and no rod holds. */
+export const printedBodies = (parts: readonly PrintedPart[]): PrintedPart[] => {
+  const isCut = parts.some((p) => p.role === 'half');
+  return [
+    ...parts.filter((p) => p.role === (isCut ? 'half' : 'model')),
+    ...parts.filter((p) => isBeside(p) && !p.isHeld),
+  ];
+};
+
+/** Structures in their own colours, which lie where the fused model does: no place twice. */
+export function shownTogether(parts: readonly PrintedPart[]): PrintedPart[] {
   if (parts.some((p) => p.role === 'half'))
     return parts.filter((p) => p.role === 'half' || (isBeside(p) && !p.isHeld));
   if (parts.some((p) => p.role === 'sac' || p.role === 'whole' || p.role === 'feeder'))

@@ -11,6 +11,7 @@ import {
   scaleFit,
   withinDeviation,
 } from './agreement.js';
+import type { Turn } from './handedness.js';
 import type { PrintRules } from './process.js';
 import type { Reading } from './readings.js';
 import { type Repeatability, repeatabilityOf } from './repeatability.js';
@@ -75,6 +76,8 @@ export interface Proof {
   gaugeStudy?: Repeatability;
   /** A scale error large enough for the print not to be proved. */
   isScaleError: boolean;
+  /** Whether three landmarks lie as they should; absent where they were not read. */
+  isMirrored?: boolean;
   /** A mix-up of units or scale that explains all readings. */
   slip?: string;
   /** The one point that disagrees while the others agree. */
@@ -109,6 +112,7 @@ export function compareReadings(
   readings: readonly Reading[],
   rules: Limits,
   printScale: number,
+  hand: { read?: Turn; expected?: Turn } = {},
 ): Proof {
   const byName = new Map<string, number[]>();
   for (const { name, valueMm } of readings) addTo(byName, name, valueMm);
@@ -155,7 +159,12 @@ export function compareReadings(
   const names = new Set(expectations.filter(isDiameter).map((e) => e.name));
   proof.gaugeStudy = repeatabilityOf(readings.filter((r) => names.has(r.name)));
   proof.slip = slipOf(rows, printScale);
+  if (hand.read !== undefined && hand.expected !== undefined) proof.isMirrored = hand.read !== hand.expected;
   judge(proof, rules, sigmaMm);
+  if (hand.expected !== undefined && hand.read === undefined)
+    proof.because.push(
+      'Not checked: a caliper does not see a mirrored print. Read the three landmarks of gauges.md and write handedness.',
+    );
   return proof;
 }
 
@@ -241,6 +250,10 @@ function judge(proof: Proof, rules: Limits, sigmaMm: number): void {
   const scale = spans?.scale ?? diameters?.scale;
   const scaled = scale && scaleFault(scale, rules);
   proof.isScaleError = scaled?.isError ?? false;
+  if (proof.isMirrored)
+    faults.push(
+      'Mirrored: the three landmarks lie the other way round than on the model. Left and right are exchanged; do not use the print.',
+    );
   if (proof.slip) faults.push(`Unit or scale: ${proof.slip}`);
   else if (scaled) (scaled.isError ? faults : biases).push(scaled.text);
   const diameterFault = diameters && biasFault(diameters, rules, sigmaMm);

@@ -6,21 +6,13 @@ import { measure } from '../mesh/measures.js';
 import { COMMON_PRACTICE } from '../reference/sources.js';
 import type { Result } from '../result/result.generated.js';
 import { extentAlong, type Overhang, overhangsOf, printerAxes } from './build-space.js';
-import { directionOf, directionWord } from './cut-plane.js';
+import { DIRECTIONS, directionOf, directionWord } from './cut-plane.js';
 import type { PrintJob } from './print-job.js';
 import type { PrintedPart } from './printed-part.js';
 import type { ProcessLimits } from './process.js';
 
 type Print = NonNullable<Result['print']>;
 
-const DIRECTIONS: readonly PatientDirection[] = [
-  'superior',
-  'inferior',
-  'left',
-  'right',
-  'anterior',
-  'posterior',
-];
 const MM3_PER_ML = 1000;
 const MM2_PER_CM2 = 100;
 

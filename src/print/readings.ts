@@ -10,6 +10,7 @@ import { nearestHint } from '../foundation/nearest-key.js';
 import { parseQuantity } from '../foundation/quantity.js';
 import { formatWords, refuseForeign } from '../foundation/own-format.js';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
+import type { Turn } from './handedness.js';
 
 const FORMAT = 'pavm-readings/1';
 
@@ -26,25 +27,37 @@ export interface Reading {
 
 export interface Readings {
   instrument?: string;
+  /** Whether the file names the model; it was this one then. */
+  namesModel: boolean;
+  /** Which way round the landmarks lie, as read. */
+  handedness?: Turn;
   readings: Reading[];
 }
 
-const TOP_KEYS = ['format', 'instrument', 'readings'];
+const TOP_KEYS = ['format', 'model', 'instrument', 'handedness', 'readings'];
 const ROW_KEYS = ['name', 'value', 'reader', 'round', 'note'];
 const MOST_ROUNDS = 99;
 const LONGEST_TEXT = 200;
 
 /**
- * Text of a readings file -> readings in mm. `known` are the names of the check points. Throws InputFailure (3) with every
- * problem of the file, `FILE:LINE:COLUMN PATH: text`.
+ * Text of a readings file -> readings in mm. `known` are the names of the check points, `modelId` the number of the model that they
+ * are held against: readings of another model are refused. Throws InputFailure (3) with every problem of the file,
+ * `FILE:LINE:COLUMN PATH: text`.
  */
-export function parseReadings(bytes: Uint8Array, fileName: string, known: readonly string[]): Readings {
+export function parseReadings(
+  bytes: Uint8Array,
+  fileName: string,
+  known: readonly string[],
+  modelId: string | undefined,
+): Readings {
   const decoded = decodeYaml(bytes, fileName, { exitCode: 3 });
   refuseForeign(decoded, fileName, { what: 'pavm readings file', format: FORMAT, exitCode: 3 });
   const yaml = parseLocatedYaml(decoded, fileName, { exitCode: 3 });
   requireFormat(yaml);
   const problems = new Problems(yaml, fileName, 3);
   checkKeys(yaml, '', TOP_KEYS, problems);
+  const namesModel = checkModel(yaml, modelId);
+  const handedness = turnOf(yaml, problems);
   const instrument = text(yaml, 'instrument', problems);
   const list = yaml.get('readings');
   const readings: Reading[] = [];
@@ -67,7 +80,38 @@ export function parseReadings(bytes: Uint8Array, fileName: string, known: readon
     });
   }
   problems.throwIfAny();
-  return { ...(instrument !== undefined && { instrument }), readings };
+  return {
+    ...(instrument !== undefined && { instrument }),
+    namesModel,
+    ...(handedness !== undefined && { handedness }),
+    readings,
+  };
+}
+
+/** Whether the file names the model. Throws at once for another one: its points are not these. */
+function checkModel(yaml: LocatedYaml, modelId: string | undefined): boolean {
+  // As written: eight digits, or digits with one E, would be a number.
+  const written = yaml.source('model')?.replace(/^(['"])(.*)\1$/, '$2');
+  if (yaml.get('model') === undefined) return false;
+  if (modelId !== undefined && written?.trim().toUpperCase() === modelId) return true;
+  throw new InputFailure(
+    3,
+    `${yaml.locate('model')} model: ${written === undefined ? 'this' : quoted(written)} is another model${modelId === undefined ? '' : `; this case gives ${modelId}`}. Give the case that the print was made from (the number stands on its tag), or print and measure again.`,
+  );
+}
+
+const TURNS: readonly Turn[] = ['clockwise', 'anticlockwise'];
+
+function turnOf(yaml: LocatedYaml, problems: Problems): Turn | undefined {
+  const value = yaml.get('handedness');
+  if (value === undefined) return undefined;
+  const turn = TURNS.find((t) => t === value);
+  if (turn === undefined)
+    problems.add(
+      'handedness',
+      'write clockwise or anticlockwise, as gauges.md asks; leave it out where it was not read.',
+    );
+  return turn;
 }
 
 function requireFormat(yaml: LocatedYaml): void {

@@ -6,9 +6,11 @@ import { type CutModel, cutInHalves } from './cut-model.js';
 import { type CutPlane, cutPlane, heightAbove } from './cut-plane.js';
 import { type Gauge, placeGauges } from './gauges.js';
 import { endCutter, outerWall, toPrint } from './hollow.js';
+import { type Handedness, handedness } from './handedness.js';
 import type { JoinedModel } from './join-model.js';
 import { joinTag, type Tag } from './join-tag.js';
 import { lugsAcross } from './lugs.js';
+import { type ModelId, modelId } from './model-id.js';
 import type { PrintJob, SolidPart } from './print-job.js';
 import { place } from './repair-part.js';
 import { splitAt } from './split-model.js';
@@ -33,6 +35,9 @@ export interface ShapedModel {
   /** Structures beside the lesion that struts made one body with it. */
   held: string[];
   cut?: CutModel;
+  model: ModelId;
+  /** Absent without a tag, or where no three landmarks are seen apart. */
+  handedness?: Handedness;
 }
 
 /**
@@ -58,7 +63,9 @@ export async function shapeModel(
   const halves = plane && halvesOf(job, outside, plane);
   const others = beside.map((part) => part.body);
   workshop.work.doing = 'placing the tag';
-  const tags = await tagsOf(job, { outside, halves, plane }, joined, others, [...thickened.keys()]);
+  const model = modelId(meshOfSolid(outside), job.scale, wallMm);
+  const words = { notToSize: [...thickened.keys()], model: model.short };
+  const tags = await tagsOf(job, { outside, halves, plane }, joined, others, words);
   const tagged = workshop.union([outside, ...tags.map((t) => t.solid)]);
   const bare = hollowed(tagged);
   const isJoined = job.input.print.struts === 'yes' && others.length > 0;
@@ -73,6 +80,7 @@ export async function shapeModel(
   const more = [...lugs, ...added];
   const all = more.length > 0 ? hollowed(workshop.union([tagged, ...more])) : bare;
   const solid = wallMm > 0 ? largestBody(job, all) : all;
+  const hand = tags.length > 0 ? handedness(job.lesion, tags[0]) : undefined;
   const cut = plane && halves && cutInHalves(job, solid, plane, lugs.length);
   return {
     solid,
@@ -83,6 +91,8 @@ export async function shapeModel(
     gauges,
     struts,
     held,
+    model,
+    ...(hand && { handedness: hand }),
     ...(cut && { cut }),
   };
 }
@@ -111,7 +121,7 @@ async function tagsOf(
   model: { outside: Manifold; halves?: [Manifold, Manifold]; plane?: CutPlane },
   joined: JoinedModel,
   others: readonly Manifold[],
-  notToSize: readonly string[],
+  words: { notToSize: readonly string[]; model: string },
 ): Promise<Tag[]> {
   if (job.input.frame === 'unknown') {
     job.findings.push(
@@ -125,7 +135,7 @@ async function tagsOf(
   }
   const { halves, plane } = model;
   if (!halves || !plane) {
-    const tag = await joinTag(job, model.outside, joined, others, notToSize);
+    const tag = await joinTag(job, model.outside, joined, others, words);
     return tag ? [tag] : [];
   }
   const tags: Tag[] = [];
@@ -135,7 +145,7 @@ async function tagsOf(
     const isOwn = (p: Vec3): boolean =>
       (plane.vessel !== undefined && i === 0) || side * heightAbove(plane, p) > TAG_CLEAR_MM;
     const standing = [...others, halves[1 - i], ...tags.map((t) => t.solid)];
-    const tag = await joinTag(job, halves[i], joined, standing, notToSize, { letter, isOwn });
+    const tag = await joinTag(job, halves[i], joined, standing, words, { letter, isOwn });
     if (tag) tags.push(tag);
   }
   return tags;

@@ -26,6 +26,8 @@ export interface TagText {
   notToSize: readonly string[];
   /** Of a cut model. */
   half?: 'A' | 'B';
+  /** Number of the model. */
+  model?: string;
 }
 
 /** Longest line of the tag, signs. */
@@ -48,6 +50,7 @@ export function tagLines(text: TagText): string[] {
   if (sided.length <= LINE) lines.push(sided);
   else lines.push(text.side!.toUpperCase(), scaled);
   if (text.half) lines.push(`HALF ${text.half}`);
+  if (text.model !== undefined) lines.push(text.model);
   if (text.notToSize.length > 0)
     lines.push('THICKENED', ...broken(text.notToSize.join(' ').toUpperCase(), MOST_ID_LINES));
   const inner = Math.max(LINE, ...lines.map((l) => l.length));

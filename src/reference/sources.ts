@@ -271,10 +271,6 @@ export const SOURCES = {
     cite: 'Okabe and Ito, Color Universal Design (CUD), 2008 (palette for colour-vision deficiency)',
     read: 'secondary',
   },
-  'print-extrusion-2022': {
-    cite: 'Accuracy of models by material extrusion, 2022, PMC9156585 (journal from memory: J Digit Imaging)',
-    read: 'excerpt',
-  },
   'schulze-2024': {
     cite: 'Schulze et al., 3D Print Med 2024;10:9',
     about: 'review of 139 papers on the accuracy of printed models',

@@ -76,6 +76,16 @@ function checkPoints(print: Print): string[] {
       DEVIATION_NOTE,
     ]),
     ...neededLines(print),
+    ...handednessLines(print),
+  ];
+}
+
+/** A caliper cannot see a mirrored print: three landmarks can. */
+function handednessLines({ handedness }: Print): string[] {
+  if (!handedness) return [];
+  const [a, b, c] = handedness.landmarks.map(({ what }) => markdownText(what));
+  return [
+    `A caliper cannot see a mirrored print. Hold the print so that the raised letters of its tag face you, head mark up (S, or the first line). Go with a finger from ${a} to ${b} and on to ${c}: on a true print this turns **${handedness.turn}**. Write what you see as \`handedness\`. Where the letters are mirror-written, the print is mirrored.`,
   ];
 }
 
@@ -117,16 +127,18 @@ function places(print: Print, figures: readonly FigureLink[]): string[] {
 function readingsBlock(caseId: string, print: Print): string[] {
   const first = print.gauges
     .slice(0, 3)
-    .map((g) => `  - { name: ${g.name}, value: "${fixed(g.expected_mm, 1)} mm" }`);
+    .map((g) => `  - { name: ${g.name}, reader: A, round: 1, value: "${fixed(g.expected_mm, 1)} mm" }`);
   const { name = '', expected_mm = 0 } = print.gauges[0] ?? {};
-  const again = `  - { name: ${name}, reader: B, round: 2, value: "${fixed(expected_mm, 1)} mm" }`;
+  const again = `  - { name: ${name}, reader: A, round: 2, value: "${fixed(expected_mm, 1)} mm" }`;
   if (first.length === 0) return ['Without check points there is nothing to judge.'];
   return [
     'Write the readings, each with its unit, into a file (the values below only show the form; repeated readings of a point carry reader and round):',
     [
       '```yaml',
       'format: pavm-readings/1',
+      ...(print.model_id === undefined ? [] : [`model: "${print.model_id}"`]),
       'instrument: digital caliper, 0.01 mm',
+      ...(print.handedness ? ['# handedness: clockwise   (or anticlockwise, as you see it)'] : []),
       'readings:',
       ...first,
       again,
@@ -159,6 +171,8 @@ function readiness(print: Print): string[] {
       'Origin of the print in the case',
       `${print.origin_mm.map((c) => fixed(c, 1)).join(', ')} mm`,
     ]);
+  if (print.model_id !== undefined)
+    facts.push(['Number of the model, on the tag and in every readings file', print.model_id]);
   if (print.tag_lines) facts.push(['Tag', print.tag_lines.map((l) => markdownText(l)).join(' / ')]);
   if (print.limits) {
     const l = print.limits;

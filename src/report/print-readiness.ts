@@ -31,6 +31,19 @@ export function buildRows(print: Print): string[][] {
       `${box(body.size_mm)} mm ${body.fits ? 'fits as it stands' : `**does not fit as it stands**${turned}`}`,
     ]);
   }
+  for (const body of print.bed ?? []) {
+    const why = body.asked
+      ? 'as the case asks'
+      : body.on_point
+        ? 'no side gives a flat foot: use a raft or supports that reach the bed'
+        : body.up === 'superior' || body.up === '+z'
+          ? 'the usual side'
+          : 'the usual side up would stand on a point';
+    rows.push([
+      `${markdownText(body.name)} in model.3mf`,
+      `stands with ${sideWords(body.up)} up on a flat foot of ${fixed(body.foot_mm2, 0)} mm² (${why})`,
+    ]);
+  }
   if (overhang) {
     const least = overhang.turned.reduce<(typeof overhang.turned)[number] | undefined>(
       (a, b) => (a && a.area_cm2 <= b.area_cm2 ? a : b),

@@ -403,6 +403,25 @@ export interface Result {
      * Assumed.
      */
     density_g_cm3?: number;
+    /**
+     * Number of the printed model, on its tag and in every readings file: the first eight signs of model_sha256.
+     */
+    model_id?: string;
+    /**
+     * Hash of the printed body before its tag: coordinates, triangles, scale and wall.
+     */
+    model_sha256?: string;
+    /**
+     * Which way round three landmarks lie for the reader of the tag: a mirrored print shows the other way.
+     */
+    handedness?: {
+      turn: "clockwise" | "anticlockwise";
+      landmarks: {
+        what: string;
+        point_mm: Point;
+        print_mm: Point;
+      }[];
+    };
     tag_lines?: string[];
     /**
      * Limits of the process that were used.
@@ -535,6 +554,28 @@ export interface Result {
       print_ends_mm: Point[];
       diameter_mm: number;
       length_mm: number;
+    }[];
+    /**
+     * How each body of model.3mf stands on the bed.
+     */
+    bed?: {
+      name: string;
+      /**
+       * Patient direction, or axis of the surfaces, that points up.
+       */
+      up: string;
+      /**
+       * Flat area on the bed.
+       */
+      foot_mm2: number;
+      /**
+       * The case says which side is up.
+       */
+      asked: boolean;
+      /**
+       * No flat foot: a raft or supports are needed.
+       */
+      on_point: boolean;
     }[];
     /**
      * Faces of what is printed that look down and are flatter than the process carries, for the build direction of the case and for the five others.

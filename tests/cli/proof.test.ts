@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
@@ -10,7 +10,7 @@ import { capture } from './capture.js';
 const folder = mkdtempSync(join(tmpdir(), 'proof-'));
 afterAll(() => rmSync(folder, { recursive: true }));
 const CASE = 'cases/heron';
-const gauges = (await printPackageOf(await measureCase(CASE))).result.gauges;
+const { gauges, model_id: modelId } = (await printPackageOf(await measureCase(CASE))).result;
 
 let count = 0;
 function readings(value: (mm: number, name: string) => string): string {
@@ -66,6 +66,27 @@ describe('pavm proof', () => {
     expect(json).toMatchObject({ verdict: 'biased', device_effects: [{ vessel: 'A1' }] });
     expect(json.diameters.bias_interval_mm[0]).toBeGreaterThan(0);
     expect(json.spans.bias_mm).toBeCloseTo(0, 3);
+  }, 180_000);
+
+  it('readings of another model end with 3; a file that names none is told so', async () => {
+    const path = readings((x) => mm(x));
+    const { err } = await proof(path);
+    expect(err).toMatch(
+      /caution readings-\d+\.yaml: The readings do not say which model.*model: [0-9A-F]{8}/,
+    );
+    const text = readFileSync(path, 'utf8');
+    const named = join(folder, 'named.yaml');
+    writeFileSync(named, text.replace('instrument', 'model: "00000000"\ninstrument'));
+    await expect(proof(named)).rejects.toMatchObject({
+      exitCode: 3,
+      message: expect.stringMatching(
+        /^named\.yaml:2:8 model: "00000000" is another model; this case gives [0-9A-F]{8}\./,
+      ),
+    });
+    writeFileSync(named, text.replace('instrument', `model: "${modelId}"\ninstrument`));
+    const known = await proof(named);
+    expect(known.code).toBe(0);
+    expect(known.err).not.toContain('do not say which model');
   }, 180_000);
 
   it('inches written as mm, and one outlier, are named', async () => {

@@ -95,7 +95,7 @@ describe('commands of README.md', () => {
 
   it('the example of readings can be read', () => {
     const text = /^```yaml\n(.*?)^```$/ms.exec(README)?.[1] ?? '';
-    const { readings } = parseReadings(Buffer.from(text), 'readings.yaml', ['G1', 'G2']);
+    const { readings } = parseReadings(Buffer.from(text), 'readings.yaml', ['G1', 'G2'], '7A3F09C2');
     expect(readings.map(({ valueMm }) => valueMm)).toEqual([6.9, 6.8]);
   });
 });

@@ -385,7 +385,7 @@ export const READERS: readonly FuzzedReader[] = [
     parseShelf(decodeYaml(bytes, 'shelf.yaml'), 'shelf.yaml'),
   ),
   ofText('readings.yaml', readings(''), readings('  - { name: G3, value: 3 mm }\n'), (bytes) =>
-    parseReadings(bytes, 'readings.yaml', ['G1', 'G2', 'G3']),
+    parseReadings(bytes, 'readings.yaml', ['G1', 'G2', 'G3'], '7A3F09C2'),
   ),
   ofText('answers.yaml', strToU8(ANSWERS), strToU8(ANSWERS), (bytes) =>
     parseAnswers(decodeYaml(bytes, 'answers.yaml', { exitCode: 2 }), 'answers.yaml'),

@@ -77,7 +77,7 @@ describe('a hollow tube of known calibre', () => {
   it('says what it did, and that too few points can be reached on a single vessel', async () => {
     const pack = await hollowTube(6, 1.2);
     expect(pack.findings.map((f) => f.id)).toEqual(['print-parts-fused', 'print-gauges-few']);
-    expect(pack.result.tag_lines).toEqual(['R   S   L', 'BARE', '1:1', 'I']);
+    expect(pack.result.tag_lines).toEqual(['R   S   L', 'BARE', '1:1', pack.result.model_id, 'I']);
   }, 180_000);
 });
 

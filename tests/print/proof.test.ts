@@ -130,6 +130,24 @@ describe('a scale error', () => {
   });
 });
 
+describe('a mirrored print', () => {
+  it('is told by the order of three landmarks, never by its sizes', () => {
+    const of = (read?: 'clockwise' | 'anticlockwise') =>
+      compareReadings(
+        expectations,
+        readingsOf((size) => size),
+        limits,
+        1,
+        { ...(read && { read }), expected: 'clockwise' },
+      );
+    expect(of('clockwise')).toMatchObject({ verdict: 'proved', isMirrored: false });
+    const wrong = of('anticlockwise');
+    expect(wrong).toMatchObject({ verdict: 'not-proved', isMirrored: true });
+    expect(wrong.because[0]).toMatch(/^Mirrored: /);
+    expect(of().because.join()).toContain('Not checked: a caliper does not see a mirrored print');
+  });
+});
+
 describe('mix-ups', () => {
   it('readings in inches written as mm are named', () => {
     const found = proof((size) => size / 25.4);

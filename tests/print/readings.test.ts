@@ -3,7 +3,8 @@ import { InputFailure } from '../../src/foundation/failure.js';
 import { parseReadings } from '../../src/print/readings.js';
 
 const KNOWN = ['G1', 'G2', 'G3'];
-const parse = (text: string) => parseReadings(new TextEncoder().encode(text), 'readings.yaml', KNOWN);
+const parse = (text: string) =>
+  parseReadings(new TextEncoder().encode(text), 'readings.yaml', KNOWN, '7A3F09C2');
 const HEAD = 'format: pavm-readings/1\ninstrument: digital caliper\nreadings:\n';
 
 function problems(text: string): string {
@@ -22,6 +23,7 @@ describe('a readings file', () => {
     const text = `${HEAD}  - { name: G1, value: "8.1 mm" }\n  - { name: G2, value: 0.25 inch, note: by the window }\n  - { name: G3, value: 1.2 cm }\n`;
     expect(parse(text)).toEqual({
       instrument: 'digital caliper',
+      namesModel: false,
       readings: [
         { name: 'G1', valueMm: 8.1, asWritten: '8.1 mm' },
         { name: 'G2', valueMm: 6.35, asWritten: '0.25 inch' },
@@ -57,6 +59,36 @@ describe('a readings file', () => {
     ],
   ])('refuses %j', (text, message) => {
     expect(problems(text)).toMatch(message);
+  });
+
+  it('names the model it was taken from, or is refused at once', () => {
+    const of = (model: string): string =>
+      `format: pavm-readings/1\nmodel: ${model}\nreadings:\n  - { name: G1, value: 2 mm }`;
+    expect(parse(of('"7A3F09C2"')).namesModel).toBe(true);
+    expect(parse(of('7a3f09c2')).namesModel).toBe(true);
+    expect(problems(of('"11111111"'))).toMatch(
+      /^readings\.yaml:2:8 model: "11111111" is another model; this case gives 7A3F09C2\. Give the case/,
+    );
+    // A number to YAML.
+    expect(problems(of('11111111'))).toMatch(/model: "11111111" is another model/);
+    expect(problems(of('[1]'))).toMatch(/is another model/);
+  });
+
+  it('takes repeated readings by reader and round, and the order of the landmarks', () => {
+    const text = `format: pavm-readings/1\nhandedness: anticlockwise\nreadings:\n  - { name: G1, value: 2 mm, reader: A, round: 1 }\n  - { name: G1, value: 2.1 mm, reader: A, round: 2 }\n`;
+    const found = parse(text);
+    expect(found.handedness).toBe('anticlockwise');
+    expect(found.readings.map(({ reader, round }) => [reader, round])).toEqual([
+      ['A', 1],
+      ['A', 2],
+    ]);
+    expect(problems(text.replace('round: 2', 'round: 1'))).toMatch(
+      /"G1" stands in readings\[0\] already\. Give repeated/,
+    );
+    expect(problems(text.replace('round: 2', 'round: 0'))).toMatch(/round: a whole number from 1 to 99/);
+    expect(problems(text.replace('anticlockwise', 'left'))).toMatch(
+      /handedness: write clockwise or anticlockwise/,
+    );
   });
 
   it('names every problem, in file order', () => {

@@ -7,11 +7,10 @@ import { DOMParser } from 'linkedom';
 import { Color, type Group, type Mesh, type MeshPhongMaterial, SRGBColorSpace, Vector3 } from 'three';
 import { ThreeMFLoader } from 'three/addons/loaders/3MFLoader.js';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { boundingBox } from '../../src/mesh/measures.js';
 import { heronLesion, ploverLesion } from '../../src/phantoms/demo-lesions.js';
 import type { PrintPackage } from '../../src/print/assemble-package.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
-import { printedObjects, printFiles } from '../../src/print/print-files.js';
+import { printedObjects, printFiles, shownBodies } from '../../src/print/print-files.js';
 import { modelThumbnail } from '../../src/report/figures/model-thumbnail.js';
 import { has, inputOf } from './make.js';
 
@@ -39,7 +38,7 @@ const packOf = (name: Name) => {
   const pack =
     made.get(name) ??
     preparePrint(inputs[name]()).then((p) => {
-      const thumbnail = modelThumbnail(printedObjects(p), 'LPS');
+      const thumbnail = modelThumbnail(shownBodies(p), 'LPS');
       const bytes = printFiles(p, thumbnail).find((f) => f.path === 'model.3mf')!.bytes;
       return { pack: p, bytes, thumbnail };
     });
@@ -52,24 +51,24 @@ const read = (bytes: Uint8Array): Group =>
     bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength) as ArrayBuffer,
   );
 
-/** Volume by the divergence theorem, in the coordinates of the file; bounds as the build places it. */
-function measureMesh(mesh: Mesh): { volume: number; minX: number } {
+/** Volume by the divergence theorem and lower bounds, as the build places it. */
+function measureMesh(mesh: Mesh): { volume: number; low: number[] } {
   const { geometry } = mesh;
   const flat = geometry.index ? geometry.toNonIndexed() : geometry;
   const p = flat.getAttribute('position');
   const [a, b, c] = [new Vector3(), new Vector3(), new Vector3()];
   let volume = 0;
-  for (let i = 0; i < p.count; i += 3) {
-    a.fromBufferAttribute(p, i);
-    b.fromBufferAttribute(p, i + 1);
-    c.fromBufferAttribute(p, i + 2);
-    volume += a.dot(b.cross(c)) / 6;
-  }
   mesh.updateWorldMatrix(true, false);
-  let minX = Infinity;
-  for (let i = 0; i < p.count; i++)
-    minX = Math.min(minX, a.fromBufferAttribute(p, i).applyMatrix4(mesh.matrixWorld).x);
-  return { volume, minX };
+  const low = [Infinity, Infinity, Infinity];
+  const at = (v: Vector3, i: number): Vector3 => {
+    v.fromBufferAttribute(p, i).applyMatrix4(mesh.matrixWorld);
+    v.toArray().forEach((x, k) => {
+      low[k] = Math.min(low[k], x);
+    });
+    return v;
+  };
+  for (let i = 0; i < p.count; i += 3) volume += at(a, i).dot(at(b, i + 1).cross(at(c, i + 2))) / 6;
+  return { volume, low };
 }
 
 function meshesOf(group: Group): Mesh[] {
@@ -85,7 +84,7 @@ describe('the 3MF package', () => {
     '%s: three.js reads each object with its name, colour, volume and place',
     async (name) => {
       const { pack, bytes } = await packOf(name);
-      const objects = printedObjects(pack);
+      const objects = printedObjects(pack).filter(({ place }) => place !== 'apart');
       const group = read(bytes);
       const meshes = meshesOf(group);
       expect(meshes.length).toBe(objects.length);
@@ -96,9 +95,11 @@ describe('the 3MF package', () => {
         const material = mesh.material as MeshPhongMaterial;
         expect(`#${material.color.getHexString(SRGBColorSpace)}`).toBe(object.colour.toLowerCase());
         const part = pack.parts.find((p) => object.name.startsWith(p.name) && p.mesh === object.mesh)!;
-        const { volume, minX } = measureMesh(mesh);
+        const { volume, low } = measureMesh(mesh);
         expect(Math.abs(volume / part.check.volumeMm3 - 1)).toBeLessThan(1e-3);
-        expect(minX).toBeCloseTo(boundingBox(object.mesh).min[0] + (object.moveMm?.[0] ?? 0), 3);
+        // On the bed, at positive coordinates, not mirrored.
+        expect(low[2]).toBeCloseTo(0, 3);
+        expect(Math.min(low[0], low[1])).toBeGreaterThan(5);
       });
     },
     180_000,
@@ -159,7 +160,15 @@ describe('the 3MF package', () => {
       const ids = [...model.querySelectorAll('resources > *')].map((r) => r.getAttribute('id'));
       expect(new Set(ids).size).toBe(ids.length);
       const objects = [...model.querySelectorAll('object')];
-      expect(objects.length).toBe(model.querySelectorAll('build > item').length);
+      // What is not built is of type `other`: no slicer prints it.
+      const built = [...model.querySelectorAll('build > item')].map((item) => item.getAttribute('objectid'));
+      expect(
+        objects.filter((o) => o.getAttribute('type') === 'model').map((o) => o.getAttribute('id')),
+      ).toEqual(built);
+      expect(objects.filter((o) => o.getAttribute('type') === 'other').length).toBe(
+        objects.length - built.length,
+      );
+      expect(objects[0].getAttribute('name')).toBe(name === 'plover, cut' ? 'half-A' : 'model');
       const bases = model.querySelectorAll('base').length;
       for (const object of objects) {
         expect(Number(object.getAttribute('pindex'))).toBeLessThan(bases);
@@ -211,7 +220,7 @@ describe('the 3MF package', () => {
       });
       const facts = (key: string): string[] =>
         [...ran.stdout.matchAll(new RegExp(`^${key} = +(\\S+)$`, 'gm'))].map((m) => m[1]);
-      const objects = printedObjects(pack);
+      const objects = printedObjects(pack).filter(({ place }) => place !== 'apart');
       expect(facts('manifold')).toEqual(objects.map(() => 'yes'));
       expect(facts('open_edges')).toEqual([]);
       facts('volume').forEach((volume, i) => {

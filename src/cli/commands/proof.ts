@@ -2,7 +2,7 @@ import { basename } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
-import type { Finding } from '../../foundation/finding.js';
+import { type Finding, finding } from '../../foundation/finding.js';
 import { YAML_LIMITS } from '../../foundation/located-yaml.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
@@ -82,6 +82,7 @@ export async function run(
       format: 'pavm-proof/1',
       case: measured.case.id,
       verdict,
+      ...(pack.result.model_id !== undefined && { model: pack.result.model_id }),
       because: allBecause(proofs),
       ...(proofs.effects && { device_effects: effectsJson(proofs.effects) }),
       ...(readings && readingsJson(readings.instrument, readings.proof)),
@@ -103,7 +104,12 @@ export async function run(
       ...figures,
     ]);
   terminal.out(options.json ? json : text);
-  const findings: Finding[] = [...(await measured.findings()), ...pack.findings, ...(scan?.findings ?? [])];
+  const findings: Finding[] = [
+    ...(await measured.findings()),
+    ...pack.findings,
+    ...(readings?.findings ?? []),
+    ...(scan?.findings ?? []),
+  ];
   sayFindings(findings, terminal);
   if (!terminal.quiet && options.out !== undefined) terminal.err(`The proof is in ${options.out}\n`);
   else if (!terminal.quiet && figures.length > 0)
@@ -118,12 +124,13 @@ function heldReadings(
   measured: MeasuredCase,
   pack: PrintPackage,
   rules: PrintRules,
-): NonNullable<Proofs['readings']> {
-  const { gauges } = pack.result;
-  const { instrument, readings } = parseReadings(
+): NonNullable<Proofs['readings']> & { findings: Finding[] } {
+  const { gauges, model_id: modelId, handedness: hand } = pack.result;
+  const { instrument, readings, namesModel, handedness } = parseReadings(
     bytes,
     shown,
     gauges.map((g) => g.name),
+    modelId,
   );
   const expectations = gauges.map((g) => ({
     name: g.name,
@@ -135,7 +142,20 @@ function heldReadings(
   }));
   return {
     ...(instrument !== undefined && { instrument }),
-    proof: compareReadings(expectations, readings, rules, measured.case.print.scale),
+    proof: compareReadings(expectations, readings, rules, measured.case.print.scale, {
+      read: handedness,
+      expected: hand?.turn,
+    }),
+    findings: namesModel
+      ? []
+      : [
+          finding(
+            'caution',
+            'readings-model-unstated',
+            shown,
+            `The readings do not say which model they were taken from. Write the number on the print's tag${modelId === undefined ? '' : `, for this case model: ${modelId}`}.`,
+          ),
+        ],
   };
 }
 

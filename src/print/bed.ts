@@ -1,0 +1,85 @@
+import { finding } from '../foundation/finding.js';
+import { cross, dot, type Vec3 } from '../foundation/vector.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import { extentAlong, type PrinterAxes, printerAxes } from './build-space.js';
+import { DIRECTIONS, directionWord } from './cut-plane.js';
+import type { PrintJob } from './print-job.js';
+import { isBeside, type PrintedPart } from './printed-part.js';
+
+/** How a body stands on the printer's bed: its axes there, and how far it is moved after the turn, mm. */
+export interface Placement {
+  part: PrintedPart;
+  axes: PrinterAxes;
+  moveMm: Vec3;
+  /** The direction that points up, in words. */
+  up: string;
+  /** Flat area on the bed, mm². */
+  footMm2: number;
+  /** The case says which side is up. */
+  isAsked: boolean;
+  /** No flat foot to speak of. */
+  isOnPoint: boolean;
+}
+
+/** Flat area on the bed below which the first layer has nothing to hold on to, mm². Common practice, no source. */
+const LEAST_FOOT_MM2 = 4;
+/** Faces this near to the lowest point lie on the bed, mm. */
+const BED_MM = 0.05;
+/** Room about each body on the bed, mm. */
+const ROOM_MM = 10;
+
+/**
+ * Stands every body on the bed, side by side, all coordinates positive. The case says which side is up (`print.build_up`); where it
+ * does not, it is the patient's upper side where the body then has a flat foot, else the side that gives the largest one.
+ */
+export function standOnBed(job: PrintJob, parts: readonly PrintedPart[]): Placement[] {
+  let left = ROOM_MM;
+  return parts.map((part) => {
+    const asked = job.input.print.buildUp;
+    const foot = (direction: (typeof DIRECTIONS)[number]): number =>
+      footOf(part.mesh, printerAxes(job, direction).up);
+    let direction = asked ?? 'superior';
+    let footMm2 = foot(direction);
+    if (asked === undefined && footMm2 < LEAST_FOOT_MM2)
+      for (const other of DIRECTIONS) {
+        const area = foot(other);
+        if (area > footMm2 + 1e-6) [direction, footMm2] = [other, area];
+      }
+    const axes = printerAxes(job, direction);
+    const [width, depth, up] = [axes.width, axes.depth, axes.up].map((axis) => extentAlong(part.mesh, axis));
+    const moveMm: Vec3 = [left - width.min, ROOM_MM - depth.min, -up.min];
+    left += width.max - width.min + ROOM_MM;
+    const word = directionWord(direction, job.input.frame);
+    const isOnPoint = footMm2 < LEAST_FOOT_MM2;
+    if (isOnPoint)
+      job.findings.push(
+        finding(
+          isBeside(part) ? 'note' : 'caution',
+          'print-foot-small',
+          part.name,
+          `It stands on a point, with no flat foot on the bed: the first layer holds nothing. Print it on a raft or on supports that reach the bed${asked === undefined ? '' : ', or leave print.build_up out'}.`,
+        ),
+      );
+    return { part, axes, moveMm, up: word, footMm2, isAsked: asked !== undefined, isOnPoint };
+  });
+}
+
+/** Area of the faces that lie on the bed, mm². */
+function footOf({ positions, triangles }: TriangleMesh, up: Vec3): number {
+  const heights = new Float64Array(positions.length / 3);
+  let low = Number.POSITIVE_INFINITY;
+  for (let v = 0; v < heights.length; v++) {
+    heights[v] = positions[3 * v] * up[0] + positions[3 * v + 1] * up[1] + positions[3 * v + 2] * up[2];
+    if (heights[v] < low) low = heights[v];
+  }
+  const at = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+  let area = 0;
+  for (let t = 0; t < triangles.length; t += 3) {
+    const corners = [triangles[t], triangles[t + 1], triangles[t + 2]];
+    if (corners.some((v) => heights[v] > low + BED_MM)) continue;
+    const [a, b, c] = corners.map(at);
+    const n = cross([b[0] - a[0], b[1] - a[1], b[2] - a[2]], [c[0] - a[0], c[1] - a[1], c[2] - a[2]]);
+    area += Math.max(0, -dot(n, up)) / 2;
+  }
+  return area;
+}

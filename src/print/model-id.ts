@@ -1,0 +1,29 @@
+import { createHash } from 'node:crypto';
+import type { TriangleMesh } from '../mesh/mesh.js';
+
+/** What a print is told apart by. */
+export interface ModelId {
+  /** Of the body that is printed, before its tag, and of its scale and wall. */
+  sha256: string;
+  /** The first eight signs, in capitals: the line on the tag. */
+  short: string;
+}
+
+/** The hash of a printed body: its coordinates as an STL file would hold them (32 bits), its triangles, scale and wall. */
+export function modelId(body: TriangleMesh, printScale: number, wallMm: number): ModelId {
+  const hash = createHash('sha256');
+  hash.update(`scale ${printScale} wall ${wallMm} `);
+  const bytes = new DataView(new ArrayBuffer(4 * (body.positions.length + body.triangles.length)));
+  let at = 0;
+  for (const x of body.positions) {
+    bytes.setFloat32(at, x, true);
+    at += 4;
+  }
+  for (const v of body.triangles) {
+    bytes.setUint32(at, v, true);
+    at += 4;
+  }
+  hash.update(new Uint8Array(bytes.buffer));
+  const sha256 = hash.digest('hex');
+  return { sha256, short: sha256.slice(0, 8).toUpperCase() };
+}
