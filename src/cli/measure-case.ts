@@ -10,12 +10,12 @@ import type { PartSurface } from '../geometry/measure-parts.js';
 import type { LoadedSurface } from '../mesh/load-surface.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
+import type { GreyVolume } from '../volume/ct/grey-volume.js';
+import type { LesionInScan } from '../witness/lesion-in-scan.js';
 import { coarseStructures } from './coarse-structures.js';
 import type { LoadedPart } from './loaded-part.js';
-import { sha256OfFile } from './sha256-of-file.js';
-import type { LesionInScan } from '../witness/lesion-in-scan.js';
-import type { GreyVolume } from '../volume/ct/grey-volume.js';
 import { scanInput, scanOfCase } from './scan-of-case.js';
+import { sha256OfFile } from './sha256-of-file.js';
 import { SideWork } from './side-work.js';
 import type { Structure } from './structure.js';
 
@@ -42,6 +42,9 @@ export interface MeasuredCase {
   /** What the CT series says, and whether the surfaces lie in it. */
   scan: NonNullable<Result['scan']>;
   frame: NonNullable<Result['frame']>;
+  /** What the surfaces miss, and hold without contrast agent, where they lie in the scan. */
+  missed?: LesionInScan['missed'];
+  uncontrasted?: LesionInScan['uncontrasted'];
 }
 
 /**
@@ -115,6 +118,8 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
     inputs: await inputsOf(onDisk, volume),
     scan: seen.scan && { ...seen.scan, ...(witnessed.blurMm && { blur_mm: witnessed.blurMm }) },
     frame,
+    missed: witnessed.missed,
+    uncontrasted: witnessed.uncontrasted,
   };
 }
 

@@ -1,29 +1,32 @@
-import { listedStructures } from '../case/listed-structures.js';
 import type { Case, Shelf } from '../case/case.js';
+import { listedStructures } from '../case/listed-structures.js';
+import type { FeederToClose } from '../devices/feeder.js';
+import { planDevices } from '../devices/plan-devices.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
-import type { FeederToClose } from '../devices/feeder.js';
 import { zoneDisagrees } from '../geometry/measure.js';
-import { planDevices } from '../devices/plan-devices.js';
 import { caseShunts } from '../physiology/case-shunts.js';
 import { closureTable } from '../physiology/closure-table.js';
-import { judgePressure } from '../physiology/pulmonary-pressure.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
+import { judgePressure } from '../physiology/pulmonary-pressure.js';
 import { countResection } from '../physiology/resection-count.js';
 import { lungSparingOffer } from '../resection/lung-sparing.js';
 import { planResection } from '../resection/plan-resection.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
+import type { MissedVessel } from '../witness/missed-vessels.js';
+import type { Uncontrasted } from '../witness/uncontrasted.js';
 import { buildChecklist } from './checklist.js';
 import { type CounsellingSheet, counsellingSheet } from './counselling.js';
 import { dateFindings } from './date-findings.js';
 import { lesionKind } from './lesion-kind.js';
 import { isNoneOpen } from './none-open.js';
 import { planReadiness } from './readiness.js';
-import { scanAdvice } from './scan-advice.js';
 import type { PlanInput } from './readiness-facts.js';
+import { scanAdvice } from './scan-advice.js';
+import { scanWitness } from './scan-witness.js';
 import { stockToday, urgentPlan } from './urgent.js';
 import { vesselResults } from './vessel-result.js';
 
@@ -41,6 +44,9 @@ export interface PlanBasis {
   /** What the CT series says, and whether the surfaces lie in it. */
   scan?: Result['scan'];
   frame?: Result['frame'];
+  /** What the scan shows that no surface holds, and what they hold without contrast agent. */
+  missed?: readonly MissedVessel[];
+  uncontrasted?: readonly Uncontrasted[];
   version: string;
   /** ISO date given on the command line. */
   todayOption?: string;
@@ -175,6 +181,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     scan_date: subject.scan.date,
     scan: basis.scan,
     frame: basis.frame,
+    ...scanWitness(basis),
     frame_axes: subject.surfaces?.frame,
     tool: {
       name: 'pavm-planner',

@@ -168,8 +168,23 @@ export function closureSection(result: Result): string {
       ? '≥ before a shunt and ≤ before a saturation: other lesions may carry part of the measured shunt, so this is the best that closing here can do; the interval reaches to a lesion that carries none of it.'
       : undefined,
     sharesText(result.closure),
+    missedText(result),
     reasons.length > 0 ? bullets(reasons) : undefined,
   ]);
+}
+
+/** What a vessel that was not segmented could carry, were it a feeder: closing the named ones would leave it. */
+function missedText({ missed }: Result): string | undefined {
+  const rows = (missed ?? []).flatMap(
+    ({ calibre_mm: calibre, point_mm: point, could_carry_percent: carried }) =>
+      carried
+        ? [
+            `the vessel of ${quantity(calibre, 1, 'mm', 'measured')} at [${point.map((x) => fixed(x, 1)).join(', ')}] mm ${rangeText(carried, 0, '%')} (d)`,
+          ]
+        : [],
+  );
+  if (rows.length === 0) return undefined;
+  return `**Not in any surface.** Were it a feeder, closing all named ones would leave about this part of the shunt, by calibre alone: ${rows.join('; ')}. The numbers above take no account of it.`;
 }
 
 /** Why steps were not computed, each reason once with the steps it concerns. */

@@ -6,10 +6,17 @@
  */
 export type Point = [number, number, number];
 /**
+ * Were it a feeder: its part of the shunt by calibre, by the third and the fourth power.
+ *
  * @minItems 2
  * @maxItems 2
  */
 export type Interval = [number, number];
+/**
+ * @minItems 2
+ * @maxItems 2
+ */
+export type Interval1 = [number, number];
 /**
  * measured: on the surface or in the patient; derived: computed from those; assumed: taken because nothing was given; stated: by whoever wrote the case or the command.
  */
@@ -20,14 +27,14 @@ export type Origin = "measured" | "derived" | "assumed" | "stated";
  * @minItems 2
  * @maxItems 2
  */
-export type Interval1 = [number, number];
+export type Interval2 = [number, number];
 /**
  * Published limits of agreement with what is measured afterwards.
  *
  * @minItems 2
  * @maxItems 2
  */
-export type Interval2 = [number, number];
+export type Interval3 = [number, number];
 /**
  * Point of the case that is the print's origin: print = (case - origin) times scale.
  *
@@ -139,6 +146,30 @@ export interface Result {
     contrast_hu?: number;
   };
   /**
+   * Opacified vessels continuous with the lesion that lie in no surface; absent where the surfaces do not lie in the scan.
+   */
+  missed?: {
+    kind: "feeder-candidate" | "side-branch" | "unclear";
+    point_mm: Point;
+    calibre_mm: number;
+    length_mm: number;
+    joins: string;
+    /**
+     * From the far end of the vessel that it joins.
+     */
+    joins_at_mm?: number;
+    leads_to_mm: Point;
+    could_carry_percent?: Interval;
+  }[];
+  /**
+   * Parts inside the surfaces that the scan shows without contrast agent; absent where the surfaces do not lie in it.
+   */
+  uncontrasted?: {
+    where: string;
+    volume_ml: number;
+    point_mm: Point;
+  }[];
+  /**
    * Patient axes of every place in this result, as the case states them (surfaces.frame).
    */
   frame_axes?: "LPS" | "RAS" | "unknown";
@@ -227,7 +258,7 @@ export interface Result {
   };
   sac?: {
     volume_ml: number;
-    volume_interval_ml?: Interval;
+    volume_interval_ml?: Interval1;
     surface_cm2: number;
     longest_mm: number;
     /**
@@ -270,7 +301,7 @@ export interface Result {
    */
   shunt_change?: {
     change: number;
-    interval: Interval;
+    interval: Interval1;
   };
   closure: Closure[];
   /**
@@ -294,7 +325,7 @@ export interface Result {
      * Of the normal bed alone, Wood units.
      */
     bed_resistance_wu?: number;
-    bed_resistance_interval_wu?: Interval;
+    bed_resistance_interval_wu?: Interval1;
     text: string;
   };
   /**
@@ -317,12 +348,12 @@ export interface Result {
     feeders: {
       name: string;
       calibre_mm?: number;
-      calibre_interval_mm?: Interval;
+      calibre_interval_mm?: Interval1;
       landing_length_mm?: number;
       device_code: string | null;
-      balloon_mm?: Interval;
+      balloon_mm?: Interval1;
     }[];
-    balloon_mm?: Interval1;
+    balloon_mm?: Interval2;
     clamp_site: string;
     call: {
       role: string;
@@ -624,9 +655,9 @@ export interface Result {
       volume_ml: number;
       height_mm: number;
       support_ml?: number;
-      material_ml: Interval;
-      material_g: Interval;
-      hours: Interval;
+      material_ml: Interval1;
+      material_g: Interval1;
+      hours: Interval1;
       assumptions: string[];
       source: string;
     };
@@ -664,7 +695,7 @@ export interface Vessel {
    * From the far end to the neck, a branch to its parent; absent without a neck.
    */
   length_mm?: number;
-  length_interval_mm?: Interval;
+  length_interval_mm?: Interval1;
   /**
    * Centreline length over the straight distance between its ends.
    */
@@ -702,13 +733,13 @@ export interface Vessel {
     to_mm: number;
     length_mm: number;
     calibre_mm: number;
-    calibre_interval_mm: Interval;
+    calibre_interval_mm: Interval1;
     largest_width_mm?: number;
     /**
      * The calibre that the scan itself shows over the zone.
      */
     image_calibre_mm?: number;
-    image_calibre_interval_mm?: Interval;
+    image_calibre_interval_mm?: Interval1;
     /**
      * (largest - smallest) / mean of the equivalent calibre over the zone.
      */
@@ -737,7 +768,7 @@ export interface Vessel {
      * Surface minus image, of the equivalent calibre; positive: drawn too wide. Absent with fewer than five stations.
      */
     offset_mm?: number;
-    offset_interval_mm?: Interval;
+    offset_interval_mm?: Interval1;
     stations_used: number;
     stations: {
       at_mm: number;
@@ -749,7 +780,7 @@ export interface Vessel {
 }
 export interface Shunt {
   fraction?: number;
-  interval?: Interval;
+  interval?: Interval1;
   /**
    * Only where the fraction cannot be told from 0: it is then 0, and at most this.
    */
@@ -800,7 +831,7 @@ export interface Shunt {
   sensitivity?: {
     av_difference_ml_dl: number;
     fraction: number;
-    interval?: Interval;
+    interval?: Interval1;
     source?: string;
   }[];
   assumed: string[];
@@ -828,28 +859,28 @@ export interface Closure {
     [k: string]: {
       flow_l_min: number;
       share?: number;
-      share_range?: Interval;
+      share_range?: Interval1;
     };
   };
   intervals?: {
-    shunt_fraction?: Interval;
-    so2_room_air_percent?: Interval;
-    so2_on_oxygen_percent?: Interval;
-    mean_pa_pressure_mmhg?: Interval;
-    cardiac_output_l_min?: Interval;
+    shunt_fraction?: Interval1;
+    so2_room_air_percent?: Interval1;
+    so2_on_oxygen_percent?: Interval1;
+    mean_pa_pressure_mmhg?: Interval1;
+    cardiac_output_l_min?: Interval1;
   };
   assumed?: string[];
   absent_because?: string;
 }
 export interface Device {
-  window_mm?: Interval;
+  window_mm?: Interval1;
   kind?: "vascular-plug" | "micro-plug" | "detachable-coil" | "pushable-coil";
   code?: string;
   diameter_mm?: number;
   length_mm?: number;
   count?: number;
   oversize_percent?: number;
-  oversize_interval_percent?: Interval;
+  oversize_interval_percent?: Interval1;
   rule?: string;
   rule_source?: string;
   needs_lumen_mm?: number;
@@ -872,8 +903,8 @@ export interface Device {
     size?: {
       diameter_mm: number;
       oversize_percent: number;
-      window_percent?: Interval;
-      window_mm?: Interval;
+      window_percent?: Interval1;
+      window_mm?: Interval1;
       is_nearest: boolean;
     };
   }[];
@@ -915,9 +946,9 @@ export interface Resection {
     segments?: string[];
     predicted_fev1_l?: number;
     predicted_fev1_percent?: number;
-    predicted_fev1_percent_interval?: Interval;
+    predicted_fev1_percent_interval?: Interval1;
     predicted_dlco_percent?: number;
-    predicted_dlco_percent_interval?: Interval;
+    predicted_dlco_percent_interval?: Interval1;
     predicted_because?: string;
     predicted_reading?: string;
     absent_because?: string;
@@ -938,9 +969,9 @@ export interface Resection {
   }[];
   predicted_fev1_l?: number;
   predicted_fev1_percent?: number;
-  predicted_fev1_percent_interval?: Interval2;
+  predicted_fev1_percent_interval?: Interval3;
   predicted_dlco_percent?: number;
-  predicted_dlco_percent_interval?: Interval;
+  predicted_dlco_percent_interval?: Interval1;
   predicted_because?: string;
   predicted_reading?: string;
   leak_test?: {

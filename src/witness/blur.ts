@@ -1,6 +1,6 @@
+import { normalBelow } from '../foundation/normal-distribution.js';
 import { add, dot, scale, type Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
-import { normalBelow } from '../foundation/normal-distribution.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import type { WallPoint } from './wall-points.js';
 

@@ -1,12 +1,16 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { add, type Vec3 } from '../foundation/vector.js';
+import { add, subtract, type Vec3 } from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { Surface } from '../geometry/surface.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
-import { fittedBlur, FWHM_PER_SIGMA } from './blur.js';
-import { witnessFrame, type WitnessInput } from './frame.js';
+import { FWHM_PER_SIGMA, fittedBlur } from './blur.js';
+import { type WitnessInput, witnessFrame } from './frame.js';
+import { missedFindings } from './missed-findings.js';
+import { type LesionToSearch, type MissedVessel, missedVessels } from './missed-vessels.js';
+import { scanRegion } from './scan-region.js';
+import { type Uncontrasted, uncontrasted } from './uncontrasted.js';
 import { vesselWalls } from './vessel-walls.js';
 import type { BloodSurface } from './wall-points.js';
 
@@ -17,6 +21,9 @@ export interface LesionInScan {
   vessels: VesselMeasure[];
   /** Width of the blur at half maximum, mm: in the plane of the slices, and along their normal. */
   blurMm?: [number, number];
+  /** In the axes of the surfaces; absent where they were not looked for. */
+  missed?: MissedVessel[];
+  uncontrasted?: Uncontrasted[];
   findings: Finding[];
 }
 
@@ -26,7 +33,7 @@ export interface LesionInScan {
  * read about the place where the surfaces fit.
  */
 export function lesionInScan(
-  input: Omit<WitnessInput, 'vessels'> & { vessels: readonly VesselMeasure[] },
+  input: Omit<WitnessInput, 'vessels' | 'surfaces'> & LesionToSearch,
   volume: GreyVolume,
   rules: Rules,
 ): LesionInScan {
@@ -41,18 +48,32 @@ export function lesionInScan(
   }
   const turn = input.frame === 'RAS' ? -1 : 1;
   const toScan = ([x, y, z]: Vec3): Vec3 => add([turn * x, turn * y, z], shiftMm);
+  const toSurface = (p: Vec3): Vec3 => {
+    const [x, y, z] = subtract(p, shiftMm);
+    return [turn * x, turn * y, z];
+  };
   const surfaceOf = surfacesByName(input.surfaces);
   const placed = input.vessels.flatMap((vessel) => {
     const surface = surfaceOf(vessel.name);
     return surface ? [{ vessel, surface }] : [];
   });
-  const walls = vesselWalls(placed, { volume, blur, toScan });
+  const scan = { volume, blur, toScan };
+  const walls = vesselWalls(placed, scan);
+  const region = scanRegion(input.surfaces, volume, toScan);
+  const missed = missedVessels(input, region, scan).map((one) => ({
+    ...one,
+    pointMm: toSurface(one.pointMm),
+    leadsToMm: toSurface(one.leadsToMm),
+  }));
+  const dim = uncontrasted(input, region, scan).map((one) => ({ ...one, pointMm: toSurface(one.pointMm) }));
   const read = new Map(walls.vessels.map((vessel) => [vessel.name, vessel]));
   return {
     frame,
     vessels: input.vessels.map((vessel) => read.get(vessel.name) ?? vessel),
     blurMm: [FWHM_PER_SIGMA * blur.planeMm, FWHM_PER_SIGMA * blur.normalMm],
-    findings: [...findings, ...walls.findings],
+    missed,
+    uncontrasted: dim,
+    findings: [...findings, ...walls.findings, ...missedFindings(missed, dim, input.vessels, rules)],
   };
 }
 

@@ -4,8 +4,8 @@ import { Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
 import type { Surface } from '../geometry/surface.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
-import { blurredDisc } from './blurred-disc.js';
 import { FWHM_PER_SIGMA, type ScanBlur, sigmaAlong } from './blur.js';
+import { blurredDisc } from './blurred-disc.js';
 
 /** A vessel whose surface lies in the scan. */
 export interface VesselInScan {
@@ -112,17 +112,47 @@ function stationAt(
   lumenHu: number | undefined,
 ): Omit<WallStation, 'atMm'> | undefined {
   const centre = line.pointAt(at);
-  const along = line.directionAt(at, 1);
-  const rays = raysAbout(centre, along, surface);
+  const rays = raysAbout(centre, line.directionAt(at, 1), surface);
   if (!rays) return undefined;
   const surfaceMm = 2 * Math.sqrt(rays.reduce((sum, { radiusMm }) => sum + radiusMm ** 2, 0) / rays.length);
-  const local = lumenAt(centre, rays, scan) ?? lumenHu;
-  if (local === undefined) return undefined;
-  const fwhm = FWHM_PER_SIGMA * Math.sqrt((2 * scan.blur.planeMm ** 2 + scan.blur.normalMm ** 2) / 3);
-  const imageMm =
-    (surfaceMm < THIN * fwhm ? bySummedContrast(centre, rays, local, scan) : undefined) ??
-    byEdges(centre, rays, local, scan);
+  const imageMm = calibreOf(centre, rays, lumenAt(centre, rays, scan) ?? lumenHu, scan);
   return imageMm === undefined ? undefined : { surfaceMm, imageMm };
+}
+
+/** Equivalent calibre in the scan about a place, where no surface was drawn: by a guess of its radius, found again until it rests. */
+export function calibreInScan(
+  centre: Vec3,
+  along: Vec3,
+  guessMm: number,
+  lumenHu: number,
+  scan: ScanToRead,
+): number | undefined {
+  let radiusMm = guessMm;
+  let calibreMm: number | undefined;
+  for (let round = 0; round < 3; round++) {
+    const rays = directionsAbout(along).map((direction) => ({ direction, radiusMm }));
+    calibreMm = calibreOf(centre, rays, lumenHu, scan);
+    if (calibreMm === undefined) return undefined;
+    if (Math.abs(calibreMm / 2 - radiusMm) < 0.05) break;
+    radiusMm = calibreMm / 2;
+  }
+  return calibreMm;
+}
+
+function calibreOf(
+  centre: Vec3,
+  rays: readonly RayToWall[],
+  lumenHu: number | undefined,
+  scan: ScanToRead,
+): number | undefined {
+  if (lumenHu === undefined) return undefined;
+  const fwhm = FWHM_PER_SIGMA * Math.sqrt((2 * scan.blur.planeMm ** 2 + scan.blur.normalMm ** 2) / 3);
+  const drawnMm = 2 * Math.sqrt(rays.reduce((sum, { radiusMm }) => sum + radiusMm ** 2, 0) / rays.length);
+  const isThin = drawnMm < THIN * fwhm;
+  return (
+    (isThin ? bySummedContrast(centre, rays, lumenHu, scan) : undefined) ??
+    byEdges(centre, rays, lumenHu, scan)
+  );
 }
 
 interface RayToWall {
@@ -130,15 +160,20 @@ interface RayToWall {
   radiusMm: number;
 }
 
-/** Directions across the vessel with the distance of the drawn wall; undefined where one of them meets none. */
-function raysAbout(centre: Vec3, along: Vec3, surface: Surface): RayToWall[] | undefined {
+function directionsAbout(along: Vec3): Vec3[] {
   const side = normalize(cross(along, Math.abs(along[2]) < 0.8 ? [0, 0, 1] : [1, 0, 0]));
   const up = cross(along, side);
+  return Array.from({ length: DIRECTIONS }, (_, k) => {
+    const angle = (2 * Math.PI * k) / DIRECTIONS;
+    return add(scale(side, Math.cos(angle)), scale(up, Math.sin(angle)));
+  });
+}
+
+/** Directions across the vessel with the distance of the drawn wall; undefined where one of them meets none. */
+function raysAbout(centre: Vec3, along: Vec3, surface: Surface): RayToWall[] | undefined {
   const from = subtract(centre, surface.originMm);
   const rays: RayToWall[] = [];
-  for (let k = 0; k < DIRECTIONS; k++) {
-    const angle = (2 * Math.PI * k) / DIRECTIONS;
-    const direction = add(scale(side, Math.cos(angle)), scale(up, Math.sin(angle)));
+  for (const direction of directionsAbout(along)) {
     const hit = surface.raycast(from, direction);
     if (!hit) return undefined;
     rays.push({ direction, radiusMm: hit.distance });

@@ -84,7 +84,8 @@ async function measured(
   );
   const result = await measureCase(folder);
   const walls = result.lesion.vessels.map(({ name, wall }) => ({ name, ...wall }));
-  return { frame: result.frame, findings: await result.findings(), scan: result.scan, walls };
+  const { frame: seen, scan, missed, uncontrasted } = result;
+  return { frame: seen, findings: await result.findings(), scan, walls, missed, uncontrasted };
 }
 
 describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
@@ -98,6 +99,7 @@ describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
     expect(offsets.length).toBeGreaterThan(2);
     for (const offset of offsets) expect(Math.abs(offset)).toBeLessThan(0.15);
     expect(first.findings.map(({ id }) => id)).not.toContain('wall-disagrees');
+    expect([first.missed, first.uncontrasted]).toEqual([[], []]);
     for (const [name, order, signs] of [
       ['feet-first', [0, 1, 2], [-1, 1, -1]],
       ['prone', [0, 1, 2], [-1, -1, 1]],
@@ -121,6 +123,7 @@ describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
     const flipped = await measured('ras', usual, ([x, y, z]) => [-x, -y, z]);
     expect(flipped.frame.verdict).toBe('flipped');
     expect(flipped.walls.every((wall) => !('stations' in wall))).toBe(true);
+    expect([flipped.missed, flipped.uncontrasted]).toEqual([undefined, undefined]);
     expect(flipped.findings).toContainEqual(expect.objectContaining({ id: 'frame-flipped', level: 'stop' }));
     const stated = await measured('ras-stated', usual, ([x, y, z]) => [-x, -y, z], 'RAS');
     expect(stated.frame.verdict).toBe('fits');

@@ -22,6 +22,8 @@ export interface SceneOptions {
   /** Straight vessels that pass by: a point, a direction and a radius. */
   passing?: readonly { at: Vec3; along: Vec3; radiusMm: number }[];
   lumenHu?: number;
+  /** Without contrast agent, soft tissue in its place: balls of thrombus. */
+  thrombus?: readonly { at: Vec3; radiusMm: number }[];
   /** An airway that runs by: its inner radius, with a wall of soft tissue about it. */
   airway?: { at: Vec3; along: Vec3; radiusMm: number; wallMm: number };
 }
@@ -59,7 +61,11 @@ export function syntheticCt(lesion: LesionPlan, options: SceneOptions = {}): Gre
         const share =
           Math.abs(middle) > reach ? (middle < 0 ? 1 : 0) : partInside(p, spacing, (q) => nearestTo(q, near));
         const outside = outsideAt(p, options);
-        grey[n] = outside + share * ((options.lumenHu ?? HU.lumen) - outside);
+        const isClot = options.thrombus?.some(
+          ({ at, radiusMm }) => Math.hypot(p[0] - at[0], p[1] - at[1], p[2] - at[2]) < radiusMm,
+        );
+        const inside = isClot ? HU.soft : (options.lumenHu ?? HU.lumen);
+        grey[n] = outside + share * (inside - outside);
       }
   blur(grey, [columns, rows, slices], spacing.map((s) => blurMm / 2.355 / s) as Vec3);
   const random = randomStream(seed);

@@ -1,12 +1,13 @@
 import { describe, expect, it, vi } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import { measureParts, type PartSurface } from '../../src/geometry/measure-parts.js';
-import { type LesionPlan, partMeshes, vesselsOf } from '../../src/phantoms/lesion.js';
+import { type LesionPlan, partMeshes } from '../../src/phantoms/lesion.js';
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import { type LesionInScan, lesionInScan } from '../../src/witness/lesion-in-scan.js';
 import { DEFINITIONS, IS_LONG } from '../geometry/make.js';
+import { crowd } from './crowd.js';
 import { type SceneOptions, syntheticCt } from './synthetic-ct.js';
 
 // generous, for machines that do other work beside the tests
@@ -39,30 +40,6 @@ const SCENES: Scene[] = [
   { seed: 3, spacing: [0.8, 0.8, 1], blurMm: 1.2, noiseHu: 20 },
   { seed: 2, spacing: [0.6, 0.6, 0.6], blurMm: 0.7, noiseHu: 25 },
 ];
-
-/** Chest wall with a rib, a vessel that passes by and an airway, all beside the lesion's vessels. */
-function crowd(plan: LesionPlan): SceneOptions {
-  const vessels = [...vesselsOf(plan).values()];
-  const [first, second] = vessels.map(({ axis, calibreAt }) => {
-    const at = axis.lengthMm / 2;
-    const along = axis.tangentAt(at);
-    const side: Vec3 = Math.abs(along[2]) < 0.8 ? [along[1], -along[0], 0] : [0, along[2], -along[1]];
-    const length = Math.hypot(...side);
-    const place = (mm: number): Vec3 => axis.pointAt(at).map((x, k) => x + (mm * side[k]) / length) as Vec3;
-    return { along, place, radius: calibreAt(at) / 2 };
-  });
-  const farthest = Math.max(...vessels.map(({ axis }) => axis.pointAt(axis.lengthMm / 3)[0]));
-  return {
-    chestWallX: farthest,
-    passing: [{ at: first.place(first.radius + 1 + 1.5), along: first.along, radiusMm: 1.5 }],
-    airway: {
-      at: second.place(second.radius + 0.4 + 1.1 + 2),
-      along: second.along,
-      radiusMm: 2,
-      wallMm: 1.1,
-    },
-  };
-}
 
 const scans = new Map<string, GreyVolume>();
 

@@ -1,0 +1,50 @@
+import { rounded } from '../foundation/number-text.js';
+import type { LesionMeasure } from '../geometry/measure.js';
+import type { Result } from '../result/result.generated.js';
+import type { MissedVessel } from '../witness/missed-vessels.js';
+import type { Uncontrasted } from '../witness/uncontrasted.js';
+
+/** Powers of the calibre by which feeders share a flow: branching of least work (Murray 1926), and the law of Poiseuille; both from memory. */
+const POWERS = [3, 4] as const;
+
+/** What the scan says beyond the walls, in the keys of the result; nothing where it was not asked. */
+export function scanWitness({
+  lesion,
+  missed,
+  uncontrasted,
+}: {
+  lesion: LesionMeasure;
+  missed?: readonly MissedVessel[];
+  uncontrasted?: readonly Uncontrasted[];
+}): Pick<Result, 'missed' | 'uncontrasted'> {
+  return {
+    missed: missed?.map((one) => ({
+      kind: one.kind,
+      point_mm: one.pointMm,
+      calibre_mm: one.calibreMm,
+      length_mm: one.lengthMm,
+      joins: one.joins,
+      joins_at_mm: one.joinsAtMm,
+      leads_to_mm: one.leadsToMm,
+      ...(one.kind === 'feeder-candidate' && { could_carry_percent: couldCarry(one.calibreMm, lesion) }),
+    })),
+    uncontrasted: uncontrasted?.map(({ where, volumeMl, pointMm }) => ({
+      where,
+      volume_ml: volumeMl,
+      point_mm: pointMm,
+    })),
+  };
+}
+
+/** The part of the shunt that a vessel would carry beside the named feeders, by calibre alone, percent. */
+function couldCarry(calibreMm: number, { vessels }: LesionMeasure): [number, number] | undefined {
+  const named = vessels.flatMap(({ role, landing, calibreMm: along }) =>
+    role === 'feeder' ? [landing?.calibreMm ?? along.mean] : [],
+  );
+  if (named.length === 0) return undefined;
+  const shares = POWERS.map((power) => {
+    const own = calibreMm ** power;
+    return rounded((100 * own) / named.reduce((sum, d) => sum + d ** power, own), 1);
+  });
+  return [Math.min(...shares), Math.max(...shares)];
+}

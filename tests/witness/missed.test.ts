@@ -1,0 +1,111 @@
+import { describe, expect, it, vi } from 'vitest';
+import { distance, type Vec3 } from '../../src/foundation/vector.js';
+import { measureParts, type PartSurface } from '../../src/geometry/measure-parts.js';
+import { type LesionPlan, partMeshes, vesselsOf } from '../../src/phantoms/lesion.js';
+import { randomLesion } from '../../src/phantoms/random-lesion.js';
+import { loadRules } from '../../src/rules/load-rules.js';
+import { lesionInScan } from '../../src/witness/lesion-in-scan.js';
+import { DEFINITIONS, IS_LONG } from '../geometry/make.js';
+import { crowd } from './crowd.js';
+import { type SceneOptions, syntheticCt } from './synthetic-ct.js';
+
+// generous, for machines that do other work beside the tests
+vi.setConfig({ testTimeout: 900_000 });
+
+const rules = loadRules();
+const SPACING: Vec3 = [0.75, 0.75, 0.8];
+const SEEDS = IS_LONG ? [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20] : [2];
+
+/** The lesion with one feeder of 3 mm, the one that is hidden, and its name. */
+function withFeeder(seed: number): { truth: LesionPlan; hidden: string } {
+  const plan: LesionPlan = { ...randomLesion(seed), neighbours: [] };
+  const feeders = plan.vessels.filter(({ role }) => role === 'feeder');
+  const hidden = feeders[feeders.length - 1].name;
+  const vessels = plan.vessels
+    .filter(({ of }) => of !== hidden)
+    .map((v): LesionPlan['vessels'][number] =>
+      v.name === hidden ? { ...v, calibre: { kind: 'constant', calibreMm: 3 } } : v,
+    );
+  return { truth: { ...plan, vessels }, hidden };
+}
+
+/** What is found where the surfaces hold the lesion without some vessels. */
+function seen(truth: LesionPlan, without: readonly string[], scene: SceneOptions) {
+  const volume = syntheticCt(truth, { spacing: SPACING, blurMm: 0.9, noiseHu: 20, marginMm: 10, ...scene });
+  const surfaces = partMeshes({
+    ...truth,
+    vessels: truth.vessels.filter(({ name }) => !without.includes(name)),
+  });
+  const parts = surfaces.map((part): PartSurface => ({ ...part, capTriangles: [], spare: false }));
+  const frame = { scan: { sliceThicknessMm: SPACING[2], inPlaneMm: SPACING[0] }, hasAxes: true };
+  const { lesion } = measureParts(parts, DEFINITIONS, frame);
+  return lesionInScan({ surfaces, vessels: lesion.vessels, frame: 'LPS' }, volume, rules);
+}
+
+describe.each(SEEDS)('lesion %i, beside chest wall, rib, airway and a passing vessel', (seed) => {
+  const { truth, hidden } = withFeeder(seed);
+  const lone = truth.vessels.filter(({ role }) => role === 'feeder').length < 2;
+
+  it.skipIf(lone)(
+    'a feeder of 3 mm that no surface holds is found, as a stop, where it is and as wide as it is',
+    () => {
+      const found = seen(truth, [hidden], crowd(truth, hidden));
+      expect(found.frame.verdict).toBe('fits');
+      const candidates = found.missed!.filter(({ kind }) => kind === 'feeder-candidate');
+      expect(candidates).toHaveLength(1);
+      const { axis } = vesselsOf(truth).get(hidden)!;
+      const off = Math.min(
+        ...Array.from({ length: Math.floor(4 * axis.lengthMm) }, (_, s) =>
+          distance(axis.pointAt(s / 4), candidates[0].pointMm),
+        ),
+      );
+      expect(off).toBeLessThan(0.75);
+      expect(Math.abs(candidates[0].calibreMm - 3)).toBeLessThan(0.25);
+      expect(candidates[0].joins).toBe('sac');
+      expect(candidates[0].lengthMm).toBeGreaterThan(5);
+      expect(found.findings).toContainEqual(
+        expect.objectContaining({ id: 'feeder-not-segmented', level: 'stop' }),
+      );
+    },
+  );
+
+  it('nothing is missed where the surfaces hold all but side branches, which are named so', () => {
+    const branches = truth.vessels.filter(({ role }) => role === 'branch');
+    const found = seen(
+      truth,
+      branches.map(({ name }) => name),
+      crowd(truth),
+    );
+    expect(found.missed!.filter(({ kind }) => kind === 'feeder-candidate')).toEqual([]);
+    const parents = new Set(branches.map(({ of }) => of));
+    for (const { joins, kind } of found.missed!) {
+      expect(kind).not.toBe('feeder-candidate');
+      expect(parents).toContain(joins);
+    }
+    const wide = branches.filter(({ name }) => vesselsOf(truth).get(name)!.calibreAt(5) > 2.2);
+    expect(found.missed!.length).toBeGreaterThanOrEqual(wide.length - 1);
+    expect(found.uncontrasted).toEqual([]);
+  });
+});
+
+it('thrombus of 0.5 mL in a sac is found with its place; the dim rim of a lumen is none', () => {
+  const truth: LesionPlan = {
+    name: 'clot',
+    sac: { centreMm: [0, 0, 0], semiAxesMm: [11, 11, 11] },
+    vessels: randomLesion(4).vessels.slice(0, 0),
+    neighbours: [],
+    blendMm: 0.5,
+  };
+  const radiusMm = Math.cbrt((3 * 500) / (4 * Math.PI));
+  const at: Vec3 = [0, 5, 0];
+  const { uncontrasted, findings } = seen(truth, [], { thrombus: [{ at, radiusMm }] });
+  expect(uncontrasted).toHaveLength(1);
+  expect(uncontrasted![0].where).toBe('sac');
+  expect(uncontrasted![0].volumeMl).toBeGreaterThan(0.35);
+  expect(uncontrasted![0].volumeMl).toBeLessThan(0.65);
+  expect(distance(uncontrasted![0].pointMm, at)).toBeLessThan(2.5);
+  expect(findings).toContainEqual(
+    expect.objectContaining({ id: 'uncontrasted', level: 'caution', where: 'sac' }),
+  );
+  expect(seen(truth, [], {}).uncontrasted).toEqual([]);
+});
