@@ -35,6 +35,8 @@ export interface MeasuredCase {
   rules: Rules;
   lesion: LesionMeasure;
   structures: Structure[];
+  /** The part of the scan about the lesion, for pictures. */
+  grey?: GreyVolume;
   /** What was found, once the search for crossing triangles is done: ask for it late, it runs beside other work. */
   findings(): Promise<Finding[]>;
   /** Every file that was read, for the provenance. */
@@ -105,7 +107,9 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
   const { frame } = witnessed;
   const shown = await coarseStructures(measured.structures, side);
   after.push(...shown.findings);
+  const { pictureCrop } = await import('./picture-crop.js');
   return {
+    grey: volume && pictureCrop(shown.structures, volume, subject.surfaces?.frame ?? 'unknown'),
     case: subject,
     onDisk,
     rules,

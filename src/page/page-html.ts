@@ -1,11 +1,12 @@
 import { readFile } from 'node:fs/promises';
+import { fixed } from '../foundation/number-text.js';
 import type { CaseSurface } from '../report/figures/lesion-pieces.js';
 import type { ViewFigure } from '../report/figures/rendered-views.js';
 import { contentPolicy, htmlText, jsonForHtml, markdownHtml } from '../report/html-document.js';
 import { noFeederText } from '../report/words.js';
 import type { Result } from '../result/result.generated.js';
 import { type PageFrame, pictureData } from './page-data.js';
-import type { PageData } from './page-types.js';
+import type { PageData, PageScan } from './page-types.js';
 import { sceneIds } from './scene-ids.js';
 import {
   closingSection,
@@ -27,6 +28,8 @@ export interface PageInput {
   frame: PageFrame;
   /** The rendered views, for browsers without WebGL and for paper. */
   views: readonly ViewFigure[];
+  /** The crop of the scan that the slices are cut from. */
+  slices?: PageScan;
   /** The page for the hour of a bleed, as Markdown. */
   urgent?: string;
 }
@@ -39,7 +42,14 @@ const ASSETS = { viewer: '../../dist/page/viewer.js', style: './page.css' } as c
  * escaped. Large surfaces are thinned for display, with the error stated on the page. Same input, same bytes.
  * Errors: an Error when the viewer was not built (`npm run build`).
  */
-export async function pageHtml({ result, structures, frame, views, urgent }: PageInput): Promise<string> {
+export async function pageHtml({
+  result,
+  structures,
+  frame,
+  views,
+  slices,
+  urgent,
+}: PageInput): Promise<string> {
   const [picture, markdown, viewer, style] = await Promise.all([
     pictureData(result, structures, frame),
     markdownHtml(),
@@ -53,6 +63,7 @@ export async function pageHtml({ result, structures, frame, views, urgent }: Pag
   const data: PageData = {
     ...rest,
     plans: { a: planA.map((step) => step.scene), b: planB.map((step) => step.scene) },
+    ...(slices && { scan: slices }),
   };
   const procedure = result.resection?.procedure;
   const lists = [
@@ -84,7 +95,7 @@ export async function pageHtml({ result, structures, frame, views, urgent }: Pag
       viewButtons(picture.vessels, picture.patientAxes, picture.side),
       viewsSection(views, picture.vessels),
     ),
-    `<div class="beside"><section class="steps">${STEP_CHOICE}${lists.join('\n')}</section>${readingSection(vesselTable(result, picture.vessels, markdown))}${fadeSection(faders(picture.structures))}${CUT}${RULER}${KEYS}</div>`,
+    `<div class="beside"><section class="steps">${STEP_CHOICE}${lists.join('\n')}</section>${readingSection(vesselTable(result, picture.vessels, markdown))}${slices ? sliceSection(slices) : ''}${fadeSection(faders(picture.structures))}${CUT}${RULER}${KEYS}</div>`,
     '</main>',
     keepSection(result, markdown),
     closingSection(result, { ...picture, triangles }),
@@ -121,6 +132,9 @@ const STEP_CHOICE = `<div class="choice" role="group" aria-label="Follow a plan"
 
 const readingSection = (table: string): string =>
   `<section class="vessels"><h2>Vessels</h2><p class="hint">A name flies to its vessel. Point at a vessel to read its calibre there.</p>${table}<div id="along" hidden><svg id="profile" role="img" aria-labelledby="along-text"></svg><label for="along-at">Along <b id="along-name"></b>, from the far end</label><input type="range" id="along-at" min="0" max="100" step="0.5" value="0"><p id="along-text"></p></div></section>`;
+
+const sliceSection = ({ size, stepMm, windowText }: PageScan): string =>
+  `<section class="slices"><h2>In the scan</h2><p id="slices-hint" class="hint">Choose a vessel or point at one: the slices follow the place. Left: across the vessel, seen towards the sac. Right: along it.</p><div id="slices" hidden><canvas id="slice-across" width="300" height="300" role="img"></canvas><canvas id="slice-along" width="300" height="300" role="img"></canvas></div><p class="hint">A crop of ${fixed((size[0] * size[1] * size[2]) / 1e6, 2)} million voxels of ${fixed(stepMm, 2)} mm about the lesion, interpolated from the scan; window ${htmlText(windowText)}. Lines: the surfaces as drawn here. For checking by eye; finer pictures stand in the plan.</p></section>`;
 
 const fadeSection = (list: string): string =>
   `<section class="fading"><h2>Structures</h2><p class="hint">Slide to the left to fade a wall.</p>${list}<fieldset class="toggles"><legend class="quiet">Shown in the picture</legend><label><input type="checkbox" data-show="names" checked> names</label><label><input type="checkbox" data-show="zones" checked> landing zones</label><label><input type="checkbox" data-show="devices"> devices at their free size</label></fieldset></section>`;

@@ -77,6 +77,20 @@ export interface StepScene {
   said: string;
 }
 
+/** A crop of the scan on an even grid in LPS, for slices through a picked place. */
+export interface PageScan {
+  /** Middle of the first voxel, and the step in all three directions, mm. */
+  origin: Triple;
+  stepMm: number;
+  /** Voxels along x, y and z. */
+  size: Triple;
+  /** Slices side by side, rows of them below each other, as a PNG data address; windowed grey. */
+  tiles: string;
+  /** Slices in a row of the picture. */
+  across: number;
+  windowText: string;
+}
+
 export interface PageData {
   patientAxes: boolean;
   side?: 'left' | 'right';
@@ -86,4 +100,5 @@ export interface PageData {
   plans: { a: StepScene[]; b: StepScene[] };
   /** Largest distance between the surface shown and the surface measured, mm. */
   displayErrorMm: number;
+  scan?: PageScan;
 }

@@ -26,11 +26,33 @@ export function figureSection(figures: readonly FigureLink[]): string {
       'None: the result holds neither a calibre profile nor a shunt, a closure or dates to draw.',
     ]);
   }
-  return section(2, 'Figures', [
-    ...figures.map(
-      (figure) => `![${markdownText(titleOf(figure.alt))}](figures/${encodeURIComponent(figure.name)})`,
-    ),
-  ]);
+  return section(2, 'Figures', figures.map(imageOf));
+}
+
+const imageOf = ({ alt, name }: FigureLink): string =>
+  `![${markdownText(titleOf(alt))}](figures/${encodeURIComponent(name)})`;
+
+/** Pictures of the scan, and how many feeders and missed pieces are past the number that is drawn. */
+export interface ScanPictureLinks {
+  figures: readonly FigureLink[];
+  leftOut: { feeders: number; missed: number };
+}
+
+/** The pictures of the scan, with what to look for; nothing without them. */
+export function scanPictureSection(scan: ScanPictureLinks | undefined): string[] {
+  if (!scan || scan.figures.length === 0) return [];
+  const { feeders, missed } = scan.leftOut;
+  const rest = [
+    ...(feeders > 0 ? [`${feeders} thinner ${feeders === 1 ? 'feeder' : 'feeders'}`] : []),
+    ...(missed > 0 ? [`${missed} thinner missed ${missed === 1 ? 'piece' : 'pieces'}`] : []),
+  ];
+  return [
+    section(2, 'The surfaces in the scan', [
+      'Look at each picture before the plan is used. The full line is the surface that everything was measured on; the broken line, where there is one, is the wall that the scan shows. Where they part, or where a bright vessel joins the lesion outside of every line, correct the segmentation and plan again. The pictures show what was segmented and what lies beside it; they do not take the place of the whole series.',
+      ...(rest.length > 0 ? [`Not drawn: ${rest.join(' and ')}.`] : []),
+      ...scan.figures.map(imageOf),
+    ]),
+  ];
 }
 
 /** The first statement of a description, without what the figure itself says. */

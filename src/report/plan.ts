@@ -4,7 +4,14 @@ import { cautionsSection, provenanceSection, purposeBanner, todayText } from './
 import type { FigureLink } from './figures/figures.js';
 import { document, markdownText, section } from './markdown.js';
 import { anatomySection } from './plan-anatomy.js';
-import { assumedSection, figureSection, findingSection, type ReportedValue } from './plan-notes.js';
+import {
+  assumedSection,
+  figureSection,
+  findingSection,
+  type ReportedValue,
+  type ScanPictureLinks,
+  scanPictureSection,
+} from './plan-notes.js';
 import { closureSection, shuntSection } from './plan-oxygen.js';
 import { followUpSection, readinessSection, triggerSection } from './plan-readiness.js';
 import { planASection } from './plan-embolise.js';
@@ -18,6 +25,8 @@ export type { ReportedValue } from './plan-notes.js';
 export interface PlanExtras {
   /** The figures in `figures/`: those of `figuresOf` and the rendered views. */
   figures?: readonly FigureLink[];
+  /** Pictures of the scan in `figures/`, for checking the surfaces by eye. */
+  scan?: ScanPictureLinks;
   /** Stated, measured or assumed inputs for the legend, such as haemoglobin; the result does not carry them. */
   values?: readonly ReportedValue[];
 }
@@ -42,6 +51,7 @@ export function renderPlan(result: Result, extras: PlanExtras = {}): string {
     anatomySection(result),
     shuntSection(result, cite),
     closureSection(result),
+    ...scanPictureSection(extras.scan),
     figureSection(extras.figures ?? []),
     assumedSection(result, extras.values ?? [], cite),
   ];

@@ -1,7 +1,6 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { add, subtract, type Vec3 } from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
-import { Surface } from '../geometry/surface.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
@@ -10,9 +9,9 @@ import { type WitnessInput, witnessFrame } from './frame.js';
 import { missedFindings } from './missed-findings.js';
 import { type LesionToSearch, type MissedVessel, missedVessels } from './missed-vessels.js';
 import { scanRegion } from './scan-region.js';
+import { surfacesByName } from './surfaces-by-name.js';
 import { type Uncontrasted, uncontrasted } from './uncontrasted.js';
 import { vesselWalls } from './vessel-walls.js';
-import type { BloodSurface } from './wall-points.js';
 
 /** What the scan says of the surfaces of a lesion. */
 export interface LesionInScan {
@@ -74,20 +73,5 @@ export function lesionInScan(
     missed,
     uncontrasted: dim,
     findings: [...findings, ...walls.findings, ...missedFindings(missed, dim, input.vessels, rules)],
-  };
-}
-
-/** The surface that a vessel lies in, made once each: its own, or the one of all. */
-function surfacesByName(surfaces: readonly BloodSurface[]): (name: string) => Surface | undefined {
-  const made = new Map<string, Surface>();
-  return (name) => {
-    const source =
-      surfaces.find((one) => one.name === name) ?? (surfaces.length === 1 ? surfaces[0] : undefined);
-    if (!source) return undefined;
-    const { positions } = source.mesh;
-    const surface =
-      made.get(source.name) ?? new Surface(source.mesh, [positions[0], positions[1], positions[2]]);
-    made.set(source.name, surface);
-    return surface;
   };
 }

@@ -8,7 +8,10 @@ import type { PrintPackage } from '../../print/assemble-package.js';
 import { PrintGivenUp } from '../../print/print-given-up.js';
 import { renderChecklist } from '../../report/checklist.js';
 import { renderCounselling } from '../../report/counselling.js';
+import type { PageScan } from '../../page/page-types.js';
+import type { Figure } from '../../report/figures/figures.js';
 import { renderPlan } from '../../report/plan.js';
+import type { ScanPictureLinks } from '../../report/plan-notes.js';
 import { renderUrgent } from '../../report/urgent.js';
 import { checkResult } from '../../report/result-check.js';
 import { resultJson } from '../../report/result-json.js';
@@ -92,6 +95,25 @@ async function printOf(
   }
 }
 
+/** What is drawn from the scan: figures, and the crop that the page cuts its slices from. Nothing without a scan that the surfaces lie in. */
+async function scanDrawings(
+  { grey, structures, case: subject }: MeasuredCase,
+  result: Result,
+): Promise<{ scan?: ScanPictureLinks & { figures: Figure[] }; slices?: PageScan }> {
+  if (!grey) return {};
+  const [{ scanPictures }, { scanFigures }, { pageScan }] = await Promise.all([
+    import('../../witness/scan-pictures.js'),
+    import('../../report/figures/scan-figures.js'),
+    import('../../page/page-scan.js'),
+  ]);
+  const pictures = scanPictures({ result, structures, volume: grey });
+  if (!pictures) return {};
+  return {
+    scan: { figures: scanFigures(pictures, result.vessels), leftOut: pictures.leftOut },
+    slices: pageScan(grey, structures, subject.surfaces?.frame ?? 'unknown'),
+  };
+}
+
 /** Every file of the plan folder, from one result. */
 export async function planFiles(
   measured: MeasuredCase,
@@ -114,8 +136,10 @@ export async function planFiles(
     marks: viewMarks(result),
     working: workingTargets(result),
   });
-  const figures = [...figuresOf(result), ...views];
-  const plan = renderPlan(result, { figures, values: statedValues(subject) });
+  const { scan, slices } = await scanDrawings(measured, result);
+  const drawn = [...figuresOf(result), ...views];
+  const figures = [...(scan?.figures ?? []), ...drawn];
+  const plan = renderPlan(result, { figures: drawn, scan, values: statedValues(subject) });
   const checklist = renderChecklist(result);
   const urgent = renderUrgent(result);
   const page = await pageHtml({
@@ -124,6 +148,7 @@ export async function planFiles(
     structures: measured.structures,
     frame: subject.surfaces?.frame ?? 'unknown',
     views,
+    slices,
   });
   const files: OutputFile[] = [
     { path: 'plan.md', bytes: plan },

@@ -20,16 +20,28 @@ function bytesOf(base64: string): DataView {
 /** Marks a vertex that lies on no centreline: no rings are drawn there. */
 const NOWHERE = -1;
 
-/** The surface of a structure, with each vertex's place along its vessel, mm from the neck. */
-export function geometryOf(shown: ShownStructure, line: Line | undefined): BufferGeometry {
+/** Vertices of a structure, mm. */
+export function positionsOf(shown: ShownStructure): Float32Array {
   const grid = bytesOf(shown.positions);
   const positions = new Float32Array(grid.byteLength / 2);
   for (let i = 0; i < positions.length; i++)
     positions[i] = shown.origin[i % 3] + grid.getUint16(2 * i, true) * shown.stepMm;
+  return positions;
+}
+
+/** Three vertices a triangle. */
+export function indicesOf(shown: ShownStructure): Uint32Array {
   const packed = bytesOf(shown.triangles);
   const indices = new Uint32Array(packed.byteLength / shown.indexBytes);
   for (let i = 0; i < indices.length; i++)
     indices[i] = shown.indexBytes === 2 ? packed.getUint16(2 * i, true) : packed.getUint32(4 * i, true);
+  return indices;
+}
+
+/** The surface of a structure, with each vertex's place along its vessel, mm from the neck. */
+export function geometryOf(shown: ShownStructure, line: Line | undefined): BufferGeometry {
+  const positions = positionsOf(shown);
+  const indices = indicesOf(shown);
   const geometry = new BufferGeometry();
   geometry.setAttribute('position', new BufferAttribute(positions, 3));
   geometry.setAttribute('along', new BufferAttribute(alongOf(positions, line), 1));

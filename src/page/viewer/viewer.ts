@@ -7,10 +7,12 @@ import { handle } from './hand.js';
 import { Overlay } from './overlay.js';
 import { Line, type Place, placeText } from './reading.js';
 import { Ruler } from './ruler.js';
+import { Slices } from './slices.js';
 import { CUT_WAYS, type CutWay, Stage, type Touched } from './stage.js';
 import { Walk } from './walk.js';
 
 const data = JSON.parse(byId('lesion').textContent ?? '') as PageData;
+const slices = data.scan && new Slices(data.scan, data.structures);
 const lines = new Map(data.vessels.map((vessel) => [vessel.id, new Line(vessel)]));
 
 function start(): void {
@@ -32,7 +34,7 @@ function withoutPicture(): void {
   const walk = new Walk(
     lines,
     () => {},
-    () => {},
+    (place) => slices?.show(place),
   );
   new FollowPlan(data.plans, (step) => {
     for (const [view, id] of allWith('working')) view.classList.toggle('now', id === step?.at);
@@ -89,7 +91,10 @@ function withPicture(canvas: HTMLCanvasElement): void {
       const { id } = line.vessel;
       flyTo([id], stage.step ? {} : armView(id));
     },
-    (place, line) => stage.readAt(place, line),
+    (place, line) => {
+      stage.readAt(place, line);
+      slices?.show(place);
+    },
   );
   const lateral = data.patientAxes && data.side ? views[data.side] : {};
   const steps = new FollowPlan(data.plans, (step: StepScene | undefined, plan) => {
@@ -139,7 +144,10 @@ function withPicture(canvas: HTMLCanvasElement): void {
     const place = placeOf(touched);
     over.tell(place ? placeText(place) : restText(touched), x, y);
     stage.readAt(place, place && lines.get(touched.id));
-    if (place) walk.follow(place);
+    if (place) {
+      walk.follow(place);
+      slices?.show(place);
+    }
   };
   const restText = (touched: Touched): string => {
     const one = data.structures.find(({ id }) => id === touched.id);

@@ -1,5 +1,5 @@
 /**
- * Writes a PNG (ISO/IEC 15948) of 8-bit RGB. The deflate comes from a library of fixed version, not from the
+ * Writes a PNG (ISO/IEC 15948) of 8-bit RGB or grey. The deflate comes from a library of fixed version, not from the
  * platform's zlib, so that the bytes are the same on every machine. Level 4 takes half the time of level 6 for 1 % more.
  */
 import { zlibSync } from 'fflate';
@@ -30,23 +30,30 @@ function chunk(type: string, data: Uint8Array): Uint8Array {
   return whole;
 }
 
-/** `rgb`: 3 bytes a pixel, rows from the top. Throws RangeError when its length does not fit the size. */
-export function encodePng(rgb: Uint8Array, width: number, height: number): Uint8Array {
-  if (rgb.length !== 3 * width * height)
-    throw new RangeError(`${rgb.length} bytes are not ${width} x ${height} pixels`);
+/** `pixels`: 3 bytes a pixel, or 1 for grey; rows from the top. Throws RangeError when its length does not fit the size. */
+export function encodePng(
+  pixels: Uint8Array,
+  width: number,
+  height: number,
+  channels: 1 | 3 = 3,
+): Uint8Array {
+  if (pixels.length !== channels * width * height)
+    throw new RangeError(`${pixels.length} bytes are not ${width} x ${height} pixels`);
   const header = new Uint8Array(13);
   const view = new DataView(header.buffer);
   view.setUint32(0, width);
   view.setUint32(4, height);
-  // Bit depth 8, colour type 2 (RGB), deflate, adaptive filters, no interlace.
-  header.set([8, 2, 0, 0, 0], 8);
+  // Bit depth 8, colour type 2 (RGB) or 0 (grey), deflate, adaptive filters, no interlace.
+  header.set([8, channels === 3 ? 2 : 0, 0, 0, 0], 8);
   // Each row starts with its filter; 1 (Sub) stores the difference to the pixel on the left.
-  const rows = new Uint8Array(height * (1 + 3 * width));
+  const line = channels * width;
+  const rows = new Uint8Array(height * (1 + line));
   for (let y = 0; y < height; y++) {
-    const to = y * (1 + 3 * width);
-    const from = y * 3 * width;
+    const to = y * (1 + line);
+    const from = y * line;
     rows[to] = 1;
-    for (let i = 0; i < 3 * width; i++) rows[to + 1 + i] = rgb[from + i]! - (i >= 3 ? rgb[from + i - 3]! : 0);
+    for (let i = 0; i < line; i++)
+      rows[to + 1 + i] = pixels[from + i]! - (i >= channels ? pixels[from + i - channels]! : 0);
   }
   const parts = [
     Uint8Array.from(SIGNATURE),
