@@ -193,7 +193,7 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
   const row: Closure = { closed: isLobe ? 'lobe' : closed, shunt_fraction: rounded(after, 5) };
   if (context.otherLesions) row.shunt_fraction_is = 'at-least';
   if (occlusion < 1) row.occlusion_percent = rounded(100 * occlusion, 2);
-  row.intervals = { shunt_fraction: [rounded(shuntInterval[0], 4), rounded(shuntInterval[1], 4)] };
+  row.intervals = { shunt_fraction: roundedRange(shuntInterval, 5) };
   const assumed = [...context.assumed];
   if (context.saturation) {
     const blood = states.map((state) =>

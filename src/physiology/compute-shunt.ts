@@ -191,9 +191,9 @@ function shuntOfSample(
   const interval = none?.interval ?? shuntInterval(working.fraction, drawn);
   const shunt: Shunt = {
     fraction: none?.fraction ?? rounded(working.fraction, 5),
-    interval: [rounded(interval[0], 4), rounded(interval[1], 4)],
+    interval: [rounded(interval[0], 5), rounded(interval[1], 5)],
     ...(none && {
-      upper_limit: rounded(none.upperLimit, 4),
+      upper_limit: rounded(none.upperLimit, 5),
       equation_fraction: rounded(none.equationFraction, 5),
     }),
     method,
