@@ -11,7 +11,23 @@ import { type DemoCase, demoMeshes } from '../../src/phantoms/demo-cases.js';
 import { vesselsOf } from '../../src/phantoms/lesion.js';
 import { teachingCases } from '../../src/phantoms/teaching-cases.js';
 import { axisGapMm, type LesionTruth, truthOfParts } from '../../src/phantoms/truth.js';
+import type { Result } from '../../src/result/result.generated.js';
 import { capture } from '../cli/capture.js';
+import { intervalsOf } from './intervals-of.js';
+
+/** Every result that a command of this file plans: each case is planned once. */
+const planned = vi.hoisted((): Result[] => []);
+vi.mock('../../src/cli/commands/plan.js', async (importOriginal) => {
+  const real = await importOriginal<typeof import('../../src/cli/commands/plan.js')>();
+  return {
+    ...real,
+    planResult: async (...given: Parameters<typeof real.planResult>) => {
+      const answer = await real.planResult(...given);
+      planned.push(answer.result);
+      return answer;
+    },
+  };
+});
 
 vi.setConfig({ testTimeout: 180_000 });
 
@@ -177,6 +193,50 @@ describe('the whole set', () => {
     expect(out).not.toContain('FAIL');
     expect([code, err]).toEqual([0, '']);
     expect(out).toContain(`${all.length} of ${all.length} cases passed`);
+  });
+
+  it('every interval is in order and holds its value, in every row of every result', () => {
+    expect(planned.length).toBeGreaterThanOrEqual(all.length);
+    const all95 = planned.flatMap((result) => intervalsOf(result, result.case));
+    const unsound = all95.filter(({ value, interval }) => {
+      const [low, high] = interval as [number, number];
+      return !(
+        Number.isFinite(low) &&
+        Number.isFinite(high) &&
+        low <= (value as number) &&
+        (value as number) <= high
+      );
+    });
+    expect(unsound).toEqual([]);
+    const names = new Set(all95.map(({ path }) => path.split('.').at(-1)));
+    expect([...names]).toEqual(
+      expect.arrayContaining([
+        'fraction',
+        'shunt_fraction',
+        'so2_room_air_percent',
+        'so2_on_oxygen_percent',
+        'mean_pa_pressure_mmhg',
+        'cardiac_output_l_min',
+        'calibre_mm',
+        'length_mm',
+        'volume_ml',
+        'oversize_percent',
+        'share',
+      ]),
+    );
+  });
+
+  it('shares of the feeders add up to one, and the flows that remain to no more than the output', () => {
+    for (const { closure, case: name } of planned) {
+      const shares = new Map(
+        closure.flatMap(({ remaining = {} }) =>
+          Object.entries(remaining).map(([feeder, { share }]) => [feeder, share]),
+        ),
+      );
+      if (shares.size < 2) continue;
+      const sum = [...shares.values()].reduce((a = 0, b = 0) => a + b, 0);
+      expect(sum, name).toBeCloseTo(1, 3);
+    }
   });
 
   it('tells the second scan of the tern: one feeder gone, one open again, persistence likely', async () => {

@@ -34,8 +34,8 @@ it.each([
 
 it('falls from every number of degrees of freedom to the next', () => {
   for (let freedom = 1; freedom < 200; freedom++)
-    expect([student95(freedom + 1) < student95(freedom), student99(freedom + 1) < student99(freedom)]).toEqual([
-      true,
-      true,
-    ]);
+    expect([
+      student95(freedom + 1) < student95(freedom),
+      student99(freedom + 1) < student99(freedom),
+    ]).toEqual([true, true]);
 });

@@ -1,0 +1,76 @@
+// Runs the mutation tester over the subjects or source files named on the command line (all subjects without a name), then
+// prints a table row for each file and a line for each mutant that no test noticed.
+import { existsSync } from 'node:fs';
+import { basename, dirname, relative } from 'node:path';
+import { Stryker } from '@stryker-mutator/core';
+import { SUBJECTS } from './subjects.mjs';
+
+const asked = process.argv.slice(2);
+const jobs = (asked.length > 0 ? asked : Object.keys(SUBJECTS)).map(jobOf);
+
+/** A subject by its name, or a source file with the tests of the subject that its folder belongs to. */
+function jobOf(name) {
+  if (name in SUBJECTS) return { name, subject: name, mutate: SUBJECTS[name].mutate };
+  const subject = Object.keys(SUBJECTS).find((key) =>
+    SUBJECTS[key].mutate[0].startsWith(`${dirname(name)}/`),
+  );
+  if (subject !== undefined && existsSync(name))
+    return { name: basename(name, '.ts'), subject, mutate: [name] };
+  process.stderr.write(`No such subject or file: ${name}. Subjects: ${Object.keys(SUBJECTS).join(', ')}.\n`);
+  process.exit(2);
+}
+
+const results = [];
+for (const { name, subject, mutate } of jobs) {
+  process.env.PAVM_MUTANTS = subject;
+  const tester = new Stryker({
+    mutate,
+    // wordings are not emptied; what a comparison of words decides is changed by its operator
+    mutator: { excludedMutations: ['StringLiteral'] },
+    testRunner: 'vitest',
+    // `related` looks through all test files again for every mutant; coverage already names its tests
+    vitest: { configFile: 'tests/mutants/vitest.config.mjs', related: false },
+    plugins: ['@stryker-mutator/vitest-runner'],
+    coverageAnalysis: 'perTest',
+    // what runs while a file loads is changed only where a test runs it again: each such mutant would cost the whole suite
+    ignoreStatic: true,
+    concurrency: 1,
+    timeoutMS: 20_000,
+    ignorePatterns: ['/.mutants', '/dist', '/cases', '/coverage', '/tests/golden'],
+    tempDirName: `.mutants/sandbox-${name}`,
+    reporters: ['json', 'progress-append-only'],
+    jsonReporter: { fileName: `.mutants/${name}.json` },
+    incremental: true,
+    incrementalFile: `.mutants/${name}-incremental.json`,
+    disableTypeChecks: false,
+  });
+  results.push(...(await tester.runMutationTest()));
+}
+
+const CAUGHT = ['Killed', 'Timeout'];
+const MISSED = ['Survived', 'NoCoverage'];
+const count = (mutants, states) => mutants.filter(({ status }) => states.includes(status)).length;
+const fileOf = ({ fileName }) => relative('.', fileName);
+
+const lines = ['| File | Mutants | Caught | Missed | Score |', '| --- | --: | --: | --: | --: |'];
+for (const file of [...new Set(results.map(fileOf))].sort())
+  lines.push(
+    row(
+      `\`${file}\``,
+      results.filter((mutant) => fileOf(mutant) === file),
+    ),
+  );
+lines.push(row('**All**', results));
+for (const mutant of results.filter(({ status }) => MISSED.includes(status))) {
+  const { line, column } = mutant.location.start;
+  const change = mutant.replacement?.replace(/\s+/g, ' ').slice(0, 100);
+  lines.push(`${fileOf(mutant)}:${line + 1}:${column + 1} ${mutant.status} ${mutant.mutatorName}: ${change}`);
+}
+process.stdout.write(`${lines.join('\n')}\n`);
+
+function row(title, mutants) {
+  const [caught, missed] = [count(mutants, CAUGHT), count(mutants, MISSED)];
+  const all = caught + missed;
+  const score = all === 0 ? '–' : `${((100 * caught) / all).toFixed(1)} %`;
+  return `| ${title} | ${all} | ${caught} | ${missed} | ${score} |`;
+}

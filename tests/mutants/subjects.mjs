@@ -1,0 +1,45 @@
+/** Files of physiology that the 95 % intervals and the shares of flow come from. */
+const INTERVALS =
+  'shunt-interval,closure-draws,closure-state,closure-saturation,shunt-model,feeder-shares,flow-plausibility,flow-network,vessel-resistance,seeded-random,saturation-from-shunt';
+
+/**
+ * The arithmetic that the mutation tester changes, by the name that `npm run mutants -- NAME` takes, and the unit tests that
+ * have to notice. The tests take milliseconds: none starts the program or plans a whole case. Files that only write sentences
+ * are not listed.
+ */
+export const SUBJECTS = {
+  intervals: {
+    mutate: [`src/physiology/{${INTERVALS}}.ts`],
+    tests: ['tests/physiology/{closure-edges,shunt-propagation,closure-propagation,flow-network}.test.ts'],
+  },
+  physiology: {
+    mutate: [`src/physiology/!(${INTERVALS.replaceAll(',', '|')}).ts`],
+    tests: ['tests/physiology/!(near-zero).test.ts'],
+  },
+  devices: {
+    mutate: ['src/devices/*.ts'],
+    tests: ['tests/devices/!(hostile-shelf).test.ts'],
+  },
+  resection: {
+    mutate: ['src/resection/*.ts'],
+    tests: ['tests/resection/*.test.ts'],
+  },
+  plan: {
+    mutate: ['src/plan/*.ts'],
+    tests: ['tests/plan/*.test.ts'],
+  },
+  geometry: {
+    mutate: ['src/geometry/{landing-zone,neck,uncertainty}.ts'],
+    tests: ['tests/geometry/{landing-zone,neck-and-branch,interval-terms}.test.ts'],
+  },
+  compare: {
+    mutate: [
+      'src/compare/!(comparison-text|comparison-json|number-words|overlay|placed-lesion|scan-pair|working-views).ts',
+    ],
+    tests: ['tests/compare/{compare,lesion-pose,judge}.test.ts'],
+  },
+  proof: {
+    mutate: ['src/print/{agreement,repeatability,slips,tolerance}.ts'],
+    tests: ['tests/print/{agreement,slips,proof}.test.ts'],
+  },
+};
