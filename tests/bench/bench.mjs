@@ -1,5 +1,5 @@
 // Time and memory against the number of triangles, on the built code in dist/.
-//   node tests/bench/bench.mjs [--sizes 10000,100000,1000000,4000000] [--repeat 3] [--against three|vtk|none]
+//   node tests/bench/bench.mjs [--sizes 10000,100000,1000000,4000000] [--repeat 3] [--against three|vtk|none] [--series plain,rle,jpeg,jls,j2k]
 // Each row is a process of its own; the least of the repeats counts, since other work on the machine only adds.
 import { execFileSync, spawnSync } from 'node:child_process';
 import { cpSync, existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -16,6 +16,7 @@ const { values: options } = parseArgs({
     sizes: { type: 'string', default: '10000,100000,1000000,4000000' },
     repeat: { type: 'string', default: '3' },
     against: { type: 'string', default: 'three' },
+    series: { type: 'string', default: 'plain,rle,jpeg,jls,j2k' },
   },
 });
 const SHARED = ['read and weld', 'components and edges', 'volume and area', '200 sections'];
@@ -26,7 +27,8 @@ if (!existsSync(join(root, 'dist', 'cli', 'main.js'))) {
 }
 const folder = mkdtempSync(join(tmpdir(), 'bench-'));
 try {
-  await bench(options.sizes.split(',').map(Number), Number(options.repeat));
+  await bench(options.sizes.split(',').filter(Boolean).map(Number), Number(options.repeat));
+  seriesOfFullSize(options.series.split(',').filter(Boolean));
 } finally {
   rmSync(folder, { recursive: true, force: true });
 }
@@ -63,6 +65,15 @@ async function bench(sizes, repeat) {
     print(row, other);
   }
   summary(table, other);
+}
+
+/** A CT series of 512 x 512 x 800 in each packing, read once each. */
+function seriesOfFullSize(packings) {
+  if (packings.length > 0) process.stdout.write('\nCT series of 512 x 512 x 800\n');
+  for (const packing of packings)
+    process.stdout.write(
+      execFileSync(process.execPath, [join(here, 'ct-series.mjs'), packing], { encoding: 'utf8' }),
+    );
 }
 
 /** The fused demonstration lesion, refined to about `size` triangles, with its case. */
