@@ -28,6 +28,7 @@ export async function printPackageOf(measured: MeasuredCase): Promise<PrintPacka
     side: subject.lesion.side,
     frame: subject.surfaces.frame,
     rules: measured.rules,
+    isResolutionKnown: subject.scan.sliceThicknessMm !== undefined && subject.scan.inPlaneMm !== undefined,
     ...(shelf && { shelf }),
   });
 }

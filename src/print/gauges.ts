@@ -27,8 +27,10 @@ export interface Gauge {
   point: Vec3;
   /** Where the other jaw touches; absent for a diameter. */
   to?: Vec3;
-  /** A diameter: the vessel and its direction there. */
+  /** A diameter: the vessel, how far from its far end, its own mean width there without wall, and its direction. */
   vessel?: string;
+  atMm?: number;
+  vesselMm?: number;
   along?: Vec3;
   expectedMm: number;
   toleranceMm: number;
@@ -65,6 +67,11 @@ const MOST_SPANS = 6;
 const MOST_GAUGES = 30;
 /** Two check points on one vessel stand at least so far apart, mm. */
 const APART_MM = 4;
+/** Sections of a profile lie at most so far apart, mm: a check point moves to the nearest. */
+const SAMPLE_MM = 1;
+const MOST_DIAMETERS = 3;
+/** Largest over smallest width of a printed section, over the same of the vessel there, above which another body touches it. */
+const TOUCHING = 1.1;
 
 type Draft = Omit<Gauge, 'name' | 'toleranceMm' | 'toleranceSource'>;
 
@@ -76,12 +83,15 @@ export function placeGauges(input: GaugeInput): Gauge[] {
   const origin: Vec3 = [0, 0, 0];
   const outside = new Surface(input.outside, origin);
   const printed = new Surface(input.printed, origin);
-  const drafts = [
-    ...input.lesion.vessels.flatMap((v) => diameters(v, input, outside, printed)),
-    ...sacWidths(input, outside, printed),
-    ...spans(input, outside, printed),
-    ...tagSizes(input),
-  ].slice(0, MOST_GAUGES);
+  const sizes = input.lesion.vessels.flatMap((v) => diameters(v, input, outside, printed));
+  const widths = sacWidths(input, outside, printed);
+  const tag = tagSizes(input);
+  // Spans decide least: they give way.
+  const room = Math.max(0, MOST_GAUGES - sizes.length - widths.length - tag.length);
+  const drafts = [...sizes, ...widths, ...spans(input, outside, printed).slice(0, room), ...tag].slice(
+    0,
+    MOST_GAUGES,
+  );
   return drafts.map((draft, i) => {
     const lumenMm = draft.expectedMm - 2 * input.wallMm;
     const { toleranceMm, source } =
@@ -108,9 +118,8 @@ function diameters(vessel: VesselMeasure, input: GaugeInput, outside: Surface, p
   const calibre = vessel.calibreMm.mean;
   const first = vessel.profile[0]?.atMm ?? 0;
   const away = Math.max(2, 0.75 * calibre);
-  const wanted: [number, string][] = [];
-  if (vessel.landing)
-    wanted.push([(vessel.landing.fromMm + vessel.landing.toMm) / 2, 'in the middle of its landing zone']);
+  const wanted = landingPlaces(vessel, first);
+  const most = wanted.length > 1 ? wanted.length + 1 : MOST_DIAMETERS;
   wanted.push([first + away, 'near its far end']);
   wanted.push([
     vessel.lengthMm - Math.max(2, 1.2 * calibre),
@@ -120,33 +129,57 @@ function diameters(vessel: VesselMeasure, input: GaugeInput, outside: Surface, p
   const taken: number[] = [];
   const out: Draft[] = [];
   for (const [wish, words] of wanted) {
-    if (wish < first + 1 || wish > vessel.lengthMm - 1 || out.length === 3) continue;
+    if (wish < first + 1 || wish > vessel.lengthMm - 1 || out.length === most) continue;
     const sample = vessel.profile.reduce((a, b) =>
       Math.abs(b.atMm - wish) < Math.abs(a.atMm - wish) ? b : a,
     );
     const atMm = sample.atMm;
-    if (sample.atOpening || taken.some((t) => Math.abs(t - atMm) < APART_MM)) continue;
+    if (sample.atOpening || taken.some((t) => Math.abs(t - atMm) < APART_MM - SAMPLE_MM)) continue;
     if (vessel.branches.some((b) => atMm > b.fromMm - 2 && atMm < b.toMm + 2)) continue;
     const point = line.pointAt(atMm);
     const along = line.directionAt(atMm, Math.max(1, calibre / 2));
     const section = sectionAt(outside, point, along);
     if (!section || !jawsReach(printed, point, along)) continue;
     const expectedMm = (section.minMm + section.maxMm) / 2;
+    const isThick = isThickened(input, vessel.name, atMm);
+    // Another vessel touches here: the outline runs about both, and is no longer as round as the vessel.
+    const roundness = (sample.maxMm + 2 * input.wallMm) / (sample.minMm + 2 * input.wallMm);
+    if (!isThick && section.maxMm > TOUCHING * roundness * section.minMm + 0.1) continue;
     // An outline that is no ring about this vessel, as where the plane runs into the sac.
-    if (expectedMm > 1.6 * (sample.maxMm + 2 * input.wallMm) && !isThickened(input, vessel.name, atMm))
-      continue;
+    if (expectedMm > 1.6 * (sample.maxMm + 2 * input.wallMm) && !isThick) continue;
     taken.push(atMm);
     out.push({
       kind: 'diameter',
       what: `${input.wallMm > 0 ? 'Outer diameter' : 'Diameter'} of ${vessel.name} ${words}, ${atMm.toFixed(1)} mm from its far end: turn the caliper about the vessel and write the mean of the smallest and the largest reading.`,
       point: section.centre,
       vessel: vessel.name,
+      atMm,
+      vesselMm: (sample.minMm + sample.maxMm) / 2,
       along,
       expectedMm,
-      notToSize: isThickened(input, vessel.name, atMm),
+      notToSize: isThick,
     });
   }
   return out;
+}
+
+/** Places along a landing zone, the middle first: three where it is long enough, else two or one. */
+function landingPlaces(vessel: VesselMeasure, first: number): [number, string][] {
+  const { landing } = vessel;
+  if (!landing) return [];
+  const past = vessel.branches.filter((b) => b.toMm <= landing.toMm).map((b) => b.toMm + 2.5);
+  const from = Math.max(landing.fromMm + 0.5, first + 1.5, ...past);
+  const to = Math.min(landing.toMm - 0.5, vessel.lengthMm - 1.5);
+  const middle: [number, string] = [
+    to > from ? (from + to) / 2 : (landing.fromMm + landing.toMm) / 2,
+    'in the middle of its landing zone',
+  ];
+  const ends: [number, string][] = [
+    [from, 'at the far end of its landing zone'],
+    [to, 'at the sac end of its landing zone'],
+  ];
+  if (to - from >= 2 * APART_MM - 1) return [middle, ...ends];
+  return to - from >= APART_MM ? ends : [middle];
 }
 
 const isThickened = (input: GaugeInput, name: string, atMm: number): boolean =>

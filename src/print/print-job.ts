@@ -26,6 +26,8 @@ export interface PrintInput {
   side?: 'left' | 'right';
   frame: Frame;
   rules: Pick<Rules, 'byId'>;
+  /** Whether the intervals of the lesion hold the scan's resolution. */
+  isResolutionKnown?: boolean;
   /** The hospital's devices: what a deviation of the print would change. */
   shelf?: Shelf;
 }

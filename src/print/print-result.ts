@@ -5,6 +5,7 @@ import type { Result } from '../result/result.generated.js';
 import { buildVolume } from './build-space.js';
 import { readingsNeeded } from './agreement.js';
 import type { Placement } from './bed.js';
+import { errorChain } from './error-chain.js';
 import type { Gauge } from './gauges.js';
 import type { PrintJob } from './print-job.js';
 import { type PrintedPart, printedBodies, shownTogether } from './printed-part.js';
@@ -34,6 +35,7 @@ export async function resultOf(
   const time = await estimate(job, together);
   const space = buildVolume(job, printedBodies(parts));
   const hanging = overhang(job, together);
+  const chain = errorChain(job, gauges);
   return {
     scale: job.scale,
     ...(process && { process: process.name }),
@@ -150,6 +152,7 @@ export async function resultOf(
     ...(space && { build_volume: space }),
     ...(time && { estimate: time }),
     ...(gauges.length > 0 && { readings_needed: readingsPlan(job.rules, gauges) }),
+    ...(chain.length > 0 && { error_chain: chain }),
     accuracy: job.rules.accuracy,
   };
 }

@@ -60,6 +60,8 @@ export interface PrintRules {
   strut: { leastMm: number; slenderness: number; longestMm: number };
   /** Absent where the case names no process. */
   process?: ProcessLimits;
+  /** Published deviation of segmentations, mm. */
+  segmentationMm: number;
   /** What published studies found, for the reader. */
   accuracy: { text: string; source: string }[];
 }
@@ -117,6 +119,7 @@ export function printRules(rules: Pick<Rules, 'byId'>, process?: PrintProcess): 
         unit: rateUnit(rules, process),
       },
     },
+    segmentationMm: of('segmentation-published-deviation'),
     accuracy: [
       ...(process ? [said(`${process}-published-deviation`)] : []),
       said('segmentation-published-deviation'),

@@ -38,6 +38,7 @@ export function renderPrintGauges(result: PrintDocument, figures: readonly Figur
     ...(print.gauges.length > 0 ? [section(2, 'Where to measure', places(print, figures))] : []),
     section(2, 'Have the readings judged', readingsBlock(result.case, print)),
     section(2, 'Ready to print', readiness(print)),
+    ...chainSection(print),
     ...assemblySection(print),
     ...changesSection(result, print),
     provenanceSection(result),
@@ -226,6 +227,38 @@ function readiness(print: Print): string[] {
   if (print.accuracy && print.accuracy.length > 0)
     out.push(bullets(print.accuracy.map((a) => `${clause(a.text)} Source: ${clause(a.source)}`)));
   return out;
+}
+
+/** What a print that agrees with its model can still be wrong by. */
+function chainSection({ error_chain: chain }: Print): string[] {
+  if (!chain || chain.length === 0) return [];
+  const signed = (mm: number): string => fixed(mm, 2);
+  return [
+    section(2, 'What a true print can still be wrong by', [
+      table(
+        [
+          'Landing zone',
+          'Scan (mm)',
+          'Segmentation (mm)',
+          'Thickening (mm)',
+          'Simplification (mm)',
+          'Process (mm)',
+          'In all (± mm)',
+        ],
+        chain.map((c) => [
+          markdownText(c.vessel),
+          c.scan_mm === undefined ? 'not known' : fixed(c.scan_mm, 2),
+          `${fixed(c.segmentation_mm, 2)} ${c.segmentation_from}`,
+          signed(c.thickening_mm),
+          signed(c.simplification_mm),
+          fixed(c.process_mm, 2),
+          `**${fixed(c.total_mm, 2)}**`,
+        ]),
+        ['left', 'right', 'right', 'right', 'right', 'right', 'right'],
+      ),
+      'Of the calibre at the landing zone, true size. Scan, segmentation and process are standard deviations: their squares are summed, and 1.96 times the root is taken; thickening and simplification are known shifts and are added (JCGM 100:2008, from memory). A published segmentation error is that of other lesions, and an unknown scan error is missing from the sum.',
+    ]),
+  ];
 }
 
 function assemblySection(print: Print): string[] {

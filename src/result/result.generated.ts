@@ -662,6 +662,31 @@ export interface Result {
       source: string;
     };
     /**
+     * By how much a true print can still be wrong at each feeder's landing zone, true size.
+     */
+    error_chain?: {
+      vessel: string;
+      /**
+       * Standard deviation.
+       */
+      scan_mm?: number;
+      segmentation_mm: number;
+      segmentation_from: "measured" | "published";
+      /**
+       * With its sign.
+       */
+      thickening_mm: number;
+      /**
+       * With its sign.
+       */
+      simplification_mm: number;
+      process_mm: number;
+      /**
+       * Known shift and 1.96 times the root of the summed squares.
+       */
+      total_mm: number;
+    }[];
+    /**
      * What published studies found on printed models.
      */
     accuracy?: {
