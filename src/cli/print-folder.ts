@@ -42,19 +42,27 @@ export async function printFolderFiles(
   document: PrintDocument,
   frame: 'LPS' | 'RAS' | 'unknown',
 ): Promise<OutputFile[]> {
-  const [{ printFiles, shownBodies }, { renderPrintGauges }, { gaugeSketches }, { modelThumbnail }] =
-    await Promise.all([
-      import('../print/print-files.js'),
-      import('../report/print-gauges.js'),
-      import('../report/figures/gauge-sketch.js'),
-      import('../report/figures/model-thumbnail.js'),
-    ]);
+  const [
+    { printFiles, shownBodies },
+    { renderPrintGauges },
+    { renderGaugeCard },
+    { gaugeSketches },
+    { modelThumbnail },
+  ] = await Promise.all([
+    import('../print/print-files.js'),
+    import('../report/print-gauges.js'),
+    import('../report/gauge-card.js'),
+    import('../report/figures/gauge-sketch.js'),
+    import('../report/figures/model-thumbnail.js'),
+  ]);
   const model = pack.parts.find((p) => p.role === 'model');
   const figures = model ? gaugeSketches(pack.result.gauges, model.mesh, frame, pack.letters) : [];
   const thumbnail = pack.parts.length > 0 ? modelThumbnail(shownBodies(pack), frame) : undefined;
+  const card = renderGaugeCard(document);
   return [
     ...printFiles(pack, thumbnail),
     { path: 'gauges.md', bytes: renderPrintGauges(document, figures) },
+    ...(card === undefined ? [] : [{ path: 'gauge-card.html', bytes: card }]),
     ...figures.map(({ name, svg }) => ({ path: `gauges/${name}`, bytes: svg })),
   ];
 }

@@ -51,11 +51,15 @@ describe('pavm print', () => {
         'heart.stl',
         'model.3mf',
         'gauges.md',
+        'gauge-card.html',
       ]),
     );
+    const card = readFileSync(join(out, 'gauge-card.html'), 'utf8');
+    expect(card).toContain('Not for choosing a device size');
     const document = readFileSync(join(out, 'gauges.md'), 'utf8');
     const rows = document.match(/^\| G\d+ .*\|\s+± \d\.\d\d \| +\|$/gm) ?? [];
     expect(rows.length).toBeGreaterThanOrEqual(8);
+    expect(card.match(/<b>G\d+<\/b>/g)).toHaveLength(rows.length);
     for (const [, figure] of document.matchAll(/\]\((gauges\/G\d+\.svg)\)/g))
       expect(existsSync(join(out, figure))).toBe(true);
     expect(names.filter((n) => n.endsWith('.svg'))).toHaveLength(rows.length);

@@ -30,7 +30,7 @@ describe('pavm proof', () => {
     const { code, out } = await proof(readings((x) => mm(x + 0.03)));
     expect(code).toBe(0);
     expect(out).toMatch(/^Print of heron: PROVED/);
-    expect(out).toMatch(/^Diameters: 6 readings of 6 points; bias 0\.03 mm/m);
+    expect(out).toMatch(/^Diameters: (\d+) readings of \1 points; bias 0\.03 mm/m);
     expect(out).toContain('Bland and Altman, Lancet 1986;327:307');
     expect(out).toContain('Not sterile. Not for choosing a device size on the model');
     expect(out).toContain('digital caliper, 0.01 mm');

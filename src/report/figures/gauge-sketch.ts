@@ -28,6 +28,11 @@ const VIEWS: readonly View[] = [
 ];
 
 const SIZE = { width: 360, height: 300, model: 250 };
+/** The whole print, small, with the place of the check point. */
+const WHOLE = { width: 108, height: 90, model: 80 };
+/** What a sketch shows at least, mm, and in multiples of the measured length: readable at half its size. */
+const LEAST_SHOWN_MM = 30;
+const SHOWN = 2.2;
 const GREY = [205, 205, 205] as const;
 const INK = [90, 90, 90] as const;
 const MARK = COLOURS.vermilion;
@@ -46,23 +51,26 @@ export function gaugeSketches(
   const field = new WindingField(model);
   const views = VIEWS.map((view) => inFrame(view, frame));
   const pictures = new Map<View, string>();
+  const png = (projection: Projection, size: { width: number; height: number }): string =>
+    Buffer.from(
+      encodePng(rasterise(painted, projection, size.width, size.height).pixels, size.width, size.height),
+    ).toString('base64');
   // Drawn first, so that they win where they share a face with the model.
   const painted = [...(letters ? [{ mesh: letters, colour: INK }] : []), { mesh: model, colour: GREY }];
   const box = boundingBox(model);
-  const perMm = SIZE.model / Math.max(...box.size, 1e-6);
+  const largest = Math.max(...box.size, 1e-6);
   return gauges
     .filter((g) => g.print_mm !== undefined)
     .map((gauge) => {
       const view = views.reduce((a, b) => (score(b, gauge, field) > score(a, gauge, field) + 1e-9 ? b : a));
-      const projection = projectionOf(view, box.centre, perMm);
-      let png = pictures.get(view);
-      if (png === undefined) {
-        png = Buffer.from(
-          encodePng(rasterise(painted, projection, SIZE.width, SIZE.height).pixels, SIZE.width, SIZE.height),
-        ).toString('base64');
-        pictures.set(view, png);
-      }
-      return sketch(gauge, view, projection, png, perMm);
+      const [from, to] = contacts(gauge, towards(view));
+      const shownMm = Math.min(largest, Math.max(LEAST_SHOWN_MM, SHOWN * gauge.expected_mm));
+      const perMm = SIZE.model / shownMm;
+      const near = projectionOf(view, scale(add(from, to), 0.5), perMm, SIZE);
+      const whole = projectionOf(view, box.centre, WHOLE.model / largest, WHOLE);
+      const picture = pictures.get(view) ?? png(whole, WHOLE);
+      pictures.set(view, picture);
+      return sketch(gauge, view, { near, png: png(near, SIZE), perMm, whole, picture });
     });
 }
 
@@ -99,14 +107,19 @@ function contacts(gauge: Gauge, toViewer: Vec3): [Vec3, Vec3] {
   return [add(at, scale(across, -gauge.expected_mm / 2)), add(at, scale(across, gauge.expected_mm / 2))];
 }
 
-function projectionOf(view: View, centre: Vec3, perMm: number): Projection {
+function projectionOf(
+  view: View,
+  centre: Vec3,
+  perMm: number,
+  size: { width: number; height: number },
+): Projection {
   const row = (axis: Vec3, factor: number, offset: number): [number, number, number, number] => {
     const a = scale(axis, factor);
     return [a[0], a[1], a[2], offset - dot(a, centre)];
   };
   return [
-    row(view.right, perMm, SIZE.width / 2),
-    row(view.up, -perMm, SIZE.height / 2),
+    row(view.right, perMm, size.width / 2),
+    row(view.up, -perMm, size.height / 2),
     row(towards(view), -perMm, 0),
   ];
 }
@@ -118,10 +131,22 @@ const onScreen = (p: Vec3, [right, down]: Projection): [number, number] => [
 
 const TOP = 44;
 
-function sketch(gauge: Gauge, view: View, projection: Projection, png: string, perMm: number): Figure {
-  const [from, to] = contacts(gauge, towards(view)).map((p) => onScreen(p, projection));
+/** The place itself, large, and the whole print, small. */
+interface Drawn {
+  near: Projection;
+  png: string;
+  perMm: number;
+  whole: Projection;
+  picture: string;
+}
+
+function sketch(gauge: Gauge, view: View, { near, png, perMm, whole, picture }: Drawn): Figure {
+  const ends = contacts(gauge, towards(view));
+  const [from, to] = ends.map((p) => onScreen(p, near));
+  const [x, y] = onScreen(scale(add(ends[0], ends[1]), 0.5), whole);
+  const corner = SIZE.width - WHOLE.width - 6;
   const head = `${gauge.name}: ${gauge.expected_mm.toFixed(2)} mm`;
-  const alt = `${head}. ${gauge.what ?? ''} The print is seen ${view.words}; two arrows show where the jaws touch.`;
+  const alt = `${head}. ${gauge.what ?? ''} The print is seen ${view.words}; two arrows show where the jaws touch; the small picture shows the whole print.`;
   const svg = figure(
     `gauge-${gauge.name}`,
     { width: SIZE.width, height: SIZE.height + TOP + 24 },
@@ -135,6 +160,29 @@ function sketch(gauge: Gauge, view: View, projection: Projection, png: string, p
       href: `data:image/png;base64,${png}`,
     }),
     ...jaws([from[0], from[1] + TOP], [to[0], to[1] + TOP]),
+    element('rect', {
+      x: corner,
+      y: TOP + 6,
+      width: WHOLE.width,
+      height: WHOLE.height,
+      fill: '#ffffff',
+      stroke: '#767676',
+    }),
+    element('image', {
+      x: corner,
+      y: TOP + 6,
+      width: WHOLE.width,
+      height: WHOLE.height,
+      href: `data:image/png;base64,${picture}`,
+    }),
+    element('circle', {
+      cx: corner + x,
+      cy: TOP + 6 + y,
+      r: 6,
+      fill: 'none',
+      stroke: MARK,
+      'stroke-width': 2.5,
+    }),
     label(`seen ${view.words}`, 12, TOP + SIZE.height + 14, { size: 12 }),
     scaleBar(perMm, SIZE.width - 100, TOP + SIZE.height + 8),
   );
