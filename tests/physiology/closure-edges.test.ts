@@ -90,6 +90,7 @@ describe('what a profile says', () => {
     expect(found.shares[0].murray).toBeCloseTo(1 / 9, 9);
     expect(found.shares[0].calibreError).toBeCloseTo(0.2 / 3, 12);
     expect(closureOrder(found.shares)).toEqual(['A2', 'A1']);
+    expect(found.shares.map(({ name }) => name)).toEqual(['A1', 'A2']);
     expect(feederShares([vesselOf('A1', 60, 3), { ...vesselOf('A2', 60, 6), profile: [] }])).toEqual({
       shares: [],
       seriesToFeeders: 0,
@@ -135,6 +136,7 @@ describe('what is left of a shunt', () => {
     // half of 0.4: 0.2 of 0.8
     expect(allClosedShunt(0.4, 0.5)).toBeCloseTo(0.25, 12);
     expect(shuntAfterClosing(0.4, 0.5)).toBeCloseTo(0.25, 12);
+    expect(shuntAfterClosing(1, 1)).toBe(0);
     const circulation = { cardiacOutputLMin: 6, meanPaMmHg: 16, wedgeMmHg: 8 };
     const network = fittedNetwork([{ name: 'A1', share: 1 }], 0.4, circulation);
     expect(closedShunt(network, ['A1'], 1, 0.4, circulation)).toEqual({
@@ -166,6 +168,10 @@ describe('what is left of a shunt', () => {
     expect(flows.feederFlows.A2).toBeCloseTo(1, 12);
     expect(flows.normalFlow).toBeCloseTo(3, 12);
     expect(flows.shuntFraction).toBeCloseTo(0.5, 12);
+    for (const value of [Number.NaN, Number.POSITIVE_INFINITY, -1])
+      expect(() => solveFlowNetwork({ ...network, seriesResistance: value }, { totalFlow: 6 })).toThrow(
+        RangeError,
+      );
     const pressed = solveFlowNetwork(network, { drivingPressure: 4 });
     expect(pressed.totalFlow).toBeCloseTo(12, 12);
     expect(pressed.shuntFlow).toBeCloseTo(6, 12);
