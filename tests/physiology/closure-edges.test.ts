@@ -261,6 +261,9 @@ describe('a shunt and back', () => {
     expect(saturationFromShunt(-0.01, blood)).toBeUndefined();
     expect(saturationFromShunt(0.2, { ...blood, alveolarPo2MmHg: 0 })).toBeUndefined();
     expect(saturationFromShunt(0.9, blood)).toBeUndefined();
+    expect(saturationFromShunt(1.5, blood)).toBeUndefined();
+    expect(saturationFromShunt(0, { ...blood, alveolarPo2MmHg: 0 })).toBeUndefined();
+    expect(saturationFromShunt(0.2, { ...blood, alveolarPo2MmHg: -5 })).toBeUndefined();
   });
 
   it('the PO2 it gives holds the content that is left', () => {
