@@ -113,9 +113,11 @@ function sacFigure(slices: readonly ScanSlice[], name: string): Figure {
 }
 
 function missedFigure({ number, piece, slices }: MissedPictures, name: string): Figure {
-  const joins = piece.joins === undefined ? '' : `, at ${piece.joins}`;
-  const title = `Missed piece ${number} in the scan: ${piece.kind}${joins}`;
-  const alt = `Missed piece ${number} in the scan: ${plainLine(`${piece.kind}${joins}`)}, ${fixed(piece.calibre_mm, 1)} mm wide, followed over ${fixed(piece.length_mm, 1)} mm; the cross marks its place in three slices. Window ${WINDOW_TEXT}.`;
+  const kind = piece.kind === 'feeder-candidate' ? 'possible feeder' : piece.kind;
+  const joins = piece.joins === undefined ? '' : `, joins ${piece.joins === 'sac' ? 'the sac' : piece.joins}`;
+  const size = `${fixed(piece.calibre_mm, 1)} mm wide, followed over ${fixed(piece.length_mm, 1)} mm`;
+  const title = `Missed piece ${number} in the scan: ${kind}, ${size}${joins}`;
+  const alt = `Missed piece ${number} in the scan: ${plainLine(`${kind}, ${size}${joins}`)}; the cross marks its place in three slices. Window ${WINDOW_TEXT}.`;
   const cross = (x: (mm: number) => number, y: (mm: number) => number): string =>
     [
       [-9, 0, -3, 0],
