@@ -3,7 +3,7 @@ import { fixed, rangeText } from '../foundation/number-text.js';
 import { type VesselMeasure, type VesselWall, type WallStation, zoneDisagrees } from '../geometry/measure.js';
 import { median } from '../geometry/statistics.js';
 import { FWHM_PER_SIGMA, type ScanBlur } from './blur.js';
-import { lumenOf, type ScanToRead, type VesselInScan, wallStations } from './wall.js';
+import { comparedRange, lumenOf, type ScanToRead, type VesselInScan, wallStations } from './wall.js';
 
 /** A median of fewer stations is no answer. */
 const LEAST_STATIONS = 5;
@@ -32,9 +32,12 @@ export function vesselWalls(
 }
 
 function withWall(vessel: VesselMeasure, stations: WallStation[], blur: ScanBlur): VesselMeasure {
-  const wall: VesselWall = { stations };
   const calibre = vessel.calibreMm.mean;
-  const whole = offsetOf(stations, calibre, blur);
+  // nearer to the neck the sac's own brightness spreads into the vessel: such stations serve a short landing zone alone
+  const [from, to] = comparedRange(vessel);
+  const compared = stations.filter(({ atMm }) => atMm >= from - 1e-3 && atMm <= to + 1e-3);
+  const wall: VesselWall = { stations: compared };
+  const whole = offsetOf(compared, calibre, blur);
   if (whole) Object.assign(wall, { offsetMm: whole.offsetMm, offsetIntervalMm: whole.intervalMm });
   const { landing } = vessel;
   if (!landing) return { ...vessel, wall };
@@ -77,7 +80,6 @@ function offsetOf(
 
 function disagreement(vessel: VesselMeasure): Finding[] {
   const { name, landing, wall, calibreSigmaMm } = vessel;
-  if (wall?.offsetMm === undefined || wall.offsetIntervalMm === undefined) return [];
   const image = landing?.imageCalibreMm;
   if (landing && image !== undefined && zoneDisagrees(vessel)) {
     const offset = landing.calibreMm - image;
@@ -90,6 +92,7 @@ function disagreement(vessel: VesselMeasure): Finding[] {
       ),
     ];
   }
+  if (wall?.offsetMm === undefined || wall.offsetIntervalMm === undefined) return [];
   const [low, high] = wall.offsetIntervalMm;
   const own = Z * calibreSigmaMm;
   if (low - own <= 0 && high + own >= 0) return [];

@@ -63,7 +63,7 @@ export function wallStations(
 ): WallStation[] {
   const line = new Polyline(vessel.centrelineMm);
   const stations: WallStation[] = [];
-  for (const at of stationPlaces(vessel, line.lengthMm)) {
+  for (const at of stationPlaces(vessel)) {
     const found = stationAt(line, at, surface, scan, lumenHu);
     if (found) stations.push({ atMm: at, ...found });
   }
@@ -75,7 +75,7 @@ export function lumenOf({ vessel, surface }: VesselInScan, scan: ScanToRead): nu
   const line = new Polyline(vessel.centrelineMm);
   const values: number[] = [];
   const deepMm = DEEP * Math.max(scan.blur.planeMm, scan.blur.normalMm);
-  for (const at of stationPlaces(vessel, line.lengthMm)) {
+  for (const at of stationPlaces(vessel)) {
     const centre = line.pointAt(at);
     const near = surface.closest(subtract(centre, surface.originMm));
     if (!near || near.distance < deepMm) continue;
@@ -86,19 +86,25 @@ export function lumenOf({ vessel, surface }: VesselInScan, scan: ScanToRead): nu
   return values.length >= 3 ? median(values) : undefined;
 }
 
-/** Places along the line from one calibre behind the far end to one before the neck, without those over an opening. */
-function stationPlaces(vessel: VesselMeasure, lengthMm: number): number[] {
+/** From one calibre behind the far end to one before the neck, mm: where a vessel's wall is compared. */
+export function comparedRange(vessel: VesselMeasure): [from: number, to: number] {
   const calibre = vessel.calibreMm.mean;
-  const end = (vessel.neck?.atMm ?? lengthMm) - calibre;
+  const end = vessel.neck?.atMm ?? new Polyline(vessel.centrelineMm).lengthMm;
+  return [calibre, end - calibre];
+}
+
+/** Places along the compared part and all of the landing zone, without those over an opening. */
+function stationPlaces(vessel: VesselMeasure): number[] {
+  const [start, end] = comparedRange(vessel);
   const landing = vessel.landing;
-  const step = Math.max(STATION_STEP_MM, (end - calibre) / MOST_STATIONS);
+  const step = Math.max(STATION_STEP_MM, (end - start) / MOST_STATIONS);
   const places: number[] = [];
   const inOpening = (at: number): boolean =>
     vessel.branches.some(({ fromMm, toMm }) => at > fromMm - 0.5 && at < toMm + 0.5);
   const take = (from: number, to: number, by: number): void => {
     for (let at = from; at <= to + 1e-9; at += by) if (!inOpening(at)) places.push(at);
   };
-  take(calibre, end, step);
+  take(start, end, step);
   // a short zone has stations of its own
   if (landing) take(landing.fromMm, landing.toMm, Math.max(0.3, landing.lengthMm / 12));
   return [...new Set(places.map((at) => Math.round(at * 1000) / 1000))].sort((a, b) => a - b);

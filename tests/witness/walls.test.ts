@@ -68,6 +68,11 @@ function errors(found: LesionInScan, drawn: ReadonlyMap<string, number>) {
   return found.vessels.flatMap((vessel) => {
     const { name, wall, landing, calibreMm } = vessel;
     if (wall?.offsetMm === undefined || !wall.offsetIntervalMm) return [];
+    // compared from one calibre behind the far end to one before the neck
+    const places = wall.stations.map(({ atMm }) => atMm);
+    expect(Math.min(...places)).toBeGreaterThanOrEqual(calibreMm.mean - 0.01);
+    if (vessel.neck)
+      expect(Math.max(...places)).toBeLessThanOrEqual(vessel.neck.atMm - calibreMm.mean + 0.01);
     const mm = drawn.get(name)!;
     const [low, high] = wall.offsetIntervalMm;
     const image = landing?.imageCalibreMm;
