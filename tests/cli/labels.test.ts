@@ -216,6 +216,26 @@ describe('a case with a label map', () => {
     expect(JSON.parse(ran.stdout).findings.map((f: { id: string }) => f.id)).toContain('label-at-rim');
   });
 
+  it('surface leaves out loose pieces below surfaces.drop_below, and counts them', () => {
+    const spotted = { ...volume, labels: volume.labels.slice() };
+    // three voxels of the feeder's label in a corner, each on its own
+    for (const x of [1, 4, 7]) spotted.labels[x] = numbers.get('A1')!;
+    const dir = caseWith('spotted', 'labels.nii.gz', gzipSync(niftiOf(spotted)), {
+      edit: (text) => text.replace(/^surfaces:\n/m, 'surfaces:\n  drop_below: 5 mm3\n'),
+    });
+    const ran = pavm(['surface', dir, '--json']);
+    expect(ran.code).toBe(0);
+    const { surfaces, findings } = JSON.parse(ran.stdout);
+    const [said] = findings.filter((f: { id: string }) => f.id === 'loose-pieces');
+    expect(said.text).toMatch(/^3 pieces below 5 mm3 \(surfaces\.drop_below\) were left out/);
+    const written = readFileSync(join(dir, 'surfaces', 'A1.stl'));
+    expect(written.readUInt32LE(80)).toBe(surfaces[0].triangles);
+    const clean = JSON.parse(
+      pavm(['surface', caseWith('clean', 'labels.nii.gz', gzipSync(niftiOf(volume))), '--json']).stdout,
+    );
+    expect(surfaces[0].triangles).toBe(clean.surfaces[0].triangles);
+  });
+
   it('surface refuses a case without a label map', () => {
     const ran = pavm(['surface', 'cases/plover']);
     expect(ran.code).toBe(2);

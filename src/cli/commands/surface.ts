@@ -5,6 +5,7 @@ import { readCase } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { fixed } from '../../foundation/number-text.js';
 import { measure } from '../../mesh/measures.js';
+import { withoutSmallPieces } from '../../mesh/pieces.js';
 import { writeStl } from '../../mesh/write-stl.js';
 import { fileNames } from '../../print/print-result.js';
 import { STANDING_CAUTIONS } from '../../result/cautions.js';
@@ -40,19 +41,22 @@ export async function run(
   const target: FolderTarget = { dir, shown, kind: 'surfaces', inputs: caseInputs(onDisk) };
   await checkFolder(target);
   const labelled = await labelledParts(onDisk.case);
-  const names = fileNames(labelled.parts.map(({ part }) => part));
+  const { dropBelowMm3 } = onDisk.case.surfaces!;
+  const parts = labelled.parts.map(({ part, surface }) => ({
+    part,
+    surface: dropBelowMm3 === undefined ? surface : withoutSmallPieces(surface, part.name, dropBelowMm3),
+  }));
+  const names = fileNames(parts.map(({ part }) => part));
   const { frame } = labelled.case.surfaces!;
-  const rows = labelled.parts.map(({ part, surface }, i) => ({
+  const rows = parts.map(({ part, surface }, i) => ({
     name: part.name,
     role: part.role,
     file: names[i],
     triangles: surface.mesh.triangles.length / 3,
     volume_ml: Number(fixed(measure(surface.mesh).volumeMm3 / 1000, 3)),
   }));
-  const findings = labelled
-    .amended(onDisk.findings)
-    .concat(labelled.parts.flatMap((p) => p.surface.findings));
-  const files = labelled.parts.map(({ part, surface }, i) => ({
+  const findings = labelled.amended(onDisk.findings).concat(parts.flatMap((p) => p.surface.findings));
+  const files = parts.map(({ part, surface }, i) => ({
     path: names[i],
     bytes: writeStl(surface.mesh, `${onDisk.case.id} ${part.name}`),
   }));
