@@ -79,7 +79,7 @@ function numberOf(part: LabelPart, names: ReadonlyMap<string, number>, shown: st
 }
 
 /** A map that does not say how its axes lie in the patient may be its own mirror image: no side can rest on it. */
-function refuseWithoutSide(subject: Case, grid: VoxelGrid, shown: string): void {
+export function refuseWithoutSide(subject: Case, grid: VoxelGrid, shown: string): void {
   const { side } = subject.lesion;
   if (grid.isOriented || side === undefined) return;
   refuse(

@@ -61,6 +61,27 @@ export async function withByteSource<T>(
 }
 
 /**
+ * Where the voxels of a NIfTI or NRRD map lie, from its header alone; undefined for DICOM, which always says how its axes lie. Throws
+ * `InputFailure` (3) where the header cannot be used.
+ */
+export const readLabelGrid = (path: string, shown: string, unitMm: number): Promise<VoxelGrid | undefined> =>
+  withByteSource(path, shown, async (source) => {
+    const head = await source.start(NRRD_HEADER_BYTES);
+    if (isDicom(head)) return undefined;
+    if (head.toString('latin1', 0, 7) === 'NRRD000') return nrrdHeader(head, shown, unitMm).grid;
+    if (!isPacked(head)) return niftiHeader(head.subarray(0, NIFTI_HEADER_BYTES), shown, unitMm).grid;
+    const start = Buffer.alloc(NIFTI_HEADER_BYTES);
+    let filled = 0;
+    await feed(source, 0, true, shown, (bytes) => {
+      filled += Buffer.from(bytes).copy(start, filled);
+      return filled < start.length;
+    });
+    return niftiHeader(start.subarray(0, filled), shown, unitMm).grid;
+  });
+
+const isPacked = (head: Uint8Array): boolean => head[0] === 0x1f && head[1] === 0x8b;
+
+/**
  * The wanted labels of a NIfTI, NRRD or DICOM segmentation file. NIfTI and NRRD are read in pieces, packed or not, so that memory
  * goes by what the labels are, not by the volume. Throws `InputFailure` (3).
  */
@@ -92,12 +113,11 @@ async function readNrrd(source: ByteSource, head: Buffer, options: LabelMapOptio
 }
 
 async function readNifti(source: ByteSource, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
-  const isPacked = head[0] === 0x1f && head[1] === 0x8b;
   let start = new Uint8Array(0);
   let header: { grid: VoxelGrid; format: VoxelFormat; offset: number } | undefined;
   let reader: VoxelReader | undefined;
   let skip = 0;
-  await feed(source, 0, isPacked, options.shown, (bytes) => {
+  await feed(source, 0, isPacked(head), options.shown, (bytes) => {
     let rest = bytes;
     if (!header || !reader) {
       const joined = new Uint8Array(start.length + bytes.length);

@@ -129,6 +129,14 @@ describe('a case with a label map', () => {
     const ran = pavm(['plan', asked]);
     expect(ran.code).toBe(3);
     expect(ran.stderr).toMatch(/labels\.nii.*axes lie in the patient.*lesion\.side: left.*sform/);
+    // the header alone tells, packed or not
+    const packed = caseWith('lost-packed', 'labels.nii.gz', gzipSync(lost));
+    for (const dir of [asked, packed]) {
+      const checked = pavm(['check', dir]);
+      expect(checked.code).toBe(3);
+      expect(checked.stderr).toMatch(/labels\.nii.*axes lie in the patient.*lesion\.side: left.*sform/);
+    }
+    expect(pavm(['check', dir]).code).toBe(0);
   });
 
   it('of an image and no labels is refused, and inspect does not list its grey values', () => {

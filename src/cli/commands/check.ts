@@ -149,11 +149,22 @@ async function checkInput(file: ExaminedFile, named: CaseInput, rules: Rules): P
     if (named.role === 'series') return await checkSeries(file, named, rules);
     const problem = await inputProblem(typed, named);
     if (problem !== undefined) problems.add(named.path, `${quoted(named.input.relative)} ${problem}`);
+    else if (named.role === 'labels' && file.case) await checkAxes(file.case, named);
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     problems.addLines(named.path, error.problems);
   }
   return { findings: [], contradicts: false };
+}
+
+/** Throws InputFailure (3) for a label map that does not say how its axes lie in the patient where the case names a side. */
+async function checkAxes(subject: Case, { input }: CaseInput): Promise<void> {
+  if (subject.lesion.side === undefined) return;
+  const { readLabelGrid } = await import('../../volume/read-label-map.js');
+  const grid = await readLabelGrid(input.absolute, input.relative, subject.surfaces?.unitMm ?? 1);
+  if (!grid) return;
+  const { refuseWithoutSide } = await import('../labelled-parts.js');
+  refuseWithoutSide(subject, grid, input.relative);
 }
 
 /** Headers alone: faults of the series, and fields of the case that it contradicts. */
