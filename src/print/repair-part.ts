@@ -3,7 +3,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from '../mesh/cap.js';
-import { measure } from '../mesh/measures.js';
+import { boundingBox, measure } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { orient } from '../mesh/orient.js';
 import { findSelfIntersections } from '../mesh/self-intersection.js';
@@ -36,6 +36,13 @@ const MOST_STEPS = 12_000_000;
 /** Steps a triangle of mending a structure, and of picking one of its pieces out. */
 const MEND_STEPS = 8;
 const PICK_STEPS = 0.3;
+/** Steps a triangle of two pieces whose boxes overlap: joining them may cut each against the other. */
+const CROSS_STEPS = 15;
+
+type Box = ReturnType<typeof boundingBox>;
+
+const overlap = (a: Box, b: Box): boolean =>
+  [0, 1, 2].every((k) => a.min[k] <= b.max[k] && b.min[k] <= a.max[k]);
 
 /**
  * Makes one closed solid of a surface in print coordinates: joins vertices, takes away triangles at edges that more
@@ -90,9 +97,15 @@ export async function repairPart(
     );
   }
   const budget = { steps: MOST_STEPS };
+  const before: { box: Box; triangles: number }[] = [];
   for (const c of pieces) {
     workshop.work.spend(PICK_STEPS * topology.component.length);
     const piece = componentMesh(mesh, topology.component, c);
+    // pieces that may cross are cut against each other when they are joined
+    const own = { box: boundingBox(piece), triangles: piece.triangles.length / 3 };
+    for (const other of before)
+      if (overlap(own.box, other.box)) workshop.work.spend(CROSS_STEPS * (own.triangles + other.triangles));
+    before.push(own);
     try {
       const solid = await uncrossed(workshop, piece, budget, say);
       if (!solid)

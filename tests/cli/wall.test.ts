@@ -44,7 +44,7 @@ describe('a feeder whose surface is its wall, 6 mm inside and 8 mm outside', () 
     expect(Math.abs(result.vessels.A1.calibre_mm.mean - 6)).toBeLessThan(0.03);
     expect(Math.abs(result.vessels.A1.length_mm! - 38)).toBeLessThan(0.3);
     const gauges = result.print!.gauges.filter(({ what }) => what?.startsWith('Diameter of A1'));
-    expect(gauges).toHaveLength(3);
+    expect(gauges).toHaveLength(4);
     for (const gauge of gauges) expect(Math.abs(gauge.expected_mm - 8)).toBeLessThan(0.1);
   });
 
