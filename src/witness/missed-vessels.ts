@@ -33,6 +33,8 @@ export interface LesionToSearch {
 /** Lung, HU: common practice, no source; and the part of the contrast against it that a place between two bright ones of a thin vessel may have. */
 const LUNG_HU = -820;
 const FAINT = 0.6;
+/** Darker than this beside a thin vessel is lung that its blur has reached, HU. */
+const LUNG_BESIDE_HU = -300;
 /** Brighter than the lumen by this, HU, is bone, calcium or metal. */
 const TOO_BRIGHT_HU = 150;
 /** Contrast along the axis at a junction, as a part of the lumen's. */
@@ -60,7 +62,8 @@ export function missedVessels(lesion: LesionToSearch, region: ScanRegion, scan: 
   const blurMm = FWHM_PER_SIGMA * Math.max(scan.blur.planeMm, scan.blur.normalMm);
   const { grey, owner, stepMm } = region;
   const bright = opacifiedHu(scan.blur);
-  const shell = grown(region, (place) => owner[place] > 0, blurMm);
+  // a step more than the blur, since both the wall and the grid are known to half a step
+  const shell = grown(region, (place) => owner[place] > 0, blurMm + stepMm);
   const reached = followed(region, bright);
   const patches = patchesOf(region, shell, reached);
   if (patches.length === 0) return [];
@@ -108,7 +111,16 @@ export function missedVessels(lesion: LesionToSearch, region: ScanRegion, scan: 
   }
   return found.sort((a, b) => b.calibreMm - a.calibreMm);
 
-  /** 1 where the place is bright and can be come to from inside of a surface by bright places, with single fainter ones between them. */
+  /** A fainter place is part of a thin vessel only where lung lies beside it: in soft tissue it is that tissue. */
+  function isByLung(place: number): boolean {
+    let found = false;
+    beside(region, place, (other) => {
+      if (grey[other] < LUNG_BESIDE_HU) found = true;
+    });
+    return found;
+  }
+
+  /** 1 where the place is bright and can be come to from inside of a surface by bright places, in lung with single fainter ones between them. */
   function followed({ size }: ScanRegion, least: number): Uint8Array {
     const faint = LUNG_HU + FAINT * (scan.blur.lumenHu - LUNG_HU);
     const out = new Uint8Array(grey.length);
@@ -123,7 +135,7 @@ export function missedVessels(lesion: LesionToSearch, region: ScanRegion, scan: 
       const isBright = grey[place] >= least;
       beside({ size }, place, (other) => {
         if (out[other] === 1) return;
-        if (!(grey[other] >= least || (isBright && grey[other] >= faint))) return;
+        if (!(grey[other] >= least || (isBright && grey[other] >= faint && isByLung(other)))) return;
         out[other] = 1;
         stack.push(other);
       });

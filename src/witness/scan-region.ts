@@ -99,7 +99,7 @@ export function grown(region: ScanRegion, isIn: (place: number) => boolean, radi
   const { size, stepMm } = region;
   const [nx, ny, nz] = size;
   const out = new Uint8Array(nx * ny * nz);
-  const reach = Math.floor(radiusMm / stepMm);
+  const reach = Math.ceil(radiusMm / stepMm);
   const ball: [number, number, number][] = [];
   for (let dx = -reach; dx <= reach; dx++)
     for (let dy = -reach; dy <= reach; dy++)
