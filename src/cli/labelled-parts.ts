@@ -2,6 +2,7 @@ import type { Case, LabelPart } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import { quoted } from '../foundation/quoted-text.js';
+import { otherAxes } from '../foundation/vector.js';
 import type { ScanResolution } from '../geometry/measure.js';
 import { prepareSurface } from '../mesh/load-surface.js';
 import { refuse } from '../mesh/read/mesh-file.js';
@@ -170,11 +171,12 @@ function resolutionOf({ scan }: Case): { sliceMm: number; inPlaneMm: number } | 
   return sliceMm === undefined || inPlaneMm === undefined ? undefined : { sliceMm, inPlaneMm };
 }
 
-/** Between LPS and RAS: the first two coordinates change their sign. */
-function turnedAbout(grid: VoxelGrid): VoxelGrid {
-  const turn = ([x, y, z]: readonly number[]): [number, number, number] => [-x, -y, z];
-  return { ...grid, origin: turn(grid.origin), axes: grid.axes.map(turn) };
-}
+/** The grid in the other of LPS and RAS. */
+const turnedAbout = (grid: VoxelGrid): VoxelGrid => ({
+  ...grid,
+  origin: otherAxes(grid.origin),
+  axes: grid.axes.map(otherAxes),
+});
 
 /** The axis that runs most along the body is that of the slices; the wider of the other two steps is the in-plane spacing. */
 function voxelOf({ axes }: VoxelGrid): { sliceMm: number; inPlaneMm: number } {

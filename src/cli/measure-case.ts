@@ -107,9 +107,8 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
   const { frame } = witnessed;
   const shown = await coarseStructures(measured.structures, side);
   after.push(...shown.findings);
-  const { pictureCrop } = await import('./picture-crop.js');
   return {
-    grey: volume && pictureCrop(shown.structures, volume, subject.surfaces?.frame ?? 'unknown'),
+    grey: volume && (await croppedFor(shown.structures, volume, subject)),
     case: subject,
     onDisk,
     rules,
@@ -125,6 +124,15 @@ export async function measureCase(path: string, options: MeasureCaseOptions = {}
     missed: witnessed.missed,
     uncontrasted: witnessed.uncontrasted,
   };
+}
+
+async function croppedFor(
+  structures: readonly Structure[],
+  volume: GreyVolume,
+  { surfaces }: Case,
+): Promise<GreyVolume | undefined> {
+  const { pictureCrop } = await import('./picture-crop.js');
+  return pictureCrop(structures, volume, surfaces?.frame ?? 'unknown');
 }
 
 /** What measuring gives, in the order of the result; `crossings` may still be searched for. */

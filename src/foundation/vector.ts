@@ -24,6 +24,9 @@ export const lerp = (a: Vec3, b: Vec3, t: number): Vec3 => [
   a[2] + (b[2] - a[2]) * t,
 ];
 
+/** The same place or direction in the other of LPS and RAS. */
+export const otherAxes = ([x, y, z]: Vec3): Vec3 => [-x, -y, z];
+
 /** Unit vector along `a`; a zero vector stays zero. */
 export function normalize(a: Vec3): Vec3 {
   const n = length(a);

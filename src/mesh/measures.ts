@@ -37,6 +37,19 @@ export function boundingBox({ positions, triangles }: TriangleMesh): BoundingBox
   };
 }
 
+/** One box about several meshes; empty (low above high) without a vertex. */
+export function jointBox(meshes: readonly Pick<TriangleMesh, 'positions'>[]): { low: Vec3; high: Vec3 } {
+  const low: Vec3 = [Infinity, Infinity, Infinity];
+  const high: Vec3 = [-Infinity, -Infinity, -Infinity];
+  for (const { positions } of meshes)
+    for (let i = 0; i < positions.length; i++) {
+      const d = i % 3;
+      if (positions[i] < low[d]) low[d] = positions[i];
+      if (positions[i] > high[d]) high[d] = positions[i];
+    }
+  return { low, high };
+}
+
 /** Volume and area of all triangles or of `[from, to)`. */
 export interface Measures {
   /** Signed by the divergence theorem: positive for a closed mesh oriented outwards. For an open mesh it has no meaning. */

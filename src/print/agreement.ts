@@ -1,4 +1,5 @@
 import { student95, student99, Z95, Z99 } from '../foundation/student-t.js';
+import { mean } from '../geometry/statistics.js';
 
 /** How two ways of measuring agree: one difference for each thing that was measured, mm. */
 export interface Agreement {
@@ -49,8 +50,6 @@ function halfWidths(scatterMm: number, freedom: number, known: KnownError): [num
   };
   return [half(Z95, student95(freedom)), half(Z99, student99(freedom))];
 }
-
-const mean = (values: readonly number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
 
 /**
  * Bias and limits of agreement.

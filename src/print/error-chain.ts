@@ -1,12 +1,11 @@
 import { rounded } from '../foundation/number-text.js';
 import { Z95 } from '../foundation/student-t.js';
+import { mean } from '../geometry/statistics.js';
 import type { Result } from '../result/result.generated.js';
 import type { Gauge } from './gauges.js';
 import type { PrintJob } from './print-job.js';
 
 type Row = NonNullable<NonNullable<Result['print']>['error_chain']>[number];
-
-const mean = (values: readonly number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
 
 /**
  * By how much a true print can still be wrong at each feeder's landing zone, mm of true size, one row a feeder.

@@ -1,4 +1,5 @@
 import { addTo } from '../foundation/add-to.js';
+import { mean } from '../geometry/statistics.js';
 import type { Reading } from './readings.js';
 
 /** Constants of the average and range method, 1/d2*, by number of rounds, readers or parts (manual of the method, from memory). */
@@ -76,7 +77,6 @@ export function averageAndRange(study: GaugeStudy): Repeatability | undefined {
   };
 }
 
-const mean = (values: readonly number[]): number => values.reduce((a, b) => a + b, 0) / values.length;
 const range = (values: readonly number[]): number => Math.max(...values) - Math.min(...values);
 
 /** The method on the points that every reader read in every round; undefined where fewer than two were. */

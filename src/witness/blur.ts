@@ -1,7 +1,7 @@
 import { normalBelow } from '../foundation/normal-distribution.js';
 import { add, dot, scale, type Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
-import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
+import { type GreyVolume, meanSpacing, valueAt } from '../volume/ct/grey-volume.js';
 import type { WallPoint } from './wall-points.js';
 
 /** The blur of a scan as its own edges show it, interpolation between voxels included; standard deviations, mm. */
@@ -13,12 +13,20 @@ export interface ScanBlur {
   noiseHu: number;
   /** The lumen inside of the edges, HU. */
   lumenHu: number;
-  /** Edges that it rests on. */
+  /** Edges that it was fitted to. */
   edges: number;
 }
 
 /** Width at half maximum over the standard deviation of a Gaussian. */
 export const FWHM_PER_SIGMA = 2 * Math.sqrt(2 * Math.log(2));
+
+/** Width at half maximum, mm: in the direction in which it is widest. */
+export const widestFwhmMm = ({ planeMm, normalMm }: ScanBlur): number =>
+  FWHM_PER_SIGMA * Math.max(planeMm, normalMm);
+
+/** Width at half maximum, mm: root mean square over the two directions of the plane and the normal. */
+export const meanFwhmMm = ({ planeMm, normalMm }: ScanBlur): number =>
+  FWHM_PER_SIGMA * Math.sqrt((2 * planeMm ** 2 + normalMm ** 2) / 3);
 
 /** How far inside and outside of a wall its edge is read, mm. */
 const INSIDE_MM = 1.6;
@@ -57,6 +65,17 @@ export function fittedBlur(points: readonly WallPoint[], volume: GreyVolume): Sc
     lumenHu: median(clean.map(({ lumenHu }) => lumenHu)),
     edges: clean.length,
   };
+}
+
+/** Scatter that is taken where no edge shows it, HU: common practice, no source. */
+const ASSUMED_NOISE_HU = 20;
+
+/** A blur where the scan shows too few edges to fit one: in each direction a width at half maximum of some voxels, not below `leastMm`. */
+export function assumedBlur(volume: GreyVolume, lumenHu: number, voxels: number, leastMm: number): ScanBlur {
+  const [column, row, slice] = meanSpacing(volume);
+  const sigma = (spacing: number): number => Math.max(leastMm, voxels * spacing) / FWHM_PER_SIGMA;
+  const noiseHu = ASSUMED_NOISE_HU;
+  return { planeMm: sigma(Math.max(column, row)), normalMm: sigma(slice), noiseHu, lumenHu, edges: 0 };
 }
 
 /** The blur across a wall that faces `direction` (unit). */

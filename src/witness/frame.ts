@@ -22,13 +22,19 @@ const WHERE = 'surfaces';
 
 /**
  * Whether the surfaces lie in the scan, as the result holds it, with what a reader must know. Nothing is moved. `points`, LPS, are those of the
- * wall that it rests on.
+ * wall that were looked at; `lumenHu` is the brightness inside of it.
  */
 export function witnessFrame(
   { surfaces, vessels, frame, side }: WitnessInput,
   volume: GreyVolume,
   rules: Rules,
-): { frame: NonNullable<Result['frame']>; findings: Finding[]; points: WallPoint[]; shiftMm?: Vec3 } {
+): {
+  frame: NonNullable<Result['frame']>;
+  findings: Finding[];
+  points: WallPoint[];
+  shiftMm?: Vec3;
+  lumenHu?: number;
+} {
   const points = wallPoints(surfaces, vessels, frame === 'RAS');
   const seen = surfaceInScan(points, volume, rules);
   if (!seen)
@@ -53,6 +59,7 @@ export function witnessFrame(
   return {
     points,
     shiftMm,
+    ...(seen.lumenHu !== undefined && { lumenHu: seen.lumenHu }),
     frame: {
       verdict,
       shift_mm: [rounded(shiftMm[0], 2), rounded(shiftMm[1], 2), rounded(shiftMm[2], 2)],

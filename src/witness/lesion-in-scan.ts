@@ -1,10 +1,10 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { add, subtract, type Vec3 } from '../foundation/vector.js';
+import { add, otherAxes, subtract, type Vec3 } from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import type { Result } from '../result/result.generated.js';
-import type { Rules } from '../rules/rule.js';
+import { numberOf, type Rules } from '../rules/rule.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
-import { FWHM_PER_SIGMA, fittedBlur } from './blur.js';
+import { assumedBlur, FWHM_PER_SIGMA, fittedBlur } from './blur.js';
 import { type WitnessInput, witnessFrame } from './frame.js';
 import { missedFindings } from './missed-findings.js';
 import { type LesionToSearch, type MissedVessel, missedVessels } from './missed-vessels.js';
@@ -36,42 +36,60 @@ export function lesionInScan(
   volume: GreyVolume,
   rules: Rules,
 ): LesionInScan {
-  const { frame, findings, points, shiftMm } = witnessFrame(input, volume, rules);
+  const { frame, findings, points, shiftMm, lumenHu = 0 } = witnessFrame(input, volume, rules);
   const unread = { frame, vessels: [...input.vessels] };
   if (frame.verdict !== 'fits' || !shiftMm) return { ...unread, findings };
-  const blur = fittedBlur(points, volume);
-  if (!blur) {
-    const text =
-      'Too few clean edges were found in the scan to tell its blur: walls were not compared with the surfaces. A scan with more contrast, or a surface with more wall in lung, is needed.';
-    return { ...unread, findings: [...findings, finding('note', 'blur-unknown', 'scan.series', text)] };
-  }
-  const turn = input.frame === 'RAS' ? -1 : 1;
-  const toScan = ([x, y, z]: Vec3): Vec3 => add([turn * x, turn * y, z], shiftMm);
-  const toSurface = (p: Vec3): Vec3 => {
-    const [x, y, z] = subtract(p, shiftMm);
-    return [turn * x, turn * y, z];
-  };
+  const fitted = fittedBlur(points, volume);
+  const isFaint = lumenHu < numberOf(rules, 'scan-faint');
+  if (!fitted) findings.push(blurUnknown(isFaint));
+  if (!fitted && isFaint) return { ...unread, findings };
+  const blur =
+    fitted ??
+    assumedBlur(
+      volume,
+      lumenHu,
+      numberOf(rules, 'scan-assumed-blur'),
+      numberOf(rules, 'scan-assumed-blur-least'),
+    );
+  const turn = input.frame === 'RAS' ? otherAxes : (p: Vec3): Vec3 => p;
+  const toScan = (p: Vec3): Vec3 => add(turn(p), shiftMm);
+  const toSurface = (p: Vec3): Vec3 => turn(subtract(p, shiftMm));
   const surfaceOf = surfacesByName(input.surfaces);
   const placed = input.vessels.flatMap((vessel) => {
     const surface = surfaceOf(vessel.name);
     return surface ? [{ vessel, surface }] : [];
   });
   const scan = { volume, blur, toScan };
-  const walls = vesselWalls(placed, scan);
+  const walls = fitted ? vesselWalls(placed, scan) : { vessels: [], findings: [] };
   const region = scanRegion(input.surfaces, volume, toScan);
-  const missed = missedVessels(input, region, scan).map((one) => ({
+  const missed = missedVessels(input, region, scan, rules).map((one) => ({
     ...one,
     pointMm: toSurface(one.pointMm),
     leadsToMm: toSurface(one.leadsToMm),
   }));
-  const dim = uncontrasted(input, region, scan).map((one) => ({ ...one, pointMm: toSurface(one.pointMm) }));
+  const dim = uncontrasted(input, region, scan, rules).map((one) => ({
+    ...one,
+    pointMm: toSurface(one.pointMm),
+  }));
   const read = new Map(walls.vessels.map((vessel) => [vessel.name, vessel]));
   return {
     frame,
     vessels: input.vessels.map((vessel) => read.get(vessel.name) ?? vessel),
-    blurMm: [FWHM_PER_SIGMA * blur.planeMm, FWHM_PER_SIGMA * blur.normalMm],
+    ...(fitted && { blurMm: [FWHM_PER_SIGMA * blur.planeMm, FWHM_PER_SIGMA * blur.normalMm] }),
     missed,
     uncontrasted: dim,
     findings: [...findings, ...walls.findings, ...missedFindings(missed, dim, input.vessels, rules)],
   };
+}
+
+function blurUnknown(isFaint: boolean): Finding {
+  const searched = isFaint
+    ? 'Vessels that no surface holds were not looked for: what the surfaces hold is too faint to be told from what it touches.'
+    : 'Vessels that no surface holds were looked for with an assumed blur.';
+  return finding(
+    isFaint ? 'caution' : 'note',
+    'blur-unknown',
+    'scan.series',
+    `Too few clean edges were found in the scan to tell its blur: walls were not compared with the surfaces. ${searched} A scan with more contrast, or a surface with more wall in lung, is needed.`,
+  );
 }

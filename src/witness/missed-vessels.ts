@@ -3,10 +3,11 @@ import { add, distance, dot, length, normalize, scale, subtract, type Vec3 } fro
 import type { VesselMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
+import { numberOf, type Rules } from '../rules/rule.js';
 import { valueAt } from '../volume/ct/grey-volume.js';
-import { FWHM_PER_SIGMA } from './blur.js';
-import { depthsOf, nearestVessel, opacifiedHu, SOFT_HU } from './opacified.js';
-import { beside, grown, placeMm, type ScanRegion } from './scan-region.js';
+import { widestFwhmMm } from './blur.js';
+import { depthsOf, opacifiedHu, SOFT_HU, structureAt, type VesselLine, vesselLines } from './opacified.js';
+import { beside, gathered, grown, placeMm, type ScanRegion } from './scan-region.js';
 import { calibreInScan, type ScanToRead } from './wall.js';
 import type { BloodSurface } from './wall-points.js';
 
@@ -37,16 +38,10 @@ const FAINT = 0.6;
 const LUNG_BESIDE_HU = -300;
 /** Brighter than the lumen by this, HU, is bone, calcium or metal. */
 const TOO_BRIGHT_HU = 150;
-/** Contrast along the axis at a junction, as a part of the lumen's. */
-const CONTINUOUS = 0.7;
-/** Thinner or shorter than this is not told: mm, voxels, mm. */
-const LEAST_CALIBRE_MM = 1.5;
-const LEAST_CALIBRE_VOXELS = 2;
-const LEAST_LENGTH_MM = 5;
-/** The calibre is that of so much of the way, mm. */
-const CALIBRE_OVER_MM = 15;
-/** A vessel that merely goes on leaves its far end within this angle. */
-const ONWARD_COSINE = Math.cos(Math.PI / 4);
+/** No wall is drawn too thin by as much as this more than the blur, mm. */
+const AWAY_MM = 3;
+/** By how much more a step through soft tissue costs than one through the lumen. */
+const DIM_COSTS = 3;
 const UNREACHED = -1;
 
 /**
@@ -56,10 +51,25 @@ const UNREACHED = -1;
  *           where it comes out is a junction, and what lies nearest to it by way of the vessel is its piece
  * Axis      from the junction to the farthest place of the piece, where a step costs less the deeper it lies
  * Left out  what merely goes on from a far end; wide shells about a wall drawn too thin; bone; pieces thin or short (see above); junctions
- *           where the contrast along the axis falls below 70 % of the lumen's: contact is not continuity
+ *           where the contrast along the axis falls below a part of the lumen's: contact is not continuity
+ *
+ * Limits are the rules `missed-*`.
  */
-export function missedVessels(lesion: LesionToSearch, region: ScanRegion, scan: ScanToRead): MissedVessel[] {
-  const blurMm = FWHM_PER_SIGMA * Math.max(scan.blur.planeMm, scan.blur.normalMm);
+export function missedVessels(
+  lesion: LesionToSearch,
+  region: ScanRegion,
+  scan: ScanToRead,
+  rules: Pick<Rules, 'byId'>,
+): MissedVessel[] {
+  const blurMm = widestFwhmMm(scan.blur);
+  const leastLengthMm = numberOf(rules, 'missed-least-length');
+  const leastCalibreMm = Math.max(
+    numberOf(rules, 'missed-least-calibre'),
+    numberOf(rules, 'missed-least-voxels') * region.stepMm,
+  );
+  const calibreOverMm = numberOf(rules, 'missed-calibre-over');
+  const onwardCosine = Math.cos((numberOf(rules, 'missed-onward-angle') * Math.PI) / 180);
+  const continuous = numberOf(rules, 'missed-continuous');
   const { grey, owner, stepMm } = region;
   const bright = opacifiedHu(scan.blur);
   // a step more than the blur, since both the wall and the grid are known to half a step
@@ -69,40 +79,38 @@ export function missedVessels(lesion: LesionToSearch, region: ScanRegion, scan: 
   if (patches.length === 0) return [];
   const depth = depthsOf(region, (place) => reached[place] === 1);
   const pieces = piecesOf(region, shell, reached, depth, patches);
-  const ends = lesion.vessels.flatMap((vessel) => farEndOf(vessel, scan));
-  const lines = lesion.vessels.map((vessel) => ({
-    vessel,
-    line: new Polyline(vessel.centrelineMm.map(scan.toScan)),
-  }));
+  const lines = vesselLines(lesion.vessels, scan.toScan);
+  const ends = lines.flatMap(farEndOf);
   const found: MissedVessel[] = [];
+  let near: Uint8Array | undefined;
   for (const { patch, way } of pieces) {
-    const axis = smoothed(way.map((place) => placeMm(region, place)));
+    // a junction lies a blur outside of the surface, and a vessel may run beside the surface for long before it joins
+    const inside = wayToSurface(region, shell, reached, way[0], scan.blur.lumenHu);
+    if (!inside) continue;
+    const axis = smoothed([...inside.way, ...way].map((place) => placeMm(region, place)));
     if (axis.length < 3) continue;
-    const from = nearestInside(region, way[0], blurMm + 3 * stepMm);
-    if (!from) continue;
-    // the piece's way begins a blur outside of the surface
+    const from = { at: placeMm(region, inside.surface), owner: owner[inside.surface] };
     const line = new Polyline([from.at, ...axis]);
-    if (line.lengthMm < LEAST_LENGTH_MM) continue;
+    if (line.lengthMm < leastLengthMm) continue;
     const values = axis.map(([x, y, z]) => valueAt(scan.volume, x, y, z)).filter((v) => !Number.isNaN(v));
     if (values.length === 0 || median(values) > scan.blur.lumenHu + TOO_BRIGHT_HU) continue;
     const guess = median(way.map((place) => depth[place])) + 0.5 * stepMm;
-    const calibreMm = calibreAlong(line, guess, scan);
+    const calibreMm = calibreAlong(line, guess, calibreOverMm, scan);
     const patchMm = widthOf(region, patch);
-    if (calibreMm === undefined || calibreMm < Math.max(LEAST_CALIBRE_MM, LEAST_CALIBRE_VOXELS * stepMm))
-      continue;
-    // a shell about a wall that was drawn too thin
-    if (patchMm > 3 * calibreMm + 2 * blurMm) continue;
+    if (calibreMm === undefined || calibreMm < leastCalibreMm) continue;
+    // a shell about a wall that was drawn too thin; a vessel that runs beside the surface also leads away from it
+    if (patchMm > 3 * calibreMm + 2 * blurMm && !leadsAway(way)) continue;
     const onward = normalize(subtract(line.pointAt(Math.min(line.lengthMm, 2 * calibreMm)), line.pointAt(0)));
     if (
       ends.some(
         ({ at, outward, calibre }) =>
-          distance(at, from.at) <= calibre + blurMm && dot(outward, onward) >= ONWARD_COSINE,
+          distance(at, from.at) <= calibre + blurMm && dot(outward, onward) >= onwardCosine,
       )
     )
       continue;
-    if (!isContinuous(region, from.at, line, calibreMm, scan)) continue;
+    if (!isContinuous(region, from.at, line, calibreMm, continuous, scan)) continue;
     found.push({
-      ...joint(lesion, lines, from.owner, from.at),
+      ...joint({ lesion, lines, region, from, line, calibreMm, blurMm }),
       pointMm: line.pointAt(Math.min(line.lengthMm, calibreMm)),
       calibreMm,
       lengthMm: line.lengthMm,
@@ -110,6 +118,11 @@ export function missedVessels(lesion: LesionToSearch, region: ScanRegion, scan: 
     });
   }
   return found.sort((a, b) => b.calibreMm - a.calibreMm);
+
+  function leadsAway(way: readonly number[]): boolean {
+    near ??= grown(region, (place) => owner[place] > 0, blurMm + stepMm + AWAY_MM);
+    return way.some((place) => near![place] === 0);
+  }
 
   /** A fainter place is part of a thin vessel only where lung lies beside it: in soft tissue it is that tissue. */
   function isByLung(place: number): boolean {
@@ -155,19 +168,11 @@ function patchesOf(region: ScanRegion, shell: Uint8Array, reached: Uint8Array): 
     });
     if (touches) isRim[place] = 1;
   }
+  const seen = new Uint8Array(isRim.length);
   const patches: number[][] = [];
-  for (let place = 0; place < isRim.length; place++) {
-    if (isRim[place] !== 1) continue;
-    const patch = [place];
-    isRim[place] = 2;
-    for (let i = 0; i < patch.length; i++)
-      beside(region, patch[i], (other) => {
-        if (isRim[other] !== 1) return;
-        isRim[other] = 2;
-        patch.push(other);
-      });
-    patches.push(patch);
-  }
+  for (let place = 0; place < isRim.length; place++)
+    if (isRim[place] === 1 && seen[place] === 0)
+      patches.push(gathered(region, place, seen, (other) => isRim[other] === 1));
   return patches.filter(({ length: count }) => count >= 2).sort((a, b) => b.length - a.length);
 }
 
@@ -226,35 +231,49 @@ function smoothed(points: readonly Vec3[]): Vec3[] {
   });
 }
 
-function nearestInside(
+/**
+ * The brightest short way from a junction through the shell to a surface: the place of the surface where it ends, and the way from there
+ * to the junction, both left out. Undefined where the shell holds none.
+ */
+function wayToSurface(
   region: ScanRegion,
-  place: number,
-  withinMm: number,
-): { at: Vec3; owner: number } | undefined {
-  const [nx, ny, nz] = region.size;
-  const z = place % nz;
-  const y = ((place - z) / nz) % ny;
-  const x = (place - z - nz * y) / (nz * ny);
-  const reach = Math.ceil(withinMm / region.stepMm);
-  let best: number | undefined;
-  let least = Number.POSITIVE_INFINITY;
-  for (let a = Math.max(0, x - reach); a <= Math.min(nx - 1, x + reach); a++)
-    for (let b = Math.max(0, y - reach); b <= Math.min(ny - 1, y + reach); b++)
-      for (let c = Math.max(0, z - reach); c <= Math.min(nz - 1, z + reach); c++) {
-        const other = (a * ny + b) * nz + c;
-        const far = (a - x) ** 2 + (b - y) ** 2 + (c - z) ** 2;
-        if (region.owner[other] === 0 || far >= least) continue;
-        least = far;
-        best = other;
-      }
-  return best === undefined ? undefined : { at: placeMm(region, best), owner: region.owner[best] };
+  shell: Uint8Array,
+  reached: Uint8Array,
+  junction: number,
+  lumenHu: number,
+): { surface: number; way: number[] } | undefined {
+  const { grey, owner } = region;
+  const spent = new Map([[junction, 0]]);
+  const back = new Map<number, number>();
+  const queue = new FlatQueue<number>();
+  queue.push(junction, 0);
+  while (queue.length > 0) {
+    const cost = queue.peekValue()!;
+    const place = queue.pop()!;
+    if (owner[place] > 0) {
+      const way: number[] = [];
+      for (let at = back.get(place)!; at !== junction; at = back.get(at)!) way.push(at);
+      return { surface: place, way };
+    }
+    if (cost > spent.get(place)!) continue;
+    beside(region, place, (other, steps) => {
+      if (reached[other] === 0 || shell[other] === 0) return;
+      const dim = Math.min(1, Math.max(0, (lumenHu - grey[other]) / (lumenHu - SOFT_HU)));
+      const c = cost + steps * (1 + DIM_COSTS * dim);
+      if (c >= (spent.get(other) ?? Number.POSITIVE_INFINITY)) return;
+      spent.set(other, c);
+      back.set(other, place);
+      queue.push(other, c);
+    });
+  }
+  return undefined;
 }
 
-/** Median calibre over the first 15 mm, from a blur behind the junction on. */
-function calibreAlong(line: Polyline, guessMm: number, scan: ScanToRead): number | undefined {
+/** Median calibre over the first part of a line, from a blur behind the junction on. */
+function calibreAlong(line: Polyline, guessMm: number, overMm: number, scan: ScanToRead): number | undefined {
   const here: ScanToRead = { ...scan, toScan: (p) => p };
   const calibres: number[] = [];
-  for (let at = 2; at <= Math.min(CALIBRE_OVER_MM, line.lengthMm - 1); at += 1) {
+  for (let at = 2; at <= Math.min(overMm, line.lengthMm - 1); at += 1) {
     const calibre = calibreInScan(
       line.pointAt(at),
       line.directionAt(at, 2.5),
@@ -277,27 +296,23 @@ function widthOf(region: ScanRegion, patch: readonly number[]): number {
   return points.reduce((most, p) => Math.max(most, distance(p, first)), 0);
 }
 
-function farEndOf(
-  { centrelineMm, calibreMm }: VesselMeasure,
-  { toScan }: ScanToRead,
-): { at: Vec3; outward: Vec3; calibre: number }[] {
-  const line = new Polyline(centrelineMm.map(toScan));
-  const inner = line.pointAt(Math.min(line.lengthMm, 1.5 * calibreMm.mean));
-  const outward = subtract(line.pointAt(0), inner);
-  if (!(length(outward) > 0)) return [];
-  return [{ at: line.pointAt(0), outward: normalize(outward), calibre: calibreMm.mean }];
+function farEndOf({ vessel, line }: VesselLine): { at: Vec3; outward: Vec3; calibre: number }[] {
+  const calibre = vessel.calibreMm.mean;
+  const outward = subtract(line.pointAt(0), line.pointAt(Math.min(line.lengthMm, 1.5 * calibre)));
+  return length(outward) > 0 ? [{ at: line.pointAt(0), outward: normalize(outward), calibre }] : [];
 }
 
-/** Whether the contrast along the axis, from the middle of what it joins to one calibre outside, stays above 70 % of the lumen's. */
+/** Whether the contrast along the axis, from the middle of what it joins to one calibre outside, stays above a part of the lumen's. */
 function isContinuous(
   region: ScanRegion,
   from: Vec3,
   line: Polyline,
   calibreMm: number,
+  continuous: number,
   { volume, blur }: ScanToRead,
 ): boolean {
   const outside = localOutside(region, from, opacifiedHu(blur));
-  const least = outside + CONTINUOUS * (blur.lumenHu - outside);
+  const least = outside + continuous * (blur.lumenHu - outside);
   const inwards = normalize(subtract(line.pointAt(0), line.pointAt(Math.min(line.lengthMm, calibreMm))));
   // the line is known to a voxel: its brightest neighbour within a quarter of the calibre stands for the axis
   const aside = Math.min(region.stepMm, calibreMm / 4);
@@ -307,7 +322,7 @@ function isContinuous(
   const onAxis = (p: Vec3): number =>
     offsets.reduce((most, [dx, dy, dz]) => {
       const value = valueAt(volume, p[0] + dx, p[1] + dy, p[2] + dz);
-      // outside of the scan there is no number
+      // outside of the scan the value is NaN
       return Number.isNaN(value) ? most : Math.max(value, most);
     }, Number.NEGATIVE_INFINITY);
   for (let at = 0.3; at <= calibreMm / 2; at += 0.3) {
@@ -336,21 +351,53 @@ function localOutside(region: ScanRegion, about: Vec3, bright: number): number {
   return values.length > 0 ? median(values) : SOFT_HU;
 }
 
+interface Junction {
+  lesion: LesionToSearch;
+  lines: readonly VesselLine[];
+  region: ScanRegion;
+  /** The place inside of a surface that the piece leaves from. */
+  from: { at: Vec3; owner: number };
+  /** The piece, from that place on. */
+  line: Polyline;
+  calibreMm: number;
+  blurMm: number;
+}
+
 /** What a piece joins, and what it then is. */
-function joint(
-  { surfaces }: LesionToSearch,
-  lines: readonly { vessel: VesselMeasure; line: Polyline }[],
-  owner: number,
-  at: Vec3,
-): Pick<MissedVessel, 'kind' | 'joins' | 'joinsAtMm'> {
-  const surface = surfaces[owner - 1];
-  const own =
-    surface.role === 'whole'
-      ? nearestVessel(lines, at)
-      : lines.find(({ vessel }) => vessel.name === surface.name);
-  if (surface.role === 'sac' || !own) return { kind: 'feeder-candidate', joins: 'sac' };
-  const joinsAtMm = own.line.project(at).at;
-  const neck = own.vessel.neck?.atMm;
-  const isByNeck = neck !== undefined && joinsAtMm > neck - own.vessel.calibreMm.mean;
-  return { kind: isByNeck ? 'unclear' : 'side-branch', joins: own.vessel.name, joinsAtMm };
+function joint(junction: Junction): Pick<MissedVessel, 'kind' | 'joins' | 'joinsAtMm'> {
+  const { lesion, lines, from } = junction;
+  const { name, measured } = structureAt(lesion.surfaces[from.owner - 1], lines, from.at);
+  if (name === 'sac') return { kind: 'feeder-candidate', joins: 'sac' };
+  // without a centreline it is not known where on the vessel the piece leaves
+  if (!measured) return { kind: 'unclear', joins: name };
+  const { vessel, line } = measured;
+  const joinsAtMm = line.project(from.at).at;
+  const neck = vessel.neck?.atMm;
+  const isByNeck = neck !== undefined && joinsAtMm > neck - vessel.calibreMm.mean;
+  if (!isByNeck) return { kind: 'side-branch', joins: name, joinsAtMm };
+  if (runsIntoSac(junction, measured)) return { kind: 'feeder-candidate', joins: 'sac' };
+  return { kind: 'unclear', joins: name, joinsAtMm };
+}
+
+/** Whether a piece that comes out beside a neck, continued straight on, meets the sac before the axis of the vessel beside it. */
+function runsIntoSac(
+  { lesion, lines, region, line, calibreMm, blurMm }: Junction,
+  { vessel, line: axis }: VesselLine,
+): boolean {
+  // the first millimetres of a piece lead from the surface to its axis
+  const start = line.pointAt(Math.min(line.lengthMm, calibreMm));
+  const further = line.pointAt(Math.min(line.lengthMm, 3 * calibreMm));
+  const inwards = normalize(subtract(start, further));
+  const { originMm, stepMm, size } = region;
+  const neck = vessel.neck!.atMm;
+  for (let at = 0; at <= 2 * calibreMm + 2 * blurMm + vessel.calibreMm.mean; at += stepMm / 2) {
+    const p = add(start, scale(inwards, at));
+    const near = axis.project(p);
+    if (near.at < neck && near.distanceMm < vessel.calibreMm.mean / 4) return false;
+    const [x, y, z] = p.map((v, k) => Math.round((v - originMm[k]) / stepMm));
+    if (x < 0 || y < 0 || z < 0 || x >= size[0] || y >= size[1] || z >= size[2]) return false;
+    const owner = region.owner[(x * size[1] + y) * size[2] + z];
+    if (owner > 0 && structureAt(lesion.surfaces[owner - 1], lines, p).name === 'sac') return true;
+  }
+  return false;
 }

@@ -1,8 +1,8 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
-import type { Polyline } from '../geometry/polyline.js';
+import { Polyline } from '../geometry/polyline.js';
 import type { ScanBlur } from './blur.js';
-import type { ScanRegion } from './scan-region.js';
+import { cellOf, type ScanRegion } from './scan-region.js';
 
 /** Soft tissue without contrast agent, HU: common practice, no source. */
 export const SOFT_HU = 50;
@@ -27,9 +27,7 @@ export function depthsOf(region: ScanRegion, isIn: (place: number) => boolean): 
     for (let n = 0; n < out.length; n++) {
       const place = forward ? n : out.length - 1 - n;
       if (out[place] === 0) continue;
-      const z = place % nz;
-      const y = ((place - z) / nz) % ny;
-      const x = (place - z - nz * y) / (nz * ny);
+      const [x, y, z] = cellOf(region.size, place);
       for (const [dx, dy, dz, cost] of offsets) {
         const [a, b, c] = [x + sign * dx, y + sign * dy, z + sign * dz];
         if (a < 0 || b < 0 || c < 0 || a >= nx || b >= ny || c >= nz) continue;
@@ -44,11 +42,32 @@ export function depthsOf(region: ScanRegion, isIn: (place: number) => boolean): 
   return out;
 }
 
-/** On one surface of all: the vessel whose wall the place lies on; undefined where it lies on the sac. */
-export function nearestVessel(
-  lines: readonly { vessel: VesselMeasure; line: Polyline }[],
+/** A vessel with its line in the axes of the scan. */
+export interface VesselLine {
+  vessel: VesselMeasure;
+  line: Polyline;
+}
+
+export const vesselLines = (vessels: readonly VesselMeasure[], toScan: (point: Vec3) => Vec3): VesselLine[] =>
+  vessels.map((vessel) => ({ vessel, line: new Polyline(vessel.centrelineMm.map(toScan)) }));
+
+/** What a place on a surface belongs to: its name, or `sac`, with the vessel's line where it was measured. */
+export function structureAt(
+  surface: { name: string; role: string },
+  lines: readonly VesselLine[],
   at: Vec3,
-): { vessel: VesselMeasure; line: Polyline } | undefined {
+): { name: string; measured?: VesselLine } {
+  if (surface.role === 'sac') return { name: 'sac' };
+  const measured =
+    surface.role === 'whole'
+      ? nearestVessel(lines, at)
+      : lines.find(({ vessel }) => vessel.name === surface.name);
+  if (measured) return { name: measured.vessel.name, measured };
+  return { name: surface.role === 'whole' ? 'sac' : surface.name };
+}
+
+/** On one surface of all: the vessel whose wall the place lies on; undefined where it lies on the sac. */
+function nearestVessel(lines: readonly VesselLine[], at: Vec3): VesselLine | undefined {
   return lines.find(({ vessel, line }) => {
     const near = line.project(at);
     const isBeforeNeck = vessel.neck === undefined || near.at < vessel.neck.atMm;

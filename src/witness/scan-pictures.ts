@@ -1,6 +1,7 @@
-import { add, cross, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { add, cross, dot, normalize, otherAxes, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import { type FlatLine, type PicturePlane, planeOutline } from '../geometry/plane-outline.js';
 import { Polyline } from '../geometry/polyline.js';
+import { jointBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Result, Vessel } from '../result/result.generated.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
@@ -93,7 +94,7 @@ const SAC_REACH_MM = [18, 60] as const;
 export function scanPictures({ result, structures, volume }: ScanPicturesInput): ScanPictures | undefined {
   const { frame } = result;
   if (frame?.verdict !== 'fits' && frame?.verdict !== 'shifted') return undefined;
-  const turn = result.frame_axes === 'RAS' ? turned : (p: Vec3): Vec3 => p;
+  const turn = result.frame_axes === 'RAS' ? otherAxes : (p: Vec3): Vec3 => p;
   const slice = (plane: PicturePlane, reachMm: number, stepMm: number): ScanSlice => ({
     plane,
     reachMm,
@@ -150,8 +151,6 @@ const AXES: readonly { right: Vec3; down: Vec3 }[] = [
   { right: [1, 0, 0], down: [0, 0, -1] },
   { right: [0, 1, 0], down: [0, 0, -1] },
 ];
-
-const turned = ([x, y, z]: Vec3): Vec3 => [-x, -y, z];
 
 /** Sections of all surfaces by a plane (LPS); those that it misses are left out. */
 function outlinesOn(
@@ -240,7 +239,7 @@ function sacPlace(
       }
     );
   }
-  const { low, high } = boxOf([mesh]);
+  const { low, high } = jointBox([mesh]);
   const half = Math.max(...subtract(high, low)) / 2;
   return { centre: turn(scale(add(low, high), 0.5)), reachMm: least(half) };
 }
@@ -253,20 +252,8 @@ export function lesionBox(
   structures: readonly DrawnSurface[],
   axes: Result['frame_axes'],
 ): { low: Vec3; high: Vec3 } | undefined {
-  const { low, high } = boxOf(structures.filter(({ role }) => SHOWN.has(role)).map(({ mesh }) => mesh));
+  const { low, high } = jointBox(structures.filter(({ role }) => SHOWN.has(role)).map(({ mesh }) => mesh));
   if (!(low[0] <= high[0])) return undefined;
   if (axes !== 'RAS') return { low, high };
   return { low: [-high[0], -high[1], low[2]], high: [-low[0], -low[1], high[2]] };
-}
-
-function boxOf(meshes: readonly TriangleMesh[]): { low: Vec3; high: Vec3 } {
-  const low: Vec3 = [Infinity, Infinity, Infinity];
-  const high: Vec3 = [-Infinity, -Infinity, -Infinity];
-  for (const { positions } of meshes)
-    for (let i = 0; i < positions.length; i++) {
-      const d = i % 3;
-      if (positions[i] < low[d]) low[d] = positions[i];
-      if (positions[i] > high[d]) high[d] = positions[i];
-    }
-  return { low, high };
 }

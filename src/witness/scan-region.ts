@@ -1,7 +1,8 @@
 import type { Vec3 } from '../foundation/vector.js';
 import { middleOf } from '../grid/cells.js';
 import { fillCells } from '../grid/fill.js';
-import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
+import { jointBox } from '../mesh/measures.js';
+import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
 import type { BloodSurface } from './wall-points.js';
 
 /** The scan about a lesion on an even grid, LPS, and what of it the surfaces hold; z runs fastest, then y, then x. */
@@ -27,15 +28,8 @@ export function scanRegion(
   toScan: (point: Vec3) => Vec3,
 ): ScanRegion {
   const laid = surfaces.map(({ mesh }) => placed(mesh.positions, toScan));
-  const low: Vec3 = [Infinity, Infinity, Infinity];
-  const high: Vec3 = [-Infinity, -Infinity, -Infinity];
-  for (const positions of laid)
-    for (let i = 0; i < positions.length; i++) {
-      low[i % 3] = Math.min(low[i % 3], positions[i]);
-      high[i % 3] = Math.max(high[i % 3], positions[i]);
-    }
-  const voxelMm = voxelOf(volume);
-  let stepMm = Math.min(STEPS_MM[1], Math.max(STEPS_MM[0], voxelMm));
+  const { low, high } = jointBox(laid.map((positions) => ({ positions })));
+  let stepMm = Math.min(STEPS_MM[1], Math.max(STEPS_MM[0], voxelMm(volume)));
   let margin = MARGIN_MM;
   const places = (): number =>
     low.reduce((product, x, k) => product * ((high[k] - x + 2 * margin) / stepMm + 1), 1);
@@ -58,7 +52,7 @@ export function scanRegion(
   const owner = new Uint8Array(grey.length);
   laid.forEach((positions, s) => {
     const { triangles } = surfaces[s].mesh;
-    const cells = fillCells(positions, facingOut(positions, triangles), stepMm);
+    const cells = fillCells(positions, triangles, stepMm);
     for (let cell = 0; cell < cells.count; cell++) {
       const at = middleOf(cells, cell);
       const [x, y, z] = at.map((v, k) => Math.round((v - originMm[k]) / stepMm));
@@ -69,29 +63,51 @@ export function scanRegion(
   return { originMm, stepMm, size, grey, owner };
 }
 
+/** Numbers of a place along x, y and z. */
+export function cellOf([, ny, nz]: ScanRegion['size'], place: number): [x: number, y: number, z: number] {
+  const z = place % nz;
+  const y = ((place - z) / nz) % ny;
+  return [(place - z - nz * y) / (nz * ny), y, z];
+}
+
 /** Middle of a place of the grid, mm LPS. */
 export function placeMm({ originMm, stepMm, size }: ScanRegion, place: number): Vec3 {
-  const z = place % size[2];
-  const y = ((place - z) / size[2]) % size[1];
-  const x = (place - z - size[2] * y) / (size[2] * size[1]);
+  const [x, y, z] = cellOf(size, place);
   return [originMm[0] + x * stepMm, originMm[1] + y * stepMm, originMm[2] + z * stepMm];
 }
 
 /** Calls `visit` with the places of the grid beside one, and how far they are, in steps. */
 export function beside(
-  { size: [nx, ny, nz] }: Pick<ScanRegion, 'size'>,
+  { size }: Pick<ScanRegion, 'size'>,
   place: number,
   visit: (other: number, steps: number) => void,
 ): void {
-  const z = place % nz;
-  const y = ((place - z) / nz) % ny;
-  const x = (place - z - nz * y) / (nz * ny);
+  const [nx, ny, nz] = size;
+  const [x, y, z] = cellOf(size, place);
   for (let dx = x > 0 ? -1 : 0; dx <= (x < nx - 1 ? 1 : 0); dx++)
     for (let dy = y > 0 ? -1 : 0; dy <= (y < ny - 1 ? 1 : 0); dy++)
       for (let dz = z > 0 ? -1 : 0; dz <= (z < nz - 1 ? 1 : 0); dz++) {
         const far = dx * dx + dy * dy + dz * dz;
         if (far > 0) visit(place + (dx * ny + dy) * nz + dz, Math.sqrt(far));
       }
+}
+
+/** The places joined to `first` for which `isIn` holds; marks them as seen. */
+export function gathered(
+  region: Pick<ScanRegion, 'size'>,
+  first: number,
+  seen: Uint8Array,
+  isIn: (place: number) => boolean,
+): number[] {
+  const places = [first];
+  seen[first] = 1;
+  for (let i = 0; i < places.length; i++)
+    beside(region, places[i], (other) => {
+      if (seen[other] || !isIn(other)) return;
+      seen[other] = 1;
+      places.push(other);
+    });
+  return places;
 }
 
 /** The places within `radiusMm` of those that `isIn` names, these included. */
@@ -113,9 +129,7 @@ export function grown(region: ScanRegion, isIn: (place: number) => boolean, radi
       if (!isIn(other)) isRim = true;
     });
     if (!isRim) continue;
-    const z = place % nz;
-    const y = ((place - z) / nz) % ny;
-    const x = (place - z - nz * y) / (nz * ny);
+    const [x, y, z] = cellOf(size, place);
     for (const [dx, dy, dz] of ball) {
       if (x + dx < 0 || y + dy < 0 || z + dz < 0 || x + dx >= nx || y + dy >= ny || z + dz >= nz) continue;
       out[place + (dx * ny + dy) * nz + dz] = 1;
@@ -130,24 +144,3 @@ function placed(positions: Float64Array, toScan: (point: Vec3) => Vec3): Float64
     out.set(toScan([positions[i], positions[i + 1], positions[i + 2]]), i);
   return out;
 }
-
-/** A turn of the axes may mirror a surface: then its triangles are turned over. */
-function facingOut(positions: Float64Array, triangles: Uint32Array): Uint32Array {
-  let volume = 0;
-  for (let t = 0; t < triangles.length; t += 3) {
-    const [a, b, c] = [triangles[t], triangles[t + 1], triangles[t + 2]].map((v) => 3 * v);
-    volume +=
-      positions[a] * (positions[b + 1] * positions[c + 2] - positions[b + 2] * positions[c + 1]) +
-      positions[a + 1] * (positions[b + 2] * positions[c] - positions[b] * positions[c + 2]) +
-      positions[a + 2] * (positions[b] * positions[c + 1] - positions[b + 1] * positions[c]);
-  }
-  if (volume >= 0) return triangles;
-  return triangles.map((_, i, all) => all[i - (i % 3) + [0, 2, 1][i % 3]]);
-}
-
-const voxelOf = ({ stack }: GreyVolume): number =>
-  Math.cbrt(
-    Math.hypot(...stack.columnStep) *
-      Math.hypot(...stack.rowStep) *
-      ((stack.heights[stack.slices - 1] - stack.heights[0]) / (stack.slices - 1)),
-  );

@@ -1,7 +1,7 @@
 import { Matrix, solve } from 'ml-matrix';
 import { dot, type Vec3 } from '../foundation/vector.js';
 import { numberOf, type Rules } from '../rules/rule.js';
-import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
+import { type GreyVolume, meanSpacing, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
 import type { WallPoint } from './wall-points.js';
 
 /** Whether a surface lies in its scan. Shift mm LPS. */
@@ -165,9 +165,8 @@ class Witness {
     this.volume = volume;
     this.full = numberOf(rules, 'frame-wall-contrast');
     this.faint = numberOf(rules, 'scan-faint');
-    const { columnStep, rowStep, heights, slices } = volume.stack;
-    this.spacing = [norm(columnStep), norm(rowStep), (heights[slices - 1] - heights[0]) / (slices - 1)];
-    this.voxelMm = Math.cbrt(this.spacing[0] * this.spacing[1] * this.spacing[2]);
+    this.spacing = meanSpacing(volume);
+    this.voxelMm = voxelMm(volume);
   }
 
   /** About so many of the points, evenly. */

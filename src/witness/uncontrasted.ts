@@ -1,9 +1,9 @@
 import type { Vec3 } from '../foundation/vector.js';
-import { Polyline } from '../geometry/polyline.js';
-import { FWHM_PER_SIGMA } from './blur.js';
+import { numberOf, type Rules } from '../rules/rule.js';
+import { widestFwhmMm } from './blur.js';
 import type { LesionToSearch } from './missed-vessels.js';
-import { depthsOf, nearestVessel, opacifiedHu } from './opacified.js';
-import { beside, placeMm, type ScanRegion } from './scan-region.js';
+import { depthsOf, opacifiedHu, structureAt, vesselLines } from './opacified.js';
+import { beside, gathered, placeMm, type ScanRegion } from './scan-region.js';
 import type { ScanToRead } from './wall.js';
 
 /** A part of a surface that the scan shows without contrast agent: thrombus, or drawn too far. Place mm LPS. */
@@ -14,56 +14,36 @@ export interface Uncontrasted {
   pointMm: Vec3;
 }
 
-/** Smaller parts are not told, mL. */
-const LEAST_ML = 0.1;
-
 /**
- * Parts inside the surfaces that are not opacified, from 0.1 mL and thicker than twice the blur on, the largest first. A part is what lies
+ * Parts inside the surfaces that are not opacified and thicker than twice the blur, from the rule `uncontrasted-least` on, the largest first. A part is what lies
  * deeper than the blur in what is not bright, grown back by the blur, so that the dim rim along every wall does not count.
  */
-export function uncontrasted(lesion: LesionToSearch, region: ScanRegion, scan: ScanToRead): Uncontrasted[] {
-  const blurMm = FWHM_PER_SIGMA * Math.max(scan.blur.planeMm, scan.blur.normalMm);
+export function uncontrasted(
+  lesion: LesionToSearch,
+  region: ScanRegion,
+  scan: ScanToRead,
+  rules: Pick<Rules, 'byId'>,
+): Uncontrasted[] {
+  const blurMm = widestFwhmMm(scan.blur);
+  const leastMl = numberOf(rules, 'uncontrasted-least');
   const { grey, owner, stepMm } = region;
   const bright = opacifiedHu(scan.blur);
   const isDim = (place: number): boolean => owner[place] > 0 && grey[place] < bright;
   const depth = depthsOf(region, isDim);
-  const lines = lesion.vessels.map((vessel) => ({
-    vessel,
-    line: new Polyline(vessel.centrelineMm.map(scan.toScan)),
-  }));
+  const lines = vesselLines(lesion.vessels, scan.toScan);
   const seen = new Uint8Array(grey.length);
   const found: Uncontrasted[] = [];
   for (let first = 0; first < grey.length; first++) {
     if (seen[first] || depth[first] < blurMm) continue;
     const core = gathered(region, first, seen, (place) => depth[place] >= blurMm);
     const volumeMl = (volumeOf(region, core, depth, isDim, blurMm) * stepMm ** 3) / 1000;
-    if (volumeMl < LEAST_ML) continue;
+    if (volumeMl < leastMl) continue;
     const deepest = core.reduce((best, place) => (depth[place] > depth[best] ? place : best), core[0]);
     const pointMm = placeMm(region, deepest);
-    const surface = lesion.surfaces[owner[deepest] - 1];
-    const whole =
-      surface.role === 'whole' ? (nearestVessel(lines, pointMm)?.vessel.name ?? 'sac') : undefined;
-    found.push({ where: whole ?? (surface.role === 'sac' ? 'sac' : surface.name), volumeMl, pointMm });
+    const { name: where } = structureAt(lesion.surfaces[owner[deepest] - 1], lines, pointMm);
+    found.push({ where, volumeMl, pointMm });
   }
   return found.sort((a, b) => b.volumeMl - a.volumeMl);
-}
-
-/** The places joined to `first` for which `isIn` holds; marks them as seen. */
-function gathered(
-  region: ScanRegion,
-  first: number,
-  seen: Uint8Array,
-  isIn: (place: number) => boolean,
-): number[] {
-  const places = [first];
-  seen[first] = 1;
-  for (let i = 0; i < places.length; i++)
-    beside(region, places[i], (other) => {
-      if (seen[other] || !isIn(other)) return;
-      seen[other] = 1;
-      places.push(other);
-    });
-  return places;
 }
 
 /** How many dim places lie within the blur of a core, the core included. */

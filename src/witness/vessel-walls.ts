@@ -1,8 +1,9 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rangeText } from '../foundation/number-text.js';
+import { Z95 } from '../foundation/student-t.js';
 import { type VesselMeasure, type VesselWall, type WallStation, zoneDisagrees } from '../geometry/measure.js';
 import { median } from '../geometry/statistics.js';
-import { FWHM_PER_SIGMA, type ScanBlur } from './blur.js';
+import { meanFwhmMm, type ScanBlur } from './blur.js';
 import { comparedRange, lumenOf, type ScanToRead, type VesselInScan, wallStations } from './wall.js';
 
 /** A median of fewer stations is no answer. */
@@ -13,8 +14,6 @@ const LEAST_STATIONS = 5;
  */
 const OF_BLUR = 0.04;
 const CONSTANT_MM = 0.02;
-/** Stations within one calibre see the same voxels. */
-const Z = 1.96;
 
 /**
  * The walls of all vessels in the scan, with the landing calibres that it shows. Vessels come back as they were, with `wall` and, where
@@ -70,11 +69,11 @@ function offsetOf(
   const offsetMm = median(offsets);
   // 1.4826 MAD is the standard deviation of a normal sample, 1.253 the loss of the median
   const scatter = 1.4826 * median(offsets.map((offset) => Math.abs(offset - offsetMm)));
+  // stations within one calibre see the same voxels
   const span = stations[stations.length - 1].atMm - stations[0].atMm;
   const independent = Math.max(1, Math.min(stations.length, 1 + span / Math.max(1, calibreMm)));
   const own = (1.253 * scatter) / Math.sqrt(independent);
-  const fwhm = FWHM_PER_SIGMA * Math.sqrt((2 * blur.planeMm ** 2 + blur.normalMm ** 2) / 3);
-  const half = Z * Math.hypot(own, OF_BLUR * fwhm, CONSTANT_MM);
+  const half = Z95 * Math.hypot(own, OF_BLUR * meanFwhmMm(blur), CONSTANT_MM);
   return { offsetMm, intervalMm: [offsetMm - half, offsetMm + half] };
 }
 
@@ -94,7 +93,7 @@ function disagreement(vessel: VesselMeasure): Finding[] {
   }
   if (wall?.offsetMm === undefined || wall.offsetIntervalMm === undefined) return [];
   const [low, high] = wall.offsetIntervalMm;
-  const own = Z * calibreSigmaMm;
+  const own = Z95 * calibreSigmaMm;
   if (low - own <= 0 && high + own >= 0) return [];
   return [
     finding(

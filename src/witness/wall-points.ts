@@ -5,6 +5,7 @@ import {
   dot,
   length,
   normalize,
+  otherAxes,
   scale,
   subtract,
   type Vec3,
@@ -58,15 +59,13 @@ export function wallPoints(
         due += step;
         const point = pointOf(mesh, t, number++);
         if (!point || isCutEnd(point, vessels) || isInsideOther(point, s, fields)) continue;
-        points.push(isRas ? { at: turned(point.at), outward: turned(point.outward) } : point);
+        points.push(isRas ? { at: otherAxes(point.at), outward: otherAxes(point.outward) } : point);
       }
     });
     due -= passed;
   });
   return points;
 }
-
-const turned = ([x, y, z]: Vec3): Vec3 => [-x, -y, z];
 
 const corner = ({ positions, triangles }: TriangleMesh, i: number): Vec3 => {
   const v = 3 * triangles[i];

@@ -4,7 +4,7 @@ import { Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
 import type { Surface } from '../geometry/surface.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
-import { FWHM_PER_SIGMA, type ScanBlur, sigmaAlong } from './blur.js';
+import { meanFwhmMm, type ScanBlur, sigmaAlong } from './blur.js';
 import { blurredDisc } from './blurred-disc.js';
 
 /** A vessel whose surface lies in the scan. */
@@ -152,9 +152,8 @@ function calibreOf(
   scan: ScanToRead,
 ): number | undefined {
   if (lumenHu === undefined) return undefined;
-  const fwhm = FWHM_PER_SIGMA * Math.sqrt((2 * scan.blur.planeMm ** 2 + scan.blur.normalMm ** 2) / 3);
   const drawnMm = 2 * Math.sqrt(rays.reduce((sum, { radiusMm }) => sum + radiusMm ** 2, 0) / rays.length);
-  const isThin = drawnMm < THIN * fwhm;
+  const isThin = drawnMm < THIN * meanFwhmMm(scan.blur);
   return (
     (isThin ? bySummedContrast(centre, rays, lumenHu, scan) : undefined) ??
     byEdges(centre, rays, lumenHu, scan)

@@ -30,7 +30,12 @@ function withFeeder(seed: number): { truth: LesionPlan; hidden: string } {
 }
 
 /** What is found where the surfaces hold the lesion without some vessels. */
-function seen(truth: LesionPlan, without: readonly string[], scene: SceneOptions) {
+function seen(
+  truth: LesionPlan,
+  without: readonly string[],
+  scene: SceneOptions,
+  unmeasured: readonly string[] = [],
+) {
   const volume = syntheticCt(truth, { spacing: SPACING, blurMm: 0.9, noiseHu: 20, marginMm: 10, ...scene });
   const surfaces = partMeshes({
     ...truth,
@@ -39,7 +44,8 @@ function seen(truth: LesionPlan, without: readonly string[], scene: SceneOptions
   const parts = surfaces.map((part): PartSurface => ({ ...part, capTriangles: [], spare: false }));
   const frame = { scan: { sliceThicknessMm: SPACING[2], inPlaneMm: SPACING[0] }, hasAxes: true };
   const { lesion } = measureParts(parts, DEFINITIONS, frame);
-  return lesionInScan({ surfaces, vessels: lesion.vessels, frame: 'LPS' }, volume, rules);
+  const vessels = lesion.vessels.filter(({ name }) => !unmeasured.includes(name));
+  return lesionInScan({ surfaces, vessels, frame: 'LPS' }, volume, rules);
 }
 
 describe.each(SEEDS)('lesion %i, beside chest wall, rib, airway and a passing vessel', (seed) => {
@@ -109,4 +115,81 @@ it('thrombus of 0.5 mL in a sac is found with its place; the dim rim of a lumen 
     expect.objectContaining({ id: 'uncontrasted', level: 'caution', where: 'sac' }),
   );
   expect(seen(truth, [], {}).uncontrasted).toEqual([]);
+});
+
+describe('a lesion with two feeders side by side', () => {
+  const round = (calibreMm: number): LesionPlan['vessels'][number]['calibre'] => ({
+    kind: 'constant',
+    calibreMm,
+  });
+  const pair = (branchAtMm?: number): LesionPlan => ({
+    name: 'pair',
+    sac: { centreMm: [0, 0, 0], semiAxesMm: [10, 10, 10] },
+    vessels: [
+      {
+        name: 'A1',
+        role: 'feeder',
+        axisMm: [
+          [45, 0, 0],
+          [25, 0, 0],
+          [7, 0, 0],
+        ],
+        calibre: round(5),
+      },
+      // a millimetre of lung between both walls
+      {
+        name: 'A2',
+        role: 'feeder',
+        axisMm: [
+          [45, 14, 0],
+          [22, 5, 0],
+          [14, 5, 0],
+          [6, 4.5, 0],
+        ],
+        calibre: round(3),
+      },
+      {
+        name: 'V1',
+        role: 'drain',
+        axisMm: [
+          [-45, 0, 0],
+          [-25, 0, 0],
+          [-7, 0, 0],
+        ],
+        calibre: round(6),
+      },
+      ...(branchAtMm === undefined
+        ? []
+        : [
+            {
+              name: 'B1',
+              role: 'branch' as const,
+              of: 'A1',
+              leavesAtMm: branchAtMm,
+              axisMm: [
+                [20, -20, 0],
+                [23, -10, 0],
+                [25, 0, 0],
+              ] as Vec3[],
+              calibre: round(3),
+            },
+          ]),
+    ],
+    neighbours: [],
+    blendMm: 0.5,
+  });
+
+  it('one that no surface holds joins the sac, although it comes out beside the neck of the other', () => {
+    const { missed } = seen(pair(), ['A2'], {});
+    expect(missed!.map(({ kind, joins }) => ({ kind, joins }))).toEqual([
+      { kind: 'feeder-candidate', joins: 'sac' },
+    ]);
+  });
+
+  it('a vessel that leaves a part without numbers is unclear, and no feeder of the sac', () => {
+    const { missed } = seen(pair(20), ['B1'], {}, ['A1']);
+    expect(missed!.length).toBeGreaterThan(0);
+    for (const one of missed!) expect(one).toMatchObject({ kind: 'unclear', joins: 'A1' });
+    expect(seen(pair(20), ['B1'], {}).missed![0]).toMatchObject({ kind: 'side-branch', joins: 'A1' });
+  });
 });

@@ -1,6 +1,7 @@
 /** A surface from five sides, coloured by how far another surface lies from it. */
 import { fixed } from '../../foundation/number-text.js';
-import { boundingBox } from '../../mesh/measures.js';
+import { add, scale, subtract } from '../../foundation/vector.js';
+import { jointBox } from '../../mesh/measures.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { cutIntoBands } from './colour-bands.js';
 import type { Figure } from './figures.js';
@@ -62,7 +63,7 @@ interface Painted {
 /** The views as one SVG that embeds its pictures; bands of colour with dark lines between them, stripes where out of tolerance. */
 export function deviationFigure(input: DeviationInput): Figure {
   const painted = paintedPieces(input);
-  const all = boxOf([...input.pieces.map(({ mesh }) => mesh), ...(input.plain ?? [])]);
+  const all = middleAndSize([...input.pieces.map(({ mesh }) => mesh), ...(input.plain ?? [])]);
   const perMm = PANEL.model / Math.max(...all.size, 1e-6);
   const views = sideViews(input.frame, input.side);
   const rowHeight = PANEL.height + 46;
@@ -137,14 +138,12 @@ function patternOf(band: number, levelsMm: readonly number[], limitMm: number): 
   return step > 0 ? 'rising' : 'falling';
 }
 
-function boxOf(meshes: readonly TriangleMesh[]): { centre: [number, number, number]; size: number[] } {
-  const boxes = meshes.filter(({ triangles }) => triangles.length > 0).map(boundingBox);
-  const low = [0, 1, 2].map((k) => Math.min(...boxes.map(({ min }) => min[k]!)));
-  const high = [0, 1, 2].map((k) => Math.max(...boxes.map(({ max }) => max[k]!)));
-  return {
-    centre: low.map((l, k) => (l + high[k]!) / 2) as [number, number, number],
-    size: high.map((h, k) => h - low[k]!),
-  };
+function middleAndSize(meshes: readonly TriangleMesh[]): {
+  centre: [number, number, number];
+  size: number[];
+} {
+  const { low, high } = jointBox(meshes);
+  return { centre: scale(add(low, high), 0.5), size: subtract(high, low) };
 }
 
 function panelSvg(

@@ -3,7 +3,7 @@ import { scale } from '../../foundation/vector.js';
 import type { ScanSlice } from '../../witness/scan-pictures.js';
 import { greyImage, shareOutside } from './grey-image.js';
 import { COLOURS } from './palette.js';
-import { type Box, element, label, line } from './svg.js';
+import { type Box, clipped, element, label, line } from './svg.js';
 import { directionLetters } from './view-axes.js';
 
 /** Lines over grey values: the surface is a full line, the wall of the image a broken one. */
@@ -49,18 +49,9 @@ export function sliceSvg(
     }),
   );
   return [
-    element(
-      'defs',
-      {},
-      element(
-        'clipPath',
-        { id },
-        element('rect', { x: box.left, y: box.top, width: size, height: box.bottom - box.top }),
-      ),
-    ),
-    element(
-      'g',
-      { 'clip-path': `url(#${id})` },
+    clipped(
+      id,
+      box,
       greyImage(grey, { x: middleX - shown / 2, y: middleY - shown / 2, width: shown, height: shown }),
       ...lines,
       over(x, y),

@@ -6,7 +6,7 @@ import type { VesselStrip, WallPair } from '../../witness/straightened.js';
 import { greyImage, shareOutside } from './grey-image.js';
 import { COLOURS } from './palette.js';
 import { IMAGE_DASH, IMAGE_LINE, SURFACE_LINE } from './scan-slice.js';
-import { element, fitText, label, line, textWidth } from './svg.js';
+import { clipped, element, fitText, label, line, textWidth } from './svg.js';
 import { directionLetters } from './view-axes.js';
 
 /** A strip is not higher than this, px. */
@@ -36,18 +36,9 @@ export function stripSvg(
     const y = (mm: number): number => middle - mm * perMm;
     const id = `${key}-t${i}`;
     return [
-      element(
-        'defs',
-        {},
-        element(
-          'clipPath',
-          { id },
-          element('rect', { x: place.left, y: tops[i]!, width: right - place.left, height }),
-        ),
-      ),
-      element(
-        'g',
-        { 'clip-path': `url(#${id})` },
+      clipped(
+        id,
+        { left: place.left, right, top: tops[i]!, bottom: tops[i]! + height },
         imageOf(strip, place.left, middle, perMm),
         ...strip.surface.flatMap((run) => walls(run, x, y, SURFACE_LINE)),
         ...inRuns(strip.image).flatMap((run) => walls(run, x, y, IMAGE_LINE, IMAGE_DASH)),

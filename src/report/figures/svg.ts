@@ -22,6 +22,13 @@ export function xmlText(text: string): string {
     .replace(/'/g, '&#39;');
 }
 
+/** Children that show only within a box. */
+export function clipped(id: string, { left, right, top, bottom }: Box, ...children: string[]): string {
+  const rect = element('rect', { x: left, y: top, width: right - left, height: bottom - top });
+  const defs = element('defs', {}, element('clipPath', { id }, rect));
+  return defs + element('g', { 'clip-path': `url(#${id})` }, ...children);
+}
+
 /** One element. Numbers are rounded to hundredths of a pixel; strings are escaped; `children` is finished SVG. */
 export function element(name: string, attributes: Attributes, ...children: string[]): string {
   const written = Object.entries(attributes)

@@ -1,5 +1,5 @@
 /** Directions to look from, in the axes of the file, and the letters at the edges of the picture. */
-import { scale, type Vec3 } from '../../foundation/vector.js';
+import { otherAxes, scale, type Vec3 } from '../../foundation/vector.js';
 
 /** Patient axes of the coordinates; `unknown`: the views are named by the axes of the file. */
 export type ViewFrame = 'LPS' | 'RAS' | 'unknown';
@@ -34,7 +34,7 @@ export function directionLetters(direction: Vec3, known = true): string {
 
 function viewOf(title: string, frame: ViewFrame, right: Vec3, down: Vec3, away: Vec3): View {
   const known = frame !== 'unknown';
-  const turn = ([x, y, z]: Vec3): Vec3 => (frame === 'RAS' ? [-x, -y, z] : [x, y, z]);
+  const turn = (p: Vec3): Vec3 => (frame === 'RAS' ? otherAxes(p) : p);
   return {
     title: known ? title : `${title}; patient directions unknown`,
     right: turn(right),

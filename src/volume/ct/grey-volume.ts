@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto';
+import { length, type Vec3 } from '../../foundation/vector.js';
 import type { SliceStack } from './slice-stack.js';
 
 /** A CT volume: one Hounsfield value a voxel, whole numbers, the column running fastest, then the row, then the slice. */
@@ -77,3 +78,13 @@ function littleEndian(values: Int16Array): Uint8Array {
   const bytes = Buffer.from(values.buffer, values.byteOffset, values.byteLength);
   return IS_LITTLE ? bytes : Buffer.from(bytes).swap16();
 }
+
+/** Mean distances between voxels along columns, rows and slices, mm. */
+export const meanSpacing = ({ stack: { columnStep, rowStep, heights, slices } }: GreyVolume): Vec3 => [
+  length(columnStep),
+  length(rowStep),
+  (heights[slices - 1] - heights[0]) / (slices - 1),
+];
+
+/** Cube root of the volume of a voxel, mm. */
+export const voxelMm = (volume: GreyVolume): number => Math.cbrt(meanSpacing(volume).reduce((a, b) => a * b));
