@@ -163,6 +163,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     resection,
     nickelByCode: new Map((shelf?.devices ?? []).map((d) => [d.code, d.nickel ?? 'unknown'])),
     today: today.date,
+    missed: basis.missed,
     surfaceStops: concernsOfStops(basis.findings),
   };
   const checklist = buildChecklist(input);

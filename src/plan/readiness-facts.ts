@@ -10,6 +10,7 @@ import type { Result } from '../result/result.generated.js';
 import type { Facts } from '../rules/facts.js';
 import { judgePressure } from '../physiology/pulmonary-pressure.js';
 import { numberOf, type Rules } from '../rules/rule.js';
+import type { MissedVessel } from '../witness/missed-vessels.js';
 import { isNoneOpen, isTreated } from './none-open.js';
 import { bodyFacts } from './body-facts.js';
 import { curacao } from './checklist-curacao.js';
@@ -33,6 +34,8 @@ export interface PlanInput {
   nickelByCode?: ReadonlyMap<string, 'yes' | 'no' | 'unknown'>;
   /** ISO date that lead times count from. */
   today?: string;
+  /** Opacified vessels that lie in no surface; absent where they were not looked for. */
+  missed?: readonly Pick<MissedVessel, 'kind'>[];
   /** What the stops concern that were met while the surfaces were read, found in the scan and measured. */
   surfaceStops?: readonly string[];
 }
@@ -46,6 +49,7 @@ export function planFacts(input: PlanInput): Facts {
     ...gasFacts(input),
     ...deviceFacts(input),
     ...bleedingFacts(input),
+    ...scanFacts(input),
     'surfaces.stops': input.surfaceStops?.length,
     'surfaces.stops_names': input.surfaceStops,
     ...surgeryFacts(input.case, {
@@ -65,6 +69,15 @@ export function planFacts(input: PlanInput): Facts {
     'team.hyperbaric': input.case.team?.some(({ role }) => role === 'hyperbaric_centre') ? 'yes' : undefined,
     'patient.pregnancy': pregnancyOf(input.case.patient, input.rules),
     'patient.child': isChild(input.case.patient, input.rules) ? 'yes' : 'no',
+  };
+}
+
+function scanFacts({ missed }: PlanInput): Facts {
+  if (!missed) return {};
+  const count = (wanted: MissedVessel['kind']): number => missed.filter(({ kind }) => kind === wanted).length;
+  return {
+    'scan.feeder_candidates': count('feeder-candidate'),
+    'scan.unclear_vessels': count('unclear'),
   };
 }
 

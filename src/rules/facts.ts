@@ -85,6 +85,12 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'lesion.none_open': word('yes where a treated lesion has surfaces and no feeding artery among them'),
   'lesion.state': word('untreated, closed, open again, or treated where no surfaces tell which'),
   'lesion.other_lesions': word('yes, no or unknown: lesions that no surface of the case holds'),
+  'scan.feeder_candidates': number(
+    'vessel(s)',
+    0,
+    'opacified vessels that join the sac and lie in no surface; known where the surfaces lie in the scan',
+  ),
+  'scan.unclear_vessels': number('vessel(s)', 0, 'opacified vessels beside a neck that lie in no surface'),
   'lesion.systemic_feeders': number('systemic feeder(s)', 0, 'systemic feeding arteries of the model'),
   'lesion.sac_volume': number('mL', 1, 'sac volume'),
   'lesion.largest_feeder': number('mm', 1, 'largest landing calibre, else largest feeder calibre'),

@@ -1,5 +1,16 @@
 import FlatQueue from 'flatqueue';
-import { add, distance, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import {
+  add,
+  cross,
+  distance,
+  dot,
+  length,
+  normalize,
+  perpendicular,
+  scale,
+  subtract,
+  type Vec3,
+} from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
@@ -42,6 +53,7 @@ const TOO_BRIGHT_HU = 150;
 const AWAY_MM = 3;
 /** By how much more a step through soft tissue costs than one through the lumen. */
 const DIM_COSTS = 3;
+const CENTRE_ROUNDS = 3;
 const UNREACHED = -1;
 
 /**
@@ -111,7 +123,7 @@ export function missedVessels(
     if (!isContinuous(region, from.at, line, calibreMm, continuous, scan)) continue;
     found.push({
       ...joint({ lesion, lines, region, from, line, calibreMm, blurMm }),
-      pointMm: line.pointAt(Math.min(line.lengthMm, calibreMm)),
+      pointMm: centred(line, Math.min(line.lengthMm, calibreMm), calibreMm, scan),
       calibreMm,
       lengthMm: line.lengthMm,
       leadsToMm: axis[axis.length - 1],
@@ -284,6 +296,33 @@ function calibreAlong(line: Polyline, guessMm: number, overMm: number, scan: Sca
     if (calibre !== undefined) calibres.push(calibre);
   }
   return calibres.length >= 2 ? median(calibres) : undefined;
+}
+
+/** The middle of what is opacified across a line that is known to a step of the grid, at a place of it. */
+function centred(line: Polyline, at: number, calibreMm: number, { volume, blur }: ScanToRead): Vec3 {
+  const along = line.directionAt(at, 2.5);
+  const right = perpendicular(along);
+  const up = cross(along, right);
+  const least = opacifiedHu(blur);
+  const reach = 0.75 * calibreMm;
+  const step = calibreMm / 12;
+  let middle = line.pointAt(at);
+  for (let round = 0; round < CENTRE_ROUNDS; round++) {
+    let [total, sum]: [number, Vec3] = [0, [0, 0, 0]];
+    for (let u = -reach; u <= reach; u += step)
+      for (let v = -reach; v <= reach; v += step) {
+        if (u * u + v * v > reach * reach) continue;
+        const aside = add(scale(right, u), scale(up, v));
+        const value = valueAt(volume, ...add(middle, aside));
+        const weight = Math.min(1, Math.max(0, (value - least) / (blur.lumenHu - least)));
+        if (!(weight > 0)) continue;
+        total += weight;
+        sum = add(sum, scale(aside, weight));
+      }
+    if (total === 0) break;
+    middle = add(middle, scale(sum, 1 / total));
+  }
+  return middle;
 }
 
 /** Largest extent of the places of a junction, mm. */

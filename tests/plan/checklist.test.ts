@@ -26,9 +26,11 @@ const reached = new Set<string>();
 
 describe('checklist', () => {
   it('holds every item once, each with its reason and source, bound to a moment in order', () => {
-    const { checklist } = list({
-      patient: patient({ sex: 'female', ageYears: 31, pregnant: 'yes', anticoagulated: 'yes' }),
-    });
+    const { checklist } = list(
+      { patient: patient({ sex: 'female', ageYears: 31, pregnant: 'yes', anticoagulated: 'yes' }) },
+      {},
+      { missed: [] },
+    );
     expect(checklist.map((entry) => entry.id).sort()).toEqual(
       rulesOf(RULES, 'item')
         .map((rule) => rule.id)
@@ -43,6 +45,16 @@ describe('checklist', () => {
       expect(entry.source.length).toBeGreaterThan(3);
       expect(`${entry.text}${entry.because}`).not.toMatch(/[{}]|undefined|NaN/);
     }
+  });
+
+  it('a vessel that no surface holds: a caution, ok where none was found, nothing where none was looked for', () => {
+    const level = (...kinds: string[]) =>
+      item('missed-feeder-item', {}, {}, { missed: kinds.map((kind) => ({ kind })) })?.level;
+    expect(item('missed-feeder-item')).toBeUndefined();
+    expect(level()).toBe('ok');
+    expect(level('side-branch')).toBe('ok');
+    expect(level('unclear')).toBe('caution');
+    expect(level('side-branch', 'feeder-candidate')).toBe('caution');
   });
 
   it('an empty case is never silent and never ok about what it does not say', () => {

@@ -57,6 +57,7 @@ const full = () => {
       { closed: ['A1', 'A2'], shunt_fraction: 0.06, mean_pa_pressure_mmhg: 21 },
     ],
     resection: { spare: [], steps: [], predicted_fev1_percent: 61, predicted_dlco_percent: 55 },
+    missed: [{ kind: 'feeder-candidate' }],
     surfaceStops: ['A2'],
   });
 };
