@@ -182,3 +182,52 @@ export function tubeWall(n: number, outer: number, inner: number, length: number
   }
   return { positions: both.positions, triangles: Uint32Array.from([...both.triangles, ...faces]) };
 }
+
+/** A tube's wall whose rims are rounded: a ring of half the wall's thickness all round both ends, closed. */
+export function roundedWall(
+  n: number,
+  outer: number,
+  inner: number,
+  length: number,
+  rings = 24,
+): TriangleMesh {
+  const round = 12;
+  const [middle, half] = [(outer + inner) / 2, (outer - inner) / 2];
+  const rim = (z: number, from: number): [number, number][] =>
+    Array.from({ length: round - 1 }, (_, i) => {
+      const a = from + (Math.PI * (i + 1)) / round;
+      return [middle + half * Math.cos(a), z + half * Math.sin(a)];
+    });
+  const along = (r: number, up: boolean): [number, number][] =>
+    Array.from({ length: rings + 1 }, (_, i) => [r, (length * (up ? i : rings - i)) / rings]);
+  // round the section of the wall: up the outside, over the rim, down the inside
+  const outline = [...along(outer, true), ...rim(length, 0), ...along(inner, false), ...rim(0, Math.PI)];
+  return revolved(outline, n);
+}
+
+/** A vessel of radius `r` that runs in a ring of radius `ring`, closed. */
+export const ringVessel = (n: number, r: number, ring: number): TriangleMesh =>
+  revolved(
+    Array.from({ length: n }, (_, i): [number, number] => {
+      const a = (2 * Math.PI * i) / n;
+      return [ring + r * Math.cos(a), r * Math.sin(a)];
+    }),
+    2 * n,
+  );
+
+/** The body that a closed outline of (radius, height), counter-clockwise, sweeps about the z axis in `n` steps. */
+function revolved(outline: readonly (readonly [number, number])[], n: number): TriangleMesh {
+  const m = outline.length;
+  const positions: number[] = [];
+  const triangles: number[] = [];
+  for (let i = 0; i < n; i++) {
+    const a = (2 * Math.PI * i) / n;
+    for (const [r, z] of outline) positions.push(r * Math.cos(a), r * Math.sin(a), z);
+    for (let k = 0; k < m; k++) {
+      const [p, q] = [i * m + k, i * m + ((k + 1) % m)];
+      const [s, t] = [((i + 1) % n) * m + k, ((i + 1) % n) * m + ((k + 1) % m)];
+      triangles.push(p, s, q, s, t, q);
+    }
+  }
+  return { positions: Float64Array.from(positions), triangles: Uint32Array.from(triangles) };
+}

@@ -2,8 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { type LoadedSurface, prepareSurface } from '../../src/mesh/load-surface.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { buildTopology } from '../../src/mesh/topology.js';
-import { wallOf } from '../../src/mesh/wall.js';
-import { cylinder, gridSphere, moved, over, together, tubeWall } from './shapes.js';
+import { lumenOf, wallOf } from '../../src/mesh/wall.js';
+import { cylinder, gridSphere, moved, over, ringVessel, roundedWall, together, tubeWall } from './shapes.js';
 
 const load = (mesh: TriangleMesh): LoadedSurface =>
   prepareSurface(
@@ -26,6 +26,24 @@ describe('a wall in place of a lumen', () => {
     expect(ends(wall.faces!.outside)).toEqual([2 * outer, 2 * outer]);
   });
 
+  it.each([
+    [4, 3, 30],
+    [3, 2.4, 40],
+    [5, 3.8, 60],
+  ])(
+    'with rounded rims, radius %f outside and %f inside, %f mm long: named, and never measured as it is',
+    (outer, inner, length) => {
+      const surface = load(roundedWall(48, outer, inner, length));
+      expect(surface.topology.isWatertight).toBe(true);
+      expect(Math.abs(wallOf(surface)!.thicknessMm - (outer - inner))).toBeLessThan(0.05);
+      const { lumen, isUnclear } = lumenOf(surface, 'A1');
+      expect(isUnclear).toBe(true);
+      expect(lumen.findings.filter(({ id }) => id === 'wall-not-lumen').map(({ level }) => level)).toEqual([
+        'stop',
+      ]);
+    },
+  );
+
   it('of a sac, closed all round', () => {
     const wall = wallOf(load(together(gridSphere(60, 10), over(gridSphere(60, 9)))))!;
     expect(wall.thicknessMm).toBeCloseTo(1, 1);
@@ -40,5 +58,7 @@ describe('a wall in place of a lumen', () => {
     expect(
       wallOf(load(together(cylinder(48, 3, 30), moved(cylinder(48, 3, 30), [7, 0, 0])))),
     ).toBeUndefined();
+    // a vessel of 6 mm that runs in a ring, walls 1 mm or 8 mm apart in its middle
+    for (const across of [1, 8]) expect(wallOf(load(ringVessel(48, 3, 3 + across / 2)))).toBeUndefined();
   });
 });

@@ -38,18 +38,26 @@ export interface Outcome {
   samples: { asked: number; asCut: number; inside: number; inInterval: number };
 }
 
-/** A tree of a seed as a surface from voxels, measured and compared. */
-export function tryTree(seed: number, defect: Defect, forks: number): Outcome[] {
+/** A tree of a seed as a surface from voxels, and what was measured of it. */
+interface MeasuredTree {
+  plan: LesionPlan;
+  voxelMm: number;
+  vessels: VesselMeasure[];
+  findings: Finding[];
+  mesh: TriangleMesh;
+}
+
+/** Grows a tree, makes it into a surface and measures that. `subdivided`: so many times each triangle becomes four. */
+export function measureTree(seed: number, defect: Defect, forks: number, subdivided = 0): MeasuredTree {
   const next = mulberry32(seed * 7919 + 1);
   const voxelMm = 0.6 + 0.4 * next();
   const overlap = defect === 'fused neighbour' ? { overlapMm: 0.5 * voxelMm } : {};
   const plan = treeLesion({ seed, forks, gapMm: 2.5 * voxelMm, ...overlap });
-  const truth = truthOf(plan);
-  const mesh = spoiled(surfaceOf(plan, voxelMm, defect, next), plan, defect, next);
+  let mesh = spoiled(surfaceOf(plan, voxelMm, defect, next), plan, defect, next);
+  for (let i = 0; i < subdivided; i++) mesh = quartered(mesh);
   const scan = { inPlaneMm: voxelMm, sliceThicknessMm: voxelMm };
   const vessels = vesselsOf(plan);
   const named = plan.vessels.filter((v) => v.role !== 'branch' || v.name.startsWith('B'));
-  let found: { vessels: VesselMeasure[]; findings: Finding[]; mesh: TriangleMesh };
   try {
     const label = { label: 'whole', shown: 'tree.stl' };
     const loaded = prepareSurface(
@@ -74,7 +82,9 @@ export function tryTree(seed: number, defect: Defect, forks: number): Outcome[] 
       DEFINITIONS,
       { scan, hasAxes: false },
     );
-    found = {
+    return {
+      plan,
+      voxelMm,
       vessels: measured.lesion.vessels,
       findings: [...loaded.findings, ...closed.findings, ...measured.findings],
       mesh: closed.mesh,
@@ -82,12 +92,39 @@ export function tryTree(seed: number, defect: Defect, forks: number): Outcome[] 
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     const why = error.message.slice(0, 200);
-    found = {
-      vessels: [],
-      findings: ['A1', 'V1'].map((where) => ({ id: why, level: 'stop', where, text: why })),
-      mesh,
-    };
+    const findings = ['A1', 'V1'].map((where): Finding => ({ id: why, level: 'stop', where, text: why }));
+    return { plan, voxelMm, vessels: [], findings, mesh };
   }
+}
+
+/** Each triangle as four: the same surface, more triangles. */
+function quartered({ positions, triangles }: TriangleMesh): TriangleMesh {
+  const points = [...positions];
+  const middles = new Map<number, number>();
+  const count = positions.length / 3;
+  const middle = (a: number, b: number): number => {
+    const key = Math.min(a, b) * count + Math.max(a, b);
+    const known = middles.get(key);
+    if (known !== undefined) return known;
+    const made = points.length / 3;
+    for (let k = 0; k < 3; k++) points.push((positions[3 * a + k] + positions[3 * b + k]) / 2);
+    middles.set(key, made);
+    return made;
+  };
+  const finer = new Uint32Array(4 * triangles.length);
+  for (let t = 0; t < triangles.length; t += 3) {
+    const [a, b, c] = triangles.subarray(t, t + 3);
+    const [ab, bc, ca] = [middle(a, b), middle(b, c), middle(c, a)];
+    finer.set([a, ab, ca, ab, b, bc, ca, bc, c, ab, bc, ca], 4 * t);
+  }
+  return { positions: Float64Array.from(points), triangles: finer };
+}
+
+/** A tree of a seed as a surface from voxels, measured and compared. */
+export function tryTree(seed: number, defect: Defect, forks: number, subdivided = 0): Outcome[] {
+  const found = measureTree(seed, defect, forks, subdivided);
+  const truth = truthOf(found.plan);
+  const { voxelMm } = found;
   return ['A1', 'V1'].map((name): Outcome => {
     const vessel = found.vessels.find((v) => v.name === name);
     const said = found.findings.filter(

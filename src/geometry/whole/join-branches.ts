@@ -8,6 +8,7 @@ import type { Section } from '../section.js';
 import { median } from '../statistics.js';
 import type { Surface } from '../surface.js';
 import { type FollowedLine, prolongIntoSac, vesselOnly } from './follow-vessel.js';
+import { bridgeOpenings } from './bridge-openings.js';
 import { openingOnParent, ringsBeforeParent } from './junction.js';
 import { follow, type Tracked } from './tracked-vessel.js';
 
@@ -116,5 +117,14 @@ function straightenAtOpenings(
   if (!again) return;
   const cap = before.line.points[0];
   const joined = distance(cap, again.line.points[0]) > 1e-6 ? [cap, ...again.line.points] : again.line.points;
-  vessel.followed = { line: new Polyline(joined), calibreMm: again.calibreMm };
+  const whole = new Polyline(joined);
+  // the places of the openings are those on the line before
+  const places = stretches.map(({ fromMm, toMm }) => ({
+    fromMm: whole.project(line.pointAt(fromMm)).at,
+    toMm: whole.project(line.pointAt(toMm)).at,
+  }));
+  vessel.followed = {
+    line: bridgeOpenings(surface, whole, places, again.calibreMm),
+    calibreMm: again.calibreMm,
+  };
 }

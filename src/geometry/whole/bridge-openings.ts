@@ -1,0 +1,67 @@
+import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
+import type { OpeningRange } from '../branch-opening.js';
+import { Polyline } from '../polyline.js';
+import type { Surface } from '../surface.js';
+
+/** Numerical settings, in calibres of the vessel. No clinical meaning. */
+const BRIDGE = {
+  /** The line's direction beside an opening is taken over this much of it. */
+  direction: 0.8,
+  /** Spacing of the points that are laid across. */
+  spacing: 0.1,
+} as const;
+
+/**
+ * The line with each stretch over an opening laid anew, as the cubic that goes on from the line on one side of it to the
+ * line on the other with both directions (Hermite). No section there shows the vessel alone, and what is fitted to the
+ * sections beside it swings to and fro: on grown trees of 0.7 to 1 mm voxels the line grew by 0.3 to 1.4 mm at each fork.
+ * A stretch that comes within `direction` of either end of the line, and one whose cubic would leave the lumen, stay as
+ * they are. mm.
+ */
+export function bridgeOpenings(
+  surface: Surface,
+  line: Polyline,
+  openings: readonly OpeningRange[],
+  calibreMm: number,
+): Polyline {
+  const reach = BRIDGE.direction * calibreMm;
+  const points: Vec3[] = [];
+  let doneMm = 0;
+  for (const { fromMm, toMm } of merged(openings, reach)) {
+    if (fromMm < reach || toMm > line.lengthMm - reach) continue;
+    const across = cubic(line, fromMm, toMm, reach, BRIDGE.spacing * calibreMm);
+    if (!across.every((p) => surface.isInside(p))) continue;
+    points.push(...line.between(doneMm, fromMm).points, ...across);
+    doneMm = toMm;
+  }
+  return doneMm === 0 ? line : new Polyline([...points, ...line.between(doneMm, line.lengthMm).points]);
+}
+
+/** Stretches in order, those joined between which less than `leastMm` is free. */
+function merged(openings: readonly OpeningRange[], leastMm: number): OpeningRange[] {
+  const joined: OpeningRange[] = [];
+  for (const { fromMm, toMm } of [...openings].sort((a, b) => a.fromMm - b.fromMm)) {
+    const last = joined[joined.length - 1];
+    if (last && fromMm - last.toMm < leastMm) last.toMm = Math.max(last.toMm, toMm);
+    else joined.push({ fromMm, toMm });
+  }
+  return joined;
+}
+
+/** The points between two places of a line on the cubic through both with the directions of the line beyond them. */
+function cubic(line: Polyline, fromMm: number, toMm: number, reachMm: number, stepMm: number): Vec3[] {
+  const [a, b] = [line.pointAt(fromMm), line.pointAt(toMm)];
+  const far = distance(a, b);
+  // each from its own side of the opening alone
+  const before = line.between(fromMm - reachMm, fromMm);
+  const after = line.between(toMm, toMm + reachMm);
+  const from = scale(before.directionAt(before.lengthMm, reachMm), far);
+  const to = scale(after.directionAt(0, reachMm), far);
+  const count = Math.max(1, Math.ceil(far / stepMm));
+  return Array.from({ length: count - 1 }, (_, i) => {
+    const t = (i + 1) / count;
+    const u = 1 - t;
+    const ends = add(scale(a, u * u * (1 + 2 * t)), scale(b, t * t * (1 + 2 * u)));
+    return add(ends, add(scale(from, t * u * u), scale(to, -t * t * u)));
+  });
+}
