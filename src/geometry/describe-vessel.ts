@@ -1,4 +1,5 @@
 import { distance, type Vec3 } from '../foundation/vector.js';
+import type { CrowdedStretch } from './crowded.js';
 import { findLandingZone } from './landing-zone.js';
 import type {
   BranchOpening,
@@ -31,6 +32,8 @@ export interface FollowedVessel {
   /** True where `endMm` is the neck at the sac. */
   meetsSac: boolean;
   branches: BranchOpening[];
+  /** Where its sections hold more than this vessel, and no known branch opens. */
+  crowded?: CrowdedStretch[];
   /** Mean edge length of the surface, mm. */
   edgeMm: number;
 }
@@ -82,13 +85,14 @@ export function describeVessel(
 
 function addLandingZone(
   described: VesselMeasure,
-  { line, profile, nearNeck = [], endMm, branches, edgeMm }: FollowedVessel,
+  { line, profile, nearNeck = [], endMm, branches, crowded = [], edgeMm }: FollowedVessel,
   definitions: MeasureDefinitions,
   resolution: (at: number) => number | undefined,
   toFile: (point: Vec3) => Vec3,
 ): void {
   const edge = branches.length > 0 ? Math.max(...branches.map((b) => b.toMm)) : undefined;
-  const limit = Math.max(0, edge ?? 0);
+  const lastCrowdedMm = Math.max(0, ...crowded.map((c) => c.toMm));
+  const limit = Math.max(lastCrowdedMm, edge ?? 0);
   const from = nearNeck[0]?.atMm ?? Number.POSITIVE_INFINITY;
   const samples = [...profile.filter((s) => s.atMm < from), ...nearNeck];
   const zone = findLandingZone(samples, limit, endMm, definitions);
@@ -98,7 +102,7 @@ function addLandingZone(
   }
   if (!zone) {
     described.landingAbsentBecause =
-      `between ${edge === undefined ? 'the far end' : 'the last branch'} and the neck (${(endMm - limit).toFixed(1)} mm) ` +
+      `between ${limit === 0 ? 'the far end' : limit === edge ? 'the last branch' : 'where a neighbour is fused with it'} and the neck (${(endMm - limit).toFixed(1)} mm) ` +
       `no stretch of at least ${definitions.landingMinimumMm} mm and one calibre keeps its calibre within ` +
       `${Math.round(definitions.landingVariation * 100)} %`;
     return;

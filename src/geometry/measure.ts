@@ -11,6 +11,8 @@ export interface ProfileSample {
   minMm: number;
   maxMm: number;
   areaMm2: number;
+  /** Area as a part of that of the section's convex hull. */
+  fullness?: number;
   /** True where a branch opens here and the outline was closed at the neighbouring wall. */
   atOpening?: boolean;
 }

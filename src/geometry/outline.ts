@@ -6,6 +6,8 @@ export interface OutlineMeasure {
   /** Smallest and largest caliper width. */
   minMm: number;
   maxMm: number;
+  /** Area as a part of that of the convex hull: 1 for any oval, less where the outline is waisted. */
+  fullness: number;
   /** Centroid of the area, in the outline's own axes. */
   centroid: [number, number];
 }
@@ -29,9 +31,14 @@ export function measureOutline(outline: Float64Array): OutlineMeasure {
     cv += (outline[2 * j + 1] + outline[2 * i + 1]) * w;
   }
   const areaMm2 = Math.abs(doubled) / 2;
+  let hull: [number, number][] | undefined;
+  const hullOf = (): [number, number][] => {
+    hull ??= convexHull(outline);
+    return hull;
+  };
   let widths: [number, number] | undefined;
   const widthsOf = (): [number, number] => {
-    widths ??= caliperWidths(convexHull(outline));
+    widths ??= caliperWidths(hullOf());
     return widths;
   };
   return {
@@ -43,8 +50,21 @@ export function measureOutline(outline: Float64Array): OutlineMeasure {
     get maxMm() {
       return widthsOf()[1];
     },
+    get fullness() {
+      const hullMm2 = areaOf(hullOf());
+      return hullMm2 > 0 ? Math.min(1, areaMm2 / hullMm2) : 1;
+    },
     centroid: doubled === 0 ? [0, 0] : [cu / (3 * doubled), cv / (3 * doubled)],
   };
+}
+
+function areaOf(points: readonly [number, number][]): number {
+  let doubled = 0;
+  points.forEach(([x, y], i) => {
+    const [nx, ny] = points[(i + 1) % points.length];
+    doubled += x * ny - nx * y;
+  });
+  return Math.abs(doubled) / 2;
 }
 
 /** Convex hull, counter-clockwise, by the monotone chain (Andrew, Inf Process Lett 1979;9:216, from memory). */

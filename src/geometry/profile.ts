@@ -68,9 +68,10 @@ export function calibreProfile(
 
 function sampleOf(
   atMm: number,
-  m: Pick<Section, 'equivalentMm' | 'minMm' | 'maxMm' | 'areaMm2'>,
+  m: Pick<Section, 'equivalentMm' | 'minMm' | 'maxMm' | 'areaMm2' | 'fullness'>,
 ): ProfileSample {
-  return { atMm, equivalentMm: m.equivalentMm, minMm: m.minMm, maxMm: m.maxMm, areaMm2: m.areaMm2 };
+  const { equivalentMm, minMm, maxMm, areaMm2, fullness } = m;
+  return { atMm, equivalentMm, minMm, maxMm, areaMm2, fullness };
 }
 
 /** The outline with every point drawn in to at most `radiusMm` from the centreline. */

@@ -57,6 +57,9 @@ export function sectionAt(surface: Surface, point: Vec3, normal: Vec3): Section 
       get maxMm() {
         return measure.maxMm;
       },
+      get fullness() {
+        return measure.fullness;
+      },
       centre: add(point, add(scale(u, centroid[0]), scale(v, centroid[1]))),
       outline,
       triangles: loop.triangles,

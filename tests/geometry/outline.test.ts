@@ -21,6 +21,34 @@ function bruteForceWidths(points: readonly (readonly [number, number])[]): [numb
 const flat = (points: readonly (readonly [number, number])[]): Float64Array =>
   Float64Array.from(points.flat());
 
+describe('how full an outline is of its convex hull', () => {
+  const circle = (x: number, r: number, from: number, to: number): [number, number][] =>
+    Array.from({ length: 721 }, (_, i) => {
+      const a = from + ((to - from) * i) / 720;
+      return [x + r * Math.cos(a), r * Math.sin(a)];
+    });
+
+  it('an oval fills it', () => {
+    const oval = circle(0, 1, 0, 2 * Math.PI).map(([x, y]): [number, number] => [8 * x + 3, 5 * y]);
+    expect(measureOutline(flat(oval.slice(0, -1))).fullness).toBeCloseTo(1, 9);
+  });
+
+  it('two circles side by side, with a neck of 1 between them, fill what the closed form says', () => {
+    // radius 2, middles 2c apart, joined along |y| <= 0.5
+    const [r, h] = [2, 0.5];
+    const c = Math.sqrt(r * r - h * h);
+    const cut = Math.asin(h / r);
+    const outline = [
+      ...circle(c, r, -Math.PI + cut, Math.PI - cut),
+      ...circle(-c, r, cut, 2 * Math.PI - cut),
+    ];
+    const lens = 2 * (r * r * cut - h * c);
+    const areaMm2 = 2 * Math.PI * r * r - lens;
+    const hullMm2 = Math.PI * r * r + 2 * c * 2 * r;
+    expect(measureOutline(flat(outline)).fullness).toBeCloseTo(areaMm2 / hullMm2, 4);
+  });
+});
+
 describe('one outline', () => {
   it('a rectangle of 3 by 4, off the origin, either way round', () => {
     const corners: [number, number][] = [

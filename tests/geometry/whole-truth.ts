@@ -39,7 +39,7 @@ export function measuredWhole(
   { withSac = true, mesh = moveMesh(motion, whole.mesh), capTriangles = [] as number[] } = {},
 ): { lesion: LesionMeasure; findings: Finding[] } {
   const moved = (point: Vec3): Vec3 => movePoint(motion, point);
-  return measureWhole(
+  const measured = measureWhole(
     {
       mesh,
       capTriangles,
@@ -50,6 +50,9 @@ export function measuredWhole(
     DEFINITIONS,
     NO_SCAN,
   );
+  // none of these lesions has a neighbour that is fused with a vessel
+  expect.soft(measured.findings.filter(({ id }) => id === 'neighbour-fused')).toEqual([]);
+  return measured;
 }
 
 /** Holds one lesion to its truth; returns how many landing zones were held and how many the definition leaves open. */

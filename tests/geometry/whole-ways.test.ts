@@ -146,11 +146,13 @@ describe('ways through the lumen of one surface', () => {
       NO_SCAN,
     );
     const stopped = new Set(findings.filter((f) => f.level === 'stop').map((f) => f.where));
+    const fused = new Set(findings.filter((f) => f.id === 'neighbour-fused').map((f) => f.where));
     const truth = truthOf(lesion);
     for (const { name } of lesion.vessels) {
       const vessel = found.vessels.find((v) => v.name === name);
       if (stopped.has(name)) expect(vessel).toBeUndefined();
       else {
+        expect(fused, name).toContain(name);
         const exact = truth.vessels[name];
         expect(Math.abs(vessel!.neck!.atMm - exact.neckAtMm!), name).toBeLessThan(1);
         expect(Math.abs(vessel!.lengthMm - exact.lengthMm), name).toBeLessThan(1);
@@ -158,7 +160,7 @@ describe('ways through the lumen of one surface', () => {
     }
     if (stopped.size > 0) expect(found.sac).toBeUndefined();
     console.log(
-      `touching, stopped: ${[...stopped].join(', ') || 'none'}; ${holdIndependently(whole.mesh, found, 20)}`,
+      `touching, stopped: ${[...stopped].join(', ') || 'none'}, said: ${[...fused].join(', ')}; ${holdIndependently(whole.mesh, found, 20)}`,
     );
   });
 });

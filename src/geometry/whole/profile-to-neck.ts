@@ -1,6 +1,7 @@
 import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed } from '../../foundation/number-text.js';
 import type { Vec3 } from '../../foundation/vector.js';
+import { type CrowdedStretch, crowdedStretches } from '../crowded.js';
 import type { FollowedVessel } from '../describe-vessel.js';
 import type { MeasureDefinitions, ProfileSample } from '../measure.js';
 import type { Polyline } from '../polyline.js';
@@ -82,7 +83,21 @@ export function profileOf(
   // counted from the neck, so that the last one lies on it
   const nearNeckMm = NEAR_NECK_STEP_MM * Math.floor(Math.min(endMm, 2 * own.calibreMm) / NEAR_NECK_STEP_MM);
   const nearNeck = neck !== undefined && role === 'feeder' ? closely(neck - nearNeckMm, neck) : [];
-  return { ...base, line, profile, nearNeck, endMm, meetsSac: neck !== undefined };
+  const crowded = crowdedStretches(profile, endMm);
+  if (crowded.length > 0) findings.push(saysCrowded(name, crowded, (at) => surface.toFile(line.pointAt(at))));
+  return { ...base, line, profile, nearNeck, endMm, meetsSac: neck !== undefined, crowded };
+}
+
+function saysCrowded(
+  name: string,
+  stretches: readonly CrowdedStretch[],
+  placeAt: (atMm: number) => Vec3,
+): Finding {
+  const [first] = stretches;
+  const place = placeAt((first.fromMm + first.toMm) / 2).map((x) => fixed(x, 1));
+  const listed = stretches.map(({ fromMm, toMm }) => `${fixed(fromMm, 1)} and ${fixed(toMm, 1)} mm`);
+  const text = `between ${listed.join(' and between ')} from its far end its sections hold more than this vessel, near [${place.join(', ')}] mm: a neighbour that touches it is fused with it, or a branch that no end shows opens there. Its length, and its calibre there, may be off, and no landing zone goes past that place. Look there, and part them in the segmentation.`;
+  return finding('caution', 'neighbour-fused', name, text);
 }
 
 /** The calibre's rise at a neck is taken over this much to either side, mm. */
