@@ -31,6 +31,8 @@ export interface TreeOptions {
   gapMm: number;
   /** A vein runs along the artery so that their walls overlap by so much, mm. Left out: none does. */
   overlapMm?: number;
+  /** Each side branch has a branch of its own, where there is room for it. */
+  twigs?: boolean;
 }
 
 /** Angle between the parent's course and the daughter `r1`, radians (Murray, J Gen Physiol 1926;9:835). */
@@ -98,10 +100,10 @@ function areApart(a: { axisMm: Vec3[] }, b: { axisMm: Vec3[] }, sacMm: number, g
 /**
  * A lesion at the ends of an arterial and a venous tree, from a seed. The stems are `A1` (feeder) and `V1` (drain), from the
  * hilum to the sac, thinner past each fork; side branches leave them by the growth laws, those that would come nearer than
- * `gapMm` to another vessel turned about their parent or left out. With `overlapMm`, a vein `V2` runs along the artery and
+ * `gapMm` to another vessel turned about their parent or left out. With `twigs`, the side branches fork once more. With `overlapMm`, a vein `V2` runs along the artery and
  * is fused with it.
  */
-export function treeLesion({ seed, forks, gapMm, overlapMm }: TreeOptions): LesionPlan {
+export function treeLesion({ seed, forks, gapMm, overlapMm, twigs = false }: TreeOptions): LesionPlan {
   const random = randomStream(seed);
   const sacMm = random.between(8, 13);
   const artery = placed(stemOf(random, forks), sacMm);
@@ -131,26 +133,51 @@ export function treeLesion({ seed, forks, gapMm, overlapMm }: TreeOptions): Lesi
     neighbours: [],
     blendMm: 0.6,
   };
-  sides.forEach(({ of, leavesAtMm, radiusMm, angle }, i) => {
-    const lengthMm = LAW.lengthMm(radiusMm) * random.between(0.6, 1);
-    const parent = vesselsOf(plan).get(of)!;
-    for (let attempt = 0; attempt < 12; attempt++) {
-      const axisMm = axisOfBranch(parent.axis, leavesAtMm, angle, random.between(0, 2 * Math.PI), lengthMm);
-      const branch: VesselPlan = {
-        name: `B${i + 1}`,
-        role: 'branch',
-        axisMm,
-        calibre: { kind: 'constant', calibreMm: 2 * radiusMm },
-        of,
-        leavesAtMm,
-      };
-      if (!isFree(plan, branch, gapMm)) continue;
-      vessels.push(branch);
-      break;
-    }
+  sides.forEach((side, i) => {
+    growBranch(plan, `B${i + 1}`, side, gapMm, random);
   });
+  if (twigs)
+    for (const parent of vessels.filter(({ role }) => role === 'branch')) {
+      const r0 = vesselsOf(plan).get(parent.name)!.calibreAt(0) / 2;
+      const share = random.between(0.6, 0.8);
+      const [r1, r2] = [share, 1 - share].map((part) => r0 * part ** (1 / LAW.exponent));
+      const leavesAtMm = splineCurve(parent.axisMm).lengthMm * random.between(0.35, 0.5);
+      const angle = angleOf(r0, r1, r2) + angleOf(r0, r2, r1);
+      growBranch(
+        plan,
+        `${parent.name}a`,
+        { of: parent.name, leavesAtMm, radiusMm: r2, angle },
+        gapMm,
+        random,
+      );
+    }
   if (overlapMm !== undefined) vessels.push(veinAlong(plan, overlapMm, random));
   return plan;
+}
+
+/** Adds a branch by the growth laws; one that would come too near to another vessel is turned about its parent, or left out. */
+function growBranch(
+  plan: LesionPlan,
+  name: string,
+  { of, leavesAtMm, radiusMm, angle }: { of: string; leavesAtMm: number; radiusMm: number; angle: number },
+  gapMm: number,
+  random: RandomStream,
+): void {
+  const lengthMm = LAW.lengthMm(radiusMm) * random.between(0.6, 1);
+  const parent = vesselsOf(plan).get(of)!;
+  for (let attempt = 0; attempt < 12; attempt++) {
+    const branch: VesselPlan = {
+      name,
+      role: 'branch',
+      axisMm: axisOfBranch(parent.axis, leavesAtMm, angle, random.between(0, 2 * Math.PI), lengthMm),
+      calibre: { kind: 'constant', calibreMm: 2 * radiusMm },
+      of,
+      leavesAtMm,
+    };
+    if (!isFree(plan, branch, gapMm)) continue;
+    plan.vessels.push(branch);
+    return;
+  }
 }
 
 /** Whether a branch keeps clear of every vessel but its parent, and of the sac; of its parent, past the fork. */

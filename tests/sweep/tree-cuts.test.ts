@@ -56,7 +56,7 @@ const part = (sorted: readonly number[], share: number): number =>
 
 // noise and staircase of the voxels, two forks on the way of each, into which the lines once swung
 it('calibres of a grown tree as a solid library cuts them, its lines inside and as long as the tree', () => {
-  const { plan, voxelMm, mesh, vessels } = measureTree(20, 'noise', 2);
+  const { plan, voxelMm, mesh, vessels } = measureTree(20, 'noise', { forks: 2 });
   const cut = slicer(mesh);
   const axes = vesselsOf(plan);
   const off: number[] = [];

@@ -47,12 +47,26 @@ interface MeasuredTree {
   mesh: TriangleMesh;
 }
 
-/** Grows a tree, makes it into a surface and measures that. `subdivided`: so many times each triangle becomes four. */
-export function measureTree(seed: number, defect: Defect, forks: number, subdivided = 0): MeasuredTree {
+/** How a tree is grown and meshed. */
+interface TreeShape {
+  /** Forks on the way of each stem. */
+  forks: number;
+  /** Side branches have branches of their own. */
+  twigs?: boolean;
+  /** So many times each triangle becomes four. */
+  subdivided?: number;
+}
+
+/** Grows a tree, makes it into a surface and measures that. */
+export function measureTree(
+  seed: number,
+  defect: Defect,
+  { forks, twigs = false, subdivided = 0 }: TreeShape,
+): MeasuredTree {
   const next = mulberry32(seed * 7919 + 1);
   const voxelMm = 0.6 + 0.4 * next();
   const overlap = defect === 'fused neighbour' ? { overlapMm: 0.5 * voxelMm } : {};
-  const plan = treeLesion({ seed, forks, gapMm: 2.5 * voxelMm, ...overlap });
+  const plan = treeLesion({ seed, forks, gapMm: 2.5 * voxelMm, twigs, ...overlap });
   let mesh = spoiled(surfaceOf(plan, voxelMm, defect, next), plan, defect, next);
   for (let i = 0; i < subdivided; i++) mesh = quartered(mesh);
   const scan = { inPlaneMm: voxelMm, sliceThicknessMm: voxelMm };
@@ -92,7 +106,7 @@ export function measureTree(seed: number, defect: Defect, forks: number, subdivi
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     const why = error.message.slice(0, 200);
-    const findings = ['A1', 'V1'].map((where): Finding => ({ id: why, level: 'stop', where, text: why }));
+    const findings = named.map(({ name: where }): Finding => ({ id: why, level: 'stop', where, text: why }));
     return { plan, voxelMm, vessels: [], findings, mesh };
   }
 }
@@ -121,11 +135,11 @@ function quartered({ positions, triangles }: TriangleMesh): TriangleMesh {
 }
 
 /** A tree of a seed as a surface from voxels, measured and compared. */
-export function tryTree(seed: number, defect: Defect, forks: number, subdivided = 0): Outcome[] {
-  const found = measureTree(seed, defect, forks, subdivided);
+export function tryTree(seed: number, defect: Defect, shape: TreeShape): Outcome[] {
+  const found = measureTree(seed, defect, shape);
   const truth = truthOf(found.plan);
   const { voxelMm } = found;
-  return ['A1', 'V1'].map((name): Outcome => {
+  return [...truth.keys()].map((name): Outcome => {
     const vessel = found.vessels.find((v) => v.name === name);
     const said = found.findings.filter(
       (f) => f.where === name && (f.level === 'stop' || f.level === 'caution'),
@@ -155,20 +169,20 @@ export function tryTree(seed: number, defect: Defect, forks: number, subdivided 
   });
 }
 
-interface StemTruth {
-  neckAtMm: number;
-  /** How fast the calibre rises there, mm per mm. */
-  riseAtNeck: number;
+interface VesselTruth {
+  /** The neck, and how fast the calibre rises there, mm per mm; a branch has none. */
+  neck?: { atMm: number; riseAtNeck: number };
   calibreAt(s: number): number;
   /** Stretches at a branch's mouth, where the bare calibre is not that of the section. */
   branches: { fromMm: number; toMm: number }[];
 }
 
-/** Neck and calibres of the stems, from the tree itself. */
-function truthOf(plan: LesionPlan): Map<string, StemTruth> {
+/** Necks and calibres of the named vessels, from the tree itself. */
+function truthOf(plan: LesionPlan): Map<string, VesselTruth> {
   const vessels = vesselsOf(plan);
   const { field, beyondMm } = fuseLesion(plan);
-  const own = [...vessels.values()].filter(({ plan: v }) => v.role !== 'branch');
+  // V2, the fused neighbour, is not named
+  const own = [...vessels.values()].filter(({ plan: v }) => v.role !== 'branch' || v.name.startsWith('B'));
   return new Map(
     own.map((vessel) => {
       const { name } = vessel.plan;
@@ -178,8 +192,9 @@ function truthOf(plan: LesionPlan): Map<string, StemTruth> {
           const reach = vessel.calibreAt(b.plan.leavesAtMm!) / 2 + 1.2 * b.calibreAt(0) + 1;
           return { fromMm: b.plan.leavesAtMm! - reach, toMm: b.plan.leavesAtMm! + reach };
         });
+      if (vessel.plan.role === 'branch') return [name, { calibreAt: vessel.calibreAt, branches }];
       const neck = neckOf(field, vessel, beyondMm.get(name)!, branches);
-      return [name, { ...neck, calibreAt: vessel.calibreAt, branches }];
+      return [name, { neck, calibreAt: vessel.calibreAt, branches }];
     }),
   );
 }
@@ -189,8 +204,8 @@ function neckOf(
   field: (p: Vec3) => number,
   { axis, calibreAt }: Vessel,
   beyondMm: number,
-  branches: StemTruth['branches'],
-): Pick<StemTruth, 'neckAtMm' | 'riseAtNeck'> {
+  branches: VesselTruth['branches'],
+): VesselTruth['neck'] {
   const lastMm = axis.lengthMm + beyondMm;
   const stepMm = 0.25;
   const calibres: number[] = [];
@@ -211,7 +226,7 @@ function neckOf(
   // over the millimetre about it
   const [before, after] = [Math.max(0, neck - 2), Math.min(calibres.length - 1, neck + 2)];
   const riseAtNeck = (calibres[after] - calibres[before]) / Math.max(stepMm, (after - before) * stepMm);
-  return { neckAtMm: Math.min(lastMm, neck * stepMm), riseAtNeck };
+  return { atMm: Math.min(lastMm, neck * stepMm), riseAtNeck };
 }
 
 /** 2 sqrt(area / pi) of the section of a field about a point inside, star-shaped from there, by 48 rays. */
@@ -310,13 +325,14 @@ const OCTAHEDRON = [
 ] as const;
 
 /** What of a measured vessel misses its limits; at most 60 samples are cut and asked. */
-function judge(vessel: VesselMeasure, truth: StemTruth, mesh: TriangleMesh, voxelMm: number) {
+function judge(vessel: VesselMeasure, truth: VesselTruth, mesh: TriangleMesh, voxelMm: number) {
   const wrong: string[] = [];
   const shown = (what: string, value: number, exact: number): string =>
     `${what} ${value.toFixed(1)} for ${exact.toFixed(1)}`;
-  const neckMm = truth.neckAtMm;
+  // a branch ends where it widens into its parent
+  const neckMm = truth.neck?.atMm ?? vessel.lengthMm - truth.calibreAt(0);
   // where the calibre rises slowly the neck has no place, only a range, which a caution states
-  const isSharp = truth.riseAtNeck >= DEFINITIONS.neckSoftSlope;
+  const isSharp = truth.neck !== undefined && truth.neck.riseAtNeck >= DEFINITIONS.neckSoftSlope;
   if (isSharp && vessel.neck && Math.abs(vessel.neck.atMm - neckMm) > Math.max(1.5, 1.5 * voxelMm))
     wrong.push(shown('neck', vessel.neck.atMm, neckMm));
   if (isSharp && Math.abs(vessel.lengthMm - neckMm) > Math.max(0.02 * neckMm, voxelMm, 1.5, 1.5 * voxelMm))
