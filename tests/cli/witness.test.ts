@@ -3,10 +3,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { measureCase } from '../../src/cli/measure-case.js';
-import type { Vec3 } from '../../src/foundation/vector.js';
+import { add, cross, normalize, scale, type Vec3 } from '../../src/foundation/vector.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 import { type LesionPlan, partMeshes } from '../../src/phantoms/lesion.js';
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
+import { valueAt } from '../../src/volume/ct/grey-volume.js';
 import { type CtStack, ctFiles } from '../volume/ct/ct-bytes.js';
 import { syntheticCt } from '../witness/synthetic-ct.js';
 
@@ -56,6 +57,43 @@ function stackAlong(order: [number, number, number], signs: [number, number, num
         at[d] = signs[a] > 0 ? n : sizes[d] - 1 - n;
       });
       return volume.values[(at[2] * rows + at[1]) * columns + at[0]];
+    },
+  };
+}
+
+/** The same scan in slices that stand oblique in the patient, interpolated from it; outside of it is lung. */
+function obliqueStack(): Partial<CtStack> {
+  const along = normalize([0.9, 0.35, -0.2]);
+  const step = normalize(cross(along, [0.25, 0.9, 0.3]));
+  const down = cross(step, along);
+  const { columns, rows, slices, origins } = volume.stack;
+  const middle: Vec3 = [
+    origins[0] + (columns - 1) / 2,
+    origins[1] + (rows - 1) / 2,
+    origins[2] + (slices - 1) / 2,
+  ];
+  const size = 1.5 * Math.max(columns, rows, slices);
+  const counts = [Math.ceil(size / 0.9), Math.ceil(size / 0.9), Math.ceil(size)];
+  const corner = [along, down, step].reduce<Vec3>(
+    (at, axis, a) => add(at, scale(axis, -((counts[a] - 1) * [0.9, 0.9, 1][a]) / 2)),
+    middle,
+  );
+  return {
+    columns: counts[0],
+    rows: counts[1],
+    slices: counts[2],
+    spacing: [0.9, 0.9, 1],
+    thickness: 1,
+    origin: corner,
+    along,
+    down,
+    step,
+    isSigned: true,
+    bitsStored: 16,
+    intercept: 0,
+    value: (_i, _j, _k, at) => {
+      const value = valueAt(volume, ...at);
+      return Number.isNaN(value) ? -850 : Math.round(value);
     },
   };
 }
@@ -118,6 +156,15 @@ describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
         first.findings.filter(({ level }) => level === 'stop'),
       );
     }
+  });
+  it('fit in oblique slices, with the same walls', async () => {
+    const { frame, walls, missed, uncontrasted } = await measured('oblique', obliqueStack());
+    expect(frame).toMatchObject({ verdict: 'fits' });
+    expect(Math.hypot(...(frame.shift_mm as number[]))).toBeLessThan(0.1);
+    const offsets = walls.flatMap(({ offsetMm }) => offsetMm ?? []);
+    expect(offsets.length).toBeGreaterThan(2);
+    for (const offset of offsets) expect(Math.abs(offset)).toBeLessThan(0.15);
+    expect([missed, uncontrasted]).toEqual([[], []]);
   });
   it('stop the plan where they were exported in other axes or beside, and are not moved', async () => {
     const flipped = await measured('ras', usual, ([x, y, z]) => [-x, -y, z]);
