@@ -7,6 +7,7 @@ import { loadRules } from '../../src/rules/load-rules.js';
 import { lesionInScan } from '../../src/witness/lesion-in-scan.js';
 import { DEFINITIONS, IS_LONG } from '../geometry/make.js';
 import { crowd } from './crowd.js';
+import { normalTree } from './normal-tree.js';
 import { type SceneOptions, syntheticCt } from './synthetic-ct.js';
 
 // generous, for machines that do other work beside the tests
@@ -94,6 +95,29 @@ describe.each(SEEDS)('lesion %i, beside chest wall, rib, airway and a passing ve
     expect(found.uncontrasted).toEqual([]);
   });
 });
+
+describe.each(IS_LONG ? [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12] : [3])(
+  'normal vessels of the lung about lesion %i',
+  (seed) => {
+    const drawn: LesionPlan = { ...randomLesion(seed), neighbours: [] };
+    const tree = normalTree(drawn);
+
+    it('that leave its vessels are side branches of them, and no feeders', () => {
+      const truth = { ...drawn, vessels: [...drawn.vessels, ...tree] };
+      const { missed } = seen(
+        truth,
+        tree.map(({ name }) => name),
+        { ...crowd(drawn), marginMm: 4 },
+      );
+      const stems = tree.filter(({ of }) => drawn.vessels.some(({ name }) => name === of));
+      expect(stems.length).toBeGreaterThan(0);
+      expect(missed!.filter(({ kind }) => kind === 'feeder-candidate')).toEqual([]);
+      const wide = stems.filter(({ calibre }) => calibre.kind === 'constant' && calibre.calibreMm > 2.2);
+      const found = missed!.filter(({ kind }) => kind === 'side-branch').map(({ joins }) => joins);
+      for (const { of } of wide) expect(found).toContain(of);
+    });
+  },
+);
 
 it('thrombus of 0.5 mL in a sac is found with its place; the dim rim of a lumen is none', () => {
   const truth: LesionPlan = {
