@@ -9,6 +9,7 @@ const LAYERS = [
   ['physiology', 'witness'],
   ['resection', 'print'],
   ['plan'],
+  ['patient'],
   ['report'],
   ['page', 'grade', 'compare'],
   ['batch'],

@@ -1,15 +1,18 @@
 // Does at build time what every start would do again: compiles the schemas to validators and parses the built-in rules.
-import { readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { rmSync, writeFileSync } from 'node:fs';
 import Ajv2020 from 'ajv/dist/2020.js';
 import standaloneCode from 'ajv/dist/standalone/index.js';
 import { buildSync } from 'esbuild';
-import { VALIDATOR_OPTIONS } from '../../dist/case/file-schema.js';
+import { fileSchema, VALIDATOR_OPTIONS } from '../../dist/case/file-schema.js';
+import { patientResultSchema, resultSchema } from '../../dist/report/result-schema.js';
 import { loadRules } from '../../dist/rules/load-rules.js';
 
-for (const [schema, { vocabulary = [], ...options }] of [
-  ['case/case', VALIDATOR_OPTIONS],
-  ['case/shelf', VALIDATOR_OPTIONS],
-  ['result/result', {}],
+for (const [name, { vocabulary = [], ...options }, schema] of [
+  ['case/case', VALIDATOR_OPTIONS, fileSchema('case')],
+  ['case/patient', VALIDATOR_OPTIONS, fileSchema('patient')],
+  ['case/shelf', VALIDATOR_OPTIONS, fileSchema('shelf')],
+  ['result/result', {}, resultSchema()],
+  ['result/patient-result', {}, patientResultSchema()],
 ]) {
   const ajv = new Ajv2020.default({
     allErrors: true,
@@ -18,10 +21,10 @@ for (const [schema, { vocabulary = [], ...options }] of [
     ...options,
   });
   ajv.addVocabulary([...vocabulary]);
-  const validate = ajv.compile(JSON.parse(readFileSync(`src/${schema}.schema.json`, 'utf8')));
+  const validate = ajv.compile(schema);
   buildSync({
     stdin: { contents: standaloneCode.default(ajv, validate), resolveDir: '.' },
-    outfile: `dist/${schema}.validator.js`,
+    outfile: `dist/${name}.validator.js`,
     bundle: true,
     format: 'esm',
     platform: 'node',

@@ -4,12 +4,18 @@ import { nearestHint, nearestKey } from '../foundation/nearest-key.js';
 import { parseNumber } from '../foundation/quantity.js';
 import { quoted } from '../foundation/quoted-text.js';
 import { schemaValidator } from '../foundation/schema-validator.js';
-import { type FileSchema, fileSchema, resolveSchema, VALIDATOR_OPTIONS } from './file-schema.js';
+import {
+  type FileKind,
+  type FileSchema,
+  fileSchema,
+  resolveSchema,
+  VALIDATOR_OPTIONS,
+} from './file-schema.js';
 import type { Problems } from './problems.js';
 
 const compiled = new Map<string, ValidateFunction>();
 
-async function validator(name: 'case' | 'shelf'): Promise<ValidateFunction> {
+async function validator(name: FileKind): Promise<ValidateFunction> {
   let validate = compiled.get(name);
   if (validate === undefined) {
     const url = new URL(`./${name}.schema.json`, import.meta.url);
@@ -23,11 +29,7 @@ async function validator(name: 'case' | 'shelf'): Promise<ValidateFunction> {
  * Checks a parsed file against its schema and notes every difference at its place, in plain words.
  * Quantities, dates and paths are left to `readAnnotations`, which says more than a type error can.
  */
-export async function checkStructure(
-  yaml: LocatedYaml,
-  name: 'case' | 'shelf',
-  problems: Problems,
-): Promise<void> {
+export async function checkStructure(yaml: LocatedYaml, name: FileKind, problems: Problems): Promise<void> {
   const validate = await validator(name);
   if (validate(yaml.value)) return;
   const errors = validate.errors ?? [];
@@ -69,7 +71,7 @@ function pathOf(pointer: string, root: YamlValue): string {
 
 function noteUnknownKey(
   error: ErrorObject,
-  name: 'case' | 'shelf',
+  name: FileKind,
   yaml: LocatedYaml,
   problems: Problems,
   misspelt: Set<string>,

@@ -37,18 +37,43 @@ export const VALIDATOR_OPTIONS = {
   vocabulary: ['quantity', 'date', 'moment', 'path', 'hint'],
 } as const;
 
-const loaded = new Map<string, FileSchema>();
+/** The files of a user that have a schema. */
+export type FileKind = 'case' | 'patient' | 'shelf';
 
-/** The shipped schema of case or shelf files. */
-export function fileSchema(name: 'case' | 'shelf'): FileSchema {
-  let schema = loaded.get(name);
-  if (schema === undefined) {
-    schema = JSON.parse(
-      readFileSync(new URL(`./${name}.schema.json`, import.meta.url), 'utf8'),
-    ) as FileSchema;
-    loaded.set(name, schema);
-  }
+/** What a patient file holds in the same words as a case file. */
+const OF_CASE = [
+  'id',
+  'title',
+  'purpose',
+  'patient',
+  'blood',
+  'gases',
+  'circulation',
+  'shelf',
+  'planned',
+  'bleeding',
+  'team',
+  'at_hand',
+  'expected',
+] as const;
+
+const loaded = new Map<FileKind, FileSchema>();
+
+/** The schema of case, patient or shelf files. */
+export function fileSchema(name: FileKind): FileSchema {
+  const known = loaded.get(name);
+  if (known !== undefined) return known;
+  const shipped = JSON.parse(
+    readFileSync(new URL(`./${name}.schema.json`, import.meta.url), 'utf8'),
+  ) as FileSchema;
+  const schema = name === 'patient' ? withCaseKeys(shipped, fileSchema('case')) : shipped;
+  loaded.set(name, schema);
   return schema;
+}
+
+function withCaseKeys(patient: FileSchema, { properties = {}, $defs }: FileSchema): FileSchema {
+  const shared = OF_CASE.map((key) => [key, properties[key]]);
+  return { ...patient, $defs, properties: { ...patient.properties, ...Object.fromEntries(shared) } };
 }
 
 /** Follows `$ref` into `$defs`; what stands beside the reference (its description) wins. */

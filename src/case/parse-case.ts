@@ -19,6 +19,7 @@ import { checkSurfaces } from './check-surfaces.js';
 import { checkSurgery, checkTeam } from './check-treatment.js';
 import type { InputKind } from './confined-path.js';
 import { FileReader } from './file-reader.js';
+import type { FileKind } from './file-schema.js';
 import { CASE_RANGES } from './plausible-ranges.js';
 import { fieldsNotUsed } from './not-used-yet.js';
 import { Problems } from './problems.js';
@@ -139,7 +140,7 @@ function namedInputs(reader: FileReader, inputAt: InputAt): NamedInput[] {
 }
 
 /** Throws InputFailure unless the file is a mapping that names the wanted format: then one line says all, not one per key. */
-export function requireFormat(yaml: LocatedYaml, name: 'case' | 'shelf', exitCode: 2 | 3): void {
+export function requireFormat(yaml: LocatedYaml, name: FileKind, exitCode: 2 | 3): void {
   const wanted = `pavm-${name}/1`;
   const { value } = yaml;
   if (value === null || typeof value !== 'object' || Array.isArray(value)) {

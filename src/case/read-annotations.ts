@@ -3,7 +3,7 @@ import { parseNumber, parseQuantity, type Quantity } from '../foundation/quantit
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 import { KINDS, type QuantityKind, type UnitOf } from '../foundation/units.js';
 import { dateProblem, momentProblem } from './calendar-date.js';
-import { type FileSchema, fileSchema, resolveSchema } from './file-schema.js';
+import { type FileKind, type FileSchema, fileSchema, resolveSchema } from './file-schema.js';
 import { pathProblem } from './path-text.js';
 import type { Problems } from './problems.js';
 
@@ -13,7 +13,7 @@ import type { Problems } from './problems.js';
  */
 export function readAnnotations(
   yaml: LocatedYaml,
-  name: 'case' | 'shelf',
+  name: FileKind,
   problems: Problems,
 ): ReadonlyMap<string, Quantity> {
   const root = fileSchema(name);

@@ -98,14 +98,14 @@ export function readTextFile(path: string, exitCode: 2 | 3): Uint8Array {
   return readRegularFile(path, { shown: shownPath(path), exitCode, mostBytes: YAML_LIMITS.bytes });
 }
 
-function systemProblem(error: unknown): string {
+export function systemProblem(error: unknown): string {
   const code = (error as NodeJS.ErrnoException).code;
   if (code === 'ENOENT' || code === 'ENOTDIR') return 'there is no such file or folder. Check the path.';
   if (code === 'EACCES' || code === 'EPERM') return 'it may not be read. Check its permissions.';
   return `it cannot be opened (${code ?? 'unknown reason'}).`;
 }
 
-async function checkedRoot(root: string): Promise<string> {
+export async function checkedRoot(root: string): Promise<string> {
   const facts = await stat(root).catch((error) => {
     throw new InputFailure(2, `--root ${shownPath(root)}: ${systemProblem(error)}`);
   });
@@ -127,7 +127,7 @@ async function caseFileOf(pathOrFolder: string): Promise<string> {
   if (names.includes('case.yaml')) return join(pathOrFolder, 'case.yaml');
   const cases: string[] = [];
   for (const name of names) {
-    if (await namesFormat(join(pathOrFolder, name))) cases.push(join(pathOrFolder, name));
+    if (await namesFormat(join(pathOrFolder, name), 'case')) cases.push(join(pathOrFolder, name));
   }
   if (cases.length === 1) return cases[0];
   if (cases.length > 1) {
@@ -146,15 +146,16 @@ async function caseFileOf(pathOrFolder: string): Promise<string> {
 /** A path for a message: no control or invisible characters. */
 export const shownPath = (path: string): string => quoted(path, 400).slice(1, -1);
 
-/** Whether the head of a file names the case format; false where it cannot be read. */
-async function namesFormat(path: string): Promise<boolean> {
+/** Whether the head of a file names a format of ours; false where it cannot be read. */
+export async function namesFormat(path: string, kind: 'case' | 'patient'): Promise<boolean> {
   const facts = await stat(path).catch(() => undefined);
   if (!facts?.isFile()) return false;
   const { handle } = await openRegularFile(path, { shown: shownPath(path), exitCode: 2 });
   try {
     const head = Buffer.alloc(64 * 1024);
     const { bytesRead } = await handle.read(head, 0, head.length, 0);
-    return /^\ufeff?format:\s*["']?pavm-case\//m.test(head.toString('utf8', 0, bytesRead));
+    const named = new RegExp(`^\\ufeff?format:\\s*["']?pavm-${kind}/`, 'm');
+    return named.test(head.toString('utf8', 0, bytesRead));
   } finally {
     await handle.close();
   }

@@ -3,15 +3,21 @@ import { basename, dirname, join, relative, resolve } from 'node:path';
 import { failedRow, type Row } from '../batch/row.js';
 import { type Shard, shardOf } from '../batch/shard.js';
 import { type CaseOnDisk, readCase, shownPath } from '../case/read-case.js';
+import { patientFileOf, readPatient } from '../case/read-patient.js';
 import { EXIT, InputFailure } from '../foundation/failure.js';
 import { quoted } from '../foundation/quoted-text.js';
+import { caseInputs } from './output/case-inputs.js';
+import { filesOfPatient } from './patient/measure-patient.js';
 
 /** One case that is to be computed. */
 export interface BatchCase {
   name: string;
   /** As typed. */
   path: string;
-  onDisk: CaseOnDisk;
+  /** Undefined of a patient file: its plan is always computed. */
+  onDisk?: CaseOnDisk;
+  /** Absolute paths of everything that it reads. */
+  inputs: string[];
   planFolder: string;
   /** The same for messages, as the user named it. */
   planTyped: string;
@@ -41,7 +47,7 @@ export async function batchList(
     const key = resolve(basename(path) === 'case.yaml' ? dirname(path) : path);
     if (!seen.has(key)) seen.set(key, path);
   }
-  const entries: { path: string; read?: CaseOnDisk; failed?: Row }[] = [];
+  const entries: Entry[] = [];
   for (const path of seen.values()) entries.push({ path, ...(await readOne(path, options.root)) });
   failSameIds(entries);
   const mine = shardOf(entries, options.shard);
@@ -49,19 +55,42 @@ export async function batchList(
     failed: mine.flatMap(({ failed }) => failed ?? []),
     cases: mine.flatMap(({ path, read, failed }) => {
       if (read === undefined || failed !== undefined) return [];
-      const name = read.case.id;
+      const name = read.id;
       const planFolder = options.out === undefined ? join(read.folder, 'plan') : join(options.out, name);
       const planTyped = options.out === undefined ? relative(process.cwd(), planFolder) : planFolder;
       const planShown = relative(resolve(base), resolve(planFolder)).split('\\').join('/');
-      const bytes = read.inputs.reduce((sum, { role, size }) => (role === 'shelf' ? sum : sum + size), 0);
-      return [{ name, path, onDisk: read, planFolder, planTyped, planShown, bytes }];
+      const { onDisk, inputs, bytes } = read;
+      return [{ name, path, ...(onDisk && { onDisk }), inputs, planFolder, planTyped, planShown, bytes }];
     }),
   };
 }
 
-async function readOne(path: string, root: string | undefined): Promise<{ read?: CaseOnDisk; failed?: Row }> {
+/** A case or a patient as it was read, or why it cannot be. */
+interface Entry {
+  path: string;
+  read?: { id: string; typed: string; folder: string; inputs: string[]; bytes: number; onDisk?: CaseOnDisk };
+  failed?: Row;
+}
+
+const sizeOf = ({ inputs }: CaseOnDisk): number =>
+  inputs.reduce((sum, { role, size }) => (role === 'shelf' ? sum : sum + size), 0);
+
+async function readOne(path: string, root: string | undefined): Promise<Omit<Entry, 'path'>> {
   try {
-    return { read: await readCase(path, { root }) };
+    const patient = await patientFileOf(path);
+    if (patient !== undefined) {
+      const onDisk = await readPatient(patient, { root });
+      const bytes = onDisk.lesions.reduce((sum, one) => sum + (one.onDisk ? sizeOf(one.onDisk) : 0), 0);
+      const { typed, folder } = onDisk;
+      return {
+        read: { id: onDisk.patient.shared.id, typed, folder, inputs: filesOfPatient(onDisk), bytes },
+      };
+    }
+    const onDisk = await readCase(path, { root });
+    const { typed, folder } = onDisk;
+    return {
+      read: { id: onDisk.case.id, typed, folder, inputs: caseInputs(onDisk), bytes: sizeOf(onDisk), onDisk },
+    };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     return { failed: failedRow(folderName(path), error.exitCode, error.problems) };
@@ -74,10 +103,10 @@ function folderName(path: string): string {
   return shownPath(basename(/\.ya?ml$/.test(full) ? dirname(full) : full));
 }
 
-function failSameIds(entries: { path: string; read?: CaseOnDisk; failed?: Row }[]): void {
-  const byId = new Map<string, typeof entries>();
+function failSameIds(entries: Entry[]): void {
+  const byId = new Map<string, Entry[]>();
   for (const entry of entries) {
-    const id = entry.read?.case.id;
+    const id = entry.read?.id;
     if (id !== undefined) addTo(byId, id, entry);
   }
   for (const [id, same] of byId) {

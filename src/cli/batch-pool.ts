@@ -5,7 +5,6 @@ import { EXIT, ReportedFailure } from '../foundation/failure.js';
 import type { BatchCase } from './batch-list.js';
 import type { Progress } from './batch-progress.js';
 import type { BatchOutcome, BatchTask } from './batch-worker.js';
-import { caseInputs } from './output/case-inputs.js';
 import { settle } from './output/unfinished.js';
 import { writeFolder } from './output/write-folder.js';
 import type { Rules } from '../rules/rule.js';
@@ -83,11 +82,14 @@ async function computeOne(
   { today, root, rules, inForce, force, progress }: PoolOptions,
   run: PoolRun,
 ): Promise<void> {
-  const { path, onDisk, planFolder, planTyped, planShown, name, bytes } = one;
+  const { path, onDisk, inputs, planFolder, planTyped, planShown, name, bytes } = one;
   let outcome: BatchOutcome;
   try {
     await settle(planFolder);
-    const standing = force ? undefined : await unchangedPlan(onDisk, planFolder, { rules: inForce, today });
+    const standing =
+      force || onDisk === undefined
+        ? undefined
+        : await unchangedPlan(onDisk, planFolder, { rules: inForce, today });
     if (standing !== undefined) {
       run.unchanged += 1;
       run.rows.push(rowOf(standing, planShown));
@@ -102,7 +104,12 @@ async function computeOne(
   if (outcome.ok) {
     try {
       await writeFolder(
-        { dir: planFolder, shown: planTyped, kind: 'plan', inputs: caseInputs(onDisk, rules) },
+        {
+          dir: planFolder,
+          shown: planTyped,
+          kind: 'plan',
+          inputs: [...inputs, ...(rules === undefined ? [] : [rules])],
+        },
         outcome.files,
       );
       run.computed += 1;
@@ -112,8 +119,8 @@ async function computeOne(
     }
   }
   if (outcome.ok) {
-    run.rows.push(outcome.row);
-    progress.step(`${name}: ${outcome.row.recommended}`, bytes);
+    run.rows.push(...outcome.rows);
+    progress.step(`${name}: ${outcome.rows[0].recommended}`, bytes);
   } else {
     run.rows.push(failedRow(name, outcome.exitCode, outcome.problems));
     progress.step(`${name}: failed`, bytes);

@@ -2,6 +2,9 @@ import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { readCase } from '../case/read-case.js';
+import { patientFileOf, readPatient } from '../case/read-patient.js';
+import { caseInputs } from './output/case-inputs.js';
+import { filesOfPatient } from './patient/measure-patient.js';
 
 /** Time between two looks, ms: common practice, no source. Looking works on network folders too, where events do not come. */
 const LOOK_MS = 1000;
@@ -33,9 +36,8 @@ export async function stateOf(
 ): Promise<string> {
   const files: string[] = [];
   for (const path of paths) {
-    const read = await readCase(path, { root: options.root }).catch(() => undefined);
-    if (read === undefined) files.push(path, join(path, 'case.yaml'));
-    else files.push(read.file.absolute, ...read.inputs.map(({ input }) => input.absolute));
+    const read = await filesRead(path, options.root).catch(() => undefined);
+    files.push(...(read ?? [path, join(path, 'case.yaml'), join(path, 'patient.yaml')]));
   }
   if (options.rules !== undefined) {
     const { rules } = options;
@@ -48,4 +50,11 @@ export async function stateOf(
     }),
   );
   return lines.join('\n');
+}
+
+async function filesRead(path: string, root: string | undefined): Promise<string[]> {
+  const patient = await patientFileOf(path);
+  return patient === undefined
+    ? caseInputs(await readCase(path, { root }))
+    : filesOfPatient(await readPatient(patient, { root }));
 }

@@ -1,4 +1,5 @@
 import { type Row, rowOf } from '../batch/row.js';
+import { patientFileOf } from '../case/read-patient.js';
 import { ReportedFailure } from '../foundation/failure.js';
 import type { Result } from '../result/result.generated.js';
 import { planFiles } from './commands/plan.js';
@@ -18,17 +19,22 @@ export interface BatchTask {
 
 /** What it gives back: the files to write, or what is wrong. */
 export type BatchOutcome =
-  | { ok: true; row: Row; files: OutputFile[] }
+  | { ok: true; rows: Row[]; files: OutputFile[] }
   | { ok: false; exitCode: number; problems: readonly string[] };
 
 /** Computes one case in a worker process and writes nothing. */
 export async function computeCase(task: BatchTask): Promise<BatchOutcome> {
   try {
+    const patient = await patientFileOf(task.path);
+    if (patient !== undefined) {
+      const { patientTask } = await import('./patient/batch-patient.js');
+      return await patientTask(patient, task);
+    }
     const measured = await measureCase(task.path, { root: task.root, rules: task.rules });
     const { files } = await planFiles(measured, task.today);
     // from the file's own digits, so that a plan that stands unchanged gives the same line
     const written = files.find(({ path }) => path === 'result.json')?.bytes as string;
-    return { ok: true, row: rowOf(JSON.parse(written) as Result, task.planShown), files };
+    return { ok: true, rows: [rowOf(JSON.parse(written) as Result, task.planShown)], files };
   } catch (error) {
     if (error instanceof ReportedFailure)
       return { ok: false, exitCode: error.exitCode, problems: error.problems };

@@ -54,10 +54,15 @@ export interface MeasuredCase {
  * measured is absent from `lesion` and said in `findings`.
  */
 export async function measureCase(path: string, options: MeasureCaseOptions = {}): Promise<MeasuredCase> {
-  const [{ loadRules }, onDisk] = await Promise.all([
-    import('../rules/load-rules.js'),
-    readCase(path, { root: options.root }),
-  ]);
+  return measureRead(await readCase(path, { root: options.root }), options);
+}
+
+/** The same for a case that has been read. */
+export async function measureRead(
+  onDisk: CaseOnDisk,
+  options: MeasureCaseOptions = {},
+): Promise<MeasuredCase> {
+  const { loadRules } = await import('../rules/load-rules.js');
   const rules = loadRules(options.rules);
   const seen = await scanOfCase(onDisk.case, onDisk.typed, rules);
   let subject = seen.case;

@@ -13,6 +13,8 @@ export interface FeederToClose {
   imageCalibreMm?: number;
   zoneLengthMm?: number;
   toSacMm?: number;
+  /** Of its lesion, mL. */
+  sacVolumeMl?: number;
   /** Why there is no calibre. */
   absentBecause?: string;
 }
@@ -24,7 +26,6 @@ export interface FitContext {
   allergies?: readonly string[];
   today?: string;
   plannedDate?: string;
-  sacVolumeMl?: number;
   rules: Rules;
 }
 

@@ -148,7 +148,7 @@ function chosen(
     rule_source: size.source,
     ...(device.needsLumenMm !== undefined && { needs_lumen_mm: device.needsLumenMm }),
     ...stockFields(candidate, fromStock, context),
-    ...packingField(candidate, context),
+    ...packingField(candidate, feeder, context),
   };
 }
 
@@ -173,9 +173,12 @@ function readyByDate(
   return days === undefined ? undefined : addDays(today, Math.ceil(days));
 }
 
-function packingField(candidate: Candidate, context: FitContext): Pick<Device, 'packing'> {
+function packingField(
+  candidate: Candidate,
+  { sacVolumeMl }: FeederToClose,
+  { rules }: FitContext,
+): Pick<Device, 'packing'> {
   if (candidate.packingPercent === undefined) return {};
-  const { rules, sacVolumeMl } = context;
   const wire = numberOf(rules, 'coil-wire-diameter');
   const stretch = trim(numberOf(rules, 'coil-pack-length'));
   const sac =

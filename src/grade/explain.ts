@@ -2,11 +2,15 @@ import { dottedPath } from '../foundation/dotted-path.js';
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
 
+/** What a reason is taken from; the result of a patient has a part of it. */
+export type Explained = Pick<Result, 'checklist' | 'devices' | 'sac' | 'shunt' | 'shunt_after' | 'vessels'> &
+  Partial<Pick<Result, 'lesion' | 'readiness' | 'resection'>>;
+
 /**
  * Why the result says what it says at a path, in one or two sentences from the result itself; undefined where it gives no
  * reason. `answered` is what a trainee wrote: a device code that was rejected gets the reason of its rejection.
  */
-export function explain(result: Result, path: string, answered?: string): string | undefined {
+export function explain(result: Explained, path: string, answered?: string): string | undefined {
   const [group, ...names] = dottedPath(path).split('.');
   switch (group) {
     case 'vessels':
@@ -19,11 +23,11 @@ export function explain(result: Result, path: string, answered?: string): string
     case 'shunt_after':
       return shuntReason(result[group]);
     case 'lesion':
-      return result.lesion.kind_because && `${capital(result.lesion.kind_because)}.`;
+      return result.lesion?.kind_because && `${capital(result.lesion.kind_because)}.`;
     case 'sac':
       return sacReason(result.sac);
     case 'readiness':
-      return result.readiness.because.join(' ');
+      return result.readiness?.because.join(' ');
     case 'closure_order':
       return 'Feeders in order of what closing each alone takes off the shunt, the largest share first.';
     case 'checklist':

@@ -3,9 +3,12 @@ import { nearestKey } from '../foundation/nearest-key.js';
 import type { Result } from '../result/result.generated.js';
 import { valueAt } from '../result/value-path.js';
 import { isCount } from './count.js';
-import { explain } from './explain.js';
+import { type Explained, explain } from './explain.js';
 import { plainNumber } from './plain-number.js';
 import { refuseRepeated } from './same-value.js';
+
+/** What of a result is graded against; the result of a patient has no vessels of its own. */
+export type GradedResult = Pick<Result, 'case' | 'title' | 'findings'> & Explained;
 
 /** One graded line. `credit` is 1 (right), 0.5 (near) or 0. */
 export interface GradedItem {
@@ -56,7 +59,7 @@ export function gradeOf(subject: Pick<Result, 'case' | 'title'>, items: GradedIt
  */
 export function gradeResult(
   expected: readonly Expectation[],
-  result: Result,
+  result: GradedResult,
   locate: (path: string) => string,
 ): Grade {
   const lines = expected.map((entry) => ({ ...entry, where: locate(entry.path) }));
@@ -71,7 +74,7 @@ export function gradeResult(
 
 type Judged = Omit<GradedItem, 'where'>;
 
-function gradeFinding(id: string, present: boolean, result: Result): Judged {
+function gradeFinding(id: string, present: boolean, result: GradedResult): Judged {
   const ids = result.findings.map((found) => found.id);
   const found = result.findings.find((one) => one.id === id);
   const what = `finding ${id}`;
@@ -94,7 +97,7 @@ function gradeFinding(id: string, present: boolean, result: Result): Judged {
   return { what, expected, got, credit: 0, feedback };
 }
 
-function gradeValue(entry: Expectation, result: Result): Judged {
+function gradeValue(entry: Expectation, result: GradedResult): Judged {
   const what = entry.value as string;
   const expected = expectedText(entry);
   const found = valueAt(result, what);

@@ -1,6 +1,5 @@
 import { dottedPath } from '../foundation/dotted-path.js';
 import { InputFailure } from '../foundation/failure.js';
-import type { Result } from '../result/result.generated.js';
 import { valueAt } from '../result/value-path.js';
 
 /** A line of a key or of a trainee's answers, by what it asks for. */
@@ -17,7 +16,7 @@ export const whatOf = ({ value, finding }: AskedFor): string => value ?? `findin
  * A word that two lines share exactly when they ask for the same thing: the place in the result that a path leads to, however it is
  * written (`closure[0]`, `closure.0`, `closure.lobe`); without a result, or where the path leads nowhere, the path itself.
  */
-export function sameValueKey(line: AskedFor, result?: Result): string {
+export function sameValueKey(line: AskedFor, result?: object): string {
   if (line.value === undefined) return whatOf(line);
   const found = result && valueAt(result, line.value);
   return found?.ok ? JSON.stringify(found.steps) : dottedPath(line.value);
@@ -27,7 +26,7 @@ export function sameValueKey(line: AskedFor, result?: Result): string {
  * Refuses lines that ask for the same thing twice: the second would count again, or contradict the first.
  * Throws InputFailure (2) with the places of both, one line for each repetition.
  */
-export function refuseRepeated(lines: readonly (AskedFor & { where: string })[], result?: Result): void {
+export function refuseRepeated(lines: readonly (AskedFor & { where: string })[], result?: object): void {
   const seen = new Map<string, string>();
   const problems: string[] = [];
   for (const line of lines) {

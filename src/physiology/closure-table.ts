@@ -24,7 +24,7 @@ import {
   pressureRise,
   shuntAfterDraw,
 } from './closure-state.js';
-import { closureOrder, type FeederShares, feederShares } from './feeder-shares.js';
+import { closureOrder, type FeederShares, feederShares, withRemainder } from './feeder-shares.js';
 import { flowFindings } from './flow-plausibility.js';
 import { judgePressure, pulmonaryPressureFindings } from './pulmonary-pressure.js';
 import { countResection, type ResectionCount } from './resection-count.js';
@@ -38,6 +38,8 @@ export interface ClosureInput {
   draws?: readonly ShuntDraw[];
   case: Pick<Case, 'bleeding' | 'blood' | 'circulation' | 'gases' | 'lesion' | 'patient' | 'surgery'>;
   rules: Pick<Rules, 'byId'>;
+  /** Set where the vessels are those of all lesions of a patient: the part of the shunt in lesions without a surface, 0..1. */
+  patient?: { remainder: number };
   /** How far each feeder is closed, 0..1; left out: 1. */
   occlusion?: number;
   /** The sets to work out; left out: those of `closureSets`, then the lobe. */
@@ -50,6 +52,8 @@ export interface ClosureOutcome {
   /** Feeders by falling share. */
   order: string[];
   shares: FeederShares;
+  /** The shunt that closing starts from; undefined where it is not known. */
+  before?: number;
 }
 
 const c = CONSTANTS;
@@ -69,8 +73,10 @@ const c = CONSTANTS;
  */
 export function closureTable(input: ClosureInput): ClosureOutcome {
   const names = input.vessels.filter((v) => v.role === 'feeder').map((v) => v.name);
-  const shares = feederShares(input.vessels);
-  const order = closureOrder(shares.shares);
+  const { patient } = input;
+  const named = feederShares(input.vessels);
+  const shares = withRemainder(named, patient?.remainder ?? 0);
+  const order = closureOrder(named.shares);
   const occlusion = input.occlusion ?? 1;
   if (!(occlusion >= 0 && occlusion <= 1))
     throw new RangeError(`occlusion is ${occlusion}; it is from 0 to 1`);
@@ -106,9 +112,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
     }),
     removal: countResection(input.case.lesion, input.case.surgery),
     assumed: [
-      otherLesions === undefined
-        ? 'the whole measured shunt runs through this lesion'
-        : `at most the whole measured shunt runs through this lesion (other lesions: ${otherLesions}); intervals reach to none of it`,
+      runsThrough(patient, otherLesions),
       floorText(fraction),
       ...circulation.assumed,
       ...saturation.assumed,
@@ -118,8 +122,19 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
   findings.push(...pressureFindings(circulation, highestPressure(rows), input.rules));
   findings.push(...flowFindings(shares, fraction, circulation, input.case, otherLesions !== undefined));
   findings.push(...orderFindings(order, occlusion < 1 ? [] : rows, names));
-  if (otherLesions !== undefined) findings.push(...otherLesionFindings(otherLesions, rows, names));
-  return { rows, findings, order, shares };
+  if (otherLesions !== undefined)
+    findings.push(...otherLesionFindings(otherLesions, rows, names, patient !== undefined));
+  return { rows, findings, order, shares, before: fraction };
+}
+
+/** What the rows take for granted about where the shunt runs. */
+function runsThrough(patient: ClosureInput['patient'], otherLesions: 'yes' | 'unknown' | undefined): string {
+  const here = patient ? 'these lesions' : 'this lesion';
+  if (otherLesions !== undefined)
+    return `at most the whole measured shunt runs through ${here} (other lesions: ${otherLesions}); intervals reach to none of it`;
+  return patient && patient.remainder > 0
+    ? `${fixed(100 * patient.remainder, 0)} % of the shunt runs through lesions that no surface holds, as the file states, and stays`
+    : `the whole measured shunt runs through ${here}`;
 }
 
 /** What the shunt left cannot fall below: the physiological one, or the measured one where that is smaller. */
@@ -169,7 +184,9 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
     : { shuntFraction: allClosedShunt(fraction, occlusion), feederFlows: {} };
   const after = central.shuntFraction;
 
-  const isClosed = names.map((name) => closed.includes(name));
+  const isClosed = (sharesKnown ? shares.shares.map(({ name }) => name) : names).map((name) =>
+    closed.includes(name),
+  );
   const murray = shuntAfterDraw(
     { shuntFraction: fraction, shares: shares.shares.map((s) => s.murray), ...PLAIN_DRAW },
     isClosed,
@@ -333,6 +350,7 @@ function otherLesionFindings(
   others: 'yes' | 'unknown',
   rows: readonly Closure[],
   names: readonly string[],
+  ofPatient: boolean,
 ): Finding[] {
   const all = rows.find((row) => row.closed !== 'lobe' && row.closed.length === names.length);
   const range = all?.intervals?.shunt_fraction;
@@ -340,7 +358,10 @@ function otherLesionFindings(
     range === undefined
       ? ''
       : ` With every feeder here closed the shunt left lies between ${fixed(100 * range[0], 1)} and ${fixed(100 * range[1], 1)} %.`;
-  const text = `${others === 'yes' ? 'Other lesions exist that no surface here holds' : 'Whether other lesions exist is not known'}: how much of the measured shunt runs through this one is not known, and closing every feeder here gives no promise of the physiological shunt.${left} Shares of flow are upper bounds. Plan all lesions of the patient together.`;
+  const [these, cure] = ofPatient
+    ? ['these', 'Read the whole scan again.']
+    : ['this one', 'Plan all lesions of the patient together.'];
+  const text = `${others === 'yes' ? 'Other lesions exist that no surface here holds' : 'Whether other lesions exist is not known'}: how much of the measured shunt runs through ${these} is not known, and closing every feeder here gives no promise of the physiological shunt.${left} Shares of flow are upper bounds. ${cure}`;
   return [finding('caution', 'other-lesions', 'lesion.other_lesions', text)];
 }
 

@@ -61,3 +61,24 @@ export function feederShares(vessels: readonly VesselMeasure[]): FeederShares {
 export function closureOrder(shares: readonly FeederShare[]): string[] {
   return [...shares].sort((a, b) => b.poiseuille - a.poiseuille).map((s) => s.name);
 }
+
+/** Name of what flows through lesions that no surface holds. */
+export const REMAINDER = 'remainder';
+
+/** The shares with a part of the shunt set aside for lesions that no surface holds; it is never closed. */
+export function withRemainder(found: FeederShares, part: number): FeederShares {
+  const [first] = found.shares;
+  if (first === undefined || part <= 0) return found;
+  const rest = { name: REMAINDER, calibre: first.calibre, poiseuille: part, murray: part, calibreError: 0 };
+  return {
+    ...found,
+    shares: [
+      ...found.shares.map((share) => ({
+        ...share,
+        poiseuille: share.poiseuille * (1 - part),
+        murray: share.murray * (1 - part),
+      })),
+      rest,
+    ],
+  };
+}

@@ -1,11 +1,9 @@
 import type { Case, Shelf } from '../case/case.js';
 import { listedStructures } from '../case/listed-structures.js';
-import type { FeederToClose } from '../devices/feeder.js';
 import { planDevices } from '../devices/plan-devices.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
-import { zoneDisagrees } from '../geometry/measure.js';
 import { caseShunts } from '../physiology/case-shunts.js';
 import { closureTable } from '../physiology/closure-table.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
@@ -21,6 +19,7 @@ import type { Uncontrasted } from '../witness/uncontrasted.js';
 import { buildChecklist } from './checklist.js';
 import { type CounsellingSheet, counsellingSheet } from './counselling.js';
 import { dateFindings } from './date-findings.js';
+import { feedersToClose } from './feeders-to-close.js';
 import { lesionKind } from './lesion-kind.js';
 import { isNoneOpen } from './none-open.js';
 import { planReadiness } from './readiness.js';
@@ -103,24 +102,12 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
         ),
       );
   }
-  const toClose = feeders.map(
-    (v): FeederToClose => ({
-      name: v.name,
-      calibreMm: v.landing?.calibreMm,
-      calibreIntervalMm: v.landing?.calibreIntervalMm,
-      largestWidthMm: v.landing?.largestWidthMm,
-      ...(zoneDisagrees(v) && { imageCalibreMm: v.landing?.imageCalibreMm }),
-      zoneLengthMm: v.landing?.lengthMm,
-      toSacMm: v.landing?.toSacMm,
-      absentBecause: v.landingAbsentBecause,
-    }),
-  );
+  const toClose = feedersToClose(lesion);
   const devices = planDevices(toClose, {
     shelf,
     allergies: subject.patient.allergies,
     today: today.date,
     plannedDate: subject.planned.date,
-    sacVolumeMl: lesion.sac?.volumeMl,
     rules,
   });
   findings.push(...devices.findings);
@@ -275,7 +262,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
 }
 
 /** Which rules came from the hospital's own files; undefined without any. */
-function localRules(rules: Rules): Result['tool']['local_rules'] {
+export function localRules(rules: Rules): Result['tool']['local_rules'] {
   if (rules.overlay.length === 0) return undefined;
   return rules.overlay.map((file) => ({
     file,
@@ -288,7 +275,7 @@ function countOf(subject: Case, role: string): number | undefined {
 }
 
 /** Findings in the order they were made, each once; the heaviest first within the document is the report's work. */
-function uniqueFindings(findings: readonly Finding[]): Finding[] {
+export function uniqueFindings(findings: readonly Finding[]): Finding[] {
   const seen = new Set<string>();
   return findings.filter((f) => {
     const key = JSON.stringify([f.id, f.level, f.where, f.text]);
@@ -299,7 +286,7 @@ function uniqueFindings(findings: readonly Finding[]): Finding[] {
 }
 
 /** The same value without keys that are undefined: what cannot be computed is left out. */
-function withoutUndefined<T>(value: T): T {
+export function withoutUndefined<T>(value: T): T {
   if (Array.isArray(value)) return value.map(withoutUndefined) as T;
   if (value === null || typeof value !== 'object') return value;
   return Object.fromEntries(

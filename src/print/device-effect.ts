@@ -36,10 +36,10 @@ export function deviceEffects(
           largestWidthMm: width,
           zoneLengthMm: lengthMm,
           toSacMm,
+          sacVolumeMl: lesion.sac?.volumeMl,
         },
         shelf,
         rules,
-        sacVolumeMl: lesion.sac?.volumeMl,
       }).device.code;
     const code = codeAt(calibreMm, largestWidthMm);
     const readCode = codeAt(calibreMm + off, largestWidthMm + off);

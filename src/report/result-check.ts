@@ -1,17 +1,29 @@
 import type { ValidateFunction } from 'ajv/dist/2020.js';
 import { schemaValidator } from '../foundation/schema-validator.js';
-import type { Result } from '../result/result.generated.js';
-import { RESULT_SCHEMA_URL, resultSchema } from './result-schema.js';
+import {
+  PATIENT_RESULT_SCHEMA_URL,
+  patientResultSchema,
+  RESULT_SCHEMA_URL,
+  resultSchema,
+} from './result-schema.js';
 
-let validate: ValidateFunction<Result> | undefined;
+const validators = new Map<string, ValidateFunction>();
 
 /**
  * Checks a value against the schema of `Result` and looks for numbers that are not finite, at any depth.
  * Returns one line for each problem, `PATH: what is wrong`; an empty list means that it holds.
  * The validator is loaded at the first call.
  */
-export async function checkResult(value: unknown): Promise<string[]> {
-  validate ??= await schemaValidator<Result>(RESULT_SCHEMA_URL, resultSchema);
+export const checkResult = (value: unknown): Promise<string[]> =>
+  checked(value, RESULT_SCHEMA_URL, resultSchema);
+
+/** The same for the result of a patient. */
+export const checkPatientResult = (value: unknown): Promise<string[]> =>
+  checked(value, PATIENT_RESULT_SCHEMA_URL, patientResultSchema);
+
+async function checked(value: unknown, url: URL, schema: () => object): Promise<string[]> {
+  const validate = validators.get(url.href) ?? (await schemaValidator(url, schema));
+  validators.set(url.href, validate);
   const problems = [...notFinite(value, 'result')];
   if (!validate(value)) {
     for (const error of validate.errors ?? []) {

@@ -1,6 +1,7 @@
 import { rounded } from '../foundation/number-text.js';
 import type { Result } from '../result/result.generated.js';
-import { resultSchema, type SchemaNode } from './result-schema.js';
+import type { PatientResult } from '../result/patient-result.js';
+import { patientResultSchema, resultSchema, type SchemaNode } from './result-schema.js';
 import { compareNames } from './words.js';
 
 /** Digits kept in result.json, by the unit at the end of the key; the first that fits counts. */
@@ -22,18 +23,27 @@ const OTHER_DIGITS = 6;
  * Writes result.json: keys in the order of the schema, named maps by name, numbers rounded by their unit, two
  * spaces, one newline at the end. Same result, same bytes. Throws RangeError on a number that is not finite.
  */
-export function resultJson(result: Result): string {
-  return `${JSON.stringify(ordered(result, resultSchema(), ''), null, 2)}\n`;
-}
+export const resultJson = (result: Result): string => written(result, resultSchema());
 
-function ordered(value: unknown, schema: SchemaNode | undefined, key: string): unknown {
+/** The same for the result of a patient. */
+export const patientResultJson = (result: PatientResult): string => written(result, patientResultSchema());
+
+const written = (value: unknown, schema: SchemaNode): string =>
+  `${JSON.stringify(ordered(value, schema, '', schema.$defs ?? {}), null, 2)}\n`;
+
+function ordered(
+  value: unknown,
+  schema: SchemaNode | undefined,
+  key: string,
+  defs: Readonly<Record<string, SchemaNode>>,
+): unknown {
   if (typeof value === 'number') return Number.isInteger(value) ? value : rounded(value, digitsOf(key));
   if (Array.isArray(value)) {
-    const items = resolve(schema)?.items;
-    return value.map((item) => ordered(item, items, key));
+    const items = resolve(schema, defs)?.items;
+    return value.map((item) => ordered(item, items, key, defs));
   }
   if (typeof value !== 'object' || value === null) return value;
-  const node = resolve(schema);
+  const node = resolve(schema, defs);
   const entries = new Map(Object.entries(value).filter(([, entry]) => entry !== undefined));
   const known = Object.keys(node?.properties ?? {}).filter((name) => entries.has(name));
   const others = [...entries.keys()].filter((name) => !known.includes(name)).sort(compareNames);
@@ -41,14 +51,17 @@ function ordered(value: unknown, schema: SchemaNode | undefined, key: string): u
   return Object.fromEntries(
     [...known, ...others].map((name) => {
       const rest = typeof node?.additionalProperties === 'object' ? node.additionalProperties : undefined;
-      return [name, ordered(entries.get(name), node?.properties?.[name] ?? rest, name)];
+      return [name, ordered(entries.get(name), node?.properties?.[name] ?? rest, name, defs)];
     }),
   );
 }
 
-function resolve(schema: SchemaNode | undefined): SchemaNode | undefined {
+function resolve(
+  schema: SchemaNode | undefined,
+  defs: Readonly<Record<string, SchemaNode>>,
+): SchemaNode | undefined {
   if (!schema?.$ref) return schema;
-  return resultSchema().$defs?.[schema.$ref.replace('#/$defs/', '')];
+  return defs[schema.$ref.replace('#/$defs/', '')];
 }
 
 const digitsOf = (key: string): number => DIGITS.find(([pattern]) => pattern.test(key))?.[1] ?? OTHER_DIGITS;

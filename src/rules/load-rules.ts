@@ -19,6 +19,7 @@ const FILES = [
   'device-fit.yaml',
   'surgical-steps.yaml',
   'readiness.yaml',
+  'sessions.yaml',
   'risk-items.yaml',
   'counselling.yaml',
   'urgent.yaml',

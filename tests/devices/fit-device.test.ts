@@ -325,7 +325,7 @@ describe('cautions of a feeder', () => {
     expect(device.ready_by).toBe('2026-04-10');
   });
   it('coils: a count and a density for information', () => {
-    const { device } = sized(6, [coil(7.5)], {}, { sacVolumeMl: 6.1 });
+    const { device } = sized(6, [coil(7.5)], { sacVolumeMl: 6.1 });
     expect(device.count).toBe(2);
     expect(device.packing?.density_percent).toBeCloseTo(34.8, 1);
     expect(device.packing?.note).toMatch(/no packing threshold is published/);

@@ -8,6 +8,7 @@ import {
   findInputs,
   shownPath,
 } from '../../case/read-case.js';
+import { patientFileOf, readPatient } from '../../case/read-patient.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
@@ -90,6 +91,8 @@ async function gasFindings(subject: Case | undefined, rules: Rules): Promise<Fin
 /** One pass over everything that can be wrong with a case: its text, the inputs it names, and what their first bytes say. */
 async function checkOne(path: string, rules: Rules, { root }: CheckOptions): Promise<Checked> {
   try {
+    const patient = await patientFileOf(path);
+    if (patient !== undefined) return await checkPatientFile(patient, rules, { root });
     const file = await examineCaseFile(path, { root });
     const { problems } = file;
     const textIsWrong = !problems.isEmpty;
@@ -134,6 +137,53 @@ async function checkOne(path: string, rules: Rules, { root }: CheckOptions): Pro
       exitCode: error.exitCode,
     };
   }
+}
+
+/** A patient file with the case files of its lesions and all their inputs. */
+async function checkPatientFile(path: string, rules: Rules, { root }: CheckOptions): Promise<Checked> {
+  const { patient, findings, lesions, shelf, typed } = await readPatient(path, { root });
+  const errors: string[] = [];
+  let exitCode: number = EXIT.done;
+  const found: Checked['findings'] = findings.map((one) => ({
+    ...one,
+    at: patient.shared.locate(one.where),
+  }));
+  const add = (lines: readonly string[], code: number): void => {
+    errors.push(...lines);
+    if (lines.length > 0) exitCode = Math.max(exitCode, code);
+  };
+  if (shelf) {
+    try {
+      await readShelf(shelf.absolute, join(dirname(typed), shelf.relative));
+    } catch (error) {
+      if (!(error instanceof InputFailure)) throw error;
+      add(error.problems, error.exitCode);
+    }
+  }
+  for (const { id, typed: at, onDisk, problems } of lesions) {
+    add(problems, EXIT.input);
+    if (onDisk === undefined) continue;
+    const checked = await checkOne(at, rules, { root });
+    add(checked.errors, checked.exitCode);
+    // what the patient's own blocks are judged by stands in the patient file
+    const own = checked.findings.filter(({ where }) => !/^(gases|blood|patient|purpose)/.test(where));
+    found.push(...own.map((one) => ({ ...one, where: `${id}/${one.where}` })));
+  }
+  const [whole] = lesions.flatMap(({ onDisk }) => onDisk?.case ?? []);
+  if (whole) {
+    const gases = await gasFindings(whole, rules);
+    found.push(...gases.map((one) => ({ ...one, at: patient.shared.locate(one.where.replace(/ .*/, '')) })));
+  }
+  if (exitCode === EXIT.done && found.some(({ level }) => level === 'stop')) exitCode = EXIT.stopFinding;
+  return {
+    file: typed,
+    ok: errors.length === 0,
+    id: patient.shared.id,
+    title: patient.shared.title,
+    errors,
+    findings: found,
+    exitCode,
+  };
 }
 
 interface CheckedInput {

@@ -1,4 +1,5 @@
 import type { Case } from '../../case/case.js';
+import { patientFileOf } from '../../case/read-patient.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { quantityFlag } from '../../foundation/quantity.js';
@@ -35,6 +36,12 @@ export async function run(
   options: CloseOptions,
   terminal: Terminal,
 ): Promise<number> {
+  const [path, ...names] = args;
+  const patient = path === undefined ? undefined : await patientFileOf(path);
+  if (patient !== undefined) {
+    const { closePatient } = await import('../patient/close-patient.js');
+    return closePatient(patient, names, occlusionOf(options.occlusion), options, terminal);
+  }
   const { measureCase } = await import('../measure-case.js');
   return closeCase(args, options, terminal, measureCase);
 }

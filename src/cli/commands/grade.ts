@@ -1,3 +1,4 @@
+import { patientFileOf } from '../../case/read-patient.js';
 import { readTextFile, shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { decodeYaml } from '../../foundation/located-yaml.js';
@@ -78,6 +79,16 @@ async function gradeOne(
   answers: Answers | undefined,
   cases: number,
 ): Promise<Grade | string> {
+  const patient = await patientFileOf(path);
+  if (patient !== undefined) {
+    if (answers !== undefined)
+      throw new InputFailure(
+        EXIT.usage,
+        `${shownPath(path)}: answers of a trainee are graded against a case, not against a patient file.`,
+      );
+    const { gradePatient } = await import('../patient/grade-patient.js');
+    return gradePatient(patient, options);
+  }
   const measured = await measureCase(path, { root: options.root, rules: options.rules });
   const { case: subject, onDisk } = measured;
   if (answers !== undefined) {

@@ -1,4 +1,6 @@
 import { join, relative } from 'node:path';
+import type { Shelf } from '../../case/case.js';
+import { patientFileOf } from '../../case/read-patient.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
@@ -45,6 +47,11 @@ export async function run(
 ): Promise<number> {
   if (options.today !== undefined && dayNumber(options.today) === undefined)
     throw new InputFailure(2, `--today "${options.today}" is no date. Write for example --today 2026-03-20.`);
+  const patient = await patientFileOf(args[0]);
+  if (patient !== undefined) {
+    const { planPatient } = await import('../patient/plan-patient.js');
+    return planPatient(patient, options, terminal);
+  }
   const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
   const { onDisk } = measured;
   const dir = options.out ?? join(onDisk.folder, 'plan');
@@ -60,9 +67,9 @@ export async function run(
 }
 
 /** The result of one case, checked against its schema, with what its documents are written from. Nothing is drawn. */
-export async function planResult(measured: MeasuredCase, todayOption?: string) {
+export async function planResult(measured: MeasuredCase, todayOption?: string, given?: Shelf) {
   const subject = measured.case;
-  const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
+  const shelf = given ?? (subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative)));
   const printed = await printOf(measured);
   const pack = printed.pack;
   const { result, counselling } = assembleResult({
@@ -119,9 +126,10 @@ export async function planFiles(
   measured: MeasuredCase,
   todayOption?: string,
   html = false,
+  shelf?: Shelf,
 ): Promise<{ files: OutputFile[]; result: Result }> {
   const subject = measured.case;
-  const { result, counselling, pack } = await planResult(measured, todayOption);
+  const { result, counselling, pack } = await planResult(measured, todayOption, shelf);
   const [{ figuresOf }, { lesionPieces }, { renderedViews, viewMarks, workingTargets }, { pageHtml }] =
     await Promise.all([
       import('../../report/figures/figures.js'),

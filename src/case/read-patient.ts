@@ -1,0 +1,217 @@
+import { readdir, stat } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
+import { InputFailure } from '../foundation/failure.js';
+import type { Finding } from '../foundation/finding.js';
+import { decodeYaml } from '../foundation/located-yaml.js';
+import { refuseLinkOutside } from '../foundation/own-folder.js';
+import { quoted } from '../foundation/quoted-text.js';
+import type { Case, InputPath } from './case.js';
+import { locateInput } from './confined-path.js';
+import { examinePatient, type NamedLesion, type PatientFile } from './parse-patient.js';
+import type { Problems } from './problems.js';
+import {
+  type CaseOnDisk,
+  checkedRoot,
+  examineCaseFile,
+  type ExaminedFile,
+  findInputs,
+  namesFormat,
+  type ReadOptions,
+  readTextFile,
+  shownPath,
+} from './read-case.js';
+
+/** One lesion of a patient: its case, completed by the patient's blocks, or why it cannot be used. */
+export interface LesionOnDisk extends NamedLesion {
+  /** Its case file as a command takes it. */
+  typed: string;
+  onDisk?: CaseOnDisk;
+  /** Problems of its inputs, whole lines; the lesion is left out. */
+  problems: readonly string[];
+}
+
+/** A patient file as it stands on disk, with its lesions. */
+export interface PatientOnDisk {
+  patient: PatientFile;
+  findings: Finding[];
+  file: InputPath;
+  folder: string;
+  typed: string;
+  bytes: Uint8Array;
+  lesions: LesionOnDisk[];
+  /** Of the shelf, where one is named. */
+  shelf?: InputPath;
+}
+
+/** The patient file that a path names: itself, or that of a folder; undefined where the path names none. */
+export async function patientFileOf(pathOrFolder: string): Promise<string | undefined> {
+  const facts = await stat(pathOrFolder).catch(() => undefined);
+  if (facts?.isFile()) return (await namesFormat(pathOrFolder, 'patient')) ? pathOrFolder : undefined;
+  if (!facts?.isDirectory()) return undefined;
+  const names = (await readdir(pathOrFolder).catch(() => [])).filter((name) => /\.ya?ml$/.test(name)).sort();
+  const found: string[] = [];
+  for (const name of names) if (await namesFormat(join(pathOrFolder, name), 'patient')) found.push(name);
+  if (found.length === 0) return undefined;
+  const shown = shownPath(pathOrFolder);
+  if (found.length > 1)
+    throw new InputFailure(
+      2,
+      `${shown}: the folder holds several patient files (${found.map((name) => shownPath(name)).join(', ')}). Name one of them.`,
+    );
+  if (names.includes('case.yaml'))
+    throw new InputFailure(
+      2,
+      `${shown}: the folder holds a patient file (${shownPath(found[0])}) and a case file (case.yaml). Name one of them.`,
+    );
+  return join(pathOrFolder, found[0]);
+}
+
+/** Blocks that the patient file holds for all lesions. */
+const PATIENT_BLOCKS = ['patient', 'blood', 'gases', 'circulation'] as const;
+
+/**
+ * Reads a patient file and the case files of its lesions, each completed by what the patient file says. Throws InputFailure: 2 with every
+ * problem of the patient file, and of the case files and between them, each located. What is wrong with the inputs of one lesion
+ * (meshes, label maps, series) stands in its `problems`, and the others go on.
+ */
+export async function readPatient(path: string, options: ReadOptions = {}): Promise<PatientOnDisk> {
+  const absolute = resolve(path);
+  const folder = dirname(absolute);
+  const typed = shownPath(path);
+  const root = options.root === undefined ? undefined : await checkedRoot(options.root);
+  refuseLinkOutside(path, 2, root, 'Copy the file there, or name a folder that holds it with --root DIR');
+  const bytes = readTextFile(path, 2);
+  const text = decodeYaml(bytes, typed, { exitCode: 2 });
+  const locateName = shownPath(basename(absolute));
+  const { patient, problems, findings } = await examinePatient(text, typed, { folder, locateName });
+  problems.throwIfAny();
+  const checked = patient as PatientFile;
+  const shelf = checked.shared.shelf;
+  if (shelf) await locateAt(problems, 'shelf', shelf, { folder, root });
+  const examined = new Map<string, ExaminedFile>();
+  for (const { path: at, file } of checked.lesions) {
+    if (!(await locateAt(problems, `${at}.case`, file, { folder, root }))) continue;
+    try {
+      examined.set(at, await examineCaseFile(join(dirname(path), file.relative), options));
+    } catch (error) {
+      if (!(error instanceof InputFailure)) throw error;
+      problems.addLines(`${at}.case`, error.problems);
+    }
+  }
+  checkTogether(checked, examined, problems);
+  for (const [at, file] of examined)
+    if (!file.problems.isEmpty) problems.addLines(`${at}.case`, file.problems.lines());
+  problems.throwIfAny();
+  const lesions: LesionOnDisk[] = [];
+  const fileInput: InputPath = { relative: basename(absolute), absolute };
+  for (const lesion of checked.lesions) {
+    const file = examined.get(lesion.path) as ExaminedFile;
+    const { found, caseIsWrong } = await findInputs(file, options);
+    if (caseIsWrong) problems.addLines(`${lesion.path}.case`, file.problems.lines());
+    const lines = file.problems.lines();
+    const { findings: own, folder: at, typed: as, text: written, bytes: raw } = file;
+    const whole = completed(file.case as Case, checked);
+    const onDisk: CaseOnDisk = {
+      case: whole,
+      findings: [...findings, ...own.filter(({ id }) => id !== 'purpose-assumed')],
+      file: file.file,
+      folder: at,
+      typed: as,
+      text: written,
+      bytes: raw,
+      inputs: found,
+    };
+    lesions.push({ ...lesion, typed: as, problems: lines, ...(lines.length === 0 && { onDisk }) });
+  }
+  problems.throwIfAny();
+  return {
+    patient: checked,
+    findings,
+    file: fileInput,
+    folder,
+    typed,
+    bytes,
+    lesions,
+    ...(shelf && { shelf }),
+  };
+}
+
+async function locateAt(
+  problems: Problems,
+  at: string,
+  input: InputPath,
+  confines: { folder: string; root?: string },
+): Promise<boolean> {
+  const located = await locateInput(input, 'file', confines);
+  if (located.ok) input.absolute = located.real;
+  else problems.add(at, located.problem);
+  return located.ok;
+}
+
+/** What the files say against each other. Notes go to the place in the patient file; the line names the place in the lesion's file too. */
+function checkTogether(
+  { lesions }: PatientFile,
+  examined: ReadonlyMap<string, ExaminedFile>,
+  problems: Problems,
+): void {
+  const files = new Map<string, string>();
+  let first: { id: string; scan?: string; frame?: string } | undefined;
+  for (const { id, path } of lesions) {
+    const file = examined.get(path);
+    if (!file) continue;
+    const at = `${path}.case`;
+    const before = files.get(file.file.absolute);
+    if (before) problems.add(at, `this is the case file of ${before} too. Each lesion has one of its own.`);
+    else files.set(file.file.absolute, path);
+    const theCase = file.case;
+    if (!theCase) continue;
+    for (const block of [...PATIENT_BLOCKS, 'shelf', 'team', 'at_hand'])
+      if (hasBlock(file, block))
+        problems.addLines(at, [
+          `${file.problems.place(block)} ${block}: this block belongs to the patient and stands in the patient file. Take it out of the case file of ${id}, or move it there.`,
+        ]);
+    const scan = theCase.scan.date;
+    const frame = theCase.surfaces?.frame;
+    const differs = (key: string, mine: string | undefined, other: string | undefined): void => {
+      if (mine === undefined || other === undefined || mine === other) return;
+      problems.addLines(at, [
+        `${file.problems.place(key)} ${key}: ${quoted(mine)}, but ${quoted(other)} in the case file of ${first?.id}. The lesions of one patient are planned on one scan in one frame: correct it, or segment them again on the same scan.`,
+      ]);
+    };
+    differs('scan.date', scan, first?.scan);
+    differs('surfaces.frame', frame, first?.frame);
+    first = { id: first?.id ?? id, scan: first?.scan ?? scan, frame: first?.frame ?? frame };
+  }
+}
+
+function hasBlock({ problems, text }: ExaminedFile, block: string): boolean {
+  // a key at the left margin: the file has been parsed, so this is one
+  return new RegExp(`^["']?${block}["']?[ \\t]*:`, 'm').test(text) && problems.place(block) !== '';
+}
+
+/** The case of one lesion with what the patient file says for all of them. */
+function completed(lesion: Case, { shared, lesions, remainder }: PatientFile): Case {
+  const others =
+    lesions.length > 1 || typeof remainder === 'number'
+      ? 'yes'
+      : remainder === 'unknown'
+        ? 'unknown'
+        : undefined;
+  return {
+    ...lesion,
+    purpose: shared.purpose,
+    patient: shared.patient,
+    blood: shared.blood,
+    gases: shared.gases,
+    circulation: shared.circulation,
+    shelf: shared.shelf,
+    planned: shared.planned,
+    team: shared.team,
+    atHand: shared.atHand,
+    bleeding: shared.bleeding ?? lesion.bleeding,
+    lesion: { ...lesion.lesion, otherLesions: others ?? lesion.lesion.otherLesions },
+    locate: (path) => (OF_PATIENT.test(path) ? shared.locate(path) : lesion.locate(path)),
+  };
+}
+
+const OF_PATIENT = /^(patient|blood|gases|circulation|shelf|planned|team|at_hand)\b/;

@@ -1,0 +1,27 @@
+import { type Row, rowOf } from '../../batch/row.js';
+import { patientRow } from '../../batch/patient-row.js';
+import type { PatientResult } from '../../result/patient-result.js';
+import type { Result } from '../../result/result.generated.js';
+import type { BatchOutcome, BatchTask } from '../batch-worker.js';
+import { measurePatient } from './measure-patient.js';
+import { patientPlanFiles } from './plan-patient.js';
+
+/** One patient of a batch: a row for the patient, and one for each lesion that was planned. */
+export async function patientTask(file: string, task: BatchTask): Promise<BatchOutcome> {
+  const measured = await measurePatient(file, { root: task.root, rules: task.rules });
+  const { files } = await patientPlanFiles(measured, { today: task.today });
+  // from the files' own digits, as for a case
+  const read = <T>(path: string): T =>
+    JSON.parse(files.find((one) => one.path === path)?.bytes as string) as T;
+  const result = read<PatientResult>('result.json');
+  const failed = measured.failed.flatMap(({ problems }) => problems);
+  const lesions = measured.lesions.map(({ id }): Row => {
+    const row = rowOf(read<Result>(`lesions/${id}/result.json`), `${task.planShown}/lesions/${id}`);
+    return { ...row, case: `${result.patient}/${id}` };
+  });
+  return {
+    ok: true,
+    rows: [patientRow(result, task.planShown, measured.failedCode, failed), ...lesions],
+    files,
+  };
+}

@@ -1,0 +1,94 @@
+import { createHash } from 'node:crypto';
+import { stat } from 'node:fs/promises';
+import type { Shelf } from '../../case/case.js';
+import { type PatientOnDisk, readPatient } from '../../case/read-patient.js';
+import { readShelf } from '../../case/read-shelf.js';
+import { InputFailure } from '../../foundation/failure.js';
+import type { Finding } from '../../foundation/finding.js';
+import type { FailedLesion } from '../../patient/all-lesions.js';
+import type { Result } from '../../result/result.generated.js';
+import type { Rules } from '../../rules/rule.js';
+import { caseInputs } from '../output/case-inputs.js';
+import { type MeasureCaseOptions, type MeasuredCase, measureRead } from '../measure-case.js';
+import { sha256OfFile } from '../sha256-of-file.js';
+
+/** A patient with the lesions that could be measured, and those that could not. */
+export interface MeasuredPatient {
+  onDisk: PatientOnDisk;
+  rules: Rules;
+  lesions: { id: string; file: string; measured: MeasuredCase }[];
+  failed: FailedLesion[];
+  /** The highest exit code of a lesion that failed; 0 without one. */
+  failedCode: number;
+  findings: Finding[];
+  shelf?: Shelf;
+}
+
+/**
+ * Reads a patient file and measures its lesions one after another. A lesion whose inputs cannot be used is left out and named. Throws
+ * InputFailure (2) for the files themselves, (3) where the shelf or every lesion cannot be used.
+ */
+export async function measurePatient(
+  path: string,
+  options: MeasureCaseOptions = {},
+): Promise<MeasuredPatient> {
+  const { loadRules } = await import('../../rules/load-rules.js');
+  const rules = loadRules(options.rules);
+  const onDisk = await readPatient(path, { root: options.root });
+  const shelf = onDisk.shelf && (await readShelf(onDisk.shelf.absolute, onDisk.shelf.relative));
+  const lesions: MeasuredPatient['lesions'] = [];
+  const failed: FailedLesion[] = [];
+  let failedCode = 0;
+  for (const { id, file, onDisk: read, problems } of onDisk.lesions) {
+    const fail = (code: number, lines: readonly string[]): void => {
+      failed.push({ id, file: file.relative, problems: lines });
+      failedCode = Math.max(failedCode, code);
+    };
+    if (read === undefined) {
+      fail(3, problems);
+      continue;
+    }
+    try {
+      lesions.push({ id, file: file.relative, measured: await measureRead(read, options) });
+    } catch (error) {
+      if (!(error instanceof InputFailure)) throw error;
+      fail(error.exitCode, error.problems);
+    }
+  }
+  if (lesions.length === 0)
+    throw new InputFailure(
+      failedCode === 2 ? 2 : 3,
+      failed.flatMap(({ problems }) => problems),
+    );
+  return { onDisk, rules, lesions, failed, failedCode, findings: onDisk.findings, ...(shelf && { shelf }) };
+}
+
+/** Every file that was read, from the folder of the patient file. */
+export async function patientInputs({ onDisk, lesions }: MeasuredPatient): Promise<Result['inputs']> {
+  const rows: Result['inputs'] = [
+    {
+      path: onDisk.file.relative,
+      sha256: createHash('sha256').update(onDisk.bytes).digest('hex'),
+      bytes: onDisk.bytes.length,
+    },
+  ];
+  if (onDisk.shelf) {
+    const { absolute, relative } = onDisk.shelf;
+    rows.push({ path: relative, sha256: await sha256OfFile(absolute), bytes: (await stat(absolute)).size });
+  }
+  for (const { file, measured } of lesions) {
+    const folder = file.includes('/') ? file.slice(0, file.lastIndexOf('/') + 1) : '';
+    for (const input of measured.inputs) {
+      const path = `${folder}${input.path}`;
+      if (!rows.some((row) => row.path === path)) rows.push({ ...input, path });
+    }
+  }
+  return rows;
+}
+
+/** Absolute paths of everything that is read: no output may be or hold any of it. */
+export const filesOfPatient = ({ file, shelf, lesions }: PatientOnDisk): string[] => [
+  file.absolute,
+  ...(shelf ? [shelf.absolute] : []),
+  ...lesions.flatMap(({ file: own, onDisk }) => (onDisk ? caseInputs(onDisk) : [own.absolute])),
+];

@@ -1,0 +1,115 @@
+import { join, relative } from 'node:path';
+import { readPatient } from '../../case/read-patient.js';
+import { EXIT } from '../../foundation/failure.js';
+import { allDevices, type MeasuredLesion, shelfFor } from '../../patient/all-lesions.js';
+import { assemblePatient, type LesionPlan } from '../../patient/assemble-patient.js';
+import { todayOf } from '../../plan/assemble-result.js';
+import { checkPatientResult } from '../../report/result-check.js';
+import { patientResultJson } from '../../report/result-json.js';
+import type { PatientResult } from '../../result/patient-result.js';
+import { type PlanOptions, planFiles, planResult } from '../commands/plan.js';
+import type { OutputFile } from '../output/output-list.js';
+import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
+import { sayFindings } from '../say-findings.js';
+import type { Terminal } from '../terminal.js';
+import { packageVersion } from '../version.js';
+import { filesOfPatient, type MeasuredPatient, measurePatient, patientInputs } from './measure-patient.js';
+import { patientDocuments } from './patient-documents.js';
+
+/** `pavm plan` of a patient file: one plan for all lesions, and the plan of each in `lesions/ID/`. */
+export async function planPatient(file: string, options: PlanOptions, terminal: Terminal): Promise<number> {
+  const onDisk = await readPatient(file, { root: options.root });
+  const dir = options.out ?? join(onDisk.folder, 'plan');
+  const shown = options.out ?? (relative(process.cwd(), dir) || '.');
+  const inputs = [...filesOfPatient(onDisk), ...(options.rules === undefined ? [] : [options.rules])];
+  const target: FolderTarget = { dir, shown, kind: 'plan', inputs };
+  await checkFolder(target);
+  const measured = await measurePatient(file, options);
+  const { files, result } = await patientPlanFiles(measured, options);
+  await writeFolder(target, files);
+  if (options.json) terminal.out(files.find(({ path }) => path === 'result.json')!.bytes as string);
+  for (const { problems } of measured.failed) for (const line of problems) terminal.err(`${line}\n`);
+  sayFindings(result.findings, terminal, { notesStandIn: 'Findings in patient.md' });
+  if (!terminal.quiet) terminal.err(`The plan is in ${shown}: open ${join(shown, 'patient.md')}\n`);
+  return patientExit(measured, result);
+}
+
+/** A lesion that could not be planned, else a stop, else done. */
+export function patientExit(
+  { failedCode }: Pick<MeasuredPatient, 'failedCode'>,
+  result: PatientResult,
+): number {
+  const stop = result.findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
+  return Math.max(failedCode, stop);
+}
+
+const asLesions = ({ lesions }: Pick<MeasuredPatient, 'lesions'>): MeasuredLesion[] =>
+  lesions.map(({ id, file, measured }) => ({ id, file, case: measured.case, lesion: measured.lesion }));
+
+/** Devices for all lesions from one shelf, and the shelf as it is for each. */
+function sharedShelf(measured: MeasuredPatient, todayOption: string | undefined) {
+  const { onDisk, rules, shelf } = measured;
+  const lesions = asLesions(measured);
+  const today = todayOf({ todayOption, shelf, case: lesions[0].case }).date;
+  const devices = allDevices(lesions, onDisk.patient.shared, shelf, today, rules);
+  return { devices, shelfOf: (id: string) => shelfFor({ id }, devices, shelf) };
+}
+
+/** The result of a patient, checked against its schema. Nothing is drawn and nothing is written. */
+export async function patientResult(
+  measured: MeasuredPatient,
+  options: Pick<PlanOptions, 'today'>,
+): Promise<PatientResult> {
+  const { devices, shelfOf } = sharedShelf(measured, options.today);
+  const plans: LesionPlan[] = [];
+  for (const { id, file, measured: one } of measured.lesions) {
+    const { result } = await planResult(one, options.today, shelfOf(id));
+    plans.push({ id, file, case: one.case, lesion: one.lesion, result });
+  }
+  return joined(measured, plans, devices, options.today);
+}
+
+async function joined(
+  measured: MeasuredPatient,
+  plans: readonly LesionPlan[],
+  devices: ReturnType<typeof allDevices>,
+  todayOption: string | undefined,
+): Promise<PatientResult> {
+  const result = assemblePatient({
+    patient: measured.onDisk.patient,
+    findings: measured.findings,
+    lesions: plans,
+    failed: measured.failed,
+    devices,
+    shelf: measured.shelf,
+    rules: measured.rules,
+    inputs: await patientInputs(measured),
+    version: packageVersion(),
+    todayOption,
+  });
+  const problems = await checkPatientResult(result);
+  if (problems.length > 0)
+    throw new Error(`the result does not fit its schema: ${problems.slice(0, 3).join('; ')}`);
+  return result;
+}
+
+/** Every file of the plan of a patient. */
+export async function patientPlanFiles(
+  measured: MeasuredPatient,
+  { today, html }: Pick<PlanOptions, 'today' | 'html'>,
+): Promise<{ files: OutputFile[]; result: PatientResult }> {
+  const { devices, shelfOf } = sharedShelf(measured, today);
+  const plans: LesionPlan[] = [];
+  const files: OutputFile[] = [];
+  for (const { id, file, measured: one } of measured.lesions) {
+    const plan = await planFiles(one, today, html, shelfOf(id));
+    plans.push({ id, file, case: one.case, lesion: one.lesion, result: plan.result });
+    files.push(...plan.files.map(({ path, bytes }) => ({ path: `lesions/${id}/${path}`, bytes })));
+  }
+  const result = await joined(measured, plans, devices, today);
+  const documents = await patientDocuments(measured, plans, result, html);
+  return {
+    result,
+    files: [{ path: 'result.json', bytes: patientResultJson(result) }, ...documents, ...files],
+  };
+}

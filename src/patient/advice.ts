@@ -1,0 +1,32 @@
+import { isNoneOpen } from '../plan/none-open.js';
+import type { PatientResult } from '../result/patient-result.js';
+import type { LesionPlan } from './assemble-patient.js';
+
+/** The advice for the patient: that of the lesions where they agree; `both` where some are closed and some resected. */
+export function adviceFor(
+  lesions: readonly LesionPlan[],
+  discuss: readonly string[],
+): PatientResult['advice'] {
+  const open = lesions.filter(({ case: theCase }) => !isNoneOpen(theCase));
+  const each = Object.fromEntries(open.map(({ id, result }) => [id, result.readiness.recommended]));
+  const kinds = new Set(Object.values(each));
+  const because = [...discuss, ...sharedReasons(open)];
+  const recommended =
+    discuss.length > 0 || kinds.has('discuss')
+      ? 'discuss'
+      : kinds.size > 1
+        ? 'both'
+        : ([...kinds][0] ?? 'discuss');
+  if (open.length === 0) because.unshift('No lesion of the file is open: follow up.');
+  return { recommended, because, ...(open.length > 0 && { lesions: each }) };
+}
+
+/** Reasons that all lesions share once, the others with the lesion that gives them. */
+function sharedReasons(lesions: readonly LesionPlan[]): string[] {
+  const by = new Map<string, string[]>();
+  for (const { id, result } of lesions)
+    for (const reason of result.readiness.because) by.set(reason, [...(by.get(reason) ?? []), id]);
+  return [...by].map(([reason, ids]) =>
+    ids.length === lesions.length ? reason : `${ids.join(', ')}: ${reason}`,
+  );
+}

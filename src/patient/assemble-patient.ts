@@ -1,0 +1,270 @@
+import { isBleeding } from '../case/bleeding.js';
+import type { Shelf } from '../case/case.js';
+import type { PatientFile, Remainder } from '../case/parse-patient.js';
+import type { DevicePlan } from '../devices/plan-devices.js';
+import { type Finding, finding } from '../foundation/finding.js';
+import { rounded } from '../foundation/number-text.js';
+import type { VesselMeasure } from '../geometry/measure.js';
+import { caseShunts } from '../physiology/case-shunts.js';
+import { closureSets } from '../physiology/closure-sets.js';
+import { type ClosureOutcome, closureTable } from '../physiology/closure-table.js';
+import { judgePressure } from '../physiology/pulmonary-pressure.js';
+import { localRules, todayOf, uniqueFindings, withoutUndefined } from '../plan/assemble-result.js';
+import { isNoneOpen } from '../plan/none-open.js';
+import { CONSTANTS } from '../reference/constants.js';
+import { STANDING_CAUTIONS } from '../result/cautions.js';
+import type { PatientLesion, PatientResult } from '../result/patient-result.js';
+import type { Result } from '../result/result.generated.js';
+import type { Rules } from '../rules/rule.js';
+import { adviceFor } from './advice.js';
+import { allVessels, type FailedLesion, feederName, type MeasuredLesion, wholeCase } from './all-lesions.js';
+import { joinedChecklist, joinedFindings } from './join-lesions.js';
+import { resectionOfAll } from './resection-of-all.js';
+import { scheduledSessions } from './schedule.js';
+
+/** A lesion with its own result. */
+export interface LesionPlan extends MeasuredLesion {
+  result: Result;
+}
+
+export interface PatientBasis {
+  patient: PatientFile;
+  findings: readonly Finding[];
+  lesions: readonly LesionPlan[];
+  failed: readonly FailedLesion[];
+  devices: DevicePlan;
+  shelf?: Shelf;
+  rules: Rules;
+  inputs: Result['inputs'];
+  version: string;
+  todayOption?: string;
+}
+
+/** What is left in the file's remainder: a lesion that could not be planned makes it unknown. */
+export function remainderInForce(
+  { remainder }: Pick<PatientFile, 'remainder'>,
+  failed: readonly FailedLesion[],
+): Remainder {
+  return failed.length > 0 ? 'unknown' : remainder;
+}
+
+/** Works one plan out of all lesions of a patient: one value that its documents are written from. */
+export function assemblePatient(basis: PatientBasis): PatientResult {
+  const { patient, lesions, failed, rules, shelf, devices } = basis;
+  const { shared } = patient;
+  const remainder = remainderInForce(patient, failed);
+  const whole = wholeCase(patient, lesions, remainder);
+  const today = todayOf({ todayOption: basis.todayOption, shelf, case: whole });
+  const shunts = caseShunts(whole, rules);
+  const closing = patientClosure(whole, lesions, remainder, rules);
+  const planned = scheduledSessions({ ...basis, whole, today: today.date, closing });
+  const closure = patientClosure(whole, lesions, remainder, rules, planned.cumulative);
+  const sessions = planned.sessionsWith(closure.rows);
+  const fraction = shunts.closureShunt?.fraction;
+  const order = lesionOrder(lesions, closing);
+  const pressure = judgePressure(shared.circulation, shunts.headline.shunt, rules);
+  const own = [
+    ...basis.findings,
+    ...shunts.findings,
+    ...closure.findings,
+    ...devices.findings,
+    ...planned.findings,
+    ...failed.map(({ id, problems }) =>
+      finding(
+        'stop',
+        'lesion-not-planned',
+        id,
+        `The lesion ${id} could not be planned: ${problems.join(' ')} The others are planned; the remainder of the shunt counts as unknown.`,
+      ),
+    ),
+  ];
+  const advice = adviceFor(lesions, planned.advice);
+  return withoutUndefined<PatientResult>({
+    format: 'pavm-patient-result/1',
+    patient: shared.id,
+    title: shared.title,
+    purpose: shared.purpose,
+    scan_date: whole.scan.date,
+    tool: {
+      name: 'pavm-planner',
+      version: basis.version,
+      rule_set: rules.hash,
+      local_rules: localRules(rules),
+    },
+    today,
+    inputs: basis.inputs,
+    baseline: shunts.baseline,
+    shunt: shunts.before.shunt,
+    shunt_after: shunts.after.shunt,
+    shunt_change: shunts.change && { change: shunts.change.change, interval: shunts.change.interval },
+    pulmonary_pressure: pressure && {
+      reading: pressure.reading,
+      class: pressure.class,
+      resistance_wu: pressure.resistanceWu,
+      bed_resistance_wu: pressure.bedResistanceWu,
+      bed_resistance_interval_wu: pressure.bedIntervalWu,
+      text: pressure.text,
+    },
+    lesions: Object.fromEntries([
+      ...lesions.map((one) => [one.id, lesionRow(one, closing, remainder, fraction)]),
+      ...failed.map(({ id, file, problems }) => [
+        id,
+        { case: file, state: 'not planned', absent_because: problems.join(' ') } satisfies PatientLesion,
+      ]),
+    ]),
+    ...remainderFields(remainder, closing, failed),
+    order,
+    order_because: [
+      'what bleeds first, then the larger share of the shunt, then the larger feeder (common practice, no source)',
+    ],
+    ...planned.fields,
+    sessions,
+    closure: closure.rows,
+    closure_order: closing.order,
+    devices: devices.devices,
+    resection_all: resectionOfAll(lesions, shared.patient.spirometry),
+    advice,
+    checklist: joinedChecklist(lesions),
+    findings: uniqueFindings(joinedFindings(own, lesions)),
+    cautions: [...STANDING_CAUTIONS],
+  });
+}
+
+/** Virtual closure over the feeders of all lesions: each alone, each lesion, all of them, and the sets asked for. */
+export function patientClosure(
+  whole: ReturnType<typeof wholeCase>,
+  lesions: readonly MeasuredLesion[],
+  remainder: Remainder,
+  rules: Rules,
+  more: readonly (readonly string[])[] = [],
+  occlusion?: number,
+  only?: readonly (readonly string[])[],
+): ClosureOutcome {
+  const vessels = allVessels(lesions);
+  const names = feedersOf(vessels);
+  const shunts = caseShunts(whole, rules);
+  const given = {
+    vessels,
+    shunt: shunts.closureShunt,
+    draws: shunts.headline.draws,
+    case: whole,
+    rules,
+    patient: { remainder: typeof remainder === 'number' ? remainder : 0 },
+    ...(occlusion !== undefined && { occlusion }),
+  };
+  const byLesion = lesions.map(({ id }) => names.filter((name) => name.startsWith(`${id}/`)));
+  const sets = only ?? distinct([...closureSets(names, names), ...byLesion, ...more]);
+  return closureTable({ ...given, sets });
+}
+
+const feedersOf = (vessels: readonly VesselMeasure[]): string[] =>
+  vessels.filter(({ role }) => role === 'feeder').map(({ name }) => name);
+
+function distinct(sets: readonly (readonly string[])[]): string[][] {
+  const seen = new Set<string>();
+  return sets.flatMap((set) => {
+    const key = JSON.stringify(set);
+    if (set.length === 0 || seen.has(key)) return [];
+    seen.add(key);
+    return [[...set]];
+  });
+}
+
+/** Part of the flow that a lesion carries, by the laws of Poiseuille (central) and of Murray. */
+export function shareOf(
+  lesion: string,
+  { shares }: ClosureOutcome,
+): { central: number; murray: number } | undefined {
+  if (shares.shares.length === 0) return undefined;
+  const own = shares.shares.filter(({ name }) => name.startsWith(`${lesion}/`));
+  return {
+    central: own.reduce((sum, { poiseuille }) => sum + poiseuille, 0),
+    murray: own.reduce((sum, { murray }) => sum + murray, 0),
+  };
+}
+
+function lesionRow(
+  one: LesionPlan,
+  closing: ClosureOutcome,
+  remainder: Remainder,
+  fraction: number | undefined,
+): PatientLesion {
+  const { id, file, case: theCase, lesion, result } = one;
+  const closed = isNoneOpen(theCase);
+  const feeders = lesion.vessels.filter(({ role }) => role === 'feeder');
+  const calibres = feeders.map(({ landing, calibreMm }) => landing?.calibreMm ?? calibreMm.mean);
+  const share = shareOf(id, closing);
+  const above =
+    fraction === undefined ? undefined : Math.max(0, fraction - CONSTANTS.physiologicalShuntFraction.value);
+  const { readiness } = result;
+  return {
+    case: file,
+    title: theCase.title,
+    side: theCase.lesion.side,
+    lobe: theCase.lesion.lobe,
+    ...(theCase.lesion.segments.length > 0 && { segments: theCase.lesion.segments }),
+    state: closed ? 'closed' : 'open',
+    treated: theCase.lesion.treated,
+    feeder_count: closed ? 0 : (result.lesion.feeder_count ?? feeders.length),
+    feeders: closed ? [] : feeders.map(({ name }) => feederName(id, name)),
+    ...(!closed && calibres.length > 0 && { largest_feeder_mm: Math.max(...calibres) }),
+    ...(share && {
+      flow_share: share.central,
+      flow_share_range: [Math.min(share.central, share.murray), Math.max(share.central, share.murray)],
+      ...(remainder === 'unknown' && { flow_share_is: 'at-most' as const }),
+      ...(above !== undefined && { shunt_fraction: share.central * above }),
+    }),
+    recommended: closed ? undefined : readiness.recommended,
+    plan_a_ready: closed ? undefined : readyText(readiness.plan_a),
+    plan_b_ready: closed ? undefined : readyText(readiness.plan_b),
+    extent: closed ? undefined : (theCase.surgery.extent ?? 'lobe'),
+    stops: result.findings.filter(({ level }) => level === 'stop').length,
+    plan: `lesions/${id}/plan.md`,
+  };
+}
+
+const readyText = ({ ready_today: today, ready_by: by, missing }: Result['readiness']['plan_a']): string => {
+  if (today) return 'ready';
+  if (by !== undefined) return `from ${by}`;
+  return missing.length > 0 ? 'not ready' : 'to be confirmed';
+};
+
+function lesionOrder(lesions: readonly LesionPlan[], closing: ClosureOutcome): string[] {
+  const weight = ({ id, case: theCase }: LesionPlan): number =>
+    (lesions.length > 1 && isBleedSource(theCase) ? 1000 : 0) + (shareOf(id, closing)?.central ?? 0);
+  const largest = ({ lesion }: LesionPlan): number =>
+    Math.max(0, ...lesion.vessels.map(({ role, calibreMm }) => (role === 'feeder' ? calibreMm.mean : 0)));
+  return lesions
+    .filter(({ case: theCase }) => !isNoneOpen(theCase))
+    .map((one, i) => ({ one, i }))
+    .sort((a, b) => weight(b.one) - weight(a.one) || largest(b.one) - largest(a.one) || a.i - b.i)
+    .map(({ one }) => one.id);
+}
+
+/** Where the file of a lesion says that it bleeds: then it is the source. */
+export const isBleedSource = (theCase: MeasuredLesion['case']): boolean => isBleeding(theCase);
+
+function remainderFields(
+  remainder: Remainder,
+  { shares }: ClosureOutcome,
+  failed: readonly FailedLesion[],
+): Pick<PatientResult, 'remainder' | 'remainder_because' | 'remainder_share' | 'remainder_share_range'> {
+  if (typeof remainder === 'number')
+    return {
+      remainder: 'share',
+      remainder_because: 'stated in the patient file',
+      // without shares of the feeders the stated one still holds
+      remainder_share: shares.shares.length > 0 ? rounded(remainder, 6) : remainder,
+    };
+  if (remainder === 'none')
+    return { remainder, remainder_because: 'stated in the patient file', remainder_share: 0 };
+  return {
+    remainder,
+    remainder_because:
+      failed.length > 0
+        ? `not planned: ${failed.map(({ id }) => id).join(', ')}`
+        : 'whether other lesions exist is not known',
+    remainder_share: 0,
+    remainder_share_range: [0, 1],
+  };
+}

@@ -1,0 +1,42 @@
+import type { Patient } from '../case/case.js';
+import { rounded } from '../foundation/number-text.js';
+import { countResection } from '../physiology/resection-count.js';
+import { isNoneOpen } from '../plan/none-open.js';
+import { CONSTANTS } from '../reference/constants.js';
+import type { PatientResult } from '../result/patient-result.js';
+import type { LesionPlan } from './assemble-patient.js';
+
+/**
+ * Lung function left if every open lesion were resected as its own plan B says; a segment that two plans take counts once.
+ *
+ * Formula   as for one resection: predicted = measured · left/working, of 19 segments
+ * Source    BTS/SCTS, Thorax 2001;56:89 [bts-scts-2001, from memory]
+ * Absent    where a lesion cannot be counted: `absent_because`
+ */
+export function resectionOfAll(
+  lesions: readonly LesionPlan[],
+  { fev1Percent, dlcoPercent }: Patient['spirometry'],
+): PatientResult['resection_all'] {
+  const open = lesions.filter(({ case: theCase }) => !isNoneOpen(theCase));
+  if (open.length === 0) return undefined;
+  const ids = open.map(({ id }) => id);
+  const taken = new Set<string>();
+  const obstructed = new Set<string>();
+  for (const { id, case: theCase } of open) {
+    const count = countResection(theCase.lesion, theCase.surgery);
+    if ('absentBecause' in count) return { lesions: ids, absent_because: `${id}: ${count.absentBecause}` };
+    for (const segment of count.taken) taken.add(`${count.side} ${segment}`);
+    for (const segment of count.obstructed) obstructed.add(`${count.side} ${segment}`);
+  }
+  const working = CONSTANTS.segmentsBothLungs.value - obstructed.size;
+  const left = working - [...taken].filter((segment) => !obstructed.has(segment)).length;
+  const predicted = (value: number | undefined): number | undefined =>
+    value === undefined ? undefined : rounded((value * left) / working, 3);
+  return {
+    lesions: ids,
+    working_segments: working,
+    left_segments: left,
+    predicted_fev1_percent: predicted(fev1Percent),
+    predicted_dlco_percent: predicted(dlcoPercent),
+  };
+}

@@ -1,0 +1,50 @@
+import type { Case } from '../case/case.js';
+import { contrastLimits } from '../plan/checklist-contrast.js';
+import { numberOf, type Rules } from '../rules/rule.js';
+import type { ContrastUse, SessionLimits } from './sessions.js';
+
+/** The limits of a session, and where they come from. */
+export interface LimitsInForce extends SessionLimits {
+  contrastFrom?: string;
+  /** The patient's own smallest limit, mL, also where nothing binds. */
+  patientContrastMl?: number;
+  patientContrastFrom?: string;
+  gapDays: number;
+  gapBinds: boolean;
+}
+
+/**
+ * Limits bind where the file writes them; contrast then by the smallest of the hospital's limit and the patient's. What the file does not
+ * write is a preference: it costs no session. A bleed or a pregnancy drops the preferred time between sessions.
+ */
+export function limitsInForce(
+  { planned, patient }: Pick<Case, 'planned' | 'patient'>,
+  isUrgent: boolean,
+  rules: Pick<Rules, 'byId'>,
+): LimitsInForce {
+  const { session } = planned;
+  const [smallest] = [...contrastLimits(patient, rules).limits].sort((a, b) => a.limitMl - b.limitMl);
+  const hospital = session?.contrastLimitMl;
+  const isPatients = hospital !== undefined && smallest !== undefined && smallest.limitMl < hospital;
+  return {
+    ...(hospital !== undefined && {
+      contrastMl: isPatients ? smallest.limitMl : hospital,
+      contrastOf: isPatients ? 'patient' : 'hospital',
+      contrastFrom: isPatients ? smallest.name : 'planned.session.contrast_limit',
+    }),
+    ...(smallest && { patientContrastMl: smallest.limitMl, patientContrastFrom: smallest.name }),
+    oneLung: session?.oneLung === true,
+    ...(session?.mostFeeders !== undefined && { mostFeeders: session.mostFeeders }),
+    gapDays: session?.gapDays ?? (isUrgent ? 0 : numberOf(rules, 'session-gap')),
+    gapBinds: session?.gapDays !== undefined,
+  };
+}
+
+/** Contrast for each lung and each feeder of a session, mL. */
+export function contrastUse(rules: Pick<Rules, 'byId'>): ContrastUse {
+  const range = (of: 'lung' | 'feeder'): [number, number] => [
+    numberOf(rules, `session-contrast-${of}-low`),
+    numberOf(rules, `session-contrast-${of}-high`),
+  ];
+  return { lung: range('lung'), feeder: range('feeder') };
+}
