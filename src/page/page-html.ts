@@ -30,6 +30,8 @@ export interface PageInput {
   views: readonly ViewFigure[];
   /** The crop of the scan that the slices are cut from. */
   slices?: PageScan;
+  /** Where the lesion lies, in place of its lobe: for several lesions. */
+  site?: string;
   /** The page for the hour of a bleed, as Markdown. */
   urgent?: string;
 }
@@ -49,6 +51,7 @@ export async function pageHtml({
   views,
   slices,
   urgent,
+  site,
 }: PageInput): Promise<string> {
   const [picture, markdown, viewer, style] = await Promise.all([
     pictureData(result, structures, frame),
@@ -88,7 +91,7 @@ export async function pageHtml({
     `<style>${style}</style>`,
     '</head>',
     '<body>',
-    headSection(result),
+    headSection(result, site),
     urgentSection(result, urgent === undefined ? undefined : markdown.block(urgent)),
     '<main>',
     pictureSection(

@@ -25,8 +25,8 @@ const PURPOSE: Record<Result['purpose'], string | undefined> = {
   demo: 'Demonstration with invented data. Not for the care of a patient.',
 };
 
-/** Title, side and lobe in large letters, advice, stop findings. */
-export function headSection(result: Result): string {
+/** Title, side and lobe (or `site`) in large letters, advice, stop findings. */
+export function headSection(result: Result, site?: string): string {
   const { found, items } = stopsOf(result);
   const stops = [
     ...found.map((one) => `${one.where}: ${one.text}`),
@@ -39,7 +39,7 @@ export function headSection(result: Result): string {
     '<header>',
     `<p class="case">Case ${htmlText(result.case)} · CT ${htmlText(result.scan_date ?? 'date not stated')}${purpose ? ` · <strong>${purpose}</strong>` : ''}</p>`,
     `<h1>${htmlText(result.title ?? `Case ${result.case}`)}</h1>`,
-    `<p class="site">${htmlText(lobeText(result.lesion) + segments)}</p>`,
+    `<p class="site">${htmlText(site ?? lobeText(result.lesion) + segments)}</p>`,
     '<dl class="facts">',
     `<div><dt>Advice</dt><dd><strong>${ADVICE[result.readiness.recommended]}</strong></dd></div>`,
     `<div><dt>Shunt, Qs/Qt</dt><dd>${shunt?.fraction === undefined ? 'not computed' : `<strong>${htmlText(shuntCell(shunt))}</strong>`}${result.baseline === 'after' ? ', after treatment' : ''}</dd></div>`,

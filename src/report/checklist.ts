@@ -1,6 +1,6 @@
 import type { Result } from '../result/result.generated.js';
 import { Citations } from './citations.js';
-import { cautionsSection, provenanceSection, purposeBanner } from './closing.js';
+import { type Closing, cautionsSection, provenanceSection, purposeBanner } from './closing.js';
 import { bullets, document, markdownText, section } from './markdown.js';
 import { lobeText } from './words.js';
 
@@ -17,18 +17,26 @@ const MOMENTS: Record<Moment, string> = {
 
 const LEVELS: readonly Item['level'][] = ['stop', 'caution', 'note', 'ok'];
 
+/** What the checklist is written from; a whole result fits. */
+export type Checklisted = Closing &
+  Pick<Result, 'title' | 'checklist' | 'findings' | 'pulmonary_pressure'> &
+  Partial<Pick<Result, 'lesion'>>;
+
 /**
  * Writes checklist.md: stop items first, then what needs doing with a tick box under its moment, the gravest first, then what raises no
  * concern in one list.
- * `isPart`: behind the plan in one document, which holds the provenance.
+ * `isPart`: behind the plan in one document, which holds the provenance. `what`: finished text in place of case and lobe.
  * Moments follow the WHO Surgical Safety Checklist (2009), with planning before it and aftercare behind it.
  */
-export function renderChecklist(result: Result, isPart = false): string {
+export function renderChecklist(
+  result: Checklisted,
+  { isPart = false, what }: { isPart?: boolean; what?: string } = {},
+): string {
   const title = result.title ? markdownText(result.title) : `Case ${markdownText(result.case)}`;
   const cite = new Citations();
   return document([
     section(1, `Risk checklist: ${title}`, [
-      `Case ${markdownText(result.case)}, ${lobeText(result.lesion)}. ${countText(result)}`,
+      `${what ?? `Case ${markdownText(result.case)}, ${lobeText(result.lesion ?? {})}`}. ${countText(result)}`,
       purposeBanner(result),
       'A box is ticked by the person who checked, not by the program.',
     ]),
@@ -41,7 +49,7 @@ export function renderChecklist(result: Result, isPart = false): string {
   ]);
 }
 
-function countText(result: Result): string {
+function countText(result: Checklisted): string {
   const counts = LEVELS.map((level) => {
     const n = result.checklist.filter((item) => item.level === level).length;
     return `${n} ${level.toUpperCase()}`;
@@ -49,7 +57,7 @@ function countText(result: Result): string {
   return `Items: ${counts.join(', ')}.`;
 }
 
-function stopText(result: Result, cite: Citations): string {
+function stopText(result: Checklisted, cite: Citations): string {
   const items = result.checklist.filter((item) => item.level === 'stop').map((item) => itemText(item, cite));
   const pressure = result.pulmonary_pressure?.text;
   const isToldByItem = (text: string): boolean =>

@@ -1,10 +1,9 @@
 import type { CounsellingSheet } from '../plan/counselling.js';
-import type { Result } from '../result/result.generated.js';
-import { cautionsSection, provenanceSection, purposeBanner } from './closing.js';
+import { type Closing, cautionsSection, provenanceSection, purposeBanner } from './closing.js';
 import { bullets, document, markdownText, section, sentence } from './markdown.js';
 
 /** Writes counselling.md: the sheet, then for the team the publications behind it, provenance and cautions. */
-export function renderCounselling(sheet: CounsellingSheet, result: Result): string {
+export function renderCounselling(sheet: CounsellingSheet, result: Closing): string {
   return document([
     section(1, markdownText(sheet.title), [
       purposeBanner(result),

@@ -79,7 +79,7 @@ function callLine({ call }: Urgent): string {
   return `**Call**: ${who.join('; ')}.`;
 }
 
-function feederLines(result: Result, urgent: Urgent): string[] {
+export function feederLines(result: Result, urgent: Urgent): string[] {
   if (urgent.feeders.length === 0) return ['**Feeders**: none was measured; use the source images.'];
   const lines = urgent.feeders.slice(0, MOST_FEEDERS).map((feeder) => feederLine(result, feeder));
   const rest = urgent.feeders.slice(MOST_FEEDERS).map(({ name }) => markdownText(name));

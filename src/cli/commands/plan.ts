@@ -5,6 +5,7 @@ import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
 import type { Finding } from '../../foundation/finding.js';
+import type { CounsellingSheet } from '../../plan/counselling.js';
 import { assembleResult } from '../../plan/assemble-result.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
 import { PrintGivenUp } from '../../print/print-given-up.js';
@@ -127,7 +128,7 @@ export async function planFiles(
   todayOption?: string,
   html = false,
   shelf?: Shelf,
-): Promise<{ files: OutputFile[]; result: Result }> {
+): Promise<{ files: OutputFile[]; result: Result; counselling: CounsellingSheet }> {
   const subject = measured.case;
   const { result, counselling, pack } = await planResult(measured, todayOption, shelf);
   const [{ figuresOf }, { lesionPieces }, { renderedViews, viewMarks, workingTargets }, { pageHtml }] =
@@ -176,10 +177,10 @@ export async function planFiles(
     const title = `Plan: ${result.title ?? `case ${result.case}`}`;
     const bytes = await htmlDocument({
       title,
-      parts: [...(urgent === undefined ? [] : [urgent]), plan, renderChecklist(result, true)],
+      parts: [...(urgent === undefined ? [] : [urgent]), plan, renderChecklist(result, { isPart: true })],
       figures,
     });
     files.push({ path: 'plan.html', bytes });
   }
-  return { files, result };
+  return { files, result, counselling };
 }

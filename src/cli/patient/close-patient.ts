@@ -1,5 +1,4 @@
 import { EXIT, InputFailure } from '../../foundation/failure.js';
-import { nearestHint } from '../../foundation/nearest-key.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import type { MeasuredLesion } from '../../patient/all-lesions.js';
 import { allVessels, wholeCase } from '../../patient/all-lesions.js';
@@ -87,7 +86,7 @@ function namedSet(
     const sides = name.toLowerCase() === 'lobe' ? ' A lobe belongs to one lesion: see its own plan.' : '';
     throw new InputFailure(
       2,
-      `close: ${quoted(name)} is no feeder, lesion or session of this patient.${sides} ${nearestHint(name, known)} Known: ${known.join(', ')}.`,
+      `close: ${quoted(name)} is no feeder, lesion or session of this patient.${sides} Known: ${known.join(', ')}.`,
     );
   });
   return feeders.filter((name) => closed.includes(name));

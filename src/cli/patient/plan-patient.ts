@@ -3,6 +3,7 @@ import { readPatient } from '../../case/read-patient.js';
 import { EXIT } from '../../foundation/failure.js';
 import { allDevices, type MeasuredLesion, shelfFor } from '../../patient/all-lesions.js';
 import { assemblePatient, type LesionPlan } from '../../patient/assemble-patient.js';
+import type { CounsellingSheet } from '../../plan/counselling.js';
 import { todayOf } from '../../plan/assemble-result.js';
 import { checkPatientResult } from '../../report/result-check.js';
 import { patientResultJson } from '../../report/result-json.js';
@@ -101,13 +102,16 @@ export async function patientPlanFiles(
   const { devices, shelfOf } = sharedShelf(measured, today);
   const plans: LesionPlan[] = [];
   const files: OutputFile[] = [];
+  const sheets: CounsellingSheet[] = [];
   for (const { id, file, measured: one } of measured.lesions) {
     const plan = await planFiles(one, today, html, shelfOf(id));
     plans.push({ id, file, case: one.case, lesion: one.lesion, result: plan.result });
+    sheets.push(plan.counselling);
     files.push(...plan.files.map(({ path, bytes }) => ({ path: `lesions/${id}/${path}`, bytes })));
   }
   const result = await joined(measured, plans, devices, today);
-  const documents = await patientDocuments(measured, plans, result, html);
+  const byId = Object.fromEntries(plans.map(({ id, result: own }) => [id, own]));
+  const documents = await patientDocuments(measured, byId, sheets, result);
   return {
     result,
     files: [{ path: 'result.json', bytes: patientResultJson(result) }, ...documents, ...files],
