@@ -60,7 +60,12 @@ export const COMMANDS: readonly CommandSpec[] = [
     args: '<dir>',
     summary: 'write a commented case file from the meshes found in a folder',
     example: 'pavm new my-case',
-    options: [{ flag: '--force', text: 'replace a case file that is already there' }, SAC, REACH],
+    options: [
+      { flag: '--force', text: 'replace a case file that is already there' },
+      { flag: '--patient', text: 'write patient.yaml from the case folders in the folder, one a lesion' },
+      SAC,
+      REACH,
+    ],
     load: () => import('./commands/new.js'),
   },
   {

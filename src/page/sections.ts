@@ -43,7 +43,9 @@ export function headSection(result: Result, site?: string): string {
     '<dl class="facts">',
     `<div><dt>Advice</dt><dd><strong>${ADVICE[result.readiness.recommended]}</strong></dd></div>`,
     `<div><dt>Shunt, Qs/Qt</dt><dd>${shunt?.fraction === undefined ? 'not computed' : `<strong>${htmlText(shuntCell(shunt))}</strong>`}${result.baseline === 'after' ? ', after treatment' : ''}</dd></div>`,
-    `<div><dt>Sac</dt><dd>${result.sac ? `<strong>${fixed(result.sac.volume_ml, 1)} mL</strong>, ${fixed(result.sac.longest_mm, 0)} mm long (m)` : 'not measured'}</dd></div>`,
+    site === undefined
+      ? `<div><dt>Sac</dt><dd>${result.sac ? `<strong>${fixed(result.sac.volume_ml, 1)} mL</strong>, ${fixed(result.sac.longest_mm, 0)} mm long (m)` : 'not measured'}</dd></div>`
+      : '',
     '</dl>',
     stops.length > 0
       ? `<div class="stop" role="note"><strong>STOP</strong><ul>${stops.map((text) => `<li>${htmlText(text)}</li>`).join('')}</ul></div>`

@@ -69,6 +69,7 @@ export function assemblePatient(basis: PatientBasis): PatientResult {
     ...closure.findings,
     ...devices.findings,
     ...planned.findings,
+    ...sideFindings(lesions),
     ...failed.map(({ id, problems }) =>
       finding(
         'stop',
@@ -267,4 +268,28 @@ function remainderFields(
     remainder_share: 0,
     remainder_share_range: [0, 1],
   };
+}
+
+/** A lesion of the left lung lies to the left of every lesion of the right lung: where it does not, a surface or a side is wrong. */
+function sideFindings(lesions: readonly LesionPlan[]): Finding[] {
+  const placed = lesions.flatMap(({ id, case: { lesion, surfaces }, lesion: { vessels } }) => {
+    const line = vessels.find(({ neck, centrelineMm }) => neck && centrelineMm.length > 0);
+    const x = line?.neck?.pointMm[0];
+    if (x === undefined || lesion.side === undefined || !surfaces || surfaces.frame === 'unknown') return [];
+    return [{ id, side: lesion.side, towardsLeft: surfaces.frame === 'RAS' ? -x : x }];
+  });
+  return placed.flatMap((left) =>
+    placed
+      .filter(
+        (right) => left.side === 'left' && right.side === 'right' && left.towardsLeft <= right.towardsLeft,
+      )
+      .map((right) =>
+        finding(
+          'caution',
+          'lesion-sides-contradict',
+          left.id,
+          `By the coordinates of the surfaces ${left.id} (left lung) does not lie to the left of ${right.id} (right lung): a side, a frame or a surface is wrong. Check both on the scan.`,
+        ),
+      ),
+  );
 }

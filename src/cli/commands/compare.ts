@@ -49,6 +49,9 @@ export async function run(
   checkToday(options.today);
   const rules = loadRules(options.rules);
   sayFindings(rules.findings, terminal);
+  const { comparePatientPaths, isPatient } = await import('../patient/compare-patient.js');
+  if ((await isPatient(oldPath)) || (await isPatient(newPath)))
+    return comparePatientPaths(oldPath, newPath, options, rules, terminal);
   const [old, now] = [await readSide(oldPath, options), await readSide(newPath, options)];
   const comparison = compareResults(old.result, now.result, { rules, treated: options.treated });
   if (old.unit !== undefined && now.unit !== undefined && old.unit !== now.unit)

@@ -31,6 +31,8 @@ import type { Terminal } from '../terminal.js';
 export interface NewOptions extends SacFlags {
   /** Replace a case file that stands there already. */
   force?: boolean;
+  /** Write a patient file from the case folders in the folder. */
+  patient?: boolean;
   quiet?: boolean;
 }
 
@@ -56,6 +58,10 @@ export async function run(
       EXIT.usage,
       'new: name one folder that holds the meshes, for example: pavm new my-case',
     );
+  if (options.patient) {
+    const { newPatient } = await import('../patient/new-patient.js');
+    return newPatient(args[0], options, terminal);
+  }
   const place = sacFlag(options);
   const folder = args[0];
   const shown = shownPath(folder);
@@ -241,7 +247,11 @@ async function meshesBelow(
  * Writes beside the target, then moves the file in. Without `replace` a file that stands there wins; with it that file is kept under
  * another name, which is returned. Throws OutputFailure.
  */
-async function writeBeside(target: string, text: string, replace: boolean): Promise<string | undefined> {
+export async function writeBeside(
+  target: string,
+  text: string,
+  replace: boolean,
+): Promise<string | undefined> {
   const draft = unfinishedName(resolve(target));
   let kept: string | undefined;
   try {

@@ -1,0 +1,107 @@
+import { readFile, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { patientFileOf } from '../../case/read-patient.js';
+import { shownPath } from '../../case/read-case.js';
+import { comparePatients, type PatientSide } from '../../compare/compare-patients.js';
+import { isPatientComparison, patientComparisonText } from '../../compare/patient-text.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { refuseLinkOutside } from '../../foundation/own-folder.js';
+import { readRegularFile } from '../../foundation/regular-file.js';
+import { checkPatientResult } from '../../report/result-check.js';
+import type { PatientResult } from '../../result/patient-result.js';
+import type { Result } from '../../result/result.generated.js';
+import type { Rules } from '../../rules/rule.js';
+import type { CompareCommandOptions } from '../commands/compare.js';
+import { planResult } from '../commands/plan.js';
+import { writeWhole } from '../output/write-whole.js';
+import { readResult } from '../read-result.js';
+import type { Terminal } from '../terminal.js';
+import { measurePatient } from './measure-patient.js';
+import { patientResult } from './plan-patient.js';
+
+/** Largest result of a patient that is read, bytes. */
+const MOST_BYTES = 256 * 1024 * 1024;
+
+/** Whether a path is a patient file, a folder with one, or the plan of one. */
+export async function isPatient(path: string): Promise<boolean> {
+  if ((await planOf(path)) !== undefined) return true;
+  return (await patientFileOf(path)) !== undefined;
+}
+
+/** The result.json of a patient's plan that a path names. */
+async function planOf(path: string): Promise<string | undefined> {
+  const facts = await stat(path).catch(() => undefined);
+  const file = facts?.isDirectory() ? join(path, 'result.json') : path;
+  if (!file.endsWith('.json')) return undefined;
+  const there = await stat(file).catch(() => undefined);
+  if (!there?.isFile() || there.size > MOST_BYTES) return undefined;
+  const head = await readFile(file, 'utf8').catch(() => '');
+  return /^\s*\{\s*"format": "pavm-patient-result\/1"/.test(head) ? file : undefined;
+}
+
+/** `pavm compare` of two patients: files, folders or plans of them. */
+export async function comparePatientPaths(
+  oldPath: string,
+  newPath: string,
+  options: CompareCommandOptions,
+  rules: Rules,
+  terminal: Terminal,
+): Promise<number> {
+  if (options.overlay)
+    throw new InputFailure(
+      EXIT.usage,
+      'compare --overlay lays the surfaces of one lesion over each other: name the plans of a lesion, for example old/lesions/left-lower new/lesions/left-lower.',
+    );
+  const [old, now] = [await sideOf(oldPath, options), await sideOf(newPath, options)];
+  const comparison = comparePatients(old, now, { rules, treated: options.treated });
+  if (options.json) terminal.out(`${JSON.stringify(comparison, null, 2)}\n`);
+  const text = patientComparisonText(comparison);
+  if (options.out !== undefined)
+    await writeWhole({ path: options.out, flag: '--out', isOurs: isPatientComparison }, text);
+  else if (!options.json) terminal.out(text);
+  return comparison.verdict === 'plan stands' ? EXIT.done : EXIT.stopFinding;
+}
+
+async function sideOf(path: string, options: CompareCommandOptions): Promise<PatientSide> {
+  const plan = await planOf(path);
+  if (plan !== undefined) return readPlan(plan);
+  const file = await patientFileOf(path);
+  if (file === undefined)
+    throw new InputFailure(
+      EXIT.usage,
+      `${shownPath(path)}: a patient is compared with a patient, and this is none. Name a patient file or its plan.`,
+    );
+  const measured = await measurePatient(file, { root: options.root, rules: options.rules });
+  const lesions: Record<string, Result> = {};
+  for (const { id, measured: one } of measured.lesions)
+    lesions[id] = (await planResult(one, options.today)).result;
+  return { result: await patientResult(measured, { today: options.today }), lesions };
+}
+
+async function readPlan(file: string): Promise<PatientSide> {
+  const shown = shownPath(file);
+  refuseLinkOutside(file, EXIT.input);
+  let value: unknown;
+  try {
+    value = JSON.parse(
+      new TextDecoder().decode(readRegularFile(file, { shown, exitCode: EXIT.input, mostBytes: MOST_BYTES })),
+    );
+  } catch (error) {
+    if (error instanceof InputFailure) throw error;
+    throw new InputFailure(EXIT.input, `${shown}: this is no JSON. Plan the patient again.`);
+  }
+  const problems = await checkPatientResult(value);
+  if (problems.length > 0)
+    throw new InputFailure(
+      EXIT.input,
+      `${shown}: the result does not fit its schema (${problems.slice(0, 3).join('; ')}). Plan the patient again.`,
+    );
+  const result = value as PatientResult;
+  const lesions: Record<string, Result> = {};
+  for (const [id, { state }] of Object.entries(result.lesions)) {
+    if (state === 'not planned' || !/^[a-z0-9-]{1,64}$/.test(id)) continue;
+    const own = join(file, '..', 'lesions', id, 'result.json');
+    if (await stat(own).catch(() => undefined)) lesions[id] = await readResult(own);
+  }
+  return { result, lesions };
+}

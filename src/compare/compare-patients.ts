@@ -1,0 +1,148 @@
+import { fixed } from '../foundation/number-text.js';
+import type { PatientResult } from '../result/patient-result.js';
+import type { Result } from '../result/result.generated.js';
+import type { Rules } from '../rules/rule.js';
+import { type Comparison, compareResults } from './compare.js';
+import type { Verdict } from './verdict.js';
+
+/** A patient's result with those of its lesions, by id. */
+export interface PatientSide {
+  result: PatientResult;
+  lesions: Readonly<Record<string, Result>>;
+}
+
+/** One lesion in both plans, or in one of them. */
+export interface LesionComparison {
+  id: string;
+  change: 'closed' | 'still open' | 'new' | 'gone' | 'not planned' | 'reopened' | 'still closed';
+  comparison?: Comparison;
+}
+
+/** Two plans of one patient, compared: after a session, which lesions are closed, which shunt is left, and do the other sessions stand. */
+export interface PatientComparison {
+  format: 'pavm-patient-compare/1';
+  old: { patient: string; scanDate?: string };
+  new: { patient: string; scanDate?: string };
+  verdict: Verdict['verdict'];
+  because: string[];
+  lesions: LesionComparison[];
+  shunt: string;
+  /** Sessions of the old plan with what has become of them. */
+  sessions: { number: number; closes: string[]; state: 'done' | 'stands' | 'changed' }[];
+}
+
+/**
+ * Compares two results of one patient. Lesions are matched by their ids; each that both plans hold open is compared as one lesion. Pure.
+ */
+export function comparePatients(
+  old: PatientSide,
+  now: PatientSide,
+  options: { rules: Rules; treated?: boolean },
+): PatientComparison {
+  const ids = [...new Set([...Object.keys(old.result.lesions), ...Object.keys(now.result.lesions)])];
+  const lesions = ids.map((id): LesionComparison => {
+    const [before, after] = [old.result.lesions[id], now.result.lesions[id]];
+    if (before === undefined) return { id, change: 'new' };
+    if (after === undefined) return { id, change: 'gone' };
+    if (before.state === 'not planned' || after.state === 'not planned') return { id, change: 'not planned' };
+    const states = `${before.state} ${after.state}`;
+    if (states === 'open closed') return { id, change: 'closed' };
+    if (states === 'closed closed') return { id, change: 'still closed' };
+    if (states === 'closed open') return { id, change: 'reopened' };
+    const [a, b] = [old.lesions[id], now.lesions[id]];
+    return { id, change: 'still open', ...(a && b && { comparison: compareResults(a, b, options) }) };
+  });
+  const sessions = old.result.sessions.map(({ number, closes }) => ({
+    number,
+    closes,
+    state: stateOf(closes, now.result),
+  }));
+  const because = reasons(old.result, now.result, lesions, sessions);
+  return {
+    format: 'pavm-patient-compare/1',
+    old: side(old.result),
+    new: side(now.result),
+    verdict: because.length === 0 ? 'plan stands' : 'plan changes',
+    because,
+    lesions,
+    shunt: shuntText(old.result, now.result),
+    sessions,
+  };
+}
+
+const side = ({ patient, scan_date }: PatientResult): PatientComparison['old'] => ({
+  patient,
+  ...(scan_date !== undefined && { scanDate: scan_date }),
+});
+
+/** A session is done where none of its feeders is left, and stands where the new plan closes the same in one session with the same devices. */
+function stateOf(closes: readonly string[], now: PatientResult): 'done' | 'stands' | 'changed' {
+  const left = now.sessions.flatMap(({ closes: names }) => names);
+  const isOpen = closes.some(
+    (name) => left.includes(name) || now.lesions[name.split('/')[0]]?.feeders?.includes(name),
+  );
+  if (!isOpen) return 'done';
+  const same = now.sessions.some(
+    ({ closes: names }) => names.length === closes.length && closes.every((name) => names.includes(name)),
+  );
+  return same ? 'stands' : 'changed';
+}
+
+function reasons(
+  old: PatientResult,
+  now: PatientResult,
+  lesions: readonly LesionComparison[],
+  sessions: PatientComparison['sessions'],
+): string[] {
+  const said: string[] = [];
+  for (const { id, change, comparison } of lesions) {
+    if (change === 'new') said.push(`${id} is new: it was in no surface before.`);
+    if (change === 'gone') said.push(`${id} is not in the new plan.`);
+    if (change === 'not planned') said.push(`${id} could not be planned on both scans.`);
+    if (change === 'reopened') said.push(`${id} was closed and is open again.`);
+    if (comparison && comparison.verdict !== 'plan stands')
+      said.push(...comparison.because.map((text) => `${id}: ${text}`));
+  }
+  for (const { number, closes, state } of sessions)
+    if (state === 'changed')
+      said.push(
+        `Session ${number} of the old plan (${closes.join(', ')}) is not one session of the new one.`,
+      );
+  if (old.advice.recommended !== now.advice.recommended)
+    said.push(`The advice was ${old.advice.recommended} and is ${now.advice.recommended}.`);
+  if (old.remainder !== now.remainder)
+    said.push(`The remainder was ${old.remainder} and is ${now.remainder}.`);
+  for (const [vessel, { code }] of Object.entries(old.devices)) {
+    const other = now.devices[vessel];
+    if (other && other.code !== code)
+      said.push(`${vessel}: the device was ${code ?? 'none'} and is ${other.code ?? 'none'}.`);
+  }
+  const stops = now.findings.filter(
+    (one) =>
+      one.level === 'stop' && !old.findings.some(({ id, where }) => id === one.id && where === one.where),
+  );
+  said.push(...stops.map(({ where, text }) => `New stop on ${where}: ${text}`));
+  return [...new Set(said)];
+}
+
+function shuntText(old: PatientResult, now: PatientResult): string {
+  const shuntOf = (one: PatientResult) => (one.baseline === 'after' ? one.shunt_after : one.shunt);
+  const [a, b] = [shuntOf(old), shuntOf(now)];
+  if (a?.fraction === undefined || b?.fraction === undefined)
+    return 'No trend of the shunt: one of the plans has none.';
+  const percent = (fraction: number): string => `${fixed(100 * fraction, 1)} %`;
+  if (a.method !== b.method)
+    return `Shunt ${percent(a.fraction)} and ${percent(b.fraction)}, by different methods: no trend.`;
+  const open = Object.entries(now.lesions).filter(([, { state }]) => state === 'open');
+  const where =
+    open.length === 0
+      ? 'no lesion of the file is open'
+      : open
+          .map(([id, { flow_share: share, flow_share_is: most }]) =>
+            share === undefined ? id : `${id} ${most ? 'at most ' : ''}${fixed(100 * share, 0)} %`,
+          )
+          .join(', ');
+  const rest =
+    now.remainder === 'none' ? '' : '; the rest runs, or may run, through lesions that no surface holds';
+  return `Shunt ${percent(a.fraction)} before, ${percent(b.fraction)} now. Of what is left: ${where}${rest}.`;
+}
