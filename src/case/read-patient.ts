@@ -103,6 +103,10 @@ export async function readPatient(path: string, options: ReadOptions = {}): Prom
     if (!file.problems.isEmpty) problems.addLines(`${at}.case`, file.problems.lines());
   problems.throwIfAny();
   const lesions: LesionOnDisk[] = [];
+  const treated = [...examined.values()]
+    .flatMap(({ case: theCase }) => theCase?.lesion.treated ?? [])
+    .sort()
+    .at(-1);
   const fileInput: InputPath = { relative: basename(absolute), absolute };
   for (const lesion of checked.lesions) {
     const file = examined.get(lesion.path) as ExaminedFile;
@@ -110,7 +114,7 @@ export async function readPatient(path: string, options: ReadOptions = {}): Prom
     if (caseIsWrong) problems.addLines(`${lesion.path}.case`, file.problems.lines());
     const lines = file.problems.lines();
     const { findings: own, folder: at, typed: as, text: written, bytes: raw } = file;
-    const whole = completed(file.case as Case, checked);
+    const whole = completed(file.case as Case, checked, treated);
     const onDisk: CaseOnDisk = {
       case: whole,
       findings: [...findings, ...own.filter(({ id }) => id !== 'purpose-assumed')],
@@ -190,7 +194,11 @@ function hasBlock({ problems, text }: ExaminedFile, block: string): boolean {
 }
 
 /** The case of one lesion with what the patient file says for all of them. */
-function completed(lesion: Case, { shared, lesions, remainder }: PatientFile): Case {
+function completed(
+  lesion: Case,
+  { shared, lesions, remainder }: PatientFile,
+  treated: string | undefined,
+): Case {
   const others =
     lesions.length > 1 || typeof remainder === 'number'
       ? 'yes'
@@ -202,7 +210,7 @@ function completed(lesion: Case, { shared, lesions, remainder }: PatientFile): C
     purpose: shared.purpose,
     patient: shared.patient,
     blood: shared.blood,
-    gases: shared.gases,
+    gases: gasesOf(lesion, shared.gases, treated),
     circulation: shared.circulation,
     shelf: shared.shelf,
     planned: shared.planned,
@@ -215,3 +223,14 @@ function completed(lesion: Case, { shared, lesions, remainder }: PatientFile): C
 }
 
 const OF_PATIENT = /^(patient|blood|gases|circulation|shelf|planned|team|at_hand)\b/;
+
+/**
+ * The samples as one lesion sees them. Where another lesion was treated and this one was not, the samples from after that treatment show
+ * this lesion untreated: they are those from before its own.
+ */
+function gasesOf({ lesion, scan }: Case, gases: Case['gases'], treated: string | undefined): Case['gases'] {
+  if (treated === undefined || lesion.treated !== undefined) return gases;
+  if (scan.date === undefined || scan.date < treated) return gases;
+  const now = gases.filter(({ on, when }) => (on === undefined ? when === 'after' : on >= treated));
+  return now.length === 0 ? gases : now.map((sample) => ({ ...sample, when: 'before' }));
+}

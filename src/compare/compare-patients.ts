@@ -58,17 +58,21 @@ export function comparePatients(
     state: stateOf(closes, now.result),
   }));
   const because = reasons(old.result, now.result, lesions, sessions);
+  const isSame = inputsOf(old.result) === inputsOf(now.result);
   return {
     format: 'pavm-patient-compare/1',
     old: side(old.result),
     new: side(now.result),
     verdict: because.length === 0 ? 'plan stands' : 'plan changes',
-    because,
+    because: isSame ? [...because, 'caution: Both plans rest on the same files.'] : because,
     lesions,
     shunt: shuntText(old.result, now.result),
     sessions,
   };
 }
+
+const inputsOf = ({ inputs }: PatientResult): string =>
+  JSON.stringify(inputs.map(({ path, sha256 }) => [path, sha256]).sort());
 
 const side = ({ patient, scan_date }: PatientResult): PatientComparison['old'] => ({
   patient,

@@ -6,6 +6,7 @@ import type { LesionPlan } from './assemble-patient.js';
 export function joinedFindings(own: readonly Finding[], lesions: readonly LesionPlan[]): Finding[] {
   const key = ({ id, level, where, text }: Finding): string => JSON.stringify([id, level, where, text]);
   const known = new Set(own.map(key));
+  const places = new Set(own.map(({ id, where }) => `${id} ${where}`));
   const counts = new Map<string, number>();
   for (const { result } of lesions)
     for (const one of new Set(result.findings.map(key))) counts.set(one, (counts.get(one) ?? 0) + 1);
@@ -14,7 +15,8 @@ export function joinedFindings(own: readonly Finding[], lesions: readonly Lesion
     for (const found of result.findings) {
       const one = key(found);
       // the closure of the patient speaks for those of its lesions
-      if (known.has(one) || OF_CLOSURE.has(found.id)) continue;
+      if (known.has(one) || OF_CLOSURE.has(found.id) || places.has(`${found.id} ${id}/${found.where}`))
+        continue;
       if (counts.get(one) === lesions.length) {
         joined.push(found);
         known.add(one);

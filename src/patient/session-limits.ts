@@ -41,10 +41,7 @@ export function limitsInForce(
 }
 
 /** Contrast for each lung and each feeder of a session, mL. */
-export function contrastUse(rules: Pick<Rules, 'byId'>): ContrastUse {
-  const range = (of: 'lung' | 'feeder'): [number, number] => [
-    numberOf(rules, `session-contrast-${of}-low`),
-    numberOf(rules, `session-contrast-${of}-high`),
-  ];
-  return { lung: range('lung'), feeder: range('feeder') };
-}
+export const contrastUse = (rules: Pick<Rules, 'byId'>): ContrastUse => ({
+  lung: [numberOf(rules, 'session-contrast-lung-low'), numberOf(rules, 'session-contrast-lung-high')],
+  feeder: [numberOf(rules, 'session-contrast-feeder-low'), numberOf(rules, 'session-contrast-feeder-high')],
+});

@@ -217,3 +217,38 @@ export const dunlinLesion = (): LesionPlan =>
       drain('V1', 8, [-0.7, -0.6, 0.1], 42, 8, FRONT),
     ],
   );
+
+/** Avocet, left lower lobe: two feeders. */
+export const avocetLeftLower = (): LesionPlan =>
+  lesion('left-lower', { centreMm: [72, 42, -62], semiAxesMm: [11, 10, 10] }, [
+    feeder('A1', 6.8, [-0.4, -0.3, 0.86], 44, 7, [-1, 0, 0]),
+    feeder('A2', 4.2, [-0.9, 0.35, 0.25], 38, 6, UP),
+    drain('V1', 7.5, [-0.75, -0.6, -0.25], 40, 8, UP),
+  ]);
+
+/** Avocet, right middle lobe: one feeder. */
+export const avocetRightMiddle = (): LesionPlan =>
+  lesion('right-middle', { centreMm: [-66, -46, -28], semiAxesMm: [9, 8, 8] }, [
+    feeder('A1', 5.6, [0.65, 0.6, 0.45], 42, 8, UP),
+    drain('V1', 6, [0.85, 0.2, -0.5], 38, 8, BACK),
+  ]);
+
+/** Avocet, right upper lobe: one small feeder. */
+export const avocetRightUpper = (): LesionPlan =>
+  lesion('right-upper', { centreMm: [-62, -6, 54], semiAxesMm: [8, 7, 7] }, [
+    feeder('A1', 4.2, [0.8, 0.3, -0.5], 36, 6, DOWN),
+    drain('V1', 4.5, [0.7, -0.5, -0.5], 34, 6, FRONT),
+  ]);
+
+/** Godwit, right upper lobe, after the first session: no feeder is open, the sac has shrunk. */
+export const godwitRightUpper = (): LesionPlan =>
+  lesion('right-upper', { centreMm: [-60, 2, 50], semiAxesMm: [5, 4.5, 4.5] }, [
+    drain('V1', 3, [0.75, 0.1, -0.65], 34, 7, FRONT),
+  ]);
+
+/** Godwit, left upper lobe: one feeder, still open. */
+export const godwitLeftUpper = (): LesionPlan =>
+  lesion('left-upper', { centreMm: [66, -16, 46], semiAxesMm: [10, 9, 9] }, [
+    feeder('A1', 5.6, [-0.7, 0.55, -0.45], 46, 8, DOWN),
+    drain('V1', 6.5, [-0.6, -0.6, -0.5], 42, 8, DOWN),
+  ]);

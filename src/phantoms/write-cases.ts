@@ -3,13 +3,14 @@ import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { demoCases, demoMeshes } from './demo-cases.js';
 import { teachingCases } from './teaching-cases.js';
+import { teachingPatients } from './teaching-patients.js';
 
 /*
  * Writes the meshes of the demonstration and teaching cases: node dist/phantoms/write-cases.js [FOLDER], by default the package's `cases`.
  * The case files beside them are written by hand; a test holds their answer keys to the lesions' truth.
  */
 const folder = process.argv[2] ?? fileURLToPath(new URL('../../cases', import.meta.url));
-for (const demo of [...demoCases(), ...teachingCases()]) {
+for (const demo of [...demoCases(), ...teachingCases(), ...teachingPatients()]) {
   for (const { path, bytes } of demoMeshes(demo)) {
     const file = join(folder, demo.folder, path);
     mkdirSync(dirname(file), { recursive: true });

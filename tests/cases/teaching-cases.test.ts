@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync, statSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { describe, expect, it, vi } from 'vitest';
@@ -34,7 +34,7 @@ vi.setConfig({ testTimeout: 180_000 });
 const CASES = fileURLToPath(new URL('../../cases', import.meta.url));
 const folderOf = (demo: DemoCase): string => join(CASES, demo.folder);
 const all = readdirSync(CASES)
-  .filter((name) => statSync(join(CASES, name)).isDirectory())
+  .filter((name) => existsSync(join(CASES, name, 'case.yaml')))
   .sort();
 
 interface Gas {

@@ -177,6 +177,31 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
     expect(wrong.stderr).toMatch(/right-upper\/A1.*Known: left-upper\/A1, right-lower\/A1/);
   });
 
+  it('compare: the plan stands against itself; a lesion that was closed since is named, and what is left', () => {
+    const plan = join(folder, 'plan');
+    const same = pavm(['compare', plan, plan, '--json']);
+    expect(same.code).toBe(0);
+    expect(JSON.parse(same.stdout)).toMatchObject({
+      verdict: 'plan stands',
+      because: ['caution: Both plans rest on the same files.'],
+      sessions: [{ state: 'stands' }, { state: 'stands' }],
+    });
+    const later = join(work, 'later');
+    cpSync(plan, later, { recursive: true });
+    const file = join(later, 'result.json');
+    const result = resultOf(folder);
+    // the first session has been done
+    Object.assign(result.lesions['right-lower'], { state: 'closed', feeder_count: 0, feeders: [] });
+    result.sessions = result.sessions.slice(1);
+    writeFileSync(file, JSON.stringify(result, null, 2));
+    const { code, stdout } = pavm(['compare', plan, later]);
+    expect(stdout).toMatch(/right-lower.*closed since/);
+    expect(stdout).toMatch(/1 +\| right-lower\/A1, right-lower\/A2 \| done/);
+    expect(stdout).toMatch(/2 +\| left-upper\/A1 +\| stands, still to be done/);
+    expect(code).toBe(0);
+    expect(pavm(['compare', plan, 'cases/heron']).code).toBe(2);
+  });
+
   it('check, grade and batch take it', () => {
     expect(pavm(['check', folder])).toMatchObject({ code: 0, stdout: expect.stringMatching(/^OK {2}pair/) });
     const keyed = join(work, 'keyed');

@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync } from 'node:fs';
+import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { parse } from 'yaml';
 import { fileSchema, VALIDATOR_OPTIONS } from '../../src/case/file-schema.js';
@@ -18,7 +18,9 @@ describe('what the build works out beforehand', () => {
     expect(loadBuilt().hash).toBe(loadRules().hash);
   });
 
-  const sound = readdirSync('cases').map((name) => parse(readFileSync(`cases/${name}/case.yaml`, 'utf8')));
+  const sound = readdirSync('cases')
+    .filter((name) => existsSync(`cases/${name}/case.yaml`))
+    .map((name) => parse(readFileSync(`cases/${name}/case.yaml`, 'utf8')));
   const broken = [
     {},
     { ...sound[0], gasses: [] },
