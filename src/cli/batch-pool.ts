@@ -4,7 +4,7 @@ import { failedRow, leftRow, type Row, rowOf } from '../batch/row.js';
 import { EXIT, ReportedFailure } from '../foundation/failure.js';
 import type { BatchCase } from './batch-list.js';
 import type { Progress } from './batch-progress.js';
-import type { BatchOutcome, BatchTask } from './batch-worker.js';
+import type { BatchOutcome, BatchTask } from './batch-task.js';
 import { settle } from './output/unfinished.js';
 import { writeFolder } from './output/write-folder.js';
 import type { Rules } from '../rules/rule.js';

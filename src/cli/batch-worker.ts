@@ -1,26 +1,10 @@
-import { type Row, rowOf } from '../batch/row.js';
+import { rowOf } from '../batch/row.js';
 import { patientFileOf } from '../case/read-patient.js';
 import { ReportedFailure } from '../foundation/failure.js';
 import type { Result } from '../result/result.generated.js';
-import { planFiles } from './commands/plan.js';
+import { planFiles } from './plan-files.js';
 import { measureCase } from './measure-case.js';
-import type { OutputFile } from './output/output-list.js';
-
-/** What a worker is asked to do. */
-export interface BatchTask {
-  /** Case file or folder, as typed. */
-  path: string;
-  /** Folder of the plan, from the folder of the summary. */
-  planShown: string;
-  today?: string;
-  root?: string;
-  rules?: string;
-}
-
-/** What it gives back: the files to write, or what is wrong. */
-export type BatchOutcome =
-  | { ok: true; rows: Row[]; files: OutputFile[] }
-  | { ok: false; exitCode: number; problems: readonly string[] };
+import type { BatchOutcome, BatchTask } from './batch-task.js';
 
 /** Computes one case in a worker process and writes nothing. */
 export async function computeCase(task: BatchTask): Promise<BatchOutcome> {

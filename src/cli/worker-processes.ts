@@ -1,6 +1,6 @@
 import { fileURLToPath } from 'node:url';
 import type { Pool } from 'workerpool';
-import type { BatchOutcome, BatchTask } from './batch-worker.js';
+import type { BatchOutcome, BatchTask } from './batch-task.js';
 
 /**
  * What each worker runs with: its rubbish is collected and its code compiled on its own thread, and a function is compiled anew for

@@ -1,6 +1,6 @@
 import { isNoneOpen } from '../plan/none-open.js';
 import type { PatientResult } from '../result/patient-result.js';
-import type { LesionPlan } from './assemble-patient.js';
+import type { LesionPlan } from './patient-basis.js';
 
 /** The advice for the patient: that of the lesions where they agree; `both` where some are closed and some resected. */
 export function adviceFor(

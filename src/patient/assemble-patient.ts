@@ -1,7 +1,5 @@
 import { isBleeding } from '../case/bleeding.js';
-import type { Shelf } from '../case/case.js';
 import type { PatientFile, Remainder } from '../case/parse-patient.js';
-import type { DevicePlan } from '../devices/plan-devices.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { rounded } from '../foundation/number-text.js';
 import type { VesselMeasure } from '../geometry/measure.js';
@@ -20,25 +18,8 @@ import { adviceFor } from './advice.js';
 import { allVessels, type FailedLesion, feederName, type MeasuredLesion, wholeCase } from './all-lesions.js';
 import { joinedChecklist, joinedFindings } from './join-lesions.js';
 import { resectionOfAll } from './resection-of-all.js';
+import type { LesionPlan, PatientBasis } from './patient-basis.js';
 import { scheduledSessions } from './schedule.js';
-
-/** A lesion with its own result. */
-export interface LesionPlan extends MeasuredLesion {
-  result: Result;
-}
-
-export interface PatientBasis {
-  patient: PatientFile;
-  findings: readonly Finding[];
-  lesions: readonly LesionPlan[];
-  failed: readonly FailedLesion[];
-  devices: DevicePlan;
-  shelf?: Shelf;
-  rules: Rules;
-  inputs: Result['inputs'];
-  version: string;
-  todayOption?: string;
-}
 
 /** What is left in the file's remainder: a lesion that could not be planned makes it unknown. */
 export function remainderInForce(

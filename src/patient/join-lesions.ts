@@ -1,6 +1,6 @@
 import type { Finding } from '../foundation/finding.js';
 import type { Result } from '../result/result.generated.js';
-import type { LesionPlan } from './assemble-patient.js';
+import type { LesionPlan } from './patient-basis.js';
 
 /** What the patient file as a whole gives, then what each lesion adds: what all of them say is said once. */
 export function joinedFindings(own: readonly Finding[], lesions: readonly LesionPlan[]): Finding[] {

@@ -4,7 +4,7 @@ import { countResection } from '../physiology/resection-count.js';
 import { isNoneOpen } from '../plan/none-open.js';
 import { CONSTANTS } from '../reference/constants.js';
 import type { PatientResult } from '../result/patient-result.js';
-import type { LesionPlan } from './assemble-patient.js';
+import type { LesionPlan } from './patient-basis.js';
 
 /**
  * Lung function left if every open lesion were resected as its own plan B says; a segment that two plans take counts once.

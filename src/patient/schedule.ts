@@ -9,7 +9,7 @@ import type { PatientResult, Session } from '../result/patient-result.js';
 import type { Closure } from '../result/result.generated.js';
 import { numberOf } from '../rules/rule.js';
 import { feederName } from './all-lesions.js';
-import type { PatientBasis } from './assemble-patient.js';
+import type { PatientBasis } from './patient-basis.js';
 import { contrastUse, limitsInForce, type LimitsInForce } from './session-limits.js';
 import { contrastOfSession, planSessions, type SessionFeeder, type SessionPlan } from './sessions.js';
 

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { run as inspect } from '../../src/cli/commands/inspect.js';
-import { planResult } from '../../src/cli/commands/plan.js';
+import { planResult } from '../../src/cli/plan-files.js';
 import { measureCase } from '../../src/cli/measure-case.js';
 import { loadSurface } from '../../src/mesh/load-surface.js';
 import { writeStl } from '../../src/mesh/write-stl.js';

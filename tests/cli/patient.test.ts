@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { measureCase } from '../../src/cli/measure-case.js';
-import { planResult } from '../../src/cli/commands/plan.js';
+import { planResult } from '../../src/cli/plan-files.js';
 import { measurePatient } from '../../src/cli/patient/measure-patient.js';
 import { patientResult } from '../../src/cli/patient/plan-patient.js';
 import type { PatientResult } from '../../src/result/patient-result.js';

@@ -1,6 +1,6 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { planResult } from '../../src/cli/commands/plan.js';
+import { planResult } from '../../src/cli/plan-files.js';
 import { measureCase } from '../../src/cli/measure-case.js';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';

@@ -18,7 +18,7 @@ import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
 import { settle } from '../output/unfinished.js';
 import { writeWhole } from '../output/write-whole.js';
-import { planResult } from './plan.js';
+import { planResult } from '../plan-files.js';
 
 export interface CompareCommandOptions {
   out?: string;

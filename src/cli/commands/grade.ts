@@ -13,7 +13,7 @@ import { measureCase } from '../measure-case.js';
 import type { Terminal } from '../terminal.js';
 import { checkToday } from '../today-flag.js';
 import { writeWhole } from '../output/write-whole.js';
-import { planResult } from './plan.js';
+import { planResult } from '../plan-files.js';
 
 export interface GradeOptions {
   junit?: string;

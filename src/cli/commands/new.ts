@@ -1,4 +1,4 @@
-import { link, lstat, readdir, rename, rm, stat } from 'node:fs/promises';
+import { lstat, readdir, stat } from 'node:fs/promises';
 import { basename, join, resolve } from 'node:path';
 import {
   type DraftInput,
@@ -22,9 +22,7 @@ import { boundingBox } from '../../mesh/measures.js';
 import { openingsBySize } from '../../mesh/openings.js';
 import { isDicom } from '../../mesh/recognise/dicom-facts.js';
 import { caseUnit, unitDigits } from '../mesh-unit.js';
-import { writeDurably } from '../output/placement.js';
-import { unfinishedName } from '../output/unfinished.js';
-import { asOutputFailure } from '../output/write-problem.js';
+import { writeBeside } from '../output/write-beside.js';
 import { type SacFlags, sacFlag } from '../sac-flag.js';
 import type { Terminal } from '../terminal.js';
 
@@ -241,34 +239,4 @@ async function meshesBelow(
   }
   series.sort();
   return { meshes, skipped, series };
-}
-
-/**
- * Writes beside the target, then moves the file in. Without `replace` a file that stands there wins; with it that file is kept under
- * another name, which is returned. Throws OutputFailure.
- */
-export async function writeBeside(
-  target: string,
-  text: string,
-  replace: boolean,
-): Promise<string | undefined> {
-  const draft = unfinishedName(resolve(target));
-  let kept: string | undefined;
-  try {
-    await writeDurably(draft, text);
-    for (let n = 1; replace && kept === undefined; n++) {
-      const free = `${target}.old-${n}`;
-      if (await stat(free).catch(() => undefined)) continue;
-      if (!(await stat(target).catch(() => undefined))) break;
-      await link(target, free);
-      kept = free;
-    }
-    if (replace) await rename(draft, target);
-    else await link(draft, target);
-    return kept;
-  } catch (error) {
-    throw asOutputFailure(error, shownPath(target));
-  } finally {
-    await rm(draft, { force: true });
-  }
 }

@@ -5,7 +5,6 @@ import { allVessels, wholeCase } from '../../patient/all-lesions.js';
 import { patientClosure, remainderInForce } from '../../patient/assemble-patient.js';
 import { caseShunts } from '../../physiology/case-shunts.js';
 import { closureText } from '../closure-text.js';
-import type { CloseOptions } from '../commands/close.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 import { measurePatient } from './measure-patient.js';
@@ -19,7 +18,7 @@ export async function closePatient(
   file: string,
   names: readonly string[],
   occlusion: number | undefined,
-  options: CloseOptions,
+  options: { json?: boolean; root?: string; rules?: string },
   terminal: Terminal,
 ): Promise<number> {
   const measured = await measurePatient(file, {

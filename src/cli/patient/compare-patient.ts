@@ -11,13 +11,23 @@ import { checkPatientResult } from '../../report/result-check.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
-import type { CompareCommandOptions } from '../commands/compare.js';
-import { planResult } from '../commands/plan.js';
+import { planResult } from '../plan-files.js';
 import { writeWhole } from '../output/write-whole.js';
 import { readResult } from '../read-result.js';
 import type { Terminal } from '../terminal.js';
 import { measurePatient } from './measure-patient.js';
 import { patientResult } from './plan-patient.js';
+
+/** What `pavm compare` was asked for. */
+interface PatientCompareOptions {
+  out?: string;
+  treated?: boolean;
+  overlay?: boolean;
+  today?: string;
+  root?: string;
+  rules?: string;
+  json?: boolean;
+}
 
 /** Largest result of a patient that is read, bytes. */
 const MOST_BYTES = 256 * 1024 * 1024;
@@ -43,7 +53,7 @@ async function planOf(path: string): Promise<string | undefined> {
 export async function comparePatientPaths(
   oldPath: string,
   newPath: string,
-  options: CompareCommandOptions,
+  options: PatientCompareOptions,
   rules: Rules,
   terminal: Terminal,
 ): Promise<number> {
@@ -62,7 +72,7 @@ export async function comparePatientPaths(
   return comparison.verdict === 'plan stands' ? EXIT.done : EXIT.stopFinding;
 }
 
-async function sideOf(path: string, options: CompareCommandOptions): Promise<PatientSide> {
+async function sideOf(path: string, options: PatientCompareOptions): Promise<PatientSide> {
   const plan = await planOf(path);
   if (plan !== undefined) return readPlan(plan);
   const file = await patientFileOf(path);

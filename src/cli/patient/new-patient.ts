@@ -5,7 +5,7 @@ import { type CaseToJoin, draftPatient } from '../../case/draft-patient.js';
 import { examinePatient } from '../../case/parse-patient.js';
 import { readCaseFile, shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
-import { writeBeside } from '../commands/new.js';
+import { writeBeside } from '../output/write-beside.js';
 import type { Terminal } from '../terminal.js';
 
 /**

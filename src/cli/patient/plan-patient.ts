@@ -2,13 +2,14 @@ import { join, relative } from 'node:path';
 import { readPatient } from '../../case/read-patient.js';
 import { EXIT } from '../../foundation/failure.js';
 import { allDevices, type MeasuredLesion, shelfFor } from '../../patient/all-lesions.js';
-import { assemblePatient, type LesionPlan } from '../../patient/assemble-patient.js';
+import { assemblePatient } from '../../patient/assemble-patient.js';
+import type { LesionPlan } from '../../patient/patient-basis.js';
 import type { CounsellingSheet } from '../../plan/counselling.js';
 import { todayOf } from '../../plan/assemble-result.js';
 import { checkPatientResult } from '../../report/result-check.js';
 import { patientResultJson } from '../../report/result-json.js';
 import type { PatientResult } from '../../result/patient-result.js';
-import { type PlanOptions, planFiles, planResult } from '../commands/plan.js';
+import { planFiles, planResult } from '../plan-files.js';
 import type { OutputFile } from '../output/output-list.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 import { sayFindings } from '../say-findings.js';
@@ -17,8 +18,22 @@ import { packageVersion } from '../version.js';
 import { filesOfPatient, type MeasuredPatient, measurePatient, patientInputs } from './measure-patient.js';
 import { patientDocuments } from './patient-documents.js';
 
+/** What `pavm plan` was asked for. */
+interface PatientPlanOptions {
+  out?: string;
+  today?: string;
+  root?: string;
+  rules?: string;
+  json?: boolean;
+  html?: boolean;
+}
+
 /** `pavm plan` of a patient file: one plan for all lesions, and the plan of each in `lesions/ID/`. */
-export async function planPatient(file: string, options: PlanOptions, terminal: Terminal): Promise<number> {
+export async function planPatient(
+  file: string,
+  options: PatientPlanOptions,
+  terminal: Terminal,
+): Promise<number> {
   const onDisk = await readPatient(file, { root: options.root });
   const dir = options.out ?? join(onDisk.folder, 'plan');
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
@@ -59,7 +74,7 @@ function sharedShelf(measured: MeasuredPatient, todayOption: string | undefined)
 /** The result of a patient, checked against its schema. Nothing is drawn and nothing is written. */
 export async function patientResult(
   measured: MeasuredPatient,
-  options: Pick<PlanOptions, 'today'>,
+  options: Pick<PatientPlanOptions, 'today'>,
 ): Promise<PatientResult> {
   const { devices, shelfOf } = sharedShelf(measured, options.today);
   const plans: LesionPlan[] = [];
@@ -97,7 +112,7 @@ async function joined(
 /** Every file of the plan of a patient. */
 export async function patientPlanFiles(
   measured: MeasuredPatient,
-  { today, html }: Pick<PlanOptions, 'today' | 'html'>,
+  { today, html }: Pick<PatientPlanOptions, 'today' | 'html'>,
 ): Promise<{ files: OutputFile[]; result: PatientResult }> {
   const { devices, shelfOf } = sharedShelf(measured, today);
   const plans: LesionPlan[] = [];
