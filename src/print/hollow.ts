@@ -4,6 +4,7 @@ import { Polyline } from '../geometry/polyline.js';
 import { distanceGrid } from '../mesh/distance-grid.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import type { WindingField } from '../mesh/winding-field.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
 
 /** Edges of the outer wall's facets, mm: finer where the lesion is small, so that samples stay below about two million. */
@@ -14,15 +15,16 @@ const MOST_CELLS = 1_000_000;
 const LEVEL_STEPS = 1;
 /** Edges shorter than this are drawn together where the wall stays as close to its place, mm. */
 const SIMPLIFY_MM = 0.01;
+/** The same of the lumen that distances are taken from, mm. */
+const SIMPLIFY_LUMEN_MM = 0.004;
 
 /**
  * Outer side of a wall of even thickness about a lumen: every point `wallMm` away from the nearest lumen wall, reached
- * from outside. The facets' corners lie exactly on it; facets of up to 1 mm leave the wall thinner by at most about
- * facet²/(8·radius). Pockets that the wall closes off are filled.
+ * from outside. The facets' middles lie on it, their corners outside of it by about facet²/(8·radius). Pockets that the wall closes off are filled.
  */
 export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: number): Promise<Manifold> {
   const { WindingField } = await import('../mesh/winding-field.js');
-  const mesh = meshOfSolid(workshop.keep(lumen.simplify(0.004)));
+  const mesh = meshOfSolid(workshop.keep(lumen.simplify(SIMPLIFY_LUMEN_MM)));
   const field = new WindingField(mesh, workshop.work);
   const value = distanceGrid(mesh, wallMm, workshop.work);
   const box = boundingBox(mesh);
@@ -44,7 +46,35 @@ export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: num
       for (let k = 0; k < 3; k++) p[k] = near.point[k] + (p[k] - near.point[k]) * f;
     }
   });
-  return workshop.keep(exact.simplify(SIMPLIFY_MM));
+  return thickenedFacets(workshop, workshop.keep(exact.simplify(SIMPLIFY_MM)), field, wallMm);
+}
+
+/** A facet's middle lies deeper than the middles of its edges, at most by so much on a round wall with even facets. */
+const MIDDLE_DEPTH = 4 / 3;
+
+/** Facets that cut a bend of the wall and so come nearer to the lumen than it should: their corners move out by what is missing. */
+function thickenedFacets(workshop: Workshop, shell: Manifold, field: WindingField, wallMm: number): Manifold {
+  const mesh = meshOfSolid(shell);
+  const wantedMm = wallMm + 2 * SIMPLIFY_LUMEN_MM;
+  const missing = new Float64Array(mesh.positions.length / 3);
+  const corner = (v: number): Vec3 => [0, 1, 2].map((k) => mesh.positions[3 * v + k]) as Vec3;
+  for (let i = 0; i < mesh.triangles.length; i++) {
+    const a = mesh.triangles[i];
+    const b = mesh.triangles[i % 3 === 2 ? i - 2 : i + 1];
+    // Each edge stands in two triangles, once in each direction.
+    if (a > b) continue;
+    const lacks = MIDDLE_DEPTH * (wantedMm - field.distance(scale(add(corner(a), corner(b)), 0.5)));
+    missing[a] = Math.max(missing[a], lacks);
+    missing[b] = Math.max(missing[b], lacks);
+  }
+  missing.forEach((mm, v) => {
+    if (mm <= 0) return;
+    const at = corner(v);
+    const near = field.closest(at);
+    if (!near || near.distance < wallMm / 4) return;
+    for (let k = 0; k < 3; k++) mesh.positions[3 * v + k] += ((at[k] - near.point[k]) / near.distance) * mm;
+  });
+  return workshop.solid(mesh);
 }
 
 /** An end of the lumen that is to be open. */

@@ -13,6 +13,7 @@ import { lugsAcross } from './lugs.js';
 import { type ModelId, modelId } from './model-id.js';
 import type { PrintJob, SolidPart } from './print-job.js';
 import { place } from './repair-part.js';
+import { keepWallsBetween } from './septa.js';
 import { splitAt } from './split-model.js';
 import { holdInPlace, type Strut } from './struts.js';
 import { sleeve, sleeveDiameterMm, type ThinStretch, thinStretches } from './thicken.js';
@@ -56,9 +57,9 @@ export async function shapeModel(
   const opened = (solid: Manifold): Manifold =>
     ends.length > 0 ? workshop.difference(solid, workshop.union(ends)) : solid;
   const shell = wallMm > 0 ? await outerWall(workshop, joined.solid, wallMm) : joined.solid;
+  const lumen = wallMm > 0 ? await keepWallsBetween(job, joined.solid) : joined.solid;
   const outside = opened(workshop.union([shell, ...extra]));
-  const hollowed = (solid: Manifold): Manifold =>
-    wallMm > 0 ? workshop.difference(solid, joined.solid) : solid;
+  const hollowed = (solid: Manifold): Manifold => (wallMm > 0 ? workshop.difference(solid, lumen) : solid);
   const plane = cutPlane(job, outside);
   const halves = plane && halvesOf(job, outside, plane);
   const others = beside.map((part) => part.body);
@@ -73,7 +74,7 @@ export async function shapeModel(
   workshop.work.doing = 'placing check points';
   const gauges = gaugesOf(job, outside, reached, tags[0], thickened);
   const free = { gauges, solids: tags.map((t) => t.solid), plane: halves && plane };
-  const lugs = halves && wallMm > 0 ? lugsAcross(job, { outside, lumen: joined.solid }, plane, free) : [];
+  const lugs = halves && wallMm > 0 ? lugsAcross(job, { outside, lumen }, plane, free) : [];
   free.solids.push(...lugs);
   workshop.work.doing = 'placing support rods';
   const { struts, added, held } = await holdInPlace(job, outside, joined, beside, free);

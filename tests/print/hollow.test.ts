@@ -8,6 +8,7 @@ import { isClean } from '../../src/print/check-solid.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
 import { printFiles } from '../../src/print/print-files.js';
 import { bareInput, inputOf, straightVessel } from './make.js';
+import { lumenWalls } from './lumen-walls.js';
 
 const AROUND = 128;
 
@@ -104,5 +105,58 @@ describe('a hollow lesion', () => {
     const thin = await preparePrint(inputOf(wrenLesion(), { hollow: true, wallMm: 0.7 }));
     expect(thin.findings.map((f) => f.id)).toContain('print-wall-thin');
     expect(thin.findings.find((f) => f.id === 'print-thin')?.where).toBe('model');
+  }, 180_000);
+});
+
+describe('a wall between two vessels', () => {
+  it('grows evenly to both sides of its middle; a gap that is wide enough stays', async () => {
+    const pair = async (gapMm: number, calibreMm: number) => {
+      const at = (y: number) =>
+        sweptTube(
+          roundTube(lineCurve([0, y, 0], [20, y, 0]), () => calibreMm),
+          { around: 48, stepMm: 1 },
+        );
+      const y = calibreMm + gapMm;
+      const bridge = sweptTube(
+        roundTube(lineCurve([19, -1, 0], [19, y + 1, 0]), () => 1.8),
+        { around: 48, stepMm: 1 },
+      );
+      const vessels = [
+        straightVessel('A1', [0, 0, 0], 20, calibreMm),
+        straightVessel('A2', [0, y, 0], 20, calibreMm),
+      ];
+      const input = bareInput(
+        [
+          { name: 'A1', role: 'feeder', mesh: at(0) },
+          { name: 'A2', role: 'feeder', mesh: at(y) },
+          { name: 'sac', role: 'sac', mesh: bridge },
+        ],
+        { vessels, neighbours: [] },
+        { hollow: true, wallMm: 1, process: 'material-jetting' },
+      );
+      return { ...(await preparePrint(input)), input };
+    };
+    const wide = await pair(1.1, 4);
+    expect(wide.findings.map((f) => f.id)).not.toContain('print-wall-thickened');
+    const near = await pair(0.02, 4);
+    expect(near.findings.find((f) => f.id === 'print-wall-thickened')?.text).toMatch(
+      /was 0\.0[0-2] mm\).*not true to size/,
+    );
+    expect(near.findings.map((f) => f.id)).not.toContain('print-lumen-closed');
+    const { mesh, check, wall } = near.parts.find((p) => p.role === 'model')!;
+    expect(isClean(check)).toBe(true);
+    expect(wall.minWallMm).toBeGreaterThan(0.99);
+    // Straight through the middles of both, half way along: lumen, wall between, lumen.
+    const field = new WindingField(mesh);
+    const one = field.first([10, 0, 0.01], [0, 1, 0])!.distance;
+    const two = field.first([10, 0, 0.01], [0, 1, 0], one + 1e-3)!.distance;
+    expect(two - one).toBeGreaterThan(0.98);
+    expect(two - one).toBeLessThan(1.1);
+    expect((one + two) / 2).toBeCloseTo(2.01, 1);
+    // Slivers along the edges where the added wall ends may be thinner: in all less than 0.1 mm².
+    const seen = lumenWalls(mesh, near.input, 10);
+    expect(seen.length).toBeGreaterThan(150);
+    const thin = seen.filter((s) => s.thicknessMm < 0.97);
+    expect(thin.reduce((sum, s) => sum + 10 * s.areaMm2, 0)).toBeLessThan(0.1);
   }, 180_000);
 });
