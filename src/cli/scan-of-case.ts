@@ -68,7 +68,7 @@ export async function scanOfCase(subject: Case, typed: string, rules: Rules): Pr
           'note',
           'images-not-checked',
           'scan.series',
-          'The case names no CT series: nothing was checked against the images.',
+          'No CT series in the case: nothing was checked against the images.',
         ),
       ],
     };

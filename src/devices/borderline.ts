@@ -60,7 +60,7 @@ function acrossInterval(
     at(feeder.calibreMm, measured),
     at(ends[1].calibre, ends[1].choice),
   ];
-  return `The choice changes inside the calibre's 95 % interval: ${all.join('; ')}. Measure again before opening a device.`;
+  return `The choice changes inside the calibre's 95 % interval: ${all.join('; ')}.`;
 }
 
 /** The device one would take at a calibre were the feeder alone: kind, then stock, then quality. */

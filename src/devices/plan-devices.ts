@@ -188,7 +188,7 @@ function packingField(
       density_percent: rounded(candidate.packingPercent, 1),
       note:
         `${candidate.count} coils in ${stretch} mm of feeder, with an assumed wire of ${trim(wire)} mm. For information: ` +
-        `no packing threshold is published for a pulmonary lesion.${sac}`,
+        `no threshold is published for a pulmonary lesion.${sac}`,
     },
   };
 }

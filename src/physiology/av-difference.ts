@@ -192,9 +192,9 @@ export function impliedUptakeDoubt(input: ShuntInput, used: AvDifference, limits
   const isHigh = perKg > limits.highestRestUptakeMlKgMin;
   const predicted = predictedDifference(input);
   const beside = predicted
-    ? ` By the uptake predicted for age, sex and size the difference would be ${fixed(predicted.mlDl, 1)} mL/dL; the shunt by it stands beside.`
+    ? ` By the uptake predicted for age, sex and size it would be ${fixed(predicted.mlDl, 1)} mL/dL.`
     : '';
-  const text = `An arterio-venous difference of ${fixed(used.mlDl, 1)} mL/dL, assumed, at an output of ${fixed(output, 1)} L/min means an oxygen uptake of ${fixed(uptake, 0)} mL/min, ${fixed(perKg, 1)} mL/min per kg${isIdeal ? ' of ideal weight' : ''} (at rest ${limits.lowestRestUptakeMlKgMin} to ${limits.highestRestUptakeMlKgMin}): the shunt reads too ${isHigh ? 'low' : 'high'}.${beside} Measure mixed-venous blood, or the uptake.`;
+  const text = `The assumed arterio-venous difference of ${fixed(used.mlDl, 1)} mL/dL at ${fixed(output, 1)} L/min means an oxygen uptake of ${fixed(uptake, 0)} mL/min, ${fixed(perKg, 1)} mL/min per kg${isIdeal ? ' of ideal weight' : ''} (at rest ${limits.lowestRestUptakeMlKgMin} to ${limits.highestRestUptakeMlKgMin}): the shunt reads too ${isHigh ? 'low' : 'high'}.${beside} Measure mixed-venous blood or uptake.`;
   return [finding('caution', 'assumed-difference-implausible', 'circulation.cardiac_output', text)];
 }
 

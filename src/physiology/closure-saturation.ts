@@ -48,7 +48,7 @@ export function saturationModel(
     ...modelAt({ barometricMmHg, paCO2MmHg }),
   };
   const assumed = [
-    `saturations at haemoglobin ${fixed(haemoglobinGDl, 1)} g/dL, PaCO2 ${fixed(paCO2MmHg, 0)} mmHg, ${fixed(barometricMmHg, 0)} mmHg barometric pressure and an arterio-venous difference of ${fixed(model.avDifferenceMlDl, 1)} mL/dL, all unchanged`,
+    `saturations at unchanged haemoglobin ${fixed(haemoglobinGDl, 1)} g/dL, PaCO2 ${fixed(paCO2MmHg, 0)} mmHg, barometric pressure ${fixed(barometricMmHg, 0)} mmHg, arterio-venous difference ${fixed(model.avDifferenceMlDl, 1)} mL/dL`,
   ];
   return { model, findings: [], assumed };
 }

@@ -256,7 +256,7 @@ function dissolvedRefusal(fio2: number, po2MmHg: number, working: ShuntWorking):
     c.mixedVenousPo2MmHg.value,
     c.assumedAvDifferenceMlDl.value,
   );
-  return `PaO2 ${mmHgAndKPa(po2MmHg)} is below ${limit} mmHg: blood is not fully saturated, and the dissolved-only form levels off near ${percent(ceiling, 0)} whatever the shunt.`;
+  return `PaO2 ${mmHgAndKPa(po2MmHg)} is below ${limit} mmHg: not fully saturated, and this form levels off near ${percent(ceiling, 0)}.`;
 }
 
 function stepsOf(working: ShuntWorking, barometricMmHg: number): Partial<Shunt> {

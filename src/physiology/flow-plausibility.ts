@@ -30,7 +30,7 @@ export function flowFindings(
       'note',
       'feeder-flow',
       name,
-      `${name} carries ${isUpperBound ? 'at most' : 'about'} ${fixed(flow, 2)} L/min of the shunt: ${fixed(meanVelocity(flow, calibre.meanCalibreMm), 2)} m/s at ${fixed(calibre.meanCalibreMm, 1)} mm, Reynolds number ${fixed(reynolds, 0)} (${reynolds < limit ? 'laminar, below' : 'not laminar, above'} about ${limit}). By calibre alone, not used: ${fixed(alone, 1)} L/min at ${fixed(meanPaMmHg - wedgeMmHg, 0)} mmHg.`,
+      `${name} carries ${isUpperBound ? 'at most' : 'about'} ${fixed(flow, 2)} L/min: ${fixed(meanVelocity(flow, calibre.meanCalibreMm), 2)} m/s at ${fixed(calibre.meanCalibreMm, 1)} mm, Reynolds number ${fixed(reynolds, 0)} (${reynolds < limit ? 'laminar, below' : 'not laminar, above'} ${limit}). By calibre alone, not used: ${fixed(alone, 1)} L/min at ${fixed(meanPaMmHg - wedgeMmHg, 0)} mmHg.`,
     );
   });
 }

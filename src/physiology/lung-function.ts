@@ -5,6 +5,7 @@ import { SOURCES } from '../reference/sources.js';
 import type { Resection } from '../result/result.generated.js';
 import { type NumberRule, type Rules, ruleNumber } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
+import { segmentNames } from './lung-segments.js';
 import type { ResectionCount } from './resection-count.js';
 
 export interface LungFunctionInput {
@@ -73,13 +74,13 @@ export function predictLungFunction({ count, spirometry, rules }: LungFunctionIn
 }
 
 /** The count in one sentence. */
-function countText({ what, obstructed, working, left, kept }: ResectionCount): string {
+function countText({ side, what, obstructed, working, left, kept }: ResectionCount): string {
   const total = c.segmentsBothLungs.value;
   const blocked =
     obstructed.length === 0
       ? 'those with the malformation work too'
-      : `${obstructed.join(', ')} no longer breathe${obstructed.length === 1 ? 's' : ''} by the case`;
-  return `${total}-segment count (${SOURCES['bts-scts-2001'].cite}); ${blocked}. Without ${what} ${left} of ${working} working segments are left (${fixed(100 * kept, 1)} %).`;
+      : `${segmentNames(side, obstructed).join(', ')} no longer breathe${obstructed.length === 1 ? 's' : ''} by the case`;
+  return `${total}-segment count (${SOURCES['bts-scts-2001'].cite}); ${blocked}. Without ${what}, ${left} of ${working} working segments are left (${fixed(100 * kept, 1)} %).`;
 }
 
 function agreement(value: number | undefined, below: number, above: number): [number, number] | undefined {
@@ -144,5 +145,5 @@ function reading(
       ? `(${citeOf(low.source)})`
       : `(${citeOf(low.source)}) (${citeOf(moderate.source)})`;
   const capital = `${accp.charAt(0).toUpperCase()}${accp.slice(1)}`;
-  return `${capital} ${guideline}; ${breath} (${citeOf(breathless.source)}). These limits of lung cancer surgery inform only.`;
+  return `${capital} ${guideline}; ${breath} (${citeOf(breathless.source)}). These limits come from lung cancer surgery.`;
 }

@@ -68,6 +68,14 @@ export function countedSegments(
   return { known: [...known].sort((a, b) => order.indexOf(a) - order.indexOf(b)), unknown };
 }
 
+/** Counted segments as they are named: the left S1+2 is one name for the two that it counts as. */
+export function segmentNames(side: Side, counted: readonly string[]): string[] {
+  if (side === 'right' || !counted.includes('S1') || !counted.includes('S2')) return [...counted];
+  return counted
+    .filter((segment) => segment !== 'S2')
+    .map((segment) => (segment === 'S1' ? 'S1+2' : segment));
+}
+
 /** Subsegments of one counted segment: its lobe's divided evenly, since segments hold two or three. */
 export function subsegmentsOf(side: Side, segment: string): number {
   for (const lobe of Object.values(LOBES[side])) {

@@ -1,6 +1,13 @@
 import type { Case } from '../case/case.js';
 import { CONSTANTS } from '../reference/constants.js';
-import { countedSegments, lobeSegments, lobesOf, type Side, subsegmentsOf } from './lung-segments.js';
+import {
+  countedSegments,
+  lobeSegments,
+  lobesOf,
+  segmentNames,
+  type Side,
+  subsegmentsOf,
+} from './lung-segments.js';
 
 /** What a resection takes and leaves, by one count of segments that lung function and pressure share. */
 export interface ResectionCount {
@@ -89,7 +96,7 @@ function takenSegments(
   if (unknown.length > 0)
     return { absentBecause: `there is no segment ${unknown.join(', ')} on the ${side}` };
   const lobes = lobesOf(side, known);
-  const names = known.join(', ');
+  const names = segmentNames(side, known).join(', ');
   const what = lobes.every((lobe) => lobe.whole)
     ? `the ${side} ${lobes.map(({ lobe }) => (lobe === 'lingula' ? lobe : `${lobe} lobe`)).join(' and ')} (${names})`
     : `${names} of the ${side} lung`;

@@ -150,6 +150,6 @@ function absentForABleed(subject: Case): Finding[] {
     ...(patient.pregnant === 'yes' && patient.gestationWeeks === undefined ? ['patient.gestation'] : []),
   ];
   if (absent.length === 0) return [];
-  const text = `For the hour of a bleed the case does not hold: ${absent.join(', ')}. Ask now.`;
+  const text = `Missing for the hour of a bleed: ${absent.join(', ')}. Ask now.`;
   return [finding('note', 'urgent-incomplete', 'case', text)];
 }

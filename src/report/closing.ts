@@ -18,12 +18,12 @@ const PURPOSE: Record<Result['purpose'], string> = {
 
 const TODAY_FROM: Record<Result['today']['from'], string> = {
   option: 'given by whoever ran the plan',
-  shelf: 'the date of the device shelf file',
+  shelf: 'date of the shelf file',
   scan: 'the scan date, since nothing later was given',
   unknown: 'no date was given, so nothing can be dated',
 };
 
-/** `2026-03-20 (the date of the device shelf file)`, or that there is none. */
+/** `2026-03-20 (date of the shelf file)`, or that there is none. */
 export function todayText(result: Pick<Closing, 'today'>): string {
   const { date, from } = result.today;
   return date === undefined ? TODAY_FROM.unknown : `${markdownText(date)} (${TODAY_FROM[from]})`;
@@ -52,13 +52,12 @@ export function provenanceSection(result: Closing, isHeaded = false): string {
     ),
   ];
   const inputs = result.inputs.map(
-    (input) =>
-      `${markdownText(input.path)}, ${Math.round(input.bytes)} bytes, SHA-256 ${markdownText(input.sha256)}`,
+    (input) => `${markdownText(input.path)}, ${Math.round(input.bytes)}, ${markdownText(input.sha256)}`,
   );
   return section(2, 'Provenance', [
-    bullets([...facts, ...inputs]),
+    bullets(facts),
     inputs.length > 0
-      ? undefined
+      ? `Inputs, bytes, SHA-256:\n\n${bullets(inputs)}`
       : 'The result names no input file, so this document cannot be traced back to its data.',
   ]);
 }

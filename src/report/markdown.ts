@@ -58,8 +58,8 @@ export function table(
     return align[i] === 'right' ? gap + cell : cell + gap;
   };
   const line = (cells: readonly string[]): string => `| ${cells.map(pad).join(' | ')} |`;
-  const rule = widths.map((w, i) => (align[i] === 'right' ? `${'-'.repeat(w - 1)}:` : '-'.repeat(w)));
-  return [line(headings), `| ${rule.join(' | ')} |`, ...filled.map(line)].join('\n');
+  const rule = widths.map((w, i) => (align[i] === 'right' ? `${'-'.repeat(w + 1)}:` : '-'.repeat(w + 2)));
+  return [line(headings), `|${rule.join('|')}|`, ...filled.map(line)].join('\n');
 }
 
 /** A bullet list of finished Markdown. */

@@ -2,7 +2,7 @@
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Result, Vessel } from '../result/result.generated.js';
 import { bullets, clause, markdownText, section, table } from './markdown.js';
-import { estimate, KINDS, orderedVessels, quantity, ROLE_WORDS } from './words.js';
+import { KINDS, orderedVessels, quantity, ROLE_WORDS } from './words.js';
 
 /** Sac, vessels with their branches, and the least distances between neighbours. */
 export function anatomySection(result: Result): string {
@@ -11,7 +11,7 @@ export function anatomySection(result: Result): string {
   return section(2, 'Lesion and vessels', [
     `Kind: ${kind}${lesion.kind_because ? `: ${clause(lesion.kind_because)}` : '.'}`,
     sac
-      ? `Sac beyond the necks: ${estimate(sac.volume_ml, sac.volume_interval_ml, 2, 'mL', 'measured')}, surface ${quantity(sac.surface_cm2, 1, 'cm²', 'measured')}, longest ${quantity(sac.longest_mm, 1, 'mm', 'measured')}, axes ${sac.axes_mm.map((axis) => fixed(axis, 1)).join(' × ')} mm ${KINDS.measured.mark}.`
+      ? `Sac beyond the necks ${KINDS.measured.mark}: ${fixed(sac.volume_ml, 2)} mL${sac.volume_interval_ml ? ` (${rangeText(sac.volume_interval_ml, 2, 'mL')})` : ''}, surface ${fixed(sac.surface_cm2, 1)} cm², longest ${fixed(sac.longest_mm, 1)} mm, axes ${sac.axes_mm.map((axis) => fixed(axis, 1)).join('×')} mm.`
       : 'Sac: not measured; see Findings.',
     ...vesselBlocks(result),
     neighbourText(result),
@@ -34,7 +34,8 @@ function vesselBlocks(result: Result): (string | undefined)[] {
   const rows = vessels.map(([name, vessel]) => [
     `**${markdownText(name)}**`,
     vessel.of ? `${ROLE_WORDS[vessel.role]} of ${markdownText(vessel.of)}` : ROLE_WORDS[vessel.role],
-    vessel.arises_from ? markdownText(vessel.arises_from) : '',
+    // The table of landing zones tells where those arise.
+    vessel.arises_from && !vessel.landing ? markdownText(vessel.arises_from) : '',
     lengthCell(vessel),
     `${fixed(vessel.calibre_mm.min, 1)}/${fixed(vessel.calibre_mm.mean, 1)}/${fixed(vessel.calibre_mm.max, 1)}`,
     vessel.neck?.calibre_mm !== undefined ? fixed(vessel.neck.calibre_mm, 1) : '',
@@ -43,7 +44,7 @@ function vesselBlocks(result: Result): (string | undefined)[] {
     vessel.spare ? '**spare**' : '',
   ]);
   const headings = [
-    'Vessel',
+    'Vessel (m)',
     'Role',
     'Arises from',
     'Length, mm',
@@ -60,14 +61,14 @@ function vesselBlocks(result: Result): (string | undefined)[] {
       filled.map((i) => headings[i]),
       rows.map((row) => filled.map((i) => row[i])),
     ),
-    'Measured (m); 95 % interval in brackets. Length: far end to neck. Calibre: 2·√(area/π) perpendicular to the centreline. Tortuosity: length over distance of the ends.',
+    '95 % interval in brackets. Length: far end to neck. Calibre: 2·√(area/π) of the section. Tortuosity: length/distance of the ends.',
     branchText(vessels),
   ];
 }
 
 function lengthCell({ length_mm: length, length_interval_mm: interval }: Vessel): string {
   if (length === undefined) return 'not computed';
-  return `${fixed(length, 1)}${interval ? ` (${fixed(interval[0], 1)} to ${fixed(interval[1], 1)})` : ''}`;
+  return `${fixed(length, 1)}${interval ? ` (${fixed(interval[0], 1)}–${fixed(interval[1], 1)})` : ''}`;
 }
 
 function branchText(vessels: readonly [string, Vessel][]): string | undefined {

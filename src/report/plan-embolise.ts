@@ -26,7 +26,7 @@ export function planASection(result: Result, cite: Citations): string {
   }
   return section(2, 'Plan A: embolise', [
     cite.sentence(
-      'Measure again on the angiogram at the widest moment before a size is opened; outside the interval of the summary, size anew (common practice, no source).',
+      'Measure on the angiogram at the widest moment before opening a size; outside the interval above, size anew (common practice, no source).',
     ),
     closureOrderText(result),
     zoneTable(result, names),

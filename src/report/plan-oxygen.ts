@@ -32,19 +32,25 @@ export function shuntSection(result: Result, cite: Citations): string {
     ? shuntBlocks(headline, cite)
     : ['Not computed: the result holds no arterial sample that a shunt can be computed from; see Findings.'];
   return section(2, isAfter ? 'Shunt after treatment' : 'Shunt', [
-    isAfter ? 'Closure, devices and advice rest on the shunt after the treatment.' : undefined,
+    isAfter ? 'Closure, devices and advice rest on it.' : undefined,
     ...first,
     ...(other
-      ? [section(3, isAfter ? 'Shunt before treatment' : 'Shunt after treatment', shuntBlocks(other, cite))]
+      ? [
+          section(
+            3,
+            isAfter ? 'Shunt before treatment' : 'Shunt after treatment',
+            shuntBlocks(other, cite, headline?.method),
+          ),
+        ]
       : []),
   ]);
 }
 
-function shuntBlocks(shunt: Shunt, cite: Citations): (string | undefined)[] {
+function shuntBlocks(shunt: Shunt, cite: Citations, above?: Shunt['method']): (string | undefined)[] {
   const sample = shunt.sample ? ` Sample: ${markdownText(shunt.sample)}.` : '';
   const head =
     shunt.fraction !== undefined
-      ? `**Qs/Qt${shunt.upper_limit === undefined ? ' =' : ''} ${shuntEstimate(shunt)} of cardiac output.** Method: ${METHOD[shunt.method]}.${sample}`
+      ? `**Qs/Qt${shunt.upper_limit === undefined ? ' =' : ''} ${shuntEstimate(shunt)} of cardiac output.** Method: ${shunt.method === above ? 'as above' : METHOD[shunt.method]}.${sample}`
       : `**Not computed.** ${sentence(shunt.absent_because ?? 'The result gives no reason')} Method asked for: ${METHOD[shunt.method]}.${sample}`;
   const steps = shuntSteps(shunt);
   const beside = besideLines(shunt);
@@ -62,7 +68,6 @@ function shuntBlocks(shunt: Shunt, cite: Citations): (string | undefined)[] {
 /** The steps of the equation with their numbers; the fraction itself stands in the line above. */
 function shuntSteps(shunt: Shunt): string[] {
   const { origins = {} } = shunt;
-  const isFromVenous = shunt.av_difference_basis === 'mixed-venous';
   const join = (parts: (string | undefined)[]): string =>
     parts.filter((part) => part !== undefined).join(', ');
   const part = (
@@ -92,13 +97,13 @@ function shuntSteps(shunt: Shunt): string[] {
     part('end-capillary Cc', cc, 2, '', 'derived'),
     part('arterial Ca', ca, 2, '', 'derived'),
     part('arterio-venous difference', shunt.av_difference_ml_dl, 2, '', origins.av_difference_ml_dl),
-    part(`mixed venous Cv${isFromVenous ? '' : ', from the difference,'}`, cv, 2, '', 'derived'),
+    part('mixed venous Cv', cv, 2, '', 'derived'),
   ]);
   const { fraction, method } = shunt;
   const isTold = method !== 'dissolved';
   const equation =
     isTold && fraction !== undefined && cc !== undefined && ca !== undefined && cv !== undefined
-      ? `Qs/Qt = (Cc − Ca) / (Cc − Cv) = (${fixed(cc, 2)} − ${fixed(ca, 2)}) / (${fixed(cc, 2)} − ${fixed(cv, 2)}) = ${quantity(percent(shunt.equation_fraction ?? fraction), 1, '%', 'derived')}, computed before rounding.`
+      ? `Qs/Qt = (Cc − Ca)/(Cc − Cv) = ${quantity(percent(shunt.equation_fraction ?? fraction), 1, '%', 'derived')}, before rounding.`
       : '';
   return [
     given === '' ? '' : `${given}.`,
@@ -153,7 +158,7 @@ export function closureSection(result: Result): string {
   return section(2, 'Virtual closure', [
     table(
       [
-        'Closed',
+        'Closed (d)',
         'Qs/Qt, %',
         'SaO2 on air, %',
         'SaO2 on oxygen, %',
@@ -163,7 +168,7 @@ export function closureSection(result: Result): string {
       ],
       rows,
     ),
-    'All derived (d); 95 % interval in brackets. Bounds, not forecasts: pressure at most (output unchanged, no recruitment of the normal bed), output at least (driving pressure unchanged).',
+    '95 % interval in brackets. Bounds, not forecasts: pressure at unchanged output without recruitment of the normal bed, output at unchanged driving pressure.',
     result.closure.some((step) => step.shunt_fraction_is === 'at-least')
       ? '≥ before a shunt and ≤ before a saturation: other lesions may carry part of the measured shunt, so this is the best that closing here can do; the interval reaches to a lesion that carries none of it.'
       : undefined,
@@ -219,8 +224,9 @@ function closureRow(step: Closure): string[] {
   ];
 }
 
+/** A range in a cell whose unit stands in the heading. */
 const plainRange = ([low, high]: Interval, digits = 1): string =>
-  `${fixed(low, digits)} to ${fixed(high, digits)}`;
+  `${fixed(low, digits)}–${fixed(high, digits)}`;
 
 const openFeeders = (step: Closure) =>
   Object.entries(step.remaining ?? {}).sort(([a], [b]) => compareNames(a, b));

@@ -1,5 +1,5 @@
 /** Plan B (resect) of plan.md: what to keep, the steps, expected lung function. */
-import { fixed, rangeText } from '../foundation/number-text.js';
+import { fixed } from '../foundation/number-text.js';
 import type { Result } from '../result/result.generated.js';
 import type { Citations } from './citations.js';
 import { bullets, clause, markdownText, numbered, section, sentence, table } from './markdown.js';
@@ -31,7 +31,7 @@ type Resection = NonNullable<Result['resection']>;
 
 function spareText(spare: Resection['spare']): string {
   if (spare.length === 0) {
-    return 'No branch is marked in the case: look for branches to the remaining lung on the source images.';
+    return 'No branch is marked: look for branches to the remaining lung on the source images.';
   }
   return table(
     ['Branch', 'Supplies', 'Distance to the line of division', 'Line of division'],
@@ -54,7 +54,7 @@ function stakeText(stake: Resection['at_stake'], cite: Citations): string | unde
 }
 
 function stepText(step: Resection['steps'][number], cite: Citations): string {
-  const see = step.see ? ` You will see: ${clause(step.see)}` : '';
+  const see = step.see ? ` In view: ${clause(step.see)}` : '';
   return `**${markdownText(step.stage)}**: ${clause(step.text)}${see} ${cite.mark(step.source)}`;
 }
 
@@ -95,7 +95,7 @@ function functionRow(what: string, predicted: Predicted): string[] | undefined {
   const cell = (value: number | undefined, interval: Interval | undefined): string =>
     value === undefined
       ? 'not computed'
-      : `${fixed(value, 1)} (${interval ? rangeText(interval, 1, '') : 'no interval'})`;
+      : `${fixed(value, 1)} (${interval ? `${fixed(interval[0], 1)}–${fixed(interval[1], 1)}` : 'no interval'})`;
   return [
     sentence(what).replace(/\.$/, ''),
     litres === undefined ? 'not computed' : fixed(litres, 2),
@@ -112,7 +112,7 @@ function offerText(offer: Offer | undefined, lobe: Resection, cite: Citations): 
     return `**Sparing lung** would help (${why}), but cannot be worked out: ${clause(offer.absent_because)}`;
   const told = new Set(sentencesOf(lobe));
   const own = sentencesOf(offer).filter((text) => !told.has(text));
-  return `**Sparing lung**: discuss segments ${markdownText((offer.segments ?? []).join(', '))} alone (${why}). ${cite.sentence(own.join(' '))} To plan it, write surgery.extent: segments.`;
+  return `**Sparing lung**: discuss segments ${markdownText((offer.segments ?? []).join(', '))} alone (${why}). ${cite.sentence(own.join(' '))} Plan it by surgery.extent: segments.`;
 }
 
 /** Reason and reading of a prediction, sentence by sentence. */

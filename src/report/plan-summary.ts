@@ -31,23 +31,19 @@ export function summarySection(result: Result, cite: Citations): string {
   const { readiness } = result;
   const reasons = readiness.because.slice(0, FIRST_REASONS).map((text) => cite.sentence(text));
   const more = readiness.because.length - reasons.length;
-  const answers = table(
-    ['Question', 'Answer'],
+  const answers = bullets(
     [
       ['Lesion', lesionAnswer(result)],
       ['Shunt', shuntAnswer(result)],
       ['Plan A (embolise)', readyAnswer(readiness.plan_a)],
       ['Plan B (resect)', readyAnswer(readiness.plan_b)],
       ['To spare in plan B', spareAnswer(result)],
-    ],
+    ].map(([label, answer]) => `**${label}**: ${answer}`),
   );
   const names = targetNames(result);
   const vessels =
     names.length > 0
-      ? table(
-          ['Vessel to close', 'Landing calibre (95 % interval)', 'Device', 'Oversize', 'On the shelf'],
-          names.map((name) => targetRow(result, name)),
-        )
+      ? targetTable(names.map((name) => targetRow(result, name)))
       : sentence(`${noFeederText(result)}, so no calibre and no device can be named`);
   return section(2, 'Summary', [
     `**Advice: ${RECOMMENDED[readiness.recommended]}.**`,
@@ -56,7 +52,7 @@ export function summarySection(result: Result, cite: Citations): string {
     stops(result, cite, readiness.because.slice(0, FIRST_REASONS)),
     answers,
     vessels,
-    'Marks: (m) measured, (d) derived, (a) assumed, (s) stated in the case or shelf file; [1] source, [cp] common practice.',
+    'Marks: (m) measured, (d) derived, (a) assumed, (s) stated; [cp] common practice.',
   ]);
 }
 
@@ -94,7 +90,7 @@ function stops(result: Result, cite: Citations, reasons: readonly string[]): str
     ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${cite.clause(short(finding.text))}`),
     ...items.map((item) => `**STOP** ${cite.sentence(item.text)} ${cite.sentence(item.because)}`),
   ];
-  return lines.length > 0 ? bullets([...new Set(lines)]) : 'No finding and no checklist item stops the plan.';
+  return lines.length > 0 ? bullets([...new Set(lines)]) : 'No stop stands.';
 }
 
 function lesionAnswer(result: Result): string {
@@ -159,7 +155,7 @@ function markedToSpare(result: Result): string {
   if (marked.length > 0) {
     return `${marked.map(([name]) => `**${markdownText(name)}**`).join(', ')}; distance to the line of division not known.`;
   }
-  return 'No branch is marked in the case.';
+  return 'No branch is marked.';
 }
 
 function readyAnswer(ready: Result['readiness']['plan_a']): string {
@@ -179,6 +175,19 @@ function readyAnswer(ready: Result['readiness']['plan_a']): string {
   return `${ready.ready_today ? '**Ready today**, without:' : '**Not ready.**'} ${missing}${ready.ready_today ? '' : ` ${date}`}${unknown}`;
 }
 
+/** Each vessel to close in a row; a single one as a sentence, since a table of one row says no more. */
+function targetTable(rows: string[][]): string {
+  if (rows.length > 1)
+    return table(
+      ['Vessel to close', 'Landing calibre (95 % interval)', 'Device', 'Oversize', 'On the shelf'],
+      rows,
+    );
+  const [name, calibre, device, oversize, shelf] = rows[0];
+  const chosen =
+    shelf === 'no device' ? [device] : [device, `oversize ${oversize}`, `on the shelf: ${shelf}`];
+  return `To close ${name}: ${[`landing calibre ${calibre}`, ...chosen].join('; ')}.`;
+}
+
 function targetRow(result: Result, name: string): string[] {
   const vessel = entryOf(result.vessels, name);
   const device = entryOf(result.devices, name);
@@ -194,7 +203,7 @@ function targetRow(result: Result, name: string): string[] {
         : `No landing zone: ${clause(vessel?.landing_absent_because ?? 'the result gives no reason')}`,
     (device && devicePhrase(device)) ??
       (device
-        ? '**none chosen**, see Plan A'
+        ? '**no device chosen**, see Plan A'
         : isSystemic
           ? 'none planned: the team decides'
           : 'None chosen: the result holds no device for this vessel.'),

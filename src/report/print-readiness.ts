@@ -6,7 +6,7 @@ import { bullets, markdownText, section, sentence } from './markdown.js';
 
 type Print = NonNullable<Result['print']>;
 
-const box = (size: readonly number[]): string => size.map((s) => fixed(s, 1)).join(' x ');
+const box = (size: readonly number[]): string => size.map((s) => fixed(s, 1)).join('×');
 
 /** An axis of the surfaces where the patient's are not known. */
 const sideWords = (up: string): string => (/^[+-]/.test(up) ? up : `the patient's ${up} side`);
@@ -83,13 +83,13 @@ export function assemblyLines(print: Print): string[] {
   if (cut) {
     const halves = cut.halves.map((h) => `${h.name} (${h.side})`).join(' and ');
     lines.push(
-      `Cut at ${box(cut.print_mm).replaceAll(' x ', ', ')} mm of the print into ${halves}; each half's tag bears its letter. Check the halves with the caliper put together.`,
+      `Cut at ${box(cut.print_mm).replaceAll('×', ', ')} mm of the print into ${halves}; each half's tag bears its letter. Check the halves with the caliper put together.`,
     );
     if (cut.lugs)
       lines.push(`Lugs on the outside at the cut: ${cut.lugs}. They hold pegs and are no anatomy.`);
     for (const peg of cut.pegs)
       lines.push(
-        `Peg on ${peg.on} at ${box(peg.print_mm).replaceAll(' x ', ', ')} mm of the print: ${fixed(peg.diameter_mm, 1)} mm thick, ${fixed(peg.length_mm, 1)} mm long, one side flat; its socket is wider by ${fixed(peg.fit_mm, 2)} mm on each side (common practice, no source).`,
+        `Peg on ${peg.on} at ${box(peg.print_mm).replaceAll('×', ', ')} mm of the print: ${fixed(peg.diameter_mm, 1)} mm thick, ${fixed(peg.length_mm, 1)} mm long, one side flat; its socket is wider by ${fixed(peg.fit_mm, 2)} mm on each side (common practice, no source).`,
       );
   }
   (print.struts ?? []).forEach((s, i) => {

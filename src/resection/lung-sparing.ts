@@ -4,7 +4,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import { type PredictedLungFunction, predictLungFunction } from '../physiology/lung-function.js';
-import { countedSegments } from '../physiology/lung-segments.js';
+import { countedSegments, segmentNames } from '../physiology/lung-segments.js';
 import { countResection, type ResectionCount } from '../physiology/resection-count.js';
 import type { Result } from '../result/result.generated.js';
 import { numberOf, type Rules } from '../rules/rule.js';
@@ -31,7 +31,7 @@ export function sparingMargin(
     const stays = countedSegments(count.side, [supplies]).known.filter((name) => !count.taken.includes(name));
     if (stays.length === 0) continue;
     lines.push(
-      `The plane between the lesion and ${stays.join(', ')} lies between the sac and ${to}, ${fixed(distanceMm, 1)} mm apart: the margin is smaller than that.`,
+      `The plane between the lesion and ${segmentNames(count.side, stays).join(', ')} lies between the sac and ${to}, ${fixed(distanceMm, 1)} mm apart: the margin is smaller than that.`,
     );
   }
   if (lines.length === 0)
@@ -74,7 +74,7 @@ export function sparingFindings(
   const held = countedSegments(count.side, theCase.lesion.segments).known;
   const missed = held.filter((name) => !count.taken.includes(name));
   if (count.extent !== 'lobe' && missed.length > 0) {
-    const text = `The lesion also lies in ${missed.join(', ')}, which plan B leaves: it takes ${count.what}. Add them to surgery.segments, or correct lesion.segments.`;
+    const text = `The lesion also lies in ${segmentNames(count.side, missed).join(', ')}, which plan B leaves: it takes ${count.what}. Add them to surgery.segments, or correct lesion.segments.`;
     found.push(finding('stop', 'resection-misses-lesion', 'surgery.segments', text));
   }
   if (count.extent !== 'wedge') return found;
@@ -121,7 +121,7 @@ export function lungSparingOffer(
   const because: string[] = [];
   const short = (name: string, value: number | undefined) => {
     if (value !== undefined && value <= limit)
-      because.push(`${name} after ${count.what} would be ${fixed(value, 1)} %, not above ${limit} %`);
+      because.push(`${name} without ${count.what} ${fixed(value, 1)} %, not above ${limit} %`);
   };
   short('FEV1', predicted.predicted_fev1_percent);
   short('DLCO', predicted.predicted_dlco_percent);
@@ -137,7 +137,7 @@ export function lungSparingOffer(
   const { patient } = theCase;
   return {
     because,
-    segments: alone.taken,
+    segments: segmentNames(alone.side, alone.taken),
     ...predictLungFunction({ count: alone, spirometry: patient.spirometry, rules }),
   };
 }

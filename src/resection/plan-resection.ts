@@ -4,7 +4,7 @@ import type { Finding } from '../foundation/finding.js';
 import { finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
-import { lobesOf } from '../physiology/lung-segments.js';
+import { lobesOf, segmentNames } from '../physiology/lung-segments.js';
 import { countResection, type ResectionCount } from '../physiology/resection-count.js';
 import type { Result } from '../result/result.generated.js';
 import { judge } from '../rules/condition.js';
@@ -63,7 +63,10 @@ export function planResection(input: ResectionInput): { resection: Resection; fi
   findings.push(...clampRoom(lesion, rules));
   const onSite = (rule: { lobes: string[]; sides: string[] }): boolean =>
     rule.lobes.includes(site) && rule.sides.includes(side);
-  const facts: Facts = { ...surgeryFacts(input.case, input.lungFunction), 'resection.taken': count.taken };
+  const facts: Facts = {
+    ...surgeryFacts(input.case, input.lungFunction),
+    'resection.taken': segmentNames(side, count.taken),
+  };
   const steps = rulesOf(rules, 'step')
     .filter((rule) => onSite(rule))
     .filter(
@@ -115,7 +118,7 @@ function siteOf(count: ResectionCount, lobe: string | undefined): string | undef
 
 /** `right lower lobectomy`, `left lingulectomy`, `right upper and middle bilobectomy`, `segmentectomy of S8, left lung`. */
 function procedureName({ side, taken }: ResectionCount, site: string): string {
-  const names = taken.join(', ');
+  const names = segmentNames(side, taken).join(', ');
   if (site === 'wedge') return `wedge resection in ${names}, ${side} lung`;
   if (site === 'segments') return `segmentectomy of ${names}, ${side} lung`;
   if (site === 'lingula') return `${side} lingulectomy (segments S4 and S5)`;
@@ -133,13 +136,11 @@ function comesIntoView(
   const seen: string[] = [];
   for (const role of roles) {
     if (role === 'sac' && lesion.sac !== undefined) {
-      seen.push(`sac: ${fixed(lesion.sac.volumeMl, 1)} mL, ${fixed(lesion.sac.longestMm, 0)} mm long`);
+      seen.push(`sac ${fixed(lesion.sac.volumeMl, 1)} mL, ${fixed(lesion.sac.longestMm, 0)} mm long`);
     } else if (role === 'landing') {
       for (const { name, landing } of lesion.vessels) {
         if (landing === undefined) continue;
-        seen.push(
-          `landing zone of ${name}: ${fixed(landing.calibreMm, 1)} mm calibre, ${fixed(landing.lengthMm, 1)} mm long`,
-        );
+        seen.push(`landing zone of ${name}: ${fixed(landing.lengthMm, 1)} mm long`);
       }
     } else if (role === 'airway') {
       for (const part of listedStructures(theCase) ?? []) if (part.role === 'airway') seen.push(part.name);

@@ -328,7 +328,7 @@ describe('cautions of a feeder', () => {
     const { device } = sized(6, [coil(7.5)], { sacVolumeMl: 6.1 });
     expect(device.count).toBe(2);
     expect(device.packing?.density_percent).toBeCloseTo(34.8, 1);
-    expect(device.packing?.note).toMatch(/no packing threshold is published/);
+    expect(device.packing?.note).toMatch(/no threshold is published/);
     const unknown = sized(6, [coil(7.5, { lengthMm: undefined })]);
     expect(unknown.device.count).toBeUndefined();
     expect(ids(unknown)).toContain('coil-length-unknown');

@@ -207,7 +207,7 @@ describe('the blood that a saturation is predicted for', () => {
     expect(model!.alveolarOnOxygenMmHg).toBeCloseTo(alveolarMmHg(1, 700, 30), 9);
     expect(findings).toEqual([]);
     expect(assumed).toEqual([
-      'saturations at haemoglobin 17.0 g/dL, PaCO2 30 mmHg, 700 mmHg barometric pressure and an arterio-venous difference of 4.0 mL/dL, all unchanged',
+      'saturations at unchanged haemoglobin 17.0 g/dL, PaCO2 30 mmHg, barometric pressure 700 mmHg, arterio-venous difference 4.0 mL/dL',
     ]);
   });
 

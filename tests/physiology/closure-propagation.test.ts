@@ -516,8 +516,8 @@ describe('two networks solved by hand', () => {
     expect(whole.order).toEqual(['A1', 'A2']);
     // 1.92 L/min in 6 mm: 32 mL/s over 28.274 mm2 = 1.132 m/s. 0.12 in 3 mm: 2 mL/s over 7.069 mm2 = 0.283 m/s.
     const notes = whole.findings.filter(({ id }) => id === 'feeder-flow').map(({ text }) => text);
-    expect(notes[0]).toContain('about 1.92 L/min of the shunt: 1.13 m/s at 6.0 mm');
-    expect(notes[1]).toContain('about 0.12 L/min of the shunt: 0.28 m/s at 3.0 mm');
+    expect(notes[0]).toContain('about 1.92 L/min: 1.13 m/s at 6.0 mm');
+    expect(notes[1]).toContain('about 0.12 L/min: 0.28 m/s at 3.0 mm');
     // Re = 4 rho Q / (pi mu d) at 10^(0.01138 * 45 + 0.03699) = 3.541 mPa s and 1060 kg/m3: 2033 and 254.
     expect(notes[0]).toMatch(/Reynolds number 20[23]\d \(laminar, below about 2300\)/);
     expect(notes[1]).toMatch(/Reynolds number 25[3-5] \(laminar/);

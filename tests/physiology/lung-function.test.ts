@@ -4,6 +4,7 @@ import { predictLungFunction } from '../../src/physiology/lung-function.js';
 import {
   countedSegments,
   lobeSegments,
+  segmentNames,
   type Side,
   subsegmentsOf,
 } from '../../src/physiology/lung-segments.js';
@@ -74,6 +75,9 @@ describe('counting of segments', () => {
   it('joins the left S7 and S8, parts the left S1+2, and takes a subsegment for its segment', () => {
     expect(countedSegments('left', ['S7', 'S8', 'S7+8']).known).toEqual(['S7+8']);
     expect(countedSegments('left', ['S1+2']).known).toEqual(['S1', 'S2']);
+    expect(segmentNames('left', ['S1', 'S2', 'S3'])).toEqual(['S1+2', 'S3']);
+    expect(segmentNames('left', ['S1', 'S7+8'])).toEqual(['S1', 'S7+8']);
+    expect(segmentNames('right', ['S1', 'S2'])).toEqual(['S1', 'S2']);
     expect(countedSegments('right', ['S9a', 's9']).known).toEqual(['S9']);
     expect(countedSegments('left', ['S11', 'base']).unknown).toEqual(['S11', 'base']);
     expect(subsegmentsOf('right', 'S9')).toBeCloseTo(2.4, 12);

@@ -119,7 +119,7 @@ describe('building blocks', () => {
         ],
         ['left', 'right'],
       ),
-    ).toBe(['| A   | Long |', '| --- | ---: |', '| x   |    – |', '| yy  | 1 mm |'].join('\n'));
+    ).toBe(['| A   | Long |', '|-----|-----:|', '| x   |    – |', '| yy  | 1 mm |'].join('\n'));
   });
 
   test('an empty table or section is refused', () => {

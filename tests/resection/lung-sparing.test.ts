@@ -207,7 +207,7 @@ describe('offer to spare lung', () => {
   it('both sides of 60 %, with the function that the segments leave', () => {
     expect(offer(preFor(60.01))).toBeUndefined();
     const made = offer(preFor(60));
-    expect(made?.because.join()).toContain('FEV1 after the right lower lobe would be 60.0 %');
+    expect(made?.because.join()).toContain('FEV1 without the right lower lobe 60.0 %');
     expect(made?.segments).toEqual(['S8']);
     expect(made?.predicted_fev1_percent).toBeCloseTo((preFor(60) * 18) / 19, 2);
   });

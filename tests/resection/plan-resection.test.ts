@@ -170,7 +170,7 @@ describe('switches', () => {
     const stated = makeCase({ surgery: { leakTest: { cmH2O: 25.5, asWritten: '25 mbar' } } });
     expect(ids(stated)).toContain('step-leak-test');
     const { steps } = planResection({ case: stated, rules }).resection;
-    expect(steps.at(-1)?.text).toContain('25.5 cmH2O = 18.8 mmHg (the case writes 25 mbar)');
+    expect(steps.at(-1)?.text).toContain('25.5 cmH2O = 18.8 mmHg for 5 seconds (the case: 25 mbar)');
     expect(ids(makeCase())).toContain('step-leak-test-unstated');
   });
 });
@@ -191,7 +191,7 @@ describe('branches to keep', () => {
         division: 'middle of the landing zone of A1, 31.0 mm from its far end',
       },
     ]);
-    expect(resection.steps.find((step) => step.stage === 'exploration')?.see).toBe('sac: 6.1 mL, 27 mm long');
+    expect(resection.steps.find((step) => step.stage === 'exploration')?.see).toBe('sac 6.1 mL, 27 mm long');
     const artery = resection.steps.find((step) => step.id === 'step-artery-left-lower');
     expect(artery?.see).toBe('A1: 6.2 mm; B1 (from A1): 3.0 mm');
   });
