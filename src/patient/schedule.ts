@@ -10,6 +10,8 @@ import type { Closure } from '../result/result.generated.js';
 import { numberOf } from '../rules/rule.js';
 import { feederName } from './all-lesions.js';
 import type { PatientBasis } from './patient-basis.js';
+import { contrastClear } from './contrast-clear.js';
+import { sessionAlternatives } from './session-alternatives.js';
 import { contrastUse, limitsInForce, type LimitsInForce } from './session-limits.js';
 import { contrastOfSession, planSessions, type SessionFeeder, type SessionPlan } from './sessions.js';
 
@@ -25,6 +27,7 @@ type Fields = Pick<
   | 'sessions_because'
   | 'sessions_proven_fewest'
   | 'sessions_without'
+  | 'sessions_alternatives'
   | 'not_planned'
   | 'order_list'
 >;
@@ -48,6 +51,7 @@ export function scheduledSessions(input: ScheduleInput): Schedule {
   const use = contrastUse(rules);
   const { feeders, left } = toClose(input);
   const plan = planSessions(feeders, limits, use);
+  const alternatives = sessionAlternatives(feeders, plan, limits, use, rules);
   const byName = new Map(feeders.map((one) => [one.name, one]));
   const sets = plan.sessions.map((names) => names.map((name) => byName.get(name) as SessionFeeder));
   const contrasts = sets.map((set) => contrastOfSession(set, use));
@@ -70,6 +74,7 @@ export function scheduledSessions(input: ScheduleInput): Schedule {
       sessions_because: reasons(plan, limits, isUrgent),
       sessions_proven_fewest: plan.provenFewest,
       ...(plan.without.length > 0 && { sessions_without: plan.without }),
+      ...(alternatives.length > 0 && { sessions_alternatives: alternatives }),
       ...(left.length > 0 && { not_planned: left }),
       order_list: orderList(input, plan.sessions, dates),
     },
@@ -128,7 +133,7 @@ function toClose({ lesions, closing, devices, shelf, patient }: ScheduleInput): 
 } {
   const feeders: SessionFeeder[] = [];
   const left: { vessel: string; because: string }[] = [];
-  for (const { id, case: theCase, lesion } of lesions) {
+  for (const { id, case: theCase, lesion, result } of lesions) {
     if (isNoneOpen(theCase)) continue;
     for (const { name, role } of lesion.vessels) {
       const vessel = feederName(id, name);
@@ -143,7 +148,9 @@ function toClose({ lesions, closing, devices, shelf, patient }: ScheduleInput): 
             ? (device?.absent_because ?? 'it has no landing zone')
             : shelf !== undefined && device.code === undefined
               ? 'no device of the shelf fits'
-              : undefined;
+              : result.readiness.recommended === 'resect'
+                ? `the advice for ${id} is to resect`
+                : undefined;
       if (because !== undefined) {
         left.push({ vessel, because: because.replace(/\.$/, '') });
         continue;
@@ -168,25 +175,41 @@ function datesOf(
   contrasts: readonly (readonly [number, number])[],
 ): { on?: string; on_because?: string }[] {
   const windowDays = Math.ceil(numberOf(rules, 'session-contrast-window') / 24);
-  let earliest = patient.shared.planned.date ?? today;
-  let because = patient.shared.planned.date === undefined ? 'today' : 'the planned date';
-  return sessions.map((names, k) => {
-    if (earliest === undefined || dayNumber(earliest) === undefined) return {};
-    const ready = names.flatMap((name) => devices.devices[name]?.ready_by ?? []).sort();
-    const last = ready.at(-1);
+  const { date: planned } = patient.shared.planned;
+  const first = planned ?? today;
+  if (first === undefined || dayNumber(first) === undefined) return sessions.map(() => ({}));
+  const dates: { on: string; on_because: string }[] = [];
+  sessions.forEach((names, k) => {
+    const before = dates.at(-1);
+    const earliest = before === undefined ? first : addDays(before.on, limits.gapDays);
+    const last = names
+      .flatMap((name) => devices.devices[name]?.ready_by ?? [])
+      .sort()
+      .at(-1);
     const isLate = last !== undefined && last > earliest;
-    const on = isLate ? last : earliest;
-    const why = isLate ? 'the last device is there' : because;
-    const next = contrasts[k + 1];
-    const together = next && limits.contrastMl !== undefined && contrasts[k][1] + next[1] > limits.contrastMl;
-    const gap = together ? Math.max(limits.gapDays, windowDays) : limits.gapDays;
-    because =
-      gap > limits.gapDays
-        ? `${windowDays} days on: contrast within that time counts together`
-        : `${gap} days on, ${limits.gapBinds ? 'as the file says' : 'a preference'}`;
-    earliest = addDays(on, gap);
-    return { on, on_because: why };
+    const start = isLate ? last : earliest;
+    const on = contrastClear(
+      start,
+      dates.map((date, i) => ({ on: date.on, most: contrasts[i][1] })),
+      contrasts[k][1],
+      limits.contrastMl,
+      windowDays,
+    );
+    dates.push({
+      on,
+      on_because:
+        on > start
+          ? `${windowDays} days on: contrast within that time counts together`
+          : isLate
+            ? 'the last device is there'
+            : before === undefined
+              ? planned === undefined
+                ? 'today'
+                : 'the planned date'
+              : `${limits.gapDays} days on, ${limits.gapBinds ? 'as the file says' : 'a preference'}`,
+    });
   });
+  return dates;
 }
 
 function limitFindings(
@@ -196,10 +219,10 @@ function limitFindings(
 ): { findings: Finding[]; advice: string[] } {
   const findings: Finding[] = [];
   const advice: string[] = [];
-  for (const { feeder, of, contrastMl } of plan.above) {
-    const limit = fixed(limits.contrastMl ?? 0, 0);
+  for (const { feeder, of, contrastMl, limitMl } of plan.above) {
+    const limit = fixed(limitMl, 0);
     const isPatients = of === 'patient';
-    const text = `${feeder} alone may need ${fixed(contrastMl, 0)} mL of contrast, above the ${isPatients ? `patient's limit of ${limit} mL (${limits.contrastFrom})` : `hospital's limit of ${limit} mL (planned.session.contrast_limit)`}: no plan keeps contrast_limit. ${isPatients ? 'Discuss before it is planned.' : 'It has a session of its own; agree on the volume beforehand.'}`;
+    const text = `${feeder} alone may need ${fixed(contrastMl, 0)} mL of contrast, above the ${isPatients ? `patient's limit of ${limit} mL (${limits.patientContrastFrom})` : `hospital's limit of ${limit} mL (planned.session.contrast_limit)`}: no plan keeps contrast_limit. ${isPatients ? 'Discuss before it is planned.' : 'It has a session of its own; agree on the volume beforehand.'}`;
     findings.push(finding('caution', 'session-contrast-above', feeder, text));
     if (isPatients) advice.push(text);
   }

@@ -6,8 +6,6 @@ import type { ContrastUse, SessionLimits } from './sessions.js';
 /** The limits of a session, and where they come from. */
 export interface LimitsInForce extends SessionLimits {
   contrastFrom?: string;
-  /** The patient's own smallest limit, mL, also where nothing binds. */
-  patientContrastMl?: number;
   patientContrastFrom?: string;
   gapDays: number;
   gapBinds: boolean;

@@ -14,6 +14,8 @@ export interface SessionLimits {
   contrastMl?: number;
   /** Whose limit that is: where one feeder alone is above it, the hospital's is a caution and the patient's stops. */
   contrastOf?: 'hospital' | 'patient';
+  /** The patient's own smallest limit, mL, also where another binds or none. */
+  patientContrastMl?: number;
   oneLung: boolean;
   mostFeeders?: number;
 }
@@ -34,7 +36,13 @@ export interface SessionPlan {
   /** Sessions that are needed at the least. */
   least: number;
   /** Feeders that are above a limit alone. */
-  above: { feeder: string; limit: 'contrast_limit'; of: 'hospital' | 'patient'; contrastMl: number }[];
+  above: {
+    feeder: string;
+    limit: 'contrast_limit';
+    of: 'hospital' | 'patient';
+    contrastMl: number;
+    limitMl: number;
+  }[];
   /** How many sessions would do without one of the limits, where that is fewer. */
   without: { limit: LimitName; sessions: number }[];
 }
@@ -88,17 +96,23 @@ function withoutLimit(limits: SessionLimits, limit: LimitName): SessionLimits {
     : { ...limits, mostFeeders: undefined };
 }
 
+/** Above the patient's limit counts for more than above the hospital's, whichever is the smaller. */
 function aboveAlone(
   feeders: readonly SessionFeeder[],
-  { contrastMl, contrastOf = 'hospital' }: SessionLimits,
+  { contrastMl, contrastOf, patientContrastMl }: SessionLimits,
   contrast: ContrastUse,
 ): SessionPlan['above'] {
-  if (contrastMl === undefined) return [];
+  const patientMl = patientContrastMl ?? (contrastOf === 'patient' ? contrastMl : undefined);
+  const limits = [
+    { of: 'patient' as const, limitMl: patientMl },
+    { of: 'hospital' as const, limitMl: contrastMl },
+  ];
   return feeders.flatMap((one) => {
     const [, most] = contrastOfSession([one], contrast);
-    return most > contrastMl
-      ? [{ feeder: one.name, limit: 'contrast_limit' as const, of: contrastOf, contrastMl: most }]
-      : [];
+    for (const { of, limitMl } of limits)
+      if (limitMl !== undefined && most > limitMl)
+        return [{ feeder: one.name, limit: 'contrast_limit' as const, of, contrastMl: most, limitMl }];
+    return [];
   });
 }
 

@@ -4,12 +4,12 @@ import { fixed } from '../foundation/number-text.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { bloodViscosity, meanVelocity, reynoldsNumber } from './blood-flow.js';
 import type { ClosureCirculation } from './closure-circulation.js';
-import type { FeederShares } from './feeder-shares.js';
+import { type FeederShares, REMAINDER } from './feeder-shares.js';
 import { poiseuilleResistance } from './vessel-resistance.js';
 
 /**
  * One note for each feeder: the flow that the measured shunt gives it, its velocity and Reynolds number, and beside them the flow
- * that its calibre alone would give. The last is not used for anything: it is wrong by a multiple wherever flow is not laminar.
+ * that its calibre alone would give; none for a remainder, which has no calibre. The last is not used for anything: it is wrong by a multiple wherever flow is not laminar.
  */
 export function flowFindings(
   feeders: FeederShares,
@@ -22,7 +22,8 @@ export function flowFindings(
   const { cardiacOutputLMin, meanPaMmHg, wedgeMmHg } = circulation.fitted;
   const viscosity = bloodViscosity(blood.haematocritFraction);
   const limit = CONSTANTS.laminarReynolds.value;
-  return feeders.shares.map(({ name, poiseuille, calibre }) => {
+  const named = feeders.shares.filter(({ name }) => name !== REMAINDER);
+  return named.map(({ name, poiseuille, calibre }) => {
     const flow = shuntFraction * cardiacOutputLMin * poiseuille;
     const reynolds = reynoldsNumber(flow, calibre.meanCalibreMm, viscosity);
     const alone = (meanPaMmHg - wedgeMmHg) / poiseuilleResistance(calibre.poiseuilleIntegral, viscosity);

@@ -99,6 +99,13 @@ export interface PatientResult extends Shared {
   sessions_because?: string[];
   sessions_proven_fewest?: boolean;
   sessions_without?: { limit: string; sessions: number }[];
+  sessions_alternatives?: {
+    keeps: 'one_lung' | 'contrast_limit';
+    text: string;
+    sessions: string[][];
+    more_sessions: number;
+    more_days: number;
+  }[];
   not_planned?: { vessel: string; because: string }[];
   order_list?: { item: string; count: number; ready_by?: string; order_by?: string; for: string[] }[];
   resection_all?: {

@@ -281,6 +281,7 @@ describe('a patient file that is wrong', { timeout: 120_000 }, () => {
     writeFileSync(join(folder, 'b', 'meshes', 'A1.stl'), 'solid nothing');
     const ran = pavm(['plan', folder]);
     expect(ran.code).toBe(3);
+    expect(ran.stderr).toMatch(/^b: meshes\/A1\.stl/m);
     const result = resultOf(folder);
     expect(result.remainder).toBe('unknown');
     expect(result.lesions.b).toMatchObject({ state: 'not planned' });
@@ -313,6 +314,10 @@ describe('what the surfaces do not hold', { timeout: 120_000 }, () => {
     const f = share.shunt!.fraction!;
     expect(all(share).shunt_fraction).toBeCloseTo((0.2 * f) / (0.2 * f + 1 - f), 4);
     expect(all(share).shunt_fraction_is).toBeUndefined();
+    // what no surface holds has no calibre, so no velocity
+    const flows = share.findings.filter(({ id }) => id === 'feeder-flow').map(({ where }) => where);
+    expect(flows).toContain('a/A1');
+    expect(flows).not.toContain('remainder');
   });
 });
 

@@ -120,10 +120,23 @@ describe('sessions', () => {
       { limit: 'one_lung', sessions: 1 },
     ]);
     expect(planSessions(both, { oneLung: false, contrastMl: 79, contrastOf: 'patient' }, USE).above).toEqual([
-      { feeder: 'a/A1', limit: 'contrast_limit', of: 'patient', contrastMl: 80 },
-      { feeder: 'b/A1', limit: 'contrast_limit', of: 'patient', contrastMl: 80 },
+      { feeder: 'a/A1', limit: 'contrast_limit', of: 'patient', contrastMl: 80, limitMl: 79 },
+      { feeder: 'b/A1', limit: 'contrast_limit', of: 'patient', contrastMl: 80, limitMl: 79 },
     ]);
     expect(planSessions(both, { oneLung: false, contrastMl: 80 }, USE).above).toEqual([]);
+  });
+
+  it('a feeder above the limits of hospital and patient is above that of the patient, whichever is smaller', () => {
+    const one = [feeder('a/A1')];
+    const above = (more: Partial<SessionLimits>) => planSessions(one, { ...FREE, ...more }, USE).above;
+    expect(above({ contrastMl: 70, contrastOf: 'hospital', patientContrastMl: 79 })).toMatchObject([
+      { of: 'patient', limitMl: 79 },
+    ]);
+    expect(above({ contrastMl: 70, contrastOf: 'hospital', patientContrastMl: 80 })).toMatchObject([
+      { of: 'hospital', limitMl: 70 },
+    ]);
+    expect(above({ patientContrastMl: 79 })).toMatchObject([{ of: 'patient', limitMl: 79 }]);
+    expect(above({ patientContrastMl: 80 })).toEqual([]);
   });
 
   it('for many feeders keeps the limits and says whether fewer may do', () => {

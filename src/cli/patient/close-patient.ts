@@ -52,7 +52,8 @@ export async function closePatient(
     const [now] = patientClosure(whole, lesions, remainder, measured.rules, [], undefined, [[]]).rows;
     terminal.out(closureText(shunts.closureShunt, now, closure));
   }
-  for (const { problems } of measured.failed) for (const line of problems) terminal.err(`${line}\n`);
+  for (const { id, problems } of measured.failed)
+    for (const line of problems) terminal.err(`${id}: ${line}\n`);
   const own = await Promise.all(measured.lesions.map(({ measured: one }) => one.findings()));
   const findings = [
     ...measured.findings,

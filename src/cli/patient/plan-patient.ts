@@ -44,7 +44,8 @@ export async function planPatient(
   const { files, result } = await patientPlanFiles(measured, options);
   await writeFolder(target, files);
   if (options.json) terminal.out(files.find(({ path }) => path === 'result.json')!.bytes as string);
-  for (const { problems } of measured.failed) for (const line of problems) terminal.err(`${line}\n`);
+  for (const { id, problems } of measured.failed)
+    for (const line of problems) terminal.err(`${id}: ${line}\n`);
   sayFindings(result.findings, terminal, { notesStandIn: 'Findings in patient.md' });
   if (!terminal.quiet) terminal.err(`The plan is in ${shown}: open ${join(shown, 'patient.md')}\n`);
   return patientExit(measured, result);

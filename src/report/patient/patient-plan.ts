@@ -212,6 +212,12 @@ function sessionSection(result: PatientResult, cite: Citations): string {
   return section(2, 'Sessions', [
     table(['No', 'Date', 'Side', 'Closes', 'Contrast', 'Expected after it'], rows),
     bullets(why),
+    ...(result.sessions_alternatives
+      ? [
+          'Alternatives, and their price:',
+          bullets(result.sessions_alternatives.map(({ text }) => cite.sentence(text))),
+        ]
+      : []),
     'Contrast: of a lung and of each feeder, a range by common practice; the record of the session counts. Radiation is not predicted: keep the record. [cp]'.replace(
       '[cp]',
       cite.mark('common practice, no source'),
