@@ -7,7 +7,7 @@ import { mulberry32 } from '../../src/foundation/mulberry32.js';
 import { leftovers, pavm, planFolders, start, summaryIn, treeOf, writeCases } from '../batch/make-batch.js';
 
 /** Twenty kills with PAVM_LONG=1. */
-const KILLS = process.env.PAVM_LONG === '1' ? 20 : 4;
+const KILLS = process.env.PAVM_LONG === '1' ? 20 : 2;
 
 vi.setConfig({ testTimeout: 1_800_000, hookTimeout: 180_000 });
 

@@ -16,6 +16,9 @@ import { cellOf, hold, measuredWhole, truthOf } from './whole-truth.js';
 
 vi.setConfig({ testTimeout: 300_000 });
 
+/** Shapes that are also measured open and far out; all of them with PAVM_LONG=1. */
+const FAR_TOO = new Set(['two feeders 0.6 mm apart', 'a loop and a sharp bend', 'a sac of 6 mm']);
+
 /** 10 m from the origin along a slant. */
 const FAR: Vec3 = scale([0.6, -0.64, 0.48], 10_000);
 
@@ -32,7 +35,7 @@ describe.each(WHOLE_SHAPES.map((shape) => [shape.lesion.name, shape] as const))(
       console.log(`${name}, closed; worst: ${worst}`);
     });
 
-    it.skipIf(isFine && !IS_LONG)(
+    it.skipIf((isFine || !FAR_TOO.has(name)) && !IS_LONG)(
       'open ends, in metres, 10 m from the origin, as 32-bit numbers of a binary STL',
       async () => {
         const worst = new Worst();
