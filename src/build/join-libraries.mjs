@@ -35,6 +35,8 @@ for (const [name, libraries] of Object.entries(FILES)) {
       js: "import { createRequire } from 'node:module';\nconst require = createRequire(import.meta.url);",
     },
     charset: 'ascii',
+    // names stay as they are: some libraries read them
+    minifyWhitespace: true,
     logLevel: 'warning',
   });
 }

@@ -29,6 +29,7 @@ for (const [name, { vocabulary = [], ...options }, schema] of [
     format: 'esm',
     platform: 'node',
     charset: 'ascii',
+    minifyWhitespace: true,
     logLevel: 'warning',
   });
 }

@@ -1,0 +1,18 @@
+// Takes comments and indentation out of the built modules: the package is shipped without them, the types keep theirs.
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { transformSync } from 'esbuild';
+
+for (const file of readdirSync('dist', { recursive: true })) {
+  if (!file.endsWith('.js') || file.startsWith('page/viewer') || file.startsWith('libraries')) continue;
+  const path = join('dist', file);
+  const code = readFileSync(path, 'utf8');
+  const options = {
+    minifyWhitespace: true,
+    format: 'esm',
+    target: 'es2022',
+    charset: 'utf8',
+    legalComments: 'none',
+  };
+  writeFileSync(path, transformSync(code, options).code);
+}
