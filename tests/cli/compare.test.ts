@@ -1,12 +1,16 @@
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { type CompareCommandOptions, run } from '../../src/cli/commands/compare.js';
 import { resultJson } from '../../src/report/result-json.js';
 import { lesionOf, resultOfCase, writeCase } from '../compare/make-case.js';
 import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
+
+vi.mock('../../src/cli/measure-case.js', async (original) =>
+  (await import('./once.js')).measuringOnce(original),
+);
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-compare-cli-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));

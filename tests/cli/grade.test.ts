@@ -2,10 +2,14 @@ import { cpSync, existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, wri
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { type GradeOptions, run } from '../../src/cli/commands/grade.js';
 import { capture } from './capture.js';
 import { pavm } from './run-pavm.js';
+
+vi.mock('../../src/cli/measure-case.js', async (original) =>
+  (await import('./once.js')).measuringOnce(original),
+);
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-grade-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));

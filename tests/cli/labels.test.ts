@@ -87,10 +87,9 @@ describe('a case with a label map', () => {
       caseWith('seg', 'labels.dcm', segOf(volume, numbers), { byName: true }),
       caseWith('map', 'labels.dcm', segOf(volume, numbers, { labelMap: { bits: 8 } }), { byName: true }),
     ];
-    for (const other of others) {
-      expect(pavm(['close', other, '--json']).code).toBe(0);
-      expect(pavm(['close', other, '--json']).stdout).toBe(pavm(['close', dir, '--json']).stdout);
-    }
+    const { stdout } = pavm(['close', dir, '--json']);
+    expect(JSON.parse(stdout)).toBeTypeOf('object');
+    for (const other of others) expect(pavm(['close', other, '--json'])).toMatchObject({ code: 0, stdout });
   });
 
   it('takes axes and resolution from the map where the case leaves them out, and says so', () => {

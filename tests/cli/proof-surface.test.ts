@@ -1,7 +1,7 @@
 import { cpSync, existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it, vi } from 'vitest';
 import { type ProofOptions, run } from '../../src/cli/commands/proof.js';
 import { measureCase } from '../../src/cli/measure-case.js';
 import { printPackageOf } from '../../src/cli/print-folder.js';
@@ -14,6 +14,13 @@ import { seededMotion } from '../../src/phantoms/rigid.js';
 import { cutOff, mirrorImage, noisyCopy } from '../geometry/register/make.js';
 import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
+
+vi.mock('../../src/cli/measure-case.js', async (original) =>
+  (await import('./once.js')).measuringOnce(original),
+);
+vi.mock('../../src/cli/print-folder.js', async (original) =>
+  (await import('./once.js')).printingOnce(original),
+);
 
 const folder = mkdtempSync(join(tmpdir(), 'proof-surface-'));
 afterAll(() => rmSync(folder, { recursive: true }));

@@ -21,9 +21,15 @@ afterAll(() => rmSync(base, { recursive: true, force: true }));
 const rules = loadRules();
 const shelf = readFileSync(new URL('../../examples/shelf.yaml', import.meta.url), 'utf8');
 
-let count = 0;
-const scan = (state: LesionState, making: CaseMaking = {}): Promise<Result> =>
-  resultOfCase(writeCase(join(base, `s${count++}`), lesionOf(state), { shelf, ...making }));
+const results = new Map<string, Promise<Result>>();
+/** The result of a scan, computed once for each state; a copy, so that a test may change it. */
+async function scan(state: LesionState, making: CaseMaking = {}): Promise<Result> {
+  const key = JSON.stringify([state, making]);
+  const folder = join(base, `s${results.size}`);
+  const result = results.get(key) ?? resultOfCase(writeCase(folder, lesionOf(state), { shelf, ...making }));
+  results.set(key, result);
+  return structuredClone(await result);
+}
 
 /** Two years later, less a little: 730 days. */
 const LATER = '2027-03-01';

@@ -53,7 +53,6 @@ const COMPLAINT = /repair|open edge|degenerate|self-intersect|error|fail|invalid
 
 const process = 'material-extrusion' as const;
 const lesions = {
-  heron: () => inputOf(heronLesion()),
   'random lesion 8': () => inputOf(randomLesion(8)),
   'plover, cut': () => inputOf(ploverLesion(), { process, cut: { by: 'neck', vessel: 'A1' } }),
   'heron with struts': () => inputOf(heronLesion(), { process, struts: 'yes' }),

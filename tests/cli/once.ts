@@ -1,0 +1,36 @@
+import { existsSync, statSync } from 'node:fs';
+import { dirname } from 'node:path';
+import { folderHash } from './run-pavm.js';
+
+type Measuring = typeof import('../../src/cli/measure-case.js');
+type Printing = typeof import('../../src/cli/print-folder.js');
+
+/**
+ * For `vi.mock` of `measure-case.js`: a case is measured once for each state of its folder and each set of options, however
+ * many commands a test file runs on it. What is left of a command is what its test is about.
+ */
+export async function measuringOnce(importOriginal: () => Promise<Measuring>): Promise<Measuring> {
+  const original = await importOriginal();
+  const known = new Map<string, ReturnType<Measuring['measureCase']>>();
+  const measureCase: Measuring['measureCase'] = (path, options) => {
+    if (!existsSync(path)) return original.measureCase(path, options);
+    const folder = statSync(path).isDirectory() ? path : dirname(path);
+    const key = JSON.stringify([path, options, folderHash(folder)]);
+    const found = known.get(key) ?? original.measureCase(path, options);
+    known.set(key, found);
+    return found;
+  };
+  return { ...original, measureCase };
+}
+
+/** For `vi.mock` of `print-folder.js`: one printable model for each measured case. */
+export async function printingOnce(importOriginal: () => Promise<Printing>): Promise<Printing> {
+  const original = await importOriginal();
+  const made = new WeakMap<object, ReturnType<Printing['printPackageOf']>>();
+  const printPackageOf: Printing['printPackageOf'] = (measured) => {
+    const pack = made.get(measured) ?? original.printPackageOf(measured);
+    made.set(measured, pack);
+    return pack;
+  };
+  return { ...original, printPackageOf };
+}
