@@ -51,13 +51,17 @@ export function renderChecklist(
 
 function countText(result: Checklisted): string {
   const counts = LEVELS.map((level) => {
-    const n = result.checklist.filter((item) => item.level === level).length;
+    const n =
+      level === 'stop'
+        ? stopLines(result, new Citations()).length
+        : result.checklist.filter((item) => item.level === level).length;
     return `${n} ${level.toUpperCase()}`;
   });
   return `Items: ${counts.join(', ')}.`;
 }
 
-function stopText(result: Checklisted, cite: Citations): string {
+/** The stop items and the stop-level findings that no item tells. */
+function stopLines(result: Checklisted, cite: Citations): string[] {
   const items = result.checklist.filter((item) => item.level === 'stop').map((item) => itemText(item, cite));
   const pressure = result.pulmonary_pressure?.text;
   const isToldByItem = (text: string): boolean =>
@@ -70,7 +74,11 @@ function stopText(result: Checklisted, cite: Citations): string {
       (finding) =>
         `[ ] **STOP** Settle the finding on ${markdownText(finding.where)}: ${cite.clause(finding.text)}`,
     );
-  const lines = [...items, ...findings];
+  return [...items, ...findings];
+}
+
+function stopText(result: Checklisted, cite: Citations): string {
+  const lines = stopLines(result, cite);
   return lines.length > 0
     ? bullets(lines)
     : 'None: no item and no finding of this case is at stop level. Local stop rules still apply.';

@@ -14,6 +14,12 @@ export function stated(answer: string | undefined): string | undefined {
   return answer === 'unknown' ? undefined : answer;
 }
 
+/** `left lower lobe`, `lingula of the left lung`; undefined where side or lobe is not given. */
+function placeOf({ side, lobe }: Case['lesion']): string | undefined {
+  if (side === undefined || lobe === undefined) return undefined;
+  return lobe === 'lingula' ? `lingula of the ${side} lung` : `${side} ${lobe} lobe`;
+}
+
 /** What the case says that the steps of the operation turn on. */
 export function surgeryFacts(theCase: Case, predicted: PredictedLungFunction = {}): Facts {
   const { lesion, patient, surgery } = theCase;
@@ -21,6 +27,7 @@ export function surgeryFacts(theCase: Case, predicted: PredictedLungFunction = {
   return {
     'lesion.side': lesion.side,
     'lesion.lobe': lesion.lobe,
+    'lesion.place': placeOf(lesion),
     'lesion.segments': lesion.segments,
     'lesion.systemic_feeders': listedStructures(theCase)?.filter((part) => part.role === 'systemic-feeder')
       .length,

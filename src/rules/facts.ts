@@ -79,6 +79,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'lesion.side': word('left or right'),
   'lesion.other_side': word('the side that the lesion does not lie on'),
   'lesion.lobe': word('upper, middle, lingula or lower'),
+  'lesion.place': word('side and lobe in words'),
   'lesion.kind': word('simple, complex or diffuse'),
   'lesion.segments': word('list of segments'),
   'lesion.feeders': number('feeder(s)', 0, 'feeding arteries measured'),

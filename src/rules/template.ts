@@ -28,11 +28,23 @@ export function fillText(text: string, facts: Facts, byId: ReadonlyMap<string, R
   });
 }
 
+const WORDS: Readonly<Record<string, string>> = {
+  tia: 'TIA',
+  'hht-family': 'HHT in the family',
+  'liver-avm': 'liver malformation',
+};
+
+/** A word of the case's vocabulary as a reader sees it: `brain-abscess` is a brain abscess. */
+const inWords = (word: string): string => WORDS[word] ?? word.replaceAll('-', ' ');
+
 /** One fact as a reader sees it; beside limits of its unit with as many digits as tell it from them. */
 function factText(name: string, facts: Facts, limits: readonly { value: number; unit: string }[]): string {
   const value = facts[name];
   if (value === undefined) return 'not stated';
-  if (Array.isArray(value)) return value.length === 0 ? 'none' : value.join(', ');
+  if (Array.isArray(value)) {
+    const isWord = name.startsWith('patient.') || name.startsWith('history.');
+    return value.length === 0 ? 'none' : value.map((one) => (isWord ? inWords(one) : one)).join(', ');
+  }
   if (typeof value !== 'number') return String(value);
   const { digits = 0, isTrimmed = false, unit } = FACTS[name];
   const own = limits.filter((limit) => limit.unit === unit).map((limit) => limit.value);

@@ -154,6 +154,8 @@ describe('checklist', () => {
     ['pregnancy', 'caution', { patient: patient({ sex: 'female', ageYears: 55 }) }, {}],
     ['pregnancy', 'stop', { patient: patient({ pregnant: 'yes' }) }, {}],
     ['pregnancy', 'ok', { patient: patient({ pregnant: 'no' }) }, {}],
+    ['pulmonary-pressure', 'ok', { bleeding: { now: 'yes' } }, { mean_pa: '16', wedge: '8', output: '6' }],
+    ['pulmonary-pressure', 'caution', { bleeding: { now: 'yes' } }, { mean_pa: '40' }],
     ['nickel', 'ok', { patient: patient({ allergies: [] }) }, {}],
     ['nickel', 'caution', { patient: patient({ allergies: ['nickel'] }) }, { shelf: '' }],
     ['nickel', 'caution', {}, { allergies: 'nickel', shelf: 'C7.8' }],

@@ -119,6 +119,7 @@ describe('facts', () => {
       'lesion.lobe',
       'lesion.none_open',
       'lesion.other_side',
+      'lesion.place',
       'lesion.segments',
       'lesion.side',
       'lesion.state',

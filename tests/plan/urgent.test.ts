@@ -86,6 +86,8 @@ describe('the hour of a bleed', () => {
     expect(first({ feeders: '' }, { bleeding })).toMatch(
       /stock is not known \(no shelf, or no feeder measured\)/,
     );
+    expect(first({ feeders: 'closed' })).toMatch(/no feeding artery is open on this scan/);
+    expect(first({ feeders: 'closed' }, { bleeding })).toMatch(/no feeding artery is open on this scan/);
     expect(first()).toMatch(/if stable, embolise.*if unstable/);
     expect(first({ shelf: 'P8' })).toMatch(/no device in stock fits/);
   });

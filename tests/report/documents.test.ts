@@ -156,6 +156,14 @@ describe('plan.md', () => {
     }
   });
 
+  test('the checklist counts the stops that it lists, findings among them', () => {
+    const result = twoFeeders();
+    result.checklist = result.checklist.filter(({ level }) => level !== 'stop');
+    result.findings = [{ id: 'bleeding', level: 'stop', where: 'bleeding', text: 'It bleeds.' }];
+    expect(renderChecklist(result)).toContain('Items: 1 STOP,');
+    expect(renderChecklist({ ...result, findings: [] })).toContain('Items: 0 STOP,');
+  });
+
   test('the summary answers the questions of the first minute', () => {
     const summary = planOf(twoFeeders()).split('## Plan A')[0]!;
     for (const answer of [

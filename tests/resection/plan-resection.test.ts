@@ -86,7 +86,7 @@ describe('steps of every lobe', () => {
         'A1+2 and A3',
         'A6',
         'basal trunk (A7+8, A9, A10)',
-        'V1 to V3 of the superior vein',
+        'V1+2 and V3 of the superior vein',
         'upper division bronchus',
       ],
     ],

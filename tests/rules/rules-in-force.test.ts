@@ -59,7 +59,10 @@ describe('texts', () => {
     expect(fill('{rule:clamp-room}')).toBe('15 mm');
   });
   it('lists, words and what is not known', () => {
-    expect(fill('{patient.history}', { 'patient.history': ['stroke', 'tia'] })).toBe('stroke, tia');
+    expect(fill('{patient.history}', { 'patient.history': ['stroke', 'tia', 'brain-abscess'] })).toBe(
+      'stroke, TIA, brain abscess',
+    );
+    expect(fill('{devices.none_names}', { 'devices.none_names': ['A-1'] })).toBe('A-1');
     expect(fill('{patient.history}', { 'patient.history': [] })).toBe('none');
     expect(fill('{lesion.side}', { 'lesion.side': 'left' })).toBe('left');
     expect(fill('{shunt.percent}')).toBe('not stated');
