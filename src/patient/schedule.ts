@@ -219,13 +219,18 @@ function limitFindings(
 ): { findings: Finding[]; advice: string[] } {
   const findings: Finding[] = [];
   const advice: string[] = [];
+  const ofPatient: string[] = [];
   for (const { feeder, of, contrastMl, limitMl } of plan.above) {
     const limit = fixed(limitMl, 0);
     const isPatients = of === 'patient';
-    const text = `${feeder} alone may need ${fixed(contrastMl, 0)} mL of contrast, above the ${isPatients ? `patient's limit of ${limit} mL (${limits.patientContrastFrom})` : `hospital's limit of ${limit} mL (planned.session.contrast_limit)`}: no plan keeps contrast_limit. ${isPatients ? 'Discuss before it is planned.' : 'It has a session of its own; agree on the volume beforehand.'}`;
+    const text = `${feeder} alone may need ${fixed(contrastMl, 0)} mL of contrast, above the ${isPatients ? `patient's limit of ${limit} mL (${limits.patientContrastFrom})` : `hospital's limit of ${limit} mL (planned.session.contrast_limit)`}: no plan keeps that limit. ${isPatients ? 'Discuss before it is planned.' : 'It has a session of its own; agree on the volume beforehand.'}`;
     findings.push(finding('caution', 'session-contrast-above', feeder, text));
-    if (isPatients) advice.push(text);
+    if (isPatients) ofPatient.push(feeder);
   }
+  if (ofPatient.length > 0)
+    advice.push(
+      `No plan keeps the patient's limit of contrast of ${fixed(limits.patientContrastMl ?? 0, 0)} mL (${limits.patientContrastFrom}): ${ofPatient.join(', ')} alone may need more.`,
+    );
   const { patientContrastMl: own, patientContrastFrom: from } = limits;
   if (limits.contrastMl === undefined && own !== undefined)
     contrasts.forEach(([, most], k) => {

@@ -33,7 +33,7 @@ export function sessionAlternatives(
     const price =
       extra === 0
         ? 'no session more'
-        : `${fixed(extra, 0)} ${extra === 1 ? 'session' : 'sessions'} and at least ${fixed(days, 0)} days more with a feeder open`;
+        : `${fixed(extra, 0)} ${extra === 1 ? 'session' : 'sessions'} more${days > 0 ? `, at least ${fixed(days, 0)} days longer with a feeder open` : ''}`;
     found.push({
       keeps,
       text: `${what}: ${sessions.map((names) => names.join(' + ')).join('; then ')}. Price: ${price} (common practice, no source).`,

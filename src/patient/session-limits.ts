@@ -21,7 +21,10 @@ export function limitsInForce(
   rules: Pick<Rules, 'byId'>,
 ): LimitsInForce {
   const { session } = planned;
-  const [smallest] = [...contrastLimits(patient, rules).limits].sort((a, b) => a.limitMl - b.limitMl);
+  // whole mL, cut: a limit is never rounded up
+  const [smallest] = contrastLimits(patient, rules)
+    .limits.map(({ name, limitMl }) => ({ name, limitMl: Math.floor(limitMl) }))
+    .sort((a, b) => a.limitMl - b.limitMl);
   const hospital = session?.contrastLimitMl;
   const isPatients = hospital !== undefined && smallest !== undefined && smallest.limitMl < hospital;
   return {

@@ -58,7 +58,7 @@ export async function measurePatient(
   if (lesions.length === 0)
     throw new InputFailure(
       failedCode === 2 ? 2 : 3,
-      failed.flatMap(({ problems }) => problems),
+      failed.flatMap(({ id, problems }) => problems.map((line) => `${id}: ${line}`)),
     );
   return { onDisk, rules, lesions, failed, failedCode, findings: onDisk.findings, ...(shelf && { shelf }) };
 }
