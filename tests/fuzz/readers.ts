@@ -7,6 +7,7 @@ import { failedRow, rowOf } from '../../src/batch/row.js';
 import { summaryCsv, summaryJson, summaryMarkdown, summaryOf } from '../../src/batch/summary.js';
 import { parseSummary } from '../../src/batch/summary-check.js';
 import { parseCase } from '../../src/case/parse-case.js';
+import { examinePatient } from '../../src/case/parse-patient.js';
 import { parseShelf } from '../../src/case/read-shelf.js';
 import { parseResult } from '../../src/cli/read-result.js';
 import { compareResults } from '../../src/compare/compare.js';
@@ -380,6 +381,16 @@ export const READERS: readonly FuzzedReader[] = [
     text('../fixtures/cases/whole.yaml'),
     text('../fixtures/cases/full.yaml'),
     (bytes) => parseCase(decodeYaml(bytes, 'case.yaml'), 'case.yaml'),
+  ),
+  ofText(
+    'patient.yaml',
+    text('../../cases/avocet/patient.yaml'),
+    text('../../cases/godwit/patient.yaml'),
+    async (bytes) => {
+      const examined = await examinePatient(decodeYaml(bytes, 'patient.yaml'), 'patient.yaml');
+      examined.problems.throwIfAny();
+      return examined.patient;
+    },
   ),
   ofText('shelf.yaml', text('../fixtures/cases/shelf.yaml'), text('../../examples/shelf.yaml'), (bytes) =>
     parseShelf(decodeYaml(bytes, 'shelf.yaml'), 'shelf.yaml'),
