@@ -66,7 +66,7 @@ export function patientFacts(
     hht: `Hereditary telangiectasia ${reading}: ${score} of 4 criteria${open > 0 ? `, ${open} not answered` : ''}`,
     question: isBleeding(shared)
       ? 'Bleeding: which lesion is closed first, and with what?'
-      : `Which of ${openLesions} open ${openLesions === 1 ? 'lesion' : 'lesions'} is closed when, and with what?${closed > 0 ? ` ${closed} closed already.` : ''}`,
+      : questionOf(openLesions, closed),
     oxygen: [
       `Saturation on air: ${number('lying', percent(oximetry?.lyingFraction), 0, '%')}, ${number('standing', percent(oximetry?.standingFraction), 0, '%')} (m)`,
       `${number('Haemoglobin', blood.haemoglobinGDl, 1, 'g/dL')} (m); ${number('ferritin', blood.ferritinUgL, 0, 'ug/L')}, ${number('transferrin saturation', percent(blood.transferrinSaturationFraction), 0, '%')} (m)`,
@@ -86,4 +86,12 @@ export function patientFacts(
     unknowns,
     team: [...(shared.team ?? [])],
   };
+}
+
+function questionOf(open: number, closed: number): string {
+  const already = closed > 0 ? ` ${closed} ${closed === 1 ? 'is' : 'are'} closed already.` : '';
+  if (open === 0) return `No lesion is open.${already}`;
+  return open === 1
+    ? `When is the open lesion closed, and with what?${already}`
+    : `Which of ${open} open lesions is closed when, and with what?${already}`;
 }

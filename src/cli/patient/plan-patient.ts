@@ -4,6 +4,7 @@ import { EXIT } from '../../foundation/failure.js';
 import { allDevices, type MeasuredLesion, shelfFor } from '../../patient/all-lesions.js';
 import { assemblePatient } from '../../patient/assemble-patient.js';
 import type { LesionPlan } from '../../patient/patient-basis.js';
+import { isNoneOpen } from '../../plan/none-open.js';
 import type { CounsellingSheet } from '../../plan/counselling.js';
 import { todayOf } from '../../plan/assemble-result.js';
 import { checkPatientResult } from '../../report/result-check.js';
@@ -119,15 +120,18 @@ export async function patientPlanFiles(
   const plans: LesionPlan[] = [];
   const files: OutputFile[] = [];
   const sheets: CounsellingSheet[] = [];
+  const closedSheets: CounsellingSheet[] = [];
   for (const { id, file, measured: one } of measured.lesions) {
     const plan = await planFiles(one, today, html, shelfOf(id));
     plans.push({ id, file, case: one.case, lesion: one.lesion, result: plan.result });
-    sheets.push(plan.counselling);
+    // what is open comes first on the patient's sheet
+    if (isNoneOpen(one.case)) closedSheets.push(plan.counselling);
+    else sheets.push(plan.counselling);
     files.push(...plan.files.map(({ path, bytes }) => ({ path: `lesions/${id}/${path}`, bytes })));
   }
   const result = await joined(measured, plans, devices, today);
   const byId = Object.fromEntries(plans.map(({ id, result: own }) => [id, own]));
-  const documents = await patientDocuments(measured, byId, sheets, result);
+  const documents = await patientDocuments(measured, byId, [...sheets, ...closedSheets], result);
   return {
     result,
     files: [{ path: 'result.json', bytes: patientResultJson(result) }, ...documents, ...files],

@@ -129,7 +129,7 @@ function lesionSection(result: PatientResult, cite: Citations): string {
   const ids = [...result.order, ...Object.keys(result.lesions).filter((id) => !result.order.includes(id))];
   const rows = ids.map((id) => {
     const one = result.lesions[id];
-    const atMost = one.flow_share_is ? 'at most ' : '';
+    const atMost = one.flow_share_is && one.state === 'open' ? 'at most ' : '';
     return [
       `**${markdownText(id)}**`,
       `${lobeOf(one)}${one.segments?.length ? ` (${one.segments.map(markdownText).join(', ')})` : ''}`,
