@@ -1,45 +1,15 @@
 import { describe, expect, it } from 'vitest';
-import { cross, dot, perpendicular, subtract, type Vec3 } from '../../src/foundation/vector.js';
+import type { Vec3 } from '../../src/foundation/vector.js';
 import { heronLesion, ploverLesion } from '../../src/phantoms/demo-lesions.js';
+import { lineCurve } from '../../src/phantoms/curve.js';
+import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
 import { errorChain } from '../../src/print/error-chain.js';
 import type { Gauge } from '../../src/print/gauges.js';
-import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
-import type { PrintJob } from '../../src/print/print-job.js';
+import type { PrintInputPart, PrintJob } from '../../src/print/print-job.js';
 import { printRules } from '../../src/print/process.js';
-import { inputOf, rules, straightVessel } from './make.js';
-
-/**
- * Mean of the smallest and the largest width of what a plane cuts of a mesh near a point: every triangle is cut by itself, and the
- * widths are tried in 720 directions. Shares no code with the sections that the check points come from.
- */
-function caliper({ positions, triangles }: TriangleMesh, at: Vec3, along: Vec3, reachMm: number): number {
-  const u = perpendicular(along);
-  const v = cross(along, u);
-  const points: [number, number][] = [];
-  const corner = (i: number): Vec3 => {
-    const p = 3 * triangles[i];
-    return subtract([positions[p], positions[p + 1], positions[p + 2]], at);
-  };
-  for (let t = 0; t < triangles.length; t += 3) {
-    const corners = [corner(t), corner(t + 1), corner(t + 2)];
-    const heights = corners.map((c) => dot(c, along));
-    for (let k = 0; k < 3; k++) {
-      const [a, b] = [k, (k + 1) % 3];
-      if (heights[a] < 0 === heights[b] < 0) continue;
-      const f = heights[a] / (heights[a] - heights[b]);
-      const p = corners[a].map((c, i) => c + f * (corners[b][i] - c)) as Vec3;
-      const [x, y] = [dot(p, u), dot(p, v)];
-      if (Math.hypot(x, y) < reachMm) points.push([x, y]);
-    }
-  }
-  const widths = Array.from({ length: 720 }, (_, i) => {
-    const [c, s] = [Math.cos((Math.PI * i) / 720), Math.sin((Math.PI * i) / 720)];
-    const along1 = points.map(([x, y]) => c * x + s * y);
-    return Math.max(...along1) - Math.min(...along1);
-  });
-  return (Math.min(...widths) + Math.max(...widths)) / 2;
-}
+import { caliper } from './caliper.js';
+import { bareInput, inputOf, rules, straightVessel } from './make.js';
 
 describe('check points', () => {
   it.each([
@@ -75,6 +45,41 @@ describe('check points', () => {
     },
     120_000,
   );
+});
+
+describe('where two vessels touch', () => {
+  const tube = (from: Vec3, to: Vec3, calibreMm: number) =>
+    sweptTube(
+      roundTube(lineCurve(from, to), () => calibreMm),
+      { around: 48, stepMm: 0.5 },
+    );
+  /** Places of the check points of a straight vessel of 5 mm along x, 40 mm long, beside another one. */
+  const placesBeside = async (other?: { from: Vec3; to: Vec3; calibreMm: number }): Promise<number[]> => {
+    const parts: PrintInputPart[] = [
+      { name: 'A1', role: 'feeder', mesh: tube([0, 0, 0], [40, 0, 0], 5) },
+      ...(other
+        ? [{ name: 'V1', role: 'drain' as const, mesh: tube(other.from, other.to, other.calibreMm) }]
+        : []),
+    ];
+    const lesion = { vessels: [straightVessel('A1', [0, 0, 0], 40, 5)], neighbours: [] };
+    const { gauges } = await preparePrint(bareInput(parts, lesion, { process: 'material-jetting' }));
+    return gauges.filter((g) => g.kind === 'diameter').map((g) => g.atMm!);
+  };
+
+  it('no check point stands: another crosses, runs beside, or is thin', async () => {
+    // Half way along, 20 mm from the far end, there is one as long as nothing touches.
+    expect((await placesBeside()).some((at) => Math.abs(at - 20) < 1)).toBe(true);
+    const touching = {
+      crosses: { from: [20, -15, 4.9], to: [20, 15, 4.9], calibreMm: 5 },
+      beside: { from: [14, 4.9, 0], to: [26, 4.9, 0], calibreMm: 5 },
+      thin: { from: [14, 3.05, 0], to: [26, 3.05, 0], calibreMm: 1.2 },
+    } satisfies Record<string, { from: Vec3; to: Vec3; calibreMm: number }>;
+    for (const [name, other] of Object.entries(touching)) {
+      const places = await placesBeside(other);
+      expect([name, places.length > 0]).toEqual([name, true]);
+      expect([name, places.filter((at) => at > 13.9 && at < 26.1)]).toEqual([name, []]);
+    }
+  }, 120_000);
 });
 
 describe('the chain of errors', () => {

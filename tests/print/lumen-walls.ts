@@ -11,6 +11,7 @@ import {
 } from '../../src/foundation/vector.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { BLOOD } from '../../src/print/prepare-print.js';
+import { meets } from './caliper.js';
 import type { PrintInput } from '../../src/print/print-job.js';
 
 /** A side of the lumen lies at most so far from the corners of the surfaces, mm; the outside lies a wall away. */
@@ -78,24 +79,4 @@ export function lumenWalls(
     if (facing >= FACING) found.push({ at, thicknessMm, areaMm2 });
   }
   return found;
-}
-
-/** Where a ray meets a triangle, by Cramer's rule. */
-function meets(
-  from: Vec3,
-  along: Vec3,
-  a: Vec3,
-  b: Vec3,
-  c: Vec3,
-): { distance: number; normal: Vec3 } | undefined {
-  const [u, v, w] = [subtract(b, a), subtract(c, a), subtract(from, a)];
-  const p = cross(along, v);
-  const det = dot(u, p);
-  if (Math.abs(det) < 1e-12) return undefined;
-  const f = dot(w, p) / det;
-  if (f < 0 || f > 1) return undefined;
-  const q = cross(w, u);
-  const g = dot(along, q) / det;
-  if (g < 0 || f + g > 1) return undefined;
-  return { distance: dot(v, q) / det, normal: normalize(cross(u, v)) };
 }

@@ -6,15 +6,19 @@ import type { Vec3 } from '../../src/foundation/vector.js';
 import type { LesionMeasure, VesselMeasure } from '../../src/geometry/measure.js';
 import { measureParts } from '../../src/geometry/measure-parts.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
-import { type LesionPlan, partMeshes } from '../../src/phantoms/lesion.js';
+import { type LesionPlan, type PartResolution, partMeshes } from '../../src/phantoms/lesion.js';
 import type { PrintInput, PrintInputPart } from '../../src/print/print-job.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 
 export const rules = loadRules();
 
 /** A printable input of an invented lesion: its parts with their measures. */
-export function inputOf(plan: LesionPlan, print: Partial<PrintInput['print']> = {}): PrintInput {
-  const parts = partMeshes(plan);
+export function inputOf(
+  plan: LesionPlan,
+  print: Partial<PrintInput['print']> = {},
+  resolution?: PartResolution,
+): PrintInput {
+  const parts = partMeshes(plan, resolution);
   const surfaces = parts.map(({ name, role, of, mesh }) => ({
     name,
     role,
