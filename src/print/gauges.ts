@@ -255,9 +255,7 @@ function sacWidths(input: GaugeInput, outside: Surface, printed: Surface): Draft
   const longest = ends && normalize(subtract(ends[1], ends[0]));
   for (const direction of [...(longest ? [longest] : []), ...halfSphere()]) {
     const width = widthAlong(sac, direction);
-    width.low = add(width.low, scale(direction, -wallMm));
-    width.high = add(width.high, scale(direction, wallMm));
-    width.widthMm += 2 * wallMm;
+    if (wallMm > 0) overWalls(width, input.outside, wallMm);
     const onOutside = [width.low, width.high].every((p) => (outside.closest(p)?.distance ?? 1) < 0.15);
     if (!onOutside || width.widthMm > LONGEST_MM) continue;
     if (!jawIsFree(printed, width.high, direction) || !jawIsFree(printed, width.low, scale(direction, -1)))
@@ -291,6 +289,27 @@ function sacWidths(input: GaugeInput, outside: Surface, printed: Surface): Draft
       },
     ];
   });
+}
+
+/** Facets of an outer wall lie at most this far from its nominal place, mm. */
+const WALL_FACET_MM = 0.3;
+
+/** Moves the ends of a width of a lumen to the outside of the wall about it, as the print has it. */
+function overWalls(width: Width, { positions }: TriangleMesh, wallMm: number): void {
+  const { direction } = width;
+  const out = (from: Vec3, sign: 1 | -1): Vec3 => {
+    let farthestMm = wallMm - WALL_FACET_MM;
+    for (let p = 0; p < positions.length; p += 3) {
+      const [x, y, z] = [positions[p] - from[0], positions[p + 1] - from[1], positions[p + 2] - from[2]];
+      const height = sign * (x * direction[0] + y * direction[1] + z * direction[2]);
+      if (height <= farthestMm || height > wallMm + WALL_FACET_MM) continue;
+      if (x * x + y * y + z * z - height * height < JAW_REACH_MM * JAW_REACH_MM) farthestMm = height;
+    }
+    return add(from, scale(direction, sign * farthestMm));
+  };
+  width.low = out(width.low, -1);
+  width.high = out(width.high, 1);
+  width.widthMm = dot(subtract(width.high, width.low), direction);
 }
 
 function widthAlong({ positions }: TriangleMesh, direction: Vec3): Width {

@@ -188,3 +188,32 @@ describe('gauge study (average and range method)', () => {
     ).toBeUndefined();
   });
 });
+
+// Diameters of a carotid bifurcation in mm on the workstation, of the patient and of the vessel recreated by stereolithography and
+// lost wax. Table "Measurements from six regions" of an article in AJNR Am J Neuroradiol (its expansion 18470 on ajnr.org; by
+// Kerber and others 2005;26, from memory). The internal carotid artery, 4.0 mm, set the scale and does not count.
+const REPLICA = [
+  { patient: 5.1, replica: 5.0, printed: -2 },
+  { patient: 1.5, replica: 1.7, printed: 12 },
+  { patient: 2.4, replica: 2.4, printed: 0 },
+  { patient: 5.5, replica: 5.9, printed: 7 },
+  { patient: 4.2, replica: 4.2, printed: 0 },
+];
+
+describe('agreement of a published vessel replica, from its table', () => {
+  it('the printed differences are parts of the replica; bias and limits of agreement worked by hand', () => {
+    for (const { patient, replica, printed } of REPLICA)
+      expect(Math.round((100 * (replica - patient)) / replica) + 0).toBe(printed);
+    const found = agreement(
+      REPLICA.map((r) => r.replica - r.patient),
+      UNKNOWN,
+    );
+    // -0.1, 0.2, 0, 0.4, 0: mean 0.1, squares about it 0.16, over 4 degrees of freedom 0.2; t(4) 2.776 · 0.2/√5 = 0.248.
+    expect(found.biasMm).toBeCloseTo(0.1, 6);
+    expect(found.sdMm).toBeCloseTo(0.2, 6);
+    expect(found.limitsMm[0]).toBeCloseTo(-0.292, 3);
+    expect(found.limitsMm[1]).toBeCloseTo(0.492, 3);
+    expect(found.interval95Mm[0]).toBeCloseTo(-0.148, 3);
+    expect(found.interval95Mm[1]).toBeCloseTo(0.348, 3);
+  });
+});

@@ -48,39 +48,28 @@ export function caliper(
 }
 
 /**
- * Distance of two flat jaws of a caliper that close on a mesh, in direction of the line from `from` to `to`: what lies within
- * `jawMm` of that line, and no farther out than 1 mm past its ends, counts.
+ * Distance of two flat jaws of a caliper that close on a mesh in a direction, by default that of the line from `from` to `to`: what
+ * lies within `jawMm` of the line through their middle, and no farther out than `pastMm` past its ends, counts.
  */
-export function jaws({ positions }: TriangleMesh, from: Vec3, to: Vec3, jawMm: number): number {
-  const d = subtract(to, from);
-  const lengthMm = Math.hypot(...d);
+export function jaws(
+  { positions }: TriangleMesh,
+  from: Vec3,
+  to: Vec3,
+  jawMm: number,
+  pastMm = 1,
+  direction = normalize(subtract(to, from)),
+): number {
+  const middle = scale(add(from, to), 0.5);
+  const half = dot(subtract(to, from), direction) / 2;
   let [low, high] = [Infinity, -Infinity];
   for (let p = 0; p < positions.length; p += 3) {
-    const [x, y, z] = [positions[p] - from[0], positions[p + 1] - from[1], positions[p + 2] - from[2]];
-    const h = (x * d[0] + y * d[1] + z * d[2]) / lengthMm;
-    if (h < -1 || h > lengthMm + 1 || x * x + y * y + z * z - h * h > jawMm * jawMm) continue;
+    const [x, y, z] = [positions[p] - middle[0], positions[p + 1] - middle[1], positions[p + 2] - middle[2]];
+    const h = x * direction[0] + y * direction[1] + z * direction[2];
+    if (Math.abs(h) > half + pastMm || x * x + y * y + z * z - h * h > jawMm * jawMm) continue;
     if (h < low) low = h;
     if (h > high) high = h;
   }
   return high - low;
-}
-
-/** How far a mesh reaches along the line from `from` to `to`, from its middle outwards to the first wall on both sides. */
-export function through({ positions, triangles }: TriangleMesh, from: Vec3, to: Vec3): number {
-  const middle = scale(add(from, to), 0.5);
-  const along = normalize(subtract(to, from));
-  const vertex = (i: number): Vec3 => {
-    const p = 3 * triangles[i];
-    return [positions[p], positions[p + 1], positions[p + 2]];
-  };
-  let [ahead, behind] = [Infinity, Infinity];
-  for (let t = 0; t < triangles.length; t += 3) {
-    const hit = meets(middle, along, vertex(t), vertex(t + 1), vertex(t + 2));
-    if (!hit) continue;
-    if (hit.distance > 0) ahead = Math.min(ahead, hit.distance);
-    else behind = Math.min(behind, -hit.distance);
-  }
-  return ahead + behind;
 }
 
 /** Where a line meets a triangle's plane inside of it, by Cramer's rule. */

@@ -134,6 +134,20 @@ describe('the chain of errors', () => {
     ]);
   });
 
+  it('adds up as three published heart models do: surface to scan and print to surface make print to scan', () => {
+    // Lee, three models, as tabled in a review in Micromachines 2023: surface less CT 0.12 ± 0.23 mm, print less surface 0.10 ± 0.28,
+    // print less CT 0.21 ± 0.37, each measured for itself. Here 0.22 + 1.96·sqrt(0.23² + 0.28²) = 0.930 against 0.21 + 1.96·0.37 = 0.935.
+    const lee = {
+      ...vessel,
+      landing: { ...landing, calibreIntervalMm: [6 - 1.96 * 0.23, 6 + 1.96 * 0.23] as [number, number] },
+    };
+    const base = job(lee);
+    const chained = { ...base, rules: { ...base.rules, segmentationMm: 0, deviationMm: 0.28 } };
+    const [row] = errorChain(chained, [gauge(6 + 0.12 + 0.1)]);
+    expect(row).toMatchObject({ scan_mm: 0.23, simplification_mm: 0.22, process_mm: 0.28, total_mm: 0.93 });
+    expect(Math.abs(row.total_mm - (0.21 + 1.96 * 0.37))).toBeLessThan(0.02);
+  });
+
   it('takes the segmentation error that was measured, and says what is not known', () => {
     const seen = { ...vessel, landing: { ...landing, imageCalibreMm: 5.8 } };
     // 1.96·sqrt(0.2² + 0.16²) = 0.502
