@@ -1,4 +1,5 @@
 import { fixed } from '../foundation/number-text.js';
+import { distance } from '../foundation/vector.js';
 import type { FollowedVessel } from './describe-vessel.js';
 import type { BranchOpening, MeasureDefinitions, ProfileSample } from './measure.js';
 import type { Polyline } from './polyline.js';
@@ -18,6 +19,11 @@ const CHECK = {
   bottleneckLooks: 6,
   /** … also past the neck, in calibres. */
   pastCalibres: 3,
+  /**
+   * Over one calibre of its way a line comes at least so far, in calibres: in the tightest bend that a lumen can make, its inner wall
+   * a point, it comes sin 1 = 0.84.
+   */
+  comesOn: 0.7,
 } as const;
 
 /**
@@ -43,6 +49,11 @@ export function faultOfVessel(
     const point = line.pointAt(at);
     if (surfaces.every((s) => s.winding(point) < 1)) return `its line leaves the lumen ${shown(at)}`;
   }
+  const least = Math.min(calibreMm, ...profile.map((s) => s.equivalentMm));
+  const folded = placesAlong(Math.min(endMm, bareFromMm) - least, calibreMm).find(
+    (at) => distance(line.pointAt(at), line.pointAt(at + least)) < CHECK.comesOn * least,
+  );
+  if (folded !== undefined) return `its line swings to and fro ${shown(folded)}`;
   const past = Math.min(line.lengthMm, bareFromMm, endMm + CHECK.pastCalibres * calibreMm);
   const narrow = bottleneckAt(line, placesAlong(past, calibreMm), surface, calibreMm, endMm);
   if (narrow !== undefined)
@@ -59,6 +70,7 @@ function placesAlong(endMm: number, calibreMm: number): number[] {
   const stepMm = Math.max(Math.min(CHECK.stepMm, CHECK.stepCalibres * calibreMm), endMm / CHECK.most);
   const count = Math.ceil(endMm / stepMm);
   const places: number[] = [];
+  if (!(endMm > 0)) return places;
   for (let i = 0; i <= count; i++) {
     const at = (i * endMm) / count;
     if (at >= CHECK.endMm && at <= endMm - CHECK.endMm) places.push(at);

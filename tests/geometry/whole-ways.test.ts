@@ -207,6 +207,23 @@ describe('what stops a vessel', () => {
     expect(faultOf(followed(bent, even))).not.toMatch(/leaves/);
   });
 
+  it('a line that swings to and fro; the tightest bend that a lumen can make does not', () => {
+    const swings: Vec3[] = [
+      [0, 0, 0],
+      [22, 1, 0],
+      [19, -1, 0],
+      [40, 0, 0],
+    ];
+    expect(faultOf(followed(swings, even))).toMatch(/swings to and fro 1\d\.\d mm/);
+    // half a turn about a point of the wall, calibre 5
+    const bend = Array.from({ length: 33 }, (_, i): Vec3 => {
+      const a = (Math.PI * i) / 32;
+      return [20 + 2.5 * Math.sin(a), 2.5 * (1 - Math.cos(a)), 0];
+    });
+    const hairpin: Vec3[] = [[0, 0, 0], ...bend, [0, 5, 0]];
+    expect(faultOf(followed(hairpin, even))).not.toMatch(/swings/);
+  });
+
   it('a gap of more than two calibres, unless a branch opens there', () => {
     const without = (from: number, to: number): FollowedVessel =>
       followed(
