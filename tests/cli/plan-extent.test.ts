@@ -32,7 +32,7 @@ describe('a child of 28 kg and five segments of two lobes', () => {
     expect(resection?.segments).toEqual(['S1', 'S2', 'S3', 'S4', 'S5']);
     expect(resection?.predicted_fev1_percent).toBeCloseTo((95 * 14) / 19, 2);
     expect(resection?.predicted_fev1_percent_interval).toEqual([50.3, 109.3]);
-    expect(done.plan).toContain('| 70.0 (50.3 to 109.3) |');
+    expect(done.plan).toContain('| 70.0 (50.3–109.3) ');
     expect(done.plan).toContain('No margin to the plane between the segments can be given');
   });
 
