@@ -519,7 +519,7 @@ describe('two networks solved by hand', () => {
     expect(notes[0]).toContain('about 1.92 L/min: 1.13 m/s at 6.0 mm');
     expect(notes[1]).toContain('about 0.12 L/min: 0.28 m/s at 3.0 mm');
     // Re = 4 rho Q / (pi mu d) at 10^(0.01138 * 45 + 0.03699) = 3.541 mPa s and 1060 kg/m3: 2033 and 254.
-    expect(notes[0]).toMatch(/Reynolds number 20[23]\d \(laminar, below about 2300\)/);
+    expect(notes[0]).toMatch(/Reynolds number 20[23]\d \(laminar, below 2300\)/);
     expect(notes[1]).toMatch(/Reynolds number 25[3-5] \(laminar/);
     // alone: 8 mmHg over 128 mu / pi * 60 / 6^4 mm: 0.836 Wood units, 9.6 L/min; 3 mm: a sixteenth.
     expect(notes[0]).toContain('By calibre alone, not used: 9.6 L/min at 8 mmHg');
