@@ -50,5 +50,5 @@ function checkNeck(reader: FileReader, problems: Problems, path: string): void {
     .filter((v) => v.name !== undefined && AT_NECK.includes(v.role));
   if (vessels.some((v) => v.name === name)) return;
   const names = vessels.map((v) => v.name as string);
-  problems.add(path, `${quoted(name)} is no feeder or drain of this case. ${nearestHint(name, names)}`);
+  problems.add(path, `${quoted(name)} is not a feeder or drain of this case. ${nearestHint(name, names)}`);
 }

@@ -196,7 +196,7 @@ function checkParents(
         problems.add(
           `${path}.of`,
           exists
-            ? `${quoted(of)} is no vessel. Name one of: ${others.join(', ')}.`
+            ? `${quoted(of)} is not a vessel. Name one of: ${others.join(', ')}.`
             : `${quoted(of)} is not the name of a structure here. ${nearestHint(of, others)}`,
         );
       } else if (leavesItself(reader, path, paths)) {

@@ -3,7 +3,7 @@ import type { Pool } from 'workerpool';
 import type { BatchOutcome, BatchTask } from './batch-task.js';
 
 /**
- * What each worker runs with: its rubbish is collected and its code compiled on its own thread, and a function is compiled anew for
+ * What each worker runs with: its garbage is collected and its code compiled on its own thread, and a function is compiled anew for
  * speed only once it is really hot. Left alone, the helper threads of one worker took a third of a second core, which the next
  * worker is to have; together two such workers take less processor time.
  */

@@ -295,7 +295,7 @@ function notesOf(
     notes.push(
       `The pose turns the patient by ${fixed(found.turnDeg, 0)}°; more than ${fixed(largestTurnDeg, 0)}° between two scans is doubtful. Check the frames of both cases and look at the pictures before anything is read from them.`,
     );
-  if (!found.converged) notes.push('The pose did not come to rest: the distances are not trusted.');
+  if (!found.converged) notes.push('The pose did not converge: the distances are not trusted.');
   if (limitMm === undefined)
     notes.push(
       'A scan does not say its voxels, so it is not told which distances are more than the error of the scans.',

@@ -3,7 +3,7 @@ const ISO = /^(\d{4})-(\d{2})-(\d{2})$/;
 
 const MS_PER_DAY = 86_400_000;
 
-/** Days since 1970-01-01, or undefined where the text is no date of the calendar (`2026-02-30`). */
+/** Days since 1970-01-01, or undefined where the text is not a date of the calendar (`2026-02-30`). */
 export function dayNumber(date: string): number | undefined {
   const match = ISO.exec(date);
   if (match === null) return undefined;

@@ -31,7 +31,7 @@ export type SectionFilter = (sections: readonly (Section | undefined)[]) => bool
 /**
  * Moves a rough line into the middle of the lumen: at each point the surface is cut perpendicular to the
  * line, the point goes to the centroid of its section, sections that hold more than the vessel are left
- * out, and a local quadratic joins what remains. Repeated until the line rests.
+ * out, and a local quadratic joins what remains. Repeated until the line converges.
  * Where `bridges`, a stretch without sections of this vessel that is longer than a calibre keeps its rough places, and no
  * place is moved out of the lumen: slower, for lines that leave it otherwise.
  * Returns undefined where fewer than four sections of the vessel can be cut.

@@ -24,7 +24,7 @@ export class Surface {
   /** Opposite half-edge of half-edge 3·t+k, negative on a rim. */
   readonly twin: Int32Array;
   readonly originMm: Vec3;
-  /** 1 where the triangle closes an open end and is no vessel wall. */
+  /** 1 where the triangle closes an open end and is not a vessel wall. */
   readonly isCap: Uint8Array;
   readonly isClosed: boolean;
   private tree: MeshBVH | undefined;

@@ -260,7 +260,7 @@ function numberOfAnswer(answer: Answer, unit: string): AnsweredNumber | string {
     return { value: read.value, halfDigit: halfDigit * perUnit };
   }
   if (kind !== undefined && unit !== '%') return read.problem;
-  return `${quoted(answer.written)} is no number${unit ? ` in ${unit}` : ''}.`;
+  return `${quoted(answer.written)} is not a number${unit ? ` in ${unit}` : ''}.`;
 }
 
 function toleranceOf(

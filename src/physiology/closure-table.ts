@@ -377,7 +377,7 @@ function orderFindings(
       'note',
       'closure-order',
       'closure',
-      `By share of flow, close in the order ${order.join(', ')}. The room may give reasons for another.`,
+      `By share of flow, close in the order ${order.join(', ')}. The team may choose another.`,
     ),
   ];
   for (const missed of order) {

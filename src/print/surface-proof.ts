@@ -205,7 +205,7 @@ function judged(input: SurfaceProofInput, registration: Registration): SurfacePr
     );
   if (registration.verdict === 'ambiguous')
     open.push(`The pose is ambiguous: ${registration.because}. The distances hold for one of the poses.`);
-  if (!registration.converged) open.push('The pose did not come to rest: the distances are not trusted.');
+  if (!registration.converged) open.push('The pose did not converge: the distances are not trusted.');
   const verdict = out.length + open.length > 0 ? 'not-proved' : biases.length > 0 ? 'biased' : 'proved';
   const places = rows
     .filter(

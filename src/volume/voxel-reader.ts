@@ -192,7 +192,7 @@ export class VoxelReader {
     return refuse(
       this.file,
       `voxel [${place.join(', ')}]`,
-      `its value ${Number.isFinite(value) ? value : 'is no number and'} is no label (0 to ${MOST_LABEL}, whole)`,
+      `its value ${Number.isFinite(value) ? `${value} is` : 'is not a number, so it is'} not a label (0 to ${MOST_LABEL}, whole)`,
       'Give the label map, not the image',
     );
   }

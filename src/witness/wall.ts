@@ -125,7 +125,7 @@ function stationAt(
   return imageMm === undefined ? undefined : { surfaceMm, imageMm };
 }
 
-/** Equivalent calibre in the scan about a place, where no surface was drawn: by a guess of its radius, found again until it rests. */
+/** Equivalent calibre in the scan about a place, where no surface was drawn: by a guess of its radius, found again until it converges. */
 export function calibreInScan(
   centre: Vec3,
   along: Vec3,

@@ -40,7 +40,7 @@ describe('print.cut', () => {
     ['{ cut: { point: [0, 0, 0], normal: [0, 0, 0] } }', /print\.cut\.normal: has no direction/],
     [
       '{ cut: { neck: A2 } }',
-      /print\.cut\.neck: "A2" is no feeder or drain of this case\. Did you mean "A1"/,
+      /print\.cut\.neck: "A2" is not a feeder or drain of this case\. Did you mean "A1"/,
     ],
     ['{ cut: { neck: B1 } }', /print\.cut\.neck: "B1" is no feeder or drain/],
     ['{ cut: { axis: up, at: 1 mm } }', /print\.cut\.axis: "up" is not known here/],

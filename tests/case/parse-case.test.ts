@@ -379,7 +379,7 @@ describe('errors, each at its place and each once', () => {
         surfaces(
           `${A1}    - { name: s, role: sac, mesh: s.stl }\n    - { name: B1, role: branch, of: s, mesh: b.stl }\n`,
         ),
-      '"s" is no vessel. Name one of: A1',
+      '"s" is not a vessel. Name one of: A1',
     ],
     [
       HEAD +

@@ -153,7 +153,7 @@ describe('where plans go', () => {
     [['batch'], /missing required argument|name at least one case/],
     [['batch', 'x', '--jobs', '0'], /--jobs 0: a whole number/],
     [['batch', 'x', '--shard', '3/2'], /--shard "3\/2" is no share/],
-    [['batch', 'x', '--today', 'soon'], /--today "soon" is no date/],
+    [['batch', 'x', '--today', 'soon'], /--today "soon" is not a valid date/],
     [['batch', 'nowhere'], /nowhere: there is no such file/],
   ])('%o ends with 2', async (args, message) => {
     const run = await pavm(args, { cwd: base });

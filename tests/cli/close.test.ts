@@ -63,7 +63,7 @@ describe('pavm close', () => {
 
   it.each([
     [['B1'], {}, /B1 is a branch, not a feeder.*Feeders here: A1, A2/],
-    [['A9'], {}, /A9 is no vessel of this case/],
+    [['A9'], {}, /A9 is not a vessel of this case/],
     [['lobe', 'A1'], {}, /not both/],
     [['A1'], { occlusion: '80' }, /--occlusion: "80" has no unit/],
     [['A1'], { occlusion: '0 %' }, /above 0/],

@@ -89,7 +89,7 @@ const tried: [string, string[], number, string][] = [
     'inspect, a pipe',
     ['inspect', 'pipe.yaml'],
     3,
-    'pipe.yaml: it is no file or folder. Give a mesh file, a label map or a DICOM folder.',
+    'pipe.yaml: it is not a file or folder. Give a mesh file, a label map or a DICOM folder.',
   ],
   [
     'a case file that is a pipe',

@@ -112,7 +112,7 @@ describe('plan A', () => {
         'mean pulmonary artery pressure',
         'kidney function (eGFR) before contrast',
         'allergies (nickel, contrast)',
-        'a retrieval snare in the room',
+        'a retrieval snare at hand',
       ]),
     );
     expect(plan().plan_a.unknown).not.toContain('mean pulmonary artery pressure');
@@ -142,7 +142,7 @@ describe('plan A', () => {
     expect(both.unknown?.some((entry) => /balloon|snare/.test(entry))).toBe(false);
     const lacking = plan({ feeders: '8:20' }, { atHand: { balloon: 'no', snare: 'unknown' } }).plan_a;
     expect(lacking.missing).toContain('a balloon for flow control (largest feeder 8.0 mm)');
-    expect(lacking.unknown).toContain('a retrieval snare in the room');
+    expect(lacking.unknown).toContain('a retrieval snare at hand');
   });
 });
 

@@ -103,7 +103,7 @@ function setOf(names: readonly string[], vessels: LesionMeasure['vessels']): str
     const other = vessels.find((v) => v.name === name);
     const what = other
       ? `${name} is a ${other.role}, not a feeder: closing it is not worked out.`
-      : `${name} is no vessel of this case.`;
+      : `${name} is not a vessel of this case.`;
     throw new InputFailure(2, `${what} Feeders here: ${feeders.join(', ') || 'none'}; or write "lobe".`);
   }
   return feeders.filter((feeder) => names.includes(feeder));

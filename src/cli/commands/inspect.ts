@@ -107,7 +107,7 @@ async function inspectPath(path: string, options: InspectOptions): Promise<Repor
       refuse(
         shownPath(path),
         '',
-        'it is no file or folder',
+        'it is not a file or folder',
         'Give a mesh file, a label map or a DICOM folder',
       );
     }
@@ -141,7 +141,7 @@ async function inspectFile(path: string, options: InspectOptions): Promise<Repor
     refuse(
       shown,
       '',
-      'it is no mesh, DICOM file or label map that is known here',
+      'it is not a mesh, DICOM file or label map that is known here',
       `${MESH_FORMATS}; NIfTI and NRRD too`,
     );
   }

@@ -27,7 +27,10 @@ export async function run(
   terminal: Terminal,
 ): Promise<number> {
   if (options.today !== undefined && dayNumber(options.today) === undefined)
-    throw new InputFailure(2, `--today "${options.today}" is no date. Write for example --today 2026-03-20.`);
+    throw new InputFailure(
+      2,
+      `--today "${options.today}" is not a valid date. Write for example --today 2026-03-20.`,
+    );
   const patient = await patientFileOf(args[0]);
   if (patient !== undefined) {
     const { planPatient } = await import('../patient/plan-patient.js');

@@ -86,7 +86,7 @@ function namedSet(
     const sides = name.toLowerCase() === 'lobe' ? ' A lobe belongs to one lesion: see its own plan.' : '';
     throw new InputFailure(
       2,
-      `close: ${quoted(name)} is no feeder, lesion or session of this patient.${sides} Known: ${known.join(', ')}.`,
+      `close: ${quoted(name)} is not a feeder, lesion or session of this patient.${sides} Known: ${known.join(', ')}.`,
     );
   });
   return feeders.filter((name) => closed.includes(name));

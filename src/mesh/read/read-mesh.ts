@@ -43,7 +43,7 @@ export function meshFormat(start: Uint8Array, size: number, file: string): MeshF
   return undefined;
 }
 
-/** One sentence for a file that is no mesh. */
+/** One sentence for a file that is not a mesh. */
 export const MESH_FORMATS = 'STL, OBJ, PLY, glTF 2.0 (embedded) or GLB, and 3MF are read';
 
 /** Reads a mesh file from memory; see `MeshFile`. Throws one `InputFailure` (3) on anything it cannot use. */
@@ -54,7 +54,7 @@ export async function readMesh(bytes: Uint8Array, file: string): Promise<MeshFil
     if (bytes.length < 84 && /\.stl$/i.test(file)) {
       refuse(file, '', `${bytes.length} bytes are too few for an STL file`, EXPORT_AGAIN);
     }
-    return refuse(file, '', 'it is no mesh file that can be read', MESH_FORMATS);
+    return refuse(file, '', 'it is not a mesh file that can be read', MESH_FORMATS);
   }
   return finish(await readAs(format, bytes, file), file);
 }

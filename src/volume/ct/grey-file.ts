@@ -140,7 +140,7 @@ export async function readGreyValues(
     for (let i = 0; i < columns; i++) {
       const value = Math.round(numbers[i] * slope + inter);
       if (Number.isNaN(value))
-        refuse(shown, `voxel [${i}, ${j}, ${n}]`, 'its value is no number', 'Export the scan again');
+        refuse(shown, `voxel [${i}, ${j}, ${n}]`, 'its value is not a number', 'Export the scan again');
       values[at + i] = Math.max(LEAST, Math.min(value, MOST));
     }
     rowNumber++;
