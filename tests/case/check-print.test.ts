@@ -42,7 +42,7 @@ describe('print.cut', () => {
       '{ cut: { neck: A2 } }',
       /print\.cut\.neck: "A2" is not a feeder or drain of this case\. Did you mean "A1"/,
     ],
-    ['{ cut: { neck: B1 } }', /print\.cut\.neck: "B1" is no feeder or drain/],
+    ['{ cut: { neck: B1 } }', /print\.cut\.neck: "B1" is not a feeder or drain/],
     ['{ cut: { axis: up, at: 1 mm } }', /print\.cut\.axis: "up" is not known here/],
     ['{ cut: { axis: left, at: 12 } }', /print\.cut\.at: "12" has no unit/],
     ['{ build_volume: [200 mm, 200 mm] }', /print\.build_volume: needs 3/],

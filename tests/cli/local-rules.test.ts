@@ -56,7 +56,7 @@ describe('a hospital that raises the limit of severe pulmonary hypertension to 4
     };
   };
   const shown = ({ code, result, plan }: ReturnType<typeof planned>) => {
-    const trigger = result.readiness?.triggers?.find((entry) => /pulmonary artery pressure/.test(entry.text));
+    const trigger = result.readiness?.triggers?.find((entry) => /Mean PA pressure/.test(entry.text));
     return {
       code,
       findings: result.findings
@@ -64,7 +64,7 @@ describe('a hospital that raises the limit of severe pulmonary hypertension to 4
         .map((f) => [f.level, f.id]),
       item: result.checklist.find((item) => item.id === 'pulmonary-pressure')?.level,
       triggerNow: trigger?.applies,
-      triggerText: trigger?.text.match(/pressure of (\S+ mmHg)/)?.[1],
+      triggerText: trigger?.text.match(/pressure from (\S+ mmHg)/)?.[1],
       discusses: result.readiness?.because?.some((text) =>
         /: severe, so neither closing nor resecting/.test(text),
       ),

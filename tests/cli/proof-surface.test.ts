@@ -24,7 +24,7 @@ vi.mock('../../src/cli/print-folder.js', async (original) =>
 
 const folder = mkdtempSync(join(tmpdir(), 'proof-surface-'));
 afterAll(() => rmSync(folder, { recursive: true }));
-const CASE = 'cases/heron';
+const CASE = 'cases/robin';
 /** Far more than it takes on a machine that has nothing else to do. */
 const PATIENCE = 240_000;
 const pack = await printPackageOf(await measureCase(CASE));
@@ -53,7 +53,7 @@ describe('pavm proof --surface', () => {
       const args = ['proof', CASE, '--surface', path, '--unit', 'mm', '--out', out];
       const ran = pavm(args);
       expect(ran.code).toBe(0);
-      expect(ran.stdout).toMatch(/^Print of heron: PROVED/);
+      expect(ran.stdout).toMatch(/^Print of robin: PROVED/);
       expect(ran.stdout).toMatch(/Scan: true\.stl, \d+ triangles, unit mm \(as --unit says\)/);
       expect(ran.stderr).toContain('The proof is in');
       expect(readdirSync(out).toSorted()).toEqual([
@@ -179,7 +179,7 @@ describe('pavm proof --surface', () => {
       );
       expect(part.code).toBe(1);
       expect(part.out).toMatch(
-        /^Print of heron: NOT PROVED: do not rely on this print\n {2}.*The scan shows \d\d % of the model's surface/s,
+        /^Print of robin: NOT PROVED: do not rely on this print\n {2}.*The scan shows \d\d % of the model's surface/s,
       );
       expect(part.err).toContain('open ends');
     },
@@ -205,9 +205,9 @@ describe('pavm proof --surface', () => {
 
 describe('other prints', () => {
   /** A copy of the case with another print. */
-  function otherPrint(name: string, print: string): string {
+  function otherPrint(name: string, print: string, from = CASE): string {
     const copy = join(folder, name);
-    cpSync(CASE, copy, { recursive: true });
+    cpSync(from, copy, { recursive: true });
     const file = join(copy, 'case.yaml');
     writeFileSync(file, readFileSync(file, 'utf8').replace(/^print:.*$/m, `print: ${print}`));
     return copy;
@@ -219,6 +219,7 @@ describe('other prints', () => {
       const copy = otherPrint(
         'hollow',
         '{ scale: 1, process: vat-photopolymerisation, wall: 1.2 mm, hollow: yes }',
+        'cases/heron',
       );
       const measured = await measureCase(copy);
       const { mesh } = (await printPackageOf(measured)).parts.find((p) => p.role === 'model')!;

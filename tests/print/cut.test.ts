@@ -69,7 +69,14 @@ const cases: Record<string, () => PrintInput> = {
     };
   },
 };
-const keys = Object.keys(cases);
+/** All of them with PAVM_LONG=1. */
+const USUAL = [
+  'plover at the neck of A1',
+  'heron at the neck of V1, extruded',
+  'plover, hollow, through the sac',
+  'random lesion 8 through the sac',
+];
+const keys = Object.keys(cases).filter((key) => process.env.PAVM_LONG === '1' || USUAL.includes(key));
 const inputs = (key: string): PrintInput => cases[key]();
 const packOf = (key: string): Promise<PrintPackage> => packed(key, cases[key]);
 

@@ -33,8 +33,12 @@ function twoMeshes(lesion: LesionPlan): [TriangleMesh, TriangleMesh] {
 
 describe('a turned, shifted, noisy copy in another triangulation', () => {
   it.each([
-    [1, 0.1],
-    [2, 0.15],
+    ...(IS_LONG
+      ? [
+          [1, 0.1],
+          [2, 0.15],
+        ]
+      : []),
     [3, 0.2],
   ])(
     'heron, seed %i, noise %f mm: within 0.1 mm and 0.1°',
@@ -148,10 +152,7 @@ describe('what is not the same, or in no one pose', () => {
   it(
     'another lesion is refused, either way',
     () => {
-      for (const [fixed, moving] of [
-        [heron, plover],
-        [plover, heron],
-      ]) {
+      for (const [fixed, moving] of [[heron, plover], ...(IS_LONG ? [[plover, heron]] : [])]) {
         const found = register(fixed, moving);
         expect(found.verdict).toBe('not-the-same');
         expect(found.because).toMatch(/in the best pose only \d+ % of it lies within/);
@@ -184,7 +185,7 @@ describe('what is not the same, or in no one pose', () => {
 });
 
 describe('another size', () => {
-  it.each([0.98, 1.05])(
+  it.each(IS_LONG ? [0.98, 1.05] : [0.98])(
     'a copy at %f is placed as it is, and its scale is reported, not applied',
     (factor) => {
       const motion = seededMotion(9, 60);
