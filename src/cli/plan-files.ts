@@ -21,6 +21,18 @@ import { statedValues } from './stated-values.js';
 import { packageVersion } from './version.js';
 import type { OutputFile } from './output/output-list.js';
 
+/** What `pavm plan` was asked for, of a case or of a patient. */
+export interface PlanOptions {
+  out?: string;
+  /** ISO date that lead times count from. */
+  today?: string;
+  root?: string;
+  rules?: string;
+  json?: boolean;
+  /** Also write plan.html, plan and checklist as one printable page. */
+  html?: boolean;
+}
+
 /** The result of one case, checked against its schema, with what its documents are written from. Nothing is drawn. */
 export async function planResult(measured: MeasuredCase, todayOption?: string, given?: Shelf) {
   const subject = measured.case;

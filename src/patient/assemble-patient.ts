@@ -1,13 +1,13 @@
 import { isBleeding } from '../case/bleeding.js';
+import type { Case } from '../case/case.js';
 import type { PatientFile, Remainder } from '../case/parse-patient.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { rounded } from '../foundation/number-text.js';
 import type { VesselMeasure } from '../geometry/measure.js';
-import { caseShunts } from '../physiology/case-shunts.js';
+import { type CaseShunts, caseShunts } from '../physiology/case-shunts.js';
 import { closureSets } from '../physiology/closure-sets.js';
 import { type ClosureOutcome, closureTable } from '../physiology/closure-table.js';
-import { judgePressure } from '../physiology/pulmonary-pressure.js';
-import { localRules, todayOf, uniqueFindings, withoutUndefined } from '../plan/assemble-result.js';
+import { pressureOf, todayOf, toolOf, uniqueFindings, withoutUndefined } from '../plan/assemble-result.js';
 import { isNoneOpen } from '../plan/none-open.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
@@ -37,13 +37,14 @@ export function assemblePatient(basis: PatientBasis): PatientResult {
   const whole = wholeCase(patient, lesions, remainder);
   const today = todayOf({ todayOption: basis.todayOption, shelf, case: whole });
   const shunts = caseShunts(whole, rules);
-  const closing = patientClosure(whole, lesions, remainder, rules);
+  const given = { whole, shunts, lesions, remainder, rules };
+  // shares and order alone: the rows follow when the sessions are known
+  const closing = patientClosure({ ...given, only: [] });
   const planned = scheduledSessions({ ...basis, whole, today: today.date, closing });
-  const closure = patientClosure(whole, lesions, remainder, rules, planned.cumulative);
+  const closure = patientClosure({ ...given, more: planned.cumulative });
   const sessions = planned.sessionsWith(closure.rows);
   const fraction = shunts.closureShunt?.fraction;
   const order = lesionOrder(lesions, closing);
-  const pressure = judgePressure(shared.circulation, shunts.headline.shunt, rules);
   const own = [
     ...basis.findings,
     ...shunts.findings,
@@ -67,26 +68,14 @@ export function assemblePatient(basis: PatientBasis): PatientResult {
     title: shared.title,
     purpose: shared.purpose,
     scan_date: whole.scan.date,
-    tool: {
-      name: 'pavm-planner',
-      version: basis.version,
-      rule_set: rules.hash,
-      local_rules: localRules(rules),
-    },
+    tool: toolOf(basis.version, rules),
     today,
     inputs: basis.inputs,
     baseline: shunts.baseline,
     shunt: shunts.before.shunt,
     shunt_after: shunts.after.shunt,
     shunt_change: shunts.change && { change: shunts.change.change, interval: shunts.change.interval },
-    pulmonary_pressure: pressure && {
-      reading: pressure.reading,
-      class: pressure.class,
-      resistance_wu: pressure.resistanceWu,
-      bed_resistance_wu: pressure.bedResistanceWu,
-      bed_resistance_interval_wu: pressure.bedIntervalWu,
-      text: pressure.text,
-    },
+    pulmonary_pressure: pressureOf(shared, shunts, rules),
     lesions: Object.fromEntries([
       ...lesions.map((one) => [one.id, lesionRow(one, closing, remainder, fraction)]),
       ...failed.map(({ id, file, problems }) => [
@@ -112,20 +101,28 @@ export function assemblePatient(basis: PatientBasis): PatientResult {
   });
 }
 
+/** What the closure of a patient is worked out from. */
+export interface PatientClosureInput {
+  whole: Case;
+  shunts: CaseShunts;
+  lesions: readonly MeasuredLesion[];
+  remainder: Remainder;
+  rules: Rules;
+  /** Sets beside those of each feeder, of each lesion and of all. */
+  more?: readonly (readonly string[])[];
+  /** These sets alone. */
+  only?: readonly (readonly string[])[];
+  /** How far each feeder is closed, 0..1; left out: 1. */
+  occlusion?: number;
+}
+
 /** Virtual closure over the feeders of all lesions: each alone, each lesion, all of them, and the sets asked for. */
-export function patientClosure(
-  whole: ReturnType<typeof wholeCase>,
-  lesions: readonly MeasuredLesion[],
-  remainder: Remainder,
-  rules: Rules,
-  more: readonly (readonly string[])[] = [],
-  occlusion?: number,
-  only?: readonly (readonly string[])[],
-): ClosureOutcome {
+export function patientClosure(input: PatientClosureInput): ClosureOutcome {
+  const { whole, shunts, lesions, remainder, rules, more = [], only, occlusion } = input;
   const vessels = allVessels(lesions);
   const names = feedersOf(vessels);
-  const shunts = caseShunts(whole, rules);
-  const given = {
+  const byLesion = lesions.map(({ id }) => names.filter((name) => name.startsWith(`${id}/`)));
+  return closureTable({
     vessels,
     shunt: shunts.closureShunt,
     draws: shunts.headline.draws,
@@ -133,10 +130,8 @@ export function patientClosure(
     rules,
     patient: { remainder: typeof remainder === 'number' ? remainder : 0 },
     ...(occlusion !== undefined && { occlusion }),
-  };
-  const byLesion = lesions.map(({ id }) => names.filter((name) => name.startsWith(`${id}/`)));
-  const sets = only ?? distinct([...closureSets(names, names), ...byLesion, ...more]);
-  return closureTable({ ...given, sets });
+    sets: only ?? distinct([...closureSets(names, names), ...byLesion, ...more]),
+  });
 }
 
 const feedersOf = (vessels: readonly VesselMeasure[]): string[] =>
@@ -153,7 +148,7 @@ function distinct(sets: readonly (readonly string[])[]): string[][] {
 }
 
 /** Part of the flow that a lesion carries, by the laws of Poiseuille (central) and of Murray. */
-export function shareOf(
+function shareOf(
   lesion: string,
   { shares }: ClosureOutcome,
 ): { central: number; murray: number } | undefined {
@@ -213,7 +208,7 @@ const readyText = ({ ready_today: today, ready_by: by, missing }: Result['readin
 
 function lesionOrder(lesions: readonly LesionPlan[], closing: ClosureOutcome): string[] {
   const weight = ({ id, case: theCase }: LesionPlan): number =>
-    (lesions.length > 1 && isBleedSource(theCase) ? 1000 : 0) + (shareOf(id, closing)?.central ?? 0);
+    (lesions.length > 1 && isBleeding(theCase) ? 1000 : 0) + (shareOf(id, closing)?.central ?? 0);
   const largest = ({ lesion }: LesionPlan): number =>
     Math.max(0, ...lesion.vessels.map(({ role, calibreMm }) => (role === 'feeder' ? calibreMm.mean : 0)));
   return lesions
@@ -222,9 +217,6 @@ function lesionOrder(lesions: readonly LesionPlan[], closing: ClosureOutcome): s
     .sort((a, b) => weight(b.one) - weight(a.one) || largest(b.one) - largest(a.one) || a.i - b.i)
     .map(({ one }) => one.id);
 }
-
-/** Where the file of a lesion says that it bleeds: then it is the source. */
-export const isBleedSource = (theCase: MeasuredLesion['case']): boolean => isBleeding(theCase);
 
 function remainderFields(
   remainder: Remainder,

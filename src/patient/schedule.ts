@@ -82,7 +82,7 @@ export function scheduledSessions(input: ScheduleInput): Schedule {
     sessionsWith: (rows) => {
       const row = (closed: readonly string[]): Closure | undefined =>
         rows.find((one) => one.closed !== 'lobe' && sameSet(one.closed, closed));
-      let before = input.closing && nowFraction(input);
+      let before = input.closing.before;
       return plan.sessions.map((closes, k): Session => {
         const after = row(cumulative[k]);
         const session: Session = {
@@ -119,9 +119,6 @@ const sameSet = (a: readonly string[], b: readonly string[]): boolean =>
 
 const inOrder = (feeders: readonly SessionFeeder[], names: readonly string[]): string[] =>
   feeders.map(({ name }) => name).filter((name) => names.includes(name));
-
-/** The shunt before the first session. */
-const nowFraction = ({ closing }: ScheduleInput): number | undefined => closing.before;
 
 const leftFinding = (vessel: string, because: string): Finding =>
   finding('caution', 'feeder-not-in-session', vessel, `No session closes ${vessel}: ${because}.`);

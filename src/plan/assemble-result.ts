@@ -4,7 +4,7 @@ import { planDevices } from '../devices/plan-devices.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
-import { caseShunts } from '../physiology/case-shunts.js';
+import { type CaseShunts, caseShunts } from '../physiology/case-shunts.js';
 import { closureTable } from '../physiology/closure-table.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
 import { judgePressure } from '../physiology/pulmonary-pressure.js';
@@ -158,7 +158,6 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   findings.push(...dateFindings(subject, today.date, rules), ...scanAdvice(subject, lesion.vessels, rules));
   const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
   findings.push(...checklist.findings, ...readiness.findings, ...urgent.findings);
-  const pressure = judgePressure(subject.circulation, shunts.headline.shunt, rules);
 
   const drains = lesion.vessels.filter((v) => v.role === 'drain').length;
   const result = withoutUndefined<Result>({
@@ -171,12 +170,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     frame: basis.frame,
     ...scanWitness(basis),
     frame_axes: subject.surfaces?.frame,
-    tool: {
-      name: 'pavm-planner',
-      version: basis.version,
-      rule_set: rules.hash,
-      local_rules: localRules(rules),
-    },
+    tool: toolOf(basis.version, rules),
     today,
     inputs: basis.inputs,
     lesion: {
@@ -241,14 +235,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     closure: closure.rows,
     closure_order: closure.order,
     devices: devices.devices,
-    pulmonary_pressure: pressure && {
-      reading: pressure.reading,
-      class: pressure.class,
-      resistance_wu: pressure.resistanceWu,
-      bed_resistance_wu: pressure.bedResistanceWu,
-      bed_resistance_interval_wu: pressure.bedIntervalWu,
-      text: pressure.text,
-    },
+    pulmonary_pressure: pressureOf(subject, shunts, rules),
     urgent: urgent.urgent,
     resection,
     readiness: readiness.readiness,
@@ -261,8 +248,35 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   return { result, counselling: counsellingSheet(input) };
 }
 
+/** The program and the rules that a result rests on. */
+export const toolOf = (version: string, rules: Rules): Result['tool'] => ({
+  name: 'pavm-planner',
+  version,
+  rule_set: rules.hash,
+  local_rules: localRules(rules),
+});
+
+/** What the measured pressures say before anything is closed; undefined without one. */
+export function pressureOf(
+  { circulation }: Pick<Case, 'circulation'>,
+  { headline }: Pick<CaseShunts, 'headline'>,
+  rules: Rules,
+): Result['pulmonary_pressure'] {
+  const pressure = judgePressure(circulation, headline.shunt, rules);
+  return (
+    pressure && {
+      reading: pressure.reading,
+      class: pressure.class,
+      resistance_wu: pressure.resistanceWu,
+      bed_resistance_wu: pressure.bedResistanceWu,
+      bed_resistance_interval_wu: pressure.bedIntervalWu,
+      text: pressure.text,
+    }
+  );
+}
+
 /** Which rules came from the hospital's own files; undefined without any. */
-export function localRules(rules: Rules): Result['tool']['local_rules'] {
+function localRules(rules: Rules): Result['tool']['local_rules'] {
   if (rules.overlay.length === 0) return undefined;
   return rules.overlay.map((file) => ({
     file,

@@ -7,18 +7,7 @@ import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 import { caseInputs } from '../output/case-inputs.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
-import { planFiles } from '../plan-files.js';
-
-export interface PlanOptions {
-  out?: string;
-  /** ISO date that lead times count from. */
-  today?: string;
-  root?: string;
-  rules?: string;
-  json?: boolean;
-  /** Also write plan.html, plan and checklist as one printable page. */
-  html?: boolean;
-}
+import { type PlanOptions, planFiles } from '../plan-files.js';
 
 /** `pavm plan CASE`: measures one case and writes its plan folder, all files or none. */
 export async function run(

@@ -7,7 +7,7 @@ import { caseShunts } from '../../physiology/case-shunts.js';
 import { closureText } from '../closure-text.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
-import { measurePatient } from './measure-patient.js';
+import { measuredLesions, measurePatient } from './measure-patient.js';
 import { patientResult } from './plan-patient.js';
 
 /**
@@ -27,14 +27,7 @@ export async function closePatient(
     headersOnly: true,
   });
   const { patient } = measured.onDisk;
-  const lesions = measured.lesions.map(
-    ({ id, file: at, measured: one }): MeasuredLesion => ({
-      id,
-      file: at,
-      case: one.case,
-      lesion: one.lesion,
-    }),
-  );
+  const lesions = measuredLesions(measured);
   const remainder = remainderInForce(patient, measured.failed);
   const whole = wholeCase(patient, lesions, remainder);
   const feeders = allVessels(lesions)
@@ -44,12 +37,13 @@ export async function closePatient(
     ? (await patientResult(measured, {})).sessions.map(({ closes }) => closes)
     : [];
   const set = names.length === 0 ? undefined : [namedSet(names, lesions, feeders, sessions)];
-  const closure = patientClosure(whole, lesions, remainder, measured.rules, [], occlusion, set);
   const shunts = caseShunts(whole, measured.rules);
+  const given = { whole, shunts, lesions, remainder, rules: measured.rules };
+  const closure = patientClosure({ ...given, occlusion, only: set });
   if (options.json) terminal.out(`${JSON.stringify(closure.rows, null, 2)}\n`);
   else {
     // nothing closed: the same model as the rows, so that before and after compare
-    const [now] = patientClosure(whole, lesions, remainder, measured.rules, [], undefined, [[]]).rows;
+    const [now] = patientClosure({ ...given, only: [[]] }).rows;
     terminal.out(closureText(shunts.closureShunt, now, closure));
   }
   for (const { id, problems } of measured.failed)

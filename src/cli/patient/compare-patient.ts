@@ -11,12 +11,11 @@ import { checkPatientResult } from '../../report/result-check.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
-import { planResult } from '../plan-files.js';
 import { writeWhole } from '../output/write-whole.js';
 import { readResult } from '../read-result.js';
 import type { Terminal } from '../terminal.js';
 import { measurePatient } from './measure-patient.js';
-import { patientResult } from './plan-patient.js';
+import { plannedPatient } from './plan-patient.js';
 
 /** What `pavm compare` was asked for. */
 interface PatientCompareOptions {
@@ -82,10 +81,8 @@ async function sideOf(path: string, options: PatientCompareOptions): Promise<Pat
       `${shownPath(path)}: a patient is compared with a patient, and this is none. Name a patient file or its plan.`,
     );
   const measured = await measurePatient(file, { root: options.root, rules: options.rules });
-  const lesions: Record<string, Result> = {};
-  for (const { id, measured: one } of measured.lesions)
-    lesions[id] = (await planResult(one, options.today)).result;
-  return { result: await patientResult(measured, { today: options.today }), lesions };
+  const { result, plans } = await plannedPatient(measured, { today: options.today });
+  return { result, lesions: Object.fromEntries(plans.map(({ id, result: own }) => [id, own])) };
 }
 
 async function readPlan(file: string): Promise<PatientSide> {

@@ -5,7 +5,7 @@ import { type PatientOnDisk, readPatient } from '../../case/read-patient.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
-import type { FailedLesion } from '../../patient/all-lesions.js';
+import type { FailedLesion, MeasuredLesion } from '../../patient/all-lesions.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
 import { caseInputs } from '../output/case-inputs.js';
@@ -32,9 +32,16 @@ export async function measurePatient(
   path: string,
   options: MeasureCaseOptions = {},
 ): Promise<MeasuredPatient> {
+  return measureReadPatient(await readPatient(path, { root: options.root }), options);
+}
+
+/** The same for a patient file that has been read. */
+export async function measureReadPatient(
+  onDisk: PatientOnDisk,
+  options: MeasureCaseOptions = {},
+): Promise<MeasuredPatient> {
   const { loadRules } = await import('../../rules/load-rules.js');
   const rules = loadRules(options.rules);
-  const onDisk = await readPatient(path, { root: options.root });
   const shelf = onDisk.shelf && (await readShelf(onDisk.shelf.absolute, onDisk.shelf.relative));
   const lesions: MeasuredPatient['lesions'] = [];
   const failed: FailedLesion[] = [];
@@ -62,6 +69,10 @@ export async function measurePatient(
     );
   return { onDisk, rules, lesions, failed, failedCode, findings: onDisk.findings, ...(shelf && { shelf }) };
 }
+
+/** The lesions as the computing of a patient takes them. */
+export const measuredLesions = ({ lesions }: Pick<MeasuredPatient, 'lesions'>): MeasuredLesion[] =>
+  lesions.map(({ id, file, measured }) => ({ id, file, case: measured.case, lesion: measured.lesion }));
 
 /** Every file that was read, from the folder of the patient file. */
 export async function patientInputs({ onDisk, lesions }: MeasuredPatient): Promise<Result['inputs']> {

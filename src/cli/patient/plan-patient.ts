@@ -1,7 +1,7 @@
 import { join, relative } from 'node:path';
 import { readPatient } from '../../case/read-patient.js';
 import { EXIT } from '../../foundation/failure.js';
-import { allDevices, type MeasuredLesion, shelfFor } from '../../patient/all-lesions.js';
+import { allDevices, shelfFor } from '../../patient/all-lesions.js';
 import { assemblePatient } from '../../patient/assemble-patient.js';
 import type { LesionPlan } from '../../patient/patient-basis.js';
 import { isNoneOpen } from '../../plan/none-open.js';
@@ -10,38 +10,30 @@ import { todayOf } from '../../plan/assemble-result.js';
 import { checkPatientResult } from '../../report/result-check.js';
 import { patientResultJson } from '../../report/result-json.js';
 import type { PatientResult } from '../../result/patient-result.js';
-import { planFiles, planResult } from '../plan-files.js';
+import { type PlanOptions, planFiles, planResult } from '../plan-files.js';
 import type { OutputFile } from '../output/output-list.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 import { sayFindings } from '../say-findings.js';
 import type { Terminal } from '../terminal.js';
 import { packageVersion } from '../version.js';
-import { filesOfPatient, type MeasuredPatient, measurePatient, patientInputs } from './measure-patient.js';
+import {
+  filesOfPatient,
+  type MeasuredPatient,
+  measuredLesions,
+  measureReadPatient,
+  patientInputs,
+} from './measure-patient.js';
 import { patientDocuments } from './patient-documents.js';
 
-/** What `pavm plan` was asked for. */
-interface PatientPlanOptions {
-  out?: string;
-  today?: string;
-  root?: string;
-  rules?: string;
-  json?: boolean;
-  html?: boolean;
-}
-
 /** `pavm plan` of a patient file: one plan for all lesions, and the plan of each in `lesions/ID/`. */
-export async function planPatient(
-  file: string,
-  options: PatientPlanOptions,
-  terminal: Terminal,
-): Promise<number> {
+export async function planPatient(file: string, options: PlanOptions, terminal: Terminal): Promise<number> {
   const onDisk = await readPatient(file, { root: options.root });
   const dir = options.out ?? join(onDisk.folder, 'plan');
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
   const inputs = [...filesOfPatient(onDisk), ...(options.rules === undefined ? [] : [options.rules])];
   const target: FolderTarget = { dir, shown, kind: 'plan', inputs };
   await checkFolder(target);
-  const measured = await measurePatient(file, options);
+  const measured = await measureReadPatient(onDisk, options);
   const { files, result } = await patientPlanFiles(measured, options);
   await writeFolder(target, files);
   if (options.json) terminal.out(files.find(({ path }) => path === 'result.json')!.bytes as string);
@@ -53,39 +45,39 @@ export async function planPatient(
 }
 
 /** A lesion that could not be planned, else a stop, else done. */
-export function patientExit(
-  { failedCode }: Pick<MeasuredPatient, 'failedCode'>,
-  result: PatientResult,
-): number {
+function patientExit({ failedCode }: Pick<MeasuredPatient, 'failedCode'>, result: PatientResult): number {
   const stop = result.findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
   return Math.max(failedCode, stop);
 }
 
-const asLesions = ({ lesions }: Pick<MeasuredPatient, 'lesions'>): MeasuredLesion[] =>
-  lesions.map(({ id, file, measured }) => ({ id, file, case: measured.case, lesion: measured.lesion }));
-
 /** Devices for all lesions from one shelf, and the shelf as it is for each. */
 function sharedShelf(measured: MeasuredPatient, todayOption: string | undefined) {
   const { onDisk, rules, shelf } = measured;
-  const lesions = asLesions(measured);
+  const lesions = measuredLesions(measured);
   const today = todayOf({ todayOption, shelf, case: lesions[0].case }).date;
   const devices = allDevices(lesions, onDisk.patient.shared, shelf, today, rules);
   return { devices, shelfOf: (id: string) => shelfFor({ id }, devices, shelf) };
 }
 
-/** The result of a patient, checked against its schema. Nothing is drawn and nothing is written. */
-export async function patientResult(
+/** The result of a patient, checked against its schema, with those of its lesions. Nothing is drawn and nothing is written. */
+export async function plannedPatient(
   measured: MeasuredPatient,
-  options: Pick<PatientPlanOptions, 'today'>,
-): Promise<PatientResult> {
+  options: Pick<PlanOptions, 'today'>,
+): Promise<{ result: PatientResult; plans: LesionPlan[] }> {
   const { devices, shelfOf } = sharedShelf(measured, options.today);
   const plans: LesionPlan[] = [];
   for (const { id, file, measured: one } of measured.lesions) {
     const { result } = await planResult(one, options.today, shelfOf(id));
     plans.push({ id, file, case: one.case, lesion: one.lesion, result });
   }
-  return joined(measured, plans, devices, options.today);
+  return { result: await joined(measured, plans, devices, options.today), plans };
 }
+
+/** The result alone. */
+export const patientResult = async (
+  measured: MeasuredPatient,
+  options: Pick<PlanOptions, 'today'>,
+): Promise<PatientResult> => (await plannedPatient(measured, options)).result;
 
 async function joined(
   measured: MeasuredPatient,
@@ -114,7 +106,7 @@ async function joined(
 /** Every file of the plan of a patient. */
 export async function patientPlanFiles(
   measured: MeasuredPatient,
-  { today, html }: Pick<PatientPlanOptions, 'today' | 'html'>,
+  { today, html }: Pick<PlanOptions, 'today' | 'html'>,
 ): Promise<{ files: OutputFile[]; result: PatientResult }> {
   const { devices, shelfOf } = sharedShelf(measured, today);
   const plans: LesionPlan[] = [];
