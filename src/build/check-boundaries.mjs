@@ -7,7 +7,7 @@ const LAYERS = [
   ['result', 'case', 'mesh', 'rules'],
   ['geometry', 'devices', 'phantoms', 'volume'],
   ['physiology', 'witness'],
-  ['resection', 'print'],
+  ['resection', 'print', 'proposal'],
   ['plan'],
   ['patient'],
   ['report'],
