@@ -6,15 +6,15 @@
  * import { planCase } from 'pavm-planner';
  * const { shunt, devices, findings } = await planCase('cases/plover');
  */
-import { type MeasureCaseOptions, measureCase } from './cli/measure-case.js';
-import { planResult } from './cli/plan-files.js';
+import { type MeasureCaseOptions, measureCase } from './cli/measure/measure-case.js';
+import { planResult } from './cli/plan/plan-files.js';
 import type { Result } from './result/result.generated.js';
 
 export type { Case, Shelf } from './case/case.js';
 export { parseCase } from './case/parse-case.js';
 export { readCase } from './case/read-case.js';
 export { parseShelf, readShelf } from './case/read-shelf.js';
-export { type MeasureCaseOptions, type MeasuredCase, measureCase } from './cli/measure-case.js';
+export { type MeasureCaseOptions, type MeasuredCase, measureCase } from './cli/measure/measure-case.js';
 export type { FeederToClose, FitContext } from './devices/feeder.js';
 export { fitDevice } from './devices/fit-device.js';
 export { InputFailure, OutputFailure } from './foundation/failure.js';

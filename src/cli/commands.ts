@@ -13,7 +13,7 @@ export interface CommandSpec {
   example: string;
   options: OptionSpec[];
   load: () => Promise<{
-    run(args: string[], options: never, terminal: import('./terminal.js').Terminal): Promise<number>;
+    run(args: string[], options: never, terminal: import('./terminal/terminal.js').Terminal): Promise<number>;
   }>;
 }
 

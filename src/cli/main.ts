@@ -2,8 +2,8 @@ import { Command, CommanderError } from 'commander';
 import { EXIT, ReportedFailure } from '../foundation/failure.js';
 import { COMMANDS, type CommandSpec } from './commands.js';
 import { asOutputFailure } from './output/write-problem.js';
-import { processTerminal } from './process-terminal.js';
-import { guarded } from './terminal-text.js';
+import { processTerminal } from './terminal/process-terminal.js';
+import { guarded } from './terminal/terminal-text.js';
 import { packageVersion } from './version.js';
 
 const EXIT_HELP = `

@@ -2,7 +2,7 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { openScan } from '../../dist/cli/open-scan.js';
+import { openScan } from '../../dist/cli/scan/open-scan.js';
 import { loadRules } from '../../dist/rules/load-rules.js';
 import { volumeHash } from '../../dist/volume/ct/grey-volume.js';
 import { writeSeries } from './ct-series-files.mjs';

@@ -17,8 +17,8 @@ import { intervalsOf } from './intervals-of.js';
 
 /** Every result that a command of this file plans: each case is planned once. */
 const planned = vi.hoisted((): Result[] => []);
-vi.mock('../../src/cli/plan-files.js', async (importOriginal) => {
-  const real = await importOriginal<typeof import('../../src/cli/plan-files.js')>();
+vi.mock('../../src/cli/plan/plan-files.js', async (importOriginal) => {
+  const real = await importOriginal<typeof import('../../src/cli/plan/plan-files.js')>();
   return {
     ...real,
     planResult: async (...given: Parameters<typeof real.planResult>) => {

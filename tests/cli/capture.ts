@@ -1,4 +1,4 @@
-import type { Terminal } from '../../src/cli/terminal.js';
+import type { Terminal } from '../../src/cli/terminal/terminal.js';
 
 export interface Captured {
   code: number;

@@ -8,7 +8,7 @@ import { lesionOf, resultOfCase, writeCase } from '../compare/make-case.js';
 import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
 
-vi.mock('../../src/cli/measure-case.js', async (original) =>
+vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
   (await import('./once.js')).measuringOnce(original),
 );
 

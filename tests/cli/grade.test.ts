@@ -7,7 +7,7 @@ import { type GradeOptions, run } from '../../src/cli/commands/grade.js';
 import { capture } from './capture.js';
 import { pavm } from './run-pavm.js';
 
-vi.mock('../../src/cli/measure-case.js', async (original) =>
+vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
   (await import('./once.js')).measuringOnce(original),
 );
 

@@ -2,8 +2,8 @@ import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:f
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
-import { planResult } from '../../src/cli/plan-files.js';
-import { measureCase } from '../../src/cli/measure-case.js';
+import { planResult } from '../../src/cli/plan/plan-files.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
 import { loadSurface } from '../../src/mesh/load-surface.js';
 import { boundingBox } from '../../src/mesh/measures.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';

@@ -2,8 +2,8 @@ import { existsSync, statSync } from 'node:fs';
 import { dirname } from 'node:path';
 import { folderHash } from './run-pavm.js';
 
-type Measuring = typeof import('../../src/cli/measure-case.js');
-type Printing = typeof import('../../src/cli/print-folder.js');
+type Measuring = typeof import('../../src/cli/measure/measure-case.js');
+type Printing = typeof import('../../src/cli/plan/print-folder.js');
 
 /**
  * For `vi.mock` of `measure-case.js`: a case is measured once for each state of its folder and each set of options, however

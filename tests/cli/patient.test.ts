@@ -2,8 +2,8 @@ import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, write
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
-import { measureCase } from '../../src/cli/measure-case.js';
-import { planResult } from '../../src/cli/plan-files.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
+import { planResult } from '../../src/cli/plan/plan-files.js';
 import { measurePatient } from '../../src/cli/patient/measure-patient.js';
 import { patientResult } from '../../src/cli/patient/plan-patient.js';
 import type { PatientResult } from '../../src/result/patient-result.js';

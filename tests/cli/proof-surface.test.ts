@@ -3,8 +3,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it, vi } from 'vitest';
 import { type ProofOptions, run } from '../../src/cli/commands/proof.js';
-import { measureCase } from '../../src/cli/measure-case.js';
-import { printPackageOf } from '../../src/cli/print-folder.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
+import { printPackageOf } from '../../src/cli/plan/print-folder.js';
 import { vertexDistances } from '../../src/geometry/register/surface-distance.js';
 import { coarsened } from '../../src/mesh/coarsen.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
@@ -15,10 +15,10 @@ import { cutOff, mirrorImage, noisyCopy } from '../geometry/register/make.js';
 import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
 
-vi.mock('../../src/cli/measure-case.js', async (original) =>
+vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
   (await import('./once.js')).measuringOnce(original),
 );
-vi.mock('../../src/cli/print-folder.js', async (original) =>
+vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
   (await import('./once.js')).printingOnce(original),
 );
 

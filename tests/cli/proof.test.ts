@@ -3,14 +3,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it, vi } from 'vitest';
 import { run } from '../../src/cli/commands/proof.js';
-import { measureCase } from '../../src/cli/measure-case.js';
-import { printPackageOf } from '../../src/cli/print-folder.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
+import { printPackageOf } from '../../src/cli/plan/print-folder.js';
 import { capture } from './capture.js';
 
-vi.mock('../../src/cli/measure-case.js', async (original) =>
+vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
   (await import('./once.js')).measuringOnce(original),
 );
-vi.mock('../../src/cli/print-folder.js', async (original) =>
+vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
   (await import('./once.js')).printingOnce(original),
 );
 

@@ -2,7 +2,7 @@ import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:f
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it, vi } from 'vitest';
-import { measureCase } from '../../src/cli/measure-case.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
 import { distance } from '../../src/foundation/vector.js';
 import { planResection } from '../../src/resection/plan-resection.js';
 

@@ -2,7 +2,7 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
-import { measureCase } from '../../src/cli/measure-case.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
 import { add, cross, normalize, scale, type Vec3 } from '../../src/foundation/vector.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 import { type LesionPlan, partMeshes } from '../../src/phantoms/lesion.js';

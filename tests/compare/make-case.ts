@@ -1,7 +1,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { planResult } from '../../src/cli/plan-files.js';
-import { measureCase } from '../../src/cli/measure-case.js';
+import { planResult } from '../../src/cli/plan/plan-files.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { writeStl } from '../../src/mesh/write-stl.js';

@@ -9,7 +9,7 @@ import { parseSummary } from '../../src/batch/summary-check.js';
 import { parseCase } from '../../src/case/parse-case.js';
 import { examinePatient } from '../../src/case/parse-patient.js';
 import { parseShelf } from '../../src/case/read-shelf.js';
-import { parseResult } from '../../src/cli/read-result.js';
+import { parseResult } from '../../src/cli/input/read-result.js';
 import { compareResults } from '../../src/compare/compare.js';
 import { comparisonJson } from '../../src/compare/comparison-json.js';
 import { comparisonText } from '../../src/compare/comparison-text.js';

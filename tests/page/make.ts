@@ -1,5 +1,5 @@
 import { readShelf } from '../../src/case/read-shelf.js';
-import { measureCase } from '../../src/cli/measure-case.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import type { PageInput } from '../../src/page/page-html.js';
 import { ploverLesion } from '../../src/phantoms/demo-lesions.js';

@@ -1,7 +1,7 @@
 import { inflateSync } from 'node:zlib';
 import { Resvg } from '@resvg/resvg-js';
 import { readShelf } from '../../src/case/read-shelf.js';
-import { measureCase } from '../../src/cli/measure-case.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
 import { assembleResult } from '../../src/plan/assemble-result.js';
 import { lesionPieces } from '../../src/report/figures/lesion-pieces.js';
 import { type ViewInput, viewMarks, workingTargets } from '../../src/report/figures/rendered-views.js';

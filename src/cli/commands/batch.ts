@@ -6,15 +6,15 @@ import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { numberFlag } from '../../foundation/quantity.js';
 import { loadRules } from '../../rules/load-rules.js';
-import { batchList } from '../batch-list.js';
-import { runPool, stoppedCode } from '../batch-pool.js';
-import { startProgress } from '../batch-progress.js';
-import { stateOf, waitForChange } from '../batch-watch.js';
-import type { Terminal } from '../terminal.js';
-import { checkToday } from '../today-flag.js';
-import { sayFindings } from '../say-findings.js';
+import { batchList } from '../batch/batch-list.js';
+import { runPool, stoppedCode } from '../batch/batch-pool.js';
+import { startProgress } from '../batch/batch-progress.js';
+import { stateOf, waitForChange } from '../batch/batch-watch.js';
+import type { Terminal } from '../terminal/terminal.js';
+import { checkToday } from '../input/today-flag.js';
+import { sayFindings } from '../terminal/say-findings.js';
 import { packageVersion } from '../version.js';
-import { showSummary, writeSummary } from '../write-summary.js';
+import { showSummary, writeSummary } from '../batch/write-summary.js';
 
 export interface BatchOptions {
   jobs?: string;

@@ -15,8 +15,8 @@ import type { Finding } from '../../foundation/finding.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { openRegularFile } from '../../foundation/regular-file.js';
 import type { Rules } from '../../rules/rule.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 
 export interface CheckOptions {
   root?: string;
@@ -213,7 +213,7 @@ async function checkAxes(subject: Case, { input }: CaseInput): Promise<void> {
   const { readLabelGrid } = await import('../../volume/read-label-map.js');
   const grid = await readLabelGrid(input.absolute, input.relative, subject.surfaces?.unitMm ?? 1);
   if (!grid) return;
-  const { refuseWithoutSide } = await import('../labelled-parts.js');
+  const { refuseWithoutSide } = await import('../measure/labelled-parts.js');
   refuseWithoutSide(subject, grid, input.relative);
 }
 
@@ -223,7 +223,7 @@ async function checkSeries(
   named: CaseInput,
   rules: Rules,
 ): Promise<CheckedInput> {
-  const { examineScan } = await import('../scan-of-case.js');
+  const { examineScan } = await import('../scan/scan-of-case.js');
   // where the text of the case is wrong, only the series itself can be judged
   const scan = subject?.scan ?? { series: named.input };
   const { open, problems: wrong } = await examineScan({ scan }, rules);

@@ -7,9 +7,9 @@ import type { LesionMeasure } from '../../geometry/measure.js';
 import { caseShunts } from '../../physiology/case-shunts.js';
 import { closureTable } from '../../physiology/closure-table.js';
 import type { Rules } from '../../rules/rule.js';
-import { closureText } from '../closure-text.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { closureText } from '../terminal/closure-text.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 
 export interface CloseOptions {
   /** How far each named feeder is closed, `80 %`. */
@@ -42,7 +42,7 @@ export async function run(
     const { closePatient } = await import('../patient/close-patient.js');
     return closePatient(patient, names, occlusionOf(options.occlusion), options, terminal);
   }
-  const { measureCase } = await import('../measure-case.js');
+  const { measureCase } = await import('../measure/measure-case.js');
   return closeCase(args, options, terminal, measureCase);
 }
 

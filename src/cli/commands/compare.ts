@@ -11,14 +11,14 @@ import { isFigure, slug } from '../../report/figures/svg.js';
 import type { Result } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
 import type { Rules } from '../../rules/rule.js';
-import { type MeasuredCase, measureCase } from '../measure-case.js';
-import { readResult } from '../read-result.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
-import { checkToday } from '../today-flag.js';
+import { type MeasuredCase, measureCase } from '../measure/measure-case.js';
+import { readResult } from '../input/read-result.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
+import { checkToday } from '../input/today-flag.js';
 import { settle } from '../output/unfinished.js';
 import { writeWhole } from '../output/write-whole.js';
-import { planResult } from '../plan-files.js';
+import { planResult } from '../plan/plan-files.js';
 
 export interface CompareCommandOptions {
   out?: string;
@@ -135,7 +135,7 @@ async function addOverlay(
   }
   comparison.overlay = laid.overlay;
   if (options.out === undefined) return [];
-  const { overlayFigures } = await import('../overlay-figures.js');
+  const { overlayFigures } = await import('../compare/overlay-figures.js');
   const stem = basename(options.out, extname(options.out));
   const figures = await overlayFigures(laid, slug(stem), before.frame, sides[0].case.lesion.side);
   laid.overlay.figures = figures.map(({ name }) => name);

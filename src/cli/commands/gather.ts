@@ -6,8 +6,8 @@ import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
-import type { Terminal } from '../terminal.js';
-import { showSummary, writeSummary } from '../write-summary.js';
+import type { Terminal } from '../terminal/terminal.js';
+import { showSummary, writeSummary } from '../batch/write-summary.js';
 
 export interface GatherOptions {
   out?: string;

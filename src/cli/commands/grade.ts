@@ -9,11 +9,11 @@ import { type Answers, gradeAnswers, parseAnswers } from '../../grade/answers.js
 import { type Grade, gradeResult } from '../../grade/grade.js';
 import { gradeJson, gradeText } from '../../grade/grade-text.js';
 import { type GradeError, isJunit, junitXml } from '../../grade/junit.js';
-import { measureCase } from '../measure-case.js';
-import type { Terminal } from '../terminal.js';
-import { checkToday } from '../today-flag.js';
+import { measureCase } from '../measure/measure-case.js';
+import type { Terminal } from '../terminal/terminal.js';
+import { checkToday } from '../input/today-flag.js';
 import { writeWhole } from '../output/write-whole.js';
-import { planResult } from '../plan-files.js';
+import { planResult } from '../plan/plan-files.js';
 
 export interface GradeOptions {
   junit?: string;

@@ -30,12 +30,12 @@ import {
   textIdentity,
 } from '../../mesh/recognise/identity.js';
 import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
-import { type LabelsReport, labelsReport } from '../inspect-labels.js';
-import { identityLines, objectText } from '../inspect-text.js';
-import { unitFlagMm } from '../mesh-unit.js';
-import { type SacFlags, sacFlag } from '../sac-flag.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { type LabelsReport, labelsReport } from '../inspect/inspect-labels.js';
+import { identityLines, objectText } from '../inspect/inspect-text.js';
+import { unitFlagMm } from '../input/mesh-unit.js';
+import { type SacFlags, sacFlag } from '../input/sac-flag.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 
 export interface InspectOptions extends SacFlags {
   json?: boolean;
@@ -195,7 +195,7 @@ async function meshReport(
   const longest = largestOf(file.objects.map((o) => largestOf(boundingBox(o.mesh).size))) * unitMm;
   const guess = likelyUnits(longest, unitMm);
   // of a size that no structure of the chest has, calibres in mm would mean nothing
-  const { vesselEnds } = await import('../vessel-ends.js');
+  const { vesselEnds } = await import('../input/vessel-ends.js');
   const about = place && { at: scale(place.at, unitMm), reachMm: place.reachMm };
   const endsOf = guess && !about ? undefined : (...of: Parameters<EndFinder>) => vesselEnds(...of, about);
   const objects = file.objects.map((object) =>
@@ -323,7 +323,7 @@ async function inspectFolder(path: string): Promise<Report> {
 
 /** A report with what the CT series say as stacks of slices. */
 async function withScan(report: Report, path: string): Promise<Report> {
-  const { scanReport } = await import('../inspect-scan.js');
+  const { scanReport } = await import('../inspect/inspect-scan.js');
   const { json, lines, findings } = await scanReport(path, shownPath(path));
   return {
     ...report,

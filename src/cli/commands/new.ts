@@ -21,10 +21,10 @@ import { likelyUnits } from '../../mesh/load-surface.js';
 import { boundingBox } from '../../mesh/measures.js';
 import { openingsBySize } from '../../mesh/openings.js';
 import { isDicom } from '../../mesh/recognise/dicom-facts.js';
-import { caseUnit, unitDigits } from '../mesh-unit.js';
+import { caseUnit, unitDigits } from '../input/mesh-unit.js';
 import { writeBeside } from '../output/write-beside.js';
-import { type SacFlags, sacFlag } from '../sac-flag.js';
-import type { Terminal } from '../terminal.js';
+import { type SacFlags, sacFlag } from '../input/sac-flag.js';
+import type { Terminal } from '../terminal/terminal.js';
 
 export interface NewOptions extends SacFlags {
   /** Replace a case file that stands there already. */
@@ -122,7 +122,7 @@ async function endsOfWhole(
   if (meshes.length !== 1 || guessRole(meshes[0]) !== undefined) return { ends: [] };
   const { prepareSurface } = await import('../../mesh/load-surface.js');
   const { readMeshFile } = await import('../../mesh/read/read-mesh-file.js');
-  const { vesselEnds } = await import('../vessel-ends.js');
+  const { vesselEnds } = await import('../input/vessel-ends.js');
   try {
     const shown = shownPath(meshes[0]);
     const file = await readMeshFile(join(folder, meshes[0]), { shown });
@@ -164,7 +164,7 @@ async function scanOf(
   const [path] = series;
   const shown = shownPath(path);
   const [{ openScan, scanLine }, { loadRules }] = await Promise.all([
-    import('../open-scan.js'),
+    import('../scan/open-scan.js'),
     import('../../rules/load-rules.js'),
   ]);
   const { problems, facts, stackFacts, inPlaneMm } = await openScan(join(folder, path), shown, loadRules());

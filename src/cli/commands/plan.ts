@@ -2,12 +2,12 @@ import { join, relative } from 'node:path';
 import { patientFileOf } from '../../case/read-patient.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
-import { measureCase } from '../measure-case.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { measureCase } from '../measure/measure-case.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 import { caseInputs } from '../output/case-inputs.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
-import { type PlanOptions, planFiles } from '../plan-files.js';
+import { type PlanOptions, planFiles } from '../plan/plan-files.js';
 
 /** `pavm plan CASE`: measures one case and writes its plan folder, all files or none. */
 export async function run(

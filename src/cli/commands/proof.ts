@@ -11,13 +11,13 @@ import { PrintGivenUp } from '../../print/print-given-up.js';
 import { type PrintRules, printRules } from '../../print/process.js';
 import { compareReadings } from '../../print/proof.js';
 import { parseReadings } from '../../print/readings.js';
-import { type MeasuredCase, measureCase } from '../measure-case.js';
-import { printPackageOf } from '../print-folder.js';
-import { effectsJson, readingsJson, surfaceJson } from '../proof-json.js';
-import { allBecause, overallVerdict, type Proofs, proofText } from '../proof-text.js';
-import { readScan, type ScanSurface } from '../read-scan.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { type MeasuredCase, measureCase } from '../measure/measure-case.js';
+import { printPackageOf } from '../plan/print-folder.js';
+import { effectsJson, readingsJson, surfaceJson } from '../proof/proof-json.js';
+import { allBecause, overallVerdict, type Proofs, proofText } from '../proof/proof-text.js';
+import { readScan, type ScanSurface } from '../proof/read-scan.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 import { caseInputs } from '../output/case-inputs.js';
 import type { OutputFile } from '../output/output-list.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
@@ -195,7 +195,7 @@ async function heldSurface(
     import('../../print/surface-proof.js'),
     import('../../geometry/register/registration-rules.js'),
     import('../../print/scale-lesion.js'),
-    import('../proof-figures.js'),
+    import('../proof/proof-figures.js'),
     import('../../print/hollow.js'),
     import('../../print/prepare-print.js'),
   ]);

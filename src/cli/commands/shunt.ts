@@ -11,9 +11,9 @@ import type { ShuntInput } from '../../physiology/shunt-input.js';
 import type { Shunt } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
 import type { Rules } from '../../rules/rule.js';
-import { sayFindings } from '../say-findings.js';
-import { changeLine, shuntText } from '../shunt-text.js';
-import type { Terminal } from '../terminal.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import { changeLine, shuntText } from '../terminal/shunt-text.js';
+import type { Terminal } from '../terminal/terminal.js';
 
 export interface ShuntOptions {
   po2?: string;

@@ -10,8 +10,8 @@ import { quantityFlag } from '../../foundation/quantity.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import type { Device } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 
 export interface SizeOptions {
   /** Landing calibre, `6.2mm`. */

@@ -9,9 +9,9 @@ import { withoutSmallPieces } from '../../mesh/pieces.js';
 import { writeStl } from '../../mesh/write-stl.js';
 import { fileNames } from '../../print/print-result.js';
 import { STANDING_CAUTIONS } from '../../result/cautions.js';
-import { labelledParts } from '../labelled-parts.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { labelledParts } from '../measure/labelled-parts.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 import { caseInputs } from '../output/case-inputs.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 

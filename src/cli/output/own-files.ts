@@ -1,6 +1,6 @@
 import { lstat, readdir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { sha256OfFile } from '../sha256-of-file.js';
+import { sha256OfFile } from '../input/sha256-of-file.js';
 import { filesOfEarlierVersion } from './earlier-version.js';
 import { LIST_NAME, type OutputKind, readList } from './output-list.js';
 

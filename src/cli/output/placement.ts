@@ -5,7 +5,7 @@ import { quoted } from '../../foundation/quoted-text.js';
 import type { OutputFile } from './output-list.js';
 import { sha256Hex } from './output-list.js';
 import { keptName, type Survey } from './own-files.js';
-import { sha256OfFile } from '../sha256-of-file.js';
+import { sha256OfFile } from '../input/sha256-of-file.js';
 
 /** What a write does to a folder: the files it places, those of ours it removes, and those it keeps under another name. */
 export interface Placement {

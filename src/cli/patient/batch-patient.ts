@@ -2,7 +2,7 @@ import { type Row, rowOf } from '../../batch/row.js';
 import { patientRow } from '../../batch/patient-row.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
-import type { BatchOutcome, BatchTask } from '../batch-task.js';
+import type { BatchOutcome, BatchTask } from '../batch/batch-task.js';
 import { measurePatient } from './measure-patient.js';
 import { patientPlanFiles } from './plan-patient.js';
 

@@ -4,9 +4,9 @@ import type { MeasuredLesion } from '../../patient/all-lesions.js';
 import { allVessels, wholeCase } from '../../patient/all-lesions.js';
 import { patientClosure, remainderInForce } from '../../patient/assemble-patient.js';
 import { caseShunts } from '../../physiology/case-shunts.js';
-import { closureText } from '../closure-text.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { closureText } from '../terminal/closure-text.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 import { measuredLesions, measurePatient } from './measure-patient.js';
 import { patientResult } from './plan-patient.js';
 

@@ -12,8 +12,8 @@ import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
 import { writeWhole } from '../output/write-whole.js';
-import { readResult } from '../read-result.js';
-import type { Terminal } from '../terminal.js';
+import { readResult } from '../input/read-result.js';
+import type { Terminal } from '../terminal/terminal.js';
 import { measurePatient } from './measure-patient.js';
 import { plannedPatient } from './plan-patient.js';
 

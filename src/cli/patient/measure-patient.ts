@@ -9,8 +9,8 @@ import type { FailedLesion, MeasuredLesion } from '../../patient/all-lesions.js'
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
 import { caseInputs } from '../output/case-inputs.js';
-import { type MeasureCaseOptions, type MeasuredCase, measureRead } from '../measure-case.js';
-import { sha256OfFile } from '../sha256-of-file.js';
+import { type MeasureCaseOptions, type MeasuredCase, measureRead } from '../measure/measure-case.js';
+import { sha256OfFile } from '../input/sha256-of-file.js';
 
 /** A patient with the lesions that could be measured, and those that could not. */
 export interface MeasuredPatient {

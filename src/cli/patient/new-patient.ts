@@ -6,7 +6,7 @@ import { examinePatient } from '../../case/parse-patient.js';
 import { readCaseFile, shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { writeBeside } from '../output/write-beside.js';
-import type { Terminal } from '../terminal.js';
+import type { Terminal } from '../terminal/terminal.js';
 
 /**
  * `pavm new --patient DIR`: writes DIR/patient.yaml from the case folders in DIR. A case file that holds blocks of the patient is left as it is, and

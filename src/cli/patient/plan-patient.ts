@@ -10,11 +10,11 @@ import { todayOf } from '../../plan/assemble-result.js';
 import { checkPatientResult } from '../../report/result-check.js';
 import { patientResultJson } from '../../report/result-json.js';
 import type { PatientResult } from '../../result/patient-result.js';
-import { type PlanOptions, planFiles, planResult } from '../plan-files.js';
+import { type PlanOptions, planFiles, planResult } from '../plan/plan-files.js';
 import type { OutputFile } from '../output/output-list.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
-import { sayFindings } from '../say-findings.js';
-import type { Terminal } from '../terminal.js';
+import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 import { packageVersion } from '../version.js';
 import {
   filesOfPatient,

@@ -1,0 +1,142 @@
+import { constants, totalmem } from 'node:os';
+import { nextToStart } from '../../batch/admission.js';
+import { failedRow, leftRow, type Row, rowOf } from '../../batch/row.js';
+import { EXIT, ReportedFailure } from '../../foundation/failure.js';
+import type { BatchCase } from './batch-list.js';
+import type { Progress } from './batch-progress.js';
+import type { BatchOutcome, BatchTask } from './batch-task.js';
+import { settle } from '../output/unfinished.js';
+import { writeFolder } from '../output/write-folder.js';
+import type { Rules } from '../../rules/rule.js';
+import { unchangedPlan } from '../plan/unchanged-plan.js';
+import { WorkerEnded, WorkerProcesses } from './worker-processes.js';
+
+export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules'> {
+  jobs: number;
+  /** The rules in force. */
+  inForce: Rules;
+  /** Compute even what is unchanged. */
+  force?: boolean;
+  progress: Progress;
+}
+
+export interface PoolRun {
+  rows: Row[];
+  computed: number;
+  unchanged: number;
+  /** The signal that stopped the run. */
+  stoppedBy?: StopSignal;
+}
+
+const STOP_SIGNALS = ['SIGINT', 'SIGTERM'] as const;
+type StopSignal = (typeof STOP_SIGNALS)[number];
+
+/** Exit code of a run that a signal stopped: 128 and its number, as shells do. */
+export const stoppedCode = (signal: StopSignal): number => 128 + constants.signals[signal];
+
+/** Share of the machine's memory that the workers together may take: common practice, no source. */
+const MEMORY_SHARE = 0.6;
+
+/**
+ * Computes cases in worker processes, one case to a worker, as many at once as `jobs` and the memory allow, and writes each plan
+ * folder as a whole from here: a worker that is ended never leaves half a folder. The first SIGINT or SIGTERM ends the workers, lets a
+ * write that has begun finish, and returns what is done; a second one ends the program.
+ */
+export async function runPool(cases: readonly BatchCase[], options: PoolOptions): Promise<PoolRun> {
+  const run: PoolRun = { rows: [], computed: 0, unchanged: 0 };
+  const pool = new WorkerProcesses(Math.min(options.jobs, cases.length));
+  const memory = Math.min(totalmem(), process.constrainedMemory() || Number.POSITIVE_INFINITY) * MEMORY_SHARE;
+  const waiting = [...cases];
+  const running = new Map<BatchCase, Promise<void>>();
+  const stop = (signal: StopSignal): void => {
+    run.stoppedBy = signal;
+    waiting.length = 0;
+    void pool.end();
+  };
+  for (const signal of STOP_SIGNALS) process.once(signal, stop);
+  try {
+    while (waiting.length > 0 || running.size > 0) {
+      const next = nextToStart(waiting, [...running.keys()], options.jobs, memory);
+      if (next === undefined) {
+        await Promise.race(running.values());
+        continue;
+      }
+      waiting.splice(waiting.indexOf(next), 1);
+      running.set(
+        next,
+        computeOne(next, pool, options, run).finally(() => running.delete(next)),
+      );
+    }
+  } finally {
+    for (const signal of STOP_SIGNALS) process.off(signal, stop);
+    await pool.end();
+  }
+  const seen = new Set(run.rows.map((row) => row.case));
+  for (const { name } of cases) if (!seen.has(name)) run.rows.push(leftRow(name));
+  return run;
+}
+
+async function computeOne(
+  one: BatchCase,
+  pool: WorkerProcesses,
+  { today, root, rules, inForce, force, progress }: PoolOptions,
+  run: PoolRun,
+): Promise<void> {
+  const { path, onDisk, inputs, planFolder, planTyped, planShown, name, bytes } = one;
+  let outcome: BatchOutcome;
+  try {
+    await settle(planFolder);
+    const standing =
+      force || onDisk === undefined
+        ? undefined
+        : await unchangedPlan(onDisk, planFolder, { rules: inForce, today });
+    if (standing !== undefined) {
+      run.unchanged += 1;
+      run.rows.push(rowOf(standing, planShown));
+      progress.step(`${name}: unchanged, ${standing.readiness.recommended}`, bytes);
+      return;
+    }
+    outcome = await pool.run({ path, planShown, today, root, rules });
+  } catch (error) {
+    if (run.stoppedBy !== undefined) return;
+    outcome = crashed(error, planShown);
+  }
+  if (outcome.ok) {
+    try {
+      await writeFolder(
+        {
+          dir: planFolder,
+          shown: planTyped,
+          kind: 'plan',
+          inputs: [...inputs, ...(rules === undefined ? [] : [rules])],
+        },
+        outcome.files,
+      );
+      run.computed += 1;
+    } catch (error) {
+      if (!(error instanceof ReportedFailure)) throw error;
+      outcome = { ok: false, exitCode: error.exitCode, problems: error.problems };
+    }
+  }
+  if (outcome.ok) {
+    run.rows.push(...outcome.rows);
+    progress.step(`${name}: ${outcome.rows[0].recommended}`, bytes);
+  } else {
+    run.rows.push(failedRow(name, outcome.exitCode, outcome.problems));
+    progress.step(`${name}: failed`, bytes);
+  }
+}
+
+/** A worker that died: the engine aborts and the system kills where memory is short; anything else is a defect. */
+function crashed(error: unknown, shown: string): BatchOutcome {
+  if (error instanceof WorkerEnded && (error.signal === 'SIGABRT' || error.signal === 'SIGKILL'))
+    return {
+      ok: false,
+      exitCode: EXIT.input,
+      problems: [
+        `${shown}: the case needs more memory than there is (${error.signal}). Make its meshes smaller, or run fewer jobs.`,
+      ],
+    };
+  const { message } = error as Error;
+  return { ok: false, exitCode: EXIT.defect, problems: [`internal error, a defect of ours: ${message}`] };
+}

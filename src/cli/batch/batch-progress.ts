@@ -1,0 +1,52 @@
+import { memoryNeeded } from '../../batch/admission.js';
+import { timeLeftText } from '../../batch/time-left.js';
+import type { Terminal } from '../terminal/terminal.js';
+
+/** Says on stderr how far a run is. */
+export interface Progress {
+  /** One case ended; `bytes` are those of its meshes, which the time left is reckoned by. */
+  step(text: string, bytes: number): void;
+  close(): void;
+}
+
+/** A bar on a terminal, else one plain line for each case; nothing when quiet. `loads` are all cases of the run. */
+export async function startProgress(
+  loads: readonly { bytes: number }[],
+  terminal: Terminal,
+): Promise<Progress> {
+  if (terminal.quiet || loads.length === 0) return { step: () => {}, close: () => {} };
+  const all = loads.reduce((sum, load) => sum + memoryNeeded(load), 0);
+  const start = performance.now();
+  let work = 0;
+  let count = 0;
+  const leftAfter = (bytes: number): string | undefined => {
+    work += memoryNeeded({ bytes });
+    count += 1;
+    return timeLeftText(performance.now() - start, work, all);
+  };
+  if (!terminal.interactive) {
+    return {
+      step: (text, bytes) => {
+        const left = leftAfter(bytes);
+        terminal.err(`${count}/${loads.length} ${text}${left ? ` (${left})` : ''}\n`);
+      },
+      close: () => {},
+    };
+  }
+  const { default: cliProgress } = await import('cli-progress');
+  const bar = new cliProgress.SingleBar({
+    stream: process.stderr,
+    format: '{bar} {value}/{total} {text} {left}',
+    barCompleteChar: '#',
+    barIncompleteChar: '.',
+    barsize: 30,
+    hideCursor: true,
+    clearOnComplete: true,
+    stopOnComplete: false,
+  });
+  bar.start(loads.length, 0, { text: '', left: '' });
+  return {
+    step: (text, bytes) => bar.increment(1, { text, left: leftAfter(bytes) ?? '' }),
+    close: () => bar.stop(),
+  };
+}

@@ -1,0 +1,60 @@
+import { readdir, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { setTimeout as wait } from 'node:timers/promises';
+import { readCase } from '../../case/read-case.js';
+import { patientFileOf, readPatient } from '../../case/read-patient.js';
+import { caseInputs } from '../output/case-inputs.js';
+import { filesOfPatient } from '../patient/measure-patient.js';
+
+/** Time between two looks, ms: common practice, no source. Looking works on network folders too, where events do not come. */
+const LOOK_MS = 1000;
+
+/**
+ * Waits until a case, one of its inputs or a rule file differs from `since`, the state before the last run, and has then stayed the
+ * same for one look: what changed during the run counts too. Returns false when `signal` ended the wait.
+ */
+export async function waitForChange(
+  paths: readonly string[],
+  options: { root?: string; rules?: string },
+  since: string,
+  signal: AbortSignal,
+): Promise<boolean> {
+  let last = since;
+  for (;;) {
+    const ended = await wait(LOOK_MS, false, { signal }).catch(() => true);
+    if (ended) return false;
+    const state = await stateOf(paths, options);
+    if (state !== since && state === last) return true;
+    last = state;
+  }
+}
+
+/** Sizes and times of change of everything a run reads. */
+export async function stateOf(
+  paths: readonly string[],
+  options: { root?: string; rules?: string },
+): Promise<string> {
+  const files: string[] = [];
+  for (const path of paths) {
+    const read = await filesRead(path, options.root).catch(() => undefined);
+    files.push(...(read ?? [path, join(path, 'case.yaml'), join(path, 'patient.yaml')]));
+  }
+  if (options.rules !== undefined) {
+    const { rules } = options;
+    files.push(...(await readdir(rules).catch(() => [])).map((name) => join(rules, name)));
+  }
+  const lines = await Promise.all(
+    files.map(async (file) => {
+      const facts = await stat(file).catch(() => undefined);
+      return `${file} ${facts?.size} ${facts?.mtimeMs}`;
+    }),
+  );
+  return lines.join('\n');
+}
+
+async function filesRead(path: string, root: string | undefined): Promise<string[]> {
+  const patient = await patientFileOf(path);
+  return patient === undefined
+    ? caseInputs(await readCase(path, { root }))
+    : filesOfPatient(await readPatient(patient, { root }));
+}

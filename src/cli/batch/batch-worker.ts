@@ -1,0 +1,28 @@
+import { rowOf } from '../../batch/row.js';
+import { patientFileOf } from '../../case/read-patient.js';
+import { ReportedFailure } from '../../foundation/failure.js';
+import type { Result } from '../../result/result.generated.js';
+import { planFiles } from '../plan/plan-files.js';
+import { measureCase } from '../measure/measure-case.js';
+import type { BatchOutcome, BatchTask } from './batch-task.js';
+
+/** Computes one case in a worker process and writes nothing. */
+export async function computeCase(task: BatchTask): Promise<BatchOutcome> {
+  try {
+    const patient = await patientFileOf(task.path);
+    if (patient !== undefined) {
+      const { patientTask } = await import('../patient/batch-patient.js');
+      return await patientTask(patient, task);
+    }
+    const measured = await measureCase(task.path, { root: task.root, rules: task.rules });
+    const { files } = await planFiles(measured, task.today);
+    // from the file's own digits, so that a plan that stands unchanged gives the same line
+    const written = files.find(({ path }) => path === 'result.json')?.bytes as string;
+    return { ok: true, rows: [rowOf(JSON.parse(written) as Result, task.planShown)], files };
+  } catch (error) {
+    if (error instanceof ReportedFailure)
+      return { ok: false, exitCode: error.exitCode, problems: error.problems };
+    const text = error instanceof Error ? `${error.name}: ${error.message}` : String(error);
+    return { ok: false, exitCode: 4, problems: [`internal error, a defect of ours: ${text}`] };
+  }
+}

@@ -1,0 +1,49 @@
+import { InputFailure } from '../../foundation/failure.js';
+import { fixed } from '../../foundation/number-text.js';
+import { quantityFlag } from '../../foundation/quantity.js';
+import { quoted } from '../../foundation/quoted-text.js';
+import type { Vec3 } from '../../foundation/vector.js';
+
+/** How far about the sac vessels are cut where `--reach` does not say, and the farthest that is taken, mm. */
+const USUAL_REACH_MM = 40;
+const FARTHEST_MM = 500;
+
+/** `--sac` and `--reach` of a command: where in a tree the lesion lies. */
+export interface SacFlags {
+  /** Three coordinates in the unit of the file, with commas between them. */
+  sac?: string;
+  /** A length. */
+  reach?: string;
+}
+
+/** The place in the unit of the file and the reach in mm; undefined without `--sac`. Throws InputFailure (2). */
+export function sacFlag({ sac, reach }: SacFlags): { at: Vec3; reachMm: number } | undefined {
+  if (sac === undefined) {
+    if (reach === undefined) return undefined;
+    throw new InputFailure(2, '--reach: it counts from the sac. Give --sac "X,Y,Z" as well.');
+  }
+  const at = sac
+    .replace(/^\[|\]$/g, '')
+    .split(',')
+    .map((text) => (text.trim() === '' ? Number.NaN : Number(text)));
+  if (at.length !== 3 || !at.every(Number.isFinite))
+    throw new InputFailure(
+      2,
+      `--sac: ${quoted(sac)} is no point. Write three coordinates in the unit of the mesh, for example --sac="-25.0,4.0,90.0".`,
+    );
+  const reachMm = reach === undefined ? USUAL_REACH_MM : quantityFlag('--reach', reach, 'length', 'mm');
+  if (!(reachMm > 0 && reachMm <= FARTHEST_MM))
+    throw new InputFailure(
+      2,
+      `--reach: ${quoted(reach ?? '')} is ${fixed(reachMm, 1)} mm; above 0 and up to ${FARTHEST_MM} mm is taken.`,
+    );
+  return { at: at as Vec3, reachMm };
+}
+
+/** Throws InputFailure (2) for a place outside the lumen. */
+export function refuseOutside(): never {
+  throw new InputFailure(
+    2,
+    '--sac: the point does not lie inside the surface. Check the coordinates and their unit.',
+  );
+}

@@ -1,0 +1,152 @@
+import type { Shelf } from '../../case/case.js';
+import { readShelf } from '../../case/read-shelf.js';
+import type { Finding } from '../../foundation/finding.js';
+import type { CounsellingSheet } from '../../plan/counselling.js';
+import { assembleResult } from '../../plan/assemble-result.js';
+import type { PrintPackage } from '../../print/assemble-package.js';
+import { PrintGivenUp } from '../../print/print-given-up.js';
+import { renderChecklist } from '../../report/checklist.js';
+import { renderCounselling } from '../../report/counselling.js';
+import type { PageScan } from '../../page/page-types.js';
+import type { Figure } from '../../report/figures/figures.js';
+import { renderPlan } from '../../report/plan.js';
+import type { ScanPictureLinks } from '../../report/plan-notes.js';
+import { renderUrgent } from '../../report/urgent.js';
+import { checkResult } from '../../report/result-check.js';
+import { resultJson } from '../../report/result-json.js';
+import type { Result } from '../../result/result.generated.js';
+import type { MeasuredCase } from '../measure/measure-case.js';
+import { printFolderFiles, printPackageOf } from './print-folder.js';
+import { statedValues } from './stated-values.js';
+import { packageVersion } from '../version.js';
+import type { OutputFile } from '../output/output-list.js';
+
+/** What `pavm plan` was asked for, of a case or of a patient. */
+export interface PlanOptions {
+  out?: string;
+  /** ISO date that lead times count from. */
+  today?: string;
+  root?: string;
+  rules?: string;
+  json?: boolean;
+  /** Also write plan.html, plan and checklist as one printable page. */
+  html?: boolean;
+}
+
+/** The result of one case, checked against its schema, with what its documents are written from. Nothing is drawn. */
+export async function planResult(measured: MeasuredCase, todayOption?: string, given?: Shelf) {
+  const subject = measured.case;
+  const shelf = given ?? (subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative)));
+  const printed = await printOf(measured);
+  const pack = printed.pack;
+  const { result, counselling } = assembleResult({
+    ...measured,
+    findings: await measured.findings(),
+    printFindings: printed.findings,
+    print: pack?.result,
+    printAbsentBecause: printed.because,
+    shelf,
+    todayOption,
+    version: packageVersion(),
+  });
+  const problems = await checkResult(result);
+  if (problems.length > 0)
+    throw new Error(`the result does not fit its schema: ${problems.slice(0, 3).join('; ')}`);
+  return { result, counselling, pack };
+}
+
+/** The printable export, if there is one: a plan does not depend on it. */
+async function printOf(
+  measured: MeasuredCase,
+): Promise<{ pack?: PrintPackage; findings: readonly Finding[]; because?: string }> {
+  if (!measured.case.surfaces) return { findings: [] };
+  try {
+    const pack = await printPackageOf(measured);
+    return { pack, findings: pack.findings };
+  } catch (error) {
+    if (!(error instanceof PrintGivenUp)) throw error;
+    return { findings: error.findings, because: error.because };
+  }
+}
+
+/** What is drawn from the scan: figures, and the crop that the page cuts its slices from. Nothing without a scan that the surfaces lie in. */
+async function scanDrawings(
+  { grey, structures, case: subject }: MeasuredCase,
+  result: Result,
+): Promise<{ scan?: ScanPictureLinks & { figures: Figure[] }; slices?: PageScan }> {
+  if (!grey) return {};
+  const [{ scanPictures }, { scanFigures }, { pageScan }] = await Promise.all([
+    import('../../witness/scan-pictures.js'),
+    import('../../report/figures/scan-figures.js'),
+    import('../../page/page-scan.js'),
+  ]);
+  const pictures = scanPictures({ result, structures, volume: grey });
+  if (!pictures) return {};
+  return {
+    scan: { figures: scanFigures(pictures, result.vessels), leftOut: pictures.leftOut },
+    slices: pageScan(grey, structures, subject.surfaces?.frame ?? 'unknown'),
+  };
+}
+
+/** Every file of the plan folder, from one result. */
+export async function planFiles(
+  measured: MeasuredCase,
+  todayOption?: string,
+  html = false,
+  shelf?: Shelf,
+): Promise<{ files: OutputFile[]; result: Result; counselling: CounsellingSheet }> {
+  const subject = measured.case;
+  const { result, counselling, pack } = await planResult(measured, todayOption, shelf);
+  const [{ figuresOf }, { lesionPieces }, { renderedViews, viewMarks, workingTargets }, { pageHtml }] =
+    await Promise.all([
+      import('../../report/figures/figures.js'),
+      import('../../report/figures/lesion-pieces.js'),
+      import('../../report/figures/rendered-views.js'),
+      import('../../page/page-html.js'),
+    ]);
+  const views = renderedViews({
+    parts: lesionPieces(result, measured.structures),
+    frame: subject.surfaces?.frame ?? 'unknown',
+    side: subject.lesion.side,
+    marks: viewMarks(result),
+    working: workingTargets(result),
+  });
+  const { scan, slices } = await scanDrawings(measured, result);
+  const drawn = [...figuresOf(result), ...views];
+  const figures = [...(scan?.figures ?? []), ...drawn];
+  const plan = renderPlan(result, { figures: drawn, scan, values: statedValues(subject) });
+  const checklist = renderChecklist(result);
+  const urgent = renderUrgent(result);
+  const page = await pageHtml({
+    result,
+    urgent,
+    structures: measured.structures,
+    frame: subject.surfaces?.frame ?? 'unknown',
+    views,
+    slices,
+  });
+  const files: OutputFile[] = [
+    { path: 'plan.md', bytes: plan },
+    { path: 'checklist.md', bytes: checklist },
+    ...(urgent === undefined ? [] : [{ path: 'urgent.md', bytes: urgent }]),
+    { path: 'counselling.md', bytes: renderCounselling(counselling, result) },
+    { path: 'result.json', bytes: resultJson(result) },
+    { path: 'page.html', bytes: page },
+    ...figures.map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
+  ];
+  if (pack) {
+    const printed = await printFolderFiles(pack, result, subject.surfaces!.frame);
+    files.push(...printed.map(({ path, bytes }) => ({ path: `print/${path}`, bytes })));
+  }
+  if (html) {
+    const { htmlDocument } = await import('../../report/html-document.js');
+    const title = `Plan: ${result.title ?? `case ${result.case}`}`;
+    const bytes = await htmlDocument({
+      title,
+      parts: [...(urgent === undefined ? [] : [urgent]), plan, renderChecklist(result, { isPart: true })],
+      figures,
+    });
+    files.push({ path: 'plan.html', bytes });
+  }
+  return { files, result, counselling };
+}

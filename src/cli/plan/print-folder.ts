@@ -1,0 +1,108 @@
+import { readShelf } from '../../case/read-shelf.js';
+import { InputFailure } from '../../foundation/failure.js';
+import type { PrintPackage } from '../../print/assemble-package.js';
+import type { PatientIdentifiers } from '../../print/encapsulate-stl.js';
+import type { PrintDocument } from '../../report/print-gauges.js';
+import type { MeasuredCase } from '../measure/measure-case.js';
+import { packageVersion } from '../version.js';
+import type { OutputFile } from '../output/output-list.js';
+
+/**
+ * The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces and (3) where its shelf cannot be read, `PrintGivenUp` where it would take
+ * too much work.
+ */
+export async function printPackageOf(measured: MeasuredCase): Promise<PrintPackage> {
+  const subject = measured.case;
+  if (!subject.surfaces)
+    throw new InputFailure(
+      2,
+      `${subject.locate('surfaces')} surfaces: the case names no surfaces, so there is nothing to print.`,
+    );
+  const { preparePrint } = await import('../../print/prepare-print.js');
+  const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
+  return preparePrint({
+    parts: measured.structures.flatMap(({ role, ...one }) => (role === 'left-out' ? [] : { ...one, role })),
+    lesion: measured.lesion,
+    print: subject.print,
+    caseId: subject.id,
+    side: subject.lesion.side,
+    frame: subject.surfaces.frame,
+    rules: measured.rules,
+    isResolutionKnown: subject.scan.sliceThicknessMm !== undefined && subject.scan.inPlaneMm !== undefined,
+    ...(shelf && { shelf }),
+  });
+}
+
+/**
+ * Every file of the print folder: meshes, gauges.md and its figures; paths relative to the folder. `document` is a whole
+ * result, or the part of one that the document needs.
+ */
+export async function printFolderFiles(
+  pack: PrintPackage,
+  document: PrintDocument,
+  frame: 'LPS' | 'RAS' | 'unknown',
+): Promise<OutputFile[]> {
+  const [
+    { printFiles, shownBodies },
+    { renderPrintGauges },
+    { renderGaugeCard },
+    { gaugeSketches },
+    { modelThumbnail },
+  ] = await Promise.all([
+    import('../../print/print-files.js'),
+    import('../../report/print-gauges.js'),
+    import('../../report/gauge-card.js'),
+    import('../../report/figures/gauge-sketch.js'),
+    import('../../report/figures/model-thumbnail.js'),
+  ]);
+  const model = pack.parts.find((p) => p.role === 'model');
+  const figures = model ? gaugeSketches(pack.result.gauges, model.mesh, frame, pack.letters) : [];
+  const thumbnail = pack.parts.length > 0 ? modelThumbnail(shownBodies(pack), frame) : undefined;
+  const card = renderGaugeCard(document);
+  return [
+    ...printFiles(pack, thumbnail),
+    { path: 'gauges.md', bytes: renderPrintGauges(document, figures) },
+    ...(card === undefined ? [] : [{ path: 'gauge-card.html', bytes: card }]),
+    ...figures.map(({ name, svg }) => ({ path: `gauges/${name}`, bytes: svg })),
+  ];
+}
+
+/**
+ * `model.dcm`: the very bytes of `model.stl` among `files` as a DICOM Encapsulated STL object. Undefined where there is no
+ * fused model. The case's own title is free text that may name a person, so it is not written.
+ * Throws InputFailure (2) where an identifier does not fit its attribute, or the scan's frame of reference is asked for a model
+ * that was moved or scaled.
+ */
+export async function dicomModelFile(
+  pack: PrintPackage,
+  files: readonly OutputFile[],
+  subject: MeasuredCase['case'],
+  identifiers: PatientIdentifiers,
+  frameOfReference?: string,
+): Promise<OutputFile | undefined> {
+  const stl = files.find((f) => f.path === 'model.stl')?.bytes;
+  if (!(stl instanceof Uint8Array)) return undefined;
+  const { scale = 1, origin_mm = [0, 0, 0] } = pack.result;
+  if (frameOfReference !== undefined && (scale !== 1 || origin_mm.some((c) => c !== 0)))
+    throw new InputFailure(
+      2,
+      "--frame-of-reference: the model was scaled or moved to an origin of its own, so its coordinates are not the scan's. Print at scale 1, or leave the flag out.",
+    );
+  const [{ encapsulateStl }, { scaleText }] = await Promise.all([
+    import('../../print/encapsulate-stl.js'),
+    import('../../print/tag.js'),
+  ]);
+  const bytes = await encapsulateStl({
+    stl,
+    caseId: subject.id,
+    title:
+      'Print model of a pulmonary arteriovenous malformation. Not a medical device. Check the print with a caliper before anyone relies on it.',
+    scanDate: subject.scan.date,
+    frame: subject.surfaces?.frame ?? 'unknown',
+    description: `Print model, scale ${scaleText(pack.result.scale ?? 1)}`,
+    softwareVersion: packageVersion(),
+    identifiers,
+    frameOfReference,
+  });
+  return { path: 'model.dcm', bytes };
+}
