@@ -223,7 +223,7 @@ function buildSample(reader: FileReader, path: string, index: number): GasSample
 }
 
 function buildSurfaces(reader: FileReader, input: InputAt): Surfaces {
-  const unit = reader.word<Surfaces['unit']>('surfaces.unit') as Surfaces['unit'];
+  const unit = reader.word<Surfaces['unit']>('surfaces.unit') ?? 'mm';
   const all = structurePaths(reader);
   const common = (path: string) => ({
     name: reader.text(`${path}.name`) as string,
@@ -238,7 +238,9 @@ function buildSurfaces(reader: FileReader, input: InputAt): Surfaces {
   const surfaces: Surfaces = {
     unit,
     unitMm: convert(1, 'length', unit, 'mm'),
-    frame: reader.word<Surfaces['frame']>('surfaces.frame') ?? 'unknown',
+    frame:
+      reader.word<Surfaces['frame']>('surfaces.frame') ??
+      (reader.has('surfaces.from_scan') ? 'LPS' : 'unknown'),
     mendMm: reader.quantity('surfaces.mend'),
     dropBelowMm3: reader.quantity('surfaces.drop_below'),
   };
@@ -252,16 +254,16 @@ function buildSurfaces(reader: FileReader, input: InputAt): Surfaces {
       }),
     );
   }
+  const ends = (list: string): VesselEnd[] =>
+    reader.items(list).map((path) => ({
+      ...common(path),
+      role: role(path) as VesselEnd['role'],
+      at: point(reader, `${path}.at`),
+    }));
   if (reader.has('surfaces.whole')) {
     surfaces.whole = {
       mesh: file('surfaces.whole.mesh'),
-      ends: reader.items('surfaces.whole.ends').map(
-        (path): VesselEnd => ({
-          ...common(path),
-          role: role(path) as VesselEnd['role'],
-          at: point(reader, `${path}.at`),
-        }),
-      ),
+      ends: ends('surfaces.whole.ends'),
       sac: reader.has('surfaces.whole.sac') ? point(reader, 'surfaces.whole.sac') : undefined,
       path: 'surfaces.whole',
     };
@@ -277,6 +279,15 @@ function buildSurfaces(reader: FileReader, input: InputAt): Surfaces {
         }),
       ),
       path: 'surfaces.labels',
+    };
+  }
+  if (reader.has('surfaces.from_scan')) {
+    surfaces.fromScan = {
+      ends: ends('surfaces.from_scan.ends'),
+      sac: point(reader, 'surfaces.from_scan.sac'),
+      confirmedBy: reader.text('surfaces.from_scan.confirmed_by'),
+      confirmedSurface: reader.text('surfaces.from_scan.confirmed_surface')?.toLowerCase(),
+      path: 'surfaces.from_scan',
     };
   }
   return surfaces;

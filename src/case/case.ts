@@ -205,7 +205,7 @@ export interface Part {
 export interface VesselEnd {
   name: string;
   role: 'feeder' | 'drain' | 'branch' | 'systemic-feeder';
-  /** In the unit of the mesh, as written. */
+  /** In the unit of the mesh, as written; mm from a scan. */
   at: Vec3;
   of?: string;
   spare: boolean;
@@ -227,10 +227,22 @@ export interface Surfaces {
   mendMm?: number;
   /** Loose pieces below this volume are left out; left out: none. */
   dropBelowMm3?: number;
-  /** Exactly one of the three. */
+  /** Exactly one of the four. */
   parts?: Part[];
   whole?: { mesh: InputPath; ends: VesselEnd[]; sac?: Vec3; path: string };
   labels?: { file: InputPath; parts: LabelPart[]; path: string };
+  fromScan?: FromScan;
+}
+
+/** A surface that is made from the CT series, from points in mm in the axes of `Surfaces.frame`; LPS or RAS. */
+export interface FromScan {
+  ends: VesselEnd[];
+  sac: Vec3;
+  /** Who checked the proposal, as written. */
+  confirmedBy?: string;
+  /** SHA-256 of the surface that was checked, small letters. */
+  confirmedSurface?: string;
+  path: string;
 }
 
 export interface Expectation {

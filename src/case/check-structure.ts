@@ -127,6 +127,7 @@ function noteDifference(
   const value = error.data as YamlValue;
   switch (error.keyword) {
     case 'additionalProperties':
+    case 'if': // what is wrong in its branch is an error of its own
       return;
     case 'required': {
       const missing = childPath(path, String(error.params.missingProperty));

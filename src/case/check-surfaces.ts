@@ -4,35 +4,39 @@ import { quoted } from '../foundation/quoted-text.js';
 import type { PartRole } from './case.js';
 import type { FileReader } from './file-reader.js';
 import { slashed } from './path-text.js';
+import { checkFromScan } from './check-from-scan.js';
 import type { Problems } from './problems.js';
 import { VESSEL_ROLES } from './vocabulary.js';
 
-const FORMS = ['parts', 'whole', 'labels'] as const;
+/** Each form of surfaces, and the list of structures in it. */
+const FORMS = [
+  ['parts', 'surfaces.parts'],
+  ['whole', 'surfaces.whole.ends'],
+  ['labels', 'surfaces.labels.parts'],
+  ['from_scan', 'surfaces.from_scan.ends'],
+] as const;
+const ONE_FORM = 'Give exactly one of parts, whole, labels or from_scan.';
 
 /** Paths of the named structures of whichever form of surfaces the file uses. */
 export function structurePaths(reader: FileReader): string[] {
-  return ['surfaces.parts', 'surfaces.whole.ends', 'surfaces.labels.parts'].flatMap((list) =>
-    reader.items(list),
-  );
+  return FORMS.flatMap(([, list]) => reader.items(list));
 }
 
 /** One form only, unique names, branches that leave a vessel, at least one feeder unless the lesion was treated. */
 export function checkSurfaces(reader: FileReader, problems: Problems, findings: Finding[]): void {
   if (!reader.has('surfaces')) return;
-  const forms = FORMS.filter((form) => reader.has(`surfaces.${form}`));
+  const forms = FORMS.filter(([form]) => reader.has(`surfaces.${form}`));
   if (forms.length === 0 && !problems.under('surfaces')) {
-    problems.add('surfaces', 'holds no surface. Give exactly one of parts, whole or labels.');
+    problems.add('surfaces', `holds no surface. ${ONE_FORM}`);
   }
   if (forms.length > 1) {
-    problems.add(
-      `surfaces.${forms[1]}`,
-      `stands beside ${forms[0]}. Give exactly one of parts, whole or labels.`,
-    );
+    problems.add(`surfaces.${forms[1][0]}`, `stands beside ${forms[0][0]}. ${ONE_FORM}`);
     return;
   }
   const paths = structurePaths(reader);
   if (paths.length === 0) return;
-  const list = `surfaces.${forms[0]}${forms[0] === 'parts' ? '' : forms[0] === 'whole' ? '.ends' : '.parts'}`;
+  const [[form, list]] = forms;
+  if (form === 'from_scan') checkFromScan(reader, problems);
   if (problems.at(list)) return;
   checkNames(reader, problems, paths);
   checkLabels(reader, problems);
@@ -56,7 +60,7 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
     );
   }
   if (rolesKnown) {
-    if (forms[0] !== 'whole' && !roles.includes('sac')) {
+    if (form !== 'whole' && form !== 'from_scan' && !roles.includes('sac')) {
       findings.push(
         finding(
           noFeeder && treated ? 'caution' : 'stop',
@@ -90,13 +94,16 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
   }
   checkParents(reader, problems, findings, paths);
   checkSharedMeshes(reader, findings);
-  if (reader.has('surfaces.unit') && !reader.has('surfaces.frame')) {
+  const isFromScan = form === 'from_scan';
+  if ((isFromScan || reader.has('surfaces.unit')) && !reader.has('surfaces.frame')) {
     findings.push(
       finding(
         'note',
         'frame-assumed',
         'surfaces.frame',
-        'No frame is given, so it is taken as unknown: projection angles cannot be computed. DICOM coordinates are LPS.',
+        isFromScan
+          ? 'No frame is given, so the points are taken in LPS, the axes of DICOM.'
+          : 'No frame is given, so it is taken as unknown: projection angles cannot be computed. DICOM coordinates are LPS.',
       ),
     );
   }

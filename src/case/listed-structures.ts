@@ -7,5 +7,5 @@ export type ListedStructure = Part | VesselEnd | LabelPart;
 export function listedStructures({
   surfaces,
 }: Pick<Case, 'surfaces'>): readonly ListedStructure[] | undefined {
-  return surfaces?.parts ?? surfaces?.whole?.ends ?? surfaces?.labels?.parts;
+  return surfaces?.parts ?? surfaces?.whole?.ends ?? surfaces?.labels?.parts ?? surfaces?.fromScan?.ends;
 }

@@ -330,7 +330,7 @@ describe('errors, each at its place and each once', () => {
     [`${HEAD}lesion: { segments: [S11] }\n`, '4:22 lesion.segments[0]: "S11" is not known here'],
     [
       `${HEAD}surfaces: { unit: mm }\n`,
-      '4:11 surfaces: holds no surface. Give exactly one of parts, whole or labels',
+      '4:11 surfaces: holds no surface. Give exactly one of parts, whole, labels or from_scan',
     ],
     [
       `${HEAD}surfaces: { parts: [{ name: A1, role: feeder, mesh: a.stl }] }\n`,
