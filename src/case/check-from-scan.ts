@@ -1,4 +1,5 @@
 import { fixed } from '../foundation/number-text.js';
+import { quoted } from '../foundation/quoted-text.js';
 import { distance, type Vec3 } from '../foundation/vector.js';
 import type { FileReader } from './file-reader.js';
 import type { Problems } from './problems.js';
@@ -33,6 +34,11 @@ export function checkFromScan(reader: FileReader, problems: Problems): void {
       `${at}.confirmed_surface`,
       'stands without confirmed_by. Write who checked that surface against the slices.',
     );
+  for (const end of reader.items(`${at}.ends`)) {
+    const name = reader.text(`${end}.name`);
+    if (name?.toLowerCase() === 'sac')
+      problems.add(`${end}.name`, `${quoted(name)} is kept for the sac itself. Choose another name.`);
+  }
   checkPoints(reader, problems);
 }
 

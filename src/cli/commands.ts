@@ -146,11 +146,20 @@ export const COMMANDS: readonly CommandSpec[] = [
   {
     name: 'surface',
     args: '<case>',
-    summary: 'the structures of a label map as closed surfaces',
+    summary:
+      'a surface of the lesion from points in its CT, or the structures of a label map as closed surfaces',
     example: 'pavm surface my-case',
     options: [
-      { flag: '--out <dir>', text: 'where to write (default: surfaces/ beside the case file)' },
+      {
+        flag: '--out <dir>',
+        text: 'where to write: from a CT the folder that surfaces/ lies in, from a label map the folder itself (default: surfaces/ beside the case file)',
+      },
+      {
+        flag: '--suggest',
+        text: 'write nothing; print further opacified vessels that join the lesion as lines for the case file',
+      },
       ROOT,
+      RULES,
       JSON_OUT,
     ],
     load: () => import('./commands/surface.js'),

@@ -43,6 +43,8 @@ export interface PlanBasis {
   /** What the CT series says, and whether the surfaces lie in it. */
   scan?: Result['scan'];
   frame?: Result['frame'];
+  /** Where the surface was made from the scan. */
+  proposal?: Result['proposal'];
   /** What the scan shows that no surface holds, and what they hold without contrast agent. */
   missed?: readonly MissedVessel[];
   uncontrasted?: readonly Uncontrasted[];
@@ -168,6 +170,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     scan_date: subject.scan.date,
     scan: basis.scan,
     frame: basis.frame,
+    proposal: basis.proposal,
     ...scanWitness(basis),
     frame_axes: subject.surfaces?.frame,
     tool: toolOf(basis.version, rules),

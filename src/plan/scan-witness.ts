@@ -26,6 +26,7 @@ export function scanWitness({
       joins: one.joins,
       joins_at_mm: one.joinsAtMm,
       leads_to_mm: one.leadsToMm,
+      end_mm: one.endMm,
       ...(one.kind === 'feeder-candidate' && { could_carry_percent: couldCarry(one.calibreMm, lesion) }),
     })),
     uncontrasted: uncontrasted?.map(({ where, volumeMl, pointMm }) => ({

@@ -20,6 +20,8 @@ import { meshOfSolid } from './workshop.js';
 /** The printable export: bodies, check points and what the plan says of them. */
 export interface PrintPackage {
   caseId: string;
+  /** What must stand in every mesh file. */
+  mark?: string;
   /** The fused model first; then each structure as it meets its neighbours face to face, and the structures beside the lesion. */
   parts: PrintedPart[];
   /** The tags' letters alone, for pictures; print coordinates. */
@@ -127,6 +129,7 @@ export async function assemblePackage(
   const letters = drawn.length > 0 ? meshOfSolid(workshop.union(drawn)) : undefined;
   return {
     caseId: input.caseId,
+    ...(input.mark !== undefined && { mark: input.mark }),
     parts,
     ...(letters && { letters }),
     ...(shaped?.cut && { apartMm: apart(shaped.cut) }),

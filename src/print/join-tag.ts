@@ -54,6 +54,7 @@ export async function joinTag(
     notToSize,
     half: half?.letter,
     model,
+    mark: input.mark,
   });
   const { process } = job.rules;
   const { solid: plate, letters, size } = tagPlate(workshop, lines, process?.gapMm ?? GAP_MM);

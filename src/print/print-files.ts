@@ -21,13 +21,14 @@ export function printFiles(
 ): { path: string; bytes: Uint8Array }[] {
   if (pack.parts.length === 0) return [];
   const names = fileNames(pack.parts);
+  const marked = pack.mark === undefined ? '' : `${pack.mark}: `;
   const files = pack.parts.map((part, i) => ({
     path: names[i],
-    bytes: writeStl(part.mesh, `${pack.caseId} ${part.name}`),
+    bytes: writeStl(part.mesh, `${marked}${pack.caseId} ${part.name}`),
   }));
   const objects = printedObjects(pack);
   const { scale } = pack.result;
-  const description = `Scale ${scaleText(scale ?? 1)}. Not a medical device. Check the print with a caliper before anyone relies on it.`;
+  const description = `${pack.mark === undefined ? '' : `STOP: ${pack.mark}. `}Scale ${scaleText(scale ?? 1)}. Not a medical device. Check the print with a caliper before anyone relies on it.`;
   files.push({
     path: 'model.3mf',
     bytes: write3mf(objects, { title: pack.caseId, description, thumbnailPng }),

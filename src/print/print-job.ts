@@ -30,6 +30,8 @@ export interface PrintInput {
   isResolutionKnown?: boolean;
   /** The hospital's devices: what a deviation of the print would change. */
   shelf?: Shelf;
+  /** What must stand on the tag and in every mesh file: that the surface is not confirmed. */
+  mark?: string;
 }
 
 /** A structure made solid, in print coordinates. */

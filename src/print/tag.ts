@@ -28,6 +28,8 @@ export interface TagText {
   half?: 'A' | 'B';
   /** Number of the model. */
   model?: string;
+  /** What must stand on everything of this model. */
+  mark?: string;
 }
 
 /** Longest line of the tag, signs. */
@@ -53,6 +55,8 @@ export function tagLines(text: TagText): string[] {
   if (text.model !== undefined) lines.push(text.model);
   if (text.notToSize.length > 0)
     lines.push('THICKENED', ...broken(text.notToSize.join(' ').toUpperCase(), MOST_ID_LINES));
+  if (text.mark !== undefined)
+    lines.push(...broken(text.mark.replaceAll(',', '').toUpperCase(), MOST_ID_LINES));
   const inner = Math.max(LINE, ...lines.map((l) => l.length));
   if (text.frame !== 'unknown') {
     const gap = inner - 3;

@@ -2,12 +2,13 @@
 import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Result } from '../result/result.generated.js';
 import { asWritten, fixed } from '../foundation/number-text.js';
-import { bullets, markdownText, section, sentence } from './markdown.js';
+import { NOT_CONFIRMED } from '../result/proposal.js';
+import { bullets, clause, markdownText, section, sentence } from './markdown.js';
 
 /** What a document's closing blocks rest on; a whole result fits. */
 export type Closing = Pick<
   Result,
-  'case' | 'purpose' | 'scan_date' | 'scan' | 'frame' | 'today' | 'tool' | 'inputs' | 'cautions'
+  'case' | 'purpose' | 'scan_date' | 'scan' | 'frame' | 'proposal' | 'today' | 'tool' | 'inputs' | 'cautions'
 >;
 
 const PURPOSE: Record<Result['purpose'], string> = {
@@ -46,6 +47,7 @@ export function provenanceSection(result: Closing, isHeaded = false): string {
     `${markdownText(result.tool.name)} ${markdownText(result.tool.version)}, rule set ${markdownText(result.tool.rule_set)}.`,
     ...(result.scan?.slices === undefined ? [] : [seriesText(result.scan)]),
     ...frameText(result.frame),
+    ...(result.proposal ? [proposalText(result.proposal)] : []),
     ...(result.tool.local_rules ?? []).map(
       ({ file, rules }) =>
         `Local rules of ${markdownText(file)}: ${rules.length > 0 ? rules.map(markdownText).join(', ') : 'none'}.`,
@@ -87,6 +89,16 @@ function frameText(frame: Closing['frame']): string[] {
   return frame && frame.verdict !== 'unchecked'
     ? ['The surfaces do not lie where the scan shows their wall: see the findings.']
     : [];
+}
+
+/** Where the surface comes from, and who stands for it. */
+function proposalText(proposal: NonNullable<Closing['proposal']>): string {
+  const { confirmed, confirmed_by: by, surface_sha256: hash, unsure_percent: unsure } = proposal;
+  const stands =
+    confirmed === 'yes'
+      ? `confirmed by ${markdownText(by ?? 'a reader')}`
+      : `**${NOT_CONFIRMED}**: ${clause(proposal.not_confirmed_because ?? 'the result gives no reason').replace(/\.$/, '')}`;
+  return `The surface was made from the scan, ${stands}; unsure on ${fixed(unsure, 1)} % of its area (surfaces/report.md); SHA-256 ${markdownText(hash)}.`;
 }
 
 /** The standing cautions and those of the result, each once. */

@@ -6,6 +6,13 @@
  */
 export type Point = [number, number, number];
 /**
+ * On its axis, where a named end may lie.
+ *
+ * @minItems 3
+ * @maxItems 3
+ */
+export type Point1 = [number, number, number];
+/**
  * Were it a feeder: its part of the shunt by calibre, by the third and the fourth power.
  *
  * @minItems 2
@@ -41,28 +48,28 @@ export type Interval3 = [number, number];
  * @minItems 3
  * @maxItems 3
  */
-export type Point1 = [number, number, number];
+export type Point2 = [number, number, number];
 /**
  * Edges of the fused model's box, with its tag.
  *
  * @minItems 3
  * @maxItems 3
  */
-export type Point2 = [number, number, number];
+export type Point3 = [number, number, number];
 /**
  * Unit vector of the vessel's direction at a diameter.
  *
  * @minItems 3
  * @maxItems 3
  */
-export type Point3 = [number, number, number];
+export type Point4 = [number, number, number];
 /**
  * Width, depth and height as it stands.
  *
  * @minItems 3
  * @maxItems 3
  */
-export type Point4 = [number, number, number];
+export type Point5 = [number, number, number];
 
 /**
  * Every number of one plan. Units stand in the keys; an interval is [low, high], 95 %; what cannot be computed is left out.
@@ -146,6 +153,73 @@ export interface Result {
     contrast_hu?: number;
   };
   /**
+   * Where the surface was made from the scan (surfaces.from_scan): whether a reader has confirmed it, and where it is unsure. Absent where the case gives surfaces.
+   */
+  proposal?: {
+    confirmed: "yes" | "no";
+    /**
+     * As the case says.
+     */
+    confirmed_by?: string;
+    not_confirmed_because?: string;
+    /**
+     * Of surfaces/lesion.stl, which everything here is measured on.
+     */
+    surface_sha256: string;
+    /**
+     * Part of the area of the surface.
+     */
+    unsure_percent: number;
+    /**
+     * The largest first.
+     */
+    unsure: {
+      kind: "directions-disagree" | "low-contrast" | "neighbour";
+      /**
+       * A vessel, or sac.
+       */
+      near: string;
+      point_mm: Point;
+      length_mm: number;
+      /**
+       * Part of the area of the whole surface.
+       */
+      share_percent: number;
+    }[];
+    ends: {
+      name: string;
+      point_mm: Point;
+      calibre_mm?: number;
+      lumen_hu?: number;
+      /**
+       * Grey value at which the wall lies there.
+       */
+      level_hu?: number;
+    }[];
+    /**
+     * Opacified vessels that touch the lesion and were parted from it.
+     */
+    touching: {
+      of: string;
+      point_mm: Point;
+      contact_mm: number;
+    }[];
+    /**
+     * A part of the sac without contrast agent, which the surface leaves out.
+     */
+    thrombus?: {
+      volume_ml: number;
+      point_mm: Point;
+    };
+    /**
+     * What was done.
+     */
+    steps: {
+      stage: string;
+      text: string;
+    }[];
+  };
+  /**
    * Opacified vessels continuous with the lesion that lie in no surface; absent where the surfaces do not lie in the scan.
    */
   missed?: {
@@ -159,6 +233,7 @@ export interface Result {
      */
     joins_at_mm?: number;
     leads_to_mm: Point;
+    end_mm?: Point1;
     could_carry_percent?: Interval;
   }[];
   /**
@@ -424,8 +499,8 @@ export interface Result {
     process?: string;
     hollow?: boolean;
     wall_mm?: number;
-    origin_mm?: Point1;
-    size_mm?: Point2;
+    origin_mm?: Point2;
+    size_mm?: Point3;
     /**
      * From the assumed density; supports and infill aside.
      */
@@ -499,7 +574,7 @@ export interface Result {
       what?: string;
       point_mm: Point;
       to_mm?: Point;
-      along?: Point3;
+      along?: Point4;
       print_mm?: Point;
       print_to_mm?: Point;
       expected_mm: number;
@@ -634,7 +709,7 @@ export interface Result {
       inside_mm: Point;
       bodies: {
         name: string;
-        size_mm: Point4;
+        size_mm: Point5;
         /**
          * As it stands.
          */

@@ -66,6 +66,7 @@ export function lesionInScan(
     ...one,
     pointMm: toSurface(one.pointMm),
     leadsToMm: toSurface(one.leadsToMm),
+    endMm: toSurface(one.endMm),
   }));
   const dim = uncontrasted(input, region, scan, rules).map((one) => ({
     ...one,

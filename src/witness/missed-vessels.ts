@@ -34,7 +34,12 @@ export interface MissedVessel {
   /** Where on that vessel, mm from its far end. */
   joinsAtMm?: number;
   leadsToMm: Vec3;
+  /** On its axis as well, as far from the surface as a named end would lie. */
+  endMm: Vec3;
 }
+
+const endAlong = (lengthMm: number, calibreMm: number): number =>
+  Math.max(Math.min(lengthMm, calibreMm), Math.min(END_AT_MM, lengthMm - END_BEFORE * calibreMm));
 
 export interface LesionToSearch {
   surfaces: readonly (BloodSurface & { role: string })[];
@@ -53,6 +58,9 @@ const TOO_BRIGHT_HU = 150;
 const AWAY_MM = 3;
 /** By how much more a step through soft tissue costs than one through the lumen. */
 const DIM_COSTS = 3;
+/** A named end lies this far along a vessel, mm, where it goes on so far, and this many calibres before its last place. */
+const END_AT_MM = 25;
+const END_BEFORE = 1.5;
 const CENTRE_ROUNDS = 3;
 const UNREACHED = -1;
 
@@ -127,6 +135,7 @@ export function missedVessels(
       calibreMm,
       lengthMm: line.lengthMm,
       leadsToMm: axis[axis.length - 1],
+      endMm: centred(line, endAlong(line.lengthMm, calibreMm), calibreMm, scan),
     });
   }
   return found.sort((a, b) => b.calibreMm - a.calibreMm);

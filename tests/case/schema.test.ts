@@ -54,7 +54,8 @@ describe('the shipped schemas are the manual', () => {
     expect(
       all.filter(
         (path) =>
-          !used.has(path) && !/^(surfaces\.(whole|labels|from_scan)|print\.cut\.(point|normal|neck))/.test(path),
+          !used.has(path) &&
+          !/^(surfaces\.(whole|labels|from_scan)|print\.cut\.(point|normal|neck))/.test(path),
       ),
     ).toEqual(['gases[].pressure', 'surfaces.parts[].object']);
   });

@@ -246,6 +246,8 @@ describe('a case with a label map', () => {
   it('surface refuses a case without a label map', () => {
     const ran = pavm(['surface', 'cases/plover']);
     expect(ran.code).toBe(2);
-    expect(ran.stderr).toMatch(/case\.yaml:\d+:\d+ surface: the case names no label map/);
+    expect(ran.stderr).toMatch(
+      /case\.yaml:\d+:\d+ surface: the case names neither points in a scan nor a label map/,
+    );
   });
 });

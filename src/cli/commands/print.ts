@@ -116,6 +116,7 @@ export async function printDocument(measured: MeasuredCase, pack: PrintPackage):
     inputs: measured.inputs,
     findings: [...(await measured.findings()), ...pack.findings],
     cautions: [],
+    proposal: measured.proposed?.result,
     print: pack.result,
   };
 }

@@ -18,10 +18,15 @@ import { checkFolder, type FolderTarget, writeFolder } from '../output/write-fol
 export interface SurfaceOptions {
   out?: string;
   root?: string;
+  rules?: string;
   json?: boolean;
+  suggest?: boolean;
 }
 
-/** `pavm surface CASE`: the structures of a case's label map as closed surfaces, one STL each, all files or none. */
+/**
+ * `pavm surface CASE`: a surface of the lesion from the points that a case gives in its scan, or the structures of its label map as closed
+ * surfaces, one STL each; all files or none.
+ */
 export async function run(
   args: readonly string[],
   options: SurfaceOptions,
@@ -30,11 +35,20 @@ export async function run(
   if (args.length !== 1)
     throw new InputFailure(2, 'surface needs one CASE. Example: pavm surface my-case --out my-case/surfaces');
   const onDisk = await readCase(args[0], { root: options.root });
-  const { labels } = onDisk.case.surfaces ?? {};
+  const { labels, fromScan } = onDisk.case.surfaces ?? {};
+  if (fromScan) {
+    const { surfaceFromScan } = await import('../from-scan/surface-from-scan.js');
+    return surfaceFromScan(onDisk, options, terminal);
+  }
+  if (options.suggest)
+    throw new InputFailure(
+      2,
+      'surface --suggest: it looks for vessels that join a surface made from the scan. The case gives its surfaces; pavm plan lists such vessels as findings.',
+    );
   if (!labels)
     throw new InputFailure(
       2,
-      `${onDisk.case.locate(onDisk.case.surfaces ? 'surfaces' : '')} surface: the case names no label map. Segment the CT and write surfaces.labels.`,
+      `${onDisk.case.locate(onDisk.case.surfaces ? 'surfaces' : '')} surface: the case names neither points in a scan nor a label map. Write surfaces.from_scan, or segment the CT and write surfaces.labels.`,
     );
   const dir = options.out ?? join(onDisk.folder, 'surfaces');
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');

@@ -3,7 +3,7 @@ import { stat } from 'node:fs/promises';
 import type { Case, InputPath, VesselEnd } from '../../case/case.js';
 import { type CaseOnDisk, readCase } from '../../case/read-case.js';
 import { type Finding, finding } from '../../foundation/finding.js';
-import { scale } from '../../foundation/vector.js';
+import { scale, type Vec3 } from '../../foundation/vector.js';
 import type { ScanFrame } from '../../geometry/describe-vessel.js';
 import type { LesionMeasure } from '../../geometry/measure.js';
 import type { PartSurface } from '../../geometry/measure-parts.js';
@@ -14,6 +14,7 @@ import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 import type { LesionInScan } from '../../witness/lesion-in-scan.js';
 import { coarseStructures } from '../surfaces/coarse-structures.js';
 import type { LoadedPart } from './loaded-part.js';
+import type { OnProgress, ProposedSurface } from '../from-scan/proposed-surface.js';
 import { scanInput, scanOfCase } from '../scan/scan-of-case.js';
 import { sha256OfFile } from '../input/sha256-of-file.js';
 import { SideWork } from '../surfaces/side-work.js';
@@ -24,8 +25,10 @@ export interface MeasureCaseOptions {
   root?: string;
   /** A folder of the hospital's own rule files. */
   rules?: string;
-  /** Only the headers of the CT series are read: for commands whose outputs name no inputs. */
+  /** Only the headers of the CT series are read, where no surface is made from it: for commands whose outputs name no inputs. */
   headersOnly?: boolean;
+  /** Told while a surface is made from the scan. */
+  onProgress?: OnProgress;
 }
 
 /** A case with its surfaces read and measured. */
@@ -47,6 +50,8 @@ export interface MeasuredCase {
   /** What the surfaces miss, and hold without contrast agent, where they lie in the scan. */
   missed?: LesionInScan['missed'];
   uncontrasted?: LesionInScan['uncontrasted'];
+  /** The surface, where it was made from the scan. */
+  proposed?: ProposedSurface;
 }
 
 /**
@@ -75,6 +80,9 @@ export async function measureRead(
     crossings: [],
   };
   const { surfaces } = subject;
+  const { fromScan } = surfaces ?? {};
+  const volume = options.headersOnly && !fromScan ? undefined : await seen.open?.voxels();
+  let proposed: ProposedSurface | undefined;
   if (!surfaces) {
     findings.push(
       finding(
@@ -87,7 +95,20 @@ export async function measureRead(
   } else if (surfaces.parts) {
     measured = await measurePartsOf(subject, await loadParts(subject), rules, side);
   } else if (surfaces.whole) {
-    measured = await measureWholeOf(subject, surfaces.whole, rules, side);
+    const { mesh, ends, sac, path } = surfaces.whole;
+    const surface = await load(subject, 'whole', mesh, undefined);
+    measured = await measureWholeOf(subject, { surface, shown: mesh.relative, ends, sac, path }, rules, side);
+  } else if (fromScan) {
+    const { LESION_FILE, proposedSurface } = await import('../from-scan/proposed-surface.js');
+    const { typed } = onDisk;
+    if (!volume) throw new RangeError('a case with from_scan names a series');
+    proposed = proposedSurface(subject, fromScan, { typed, volume, rules, onProgress: options.onProgress });
+    findings.push(...proposed.findings);
+    const places = new Map(proposed.result.ends.map(({ name, point_mm }) => [name, point_mm]));
+    const ends = fromScan.ends.map((end) => ({ ...end, at: places.get(end.name) ?? end.at }));
+    const { sac, path } = fromScan;
+    const { surface } = proposed;
+    measured = await measureWholeOf(subject, { surface, shown: LESION_FILE, ends, sac, path }, rules, side);
   } else {
     const { labelledParts } = await import('./labelled-parts.js');
     const labelled = await labelledParts(subject);
@@ -106,14 +127,15 @@ export async function measureRead(
         'The case gives no slice thickness and in-plane spacing: the intervals hold only the scatter of the sections and the facets of the surface.',
       ),
     );
-  const volume = options.headersOnly ? undefined : await seen.open?.voxels();
-  const witnessed = await witnessOf(subject, measured, volume, rules);
+  const witnessed = options.headersOnly
+    ? unwitnessed(measured)
+    : await witnessOf(subject, measured, volume, rules);
   after.push(...witnessed.findings);
   const { frame } = witnessed;
   const shown = await coarseStructures(measured.structures, side);
   after.push(...shown.findings);
   return {
-    grey: volume && (await croppedFor(shown.structures, volume, subject)),
+    grey: volume && !options.headersOnly ? await croppedFor(shown.structures, volume, subject) : undefined,
     case: subject,
     onDisk,
     rules,
@@ -128,6 +150,7 @@ export async function measureRead(
     frame,
     missed: witnessed.missed,
     uncontrasted: witnessed.uncontrasted,
+    proposed,
   };
 }
 
@@ -156,12 +179,17 @@ async function witnessOf(
   const blood = structures.filter(({ role }) => role === 'whole');
   const parts = structures.filter(({ role }) => TUBES.has(role) || role === 'sac');
   const surfaces = blood.length > 0 ? blood : parts;
-  if (!volume || !subject.surfaces || surfaces.length === 0)
-    return { frame: { verdict: 'unchecked' }, vessels: lesion.vessels, findings: [] };
+  if (!volume || !subject.surfaces || surfaces.length === 0) return unwitnessed({ lesion });
   const { lesionInScan } = await import('../../witness/lesion-in-scan.js');
   const { frame } = subject.surfaces;
   return lesionInScan({ surfaces, vessels: lesion.vessels, frame, side: subject.lesion.side }, volume, rules);
 }
+
+const unwitnessed = ({ lesion }: Pick<Measured, 'lesion'>): LesionInScan => ({
+  frame: { verdict: 'unchecked' },
+  vessels: lesion.vessels,
+  findings: [],
+});
 
 function scanFrame(subject: Case): ScanFrame {
   const { scan, surfaces } = subject;
@@ -299,9 +327,18 @@ async function measurePartsOf(
   return { lesion: measured.lesion, structures, findings, crossings };
 }
 
+/** One surface of the whole lesion with what the case says of it; `shown` is its name in messages, `path` its place in the case. */
+interface WholeSurface {
+  surface: LoadedSurface;
+  shown: string;
+  ends: VesselEnd[];
+  sac?: Vec3;
+  path: string;
+}
+
 async function measureWholeOf(
   subject: Case,
-  whole: { mesh: InputPath; ends: VesselEnd[]; sac?: [number, number, number]; path: string },
+  whole: WholeSurface,
   rules: Rules,
   side: SideWork,
 ): Promise<Measured> {
@@ -317,7 +354,7 @@ async function measureWholeOf(
   const points = [...whole.ends.map(({ at }) => at), ...(whole.sac ? [whole.sac] : [])].map((p) =>
     scale(p, unitMm),
   );
-  const single = largestPiece(await load(subject, 'whole', whole.mesh, undefined), {
+  const single = largestPiece(whole.surface, {
     label: 'whole',
     dropBelowMm3,
     // another tree beside the lesion's is no part of it: whether a named point lies there is judged by the point
@@ -333,7 +370,7 @@ async function measureWholeOf(
   }
   const notAnEnd = (loop: Parameters<typeof wallHole>[0]): string | undefined =>
     wallHole(loop, LEAST_END_MM * 2);
-  const closed = closeEnds(surface, { label: 'whole', shown: whole.mesh.relative, notAnEnd, mendMm });
+  const closed = closeEnds(surface, { label: 'whole', shown: whole.shown, notAnEnd, mendMm });
   side.beginCopy(closed.mesh, closed.twin);
   const crossings = [side.beginCrossings(surface.mesh, 'whole')];
   const findings = [...closed.findings];
@@ -368,7 +405,7 @@ async function measureWholeOf(
   addSurroundings(measured.lesion, { vessels }, [], rules.measure, frame);
   const { bounded } = measured;
   const shown = outside
-    ? closeEnds(outside, { label: 'whole', shown: whole.mesh.relative, notAnEnd, mendMm })
+    ? closeEnds(outside, { label: 'whole', shown: whole.shown, notAnEnd, mendMm })
     : closed;
   const lesion = bounded ? { mesh: bounded.mesh } : { mesh: shown.mesh, twin: shown.twin };
   const structures: Structure[] = [{ name: 'lesion', role: 'whole', ...lesion }];

@@ -11,6 +11,7 @@ import type { PageScan } from '../../page/page-types.js';
 import type { Figure } from '../../report/figures/figures.js';
 import { renderPlan } from '../../report/plan.js';
 import type { ScanPictureLinks } from '../../report/plan-notes.js';
+import { type ProposalMarker, proposalMarker } from '../../report/proposal-mark.js';
 import { renderUrgent } from '../../report/urgent.js';
 import { checkResult } from '../../report/result-check.js';
 import { resultJson } from '../../report/result-json.js';
@@ -45,6 +46,7 @@ export async function planResult(measured: MeasuredCase, todayOption?: string, g
     printFindings: printed.findings,
     print: pack?.result,
     printAbsentBecause: printed.because,
+    proposal: measured.proposed?.result,
     shelf,
     todayOption,
     version: packageVersion(),
@@ -69,10 +71,22 @@ async function printOf(
   }
 }
 
+/** The result of a case whose print is not wanted. */
+export async function resultWithoutPrint(measured: MeasuredCase): Promise<Result> {
+  const { result } = assembleResult({
+    ...measured,
+    findings: await measured.findings(),
+    proposal: measured.proposed?.result,
+    version: packageVersion(),
+  });
+  return result;
+}
+
 /** What is drawn from the scan: figures, and the crop that the page cuts its slices from. Nothing without a scan that the surfaces lie in. */
-async function scanDrawings(
+export async function scanDrawings(
   { grey, structures, case: subject }: MeasuredCase,
   result: Result,
+  marker: ProposalMarker,
 ): Promise<{ scan?: ScanPictureLinks & { figures: Figure[] }; slices?: PageScan }> {
   if (!grey) return {};
   const [{ scanPictures }, { scanFigures }, { pageScan }] = await Promise.all([
@@ -83,9 +97,24 @@ async function scanDrawings(
   const pictures = scanPictures({ result, structures, volume: grey });
   if (!pictures) return {};
   return {
-    scan: { figures: scanFigures(pictures, result.vessels), leftOut: pictures.leftOut },
+    scan: {
+      figures: marker.figures(scanFigures(pictures, result.vessels)),
+      leftOut: pictures.leftOut,
+    },
     slices: pageScan(grey, structures, subject.surfaces?.frame ?? 'unknown'),
   };
+}
+
+/** The folder `surfaces/` of a plan whose surface was made from the scan; the pictures of the scan lie in `figures/`. */
+async function surfacesOf(
+  measured: MeasuredCase,
+  result: Result,
+  marker: ProposalMarker,
+  pictures: readonly Figure[],
+): Promise<OutputFile[]> {
+  if (!measured.proposed) return [];
+  const { surfaceFiles } = await import('../from-scan/surface-files.js');
+  return surfaceFiles(measured, result, marker, pictures, '../figures/');
 }
 
 /** Every file of the plan folder, from one result. */
@@ -104,19 +133,23 @@ export async function planFiles(
       import('../../report/figures/rendered-views.js'),
       import('../../page/page-html.js'),
     ]);
-  const views = renderedViews({
-    parts: lesionPieces(result, measured.structures),
-    frame: subject.surfaces?.frame ?? 'unknown',
-    side: subject.lesion.side,
-    marks: viewMarks(result),
-    working: workingTargets(result),
-  });
-  const { scan, slices } = await scanDrawings(measured, result);
-  const drawn = [...figuresOf(result), ...views];
+  const marker = proposalMarker(result);
+  const views = marker.figures(
+    renderedViews({
+      parts: lesionPieces(result, measured.structures),
+      frame: subject.surfaces?.frame ?? 'unknown',
+      side: subject.lesion.side,
+      marks: viewMarks(result),
+      working: workingTargets(result),
+    }),
+  );
+  const { scan, slices } = await scanDrawings(measured, result, marker);
+  const drawn = [...marker.figures(figuresOf(result)), ...views];
   const figures = [...(scan?.figures ?? []), ...drawn];
-  const plan = renderPlan(result, { figures: drawn, scan, values: statedValues(subject) });
-  const checklist = renderChecklist(result);
-  const urgent = renderUrgent(result);
+  const plan = marker.document(renderPlan(result, { figures: drawn, scan, values: statedValues(subject) }));
+  const checklist = marker.document(renderChecklist(result));
+  const hour = renderUrgent(result);
+  const urgent = hour === undefined ? undefined : marker.document(hour);
   const page = await pageHtml({
     result,
     urgent,
@@ -129,10 +162,11 @@ export async function planFiles(
     { path: 'plan.md', bytes: plan },
     { path: 'checklist.md', bytes: checklist },
     ...(urgent === undefined ? [] : [{ path: 'urgent.md', bytes: urgent }]),
-    { path: 'counselling.md', bytes: renderCounselling(counselling, result) },
+    { path: 'counselling.md', bytes: marker.document(renderCounselling(counselling, result)) },
     { path: 'result.json', bytes: resultJson(result) },
-    { path: 'page.html', bytes: page },
+    { path: 'page.html', bytes: marker.page(page) },
     ...figures.map(({ name, svg }) => ({ path: `figures/${name}`, bytes: svg })),
+    ...(await surfacesOf(measured, result, marker, scan?.figures ?? [])),
   ];
   if (pack) {
     const printed = await printFolderFiles(pack, result, subject.surfaces!.frame);
@@ -146,7 +180,7 @@ export async function planFiles(
       parts: [...(urgent === undefined ? [] : [urgent]), plan, renderChecklist(result, { isPart: true })],
       figures,
     });
-    files.push({ path: 'plan.html', bytes });
+    files.push({ path: 'plan.html', bytes: marker.page(bytes) });
   }
   return { files, result, counselling };
 }

@@ -3,6 +3,7 @@ import { InputFailure } from '../../foundation/failure.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
 import type { PatientIdentifiers } from '../../print/encapsulate-stl.js';
 import type { PrintDocument } from '../../report/print-gauges.js';
+import { proposalMark } from '../../result/proposal.js';
 import type { MeasuredCase } from '../measure/measure-case.js';
 import { packageVersion } from '../version.js';
 import type { OutputFile } from '../output/output-list.js';
@@ -30,6 +31,7 @@ export async function printPackageOf(measured: MeasuredCase): Promise<PrintPacka
     rules: measured.rules,
     isResolutionKnown: subject.scan.sliceThicknessMm !== undefined && subject.scan.inPlaneMm !== undefined,
     ...(shelf && { shelf }),
+    mark: measured.proposed && proposalMark({ proposal: measured.proposed.result }),
   });
 }
 
@@ -48,21 +50,26 @@ export async function printFolderFiles(
     { renderGaugeCard },
     { gaugeSketches },
     { modelThumbnail },
+    { proposalMarker },
   ] = await Promise.all([
     import('../../print/print-files.js'),
     import('../../report/print-gauges.js'),
     import('../../report/gauge-card.js'),
     import('../../report/figures/gauge-sketch.js'),
     import('../../report/figures/model-thumbnail.js'),
+    import('../../report/proposal-mark.js'),
   ]);
   const model = pack.parts.find((p) => p.role === 'model');
-  const figures = model ? gaugeSketches(pack.result.gauges, model.mesh, frame, pack.letters) : [];
+  const marker = proposalMarker(document);
+  const figures = model
+    ? marker.figures(gaugeSketches(pack.result.gauges, model.mesh, frame, pack.letters))
+    : [];
   const thumbnail = pack.parts.length > 0 ? modelThumbnail(shownBodies(pack), frame) : undefined;
   const card = renderGaugeCard(document);
   return [
     ...printFiles(pack, thumbnail),
-    { path: 'gauges.md', bytes: renderPrintGauges(document, figures) },
-    ...(card === undefined ? [] : [{ path: 'gauge-card.html', bytes: card }]),
+    { path: 'gauges.md', bytes: marker.document(renderPrintGauges(document, figures)) },
+    ...(card === undefined ? [] : [{ path: 'gauge-card.html', bytes: marker.page(card) }]),
     ...figures.map(({ name, svg }) => ({ path: `gauges/${name}`, bytes: svg })),
   ];
 }
@@ -95,8 +102,7 @@ export async function dicomModelFile(
   const bytes = await encapsulateStl({
     stl,
     caseId: subject.id,
-    title:
-      'Print model of a pulmonary arteriovenous malformation. Not a medical device. Check the print with a caliper before anyone relies on it.',
+    title: `${pack.mark === undefined ? '' : `STOP: ${pack.mark}. `}Print model of a pulmonary arteriovenous malformation. Not a medical device. Check the print with a caliper before anyone relies on it.`,
     scanDate: subject.scan.date,
     frame: subject.surfaces?.frame ?? 'unknown',
     description: `Print model, scale ${scaleText(pack.result.scale ?? 1)}`,

@@ -1,0 +1,141 @@
+import { dirname, join } from 'node:path';
+import type { Case, FromScan } from '../../case/case.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import type { Finding } from '../../foundation/finding.js';
+import { otherAxes, type Vec3 } from '../../foundation/vector.js';
+import { type LoadedSurface, prepareSurface } from '../../mesh/load-surface.js';
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import { readBinaryStl } from '../../mesh/read/stl-binary.js';
+import { writeStl } from '../../mesh/write-stl.js';
+import { proposalResult } from '../../plan/proposal-result.js';
+import { type Proposal, proposeSurface } from '../../proposal/proposal.js';
+import type { Result } from '../../result/result.generated.js';
+import type { Rules } from '../../rules/rule.js';
+import { type GreyVolume, valueAt } from '../../volume/ct/grey-volume.js';
+import { reachText } from '../../volume/ct/reach.js';
+import { sha256Hex } from '../output/output-list.js';
+
+/** Called with the share of a long piece of work that is done, 0 to 1, and what comes next. */
+export type OnProgress = (share: number, what: string) => void;
+
+/** A surface that was made from the scan; everything in the axes of the case. */
+export interface ProposedSurface {
+  /** As read back from `stl`, so that what is measured is what is written. */
+  surface: LoadedSurface;
+  /** Bytes of `surfaces/lesion.stl`, mm. */
+  stl: Uint8Array;
+  labels: Proposal['labels'];
+  thrombus?: TriangleMesh;
+  result: NonNullable<Result['proposal']>;
+  findings: Finding[];
+}
+
+/** Name of the surface in the output folder. */
+export const LESION_FILE = 'surfaces/lesion.stl';
+
+/**
+ * Makes the surface of a case from its points. Throws InputFailure with each point that cannot be used, at its place in the case file,
+ * with the grey value found there.
+ */
+export function proposedSurface(
+  subject: Case,
+  fromScan: FromScan,
+  {
+    typed,
+    volume,
+    rules,
+    onProgress,
+  }: { typed: string; volume: GreyVolume; rules: Rules; onProgress?: OnProgress },
+): ProposedSurface {
+  const { frame } = subject.surfaces!;
+  // RAS and LPS are each other's negated first two axes
+  const turn = frame === 'RAS' ? otherAxes : (p: Vec3): Vec3 => p;
+  const turned = (mesh: TriangleMesh): TriangleMesh => ({
+    ...mesh,
+    positions: eachPoint(mesh.positions, turn),
+  });
+  const points: NamedPoint[] = [
+    ...fromScan.ends.map(({ name, at, path }) => ({ name, at: turn(at), path: `${path}.at` })),
+    { name: 'sac', at: turn(fromScan.sac), path: `${fromScan.path}.sac` },
+  ];
+  const placeOf = (path: string): string => `${join(dirname(typed), subject.locate(path))} ${path}`;
+  refuseOutside(points, volume, placeOf);
+  const proposal = proposed(fromScan, points, { volume, placeOf, onProgress });
+  const stl = writeStl(turned(proposal.mesh), `lesion from the scan, ${frame}`);
+  const mesh = readBinaryStl(stl, LESION_FILE);
+  const surface = prepareSurface(
+    { format: 'stl-binary', objects: [{ name: 'lesion', mesh }], unitMm: 1, notes: [] },
+    { label: 'whole', shown: LESION_FILE, checkSelfIntersection: false },
+  );
+  const { labels, thrombus } = proposal;
+  return {
+    surface,
+    stl,
+    labels: {
+      ...labels,
+      originMm: turn(labels.originMm),
+      directions: labels.directions.map(turn) as [Vec3, Vec3, Vec3],
+    },
+    ...(thrombus && { thrombus: turned(thrombus.mesh) }),
+    ...proposalResult(proposal, fromScan, sha256Hex(stl), turn, rules),
+  };
+}
+
+interface NamedPoint {
+  name: string;
+  /** LPS. */
+  at: Vec3;
+  path: string;
+}
+
+function refuseOutside(
+  points: readonly NamedPoint[],
+  volume: GreyVolume,
+  placeOf: (path: string) => string,
+): void {
+  const outside = points.filter(({ at }) => Number.isNaN(valueAt(volume, ...at)));
+  if (outside.length === 0) return;
+  const lines = outside.map(
+    ({ path }) =>
+      `${placeOf(path)}: the point lies outside of the scan, or where slices are missing. The scan reaches ${reachText(volume.stack)} (mm, LPS). Check the coordinates and surfaces.frame.`,
+  );
+  throw new InputFailure(EXIT.usage, lines);
+}
+
+function proposed(
+  { ends, path }: FromScan,
+  points: readonly NamedPoint[],
+  scan: { volume: GreyVolume; placeOf: (path: string) => string; onProgress?: OnProgress },
+): Proposal {
+  const { volume, placeOf, onProgress } = scan;
+  try {
+    return proposeSurface({
+      volume,
+      ends: ends.map(({ name, role, of }, i) => ({
+        name,
+        role: role === 'systemic-feeder' ? 'feeder' : role,
+        ...(role === 'branch' && { of }),
+        at: points[i].at,
+      })),
+      sac: points[ends.length].at,
+      onProgress,
+    });
+  } catch (error) {
+    if (!(error instanceof InputFailure)) throw error;
+    // a line begins with the name of the point that it is about
+    const lines = error.problems.map((line) => {
+      const point = points.find(({ name }) => line.startsWith(`${name}: `));
+      return point
+        ? `${placeOf(point.path)}: ${line.slice(point.name.length + 2)}`
+        : `${placeOf(path)}: ${line}`;
+    });
+    throw new InputFailure(error.exitCode, lines);
+  }
+}
+
+function eachPoint(positions: Float64Array, turn: (p: Vec3) => Vec3): Float64Array {
+  const out = new Float64Array(positions.length);
+  for (let i = 0; i < out.length; i += 3)
+    out.set(turn([positions[i], positions[i + 1], positions[i + 2]]), i);
+  return out;
+}

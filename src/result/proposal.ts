@@ -1,0 +1,17 @@
+import type { Result } from './result.generated.js';
+
+type Proposal = NonNullable<Result['proposal']>;
+
+/** What stands on every document, figure, page and print of a surface that nobody has confirmed. */
+export const NOT_CONFIRMED = 'proposal, not confirmed';
+
+/** That mark, where it is due; undefined for a surface that a case gives or a reader has confirmed. */
+export const proposalMark = ({ proposal }: { proposal?: Pick<Proposal, 'confirmed'> }): string | undefined =>
+  proposal?.confirmed === 'no' ? NOT_CONFIRMED : undefined;
+
+/** Why a stretch is unsure, in words. */
+export const UNSURE_WORDS: Readonly<Record<Proposal['unsure'][number]['kind'], string>> = {
+  'directions-disagree': 'the wall differs between directions',
+  'low-contrast': 'low contrast',
+  neighbour: 'a neighbour touches',
+};
