@@ -6,6 +6,8 @@ export const KNOWN_ALLERGIES = ['nickel', 'iodinated-contrast', 'latex'] as cons
 /** Roles of blood vessels, which a branch can leave. */
 export const VESSEL_ROLES: readonly PartRole[] = ['feeder', 'drain', 'branch', 'systemic-feeder'];
 
+export const isVesselRole = (role: string): boolean => (VESSEL_ROLES as readonly string[]).includes(role);
+
 /**
  * Bronchopulmonary segments by side and lobe, international numbering (Jackson and Huber, Dis Chest 1943;9:319; memory).
  * The left upper lobe includes the lingula; S1+2 and S7+8 are joined on the left.

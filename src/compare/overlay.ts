@@ -1,3 +1,4 @@
+import { isVesselRole } from '../case/vocabulary.js';
 import { fixed } from '../foundation/number-text.js';
 import { subtract, type Vec3 } from '../foundation/vector.js';
 import { distancesBothWays } from '../geometry/register/distances-both-ways.js';
@@ -78,7 +79,6 @@ export interface NotLaidOver {
   isMirrored?: boolean;
 }
 
-const VESSELS: ReadonlySet<string> = new Set(['feeder', 'systemic-feeder', 'drain', 'branch']);
 /** A triangle of one whole surface belongs to the sac when its middle lies no farther from the sac's body, mm. */
 const AT_SAC_MM = 1;
 
@@ -138,7 +138,7 @@ function inFrameOf(old: OverlaySide, now: OverlaySide): OverlaySide {
 function pairsOf(old: OverlaySide, now: OverlaySide, matches: readonly VesselMatch[]): Pair[] {
   const of = (side: OverlaySide, role: string) => side.structures.find((one) => one.role === role);
   const named = (side: OverlaySide, name: string | undefined) =>
-    side.structures.find((one) => one.name === name && VESSELS.has(one.role));
+    side.structures.find((one) => one.name === name && isVesselRole(one.role));
   const pairs: Pair[] = [];
   for (const { oldName, newName } of matches) {
     const [a, b] = [named(old, oldName), named(now, newName)];
@@ -153,7 +153,7 @@ function pairsOf(old: OverlaySide, now: OverlaySide, matches: readonly VesselMat
 
 /** What a pose may rest on, the best first: words, old and new surface. */
 function basesOf(pairs: readonly Pair[]): [string, TriangleMesh, TriangleMesh][] {
-  const vessels = pairs.filter(({ role }) => VESSELS.has(role));
+  const vessels = pairs.filter(({ role }) => isVesselRole(role));
   const whole = pairs.find(({ role }) => role === 'whole');
   const sac = pairs.find(({ role }) => role === 'sac');
   const bases: [string, TriangleMesh, TriangleMesh][] = [];
@@ -224,7 +224,9 @@ function laidOver(
   // a sac beside one whole surface is a part of it and is not drawn twice
   const drawn = pairs.filter(({ role }) => role !== 'sac' || !pairs.some((one) => one.role === 'whole'));
   const rest = (side: OverlaySide, names: ReadonlySet<string>): TriangleMesh[] =>
-    side.structures.filter(({ name, role }) => VESSELS.has(role) && !names.has(name)).map(({ mesh }) => mesh);
+    side.structures
+      .filter(({ name, role }) => isVesselRole(role) && !names.has(name))
+      .map(({ mesh }) => mesh);
   return {
     overlay: {
       basis,

@@ -9,7 +9,7 @@ import { refuse } from '../../mesh/read/mesh-file.js';
 import type { LabelMap, VoxelGrid, VoxelRuns } from '../../volume/label-map.js';
 import { labelSurface } from '../../volume/label-surface.js';
 import { readLabelMap } from '../../volume/read-label-map.js';
-import type { LoadedPart } from './loaded-part.js';
+import type { LoadedPart } from '../../geometry/loaded-part.js';
 
 /** The structures of a case's label map as surfaces, and what the map says about the scan. */
 export interface LabelledParts {

@@ -1,24 +1,23 @@
 import { createHash } from 'node:crypto';
 import { stat } from 'node:fs/promises';
-import type { Case, InputPath, VesselEnd } from '../../case/case.js';
+import type { Case, InputPath } from '../../case/case.js';
 import { type CaseOnDisk, readCase } from '../../case/read-case.js';
 import { type Finding, finding } from '../../foundation/finding.js';
-import { scale, type Vec3 } from '../../foundation/vector.js';
 import type { ScanFrame } from '../../geometry/describe-vessel.js';
+import type { WholeGiven } from '../../geometry/lesion-of-whole.js';
+import type { LoadedPart } from '../../geometry/loaded-part.js';
 import type { LesionMeasure } from '../../geometry/measure.js';
-import type { PartSurface } from '../../geometry/measure-parts.js';
+import { bloodSurfaces, type Structure } from '../../geometry/structure.js';
 import type { LoadedSurface } from '../../mesh/load-surface.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
 import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 import type { LesionInScan } from '../../witness/lesion-in-scan.js';
 import { coarseStructures } from '../surfaces/coarse-structures.js';
-import type { LoadedPart } from './loaded-part.js';
 import type { OnProgress, ProposedSurface } from '../from-scan/proposed-surface.js';
 import { scanInput, scanOfCase } from '../scan/scan-of-case.js';
 import { sha256OfFile } from '../input/sha256-of-file.js';
 import { SideWork } from '../surfaces/side-work.js';
-import type { Structure } from '../surfaces/structure.js';
 
 export interface MeasureCaseOptions {
   /** A folder that may hold inputs outside the case folder. */
@@ -176,9 +175,7 @@ async function witnessOf(
   volume: GreyVolume | undefined,
   rules: Rules,
 ): Promise<LesionInScan> {
-  const blood = structures.filter(({ role }) => role === 'whole');
-  const parts = structures.filter(({ role }) => TUBES.has(role) || role === 'sac');
-  const surfaces = blood.length > 0 ? blood : parts;
+  const surfaces = bloodSurfaces(structures);
   if (!volume || !subject.surfaces || surfaces.length === 0) return unwitnessed({ lesion });
   const { lesionInScan } = await import('../../witness/lesion-in-scan.js');
   const { frame } = subject.surfaces;
@@ -198,9 +195,6 @@ function scanFrame(subject: Case): ScanFrame {
     hasAxes: surfaces !== undefined && surfaces.frame !== 'unknown',
   };
 }
-
-/** Roles that are tubes to be followed. */
-const TUBES: ReadonlySet<string> = new Set(['feeder', 'drain', 'branch', 'systemic-feeder']);
 
 async function load(
   subject: Case,
@@ -235,185 +229,36 @@ async function measurePartsOf(
   rules: Rules,
   side: SideWork,
 ): Promise<Measured> {
-  const { closeEnds, noVesselNear, wallHole } = await import('../../mesh/close-ends.js');
-  const { measureParts } = await import('../../geometry/measure-parts.js');
-  const { addSurroundings } = await import('../../geometry/surroundings.js');
-  const findings: Finding[] = [];
-  const parts = given.map(({ part }) => part);
-  const { largestPiece, withoutSmallPieces } = await import('../../mesh/pieces.js');
-  const { dropBelowMm3, mendMm } = subject.surfaces!;
-  const broken = new Set<string>();
-  const { lumenOf } = await import('../../mesh/wall.js');
-  const outsides = new Map<string, LoadedSurface>();
-  const loaded = given.map((one) => {
-    const { name, role } = one.part;
-    if (!TUBES.has(role) && role !== 'sac')
-      return dropBelowMm3 === undefined
-        ? one
-        : { ...one, surface: withoutSmallPieces(one.surface, name, dropBelowMm3) };
-    const options = { label: name, dropBelowMm3, stopShare: rules.measure.pieceShare };
-    const single = largestPiece(one.surface, options);
-    const { lumen, outside, isUnclear } = lumenOf(single.surface, name);
-    if (single.isBroken || isUnclear) broken.add(name);
-    if (outside) outsides.set(name, outside);
-    return { ...one, surface: lumen };
-  });
-  const tubes = loaded.filter(({ part }) => TUBES.has(part.role)).map(({ surface }) => surface.mesh);
-  const surfaces: PartSurface[] = loaded.map(({ part, surface, shown }) => {
-    const base = { name: part.name, role: part.role, of: part.of, spare: part.spare };
-    if (!TUBES.has(part.role) && part.role !== 'sac') {
-      findings.push(
-        ...surface.findings.map((f) => (f.id === 'open-surface' ? { ...f, level: 'note' as const } : f)),
-      );
-      return { ...base, mesh: surface.mesh, twin: surface.topology.twin, capTriangles: [] };
-    }
-    const notAnEnd = part.role === 'sac' ? noVesselNear(tubes) : wallHole;
-    const closed = closeEnds(surface, {
-      label: part.name,
-      shown,
-      notAnEnd,
-      mendMm,
-    });
-    findings.push(...closed.findings);
-    return { ...base, mesh: closed.mesh, twin: closed.twin, capTriangles: closed.capTriangles };
-  });
-  // of a wall the outside is drawn and printed
-  const drawn = surfaces.map((part, i) => {
-    const outside = outsides.get(part.name);
-    if (!outside) return part;
-    const notAnEnd = part.role === 'sac' ? noVesselNear(tubes) : wallHole;
-    const { mesh, twin } = closeEnds(outside, { label: part.name, shown: loaded[i].shown, notAnEnd, mendMm });
-    return { ...part, mesh, twin };
-  });
-  for (const { mesh, twin } of drawn) side.beginCopy(mesh, twin);
-  const crossings = loaded.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name));
-  const measured = measureParts(surfaces, rules.measure, scanFrame(subject));
-  // a part of which much lies in another piece has no numbers
-  measured.lesion.vessels = measured.lesion.vessels.filter(({ name }) => !broken.has(name));
-  if (parts.some(({ name, role }) => role === 'sac' && broken.has(name))) delete measured.lesion.sac;
-  measured.lesion.mended = loaded.flatMap(({ part, surface }) =>
-    surface.mended.map((crack) => ({ structure: part.name, ...crack })),
-  );
-  findings.push(...measured.findings);
-  const sac = parts.find((p) => p.role === 'sac');
-  const vessels = new Map(
-    parts.filter((p) => TUBES.has(p.role)).map((p) => [p.name, measured.surfaces.get(p.name)!]),
-  );
-  const atRisk = parts
-    .filter(
-      (p) =>
-        p.role === 'airway' ||
-        p.role === 'heart' ||
-        p.role === 'chest-wall' ||
-        p.role === 'lobe' ||
-        (p.role === 'branch' && p.spare),
-    )
-    .map((p) => ({ name: p.name, surface: measured.surfaces.get(p.name)! }));
-  addSurroundings(
-    measured.lesion,
-    { sac: sac && measured.surfaces.get(sac.name), vessels },
-    atRisk,
-    rules.measure,
-    subject.surfaces!.frame,
-  );
-  const structures = drawn.map(({ name, role, mesh, twin, of, spare }) => ({
-    name,
-    role,
-    mesh,
-    twin,
-    of,
-    spare,
-  }));
-  return { lesion: measured.lesion, structures, findings, crossings };
-}
-
-/** One surface of the whole lesion with what the case says of it; `shown` is its name in messages, `path` its place in the case. */
-interface WholeSurface {
-  surface: LoadedSurface;
-  shown: string;
-  ends: VesselEnd[];
-  sac?: Vec3;
-  path: string;
+  const { measurePrepared, prepareParts } = await import('../../geometry/lesion-of-parts.js');
+  const surfaces = subject.surfaces!;
+  const prepared = prepareParts(given, surfaces, rules.measure.pieceShare);
+  const { structures, lumens } = prepared;
+  for (const { mesh, twin } of structures) side.beginCopy(mesh, twin);
+  const crossings = lumens.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name));
+  const measured = measurePrepared(prepared, rules.measure, scanFrame(subject), surfaces.frame);
+  const findings = [...prepared.findings, ...measured.findings];
+  return { lesion: measured.lesion, structures: [...structures], findings, crossings };
 }
 
 async function measureWholeOf(
   subject: Case,
-  whole: WholeSurface,
+  given: WholeGiven,
   rules: Rules,
   side: SideWork,
 ): Promise<Measured> {
-  const { closeEnds, wallHole } = await import('../../mesh/close-ends.js');
-  const { measureWhole } = await import('../../geometry/measure-whole.js');
-  const { LEAST_END_MM, openingsBySize } = await import('../../mesh/openings.js');
-  const { letterOf } = await import('../../geometry/whole/ends-of.js');
-  const { addSurroundings } = await import('../../geometry/surroundings.js');
-  const { largestPiece } = await import('../../mesh/pieces.js');
-  const { lumenOf } = await import('../../mesh/wall.js');
-  const { LARGEST_SNAP_MM } = await import('../../geometry/whole/place-ends.js');
-  const { unitMm, frame, mendMm, dropBelowMm3 } = subject.surfaces!;
-  const points = [...whole.ends.map(({ at }) => at), ...(whole.sac ? [whole.sac] : [])].map((p) =>
-    scale(p, unitMm),
-  );
-  const single = largestPiece(whole.surface, {
-    label: 'whole',
-    dropBelowMm3,
-    // another tree beside the lesion's is no part of it: whether a named point lies there is judged by the point
-    stopShare: Number.POSITIVE_INFINITY,
-    alsoKeep: ({ low, high }) =>
-      points.some((p) => p.every((x, k) => x >= low[k] - LARGEST_SNAP_MM && x <= high[k] + LARGEST_SNAP_MM)),
+  const { measurePreparedWhole, prepareWhole } = await import('../../geometry/lesion-of-whole.js');
+  const surfaces = subject.surfaces!;
+  const prepared = prepareWhole(given, surfaces);
+  const { closed, lumen } = prepared;
+  if (closed) side.beginCopy(closed.mesh, closed.twin);
+  const crossings = closed ? [side.beginCrossings(lumen.mesh, 'whole')] : [];
+  const measured = measurePreparedWhole(prepared, given, {
+    ...surfaces,
+    definitions: rules.measure,
+    scan: scanFrame(subject),
+    locate: subject.locate,
   });
-  const { lumen: surface, outside, isUnclear } = lumenOf(single.surface, 'whole');
-  if (isUnclear) {
-    const { mesh, topology, findings } = surface;
-    const structures: Structure[] = [{ name: 'lesion', role: 'whole', mesh, twin: topology.twin }];
-    return { lesion: { vessels: [], neighbours: [] }, structures, findings, crossings: [] };
-  }
-  const notAnEnd = (loop: Parameters<typeof wallHole>[0]): string | undefined =>
-    wallHole(loop, LEAST_END_MM * 2);
-  const closed = closeEnds(surface, { label: 'whole', shown: whole.shown, notAnEnd, mendMm });
-  side.beginCopy(closed.mesh, closed.twin);
-  const crossings = [side.beginCrossings(surface.mesh, 'whole')];
-  const findings = [...closed.findings];
-  const measured = measureWhole(
-    {
-      mesh: closed.mesh,
-      twin: closed.twin,
-      capTriangles: closed.capTriangles,
-      ends: whole.ends.map((end) => ({
-        name: end.name,
-        role: end.role,
-        of: end.of,
-        point: scale(end.at, unitMm),
-        where: `${subject.locate(`${end.path}.at`)} ${end.path}.at`,
-      })),
-      sac: whole.sac && {
-        point: scale(whole.sac, unitMm),
-        where: `${subject.locate(`${whole.path}.sac`)} ${whole.path}.sac`,
-      },
-      offeredEnds: openingsBySize(surface.mesh, surface.topology).map(({ loop }, i) => ({
-        letter: letterOf(i),
-        centre: loop.centroid,
-        calibreMm: loop.equivalentDiameterMm,
-      })),
-    },
-    rules.measure,
-    scanFrame(subject),
-  );
-  measured.lesion.mended = surface.mended.map((crack) => ({ structure: 'whole', ...crack }));
-  findings.push(...measured.findings);
-  const vessels = new Map(measured.lesion.vessels.map((v) => [v.name, measured.surface]));
-  addSurroundings(measured.lesion, { vessels }, [], rules.measure, frame);
-  const { bounded } = measured;
-  const shown = outside
-    ? closeEnds(outside, { label: 'whole', shown: whole.shown, notAnEnd, mendMm })
-    : closed;
-  const lesion = bounded ? { mesh: bounded.mesh } : { mesh: shown.mesh, twin: shown.twin };
-  const structures: Structure[] = [{ name: 'lesion', role: 'whole', ...lesion }];
-  if (measured.sacBody)
-    structures.push({ name: 'sac', role: 'sac', mesh: measured.surface.toFileMesh(measured.sacBody) });
-  if (bounded && bounded.leftOut.pieces > 0)
-    structures.push({ name: 'left out', role: 'left-out', mesh: bounded.leftOut.mesh });
-  return { lesion: measured.lesion, structures, findings, crossings };
+  return { ...measured, crossings };
 }
 
 /** Name, sha256 and size of every file that was read, and of the CT series. */

@@ -3,7 +3,7 @@ import type { Result } from '../../result/result.generated.js';
 import { croppedTo } from '../../volume/ct/crop.js';
 import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 import { lesionBox } from '../../witness/scan-pictures.js';
-import type { Structure } from '../surfaces/structure.js';
+import type { Structure } from '../../geometry/structure.js';
 
 /** Every picture ends within this of the lesion, mm. */
 const ABOUT_MM = 22;

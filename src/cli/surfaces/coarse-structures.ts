@@ -2,7 +2,7 @@ import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed } from '../../foundation/number-text.js';
 import { isShownCoarser } from './coarse-copy.js';
 import type { SideWork } from './side-work.js';
-import type { Structure } from './structure.js';
+import type { Structure } from '../../geometry/structure.js';
 
 /** The structures as pictures, page and print take them, with a note for each that was coarsened. */
 export async function coarseStructures(

@@ -1,5 +1,5 @@
-import type { Part } from '../../case/case.js';
-import type { LoadedSurface } from '../../mesh/load-surface.js';
+import type { Part } from '../case/case.js';
+import type { LoadedSurface } from '../mesh/load-surface.js';
 
 /** A structure of the case with its surface. */
 export interface LoadedPart {
