@@ -2,6 +2,7 @@
 // prints a table row for each file and a line for each mutant that no test noticed.
 import { existsSync } from 'node:fs';
 import { basename, dirname, relative } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { Stryker } from '@stryker-mutator/core';
 import { SUBJECTS } from './subjects.mjs';
 
@@ -27,15 +28,13 @@ for (const { name, subject, mutate } of jobs) {
     mutate,
     // wordings are not emptied; what a comparison of words decides is changed by its operator
     mutator: { excludedMutations: ['StringLiteral'] },
-    testRunner: 'vitest',
-    // `related` looks through all test files again for every mutant; coverage already names its tests
-    vitest: { configFile: 'tests/mutants/vitest.config.mjs', related: false },
-    plugins: ['@stryker-mutator/vitest-runner'],
+    testRunner: 'in-process',
+    plugins: [fileURLToPath(new URL('./runner.mjs', import.meta.url))],
     coverageAnalysis: 'perTest',
     // what runs while a file loads is changed only where a test runs it again: each such mutant would cost the whole suite
     ignoreStatic: true,
     concurrency: 1,
-    timeoutMS: 20_000,
+    timeoutMS: 10_000,
     ignorePatterns: ['/.mutants', '/dist', '/cases', '/coverage', '/tests/golden'],
     tempDirName: `.mutants/sandbox-${name}`,
     reporters: ['json', 'progress-append-only'],

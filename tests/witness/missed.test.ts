@@ -214,6 +214,13 @@ describe('a lesion with two feeders side by side', () => {
     const { missed } = seen(pair(20), ['B1'], {}, ['A1']);
     expect(missed!.length).toBeGreaterThan(0);
     for (const one of missed!) expect(one).toMatchObject({ kind: 'unclear', joins: 'A1' });
-    expect(seen(pair(20), ['B1'], {}).missed![0]).toMatchObject({ kind: 'side-branch', joins: 'A1' });
+  });
+
+  it('says where it joins its vessel and where it leads', () => {
+    const [branch] = seen(pair(20), ['B1'], {}).missed!;
+    expect(branch).toMatchObject({ kind: 'side-branch', joins: 'A1' });
+    // it leaves 20 mm from the far end of A1; its own far end lies at (20, -20, 0), as wide as the vessel and a voxel
+    expect(Math.abs(branch.joinsAtMm! - 20)).toBeLessThan(2);
+    expect(distance(branch.leadsToMm, [20, -20, 0])).toBeLessThan(3 + 0.8);
   });
 });
