@@ -3,7 +3,7 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync }
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
-import { measureCase } from '../../src/cli/measure-case.js';
+import { measureCase } from '../../src/cli/measure/measure-case.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 import { lineCurve } from '../../src/phantoms/curve.js';
 import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
