@@ -347,6 +347,7 @@ describe('the scan', () => {
     joins: 'A1',
     joinsAtMm: 12,
     leadsToMm: [4, 5, 6] as [number, number, number],
+    endMm: [7, 8, 9] as [number, number, number],
   };
 
   it('what a missed feeder could carry: by hand for two named feeders', () => {
