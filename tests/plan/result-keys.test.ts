@@ -375,6 +375,7 @@ describe('the scan', () => {
       joins: 'A1',
       joins_at_mm: 12,
       leads_to_mm: [4, 5, 6],
+      end_mm: [7, 8, 9],
     });
     const alone = scanWitness({ lesion: { vessels: [], neighbours: [] }, missed: [missed] as never }).missed!;
     expect(alone[0].could_carry_percent).toBeUndefined();

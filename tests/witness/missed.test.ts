@@ -222,5 +222,14 @@ describe('a lesion with two feeders side by side', () => {
     // it leaves 20 mm from the far end of A1; its own far end lies at (20, -20, 0), as wide as the vessel and a voxel
     expect(Math.abs(branch.joinsAtMm! - 20)).toBeLessThan(2);
     expect(distance(branch.leadsToMm, [20, -20, 0])).toBeLessThan(3 + 0.8);
+    // where an end may be named: within its lumen, and past the wall of A1
+    const { axis } = vesselsOf(pair(20)).get('B1')!;
+    const off = Math.min(
+      ...Array.from({ length: Math.floor(4 * axis.lengthMm) }, (_, s) =>
+        distance(axis.pointAt(s / 4), branch.endMm),
+      ),
+    );
+    expect(off).toBeLessThan(1);
+    expect(branch.endMm[1]).toBeLessThan(-5);
   });
 });

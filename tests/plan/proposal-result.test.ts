@@ -1,0 +1,87 @@
+import { describe, expect, it } from 'vitest';
+import type { Vec3 } from '../../src/foundation/vector.js';
+import { proposalResult } from '../../src/plan/proposal-result.js';
+import type { Proposal } from '../../src/proposal/proposal.js';
+import { numberOf } from '../../src/rules/rule.js';
+import { RULES } from './make.js';
+
+const HASH = 'ab'.repeat(32);
+const OTHER = 'cd'.repeat(32);
+
+const proposal: Omit<Proposal, 'mesh' | 'labels'> = {
+  endsMm: [
+    { name: 'A1', at: [1, 2, 3], calibreMm: 6.1, lumenHu: 312, levelHu: 14 },
+    { name: 'V1', at: [4, 5, 6], calibreMm: Number.NaN, lumenHu: Number.NaN, levelHu: Number.NaN },
+  ],
+  unsure: [
+    { kind: 'neighbour', near: 'A1', atMm: [7, 8, 9], lengthMm: 3.2, share: 0.0625 },
+    { kind: 'low-contrast', near: 'sac', atMm: [10, 11, 12], lengthMm: 5.3, share: 0.125 },
+  ],
+  unsureShare: 0.25,
+  touching: [{ at: [13, 14, 15], of: 'A1', contactMm: 2.4 }],
+  thrombus: { mesh: {} as never, volumeMl: 1.7, at: [16, 17, 18] },
+  report: [{ stage: 'grow', text: 'Grown from one point.' }],
+};
+
+/** RAS of the case from LPS of the scan. */
+const toCase = ([x, y, z]: Vec3): Vec3 => [-x, -y, z];
+
+const resultOf = (
+  given: { confirmedBy?: string; confirmedSurface?: string } = {},
+  more: Partial<Proposal> = {},
+) =>
+  proposalResult(
+    { ...proposal, ...more } as Proposal,
+    { ends: [], sac: [0, 0, 0], path: 'surfaces.from_scan', ...given } as never,
+    HASH,
+    toCase,
+    RULES,
+  );
+
+describe('a surface made from the scan, in the result', () => {
+  it('every number, places in the axes of the case, the largest unsure stretch first', () => {
+    expect(resultOf({ confirmedBy: 'A reader', confirmedSurface: HASH }).result).toEqual({
+      confirmed: 'yes',
+      confirmed_by: 'A reader',
+      surface_sha256: HASH,
+      unsure_percent: 25,
+      unsure: [
+        { kind: 'low-contrast', near: 'sac', point_mm: [-10, -11, 12], length_mm: 5.3, share_percent: 12.5 },
+        { kind: 'neighbour', near: 'A1', point_mm: [-7, -8, 9], length_mm: 3.2, share_percent: 6.25 },
+      ],
+      ends: [
+        { name: 'A1', point_mm: [-1, -2, 3], calibre_mm: 6.1, lumen_hu: 312, level_hu: 14 },
+        { name: 'V1', point_mm: [-4, -5, 6] },
+      ],
+      touching: [{ of: 'A1', point_mm: [-13, -14, 15], contact_mm: 2.4 }],
+      thrombus: { volume_ml: 1.7, point_mm: [-16, -17, 18] },
+      steps: [{ stage: 'grow', text: 'Grown from one point.' }],
+    });
+    expect(resultOf({}, { thrombus: undefined }).result).not.toHaveProperty('thrombus');
+  });
+
+  it('is confirmed by a name and its own hash alone', () => {
+    const said = (given: Parameters<typeof resultOf>[0]) => {
+      const { result, findings } = resultOf(given, { unsure: [], touching: [], thrombus: undefined });
+      return [result.confirmed, ...findings.map(({ id, level }) => `${id} ${level}`)];
+    };
+    expect(said({ confirmedBy: 'A reader', confirmedSurface: HASH })).toEqual(['yes']);
+    expect(said({ confirmedBy: 'A reader' })).toEqual(['yes', 'confirmed-surface-not-named caution']);
+    expect(said({})).toEqual(['no', 'surface-not-confirmed stop']);
+    expect(said({ confirmedBy: 'A reader', confirmedSurface: OTHER })).toEqual([
+      'no',
+      'surface-not-confirmed stop',
+    ]);
+    expect(resultOf({}).result.not_confirmed_because).toBe('no reader has confirmed it');
+    const another = resultOf({ confirmedBy: 'A reader', confirmedSurface: OTHER }).result;
+    expect(another.not_confirmed_because).toContain(OTHER);
+    expect(another.confirmed_by).toBe('A reader');
+  });
+
+  it('is a caution from the limit of the rule on', () => {
+    const limit = numberOf(RULES, 'proposal-unsure');
+    const level = (percent: number): string | undefined =>
+      resultOf({}, { unsureShare: percent / 100 }).findings.find(({ id }) => id === 'surface-unsure')?.level;
+    expect([level(limit - 0.01), level(limit)]).toEqual(['note', 'caution']);
+  });
+});
