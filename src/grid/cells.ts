@@ -17,6 +17,38 @@ export interface Cells {
   before: Uint32Array;
 }
 
+/** The cells whose bits are set. */
+export function cellsOf(grid: Pick<Cells, 'originMm' | 'stepMm' | 'size'>, bits: Uint32Array): Cells {
+  const before = new Uint32Array(bits.length);
+  let count = 0;
+  for (let word = 0; word < bits.length; word++) {
+    before[word] = count;
+    count += bitsSet(bits[word]);
+  }
+  const placeOf = new Uint32Array(count);
+  let n = 0;
+  for (let word = 0; word < bits.length; word++)
+    for (let w = bits[word]; w !== 0; w &= w - 1) placeOf[n++] = 32 * word + (31 - Math.clz32(w & -w));
+  const { originMm, stepMm, size } = grid;
+  return { originMm, stepMm, size, count, placeOf, bits, before };
+}
+
+/** The cells at the places for which `isIn` holds; the outermost layer is left out. */
+export function cellsWhere(
+  grid: Pick<Cells, 'originMm' | 'stepMm' | 'size'>,
+  isIn: (place: number) => boolean,
+): Cells {
+  const [nx, ny, nz] = grid.size;
+  const bits = new Uint32Array(Math.ceil((nx * ny * nz) / 32) + 1);
+  for (let x = 1; x < nx - 1; x++)
+    for (let y = 1; y < ny - 1; y++) {
+      const row = (x * ny + y) * nz;
+      for (let place = row + 1; place < row + nz - 1; place++)
+        if (isIn(place)) bits[place >>> 5] |= 1 << (place & 31);
+    }
+  return cellsOf(grid, bits);
+}
+
 /** Number of the cell at a place of the grid; -1 outside. */
 export function cellAt(cells: Cells, place: number): number {
   const word = place >>> 5;

@@ -1,4 +1,4 @@
-import type { Cells } from './cells.js';
+import { type Cells, cellsOf } from './cells.js';
 
 /** Places of a grid at most: bits and counts of it take 100 MB. */
 const MOST_PLACES = 400_000_000;
@@ -32,7 +32,6 @@ export function fillCells(positions: Float64Array, triangles: Uint32Array, stepM
   const crossings = crossingsOf(positions, triangles, originMm, stepMm, size);
 
   const bits = new Uint32Array(Math.ceil((nx * ny * nz) / 32) + 1);
-  let count = 0;
   const { start, at, up } = crossings;
   const order: number[] = [];
   for (let column = 0; column < nx * ny; column++) {
@@ -46,22 +45,13 @@ export function fillCells(positions: Float64Array, triangles: Uint32Array, stepM
       if (winding > 0)
         for (let z = Math.max(0, Math.ceil(from)); z < Math.min(nz, at[i]); z++) {
           const place = column * nz + z;
-          if ((bits[place >>> 5] >>> (place & 31)) & 1) continue;
           bits[place >>> 5] |= 1 << (place & 31);
-          count++;
         }
       winding += up[i];
       from = at[i];
     }
   }
-  const before = new Uint32Array(bits.length);
-  const placeOf = new Uint32Array(count);
-  let n = 0;
-  for (let word = 0; word < bits.length; word++) {
-    before[word] = n;
-    for (let w = bits[word]; w !== 0; w &= w - 1) placeOf[n++] = 32 * word + (31 - Math.clz32(w & -w));
-  }
-  return { originMm, stepMm, size, count, placeOf, bits, before };
+  return cellsOf({ originMm, stepMm, size }, bits);
 }
 
 /** Crossings of the columns' rays with the surface: from `start[column]` on, their height in cells and +1 where it is entered. */

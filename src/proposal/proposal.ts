@@ -1,9 +1,29 @@
 import { InputFailure } from '../foundation/failure.js';
 import { fixed } from '../foundation/number-text.js';
-import { distance, dot, normalize, scale, subtract, add, type Vec3 } from '../foundation/vector.js';
+import { add, distance, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { median } from '../geometry/statistics.js';
+import { neckByCalibre } from '../geometry/whole/neck-by-calibre.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
-import { type EvenGrid, levelSurface } from './level-surface.js';
+import { numberOf, type Rules } from '../rules/rule.js';
+import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
+import { assumedBlur, FWHM_PER_SIGMA, fittedBlur } from '../witness/blur.js';
+import { opacifiedHu, SOFT_HU } from '../witness/opacified.js';
+import { type GreyRegion, greyRegion } from '../witness/scan-region.js';
+import type { ScanToRead } from '../witness/wall.js';
+import { coursesTo, settledPoint } from './courses.js';
+import { type CutTube, joined } from './joined.js';
+import { opacifiedCells, type RoughSac, refinedSac, roughSac, roughSacMesh } from './sac.js';
+import {
+  calibreAt,
+  calibresOf,
+  lineOf,
+  nearestStation,
+  refinedTube,
+  roughTube,
+  straightOn,
+  type Tube,
+  wallPointsOf,
+} from './tube.js';
 
 /** A point inside the far end of a vessel, mm LPS of the series. */
 export interface SeedEnd {
@@ -61,76 +81,147 @@ export interface Proposal {
   report: { stage: string; text: string }[];
 }
 
+/** The scan about the points, and how far beyond, mm; more where the sac reaches its rim. */
+const MARGINS_MM = [20, 45, 80] as const;
+/** How far a point may be moved to the middle of its vessel, mm. */
+const SETTLE_MM = 1.5;
+/** How far the course is drawn out past a vessel's point, and where it is cut, mm. */
+const PAST_MM = 3.5;
+const CUT_MM = 1.5;
+/** Least fall from the lumen to what lies outside, HU. */
+const LEAST_CONTRAST_HU = 120;
+
+/** What every step needs. */
+interface Scene {
+  volume: GreyVolume;
+  region: GreyRegion;
+  lumenHu: number;
+  noiseHu: number;
+  opacifiedHu: number;
+}
+
+/** A vessel on its way to a surface. */
+interface Vessel {
+  end: SeedEnd;
+  /** The point, moved into the middle. */
+  at: Vec3;
+  tube: Tube;
+  /** Section at the point, at the neck, and the last whose wall is the vessel's own. */
+  start: number;
+  neck: number;
+  last: number;
+}
+
 /**
  * Makes one surface of the lesion from a scan, from a point in the far end of each vessel and one in the sac.
- * Throws InputFailure (2) that names each point which lies in no opacified vessel, with the grey value found there.
+ * Throws InputFailure (2) that names each point which lies in no opacified vessel, or leads to no sac, with the grey value found.
  */
-export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput): Proposal {
-  onProgress?.(0, 'reading the scan about the points');
-  const grid = gridAbout([...ends.map(({ at }) => at), sac], volume);
-  const [nx, ny, nz] = grid.size;
-  const grey = new Float32Array(nx * ny * nz);
-  for (let k = 0, n = 0; k < nz; k++)
-    for (let j = 0; j < ny; j++)
-      for (let i = 0; i < nx; i++, n++) {
-        const [x, y, z] = [i, j, k].map((s, d) => grid.originMm[d] + s * grid.stepMm);
-        const value = valueAt(volume, x, y, z);
-        grey[n] = Number.isNaN(value) ? -1000 : value;
-      }
-  const placeOf = (p: Vec3): number => {
-    const [i, j, k] = p.map((x, d) => Math.round((x - grid.originMm[d]) / grid.stepMm));
-    return (k * ny + j) * nx + i;
-  };
-  const lumenHu = grey[placeOf(sac)];
-  const level = (lumenHu - 820) / 2;
-  const problems = [...ends.map(({ name, at }) => ({ name, at })), { name: 'sac', at: sac }].flatMap(
-    ({ name, at }) => {
-      const value = grey[placeOf(at)];
-      return value >= 120
-        ? []
-        : [`${name}: the point lies in no opacified vessel: ${fixed(value, 0)} HU were found there.`];
-    },
-  );
-  if (problems.length > 0) throw new InputFailure(2, problems);
-  onProgress?.(0.3, 'growing the lumen');
-  const field = new Float32Array(grey.length).fill(1);
-  const planes = ends.map(({ at }) => ({ at, inwards: normalize(subtract(sac, at)) }));
-  const isCut = (p: Vec3): boolean =>
-    planes.some(({ at, inwards }) => dot(subtract(p, at), inwards) < -1 && distance(p, at) < 15);
-  const at = (n: number): Vec3 =>
-    [n % nx, Math.floor(n / nx) % ny, Math.floor(n / (nx * ny))].map(
-      (s, d) => grid.originMm[d] + s * grid.stepMm,
-    ) as Vec3;
-  const seen = new Uint8Array(grey.length);
-  const stack = [placeOf(sac)];
-  seen[stack[0]] = 1;
-  while (stack.length > 0) {
-    const n = stack.pop()!;
-    field[n] = (level - grey[n]) / 1000;
-    if (grey[n] < level) continue;
-    const [i, j] = [n % nx, Math.floor(n / nx) % ny];
-    const k = Math.floor(n / (nx * ny));
-    if (i < 1 || j < 1 || k < 1 || i > nx - 2 || j > ny - 2 || k > nz - 2 || isCut(at(n))) {
-      field[n] = 0.01;
-      continue;
-    }
-    for (const step of [1, -1, nx, -nx, nx * ny, -nx * ny])
-      if (seen[n + step] === 0) {
-        seen[n + step] = 1;
-        stack.push(n + step);
-      }
+export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput, rules: Rules): Proposal {
+  const report: Proposal['report'] = [];
+  const tell = (share: number, what: string): void => onProgress?.(share, what);
+  tell(0, 'reading the scan about the points');
+  for (const marginMm of MARGINS_MM) {
+    const isLast = marginMm === MARGINS_MM[MARGINS_MM.length - 1];
+    const scene = sceneAbout(volume, ends, sac, marginMm);
+    const settled = settledEnds(scene, ends, rules);
+    tell(0.15, 'following the vessels to the sac');
+    const courses = coursesTo(
+      scene.region,
+      sac,
+      settled.map(({ at }) => at),
+      scene.lumenHu,
+      (scene.lumenHu - 820) / 2,
+    );
+    const problems = courses.flatMap((course, e) =>
+      course ? [] : [`${ends[e].name}: nothing opacified leads from its point to the sac.`],
+    );
+    if (problems.length > 0) throw new InputFailure(2, problems);
+    const vessels = courses.map((course, e) => roughVessel(scene, ends[e], settled[e].at, course!));
+    refuseDark(scene, vessels, rules);
+    const tubes = vessels
+      .filter(({ end }) => end.role !== 'branch')
+      .map(({ tube, neck }) => ({ tube, neck }));
+    tell(0.35, 'growing the sac');
+    const opacified = opacifiedCells(scene.region, scene.opacifiedHu);
+    const grown = roughSac(opacified, sac, tubes);
+    if (!grown) throw new InputFailure(2, 'sac: nothing opacified lies at the point.');
+    if (grown.isAtRim && !isLast) continue;
+    return finish(scene, vessels, grown, opacified, rules, report, tell);
   }
-  const values = Uint8Array.from(field, (v) => (v < 0 ? 1 : 0));
-  onProgress?.(1, 'done');
+  throw new RangeError('unreachable');
+}
+
+function finish(
+  scene: Scene,
+  vessels: Vessel[],
+  grown: RoughSac,
+  opacified: ReturnType<typeof opacifiedCells>,
+  rules: Rules,
+  report: Proposal['report'],
+  tell: (share: number, what: string) => void,
+): Proposal {
+  const { volume, region, lumenHu } = scene;
+  const rough = refinedSac(
+    roughSacMesh(region, opacified, grown, scene.opacifiedHu),
+    volume,
+    lumenHu,
+    LEAST_CONTRAST_HU,
+  );
+  tell(0.5, 'fitting the blur of the scan');
+  const corners = rough.mesh.positions.length / 3;
+  const stride = Math.max(1, Math.floor(corners / 800));
+  const points = vessels.flatMap(({ tube, start, last }) => wallPointsOf(tube, start, last));
+  for (let v = 0; v < corners; v += stride)
+    if (rough.isOwn[v])
+      points.push({
+        at: [...rough.mesh.positions.subarray(3 * v, 3 * v + 3)] as Vec3,
+        outward: [...rough.normals.subarray(3 * v, 3 * v + 3)] as Vec3,
+      });
+  const fitted = fittedBlur(points, volume);
+  const blur =
+    fitted ??
+    assumedBlur(
+      volume,
+      lumenHu,
+      numberOf(rules, 'scan-assumed-blur'),
+      numberOf(rules, 'scan-assumed-blur-least'),
+    );
+  const scan: ScanToRead = { volume, blur, toScan: (p) => p };
+  report.push({
+    stage: 'blur',
+    text: `${fitted ? `fitted to ${fitted.edges} edges` : 'assumed'}: ${fixed(FWHM_PER_SIGMA * blur.planeMm, 2)} mm in the plane of the slices, ${fixed(FWHM_PER_SIGMA * blur.normalMm, 2)} mm along their normal`,
+  });
+  tell(0.6, 'placing the walls');
+  const body = refinedSac(rough.mesh, volume, lumenHu, LEAST_CONTRAST_HU, scan);
+  const cut: CutTube[] = vessels.map((vessel) => {
+    const tube = refinedTube(vessel.tube, 0, vessel.last, scan, blur.lumenHu);
+    const line = lineOf(tube);
+    const calibre = calibreAt(tube, vessel.last);
+    const on = line.at[vessel.neck] - line.at[vessel.last] + 0.6 * calibre + 1;
+    const at = line.at[vessel.start] - CUT_MM;
+    const station = line.at.findIndex((s) => s >= at);
+    return {
+      tube: straightOn(tube, vessel.last, on, 2),
+      cut: { at: tube.centres[Math.max(0, station)], inwards: tube.along[Math.max(0, station)] },
+      neck: vessel.neck,
+    };
+  });
+  tell(0.8, 'joining vessels and sac');
+  const thinnest = Math.min(
+    ...cut.map(({ tube }, t) => Math.min(...calibresOf(tube).slice(vessels[t].start, vessels[t].last + 1))),
+  );
+  const stepMm = Math.max(0.3, Math.min(0.6, thinnest / 5, grown.depthMm / 8));
+  const { mesh, grid, owner } = joined(body, cut, stepMm);
+  tell(1, 'done');
   const h = grid.stepMm;
   return {
-    mesh: levelSurface(grid, field),
-    endsMm: planes.map(({ at: point, inwards }, e) => ({
-      name: ends[e].name,
-      at: add(point, scale(inwards, 0)),
-      calibreMm: Number.NaN,
-      lumenHu: grey[placeOf(point)],
-      levelHu: level,
+    mesh,
+    endsMm: cut.map(({ tube }, t) => ({
+      name: vessels[t].end.name,
+      at: tube.centres[vessels[t].start],
+      calibreMm: calibreAt(tube, vessels[t].start),
+      lumenHu: tube.lumenHu[vessels[t].start],
+      levelHu: tube.lumenHu[vessels[t].start] - tube.contrastHu[vessels[t].start] / 2,
     })),
     labels: {
       size: grid.size,
@@ -140,24 +231,107 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput)
         [0, h, 0],
         [0, 0, h],
       ],
-      values,
+      values: xFastest(owner, grid.size),
     },
     unsure: [],
     unsureShare: 0,
     touching: [],
-    report: [{ stage: 'growth', text: `grown from the sac at ${fixed(level, 0)} HU` }],
+    report,
   };
 }
 
-const MARGIN_MM = 20;
+/** Throws InputFailure (2) for vessels whose axis passes a place that is no lumen on its way to the sac. */
+function refuseDark({ volume }: Scene, vessels: readonly Vessel[], rules: Rules): void {
+  const least = numberOf(rules, 'proposal-continuous');
+  const problems = vessels.flatMap(({ end, tube, start, neck }) => {
+    const along = tube.centres.map((centre) => valueAt(volume, ...centre));
+    let darkest = { share: Number.POSITIVE_INFINITY, hu: 0, station: start };
+    for (let i = start + 1; i < neck; i++) {
+      const hu = (along[i - 1] + along[i] + along[i + 1]) / 3;
+      const outside = tube.lumenHu[i] - tube.contrastHu[i];
+      const share = (hu - outside) / (median(along.slice(start, neck)) - outside);
+      if (share < darkest.share) darkest = { share, hu, station: i };
+    }
+    if (darkest.share >= least) return [];
+    const at = tube.centres[darkest.station].map((x) => fixed(x, 1)).join(', ');
+    return [
+      `${end.name}: the way from its point to the sac passes a place of ${fixed(darkest.hu, 0)} HU at [${at}], which is no lumen: the point lies in another vessel, or the vessel is too thin there to be followed.`,
+    ];
+  });
+  if (problems.length > 0) throw new InputFailure(2, problems);
+}
 
-function gridAbout(points: readonly Vec3[], volume: GreyVolume): EvenGrid {
-  const stepMm = Math.max(0.5, Math.min(1, 0.7 * voxelMm(volume)));
-  const low = [0, 1, 2].map((d) => Math.min(...points.map((p) => p[d])) - MARGIN_MM) as Vec3;
-  const high = [0, 1, 2].map((d) => Math.max(...points.map((p) => p[d])) + MARGIN_MM) as Vec3;
-  return {
-    originMm: low,
-    stepMm,
-    size: low.map((x, d) => Math.ceil((high[d] - x) / stepMm) + 1) as [number, number, number],
-  };
+function xFastest(values: Uint8Array, [nx, ny, nz]: readonly number[]): Uint8Array {
+  const out = new Uint8Array(values.length);
+  for (let x = 0, n = 0; x < nx; x++)
+    for (let y = 0; y < ny; y++) for (let z = 0; z < nz; z++, n++) out[(z * ny + y) * nx + x] = values[n];
+  return out;
+}
+
+function sceneAbout(volume: GreyVolume, ends: readonly SeedEnd[], sac: Vec3, marginMm: number): Scene {
+  const points = [...ends.map(({ at }) => at), sac];
+  const [low, high] = [Math.min, Math.max].map(
+    (most) => [0, 1, 2].map((d) => most(...points.map((p) => p[d]))) as Vec3,
+  );
+  const region = greyRegion(volume, low, high, marginMm);
+  const found = settledPoint(region, sac, SETTLE_MM);
+  const values: number[] = [];
+  if (found)
+    for (let i = 0; i < 343; i++) {
+      const [dx, dy, dz] = [i % 7, Math.floor(i / 7) % 7, Math.floor(i / 49)].map((x) => (x - 3) * 0.5);
+      const value = valueAt(volume, found.at[0] + dx, found.at[1] + dy, found.at[2] + dz);
+      if (!Number.isNaN(value)) values.push(value);
+    }
+  const lumenHu = median(values);
+  if (!(lumenHu >= 120)) {
+    const value = valueAt(volume, ...sac);
+    throw new InputFailure(
+      2,
+      `sac: its point lies in no opacified lumen: ${Number.isNaN(value) ? 'it is outside of the scan' : `${fixed(value, 0)} HU were found there`}.`,
+    );
+  }
+  const noiseHu = 1.4826 * median(values.map((v) => Math.abs(v - lumenHu)));
+  const level = opacifiedHu({ lumenHu, noiseHu, planeMm: 0, normalMm: 0, edges: 0 });
+  return { volume, region, lumenHu, noiseHu, opacifiedHu: level };
+}
+
+function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules): { at: Vec3; hu: number }[] {
+  const { region, lumenHu, volume } = scene;
+  const leastHu = SOFT_HU + numberOf(rules, 'proposal-opacified') * (lumenHu - SOFT_HU);
+  const found = ends.map(({ at }) => settledPoint(region, at, SETTLE_MM));
+  const problems = found.flatMap((settled, e) => {
+    if (settled && settled.hu >= leastHu) return [];
+    const value = valueAt(volume, ...ends[e].at);
+    return [
+      `${ends[e].name}: its point lies in no opacified vessel: ${Number.isNaN(value) ? 'it is outside of the scan' : `${fixed(value, 0)} HU were found there`}.`,
+    ];
+  });
+  if (problems.length > 0) throw new InputFailure(2, problems);
+  return found.map((settled) => settled!);
+}
+
+const MOST_RADIUS_MM = 30;
+/** The wall of a vessel is its own up to so far before its neck, mm. */
+const BEFORE_NECK_MM = 1.2;
+
+function roughVessel(scene: Scene, end: SeedEnd, at: Vec3, course: readonly Vec3[]): Vessel {
+  const { volume, lumenHu } = scene;
+  const further = course.find((p) => distance(p, course[0]) > 4) ?? course[course.length - 1];
+  const outwards = normalize(subtract(course[0], further));
+  const path = [add(course[0], scale(outwards, PAST_MM)), ...course];
+  const tube = roughTube(path, volume, lumenHu, MOST_RADIUS_MM);
+  const { station: start } = nearestStation(tube, at, Math.ceil(2 * (PAST_MM / 0.5)) + 4);
+  const line = lineOf(tube);
+  const calibres = calibresOf(tube);
+  const profile = calibres.slice(start).map((equivalentMm, i) => ({
+    atMm: line.at[start + i],
+    equivalentMm,
+    minMm: equivalentMm,
+    maxMm: equivalentMm,
+    areaMm2: (Math.PI / 4) * equivalentMm ** 2,
+  }));
+  const neckMm = neckByCalibre(profile, 1.25);
+  const neck = neckMm === undefined ? calibres.length - 1 : line.at.findIndex((s) => s >= neckMm);
+  const last = line.at.findLastIndex((s) => s <= line.at[neck] - BEFORE_NECK_MM);
+  return { end, at, tube, start, neck, last: Math.min(calibres.length - 1, Math.max(start + 3, last)) };
 }

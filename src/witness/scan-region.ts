@@ -5,13 +5,21 @@ import { jointBox } from '../mesh/measures.js';
 import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
 import type { BloodSurface } from './wall-points.js';
 
-/** The scan about a lesion on an even grid, LPS, and what of it the surfaces hold; z runs fastest, then y, then x. */
-export interface ScanRegion {
+/** An even grid in patient axes, mm LPS: middle of its first place, step, and places along x, y and z; z runs fastest, then y, then x. */
+export interface EvenGrid {
   originMm: Vec3;
   stepMm: number;
   size: [number, number, number];
+}
+
+/** A part of the scan on an even grid. */
+export interface GreyRegion extends EvenGrid {
   /** HU; NaN outside of the scan. */
   grey: Float32Array;
+}
+
+/** The scan about a lesion, and what of it the surfaces hold. */
+export interface ScanRegion extends GreyRegion {
   /** 0 outside of every surface, otherwise the number of the surface from 1 on. */
   owner: Uint8Array;
 }
@@ -29,8 +37,27 @@ export function scanRegion(
 ): ScanRegion {
   const laid = surfaces.map(({ mesh }) => placed(mesh.positions, toScan));
   const { low, high } = jointBox(laid.map((positions) => ({ positions })));
+  const region = greyRegion(volume, low, high, MARGIN_MM);
+  const { originMm, stepMm, size, grey } = region;
+  const [nx, ny, nz] = size;
+  const owner = new Uint8Array(grey.length);
+  laid.forEach((positions, s) => {
+    const { triangles } = surfaces[s].mesh;
+    const cells = fillCells(positions, triangles, stepMm);
+    for (let cell = 0; cell < cells.count; cell++) {
+      const at = middleOf(cells, cell);
+      const [x, y, z] = at.map((v, k) => Math.round((v - originMm[k]) / stepMm));
+      if (x < 0 || y < 0 || z < 0 || x >= nx || y >= ny || z >= nz) continue;
+      owner[(x * ny + y) * nz + z] = s + 1;
+    }
+  });
+  return { ...region, owner };
+}
+
+/** The scan in a box (two corners, mm LPS) and so far about it; steps of a voxel, but for 0.5 to 1 mm, coarser or with less about it where the box is large. */
+export function greyRegion(volume: GreyVolume, low: Vec3, high: Vec3, marginMm: number): GreyRegion {
   let stepMm = Math.min(STEPS_MM[1], Math.max(STEPS_MM[0], voxelMm(volume)));
-  let margin = MARGIN_MM;
+  let margin = marginMm;
   const places = (): number =>
     low.reduce((product, x, k) => product * ((high[k] - x + 2 * margin) / stepMm + 1), 1);
   while (places() > MOST_PLACES && margin > 10) margin -= 5;
@@ -49,36 +76,25 @@ export function scanRegion(
           originMm[1] + y * stepMm,
           originMm[2] + z * stepMm,
         );
-  const owner = new Uint8Array(grey.length);
-  laid.forEach((positions, s) => {
-    const { triangles } = surfaces[s].mesh;
-    const cells = fillCells(positions, triangles, stepMm);
-    for (let cell = 0; cell < cells.count; cell++) {
-      const at = middleOf(cells, cell);
-      const [x, y, z] = at.map((v, k) => Math.round((v - originMm[k]) / stepMm));
-      if (x < 0 || y < 0 || z < 0 || x >= nx || y >= ny || z >= nz) continue;
-      owner[(x * ny + y) * nz + z] = s + 1;
-    }
-  });
-  return { originMm, stepMm, size, grey, owner };
+  return { originMm, stepMm, size, grey };
 }
 
 /** Numbers of a place along x, y and z. */
-export function cellOf([, ny, nz]: ScanRegion['size'], place: number): [x: number, y: number, z: number] {
+export function cellOf([, ny, nz]: EvenGrid['size'], place: number): [x: number, y: number, z: number] {
   const z = place % nz;
   const y = ((place - z) / nz) % ny;
   return [(place - z - nz * y) / (nz * ny), y, z];
 }
 
 /** Middle of a place of the grid, mm LPS. */
-export function placeMm({ originMm, stepMm, size }: ScanRegion, place: number): Vec3 {
+export function placeMm({ originMm, stepMm, size }: EvenGrid, place: number): Vec3 {
   const [x, y, z] = cellOf(size, place);
   return [originMm[0] + x * stepMm, originMm[1] + y * stepMm, originMm[2] + z * stepMm];
 }
 
 /** Calls `visit` with the places of the grid beside one, and how far they are, in steps. */
 export function beside(
-  { size }: Pick<ScanRegion, 'size'>,
+  { size }: Pick<EvenGrid, 'size'>,
   place: number,
   visit: (other: number, steps: number) => void,
 ): void {
@@ -94,7 +110,7 @@ export function beside(
 
 /** The places joined to `first` for which `isIn` holds; marks them as seen. */
 export function gathered(
-  region: Pick<ScanRegion, 'size'>,
+  region: Pick<EvenGrid, 'size'>,
   first: number,
   seen: Uint8Array,
   isIn: (place: number) => boolean,
@@ -111,7 +127,7 @@ export function gathered(
 }
 
 /** The places within `radiusMm` of those that `isIn` names, these included. */
-export function grown(region: ScanRegion, isIn: (place: number) => boolean, radiusMm: number): Uint8Array {
+export function grown(region: EvenGrid, isIn: (place: number) => boolean, radiusMm: number): Uint8Array {
   const { size, stepMm } = region;
   const [nx, ny, nz] = size;
   const out = new Uint8Array(nx * ny * nz);

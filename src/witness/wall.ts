@@ -120,7 +120,7 @@ function stationAt(
   const centre = line.pointAt(at);
   const rays = raysAbout(centre, line.directionAt(at, 1), surface);
   if (!rays) return undefined;
-  const surfaceMm = 2 * Math.sqrt(rays.reduce((sum, { radiusMm }) => sum + radiusMm ** 2, 0) / rays.length);
+  const surfaceMm = equivalentOf(rays);
   const imageMm = calibreOf(centre, rays, lumenAt(centre, rays, scan) ?? lumenHu, scan);
   return imageMm === undefined ? undefined : { surfaceMm, imageMm };
 }
@@ -145,6 +145,13 @@ export function calibreInScan(
   return calibreMm;
 }
 
+/** Whether a vessel of this calibre is too thin for the edges of its wall to tell it. */
+export const isThin = (calibreMm: number, blur: ScanBlur): boolean => calibreMm < THIN * meanFwhmMm(blur);
+
+/** Calibre of the round section with the area that the rays span. */
+export const equivalentOf = (rays: readonly { radiusMm: number }[]): number =>
+  2 * Math.sqrt(rays.reduce((sum, { radiusMm }) => sum + radiusMm ** 2, 0) / rays.length);
+
 function calibreOf(
   centre: Vec3,
   rays: readonly RayToWall[],
@@ -152,15 +159,14 @@ function calibreOf(
   scan: ScanToRead,
 ): number | undefined {
   if (lumenHu === undefined) return undefined;
-  const drawnMm = 2 * Math.sqrt(rays.reduce((sum, { radiusMm }) => sum + radiusMm ** 2, 0) / rays.length);
-  const isThin = drawnMm < THIN * meanFwhmMm(scan.blur);
   return (
-    (isThin ? bySummedContrast(centre, rays, lumenHu, scan) : undefined) ??
+    (isThin(equivalentOf(rays), scan.blur) ? bySummedContrast(centre, rays, lumenHu, scan) : undefined) ??
     byEdges(centre, rays, lumenHu, scan)
   );
 }
 
-interface RayToWall {
+/** A direction from a place on the axis (unit), and how far the wall is thought to lie there. */
+export interface RayToWall {
   direction: Vec3;
   radiusMm: number;
 }
@@ -191,8 +197,8 @@ const read = ({ volume, toScan }: ScanToRead, centre: Vec3, direction: Vec3, atM
   return valueAt(volume, x, y, z);
 };
 
-/** The lumen at a station, HU: the mean of what lies deep below the wall in every direction. */
-function lumenAt(centre: Vec3, rays: readonly RayToWall[], scan: ScanToRead): number | undefined {
+/** The lumen at a station, HU: the mean of what lies deep below the wall in every direction; undefined where no place is so deep. */
+export function lumenAt(centre: Vec3, rays: readonly RayToWall[], scan: ScanToRead): number | undefined {
   const deepMm = DEEP * Math.max(scan.blur.planeMm, scan.blur.normalMm);
   let [sum, count] = [0, 0];
   for (const { direction, radiusMm } of rays)
@@ -214,7 +220,7 @@ function byEdges(
 ): number | undefined {
   const offsets = rays.map((ray) => {
     const found = edgeAlong(centre, ray, lumenHu, scan);
-    return found === undefined ? undefined : found - ray.radiusMm;
+    return found && found.radiusMm - ray.radiusMm;
   });
   const clean = offsets.filter((offset) => offset !== undefined);
   if (clean.length < LEAST_DIRECTIONS) return undefined;
@@ -223,13 +229,13 @@ function byEdges(
   return 2 * Math.sqrt(squares.reduce((a, b) => a + b, 0) / squares.length);
 }
 
-/** How far from the centre the wall of the image lies in one direction; undefined where a neighbour hides it. */
-function edgeAlong(
+/** How far from the centre the wall of the image lies in one direction, and the value outside of it; undefined where a neighbour hides it. */
+export function edgeAlong(
   centre: Vec3,
   { direction, radiusMm }: RayToWall,
   lumenHu: number,
   scan: ScanToRead,
-): number | undefined {
+): { radiusMm: number; outsideHu: number } | undefined {
   const { volume, blur, toScan } = scan;
   const inScan = subtract(toScan(add(centre, direction)), toScan(centre));
   const sigma = sigmaAlong(blur, inScan, volume.stack.normal);
@@ -267,14 +273,15 @@ function edgeAlong(
   const contrast = lumenHu - found[best].outside;
   const leftHu = Math.sqrt(here / Math.max(1, count - 2));
   if (contrast < LEAST_CONTRAST_HU) return undefined;
-  return leftHu <= MOST_LEFT * contrast + MOST_LEFT_NOISE * blur.noiseHu ? radius : undefined;
+  const fits = leftHu <= MOST_LEFT * contrast + MOST_LEFT_NOISE * blur.noiseHu;
+  return fits ? { radiusMm: radius, outsideHu: found[best].outside } : undefined;
 }
 
 /**
  * Equivalent calibre by the summed contrast of the section: what the blur has spread is still there. Undefined where the ring about the
  * vessel is not even, so that a neighbour would count as lumen.
  */
-function bySummedContrast(
+export function bySummedContrast(
   centre: Vec3,
   rays: readonly RayToWall[],
   lumenHu: number,

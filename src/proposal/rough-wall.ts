@@ -1,0 +1,46 @@
+import type { Vec3 } from '../foundation/vector.js';
+import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
+
+const STEP_MM = 0.2;
+/** What lies outside is read up to where the scan grows brighter again by this part of the fall … */
+const RISE = 0.15;
+/** … or this far past the darkest place, mm. */
+const PAST_MM = 1.5;
+
+/**
+ * First wall from a place in the lumen along a unit direction: half way between the lumen and what the scan falls to just outside of it
+ * there, mm from the place. Undefined where nothing darker by `leastHu` comes within `mostMm`, or the scan ends.
+ */
+export function roughWall(
+  volume: GreyVolume,
+  from: Vec3,
+  direction: Vec3,
+  lumenHu: number,
+  leastHu: number,
+  mostMm: number,
+): { atMm: number; outsideHu: number } | undefined {
+  const values: number[] = [];
+  let [lowest, lowestAt] = [lumenHu, 0];
+  for (let i = 0; i * STEP_MM <= mostMm + PAST_MM; i++) {
+    const at = i * STEP_MM;
+    const value = valueAt(
+      volume,
+      from[0] + at * direction[0],
+      from[1] + at * direction[1],
+      from[2] + at * direction[2],
+    );
+    if (Number.isNaN(value)) break;
+    values.push(value);
+    if (value < lowest) [lowest, lowestAt] = [value, at];
+    const fall = lumenHu - lowest;
+    if (fall < leastHu) continue;
+    if (value > lowest + RISE * fall || at > lowestAt + PAST_MM) break;
+  }
+  if (lumenHu - lowest < leastHu) return undefined;
+  const level = (lumenHu + lowest) / 2;
+  const first = values.findIndex((value) => value < level);
+  if (first <= 0) return undefined;
+  const [a, b] = [values[first - 1], values[first]];
+  const atMm = (first - 1 + (a - level) / (a - b)) * STEP_MM;
+  return atMm <= mostMm ? { atMm, outsideHu: lowest } : undefined;
+}

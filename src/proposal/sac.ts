@@ -1,0 +1,406 @@
+import FlatQueue from 'flatqueue';
+import { add, distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { median } from '../geometry/statistics.js';
+import { type Cells, cellAt, cellNear, cellsWhere, cellsWithin, middleOf } from '../grid/cells.js';
+import { depthsMm } from '../grid/depth.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import type { GreyVolume } from '../volume/ct/grey-volume.js';
+import type { EvenGrid, GreyRegion } from '../witness/scan-region.js';
+import { edgeAlong, type ScanToRead } from '../witness/wall.js';
+import { levelSurface } from './level-surface.js';
+import { roughWall } from './rough-wall.js';
+import { calibreAt, type Tube } from './tube.js';
+
+/** The cells of the region that are opacified, each with its depth. */
+export interface Opacified {
+  cells: Cells;
+  depthMm: Float32Array;
+}
+
+export function opacifiedCells(region: GreyRegion, levelHu: number): Opacified {
+  const cells = cellsWhere(region, (place) => region.grey[place] >= levelHu);
+  return { cells, depthMm: depthsMm(cells) };
+}
+
+/** A sac as the cells that belong to it, grown from its deepest place. */
+export interface RoughSac {
+  /** The deepest place near the point that was given, mm LPS, and its depth. */
+  middle: Vec3;
+  depthMm: number;
+  /** Way from the core of the sac through what is opacified, mm; undefined where it was not reached. */
+  fromCore: Map<number, number>;
+  /** How far from the core the sac reaches at most, mm. */
+  reachMm: number;
+  /** The deepest place that the core leads to, mm. */
+  deepestMm: number;
+  deepestAt: Vec3;
+  /** The scan's part that was cut out ends inside of the sac. */
+  isAtRim: boolean;
+}
+
+/** A passage narrower than this part of the sac's own depth parts a neighbour from it. */
+const WAIST = 0.5;
+/** The sac reaches past its opened shape by this, mm, and this part of its depth. */
+const SLACK_MM = 1;
+const SLACK = 0.1;
+
+/**
+ * Grows the sac from a point: uphill to its deepest place, from there through cells at least half as deep, and out again to its wall. What
+ * hangs on it by a passage under half as wide as the sac is parted from it (a watershed of depth); named vessels are kept out up to their
+ * necks by `tubes`.
+ */
+export function roughSac(
+  { cells, depthMm }: Opacified,
+  at: Vec3,
+  tubes: readonly { tube: Tube; neck: number }[],
+): RoughSac | undefined {
+  const first = cellNear(cells, at, 3);
+  if (first < 0) return undefined;
+  const { stepMm } = cells;
+  let top = first;
+  for (;;) {
+    let better = top;
+    for (const other of cellsWithin(cells, top, 3)) if (depthMm[other] > depthMm[better]) better = other;
+    if (better === top) break;
+    top = better;
+  }
+  const blocked = cellsInTubes(cells, tubes);
+  blocked[top] = 0;
+  const waist = WAIST * depthMm[top];
+  const core: number[] = [top];
+  const isSeen = new Uint8Array(cells.count);
+  isSeen[top] = 1;
+  let deepest = top;
+  for (let i = 0; i < core.length; i++)
+    for (const other of cellsWithin(cells, core[i], 1)) {
+      if (isSeen[other] || blocked[other] || depthMm[other] < waist) continue;
+      isSeen[other] = 1;
+      core.push(other);
+      if (depthMm[other] > depthMm[deepest]) deepest = other;
+    }
+  const reachMm = waist + SLACK_MM + SLACK * depthMm[top];
+  const fromCore = spread(cells, core, blocked, reachMm + 3 * stepMm);
+  const [nx, ny, nz] = cells.size;
+  let isAtRim = false;
+  for (const cell of core) {
+    const place = cells.placeOf[cell];
+    const [x, y, z] = [Math.floor(place / (ny * nz)), Math.floor(place / nz) % ny, place % nz];
+    const room = Math.ceil(reachMm / stepMm) + 4;
+    if (x < room || y < room || z < room || x >= nx - room || y >= ny - room || z >= nz - room)
+      isAtRim = true;
+  }
+  return {
+    middle: middleOf(cells, top),
+    depthMm: depthMm[top],
+    fromCore,
+    reachMm,
+    deepestMm: depthMm[deepest],
+    deepestAt: middleOf(cells, deepest),
+    isAtRim,
+  };
+}
+
+/** Marks the cells inside of the vessels, up to one calibre before their necks. */
+function cellsInTubes(cells: Cells, tubes: readonly { tube: Tube; neck: number }[]): Uint8Array {
+  const inside = new Uint8Array(cells.count);
+  for (const { tube, neck } of tubes)
+    for (let i = 0; i <= neck; i++) {
+      const radius = calibreAt(tube, i) / 2 + 0.5;
+      if (distance(tube.centres[i], tube.centres[neck]) < radius) continue;
+      const reach = Math.ceil(radius / cells.stepMm);
+      const cell = cellNear(cells, tube.centres[i], 1);
+      if (cell < 0) continue;
+      for (const other of cellsWithin(cells, cell, reach))
+        if (distance(middleOf(cells, other), tube.centres[i]) <= radius) inside[other] = 1;
+    }
+  return inside;
+}
+
+/** Way from the nearest of some cells through the others, up to `mostMm`. */
+function spread(
+  cells: Cells,
+  from: readonly number[],
+  blocked: Uint8Array,
+  mostMm: number,
+): Map<number, number> {
+  const [, ny, nz] = cells.size;
+  const spent = new Map<number, number>();
+  const queue = new FlatQueue<number>();
+  for (const cell of from) {
+    spent.set(cell, 0);
+    queue.push(cell, 0);
+  }
+  while (queue.length > 0) {
+    const cost = queue.peekValue()!;
+    const cell = queue.pop()!;
+    if (cost > spent.get(cell)!) continue;
+    const place = cells.placeOf[cell];
+    for (let dx = -1; dx <= 1; dx++)
+      for (let dy = -1; dy <= 1; dy++)
+        for (let dz = -1; dz <= 1; dz++) {
+          const far = dx * dx + dy * dy + dz * dz;
+          if (far === 0) continue;
+          const other = cellAt(cells, place + (dx * ny + dy) * nz + dz);
+          if (other < 0) continue;
+          // a little way into the vessels, so that the surface ends in them and not at their first cell
+          const c = cost + Math.sqrt(far) * cells.stepMm * (blocked[other] ? 2 : 1);
+          if (c > mostMm || c >= (spent.get(other) ?? Number.POSITIVE_INFINITY)) continue;
+          spent.set(other, c);
+          queue.push(other, c);
+        }
+  }
+  return spent;
+}
+
+/** Surface of the rough sac at the level that it was grown at, mm LPS. */
+export function roughSacMesh(
+  region: GreyRegion,
+  opacified: Opacified,
+  sac: RoughSac,
+  levelHu: number,
+): TriangleMesh {
+  const { cells } = opacified;
+  const [, ny, nz] = cells.size;
+  const low = [Infinity, Infinity, Infinity];
+  const high = [-Infinity, -Infinity, -Infinity];
+  for (const cell of sac.fromCore.keys()) {
+    const place = cells.placeOf[cell];
+    [Math.floor(place / (ny * nz)), Math.floor(place / nz) % ny, place % nz].forEach((x, d) => {
+      low[d] = Math.min(low[d], x);
+      high[d] = Math.max(high[d], x);
+    });
+  }
+  const size = low.map((x, d) => high[d] - x + 5) as [number, number, number];
+  const grid: EvenGrid = {
+    originMm: low.map((x, d) => region.originMm[d] + (x - 2) * region.stepMm) as Vec3,
+    stepMm: region.stepMm,
+    size,
+  };
+  const field = new Float32Array(size[0] * size[1] * size[2]).fill(1);
+  for (let x = 0, n = 0; x < size[0]; x++)
+    for (let y = 0; y < size[1]; y++)
+      for (let z = 0; z < size[2]; z++, n++) {
+        const place = ((x + low[0] - 2) * ny + y + low[1] - 2) * nz + z + low[2] - 2;
+        const value = region.grey[place];
+        const cell = cellAt(cells, place);
+        const way = cell < 0 ? undefined : sac.fromCore.get(cell);
+        // one step of grey is about 400 HU a millimetre at a wall
+        const byGrey = Number.isNaN(value) || value === undefined ? 1 : (levelHu - value) / 400;
+        if (cell >= 0) field[n] = way === undefined ? 1 : Math.max(byGrey, way - sac.reachMm);
+        else field[n] = Math.max(0.01, byGrey);
+      }
+  return levelSurface(grid, field);
+}
+
+/** A sac's surface with what the fit of its wall says at each corner. */
+export interface RefinedSac {
+  mesh: TriangleMesh;
+  normals: Float64Array;
+  /** 1 where the wall is the scan's own, 0 where it was carried over from beside it. */
+  isOwn: Uint8Array;
+  contrastHu: Float32Array;
+}
+
+/** How far inside of the rough wall its fit starts, and how far out the wall is looked for, mm. */
+const INSIDE_MM = 1.2;
+const OUTSIDE_MM = 2.5;
+
+/** Moves each corner of the rough sac along its normal onto the wall of the scan, by half level or, with `scan`, by the model of its blur. */
+export function refinedSac(
+  mesh: TriangleMesh,
+  volume: GreyVolume,
+  lumenHu: number,
+  leastHu: number,
+  scan?: ScanToRead,
+): RefinedSac {
+  const net = new Net(mesh);
+  let { positions } = mesh;
+  let result: RefinedSac | undefined;
+  const rounds = scan ? 2 : 1;
+  for (let round = 0; round < rounds; round++) {
+    const normals = net.normals(positions, 3);
+    const bends = net.averaged(net.bends(positions, normals), 3);
+    const count = positions.length / 3;
+    const offset = new Float64Array(count);
+    const isOwn = new Uint8Array(count);
+    const contrastHu = new Float32Array(count);
+    for (let v = 0; v < count; v++) {
+      const p: Vec3 = [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+      const n: Vec3 = [normals[3 * v], normals[3 * v + 1], normals[3 * v + 2]];
+      const wall = roughWall(
+        volume,
+        add(p, scale(n, -INSIDE_MM)),
+        n,
+        lumenHu,
+        leastHu,
+        INSIDE_MM + OUTSIDE_MM,
+      );
+      if (!wall) continue;
+      const off = wall.atMm - INSIDE_MM;
+      if (!scan) {
+        offset[v] = off;
+        isOwn[v] = 1;
+        contrastHu[v] = lumenHu - wall.outsideHu;
+        continue;
+      }
+      // a disc that bends as much as the wall does in both directions together
+      const radius = 1 / Math.min(1 / MOST_CURVED_MM, Math.max(1 / FLAT_MM, bends[v]));
+      const centre = add(p, scale(n, off - radius));
+      const fine = edgeAlong(centre, { direction: n, radiusMm: radius }, lumenHu, scan);
+      if (!fine) continue;
+      offset[v] = off + fine.radiusMm - radius;
+      isOwn[v] = 1;
+      contrastHu[v] = lumenHu - fine.outsideHu;
+    }
+    dropFar(net, offset, isOwn);
+    const filled = net.filled(offset, isOwn);
+    const smooth = net.averaged(filled, scan ? 2 : 1);
+    const moved = positions.slice();
+    for (let i = 0; i < moved.length; i++) moved[i] += smooth[Math.floor(i / 3)] * normals[i];
+    positions = moved;
+    result = {
+      mesh: { positions, triangles: mesh.triangles },
+      normals: net.normals(positions, 1),
+      isOwn,
+      contrastHu,
+    };
+  }
+  return result!;
+}
+
+const MOST_CURVED_MM = 0.8;
+const FLAT_MM = 60;
+
+/** Places whose offset stands out of those about them are no walls of the sac's own. */
+function dropFar(net: Net, offset: Float64Array, isOwn: Uint8Array): void {
+  const drop: number[] = [];
+  for (let v = 0; v < isOwn.length; v++) {
+    if (!isOwn[v]) continue;
+    const near = net.around(v).flatMap((w) => (isOwn[w] ? [offset[w]] : []));
+    if (near.length >= 3 && Math.abs(offset[v] - median(near)) > 0.6) drop.push(v);
+  }
+  for (const v of drop) isOwn[v] = 0;
+}
+
+/** The corners of a mesh and those beside each. */
+class Net {
+  private readonly start: Uint32Array;
+  private readonly others: Uint32Array;
+  private readonly triangles: Uint32Array;
+
+  constructor({ positions, triangles }: TriangleMesh) {
+    const count = positions.length / 3;
+    this.triangles = triangles;
+    this.start = new Uint32Array(count + 1);
+    for (const v of triangles) this.start[v + 1]++;
+    for (let v = 0; v < count; v++) this.start[v + 1] += this.start[v];
+    this.others = new Uint32Array(triangles.length);
+    const next = this.start.slice(0, count);
+    // closed: each edge at a corner starts there once
+    for (let h = 0; h < triangles.length; h++)
+      this.others[next[triangles[h]]++] = triangles[h % 3 === 2 ? h - 2 : h + 1];
+  }
+
+  around(v: number): number[] {
+    return [...this.others.subarray(this.start[v], this.start[v + 1])];
+  }
+
+  /** Unit normals by area, averaged over the corners beside `rounds` times. */
+  normals(positions: Float64Array, rounds: number): Float64Array {
+    let sums = new Float64Array(positions.length);
+    const at = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+    for (let t = 0; t < this.triangles.length; t += 3) {
+      const [a, b, c] = [at(this.triangles[t]), at(this.triangles[t + 1]), at(this.triangles[t + 2])];
+      const [u, w] = [subtract(b, a), subtract(c, a)];
+      const n = [u[1] * w[2] - u[2] * w[1], u[2] * w[0] - u[0] * w[2], u[0] * w[1] - u[1] * w[0]];
+      for (let k = 0; k < 3; k++) for (let d = 0; d < 3; d++) sums[3 * this.triangles[t + k] + d] += n[d];
+    }
+    const unit = (values: Float64Array): void => {
+      for (let v = 0; v < values.length; v += 3) {
+        const n = normalize([values[v], values[v + 1], values[v + 2]]);
+        for (let d = 0; d < 3; d++) values[v + d] = n[d];
+      }
+    };
+    unit(sums);
+    for (let round = 0; round < rounds; round++) {
+      const next = sums.slice();
+      for (let v = 0; v + 1 < this.start.length; v++)
+        for (let i = this.start[v]; i < this.start[v + 1]; i++)
+          for (let d = 0; d < 3; d++) next[3 * v + d] += sums[3 * this.others[i] + d];
+      unit(next);
+      sums = next;
+    }
+    return sums;
+  }
+
+  /** Sum of both curvatures at each corner, per mm, positive on a ball: twice the mean turn of the normal over the way. */
+  bends(positions: Float64Array, normals: Float64Array): Float64Array {
+    return Float64Array.from({ length: this.start.length - 1 }, (_, v) => {
+      let [sum, count] = [0, 0];
+      for (let i = this.start[v]; i < this.start[v + 1]; i++) {
+        const w = this.others[i];
+        const [p, n] = [[0, 0, 0] as Vec3, [0, 0, 0] as Vec3];
+        for (let d = 0; d < 3; d++) {
+          p[d] = positions[3 * w + d] - positions[3 * v + d];
+          n[d] = normals[3 * w + d] - normals[3 * v + d];
+        }
+        const square = dot(p, p);
+        if (square < 1e-6) continue;
+        sum += dot(n, p) * Math.sqrt(square);
+        count += square * Math.sqrt(square);
+      }
+      return count > 0 ? (2 * sum) / count : 0;
+    });
+  }
+
+  /** Each value with the mean of those beside it, `rounds` times. */
+  averaged(values: Float64Array, rounds: number): Float64Array {
+    let now = values;
+    for (let round = 0; round < rounds; round++) {
+      const next = new Float64Array(now.length);
+      for (let v = 0; v < now.length; v++) {
+        let sum = 0;
+        for (let i = this.start[v]; i < this.start[v + 1]; i++) sum += now[this.others[i]];
+        const n = this.start[v + 1] - this.start[v];
+        next[v] = n > 0 ? (now[v] + sum) / (1 + n) : now[v];
+      }
+      now = next;
+    }
+    return now;
+  }
+
+  /** Where nothing is known, what lies beside: the nearest known values spread ring by ring, then smoothed in place. */
+  filled(values: Float64Array, isKnown: Uint8Array): Float64Array {
+    const now = values.slice();
+    const has = isKnown.slice();
+    let open = Array.from({ length: now.length }, (_, v) => v).filter((v) => !has[v]);
+    while (open.length > 0) {
+      const found: [number, number][] = [];
+      for (const v of open) {
+        const near = this.around(v).filter((w) => has[w]);
+        if (near.length > 0) found.push([v, near.reduce((sum, w) => sum + now[w], 0) / near.length]);
+      }
+      if (found.length === 0) break;
+      for (const [v, value] of found) {
+        now[v] = value;
+        has[v] = 1;
+      }
+      open = open.filter((v) => !has[v]);
+    }
+    for (let round = 0; round < 10; round++)
+      for (let v = 0; v < now.length; v++) {
+        if (isKnown[v]) continue;
+        const near = this.around(v);
+        if (near.length > 0) now[v] = near.reduce((sum, w) => sum + now[w], 0) / near.length;
+      }
+    return now;
+  }
+}
+
+/** A place inside the region, as its nearest place of the grid; undefined outside. */
+export function nearestPlace(region: EvenGrid, p: Vec3): number | undefined {
+  const [nx, ny, nz] = region.size;
+  const [x, y, z] = p.map((v, d) => Math.round((v - region.originMm[d]) / region.stepMm));
+  if (x < 0 || y < 0 || z < 0 || x >= nx || y >= ny || z >= nz) return undefined;
+  return (x * ny + y) * nz + z;
+}
