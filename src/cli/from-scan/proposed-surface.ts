@@ -60,7 +60,7 @@ export function proposedSurface(
   ];
   const placeOf = (path: string): string => `${join(dirname(typed), subject.locate(path))} ${path}`;
   refuseOutside(points, volume, placeOf);
-  const proposal = proposed(fromScan, points, { volume, placeOf, onProgress });
+  const proposal = proposed(fromScan, points, { volume, rules, placeOf, onProgress });
   const stl = writeStl(turned(proposal.mesh), `lesion from the scan, ${frame}`);
   const mesh = readBinaryStl(stl, LESION_FILE);
   const surface = prepareSurface(
@@ -105,11 +105,11 @@ function refuseOutside(
 function proposed(
   { ends, path }: FromScan,
   points: readonly NamedPoint[],
-  scan: { volume: GreyVolume; placeOf: (path: string) => string; onProgress?: OnProgress },
+  scan: { volume: GreyVolume; rules: Rules; placeOf: (path: string) => string; onProgress?: OnProgress },
 ): Proposal {
-  const { volume, placeOf, onProgress } = scan;
+  const { volume, rules, placeOf, onProgress } = scan;
   try {
-    return proposeSurface({
+    const input = {
       volume,
       ends: ends.map(({ name, role, of }, i) => ({
         name,
@@ -119,7 +119,8 @@ function proposed(
       })),
       sac: points[ends.length].at,
       onProgress,
-    });
+    };
+    return proposeSurface(input, rules);
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     // a line begins with the name of the point that it is about

@@ -1,5 +1,5 @@
-import type { OnProgress } from './proposed-surface.js';
 import type { Terminal } from '../terminal/terminal.js';
+import type { OnProgress } from './proposed-surface.js';
 
 /** Shows how far the making of a surface is: one line on a terminal, erased at the end; nothing elsewhere. */
 export async function startScanProgress(

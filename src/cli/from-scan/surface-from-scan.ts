@@ -13,10 +13,10 @@ import { LIST_NAME } from '../output/output-list.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 import { resultWithoutPrint, scanDrawings } from '../plan/plan-files.js';
 import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 import { startScanProgress } from './scan-progress.js';
 import { suggestedEnds } from './suggested-ends.js';
 import { surfaceFiles } from './surface-files.js';
-import type { Terminal } from '../terminal/terminal.js';
 
 export interface SurfaceFromScanOptions {
   out?: string;
