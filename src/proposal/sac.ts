@@ -396,11 +396,3 @@ class Net {
     return now;
   }
 }
-
-/** A place inside the region, as its nearest place of the grid; undefined outside. */
-export function nearestPlace(region: EvenGrid, p: Vec3): number | undefined {
-  const [nx, ny, nz] = region.size;
-  const [x, y, z] = p.map((v, d) => Math.round((v - region.originMm[d]) / region.stepMm));
-  if (x < 0 || y < 0 || z < 0 || x >= nx || y >= ny || z >= nz) return undefined;
-  return (x * ny + y) * nz + z;
-}
