@@ -4,6 +4,7 @@ import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { branchOpening, branchPlace } from './branch-opening.js';
 import { faultOfVessel } from './check-vessel.js';
+import { crowdedStretches, saysCrowded } from './crowded.js';
 import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
 import { wayFault } from './lumen.js';
@@ -17,7 +18,7 @@ import type {
 import { neckOnSac } from './neck.js';
 import { nearestVertex } from './neighbours.js';
 import { sideEnds } from './part-ends.js';
-import { calibreProfile } from './profile.js';
+import { calibreProfile, openStretches } from './profile.js';
 import { Surface } from './surface.js';
 import { unnamedFindings } from './unnamed-findings.js';
 import { type VesselLine, vesselCentreline } from './vessel-centreline.js';
@@ -103,7 +104,13 @@ export function measureParts(
     );
     if (vessel) followed.set(part.name, vessel);
   }
-  const unnamed = endsOfParts(vesselParts, surfaces, { lines, nearSac, followed, branchParts }, findings);
+  const unnamed = endsOfParts(
+    vesselParts,
+    surfaces,
+    { lines, nearSac, followed, branchParts },
+    definitions.profileStepMm,
+    findings,
+  );
   for (const part of branchParts) {
     const parent = part.of === undefined ? undefined : followed.get(part.of);
     const own = lines.get(part.name);
@@ -129,6 +136,7 @@ export function measureParts(
   const vessels: VesselMeasure[] = [];
   for (const part of parts) {
     const vessel = followed.get(part.name);
+    if (vessel) lookForNeighbour(vessel, surfaces.get(part.name)!, findings);
     if (vessel) vessels.push(describeVessel(vessel, definitions, frame, toFile));
   }
   const lesion: LesionMeasure = { vessels, neighbours: [], ...(unnamed && { unnamed }) };
@@ -151,6 +159,7 @@ function endsOfParts(
     followed: ReadonlyMap<string, FollowedVessel>;
     branchParts: readonly PartSurface[];
   },
+  profileStepMm: number,
   findings: Finding[],
 ): LesionMeasure['unnamed'] {
   const names = new Set([...surfaces.keys()]);
@@ -163,7 +172,9 @@ function endsOfParts(
     if (!vessel || !near) continue;
     const others = [...vesselParts, ...branchParts].filter((part) => part.name !== name);
     const taking = others.map((part) => surfaces.get(part.name)!);
-    const found = sideEnds(surfaces.get(name)!, lines.get(name)!, near, taking);
+    const surface = surfaces.get(name)!;
+    const own = lines.get(name)!;
+    const found = sideEnds(surface, own, near, taking);
     of += found.all;
     const ends = found.loose.map(({ end, opening }): UnnamedEnd => {
       if (!opening || opening.atMm >= vessel.endMm) return { ...end, leadsTo: opening ? 'sac' : name };
@@ -173,12 +184,28 @@ function endsOfParts(
       vessel.branches.push({ ...opening, name: branch });
       return { ...end, leadsTo: name, atMm: opening.atMm, branch };
     });
+    if (vessel.branches.length > 0) {
+      const range = { fromMm: 0, toMm: vessel.endMm, stepMm: profileStepMm };
+      const open = openStretches(vessel.branches);
+      vessel.profile = calibreProfile(surface, vessel.line, own.calibreMm, range, open);
+    }
     ends.sort((a, b) => b.calibreMm - a.calibreMm);
     all.push(...ends);
     const cure = 'Give each a surface and a name of its own in surfaces.parts, or take it off.';
     findings.push(...unnamedFindings(ends, found.all, name, cure));
   }
   return of === 0 ? undefined : { of, ends: all.sort((a, b) => b.calibreMm - a.calibreMm) };
+}
+
+/** Notes where a neighbour is fused with a vessel, and says so; a stump of a branch that has a surface of its own is none. */
+function lookForNeighbour(vessel: FollowedVessel, surface: Surface, findings: Finding[]): void {
+  const open = openStretches(vessel.branches);
+  const isOpen = (at: number): boolean => open.some((o) => at >= o.fromMm && at <= o.toMm);
+  const profile = vessel.profile.map((s) => (isOpen(s.atMm) ? { ...s, atOpening: true } : s));
+  const crowded = crowdedStretches(profile, vessel.endMm);
+  if (crowded.length === 0) return;
+  vessel.crowded = crowded;
+  findings.push(saysCrowded(vessel.name, crowded, surface, vessel.line));
 }
 
 function commonOrigin(parts: readonly PartSurface[]): Vec3 {
@@ -241,14 +268,20 @@ function profileToEnd(
   const neck = joined && neckOnSac(own.line, joined, own.calibreMm, definitions.largestNeckGapMm);
   const isBranch = part.role === 'branch';
   const target = isBranch ? (part.of ?? 'its parent') : 'the sac';
+  const end = own.line.points[own.line.points.length - 1];
   if (joined && !neck)
     findings.push(
       finding(
         isBranch ? 'caution' : 'stop',
         isBranch ? 'branch-not-joined' : 'neck-not-found',
         part.name,
-        `its centreline does not meet ${target}, also when prolonged by ${definitions.largestNeckGapMm} mm: ` +
-          'check that both surfaces come from one scan and one unit',
+        `its centreline ends at [${surface
+          .toFile(end)
+          .map((x) => fixed(x, 1))
+          .join(
+            ', ',
+          )}] mm and does not meet ${target}, also when prolonged by ${definitions.largestNeckGapMm} mm: ` +
+          'check that both surfaces come from one scan and one unit, and that no neighbour is fused with it there',
       ),
     );
   if (joined && !neck && !isBranch) return undefined;

@@ -115,6 +115,7 @@ export function measureWhole(
     if (!isStopped && (measured.meetsSac || role === 'branch'))
       lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
   }
+  findings.push(...branchesOfFused(tracked, findings));
   if (loose) {
     const { ends: unnamed, findings: said } = describeLoose(loose, toFile);
     lesion.unnamed = { of: loose.all, ends: unnamed };
@@ -208,6 +209,16 @@ function measurePart(
   const measured = measureWhole(part, definitions, frame);
   if (pieces > 0) measured.lesion.leftOut = { pieces, volumeMl, share, past };
   return { ...measured, bounded: { mesh, leftOut }, findings: [...findings, ...note, ...measured.findings] };
+}
+
+/** What to say of branches whose parent a neighbour is fused with: its line may be drawn aside where they join it. */
+function branchesOfFused(tracked: ReadonlyMap<string, Tracked>, findings: readonly Finding[]): Finding[] {
+  const fused = new Set(findings.filter(({ id }) => id === 'neighbour-fused').map(({ where }) => where));
+  return [...tracked.values()].flatMap(({ end: { name, of }, isUnnamed }) => {
+    if (isUnnamed || of === undefined || !fused.has(of) || fused.has(name)) return [];
+    const text = `a neighbour is fused with its parent ${of}: where it joins, and its length, may be off. Part them in the segmentation.`;
+    return [finding('caution', 'neighbour-fused', name, text)];
+  });
 }
 
 /** The ways of the vessels that run to the sac. */

@@ -1,5 +1,5 @@
 import { distance } from '../foundation/vector.js';
-import type { ProfileSample } from './measure.js';
+import type { BranchOpening, ProfileSample } from './measure.js';
 import { measureOutline } from './outline.js';
 import type { Polyline } from './polyline.js';
 import { cutsCap, type Section, sectionAt } from './section.js';
@@ -13,6 +13,8 @@ const PROFILE = {
   largestOffset: 0.5,
   /** At a branch's opening the outline is held to the neighbours' largest half width, with this allowance. */
   openingAllowance: 1.03,
+  /** An opening reaches so many calibres of its branch farther to either side. */
+  openingMargin: 0.25,
 } as const;
 
 /** Stretches of a vessel where a branch opens into it, so that its sections hold the branch as well. */
@@ -20,6 +22,13 @@ export interface OpenStretch {
   fromMm: number;
   toMm: number;
 }
+
+/** The stretches over which sections hold the branches that open there, with a quarter of their calibre to either side. */
+export const openStretches = (openings: readonly BranchOpening[]): OpenStretch[] =>
+  openings.map(({ fromMm, toMm, calibreMm = 0 }) => {
+    const margin = PROFILE.openingMargin * calibreMm;
+    return { fromMm: fromMm - margin, toMm: toMm + margin };
+  });
 
 export interface ProfileRange {
   fromMm: number;

@@ -21,6 +21,16 @@ const feeder = (branchMm: number) => {
   });
 };
 
+/** The feeder, and along its wall from 14 to 24 mm a piece of a vein of 4 mm that overlaps it by 0.7 mm; it shows no end. */
+const feederWithVein = () => {
+  const field = ([x, y, z]: Vec3): number =>
+    Math.min(
+      Math.max(Math.hypot(y, z) - 3, -x, x - 44),
+      Math.hypot(Math.max(14 - x, 0, x - 24), y - 4.3, z) - 2,
+    );
+  return polygonise(field, { cellMm: 0.5, seeds: [[10, 3, 0]], rims: [], openEnds: false, relaxations: 2 });
+};
+
 const part = (name: string, role: PartSurface['role'], mesh: PartSurface['mesh']): PartSurface => ({
   name,
   role,
@@ -55,5 +65,32 @@ describe('a branch that the segmentation left on the surface of a feeder', () =>
     expect(measureParts(parts, DEFINITIONS, NO_SCAN).lesion.unnamed!.ends).toEqual([]);
     const bulge = measureParts([part('A1', 'feeder', feeder(4)), sac], DEFINITIONS, NO_SCAN);
     expect(bulge.lesion.unnamed!.ends).toEqual([]);
+  });
+});
+
+describe('a neighbour that the segmentation left on the surface of a feeder', () => {
+  const parts = (mesh: PartSurface['mesh']): PartSurface[] => [part('A1', 'feeder', mesh), sac];
+  const fused = (mesh: PartSurface['mesh']) => {
+    const { lesion, findings } = measureParts(parts(mesh), DEFINITIONS, NO_SCAN);
+    return { a1: lesion.vessels[0], said: findings.filter(({ id }) => id === 'neighbour-fused') };
+  };
+
+  it('is named with its place, and no landing zone goes past it', () => {
+    const { a1, said } = fused(feederWithVein());
+    expect(said.map(({ level, where }) => `${where} ${level}`)).toEqual(['A1 caution']);
+    const [from, to] = said[0].text
+      .match(/between ([\d.]+) and ([\d.]+) mm/)!
+      .slice(1)
+      .map(Number);
+    // round at both ends, it meets the feeder's wall 1.8 mm past them
+    expect(from).toBeGreaterThan(12);
+    expect(from).toBeLessThan(15);
+    expect(to).toBeGreaterThan(23);
+    expect(to).toBeLessThan(26);
+    expect(a1.landing!.fromMm).toBeGreaterThanOrEqual(to - 0.05);
+  });
+
+  it('a branch or a bulge is none, nor is a plain tube', () => {
+    for (const branchMm of [18, 4, 3]) expect(fused(feeder(branchMm)).said, `${branchMm}`).toEqual([]);
   });
 });

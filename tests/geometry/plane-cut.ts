@@ -17,16 +17,12 @@ interface Mesh {
  */
 export function solidAngleWinding({ positions, triangles }: Mesh, p: Point): number {
   let sum = 0;
-  const corner = (v: number): [number, number, number, number] => {
-    const x = positions[3 * v] - p[0];
-    const y = positions[3 * v + 1] - p[1];
-    const z = positions[3 * v + 2] - p[2];
-    return [x, y, z, Math.hypot(x, y, z)];
-  };
+  const seen = seenFrom(positions, p);
   for (let t = 0; t < triangles.length; t += 3) {
-    const [ax, ay, az, a] = corner(triangles[t]);
-    const [bx, by, bz, b] = corner(triangles[t + 1]);
-    const [cx, cy, cz, c] = corner(triangles[t + 2]);
+    const [i, j, k] = [4 * triangles[t], 4 * triangles[t + 1], 4 * triangles[t + 2]];
+    const [ax, ay, az, a] = [seen[i], seen[i + 1], seen[i + 2], seen[i + 3]];
+    const [bx, by, bz, b] = [seen[j], seen[j + 1], seen[j + 2], seen[j + 3]];
+    const [cx, cy, cz, c] = [seen[k], seen[k + 1], seen[k + 2], seen[k + 3]];
     const det = ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx);
     const ab = ax * bx + ay * by + az * bz;
     const bc = bx * cx + by * cy + bz * cz;
@@ -34,6 +30,19 @@ export function solidAngleWinding({ positions, triangles }: Mesh, p: Point): num
     sum += Math.atan2(det, a * b * c + ab * c + bc * a + ca * b);
   }
   return sum / (2 * Math.PI);
+}
+
+/** x, y, z and distance of each vertex from a point. */
+function seenFrom(positions: ArrayLike<number>, p: Point): Float64Array {
+  const seen = new Float64Array((4 * positions.length) / 3);
+  for (let i = 0, o = 0; i < positions.length; i += 3, o += 4) {
+    const [x, y, z] = [positions[i] - p[0], positions[i + 1] - p[1], positions[i + 2] - p[2]];
+    seen[o] = x;
+    seen[o + 1] = y;
+    seen[o + 2] = z;
+    seen[o + 3] = Math.sqrt(x * x + y * y + z * z);
+  }
+  return seen;
 }
 
 /** What a plane through a point cuts out of a surface about that point. */
@@ -53,18 +62,20 @@ export function planeCut({ positions, triangles }: Mesh, point: Point, normal: P
   const n = unit(normal);
   const u = unit(Math.abs(n[0]) < 0.7 ? cross(n, [1, 0, 0]) : cross(n, [0, 1, 0]));
   const v = cross(n, u);
-  const height = (i: number): number => {
+  const heights = new Float64Array(positions.length / 3);
+  for (let i = 0; i < heights.length; i++) {
     const h =
       (positions[3 * i] - point[0]) * n[0] +
       (positions[3 * i + 1] - point[1]) * n[1] +
       (positions[3 * i + 2] - point[2]) * n[2];
-    return h === 0 ? 1e-12 : h;
-  };
+    heights[i] = h === 0 ? 1e-12 : h;
+  }
   const pieces = new Map<string, { key: string; u: number; v: number }[]>();
   for (let t = 0; t < triangles.length; t += 3) {
+    const isAbove = heights[triangles[t]] > 0;
+    if (isAbove === heights[triangles[t + 1]] > 0 && isAbove === heights[triangles[t + 2]] > 0) continue;
     const corners = [triangles[t], triangles[t + 1], triangles[t + 2]];
-    const h = corners.map(height);
-    if (h[0] > 0 === h[1] > 0 && h[1] > 0 === h[2] > 0) continue;
+    const h = corners.map((v) => heights[v]);
     const ends: { key: string; u: number; v: number }[] = [];
     for (let k = 0; k < 3; k++) {
       const [i, j] = [k, (k + 1) % 3];

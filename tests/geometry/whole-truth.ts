@@ -18,6 +18,7 @@ const TARGET = {
   landingLengthMm: 1.5,
   sacVolumePart: 0.02,
   branchMm: 1.5,
+  branchLengthMm: 0.7,
 } as const;
 
 /** Cells of a sixth of the thinnest vessel; coarser, down to four across it, where a large sac would have too many. */
@@ -72,6 +73,10 @@ export function hold(
       expect
         .soft(Math.abs(vessel.neck!.atMm - exact.neckAtMm!), `neck of ${where}`)
         .toBeLessThan(TARGET.neckMm);
+    } else {
+      const error = vessel.lengthMm - exact.parentWallAtMm!;
+      worst.add('branch length', error, where);
+      expect.soft(Math.abs(error), `length of ${where}`).toBeLessThan(TARGET.branchLengthMm);
     }
     expect.soft(vessel.branches.map((b) => b.name)).toEqual(exact.branches.map((b) => b.name));
     vessel.branches.forEach((opening, i) => {

@@ -7,6 +7,8 @@ import type { Surface } from '../surface.js';
 const BRIDGE = {
   /** The line's direction beside an opening is taken over this much of it. */
   direction: 0.8,
+  /** Openings with less than this free between them are laid across at once. */
+  free: 0.3,
   /** Spacing of the points that are laid across. */
   spacing: 0.1,
 } as const;
@@ -27,9 +29,12 @@ export function bridgeOpenings(
   const reach = BRIDGE.direction * calibreMm;
   const points: Vec3[] = [];
   let doneMm = 0;
-  for (const { fromMm, toMm } of merged(openings, reach)) {
+  const stretches = merged(openings, BRIDGE.free * calibreMm);
+  for (const [i, { fromMm, toMm }] of stretches.entries()) {
     if (fromMm < reach || toMm > line.lengthMm - reach) continue;
-    const across = cubic(line, fromMm, toMm, reach, BRIDGE.spacing * calibreMm);
+    const before = Math.min(reach, fromMm - (stretches[i - 1]?.toMm ?? 0));
+    const after = Math.min(reach, (stretches[i + 1]?.fromMm ?? line.lengthMm) - toMm);
+    const across = cubic(line, { fromMm, toMm }, { before, after }, BRIDGE.spacing * calibreMm);
     if (!across.every((p) => surface.isInside(p))) continue;
     points.push(...line.between(doneMm, fromMm).points, ...across);
     doneMm = toMm;
@@ -49,14 +54,19 @@ function merged(openings: readonly OpeningRange[], leastMm: number): OpeningRang
 }
 
 /** The points between two places of a line on the cubic through both with the directions of the line beyond them. */
-function cubic(line: Polyline, fromMm: number, toMm: number, reachMm: number, stepMm: number): Vec3[] {
+function cubic(
+  line: Polyline,
+  { fromMm, toMm }: OpeningRange,
+  reachMm: { before: number; after: number },
+  stepMm: number,
+): Vec3[] {
   const [a, b] = [line.pointAt(fromMm), line.pointAt(toMm)];
   const far = distance(a, b);
   // each from its own side of the opening alone
-  const before = line.between(fromMm - reachMm, fromMm);
-  const after = line.between(toMm, toMm + reachMm);
-  const from = scale(before.directionAt(before.lengthMm, reachMm), far);
-  const to = scale(after.directionAt(0, reachMm), far);
+  const before = line.between(fromMm - reachMm.before, fromMm);
+  const after = line.between(toMm, toMm + reachMm.after);
+  const from = scale(before.directionAt(before.lengthMm, reachMm.before), far);
+  const to = scale(after.directionAt(0, reachMm.after), far);
   const count = Math.max(1, Math.ceil(far / stepMm));
   return Array.from({ length: count - 1 }, (_, i) => {
     const t = (i + 1) / count;

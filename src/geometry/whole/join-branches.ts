@@ -2,13 +2,12 @@ import { type Finding, finding } from '../../foundation/finding.js';
 import { distance, type Vec3 } from '../../foundation/vector.js';
 import { branchPlace } from '../branch-opening.js';
 import { Polyline } from '../polyline.js';
-import { calibreProfile } from '../profile.js';
 import { refineCentreline } from '../refine-centreline.js';
 import type { Section } from '../section.js';
-import { median } from '../statistics.js';
 import type { Surface } from '../surface.js';
-import { type FollowedLine, prolongIntoSac, vesselOnly } from './follow-vessel.js';
+import { bareEnd } from './branch-end.js';
 import { bridgeOpenings } from './bridge-openings.js';
+import { prolongIntoSac, vesselOnly } from './follow-vessel.js';
 import { openingOnParent, ringsBeforeParent } from './junction.js';
 import { follow, type Tracked } from './tracked-vessel.js';
 
@@ -72,26 +71,6 @@ function followBranch(
       ),
     );
 }
-
-/**
- * The line of a branch up to where it widens into its parent, which turns the line aside, and its calibre before
- * that place.
- */
-function bareEnd(surface: Surface, { line, calibreMm: usualMm }: FollowedLine): FollowedLine {
-  const fromMm = Math.max(0, line.lengthMm - Math.max(2.5 * usualMm, usualMm + 1));
-  const near = calibreProfile(surface, line, usualMm, { fromMm, toMm: line.lengthMm, stepMm: 0.25 });
-  const before = near.filter((s) => s.atMm <= line.lengthMm - usualMm / 2);
-  const calibreMm = before.length > 0 ? median(before.map((s) => s.equivalentMm)) : usualMm;
-  const wide = near.find((s) => s.atMm > line.lengthMm - usualMm && s.equivalentMm > FLARE * calibreMm);
-  const bareMm = (wide?.atMm ?? line.lengthMm) - Math.min(ROUNDING_MM, calibreMm / 2);
-  return { line: bareMm > calibreMm ? line.between(0, bareMm) : line, calibreMm };
-}
-
-/** A section of a branch this many times its calibre belongs to its junction. */
-const FLARE = 1.03;
-
-/** Before that, the crease of a junction is rounded over about a voxel of a scan; mm. */
-const ROUNDING_MM = 0.5;
 
 /**
  * Refines the line again without the sections at branch openings, which pull it towards the branch, and goes on from

@@ -1,22 +1,17 @@
 import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed } from '../../foundation/number-text.js';
 import type { Vec3 } from '../../foundation/vector.js';
-import { type CrowdedStretch, crowdedStretches } from '../crowded.js';
+import { crowdedStretches, saysCrowded } from '../crowded.js';
 import type { FollowedVessel } from '../describe-vessel.js';
 import type { MeasureDefinitions, ProfileSample } from '../measure.js';
 import type { Polyline } from '../polyline.js';
-import { calibreProfile, type OpenStretch } from '../profile.js';
+import { calibreProfile, openStretches } from '../profile.js';
 import { straightLine } from '../statistics.js';
 import type { Surface } from '../surface.js';
-import { type FollowedLine, prolongIntoSac } from './follow-vessel.js';
+import { lineToParent } from './branch-end.js';
+import { prolongIntoSac } from './follow-vessel.js';
 import { neckByCalibre } from './neck-by-calibre.js';
 import type { Tracked } from './tracked-vessel.js';
-
-const openStretches = (vessel: Tracked): OpenStretch[] =>
-  vessel.openings.map((o) => {
-    const margin = 0.25 * (o.calibreMm ?? 0);
-    return { fromMm: o.fromMm - margin, toMm: o.toMm + margin };
-  });
 
 /**
  * Calibres of a followed vessel from its far end to its neck (a branch: to its parent's wall), local coordinates, mm. `sacMiddle` is where a
@@ -35,20 +30,14 @@ export function profileOf(
   const { name, role } = vessel.end;
   const stepMm = definitions.profileStepMm;
   const base = { name, role, branches: vessel.openings, edgeMm: surface.meanEdgeMm() };
-  if (role === 'branch') {
-    const parent = vessel.end.of === undefined ? undefined : all.get(vessel.end.of)?.followed;
-    const endMm = parent ? wallEntry(own.line, parent) : own.line.lengthMm;
-    const profile = calibreProfile(surface, own.line, own.calibreMm, { fromMm: 0, toMm: endMm, stepMm });
-    if (profile.length < 3) return tooShort(name, findings);
-    return { ...base, line: own.line, profile, endMm, meetsSac: false };
-  }
+  if (role === 'branch') return profileOfBranch(surface, vessel, all, base, stepMm, findings);
   const line = prolongIntoSac(surface, own, sacMiddle);
   const long = calibreProfile(
     surface,
     line,
     own.calibreMm,
     { fromMm: 0, toMm: line.lengthMm, stepMm },
-    openStretches(vessel),
+    openStretches(vessel.openings),
   );
   const closely = (fromMm: number, toMm: number): ProfileSample[] =>
     calibreProfile(
@@ -56,7 +45,7 @@ export function profileOf(
       line,
       own.calibreMm,
       { fromMm, toMm, stepMm: NEAR_NECK_STEP_MM },
-      openStretches(vessel),
+      openStretches(vessel.openings),
     );
   const neckAt = (ratio: number): number | undefined =>
     neckByCalibre(long, ratio, (fromMm, toMm) =>
@@ -84,20 +73,36 @@ export function profileOf(
   const nearNeckMm = NEAR_NECK_STEP_MM * Math.floor(Math.min(endMm, 2 * own.calibreMm) / NEAR_NECK_STEP_MM);
   const nearNeck = neck !== undefined && role === 'feeder' ? closely(neck - nearNeckMm, neck) : [];
   const crowded = crowdedStretches(profile, endMm);
-  if (crowded.length > 0) findings.push(saysCrowded(name, crowded, (at) => surface.toFile(line.pointAt(at))));
+  if (crowded.length > 0) findings.push(saysCrowded(name, crowded, surface, line));
   return { ...base, line, profile, nearNeck, endMm, meetsSac: neck !== undefined, crowded };
 }
 
-function saysCrowded(
-  name: string,
-  stretches: readonly CrowdedStretch[],
-  placeAt: (atMm: number) => Vec3,
-): Finding {
-  const [first] = stretches;
-  const place = placeAt((first.fromMm + first.toMm) / 2).map((x) => fixed(x, 1));
-  const listed = stretches.map(({ fromMm, toMm }) => `${fixed(fromMm, 1)} and ${fixed(toMm, 1)} mm`);
-  const text = `between ${listed.join(' and between ')} from its far end its sections hold more than this vessel, near [${place.join(', ')}] mm: a neighbour that touches it is fused with it, or a branch that no end shows opens there. Its length, and its calibre there, may be off, and no landing zone goes past that place. Look there, and part them in the segmentation.`;
-  return finding('caution', 'neighbour-fused', name, text);
+/** The same for a branch, up to its parent's wall; sections that hold the parent as well are left out. */
+function profileOfBranch(
+  surface: Surface,
+  vessel: Tracked,
+  all: ReadonlyMap<string, Tracked>,
+  base: Pick<FollowedVessel, 'name' | 'role' | 'branches' | 'edgeMm'>,
+  stepMm: number,
+  findings: Finding[],
+): FollowedVessel | undefined {
+  const own = vessel.followed!;
+  const { name } = base;
+  const parent = vessel.end.of === undefined ? undefined : all.get(vessel.end.of);
+  const opening = parent?.openings.find((o) => o.name === name);
+  const joined = parent?.followed && lineToParent(surface, own, parent.followed, opening);
+  if (parent?.followed && !joined) {
+    const text = `its line does not come to ${vessel.end.of}. It has no numbers.`;
+    findings.push(finding('stop', 'vessel-not-measured', name, text));
+    return undefined;
+  }
+  const { line, bareMm } = joined ?? { line: own.line, bareMm: own.line.lengthMm };
+  const range = { fromMm: 0, toMm: bareMm, stepMm };
+  const profile = calibreProfile(surface, line, own.calibreMm, range, openStretches(vessel.openings));
+  if (profile.length < 3) return tooShort(name, findings);
+  const crowded = crowdedStretches(profile, bareMm);
+  if (crowded.length > 0) findings.push(saysCrowded(name, crowded, surface, line));
+  return { ...base, line, profile, endMm: line.lengthMm, meetsSac: false, crowded };
 }
 
 /** The calibre's rise at a neck is taken over this much to either side, mm. */
@@ -143,11 +148,4 @@ function tooShort(name: string, findings: Finding[]): undefined {
     finding('stop', 'vessel-not-followed', name, 'fewer than three sections could be cut across this vessel'),
   );
   return undefined;
-}
-
-/** Where the branch's line comes within its parent's radius, mm from the branch's far end; its end where it does not. */
-function wallEntry(line: Polyline, parent: FollowedLine): number {
-  for (let i = 0; i < line.points.length; i++)
-    if (parent.line.project(line.points[i]).distanceMm < parent.calibreMm / 2) return line.at[i];
-  return line.lengthMm;
 }

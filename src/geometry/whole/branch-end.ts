@@ -1,0 +1,89 @@
+import { add, normalize, scale, subtract, type Vec3 } from '../../foundation/vector.js';
+import type { BranchOpening } from '../measure.js';
+import { Polyline } from '../polyline.js';
+import { calibreProfile } from '../profile.js';
+import { mean, median } from '../statistics.js';
+import type { Surface } from '../surface.js';
+import type { FollowedLine } from './follow-vessel.js';
+
+/** Numerical settings of the end of a branch at its parent. No clinical meaning. */
+const BRANCH_END = {
+  /** A section this many times the branch's calibre belongs to its junction. */
+  flare: 1.03,
+  /** Before that, the crease of a junction is rounded over about a voxel of a scan; mm. */
+  roundingMm: 0.5,
+  /** Spacing of the places that are tried on the way to the parent's wall, mm. */
+  stepMm: 0.1,
+  /** The way straight on is tried so many times as far as the parent's axis is away: a branch may leave at 15 degrees. */
+  reach: 4,
+  /** Where that passes the parent by, an end within so many calibres of its wall goes on towards its axis. */
+  near: 1,
+} as const;
+
+/**
+ * The line of a branch up to where it widens into its parent, which turns the line aside, and its calibre before
+ * that place.
+ */
+export function bareEnd(surface: Surface, { line, calibreMm: usualMm }: FollowedLine): FollowedLine {
+  const fromMm = Math.max(0, line.lengthMm - Math.max(2.5 * usualMm, usualMm + 1));
+  const near = calibreProfile(surface, line, usualMm, { fromMm, toMm: line.lengthMm, stepMm: 0.25 });
+  const before = near.filter((s) => s.atMm <= line.lengthMm - usualMm / 2);
+  const calibreMm = before.length > 0 ? median(before.map((s) => s.equivalentMm)) : usualMm;
+  const wide = near.find(
+    (s) => s.atMm > line.lengthMm - usualMm && s.equivalentMm > BRANCH_END.flare * calibreMm,
+  );
+  const bareMm = (wide?.atMm ?? line.lengthMm) - Math.min(BRANCH_END.roundingMm, calibreMm / 2);
+  return { line: bareMm > calibreMm ? line.between(0, bareMm) : line, calibreMm };
+}
+
+/**
+ * The line of a branch to its parent's wall, taken as round with the parent's calibre beside the opening: up to where the
+ * branch widens as it was followed, from there straight on. `bareMm` is that place: past it sections hold the parent as well.
+ * Undefined where it does not come to the wall.
+ */
+export function lineToParent(
+  surface: Surface,
+  branch: FollowedLine,
+  parent: FollowedLine,
+  opening: BranchOpening | undefined,
+): { line: Polyline; bareMm: number } | undefined {
+  const { line, calibreMm } = bareEnd(surface, branch);
+  const wallMm = (opening ? calibreBeside(surface, parent, opening) : parent.calibreMm) / 2;
+  const distanceTo = (p: Vec3): number => parent.line.project(p).distanceMm;
+  const entered = line.points.findIndex((p) => distanceTo(p) < wallMm);
+  if (entered > 0) return { line: line.between(0, line.at[entered]), bareMm: line.at[entered] };
+  const end = line.points[line.points.length - 1];
+  const axis = parent.line.project(end);
+  const isNear = axis.distanceMm - wallMm < BRANCH_END.near * calibreMm;
+  const onwards = [
+    {
+      direction: line.directionAt(line.lengthMm, 0.8 * calibreMm),
+      reachMm: BRANCH_END.reach * axis.distanceMm,
+    },
+    ...(isNear ? [{ direction: normalize(subtract(axis.point, end)), reachMm: axis.distanceMm }] : []),
+  ];
+  for (const { direction, reachMm } of onwards)
+    for (let s = BRANCH_END.stepMm; s <= reachMm; s += BRANCH_END.stepMm) {
+      if (distanceTo(add(end, scale(direction, s))) >= wallMm) continue;
+      const count = Math.ceil(s / BRANCH_END.stepMm);
+      const ahead = Array.from({ length: count }, (_, i) =>
+        add(end, scale(direction, ((i + 1) * s) / count)),
+      );
+      return { line: new Polyline([...line.points, ...ahead]), bareMm: line.lengthMm };
+    }
+  return undefined;
+}
+
+/** Calibre of a parent half a calibre to either side of an opening; its usual one where no section can be cut there. */
+function calibreBeside(
+  surface: Surface,
+  { line, calibreMm }: FollowedLine,
+  { fromMm, toMm }: BranchOpening,
+): number {
+  const besides = [fromMm - calibreMm / 2, toMm + calibreMm / 2].filter((at) => at > 0 && at < line.lengthMm);
+  const sections = besides.flatMap((at) =>
+    calibreProfile(surface, line, calibreMm, { fromMm: at, toMm: at, stepMm: 1 }),
+  );
+  const usual = sections.map((s) => s.equivalentMm).filter((d) => Math.abs(d - calibreMm) < calibreMm / 2);
+  return usual.length > 0 ? mean(usual) : calibreMm;
+}
