@@ -71,5 +71,7 @@ function choiceAt(feeder: FeederToClose, calibreMm: number, context: FitContext)
     (candidate) => stocked(candidate) || candidate.device.leadTimeDays !== undefined,
   );
   const kind = (obtainable ?? fitting[0])?.kindRank;
-  return fitting.find((candidate) => candidate.kindRank === kind && stocked(candidate)) ?? fitting[0];
+  return (
+    fitting.find((candidate) => candidate.kindRank === kind && stocked(candidate)) ?? obtainable ?? fitting[0]
+  );
 }
