@@ -1,4 +1,5 @@
 import type { Vec3 } from '../foundation/vector.js';
+import type { CmH2O, Fraction, GPerDl, LPerMin, Mm, MmHg, Percent } from '../foundation/unit-types.js';
 
 /** A checked case: every quantity in the unit its key carries, every path resolved. What the file left out is undefined. */
 export interface Case {
@@ -8,17 +9,17 @@ export interface Case {
   scan: Scan;
   patient: Patient;
   blood: {
-    haemoglobinGDl?: number;
-    haematocritFraction?: number;
+    haemoglobinGDl?: GPerDl;
+    haematocritFraction?: Fraction;
     ferritinUgL?: number;
-    transferrinSaturationFraction?: number;
+    transferrinSaturationFraction?: Fraction;
   };
   gases: GasSample[];
   circulation: {
-    cardiacOutputLMin?: number;
+    cardiacOutputLMin?: LPerMin;
     cardiacOutputMethod?: 'thermodilution' | 'fick-measured' | 'fick-assumed' | 'echo' | 'mri';
-    meanPaPressureMmHg?: number;
-    wedgePressureMmHg?: number;
+    meanPaPressureMmHg?: MmHg;
+    wedgePressureMmHg?: MmHg;
     oxygenUptakeMlMin?: number;
     oxygenUptakeMethod?: 'measured' | 'assumed';
   };
@@ -43,7 +44,7 @@ export interface Case {
   };
   surgery: {
     oneLungVentilation?: YesNoUnknown;
-    leakTest?: { cmH2O: number; asWritten: string };
+    leakTest?: { cmH2O: CmH2O; asWritten: string };
     extent?: 'lobe' | 'segments' | 'wedge';
     /** What plan B takes, where the extent is not the lobe; as written, S1 to S10. */
     segments?: string[];
@@ -59,7 +60,7 @@ export interface Case {
   print: {
     scale: number;
     process?: 'material-extrusion' | 'vat-photopolymerisation' | 'material-jetting' | 'powder-bed';
-    wallMm?: number;
+    wallMm?: Mm;
     hollow: boolean;
     cut?: PrintCut;
     /** Left out: `auto`. */
@@ -77,14 +78,14 @@ export interface Case {
 /** The CT scan that the surfaces come from. */
 export interface Scan {
   date?: string;
-  sliceThicknessMm?: number;
-  inPlaneMm?: number;
+  sliceThicknessMm?: Mm;
+  inPlaneMm?: Mm;
   series?: InputPath;
   seriesNumber?: number;
   /** Lengths as the file writes them, with half a unit of their last digit, mm. */
   written?: {
-    sliceThickness?: { text: string; roundingMm: number };
-    inPlane?: { text: string; roundingMm: number };
+    sliceThickness?: { text: string; roundingMm: Mm };
+    inPlane?: { text: string; roundingMm: Mm };
   };
 }
 
@@ -93,7 +94,7 @@ export type PatientDirection = 'left' | 'right' | 'anterior' | 'posterior' | 'su
 /** Where the printed model is cut, in coordinates of the surfaces. Half A lies on the side of the normal or the axis. */
 export type PrintCut =
   | { by: 'plane'; pointMm: Vec3; normal: Vec3 }
-  | { by: 'axis'; axis: PatientDirection; atMm: number }
+  | { by: 'axis'; axis: PatientDirection; atMm: Mm }
   | { by: 'neck'; vessel: string };
 
 export type Lobe = 'upper' | 'middle' | 'lingula' | 'lower';
@@ -151,11 +152,11 @@ export interface Patient {
   /** As written, unverified. */
   bloodGroup?: string;
   /** Pulse oximetry on room air, 0..1. */
-  oximetry?: { lyingFraction?: number; standingFraction?: number };
+  oximetry?: { lyingFraction?: Fraction; standingFraction?: Fraction };
   heartRatePerMin?: number;
   creatinineUmolL?: number;
   egfrMlMin173?: number;
-  spirometry: { fev1L?: number; fev1Percent?: number; dlcoPercent?: number };
+  spirometry: { fev1L?: number; fev1Percent?: Percent; dlcoPercent?: Percent };
 }
 
 export interface GasSample {
@@ -163,17 +164,17 @@ export interface GasSample {
   when: 'before' | 'after';
   /** ISO date of the sample. */
   on?: string;
-  fio2?: number;
+  fio2?: Fraction;
   minutesOnOxygen?: number;
   site: 'arterial' | 'mixed-venous';
-  po2MmHg?: number;
-  pco2MmHg?: number;
+  po2MmHg?: MmHg;
+  pco2MmHg?: MmHg;
   ph?: number;
   /** Measured by co-oximetry, 0..1. */
-  so2Fraction?: number;
+  so2Fraction?: Fraction;
   temperatureC?: number;
   altitudeM?: number;
-  barometricMmHg?: number;
+  barometricMmHg?: MmHg;
   /** Path in the case file, `gases[0]`, for findings. */
   path: string;
 }
@@ -221,10 +222,10 @@ export interface LabelPart extends Omit<Part, 'mesh' | 'object'> {
 export interface Surfaces {
   unit: 'mm' | 'cm' | 'm' | 'inch';
   /** Millimetres in one mesh unit. */
-  unitMm: number;
+  unitMm: Mm;
   frame: 'LPS' | 'RAS' | 'unknown';
   /** Cracks up to this width are closed; left out: none. */
-  mendMm?: number;
+  mendMm?: Mm;
   /** Loose pieces below this volume are left out; left out: none. */
   dropBelowMm3?: number;
   /** Exactly one of the four. */
@@ -265,14 +266,14 @@ export type DeviceKind = 'vascular-plug' | 'micro-plug' | 'detachable-coil' | 'p
 export interface ShelfDevice {
   code: string;
   kind: DeviceKind;
-  diameterMm: number;
-  lengthMm?: number;
+  diameterMm: Mm;
+  lengthMm?: Mm;
   /** Inner lumen that the delivery catheter must have. */
-  needsLumenMm?: number;
+  needsLumenMm?: Mm;
   inStock?: number;
   leadTimeDays?: number;
   nickel?: YesNoUnknown;
   /** Vessel range by this device's own instructions for use; takes the place of the generic window. */
-  vesselMinMm?: number;
-  vesselMaxMm?: number;
+  vesselMinMm?: Mm;
+  vesselMaxMm?: Mm;
 }

@@ -26,9 +26,10 @@ export function oversizeChanges(old: Result, now: Result, rules: Rules): Oversiz
     if (code === undefined || kind === undefined || diameterMm === undefined || calibreMm === undefined)
       return [];
     const newPercent = 100 * oversizeFraction(diameterMm, calibreMm);
-    const window = rule?.startsWith('window-')
-      ? windowMm(kind, calibreMm, rules).map((edge) => 100 * oversizeFraction(edge, calibreMm))
-      : undefined;
+    const window =
+      rule !== undefined && rules.byId.get(rule)?.kind === 'window'
+        ? windowMm(kind, calibreMm, rules).map((edge) => 100 * oversizeFraction(edge, calibreMm))
+        : undefined;
     const isOutside = (range: readonly number[] | undefined): boolean =>
       range !== undefined && (newPercent < range[0] - SLACK || newPercent > range[1] + SLACK);
     const left = isOutside(window) ? 'window' : isOutside(interval) ? 'interval' : undefined;

@@ -1,5 +1,6 @@
 import type { Device } from '../result/result.generated.js';
 import { fixed, rounded } from '../foundation/number-text.js';
+import type { Mm } from '../foundation/unit-types.js';
 import { type Candidate, judgeShelf, piecesOf, trim } from './candidates.js';
 import { oversizeFraction } from './device-window.js';
 import type { FeederToClose, FitContext } from './feeder.js';
@@ -9,14 +10,14 @@ import type { FeederToClose, FitContext } from './feeder.js';
  * that the scan shows does; undefined where the same device serves all of them.
  */
 export function borderline(
-  feeder: FeederToClose & { calibreMm: number },
+  feeder: FeederToClose & { calibreMm: Mm },
   context: FitContext,
 ): string | undefined {
   return [acrossInterval(feeder, context), byImage(feeder, context)].filter(Boolean).join(' ') || undefined;
 }
 
 /** The choice by the calibre of the scan where it is another one. */
-function byImage(feeder: FeederToClose & { calibreMm: number }, context: FitContext): string | undefined {
+function byImage(feeder: FeederToClose & { calibreMm: Mm }, context: FitContext): string | undefined {
   const image = feeder.imageCalibreMm;
   if (image === undefined || image <= 0) return undefined;
   const [drawn, shown] = [feeder.calibreMm, image].map((calibre) => choiceAt(feeder, calibre, context));
@@ -45,10 +46,7 @@ const at = (calibre: number, choice: Candidate | undefined): string =>
     : `at ${fixed(calibre, 2)} mm ${choice.device.code} (${trim(choice.device.diameterMm)} mm, ${fixed(100 * oversizeFraction(choice.device.diameterMm, calibre), 1)} % over)`;
 
 /** Whether the choice changes inside the calibre's interval. */
-function acrossInterval(
-  feeder: FeederToClose & { calibreMm: number },
-  context: FitContext,
-): string | undefined {
+function acrossInterval(feeder: FeederToClose & { calibreMm: Mm }, context: FitContext): string | undefined {
   const interval = feeder.calibreIntervalMm;
   if (interval === undefined || interval[0] <= 0) return undefined;
   const measured = choiceAt(feeder, feeder.calibreMm, context);
@@ -64,7 +62,7 @@ function acrossInterval(
 }
 
 /** The device one would take at a calibre were the feeder alone: kind, then stock, then quality. */
-function choiceAt(feeder: FeederToClose, calibreMm: number, context: FitContext): Candidate | undefined {
+function choiceAt(feeder: FeederToClose, calibreMm: Mm, context: FitContext): Candidate | undefined {
   const { fitting } = judgeShelf({ ...feeder, calibreMm }, context);
   const stocked = (candidate: Candidate): boolean => (candidate.device.inStock ?? 0) >= piecesOf(candidate);
   const obtainable = fitting.find(

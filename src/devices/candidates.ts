@@ -1,5 +1,6 @@
 import type { ShelfDevice } from '../case/case.js';
 import { fixed, rounded } from '../foundation/number-text.js';
+import type { Mm, Percent } from '../foundation/unit-types.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import {
   atLeast,
@@ -19,7 +20,7 @@ export interface Candidate {
   oversize: number;
   /** Pieces needed: one plug, or the estimated number of coils; absent where a coil's length is unknown. */
   count?: number;
-  packingPercent?: number;
+  packingPercent?: Percent;
   /** Place of its kind in the order of preference, 0 first. */
   kindRank: number;
   /** Distance of the oversize from the middle of the window, over half the window: 0 middle, 1 edge. */
@@ -57,7 +58,7 @@ export const isCoil = (device: ShelfDevice): boolean =>
 export const piecesOf = (candidate: Candidate): number => candidate.count ?? 1;
 
 /** Judges every device of the shelf against one feeder; each ends as fitting or rejected with numbers. */
-export function judgeShelf(feeder: FeederToClose & { calibreMm: number }, context: FitContext): Judged {
+export function judgeShelf(feeder: FeederToClose & { calibreMm: Mm }, context: FitContext): Judged {
   const { rules, shelf } = context;
   const order = kindOrder(feeder.calibreMm, rules);
   const devices = shelf?.devices ?? [];
@@ -101,7 +102,7 @@ const differs = (a: number, b: number): number => (Math.abs(a - b) < 1e-9 ? 0 : 
 function candidateOf(
   device: ShelfDevice,
   size: SizeVerdict,
-  calibreMm: number,
+  calibreMm: Mm,
   kindRank: number,
   context: FitContext,
 ): Candidate {
@@ -127,9 +128,9 @@ function candidateOf(
 
 function coilEstimate(
   device: ShelfDevice,
-  calibreMm: number,
+  calibreMm: Mm,
   rules: Rules,
-): { count?: number; packingPercent?: number } {
+): { count?: number; packingPercent?: Percent } {
   if (!isCoil(device)) return { count: 1 };
   if (device.lengthMm === undefined) return {};
   const wire = numberOf(rules, 'coil-wire-diameter');
@@ -146,7 +147,7 @@ function nickelRefusal(device: ShelfDevice, context: FitContext): string | undef
 /** Of each kind, the device next below and next above the window. */
 function nearestMisses(
   devices: readonly ShelfDevice[],
-  calibreMm: number,
+  calibreMm: Mm,
   rules: Rules,
 ): Map<ShelfDevice, 'below' | 'above'> {
   const best = new Map<string, { device: ShelfDevice; miss: number }>();
@@ -168,7 +169,7 @@ function nearestMisses(
 function sizeRefusal(
   device: ShelfDevice,
   size: SizeVerdict,
-  calibreMm: number,
+  calibreMm: Mm,
   rules: Rules,
   nearest: 'below' | 'above' | undefined,
 ): string | undefined {
@@ -192,11 +193,11 @@ function sizeRefusal(
 function sizeMiss(
   device: ShelfDevice,
   size: SizeVerdict,
-  calibreMm: number,
+  calibreMm: Mm,
   rules: Rules,
   isNearest: boolean,
 ): NonNullable<Rejection['size']> {
-  const percent = (diameterMm: number): number => rounded(100 * oversizeFraction(diameterMm, calibreMm), 2);
+  const percent = (diameterMm: Mm): number => rounded(100 * oversizeFraction(diameterMm, calibreMm), 2);
   const window = size.byInstructions ? undefined : windowMm(device.kind, calibreMm, rules);
   return {
     diameter_mm: device.diameterMm,

@@ -1,5 +1,6 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import type { Mm } from '../foundation/unit-types.js';
 import type { Result } from '../result/result.generated.js';
 import { judge } from '../rules/condition.js';
 import type { Facts } from '../rules/facts.js';
@@ -12,7 +13,7 @@ import { type FeederToClose, type FitContext, hasCalibre } from './feeder.js';
 type Device = Result['devices'][string];
 
 /** What to do where nothing on the shelf fits the feeder: the first such rule that holds. */
-export function ifNone(feeder: FeederToClose & { calibreMm: number }, rules: Rules): Pick<Device, 'if_none'> {
+export function ifNone(feeder: FeederToClose & { calibreMm: Mm }, rules: Rules): Pick<Device, 'if_none'> {
   const facts = feederFacts(feeder);
   const rule = rulesOf(rules, 'advice').find(
     (entry) => entry.about === 'if-none' && judge(entry.when, facts, (id) => numberOf(rules, id)) === 'holds',
@@ -20,7 +21,7 @@ export function ifNone(feeder: FeederToClose & { calibreMm: number }, rules: Rul
   return rule === undefined ? {} : { if_none: fillText(rule.text, facts, rules.byId) };
 }
 
-function feederFacts(feeder: FeederToClose & { calibreMm: number }): Facts {
+function feederFacts(feeder: FeederToClose & { calibreMm: Mm }): Facts {
   const { calibreMm, largestWidthMm } = feeder;
   return {
     'feeder.name': feeder.name,

@@ -1,4 +1,5 @@
 import type { DeviceKind, ShelfDevice } from '../case/case.js';
+import type { Fraction, Mm } from '../foundation/unit-types.js';
 import { judge } from '../rules/condition.js';
 import { numberOf, type Rules, rulesOf, type WindowRule } from '../rules/rule.js';
 
@@ -8,12 +9,12 @@ const SLACK = 1e-9;
 export const atLeast = (a: number, b: number): boolean => a >= b - Math.abs(b) * SLACK;
 
 /** Oversize of a device over a calibre, both mm, as a fraction: (device - calibre) / calibre. */
-export function oversizeFraction(diameterMm: number, calibreMm: number): number {
+export function oversizeFraction(diameterMm: Mm, calibreMm: Mm): Fraction {
   return (diameterMm - calibreMm) / calibreMm;
 }
 
 /** Device kinds for a landing calibre, mm, the preferred first. Kinds no rule names come last. */
-export function kindOrder(calibreMm: number, rules: Rules): DeviceKind[] {
+export function kindOrder(calibreMm: Mm, rules: Rules): DeviceKind[] {
   const facts = { 'feeder.calibre': calibreMm };
   const rule = rulesOf(rules, 'order').find(
     (entry) => judge(entry.when, facts, (id) => numberOf(rules, id)) === 'holds',
@@ -35,7 +36,7 @@ function windowRule(kind: DeviceKind, rules: Rules): WindowRule {
 }
 
 /** Device diameters, mm, that the kind's rule asks for over a landing calibre, mm. */
-export function windowMm(kind: DeviceKind, calibreMm: number, rules: Rules): [number, number] {
+export function windowMm(kind: DeviceKind, calibreMm: Mm, rules: Rules): [Mm, Mm] {
   const rule = windowRule(kind, rules);
   return [rule.low * calibreMm, rule.high * calibreMm];
 }
@@ -47,7 +48,7 @@ export interface SizeVerdict {
   rule: string;
   source: string;
   /** Vessel calibres, mm, the device serves. */
-  vesselMm: [number, number];
+  vesselMm: [Mm, Mm];
   byInstructions: boolean;
 }
 
@@ -56,10 +57,10 @@ export interface SizeVerdict {
  * The vessel range of the device's own instructions for use takes the place of the kind's window; where the shelf
  * gives one end only, the window still guards the other.
  */
-export function judgeSize(device: ShelfDevice, calibreMm: number, rules: Rules): SizeVerdict {
+export function judgeSize(device: ShelfDevice, calibreMm: Mm, rules: Rules): SizeVerdict {
   const window = windowRule(device.kind, rules);
   const byInstructions = device.vesselMinMm !== undefined || device.vesselMaxMm !== undefined;
-  const vesselMm: [number, number] = [
+  const vesselMm: [Mm, Mm] = [
     device.vesselMinMm ?? device.diameterMm / window.high,
     device.vesselMaxMm ?? device.diameterMm / window.low,
   ];

@@ -1,18 +1,19 @@
 import type { Shelf } from '../case/case.js';
+import type { Mm } from '../foundation/unit-types.js';
 import type { Rules } from '../rules/rule.js';
 
 /** A feeding artery that a device is to close. Lengths mm. */
 export interface FeederToClose {
   name: string;
   /** Landing calibre; absent where the feeder has no landing zone. */
-  calibreMm?: number;
+  calibreMm?: Mm;
   /** 95 %. */
-  calibreIntervalMm?: [number, number];
-  largestWidthMm?: number;
+  calibreIntervalMm?: [Mm, Mm];
+  largestWidthMm?: Mm;
   /** The calibre that the scan shows, where it disagrees with that of the surface beyond both intervals. */
-  imageCalibreMm?: number;
-  zoneLengthMm?: number;
-  toSacMm?: number;
+  imageCalibreMm?: Mm;
+  zoneLengthMm?: Mm;
+  toSacMm?: Mm;
   /** Of its lesion, mL. */
   sacVolumeMl?: number;
   /** Why there is no calibre. */
@@ -30,5 +31,5 @@ export interface FitContext {
 }
 
 /** Whether the feeder has a landing calibre to size a device on. */
-export const hasCalibre = (feeder: FeederToClose): feeder is FeederToClose & { calibreMm: number } =>
+export const hasCalibre = (feeder: FeederToClose): feeder is FeederToClose & { calibreMm: Mm } =>
   feeder.calibreMm !== undefined;

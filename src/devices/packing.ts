@@ -1,3 +1,4 @@
+import type { Mm, Percent } from '../foundation/unit-types.js';
 /**
  * Packing density of coils.
  *
@@ -6,31 +7,26 @@
  * Source    geometry (wire volume over the volume packed); thresholds are rules, not here
  * Checked   tests/devices/packing.test.ts
  */
-export function packingDensityPercent(
-  count: number,
-  wireMm: number,
-  lengthMm: number,
-  volumeMm3: number,
-): number {
+export function packingDensityPercent(count: number, wireMm: Mm, lengthMm: Mm, volumeMm3: number): number {
   return (100 * count * coilVolumeMm3(wireMm, lengthMm)) / volumeMm3;
 }
 
 /** Fewest coils that reach a packing density, percent; at least 1. */
 export function coilsForDensity(
-  densityPercent: number,
-  wireMm: number,
-  lengthMm: number,
+  densityPercent: Percent,
+  wireMm: Mm,
+  lengthMm: Mm,
   volumeMm3: number,
 ): number {
   const exact = ((densityPercent / 100) * volumeMm3) / coilVolumeMm3(wireMm, lengthMm);
   return Math.max(1, Math.ceil(exact - 1e-9));
 }
 
-function coilVolumeMm3(wireMm: number, lengthMm: number): number {
+function coilVolumeMm3(wireMm: Mm, lengthMm: Mm): number {
   return (Math.PI / 4) * wireMm ** 2 * lengthMm;
 }
 
 /** Volume of a round stretch of vessel, mm3. */
-export function stretchVolumeMm3(calibreMm: number, lengthMm: number): number {
+export function stretchVolumeMm3(calibreMm: Mm, lengthMm: Mm): number {
   return (Math.PI / 4) * calibreMm ** 2 * lengthMm;
 }

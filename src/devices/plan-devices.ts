@@ -1,6 +1,7 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { addDays, dayNumber } from '../foundation/iso-date.js';
 import { fixed, rounded } from '../foundation/number-text.js';
+import type { Mm } from '../foundation/unit-types.js';
 import type { Result } from '../result/result.generated.js';
 import { numberOf } from '../rules/rule.js';
 import { type Assignment, allocate, type Demand } from './allocate.js';
@@ -129,7 +130,7 @@ function deviceOf(
 }
 
 function chosen(
-  feeder: FeederToClose & { calibreMm: number },
+  feeder: FeederToClose & { calibreMm: Mm },
   { candidate, fromStock }: Assignment,
   context: FitContext,
 ): Partial<Device> {
@@ -205,7 +206,7 @@ function takenPieces(assigned: readonly (Assignment | undefined)[]): Map<string,
 }
 
 function alternatesOf(
-  feeder: FeederToClose & { calibreMm: number },
+  feeder: FeederToClose & { calibreMm: Mm },
   judged: Judged,
   assignment: Assignment,
   taken: ReadonlyMap<string, number>,

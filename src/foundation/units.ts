@@ -1,3 +1,5 @@
+import type { In } from './unit-types.js';
+
 /**
  * Units of measure and their conversion, with every digit of the definition.
  *
@@ -251,13 +253,13 @@ export function kindOf(kind: QuantityKind): Kind {
 }
 
 /** Converts `value` between two units of one kind; the same unit returns the very same number. Throws on an unknown unit. */
-export function convert<K extends QuantityKind>(
-  value: number,
+export function convert<K extends QuantityKind, F extends UnitOf<K>, I extends UnitOf<K>>(
+  value: In<NoInfer<F>>,
   kind: K,
-  from: UnitOf<K>,
-  into: UnitOf<K>,
-): number {
-  if (from === into) return value;
+  from: F,
+  into: I,
+): In<I> {
+  if ((from as string) === into) return value as number;
   const { units } = kindOf(kind);
   const source = units[from];
   const target = units[into];

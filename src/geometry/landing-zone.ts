@@ -1,16 +1,17 @@
+import type { Mm } from '../foundation/unit-types.js';
 import type { MeasureDefinitions, ProfileSample } from './measure.js';
 import { mean, straightLine } from './statistics.js';
 
 /** The steady stretch of a feeder in which a device can be placed; positions in mm from the far end. */
 export interface LandingStretch {
-  fromMm: number;
-  toMm: number;
-  calibreMm: number;
-  largestWidthMm: number;
+  fromMm: Mm;
+  toMm: Mm;
+  calibreMm: Mm;
+  largestWidthMm: Mm;
   /** (largest - smallest) / mean of the equivalent calibre. */
   variation: number;
   /** Equivalent calibres over the zone at even spacing, for its scatter. */
-  calibresMm: number[];
+  calibresMm: Mm[];
   /** True where the flares at its ends leave too little to be taken off. */
   inFlare: boolean;
 }
@@ -35,8 +36,8 @@ const MUCH_FARTHER_MM = 0.5;
  */
 export function findLandingZone(
   profile: readonly ProfileSample[],
-  limitMm: number,
-  neckMm: number,
+  limitMm: Mm,
+  neckMm: Mm,
   definitions: MeasureDefinitions,
 ): LandingStretch | undefined {
   const even = evenCalibres(profile, limitMm, neckMm, 2.5 * definitions.profileStepMm);
@@ -73,7 +74,7 @@ interface Places {
   far: number;
 }
 
-const isLongEnough = (lengthMm: number, calibreMm: number, definitions: MeasureDefinitions): boolean =>
+const isLongEnough = (lengthMm: Mm, calibreMm: Mm, definitions: MeasureDefinitions): boolean =>
   lengthMm + 1e-9 >= Math.max(definitions.landingMinimumMm, definitions.landingMinimumCalibres * calibreMm);
 
 /**
@@ -82,11 +83,11 @@ const isLongEnough = (lengthMm: number, calibreMm: number, definitions: MeasureD
  */
 function steadyStretch(
   even: readonly number[],
-  limitMm: number,
+  limitMm: Mm,
   placeOf: (i: number) => number,
   definitions: MeasureDefinitions,
 ): Places | undefined {
-  const longEnough = (near: number): (Places & { fromMm: number }) | undefined => {
+  const longEnough = (near: number): (Places & { fromMm: Mm }) | undefined => {
     const { far, calibreMm } = steadyFrom(even, near, definitions.landingVariation);
     if (far === near) return undefined;
     const fromMm = far === even.length ? limitMm : placeOf(far - 1);
@@ -110,7 +111,7 @@ function steadyStretch(
 function withoutFlares(
   even: readonly number[],
   { near, far }: Places,
-  calibreMm: number,
+  calibreMm: Mm,
   measured: (i: number) => boolean,
   definitions: MeasureDefinitions,
 ): [number, number] {
@@ -138,7 +139,7 @@ function steadyFrom(
   calibres: readonly number[],
   near: number,
   variation: number,
-): { far: number; calibreMm: number } {
+): { far: number; calibreMm: Mm } {
   let [least, most, sum] = [Number.POSITIVE_INFINITY, 0, 0];
   let far = near;
   for (; far < calibres.length; far++) {
@@ -152,12 +153,7 @@ function steadyFrom(
 }
 
 /** Calibres every STEP_MM from the neck away from the sac down to the limit; NaN inside a gap between sections. */
-function evenCalibres(
-  profile: readonly ProfileSample[],
-  limitMm: number,
-  neckMm: number,
-  gapMm: number,
-): number[] {
+function evenCalibres(profile: readonly ProfileSample[], limitMm: Mm, neckMm: Mm, gapMm: Mm): number[] {
   const count = Math.floor((neckMm - limitMm) / STEP_MM + 1e-9);
   const out: number[] = [];
   let after = profile.length - 1;

@@ -1,15 +1,16 @@
 import type { Vec3 } from '../foundation/vector.js';
+import type { Mm, Percent } from '../foundation/unit-types.js';
 import type { MendedCrack } from '../mesh/mended-crack.js';
 
 /** One section perpendicular to the centreline. */
 export interface ProfileSample {
   /** mm from the far end towards the sac. */
-  atMm: number;
+  atMm: Mm;
   /** 2·sqrt(area/pi). */
-  equivalentMm: number;
+  equivalentMm: Mm;
   /** Smallest and largest caliper width of the section. */
-  minMm: number;
-  maxMm: number;
+  minMm: Mm;
+  maxMm: Mm;
   areaMm2: number;
   /** Area as a part of that of the section's convex hull. */
   fullness?: number;
@@ -20,51 +21,51 @@ export interface ProfileSample {
 export interface BranchOpening {
   name: string;
   /** Where the branch's centreline meets the parent's. */
-  atMm: number;
+  atMm: Mm;
   /** The opening on the parent, from its far-side to its sac-side edge. */
-  fromMm: number;
-  toMm: number;
+  fromMm: Mm;
+  toMm: Mm;
   /** Median equivalent calibre of the branch itself, where it could be measured. */
-  calibreMm?: number;
+  calibreMm?: Mm;
 }
 
 export interface LandingZone {
-  fromMm: number;
-  toMm: number;
-  lengthMm: number;
-  calibreMm: number;
+  fromMm: Mm;
+  toMm: Mm;
+  lengthMm: Mm;
+  calibreMm: Mm;
   /** 95 %. */
-  calibreIntervalMm: [number, number];
+  calibreIntervalMm: [Mm, Mm];
   /** Largest caliper width of any section in the zone. */
-  largestWidthMm: number;
+  largestWidthMm: Mm;
   /** (max - min) / mean of the equivalent calibre over the zone. */
-  taperPercent: number;
-  toSacMm: number;
+  taperPercent: Percent;
+  toSacMm: Mm;
   /** Absent where the vessel has no branch. */
-  toBranchMm?: number;
+  toBranchMm?: Mm;
   /** True where its calibre rises or falls over all of it, so that no flare could be taken off its ends. */
   inFlare?: boolean;
   /** Middle of the zone and the vessel's direction there, towards the sac. */
   centreMm: Vec3;
   direction: Vec3;
   /** The calibre that the scan itself shows over the zone, with its 95 % interval. */
-  imageCalibreMm?: number;
-  imageCalibreIntervalMm?: [number, number];
+  imageCalibreMm?: Mm;
+  imageCalibreIntervalMm?: [Mm, Mm];
   view?: { laoRaoDeg: number; cranCaudDeg: number };
   viewAbsentBecause?: string;
 }
 
 /** The wall of a vessel in the scan beside that of its surface; equivalent calibres, mm. */
 export interface WallStation {
-  atMm: number;
-  surfaceMm: number;
-  imageMm: number;
+  atMm: Mm;
+  surfaceMm: Mm;
+  imageMm: Mm;
 }
 
 export interface VesselWall {
   /** Surface minus image, positive: drawn too wide; absent with fewer stations than are needed. */
-  offsetMm?: number;
-  offsetIntervalMm?: [number, number];
+  offsetMm?: Mm;
+  offsetIntervalMm?: [Mm, Mm];
   stations: WallStation[];
 }
 
@@ -73,19 +74,19 @@ export interface VesselMeasure {
   role: 'feeder' | 'drain' | 'branch' | 'systemic-feeder';
   /** Centreline from the far end to the neck (a branch: to its parent), at most 0.5 mm apart. */
   centrelineMm: Vec3[];
-  lengthMm: number;
-  lengthIntervalMm: [number, number];
+  lengthMm: Mm;
+  lengthIntervalMm: [Mm, Mm];
   /** Length over the straight distance between its two ends. */
   tortuosity: number;
   calibreMm: { min: number; mean: number; max: number };
   profile: ProfileSample[];
   /** Where the vessel meets the sac; absent for a branch. */
-  neck?: { atMm: number; pointMm: Vec3; calibreMm: number };
+  neck?: { atMm: Mm; pointMm: Vec3; calibreMm: Mm };
   branches: BranchOpening[];
   landing?: LandingZone;
   landingAbsentBecause?: string;
   /** Root mean square error of an equivalent calibre from scan and surface resolution. */
-  calibreSigmaMm: number;
+  calibreSigmaMm: Mm;
   /** Where the surface lies in the scan: what the scan says of its wall. */
   wall?: VesselWall;
 }
@@ -104,7 +105,7 @@ export interface SacMeasure {
   volumeMl: number;
   volumeIntervalMl: [number, number];
   surfaceCm2: number;
-  longestMm: number;
+  longestMm: Mm;
   longestEndsMm: [Vec3, Vec3];
   /** Extents along the principal axes of inertia, a >= b >= c. */
   axesMm: [number, number, number];
@@ -116,7 +117,7 @@ export interface Neighbour {
   /** For example `sac`, `A1 landing zone`. */
   from: string;
   to: string;
-  distanceMm: number;
+  distanceMm: Mm;
   pointsMm: [Vec3, Vec3];
 }
 
@@ -124,11 +125,11 @@ export interface Neighbour {
 export interface UnnamedEnd {
   /** A little inside the end. */
   pointMm: Vec3;
-  calibreMm: number;
+  calibreMm: Mm;
   /** The named vessel that it joins or goes on past, or `sac`; absent where no way was found. */
   leadsTo?: string;
   /** Where it joins that vessel between far end and neck, mm from the far end. */
-  atMm?: number;
+  atMm?: Mm;
   /** The branch that stands for it in that vessel's list. */
   branch?: string;
 }
@@ -158,13 +159,13 @@ export interface LeftOutMeasure {
 
 /** Scan resolution that intervals rest on. */
 export interface ScanResolution {
-  sliceThicknessMm?: number;
-  inPlaneMm?: number;
+  sliceThicknessMm?: Mm;
+  inPlaneMm?: Mm;
 }
 
 /** Definitions the measuring rests on; the values live in the rules folder. */
 export interface MeasureDefinitions {
-  profileStepMm: number;
+  profileStepMm: Mm;
   /** Whole form: the neck is where the calibre stays above this multiple of the vessel's median. */
   neckCalibreRatio: number;
   /** A neck where the calibre rises by less than this, mm per mm, is soft: its range is that of the ratio give or take … */
@@ -180,7 +181,7 @@ export interface MeasureDefinitions {
   sacLongestRatio: number;
   /** A structure with this part of its volume in another piece than the largest is not measured. */
   pieceShare: number;
-  landingMinimumMm: number;
+  landingMinimumMm: Mm;
   landingMinimumCalibres: number;
   landingVariation: number;
   /** A landing zone's ends are moved inwards out of flares: slope of the calibre, mm per mm, … */
@@ -188,10 +189,10 @@ export interface MeasureDefinitions {
   /** … and so many standard errors of it, … */
   flareErrors: number;
   /** … of the line fitted over the larger of these two. */
-  flareWindowMm: number;
+  flareWindowMm: Mm;
   flareWindowCalibres: number;
   /** Parts: how far a vessel may stop short of the sac and still be joined to it. */
-  largestNeckGapMm: number;
+  largestNeckGapMm: Mm;
   /** C-arm positions that the working view may ask for, degrees to either side. */
   viewLaoRaoReachDeg: number;
   viewCranCaudReachDeg: number;

@@ -1,4 +1,5 @@
 import type { Vec3 } from '../foundation/vector.js';
+import type { Mm } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import type { ScanResolution } from './measure.js';
 import { straightLine } from './statistics.js';
@@ -77,12 +78,12 @@ export function sectionResolutionMm(scan: ScanResolution, direction: Vec3 | unde
 
 /** Error of a measured size: how much is missing from it on average, and one standard deviation about that; mm. */
 export interface SizeError {
-  missingMm: number;
-  sigmaMm: number;
+  missingMm: Mm;
+  sigmaMm: Mm;
 }
 
 /** Error of the place of a wall of mean curvature `curvaturePerMm`; none where the resolution is not known. */
-function wallError(resolutionMm: number | undefined, curvaturePerMm: number): SizeError {
+function wallError(resolutionMm: Mm | undefined, curvaturePerMm: Mm): SizeError {
   if (resolutionMm === undefined) return { missingMm: 0, sigmaMm: 0 };
   // A structure narrower than a voxel is no better known than one as wide as it.
   const bulge = resolutionMm * Math.min(1, resolutionMm * curvaturePerMm);
@@ -98,7 +99,7 @@ function wallError(resolutionMm: number | undefined, curvaturePerMm: number): Si
 }
 
 /** Error of an equivalent calibre: that of two walls, and the facets of the surface (edges of `edgeMm`). */
-export function calibreError(calibreMm: number, resolutionMm: number | undefined, edgeMm: number): SizeError {
+export function calibreError(calibreMm: Mm, resolutionMm: Mm | undefined, edgeMm: Mm): SizeError {
   const wall = wallError(resolutionMm, 1 / calibreMm);
   const facets = (Math.min(1, edgeMm / calibreMm) ** 2 / 3) * calibreMm * UNIFORM_SD * 2;
   return { missingMm: 2 * wall.missingMm, sigmaMm: Math.hypot(2 * wall.sigmaMm, facets) };
@@ -119,9 +120,9 @@ function interval(measured: number, missing: number, half: number): [number, num
  * within one calibre count as one observation.
  */
 export function meanCalibreIntervalMm(
-  calibresMm: readonly number[],
-  meanMm: number,
-  lengthMm: number,
+  calibresMm: readonly Mm[],
+  meanMm: Mm,
+  lengthMm: Mm,
   error: SizeError,
 ): [number, number] {
   const independent = Math.max(1, Math.min(calibresMm.length, lengthMm / meanMm));
@@ -131,9 +132,9 @@ export function meanCalibreIntervalMm(
 
 /** 95 % interval of a length between two ends of a vessel of `calibreMm`. */
 export function lengthIntervalMm(
-  lengthMm: number,
-  resolutionMm: number | undefined,
-  calibreMm: number,
+  lengthMm: Mm,
+  resolutionMm: Mm | undefined,
+  calibreMm: Mm,
 ): [number, number] {
   const v = resolutionMm ?? 0;
   const uneven = SCAN_MODEL.endUnevenness * v * Math.min(1, v / calibreMm);
@@ -145,7 +146,7 @@ export function lengthIntervalMm(
 export function volumeIntervalMm3(
   volumeMm3: number,
   surfaceMm2: number,
-  resolutionMm: number | undefined,
+  resolutionMm: Mm | undefined,
 ): [number, number] {
   const wall = wallError(resolutionMm, surfaceMm2 / (3 * volumeMm3));
   return interval(volumeMm3, surfaceMm2 * wall.missingMm, Z95 * surfaceMm2 * wall.sigmaMm);

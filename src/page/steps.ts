@@ -137,11 +137,8 @@ export function planBSteps(result: Result, ids: SceneIds): PageStep[] {
   const feeders = targetNames(result);
   return steps.map((step, i) => {
     const divided = i >= lastArtery;
-    const seen = (step.see ?? '')
-      .split(';')
-      .map((part) => part.split(':')[0].replace('landing zone of ', '').trim());
     const roles = Object.hasOwn(STAGE_ROLES, step.stage) ? STAGE_ROLES[step.stage] : [];
-    const focus = [...new Set([...ids.ofRoles(...roles), ...seen.flatMap(ids.named)])];
+    const focus = [...new Set([...ids.ofRoles(...roles), ...(step.shows ?? []).flatMap(ids.named)])];
     return {
       heading: sentence(step.stage).replace(/\.$/, ''),
       lines: [sentence(step.text), ...(step.see ? [`You will see: ${clause(step.see)}`] : [])],

@@ -1,10 +1,11 @@
+import type { Fraction, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 
 export interface AlveolarInput {
-  fio2: number;
-  barometricMmHg: number;
-  waterVapourMmHg: number;
-  paCO2MmHg: number;
+  fio2: Fraction;
+  barometricMmHg: MmHg;
+  waterVapourMmHg: MmHg;
+  paCO2MmHg: MmHg;
   /** Left out: 0.8. Drops out at FiO2 1. */
   respiratoryQuotient?: number;
 }
@@ -19,7 +20,7 @@ export interface AlveolarInput {
  * Checked   tests/check-values/alveolar-gas.csv
  * @example  alveolarPo2({ fio2: 1, barometricMmHg: 760, waterVapourMmHg: 47, paCO2MmHg: 40 })   // 673
  */
-export function alveolarPo2(input: AlveolarInput): number {
+export function alveolarPo2(input: AlveolarInput): MmHg {
   const { fio2, barometricMmHg, waterVapourMmHg, paCO2MmHg } = input;
   const r = input.respiratoryQuotient ?? CONSTANTS.respiratoryQuotient.value;
   return fio2 * (barometricMmHg - waterVapourMmHg) - paCO2MmHg * (fio2 + (1 - fio2) / r);

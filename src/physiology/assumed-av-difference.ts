@@ -1,3 +1,4 @@
+import type { LPerMin } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { assumedOutput } from './assumed-output.js';
 import { predictedUptake } from './predicted-uptake.js';
@@ -5,7 +6,7 @@ import { predictedUptake } from './predicted-uptake.js';
 /** An arterio-venous difference that nobody measured; `impliedBy` names the child's uptake and output behind it. */
 export interface AssumedAvDifference {
   mlDl: number;
-  impliedBy?: { uptakeMlMin: number; outputLMin: number };
+  impliedBy?: { uptakeMlMin: number; outputLMin: LPerMin };
 }
 
 const c = CONSTANTS;
@@ -21,7 +22,7 @@ const c = CONSTANTS;
  */
 export function assumedAvDifference(
   patient: Parameters<typeof predictedUptake>[0],
-  measuredOutputLMin?: number,
+  measuredOutputLMin?: LPerMin,
 ): { difference: AssumedAvDifference } | { absentBecause: string } {
   const { ageYears } = patient;
   if (ageYears === undefined || ageYears >= c.adultFromYears.value)

@@ -1,5 +1,6 @@
 import type { Patient } from '../case/case.js';
 import { fixed } from '../foundation/number-text.js';
+import type { LPerMin } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import { bodySurfaceM2 } from './body-surface.js';
@@ -7,7 +8,7 @@ import { bodySurfaceM2 } from './body-surface.js';
 /** A cardiac output that nobody measured, with its spread and the words that name it. */
 export interface AssumedOutput {
   lMin: number;
-  intervalLMin: [number, number];
+  intervalLMin: [LPerMin, LPerMin];
   words: string;
 }
 

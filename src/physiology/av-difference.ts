@@ -1,5 +1,6 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import type { MlPerDl } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import type { Origin, Shunt } from '../result/result.generated.js';
@@ -11,7 +12,7 @@ import type { ShuntInput } from './shunt-input.js';
 /** The arterio-venous difference that stands where no mixed-venous sample is used. */
 export interface AvDifference {
   mlDl: number;
-  sdMlDl: number;
+  sdMlDl: MlPerDl;
   basis: Exclude<NonNullable<Shunt['av_difference_basis']>, 'mixed-venous'>;
   origin: Origin;
   /** How it is named among what was assumed; left out: measured. */
@@ -22,7 +23,7 @@ export interface AvDifference {
 /** Another difference that the same sample may be read with. */
 export interface OtherDifference {
   mlDl: number;
-  intervalMlDl?: [number, number];
+  intervalMlDl?: [MlPerDl, MlPerDl];
   source: string;
 }
 

@@ -1,3 +1,4 @@
+import type { MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 
 /** What moves the dissociation curve. Left out: pH 7.40 and 37 degC. */
@@ -17,7 +18,7 @@ const BOHR_SLOPE = 1.1;
  * Units     mmHg; result 1/°C
  * @example  temperatureCoefficient(100)   // 0.0708
  */
-export function temperatureCoefficient(po2At37MmHg: number): number {
+export function temperatureCoefficient(po2At37MmHg: MmHg): number {
   return 0.058 / (((0.243 * po2At37MmHg) / 100) ** 3.88 + 1) + 0.013;
 }
 
@@ -29,7 +30,7 @@ export function temperatureCoefficient(po2At37MmHg: number): number {
  * Source    Severinghaus 1979 [severinghaus-1979]; the simple Bohr shift is from memory
  * Units     mmHg, °C
  */
-export function standardPo2(po2MmHg: number, conditions: BloodConditions): number {
+export function standardPo2(po2MmHg: MmHg, conditions: BloodConditions): MmHg {
   const warmer =
     (conditions.temperatureC ?? CONSTANTS.bodyTemperatureC.value) - CONSTANTS.bodyTemperatureC.value;
   const bohr = Math.exp(
@@ -39,7 +40,7 @@ export function standardPo2(po2MmHg: number, conditions: BloodConditions): numbe
 }
 
 /** The way back: PO2 at the blood's own pH and temperature from the PO2 of the standard curve. Exact inverse of `standardPo2`. */
-export function po2AtConditions(standardMmHg: number, conditions: BloodConditions): number {
+export function po2AtConditions(standardMmHg: MmHg, conditions: BloodConditions): MmHg {
   const warmer =
     (conditions.temperatureC ?? CONSTANTS.bodyTemperatureC.value) - CONSTANTS.bodyTemperatureC.value;
   const bohr = Math.exp(
@@ -50,7 +51,7 @@ export function po2AtConditions(standardMmHg: number, conditions: BloodCondition
 }
 
 /** Solves P(T) = P37·exp(c(P37)·ΔT) for P37. The step shrinks at least fourfold for |ΔT| up to 4 °C and still halves at 9 °C. */
-function at37(po2MmHg: number, warmer: number): number {
+function at37(po2MmHg: MmHg, warmer: number): number {
   if (warmer === 0 || po2MmHg === 0) return po2MmHg;
   let p37 = po2MmHg;
   for (let i = 0; i < 60; i++) {

@@ -1,3 +1,4 @@
+import type { Fraction, LPerMin, Mm } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 
 /**
@@ -10,7 +11,7 @@ import { CONSTANTS } from '../reference/constants.js';
  * Checked   tests/check-values/viscosity.csv
  * @example  bloodViscosity(0.45)   // 3.541
  */
-export function bloodViscosity(haematocritFraction: number | undefined): number {
+export function bloodViscosity(haematocritFraction: Fraction | undefined): number {
   if (haematocritFraction === undefined || haematocritFraction < 0.2 || haematocritFraction > 0.75) {
     return CONSTANTS.bloodViscosityMPaS.value;
   }
@@ -25,7 +26,7 @@ export function bloodViscosity(haematocritFraction: number | undefined): number 
  * Units     L/min, mm, mPa·s; result a plain number
  * @example  reynoldsNumber(4.4, 6, 3.5)   // about 4700
  */
-export function reynoldsNumber(flowLMin: number, calibreMm: number, viscosityMPaS: number): number {
+export function reynoldsNumber(flowLMin: LPerMin, calibreMm: Mm, viscosityMPaS: number): number {
   const flowM3S = flowLMin / 60000;
   return (
     (4 * CONSTANTS.bloodDensityKgM3.value * flowM3S) / (Math.PI * viscosityMPaS * 1e-3 * calibreMm * 1e-3)
@@ -33,6 +34,6 @@ export function reynoldsNumber(flowLMin: number, calibreMm: number, viscosityMPa
 }
 
 /** Mean velocity, m/s, from L/min and mm. */
-export function meanVelocity(flowLMin: number, calibreMm: number): number {
+export function meanVelocity(flowLMin: LPerMin, calibreMm: Mm): number {
   return flowLMin / 60000 / ((Math.PI / 4) * (calibreMm * 1e-3) ** 2);
 }

@@ -1,6 +1,7 @@
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import type { Fraction, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import { type Rules, ruleNumber } from '../rules/rule.js';
@@ -19,7 +20,7 @@ export interface ClosureCirculation {
   outputIsKnown: boolean;
   meanPaIsMeasured: boolean;
   /** One standard deviation of each: of its measurement, or of normal values where it was not measured. */
-  spread: { meanPaSdMmHg: number; wedgeSdMmHg: number; outputSdFraction: number };
+  spread: { meanPaSdMmHg: MmHg; wedgeSdMmHg: MmHg; outputSdFraction: Fraction };
 }
 
 const c = CONSTANTS;
@@ -81,7 +82,7 @@ export function closureCirculation(
 function outputOf(
   given: Case['circulation'],
   patient: Parameters<typeof assumedOutput>[0],
-): { lMin?: number; sdFraction: number; assumed: string[] } {
+): { lMin?: number; sdFraction: Fraction; assumed: string[] } {
   const sdFraction = outputSdFraction(given.cardiacOutputMethod);
   if (given.cardiacOutputLMin !== undefined)
     return { lMin: given.cardiacOutputLMin, sdFraction, assumed: [] };
@@ -102,7 +103,7 @@ export const NORMAL_CIRCULATION: FittedCirculation = {
 /** What the PA pressure after the closure that could raise it most means by the limits of the rules. */
 export function pressureFindings(
   circulation: ClosureCirculation,
-  after: { closed: string; mmHg: number } | undefined,
+  after: { closed: string; mmHg: MmHg } | undefined,
   rules: Pick<Rules, 'byId'>,
 ): Finding[] {
   if (!circulation.meanPaIsMeasured || !circulation.isUsable) return [];

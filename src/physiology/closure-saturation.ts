@@ -1,6 +1,7 @@
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
+import type { Fraction, GPerDl, MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import type { Closure, Shunt } from '../result/result.generated.js';
 import { alveolarPo2 } from './alveolar-gas.js';
@@ -10,13 +11,13 @@ import { waterVapourPressure } from './water-vapour.js';
 
 /** Blood and air that the saturation after a closure is predicted for. */
 export interface SaturationModel {
-  haemoglobinGDl: number;
-  avDifferenceMlDl: number;
+  haemoglobinGDl: GPerDl;
+  avDifferenceMlDl: MlPerDl;
   ph?: number;
-  barometricMmHg: number;
-  paCO2MmHg: number;
-  alveolarOnAirMmHg: number;
-  alveolarOnOxygenMmHg: number;
+  barometricMmHg: MmHg;
+  paCO2MmHg: MmHg;
+  alveolarOnAirMmHg: MmHg;
+  alveolarOnOxygenMmHg: MmHg;
 }
 
 const c = CONSTANTS;
@@ -67,7 +68,7 @@ export function modelAt(
 
 /** A shunt and the blood it runs in. */
 export interface ShuntedBlood {
-  shuntFraction: number;
+  shuntFraction: Fraction;
   model: SaturationModel;
 }
 

@@ -1,12 +1,13 @@
+import type { Fraction, LPerMin, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import type { SaturationModel } from './closure-saturation.js';
 import { type FlowNetwork, shuntAfterClosing, solveFlowNetwork } from './flow-network.js';
 
 /** The circulation that the network is fitted to. */
 export interface FittedCirculation {
-  cardiacOutputLMin: number;
-  meanPaMmHg: number;
-  wedgeMmHg: number;
+  cardiacOutputLMin: LPerMin;
+  meanPaMmHg: MmHg;
+  wedgeMmHg: MmHg;
 }
 
 /**
@@ -17,7 +18,7 @@ export interface FittedCirculation {
  */
 export function fittedNetwork(
   shares: readonly { name: string; share: number }[],
-  shuntFraction: number,
+  shuntFraction: Fraction,
   circulation: FittedCirculation,
 ): FlowNetwork {
   const total = circulation.cardiacOutputLMin / (circulation.meanPaMmHg - circulation.wedgeMmHg);
@@ -30,7 +31,7 @@ export function fittedNetwork(
 
 /** The shunt that no closure takes away: bronchial and thebesian flow. Never more than was measured. */
 export function leastShunt(
-  shuntFraction: number,
+  shuntFraction: Fraction,
   physiological = CONSTANTS.physiologicalShuntFraction.value,
 ): number {
   return Math.min(shuntFraction, Math.max(0, physiological));
@@ -57,7 +58,7 @@ export function pressureRise(before: number, after: number, normalBedLeft = 1): 
 
 /** One way the uncertain inputs of a closure may fall. */
 export interface FlowDraw {
-  shuntFraction: number;
+  shuntFraction: Fraction;
   /** Adding to 1. */
   shares: number[];
   /** Sac and drains relative to all feeders in parallel. */
@@ -93,9 +94,9 @@ export function closedShunt(
   network: FlowNetwork,
   closed: readonly string[],
   occlusion: number,
-  shuntFraction: number,
+  shuntFraction: Fraction,
   circulation: FittedCirculation,
-): { shuntFraction: number; feederFlows: Record<string, number> } {
+): { shuntFraction: Fraction; feederFlows: Record<string, number> } {
   const flows = solveFlowNetwork(closeFeeders(network, closed, occlusion), {
     totalFlow: circulation.cardiacOutputLMin,
   });
@@ -106,6 +107,6 @@ export function closedShunt(
 }
 
 /** The answer where shares are not known but everything is closed. */
-export function allClosedShunt(shuntFraction: number, occlusion: number): number {
+export function allClosedShunt(shuntFraction: Fraction, occlusion: number): number {
   return Math.max(leastShunt(shuntFraction), shuntAfterClosing(shuntFraction, occlusion));
 }

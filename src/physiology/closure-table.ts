@@ -2,6 +2,7 @@ import { isBleeding } from '../case/bleeding.js';
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
+import type { MmHg } from '../foundation/unit-types.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
@@ -307,8 +308,8 @@ function remainingFlows(
 }
 
 /** The row of closed feeders (not the lobe) that could raise the PA pressure most. */
-function highestPressure(rows: readonly Closure[]): { closed: string; mmHg: number } | undefined {
-  let highest: { closed: string; mmHg: number } | undefined;
+function highestPressure(rows: readonly Closure[]): { closed: string; mmHg: MmHg } | undefined {
+  let highest: { closed: string; mmHg: MmHg } | undefined;
   for (const { closed, mean_pa_pressure_mmhg: mmHg } of rows) {
     if (closed === 'lobe' || mmHg === undefined || (highest && mmHg <= highest.mmHg)) continue;
     highest = { closed: closed.join(', '), mmHg };

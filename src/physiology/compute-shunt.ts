@@ -1,6 +1,7 @@
 import type { Case, GasSample } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
+import type { Fraction, MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import type { Shunt } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
@@ -247,7 +248,7 @@ function outOfRange(working: ShuntWorking, limits: GasLimits): string | undefine
 }
 
 /** Why the dissolved-only form does not count here, or undefined where it does. */
-function dissolvedRefusal(fio2: number, po2MmHg: number, working: ShuntWorking): string | undefined {
+function dissolvedRefusal(fio2: Fraction, po2MmHg: MmHg, working: ShuntWorking): string | undefined {
   if (fio2 !== 1) return `FiO2 is ${fixed(fio2, 2)}: the dissolved-only form needs 100 % oxygen.`;
   const limit = c.fullSaturationPo2MmHg.value;
   if (po2MmHg >= limit) return undefined;
@@ -259,7 +260,7 @@ function dissolvedRefusal(fio2: number, po2MmHg: number, working: ShuntWorking):
   return `PaO2 ${mmHgAndKPa(po2MmHg)} is below ${limit} mmHg: not fully saturated, and this form levels off near ${percent(ceiling, 0)}.`;
 }
 
-function stepsOf(working: ShuntWorking, barometricMmHg: number): Partial<Shunt> {
+function stepsOf(working: ShuntWorking, barometricMmHg: MmHg): Partial<Shunt> {
   const content = (value: number | undefined) => (value === undefined ? undefined : rounded(value, 4));
   const steps: Partial<Shunt> = {
     alveolar_po2_mmhg: rounded(working.alveolarPo2MmHg, 2),
@@ -295,7 +296,7 @@ function sensitivity(resolved: ResolvedSample, input: ShuntInput): Pick<Shunt, '
   const { venous } = resolved.numbers;
   if (venous && !resolved.doubtfulVenous) return {};
   const used = venous ? undefined : resolved.numbers.avDifferenceMlDl;
-  const by = (avDifferenceMlDl: number): number =>
+  const by = (avDifferenceMlDl: MlPerDl): number =>
     rounded(Math.max(0, workShunt({ ...resolved.numbers, venous: undefined, avDifferenceMlDl }).fraction), 5);
   const rows = otherDifferences(input)
     .filter(({ mlDl }) => used === undefined || Math.abs(mlDl - used) > 1e-9)

@@ -1,3 +1,4 @@
+import type { Fraction } from '../foundation/unit-types.js';
 /**
  * Lumped circulation of the lungs: feeders in parallel run into the sac; sac and drains are one resistance in series behind them;
  * the normal bed lies parallel to the whole. Pressures mmHg, flows L/min, conductances L/min/mmHg, resistances mmHg·min/L.
@@ -21,7 +22,7 @@ export interface NetworkFlows {
   /** Pressure in the sac above the left atrium. */
   sacPressure: number;
   /** Shunt flow over total flow. */
-  shuntFraction: number;
+  shuntFraction: Fraction;
 }
 
 /**
@@ -70,7 +71,7 @@ export function solveFlowNetwork(network: FlowNetwork, drive: Drive): NetworkFlo
  * Checked   tests/check-values/closure.csv
  * @example  shuntAfterClosing(0.3, 0.5)   // 0.1765: closing half the conductance does not halve the shunt
  */
-export function shuntAfterClosing(shuntFraction: number, closedShare: number): number {
+export function shuntAfterClosing(shuntFraction: Fraction, closedShare: number): number {
   if (closedShare >= 1) return 0;
   return (shuntFraction * (1 - closedShare)) / (1 - shuntFraction * closedShare);
 }

@@ -1,6 +1,7 @@
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import type { Fraction } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { bloodViscosity, meanVelocity, reynoldsNumber } from './blood-flow.js';
 import type { ClosureCirculation } from './closure-circulation.js';
@@ -13,7 +14,7 @@ import { poiseuilleResistance } from './vessel-resistance.js';
  */
 export function flowFindings(
   feeders: FeederShares,
-  shuntFraction: number,
+  shuntFraction: Fraction,
   circulation: ClosureCirculation,
   { blood }: Pick<Case, 'blood'>,
   isUpperBound: boolean,

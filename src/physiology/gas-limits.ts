@@ -1,16 +1,17 @@
+import type { Fraction, MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 
 /** The limits by which blood gases are believed; each is a number rule with its source. Fractions are 0..1. */
 export interface GasLimits {
-  po2AboveAlveolarMmHg: number;
-  po2AboveAlveolarFraction: number;
+  po2AboveAlveolarMmHg: MmHg;
+  po2AboveAlveolarFraction: Fraction;
   saturationAboveEndCapillary: number;
-  venousDifferenceUnusedMlDl: number;
-  venousDifferenceDoubtfulMlDl: number;
-  venousLikePo2MmHg: number;
+  venousDifferenceUnusedMlDl: MlPerDl;
+  venousDifferenceDoubtfulMlDl: MlPerDl;
+  venousLikePo2MmHg: MmHg;
   venousLikeSaturation: number;
   roomAirSaturationMargin: number;
-  normalShuntFraction: number;
+  normalShuntFraction: Fraction;
   lowestRestUptakeMlKgMin: number;
   highestRestUptakeMlKgMin: number;
   obeseBmi: number;
@@ -36,7 +37,7 @@ export function gasLimits(rules: Pick<Rules, 'byId'>): GasLimits {
 }
 
 /** The highest PaO2 that analyser error still explains at this alveolar PO2: the smaller of both allowances counts. */
-export function highestBelievedPo2MmHg(alveolarMmHg: number, limits: GasLimits): number {
+export function highestBelievedPo2MmHg(alveolarMmHg: MmHg, limits: GasLimits): MmHg {
   return (
     alveolarMmHg +
     Math.min(limits.po2AboveAlveolarMmHg, limits.po2AboveAlveolarFraction * Math.max(0, alveolarMmHg))

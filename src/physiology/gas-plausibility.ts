@@ -1,6 +1,7 @@
 import type { GasSample } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import type { Fraction, GPerDl, MmHg } from '../foundation/unit-types.js';
 import { convert } from '../foundation/units.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { type GasLimits, highestBelievedPo2MmHg } from './gas-limits.js';
@@ -106,16 +107,18 @@ export function checkWrittenGas(sample: GasSample): Finding[] {
 /** Findings that need the alveolar PO2: oxygen that cannot be there, a unit slip, a saturation that contradicts the PO2. */
 export function checkAgainstAlveolar(
   sample: GasSample,
-  alveolarMmHg: number,
-  barometricMmHg: number,
+  alveolarMmHg: MmHg,
+  barometricMmHg: MmHg,
   limits: GasLimits,
 ): Finding[] {
   const { po2MmHg, so2Fraction, ph, temperatureC } = sample;
   if (po2MmHg === undefined) return [];
   const where = `${sample.path}.po2`;
   const found: Finding[] = [];
+  // the bare number, were it in the other unit
+  const bare: number = po2MmHg;
   const readAsMmHg = convert(po2MmHg, 'pressure', 'mmHg', 'kPa');
-  const readAsKPa = convert(po2MmHg, 'pressure', 'kPa', 'mmHg');
+  const readAsKPa = convert(bare, 'pressure', 'kPa', 'mmHg');
   const highest = highestBelievedPo2MmHg(alveolarMmHg, limits);
   if (po2MmHg > highest) {
     found.push(
@@ -178,8 +181,8 @@ export function checkAgainstAlveolar(
 
 /** Findings about haemoglobin and haematocrit. A `stop` blocks the content form. */
 export function checkBlood(
-  haemoglobinGDl: number | undefined,
-  haematocritFraction: number | undefined,
+  haemoglobinGDl: GPerDl | undefined,
+  haematocritFraction: Fraction | undefined,
 ): Finding[] {
   if (haemoglobinGDl === undefined) return [];
   if (
@@ -210,11 +213,11 @@ export function checkBlood(
 }
 
 /** Henderson-Hasselbalch: HCO3 = 0.0307·PCO2·10^(pH − 6.1), mmol/L (from memory). */
-function bicarbonateMmolL(ph: number, pco2MmHg: number): number {
+function bicarbonateMmolL(ph: number, pco2MmHg: MmHg): number {
   return 0.0307 * pco2MmHg * 10 ** (ph - 6.1);
 }
 
-function unexpectedDesaturation(po2MmHg: number, so2Fraction: number | undefined): boolean {
+function unexpectedDesaturation(po2MmHg: MmHg, so2Fraction: Fraction | undefined): boolean {
   return (
     so2Fraction !== undefined &&
     po2MmHg >= c.fullSaturationPo2MmHg.value &&
@@ -223,7 +226,7 @@ function unexpectedDesaturation(po2MmHg: number, so2Fraction: number | undefined
 }
 
 /** `45.0 mmHg (6.0 kPa)`. */
-export function mmHgAndKPa(mmHg: number): string {
+export function mmHgAndKPa(mmHg: MmHg): string {
   return `${fixed(mmHg, 1)} mmHg (${fixed(convert(mmHg, 'pressure', 'mmHg', 'kPa'), 1)} kPa)`;
 }
 

@@ -1,3 +1,4 @@
+import type { Fraction } from '../foundation/unit-types.js';
 import type { GasLimits } from './gas-limits.js';
 
 /** What is reported where a shunt cannot be told from none. */
@@ -6,7 +7,7 @@ export interface NearZero {
   interval: [0, number];
   upperLimit: number;
   /** What the equation gives, rounded by nobody; below zero where arterial blood holds more than end-capillary blood. */
-  equationFraction: number;
+  equationFraction: Fraction;
 }
 
 /**
@@ -19,7 +20,7 @@ export interface NearZero {
  * Checked   tests/physiology/near-zero.test.ts: simulated patients with shunts from 0 up
  */
 export function nearZero(
-  equationFraction: number,
+  equationFraction: Fraction,
   drawn: readonly [number, number],
   limits: Pick<GasLimits, 'normalShuntFraction'>,
 ): NearZero | undefined {

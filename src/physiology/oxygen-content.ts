@@ -1,3 +1,4 @@
+import type { Fraction, GPerDl, MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 
 /**
@@ -10,7 +11,7 @@ import { CONSTANTS } from '../reference/constants.js';
  * Checked   tests/check-values/content.csv
  * @example  oxygenContent(15, 0.975, 95)   // 19.892
  */
-export function oxygenContent(haemoglobinGDl: number, so2Fraction: number, po2MmHg: number): number {
+export function oxygenContent(haemoglobinGDl: GPerDl, so2Fraction: Fraction, po2MmHg: MmHg): MlPerDl {
   return (
     CONSTANTS.haemoglobinBindsMlPerG.value * haemoglobinGDl * so2Fraction +
     CONSTANTS.oxygenDissolvesMlPerDlMmHg.value * po2MmHg

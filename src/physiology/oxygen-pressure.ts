@@ -1,3 +1,4 @@
+import type { Fraction, MmHg } from '../foundation/unit-types.js';
 import { type BloodConditions, po2AtConditions } from './blood-conditions.js';
 
 /**
@@ -12,7 +13,7 @@ import { type BloodConditions, po2AtConditions } from './blood-conditions.js';
  * Checked   tests/check-values/dissociation.csv; round trip in tests/physiology/dissociation.test.ts
  * @example  po2FromSaturation(0.5)   // 26.857
  */
-export function po2FromSaturation(so2Fraction: number, conditions: BloodConditions = {}): number {
+export function po2FromSaturation(so2Fraction: Fraction, conditions: BloodConditions = {}): MmHg {
   if (!(so2Fraction >= 0 && so2Fraction < 1)) {
     throw new RangeError(`saturation is ${so2Fraction}; it must be from 0 to below 1`);
   }

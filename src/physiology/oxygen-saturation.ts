@@ -1,3 +1,4 @@
+import type { Fraction, MmHg } from '../foundation/unit-types.js';
 import { type BloodConditions, standardPo2 } from './blood-conditions.js';
 
 /**
@@ -11,7 +12,7 @@ import { type BloodConditions, standardPo2 } from './blood-conditions.js';
  * Checked   tests/check-values/dissociation.csv
  * @example  saturationFromPo2(40)   // 0.7495
  */
-export function saturationFromPo2(po2MmHg: number, conditions: BloodConditions = {}): number {
+export function saturationFromPo2(po2MmHg: MmHg, conditions: BloodConditions = {}): Fraction {
   if (!(po2MmHg >= 0)) throw new RangeError(`PO2 is ${po2MmHg} mmHg; it must be 0 or more`);
   const p = standardPo2(po2MmHg, conditions);
   if (p === 0) return 0;

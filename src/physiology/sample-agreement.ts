@@ -1,6 +1,7 @@
 import type { GasSample } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, rangeText } from '../foundation/number-text.js';
+import type { MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import type { Shunt } from '../result/result.generated.js';
 import { alveolarPo2 } from './alveolar-gas.js';
@@ -23,7 +24,7 @@ export interface RoomAirReading {
   words: string;
   saturation: number;
   /** Left out: as in the sample on oxygen. */
-  alveolarPo2MmHg?: number;
+  alveolarPo2MmHg?: MmHg;
   /** A reading while standing may be lower without contradicting a sample drawn lying or sitting. */
   mayBeLower?: boolean;
 }

@@ -1,11 +1,12 @@
+import type { Fraction, GPerDl, MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { oxygenContent } from './oxygen-content.js';
 import { saturationFromPo2 } from './oxygen-saturation.js';
 
 export interface BloodBehindShunt {
-  haemoglobinGDl: number;
-  alveolarPo2MmHg: number;
+  haemoglobinGDl: GPerDl;
+  alveolarPo2MmHg: MmHg;
   /** Arterio-venous difference of content, mL/dL. */
-  avDifferenceMlDl: number;
+  avDifferenceMlDl: MlPerDl;
   /** 1 on 100 % oxygen; left out: from the curve at the alveolar PO2. */
   endCapillarySaturation?: number;
   ph?: number;
@@ -22,10 +23,10 @@ export interface BloodBehindShunt {
  * @example  saturationFromShunt(0.28, { haemoglobinGDl: 15, alveolarPo2MmHg: 100, avDifferenceMlDl: 5 })?.so2Fraction   // 0.888
  */
 export function saturationFromShunt(
-  shuntFraction: number,
+  shuntFraction: Fraction,
   blood: BloodBehindShunt,
   steps = 60,
-): { so2Fraction: number; po2MmHg: number } | undefined {
+): { so2Fraction: Fraction; po2MmHg: MmHg } | undefined {
   if (!(shuntFraction >= 0 && shuntFraction < 1) || !(blood.alveolarPo2MmHg > 0)) return undefined;
   const { haemoglobinGDl, alveolarPo2MmHg, ph } = blood;
   const endCapillary = blood.endCapillarySaturation ?? saturationFromPo2(alveolarPo2MmHg, { ph });

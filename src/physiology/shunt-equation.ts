@@ -1,3 +1,4 @@
+import type { Fraction, MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 
 /**
@@ -10,7 +11,7 @@ import { CONSTANTS } from '../reference/constants.js';
  * Checked   tests/check-values/shunt.csv
  * @example  shuntFromContents(22.186, 21.340, 15.205)   // 0.1212
  */
-export function shuntFromContents(endCapillary: number, arterial: number, venous: number): number {
+export function shuntFromContents(endCapillary: MlPerDl, arterial: MlPerDl, venous: MlPerDl): Fraction {
   return (endCapillary - arterial) / (endCapillary - venous);
 }
 
@@ -26,10 +27,10 @@ export function shuntFromContents(endCapillary: number, arterial: number, venous
  * @example  shuntFromDissolved(667, 587, 5)   // 0.0473
  */
 export function shuntFromDissolved(
-  alveolarPo2MmHg: number,
-  arterialPo2MmHg: number,
-  avDifferenceMlDl: number,
-): number {
+  alveolarPo2MmHg: MmHg,
+  arterialPo2MmHg: MmHg,
+  avDifferenceMlDl: MlPerDl,
+): Fraction {
   const lost = CONSTANTS.oxygenDissolvesMlPerDlMmHg.value * (alveolarPo2MmHg - arterialPo2MmHg);
   return lost / (lost + avDifferenceMlDl);
 }

@@ -1,14 +1,15 @@
 import type { Case, GasSample, Patient } from '../case/case.js';
+import type { Fraction, GPerDl, LPerMin, MlPerDl } from '../foundation/unit-types.js';
 
 /** What a shunt is worked from: the samples of one visit and the blood they were drawn from. */
 export interface ShuntInput {
   samples: readonly GasSample[];
   when: 'before' | 'after';
-  haemoglobinGDl?: number;
-  haematocritFraction?: number;
+  haemoglobinGDl?: GPerDl;
+  haematocritFraction?: Fraction;
   /** Given by the user in place of the default; a mixed-venous sample goes before it. */
-  avDifferenceMlDl?: number;
-  cardiacOutputLMin?: number;
+  avDifferenceMlDl?: MlPerDl;
+  cardiacOutputLMin?: LPerMin;
   cardiacOutputMethod?: Case['circulation']['cardiacOutputMethod'];
   oxygenUptakeMlMin?: number;
   oxygenUptakeMethod?: Case['circulation']['oxygenUptakeMethod'];

@@ -1,6 +1,7 @@
 import type { GasSample } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import type { MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import type { Shunt } from '../result/result.generated.js';
@@ -25,7 +26,7 @@ export interface ResolvedSample {
   /** Where the arterio-venous difference comes from. */
   differenceBasis: NonNullable<Shunt['av_difference_basis']>;
   /** The mixed-venous sample that was used although its difference is small. */
-  doubtfulVenous?: { sample: GasSample; differenceMlDl: number };
+  doubtfulVenous?: { sample: GasSample; differenceMlDl: MlPerDl };
   assumed: string[];
   findings: Finding[];
 }
@@ -125,7 +126,7 @@ function pressureOf(
   sample: GasSample,
   assumed: string[],
   findings: Finding[],
-): { mmHg: number; from: ShuntSpread['pressure'] } {
+): { mmHg: MmHg; from: ShuntSpread['pressure'] } {
   if (sample.barometricMmHg !== undefined) return { mmHg: sample.barometricMmHg, from: 'measured' };
   if (sample.altitudeM !== undefined) {
     const mmHg = standardAtmosphere(sample.altitudeM);
@@ -158,7 +159,7 @@ function pco2Of(
   sample: GasSample,
   assumed: string[],
   findings: Finding[],
-): { mmHg: number; from: ShuntSpread['pco2'] } {
+): { mmHg: MmHg; from: ShuntSpread['pco2'] } {
   if (sample.pco2MmHg !== undefined) return { mmHg: sample.pco2MmHg, from: 'measured' };
   const mmHg = c.assumedPaco2MmHg.value;
   assumed.push(`PaCO2 ${mmHg} mmHg (not given; common practice, no source)`);
@@ -176,7 +177,7 @@ function pco2Of(
 /** Measured below 150 mmHg, or when it says below 98 %; from 150 mmHg up the curve, since analyser noise outweighs the dissolved oxygen. */
 function saturationOf(
   sample: GasSample,
-  arterial: { po2MmHg: number; derived?: 'po2' | 'so2' },
+  arterial: { po2MmHg: MmHg; derived?: 'po2' | 'so2' },
   contentIsWorked: boolean,
   assumed: string[],
   findings: Finding[],
@@ -215,7 +216,7 @@ function saturationOf(
  */
 function venousOf(
   sample: GasSample,
-  arterialContentMlDl: number | undefined,
+  arterialContentMlDl: MlPerDl | undefined,
   input: ShuntInput,
   limits: GasLimits,
   assumed: string[],

@@ -1,3 +1,4 @@
+import type { MlPerDl } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { saturationFromPo2 } from './oxygen-saturation.js';
 import { middle95, seededRandom } from './seeded-random.js';
@@ -8,7 +9,7 @@ export interface ShuntSpread {
   pressure: 'measured' | 'altitude' | 'assumed';
   pco2: 'measured' | 'assumed';
   /** One standard deviation of the arterio-venous difference, where no mixed-venous sample is used. */
-  avDifferenceSdMlDl: number;
+  avDifferenceSdMlDl: MlPerDl;
 }
 
 /** One way the inputs of a shunt may truly be, and the shunt that they give. */
@@ -16,7 +17,7 @@ export interface ShuntDraw {
   numbers: ShuntNumbers;
   /** Not cut to 0..1; 1 where the drawn numbers allow none. */
   fraction: number;
-  avDifferenceMlDl: number;
+  avDifferenceMlDl: MlPerDl;
 }
 
 const DRAWS = 2000;

@@ -1,3 +1,4 @@
+import type { Fraction, GPerDl, MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { alveolarPo2 } from './alveolar-gas.js';
 import { oxygenContent } from './oxygen-content.js';
@@ -8,34 +9,34 @@ import { waterVapourPressure } from './water-vapour.js';
 
 /** Everything the shunt equation needs, as plain numbers: nothing is left to choose here. */
 export interface ShuntNumbers {
-  fio2: number;
-  barometricMmHg: number;
-  pco2MmHg: number;
-  po2MmHg: number;
+  fio2: Fraction;
+  barometricMmHg: MmHg;
+  pco2MmHg: MmHg;
+  po2MmHg: MmHg;
   ph: number;
   temperatureC: number;
   respiratoryQuotient: number;
   /** Left out: only the dissolved form can be computed. */
-  haemoglobinGDl?: number;
+  haemoglobinGDl?: GPerDl;
   /** Left out: from PO2 by the curve. */
   arterialSaturation?: number;
   /** A mixed-venous sample; left out: `avDifferenceMlDl` below the arterial content. */
-  venous?: { so2Fraction: number; po2MmHg: number; derived?: 'po2' | 'so2' };
-  avDifferenceMlDl: number;
+  venous?: { so2Fraction: Fraction; po2MmHg: MmHg; derived?: 'po2' | 'so2' };
+  avDifferenceMlDl: MlPerDl;
   /** Error of the curve on the arterial and the end-capillary side, 0 except when an interval is drawn. */
   curveError?: { arterial: number; endCapillary: number };
 }
 
 /** One worked shunt, every step kept. Contents mL/dL, pressures mmHg, saturations and shunt 0..1. */
 export interface ShuntWorking {
-  waterVapourMmHg: number;
-  alveolarPo2MmHg: number;
+  waterVapourMmHg: MmHg;
+  alveolarPo2MmHg: MmHg;
   arterialSaturation: number;
   endCapillarySaturation: number;
-  endCapillaryContentMlDl?: number;
-  arterialContentMlDl?: number;
-  venousContentMlDl?: number;
-  avDifferenceMlDl: number;
+  endCapillaryContentMlDl?: MlPerDl;
+  arterialContentMlDl?: MlPerDl;
+  venousContentMlDl?: MlPerDl;
+  avDifferenceMlDl: MlPerDl;
   /** May fall outside 0..1 where the numbers contradict each other. */
   fraction: number;
 }
@@ -91,10 +92,10 @@ export function workShunt(numbers: ShuntNumbers): ShuntWorking {
  * undefined where neither is known, or where only a saturation too flat to invert is known.
  */
 export function completedSample(
-  po2MmHg: number | undefined,
-  so2Fraction: number | undefined,
+  po2MmHg: MmHg | undefined,
+  so2Fraction: Fraction | undefined,
   conditions: { ph?: number; temperatureC?: number },
-): { so2Fraction: number; po2MmHg: number; derived?: 'po2' | 'so2' } | undefined {
+): { so2Fraction: Fraction; po2MmHg: MmHg; derived?: 'po2' | 'so2' } | undefined {
   if (po2MmHg !== undefined && so2Fraction !== undefined) return { so2Fraction, po2MmHg };
   if (po2MmHg !== undefined) {
     return { so2Fraction: saturationFromPo2(po2MmHg, conditions), po2MmHg, derived: 'so2' };

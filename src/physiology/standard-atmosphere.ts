@@ -1,4 +1,5 @@
 import { convert } from '../foundation/units.js';
+import type { MmHg } from '../foundation/unit-types.js';
 
 /**
  * Barometric pressure at an altitude, in the standard atmosphere. A fallback: the pressure read at the analyser is better,
@@ -11,7 +12,7 @@ import { convert } from '../foundation/units.js';
  * Checked   tests/check-values/atmosphere.csv
  * @example  standardAtmosphere(1500)   // 634.2
  */
-export function standardAtmosphere(altitudeM: number): number {
+export function standardAtmosphere(altitudeM: number): MmHg {
   if (!(altitudeM >= -2000 && altitudeM <= 11000)) {
     throw new RangeError(`altitude is ${altitudeM} m; the formula holds from -2000 to 11000 m`);
   }

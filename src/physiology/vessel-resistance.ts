@@ -1,3 +1,4 @@
+import type { Mm } from '../foundation/unit-types.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { CONSTANTS } from '../reference/constants.js';
 
@@ -6,8 +7,8 @@ export interface VesselCalibre {
   /** Integral of dl/d⁴ from the far end to the neck, mm⁻³. */
   poiseuilleIntegral: number;
   /** Mean equivalent calibre over the length, mm. */
-  meanCalibreMm: number;
-  lengthMm: number;
+  meanCalibreMm: Mm;
+  lengthMm: Mm;
 }
 
 /**

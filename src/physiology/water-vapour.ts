@@ -1,4 +1,5 @@
 import { convert } from '../foundation/units.js';
+import type { MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 
 /**
@@ -11,7 +12,7 @@ import { CONSTANTS } from '../reference/constants.js';
  * Checked   tests/check-values/water-vapour.csv
  * @example  waterVapourPressure(39)   // 52.49
  */
-export function waterVapourPressure(temperatureC: number): number {
+export function waterVapourPressure(temperatureC: number): MmHg {
   // Within a hundredth of a degree, so that 98.6 degF counts as 37 degC.
   if (Math.abs(temperatureC - CONSTANTS.bodyTemperatureC.value) < 0.01)
     return CONSTANTS.waterVapour37MmHg.value;
@@ -19,7 +20,7 @@ export function waterVapourPressure(temperatureC: number): number {
 }
 
 /** Buck 1996 without the 37 °C convention, mmHg. */
-export function buckVapourPressure(temperatureC: number): number {
+export function buckVapourPressure(temperatureC: number): MmHg {
   return convert(
     0.61121 * Math.exp(((18.678 - temperatureC / 234.5) * temperatureC) / (257.14 + temperatureC)),
     'pressure',

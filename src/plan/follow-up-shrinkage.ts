@@ -1,4 +1,5 @@
 import { fixed, rounded } from '../foundation/number-text.js';
+import type { Percent } from '../foundation/unit-types.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 
 /** Diameters before and after treatment, mm. */
@@ -10,8 +11,8 @@ export interface Shrinkage {
 }
 
 export interface ShrinkageReading {
-  veinPercent?: number;
-  sacPercent?: number;
+  veinPercent?: Percent;
+  sacPercent?: Percent;
   reading: 'closed' | 'probably closed' | 'indeterminate' | 'persistence likely';
   text: string;
 }

@@ -73,12 +73,15 @@ export function planResection(input: ResectionInput): { resection: Resection; fi
       (rule) => rule.when === undefined || judge(rule.when, facts, (id) => numberOf(rules, id)) === 'holds',
     )
     .map((rule) => {
-      const see = comesIntoView(rule.see, input.case, lesion);
+      const view = comesIntoView(rule.see, input.case, lesion);
       return {
         id: rule.id,
         stage: rule.stage,
         text: fillText(rule.text, facts, rules.byId),
-        ...(see && { see }),
+        ...(view.length > 0 && {
+          see: view.map(({ text }) => text).join('; '),
+          shows: [...new Set(view.map(({ name }) => name))],
+        }),
         source: sourceText(rule.source),
       };
     });
@@ -126,46 +129,50 @@ function procedureName({ side, taken }: ResectionCount, site: string): string {
   return `${side} ${site} lobectomy`;
 }
 
-/** Structures of the model that a step brings into view, with their calibres; undefined where none was measured. */
-function comesIntoView(
-  roles: readonly string[],
-  theCase: Case,
-  lesion: LesionMeasure | undefined,
-): string | undefined {
-  if (lesion === undefined) return undefined;
-  const seen: string[] = [];
-  for (const role of roles) {
-    if (role === 'sac' && lesion.sac !== undefined) {
-      seen.push(`sac ${fixed(lesion.sac.volumeMl, 1)} mL, ${fixed(lesion.sac.longestMm, 0)} mm long`);
-    } else if (role === 'landing') {
-      for (const { name, landing } of lesion.vessels) {
-        if (landing === undefined) continue;
-        seen.push(`landing zone of ${name}: ${fixed(landing.lengthMm, 1)} mm long`);
-      }
-    } else if (role === 'airway') {
-      for (const part of listedStructures(theCase) ?? []) if (part.role === 'airway') seen.push(part.name);
-    } else {
-      seen.push(...vesselsInView(role, lesion));
-    }
-  }
-  return seen.length === 0 ? undefined : seen.join('; ');
+/** A structure that a step brings into view, and what is told of it. */
+interface InView {
+  name: string;
+  text: string;
 }
 
-function vesselsInView(role: string, lesion: LesionMeasure): string[] {
+/** Structures of the model that a step brings into view, with their calibres. */
+function comesIntoView(roles: readonly string[], theCase: Case, lesion: LesionMeasure | undefined): InView[] {
+  if (lesion === undefined) return [];
+  return roles.flatMap((role): InView[] => {
+    if (role === 'sac') {
+      const { sac } = lesion;
+      if (sac === undefined) return [];
+      return [{ name: 'sac', text: `sac ${fixed(sac.volumeMl, 1)} mL, ${fixed(sac.longestMm, 0)} mm long` }];
+    }
+    if (role === 'landing')
+      return lesion.vessels.flatMap(({ name, landing }) =>
+        landing === undefined
+          ? []
+          : [{ name, text: `landing zone of ${name}: ${fixed(landing.lengthMm, 1)} mm long` }],
+      );
+    if (role === 'airway')
+      return (listedStructures(theCase) ?? [])
+        .filter((part) => part.role === 'airway')
+        .map(({ name }) => ({ name, text: name }));
+    return vesselsInView(role, lesion);
+  });
+}
+
+function vesselsInView(role: string, lesion: LesionMeasure): InView[] {
   const own = lesion.vessels
     .filter((vessel) => vessel.role === role)
-    .map((vessel) => `${vessel.name}: ${fixed(vessel.landing?.calibreMm ?? vessel.calibreMm.mean, 1)} mm`);
+    .map(({ name, landing, calibreMm }) => ({
+      name,
+      text: `${name}: ${fixed(landing?.calibreMm ?? calibreMm.mean, 1)} mm`,
+    }));
   if (role !== 'branch') return own;
-  const measured = new Set(
-    lesion.vessels.filter((vessel) => vessel.role === 'branch').map((vessel) => vessel.name),
-  );
+  const measured = new Set(own.map(({ name }) => name));
   const openings = lesion.vessels.flatMap((vessel) =>
     vessel.branches
       .filter((branch) => !measured.has(branch.name))
-      .map((branch) => {
-        const calibre =
-          branch.calibreMm === undefined ? 'calibre not measured' : `${fixed(branch.calibreMm, 1)} mm`;
-        return `${branch.name} (from ${vessel.name}): ${calibre}`;
+      .map(({ name, calibreMm }) => {
+        const calibre = calibreMm === undefined ? 'calibre not measured' : `${fixed(calibreMm, 1)} mm`;
+        return { name, text: `${name} (from ${vessel.name}): ${calibre}` };
       }),
   );
   return [...own, ...openings];

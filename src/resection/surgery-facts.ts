@@ -1,12 +1,13 @@
 import type { Case } from '../case/case.js';
 import { listedStructures } from '../case/listed-structures.js';
 import { convert } from '../foundation/units.js';
+import type { Percent } from '../foundation/unit-types.js';
 import type { Facts } from '../rules/facts.js';
 
 /** Predicted lung function after the resection, percent of normal. */
 export interface PredictedLungFunction {
-  fev1Percent?: number;
-  dlcoPercent?: number;
+  fev1Percent?: Percent;
+  dlcoPercent?: Percent;
 }
 
 /** `yes` and `no`; `unknown` is not known. */

@@ -1065,6 +1065,10 @@ export interface Resection {
     stage: string;
     text: string;
     see?: string;
+    /**
+     * Names of the structures that see speaks of.
+     */
+    shows?: string[];
     source: string;
   }[];
   predicted_fev1_l?: number;

@@ -242,7 +242,7 @@ describe('pavm plan with a series', () => {
     expect(run(['check', 'folders'])).toMatchObject({
       code: 3,
       stderr: expect.stringContaining(
-        '"above" holds no file, but a folder. Give the folder that holds the slices.',
+        '"above": it holds no file, but a folder. Give the folder that holds the slices.',
       ),
     });
     writeFileSync(join(caseWith('file', '{ series: letter }'), 'letter'), 'Dear colleague');

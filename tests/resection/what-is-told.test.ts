@@ -301,6 +301,12 @@ describe('steps', () => {
       ['step-bronchus-right-lower', 'bronchus; trachea'],
       ['step-count-branches', branches],
     ]);
+    const { resection } = planResection({ case: withParts(parts), rules, lesion });
+    const shows = (id: string) => resection.steps.find((step) => step.id === id)?.shows;
+    expect(shows('step-look')).toEqual(['sac']);
+    expect(shows('step-clamp-test')).toEqual(['A1', 'B1', 'B9', 'B8']);
+    expect(shows('step-bronchus-right-lower')).toEqual(['bronchus', 'trachea']);
+    expect(shows('step-isolation')).toBeUndefined();
   });
 
   it('show nothing of what was not measured or is not there', () => {

@@ -259,13 +259,12 @@ async function inspectDicom(
     };
   }
   const model = await encapsulatedModel(size > start.length ? await readFile(path) : start, shown);
-  const file = await readMesh(model.bytes, shown);
+  const file = await readMesh(model.bytes, shown, false);
   if (!file.format.startsWith('stl')) {
     refuse(shown, 'DICOM (0042,0011)', 'the encapsulated document is no STL', 'Export the object again');
   }
   for (const object of file.objects) object.name = object.name || 'encapsulated model';
   const withUnit = model.unitMm === undefined ? file : { ...file, unitMm: model.unitMm };
-  withUnit.notes = withUnit.notes.filter((note) => !note.startsWith('The name ends in'));
   const report = await meshReport(withUnit, model.bytes, shown, options, 'DICOM encapsulated STL');
   return { ...report, identity: joinedIdentity([facts.identity, report.identity]) };
 }

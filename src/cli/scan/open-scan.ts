@@ -56,7 +56,7 @@ export async function openScan(
     const { names, folders } = await filesOf(path, shown);
     if (names.length === 0 && folders > 0)
       return unusable([
-        `holds no file, but ${folders === 1 ? 'a folder' : `${folders} folders`}. Give the folder that holds the slices.`,
+        `it holds no file, but ${folders === 1 ? 'a folder' : `${folders} folders`}. Give the folder that holds the slices.`,
       ]);
     const files = await Promise.all(
       names.map((name, i) => fileOnDisk(join(path, name), `${shown}: file ${i + 1} of ${names.length}`)),
@@ -140,8 +140,7 @@ async function dicomScan(
 }
 
 /** What is wrong with a scan, with its name before it. */
-export const scanLine = (shown: string, text: string): string =>
-  `${shown}${/^holds /.test(text) ? ' ' : ': '}${text}`;
+export const scanLine = (shown: string, text: string): string => `${shown}: ${text}`;
 
 async function filesOf(path: string, shown: string): Promise<{ names: string[]; folders: number }> {
   return orRefuse(shown, async () => {

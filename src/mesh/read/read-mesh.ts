@@ -46,8 +46,11 @@ export function meshFormat(start: Uint8Array, size: number, file: string): MeshF
 /** One sentence for a file that is not a mesh. */
 export const MESH_FORMATS = 'STL, OBJ, PLY, glTF 2.0 (embedded) or GLB, and 3MF are read';
 
-/** Reads a mesh file from memory; see `MeshFile`. Throws one `InputFailure` (3) on anything it cannot use. */
-export async function readMesh(bytes: Uint8Array, file: string): Promise<MeshFile> {
+/**
+ * Reads a mesh file from memory; see `MeshFile`. Throws one `InputFailure` (3) on anything it cannot use. `isWhole`: false where the
+ * bytes lie inside of `file`, whose name then says nothing of their format.
+ */
+export async function readMesh(bytes: Uint8Array, file: string, isWhole = true): Promise<MeshFile> {
   checkByteCount(file, bytes.length);
   const format = meshFormat(bytes.subarray(0, 1024), bytes.length, file);
   if (!format) {
@@ -56,7 +59,7 @@ export async function readMesh(bytes: Uint8Array, file: string): Promise<MeshFil
     }
     return refuse(file, '', 'it is not a mesh file that can be read', MESH_FORMATS);
   }
-  return finish(await readAs(format, bytes, file), file);
+  return finish(await readAs(format, bytes, file), file, isWhole);
 }
 
 async function readAs(format: MeshFormat, bytes: Uint8Array, file: string): Promise<MeshFile> {
@@ -88,7 +91,7 @@ async function readAs(format: MeshFormat, bytes: Uint8Array, file: string): Prom
 }
 
 /** Checks that hold for every format: some triangles, not too many, names that differ, the extension told. */
-export function finish(read: MeshFile, file: string): MeshFile {
+export function finish(read: MeshFile, file: string, isWhole = true): MeshFile {
   read.objects = read.objects.filter((o) => o.mesh.triangles.length > 0);
   if (read.objects.length === 0) refuse(file, '', 'it holds no triangles', EXPORT_AGAIN);
   checkTriangleCount(
@@ -99,7 +102,7 @@ export function finish(read: MeshFile, file: string): MeshFile {
   uniqueNames(read.objects);
   const extension = /\.([a-z0-9]+)$/i.exec(file)?.[1].toLowerCase();
   const usual = EXTENSIONS[read.format];
-  if (extension && extension !== usual && Object.values(EXTENSIONS).includes(extension)) {
+  if (isWhole && extension && extension !== usual && Object.values(EXTENSIONS).includes(extension)) {
     read.notes.push(`The name ends in .${extension}, the content is ${usual.toUpperCase()}.`);
   }
   return read;

@@ -236,7 +236,7 @@ export function pickSeries(folder: SeriesFolder, seriesNumber?: number): CtSerie
     const rest = junk > 0 ? [junk === 1 ? '1 file that is no DICOM' : `${junk} files that are no DICOM`] : [];
     const list = [...held, ...rest];
     return [
-      `holds no CT image${list.length > 0 ? `, but ${list.join(', ')}` : ': it is empty'}. Give the folder of the CT series.`,
+      `it holds no CT image${list.length > 0 ? `, but ${list.join(', ')}` : ': it is empty'}. Give the folder of the CT series.`,
     ];
   }
   const fitting =
@@ -246,7 +246,7 @@ export function pickSeries(folder: SeriesFolder, seriesNumber?: number): CtSerie
     ({ facts, sliceCount, thicknessMm }) =>
       `${facts.seriesNumber === undefined ? 'no number' : `number ${facts.seriesNumber}`} (${sliceCount} slices, ${thicknessMm === undefined ? 'thickness not stated' : `${fixed(thicknessMm, 2)} mm thick`})`,
   );
-  const many = `holds ${series.length === 1 ? 'one CT series' : `${series.length} CT series`}: ${list.join('; ')}`;
+  const many = `it holds ${series.length === 1 ? 'one CT series' : `${series.length} CT series`}: ${list.join('; ')}`;
   if (seriesNumber !== undefined && fitting.length === 0)
     return [`${many}. None has the number ${seriesNumber}: correct scan.series_number.`];
   const isNumbered = new Set(series.map(({ facts }) => facts.seriesNumber)).size === series.length;

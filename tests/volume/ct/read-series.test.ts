@@ -415,7 +415,7 @@ describe('a folder that is not one series', () => {
     const both = [...ctFiles(), ...second];
     const said = await problemsOf(both);
     expect(said).toBe(
-      'holds 2 CT series: number 4 (8 slices, 1.25 mm thick); number 7 (5 slices, 3.00 mm thick). Pick one with scan.series_number.',
+      'it holds 2 CT series: number 4 (8 slices, 1.25 mm thick); number 7 (5 slices, 3.00 mm thick). Pick one with scan.series_number.',
     );
     expect(await problemsOf(both, 7)).toBe('');
     expect(await problemsOf(both, 5)).toContain('None has the number 5: correct scan.series_number.');
@@ -461,9 +461,9 @@ describe('a folder that is not one series', () => {
       ],
     });
     expect(await problemsOf(mr)).toBe(
-      'holds no CT image, but 8 files of modality MR. Give the folder of the CT series.',
+      'it holds no CT image, but 8 files of modality MR. Give the folder of the CT series.',
     );
-    expect(await problemsOf([])).toBe('holds no CT image: it is empty. Give the folder of the CT series.');
+    expect(await problemsOf([])).toBe('it holds no CT image: it is empty. Give the folder of the CT series.');
     expect(await problemsOf(ctFiles().slice(0, 1))).toContain('one slice, which are no volume');
   });
   it('a file that is cut off, in its pixels or its header, is named by its number and place', async () => {
