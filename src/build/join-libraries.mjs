@@ -14,7 +14,7 @@ const FILES = {
 
 const texts = new Map(
   readdirSync('dist', { recursive: true })
-    .filter((file) => file.endsWith('.js') && !file.startsWith('page/viewer'))
+    .filter((file) => file.endsWith('.js') && !/^(page\/viewer|libraries)/.test(file))
     .map((file) => join('dist', file))
     .map((file) => [file, readFileSync(file, 'utf8')]),
 );
@@ -35,8 +35,9 @@ for (const [name, libraries] of Object.entries(FILES)) {
       js: "import { createRequire } from 'node:module';\nconst require = createRequire(import.meta.url);",
     },
     charset: 'ascii',
-    // names stay as they are: some libraries read them
-    minifyWhitespace: true,
+    minify: true,
+    // some libraries read the names of functions
+    keepNames: true,
     logLevel: 'warning',
   });
 }

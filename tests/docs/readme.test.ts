@@ -53,7 +53,8 @@ describe('commands of README.md', () => {
     const [title, job, ...rest] = README.split(/\n\n+/);
     expect(title).toBe('# pavm');
     expect(job).toMatch(/^A heart team .*\.$/);
-    expect(rest[0]).not.toMatch(/^#/);
+    const [inOut] = rest;
+    expect(inOut.match(/(?<=^- \*\*)[^*]+/gm)).toEqual(['In', 'Out', 'Not promised']);
     expect(shell.slice(0, 2)).toEqual(['npm ci && npm run demo', 'npm test']);
   });
 
@@ -123,6 +124,20 @@ describe('README.md beside a plan computed now', () => {
     expect(quoted.length).toBeGreaterThan(8);
     expect(quoted.join('\n').match(/\d+\.\d/g)?.length).toBeGreaterThan(30);
     expect(quoted.filter((row) => !printed.has(row))).toEqual([]);
+  });
+
+  it('advises one plan, and both are ready', () => {
+    const { readiness } = JSON.parse(readFileSync(join(out, 'result.json'), 'utf8'));
+    expect(readiness).toMatchObject({
+      recommended: 'embolise',
+      plan_a: { ready_today: true },
+      plan_b: { ready_today: true },
+    });
+  });
+
+  it('the picture is the one of the plan', () => {
+    const [, picture] = /!\[[^\]]+\]\((examples\/[\w-]+\.svg)\)/.exec(README)!;
+    expect(readFileSync(picture, 'utf8')).toBe(readFileSync(join(out, 'figures/working-A1.svg'), 'utf8'));
   });
 
   it('the list of files is the folder', () => {
