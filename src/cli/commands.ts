@@ -84,8 +84,16 @@ export const COMMANDS: readonly CommandSpec[] = [
     options: [
       { flag: '--unit <unit>', text: 'unit of the coordinates: mm, cm, m or inch' },
       { flag: '--capped', text: 'close planar open ends before the volume is taken' },
-      SAC,
-      REACH,
+      {
+        flag: '--near <x,y,z>',
+        text: 'a place in a CT series, mm, patient axes of DICOM (LPS): lists the opacified vessels near it',
+      },
+      {
+        flag: '--sac <x,y,z>',
+        text: 'a point inside the sac: of a CT series (mm, LPS) lists the vessels that join it; of a mesh only vessels about it count, cut where they leave its reach',
+      },
+      { flag: '--reach <length>', text: 'that reach about the place; 40 mm where left out' },
+      { flag: '--out <file.svg>', text: 'write a picture of that place of a CT series, with coordinates' },
       JSON_OUT,
     ],
     load: () => import('./commands/inspect.js'),

@@ -173,7 +173,7 @@ function doubtOfBody(
   const widest = widestPlace(new Surface(body, [0, 0, 0]));
   const widestMm = 2 * (widest?.atMostMm ?? widest?.radiusMm ?? 0);
   if (longestMm <= ratio * widestMm) return undefined;
-  return `what lies between the necks is ${fixed(longestMm, 1)} mm long, ${fixed(widestMm, 1)} mm wide at its widest, and ${leading === 1 ? 'a vessel that carries no name leads' : `${leading} vessels that carry no name lead`} into it: it is a piece of the vascular tree and no sac. Name these vessels in surfaces.whole.ends`;
+  return `what lies between the necks is ${fixed(longestMm, 1)} mm long, ${fixed(widestMm, 1)} mm wide at its widest, and ${leading === 1 ? 'a vessel that carries no name leads' : `${leading} vessels that carry no name lead`} into it: it is a piece of the vascular tree and no sac. Name these vessels among the ends in the case`;
 }
 
 /** The part between the points of a tree; undefined where no vessel goes on past its point. */

@@ -1,6 +1,8 @@
 import { rounded } from '../foundation/number-text.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { writeStl } from '../mesh/write-stl.js';
+import { ctScene, type SceneOptions } from './ct-scene.js';
+import { ctSlices, type SeriesWords } from './ct-slices.js';
 import { heronLesion, ploverLesion, wrenLesion } from './demo-lesions.js';
 import { type LesionPlan, type PartResolution, partMeshes, wholeMesh } from './lesion.js';
 
@@ -8,9 +10,11 @@ import { type LesionPlan, type PartResolution, partMeshes, wholeMesh } from './l
 export interface DemoCase {
   folder: string;
   lesion: LesionPlan;
-  form: 'parts' | 'whole';
+  form: 'parts' | 'whole' | 'scan';
   /** Fineness of the part meshes, where it is not the usual one. */
   resolution?: PartResolution;
+  /** What the scan shows about the lesion, of a case whose input is one. */
+  scene?: SceneOptions & SeriesWords;
 }
 
 /** Cell of the fused demonstration surface, mm: its smallest vessel then has about twelve corners around. */
@@ -31,8 +35,20 @@ function settled(mesh: TriangleMesh): TriangleMesh {
   return { positions: mesh.positions.map((x) => rounded(x, 4)), triangles: mesh.triangles };
 }
 
-/** The mesh files of a demonstration case: name within its folder and bytes of a binary STL in mm, DICOM axes. */
-export function demoMeshes({ lesion, form, resolution }: DemoCase): { path: string; bytes: Uint8Array }[] {
+/**
+ * The files of a demonstration case that are made from its lesion: name within its folder, and bytes of a binary STL in mm, DICOM axes, or
+ * of a slice of a CT.
+ */
+export function demoFiles({
+  lesion,
+  form,
+  resolution,
+  scene,
+}: DemoCase): { path: string; bytes: Uint8Array }[] {
+  if (form === 'scan') {
+    if (!scene) throw new RangeError(`${lesion.name}: a scan needs a scene`);
+    return ctSlices(ctScene(lesion, scene), scene);
+  }
   if (form === 'whole') {
     const { mesh } = wholeMesh(lesion, WHOLE_CELL_MM);
     return [{ path: 'meshes/lesion.stl', bytes: writeStl(settled(mesh), 'lesion') }];

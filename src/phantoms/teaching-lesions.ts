@@ -194,6 +194,22 @@ export const siskinLesion = (): LesionPlan =>
     [feeder('A1', 4, [0.5, -0.35, 0.8], 42, 8, [1, 0, 0]), drain('V1', 5.5, [0.8, -0.5, -0.3], 40, 8, UP)],
   );
 
+/** Two feeders and one drain beside chest wall, airway and a vessel that passes by, left lower lobe; given as a scan. */
+export const lapwingLesion = (): LesionPlan =>
+  lesion(
+    'lapwing',
+    {
+      centreMm: [82, 30, -52],
+      semiAxesMm: [9, 8.5, 8],
+      lobes: [{ direction: [0.6, 0.5, -0.4], height: 0.1, sharpness: 4 }],
+    },
+    [
+      feeder('A1', 5.6, [-0.5, -0.35, 0.8], 38, 6, [-1, 0, 0]),
+      feeder('A2', 4.2, [-0.75, 0.62, -0.1], 32, 5, DOWN),
+      drain('V1', 6.6, [-0.5, -0.8, -0.35], 34, 6, UP),
+    ],
+  );
+
 /** A pulmonary feeder and an artery from the aorta, left lower lobe. */
 export const dunlinLesion = (): LesionPlan =>
   lesion(

@@ -1,8 +1,8 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { demoCases, demoMeshes } from './demo-cases.js';
-import { teachingCases } from './teaching-cases.js';
+import { demoCases, demoFiles } from './demo-cases.js';
+import { scanCases, teachingCases } from './teaching-cases.js';
 import { teachingPatients } from './teaching-patients.js';
 
 /*
@@ -10,8 +10,8 @@ import { teachingPatients } from './teaching-patients.js';
  * The case files beside them are written by hand; a test holds their answer keys to the lesions' truth.
  */
 const folder = process.argv[2] ?? fileURLToPath(new URL('../../cases', import.meta.url));
-for (const demo of [...demoCases(), ...teachingCases(), ...teachingPatients()]) {
-  for (const { path, bytes } of demoMeshes(demo)) {
+for (const demo of [...demoCases(), ...teachingCases(), ...scanCases(), ...teachingPatients()]) {
+  for (const { path, bytes } of demoFiles(demo)) {
     const file = join(folder, demo.folder, path);
     mkdirSync(dirname(file), { recursive: true });
     writeFileSync(file, bytes);

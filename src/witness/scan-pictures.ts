@@ -40,6 +40,8 @@ export interface VesselPictures {
   role: Vessel['role'];
   straight: StraightVessel;
   sections: ScanSection[];
+  /** Stretches where a surface made from the scan is unsure, with their numbers in the result, from 1. */
+  unsure: { number: number; fromMm: number; toMm: number }[];
 }
 
 export type MissedPiece = {
@@ -68,7 +70,7 @@ export interface ScanPictures {
 }
 
 export interface ScanPicturesInput {
-  result: Pick<Result, 'frame' | 'frame_axes' | 'sac' | 'vessels'> & {
+  result: Pick<Result, 'frame' | 'frame_axes' | 'sac' | 'vessels' | 'proposal'> & {
     missed?: readonly MissedPiece[];
   };
   structures: readonly DrawnSurface[];
@@ -103,12 +105,16 @@ export function scanPictures({ result, structures, volume }: ScanPicturesInput):
   });
   const shiftMm: Vec3 = frame.verdict === 'fits' ? (frame.shift_mm ?? [0, 0, 0]) : [0, 0, 0];
   const calibre = ({ landing, calibre_mm }: Vessel): number => landing?.calibre_mm ?? calibre_mm.mean;
-  const feeders = Object.entries(result.vessels)
-    .filter(([, { role, centreline_mm }]) => FEEDING.has(role) && (centreline_mm?.length ?? 0) > 1)
+  const followed = Object.entries(result.vessels)
+    .filter(([, { centreline_mm }]) => (centreline_mm?.length ?? 0) > 1)
     .sort(([a, one], [b, other]) => calibre(other) - calibre(one) || (a < b ? -1 : 1));
+  const feeders = followed.filter(([, { role }]) => FEEDING.has(role));
+  // of a surface made from the scan every wall is to be checked
+  const others = result.proposal ? followed.filter(([, { role }]) => !FEEDING.has(role)) : [];
   const whole = structures.filter(({ role }) => role === 'whole');
   const surfaceOf = surfacesByName(whole.length > 0 ? whole : structures);
-  const vessels = feeders.slice(0, MOST_FEEDERS).flatMap(([name, vessel]): VesselPictures[] => {
+  const drawn = [...feeders.slice(0, MOST_FEEDERS), ...others.slice(0, MOST_FEEDERS)];
+  const vessels = drawn.flatMap(([name, vessel]): VesselPictures[] => {
     const surface = surfaceOf(name);
     if (!surface) return [];
     const reachMm = vessel.calibre_mm.max / 2 + ABOUT_VESSEL_MM;
@@ -118,6 +124,7 @@ export function scanPictures({ result, structures, volume }: ScanPicturesInput):
         role: vessel.role,
         straight: straightened({ vessel, surface, volume, turn, shiftMm, reachMm }),
         sections: sectionsOf(vessel, turn, shiftMm, (plane) => slice(plane, reachMm, SECTION_STEP_MM)),
+        unsure: unsureAlong(name, vessel, result.proposal),
       },
     ];
   });
@@ -141,6 +148,20 @@ export function scanPictures({ result, structures, volume }: ScanPicturesInput):
       missed: Math.max(0, missed.length - MOST_MISSED),
     },
   };
+}
+
+/** The unsure stretches of one vessel, along its centreline. */
+function unsureAlong(
+  name: string,
+  { centreline_mm }: Vessel,
+  proposal: Result['proposal'],
+): VesselPictures['unsure'] {
+  const line = new Polyline((centreline_mm ?? []) as Vec3[]);
+  return (proposal?.unsure ?? []).flatMap(({ near, point_mm, length_mm }, i) => {
+    if (near !== name) return [];
+    const { at } = line.project(point_mm as Vec3);
+    return [{ number: i + 1, fromMm: at - length_mm / 2, toMm: at + length_mm / 2 }];
+  });
 }
 
 const FEEDING = new Set<Vessel['role']>(['feeder', 'systemic-feeder']);

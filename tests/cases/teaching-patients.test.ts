@@ -4,7 +4,7 @@ import { fileURLToPath } from 'node:url';
 import { describe, expect, it, vi } from 'vitest';
 import { parse } from 'yaml';
 import { run as grade } from '../../src/cli/commands/grade.js';
-import { demoMeshes } from '../../src/phantoms/demo-cases.js';
+import { demoFiles } from '../../src/phantoms/demo-cases.js';
 import { teachingPatients } from '../../src/phantoms/teaching-patients.js';
 import { truthOfParts } from '../../src/phantoms/truth.js';
 import { capture } from '../cli/capture.js';
@@ -41,7 +41,7 @@ function shuntByHand({ blood, gases }: PatientText, when: string): number {
 
 it('the meshes are those that the lesions give', () => {
   for (const demo of teachingPatients())
-    for (const { path, bytes } of demoMeshes(demo))
+    for (const { path, bytes } of demoFiles(demo))
       expect(readFileSync(join(CASES, demo.folder, path)).equals(bytes), `${demo.folder}/${path}`).toBe(true);
 });
 

@@ -7,7 +7,7 @@ import { parse } from 'yaml';
 import { readCase } from '../../src/case/read-case.js';
 import { readShelf } from '../../src/case/read-shelf.js';
 import type { Vec3 } from '../../src/foundation/vector.js';
-import { type DemoCase, demoCases, demoMeshes } from '../../src/phantoms/demo-cases.js';
+import { type DemoCase, demoCases, demoFiles } from '../../src/phantoms/demo-cases.js';
 import { fuseLesion } from '../../src/phantoms/lesion.js';
 import { type LesionTruth, truthOfParts, truthOfWhole } from '../../src/phantoms/truth.js';
 
@@ -86,7 +86,7 @@ function trueValue(path: string, text: CaseText, truth: LesionTruth): number | u
 
 describe.each(cases.map((demo) => [demo.folder, demo] as const))('case %s', (_, demo) => {
   it('holds exactly the meshes that its lesion gives, in less than 1.5 MB', async () => {
-    const meshes = demoMeshes(demo);
+    const meshes = demoFiles(demo);
     for (const { path, bytes } of meshes) {
       expect(readFileSync(join(folderOf(demo), path)).equals(bytes), path).toBe(true);
     }

@@ -30,6 +30,15 @@ import {
   textIdentity,
 } from '../../mesh/recognise/identity.js';
 import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
+import type { GreyVolume } from '../../volume/ct/grey-volume.js';
+import {
+  type AskedPlace,
+  askedPlace,
+  checkPicture,
+  type PlaceFlags,
+  type PlaceReport,
+  writePicture,
+} from '../inspect/inspect-place.js';
 import { type LabelsReport, labelsReport } from '../inspect/inspect-labels.js';
 import { identityLines, objectText } from '../inspect/inspect-text.js';
 import { unitFlagMm } from '../input/mesh-unit.js';
@@ -37,7 +46,7 @@ import { type SacFlags, sacFlag } from '../input/sac-flag.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 
-export interface InspectOptions extends SacFlags {
+export interface InspectOptions extends SacFlags, PlaceFlags {
   json?: boolean;
   /** mm, cm, m or inch: the unit of the coordinates of a mesh. */
   unit?: string;
@@ -66,10 +75,17 @@ export async function run(
     );
   }
   // a wrong flag is refused before anything is read
-  sacFlag(options);
-  unitFlagMm('inspect', options.unit);
   const path = args[0];
-  const { json, text, identity, findings = [] } = await inspectPath(path, options);
+  unitFlagMm('inspect', options.unit);
+  if (options.near === undefined && options.out === undefined) sacFlag(options);
+  const place = askedPlace(options);
+  if (place) await checkPicture(place, [path]);
+  const report = await inspectPath(path, options);
+  const { identity, findings = [] } = report;
+  const about = place && (await placeOf(report, place, path));
+  const json = { ...report.json, ...about?.json };
+  const text = `${report.text}${about?.lines.map((line) => `${line}\n`).join('') ?? ''}`;
+  if (about?.svg !== undefined && place?.out !== undefined) await writePicture(place.out, about.svg, [path]);
   const { by, freeText } = identity;
   const said = {
     identified: by.length > 0 ? 'yes' : 'no',
@@ -85,6 +101,28 @@ export async function run(
   return findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
+/** What a scan shows about a place. A mesh has no grey values: there `--sac` was used already, and nothing else can be. */
+async function placeOf(report: Report, place: AskedPlace, path: string): Promise<PlaceReport | undefined> {
+  if (report.json.kind === 'mesh') {
+    if (place.flag === '--sac' && place.out === undefined) return undefined;
+    throw new InputFailure(
+      2,
+      `${place.out === undefined ? place.flag : '--out'}: it is for a CT series; ${shownPath(path)} is a mesh.`,
+    );
+  }
+  const { placeReport } = await import('../inspect/inspect-place.js');
+  return placeReport(report.volume ?? (await onlySeries(path)), place);
+}
+
+/** The voxels of a file that is a scan by itself, or why there are none. */
+async function onlySeries(path: string): Promise<GreyVolume> {
+  const [{ openScan }, { loadRules }] = await Promise.all([
+    import('../scan/open-scan.js'),
+    import('../../rules/load-rules.js'),
+  ]);
+  return (await openScan(path, shownPath(path), loadRules())).voxels();
+}
+
 function identityFindings({ by }: Identity, shown: string): Finding[] {
   if (by.length === 0) return [];
   const text = `It carries what identifies a patient: ${by.join(', ')}. What stands there is not shown; de-identify the file before it leaves those who may see it.`;
@@ -97,6 +135,7 @@ interface Report {
   identity: Identity;
   /** What a reader must know of a CT series. */
   findings?: Finding[];
+  volume?: GreyVolume;
 }
 
 async function inspectPath(path: string, options: InspectOptions): Promise<Report> {
@@ -323,12 +362,13 @@ async function inspectFolder(path: string): Promise<Report> {
 /** A report with what the CT series say as stacks of slices. */
 async function withScan(report: Report, path: string): Promise<Report> {
   const { scanReport } = await import('../inspect/inspect-scan.js');
-  const { json, lines, findings } = await scanReport(path, shownPath(path));
+  const { json, lines, findings, volume } = await scanReport(path, shownPath(path));
   return {
     ...report,
     json: { ...report.json, ...json },
     text: `${report.text}${lines.map((line) => `${line}\n`).join('')}`,
     findings,
+    ...(volume && { volume }),
   };
 }
 

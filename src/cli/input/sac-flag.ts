@@ -6,7 +6,7 @@ import type { Vec3 } from '../../foundation/vector.js';
 
 /** How far about the sac vessels are cut where `--reach` does not say, and the farthest that is taken, mm. */
 const USUAL_REACH_MM = 40;
-const FARTHEST_MM = 500;
+export const FARTHEST_MM = 500;
 
 /** `--sac` and `--reach` of a command: where in a tree the lesion lies. */
 export interface SacFlags {
@@ -22,22 +22,32 @@ export function sacFlag({ sac, reach }: SacFlags): { at: Vec3; reachMm: number }
     if (reach === undefined) return undefined;
     throw new InputFailure(2, '--reach: it counts from the sac. Give --sac "X,Y,Z" as well.');
   }
-  const at = sac
+  return { at: pointFlag('--sac', sac, 'the unit of the mesh'), reachMm: reachFlag(reach, FARTHEST_MM) };
+}
+
+/** Three coordinates with commas between them; `unit` says in what, for messages. Throws InputFailure (2). */
+export function pointFlag(flag: string, text: string, unit: string): Vec3 {
+  const at = text
     .replace(/^\[|\]$/g, '')
     .split(',')
-    .map((text) => (text.trim() === '' ? Number.NaN : Number(text)));
+    .map((part) => (part.trim() === '' ? Number.NaN : Number(part)));
   if (at.length !== 3 || !at.every(Number.isFinite))
     throw new InputFailure(
       2,
-      `--sac: ${quoted(sac)} is no point. Write three coordinates in the unit of the mesh, for example --sac="-25.0,4.0,90.0".`,
+      `${flag}: ${quoted(text)} is no point. Write three coordinates in ${unit}, for example ${flag}="-25.0,4.0,90.0".`,
     );
+  return at as Vec3;
+}
+
+/** The reach about a place, mm. Throws InputFailure (2). */
+export function reachFlag(reach: string | undefined, farthestMm: number): number {
   const reachMm = reach === undefined ? USUAL_REACH_MM : quantityFlag('--reach', reach, 'length', 'mm');
-  if (!(reachMm > 0 && reachMm <= FARTHEST_MM))
+  if (!(reachMm > 0 && reachMm <= farthestMm))
     throw new InputFailure(
       2,
-      `--reach: ${quoted(reach ?? '')} is ${fixed(reachMm, 1)} mm; above 0 and up to ${FARTHEST_MM} mm is taken.`,
+      `--reach: ${quoted(reach ?? '')} is ${fixed(reachMm, 1)} mm; above 0 and up to ${farthestMm} mm is taken.`,
     );
-  return { at: at as Vec3, reachMm };
+  return reachMm;
 }
 
 /** Throws InputFailure (2) for a place outside the lumen. */

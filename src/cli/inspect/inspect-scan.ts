@@ -12,6 +12,8 @@ export interface ScanReport {
   json: { ct_series: Record<string, unknown>[] };
   lines: string[];
   findings: Finding[];
+  /** The voxels, where there is one series that can be used. */
+  volume?: GreyVolume;
 }
 
 /**
@@ -24,6 +26,7 @@ export async function scanReport(path: string, shown: string): Promise<ScanRepor
   const reports: ScanReport['json']['ct_series'] = [];
   const lines: string[] = [];
   const findings: Finding[] = [];
+  let volume: GreyVolume | undefined;
   for (const one of series) {
     const where = one.facts.seriesNumber === undefined ? shown : `${shown} series ${one.facts.seriesNumber}`;
     const faults = [
@@ -33,7 +36,8 @@ export async function scanReport(path: string, shown: string): Promise<ScanRepor
     let values: { json: Record<string, unknown>; line: string } | undefined;
     if (series.length === 1 && one.problems.length === 0) {
       try {
-        values = valuesOf(await open.voxels());
+        volume = await open.voxels();
+        values = valuesOf(volume);
       } catch (error) {
         if (!(error instanceof InputFailure)) throw error;
         faults.push(
@@ -52,7 +56,7 @@ export async function scanReport(path: string, shown: string): Promise<ScanRepor
     lines.push(...seriesLines(one), ...(values ? [values.line] : []));
     findings.push(...faults);
   }
-  return { json: { ct_series: reports }, lines, findings };
+  return { json: { ct_series: reports }, lines, findings, ...(volume && { volume }) };
 }
 
 const mm = (x: number): number => rounded(x, 4);

@@ -190,5 +190,5 @@ export function describeLoose(
       ...(name !== undefined && { branch: name }),
     };
   });
-  return { ends, findings: unnamedFindings(ends, all, 'whole', 'Name them in surfaces.whole.ends.') };
+  return { ends, findings: unnamedFindings(ends, all, 'whole', 'Name them among the ends in the case.') };
 }

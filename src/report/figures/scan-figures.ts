@@ -10,7 +10,7 @@ import { WINDOW_TEXT } from './grey-image.js';
 import { type LegendItem, legendStrip } from './legend.js';
 import { COLOURS } from './palette.js';
 import { IMAGE_DASH, IMAGE_LINE, lineOf, SURFACE_LINE, sliceSvg } from './scan-slice.js';
-import { stripSvg } from './scan-strip.js';
+import { stripSvg, UNSURE_COLOUR } from './scan-strip.js';
 import { type Box, element, figure, fitText, label, line, slug } from './svg.js';
 
 const WIDTH = 960;
@@ -45,7 +45,11 @@ function vesselAlt(one: VesselPictures, vessel: Vessel): string {
     const image = s.image === undefined ? '' : `, scan ${fixed(s.image.calibreMm, 1)} mm`;
     return `${s.at} at ${fixed(s.atMm, 1)} mm${surface}${image}`;
   });
-  return `${plainLine(one.name)} in the scan: ${ROLE_WORDS[vessel.role]}, straightened along its centreline in two directions, with the wall of the surface${read > 0 ? ` and, at ${read} places, the wall that the scan shows` : '; the scan was not read for its wall'}. Sections: ${sections.join('; ') || 'none'}. Window ${WINDOW_TEXT}.`;
+  const unsure =
+    one.unsure.length === 0
+      ? ''
+      : ` Unsure: ${one.unsure.map((u) => `number ${u.number} about ${fixed((u.fromMm + u.toMm) / 2, 0)} mm`).join(', ')}.`;
+  return `${plainLine(one.name)} in the scan: ${ROLE_WORDS[vessel.role]}, straightened along its centreline in two directions, with the wall of the surface${read > 0 ? ` and, at ${read} places, the wall that the scan shows` : '; the scan was not read for its wall'}. Sections: ${sections.join('; ') || 'none'}.${unsure} Window ${WINDOW_TEXT}.`;
 }
 
 function vesselSvg(one: VesselPictures, vessel: Vessel, key: string, alt: string): string {
@@ -79,7 +83,8 @@ function vesselSvg(one: VesselPictures, vessel: Vessel, key: string, alt: string
   if (squares.length > 0) y += SIDE + 44;
   const roles = new Set(one.sections.flatMap(({ outlines }) => outlines.map(({ role }) => role)));
   const hasImage = one.straight.strips[0].image.length > 0;
-  const legend = legendStrip(legendItems(roles, hasImage), MARGIN, WIDTH - RIGHT, y);
+  const items = [...legendItems(roles, hasImage), ...(one.unsure.length > 0 ? [UNSURE_ITEM] : [])];
+  const legend = legendStrip(items, MARGIN, WIDTH - RIGHT, y);
   y += legend.height + 18;
   const notes = [
     `Window ${WINDOW_TEXT}: the wall of a vessel in lung lies where the picture is mid-grey. Sections are seen towards the sac.`,
@@ -99,6 +104,11 @@ function vesselSvg(one: VesselPictures, vessel: Vessel, key: string, alt: string
     ...notes.map((text, i) => label(text, MARGIN, y + 16 * i, { size: 11, fill: BACK })),
   );
 }
+
+const UNSURE_ITEM: LegendItem = {
+  text: 'unsure stretch, numbered as in surfaces/report.md',
+  sample: (x, y) => element('rect', { x, y: y - 6, width: 28, height: 12, fill: UNSURE_COLOUR }),
+};
 
 const SLICE_NAMES = [
   'axial, seen from the feet',

@@ -18,7 +18,7 @@ const LAST_PX = 950;
 
 /** Draws both strips under each other; `bottom` is where the axis under them ends, px. */
 export function stripSvg(
-  { straight }: VesselPictures,
+  { straight, unsure }: VesselPictures,
   vessel: Vessel,
   key: string,
   place: { left: number; right: number; top: number },
@@ -52,6 +52,7 @@ export function stripSvg(
     svg: [
       ...strips,
       marks(vessel, x, place.top, top, bottom, { left: place.left, right }),
+      ...unsure.map((stretch) => unsureBar(stretch, x, tops[0]! + height, { left: place.left, right })),
       axis(x, fromMm, toMm, bottom, place.left, right),
       outside ? label('black: outside of the scan', right, bottom + 48, { anchor: 'end', size: 11 }) : '',
     ].join(''),
@@ -86,6 +87,30 @@ function walls(
     }),
   );
 }
+
+/** A bar between both strips, with the number of the stretch on it. */
+function unsureBar(
+  { number, fromMm, toMm }: VesselPictures['unsure'][number],
+  x: (mm: number) => number,
+  top: number,
+  { left, right }: { left: number; right: number },
+): string {
+  const from = Math.max(left, Math.min(right - UNSURE_WIDTH, x(fromMm)));
+  const to = Math.min(right, Math.max(from + UNSURE_WIDTH, x(toMm)));
+  return [
+    element('rect', { x: from, y: top + 1, width: to - from, height: BETWEEN - 2, fill: UNSURE_COLOUR }),
+    label(String(number), (from + to) / 2, top + BETWEEN - 3, {
+      anchor: 'middle',
+      size: 10,
+      bold: true,
+      fill: '#ffffff',
+    }),
+  ].join('');
+}
+
+/** Least width of a bar, so that its number stands on it, px. */
+const UNSURE_WIDTH = 16;
+export const UNSURE_COLOUR = COLOURS.vermilion;
 
 /** Stations farther apart than this were left out between: an opening, or a neighbour on all sides. */
 const GAP_MM = 2.5;

@@ -1,0 +1,435 @@
+import FlatQueue from 'flatqueue';
+import {
+  add,
+  cross,
+  distance,
+  normalize,
+  perpendicular,
+  scale,
+  subtract,
+  type Vec3,
+} from '../foundation/vector.js';
+import { Polyline } from '../geometry/polyline.js';
+import { median } from '../geometry/statistics.js';
+import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
+import { depthsOf, SOFT_HU } from './opacified.js';
+import { beside, gathered, placeMm, type ScanRegion } from './scan-region.js';
+
+/** A stretch of an opacified vessel between two junctions, or a junction and its end; places mm LPS, on its axis. */
+export interface Tube {
+  from: Vec3;
+  /** The end away from the sac, or from the place that was asked for. */
+  to: Vec3;
+  calibreMm: number;
+  lengthMm: number;
+  /** Unit vector from `from` to `to`. */
+  direction: Vec3;
+  /** It goes on past `to`, out of the reach of the search or of the scan. */
+  goesOn: boolean;
+  joinsSac: boolean;
+  lumenHu: number;
+  /** How near it comes to the place that was asked for. */
+  nearestMm: number;
+  line: Vec3[];
+}
+
+export interface TubesFound {
+  /** Value at the place, HU. */
+  hu: number;
+  /** Of the brightest vessel about it; undefined where nothing there is opacified. */
+  lumenHu?: number;
+  /** From here on a place was followed, HU. */
+  levelHu?: number;
+  /** What is wide at the place, where it was said to lie in the sac. */
+  sac?: { at: Vec3; widthMm: number };
+  tubes: Tube[];
+}
+
+/** How far about a place an opacified vessel is looked for, mm: a point read off a slice lies in it or beside. */
+const BESIDE_MM = 8;
+/** Vessels that come so near to a place are listed with it, mm. */
+const NEAR_MM = 15;
+/** From here on above soft tissue something counts as opacified, HU: common practice, no source. */
+const LEAST_CONTRAST_HU = 100;
+/** Brighter than the lumen by this, HU, is bone, calcium or metal. */
+const TOO_BRIGHT_HU = 200;
+const LEAST_LENGTH_MM = 5;
+const MOST_TUBES = 24;
+const STEPS_MM = [0.5, 1] as const;
+/** The lumen is as wide as a part of a vessel up to this many times its depth; deeper is the sac. */
+const WIDER = 1.35;
+
+/**
+ * Opacified vessels about a place (mm LPS) of a scan, for finding points: what is brighter than half way between soft tissue and the lumen,
+ * joined to the place (`isSac`) or passing near it, as axes with calibres. The calibre is that of the half level between the axis and what lies about
+ * it, by rays across. For looking, not for measuring.
+ *
+ * Axes      cheapest ways from the ends, farthest first, where a step costs less the deeper it lies (after Sato et al., TEASAR, Pacific Graphics 2000,
+ *           from memory)
+ */
+export function tubesNear(volume: GreyVolume, at: Vec3, reachMm: number, isSac: boolean): TubesFound {
+  const hu = valueAt(volume, ...at);
+  const region = regionAbout(volume, at, reachMm);
+  const lumenHu = isSac ? lumenInside(region, at) : lumenBeside(region, at);
+  if (lumenHu === undefined) return { hu, tubes: [] };
+  const levelHu = (SOFT_HU + lumenHu) / 2;
+  const isIn = (place: number): boolean => region.grey[place] >= levelHu;
+  const depth = depthsOf(region, isIn);
+  const seen = new Uint8Array(region.grey.length);
+  const roots = isSac ? [nearestIn(region, at, isIn, BESIDE_MM)] : placesNear(region, at, isIn, NEAR_MM);
+  const tubes: Tube[] = [];
+  let sac: TubesFound['sac'];
+  for (const first of roots) {
+    if (first === undefined || seen[first]) continue;
+    const places = gathered(region, first, seen, isIn);
+    const start = isSac ? deepestAbout(region, depth, first) : farthestFrom(region, places, first);
+    if (isSac) sac = { at: placeMm(region, start), widthMm: 2 * (depth[start] + region.stepMm / 2) };
+    for (const way of branches(region, depth, places, start))
+      tubes.push(
+        ...tubeOf(way, {
+          region,
+          depth,
+          volume,
+          at,
+          reachMm,
+          lumenHu,
+          sacDepthMm: isSac ? depth[start] : undefined,
+        }),
+      );
+  }
+  const kept = tubes
+    .filter((tube) => isSac || tube.nearestMm <= NEAR_MM)
+    .sort((a, b) =>
+      isSac
+        ? Number(b.joinsSac) - Number(a.joinsSac) || b.calibreMm - a.calibreMm
+        : a.nearestMm - b.nearestMm,
+    );
+  return { hu, lumenHu, levelHu, ...(sac && { sac }), tubes: kept.slice(0, MOST_TUBES) };
+}
+
+/** The scan within a cube about a place; what lies farther than the reach is no part of it. */
+function regionAbout(volume: GreyVolume, at: Vec3, reachMm: number): ScanRegion {
+  const stepMm = Math.min(STEPS_MM[1], Math.max(STEPS_MM[0], voxelMm(volume)));
+  const half = Math.ceil(reachMm / stepMm);
+  const size: [number, number, number] = [2 * half + 1, 2 * half + 1, 2 * half + 1];
+  const originMm = at.map((x) => x - half * stepMm) as Vec3;
+  const grey = new Float32Array(size[0] * size[1] * size[2]).fill(Number.NaN);
+  const region = { originMm, stepMm, size, grey, owner: new Uint8Array(0) };
+  let n = 0;
+  for (let x = -half; x <= half; x++)
+    for (let y = -half; y <= half; y++)
+      for (let z = -half; z <= half; z++, n++)
+        if (Math.hypot(x, y, z) * stepMm <= reachMm)
+          grey[n] = valueAt(volume, at[0] + x * stepMm, at[1] + y * stepMm, at[2] + z * stepMm);
+  return region;
+}
+
+/** The lumen's value where the place itself lies in it: median within 2 mm. */
+function lumenInside(region: ScanRegion, at: Vec3): number | undefined {
+  const values = valuesAbout(region, at, 2);
+  const value = values.length > 0 ? median(values) : Number.NaN;
+  return value >= SOFT_HU + LEAST_CONTRAST_HU ? value : undefined;
+}
+
+/** The brightest that is no bone beside a place: the value that a few places exceed. */
+function lumenBeside(region: ScanRegion, at: Vec3): number | undefined {
+  const values = valuesAbout(region, at, BESIDE_MM)
+    .filter((value) => value >= SOFT_HU + LEAST_CONTRAST_HU && value < 600)
+    .sort((a, b) => b - a);
+  return values.length < 8 ? undefined : values[Math.floor(values.length / 10)];
+}
+
+function valuesAbout(region: ScanRegion, at: Vec3, radiusMm: number): number[] {
+  const values: number[] = [];
+  eachWithin(region, at, radiusMm, (place) => {
+    if (!Number.isNaN(region.grey[place])) values.push(region.grey[place]);
+  });
+  return values;
+}
+
+function eachWithin(
+  region: ScanRegion,
+  at: Vec3,
+  radiusMm: number,
+  visit: (place: number, mm: number) => void,
+): void {
+  const { originMm, stepMm, size } = region;
+  const low = at.map((x, d) => Math.max(0, Math.ceil((x - radiusMm - originMm[d]) / stepMm)));
+  const high = at.map((x, d) => Math.min(size[d] - 1, Math.floor((x + radiusMm - originMm[d]) / stepMm)));
+  for (let x = low[0]; x <= high[0]; x++)
+    for (let y = low[1]; y <= high[1]; y++)
+      for (let z = low[2]; z <= high[2]; z++) {
+        const place = (x * size[1] + y) * size[2] + z;
+        const mm = distance(placeMm(region, place), at);
+        if (mm <= radiusMm) visit(place, mm);
+      }
+}
+
+function nearestIn(
+  region: ScanRegion,
+  at: Vec3,
+  isIn: (place: number) => boolean,
+  mostMm: number,
+): number | undefined {
+  return placesNear(region, at, isIn, mostMm)[0];
+}
+
+/** The places of what is followed within a radius, the nearest first. */
+function placesNear(
+  region: ScanRegion,
+  at: Vec3,
+  isIn: (place: number) => boolean,
+  mostMm: number,
+): number[] {
+  const found: [number, number][] = [];
+  eachWithin(region, at, mostMm, (place, mm) => {
+    if (isIn(place)) found.push([place, mm]);
+  });
+  return found.sort((a, b) => a[1] - b[1] || a[0] - b[0]).map(([place]) => place);
+}
+
+/** Uphill in depth from a place. */
+function deepestAbout(region: ScanRegion, depth: Float32Array, first: number): number {
+  let best = first;
+  for (let moved = true; moved; ) {
+    moved = false;
+    beside(region, best, (other) => {
+      if (depth[other] <= depth[best]) return;
+      best = other;
+      moved = true;
+    });
+  }
+  return best;
+}
+
+function farthestFrom(region: ScanRegion, places: readonly number[], first: number): number {
+  const at = placeMm(region, first);
+  let best = first;
+  let most = 0;
+  for (const place of places) {
+    const mm = distance(placeMm(region, place), at);
+    if (mm > most) [best, most] = [place, mm];
+  }
+  return best;
+}
+
+/** Ways from each end to what was already laid, the first to `start`; from the junction outwards, divided where others join them. */
+function branches(
+  region: ScanRegion,
+  depth: Float32Array,
+  places: readonly number[],
+  start: number,
+): number[][] {
+  const { next, lengthMm } = waysTo(region, depth, places, start);
+  const covered = new Set<number>();
+  const onWay = new Set<number>([start]);
+  const joints = new Set<number>([start]);
+  const ways: number[][] = [];
+  const cover = (way: readonly number[]): void => {
+    for (const place of way)
+      eachWithin(region, placeMm(region, place), 1.3 * depth[place] + 2 * region.stepMm, (other) =>
+        covered.add(other),
+      );
+  };
+  const byLength = [...places].sort((a, b) => (lengthMm.get(b) ?? 0) - (lengthMm.get(a) ?? 0) || a - b);
+  for (const tip of byLength) {
+    if (ways.length >= MOST_TUBES) break;
+    if (covered.has(tip) || !next.has(tip)) continue;
+    const way = [tip];
+    for (let p = next.get(tip)!; p >= 0; p = next.get(p)!) {
+      way.push(p);
+      if (onWay.has(p)) break;
+    }
+    const joint = way[way.length - 1];
+    const alone = (lengthMm.get(tip) ?? 0) - (lengthMm.get(joint) ?? 0) - depth[joint];
+    cover(way);
+    if (alone < LEAST_LENGTH_MM) continue;
+    joints.add(joint);
+    for (const place of way) onWay.add(place);
+    ways.push(way.reverse());
+  }
+  return ways.flatMap((way) => dividedAt(way, joints));
+}
+
+function dividedAt(way: readonly number[], joints: ReadonlySet<number>): number[][] {
+  const parts: number[][] = [];
+  let from = 0;
+  for (let i = 1; i < way.length; i++)
+    if (i === way.length - 1 || joints.has(way[i])) {
+      parts.push(way.slice(from, i + 1));
+      from = i;
+    }
+  return parts;
+}
+
+/** Cheapest ways of all places to one, and how long each is. */
+function waysTo(
+  region: ScanRegion,
+  depth: Float32Array,
+  places: readonly number[],
+  start: number,
+): { next: Map<number, number>; lengthMm: Map<number, number> } {
+  const inside = new Set(places);
+  const next = new Map<number, number>([[start, -1]]);
+  const spent = new Map<number, number>([[start, 0]]);
+  const lengthMm = new Map<number, number>([[start, 0]]);
+  const queue = new FlatQueue<number>();
+  const cost = (place: number): number => 1 / (depth[place] + 0.25 * region.stepMm) ** 2;
+  queue.push(start, 0);
+  while (queue.length > 0) {
+    const paid = queue.peekValue()!;
+    const place = queue.pop()!;
+    if (paid > spent.get(place)!) continue;
+    beside(region, place, (other, steps) => {
+      if (!inside.has(other)) return;
+      const sum = paid + (steps * region.stepMm * (cost(place) + cost(other))) / 2;
+      if (sum >= (spent.get(other) ?? Number.POSITIVE_INFINITY)) return;
+      spent.set(other, sum);
+      next.set(other, place);
+      lengthMm.set(other, lengthMm.get(place)! + steps * region.stepMm);
+      queue.push(other, sum);
+    });
+  }
+  return { next, lengthMm };
+}
+
+interface TubeContext {
+  region: ScanRegion;
+  depth: Float32Array;
+  volume: GreyVolume;
+  at: Vec3;
+  reachMm: number;
+  lumenHu: number;
+  /** Depth of the sac where there is one. */
+  sacDepthMm?: number;
+}
+
+/** A way as a tube: without what of it lies in the sac or in the vessel that it leaves; none where it is short or bone. */
+function tubeOf(way: readonly number[], context: TubeContext): Tube[] {
+  const { region, depth, volume, at, reachMm, lumenHu, sacDepthMm } = context;
+  const outer = way.slice(Math.floor(way.length / 2));
+  const usual = median(outer.map((place) => depth[place])) + region.stepMm / 2;
+  let first = 0;
+  while (first < way.length - 1 && depth[way[first]] > WIDER * usual) first++;
+  const isFromSac = sacDepthMm !== undefined && depth[way[0]] > sacDepthMm / 2 && first > 0;
+  const kept = way.slice(first).map((place) => placeMm(region, place));
+  if (kept.length < 4) return [];
+  const line = new Polyline(smoothed(kept));
+  const end = kept[kept.length - 1];
+  const goesOn = isAtEdge(volume, region, end) || distance(end, at) > reachMm - 2 * region.stepMm;
+  const stations = Array.from({ length: 9 }, (_, i) => line.lengthMm * (0.15 + 0.0875 * i));
+  const read = stations.flatMap((s) => calibreAt(volume, line, s, 2 * usual));
+  if (read.length < 3) return [];
+  const calibreMm = median(read.map(({ calibre }) => calibre));
+  const value = median(read.map((one) => one.hu));
+  if (value > lumenHu + TOO_BRIGHT_HU) return [];
+  const backMm = Math.min(goesOn ? 1.5 : calibreMm, line.lengthMm / 3);
+  const lengthMm = line.lengthMm;
+  if (lengthMm < Math.max(LEAST_LENGTH_MM, 1.2 * calibreMm)) return [];
+  const from = line.pointAt(Math.min(0.5, lengthMm / 10));
+  const to = centredAt(volume, line, lengthMm - backMm, calibreMm);
+  return [
+    {
+      from,
+      to,
+      calibreMm,
+      lengthMm,
+      direction: normalize(subtract(to, from)),
+      goesOn,
+      joinsSac: isFromSac,
+      lumenHu: value,
+      nearestMm: Math.max(0, line.project(at).distanceMm - calibreMm / 2),
+      line: Array.from({ length: Math.max(2, Math.ceil(lengthMm) + 1) }, (_, i) =>
+        line.pointAt(Math.min(lengthMm, i)),
+      ),
+    },
+  ];
+}
+
+function smoothed(points: readonly Vec3[]): Vec3[] {
+  let now = [...points];
+  for (let round = 0; round < 4; round++)
+    now = now.map((p, i) =>
+      i === 0 || i === now.length - 1
+        ? p
+        : (p.map((x, d) => (now[i - 1][d] + 2 * x + now[i + 1][d]) / 4) as Vec3),
+    );
+  return now;
+}
+
+const isAtEdge = (volume: GreyVolume, { stepMm }: ScanRegion, p: Vec3): boolean =>
+  [0, 1, 2].some((d) =>
+    [-2, 2].some((s) => {
+      const q: Vec3 = [...p];
+      q[d] += s * stepMm;
+      return Number.isNaN(valueAt(volume, ...q));
+    }),
+  );
+
+const RAYS = 24;
+const RAY_STEP_MM = 0.2;
+
+/** Calibre at a place of the axis by the half level between the axis and what lies about it, as the median of rays across. */
+function calibreAt(
+  volume: GreyVolume,
+  line: Polyline,
+  atMm: number,
+  guessMm: number,
+): { calibre: number; hu: number }[] {
+  const { centre, right, up } = planeAt(volume, line, atMm, guessMm);
+  const value = valueAt(volume, ...centre);
+  if (Number.isNaN(value)) return [];
+  const radii: number[] = [];
+  const farthest = guessMm + 4;
+  for (let ray = 0; ray < RAYS; ray++) {
+    const turn = (2 * Math.PI * ray) / RAYS;
+    const way = add(scale(right, Math.cos(turn)), scale(up, Math.sin(turn)));
+    const along: number[] = [];
+    for (let r = 0; r <= farthest; r += RAY_STEP_MM) {
+      const v = valueAt(volume, ...add(centre, scale(way, r)));
+      if (Number.isNaN(v)) break;
+      along.push(v);
+    }
+    const half = (value + Math.min(...along)) / 2;
+    const past = along.findIndex((v) => v < half);
+    if (past > 0) {
+      const [before, after] = [along[past - 1], along[past]];
+      radii.push((past - 1 + (before - half) / (before - after)) * RAY_STEP_MM);
+    }
+  }
+  return radii.length < RAYS / 2 ? [] : [{ calibre: 2 * median(radii), hu: value }];
+}
+
+const centredAt = (volume: GreyVolume, line: Polyline, atMm: number, calibreMm: number): Vec3 =>
+  planeAt(volume, line, atMm, calibreMm).centre;
+
+/** A plane across the axis; its centre is drawn to the middle of what is bright there. */
+function planeAt(
+  volume: GreyVolume,
+  line: Polyline,
+  atMm: number,
+  calibreMm: number,
+): { centre: Vec3; right: Vec3; up: Vec3 } {
+  const ahead = line.pointAt(Math.min(line.lengthMm, atMm + 2));
+  const along = normalize(subtract(ahead, line.pointAt(Math.max(0, atMm - 2))));
+  const right = perpendicular(along);
+  const up = cross(along, right);
+  let centre = line.pointAt(atMm);
+  for (let round = 0; round < 3; round++) {
+    const floor = SOFT_HU;
+    let [sum, u, v] = [0, 0, 0];
+    const reach = 0.6 * calibreMm + 0.5;
+    for (let a = -reach; a <= reach; a += 0.4)
+      for (let b = -reach; b <= reach; b += 0.4) {
+        if (Math.hypot(a, b) > reach) continue;
+        const value = valueAt(volume, ...add(centre, add(scale(right, a), scale(up, b)))) - floor;
+        if (!(value > 0)) continue;
+        sum += value;
+        u += a * value;
+        v += b * value;
+      }
+    if (sum === 0) break;
+    centre = add(centre, add(scale(right, u / sum), scale(up, v / sum)));
+  }
+  return { centre, right, up };
+}
