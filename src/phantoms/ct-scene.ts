@@ -13,7 +13,7 @@ export interface CtScene {
 }
 
 /** Hounsfield values of a scene: usual ones of a contrast-enhanced chest. */
-export const HU = { lumen: 350, lung: -820, soft: 50, bone: 700, air: -1000 } as const;
+const HU = { lumen: 350, lung: -820, soft: 50, bone: 700, air: -1000 } as const;
 
 export interface SceneOptions {
   spacing?: Vec3;

@@ -55,7 +55,7 @@ function padded(body: Uint8Array, vr: string): Uint8Array {
 const dataSet = (elements: readonly Element[]): Uint8Array =>
   joined(...[...elements].sort((a, b) => a[0] - b[0]).map(encoded));
 
-export const EXPLICIT = '1.2.840.10008.1.2.1';
+const EXPLICIT = '1.2.840.10008.1.2.1';
 export const CT_IMAGE = '1.2.840.10008.5.1.4.1.1.2';
 
 /** A DICOM file (PS3.10) of these elements; those of the list that stand later win. */

@@ -4,7 +4,7 @@ import type { LesionPlan } from '../../src/phantoms/lesion.js';
 import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import type { SliceStack } from '../../src/volume/ct/slice-stack.js';
 
-export { HU, type SceneOptions } from '../../src/phantoms/ct-scene.js';
+export type { SceneOptions } from '../../src/phantoms/ct-scene.js';
 
 /** A lesion as a scanner would show it, as the reader of series gives it. LPS. */
 export function syntheticCt(lesion: LesionPlan, options: SceneOptions = {}): GreyVolume {

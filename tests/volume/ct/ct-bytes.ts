@@ -2,7 +2,7 @@ import { cross, type Vec3 } from '../../../src/foundation/vector.js';
 import { CT_IMAGE, dicomFile, type Element, joined, latin } from '../../../src/phantoms/dicom-bytes.js';
 import type { SeriesFile } from '../../../src/volume/ct/image-header.js';
 
-export { dicomFile, type Element, EXPLICIT, joined } from '../../../src/phantoms/dicom-bytes.js';
+export { dicomFile, type Element, joined } from '../../../src/phantoms/dicom-bytes.js';
 
 /** Compressed frames as the value of encapsulated pixel data, behind an empty offset table (PS3.5 A.4). */
 export function encapsulated(file: Uint8Array, frames: readonly Uint8Array[]): Uint8Array {
