@@ -1,17 +1,33 @@
-import { distance, type Vec3 } from '../foundation/vector.js';
+import { add, scale, type Vec3 } from '../foundation/vector.js';
 import { cellNear, cellsWhere, middleOf } from '../grid/cells.js';
 import { cheapestWays, wayFrom } from '../grid/cheapest-ways.js';
+import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { SOFT_HU } from '../witness/opacified.js';
 import type { GreyRegion } from '../witness/scan-region.js';
 
 /** A step through what is no lumen costs so many times what one through a full lumen does. */
 const DEAREST = 400;
-/** Half the side of the box that a thin vessel is held against, mm. */
+/** How far away lies what a thin vessel is held against, mm. */
 const ABOUT_MM = 3;
 /** A thin vessel in lung shows this much above what lies about it, and is brighter than the wall of an airway, HU. */
 const THIN_CONTRAST_HU = 900;
 const AIRWAY_WALL_HU = -300;
 const THIN_HU = 50;
+/** Brighter than soft tissue by this multiple of what the sac is: bone. */
+const BONE = 1.6;
+const LEAST_LIKE = 0.22;
+
+/**
+ * How much a place looks like lumen, 0 to 1: by its brightness between soft tissue and the sac, or, for vessels too thin to be so bright,
+ * by its contrast with what lies 3 mm about it.
+ */
+function likeLumen(hu: number, aboutHu: number, lumenHu: number): number {
+  const bright = (hu - SOFT_HU) / (lumenHu - SOFT_HU);
+  if (bright > BONE) return LEAST_LIKE + 0.1;
+  const apart = Math.min(1, (hu - aboutHu) / THIN_CONTRAST_HU);
+  const thin = apart * Math.min(1, Math.max(0, (hu - AIRWAY_WALL_HU) / (THIN_HU - AIRWAY_WALL_HU)));
+  return Math.min(1, Math.max(bright, thin));
+}
 
 /**
  * The course of each vessel from its point to the sac, mm LPS: cheapest ways through the scan (Dijkstra over the 26 neighbours). A step costs
@@ -26,20 +42,19 @@ export function coursesTo(
   leastHu: number,
 ): (Vec3[] | undefined)[] {
   const { grey } = region;
-  const about = boxMean(region, ABOUT_MM);
+  const ring = ringSteps(region, ABOUT_MM);
   const cells = cellsWhere(region, (place) => grey[place] >= leastHu);
   const source = cellNear(cells, sac, 3);
   const targets = ends.map((at) => cellNear(cells, at, 3));
   if (source < 0) return ends.map(() => undefined);
   const cost = Float32Array.from(cells.placeOf, (place) => {
-    const value = grey[place];
-    const bright = (value - SOFT_HU) / (lumenHu - SOFT_HU);
-    // bone is no lumen
-    if (bright > 1.6) return DEAREST / 4;
-    const apart = Math.min(1, (value - about[place]) / THIN_CONTRAST_HU);
-    const thin = apart * Math.min(1, Math.max(0, (value - AIRWAY_WALL_HU) / (THIN_HU - AIRWAY_WALL_HU)));
-    const share = Math.min(1, Math.max(bright, thin));
-    return share <= 0.22 ? DEAREST : share ** -4;
+    let about = 0;
+    for (const step of ring) {
+      const other = grey[place + step];
+      about += (other >= -1024 ? other : LUNG_HU) / ring.length;
+    }
+    const share = likeLumen(grey[place], about, lumenHu);
+    return share <= LEAST_LIKE ? DEAREST : share ** -4;
   });
   const ways = cheapestWays(
     cells,
@@ -53,60 +68,53 @@ export function coursesTo(
   });
 }
 
-/** Mean over a box about each place, by running sums along one axis after the other; what lies outside of the scan counts as lung. */
-function boxMean({ grey, size, stepMm }: GreyRegion, halfMm: number): Float32Array {
-  const half = Math.round(halfMm / stepMm);
-  const [nx, ny, nz] = size;
-  const out = Float32Array.from(grey, (value) => (Number.isNaN(value) ? LUNG_HU : value));
-  const line = new Float64Array(Math.max(nx, ny, nz));
-  for (const [count, stride] of [
-    [nz, 1],
-    [ny, nz],
-    [nx, ny * nz],
-  ]) {
-    for (let first = 0; first < out.length; first++) {
-      if (Math.floor(first / stride) % count !== 0) continue;
-      let sum = 0;
-      for (let i = 0; i < count; i++) line[i] = out[first + i * stride];
-      const value = (i: number): number => line[Math.max(0, Math.min(count - 1, i))];
-      for (let i = -half; i <= half; i++) sum += value(i);
-      for (let i = 0; i < count; i++) {
-        out[first + i * stride] = sum / (2 * half + 1);
-        sum += value(i + half + 1) - value(i - half);
-      }
-    }
-  }
-  return out;
+/** Directions over a sphere: to the faces and corners of a cube. */
+const AROUND: Vec3[] = [-1, 0, 1].flatMap((x) =>
+  [-1, 0, 1].flatMap((y) =>
+    [-1, 0, 1].flatMap((z): Vec3[] => {
+      const n = Math.abs(x) + Math.abs(y) + Math.abs(z);
+      return n === 1 || n === 3 ? [[x / Math.sqrt(n), y / Math.sqrt(n), z / Math.sqrt(n)]] : [];
+    }),
+  ),
+);
+
+/** Steps from a place to those about it at a distance. */
+function ringSteps({ size: [, ny, nz], stepMm }: GreyRegion, mm: number): number[] {
+  return AROUND.map((d) => {
+    const [x, y, z] = d.map((c) => Math.round((c * mm) / stepMm));
+    return (x * ny + y) * nz + z;
+  });
 }
 
 /** Mean of lung, HU. */
 export const LUNG_HU = -820;
 
-/** The brightest place near a point: of means over its neighbours, the farther ones a little less; with its value. */
+/** Step at which a better place is looked for, mm, and what a place loses for each mm that it lies away, HU. */
+const SETTLE_STEP_MM = 0.3;
+const AWAY_HU = 60;
+
+/** The brightest place within `mostMm` of a point, a nearer one before one that is hardly brighter; with how much it looks like lumen, 0 to 1. */
 export function settledPoint(
-  region: GreyRegion,
+  volume: GreyVolume,
   at: Vec3,
   mostMm: number,
-): { at: Vec3; hu: number } | undefined {
-  const { originMm, stepMm, size, grey } = region;
-  const [nx, ny, nz] = size;
-  const middle = at.map((x, d) => Math.round((x - originMm[d]) / stepMm));
-  const reach = Math.ceil(mostMm / stepMm);
+  lumenHu: number,
+): { at: Vec3; like: number } | undefined {
+  const reach = Math.floor(mostMm / SETTLE_STEP_MM);
   let best: { at: Vec3; hu: number; score: number } | undefined;
-  for (let dx = -reach; dx <= reach; dx++)
-    for (let dy = -reach; dy <= reach; dy++)
-      for (let dz = -reach; dz <= reach; dz++) {
-        const [x, y, z] = [middle[0] + dx, middle[1] + dy, middle[2] + dz];
-        if (x < 1 || y < 1 || z < 1 || x >= nx - 1 || y >= ny - 1 || z >= nz - 1) continue;
-        const p: Vec3 = [originMm[0] + x * stepMm, originMm[1] + y * stepMm, originMm[2] + z * stepMm];
-        const away = distance(p, at);
+  for (let x = -reach; x <= reach; x++)
+    for (let y = -reach; y <= reach; y++)
+      for (let z = -reach; z <= reach; z++) {
+        const away = SETTLE_STEP_MM * Math.sqrt(x * x + y * y + z * z);
         if (away > mostMm) continue;
-        const place = (x * ny + y) * nz + z;
-        let sum = 2 * grey[place];
-        for (const step of [1, -1, nz, -nz, ny * nz, -ny * nz]) sum += grey[place + step];
-        const hu = sum / 8;
-        const score = hu - 60 * away;
-        if (!Number.isNaN(hu) && (!best || score > best.score)) best = { at: p, hu: grey[place], score };
+        const p = add(at, scale([x, y, z], SETTLE_STEP_MM));
+        const hu = valueAt(volume, ...p);
+        const score = hu - AWAY_HU * away;
+        if (!Number.isNaN(hu) && (!best || score > best.score)) best = { at: p, hu, score };
       }
-  return best && { at: best.at, hu: best.hu };
+  if (!best) return undefined;
+  const { at: place, hu } = best;
+  const about = AROUND.map((d) => valueAt(volume, ...add(place, scale(d, ABOUT_MM))));
+  const aboutHu = about.reduce((sum, v) => sum + (Number.isNaN(v) ? LUNG_HU : v), 0) / about.length;
+  return { at: place, like: likeLumen(hu, aboutHu, lumenHu) };
 }

@@ -38,8 +38,11 @@ export function levelSurface(
     }
     return list[at];
   };
+  const rows = signsOfRows(field, nx * ny, nz);
   for (let i = 0; i + 1 < nx; i++) {
-    for (let j = 0; j + 1 < ny; j++)
+    for (let j = 0; j + 1 < ny; j++) {
+      const row = i * ny + j;
+      if ((rows[row] | rows[row + 1] | rows[row + ny] | rows[row + ny + 1]) !== MIXED) continue;
       for (let k = 0; k + 1 < nz; k++) {
         const at = i * strides[0] + j * nz + k;
         let cell = 0;
@@ -50,8 +53,23 @@ export function levelSurface(
           for (let t = 1; t + 1 < corners.length; t++) triangles.push(corners[0], corners[t], corners[t + 1]);
         }
       }
+    }
     [near, far] = [far, near];
     for (const list of far) list.fill(-1);
   }
   return { positions: Float64Array.from(positions), triangles: Uint32Array.from(triangles) };
+}
+
+const OUTSIDE = 1;
+const INSIDE = 2;
+const MIXED = OUTSIDE | INSIDE;
+
+/** Which signs the rows of a field hold. */
+function signsOfRows(field: Float32Array, rows: number, count: number): Uint8Array {
+  return Uint8Array.from({ length: rows }, (_, row) => {
+    let signs = 0;
+    for (let n = row * count; n < (row + 1) * count && signs !== MIXED; n++)
+      signs |= field[n] < 0 ? INSIDE : OUTSIDE;
+    return signs;
+  });
 }

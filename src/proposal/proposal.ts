@@ -7,7 +7,7 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { assumedBlur, FWHM_PER_SIGMA, fittedBlur } from '../witness/blur.js';
-import { opacifiedHu, SOFT_HU } from '../witness/opacified.js';
+import { opacifiedHu } from '../witness/opacified.js';
 import { type GreyRegion, greyRegion } from '../witness/scan-region.js';
 import type { ScanToRead } from '../witness/wall.js';
 import { coursesTo, settledPoint } from './courses.js';
@@ -82,7 +82,7 @@ export interface Proposal {
 }
 
 /** The scan about the points, and how far beyond, mm; more where the sac reaches its rim. */
-const MARGINS_MM = [20, 45, 80] as const;
+const MARGINS_MM = [12, 30, 60] as const;
 /** How far a point may be moved to the middle of its vessel, mm. */
 const SETTLE_MM = 1.5;
 /** How far the course is drawn out past a vessel's point, and where it is cut, mm. */
@@ -210,7 +210,7 @@ function finish(
   const thinnest = Math.min(
     ...cut.map(({ tube }, t) => Math.min(...calibresOf(tube).slice(vessels[t].start, vessels[t].last + 1))),
   );
-  const stepMm = Math.max(0.3, Math.min(0.6, thinnest / 5, grown.depthMm / 8));
+  const stepMm = Math.max(0.35, Math.min(0.6, thinnest / 4.5, grown.depthMm / 8));
   const { mesh, grid, owner } = joined(body, cut, stepMm);
   tell(1, 'done');
   const h = grid.stepMm;
@@ -274,14 +274,13 @@ function sceneAbout(volume: GreyVolume, ends: readonly SeedEnd[], sac: Vec3, mar
     (most) => [0, 1, 2].map((d) => most(...points.map((p) => p[d]))) as Vec3,
   );
   const region = greyRegion(volume, low, high, marginMm);
-  const found = settledPoint(region, sac, SETTLE_MM);
+  const middle = settledPoint(volume, sac, SETTLE_MM, Number.POSITIVE_INFINITY)?.at ?? sac;
   const values: number[] = [];
-  if (found)
-    for (let i = 0; i < 343; i++) {
-      const [dx, dy, dz] = [i % 7, Math.floor(i / 7) % 7, Math.floor(i / 49)].map((x) => (x - 3) * 0.5);
-      const value = valueAt(volume, found.at[0] + dx, found.at[1] + dy, found.at[2] + dz);
-      if (!Number.isNaN(value)) values.push(value);
-    }
+  for (let i = 0; i < 343; i++) {
+    const [dx, dy, dz] = [i % 7, Math.floor(i / 7) % 7, Math.floor(i / 49)].map((x) => (x - 3) * 0.5);
+    const value = valueAt(volume, middle[0] + dx, middle[1] + dy, middle[2] + dz);
+    if (!Number.isNaN(value)) values.push(value);
+  }
   const lumenHu = median(values);
   if (!(lumenHu >= 120)) {
     const value = valueAt(volume, ...sac);
@@ -295,12 +294,12 @@ function sceneAbout(volume: GreyVolume, ends: readonly SeedEnd[], sac: Vec3, mar
   return { volume, region, lumenHu, noiseHu, opacifiedHu: level };
 }
 
-function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules): { at: Vec3; hu: number }[] {
-  const { region, lumenHu, volume } = scene;
-  const leastHu = SOFT_HU + numberOf(rules, 'proposal-opacified') * (lumenHu - SOFT_HU);
-  const found = ends.map(({ at }) => settledPoint(region, at, SETTLE_MM));
+function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules): { at: Vec3 }[] {
+  const { lumenHu, volume } = scene;
+  const least = numberOf(rules, 'proposal-opacified');
+  const found = ends.map(({ at }) => settledPoint(volume, at, SETTLE_MM, lumenHu));
   const problems = found.flatMap((settled, e) => {
-    if (settled && settled.hu >= leastHu) return [];
+    if (settled && settled.like >= least) return [];
     const value = valueAt(volume, ...ends[e].at);
     return [
       `${ends[e].name}: its point lies in no opacified vessel: ${Number.isNaN(value) ? 'it is outside of the scan' : `${fixed(value, 0)} HU were found there`}.`,
@@ -310,7 +309,8 @@ function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules): { at
   return found.map((settled) => settled!);
 }
 
-const MOST_RADIUS_MM = 30;
+/** Radius from which a section counts as sac and no longer as vessel, mm. */
+const MOST_RADIUS_MM = 13;
 /** The wall of a vessel is its own up to so far before its neck, mm. */
 const BEFORE_NECK_MM = 1.2;
 

@@ -7,6 +7,9 @@ const RISE = 0.15;
 /** … or this far past the darkest place, mm. */
 const PAST_MM = 1.5;
 
+/** Room for the values of one ray. */
+const kept = new Float64Array(256);
+
 /**
  * First wall from a place in the lumen along a unit direction: half way between the lumen and what the scan falls to just outside of it
  * there, mm from the place. Undefined where nothing darker by `leastHu` comes within `mostMm`, or the scan ends.
@@ -19,10 +22,12 @@ export function roughWall(
   leastHu: number,
   mostMm: number,
 ): { atMm: number; outsideHu: number } | undefined {
-  const values: number[] = [];
+  const most = Math.floor((mostMm + PAST_MM) / STEP_MM) + 1;
+  const values = most <= kept.length ? kept : new Float64Array(most);
+  let count = 0;
   let [lowest, lowestAt] = [lumenHu, 0];
-  for (let i = 0; i * STEP_MM <= mostMm + PAST_MM; i++) {
-    const at = i * STEP_MM;
+  for (; count < most; count++) {
+    const at = count * STEP_MM;
     const value = valueAt(
       volume,
       from[0] + at * direction[0],
@@ -30,7 +35,7 @@ export function roughWall(
       from[2] + at * direction[2],
     );
     if (Number.isNaN(value)) break;
-    values.push(value);
+    values[count] = value;
     if (value < lowest) [lowest, lowestAt] = [value, at];
     const fall = lumenHu - lowest;
     if (fall < leastHu) continue;
@@ -38,8 +43,10 @@ export function roughWall(
   }
   if (lumenHu - lowest < leastHu) return undefined;
   const level = (lumenHu + lowest) / 2;
-  const first = values.findIndex((value) => value < level);
-  if (first <= 0) return undefined;
+  let first = 0;
+  while (first < count && values[first] >= level) first++;
+  if (first === count) return undefined;
+  if (first === 0) return undefined;
   const [a, b] = [values[first - 1], values[first]];
   const atMm = (first - 1 + (a - level) / (a - b)) * STEP_MM;
   return atMm <= mostMm ? { atMm, outsideHu: lowest } : undefined;

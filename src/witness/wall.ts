@@ -33,6 +33,7 @@ const READ_MORE_MM = 0.6;
 /** How far from the drawn wall that of the image is looked for, mm. */
 const SEARCH_MM = 1.5;
 const SEARCH_STEP_MM = 0.1;
+const COARSE = 4;
 /** The lumen is read where it is deeper below the wall than so many widths of the blur. */
 const DEEP = 2.5;
 /** A wall is told from what lies outside where the lumen is brighter by at least this, HU. */
@@ -247,27 +248,35 @@ export function edgeAlong(
     if (Number.isNaN(values[i])) return undefined;
   }
   const fitted = (radius: number): { left: number; outside: number } => {
-    let [a, b] = [0, 0];
+    // value = lumen · share + outside · (1 - share): linear in the value outside
+    let [a, b, rest] = [0, 0, 0];
     for (let i = 0; i < count; i++) {
       const share = blurredDisc(from + i * RADIAL_STEP_MM, radius, sigma);
+      const over = values[i] - lumenHu * share;
       a += (1 - share) ** 2;
-      b += (1 - share) * (values[i] - lumenHu * share);
+      b += (1 - share) * over;
+      rest += over * over;
     }
     const outside = a > 1e-6 ? b / a : lumenHu;
-    let left = 0;
-    for (let i = 0; i < count; i++) {
-      const share = blurredDisc(from + i * RADIAL_STEP_MM, radius, sigma);
-      left += (values[i] - outside - share * (lumenHu - outside)) ** 2;
-    }
-    return { left, outside };
+    return { left: Math.max(0, rest - 2 * outside * b + outside * outside * a), outside };
   };
   const low = Math.max(SEARCH_STEP_MM, radiusMm - SEARCH_MM);
   const tries = Math.round((radiusMm + SEARCH_MM - low) / SEARCH_STEP_MM) + 1;
-  const found = Array.from({ length: tries }, (_, k) => fitted(low + k * SEARCH_STEP_MM));
+  const found: { left: number; outside: number }[] = [];
+  const tried = (k: number): { left: number; outside: number } => {
+    found[k] ??= fitted(low + k * SEARCH_STEP_MM);
+    return found[k];
+  };
+  // every fourth place, then those about the best of them
   let best = 0;
-  for (let k = 1; k < tries; k++) if (found[k].left < found[best].left) best = k;
+  const look = (k: number): void => {
+    if (tried(k).left < tried(best).left) best = k;
+  };
+  for (let k = 0; k < tries; k += COARSE) look(k);
+  const middle = best;
+  for (let k = Math.max(0, middle - COARSE); k <= Math.min(tries - 1, middle + COARSE); k++) look(k);
   if (best === 0 || best === tries - 1) return undefined;
-  const [before, here, after] = [found[best - 1].left, found[best].left, found[best + 1].left];
+  const [before, here, after] = [best - 1, best, best + 1].map((k) => tried(k).left);
   const bend = before - 2 * here + after;
   const radius = low + (best + (bend > 0 ? (0.5 * (before - after)) / bend : 0)) * SEARCH_STEP_MM;
   const contrast = lumenHu - found[best].outside;
