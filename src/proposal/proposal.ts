@@ -5,34 +5,38 @@ import { median } from '../geometry/statistics.js';
 import { neckByCalibre } from '../geometry/whole/neck-by-calibre.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { numberOf, type Rules } from '../rules/rule.js';
-import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
-import { assumedBlur, FWHM_PER_SIGMA, fittedBlur } from '../witness/blur.js';
-import { opacifiedHu } from '../witness/opacified.js';
+import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
+import { assumedBlur, FWHM_PER_SIGMA, fittedBlur, meanFwhmMm, type ScanBlur } from '../witness/blur.js';
+import { opacifiedHu, SOFT_HU } from '../witness/opacified.js';
 import { type GreyRegion, greyRegion } from '../witness/scan-region.js';
 import type { ScanToRead } from '../witness/wall.js';
 import { coursesTo, settledPoint } from './courses.js';
+import { contactsOf, opacifiedBeside, type Touching, type UnsureStretch, unsureStretches } from './doubts.js';
 import { type CutTube, joined } from './joined.js';
+import {
+  darkWays,
+  entry,
+  hiddenWalls,
+  huText,
+  placeText,
+  refuse,
+  sharedWays,
+  throughContacts,
+  tooThin,
+} from './refusals.js';
 import { opacifiedCells, type RoughSac, refinedSac, roughSac, roughSacMesh } from './sac.js';
 import {
   calibreAt,
   calibresOf,
+  DIRECTIONS,
   lineOf,
   nearestStation,
   refinedTube,
   roughTube,
   straightOn,
-  type Tube,
   wallPointsOf,
 } from './tube.js';
-
-/** A point inside the far end of a vessel, mm LPS of the series. */
-export interface SeedEnd {
-  name: string;
-  role: 'feeder' | 'drain' | 'branch';
-  /** A branch: the vessel it leaves. */
-  of?: string;
-  at: Vec3;
-}
+import type { SeedEnd, Vessel } from './vessel.js';
 
 export interface ProposalInput {
   volume: GreyVolume;
@@ -41,19 +45,6 @@ export interface ProposalInput {
   sac: Vec3;
   /** Called with the share that is done, 0 to 1, and what comes next. */
   onProgress?: (share: number, what: string) => void;
-}
-
-/** Why a stretch of the surface is unsure. */
-export type UnsureKind = 'directions-disagree' | 'low-contrast' | 'neighbour';
-
-export interface UnsureStretch {
-  kind: UnsureKind;
-  /** The vessel's name, or `sac`. */
-  near: string;
-  atMm: Vec3;
-  lengthMm: number;
-  /** Of the area of the whole surface, 0 to 1. */
-  share: number;
 }
 
 /** A surface of the whole lesion as the scan shows it; never more than a proposal until a reader has confirmed it. */
@@ -74,7 +65,7 @@ export interface Proposal {
   /** Share of the surface's area that is unsure, 0 to 1. */
   unsureShare: number;
   /** Vessels that touch the lesion and were parted from it. */
-  touching: { at: Vec3; of: string; contactMm: number }[];
+  touching: Touching[];
   /** The part of the sac without contrast agent, offered apart. */
   thrombus?: { mesh: TriangleMesh; volumeMl: number; at: Vec3 };
   /** What was done, step by step, with its numbers. */
@@ -83,6 +74,8 @@ export interface Proposal {
 
 /** The scan about the points, and how far beyond, mm; more where the sac reaches its rim. */
 const MARGINS_MM = [12, 30, 60] as const;
+/** A body wider than the sac by this multiple that the sac leads into is none of it. */
+const WIDER = 1.5;
 /** How far a point may be moved to the middle of its vessel, mm. */
 const SETTLE_MM = 1.5;
 /** How far the course is drawn out past a vessel's point, and where it is cut, mm. */
@@ -98,18 +91,6 @@ interface Scene {
   lumenHu: number;
   noiseHu: number;
   opacifiedHu: number;
-}
-
-/** A vessel on its way to a surface. */
-interface Vessel {
-  end: SeedEnd;
-  /** The point, moved into the middle. */
-  at: Vec3;
-  tube: Tube;
-  /** Section at the point, at the neck, and the last whose wall is the vessel's own. */
-  start: number;
-  neck: number;
-  last: number;
 }
 
 /**
@@ -132,19 +113,33 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
       scene.lumenHu,
       (scene.lumenHu - 820) / 2,
     );
-    const problems = courses.flatMap((course, e) =>
-      course ? [] : [`${ends[e].name}: nothing opacified leads from its point to the sac.`],
+    refuse(
+      courses.flatMap((course, e) =>
+        course
+          ? []
+          : [
+              `${ends[e].name}: nothing opacified leads from its point, where ${huText(volume, ends[e].at)}, to the sac: the point lies in another vessel, or the vessel is too thin to be followed.`,
+            ],
+      ),
     );
-    if (problems.length > 0) throw new InputFailure(2, problems);
     const vessels = courses.map((course, e) => roughVessel(scene, ends[e], settled[e].at, course!));
-    refuseDark(scene, vessels, rules);
+    refuse(darkWays(volume, vessels, rules));
+    refuse(throughContacts(volume, vessels));
+    refuse(sharedWays(volume, vessels));
+    endBranches(vessels);
     const tubes = vessels
       .filter(({ end }) => end.role !== 'branch')
       .map(({ tube, neck }) => ({ tube, neck }));
     tell(0.35, 'growing the sac');
     const opacified = opacifiedCells(scene.region, scene.opacifiedHu);
     const grown = roughSac(opacified, sac, tubes);
-    if (!grown) throw new InputFailure(2, 'sac: nothing opacified lies at the point.');
+    if (!grown)
+      throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
+    if (grown.deepestMm > WIDER * grown.depthMm)
+      throw new InputFailure(
+        2,
+        `sac: what is opacified about its point, ${fixed(2 * grown.depthMm, 1)} mm wide, where ${huText(volume, sac)}, goes on through an opening of more than half its width into a body of ${fixed(2 * grown.deepestMm, 1)} mm at ${placeText(grown.deepestAt)}: the two cannot be parted. Move the point into the widest part of the sac, or draw the surface by hand.`,
+      );
     if (grown.isAtRim && !isLast) continue;
     return finish(scene, vessels, grown, opacified, rules, report, tell);
   }
@@ -193,25 +188,26 @@ function finish(
   });
   tell(0.6, 'placing the walls');
   const body = refinedSac(rough.mesh, volume, lumenHu, LEAST_CONTRAST_HU, scan);
-  const cut: CutTube[] = vessels.map((vessel) => {
-    const tube = refinedTube(vessel.tube, 0, vessel.last, scan, blur.lumenHu);
-    const line = lineOf(tube);
-    const calibre = calibreAt(tube, vessel.last);
-    const on = line.at[vessel.neck] - line.at[vessel.last] + 0.6 * calibre + 1;
-    const at = line.at[vessel.start] - CUT_MM;
-    const station = line.at.findIndex((s) => s >= at);
-    return {
-      tube: straightOn(tube, vessel.last, on, 2),
-      cut: { at: tube.centres[Math.max(0, station)], inwards: tube.along[Math.max(0, station)] },
-      neck: vessel.neck,
-    };
-  });
+  const refined = vessels.map((vessel) => ({
+    ...vessel,
+    tube: refinedTube(vessel.tube, 0, vessel.last, scan, blur.lumenHu),
+  }));
+  refuse(tooThin(refined, voxelMm(volume), rules));
+  const besideOf = new Map(
+    refined.map((vessel) => [vessel.end.name, contactsBeside(vessel, refined, scene, blur)]),
+  );
+  refuse(hiddenWalls(refined, ({ end }, station) => besideOf.get(end.name)![station].length / DIRECTIONS));
+  const touching = refined.flatMap((vessel) =>
+    contactsOf(vessel, (station) => besideOf.get(vessel.end.name)![station]),
+  );
+  const cut = refined.map((vessel) => cutTube(vessel, refined));
   tell(0.8, 'joining vessels and sac');
   const thinnest = Math.min(
     ...cut.map(({ tube }, t) => Math.min(...calibresOf(tube).slice(vessels[t].start, vessels[t].last + 1))),
   );
   const stepMm = Math.max(0.35, Math.min(0.6, thinnest / 4.5, grown.depthMm / 8));
   const { mesh, grid, owner } = joined(body, cut, stepMm);
+  const { unsure, share } = unsureStretches(refined, body, mesh, rules);
   tell(1, 'done');
   const h = grid.stepMm;
   return {
@@ -233,32 +229,71 @@ function finish(
       ],
       values: xFastest(owner, grid.size),
     },
-    unsure: [],
-    unsureShare: 0,
-    touching: [],
+    unsure,
+    unsureShare: share,
+    touching,
     report,
   };
 }
 
-/** Throws InputFailure (2) for vessels whose axis passes a place that is no lumen on its way to the sac. */
-function refuseDark({ volume }: Scene, vessels: readonly Vessel[], rules: Rules): void {
-  const least = numberOf(rules, 'proposal-continuous');
-  const problems = vessels.flatMap(({ end, tube, start, neck }) => {
-    const along = tube.centres.map((centre) => valueAt(volume, ...centre));
-    let darkest = { share: Number.POSITIVE_INFINITY, hu: 0, station: start };
-    for (let i = start + 1; i < neck; i++) {
-      const hu = (along[i - 1] + along[i] + along[i + 1]) / 3;
-      const outside = tube.lumenHu[i] - tube.contrastHu[i];
-      const share = (hu - outside) / (median(along.slice(start, neck)) - outside);
-      if (share < darkest.share) darkest = { share, hu, station: i };
-    }
-    if (darkest.share >= least) return [];
-    const at = tube.centres[darkest.station].map((x) => fixed(x, 1)).join(', ');
-    return [
-      `${end.name}: the way from its point to the sac passes a place of ${fixed(darkest.hu, 0)} HU at [${at}], which is no lumen: the point lies in another vessel, or the vessel is too thin there to be followed.`,
-    ];
-  });
-  if (problems.length > 0) throw new InputFailure(2, problems);
+/** Past the wall by this many widths of the blur at half maximum nothing of the vessel itself is left. */
+const PAST_BLURS = 1;
+/** Brighter than soft tissue by this multiple of what the sac is: bone and not lumen. */
+const BONE = 1.6;
+
+/** For each section the directions in which something opacified, that carries no name, lies just past the wall. */
+function contactsBeside(
+  vessel: Vessel,
+  vessels: readonly Vessel[],
+  { volume, lumenHu, opacifiedHu: levelHu }: Scene,
+  blur: ScanBlur,
+): number[][] {
+  const limits = {
+    levelHu,
+    mostHu: SOFT_HU + BONE * (lumenHu - SOFT_HU),
+    pastMm: PAST_BLURS * meanFwhmMm(blur),
+  };
+  return vessel.tube.centres.map((_, i) =>
+    i < vessel.start || i > vessel.last ? [] : opacifiedBeside(vessel, i, vessels, volume, limits),
+  );
+}
+
+/** A refined vessel, straight on into what it opens into and cut across beyond its point. */
+function cutTube({ end, tube, start, neck, last }: Vessel, vessels: readonly Vessel[]): CutTube {
+  const line = lineOf(tube);
+  const calibre = calibreAt(tube, last);
+  const parent = vessels.find((other) => end.role === 'branch' && other.end.name === end.of);
+  const into = parent
+    ? 0.35 * calibreAt(parent.tube, nearestStation(parent.tube, tube.centres[neck]).station)
+    : 0.6 * calibre + 1;
+  const at = line.at[start] - CUT_MM;
+  const station = Math.max(
+    0,
+    line.at.findIndex((s) => s >= at),
+  );
+  return {
+    tube: straightOn(tube, last, line.at[neck] - line.at[last] + into, 2),
+    cut: { at: tube.centres[station], inwards: tube.along[station] },
+    neck,
+  };
+}
+
+/** Branches end where they enter their parents: the course went on to the sac. */
+function endBranches(vessels: readonly Vessel[]): void {
+  for (const vessel of vessels) {
+    if (vessel.end.role !== 'branch') continue;
+    const parent = vessels.find(({ end }) => end.name === vessel.end.of);
+    const neck = parent && entry(vessel, parent);
+    if (neck === undefined) continue;
+    const line = lineOf(vessel.tube);
+    const near = nearestStation(parent!.tube, vessel.tube.centres[neck]);
+    const before = BEFORE_NECK_MM + 0.25 * calibreAt(parent!.tube, near.station);
+    vessel.neck = neck;
+    vessel.last = Math.max(
+      vessel.start + 3,
+      line.at.findLastIndex((s) => s <= line.at[neck] - before),
+    );
+  }
 }
 
 function xFastest(values: Uint8Array, [nx, ny, nz]: readonly number[]): Uint8Array {
@@ -283,11 +318,7 @@ function sceneAbout(volume: GreyVolume, ends: readonly SeedEnd[], sac: Vec3, mar
   }
   const lumenHu = median(values);
   if (!(lumenHu >= 120)) {
-    const value = valueAt(volume, ...sac);
-    throw new InputFailure(
-      2,
-      `sac: its point lies in no opacified lumen: ${Number.isNaN(value) ? 'it is outside of the scan' : `${fixed(value, 0)} HU were found there`}.`,
-    );
+    throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
   }
   const noiseHu = 1.4826 * median(values.map((v) => Math.abs(v - lumenHu)));
   const level = opacifiedHu({ lumenHu, noiseHu, planeMm: 0, normalMm: 0, edges: 0 });
@@ -298,14 +329,13 @@ function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules): { at
   const { lumenHu, volume } = scene;
   const least = numberOf(rules, 'proposal-opacified');
   const found = ends.map(({ at }) => settledPoint(volume, at, SETTLE_MM, lumenHu));
-  const problems = found.flatMap((settled, e) => {
-    if (settled && settled.like >= least) return [];
-    const value = valueAt(volume, ...ends[e].at);
-    return [
-      `${ends[e].name}: its point lies in no opacified vessel: ${Number.isNaN(value) ? 'it is outside of the scan' : `${fixed(value, 0)} HU were found there`}.`,
-    ];
-  });
-  if (problems.length > 0) throw new InputFailure(2, problems);
+  refuse(
+    found.flatMap((settled, e) =>
+      settled && settled.like >= least
+        ? []
+        : [`${ends[e].name}: its point lies in no opacified vessel: ${huText(volume, ends[e].at)}.`],
+    ),
+  );
   return found.map((settled) => settled!);
 }
 
@@ -333,5 +363,5 @@ function roughVessel(scene: Scene, end: SeedEnd, at: Vec3, course: readonly Vec3
   const neckMm = neckByCalibre(profile, 1.25);
   const neck = neckMm === undefined ? calibres.length - 1 : line.at.findIndex((s) => s >= neckMm);
   const last = line.at.findLastIndex((s) => s <= line.at[neck] - BEFORE_NECK_MM);
-  return { end, at, tube, start, neck, last: Math.min(calibres.length - 1, Math.max(start + 3, last)) };
+  return { end, tube, start, neck, last: Math.min(calibres.length - 1, Math.max(start + 3, last)) };
 }

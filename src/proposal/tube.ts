@@ -49,8 +49,10 @@ export interface Tube {
   lumenHu: Float64Array;
   contrastHu: Float64Array;
   hidden: Float64Array;
-  /** What lies in the way of the hidden directions: brighter than the wall's level (a neighbour), or merely not of one mind. */
+  /** The share of directions in which what lies outside is much brighter than about the rest of the section. */
   bright: Float64Array;
+  /** The share of directions whose wall does not go with those about it. */
+  apart: Float64Array;
 }
 
 /** Length of each station's way from the first, mm. */
@@ -152,6 +154,7 @@ function withRoughWalls(
     contrastHu: new Float64Array(count),
     hidden: new Float64Array(count),
     bright: new Float64Array(count),
+    apart: new Float64Array(count),
   };
   for (let i = 0; i < count; i++) {
     const walls = ANGLES.map((_, k) =>
@@ -269,6 +272,7 @@ function fineWalls(tube: Tube, from: number, to: number, scan: ScanToRead, lumen
 
 function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, thin: Float64Array): Tube {
   const radii = tube.radii.slice();
+  const apart = tube.apart.slice();
   const n = to - from + 1;
   if (n < 3) return tube;
   const line = lineOf(tube);
@@ -299,11 +303,14 @@ function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, t
     const off = Float64Array.from(ratio, (r, i) => (weight[i] > 0 ? Math.abs(r - smooth[i]) : 0));
     const sizes = [...off].filter((_, i) => weight[i] > 0);
     const limit = Math.max(0.04, 5 * median(sizes));
-    if (round === 0)
+    if (round === 0) {
+      apart.fill(0, from, to + 1);
       for (let i = 0; i < off.length; i++) {
-        if (weight[i] > 0) weight[i] = off[i] < limit ? (1 - (off[i] / limit) ** 2) ** 2 : 0;
+        if (weight[i] === 0) continue;
+        if (off[i] >= limit) apart[from + Math.floor(i / DIRECTIONS)] += 1 / DIRECTIONS;
+        weight[i] = off[i] < limit ? (1 - (off[i] / limit) ** 2) ** 2 : 0;
       }
-    else
+    } else
       for (let s = 0; s < n; s++)
         for (let k = 0; k < DIRECTIONS; k++)
           radii[DIRECTIONS * (from + s) + k] = usual[s] * smooth[DIRECTIONS * s + k];
@@ -319,7 +326,7 @@ function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, t
     const factor = calibreMm / calibreAt({ radii }, from + s);
     for (let k = 0; k < DIRECTIONS; k++) radii[DIRECTIONS * (from + s) + k] *= factor;
   });
-  return { ...tube, radii };
+  return { ...tube, radii, apart };
 }
 
 /** Values that are missing take those of the nearest that is not. */
@@ -429,6 +436,7 @@ export function straightOn(tube: Tube, last: number, onMm: number, overMm: numbe
     contrastHu: extend(tube.contrastHu),
     hidden: extend(tube.hidden),
     bright: extend(tube.bright),
+    apart: extend(tube.apart),
   };
 }
 

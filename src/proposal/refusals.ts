@@ -1,0 +1,160 @@
+import { InputFailure } from '../foundation/failure.js';
+import { fixed } from '../foundation/number-text.js';
+import type { Vec3 } from '../foundation/vector.js';
+import { median } from '../geometry/statistics.js';
+import { numberOf, type Rules } from '../rules/rule.js';
+import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
+import { calibreAt, calibresOf, lineOf, nearestStation } from './tube.js';
+import type { Vessel } from './vessel.js';
+
+export const placeText = (p: Vec3): string => `[${p.map((x) => fixed(x, 1)).join(', ')}]`;
+
+export const huText = (volume: GreyVolume, at: Vec3): string => {
+  const value = valueAt(volume, ...at);
+  return Number.isNaN(value) ? 'it is outside of the scan' : `${fixed(value, 0)} HU were found there`;
+};
+
+/** Throws InputFailure (2) with every problem; nothing where there is none. */
+export function refuse(problems: readonly string[]): void {
+  if (problems.length > 0) throw new InputFailure(2, problems);
+}
+
+/** Vessels whose axis passes a place that is no lumen on its way to what it opens into. */
+export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
+  const least = numberOf(rules, 'proposal-continuous');
+  return vessels.flatMap(({ end, tube, start, neck }) => {
+    const along = tube.centres.map((centre) => valueAt(volume, ...centre));
+    const usual = median(along.slice(start, Math.max(start + 1, neck)));
+    let darkest = { share: Number.POSITIVE_INFINITY, hu: 0, station: start };
+    for (let i = start + 1; i < neck; i++) {
+      const hu = (along[i - 1] + along[i] + along[i + 1]) / 3;
+      const outside = tube.lumenHu[i] - tube.contrastHu[i];
+      const share = (hu - outside) / (usual - outside);
+      if (share < darkest.share) darkest = { share, hu, station: i };
+    }
+    if (darkest.share >= least) return [];
+    return [
+      `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes ${fixed(darkest.hu, 0)} HU at ${placeText(tube.centres[darkest.station])}, which is no lumen: the point lies in another vessel, or the vessel is too thin there to be followed.`,
+    ];
+  });
+}
+
+/** A passage narrower than this part of the vessel on both its sides is a contact of two vessels. */
+const CONTACT = 0.5;
+/** How much of the vessel on either side a passage is held against, mm. */
+const BESIDE_MM = 8;
+
+/** Vessels whose way leads through a narrow contact into another. */
+export function throughContacts(volume: GreyVolume, vessels: readonly Vessel[]): string[] {
+  return vessels.flatMap(({ end, tube, start, neck }) => {
+    const line = lineOf(tube);
+    const calibres = calibresOf(tube);
+    const between = (from: number, to: number): number =>
+      median(calibres.filter((_, i) => i >= start && i <= neck && line.at[i] >= from && line.at[i] <= to));
+    for (let i = start; i <= neck; i++) {
+      const at = line.at[i];
+      const beside = Math.min(between(at - BESIDE_MM, at - 1), between(at + 1, at + BESIDE_MM));
+      if (calibres[i] < CONTACT * beside)
+        return [
+          `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes a contact of ${fixed(calibres[i], 1)} mm at ${placeText(tube.centres[i])}, under half of the vessels on both sides: the point lies in a vessel that only touches.`,
+        ];
+    }
+    return [];
+  });
+}
+
+/** How far before the sac two named vessels may join, mm and in calibres. */
+const JOIN_MM = 5;
+const JOIN_CALIBRES = 1;
+
+/** Points that lie in one vessel, and vessels that run through another one to the sac. */
+export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[]): string[] {
+  const problems: string[] = [];
+  const told = new Set<string>();
+  for (const one of vessels)
+    for (const other of vessels) {
+      if (one === other || told.has(`${other.end.name} ${one.end.name}`)) continue;
+      const near = nearestStation(one.tube, other.end.at, one.neck);
+      if (near.mm > 0.6 * calibreAt(one.tube, near.station) + 0.3 || near.station < one.start - 4) continue;
+      told.add(`${one.end.name} ${other.end.name}`);
+      problems.push(
+        `${other.end.name}: its point lies in the same vessel as that of ${one.end.name}; ${huText(volume, other.end.at)}. Move one of them, or leave it out.`,
+      );
+    }
+  if (problems.length > 0) return problems;
+  const joinsOf = (vessel: Vessel): { other: Vessel; station: number }[] =>
+    vessels
+      .filter((other) => other !== vessel && other.end.of !== vessel.end.name)
+      .flatMap((other) => {
+        const station = entry(vessel, other);
+        return station === undefined ? [] : [{ other, station }];
+      })
+      .sort((a, b) => a.station - b.station);
+  for (const vessel of vessels) {
+    const { end, tube } = vessel;
+    const [first] = joinsOf(vessel);
+    if (end.role === 'branch') {
+      if (first?.other.end.name === end.of) continue;
+      problems.push(
+        `${end.name}: the way from its point, where ${huText(volume, end.at)}, leads ${first ? `into ${first.other.end.name}` : 'to the sac'}, not to ${end.of}. Correct its point, or its role.`,
+      );
+      continue;
+    }
+    if (!first) continue;
+    const line = lineOf(tube);
+    const leftMm = line.at[vessel.neck] - line.at[first.station];
+    if (leftMm <= Math.max(JOIN_MM, JOIN_CALIBRES * calibreAt(first.other.tube, first.other.last))) continue;
+    problems.push(
+      `${end.name}: the way from its point, where ${huText(volume, end.at)}, leads into ${first.other.end.name} at ${placeText(tube.centres[first.station])}, ${fixed(leftMm, 0)} mm before the sac: it is a branch, or lies in a vessel that does not lead to the sac.`,
+    );
+  }
+  return problems;
+}
+
+/** First section of a vessel whose middle lies inside of another before that one's neck. */
+export function entry(vessel: Vessel, other: Vessel): number | undefined {
+  for (let i = vessel.start; i < vessel.neck; i++) {
+    const near = nearestStation(other.tube, vessel.tube.centres[i], other.neck);
+    if (near.station >= other.start && near.mm < 0.5 * calibreAt(other.tube, near.station)) return i;
+  }
+  return undefined;
+}
+
+/** Vessels thinner than can be told, after their walls were fitted. */
+export function tooThin(vessels: readonly Vessel[], voxelMm: number, rules: Rules): string[] {
+  const least = numberOf(rules, 'proposal-least-voxels') * voxelMm;
+  return vessels.flatMap(({ end, tube, start, last }) => {
+    const calibreMm = median(calibresOf(tube).slice(start, last + 1));
+    return calibreMm >= least
+      ? []
+      : [
+          `${end.name}: the vessel is ${fixed(calibreMm, 1)} mm wide, ${fixed(calibreMm / voxelMm, 1)} voxels: too thin for a surface from this scan. Read a scan with thinner slices, or measure it on the angiogram.`,
+        ];
+  });
+}
+
+/** Vessels of which another one hides more than half of the wall over more than a calibre. */
+export function hiddenWalls(
+  vessels: readonly Vessel[],
+  isOpacifiedBeside: (vessel: Vessel, station: number) => number,
+): string[] {
+  return vessels.flatMap((vessel) => {
+    const { end, tube, start, last } = vessel;
+    const line = lineOf(tube);
+    let from: number | undefined;
+    for (let i = start; i <= last + 1; i++) {
+      const isHidden = i <= last && isOpacifiedBeside(vessel, i) > 0.5;
+      if (isHidden) from ??= i;
+      else if (from !== undefined) {
+        const mm = line.at[i - 1] - line.at[from];
+        const middle = Math.floor((from + i) / 2);
+        if (mm > calibreAt(tube, middle))
+          return [
+            `${end.name}: over ${fixed(mm, 0)} mm about ${placeText(tube.centres[middle])} another vessel hides more than half of its wall: where one ends and the other begins cannot be told. Draw the surface by hand.`,
+          ];
+        from = undefined;
+      }
+    }
+    return [];
+  });
+}

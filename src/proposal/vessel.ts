@@ -1,0 +1,21 @@
+import type { Vec3 } from '../foundation/vector.js';
+import type { Tube } from './tube.js';
+
+/** A point inside the far end of a vessel, mm LPS of the series. */
+export interface SeedEnd {
+  name: string;
+  role: 'feeder' | 'drain' | 'branch';
+  /** A branch: the vessel it leaves. */
+  of?: string;
+  at: Vec3;
+}
+
+/** A vessel on its way to a surface. */
+export interface Vessel {
+  end: SeedEnd;
+  tube: Tube;
+  /** Section at the point, where it opens into the sac or its parent, and the last whose wall is its own. */
+  start: number;
+  neck: number;
+  last: number;
+}
