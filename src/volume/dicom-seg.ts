@@ -74,7 +74,10 @@ function mapOf(
         `The segmentation is fractional: it was cut at 50 %, voxels of at least ${Math.ceil(half)} of ${full} were taken. Walls move with that level.`,
       ]
     : [];
-  const grid = checkAxes({ sizes, origin, axes, isOriented: true, notes }, file);
+  const segments = new Set(frames.map((f) => f.segment));
+  // frames without a voxel may be left out (PS3.3 C.8.20.2): only where no segment misses any did the exporter write them all
+  const mayGoOn = !isLabelMap && (segments.size === 1 || frames.length < slices * segments.size);
+  const grid = checkAxes({ sizes, origin, axes, isOriented: true, mayGoOn, notes }, file);
   const names = segmentNames(data);
   const isInside = isFractional
     ? (i: number): boolean => data.byteArray[pixels.dataOffset + i] >= half

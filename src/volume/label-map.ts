@@ -10,6 +10,8 @@ export interface VoxelGrid {
   axes: [number, number, number][];
   /** False where the file does not say how its axes lie in the patient. */
   isOriented: boolean;
+  /** True where the file leaves out slices without a label, so that the scan may go on past its first and last. */
+  mayGoOn?: boolean;
   /** What the reader of the map should know, as sentences. */
   notes: string[];
 }

@@ -221,6 +221,13 @@ describe('a case with a label map', () => {
     });
     const ran = pavm(['surface', dir, '--json']);
     expect(JSON.parse(ran.stdout).findings.map((f: { id: string }) => f.id)).toContain('label-at-rim');
+    // a segmentation leaves out slices without a label: that it ends where the sac does says nothing of the scan
+    const seg = caseWith('cut-seg', 'labels.dcm', segOf(cut, numbers), {
+      byName: true,
+      edit: (text) => text.replace(/.*name: (A2|V1|B1).*\n/g, ''),
+    });
+    const said = JSON.parse(pavm(['surface', seg, '--json']).stdout).findings;
+    expect(said.map((f: { id: string }) => f.id)).not.toContain('label-at-rim');
   });
 
   it('surface leaves out loose pieces below surfaces.drop_below, and counts them', () => {

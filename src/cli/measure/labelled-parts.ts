@@ -113,7 +113,7 @@ function joinedTo(part: LabelPart, parts: readonly LabelPart[]): LabelPart[] {
 }
 
 const touchesRim = (runs: VoxelRuns, grid: VoxelGrid): boolean =>
-  [0, 1, 2].some((k) => runs.low[k] === 0 || runs.high[k] === grid.sizes[k] - 1);
+  (grid.mayGoOn ? [0, 1] : [0, 1, 2]).some((k) => runs.low[k] === 0 || runs.high[k] === grid.sizes[k] - 1);
 
 interface Placed {
   case: Case;

@@ -29,9 +29,9 @@ export function bareEnd(surface: Surface, { line, calibreMm: usualMm }: Followed
   const near = calibreProfile(surface, line, usualMm, { fromMm, toMm: line.lengthMm, stepMm: 0.25 });
   const before = near.filter((s) => s.atMm <= line.lengthMm - usualMm / 2);
   const calibreMm = before.length > 0 ? median(before.map((s) => s.equivalentMm)) : usualMm;
-  const wide = near.find(
-    (s) => s.atMm > line.lengthMm - usualMm && s.equivalentMm > BRANCH_END.flare * calibreMm,
-  );
+  // widening up to the end: a section that is a little wider by noise, or over the branch's own branch, is not the beginning
+  const lastBare = near.findLastIndex((s) => s.equivalentMm <= BRANCH_END.flare * calibreMm);
+  const wide = near.find((s, i) => i > lastBare && s.atMm > line.lengthMm - usualMm);
   const bareMm = (wide?.atMm ?? line.lengthMm) - Math.min(BRANCH_END.roundingMm, calibreMm / 2);
   return { line: bareMm > calibreMm ? line.between(0, bareMm) : line, calibreMm };
 }
