@@ -18,13 +18,16 @@ const texts = new Map(
     .map((file) => join('dist', file))
     .map((file) => [file, readFileSync(file, 'utf8')]),
 );
+/** Folders of the packages that stand in the joined files. */
+const joined = new Set();
 for (const [name, libraries] of Object.entries(FILES)) {
   const outfile = join('dist', 'libraries', `${name}.js`);
   const exported = libraries.map((library) => {
     const names = [...pointTo(outfile, library)].sort();
     return `export { ${names.join(', ')} } from '${library}';`;
   });
-  buildSync({
+  const { metafile } = buildSync({
+    metafile: true,
     stdin: { contents: exported.join('\n'), resolveDir: '.' },
     outfile,
     bundle: true,
@@ -40,7 +43,12 @@ for (const [name, libraries] of Object.entries(FILES)) {
     keepNames: true,
     logLevel: 'warning',
   });
+  for (const input of Object.keys(metafile.inputs)) {
+    const folder = /^.*node_modules\/(?:@[^/]+\/)?[^/]+/.exec(input);
+    if (folder) joined.add(folder[0]);
+  }
 }
+writeFileSync(join('dist', 'libraries', 'licences.txt'), [...joined].sort().map(licenceOf).join('\n\n'));
 for (const [file, text] of texts) writeFileSync(file, text);
 
 /** Points the imports of a library to a file; returns the names that are imported. */
@@ -60,4 +68,13 @@ function pointTo(outfile, library) {
     texts.set(file, pointed);
   }
   return names;
+}
+
+/** Name, version and licence text of a package; fails where it ships none and its package.json names no licence. */
+function licenceOf(folder) {
+  const { name, version, license } = JSON.parse(readFileSync(join(folder, 'package.json'), 'utf8'));
+  const file = readdirSync(folder).find((entry) => /^licen[cs]e/i.test(entry));
+  if (!file && !license) throw new Error(`${folder} states no licence`);
+  const text = file ? readFileSync(join(folder, file), 'utf8').trim() : `Licence: ${license}`;
+  return `${name} ${version}\n\n${text}\n`;
 }

@@ -29,7 +29,7 @@ for (const [name, { vocabulary = [], ...options }, schema] of [
     format: 'esm',
     platform: 'node',
     charset: 'ascii',
-    minifyWhitespace: true,
+    minify: true,
     logLevel: 'warning',
   });
 }
