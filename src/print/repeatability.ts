@@ -90,7 +90,6 @@ export function repeatabilityOf(readings: readonly Reading[]): Repeatability | u
   const names = [...new Set(readings.map((r) => r.name))].filter((name) =>
     readers.every((reader) => (cells.get(cell(name, reader))?.length ?? 0) >= rounds),
   );
-  if (names.length < 2 || rounds < 2) return undefined;
   const values = (name: string, reader: string): number[] => cells.get(cell(name, reader))!.slice(0, rounds);
   return averageAndRange({
     parts: names.length,

@@ -1,12 +1,15 @@
 // Runs the mutation tester over the subjects or source files named on the command line (all subjects without a name), then
-// prints a table row for each file and a line for each mutant that no test noticed.
-import { existsSync } from 'node:fs';
-import { basename, dirname, relative } from 'node:path';
+// prints a table row for each file and a line for each mutant that no test noticed. `--sample N` changes every Nth line only.
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
+import { basename, dirname, join, relative } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { Stryker } from '@stryker-mutator/core';
-import { SUBJECTS } from './subjects.mjs';
+import { matches, SUBJECTS } from './subjects.mjs';
 
-const asked = process.argv.slice(2);
+const words = process.argv.slice(2);
+const flag = words.indexOf('--sample');
+const every = flag < 0 ? 1 : Number(words.splice(flag, 2)[1]);
+const asked = words;
 const jobs = (asked.length > 0 ? asked : Object.keys(SUBJECTS)).map(jobOf);
 
 /** A subject by its name, or a source file with the tests of the subject that its folder belongs to. */
@@ -21,11 +24,27 @@ function jobOf(name) {
   process.exit(2);
 }
 
+/** Every Nth line of the files that a pattern names, as the tester wants them; the first of them differs from file to file. */
+function someLines(pattern) {
+  const folder = dirname(pattern);
+  const files = readdirSync(folder).map((name) => join(folder, name));
+  return files
+    .filter((file) => matches(file, pattern))
+    .flatMap((file) => {
+      const first = 1 + (basename(file).length % every);
+      const count = readFileSync(file, 'utf8').split('\n').length;
+      return Array.from({ length: Math.ceil((count - first + 1) / every) }, (_, i) => {
+        const line = first + i * every;
+        return `${file}:${line}:0-${line}:999`;
+      });
+    });
+}
+
 const results = [];
 for (const { name, subject, mutate } of jobs) {
   process.env.PAVM_MUTANTS = subject;
   const tester = new Stryker({
-    mutate,
+    mutate: every > 1 ? mutate.flatMap(someLines) : mutate,
     // wordings are not emptied; what a comparison of words decides is changed by its operator
     mutator: { excludedMutations: ['StringLiteral'] },
     testRunner: 'in-process',

@@ -1,6 +1,6 @@
 // The test runner of the mutation tester. It loads the tests of a subject once and calls them for each mutant in the same
 // process: a mutant then costs what its tests cost, milliseconds, where starting a test program for each takes four seconds.
-import { readdir, readFile, stat, writeFile } from 'node:fs/promises';
+import { readdir } from 'node:fs/promises';
 import { register } from 'node:module';
 import { join, resolve } from 'node:path';
 import { pathToFileURL } from 'node:url';
@@ -12,8 +12,7 @@ import {
   TestStatus,
   toMutantRunResult,
 } from '@stryker-mutator/api/test-runner';
-import { transform } from 'esbuild';
-import { SUBJECTS } from './subjects.mjs';
+import { matches, SUBJECTS } from './subjects.mjs';
 import { collectBlock, collected } from './test-shell.mjs';
 
 class Runner {
@@ -31,20 +30,21 @@ class Runner {
 
   async init() {
     process.env.NODE_ENV = 'test';
-    const files = (await Promise.all(['src', 'tests'].map(typescriptBelow))).flat();
-    await Promise.all(files.map(compile));
-    const shell = new URL('./test-shell.mjs', import.meta.url).href;
-    const hooks = `export const resolve = (name, context, next) => name === 'vitest' ? { url: ${JSON.stringify(shell)}, shortCircuit: true } : next(name, context);`;
-    register(`data:text/javascript,${encodeURIComponent(hooks)}`);
+    register('./typescript-hooks.mjs', import.meta.url);
+    const files = (await readdir('tests', { recursive: true })).map((name) => join('tests', name));
     const wanted = SUBJECTS[process.env.PAVM_MUTANTS].tests;
     for (const file of files.filter((name) => wanted.some((glob) => matches(name, glob))).sort())
-      await collectBlock(file, () => import(pathToFileURL(resolve(compiledName(file))).href));
+      await collectBlock(file, () => import(pathToFileURL(resolve(file)).href));
     this.#tests = listed(collected, [], new Set());
   }
 
   async dryRun() {
     this.#state.activeMutant = undefined;
-    return { status: DryRunStatus.Complete, ...(await this.#run(this.#tests, true, false)) };
+    const run = await this.#run(this.#tests, true, false);
+    // the quick tests first: most mutants then never come to the slow ones
+    const time = new Map(run.tests.map(({ id, timeSpentMs }) => [id, timeSpentMs]));
+    this.#tests.sort((a, b) => time.get(a.id) - time.get(b.id));
+    return { status: DryRunStatus.Complete, ...run };
   }
 
   async mutantRun({ activeMutant, testFilter, hitLimit, disableBail }) {
@@ -131,37 +131,6 @@ function listed(block, path, names) {
     return { id, path: own, test };
   });
   return [...tests, ...block.blocks.flatMap((inner) => listed(inner, own, names))];
-}
-
-async function typescriptBelow(folder) {
-  const names = await readdir(folder, { recursive: true });
-  return names
-    .filter((name) => name.endsWith('.ts') && !name.endsWith('.d.ts'))
-    .map((name) => join(folder, name));
-}
-
-const compiledName = (file) => file.replace(/\.ts$/, '.js');
-
-async function compile(file) {
-  const target = compiledName(file);
-  const [source, done] = await Promise.all([stat(file), stat(target).catch(() => undefined)]);
-  if (done !== undefined && done.mtimeMs > source.mtimeMs) return;
-  const { code } = await transform(await readFile(file, 'utf8'), {
-    loader: 'ts',
-    format: 'esm',
-    target: 'node20',
-  });
-  await writeFile(target, code);
-}
-
-/** `a/{b,c}.ts`, `a/*.ts` and `a/!(b|c).ts`. */
-function matches(name, glob) {
-  const pattern = glob
-    .replace(/[.+^$]/g, '\\$&')
-    .replace(/!\(([^)]*)\)/g, '(?!(?:$1)\\.)[^/]*')
-    .replace(/(?<!\])\*/g, '[^/]*')
-    .replace(/\{([^}]*)\}/g, (_, names) => `(?:${names.replaceAll(',', '|')})`);
-  return new RegExp(`^${pattern}$`).test(name);
 }
 
 export const strykerPlugins = [declareClassPlugin(PluginKind.TestRunner, 'in-process', Runner)];

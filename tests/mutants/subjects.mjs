@@ -40,6 +40,16 @@ export const SUBJECTS = {
   },
   proof: {
     mutate: ['src/print/{agreement,repeatability,slips,tolerance}.ts'],
-    tests: ['tests/print/{agreement,slips,proof}.test.ts'],
+    tests: ['tests/print/{agreement,slips,proof,proof-arithmetic}.test.ts'],
   },
 };
+
+/** `a/{b,c}.ts`, `a/*.ts` and `a/!(b|c).ts`. */
+export function matches(name, glob) {
+  const pattern = glob
+    .replace(/[.+^$]/g, '\\$&')
+    .replace(/!\(([^)]*)\)/g, '(?!(?:$1)\\.)[^/]*')
+    .replace(/(?<!\])\*/g, '[^/]*')
+    .replace(/\{([^}]*)\}/g, (_, names) => `(?:${names.replaceAll(',', '|')})`);
+  return new RegExp(`^${pattern}$`).test(name);
+}
