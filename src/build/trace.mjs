@@ -62,7 +62,14 @@ export function problemsOf(lines, fields, { read, sources, rules }) {
         problems.push(
           `${name}: ${source} is neither a source, nor a rule, nor one of ${Object.keys(KINDS).join(', ')}.`,
         );
-    for (const test of line.tests ?? []) problems.push(...problemsOfTest(name, test, read));
+    const wrong = (line.tests ?? []).flatMap((test) => problemsOfTest(name, test, read));
+    problems.push(...wrong);
+    const texts = (line.tests ?? []).map((test) => read(`tests/${test.split(': ')[0]}.test.ts`) ?? '');
+    for (const field of wrong.length > 0 ? [] : (line.fields ?? []).flatMap(unfolded))
+      if (!texts.some((text) => namesIn(text, field)))
+        problems.push(
+          `${field}: none of its tests speaks of it, as ${keyOf(field)} or in the words of the code.`,
+        );
   }
   for (const [field, count] of seen) {
     if (count === 0)
@@ -73,6 +80,13 @@ export function problemsOf(lines, fields, { read, sources, rules }) {
   }
   return problems;
 }
+
+/** Last key of a field. */
+const keyOf = (field) => field.split('.').at(-1).replaceAll('[]', '');
+
+/** Whether a test names a field by its key, as `at_mm` or as `atMm`. */
+const namesIn = (text, field) =>
+  new RegExp(`\\b(?:${keyOf(field)}|${keyOf(field).replaceAll('_', '')})\\b`, 'i').test(text);
 
 /** The file of a test must hold the titles, in their order, where a test or a block of tests begins. */
 function problemsOfTest(name, test, read) {

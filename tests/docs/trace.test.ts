@@ -75,9 +75,10 @@ describe('the check', () => {
     sources: new Set(['book']),
     rules: new Set(['limit']),
     read: (path) =>
-      ({ 'src/x.ts': 'export function f() {}', 'tests/x/y.test.ts': "describe('block', () => it('title'" })[
-        path
-      ],
+      ({
+        'src/x.ts': 'export function f() {}',
+        'tests/x/y.test.ts': "describe('block', () => it('title', a bC",
+      })[path],
   };
   const said = (more: Partial<Line>, fields = ['a']): string => {
     return trace.problemsOf([{ ...line, ...more }], fields, known).join(' ');
@@ -85,6 +86,7 @@ describe('the check', () => {
 
   it('has nothing to say of a whole line', () => {
     expect(said({})).toBe('');
+    expect(said({ fields: ['x[].b_c'] }, ['x[].b_c'])).toBe('');
   });
 
   it('names a field without a line, with the file to write it in', () => {
@@ -103,6 +105,7 @@ describe('the check', () => {
     [{ tests: ['x/y: titl'] }, 'tests/x/y.test.ts has no test "titl"'],
     [{ tests: ['x/y: title > block'] }, 'has no test "title > block"'],
     [{ tests: ['x/y'] }, '"x/y" is no test'],
+    [{ fields: ['d_e'] }, 'd_e: none of its tests speaks of it'],
   ] as [Partial<Line>, string][])('%o', (more, text) => {
     expect(said(more)).toContain(text);
   });

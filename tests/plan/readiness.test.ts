@@ -216,6 +216,11 @@ describe('triggers', () => {
         .filter((rule) => concerned.includes(rule) || rule.id === 'trigger-pregnancy')
         .map(({ id }) => id.replace('trigger-', '')),
     );
+    for (const { text, because, source } of plan().triggers!) {
+      expect(text).not.toMatch(/[{}]/);
+      expect(source.length).toBeGreaterThan(5);
+      expect(because ?? 'no').not.toMatch(/[{}]/);
+    }
   });
   it.each([
     ['no-landing', { feeders: 'x5' }, {}, {}],
@@ -258,6 +263,7 @@ describe('follow-up', () => {
       from: '2026-10-01',
       to: '2027-04-02',
     });
+    for (const { source } of follow) expect(source.length).toBeGreaterThan(5);
   });
   it('has no dates without a planned date, and says so', () => {
     const { readiness, findings } = planReadiness(inputOf(row(), { planned: { approach: 'auto' } }));

@@ -229,6 +229,8 @@ it('what the case and the command line say', () => {
     other_lesions: 'no',
     feeder_count: 1,
     drain_count: 0,
+    kind: 'simple',
+    kind_because: 'one feeding artery',
   });
   expect(result.lesion).not.toHaveProperty('feeders_absent_because');
 });

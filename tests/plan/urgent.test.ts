@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Case } from '../../src/case/case.js';
 import { stockToday, urgentPlan } from '../../src/plan/urgent.js';
 import { plug } from '../devices/make.js';
-import { lesionOf } from '../resection/make.js';
+import { landing, lesionOf } from '../resection/make.js';
 import { inputOf, RULES, row } from './make.js';
 
 const urgentOf = (more = {}, theCase: Partial<Case> = {}, order: string[] = []) => {
@@ -36,6 +36,10 @@ describe('the hour of a bleed', () => {
   it('the balloon is 1.0 to 1.2 of the calibre, one for each feeder (common practice)', () => {
     const { urgent } = urgentOf({ feeders: '6.2:20+5:20', shelf: 'P8.6 P7o' });
     expect(urgent.balloon_mm).toEqual([6.2, 7.44]);
+    // the landing zone itself stands beside
+    const { calibre_interval_mm: interval, ...zone } = urgent.feeders[0];
+    expect(zone).toMatchObject({ calibre_mm: 6.2, landing_length_mm: 20 });
+    expect(interval).toEqual(landing().calibreIntervalMm);
     expect(
       urgent.feeders.map(({ name, device_code, balloon_mm }) => [name, device_code, balloon_mm]),
     ).toEqual([

@@ -90,6 +90,11 @@ describe('a cut model', () => {
       const model = pack.parts.find((p) => p.role === 'model')!;
       const { cut } = pack.result;
       expect(cut!.pegs.length).toBeGreaterThan(0);
+      const { scale, origin_mm: origin } = pack.result;
+      for (const { point_mm, print_mm } of [cut!, ...cut!.pegs])
+        print_mm.forEach((x, k) => {
+          expect(Math.abs(point_mm[k] - (x / scale! + origin![k]))).toBeLessThan(0.02);
+        });
       expect(cut!.halves.map((h) => h.name)).toEqual(['half-A', 'half-B']);
       expect(pack.result.tag_lines!.some((l) => l === 'HALF A')).toBe(true);
       // A half without room for a tag says so; none of these is half A.

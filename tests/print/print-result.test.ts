@@ -5,7 +5,10 @@ import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
 import type { PrintPackage } from '../../src/print/assemble-package.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
 import type { PrintInput } from '../../src/print/print-job.js';
+import { printRules } from '../../src/print/process.js';
+import { diameterTolerance } from '../../src/print/tolerance.js';
 import { numberOf } from '../../src/rules/rule.js';
+import { box } from '../mesh/shapes.js';
 import { bareInput, moved, rules, straightVessel } from './make.js';
 
 const AROUND = 32;
@@ -28,6 +31,15 @@ const tube = (from: Vec3, calibreMm: number) =>
 const sectionMm2 = (calibreMm: number): number =>
   (AROUND / 2) * (calibreMm / 2) ** 2 * Math.sin((2 * Math.PI) / AROUND);
 
+/** Plugs two millimetres apart: half a step is 1 mm. */
+const SHELF = {
+  devices: [8, 10].map((diameterMm) => ({
+    code: `P${diameterMm}`,
+    kind: 'vascular-plug' as const,
+    diameterMm,
+  })),
+};
+
 const PLACES: Record<string, Vec3> = {
   A1: PLACE,
   A2: [PLACE[0] + 10, PLACE[1] + 30, PLACE[2]],
@@ -40,8 +52,8 @@ async function tubes(
   calibreMm: number,
   process: NonNullable<PrintInput['print']['process']>,
 ) {
-  return preparePrint(
-    bareInput(
+  return preparePrint({
+    ...bareInput(
       names.map((name) => ({
         name,
         role: name.startsWith('A') ? ('feeder' as const) : ('drain' as const),
@@ -53,7 +65,8 @@ async function tubes(
       },
       { scale: SCALE, process },
     ),
-  );
+    shelf: SHELF,
+  });
 }
 
 describe('the printable model in the result', () => {
@@ -129,6 +142,11 @@ describe('the printable model in the result', () => {
       expect(Math.abs(expected_mm - SCALE * CALIBRE)).toBeLessThan(0.05);
       expect(not_to_size).toBe(false);
     }
+    const basis = { rules: printRules(rules, 'vat-photopolymerisation'), printScale: SCALE, shelf: SHELF };
+    for (const { tolerance_mm, tolerance_source } of diameters) {
+      const { toleranceMm, source } = diameterTolerance(basis, SCALE * CALIBRE);
+      expect([tolerance_mm, tolerance_source]).toEqual([toleranceMm, source]);
+    }
     const { landmarks } = result.handedness!;
     expect(landmarks).toHaveLength(3);
     for (const { what, point_mm, print_mm } of landmarks) {
@@ -173,5 +191,37 @@ it('a vessel thinner than the pin is thickened over its length, which is told in
     expect(vessel).toBeDefined();
     expect(not_to_size).toBe(true);
     expect(expected_mm).toBeGreaterThanOrEqual(pin - 0.05);
+  }
+}, 120_000);
+
+it('what is thinner than the process can print is told, where and how thin', async () => {
+  // a plate of an airway is never thickened
+  const least = numberOf(rules, 'vat-photopolymerisation-pin');
+  const thin = least / 4;
+  const corner: Vec3 = PLACES.V1;
+  const pack = await preparePrint(
+    bareInput(
+      [
+        { name: 'A1', role: 'feeder', mesh: tube(PLACE, CALIBRE) },
+        { name: 'bronchus', role: 'airway', mesh: box(20, 20, thin, corner) },
+      ],
+      { vessels: [straightVessel('A1', PLACE, LENGTH, CALIBRE)], neighbours: [] },
+      { scale: SCALE, process: 'vat-photopolymerisation' },
+    ),
+  );
+  const { parts, origin_mm: origin } = pack.result;
+  const bronchus = parts.find(({ name }) => name === 'bronchus')!;
+  expect(bronchus.min_wall_mm).toBeCloseTo(SCALE * thin, 2);
+  expect(bronchus.thin!.length).toBeGreaterThan(0);
+  for (const { point_mm, print_mm, thickness_mm, area_mm2 } of bronchus.thin!) {
+    print_mm!.forEach((x, k) => {
+      expect(Math.abs(point_mm[k] - (x / SCALE + origin![k]))).toBeLessThan(0.01);
+    });
+    point_mm.forEach((x, k) => {
+      expect(x - corner[k]).toBeGreaterThan(-0.02);
+      expect(x - corner[k]).toBeLessThan([20, 20, thin][k] + 0.02);
+    });
+    expect(Math.abs(thickness_mm - SCALE * thin)).toBeLessThan(0.02);
+    expect(area_mm2).toBeGreaterThan(0);
   }
 }, 120_000);

@@ -41,7 +41,7 @@ describe('overhang', () => {
       inputOf(heronLesion(), { process: 'material-extrusion', buildUp: 'left' }),
     );
     const { overhang } = pack.result;
-    expect(overhang).toMatchObject({ up: 'left', below_deg: 45 });
+    expect(overhang).toMatchObject({ up: 'left', below_deg: 45, source: expect.stringMatching(/.{5}/) });
     expect(overhang!.turned.map((t) => t.up).sort()).toEqual(
       ['anterior', 'inferior', 'posterior', 'right', 'superior'].sort(),
     );
@@ -122,6 +122,7 @@ describe('the estimate', () => {
     // Both printed to a tenth.
     expect(Math.abs(e.material_g[0] - e.material_ml[0] * result.density_g_cm3!)).toBeLessThan(0.12);
     expect(e.assumptions.length).toBeGreaterThan(3);
+    expect(e.source.length).toBeGreaterThan(5);
   }, 180_000);
 
   it('extrusion: plastic over the two rates; least is a skin with a sparse inside', async () => {

@@ -44,6 +44,13 @@ describe('struts', () => {
       for (const rod of pack.result.struts!) {
         expect(rod.diameter_mm).toBeGreaterThanOrEqual(pack.result.limits!.pin_mm);
         expect(distance(...(rod.print_ends_mm as [Vec3, Vec3]))).toBeCloseTo(rod.length_mm, 1);
+        expect(pack.parts.map((p) => p.name)).toContain(rod.to);
+        const { scale, origin_mm: origin } = pack.result;
+        rod.print_ends_mm.forEach((end, i) => {
+          end.forEach((x, k) => {
+            expect(Math.abs(rod.ends_mm[i][k] - (x / scale! + origin![k]))).toBeLessThan(0.02);
+          });
+        });
       }
       for (const where of held)
         expect(pack.findings.find((f) => f.id === 'print-strut' && f.where === where)?.level).toBe('caution');

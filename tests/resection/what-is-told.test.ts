@@ -333,6 +333,16 @@ describe('what is taken', () => {
     expect(bare.absent_because).toMatch(/does not give side and lobe/);
   });
 
+  it('what is at stake has a text and a source', () => {
+    const { at_stake } = plan({ side: 'left', lobe: 'lower' }).resection;
+    expect(at_stake!.length).toBeGreaterThan(2);
+    for (const { name, text, source } of at_stake!) {
+      const rule = rules.list.find((one) => one.kind === 'keep' && one.name === name && one.text === text);
+      expect(rule?.kind === 'keep' && rule.sides.includes('left')).toBe(true);
+      expect(source.length).toBeGreaterThan(5);
+    }
+  });
+
   it('segments and a wedge need no lobe', () => {
     for (const surgery of [
       { extent: 'segments', segments: ['S9'] },
