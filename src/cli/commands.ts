@@ -51,6 +51,7 @@ export const COMMANDS: readonly CommandSpec[] = [
       ROOT,
       RULES,
       { flag: '--html', text: 'also write plan.html: plan and checklist as one printable page' },
+      { flag: '--timings', text: 'show on stderr where time and memory went, stage by stage' },
       { flag: '--json', text: 'also print result.json on stdout' },
     ],
     load: () => import('./commands/plan.js'),

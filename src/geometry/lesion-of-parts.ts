@@ -1,6 +1,7 @@
 import type { PartRole, Surfaces } from '../case/case.js';
 import { isVesselRole } from '../case/vocabulary.js';
 import type { Finding } from '../foundation/finding.js';
+import { inStage } from '../foundation/stage.js';
 import { type ClosedSurface, closeEnds, noVesselNear, wallHole } from '../mesh/close-ends.js';
 import type { LoadedSurface } from '../mesh/load-surface.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
@@ -108,12 +109,14 @@ export function measurePrepared(
   const surfaceOf = ({ name }: PartSurface): Surface => measured.surfaces.get(name)!;
   const named = (part: PartSurface): NamedSurface => ({ name: part.name, surface: surfaceOf(part) });
   const vessels = surfaces.filter(({ role }) => isVesselRole(role));
-  addSurroundings(
-    lesion,
-    { sac: sac && surfaceOf(sac), vessels: new Map(vessels.map((part) => [part.name, surfaceOf(part)])) },
-    surfaces.filter(isAtRisk).map(named),
-    definitions,
-    frame,
+  inStage('distances', () =>
+    addSurroundings(
+      lesion,
+      { sac: sac && surfaceOf(sac), vessels: new Map(vessels.map((part) => [part.name, surfaceOf(part)])) },
+      surfaces.filter(isAtRisk).map(named),
+      definitions,
+      frame,
+    ),
   );
   return { lesion, findings: measured.findings };
 }

@@ -1,5 +1,6 @@
 import type { Surfaces, VesselEnd } from '../case/case.js';
 import type { Finding } from '../foundation/finding.js';
+import { inStage } from '../foundation/stage.js';
 import { scale, type Vec3 } from '../foundation/vector.js';
 import type { BoundaryLoop } from '../mesh/boundary-loops.js';
 import { type ClosedSurface, closeEnds, wallHole } from '../mesh/close-ends.js';
@@ -104,7 +105,7 @@ export function measurePreparedWhole(
   const { lesion, surface, bounded, sacBody } = measured;
   lesion.mended = lumen.mended.map((crack) => ({ structure: 'whole', ...crack }));
   const vessels = new Map(lesion.vessels.map(({ name }): [string, Surface] => [name, surface]));
-  addSurroundings(lesion, { vessels }, [], definitions, options.frame);
+  inStage('distances', () => addSurroundings(lesion, { vessels }, [], definitions, options.frame));
   const { mesh, twin } = outside ?? closed;
   const structures: Structure[] = [
     { name: 'lesion', role: 'whole', ...(bounded ? { mesh: bounded.mesh } : { mesh, twin }) },

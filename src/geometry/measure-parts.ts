@@ -1,5 +1,6 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import { inStage } from '../foundation/stage.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { branchOpening, branchPlace } from './branch-opening.js';
@@ -228,7 +229,7 @@ function followPart(
   lines: Map<string, VesselLine>,
   findings: Finding[],
 ): void {
-  const line = vesselCentreline(surface, near);
+  const line = inStage('centreline', () => vesselCentreline(surface, near));
   if (line) lines.set(part.name, line);
   else
     findings.push(

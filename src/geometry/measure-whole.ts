@@ -1,6 +1,7 @@
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import { inStage } from '../foundation/stage.js';
 import { subtract, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
@@ -72,7 +73,7 @@ export function measureWhole(
     const sac = whole.sac && { ...whole.sac, point: toFile(points[whole.ends.length]) };
     return measurePart({ ...whole, sac }, bounded, definitions, frame, findings);
   }
-  const widest = whole.sac ? undefined : widestPlace(surface);
+  const widest = whole.sac ? undefined : inStage('centreline', () => widestPlace(surface));
   const sacMiddle = whole.sac ? points[points.length - 1] : widest?.centre;
   if (!sacMiddle) {
     const text = 'no widest place was found inside the surface: give surfaces.whole.sac';
@@ -82,16 +83,20 @@ export function measureWhole(
   const seed = surface.closest(sacMiddle)!.triangle;
   refuseApart(surface, whole.ends, points, seed, offered);
   // before the vessels are followed, which marks caps on the surface
-  const ends = farEnds(surface, widest);
+  const ends = inStage('centreline', () => farEnds(surface, widest));
   const farPoints = points.slice(0, whole.ends.length);
-  const lumen = waysToSac(surface, sacMiddle, farPoints);
+  const lumen = inStage('centreline', () => waysToSac(surface, sacMiddle, farPoints));
   const ways = lumen?.ways ?? whole.ends.map(() => undefined);
-  const tracked = trackEnds(surface, whole.ends, ways, definitions, findings);
-  for (const vessel of tracked.values()) if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
+  const tracked = inStage('centreline', () => trackEnds(surface, whole.ends, ways, definitions, findings));
+  inStage('centreline', () => {
+    for (const vessel of tracked.values())
+      if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
+  });
   const ratio = definitions.neckCalibreRatio;
-  const loose = lumen && findLooseEnds(surface, lumen, tracked, farPoints, ratio, ends);
+  const loose =
+    lumen && inStage('centreline', () => findLooseEnds(surface, lumen, tracked, farPoints, ratio, ends));
   const joining: Finding[] = [];
-  joinBranches(surface, tracked, sacMiddle, joining);
+  inStage('centreline', () => joinBranches(surface, tracked, sacMiddle, joining));
   findings.push(...joining.filter(({ where }) => !tracked.get(where)?.isUnnamed));
   if (loose) openingsOfLoose(loose);
 

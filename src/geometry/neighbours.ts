@@ -83,12 +83,18 @@ export function alongLine(
   const low = [0, 1, 2].map((k) => Math.min(...zone.map((p) => p[k])) - reachMm);
   const high = [0, 1, 2].map((k) => Math.max(...zone.map((p) => p[k])) + reachMm);
   const { positions } = surface;
-  return (v) => {
+  const lies = (v: number): boolean => {
     for (let k = 0; k < 3; k++) {
       const x = positions[3 * v + k];
       if (x < low[k] || x > high[k]) return false;
     }
     const place = line.project(surface.vertex(v));
     return place.at >= fromMm && place.at <= toMm && place.distanceMm <= reachMm;
+  };
+  // every target asks about every vertex: 0 not asked yet, 1 no, 2 yes
+  const answers = new Uint8Array(surface.vertexCount);
+  return (v) => {
+    if (answers[v] === 0) answers[v] = lies(v) ? 2 : 1;
+    return answers[v] === 2;
   };
 }

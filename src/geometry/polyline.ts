@@ -1,4 +1,4 @@
-import { add, distance, dot, lerp, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { distance, lerp, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 
 /** A line through points with its running length; `at` values are mm from its start. */
 export class Polyline {
@@ -29,15 +29,25 @@ export class Polyline {
 
   /** Closest place on the line. */
   project(point: Vec3): { at: number; distanceMm: number; point: Vec3 } {
-    let best = { at: 0, distanceMm: Number.POSITIVE_INFINITY, point: this.points[0] };
+    const [x, y, z] = point;
+    const best = { at: 0, distanceMm: Number.POSITIVE_INFINITY, point: this.points[0] };
     for (let i = 0; i + 1 < this.points.length; i++) {
-      const edge = subtract(this.points[i + 1], this.points[i]);
-      const squared = dot(edge, edge);
-      const t =
-        squared > 0 ? Math.min(1, Math.max(0, dot(subtract(point, this.points[i]), edge) / squared)) : 0;
-      const on = add(this.points[i], scale(edge, t));
-      const d = distance(on, point);
-      if (d < best.distanceMm) best = { at: this.at[i] + t * Math.sqrt(squared), distanceMm: d, point: on };
+      const a = this.points[i];
+      const b = this.points[i + 1];
+      const ex = b[0] - a[0];
+      const ey = b[1] - a[1];
+      const ez = b[2] - a[2];
+      const squared = ex * ex + ey * ey + ez * ez;
+      const along = (x - a[0]) * ex + (y - a[1]) * ey + (z - a[2]) * ez;
+      const t = squared > 0 ? Math.min(1, Math.max(0, along / squared)) : 0;
+      const px = a[0] + ex * t;
+      const py = a[1] + ey * t;
+      const pz = a[2] + ez * t;
+      const d = Math.sqrt((px - x) * (px - x) + (py - y) * (py - y) + (pz - z) * (pz - z));
+      if (!(d < best.distanceMm)) continue;
+      best.at = this.at[i] + t * Math.sqrt(squared);
+      best.distanceMm = d;
+      best.point = [px, py, pz];
     }
     return best;
   }
@@ -84,27 +94,33 @@ export function localFit(line: Polyline, at: number, halfWindowMm: number): { po
 }
 
 function tryFit(line: Polyline, at: number, half: number): { point: Vec3; direction: Vec3 } | undefined {
-  const m = [0, 0, 0, 0, 0];
-  const r: Vec3[] = [
-    [0, 0, 0],
-    [0, 0, 0],
-    [0, 0, 0],
-  ];
+  let [m0, m1, m2, m3, m4] = [0, 0, 0, 0, 0];
+  const r0: Vec3 = [0, 0, 0];
+  const r1: Vec3 = [0, 0, 0];
+  const r2: Vec3 = [0, 0, 0];
   let used = 0;
   for (let i = firstAtOrAfter(line.at, at - half); i < line.at.length && line.at[i] <= at + half; i++) {
     const x = (line.at[i] - at) / half;
     const w = (1 - Math.abs(x) ** 3) ** 3;
     if (w <= 0) continue;
     used++;
-    let power = w;
-    for (let k = 0; k < 5; k++) {
-      m[k] += power;
-      if (k < 3) for (let c = 0; c < 3; c++) r[k][c] += power * line.points[i][c];
-      power *= x;
+    const point = line.points[i];
+    const w1 = w * x;
+    const w2 = w1 * x;
+    const w3 = w2 * x;
+    m0 += w;
+    m1 += w1;
+    m2 += w2;
+    m3 += w3;
+    m4 += w3 * x;
+    for (let c = 0; c < 3; c++) {
+      r0[c] += w * point[c];
+      r1[c] += w1 * point[c];
+      r2[c] += w2 * point[c];
     }
   }
   if (used < 4) return undefined;
-  const solved = solveSymmetric3(m, r);
+  const solved = solveSymmetric3([m0, m1, m2, m3, m4], [r0, r1, r2]);
   if (!solved) return undefined;
   return { point: solved[0], direction: normalize(solved[1]) };
 }

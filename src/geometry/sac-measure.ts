@@ -23,11 +23,9 @@ export function measureBody(positions: Float64Array, triangles: Uint32Array): Bo
   const first = [0, 0, 0];
   const second = [0, 0, 0, 0, 0, 0];
   for (let t = 0; t < triangles.length; t += 3) {
-    const [a, b, c] = [
-      vertex(positions, triangles[t]),
-      vertex(positions, triangles[t + 1]),
-      vertex(positions, triangles[t + 2]),
-    ];
+    const a = vertex(positions, triangles[t]);
+    const b = vertex(positions, triangles[t + 1]);
+    const c = vertex(positions, triangles[t + 2]);
     const nx = (b[1] - a[1]) * (c[2] - a[2]) - (b[2] - a[2]) * (c[1] - a[1]);
     const ny = (b[2] - a[2]) * (c[0] - a[0]) - (b[0] - a[0]) * (c[2] - a[2]);
     const nz = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
@@ -99,8 +97,12 @@ function farthestPair(points: readonly Vec3[], axes: readonly Vec3[]): [Vec3, Ve
     for (let guard = 0; guard < 12; guard++) {
       let to = from;
       let span = -1;
+      const [fx, fy, fz] = from;
       for (const p of points) {
-        const d = (p[0] - from[0]) ** 2 + (p[1] - from[1]) ** 2 + (p[2] - from[2]) ** 2;
+        const x = p[0] - fx;
+        const y = p[1] - fy;
+        const z = p[2] - fz;
+        const d = x * x + y * y + z * z;
         if (d > span) {
           span = d;
           to = p;

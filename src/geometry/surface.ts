@@ -1,6 +1,7 @@
-import { Box3, BufferAttribute, BufferGeometry, DoubleSide, Ray, Vector3 } from 'three';
-import { CENTER, MeshBVH } from 'three-mesh-bvh';
+import { Box3, DoubleSide, Ray, Vector3 } from 'three';
+import type { MeshBVH } from 'three-mesh-bvh';
 import { distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { boxTree } from '../mesh/box-tree.js';
 import { pairEdges } from '../mesh/edge-pairing.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';
@@ -27,6 +28,8 @@ export class Surface {
   /** 1 where the triangle closes an open end and is not a vessel wall. */
   readonly isCap: Uint8Array;
   readonly isClosed: boolean;
+  /** The mesh in the coordinates of this surface. */
+  private readonly local: TriangleMesh;
   private tree: MeshBVH | undefined;
   private box: Box3 | undefined;
   private readonly ray = new Ray();
@@ -43,9 +46,8 @@ export class Surface {
   ) {
     this.originMm = originMm;
     this.triangles = mesh.triangles;
-    const positions = new Float64Array(mesh.positions.length);
-    for (let i = 0; i < positions.length; i++) positions[i] = mesh.positions[i] - originMm[i % 3];
-    this.positions = positions;
+    this.local = originMm.every((c) => c === 0) ? mesh : moved(mesh, originMm);
+    this.positions = this.local.positions;
     this.twin = twin;
     this.isClosed = isClosed(twin);
     this.isCap = new Uint8Array(mesh.triangles.length / 3);
@@ -93,12 +95,7 @@ export class Surface {
   }
 
   private get bvh(): MeshBVH {
-    if (!this.tree) {
-      const geometry = new BufferGeometry();
-      geometry.setAttribute('position', new BufferAttribute(Float32Array.from(this.positions), 3));
-      geometry.setIndex(new BufferAttribute(this.triangles, 1));
-      this.tree = new MeshBVH(geometry, { indirect: true, strategy: CENTER });
-    }
+    this.tree ??= boxTree(this.local);
     return this.tree;
   }
 
@@ -238,6 +235,17 @@ export class Surface {
   toFile(point: Vec3): Vec3 {
     return [point[0] + this.originMm[0], point[1] + this.originMm[1], point[2] + this.originMm[2]];
   }
+}
+
+function moved({ positions, triangles }: TriangleMesh, originMm: Vec3): TriangleMesh {
+  const local = new Float64Array(positions.length);
+  const [x, y, z] = originMm;
+  for (let i = 0; i < local.length; i += 3) {
+    local[i] = positions[i] - x;
+    local[i + 1] = positions[i + 1] - y;
+    local[i + 2] = positions[i + 2] - z;
+  }
+  return { positions: local, triangles };
 }
 
 function isClosed(twin: Int32Array): boolean {

@@ -31,14 +31,14 @@ export function addSurroundings(
     const surface = own.vessels.get(vessel.name);
     if (vessel.landing && surface) addView(vessel, vessel.landing, own, definitions, frame);
   }
+  const zones = new Map<string, (vertex: number) => boolean>();
   for (const target of atRisk) {
     if (own.sac) push(lesion.neighbours, 'sac', target.name, own.sac, leastDistance(own.sac, target.surface));
     for (const vessel of lesion.vessels) {
       const surface = own.vessels.get(vessel.name);
       if (!vessel.landing || !surface) continue;
-      const line = new Polyline(vessel.centrelineMm.map((p) => subtract(p, surface.originMm)));
-      const { fromMm, toMm, largestWidthMm } = vessel.landing;
-      const zone = alongLine(surface, line, fromMm, toMm, largestWidthMm);
+      const zone = zones.get(vessel.name) ?? landingZone(vessel, vessel.landing, surface);
+      zones.set(vessel.name, zone);
       push(
         lesion.neighbours,
         `${vessel.name} landing zone`,
@@ -48,6 +48,16 @@ export function addSurroundings(
       );
     }
   }
+}
+
+/** Picks the vertices of a vessel's wall along its landing zone. */
+function landingZone(
+  { centrelineMm }: VesselMeasure,
+  { fromMm, toMm, largestWidthMm }: NonNullable<VesselMeasure['landing']>,
+  surface: Surface,
+): (vertex: number) => boolean {
+  const line = new Polyline(centrelineMm.map((p) => subtract(p, surface.originMm)));
+  return alongLine(surface, line, fromMm, toMm, largestWidthMm);
 }
 
 function push(

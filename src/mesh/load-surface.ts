@@ -2,6 +2,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { largestOf } from '../foundation/largest-of.js';
 import { fixed } from '../foundation/number-text.js';
 import { quoted } from '../foundation/quoted-text.js';
+import { inStage } from '../foundation/stage.js';
 import { pairEdges } from './edge-pairing.js';
 import { type BoundingBox, boundingBox } from './measures.js';
 import { type Mended, mendCracks } from './mend.js';
@@ -85,7 +86,7 @@ const UNIT_NAMES: [string, number][] = [
 /** Reads, welds, orients and examines one surface. Throws `InputFailure` (3) where the file cannot be used. */
 export async function loadSurface(path: string, options: LoadOptions): Promise<LoadedSurface> {
   const file = await readMeshFile(path, options);
-  return prepareSurface(file, { ...options, shown: options.shown ?? path });
+  return inStage('topology', () => prepareSurface(file, { ...options, shown: options.shown ?? path }));
 }
 
 /** The part of `loadSurface` behind the reading: objects of a file to one examined surface. */
@@ -119,7 +120,7 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
   };
   const isJoined = file.format.startsWith('stl') && file.objects.length === 1;
   const welded = weldWhereNeeded(
-    isJoined ? withoutCopies(raw) : weld(raw),
+    isJoined ? withoutCopies(raw) : inStage('weld', () => weld(raw)),
     raw,
     { label, shown },
     findings,
@@ -199,7 +200,7 @@ function weldWhereNeeded(
     return { mesh: exact.mesh, topology: buildTopology(exact.mesh, pairing) };
   };
   if (openBefore === 0 || toleranceMm === 0) return asIs();
-  const near = weld(exact.mesh, toleranceMm);
+  const near = inStage('weld', () => weld(exact.mesh, toleranceMm));
   if (near.mergedVertices === 0) return asIs();
   const nearPairing = pairEdges(near.mesh);
   const openAfter = rimEdgeCount(nearPairing);

@@ -22,7 +22,7 @@ export interface OrientResult {
 /**
  * Turns triangles so that neighbours agree (flood fill over edges), then each component so that its volume is
  * positive; open ends count as closed by a fan. A component of negative volume inside another body is a cavity
- * and stays. Returns a new mesh; the topology of the input no longer fits where something was turned.
+ * and stays. Returns a new mesh, whose topology is another, where something was turned, else the same.
  */
 export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
   const { triangles } = mesh;
@@ -100,7 +100,7 @@ export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
     if (turn[c]) volumes[c] = -volumes[c];
   }
   return {
-    mesh: { positions: mesh.positions, triangles: result },
+    mesh: result === triangles ? mesh : { positions: mesh.positions, triangles: result },
     disagreeingTriangles,
     turnedComponents,
     cavities,

@@ -61,8 +61,10 @@ export function findSelfIntersections(
     return true;
   };
   tree.meetingLeaves((leaf, other) => {
-    const [from, to] = tree.leafRange(leaf);
-    const [otherFrom, otherTo] = tree.leafRange(other);
+    const from = tree.leafStart(leaf);
+    const to = tree.leafEnd(leaf);
+    const otherFrom = tree.leafStart(other);
+    const otherTo = tree.leafEnd(other);
     budget -= (to - from) * (otherTo - otherFrom);
     if (budget < 0) {
       result.isComplete = false;
@@ -125,7 +127,9 @@ function trianglePlanes(mesh: TriangleMesh, order: Uint32Array): { planes: Float
   for (let i = 0; i < count; i++) {
     layNormal(mesh, order[i], normal);
     const a = 3 * triangles[3 * order[i]];
-    planes.set(normal, 4 * i);
+    planes[4 * i] = normal[0];
+    planes[4 * i + 1] = normal[1];
+    planes[4 * i + 2] = normal[2];
     planes[4 * i + 3] =
       normal[0] * positions[a] + normal[1] * positions[a + 1] + normal[2] * positions[a + 2];
   }

@@ -53,9 +53,13 @@ export class TriangleTree {
     }
   }
 
-  /** Triangles of leaf i: `order[from]` to `order[to - 1]`. */
-  leafRange(i: number): [number, number] {
-    return [LEAF * i, Math.min(this.order.length, LEAF * i + LEAF)];
+  /** Triangles of leaf i: `order[leafStart]` to `order[leafEnd - 1]`. */
+  leafStart(i: number): number {
+    return LEAF * i;
+  }
+
+  leafEnd(i: number): number {
+    return Math.min(this.order.length, LEAF * i + LEAF);
   }
 
   /**

@@ -1,8 +1,10 @@
-import { BufferAttribute, BufferGeometry, DoubleSide, Ray, Vector3 } from 'three';
-import { CENTER, MeshBVH } from 'three-mesh-bvh';
-import { cross, dot, normalize, subtract, type Vec3 } from '../foundation/vector.js';
+import { DoubleSide, Ray, Vector3 } from 'three';
+import type { MeshBVH } from 'three-mesh-bvh';
+import { dot, normalize, type Vec3 } from '../foundation/vector.js';
 import type { WorkBudget } from '../foundation/work-budget.js';
+import { boxTree } from './box-tree.js';
 import type { TriangleMesh } from './mesh.js';
+import { layNormal } from './triangle-normal.js';
 
 /** Directions with no simple ratios, so that rays do not run along faces and edges of gridded models. */
 const DIRECTIONS: readonly Vec3[] = [
@@ -26,6 +28,7 @@ export class WindingField {
   /** Steps of work that one question costs. */
   readonly questionSteps: number;
   private readonly target = { point: new Vector3(), distance: 0, faceIndex: 0 };
+  private readonly laid = new Float64Array(3);
 
   /** `work`: where questions are counted. */
   constructor(mesh: TriangleMesh, work?: WorkBudget) {
@@ -33,10 +36,7 @@ export class WindingField {
     this.work = work;
     this.questionSteps = work ? QUESTION_STEPS + CROWDED_STEPS * crowding(mesh) : 0;
     work?.spend(TREE_STEPS * (mesh.triangles.length / 3));
-    const geometry = new BufferGeometry();
-    geometry.setAttribute('position', new BufferAttribute(Float32Array.from(mesh.positions), 3));
-    geometry.setIndex(new BufferAttribute(mesh.triangles, 1));
-    this.tree = new MeshBVH(geometry, { indirect: true, strategy: CENTER });
+    this.tree = boxTree(mesh);
   }
 
   vertex(v: number): Vec3 {
@@ -45,21 +45,20 @@ export class WindingField {
   }
 
   normal(t: number): Vec3 {
-    const [a, b, c] = this.corners(t);
-    return normalize(cross(subtract(b, a), subtract(c, a)));
+    layNormal(this.mesh, t, this.laid);
+    const [x, y, z] = this.laid;
+    return normalize([x, y, z]);
   }
 
   centroid(t: number): Vec3 {
-    const [a, b, c] = this.corners(t);
-    return [0, 1, 2].map((k) => (a[k] + b[k] + c[k]) / 3) as Vec3;
-  }
-
-  private corners(t: number): [Vec3, Vec3, Vec3] {
-    const { triangles } = this.mesh;
+    const { positions: p, triangles } = this.mesh;
+    const a = 3 * triangles[3 * t];
+    const b = 3 * triangles[3 * t + 1];
+    const c = 3 * triangles[3 * t + 2];
     return [
-      this.vertex(triangles[3 * t]),
-      this.vertex(triangles[3 * t + 1]),
-      this.vertex(triangles[3 * t + 2]),
+      (p[a] + p[b] + p[c]) / 3,
+      (p[a + 1] + p[b + 1] + p[c + 1]) / 3,
+      (p[a + 2] + p[b + 2] + p[c + 2]) / 3,
     ];
   }
 
@@ -109,25 +108,28 @@ export class WindingField {
  * the whole (surface area heuristic). A few in a segmentation; nearly all where triangles run right across it.
  */
 function crowding({ positions, triangles }: TriangleMesh): number {
-  const low = [0, 0, 0];
-  const high = [0, 0, 0];
-  const all = { low: [Infinity, Infinity, Infinity], high: [-Infinity, -Infinity, -Infinity] };
+  let [x0, y0, z0, x1, y1, z1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
   let sum = 0;
   for (let t = 0; t < triangles.length; t += 3) {
-    for (let k = 0; k < 3; k++) {
-      const [a, b, c] = [0, 1, 2].map((i) => positions[3 * triangles[t + i] + k]);
-      low[k] = Math.min(a, b, c);
-      high[k] = Math.max(a, b, c);
-      all.low[k] = Math.min(all.low[k], low[k]);
-      all.high[k] = Math.max(all.high[k], high[k]);
-    }
-    sum += boxArea(low, high);
+    const a = 3 * triangles[t];
+    const b = 3 * triangles[t + 1];
+    const c = 3 * triangles[t + 2];
+    const left = Math.min(positions[a], positions[b], positions[c]);
+    const right = Math.max(positions[a], positions[b], positions[c]);
+    const front = Math.min(positions[a + 1], positions[b + 1], positions[c + 1]);
+    const back = Math.max(positions[a + 1], positions[b + 1], positions[c + 1]);
+    const low = Math.min(positions[a + 2], positions[b + 2], positions[c + 2]);
+    const high = Math.max(positions[a + 2], positions[b + 2], positions[c + 2]);
+    if (left < x0) x0 = left;
+    if (right > x1) x1 = right;
+    if (front < y0) y0 = front;
+    if (back > y1) y1 = back;
+    if (low < z0) z0 = low;
+    if (high > z1) z1 = high;
+    sum += boxArea(right - left, back - front, high - low);
   }
-  const whole = boxArea(all.low, all.high);
+  const whole = boxArea(x1 - x0, y1 - y0, z1 - z0);
   return whole > 0 ? sum / whole : 0;
 }
 
-function boxArea(low: readonly number[], high: readonly number[]): number {
-  const [x, y, z] = [0, 1, 2].map((k) => high[k] - low[k]);
-  return x * y + y * z + z * x;
-}
+const boxArea = (x: number, y: number, z: number): number => x * y + y * z + z * x;

@@ -1,5 +1,6 @@
 import type { TriangleMesh } from './mesh.js';
-import { STL_HEADER_BYTES, STL_TRIANGLE_BYTES } from './read/stl-binary.js';
+import { STL_HEADER_BYTES } from './read/stl-binary.js';
+import { STL_TRIANGLE_BYTES } from './read/stl-welder.js';
 import { layNormal } from './triangle-normal.js';
 
 /**

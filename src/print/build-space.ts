@@ -2,6 +2,7 @@ import { finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
 import { add, cross, dot, scale, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { layNormal } from '../mesh/triangle-normal.js';
 import type { Result } from '../result/result.generated.js';
 import { directionOf } from './cut-plane.js';
 import type { PrintJob } from './print-job.js';
@@ -106,12 +107,13 @@ export function overhangsOf(mesh: TriangleMesh, up: Vec3, deg: number, bedMm: nu
   const least = Math.cos((Math.min(deg, 89.999) * Math.PI) / 180);
   const found: Overhang[] = [];
   const at = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+  const [ux, uy, uz] = up;
+  const n = new Float64Array(3);
   for (let t = 0; t < triangles.length; t += 3) {
-    const [a, b, c] = [at(triangles[t]), at(triangles[t + 1]), at(triangles[t + 2])];
-    const n = cross([b[0] - a[0], b[1] - a[1], b[2] - a[2]], [c[0] - a[0], c[1] - a[1], c[2] - a[2]]);
-    const twice = Math.sqrt(dot(n, n));
-    const down = -dot(n, up);
+    const twice = layNormal(mesh, t / 3, n);
+    const down = -(n[0] * ux + n[1] * uy + n[2] * uz);
     if (twice === 0 || down <= 0 || down < least * twice) continue;
+    const [a, b, c] = [at(triangles[t]), at(triangles[t + 1]), at(triangles[t + 2])];
     if ([a, b, c].every((p) => dot(p, up) < bedMm + BED_MM)) continue;
     found.push({ centre: scale(add(add(a, b), c), 1 / 3), areaMm2: twice / 2, shadowMm2: down / 2 });
   }

@@ -14,10 +14,29 @@ function flatness(a: Vec3, b: Vec3, c: Vec3): number {
 
 /** Numbers of the triangles flatter than `ratio`. */
 export function sliversOf(mesh: TriangleMesh, ratio: number): number[] {
+  const { positions: p, triangles } = mesh;
   const found: number[] = [];
-  for (let t = 0; t < mesh.triangles.length / 3; t++) {
-    const [a, b, c] = [0, 1, 2].map((k) => vertex(mesh, mesh.triangles[3 * t + k]));
-    if (flatness(a, b, c) < ratio) found.push(t);
+  for (let t = 0; t < triangles.length; t += 3) {
+    const a = 3 * triangles[t];
+    const b = 3 * triangles[t + 1];
+    const c = 3 * triangles[t + 2];
+    const ux = p[b] - p[a];
+    const uy = p[b + 1] - p[a + 1];
+    const uz = p[b + 2] - p[a + 2];
+    const vx = p[c] - p[a];
+    const vy = p[c + 1] - p[a + 1];
+    const vz = p[c + 2] - p[a + 2];
+    const wx = p[b] - p[c];
+    const wy = p[b + 1] - p[c + 1];
+    const wz = p[b + 2] - p[c + 2];
+    const longest = Math.sqrt(
+      Math.max(ux * ux + uy * uy + uz * uz, vx * vx + vy * vy + vz * vz, wx * wx + wy * wy + wz * wz),
+    );
+    const nx = uy * vz - uz * vy;
+    const ny = uz * vx - ux * vz;
+    const nz = ux * vy - uy * vx;
+    const flat = longest > 0 ? Math.sqrt(nx * nx + ny * ny + nz * nz) / (longest * longest) : 0;
+    if (flat < ratio) found.push(t / 3);
   }
   return found;
 }

@@ -1,5 +1,6 @@
-import { cross, distance, dot, length, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { distance, dot, scale, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { layNormal } from '../mesh/triangle-normal.js';
 import type { WindingField } from '../mesh/winding-field.js';
 
 /** A stretch of wall thinner than the process allows. */
@@ -41,8 +42,9 @@ export function measureWall(
   const count = mesh.triangles.length / 3;
   const stride = Math.max(1, Math.ceil(count / MOST_RAYS));
   const samples: { at: Vec3; thicknessMm: number; areaMm2: number }[] = [];
+  const laid = new Float64Array(3);
   for (let t = 0; t < count; t += stride) {
-    const areaMm2 = triangleArea(mesh, t) * stride;
+    const areaMm2 = (layNormal(mesh, t, laid) / 2) * stride;
     if (areaMm2 === 0) continue;
     const normal = field.normal(t);
     const at = field.centroid(t);
@@ -70,12 +72,4 @@ export function measureWall(
     thin: regions.slice(0, MOST_REGIONS),
     thinCount: regions.length,
   };
-}
-
-function triangleArea({ positions, triangles }: TriangleMesh, t: number): number {
-  const at = (i: number): Vec3 => {
-    const p = 3 * triangles[3 * t + i];
-    return [positions[p], positions[p + 1], positions[p + 2]];
-  };
-  return length(cross(subtract(at(1), at(0)), subtract(at(2), at(0)))) / 2;
 }

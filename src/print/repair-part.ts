@@ -7,7 +7,7 @@ import { boundingBox, measure } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { orient } from '../mesh/orient.js';
 import { findSelfIntersections } from '../mesh/self-intersection.js';
-import { buildTopology } from '../mesh/topology.js';
+import { buildTopology, type Topology } from '../mesh/topology.js';
 import { weld } from '../mesh/weld.js';
 import { fillSkewLoop } from './fill-loop.js';
 import { remeshCrossings } from './remesh-crossings.js';
@@ -22,6 +22,15 @@ export interface RepairedPart {
   /** One sentence for each thing that was changed. */
   repairs: string[];
   findings: Finding[];
+}
+
+const topologies = new WeakMap<TriangleMesh, Topology>();
+
+/** The topology of a mesh, worked out once: most steps of mending find nothing to do and pass the same mesh on. */
+function topologyOf(mesh: TriangleMesh): Topology {
+  const topology = topologies.get(mesh) ?? buildTopology(mesh);
+  topologies.set(mesh, topology);
+  return topology;
 }
 
 /** Rounds of taking away triangles at edges that more than two share. */
@@ -68,7 +77,7 @@ export async function repairPart(
   workshop.work.spend(MEND_STEPS * (part.mesh.triangles.length / 3));
   let mesh = withoutSharedEdges(joinVertices(part.mesh, say), say);
   if (mesh.triangles.length === 0) return fail('No triangle is left after joining vertices.');
-  const { componentSizes, loops } = buildTopology(mesh);
+  const { componentSizes, loops } = topologyOf(mesh);
   if (componentSizes.length > MOST_PIECES)
     return fail(
       `The surface falls into ${componentSizes.length} loose pieces, more than the ${MOST_PIECES} that are mended.`,
@@ -76,7 +85,7 @@ export async function repairPart(
   if (loops.length > MOST_OPENINGS)
     return fail(`The surface has ${loops.length} openings, more than the ${MOST_OPENINGS} that are mended.`);
   mesh = fillHoles(turned(mesh, say), largestHoleMm, say);
-  const topology = buildTopology(mesh);
+  const topology = topologyOf(mesh);
   if (!topology.isWatertight) {
     const loop = topology.loops[0];
     const where = loop
@@ -136,7 +145,7 @@ function joinVertices(mesh: TriangleMesh, say: Say): TriangleMesh {
       'print-triangles-removed',
       `${lost} triangles without area or standing twice were taken out.`,
     );
-  if (buildTopology(exact.mesh).loops.length === 0) return exact.mesh;
+  if (topologyOf(exact.mesh).loops.length === 0) return exact.mesh;
   const near = weld(exact.mesh, JOIN_MM);
   const openBefore = rimEdges(exact.mesh);
   const openAfter = rimEdges(near.mesh);
@@ -153,14 +162,14 @@ function joinVertices(mesh: TriangleMesh, say: Say): TriangleMesh {
 const JOIN_MM = 0.005;
 
 const rimEdges = (mesh: TriangleMesh): number =>
-  buildTopology(mesh).loops.reduce((sum, loop) => sum + loop.halfEdges.length, 0);
+  topologyOf(mesh).loops.reduce((sum, loop) => sum + loop.halfEdges.length, 0);
 
 /** Takes away every triangle at an edge that more than two triangles share; the holes are filled afterwards. */
 function withoutSharedEdges(start: TriangleMesh, say: Say): TriangleMesh {
   let mesh = start;
   let removed = 0;
   for (let round = 0; round < MOST_ROUNDS; round++) {
-    const { nonManifoldEdges } = buildTopology(mesh);
+    const { nonManifoldEdges } = topologyOf(mesh);
     if (nonManifoldEdges.length === 0) break;
     const key = (a: number, b: number): string => (a < b ? `${a} ${b}` : `${b} ${a}`);
     const bad = new Set<string>();
@@ -185,7 +194,7 @@ function withoutSharedEdges(start: TriangleMesh, say: Say): TriangleMesh {
 }
 
 function turned(mesh: TriangleMesh, say: Say): TriangleMesh {
-  const oriented = orient(mesh, buildTopology(mesh));
+  const oriented = orient(mesh, topologyOf(mesh));
   const count = oriented.disagreeingTriangles.length;
   if (count > 0) say('note', 'print-triangles-turned', `${count} triangles facing inwards were turned.`);
   if (oriented.turnedComponents.length > 0)
@@ -198,7 +207,7 @@ function turned(mesh: TriangleMesh, say: Say): TriangleMesh {
 }
 
 function fillHoles(start: TriangleMesh, largestHoleMm: number, say: Say): TriangleMesh {
-  const { loops } = buildTopology(start);
+  const { loops } = topologyOf(start);
   if (loops.length === 0) return start;
   const planar = capPlanarLoops(start, loops, { planarityFraction: CAP_PLANARITY_FRACTION });
   for (const { loop } of planar.caps)
@@ -226,7 +235,8 @@ function fillHoles(start: TriangleMesh, largestHoleMm: number, say: Say): Triang
 function componentMesh(mesh: TriangleMesh, component: Uint32Array, c: number): TriangleMesh {
   const triangles: number[] = [];
   for (let t = 0; t < component.length; t++)
-    if (component[t] === c) triangles.push(...mesh.triangles.subarray(3 * t, 3 * t + 3));
+    if (component[t] === c)
+      triangles.push(mesh.triangles[3 * t], mesh.triangles[3 * t + 1], mesh.triangles[3 * t + 2]);
   return weld({ positions: mesh.positions, triangles: Uint32Array.from(triangles) }).mesh;
 }
 

@@ -159,22 +159,37 @@ const unit = (a: Vec3): Vec3 => {
   return [a[0] / n, a[1] / n, a[2] / n];
 };
 
-/** Triangles of a solid, coordinates exactly representable in 32 bits; vertices that the kernel joined are one. */
+const meshes = new WeakMap<Manifold, TriangleMesh>();
+
+/**
+ * Triangles of a solid, coordinates exactly representable in 32 bits; vertices that the kernel joined are one. Asked again, it is
+ * the same mesh.
+ */
 export function meshOfSolid(solid: Manifold): TriangleMesh {
-  const mesh = solid.getMesh();
-  const { numProp, vertProperties, triVerts, mergeFromVert, mergeToVert } = mesh;
-  const target = Uint32Array.from({ length: vertProperties.length / numProp }, (_, v) => v);
+  let mesh = meshes.get(solid);
+  if (!mesh) {
+    mesh = trianglesOf(solid);
+    meshes.set(solid, mesh);
+  }
+  return mesh;
+}
+
+function trianglesOf(solid: Manifold): TriangleMesh {
+  const { numProp, vertProperties, triVerts, mergeFromVert, mergeToVert } = solid.getMesh();
+  const target = new Uint32Array(vertProperties.length / numProp);
+  for (let v = 0; v < target.length; v++) target[v] = v;
   for (let i = 0; i < (mergeFromVert?.length ?? 0); i++) target[mergeFromVert[i]] = mergeToVert[i];
   const number = new Int32Array(target.length).fill(-1);
-  const positions: number[] = [];
+  const positions = new Float64Array(3 * target.length);
   const triangles = new Uint32Array(triVerts.length);
+  let count = 0;
   for (let i = 0; i < triVerts.length; i++) {
     const v = target[triVerts[i]];
     if (number[v] < 0) {
-      number[v] = positions.length / 3;
-      for (let k = 0; k < 3; k++) positions.push(vertProperties[numProp * v + k]);
+      for (let k = 0; k < 3; k++) positions[3 * count + k] = vertProperties[numProp * v + k];
+      number[v] = count++;
     }
     triangles[i] = number[v];
   }
-  return { positions: Float64Array.from(positions), triangles };
+  return { positions: positions.slice(0, 3 * count), triangles };
 }

@@ -15,6 +15,15 @@ export async function run(
   options: PlanOptions,
   terminal: Terminal,
 ): Promise<number> {
+  if (options.timings !== true) return plan(args, options, terminal);
+  const { Timings } = await import('../plan/timings.js');
+  const timings = new Timings();
+  const code = await plan(args, options, terminal);
+  terminal.err(timings.end());
+  return code;
+}
+
+async function plan(args: readonly string[], options: PlanOptions, terminal: Terminal): Promise<number> {
   if (options.today !== undefined && dayNumber(options.today) === undefined)
     throw new InputFailure(
       2,

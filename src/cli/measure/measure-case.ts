@@ -3,6 +3,7 @@ import { stat } from 'node:fs/promises';
 import type { Case, InputPath } from '../../case/case.js';
 import { type CaseOnDisk, readCase } from '../../case/read-case.js';
 import { type Finding, finding } from '../../foundation/finding.js';
+import { inStage } from '../../foundation/stage.js';
 import type { ScanFrame } from '../../geometry/describe-vessel.js';
 import type { WholeGiven } from '../../geometry/lesion-of-whole.js';
 import type { LoadedPart } from '../../geometry/loaded-part.js';
@@ -68,7 +69,7 @@ export async function measureRead(
 ): Promise<MeasuredCase> {
   const { loadRules } = await import('../../rules/load-rules.js');
   const rules = loadRules(options.rules);
-  const seen = await scanOfCase(onDisk.case, onDisk.typed, rules);
+  const seen = await inStage('scan', () => scanOfCase(onDisk.case, onDisk.typed, rules));
   let subject = seen.case;
   const findings = [...rules.findings, ...onDisk.findings, ...seen.findings];
   const side = new SideWork();
@@ -80,7 +81,8 @@ export async function measureRead(
   };
   const { surfaces } = subject;
   const { fromScan } = surfaces ?? {};
-  const volume = options.headersOnly && !fromScan ? undefined : await seen.open?.voxels();
+  const volume =
+    options.headersOnly && !fromScan ? undefined : await inStage('scan', () => seen.open?.voxels());
   let proposed: ProposedSurface | undefined;
   if (!surfaces) {
     findings.push(
@@ -101,7 +103,10 @@ export async function measureRead(
     const { LESION_FILE, proposedSurface } = await import('../from-scan/proposed-surface.js');
     const { typed } = onDisk;
     if (!volume) throw new RangeError('a case with from_scan names a series');
-    proposed = proposedSurface(subject, fromScan, { typed, volume, rules, onProgress: options.onProgress });
+    const { onProgress } = options;
+    proposed = inStage('scan', () =>
+      proposedSurface(subject, fromScan, { typed, volume, rules, onProgress }),
+    );
     findings.push(...proposed.findings);
     const places = new Map(proposed.result.ends.map(({ name, point_mm }) => [name, point_mm]));
     const ends = fromScan.ends.map((end) => ({ ...end, at: places.get(end.name) ?? end.at }));
@@ -128,10 +133,10 @@ export async function measureRead(
     );
   const witnessed = options.headersOnly
     ? unwitnessed(measured)
-    : await witnessOf(subject, measured, volume, rules);
+    : await inStage('scan', () => witnessOf(subject, measured, volume, rules));
   after.push(...witnessed.findings);
   const { frame } = witnessed;
-  const shown = await coarseStructures(measured.structures, side);
+  const shown = await inStage('print', () => coarseStructures(measured.structures, side));
   after.push(...shown.findings);
   return {
     grey: volume && !options.headersOnly ? await croppedFor(shown.structures, volume, subject) : undefined,
@@ -144,7 +149,7 @@ export async function measureRead(
       const crossings = await Promise.all(measured.crossings.map((found) => found()));
       return [...findings, ...measured.findings, ...crossings.flat(), ...after];
     },
-    inputs: await inputsOf(onDisk, volume),
+    inputs: await inStage('read', () => inputsOf(onDisk, volume)),
     scan: seen.scan && { ...seen.scan, ...(witnessed.blurMm && { blur_mm: witnessed.blurMm }) },
     frame,
     missed: witnessed.missed,
@@ -231,11 +236,15 @@ async function measurePartsOf(
 ): Promise<Measured> {
   const { measurePrepared, prepareParts } = await import('../../geometry/lesion-of-parts.js');
   const surfaces = subject.surfaces!;
-  const prepared = prepareParts(given, surfaces, rules.measure.pieceShare);
+  const prepared = inStage('topology', () => prepareParts(given, surfaces, rules.measure.pieceShare));
   const { structures, lumens } = prepared;
   for (const { mesh, twin } of structures) side.beginCopy(mesh, twin);
-  const crossings = lumens.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name));
-  const measured = measurePrepared(prepared, rules.measure, scanFrame(subject), surfaces.frame);
+  const crossings = inStage('topology', () =>
+    lumens.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name)),
+  );
+  const measured = inStage('sections', () =>
+    measurePrepared(prepared, rules.measure, scanFrame(subject), surfaces.frame),
+  );
   const findings = [...prepared.findings, ...measured.findings];
   return { lesion: measured.lesion, structures: [...structures], findings, crossings };
 }
@@ -248,16 +257,18 @@ async function measureWholeOf(
 ): Promise<Measured> {
   const { measurePreparedWhole, prepareWhole } = await import('../../geometry/lesion-of-whole.js');
   const surfaces = subject.surfaces!;
-  const prepared = prepareWhole(given, surfaces);
+  const prepared = inStage('topology', () => prepareWhole(given, surfaces));
   const { closed, lumen } = prepared;
   if (closed) side.beginCopy(closed.mesh, closed.twin);
-  const crossings = closed ? [side.beginCrossings(lumen.mesh, 'whole')] : [];
-  const measured = measurePreparedWhole(prepared, given, {
-    ...surfaces,
-    definitions: rules.measure,
-    scan: scanFrame(subject),
-    locate: subject.locate,
-  });
+  const crossings = closed ? [inStage('topology', () => side.beginCrossings(lumen.mesh, 'whole'))] : [];
+  const measured = inStage('sections', () =>
+    measurePreparedWhole(prepared, given, {
+      ...surfaces,
+      definitions: rules.measure,
+      scan: scanFrame(subject),
+      locate: subject.locate,
+    }),
+  );
   return { ...measured, crossings };
 }
 

@@ -2,6 +2,7 @@ import { mkdir } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
 import { OutputFailure } from '../../foundation/failure.js';
+import { inStage } from '../../foundation/stage.js';
 import { fillFolder } from './fill-folder.js';
 import { whileLocked } from './folder-lock.js';
 import { listFile, type OutputFile, type OutputKind } from './output-list.js';
@@ -37,11 +38,13 @@ export async function writeFolder(to: FolderTarget, files: readonly OutputFile[]
     await refuseInsideOutput(target, shown);
     await mkdir(dirname(target), { recursive: true });
     const all = [...files, listFile(to.kind, files)];
-    const done = await whileLocked(target, async () => {
-      await settle(target);
-      await place(target, to.kind, all, shown);
-      return true;
-    });
+    const done = await inStage('write', () =>
+      whileLocked(target, async () => {
+        await settle(target);
+        await place(target, to.kind, all, shown);
+        return true;
+      }),
+    );
     if (!done)
       throw new OutputFailure(
         `${shown}: another run has been writing there for two minutes. Run again when it has ended.`,

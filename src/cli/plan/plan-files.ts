@@ -1,6 +1,7 @@
 import type { Shelf } from '../../case/case.js';
 import { readShelf } from '../../case/read-shelf.js';
 import type { Finding } from '../../foundation/finding.js';
+import { inStage } from '../../foundation/stage.js';
 import type { CounsellingSheet } from '../../plan/counselling.js';
 import { assembleResult } from '../../plan/assemble-result.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
@@ -32,25 +33,30 @@ export interface PlanOptions {
   json?: boolean;
   /** Also write plan.html, plan and checklist as one printable page. */
   html?: boolean;
+  /** Show on stderr where time and memory went. */
+  timings?: boolean;
 }
 
 /** The result of one case, checked against its schema, with what its documents are written from. Nothing is drawn. */
 export async function planResult(measured: MeasuredCase, todayOption?: string, given?: Shelf) {
   const subject = measured.case;
   const shelf = given ?? (subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative)));
-  const printed = await printOf(measured);
+  const printed = await inStage('print', () => printOf(measured));
   const pack = printed.pack;
-  const { result, counselling } = assembleResult({
-    ...measured,
-    findings: await measured.findings(),
-    printFindings: printed.findings,
-    print: pack?.result,
-    printAbsentBecause: printed.because,
-    proposal: measured.proposed?.result,
-    shelf,
-    todayOption,
-    version: packageVersion(),
-  });
+  const findings = await measured.findings();
+  const { result, counselling } = inStage('physiology', () =>
+    assembleResult({
+      ...measured,
+      findings,
+      printFindings: printed.findings,
+      print: pack?.result,
+      printAbsentBecause: printed.because,
+      proposal: measured.proposed?.result,
+      shelf,
+      todayOption,
+      version: packageVersion(),
+    }),
+  );
   const problems = await checkResult(result);
   if (problems.length > 0)
     throw new Error(`the result does not fit its schema: ${problems.slice(0, 3).join('; ')}`);
@@ -134,30 +140,34 @@ export async function planFiles(
       import('../../page/page-html.js'),
     ]);
   const marker = proposalMarker(result);
-  const views = marker.figures(
-    renderedViews({
-      parts: lesionPieces(result, measured.structures),
-      frame: subject.surfaces?.frame ?? 'unknown',
-      side: subject.lesion.side,
-      marks: viewMarks(result),
-      working: workingTargets(result),
-    }),
+  const views = inStage('figures', () =>
+    marker.figures(
+      renderedViews({
+        parts: lesionPieces(result, measured.structures),
+        frame: subject.surfaces?.frame ?? 'unknown',
+        side: subject.lesion.side,
+        marks: viewMarks(result),
+        working: workingTargets(result),
+      }),
+    ),
   );
-  const { scan, slices } = await scanDrawings(measured, result, marker);
-  const drawn = [...marker.figures(figuresOf(result)), ...views];
+  const { scan, slices } = await inStage('figures', () => scanDrawings(measured, result, marker));
+  const drawn = [...inStage('figures', () => marker.figures(figuresOf(result))), ...views];
   const figures = [...(scan?.figures ?? []), ...drawn];
   const plan = marker.document(renderPlan(result, { figures: drawn, scan, values: statedValues(subject) }));
   const checklist = marker.document(renderChecklist(result));
   const hour = renderUrgent(result);
   const urgent = hour === undefined ? undefined : marker.document(hour);
-  const page = await pageHtml({
-    result,
-    urgent,
-    structures: measured.structures,
-    frame: subject.surfaces?.frame ?? 'unknown',
-    views,
-    slices,
-  });
+  const page = await inStage('page', () =>
+    pageHtml({
+      result,
+      urgent,
+      structures: measured.structures,
+      frame: subject.surfaces?.frame ?? 'unknown',
+      views,
+      slices,
+    }),
+  );
   const files: OutputFile[] = [
     { path: 'plan.md', bytes: plan },
     { path: 'checklist.md', bytes: checklist },
@@ -169,7 +179,7 @@ export async function planFiles(
     ...(await surfacesOf(measured, result, marker, scan?.figures ?? [])),
   ];
   if (pack) {
-    const printed = await printFolderFiles(pack, result, subject.surfaces!.frame);
+    const printed = await inStage('print', () => printFolderFiles(pack, result, subject.surfaces!.frame));
     files.push(...printed.map(({ path, bytes }) => ({ path: `print/${path}`, bytes })));
   }
   if (html) {

@@ -1,6 +1,7 @@
 import type { FileHandle } from 'node:fs/promises';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { openRegularFile, systemProblem } from '../../foundation/regular-file.js';
+import { inStage } from '../../foundation/stage.js';
 import { checkByteCount, type MeshFile, pickObject, refuse, stem } from './mesh-file.js';
 import { finish, meshFormat, readMesh } from './read-mesh.js';
 import { BinaryStlReader } from './stl-binary.js';
@@ -18,7 +19,11 @@ export interface ReadOptions {
  * Reads a mesh file from disk. A binary STL is read in pieces of 4 MiB and welded on the way, so neither the
  * file nor the triangle soup is held; other formats are read whole. Throws `InputFailure` (3).
  */
-export async function readMeshFile(path: string, options: ReadOptions = {}): Promise<MeshFile> {
+export function readMeshFile(path: string, options: ReadOptions = {}): Promise<MeshFile> {
+  return inStage('read', () => readOpened(path, options));
+}
+
+async function readOpened(path: string, options: ReadOptions): Promise<MeshFile> {
   const shown = options.shown ?? path;
   const { handle, bytes } = await openRegularFile(path, { shown, exitCode: EXIT.input });
   try {
@@ -42,11 +47,11 @@ export async function readMeshFile(path: string, options: ReadOptions = {}): Pro
 
 async function streamBinaryStl(handle: FileHandle, size: number, shown: string): Promise<MeshFile> {
   const reader = new BinaryStlReader(shown, size);
-  const piece = new Uint8Array(PIECE_BYTES);
+  const piece = new Uint8Array(Math.min(PIECE_BYTES, size));
   for (let at = 0; at < size; ) {
-    const { bytesRead } = await handle.read(piece, 0, PIECE_BYTES, at);
+    const { bytesRead } = await handle.read(piece, 0, piece.length, at);
     if (bytesRead === 0) break;
-    reader.push(piece.subarray(0, bytesRead));
+    inStage('weld', () => reader.push(piece.subarray(0, bytesRead)));
     at += bytesRead;
   }
   const objects = [{ name: stem(shown), mesh: reader.end() }];

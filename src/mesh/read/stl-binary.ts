@@ -1,12 +1,10 @@
 import type { TriangleMesh } from '../mesh.js';
-import { VertexWelder } from '../vertex-welder.js';
 import { checkFinite } from './mesh-builder.js';
 import { checkTriangleCount, EXPORT_AGAIN, refuse } from './mesh-file.js';
+import { STL_TRIANGLE_BYTES, type StlWelder, stlWelder } from './stl-welder.js';
 
 /** 80 bytes of free text and the number of triangles. */
 export const STL_HEADER_BYTES = 84;
-/** Normal, three corners (12 little-endian 32-bit floats) and a 16-bit attribute. */
-export const STL_TRIANGLE_BYTES = 50;
 
 /** The number of triangles a binary header claims; undefined under 84 bytes. */
 export function claimedTriangles(start: Uint8Array): number | undefined {
@@ -32,7 +30,7 @@ export class BinaryStlReader {
   private headerLength = 0;
   private readonly rest = new Uint8Array(STL_TRIANGLE_BYTES);
   private restLength = 0;
-  private welder = new VertexWelder();
+  private welder: StlWelder | undefined;
   private triangles = new Uint32Array(0);
   private count = 0;
   private read = 0;
@@ -76,7 +74,7 @@ export class BinaryStlReader {
         `Copy the file again or export it again`,
       );
     }
-    return { positions: this.welder.positions(), triangles: this.triangles };
+    return { positions: this.welder!.positions(), triangles: this.triangles };
   }
 
   private begin(): void {
@@ -94,24 +92,24 @@ export class BinaryStlReader {
     if (count === 0) refuse(this.file, '', 'it holds no triangles', EXPORT_AGAIN);
     this.count = count;
     this.triangles = new Uint32Array(3 * count);
-    this.welder = new VertexWelder(0, Math.ceil(count / 2) + 3);
+    this.welder = stlWelder(Math.ceil(count / 2) + 3);
   }
 
   private take(bytes: Uint8Array, at: number, triangles: number): void {
     if (this.read + triangles > this.count) {
       refuse(this.file, '', `more than the ${this.count} triangles of its header`, EXPORT_AGAIN);
     }
-    const view = new DataView(bytes.buffer, bytes.byteOffset + at, triangles * STL_TRIANGLE_BYTES);
-    for (let t = 0; t < triangles; t++) {
-      for (let k = 0; k < 3; k++) {
-        const p = t * STL_TRIANGLE_BYTES + 12 + 12 * k;
-        const x = view.getFloat32(p, true);
-        const y = view.getFloat32(p + 4, true);
-        const z = view.getFloat32(p + 8, true);
-        checkFinite(this.file, x, y, z, () => `triangle ${this.read + 1}`);
-        this.triangles[3 * this.read + k] = this.welder.add(x, y, z);
-      }
-      this.read++;
+    const taken = this.welder!.take(bytes.subarray(at), triangles, this.triangles, 3 * this.read);
+    this.read += taken;
+    if (taken < triangles) this.refuseTriangle(bytes, at + taken * STL_TRIANGLE_BYTES);
+  }
+
+  /** Says which corner of the triangle at a place in the bytes is not finite. */
+  private refuseTriangle(bytes: Uint8Array, at: number): void {
+    const view = new DataView(bytes.buffer, bytes.byteOffset + at, STL_TRIANGLE_BYTES);
+    for (let p = 12; p < 48; p += 12) {
+      const [x, y, z] = [0, 4, 8].map((k) => view.getFloat32(p + k, true));
+      checkFinite(this.file, x, y, z, () => `triangle ${this.read + 1}`);
     }
   }
 }

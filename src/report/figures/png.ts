@@ -30,15 +30,30 @@ function chunk(type: string, data: Uint8Array): Uint8Array {
   return whole;
 }
 
-/** `pixels`: 3 bytes a pixel, or 1 for grey; rows from the top. Throws RangeError when its length does not fit the size. */
+/** One byte a pixel of a picture without colour; undefined where it has one. */
+function greyOf(rgb: Uint8Array): Uint8Array | undefined {
+  for (let i = 0; i < rgb.length; i += 3)
+    if (rgb[i] !== rgb[i + 1] || rgb[i] !== rgb[i + 2]) return undefined;
+  const grey = new Uint8Array(rgb.length / 3);
+  for (let i = 0; i < grey.length; i++) grey[i] = rgb[3 * i]!;
+  return grey;
+}
+
+/**
+ * `given`: 3 bytes a pixel, or 1 for grey; rows from the top. A picture without colour is written as grey, in a third of the bytes.
+ * Throws RangeError when its length does not fit the size.
+ */
 export function encodePng(
-  pixels: Uint8Array,
+  given: Uint8Array,
   width: number,
   height: number,
-  channels: 1 | 3 = 3,
+  givenChannels: 1 | 3 = 3,
 ): Uint8Array {
-  if (pixels.length !== channels * width * height)
-    throw new RangeError(`${pixels.length} bytes are not ${width} x ${height} pixels`);
+  if (given.length !== givenChannels * width * height)
+    throw new RangeError(`${given.length} bytes are not ${width} x ${height} pixels`);
+  const grey = givenChannels === 3 ? greyOf(given) : undefined;
+  const pixels = grey ?? given;
+  const channels = grey ? 1 : givenChannels;
   const header = new Uint8Array(13);
   const view = new DataView(header.buffer);
   view.setUint32(0, width);

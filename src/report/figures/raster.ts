@@ -45,12 +45,22 @@ type Row = readonly [number, number, number, number];
 /** Side of the squares of samples that are averaged into one pixel. */
 const SAMPLES = 2;
 
+/** The samples of a picture that something may cover, whole pixels of them; outside nothing is seen. */
 interface Samples {
+  /** First column and row, and how many. */
+  left: number;
+  top: number;
+  columns: number;
+  rows: number;
   depth: Float64Array;
   colour: Uint8Array;
-  /** Index of the part that is seen, -1 for none. */
+  /** Index of the part that is seen, else `NONE` or `BEHIND`. */
   owner: Int32Array;
 }
+
+const NONE = -1;
+/** A part that lies behind all others is seen: it has no outlines. */
+const BEHIND = -2;
 
 /** A picture, 3 bytes a pixel, rows from the top, and the depth of what is seen at a place (pixels). */
 interface Picture {
@@ -69,78 +79,124 @@ export function rasterise(
   width: number,
   height: number,
 ): Picture {
-  const [w, h] = [width * SAMPLES, height * SAMPLES];
-  const depth = new Float64Array(w * h).fill(Number.POSITIVE_INFINITY);
-  const colour = new Uint8Array(3 * w * h).fill(255);
-  const owner = new Int32Array(w * h).fill(-1);
+  const screens = parts.map(({ mesh }) => onScreen(mesh, projection));
+  const samples = samplesOf(parts, screens, width * SAMPLES, height * SAMPLES);
+  const { left, top, columns, rows, depth } = samples;
   const draw = (isBehind: boolean): void => {
     for (const [i, part] of parts.entries())
-      if ((part.isBehind ?? false) === isBehind)
-        drawPart(part, i, projection, w, h, { depth, colour, owner });
+      if ((part.isBehind ?? false) === isBehind) drawPart(part, isBehind ? BEHIND : i, screens[i]!, samples);
   };
   if (parts.some((part) => part.isBehind)) {
     draw(true);
     depth.fill(Number.POSITIVE_INFINITY);
-    owner.fill(-1);
   }
   draw(false);
-  drawEdges(w, h, { depth, colour, owner });
+  drawEdges(samples);
   const depthAt = (x: number, y: number): number => {
-    const [i, j] = [Math.floor(SAMPLES * x), Math.floor(SAMPLES * y)];
-    return i >= 0 && j >= 0 && i < w && j < h ? depth[j * w + i]! / SAMPLES : Number.POSITIVE_INFINITY;
+    const [i, j] = [Math.floor(SAMPLES * x) - left, Math.floor(SAMPLES * y) - top];
+    return i >= 0 && j >= 0 && i < columns && j < rows
+      ? depth[j * columns + i]! / SAMPLES
+      : Number.POSITIVE_INFINITY;
   };
-  return { pixels: averaged({ depth, colour, owner }, width, height), depthAt };
+  return { pixels: averaged(samples, width, height), depthAt };
+}
+
+/** Right, down and away of each vertex, in samples. */
+function onScreen({ positions }: TriangleMesh, [right, down, away]: Projection): Float64Array {
+  const screen = new Float64Array(positions.length);
+  for (let i = 0; i + 2 < positions.length; i += 3) {
+    screen[i] = SAMPLES * project(right, positions, i);
+    screen[i + 1] = SAMPLES * project(down, positions, i);
+    screen[i + 2] = SAMPLES * project(away, positions, i);
+  }
+  return screen;
 }
 
 const project = (row: Row, p: Float64Array, i: number): number =>
   row[0] * p[i]! + row[1] * p[i + 1]! + row[2] * p[i + 2]! + row[3];
 
-function drawPart(
-  part: RasterPart,
-  index: number,
-  [right, down, away]: Projection,
+/** Room for the samples that the parts can cover in a picture of w x h samples, with one sample about them for the outlines. */
+function samplesOf(
+  parts: readonly RasterPart[],
+  screens: readonly Float64Array[],
   w: number,
   h: number,
-  { depth, colour, owner }: Samples,
-): void {
+): Samples {
+  let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
+  for (const [i, { mesh }] of parts.entries()) {
+    const screen = screens[i]!;
+    const { triangles } = mesh;
+    for (let c = 0; c < triangles.length; c++) {
+      const x = screen[3 * triangles[c]!]!;
+      const y = screen[3 * triangles[c]! + 1]!;
+      if (x < x0) x0 = x;
+      if (x > x1) x1 = x;
+      if (y < y0) y0 = y;
+      if (y > y1) y1 = y;
+    }
+  }
+  const whole = (value: number): number => SAMPLES * Math.floor(value / SAMPLES);
+  const left = Math.max(0, whole(x0 - 2));
+  const top = Math.max(0, whole(y0 - 2));
+  const right = Math.min(w, whole(x1 + 2) + SAMPLES);
+  const bottom = Math.min(h, whole(y1 + 2) + SAMPLES);
+  const [columns, rows] = right > left && bottom > top ? [right - left, bottom - top] : [0, 0];
+  return {
+    left,
+    top,
+    columns,
+    rows,
+    depth: new Float64Array(columns * rows).fill(Number.POSITIVE_INFINITY),
+    colour: new Uint8Array(3 * columns * rows).fill(255),
+    owner: new Int32Array(columns * rows).fill(NONE),
+  };
+}
+
+function drawPart(part: RasterPart, index: number, screen: Float64Array, samples: Samples): void {
+  const { left, top, columns, rows, depth, colour, owner } = samples;
   const marks = part.pattern && MARKS[part.pattern];
   const onMark = markColour(part.colour);
-  const { positions, triangles } = part.mesh;
+  const { triangles } = part.mesh;
   for (let t = 0; t + 2 < triangles.length; t += 3) {
-    const [a, b, c] = [3 * triangles[t]!, 3 * triangles[t + 1]!, 3 * triangles[t + 2]!];
-    const ax = SAMPLES * project(right, positions, a);
-    const bx = SAMPLES * project(right, positions, b);
-    const cx = SAMPLES * project(right, positions, c);
-    const ay = SAMPLES * project(down, positions, a);
-    const by = SAMPLES * project(down, positions, b);
-    const cy = SAMPLES * project(down, positions, c);
-    const az = SAMPLES * project(away, positions, a);
-    const bz = SAMPLES * project(away, positions, b);
-    const cz = SAMPLES * project(away, positions, c);
+    const a = 3 * triangles[t]!;
+    const b = 3 * triangles[t + 1]!;
+    const c = 3 * triangles[t + 2]!;
+    const ax = screen[a]!;
+    const bx = screen[b]!;
+    const cx = screen[c]!;
+    const ay = screen[a + 1]!;
+    const by = screen[b + 1]!;
+    const cy = screen[c + 1]!;
+    const x0 = Math.max(left, Math.ceil(Math.min(ax, bx, cx) - 0.5));
+    const x1 = Math.min(left + columns - 1, Math.floor(Math.max(ax, bx, cx) - 0.5));
+    const y0 = Math.max(top, Math.ceil(Math.min(ay, by, cy) - 0.5));
+    const y1 = Math.min(top + rows - 1, Math.floor(Math.max(ay, by, cy) - 0.5));
+    if (!(x0 <= x1 && y0 <= y1)) continue;
     const area = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay);
     if (area === 0 || !Number.isFinite(area)) continue;
+    const az = screen[a + 2]!;
+    const bz = screen[b + 2]!;
+    const cz = screen[c + 2]!;
     // Cosine of the angle between the triangle and the screen: its projected area over its area.
     const nx = (by - ay) * (cz - az) - (cy - ay) * (bz - az);
     const ny = (bz - az) * (cx - ax) - (cz - az) * (bx - ax);
     const light = 0.3 + 0.7 * (Math.abs(area) / Math.sqrt(nx * nx + ny * ny + area * area));
-    const x0 = Math.max(0, Math.ceil(Math.min(ax, bx, cx) - 0.5));
-    const x1 = Math.min(w - 1, Math.floor(Math.max(ax, bx, cx) - 0.5));
-    const y0 = Math.max(0, Math.ceil(Math.min(ay, by, cy) - 0.5));
-    const y1 = Math.min(h - 1, Math.floor(Math.max(ay, by, cy) - 0.5));
     const plain = shaded(part.colour, light);
     const marked = marks ? shaded(onMark, light) : plain;
     // Shares of the corners b and c in a sample, and their steps from one sample to the next.
-    const [stepB, stepC] = [(cy - ay) / area, -(by - ay) / area];
+    const stepB = (cy - ay) / area;
+    const stepC = -(by - ay) / area;
     for (let y = y0; y <= y1; y++) {
       const py = y + 0.5 - ay;
       const startB = (-ax * (cy - ay) - (cx - ax) * py) / area;
       const startC = ((bx - ax) * py + ax * (by - ay)) / area;
+      const row = (y - top) * columns - left;
       for (let x = x0; x <= x1; x++) {
         const wb = startB + (x + 0.5) * stepB;
         const wc = startC + (x + 0.5) * stepC;
         if (wb < 0 || wc < 0 || wb + wc > 1) continue;
         const z = az + wb * (bz - az) + wc * (cz - az);
-        const at = y * w + x;
+        const at = row + x;
         if (z >= depth[at]!) continue;
         depth[at] = z;
         owner[at] = index;
@@ -163,8 +219,8 @@ const shaded = ([r, g, b]: Rgb, light: number): Rgb => [
 const EDGE_STEP = 8;
 
 /** Darkens the nearer of two neighbours where parts meet or the depth jumps: outlines that hold in grey. */
-function drawEdges(w: number, h: number, { depth, colour, owner }: Samples): void {
-  const edge = new Uint8Array(w * h);
+function drawEdges({ columns, rows, depth, colour, owner }: Samples): void {
+  const edge = new Uint8Array(columns * rows);
   const compare = (a: number, b: number): void => {
     const mine = owner[a]!;
     const other = owner[b]!;
@@ -173,11 +229,11 @@ function drawEdges(w: number, h: number, { depth, colour, owner }: Samples): voi
     if (mine === other && !(Math.abs(depth[a]! - depth[b]!) > EDGE_STEP)) return;
     edge[depth[a]! <= depth[b]! ? a : b] = 1;
   };
-  for (let y = 0; y < h; y++) {
-    for (let x = 0; x < w; x++) {
-      const at = y * w + x;
-      if (x + 1 < w) compare(at, at + 1);
-      if (y + 1 < h) compare(at, at + w);
+  for (let y = 0; y < rows; y++) {
+    const first = y * columns;
+    for (let x = 0; x < columns; x++) {
+      if (x + 1 < columns) compare(first + x, first + x + 1);
+      if (y + 1 < rows) compare(first + x, first + x + columns);
     }
   }
   for (let at = 0; at < edge.length; at++)
@@ -185,18 +241,22 @@ function drawEdges(w: number, h: number, { depth, colour, owner }: Samples): voi
 }
 
 /** The mean of each pixel's samples; white where none of them shows anything. */
-function averaged({ colour, owner }: Samples, width: number, height: number): Uint8Array {
+function averaged(
+  { left, top, columns, rows, colour, owner }: Samples,
+  width: number,
+  height: number,
+): Uint8Array {
   const pixels = new Uint8Array(3 * width * height).fill(255);
-  const row = width * SAMPLES;
-  for (let y = 0; y < height; y++) {
-    for (let x = 0; x < width; x++) {
-      const from = SAMPLES * (y * row + x);
-      if (!isSeen(owner, from, row)) continue;
+  for (let y = 0; y < rows; y += SAMPLES) {
+    for (let x = 0; x < columns; x += SAMPLES) {
+      const from = y * columns + x;
+      if (!isSeen(owner, from, columns)) continue;
+      const to = 3 * (((top + y) / SAMPLES) * width + (left + x) / SAMPLES);
       for (let k = 0; k < 3; k++) {
         let sum = 0;
         for (let j = 0; j < SAMPLES; j++)
-          for (let i = 0; i < SAMPLES; i++) sum += colour[3 * (from + j * row + i) + k]!;
-        pixels[3 * (y * width + x) + k] = Math.round(sum / SAMPLES ** 2);
+          for (let i = 0; i < SAMPLES; i++) sum += colour[3 * (from + j * columns + i) + k]!;
+        pixels[to + k] = Math.round(sum / SAMPLES ** 2);
       }
     }
   }
@@ -205,6 +265,6 @@ function averaged({ colour, owner }: Samples, width: number, height: number): Ui
 
 function isSeen(owner: Int32Array, from: number, row: number): boolean {
   for (let j = 0; j < SAMPLES; j++)
-    for (let i = 0; i < SAMPLES; i++) if (owner[from + j * row + i]! >= 0) return true;
+    for (let i = 0; i < SAMPLES; i++) if (owner[from + j * row + i] !== NONE) return true;
   return false;
 }

@@ -1,0 +1,22 @@
+// Builds the parts that are written in AssemblyScript (assembly/) beside the built code; each has a plain version that does the same.
+import { readdirSync } from 'node:fs';
+import { main } from 'assemblyscript/asc';
+
+const TARGETS = { 'stl-weld.ts': 'dist/mesh/read/stl-weld.wasm' };
+
+for (const file of readdirSync('assembly')) {
+  const { error, stderr } = await main([
+    `assembly/${file}`,
+    '--outFile',
+    TARGETS[file],
+    '-O3',
+    '--noAssert',
+    '--runtime',
+    'stub',
+    '--importMemory',
+    '--noExportMemory',
+    '--enable',
+    'bulk-memory',
+  ]);
+  if (error) throw new Error(`${file}: ${error.message}\n${stderr.toString()}`);
+}

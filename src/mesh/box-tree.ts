@@ -1,0 +1,23 @@
+import { BufferAttribute, BufferGeometry } from 'three';
+import { CENTER, MeshBVH } from 'three-mesh-bvh';
+import type { TriangleMesh } from './mesh.js';
+
+/** Trees of larger meshes are not kept: they would take more memory than their making takes time. */
+const MOST_KEPT_TRIANGLES = 100_000;
+
+const kept = new WeakMap<TriangleMesh, MeshBVH>();
+
+/**
+ * The tree of boxes about a mesh's triangles, for rays and nearest places; in 32-bit numbers, so the mesh must lie near the origin.
+ * Whoever asks again for the tree of a mesh gets the same one: a mesh is not changed once it is made.
+ */
+export function boxTree(mesh: TriangleMesh): MeshBVH {
+  const known = kept.get(mesh);
+  if (known) return known;
+  const geometry = new BufferGeometry();
+  geometry.setAttribute('position', new BufferAttribute(Float32Array.from(mesh.positions), 3));
+  geometry.setIndex(new BufferAttribute(mesh.triangles, 1));
+  const tree = new MeshBVH(geometry, { indirect: true, strategy: CENTER });
+  if (mesh.triangles.length / 3 <= MOST_KEPT_TRIANGLES) kept.set(mesh, tree);
+  return tree;
+}
