@@ -10,7 +10,7 @@ import { assumedBlur, FWHM_PER_SIGMA, fittedBlur, meanFwhmMm, type ScanBlur } fr
 import { opacifiedHu, SOFT_HU } from '../witness/opacified.js';
 import { type GreyRegion, greyRegion } from '../witness/scan-region.js';
 import type { ScanToRead } from '../witness/wall.js';
-import { coursesTo, settledPoint } from './courses.js';
+import { coursesTo, LUNG_HU, settledPoint } from './courses.js';
 import { contactsOf, opacifiedBeside, type Touching, type UnsureStretch, unsureStretches } from './doubts.js';
 import { type CutTube, joined } from './joined.js';
 import {
@@ -25,6 +25,7 @@ import {
   tooThin,
 } from './refusals.js';
 import { opacifiedCells, type RoughSac, refinedSac, roughSac, roughSacMesh } from './sac.js';
+import { type Thrombus, thrombusOf } from './thrombus.js';
 import {
   calibreAt,
   calibresOf,
@@ -67,7 +68,7 @@ export interface Proposal {
   /** Vessels that touch the lesion and were parted from it. */
   touching: Touching[];
   /** The part of the sac without contrast agent, offered apart. */
-  thrombus?: { mesh: TriangleMesh; volumeMl: number; at: Vec3 };
+  thrombus?: Thrombus;
   /** What was done, step by step, with its numbers. */
   report: { stage: string; text: string }[];
 }
@@ -99,7 +100,12 @@ interface Scene {
  */
 export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput, rules: Rules): Proposal {
   const report: Proposal['report'] = [];
-  const tell = (share: number, what: string): void => onProgress?.(share, what);
+  let told = 0;
+  const tell = (share: number, what: string): void => {
+    // a wider part of the scan may be read again
+    told = Math.max(told, share);
+    onProgress?.(told, what);
+  };
   tell(0, 'reading the scan about the points');
   for (const marginMm of MARGINS_MM) {
     const isLast = marginMm === MARGINS_MM[MARGINS_MM.length - 1];
@@ -111,7 +117,7 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
       sac,
       settled.map(({ at }) => at),
       scene.lumenHu,
-      (scene.lumenHu - 820) / 2,
+      (scene.lumenHu + LUNG_HU) / 2,
     );
     refuse(
       courses.flatMap((course, e) =>
@@ -207,6 +213,12 @@ function finish(
   );
   const stepMm = Math.max(0.35, Math.min(0.6, thinnest / 4.5, grown.depthMm / 8));
   const { mesh, grid, owner } = joined(body, cut, stepMm);
+  const thrombus = thrombusOf(region, opacified, grown, {
+    levelHu: scene.opacifiedHu,
+    lumenHu,
+    blurMm: meanFwhmMm(blur),
+    leastMl: numberOf(rules, 'uncontrasted-least'),
+  });
   const { unsure, share } = unsureStretches(refined, body, mesh, rules);
   tell(1, 'done');
   const h = grid.stepMm;
@@ -232,6 +244,7 @@ function finish(
     unsure,
     unsureShare: share,
     touching,
+    ...(thrombus && { thrombus }),
     report,
   };
 }

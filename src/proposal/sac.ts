@@ -189,7 +189,39 @@ export function roughSacMesh(
         if (cell >= 0) field[n] = way === undefined ? 1 : Math.max(byGrey, way - sac.reachMm);
         else field[n] = Math.max(0.01, byGrey);
       }
-  return levelSurface(grid, field);
+  return outerPiece(levelSurface(grid, field));
+}
+
+/** The piece of a mesh with the most corners: without the walls of hollows inside. */
+function outerPiece({ positions, triangles }: TriangleMesh): TriangleMesh {
+  const count = positions.length / 3;
+  const leads = Uint32Array.from({ length: count }, (_, v) => v);
+  const top = (v: number): number => {
+    let at = v;
+    while (leads[at] !== at) {
+      leads[at] = leads[leads[at]];
+      at = leads[at];
+    }
+    return at;
+  };
+  for (let t = 0; t < triangles.length; t += 3) {
+    leads[top(triangles[t + 1])] = top(triangles[t]);
+    leads[top(triangles[t + 2])] = top(triangles[t]);
+  }
+  const sizes = new Uint32Array(count);
+  for (let v = 0; v < count; v++) sizes[top(v)]++;
+  const best = sizes.indexOf(sizes.reduce((most, n) => Math.max(most, n), 0));
+  const numbers = new Int32Array(count).fill(-1);
+  const kept: number[] = [];
+  for (let v = 0; v < count; v++)
+    if (top(v) === best) {
+      numbers[v] = kept.length / 3;
+      kept.push(positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]);
+    }
+  return {
+    positions: Float64Array.from(kept),
+    triangles: triangles.filter((v) => top(v) === best).map((v) => numbers[v]),
+  };
 }
 
 /** A sac's surface with what the fit of its wall says at each corner. */
