@@ -14,7 +14,7 @@ const THIN_CONTRAST_HU = 900;
 const AIRWAY_WALL_HU = -300;
 const THIN_HU = 50;
 /** Brighter than soft tissue by this multiple of what the sac is: bone. */
-const BONE = 1.6;
+export const BONE = 1.6;
 const LEAST_LIKE = 0.22;
 
 /**
@@ -109,7 +109,8 @@ export function settledPoint(
         if (away > mostMm) continue;
         const p = add(at, scale([x, y, z], SETTLE_STEP_MM));
         const hu = valueAt(volume, ...p);
-        const score = hu - AWAY_HU * away;
+        // bone is brighter than any lumen
+        const score = Math.min(hu, 2.2 * lumenHu - hu) - AWAY_HU * away;
         if (!Number.isNaN(hu) && (!best || score > best.score)) best = { at: p, hu, score };
       }
   if (!best) return undefined;

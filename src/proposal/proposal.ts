@@ -10,7 +10,7 @@ import { assumedBlur, FWHM_PER_SIGMA, fittedBlur, meanFwhmMm, type ScanBlur } fr
 import { opacifiedHu, SOFT_HU } from '../witness/opacified.js';
 import { type GreyRegion, greyRegion } from '../witness/scan-region.js';
 import type { ScanToRead } from '../witness/wall.js';
-import { coursesTo, LUNG_HU, settledPoint } from './courses.js';
+import { BONE, coursesTo, LUNG_HU, settledPoint } from './courses.js';
 import { contactsOf, opacifiedBeside, type Touching, type UnsureStretch, unsureStretches } from './doubts.js';
 import { type CutTube, joined } from './joined.js';
 import {
@@ -23,6 +23,7 @@ import {
   sharedWays,
   throughContacts,
   tooThin,
+  withoutWalls,
 } from './refusals.js';
 import { opacifiedCells, type RoughSac, refinedSac, roughSac, roughSacMesh } from './sac.js';
 import { type Thrombus, thrombusOf } from './thrombus.js';
@@ -30,11 +31,13 @@ import {
   calibreAt,
   calibresOf,
   DIRECTIONS,
+  evenBefore,
   lineOf,
   nearestStation,
   refinedTube,
   roughTube,
   straightOn,
+  type Tube,
   wallPointsOf,
 } from './tube.js';
 import type { SeedEnd, Vessel } from './vessel.js';
@@ -77,6 +80,8 @@ export interface Proposal {
 const MARGINS_MM = [12, 30, 60] as const;
 /** A body wider than the sac by this multiple that the sac leads into is none of it. */
 const WIDER = 1.5;
+/** The lumen before anything is known of it, HU: common practice, no source. */
+const USUAL_LUMEN_HU = 350;
 /** How far a point may be moved to the middle of its vessel, mm. */
 const SETTLE_MM = 1.5;
 /** How far the course is drawn out past a vessel's point, and where it is cut, mm. */
@@ -92,6 +97,8 @@ interface Scene {
   lumenHu: number;
   noiseHu: number;
   opacifiedHu: number;
+  /** Brighter than this is bone. */
+  boneHu: number;
 }
 
 /**
@@ -129,6 +136,7 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
       ),
     );
     const vessels = courses.map((course, e) => roughVessel(scene, ends[e], settled[e].at, course!));
+    refuse(withoutWalls(volume, vessels));
     refuse(darkWays(volume, vessels, rules));
     refuse(throughContacts(volume, vessels));
     refuse(sharedWays(volume, vessels));
@@ -137,7 +145,7 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
       .filter(({ end }) => end.role !== 'branch')
       .map(({ tube, neck }) => ({ tube, neck }));
     tell(0.35, 'growing the sac');
-    const opacified = opacifiedCells(scene.region, scene.opacifiedHu);
+    const opacified = opacifiedCells(scene.region, scene.opacifiedHu, scene.boneHu);
     const grown = roughSac(opacified, sac, tubes);
     if (!grown)
       throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
@@ -147,6 +155,10 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
         `sac: what is opacified about its point, ${fixed(2 * grown.depthMm, 1)} mm wide, where ${huText(volume, sac)}, goes on through an opening of more than half its width into a body of ${fixed(2 * grown.deepestMm, 1)} mm at ${placeText(grown.deepestAt)}: the two cannot be parted. Move the point into the widest part of the sac, or draw the surface by hand.`,
       );
     if (grown.isAtRim && !isLast) continue;
+    report.push({
+      stage: 'lumen',
+      text: `${fixed(scene.lumenHu, 0)} HU in the sac, noise ${fixed(scene.noiseHu, 0)} HU; opacified from ${fixed(scene.opacifiedHu, 0)} HU on, bone above ${fixed(scene.boneHu, 0)} HU`,
+    });
     return finish(scene, vessels, grown, opacified, rules, report, tell);
   }
   throw new RangeError('unreachable');
@@ -192,6 +204,10 @@ function finish(
     stage: 'blur',
     text: `${fitted ? `fitted to ${fitted.edges} edges` : 'assumed'}: ${fixed(FWHM_PER_SIGMA * blur.planeMm, 2)} mm in the plane of the slices, ${fixed(FWHM_PER_SIGMA * blur.normalMm, 2)} mm along their normal`,
   });
+  report.push({
+    stage: 'sac',
+    text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${placeText(grown.middle)}; grown from there through what is at least half as deep and ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages parted` : ''}`,
+  });
   tell(0.6, 'placing the walls');
   const body = refinedSac(rough.mesh, volume, lumenHu, LEAST_CONTRAST_HU, scan);
   const refined = vessels.map((vessel) => ({
@@ -203,9 +219,10 @@ function finish(
     refined.map((vessel) => [vessel.end.name, contactsBeside(vessel, refined, scene, blur)]),
   );
   refuse(hiddenWalls(refined, ({ end }, station) => besideOf.get(end.name)![station].length / DIRECTIONS));
-  const touching = refined.flatMap((vessel) =>
-    contactsOf(vessel, (station) => besideOf.get(vessel.end.name)![station]),
-  );
+  const touching = [
+    ...grown.parted.map((parted) => ({ ...parted, of: 'sac' })),
+    ...refined.flatMap((vessel) => contactsOf(vessel, (station) => besideOf.get(vessel.end.name)![station])),
+  ];
   const cut = refined.map((vessel) => cutTube(vessel, refined));
   tell(0.8, 'joining vessels and sac');
   const thinnest = Math.min(
@@ -218,6 +235,12 @@ function finish(
     lumenHu,
     blurMm: meanFwhmMm(blur),
     leastMl: numberOf(rules, 'uncontrasted-least'),
+  });
+  for (const { end, tube, start, neck, last } of refined)
+    report.push(wallReport(end.name, tube, start, neck, last));
+  report.push({
+    stage: 'surface',
+    text: `joined on a grid of ${fixed(grid.stepMm, 2)} mm, ${mesh.triangles.length / 3} triangles; each vessel cut flat ${fixed(CUT_MM, 1)} mm beyond its point`,
   });
   const { unsure, share } = unsureStretches(refined, body, mesh, rules);
   tell(1, 'done');
@@ -249,21 +272,38 @@ function finish(
   };
 }
 
+function wallReport(
+  name: string,
+  tube: Tube,
+  start: number,
+  neck: number,
+  last: number,
+): { stage: string; text: string } {
+  const line = lineOf(tube);
+  const part = <T extends ArrayLike<number>>(values: T): number[] =>
+    Array.from(values).slice(start, last + 1);
+  const own = 100 * (1 - part(tube.hidden).reduce((a, b) => a + b, 0) / (last + 1 - start));
+  const levels = part(tube.lumenHu).map((hu, i) => hu - part(tube.contrastHu)[i] / 2);
+  const calibres = part(calibresOf(tube));
+  return {
+    stage: 'walls',
+    text: `${name}: ${fixed(line.at[neck] - line.at[start], 1)} mm from its point to where it opens, ${fixed(median(calibres), 1)} mm wide in the middle (${fixed(Math.min(...calibres), 1)} to ${fixed(Math.max(...calibres), 1)} mm), level ${fixed(Math.min(...levels), 0)} to ${fixed(Math.max(...levels), 0)} HU, a wall of its own in ${fixed(own, 0)} % of the directions`,
+  };
+}
+
 /** Past the wall by this many widths of the blur at half maximum nothing of the vessel itself is left. */
 const PAST_BLURS = 1;
-/** Brighter than soft tissue by this multiple of what the sac is: bone and not lumen. */
-const BONE = 1.6;
 
 /** For each section the directions in which something opacified, that carries no name, lies just past the wall. */
 function contactsBeside(
   vessel: Vessel,
   vessels: readonly Vessel[],
-  { volume, lumenHu, opacifiedHu: levelHu }: Scene,
+  { volume, boneHu, opacifiedHu: levelHu }: Scene,
   blur: ScanBlur,
 ): number[][] {
   const limits = {
     levelHu,
-    mostHu: SOFT_HU + BONE * (lumenHu - SOFT_HU),
+    mostHu: boneHu,
     pastMm: PAST_BLURS * meanFwhmMm(blur),
   };
   return vessel.tube.centres.map((_, i) =>
@@ -322,7 +362,7 @@ function sceneAbout(volume: GreyVolume, ends: readonly SeedEnd[], sac: Vec3, mar
     (most) => [0, 1, 2].map((d) => most(...points.map((p) => p[d]))) as Vec3,
   );
   const region = greyRegion(volume, low, high, marginMm);
-  const middle = settledPoint(volume, sac, SETTLE_MM, Number.POSITIVE_INFINITY)?.at ?? sac;
+  const middle = settledPoint(volume, sac, SETTLE_MM, USUAL_LUMEN_HU)?.at ?? sac;
   const values: number[] = [];
   for (let i = 0; i < 343; i++) {
     const [dx, dy, dz] = [i % 7, Math.floor(i / 7) % 7, Math.floor(i / 49)].map((x) => (x - 3) * 0.5);
@@ -335,7 +375,8 @@ function sceneAbout(volume: GreyVolume, ends: readonly SeedEnd[], sac: Vec3, mar
   }
   const noiseHu = 1.4826 * median(values.map((v) => Math.abs(v - lumenHu)));
   const level = opacifiedHu({ lumenHu, noiseHu, planeMm: 0, normalMm: 0, edges: 0 });
-  return { volume, region, lumenHu, noiseHu, opacifiedHu: level };
+  const boneHu = SOFT_HU + BONE * (lumenHu - SOFT_HU);
+  return { volume, region, lumenHu, noiseHu, opacifiedHu: level, boneHu };
 }
 
 function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules): { at: Vec3 }[] {
@@ -364,6 +405,7 @@ function roughVessel(scene: Scene, end: SeedEnd, at: Vec3, course: readonly Vec3
   const path = [add(course[0], scale(outwards, PAST_MM)), ...course];
   const tube = roughTube(path, volume, lumenHu, MOST_RADIUS_MM);
   const { station: start } = nearestStation(tube, at, Math.ceil(2 * (PAST_MM / 0.5)) + 4);
+  evenBefore(tube, start);
   const line = lineOf(tube);
   const calibres = calibresOf(tube);
   const profile = calibres.slice(start).map((equivalentMm, i) => ({

@@ -39,6 +39,33 @@ export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: 
   });
 }
 
+/** Vessels with a stretch of more than a calibre where nothing darker lies beside them in most directions: bone, or another vessel. */
+export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[]): string[] {
+  return vessels.flatMap(({ end, tube, start, last }) => {
+    const line = lineOf(tube);
+    const usual = median(
+      calibresOf(tube)
+        .slice(start, last + 1)
+        .filter((_, i) => tube.hidden[start + i] <= HIDDEN),
+    );
+    let from: number | undefined;
+    for (let i = start; i <= last + 1; i++) {
+      if (i <= last && tube.hidden[i] > HIDDEN) {
+        from ??= i;
+        continue;
+      }
+      if (from !== undefined && !(line.at[i - 1] - line.at[from] <= Math.max(2, usual)))
+        return [
+          `${end.name}: over ${fixed(line.at[i - 1] - line.at[from], 0)} mm about ${placeText(tube.centres[Math.floor((from + i) / 2)])} no wall is seen in most directions: bone or another vessel lies beside it. At its point ${huText(volume, end.at)}. Move the point nearer to the sac, or draw the surface by hand.`,
+        ];
+      from = undefined;
+    }
+    return [];
+  });
+}
+
+/** A section in which more than this part of the directions shows no wall has none. */
+const HIDDEN = 0.5;
 /** A passage narrower than this part of the vessel on both its sides is a contact of two vessels. */
 const CONTACT = 0.5;
 /** How much of the vessel on either side a passage is held against, mm. */
@@ -113,7 +140,9 @@ export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[]): stri
 
 /** First section of a vessel whose middle lies inside of another before that one's neck. */
 export function entry(vessel: Vessel, other: Vessel): number | undefined {
-  for (let i = vessel.start; i < vessel.neck; i++) {
+  // the course of a branch goes on through its parent, where it widens
+  const until = vessel.end.role === 'branch' ? vessel.tube.centres.length : vessel.neck;
+  for (let i = vessel.start; i < until; i++) {
     const near = nearestStation(other.tube, vessel.tube.centres[i], other.neck);
     if (near.station >= other.start && near.mm < 0.5 * calibreAt(other.tube, near.station)) return i;
   }

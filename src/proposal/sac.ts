@@ -17,8 +17,8 @@ export interface Opacified {
   depthMm: Float32Array;
 }
 
-export function opacifiedCells(region: GreyRegion, levelHu: number): Opacified {
-  const cells = cellsWhere(region, (place) => region.grey[place] >= levelHu);
+export function opacifiedCells({ grey, ...grid }: GreyRegion, levelHu: number, mostHu: number): Opacified {
+  const cells = cellsWhere(grid, (place) => grey[place] >= levelHu && grey[place] <= mostHu);
   return { cells, depthMm: depthsMm(cells) };
 }
 
@@ -36,6 +36,8 @@ export interface RoughSac {
   deepestAt: Vec3;
   /** The scan's part that was cut out ends inside of the sac. */
   isAtRim: boolean;
+  /** Where something opacified that carries no name hangs on the sac by a narrower passage: its middle and width. */
+  parted: { at: Vec3; contactMm: number }[];
 }
 
 /** A passage narrower than this part of the sac's own depth parts a neighbour from it. */
@@ -97,7 +99,54 @@ export function roughSac(
     deepestMm: depthMm[deepest],
     deepestAt: middleOf(cells, deepest),
     isAtRim,
+    parted: partedFrom(cells, fromCore, blocked, reachMm),
   };
+}
+
+/** A passage narrower than this many cells, or to less than so much, is noise and no vessel. */
+const LEAST_CELLS = 4;
+const LEAST_BEYOND_MM3 = 20;
+
+/** The passages at which the sac was parted from what goes on behind them. */
+function partedFrom(
+  cells: Cells,
+  fromCore: ReadonlyMap<number, number>,
+  blocked: Uint8Array,
+  reachMm: number,
+): { at: Vec3; contactMm: number }[] {
+  const { stepMm } = cells;
+  const isRim = (cell: number): boolean => {
+    const way = fromCore.get(cell);
+    return way !== undefined && way > reachMm && way <= reachMm + 1.5 * stepMm && blocked[cell] === 0;
+  };
+  const seen = new Set<number>();
+  const found: { at: Vec3; contactMm: number }[] = [];
+  for (const first of fromCore.keys()) {
+    if (seen.has(first) || !isRim(first)) continue;
+    const passage = [first];
+    seen.add(first);
+    for (let i = 0; i < passage.length; i++)
+      for (const other of cellsWithin(cells, passage[i], 1))
+        if (!seen.has(other) && isRim(other)) {
+          seen.add(other);
+          passage.push(other);
+        }
+    if (passage.length < LEAST_CELLS) continue;
+    const beyond = new Set(passage);
+    const least = LEAST_BEYOND_MM3 / stepMm ** 3 + passage.length;
+    for (const cell of beyond) {
+      if (beyond.size >= least) break;
+      for (const other of cellsWithin(cells, cell, 1))
+        if (blocked[other] === 0 && (fromCore.get(other) ?? Number.POSITIVE_INFINITY) > reachMm)
+          beyond.add(other);
+    }
+    if (beyond.size < least) continue;
+    const middles = passage.map((cell) => middleOf(cells, cell));
+    const at = [0, 1, 2].map((d) => middles.reduce((sum, p) => sum + p[d], 0) / middles.length) as Vec3;
+    const contactMm = 2 * Math.sqrt(((passage.length / 1.5) * stepMm * stepMm) / Math.PI);
+    found.push({ at, contactMm });
+  }
+  return found;
 }
 
 /** Marks the cells inside of the vessels, up to one calibre before their necks. */

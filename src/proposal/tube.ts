@@ -175,6 +175,15 @@ function withRoughWalls(
   return tube;
 }
 
+/** Sections before `start`, past the point of the vessel, take that one's radii where they show none of their own. */
+export function evenBefore(tube: Tube, start: number): void {
+  const usual = calibreAt(tube, start);
+  for (let i = 0; i < start; i++) {
+    if (tube.hidden[i] <= 0.5 && calibreAt(tube, i) < 1.4 * usual) continue;
+    tube.radii.copyWithin(DIRECTIONS * i, DIRECTIONS * start, DIRECTIONS * (start + 1));
+  }
+}
+
 /** Places and outward directions of a tube's walls, for the fit of the blur. */
 export function wallPointsOf(tube: Tube, from: number, to: number): { at: Vec3; outward: Vec3 }[] {
   const points: { at: Vec3; outward: Vec3 }[] = [];
@@ -240,7 +249,12 @@ function fineWalls(tube: Tube, from: number, to: number, scan: ScanToRead, lumen
   const deep: number[] = [];
   const stationsRays = tube.centres.map((_, i) => (i < from || i > to ? undefined : raysAt(i)));
   const own = stationsRays.map((rays, i) => rays && lumenAt(tube.centres[i], rays, scan));
-  for (const value of own) if (value !== undefined) deep.push(value);
+  own.forEach((value, i) => {
+    if (value === undefined) return;
+    // what lies deep is far from any lumen: the section is none
+    if (Math.abs(value - lumenHu) > 0.5 * Math.abs(lumenHu)) own[i] = undefined;
+    else deep.push(value);
+  });
   const usualHu = deep.length >= 5 ? median(deep) : lumenHu;
   stationsRays.forEach((rays, i) => {
     if (!rays) return;
@@ -289,6 +303,8 @@ function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, t
   const usual = Array.from({ length: n }, (_, s) =>
     median([...ownMm.subarray(Math.max(0, s - half), s + half + 1)].filter((x) => !Number.isNaN(x))),
   );
+  // no wall of its own anywhere: what was found at half level stays
+  if (usual.every(Number.isNaN)) return tube;
   fillNaN(usual);
   const ratio = new Float64Array(n * DIRECTIONS);
   const weight = new Float64Array(n * DIRECTIONS);

@@ -96,7 +96,10 @@ describe('a bent vessel that opens into a ball', () => {
 
   it('is the same again', () => {
     const again = proposeSurface({ volume, ends: [A1], sac: SAC }, rules);
-    expect(again).toEqual(proposal);
+    const bytes = (values: Float64Array | Uint8Array): Buffer => Buffer.from(values.buffer);
+    expect(bytes(again.mesh.positions).equals(bytes(proposal.mesh.positions))).toBe(true);
+    expect(bytes(again.labels.values).equals(bytes(proposal.labels.values))).toBe(true);
+    expect(again.report).toEqual(proposal.report);
   });
 
   it.each<[string, SeedEnd[], Vec3, RegExp]>([
