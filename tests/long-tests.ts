@@ -50,6 +50,7 @@ export const LONG_TESTS = [
   'print/broken-surfaces',
   'print/cut',
   'print/encapsulated-stl',
+  'print/every-case',
   'print/hollow',
   'print/many-faults',
   'print/prepare-print',

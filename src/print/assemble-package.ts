@@ -7,7 +7,7 @@ import type { Result } from '../result/result.generated.js';
 import { type Placement, standOnBed } from './bed.js';
 import { cleanMesh, isClean, type SolidCheck } from './check-solid.js';
 import type { CutModel } from './cut-model.js';
-import type { Gauge } from './gauges.js';
+import type { Gauge } from './gauges/gauge.js';
 import type { JoinedModel } from './join-model.js';
 import { measureWall, type WallMeasure } from './min-wall.js';
 import type { PrintJob, SolidPart } from './print-job.js';

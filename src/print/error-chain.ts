@@ -2,7 +2,7 @@ import { rounded } from '../foundation/number-text.js';
 import { Z95 } from '../foundation/student-t.js';
 import { mean } from '../geometry/statistics.js';
 import type { Result } from '../result/result.generated.js';
-import type { Gauge } from './gauges.js';
+import type { Gauge } from './gauges/gauge.js';
 import type { PrintJob } from './print-job.js';
 
 type Row = NonNullable<NonNullable<Result['print']>['error_chain']>[number];

@@ -62,8 +62,7 @@ export async function joinTag(
   const { WindingField } = await import('../mesh/winding-field.js');
   const field = new WindingField(meshOfSolid(outside), workshop.work);
   const others = beside.map((part) => new WindingField(meshOfSolid(part), workshop.work));
-  const kept = job.lesion.vessels.flatMap((v) => (v.landing ? [v.landing.centreMm] : []));
-  kept.push(...(job.lesion.sac?.longestEndsMm ?? []));
+  const kept = keptFree(job).map((k) => ({ ...k, fromMm: k.fromMm + stemMm / 2 }));
   const isOwn = half?.isOwn ?? (() => true);
   const anchors = anchorsOf(job, joined).filter(isOwn);
   if (half) anchors.push(...gridIn(job, outside).filter(isOwn));
@@ -72,7 +71,7 @@ export async function joinTag(
     depth: (at, direction) => field.first(at, direction)?.distance ?? 0,
     isBlocked: (from, direction, lengthMm) =>
       others.some((o) => (o.first(from, direction)?.distance ?? Infinity) < lengthMm),
-    isKept: (at) => kept.some((k) => distance(k, at) < stemMm / 2 + KEEP_MM),
+    isKept: (at) => kept.some((k) => distance(k.at, at) < k.fromMm),
     plateTouches: (centre) => {
       if (!cornersOf(centre, axes, size).every(isOwn)) return true;
       const there = placeTag(workshop, plate, axes, centre);
@@ -108,6 +107,23 @@ export async function joinTag(
 
 /** Room about a check point that a stem must leave, mm. */
 const KEEP_MM = 4;
+/** Room about the wall of an open end that a stem must leave, mm. */
+const MOUTH_MM = 1;
+
+/** Places that a stem must keep from: check points, and the open ends of a hollow print. */
+function keptFree({ lesion, wallMm }: PrintJob): { at: Vec3; fromMm: number }[] {
+  const points = lesion.vessels.flatMap((v) => (v.landing ? [v.landing.centreMm] : []));
+  points.push(...(lesion.sac?.longestEndsMm ?? []));
+  const mouths =
+    wallMm > 0 ? lesion.vessels.filter((v) => v.centrelineMm.length > 1 && v.profile.length > 0) : [];
+  return [
+    ...points.map((at) => ({ at, fromMm: KEEP_MM })),
+    ...mouths.map((v) => ({
+      at: v.centrelineMm[0],
+      fromMm: v.profile[0].atMm + v.profile[0].maxMm / 2 + wallMm + MOUTH_MM,
+    })),
+  ];
+}
 
 /** Points to aim a stem at, the best first: the sac's middle and beside it, then the vessels' middles, then the middles of all structures. */
 function anchorsOf(job: PrintJob, joined: JoinedModel): Vec3[] {

@@ -6,7 +6,7 @@ import { buildVolume } from './build-space.js';
 import { readingsNeeded } from './agreement.js';
 import type { Placement } from './bed.js';
 import { errorChain } from './error-chain.js';
-import type { Gauge } from './gauges.js';
+import type { Gauge } from './gauges/gauge.js';
 import type { PrintJob } from './print-job.js';
 import { type PrintedPart, printedBodies, shownTogether } from './printed-part.js';
 import type { PrintRules } from './process.js';

@@ -4,7 +4,8 @@ import { fixed } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { type CutModel, cutInHalves } from './cut-model.js';
 import { type CutPlane, cutPlane, heightAbove } from './cut-plane.js';
-import { type Gauge, placeGauges } from './gauges.js';
+import type { Gauge } from './gauges/gauge.js';
+import { placeGauges } from './gauges/place-gauges.js';
 import { endCutter, outerWall, toPrint } from './hollow.js';
 import { type Handedness, handedness } from './handedness.js';
 import type { JoinedModel } from './join-model.js';
@@ -72,7 +73,7 @@ export async function shapeModel(
   const isJoined = job.input.print.struts === 'yes' && others.length > 0;
   const reached = isJoined ? workshop.union([bare, ...others]) : bare;
   workshop.work.doing = 'placing check points';
-  const gauges = gaugesOf(job, outside, reached, tags[0], thickened);
+  const gauges = gaugesOf(job, { outside, tagged, printed: reached }, tags[0], thickened);
   const free = { gauges, solids: tags.map((t) => t.solid), plane: halves && plane };
   const lugs = halves && wallMm > 0 ? lugsAcross(job, { outside, lumen }, plane, free) : [];
   free.solids.push(...lugs);
@@ -154,15 +155,15 @@ async function tagsOf(
 
 function gaugesOf(
   job: PrintJob,
-  outside: Manifold,
-  printed: Manifold,
+  model: Record<'outside' | 'tagged' | 'printed', Manifold>,
   tag: Tag | undefined,
   thickened: ShapedModel['thickened'],
 ): Gauge[] {
   const sac = job.input.parts.find((p) => p.role === 'sac');
   return placeGauges({
-    outside: meshOfSolid(outside),
-    printed: meshOfSolid(printed),
+    outside: meshOfSolid(model.outside),
+    tagged: meshOfSolid(model.tagged),
+    printed: meshOfSolid(model.printed),
     lesion: job.lesion,
     sac: sac && toPrint(sac.mesh, job.originMm, job.scale),
     wallMm: job.wallMm,

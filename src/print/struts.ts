@@ -14,7 +14,7 @@ import {
 } from '../foundation/vector.js';
 import type { WindingField } from '../mesh/winding-field.js';
 import { type CutPlane, heightAbove } from './cut-plane.js';
-import type { Gauge } from './gauges.js';
+import type { Gauge } from './gauges/gauge.js';
 import type { JoinedModel } from './join-model.js';
 import type { PrintJob, SolidPart } from './print-job.js';
 import { place } from './repair-part.js';

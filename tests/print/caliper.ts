@@ -11,40 +11,71 @@ import {
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 
 /**
- * Mean of the smallest and the largest width of what a plane cuts of a mesh near a point: every triangle is cut by itself, and the
- * widths are tried in 720 directions. Shares no code with the sections that the check points come from.
+ * Mean of the smallest and the largest width of the outermost closed line about a point that a plane cuts out of a mesh: every
+ * triangle is cut by itself, pieces that share an edge of the mesh are one line, and the widths are tried in 720 directions.
+ * NaN where no line goes about the point. Shares no code with the sections that the check points come from.
  */
-export function caliper(
-  { positions, triangles }: TriangleMesh,
-  at: Vec3,
-  along: Vec3,
-  reachMm: number,
-): number {
+export function caliper({ positions, triangles }: TriangleMesh, at: Vec3, along: Vec3): number {
   const u = perpendicular(along);
   const v = cross(along, u);
-  const points: [number, number][] = [];
-  const corner = (i: number): Vec3 => {
-    const p = 3 * triangles[i];
-    return subtract([positions[p], positions[p + 1], positions[p + 2]], at);
+  const height = (i: number): number =>
+    (positions[3 * i] - at[0]) * along[0] +
+    (positions[3 * i + 1] - at[1]) * along[1] +
+    (positions[3 * i + 2] - at[2]) * along[2];
+  // Where the plane cuts the edges of the mesh, and from which cut to which a triangle leads.
+  const numbers = new Map<string, number>();
+  const cuts: [number, number][] = [];
+  const pieces: [number, number][] = [];
+  const cutOf = (i: number, j: number): number => {
+    const [a, b] = i < j ? [i, j] : [j, i];
+    const key = `${a} ${b}`;
+    const known = numbers.get(key);
+    if (known !== undefined) return known;
+    const f = height(a) / (height(a) - height(b));
+    const p = [0, 1, 2].map(
+      (k) => positions[3 * a + k] + f * (positions[3 * b + k] - positions[3 * a + k]) - at[k],
+    ) as Vec3;
+    cuts.push([dot(p, u), dot(p, v)]);
+    numbers.set(key, cuts.length - 1);
+    return cuts.length - 1;
   };
   for (let t = 0; t < triangles.length; t += 3) {
-    const corners = [corner(t), corner(t + 1), corner(t + 2)];
-    const heights = corners.map((c) => dot(c, along));
-    for (let k = 0; k < 3; k++) {
-      const [a, b] = [k, (k + 1) % 3];
-      if (heights[a] < 0 === heights[b] < 0) continue;
-      const f = heights[a] / (heights[a] - heights[b]);
-      const p = corners[a].map((c, i) => c + f * (corners[b][i] - c)) as Vec3;
-      const [x, y] = [dot(p, u), dot(p, v)];
-      if (Math.hypot(x, y) < reachMm) points.push([x, y]);
-    }
+    const corners = [triangles[t], triangles[t + 1], triangles[t + 2]];
+    const below = corners.map((i) => height(i) < 0);
+    const crossed = [0, 1, 2].filter((k) => below[k] !== below[(k + 1) % 3]);
+    if (crossed.length === 2)
+      pieces.push(crossed.map((k) => cutOf(corners[k], corners[(k + 1) % 3])) as [number, number]);
   }
+  const line = cuts.map((_, i) => i);
+  const lineOf = (i: number): number => {
+    let root = i;
+    while (line[root] !== root) root = line[root];
+    line[i] = root;
+    return root;
+  };
+  for (const [a, b] of pieces) line[lineOf(a)] = lineOf(b);
+  // Round the point: a ray from it crosses the line an odd number of times.
+  const crossings = new Map<number, number>();
+  for (const [a, b] of pieces) {
+    const [[ax, ay], [bx, by]] = [cuts[a], cuts[b]];
+    if (ay > 0 !== by > 0 && ax + ((bx - ax) * -ay) / (by - ay) > 0)
+      crossings.set(lineOf(a), (crossings.get(lineOf(a)) ?? 0) + 1);
+  }
+  const outer = [...crossings]
+    .filter(([, count]) => count % 2 === 1)
+    .map(([root]) => widthsOf(cuts.filter((_, i) => lineOf(i) === root)));
+  return outer.length === 0
+    ? Number.NaN
+    : Math.max(...outer.map(({ smallest, largest }) => (smallest + largest) / 2));
+}
+
+function widthsOf(points: readonly [number, number][]): { smallest: number; largest: number } {
   const widths = Array.from({ length: 720 }, (_, i) => {
     const [c, s] = [Math.cos((Math.PI * i) / 720), Math.sin((Math.PI * i) / 720)];
-    const along1 = points.map(([x, y]) => c * x + s * y);
-    return Math.max(...along1) - Math.min(...along1);
+    const heights = points.map(([x, y]) => c * x + s * y);
+    return Math.max(...heights) - Math.min(...heights);
   });
-  return (Math.min(...widths) + Math.max(...widths)) / 2;
+  return { smallest: Math.min(...widths), largest: Math.max(...widths) };
 }
 
 /**
@@ -91,3 +122,26 @@ export function meets(
   if (g < 0 || f + g > 1) return undefined;
   return { distance: dot(v, q) / det, normal: normalize(cross(u, v)) };
 }
+
+/**
+ * What a caliper reads that is rocked about a width by up to four degrees: about both axes across it, or about one alone, `axis`.
+ * The reading to take is the extreme one.
+ */
+export function rocked(mesh: TriangleMesh, from: Vec3, to: Vec3, jawMm: number, axis?: Vec3): number[] {
+  const direction = normalize(subtract(to, from));
+  const turns = axis
+    ? [normalize(cross(axis, direction))]
+    : [0, 1, 2, 3, 4, 5].map((i) => turned(direction, (Math.PI * i) / 6));
+  return turns.flatMap((side) =>
+    [-4, -2, -1, 1, 2, 4].map((deg) => {
+      const tilt = (deg * Math.PI) / 180;
+      const d = normalize(add(scale(direction, Math.cos(tilt)), scale(side, Math.sin(tilt))));
+      return jaws(mesh, from, to, jawMm, 1.5, d);
+    }),
+  );
+}
+
+const turned = (direction: Vec3, angle: number): Vec3 => {
+  const u = perpendicular(direction);
+  return add(scale(u, Math.cos(angle)), scale(cross(direction, u), Math.sin(angle)));
+};

@@ -25,7 +25,7 @@ const LOOK_MM = 6;
 
 /**
  * Thickness of the wall of a hollow print, by rays from the middles of the lumen's triangles, one in `stride`, straight into the
- * solid; every triangle nearby is tried for every ray. Shares no code with what lays the walls. At print scale 1.
+ * solid; every triangle nearby is tried for every ray. Shares no code with what lays the walls.
  */
 export function lumenWalls(
   { positions, triangles }: TriangleMesh,
@@ -33,19 +33,22 @@ export function lumenWalls(
   stride: number,
 ): { at: Vec3; thicknessMm: number; areaMm2: number }[] {
   const vertex = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
-  const surfaces = input.parts.filter((p) => BLOOD.has(p.role)).map((p) => p.mesh.positions);
+  const factor = input.print.scale;
+  const corners = new Buckets(LUMEN_SIDE_MM);
+  for (const { role, mesh } of input.parts)
+    if (BLOOD.has(role))
+      for (let p = 0; p < mesh.positions.length; p += 3)
+        corners.add([0, 1, 2].map((k) => factor * mesh.positions[p + k]) as Vec3);
   const ends = input.lesion.vessels.map((v) => ({
-    at: v.centrelineMm[0],
-    reach: v.calibreMm.max / 2 + END_MM,
+    at: scale(v.centrelineMm[0], factor),
+    reach: (factor * v.calibreMm.max) / 2 + END_MM,
   }));
   const isLumen = (at: Vec3): boolean =>
     !ends.some((e) => distance(e.at, at) < e.reach) &&
-    surfaces.some((corners) => {
-      for (let p = 0; p < corners.length; p += 3)
-        if (Math.hypot(corners[p] - at[0], corners[p + 1] - at[1], corners[p + 2] - at[2]) < LUMEN_SIDE_MM)
-          return true;
-      return false;
-    });
+    corners.about(at).some((i) => distance(corners.places[i], at) < LUMEN_SIDE_MM);
+  // A triangle by its first corner: no edge is so long that one farther away counts.
+  const firsts = new Buckets(LOOK_MM);
+  for (let t = 0; t < triangles.length; t += 3) firsts.add(vertex(triangles[t]));
   const found: { at: Vec3; thicknessMm: number; areaMm2: number }[] = [];
   for (let t = 0; t < triangles.length; t += 3 * stride) {
     const [a, b, c] = [0, 1, 2].map((k) => vertex(triangles[t + k]));
@@ -56,16 +59,8 @@ export function lumenWalls(
     const inwards = scale(normalize(normal), -1);
     let thicknessMm = Infinity;
     let facing = 0;
-    for (let s = 0; s < triangles.length; s += 3) {
-      const p = 3 * triangles[s];
-      // A corner that is far away in x, y or z: no edge is that long.
-      if (
-        s === t ||
-        Math.abs(positions[p] - at[0]) > LOOK_MM ||
-        Math.abs(positions[p + 1] - at[1]) > LOOK_MM ||
-        Math.abs(positions[p + 2] - at[2]) > LOOK_MM
-      )
-        continue;
+    for (const s of firsts.about(at).map((i) => 3 * i)) {
+      if (s === t) continue;
       const hit = meets(
         at,
         inwards,
@@ -79,4 +74,36 @@ export function lumenWalls(
     if (facing >= FACING) found.push({ at, thicknessMm, areaMm2 });
   }
   return found;
+}
+
+/** Places in cubes of one edge length. */
+class Buckets {
+  readonly places: Vec3[] = [];
+  private readonly cubes = new Map<string, number[]>();
+  private readonly edgeMm: number;
+
+  constructor(edgeMm: number) {
+    this.edgeMm = edgeMm;
+  }
+
+  add(at: Vec3): void {
+    const key = this.cube(at).join();
+    const cube = this.cubes.get(key);
+    if (cube) cube.push(this.places.length);
+    else this.cubes.set(key, [this.places.length]);
+    this.places.push(at);
+  }
+
+  /** Numbers of all places within one edge length, and of some farther ones. */
+  about(at: Vec3): number[] {
+    const [x, y, z] = this.cube(at);
+    const near = [-1, 0, 1];
+    return near.flatMap((i) =>
+      near.flatMap((j) => near.flatMap((k) => this.cubes.get(`${x + i},${y + j},${z + k}`) ?? [])),
+    );
+  }
+
+  private cube(at: Vec3): Vec3 {
+    return at.map((c) => Math.floor(c / this.edgeMm)) as Vec3;
+  }
 }

@@ -1,0 +1,183 @@
+import {
+  add,
+  cross,
+  dot,
+  length,
+  normalize,
+  onSpiral,
+  perpendicular,
+  scale,
+  subtract,
+  type Vec3,
+} from '../../foundation/vector.js';
+
+/** What two parallel planes that close on points are apart, mm. */
+export interface Width {
+  direction: Vec3;
+  /** A point on each plane. */
+  low: Vec3;
+  high: Vec3;
+  widthMm: number;
+}
+
+/** Width of points (x0 y0 z0 x1 ..., mm) along a direction of length 1. */
+export function widthAlong(points: ArrayLike<number>, direction: Vec3): Width {
+  const [dx, dy, dz] = direction;
+  let [low, high, min, max] = [0, 0, Infinity, -Infinity];
+  for (let p = 0; p < points.length; p += 3) {
+    const d = points[p] * dx + points[p + 1] * dy + points[p + 2] * dz;
+    if (d < min) [min, low] = [d, p];
+    if (d > max) [max, high] = [d, p];
+  }
+  const at = (p: number): Vec3 => [points[p], points[p + 1], points[p + 2]];
+  return { direction, low: at(low), high: at(high), widthMm: max - min };
+}
+
+export type Extreme = 'largest' | 'smallest';
+
+const isBetter = (which: Extreme, a: Width, b: Width): boolean =>
+  which === 'largest' ? a.widthMm > b.widthMm : a.widthMm < b.widthMm;
+
+/** Directions tried first, 6 degrees apart on half a sphere. */
+const DIRECTIONS = 600;
+/** A direction is looked at closely where none within this angle is better, cosine of 13 degrees. */
+const NEIGHBOUR = 0.974;
+/** Two that end within this angle are one, cosine of 6 degrees. */
+const SAME = 0.9945;
+const FIRST_STEP_RAD = 0.07;
+const LAST_STEP_RAD = 2e-4;
+/** The ring of tries is turned by this each time, so that no valley runs between them for good. */
+const GOLDEN_RAD = Math.PI * (3 - Math.sqrt(5));
+
+/**
+ * Every direction in which the width of points is the largest, or the smallest, among its neighbours: the readings that somebody
+ * finds who rocks a caliper. The largest, or smallest, of all first.
+ *
+ * Method    widths in 600 even directions, then a search with steps down to 0.01 degrees; the largest ends in the line between the
+ *           two points that touch, the smallest at right angles to two edges, which are exact
+ * Valid     not for points that are one ball: there every direction is as good
+ */
+export function extremeWidths(points: ArrayLike<number>, which: Extreme): Width[] {
+  const rough = Array.from({ length: DIRECTIONS }, (_, i) =>
+    widthAlong(points, onSpiral(i, 1 - (i + 0.5) / DIRECTIONS)),
+  );
+  const found: Width[] = [];
+  for (const one of rough) {
+    const isBest = rough.every(
+      (other) => Math.abs(dot(other.direction, one.direction)) < NEIGHBOUR || !isBetter(which, other, one),
+    );
+    if (!isBest) continue;
+    const near = searched(points, one, which);
+    const same = found.findIndex((f) => Math.abs(dot(f.direction, near.direction)) > SAME);
+    if (same < 0) found.push(near);
+    else if (isBetter(which, near, found[same])) found[same] = near;
+  }
+  return found.sort((a, b) => (which === 'largest' ? b.widthMm - a.widthMm : a.widthMm - b.widthMm));
+}
+
+function searched(points: ArrayLike<number>, from: Width, which: Extreme): Width {
+  let best = from;
+  let turn = 0;
+  for (let step = FIRST_STEP_RAD; step > LAST_STEP_RAD; ) {
+    const u = perpendicular(best.direction);
+    const v = cross(best.direction, u);
+    turn += GOLDEN_RAD;
+    const tries = Array.from({ length: 6 }, (_, i) => {
+      const angle = turn + (Math.PI * i) / 3;
+      const side = add(
+        scale(u, Math.sin(step) * Math.cos(angle)),
+        scale(v, Math.sin(step) * Math.sin(angle)),
+      );
+      return widthAlong(points, normalize(add(scale(best.direction, Math.cos(step)), side)));
+    });
+    const next = tries.reduce((a, b) => (isBetter(which, b, a) ? b : a));
+    if (isBetter(which, next, best)) best = next;
+    else step /= 2;
+  }
+  return which === 'largest' ? betweenBoth(points, best) : flatOnBoth(points, best);
+}
+
+/** Turned into the line between the points that touch, as long as that is wider. */
+function betweenBoth(points: ArrayLike<number>, from: Width): Width {
+  let best = from;
+  for (let i = 0; i < 50; i++) {
+    const next = widthAlong(points, normalize(subtract(best.high, best.low)));
+    if (!(next.widthMm > best.widthMm)) return best;
+    best = next;
+  }
+  return best;
+}
+
+/** So many points on each side are taken for those that a jaw may touch. */
+const TOUCHED = 6;
+/** A step goes no farther than this, cosine of 10 degrees. */
+const FARTHEST_STEP = 0.985;
+
+/**
+ * Turned until both jaws lie on what they rest on: the least width of a body with corners lies at right angles to two of its edges,
+ * a face against a corner or an edge against an edge.
+ */
+function flatOnBoth(points: ArrayLike<number>, from: Width): Width {
+  let best = from;
+  for (let i = 0; i < 50; i++) {
+    const [high, low] = [1, -1].map((sign) => outermost(points, scale(best.direction, sign)));
+    const edges = [...edgesOf(high), ...edgesOf(low)];
+    let next = best;
+    for (let j = 0; j < edges.length; j++)
+      for (let k = j + 1; k < edges.length; k++) {
+        const normal = cross(edges[j], edges[k]);
+        const size = length(normal);
+        if (size < 1e-9) continue;
+        const d = scale(normal, 1 / size);
+        // What these few points alone are apart is no more than the width.
+        const least = Math.max(...high.map((p) => dot(p, d))) - Math.min(...low.map((p) => dot(p, d)));
+        if (Math.abs(dot(d, best.direction)) < FARTHEST_STEP || Math.abs(least) >= next.widthMm) continue;
+        const width = widthAlong(points, dot(d, best.direction) < 0 ? scale(d, -1) : d);
+        if (width.widthMm < next.widthMm - 1e-9) next = width;
+      }
+    if (next === best) return best;
+    best = next;
+  }
+  return best;
+}
+
+const edgesOf = (points: readonly Vec3[]): Vec3[] =>
+  points.flatMap((a, i) => points.slice(i + 1).map((b) => subtract(b, a)));
+
+/** The few points farthest out in a direction. */
+function outermost(points: ArrayLike<number>, direction: Vec3): Vec3[] {
+  const kept: { at: Vec3; height: number }[] = [];
+  for (let p = 0; p < points.length; p += 3) {
+    const at: Vec3 = [points[p], points[p + 1], points[p + 2]];
+    const height = dot(at, direction);
+    if (kept.length === TOUCHED && height <= kept[TOUCHED - 1].height) continue;
+    const place = kept.findIndex((k) => height > k.height);
+    kept.splice(place < 0 ? kept.length : place, 0, { at, height });
+    if (kept.length > TOUCHED) kept.pop();
+  }
+  return kept.map(({ at }) => at);
+}
+
+/** The same among the directions at right angles to an axis: the readings of a caliper that is turned about it. */
+export function extremeWidthsAbout(points: ArrayLike<number>, axis: Vec3, which: Extreme): Width[] {
+  const u = perpendicular(axis);
+  const v = cross(axis, u);
+  const at = (angle: number): Width =>
+    widthAlong(points, add(scale(u, Math.cos(angle)), scale(v, Math.sin(angle))));
+  const stepRad = Math.PI / 60;
+  const rough = Array.from({ length: 60 }, (_, i) => at(i * stepRad));
+  const found: Width[] = [];
+  rough.forEach((one, i) => {
+    const beside = [-2, -1, 1, 2].map((k) => rough[(i + k + 60) % 60]);
+    if (beside.some((other) => isBetter(which, other, one))) return;
+    let angle = i * stepRad;
+    let best = one;
+    for (let step = stepRad; step > 1e-6; ) {
+      const next = [angle - step, angle + step].find((a) => isBetter(which, at(a), best));
+      if (next === undefined) step /= 2;
+      else [angle, best] = [next, at(next)];
+    }
+    if (!found.some((f) => Math.abs(dot(f.direction, best.direction)) > SAME)) found.push(best);
+  });
+  return found.sort((a, b) => (which === 'largest' ? b.widthMm - a.widthMm : a.widthMm - b.widthMm));
+}
