@@ -20,12 +20,14 @@ function shortWhat({ kind, what = '', vessel }: Gauge): string {
     const where = what.replace(/^.*? of \S+ /, '').replace(/:.*$/s, '');
     return `${vessel ?? ''}: ${where.replace(/ mm from its far end$/, ' mm').replace('its landing', 'landing')}`;
   }
-  return what
+  const reading = /take the (largest|smallest) reading/.exec(what)?.[1];
+  const short = what
     .replace(/[:,].*$/s, '')
     .replace(
       /from the rim of (.*)'s far end to the (?:rim of (.*)'s far end|farthest point of the sac)$/,
       (_, a, b) => (b === undefined ? `over the rim of ${a} and the sac` : `over the rims of ${a} and ${b}`),
     );
+  return reading === undefined ? short : `${short} (${reading} reading)`;
 }
 
 /**
@@ -41,7 +43,7 @@ export function renderGaugeCard({ case: caseId, print, purpose }: PrintDocument)
   const marks = print.handedness?.landmarks.map(({ what }) => xmlText(what));
   const lines = [
     `Model <b>${xmlText(print.model_id ?? 'without number')}</b> (the same number stands on the tag), scale ${fixed(print.scale ?? 1, 3)}, ${xmlText(print.process ?? 'process not stated')}${purpose === undefined ? '' : `, purpose ${xmlText(purpose)}`}. All lengths in mm.`,
-    'Supports off, at room temperature. Rest the jaws, do not squeeze. Of a diameter: the mean of the smallest and the largest reading about the vessel.',
+    'Supports off, at room temperature. Rest the jaws, do not squeeze. Of a diameter: the mean of the smallest and the largest reading about the vessel; of a span the largest.',
     ...(marks
       ? [
           `Tag facing you, head mark up: from ${marks[0]} to ${marks[1]} to ${marks[2]} turns &#9744; clockwise &#9744; anticlockwise`,

@@ -17,7 +17,7 @@ vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
 const folder = mkdtempSync(join(tmpdir(), 'proof-'));
 afterAll(() => rmSync(folder, { recursive: true }));
 const CASE = 'cases/heron';
-const { gauges, model_id: modelId } = (await printPackageOf(await measureCase(CASE))).result;
+const { gauges, model_id: modelId, handedness } = (await printPackageOf(await measureCase(CASE))).result;
 
 let count = 0;
 function readings(value: (mm: number, name: string) => string): string {
@@ -36,7 +36,7 @@ describe('pavm proof', () => {
   it('a true print is proved with 0', async () => {
     const { code, out } = await proof(readings((x) => mm(x + 0.03)));
     expect(code).toBe(0);
-    expect(out).toMatch(/^Print of heron: PROVED/);
+    expect(out).toMatch(/^Print of heron: PROVED.* in size; whether it is mirrored was not checked$/m);
     expect(out).toMatch(/^Diameters: (\d+) readings of \1 points; bias 0\.03 mm/m);
     expect(out).toContain('Bland and Altman, Lancet 1986;327:307');
     expect(out).toContain('Not sterile. Not for choosing a device size on the model');
@@ -90,10 +90,12 @@ describe('pavm proof', () => {
         /^named\.yaml:2:8 model: "00000000" is another model; this case gives [0-9A-F]{8}\./,
       ),
     });
-    writeFileSync(named, text.replace('instrument', `model: "${modelId}"\ninstrument`));
+    const turn = handedness!.turn;
+    writeFileSync(named, text.replace('instrument', `model: "${modelId}"\nhandedness: ${turn}\ninstrument`));
     const known = await proof(named);
     expect(known.code).toBe(0);
     expect(known.err).not.toContain('do not say which model');
+    expect(known.out).toMatch(/^Print of heron: PROVED: the print agrees with its model$/m);
   }, 180_000);
 
   it('inches written as mm, and one outlier, are named', async () => {

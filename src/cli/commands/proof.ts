@@ -1,4 +1,5 @@
 import { basename } from 'node:path';
+import type { Shelf } from '../../case/case.js';
 import { shownPath } from '../../case/read-case.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
@@ -10,11 +11,12 @@ import type { PrintPackage } from '../../print/assemble-package.js';
 import { PrintGivenUp } from '../../print/print-given-up.js';
 import { type PrintRules, printRules } from '../../print/process.js';
 import { compareReadings } from '../../print/proof.js';
+import { effectsOf, expectationsOf, overallVerdict, type Proofs } from '../../print/proofs.js';
 import { parseReadings } from '../../print/readings.js';
+import { proofJson } from '../../report/proof/proof-json.js';
+import { proofText } from '../../report/proof/proof-text.js';
 import { type MeasuredCase, measureCase } from '../measure/measure-case.js';
 import { printPackageOf } from '../plan/print-folder.js';
-import { effectsJson, readingsJson, surfaceJson } from '../proof/proof-json.js';
-import { allBecause, overallVerdict, type Proofs, proofText } from '../proof/proof-text.js';
 import { readScan, type ScanSurface } from '../proof/read-scan.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
@@ -73,30 +75,19 @@ export async function run(
   const readings = bytes && heldReadings(bytes, basename(options.readings!), measured, pack, rules);
   const held = scan && (await heldSurface(scan, measured, pack, rules));
   const proofs: Proofs = { readings, surface: held };
-  proofs.effects = await effectsOf(measured, proofs);
+  const shelf = await shelfOf(measured);
+  if (shelf)
+    proofs.effects = effectsOf(proofs, measured.lesion, {
+      shelf,
+      rules: measured.rules,
+      printScale: measured.case.print.scale,
+      leastMm: rules.biasLeastMm,
+    });
   const verdict = overallVerdict(proofs);
   const figures = held?.figures ?? [];
   const text = proofText(measured.case.id, proofs);
-  const json = `${JSON.stringify(
-    {
-      format: 'pavm-proof/1',
-      case: measured.case.id,
-      verdict,
-      ...(pack.result.model_id !== undefined && { model: pack.result.model_id }),
-      because: allBecause(proofs),
-      ...(proofs.effects && { device_effects: effectsJson(proofs.effects) }),
-      ...(readings && readingsJson(readings.instrument, readings.proof)),
-      ...(held && {
-        surface: surfaceJson(
-          held.scan,
-          held.proof,
-          options.out === undefined ? [] : figures.map(({ path }) => path),
-        ),
-      }),
-    },
-    null,
-    2,
-  )}\n`;
+  const written = options.out === undefined ? [] : figures.map(({ path }) => path);
+  const json = `${JSON.stringify(proofJson(measured.case.id, pack.result.model_id, proofs, written), null, 2)}\n`;
   if (target)
     await writeFolder(target, [
       { path: 'proof.json', bytes: json },
@@ -132,17 +123,9 @@ function heldReadings(
     gauges.map((g) => g.name),
     modelId,
   );
-  const expectations = gauges.map((g) => ({
-    name: g.name,
-    expectedMm: g.expected_mm,
-    toleranceMm: g.tolerance_mm,
-    kind: g.kind ?? 'span',
-    vessel: g.vessel,
-    deviceChangeMm: g.device_change_mm,
-  }));
   return {
     ...(instrument !== undefined && { instrument }),
-    proof: compareReadings(expectations, readings, rules, measured.case.print.scale, {
+    proof: compareReadings(expectationsOf(gauges), readings, rules, measured.case.print.scale, {
       read: handedness,
       expected: hand?.turn,
     }),
@@ -159,24 +142,8 @@ function heldReadings(
   };
 }
 
-/** What a print that is off would do to the choice of devices; undefined where it is not, or the case names no shelf. */
-async function effectsOf(
-  { case: subject, lesion, rules }: MeasuredCase,
-  proofs: Proofs,
-): Promise<Proofs['effects']> {
-  if (!subject.shelf || overallVerdict(proofs) === 'proved' || proofs.readings?.proof.slip !== undefined)
-    return undefined;
-  const { readings, surface } = proofs;
-  const offs = new Map<string, number>();
-  for (const r of surface?.proof.regions ?? []) if (r.sizeOff) offs.set(r.name, r.sizeOff.mm);
-  for (const v of readings?.proof.vessels ?? []) offs.set(v.name, v.biasMm);
-  const all = readings?.proof.diameters?.biasMm;
-  if (offs.size === 0 && all === undefined) return undefined;
-  const { deviceEffects } = await import('../../print/device-effect.js');
-  const shelf = await readShelf(subject.shelf.absolute, subject.shelf.relative);
-  const off = (vessel: string): number => (offs.get(vessel) ?? all ?? 0) / subject.print.scale;
-  return deviceEffects(lesion, off, shelf, rules);
-}
+const shelfOf = async ({ case: { shelf } }: MeasuredCase): Promise<Shelf | undefined> =>
+  shelf && readShelf(shelf.absolute, shelf.relative);
 
 async function heldSurface(
   scan: ScanSurface,
@@ -195,15 +162,14 @@ async function heldSurface(
     import('../../print/surface-proof.js'),
     import('../../geometry/register/registration-rules.js'),
     import('../../print/scale-lesion.js'),
-    import('../proof/proof-figures.js'),
+    import('../../report/proof/proof-figures.js'),
     import('../../print/hollow.js'),
     import('../../print/prepare-print.js'),
   ]);
   const printScale = measured.case.print.scale;
   const originMm = pack.result.origin_mm ?? [0, 0, 0];
   const { wall_mm: wallMm } = pack.result;
-  const shelf =
-    measured.case.shelf && (await readShelf(measured.case.shelf.absolute, measured.case.shelf.relative));
+  const shelf = await shelfOf(measured);
   const lumen = measured.structures.filter(({ role }) => role !== 'left-out' && BLOOD.has(role));
   const input = {
     parts: pack.parts,
@@ -218,8 +184,8 @@ async function heldSurface(
   };
   const proof = proveSurface(input, scan.mesh);
   const { surfaces, lesion } = measured.case;
-  const figures = await proofFigures(input, proof, scan.mesh, surfaces!.frame, lesion.side);
-  return { scan, proof, figures };
+  const figures = proofFigures(input, proof, scan.mesh, surfaces!.frame, lesion.side);
+  return { scan, proof, figures: figures.map(({ name, svg }) => ({ path: name, bytes: svg })) };
 }
 
 function readReadings(path: string): Uint8Array {

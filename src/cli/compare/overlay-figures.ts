@@ -4,7 +4,7 @@ import { vertexDistances } from '../../geometry/register/surface-distance.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { type DeviationInput, deviationFigure } from '../../report/figures/deviation-views.js';
 import type { Figure } from '../../report/figures/figures.js';
-import { drawnCopy } from '../surfaces/drawn-copy.js';
+import { drawnCopy } from '../../report/figures/drawn-copy.js';
 
 /** Edges of the colour bands where the scans do not say what they can tell apart, mm. */
 const PLAIN_LEVELS_MM = [0.5, 1, 2, 4];

@@ -1,14 +1,11 @@
 import { basename } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
 import { type Finding, finding } from '../../foundation/finding.js';
-import type { TriangleMesh } from '../../mesh/mesh.js';
+import type { ScanOfPrint } from '../../print/proofs.js';
 import { unitFlagMm } from '../input/mesh-unit.js';
 
 /** A surface from outside the case, in mm. */
-export interface ScanSurface {
-  shown: string;
-  mesh: TriangleMesh;
-  unit: { used: string; from: 'flag' | 'file' | 'assumed' };
+export interface ScanSurface extends ScanOfPrint {
   findings: Finding[];
 }
 

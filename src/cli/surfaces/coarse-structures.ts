@@ -1,6 +1,6 @@
 import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed } from '../../foundation/number-text.js';
-import { isShownCoarser } from './coarse-copy.js';
+import { isShownCoarser } from '../../mesh/coarse-copy.js';
 import type { SideWork } from './side-work.js';
 import type { Structure } from '../../geometry/structure.js';
 

@@ -4,7 +4,7 @@ import type { Finding } from '../../foundation/finding.js';
 import { crossingFindings } from '../../mesh/load-surface.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { findSelfIntersections, type SelfIntersections } from '../../mesh/self-intersection.js';
-import { type CoarseCopy, coarseCopy, isShownCoarser } from './coarse-copy.js';
+import { type CoarseCopy, coarseCopy, isShownCoarser } from '../../mesh/coarse-copy.js';
 
 /** What the second thread is asked for, one thing after the other. */
 export type SideTask = { mesh: TriangleMesh } & (

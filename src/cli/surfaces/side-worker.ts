@@ -1,6 +1,6 @@
 import { parentPort } from 'node:worker_threads';
 import { findSelfIntersections } from '../../mesh/self-intersection.js';
-import { coarseCopy } from './coarse-copy.js';
+import { coarseCopy } from '../../mesh/coarse-copy.js';
 import type { SideTask } from './side-work.js';
 
 /** Thread of `side-work.ts`: one task in, its answer out. */

@@ -1,13 +1,34 @@
 import { rounded } from '../../foundation/number-text.js';
 import type { DeviceEffect } from '../../print/device-effect.js';
 import type { Proof, ProofGroup } from '../../print/proof.js';
+import { overallVerdict, type Proofs, type ScanOfPrint } from '../../print/proofs.js';
 import type { SurfaceProof } from '../../print/surface-proof.js';
 import { sourceText } from '../../rules/source-text.js';
-import type { ScanSurface } from './read-scan.js';
+import { allBecause } from './proof-text.js';
 import { distancesJson, fitJson, poseJson } from './registration-json.js';
 
-/** Caliper readings as `proof` prints them. */
-export function readingsJson(instrument: string | undefined, proof: Proof): Record<string, unknown> {
+/** All that was held against the model, as `proof` prints it; `figures`: names of the files that were written. */
+export function proofJson(
+  caseId: string,
+  modelId: string | undefined,
+  proofs: Proofs,
+  figures: readonly string[],
+): Record<string, unknown> {
+  const { readings, surface, effects } = proofs;
+  return {
+    format: 'pavm-proof/1',
+    case: caseId,
+    verdict: overallVerdict(proofs),
+    ...(modelId !== undefined && { model: modelId }),
+    because: allBecause(proofs),
+    ...(effects && { device_effects: effectsJson(effects) }),
+    ...(readings && readingsJson(readings.instrument, readings.proof)),
+    ...(surface && { surface: surfaceJson(surface.scan, surface.proof, figures) }),
+  };
+}
+
+/** Caliper readings. */
+function readingsJson(instrument: string | undefined, proof: Proof): Record<string, unknown> {
   const { worst, diameters, spans, repeats, gaugeStudy } = proof;
   const scale = spans?.scale ?? diameters?.scale;
   return {
@@ -97,7 +118,7 @@ const scaleJson = (scale: NonNullable<SurfaceProof['scale']>) => ({
 });
 
 /** What the print's own sizes would do to the choice of a device. */
-export const effectsJson = (effects: readonly DeviceEffect[]) =>
+const effectsJson = (effects: readonly DeviceEffect[]) =>
   effects.map((e) => ({
     vessel: e.vessel,
     calibre_mm: rounded(e.calibreMm, 3),
@@ -106,9 +127,9 @@ export const effectsJson = (effects: readonly DeviceEffect[]) =>
     read_device_code: e.readCode ?? null,
   }));
 
-/** A scan of the print as `proof` prints it; `figures`: names of the files that were written. */
-export function surfaceJson(
-  scan: ScanSurface,
+/** A scan of the print; `figures`: names of the files that were written. */
+function surfaceJson(
+  scan: ScanOfPrint,
   proof: SurfaceProof,
   figures: readonly string[],
 ): Record<string, unknown> {

@@ -1,6 +1,6 @@
 import type { TriangleMesh } from '../../mesh/mesh.js';
-import { finerMesh } from '../../report/figures/finer-mesh.js';
-import { coarseCopy, isShownCoarser } from './coarse-copy.js';
+import { finerMesh } from './finer-mesh.js';
+import { coarseCopy, isShownCoarser } from '../../mesh/coarse-copy.js';
 
 /** Distances are taken at the vertices: none lie farther apart. */
 const LONGEST_EDGE_MM = 2;

@@ -2,10 +2,10 @@ import { fixed, rangeText } from '../../foundation/number-text.js';
 import type { DistanceStatistics } from '../../geometry/register/surface-distance.js';
 import type { DeviceEffect } from '../../print/device-effect.js';
 import type { Proof, ProofGroup, Verdict } from '../../print/proof.js';
+import { isHandednessOpen, overallVerdict, type Proofs, type ScanOfPrint } from '../../print/proofs.js';
 import type { SurfaceProof } from '../../print/surface-proof.js';
-import { plainLine } from '../../report/plain-line.js';
 import { sourceText } from '../../rules/source-text.js';
-import type { ScanSurface } from './read-scan.js';
+import { plainLine } from '../plain-line.js';
 
 const VERDICTS: Record<Verdict, string> = {
   proved: 'PROVED: the print agrees with its model',
@@ -13,23 +13,16 @@ const VERDICTS: Record<Verdict, string> = {
   'not-proved': 'NOT PROVED: do not rely on this print',
 };
 
+function verdictText(proofs: Proofs): string {
+  const verdict = overallVerdict(proofs);
+  return verdict === 'proved' && isHandednessOpen(proofs)
+    ? `${VERDICTS.proved} in size; whether it is mirrored was not checked`
+    : VERDICTS[verdict];
+}
+
 /** What a proved print is still not. */
 const NOT_FOR =
   "Not sterile. Not for choosing a device size on the model: size on the patient's images. A true print of a wrong segmentation is still wrong. Local protocols come first.";
-
-/** What was held against the model. */
-export interface Proofs {
-  readings?: { instrument?: string; proof: Proof };
-  surface?: { scan: ScanSurface; proof: SurfaceProof };
-  /** Of a print that is off: what it would do to the choice of devices. Absent without a shelf. */
-  effects?: DeviceEffect[];
-}
-
-/** The worse of both verdicts. */
-export function overallVerdict({ readings, surface }: Proofs): Verdict {
-  const verdicts = [readings?.proof.verdict, surface?.proof.verdict];
-  return (['not-proved', 'biased'] as const).find((v) => verdicts.includes(v)) ?? 'proved';
-}
 
 /** Every reason, those of the scan first. */
 export function allBecause({ readings, surface, effects }: Proofs): string[] {
@@ -52,7 +45,7 @@ function effectText(e: DeviceEffect): string {
 export function proofText(caseId: string, proofs: Proofs): string {
   const { readings, surface } = proofs;
   const lines = [
-    `Print of ${caseId}: ${VERDICTS[overallVerdict(proofs)]}`,
+    `Print of ${caseId}: ${verdictText(proofs)}`,
     ...allBecause(proofs).map((b) => `  ${b}`),
     '',
     ...(surface ? surfaceLines(surface.scan, surface.proof) : []),
@@ -108,7 +101,7 @@ function groupLines(title: string, g: ProofGroup): string[] {
   return lines;
 }
 
-const FROM: Record<ScanSurface['unit']['from'], string> = {
+const FROM: Record<ScanOfPrint['unit']['from'], string> = {
   flag: 'as --unit says',
   file: 'as the file states',
   assumed: 'assumed: the file states none',
@@ -116,7 +109,7 @@ const FROM: Record<ScanSurface['unit']['from'], string> = {
 
 const percent = (share: number): string => `${fixed(100 * share, 1)} %`;
 
-function surfaceLines(scan: ScanSurface, proof: SurfaceProof): string[] {
+function surfaceLines(scan: ScanOfPrint, proof: SurfaceProof): string[] {
   const { registration: fit, regions, scale } = proof;
   const lines = [
     `Scan: ${plainLine(scan.shown)}, ${scan.mesh.triangles.length / 3} triangles, unit ${scan.unit.used} (${FROM[scan.unit.from]})`,

@@ -1,6 +1,6 @@
-import { coarsened } from '../../mesh/coarsen.js';
-import { measure } from '../../mesh/measures.js';
-import type { TriangleMesh } from '../../mesh/mesh.js';
+import { coarsened } from './coarsen.js';
+import { measure } from './measures.js';
+import type { TriangleMesh } from './mesh.js';
 
 /** Larger surfaces are drawn and printed from a coarser copy; they were measured as they are. */
 const MOST_SHOWN_TRIANGLES = 60_000;

@@ -5,21 +5,21 @@ import type { TriangleMesh } from '../../mesh/mesh.js';
 import { regionFinder } from '../../print/print-regions.js';
 import type { SurfaceProof, SurfaceProofInput } from '../../print/surface-proof.js';
 import { spanTolerance } from '../../print/tolerance.js';
-import { type DeviationInput, deviationFigure } from '../../report/figures/deviation-views.js';
-import { drawnCopy } from '../surfaces/drawn-copy.js';
-import type { OutputFile } from '../output/output-list.js';
+import { type DeviationInput, deviationFigure } from '../figures/deviation-views.js';
+import { drawnCopy } from '../figures/drawn-copy.js';
+import type { Figure } from '../figures/figures.js';
 
 /**
  * `scan-on-model.svg`, the scan coloured by its distance from the model, and `model-under-scan.svg`, the model coloured by that of
  * the scan from it. None where the scan was not laid over.
  */
-export async function proofFigures(
+export function proofFigures(
   input: SurfaceProofInput,
   proof: SurfaceProof,
   scan: TriangleMesh,
   frame: DeviationInput['frame'],
   side: DeviationInput['side'],
-): Promise<OutputFile[]> {
+): Figure[] {
   const model = input.parts.find((p) => p.role === 'model');
   if (!model || !proof.registration) return [];
   const { pose, reachMm } = proof.registration;
@@ -49,7 +49,7 @@ export async function proofFigures(
     striped: `striped: out of tolerance (± ${fixed(toleranceMm, 2)} mm${thin}, ${fixed(noiseMm, 2)} mm of it for the scan); rising outside, falling inside`,
   };
   const back = drawnCopy(model.mesh);
-  const figures = [
+  return [
     deviationFigure({
       ...common,
       name: 'scan-on-model.svg',
@@ -73,5 +73,4 @@ export async function proofFigures(
       notes: ['The scan was turned and shifted, not scaled.'],
     }),
   ];
-  return figures.map(({ name, svg }) => ({ path: name, bytes: svg }));
 }
