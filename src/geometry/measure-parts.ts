@@ -115,7 +115,14 @@ export function measureParts(
   for (const part of branchParts) {
     const parent = part.of === undefined ? undefined : followed.get(part.of);
     const own = lines.get(part.name);
-    if (!parent || !own) continue;
+    if (!own) continue;
+    if (!parent) {
+      const why =
+        part.of === undefined ? 'it names no parent (`of`)' : `its parent ${part.of} was not measured`;
+      const text = `${why}, so where it joins is not known: it has no numbers`;
+      findings.push(finding('caution', 'branch-not-joined', part.name, text));
+      continue;
+    }
     const vessel = profileToEnd(
       part,
       surfaces.get(part.name)!,

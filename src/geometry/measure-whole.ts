@@ -120,7 +120,7 @@ export function measureWhole(
     if (!isStopped && (measured.meetsSac || role === 'branch'))
       lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
   }
-  findings.push(...branchesOfFused(tracked, findings));
+  findings.push(...doubtfulBranches(tracked, lesion.vessels, findings));
   if (loose) {
     const { ends: unnamed, findings: said } = describeLoose(loose, toFile);
     lesion.unnamed = { of: loose.all, ends: unnamed };
@@ -216,13 +216,22 @@ function measurePart(
   return { ...measured, bounded: { mesh, leftOut }, findings: [...findings, ...note, ...measured.findings] };
 }
 
-/** What to say of branches whose parent a neighbour is fused with: its line may be drawn aside where they join it. */
-function branchesOfFused(tracked: ReadonlyMap<string, Tracked>, findings: readonly Finding[]): Finding[] {
-  const fused = new Set(findings.filter(({ id }) => id === 'neighbour-fused').map(({ where }) => where));
-  return [...tracked.values()].flatMap(({ end: { name, of }, isUnnamed }) => {
-    if (isUnnamed || of === undefined || !fused.has(of) || fused.has(name)) return [];
-    const text = `a neighbour is fused with its parent ${of}: where it joins, and its length, may be off. Part them in the segmentation.`;
-    return [finding('caution', 'neighbour-fused', name, text)];
+/** What to say of measured branches whose parent was not, or has a neighbour fused with it: its line may be drawn aside where they join it. */
+function doubtfulBranches(
+  tracked: ReadonlyMap<string, Tracked>,
+  vessels: LesionMeasure['vessels'],
+  said: readonly Finding[],
+): Finding[] {
+  const fused = new Set(said.filter(({ id }) => id === 'neighbour-fused').map(({ where }) => where));
+  const measured = new Set(vessels.map(({ name }) => name));
+  return vessels.flatMap(({ name }) => {
+    const of = tracked.get(name)?.end.of;
+    if (of === undefined || said.some((f) => f.where === name && f.level !== 'note')) return [];
+    const doubt = 'where it joins, and its length, may be off';
+    if (!measured.has(of))
+      return [finding('caution', 'branch-not-joined', name, `its parent ${of} was not measured: ${doubt}`)];
+    const text = `a neighbour is fused with its parent ${of}: ${doubt}. Part them in the segmentation.`;
+    return fused.has(of) ? [finding('caution', 'neighbour-fused', name, text)] : [];
   });
 }
 

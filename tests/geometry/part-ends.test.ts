@@ -94,3 +94,23 @@ describe('a neighbour that the segmentation left on the surface of a feeder', ()
     for (const branchMm of [18, 4, 3]) expect(fused(feeder(branchMm)).said, `${branchMm}`).toEqual([]);
   });
 });
+
+it('a branch whose parent is stopped has no numbers, and says so', () => {
+  // 80 mm from the feeder's end
+  const away = part('sac', 'sac', moved(gridSphere(24, 10), [134, 0, 0]));
+  const tube = polygonise(([x, y, z]: Vec3) => Math.max(Math.hypot(x - 20, z) - 1.5, 2 - y, y - 18), {
+    cellMm: 0.5,
+    seeds: [[21.5, 10, 0]],
+    rims: [],
+    openEnds: false,
+    relaxations: 2,
+  });
+  const parts = [part('A1', 'feeder', feeder(4)), away, { ...part('B1', 'branch', tube), of: 'A1' }];
+  const { lesion, findings } = measureParts(parts, DEFINITIONS, NO_SCAN);
+  expect(lesion.vessels).toEqual([]);
+  expect(findings.map(({ id, level, where }) => `${where} ${level} ${id}`)).toEqual([
+    'A1 stop neck-not-found',
+    'B1 caution branch-not-joined',
+  ]);
+  expect(findings[1].text).toContain('A1 was not measured');
+});

@@ -167,7 +167,8 @@ function quartered({ positions, triangles }: TriangleMesh): TriangleMesh {
 
 /** Cautions that own up to a wrong number of their vessel, by what is wrong. */
 const OWNS_UP: Record<string, readonly string[]> = {
-  'neighbour-fused': ['neck', 'length', 'join', 'calibre', 'cut'],
+  'neighbour-fused': ['neck', 'length', 'join', 'place', 'calibre', 'cut'],
+  'branch-not-joined': ['length', 'join'],
   'neck-soft': ['neck', 'length'],
   'neck-places-differ': ['neck', 'length'],
 };
@@ -204,7 +205,7 @@ interface VesselTruth {
   neck?: { atMm: number; riseAtNeck: number };
   calibreAt(s: number): number;
   /** Stretches at a branch's mouth, where the bare calibre is not that of the section. */
-  branches: { fromMm: number; toMm: number }[];
+  branches: { name: string; atMm: number; fromMm: number; toMm: number }[];
 }
 
 /** Necks and calibres of the named vessels, from the tree itself. */
@@ -220,7 +221,8 @@ function truthOf(plan: LesionPlan): Map<string, VesselTruth> {
         .filter((b) => b.plan.of === name)
         .map((b) => {
           const reach = vessel.calibreAt(b.plan.leavesAtMm!) / 2 + 1.2 * b.calibreAt(0) + 1;
-          return { fromMm: b.plan.leavesAtMm! - reach, toMm: b.plan.leavesAtMm! + reach };
+          const atMm = b.plan.leavesAtMm!;
+          return { name: b.plan.name, atMm, fromMm: atMm - reach, toMm: atMm + reach };
         });
       const lastMm = vessel.axis.lengthMm + (beyondMm.get(name) ?? 0);
       const common = {
@@ -443,6 +445,12 @@ function judge(
     return [0, 1, 2].map((k) => line[i - 1][k] + f * (line[i][k] - line[i - 1][k])) as Vec3;
   };
   const samples = { ...NO_SAMPLES, cutOff: [] as number[] };
+  for (const { name, atMm } of vessel.branches) {
+    const exact = truth.branches.find((b) => b.name === name)?.atMm;
+    const found = truth.along(placeAt(atMm));
+    if (exact !== undefined && Math.abs(found - exact) > slackMm)
+      misses('place', `${name} opens at ${found.toFixed(1)} for ${exact.toFixed(1)}`);
+  }
   const every = Math.max(1, Math.ceil(vessel.profile.length / 30));
   const off: number[] = [];
   let [firstMm, lastMm] = [Number.POSITIVE_INFINITY, 0];
@@ -469,7 +477,7 @@ function judge(
     [firstMm, lastMm] = [Math.min(firstMm, s.atMm), s.atMm];
   }
   if (samples.inside < samples.asked) misses('inside', `${samples.asked - samples.inside} samples outside`);
-  if (unlike > 0.05 * samples.cutOff.length)
+  if (unlike > Math.max(1, 0.05 * samples.cutOff.length))
     misses('cut', `${unlike} of ${samples.cutOff.length} unlike the cut`);
   off.sort((x, y) => x - y);
   // over a shorter stretch the staircase of the voxels is one and the same

@@ -1,7 +1,8 @@
-import { add, normalize, scale, subtract, type Vec3 } from '../../foundation/vector.js';
+import { add, distance, normalize, scale, subtract, type Vec3 } from '../../foundation/vector.js';
 import type { BranchOpening } from '../measure.js';
 import { Polyline } from '../polyline.js';
 import { calibreProfile } from '../profile.js';
+import type { Ring } from '../rough-path.js';
 import { mean, median } from '../statistics.js';
 import type { Surface } from '../surface.js';
 import type { FollowedLine } from './follow-vessel.js';
@@ -18,13 +19,28 @@ const BRANCH_END = {
   reach: 4,
   /** Where that passes the parent by, an end within so many calibres of its wall goes on towards its axis. */
   near: 1,
+  /** A bare end farther than so many calibres from its parent's wall is followed on along the rough way, in steps of so many. */
+  far: 1.25,
+  along: 0.5,
 } as const;
 
+/** A branch up to where it widens into its parent, which turns its line aside. */
+export interface BareBranch extends FollowedLine {
+  /** Up to here the line rests on sections of the branch alone; past it, it keeps to the rough way. */
+  bareMm: number;
+}
+
 /**
- * The line of a branch up to where it widens into its parent, which turns the line aside, and its calibre before
- * that place.
+ * The line of a branch up to where it widens into its parent, and its calibre before that place. Where that is far from the parent's
+ * wall, as between its own last branch and a parent close by, it goes on along the rough way through the middle of the lumen.
  */
-export function bareEnd(surface: Surface, { line, calibreMm: usualMm }: FollowedLine): FollowedLine {
+export function bareEnd(
+  surface: Surface,
+  { line, calibreMm: usualMm }: FollowedLine,
+  rings: readonly Ring[],
+  parentLine: Polyline,
+  wallMm: number,
+): BareBranch {
   const fromMm = Math.max(0, line.lengthMm - Math.max(2.5 * usualMm, usualMm + 1));
   const near = calibreProfile(surface, line, usualMm, { fromMm, toMm: line.lengthMm, stepMm: 0.25 });
   const before = near.filter((s) => s.atMm <= line.lengthMm - usualMm / 2);
@@ -32,26 +48,53 @@ export function bareEnd(surface: Surface, { line, calibreMm: usualMm }: Followed
   // widening up to the end: a section that is a little wider by noise, or over the branch's own branch, is not the beginning
   const lastBare = near.findLastIndex((s) => s.equivalentMm <= BRANCH_END.flare * calibreMm);
   const wide = near.find((s, i) => i > lastBare && s.atMm > line.lengthMm - usualMm);
-  const bareMm = (wide?.atMm ?? line.lengthMm) - Math.min(BRANCH_END.roundingMm, calibreMm / 2);
-  return { line: bareMm > calibreMm ? line.between(0, bareMm) : line, calibreMm };
+  const cutMm = (wide?.atMm ?? line.lengthMm) - Math.min(BRANCH_END.roundingMm, calibreMm / 2);
+  const bare = cutMm > calibreMm ? line.between(0, cutMm) : line;
+  const end = bare.points[bare.points.length - 1];
+  const onwards =
+    parentLine.project(end).distanceMm - wallMm > BRANCH_END.far * calibreMm
+      ? roughWayOn(rings, end, BRANCH_END.along * calibreMm, (p) => parentLine.project(p).distanceMm < wallMm)
+      : [];
+  return { line: new Polyline([...bare.points, ...onwards]), calibreMm, bareMm: bare.lengthMm };
+}
+
+/** Centres of the rings past a place, `stepMm` apart, as far as `isPast` allows. */
+function roughWayOn(
+  rings: readonly Ring[],
+  from: Vec3,
+  stepMm: number,
+  isPast: (p: Vec3) => boolean,
+): Vec3[] {
+  const distances = rings.map(({ centre }) => distance(centre, from));
+  const nearest = distances.indexOf(Math.min(...distances));
+  const points: Vec3[] = [];
+  let last = from;
+  for (const { centre } of rings.slice(nearest + 1)) {
+    if (isPast(centre)) break;
+    if (distance(centre, last) < stepMm) continue;
+    points.push(centre);
+    last = centre;
+  }
+  return points;
 }
 
 /**
- * The line of a branch to its parent's wall, taken as round with the parent's calibre beside the opening: up to where the
- * branch widens as it was followed, from there straight on. `bareMm` is that place: past it sections hold the parent as well.
- * Undefined where it does not come to the wall.
+ * The line of a branch to its parent's wall, taken as round with the parent's calibre beside the opening: its bare line, from there
+ * straight on. Past `bareMm` sections hold the parent as well. Undefined where it does not come to the wall.
  */
 export function lineToParent(
   surface: Surface,
   branch: FollowedLine,
+  rings: readonly Ring[],
   parent: FollowedLine,
   opening: BranchOpening | undefined,
 ): { line: Polyline; bareMm: number } | undefined {
-  const { line, calibreMm } = bareEnd(surface, branch);
   const wallMm = (opening ? calibreBeside(surface, parent, opening) : parent.calibreMm) / 2;
+  const { line, calibreMm, bareMm } = bareEnd(surface, branch, rings, parent.line, wallMm);
   const distanceTo = (p: Vec3): number => parent.line.project(p).distanceMm;
   const entered = line.points.findIndex((p) => distanceTo(p) < wallMm);
-  if (entered > 0) return { line: line.between(0, line.at[entered]), bareMm: line.at[entered] };
+  if (entered > 0)
+    return { line: line.between(0, line.at[entered]), bareMm: Math.min(bareMm, line.at[entered]) };
   const end = line.points[line.points.length - 1];
   const axis = parent.line.project(end);
   const isNear = axis.distanceMm - wallMm < BRANCH_END.near * calibreMm;
@@ -69,7 +112,7 @@ export function lineToParent(
       const ahead = Array.from({ length: count }, (_, i) =>
         add(end, scale(direction, ((i + 1) * s) / count)),
       );
-      return { line: new Polyline([...line.points, ...ahead]), bareMm: line.lengthMm };
+      return { line: new Polyline([...line.points, ...ahead]), bareMm };
     }
   return undefined;
 }

@@ -57,7 +57,13 @@ function followBranch(
   const parentLine = prolongIntoSac(surface, parent.followed, sacMiddle);
   follow(surface, vessel, findings, ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm));
   if (!vessel.followed) return;
-  const { line, calibreMm } = bareEnd(surface, vessel.followed);
+  const { line, calibreMm } = bareEnd(
+    surface,
+    vessel.followed,
+    vessel.rings,
+    parentLine,
+    parent.followed.calibreMm / 2,
+  );
   const place = branchPlace(line, parentLine, calibreMm);
   const range = openingOnParent(parentLine, () => parent.followed!.calibreMm, line, calibreMm, place);
   if (range) parent.openings.push({ name: vessel.end.name, atMm: place.atMm, ...range, calibreMm });
@@ -102,8 +108,15 @@ function straightenAtOpenings(
     fromMm: whole.project(line.pointAt(fromMm)).at,
     toMm: whole.project(line.pointAt(toMm)).at,
   }));
-  vessel.followed = {
-    line: bridgeOpenings(surface, whole, places, again.calibreMm),
-    calibreMm: again.calibreMm,
-  };
+  const bridged = bridgeOpenings(surface, whole, places, again.calibreMm);
+  vessel.followed = { line: bridged, calibreMm: again.calibreMm };
+  // an opening close before the sac may lie past the line's end
+  const onto = vessel.end.role === 'branch' ? bridged : prolongIntoSac(surface, vessel.followed, sacMiddle);
+  const anew = (at: number): number => onto.project(line.pointAt(at)).at;
+  vessel.openings = vessel.openings.map((o) => ({
+    ...o,
+    atMm: anew(o.atMm),
+    fromMm: anew(o.fromMm),
+    toMm: anew(o.toMm),
+  }));
 }

@@ -90,7 +90,7 @@ function profileOfBranch(
   const { name } = base;
   const parent = vessel.end.of === undefined ? undefined : all.get(vessel.end.of);
   const opening = parent?.openings.find((o) => o.name === name);
-  const joined = parent?.followed && lineToParent(surface, own, parent.followed, opening);
+  const joined = parent?.followed && lineToParent(surface, own, vessel.rings, parent.followed, opening);
   if (parent?.followed && !joined) {
     const text = `its line does not come to ${vessel.end.of}. It has no numbers.`;
     findings.push(finding('stop', 'vessel-not-measured', name, text));
