@@ -1,16 +1,10 @@
-// Joins libraries of many files into files that hold what the program uses of them, and points the built modules there:
-// a start opens some five hundred files less.
-import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+// Joins libraries into files that hold what the program uses of them, and points the built modules there: a start opens some five
+// hundred files less, and what only the build needs is not installed with the program.
+import { copyFileSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { dirname, join, relative } from 'node:path';
 import { buildSync } from 'esbuild';
-
-/** Each file's libraries. Those that share classes stand in one file. */
-const FILES = {
-  chart: ['@observablehq/plot', 'linkedom'],
-  commander: ['commander'],
-  three: ['three', 'three-mesh-bvh'],
-  yaml: ['yaml'],
-};
+import { JOINED } from './joined.mjs';
+import { NOTICE_ONLY } from './notice-only.mjs';
 
 const texts = new Map(
   readdirSync('dist', { recursive: true })
@@ -20,7 +14,7 @@ const texts = new Map(
 );
 /** Folders of the packages that stand in the joined files. */
 const joined = new Set();
-for (const [name, libraries] of Object.entries(FILES)) {
+for (const [name, libraries] of Object.entries(JOINED)) {
   const outfile = join('dist', 'libraries', `${name}.js`);
   const exported = libraries.map((library) => {
     const names = [...pointTo(outfile, library)].sort();
@@ -50,19 +44,27 @@ for (const [name, libraries] of Object.entries(FILES)) {
 }
 writeFileSync(join('dist', 'libraries', 'licences.txt'), [...joined].sort().map(licenceOf).join('\n\n'));
 for (const [file, text] of texts) writeFileSync(file, text);
+// the solid kernel looks for its program beside itself
+copyFileSync('node_modules/manifold-3d/manifold.wasm', join('dist', 'libraries', 'manifold.wasm'));
 
 /** Points the imports of a library to a file; returns the names that are imported. */
 function pointTo(outfile, library) {
   const names = new Set();
   for (const [file, text] of texts) {
-    const pointed = text.replace(
-      new RegExp(`import \\{([^}]*)\\} from (['"])${library}\\2`, 'g'),
-      (_, list) => {
-        for (const name of list.split(',')) if (name.trim()) names.add(name.trim().split(/\s+as\s+/)[0]);
-        const path = relative(dirname(file), outfile).replaceAll('\\', '/');
-        return `import {${list}} from '${path.startsWith('.') ? path : `./${path}`}'`;
-      },
-    );
+    const path = relative(dirname(file), outfile).replaceAll('\\', '/');
+    const target = `'${path.startsWith('.') ? path : `./${path}`}'`;
+    const use = (list) => {
+      for (const name of list.split(',')) if (name.trim()) names.add(name.trim().split(/\s+as\s+|\s*:/)[0]);
+    };
+    const pointed = text
+      .replace(new RegExp(`import \\{([^}]*)\\} from (['"])${library}\\2`, 'g'), (_, list) => {
+        use(list);
+        return `import {${list}} from ${target}`;
+      })
+      .replace(new RegExp(`\\{([^{}]*)\\} = await import\\((['"])${library}\\2\\)`, 'g'), (_, list) => {
+        use(list);
+        return `{${list}} = await import(${target})`;
+      });
     if (new RegExp(`(?:from|import|import\\() *(['"])${library}\\1`).test(pointed))
       throw new Error(`${file} imports ${library} in a form that is not joined: import its names in braces`);
     texts.set(file, pointed);
@@ -75,6 +77,8 @@ function licenceOf(folder) {
   const { name, version, license } = JSON.parse(readFileSync(join(folder, 'package.json'), 'utf8'));
   const file = readdirSync(folder).find((entry) => /^licen[cs]e/i.test(entry));
   if (!file && !license) throw new Error(`${folder} states no licence`);
+  if (license && !NOTICE_ONLY.includes(license))
+    throw new Error(`${folder}: licence ${license} is not among those that ask for a notice only`);
   const text = file ? readFileSync(join(folder, file), 'utf8').trim() : `Licence: ${license}`;
   return `${name} ${version}\n\n${text}\n`;
 }

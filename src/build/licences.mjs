@@ -1,20 +1,9 @@
 // The licences of what is installed with the program, from the lock file. Without --write: fails when the committed
 // list is not what the lock file gives. Fails also for a licence that asks for more than a notice.
 import { readFileSync, writeFileSync } from 'node:fs';
+import { NOTICE_ONLY } from './notice-only.mjs';
 
 const LIST = 'src/licences.md';
-/** Licences that ask for a notice at most. Any other one is for a person to judge before it is added here. */
-const NOTICE_ONLY = [
-  '(MIT AND Zlib)',
-  'Apache-2.0',
-  'BSD-2-Clause',
-  'BSD-3-Clause',
-  'ISC',
-  'MIT',
-  'PSF-2.0',
-  'Unlicense',
-];
-
 const { packages } = JSON.parse(readFileSync('package-lock.json', 'utf8'));
 const { dependencies, overrides } = JSON.parse(readFileSync('package.json', 'utf8'));
 const rows = new Map();
