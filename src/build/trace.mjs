@@ -113,7 +113,7 @@ export function pageOf(lines) {
   const out = [
     '# Where every field of `result.json` comes from',
     '',
-    'Written by `npm run trace` from `trace.yaml` beside the schema; it fails where a field of the schema has no line, or a line names a function, a source or a test that does not exist. Not a medical device: check every number on the source images; local protocols and each device’s instructions for use come first.',
+    'Written by `npm run trace` from `trace.yaml` beside the schema; it fails where a field of the schema has no line, or a line names a function, a source or a test that does not exist. The result of a patient file (`pavm-patient-result/1`) is not traced yet; that of each of its lesions is one of these. Not a medical device: check every number on the source images; local protocols and each device’s instructions for use come first.',
     '',
     `In the repository files lie below \`src\`, tests below \`tests\`; \`{a,b}\` stands for both, \`*\` for any name, \`[]\` for any element. A source is a publication of \`src/reference/sources.ts\`, a rule of \`src/rules\` (which has its own), or one of: ${Object.entries(
       KINDS,

@@ -72,7 +72,10 @@ export interface ShuntedBlood {
   model: SaturationModel;
 }
 
-const SATURATIONS = ['so2_room_air_percent', 'so2_on_oxygen_percent'] as const;
+const SATURATIONS = [
+  { key: 'so2_room_air_percent', words: 'on air' },
+  { key: 'so2_on_oxygen_percent', words: 'on oxygen' },
+] as const;
 
 /**
  * Writes both saturations and their 95 % intervals into a row: the middle of the draws of each list, held together; the
@@ -85,11 +88,11 @@ export function closureSaturations(
 ): string[] {
   const leftOut: string[] = [];
   const intervals = row.intervals ?? {};
-  for (const key of SATURATIONS) {
+  for (const { key, words } of SATURATIONS) {
     const value = percentOf(key, central);
     if (value === undefined) {
       leftOut.push(
-        `no saturation ${key.includes('air') ? 'on air' : 'on oxygen'}: this shunt, haemoglobin and arterio-venous difference contradict each other`,
+        `no saturation ${words}: this shunt, haemoglobin and arterio-venous difference contradict each other`,
       );
       continue;
     }
@@ -107,7 +110,7 @@ export function closureSaturations(
 const DRAW_STEPS = 23;
 
 function percentOf(
-  key: (typeof SATURATIONS)[number],
+  key: (typeof SATURATIONS)[number]['key'],
   { shuntFraction, model }: ShuntedBlood,
   steps?: number,
 ): number | undefined {

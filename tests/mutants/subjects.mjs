@@ -34,9 +34,13 @@ export const SUBJECTS = {
   },
   compare: {
     mutate: [
-      'src/compare/!(comparison-text|comparison-json|number-words|overlay|placed-lesion|scan-pair|working-views).ts',
+      'src/compare/!(comparison-text|comparison-json|lesion-pose|number-words|overlay|placed-lesion|scan-pair|working-views).ts',
     ],
-    tests: ['tests/compare/{compare,lesion-pose,judge}.test.ts'],
+    tests: ['tests/compare/compare.test.ts'],
+  },
+  pose: {
+    mutate: ['src/compare/lesion-pose.ts'],
+    tests: ['tests/compare/lesion-pose.test.ts'],
   },
   proof: {
     mutate: ['src/print/{agreement,repeatability,slips,tolerance}.ts'],

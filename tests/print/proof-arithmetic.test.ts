@@ -71,6 +71,8 @@ describe('the scale of readings', () => {
     const carried = (...readings: number[]) => scaleFit(pairs(...readings), UNKNOWN).isCarriedByAll;
     expect(carried(10.2, 20.4, 30.6)).toBe(true);
     expect(carried(9.8, 19.6, 29.4)).toBe(true);
+    // the first alone is not, and each two of them are
+    expect(carried(10, 20.6, 30.9)).toBe(true);
     // the last alone is off
     expect(carried(10, 20, 33)).toBe(false);
     // without the last, the other two lie on the other side
@@ -203,6 +205,8 @@ describe('the step between devices', () => {
     const share = basis.rules.spanShare;
     const long = basis.rules.deviationMm / share;
     expect(spanTolerance(basis, 0.9 * long).source).toBe(basis.rules.deviationSource);
-    expect(spanTolerance(basis, 2 * long).toleranceMm).toBeCloseTo(2 * basis.rules.deviationMm, 2);
+    const shared = spanTolerance(basis, 2 * long);
+    expect(shared.toleranceMm).toBeCloseTo(2 * basis.rules.deviationMm, 2);
+    expect(shared.source).toContain(`${100 * share} % of the length`);
   });
 });
