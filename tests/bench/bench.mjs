@@ -1,9 +1,10 @@
 // Time and memory against the number of triangles, on the built code in dist/.
-//   node tests/bench/bench.mjs [--sizes 10000,100000,1000000,4000000] [--repeat 3] [--against three|vtk|none] [--series plain,rle,jpeg,jls,j2k]
-// Each row is a process of its own; the least of the repeats counts, since other work on the machine only adds.
+//   node tests/bench/bench.mjs [--sizes 10000,100000,1000000,4000000] [--repeat 3] [--against three|vtk|none] [--series plain,rle,jpeg,jls,j2k] [--write]
+// Each row is a process of its own, the two programs in turn; the least of the repeats counts, since other work on the machine only
+// adds. --write puts the tables into tests/bench/RESULTS.md.
 import { execFileSync, spawnSync } from 'node:child_process';
 import { cpSync, existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { cpus, loadavg, tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
@@ -17,6 +18,7 @@ const { values: options } = parseArgs({
     repeat: { type: 'string', default: '3' },
     against: { type: 'string', default: 'three' },
     series: { type: 'string', default: 'plain,rle,jpeg,jls,j2k' },
+    write: { type: 'boolean', default: false },
   },
 });
 const SHARED = ['read and weld', 'components and edges', 'volume and area', '200 sections'];
@@ -27,8 +29,10 @@ if (!existsSync(join(root, 'dist', 'cli', 'main.js'))) {
 }
 const folder = mkdtempSync(join(tmpdir(), 'bench-'));
 try {
-  await bench(options.sizes.split(',').filter(Boolean).map(Number), Number(options.repeat));
-  seriesOfFullSize(options.series.split(',').filter(Boolean));
+  const tables = await bench(options.sizes.split(',').filter(Boolean).map(Number), Number(options.repeat));
+  const labels = labelMapOfFullSize();
+  const series = seriesOfFullSize(options.series.split(',').filter(Boolean));
+  if (options.write) writeFileSync(join(here, 'RESULTS.md'), results(tables, [...labels, ...series]));
 } finally {
   rmSync(folder, { recursive: true, force: true });
 }
@@ -44,36 +48,48 @@ async function bench(sizes, repeat) {
     const planes = join(folder, 'planes.json');
     writeFileSync(planes, JSON.stringify(sections));
     const triangles = mesh.triangles.length / 3;
-    const own = least(repeat, () => child([process.execPath, join(here, 'same-work.mjs'), file, planes]));
-    check('own', own, exactVolumeMm3);
-    const row = { triangles, own };
-    if (other) {
+    const row = { triangles };
+    let theirs = other;
+    for (let i = 0; i < repeat; i++) {
+      row.own = lesser(row.own, child([process.execPath, join(here, 'same-work.mjs'), file, planes]));
+      if (!theirs) continue;
       try {
-        row.other = least(repeat, () => child([...other.command, file, planes]));
-        check(other.name, row.other, exactVolumeMm3);
+        row.other = lesser(row.other, child([...theirs.command, file, planes]));
       } catch (error) {
         // it may run out of memory where we do not
         process.stdout.write(
-          `${other.name} did not finish with ${triangles} triangles: ${error.message.trim()}\n`,
+          `${theirs.name} did not finish with ${triangles} triangles: ${error.message.trim()}\n`,
         );
+        theirs = undefined;
       }
     }
+    check('own', row.own, exactVolumeMm3);
+    if (row.other) check(other.name, row.other, exactVolumeMm3);
     const dir = await planFolder(size, writeStl);
     row.planTriangles = dir.triangles;
-    row.plan = least(repeat, () => child([process.execPath, join(here, 'whole-plan.mjs'), dir.path]));
+    for (let i = 0; i < repeat; i++)
+      row.plan = lesser(row.plan, child([process.execPath, join(here, 'whole-plan.mjs'), dir.path]));
     table.push(row);
     print(row, other);
   }
   summary(table, other);
+  return { table, library: other?.name };
 }
 
 /** A CT series of 512 x 512 x 800 in each packing, read once each. */
 function seriesOfFullSize(packings) {
-  if (packings.length > 0) process.stdout.write('\nCT series of 512 x 512 x 800\n');
-  for (const packing of packings)
-    process.stdout.write(
-      execFileSync(process.execPath, [join(here, 'ct-series.mjs'), packing], { encoding: 'utf8' }),
-    );
+  return packings.map((packing) => said('ct-series.mjs', packing, 'CT series of 512 x 512 x 800, '));
+}
+
+/** A label map of 512 x 512 x 400, read and laid as a surface. */
+function labelMapOfFullSize() {
+  return [said('label-map.mjs', '', 'Label map of 512 x 512 x 400: ')];
+}
+
+function said(script, argument, before) {
+  const line = execFileSync(process.execPath, [join(here, script), argument], { encoding: 'utf8' }).trim();
+  process.stdout.write(`${before}${line}\n`);
+  return `${before}${line}`;
 }
 
 /** The fused demonstration lesion, refined to about `size` triangles, with its case. */
@@ -120,19 +136,15 @@ function child([program, ...args]) {
   }
 }
 
-/** The least of each number over some runs. */
-function least(times, run) {
-  let best = run();
-  for (let i = 1; i < times; i++) {
-    const next = run();
-    best = Object.fromEntries(
-      Object.entries(best).map(([key, x]) => [
-        key,
-        key.endsWith(' s') || key.endsWith('MB') ? Math.min(x, next[key]) : x,
-      ]),
-    );
-  }
-  return best;
+/** The lesser of each number of two runs; of the stages those of the quicker run. */
+function lesser(best, next) {
+  if (best === undefined) return next;
+  const less = Object.entries(best).map(([key, x]) => [
+    key,
+    key.endsWith(' s') || key.endsWith('MB') ? Math.min(x, next[key]) : x,
+  ]);
+  const { stages } = best['processor s'] <= next['processor s'] ? best : next;
+  return { ...Object.fromEntries(less), ...(stages && { stages }) };
 }
 
 /** A quick wrong answer is worth nothing. */
@@ -142,8 +154,87 @@ function check(name, result, exactVolumeMm3) {
   if (result.sections !== 200) throw new Error(`${name}: ${result.sections} of 200 sections`);
 }
 
-function shared(r) {
-  return SHARED.reduce((sum, key) => sum + r[`${key} s`], 0);
+function shared(r, what = '') {
+  return SHARED.reduce((sum, key) => sum + r[`${key}${what} s`], 0);
+}
+
+/** The tables of RESULTS.md, processor time throughout: wall time tells what else the machine did. */
+function results({ table, library }, lines) {
+  const [cpu] = cpus();
+  const seconds = (x) => (x === undefined ? '' : x.toFixed(3));
+  const grows = (a, b, from, to) =>
+    a > 0.02 && b > 0 ? (Math.log(b / a) / Math.log(to / from)).toFixed(2) : '';
+  const sizes = table.map(({ triangles }) => triangles);
+  const head = (first, columns) =>
+    `| ${[first, ...columns].join(' | ')} |\n|${' --- |'.repeat(columns.length + 1)}`;
+  const row = (cells) => `| ${cells.join(' | ')} |`;
+  const SHARED_AND_SUM = [...SHARED, 'together'];
+  const of = (r, key) => r && (key === 'together' ? shared(r, ', processor') : r[`${key}, processor s`]);
+  const work = [
+    head(
+      'Shared work, s of processor time',
+      sizes.flatMap((n) => [`${n} own`, `${library ?? 'other'}`, 'ratio']),
+    ),
+    ...SHARED_AND_SUM.map((key) =>
+      row([
+        key,
+        ...table.flatMap(({ own, other }) => [
+          seconds(of(own, key)),
+          seconds(of(other, key)),
+          other ? (of(own, key) / of(other, key)).toFixed(2) : '',
+        ]),
+      ]),
+    ),
+    row([
+      'peak memory, MB',
+      ...table.flatMap(({ own, other }) => [
+        own['peak MB'].toFixed(0),
+        other?.['peak MB'].toFixed(0) ?? '',
+        '',
+      ]),
+    ]),
+  ];
+  const names = [...new Set(table.flatMap(({ plan }) => Object.keys(plan.stages)))];
+  const plans = [
+    head('Whole plan, s of processor time', [
+      ...table.map(({ planTriangles }) => `${planTriangles}`),
+      ...table
+        .slice(1)
+        .map(({ planTriangles }, i) => `exponent ${table[i].planTriangles} to ${planTriangles}`),
+    ]),
+    ...names.map((name) => {
+      const at = table.map(({ plan }) => plan.stages[name]?.processor ?? 0);
+      return row([
+        name,
+        ...at.map((x) => x.toFixed(2)),
+        ...at.slice(1).map((x, i) => grows(at[i], x, table[i].planTriangles, table[i + 1].planTriangles)),
+      ]);
+    }),
+    row([
+      'together',
+      ...table.map(({ plan }) => plan['processor s'].toFixed(2)),
+      ...table
+        .slice(1)
+        .map(({ plan, planTriangles }, i) =>
+          grows(table[i].plan['processor s'], plan['processor s'], table[i].planTriangles, planTriangles),
+        ),
+    ]),
+    row([
+      'peak memory, MB',
+      ...table.map(({ plan }) => plan['peak MB'].toFixed(0)),
+      ...table.slice(1).map(() => ''),
+    ]),
+  ];
+  return `# Times and memory
+
+Written by \`npm run bench -- ${process.argv.slice(2).join(' ')}\` on ${new Date().toISOString().slice(0, 10)}: ${cpus().length} cores of ${cpu.model.trim()}, Node ${process.version}; load ${loadavg()[0].toFixed(1)} at the end. Processor time of all threads, the least of ${options.repeat}; on a machine that does other work at the same time it comes out up to twice as long, the ratios much less so. Memory is the most that the process held. "read and weld" ends with joined corners; ours says nothing of copies of triangles yet, which "components and edges" finds. A plan also draws, prints and writes, which takes about the same whatever the size.
+
+${work.join('\n')}
+
+${plans.join('\n')}
+
+${lines.map((line) => `- ${line}`).join('\n')}
+`;
 }
 
 function print({ triangles, own, other, plan, planTriangles }, library) {

@@ -23,13 +23,15 @@ with open(planes) as f:
     wanted = json.load(f)
 result = {}
 last = time.perf_counter()
+last_processor = time.process_time()
 
 
 def lap(name):
-    global last
-    now = time.perf_counter()
+    global last, last_processor
+    now, processor = time.perf_counter(), time.process_time()
     result[name + " s"] = now - last
-    last = now
+    result[name + ", processor s"] = processor - last_processor
+    last, last_processor = now, processor
 
 
 reader = vtkSTLReader()
