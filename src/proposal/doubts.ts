@@ -1,4 +1,4 @@
-import { add, distance, scale, type Vec3 } from '../foundation/vector.js';
+import { add, distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
@@ -30,6 +30,7 @@ interface Limits {
   apart: number;
   contrastHu: number;
   leastMm: number;
+  turnDeg: number;
 }
 
 const limitsOf = (rules: Rules): Limits => ({
@@ -37,6 +38,7 @@ const limitsOf = (rules: Rules): Limits => ({
   apart: numberOf(rules, 'proposal-apart'),
   contrastHu: numberOf(rules, 'proposal-low-contrast'),
   leastMm: numberOf(rules, 'proposal-unsure-length'),
+  turnDeg: numberOf(rules, 'proposal-turn'),
 });
 
 /** All stretches where the wall is unsure, with their share of the surface. */
@@ -48,7 +50,7 @@ export function unsureStretches(
 ): { unsure: UnsureStretch[]; share: number } {
   const limits = limitsOf(rules);
   const stretches = [
-    ...vessels.flatMap((vessel) => alongVessel(vessel, limits)),
+    ...vessels.flatMap((vessel) => [...alongVessel(vessel, limits), ...sharpTurns(vessel, limits)]),
     ...onSac(sac, vessels, limits),
   ];
   const total = areaOf(mesh);
@@ -91,6 +93,37 @@ function alongVessel({ end, tube, start, last }: Vessel, limits: Limits): Stretc
     }
     [from, kind] = [i, here];
   }
+  return found;
+}
+
+/** Way over which a turn is looked at: this part of the calibre to either side, and at least so much, mm. */
+const TURN_CALIBRES = 0.75;
+const TURN_MM = 1.5;
+
+/** Places where the vessel turns so sharply that it may be two that cross or touch: the sharpest of each. */
+function sharpTurns({ end, tube, start, last }: Vessel, limits: Limits): Stretch[] {
+  const line = lineOf(tube);
+  const found: Stretch[] = [];
+  let best: { deg: number; station: number } | undefined;
+  const close = (): void => {
+    if (best) {
+      const calibreMm = calibreAt(tube, best.station);
+      const areaMm2 = Math.PI * calibreMm * calibreMm;
+      const atMm = tube.centres[best.station];
+      found.push({ kind: 'neighbour', near: end.name, atMm, lengthMm: calibreMm, areaMm2 });
+    }
+    best = undefined;
+  };
+  for (let i = start; i <= last; i++) {
+    const reach = Math.max(TURN_MM, TURN_CALIBRES * calibreAt(tube, i));
+    const [before, after] = [line.pointAt(line.at[i] - reach), line.pointAt(line.at[i] + reach)];
+    const here = tube.centres[i];
+    const cosine = dot(normalize(subtract(here, before)), normalize(subtract(after, here)));
+    const deg = (180 / Math.PI) * Math.acos(Math.max(-1, Math.min(1, cosine)));
+    if (deg < limits.turnDeg) close();
+    else if (!best || deg > best.deg) best = { deg, station: i };
+  }
+  close();
   return found;
 }
 

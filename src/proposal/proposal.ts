@@ -116,7 +116,7 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
   tell(0, 'reading the scan about the points');
   for (const marginMm of MARGINS_MM) {
     const isLast = marginMm === MARGINS_MM[MARGINS_MM.length - 1];
-    const scene = sceneAbout(volume, ends, sac, marginMm);
+    const scene = sceneAbout({ volume, ends, sac }, marginMm, rules);
     const settled = settledEnds(scene, ends, rules);
     tell(0.15, 'following the vessels to the sac');
     const courses = coursesTo(
@@ -356,7 +356,7 @@ function xFastest(values: Uint8Array, [nx, ny, nz]: readonly number[]): Uint8Arr
   return out;
 }
 
-function sceneAbout(volume: GreyVolume, ends: readonly SeedEnd[], sac: Vec3, marginMm: number): Scene {
+function sceneAbout({ volume, ends, sac }: ProposalInput, marginMm: number, rules: Rules): Scene {
   const points = [...ends.map(({ at }) => at), sac];
   const [low, high] = [Math.min, Math.max].map(
     (most) => [0, 1, 2].map((d) => most(...points.map((p) => p[d]))) as Vec3,
@@ -370,7 +370,7 @@ function sceneAbout(volume: GreyVolume, ends: readonly SeedEnd[], sac: Vec3, mar
     if (!Number.isNaN(value)) values.push(value);
   }
   const lumenHu = median(values);
-  if (!(lumenHu >= 120)) {
+  if (!(lumenHu >= numberOf(rules, 'proposal-lumen'))) {
     throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
   }
   const noiseHu = 1.4826 * median(values.map((v) => Math.abs(v - lumenHu)));

@@ -157,7 +157,7 @@ export function tooThin(vessels: readonly Vessel[], voxelMm: number, rules: Rule
     return calibreMm >= least
       ? []
       : [
-          `${end.name}: the vessel is ${fixed(calibreMm, 1)} mm wide, ${fixed(calibreMm / voxelMm, 1)} voxels: too thin for a surface from this scan. Read a scan with thinner slices, or measure it on the angiogram.`,
+          `${end.name}: the vessel is ${fixed(calibreMm, 1)} mm wide, ${fixed(calibreMm / voxelMm, 1)} voxels: too thin for a surface from this scan. Read a scan with thinner slices, or leave its point out and measure it on the angiogram.`,
         ];
   });
 }

@@ -1,16 +1,20 @@
 import { beforeAll, describe, expect, it, vi } from 'vitest';
 import { add, cross, distance, normalize, scale, subtract, type Vec3 } from '../../src/foundation/vector.js';
+import { measureParts, type PartSurface } from '../../src/geometry/measure-parts.js';
 import { Surface } from '../../src/geometry/surface.js';
 import { pairEdges } from '../../src/mesh/edge-pairing.js';
 import { measure } from '../../src/mesh/measures.js';
+import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { findSelfIntersections } from '../../src/mesh/self-intersection.js';
-import { type LesionPlan, vesselsOf } from '../../src/phantoms/lesion.js';
+import { type LesionPlan, partMeshes, vesselsOf } from '../../src/phantoms/lesion.js';
 import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import { sacField } from '../../src/phantoms/sac.js';
 import { type Proposal, proposeSurface } from '../../src/proposal/proposal.js';
 import type { SeedEnd } from '../../src/proposal/vessel.js';
 import { loadRules } from '../../src/rules/load-rules.js';
-import { IS_LONG } from '../geometry/make.js';
+import { type VoxelGrid, VoxelRuns } from '../../src/volume/label-map.js';
+import { labelSurface } from '../../src/volume/label-surface.js';
+import { DEFINITIONS, IS_LONG } from '../geometry/make.js';
 import { crowd } from '../witness/crowd.js';
 import { type SceneOptions, syntheticCt } from '../witness/synthetic-ct.js';
 import { BEND_MM, bendScan, RADIUS_MM } from '../witness/tube-scene.js';
@@ -143,10 +147,66 @@ const small = (seed: number): LesionPlan => ({
   neighbours: [],
 });
 
+/** The label map of a proposal as parts, the vessels joined to the sac as `labels` of a case are. */
+function labelledParts({ labels }: Proposal, plan: LesionPlan): PartSurface[] {
+  const { size, originMm, directions, values } = labels;
+  const grid: VoxelGrid = { sizes: size, origin: originMm, axes: directions, isOriented: true, notes: [] };
+  const ends = pointsOf(plan, 8, 1);
+  const runs = Array.from(
+    { length: ends.length + 2 },
+    (_, label) => new VoxelRuns(size[1], { file: 'labels', label }),
+  );
+  for (let row = 0; row < size[1] * size[2]; row++)
+    for (let x = 0; x < size[0]; ) {
+      const label = values[row * size[0] + x];
+      let end = x + 1;
+      while (end < size[0] && values[row * size[0] + end] === label) end++;
+      if (label > 0) runs[label].add(row, x, end);
+      x = end;
+    }
+  const part = (name: string, role: PartSurface['role'], mesh: TriangleMesh, of?: string): PartSurface => ({
+    name,
+    role,
+    mesh,
+    capTriangles: [],
+    spare: false,
+    ...(of !== undefined && { of }),
+  });
+  return [
+    part('sac', 'sac', labelSurface(grid, runs[1])),
+    ...ends.map(({ name, role, of }, e) => {
+      const into = of === undefined ? runs[1] : runs[ends.findIndex((end) => end.name === of) + 2];
+      return part(name, role, labelSurface(grid, runs[e + 2], [into]), of);
+    }),
+  ];
+}
+
 describe('a grown lesion', () => {
   it('keeps calibre, neck and sac beside chest wall, airway and a passing vessel', () => {
     const plan = small(3);
     hold(plan, { spacing: [0.7, 0.7, 0.8], ...crowd(plan) }, 3);
+  });
+
+  it('agrees with the surface and with the label map within their intervals', () => {
+    const plan = {
+      ...randomLesion(8, { feeders: 1, drains: 1, sacRadiusMm: 5, branches: false }),
+      neighbours: [],
+    };
+    const spacing: Vec3 = [0.7, 0.7, 0.8];
+    const scan = { sliceThicknessMm: spacing[2], inPlaneMm: spacing[0] };
+    const found = trial(plan, syntheticCt(plan, { spacing }), 8, 1, scan);
+    const frame = { scan, hasAxes: true };
+    const parts = partMeshes(plan).map((part): PartSurface => ({ ...part, capTriangles: [], spare: false }));
+    const bySurface = measureParts(parts, DEFINITIONS, frame).lesion;
+    const byLabels = measureParts(labelledParts(found.proposal, plan), DEFINITIONS, frame).lesion;
+    const [fromScan] = found.lesion.vessels.filter(({ name }) => name === 'A1');
+    for (const other of [bySurface, byLabels]) {
+      const landing = other.vessels.find(({ name }) => name === 'A1')!.landing!;
+      const [low, high] = landing.calibreIntervalMm;
+      const [ownLow, ownHigh] = fromScan.landing!.calibreIntervalMm;
+      expect(Math.min(high, ownHigh)).toBeGreaterThan(Math.max(low, ownLow));
+      expect(Math.abs(landing.calibreMm - fromScan.landing!.calibreMm)).toBeLessThan(0.25);
+    }
   });
 
   it('refuses a point in a vessel that passes by at 1 mm', () => {

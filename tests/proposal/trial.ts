@@ -1,5 +1,6 @@
 import type { Finding } from '../../src/foundation/finding.js';
 import { add, cross, normalize, scale, type Vec3 } from '../../src/foundation/vector.js';
+import type { ScanFrame } from '../../src/geometry/describe-vessel.js';
 import type { LesionMeasure } from '../../src/geometry/measure.js';
 import { measureWhole } from '../../src/geometry/measure-whole.js';
 import { mean } from '../../src/geometry/statistics.js';
@@ -44,7 +45,13 @@ export interface Trial {
 }
 
 /** A proposal from a scan of a lesion, measured as a plan would and held against the truth. */
-export function trial(plan: LesionPlan, volume: GreyVolume, seed: number, asideMm = 1): Trial {
+export function trial(
+  plan: LesionPlan,
+  volume: GreyVolume,
+  seed: number,
+  asideMm = 1,
+  scan: ScanFrame['scan'] = {},
+): Trial {
   const ends = pointsOf(plan, seed, asideMm);
   const proposal = proposeSurface({ volume, ends, sac: plan.sac.centreMm }, rules);
   const { lesion, findings } = measureWhole(
@@ -56,7 +63,7 @@ export function trial(plan: LesionPlan, volume: GreyVolume, seed: number, asideM
       offeredEnds: [],
     },
     DEFINITIONS,
-    { scan: {}, hasAxes: true },
+    { scan, hasAxes: true },
   );
   const truth = truthOfWhole(plan, 64);
   const vessels = vesselsOf(plan);
