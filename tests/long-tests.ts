@@ -13,7 +13,6 @@ export const LONG_TESTS = [
   'cli/compare-placement',
   'cli/extreme-inputs',
   'cli/foreign-input',
-  'cli/from-scan',
   'cli/grade',
   'cli/labels',
   'cli/left-out',

@@ -48,7 +48,7 @@ function missingShares(files: readonly SummaryFile[]): string[] {
       );
     const other = seen.get(share.index);
     if (other !== undefined)
-      problems.push(`${share.name}: share ${share.index} of ${of} stands in ${other} too.`);
+      problems.push(`${share.name}: share ${share.index} of ${of} is in ${other} too.`);
     seen.set(share.index, share.name);
   }
   const absent = Array.from({ length: of }, (_, i) => i + 1).filter((index) => !seen.has(index));
@@ -67,9 +67,7 @@ function sameIds(files: readonly SummaryFile[]): string[] {
     for (const row of summary.cases.filter(named)) {
       const other = seen.get(row.case);
       if (other !== undefined)
-        problems.push(
-          `${name}: the case ${row.case} stands in ${other} too. Ids must differ within a batch.`,
-        );
+        problems.push(`${name}: the case ${row.case} is in ${other} too. Ids must differ within a batch.`);
       else seen.set(row.case, name);
     }
   return problems;

@@ -17,7 +17,7 @@ export function parseShard(text: string): Shard {
   if (match === null || of < 1 || of > MOST_SHARDS || index < 1 || index > of)
     throw new InputFailure(
       2,
-      `--shard ${quoted(text)} is no share of a list. Write for example --shard 2/5 for the second of five; the first is 1/5.`,
+      `--shard ${quoted(text)} is not a share of a list. Write for example --shard 2/5 for the second of five; the first is 1/5.`,
     );
   return { index, of };
 }

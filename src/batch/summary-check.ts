@@ -32,7 +32,7 @@ export function parseSummary(bytes: Uint8Array, name: string): Summary {
   try {
     value = JSON.parse(new TextDecoder().decode(bytes));
   } catch {
-    throw new InputFailure(EXIT.input, `${name}: this is no JSON. Run that share again.`);
+    throw new InputFailure(EXIT.input, `${name}: this is not JSON. Run that share again.`);
   }
   return checkSummary(value, name);
 }
@@ -40,7 +40,10 @@ export function parseSummary(bytes: Uint8Array, name: string): Summary {
 /** A summary read from a file, checked in every key that is used; unknown keys are dropped. Throws InputFailure (3). */
 function checkSummary(value: unknown, name: string): Summary {
   const bad = (what: string): never => {
-    throw new InputFailure(3, `${name}: this is no summary of this edition (${what}). Run that share again.`);
+    throw new InputFailure(
+      3,
+      `${name}: this is not a summary of this edition (${what}). Run that share again.`,
+    );
   };
   const top = objectOf(value);
   if (top?.format !== 'pavm-batch/1') return bad('format: pavm-batch/1 is missing');

@@ -16,7 +16,7 @@ export function dateProblem(text: string): string | undefined {
   const match = /^(\d{4})-(\d{2})-(\d{2})$/.exec(text);
   if (!match) return `${quoted(text)} is not an ISO date. Write year-month-day, for example "2026-03-14".`;
   const [year, month, day] = match.slice(1).map(Number);
-  if (year < 1900 || year > 2199) return `${quoted(text)} lies outside the years 1900 to 2199.`;
+  if (year < 1900 || year > 2199) return `${quoted(text)} is outside the years 1900 to 2199.`;
   if (month < 1 || month > 12)
     return `${quoted(text)} has no such month. Write year-month-day, for example "2026-03-14".`;
   const leap = (year % 4 === 0 && year % 100 !== 0) || year % 400 === 0;

@@ -16,7 +16,7 @@ export function checkFromScan(reader: FileReader, problems: Problems): void {
     );
   const unit = reader.word('surfaces.unit');
   if (unit !== undefined && unit !== 'mm')
-    problems.add('surfaces.unit', 'stands beside from_scan, whose points are in mm. Leave it out.');
+    problems.add('surfaces.unit', 'is given beside from_scan, whose points are in mm. Leave it out.');
   if (reader.word('surfaces.frame') === 'unknown')
     problems.add(
       'surfaces.frame',

@@ -58,7 +58,7 @@ export function checkGases(reader: FileReader, problems: Problems, findings: Fin
             'note',
             `sample-${key}-assumed`,
             sample,
-            `The sample says not ${key === 'when' ? 'whether it was drawn before or after treatment' : 'where it was drawn'}; it is taken as ${value}.`,
+            `The sample does not say ${key === 'when' ? 'whether it was drawn before or after treatment' : 'where it was drawn'}; it is taken as ${value}.`,
           ),
         );
       }
@@ -98,7 +98,7 @@ export function checkLesion(reader: FileReader, problems: Problems, findings: Fi
         'caution',
         'segment-outside-lobe',
         path,
-        `${segment} is no segment of the ${where}, which has ${[...possible].join(', ')}. Check side, lobe and segment.`,
+        `${segment} is not a segment of the ${where}, which has ${[...possible].join(', ')}. Check side, lobe and segment.`,
       ),
     );
   }
@@ -162,7 +162,7 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
         'caution',
         'scan-before-treatment',
         'lesion.treated',
-        `The scan of ${scan} lies before the treatment of ${treated}: it cannot show what the treatment left. Check both, or leave lesion.treated out.`,
+        `The scan of ${scan} is before the treatment of ${treated}: it cannot show what the treatment left. Check both, or leave lesion.treated out.`,
       ),
     );
   }
@@ -172,7 +172,7 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
         'caution',
         'planned-before-scan',
         'planned.date',
-        `The planned date ${planned} lies before the scan of ${scan}. Check both.`,
+        `The planned date ${planned} is before the scan of ${scan}. Check both.`,
       ),
     );
   }
@@ -204,7 +204,7 @@ export function checkExpected(reader: FileReader, problems: Problems): void {
       else
         problems.add(
           at,
-          `${quoted(asked)} stands at ${problems.place(first)} too, so it would count twice. Keep one of the two lines.`,
+          `${quoted(asked)} is given at ${problems.place(first)} too, so it would count twice. Keep one of the two lines.`,
         );
     }
   }

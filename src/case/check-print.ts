@@ -18,7 +18,7 @@ export function checkPrint(reader: FileReader, problems: Problems): void {
     const extra = given[1]?.find((key) => reader.has(at(key)));
     problems.add(
       extra ? at(extra) : 'print.cut',
-      `${extra ? 'stands beside another way to cut' : 'says nowhere to cut'}. Give either neck, or axis with at, or point with normal.`,
+      `${extra ? 'is given beside another way to cut' : 'does not say where to cut'}. Give either neck, or axis with at, or point with normal.`,
     );
     return;
   }

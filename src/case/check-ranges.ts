@@ -30,7 +30,7 @@ export function checkRanges(
       const slip = value < range.low ? range.ifBelow : range.ifAbove;
       problems.add(
         path,
-        `${quoted(reader.source(path) ?? '')} lies outside ${limitsText(range)}.${slip ? ` ${slip}` : ''}`,
+        `${quoted(reader.source(path) ?? '')} is outside ${limitsText(range)}.${slip ? ` ${slip}` : ''}`,
       );
     }
   }

@@ -138,7 +138,7 @@ function noteDifference(
     }
     case 'uniqueItems': {
       const item = childPath(path, Math.max(Number(error.params.i), Number(error.params.j)));
-      problems.add(item, `${quoted(yaml.source(item) ?? '')} stands in this list twice. Keep one of them.`);
+      problems.add(item, `${quoted(yaml.source(item) ?? '')} appears twice in this list. Keep one of them.`);
       return;
     }
     default:
@@ -166,7 +166,7 @@ function differenceText(
       if (schema.enum) return enumText(shown, source, schema.enum);
       return typeText(shown, value, source, schema);
     case 'pattern':
-      return `${shown} cannot stand here. ${schema.hint ?? ''}`.trim();
+      return `${shown} is not allowed here. ${schema.hint ?? ''}`.trim();
     case 'minLength':
       return 'is empty. Give a value or delete the line.';
     case 'maxLength':
@@ -179,7 +179,7 @@ function differenceText(
     case 'maximum':
       return `${shown} is out of range: it must be ${error.params.comparison} ${error.params.limit}.`;
     default:
-      return `${shown} cannot stand here: ${error.message ?? error.keyword}.`;
+      return `${shown} is not allowed here: ${error.message ?? error.keyword}.`;
   }
 }
 
@@ -193,10 +193,10 @@ function typeText(shown: string, value: YamlValue, source: string | undefined, s
   const types = ([] as string[]).concat(schema.type ?? []);
   // Of several types the first is the one that a message asks for.
   const [wanted] = types;
-  if (wanted === 'array') return `${shown} stands where a list is needed. Write it in brackets: [ ... ].`;
-  if (wanted === 'object') return `${shown} stands where keys with values are needed.`;
+  if (wanted === 'array') return `${shown} is given where a list is needed. Write it in brackets: [ ... ].`;
+  if (wanted === 'object') return `${shown} is given where keys with values are needed.`;
   if (wanted === 'number' || wanted === 'integer') {
-    if (source === undefined) return `${shown} stands where a number is needed.`;
+    if (source === undefined) return `${shown} is given where a number is needed.`;
     const number = parseNumber(source);
     if (typeof number === 'string') return number;
     if (typeof value === 'string') return `${shown} is in quotes. Write the number without quotes.`;
@@ -204,7 +204,7 @@ function typeText(shown: string, value: YamlValue, source: string | undefined, s
   }
   if (typeof value === 'number' || typeof value === 'boolean')
     return `${shown} is read as a number or yes/no. Put it in quotes: ${shown}.`;
-  return `${shown} stands where a text is needed.`;
+  return `${shown} is given where a text is needed.`;
 }
 
 function itemsText(value: YamlValue[], schema: FileSchema, limit: number, keyword: string): string {

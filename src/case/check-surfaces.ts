@@ -27,10 +27,10 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
   if (!reader.has('surfaces')) return;
   const forms = FORMS.filter(([form]) => reader.has(`surfaces.${form}`));
   if (forms.length === 0 && !problems.under('surfaces')) {
-    problems.add('surfaces', `holds no surface. ${ONE_FORM}`);
+    problems.add('surfaces', `contains no surface. ${ONE_FORM}`);
   }
   if (forms.length > 1) {
-    problems.add(`surfaces.${forms[1][0]}`, `stands beside ${forms[0][0]}. ${ONE_FORM}`);
+    problems.add(`surfaces.${forms[1][0]}`, `is given beside ${forms[0][0]}. ${ONE_FORM}`);
     return;
   }
   const paths = structurePaths(reader);
@@ -158,12 +158,12 @@ function checkLabels(reader: FileReader, problems: Problems): void {
     if (label !== undefined && (label < 1 || label > 65535)) {
       problems.add(
         `${path}.label`,
-        `${quoted(String(label))} is no label number: 1 to 65535, since 0 is the background.`,
+        `${quoted(String(label))} is not a label number: 1 to 65535, since 0 is the background.`,
       );
     }
     const text = reader.text(`${path}.label`);
     if (text !== undefined && (text.trim() === '' || text.length > 200)) {
-      problems.add(`${path}.label`, `${quoted(text)} is no label name: 1 to 200 characters.`);
+      problems.add(`${path}.label`, `${quoted(text)} is not a label name: 1 to 200 characters.`);
     }
   }
 }
@@ -231,7 +231,7 @@ function checkParents(
           'note',
           'branch-parent-assumed',
           path,
-          `${name} says not which vessel it leaves; it is taken as a branch of ${assumed}, the only feeder.`,
+          `${name} does not say which vessel it leaves; it is taken as a branch of ${assumed}, the only feeder.`,
         ),
       );
     }

@@ -16,7 +16,7 @@ export function checkSurgery(reader: FileReader, problems: Problems): void {
   if (named.length > 0 && extent !== 'segments' && extent !== 'wedge' && !problems.under('surgery.extent')) {
     problems.add(
       'surgery.segments',
-      `stands beside ${extent === undefined ? 'no extent' : `the extent ${extent}`}. Write extent: segments or extent: wedge, or delete the segments.`,
+      `is given beside ${extent === undefined ? 'no extent' : `the extent ${extent}`}. Write extent: segments or extent: wedge, or delete the segments.`,
     );
   }
   const side = reader.word<'left' | 'right'>('lesion.side');
@@ -25,7 +25,7 @@ export function checkSurgery(reader: FileReader, problems: Problems): void {
   for (const path of [...named, ...reader.items('surgery.obstructed_segments')]) {
     const segment = reader.text(path);
     if (segment === undefined || possible.includes(segment)) continue;
-    problems.add(path, `${segment} is no segment of the ${side} lung. It has ${possible.join(', ')}.`);
+    problems.add(path, `${segment} is not a segment of the ${side} lung. It has ${possible.join(', ')}.`);
   }
 }
 
@@ -38,7 +38,7 @@ export function checkTeam(reader: FileReader, problems: Problems): void {
     if (!ROLE.test(key))
       problems.add(
         path,
-        `the role ${quoted(key)} cannot stand here. Use letters, digits, spaces, - and _ only, at most 40 characters.`,
+        `the role ${quoted(key)} is not allowed here. Use letters, digits, spaces, - and _ only, at most 40 characters.`,
       );
   }
 }

@@ -34,7 +34,7 @@ export async function locateInput(input: InputPath, kind: InputKind, confines: C
   const outside = (how: string): Located => ({
     ok: false,
     caseIsWrong: true,
-    problem: `${shown} lies outside ${root === undefined ? 'the folder of the case file' : 'the case folder and the --root folder'}${how}. Move it there, or name a folder that holds it with --root DIR.`,
+    problem: `${shown} is outside ${root === undefined ? 'the folder of the case file' : 'the case folder and the --root folder'}${how}. Move it there, or name a folder that contains it with --root DIR.`,
   });
   const target = isAbsolutePath(input.absolute) ? input.absolute : resolve(folder, input.absolute);
   const leaves = climbsOut(input.relative) || isAbsolutePath(input.relative);
@@ -57,8 +57,8 @@ export async function locateInput(input: InputPath, kind: InputKind, confines: C
   if (!facts.isFile() && !(kind === 'series' && isFolder)) {
     return unusable(
       kind === 'series'
-        ? `${shown} is no folder or regular file. Give the folder of the series.`
-        : `${shown} is no regular file. Give the path of a file.`,
+        ? `${shown} is neither a folder nor a regular file. Give the folder of the series.`
+        : `${shown} is not a regular file. Give the path of a file.`,
     );
   }
   try {

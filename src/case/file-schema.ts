@@ -76,7 +76,7 @@ function withCaseKeys(patient: FileSchema, { properties = {}, $defs }: FileSchem
   return { ...patient, $defs, properties: { ...patient.properties, ...Object.fromEntries(shared) } };
 }
 
-/** Follows `$ref` into `$defs`; what stands beside the reference (its description) wins. */
+/** Follows `$ref` into `$defs`; what is given beside the reference (its description) wins. */
 export function resolveSchema(schema: FileSchema, root: FileSchema): FileSchema {
   if (schema.$ref === undefined) return schema;
   const target = root.$defs?.[schema.$ref.replace('#/$defs/', '')];

@@ -46,7 +46,7 @@ export function headerProblem(
     case '.3mf':
       return text.startsWith('PK\u0003\u0004') ? undefined : 'is no ZIP archive, as a 3MF file is.';
     case '.obj':
-      return text.includes('\u0000') ? 'holds binary data; an OBJ file is text.' : undefined;
+      return text.includes('\u0000') ? 'contains binary data; an OBJ file is text.' : undefined;
     default:
       return `has an ending that is not read. Meshes may be ${MESH_ENDINGS.join(', ')}.`;
   }
@@ -63,18 +63,18 @@ const view = (head: Uint8Array): DataView => new DataView(head.buffer, head.byte
 function stlProblem(head: Uint8Array, text: string, size: number): string | undefined {
   const claimed = head.length >= 84 ? view(head).getUint32(80, true) : undefined;
   if (claimed !== undefined && size === 84 + 50 * claimed)
-    return claimed === 0 ? 'holds no triangle.' : undefined;
+    return claimed === 0 ? 'contains no triangle.' : undefined;
   if (/^\s*solid/i.test(text) && !text.includes('\u0000')) {
     return /facet|endsolid/i.test(text) || size > HEADER_BYTES
       ? undefined
-      : 'starts with "solid" but holds no facet.';
+      : 'starts with "solid" but contains no facet.';
   }
   if (claimed === undefined) return `has ${size} bytes; an STL file has at least 84.`;
   const needed = 84 + 50 * claimed;
   if (size < needed) {
     return `claims ${claimed} triangles, which need ${fixed(needed, 0)} bytes, but has ${size}. It is cut short or no STL file: export it again.`;
   }
-  return claimed === 0 ? 'holds no triangle.' : undefined;
+  return claimed === 0 ? 'contains no triangle.' : undefined;
 }
 
 function glbProblem(head: Uint8Array, text: string, size: number): string | undefined {

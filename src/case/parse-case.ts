@@ -146,7 +146,7 @@ export function requireFormat(yaml: LocatedYaml, name: FileKind, exitCode: 2 | 3
   if (value === null || typeof value !== 'object' || Array.isArray(value)) {
     throw new InputFailure(
       exitCode,
-      `${yaml.locate('')} the file holds no keys. A ${name} file starts with "format: ${wanted}".`,
+      `${yaml.locate('')} the file contains no keys. A ${name} file starts with "format: ${wanted}".`,
     );
   }
   const format = yaml.get('format');

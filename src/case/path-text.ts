@@ -21,7 +21,7 @@ export function pathProblem(written: string): string | undefined {
   if (written.trim() === '') return 'is empty. Give the path of a file or delete the line.';
   if (written.length > 1000) return `${quoted(written)} is longer than 1000 characters.`;
   if (hasInvisible(written))
-    return `${quoted(written)} holds a control or invisible character. Write folders with forward slashes.`;
+    return `${quoted(written)} contains a control or invisible character. Write folders with forward slashes.`;
   if (/^[A-Za-z][A-Za-z0-9+.-]+:/.test(written)) {
     return `${quoted(written)} is an address. Only files on disk are read: give a path relative to this file.`;
   }

@@ -23,11 +23,11 @@ export function readAnnotations(
     if (Array.isArray(value)) {
       if (schema.items)
         value.forEach((item, i) => void visit(item, schema.items as FileSchema, childPath(path, i)));
-      else if (isAnnotated(schema)) problems.add(path, 'a list stands where one text is needed.');
+      else if (isAnnotated(schema)) problems.add(path, 'a list is given where one text is needed.');
       return;
     }
     if (value !== null && typeof value === 'object') {
-      if (isAnnotated(schema)) problems.add(path, 'a mapping stands where one text is needed.');
+      if (isAnnotated(schema)) problems.add(path, 'a mapping is given where one text is needed.');
       for (const [key, below] of Object.entries(value)) {
         const schemaBelow =
           schema.properties && Object.hasOwn(schema.properties, key)
@@ -86,7 +86,7 @@ function scalar(
   } else if (typeof value === 'string' && hasInvisible(value)) {
     problems.add(
       path,
-      `${quoted(value)} holds a line break, control or invisible character. Write one line of plain text.`,
+      `${quoted(value)} contains a line break, control or invisible character. Write one line of plain text.`,
     );
   }
 }

@@ -84,7 +84,7 @@ export async function examineCaseFile(
     path,
     2,
     root === undefined ? undefined : await checkedRoot(root),
-    'Copy the file there, or name a folder that holds it with --root DIR',
+    'Copy the file there, or name a folder that contains it with --root DIR',
   );
   const bytes = readTextFile(path, 2);
   const text = decodeYaml(bytes, typed, { exitCode: 2 });
@@ -109,7 +109,7 @@ export async function checkedRoot(root: string): Promise<string> {
   const facts = await stat(root).catch((error) => {
     throw new InputFailure(2, `--root ${shownPath(root)}: ${systemProblem(error)}`);
   });
-  if (!facts.isDirectory()) throw new InputFailure(2, `--root ${shownPath(root)}: this is no folder.`);
+  if (!facts.isDirectory()) throw new InputFailure(2, `--root ${shownPath(root)}: this is not a folder.`);
   return resolve(root);
 }
 
@@ -134,12 +134,12 @@ async function caseFileOf(pathOrFolder: string): Promise<string> {
     const list = cases.map((path) => basename(path)).join(', ');
     throw new InputFailure(
       2,
-      `${shownPath(pathOrFolder)}: the folder holds several case files (${list}). Name one of them.`,
+      `${shownPath(pathOrFolder)}: the folder contains several case files (${list}). Name one of them.`,
     );
   }
   throw new InputFailure(
     2,
-    `${shownPath(pathOrFolder)}: the folder holds no case file. Write one with: pavm new ${shownPath(pathOrFolder)}`,
+    `${shownPath(pathOrFolder)}: the folder contains no case file. Write one with: pavm new ${shownPath(pathOrFolder)}`,
   );
 }
 
@@ -163,7 +163,7 @@ export async function namesFormat(path: string, kind: 'case' | 'patient'): Promi
 
 /**
  * Looks up every input that a case file names; what is wrong with one goes into `problems`. `caseIsWrong`: a path leaves the allowed
- * folders, which is the case file's fault. Throws InputFailure (2) where the root is no folder.
+ * folders, which is the case file's fault. Throws InputFailure (2) where the root is not a folder.
  */
 export async function findInputs(
   { named, problems, folder }: Pick<ExaminedFile, 'named' | 'problems' | 'folder'>,

@@ -1,7 +1,7 @@
 import { readdir, stat } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
-import type { Finding } from '../foundation/finding.js';
+import { type Finding, finding } from '../foundation/finding.js';
 import { decodeYaml } from '../foundation/located-yaml.js';
 import { refuseLinkOutside } from '../foundation/own-folder.js';
 import { quoted } from '../foundation/quoted-text.js';
@@ -56,12 +56,12 @@ export async function patientFileOf(pathOrFolder: string): Promise<string | unde
   if (found.length > 1)
     throw new InputFailure(
       2,
-      `${shown}: the folder holds several patient files (${found.map((name) => shownPath(name)).join(', ')}). Name one of them.`,
+      `${shown}: the folder contains several patient files (${found.map((name) => shownPath(name)).join(', ')}). Name one of them.`,
     );
   if (names.includes('case.yaml'))
     throw new InputFailure(
       2,
-      `${shown}: the folder holds a patient file (${shownPath(found[0])}) and a case file (case.yaml). Name one of them.`,
+      `${shown}: the folder contains a patient file (${shownPath(found[0])}) and a case file (case.yaml). Name one of them.`,
     );
   return join(pathOrFolder, found[0]);
 }
@@ -79,7 +79,7 @@ export async function readPatient(path: string, options: ReadOptions = {}): Prom
   const folder = dirname(absolute);
   const typed = shownPath(path);
   const root = options.root === undefined ? undefined : await checkedRoot(options.root);
-  refuseLinkOutside(path, 2, root, 'Copy the file there, or name a folder that holds it with --root DIR');
+  refuseLinkOutside(path, 2, root, 'Copy the file there, or name a folder that contains it with --root DIR');
   const bytes = readTextFile(path, 2);
   const text = decodeYaml(bytes, typed, { exitCode: 2 });
   const locateName = shownPath(basename(absolute));
@@ -102,6 +102,10 @@ export async function readPatient(path: string, options: ReadOptions = {}): Prom
   for (const [at, file] of examined)
     if (!file.problems.isEmpty) problems.addLines(`${at}.case`, file.problems.lines());
   problems.throwIfAny();
+  for (const { id, path: at } of checked.lesions) {
+    const file = examined.get(at);
+    if (file && hasBlock(file, 'planned')) findings.push(plannedNotUsed(id, file));
+  }
   const lesions: LesionOnDisk[] = [];
   const treated = [...examined.values()]
     .flatMap(({ case: theCase }) => theCase?.lesion.treated ?? [])
@@ -151,6 +155,15 @@ async function locateAt(
   else problems.add(at, located.problem);
   return located.ok;
 }
+
+/** The treatment is planned for the patient: what a lesion's own file says of it is not used. */
+const plannedNotUsed = (id: string, { problems }: ExaminedFile): Finding =>
+  finding(
+    'caution',
+    'lesion-planned-not-used',
+    id,
+    `${problems.place('planned')} planned: the case file of ${id} plans a treatment of its own, which is not used: the patient file plans for all lesions. Move it there, or delete it.`,
+  );
 
 /** What the files say against each other. Notes go to the place in the patient file; the line names the place in the lesion's file too. */
 function checkTogether(

@@ -64,7 +64,7 @@ export function comparePatients(
     old: side(old.result),
     new: side(now.result),
     verdict: because.length === 0 ? 'plan stands' : 'plan changes',
-    because: isSame ? [...because, 'caution: Both plans rest on the same files.'] : because,
+    because: isSame ? [...because, 'caution: Both plans use the same files.'] : because,
     lesions,
     shunt: shuntText(old.result, now.result),
     sessions,

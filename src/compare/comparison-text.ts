@@ -86,7 +86,7 @@ export function comparisonText(comparison: Comparison): string {
     ]),
     section(2, 'Every number', [
       'A change is set against the two 95 % intervals, combined as independent (JCGM 100:2008, 5.1.2); that of a percentage is in percentage points. Left out: samples along the vessels, places in the axes of each scan, and the print. `--json` holds each number under its path in `result.json`.',
-      numbers.length === 0 ? 'Neither plan holds a number.' : numberTable(numbers),
+      numbers.length === 0 ? 'Neither plan contains a number.' : numberTable(numbers),
     ]),
     section(2, 'Cautions', [bullets(STANDING_CAUTIONS.map(markdownText))]),
   ];
@@ -124,7 +124,7 @@ function overlaySection({ overlay, overlayAbsentBecause }: Comparison): string[]
   const shift = overlay.pose.translationMm.map((c) => fixed(c, 1)).join(', ');
   return [
     section(2, title, [
-      `By turn and shift alone; the pose rests on ${markdownText(overlay.basis)}. Turned by ${fixed(overlay.turnDeg, 1)}°, shifted by ${shift} mm; misfit ${fixed(overlay.misfitMm, 2)} mm.`,
+      `By turn and shift alone; the pose depends on ${markdownText(overlay.basis)}. Turned by ${fixed(overlay.turnDeg, 1)}°, shifted by ${shift} mm; misfit ${fixed(overlay.misfitMm, 2)} mm.`,
       overlay.notes.length > 0 ? bullets(overlay.notes.map(markdownText)) : undefined,
       table(
         ['structure', 'mean', 'RMS', '95 %', 'farthest outside', 'farthest inside', 'beyond the scans'],

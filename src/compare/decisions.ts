@@ -113,7 +113,7 @@ function deviceReasons(name: string, old: Result, now: Result): string[] {
     alternate && `${alternate.code} still fits, as an alternate`,
     b.absent_because,
     a.code !== undefined && !rejected && !alternate && b.code !== undefined
-      ? `${a.code} does not stand among the devices the new plan looked at`
+      ? `${a.code} is not among the devices the new plan looked at`
       : undefined,
     shelfReason(old, now),
     b.borderline_because && `borderline: ${b.borderline_because}`,

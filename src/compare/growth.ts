@@ -37,7 +37,7 @@ export function growthAbsentBecause(
 ): string | undefined {
   if (course === 'treated-between')
     return "the lesion was treated between the two scans, so a change is the treatment's and no growth";
-  if (areSameSurfaces) return 'both plans rest on the same surfaces';
+  if (areSameSurfaces) return 'both plans use the same surfaces';
   if (years === undefined) return 'two different scan dates are needed';
   return years > 0 ? undefined : 'the old scan is later than the new one';
 }
@@ -59,7 +59,7 @@ export function growthOf(numbers: readonly NumberChange[], years: number, rules:
         ? 'no interval is known'
         : sure
           ? 'beyond both intervals'
-          : 'not told from no change',
+          : 'not distinguishable from no change',
       ...(fast && sure
         ? [`faster than the ${fixed(usual, 0)} mm a year of published series (${source})`]
         : []),

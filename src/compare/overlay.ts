@@ -43,7 +43,7 @@ export interface OverlayRow {
 
 /** The new scan's surfaces laid over the old ones'. */
 export interface Overlay {
-  /** What the pose rests on. */
+  /** What the pose depends on. */
   basis: string;
   pose: RigidPose;
   turnDeg: number;
@@ -83,7 +83,7 @@ export interface NotLaidOver {
 const AT_SAC_MM = 1;
 
 /**
- * Lays the new scan's lesion over the old one's by turn and shift. The pose rests on the vessels that both scans have, since the sac
+ * Lays the new scan's lesion over the old one's by turn and shift. The pose depends on the vessels that both scans have, since the sac
  * is what grows or shrinks; on everything where vessels alone leave it open. Says why where there is none.
  */
 export function layOver(

@@ -20,7 +20,7 @@ export function patientComparisonText(comparison: PatientComparison): string {
       `Old: ${markdownText(old.patient)}, CT ${markdownText(old.scanDate ?? 'date not stated')}. New: ${markdownText(now.patient)}, CT ${markdownText(now.scanDate ?? 'date not stated')}.`,
       because.length > 0
         ? bullets(because.map((text) => sentence(text)))
-        : 'Nothing that the plan rests on has changed.',
+        : 'Nothing that the plan depends on has changed.',
     ]),
     section(2, 'Lesions', [
       lesions.length > 0
@@ -32,7 +32,7 @@ export function patientComparisonText(comparison: PatientComparison): string {
               own?.verdict ?? '',
             ]),
           )
-        : 'Neither plan holds a lesion.',
+        : 'Neither plan contains a lesion.',
     ]),
     section(2, 'Shunt', [clause(shunt)]),
     section(2, 'Sessions of the old plan', [
@@ -42,7 +42,7 @@ export function patientComparisonText(comparison: PatientComparison): string {
             sessions.map(({ number, closes, state }) => [
               String(number),
               closes.map(markdownText).join(', '),
-              state === 'stands' ? 'stands, still to be done' : state,
+              state === 'stands' ? 'unchanged, still to be done' : state,
             ]),
           )
         : 'The old plan has none.',

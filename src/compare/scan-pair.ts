@@ -1,4 +1,3 @@
-import { NOT_CONFIRMED } from '../result/proposal.js';
 import type { Result } from '../result/result.generated.js';
 import { yearsText } from './growth.js';
 import type { VesselMatch } from './match-vessels.js';
@@ -45,21 +44,13 @@ export function scanPair(old: Result, now: Result, years: number | undefined): R
   const cautions: string[] = [];
   const notes: string[] = [];
   const same = sameFiles(old, now);
-  if (same.areAllFiles) cautions.push('both plans rest on the same files, byte for byte');
+  if (same.areAllFiles) cautions.push('both plans use the same files, byte for byte');
   else if (same.areAllSurfaces)
-    cautions.push(`both plans rest on the same surfaces, byte for byte${apart(old, now, years)}`);
+    cautions.push(`both plans use the same surfaces, byte for byte${apart(old, now, years)}`);
   else if (same.surfaces.length > 0)
     cautions.push(`the same file in both, byte for byte: ${same.surfaces.join(', ')}`);
   if (years !== undefined && years < 0)
     cautions.push('the old scan is later than the new one: are the two swapped?');
-  for (const [which, { proposal }] of [
-    ['old', old],
-    ['new', now],
-  ] as const)
-    if (proposal?.confirmed === 'no')
-      cautions.push(
-        `${NOT_CONFIRMED}: the surface of the ${which} plan was made from the scan, and nobody has confirmed it`,
-      );
   for (const key of ['side', 'lobe'] as const) {
     const [a, b] = [old.lesion[key], now.lesion[key]];
     if (a !== undefined && b !== undefined && a !== b)

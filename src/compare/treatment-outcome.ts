@@ -15,7 +15,7 @@ export interface TreatmentOutcome {
 /**
  * Reads the outcome of a treatment from the new scan (feeding arteries left), the shunt after it (rule `normal-shunt`) and the
  * shrinkage where the old scan lies before it. Undefined where no treatment is stated, or the new case has no surfaces. Without a
- * feeder on the scan and with neither shunt nor shrinkage nothing is concluded: absent from the model is no proof.
+ * feeder on the scan and with neither shunt nor shrinkage nothing is concluded: absent from the model is not proof.
  */
 export function treatmentOutcome(
   now: Result,

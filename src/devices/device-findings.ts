@@ -67,7 +67,7 @@ export function deviceFindings(
   const { code } = candidate.device;
   if (device.borderline) add('caution', 'device-borderline', `${device.borderline_because}`);
   if (candidate.nickelDoubt) {
-    const text = `The case lists a nickel allergy and the shelf file does not say whether ${code} holds nickel. Ask before use.`;
+    const text = `The case lists a nickel allergy and the shelf file does not say whether ${code} contains nickel. Ask before use.`;
     add('caution', 'nickel-unknown', text);
   }
   if (candidate.device.kind === 'micro-plug' && !candidate.size.byInstructions) {

@@ -3,7 +3,7 @@ import type { Fraction, Mm } from '../foundation/unit-types.js';
 import { judge } from '../rules/condition.js';
 import { numberOf, type Rules, rulesOf, type WindowRule } from '../rules/rule.js';
 
-/** Relative slack for equality of computed floats: 6 x 1.3 is 7.800000000000001. A thousand-millionth is no size. */
+/** Relative slack for equality of computed floats: 6 x 1.3 is 7.800000000000001. A thousand-millionth is not a size. */
 const SLACK = 1e-9;
 
 export const atLeast = (a: number, b: number): boolean => a >= b - Math.abs(b) * SLACK;

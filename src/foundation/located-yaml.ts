@@ -54,7 +54,7 @@ export interface LocatedYaml {
   get(path: string): YamlValue | undefined;
   /** A scalar as it was written (`010`, `1.0`), undefined for lists and mappings. */
   source(path: string): string | undefined;
-  /** What was passed over, in file order, each a sentence: a key that stands twice (the first counts), a tag, an alias without anchor. */
+  /** What was passed over, in file order, each a sentence: a key that appears twice (the first counts), a tag, an alias without anchor. */
   readonly slips: readonly { at: Position; text: string }[];
 }
 
@@ -233,7 +233,7 @@ class Walk {
     if (++this.count > this.limits.values) {
       this.refuse(
         offset,
-        `the file holds more than ${this.limits.values} values, aliases counted as often as they are used.`,
+        `the file contains more than ${this.limits.values} values, aliases counted as often as they are used.`,
       );
     }
     if (depth > this.limits.depth)
@@ -286,14 +286,14 @@ class Walk {
       const keyOffset = (key as Node | null)?.range?.[0] ?? offset;
       if (!isScalar(key) || typeof key.value !== 'string') {
         const shown = isScalar(key) ? quoted(key.source ?? String(key.value)) : 'a list or mapping';
-        this.problems.push({ offset: keyOffset, text: `a key must be a word, but here stands ${shown}.` });
+        this.problems.push({ offset: keyOffset, text: `a key must be a word, but this is ${shown}.` });
         continue;
       }
       const below = childPath(path, key.value);
       if (key.value in result) {
         this.problems.push({
           offset: keyOffset,
-          text: `${below}: the key ${quoted(key.value)} stands here twice. Keep one of them.`,
+          text: `${below}: the key ${quoted(key.value)} appears here twice. Keep one of them.`,
         });
         continue;
       }
@@ -318,7 +318,7 @@ function syntaxProblem(error: YAMLError, text: string): string {
     case 'TAG_RESOLVE_FAILED':
       return `the tag ${quoted(start)} is not used here. Delete it.`;
     case 'BLOCK_AS_IMPLICIT_KEY':
-      return 'this line holds two colons that look like keys. Put the text after the first colon in quotes.';
+      return 'this line contains two colons that look like keys. Put the text after the first colon in quotes.';
     case 'MISSING_CHAR':
     case 'BAD_INDENT':
     case 'UNEXPECTED_TOKEN':
@@ -353,7 +353,7 @@ function refuseCharacters(text: string, refuse: (offset: number, problem: string
   const code = text.codePointAt(offset + start) ?? 0;
   refuse(
     offset + start,
-    `the character U+${code.toString(16).toUpperCase().padStart(4, '0')} cannot stand in a text file. Delete it.`,
+    `the character U+${code.toString(16).toUpperCase().padStart(4, '0')} is not allowed in a text file. Delete it.`,
   );
 }
 
@@ -371,7 +371,7 @@ function refuseDepth(
   let tokens = 0;
   const deep = () => refuse(offset, `the nesting is deeper than ${limits.depth} levels.`);
   for (const token of new Lexer().lex(text)) {
-    if (++tokens > 8 * limits.values) refuse(offset, `the file holds more than ${limits.values} values.`);
+    if (++tokens > 8 * limits.values) refuse(offset, `the file contains more than ${limits.values} values.`);
     if (token === '[' || token === '{') {
       if (++flow > limits.depth) deep();
     } else if (token === ']' || token === '}') flow--;

@@ -23,5 +23,5 @@ export function refuseForeign(
 export function formatWords(written: string | undefined): string {
   return written !== undefined && /^pavm-[a-z-]{1,20}\/\d{1,4}$/.test(written)
     ? `"${written}"`
-    : 'what stands there';
+    : 'what is there';
 }

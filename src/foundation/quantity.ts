@@ -107,7 +107,7 @@ export function parseQuantity<K extends QuantityKind>(
 }
 
 function unitProblem(shown: string, spelled: string, units: readonly string[], write: string): string {
-  if (/^[\d.,]/.test(spelled)) return `${shown} holds more than one number. ${write}`;
+  if (/^[\d.,]/.test(spelled)) return `${shown} contains more than one number. ${write}`;
   const near = nearestKey(spelled, units);
   const hint = near === undefined ? '' : ` Did you mean "${near}"?`;
   return `${shown} has the unit ${quoted(spelled)}, which is not known here.${hint} ${write}`;

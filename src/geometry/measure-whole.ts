@@ -144,7 +144,7 @@ export function measureWhole(
   if (!sac || !(sac.volumeMl > 0)) {
     const text =
       withoutNeck.length > 0
-        ? `it cannot be told from ${listed(withoutNeck)}, whose neck was not found`
+        ? `it cannot be told apart from ${listed(withoutNeck)}, whose neck was not found`
         : 'no volume lies between the necks: is the sac point inside the sac?';
     findings.push(finding('stop', 'sac-not-measured', 'sac', text));
     return { lesion, surface, findings };

@@ -163,7 +163,7 @@ export interface ScanResolution {
   inPlaneMm?: Mm;
 }
 
-/** Definitions the measuring rests on; the values live in the rules folder. */
+/** Definitions the measuring depends on; the values live in the rules folder. */
 export interface MeasureDefinitions {
   profileStepMm: Mm;
   /** Whole form: the neck is where the calibre stays above this multiple of the vessel's median. */

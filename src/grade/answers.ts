@@ -56,7 +56,7 @@ export function parseAnswers(text: string, fileName: string): Answers {
   unknownKeys(yaml.value, '', KEYS, say);
   const subject = yaml.get('case');
   if (subject !== undefined && typeof subject !== 'string')
-    say('case', 'is no id of a case. Write for example "case: heron".');
+    say('case', 'is not an id of a case. Write for example "case: heron".');
   const list = yaml.get('answers');
   const answers: Answer[] = [];
   if (!Array.isArray(list) || list.length === 0) say('answers', 'a list with at least one answer is needed.');
@@ -102,7 +102,7 @@ function readAnswer(
   if (hidden !== undefined) {
     say(
       path,
-      `${quoted(String(hidden))} holds a control or invisible character. Write one line of plain text.`,
+      `${quoted(String(hidden))} contains a control or invisible character. Write one line of plain text.`,
     );
     return undefined;
   }

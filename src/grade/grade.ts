@@ -112,7 +112,7 @@ function gradeValue(entry: Expectation, result: GradedResult): Judged {
 
 /** Why a path leads to nothing, and the nearest one that exists. */
 export function absentText(found: { until: string; nearest?: string; because?: string }): string {
-  const parts = ['The result holds no such value'];
+  const parts = ['The result contains no such value'];
   if (found.because !== undefined) parts.push(`: ${found.because.replace(/\.$/, '')}`);
   parts.push('.');
   if (found.nearest !== undefined) parts.push(` Nearest path: ${found.nearest}.`);

@@ -33,7 +33,7 @@ export function refuseRepeated(lines: readonly (AskedFor & { where: string })[],
     const key = sameValueKey(line, result);
     const first = seen.get(key);
     if (first === undefined) seen.set(key, line.where);
-    else problems.push(`${line.where} ${whatOf(line)} stands at ${first} too. Keep one of the two lines.`);
+    else problems.push(`${line.where} ${whatOf(line)} is given at ${first} too. Keep one of the two lines.`);
   }
   if (problems.length > 0) throw new InputFailure(2, problems);
 }

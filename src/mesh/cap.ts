@@ -6,7 +6,7 @@ import { triangulatePolygon } from './triangulate-polygon.js';
 /** How far an open end may leave its plane, as a part of its diameter, and still be closed. Common practice, no source. */
 export const CAP_PLANARITY_FRACTION = 0.1;
 
-/** A closed open end and where its new triangles stand. */
+/** A closed open end and where its new triangles are. */
 export interface Cap {
   /** Index into the loops handed in. */
   loop: number;

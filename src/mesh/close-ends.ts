@@ -25,7 +25,7 @@ export interface CloseEndsOptions {
   label: string;
   /** The file as messages show it. */
   shown: string;
-  /** Says why an open loop is no end of a vessel, as the end of a sentence; undefined where it is one. */
+  /** Says why an open loop is not an end of a vessel, as the end of a sentence; undefined where it is one. */
   notAnEnd?: (loop: BoundaryLoop, tubeCalibreMm: number) => string | undefined;
   /** The width up to which cracks were closed before, mm. */
   mendMm?: number;

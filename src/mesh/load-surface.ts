@@ -187,7 +187,7 @@ function weldWhereNeeded(
   }
   const copies = exact.duplicateTriangles.length;
   if (copies > 0) {
-    const text = `${copies} ${plural(copies, 'triangle stands', 'triangles stand')} in the file twice and the copies were left out, the first at ${pointOf(raw, exact.duplicateTriangles[0])}.`;
+    const text = `${copies} ${plural(copies, 'triangle is', 'triangles are')} in the file twice and the copies were left out, the first at ${pointOf(raw, exact.duplicateTriangles[0])}.`;
     findings.push(finding('note', 'duplicate-triangles', label, text));
   }
   const box = boundingBox(exact.mesh);

@@ -13,7 +13,7 @@ export interface Opening {
   widthMm?: number;
 }
 
-/** An opening narrower than this, mm, is no end of a vessel: half the thinnest vessel that is measured. */
+/** An opening narrower than this, mm, is not an end of a vessel: half the thinnest vessel that is measured. */
 export const LEAST_END_MM = 0.5;
 
 /** The openings of a surface: ends of vessels first, by their diameter, then cracks and holes by their width; largest first. */

@@ -42,7 +42,7 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
   const coloured = objects.filter((o) => o.colour);
   for (const { colour } of coloured) {
     if (!/^#[0-9A-Fa-f]{6}$/.test(colour!))
-      throw new RangeError(`${colour} is no colour of the form #RRGGBB`);
+      throw new RangeError(`${colour} is not a colour of the form #RRGGBB`);
   }
   const chunks: string[] = [DECLARATION, `<model unit="millimeter" xml:lang="en-US" xmlns="${CORE}">\n`];
   if (metadata.title) chunks.push(`<metadata name="Title">${xmlText(metadata.title)}</metadata>\n`);

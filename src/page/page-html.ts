@@ -77,7 +77,7 @@ export async function pageHtml({
       planB,
       result,
       markdown,
-      `Not worked out: ${result.resection?.absent_because ?? 'the result holds no resection.'}`,
+      `Not worked out: ${result.resection?.absent_because ?? 'the result contains no resection.'}`,
     ),
   ];
   return [

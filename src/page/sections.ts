@@ -227,6 +227,6 @@ export function viewsSection(views: readonly ViewFigure[], vessels: readonly Rea
   });
   const rest = views.length - kept.length;
   return `<div id="views">${drawn.join('')}${
-    rest > 0 ? `<p>${rest} more drawn views stand in the folder figures of the plan.</p>` : ''
+    rest > 0 ? `<p>${rest} more drawn views are in the folder figures of the plan.</p>` : ''
   }</div>`;
 }

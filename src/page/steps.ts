@@ -82,7 +82,7 @@ function findLines(vessel: Vessel | undefined): string[] {
         ? '; no side branch upstream'
         : `, its far end ${quantity(landing.to_branch_mm, 1, 'mm', 'measured')} past the last side branch, which stays open`
     }.`,
-    `Measure again on the angiogram, at the widest moment. Expected: **${estimate(landing.calibre_mm, landing.calibre_interval_mm, 1, 'mm', 'measured')}**. Outside that interval, size anew.`,
+    `Measure again on the angiogram, at the widest moment. Expected: **${estimate(landing.calibre_mm, landing.calibre_interval_mm, 1, 'mm', 'measured')}**. Outside that interval, size it again.`,
   ];
 }
 
@@ -111,7 +111,7 @@ function closeLines(device: Device): string[] {
 const noDevice = (device: Device | undefined, vessel: Vessel | undefined): string =>
   !device && vessel?.role === 'systemic-feeder'
     ? '**No device is planned.** Decide in the team how it is closed.'
-    : `**No device chosen.** ${sentence(device?.absent_because ?? 'The result holds no device for this vessel')}${
+    : `**No device chosen.** ${sentence(device?.absent_because ?? 'The result contains no device for this vessel')}${
         device?.if_none ? ` ${sentence(device.if_none)}` : ''
       }`;
 

@@ -256,7 +256,7 @@ function limitFindings(
 /** Why these sessions: what binds and what it costs, and what is preferred. */
 function reasons(plan: SessionPlan, limits: LimitsInForce, isUrgent: boolean): string[] {
   const said = [
-    'Fewest sessions first: until the last feeder is closed the risk of stroke and abscess stands (common practice, no source).',
+    'Fewest sessions first: until the last feeder is closed the risk of stroke and abscess remains (common practice, no source).',
   ];
   if (isUrgent) said.push('A bleed or a pregnancy: no session more than the limits force.');
   if (limits.contrastMl !== undefined)

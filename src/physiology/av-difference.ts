@@ -54,7 +54,7 @@ export function avDifference(input: ShuntInput, limits: GasLimits): AvDifference
   const numbers = `oxygen uptake ${fixed(input.oxygenUptakeMlMin as number, 0)} mL/min over output ${fixed(input.cardiacOutputLMin as number, 1)} L/min (Fick)`;
   const refusal = fickRefusal(input);
   if (refusal !== undefined) {
-    const text = `The arterio-venous difference by Fick, ${fixed(fick, 2)} mL/dL, stands beside the shunt and is not used for it: ${refusal}.`;
+    const text = `The arterio-venous difference by Fick, ${fixed(fick, 2)} mL/dL, is given beside the shunt and is not used for it: ${refusal}.`;
     return assumedDifference(input, [finding('note', 'fick-beside', 'circulation.oxygen_uptake', text)]);
   }
   if (fick < limits.venousDifferenceUnusedMlDl) {
@@ -97,7 +97,7 @@ function fickRefusal({ oxygenUptakeMethod, cardiacOutputMethod }: ShuntInput): s
     return 'the output was computed from an assumed uptake, so it only returns that assumption';
   if (oxygenUptakeMethod === 'assumed') return 'the uptake was assumed';
   if (oxygenUptakeMethod === undefined)
-    return 'whether the uptake was measured is not told (write circulation.oxygen_uptake_method: measured or assumed)';
+    return 'whether the uptake was measured is not stated (write circulation.oxygen_uptake_method: measured or assumed)';
   return undefined;
 }
 

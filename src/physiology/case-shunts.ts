@@ -19,7 +19,7 @@ export interface CaseShunts {
   findings: Finding[];
 }
 
-/** Works out the shunt of both visits and tells which one the plan rests on (`visitsOf`). */
+/** Works out the shunt of both visits and tells which one the plan depends on (`visitsOf`). */
 export function caseShunts(subject: Case, rules: Pick<Rules, 'byId'>): CaseShunts {
   const { samples, baseline, apartBecause, findings } = visitsOf(subject);
   const of = (when: Visit): ShuntOutcome => {

@@ -18,13 +18,13 @@ export interface Visits {
 type Dated = Pick<Case, 'gases' | 'lesion' | 'scan'> & Partial<Pick<Case, 'surfaces'>>;
 
 /**
- * Tells from the dates of treatment, scan and samples which visit a plan rests on.
+ * Tells from the dates of treatment, scan and samples which visit a plan depends on.
  *
  * Samples   by `on` against `lesion.treated` where both are given, else by `when`
  * Surfaces  from after the treatment where the scan lies on or after `lesion.treated`, or on or after a dated sample that was
  *           drawn after it; from before where the scan is older, or the lesion was not treated
  * Stops     where the surfaces show the treated lesion and the gases only the untreated one, or the reverse
- * Unknown   a sample from after a treatment counts only with a scan from after it: where no date tells, the plan rests on the
+ * Unknown   a sample from after a treatment counts only with a scan from after it: where no date tells, the plan depends on the
  *           time before the treatment, with a caution, and predicts nothing from later gases alone
  */
 export function visitsOf(subject: Dated): Visits {
@@ -42,7 +42,7 @@ export function visitsOf(subject: Dated): Visits {
   const scan = subject.scan.date === undefined ? 'The surfaces' : `The scan of ${subject.scan.date}`;
 
   if (subject.surfaces === undefined && hasAfter && isOlder(subject.scan.date, treated)) {
-    const text = `${scan} is older than the treatment${on}: the plan rests on the time before it, and the gases from after it stand beside. Scan again, or correct the dates.`;
+    const text = `${scan} is older than the treatment${on}: the plan depends on the time before it, and the gases from after it are shown beside it. Scan again, or correct the dates.`;
     return {
       samples,
       baseline: 'before',
@@ -71,13 +71,13 @@ export function visitsOf(subject: Dated): Visits {
   const isAfterOnly = hasAfter && !hasBefore;
   const rests = isAfterOnly
     ? 'The gases are from after it, so nothing is predicted from them'
-    : 'The plan rests on the time before it';
+    : 'The plan depends on the time before it';
   findings.push(
     finding(
       'caution',
       'visit-assumed',
       missing,
-      `Whether the scan lies before or after the treatment is not told: ${missing} is missing. ${rests}; a sample from after the treatment counts only with a scan from after it. Write the date.`,
+      `Whether the scan was made before or after the treatment is not stated: ${missing} is missing. ${rests}; a sample from after the treatment counts only with a scan from after it. Write the date.`,
     ),
   );
   const apartBecause =

@@ -29,7 +29,7 @@ import { scanWitness } from './scan-witness.js';
 import { stockToday, urgentPlan } from './urgent.js';
 import { vesselResults } from './vessel-result.js';
 
-/** Everything a plan rests on, read and measured. */
+/** Everything a plan depends on, read and measured. */
 export interface PlanBasis {
   case: Case;
   lesion: LesionMeasure;
@@ -37,7 +37,7 @@ export interface PlanBasis {
   rules: Rules;
   /** Findings from reading and measuring. */
   findings: readonly Finding[];
-  /** Those of the printable model: no plan rests on it. */
+  /** Those of the printable model: no plan depends on it. */
   printFindings?: readonly Finding[];
   inputs: Result['inputs'];
   /** What the CT series says, and whether the surfaces lie in it. */

@@ -18,7 +18,7 @@ export function dateFindings(
     date === undefined ? undefined : dayNumber(date);
   const [scanDay, plannedDay, todayDay] = [day(scan.date), day(planned.date), day(today)];
   if (plannedDay !== undefined && todayDay !== undefined && plannedDay < todayDay) {
-    const text = `The planned date ${planned.date} lies before today, ${today}. Write the new date; lead times and follow-up count from it.`;
+    const text = `The planned date ${planned.date} is before today, ${today}. Write the new date; lead times and follow-up count from it.`;
     found.push(finding('caution', 'planned-before-today', 'planned.date', text));
   }
   const days = [plannedDay, todayDay].filter((value) => value !== undefined);

@@ -35,7 +35,7 @@ export function scanAdvice(
         'caution',
         'scan-coarse',
         'scan.slice_thickness',
-        `Slices of ${fixed(thickness, 2)} mm are coarse for this plan, which wants at most ${fixed(advice.value, 2)} mm (${citeOf(advice.source)}). Ask for a thin reconstruction.`,
+        `Slices of ${fixed(thickness, 2)} mm are coarse for this plan, which needs at most ${fixed(advice.value, 2)} mm (${citeOf(advice.source)}). Ask for a thin reconstruction.`,
       ),
     ];
   return [];

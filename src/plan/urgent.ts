@@ -124,7 +124,7 @@ function clampSite({ lesion }: Case, vessel: VesselMeasure | undefined, rules: R
   const middleMm = (landing.fromMm + landing.toMm) / 2;
   return (
     `${main}, taped first; then ${vessel.name} in the middle of its landing zone, ${fixed(middleMm, 1)} mm from its far end, ` +
-    `${fixed(landing.lengthMm, 1)} mm of zone (two clamps and a cuff want ${wanted.value} ${wanted.unit})`
+    `${fixed(landing.lengthMm, 1)} mm of zone (two clamps and a cuff need ${wanted.value} ${wanted.unit})`
   );
 }
 

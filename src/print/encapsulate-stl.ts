@@ -191,12 +191,12 @@ function checkedText(what: string, given: string | undefined, longest: number): 
       : [...value].length > longest
         ? `it is longer than ${longest} characters`
         : value.includes('\\') || hasInvisible(value)
-          ? 'it holds a backslash or an invisible character'
+          ? 'it contains a backslash or an invisible character'
           : undefined;
   if (fault)
     throw new InputFailure(
       2,
-      `${what} ${quoted(given)} cannot stand in a DICOM object: ${fault}. Write it as plain text.`,
+      `${what} ${quoted(given)} is not allowed in a DICOM object: ${fault}. Write it as plain text.`,
     );
   return value;
 }
@@ -209,7 +209,7 @@ function checkedName(given: string | undefined): string | undefined {
   if (groups.length > 3 || groups.some((g) => [...g].length > LONGEST_LO || g.split('^').length > 5))
     throw new InputFailure(
       2,
-      `the patient name ${quoted(name)} cannot stand in a DICOM object: it has more parts than a name may have, or one is longer than ${LONGEST_LO} characters. Write FAMILY^GIVEN.`,
+      `the patient name ${quoted(name)} is not allowed in a DICOM object: it has more parts than a name may have, or one is longer than ${LONGEST_LO} characters. Write FAMILY^GIVEN.`,
     );
   return name;
 }

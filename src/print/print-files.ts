@@ -11,7 +11,7 @@ type PrintedObject = Parameters<typeof write3mf>[0][number] & { colour: string }
 
 /**
  * The mesh files of a printable export, paths relative to the print folder: a binary STL for every part and the fused model,
- * and `model.3mf` with what is to be printed: the fused model first, or the halves of a cut one, then what stands beside it, each on
+ * and `model.3mf` with what is to be printed: the fused model first, or the halves of a cut one, then what is given beside it, each on
  * the bed. The structures of the fused model are held beside the build, in their colours, so that no slicer prints them a second
  * time. `thumbnailPng` is its picture. Same package, same bytes.
  */

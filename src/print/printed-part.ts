@@ -21,7 +21,7 @@ export interface PrintedPart {
 /** A structure that is not of the lesion. */
 export const isBeside = (part: PrintedPart): boolean => ['airway', 'heart', 'chest-wall'].includes(part.role);
 
-/** What the 3MF builds: the fused model, or the halves of a cut one, then what stands beside it and no rod holds. */
+/** What the 3MF builds: the fused model, or the halves of a cut one, then what is given beside it and no rod holds. */
 export const printedBodies = (parts: readonly PrintedPart[]): PrintedPart[] => {
   const isCut = parts.some((p) => p.role === 'half');
   return [

@@ -73,7 +73,7 @@ export function parseReadings(
       if (before)
         problems.add(
           `readings[${i}].name`,
-          `${quoted(reading.name)} stands in ${before} already. Give repeated readings their reader and round, for example { name: G1, reader: A, round: 2, value: "8.1 mm" }.`,
+          `${quoted(reading.name)} is in ${before} already. Give repeated readings their reader and round, for example { name: G1, reader: A, round: 2, value: "8.1 mm" }.`,
         );
       else first.set(key, `readings[${i}]`);
       readings.push(reading);
@@ -96,7 +96,7 @@ function checkModel(yaml: LocatedYaml, modelId: string | undefined): boolean {
   if (modelId !== undefined && written?.trim().toUpperCase() === modelId) return true;
   throw new InputFailure(
     3,
-    `${yaml.locate('model')} model: ${written === undefined ? 'this' : quoted(written)} is another model${modelId === undefined ? '' : `; this case gives ${modelId}`}. Give the case that the print was made from (the number stands on its tag), or print and measure again.`,
+    `${yaml.locate('model')} model: ${written === undefined ? 'this' : quoted(written)} is another model${modelId === undefined ? '' : `; this case gives ${modelId}`}. Give the case that the print was made from (the number is on its tag), or print and measure again.`,
   );
 }
 
@@ -119,13 +119,13 @@ function requireFormat(yaml: LocatedYaml): void {
   if (!isMap(value))
     throw new InputFailure(
       3,
-      `${yaml.locate('')} the file holds no keys. A readings file starts with "format: ${FORMAT}".`,
+      `${yaml.locate('')} the file contains no keys. A readings file starts with "format: ${FORMAT}".`,
     );
   if (yaml.get('format') === FORMAT) return;
   const written = yaml.source('format');
   throw new InputFailure(
     3,
-    `${yaml.locate('format')} format: ${written === undefined ? 'is missing' : `${formatWords(written)} is no readings file of this edition`}. Write "format: ${FORMAT}".`,
+    `${yaml.locate('format')} format: ${written === undefined ? 'is missing' : `${formatWords(written)} is not a readings file of this edition`}. Write "format: ${FORMAT}".`,
   );
 }
 
@@ -149,7 +149,7 @@ function readRow(
   } else if (!known.includes(name)) {
     problems.add(
       `${path}.name`,
-      `${quoted(name)} is no check point of this print. ${nearestHint(name, known.length > 0 ? known : ['none'])}`,
+      `${quoted(name)} is not a check point of this print. ${nearestHint(name, known.length > 0 ? known : ['none'])}`,
     );
   }
   const value = yaml.get(`${path}.value`);
@@ -167,7 +167,7 @@ function readRow(
     return undefined;
   }
   if (!(quantity.value > 0)) {
-    problems.add(`${path}.value`, `${quoted(written)} is no size. A reading is above 0.`);
+    problems.add(`${path}.value`, `${quoted(written)} is not a size. A reading is above 0.`);
     return undefined;
   }
   if (typeof name !== 'string') return undefined;

@@ -256,7 +256,7 @@ async function uncrossed(
   say(
     'caution',
     'print-crossing-mended',
-    `The surface crossed itself in ${found.isCapped ? 'more than ' : ''}${found.count} pairs of triangles, the first at ${place(found.points[0])}; within ${mended.boxes} ${mended.boxes === 1 ? 'box' : 'boxes'} (${fixed(mended.boxVolumeMm3, 1)} mm³) it was built anew from its outer side in steps of ${fixed(mended.stepMm, 2)} mm. Volume ${before} mm³ before, with overlaps counted twice, ${fixed(mended.solid.volume(), 1)} mm³ after.`,
+    `The surface crossed itself in ${found.isCapped ? 'more than ' : ''}${found.count} pairs of triangles, the first at ${place(found.points[0])}; within ${mended.boxes} ${mended.boxes === 1 ? 'box' : 'boxes'} (${fixed(mended.boxVolumeMm3, 1)} mm³) it was rebuilt from its outer side in steps of ${fixed(mended.stepMm, 2)} mm. Volume ${before} mm³ before, with overlaps counted twice, ${fixed(mended.solid.volume(), 1)} mm³ after.`,
   );
   return mended.solid;
 }

@@ -139,7 +139,7 @@ function sayRods(job: PrintJob, name: string, struts: readonly Strut[]): void {
       'caution',
       'print-strut',
       name,
-      `${own.length} ${own.length === 1 ? 'rod holds' : 'rods hold'} ${name} to ${[...new Set(own.map((s) => s.to))].join(' and ')}: ${each.join('; ')}. Rods are no anatomy.`,
+      `${own.length} ${own.length === 1 ? 'rod holds' : 'rods hold'} ${name} to ${[...new Set(own.map((s) => s.to))].join(' and ')}: ${each.join('; ')}. Rods are not anatomy.`,
     ),
   );
 }

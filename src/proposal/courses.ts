@@ -5,7 +5,7 @@ import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { SOFT_HU } from '../witness/opacified.js';
 import type { GreyRegion } from '../witness/scan-region.js';
 
-/** A step through what is no lumen costs so many times what one through a full lumen does. */
+/** A step through what is not a lumen costs so many times what one through a full lumen does. */
 const DEAREST = 400;
 /** How far away lies what a thin vessel is held against, mm. */
 const ABOUT_MM = 3;

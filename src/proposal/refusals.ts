@@ -19,7 +19,7 @@ export function refuse(problems: readonly string[]): void {
   if (problems.length > 0) throw new InputFailure(2, problems);
 }
 
-/** Vessels whose axis passes a place that is no lumen on its way to what it opens into. */
+/** Vessels whose axis passes a place that is not a lumen on its way to what it opens into. */
 export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
   const least = numberOf(rules, 'proposal-continuous');
   return vessels.flatMap(({ end, tube, start, neck }) => {
@@ -34,7 +34,7 @@ export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: 
     }
     if (darkest.share >= least) return [];
     return [
-      `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes ${fixed(darkest.hu, 0)} HU at ${placeText(tube.centres[darkest.station])}, which is no lumen: the point lies in another vessel, or the vessel is too thin there to be followed.`,
+      `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes ${fixed(darkest.hu, 0)} HU at ${placeText(tube.centres[darkest.station])}, which is not a lumen: the point lies in another vessel, or the vessel is too thin there to be followed.`,
     ];
   });
 }

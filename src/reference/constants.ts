@@ -96,7 +96,7 @@ export const CONSTANTS = {
     0.2,
     'fraction',
     'common practice, no source',
-    'also where no method is told',
+    'also where no method is stated',
   ),
   outputAssumedSdFraction: constant(
     0.25,

@@ -86,7 +86,7 @@ function stopText(result: Checklisted, cite: Citations): string {
 
 function momentSections(items: readonly Item[], cite: Citations): string[] {
   if (items.length === 0) {
-    return [section(2, 'Items', ['The result holds no checklist item; use the local safety checklist.'])];
+    return [section(2, 'Items', ['The result contains no checklist item; use the local safety checklist.'])];
   }
   const rest = items.filter((item) => item.level === 'caution' || item.level === 'note');
   const groups: (readonly [Moment | undefined, string])[] = [

@@ -110,7 +110,7 @@ export class Citations {
     return section(2, 'Sources', [
       rows.length > 0 ? numbered(rows) : undefined,
       practice.length > 0 ? `${practice[0]}.` : undefined,
-      rows.length + practice.length > 0 ? LEGEND : 'Nothing here rests on a source.',
+      rows.length + practice.length > 0 ? LEGEND : 'Nothing here depends on a source.',
     ]);
   }
 

@@ -42,7 +42,7 @@ export function renderGaugeCard({ case: caseId, print, purpose }: PrintDocument)
   );
   const marks = print.handedness?.landmarks.map(({ what }) => xmlText(what));
   const lines = [
-    `Model <b>${xmlText(print.model_id ?? 'without number')}</b> (the same number stands on the tag), scale ${fixed(print.scale ?? 1, 3)}, ${xmlText(print.process ?? 'process not stated')}${purpose === undefined ? '' : `, purpose ${xmlText(purpose)}`}. All lengths in mm.`,
+    `Model <b>${xmlText(print.model_id ?? 'without number')}</b> (the same number is on the tag), scale ${fixed(print.scale ?? 1, 3)}, ${xmlText(print.process ?? 'process not stated')}${purpose === undefined ? '' : `, purpose ${xmlText(purpose)}`}. All lengths in mm.`,
     'Supports off, at room temperature. Rest the jaws, do not squeeze. Of a diameter: the mean of the smallest and the largest reading about the vessel; of a span the largest.',
     ...(marks
       ? [

@@ -26,7 +26,7 @@ export function planASection(result: Result, cite: Citations): string {
   }
   return section(2, 'Plan A: embolise', [
     cite.sentence(
-      'Measure on the angiogram at the widest moment before opening a size; outside the interval above, size anew (common practice, no source).',
+      'Measure on the angiogram at the widest moment before opening a size; outside the interval above, size it again (common practice, no source).',
     ),
     closureOrderText(result),
     zoneTable(result, names),
@@ -103,7 +103,7 @@ function vesselLine(result: Result, name: string, cite: Citations): string {
   else if (!landing.view) parts.push(`No working view: ${clause(landing.view_absent_because ?? none)}`);
   if (!device || !devicePhrase(device)) {
     parts.push(
-      `**no device chosen**: ${clause(device?.absent_because ?? 'the result holds no device for this vessel')}`,
+      `**no device chosen**: ${clause(device?.absent_because ?? 'the result contains no device for this vessel')}`,
     );
     if (device?.window_mm) parts.push(sentence(windowText(device, cite)));
     if (device?.if_none) parts.push(sentence(device.if_none));

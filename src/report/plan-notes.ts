@@ -127,7 +127,7 @@ export function findingSection(result: Result, cite: Citations, above: string): 
       ),
   );
   return section(2, 'Findings', [
-    result.findings.some(({ level }) => level === 'stop') ? 'The stops stand in the summary.' : undefined,
-    lines.length > 0 ? bullets([...new Set(lines)]) : 'Each stands in the sections above.',
+    result.findings.some(({ level }) => level === 'stop') ? 'The stops are in the summary.' : undefined,
+    lines.length > 0 ? bullets([...new Set(lines)]) : 'Each is in the sections above.',
   ]);
 }

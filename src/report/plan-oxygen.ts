@@ -23,16 +23,18 @@ const METHOD: Record<Shunt['method'], string> = {
   'room-air': 'full oxygen contents, not on 100 % oxygen; less certain',
 };
 
-/** The shunt that the plan rests on, each step with its numbers, then that of the other visit where there is one. */
+/** The shunt that the plan depends on, each step with its numbers, then that of the other visit where there is one. */
 export function shuntSection(result: Result, cite: Citations): string {
   const isAfter = result.baseline === 'after';
   const headline = headlineShunt(result);
   const other = isAfter ? result.shunt : result.shunt_after;
   const first = headline
     ? shuntBlocks(headline, cite)
-    : ['Not computed: the result holds no arterial sample that a shunt can be computed from; see Findings.'];
+    : [
+        'Not computed: the result contains no arterial sample that a shunt can be computed from; see Findings.',
+      ];
   return section(2, isAfter ? 'Shunt after treatment' : 'Shunt', [
-    isAfter ? 'Closure, devices and advice rest on it.' : undefined,
+    isAfter ? 'Closure, devices and advice depend on it.' : undefined,
     ...first,
     ...(other
       ? [

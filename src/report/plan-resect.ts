@@ -9,7 +9,7 @@ import { type Interval, KINDS, quantity } from './words.js';
 export function planBSection(result: Result, cite: Citations): string {
   const { resection } = result;
   if (!resection) {
-    return section(2, 'Plan B: resect', ['Not worked out: the result holds no resection; see Findings.']);
+    return section(2, 'Plan B: resect', ['Not worked out: the result contains no resection; see Findings.']);
   }
   const what = resection.procedure ?? (resection.lobe ? `Resection of the ${resection.lobe}` : undefined);
   return section(2, 'Plan B: resect', [

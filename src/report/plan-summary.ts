@@ -90,7 +90,7 @@ function stops(result: Result, cite: Citations, reasons: readonly string[]): str
     ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${cite.clause(short(finding.text))}`),
     ...items.map((item) => `**STOP** ${cite.sentence(item.text)} ${cite.sentence(item.because)}`),
   ];
-  return lines.length > 0 ? bullets([...new Set(lines)]) : 'No stop stands.';
+  return lines.length > 0 ? bullets([...new Set(lines)]) : 'There is no stop.';
 }
 
 function lesionAnswer(result: Result): string {
@@ -117,7 +117,7 @@ function shuntAnswer(result: Result): string {
   if (result.baseline !== 'after') return `${shuntBefore(shunt, after !== '')}${after && ` ${after}`}`;
   const before = shunt?.fraction === undefined ? '' : ` Before it ${shuntEstimate(shunt)}.`;
   if (later?.fraction === undefined) return `After treatment: ${shuntBefore(later, false)}${before}`;
-  return `After treatment ${shuntEstimate(later)} of cardiac output; the plan rests on it.${lessCertain(later)}${before}`;
+  return `After treatment ${shuntEstimate(later)} of cardiac output; the plan depends on it.${lessCertain(later)}${before}`;
 }
 
 function shuntBefore(shunt: Result['shunt'], isTreated: boolean): string {
@@ -206,7 +206,7 @@ function targetRow(result: Result, name: string): string[] {
         ? '**no device chosen**, see Plan A'
         : isSystemic
           ? 'none planned: the team decides'
-          : 'None chosen: the result holds no device for this vessel.'),
+          : 'None chosen: the result contains no device for this vessel.'),
     oversizeCell(device),
     shelfCell(device),
   ];

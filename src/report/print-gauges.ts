@@ -27,7 +27,7 @@ const DEVIATION_NOTE =
  */
 export function renderPrintGauges(result: PrintDocument, figures: readonly FigureLink[] = []): string {
   const { print } = result;
-  if (!print) throw new RangeError('the result holds no print');
+  if (!print) throw new RangeError('the result contains no print');
   const title = result.title ? markdownText(result.title) : `Case ${markdownText(result.case)}`;
   return document([
     section(1, `Printed model: ${title}`, [

@@ -76,7 +76,7 @@ export function buildRows(print: Print): string[][] {
   return rows;
 }
 
-/** How a cut model goes together, and which rods are no anatomy; no lines where there is neither. */
+/** How a cut model goes together, and which rods are not anatomy; no lines where there is neither. */
 export function assemblyLines(print: Print): string[] {
   const lines: string[] = [];
   const { cut } = print;
@@ -86,7 +86,7 @@ export function assemblyLines(print: Print): string[] {
       `Cut at ${box(cut.print_mm).replaceAll('×', ', ')} mm of the print into ${halves}; each half's tag bears its letter. Check the halves with the caliper put together.`,
     );
     if (cut.lugs)
-      lines.push(`Lugs on the outside at the cut: ${cut.lugs}. They hold pegs and are no anatomy.`);
+      lines.push(`Lugs on the outside at the cut: ${cut.lugs}. They hold pegs and are not anatomy.`);
     for (const peg of cut.pegs)
       lines.push(
         `Peg on ${peg.on} at ${box(peg.print_mm).replaceAll('×', ', ')} mm of the print: ${fixed(peg.diameter_mm, 1)} mm thick, ${fixed(peg.length_mm, 1)} mm long, one side flat; its socket is wider by ${fixed(peg.fit_mm, 2)} mm on each side (common practice, no source).`,
@@ -94,7 +94,7 @@ export function assemblyLines(print: Print): string[] {
   }
   (print.struts ?? []).forEach((s, i) => {
     lines.push(
-      `Rod ${i + 1} between ${s.from} and ${s.to}: ${fixed(s.diameter_mm, 1)} mm thick, ${fixed(s.length_mm, 1)} mm long. It is no anatomy.`,
+      `Rod ${i + 1} between ${s.from} and ${s.to}: ${fixed(s.diameter_mm, 1)} mm thick, ${fixed(s.length_mm, 1)} mm long. It is not anatomy.`,
     );
   });
   return lines.map((l) => sentence(l));

@@ -21,7 +21,7 @@ const placed = (p: readonly number[]): string => `${p.map((x) => fixed(x, 1)).jo
  */
 export function renderSurfaceReport(result: Result, figures: readonly PlacedFigure[]): string {
   const { proposal } = result;
-  if (!proposal) throw new RangeError('the result holds no surface from the scan');
+  if (!proposal) throw new RangeError('the result contains no surface from the scan');
   const title = result.title ? markdownText(result.title) : `Case ${markdownText(result.case)}`;
   return document([
     section(1, `Surface from the scan: ${title}`, [purposeBanner(result), standing(proposal)]),
@@ -130,7 +130,7 @@ function unsureBlocks({ unsure, unsure_percent: percent }: Proposal): string[] {
     fixed(share_percent, 1),
   ]);
   return [
-    `${fixed(percent, 1)} % of the area of the surface. The numbers stand in the picture of the lesion.`,
+    `${fixed(percent, 1)} % of the area of the surface. The numbers are in the picture of the lesion.`,
     table(['No.', 'At', 'Why', 'Place', 'Length, mm', 'Share, %'], rows, [
       'right',
       'left',
@@ -155,5 +155,5 @@ function confirmBlocks({ confirmed, surface_sha256: hash }: Proposal): string[] 
 function stepBlocks({ steps }: Proposal): string[] {
   return steps.length > 0
     ? [bullets(steps.map(({ stage, text }) => `${sentence(stage).slice(0, -1)}: ${clause(text)}`))]
-    : ['The steps are not told.'];
+    : ['The steps are not stated.'];
 }

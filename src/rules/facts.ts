@@ -1,6 +1,6 @@
 /**
  * What a condition or a text may speak of. `digits` is how a number is printed; no digits: a word or a list.
- * `isTrimmed`: without trailing zeros, for a number of the case that stands beside a limit.
+ * `isTrimmed`: without trailing zeros, for a number of the case that is given beside a limit.
  */
 export interface FactMeaning {
   unit: string;
@@ -104,7 +104,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'feeder.zone': number('mm', 1, 'length of the landing zone'),
   'feeder.ovality_percent': number('%', 0, 'largest width of the zone over its calibre, minus one'),
   'feeder.device_kind': word('kind of the device chosen for the feeder'),
-  'shunt.percent': number('%', 1, 'right-to-left shunt that the plan rests on, % of cardiac output'),
+  'shunt.percent': number('%', 1, 'right-to-left shunt that the plan depends on, % of cardiac output'),
   'shunt.after_percent': number('%', 1, 'shunt in samples after treatment'),
   'shunt.words': word(
     'the shunt in words: a percentage, or that it cannot be told from none and its upper limit',

@@ -110,7 +110,7 @@ function addFile(
     const idNode = isMap(node) ? node.get('id', true) : node;
     const before = byId.get(rule.id);
     if (before !== undefined && !(before === replaceable.get(rule.id))) {
-      problem(at, idNode, `rule ${rule.id}: this id stands twice. Give each rule its own id.`);
+      problem(at, idNode, `rule ${rule.id}: this id appears twice. Give each rule its own id.`);
     } else if (before !== undefined && before.kind !== rule.kind) {
       problem(
         at,

@@ -47,7 +47,7 @@ export function readCondition(at: RuleText, node: unknown, what: string, depth =
   }
   const list = found.get(heads[0]);
   if (!isSeq(list) || list.items.length === 0) {
-    problem(at, list ?? node, `${what}: "${heads[0]}" holds a list of conditions.`);
+    problem(at, list ?? node, `${what}: "${heads[0]}" contains a list of conditions.`);
     return undefined;
   }
   const parts = list.items.map((item) => readCondition(at, item, what, depth + 1));
@@ -69,7 +69,7 @@ function readComparison(
     problem(
       at,
       factNode ?? node,
-      `${what}: ${quoted(fact)} is no known fact.${hint ? ` Did you mean "${hint}"?` : ''}`,
+      `${what}: ${quoted(fact)} is not a known fact.${hint ? ` Did you mean "${hint}"?` : ''}`,
     );
     return undefined;
   }

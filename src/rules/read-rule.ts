@@ -272,7 +272,7 @@ function readSource(at: RuleText, node: unknown, origin: string, what: string): 
   problem(
     at,
     node,
-    `${what}, source: ${quoted(source)} is no known source.${hint ? ` Did you mean "${hint}"?` : ''}${local}`,
+    `${what}, source: ${quoted(source)} is not a known source.${hint ? ` Did you mean "${hint}"?` : ''}${local}`,
   );
   return source;
 }

@@ -90,7 +90,11 @@ export function textAt(at: RuleText, node: unknown, what: string): string | unde
   if (isScalar(node) && typeof node.value === 'string' && node.value.trim() !== '') {
     const line = node.value.trim().replace(/\s*\n\s*/g, ' ');
     if (!hasInvisible(line)) return line;
-    problem(at, node, `${what}: ${quoted(line)} holds a control or invisible character. Write plain text.`);
+    problem(
+      at,
+      node,
+      `${what}: ${quoted(line)} contains a control or invisible character. Write plain text.`,
+    );
     return undefined;
   }
   problem(at, node, `${what}: a text is needed.`);

@@ -154,7 +154,7 @@ export type Rule =
 
 export type RuleKind = Rule['kind'];
 
-/** Values the measuring rests on; the shape of `MeasureDefinitions`. */
+/** Values the measuring depends on; the shape of `MeasureDefinitions`. */
 export interface MeasureValues {
   profileStepMm: number;
   neckCalibreRatio: number;

@@ -72,7 +72,10 @@ export function readRulesFolder(dir: string): { files: RuleFile[]; findings: Fin
   }
   if (problems.length > 0) throw new InputFailure(2, problems);
   if (files.length === 0)
-    throw new InputFailure(2, `--rules: the folder "${basename(dir)}" holds no rule file (*.yaml or *.yml).`);
+    throw new InputFailure(
+      2,
+      `--rules: the folder "${basename(dir)}" contains no rule file (*.yaml or *.yml).`,
+    );
   for (const { name, real } of folders) others.push(...unreadOf(name, real, read));
   return { files, findings: notReadFinding(others) };
 }
@@ -80,7 +83,7 @@ export function readRulesFolder(dir: string): { files: RuleFile[]; findings: Fin
 function problemOf(real: string, facts: Stats, folder: string): string | undefined {
   if (!holds(folder, real))
     return 'this rule file is a symbolic link out of the rules folder. Copy the file into the folder.';
-  if (!facts.isFile()) return 'this is no regular file. Put rule files into the folder.';
+  if (!facts.isFile()) return 'this is not a regular file. Put rule files into the folder.';
   if (facts.size > YAML_LIMITS.bytes)
     return `the file has ${facts.size} bytes; at most ${YAML_LIMITS.bytes} are read. Split it.`;
   return undefined;

@@ -11,7 +11,7 @@ export function placesOf(text: string): string[] {
 
 /**
  * Fills `{fact}` with the fact's value and unit and `{rule:ID}` with a number rule's value and unit.
- * A fact that stands beside a number rule of its unit has the digits that tell the two apart. A fact that is not known reads "not stated"; an empty list reads "none".
+ * A fact that is given beside a number rule of its unit has the digits that tell the two apart. A fact that is not known reads "not stated"; an empty list reads "none".
  */
 export function fillText(text: string, facts: Facts, byId: ReadonlyMap<string, Rule>): string {
   const limits = placesOf(text).flatMap((name) => {

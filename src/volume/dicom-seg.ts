@@ -45,7 +45,7 @@ function mapOf(
   const sopClass = data.string('x00080016')?.trim();
   const isLabelMap = sopClass === LABEL_MAP_SEGMENTATION;
   if (!isLabelMap && sopClass !== SEGMENTATION)
-    bad('(0008,0016)', 'it is no segmentation object', 'Give a segmentation (SEG), not the images');
+    bad('(0008,0016)', 'it is not a segmentation object', 'Give a segmentation (SEG), not the images');
   if (!PLAIN.has(data.string('x00020010')?.trim() ?? ''))
     bad('(0002,0010)', 'its pixels are compressed', 'Export the segmentation uncompressed');
   const [rows, columns] = [data.uint16('x00280010') ?? 0, data.uint16('x00280011') ?? 0];

@@ -139,7 +139,7 @@ export class VoxelRuns {
     return refuse(
       this.from.file,
       `label ${this.from.label}`,
-      `its surface has more than ${MOST_TRIANGLES} triangles: its voxels are scattered like noise, or it holds far more than the lesion`,
+      `its surface has more than ${MOST_TRIANGLES} triangles: its voxels are scattered like noise, or it contains far more than the lesion`,
       'Clean or crop the label map where it was segmented',
     );
   }

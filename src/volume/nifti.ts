@@ -51,7 +51,7 @@ export function niftiHeader(start: Uint8Array, file: string, unitMm: number, may
     return refuse(
       file,
       'NIfTI header',
-      `data type ${fields.type} holds no labels`,
+      `data type ${fields.type} contains no labels`,
       'Export the label map as whole numbers of 8, 16 or 32 bits',
     );
   const isScaled = Number.isFinite(fields.slope) && fields.slope !== 0;

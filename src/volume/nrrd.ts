@@ -76,7 +76,7 @@ export function nrrdHeader(start: Uint8Array, file: string, unitMm: number): Nrr
   const type = TYPES[(fields.get('type') ?? '').toLowerCase()];
   if (!type)
     return bad(
-      `its type is not one that holds labels`,
+      `its type is not one that contains labels`,
       'Export the label map as whole numbers of 8, 16 or 32 bits',
     );
   const encoding = (fields.get('encoding') ?? '').toLowerCase();

@@ -302,9 +302,9 @@ describe('gathering', () => {
       2,
       /of 3 shares these are missing: 2\. Run them with --shard I\/3/,
     ],
-    ['a share twice', [share(1, 2, 'a'), share(1, 2, 'b')], 2, /stands in .* too/],
+    ['a share twice', [share(1, 2, 'a'), share(1, 2, 'b')], 2, /is in .* too/],
     ['two runs', [share(1, 2, 'a'), share(2, 3, 'b')], 2, /one run at a time/],
-    ['one id twice', [share(1, 2, 'a'), share(2, 2, 'a')], 2, /the case a stands in/],
+    ['one id twice', [share(1, 2, 'a'), share(2, 2, 'a')], 2, /the case a is in/],
     [
       'other versions',
       [

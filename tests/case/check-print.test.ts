@@ -33,8 +33,8 @@ describe('print.cut', () => {
   });
 
   it.each([
-    ['{ cut: {} }', /10:\d+ print\.cut: says nowhere to cut/],
-    ['{ cut: { neck: A1, axis: left, at: 1 mm } }', /print\.cut\.axis: stands beside another way/],
+    ['{ cut: {} }', /10:\d+ print\.cut: does not say where to cut/],
+    ['{ cut: { neck: A1, axis: left, at: 1 mm } }', /print\.cut\.axis: is given beside another way/],
     ['{ cut: { axis: left } }', /print\.cut\.at: is missing\. axis and at belong together/],
     ['{ cut: { normal: [0, 0, 1] } }', /print\.cut\.point: is missing/],
     ['{ cut: { point: [0, 0, 0], normal: [0, 0, 0] } }', /print\.cut\.normal: has no direction/],

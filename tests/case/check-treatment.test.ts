@@ -20,21 +20,21 @@ const caseOf = async (body: string) => (await parseCase(`${HEAD}${body}\n`, 'cas
 describe('extent and segments of plan B', () => {
   it.each([
     ['surgery: { extent: segments }', 'surgery.extent: is segments, but none are named.'],
-    ['surgery: { segments: [S8] }', 'surgery.segments: stands beside no extent.'],
-    ['surgery: { extent: lobe, segments: [S8] }', 'surgery.segments: stands beside the extent lobe.'],
+    ['surgery: { segments: [S8] }', 'surgery.segments: is given beside no extent.'],
+    ['surgery: { extent: lobe, segments: [S8] }', 'surgery.segments: is given beside the extent lobe.'],
     ['surgery: { extent: lob }', 'surgery.extent: "lob" is not known here. Did you mean "lobe"?'],
     [
       'lesion: { side: right }\nsurgery: { extent: segments, segments: [S1+2] }',
-      'surgery.segments[0]: S1+2 is no segment of the right lung.',
+      'surgery.segments[0]: S1+2 is not a segment of the right lung.',
     ],
     [
       'lesion: { side: right }\nsurgery: { obstructed_segments: [S6, S7+8] }',
-      'surgery.obstructed_segments[1]: S7+8 is no segment of the right lung.',
+      'surgery.obstructed_segments[1]: S7+8 is not a segment of the right lung.',
     ],
     ['surgery: { obstructed_segments: [S11] }', 'surgery.obstructed_segments[0]: "S11" is not known here.'],
     [
       'surgery: { obstructed_segments: [S6, S6] }',
-      'surgery.obstructed_segments[1]: "S6" stands in this list twice.',
+      'surgery.obstructed_segments[1]: "S6" appears twice in this list.',
     ],
   ])('%s', async (body, problem) => {
     expect(await problemOf(body)).toContain(problem);
@@ -64,10 +64,10 @@ describe('whom to call', () => {
   it.each([
     ['team: { surgeon: }', 'team.surgeon: is empty.'],
     ['team: { surgeon: yes, x: true }', 'team.x: "true" is read as a number or yes/no. Put it in quotes'],
-    ['team: { surgeon: [a] }', 'team.surgeon: a list stands where a text is needed.'],
-    ['team: { "a|b": c }', 'the role "a|b" cannot stand here.'],
+    ['team: { surgeon: [a] }', 'team.surgeon: a list is given where a text is needed.'],
+    ['team: { "a|b": c }', 'the role "a|b" is not allowed here.'],
     ['team: { surgeon: "a\\u202eb" }', 'invisible character'],
-    ['team: surgeon', 'team: "surgeon" stands where keys with values are needed.'],
+    ['team: surgeon', 'team: "surgeon" is given where keys with values are needed.'],
     [`team: { surgeon: ${'x'.repeat(201)} }`, 'is longer than 200 characters'],
     [
       `team: { ${Array.from({ length: 31 }, (_, i) => `r${i}: x`).join(', ')} }`,
@@ -92,7 +92,7 @@ describe('a bleed', () => {
   });
 
   it.each([
-    ['bleeding: yes', 'bleeding: "yes" stands where keys with values are needed.'],
+    ['bleeding: yes', 'bleeding: "yes" is given where keys with values are needed.'],
     ['bleeding: { now: maybe }', 'bleeding.now: "maybe" is not known here. Accepted: yes, no, unknown.'],
     [
       'bleeding: { into: thorax }',
@@ -174,7 +174,7 @@ describe('what nothing uses yet', () => {
     expect(notes[0].text).toContain('uses it yet: patient.heart_rate. ');
   });
 
-  it('is silent where the case holds no such field', async () => {
+  it('is silent where the case contains no such field', async () => {
     expect(await findingsOf('blood: { haemoglobin: 14 g/dL }')).not.toContain('not-used-yet case');
   });
 });

@@ -67,11 +67,11 @@ describe('points in a scan in place of a surface', () => {
       scanCase({ frame: 'frame: unknown, ' }),
       /surfaces\.frame: is unknown, so the points cannot be found in the scan/,
     ],
-    [scanCase({ frame: 'unit: cm, frame: LPS, ' }), /surfaces\.unit: stands beside from_scan/],
+    [scanCase({ frame: 'unit: cm, frame: LPS, ' }), /surfaces\.unit: is given beside from_scan/],
     [scanCase({ frame: 'mend: 0.3 mm, frame: LPS, ' }), /surfaces\.mend: is for surfaces from files/],
     [
       scanCase({ more: ', confirmed_surface: abc, confirmed_by: me' }),
-      /confirmed_surface: "abc" cannot stand here. Write the SHA-256/,
+      /confirmed_surface: "abc" is not allowed here. Write the SHA-256/,
     ],
     [
       scanCase({ more: `, confirmed_surface: ${'0a'.repeat(32)}` }),
@@ -83,7 +83,7 @@ describe('points in a scan in place of a surface', () => {
     ],
     [
       `${HEAD}${SERIES}surfaces: { frame: LPS, from_scan: { ends: [${A1}], sac: [1, 2, 3] }, whole: { mesh: a.stl, ends: [${A1}] } }\n`,
-      /surfaces\.from_scan: stands beside whole/,
+      /surfaces\.from_scan: is given beside whole/,
     ],
   ])('are refused with their place: %#', async (text, line) => {
     const lines = await linesOf(text);

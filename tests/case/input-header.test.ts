@@ -65,10 +65,10 @@ describe('headers that lie or belong to something else', () => {
   it.each([
     ['a.stl', binaryStl(4, 3), 'claims 4 triangles, which need 284 bytes, but has 234'],
     ['a.stl', binaryStl(0xffffffff, 1), 'claims 4294967295 triangles, which need 214748364834 bytes'],
-    ['a.stl', binaryStl(0, 0), 'holds no triangle'],
+    ['a.stl', binaryStl(0, 0), 'contains no triangle'],
     ['a.stl', text('abc'), 'has 3 bytes; an STL file has at least 84'],
-    ['a.stl', text('solid empty\n'), 'holds no facet'],
-    ['a.obj', Uint8Array.from([1, 0, 2]), 'holds binary data'],
+    ['a.stl', text('solid empty\n'), 'contains no facet'],
+    ['a.obj', Uint8Array.from([1, 0, 2]), 'contains binary data'],
     ['a.ply', text('plywood'), 'does not start with "ply"'],
     ['a.glb', text('xxxx'), 'does not start with "glTF"'],
     ['a.glb', glb(1, 20, 20), 'is glTF version 1'],

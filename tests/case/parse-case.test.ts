@@ -251,18 +251,18 @@ describe('errors, each at its place and each once', () => {
     ['id: x\n', '1:1 this is not a pavm case file: it has no "format: pavm-case/1"'],
     ['', '1:1 this is not a pavm case file: it has no "format: pavm-case/1"'],
     ['- a\n', '1:1 this is not a pavm case file: it has no "format: pavm-case/1"'],
-    ['- { format: pavm-case/1 }\n', '1:1 the file holds no keys'],
+    ['- { format: pavm-case/1 }\n', '1:1 the file contains no keys'],
     ['format: pavm-case/1\n', '1:1 id: is missing. Short name of the case'],
-    ['format: pavm-case/1\nid: A B\n', '2:5 id: "A B" cannot stand here. Use small letters'],
+    ['format: pavm-case/1\nid: A B\n', '2:5 id: "A B" is not allowed here. Use small letters'],
     ['format: pavm-case/1\nid: 7\n', '2:5 id: "7" is read as a number or yes/no. Put it in quotes'],
-    [`${HEAD}title: "a\\nb"\n`, '4:8 title: "a\\u{a}b" holds a line break'],
-    [`${HEAD}title: "a\\u202eb"\n`, '4:8 title: "a\\u{202e}b" holds a line break, control or invisible'],
+    [`${HEAD}title: "a\\nb"\n`, '4:8 title: "a\\u{a}b" contains a line break'],
+    [`${HEAD}title: "a\\u202eb"\n`, '4:8 title: "a\\u{202e}b" contains a line break, control or invisible'],
     [`${HEAD}title: ${'x'.repeat(201)}\n`, 'is longer than 200 characters'],
     [`${HEAD}patient:\n`, '4:9 patient: is empty. Give a value or delete the line'],
     [`${HEAD}patient: { age: }\n`, '4:17 patient.age: is empty'],
     [`${HEAD}patient: { age: 46 }\n`, '4:17 patient.age: "46" has no unit. Write for example "46 y"'],
-    [`${HEAD}patient: { age: [46] }\n`, '4:17 patient.age: a list stands where one text is needed'],
-    [`${HEAD}patient: { age: { y: 46 } }\n`, '4:17 patient.age: a mapping stands where one text is needed'],
+    [`${HEAD}patient: { age: [46] }\n`, '4:17 patient.age: a list is given where one text is needed'],
+    [`${HEAD}patient: { age: { y: 46 } }\n`, '4:17 patient.age: a mapping is given where one text is needed'],
     [
       `${HEAD}patient: { sex: femal }\n`,
       '4:17 patient.sex: "femal" is not known here. Did you mean "female"?',
@@ -271,13 +271,19 @@ describe('errors, each at its place and each once', () => {
       `${HEAD}patient: { pregnant: maybe }\n`,
       '4:22 patient.pregnant: "maybe" is not known here. Accepted: yes, no, unknown.',
     ],
-    [`${HEAD}patient: { history: stroke }\n`, '4:21 patient.history: "stroke" stands where a list is needed'],
+    [
+      `${HEAD}patient: { history: stroke }\n`,
+      '4:21 patient.history: "stroke" is given where a list is needed',
+    ],
     [
       `${HEAD}patient: { history: [stroek] }\n`,
       '4:22 patient.history[0]: "stroek" is not known here. Did you mean "stroke"?',
     ],
-    [`${HEAD}patient: { history: [tia, tia] }\n`, '4:27 patient.history[1]: "tia" stands in this list twice'],
-    [`${HEAD}patient: { allergies: [Nickel] }\n`, '4:24 patient.allergies[0]: "Nickel" cannot stand here'],
+    [
+      `${HEAD}patient: { history: [tia, tia] }\n`,
+      '4:27 patient.history[1]: "tia" appears twice in this list',
+    ],
+    [`${HEAD}patient: { allergies: [Nickel] }\n`, '4:24 patient.allergies[0]: "Nickel" is not allowed here'],
     [
       `${HEAD}patient: { spirometry: { fev1: 2,9 L } }\n`,
       '4:32 patient.spirometry.fev1: "2,9 L" has a decimal comma. Write "2.9 L".',
@@ -300,12 +306,12 @@ describe('errors, each at its place and each once', () => {
     ],
     [
       `${HEAD}blood: { haemoglobin: 198 g/dL }\n`,
-      '"198 g/dL" lies outside 2 to 30 g/dL. The number looks like g/L',
+      '"198 g/dL" is outside 2 to 30 g/dL. The number looks like g/L',
     ],
     [`${HEAD}blood: { haematocrit: 0.58 }\n`, '"0.58" has no unit. Write for example "58 %"'],
     [
       `${HEAD}gases: [{ fio2: 100 }]\n`,
-      '4:17 gases[0].fio2: "100" lies outside 0.21 to 1. It is a fraction: write 1.0',
+      '4:17 gases[0].fio2: "100" is outside 0.21 to 1. It is a fraction: write 1.0',
     ],
     [`${HEAD}gases: [{ fio2: "1,0" }]\n`, 'gases[0].fio2: "1,0" has a decimal comma'],
     [`${HEAD}gases: [{ fio2: high }]\n`, 'gases[0].fio2: "high" does not start with a number'],
@@ -316,7 +322,7 @@ describe('errors, each at its place and each once', () => {
     [`${HEAD}gases: [{ ph: 1e999 }]\n`, 'gases[0].ph: "1e999" is too large a number'],
     [
       `${HEAD}gases: [{ fio2: 1.0, po2: 6001 mmHg }]\n`,
-      'gases[0].po2: "6001 mmHg" lies outside 1 to 6000 mmHg. The number looks like mmHg',
+      'gases[0].po2: "6001 mmHg" is outside 1 to 6000 mmHg. The number looks like mmHg',
     ],
     [`${HEAD}gases: [{ name: a }, { name: a }]\n`, '4:30 gases[1].name: "a" is the name of gases[0] too'],
     [
@@ -330,7 +336,7 @@ describe('errors, each at its place and each once', () => {
     [`${HEAD}lesion: { segments: [S11] }\n`, '4:22 lesion.segments[0]: "S11" is not known here'],
     [
       `${HEAD}surfaces: { unit: mm }\n`,
-      '4:11 surfaces: holds no surface. Give exactly one of parts, whole, labels or from_scan',
+      '4:11 surfaces: contains no surface. Give exactly one of parts, whole, labels or from_scan',
     ],
     [
       `${HEAD}surfaces: { parts: [{ name: A1, role: feeder, mesh: a.stl }] }\n`,
@@ -338,7 +344,7 @@ describe('errors, each at its place and each once', () => {
     ],
     [
       `${HEAD}${surfaces(A1)}  whole: { mesh: a.stl, ends: [{ name: A1, role: feeder, at: [0, 0, 0] }] }\n`,
-      '8:10 surfaces.whole: stands beside parts',
+      '8:10 surfaces.whole: is given beside parts',
     ],
     [
       HEAD + surfaces('    - { name: V1, role: drain, mesh: a.stl }\n'),
@@ -360,7 +366,7 @@ describe('errors, each at its place and each once', () => {
     ],
     [
       HEAD + surfaces(`${A1}    - { name: ../x, role: drain, mesh: b.stl }\n`),
-      '8:15 surfaces.parts[1].name: "../x" cannot stand here',
+      '8:15 surfaces.parts[1].name: "../x" is not allowed here',
     ],
     [
       HEAD + surfaces(`${A1}    - { name: lobe, role: drain, mesh: b.stl }\n`),
@@ -410,7 +416,7 @@ describe('errors, each at its place and each once', () => {
     ],
     [
       HEAD + surfaces('    - { name: A1, role: feeder, mesh: "a\\0.stl" }\n'),
-      'holds a control or invisible character',
+      'contains a control or invisible character',
     ],
     [
       `${HEAD}surfaces:\n  unit: mm\n  whole: { mesh: a.stl, ends: [{ name: A1, role: feeder, at: [1,5, 2, 3] }] }\n`,
@@ -422,7 +428,7 @@ describe('errors, each at its place and each once', () => {
     ],
     [
       `${HEAD}surfaces:\n  unit: mm\n  labels: { file: l.nrrd, parts: [{ name: A1, role: feeder, label: 0 }] }\n`,
-      '"0" is no label number: 1 to 65535',
+      '"0" is not a label number: 1 to 65535',
     ],
     [
       `${HEAD}surfaces:\n  unit: mm\n  labels: { file: l.nrrd, parts: [{ name: A1, role: feeder, label: 1.5 }] }\n`,
@@ -445,11 +451,11 @@ describe('errors, each at its place and each once', () => {
     ],
     [
       `${HEAD}expected:\n  - { value: "closure[0].so2", equals: 90 }\n  - { value: closure.0.so2, equals: 91 }\n`,
-      'case.yaml:6:14 expected[1].value: "closure.0.so2" stands at case.yaml:5:14 too',
+      'case.yaml:6:14 expected[1].value: "closure.0.so2" is given at case.yaml:5:14 too',
     ],
     [
       `${HEAD}expected: [{ finding: a }, { value: a, equals: 1 }, { finding: a, present: no }]\n`,
-      'expected[2].finding: "a" stands at case.yaml:4:23 too',
+      'expected[2].finding: "a" is given at case.yaml:4:23 too',
     ],
   ])('%j', async (text, message) => {
     const { problems } = await problemsOf(text);
@@ -472,10 +478,10 @@ describe('errors, each at its place and each once', () => {
     expect(problems[101]).toMatch(/^case\.yaml:156:1 odd: the key "odd" is not known here/);
   });
 
-  it('tell a key that stands twice beside all others', async () => {
+  it('tell a key that appears twice beside all others', async () => {
     const { problems } = await problemsOf(`${HEAD}title: a\ntitle: b\nscan: { slice_thickness: 1 }\n`);
     expect(problems).toHaveLength(2);
-    expect(problems[0]).toBe('case.yaml:5:1 title: the key "title" stands here twice. Keep one of them.');
+    expect(problems[0]).toBe('case.yaml:5:1 title: the key "title" appears here twice. Keep one of them.');
     expect(problems[1]).toContain('scan.slice_thickness');
   });
 });

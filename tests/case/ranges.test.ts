@@ -49,7 +49,7 @@ describe.each([...CASE_RANGES, ...SHELF_RANGES])('$path', (range) => {
       const { problems } = await failureOf(() => read(range, value));
       expect(problems).toHaveLength(1);
       expect(problems[0]).toContain(`${range.path.replace('[]', '[0]')}: `);
-      expect(problems[0]).toContain('lies outside');
+      expect(problems[0]).toContain('is outside');
     }
   });
 

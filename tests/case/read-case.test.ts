@@ -64,7 +64,7 @@ describe('finding the case file', () => {
   });
 
   it.each([
-    ['an empty folder', () => folder, 'the folder holds no case file. Write one with: pavm new'],
+    ['an empty folder', () => folder, 'the folder contains no case file. Write one with: pavm new'],
     ['nothing', () => join(folder, 'none.yaml'), 'there is no such file or folder'],
     ['a path through a file', () => join(folder, 'x', 'y'), 'there is no such file or folder'],
     ['a device', () => '/dev/zero', 'not a regular file'],
@@ -134,7 +134,7 @@ describe('inputs', () => {
     const { problems, exitCode } = await failureOf(() => readCase(folder));
     expect(problems).toHaveLength(1);
     expect(problems[0]).toMatch(
-      /case\.yaml:8:39 surfaces\.parts\[0\]\.mesh: ".*" lies outside the folder of the case file\./,
+      /case\.yaml:8:39 surfaces\.parts\[0\]\.mesh: ".*" is outside the folder of the case file\./,
     );
     expect(exitCode).toBe(2);
   });
@@ -155,7 +155,7 @@ describe('inputs', () => {
     const { problems, exitCode } = await failureOf(() => readCase(folder));
     expect(problems).toHaveLength(2);
     for (const line of problems)
-      expect(line).toContain('lies outside the folder of the case file through a symbolic link');
+      expect(line).toContain('is outside the folder of the case file through a symbolic link');
     expect(exitCode).toBe(2);
   });
 
@@ -190,7 +190,7 @@ describe('inputs', () => {
       /^--root .*no such/,
     );
     expect((await failureOf(() => readCase(folder, { root: join(folder, 'a.stl') }))).message).toMatch(
-      /^--root .*no folder/,
+      /^--root .*not a folder/,
     );
   });
 
@@ -207,8 +207,8 @@ describe('inputs', () => {
     );
     const { problems, exitCode } = await failureOf(() => readCase(folder));
     expect(problems.map((line) => line.replace(/^.*mesh: /, ''))).toEqual([
-      '"dir.stl" is no regular file. Give the path of a file.',
-      '"pipe.stl" is no regular file. Give the path of a file.',
+      '"dir.stl" is not a regular file. Give the path of a file.',
+      '"pipe.stl" is not a regular file. Give the path of a file.',
       '"empty.stl" is empty. Export it again.',
       `"large.stl" has ${LARGEST_MESH_BYTES + 1} bytes; meshes up to ${LARGEST_MESH_BYTES} bytes (1 GiB) are read. Simplify it.`,
       '"loop.stl" is a symbolic link that leads to itself.',
@@ -236,7 +236,7 @@ describe('inputs', () => {
       'format: pavm-case/1\nid: x\nsurfaces: { unit: mm, labels: { file: ct, parts: [{ name: A1, role: feeder, label: 1 }] } }\n',
     );
     expect((await failureOf(() => readCase(folder))).message).toContain(
-      '"ct" is no regular file. Give the path of a file.',
+      '"ct" is not a regular file. Give the path of a file.',
     );
   });
 });

@@ -57,7 +57,7 @@ export function readCheckValues(name: string): CheckValue[] {
     if (!KINDS.includes(kind)) throw new Error(`${where}: kind is "${kind}"`);
     if (word('source') === '') throw new Error(`${where}: no source`);
     const id = word('id');
-    if (ids.has(id)) throw new Error(`${where}: the id stands twice`);
+    if (ids.has(id)) throw new Error(`${where}: the id appears twice`);
     ids.add(id);
     return {
       id,

@@ -97,7 +97,7 @@ describe('pavm check', () => {
     const lines = err.trim().split('\n');
     expect(lines).toHaveLength(3);
     expect(lines[0]).toMatch(
-      /case\.yaml:9:11 scan\.series: "ct": it holds no CT image, but 1 file that is no DICOM/,
+      /case\.yaml:9:11 scan\.series: "ct": it contains no CT image, but 1 file that is no DICOM/,
     );
     expect(lines[1]).toMatch(/surfaces\.parts\[2\]\.mesh: "meshes\/sac\.stl" claims 4294967295 triangles/);
     expect(lines[2]).toMatch(/shelf\.yaml:2:50 devices\[0\]\.diameter: "8" has no unit/);
@@ -143,7 +143,7 @@ expected:
     const { code, stdout, stderr } = pavm(['check', 'all', '--quiet'], { cwd: root });
     const lines = stderr.split('\n').map((line) => line.replace(/^(\S+) (\S+) .*/, '$1 $2'));
     expect(lines.slice(0, 14)).toEqual([
-      'all/case.yaml:3:1 id:', // the parser: a key that stands twice
+      'all/case.yaml:3:1 id:', // the parser: a key that appears twice
       'all/case.yaml:4:1 titel:', // the schema: an unknown key
       'all/case.yaml:5:26 scan.slice_thickness:', // a quantity without a unit
       'all/case.yaml:5:39 scan.series:', // a folder without images
@@ -236,7 +236,7 @@ expected:
     writeFileSync(join(root, 'shelf.yaml'), SHELF);
     const refused = await check([folder]);
     expect(refused.code).toBe(2);
-    expect(refused.err).toContain('shelf: "../shelf.yaml" lies outside the folder of the case file');
+    expect(refused.err).toContain('shelf: "../shelf.yaml" is outside the folder of the case file');
     expect((await check([folder], { root })).code).toBe(0);
   });
 

@@ -131,12 +131,10 @@ describe('pavm compare: how the new scan lies on the old', () => {
       const { code, verdict, because, growth, growth_absent_because, text } = compare(now);
       expect([code, verdict, growth]).toEqual([0, 'plan stands', []]);
       expect(because).toEqual([
-        'caution: both plans rest on the same surfaces, byte for byte, though the scans are dated 2025-06-12 and 2026-06-12, 12.0 months apart: the old surfaces were taken for the new scan',
+        'caution: both plans use the same surfaces, byte for byte, though the scans are dated 2025-06-12 and 2026-06-12, 12.0 months apart: the old surfaces were taken for the new scan',
       ]);
       expect(growth_absent_because).toContain('same surfaces');
-      expect(text).toContain(
-        '**Verdict: plan stands, unchanged; caution: both plans rest on the same surfaces',
-      );
+      expect(text).toContain('**Verdict: plan stands, unchanged; caution: both plans use the same surfaces');
     },
     PATIENCE,
   );

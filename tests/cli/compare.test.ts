@@ -2,7 +2,8 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'nod
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
-import { type CompareCommandOptions, run } from '../../src/cli/commands/compare.js';
+import type { CompareCommandOptions } from '../../src/cli/compare/compare-options.js';
+import { run } from '../../src/cli/commands/compare.js';
 import { resultJson } from '../../src/report/result-json.js';
 import { lesionOf, resultOfCase, writeCase } from '../compare/make-case.js';
 import { capture } from './capture.js';
@@ -32,7 +33,7 @@ describe('pavm compare', () => {
       const { code, out, err } = await compare([side, planFolder]);
       expect([code, err]).toEqual([0, '']);
       expect(out).toContain(
-        '**Verdict: plan stands, unchanged; caution: both plans rest on the same files, byte for byte.**',
+        '**Verdict: plan stands, unchanged; caution: both plans use the same files, byte for byte.**',
       );
     }
   });
@@ -59,7 +60,7 @@ describe('pavm compare', () => {
     expect(ran.stderr).toContain('The comparison is in');
     const text = readFileSync(out, 'utf8');
     expect(text).toContain(
-      'the pose rests on the vessels that both scans have (A1, A2, V1), without the sac',
+      'the pose depends on the vessels that both scans have (A1, A2, V1), without the sac',
     );
     expect(text).toMatch(/\| sac +\| \+\d\.\d\d mm/);
     const figures = [...text.matchAll(/!\[.*?\]\((.*?)\)/g)].map((match) => match[1]);
@@ -99,10 +100,10 @@ describe('pavm compare', () => {
     ['nothing', [], 2, 'name the old and the new plan'],
     ['one side', ['a-plan'], 2, 'name the old and the new plan'],
     ['a side that is not there', ['a-plan', 'nowhere'], 2, 'nowhere: it cannot be opened (ENOENT)'],
-    ['no JSON', ['a-plan', 'bad.json'], 3, 'bad.json: this is no JSON'],
+    ['no JSON', ['a-plan', 'bad.json'], 3, 'bad.json: this is not JSON'],
     ['another JSON', ['a-plan', 'other.json'], 3, 'no result of this edition'],
     ['a damaged result', ['a-plan', 'damaged.json'], 3, 'does not fit its schema'],
-    ['a folder without a case', ['a-plan', 'empty'], 2, 'holds no case file'],
+    ['a folder without a case', ['a-plan', 'empty'], 2, 'contains no case file'],
   ])('refuses %s', async (_, names, exitCode, message) => {
     writeFileSync(join(base, 'bad.json'), '{');
     writeFileSync(join(base, 'other.json'), 'null');

@@ -31,7 +31,7 @@ describe('a transform far out of bounds', () => {
     [
       'far.glb',
       moved(1e308),
-      /^far\.glb: object "part": its transform moves vertex 1 to 1e\+308, .*, which is no usable place\. Export the surface again\.\n$/,
+      /^far\.glb: object "part": its transform moves vertex 1 to 1e\+308, .*, which is not a usable place\. Export the surface again\.\n$/,
     ],
     ['far.3mf', packed(1e308), /^far\.3mf: object "part": its transform moves vertex 1 to 1e\+308, /],
     [

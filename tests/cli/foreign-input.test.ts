@@ -39,8 +39,8 @@ describe('a file that is not ours', () => {
     ['a shelf', ['size', '--calibre', '6mm', '--shelf', secret], 3, /not a pavm shelf file/],
     ['answers', ['grade', 'cases/plover', '--answers', secret], 2, /not a pavm answers file/],
     ['rules', ['size', '--calibre', '6mm', '--rules', rules], 2, /not a pavm rule file/],
-    ['a result', ['compare', json, json], 3, /this is no JSON/],
-    ['a summary', ['gather', gathered], 3, /this is no JSON/],
+    ['a result', ['compare', json, json], 3, /this is not JSON/],
+    ['a summary', ['gather', gathered], 3, /this is not JSON/],
   ];
   it.each(runs)('given as %s: one line, nothing of its content', (_, args, code, says) => {
     const ran = pavm(args);
@@ -100,7 +100,7 @@ describe('control characters of an input', () => {
     });
     const ran = pavm(['size', '--calibre', '6mm', '--rules', dir]);
     expect(ran).toMatchObject({ code: 2 });
-    expect(ran.stderr).toMatch(/rule ours, unit: .* holds a control or invisible character/);
+    expect(ran.stderr).toMatch(/rule ours, unit: .* contains a control or invisible character/);
     expect(shown(ran)).not.toMatch(HIDDEN);
   });
   it('in a summary that is gathered, on stdout and as JSON', () => {
@@ -143,7 +143,7 @@ describe('a rules folder', () => {
       'note --rules: Not read from the rules folder: README.md, x\\u{1b}[2J, icu/.',
     );
     writeFileSync(join(dir, 'B.YAML'), rule('our-a'));
-    expect(size(dir).stderr).toMatch(/a\.yml:3:\d+ rule our-a: this id stands twice/);
+    expect(size(dir).stderr).toMatch(/a\.yml:3:\d+ rule our-a: this id appears twice/);
   });
   it('follows the links of a mounted volume without a word', () => {
     const dir = folder();

@@ -63,7 +63,7 @@ describe('pavm gather', () => {
   it.each([
     ['no folder', () => [], 2, 'name the folder'],
     ['a folder that is not there', () => [join(base, 'nowhere')], 2, 'cannot be read (ENOENT)'],
-    ['a folder without a summary', () => [base], 2, 'it holds no summary'],
+    ['a folder without a summary', () => [base], 2, 'it contains no summary'],
     ['a missing share', () => [one], 2, 'these are missing: 2'],
     [
       'a damaged share',
@@ -72,7 +72,7 @@ describe('pavm gather', () => {
         return [one, two];
       },
       3,
-      'this is no JSON',
+      'this is not JSON',
     ],
   ])('refuses %s', async (_, args, exitCode, message) => {
     await expect(gather(args())).rejects.toMatchObject({

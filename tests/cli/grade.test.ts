@@ -115,7 +115,7 @@ describe('pavm grade', () => {
     ]);
   });
 
-  it('refuses a value that stands twice in a key or in answers, with both places', () => {
+  it('refuses a value that appears twice in a key or in answers, with both places', () => {
     const twice = variant('twice', (t) => `${t.trimEnd()}\n  - { value: lesion.kind, equals: complex }\n`);
     const key = pavm(['grade', 'twice/case.yaml'], { cwd: base });
     expect(key.code).toBe(2);
@@ -123,7 +123,7 @@ describe('pavm grade', () => {
     const [first, second] = lines.flatMap((line, i) => (line.includes('value: lesion.kind') ? [i + 1] : []));
     expect(key.stderr).toMatch(
       new RegExp(
-        `^twice/case\\.yaml:${second}:14 expected\\[\\d+\\]\\.value: "lesion\\.kind" stands at twice/case\\.yaml:${first}:14 too, .*\\n$`,
+        `^twice/case\\.yaml:${second}:14 expected\\[\\d+\\]\\.value: "lesion\\.kind" is given at twice/case\\.yaml:${first}:14 too, .*\\n$`,
       ),
     );
     expect(pavm(['check', 'twice'], { cwd: base }).stderr).toBe(key.stderr);
@@ -134,7 +134,7 @@ describe('pavm grade', () => {
     const answers = pavm(['grade', 'wren', '--answers', 'both.yaml'], { cwd: base });
     expect([answers.code, answers.stdout]).toEqual([2, '']);
     expect(answers.stderr).toBe(
-      'both.yaml:4:35 lesion.kind stands at both.yaml:3:35 too. Keep one of the two lines.\n',
+      'both.yaml:4:35 lesion.kind is given at both.yaml:3:35 too. Keep one of the two lines.\n',
     );
   });
 

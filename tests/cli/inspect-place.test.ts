@@ -92,7 +92,7 @@ describe('a place in a scan', () => {
   });
 
   it.each([
-    [{ near: '1,2' }, /--near: "1,2" is no point/],
+    [{ near: '1,2' }, /--near: "1,2" is not a point/],
     [{ near: '1,2,3', sac: '1,2,3' }, /give one of them/],
     [{ out: 'a.svg' }, /--out: it writes the picture of a place/],
     [{ near: '66,20,-31', out: join(work, 'a.png') }, /the picture is an SVG/],

@@ -89,7 +89,7 @@ describe('pavm new', () => {
     writeFileSync(join(folder, 'images', 'twice'), slices[2]);
     const again = await make({ force: true });
     expect(again.text).toContain('# scan:');
-    expect(again.err).toContain('images: One place holds more than one slice: z = 102.50 mm.');
+    expect(again.err).toContain('images: One place contains more than one slice: z = 102.50 mm.');
     for (const said of [text, err, again.text, again.err]) expect(said).not.toContain('SECRET');
   });
 
@@ -105,7 +105,7 @@ describe('pavm new', () => {
     writeFileSync(join(folder, 'case.yaml'), 'mine');
     await expect(make()).rejects.toMatchObject({
       exitCode: 2,
-      message: expect.stringContaining('a case file stands here already'),
+      message: expect.stringContaining('there is a case file already'),
     });
     expect(readFileSync(join(folder, 'case.yaml'), 'utf8')).toBe('mine');
     expect((await make({ force: true })).text).toContain('format: pavm-case/1');
@@ -147,7 +147,7 @@ describe('pavm new', () => {
     expect((await make()).text).not.toMatch(/up\/|link\.stl/);
   });
 
-  it('passes over names that cannot stand in a case file, and says so', async () => {
+  it('passes over names that are not allowed in a case file, and says so', async () => {
     put('feeder.stl', 'a\u001bb.stl');
     const { err, text } = await make();
     expect(err).toContain('a\\u{1b}b.stl: passed over');

@@ -112,7 +112,7 @@ describe('a folder that is not ours', () => {
   });
 });
 
-describe('a folder that is or holds an input', () => {
+describe('a folder that is or contains an input', () => {
   it.each([
     ['the case folder', ''],
     ['its parent', '..'],
@@ -187,7 +187,7 @@ describe('a plan folder of ours', () => {
     const before = state(plan);
     const ran = pavm(['plan', dir, '--html']);
     expect([ran.code, state(plan)]).toEqual([5, before]);
-    expect(ran.stderr).toContain('"plan.html" stands there');
+    expect(ran.stderr).toContain('"plan.html" is there already');
     rmSync(join(plan, 'plan.html'));
   });
 

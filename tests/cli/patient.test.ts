@@ -87,6 +87,14 @@ describe('one lesion given as a patient', { timeout: 120_000 }, () => {
   });
 });
 
+it('a treatment planned in the file of one lesion is not used, and reported with its place', async () => {
+  const edit = (text: string): string => `${text}planned: { date: 2026-09-09, approach: resect }\n`;
+  const folder = patientOf('own-plan', { only: { from: 'plover', edit } });
+  const ran = pavm(['check', folder]);
+  expect(ran.code).toBe(0);
+  expect(ran.stderr).toMatch(/caution only: .*only\/case\.yaml:\d+:1 planned: .* is not used/);
+});
+
 describe('two lesions in both lungs', { timeout: 120_000 }, () => {
   const session =
     'planned: { date: 2026-05-04, session: { contrast_limit: 250 mL, one_lung: yes, most_feeders: 4, gap: 28 d } }\n';
@@ -183,7 +191,7 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
     expect(same.code).toBe(0);
     expect(JSON.parse(same.stdout)).toMatchObject({
       verdict: 'plan stands',
-      because: ['caution: Both plans rest on the same files.'],
+      because: ['caution: Both plans use the same files.'],
       sessions: [{ state: 'stands' }, { state: 'stands' }],
     });
     const later = join(work, 'later');

@@ -182,7 +182,7 @@ describe('pavm plan with a series', () => {
     [
       'doubled',
       [...ctFiles(CHEST), ctFiles(CHEST)[4]],
-      /One place holds more than one slice: z = 105\.00 mm/,
+      /One place contains more than one slice: z = 105\.00 mm/,
     ],
     [
       'cut',
@@ -217,7 +217,7 @@ describe('pavm plan with a series', () => {
           [0x00080060, 'CS', 'MR'],
         ],
       }),
-      /holds no CT image, but 8 files of modality MR/,
+      /contains no CT image, but 8 files of modality MR/,
     ],
   ] as [string, Uint8Array[], RegExp][])(
     '%s: refused by check and plan with place and cure',
@@ -242,7 +242,7 @@ describe('pavm plan with a series', () => {
     expect(run(['check', 'folders'])).toMatchObject({
       code: 3,
       stderr: expect.stringContaining(
-        '"above": it holds no file, but a folder. Give the folder that holds the slices.',
+        '"above": it contains no file, but a folder. Give the folder that contains the slices.',
       ),
     });
     writeFileSync(join(caseWith('file', '{ series: letter }'), 'letter'), 'Dear colleague');

@@ -105,7 +105,7 @@ describe('pavm shunt refuses', () => {
     [{ ...SAMPLE, hb: '15' }, /--hb: "15" has no unit/],
     [{ ...SAMPLE, so2: '98' }, /--so2: "98" has no unit/],
     [{ ...SAMPLE, so2: '120%' }, /--so2: "120%" is outside 0 to 100 %/],
-    [{ ...SAMPLE, fio2: '21' }, /--fio2: "21" is no fraction/],
+    [{ ...SAMPLE, fio2: '21' }, /--fio2: "21" is not a fraction/],
     [{ ...SAMPLE, fio2: '0' }, /--fio2/],
     [{ ...SAMPLE, ph: '7,4' }, /--ph: .*decimal comma/],
     [{ ...SAMPLE, po2: '-5mmHg' }, /--po2: the value is below zero/],

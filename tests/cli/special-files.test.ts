@@ -107,23 +107,23 @@ const tried: [string, string[], number, string][] = [
     'a case whose mesh is a pipe',
     ['plan', 'mesh'],
     3,
-    'mesh/case.yaml:6:39 surfaces.parts[0].mesh: "pipe.stl" is no regular file. Give the path of a file.',
+    'mesh/case.yaml:6:39 surfaces.parts[0].mesh: "pipe.stl" is not a regular file. Give the path of a file.',
   ],
   [
     'a case whose label map is a pipe',
     ['surface', 'labels'],
     3,
-    'labels/case.yaml:6:11 surfaces.labels.file: "pipe.nii" is no regular file. Give the path of a file.',
+    'labels/case.yaml:6:11 surfaces.labels.file: "pipe.nii" is not a regular file. Give the path of a file.',
   ],
   [
     'a case whose shelf is a pipe',
     ['plan', 'shelf'],
     3,
-    'shelf/case.yaml:3:8 shelf: "pipe.yaml" is no regular file. Give the path of a file.',
+    'shelf/case.yaml:3:8 shelf: "pipe.yaml" is not a regular file. Give the path of a file.',
   ],
 ];
 
-describe.skipIf(process.platform === 'win32')('what is no regular file is refused at once', () => {
+describe.skipIf(process.platform === 'win32')('what is not a regular file is refused at once', () => {
   it.each(tried)('%s', (_name, args, code, line) => {
     const heron = join(process.cwd(), 'cases/heron');
     const ran = pavm(

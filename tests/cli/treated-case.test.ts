@@ -43,7 +43,7 @@ describe('a treated lesion', () => {
     const all = result.closure.find((row) => row.closed !== 'lobe') as Closure;
     expect(all.mean_pa_pressure_mmhg).toBeCloseTo(8 + 7 * ((1 - 0.027) / (1 - 0.1716)), 1);
     const plan = readFileSync(join(folder, 'plan/plan.md'), 'utf8');
-    expect(plan).toMatch(/After treatment 17\.2 % .* the plan rests on it\. Before it 29\.3 %/);
+    expect(plan).toMatch(/After treatment 17\.2 % .* the plan depends on it\. Before it 29\.3 %/);
     expect(readFileSync(join(folder, 'plan/page.html'), 'utf8')).toMatch(
       /17\.2 % [^<]*<\/strong>, after treatment/,
     );

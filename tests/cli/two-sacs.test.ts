@@ -20,7 +20,7 @@ function moved(bytes: Buffer, byMm: number): Buffer {
 }
 
 describe('a case with two sacs', () => {
-  it('stops, and the print holds no bar that joins a vessel to one of them', () => {
+  it('stops, and the print contains no bar that joins a vessel to one of them', () => {
     const folder = join(base, 'case');
     cpSync(fileURLToPath(new URL('../../cases/wren', import.meta.url)), folder, { recursive: true });
     const [file, sac] = [join(folder, 'case.yaml'), join(folder, 'meshes/sac.stl')];

@@ -110,7 +110,7 @@ describe('after a run was killed', () => {
       renameSync(target, nameOf(deadPid()) + OLD);
       const ended = await capture((terminal) => compare([side, target], {}, terminal));
       expect(ended.out).toContain(
-        '**Verdict: plan stands, unchanged; caution: both plans rest on the same files',
+        '**Verdict: plan stands, unchanged; caution: both plans use the same files',
       );
     }
     expect(there()).toEqual([basename(target)]);

@@ -111,7 +111,7 @@ describe('a second scan of the same lesion', () => {
   it('of the very same files says so', async () => {
     const again = compareResults(first, structuredClone(first), { rules });
     expect(verdictLine(again)).toBe(
-      'plan stands, unchanged; caution: both plans rest on the same files, byte for byte',
+      'plan stands, unchanged; caution: both plans use the same files, byte for byte',
     );
     expect(again.numbers.length).toBeGreaterThan(60);
     for (const { change } of again.numbers) expect(change).toBe(0);

@@ -200,7 +200,7 @@ describe('notes', () => {
       (r: Result) => {
         r.inputs = resultOf().inputs;
       },
-      'plan stands, unchanged; caution: both plans rest on the same files, byte for byte',
+      'plan stands, unchanged; caution: both plans use the same files, byte for byte',
     ],
   ])('%s: said with the verdict', (_, change, line) => {
     expect(verdictLine(compare(change))).toBe(line);

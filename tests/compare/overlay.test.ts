@@ -53,7 +53,7 @@ const lying: RigidMotion = {
 
 describe('a second scan laid over the first', () => {
   it(
-    'of a sac that grew: the pose rests on the vessels, the growth shows as distance',
+    'of a sac that grew: the pose depends on the vessels, the growth shows as distance',
     () => {
       const { overlay, pairs } = laid(first, sideOf({ sac: 1.25 }, lying, 0.1));
       expect(overlay.basis).toBe('the vessels that both scans have (A1, A2, V1), without the sac');

@@ -32,7 +32,7 @@ describe('a calibre of the scan that disagrees with the surface', () => {
     expect(device.by_image).toBeUndefined();
     expect(ids).not.toContain('device-borderline');
   });
-  it('stands beside, and is borderline where it means another device', () => {
+  it('is given beside, and is borderline where it means another device', () => {
     // 40 % over 5.7 mm is 8 mm, over 6.2 mm 9 mm: the middle of the window of 30 to 50 %
     const { device, ids } = deviceAt(5.7);
     expect(device.code).toBe('PLUG-9');

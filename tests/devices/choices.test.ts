@@ -189,7 +189,7 @@ describe('what is refused, and in which order', () => {
   const fitting = (shelf: ShelfDevice[], more: Partial<FitContext> = {}) =>
     judgeShelf({ ...feeder('A', 6), calibreMm: 6 }, context(shelf, more)).fitting;
 
-  it('a size stands beside a refusal by size alone', () => {
+  it('a size is given beside a refusal by size alone', () => {
     const { rejected } = planOf(
       [plug(8.4, { code: 'LONG', lengthMm: 30 }), plug(8.4, { code: 'METAL' }), plug(7, { code: 'SMALL' })],
       [feeder('A1', 6)],

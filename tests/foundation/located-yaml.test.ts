@@ -83,17 +83,17 @@ describe('values and places', () => {
 
 describe('what is refused, with its place', () => {
   it.each([
-    ['duplicate key', 'a: 1\nb:\n  c: 1\n  c: 2\n', /^f\.yaml:4:3 b\.c: the key "c" stands here twice/],
+    ['duplicate key', 'a: 1\nb:\n  c: 1\n  c: 2\n', /^f\.yaml:4:3 b\.c: the key "c" appears here twice/],
     ['tab', 'a:\n\tb: 1\n', /^f\.yaml:2:\d a tab indents|^f\.yaml:2:1 a tab indents/],
     ['two documents', 'a: 1\n---\nb: 2\n', /^f\.yaml:2:1 a second document starts here/],
     ['unclosed bracket', 'a: [1, 2\nb: 1\n', /^f\.yaml:\d:\d+ not valid YAML/],
     ['unclosed quote', 'a: "x\nb: 1\n', /^f\.yaml:\d:\d+ not valid YAML/],
-    ['two colons', 'title: a: b\n', /^f\.yaml:1:8 this line holds two colons/],
+    ['two colons', 'title: a: b\n', /^f\.yaml:1:8 this line contains two colons/],
     ['unknown tag', 'a: !run x\n', /^f\.yaml:1:4 the tag "!run x?"/],
     ['binary tag', 'a: !!binary aGk=\n', /^f\.yaml:1:\d+ the tag/],
     ['other version', '%YAML 1.1\n---\na: yes\n', /^f\.yaml:1:1 the file asks for another YAML version/],
     ['missing anchor', 'a: *b\n', /^f\.yaml:1:4 the alias "\*b" has no anchor/],
-    ['number as key', 'a: 1\n2: b\n', /^f\.yaml:2:1 a key must be a word, but here stands "2"/],
+    ['number as key', 'a: 1\n2: b\n', /^f\.yaml:2:1 a key must be a word, but this is "2"/],
     ['list as key', '? [a]\n: b\n', /^f\.yaml:1:3 a key must be a word/],
     ['NUL', 'a: 1\nb: x\u0000y\n', /^f\.yaml:2:5 the character U\+0000/],
     ['escape', 'a: \u001b[31m\n', /^f\.yaml:1:4 the character U\+001B/],
@@ -139,7 +139,7 @@ describe('what is refused, with its place', () => {
     expect(performance.now() - start).toBeLessThan(2000);
   });
 
-  it('stops an anchor that holds itself', () => {
+  it('stops an anchor that contains itself', () => {
     expect(refusal(() => parse('a: &a [*a]\n')).message).toMatch(/deeper than 32|has no anchor/);
   });
 

@@ -93,8 +93,8 @@ describe("a trainee's answers", () => {
       expect.objectContaining({
         exitCode: 2,
         problems: [
-          'mine.yaml:6:48 closure.0.shunt_fraction stands at mine.yaml:4:51 too. Keep one of the two lines.',
-          'mine.yaml:7:36 finding sac-absent stands at mine.yaml:5:36 too. Keep one of the two lines.',
+          'mine.yaml:6:48 closure.0.shunt_fraction is given at mine.yaml:4:51 too. Keep one of the two lines.',
+          'mine.yaml:7:36 finding sac-absent is given at mine.yaml:5:36 too. Keep one of the two lines.',
         ],
       }),
     );
@@ -123,7 +123,10 @@ describe("a trainee's answers", () => {
       'exactly one of value and finding',
     ],
     ['format: pavm-answers/1\nanswers: [{ finding: b, answer: 1 }]', 'neither yes nor no'],
-    ['format: pavm-answers/1\nanswers: [{ value: "a\\e[2J", answer: 1 }]', '"a\\u{1b}[2J" holds a control'],
+    [
+      'format: pavm-answers/1\nanswers: [{ value: "a\\e[2J", answer: 1 }]',
+      '"a\\u{1b}[2J" contains a control',
+    ],
     ['format: pavm-answers/1\nanswers: [7]', 'mine.yaml:2:11 answers[0]'],
     ['format: pavm-answers/1\ncase: 7\nanswers: [{ value: a, answer: 1 }]', 'mine.yaml:2:7 case'],
     ['format: pavm-answers/1\nanswers: [{ value: a, answer: [1] }]', 'no single value'],

@@ -40,7 +40,7 @@ describe('an answer key', () => {
     ['a number where a word is', { value: 'devices.A1.kind', equals: 8 }, 0],
     ['a word where a number is', { value: 'lesion.feeder_count', equals: '2' }, 1],
     ['a list joined by commas', { value: 'closure_order', equals: 'A1, A2.b' }, 1],
-    ['a name that holds a point', { value: 'vessels.A2.b.calibre_mm.mean', equals: 4 }, 1],
+    ['a name that contains a point', { value: 'vessels.A2.b.calibre_mm.mean', equals: 4 }, 1],
     ['a list entry by number', { value: 'closure[1].shunt_fraction', equals: 0.02 }, 1],
     ['a list entry by what is closed', { value: 'closure.A1+A2.b.shunt_fraction', equals: 0.03 }, 1],
     ['a list entry by its word', { value: 'closure.lobe.shunt_fraction', equals: 0.02 }, 1],
@@ -86,7 +86,7 @@ describe('an answer key', () => {
       expect.objectContaining({
         exitCode: 2,
         message:
-          'case.yaml:1:1 expected[1] closure[1].shunt_fraction stands at case.yaml:1:1 expected[0] too. Keep one of the two lines.',
+          'case.yaml:1:1 expected[1] closure[1].shunt_fraction is given at case.yaml:1:1 expected[0] too. Keep one of the two lines.',
       }),
     );
   });

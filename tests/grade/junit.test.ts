@@ -117,7 +117,7 @@ describe('the JUnit report', () => {
     expect(root.children[1].children[0].children[0].text).toContain('two');
   });
 
-  it('holds no case and still fits', () => {
+  it('contains no case and still fits', () => {
     expect(parsed(junitXml([], [])).attributes.tests).toBe('0');
   });
 

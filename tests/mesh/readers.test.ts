@@ -72,7 +72,7 @@ describe('every format', () => {
     ],
     ['a.gltf', '{"asset":{"version":"2.0"}}'],
   ])('refuses %s without triangles', async (file, text) => {
-    expect(await refusal(text, file)).toContain('it holds no triangles');
+    expect(await refusal(text, file)).toContain('it contains no triangles');
   });
   it('refuses what is no mesh and names the formats', async () => {
     expect(await refusal('hello there, this is a letter', 'letter.txt')).toContain('STL, OBJ, PLY');
@@ -197,7 +197,7 @@ describe('numbers from bytes', () => {
     expect(Object.is(parseDecimal(strToU8(text), 0, text.length), Number(text))).toBe(true);
   });
   it.each(['', '-', '.', 'e5', '1e', '1e+', '0x10', '1_000', 'Infinity', '1,5', '--1', '1.2.3'])(
-    '"%s" is no number',
+    '"%s" is not a number',
     (text) => {
       expect(parseDecimal(strToU8(text), 0, text.length)).toBeNaN();
     },
@@ -238,7 +238,7 @@ describe('OBJ', () => {
     ['a vertex cut off', 'v 0 0\n', 'line 1: vertex 1: it has fewer than three'],
     ['a face with two corners', 'v 0 0 0\nv 1 0 0\nf 1 2\n', 'line 3: a face with fewer'],
     ['a curve', 'v 0 0 0\ncurv 0 1 1\n', 'line 2: "curv" is a free-form'],
-    ['an unknown statement', 'v 0 0 0\nqq 1\n', 'line 2: "qq" is no statement'],
+    ['an unknown statement', 'v 0 0 0\nqq 1\n', 'line 2: "qq" is not a statement'],
   ])('refuses %s', async (_, text, message) => {
     expect(await refusal(text, 'x.obj')).toContain(message);
   });
@@ -391,11 +391,11 @@ describe('glTF', () => {
       'an accessor that is not there',
     ],
     [
-      'a node that holds itself',
+      'a node that contains itself',
       changed((j) => {
         j.nodes = [{ mesh: 0, children: [1] }, { children: [0] }];
       }),
-      'it holds itself',
+      'it contains itself',
     ],
     [
       'version 1',
@@ -467,9 +467,9 @@ describe('3MF', () => {
     ['a missing coordinate', one(meshXml(cube).replace('x="1"', '')), 'the attribute "x" is missing'],
     ['an item that is not there', model('', '<item objectid="4"/>'), 'names the object "4"'],
     [
-      'an object that holds itself',
+      'an object that contains itself',
       model(object(1, '<components><component objectid="1"/></components>'), '<item objectid="1"/>'),
-      'holds itself',
+      'contains itself',
     ],
     ['no triangles', model(object(1, '<mesh/>'), '<item objectid="1"/>'), 'no triangles'],
     [
@@ -504,7 +504,9 @@ describe('3MF', () => {
     expect(await refusal(bomb, 'x.3mf')).toContain('it unpacks to more than the 5000 bytes it states');
   });
   it('refuses a ZIP without a model and one that is cut off', async () => {
-    expect(await refusal(zipSync({ 'letter.txt': strToU8('x') }), 'x.3mf')).toContain('holds no 3MF model');
+    expect(await refusal(zipSync({ 'letter.txt': strToU8('x') }), 'x.3mf')).toContain(
+      'contains no 3MF model',
+    );
     expect(await refusal(threeMf(one(meshXml(cube))).slice(0, -30), 'x.3mf')).toContain('cut off');
   });
 });

@@ -32,7 +32,7 @@ describe('a surface of loose triangles', () => {
     );
   }, 60_000);
 
-  it('is no vessel: past 2000 openings they are not looked at one by one', () => {
+  it('is not a vessel: past 2000 openings they are not looked at one by one', () => {
     expect(() => closeEnds(read(2001), { label: 'A1', shown: 'a.stl' })).toThrow(
       'a.stl (A1): the surface is open in 2001 places, more than the 2000 that are looked at one by one.',
     );

@@ -51,7 +51,7 @@ describe('the file', () => {
       expect(words).toContain(text);
   });
 
-  it('holds a lesion of 200 000 triangles in less than 3 MB and states what thinning moved', async () => {
+  it('contains a lesion of 200 000 triangles in less than 3 MB and states what thinning moved', async () => {
     const fine = fineSurfaces(plover);
     const measured = triangleCount(fine.structures);
     expect(measured).toBeGreaterThan(190_000);

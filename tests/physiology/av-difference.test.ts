@@ -72,7 +72,7 @@ describe("Fick's difference", () => {
 
 describe('an output alone', () => {
   // Bergstra: 157.3 x 1.926 m2 + 10 - 10.5 ln 40 + 4.8 = 279.0 mL/min; over 7.4 L/min 3.77 mL/dL, 30 % either way.
-  it('the answer by predicted uptake stands beside, with its interval', () => {
+  it('the answer by predicted uptake is given beside, with its interval', () => {
     const { shunt } = of({ patient: ADULT, cardiacOutputLMin: 7.4 });
     expect(shunt?.av_difference_basis).toBe('assumed');
     const row = shunt?.sensitivity?.find(({ source }) => source?.startsWith('predicted oxygen uptake'));

@@ -86,7 +86,7 @@ describe('simulated patients whose shunt is known', () => {
   const isLong = process.env.PAVM_LONG === '1';
   const PATIENTS = isLong ? 1000 : 120;
   it.each(isLong ? [0, 0.005, 0.01, 0.02, 0.03, 0.05] : [0, 0.02])(
-    'the interval holds a true shunt of %d',
+    'the interval contains a true shunt of %d',
     (truth) => {
       const random = seededRandom(1000 + Math.round(1e4 * truth));
       let [held, answered, toldFromNone] = [0, 0, 0];

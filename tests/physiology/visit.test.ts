@@ -18,7 +18,7 @@ const of = (
     ...(surfaces && { surfaces: {} as never }),
   });
 
-describe('which visit a plan rests on', () => {
+describe('which visit a plan depends on', () => {
   it.each([
     // treated, scan, samples, baseline, finding, apart
     [undefined, '2026-01-10', [['before']], 'before', undefined, false],

@@ -36,7 +36,7 @@ describe('the hour of a bleed', () => {
   it('the balloon is 1.0 to 1.2 of the calibre, one for each feeder (common practice)', () => {
     const { urgent } = urgentOf({ feeders: '6.2:20+5:20', shelf: 'P8.6 P7o' });
     expect(urgent.balloon_mm).toEqual([6.2, 7.44]);
-    // the landing zone itself stands beside
+    // the landing zone itself is given beside
     const { calibre_interval_mm: interval, ...zone } = urgent.feeders[0];
     expect(zone).toMatchObject({ calibre_mm: 6.2, landing_length_mm: 20 });
     expect(interval).toEqual(landing().calibreIntervalMm);

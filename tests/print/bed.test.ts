@@ -19,7 +19,7 @@ describe('a body on the bed', () => {
     expect(left).toMatchObject({ up: 'left', footMm2: 1200, isAsked: true, isOnPoint: false });
   });
 
-  it('stands beside the others with room between, all coordinates positive', () => {
+  it('is given beside the others with room between, all coordinates positive', () => {
     const { placed } = stood([
       [20, 30, 40],
       [5, 5, 5],

@@ -71,7 +71,7 @@ describe('an Encapsulated STL object', () => {
     expect(Buffer.from(model.bytes).equals(stl)).toBe(true);
   });
 
-  it('a document of odd length is padded, and its true length stands beside it', async () => {
+  it('a document of odd length is padded, and its true length is given beside it', async () => {
     const odd = Uint8Array.from([...stl, 7]);
     const bytes = await encapsulateStl({ ...input, stl: odd });
     expect(bytes.length % 2).toBe(0);

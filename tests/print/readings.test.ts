@@ -33,9 +33,12 @@ describe('a readings file', () => {
   });
 
   it.each([
-    ['format: pavm-case/1\nreadings: []', /^readings\.yaml:1:9 format: "pavm-case\/1" is no readings file/],
+    [
+      'format: pavm-case/1\nreadings: []',
+      /^readings\.yaml:1:9 format: "pavm-case\/1" is not a readings file/,
+    ],
     ['readings: []', /^readings\.yaml:1:1 this is not a pavm readings file/],
-    ['- { format: pavm-readings/1 }', /^readings\.yaml:1:1 the file holds no keys/],
+    ['- { format: pavm-readings/1 }', /^readings\.yaml:1:1 the file contains no keys/],
     ['format: pavm-readings/1', /readings: a list of readings is needed/],
     [`${HEAD}  []`, /readings: a list of readings is needed/],
     [`${HEAD}  - { name: G1, value: 8.1 }`, /^readings\.yaml:4:24 readings\[0\]\.value: "8.1" has no unit/],
@@ -44,10 +47,10 @@ describe('a readings file', () => {
     [`${HEAD}  - { name: G1, value: -2 mm }`, /A reading is above 0/],
     [`${HEAD}  - { name: G1 }`, /readings\[0\]\.value: is missing/],
     [`${HEAD}  - { value: 2 mm }`, /readings\[0\]\.name: is missing/],
-    [`${HEAD}  - { name: G9, value: 2 mm }`, /"G9" is no check point of this print\. Did you mean "G1"\?/],
+    [`${HEAD}  - { name: G9, value: 2 mm }`, /"G9" is not a check point of this print\. Did you mean "G1"\?/],
     [
       `${HEAD}  - { name: G1, value: 2 mm }\n  - { name: G1, value: 3 mm }`,
-      /^readings\.yaml:5:13 readings\[1\]\.name: "G1" stands in readings\[0\] already/,
+      /^readings\.yaml:5:13 readings\[1\]\.name: "G1" is in readings\[0\] already/,
     ],
     [`${HEAD}  - { name: G1, vlaue: 2 mm }`, /the key "vlaue" is not known here\. Did you mean "value"\?/],
     [`${HEAD}  - G1`, /a reading is written/],
@@ -83,7 +86,7 @@ describe('a readings file', () => {
       ['A', 2],
     ]);
     expect(problems(text.replace('round: 2', 'round: 1'))).toMatch(
-      /"G1" stands in readings\[0\] already\. Give repeated/,
+      /"G1" is in readings\[0\] already\. Give repeated/,
     );
     expect(problems(text.replace('round: 2', 'round: 0'))).toMatch(/round: a whole number from 1 to 99/);
     expect(problems(text.replace('anticlockwise', 'left'))).toMatch(

@@ -59,7 +59,7 @@ function headings(markdown: string): { level: number; text: string }[] {
 }
 
 describe.each(documents)('%s', (name, result, text) => {
-  test('holds no markup, link or image of the case', () => {
+  test('contains no markup, link or image of the case', () => {
     const tokens = flat(text);
     expect(
       tokens.filter((token) => /^html|^link|^code|^fence|^s_open|^em_open|blockquote/.test(token.type)),
@@ -108,7 +108,7 @@ describe.each(documents)('%s', (name, result, text) => {
     }
   });
 
-  test('ends with one newline and holds no carriage return', () => {
+  test('ends with one newline and contains no carriage return', () => {
     expect(text).toMatch(/[^\n]\n$/);
     expect(text).not.toContain('\r');
   });
@@ -237,7 +237,7 @@ describe('plan.md', () => {
     const result = oneFeeder();
     result.vessels = { constructor: result.vessels.A1! } as Result['vessels'];
     result.devices = {};
-    expect(planOf(result)).toContain('None chosen: the result holds no device for this vessel.');
+    expect(planOf(result)).toContain('None chosen: the result contains no device for this vessel.');
   });
 
   test('a number that is not finite is refused, not printed', () => {
@@ -327,7 +327,7 @@ describe('checklist.md', () => {
   });
 
   test('without any item it says so', () => {
-    expect(renderChecklist(nearlyEmpty())).toContain('The result holds no checklist item');
+    expect(renderChecklist(nearlyEmpty())).toContain('The result contains no checklist item');
   });
 });
 

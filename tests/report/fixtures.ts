@@ -573,7 +573,7 @@ export function twoFeeders(): Result {
         level: 'caution',
         moment: 'planning',
         text: 'Ask about nickel allergy',
-        because: 'the case does not say; PLUG-10 holds nickel',
+        because: 'the case does not say; PLUG-10 contains nickel',
         source: 'Gueroult et al., Heart 2021',
       },
       {

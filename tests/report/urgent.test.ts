@@ -97,7 +97,7 @@ describe('urgent.md', () => {
     expect(text.split('\n').length).toBeLessThanOrEqual(60);
   });
 
-  it('is left out where the result holds no urgent plan', () => {
+  it('is left out where the result contains no urgent plan', () => {
     expect(renderUrgent(twoFeeders())).toBeUndefined();
   });
 });

@@ -102,7 +102,7 @@ describe('faults of a rule file', () => {
     [
       'an unknown source',
       rule({ ...STEP, source: 'a book' }),
-      /^ours\.yaml:8:13 rule profile-step, source: "a book" is no known source/,
+      /^ours\.yaml:8:13 rule profile-step, source: "a book" is not a known source/,
     ],
     [
       'another unit',
@@ -137,7 +137,7 @@ describe('faults of a rule file', () => {
     ],
     ['zero', rule({ ...STEP, value: '0' }), /a number above 0 is needed/],
     ['a step that would never end', rule({ ...STEP, value: '0.0001' }), /0\.05 to 1 mm/],
-    ['an id twice', rule(STEP) + rule(STEP), /^ours\.yaml:9:9 rule profile-step: this id stands twice/],
+    ['an id twice', rule(STEP) + rule(STEP), /^ours\.yaml:9:9 rule profile-step: this id appears twice/],
     [
       'a missing key',
       rule({ id: 'profile-step', kind: 'number', value: '1', text: 'x', source: '"local: y"' }),
@@ -157,7 +157,7 @@ describe('faults of a rule file', () => {
         text: 't',
         source: '"local: y"',
       }),
-      /"patient\.agee" is no known fact\. Did you mean "patient\.age"\?$/,
+      /"patient\.agee" is not a known fact\. Did you mean "patient\.age"\?$/,
     ],
     [
       'an unknown fact in a text',
@@ -198,7 +198,7 @@ describe('faults of a rule file', () => {
         text: 't',
         source: '"local: y"',
       }),
-      /"all" holds a list/,
+      /"all" contains a list/,
     ],
     [
       'a number rule that is not there',
@@ -299,7 +299,7 @@ describe('faults of a rule file', () => {
     expect(problemsOf(() => loadRules(join(folder, 'none')))[0]).toMatch(
       /^--rules: the folder "none" cannot be read/,
     );
-    expect(problemsOf(() => loadRules(overlay({})))[0]).toMatch(/holds no rule file/);
+    expect(problemsOf(() => loadRules(overlay({})))[0]).toMatch(/contains no rule file/);
     expect(problemsOf(() => loadRules(overlay({ 'a.yaml': 'rules: []\n' })))[0]).toMatch(
       /^a\.yaml:1:1 this is not a pavm rule file/,
     );
@@ -310,6 +310,6 @@ describe('faults of a rule file', () => {
 
   it('a source "local:" is for overlays alone', () => {
     const file = { name: 'a.yaml', text: HEAD + rule(STEP) };
-    expect(problemsOf(() => rulesFromText([file], []))[0]).toMatch(/is no known source/);
+    expect(problemsOf(() => rulesFromText([file], []))[0]).toMatch(/is not a known source/);
   });
 });

@@ -1,4 +1,4 @@
-/** No clinical threshold stands twice: a number of `src/rules` is repeated neither in code, nor in constants, nor in another rule. */
+/** No clinical threshold appears twice: a number of `src/rules` is repeated neither in code, nor in constants, nor in another rule. */
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';

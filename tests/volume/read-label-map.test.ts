@@ -182,7 +182,7 @@ describe('a label map that cannot be used', () => {
     ['holds colours', changed((view) => view.setInt16(70, 128, true)), /data type 128/],
     ['has axes in a plane', changed((view) => view.setFloat32(280 + 32 + 8, 0, true)), /span no volume/],
     [
-      'has an axis that is no number',
+      'has an axis that is not a number',
       changed((view) => view.setFloat32(280, Number.NaN, true)),
       /span no volume/,
     ],

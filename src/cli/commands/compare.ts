@@ -5,11 +5,10 @@ import { type Comparison, compareResults } from '../../compare/compare.js';
 import { comparisonJson } from '../../compare/comparison-json.js';
 import { comparisonText, isComparison } from '../../compare/comparison-text.js';
 import { verdictLine, withObstacle } from '../../compare/verdict.js';
+import type { CompareCommandOptions } from '../compare/compare-options.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Figure } from '../../report/figures/figures.js';
 import { isFigure, slug } from '../../report/figures/svg.js';
-import { markerOf } from '../../report/proposal-mark.js';
-import { proposalMark } from '../../result/proposal.js';
 import type { Result } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
 import type { Rules } from '../../rules/rule.js';
@@ -21,17 +20,6 @@ import { checkToday } from '../input/today-flag.js';
 import { settle } from '../output/unfinished.js';
 import { writeWhole } from '../output/write-whole.js';
 import { planResult } from '../plan/plan-files.js';
-
-export interface CompareCommandOptions {
-  out?: string;
-  treated?: boolean;
-  /** Also lay the new surfaces over the old ones. */
-  overlay?: boolean;
-  today?: string;
-  root?: string;
-  rules?: string;
-  json?: boolean;
-}
 
 /**
  * `pavm compare OLD NEW`: two plan folders, result files or cases. A case is computed in memory. Markdown to stdout or `--out`,
@@ -62,14 +50,13 @@ export async function run(
     );
   const figures = options.overlay ? await addOverlay(comparison, old, now, options, rules) : [];
   if (options.json) terminal.out(comparisonJson(comparison));
-  const marker = markerOf(proposalMark(old.result) ?? proposalMark(now.result));
-  const text = marker.document(comparisonText(comparison));
+  const text = comparisonText(comparison);
   if (options.out !== undefined) {
     // the document comes last: what it shows is there by then
     for (const { name, svg } of figures)
       await writeWhole(
         { path: join(dirname(options.out), name), flag: '--out', isOurs: (there) => isFigure(name, there) },
-        marker.svg(svg),
+        svg,
       );
     await writeWhole(
       {

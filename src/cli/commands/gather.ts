@@ -31,7 +31,7 @@ export async function run(
   if (args.length === 0)
     throw new InputFailure(
       EXIT.usage,
-      'gather: name the folder or folders that hold the shares, for example: pavm gather plans',
+      'gather: name the folder or folders that contain the shares, for example: pavm gather plans',
     );
   const files: SummaryFile[] = [];
   for (const folder of [...new Set(args)]) files.push(...(await summariesIn(folder)));
@@ -58,7 +58,7 @@ async function summariesIn(folder: string): Promise<SummaryFile[]> {
   if (chosen.length === 0)
     throw new InputFailure(
       EXIT.usage,
-      `${shownPath(folder)}: it holds no summary. Write one with: pavm batch CASES... --out ${shownPath(folder)} --shard 1/2`,
+      `${shownPath(folder)}: it contains no summary. Write one with: pavm batch CASES... --out ${shownPath(folder)} --shard 1/2`,
     );
   return chosen.map((name) => readSummary(join(folder, name)));
 }

@@ -125,7 +125,7 @@ async function onlySeries(path: string): Promise<GreyVolume> {
 
 function identityFindings({ by }: Identity, shown: string): Finding[] {
   if (by.length === 0) return [];
-  const text = `It carries what identifies a patient: ${by.join(', ')}. What stands there is not shown; de-identify the file before it leaves those who may see it.`;
+  const text = `It carries what identifies a patient: ${by.join(', ')}. The values are not shown; de-identify the file before it leaves those who may see it.`;
   return [finding('caution', 'file-identified', shown, text)];
 }
 
@@ -351,7 +351,7 @@ async function inspectFolder(path: string): Promise<Report> {
     refuse(
       shownPath(path),
       '',
-      damaged > 0 ? `its ${damaged} DICOM files are damaged` : 'the folder holds no DICOM files',
+      damaged > 0 ? `its ${damaged} DICOM files are damaged` : 'the folder contains no DICOM files',
       damaged > 0 ? 'Copy them again' : 'Give a mesh file or a DICOM folder',
     );
   const report = seriesReport([...series.values()], others);

@@ -74,7 +74,7 @@ export async function run(
   if (!options.force && (await stat(target).catch(() => undefined))) {
     throw new InputFailure(
       EXIT.usage,
-      `${shownPath(target)}: a case file stands here already. It is left as it is; --force replaces it.`,
+      `${shownPath(target)}: there is a case file already. It is left as it is; --force replaces it.`,
     );
   }
   const { meshes, skipped, series } = await meshesBelow(folder);
@@ -157,7 +157,7 @@ async function scanOf(
   if (series.length === 0) return undefined;
   if (series.length > 1) {
     say(
-      `${series.length} folders hold DICOM files: ${series.slice(0, 5).map(shownPath).join(', ')}. Name that of the CT in scan.series.`,
+      `${series.length} folders contain DICOM files: ${series.slice(0, 5).map(shownPath).join(', ')}. Name that of the CT in scan.series.`,
     );
     return undefined;
   }
@@ -220,7 +220,7 @@ async function meshesBelow(
         const unusable =
           hasInvisible(path) || path.includes('\\') || path.includes(':') || path.length > 1000;
         if (unusable)
-          skipped.push(`${shownPath(path)}: passed over, its name cannot stand in a case file. Rename it.`);
+          skipped.push(`${shownPath(path)}: passed over, its name is not allowed in a case file. Rename it.`);
         else meshes.push(path);
       }
     }

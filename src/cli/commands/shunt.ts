@@ -43,7 +43,7 @@ const EXAMPLE =
 /**
  * `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case; of a treated case the shunt after the
  * treatment comes first. Returns 1 where no shunt could be given, or a stop-level finding stands. `--json` prints the `shunt` object
- * of the visit that a plan rests on (`when` says which), with `shunt_before` and `shunt_after` where the case has been treated, and
+ * of the visit that a plan depends on (`when` says which), with `shunt_before` and `shunt_after` where the case has been treated, and
  * with `findings`.
  */
 export async function run(
@@ -211,7 +211,7 @@ function inspired(text: string): number {
   if (!(value > 0 && value <= 1)) {
     throw new InputFailure(
       2,
-      `--fio2: "${text}" is no fraction above 0 and up to 1. Write for example 1.0, 0.21 or "21 %".`,
+      `--fio2: "${text}" is not a fraction above 0 and up to 1. Write for example 1.0, 0.21 or "21 %".`,
     );
   }
   return value;

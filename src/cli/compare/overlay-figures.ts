@@ -24,7 +24,7 @@ export async function overlayFigures(
     side,
     notes: [
       'The new scan was turned and shifted onto the old, not scaled.',
-      `The pose rests on ${overlay.basis}.`,
+      `The pose depends on ${overlay.basis}.`,
     ],
   };
   const words = {

@@ -1,55 +1,92 @@
+import { open, stat } from 'node:fs/promises';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
-import { checkResult } from '../../report/result-check.js';
+import { checkPatientResult, checkResult } from '../../report/result-check.js';
+import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 
 /** Largest result.json that is read: a plan of 32 vessels has about 5 MB. */
 const MOST_RESULT_BYTES = 256 * 1024 * 1024;
 
+/** The format is the first key of a result. */
+const HEAD_BYTES = 256;
+
 /** No quantity of a plan comes near; sums and products of larger ones could overflow. */
 const LARGEST_NUMBER = 1e15;
 
-/** Reads and checks a result. Throws InputFailure (3) that says what is wrong with it. */
-export async function readResult(path: string): Promise<Result> {
-  const shown = shownPath(path);
-  refuseLinkOutside(path, EXIT.input);
-  return parseResult(
-    readRegularFile(path, { shown, exitCode: EXIT.input, mostBytes: MOST_RESULT_BYTES }),
-    shown,
-  );
+interface ResultKind {
+  format: string;
+  check(value: unknown): Promise<string[]>;
+  /** What to do where the file cannot be used. */
+  again: string;
 }
+const OF_CASE: ResultKind = { format: 'pavm-result/1', check: checkResult, again: 'Plan the case again' };
+const OF_PATIENT: ResultKind = {
+  format: 'pavm-patient-result/1',
+  check: checkPatientResult,
+  again: 'Plan the patient again',
+};
+
+/** Reads and checks a result. Throws InputFailure (3) that says what is wrong with it. */
+export const readResult = async (path: string): Promise<Result> =>
+  (await checked(bytesOf(path), shownPath(path), OF_CASE)) as Result;
+
+/** The same for the result of a patient. */
+export const readPatientResult = async (path: string): Promise<PatientResult> =>
+  (await checked(bytesOf(path), shownPath(path), OF_PATIENT)) as PatientResult;
 
 /** The bytes of a result file as a checked result. Throws InputFailure (3). */
-export async function parseResult(bytes: Uint8Array, shown: string): Promise<Result> {
+export const parseResult = async (bytes: Uint8Array, shown: string): Promise<Result> =>
+  (await checked(bytes, shown, OF_CASE)) as Result;
+
+/** Whether a file begins as the result of a patient does; only its first bytes are read. */
+export async function isPatientResult(path: string): Promise<boolean> {
+  // a pipe would wait for a writer
+  const facts = await stat(path).catch(() => undefined);
+  const file = facts?.isFile() ? await open(path, 'r').catch(() => undefined) : undefined;
+  if (!file) return false;
+  try {
+    const { buffer, bytesRead } = await file.read(Buffer.alloc(HEAD_BYTES), 0, HEAD_BYTES, 0);
+    return /^\s*\{\s*"format": "pavm-patient-result\/1"/.test(buffer.toString('utf8', 0, bytesRead));
+  } finally {
+    await file.close();
+  }
+}
+
+function bytesOf(path: string): Uint8Array {
+  refuseLinkOutside(path, EXIT.input);
+  return readRegularFile(path, {
+    shown: shownPath(path),
+    exitCode: EXIT.input,
+    mostBytes: MOST_RESULT_BYTES,
+  });
+}
+
+async function checked(
+  bytes: Uint8Array,
+  shown: string,
+  { format, check, again }: ResultKind,
+): Promise<unknown> {
+  const refuse = (what: string): never => {
+    throw new InputFailure(EXIT.input, `${shown}: ${what}. ${again}.`);
+  };
   let value: unknown;
   try {
     value = JSON.parse(new TextDecoder().decode(bytes));
   } catch {
-    // the parser's own words repeat what stands in the file
-    throw new InputFailure(EXIT.input, `${shown}: this is no JSON. Plan the case again.`);
+    // the parser's own words repeat what the file says
+    return refuse('this is not JSON');
   }
-  const format = (value as { format?: unknown } | null)?.format;
-  if (format !== 'pavm-result/1')
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: this is no result of this edition (format: pavm-result/1). Plan the case again.`,
-    );
-  const problems = await checkResult(value);
-  if (problems.length > 0)
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: the result does not fit its schema (${problems.slice(0, 3).join('; ')}). Plan the case again.`,
-    );
+  if ((value as { format?: unknown } | null)?.format !== format)
+    refuse(`this is not a result of this edition (format: ${format})`);
+  const problems = await check(value);
+  if (problems.length > 0) refuse(`the result does not fit its schema (${problems.slice(0, 3).join('; ')})`);
   const large = tooLarge(value, 'result');
-  if (large !== undefined)
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: ${quoted(large)} is larger than any number of a plan. Plan the case again.`,
-    );
-  return value as Result;
+  if (large !== undefined) refuse(`${quoted(large)} is larger than any number of a plan`);
+  return value;
 }
 
 /** The path of the first number beyond what can be computed with further. */

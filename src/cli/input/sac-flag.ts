@@ -34,7 +34,7 @@ export function pointFlag(flag: string, text: string, unit: string): Vec3 {
   if (at.length !== 3 || !at.every(Number.isFinite))
     throw new InputFailure(
       2,
-      `${flag}: ${quoted(text)} is no point. Write three coordinates in ${unit}, for example ${flag}="-25.0,4.0,90.0".`,
+      `${flag}: ${quoted(text)} is not a point. Write three coordinates in ${unit}, for example ${flag}="-25.0,4.0,90.0".`,
     );
   return at as Vec3;
 }

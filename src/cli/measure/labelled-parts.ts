@@ -101,7 +101,7 @@ function refuseEmpty(part: LabelPart, map: LabelMap, shown: string): never {
           .slice(0, 20)
           .map(({ label }) => label)
           .join(', ')}`
-      : 'The file holds no label',
+      : 'The file contains no label',
   );
 }
 
@@ -148,7 +148,7 @@ function placedFor(subject: Case, grid: VoxelGrid): Placed {
     resolution.inPlaneMm = Math.max(inPlaneMm, stated.inPlaneMm);
     const isCoarser = sliceMm > COARSER * stated.sliceMm || inPlaneMm > COARSER * stated.inPlaneMm;
     if (isCoarser) {
-      const text = `The voxels of the label map, ${ofMap}, are coarser than the resolution that the case states, ${fixed(stated.sliceMm, 2)} mm and ${fixed(stated.inPlaneMm, 2)} mm: the intervals rest on the coarser of each, ${fixed(resolution.sliceThicknessMm, 2)} mm and ${fixed(resolution.inPlaneMm, 2)} mm.`;
+      const text = `The voxels of the label map, ${ofMap}, are coarser than the resolution that the case states, ${fixed(stated.sliceMm, 2)} mm and ${fixed(stated.inPlaneMm, 2)} mm: the intervals use the coarser of each, ${fixed(resolution.sliceThicknessMm, 2)} mm and ${fixed(resolution.inPlaneMm, 2)} mm.`;
       findings.push(finding('note', 'resolution-from-labels', 'scan', text));
     }
   }

@@ -45,7 +45,7 @@ export async function filesOfEarlierVersion(folder: string): Promise<Set<string>
   return found;
 }
 
-/** Names of the printed meshes; undefined where the file is no result of ours. The schema may be an earlier one. */
+/** Names of the printed meshes; undefined where the file is not a result of ours. The schema may be an earlier one. */
 async function meshesOfResult(path: string): Promise<string[] | undefined> {
   const facts = await lstat(path).catch(() => undefined);
   if (!facts?.isFile() || facts.size > MOST_BYTES) return undefined;

@@ -12,7 +12,7 @@ export interface Survey {
   own: Set<string>;
   /** Files that this program wrote and somebody has changed. */
   edited: Set<string>;
-  /** Everything else that is no folder. */
+  /** Everything else that is not a folder. */
   foreign: Set<string>;
   /** Every folder below, parents first. */
   folders: string[];

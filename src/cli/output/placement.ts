@@ -18,7 +18,7 @@ export interface Placement {
 }
 
 /**
- * Works out what a write does to a surveyed folder. Throws OutputFailure where somebody else's file or folder stands where an output
+ * Works out what a write does to a surveyed folder. Throws OutputFailure where somebody else's file or folder is given where an output
  * must go.
  */
 export async function placementOf(
@@ -35,7 +35,7 @@ export async function placementOf(
     const blocked = inTheWay ?? (folders.has(path) ? path : undefined);
     if (blocked !== undefined)
       throw new OutputFailure(
-        `${shown}: ${quoted(blocked)} stands there and was not written by pavm; an output would replace it. Move it, or name another folder with --out.`,
+        `${shown}: ${quoted(blocked)} is there already and was not written by pavm; an output would replace it. Move it, or name another folder with --out.`,
       );
   }
   const keep: Placement['keep'] = [];

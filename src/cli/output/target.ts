@@ -28,7 +28,7 @@ export async function refuseInputs(target: string, inputs: readonly string[], sh
   for (const input of inputs) {
     const real = await realTarget(input);
     if (!isOrHolds(target, real)) continue;
-    const what = target === real ? 'is an input of this command' : `holds an input (${basename(real)})`;
+    const what = target === real ? 'is an input of this command' : `contains an input (${basename(real)})`;
     throw new InputFailure(EXIT.usage, `${shown}: this ${what}. Name another place with --out.`);
   }
 }

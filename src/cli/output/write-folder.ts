@@ -90,6 +90,6 @@ function refuseForeign(survey: Survey, kind: OutputKind, shown: string): void {
     );
   if (survey.kind !== undefined && survey.kind !== kind)
     throw new OutputFailure(
-      `${shown}: the folder holds an earlier output of another kind (${survey.kind}, not ${kind}). Name another with --out.`,
+      `${shown}: the folder contains an earlier output of another kind (${survey.kind}, not ${kind}). Name another with --out.`,
     );
 }

@@ -8,8 +8,8 @@ const REASONS: Readonly<Record<string, string>> = {
   EACCES: 'there is no permission',
   EPERM: 'there is no permission',
   ENAMETOOLONG: 'the path is too long',
-  ENOTDIR: 'a file stands where a folder is needed',
-  EISDIR: 'a folder stands there',
+  ENOTDIR: 'there is a file where a folder is needed',
+  EISDIR: 'there is a folder',
   ELOOP: 'a symbolic link leads to itself',
 };
 

@@ -60,6 +60,6 @@ export async function refuseForeignFile(target: string, to: FileTarget, shown: s
   if (facts.size === 0) return;
   if (facts.size > MOST_BYTES || !to.isOurs(await readFile(target, 'utf8')))
     throw new OutputFailure(
-      `${shown}: a file stands there that this command did not write. It is left as it is; name another place.`,
+      `${shown}: there is a file that this command did not write. It is left as it is; name another place.`,
     );
 }

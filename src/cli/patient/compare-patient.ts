@@ -1,37 +1,18 @@
-import { readFile, stat } from 'node:fs/promises';
+import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { patientFileOf } from '../../case/read-patient.js';
 import { shownPath } from '../../case/read-case.js';
 import { comparePatients, type PatientSide } from '../../compare/compare-patients.js';
 import { isPatientComparison, patientComparisonText } from '../../compare/patient-text.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
-import { refuseLinkOutside } from '../../foundation/own-folder.js';
-import { readRegularFile } from '../../foundation/regular-file.js';
-import { checkPatientResult } from '../../report/result-check.js';
-import { markerOf } from '../../report/proposal-mark.js';
-import { patientProposalMark } from '../../result/proposal.js';
-import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
 import { writeWhole } from '../output/write-whole.js';
-import { readResult } from '../input/read-result.js';
+import type { CompareCommandOptions } from '../compare/compare-options.js';
+import { isPatientResult, readPatientResult, readResult } from '../input/read-result.js';
 import type { Terminal } from '../terminal/terminal.js';
 import { measurePatient } from './measure-patient.js';
 import { plannedPatient } from './plan-patient.js';
-
-/** What `pavm compare` was asked for. */
-interface PatientCompareOptions {
-  out?: string;
-  treated?: boolean;
-  overlay?: boolean;
-  today?: string;
-  root?: string;
-  rules?: string;
-  json?: boolean;
-}
-
-/** Largest result of a patient that is read, bytes. */
-const MOST_BYTES = 256 * 1024 * 1024;
 
 /** Whether a path is a patient file, a folder with one, or the plan of one. */
 export async function isPatient(path: string): Promise<boolean> {
@@ -44,17 +25,14 @@ async function planOf(path: string): Promise<string | undefined> {
   const facts = await stat(path).catch(() => undefined);
   const file = facts?.isDirectory() ? join(path, 'result.json') : path;
   if (!file.endsWith('.json')) return undefined;
-  const there = await stat(file).catch(() => undefined);
-  if (!there?.isFile() || there.size > MOST_BYTES) return undefined;
-  const head = await readFile(file, 'utf8').catch(() => '');
-  return /^\s*\{\s*"format": "pavm-patient-result\/1"/.test(head) ? file : undefined;
+  return (await isPatientResult(file)) ? file : undefined;
 }
 
 /** `pavm compare` of two patients: files, folders or plans of them. */
 export async function comparePatientPaths(
   oldPath: string,
   newPath: string,
-  options: PatientCompareOptions,
+  options: CompareCommandOptions,
   rules: Rules,
   terminal: Terminal,
 ): Promise<number> {
@@ -66,15 +44,14 @@ export async function comparePatientPaths(
   const [old, now] = [await sideOf(oldPath, options), await sideOf(newPath, options)];
   const comparison = comparePatients(old, now, { rules, treated: options.treated });
   if (options.json) terminal.out(`${JSON.stringify(comparison, null, 2)}\n`);
-  const mark = patientProposalMark(old.result) ?? patientProposalMark(now.result);
-  const text = markerOf(mark).document(patientComparisonText(comparison));
+  const text = patientComparisonText(comparison);
   if (options.out !== undefined)
     await writeWhole({ path: options.out, flag: '--out', isOurs: isPatientComparison }, text);
   else if (!options.json) terminal.out(text);
   return comparison.verdict === 'plan stands' ? EXIT.done : EXIT.stopFinding;
 }
 
-async function sideOf(path: string, options: PatientCompareOptions): Promise<PatientSide> {
+async function sideOf(path: string, options: CompareCommandOptions): Promise<PatientSide> {
   const plan = await planOf(path);
   if (plan !== undefined) return readPlan(plan);
   const file = await patientFileOf(path);
@@ -89,24 +66,7 @@ async function sideOf(path: string, options: PatientCompareOptions): Promise<Pat
 }
 
 async function readPlan(file: string): Promise<PatientSide> {
-  const shown = shownPath(file);
-  refuseLinkOutside(file, EXIT.input);
-  let value: unknown;
-  try {
-    value = JSON.parse(
-      new TextDecoder().decode(readRegularFile(file, { shown, exitCode: EXIT.input, mostBytes: MOST_BYTES })),
-    );
-  } catch (error) {
-    if (error instanceof InputFailure) throw error;
-    throw new InputFailure(EXIT.input, `${shown}: this is no JSON. Plan the patient again.`);
-  }
-  const problems = await checkPatientResult(value);
-  if (problems.length > 0)
-    throw new InputFailure(
-      EXIT.input,
-      `${shown}: the result does not fit its schema (${problems.slice(0, 3).join('; ')}). Plan the patient again.`,
-    );
-  const result = value as PatientResult;
+  const result = await readPatientResult(file);
   const lesions: Record<string, Result> = {};
   for (const [id, { state }] of Object.entries(result.lesions)) {
     if (state === 'not planned' || !/^[a-z0-9-]{1,64}$/.test(id)) continue;

@@ -45,7 +45,7 @@ export async function newPatient(
     if (!options.force && (await stat(path).catch(() => undefined)))
       throw new InputFailure(
         EXIT.usage,
-        `${shownPath(path)}: a file stands here already. It is left as it is; --force replaces it.`,
+        `${shownPath(path)}: there is a file already. It is left as it is; --force replaces it.`,
       );
   for (const { folder: own, file, text } of draft.lesions)
     await writeBeside(join(folder, own, file), text, options.force === true);

@@ -56,7 +56,7 @@ export async function openScan(
     const { names, folders } = await filesOf(path, shown);
     if (names.length === 0 && folders > 0)
       return unusable([
-        `it holds no file, but ${folders === 1 ? 'a folder' : `${folders} folders`}. Give the folder that holds the slices.`,
+        `it contains no file, but ${folders === 1 ? 'a folder' : `${folders} folders`}. Give the folder that contains the slices.`,
       ]);
     const files = await Promise.all(
       names.map((name, i) => fileOnDisk(join(path, name), `${shown}: file ${i + 1} of ${names.length}`)),

@@ -35,7 +35,7 @@ export interface EndsOf {
 
 /** Numerical settings, in calibres or radii of what is looked at. No clinical meaning. */
 const ENDS = {
-  /** The wall joined to the widest place within this many of its radii is no vessel. */
+  /** The wall joined to the widest place within this many of its radii is not a vessel. */
   bodyReach: 1.25,
   /** Part of the longest way below which a peak is unevenness of the wall. */
   leastHeight: 0.02,

@@ -145,7 +145,7 @@ function checkTree(json: Json, nodes: Json[], meshCount: number, bad: Bad): void
   for (let i = 0; i < nodes.length; i++) {
     const path: number[] = [];
     for (let n = i; n >= 0 && !done[n]; n = parent[n]) {
-      if (path.push(n) > nodes.length) bad(`nodes[${i}]`, 'it holds itself');
+      if (path.push(n) > nodes.length) bad(`nodes[${i}]`, 'it contains itself');
       if (path.length > 256) bad(`nodes[${i}]`, 'the nodes are nested too deep');
     }
     for (const n of path) done[n] = 1;
@@ -167,11 +167,11 @@ function count(value: unknown): number | undefined {
 
 function list(json: Json, key: string, bad: Bad): unknown[] {
   const value = json[key] ?? [];
-  return Array.isArray(value) ? value : bad(key, 'it is no list');
+  return Array.isArray(value) ? value : bad(key, 'it is not a list');
 }
 
 function objects(json: Json, key: string, bad: Bad): Json[] {
   return list(json, key, bad).map((value, i) =>
-    isObject(value) ? value : bad(`${key}[${i}]`, 'it is no object'),
+    isObject(value) ? value : bad(`${key}[${i}]`, 'it is not an object'),
   );
 }

@@ -70,7 +70,7 @@ export function readObj(bytes: Uint8Array, file: string): { objects: MeshObject[
         'Export the surface as triangles',
       );
     } else if (!SKIPPED.some((word) => scan.is(word)) && !scan.word().startsWith('#')) {
-      refuse(file, at(), `${quoted(scan.word())} is no statement of an OBJ file`, EXPORT_AGAIN);
+      refuse(file, at(), `${quoted(scan.word())} is not a statement of an OBJ file`, EXPORT_AGAIN);
     }
     while (scan.nextOnLine());
   }
@@ -101,7 +101,7 @@ function readCorners(scan: TextScanner, vertexCount: number, file: string): numb
     const word = scan.word();
     if (word.startsWith('#')) break;
     const match = /^([+-]?\d{1,10})(\/[+-]?\d*){0,2}$/.exec(word);
-    if (!match) refuse(file, at(), `${quoted(word)} is no corner of a face`, EXPORT_AGAIN);
+    if (!match) refuse(file, at(), `${quoted(word)} is not a corner of a face`, EXPORT_AGAIN);
     const stated = Number(match[1]);
     const v = stated < 0 ? vertexCount + stated : stated - 1;
     if (stated === 0 || v < 0 || v >= vertexCount) {

@@ -92,13 +92,13 @@ export function readPlyHeader(bytes: Uint8Array, file: string): PlyHeader {
         const type = TYPE_NAMES[words[isList ? 3 : 1]];
         const countType = isList ? TYPE_NAMES[words[2]] : undefined;
         const name = words[isList ? 4 : 2];
-        if (!type || (isList && !countType) || !name) bad(`${quoted(line)} is no property`);
+        if (!type || (isList && !countType) || !name) bad(`${quoted(line)} is not a property`);
         if (countType?.startsWith('float')) bad('the count of a list cannot be a float');
         element.properties.push({ name, type, ...(countType ? { countType } : {}) });
         break;
       }
       default:
-        bad(`${quoted(words[0])} is no statement of a PLY header`);
+        bad(`${quoted(words[0])} is not a statement of a PLY header`);
     }
   }
   if (!encoding) refuse(file, 'header', 'it has no line "format"', EXPORT_AGAIN);

@@ -74,7 +74,7 @@ function checkHeader(header: PlyHeader, size: number, file: string): void {
     refuse(
       file,
       'header',
-      strips ? 'its faces are triangle strips' : 'it holds no triangles',
+      strips ? 'its faces are triangle strips' : 'it contains no triangles',
       strips ? 'Export the surface as a list of triangles' : EXPORT_AGAIN,
     );
   }

@@ -93,7 +93,7 @@ async function readAs(format: MeshFormat, bytes: Uint8Array, file: string): Prom
 /** Checks that hold for every format: some triangles, not too many, names that differ, the extension told. */
 export function finish(read: MeshFile, file: string, isWhole = true): MeshFile {
   read.objects = read.objects.filter((o) => o.mesh.triangles.length > 0);
-  if (read.objects.length === 0) refuse(file, '', 'it holds no triangles', EXPORT_AGAIN);
+  if (read.objects.length === 0) refuse(file, '', 'it contains no triangles', EXPORT_AGAIN);
   checkTriangleCount(
     file,
     read.objects.reduce((sum, o) => sum + o.mesh.triangles.length / 3, 0),
@@ -117,7 +117,7 @@ function checkPlaced(file: string, name: string, { positions }: TriangleMesh): v
   refuse(
     file,
     `object ${quoted(name)}`,
-    `its transform moves vertex ${vertex + 1} to ${point}, which is no usable place`,
+    `its transform moves vertex ${vertex + 1} to ${point}, which is not a usable place`,
     EXPORT_AGAIN,
   );
 }

@@ -89,7 +89,7 @@ export class BinaryStlReader {
       );
     }
     checkTriangleCount(this.file, count);
-    if (count === 0) refuse(this.file, '', 'it holds no triangles', EXPORT_AGAIN);
+    if (count === 0) refuse(this.file, '', 'it contains no triangles', EXPORT_AGAIN);
     this.count = count;
     this.triangles = new Uint32Array(3 * count);
     this.welder = stlWelder(Math.ceil(count / 2) + 3);

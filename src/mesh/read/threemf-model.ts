@@ -66,7 +66,7 @@ export function modelReader(file: string, part: string): { write(text: string): 
   };
   const index = (attributes: Record<string, string>, key: string): number => {
     const value = number(attributes, key);
-    if (!Number.isInteger(value) || value < 0 || value > 0xfffffffe) bad(`${key} is no vertex number`);
+    if (!Number.isInteger(value) || value < 0 || value > 0xfffffffe) bad(`${key} is not a vertex number`);
     return value;
   };
   const component = (attributes: Record<string, string>): ModelComponent => {
@@ -114,7 +114,7 @@ export function modelReader(file: string, part: string): { write(text: string): 
       case 'object': {
         const id = attributes.id ?? bad('an object without id');
         const key = `${part}#${id}`;
-        if (model.objects.has(key)) bad(`the object id ${quoted(id)} stands there twice`);
+        if (model.objects.has(key)) bad(`the object id ${quoted(id)} appears twice`);
         if (model.objects.size >= MOST_OBJECTS)
           bad(`it has more than ${MOST_OBJECTS} objects`, 'Split the file');
         object = {

@@ -68,7 +68,7 @@ function placeItems(
     const shown = use.object.slice(use.object.lastIndexOf('#') + 1);
     if (!object) refuse(file, '', `it names the object ${quoted(shown)}, which is not there`, EXPORT_AGAIN);
     if (parents.includes(use.object) || parents.length > MOST_DEPTH) {
-      refuse(file, '', `the object ${quoted(shown)} holds itself or is nested too deep`, EXPORT_AGAIN);
+      refuse(file, '', `the object ${quoted(shown)} contains itself or is nested too deep`, EXPORT_AGAIN);
     }
     if (++visits > MOST_OBJECTS) {
       refuse(file, '', `its components unfold to more than ${MOST_OBJECTS} objects`, 'Split the file');
@@ -142,7 +142,7 @@ function modelPart(bytes: Uint8Array, entries: Map<string, ZipEntry>, file: stri
     refuse(
       file,
       'ZIP package',
-      'it holds no 3MF model',
+      'it contains no 3MF model',
       'Give a mesh file; a folder packed by ZIP is not read',
     );
   }

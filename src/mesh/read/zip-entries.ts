@@ -48,7 +48,7 @@ export function zipEntries(bytes: Uint8Array, file: string): Map<string, ZipEntr
       bad('it is in the ZIP64 form, which is not read');
     }
     const key = name.replace(/^\/+/, '').toLowerCase();
-    if (entries.has(key)) bad(`the entry ${quoted(name)} stands there twice`);
+    if (entries.has(key)) bad(`the entry ${quoted(name)} appears twice`);
     entries.set(key, entry);
     p += skip;
   }

@@ -97,7 +97,7 @@ export async function encapsulatedModel(
 function documentOf(data: DataSet, file: string): { bytes: Uint8Array; unitMm?: number } {
   const element = data.elements.x00420011;
   if (!element || element.length <= 0) {
-    refuse(file, 'DICOM (0042,0011)', 'it holds no encapsulated document', 'Export the object again');
+    refuse(file, 'DICOM (0042,0011)', 'it contains no encapsulated document', 'Export the object again');
   }
   const end = element.dataOffset + element.length;
   if (end > data.byteArray.length) {

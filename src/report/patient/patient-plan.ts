@@ -180,7 +180,7 @@ function notPlannedSection(result: PatientResult, cite: Citations): string {
   return section(2, 'Not planned', [
     all.length > 0 ? bullets(all) : 'Every feeder of every lesion lies in a session.',
     all.length > 0
-      ? 'What is not closed goes on shunting: antibiotics before dental work, no air in lines, no diving, and the risk of stroke and abscess stand.'
+      ? 'What is not closed goes on shunting: antibiotics before dental work, no air in lines, no diving, and the risk of stroke and abscess remain.'
       : undefined,
   ]);
 }

@@ -168,7 +168,7 @@ function objectOf(data: DataSet, source: SeriesFile, file: number): DicomObject 
     file,
   });
   if (!data.elements.x7fe00010)
-    return bad('it holds no pixels and may be cut off', 'Copy it again or export it again');
+    return bad('it contains no pixels and may be cut off', 'Copy it again or export it again');
   if (!(Number.isInteger(frameCount) && frameCount >= 1)) return bad('it states no number of frames');
   if (frameCount > MOST_FRAMES)
     return bad(

@@ -236,7 +236,7 @@ export function pickSeries(folder: SeriesFolder, seriesNumber?: number): CtSerie
     const rest = junk > 0 ? [junk === 1 ? '1 file that is no DICOM' : `${junk} files that are no DICOM`] : [];
     const list = [...held, ...rest];
     return [
-      `it holds no CT image${list.length > 0 ? `, but ${list.join(', ')}` : ': it is empty'}. Give the folder of the CT series.`,
+      `it contains no CT image${list.length > 0 ? `, but ${list.join(', ')}` : ': it is empty'}. Give the folder of the CT series.`,
     ];
   }
   const fitting =
@@ -253,7 +253,7 @@ export function pickSeries(folder: SeriesFolder, seriesNumber?: number): CtSerie
   return [
     isNumbered && series.some(({ facts }) => facts.seriesNumber !== undefined)
       ? `${many}. Pick one with scan.series_number.`
-      : `${many}. Their numbers do not tell them apart: give a folder that holds one series.`,
+      : `${many}. Their numbers do not tell them apart: give a folder that contains one series.`,
   ];
 }
 
@@ -347,7 +347,7 @@ async function frameStream(data: DataSet, frame: number, slice: SliceHeader): Pr
   const fragments = element?.fragments ?? [];
   const frames = Number(data.intString('x00280008') ?? 1);
   try {
-    if (!element || fragments.length === 0) throw new DamagedFrame('it holds no compressed pixels');
+    if (!element || fragments.length === 0) throw new DamagedFrame('it contains no compressed pixels');
     const end = fragments[fragments.length - 1];
     if (end.position + end.length > data.byteArray.length)
       throw new DamagedFrame('its compressed pixels are damaged or cut off');

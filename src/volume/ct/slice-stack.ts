@@ -53,7 +53,7 @@ export function sortSlices(slices: readonly SliceHeader[], rules: Pick<Rules, 'b
   const failed = (problems: string[]): SortedSlices => ({ slices: [], problems, findings: [] });
   if (slices.length < 3)
     return failed([
-      `It holds ${slices.length === 1 ? 'one slice' : `${slices.length} slices`}, which are no volume. Give the whole series.`,
+      `It holds ${slices.length === 1 ? 'one slice' : `${slices.length} slices`}, which do not make a volume. Give the whole series.`,
     ]);
   if (slices.length > MOST_SLICES)
     return failed([
@@ -184,7 +184,7 @@ function doubledSlices(
   }
   if (doubled.length === 0) return [];
   return [
-    `${doubled.length === 1 ? 'One place holds' : `${doubled.length} places hold`} more than one slice: ${words.list(doubled)}. Two phases or copies lie in one series: give a folder that holds each slice once.`,
+    `${doubled.length === 1 ? 'One place holds' : `${doubled.length} places hold`} more than one slice: ${words.list(doubled)}. Two phases or copies lie in one series: give a folder that contains each slice once.`,
   ];
 }
 

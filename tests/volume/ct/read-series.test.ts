@@ -337,7 +337,7 @@ describe('a stack that is not in order', () => {
   it('doubled slices are refused with their places', async () => {
     const files = ctFiles();
     expect(await problemsOf([...files, files[3]])).toBe(
-      'One place holds more than one slice: z = 103.75 mm. Two phases or copies lie in one series: give a folder that holds each slice once.',
+      'One place contains more than one slice: z = 103.75 mm. Two phases or copies lie in one series: give a folder that contains each slice once.',
     );
     expect(await problemsOf([...files, ...ctFiles()])).toContain(
       '8 places hold more than one slice: z = 100.00, 101.25',
@@ -461,10 +461,12 @@ describe('a folder that is not one series', () => {
       ],
     });
     expect(await problemsOf(mr)).toBe(
-      'it holds no CT image, but 8 files of modality MR. Give the folder of the CT series.',
+      'it contains no CT image, but 8 files of modality MR. Give the folder of the CT series.',
     );
-    expect(await problemsOf([])).toBe('it holds no CT image: it is empty. Give the folder of the CT series.');
-    expect(await problemsOf(ctFiles().slice(0, 1))).toContain('one slice, which are no volume');
+    expect(await problemsOf([])).toBe(
+      'it contains no CT image: it is empty. Give the folder of the CT series.',
+    );
+    expect(await problemsOf(ctFiles().slice(0, 1))).toContain('one slice, which do not make a volume');
   });
   it('a file that is cut off, in its pixels or its header, is named by its number and place', async () => {
     const files = ctFiles();
