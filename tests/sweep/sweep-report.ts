@@ -24,14 +24,13 @@ const HEAD = [
   'inside',
   'cut, %',
   'in interval',
-  'zones in interval',
   'neck off, mm',
   'length off, mm',
 ];
 
 function row(label: string, of: readonly Outcome[]): string[] {
   const count = (end: Outcome['end']): string => String(of.filter((o) => o.end === end).length);
-  const sum = (key: 'asked' | 'inside' | 'known' | 'held' | 'zones' | 'zonesHeld'): number =>
+  const sum = (key: 'asked' | 'inside' | 'known' | 'held'): number =>
     of.reduce((n, o) => n + o.samples[key], 0);
   return [
     label,
@@ -46,7 +45,6 @@ function row(label: string, of: readonly Outcome[]): string[] {
       2,
     ),
     percent(sum('held'), sum('known')),
-    percent(sum('zonesHeld'), sum('zones')),
     spread(
       of.flatMap((o) => o.neckOffMm ?? []),
       2,
