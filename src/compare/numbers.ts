@@ -27,7 +27,7 @@ export interface NumberChange {
 
 /** What is left out: samples along a vessel, places in the scan's own axes, check points of a print, hashes and sizes of files, and the intervals themselves. */
 const LEFT_OUT =
-  /^(inputs|tool|profile|centreline_mm|point_mm|points_mm|centre_mm|triangles|gauges|findings|checklist|cautions|sensitivity|intervals?|order_list|best_today|follow_up)$|_interval_|_range$/;
+  /^(inputs|tool|profile|centreline_mm|point_mm|points_mm|centre_mm|end_mm|proposal|triangles|gauges|findings|checklist|cautions|sensitivity|intervals?|order_list|best_today|follow_up)$|_interval_|_range$/;
 
 /**
  * Every number of the two results under its path, in the order of the old one, then what only the new one has. Entries of lists go

@@ -1,3 +1,4 @@
+import { NOT_CONFIRMED } from '../result/proposal.js';
 import type { Result } from '../result/result.generated.js';
 import { yearsText } from './growth.js';
 import type { VesselMatch } from './match-vessels.js';
@@ -51,6 +52,14 @@ export function scanPair(old: Result, now: Result, years: number | undefined): R
     cautions.push(`the same file in both, byte for byte: ${same.surfaces.join(', ')}`);
   if (years !== undefined && years < 0)
     cautions.push('the old scan is later than the new one: are the two swapped?');
+  for (const [which, { proposal }] of [
+    ['old', old],
+    ['new', now],
+  ] as const)
+    if (proposal?.confirmed === 'no')
+      cautions.push(
+        `${NOT_CONFIRMED}: the surface of the ${which} plan was made from the scan, and nobody has confirmed it`,
+      );
   for (const key of ['side', 'lobe'] as const) {
     const [a, b] = [old.lesion[key], now.lesion[key]];
     if (a !== undefined && b !== undefined && a !== b)

@@ -177,6 +177,7 @@ function lesionRow(
   return {
     case: file,
     title: theCase.title,
+    surface_confirmed: result.proposal?.confirmed,
     side: theCase.lesion.side,
     lobe: theCase.lesion.lobe,
     ...(theCase.lesion.segments.length > 0 && { segments: theCase.lesion.segments }),

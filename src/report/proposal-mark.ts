@@ -22,19 +22,29 @@ export interface ProposalMarker {
   document(markdown: string): string;
   /** A band below the picture, and its alternative text. */
   figures<T extends Figure>(figures: readonly T[]): T[];
+  /** One picture as SVG. */
+  svg(picture: string): string;
   /** HTML: a line at the head of the page. */
   page(html: string): string;
+  /** Plain text: a line before it. */
+  text(plain: string): string;
 }
 
-export function proposalMarker(result: Pick<Result, 'proposal'>): ProposalMarker {
-  const mark = proposalMark(result);
+export const proposalMarker = (result: Pick<Result, 'proposal'>): ProposalMarker =>
+  markerOf(proposalMark(result));
+
+/** The marker for these words; without them everything stays as it is. */
+export function markerOf(mark: string | undefined): ProposalMarker {
+  const same = (text: string): string => text;
   if (mark === undefined)
-    return { document: (text) => text, figures: (list) => [...list], page: (html) => html };
+    return { document: same, figures: (list) => [...list], svg: same, page: same, text: same };
   return {
     mark,
     document: (text) => text.replace(/^(#+ [^\n]*\n)/, `$1\n**STOP: ${mark}.** ${CURE}\n`),
     figures: (list) =>
       list.map((one) => ({ ...one, alt: `${one.alt} (${mark})`, svg: markedFigure(one.svg, mark) })),
+    svg: (picture) => markedFigure(picture, mark),
+    text: (plain) => `STOP: ${mark}. ${CURE}\n\n${plain}`,
     page: (html) =>
       html
         .replace('<title>', `<title>${htmlText(mark)}: `)

@@ -26,6 +26,7 @@ type Advice = Result['readiness']['recommended'];
 export interface PatientLesion {
   case: string;
   title?: string;
+  surface_confirmed?: 'yes' | 'no';
   side?: 'left' | 'right';
   lobe?: string;
   segments?: string[];

@@ -1,3 +1,4 @@
+import type { PatientResult } from './patient-result.js';
 import type { Result } from './result.generated.js';
 
 type Proposal = NonNullable<Result['proposal']>;
@@ -8,6 +9,12 @@ export const NOT_CONFIRMED = 'proposal, not confirmed';
 /** That mark, where it is due; undefined for a surface that a case gives or a reader has confirmed. */
 export const proposalMark = ({ proposal }: { proposal?: Pick<Proposal, 'confirmed'> }): string | undefined =>
   proposal?.confirmed === 'no' ? NOT_CONFIRMED : undefined;
+
+/** The same over all lesions of a patient. */
+export const patientProposalMark = ({ lesions }: Pick<PatientResult, 'lesions'>): string | undefined =>
+  Object.values(lesions).some(({ surface_confirmed: confirmed }) => confirmed === 'no')
+    ? NOT_CONFIRMED
+    : undefined;
 
 /** Why a stretch is unsure, in words. */
 export const UNSURE_WORDS: Readonly<Record<Proposal['unsure'][number]['kind'], string>> = {

@@ -15,6 +15,7 @@ import type { Finding } from '../../foundation/finding.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { openRegularFile } from '../../foundation/regular-file.js';
 import type { Rules } from '../../rules/rule.js';
+import type { SliceStack } from '../../volume/ct/slice-stack.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 
@@ -233,7 +234,19 @@ async function checkSeries(
     named.path,
     wrong.unusable.map((text) => `${at}: ${text}`),
   );
-  return { findings: open.findings, contradicts: wrong.contradictions.length > 0 };
+  const outside = subject?.surfaces && open.stack ? await outsideOf(subject.surfaces, open.stack) : [];
+  for (const { path, text } of outside) problems.add(path, text);
+  return { findings: open.findings, contradicts: wrong.contradictions.length + outside.length > 0 };
+}
+
+/** Points of the case that lie outside of its scan. */
+async function outsideOf(
+  surfaces: NonNullable<Case['surfaces']>,
+  stack: SliceStack,
+): Promise<{ path: string; text: string }[]> {
+  if (!surfaces.fromScan) return [];
+  const { pointsOutside, scanPoints } = await import('../from-scan/scan-points.js');
+  return pointsOutside(scanPoints(surfaces), stack);
 }
 
 async function inputProblem(typed: string, { role, input, size }: CaseInput): Promise<string | undefined> {

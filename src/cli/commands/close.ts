@@ -8,6 +8,8 @@ import { caseShunts } from '../../physiology/case-shunts.js';
 import { closureTable } from '../../physiology/closure-table.js';
 import type { Rules } from '../../rules/rule.js';
 import { closureText } from '../terminal/closure-text.js';
+import { measuredMarker } from '../from-scan/measured-marker.js';
+import type { MeasuredCase } from '../measure/measure-case.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 
@@ -23,7 +25,14 @@ export interface CloseOptions {
 export type MeasureCase = (
   path: string,
   options: { root?: string; rules?: string; headersOnly?: boolean },
-) => Promise<{ case: Case; rules: Rules; lesion: LesionMeasure; findings(): Promise<Finding[]> }>;
+) => Promise<
+  Pick<MeasuredCase, 'proposed'> & {
+    case: Case;
+    rules: Rules;
+    lesion: LesionMeasure;
+    findings(): Promise<Finding[]>;
+  }
+>;
 
 const EXAMPLE = 'Example: pavm close cases/heron A1';
 
@@ -74,7 +83,7 @@ export async function closeCase(
   } else {
     // Nothing closed: the same model as the rows, so that before and after compare.
     const [now] = closureTable({ ...given, sets: [[]] }).rows;
-    terminal.out(closureText(shunts.closureShunt, now, closure));
+    terminal.out(measuredMarker(measured).text(closureText(shunts.closureShunt, now, closure)));
   }
   const findings = [...(await measured.findings()), ...shunts.findings, ...closure.findings];
   sayFindings(findings, terminal);

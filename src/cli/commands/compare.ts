@@ -9,6 +9,8 @@ import type { CompareCommandOptions } from '../compare/compare-options.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Figure } from '../../report/figures/figures.js';
 import { isFigure, slug } from '../../report/figures/svg.js';
+import { markerOf } from '../../report/proposal-mark.js';
+import { proposalMark } from '../../result/proposal.js';
 import type { Result } from '../../result/result.generated.js';
 import { loadRules } from '../../rules/load-rules.js';
 import type { Rules } from '../../rules/rule.js';
@@ -50,13 +52,14 @@ export async function run(
     );
   const figures = options.overlay ? await addOverlay(comparison, old, now, options, rules) : [];
   if (options.json) terminal.out(comparisonJson(comparison));
-  const text = comparisonText(comparison);
+  const marker = markerOf(proposalMark(old.result) ?? proposalMark(now.result));
+  const text = marker.document(comparisonText(comparison));
   if (options.out !== undefined) {
     // the document comes last: what it shows is there by then
     for (const { name, svg } of figures)
       await writeWhole(
         { path: join(dirname(options.out), name), flag: '--out', isOurs: (there) => isFigure(name, there) },
-        svg,
+        marker.svg(svg),
       );
     await writeWhole(
       {

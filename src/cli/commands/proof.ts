@@ -15,6 +15,7 @@ import { effectsOf, expectationsOf, overallVerdict, type Proofs } from '../../pr
 import { parseReadings } from '../../print/readings.js';
 import { proofJson } from '../../report/proof/proof-json.js';
 import { proofText } from '../../report/proof/proof-text.js';
+import { measuredMarker } from '../from-scan/measured-marker.js';
 import { type MeasuredCase, measureCase } from '../measure/measure-case.js';
 import { printPackageOf } from '../plan/print-folder.js';
 import { readScan, type ScanSurface } from '../proof/read-scan.js';
@@ -84,10 +85,18 @@ export async function run(
       leastMm: rules.biasLeastMm,
     });
   const verdict = overallVerdict(proofs);
-  const figures = held?.figures ?? [];
-  const text = proofText(measured.case.id, proofs);
+  const marker = measuredMarker(measured);
+  const figures = (held?.figures ?? []).map(({ path, bytes }) => ({
+    path,
+    bytes: marker.svg(String(bytes)),
+  }));
+  const text = marker.text(proofText(measured.case.id, proofs));
   const written = options.out === undefined ? [] : figures.map(({ path }) => path);
-  const json = `${JSON.stringify(proofJson(measured.case.id, pack.result.model_id, proofs, written), null, 2)}\n`;
+  const compared = {
+    ...proofJson(measured.case.id, pack.result.model_id, proofs, written),
+    ...(measured.proposed && { surface_confirmed: measured.proposed.result.confirmed }),
+  };
+  const json = `${JSON.stringify(compared, null, 2)}\n`;
   if (target)
     await writeFolder(target, [
       { path: 'proof.json', bytes: json },

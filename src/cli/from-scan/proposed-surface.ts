@@ -2,7 +2,7 @@ import { dirname, join } from 'node:path';
 import type { Case, FromScan } from '../../case/case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
-import { otherAxes, type Vec3 } from '../../foundation/vector.js';
+import type { Vec3 } from '../../foundation/vector.js';
 import { type LoadedSurface, prepareSurface } from '../../mesh/load-surface.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { readBinaryStl } from '../../mesh/read/stl-binary.js';
@@ -11,8 +11,8 @@ import { proposalResult } from '../../plan/proposal-result.js';
 import { type Proposal, proposeSurface } from '../../proposal/proposal.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
-import { type GreyVolume, valueAt } from '../../volume/ct/grey-volume.js';
-import { reachText } from '../../volume/ct/reach.js';
+import type { GreyVolume } from '../../volume/ct/grey-volume.js';
+import { pointsOutside, type ScanPoint, scanPoints, scanTurn } from './scan-points.js';
 import { sha256Hex } from '../output/output-list.js';
 
 /** Called with the share of a long piece of work that is done, 0 to 1, and what comes next. */
@@ -48,18 +48,19 @@ export function proposedSurface(
   }: { typed: string; volume: GreyVolume; rules: Rules; onProgress?: OnProgress },
 ): ProposedSurface {
   const { frame } = subject.surfaces!;
-  // RAS and LPS are each other's negated first two axes
-  const turn = frame === 'RAS' ? otherAxes : (p: Vec3): Vec3 => p;
+  const turn = scanTurn({ frame });
   const turned = (mesh: TriangleMesh): TriangleMesh => ({
     ...mesh,
     positions: eachPoint(mesh.positions, turn),
   });
-  const points: NamedPoint[] = [
-    ...fromScan.ends.map(({ name, at, path }) => ({ name, at: turn(at), path: `${path}.at` })),
-    { name: 'sac', at: turn(fromScan.sac), path: `${fromScan.path}.sac` },
-  ];
+  const points = scanPoints(subject.surfaces!);
   const placeOf = (path: string): string => `${join(dirname(typed), subject.locate(path))} ${path}`;
-  refuseOutside(points, volume, placeOf);
+  const outside = pointsOutside(points, volume.stack);
+  if (outside.length > 0)
+    throw new InputFailure(
+      EXIT.usage,
+      outside.map(({ path, text }) => `${placeOf(path)}: ${text}`),
+    );
   const proposal = proposed(fromScan, points, { volume, rules, placeOf, onProgress });
   const stl = writeStl(turned(proposal.mesh), `lesion from the scan, ${frame}`);
   const mesh = readBinaryStl(stl, LESION_FILE);
@@ -81,30 +82,9 @@ export function proposedSurface(
   };
 }
 
-interface NamedPoint {
-  name: string;
-  /** LPS. */
-  at: Vec3;
-  path: string;
-}
-
-function refuseOutside(
-  points: readonly NamedPoint[],
-  volume: GreyVolume,
-  placeOf: (path: string) => string,
-): void {
-  const outside = points.filter(({ at }) => Number.isNaN(valueAt(volume, ...at)));
-  if (outside.length === 0) return;
-  const lines = outside.map(
-    ({ path }) =>
-      `${placeOf(path)}: the point lies outside of the scan, or where slices are missing. The scan reaches ${reachText(volume.stack)} (mm, LPS). Check the coordinates and surfaces.frame.`,
-  );
-  throw new InputFailure(EXIT.usage, lines);
-}
-
 function proposed(
   { ends, path }: FromScan,
-  points: readonly NamedPoint[],
+  points: readonly ScanPoint[],
   scan: { volume: GreyVolume; rules: Rules; placeOf: (path: string) => string; onProgress?: OnProgress },
 ): Proposal {
   const { volume, rules, placeOf, onProgress } = scan;

@@ -4,6 +4,7 @@ import type { MeasuredLesion } from '../../patient/all-lesions.js';
 import { allVessels, wholeCase } from '../../patient/all-lesions.js';
 import { patientClosure, remainderInForce } from '../../patient/assemble-patient.js';
 import { caseShunts } from '../../physiology/case-shunts.js';
+import { measuredMarker } from '../from-scan/measured-marker.js';
 import { closureText } from '../terminal/closure-text.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
@@ -44,7 +45,8 @@ export async function closePatient(
   else {
     // nothing closed: the same model as the rows, so that before and after compare
     const [now] = patientClosure({ ...given, only: [[]] }).rows;
-    terminal.out(closureText(shunts.closureShunt, now, closure));
+    const marker = measuredMarker(...measured.lesions.map(({ measured: one }) => one));
+    terminal.out(marker.text(closureText(shunts.closureShunt, now, closure)));
   }
   for (const { id, problems } of measured.failed)
     for (const line of problems) terminal.err(`${id}: ${line}\n`);

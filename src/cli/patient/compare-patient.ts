@@ -5,6 +5,8 @@ import { shownPath } from '../../case/read-case.js';
 import { comparePatients, type PatientSide } from '../../compare/compare-patients.js';
 import { isPatientComparison, patientComparisonText } from '../../compare/patient-text.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { markerOf } from '../../report/proposal-mark.js';
+import { patientProposalMark } from '../../result/proposal.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
 import { writeWhole } from '../output/write-whole.js';
@@ -44,7 +46,8 @@ export async function comparePatientPaths(
   const [old, now] = [await sideOf(oldPath, options), await sideOf(newPath, options)];
   const comparison = comparePatients(old, now, { rules, treated: options.treated });
   if (options.json) terminal.out(`${JSON.stringify(comparison, null, 2)}\n`);
-  const text = patientComparisonText(comparison);
+  const mark = patientProposalMark(old.result) ?? patientProposalMark(now.result);
+  const text = markerOf(mark).document(patientComparisonText(comparison));
   if (options.out !== undefined)
     await writeWhole({ path: options.out, flag: '--out', isOurs: isPatientComparison }, text);
   else if (!options.json) terminal.out(text);

@@ -9,7 +9,9 @@ import {
   renderPatientCounselling,
   renderPatientUrgent,
 } from '../../report/patient/patient-sheets.js';
+import { markerOf } from '../../report/proposal-mark.js';
 import { counted } from '../../report/words.js';
+import { patientProposalMark } from '../../result/proposal.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 import type { OutputFile } from '../output/output-list.js';
@@ -25,15 +27,20 @@ export async function patientDocuments(
   const { shared } = measured.onDisk.patient;
   const { rules } = measured;
   const facts = patientFacts(shared, result, rules, limitsInForce(shared, false, rules));
-  const lungs = lungsFigure(result);
-  const urgent = renderPatientUrgent(result, plans);
+  const marker = markerOf(patientProposalMark(result));
+  const [lungs] = marker.figures([lungsFigure(result)]);
+  const hour = renderPatientUrgent(result, plans);
+  const urgent = hour === undefined ? undefined : marker.document(hour);
   const page = await pageOf(measured, plans, result, urgent);
   return [
-    { path: 'patient.md', bytes: renderPatientPlan(result, { facts, plans, figures: [lungs] }) },
-    { path: 'checklist.md', bytes: renderPatientChecklist(result) },
-    { path: 'counselling.md', bytes: renderPatientCounselling(sheets, result) },
+    {
+      path: 'patient.md',
+      bytes: marker.document(renderPatientPlan(result, { facts, plans, figures: [lungs] })),
+    },
+    { path: 'checklist.md', bytes: marker.document(renderPatientChecklist(result)) },
+    { path: 'counselling.md', bytes: marker.document(renderPatientCounselling(sheets, result)) },
     ...(urgent === undefined ? [] : [{ path: 'urgent.md', bytes: urgent }]),
-    ...(page === undefined ? [] : [{ path: 'page.html', bytes: page }]),
+    ...(page === undefined ? [] : [{ path: 'page.html', bytes: marker.page(page) }]),
     { path: `figures/${lungs.name}`, bytes: lungs.svg },
   ];
 }

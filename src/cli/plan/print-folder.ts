@@ -3,7 +3,7 @@ import { InputFailure } from '../../foundation/failure.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
 import type { PatientIdentifiers } from '../../print/encapsulate-stl.js';
 import type { PrintDocument } from '../../report/print-gauges.js';
-import { proposalMark } from '../../result/proposal.js';
+import { measuredMarker } from '../from-scan/measured-marker.js';
 import type { MeasuredCase } from '../measure/measure-case.js';
 import { packageVersion } from '../version.js';
 import type { OutputFile } from '../output/output-list.js';
@@ -31,7 +31,7 @@ export async function printPackageOf(measured: MeasuredCase): Promise<PrintPacka
     rules: measured.rules,
     isResolutionKnown: subject.scan.sliceThicknessMm !== undefined && subject.scan.inPlaneMm !== undefined,
     ...(shelf && { shelf }),
-    mark: measured.proposed && proposalMark({ proposal: measured.proposed.result }),
+    mark: measuredMarker(measured).mark,
   });
 }
 

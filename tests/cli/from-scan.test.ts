@@ -1,0 +1,226 @@
+import { createHash } from 'node:crypto';
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { readdir } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join, resolve } from 'node:path';
+import { gunzipSync } from 'node:zlib';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
+import { run as check } from '../../src/cli/commands/check.js';
+import { run as close } from '../../src/cli/commands/close.js';
+import { run as compare } from '../../src/cli/commands/compare.js';
+import { run as plan } from '../../src/cli/commands/plan.js';
+import { run as surface } from '../../src/cli/commands/surface.js';
+import { InputFailure } from '../../src/foundation/failure.js';
+import type { Result } from '../../src/result/result.generated.js';
+import { capture } from './capture.js';
+
+vi.setConfig({ testTimeout: 180_000, hookTimeout: 180_000 });
+
+const work = mkdtempSync(join(tmpdir(), 'pavm-from-scan-'));
+afterAll(() => rmSync(work, { recursive: true, force: true }));
+const LAPWING = resolve('cases/lapwing');
+const TEXT = readFileSync(join(LAPWING, 'case.yaml'), 'utf8').replace(/^expected:[\s\S]*/m, '');
+
+/** A folder with the teaching case's scan and shelf, and this case file. */
+function folderOf(name: string, text: string): string {
+  const folder = join(work, name);
+  mkdirSync(folder, { recursive: true });
+  cpSync(join(LAPWING, 'ct'), join(folder, 'ct'), { recursive: true });
+  cpSync(join(LAPWING, 'shelf.yaml'), join(folder, 'shelf.yaml'));
+  writeFileSync(join(folder, 'case.yaml'), text);
+  return folder;
+}
+const confirmedBy = (by: string, hash?: string): string =>
+  TEXT.replace(
+    '    sac: [80.0',
+    `    confirmed_by: ${by}\n${hash === undefined ? '' : `    confirmed_surface: ${hash}\n`}    sac: [80.0`,
+  );
+const failureOf = async (action: Promise<unknown>): Promise<InputFailure> => {
+  const error = await action.catch((thrown: unknown) => thrown);
+  expect(error).toBeInstanceOf(InputFailure);
+  return error as InputFailure;
+};
+const sha256 = (bytes: Uint8Array | string): string => createHash('sha256').update(bytes).digest('hex');
+const MARK = 'proposal, not confirmed';
+
+describe('a plan from the scan', () => {
+  const folder = folderOf('open', TEXT);
+  const out = join(folder, 'plan');
+  let planned: { code: number; err: string };
+  let result: Result;
+  beforeAll(async () => {
+    planned = await capture((terminal) => plan([folder], { html: true }, terminal));
+    result = JSON.parse(readFileSync(join(out, 'result.json'), 'utf8'));
+  });
+
+  it('stops while nobody has confirmed the surface, and measures all the same', () => {
+    expect(planned.code).toBe(1);
+    const [stop] = result.findings.filter(({ level }) => level === 'stop');
+    expect(stop).toMatchObject({ id: 'surface-not-confirmed', where: 'surfaces.from_scan' });
+    expect(stop.text).toContain(result.proposal?.surface_sha256);
+    expect(result.proposal).toMatchObject({ confirmed: 'no' });
+    expect(result.readiness.recommended).toBe('discuss');
+    // the truth of src/phantoms/teaching-lesions.ts
+    expect(Math.abs((result.vessels.A1.landing?.calibre_mm as number) - 5.6)).toBeLessThan(0.25);
+    expect(Math.abs((result.vessels.A2.landing?.calibre_mm as number) - 4.2)).toBeLessThan(0.25);
+  });
+
+  it('bears the mark on every document, figure, page and print', async () => {
+    const files = (await readdir(out, { recursive: true })).filter((name) => /\.(md|svg|html)$/.test(name));
+    expect(files.length).toBeGreaterThan(20);
+    for (const file of files) expect(readFileSync(join(out, file), 'utf8'), file).toContain(MARK);
+    // pictures inside of pages bear it too
+    const page = readFileSync(join(out, 'plan.html'), 'utf8');
+    expect(
+      page
+        .split('<svg ')
+        .slice(1)
+        .every((svg) => svg.includes(MARK)),
+    ).toBe(true);
+    for (const name of ['model.stl', 'sac.stl'].filter((one) => existsSync(join(out, 'print', one))))
+      expect(readFileSync(join(out, 'print', name)).toString('latin1', 0, 80)).toContain(MARK);
+    expect(readFileSync(join(out, 'print/gauges.md'), 'utf8')).toContain(MARK);
+  });
+
+  it('writes the surface that it was measured on, with labels in its grid', () => {
+    expect(sha256(readFileSync(join(out, 'surfaces/lesion.stl')))).toBe(result.proposal?.surface_sha256);
+    const bytes = readFileSync(join(out, 'surfaces/labels.nrrd'));
+    const at = bytes.indexOf('\n\n');
+    const fields = new Map(
+      bytes
+        .toString('latin1', 0, at)
+        .split('\n')
+        .filter((line) => /^[a-z ]+: /.test(line))
+        .map((line) => line.split(': ') as [string, string]),
+    );
+    expect(fields.get('space')).toBe('left-posterior-superior');
+    const sizes = fields.get('sizes')?.split(' ').map(Number) as number[];
+    const directions = fields.get('space directions')?.match(/\(([^)]+)\)/g) ?? [];
+    const steps = directions.map((v) => v.slice(1, -1).split(',').map(Number));
+    const origin = fields.get('space origin')?.slice(1, -1).split(',').map(Number) as number[];
+    const values = gunzipSync(bytes.subarray(at + 2));
+    expect(values.length).toBe(sizes[0] * sizes[1] * sizes[2]);
+    // 1 sac, 2 and up the ends in their order: each label lies about its own point
+    const labelAt = (p: readonly number[]): number => {
+      const [i, j, k] = p.map((x, d) => Math.round((x - origin[d]) / steps[d][d]));
+      return values[(k * sizes[1] + j) * sizes[0] + i];
+    };
+    expect(labelAt([80, 31, -51])).toBe(1);
+    for (const [i, { point_mm }] of (result.proposal?.ends ?? []).entries())
+      expect(labelAt(point_mm as number[]), String(i)).toBe(i + 2);
+  });
+
+  it('the surface alone is the same, in surfaces/ beside the case or in --out, and no other file of the folder is touched', async () => {
+    const { code, out: text } = await capture((terminal) => surface([folder], {}, terminal));
+    expect(code).toBe(1);
+    expect(text).toMatch(/^proposal, not confirmed: sac \d\.\d\d mL/);
+    const lesion = readFileSync(join(folder, 'surfaces/lesion.stl'));
+    expect(sha256(lesion)).toBe(result.proposal?.surface_sha256);
+    expect(readFileSync(join(folder, 'surfaces/report.md'), 'utf8')).toContain(
+      `confirmed_surface: ${sha256(lesion)}`,
+    );
+    const elsewhere = join(work, 'elsewhere');
+    writeFileSync(join(folder, 'surfaces/mine.txt'), 'mine');
+    await capture((terminal) => surface([folder], { out: elsewhere, json: true }, terminal));
+    expect(readFileSync(join(elsewhere, 'surfaces/lesion.stl')).equals(lesion)).toBe(true);
+    expect(readFileSync(join(folder, 'surfaces/mine.txt'), 'utf8')).toBe('mine');
+    const foreign = join(work, 'foreign');
+    mkdirSync(foreign);
+    writeFileSync(join(foreign, 'note.txt'), 'theirs');
+    const refused = await capture((terminal) => surface([folder], { out: foreign }, terminal)).catch(
+      (error: unknown) => error,
+    );
+    expect(refused).toMatchObject({ exitCode: 5 });
+  });
+
+  it('closing feeders says it as well; an unchanged case compares with itself, with a caution', async () => {
+    const closed = await capture((terminal) => close([folder, 'A1'], {}, terminal));
+    expect([closed.code, closed.out.startsWith(`STOP: ${MARK}.`)]).toEqual([1, true]);
+    const compared = await capture((terminal) => compare([out, out], { json: true }, terminal));
+    const { cautions, numbers } = JSON.parse(compared.out);
+    expect(cautions.filter((text: string) => text.startsWith(MARK))).toHaveLength(2);
+    expect(numbers.filter(({ path }: { path: string }) => path.startsWith('proposal'))).toEqual([]);
+  });
+
+  it('counts as confirmed for this very surface alone', async () => {
+    const hash = result.proposal?.surface_sha256 as string;
+    const right = folderOf('right', confirmedBy('R. Reader', hash));
+    const done = await capture((terminal) => surface([right], { json: true }, terminal));
+    expect(done.code).toBe(0);
+    expect(JSON.parse(done.out).proposal).toMatchObject({ confirmed: 'yes', confirmed_by: 'R. Reader' });
+    for (const name of ['report.md', 'views.svg'])
+      expect(readFileSync(join(right, 'surfaces', name), 'utf8'), name).not.toContain(MARK);
+    const other = folderOf('other', confirmedBy('R. Reader', '0'.repeat(64)));
+    const refused = await capture((terminal) => surface([other], { json: true }, terminal));
+    expect(refused.code).toBe(1);
+    const [stop] = JSON.parse(refused.out).findings.filter(
+      ({ level }: { level: string }) => level === 'stop',
+    );
+    expect(stop.id).toBe('surface-not-confirmed');
+    for (const both of [hash, '0'.repeat(64)]) expect(stop.text).toContain(both);
+    const unnamed = folderOf('unnamed', confirmedBy('R. Reader'));
+    const open = await capture((terminal) => surface([unnamed], { json: true }, terminal));
+    expect(open.code).toBe(0);
+    expect(JSON.parse(open.out).findings).toContainEqual(
+      expect.objectContaining({ id: 'confirmed-surface-not-named', level: 'caution' }),
+    );
+  });
+
+  it('a feeder that was left out is found, and its line can be taken over as it is', async () => {
+    const without = folderOf('without', TEXT.replace(/^.*name: A2.*\n/m, ''));
+    const first = await capture((terminal) => surface([without], { suggest: true }, terminal));
+    expect(first.code).toBe(1);
+    expect(first.err).toContain('An opacified vessel joins the sac and lies in no surface');
+    expect(existsSync(join(without, 'surfaces'))).toBe(false);
+    const line = /^ {6}- \{ name: N1, role: feeder, at: .*$/m.exec(first.out)?.[0] as string;
+    expect(line).toBeDefined();
+    const text = readFileSync(join(without, 'case.yaml'), 'utf8');
+    writeFileSync(join(without, 'case.yaml'), text.replace(/^ {6}- \{ name: V1.*$/m, `$&\n${line}`));
+    const second = await capture((terminal) => surface([without], { suggest: true }, terminal));
+    expect(second.out).toBe('# No further opacified vessel was found that joins the lesion.\n');
+  });
+});
+
+describe('points that cannot be used', () => {
+  it.each([
+    ['A1', '[54.6, 16.6, -21.6]', '[60.0, 40.0, -30.0]', /from_scan\.ends\[0\]\.at: .*-8\d\d HU/],
+    ['sac', 'sac: [80.0, 31.0, -51.0]', 'sac: [70.0, 45.0, -30.0]', /from_scan\.sac: .*-8\d\d HU/],
+  ])('%s in lung: refused at its place, with the grey value found', async (name, from, to, text) => {
+    const folder = folderOf(`lung-${name}`, TEXT.replace(from, to));
+    const { exitCode, problems } = await failureOf(capture((terminal) => surface([folder], {}, terminal)));
+    expect(exitCode).toBe(2);
+    expect(problems.join('\n')).toMatch(/case\.yaml:\d+:\d+ /);
+    expect(problems.join('\n')).toMatch(text);
+    expect(existsSync(join(folder, 'surfaces'))).toBe(false);
+  });
+
+  it('outside of the scan: check says so from the headers, plan too', async () => {
+    const folder = folderOf('outside', TEXT.replace('[54.6, 16.6, -21.6]', '[-54.6, -16.6, -21.6]'));
+    const checked = await capture((terminal) => check([folder], {}, terminal));
+    expect(checked.code).toBe(2);
+    expect(checked.err).toMatch(
+      /ends\[0\]\.at: the point lies outside of the scan.*The scan reaches x 42\.0/,
+    );
+    const { exitCode, problems } = await failureOf(capture((terminal) => plan([folder], {}, terminal)));
+    expect([exitCode, problems[0].includes('the point lies outside of the scan')]).toEqual([2, true]);
+    const right = await capture((terminal) => check([LAPWING], {}, terminal));
+    expect(right.code).toBe(0);
+  });
+
+  it('in RAS, with the first two axes negated: the same surface in those axes', async () => {
+    const turned = TEXT.replace('frame: LPS', 'frame: RAS').replace(
+      /(at|sac): \[([-\d.]+), ([-\d.]+), ([-\d.]+)\]/g,
+      (_, key, x, y, z) => `${key}: [${-x}, ${-y}, ${z}]`,
+    );
+    const folder = folderOf('ras', turned);
+    const { out } = await capture((terminal) => surface([folder], { json: true }, terminal));
+    const { proposal, frame } = JSON.parse(out);
+    expect(frame).toBe('RAS');
+    const [x, y, z] = proposal.ends[0].point_mm;
+    expect(x).toBeLessThan(-50);
+    expect([y < -10, z < -15]).toEqual([true, true]);
+    expect(readFileSync(join(folder, 'surfaces/labels.nrrd')).toString('latin1', 0, 400)).toContain(
+      'space: right-anterior-superior',
+    );
+  });
+});
