@@ -13,6 +13,7 @@ export const LONG_TESTS = [
   'cli/compare-placement',
   'cli/extreme-inputs',
   'cli/foreign-input',
+  'cli/from-scan',
   'cli/grade',
   'cli/labels',
   'cli/left-out',
