@@ -1,111 +1,87 @@
 import { describe, expect, it } from 'vitest';
-import type { FromScan } from '../../src/case/case.js';
-import { otherAxes, type Vec3 } from '../../src/foundation/vector.js';
+import type { Vec3 } from '../../src/foundation/vector.js';
 import { proposalResult } from '../../src/plan/proposal-result.js';
 import type { Proposal } from '../../src/proposal/proposal.js';
-import { loadRules } from '../../src/rules/load-rules.js';
+import { numberOf } from '../../src/rules/rule.js';
+import { RULES } from './make.js';
 
-const HASH = 'a1'.repeat(32);
-const OTHER = 'b2'.repeat(32);
-const rules = loadRules();
-const CUBE = { positions: new Float64Array(9), triangles: new Uint32Array(3) };
+const HASH = 'ab'.repeat(32);
+const OTHER = 'cd'.repeat(32);
 
-const proposal = (changes: Partial<Proposal> = {}): Proposal => ({
-  mesh: CUBE,
-  endsMm: [{ name: 'A1', at: [1, 2, 3], calibreMm: 5, lumenHu: 350, levelHu: -230 }],
-  labels: {
-    size: [1, 1, 1],
-    originMm: [0, 0, 0],
-    directions: [
-      [1, 0, 0],
-      [0, 1, 0],
-      [0, 0, 1],
-    ],
-    values: new Uint8Array(1),
-  },
-  unsure: [],
-  unsureShare: 0,
-  touching: [],
-  report: [{ stage: 'growth', text: 'grown' }],
-  ...changes,
-});
-const fromScan = (changes: Partial<FromScan> = {}): FromScan => ({
-  ends: [],
-  sac: [0, 0, 0],
-  path: 'surfaces.from_scan',
-  ...changes,
-});
-const same = (p: Vec3): Vec3 => p;
-const judged = (given: Partial<FromScan>, changes: Partial<Proposal> = {}) =>
-  proposalResult(proposal(changes), fromScan(given), HASH, same, rules);
+const proposal: Omit<Proposal, 'mesh' | 'labels'> = {
+  endsMm: [
+    { name: 'A1', at: [1, 2, 3], calibreMm: 6.1, lumenHu: 312, levelHu: 14 },
+    { name: 'V1', at: [4, 5, 6], calibreMm: Number.NaN, lumenHu: Number.NaN, levelHu: Number.NaN },
+  ],
+  unsure: [
+    { kind: 'neighbour', near: 'A1', atMm: [7, 8, 9], lengthMm: 3.2, share: 0.0625 },
+    { kind: 'low-contrast', near: 'sac', atMm: [10, 11, 12], lengthMm: 5.3, share: 0.125 },
+  ],
+  unsureShare: 0.25,
+  touching: [{ at: [13, 14, 15], of: 'A1', contactMm: 2.4 }],
+  thrombus: { mesh: {} as never, volumeMl: 1.7, at: [16, 17, 18] },
+  report: [{ stage: 'grow', text: 'Grown from one point.' }],
+};
 
-describe('the confirmation of a surface from the scan', () => {
-  it.each([
-    ['nobody', {}, 'no', ['stop surface-not-confirmed']],
-    ['a name alone', { confirmedBy: 'R. Reader' }, 'yes', ['caution confirmed-surface-not-named']],
-    ['this surface', { confirmedBy: 'R. Reader', confirmedSurface: HASH }, 'yes', []],
-    [
-      'another surface',
-      { confirmedBy: 'R. Reader', confirmedSurface: OTHER },
+/** RAS of the case from LPS of the scan. */
+const toCase = ([x, y, z]: Vec3): Vec3 => [-x, -y, z];
+
+const resultOf = (
+  given: { confirmedBy?: string; confirmedSurface?: string } = {},
+  more: Partial<Proposal> = {},
+) =>
+  proposalResult(
+    { ...proposal, ...more } as Proposal,
+    { ends: [], sac: [0, 0, 0], path: 'surfaces.from_scan', ...given } as never,
+    HASH,
+    toCase,
+    RULES,
+  );
+
+describe('a surface made from the scan, in the result', () => {
+  it('every number, places in the axes of the case, the largest unsure stretch first', () => {
+    expect(resultOf({ confirmedBy: 'A reader', confirmedSurface: HASH }).result).toEqual({
+      confirmed: 'yes',
+      confirmed_by: 'A reader',
+      surface_sha256: HASH,
+      unsure_percent: 25,
+      unsure: [
+        { kind: 'low-contrast', near: 'sac', point_mm: [-10, -11, 12], length_mm: 5.3, share_percent: 12.5 },
+        { kind: 'neighbour', near: 'A1', point_mm: [-7, -8, 9], length_mm: 3.2, share_percent: 6.25 },
+      ],
+      ends: [
+        { name: 'A1', point_mm: [-1, -2, 3], calibre_mm: 6.1, lumen_hu: 312, level_hu: 14 },
+        { name: 'V1', point_mm: [-4, -5, 6] },
+      ],
+      touching: [{ of: 'A1', point_mm: [-13, -14, 15], contact_mm: 2.4 }],
+      thrombus: { volume_ml: 1.7, point_mm: [-16, -17, 18] },
+      steps: [{ stage: 'grow', text: 'Grown from one point.' }],
+    });
+    expect(resultOf({}, { thrombus: undefined }).result).not.toHaveProperty('thrombus');
+  });
+
+  it('is confirmed by a name and its own hash alone', () => {
+    const said = (given: Parameters<typeof resultOf>[0]) => {
+      const { result, findings } = resultOf(given, { unsure: [], touching: [], thrombus: undefined });
+      return [result.confirmed, ...findings.map(({ id, level }) => `${id} ${level}`)];
+    };
+    expect(said({ confirmedBy: 'A reader', confirmedSurface: HASH })).toEqual(['yes']);
+    expect(said({ confirmedBy: 'A reader' })).toEqual(['yes', 'confirmed-surface-not-named caution']);
+    expect(said({})).toEqual(['no', 'surface-not-confirmed stop']);
+    expect(said({ confirmedBy: 'A reader', confirmedSurface: OTHER })).toEqual([
       'no',
-      ['stop surface-not-confirmed'],
-    ],
-  ] as [string, Partial<FromScan>, string, string[]][])('%s', (_, given, confirmed, found) => {
-    const { result, findings } = judged(given);
-    expect(result.confirmed).toBe(confirmed);
-    expect(findings.map(({ level, id }) => `${level} ${id}`)).toEqual(found);
-    // whoever is to confirm it needs its hash
-    for (const { text } of findings) expect(text).toContain(HASH);
-    if (given.confirmedSurface === OTHER) expect(findings[0].text).toContain(OTHER);
-    expect(result.not_confirmed_because === undefined).toBe(confirmed === 'yes');
-  });
-});
-
-describe('what a surface from the scan leaves open', () => {
-  const stretch = (share: number, near: string) => ({
-    kind: 'low-contrast' as const,
-    near,
-    atMm: [4, 5, 6] as Vec3,
-    lengthMm: 7,
-    share,
+      'surface-not-confirmed stop',
+    ]);
+    expect(resultOf({}).result.not_confirmed_because).toBe('no reader has confirmed it');
+    const another = resultOf({ confirmedBy: 'A reader', confirmedSurface: OTHER }).result;
+    expect(another.not_confirmed_because).toContain(OTHER);
+    expect(another.confirmed_by).toBe('A reader');
   });
 
-  it('unsure stretches are a note, a caution from a tenth of the area on, the largest first', () => {
-    const few = judged({}, { unsure: [stretch(0.01, 'A1'), stretch(0.04, 'sac')], unsureShare: 0.0499 });
-    expect(few.result.unsure.map(({ near }) => near)).toEqual(['sac', 'A1']);
-    const levelOf = (findings: typeof few.findings): string | undefined =>
-      findings.find(({ id }) => id === 'surface-unsure')?.level;
-    expect(levelOf(few.findings)).toBe('note');
-    expect(levelOf(judged({}, { unsure: [stretch(0.0999, 'A1')], unsureShare: 0.0999 }).findings)).toBe(
-      'note',
-    );
-    expect(levelOf(judged({}, { unsure: [stretch(0.1, 'A1')], unsureShare: 0.1 }).findings)).toBe('caution');
-    expect(few.findings.find(({ id }) => id === 'surface-unsure')?.text).toContain('5.0 % of the surface');
-  });
-
-  it('what touches and what is not opacified is named with its place', () => {
-    const { findings } = judged(
-      {},
-      {
-        touching: [{ at: [7, 8, 9], of: 'A1', contactMm: 1.5 }],
-        thrombus: { mesh: CUBE, volumeMl: 1.25, at: [1, 1, 1] },
-      },
-    );
-    const textOf = (id: string): string => findings.find((one) => one.id === id)?.text ?? '';
-    expect(textOf('neighbour-parted')).toContain('touches A1 at [7.0, 8.0, 9.0] mm over 1.5 mm');
-    expect(textOf('thrombus-apart')).toMatch(/About 1\.[23] mL .* at \[1\.0, 1\.0, 1\.0\] mm/);
-  });
-
-  it('every place is in the axes of the case', () => {
-    const { result } = proposalResult(
-      proposal({ unsure: [stretch(0.1, 'A1')], touching: [{ at: [7, 8, 9], of: 'A1', contactMm: 1 }] }),
-      fromScan(),
-      HASH,
-      otherAxes,
-      rules,
-    );
-    expect(result.ends[0].point_mm).toEqual([-1, -2, 3]);
-    expect(result.unsure[0].point_mm).toEqual([-4, -5, 6]);
-    expect(result.touching[0].point_mm).toEqual([-7, -8, 9]);
+  it('is a caution from the limit of the rule on', () => {
+    const limit = numberOf(RULES, 'proposal-unsure');
+    const level = (percent: number): string | undefined =>
+      resultOf({}, { unsureShare: percent / 100 }).findings.find(({ id }) => id === 'surface-unsure')?.level;
+    expect([level(limit - 0.01), level(limit)]).toEqual(['note', 'caution']);
   });
 });
