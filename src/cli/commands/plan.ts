@@ -2,6 +2,7 @@ import { join, relative } from 'node:path';
 import { patientFileOf } from '../../case/read-patient.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
+import { startScanProgress } from '../from-scan/scan-progress.js';
 import { measureCase } from '../measure/measure-case.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
@@ -34,7 +35,12 @@ async function plan(args: readonly string[], options: PlanOptions, terminal: Ter
     const { planPatient } = await import('../patient/plan-patient.js');
     return planPatient(patient, options, terminal);
   }
-  const measured = await measureCase(args[0], { root: options.root, rules: options.rules });
+  const progress = await startScanProgress(terminal);
+  const measured = await measureCase(args[0], {
+    root: options.root,
+    rules: options.rules,
+    onProgress: progress.step,
+  }).finally(progress.close);
   const { onDisk } = measured;
   const dir = options.out ?? join(onDisk.folder, 'plan');
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
