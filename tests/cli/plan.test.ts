@@ -68,7 +68,7 @@ describe('a demo case', () => {
       'B1',
       'S8',
       '**Advice: ',
-      'Ready once confirmed',
+      'Ready today',
     ])
       expect(summary).toContain(text);
   });
