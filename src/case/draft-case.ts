@@ -71,6 +71,11 @@ export function draftCase({
     '  frame: unknown         # LPS | RAS | unknown, the patient axes of the coordinates; DICOM is LPS',
     '  # mend: 0.3 mm         # cracks up to this width are closed, each reported',
     '  # drop_below: 10 mm3   # loose pieces below this volume are left out, and counted',
+    '  # from_scan:           # in place of parts or whole: the surface is made from scan.series; a point inside each far end',
+    '  #   ends: [ { name: A1, role: feeder, at: [0, 0, 0] }, { name: V1, role: drain, at: [0, 0, 0] } ]',
+    '  #   sac: [0, 0, 0]',
+    '  #   confirmed_by: NAME # who checked the surface against the slices',
+    '  #   confirmed_surface: SHA256 # of the surface that was checked, as surfaces/report.md gives it',
     ...surfaces,
     ...DRAFT_TAIL.split('\n'),
   ].join('\n');

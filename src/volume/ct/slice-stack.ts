@@ -184,7 +184,7 @@ function doubledSlices(
   }
   if (doubled.length === 0) return [];
   return [
-    `${doubled.length === 1 ? 'One place holds' : `${doubled.length} places hold`} more than one slice: ${words.list(doubled)}. Two phases or copies lie in one series: give a folder that contains each slice once.`,
+    `${doubled.length === 1 ? 'One place contains' : `${doubled.length} places contain`} more than one slice: ${words.list(doubled)}. Two phases or copies lie in one series: give a folder that contains each slice once.`,
   ];
 }
 

@@ -340,7 +340,7 @@ describe('a stack that is not in order', () => {
       'One place contains more than one slice: z = 103.75 mm. Two phases or copies lie in one series: give a folder that contains each slice once.',
     );
     expect(await problemsOf([...files, ...ctFiles()])).toContain(
-      '8 places hold more than one slice: z = 100.00, 101.25',
+      '8 places contain more than one slice: z = 100.00, 101.25',
     );
   });
   const placed = (heights: number[], extra: Partial<CtStack> = {}) =>
