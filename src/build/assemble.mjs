@@ -1,12 +1,12 @@
-// Builds the parts that are written in AssemblyScript (assembly/) beside the built code; each has a plain version that does the same.
+// Builds the parts that are written in AssemblyScript (src/build/assembly) beside the built code; each has a plain version that does the same.
 import { readdirSync } from 'node:fs';
 import { main } from 'assemblyscript/asc';
 
 const TARGETS = { 'stl-weld.ts': 'dist/mesh/read/stl-weld.wasm' };
 
-for (const file of readdirSync('assembly')) {
+for (const file of readdirSync('src/build/assembly')) {
   const { error, stderr } = await main([
-    `assembly/${file}`,
+    `src/build/assembly/${file}`,
     '--outFile',
     TARGETS[file],
     '-O3',

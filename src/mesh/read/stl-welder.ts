@@ -48,7 +48,7 @@ export class PlainStlWelder implements StlWelder {
   }
 }
 
-/** What assembly/stl-weld.ts exports. */
+/** What build/assembly/stl-weld.ts exports. */
 interface WeldExports {
   use(tableAt: number, slots: number, pointsAt: number, capacity: number, known: number): void;
   pointCount(): number;
