@@ -201,7 +201,7 @@ describe('a label map that cannot be used', () => {
     [
       'is a DICOM image',
       segOf(volume(), names, { sopClass: '1.2.840.10008.5.1.4.1.1.2' }),
-      /no segmentation object/,
+      /not a segmentation object/,
     ],
     [
       'is a compressed segmentation',
