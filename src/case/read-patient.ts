@@ -162,8 +162,11 @@ const plannedNotUsed = (id: string, { problems }: ExaminedFile): Finding =>
     'caution',
     'lesion-planned-not-used',
     id,
-    `${problems.place('planned')} planned: the case file of ${id} plans a treatment of its own, which is not used: the patient file plans for all lesions. Move it there, or delete it.`,
+    `${inFile(problems.place('planned'))} planned: the case file of ${id} plans a treatment of its own, which is not used: the patient file plans for all lesions. Move it there, or delete it.`,
   );
+
+/** A place without the folder of its file: folders of this machine stay out of a result. */
+const inFile = (place: string): string => place.replace(/^.*[/\\]/, '');
 
 /** What the files say against each other. Notes go to the place in the patient file; the line names the place in the lesion's file too. */
 function checkTogether(

@@ -92,7 +92,7 @@ it('a treatment planned in the file of one lesion is not used, and reported with
   const folder = patientOf('own-plan', { only: { from: 'plover', edit } });
   const ran = pavm(['check', folder]);
   expect(ran.code).toBe(0);
-  expect(ran.stderr).toMatch(/caution only: .*only\/case\.yaml:\d+:1 planned: .* is not used/);
+  expect(ran.stderr).toMatch(/caution only: case\.yaml:\d+:\d+ planned: .* is not used/);
 });
 
 describe('two lesions in both lungs', { timeout: 120_000 }, () => {
@@ -205,7 +205,7 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
     const { code, stdout } = pavm(['compare', plan, later]);
     expect(stdout).toMatch(/right-lower.*closed since/);
     expect(stdout).toMatch(/1 +\| right-lower\/A1, right-lower\/A2 \| done/);
-    expect(stdout).toMatch(/2 +\| left-upper\/A1 +\| stands, still to be done/);
+    expect(stdout).toMatch(/2 +\| left-upper\/A1 +\| unchanged, still to be done/);
     expect(code).toBe(0);
     expect(pavm(['compare', plan, 'cases/heron']).code).toBe(2);
   });
