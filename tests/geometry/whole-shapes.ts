@@ -213,18 +213,20 @@ function septated(): LesionPlan {
 
 /**
  * Shapes that the random lesions do not hold; `cellMm` where gaps want finer cells than calibres do; `doubts` are the
- * findings that the shape itself calls for; `isFine`: many triangles, its open form only with PAVM_LONG=1.
+ * findings that the shape itself calls for; `isFine`: many triangles, its open form only with PAVM_LONG=1;
+ * `isSlow`: both forms only then.
  */
 export const WHOLE_SHAPES: readonly {
   lesion: LesionPlan;
   cellMm?: number;
   doubts?: readonly string[];
   isFine?: boolean;
+  isSlow?: boolean;
 }[] = [
   { lesion: sideBySide(), cellMm: 0.25, isFine: true },
   { lesion: loopAndBend() },
   { lesion: earlyBranch(), isFine: true },
-  { lesion: allCalibres(), isFine: true },
+  { lesion: allCalibres(), isFine: true, isSlow: true },
   { lesion: smallestSac() },
   { lesion: largestSac() },
   { lesion: lobulated() },
