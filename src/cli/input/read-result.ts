@@ -81,7 +81,7 @@ async function checked(
     return refuse('this is not JSON');
   }
   if ((value as { format?: unknown } | null)?.format !== format)
-    refuse(`this is not a result of this edition (format: ${format})`);
+    refuse(`this is not a result of this edition (format: ${format} is needed)`);
   const problems = await check(value);
   if (problems.length > 0) refuse(`the result does not fit its schema (${problems.slice(0, 3).join('; ')})`);
   const large = tooLarge(value, 'result');
