@@ -152,7 +152,7 @@ describe('where plans go', () => {
   it.each([
     [['batch'], /missing required argument|name at least one case/],
     [['batch', 'x', '--jobs', '0'], /--jobs 0: a whole number/],
-    [['batch', 'x', '--shard', '3/2'], /--shard "3\/2" is no share/],
+    [['batch', 'x', '--shard', '3/2'], /--shard "3\/2" is not a share/],
     [['batch', 'x', '--today', 'soon'], /--today "soon" is not a valid date/],
     [['batch', 'nowhere'], /nowhere: there is no such file/],
   ])('%o ends with 2', async (args, message) => {
