@@ -20,7 +20,7 @@ function caseAt(meanPaMmHg: number): string {
   writeFileSync(
     file,
     text
-      .replace('cardiac_output: 6.8 L/min', 'cardiac_output: 12 L/min')
+      .replace('cardiac_output: 5.0 L/min', 'cardiac_output: 12 L/min')
       .replace('mean_pa_pressure: 16 mmHg', `mean_pa_pressure: ${meanPaMmHg} mmHg`)
       .replace(/^print:.*\n/m, ''),
   );
