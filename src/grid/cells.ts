@@ -1,13 +1,10 @@
+import { cellOf, type EvenGrid, placeMm } from './even-grid.js';
+
 /**
  * The cells of a regular grid whose middles lie inside a closed surface, numbered in the order of the grid: z fastest,
- * then y, then x. All else of the grid costs two bits a cell.
+ * then y, then x. The outermost layer of the grid is outside everywhere; all else of it costs two bits a cell.
  */
-export interface Cells {
-  /** Middle of grid cell (0, 0, 0), mm. */
-  originMm: readonly [number, number, number];
-  stepMm: number;
-  /** Cells along x, y and z; the outermost layer is outside everywhere. */
-  size: readonly [number, number, number];
+export interface Cells extends EvenGrid {
   count: number;
   /** Place in the grid of each cell: (x · size[1] + y) · size[2] + z. */
   placeOf: Uint32Array;
@@ -18,7 +15,7 @@ export interface Cells {
 }
 
 /** The cells whose bits are set. */
-export function cellsOf(grid: Pick<Cells, 'originMm' | 'stepMm' | 'size'>, bits: Uint32Array): Cells {
+export function cellsOf(grid: EvenGrid, bits: Uint32Array): Cells {
   const before = new Uint32Array(bits.length);
   let count = 0;
   for (let word = 0; word < bits.length; word++) {
@@ -34,10 +31,7 @@ export function cellsOf(grid: Pick<Cells, 'originMm' | 'stepMm' | 'size'>, bits:
 }
 
 /** The cells at the places for which `isIn` holds; the outermost layer is left out. */
-export function cellsWhere(
-  grid: Pick<Cells, 'originMm' | 'stepMm' | 'size'>,
-  isIn: (place: number) => boolean,
-): Cells {
+export function cellsWhere(grid: EvenGrid, isIn: (place: number) => boolean): Cells {
   const [nx, ny, nz] = grid.size;
   const bits = new Uint32Array(Math.ceil((nx * ny * nz) / 32) + 1);
   for (let x = 1; x < nx - 1; x++)
@@ -65,15 +59,8 @@ function bitsSet(word: number): number {
 }
 
 /** Middle of a cell, mm. */
-export function middleOf(cells: Cells, cell: number): [number, number, number] {
-  const [, ny, nz] = cells.size;
-  const place = cells.placeOf[cell];
-  const z = place % nz;
-  const y = ((place - z) / nz) % ny;
-  const x = (place - z - nz * y) / (nz * ny);
-  const { originMm, stepMm } = cells;
-  return [originMm[0] + x * stepMm, originMm[1] + y * stepMm, originMm[2] + z * stepMm];
-}
+export const middleOf = (cells: Cells, cell: number): [number, number, number] =>
+  placeMm(cells, cells.placeOf[cell]);
 
 /** The cell nearest to a point, at most `reach` cells away along each axis; -1 where there is none. */
 export function cellNear(cells: Cells, p: ArrayLike<number>, reach: number): number {
@@ -104,10 +91,7 @@ export function cellNear(cells: Cells, p: ArrayLike<number>, reach: number): num
 /** The cells at most `reach` steps from a cell along each axis. */
 export function* cellsWithin(cells: Cells, cell: number, reach: number): Generator<number> {
   const [nx, ny, nz] = cells.size;
-  const place = cells.placeOf[cell];
-  const z = place % nz;
-  const y = ((place - z) / nz) % ny;
-  const x = (place - z - nz * y) / (nz * ny);
+  const [x, y, z] = cellOf(cells.size, cells.placeOf[cell]);
   for (let i = Math.max(0, x - reach); i <= Math.min(nx - 1, x + reach); i++)
     for (let j = Math.max(0, y - reach); j <= Math.min(ny - 1, y + reach); j++)
       for (let k = Math.max(0, z - reach); k <= Math.min(nz - 1, z + reach); k++) {

@@ -1,3 +1,4 @@
+import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 
 /** 16 numbers, column-major, for column vectors: x' = m0·x + m4·y + m8·z + m12. */
@@ -43,4 +44,12 @@ export function chained(a: Matrix4, b: Matrix4): number[] {
 export function scaled(mesh: TriangleMesh, factor: number): TriangleMesh {
   if (factor === 1) return mesh;
   return { positions: mesh.positions.map((x) => x * factor), triangles: mesh.triangles };
+}
+
+/** Positions with each point moved by a function. */
+export function eachPoint(positions: Float64Array, moved: (point: Vec3) => Vec3): Float64Array {
+  const out = new Float64Array(positions.length);
+  for (let i = 0; i < out.length; i += 3)
+    out.set(moved([positions[i], positions[i + 1], positions[i + 2]]), i);
+  return out;
 }

@@ -1,6 +1,7 @@
 import { rounded } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { eachPoint } from '../mesh/transform.js';
 import {
   type CaseSurface,
   type LesionPiece,
@@ -86,12 +87,10 @@ function shownStructure(
   };
 }
 
-function turned({ positions, triangles }: TriangleMesh, turn: (point: Vec3) => Vec3): TriangleMesh {
-  const out = new Float64Array(positions.length);
-  for (let i = 0; i < positions.length; i += 3)
-    out.set(turn([positions[i], positions[i + 1], positions[i + 2]]), i);
-  return { positions: out, triangles };
-}
+const turned = ({ positions, triangles }: TriangleMesh, turn: (point: Vec3) => Vec3): TriangleMesh => ({
+  positions: eachPoint(positions, turn),
+  triangles,
+});
 
 function readVessels(
   result: Result,

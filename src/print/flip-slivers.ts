@@ -1,6 +1,7 @@
 import { cross, distance, dot, length, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 import { pairEdges } from '../mesh/edge-pairing.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { layNormal } from '../mesh/triangle-normal.js';
 
 const MOST_PASSES = 20;
 /** The new pair must look the way the wider old triangle did, within about 5 degrees. */
@@ -12,6 +13,14 @@ function flatness(a: Vec3, b: Vec3, c: Vec3): number {
   return longest > 0 ? length(cross(subtract(b, a), subtract(c, a))) / (longest * longest) : 0;
 }
 
+/** Squared distance of the points that begin at two places of a list. */
+function square(p: Float64Array, a: number, b: number): number {
+  const [x, y, z] = [p[b] - p[a], p[b + 1] - p[a + 1], p[b + 2] - p[a + 2]];
+  return x * x + y * y + z * z;
+}
+
+const normal = new Float64Array(3);
+
 /** Numbers of the triangles flatter than `ratio`. */
 export function sliversOf(mesh: TriangleMesh, ratio: number): number[] {
   const { positions: p, triangles } = mesh;
@@ -20,22 +29,8 @@ export function sliversOf(mesh: TriangleMesh, ratio: number): number[] {
     const a = 3 * triangles[t];
     const b = 3 * triangles[t + 1];
     const c = 3 * triangles[t + 2];
-    const ux = p[b] - p[a];
-    const uy = p[b + 1] - p[a + 1];
-    const uz = p[b + 2] - p[a + 2];
-    const vx = p[c] - p[a];
-    const vy = p[c + 1] - p[a + 1];
-    const vz = p[c + 2] - p[a + 2];
-    const wx = p[b] - p[c];
-    const wy = p[b + 1] - p[c + 1];
-    const wz = p[b + 2] - p[c + 2];
-    const longest = Math.sqrt(
-      Math.max(ux * ux + uy * uy + uz * uz, vx * vx + vy * vy + vz * vz, wx * wx + wy * wy + wz * wz),
-    );
-    const nx = uy * vz - uz * vy;
-    const ny = uz * vx - ux * vz;
-    const nz = ux * vy - uy * vx;
-    const flat = longest > 0 ? Math.sqrt(nx * nx + ny * ny + nz * nz) / (longest * longest) : 0;
+    const longest = Math.sqrt(Math.max(square(p, a, b), square(p, a, c), square(p, b, c)));
+    const flat = longest > 0 ? layNormal(mesh, t / 3, normal) / (longest * longest) : 0;
     if (flat < ratio) found.push(t / 3);
   }
   return found;

@@ -1,9 +1,10 @@
 import { add, distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { layNormal } from '../mesh/triangle-normal.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import type { RefinedSac } from './sac.js';
-import { calibreAt, DIRECTIONS, directionOf, lineOf, nearestStation, type Tube } from './tube.js';
+import { calibreAt, DIRECTIONS, directionOf, lineOf, nearestStation, runsOf, type Tube } from './tube.js';
 import type { Vessel } from './vessel.js';
 
 /** Why a stretch of the surface is unsure. */
@@ -79,21 +80,13 @@ function kindAt(
 
 function alongVessel({ end, tube, start, last }: Vessel, limits: Limits): Stretch[] {
   const line = lineOf(tube);
-  const found: Stretch[] = [];
-  let from = start;
-  let kind: UnsureKind | undefined;
-  for (let i = start; i <= last + 1; i++) {
-    const here = i <= last ? kindAt(tube, i, limits) : undefined;
-    if (here === kind) continue;
-    const lengthMm = line.at[i - 1] - line.at[from];
-    if (kind !== undefined && lengthMm >= limits.leastMm) {
-      const middle = Math.floor((from + i - 1) / 2);
-      const areaMm2 = Math.PI * calibreAt(tube, middle) * lengthMm;
-      found.push({ kind, near: end.name, atMm: tube.centres[middle], lengthMm, areaMm2 });
-    }
-    [from, kind] = [i, here];
-  }
-  return found;
+  return runsOf(start, last, (i) => kindAt(tube, i, limits)).flatMap(({ from, to, key: kind }) => {
+    const lengthMm = line.at[to] - line.at[from];
+    if (lengthMm < limits.leastMm) return [];
+    const middle = Math.floor((from + to) / 2);
+    const areaMm2 = Math.PI * calibreAt(tube, middle) * lengthMm;
+    return [{ kind, near: end.name, atMm: tube.centres[middle], lengthMm, areaMm2 }];
+  });
 }
 
 /** Way over which a turn is looked at: this part of the calibre to either side, and at least so much, mm. */
@@ -149,7 +142,7 @@ function onSac(
   const beside: number[][] = kinds.map(() => []);
   for (let t = 0; t < triangles.length; t += 3) {
     const corners = [triangles[t], triangles[t + 1], triangles[t + 2]];
-    const area = triangleArea(at(corners[0]), at(corners[1]), at(corners[2]));
+    const area = layNormal(mesh, t / 3, normal) / 2;
     corners.forEach((v, c) => {
       areas[v] += area / 3;
       if (kinds[v] !== undefined) beside[v].push(corners[(c + 1) % 3], corners[(c + 2) % 3]);
@@ -175,16 +168,11 @@ function onSac(
   return found;
 }
 
-function triangleArea(a: Vec3, b: Vec3, c: Vec3): number {
-  const [u, w] = [b, c].map((p) => [p[0] - a[0], p[1] - a[1], p[2] - a[2]]);
-  return Math.hypot(u[1] * w[2] - u[2] * w[1], u[2] * w[0] - u[0] * w[2], u[0] * w[1] - u[1] * w[0]) / 2;
-}
+const normal = new Float64Array(3);
 
-function areaOf({ positions, triangles }: TriangleMesh): number {
-  const at = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+function areaOf(mesh: TriangleMesh): number {
   let sum = 0;
-  for (let t = 0; t < triangles.length; t += 3)
-    sum += triangleArea(at(triangles[t]), at(triangles[t + 1]), at(triangles[t + 2]));
+  for (let t = 0; t < mesh.triangles.length / 3; t++) sum += layNormal(mesh, t, normal) / 2;
   return sum;
 }
 

@@ -1,6 +1,6 @@
 import { add, dot, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import type { EvenGrid } from '../witness/scan-region.js';
+import type { EvenGrid } from '../grid/even-grid.js';
 import { levelSurface } from './level-surface.js';
 import { calibreAt, DIRECTIONS, type Tube } from './tube.js';
 

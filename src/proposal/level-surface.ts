@@ -1,6 +1,6 @@
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { CELL_EDGES, CELL_POLYGONS } from '../volume/cell-polygons.js';
-import type { EvenGrid } from '../witness/scan-region.js';
+import type { EvenGrid } from '../grid/even-grid.js';
 
 /** Corners keep this part of a step from the places of the grid, so that no triangle is without area. */
 const LEAST_SHARE = 0.03;

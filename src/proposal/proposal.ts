@@ -32,12 +32,12 @@ import {
   calibresOf,
   DIRECTIONS,
   evenBefore,
+  levelAt,
   lineOf,
   nearestStation,
   refinedTube,
   roughTube,
   straightOn,
-  type Tube,
   wallPointsOf,
 } from './tube.js';
 import type { SeedEnd, Vessel } from './vessel.js';
@@ -87,8 +87,6 @@ const SETTLE_MM = 1.5;
 /** How far the course is drawn out past a vessel's point, and where it is cut, mm. */
 const PAST_MM = 3.5;
 const CUT_MM = 1.5;
-/** Least fall from the lumen to what lies outside, HU. */
-const LEAST_CONTRAST_HU = 120;
 
 /** What every step needs. */
 interface Scene {
@@ -174,12 +172,7 @@ function finish(
   tell: (share: number, what: string) => void,
 ): Proposal {
   const { volume, region, lumenHu } = scene;
-  const rough = refinedSac(
-    roughSacMesh(region, opacified, grown, scene.opacifiedHu),
-    volume,
-    lumenHu,
-    LEAST_CONTRAST_HU,
-  );
+  const rough = refinedSac(roughSacMesh(region, opacified, grown, scene.opacifiedHu), volume, lumenHu);
   tell(0.5, 'fitting the blur of the scan');
   const corners = rough.mesh.positions.length / 3;
   const stride = Math.max(1, Math.floor(corners / 800));
@@ -191,14 +184,7 @@ function finish(
         outward: [...rough.normals.subarray(3 * v, 3 * v + 3)] as Vec3,
       });
   const fitted = fittedBlur(points, volume);
-  const blur =
-    fitted ??
-    assumedBlur(
-      volume,
-      lumenHu,
-      numberOf(rules, 'scan-assumed-blur'),
-      numberOf(rules, 'scan-assumed-blur-least'),
-    );
+  const blur = fitted ?? assumedBlur(volume, lumenHu, rules);
   const scan: ScanToRead = { volume, blur, toScan: (p) => p };
   report.push({
     stage: 'blur',
@@ -209,7 +195,7 @@ function finish(
     text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${placeText(grown.middle)}; grown from there through what is at least half as deep and ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages parted` : ''}`,
   });
   tell(0.6, 'placing the walls');
-  const body = refinedSac(rough.mesh, volume, lumenHu, LEAST_CONTRAST_HU, scan);
+  const body = refinedSac(rough.mesh, volume, lumenHu, scan);
   const refined = vessels.map((vessel) => ({
     ...vessel,
     tube: refinedTube(vessel.tube, 0, vessel.last, scan, blur.lumenHu),
@@ -236,8 +222,7 @@ function finish(
     blurMm: meanFwhmMm(blur),
     leastMl: numberOf(rules, 'uncontrasted-least'),
   });
-  for (const { end, tube, start, neck, last } of refined)
-    report.push(wallReport(end.name, tube, start, neck, last));
+  report.push(...refined.map(wallReport));
   report.push({
     stage: 'surface',
     text: `joined on a grid of ${fixed(grid.stepMm, 2)} mm, ${mesh.triangles.length / 3} triangles; each vessel cut flat ${fixed(CUT_MM, 1)} mm beyond its point`,
@@ -252,11 +237,11 @@ function finish(
       at: tube.centres[vessels[t].start],
       calibreMm: calibreAt(tube, vessels[t].start),
       lumenHu: tube.lumenHu[vessels[t].start],
-      levelHu: tube.lumenHu[vessels[t].start] - tube.contrastHu[vessels[t].start] / 2,
+      levelHu: levelAt(tube, vessels[t].start),
     })),
     labels: {
-      size: grid.size,
-      originMm: grid.originMm,
+      size: [...grid.size],
+      originMm: [...grid.originMm],
       directions: [
         [h, 0, 0],
         [0, h, 0],
@@ -272,22 +257,15 @@ function finish(
   };
 }
 
-function wallReport(
-  name: string,
-  tube: Tube,
-  start: number,
-  neck: number,
-  last: number,
-): { stage: string; text: string } {
+function wallReport({ end, tube, start, neck, last }: Vessel): { stage: string; text: string } {
   const line = lineOf(tube);
-  const part = <T extends ArrayLike<number>>(values: T): number[] =>
-    Array.from(values).slice(start, last + 1);
-  const own = 100 * (1 - part(tube.hidden).reduce((a, b) => a + b, 0) / (last + 1 - start));
-  const levels = part(tube.lumenHu).map((hu, i) => hu - part(tube.contrastHu)[i] / 2);
-  const calibres = part(calibresOf(tube));
+  const stations = tube.centres.map((_, i) => i).slice(start, last + 1);
+  const own = 100 * (1 - stations.reduce((sum, i) => sum + tube.hidden[i], 0) / stations.length);
+  const levels = stations.map((i) => levelAt(tube, i));
+  const calibres = stations.map((i) => calibreAt(tube, i));
   return {
     stage: 'walls',
-    text: `${name}: ${fixed(line.at[neck] - line.at[start], 1)} mm from its point to where it opens, ${fixed(median(calibres), 1)} mm wide in the middle (${fixed(Math.min(...calibres), 1)} to ${fixed(Math.max(...calibres), 1)} mm), level ${fixed(Math.min(...levels), 0)} to ${fixed(Math.max(...levels), 0)} HU, a wall of its own in ${fixed(own, 0)} % of the directions`,
+    text: `${end.name}: ${fixed(line.at[neck] - line.at[start], 1)} mm from its point to where it opens, ${fixed(median(calibres), 1)} mm wide in the middle (${fixed(Math.min(...calibres), 1)} to ${fixed(Math.max(...calibres), 1)} mm), level ${fixed(Math.min(...levels), 0)} to ${fixed(Math.max(...levels), 0)} HU, a wall of its own in ${fixed(own, 0)} % of the directions`,
   };
 }
 
@@ -374,7 +352,7 @@ function sceneAbout({ volume, ends, sac }: ProposalInput, marginMm: number, rule
     throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
   }
   const noiseHu = 1.4826 * median(values.map((v) => Math.abs(v - lumenHu)));
-  const level = opacifiedHu({ lumenHu, noiseHu, planeMm: 0, normalMm: 0, edges: 0 });
+  const level = opacifiedHu({ lumenHu, noiseHu });
   const boneHu = SOFT_HU + BONE * (lumenHu - SOFT_HU);
   return { volume, region, lumenHu, noiseHu, opacifiedHu: level, boneHu };
 }

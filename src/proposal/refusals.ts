@@ -4,7 +4,7 @@ import type { Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
-import { calibreAt, calibresOf, lineOf, nearestStation } from './tube.js';
+import { calibreAt, calibresOf, lineOf, nearestStation, runsOf } from './tube.js';
 import type { Vessel } from './vessel.js';
 
 export const placeText = (p: Vec3): string => `[${p.map((x) => fixed(x, 1)).join(', ')}]`;
@@ -48,21 +48,19 @@ export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[]): st
         .slice(start, last + 1)
         .filter((_, i) => tube.hidden[start + i] <= HIDDEN),
     );
-    let from: number | undefined;
-    for (let i = start; i <= last + 1; i++) {
-      if (i <= last && tube.hidden[i] > HIDDEN) {
-        from ??= i;
-        continue;
-      }
-      if (from !== undefined && !(line.at[i - 1] - line.at[from] <= Math.max(2, usual)))
+    for (const { from, to } of runsOf(start, last, (i) => tube.hidden[i] > HIDDEN || undefined)) {
+      const mm = line.at[to] - line.at[from];
+      if (!(mm <= Math.max(2, usual)))
         return [
-          `${end.name}: over ${fixed(line.at[i - 1] - line.at[from], 0)} mm about ${placeText(tube.centres[Math.floor((from + i) / 2)])} no wall is seen in most directions: bone or another vessel lies beside it. At its point ${huText(volume, end.at)}. Move the point nearer to the sac, or draw the surface by hand.`,
+          `${end.name}: over ${fixed(mm, 0)} mm about ${placeText(tube.centres[middleOf(from, to)])} no wall is seen in most directions: bone or another vessel lies beside it. At its point ${huText(volume, end.at)}. Move the point nearer to the sac, or draw the surface by hand.`,
         ];
-      from = undefined;
     }
     return [];
   });
 }
+
+/** The station in the middle of a run. */
+const middleOf = (from: number, to: number): number => Math.floor((from + to + 1) / 2);
 
 /** A section in which more than this part of the directions shows no wall has none. */
 const HIDDEN = 0.5;
@@ -170,19 +168,13 @@ export function hiddenWalls(
   return vessels.flatMap((vessel) => {
     const { end, tube, start, last } = vessel;
     const line = lineOf(tube);
-    let from: number | undefined;
-    for (let i = start; i <= last + 1; i++) {
-      const isHidden = i <= last && isOpacifiedBeside(vessel, i) > 0.5;
-      if (isHidden) from ??= i;
-      else if (from !== undefined) {
-        const mm = line.at[i - 1] - line.at[from];
-        const middle = Math.floor((from + i) / 2);
-        if (mm > calibreAt(tube, middle))
-          return [
-            `${end.name}: over ${fixed(mm, 0)} mm about ${placeText(tube.centres[middle])} another vessel hides more than half of its wall: where one ends and the other begins cannot be told. Draw the surface by hand.`,
-          ];
-        from = undefined;
-      }
+    for (const { from, to } of runsOf(start, last, (i) => isOpacifiedBeside(vessel, i) > 0.5 || undefined)) {
+      const mm = line.at[to] - line.at[from];
+      const middle = middleOf(from, to);
+      if (mm > calibreAt(tube, middle))
+        return [
+          `${end.name}: over ${fixed(mm, 0)} mm about ${placeText(tube.centres[middle])} another vessel hides more than half of its wall: where one ends and the other begins cannot be told. Draw the surface by hand.`,
+        ];
     }
     return [];
   });

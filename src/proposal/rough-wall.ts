@@ -2,6 +2,8 @@ import type { Vec3 } from '../foundation/vector.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 
 const STEP_MM = 0.2;
+/** Least fall from the lumen to what lies outside, HU. */
+const LEAST_CONTRAST_HU = 120;
 /** What lies outside is read up to where the scan grows brighter again by this part of the fall … */
 const RISE = 0.15;
 /** … or this far past the darkest place, mm. */
@@ -12,14 +14,13 @@ const kept = new Float64Array(256);
 
 /**
  * First wall from a place in the lumen along a unit direction: half way between the lumen and what the scan falls to just outside of it
- * there, mm from the place. Undefined where nothing darker by `leastHu` comes within `mostMm`, or the scan ends.
+ * there, mm from the place. Undefined where nothing darker by 120 HU comes within `mostMm`, or the scan ends.
  */
 export function roughWall(
   volume: GreyVolume,
   from: Vec3,
   direction: Vec3,
   lumenHu: number,
-  leastHu: number,
   mostMm: number,
 ): { atMm: number; outsideHu: number } | undefined {
   const most = Math.floor((mostMm + PAST_MM) / STEP_MM) + 1;
@@ -38,10 +39,10 @@ export function roughWall(
     values[count] = value;
     if (value < lowest) [lowest, lowestAt] = [value, at];
     const fall = lumenHu - lowest;
-    if (fall < leastHu) continue;
+    if (fall < LEAST_CONTRAST_HU) continue;
     if (value > lowest + RISE * fall || at > lowestAt + PAST_MM) break;
   }
-  if (lumenHu - lowest < leastHu) return undefined;
+  if (lumenHu - lowest < LEAST_CONTRAST_HU) return undefined;
   const level = (lumenHu + lowest) / 2;
   let first = 0;
   while (first < count && values[first] >= level) first++;

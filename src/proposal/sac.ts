@@ -1,11 +1,13 @@
 import FlatQueue from 'flatqueue';
-import { add, distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import { add, distance, dot, normalize, scale, type Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
 import { type Cells, cellAt, cellNear, cellsWhere, cellsWithin, middleOf } from '../grid/cells.js';
 import { depthsMm } from '../grid/depth.js';
+import { cellOf, type EvenGrid } from '../grid/even-grid.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { layNormal } from '../mesh/triangle-normal.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
-import type { EvenGrid, GreyRegion } from '../witness/scan-region.js';
+import type { GreyRegion } from '../witness/scan-region.js';
 import { edgeAlong, type ScanToRead } from '../witness/wall.js';
 import { levelSurface } from './level-surface.js';
 import { roughWall } from './rough-wall.js';
@@ -85,8 +87,7 @@ export function roughSac(
   const [nx, ny, nz] = cells.size;
   let isAtRim = false;
   for (const cell of core) {
-    const place = cells.placeOf[cell];
-    const [x, y, z] = [Math.floor(place / (ny * nz)), Math.floor(place / nz) % ny, place % nz];
+    const [x, y, z] = cellOf(cells.size, cells.placeOf[cell]);
     const room = Math.ceil(reachMm / stepMm) + 4;
     if (x < room || y < room || z < room || x >= nx - room || y >= ny - room || z >= nz - room)
       isAtRim = true;
@@ -213,8 +214,7 @@ export function roughSacMesh(
   const low = [Infinity, Infinity, Infinity];
   const high = [-Infinity, -Infinity, -Infinity];
   for (const cell of sac.fromCore.keys()) {
-    const place = cells.placeOf[cell];
-    [Math.floor(place / (ny * nz)), Math.floor(place / nz) % ny, place % nz].forEach((x, d) => {
+    cellOf(cells.size, cells.placeOf[cell]).forEach((x, d) => {
       low[d] = Math.min(low[d], x);
       high[d] = Math.max(high[d], x);
     });
@@ -291,7 +291,6 @@ export function refinedSac(
   mesh: TriangleMesh,
   volume: GreyVolume,
   lumenHu: number,
-  leastHu: number,
   scan?: ScanToRead,
 ): RefinedSac {
   const net = new Net(mesh);
@@ -308,14 +307,7 @@ export function refinedSac(
     for (let v = 0; v < count; v++) {
       const p: Vec3 = [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
       const n: Vec3 = [normals[3 * v], normals[3 * v + 1], normals[3 * v + 2]];
-      const wall = roughWall(
-        volume,
-        add(p, scale(n, -INSIDE_MM)),
-        n,
-        lumenHu,
-        leastHu,
-        INSIDE_MM + OUTSIDE_MM,
-      );
+      const wall = roughWall(volume, add(p, scale(n, -INSIDE_MM)), n, lumenHu, INSIDE_MM + OUTSIDE_MM);
       if (!wall) continue;
       const off = wall.atMm - INSIDE_MM;
       if (!scan) {
@@ -389,11 +381,9 @@ class Net {
   /** Unit normals by area, averaged over the corners beside `rounds` times. */
   normals(positions: Float64Array, rounds: number): Float64Array {
     let sums = new Float64Array(positions.length);
-    const at = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+    const n = new Float64Array(3);
     for (let t = 0; t < this.triangles.length; t += 3) {
-      const [a, b, c] = [at(this.triangles[t]), at(this.triangles[t + 1]), at(this.triangles[t + 2])];
-      const [u, w] = [subtract(b, a), subtract(c, a)];
-      const n = [u[1] * w[2] - u[2] * w[1], u[2] * w[0] - u[0] * w[2], u[0] * w[1] - u[1] * w[0]];
+      layNormal({ positions, triangles: this.triangles }, t / 3, n);
       for (let k = 0; k < 3; k++) for (let d = 0; d < 3; d++) sums[3 * this.triangles[t + k] + d] += n[d];
     }
     const unit = (values: Float64Array): void => {

@@ -2,7 +2,8 @@ import type { Vec3 } from '../foundation/vector.js';
 import { middleOf } from '../grid/cells.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { SOFT_HU } from '../witness/opacified.js';
-import { beside, type GreyRegion, gathered, grown, placeMm } from '../witness/scan-region.js';
+import { cellOf, placeMm } from '../grid/even-grid.js';
+import { beside, type GreyRegion, gathered, grown } from '../witness/scan-region.js';
 import { LUNG_HU } from './courses.js';
 import { levelSurface } from './level-surface.js';
 import type { Opacified, RoughSac } from './sac.js';
@@ -89,18 +90,14 @@ export function thrombusOf(
   }
   const volumeMl = (count * stepMm ** 3) / 1000;
   if (volumeMl < leastMl || against < LEAST_AGAINST * rim) return undefined;
-  return { mesh: meshOf(region, body), volumeMl, at: placeMm(region, deepestOf(region, best)) };
+  return { mesh: meshOf(region, body), volumeMl, at: placeMm(region, middlemostOf(region, best)) };
 }
 
-function touchesRim({ size: [nx, ny, nz] }: GreyRegion, body: readonly number[]): boolean {
-  return body.some((place) => {
-    const [x, y, z] = [Math.floor(place / (ny * nz)), Math.floor(place / nz) % ny, place % nz];
-    return x < 3 || y < 3 || z < 3 || x > nx - 4 || y > ny - 4 || z > nz - 4;
-  });
-}
+const touchesRim = ({ size }: GreyRegion, body: readonly number[]): boolean =>
+  body.some((place) => cellOf(size, place).some((x, d) => x < 3 || x > size[d] - 4));
 
 /** The place of a body that is nearest to its middle. */
-function deepestOf(region: GreyRegion, body: readonly number[]): number {
+function middlemostOf(region: GreyRegion, body: readonly number[]): number {
   const places = body.map((place) => placeMm(region, place));
   const middle = [0, 1, 2].map((d) => places.reduce((sum, p) => sum + p[d], 0) / places.length);
   let best = 0;

@@ -33,8 +33,6 @@ const OPEN = 1.7;
 const LEAST_WALLS = 10;
 /** Stations to either side over which the value of the axis is taken. */
 const PLATEAU = 6;
-/** Least fall from the lumen to what lies outside, HU. */
-const LEAST_CONTRAST_HU = 120;
 
 /** A vessel as sections along its axis, from beyond its far end towards the sac. */
 export interface Tube {
@@ -63,6 +61,27 @@ export const calibreAt = ({ radii }: Pick<Tube, 'radii'>, station: number): numb
   for (let k = 0; k < DIRECTIONS; k++) sum += radii[DIRECTIONS * station + k] ** 2;
   return 2 * Math.sqrt(sum / DIRECTIONS);
 };
+
+/** Grey value at which the wall of a section lies: half way between the lumen and what is outside, HU. */
+export const levelAt = ({ lumenHu, contrastHu }: Tube, station: number): number =>
+  lumenHu[station] - contrastHu[station] / 2;
+
+/** Runs of stations for which `keyAt` gives the same, in their order; those for which it gives undefined are left out. */
+export function runsOf<Key>(
+  first: number,
+  last: number,
+  keyAt: (station: number) => Key | undefined,
+): { from: number; to: number; key: Key }[] {
+  const runs: { from: number; to: number; key: Key }[] = [];
+  let before: Key | undefined;
+  for (let i = first; i <= last; i++) {
+    const key = keyAt(i);
+    if (key !== undefined && key === before) runs[runs.length - 1].to = i;
+    else if (key !== undefined) runs.push({ from: i, to: i, key });
+    before = key;
+  }
+  return runs;
+}
 
 export const calibresOf = (tube: Tube): number[] => tube.centres.map((_, i) => calibreAt(tube, i));
 
@@ -158,7 +177,7 @@ function withRoughWalls(
   };
   for (let i = 0; i < count; i++) {
     const walls = ANGLES.map((_, k) =>
-      roughWall(volume, frame.centres[i], directionOf(frame, i, k), plateau[i], LEAST_CONTRAST_HU, mostMm),
+      roughWall(volume, frame.centres[i], directionOf(frame, i, k), plateau[i], mostMm),
     );
     const found = walls.flatMap((wall) => (wall ? [wall.atMm] : []));
     // more than half of all directions without a wall: as wide as it can be

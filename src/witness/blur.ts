@@ -1,6 +1,7 @@
 import { normalBelow } from '../foundation/normal-distribution.js';
 import { add, dot, scale, type Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
+import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, meanSpacing, valueAt } from '../volume/ct/grey-volume.js';
 import type { WallPoint } from './wall-points.js';
 
@@ -70,8 +71,10 @@ export function fittedBlur(points: readonly WallPoint[], volume: GreyVolume): Sc
 /** Scatter that is taken where no edge shows it, HU: common practice, no source. */
 const ASSUMED_NOISE_HU = 20;
 
-/** A blur where the scan shows too few edges to fit one: in each direction a width at half maximum of some voxels, not below `leastMm`. */
-export function assumedBlur(volume: GreyVolume, lumenHu: number, voxels: number, leastMm: number): ScanBlur {
+/** A blur where the scan shows too few edges to fit one: in each direction a width at half maximum of some voxels, not below a least one, by the rules. */
+export function assumedBlur(volume: GreyVolume, lumenHu: number, rules: Rules): ScanBlur {
+  const voxels = numberOf(rules, 'scan-assumed-blur');
+  const leastMm = numberOf(rules, 'scan-assumed-blur-least');
   const [column, row, slice] = meanSpacing(volume);
   const sigma = (spacing: number): number => Math.max(leastMm, voxels * spacing) / FWHM_PER_SIGMA;
   const noiseHu = ASSUMED_NOISE_HU;

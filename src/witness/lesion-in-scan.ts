@@ -43,14 +43,7 @@ export function lesionInScan(
   const isFaint = lumenHu < numberOf(rules, 'scan-faint');
   if (!fitted) findings.push(blurUnknown(isFaint));
   if (!fitted && isFaint) return { ...unread, findings };
-  const blur =
-    fitted ??
-    assumedBlur(
-      volume,
-      lumenHu,
-      numberOf(rules, 'scan-assumed-blur'),
-      numberOf(rules, 'scan-assumed-blur-least'),
-    );
+  const blur = fitted ?? assumedBlur(volume, lumenHu, rules);
   const turn = input.frame === 'RAS' ? otherAxes : (p: Vec3): Vec3 => p;
   const toScan = (p: Vec3): Vec3 => add(turn(p), shiftMm);
   const toSurface = (p: Vec3): Vec3 => turn(subtract(p, shiftMm));

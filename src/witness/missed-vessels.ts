@@ -18,7 +18,8 @@ import { numberOf, type Rules } from '../rules/rule.js';
 import { valueAt } from '../volume/ct/grey-volume.js';
 import { widestFwhmMm } from './blur.js';
 import { depthsOf, opacifiedHu, SOFT_HU, structureAt, type VesselLine, vesselLines } from './opacified.js';
-import { beside, gathered, grown, placeMm, type ScanRegion } from './scan-region.js';
+import { placeMm } from '../grid/even-grid.js';
+import { beside, gathered, grown, type ScanRegion } from './scan-region.js';
 import { calibreInScan, type ScanToRead } from './wall.js';
 import type { BloodSurface } from './wall-points.js';
 

@@ -1,18 +1,18 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
+import { cellOf, type EvenGrid } from '../grid/even-grid.js';
 import type { ScanBlur } from './blur.js';
-import { cellOf, type ScanRegion } from './scan-region.js';
 
 /** Soft tissue without contrast agent, HU: common practice, no source. */
 export const SOFT_HU = 50;
 
 /** From here on a place counts as opacified, HU: above soft tissue by its noise, at most half way to the lumen. */
-export const opacifiedHu = ({ lumenHu, noiseHu }: ScanBlur): number =>
+export const opacifiedHu = ({ lumenHu, noiseHu }: Pick<ScanBlur, 'lumenHu' | 'noiseHu'>): number =>
   SOFT_HU + Math.min((lumenHu - SOFT_HU) / 2, Math.max(75, 6 * noiseHu));
 
 /** Depth of each place below what is not `isIn`, mm: by steps of 3, 4 and 5 thirds (Borgefors, Comput Vis Graph Image Process 1986;34:344, from memory). */
-export function depthsOf(region: ScanRegion, isIn: (place: number) => boolean): Float32Array {
+export function depthsOf(region: EvenGrid, isIn: (place: number) => boolean): Float32Array {
   const [nx, ny, nz] = region.size;
   const out = new Float32Array(nx * ny * nz);
   for (let place = 0; place < out.length; place++) out[place] = isIn(place) ? 1e6 : 0;

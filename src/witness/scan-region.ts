@@ -1,18 +1,13 @@
 import type { Vec3 } from '../foundation/vector.js';
 import { middleOf } from '../grid/cells.js';
+import { cellOf, type EvenGrid } from '../grid/even-grid.js';
 import { fillCells } from '../grid/fill.js';
 import { jointBox } from '../mesh/measures.js';
+import { eachPoint } from '../mesh/transform.js';
 import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
 import type { BloodSurface } from './wall-points.js';
 
-/** An even grid in patient axes, mm LPS: middle of its first place, step, and places along x, y and z; z runs fastest, then y, then x. */
-export interface EvenGrid {
-  originMm: Vec3;
-  stepMm: number;
-  size: [number, number, number];
-}
-
-/** A part of the scan on an even grid. */
+/** A part of the scan on an even grid in patient axes, mm LPS. */
 export interface GreyRegion extends EvenGrid {
   /** HU; NaN outside of the scan. */
   grey: Float32Array;
@@ -35,7 +30,7 @@ export function scanRegion(
   volume: GreyVolume,
   toScan: (point: Vec3) => Vec3,
 ): ScanRegion {
-  const laid = surfaces.map(({ mesh }) => placed(mesh.positions, toScan));
+  const laid = surfaces.map(({ mesh }) => eachPoint(mesh.positions, toScan));
   const { low, high } = jointBox(laid.map((positions) => ({ positions })));
   const region = greyRegion(volume, low, high, MARGIN_MM);
   const { originMm, stepMm, size, grey } = region;
@@ -54,9 +49,13 @@ export function scanRegion(
   return { ...region, owner };
 }
 
+/** Step of a grid on which a scan is read: a voxel, but for 0.5 to 1 mm. */
+export const stepOf = (volume: GreyVolume): number =>
+  Math.min(STEPS_MM[1], Math.max(STEPS_MM[0], voxelMm(volume)));
+
 /** The scan in a box (two corners, mm LPS) and so far about it; steps of a voxel, but for 0.5 to 1 mm, coarser or with less about it where the box is large. */
 export function greyRegion(volume: GreyVolume, low: Vec3, high: Vec3, marginMm: number): GreyRegion {
-  let stepMm = Math.min(STEPS_MM[1], Math.max(STEPS_MM[0], voxelMm(volume)));
+  let stepMm = stepOf(volume);
   let margin = marginMm;
   const places = (): number =>
     low.reduce((product, x, k) => product * ((high[k] - x + 2 * margin) / stepMm + 1), 1);
@@ -77,19 +76,6 @@ export function greyRegion(volume: GreyVolume, low: Vec3, high: Vec3, marginMm: 
           originMm[2] + z * stepMm,
         );
   return { originMm, stepMm, size, grey };
-}
-
-/** Numbers of a place along x, y and z. */
-export function cellOf([, ny, nz]: EvenGrid['size'], place: number): [x: number, y: number, z: number] {
-  const z = place % nz;
-  const y = ((place - z) / nz) % ny;
-  return [(place - z - nz * y) / (nz * ny), y, z];
-}
-
-/** Middle of a place of the grid, mm LPS. */
-export function placeMm({ originMm, stepMm, size }: EvenGrid, place: number): Vec3 {
-  const [x, y, z] = cellOf(size, place);
-  return [originMm[0] + x * stepMm, originMm[1] + y * stepMm, originMm[2] + z * stepMm];
 }
 
 /** Calls `visit` with the places of the grid beside one, and how far they are, in steps. */
@@ -151,12 +137,5 @@ export function grown(region: EvenGrid, isIn: (place: number) => boolean, radius
       out[place + (dx * ny + dy) * nz + dz] = 1;
     }
   }
-  return out;
-}
-
-function placed(positions: Float64Array, toScan: (point: Vec3) => Vec3): Float64Array {
-  const out = new Float64Array(positions.length);
-  for (let i = 0; i < out.length; i += 3)
-    out.set(toScan([positions[i], positions[i + 1], positions[i + 2]]), i);
   return out;
 }

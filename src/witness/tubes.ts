@@ -11,9 +11,10 @@ import {
 } from '../foundation/vector.js';
 import { Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
-import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
+import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { depthsOf, SOFT_HU } from './opacified.js';
-import { beside, gathered, placeMm, type ScanRegion } from './scan-region.js';
+import { placeMm } from '../grid/even-grid.js';
+import { beside, gathered, type GreyRegion, stepOf } from './scan-region.js';
 
 /** A stretch of an opacified vessel between two junctions, or a junction and its end; places mm LPS, on its axis. */
 export interface Tube {
@@ -55,7 +56,6 @@ const LEAST_CONTRAST_HU = 100;
 const TOO_BRIGHT_HU = 200;
 const LEAST_LENGTH_MM = 5;
 const MOST_TUBES = 24;
-const STEPS_MM = [0.5, 1] as const;
 /** The lumen is as wide as a part of a vessel up to this many times its depth; deeper is the sac. */
 const WIDER = 1.35;
 
@@ -108,38 +108,37 @@ export function tubesNear(volume: GreyVolume, at: Vec3, reachMm: number, isSac: 
 }
 
 /** The scan within a cube about a place; what lies farther than the reach is no part of it. */
-function regionAbout(volume: GreyVolume, at: Vec3, reachMm: number): ScanRegion {
-  const stepMm = Math.min(STEPS_MM[1], Math.max(STEPS_MM[0], voxelMm(volume)));
+function regionAbout(volume: GreyVolume, at: Vec3, reachMm: number): GreyRegion {
+  const stepMm = stepOf(volume);
   const half = Math.ceil(reachMm / stepMm);
   const size: [number, number, number] = [2 * half + 1, 2 * half + 1, 2 * half + 1];
   const originMm = at.map((x) => x - half * stepMm) as Vec3;
   const grey = new Float32Array(size[0] * size[1] * size[2]).fill(Number.NaN);
-  const region = { originMm, stepMm, size, grey, owner: new Uint8Array(0) };
   let n = 0;
   for (let x = -half; x <= half; x++)
     for (let y = -half; y <= half; y++)
       for (let z = -half; z <= half; z++, n++)
         if (Math.hypot(x, y, z) * stepMm <= reachMm)
           grey[n] = valueAt(volume, at[0] + x * stepMm, at[1] + y * stepMm, at[2] + z * stepMm);
-  return region;
+  return { originMm, stepMm, size, grey };
 }
 
 /** The lumen's value where the place itself lies in it: median within 2 mm. */
-function lumenInside(region: ScanRegion, at: Vec3): number | undefined {
+function lumenInside(region: GreyRegion, at: Vec3): number | undefined {
   const values = valuesAbout(region, at, 2);
   const value = values.length > 0 ? median(values) : Number.NaN;
   return value >= SOFT_HU + LEAST_CONTRAST_HU ? value : undefined;
 }
 
 /** The brightest that is no bone beside a place: the value that a few places exceed. */
-function lumenBeside(region: ScanRegion, at: Vec3): number | undefined {
+function lumenBeside(region: GreyRegion, at: Vec3): number | undefined {
   const values = valuesAbout(region, at, BESIDE_MM)
     .filter((value) => value >= SOFT_HU + LEAST_CONTRAST_HU && value < 600)
     .sort((a, b) => b - a);
   return values.length < 8 ? undefined : values[Math.floor(values.length / 10)];
 }
 
-function valuesAbout(region: ScanRegion, at: Vec3, radiusMm: number): number[] {
+function valuesAbout(region: GreyRegion, at: Vec3, radiusMm: number): number[] {
   const values: number[] = [];
   eachWithin(region, at, radiusMm, (place) => {
     if (!Number.isNaN(region.grey[place])) values.push(region.grey[place]);
@@ -148,7 +147,7 @@ function valuesAbout(region: ScanRegion, at: Vec3, radiusMm: number): number[] {
 }
 
 function eachWithin(
-  region: ScanRegion,
+  region: GreyRegion,
   at: Vec3,
   radiusMm: number,
   visit: (place: number, mm: number) => void,
@@ -166,7 +165,7 @@ function eachWithin(
 }
 
 function nearestIn(
-  region: ScanRegion,
+  region: GreyRegion,
   at: Vec3,
   isIn: (place: number) => boolean,
   mostMm: number,
@@ -176,7 +175,7 @@ function nearestIn(
 
 /** The places of what is followed within a radius, the nearest first. */
 function placesNear(
-  region: ScanRegion,
+  region: GreyRegion,
   at: Vec3,
   isIn: (place: number) => boolean,
   mostMm: number,
@@ -189,7 +188,7 @@ function placesNear(
 }
 
 /** Uphill in depth from a place. */
-function deepestAbout(region: ScanRegion, depth: Float32Array, first: number): number {
+function deepestAbout(region: GreyRegion, depth: Float32Array, first: number): number {
   let best = first;
   for (let moved = true; moved; ) {
     moved = false;
@@ -202,7 +201,7 @@ function deepestAbout(region: ScanRegion, depth: Float32Array, first: number): n
   return best;
 }
 
-function farthestFrom(region: ScanRegion, places: readonly number[], first: number): number {
+function farthestFrom(region: GreyRegion, places: readonly number[], first: number): number {
   const at = placeMm(region, first);
   let best = first;
   let most = 0;
@@ -215,7 +214,7 @@ function farthestFrom(region: ScanRegion, places: readonly number[], first: numb
 
 /** Ways from each end to what was already laid, the first to `start`; from the junction outwards, divided where others join them. */
 function branches(
-  region: ScanRegion,
+  region: GreyRegion,
   depth: Float32Array,
   places: readonly number[],
   start: number,
@@ -264,7 +263,7 @@ function dividedAt(way: readonly number[], joints: ReadonlySet<number>): number[
 
 /** Cheapest ways of all places to one, and how long each is. */
 function waysTo(
-  region: ScanRegion,
+  region: GreyRegion,
   depth: Float32Array,
   places: readonly number[],
   start: number,
@@ -294,7 +293,7 @@ function waysTo(
 }
 
 interface TubeContext {
-  region: ScanRegion;
+  region: GreyRegion;
   depth: Float32Array;
   volume: GreyVolume;
   at: Vec3;
@@ -357,7 +356,7 @@ function smoothed(points: readonly Vec3[]): Vec3[] {
   return now;
 }
 
-const isAtEdge = (volume: GreyVolume, { stepMm }: ScanRegion, p: Vec3): boolean =>
+const isAtEdge = (volume: GreyVolume, { stepMm }: GreyRegion, p: Vec3): boolean =>
   [0, 1, 2].some((d) =>
     [-2, 2].some((s) => {
       const q: Vec3 = [...p];

@@ -3,7 +3,8 @@ import { numberOf, type Rules } from '../rules/rule.js';
 import { widestFwhmMm } from './blur.js';
 import type { LesionToSearch } from './missed-vessels.js';
 import { depthsOf, opacifiedHu, structureAt, vesselLines } from './opacified.js';
-import { beside, gathered, placeMm, type ScanRegion } from './scan-region.js';
+import { placeMm } from '../grid/even-grid.js';
+import { beside, gathered, type ScanRegion } from './scan-region.js';
 import type { ScanToRead } from './wall.js';
 
 /** A part of a surface that the scan shows without contrast agent: thrombus, or drawn too far. Place mm LPS. */

@@ -33,7 +33,7 @@ describe('the first wall along a ray', () => {
     return { values: all, stack };
   };
   const wall = (values: readonly number[], most = 8) =>
-    roughWall(along(values), [0, 1, 1], [1, 0, 0], 350, 120, most);
+    roughWall(along(values), [0, 1, 1], [1, 0, 0], 350, most);
 
   it('lies half way to what is just outside: lung, or the wall of an airway', () => {
     // a ramp from 350 to -820 between 2 and 3 mm

@@ -1,5 +1,6 @@
 import { memoryNeeded } from '../../batch/admission.js';
 import { timeLeftText } from '../../batch/time-left.js';
+import { progressBar } from '../terminal/progress-bar.js';
 import type { Terminal } from '../terminal/terminal.js';
 
 /** Says on stderr how far a run is. */
@@ -33,17 +34,7 @@ export async function startProgress(
       close: () => {},
     };
   }
-  const { default: cliProgress } = await import('cli-progress');
-  const bar = new cliProgress.SingleBar({
-    stream: process.stderr,
-    format: '{bar} {value}/{total} {text} {left}',
-    barCompleteChar: '#',
-    barIncompleteChar: '.',
-    barsize: 30,
-    hideCursor: true,
-    clearOnComplete: true,
-    stopOnComplete: false,
-  });
+  const bar = await progressBar('{bar} {value}/{total} {text} {left}');
   bar.start(loads.length, 0, { text: '', left: '' });
   return {
     step: (text, bytes) => bar.increment(1, { text, left: leftAfter(bytes) ?? '' }),

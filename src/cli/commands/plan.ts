@@ -35,12 +35,11 @@ async function plan(args: readonly string[], options: PlanOptions, terminal: Ter
     const { planPatient } = await import('../patient/plan-patient.js');
     return planPatient(patient, options, terminal);
   }
-  const progress = await startScanProgress(terminal);
   const measured = await measureCase(args[0], {
     root: options.root,
     rules: options.rules,
-    onProgress: progress.step,
-  }).finally(progress.close);
+    startProgress: () => startScanProgress(terminal),
+  });
   const { onDisk } = measured;
   const dir = options.out ?? join(onDisk.folder, 'plan');
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');

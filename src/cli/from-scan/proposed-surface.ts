@@ -6,6 +6,7 @@ import type { Vec3 } from '../../foundation/vector.js';
 import { type LoadedSurface, prepareSurface } from '../../mesh/load-surface.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { readBinaryStl } from '../../mesh/read/stl-binary.js';
+import { eachPoint } from '../../mesh/transform.js';
 import { writeStl } from '../../mesh/write-stl.js';
 import { proposalResult } from '../../plan/proposal-result.js';
 import { type Proposal, proposeSurface } from '../../proposal/proposal.js';
@@ -112,11 +113,4 @@ function proposed(
     });
     throw new InputFailure(error.exitCode, lines);
   }
-}
-
-function eachPoint(positions: Float64Array, turn: (p: Vec3) => Vec3): Float64Array {
-  const out = new Float64Array(positions.length);
-  for (let i = 0; i < out.length; i += 3)
-    out.set(turn([positions[i], positions[i + 1], positions[i + 2]]), i);
-  return out;
 }

@@ -42,10 +42,10 @@ export async function surfaceFromScan(
   const inputs = caseInputs(onDisk, options.rules);
   const target: FolderTarget = { dir, shown, kind: 'surfaces', inputs };
   if (!options.suggest) await checkFolder(target);
-  const progress = await startScanProgress(terminal);
-  const measured = await measureRead(onDisk, { rules: options.rules, onProgress: progress.step }).finally(
-    progress.close,
-  );
+  const measured = await measureRead(onDisk, {
+    rules: options.rules,
+    startProgress: () => startScanProgress(terminal),
+  });
   const result = await resultWithoutPrint(measured);
   const findings = await measured.findings();
   const code = findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;

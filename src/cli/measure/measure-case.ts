@@ -15,7 +15,8 @@ import type { Rules } from '../../rules/rule.js';
 import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 import type { LesionInScan } from '../../witness/lesion-in-scan.js';
 import { coarseStructures } from '../surfaces/coarse-structures.js';
-import type { OnProgress, ProposedSurface } from '../from-scan/proposed-surface.js';
+import type { ProposedSurface } from '../from-scan/proposed-surface.js';
+import type { ScanProgress } from '../from-scan/scan-progress.js';
 import { scanInput, scanOfCase } from '../scan/scan-of-case.js';
 import { sha256OfFile } from '../input/sha256-of-file.js';
 import { SideWork } from '../surfaces/side-work.js';
@@ -27,8 +28,8 @@ export interface MeasureCaseOptions {
   rules?: string;
   /** Only the headers of the CT series are read, where no surface is made from it: for commands whose outputs name no inputs. */
   headersOnly?: boolean;
-  /** Told while a surface is made from the scan. */
-  onProgress?: OnProgress;
+  /** Called where a surface is made from the scan, to show how far that is. */
+  startProgress?: () => Promise<ScanProgress>;
 }
 
 /** A case with its surfaces read and measured. */
@@ -103,10 +104,14 @@ export async function measureRead(
     const { LESION_FILE, proposedSurface } = await import('../from-scan/proposed-surface.js');
     const { typed } = onDisk;
     if (!volume) throw new RangeError('a case with from_scan names a series');
-    const { onProgress } = options;
-    proposed = inStage('scan', () =>
-      proposedSurface(subject, fromScan, { typed, volume, rules, onProgress }),
-    );
+    const progress = await options.startProgress?.();
+    try {
+      proposed = inStage('scan', () =>
+        proposedSurface(subject, fromScan, { typed, volume, rules, onProgress: progress?.step }),
+      );
+    } finally {
+      progress?.close();
+    }
     findings.push(...proposed.findings);
     const places = new Map(proposed.result.ends.map(({ name, point_mm }) => [name, point_mm]));
     const ends = fromScan.ends.map((end) => ({ ...end, at: places.get(end.name) ?? end.at }));
