@@ -3,7 +3,7 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
-import type { RefinedSac } from './sac.js';
+import type { RefinedSac } from './sac-wall.js';
 import { calibreAt, DIRECTIONS, directionOf, lineOf, nearestStation, runsOf, type Tube } from './tube.js';
 import type { Vessel } from './vessel.js';
 

@@ -1,21 +1,18 @@
 import { InputFailure } from '../foundation/failure.js';
 import { fixed } from '../foundation/number-text.js';
-import { add, distance, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import type { Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
-import { neckByCalibre } from '../geometry/whole/neck-by-calibre.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { numberOf, type Rules } from '../rules/rule.js';
-import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
+import { voxelMm } from '../volume/ct/grey-volume.js';
 import { assumedBlur, FWHM_PER_SIGMA, fittedBlur, meanFwhmMm, type ScanBlur } from '../witness/blur.js';
-import { opacifiedHu, SOFT_HU } from '../witness/opacified.js';
-import { type GreyRegion, greyRegion } from '../witness/scan-region.js';
 import type { ScanToRead } from '../witness/wall.js';
-import { BONE, coursesTo, LUNG_HU, settledPoint } from './courses.js';
+import { coursesTo, LUNG_HU } from './courses.js';
 import { contactsOf, opacifiedBeside, type Touching, type UnsureStretch, unsureStretches } from './doubts.js';
 import { type CutTube, joined } from './joined.js';
+import { refinedTube } from './refined-tube.js';
 import {
   darkWays,
-  entry,
   hiddenWalls,
   huText,
   placeText,
@@ -25,28 +22,24 @@ import {
   tooThin,
   withoutWalls,
 } from './refusals.js';
-import { opacifiedCells, type RoughSac, refinedSac, roughSac, roughSacMesh } from './sac.js';
+import { endBranches, roughVessel } from './rough-vessels.js';
+import { opacifiedCells, type RoughSac, roughSac, roughSacMesh } from './sac.js';
+import { refinedSac } from './sac-wall.js';
+import { type Scene, type Seeds, sceneAbout, settledEnds } from './scene.js';
 import { type Thrombus, thrombusOf } from './thrombus.js';
 import {
   calibreAt,
   calibresOf,
   DIRECTIONS,
-  evenBefore,
   levelAt,
   lineOf,
   nearestStation,
-  refinedTube,
-  roughTube,
   straightOn,
   wallPointsOf,
 } from './tube.js';
-import type { SeedEnd, Vessel } from './vessel.js';
+import type { Vessel } from './vessel.js';
 
-export interface ProposalInput {
-  volume: GreyVolume;
-  ends: readonly SeedEnd[];
-  /** A point inside the sac, mm LPS. */
-  sac: Vec3;
+export interface ProposalInput extends Seeds {
   /** Called with the share that is done, 0 to 1, and what comes next. */
   onProgress?: (share: number, what: string) => void;
 }
@@ -80,24 +73,8 @@ export interface Proposal {
 const MARGINS_MM = [12, 30, 60] as const;
 /** A body wider than the sac by this multiple that the sac leads into is none of it. */
 const WIDER = 1.5;
-/** The lumen before anything is known of it, HU: common practice, no source. */
-const USUAL_LUMEN_HU = 350;
-/** How far a point may be moved to the middle of its vessel, mm. */
-const SETTLE_MM = 1.5;
-/** How far the course is drawn out past a vessel's point, and where it is cut, mm. */
-const PAST_MM = 3.5;
+/** Each vessel is cut across so far beyond its point, mm. */
 const CUT_MM = 1.5;
-
-/** What every step needs. */
-interface Scene {
-  volume: GreyVolume;
-  region: GreyRegion;
-  lumenHu: number;
-  noiseHu: number;
-  opacifiedHu: number;
-  /** Brighter than this is bone. */
-  boneHu: number;
-}
 
 /**
  * Makes one surface of the lesion from a scan, from a point in the far end of each vessel and one in the sac.
@@ -309,92 +286,9 @@ function cutTube({ end, tube, start, neck, last }: Vessel, vessels: readonly Ves
   };
 }
 
-/** Branches end where they enter their parents: the course went on to the sac. */
-function endBranches(vessels: readonly Vessel[]): void {
-  for (const vessel of vessels) {
-    if (vessel.end.role !== 'branch') continue;
-    const parent = vessels.find(({ end }) => end.name === vessel.end.of);
-    const neck = parent && entry(vessel, parent);
-    if (neck === undefined) continue;
-    const line = lineOf(vessel.tube);
-    const near = nearestStation(parent!.tube, vessel.tube.centres[neck]);
-    const before = BEFORE_NECK_MM + 0.25 * calibreAt(parent!.tube, near.station);
-    vessel.neck = neck;
-    vessel.last = Math.max(
-      vessel.start + 3,
-      line.at.findLastIndex((s) => s <= line.at[neck] - before),
-    );
-  }
-}
-
 function xFastest(values: Uint8Array, [nx, ny, nz]: readonly number[]): Uint8Array {
   const out = new Uint8Array(values.length);
   for (let x = 0, n = 0; x < nx; x++)
     for (let y = 0; y < ny; y++) for (let z = 0; z < nz; z++, n++) out[(z * ny + y) * nx + x] = values[n];
   return out;
-}
-
-function sceneAbout({ volume, ends, sac }: ProposalInput, marginMm: number, rules: Rules): Scene {
-  const points = [...ends.map(({ at }) => at), sac];
-  const [low, high] = [Math.min, Math.max].map(
-    (most) => [0, 1, 2].map((d) => most(...points.map((p) => p[d]))) as Vec3,
-  );
-  const region = greyRegion(volume, low, high, marginMm);
-  const middle = settledPoint(volume, sac, SETTLE_MM, USUAL_LUMEN_HU)?.at ?? sac;
-  const values: number[] = [];
-  for (let i = 0; i < 343; i++) {
-    const [dx, dy, dz] = [i % 7, Math.floor(i / 7) % 7, Math.floor(i / 49)].map((x) => (x - 3) * 0.5);
-    const value = valueAt(volume, middle[0] + dx, middle[1] + dy, middle[2] + dz);
-    if (!Number.isNaN(value)) values.push(value);
-  }
-  const lumenHu = median(values);
-  if (!(lumenHu >= numberOf(rules, 'proposal-lumen'))) {
-    throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
-  }
-  const noiseHu = 1.4826 * median(values.map((v) => Math.abs(v - lumenHu)));
-  const level = opacifiedHu({ lumenHu, noiseHu });
-  const boneHu = SOFT_HU + BONE * (lumenHu - SOFT_HU);
-  return { volume, region, lumenHu, noiseHu, opacifiedHu: level, boneHu };
-}
-
-function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules): { at: Vec3 }[] {
-  const { lumenHu, volume } = scene;
-  const least = numberOf(rules, 'proposal-opacified');
-  const found = ends.map(({ at }) => settledPoint(volume, at, SETTLE_MM, lumenHu));
-  refuse(
-    found.flatMap((settled, e) =>
-      settled && settled.like >= least
-        ? []
-        : [`${ends[e].name}: its point lies in no opacified vessel: ${huText(volume, ends[e].at)}.`],
-    ),
-  );
-  return found.map((settled) => settled!);
-}
-
-/** Radius from which a section counts as sac and no longer as vessel, mm. */
-const MOST_RADIUS_MM = 13;
-/** The wall of a vessel is its own up to so far before its neck, mm. */
-const BEFORE_NECK_MM = 1.2;
-
-function roughVessel(scene: Scene, end: SeedEnd, at: Vec3, course: readonly Vec3[]): Vessel {
-  const { volume, lumenHu } = scene;
-  const further = course.find((p) => distance(p, course[0]) > 4) ?? course[course.length - 1];
-  const outwards = normalize(subtract(course[0], further));
-  const path = [add(course[0], scale(outwards, PAST_MM)), ...course];
-  const tube = roughTube(path, volume, lumenHu, MOST_RADIUS_MM);
-  const { station: start } = nearestStation(tube, at, Math.ceil(2 * (PAST_MM / 0.5)) + 4);
-  evenBefore(tube, start);
-  const line = lineOf(tube);
-  const calibres = calibresOf(tube);
-  const profile = calibres.slice(start).map((equivalentMm, i) => ({
-    atMm: line.at[start + i],
-    equivalentMm,
-    minMm: equivalentMm,
-    maxMm: equivalentMm,
-    areaMm2: (Math.PI / 4) * equivalentMm ** 2,
-  }));
-  const neckMm = neckByCalibre(profile, 1.25);
-  const neck = neckMm === undefined ? calibres.length - 1 : line.at.findIndex((s) => s >= neckMm);
-  const last = line.at.findLastIndex((s) => s <= line.at[neck] - BEFORE_NECK_MM);
-  return { end, tube, start, neck, last: Math.min(calibres.length - 1, Math.max(start + 3, last)) };
 }

@@ -11,28 +11,15 @@ import {
 } from '../foundation/vector.js';
 import { localFit, Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
-import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
-import {
-  bySummedContrast,
-  edgeAlong,
-  equivalentOf,
-  isThin,
-  lumenAt,
-  type RayToWall,
-  type ScanToRead,
-} from '../witness/wall.js';
-import { roughWall } from './rough-wall.js';
 
 /** Directions about the axis in which a tube has a radius. */
 export const DIRECTIONS = 32;
-const STATION_MM = 0.5;
-const ROUNDS = 5;
+/** Sections lie so far apart, mm. */
+export const STATION_MM = 0.5;
 /** A direction whose wall lies farther than this multiple of the section's median opens into something else. */
-const OPEN = 1.7;
+export const OPEN = 1.7;
 /** Sections with fewer walls of their own than this say nothing. */
-const LEAST_WALLS = 10;
-/** Stations to either side over which the value of the axis is taken. */
-const PLATEAU = 6;
+export const LEAST_WALLS = 10;
 
 /** A vessel as sections along its axis, from beyond its far end towards the sac. */
 export interface Tube {
@@ -92,11 +79,15 @@ const SINES = ANGLES.map(Math.sin);
 export const directionOf = ({ side, up }: Pick<Tube, 'side' | 'up'>, i: number, k: number): Vec3 =>
   add(scale(side[i], COSINES[k]), scale(up[i], SINES[k]));
 
+/** All directions of a section. */
+export const directionsOf = (tube: Pick<Tube, 'side' | 'up'>, i: number): Vec3[] =>
+  ANGLES.map((_, k) => directionOf(tube, i, k));
+
+/** Where the sections of a tube lie and how they are turned. */
+export type Frames = Pick<Tube, 'centres' | 'along' | 'side' | 'up'>;
+
 /** Frames along a line that turn as little as they can. */
-function framed(
-  centres: Vec3[],
-  window: (i: number) => number,
-): Pick<Tube, 'centres' | 'along' | 'side' | 'up'> {
+export function framed(centres: Vec3[], window: (i: number) => number): Frames {
   const line = new Polyline(centres);
   const along = centres.map((_, i) => localFit(line, line.at[i], window(i)).direction);
   const side: Vec3[] = [];
@@ -108,37 +99,8 @@ function framed(
   return { centres, along, side, up: along.map((d, i) => cross(d, side[i])) };
 }
 
-/** A course laid into the middle of its vessel, with the calibre at half level, before the blur is known. */
-export function roughTube(
-  course: readonly Vec3[],
-  volume: GreyVolume,
-  lumenHu: number,
-  mostMm: number,
-): Tube {
-  let line = new Polyline(course).resampled(STATION_MM);
-  line = new Polyline(line.points.map((_, i) => localFit(line, line.at[i], 2).point));
-  let tube: Tube | undefined;
-  for (let round = 0; round < ROUNDS; round++) {
-    const calibres: number[] | undefined = tube && calibresOf(tube);
-    const window = (i: number): number =>
-      Math.max(2, 0.8 * (calibres?.[Math.min(i, calibres.length - 1)] ?? 2));
-    const frame = framed([...line.points], window);
-    tube = withRoughWalls(frame, volume, lumenHu, mostMm);
-    if (round === ROUNDS - 1) break;
-    line = recentred(tube, window).resampled(STATION_MM);
-  }
-  return tube!;
-}
-
-/** The line through the centroids of the sections. */
-function recentred(tube: Tube, window: (i: number) => number): Polyline {
-  const moved = tube.centres.map((centre, i) => add(centre, centroidOf(tube, i)));
-  const line = new Polyline(moved);
-  return new Polyline(moved.map((_, i) => localFit(line, line.at[i], window(i)).point));
-}
-
 /** From a section's centre to its centroid; no farther than half its radius. */
-function centroidOf(tube: Tube, i: number): Vec3 {
+export function centroidOf(tube: Tube, i: number): Vec3 {
   let shift: Vec3 = [0, 0, 0];
   let area = 0;
   for (let k = 0; k < DIRECTIONS; k++) {
@@ -153,56 +115,6 @@ function centroidOf(tube: Tube, i: number): Vec3 {
   return far > most ? scale(by, most / far) : by;
 }
 
-function withRoughWalls(
-  frame: Pick<Tube, 'centres' | 'along' | 'side' | 'up'>,
-  volume: GreyVolume,
-  lumenHu: number,
-  mostMm: number,
-): Tube {
-  const count = frame.centres.length;
-  // a thin vessel never shows the full value: half way is that of its own axis
-  const axis = frame.centres.map((centre) => valueAt(volume, ...centre));
-  const plateau = axis.map((_, i) => {
-    const near = axis.slice(Math.max(0, i - PLATEAU), i + PLATEAU + 1).filter((v) => !Number.isNaN(v));
-    return near.length === 0 ? lumenHu : Math.min(lumenHu, median(near));
-  });
-  const tube: Tube = {
-    ...frame,
-    radii: new Float64Array(count * DIRECTIONS),
-    lumenHu: Float64Array.from(plateau),
-    contrastHu: new Float64Array(count),
-    hidden: new Float64Array(count),
-    bright: new Float64Array(count),
-    apart: new Float64Array(count),
-  };
-  for (let i = 0; i < count; i++) {
-    const walls = ANGLES.map((_, k) =>
-      roughWall(volume, frame.centres[i], directionOf(frame, i, k), plateau[i], mostMm),
-    );
-    const found = walls.flatMap((wall) => (wall ? [wall.atMm] : []));
-    // more than half of all directions without a wall: as wide as it can be
-    const usual = found.length >= LEAST_WALLS ? median(found) : found.length === 0 ? mostMm : median(found);
-    let hidden = 0;
-    walls.forEach((wall, k) => {
-      const isOwn = wall !== undefined && wall.atMm <= OPEN * usual;
-      if (!isOwn) hidden++;
-      tube.radii[DIRECTIONS * i + k] = isOwn ? wall.atMm : found.length < DIRECTIONS / 2 ? mostMm : usual;
-    });
-    tube.hidden[i] = hidden / DIRECTIONS;
-    tube.contrastHu[i] = plateau[i] - median(walls.flatMap((wall) => (wall ? [wall.outsideHu] : [])));
-  }
-  return tube;
-}
-
-/** Sections before `start`, past the point of the vessel, take that one's radii where they show none of their own. */
-export function evenBefore(tube: Tube, start: number): void {
-  const usual = calibreAt(tube, start);
-  for (let i = 0; i < start; i++) {
-    if (tube.hidden[i] <= 0.5 && calibreAt(tube, i) < 1.4 * usual) continue;
-    tube.radii.copyWithin(DIRECTIONS * i, DIRECTIONS * start, DIRECTIONS * (start + 1));
-  }
-}
-
 /** Places and outward directions of a tube's walls, for the fit of the blur. */
 export function wallPointsOf(tube: Tube, from: number, to: number): { at: Vec3; outward: Vec3 }[] {
   const points: { at: Vec3; outward: Vec3 }[] = [];
@@ -212,221 +124,6 @@ export function wallPointsOf(tube: Tube, from: number, to: number): { at: Vec3; 
       points.push({ at: add(tube.centres[i], scale(outward, tube.radii[DIRECTIONS * i + k])), outward });
     }
   return points;
-}
-
-/** How far along the vessel, mm, and about it, in directions, walls are averaged (standard deviations). */
-const ALONG_MM = 0.7;
-const AROUND = 1;
-
-/**
- * The wall of a tube by the model of the blur, from station `from` to `to`; what lies past them is left as it was. A direction without a
- * wall of its own takes what its neighbours along and about the vessel have, as a part of their sections' calibre.
- */
-export function refinedTube(rough: Tube, from: number, to: number, scan: ScanToRead, lumenHu: number): Tube {
-  let tube = rough;
-  for (let round = 0; round < 2; round++) {
-    const walls = fineWalls(tube, from, to, scan, lumenHu);
-    tube = smoothedTube(walls.tube, from, to, walls.isOwn, walls.thin);
-    if (round === 0) {
-      const calibres = calibresOf(tube);
-      const moved = tube.centres.map((centre, i) =>
-        i < from || i > to || tube.hidden[i] > 0.4 ? centre : add(centre, centroidOf(tube, i)),
-      );
-      const line = new Polyline(moved);
-      const window = (i: number): number => Math.max(2, 0.8 * calibres[i]);
-      const centres = moved.map((_, i) => localFit(line, line.at[i], window(i)).point);
-      tube = { ...tube, ...framed(centres, window) };
-    }
-  }
-  return tube;
-}
-
-interface FineWalls {
-  tube: Tube;
-  isOwn: Uint8Array;
-  /** Calibre by summed contrast where a station is thin; NaN elsewhere. */
-  thin: Float64Array;
-}
-
-function fineWalls(tube: Tube, from: number, to: number, scan: ScanToRead, lumenHu: number): FineWalls {
-  const count = tube.centres.length;
-  const out: Tube = {
-    ...tube,
-    radii: tube.radii.slice(),
-    lumenHu: tube.lumenHu.slice(),
-    contrastHu: tube.contrastHu.slice(),
-    hidden: tube.hidden.slice(),
-    bright: new Float64Array(count),
-  };
-  const isOwn = new Uint8Array(count * DIRECTIONS);
-  const thin = new Float64Array(count).fill(Number.NaN);
-  const raysAt = (i: number): RayToWall[] =>
-    ANGLES.map((_, k) => ({
-      direction: directionOf(tube, i, k),
-      radiusMm: Math.max(0.3, tube.radii[DIRECTIONS * i + k]),
-    }));
-  const deep: number[] = [];
-  const stationsRays = tube.centres.map((_, i) => (i < from || i > to ? undefined : raysAt(i)));
-  const own = stationsRays.map((rays, i) => rays && lumenAt(tube.centres[i], rays, scan));
-  own.forEach((value, i) => {
-    if (value === undefined) return;
-    // what lies deep is far from any lumen: the section is none
-    if (Math.abs(value - lumenHu) > 0.5 * Math.abs(lumenHu)) own[i] = undefined;
-    else deep.push(value);
-  });
-  const usualHu = deep.length >= 5 ? median(deep) : lumenHu;
-  stationsRays.forEach((rays, i) => {
-    if (!rays) return;
-    const centre = tube.centres[i];
-    const hu = own[i] ?? usualHu;
-    const found = rays.map((ray) => edgeAlong(centre, ray, hu, scan));
-    const usual = median(found.flatMap((wall) => (wall ? [wall.radiusMm] : [])));
-    const level = median(found.flatMap((wall) => (wall ? [wall.outsideHu] : [])));
-    let [hidden, bright] = [0, 0];
-    found.forEach((wall, k) => {
-      const at = DIRECTIONS * i + k;
-      if (wall && !(wall.radiusMm > OPEN * usual)) {
-        isOwn[at] = 1;
-        out.radii[at] = wall.radiusMm;
-        if (wall.outsideHu > level + 150) bright++;
-      } else {
-        hidden++;
-      }
-    });
-    out.hidden[i] = hidden / DIRECTIONS;
-    out.bright[i] = bright / DIRECTIONS;
-    out.lumenHu[i] = hu;
-    if (Number.isFinite(level)) out.contrastHu[i] = hu - level;
-    if (isThin(equivalentOf(rays), scan.blur))
-      thin[i] = bySummedContrast(centre, rays, hu, scan) ?? Number.NaN;
-  });
-  return { tube: out, isOwn, thin };
-}
-
-function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, thin: Float64Array): Tube {
-  const radii = tube.radii.slice();
-  const apart = tube.apart.slice();
-  const n = to - from + 1;
-  if (n < 3) return tube;
-  const line = lineOf(tube);
-  const meanStep = (line.at[to] - line.at[from]) / (n - 1);
-  // the calibre of each section by its own walls, robustly along the vessel
-  const ownMm = new Float64Array(n).fill(Number.NaN);
-  for (let s = 0; s < n; s++) {
-    const values: number[] = [];
-    for (let k = 0; k < DIRECTIONS; k++)
-      if (isOwn[DIRECTIONS * (from + s) + k]) values.push(tube.radii[DIRECTIONS * (from + s) + k]);
-    if (values.length >= LEAST_WALLS) ownMm[s] = median(values);
-  }
-  const half = Math.max(2, Math.round(2 / meanStep));
-  const usual = Array.from({ length: n }, (_, s) =>
-    median([...ownMm.subarray(Math.max(0, s - half), s + half + 1)].filter((x) => !Number.isNaN(x))),
-  );
-  // no wall of its own anywhere: what was found at half level stays
-  if (usual.every(Number.isNaN)) return tube;
-  fillNaN(usual);
-  const ratio = new Float64Array(n * DIRECTIONS);
-  const weight = new Float64Array(n * DIRECTIONS);
-  for (let s = 0; s < n; s++)
-    for (let k = 0; k < DIRECTIONS; k++) {
-      const at = DIRECTIONS * (from + s) + k;
-      ratio[DIRECTIONS * s + k] = isOwn[at] ? tube.radii[at] / usual[s] : 1;
-      weight[DIRECTIONS * s + k] = isOwn[at];
-    }
-  for (let round = 0; round < 2; round++) {
-    const smooth = blurredRatios(ratio, weight, n, ALONG_MM / meanStep);
-    const off = Float64Array.from(ratio, (r, i) => (weight[i] > 0 ? Math.abs(r - smooth[i]) : 0));
-    const sizes = [...off].filter((_, i) => weight[i] > 0);
-    const limit = Math.max(0.04, 5 * median(sizes));
-    if (round === 0) {
-      apart.fill(0, from, to + 1);
-      for (let i = 0; i < off.length; i++) {
-        if (weight[i] === 0) continue;
-        if (off[i] >= limit) apart[from + Math.floor(i / DIRECTIONS)] += 1 / DIRECTIONS;
-        weight[i] = off[i] < limit ? (1 - (off[i] / limit) ** 2) ** 2 : 0;
-      }
-    } else
-      for (let s = 0; s < n; s++)
-        for (let k = 0; k < DIRECTIONS; k++)
-          radii[DIRECTIONS * (from + s) + k] = usual[s] * smooth[DIRECTIONS * s + k];
-  }
-  // the summed contrast of thin stations sets the calibre, their walls the shape
-  const sums = Array.from({ length: n }, (_, s) => {
-    const near = [...thin.subarray(Math.max(from, from + s - half), Math.min(to, from + s + half) + 1)];
-    const known = near.filter((x) => !Number.isNaN(x));
-    return known.length >= 3 && !Number.isNaN(thin[from + s]) ? median(known) : Number.NaN;
-  });
-  sums.forEach((calibreMm, s) => {
-    if (Number.isNaN(calibreMm)) return;
-    const factor = calibreMm / calibreAt({ radii }, from + s);
-    for (let k = 0; k < DIRECTIONS; k++) radii[DIRECTIONS * (from + s) + k] *= factor;
-  });
-  return { ...tube, radii, apart };
-}
-
-/** Values that are missing take those of the nearest that is not. */
-function fillNaN(values: number[]): void {
-  const known = values.map((v, i) => [v, i] as const).filter(([v]) => !Number.isNaN(v));
-  values.forEach((v, i) => {
-    if (!Number.isNaN(v) || known.length === 0) return;
-    values[i] = known.reduce((best, one) => (Math.abs(one[1] - i) < Math.abs(best[1] - i) ? one : best))[0];
-  });
-}
-
-/** Weighted Gaussian mean along and about the vessel; where little is known, of ever wider neighbourhoods, at last 1. */
-function blurredRatios(
-  ratio: Float64Array,
-  weight: Float64Array,
-  n: number,
-  alongSteps: number,
-): Float64Array {
-  const out = new Float64Array(ratio.length);
-  const total = new Float64Array(ratio.length);
-  for (const [wide, share] of [
-    [1, 1],
-    [3, 0.02],
-    [8, 0.0005],
-  ] as const) {
-    const sum = pass(ratio, weight, n, wide * alongSteps, wide * AROUND);
-    for (let i = 0; i < out.length; i++) {
-      out[i] += share * sum.values[i];
-      total[i] += share * sum.weights[i];
-    }
-  }
-  for (let i = 0; i < out.length; i++) out[i] = (out[i] + 1e-6) / (total[i] + 1e-6);
-  return out;
-}
-
-function pass(
-  ratio: Float64Array,
-  weight: Float64Array,
-  n: number,
-  alongSteps: number,
-  around: number,
-): { values: Float64Array; weights: Float64Array } {
-  const kernel = (sigma: number): number[] =>
-    Array.from({ length: Math.ceil(2.5 * sigma) + 1 }, (_, i) => Math.exp(-0.5 * (i / sigma) ** 2));
-  const [a, b] = [kernel(alongSteps), kernel(around)];
-  const turn = (values: Float64Array): Float64Array => {
-    const one = new Float64Array(values.length);
-    for (let s = 0; s < n; s++)
-      for (let k = 0; k < DIRECTIONS; k++) {
-        let sum = 0;
-        for (let d = -Math.min(b.length - 1, 15); d <= Math.min(b.length - 1, 15); d++)
-          sum += b[Math.abs(d)] * values[DIRECTIONS * s + ((k + d + DIRECTIONS) % DIRECTIONS)];
-        one[DIRECTIONS * s + k] = sum;
-      }
-    const two = new Float64Array(values.length);
-    for (let s = 0; s < n; s++)
-      for (let d = -(a.length - 1); d <= a.length - 1; d++) {
-        const other = s + d;
-        if (other < 0 || other >= n) continue;
-        for (let k = 0; k < DIRECTIONS; k++)
-          two[DIRECTIONS * s + k] += a[Math.abs(d)] * one[DIRECTIONS * other + k];
-      }
-    return two;
-  };
-  return { values: turn(ratio.map((r, i) => r * weight[i])), weights: turn(weight) };
 }
 
 /** The tube cut to its sections up to `last`, then straight on for `onMm` with its last calibre (the median of `over` mm before). */

@@ -1,0 +1,96 @@
+import { add, type Vec3 } from '../foundation/vector.js';
+import { localFit, Polyline } from '../geometry/polyline.js';
+import { median } from '../geometry/statistics.js';
+import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
+import { roughWall } from './rough-wall.js';
+import {
+  calibreAt,
+  calibresOf,
+  centroidOf,
+  DIRECTIONS,
+  directionsOf,
+  framed,
+  LEAST_WALLS,
+  OPEN,
+  STATION_MM,
+  type Frames,
+  type Tube,
+} from './tube.js';
+
+const ROUNDS = 5;
+/** Stations to either side over which the value of the axis is taken. */
+const PLATEAU = 6;
+
+/** A course laid into the middle of its vessel, with the calibre at half level, before the blur is known. */
+export function roughTube(
+  course: readonly Vec3[],
+  volume: GreyVolume,
+  lumenHu: number,
+  mostMm: number,
+): Tube {
+  let line = new Polyline(course).resampled(STATION_MM);
+  line = new Polyline(line.points.map((_, i) => localFit(line, line.at[i], 2).point));
+  let tube: Tube | undefined;
+  for (let round = 0; round < ROUNDS; round++) {
+    const calibres: number[] | undefined = tube && calibresOf(tube);
+    const window = (i: number): number =>
+      Math.max(2, 0.8 * (calibres?.[Math.min(i, calibres.length - 1)] ?? 2));
+    const frame = framed([...line.points], window);
+    tube = withRoughWalls(frame, volume, lumenHu, mostMm);
+    if (round === ROUNDS - 1) break;
+    line = recentred(tube, window).resampled(STATION_MM);
+  }
+  return tube!;
+}
+
+/** The line through the centroids of the sections. */
+function recentred(tube: Tube, window: (i: number) => number): Polyline {
+  const moved = tube.centres.map((centre, i) => add(centre, centroidOf(tube, i)));
+  const line = new Polyline(moved);
+  return new Polyline(moved.map((_, i) => localFit(line, line.at[i], window(i)).point));
+}
+
+function withRoughWalls(frame: Frames, volume: GreyVolume, lumenHu: number, mostMm: number): Tube {
+  const count = frame.centres.length;
+  // a thin vessel never shows the full value: half way is that of its own axis
+  const axis = frame.centres.map((centre) => valueAt(volume, ...centre));
+  const plateau = axis.map((_, i) => {
+    const near = axis.slice(Math.max(0, i - PLATEAU), i + PLATEAU + 1).filter((v) => !Number.isNaN(v));
+    return near.length === 0 ? lumenHu : Math.min(lumenHu, median(near));
+  });
+  const tube: Tube = {
+    ...frame,
+    radii: new Float64Array(count * DIRECTIONS),
+    lumenHu: Float64Array.from(plateau),
+    contrastHu: new Float64Array(count),
+    hidden: new Float64Array(count),
+    bright: new Float64Array(count),
+    apart: new Float64Array(count),
+  };
+  for (let i = 0; i < count; i++) {
+    const walls = directionsOf(frame, i).map((direction) =>
+      roughWall(volume, frame.centres[i], direction, plateau[i], mostMm),
+    );
+    const found = walls.flatMap((wall) => (wall ? [wall.atMm] : []));
+    // more than half of all directions without a wall: as wide as it can be
+    const usual = found.length >= LEAST_WALLS ? median(found) : found.length === 0 ? mostMm : median(found);
+    let hidden = 0;
+    walls.forEach((wall, k) => {
+      const isOwn = wall !== undefined && wall.atMm <= OPEN * usual;
+      if (!isOwn) hidden++;
+      tube.radii[DIRECTIONS * i + k] = isOwn ? wall.atMm : found.length < DIRECTIONS / 2 ? mostMm : usual;
+    });
+    tube.hidden[i] = hidden / DIRECTIONS;
+    tube.contrastHu[i] = plateau[i] - median(walls.flatMap((wall) => (wall ? [wall.outsideHu] : [])));
+  }
+  return tube;
+}
+
+/** Sections before `start`, past the point of the vessel, take that one's radii where they show none of their own. */
+export function evenBefore(tube: Tube, start: number): void {
+  const usual = calibreAt(tube, start);
+  for (let i = 0; i < start; i++) {
+    if (tube.hidden[i] <= 0.5 && calibreAt(tube, i) < 1.4 * usual) continue;
+    tube.radii.copyWithin(DIRECTIONS * i, DIRECTIONS * start, DIRECTIONS * (start + 1));
+  }
+}

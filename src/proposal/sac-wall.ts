@@ -1,0 +1,89 @@
+import { add, scale, type Vec3 } from '../foundation/vector.js';
+import { median } from '../geometry/statistics.js';
+import type { TriangleMesh } from '../mesh/mesh.js';
+import type { GreyVolume } from '../volume/ct/grey-volume.js';
+import { edgeAlong, type ScanToRead } from '../witness/wall.js';
+import { CornerNet } from './corner-net.js';
+import { roughWall } from './rough-wall.js';
+
+/** A sac's surface with what the fit of its wall says at each corner. */
+export interface RefinedSac {
+  mesh: TriangleMesh;
+  normals: Float64Array;
+  /** 1 where the wall is the scan's own, 0 where it was carried over from beside it. */
+  isOwn: Uint8Array;
+  contrastHu: Float32Array;
+}
+
+/** How far inside of the rough wall its fit starts, and how far out the wall is looked for, mm. */
+const INSIDE_MM = 1.2;
+const OUTSIDE_MM = 2.5;
+
+/** Moves each corner of the rough sac along its normal onto the wall of the scan, by half level or, with `scan`, by the model of its blur. */
+export function refinedSac(
+  mesh: TriangleMesh,
+  volume: GreyVolume,
+  lumenHu: number,
+  scan?: ScanToRead,
+): RefinedSac {
+  const net = new CornerNet(mesh);
+  let { positions } = mesh;
+  let result: RefinedSac | undefined;
+  const rounds = scan ? 2 : 1;
+  for (let round = 0; round < rounds; round++) {
+    const normals = net.normals(positions, 3);
+    const bends = net.averaged(net.bends(positions, normals), 3);
+    const count = positions.length / 3;
+    const offset = new Float64Array(count);
+    const isOwn = new Uint8Array(count);
+    const contrastHu = new Float32Array(count);
+    for (let v = 0; v < count; v++) {
+      const p: Vec3 = [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+      const n: Vec3 = [normals[3 * v], normals[3 * v + 1], normals[3 * v + 2]];
+      const wall = roughWall(volume, add(p, scale(n, -INSIDE_MM)), n, lumenHu, INSIDE_MM + OUTSIDE_MM);
+      if (!wall) continue;
+      const off = wall.atMm - INSIDE_MM;
+      if (!scan) {
+        offset[v] = off;
+        isOwn[v] = 1;
+        contrastHu[v] = lumenHu - wall.outsideHu;
+        continue;
+      }
+      // a disc that bends as much as the wall does in both directions together
+      const radius = 1 / Math.min(1 / MOST_CURVED_MM, Math.max(1 / FLAT_MM, bends[v]));
+      const centre = add(p, scale(n, off - radius));
+      const fine = edgeAlong(centre, { direction: n, radiusMm: radius }, lumenHu, scan);
+      if (!fine) continue;
+      offset[v] = off + fine.radiusMm - radius;
+      isOwn[v] = 1;
+      contrastHu[v] = lumenHu - fine.outsideHu;
+    }
+    dropFar(net, offset, isOwn);
+    const filled = net.filled(offset, isOwn);
+    const smooth = net.averaged(filled, scan ? 2 : 1);
+    const moved = positions.slice();
+    for (let i = 0; i < moved.length; i++) moved[i] += smooth[Math.floor(i / 3)] * normals[i];
+    positions = moved;
+    result = {
+      mesh: { positions, triangles: mesh.triangles },
+      normals: net.normals(positions, 1),
+      isOwn,
+      contrastHu,
+    };
+  }
+  return result!;
+}
+
+const MOST_CURVED_MM = 0.8;
+const FLAT_MM = 60;
+
+/** Places whose offset stands out of those about them are no walls of the sac's own. */
+function dropFar(net: CornerNet, offset: Float64Array, isOwn: Uint8Array): void {
+  const drop: number[] = [];
+  for (let v = 0; v < isOwn.length; v++) {
+    if (!isOwn[v]) continue;
+    const near = net.around(v).flatMap((w) => (isOwn[w] ? [offset[w]] : []));
+    if (near.length >= 3 && Math.abs(offset[v] - median(near)) > 0.6) drop.push(v);
+  }
+  for (const v of drop) isOwn[v] = 0;
+}
