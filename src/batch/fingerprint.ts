@@ -20,7 +20,7 @@ export function fingerprintOf({ inputs, ruleSet, version, today }: PlanGrounds):
     .digest('hex');
 }
 
-/** The grounds that a result says it rests on. */
+/** The grounds that a result says it depends on. */
 export function groundsOf(result: Result): PlanGrounds {
   return {
     inputs: result.inputs,

@@ -74,7 +74,7 @@ function headlineChange(old: Result, now: Result): NumberChange[] {
   ];
 }
 
-/** Shunts found by different methods give no trend, nor does what rests on them. */
+/** Shunts found by different methods give no trend, nor does what depends on them. */
 function noTrend(path: string, old: Result, now: Result): string | undefined {
   const visit = /^shunt_after\..*fraction$/.test(path) ? 'shunt_after' : 'shunt';
   if (path.startsWith('closure.')) return otherMethods(headlineShunt(old), headlineShunt(now));

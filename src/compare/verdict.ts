@@ -2,7 +2,7 @@
 export interface Verdict {
   /** `not comparable`: nothing may be read from the two until what stands in `because` is settled. */
   verdict: 'plan stands' | 'plan changes' | 'not comparable';
-  /** What the verdict rests on; then, each with `caution: ` before it, what does not change the plan and must be known with it. */
+  /** What the verdict depends on; then, each with `caution: ` before it, what does not change the plan and must be known with it. */
   because: string[];
   /** True where the plan stands and no decision, vessel or number changed beyond its interval. */
   unchanged: boolean;

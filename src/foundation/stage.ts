@@ -18,10 +18,10 @@ export const STAGES = [
 
 export type Stage = (typeof STAGES)[number];
 
-/** What is said where a stage begins and ends: its name, then undefined. */
+/** The message at the start of a stage, its name, and at its end, undefined. */
 export type StageMessage = Stage | undefined;
 
-/** Where stages are said. Nobody listens but `--timings`, and nothing that is computed depends on it. */
+/** Where the start and the end of a stage are published. Nobody listens but `--timings`, and nothing that is computed depends on it. */
 export const stageChannel = channel('pavm:stage');
 
 /**

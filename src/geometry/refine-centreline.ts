@@ -19,7 +19,7 @@ const SETTINGS = {
   settledMm: 0.002,
 } as const;
 
-/** A centreline and the median calibre of the sections it rests on. */
+/** A centreline and the median calibre of the sections that it depends on. */
 export interface Centreline {
   line: Polyline;
   calibreMm: number;

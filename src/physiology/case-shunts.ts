@@ -6,7 +6,7 @@ import { computeShunt, shuntInputOfCase, type ShuntOutcome } from './compute-shu
 import { type ShuntChange, shuntChange, trendRefusal } from './shunt-change.js';
 import { type Visit, visitsOf } from './visit.js';
 
-/** The shunts of a case, and the one that everything else rests on. */
+/** The shunts of a case, and the one that everything else depends on. */
 export interface CaseShunts {
   before: ShuntOutcome;
   after: ShuntOutcome;

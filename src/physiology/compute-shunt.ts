@@ -56,7 +56,7 @@ export function shuntInputOfCase(subject: Case, when: 'before' | 'after', isBase
 }
 
 /**
- * Right-to-left shunt of one visit, with what it rests on.
+ * Right-to-left shunt of one visit, with what it depends on.
  *
  * Method    `content`: full oxygen contents on 100 % oxygen; `room-air`: the same on less oxygen, an estimate, since uneven
  *           ventilation then counts as shunt; `dissolved`: without haemoglobin, PaO2 150 mmHg or more

@@ -251,7 +251,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   return { result, counselling: counsellingSheet(input) };
 }
 
-/** The program and the rules that a result rests on. */
+/** The program and the rules that a result depends on. */
 export const toolOf = (version: string, rules: Rules): Result['tool'] => ({
   name: 'pavm-planner',
   version,

@@ -21,7 +21,7 @@ export interface PlanInput {
   rules: Rules;
   lesion?: LesionMeasure;
   lesionKind?: 'simple' | 'complex' | 'diffuse';
-  /** The visit that the headline rests on; left out: before. */
+  /** The visit that the headline depends on; left out: before. */
   baseline?: Result['baseline'];
   shunt?: Result['shunt'];
   shuntAfter?: Result['shunt_after'];
@@ -106,7 +106,7 @@ function lesionState(theCase: Case): string {
   return listedStructures(theCase) === undefined ? 'treated' : 'open again';
 }
 
-/** Which of the questions that any advice rests on the case leaves open. */
+/** Which of the questions that any advice depends on the case leaves open. */
 function unansweredBasics({ lesion, patient }: Case, rules: Rules): string[] {
   const { ageYears: age } = patient;
   const mayBePregnant = pregnancyOf(patient, rules) === 'possible';

@@ -39,7 +39,7 @@ export function extentAlong({ positions }: TriangleMesh, direction: Vec3): { min
 
 /**
  * Every body against the inside of the case's printer, as it stands and after quarter turns. Undefined where the case gives no
- * printer. Bodies that do not fit as they stand are said.
+ * printer. Bodies that do not fit as they stand are reported.
  */
 export function buildVolume(job: PrintJob, parts: readonly PrintedPart[]): Print['build_volume'] {
   const inside = job.input.print.buildVolumeMm;

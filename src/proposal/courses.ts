@@ -2,7 +2,7 @@ import { add, scale, type Vec3 } from '../foundation/vector.js';
 import { cellNear, cellsWhere, middleOf } from '../grid/cells.js';
 import { cheapestWays, wayFrom } from '../grid/cheapest-ways.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
-import { SOFT_HU } from '../witness/opacified.js';
+import { LUNG_HU, SOFT_HU } from '../witness/opacified.js';
 import type { GreyRegion } from '../witness/scan-region.js';
 
 /** A step through what is not a lumen costs so many times what one through a full lumen does. */
@@ -85,9 +85,6 @@ function ringSteps({ size: [, ny, nz], stepMm }: GreyRegion, mm: number): number
     return (x * ny + y) * nz + z;
   });
 }
-
-/** Mean of lung, HU. */
-export const LUNG_HU = -820;
 
 /** Step at which a better place is looked for, mm, and what a place loses for each mm that it lies away, HU. */
 const SETTLE_STEP_MM = 0.3;

@@ -33,7 +33,7 @@ export interface RoughSac {
   deepestAt: Vec3;
   /** The scan's part that was cut out ends inside of the sac. */
   isAtRim: boolean;
-  /** Where something opacified that carries no name hangs on the sac by a narrower passage: its middle and width. */
+  /** Narrower passages by which something opacified and unnamed is joined to the sac: middle and width. */
   parted: { at: Vec3; contactMm: number }[];
 }
 
@@ -45,7 +45,7 @@ const SLACK = 0.1;
 
 /**
  * Grows the sac from a point: uphill to its deepest place, from there through cells at least half as deep, and out again to its wall. What
- * hangs on it by a passage under half as wide as the sac is parted from it (a watershed of depth); named vessels are kept out up to their
+ * is joined to it by a passage under half as wide as the sac is parted from it (a watershed of depth); named vessels are kept out up to their
  * necks by `tubes`.
  */
 export function roughSac(

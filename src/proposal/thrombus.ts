@@ -1,10 +1,9 @@
 import type { Vec3 } from '../foundation/vector.js';
 import { middleOf } from '../grid/cells.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { SOFT_HU } from '../witness/opacified.js';
+import { LUNG_HU, SOFT_HU } from '../witness/opacified.js';
 import { cellOf, placeMm } from '../grid/even-grid.js';
 import { beside, type GreyRegion, gathered, grown } from '../witness/scan-region.js';
-import { LUNG_HU } from './courses.js';
 import { levelSurface } from './level-surface.js';
 import type { Opacified, RoughSac } from './sac.js';
 

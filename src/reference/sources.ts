@@ -1,5 +1,5 @@
 /**
- * Every publication the project rests on, once. `read` says how it was read:
+ * Every publication the project is based on, once. `read` says how it was read:
  * `opened` (the passage itself), `excerpt` (abstract or quoted table), `secondary` (a page that quotes it), `memory`.
  */
 export interface Source {

@@ -3,7 +3,7 @@ import { COMMON_PRACTICE, SOURCES, type Source } from '../reference/sources.js';
 import { citeOf, sourceText } from '../rules/source-text.js';
 import { clause, markdownText, numbered, section, sentence } from './markdown.js';
 
-/** Mark of what is common practice and rests on no publication. */
+/** Mark of what is common practice and has no published source. */
 const PRACTICE_MARK = '[cp]';
 
 /** What rules say that rest on a definition of this program. */

@@ -16,7 +16,7 @@ export interface PlacedFigure extends FigureLink {
 const placed = (p: readonly number[]): string => `${p.map((x) => fixed(x, 1)).join(', ')}`;
 
 /**
- * surfaces/report.md: what a surface from the scan rests on, where it is unsure, what to check and how to confirm it. Throws where the
+ * surfaces/report.md: what a surface from the scan depends on, where it is unsure, what to check and how to confirm it. Throws where the
  * result holds no such surface.
  */
 export function renderSurfaceReport(result: Result, figures: readonly PlacedFigure[]): string {

@@ -7,7 +7,7 @@ const HOW_READ: Record<Source['read'], string> = {
   memory: ' (from memory)',
 };
 
-/** The publication a rule rests on, or the words the rule itself gives; for the middle of a sentence. */
+/** The publication that a rule is based on, or the words the rule itself gives; for the middle of a sentence. */
 export function citeOf(source: string): string {
   return Object.hasOwn(SOURCES, source) ? SOURCES[source as keyof typeof SOURCES].cite : source;
 }

@@ -11,29 +11,23 @@ import {
   subtract,
   type Vec3,
 } from '../foundation/vector.js';
-import type { VesselMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
+import { placeMm } from '../grid/even-grid.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { valueAt } from '../volume/ct/grey-volume.js';
 import { widestFwhmMm } from './blur.js';
-import { depthsOf, opacifiedHu, SOFT_HU, structureAt, type VesselLine, vesselLines } from './opacified.js';
-import { placeMm } from '../grid/even-grid.js';
+import { isContinuous, type Joined, joint, type LesionToSearch } from './junction.js';
+import { depthsOf, LUNG_HU, opacifiedHu, SOFT_HU, type VesselLine, vesselLines } from './opacified.js';
 import { beside, gathered, grown, type ScanRegion } from './scan-region.js';
 import { calibreInScan, type ScanToRead } from './wall.js';
-import type { BloodSurface } from './wall-points.js';
 
 /** An opacified vessel that goes on from the lesion and lies in no surface; places mm LPS. */
-export interface MissedVessel {
-  kind: 'feeder-candidate' | 'side-branch' | 'unclear';
+export interface MissedVessel extends Joined {
   /** On its axis, one calibre outside of the surface. */
   pointMm: Vec3;
   calibreMm: number;
   lengthMm: number;
-  /** A vessel's name, or `sac`. */
-  joins: string;
-  /** Where on that vessel, mm from its far end. */
-  joinsAtMm?: number;
   leadsToMm: Vec3;
   /** On its axis as well, as far from the surface as a named end would lie. */
   endMm: Vec3;
@@ -42,14 +36,7 @@ export interface MissedVessel {
 const endAlong = (lengthMm: number, calibreMm: number): number =>
   Math.max(Math.min(lengthMm, calibreMm), Math.min(END_AT_MM, lengthMm - END_BEFORE * calibreMm));
 
-export interface LesionToSearch {
-  surfaces: readonly (BloodSurface & { role: string })[];
-  /** Their lines in the axes of the surfaces. */
-  vessels: readonly VesselMeasure[];
-}
-
-/** Lung, HU: common practice, no source; and the part of the contrast against it that a place between two bright ones of a thin vessel may have. */
-const LUNG_HU = -820;
+/** The part of the contrast against lung that a place between two bright ones of a thin vessel may have. */
 const FAINT = 0.6;
 /** Darker than this beside a thin vessel is lung that its blur has reached, HU. */
 const LUNG_BESIDE_HU = -300;
@@ -349,104 +336,4 @@ function farEndOf({ vessel, line }: VesselLine): { at: Vec3; outward: Vec3; cali
   const calibre = vessel.calibreMm.mean;
   const outward = subtract(line.pointAt(0), line.pointAt(Math.min(line.lengthMm, 1.5 * calibre)));
   return length(outward) > 0 ? [{ at: line.pointAt(0), outward: normalize(outward), calibre }] : [];
-}
-
-/** Whether the contrast along the axis, from the middle of what it joins to one calibre outside, stays above a part of the lumen's. */
-function isContinuous(
-  region: ScanRegion,
-  from: Vec3,
-  line: Polyline,
-  calibreMm: number,
-  continuous: number,
-  { volume, blur }: ScanToRead,
-): boolean {
-  const outside = localOutside(region, from, opacifiedHu(blur));
-  const least = outside + continuous * (blur.lumenHu - outside);
-  const inwards = normalize(subtract(line.pointAt(0), line.pointAt(Math.min(line.lengthMm, calibreMm))));
-  // the line is known to a voxel: its brightest neighbour within a quarter of the calibre stands for the axis
-  const aside = Math.min(region.stepMm, calibreMm / 4);
-  const offsets: Vec3[] = [-aside, 0, aside].flatMap((dx) =>
-    [-aside, 0, aside].flatMap((dy) => [-aside, 0, aside].map((dz): Vec3 => [dx, dy, dz])),
-  );
-  const onAxis = (p: Vec3): number =>
-    offsets.reduce((most, [dx, dy, dz]) => {
-      const value = valueAt(volume, p[0] + dx, p[1] + dy, p[2] + dz);
-      // outside of the scan the value is NaN
-      return Number.isNaN(value) ? most : Math.max(value, most);
-    }, Number.NEGATIVE_INFINITY);
-  for (let at = 0.3; at <= calibreMm / 2; at += 0.3) {
-    const isBright = onAxis(add(from, scale(inwards, at))) >= least;
-    // the other wall of a thin vessel: the middle has been passed
-    if (at > 0.9 && !isBright) break;
-    if (!isBright) return false;
-  }
-  for (let at = 0; at <= Math.min(calibreMm, line.lengthMm); at += 0.3)
-    if (onAxis(line.pointAt(at)) < least) return false;
-  return true;
-}
-
-/** Median of what is not opacified within 6 mm, HU. */
-function localOutside(region: ScanRegion, about: Vec3, bright: number): number {
-  const values: number[] = [];
-  const [nx, ny, nz] = region.size;
-  const reach = Math.ceil(6 / region.stepMm);
-  const [x, y, z] = about.map((v, k) => Math.round((v - region.originMm[k]) / region.stepMm));
-  for (let a = Math.max(0, x - reach); a <= Math.min(nx - 1, x + reach); a++)
-    for (let b = Math.max(0, y - reach); b <= Math.min(ny - 1, y + reach); b++)
-      for (let c = Math.max(0, z - reach); c <= Math.min(nz - 1, z + reach); c++) {
-        const value = region.grey[(a * ny + b) * nz + c];
-        if (value < bright) values.push(value);
-      }
-  return values.length > 0 ? median(values) : SOFT_HU;
-}
-
-interface Junction {
-  lesion: LesionToSearch;
-  lines: readonly VesselLine[];
-  region: ScanRegion;
-  /** The place inside of a surface that the piece leaves from. */
-  from: { at: Vec3; owner: number };
-  /** The piece, from that place on. */
-  line: Polyline;
-  calibreMm: number;
-  blurMm: number;
-}
-
-/** What a piece joins, and what it then is. */
-function joint(junction: Junction): Pick<MissedVessel, 'kind' | 'joins' | 'joinsAtMm'> {
-  const { lesion, lines, from } = junction;
-  const { name, measured } = structureAt(lesion.surfaces[from.owner - 1], lines, from.at);
-  if (name === 'sac') return { kind: 'feeder-candidate', joins: 'sac' };
-  // without a centreline it is not known where on the vessel the piece leaves
-  if (!measured) return { kind: 'unclear', joins: name };
-  const { vessel, line } = measured;
-  const joinsAtMm = line.project(from.at).at;
-  const neck = vessel.neck?.atMm;
-  const isByNeck = neck !== undefined && joinsAtMm > neck - vessel.calibreMm.mean;
-  if (!isByNeck) return { kind: 'side-branch', joins: name, joinsAtMm };
-  if (runsIntoSac(junction, measured)) return { kind: 'feeder-candidate', joins: 'sac' };
-  return { kind: 'unclear', joins: name, joinsAtMm };
-}
-
-/** Whether a piece that comes out beside a neck, continued straight on, meets the sac before the axis of the vessel beside it. */
-function runsIntoSac(
-  { lesion, lines, region, line, calibreMm, blurMm }: Junction,
-  { vessel, line: axis }: VesselLine,
-): boolean {
-  // the first millimetres of a piece lead from the surface to its axis
-  const start = line.pointAt(Math.min(line.lengthMm, calibreMm));
-  const further = line.pointAt(Math.min(line.lengthMm, 3 * calibreMm));
-  const inwards = normalize(subtract(start, further));
-  const { originMm, stepMm, size } = region;
-  const neck = vessel.neck!.atMm;
-  for (let at = 0; at <= 2 * calibreMm + 2 * blurMm + vessel.calibreMm.mean; at += stepMm / 2) {
-    const p = add(start, scale(inwards, at));
-    const near = axis.project(p);
-    if (near.at < neck && near.distanceMm < vessel.calibreMm.mean / 4) return false;
-    const [x, y, z] = p.map((v, k) => Math.round((v - originMm[k]) / stepMm));
-    if (x < 0 || y < 0 || z < 0 || x >= size[0] || y >= size[1] || z >= size[2]) return false;
-    const owner = region.owner[(x * size[1] + y) * size[2] + z];
-    if (owner > 0 && structureAt(lesion.surfaces[owner - 1], lines, p).name === 'sac') return true;
-  }
-  return false;
 }

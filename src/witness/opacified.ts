@@ -6,6 +6,8 @@ import type { ScanBlur } from './blur.js';
 
 /** Soft tissue without contrast agent, HU: common practice, no source. */
 export const SOFT_HU = 50;
+/** Mean of lung, HU: common practice, no source. */
+export const LUNG_HU = -820;
 
 /** From here on a place counts as opacified, HU: above soft tissue by its noise, at most half way to the lumen. */
 export const opacifiedHu = ({ lumenHu, noiseHu }: Pick<ScanBlur, 'lumenHu' | 'noiseHu'>): number =>

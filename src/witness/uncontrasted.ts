@@ -1,7 +1,7 @@
 import type { Vec3 } from '../foundation/vector.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { widestFwhmMm } from './blur.js';
-import type { LesionToSearch } from './missed-vessels.js';
+import type { LesionToSearch } from './junction.js';
 import { depthsOf, opacifiedHu, structureAt, vesselLines } from './opacified.js';
 import { placeMm } from '../grid/even-grid.js';
 import { beside, gathered, type ScanRegion } from './scan-region.js';

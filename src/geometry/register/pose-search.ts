@@ -14,7 +14,7 @@ export interface Candidate {
 /** Samples a start is tried with. */
 const FEW = 240;
 const ROUGH_ITERATIONS = 14;
-/** Part of the pairs, the nearest, that a rough step rests on (trimmed closest points: Chetverikov et al., ICPR 2002, from memory). */
+/** Part of the pairs, the nearest, that a rough step uses (trimmed closest points: Chetverikov et al., ICPR 2002, from memory). */
 const KEPT_SHARE = 0.75;
 /** Starts that are looked at more closely, and samples for it. */
 const CLOSER = 48;

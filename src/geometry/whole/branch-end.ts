@@ -26,7 +26,7 @@ const BRANCH_END = {
 
 /** A branch up to where it widens into its parent, which turns its line aside. */
 export interface BareBranch extends FollowedLine {
-  /** Up to here the line rests on sections of the branch alone; past it, it keeps to the rough way. */
+  /** Up to here the line follows sections of the branch alone; past it, the rough way. */
   bareMm: number;
 }
 

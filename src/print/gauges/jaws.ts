@@ -1,7 +1,7 @@
 import { add, cross, dot, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
 import type { Surface } from '../../geometry/surface.js';
 
-/** Width of a caliper's jaw, and the room it needs beside the print, mm. Common practice, no source. */
+/** Width of a caliper's jaw, and the clearance it needs beside the print, mm. Common practice, no source. */
 const JAW_MM = 4;
 /** A flat jaw lies so far past the place that it closes on, and so far back from it, mm. Common practice, no source. */
 const JAW_PAST_MM = 3;
