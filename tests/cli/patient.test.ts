@@ -210,6 +210,25 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
     expect(pavm(['compare', plan, 'cases/heron']).code).toBe(2);
   });
 
+  it.each([
+    ['compact', (result: PatientResult) => JSON.stringify(result)],
+    [
+      'with tabs, after a byte order mark',
+      (result: PatientResult) => `\uFEFF\r\n${JSON.stringify(result, null, '\t')}`,
+    ],
+    [
+      'with its keys in another order',
+      (result: PatientResult) => JSON.stringify(Object.fromEntries(Object.entries(result).reverse())),
+    ],
+  ])('compare recognises the result of a patient that another program wrote %s', (_, written) => {
+    const [plan, again] = [join(folder, 'plan'), mkdtempSync(join(work, 'written-'))];
+    cpSync(plan, again, { recursive: true });
+    writeFileSync(join(again, 'result.json'), written(resultOf(folder)));
+    const { code, stdout } = pavm(['compare', plan, again, '--json']);
+    expect(JSON.parse(stdout)).toMatchObject({ verdict: 'plan stands', sessions: [{ state: 'stands' }, {}] });
+    expect(code).toBe(0);
+  });
+
   it('check, grade and batch take it', () => {
     expect(pavm(['check', folder])).toMatchObject({ code: 0, stdout: expect.stringMatching(/^OK {2}pair/) });
     const keyed = join(work, 'keyed');

@@ -11,7 +11,7 @@ import type { Result } from '../../result/result.generated.js';
 /** Largest result.json that is read: a plan of 32 vessels has about 5 MB. */
 const MOST_RESULT_BYTES = 256 * 1024 * 1024;
 
-/** The format is the first key of a result. */
+/** Enough for the first key of a result, its format. */
 const HEAD_BYTES = 256;
 
 /** No quantity of a plan comes near; sums and products of larger ones could overflow. */
@@ -42,7 +42,10 @@ export const readPatientResult = async (path: string): Promise<PatientResult> =>
 export const parseResult = async (bytes: Uint8Array, shown: string): Promise<Result> =>
   (await checked(bytes, shown, OF_CASE)) as Result;
 
-/** Whether a file begins as the result of a patient does; only its first bytes are read. */
+/**
+ * Whether a file is the result of a patient. Its first bytes tell where `format` is the first key, as in every result that
+ * this program writes; a file with another order of keys is parsed as a whole.
+ */
 export async function isPatientResult(path: string): Promise<boolean> {
   // a pipe would wait for a writer
   const facts = await stat(path).catch(() => undefined);
@@ -50,9 +53,19 @@ export async function isPatientResult(path: string): Promise<boolean> {
   if (!file) return false;
   try {
     const { buffer, bytesRead } = await file.read(Buffer.alloc(HEAD_BYTES), 0, HEAD_BYTES, 0);
-    return /^\s*\{\s*"format": "pavm-patient-result\/1"/.test(buffer.toString('utf8', 0, bytesRead));
+    const first = /^\s*\{\s*"format"\s*:\s*"([^"]*)"/.exec(buffer.toString('utf8', 0, bytesRead));
+    return (first ? first[1] : formatOf(path)) === OF_PATIENT.format;
   } finally {
     await file.close();
+  }
+}
+
+/** The format that a JSON file states; undefined where it states none or cannot be read. */
+function formatOf(path: string): unknown {
+  try {
+    return (JSON.parse(new TextDecoder().decode(bytesOf(path))) as { format?: unknown } | null)?.format;
+  } catch {
+    return undefined;
   }
 }
 
