@@ -1,6 +1,6 @@
-// For every field of result.json: formula, file, source and test, from trace.yaml beside the schema. With --write: writes trace.md. Without:
-// fails when the committed page is not what the file gives. Both fail where a field has no line or two, or a line names
-// a function, a source or a test that does not exist.
+// For every field of result.json, of a case and of a patient: formula, file, source and test, from trace.yaml beside the
+// schemas. With --write: writes trace.md. Without: fails when the committed page is not what the file gives. Both fail where a
+// field has no line or two, or a line names a function, a source or a test that does not exist.
 import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { parse } from 'yaml';
 
@@ -81,8 +81,8 @@ export function problemsOf(lines, fields, { read, sources, rules }) {
   return problems;
 }
 
-/** Last key of a field. */
-const keyOf = (field) => field.split('.').at(-1).replaceAll('[]', '');
+/** Last key of a field; of `a.*` it is `a`. */
+const keyOf = (field) => field.replaceAll('.*', '').split('.').at(-1).replaceAll('[]', '');
 
 /** Whether a test names a field by its key, as `at_mm` or as `atMm`. */
 const namesIn = (text, field) =>
@@ -105,15 +105,12 @@ function problemsOfTest(name, test, read) {
   return [];
 }
 
-/** The page: one table for each block of the result, a row for each line of the trace. */
-export function pageOf(lines) {
-  const cell = (text) => text.trim().replace(/\s+/g, ' ').replaceAll('|', '\\|');
-  const code = (text) => `\`${cell(text)}\``;
-  const blockOf = (line) => /^[a-z_]+/.exec(unfolded(line.fields[0])[0])[0];
+/** The page: one table for each block of a result, a row for each line of the trace; first a case's, then a patient's. */
+export function pageOf({ lines, patientLines, shared }) {
   const out = [
     '# Where every field of `result.json` comes from',
     '',
-    'Written by `npm run trace` from `trace.yaml` beside the schema; it fails where a field of the schema has no line, or a line names a function, a source or a test that does not exist. The result of a patient file (`pavm-patient-result/1`) is not traced yet; that of each of its lesions is one of these. Not a medical device: check every number on the source images; local protocols and each device’s instructions for use come first.',
+    'Written by `npm run trace` from `trace.yaml` beside the schema; it fails where a field of the schema has no line, or a line names a function, a source or a test that does not exist. The result of a patient with several lesions stands [below](#the-result-of-a-patient); that of each of the lesions is that of a case. Not a medical device: check every number on the source images; local protocols and each device’s instructions for use come first.',
     '',
     `In the repository files lie below \`src\`, tests below \`tests\`; \`{a,b}\` stands for both, \`*\` for any name, \`[]\` for any element. A source is a publication of \`src/reference/sources.ts\`, a rule of \`src/rules\` (which has its own), or one of: ${Object.entries(
       KINDS,
@@ -121,13 +118,31 @@ export function pageOf(lines) {
       .map(([kind, meaning]) => `*${kind}* (${meaning})`)
       .join(', ')}.`,
   ];
+  out.push(...tablesOf(lines, '##'));
+  out.push(
+    '',
+    '## The result of a patient',
+    '',
+    `\`pavm-patient-result/1\` of a patient file. ${shared.map((key) => `\`${key}\``).join(', ')} are as in the tables above, over all lesions, with feeders as \`LESION/NAME\`; a test holds the numbers of one lesion given as a patient against those of the same lesion given as a case. The fields of its own:`,
+    ...tablesOf(patientLines, '###'),
+  );
+  return `${out.join('\n')}\n`;
+}
+
+const cell = (text) => text.trim().replace(/\s+/g, ' ').replaceAll('|', '\\|');
+const code = (text) => `\`${cell(text)}\``;
+const blockOf = (line) => /^[a-z_]+/.exec(unfolded(line.fields[0])[0])[0];
+
+/** A table under a heading for each block of lines that begin with the same key. */
+function tablesOf(lines, heading) {
+  const out = [];
   let block;
   for (const line of lines) {
     if (blockOf(line) !== block) {
       block = blockOf(line);
       out.push(
         '',
-        `## ${block}`,
+        `${heading} ${block}`,
         '',
         '| Field | Formula | File | Source | Test |',
         '| --- | --- | --- | --- | --- |',
@@ -142,7 +157,7 @@ export function pageOf(lines) {
     ];
     out.push(`| ${cells.join(' | ')} |`);
   }
-  return `${out.join('\n')}\n`;
+  return out;
 }
 
 /** The trace of this repository, with all that it may name. */
@@ -154,9 +169,16 @@ export function readTrace() {
   const rules = readdirSync('src/rules')
     .filter((name) => name.endsWith('.yaml'))
     .flatMap((name) => parse(text(`src/rules/${name}`)).rules.map(({ id }) => id));
+  const schema = JSON.parse(text(`${FOLDER}/result.schema.json`));
+  const ofPatient = JSON.parse(text(`${FOLDER}/patient-result.schema.json`));
+  const { trace, patient } = parse(text(`${FOLDER}/trace.yaml`));
+  const list = /const OF_RESULT = \[([^\]]*)\]/.exec(text('src/report/result-schema.ts'))[1];
   return {
-    lines: parse(text(`${FOLDER}/trace.yaml`)).trace,
-    fields: fieldsOf(JSON.parse(text(`${FOLDER}/result.schema.json`))),
+    lines: trace,
+    fields: fieldsOf(schema),
+    patientLines: patient,
+    patientFields: fieldsOf({ ...ofPatient, $defs: { ...schema.$defs, ...ofPatient.$defs } }),
+    shared: [...list.matchAll(/'(\w+)'/g)].map(([, key]) => key),
     known: {
       sources: new Set(sources),
       rules: new Set(rules),
@@ -166,9 +188,13 @@ export function readTrace() {
 }
 
 if (process.argv[1]?.endsWith('trace.mjs')) {
-  const { lines, fields, known } = readTrace();
-  const problems = problemsOf(lines, fields, known);
-  const page = problems.length === 0 ? pageOf(lines) : '';
+  const trace = readTrace();
+  const { lines, fields, patientLines, patientFields, known } = trace;
+  const problems = [
+    ...problemsOf(lines, fields, known),
+    ...problemsOf(patientLines, patientFields, known).map((problem) => `of a patient: ${problem}`),
+  ];
+  const page = problems.length === 0 ? pageOf(trace) : '';
   if (problems.length > 0) process.stderr.write(`${problems.join('\n')}\n`);
   else if (process.argv.includes('--write')) writeFileSync(PAGE, page);
   else if (!existsSync(PAGE) || readFileSync(PAGE, 'utf8') !== page)

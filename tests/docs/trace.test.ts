@@ -1,4 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import { patientResultSchema } from '../../src/report/result-schema.js';
 import { ROOT, textOf } from './documents.js';
 
 interface Line {
@@ -15,12 +16,21 @@ interface Known {
   read: (path: string) => string | undefined;
 }
 
+interface Read {
+  lines: Line[];
+  fields: string[];
+  patientLines: Line[];
+  patientFields: string[];
+  shared: string[];
+  known: Known;
+}
+
 interface Trace {
-  readTrace: () => { lines: Line[]; fields: string[]; known: Known };
+  readTrace: () => Read;
   fieldsOf: (schema: object) => string[];
   unfolded: (pattern: string) => string[];
   problemsOf: (lines: Line[], fields: string[], known: Known) => string[];
-  pageOf: (lines: Line[]) => string;
+  pageOf: (read: Read) => string;
 }
 
 let trace: Trace;
@@ -35,8 +45,20 @@ describe('where every field of a result comes from', () => {
     expect(trace.problemsOf(lines, fields, known)).toEqual([]);
   });
 
+  it('so has each of the result of a patient; what it shares with that of a case is named', () => {
+    const { patientLines, patientFields, shared, known } = trace.readTrace();
+    expect(patientFields.length).toBeGreaterThan(75);
+    expect(trace.problemsOf(patientLines, patientFields, known)).toEqual([]);
+    const all = Object.keys(patientResultSchema().properties ?? {});
+    const own = new Set(patientFields.map((field) => /^\w+/.exec(field)![0]));
+    expect([...own, ...shared].sort()).toEqual(all.sort());
+    const page = trace.pageOf(trace.readTrace());
+    for (const key of ['remainder_share_range', 'sessions[].{on,on_because}', ...shared])
+      expect(page).toContain(`\`${key}\``);
+  });
+
   it('the page is what the lines give, and small', () => {
-    const page = trace.pageOf(trace.readTrace().lines);
+    const page = trace.pageOf(trace.readTrace());
     expect(textOf('src/result/trace.md')).toBe(page);
     expect(page.length).toBeLessThan(100_000);
   });
