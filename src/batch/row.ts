@@ -42,32 +42,58 @@ export function rowOf(result: Result, plan: string): Row {
   const visit = visitOf(result);
   const shunt = visit === 'after' ? after : result.shunt;
   const landings = Object.values(result.vessels).flatMap(({ landing }) => landing?.calibre_mm ?? []);
-  const stops = findings.filter(({ level }) => level === 'stop');
-  const percent = (fraction: number): number => rounded(100 * fraction, 1);
-  const percents = ([low, high]: readonly number[]): [number, number] => [percent(low), percent(high)];
+  const { exit_code, problems, stops, cautions } = judged(findings);
   return {
     case: result.case,
     status: 'done',
-    exit_code: stops.length > 0 ? 1 : 0,
+    exit_code,
     ...(result.title !== undefined && { title: result.title }),
     plan,
     fingerprint: fingerprintOf(groundsOf(result)),
     ...(lesion.kind && { lesion_kind: lesion.kind }),
     ...(lesion.feeder_count !== undefined && { feeders: lesion.feeder_count }),
-    ...(shunt?.fraction !== undefined && { shunt_percent: percent(shunt.fraction) }),
-    ...(shunt?.fraction !== undefined && { shunt_from: visit }),
-    ...(shunt?.upper_limit !== undefined && { shunt_upper_limit_percent: percent(shunt.upper_limit) }),
-    ...(shunt?.interval && { shunt_interval_percent: percents(shunt.interval) }),
+    ...shuntFields(shunt, visit),
     ...(after?.fraction !== undefined && { shunt_after_percent: percent(after.fraction) }),
     ...(after?.interval && { shunt_after_interval_percent: percents(after.interval) }),
     ...(sac && { sac_volume_ml: rounded(sac.volume_ml, 2) }),
     ...(landings.length > 0 && { largest_landing_mm: rounded(Math.max(...landings), 2) }),
-    devices: Object.entries(result.devices)
-      .map(([name, device]) => `${name}: ${device.code ?? 'none'}`)
-      .join(', '),
+    devices: devicesText(result.devices),
     recommended: readiness.recommended,
     plan_a: readyText(readiness.plan_a),
     plan_b: readyText(readiness.plan_b),
+    stops,
+    cautions,
+    problems,
+  };
+}
+
+const percent = (fraction: number): number => rounded(100 * fraction, 1);
+const percents = ([low, high]: readonly number[]): [number, number] => [percent(low), percent(high)];
+
+/** The shunt that counts now, in percent. */
+export function shuntFields(
+  shunt: Result['shunt'],
+  visit: 'before' | 'after',
+): Pick<Row, 'shunt_percent' | 'shunt_from' | 'shunt_upper_limit_percent' | 'shunt_interval_percent'> {
+  return {
+    ...(shunt?.fraction !== undefined && { shunt_percent: percent(shunt.fraction), shunt_from: visit }),
+    ...(shunt?.upper_limit !== undefined && { shunt_upper_limit_percent: percent(shunt.upper_limit) }),
+    ...(shunt?.interval && { shunt_interval_percent: percents(shunt.interval) }),
+  };
+}
+
+export const devicesText = (devices: Result['devices']): string =>
+  Object.entries(devices)
+    .map(([name, device]) => `${name}: ${device.code ?? 'none'}`)
+    .join(', ');
+
+/** How many findings stop and caution, and each stop as a problem. */
+export function judged(
+  findings: Result['findings'],
+): Pick<Row, 'exit_code' | 'problems'> & { stops: number; cautions: number } {
+  const stops = findings.filter(({ level }) => level === 'stop');
+  return {
+    exit_code: stops.length > 0 ? 1 : 0,
     stops: stops.length,
     cautions: findings.filter(({ level }) => level === 'caution').length,
     problems: stops.map(({ id, where, text }) => `${id} ${where}: ${text}`),

@@ -1,4 +1,4 @@
-import { fixed } from '../foundation/number-text.js';
+import { coordinates, fixed } from '../foundation/number-text.js';
 import { bullets, document, markdownText, section, table } from '../report/markdown.js';
 import { STANDING_CAUTIONS } from '../result/cautions.js';
 import type { Comparison } from './compare.js';
@@ -121,7 +121,7 @@ function overlaySection({ overlay, overlayAbsentBecause }: Comparison): string[]
     return [section(2, title, [`Not laid over: ${markdownText(overlayAbsentBecause)}.`])];
   if (overlay === undefined) return [];
   const { limitMm } = overlay;
-  const shift = overlay.pose.translationMm.map((c) => fixed(c, 1)).join(', ');
+  const shift = coordinates(overlay.pose.translationMm);
   return [
     section(2, title, [
       `By turn and shift alone; the pose depends on ${markdownText(overlay.basis)}. Turned by ${fixed(overlay.turnDeg, 1)}°, shifted by ${shift} mm; misfit ${fixed(overlay.misfitMm, 2)} mm.`,

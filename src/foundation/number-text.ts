@@ -33,6 +33,16 @@ export function rounded(value: number, digits: number): number {
   return Number(fixed(value, digits));
 }
 
+/** Coordinates as `1.0, -2.5, 3.0`. */
+export function coordinates(point: ArrayLike<number>, digits = 1): string {
+  return Array.from(point, (x) => fixed(x, digits)).join(', ');
+}
+
+/** A point as `[1.0, -2.5, 3.0]`, as a case file writes it. */
+export function pointText(point: ArrayLike<number>, digits = 1): string {
+  return `[${coordinates(point, digits)}]`;
+}
+
 /** `3.4 to 3.9 mm`, from an interval and a unit. */
 export function rangeText(interval: readonly [number, number], digits: number, unit: string): string {
   return `${fixed(interval[0], digits)} to ${fixed(interval[1], digits)}${unit ? ` ${unit}` : ''}`;

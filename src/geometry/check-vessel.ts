@@ -1,4 +1,4 @@
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import { distance } from '../foundation/vector.js';
 import type { FollowedVessel } from './describe-vessel.js';
 import type { BranchOpening, MeasureDefinitions, ProfileSample } from './measure.js';
@@ -41,10 +41,7 @@ export function faultOfVessel(
 ): string | undefined {
   const [surface] = surfaces;
   const shown = (at: number): string =>
-    `${fixed(at, 1)} mm from its far end, near [${surface
-      .toFile(line.pointAt(at))
-      .map((x) => fixed(x, 1))
-      .join(', ')}] mm`;
+    `${fixed(at, 1)} mm from its far end, near ${pointText(surface.toFile(line.pointAt(at)))} mm`;
   for (const at of placesAlong(Math.min(endMm, bareFromMm), calibreMm)) {
     const point = line.pointAt(at);
     if (surfaces.every((s) => s.winding(point) < 1)) return `its line leaves the lumen ${shown(at)}`;

@@ -1,5 +1,5 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import type { ProfileSample } from './measure.js';
 import type { Polyline } from './polyline.js';
 import type { Surface } from './surface.js';
@@ -53,8 +53,8 @@ export function saysCrowded(
   line: Polyline,
 ): Finding {
   const [first] = stretches;
-  const place = surface.toFile(line.pointAt((first.fromMm + first.toMm) / 2)).map((x) => fixed(x, 1));
+  const place = pointText(surface.toFile(line.pointAt((first.fromMm + first.toMm) / 2)));
   const listed = stretches.map(({ fromMm, toMm }) => `${fixed(fromMm, 1)} and ${fixed(toMm, 1)} mm`);
-  const text = `between ${listed.join(' and between ')} from its far end its sections hold more than this vessel, near [${place.join(', ')}] mm: a neighbour that touches it is fused with it, or a branch that no end shows opens there. Its length, its calibre there, and the places of its branches may be off, and no landing zone goes past that place. Look there, and part them in the segmentation.`;
+  const text = `between ${listed.join(' and between ')} from its far end its sections hold more than this vessel, near ${place} mm: a neighbour that touches it is fused with it, or a branch that no end shows opens there. Its length, its calibre there, and the places of its branches may be off, and no landing zone goes past that place. Look there, and part them in the segmentation.`;
   return finding('caution', 'neighbour-fused', name, text);
 }

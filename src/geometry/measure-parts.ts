@@ -1,5 +1,5 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import { inStage } from '../foundation/stage.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
@@ -283,12 +283,7 @@ function profileToEnd(
         isBranch ? 'caution' : 'stop',
         isBranch ? 'branch-not-joined' : 'neck-not-found',
         part.name,
-        `its centreline ends at [${surface
-          .toFile(end)
-          .map((x) => fixed(x, 1))
-          .join(
-            ', ',
-          )}] mm and does not meet ${target}, also when prolonged by ${definitions.largestNeckGapMm} mm: ` +
+        `its centreline ends at ${pointText(surface.toFile(end))} mm and does not meet ${target}, also when prolonged by ${definitions.largestNeckGapMm} mm: ` +
           'check that both surfaces come from one scan and one unit, and that no neighbour is fused with it there',
       ),
     );

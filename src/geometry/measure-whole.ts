@@ -1,6 +1,6 @@
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import { inStage } from '../foundation/stage.js';
 import { subtract, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
@@ -133,8 +133,8 @@ export function measureWhole(
       ? `may not be the widest: the surface has too many places about as wide to compare them all, up to ${fixed(2 * widest.atMostMm, 1)} mm`
       : doubtOfSac(2 * widest.radiusMm, named, calibres, definitions.sacWidestRatio));
   if (doubt) {
-    const where = toFile(widest.centre).map((x) => fixed(x, 1));
-    const text = `the widest place, ${fixed(2 * widest.radiusMm, 1)} mm at [${where.join(', ')}] mm, ${doubt}: nothing was measured. Give surfaces.whole.sac, a point inside the sac.`;
+    const where = pointText(toFile(widest.centre));
+    const text = `the widest place, ${fixed(2 * widest.radiusMm, 1)} mm at ${where} mm, ${doubt}: nothing was measured. Give surfaces.whole.sac, a point inside the sac.`;
     findings.push(finding('stop', 'sac-not-found', 'sac', text));
     return { lesion: { vessels: [], neighbours: [], unnamed: lesion.unnamed }, surface, findings };
   }

@@ -1,5 +1,5 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import type { UnnamedEnd } from './measure.js';
 
 /** What to say about the ends of a surface that carry no name, largest first, of `all`; nothing where there are none. */
@@ -25,7 +25,7 @@ export function unnamedFindings(
 }
 
 const placed = ({ calibreMm, pointMm }: UnnamedEnd): string =>
-  `${fixed(calibreMm, 1)} mm across at [${pointMm.map((x) => fixed(x, 2)).join(', ')}] mm`;
+  `${fixed(calibreMm, 1)} mm across at ${pointText(pointMm, 2)} mm`;
 
 const MOST_SAID = 5;
 

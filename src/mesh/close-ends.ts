@@ -1,6 +1,6 @@
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import { distance, type Vec3 } from '../foundation/vector.js';
 import { type BoundaryLoop, isNarrow } from './boundary-loops.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from './cap.js';
@@ -140,7 +140,7 @@ export function noVesselNear(vessels: readonly TriangleMesh[]): (loop: BoundaryL
   };
 }
 
-const place = (p: Vec3, digits = 1): string => `[${p.map((c) => fixed(c, digits)).join(', ')}] mm`;
+const place = (p: Vec3, digits = 1): string => `${pointText(p, digits)} mm`;
 
 /** Places that a message lists at most. */
 const MOST_LISTED = 10;

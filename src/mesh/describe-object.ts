@@ -1,5 +1,5 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed, rounded } from '../foundation/number-text.js';
+import { rounded } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { BoundaryLoop } from './boundary-loops.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from './cap.js';
@@ -220,9 +220,4 @@ function letter(index: number): string {
     text = String.fromCharCode(65 + ((n - 1) % 26)) + text;
   }
   return text;
-}
-
-/** `(1.00, 2.00, 3.00)`. */
-export function pointText(point: ArrayLike<number>, digits = 2): string {
-  return `(${Array.from(point, (x) => fixed(x, digits)).join(', ')})`;
 }

@@ -1,5 +1,5 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { coordinates, fixed } from '../foundation/number-text.js';
 import type { LoadedSurface } from './load-surface.js';
 import { compacted } from './read/mesh-builder.js';
 import { buildTopology } from './topology.js';
@@ -148,7 +148,7 @@ function smallText(surface: LoadedSurface, small: readonly Piece[], dropBelowMm3
 
 function placeOf({ mesh, topology }: LoadedSurface, { components: [body] }: Piece): string {
   const p = 3 * mesh.triangles[3 * topology.component.indexOf(body)];
-  return `(${[0, 1, 2].map((k) => fixed(mesh.positions[p + k], 2)).join(', ')}) mm`;
+  return `(${coordinates(mesh.positions.subarray(p, p + 3), 2)}) mm`;
 }
 
 /** Boxes of all components. */

@@ -16,6 +16,8 @@ const corners = new Uint32Array(6);
 /** Where the first of them lies, and by what they were divided. */
 const origin = new Float64Array(3);
 let size = 0;
+/** That of the triangle a volume stands on. */
+const normal = new Float64Array(3);
 /** Normals that were laid last. */
 const n = new Float64Array(3);
 const m = new Float64Array(3);
@@ -83,20 +85,10 @@ const inMesh = (x: number, y: number, z: number): Vec3 => [
 
 /** Six times the volume of the tetrahedron of four of the corners, 0 where it is lost in rounding. */
 function volume(a: number, b: number, c: number, d: number): number {
+  layCross(normal, a, b, c);
   const i = 3 * a;
-  const j = 3 * b;
-  const k = 3 * c;
   const l = 3 * d;
-  const ux = p[j] - p[i];
-  const uy = p[j + 1] - p[i + 1];
-  const uz = p[j + 2] - p[i + 2];
-  const vx = p[k] - p[i];
-  const vy = p[k + 1] - p[i + 1];
-  const vz = p[k + 2] - p[i + 2];
-  const w =
-    (uy * vz - uz * vy) * (p[l] - p[i]) +
-    (uz * vx - ux * vz) * (p[l + 1] - p[i + 1]) +
-    (ux * vy - uy * vx) * (p[l + 2] - p[i + 2]);
+  const w = normal[0] * (p[l] - p[i]) + normal[1] * (p[l + 1] - p[i + 1]) + normal[2] * (p[l + 2] - p[i + 2]);
   return Math.abs(w) < FLAT ? 0 : w;
 }
 
@@ -144,6 +136,7 @@ function foldedOver(): Vec3 | undefined {
 const isCornerOf = (vertex: number, base: number): boolean =>
   vertex === corners[base] || vertex === corners[base + 1] || vertex === corners[base + 2];
 
+/** Writes the cross product of the edges from corner a to b and to c. */
 function layCross(into: Float64Array, a: number, b: number, c: number): void {
   const i = 3 * a;
   const j = 3 * b;

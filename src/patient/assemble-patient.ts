@@ -83,7 +83,7 @@ export function assemblePatient(basis: PatientBasis): PatientResult {
         { case: file, state: 'not planned', absent_because: problems.join(' ') } satisfies PatientLesion,
       ]),
     ]),
-    ...remainderFields(remainder, closing, failed),
+    ...remainderFields(remainder, failed),
     order,
     order_because: [
       'what bleeds first, then the larger share of the shunt, then the larger feeder (common practice, no source)',
@@ -221,15 +221,13 @@ function lesionOrder(lesions: readonly LesionPlan[], closing: ClosureOutcome): s
 
 function remainderFields(
   remainder: Remainder,
-  { shares }: ClosureOutcome,
   failed: readonly FailedLesion[],
 ): Pick<PatientResult, 'remainder' | 'remainder_because' | 'remainder_share' | 'remainder_share_range'> {
   if (typeof remainder === 'number')
     return {
       remainder: 'share',
       remainder_because: 'stated in the patient file',
-      // without shares of the feeders the stated one still holds
-      remainder_share: shares.shares.length > 0 ? rounded(remainder, 6) : remainder,
+      remainder_share: rounded(remainder, 6),
     };
   if (remainder === 'none')
     return { remainder, remainder_because: 'stated in the patient file', remainder_share: 0 };

@@ -1,8 +1,7 @@
 import type { Patient } from '../case/case.js';
 import { rounded } from '../foundation/number-text.js';
-import { countResection } from '../physiology/resection-count.js';
+import { countResection, segmentsLeft } from '../physiology/resection-count.js';
 import { isNoneOpen } from '../plan/none-open.js';
-import { CONSTANTS } from '../reference/constants.js';
 import type { PatientResult } from '../result/patient-result.js';
 import type { LesionPlan } from './patient-basis.js';
 
@@ -28,8 +27,7 @@ export function resectionOfAll(
     for (const segment of count.taken) taken.add(`${count.side} ${segment}`);
     for (const segment of count.obstructed) obstructed.add(`${count.side} ${segment}`);
   }
-  const working = CONSTANTS.segmentsBothLungs.value - obstructed.size;
-  const left = working - [...taken].filter((segment) => !obstructed.has(segment)).length;
+  const { working, left } = segmentsLeft([...taken], [...obstructed]);
   const predicted = (value: number | undefined): number | undefined =>
     value === undefined ? undefined : rounded((value * left) / working, 3);
   return {

@@ -28,6 +28,15 @@ export interface ResectionCount {
   keptBySubsegments: number;
 }
 
+/** Segments of both lungs that work now, and after those that are taken; each given once. */
+export function segmentsLeft(
+  taken: readonly string[],
+  obstructed: readonly string[],
+): { working: number; left: number } {
+  const working = CONSTANTS.segmentsBothLungs.value - obstructed.length;
+  return { working, left: working - taken.filter((segment) => !obstructed.includes(segment)).length };
+}
+
 /**
  * Counts what plan B of the case takes: the lobe, or the segments it names (of a wedge: the segments it lies in, whole).
  *
@@ -49,9 +58,7 @@ export function countResection(
   if (blocked.unknown.length > 0)
     return { absentBecause: `there is no segment ${blocked.unknown.join(', ')} on the ${side}` };
   const obstructed = blocked.known;
-  const total = CONSTANTS.segmentsBothLungs.value;
-  const working = total - obstructed.length;
-  const left = working - taken.segments.filter((s) => !obstructed.includes(s)).length;
+  const { working, left } = segmentsLeft(taken.segments, obstructed);
   const inSubsegments = (segments: readonly string[]) =>
     segments.reduce((sum, segment) => sum + subsegmentsOf(side, segment), 0);
   const workingSub = CONSTANTS.subsegmentsBothLungs.value - inSubsegments(obstructed);

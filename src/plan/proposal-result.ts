@@ -1,6 +1,6 @@
 import type { FromScan } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { Proposal } from '../proposal/proposal.js';
 import { UNSURE_WORDS } from '../result/proposal.js';
@@ -87,7 +87,7 @@ function confirmationOf(
   return { confirmation, finding: [finding('caution', 'confirmed-surface-not-named', path, text)] };
 }
 
-const placed = (p: readonly number[]): string => `[${p.map((x) => fixed(x, 1)).join(', ')}] mm`;
+const placed = (p: readonly number[]): string => `${pointText(p)} mm`;
 
 /** The stretches where the wall is unsure, the largest first. */
 function unsureFinding(

@@ -1,6 +1,6 @@
 import type { Case } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { WorkBudget, WorkSpent } from '../foundation/work-budget.js';
 import { boundingBox } from '../mesh/measures.js';
@@ -127,7 +127,7 @@ function openJob(workshop: Workshop, input: PrintInput): PrintJob {
         'note',
         'print-moved',
         'print',
-        `The surfaces lie more than ${FARTHEST_MM} mm from the origin; the print's origin is [${originMm.map((c) => fixed(c, 0)).join(', ')}] mm of the case.`,
+        `The surfaces lie more than ${FARTHEST_MM} mm from the origin; the print's origin is ${pointText(originMm, 0)} mm of the case.`,
       ),
     );
   }

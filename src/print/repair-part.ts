@@ -1,6 +1,6 @@
 import type { Manifold } from 'manifold-3d/manifold';
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from '../mesh/cap.js';
 import { boundingBox, measure } from '../mesh/measures.js';
@@ -269,4 +269,4 @@ function flipped(mesh: TriangleMesh): TriangleMesh {
 }
 
 /** `[1.0, 2.0, 3.0] mm`, for findings and repairs. */
-export const place = (p: Vec3): string => `[${p.map((c) => fixed(c, 1)).join(', ')}] mm`;
+export const place = (p: Vec3): string => `${pointText(p)} mm`;

@@ -1,4 +1,4 @@
-import { fixed } from '../foundation/number-text.js';
+import { coordinates, fixed } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { SignedPoints } from '../geometry/register/distances-both-ways.js';
 import {
@@ -214,7 +214,7 @@ function judged(input: SurfaceProofInput, registration: Registration): SurfacePr
     )
     .map(
       ({ name, worst }) =>
-        `Look at ${name}: a place of it lies ${fixed(Math.abs(worst!.signedMm), 2)} mm ${worst!.signedMm > 0 ? 'outside' : 'inside'}, at ${worst!.atMm.map((c) => fixed(c, 1)).join(', ')} mm of the print.`,
+        `Look at ${name}: a place of it lies ${fixed(Math.abs(worst!.signedMm), 2)} mm ${worst!.signedMm > 0 ? 'outside' : 'inside'}, at ${coordinates(worst!.atMm)} mm of the print.`,
     );
   if (input.hollow)
     places.push(

@@ -1,5 +1,5 @@
 import { InputFailure } from '../foundation/failure.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
@@ -16,7 +16,6 @@ import {
   darkWays,
   hiddenWalls,
   huText,
-  placeText,
   refuse,
   sharedWays,
   throughContacts,
@@ -128,7 +127,7 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
     if (grown.deepestMm > WIDER * grown.depthMm)
       throw new InputFailure(
         2,
-        `sac: what is opacified about its point, ${fixed(2 * grown.depthMm, 1)} mm wide, where ${huText(volume, sac)}, goes on through an opening of more than half its width into a body of ${fixed(2 * grown.deepestMm, 1)} mm at ${placeText(grown.deepestAt)}: the two cannot be parted. Move the point into the widest part of the sac, or draw the surface by hand.`,
+        `sac: what is opacified about its point, ${fixed(2 * grown.depthMm, 1)} mm wide, where ${huText(volume, sac)}, goes on through an opening of more than half its width into a body of ${fixed(2 * grown.deepestMm, 1)} mm at ${pointText(grown.deepestAt)}: the two cannot be parted. Move the point into the widest part of the sac, or draw the surface by hand.`,
       );
     if (grown.isAtRim && !isLast) continue;
     report.push({
@@ -170,7 +169,7 @@ function finish(
   });
   report.push({
     stage: 'sac',
-    text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${placeText(grown.middle)}; grown from there through what is at least half as deep and ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages parted` : ''}`,
+    text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${pointText(grown.middle)}; grown from there through what is at least half as deep and ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages parted` : ''}`,
   });
   tell(0.6, 'placing the walls');
   const body = refinedSac(rough.mesh, volume, lumenHu, scan);

@@ -1,13 +1,11 @@
 import { InputFailure } from '../foundation/failure.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { calibreAt, calibresOf, lineOf, nearestStation, runsOf } from './tube.js';
 import type { Vessel } from './vessel.js';
-
-export const placeText = (p: Vec3): string => `[${p.map((x) => fixed(x, 1)).join(', ')}]`;
 
 export const huText = (volume: GreyVolume, at: Vec3): string => {
   const value = valueAt(volume, ...at);
@@ -34,7 +32,7 @@ export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: 
     }
     if (darkest.share >= least) return [];
     return [
-      `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes ${fixed(darkest.hu, 0)} HU at ${placeText(tube.centres[darkest.station])}, which is not a lumen: the point lies in another vessel, or the vessel is too thin there to be followed.`,
+      `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes ${fixed(darkest.hu, 0)} HU at ${pointText(tube.centres[darkest.station])}, which is not a lumen: the point lies in another vessel, or the vessel is too thin there to be followed.`,
     ];
   });
 }
@@ -52,7 +50,7 @@ export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[]): st
       const mm = line.at[to] - line.at[from];
       if (!(mm <= Math.max(2, usual)))
         return [
-          `${end.name}: over ${fixed(mm, 0)} mm about ${placeText(tube.centres[middleOf(from, to)])} no wall is seen in most directions: bone or another vessel lies beside it. At its point ${huText(volume, end.at)}. Move the point nearer to the sac, or draw the surface by hand.`,
+          `${end.name}: over ${fixed(mm, 0)} mm about ${pointText(tube.centres[middleOf(from, to)])} no wall is seen in most directions: bone or another vessel lies beside it. At its point ${huText(volume, end.at)}. Move the point nearer to the sac, or draw the surface by hand.`,
         ];
     }
     return [];
@@ -81,7 +79,7 @@ export function throughContacts(volume: GreyVolume, vessels: readonly Vessel[]):
       const beside = Math.min(between(at - BESIDE_MM, at - 1), between(at + 1, at + BESIDE_MM));
       if (calibres[i] < CONTACT * beside)
         return [
-          `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes a contact of ${fixed(calibres[i], 1)} mm at ${placeText(tube.centres[i])}, under half of the vessels on both sides: the point lies in a vessel that only touches.`,
+          `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes a contact of ${fixed(calibres[i], 1)} mm at ${pointText(tube.centres[i])}, under half of the vessels on both sides: the point lies in a vessel that only touches.`,
         ];
     }
     return [];
@@ -130,7 +128,7 @@ export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[]): stri
     const leftMm = line.at[vessel.neck] - line.at[first.station];
     if (leftMm <= Math.max(JOIN_MM, JOIN_CALIBRES * calibreAt(first.other.tube, first.other.last))) continue;
     problems.push(
-      `${end.name}: the way from its point, where ${huText(volume, end.at)}, leads into ${first.other.end.name} at ${placeText(tube.centres[first.station])}, ${fixed(leftMm, 0)} mm before the sac: it is a branch, or lies in a vessel that does not lead to the sac.`,
+      `${end.name}: the way from its point, where ${huText(volume, end.at)}, leads into ${first.other.end.name} at ${pointText(tube.centres[first.station])}, ${fixed(leftMm, 0)} mm before the sac: it is a branch, or lies in a vessel that does not lead to the sac.`,
     );
   }
   return problems;
@@ -173,7 +171,7 @@ export function hiddenWalls(
       const middle = middleOf(from, to);
       if (mm > calibreAt(tube, middle))
         return [
-          `${end.name}: over ${fixed(mm, 0)} mm about ${placeText(tube.centres[middle])} another vessel hides more than half of its wall: where one ends and the other begins cannot be told. Draw the surface by hand.`,
+          `${end.name}: over ${fixed(mm, 0)} mm about ${pointText(tube.centres[middle])} another vessel hides more than half of its wall: where one ends and the other begins cannot be told. Draw the surface by hand.`,
         ];
     }
     return [];

@@ -1,6 +1,6 @@
 /** Shunt and virtual closure of plan.md. */
 import { addTo } from '../foundation/add-to.js';
-import { fixed, rangeText } from '../foundation/number-text.js';
+import { fixed, pointText, rangeText } from '../foundation/number-text.js';
 import { headlineShunt } from '../result/headline.js';
 import type { Closure, Result, Shunt } from '../result/result.generated.js';
 import type { Citations } from './citations.js';
@@ -186,7 +186,7 @@ function missedText({ missed }: Result): string | undefined {
     ({ calibre_mm: calibre, point_mm: point, could_carry_percent: carried }) =>
       carried
         ? [
-            `the vessel of ${quantity(calibre, 1, 'mm', 'measured')} at [${point.map((x) => fixed(x, 1)).join(', ')}] mm ${rangeText(carried, 0, '%')} (d)`,
+            `the vessel of ${quantity(calibre, 1, 'mm', 'measured')} at ${pointText(point)} mm ${rangeText(carried, 0, '%')} (d)`,
           ]
         : [],
   );

@@ -1,5 +1,5 @@
 import { addTo } from '../foundation/add-to.js';
-import { fixed } from '../foundation/number-text.js';
+import { coordinates, fixed } from '../foundation/number-text.js';
 import type { Result } from '../result/result.generated.js';
 import { type Closing, cautionsSection, provenanceSection, purposeBanner } from './closing.js';
 import type { FigureLink } from './figures/figures.js';
@@ -110,7 +110,7 @@ function neededLines({ readings_needed: needed }: Print): string[] {
 }
 
 function places(print: Print, figures: readonly FigureLink[]): string[] {
-  const at = (p: readonly number[] | undefined): string => (p ? p.map((c) => fixed(c, 1)).join(', ') : '');
+  const at = (p: readonly number[] | undefined): string => (p ? coordinates(p) : '');
   const rows = print.gauges.map((g) => [
     g.name,
     at(g.print_mm),
@@ -167,11 +167,7 @@ function readiness(print: Print): string[] {
       'Mass of the fused model',
       `${fixed(print.mass_g, 1)} g, if solid, with an assumed density of ${fixed(print.density_g_cm3!, 2)} g/cm³; supports aside`,
     ]);
-  if (print.origin_mm)
-    facts.push([
-      'Origin of the print in the case',
-      `${print.origin_mm.map((c) => fixed(c, 1)).join(', ')} mm`,
-    ]);
+  if (print.origin_mm) facts.push(['Origin of the print in the case', `${coordinates(print.origin_mm)} mm`]);
   if (print.model_id !== undefined)
     facts.push(['Number of the model, on the tag and in every readings file', print.model_id]);
   if (print.tag_lines) facts.push(['Tag', print.tag_lines.map((l) => markdownText(l)).join(' / ')]);
@@ -216,8 +212,8 @@ function readiness(print: Print): string[] {
           ['Thin region', 'In the print', 'In the case', 'Thickness (mm)', 'Area (mm²)'],
           thin.map((t) => [
             markdownText(t.name),
-            t.print_mm.map((c) => fixed(c, 1)).join(', '),
-            t.point_mm.map((c) => fixed(c, 1)).join(', '),
+            coordinates(t.print_mm),
+            coordinates(t.point_mm),
             fixed(t.thickness_mm, 2),
             fixed(t.area_mm2, 1),
           ]),

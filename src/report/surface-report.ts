@@ -1,4 +1,4 @@
-import { fixed } from '../foundation/number-text.js';
+import { coordinates, fixed } from '../foundation/number-text.js';
 import { UNSURE_WORDS } from '../result/proposal.js';
 import type { Result } from '../result/result.generated.js';
 import { cautionsSection, provenanceSection, purposeBanner } from './closing.js';
@@ -12,8 +12,6 @@ type Proposal = NonNullable<Result['proposal']>;
 export interface PlacedFigure extends FigureLink {
   folder: string;
 }
-
-const placed = (p: readonly number[]): string => `${p.map((x) => fixed(x, 1)).join(', ')}`;
 
 /**
  * surfaces/report.md: what a surface from the scan depends on, where it is unsure, what to check and how to confirm it. Throws where the
@@ -72,7 +70,7 @@ function vesselRows(result: Result, { ends }: Proposal): string {
     const landing = vessel?.landing;
     return [
       `**${markdownText(name)}**${vessel ? ` (${ROLE_WORDS[vessel.role]})` : ''}`,
-      placed(point_mm),
+      coordinates(point_mm),
       calibre_mm === undefined ? '' : fixed(calibre_mm, 1),
       lumen_hu === undefined ? '' : fixed(lumen_hu, 0),
       level_hu === undefined ? '' : fixed(level_hu, 0),
@@ -97,20 +95,20 @@ function besideLines({ missed, uncontrasted }: Result, { touching, thrombus }: P
       .filter(({ kind }) => kind !== 'side-branch')
       .map(
         ({ joins, point_mm, calibre_mm, length_mm }) =>
-          `Not in the surface: an opacified vessel on ${markdownText(joins)} at ${placed(point_mm)}, ${fixed(calibre_mm, 1)} mm wide, followed for ${fixed(length_mm, 0)} mm. Feeder, drain or neither? \`pavm surface CASE --suggest\` prints it as a named end.`,
+          `Not in the surface: an opacified vessel on ${markdownText(joins)} at ${coordinates(point_mm)}, ${fixed(calibre_mm, 1)} mm wide, followed for ${fixed(length_mm, 0)} mm. Feeder, drain or neither? \`pavm surface CASE --suggest\` prints it as a named end.`,
       ),
     ...touching.map(
       ({ of, point_mm, contact_mm }) =>
-        `Parted from ${markdownText(of)}: a vessel that touches it at ${placed(point_mm)} over ${fixed(contact_mm, 1)} mm.`,
+        `Parted from ${markdownText(of)}: a vessel that touches it at ${coordinates(point_mm)} over ${fixed(contact_mm, 1)} mm.`,
     ),
     ...(thrombus
       ? [
-          `Left out: about ${fixed(thrombus.volume_ml, 1)} mL without contrast agent beside the opacified sac, at ${placed(thrombus.point_mm)}.`,
+          `Left out: about ${fixed(thrombus.volume_ml, 1)} mL without contrast agent beside the opacified sac, at ${coordinates(thrombus.point_mm)}.`,
         ]
       : []),
     ...(uncontrasted ?? []).map(
       ({ where, volume_ml, point_mm }) =>
-        `Inside ${markdownText(where)} and not opacified: ${fixed(volume_ml, 1)} mL about ${placed(point_mm)}.`,
+        `Inside ${markdownText(where)} and not opacified: ${fixed(volume_ml, 1)} mL about ${coordinates(point_mm)}.`,
     ),
   ];
   return lines.length > 0 ? [bullets(lines)] : [];
@@ -125,7 +123,7 @@ function unsureBlocks({ unsure, unsure_percent: percent }: Proposal): string[] {
     String(i + 1),
     markdownText(near),
     sentence(UNSURE_WORDS[kind]).slice(0, -1),
-    placed(point_mm),
+    coordinates(point_mm),
     fixed(length_mm, 1),
     fixed(share_percent, 1),
   ]);

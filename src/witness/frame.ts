@@ -1,5 +1,5 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed, rounded } from '../foundation/number-text.js';
+import { coordinates, fixed, rounded } from '../foundation/number-text.js';
 import { length, type Vec3 } from '../foundation/vector.js';
 import type { Result } from '../result/result.generated.js';
 import { numberOf, type Rules, ruleNumber } from '../rules/rule.js';
@@ -108,7 +108,7 @@ function fitFindings({ shiftMm, voxelMm, lumenHu }: SurfaceInScan, rules: Rules)
         'caution',
         'frame-shift',
         WHERE,
-        `The surface lies ${fixed(shift, 2)} mm beside the wall that the scan shows, by (${shiftMm.map((x) => fixed(x, 2)).join(', ')}) mm, LPS; a voxel is ${fixed(voxelMm, 2)} mm. A shift by half a voxel comes from exports that take the corner of a voxel for its middle. Calibres are not touched, places are.`,
+        `The surface lies ${fixed(shift, 2)} mm beside the wall that the scan shows, by (${coordinates(shiftMm, 2)}) mm, LPS; a voxel is ${fixed(voxelMm, 2)} mm. A shift by half a voxel comes from exports that take the corner of a voxel for its middle. Calibres are not touched, places are.`,
       ),
     );
   const faint = ruleNumber(rules, 'scan-faint');

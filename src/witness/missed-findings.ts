@@ -1,5 +1,5 @@
 import { type Finding, finding } from '../foundation/finding.js';
-import { fixed } from '../foundation/number-text.js';
+import { fixed, pointText } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { type Rules, ruleNumber } from '../rules/rule.js';
@@ -7,7 +7,7 @@ import { citeOf } from '../rules/source-text.js';
 import type { MissedVessel } from './missed-vessels.js';
 import type { Uncontrasted } from './uncontrasted.js';
 
-const placed = (p: Vec3): string => `[${p.map((x) => fixed(x, 1)).join(', ')}] mm`;
+const placed = (p: Vec3): string => `${pointText(p)} mm`;
 
 /** What a reader must know of vessels that no surface holds, and of parts without contrast agent. */
 export function missedFindings(

@@ -1,4 +1,4 @@
-import type { Vec3 } from '../foundation/vector.js';
+import { cross, type Vec3 } from '../foundation/vector.js';
 import type { PicturePlane } from '../geometry/plane-outline.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
 import { type GreyPicture, greyOnPlane, OUTSIDE_SCAN, wholeValueAt } from './grey-picture.js';
@@ -40,11 +40,7 @@ export function brightestAt(
   mostHu: number,
 ): PlacePicture {
   const { right, down } = view;
-  const sight: Vec3 = [
-    right[1] * down[2] - right[2] * down[1],
-    right[2] * down[0] - right[0] * down[2],
-    right[0] * down[1] - right[1] * down[0],
-  ];
+  const sight = cross(right, down);
   const stepMm = BRIGHTEST_STEP_MM;
   const size = 2 * Math.ceil(reachMm / stepMm);
   const values = new Int16Array(size * size).fill(OUTSIDE_SCAN);

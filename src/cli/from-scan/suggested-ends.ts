@@ -1,6 +1,6 @@
 import type { Case } from '../../case/case.js';
 import { listedStructures } from '../../case/listed-structures.js';
-import { fixed } from '../../foundation/number-text.js';
+import { fixed, pointText } from '../../foundation/number-text.js';
 import type { MissedVessel } from '../../witness/missed-vessels.js';
 
 const INDENT = '      ';
@@ -15,7 +15,7 @@ export function suggestedEnds(subject: Case, missed: readonly MissedVessel[] | u
   const names = nextNames(subject);
   const lines = missed.map((one) => {
     const { kind, joins, calibreMm, lengthMm, endMm } = one;
-    const at = `[${endMm.map((x) => fixed(x, 1)).join(', ')}]`;
+    const at = pointText(endMm);
     const seen = `${fixed(calibreMm, 1)} mm wide, followed for ${fixed(lengthMm, 0)} mm`;
     if (kind === 'side-branch')
       return `${INDENT}# - { name: ${names('B')}, role: branch, of: ${joins}, at: ${at} }  # leaves ${joins}, ${seen}`;

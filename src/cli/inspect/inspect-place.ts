@@ -1,7 +1,7 @@
 import { basename } from 'node:path';
 import { shownPath } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
-import { fixed, rounded } from '../../foundation/number-text.js';
+import { fixed, pointText, rounded } from '../../foundation/number-text.js';
 import type { Vec3 } from '../../foundation/vector.js';
 import { type GreyVolume, valueAt } from '../../volume/ct/grey-volume.js';
 import { reachText } from '../../volume/ct/reach.js';
@@ -80,17 +80,17 @@ export async function placeReport(volume: GreyVolume, asked: AskedPlace): Promis
       `${flag}: nothing opacified ${isSac ? 'at the point' : 'within 8 mm of the point'}: ${fixed(hu, 0)} HU were found there, at most ${about.highest} HU within 2 mm. Check the coordinates and their axes, and that the scan has contrast.`,
     );
   const lines = [
-    `place                ${placeText(at)} mm (LPS): ${fixed(hu, 0)} HU; within 2 mm ${about.lowest} to ${about.highest} HU, median ${about.median}`,
+    `place                ${pointText(at)} mm (LPS): ${fixed(hu, 0)} HU; within 2 mm ${about.lowest} to ${about.highest} HU, median ${about.median}`,
     ...(found.sac
       ? [
-          `sac                  widest place ${fixed(found.sac.widthMm, 1)} mm about ${placeText(found.sac.at)}`,
+          `sac                  widest place ${fixed(found.sac.widthMm, 1)} mm about ${pointText(found.sac.at)}`,
         ]
       : []),
     `vessels              ${found.tubes.length}, from ${fixed(found.levelHu!, 0)} HU on, within ${fixed(reachMm, 0)} mm; rough, for finding points`,
     ...found.tubes.map(
       (tube, i) =>
         `vessel ${i + 1}`.padEnd(21) +
-        `${fixed(tube.calibreMm, 1)} mm wide, ${fixed(tube.lengthMm, 0)} mm long, towards ${towards(tube.direction)}: ${placeText(tube.from)} to ${placeText(tube.to)}${said(tube, isSac)}`,
+        `${fixed(tube.calibreMm, 1)} mm wide, ${fixed(tube.lengthMm, 0)} mm long, towards ${towards(tube.direction)}: ${pointText(tube.from)} to ${pointText(tube.to)}${said(tube, isSac)}`,
     ),
   ];
   const json = {
@@ -120,8 +120,6 @@ export async function placeReport(volume: GreyVolume, asked: AskedPlace): Promis
 
 const said = (tube: Tube, isSac: boolean): string =>
   `${isSac && tube.joinsSac ? ', joins the sac' : ''}${tube.goesOn ? ', goes on' : ''}`;
-
-const placeText = (p: readonly number[]): string => `[${p.map((x) => fixed(x, 1)).join(', ')}]`;
 
 const WORDS = [
   ['right', 'left'],

@@ -1,6 +1,6 @@
-import { fixed } from '../../foundation/number-text.js';
+import { coordinates, fixed } from '../../foundation/number-text.js';
 import { TREE_ENDS } from '../../case/draft-case.js';
-import { type ObjectDescription, type OpenEnd, pointText } from '../../mesh/describe-object.js';
+import type { ObjectDescription, OpenEnd } from '../../mesh/describe-object.js';
 import type { Identity } from '../../mesh/recognise/identity.js';
 import { unitDigits } from '../input/mesh-unit.js';
 
@@ -24,7 +24,7 @@ export function objectText(o: ObjectDescription, unit: string, unitMm: number): 
   const { min, max, size } = o.bounding_box_mm;
   row(
     'bounding box',
-    `${size.map((x) => fixed(x, 2)).join(' x ')} mm, ${pointText(min)} to ${pointText(max)} mm`,
+    `${size.map((x) => fixed(x, 2)).join(' x ')} mm, ${bracketed(min)} to ${bracketed(max)} mm`,
   );
   const sizes = o.components.map((c) => `${c.triangles}${c.cavity ? ' (cavity)' : ''}`);
   const parts = sizes.length;
@@ -35,7 +35,7 @@ export function objectText(o: ObjectDescription, unit: string, unitMm: number): 
   const closed = (end: OpenEnd): string => (end.closed_for_volume ? ', closed for the volume' : '');
   for (const end of ends.slice(0, MOST_ENDS))
     lines.push(
-      `    ${end.letter.padEnd(3)} at ${pointText(end.at, digits)} ${unit}, diameter ${fixed(end.diameter_mm, 2)} mm, off its plane by ${fixed(end.off_plane_mm, 3)} mm, faces ${pointText(end.direction)}${closed(end)}`,
+      `    ${end.letter.padEnd(3)} at ${bracketed(end.at, digits)} ${unit}, diameter ${fixed(end.diameter_mm, 2)} mm, off its plane by ${fixed(end.off_plane_mm, 3)} mm, faces ${bracketed(end.direction)}${closed(end)}`,
     );
   if (ends.length > MOST_ENDS) lines.push(`    and ${ends.length - MOST_ENDS} smaller`);
   if (cracks.length > 0) {
@@ -46,7 +46,7 @@ export function objectText(o: ObjectDescription, unit: string, unitMm: number): 
     );
     for (const end of cracks.slice(0, MOST_LISTED))
       lines.push(
-        `    ${end.letter.padEnd(3)} at ${pointText(end.at, digits)} ${unit}, ${end.width_mm === undefined ? 'of unknown width' : `${fixed(end.width_mm, 2)} mm wide`}, ${fixed(end.perimeter_mm / 2, 1)} mm long${closed(end)}`,
+        `    ${end.letter.padEnd(3)} at ${bracketed(end.at, digits)} ${unit}, ${end.width_mm === undefined ? 'of unknown width' : `${fixed(end.width_mm, 2)} mm wide`}, ${fixed(end.perimeter_mm / 2, 1)} mm long${closed(end)}`,
       );
     if (cracks.length > MOST_LISTED) lines.push(`    and ${cracks.length - MOST_LISTED} narrower`);
   }
@@ -59,7 +59,7 @@ export function objectText(o: ObjectDescription, unit: string, unitMm: number): 
       row('', 'a whole vascular tree? --sac X,Y,Z --reach 40mm lists the vessels about the sac alone');
     for (const end of o.vessel_ends.slice(0, MOST_ENDS))
       lines.push(
-        `    ${end.letter.padEnd(3)} at ${pointText(end.at, digits)} ${unit}, calibre ${fixed(end.calibre_mm, 2)} mm, ${end.kind}, faces ${pointText(end.direction)}`,
+        `    ${end.letter.padEnd(3)} at ${bracketed(end.at, digits)} ${unit}, calibre ${fixed(end.calibre_mm, 2)} mm, ${end.kind}, faces ${bracketed(end.direction)}`,
       );
   }
   if (o.vessel_ends && o.vessel_ends.length > MOST_ENDS)
@@ -70,11 +70,11 @@ export function objectText(o: ObjectDescription, unit: string, unitMm: number): 
       at_most_mm === undefined
         ? ''
         : `; not searched to the end, another may be up to ${fixed(at_most_mm, 2)} mm`;
-    row('widest place', `at ${pointText(at, digits)} ${unit}, ${fixed(diameter_mm, 2)} mm across${open}`);
+    row('widest place', `at ${bracketed(at, digits)} ${unit}, ${fixed(diameter_mm, 2)} mm across${open}`);
   }
   row('non-manifold edges', String(o.non_manifold_edges));
   const crossings = o.self_intersections;
-  const first = crossings.first_mm ? `, the first at ${pointText(crossings.first_mm)} mm` : '';
+  const first = crossings.first_mm ? `, the first at ${bracketed(crossings.first_mm)} mm` : '';
   row('self-intersections', `${crossings.at_least ? 'at least ' : ''}${crossings.count}${first}`);
   row('degenerate triangles', String(o.degenerate_triangles));
   row('duplicate triangles', String(o.duplicate_triangles));
@@ -98,3 +98,6 @@ export function identityLines({ by, freeText }: Identity): string[] {
     lines.push(`free text            ${freeText.join(', ')}: read it before you pass the file on`);
   return lines;
 }
+
+/** `(1.00, 2.00, 3.00)`. */
+const bracketed = (point: ArrayLike<number>, digits = 2): string => `(${coordinates(point, digits)})`;

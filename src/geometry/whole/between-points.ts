@@ -1,6 +1,6 @@
 import { InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
-import { fixed } from '../../foundation/number-text.js';
+import { pointText } from '../../foundation/number-text.js';
 import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
 import { measure } from '../../mesh/measures.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
@@ -87,8 +87,8 @@ export function partBetweenPoints(
     // what lies past the second cut stays where it is still connected to the lesion
     const round = rounds.indexOf(i);
     if (round < 0 || !beside[needed.length + round].includes(kept)) return;
-    const where = surface.toFile(cut.section.centre).map((x) => fixed(x, 1));
-    const text = `the surface was cut at its point, [${where.join(', ')}] mm, but what lies past it joins the lesion by another way as well and was not left out: do vessels touch? Part them in the segmentation, or name a point on that other way.`;
+    const where = pointText(surface.toFile(cut.section.centre));
+    const text = `the surface was cut at its point, ${where} mm, but what lies past it joins the lesion by another way as well and was not left out: do vessels touch? Part them in the segmentation, or name a point on that other way.`;
     findings.push(finding('caution', 'left-out-not-parted', ends[end].name, text));
   });
   const part = parts.meshOf((piece) => !dropped.has(piece));

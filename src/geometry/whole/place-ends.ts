@@ -1,6 +1,6 @@
 import { InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
-import { fixed } from '../../foundation/number-text.js';
+import { fixed, pointText } from '../../foundation/number-text.js';
 import { add, distance, scale, type Vec3 } from '../../foundation/vector.js';
 import type { Surface } from '../surface.js';
 import { farEnds } from './ends-of.js';
@@ -79,11 +79,7 @@ export function nearestEnds(surface: Surface, point: Vec3, ends: () => readonly 
     .slice(0, 3);
   if (nearest.length === 0) return 'List the ends with: pavm inspect FILE';
   const text = nearest.map(
-    (e) =>
-      `${e.letter} at [${surface
-        .toFile(e.centre)
-        .map((c) => fixed(c, 1))
-        .join(', ')}] (${fixed(e.calibreMm, 1)} mm)`,
+    (e) => `${e.letter} at ${pointText(surface.toFile(e.centre))} (${fixed(e.calibreMm, 1)} mm)`,
   );
   return `The nearest ends are ${text.join('; ')} (mm).`;
 }

@@ -1,5 +1,5 @@
 /** Slices about a place of a scan with coordinates, and the opacified vessels near it: for reading points off. */
-import { fixed } from '../../foundation/number-text.js';
+import { fixed, pointText } from '../../foundation/number-text.js';
 import { dot, subtract, type Vec3 } from '../../foundation/vector.js';
 import type { PlacePicture } from '../../witness/near-pictures.js';
 import type { Tube } from '../../witness/tubes.js';
@@ -32,9 +32,6 @@ const NAMES = ['axial, seen from the feet', 'coronal, seen from the front', 'sag
 const AXES = 'xyz';
 const TUBE = COLOURS.yellow;
 const CROSS = COLOURS.vermilion;
-
-/** The letters and numbers of a place, as a case file takes them. */
-export const pointText = (p: readonly number[]): string => `[${p.map((x) => fixed(x, 1)).join(', ')}]`;
 
 /** One picture, named `name` without ending. */
 export function nearFigure(name: string, { at, slices, brightest, tubes, ends }: NearFigureInput): string {

@@ -1,4 +1,4 @@
-import { fixed, rangeText } from '../../foundation/number-text.js';
+import { coordinates, fixed, rangeText } from '../../foundation/number-text.js';
 import type { DistanceStatistics } from '../../geometry/register/surface-distance.js';
 import type { DeviceEffect } from '../../print/device-effect.js';
 import type { Proof, ProofGroup, Verdict } from '../../print/proof.js';
@@ -117,7 +117,7 @@ function surfaceLines(scan: ScanOfPrint, proof: SurfaceProof): string[] {
   if (proof.distancesAbsentBecause !== undefined) lines.push(`No distances: ${proof.distancesAbsentBecause}`);
   if (fit) {
     lines.push(
-      `Laid over the model by turn and shift alone (${fit.points} points, ${fit.iterations} steps): turned by ${fixed(fit.turnDeg, 1)}°, shifted by ${fit.pose.translationMm.map((c) => fixed(c, 2)).join(', ')} mm`,
+      `Laid over the model by turn and shift alone (${fit.points} points, ${fit.iterations} steps): turned by ${fixed(fit.turnDeg, 1)}°, shifted by ${coordinates(fit.pose.translationMm, 2)} mm`,
       'distance (mm)       mean    RMS   95 %  largest   bias',
       distanceLine('scan to model', fit.movingToFixed),
       distanceLine('model to scan', fit.fixedToMoving),

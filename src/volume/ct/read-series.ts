@@ -2,7 +2,7 @@ import { addTo } from '../../foundation/add-to.js';
 import type { DataSet } from 'dicom-parser';
 import { InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
-import { fixed } from '../../foundation/number-text.js';
+import { coordinates, fixed } from '../../foundation/number-text.js';
 import { dot } from '../../foundation/vector.js';
 import { dicomDataSet } from '../../mesh/recognise/dicom-facts.js';
 import { type Identity, joinedIdentity } from '../../mesh/recognise/identity.js';
@@ -113,7 +113,7 @@ function badImages(bad: readonly BadObject[], files: number): string[] {
   }
   return [...kinds].map(([key, those]) => {
     const shown = those.slice(0, 5).map(({ file, positionMm }) => {
-      const place = positionMm ? `, at (${positionMm.map((x) => fixed(x, 1)).join(', ')}) mm` : '';
+      const place = positionMm ? `, at (${coordinates(positionMm)}) mm` : '';
       return `file ${file + 1} of ${files} in the order of names${place}`;
     });
     const more = those.length > 5 ? ` and ${those.length - 5} more` : '';

@@ -1,6 +1,6 @@
 import { addTo } from '../../foundation/add-to.js';
 import { finding, type Finding } from '../../foundation/finding.js';
-import { fixed } from '../../foundation/number-text.js';
+import { coordinates, fixed } from '../../foundation/number-text.js';
 import { add, dot, length, scale, subtract, type Vec3 } from '../../foundation/vector.js';
 import { numberOf, type Rules } from '../../rules/rule.js';
 import { normalOf, type SliceHeader } from './image-header.js';
@@ -149,8 +149,7 @@ function mixedSlices(sorted: readonly SliceHeader[], words: PlaceWords, height: 
   const near = (x: number): string => fixed(Math.round(x * 500) / 500, 3);
   check(
     (s) => [...s.along, ...s.down].map(near).join(' '),
-    (s) =>
-      `with rows along (${s.along.map((x) => fixed(x, 2)).join(', ')}) and columns along (${s.down.map((x) => fixed(x, 2)).join(', ')})`,
+    (s) => `with rows along (${coordinates(s.along, 2)}) and columns along (${coordinates(s.down, 2)})`,
     'The series holds slices of two orientations',
     'Give a folder of one orientation, best the thin transverse slices',
   );
