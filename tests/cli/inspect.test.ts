@@ -154,6 +154,19 @@ describe('pavm inspect on meshes', () => {
     expect(text).toContain('unit                 cm, as asked for');
     expect(text).toMatch(/ {4}[AB] {3}at \(0\.000, 0\.000, 2\.000\) cm, diameter 6\.00 mm/);
   });
+  it('leaves an end open that lies in no plane, and says which', async () => {
+    // a tube whose upper rim stands 6 mm higher on one side of its width of 6 mm, bent out of any plane
+    const mesh = tube(32, 3, 20);
+    const positions = mesh.positions.slice();
+    for (let v = 0; v < positions.length; v += 3)
+      if (positions[v + 2] > 19) positions[v + 2] += positions[v] ** 2 / 1.5;
+    const path = file('bent.stl', writeStl({ ...mesh, positions }));
+    const [bent] = (await json(path, { unit: 'mm', capped: true })).objects;
+    const said = bent.findings.map(({ id, text }: { id: string; text: string }) => [id, text]);
+    expect(said).toContainEqual(['end-left-open', expect.stringMatching(/^Open end [AB] was not closed: /)]);
+    expect(said.map(([id]: string[]) => id)).toContain('end-capped');
+    expect(bent.volume_ml).toBeUndefined();
+  });
   it('says that a unit was assumed and which one is likely', async () => {
     const { out, code, err } = await inspect(file('metres.stl', writeStl(box(0.02, 0.02, 0.03))));
     expect(code).toBe(0);

@@ -93,7 +93,10 @@ describe('a case with a label map', () => {
   });
 
   it('takes axes and resolution from the map where the case leaves them out, and says so', () => {
-    const bare = caseWith('bare', 'labels.nii.gz', gzipSync(niftiOf(volume)), {
+    const map = niftiOf(volume);
+    // xyzt_units (nifti1.h): none
+    map[123] = 0;
+    const bare = caseWith('bare', 'labels.nii.gz', gzipSync(map), {
       edit: (text) =>
         text.replace(/ {2}slice_thickness.*\n {2}in_plane.*\n/, '').replace(/ {2}frame: LPS\n/, ''),
     });
@@ -101,6 +104,7 @@ describe('a case with a label map', () => {
     const { findings, vessels } = resultOf(bare);
     const ids = findings.map(({ id }) => id);
     expect(ids).toContain('resolution-from-labels');
+    expect(findings.find(({ id }) => id === 'label-map-header')!.text).toContain('no unit of length');
     expect(ids).not.toContain('resolution-unknown');
     expect(ids).not.toContain('frame-assumed');
     expect(vessels!.A1.landing!.view).toEqual(result.vessels!.A1.landing!.view);

@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import type { Result } from '../../src/result/result.generated.js';
+import { loadRules } from '../../src/rules/load-rules.js';
 import { pavm } from './run-pavm.js';
 
 const work = mkdtempSync(join(tmpdir(), 'pavm-rules-'));
@@ -118,6 +119,9 @@ describe('pavm check --rules', () => {
     const ran = pavm(['check', 'cases/heron', '--rules', fine]);
     expect(ran.code).toBe(0);
     expect(ran.stderr).toContain('notes.txt');
+    const known = loadRules(fine).findings;
+    expect(known).toMatchObject([{ id: 'rules-file-not-read', level: 'note' }]);
+    expect(known[0].text).toMatch(/^Not read from the rules folder: .*notes\.txt/);
     const wrong = rulesFolder('wrong', { 'pressure.yaml': severeFrom(45).replace('mmHg', 'cmHg') });
     const refused = pavm(['check', 'cases/heron', '--rules', wrong]);
     expect(refused).toMatchObject({ code: 2, stdout: '' });

@@ -92,6 +92,8 @@ it('a treatment planned in the file of one lesion is not used, and reported with
   const folder = patientOf('own-plan', { only: { from: 'plover', edit } });
   const ran = pavm(['check', folder]);
   expect(ran.code).toBe(0);
+  const { findings } = await measurePatient(join(folder, 'patient.yaml'));
+  expect(findings).toContainEqual(expect.objectContaining({ id: 'lesion-planned-not-used', where: 'only' }));
   expect(ran.stderr).toMatch(/caution only: case\.yaml:\d+:\d+ planned: .* is not used/);
 });
 

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { InputFailure } from '../../src/foundation/failure.js';
-import { loadSurface } from '../../src/mesh/load-surface.js';
+import { crossingFindings, loadSurface } from '../../src/mesh/load-surface.js';
 import { measure } from '../../src/mesh/measures.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { readMeshFile } from '../../src/mesh/read/read-mesh-file.js';
@@ -77,6 +77,31 @@ describe('loadSurface', () => {
     const path = file('y.stl', writeStl(mesh));
     const quick = await loadSurface(path, { unitMm: 1, label: 'A1', checkSelfIntersection: false });
     expect(quick.findings.map((f) => f.id)).toEqual(['several-components']);
+  });
+  it('one-sided-surface: a Möbius band of five triangles', async () => {
+    const points = [0, 1, 2, 3, 4].map((i) => [
+      9 * Math.cos((2 * Math.PI * i) / 5),
+      9 * Math.sin((2 * Math.PI * i) / 5),
+      (i * i) % 3,
+    ]);
+    const band = meshOf(
+      points,
+      points.map((_, i) => [i, (i + 1) % 5, (i + 2) % 5]),
+    );
+    const { findings } = await load(band);
+    expect(findings.find(({ id }) => id === 'one-sided-surface')?.text).toMatch(
+      /the first at \(.*only one side/,
+    );
+    expect(await ids(tube(5, 9, 3))).not.toContain('one-sided-surface');
+  });
+  it('self-intersection-unknown: a search that was given up without an answer', () => {
+    const found = { count: 0, isCapped: false, isComplete: false, pairs: [], points: [] };
+    expect(crossingFindings(found, 'A1')).toMatchObject([
+      { id: 'self-intersection-unknown', level: 'caution' },
+    ]);
+    expect(crossingFindings({ ...found, isComplete: true }, 'A1')).toEqual([]);
+    const one = { ...found, count: 1, pairs: [0, 5], points: [[1, 2, 3] as [number, number, number]] };
+    expect(crossingFindings(one, 'A1')[0].text).toMatch(/^at least 1 pair of triangles cross/);
   });
   it('degenerate-triangles and duplicate-triangles', async () => {
     const m = box(5, 5, 5);

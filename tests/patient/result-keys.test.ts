@@ -1,6 +1,6 @@
-import { expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import type { Case, Shelf } from '../../src/case/case.js';
-import type { PatientFile } from '../../src/case/parse-patient.js';
+import { examinePatient, type PatientFile } from '../../src/case/parse-patient.js';
 import { allDevices } from '../../src/patient/all-lesions.js';
 import { assemblePatient } from '../../src/patient/assemble-patient.js';
 import type { LesionPlan, PatientBasis } from '../../src/patient/patient-basis.js';
@@ -330,4 +330,75 @@ it('the advice: that of the lesions where they agree, both where they differ, di
   expect(advice('embolise', 'resect').recommended).toBe('both');
   expect(advice('resect', 'resect').recommended).toBe('resect');
   expect(advice('discuss', 'resect').recommended).toBe('discuss');
+});
+
+describe('findings of a patient', () => {
+  const idsOf = ({ findings }: PatientResult): string[] => findings.map(({ id }) => id);
+  const about = ({ findings }: PatientResult, id: string) => findings.filter((one) => one.id === id);
+
+  it('a feeder that no session closes is a caution with the reason', () => {
+    const vessels = left.lesion.vessels.map((one, i) =>
+      i === 0 ? { ...one, landing: undefined, landingAbsentBecause: 'no stretch is even.' } : one,
+    );
+    const lesion = { ...left.lesion, vessels };
+    const found = about(patientOf({}, { lesions: [{ ...left, lesion }, right] }), 'feeder-not-in-session');
+    expect(found).toMatchObject([{ level: 'caution', where: 'left/A1' }]);
+    expect(found[0].text).toBe('No session closes left/A1: no stretch is even.');
+    expect(idsOf(patientOf())).not.toContain('feeder-not-in-session');
+  });
+
+  it('a feeder that needs more contrast than the limit allows is named; one that keeps it is not', () => {
+    // one lung 40 mL and one feeder 40 mL at most
+    const at = (contrastLimitMl: number) =>
+      about(patientOf({ session: { contrastLimitMl } }), 'session-contrast-above').map(({ where }) => where);
+    expect(at(79)).toEqual(['left/A1', 'left/A2', 'right/A1']);
+    expect(at(80)).toEqual([]);
+  });
+
+  it('more feeders than every way can be tried for are said, where the bound leaves it open', () => {
+    // 13 feeders; two lungs and as many feeders as 250 mL allow: (250 - 80) / 40
+    const lesions = ['a', 'b', 'c', 'd', 'e'].map((id, i) =>
+      lesionOfTubes(id, i < 4 ? [6, 5, 4] : [6], {
+        lesion: { side: i % 2 ? 'left' : 'right', lobe: 'lower', segments: [] },
+      }),
+    );
+    const result = patientOf({ session: { contrastLimitMl: 250 } }, { lesions, shelf: undefined });
+    const said = idsOf(result).includes('sessions-not-proven-fewest');
+    expect(said).toBe(!result.sessions_proven_fewest);
+    expect(result.sessions.flatMap(({ closes }) => closes)).toHaveLength(13);
+  });
+
+  it('a lesion of the left lung to the right of one of the right lung is a caution, in both frames', () => {
+    const placed = (lesion: LesionPlan, x: number, frame: 'LPS' | 'RAS'): LesionPlan => ({
+      ...lesion,
+      case: { ...lesion.case, surfaces: { unit: 'mm', unitMm: 1, frame, parts: [] } },
+      lesion: {
+        ...lesion.lesion,
+        vessels: lesion.lesion.vessels.map((one) => ({
+          ...one,
+          centrelineMm: [[x, 0, 0]],
+          neck: { ...one.neck!, pointMm: [x, 0, 0] },
+        })),
+      },
+    });
+    const contradicts = (frame: 'LPS' | 'RAS', leftX: number, rightX: number): boolean =>
+      idsOf(patientOf({}, { lesions: [placed(left, leftX, frame), placed(right, rightX, frame)] })).includes(
+        'lesion-sides-contradict',
+      );
+    // x grows to the left in LPS, to the right in RAS
+    expect([contradicts('LPS', 40, -40), contradicts('LPS', -40, 40)]).toEqual([false, true]);
+    expect([contradicts('RAS', -40, 40), contradicts('RAS', 40, -40)]).toEqual([false, true]);
+  });
+
+  it('the order of closure is that of the shares; a remainder that is not stated is a note', async () => {
+    const [note] = about(patientOf(), 'closure-order');
+    expect(note).toMatchObject({ level: 'note' });
+    expect(note.text).toContain('in the order left/A1, right/A1, left/A2.');
+    const text = (more: string) =>
+      `format: pavm-patient/1\nid: one\npurpose: demo\n${more}lesions:\n  - { id: a, case: a/case.yaml }\n`;
+    const found = async (more: string) =>
+      (await examinePatient(text(more), 'patient.yaml')).findings.map(({ id }) => id);
+    expect(await found('')).toContain('remainder-assumed');
+    expect(await found('remainder: unknown\n')).not.toContain('remainder-assumed');
+  });
 });

@@ -6,7 +6,7 @@ import type { Case, Patient } from '../../src/case/case.js';
 import { buildChecklist } from '../../src/plan/checklist.js';
 import { curacao } from '../../src/plan/checklist-curacao.js';
 import { loadRules } from '../../src/rules/load-rules.js';
-import { rulesOf } from '../../src/rules/rule.js';
+import { numberOf, rulesOf } from '../../src/rules/rule.js';
 import { inputOf, RULES, row } from './make.js';
 
 const patient = (more: Partial<Patient> = {}): Patient => ({ history: [], hht: {}, spirometry: {}, ...more });
@@ -100,6 +100,17 @@ describe('checklist', () => {
   it('stop-level items are findings', () => {
     const { findings } = list({}, { pregnant: 'yes' });
     expect(findings.map((entry) => [entry.id, entry.level])).toEqual([['checklist-pregnancy', 'stop']]);
+    const input = inputOf(row());
+    const stops = (more: Partial<Case>, rest: object = {}): string[] =>
+      buildChecklist({ ...input, ...rest, case: { ...input.case, ...more } }).findings.map(({ id }) => id);
+    expect(stops({ patient: patient({ allergies: ['nickel'] }) })).toEqual(['checklist-nickel']);
+    expect(stops({ patient: patient({ allergies: ['latex'] }) })).toEqual([]);
+    const resection = (predicted_fev1_percent: number) => ({
+      resection: { spare: [], steps: [], predicted_fev1_percent, predicted_dlco_percent: 70 },
+    });
+    const least = numberOf(RULES, 'low-predicted-function');
+    expect(stops({}, resection(least - 0.1))).toEqual(['checklist-lung-function']);
+    expect(stops({}, resection(least))).toEqual([]);
   });
 
   const levels: [string, string, Partial<Case>, object][] = [

@@ -78,6 +78,18 @@ describe('a surface made from the scan, in the result', () => {
     expect(another.confirmed_by).toBe('A reader');
   });
 
+  it('a vessel that was parted from it and a part of the sac without contrast are cautions, each with its place', () => {
+    const said = (more: Partial<Proposal>) =>
+      resultOf({ confirmedBy: 'A reader', confirmedSurface: HASH }, { unsure: [], ...more }).findings;
+    const [parted, apart, ...rest] = said({});
+    expect(rest).toEqual([]);
+    expect(parted).toMatchObject({ id: 'neighbour-parted', level: 'caution', where: 'A1' });
+    expect(parted.text).toContain('[-13.0, -14.0, 15.0] mm over 2.4 mm');
+    expect(apart).toMatchObject({ id: 'thrombus-apart', level: 'caution', where: 'surfaces.from_scan' });
+    expect(apart.text).toMatch(/^About 1\.7 mL .* \[-16\.0, -17\.0, 18\.0\] mm/);
+    expect(said({ touching: [], thrombus: undefined })).toEqual([]);
+  });
+
   it('is a caution from the limit of the rule on', () => {
     const limit = numberOf(RULES, 'proposal-unsure');
     const level = (percent: number): string | undefined =>

@@ -48,6 +48,24 @@ describe('repair', () => {
     expect(findings.at(-1)?.text).toMatch(/opening of \d+\.\d mm at \[/);
   });
 
+  it('takes out triangles without area and joins vertices that lie within its tolerance', async () => {
+    const whole = box(4, 5, 6);
+    const flat = { ...whole, triangles: Uint32Array.from([...whole.triangles, 0, 0, 1]) };
+    const plain = await repair(flat);
+    expect(plain.findings).toMatchObject([{ id: 'print-triangles-removed', level: 'note' }]);
+    expect(plain.findings[0].text).toMatch(/^1 triangles? without area/);
+    expect(plain.body!.volume()).toBeCloseTo(120, 4);
+    // one corner of one triangle stands 0.004 mm beside, within 0.005 mm
+    const torn = whole.triangles.slice();
+    const corner = torn[0];
+    torn[0] = whole.positions.length / 3;
+    const [x, y, z] = whole.positions.subarray(3 * corner, 3 * corner + 3);
+    const positions = Float64Array.from([...whole.positions, x + 0.004, y, z]);
+    const joined = await repair({ positions, triangles: torn });
+    expect(joined.findings).toMatchObject([{ id: 'print-vertices-joined', level: 'note' }]);
+    expect(joined.body!.volume()).toBeCloseTo(120, 1);
+  });
+
   it('turns a body that is inside out, and single triangles that face inwards', async () => {
     const whole = box(4, 5, 6);
     const turned = whole.triangles.slice();

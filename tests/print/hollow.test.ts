@@ -6,13 +6,19 @@ import { wrenLesion } from '../../src/phantoms/demo-lesions.js';
 import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
 import { isClean } from '../../src/print/check-solid.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
+import { type PrintProcess, printRules } from '../../src/print/process.js';
 import { printFiles } from '../../src/print/print-files.js';
-import { bareInput, inputOf, straightVessel } from './make.js';
+import { bareInput, inputOf, rules, straightVessel } from './make.js';
 import { lumenWalls } from './lumen-walls.js';
 
 const AROUND = 128;
 
-async function hollowTube(calibreMm: number, wallMm: number, scale = 1) {
+async function hollowTube(
+  calibreMm: number,
+  wallMm: number | undefined,
+  scale = 1,
+  process: PrintProcess = 'material-jetting',
+) {
   const mesh = sweptTube(
     roundTube(lineCurve([0, 0, 0], [40, 0, 0]), () => calibreMm),
     { around: AROUND, stepMm: 0.5 },
@@ -23,7 +29,7 @@ async function hollowTube(calibreMm: number, wallMm: number, scale = 1) {
       hollow: true,
       wallMm,
       scale,
-      process: 'material-jetting',
+      process,
     }),
   );
 }
@@ -96,6 +102,34 @@ describe('a hollow lesion', () => {
       solid.gauges.find((g) => g.what.includes(`of ${name} in the middle`))!.expectedMm;
     expect(outer('A1') - inner('A1')).toBeCloseTo(2.4, 1);
     expect(printFiles(hollow).map((f) => f.path)).toEqual(['model.stl', 'bronchus.stl', 'model.3mf']);
+  }, 180_000);
+
+  it('without a wall takes the thinnest of the process; a narrow lumen and a narrow drain are said', async () => {
+    const { wallMm, holeMm, drainMm } = printRules(rules, 'vat-photopolymerisation').process!;
+    const packOf = (calibreMm: number) => hollowTube(calibreMm, undefined, 1, 'vat-photopolymerisation');
+    const [narrow, open, wide] = [
+      await packOf(holeMm - 0.05),
+      await packOf(holeMm + 0.05),
+      await packOf(drainMm! + 0.05),
+    ];
+    const said = (id: string) =>
+      [narrow, open, wide].map((pack) => pack.findings.filter((f) => f.id === id).length);
+    expect(open.result.wall_mm).toBe(wallMm);
+    expect(said('print-wall-assumed')).toEqual([1, 1, 1]);
+    expect(said('print-lumen-narrow')).toEqual([1, 0, 0]);
+    expect(said('print-drain-narrow')).toEqual([1, 1, 0]);
+  }, 180_000);
+
+  it('a far end that was not found stays closed; unknown axes leave the tag without directions', async () => {
+    const input = inputOf(wrenLesion(), { hollow: true, wallMm: 1.2 });
+    const vessels = input.lesion.vessels.map((v) =>
+      v.name === 'A1' ? { ...v, centrelineMm: v.centrelineMm.slice(0, 1) } : v,
+    );
+    const pack = await preparePrint({ ...input, frame: 'unknown', lesion: { ...input.lesion, vessels } });
+    const said = (id: string) =>
+      pack.findings.filter((f) => f.id === id).map(({ level, where }) => `${level} ${where}`);
+    expect(said('print-end-closed')).toEqual(['caution A1']);
+    expect(said('print-orientation-unknown')).toEqual(['caution surfaces.frame']);
   }, 180_000);
 
   it('without wall and process stays solid and says so; a thin wall is said', async () => {
