@@ -7,6 +7,7 @@ import { prepareSurface } from './load-surface.js';
 import { boundingBox, measure } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
 import { openingsBySize } from './openings.js';
+import type { Topology } from './topology.js';
 import type { MeshFile, MeshObject } from './read/mesh-file.js';
 import { wallFinding, wallOf } from './wall.js';
 
@@ -102,38 +103,11 @@ export function describeObject(
   const wall = wallOf(surface);
   if (wall) findings.push(wallFinding(wall, wall.faces ? 'caution' : 'stop', label));
   const box = boundingBox(mesh);
-  let closed = mesh;
-  let isClosed = topology.isWatertight;
-  const closedLoops = new Set<number>();
   const openings = openingsBySize(mesh, topology);
   const loops = openings.map(({ loop }) => loop);
-  if (options.closeEnds && loops.length > 0) {
-    const capped = capPlanarLoops(mesh, loops, { planarityFraction: CAP_PLANARITY_FRACTION });
-    for (const cap of capped.caps) closedLoops.add(cap.loop);
-    closed = capped.mesh;
-    isClosed =
-      capped.refused.length === 0 &&
-      topology.nonManifoldEdges.length === 0 &&
-      topology.inconsistentEdges.length === 0;
-    for (const { loop, why } of capped.refused) {
-      findings.push(
-        finding('note', 'end-left-open', label, `Open end ${letter(loop)} was not closed: ${why}.`),
-      );
-    }
-    if (capped.caps.length > 0) {
-      const names = capped.caps.map((cap) => letter(cap.loop)).join(', ');
-      findings.push(
-        finding(
-          'note',
-          'end-capped',
-          label,
-          `Open ${capped.caps.length === 1 ? 'end' : 'ends'} ${names} closed flat for the volume; the area is that of the wall alone.`,
-        ),
-      );
-    }
-  }
-  const numbers = (list: ArrayLike<number>, digits = 4): number[] =>
-    Array.from(list, (x) => rounded(x, digits));
+  const { closed, closedLoops } = options.closeEnds
+    ? closedFlat(mesh, topology, loops, label, findings)
+    : { closed: topology.isWatertight ? mesh : undefined, closedLoops: new Set<number>() };
   const vessels = options.endsOf?.(mesh, loops);
   const inFile = (p: Vec3): number[] =>
     numbers(
@@ -145,7 +119,7 @@ export function describeObject(
     triangles: mesh.triangles.length / 3,
     vertices: mesh.positions.length / 3,
     watertight: topology.isWatertight,
-    ...(isClosed
+    ...(closed
       ? { volume_ml: rounded(measure(closed).volumeMm3 / 1000, 6) }
       : { volume_absent_because: volumeReason(loops.length, options.closeEnds) }),
     area_cm2: rounded(measure(mesh).areaMm2 / 100, 6),
@@ -166,30 +140,7 @@ export function describeObject(
       off_plane_mm: rounded(loop.planarityMm, 4),
       closed_for_volume: closedLoops.has(i),
     })),
-    ...(vessels && vessels.ends.length > 0
-      ? {
-          vessel_ends: vessels.ends.map(({ kind, at, direction, calibreMm, letter }) => ({
-            letter,
-            kind,
-            at: inFile(at),
-            at_mm: numbers(at),
-            direction: numbers(direction),
-            calibre_mm: rounded(calibreMm, 4),
-          })),
-        }
-      : {}),
-    ...(vessels
-      ? {
-          widest_place: {
-            at: inFile(vessels.widest),
-            at_mm: numbers(vessels.widest),
-            diameter_mm: rounded(vessels.widestDiameterMm, 4),
-            ...(vessels.widestAtMostMm === undefined
-              ? {}
-              : { at_most_mm: rounded(vessels.widestAtMostMm, 4) }),
-          },
-        }
-      : {}),
+    ...(vessels && vesselFields(vessels, inFile)),
     non_manifold_edges: topology.nonManifoldEdges.length / 2,
     self_intersections: {
       count: selfIntersections?.count ?? 0,
@@ -205,6 +156,69 @@ export function describeObject(
     findings,
   };
   return description;
+}
+
+const numbers = (list: ArrayLike<number>, digits = 4): number[] =>
+  Array.from(list, (x) => rounded(x, digits));
+
+/** The mesh with its planar ends closed, undefined where it is still open; says what was closed and what was not. */
+function closedFlat(
+  mesh: TriangleMesh,
+  topology: Topology,
+  loops: BoundaryLoop[],
+  label: string,
+  findings: Finding[],
+): { closed?: TriangleMesh; closedLoops: Set<number> } {
+  if (loops.length === 0) return { closed: topology.isWatertight ? mesh : undefined, closedLoops: new Set() };
+  const capped = capPlanarLoops(mesh, loops, { planarityFraction: CAP_PLANARITY_FRACTION });
+  for (const { loop, why } of capped.refused)
+    findings.push(
+      finding('note', 'end-left-open', label, `Open end ${letter(loop)} was not closed: ${why}.`),
+    );
+  if (capped.caps.length > 0) {
+    const names = capped.caps.map((cap) => letter(cap.loop)).join(', ');
+    findings.push(
+      finding(
+        'note',
+        'end-capped',
+        label,
+        `Open ${capped.caps.length === 1 ? 'end' : 'ends'} ${names} closed flat for the volume; the area is that of the wall alone.`,
+      ),
+    );
+  }
+  const isClosed =
+    capped.refused.length === 0 &&
+    topology.nonManifoldEdges.length === 0 &&
+    topology.inconsistentEdges.length === 0;
+  return {
+    closed: isClosed ? capped.mesh : undefined,
+    closedLoops: new Set(capped.caps.map(({ loop }) => loop)),
+  };
+}
+
+/** Proposed ends of vessels and the widest place, in the unit of the file and in mm. */
+function vesselFields(
+  vessels: NonNullable<ReturnType<EndFinder>>,
+  inFile: (p: Vec3) => number[],
+): Pick<ObjectDescription, 'vessel_ends' | 'widest_place'> {
+  return {
+    ...(vessels.ends.length > 0 && {
+      vessel_ends: vessels.ends.map(({ kind, at, direction, calibreMm, letter: name }) => ({
+        letter: name,
+        kind,
+        at: inFile(at),
+        at_mm: numbers(at),
+        direction: numbers(direction),
+        calibre_mm: rounded(calibreMm, 4),
+      })),
+    }),
+    widest_place: {
+      at: inFile(vessels.widest),
+      at_mm: numbers(vessels.widest),
+      diameter_mm: rounded(vessels.widestDiameterMm, 4),
+      ...(vessels.widestAtMostMm !== undefined && { at_most_mm: rounded(vessels.widestAtMostMm, 4) }),
+    },
+  };
 }
 
 function volumeReason(openEnds: number, closeEnds: boolean): string {

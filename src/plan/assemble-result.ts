@@ -1,5 +1,4 @@
 import type { Case, Shelf } from '../case/case.js';
-import { listedStructures } from '../case/listed-structures.js';
 import { planDevices } from '../devices/plan-devices.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
@@ -21,6 +20,14 @@ import { type CounsellingSheet, counsellingSheet } from './counselling.js';
 import { dateFindings } from './date-findings.js';
 import { feedersToClose } from './feeders-to-close.js';
 import { lesionKind } from './lesion-kind.js';
+import {
+  leftOutResult,
+  lesionResult,
+  mendedResult,
+  neighboursResult,
+  sacResult,
+  unnamedResult,
+} from './lesion-result.js';
 import { isNoneOpen } from './none-open.js';
 import { planReadiness } from './readiness.js';
 import type { PlanInput } from './readiness-facts.js';
@@ -88,22 +95,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   });
   findings.push(...closure.findings);
 
-  const feeders = lesion.vessels.filter((v) => v.role === 'feeder');
-  for (const v of feeders) {
-    if (v.landingAbsentBecause)
-      findings.push(
-        finding('caution', 'landing-zone-absent', v.name, `No landing zone: ${v.landingAbsentBecause}.`),
-      );
-    if (v.landing?.inFlare)
-      findings.push(
-        finding(
-          'caution',
-          'landing-in-flare',
-          v.name,
-          `The landing zone lies in a flare: too little of it is left where the calibre is even, so nothing was taken off its ends and it tapers by ${fixed(v.landing.taperPercent, 0)} %. Size the device on its widest and its narrowest place.`,
-        ),
-      );
-  }
+  findings.push(...landingFindings(lesion));
   const toClose = feedersToClose(lesion);
   const devices = planDevices(toClose, {
     shelf,
@@ -114,28 +106,9 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   });
   findings.push(...devices.findings);
 
-  const count = countResection(subject.lesion, subject.surgery);
-  const lungFunction = predictLungFunction({
-    count,
-    spirometry: subject.patient.spirometry,
-    rules,
-  });
-  const surgery = planResection({
-    case: subject,
-    count,
-    lesion,
-    rules,
-    lungFunction: {
-      fev1Percent: lungFunction.predicted_fev1_percent,
-      dlcoPercent: lungFunction.predicted_dlco_percent,
-    },
-  });
+  const surgery = planB(subject, lesion, rules);
   findings.push(...surgery.findings);
-  const resection = {
-    ...surgery.resection,
-    ...lungFunction,
-    lung_sparing: lungSparingOffer(subject, count, lungFunction, rules),
-  };
+  const { resection } = surgery;
 
   const kind = lesionKind(subject);
   const input: PlanInput = {
@@ -161,7 +134,6 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
   findings.push(...checklist.findings, ...readiness.findings, ...urgent.findings);
 
-  const drains = lesion.vessels.filter((v) => v.role === 'drain').length;
   const result = withoutUndefined<Result>({
     format: 'pavm-result/1',
     case: subject.id,
@@ -176,61 +148,13 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     tool: toolOf(basis.version, rules),
     today,
     inputs: basis.inputs,
-    lesion: {
-      side: subject.lesion.side,
-      lobe: subject.lesion.lobe,
-      segments: subject.lesion.segments,
-      kind: kind.kind,
-      kind_because: kind.because,
-      treated: subject.lesion.treated,
-      other_lesions: subject.lesion.otherLesions,
-      feeder_count: countOf(subject, 'feeder') ?? feeders.length,
-      feeders_absent_because: noneOpen
-        ? 'no feeding artery is open on this scan after the treatment'
-        : undefined,
-      drain_count: countOf(subject, 'drain') ?? drains,
-    },
-    sac: lesion.sac && {
-      volume_ml: lesion.sac.volumeMl,
-      volume_interval_ml: lesion.sac.volumeIntervalMl,
-      surface_cm2: lesion.sac.surfaceCm2,
-      longest_mm: lesion.sac.longestMm,
-      axes_mm: lesion.sac.axesMm,
-      centre_mm: lesion.sac.centreMm,
-    },
-    left_out: lesion.leftOut && {
-      pieces: lesion.leftOut.pieces,
-      volume_ml: lesion.leftOut.volumeMl,
-      share_percent: 100 * lesion.leftOut.share,
-      past: lesion.leftOut.past,
-    },
+    lesion: lesionResult(subject, lesion, kind),
+    sac: sacResult(lesion),
+    left_out: leftOutResult(lesion),
     vessels: vesselResults(lesion, subject),
-    unnamed_ends: lesion.unnamed && {
-      count: lesion.unnamed.ends.length,
-      of: lesion.unnamed.of,
-      list: lesion.unnamed.ends.map(({ pointMm, calibreMm, leadsTo, atMm, branch }) => ({
-        point_mm: pointMm,
-        calibre_mm: calibreMm,
-        leads_to: leadsTo,
-        at_mm: atMm,
-        branch,
-      })),
-    },
-    mended:
-      lesion.mended && lesion.mended.length > 0
-        ? lesion.mended.map(({ structure, point, widthMm, lengthMm }) => ({
-            structure,
-            point_mm: point,
-            width_mm: widthMm,
-            length_mm: lengthMm,
-          }))
-        : undefined,
-    neighbours: lesion.neighbours.map((n) => ({
-      from: n.from,
-      to: n.to,
-      distance_mm: n.distanceMm,
-      points_mm: n.pointsMm,
-    })),
+    unnamed_ends: unnamedResult(lesion),
+    mended: mendedResult(lesion),
+    neighbours: neighboursResult(lesion),
     baseline,
     shunt: before.shunt,
     shunt_after: after.shunt,
@@ -249,6 +173,55 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     cautions: [...STANDING_CAUTIONS],
   });
   return { result, counselling: counsellingSheet(input) };
+}
+
+/** Feeders without a landing zone, and zones that lie in a flare. */
+function landingFindings({ vessels }: Pick<LesionMeasure, 'vessels'>): Finding[] {
+  return vessels
+    .filter(({ role }) => role === 'feeder')
+    .flatMap(({ name, landing, landingAbsentBecause }) => [
+      ...(landingAbsentBecause
+        ? [finding('caution', 'landing-zone-absent', name, `No landing zone: ${landingAbsentBecause}.`)]
+        : []),
+      ...(landing?.inFlare
+        ? [
+            finding(
+              'caution',
+              'landing-in-flare',
+              name,
+              `The landing zone lies in a flare: too little of it is left where the calibre is even, so nothing was taken off its ends and it tapers by ${fixed(landing.taperPercent, 0)} %. Size the device on its widest and its narrowest place.`,
+            ),
+          ]
+        : []),
+    ]);
+}
+
+/** The operation of plan B with the lung function that it leaves. */
+function planB(
+  subject: Case,
+  lesion: LesionMeasure,
+  rules: Rules,
+): { resection: NonNullable<Result['resection']>; findings: Finding[] } {
+  const count = countResection(subject.lesion, subject.surgery);
+  const lungFunction = predictLungFunction({ count, spirometry: subject.patient.spirometry, rules });
+  const { resection, findings } = planResection({
+    case: subject,
+    count,
+    lesion,
+    rules,
+    lungFunction: {
+      fev1Percent: lungFunction.predicted_fev1_percent,
+      dlcoPercent: lungFunction.predicted_dlco_percent,
+    },
+  });
+  return {
+    resection: {
+      ...resection,
+      ...lungFunction,
+      lung_sparing: lungSparingOffer(subject, count, lungFunction, rules),
+    },
+    findings,
+  };
 }
 
 /** The program and the rules that a result depends on. */
@@ -285,10 +258,6 @@ function localRules(rules: Rules): Result['tool']['local_rules'] {
     file,
     rules: rules.list.filter((rule) => rule.origin === file).map((rule) => rule.id),
   }));
-}
-
-function countOf(subject: Case, role: string): number | undefined {
-  return listedStructures(subject)?.filter((p) => p.role === role).length;
 }
 
 /** Findings in the order they were made, each once; the heaviest first within the document is the report's work. */

@@ -24,14 +24,15 @@ export async function resultOf(
   gauges: readonly Gauge[],
   bed: readonly Placement[],
 ): Promise<NonNullable<Result['print']>> {
-  const toCase = (p: Vec3): [number, number, number] =>
-    add(scale(p, 1 / job.scale), job.originMm).map((c) => rounded(c, 3)) as Vec3;
   const { process } = job.rules;
   const model = parts.find((p) => p.role === 'model');
   const density = process?.densityGCm3;
   const files = fileNames(parts);
   const together = shownTogether(parts);
-  const toPrintMm = (p: Vec3): [number, number, number] => p.map((c) => rounded(c, 2)) as Vec3;
+  const places: Places = {
+    toCase: (p) => add(scale(p, 1 / job.scale), job.originMm).map((c) => rounded(c, 3)) as Vec3,
+    toPrintMm: (p) => p.map((c) => rounded(c, 2)) as Vec3,
+  };
   const time = await estimate(job, together);
   const space = buildVolume(job, printedBodies(parts));
   const hanging = overhang(job, together);
@@ -43,16 +44,7 @@ export async function resultOf(
     ...(job.wallMm > 0 && { wall_mm: job.wallMm }),
     origin_mm: job.originMm,
     ...(shaped && { model_id: shaped.model.short, model_sha256: shaped.model.sha256 }),
-    ...(shaped?.handedness && {
-      handedness: {
-        turn: shaped.handedness.turn,
-        landmarks: shaped.handedness.landmarks.map(({ what, at }) => ({
-          what,
-          point_mm: toCase(at),
-          print_mm: toPrintMm(at),
-        })),
-      },
-    }),
+    ...(shaped?.handedness && { handedness: handednessFields(shaped.handedness, places) }),
     ...(shaped?.tags[0] && { tag_lines: shaped.tags[0].lines }),
     ...(model && { size_mm: boundingBox(model.mesh).size.map((s) => rounded(s, 2)) as Vec3 }),
     ...(model &&
@@ -69,76 +61,12 @@ export async function resultOf(
         tolerance_mm: process.toleranceMm,
       },
     }),
-    parts: parts.map((part, i) => ({
-      name: part.name,
-      role: part.role,
-      file: files[i],
-      watertight: part.check.isWatertight,
-      volume_ml: rounded(part.check.volumeMm3 / MM3_PER_ML, 4),
-      ...(part.wall.minWallMm !== undefined && { min_wall_mm: rounded(part.wall.minWallMm, 3) }),
-      triangles: part.mesh.triangles.length / 3,
-      repairs: part.repairs,
-      thin: part.wall.thin.map((t) => ({
-        point_mm: toCase(t.at),
-        print_mm: t.at.map((c) => rounded(c, 2)) as Vec3,
-        thickness_mm: rounded(t.thicknessMm, 3),
-        area_mm2: rounded(t.areaMm2, 2),
-      })),
-    })),
-    thickened: [...(shaped?.thickened ?? [])].flatMap(([name, stretches]) =>
-      stretches.map((s) => ({
-        name,
-        from_mm: rounded(s.fromMm / job.scale, 2),
-        to_mm: rounded(s.toMm / job.scale, 2),
-        narrowest_mm: rounded(s.narrowestMm / job.scale, 3),
-        printed_mm: rounded(sleeveDiameterMm(s, job.wallMm, process!.pinMm), 3),
-      })),
-    ),
-    gauges: gauges.map((g) => ({
-      name: g.name,
-      kind: g.kind,
-      what: g.what,
-      point_mm: toCase(g.point),
-      ...(g.to && { to_mm: toCase(g.to) }),
-      ...(g.along && { along: g.along.map((c) => rounded(c, 4)) as Vec3 }),
-      print_mm: g.point.map((c) => rounded(c, 2)) as Vec3,
-      ...(g.to && { print_to_mm: g.to.map((c) => rounded(c, 2)) as Vec3 }),
-      expected_mm: rounded(g.expectedMm, 2),
-      tolerance_mm: g.toleranceMm,
-      tolerance_source: g.toleranceSource,
-      ...(g.vessel !== undefined && { vessel: g.vessel }),
-      ...(g.deviceChangeMm !== undefined && { device_change_mm: rounded(g.deviceChangeMm, 3) }),
-      not_to_size: g.notToSize,
-    })),
-    ...(shaped?.cut && {
-      cut: {
-        point_mm: toCase(shaped.cut.plane.point),
-        print_mm: toPrintMm(shaped.cut.plane.point),
-        normal: shaped.cut.plane.normal.map((c) => rounded(c, 5)) as Vec3,
-        ...(shaped.cut.plane.vessel !== undefined && { vessel: shaped.cut.plane.vessel }),
-        halves: shaped.cut.plane.sides.map((side, i) => ({ name: `half-${'AB'[i]}`, side })),
-        ...(shaped.cut.lugs > 0 && { lugs: shaped.cut.lugs }),
-        pegs: shaped.cut.pegs.map((p) => ({
-          on: `half-${p.on}`,
-          point_mm: toCase(p.at),
-          print_mm: toPrintMm(p.at),
-          diameter_mm: p.diameterMm,
-          length_mm: p.lengthMm,
-          fit_mm: p.fitMm,
-        })),
-      },
-    }),
+    parts: parts.map((part, i) => partFields(part, files[i], places)),
+    thickened: thickenedFields(job, shaped),
+    gauges: gauges.map((gauge) => gaugeFields(gauge, places)),
+    ...(shaped?.cut && { cut: cutFields(shaped.cut, places) }),
     ...(shaped &&
-      shaped.struts.length > 0 && {
-        struts: shaped.struts.map((s) => ({
-          from: s.from,
-          to: s.to,
-          ends_mm: s.ends.map(toCase),
-          print_ends_mm: s.ends.map(toPrintMm),
-          diameter_mm: rounded(s.diameterMm, 2),
-          length_mm: rounded(distance(...s.ends), 2),
-        })),
-      }),
+      shaped.struts.length > 0 && { struts: shaped.struts.map((strut) => strutFields(strut, places)) }),
     ...(bed.length > 0 && {
       bed: bed.map(({ part, up, footMm2, isAsked, isOnPoint }) => ({
         name: part.name,
@@ -156,6 +84,104 @@ export async function resultOf(
     accuracy: job.rules.accuracy,
   };
 }
+
+type Print = NonNullable<Result['print']>;
+
+/** A place of the print in the coordinates of the case, and as it is printed; mm. */
+interface Places {
+  toCase: (p: Vec3) => Vec3;
+  toPrintMm: (p: Vec3) => Vec3;
+}
+
+const handednessFields = (
+  { turn, landmarks }: NonNullable<ShapedModel['handedness']>,
+  { toCase, toPrintMm }: Places,
+): NonNullable<Print['handedness']> => ({
+  turn,
+  landmarks: landmarks.map(({ what, at }) => ({ what, point_mm: toCase(at), print_mm: toPrintMm(at) })),
+});
+
+const partFields = (
+  part: PrintedPart,
+  file: string | undefined,
+  { toCase, toPrintMm }: Places,
+): NonNullable<Print['parts']>[number] => ({
+  name: part.name,
+  role: part.role,
+  file,
+  watertight: part.check.isWatertight,
+  volume_ml: rounded(part.check.volumeMm3 / MM3_PER_ML, 4),
+  ...(part.wall.minWallMm !== undefined && { min_wall_mm: rounded(part.wall.minWallMm, 3) }),
+  triangles: part.mesh.triangles.length / 3,
+  repairs: part.repairs,
+  thin: part.wall.thin.map((t) => ({
+    point_mm: toCase(t.at),
+    print_mm: toPrintMm(t.at),
+    thickness_mm: rounded(t.thicknessMm, 3),
+    area_mm2: rounded(t.areaMm2, 2),
+  })),
+});
+
+/** Stretches that were thickened for the process, as long and as thin as in the case. */
+const thickenedFields = (job: PrintJob, shaped: ShapedModel | undefined): Print['thickened'] =>
+  [...(shaped?.thickened ?? [])].flatMap(([name, stretches]) =>
+    stretches.map((s) => ({
+      name,
+      from_mm: rounded(s.fromMm / job.scale, 2),
+      to_mm: rounded(s.toMm / job.scale, 2),
+      narrowest_mm: rounded(s.narrowestMm / job.scale, 3),
+      printed_mm: rounded(sleeveDiameterMm(s, job.wallMm, job.rules.process!.pinMm), 3),
+    })),
+  );
+
+const gaugeFields = (g: Gauge, { toCase, toPrintMm }: Places): NonNullable<Print['gauges']>[number] => ({
+  name: g.name,
+  kind: g.kind,
+  what: g.what,
+  point_mm: toCase(g.point),
+  ...(g.to && { to_mm: toCase(g.to) }),
+  ...(g.along && { along: g.along.map((c) => rounded(c, 4)) as Vec3 }),
+  print_mm: toPrintMm(g.point),
+  ...(g.to && { print_to_mm: toPrintMm(g.to) }),
+  expected_mm: rounded(g.expectedMm, 2),
+  tolerance_mm: g.toleranceMm,
+  tolerance_source: g.toleranceSource,
+  ...(g.vessel !== undefined && { vessel: g.vessel }),
+  ...(g.deviceChangeMm !== undefined && { device_change_mm: rounded(g.deviceChangeMm, 3) }),
+  not_to_size: g.notToSize,
+});
+
+const cutFields = (
+  { plane, pegs, lugs }: NonNullable<ShapedModel['cut']>,
+  { toCase, toPrintMm }: Places,
+): NonNullable<Print['cut']> => ({
+  point_mm: toCase(plane.point),
+  print_mm: toPrintMm(plane.point),
+  normal: plane.normal.map((c) => rounded(c, 5)) as Vec3,
+  ...(plane.vessel !== undefined && { vessel: plane.vessel }),
+  halves: plane.sides.map((side, i) => ({ name: `half-${'AB'[i]}`, side })),
+  ...(lugs > 0 && { lugs }),
+  pegs: pegs.map((p) => ({
+    on: `half-${p.on}`,
+    point_mm: toCase(p.at),
+    print_mm: toPrintMm(p.at),
+    diameter_mm: p.diameterMm,
+    length_mm: p.lengthMm,
+    fit_mm: p.fitMm,
+  })),
+});
+
+const strutFields = (
+  { from, to, ends, diameterMm }: ShapedModel['struts'][number],
+  { toCase, toPrintMm }: Places,
+): NonNullable<Print['struts']>[number] => ({
+  from,
+  to,
+  ends_mm: ends.map(toCase) as [Vec3, Vec3],
+  print_ends_mm: ends.map(toPrintMm) as [Vec3, Vec3],
+  diameter_mm: rounded(diameterMm, 2),
+  length_mm: rounded(distance(...ends), 2),
+});
 
 /** Biases that the table of needed readings tells, mm, beside the tolerance itself. */
 const BIASES_MM = [0.05, 0.1, 0.2, 0.3];

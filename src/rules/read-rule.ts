@@ -2,6 +2,7 @@ import { isMap, isScalar, isSeq } from 'yaml';
 import { nearestKey } from '../foundation/nearest-key.js';
 import { quoted } from '../foundation/quoted-text.js';
 import { COMMON_PRACTICE, SOURCES } from '../reference/sources.js';
+import type { Condition } from './condition.js';
 import { FACTS } from './facts.js';
 import { readCondition } from './read-condition.js';
 import type { Rule, RuleKind } from './rule.js';
@@ -19,6 +20,11 @@ const LEVELS = ['stop', 'caution', 'note'] as const;
 const CASE_LEVELS = ['stop', 'caution', 'note', 'ok'] as const;
 const ASK_LEVELS = ['caution', 'note'] as const;
 const MOMENTS = ['planning', 'sign-in', 'time-out', 'sign-out', 'after'] as const;
+const ABOUT = ['feeder', 'if-none', 'patient'] as const;
+const RECOMMENDATIONS = ['embolise', 'resect', 'discuss'] as const;
+const DIRECTIONS = ['a-to-b', 'b-to-a', 'stop-and-discuss'] as const;
+/** A hundred years. */
+const MOST_DAYS = 36525;
 const SEEN = ['feeder', 'landing', 'sac', 'drain', 'branch', 'systemic-feeder', 'airway'];
 
 const COMMON_KEYS = ['id', 'kind', 'text', 'source'];
@@ -67,158 +73,166 @@ export function readRule(at: RuleText, node: unknown, origin: string): Rule | un
   checkPlaces(at, found.get('text'), text, what);
   const source = readSource(at, found.get('source'), origin, what);
   const base = { id, text, source, origin };
-  const rule = readKind(at, found, kind, base, what);
+  const when = found.has('when') ? readCondition(at, found.get('when'), `${what}, when`) : undefined;
+  const rule = READERS[kind]({ at, found, base, what, when });
   return at.problems.length > before ? undefined : rule;
 }
 
 type Base = Pick<Rule, 'id' | 'text' | 'source' | 'origin'>;
 
-function readKind(
-  at: RuleText,
-  found: Map<string, unknown>,
-  kind: RuleKind,
-  base: Base,
-  what: string,
-): Rule | undefined {
-  const get = (key: string): unknown => found.get(key);
-  const when = found.has('when') ? readCondition(at, get('when'), `${what}, when`) : undefined;
-  switch (kind) {
-    case 'number': {
-      const value = numberAt(at, get('value'), `${what}, value`);
-      if (value === undefined) return undefined;
-      if (value <= 0) problem(at, get('value'), `${what}, value: a number above 0 is needed.`);
-      return { ...base, kind, value, unit: textAt(at, get('unit'), `${what}, unit`) ?? '' };
-    }
-    case 'window': {
-      const low = numberAt(at, get('low'), `${what}, low`);
-      const high = numberAt(at, get('high'), `${what}, high`);
-      if (low === undefined || high === undefined) return undefined;
-      if (low < 1 || high < low || high > 3) {
-        problem(at, get('low'), `${what}: low and high are multiples of the calibre, 1 <= low <= high <= 3.`);
-      }
-      return { ...base, kind, for: wordAt(at, get('for'), DEVICE_KINDS, `${what}, for`) ?? '', low, high };
-    }
-    case 'order': {
-      const kinds = wordsAt(at, get('kinds'), DEVICE_KINDS, `${what}, kinds`);
-      return when && { ...base, kind, kinds, when };
-    }
-    case 'advice': {
-      const about = wordAt(at, get('about'), ['feeder', 'if-none', 'patient'] as const, `${what}, about`);
-      const level = wordAt(at, get('level'), LEVELS, `${what}, level`);
-      return about && level && when && { ...base, kind, about, level, when };
-    }
-    case 'step': {
-      const stage = textAt(at, get('stage'), `${what}, stage`) ?? '';
-      const see = found.has('see') ? wordsAt(at, get('see'), SEEN, `${what}, see`) : [];
-      return { ...base, kind, ...lobesAndSides(at, found, what), stage, see, ...(when && { when }) };
-    }
-    case 'keep':
-      return {
-        ...base,
-        kind,
-        ...lobesAndSides(at, found, what),
-        name: textAt(at, get('name'), `${what}, name`) ?? '',
-      };
-    case 'item':
-      return readItem(at, found, base, what);
-    case 'decision': {
-      const words = ['embolise', 'resect', 'discuss'] as const;
-      const recommend = wordAt(at, get('recommend'), words, `${what}, recommend`);
-      const flag = (key: string): boolean => found.has(key) && flagAt(at, get(key), `${what}, ${key}`);
-      return (
-        recommend &&
-        when && { ...base, kind, recommend, when, elective: flag('elective'), beside: flag('beside') }
-      );
-    }
-    case 'trigger': {
-      const words = ['a-to-b', 'b-to-a', 'stop-and-discuss'] as const;
-      const direction = wordAt(at, get('direction'), words, `${what}, direction`);
-      const because = optionalText(at, found, 'because', what);
-      const concerns = found.has('concerns')
-        ? readCondition(at, get('concerns'), `${what}, concerns`)
-        : undefined;
-      return (
-        direction && {
-          ...base,
-          kind,
-          direction,
-          ...(concerns && { concerns }),
-          ...(when && { when }),
-          ...(because && { because }),
-        }
-      );
-    }
-    case 'need': {
-      const plan = wordAt(at, get('plan'), ['a', 'b'] as const, `${what}, plan`);
-      const met = found.has('met') ? readCondition(at, get('met'), `${what}, met`) : undefined;
-      const missing = optionalText(at, found, 'missing', what);
-      return (
-        plan && {
-          ...base,
-          kind,
-          plan,
-          ...(met && { met }),
-          ...(when && { when }),
-          ...(missing && { missing }),
-          blocks: found.has('blocks') && flagAt(at, get('blocks'), `${what}, blocks`),
-        }
-      );
-    }
-    case 'follow-up': {
-      const fromDays = found.has('from_days')
-        ? numberAt(at, get('from_days'), `${what}, from_days`)
-        : undefined;
-      const toDays = found.has('to_days') ? numberAt(at, get('to_days'), `${what}, to_days`) : undefined;
-      for (const days of [fromDays, toDays]) {
-        if (days !== undefined && (!Number.isInteger(days) || days < 0 || days > 36525)) {
-          problem(at, get('from_days') ?? get('to_days'), `${what}: whole days from 0 to 36525 are needed.`);
-        }
-      }
-      if (fromDays !== undefined && toDays !== undefined && toDays < fromDays) {
-        problem(at, get('to_days'), `${what}: to_days is before from_days.`);
-      }
-      return { ...base, kind, fromDays, toDays, ...(when && { when }) };
-    }
-    case 'sentence': {
-      const parent = found.has('parent') ? textAt(at, get('parent'), `${what}, parent`) : undefined;
-      if (parent !== undefined) checkPlaces(at, get('parent'), parent, what);
-      return {
-        ...base,
-        kind,
-        section: textAt(at, get('section'), `${what}, section`) ?? '',
-        ...(parent !== undefined && { parent }),
-        ...(when && { when }),
-      };
-    }
-    case 'urgent':
-      return { ...base, kind, ...(when && { when }) };
-  }
+/** What one kind of rule is read from. */
+interface Reading {
+  at: RuleText;
+  found: Map<string, unknown>;
+  base: Base;
+  what: string;
+  /** Its condition, where it has one. */
+  when?: Condition;
 }
 
-function lobesAndSides(
-  at: RuleText,
-  found: Map<string, unknown>,
-  what: string,
-): { lobes: string[]; sides: string[] } {
+type OfKind<K extends RuleKind> = Extract<Rule, { kind: K }>;
+
+/** Each kind of rule from its keys; a fault is a problem, and gives undefined where nothing can be made of it. */
+const READERS: { [K in RuleKind]: (reading: Reading) => OfKind<K> | undefined } = {
+  number: readNumber,
+  window: readWindow,
+  order: ({ at, found, base, what, when }) => {
+    const kinds = wordsAt(at, found.get('kinds'), DEVICE_KINDS, `${what}, kinds`);
+    return when && { ...base, kind: 'order', kinds, when };
+  },
+  advice: ({ at, found, base, what, when }) => {
+    const about = wordAt(at, found.get('about'), ABOUT, `${what}, about`);
+    const level = wordAt(at, found.get('level'), LEVELS, `${what}, level`);
+    return about && level && when && { ...base, kind: 'advice', about, level, when };
+  },
+  step: (reading) => {
+    const { at, found, base, what, when } = reading;
+    const stage = textAt(at, found.get('stage'), `${what}, stage`) ?? '';
+    const see = found.has('see') ? wordsAt(at, found.get('see'), SEEN, `${what}, see`) : [];
+    return { ...base, kind: 'step', ...lobesAndSides(reading), stage, see, ...(when && { when }) };
+  },
+  keep: (reading) => {
+    const { at, found, base, what } = reading;
+    const name = textAt(at, found.get('name'), `${what}, name`) ?? '';
+    return { ...base, kind: 'keep', ...lobesAndSides(reading), name };
+  },
+  item: readItem,
+  decision: (reading) => {
+    const { at, found, base, what, when } = reading;
+    const recommend = wordAt(at, found.get('recommend'), RECOMMENDATIONS, `${what}, recommend`);
+    const elective = flagOf(reading, 'elective');
+    return (
+      recommend &&
+      when && { ...base, kind: 'decision', recommend, when, elective, beside: flagOf(reading, 'beside') }
+    );
+  },
+  trigger: (reading) => {
+    const { at, found, base, what, when } = reading;
+    const direction = wordAt(at, found.get('direction'), DIRECTIONS, `${what}, direction`);
+    const because = optionalText(reading, 'because');
+    const concerns = conditionOf(reading, 'concerns');
+    return (
+      direction && {
+        ...base,
+        kind: 'trigger',
+        direction,
+        ...(concerns && { concerns }),
+        ...(when && { when }),
+        ...(because && { because }),
+      }
+    );
+  },
+  need: (reading) => {
+    const { at, found, base, what, when } = reading;
+    const plan = wordAt(at, found.get('plan'), ['a', 'b'] as const, `${what}, plan`);
+    const met = conditionOf(reading, 'met');
+    const missing = optionalText(reading, 'missing');
+    const blocks = flagOf(reading, 'blocks');
+    return (
+      plan && {
+        ...base,
+        kind: 'need',
+        plan,
+        ...(met && { met }),
+        ...(when && { when }),
+        ...(missing && { missing }),
+        blocks,
+      }
+    );
+  },
+  'follow-up': readFollowUp,
+  sentence: (reading) => {
+    const { at, found, base, what, when } = reading;
+    const parent = optionalText(reading, 'parent');
+    return {
+      ...base,
+      kind: 'sentence',
+      section: textAt(at, found.get('section'), `${what}, section`) ?? '',
+      ...(parent !== undefined && { parent }),
+      ...(when && { when }),
+    };
+  },
+  urgent: ({ base, when }) => ({ ...base, kind: 'urgent', ...(when && { when }) }),
+};
+
+function readNumber({ at, found, base, what }: Reading): OfKind<'number'> | undefined {
+  const value = numberAt(at, found.get('value'), `${what}, value`);
+  if (value === undefined) return undefined;
+  if (value <= 0) problem(at, found.get('value'), `${what}, value: a number above 0 is needed.`);
+  return { ...base, kind: 'number', value, unit: textAt(at, found.get('unit'), `${what}, unit`) ?? '' };
+}
+
+function readWindow({ at, found, base, what }: Reading): OfKind<'window'> | undefined {
+  const low = numberAt(at, found.get('low'), `${what}, low`);
+  const high = numberAt(at, found.get('high'), `${what}, high`);
+  if (low === undefined || high === undefined) return undefined;
+  if (low < 1 || high < low || high > 3)
+    problem(
+      at,
+      found.get('low'),
+      `${what}: low and high are multiples of the calibre, 1 <= low <= high <= 3.`,
+    );
+  const device = wordAt(at, found.get('for'), DEVICE_KINDS, `${what}, for`) ?? '';
+  return { ...base, kind: 'window', for: device, low, high };
+}
+
+function readFollowUp({ at, found, base, what, when }: Reading): OfKind<'follow-up'> {
+  const daysAt = (key: string): number | undefined =>
+    found.has(key) ? numberAt(at, found.get(key), `${what}, ${key}`) : undefined;
+  const [fromDays, toDays] = [daysAt('from_days'), daysAt('to_days')];
+  for (const days of [fromDays, toDays])
+    if (days !== undefined && (!Number.isInteger(days) || days < 0 || days > MOST_DAYS))
+      problem(
+        at,
+        found.get('from_days') ?? found.get('to_days'),
+        `${what}: whole days from 0 to ${MOST_DAYS} are needed.`,
+      );
+  if (fromDays !== undefined && toDays !== undefined && toDays < fromDays)
+    problem(at, found.get('to_days'), `${what}: to_days is before from_days.`);
+  return { ...base, kind: 'follow-up', fromDays, toDays, ...(when && { when }) };
+}
+
+const flagOf = ({ at, found, what }: Reading, key: string): boolean =>
+  found.has(key) && flagAt(at, found.get(key), `${what}, ${key}`);
+
+const conditionOf = ({ at, found, what }: Reading, key: string): Condition | undefined =>
+  found.has(key) ? readCondition(at, found.get(key), `${what}, ${key}`) : undefined;
+
+function lobesAndSides({ at, found, what }: Reading): { lobes: string[]; sides: string[] } {
   return {
     lobes: wordsAt(at, found.get('lobes'), LOBES, `${what}, lobes`),
     sides: wordsAt(at, found.get('sides'), SIDES, `${what}, sides`),
   };
 }
 
-function optionalText(
-  at: RuleText,
-  found: Map<string, unknown>,
-  key: string,
-  what: string,
-): string | undefined {
+function optionalText({ at, found, what }: Reading, key: string): string | undefined {
   if (!found.has(key)) return undefined;
   const text = textAt(at, found.get(key), `${what}, ${key}`);
   if (text !== undefined) checkPlaces(at, found.get(key), text, what);
   return text;
 }
 
-function readItem(at: RuleText, found: Map<string, unknown>, base: Base, what: string): Rule | undefined {
+function readItem({ at, found, base, what }: Reading): OfKind<'item'> | undefined {
   const moment = wordAt(at, found.get('moment'), MOMENTS, `${what}, moment`);
   const list = found.get('cases');
   const cases: {
