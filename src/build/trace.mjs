@@ -89,7 +89,7 @@ const namesIn = (text, field) =>
   new RegExp(`\\b(?:${keyOf(field)}|${keyOf(field).replaceAll('_', '')})\\b`, 'i').test(text);
 
 /** The file of a test must hold the titles, in their order, where a test or a block of tests begins. */
-function problemsOfTest(name, test, read) {
+export function problemsOfTest(name, test, read) {
   const [, path, title] = /^(\S+): (.+)$/s.exec(test) ?? [];
   if (path === undefined) return [`${name}: "${test}" is no test; write "folder/file: title".`];
   const text = read(`tests/${path}.test.ts`);
