@@ -57,7 +57,7 @@ export function predictLungFunction({ count, spirometry, rules }: LungFunctionIn
   const dlco = left(dlcoPercent, 3);
   if (fev1 !== undefined || dlco !== undefined)
     because.push(
-      `Intervals: published limits of agreement (${SOURCES['lim-2024'].cite}); the count reads low on average.`,
+      `Intervals: published limits of agreement (${SOURCES['lim-2024'].cite}); the count underestimates on average.`,
     );
   const predicted: PredictedLungFunction = {
     predicted_fev1_l: left(fev1L, 4),
@@ -78,7 +78,7 @@ function countText({ side, what, obstructed, working, left, kept }: ResectionCou
   const total = c.segmentsBothLungs.value;
   const blocked =
     obstructed.length === 0
-      ? 'those with the malformation work too'
+      ? 'segments with the malformation count as working'
       : `${segmentNames(side, obstructed).join(', ')} no longer breathe${obstructed.length === 1 ? 's' : ''} by the case`;
   return `${total}-segment count (${SOURCES['bts-scts-2001'].cite}); ${blocked}. Without ${what}, ${left} of ${working} working segments are left (${fixed(100 * kept, 1)} %).`;
 }
@@ -133,7 +133,7 @@ function reading(
       ? `a value below ${low.value} %: cardiopulmonary exercise test before deciding`
       : lowest > moderate.value
         ? values.length === 2
-          ? `both above ${moderate.value} %: low risk, no further test asked for`
+          ? `both above ${moderate.value} %: low risk, no further test needed`
           : `above ${moderate.value} %, but low risk needs both FEV1 and DLCO`
         : `a value of ${low.value} to ${moderate.value} %: stair climb or shuttle walk first`;
   const breath =

@@ -116,7 +116,7 @@ function okSection(items: readonly Item[], cite: Citations): string[] {
   const ok = items.filter((item) => item.level === 'ok');
   if (ok.length === 0) return [];
   return [
-    section(2, 'No concern by the data of this case', [
+    section(2, 'No concern in the data of this case', [
       'Confirm at the bedside.',
       bullets(
         ok.map(

@@ -24,7 +24,7 @@ function neighbourText(result: Result): string | undefined {
     (pair) =>
       `${markdownText(pair.from)} to ${markdownText(pair.to)} ${quantity(pair.distance_mm, 1, 'mm', 'measured')}`,
   );
-  return `Least distances: ${pairs.join('; ')}.`;
+  return `Shortest distances: ${pairs.join('; ')}.`;
 }
 
 /** One row for each vessel, feeding arteries first, then its side branches along the centreline. */

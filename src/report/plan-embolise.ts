@@ -26,7 +26,7 @@ export function planASection(result: Result, cite: Citations): string {
   }
   return section(2, 'Plan A: embolise', [
     cite.sentence(
-      'Measure on the angiogram at the widest moment before opening a size; outside the interval above, size it again (common practice, no source).',
+      "Before opening a device, measure on the angiogram at the vessel's widest moment; outside the interval above, size it again (common practice, no source).",
     ),
     closureOrderText(result),
     zoneTable(result, names),

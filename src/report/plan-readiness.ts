@@ -18,7 +18,7 @@ export function readinessSection(result: Result, cite: Citations): string {
       )}`
     : 'Nothing to order.';
   const further = because.slice(FIRST_REASONS).map((text) => cite.sentence(text));
-  const rule = decided === undefined ? '' : ` Advice by rule ${markdownText(decided)}.`;
+  const rule = decided === undefined ? '' : ` Advice from rule ${markdownText(decided)}.`;
   return section(2, 'Readiness', [
     further.length > 0 ? `Further reasons for the advice:\n\n${bullets(further)}` : undefined,
     todayBest(result),
@@ -65,9 +65,7 @@ export function triggerSection(result: Result, cite: Citations): string {
     return [section(3, DIRECTION[direction], [bullets(lines)])];
   });
   return section(2, 'Triggers for changing plans', [
-    met.length > 0
-      ? `**Met now: ${met.length} of ${triggers.length}.**`
-      : 'The data of this case meet none of these.',
+    met.length > 0 ? `**Met now: ${met.length} of ${triggers.length}.**` : 'This case meets none of these.',
     ...groups,
   ]);
 }

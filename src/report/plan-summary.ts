@@ -90,7 +90,7 @@ function stops(result: Result, cite: Citations, reasons: readonly string[]): str
     ...found.map((finding) => `**STOP** ${markdownText(finding.where)}: ${cite.clause(short(finding.text))}`),
     ...items.map((item) => `**STOP** ${cite.sentence(item.text)} ${cite.sentence(item.because)}`),
   ];
-  return lines.length > 0 ? bullets([...new Set(lines)]) : 'There is no stop.';
+  return lines.length > 0 ? bullets([...new Set(lines)]) : 'Nothing stops this plan.';
 }
 
 function lesionAnswer(result: Result): string {

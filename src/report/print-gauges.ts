@@ -86,7 +86,7 @@ function handednessLines({ handedness }: Print): string[] {
   if (!handedness) return [];
   const [a, b, c] = handedness.landmarks.map(({ what }) => markdownText(what));
   return [
-    `A caliper cannot see a mirrored print. Hold the print so that the raised letters of its tag face you, head mark up (S, or the first line). Go with a finger from ${a} to ${b} and on to ${c}: on a true print this turns **${handedness.turn}**. Write what you see as \`handedness\`. Where the letters are mirror-written, the print is mirrored.`,
+    `A caliper cannot see a mirrored print. Hold the print so that the raised letters of its tag face you, head mark up (S, or the first line). Trace with a finger from ${a} to ${b} and on to ${c}: on a true print this turns **${handedness.turn}**. Write what you see as \`handedness\`. Where the letters are mirror-written, the print is mirrored.`,
   ];
 }
 
@@ -101,7 +101,7 @@ function neededLines({ readings_needed: needed }: Print): string[] {
   return [
     plan,
     table(
-      ['Bias to tell from none (mm)', 'Readings of diameters'],
+      ['Smallest bias to detect (mm)', 'Readings of diameters'],
       needed.to_tell.map((row) => [fixed(row.bias_mm, 2), String(row.readings)]),
       ['right', 'right'],
     ),

@@ -93,7 +93,7 @@ export function clampRoom(lesion: LesionMeasure | undefined, rules: Rules): Find
     }
     if (room >= wanted - 1e-9) return [];
     const text =
-      `${fixed(room, 1)} mm of ${vessel.name} lie free before the sac; two clamps and a cuff need ${wanted} mm ` +
+      `${fixed(room, 1)} mm of ${vessel.name} are free before the sac; two clamps and a cuff need ${wanted} mm ` +
       '(common practice, no source). Plan control further up, or a stapler.';
     return [finding('caution', 'clamp-room-short', vessel.name, text)];
   });

@@ -89,7 +89,7 @@ describe('counting of segments', () => {
     const plain = predict({ side: 'right', lobe: 'upper' }, pre);
     expect(predict({ side: 'right', lobe: 'upper', segments: ['S1', 'S2', 'S3'] }, pre)).toEqual(plain);
     expect(plain.predicted_because).toContain('16 of 19 working segments are left (84.2 %)');
-    expect(plain.predicted_because).toContain('those with the malformation work too');
+    expect(plain.predicted_because).toContain('segments with the malformation count as working');
     const blocked = predict({ side: 'right', lobe: 'upper' }, pre, { obstructedSegments: ['S1'] });
     expect(blocked.predicted_because).toContain('S1 no longer breathes by the case');
     expect(blocked.predicted_because).toContain('16 of 18');

@@ -331,7 +331,7 @@ describe('checklist', () => {
     expect(because('contrast-volume')).toMatch(/^bleeding: does not delay; limit \d+ mL/);
     expect(because('iron')).toMatch(/^bleeding: can wait until it is controlled; /);
     expect(because('reversal')).toBe(
-      'bleeding and anticoagulated (apixaban): reverse now by the local protocol',
+      'bleeding and anticoagulated (apixaban): reverse now per local protocol',
     );
     expect(item('iron', { patient: patientNow }, { bleeding: 'no' })?.because).not.toMatch(/bleeding/);
     expect(
@@ -423,7 +423,10 @@ describe('checklist', () => {
     const shunt = { fraction: 0.284, method: 'content', assumed: [] } as const;
     expect(
       item('one-lung', { ...theCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } }),
-    ).toMatchObject({ level: 'caution', because: 'possible by the case; saturation on air 88.0 %' });
+    ).toMatchObject({
+      level: 'caution',
+      because: 'the case says that it is possible; saturation on air 88.0 %',
+    });
     expect(item('air', {}, {}, { shunt: { ...shunt, assumed: [] } })?.because).toBe('shunt 28.4 %');
     expect(
       item('pulmonary-pressure', {

@@ -83,7 +83,7 @@ describe('the hour of a bleed', () => {
     );
     expect(first({ shelf: 'P8', balloon: 'yes' }, { bleeding })).toMatch(/balloon or proximal occlusion/);
     expect(first({}, { bleeding: { now: 'yes' } })).toMatch(
-      /whichever room is ready first.*stable: unknown.*closes: A1/,
+      /whichever is ready first, catheter laboratory or theatre.*stable: unknown.*closes: A1/,
     );
     expect(first({ shelf: '' }, { bleeding: { now: 'yes', stable: 'no' } })).toMatch(/stable: no/);
     expect(first({ shelf: '' }, { bleeding })).toMatch(/stock is not known/);

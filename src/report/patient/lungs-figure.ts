@@ -48,7 +48,7 @@ export function lungsFigure(result: PatientResult): Figure {
     const [dx, dy] = BESIDE[before % BESIDE.length];
     shown.push(mark(id, i, one, [place[0] + dx, place[1] + dy]));
   });
-  const title = 'All lesions in both lungs: a scheme, no picture of this patient';
+  const title = 'All lesions in both lungs: a diagram, not a picture of this patient';
   const words = {
     title,
     desc: `${ids.map((id) => describe(id, result.lesions[id])).join('; ')}. Seen from the front; the patient's right is on the left.`,

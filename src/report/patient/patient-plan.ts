@@ -114,7 +114,7 @@ function stops(result: PatientResult, cite: Citations): string {
   ];
   const change =
     result.advice.recommended === 'embolise'
-      ? 'A bleed, a pressure that is found raised, a pregnancy, or a lesion that the whole scan shows beside these would change the advice.'
+      ? 'A bleed, a raised pressure, a pregnancy, or another lesion on the scan would change the advice.'
       : undefined;
   return [
     lines.length > 0 ? bullets([...new Set(lines)]) : 'No finding and no checklist item stops the plan.',
@@ -178,7 +178,7 @@ function notPlannedSection(result: PatientResult, cite: Citations): string {
   );
   const all = [...lost, ...feeders];
   return section(2, 'Not planned', [
-    all.length > 0 ? bullets(all) : 'Every feeder of every lesion lies in a session.',
+    all.length > 0 ? bullets(all) : 'Every feeder of every lesion is in a session.',
     all.length > 0
       ? 'What is not closed goes on shunting: antibiotics before dental work, no air in lines, no diving, and the risk of stroke and abscess remain.'
       : undefined,
@@ -218,11 +218,11 @@ function sessionSection(result: PatientResult, cite: Citations): string {
           bullets(result.sessions_alternatives.map(({ text }) => cite.sentence(text))),
         ]
       : []),
-    'Contrast: of a lung and of each feeder, a range by common practice; the record of the session counts. Radiation is not predicted: keep the record. [cp]'.replace(
+    'Contrast: a range for each lung and each feeder, by common practice; what counts is the record of the session. Radiation is not predicted: keep the record. [cp]'.replace(
       '[cp]',
       cite.mark('common practice, no source'),
     ),
-    '**The next session is cancelled** by a bleed, a stroke, fever, a fall of the saturation, a pulmonary pressure that has risen, kidneys that have worsened, or a scan that shows something else: plan again.',
+    '**The next session is cancelled** by a bleed, a stroke, fever, a fall of the saturation, a pulmonary pressure that has risen, worse kidney function, or a scan that shows something else: plan again.',
     '**Checklist of each session**: side and lesions read aloud; devices and spares in the theatre; contrast used so far within 72 h; pulmonary pressure before the first device; air filters on every line; saturation on air before and after.',
   ]);
 }
