@@ -26,14 +26,14 @@ export async function main(argv: readonly string[]): Promise<void> {
   process.stderr.on('error', () => undefined);
   const program = new Command('pavm')
     .description(
-      'Plans the closure (plan A) and the resection (plan B) of a pulmonary arteriovenous malformation\nfrom segmented surfaces and blood gases.',
+      'Plans the closure (plan A) and the resection (plan B) of a pulmonary arteriovenous malformation from segmented surfaces or contrast CT, and blood gases.',
     )
     .version(packageVersion(), '-V, --version', 'print the version')
     .helpOption('-h, --help', 'print help')
     .option('-q, --quiet', 'no progress and no notes on stderr')
     .option('--no-color', 'no colour')
     .option('--debug', 'print the stack of an internal error')
-    .addHelpText('beforeAll', 'Examples:\n  pavm plan cases/heron\n  pavm check cases/*\n')
+    .addHelpText('before', 'Examples:\n  pavm plan cases/heron\n  pavm check cases/*\n')
     .addHelpText('after', EXIT_HELP)
     .showSuggestionAfterError()
     .configureOutput({ writeErr: say })
