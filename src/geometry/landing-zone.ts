@@ -1,6 +1,6 @@
 import type { Mm } from '../foundation/unit-types.js';
 import type { MeasureDefinitions, ProfileSample } from './measure.js';
-import { mean, straightLine } from './statistics.js';
+import { mean, slopeError, straightLine } from './statistics.js';
 
 /** The steady stretch of a feeder in which a device can be placed; positions in mm from the far end. */
 export interface LandingStretch {
@@ -52,7 +52,7 @@ export function findLandingZone(
   const calibreMm = left.length > 0 ? mean(left) : 0;
   const endOf = (from: number): number => (from === even.length ? limitMm : placeOf(from - 1));
   const inFlare = !isLongEnough(placeOf(near) - endOf(far), calibreMm, definitions);
-  const kept = inFlare ? stretch : { near, far };
+  const kept = inFlare ? stretch : withoutCorners(even, { near, far }, steadyMm, placeOf, definitions);
   const calibresMm = even.slice(kept.near, kept.far);
   const [fromMm, toMm] = [endOf(kept.far), placeOf(kept.near)];
   const within = profile.filter((s) => s.atMm >= fromMm - 1e-9 && s.atMm <= toMm + 1e-9);
@@ -132,6 +132,46 @@ function withoutFlares(
   while (farSide - 1 - reach >= near && !isEven(farSide - 1, -1)) farSide--;
   const runOut = sacSide + reach >= far || farSide - 1 - reach < near;
   return runOut || farSide < sacSide ? [near, near] : [sacSide, farSide];
+}
+
+/**
+ * Takes off what a flare that is shorter than the fitted stretch leaves at an end: where a round sac meets a vessel at a
+ * sharp edge, the line fits badly, its standard error grows with the flare, and the flare passes as scatter. Each end moves
+ * on by up to `flareCornerMm`, while the calibre over the next `flareCornerMm` is steeper than `flareSlope` plus
+ * `flareErrors` times the standard error that the scatter beyond it gives, and while
+ * enough is left.
+ */
+function withoutCorners(
+  even: readonly number[],
+  { near, far }: Places,
+  calibreMm: Mm,
+  placeOf: (i: number) => number,
+  definitions: MeasureDefinitions,
+): Places {
+  const { flareWindowMm, flareWindowCalibres, flareCornerMm, flareSlope, flareErrors } = definitions;
+  const corner = Math.round(flareCornerMm / STEP_MM);
+  const reach = Math.round(Math.max(flareWindowMm, flareWindowCalibres * calibreMm) / STEP_MM);
+  const stretchFrom = (from: number, direction: 1 | -1, steps: number): number[] => {
+    const values: number[] = [];
+    for (let i = 0; i <= steps; i += FIT_STEPS) values.push(even[from + direction * i]);
+    return values;
+  };
+  const isSteep = (from: number, direction: 1 | -1): boolean => {
+    const next = stretchFrom(from, direction, corner);
+    const { scatter } = straightLine(
+      stretchFrom(from + direction * corner, direction, reach),
+      FIT_STEPS * STEP_MM,
+    );
+    const { slope } = straightLine(next, FIT_STEPS * STEP_MM);
+    return Math.abs(slope) > flareSlope + flareErrors * slopeError(scatter, next.length, FIT_STEPS * STEP_MM);
+  };
+  let [sacSide, farSide] = [near, far];
+  const mayMove = (): boolean =>
+    farSide - sacSide > corner + reach &&
+    isLongEnough(placeOf(sacSide + 1) - placeOf(farSide - 1), calibreMm, definitions);
+  while (sacSide < near + corner && mayMove() && isSteep(sacSide, 1)) sacSide++;
+  while (farSide > far - corner && mayMove() && isSteep(farSide - 1, -1)) farSide--;
+  return { near: sacSide, far: farSide };
 }
 
 /** How far from `near` (most - least) / mean stays within `variation`, up to before `far`, and the mean there. */

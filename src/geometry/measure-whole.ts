@@ -139,13 +139,18 @@ export function measureWhole(
     return { lesion: { vessels: [], neighbours: [], unnamed: lesion.unnamed }, surface, findings };
   }
   if (necks.length === 0) return { lesion, surface, findings };
-  const sacBody = withoutNeck.length > 0 ? undefined : bodyBetweenNecks(surface, seed, necks);
+  const sacBody = withoutNeck.length > 0 ? undefined : bodyBetweenNecks(surface, necks);
   const sac = sacBody && describeSac(sacBody.positions, sacBody.triangles, frame, toFile);
   if (!sac || !(sac.volumeMl > 0)) {
     const text =
       withoutNeck.length > 0
         ? `it cannot be told apart from ${listed(withoutNeck)}, whose neck was not found`
-        : 'no volume lies between the necks: is the sac point inside the sac?';
+        : 'the necks do not bound one body: is the sac point inside the sac, and is each point in its own vessel?';
+    findings.push(finding('stop', 'sac-not-measured', 'sac', text));
+    return { lesion, surface, findings };
+  }
+  if (!new Surface(sacBody, [0, 0, 0]).isInside(sacMiddle)) {
+    const text = 'what lies between the necks does not hold the sac point: is that point inside the sac?';
     findings.push(finding('stop', 'sac-not-measured', 'sac', text));
     return { lesion, surface, findings };
   }

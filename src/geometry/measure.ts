@@ -191,6 +191,8 @@ export interface MeasureDefinitions {
   /** … of the line fitted over the larger of these two. */
   flareWindowMm: Mm;
   flareWindowCalibres: number;
+  /** How far an end moves on where a flare is shorter than that. */
+  flareCornerMm: Mm;
   /** Parts: how far a vessel may stop short of the sac and still be joined to it. */
   largestNeckGapMm: Mm;
   /** C-arm positions that the working view may ask for, degrees to either side. */

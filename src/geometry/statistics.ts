@@ -25,8 +25,12 @@ export function straightLine(
   const slope = values.reduce((sum, v, i) => sum + (i - centre) * (v - level), 0) / spread;
   const squares = values.reduce((sum, v, i) => sum + (v - level - slope * (i - centre)) ** 2, 0);
   const scatter = Math.sqrt(squares / (n - 2));
-  return { slope: slope / stepMm, error: scatter / Math.sqrt(spread) / stepMm, scatter };
+  return { slope: slope / stepMm, error: slopeError(scatter, n, stepMm), scatter };
 }
+
+/** Standard error of the slope of a straight line through `n` values `stepMm` apart that scatter about it by `scatter`. */
+export const slopeError = (scatter: number, n: number, stepMm: number): number =>
+  scatter / Math.sqrt((n * (n * n - 1)) / 12) / stepMm;
 
 /** Median of each value's neighbourhood of `half` places to either side. */
 export function runningMedian(values: readonly number[], half: number): number[] {

@@ -185,6 +185,7 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
     flareErrors: numberOf(rules, 'landing-flare-errors'),
     flareWindowMm: numberOf(rules, 'landing-flare-window'),
     flareWindowCalibres: numberOf(rules, 'landing-flare-window-calibres'),
+    flareCornerMm: numberOf(rules, 'landing-flare-corner'),
     largestNeckGapMm: numberOf(rules, 'largest-neck-gap'),
     viewLaoRaoReachDeg: numberOf(rules, 'view-lao-rao-reach'),
     viewCranCaudReachDeg: numberOf(rules, 'view-cranial-caudal-reach'),

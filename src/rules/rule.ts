@@ -172,6 +172,7 @@ export interface MeasureValues {
   flareErrors: number;
   flareWindowMm: number;
   flareWindowCalibres: number;
+  flareCornerMm: number;
   largestNeckGapMm: number;
   viewLaoRaoReachDeg: number;
   viewCranCaudReachDeg: number;

@@ -21,6 +21,11 @@ const FOLLOW = {
   /** At the sac a section this many times the median of those within `flareLooksBack` calibres is part of the flare. */
   flare: 1.1,
   flareLooksBack: 2,
+  /** What is wider for longer than this, in calibres, is no flare: the vessel itself widens. */
+  longestFlare: 1,
+  /** A gap between sections of this many calibres is an opening; so many sections behind it tell a flare by themselves. */
+  openingGap: 0.5,
+  leastBehind: 4,
   /** Sections that the median so far looks back over. */
   memory: 60,
   /** A section this many times as wide as the lumen is deep holds more than the vessel. */
@@ -187,10 +192,7 @@ export const vesselOnly: SectionFilter = (sections) => {
     if (kept.length >= 6) usual = median(kept.slice(-FOLLOW.memory).map((s) => s.equivalentMm));
     return true;
   });
-  while (kept.length > 4 && isFlare(kept)) {
-    keeps[sections.indexOf(kept[kept.length - 1])] = false;
-    kept.pop();
-  }
+  for (const section of flareOf(kept)) keeps[sections.indexOf(section)] = false;
   return keeps;
 };
 
@@ -207,16 +209,34 @@ const asDeepAsWide =
         section.equivalentMm <= FOLLOW.widerThanDeep * 2 * (surface.closest(section.centre)?.distance ?? 0),
     );
     const kept = sections.filter((section, i): section is Section => section !== undefined && keeps[i]);
-    while (kept.length > 4 && isFlare(kept)) keeps[sections.indexOf(kept.pop()!)] = false;
+    for (const section of flareOf(kept)) keeps[sections.indexOf(section)] = false;
     return keeps;
   };
 
-/** Whether the last section is wider than those within some calibres before it. */
+/** The sections at the end of a vessel that belong to its flare into the sac; at least four others stay. */
+function flareOf(kept: readonly Section[]): Section[] {
+  const last = kept[kept.length - 1];
+  let from = kept.length;
+  while (from > 4 && isFlare(kept.slice(0, from))) {
+    from--;
+    if (distance(kept[from].centre, last.centre) > FOLLOW.longestFlare * kept[from].equivalentMm) return [];
+  }
+  return kept.slice(from);
+}
+
+/**
+ * Whether the last section is wider than those within some calibres before it; those before an opening do not count, since a
+ * vessel may go on wider behind it, unless too few lie behind.
+ */
 function isFlare(sections: readonly Section[]): boolean {
   const last = sections[sections.length - 1];
   const reach = FOLLOW.flareLooksBack * last.equivalentMm;
   const near = sections.slice(0, -1).filter((s) => distance(s.centre, last.centre) < reach);
-  return last.equivalentMm > FOLLOW.flare * median(near.map((s) => s.equivalentMm));
+  const gap = near.findLastIndex(
+    (s, i) => i > 0 && distance(s.centre, near[i - 1].centre) > FOLLOW.openingGap * last.equivalentMm,
+  );
+  const behind = gap > 0 && near.length - gap >= FOLLOW.leastBehind ? near.slice(gap) : near;
+  return last.equivalentMm > FOLLOW.flare * median(behind.map((s) => s.equivalentMm));
 }
 
 /**

@@ -91,7 +91,12 @@ function straightenAtOpenings(
   const before = vessel.followed!;
   const line = vessel.end.role === 'branch' ? before.line : prolongIntoSac(surface, before, sacMiddle);
   const margin = marginCalibres * before.calibreMm;
-  const stretches = vessel.openings.map((o) => ({ fromMm: o.fromMm - margin, toMm: o.toMm + margin }));
+  const { lengthMm } = before.line;
+  // the vessel's own sections between an opening and an end of the line are not all left out: the line would lose that end
+  const stretches = vessel.openings.map((o) => ({
+    fromMm: o.fromMm - Math.min(margin, Math.max(0, o.fromMm) / 2),
+    toMm: o.toMm + (o.toMm < lengthMm ? Math.min(margin, (lengthMm - o.toMm) / 2) : margin),
+  }));
   const isClear = (section: Section): boolean => {
     const { at } = line.project(section.centre);
     return !stretches.some((o) => at >= o.fromMm && at <= o.toMm);

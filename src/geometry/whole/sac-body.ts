@@ -11,39 +11,76 @@ export interface NeckCut {
 }
 
 /**
- * The part of the surface between the necks, closed by a flat fan at each: what is reached from `seed`
- * without crossing a neck's outline, and the sac's side of the triangles the outlines run over.
+ * The part of the surface between the necks, closed by a flat fan at each: of the pieces that the necks' outlines part the
+ * surface into, the largest that lies on the sac's side of every outline it comes to, and the sac's side of the triangles
+ * those outlines run over. Undefined where there is none. Where the nearest wall to a point in a small sac is the mouth of
+ * a wide vessel, no triangle near the point tells on which side it lies; the necks do.
  */
-export function bodyBetweenNecks(surface: Surface, seed: number, necks: readonly NeckCut[]): TriangleMesh {
+export function bodyBetweenNecks(surface: Surface, necks: readonly NeckCut[]): TriangleMesh | undefined {
   const cutBy = new Int32Array(surface.triangleCount).fill(-1);
   necks.forEach((neck, i) => {
     for (const t of neck.triangles) cutBy[t] = i;
   });
-  const builder = new CutBody(surface);
+  const heightOver = (i: number) => (v: number) =>
+    dot(subtract(surface.vertex(v), necks[i].point), necks[i].intoSac);
+  const isOnSacSide = (t: number, k: number): boolean => {
+    const height = heightOver(cutBy[t]);
+    return height(surface.triangles[3 * t + k]) >= 0 && height(surface.triangles[3 * t + ((k + 1) % 3)]) >= 0;
+  };
   const seen = new Uint8Array(surface.triangleCount);
-  const stack = [seed];
-  seen[seed] = 1;
-  const touched = new Set<number>();
-  while (stack.length > 0) {
-    const t = stack.pop()!;
-    if (cutBy[t] >= 0) {
-      touched.add(cutBy[t]);
-      continue;
-    }
-    builder.keep(t);
+  let largest: Piece | undefined;
+  for (const neck of necks)
+    for (const t of neck.triangles)
+      for (let k = 0; k < 3; k++) {
+        const start = beside(surface, t, k);
+        if (start < 0 || cutBy[start] >= 0 || seen[start] || !isOnSacSide(t, k)) continue;
+        const piece = pieceFrom(surface, start, cutBy, seen, isOnSacSide);
+        const isBetween = [...piece.contacts.values()].every((balance) => balance > 0);
+        if (isBetween && piece.triangles.length > (largest?.triangles.length ?? 0)) largest = piece;
+      }
+  if (!largest) return undefined;
+  const builder = new CutBody(surface);
+  for (const t of largest.triangles) builder.keep(t);
+  for (const i of [...largest.contacts.keys()].sort((a, b) => a - b))
+    builder.close({ triangles: necks[i].triangles, heightOf: heightOver(i) });
+  return builder.build().mesh;
+}
+
+/** Triangles joined without crossing an outline; for each outline they come to, edges on the sac's side less those on the other. */
+interface Piece {
+  triangles: number[];
+  contacts: Map<number, number>;
+}
+
+function pieceFrom(
+  surface: Surface,
+  start: number,
+  cutBy: Int32Array,
+  seen: Uint8Array,
+  isOnSacSide: (t: number, k: number) => boolean,
+): Piece {
+  const piece: Piece = { triangles: [start], contacts: new Map() };
+  seen[start] = 1;
+  for (let at = 0; at < piece.triangles.length; at++) {
+    const t = piece.triangles[at];
     for (let k = 0; k < 3; k++) {
-      const other = surface.twin[3 * t + k];
-      if (other < 0) continue;
-      const next = (other / 3) | 0;
-      if (!seen[next]) {
+      const next = beside(surface, t, k);
+      if (next < 0) continue;
+      const cut = cutBy[next];
+      if (cut >= 0) {
+        const side = isOnSacSide(next, surface.twin[3 * t + k] % 3) ? 1 : -1;
+        piece.contacts.set(cut, (piece.contacts.get(cut) ?? 0) + side);
+      } else if (!seen[next]) {
         seen[next] = 1;
-        stack.push(next);
+        piece.triangles.push(next);
       }
     }
   }
-  for (const i of [...touched].sort((a, b) => a - b)) {
-    const { triangles, point, intoSac } = necks[i];
-    builder.close({ triangles, heightOf: (v) => dot(subtract(surface.vertex(v), point), intoSac) });
-  }
-  return builder.build().mesh;
+  return piece;
+}
+
+/** The triangle across an edge of another; -1 where there is none. */
+function beside(surface: Surface, t: number, k: number): number {
+  const other = surface.twin[3 * t + k];
+  return other < 0 ? -1 : (other / 3) | 0;
 }
