@@ -108,7 +108,7 @@ export async function readPatient(path: string, options: ReadOptions = {}): Prom
   }
   const lesions: LesionOnDisk[] = [];
   const treated = [...examined.values()]
-    .flatMap(({ case: theCase }) => theCase?.lesion.treated ?? [])
+    .flatMap(({ case: patientCase }) => patientCase?.lesion.treated ?? [])
     .sort()
     .at(-1);
   const fileInput: InputPath = { relative: basename(absolute), absolute };
@@ -183,15 +183,15 @@ function checkTogether(
     const before = files.get(file.file.absolute);
     if (before) problems.add(at, `this is the case file of ${before} too. Each lesion has one of its own.`);
     else files.set(file.file.absolute, path);
-    const theCase = file.case;
-    if (!theCase) continue;
+    const patientCase = file.case;
+    if (!patientCase) continue;
     for (const block of [...PATIENT_BLOCKS, 'shelf', 'team', 'at_hand'])
       if (hasBlock(file, block))
         problems.addLines(at, [
           `${file.problems.place(block)} ${block}: this block belongs to the patient and stands in the patient file. Take it out of the case file of ${id}, or move it there.`,
         ]);
-    const scan = theCase.scan.date;
-    const frame = theCase.surfaces?.frame;
+    const scan = patientCase.scan.date;
+    const frame = patientCase.surfaces?.frame;
     const differs = (key: string, mine: string | undefined, other: string | undefined): void => {
       if (mine === undefined || other === undefined || mine === other) return;
       problems.addLines(at, [

@@ -41,11 +41,11 @@ const NEAR = 2;
 const HALF = 0.5;
 
 /** Adds up the items of one case. */
-export function gradeOf(subject: Pick<Result, 'case' | 'title'>, items: GradedItem[]): Grade {
+export function gradeOf(patientCase: Pick<Result, 'case' | 'title'>, items: GradedItem[]): Grade {
   const points = items.reduce((sum, item) => sum + item.credit, 0);
   return {
-    case: subject.case,
-    ...(subject.title !== undefined && { title: subject.title }),
+    case: patientCase.case,
+    ...(patientCase.title !== undefined && { title: patientCase.title }),
     points,
     of: items.length,
     passed: items.every(({ credit }) => credit === 1),

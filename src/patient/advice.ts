@@ -7,7 +7,7 @@ export function adviceFor(
   lesions: readonly LesionPlan[],
   discuss: readonly string[],
 ): PatientResult['advice'] {
-  const open = lesions.filter(({ case: theCase }) => !isNoneOpen(theCase));
+  const open = lesions.filter(({ case: patientCase }) => !isNoneOpen(patientCase));
   const each = Object.fromEntries(open.map(({ id, result }) => [id, result.readiness.recommended]));
   const kinds = new Set(Object.values(each));
   const because = [...discuss, ...sharedReasons(open)];

@@ -28,8 +28,8 @@ export const feederName = (lesion: string, name: string): string => `${lesion}/$
 
 /** The vessels of all lesions under names of their own, in the order of the file. A lesion that is closed gives none. */
 export function allVessels(lesions: readonly MeasuredLesion[]): VesselMeasure[] {
-  return lesions.flatMap(({ id, case: theCase, lesion }) =>
-    isNoneOpen(theCase)
+  return lesions.flatMap(({ id, case: patientCase, lesion }) =>
+    isNoneOpen(patientCase)
       ? []
       : lesion.vessels.map((vessel) => ({ ...vessel, name: feederName(id, vessel.name) })),
   );
@@ -59,7 +59,7 @@ export function wholeCase(
   return {
     ...shared,
     scan: first?.case.scan ?? shared.scan,
-    surfaces: lesions.find(({ case: theCase }) => theCase.surfaces)?.case.surfaces,
+    surfaces: lesions.find(({ case: patientCase }) => patientCase.surfaces)?.case.surfaces,
     bleeding: lesions.find(({ case: { bleeding } }) => bleeding)?.case.bleeding ?? shared.bleeding,
     lesion: { segments: [], treated, otherLesions: others },
   };
@@ -77,8 +77,8 @@ export function allDevices(
   today: string | undefined,
   rules: Rules,
 ): DevicePlan {
-  const feeders = lesions.flatMap(({ id, case: theCase, lesion }) =>
-    isNoneOpen(theCase)
+  const feeders = lesions.flatMap(({ id, case: patientCase, lesion }) =>
+    isNoneOpen(patientCase)
       ? []
       : feedersToClose(lesion).map((feeder) => ({ ...feeder, name: feederName(id, feeder.name) })),
   );

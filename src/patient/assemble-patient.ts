@@ -166,8 +166,8 @@ function lesionRow(
   remainder: Remainder,
   fraction: number | undefined,
 ): PatientLesion {
-  const { id, file, case: theCase, lesion, result } = one;
-  const closed = isNoneOpen(theCase);
+  const { id, file, case: patientCase, lesion, result } = one;
+  const closed = isNoneOpen(patientCase);
   const feeders = lesion.vessels.filter(({ role }) => role === 'feeder');
   const calibres = feeders.map(({ landing, calibreMm }) => landing?.calibreMm ?? calibreMm.mean);
   const share = shareOf(id, closing);
@@ -176,13 +176,13 @@ function lesionRow(
   const { readiness } = result;
   return {
     case: file,
-    title: theCase.title,
+    title: patientCase.title,
     surface_confirmed: result.proposal?.confirmed,
-    side: theCase.lesion.side,
-    lobe: theCase.lesion.lobe,
-    ...(theCase.lesion.segments.length > 0 && { segments: theCase.lesion.segments }),
+    side: patientCase.lesion.side,
+    lobe: patientCase.lesion.lobe,
+    ...(patientCase.lesion.segments.length > 0 && { segments: patientCase.lesion.segments }),
     state: closed ? 'closed' : 'open',
-    treated: theCase.lesion.treated,
+    treated: patientCase.lesion.treated,
     feeder_count: closed ? 0 : (result.lesion.feeder_count ?? feeders.length),
     feeders: closed ? [] : feeders.map(({ name }) => feederName(id, name)),
     ...(!closed && calibres.length > 0 && { largest_feeder_mm: Math.max(...calibres) }),
@@ -195,7 +195,7 @@ function lesionRow(
     recommended: closed ? undefined : readiness.recommended,
     plan_a_ready: closed ? undefined : readyText(readiness.plan_a),
     plan_b_ready: closed ? undefined : readyText(readiness.plan_b),
-    extent: closed ? undefined : (theCase.surgery.extent ?? 'lobe'),
+    extent: closed ? undefined : (patientCase.surgery.extent ?? 'lobe'),
     stops: result.findings.filter(({ level }) => level === 'stop').length,
     plan: `lesions/${id}/plan.md`,
   };
@@ -208,12 +208,12 @@ const readyText = ({ ready_today: today, ready_by: by, missing }: Result['readin
 };
 
 function lesionOrder(lesions: readonly LesionPlan[], closing: ClosureOutcome): string[] {
-  const weight = ({ id, case: theCase }: LesionPlan): number =>
-    (lesions.length > 1 && isBleeding(theCase) ? 1000 : 0) + (shareOf(id, closing)?.central ?? 0);
+  const weight = ({ id, case: patientCase }: LesionPlan): number =>
+    (lesions.length > 1 && isBleeding(patientCase) ? 1000 : 0) + (shareOf(id, closing)?.central ?? 0);
   const largest = ({ lesion }: LesionPlan): number =>
     Math.max(0, ...lesion.vessels.map(({ role, calibreMm }) => (role === 'feeder' ? calibreMm.mean : 0)));
   return lesions
-    .filter(({ case: theCase }) => !isNoneOpen(theCase))
+    .filter(({ case: patientCase }) => !isNoneOpen(patientCase))
     .map((one, i) => ({ one, i }))
     .sort((a, b) => weight(b.one) - weight(a.one) || largest(b.one) - largest(a.one) || a.i - b.i)
     .map(({ one }) => one.id);

@@ -16,13 +16,13 @@ export function resectionOfAll(
   lesions: readonly LesionPlan[],
   { fev1Percent, dlcoPercent }: Patient['spirometry'],
 ): PatientResult['resection_all'] {
-  const open = lesions.filter(({ case: theCase }) => !isNoneOpen(theCase));
+  const open = lesions.filter(({ case: patientCase }) => !isNoneOpen(patientCase));
   if (open.length === 0) return undefined;
   const ids = open.map(({ id }) => id);
   const taken = new Set<string>();
   const obstructed = new Set<string>();
-  for (const { id, case: theCase } of open) {
-    const count = countResection(theCase.lesion, theCase.surgery);
+  for (const { id, case: patientCase } of open) {
+    const count = countResection(patientCase.lesion, patientCase.surgery);
     if ('absentBecause' in count) return { lesions: ids, absent_because: `${id}: ${count.absentBecause}` };
     for (const segment of count.taken) taken.add(`${count.side} ${segment}`);
     for (const segment of count.obstructed) obstructed.add(`${count.side} ${segment}`);

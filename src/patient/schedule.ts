@@ -130,8 +130,8 @@ function toClose({ lesions, closing, devices, shelf, patient }: ScheduleInput): 
 } {
   const feeders: SessionFeeder[] = [];
   const left: { vessel: string; because: string }[] = [];
-  for (const { id, case: theCase, lesion, result } of lesions) {
-    if (isNoneOpen(theCase)) continue;
+  for (const { id, case: patientCase, lesion, result } of lesions) {
+    if (isNoneOpen(patientCase)) continue;
     for (const { name, role } of lesion.vessels) {
       const vessel = feederName(id, name);
       if (role === 'systemic-feeder')
@@ -155,9 +155,9 @@ function toClose({ lesions, closing, devices, shelf, patient }: ScheduleInput): 
       feeders.push({
         name: vessel,
         lesion: id,
-        ...(theCase.lesion.side && { side: theCase.lesion.side }),
+        ...(patientCase.lesion.side && { side: patientCase.lesion.side }),
         share: closing.shares.shares.find((share) => share.name === vessel)?.poiseuille ?? 0,
-        bleeds: isBleeding(theCase) && patient.shared.bleeding === undefined,
+        bleeds: isBleeding(patientCase) && patient.shared.bleeding === undefined,
       });
     }
   }

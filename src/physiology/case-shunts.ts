@@ -20,11 +20,11 @@ export interface CaseShunts {
 }
 
 /** Works out the shunt of both visits and tells which one the plan depends on (`visitsOf`). */
-export function caseShunts(subject: Case, rules: Pick<Rules, 'byId'>): CaseShunts {
-  const { samples, baseline, apartBecause, findings } = visitsOf(subject);
+export function caseShunts(patientCase: Case, rules: Pick<Rules, 'byId'>): CaseShunts {
+  const { samples, baseline, apartBecause, findings } = visitsOf(patientCase);
   const of = (when: Visit): ShuntOutcome => {
     const outcome = computeShunt(
-      shuntInputOfCase({ ...subject, gases: samples }, when, when === baseline),
+      shuntInputOfCase({ ...patientCase, gases: samples }, when, when === baseline),
       rules,
     );
     return { ...outcome, shunt: outcome.shunt && { ...outcome.shunt, when } };

@@ -28,9 +28,9 @@ const c = CONSTANTS;
  */
 export function saturationModel(
   shunt: Shunt,
-  subject: Pick<Case, 'blood' | 'gases'>,
+  patientCase: Pick<Case, 'blood' | 'gases'>,
 ): { model?: SaturationModel; findings: Finding[]; assumed: string[] } {
-  const { haemoglobinGDl } = subject.blood;
+  const { haemoglobinGDl } = patientCase.blood;
   if (haemoglobinGDl === undefined) {
     const text =
       'Haemoglobin is not given: saturations after closure are left out. The same shunt reads very differently in polycythaemia and anaemia.';
@@ -39,7 +39,7 @@ export function saturationModel(
       assumed: [],
     };
   }
-  const sample = subject.gases.find((s) => s.name === shunt.sample && s.site === 'arterial');
+  const sample = patientCase.gases.find((s) => s.name === shunt.sample && s.site === 'arterial');
   const barometricMmHg = shunt.barometric_mmhg ?? c.seaLevelPressureMmHg.value;
   const paCO2MmHg = sample?.pco2MmHg ?? c.assumedPaco2MmHg.value;
   const model: SaturationModel = {

@@ -40,18 +40,18 @@ export interface ShuntOutcome extends WorkedSample {
 const c = CONSTANTS;
 
 /** The samples and blood of a case, for the visit before or after treatment. */
-export function shuntInputOfCase(subject: Case, when: 'before' | 'after', isBaseline = true): ShuntInput {
+export function shuntInputOfCase(patientCase: Case, when: 'before' | 'after', isBaseline = true): ShuntInput {
   return {
-    patient: subject.patient,
-    ...(isBaseline && { oximetry: subject.patient.oximetry }),
-    samples: subject.gases,
+    patient: patientCase.patient,
+    ...(isBaseline && { oximetry: patientCase.patient.oximetry }),
+    samples: patientCase.gases,
     when,
-    haemoglobinGDl: subject.blood.haemoglobinGDl,
-    haematocritFraction: subject.blood.haematocritFraction,
-    cardiacOutputLMin: subject.circulation.cardiacOutputLMin,
-    cardiacOutputMethod: subject.circulation.cardiacOutputMethod,
-    oxygenUptakeMlMin: subject.circulation.oxygenUptakeMlMin,
-    oxygenUptakeMethod: subject.circulation.oxygenUptakeMethod,
+    haemoglobinGDl: patientCase.blood.haemoglobinGDl,
+    haematocritFraction: patientCase.blood.haematocritFraction,
+    cardiacOutputLMin: patientCase.circulation.cardiacOutputLMin,
+    cardiacOutputMethod: patientCase.circulation.cardiacOutputMethod,
+    oxygenUptakeMlMin: patientCase.circulation.oxygenUptakeMlMin,
+    oxygenUptakeMethod: patientCase.circulation.oxygenUptakeMethod,
   };
 }
 

@@ -27,21 +27,21 @@ type Dated = Pick<Case, 'gases' | 'lesion' | 'scan'> & Partial<Pick<Case, 'surfa
  * Unknown   a sample from after a treatment counts only with a scan from after it: where no date tells, the plan depends on the
  *           time before the treatment, with a caution, and predicts nothing from later gases alone
  */
-export function visitsOf(subject: Dated): Visits {
-  const { treated } = subject.lesion;
+export function visitsOf(patientCase: Dated): Visits {
+  const { treated } = patientCase.lesion;
   const findings: Finding[] = [];
-  const samples = subject.gases.map((sample) => byDate(sample, treated, findings));
+  const samples = patientCase.gases.map((sample) => byDate(sample, treated, findings));
   const arterial = samples.filter(({ site }) => site === 'arterial');
   const hasAfter = arterial.some(({ when }) => when === 'after');
   const hasBefore = arterial.some(({ when }) => when === 'before');
-  const shown = surfacesShow(subject, samples);
+  const shown = surfacesShow(patientCase, samples);
   const stop = (text: string): void => {
     findings.push(finding('stop', 'treatment-states-differ', 'gases', text));
   };
   const on = treated === undefined ? '' : ` of ${treated}`;
-  const scan = subject.scan.date === undefined ? 'The surfaces' : `The scan of ${subject.scan.date}`;
+  const scan = patientCase.scan.date === undefined ? 'The surfaces' : `The scan of ${patientCase.scan.date}`;
 
-  if (subject.surfaces === undefined && hasAfter && isOlder(subject.scan.date, treated)) {
+  if (patientCase.surfaces === undefined && hasAfter && isOlder(patientCase.scan.date, treated)) {
     const text = `${scan} is older than the treatment${on}: the plan depends on the time before it, and the gases from after it are shown beside it. Scan again, or correct the dates.`;
     return {
       samples,
@@ -67,7 +67,11 @@ export function visitsOf(subject: Dated): Visits {
     return { samples, baseline: 'before', apartBecause, findings };
   }
   const missing =
-    treated === undefined ? 'lesion.treated' : subject.scan.date === undefined ? 'scan.date' : 'gases[].on';
+    treated === undefined
+      ? 'lesion.treated'
+      : patientCase.scan.date === undefined
+        ? 'scan.date'
+        : 'gases[].on';
   const isAfterOnly = hasAfter && !hasBefore;
   const rests = isAfterOnly
     ? 'The gases are from after it, so nothing is predicted from them'
@@ -89,13 +93,13 @@ const isOlder = (date: string | undefined, than: string | undefined): boolean =>
   date !== undefined && than !== undefined && date < than;
 
 /** The state that the surfaces show; undefined where a treatment is known of and no date tells. */
-function surfacesShow(subject: Dated, samples: readonly GasSample[]): Visit | undefined {
-  const { treated } = subject.lesion;
-  const { date } = subject.scan;
+function surfacesShow(patientCase: Dated, samples: readonly GasSample[]): Visit | undefined {
+  const { treated } = patientCase.lesion;
+  const { date } = patientCase.scan;
   const after = samples.filter(({ when, site }) => when === 'after' && site === 'arterial');
   if (treated === undefined && after.length === 0) return 'before';
   // Without surfaces there is nothing that could contradict the gases.
-  if (subject.surfaces === undefined) return after.length > 0 ? 'after' : 'before';
+  if (patientCase.surfaces === undefined) return after.length > 0 ? 'after' : 'before';
   if (date === undefined) return undefined;
   if (treated !== undefined) return date >= treated ? 'after' : 'before';
   if (after.some(({ on }) => on !== undefined && date >= on)) return 'after';

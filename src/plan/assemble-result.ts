@@ -78,18 +78,18 @@ export function todayOf(basis: Pick<PlanBasis, 'todayOption' | 'shelf' | 'case'>
 
 /** Works one plan out of its basis: one value that every document and figure is written from. */
 export function assembleResult(basis: PlanBasis): { result: Result; counselling: CounsellingSheet } {
-  const { case: subject, lesion, rules, shelf } = basis;
+  const { case: patientCase, lesion, rules, shelf } = basis;
   const findings: Finding[] = [...basis.findings, ...(basis.printFindings ?? [])];
   const today = todayOf(basis);
-  const shunts = caseShunts(subject, rules);
+  const shunts = caseShunts(patientCase, rules);
   findings.push(...shunts.findings);
   const { before, after, change, baseline } = shunts;
-  const noneOpen = isNoneOpen(subject);
+  const noneOpen = isNoneOpen(patientCase);
   const closure = closureTable({
     vessels: lesion.vessels,
     shunt: shunts.closureShunt,
     draws: shunts.headline.draws,
-    case: subject,
+    case: patientCase,
     rules,
     ...(noneOpen && { sets: [] }),
   });
@@ -99,20 +99,20 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   const toClose = feedersToClose(lesion);
   const devices = planDevices(toClose, {
     shelf,
-    allergies: subject.patient.allergies,
+    allergies: patientCase.patient.allergies,
     today: today.date,
-    plannedDate: subject.planned.date,
+    plannedDate: patientCase.planned.date,
     rules,
   });
   findings.push(...devices.findings);
 
-  const surgery = planB(subject, lesion, rules);
+  const surgery = planB(patientCase, lesion, rules);
   findings.push(...surgery.findings);
   const { resection } = surgery;
 
-  const kind = lesionKind(subject);
+  const kind = lesionKind(patientCase);
   const input: PlanInput = {
-    case: subject,
+    case: patientCase,
     rules,
     lesion,
     lesionKind: kind.kind,
@@ -121,7 +121,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     shuntAfter: after.shunt,
     closure: closure.rows,
     devices: devices.devices,
-    stock: stockToday(toClose, { shelf, allergies: subject.patient.allergies, rules }),
+    stock: stockToday(toClose, { shelf, allergies: patientCase.patient.allergies, rules }),
     resection,
     nickelByCode: new Map((shelf?.devices ?? []).map((d) => [d.code, d.nickel ?? 'unknown'])),
     today: today.date,
@@ -130,28 +130,31 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   };
   const checklist = buildChecklist(input);
   const readiness = planReadiness({ ...input, orderList: devices.orderList, bestToday: devices.bestToday });
-  findings.push(...dateFindings(subject, today.date, rules), ...scanAdvice(subject, lesion.vessels, rules));
+  findings.push(
+    ...dateFindings(patientCase, today.date, rules),
+    ...scanAdvice(patientCase, lesion.vessels, rules),
+  );
   const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
   findings.push(...checklist.findings, ...readiness.findings, ...urgent.findings);
 
   const result = withoutUndefined<Result>({
     format: 'pavm-result/1',
-    case: subject.id,
-    title: subject.title,
-    purpose: subject.purpose,
-    scan_date: subject.scan.date,
+    case: patientCase.id,
+    title: patientCase.title,
+    purpose: patientCase.purpose,
+    scan_date: patientCase.scan.date,
     scan: basis.scan,
     frame: basis.frame,
     proposal: basis.proposal,
     ...scanWitness(basis),
-    frame_axes: subject.surfaces?.frame,
+    frame_axes: patientCase.surfaces?.frame,
     tool: toolOf(basis.version, rules),
     today,
     inputs: basis.inputs,
-    lesion: lesionResult(subject, lesion, kind),
+    lesion: lesionResult(patientCase, lesion, kind),
     sac: sacResult(lesion),
     left_out: leftOutResult(lesion),
-    vessels: vesselResults(lesion, subject),
+    vessels: vesselResults(lesion, patientCase),
     unnamed_ends: unnamedResult(lesion),
     mended: mendedResult(lesion),
     neighbours: neighboursResult(lesion),
@@ -162,7 +165,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     closure: closure.rows,
     closure_order: closure.order,
     devices: devices.devices,
-    pulmonary_pressure: pressureOf(subject, shunts, rules),
+    pulmonary_pressure: pressureOf(patientCase, shunts, rules),
     urgent: urgent.urgent,
     resection,
     readiness: readiness.readiness,
@@ -198,14 +201,14 @@ function landingFindings({ vessels }: Pick<LesionMeasure, 'vessels'>): Finding[]
 
 /** The operation of plan B with the lung function that it leaves. */
 function planB(
-  subject: Case,
+  patientCase: Case,
   lesion: LesionMeasure,
   rules: Rules,
 ): { resection: NonNullable<Result['resection']>; findings: Finding[] } {
-  const count = countResection(subject.lesion, subject.surgery);
-  const lungFunction = predictLungFunction({ count, spirometry: subject.patient.spirometry, rules });
+  const count = countResection(patientCase.lesion, patientCase.surgery);
+  const lungFunction = predictLungFunction({ count, spirometry: patientCase.patient.spirometry, rules });
   const { resection, findings } = planResection({
-    case: subject,
+    case: patientCase,
     count,
     lesion,
     rules,
@@ -218,7 +221,7 @@ function planB(
     resection: {
       ...resection,
       ...lungFunction,
-      lung_sparing: lungSparingOffer(subject, count, lungFunction, rules),
+      lung_sparing: lungSparingOffer(patientCase, count, lungFunction, rules),
     },
     findings,
   };

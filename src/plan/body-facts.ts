@@ -6,10 +6,10 @@ import { contrastLimits } from './checklist-contrast.js';
 import { haemoglobinReading } from './haemoglobin.js';
 
 /** The facts that depend on the size, age, sex and pregnancy of the body: contrast, haemoglobin, blood to be ready. */
-export function bodyFacts(theCase: Case, rules: Rules): Facts {
-  const contrast = contrastLimits(theCase.patient, rules);
+export function bodyFacts(patientCase: Case, rules: Rules): Facts {
+  const contrast = contrastLimits(patientCase.patient, rules);
   const ordered = [...contrast.limits].sort((a, b) => a.limitMl - b.limitMl);
-  const haemoglobin = haemoglobinReading(theCase, rules);
+  const haemoglobin = haemoglobinReading(patientCase, rules);
   return {
     // A limit is cut, never rounded up.
     'contrast.smallest': ordered.length === 0 ? undefined : Math.floor(ordered[0].limitMl),
@@ -24,7 +24,7 @@ export function bodyFacts(theCase: Case, rules: Rules): Facts {
     'haemoglobin.high_limit': haemoglobin?.highGDl,
     'haemoglobin.group': haemoglobin?.group,
     'haemoglobin.reading': haemoglobin?.reading,
-    'blood.order': bloodOrder(theCase.patient, rules),
+    'blood.order': bloodOrder(patientCase.patient, rules),
   };
 }
 

@@ -11,9 +11,10 @@ export interface LesionKind {
  * 1988;169:663, from memory). Segments are counted, not feeders: several feeders of one segment are simple.
  * A diffuse lesion is told by angiography (`lesion.kind` in the case) and is not concluded from surfaces.
  */
-export function lesionKind(subject: Case): LesionKind {
-  if (subject.lesion.kind !== undefined) return { kind: subject.lesion.kind, because: 'stated in the case' };
-  const feeders = (listedStructures(subject) ?? []).filter((one) => one.role === 'feeder');
+export function lesionKind(patientCase: Case): LesionKind {
+  if (patientCase.lesion.kind !== undefined)
+    return { kind: patientCase.lesion.kind, because: 'stated in the case' };
+  const feeders = (listedStructures(patientCase) ?? []).filter((one) => one.role === 'feeder');
   if (feeders.length === 0) return { because: 'the case names no feeder' };
   if (feeders.length === 1) return { kind: 'simple', because: 'one feeding artery' };
   const named = feeders.map((f) => segmentOf(f.arisesFrom));
@@ -24,7 +25,7 @@ export function lesionKind(subject: Case): LesionKind {
       because: `${feeders.length} feeding arteries of ${segments.length === 1 ? 'one segment' : `${segments.length} segments`} (${segments.join(', ')})`,
     };
   }
-  const listed = subject.lesion.segments;
+  const listed = patientCase.lesion.segments;
   if (listed.length === 1)
     return {
       kind: 'simple',

@@ -8,13 +8,13 @@ import { isNoneOpen } from './none-open.js';
 /** What is measured of the lesion beside its vessels, in the keys of the result; what was not measured stays undefined. */
 
 export function lesionResult(
-  subject: Case,
+  patientCase: Case,
   { vessels }: Pick<LesionMeasure, 'vessels'>,
   { kind, because }: ReturnType<typeof lesionKind>,
 ): Result['lesion'] {
-  const { side, lobe, segments, treated, otherLesions } = subject.lesion;
+  const { side, lobe, segments, treated, otherLesions } = patientCase.lesion;
   const count = (role: 'feeder' | 'drain'): number =>
-    listedStructures(subject)?.filter((structure) => structure.role === role).length ??
+    listedStructures(patientCase)?.filter((structure) => structure.role === role).length ??
     vessels.filter((vessel) => vessel.role === role).length;
   return {
     side,
@@ -25,7 +25,7 @@ export function lesionResult(
     treated,
     other_lesions: otherLesions,
     feeder_count: count('feeder'),
-    feeders_absent_because: isNoneOpen(subject)
+    feeders_absent_because: isNoneOpen(patientCase)
       ? 'no feeding artery is open on this scan after the treatment'
       : undefined,
     drain_count: count('drain'),

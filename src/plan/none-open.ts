@@ -6,10 +6,10 @@ export const isTreated = ({ lesion, gases }: Case): boolean =>
   lesion.treated !== undefined || gases.some(({ when }) => when === 'after');
 
 /** Whether the lesion was treated and its surfaces name no feeding artery, pulmonary or systemic. Without surfaces nobody knows. */
-export function isNoneOpen(subject: Case): boolean {
-  const structures = listedStructures(subject);
+export function isNoneOpen(patientCase: Case): boolean {
+  const structures = listedStructures(patientCase);
   return (
-    isTreated(subject) &&
+    isTreated(patientCase) &&
     structures !== undefined &&
     !structures.some(({ role }) => role === 'feeder' || role === 'systemic-feeder')
   );

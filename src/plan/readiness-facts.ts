@@ -100,10 +100,10 @@ const isChild = ({ ageYears: age }: Case['patient'], rules: Rules): boolean =>
   age !== undefined && age < numberOf(rules, 'child-below');
 
 /** Where the treatment stands; `treated` where no surfaces tell whether a feeder is open. */
-function lesionState(theCase: Case): string {
-  if (!isTreated(theCase)) return 'untreated';
-  if (isNoneOpen(theCase)) return 'closed';
-  return listedStructures(theCase) === undefined ? 'treated' : 'open again';
+function lesionState(patientCase: Case): string {
+  if (!isTreated(patientCase)) return 'untreated';
+  if (isNoneOpen(patientCase)) return 'closed';
+  return listedStructures(patientCase) === undefined ? 'treated' : 'open again';
 }
 
 /** Which of the questions that any advice depends on the case leaves open. */
@@ -128,8 +128,8 @@ function anticoagulantText({ anticoagulant: given, anticoagulated }: Case['patie
     .join(', ');
 }
 
-function bleedingFacts({ case: theCase, lesion, devices, stock }: PlanInput): Facts {
-  const { bleeding } = theCase;
+function bleedingFacts({ case: patientCase, lesion, devices, stock }: PlanInput): Facts {
+  const { bleeding } = patientCase;
   const into = bleeding?.into ?? 'unknown';
   const goes = (where: 'airway' | 'chest'): string =>
     [where, 'both', 'unknown'].includes(into) ? 'yes' : 'no';
@@ -137,7 +137,7 @@ function bleedingFacts({ case: theCase, lesion, devices, stock }: PlanInput): Fa
   const closes = stock && names.length > 0 ? names.filter((name) => stock[name] !== undefined) : undefined;
   const lacks = stock && [
     ...names.filter((name) => stock[name] === undefined),
-    ...(lesion === undefined ? [] : unmeasuredFeeders(theCase, lesion)),
+    ...(lesion === undefined ? [] : unmeasuredFeeders(patientCase, lesion)),
   ];
   return {
     'bleeding.active': bleedingState(bleeding),
@@ -159,11 +159,11 @@ function bleedingFacts({ case: theCase, lesion, devices, stock }: PlanInput): Fa
   };
 }
 
-function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: PlanInput): Facts {
-  const { patient, blood, circulation, lesion } = theCase;
-  const score = curacao(theCase, rules);
+function patientFacts({ case: patientCase, rules, baseline, shunt, shuntAfter }: PlanInput): Facts {
+  const { patient, blood, circulation, lesion } = patientCase;
+  const score = curacao(patientCase, rules);
   const pressure = judgePressure(circulation, baseline === 'after' ? shuntAfter : shunt, rules);
-  const unanswered = unansweredBasics(theCase, rules);
+  const unanswered = unansweredBasics(patientCase, rules);
   const listed = (...words: string[]): string[] => patient.history.filter((word) => words.includes(word));
   return {
     'patient.age': patient.ageYears,
@@ -183,7 +183,7 @@ function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: Pla
     'curacao.answered':
       score.open === 0 ? 'every criterion answered' : `${score.open} of 4 criteria not answered`,
     'curacao.reading': score.reading,
-    ...bodyFacts(theCase, rules),
+    ...bodyFacts(patientCase, rules),
     'patient.gestation':
       patient.gestationWeeks === undefined ? 'weeks not given' : `${fixed(patient.gestationWeeks, 0)} weeks`,
     'patient.blood_group':
@@ -198,7 +198,7 @@ function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: Pla
     'history.bleeding': listed('haemoptysis', 'haemothorax'),
     'history.brain': listed('stroke', 'tia', 'brain-abscess'),
     'history.pressure': listed('pulmonary-hypertension', 'heart-failure', 'liver-avm'),
-    'case.states_differ': visitsOf(theCase).findings.some(({ level }) => level === 'stop') ? 'yes' : 'no',
+    'case.states_differ': visitsOf(patientCase).findings.some(({ level }) => level === 'stop') ? 'yes' : 'no',
     'case.unanswered': unanswered.length,
     'case.unanswered_names': unanswered,
     'circulation.mean_pa': circulation.meanPaPressureMmHg,
@@ -212,20 +212,20 @@ function patientFacts({ case: theCase, rules, baseline, shunt, shuntAfter }: Pla
 }
 
 /** Feeding arteries that the case names and that have no measurement. */
-function unmeasuredFeeders(theCase: Case, lesion: LesionMeasure): string[] {
+function unmeasuredFeeders(patientCase: Case, lesion: LesionMeasure): string[] {
   const measured = new Set(lesion.vessels.map((vessel) => vessel.name));
-  return (listedStructures(theCase) ?? [])
+  return (listedStructures(patientCase) ?? [])
     .filter((part) => part.role === 'feeder' && !measured.has(part.name))
     .map((part) => `${part.name} (not measured)`);
 }
 
-function lesionFacts({ case: theCase, lesion, lesionKind }: PlanInput): Facts {
+function lesionFacts({ case: patientCase, lesion, lesionKind }: PlanInput): Facts {
   if (lesion === undefined) return { 'lesion.kind': lesionKind };
   const feeders = lesion.vessels.filter((vessel) => vessel.role === 'feeder');
   const drains = lesion.vessels.filter((vessel) => vessel.role === 'drain');
   const missing = [
     ...feeders.filter((vessel) => vessel.landing === undefined).map((vessel) => vessel.name),
-    ...unmeasuredFeeders(theCase, lesion),
+    ...unmeasuredFeeders(patientCase, lesion),
   ];
   const largest = (values: number[]): number | undefined =>
     values.length === 0 ? undefined : Math.max(...values);
@@ -243,7 +243,7 @@ function lesionFacts({ case: theCase, lesion, lesionKind }: PlanInput): Facts {
 }
 
 function gasFacts({
-  case: theCase,
+  case: patientCase,
   baseline = 'before',
   shunt,
   shuntAfter,
@@ -259,7 +259,7 @@ function gasFacts({
     ({ closed }) => closed !== 'lobe' && feeders.length > 0 && feeders.every((name) => closed.includes(name)),
   );
   const headline = baseline === 'after' ? shuntAfter : shunt;
-  const air = theCase.gases.find(
+  const air = patientCase.gases.find(
     (sample) =>
       sample.when === baseline &&
       sample.site === 'arterial' &&
@@ -272,7 +272,7 @@ function gasFacts({
     'shunt.words': shuntWords(headline),
     'shunt.after_words': shuntWords(shuntAfter),
     'shunt.room_air_saturation': percent(air?.so2Fraction),
-    'patient.usual_saturation': percent(theCase.patient.oximetry?.lyingFraction ?? air?.so2Fraction),
+    'patient.usual_saturation': percent(patientCase.patient.oximetry?.lyingFraction ?? air?.so2Fraction),
     'closure.shunt_words':
       all?.shunt_fraction === undefined
         ? undefined
@@ -290,8 +290,8 @@ function shuntWords(shunt: Result['shunt']): string | undefined {
 }
 
 /** Counts over the feeders that have a calibre; all absent where no device plan or no shelf exists. */
-function deviceFacts({ case: theCase, devices }: PlanInput): Facts {
-  const withShelf = theCase.shelf !== undefined;
+function deviceFacts({ case: patientCase, devices }: PlanInput): Facts {
+  const withShelf = patientCase.shelf !== undefined;
   const base: Facts = { 'devices.shelf': withShelf ? 'yes' : 'no' };
   if (devices === undefined || !withShelf) return base;
   const sized = Object.entries(devices).filter(([, device]) => device.window_mm !== undefined);
@@ -303,7 +303,9 @@ function deviceFacts({ case: theCase, devices }: PlanInput): Facts {
   const lumens = chosen.flatMap(([, device]) => device.needs_lumen_mm ?? []);
   const readyBy = readyByDate(devices);
   const late =
-    readyBy !== undefined && theCase.planned.date !== undefined ? readyBy > theCase.planned.date : undefined;
+    readyBy !== undefined && patientCase.planned.date !== undefined
+      ? readyBy > patientCase.planned.date
+      : undefined;
   return {
     ...base,
     'devices.feeders': Object.keys(devices).length,

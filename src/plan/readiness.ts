@@ -72,9 +72,9 @@ interface Decision {
  * The recommendation for a patient's facts; `planned.approach` other than `auto` is the team's word and overrides, except
  * while the lesion bleeds: then the rules about bleeding decide.
  */
-function decide(facts: Facts, rules: Rules, subject: ReadinessInput['case']): Decision {
-  const bleeds = isBleeding(subject);
-  const { approach } = subject.planned;
+function decide(facts: Facts, rules: Rules, patientCase: ReadinessInput['case']): Decision {
+  const bleeds = isBleeding(patientCase);
+  const { approach } = patientCase.planned;
   const said = rulesOf(rules, 'decision').filter(
     (rule) => !(bleeds && rule.elective) && verdictOf(rule.when, facts, rules) === 'holds',
   );

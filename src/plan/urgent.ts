@@ -53,7 +53,7 @@ export interface UrgentInput extends PlanInput {
  * call and the first steps in order. Written for every case; `state` says whether the case bleeds. Lengths mm.
  */
 export function urgentPlan(input: UrgentInput): { urgent: Urgent; findings: Finding[] } {
-  const { case: subject, lesion, rules, stock, shelf } = input;
+  const { case: patientCase, lesion, rules, stock, shelf } = input;
   const measured = lesion.vessels.filter(({ role }) => role === 'feeder');
   const feeders = measured
     .toSorted((a, b) => rank(a, input.order) - rank(b, input.order) || widthOf(b) - widthOf(a))
@@ -70,21 +70,21 @@ export function urgentPlan(input: UrgentInput): { urgent: Urgent; findings: Find
       source: sourceText(rule.source),
     }));
   const urgent: Urgent = {
-    state: bleedingState(subject.bleeding) === 'yes' ? 'bleeding' : 'standby',
+    state: bleedingState(patientCase.bleeding) === 'yes' ? 'bleeding' : 'standby',
     ...(first !== undefined && { feeder: first.name }),
     device_code: first?.device_code ?? null,
     ...(shelf?.asOf !== undefined && { stock_as_of: shelf.asOf }),
     feeders,
     ...(first?.balloon_mm !== undefined && { balloon_mm: first.balloon_mm }),
     clamp_site: clampSite(
-      subject,
+      patientCase,
       measured.find(({ name }) => name === first?.name),
       rules,
     ),
-    call: whomToCall(subject),
+    call: whomToCall(patientCase),
     steps,
   };
-  return { urgent, findings: absentForABleed(subject) };
+  return { urgent, findings: absentForABleed(patientCase) };
 }
 
 const rank = (vessel: VesselMeasure, order: readonly string[]): number => {
@@ -136,10 +136,12 @@ function whomToCall({ team, patient }: Case): Urgent['call'] {
 }
 
 /** One note that names what the hour of a bleed would want and the case does not hold. */
-function absentForABleed(subject: Case): Finding[] {
-  const { patient, blood } = subject;
+function absentForABleed(patientCase: Case): Finding[] {
+  const { patient, blood } = patientCase;
   const absent = [
-    ...whomToCall(subject).flatMap(({ role, contact }) => (contact === undefined ? [`team.${role}`] : [])),
+    ...whomToCall(patientCase).flatMap(({ role, contact }) =>
+      contact === undefined ? [`team.${role}`] : [],
+    ),
     ...(patient.bloodGroup === undefined ? ['patient.blood_group'] : []),
     ...(patient.weightKg === undefined ? ['patient.weight'] : []),
     ...(blood.haemoglobinGDl === undefined ? ['blood.haemoglobin'] : []),

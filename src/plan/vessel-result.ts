@@ -6,8 +6,8 @@ import type { Result, Vessel } from '../result/result.generated.js';
 type Described = NonNullable<ReturnType<typeof listedStructures>>[number];
 
 /** The measured vessels under their names, in the keys of the result. */
-export function vesselResults(lesion: LesionMeasure, subject: Case): Result['vessels'] {
-  const described = new Map((listedStructures(subject) ?? []).map((one) => [one.name, one]));
+export function vesselResults(lesion: LesionMeasure, patientCase: Case): Result['vessels'] {
+  const described = new Map((listedStructures(patientCase) ?? []).map((one) => [one.name, one]));
   const out: Result['vessels'] = {};
   for (const vessel of lesion.vessels) out[vessel.name] = vesselResult(vessel, described.get(vessel.name));
   return out;

@@ -17,12 +17,12 @@ type Resection = NonNullable<Result['resection']>;
  * lung. Where the surfaces show nothing, that is said. mm.
  */
 export function sparingMargin(
-  theCase: Case,
+  patientCase: Case,
   lesion: LesionMeasure | undefined,
   count: ResectionCount,
   rules: Rules,
 ): string[] {
-  const parts = listedStructures(theCase) ?? [];
+  const parts = listedStructures(patientCase) ?? [];
   const fromSac = (lesion?.neighbours ?? []).filter((entry) => entry.from === 'sac');
   const lines: string[] = [];
   for (const { to, distanceMm } of fromSac) {
@@ -38,9 +38,9 @@ export function sparingMargin(
     lines.push(
       'No margin to the plane between the segments can be given: no surface shows that plane, and no measured branch to be spared names a segment that stays (`supplies`). Judge it by the veins between the segments on the CT.',
     );
-  for (const { name, depthMm } of edges(theCase, lesion))
+  for (const { name, depthMm } of edges(patientCase, lesion))
     lines.push(`The sac lies ${fixed(depthMm, 1)} mm from ${name}.`);
-  const depth = Math.min(...edges(theCase, lesion).map((edge) => edge.depthMm));
+  const depth = Math.min(...edges(patientCase, lesion).map((edge) => edge.depthMm));
   const localise = numberOf(rules, 'wedge-localise');
   if (count.extent === 'wedge' && Number.isFinite(depth) && depth >= localise)
     lines.push(
@@ -50,9 +50,9 @@ export function sparingMargin(
 }
 
 /** Surfaces of the lung's edge (lobe or chest wall) with the depth of the sac below each. */
-function edges(theCase: Case, lesion: LesionMeasure | undefined): { name: string; depthMm: number }[] {
+function edges(patientCase: Case, lesion: LesionMeasure | undefined): { name: string; depthMm: number }[] {
   const isEdge = (name: string): boolean =>
-    (listedStructures(theCase) ?? []).some(
+    (listedStructures(patientCase) ?? []).some(
       (part) => part.name === name && (part.role === 'lobe' || part.role === 'chest-wall'),
     );
   return (lesion?.neighbours ?? [])
@@ -65,13 +65,13 @@ function edges(theCase: Case, lesion: LesionMeasure | undefined): { name: string
  * at the edge of the lung (stop where they are deeper, caution where no surface tells).
  */
 export function sparingFindings(
-  theCase: Case,
+  patientCase: Case,
   lesion: LesionMeasure | undefined,
   count: ResectionCount,
   rules: Rules,
 ): Finding[] {
   const found: Finding[] = [];
-  const held = countedSegments(count.side, theCase.lesion.segments).known;
+  const held = countedSegments(count.side, patientCase.lesion.segments).known;
   const missed = held.filter((name) => !count.taken.includes(name));
   if (count.extent !== 'lobe' && missed.length > 0) {
     const text = `The lesion also lies in ${segmentNames(count.side, missed).join(', ')}, which plan B leaves: it takes ${count.what}. Add them to surgery.segments, or correct lesion.segments.`;
@@ -80,7 +80,7 @@ export function sparingFindings(
   if (count.extent !== 'wedge') return found;
   const limit = numberOf(rules, 'wedge-edge');
   const feeders = (lesion?.vessels ?? []).filter((vessel) => vessel.role === 'feeder');
-  const sacEdges = edges(theCase, lesion);
+  const sacEdges = edges(patientCase, lesion);
   const zoneDepth = (feeder: string): number =>
     Math.min(
       ...(lesion?.neighbours ?? [])
@@ -111,7 +111,7 @@ export function sparingFindings(
  * neither holds or segments are asked for already. The function is that of `predictLungFunction`.
  */
 export function lungSparingOffer(
-  theCase: Case,
+  patientCase: Case,
   count: ResectionCount | { absentBecause: string },
   predicted: PredictedLungFunction,
   rules: Rules,
@@ -125,16 +125,17 @@ export function lungSparingOffer(
   };
   short('FEV1', predicted.predicted_fev1_percent);
   short('DLCO', predicted.predicted_dlco_percent);
-  if (theCase.lesion.otherLesions === 'yes') because.push('other lesions exist, and each may cost more lung');
+  if (patientCase.lesion.otherLesions === 'yes')
+    because.push('other lesions exist, and each may cost more lung');
   if (because.length === 0) return undefined;
-  const { segments } = theCase.lesion;
+  const { segments } = patientCase.lesion;
   if (segments.length === 0)
     return { because, absent_because: 'the case does not say in which segments it lies' };
-  const alone = countResection(theCase.lesion, { ...theCase.surgery, extent: 'segments', segments });
+  const alone = countResection(patientCase.lesion, { ...patientCase.surgery, extent: 'segments', segments });
   if ('absentBecause' in alone) return { because, absent_because: alone.absentBecause };
   if (alone.left <= count.left)
     return { because, absent_because: `the lesion lies in every segment of ${count.what}` };
-  const { patient } = theCase;
+  const { patient } = patientCase;
   return {
     because,
     segments: segmentNames(alone.side, alone.taken),

@@ -136,7 +136,11 @@ interface InView {
 }
 
 /** Structures of the model that a step brings into view, with their calibres. */
-function comesIntoView(roles: readonly string[], theCase: Case, lesion: LesionMeasure | undefined): InView[] {
+function comesIntoView(
+  roles: readonly string[],
+  patientCase: Case,
+  lesion: LesionMeasure | undefined,
+): InView[] {
   if (lesion === undefined) return [];
   return roles.flatMap((role): InView[] => {
     if (role === 'sac') {
@@ -151,7 +155,7 @@ function comesIntoView(roles: readonly string[], theCase: Case, lesion: LesionMe
           : [{ name, text: `landing zone of ${name}: ${fixed(landing.lengthMm, 1)} mm long` }],
       );
     if (role === 'airway')
-      return (listedStructures(theCase) ?? [])
+      return (listedStructures(patientCase) ?? [])
         .filter((part) => part.role === 'airway')
         .map(({ name }) => ({ name, text: name }));
     return vesselsInView(role, lesion);

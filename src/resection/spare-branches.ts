@@ -14,11 +14,11 @@ type Spare = NonNullable<Result['resection']>['spare'][number];
  * measurement the distance is absent with its reason.
  */
 export function spareBranches(
-  theCase: Case,
+  patientCase: Case,
   lesion: LesionMeasure | undefined,
 ): { spare: Spare[]; findings: Finding[] } {
   const branches: Pick<ListedStructure, 'name' | 'of' | 'supplies'>[] = (
-    listedStructures(theCase) ?? []
+    listedStructures(patientCase) ?? []
   ).filter((part) => part.role === 'branch' && part.spare === true);
   const loose = unnamedBranches(lesion);
   const unnamed = new Set(loose.map(({ name }) => name));

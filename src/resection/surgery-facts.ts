@@ -22,16 +22,17 @@ function placeOf({ side, lobe }: Case['lesion']): string | undefined {
 }
 
 /** What the case says that the steps of the operation turn on. */
-export function surgeryFacts(theCase: Case, predicted: PredictedLungFunction = {}): Facts {
-  const { lesion, patient, surgery } = theCase;
+export function surgeryFacts(patientCase: Case, predicted: PredictedLungFunction = {}): Facts {
+  const { lesion, patient, surgery } = patientCase;
   const leak = surgery.leakTest;
   return {
     'lesion.side': lesion.side,
     'lesion.lobe': lesion.lobe,
     'lesion.place': placeOf(lesion),
     'lesion.segments': lesion.segments,
-    'lesion.systemic_feeders': listedStructures(theCase)?.filter((part) => part.role === 'systemic-feeder')
-      .length,
+    'lesion.systemic_feeders': listedStructures(patientCase)?.filter(
+      (part) => part.role === 'systemic-feeder',
+    ).length,
     'patient.pregnant': stated(patient.pregnant),
     'surgery.one_lung_ventilation': stated(surgery.oneLungVentilation),
     'surgery.leak_test': leak?.cmH2O,

@@ -10,7 +10,7 @@ import { closureCaseOf, feedersOf, vesselOf } from '../physiology/make.js';
 import { capture } from './capture.js';
 import { pavm } from './run-pavm.js';
 
-const subject: Case = {
+const patientCase: Case = {
   id: 'invented',
   purpose: 'demo',
   scan: {},
@@ -22,7 +22,7 @@ const subject: Case = {
   ...closureCaseOf(),
 };
 const measured: MeasureCase = async () => ({
-  case: subject,
+  case: patientCase,
   rules: loadRules(),
   lesion: {
     vessels: [...feedersOf('6x60 4x60'), vesselOf('V1', 50, 9, 'drain'), vesselOf('B1', 20, 3, 'branch')],
@@ -86,7 +86,7 @@ describe('pavm close', () => {
   it('without gases says why nothing was computed', async () => {
     const without: MeasureCase = async (path, options) => ({
       ...(await measured(path, options)),
-      case: { ...subject, gases: [] },
+      case: { ...patientCase, gases: [] },
     });
     const { code, out, err } = await close([], {}, without);
     expect(code).toBe(1);
@@ -114,7 +114,7 @@ describe('pavm close', () => {
     const circulation = { cardiacOutputLMin: 5, meanPaPressureMmHg: 40, wedgePressureMmHg: 10 };
     const severe: MeasureCase = async (path, options) => ({
       ...(await measured(path, options)),
-      case: { ...subject, circulation },
+      case: { ...patientCase, circulation },
     });
     const { code, err } = await close(['A1'], {}, severe);
     expect(code).toBe(1);

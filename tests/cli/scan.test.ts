@@ -112,8 +112,8 @@ describe('pavm plan with a series', () => {
       reversed: ctFiles(CHEST).reverse(),
     };
     for (const [name, files] of Object.entries(others)) {
-      const { case: subject } = await readCase(caseWith(name, '{ series: ct }', files));
-      const { open, scan } = await scanOfCase(subject, name, rules);
+      const { case: patientCase } = await readCase(caseWith(name, '{ series: ct }', files));
+      const { open, scan } = await scanOfCase(patientCase, name, rules);
       expect(scan).toEqual(resultOf(filled).scan);
       expect(scanInput('ct', await open!.voxels())).toEqual(own);
     }
@@ -227,8 +227,8 @@ describe('pavm plan with a series', () => {
       expect(code).toBe(3);
       expect(stderr).toMatch(message);
       expect(stderr).toMatch(/case\.yaml:\d+:\d+ scan\.series: "ct"/);
-      const { case: subject } = await readCase(folder);
-      await expect(scanOfCase(subject, name, rules)).rejects.toMatchObject({
+      const { case: patientCase } = await readCase(folder);
+      await expect(scanOfCase(patientCase, name, rules)).rejects.toMatchObject({
         exitCode: 3,
         message: expect.stringMatching(message),
       });

@@ -46,8 +46,8 @@ describe('ends that the case does not name', () => {
     expect(said[0].text).toMatch(
       /^1 of 4 open or blind ends .* the largest is (2\.9|3\.0) mm across at \[7\d\.\d\d, \d\d\.\d\d, -3\d\.\d\d\] mm\. One joins a measured way: unnamed-1 joins A1 48\.\d mm/,
     );
-    const { case: subject, lesion, rules } = unnamed;
-    const { resection } = planResection({ case: subject, lesion, rules, lungFunction: {} });
+    const { case: patientCase, lesion, rules } = unnamed;
+    const { resection } = planResection({ case: patientCase, lesion, rules, lungFunction: {} });
     expect(resection!.spare.map(({ name }) => name)).toEqual(['unnamed-1']);
     expect(resection!.spare[0].to_division_mm).toBeGreaterThan(3);
   });

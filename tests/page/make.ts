@@ -13,15 +13,16 @@ import { cylinder } from '../mesh/shapes.js';
 /** A demo case, measured and planned. */
 export async function demoCase(name: string): Promise<PageInput> {
   const measured = await measureCase(`cases/${name}`);
-  const subject = measured.case;
-  const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
+  const patientCase = measured.case;
+  const shelf =
+    patientCase.shelf && (await readShelf(patientCase.shelf.absolute, patientCase.shelf.relative));
   const findings = await measured.findings();
   const { result } = assembleResult({ ...measured, findings, shelf, version: '0.0.0' });
-  const frame = subject.surfaces?.frame ?? 'unknown';
+  const frame = patientCase.surfaces?.frame ?? 'unknown';
   const views = renderedViews({
     parts: lesionPieces(result, measured.structures),
     frame,
-    side: subject.lesion.side,
+    side: patientCase.lesion.side,
     marks: viewMarks(result),
     working: workingTargets(result),
   });

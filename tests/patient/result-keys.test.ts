@@ -33,9 +33,9 @@ function lesionOfTubes(id: string, calibresMm: readonly number[], given: Partial
     landing: landing({ calibreMm, calibreIntervalMm: [calibreMm - 0.1, calibreMm + 0.1] }),
   }));
   const lesion = lesionOf(vessels);
-  const theCase = makeCase({ ...PATIENT, id, ...given });
-  const basis = { case: theCase, lesion, rules: RULES, findings: [], inputs: [], version: '7.8.9' };
-  return { id, file: `${id}/case.yaml`, case: theCase, lesion, result: assembleResult(basis).result };
+  const patientCase = makeCase({ ...PATIENT, id, ...given });
+  const basis = { case: patientCase, lesion, rules: RULES, findings: [], inputs: [], version: '7.8.9' };
+  return { id, file: `${id}/case.yaml`, case: patientCase, lesion, result: assembleResult(basis).result };
 }
 
 const left = lesionOfTubes('left', [6, 4], {

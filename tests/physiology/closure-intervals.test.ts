@@ -50,7 +50,7 @@ describe('intervals after closure hold what simulated patients turn out to have'
       const alveolar = 750 - 47.1 - pco2;
       const arterial = oxygenContent(hb, 1, alveolar) - (difference * f) / (1 - f);
       const read = (value: number, sd: number) => value + sd * random.normal();
-      const subject = {
+      const patientCase = {
         ...closureCaseOf(),
         blood: { haemoglobinGDl: read(hb, hb * c.haemoglobinSdFraction.value) },
         circulation: {
@@ -67,12 +67,12 @@ describe('intervals after closure hold what simulated patients turn out to have'
           }),
         ],
       };
-      const shunts = caseShunts({ ...subject, scan: {} } as never, RULES);
+      const shunts = caseShunts({ ...patientCase, scan: {} } as never, RULES);
       const [row] = closureTable({
         vessels: feeders,
         shunt: shunts.closureShunt,
         draws: shunts.headline.draws,
-        case: subject,
+        case: patientCase,
         rules: RULES,
         sets: [['A1']],
       }).rows;
@@ -124,7 +124,7 @@ describe('intervals after closure hold what simulated patients turn out to have'
 
 describe('lesions that no surface holds', () => {
   const of = (otherLesions: 'yes' | 'no' | 'unknown' | undefined) => {
-    const subject = closureCaseOf();
+    const patientCase = closureCaseOf();
     return closureTable({
       vessels: feedersOf('6x60 4x60'),
       shunt: {
@@ -134,7 +134,7 @@ describe('lesions that no surface holds', () => {
         assumed: [],
         av_difference_ml_dl: 5,
       },
-      case: { ...subject, lesion: { ...subject.lesion, otherLesions } },
+      case: { ...patientCase, lesion: { ...patientCase.lesion, otherLesions } },
       rules: RULES,
     });
   };

@@ -278,9 +278,9 @@ describe('properties of the closure (seed 2008)', () => {
 
   it('before anything is closed the model gives the saturation that was measured', () => {
     const gases = [sampleOf({ po2MmHg: 118, ph: 7.4 })];
-    const subject = closureCaseOf({ gases });
+    const patientCase = closureCaseOf({ gases });
     const { shunt } = shuntBy({ samples: gases, when: 'before', haemoglobinGDl: 15 });
-    const [row] = tableOf(feedersOf('6x60'), { shunt, case: subject, sets: [[]] }).rows;
+    const [row] = tableOf(feedersOf('6x60'), { shunt, case: patientCase, sets: [[]] }).rows;
     expect(row.so2_on_oxygen_percent).toBeCloseTo(shunt?.arterial_saturation_percent as number, 2);
   });
 });

@@ -12,14 +12,14 @@ import { inputOf, RULES, row } from './make.js';
 const patient = (more: Partial<Patient> = {}): Patient => ({ history: [], hht: {}, spirometry: {}, ...more });
 const WOMAN = patient({ ageYears: 46, sex: 'female' });
 const MAN = patient({ ageYears: 46, sex: 'male' });
-const list = (theCase: Partial<Case> = {}, more = {}, extra = {}) =>
-  seen(buildChecklist({ ...inputOf(row(more), theCase), ...extra }));
+const list = (patientCase: Partial<Case> = {}, more = {}, extra = {}) =>
+  seen(buildChecklist({ ...inputOf(row(more), patientCase), ...extra }));
 const seen = (found: ReturnType<typeof buildChecklist>) => {
   for (const entry of found.checklist) reached.add(`${entry.id} ${entry.level}`);
   return found;
 };
-const item = (id: string, theCase: Partial<Case> = {}, more = {}, extra = {}) =>
-  list(theCase, more, extra).checklist.find((entry) => entry.id === id);
+const item = (id: string, patientCase: Partial<Case> = {}, more = {}, extra = {}) =>
+  list(patientCase, more, extra).checklist.find((entry) => entry.id === id);
 
 /** Levels each item reached in the tests of this file. */
 const reached = new Set<string>();
@@ -285,8 +285,8 @@ describe('checklist', () => {
     ['lung-function', 'caution', {}, { bleeding: 'now' }],
     ['identity-site', 'caution', { lesion: { segments: [] } }, {}],
   ];
-  it.each(levels)('%s is %s (%#)', (id, level, theCase, more) => {
-    expect(item(id, theCase, more)?.level).toBe(level);
+  it.each(levels)('%s is %s (%#)', (id, level, patientCase, more) => {
+    expect(item(id, patientCase, more)?.level).toBe(level);
   });
 
   const woman = (ageYears: number): Partial<Case> => ({ patient: patient({ sex: 'female', ageYears }) });
@@ -316,8 +316,8 @@ describe('checklist', () => {
       [id, true, {}, {}],
     ]),
     ['persistence', true, {}, { feeders: 'closed' }],
-  ])('%s is listed: %s (%#)', (id, wanted, theCase, more) => {
-    expect(item(id, theCase, more) !== undefined).toBe(wanted);
+  ])('%s is listed: %s (%#)', (id, wanted, patientCase, more) => {
+    expect(item(id, patientCase, more) !== undefined).toBe(wanted);
   });
 
   it('in a bleed what delays is said to wait, and nothing of the planning stops but what is missing', () => {
@@ -419,10 +419,10 @@ describe('checklist', () => {
     const gases = [
       { name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction: 0.88, path: 'gases[0]' },
     ] as const;
-    const theCase = { gases: [...gases], surgery: { oneLungVentilation: 'yes' } } as const;
+    const patientCase = { gases: [...gases], surgery: { oneLungVentilation: 'yes' } } as const;
     const shunt = { fraction: 0.284, method: 'content', assumed: [] } as const;
     expect(
-      item('one-lung', { ...theCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } }),
+      item('one-lung', { ...patientCase, gases: [...gases] }, {}, { shunt: { ...shunt, assumed: [] } }),
     ).toMatchObject({
       level: 'caution',
       because: 'the case says that it is possible; saturation on air 88.0 %',

@@ -6,8 +6,8 @@ import { inputOf, ONE_FEEDER, RULES, row } from './make.js';
 import { readingEase, schoolGrade, sentencesOf, syllablesOf, wordsOf } from './reading-ease.js';
 
 const base = { history: [], hht: {}, spirometry: {} };
-const sheet = (theCase: Partial<Case> = {}, more = {}, extra = {}) =>
-  counsellingSheet({ ...inputOf(row(more), theCase), ...extra });
+const sheet = (patientCase: Partial<Case> = {}, more = {}, extra = {}) =>
+  counsellingSheet({ ...inputOf(row(more), patientCase), ...extra });
 const textOf = (found: ReturnType<typeof sheet>): string =>
   found.sections.flatMap((entry) => entry.sentences).join(' ');
 

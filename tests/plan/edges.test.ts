@@ -33,8 +33,8 @@ describe('what the hour of a bleed would want and the case does not hold', () =>
     patient: patient({ bloodGroup: 'A pos', weightKg: 62, anticoagulated: 'no', pregnant: 'no' }),
     blood: { haemoglobinGDl: 14 },
   };
-  const missing = (more: Partial<Case['patient']>, theCase: Partial<Case> = {}): string[] => {
-    const input = inputOf(row(), { ...whole, ...theCase, patient: { ...whole.patient!, ...more } });
+  const missing = (more: Partial<Case['patient']>, patientCase: Partial<Case> = {}): string[] => {
+    const input = inputOf(row(), { ...whole, ...patientCase, patient: { ...whole.patient!, ...more } });
     const found = urgentPlan({ ...input, lesion: lesionOf([]), order: [] }).findings;
     return found.length === 0 ? [] : /hour of a bleed: (.*)\. Ask now/.exec(found[0].text)![1].split(', ');
   };
@@ -67,8 +67,8 @@ describe('what the hour of a bleed would want and the case does not hold', () =>
       ['team.obstetrics'],
     ],
     [{}, { team: team.filter(({ role }) => role !== 'obstetrics') }, []],
-  ] as [Partial<Case['patient']>, Partial<Case>, string[]][])('%j %j', (more, theCase, names) => {
-    expect(missing(more, theCase)).toEqual(names);
+  ] as [Partial<Case['patient']>, Partial<Case>, string[]][])('%j %j', (more, patientCase, names) => {
+    expect(missing(more, patientCase)).toEqual(names);
   });
 });
 
@@ -147,8 +147,8 @@ describe('the trimester of a pregnancy', () => {
 });
 
 describe('facts', () => {
-  const facts = (more = {}, theCase: Partial<Case> = {}, extra = {}) =>
-    planFacts({ ...inputOf(row(more), theCase), ...extra });
+  const facts = (more = {}, patientCase: Partial<Case> = {}, extra = {}) =>
+    planFacts({ ...inputOf(row(more), patientCase), ...extra });
 
   it('a closure of all feeders is one of theirs, and a bound is said to be one', () => {
     const closure: Result['closure'] = [

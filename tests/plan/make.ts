@@ -102,7 +102,7 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
   const shelf = shelfOf(row.shelf);
   const lesion = lesionFrom(row.feeders);
   const allergies = row.allergies === '' ? undefined : row.allergies === 'none' ? [] : words(row.allergies);
-  const theCase = makeCase({
+  const patientCase = makeCase({
     patient: {
       history: words(row.history),
       gestationWeeks: numberOr(row.gestation ?? ''),
@@ -160,7 +160,7 @@ export function inputOf(row: Row, more: Partial<Case> = {}): ReadinessInput {
     rules: RULES,
   });
   return {
-    case: theCase,
+    case: patientCase,
     rules: RULES,
     ...(lesion && { lesion }),
     ...(row.kind !== '' && { lesionKind: row.kind as 'simple' }),

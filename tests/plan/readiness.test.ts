@@ -8,8 +8,8 @@ import { rulesOf } from '../../src/rules/rule.js';
 import { inputOf, RULES, row, rowsOf } from './make.js';
 
 const TABLE = rowsOf('decisions.csv');
-const plan = (more = {}, theCase = {}, extra = {}) =>
-  planReadiness({ ...inputOf(row(more), theCase), ...extra }).readiness;
+const plan = (more = {}, patientCase = {}, extra = {}) =>
+  planReadiness({ ...inputOf(row(more), patientCase), ...extra }).readiness;
 
 describe('decision table', () => {
   it.each(TABLE.map((entry) => [entry.id, entry] as const))('%s', (_, entry) => {
@@ -231,8 +231,8 @@ describe('triggers', () => {
     ['function', {}, {}, { resection: { spare: [], steps: [], predicted_fev1_percent: 29 } }],
     ['pressure', { mean_pa: '35' }, {}, {}],
     ['pregnancy', { pregnant: 'yes' }, {}, {}],
-  ])('%s applies', (id, more, theCase, extra) => {
-    expect(applying(more, theCase, extra).filter((other) => other !== 'late-devices')).toEqual([id]);
+  ])('%s applies', (id, more, patientCase, extra) => {
+    expect(applying(more, patientCase, extra).filter((other) => other !== 'late-devices')).toEqual([id]);
   });
   it('borderline choice', () => {
     const input = inputOf(row());

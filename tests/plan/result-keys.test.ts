@@ -89,7 +89,7 @@ const parts: NonNullable<Case['surfaces']>['parts'] = [
   { name: 'B1', role: 'branch', of: 'A1', mesh, spare: true, supplies: 'S8', path: 'p' },
 ];
 
-function resultOf(more: Partial<PlanBasis> = {}, theCase: Partial<Case> = {}) {
+function resultOf(more: Partial<PlanBasis> = {}, patientCase: Partial<Case> = {}) {
   const basis: PlanBasis = {
     case: makeCase({
       id: 'invented',
@@ -98,7 +98,7 @@ function resultOf(more: Partial<PlanBasis> = {}, theCase: Partial<Case> = {}) {
       scan: { date: '2026-03-14' },
       lesion: { side: 'right', lobe: 'middle', segments: ['S4'], otherLesions: 'unknown' },
       surfaces: { unit: 'mm', unitMm: 1, frame: 'RAS', parts },
-      ...theCase,
+      ...patientCase,
     }),
     lesion,
     rules: RULES,

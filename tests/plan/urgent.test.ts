@@ -5,8 +5,8 @@ import { plug } from '../devices/make.js';
 import { landing, lesionOf } from '../resection/make.js';
 import { inputOf, RULES, row } from './make.js';
 
-const urgentOf = (more = {}, theCase: Partial<Case> = {}, order: string[] = []) => {
-  const input = inputOf(row(more), theCase);
+const urgentOf = (more = {}, patientCase: Partial<Case> = {}, order: string[] = []) => {
+  const input = inputOf(row(more), patientCase);
   return urgentPlan({
     ...input,
     lesion: input.lesion ?? lesionOf([]),
@@ -62,8 +62,8 @@ describe('the hour of a bleed', () => {
 
   it('the first choice stands once, and agrees with the recommendation', () => {
     const bleeding = { now: 'yes', stable: 'yes' } as const;
-    const first = (more = {}, theCase: Partial<Case> = {}): string => {
-      const found = textOf(urgentOf(more, theCase))
+    const first = (more = {}, patientCase: Partial<Case> = {}): string => {
+      const found = textOf(urgentOf(more, patientCase))
         .split('\n')
         .filter((text) => text.startsWith('First choice'));
       expect(found).toHaveLength(1);

@@ -11,14 +11,15 @@ import type { TextBox } from './svg-texts.js';
 /** What the drawn views of a demo case are made from. */
 export async function drawnCase(name: string): Promise<{ result: Result; input: ViewInput }> {
   const measured = await measureCase(`cases/${name}`);
-  const subject = measured.case;
-  const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
+  const patientCase = measured.case;
+  const shelf =
+    patientCase.shelf && (await readShelf(patientCase.shelf.absolute, patientCase.shelf.relative));
   const findings = await measured.findings();
   const { result } = assembleResult({ ...measured, findings, shelf, version: '0.0.0' });
   const input: ViewInput = {
     parts: lesionPieces(result, measured.structures),
-    frame: subject.surfaces?.frame ?? 'unknown',
-    side: subject.lesion.side,
+    frame: patientCase.surfaces?.frame ?? 'unknown',
+    side: patientCase.lesion.side,
     marks: viewMarks(result),
     working: workingTargets(result),
   };

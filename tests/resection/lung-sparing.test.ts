@@ -44,12 +44,12 @@ function plan({
   parts = [],
   neighbours = [],
 }: Asked) {
-  const theCase = makeCase({
+  const patientCase = makeCase({
     lesion: { side, lobe, segments: held },
     surgery,
     surfaces: { unit: 'mm', unitMm: 1, frame: 'LPS', parts },
   });
-  return planResection({ case: theCase, rules, lesion: { ...lesionOf([vessel('A1')]), neighbours } });
+  return planResection({ case: patientCase, rules, lesion: { ...lesionOf([vessel('A1')]), neighbours } });
 }
 const idsOf = (found: ReturnType<typeof plan>) => found.findings.map((entry) => `${entry.level} ${entry.id}`);
 const stagesOf = (found: ReturnType<typeof plan>) => [
@@ -192,14 +192,14 @@ describe('offer to spare lung', () => {
     lesion: Partial<Case['lesion']> = {},
     surgery: Case['surgery'] = {},
   ) {
-    const theCase = makeCase({
+    const patientCase = makeCase({
       lesion: { side: 'right', lobe: 'lower', segments: ['S8'], ...lesion },
       surgery,
       patient: { history: [], hht: {}, spirometry: { fev1Percent } },
     });
-    const count = countResection(theCase.lesion, surgery);
-    const predicted = predictLungFunction({ count, spirometry: theCase.patient.spirometry, rules });
-    return lungSparingOffer(theCase, count, predicted, rules);
+    const count = countResection(patientCase.lesion, surgery);
+    const predicted = predictLungFunction({ count, spirometry: patientCase.patient.spirometry, rules });
+    return lungSparingOffer(patientCase, count, predicted, rules);
   }
   /** What must be measured before to leave `ppo` after right lower lobectomy. */
   const preFor = (ppo: number) => (ppo * 19) / 14;

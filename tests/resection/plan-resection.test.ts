@@ -118,20 +118,20 @@ describe('steps of every lobe', () => {
 });
 
 describe('switches', () => {
-  const ids = (theCase: Case, lungFunction = {}): string[] =>
-    planResection({ case: theCase, rules, lungFunction }).resection.steps.map((step) => step.id);
+  const ids = (patientCase: Case, lungFunction = {}): string[] =>
+    planResection({ case: patientCase, rules, lungFunction }).resection.steps.map((step) => step.id);
 
   it('a systemic feeder in the ligament of a lower lobe: listed, not listed, not known', () => {
     const feeder = part('A1', 'feeder');
     expect(ids(withParts([feeder, part('S1', 'systemic-feeder')]))).toContain('step-ligament-systemic');
     expect(ids(withParts([feeder]))).toContain('step-ligament');
     expect(ids(makeCase())).toContain('step-ligament-unknown');
-    for (const theCase of [
+    for (const patientCase of [
       withParts([feeder, part('S1', 'systemic-feeder')]),
       withParts([feeder]),
       makeCase(),
     ]) {
-      expect(ids(theCase).filter((id) => id.startsWith('step-ligament'))).toHaveLength(1);
+      expect(ids(patientCase).filter((id) => id.startsWith('step-ligament'))).toHaveLength(1);
     }
   });
 
@@ -147,8 +147,8 @@ describe('switches', () => {
     ['no', false],
     ['unknown', false],
   ] as const)('pregnant %s', (pregnant, there) => {
-    const theCase = makeCase({ patient: { history: [], hht: {}, spirometry: {}, pregnant } });
-    expect(ids(theCase).includes('step-pregnancy-position')).toBe(there);
+    const patientCase = makeCase({ patient: { history: [], hht: {}, spirometry: {}, pregnant } });
+    expect(ids(patientCase).includes('step-pregnancy-position')).toBe(there);
   });
 
   it.each([
@@ -307,7 +307,7 @@ it('every step and every structure to keep is reached by some lobe above', () =>
     makeCase({ lesion: { ...right, segments: [] }, surgery: { extent: 'wedge', segments: ['S8'] } }),
   );
   const plans = cases.map(
-    (theCase) => planResection({ case: theCase, rules, lungFunction: { fev1Percent: 30 } }).resection,
+    (patientCase) => planResection({ case: patientCase, rules, lungFunction: { fev1Percent: 30 } }).resection,
   );
   const steps = new Set(plans.flatMap((entry) => entry.steps.map((step) => step.id)));
   expect(

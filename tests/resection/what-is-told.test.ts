@@ -77,12 +77,12 @@ describe('the margin of less than a lobe', () => {
   });
 
   it('says that there is none, once, without surfaces, without a lesion and without neighbours', () => {
-    for (const [theCase, lesion] of [
+    for (const [patientCase, lesion] of [
       [makeCase(), beside(at('sac', 'B1', 5))],
       [withParts(parts), undefined],
       [withParts(parts), beside()],
     ] as const) {
-      const lines = sparingMargin(theCase, lesion, SEGMENT, rules);
+      const lines = sparingMargin(patientCase, lesion, SEGMENT, rules);
       expect(lines).toHaveLength(1);
       expect(lines[0]).toMatch(/^No margin/);
     }
@@ -108,8 +108,8 @@ describe('the margin of less than a lobe', () => {
 });
 
 describe('whether less than a lobe can be done', () => {
-  const ids = (theCase: Case, lesion: LesionMeasure | undefined, count: ResectionCount): string[] =>
-    sparingFindings(theCase, lesion, count, rules).map(({ id, level }) => `${level} ${id}`);
+  const ids = (patientCase: Case, lesion: LesionMeasure | undefined, count: ResectionCount): string[] =>
+    sparingFindings(patientCase, lesion, count, rules).map(({ id, level }) => `${level} ${id}`);
   const held = (
     segments: string[],
     parts: Part[] = [part('pleura', 'chest-wall'), part('lobe', 'lobe')],
@@ -214,12 +214,12 @@ describe('branches to keep', () => {
   });
 
   it('one beyond the division: a stop where it is named, a caution where nobody did', () => {
-    const beyond = (theCase: Case, name: string) => {
+    const beyond = (patientCase: Case, name: string) => {
       const lesion = {
         ...lesionOf([vessel('A1', { branches: [opening(name, 31, 34)] })]),
         unnamed: { of: 1, ends: [{ pointMm: [0, 0, 0], calibreMm: 3, leadsTo: 'A1', branch: 'unnamed-1' }] },
       } as LesionMeasure;
-      return spareBranches(theCase, name === 'unnamed-1' ? lesion : { ...lesion, unnamed: undefined });
+      return spareBranches(patientCase, name === 'unnamed-1' ? lesion : { ...lesion, unnamed: undefined });
     };
     const own = beyond(withParts([part('B1', 'branch', { of: 'A1', spare: true })]), 'B1');
     const nobody = beyond(makeCase(), 'unnamed-1');
@@ -243,11 +243,11 @@ describe('branches to keep', () => {
       vessel('A2', { branches: [opening('B1', 1, 2)] }),
       vessel('A1', { branches: [opening('B2', 3, 4), opening('B1', 18, 22)] }),
     ]);
-    const theCase = withParts([
+    const patientCase = withParts([
       part('A1', 'feeder', { spare: true }),
       part('B1', 'branch', { of: 'A1', spare: true }),
     ]);
-    const { spare, findings } = spareBranches(theCase, lesion);
+    const { spare, findings } = spareBranches(patientCase, lesion);
     expect(spare).toHaveLength(1);
     expect(spare[0]).toMatchObject({ name: 'B1', to_division_mm: 9 });
     expect(spare[0]).not.toHaveProperty('supplies');
@@ -281,9 +281,9 @@ describe('steps', () => {
     vessel('V1', { role: 'drain', landing: undefined, calibreMm: { min: 6, mean: 7, max: 8 } }),
     vessel('B1', { role: 'branch', landing: undefined, calibreMm: { min: 2, mean: 2.5, max: 3 } }),
   ]);
-  const seen = (measured: LesionMeasure | undefined, theCase = withParts(parts)) =>
+  const seen = (measured: LesionMeasure | undefined, patientCase = withParts(parts)) =>
     new Map(
-      planResection({ case: theCase, rules, ...(measured && { lesion: measured }) }).resection.steps.map(
+      planResection({ case: patientCase, rules, ...(measured && { lesion: measured }) }).resection.steps.map(
         (step) => [step.id, step.see],
       ),
     );

@@ -58,7 +58,7 @@ const MORE: [Row, Partial<Case>][] = [
 const INPUTS = [
   ...rowsOf('decisions.csv').map((entry) => inputOf(entry)),
   ...rowsOf('advice.csv').map(({ set }) => inputOf(row(settings(set)))),
-  ...MORE.map(([more, theCase]) => inputOf(row(more), theCase)),
+  ...MORE.map(([more, patientCase]) => inputOf(row(more), patientCase)),
 ];
 const plain = inputOf(row());
 const [, chosen] = Object.entries(plain.devices ?? {})[0];

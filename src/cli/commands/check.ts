@@ -81,10 +81,10 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
 }
 
 /** What the blood gases say against each other: a swapped unit is cheap to find before anything is measured. */
-async function gasFindings(subject: Case | undefined, rules: Rules): Promise<Finding[]> {
-  if (subject === undefined) return [];
+async function gasFindings(patientCase: Case | undefined, rules: Rules): Promise<Finding[]> {
+  if (patientCase === undefined) return [];
   const { caseShunts } = await import('../../physiology/case-shunts.js');
-  return caseShunts(subject, rules).findings.filter(
+  return caseShunts(patientCase, rules).findings.filter(
     ({ level, where }) => level !== 'note' && /^(gases\b|blood|lesion|scan)/.test(where),
   );
 }
@@ -209,24 +209,24 @@ async function checkInput(file: ExaminedFile, named: CaseInput, rules: Rules): P
 }
 
 /** Throws InputFailure (3) for a label map that does not say how its axes lie in the patient where the case names a side. */
-async function checkAxes(subject: Case, { input }: CaseInput): Promise<void> {
-  if (subject.lesion.side === undefined) return;
+async function checkAxes(patientCase: Case, { input }: CaseInput): Promise<void> {
+  if (patientCase.lesion.side === undefined) return;
   const { readLabelGrid } = await import('../../volume/read-label-map.js');
-  const grid = await readLabelGrid(input.absolute, input.relative, subject.surfaces?.unitMm ?? 1);
+  const grid = await readLabelGrid(input.absolute, input.relative, patientCase.surfaces?.unitMm ?? 1);
   if (!grid) return;
   const { refuseWithoutSide } = await import('../measure/labelled-parts.js');
-  refuseWithoutSide(subject, grid, input.relative);
+  refuseWithoutSide(patientCase, grid, input.relative);
 }
 
 /** Headers alone: faults of the series, and fields of the case that it contradicts. */
 async function checkSeries(
-  { case: subject, problems }: ExaminedFile,
+  { case: patientCase, problems }: ExaminedFile,
   named: CaseInput,
   rules: Rules,
 ): Promise<CheckedInput> {
   const { examineScan } = await import('../scan/scan-of-case.js');
   // where the text of the case is wrong, only the series itself can be judged
-  const scan = subject?.scan ?? { series: named.input };
+  const scan = patientCase?.scan ?? { series: named.input };
   const { open, problems: wrong } = await examineScan({ scan }, rules);
   for (const { path, text } of wrong.contradictions) problems.add(path, text);
   const at = `${problems.place(named.path)} ${named.path}`;
@@ -234,7 +234,8 @@ async function checkSeries(
     named.path,
     wrong.unusable.map((text) => `${at}: ${text}`),
   );
-  const outside = subject?.surfaces && open.stack ? await outsideOf(subject.surfaces, open.stack) : [];
+  const outside =
+    patientCase?.surfaces && open.stack ? await outsideOf(patientCase.surfaces, open.stack) : [];
   for (const { path, text } of outside) problems.add(path, text);
   return { findings: open.findings, contradicts: wrong.contradictions.length + outside.length > 0 };
 }

@@ -90,25 +90,26 @@ async function gradeOne(
     return gradePatient(patient, options);
   }
   const measured = await measureCase(path, { root: options.root, rules: options.rules });
-  const { case: subject, onDisk } = measured;
+  const { case: patientCase, onDisk } = measured;
   if (answers !== undefined) {
     if (answers.case === undefined && cases > 1)
       throw new InputFailure(
         EXIT.usage,
         '--answers: with several cases the file must say which one it is for: case: ID',
       );
-    if (answers.case !== undefined && answers.case !== subject.id) return subject.id;
+    if (answers.case !== undefined && answers.case !== patientCase.id) return patientCase.id;
   }
-  const locate = (at: string): string => `${onDisk.typed}${/:\d+:\d+$/.exec(subject.locate(at))?.[0] ?? ''}`;
-  if (answers === undefined && subject.expected.length === 0)
+  const locate = (at: string): string =>
+    `${onDisk.typed}${/:\d+:\d+$/.exec(patientCase.locate(at))?.[0] ?? ''}`;
+  if (answers === undefined && patientCase.expected.length === 0)
     throw new InputFailure(
       EXIT.usage,
       `${locate('')} expected: the case has no answer key, so there is nothing to grade. Add expected, or leave the case out.`,
     );
   const { result } = await planResult(measured, options.today);
   return answers === undefined
-    ? gradeResult(subject.expected, result, locate)
-    : gradeAnswers(answers.answers, subject.expected, result, locate);
+    ? gradeResult(patientCase.expected, result, locate)
+    : gradeAnswers(answers.answers, patientCase.expected, result, locate);
 }
 
 function readAnswers(path: string): Answers {

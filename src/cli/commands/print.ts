@@ -105,14 +105,17 @@ async function sayGivenUp(
 
 /** What gauges.md needs of a result, without working the whole plan out. */
 export async function printDocument(measured: MeasuredCase, pack: PrintPackage): Promise<PrintDocument> {
-  const { case: subject, rules } = measured;
+  const { case: patientCase, rules } = measured;
   return {
-    case: subject.id,
-    title: subject.title,
-    purpose: subject.purpose,
-    scan_date: subject.scan.date,
+    case: patientCase.id,
+    title: patientCase.title,
+    purpose: patientCase.purpose,
+    scan_date: patientCase.scan.date,
     tool: { name: 'pavm-planner', version: packageVersion(), rule_set: rules.hash },
-    today: subject.scan.date === undefined ? { from: 'unknown' } : { date: subject.scan.date, from: 'scan' },
+    today:
+      patientCase.scan.date === undefined
+        ? { from: 'unknown' }
+        : { date: patientCase.scan.date, from: 'scan' },
     inputs: measured.inputs,
     findings: [...(await measured.findings()), ...pack.findings],
     cautions: [],

@@ -67,8 +67,8 @@ export async function run(
       `shunt takes a CASE or flags, not both: leave out ${typed.map(([key]) => flagName(key)).join(', ')}.`,
     );
   }
-  const { case: subject, findings } = await readCaseFile(args[0]);
-  const shunts = caseShunts(subject, rules);
+  const { case: patientCase, findings } = await readCaseFile(args[0]);
+  const shunts = caseShunts(patientCase, rules);
   const turned: Visit = shunts.baseline === 'after' ? 'before' : 'after';
   // Where the visit that a plan is based on has no sample, the answer comes from the other visit.
   const isTurned = !shunts.headline.shunt && shunts[turned].shunt !== undefined;
@@ -83,7 +83,7 @@ export async function run(
     { parts, change: shunts.change, findings: [...findings, ...shunts.findings] },
     { json: options.json, rules },
     terminal,
-    (path) => `${subject.locate(path)} `,
+    (path) => `${patientCase.locate(path)} `,
   );
 }
 

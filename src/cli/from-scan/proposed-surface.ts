@@ -39,7 +39,7 @@ export const LESION_FILE = 'surfaces/lesion.stl';
  * with the grey value found there.
  */
 export function proposedSurface(
-  subject: Case,
+  patientCase: Case,
   fromScan: FromScan,
   {
     typed,
@@ -48,14 +48,14 @@ export function proposedSurface(
     onProgress,
   }: { typed: string; volume: GreyVolume; rules: Rules; onProgress?: OnProgress },
 ): ProposedSurface {
-  const { frame } = subject.surfaces!;
+  const { frame } = patientCase.surfaces!;
   const turn = scanTurn({ frame });
   const turned = (mesh: TriangleMesh): TriangleMesh => ({
     ...mesh,
     positions: eachPoint(mesh.positions, turn),
   });
-  const points = scanPoints(subject.surfaces!);
-  const placeOf = (path: string): string => `${join(dirname(typed), subject.locate(path))} ${path}`;
+  const points = scanPoints(patientCase.surfaces!);
+  const placeOf = (path: string): string => `${join(dirname(typed), patientCase.locate(path))} ${path}`;
   const outside = pointsOutside(points, volume.stack);
   if (outside.length > 0)
     throw new InputFailure(

@@ -9,10 +9,10 @@ const INDENT = '      ';
  * Opacified vessels that join the lesion and lie in no surface, as lines for `surfaces.from_scan.ends`: what joins the sac as a named end, what leaves a
  * vessel as a comment.
  */
-export function suggestedEnds(subject: Case, missed: readonly MissedVessel[] | undefined): string {
+export function suggestedEnds(patientCase: Case, missed: readonly MissedVessel[] | undefined): string {
   if (!missed) return '# The scan was not searched: the surface was not found in it.\n';
   if (missed.length === 0) return '# No further opacified vessel was found that joins the lesion.\n';
-  const names = nextNames(subject);
+  const names = nextNames(patientCase);
   const lines = missed.map((one) => {
     const { kind, joins, calibreMm, lengthMm, endMm } = one;
     const at = pointText(endMm);
@@ -26,8 +26,8 @@ export function suggestedEnds(subject: Case, missed: readonly MissedVessel[] | u
 }
 
 /** Names with a letter and the next number that no structure has. */
-function nextNames(subject: Case): (letter: string) => string {
-  const taken = new Set((listedStructures(subject) ?? []).map(({ name }) => name.toLowerCase()));
+function nextNames(patientCase: Case): (letter: string) => string {
+  const taken = new Set((listedStructures(patientCase) ?? []).map(({ name }) => name.toLowerCase()));
   return (letter) => {
     for (let n = 1; ; n++) {
       const name = `${letter}${n}`;

@@ -27,15 +27,15 @@ export function surfaceFiles(
   scanFigures: readonly Figure[],
   elsewhere?: string,
 ): OutputFile[] {
-  const { proposed, case: subject } = measured;
-  if (!proposed || !subject.surfaces) return [];
+  const { proposed, case: patientCase } = measured;
+  if (!proposed || !patientCase.surfaces) return [];
   const { proposal = proposed.result } = result;
-  const frame = subject.surfaces.frame === 'RAS' ? 'RAS' : 'LPS';
+  const frame = patientCase.surfaces.frame === 'RAS' ? 'RAS' : 'LPS';
   const [views] = marker.figures(
     renderedViews({
       parts: lesionPieces(result, measured.structures),
       frame,
-      side: subject.lesion.side,
+      side: patientCase.lesion.side,
       marks: [
         ...proposal.ends.map(({ name, point_mm, calibre_mm }) => ({
           text: name,

@@ -89,14 +89,14 @@ export async function surfaceFromScan(
 }
 
 /** One line for the surface, one for each vessel. */
-function summary(result: Result, subject: Case): string {
+function summary(result: Result, patientCase: Case): string {
   const { proposal, sac, vessels } = result;
   if (!proposal) return '';
   const mark = proposalMark(result);
   const size = sac ? `sac ${fixed(sac.volume_ml, 2)} mL, ` : '';
   const lines = [
     `${mark ?? `confirmed by ${proposal.confirmed_by ?? 'a reader'}`}: ${size}unsure on ${fixed(proposal.unsure_percent, 1)} % of the surface, sha256 ${proposal.surface_sha256}`,
-    ...(subject.surfaces?.fromScan?.ends ?? []).map(({ name, role }) => {
+    ...(patientCase.surfaces?.fromScan?.ends ?? []).map(({ name, role }) => {
       const vessel = Object.hasOwn(vessels, name) ? vessels[name] : undefined;
       const calibre = vessel?.landing
         ? `landing calibre ${fixed(vessel.landing.calibre_mm, 1)} mm`

@@ -23,8 +23,8 @@ export interface LabelledParts {
 }
 
 /** Reads the label map of a case and makes a closed surface of each structure. Throws `InputFailure` (3). */
-export async function labelledParts(subject: Case): Promise<LabelledParts> {
-  const { unitMm, labels } = subject.surfaces!;
+export async function labelledParts(patientCase: Case): Promise<LabelledParts> {
+  const { unitMm, labels } = patientCase.surfaces!;
   const { file, parts } = labels!;
   const shown = file.relative;
   const map = await readLabelMap(file.absolute, {
@@ -34,9 +34,9 @@ export async function labelledParts(subject: Case): Promise<LabelledParts> {
   });
   const runsOf = (part: LabelPart): VoxelRuns => map.labels.get(numberOf(part, map.names, shown))!;
   if (map.imageBecause) refuse(shown, '', map.imageBecause, 'Give the label map, not the image');
-  refuseWithoutSide(subject, map.grid, shown);
+  refuseWithoutSide(patientCase, map.grid, shown);
   for (const part of parts) if (runsOf(part).voxels === 0) refuseEmpty(part, map, shown);
-  const placed = placedFor(subject, map.grid);
+  const placed = placedFor(patientCase, map.grid);
   const findings = [...placed.findings];
   const loaded = parts.map((part): LoadedPart => {
     const mesh = labelSurface(placed.grid, runsOf(part), joinedTo(part, parts).map(runsOf));
@@ -80,8 +80,8 @@ function numberOf(part: LabelPart, names: ReadonlyMap<string, number>, shown: st
 }
 
 /** A map that does not say how its axes lie in the patient may be its own mirror image: no side can rest on it. */
-export function refuseWithoutSide(subject: Case, grid: VoxelGrid, shown: string): void {
-  const { side } = subject.lesion;
+export function refuseWithoutSide(patientCase: Case, grid: VoxelGrid, shown: string): void {
+  const { side } = patientCase.lesion;
   if (grid.isOriented || side === undefined) return;
   refuse(
     shown,
@@ -125,8 +125,8 @@ interface Placed {
 }
 
 /** Axes of the patient and resolution from the map, where the case does not state them; the map in the axes of the case. */
-function placedFor(subject: Case, grid: VoxelGrid): Placed {
-  const surfaces = subject.surfaces!;
+function placedFor(patientCase: Case, grid: VoxelGrid): Placed {
+  const surfaces = patientCase.surfaces!;
   const answers = new Set<string>();
   const findings = grid.notes.map((text) => finding('note', 'label-map-header', 'surfaces.labels', text));
   let { frame } = surfaces;
@@ -136,9 +136,9 @@ function placedFor(subject: Case, grid: VoxelGrid): Placed {
   }
   const { sliceMm, inPlaneMm } = voxelOf(grid);
   const ofMap = `${fixed(sliceMm, 2)} mm (slices) and ${fixed(inPlaneMm, 2)} mm (in plane)`;
-  const stated = resolutionOf(subject);
+  const stated = resolutionOf(patientCase);
   const resolution = { sliceThicknessMm: sliceMm, inPlaneMm };
-  let { scan } = subject;
+  let { scan } = patientCase;
   if (!stated) {
     scan = { ...scan, ...resolution };
     const text = `The case gives no slice thickness and in-plane spacing: the voxels of the label map were taken, ${ofMap}. The scan itself may be coarser; state it.`;
@@ -153,7 +153,7 @@ function placedFor(subject: Case, grid: VoxelGrid): Placed {
     }
   }
   return {
-    case: { ...subject, scan, surfaces: { ...surfaces, frame } },
+    case: { ...patientCase, scan, surfaces: { ...surfaces, frame } },
     resolution,
     grid: grid.isOriented && frame === 'RAS' ? turnedAbout(grid) : grid,
     answers,

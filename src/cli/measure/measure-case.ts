@@ -71,7 +71,7 @@ export async function measureRead(
   const { loadRules } = await import('../../rules/load-rules.js');
   const rules = loadRules(options.rules);
   const seen = await inStage('scan', () => scanOfCase(onDisk.case, onDisk.typed, rules));
-  let subject = seen.case;
+  let patientCase = seen.case;
   const findings = [...rules.findings, ...onDisk.findings, ...seen.findings];
   const side = new SideWork();
   let measured: Measured = {
@@ -80,7 +80,7 @@ export async function measureRead(
     findings: [],
     crossings: [],
   };
-  const { surfaces } = subject;
+  const { surfaces } = patientCase;
   const { fromScan } = surfaces ?? {};
   const volume =
     options.headersOnly && !fromScan ? undefined : await inStage('scan', () => seen.open?.voxels());
@@ -95,11 +95,16 @@ export async function measureRead(
       ),
     );
   } else if (surfaces.parts) {
-    measured = await measurePartsOf(subject, await loadParts(subject), rules, side);
+    measured = await measurePartsOf(patientCase, await loadParts(patientCase), rules, side);
   } else if (surfaces.whole) {
     const { mesh, ends, sac, path } = surfaces.whole;
-    const surface = await load(subject, 'whole', mesh, undefined);
-    measured = await measureWholeOf(subject, { surface, shown: mesh.relative, ends, sac, path }, rules, side);
+    const surface = await load(patientCase, 'whole', mesh, undefined);
+    measured = await measureWholeOf(
+      patientCase,
+      { surface, shown: mesh.relative, ends, sac, path },
+      rules,
+      side,
+    );
   } else if (fromScan) {
     const { LESION_FILE, proposedSurface } = await import('../from-scan/proposed-surface.js');
     const { typed } = onDisk;
@@ -107,7 +112,7 @@ export async function measureRead(
     const progress = await options.startProgress?.();
     try {
       proposed = inStage('scan', () =>
-        proposedSurface(subject, fromScan, { typed, volume, rules, onProgress: progress?.step }),
+        proposedSurface(patientCase, fromScan, { typed, volume, rules, onProgress: progress?.step }),
       );
     } finally {
       progress?.close();
@@ -117,17 +122,22 @@ export async function measureRead(
     const ends = fromScan.ends.map((end) => ({ ...end, at: places.get(end.name) ?? end.at }));
     const { sac, path } = fromScan;
     const { surface } = proposed;
-    measured = await measureWholeOf(subject, { surface, shown: LESION_FILE, ends, sac, path }, rules, side);
+    measured = await measureWholeOf(
+      patientCase,
+      { surface, shown: LESION_FILE, ends, sac, path },
+      rules,
+      side,
+    );
   } else {
     const { labelledParts } = await import('./labelled-parts.js');
-    const labelled = await labelledParts(subject);
-    subject = labelled.case;
+    const labelled = await labelledParts(patientCase);
+    patientCase = labelled.case;
     findings.splice(0, findings.length, ...labelled.amended(findings));
-    const scanned = { ...subject, scan: { ...subject.scan, ...labelled.resolution } };
+    const scanned = { ...patientCase, scan: { ...patientCase.scan, ...labelled.resolution } };
     measured = await measurePartsOf(scanned, labelled.parts, rules, side);
   }
   const after: Finding[] = [];
-  if (subject.scan.sliceThicknessMm === undefined && subject.scan.inPlaneMm === undefined && surfaces)
+  if (patientCase.scan.sliceThicknessMm === undefined && patientCase.scan.inPlaneMm === undefined && surfaces)
     after.push(
       finding(
         'caution',
@@ -138,14 +148,15 @@ export async function measureRead(
     );
   const witnessed = options.headersOnly
     ? unwitnessed(measured)
-    : await inStage('scan', () => witnessOf(subject, measured, volume, rules));
+    : await inStage('scan', () => witnessOf(patientCase, measured, volume, rules));
   after.push(...witnessed.findings);
   const { frame } = witnessed;
   const shown = await inStage('print', () => coarseStructures(measured.structures, side));
   after.push(...shown.findings);
   return {
-    grey: volume && !options.headersOnly ? await croppedFor(shown.structures, volume, subject) : undefined,
-    case: subject,
+    grey:
+      volume && !options.headersOnly ? await croppedFor(shown.structures, volume, patientCase) : undefined,
+    case: patientCase,
     onDisk,
     rules,
     lesion: { ...measured.lesion, vessels: witnessed.vessels },
@@ -180,16 +191,20 @@ type Measured = Pick<MeasuredCase, 'lesion' | 'structures'> & {
 
 /** What the scan says of the surfaces; unchecked without one of both. */
 async function witnessOf(
-  subject: Case,
+  patientCase: Case,
   { structures, lesion }: Measured,
   volume: GreyVolume | undefined,
   rules: Rules,
 ): Promise<LesionInScan> {
   const surfaces = bloodSurfaces(structures);
-  if (!volume || !subject.surfaces || surfaces.length === 0) return unwitnessed({ lesion });
+  if (!volume || !patientCase.surfaces || surfaces.length === 0) return unwitnessed({ lesion });
   const { lesionInScan } = await import('../../witness/lesion-in-scan.js');
-  const { frame } = subject.surfaces;
-  return lesionInScan({ surfaces, vessels: lesion.vessels, frame, side: subject.lesion.side }, volume, rules);
+  const { frame } = patientCase.surfaces;
+  return lesionInScan(
+    { surfaces, vessels: lesion.vessels, frame, side: patientCase.lesion.side },
+    volume,
+    rules,
+  );
 }
 
 const unwitnessed = ({ lesion }: Pick<Measured, 'lesion'>): LesionInScan => ({
@@ -198,8 +213,8 @@ const unwitnessed = ({ lesion }: Pick<Measured, 'lesion'>): LesionInScan => ({
   findings: [],
 });
 
-function scanFrame(subject: Case): ScanFrame {
-  const { scan, surfaces } = subject;
+function scanFrame(patientCase: Case): ScanFrame {
+  const { scan, surfaces } = patientCase;
   return {
     scan: { sliceThicknessMm: scan.sliceThicknessMm, inPlaneMm: scan.inPlaneMm },
     hasAxes: surfaces !== undefined && surfaces.frame !== 'unknown',
@@ -207,7 +222,7 @@ function scanFrame(subject: Case): ScanFrame {
 }
 
 async function load(
-  subject: Case,
+  patientCase: Case,
   label: string,
   mesh: InputPath,
   object: string | undefined,
@@ -215,8 +230,8 @@ async function load(
   const { loadSurface } = await import('../../mesh/load-surface.js');
   return loadSurface(mesh.absolute, {
     checkSelfIntersection: false,
-    unitMm: subject.surfaces!.unitMm,
-    mendMm: subject.surfaces!.mendMm,
+    unitMm: patientCase.surfaces!.unitMm,
+    mendMm: patientCase.surfaces!.mendMm,
     object,
     label,
     shown: mesh.relative,
@@ -224,23 +239,23 @@ async function load(
 }
 
 /** The surface of each structure that has a file or an object of its own. */
-async function loadParts(subject: Case): Promise<LoadedPart[]> {
+async function loadParts(patientCase: Case): Promise<LoadedPart[]> {
   const loaded: LoadedPart[] = [];
-  for (const part of subject.surfaces?.parts ?? []) {
-    const surface = await load(subject, part.name, part.mesh, part.object);
+  for (const part of patientCase.surfaces?.parts ?? []) {
+    const surface = await load(patientCase, part.name, part.mesh, part.object);
     loaded.push({ part, surface, shown: part.mesh.relative });
   }
   return loaded;
 }
 
 async function measurePartsOf(
-  subject: Case,
+  patientCase: Case,
   given: readonly LoadedPart[],
   rules: Rules,
   side: SideWork,
 ): Promise<Measured> {
   const { measurePrepared, prepareParts } = await import('../../geometry/lesion-of-parts.js');
-  const surfaces = subject.surfaces!;
+  const surfaces = patientCase.surfaces!;
   const prepared = inStage('topology', () => prepareParts(given, surfaces, rules.measure.pieceShare));
   const { structures, lumens } = prepared;
   for (const { mesh, twin } of structures) side.beginCopy(mesh, twin);
@@ -248,20 +263,20 @@ async function measurePartsOf(
     lumens.map(({ part, surface }) => side.beginCrossings(surface.mesh, part.name)),
   );
   const measured = inStage('sections', () =>
-    measurePrepared(prepared, rules.measure, scanFrame(subject), surfaces.frame),
+    measurePrepared(prepared, rules.measure, scanFrame(patientCase), surfaces.frame),
   );
   const findings = [...prepared.findings, ...measured.findings];
   return { lesion: measured.lesion, structures: [...structures], findings, crossings };
 }
 
 async function measureWholeOf(
-  subject: Case,
+  patientCase: Case,
   given: WholeGiven,
   rules: Rules,
   side: SideWork,
 ): Promise<Measured> {
   const { measurePreparedWhole, prepareWhole } = await import('../../geometry/lesion-of-whole.js');
-  const surfaces = subject.surfaces!;
+  const surfaces = patientCase.surfaces!;
   const prepared = inStage('topology', () => prepareWhole(given, surfaces));
   const { closed, lumen } = prepared;
   if (closed) side.beginCopy(closed.mesh, closed.twin);
@@ -270,8 +285,8 @@ async function measureWholeOf(
     measurePreparedWhole(prepared, given, {
       ...surfaces,
       definitions: rules.measure,
-      scan: scanFrame(subject),
-      locate: subject.locate,
+      scan: scanFrame(patientCase),
+      locate: patientCase.locate,
     }),
   );
   return { ...measured, crossings };

@@ -39,8 +39,9 @@ export interface PlanOptions {
 
 /** The result of one case, checked against its schema, with what its documents are written from. Nothing is drawn. */
 export async function planResult(measured: MeasuredCase, todayOption?: string, given?: Shelf) {
-  const subject = measured.case;
-  const shelf = given ?? (subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative)));
+  const patientCase = measured.case;
+  const shelf =
+    given ?? (patientCase.shelf && (await readShelf(patientCase.shelf.absolute, patientCase.shelf.relative)));
   const printed = await inStage('print', () => printOf(measured));
   const pack = printed.pack;
   const findings = await measured.findings();
@@ -90,7 +91,7 @@ export async function resultWithoutPrint(measured: MeasuredCase): Promise<Result
 
 /** What is drawn from the scan: figures, and the crop that the page cuts its slices from. Nothing without a scan that the surfaces lie in. */
 export async function scanDrawings(
-  { grey, structures, case: subject }: MeasuredCase,
+  { grey, structures, case: patientCase }: MeasuredCase,
   result: Result,
   marker: ProposalMarker,
 ): Promise<{ scan?: ScanPictureLinks & { figures: Figure[] }; slices?: PageScan }> {
@@ -107,7 +108,7 @@ export async function scanDrawings(
       figures: marker.figures(scanFigures(pictures, result.vessels)),
       leftOut: pictures.leftOut,
     },
-    slices: pageScan(grey, structures, subject.surfaces?.frame ?? 'unknown'),
+    slices: pageScan(grey, structures, patientCase.surfaces?.frame ?? 'unknown'),
   };
 }
 
@@ -130,7 +131,7 @@ export async function planFiles(
   html = false,
   shelf?: Shelf,
 ): Promise<{ files: OutputFile[]; result: Result; counselling: CounsellingSheet }> {
-  const subject = measured.case;
+  const patientCase = measured.case;
   const { result, counselling, pack } = await planResult(measured, todayOption, shelf);
   const [{ figuresOf }, { lesionPieces }, { renderedViews, viewMarks, workingTargets }, { pageHtml }] =
     await Promise.all([
@@ -144,8 +145,8 @@ export async function planFiles(
     marker.figures(
       renderedViews({
         parts: lesionPieces(result, measured.structures),
-        frame: subject.surfaces?.frame ?? 'unknown',
-        side: subject.lesion.side,
+        frame: patientCase.surfaces?.frame ?? 'unknown',
+        side: patientCase.lesion.side,
         marks: viewMarks(result),
         working: workingTargets(result),
       }),
@@ -154,7 +155,9 @@ export async function planFiles(
   const { scan, slices } = await inStage('figures', () => scanDrawings(measured, result, marker));
   const drawn = [...inStage('figures', () => marker.figures(figuresOf(result))), ...views];
   const figures = [...(scan?.figures ?? []), ...drawn];
-  const plan = marker.document(renderPlan(result, { figures: drawn, scan, values: statedValues(subject) }));
+  const plan = marker.document(
+    renderPlan(result, { figures: drawn, scan, values: statedValues(patientCase) }),
+  );
   const checklist = marker.document(renderChecklist(result));
   const hour = renderUrgent(result);
   const urgent = hour === undefined ? undefined : marker.document(hour);
@@ -163,7 +166,7 @@ export async function planFiles(
       result,
       urgent,
       structures: measured.structures,
-      frame: subject.surfaces?.frame ?? 'unknown',
+      frame: patientCase.surfaces?.frame ?? 'unknown',
       views,
       slices,
     }),
@@ -179,7 +182,7 @@ export async function planFiles(
     ...(await surfacesOf(measured, result, marker, scan?.figures ?? [])),
   ];
   if (pack) {
-    const printed = await inStage('print', () => printFolderFiles(pack, result, subject.surfaces!.frame));
+    const printed = await inStage('print', () => printFolderFiles(pack, result, patientCase.surfaces!.frame));
     files.push(...printed.map(({ path, bytes }) => ({ path: `print/${path}`, bytes })));
   }
   if (html) {

@@ -13,23 +13,25 @@ import type { OutputFile } from '../output/output-list.js';
  * too much work.
  */
 export async function printPackageOf(measured: MeasuredCase): Promise<PrintPackage> {
-  const subject = measured.case;
-  if (!subject.surfaces)
+  const patientCase = measured.case;
+  if (!patientCase.surfaces)
     throw new InputFailure(
       2,
-      `${subject.locate('surfaces')} surfaces: the case names no surfaces, so there is nothing to print.`,
+      `${patientCase.locate('surfaces')} surfaces: the case names no surfaces, so there is nothing to print.`,
     );
   const { preparePrint } = await import('../../print/prepare-print.js');
-  const shelf = subject.shelf && (await readShelf(subject.shelf.absolute, subject.shelf.relative));
+  const shelf =
+    patientCase.shelf && (await readShelf(patientCase.shelf.absolute, patientCase.shelf.relative));
   return preparePrint({
     parts: measured.structures.flatMap(({ role, ...one }) => (role === 'left-out' ? [] : { ...one, role })),
     lesion: measured.lesion,
-    print: subject.print,
-    caseId: subject.id,
-    side: subject.lesion.side,
-    frame: subject.surfaces.frame,
+    print: patientCase.print,
+    caseId: patientCase.id,
+    side: patientCase.lesion.side,
+    frame: patientCase.surfaces.frame,
     rules: measured.rules,
-    isResolutionKnown: subject.scan.sliceThicknessMm !== undefined && subject.scan.inPlaneMm !== undefined,
+    isResolutionKnown:
+      patientCase.scan.sliceThicknessMm !== undefined && patientCase.scan.inPlaneMm !== undefined,
     ...(shelf && { shelf }),
     mark: measuredMarker(measured).mark,
   });
@@ -83,7 +85,7 @@ export async function printFolderFiles(
 export async function dicomModelFile(
   pack: PrintPackage,
   files: readonly OutputFile[],
-  subject: MeasuredCase['case'],
+  patientCase: MeasuredCase['case'],
   identifiers: PatientIdentifiers,
   frameOfReference?: string,
 ): Promise<OutputFile | undefined> {
@@ -101,10 +103,10 @@ export async function dicomModelFile(
   ]);
   const bytes = await encapsulateStl({
     stl,
-    caseId: subject.id,
+    caseId: patientCase.id,
     title: `${pack.mark === undefined ? '' : `STOP: ${pack.mark}. `}Print model of a pulmonary arteriovenous malformation. Not a medical device. Check the print with a caliper before anyone relies on it.`,
-    scanDate: subject.scan.date,
-    frame: subject.surfaces?.frame ?? 'unknown',
+    scanDate: patientCase.scan.date,
+    frame: patientCase.surfaces?.frame ?? 'unknown',
     description: `Print model, scale ${scaleText(pack.result.scale ?? 1)}`,
     softwareVersion: packageVersion(),
     identifiers,

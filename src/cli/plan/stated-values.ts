@@ -3,7 +3,7 @@ import { fixed } from '../../foundation/number-text.js';
 import type { ReportedValue } from '../../report/plan.js';
 
 /** The inputs that plan.md lists beside the results: what was measured on the patient, as the case states it. */
-export function statedValues(subject: Case): ReportedValue[] {
+export function statedValues(patientCase: Case): ReportedValue[] {
   const values: ReportedValue[] = [];
   const add = (
     what: string,
@@ -14,12 +14,12 @@ export function statedValues(subject: Case): ReportedValue[] {
   ): void => {
     if (value !== undefined) values.push({ what, value: `${fixed(value, digits)} ${unit}`.trim(), kind });
   };
-  const { blood, circulation, patient, scan } = subject;
+  const { blood, circulation, patient, scan } = patientCase;
   add('Age', patient.ageYears, 0, 'years', 'stated');
   add('Weight', patient.weightKg, 1, 'kg', 'stated');
   add('Haemoglobin', blood.haemoglobinGDl, 1, 'g/dL');
   add('Haematocrit', blood.haematocritFraction && blood.haematocritFraction * 100, 0, '%');
-  for (const gas of subject.gases) values.push(sampleValue(gas));
+  for (const gas of patientCase.gases) values.push(sampleValue(gas));
   add('Cardiac output', circulation.cardiacOutputLMin, 1, 'L/min');
   add('Mean PA pressure', circulation.meanPaPressureMmHg, 0, 'mmHg');
   add('Wedge pressure', circulation.wedgePressureMmHg, 0, 'mmHg');

@@ -28,12 +28,12 @@ export interface ScanProblems {
 
 /** Opens the series that a case names and holds its header against the case. Only headers are read. */
 export async function examineScan(
-  subject: Pick<Case, 'scan'>,
+  patientCase: Pick<Case, 'scan'>,
   rules: Rules,
 ): Promise<{ open: OpenScan; problems: ScanProblems }> {
-  const series = subject.scan.series!;
+  const series = patientCase.scan.series!;
   const shown = quoted(series.relative);
-  const open = await openScan(series.absolute, shown, rules, subject.scan.seriesNumber);
+  const open = await openScan(series.absolute, shown, rules, patientCase.scan.seriesNumber);
   const header = {
     date: open.facts?.date,
     thicknessMm: open.stackFacts?.thicknessMm ?? open.thicknessMm,
@@ -43,7 +43,7 @@ export async function examineScan(
   return {
     open,
     problems: {
-      contradictions: scanContradictions(subject.scan, header, numberOf(rules, 'scan-agrees') / 100),
+      contradictions: scanContradictions(patientCase.scan, header, numberOf(rules, 'scan-agrees') / 100),
       unusable: open.problems.map((text) => scanLine(shown, text)),
     },
   };
@@ -58,10 +58,10 @@ export function scanInput(path: string, volume: GreyVolume): Result['inputs'][nu
  * The scan of a case, with the fields that the case left open filled in. Without a series nothing is read, and a note says so. Throws
  * `InputFailure` with everything that is wrong at once: 2 where a field of the case contradicts the header, else 3.
  */
-export async function scanOfCase(subject: Case, typed: string, rules: Rules): Promise<CaseScan> {
-  if (!subject.scan.series)
+export async function scanOfCase(patientCase: Case, typed: string, rules: Rules): Promise<CaseScan> {
+  if (!patientCase.scan.series)
     return {
-      case: subject,
+      case: patientCase,
       scan: { agrees: 'unchecked' },
       findings: [
         finding(
@@ -72,26 +72,26 @@ export async function scanOfCase(subject: Case, typed: string, rules: Rules): Pr
         ),
       ],
     };
-  const { open, problems } = await examineScan(subject, rules);
+  const { open, problems } = await examineScan(patientCase, rules);
   const { contradictions, unusable } = problems;
-  const place = (path: string): string => `${join(dirname(typed), subject.locate(path))} ${path}`;
+  const place = (path: string): string => `${join(dirname(typed), patientCase.locate(path))} ${path}`;
   if (contradictions.length + unusable.length > 0) {
     const faults = open.findings
       .filter(({ level }) => level === 'stop')
-      .map(({ text }) => scanLine(quoted(subject.scan.series!.relative), text));
+      .map(({ text }) => scanLine(quoted(patientCase.scan.series!.relative), text));
     throw new InputFailure(contradictions.length > 0 ? EXIT.usage : EXIT.input, [
       ...contradictions.map(({ path, text }) => `${place(path)}: ${text}`),
       ...[...unusable, ...faults].map((text) => `${place('scan.series')}: ${text}`),
     ]);
   }
-  return filled(subject, open);
+  return filled(patientCase, open);
 }
 
-function filled(subject: Case, open: OpenScan): CaseScan {
+function filled(patientCase: Case, open: OpenScan): CaseScan {
   const { facts, stack, stackFacts } = open;
   if (!facts || !stack || !stackFacts) throw new RangeError('a scan without problems has a stack');
   const { spacingMm, thicknessMm, gaps, tiltDeg } = stackFacts;
-  const scan = { ...subject.scan };
+  const scan = { ...patientCase.scan };
   const read: string[] = [];
   if (scan.date === undefined && facts.date !== undefined) {
     scan.date = facts.date;
@@ -118,7 +118,7 @@ function filled(subject: Case, open: OpenScan): CaseScan {
     );
   const mm = (x: number): number => rounded(x, 4);
   return {
-    case: { ...subject, scan },
+    case: { ...patientCase, scan },
     open,
     findings,
     scan: {
