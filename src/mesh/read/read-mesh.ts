@@ -13,7 +13,8 @@ import {
 } from './mesh-file.js';
 import { claimedTriangles, isBinaryStlSize, readBinaryStl } from './stl-binary.js';
 
-const EXTENSIONS: Record<string, string> = {
+/** How a file of each format usually ends; a label map is no mesh file and has no ending here. */
+const EXTENSIONS: Record<MeshFormat, string> = {
   'stl-binary': 'stl',
   'stl-ascii': 'stl',
   obj: 'obj',
@@ -101,8 +102,8 @@ export function finish(read: MeshFile, file: string, isWhole = true): MeshFile {
   for (const { name, mesh } of read.objects) checkPlaced(file, name, mesh);
   uniqueNames(read.objects);
   const extension = /\.([a-z0-9]+)$/i.exec(file)?.[1].toLowerCase();
-  const usual = EXTENSIONS[read.format];
-  if (isWhole && extension && extension !== usual && Object.values(EXTENSIONS).includes(extension)) {
+  const usual = read.format === 'label-map' ? undefined : EXTENSIONS[read.format];
+  if (isWhole && usual && extension && extension !== usual && Object.values(EXTENSIONS).includes(extension)) {
     read.notes.push(`The name ends in .${extension}, the content is ${usual.toUpperCase()}.`);
   }
   return read;
