@@ -100,7 +100,7 @@ export type PrintCut =
 export type Lobe = 'upper' | 'middle' | 'lingula' | 'lower';
 export type YesNoUnknown = 'yes' | 'no' | 'unknown';
 
-/** What plan A (the first three) and plan B want in the room, and only the team can confirm. */
+/** What plan A (the first three) and plan B need in the operating theatre, and only the team can confirm. */
 export const AT_HAND_ITEMS = [
   'catheter',
   'snare',

@@ -112,7 +112,7 @@ function placementText({ matchedIn, placement }: Comparison): string {
     matchedIn === 'pose' && placement
       ? `: turned by ${fixed(placement.turnDeg, 1)}°, misfit of the courses ${fixed(placement.misfitMm, 1)} mm`
       : '';
-  return `Distances are seen ${MATCHED_IN[matchedIn]}${how}.`;
+  return `Distances are measured ${MATCHED_IN[matchedIn]}${how}.`;
 }
 
 function overlaySection({ overlay, overlayAbsentBecause }: Comparison): string[] {
@@ -152,7 +152,7 @@ function overlaySection({ overlay, overlayAbsentBecause }: Comparison): string[]
 function scans({ old, new: now, years }: Comparison): string {
   const side = (one: Comparison['old']): string =>
     `${markdownText(one.case)}, scan of ${one.scanDate ?? 'no date'}, version ${markdownText(one.version)}`;
-  const apart = years === undefined ? '' : ` ${yearsText(years)} lie between the scans.`;
+  const apart = years === undefined ? '' : ` The scans are ${yearsText(years)} apart.`;
   return `Old: ${side(old)}. New: ${side(now)}.${apart}`;
 }
 

@@ -36,7 +36,7 @@ export function growthAbsentBecause(
   areSameSurfaces: boolean,
 ): string | undefined {
   if (course === 'treated-between')
-    return "the lesion was treated between the two scans, so a change is the treatment's and no growth";
+    return 'the lesion was treated between the two scans, so a change comes from the treatment and is not growth';
   if (areSameSurfaces) return 'both plans use the same surfaces';
   if (years === undefined) return 'two different scan dates are needed';
   return years > 0 ? undefined : 'the old scan is later than the new one';

@@ -193,7 +193,7 @@ export function impliedUptakeDoubt(input: ShuntInput, used: AvDifference, limits
   const isHigh = perKg > limits.highestRestUptakeMlKgMin;
   const predicted = predictedDifference(input);
   const beside = predicted
-    ? ` By the uptake predicted for age, sex and size it would be ${fixed(predicted.mlDl, 1)} mL/dL.`
+    ? ` With the uptake predicted for age, sex and size it would be ${fixed(predicted.mlDl, 1)} mL/dL.`
     : '';
   const text = `The assumed arterio-venous difference of ${fixed(used.mlDl, 1)} mL/dL at ${fixed(output, 1)} L/min means an oxygen uptake of ${fixed(uptake, 0)} mL/min, ${fixed(perKg, 1)} mL/min per kg${isIdeal ? ' of ideal weight' : ''} (at rest ${limits.lowestRestUptakeMlKgMin} to ${limits.highestRestUptakeMlKgMin}): the shunt reads too ${isHigh ? 'low' : 'high'}.${beside} Measure mixed-venous blood or uptake.`;
   return [finding('caution', 'assumed-difference-implausible', 'circulation.cardiac_output', text)];

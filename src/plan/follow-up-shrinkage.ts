@@ -75,7 +75,7 @@ export function readShrinkage(measured: Shrinkage, rules: Rules): ShrinkageReadi
     ...(vein !== undefined && { veinPercent: rounded(vein, 2) }),
     ...(sac !== undefined && { sacPercent: rounded(sac, 2) }),
     reading,
-    text: `${capital(parts.join(', '))}: ${reading}, ${rule}. Shrinkage does not take the place of angiography.`,
+    text: `${capital(parts.join(', '))}: ${reading}, ${rule}. Shrinkage does not replace angiography.`,
   };
 }
 

@@ -145,7 +145,7 @@ function deviationOf(
       ? `published deviation of ${process}`
       : process === undefined
         ? 'deviation where no process is named'
-        : `deviation of ${process}, for want of a published one`;
+        : `deviation of ${process}, as none is published`;
   return { deviationMm: numberOf(rules, id), deviationSource: `${what} (${source})` };
 }
 

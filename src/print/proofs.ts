@@ -15,7 +15,7 @@ export interface ScanOfPrint {
   unit: { used: string; from: 'flag' | 'file' | 'assumed' };
 }
 
-/** What was held against the model. */
+/** What was compared with the model. */
 export interface Proofs {
   readings?: { instrument?: string; proof: Proof };
   surface?: { scan: ScanOfPrint; proof: SurfaceProof };
@@ -29,7 +29,7 @@ export function overallVerdict({ readings, surface }: Proofs): Verdict {
   return (['not-proved', 'biased'] as const).find((v) => verdicts.includes(v)) ?? 'proved';
 }
 
-/** Whether nothing that was held against the model shows a mirrored print: a caliper does not, and no landmarks were read. */
+/** Whether nothing that was compared with the model shows a mirrored print: a caliper does not, and no landmarks were read. */
 export const isHandednessOpen = ({ readings, surface }: Proofs): boolean =>
   surface?.proof.registration === undefined && readings?.proof.isMirrored === undefined;
 

@@ -41,7 +41,7 @@ const LONGEST_TEXT = 200;
 
 /**
  * Text of a readings file -> readings in mm. `known` are the names of the check points, `modelId` the number of the model that they
- * are held against: readings of another model are refused. Throws InputFailure (3) with every problem of the file,
+ * are compared with: readings of another model are refused. Throws InputFailure (3) with every problem of the file,
  * `FILE:LINE:COLUMN PATH: text`.
  */
 export function parseReadings(

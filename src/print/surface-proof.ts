@@ -14,7 +14,7 @@ import { student99 } from '../foundation/student-t.js';
 import { scaleCure, type Verdict } from './proof.js';
 import { knownSlips, slipNear } from './slips.js';
 
-/** What a scan of a print is held against. */
+/** What a scan of a print is compared with. */
 export interface SurfaceProofInput extends RegionInput {
   printScale: number;
   registration: RegistrationRules;

@@ -7,7 +7,7 @@ import type { GreyRegion } from '../witness/scan-region.js';
 
 /** A step through what is not a lumen costs so many times what one through a full lumen does. */
 const DEAREST = 400;
-/** How far away lies what a thin vessel is held against, mm. */
+/** How far away lies what a thin vessel is compared with, mm. */
 const ABOUT_MM = 3;
 /** A thin vessel in lung shows this much above what lies about it, and is brighter than the wall of an airway, HU. */
 const THIN_CONTRAST_HU = 900;

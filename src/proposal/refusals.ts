@@ -64,7 +64,7 @@ const middleOf = (from: number, to: number): number => Math.floor((from + to + 1
 const HIDDEN = 0.5;
 /** A passage narrower than this part of the vessel on both its sides is a contact of two vessels. */
 const CONTACT = 0.5;
-/** How much of the vessel on either side a passage is held against, mm. */
+/** How much of the vessel on either side a passage is compared with, mm. */
 const BESIDE_MM = 8;
 
 /** Vessels whose way leads through a narrow contact into another. */

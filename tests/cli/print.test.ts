@@ -69,7 +69,7 @@ describe('pavm print', () => {
       'not for the care of a patient',
       'mesh',
       '3D Print Med 2024;10:9',
-      'for want of a published one (common practice, no source)',
+      'as none is published (common practice, no source)',
       'assumed density',
     ])
       expect(document).toContain(part);

@@ -35,7 +35,7 @@ describe('pavm shunt with flags', () => {
     );
     expect(out).toContain('PAO2   = PB - PH2O - PaCO2 = 712.0 - 47.0 - 34.0 = 631.0 mmHg (84.1 kPa)');
     expect(out).toContain('CvO2   = CaO2 - 5.00');
-    for (const heading of ['Steps', 'Beside it', 'Assumed', 'Cautions'])
+    for (const heading of ['Steps', 'For comparison', 'Assumed', 'Cautions'])
       expect(out).toContain(`\n${heading}\n`);
     expect(err).toBe('');
   });

@@ -254,7 +254,7 @@ describe('tolerance of a diameter', () => {
       toleranceMm: 0.15,
       source: expect.stringContaining('5 % of the calibre'),
     });
-    expect(of('material-jetting', 6).source).toContain('for want of a published one');
+    expect(of('material-jetting', 6).source).toContain('as none is published');
     expect(of(undefined, 6)).toMatchObject({
       toleranceMm: 0.2,
       source: expect.stringContaining('no process is named'),

@@ -15,7 +15,7 @@ const METHODS = {
 function cautions(rules: Pick<Rules, 'byId'>): string[] {
   const normal = ruleNumber(rules, 'normal-shunt');
   return [
-    `Normal is up to ${normal.value} ${normal.unit}: ${sourceText(normal.source)}. The shunt does not tell a PAVM from a hole between the atria.`,
+    `Normal is up to ${normal.value} ${normal.unit}: ${sourceText(normal.source)}. A shunt does not distinguish a PAVM from an atrial septal defect.`,
     'A number for a clinician to judge: local protocol and the sample itself come first.',
   ];
 }
@@ -96,7 +96,7 @@ function otherLines({ shunt }: ShuntOutcome): string[] {
       `  ${percent(row.fraction)} with an arterio-venous difference of ${fixed(row.av_difference_ml_dl, 1)} mL/dL (${row.source})`,
     );
   }
-  return lines.length > 0 ? ['', 'Beside it', ...lines] : [];
+  return lines.length > 0 ? ['', 'For comparison', ...lines] : [];
 }
 
 /** One line on the change from before to after. */

@@ -7,7 +7,7 @@ import { sourceText } from '../../rules/source-text.js';
 import { allBecause } from './proof-text.js';
 import { distancesJson, fitJson, poseJson } from './registration-json.js';
 
-/** All that was held against the model, as `proof` prints it; `figures`: names of the files that were written. */
+/** All that was compared with the model, as `proof` prints it; `figures`: names of the files that were written. */
 export function proofJson(
   caseId: string,
   modelId: string | undefined,
