@@ -61,6 +61,7 @@ export const LONG_TESTS = [
   'print/struts',
   'print/three-mf',
   'report/rendered-views',
+  'sweep/doubts',
   'sweep/tree-cuts',
   'sweep/trees',
   'witness/missed',

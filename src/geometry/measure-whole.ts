@@ -121,6 +121,7 @@ export function measureWhole(
       lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
   }
   findings.push(...doubtfulBranches(tracked, lesion.vessels, findings));
+  findings.push(...doubtfulOpenings(tracked, lesion.vessels));
   if (loose) {
     const { ends: unnamed, findings: said } = describeLoose(loose, toFile);
     lesion.unnamed = { of: loose.all, ends: unnamed };
@@ -237,6 +238,22 @@ function doubtfulBranches(
       return [finding('caution', 'branch-not-joined', name, `its parent ${of} was not measured: ${doubt}`)];
     const text = `a neighbour is fused with its parent ${of}: ${doubt}. Part them in the segmentation.`;
     return fused.has(of) ? [finding('caution', 'neighbour-fused', name, text)] : [];
+  });
+}
+
+/** What to say of measured vessels on which a named branch opens that was not measured. */
+function doubtfulOpenings(
+  tracked: ReadonlyMap<string, Tracked>,
+  vessels: LesionMeasure['vessels'],
+): Finding[] {
+  const measured = new Set(vessels.map(({ name }) => name));
+  return vessels.flatMap(({ name, branches }) => {
+    const doubtful = branches.flatMap((b) => (tracked.has(b.name) && !measured.has(b.name) ? [b.name] : []));
+    if (doubtful.length === 0) return [];
+    const [opens, its] =
+      doubtful.length === 1 ? ['opens on it, was', 'its opening'] : ['open on it, were', 'their openings'];
+    const text = `${listed(doubtful)}, which ${opens} not measured: the place of ${its}, and a landing zone that ends there, may be off. Look there.`;
+    return [finding('caution', 'branch-not-measured', name, text)];
   });
 }
 

@@ -166,6 +166,7 @@ function quartered({ positions, triangles }: TriangleMesh): TriangleMesh {
 const OWNS_UP: Record<string, readonly string[]> = {
   'neighbour-fused': ['neck', 'length', 'join', 'place', 'calibre', 'cut'],
   'branch-not-joined': ['length', 'join'],
+  'branch-not-measured': ['place'],
   'neck-soft': ['neck', 'length'],
   'neck-places-differ': ['neck', 'length'],
 };
