@@ -21,7 +21,7 @@ export function fingerprintOf({ inputs, ruleSet, version, today }: PlanGrounds):
 }
 
 /** The grounds that a result says it depends on. */
-export function groundsOf(result: Result): PlanGrounds {
+export function groundsOf(result: Pick<Result, 'inputs' | 'tool' | 'today'>): PlanGrounds {
   return {
     inputs: result.inputs,
     ruleSet: result.tool.rule_set,

@@ -1,32 +1,47 @@
 import { rounded } from '../foundation/number-text.js';
 import type { PatientResult } from '../result/patient-result.js';
-import { fingerprintOf } from './fingerprint.js';
-import { devicesText, judged, type Row, shuntFields } from './row.js';
+import type { Result } from '../result/result.generated.js';
+import { fingerprintOf, groundsOf } from './fingerprint.js';
+import { devicesText, judged, type Row, rowOf, shuntFields } from './row.js';
 
-/** What a summary says of a patient with several lesions; `failedCode` and `failed` are those of lesions that could not be planned. */
-export function patientRow(
-  result: PatientResult,
+/** The results of a patient and of the lesions that were planned. */
+export interface PatientPlans {
+  result: PatientResult;
+  lesions: { id: string; result: Result }[];
+}
+
+/**
+ * What a summary says of a patient with several lesions: a row for the patient, and one for each lesion that was planned. `plan`: folder
+ * of the plan; `failedCode` and `failed` are those of lesions that could not be planned.
+ */
+export function patientRows(
+  { result, lesions }: PatientPlans,
   plan: string,
-  failedCode: number,
-  failed: readonly string[],
-): Row {
+  failedCode = 0,
+  failed: readonly string[] = [],
+): [Row, ...Row[]] {
+  const ofLesions = lesions.map(
+    ({ id, result: own }): Row => ({
+      ...rowOf(own, `${plan}/lesions/${id}`),
+      case: `${result.patient}/${id}`,
+    }),
+  );
+  return [patientRow(result, plan, failedCode, failed), ...ofLesions];
+}
+
+function patientRow(result: PatientResult, plan: string, failedCode: number, failed: readonly string[]): Row {
   const { exit_code: code, problems, stops, cautions } = judged(result.findings);
   const visit = result.baseline ?? 'before';
   const calibres = Object.values(result.lesions).flatMap(({ largest_feeder_mm: mm }) => mm ?? []);
   const feeders = Object.values(result.lesions).reduce((sum, { feeder_count: n = 0 }) => sum + n, 0);
-  const { inputs, tool, today, title } = result;
+  const { title } = result;
   return {
     case: result.patient,
     status: 'done',
     exit_code: Math.max(failedCode, code),
     ...(title !== undefined && { title }),
     plan,
-    fingerprint: fingerprintOf({
-      inputs,
-      ruleSet: tool.rule_set,
-      version: tool.version,
-      ...(today.from === 'option' && { today: today.date }),
-    }),
+    fingerprint: fingerprintOf(groundsOf(result)),
     feeders,
     ...shuntFields(visit === 'after' ? result.shunt_after : result.shunt, visit),
     ...(calibres.length > 0 && { largest_landing_mm: rounded(Math.max(...calibres), 2) }),

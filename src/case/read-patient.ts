@@ -43,6 +43,9 @@ export interface PatientOnDisk {
   shelf?: InputPath;
 }
 
+/** The folder of a lesion's case file, as it stands before the paths of its inputs: `left-lower/`, or nothing. */
+export const lesionFolder = (file: string): string => file.slice(0, file.lastIndexOf('/') + 1);
+
 /** The patient file that a path names: itself, or that of a folder; undefined where the path names none. */
 export async function patientFileOf(pathOrFolder: string): Promise<string | undefined> {
   const facts = await stat(pathOrFolder).catch(() => undefined);

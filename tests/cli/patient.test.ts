@@ -253,6 +253,14 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
       'pair/left-upper',
       'pair/right-lower',
     ]);
+    // a plan that stands gives the same rows; a changed file of one lesion is seen
+    const again = pavm(['batch', folder, '--out', out, '--jobs', '1']);
+    expect(again.stderr).toContain('0 computed, 1 unchanged');
+    expect(JSON.parse(readFileSync(join(out, 'summary.json'), 'utf8'))).toEqual(summary);
+    const own = join(folder, 'left-upper', 'case.yaml');
+    writeFileSync(own, `${readFileSync(own, 'utf8')}# seen\n`);
+    const changed = pavm(['batch', folder, '--out', out, '--jobs', '1']);
+    expect(changed.stderr).toContain('1 computed, 0 unchanged');
   });
 });
 

@@ -3,7 +3,7 @@ import { basename, dirname, join, relative, resolve } from 'node:path';
 import { failedRow, type Row } from '../../batch/row.js';
 import { type Shard, shardOf } from '../../batch/shard.js';
 import { type CaseOnDisk, readCase, shownPath } from '../../case/read-case.js';
-import { patientFileOf, readPatient } from '../../case/read-patient.js';
+import { patientFileOf, type PatientOnDisk, readPatient } from '../../case/read-patient.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { caseInputs } from '../output/case-inputs.js';
@@ -14,8 +14,8 @@ export interface BatchCase {
   name: string;
   /** As typed. */
   path: string;
-  /** Undefined of a patient file: its plan is always computed. */
-  onDisk?: CaseOnDisk;
+  /** The case, or the patient with several lesions, as it stands on disk. */
+  onDisk: { case: CaseOnDisk } | { patient: PatientOnDisk };
   /** Absolute paths of everything that it reads. */
   inputs: string[];
   planFolder: string;
@@ -60,7 +60,7 @@ export async function batchList(
       const planTyped = options.out === undefined ? relative(process.cwd(), planFolder) : planFolder;
       const planShown = relative(resolve(base), resolve(planFolder)).split('\\').join('/');
       const { onDisk, inputs, bytes } = read;
-      return [{ name, path, ...(onDisk && { onDisk }), inputs, planFolder, planTyped, planShown, bytes }];
+      return [{ name, path, onDisk, inputs, planFolder, planTyped, planShown, bytes }];
     }),
   };
 }
@@ -68,7 +68,14 @@ export async function batchList(
 /** A case or a patient as it was read, or why it cannot be. */
 interface Entry {
   path: string;
-  read?: { id: string; typed: string; folder: string; inputs: string[]; bytes: number; onDisk?: CaseOnDisk };
+  read?: {
+    id: string;
+    typed: string;
+    folder: string;
+    inputs: string[];
+    bytes: number;
+    onDisk: BatchCase['onDisk'];
+  };
   failed?: Row;
 }
 
@@ -83,13 +90,27 @@ async function readOne(path: string, root: string | undefined): Promise<Omit<Ent
       const bytes = onDisk.lesions.reduce((sum, one) => sum + (one.onDisk ? sizeOf(one.onDisk) : 0), 0);
       const { typed, folder } = onDisk;
       return {
-        read: { id: onDisk.patient.shared.id, typed, folder, inputs: filesOfPatient(onDisk), bytes },
+        read: {
+          id: onDisk.patient.shared.id,
+          typed,
+          folder,
+          inputs: filesOfPatient(onDisk),
+          bytes,
+          onDisk: { patient: onDisk },
+        },
       };
     }
     const onDisk = await readCase(path, { root });
     const { typed, folder } = onDisk;
     return {
-      read: { id: onDisk.case.id, typed, folder, inputs: caseInputs(onDisk), bytes: sizeOf(onDisk), onDisk },
+      read: {
+        id: onDisk.case.id,
+        typed,
+        folder,
+        inputs: caseInputs(onDisk),
+        bytes: sizeOf(onDisk),
+        onDisk: { case: onDisk },
+      },
     };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;

@@ -1,5 +1,6 @@
 import { constants, totalmem } from 'node:os';
 import { nextToStart } from '../../batch/admission.js';
+import { patientRows } from '../../batch/patient-row.js';
 import { failedRow, leftRow, type Row, rowOf } from '../../batch/row.js';
 import { EXIT, ReportedFailure } from '../../foundation/failure.js';
 import type { BatchCase } from './batch-list.js';
@@ -8,7 +9,7 @@ import type { BatchOutcome, BatchTask } from './batch-task.js';
 import { settle } from '../output/unfinished.js';
 import { writeFolder } from '../output/write-folder.js';
 import type { Rules } from '../../rules/rule.js';
-import { unchangedPlan } from '../plan/unchanged-plan.js';
+import { unchangedPatient, unchangedPlan } from '../plan/unchanged-plan.js';
 import { WorkerEnded, WorkerProcesses } from './worker-processes.js';
 
 export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules'> {
@@ -24,6 +25,8 @@ export interface PoolRun {
   rows: Row[];
   computed: number;
   unchanged: number;
+  /** A case had to wait for memory while a job was free. */
+  heldByMemory: boolean;
   /** The signal that stopped the run. */
   stoppedBy?: StopSignal;
 }
@@ -43,7 +46,7 @@ const MEMORY_SHARE = 0.6;
  * write that has begun finish, and returns what is done; a second one ends the program.
  */
 export async function runPool(cases: readonly BatchCase[], options: PoolOptions): Promise<PoolRun> {
-  const run: PoolRun = { rows: [], computed: 0, unchanged: 0 };
+  const run: PoolRun = { rows: [], computed: 0, unchanged: 0, heldByMemory: false };
   const pool = new WorkerProcesses(Math.min(options.jobs, cases.length));
   const memory = Math.min(totalmem(), process.constrainedMemory() || Number.POSITIVE_INFINITY) * MEMORY_SHARE;
   const waiting = [...cases];
@@ -58,6 +61,7 @@ export async function runPool(cases: readonly BatchCase[], options: PoolOptions)
     while (waiting.length > 0 || running.size > 0) {
       const next = nextToStart(waiting, [...running.keys()], options.jobs, memory);
       if (next === undefined) {
+        if (waiting.length > 0 && running.size < options.jobs) run.heldByMemory = true;
         await Promise.race(running.values());
         continue;
       }
@@ -82,18 +86,15 @@ async function computeOne(
   { today, root, rules, inForce, force, progress }: PoolOptions,
   run: PoolRun,
 ): Promise<void> {
-  const { path, onDisk, inputs, planFolder, planTyped, planShown, name, bytes } = one;
+  const { path, inputs, planFolder, planTyped, planShown, name, bytes } = one;
   let outcome: BatchOutcome;
   try {
     await settle(planFolder);
-    const standing =
-      force || onDisk === undefined
-        ? undefined
-        : await unchangedPlan(onDisk, planFolder, { rules: inForce, today });
+    const standing = force ? undefined : await unchangedRows(one, { rules: inForce, today });
     if (standing !== undefined) {
       run.unchanged += 1;
-      run.rows.push(rowOf(standing, planShown));
-      progress.step(`${name}: unchanged, ${standing.readiness.recommended}`, bytes);
+      run.rows.push(...standing);
+      progress.step(`${name}: unchanged, ${standing[0].recommended}`, bytes);
       return;
     }
     outcome = await pool.run({ path, planShown, today, root, rules });
@@ -125,6 +126,19 @@ async function computeOne(
     run.rows.push(failedRow(name, outcome.exitCode, outcome.problems));
     progress.step(`${name}: failed`, bytes);
   }
+}
+
+/** The rows of a plan that would be written again as it stands. */
+async function unchangedRows(
+  { onDisk, planFolder, planShown }: BatchCase,
+  grounds: { rules: Rules; today?: string },
+): Promise<[Row, ...Row[]] | undefined> {
+  if ('case' in onDisk) {
+    const result = await unchangedPlan(onDisk.case, planFolder, grounds);
+    return result && [rowOf(result, planShown)];
+  }
+  const plans = await unchangedPatient(onDisk.patient, planFolder, grounds);
+  return plans && patientRows(plans, planShown);
 }
 
 /** A worker that died: the engine aborts and the system kills where memory is short; anything else is a defect. */

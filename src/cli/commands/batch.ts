@@ -111,7 +111,7 @@ async function runOnce(
   sayFindings(inForce.findings, terminal);
   const { cases, failed } = await batchList(args, { out: options.out, root, shard });
   const progress = await startProgress(cases, terminal);
-  const { rows, computed, unchanged, stoppedBy } = await runPool(cases, {
+  const { rows, computed, unchanged, heldByMemory, stoppedBy } = await runPool(cases, {
     today,
     root,
     rules,
@@ -121,6 +121,8 @@ async function runOnce(
     progress,
   });
   progress.close();
+  if (heldByMemory && !terminal.quiet)
+    terminal.err(`Memory did not allow ${jobs} jobs at all times: cases waited for it.\n`);
   const summary = summaryOf([...failed, ...rows], tool, shard);
   for (const { status, case: name, problems } of summary.cases)
     if (status === 'failed') for (const problem of problems) terminal.err(`${name}: ${problem}\n`);

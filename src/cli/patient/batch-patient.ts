@@ -1,5 +1,4 @@
-import { type Row, rowOf } from '../../batch/row.js';
-import { patientRow } from '../../batch/patient-row.js';
+import { patientRows } from '../../batch/patient-row.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 import type { BatchOutcome, BatchTask } from '../batch/batch-task.js';
@@ -13,15 +12,10 @@ export async function patientTask(file: string, task: BatchTask): Promise<BatchO
   // from the files' own digits, as for a case
   const read = <T>(path: string): T =>
     JSON.parse(files.find((one) => one.path === path)?.bytes as string) as T;
-  const result = read<PatientResult>('result.json');
   const failed = measured.failed.flatMap(({ problems }) => problems);
-  const lesions = measured.lesions.map(({ id }): Row => {
-    const row = rowOf(read<Result>(`lesions/${id}/result.json`), `${task.planShown}/lesions/${id}`);
-    return { ...row, case: `${result.patient}/${id}` };
-  });
-  return {
-    ok: true,
-    rows: [patientRow(result, task.planShown, measured.failedCode, failed), ...lesions],
-    files,
+  const plans = {
+    result: read<PatientResult>('result.json'),
+    lesions: measured.lesions.map(({ id }) => ({ id, result: read<Result>(`lesions/${id}/result.json`) })),
   };
+  return { ok: true, rows: patientRows(plans, task.planShown, measured.failedCode, failed), files };
 }

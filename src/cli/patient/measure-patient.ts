@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { stat } from 'node:fs/promises';
 import type { Shelf } from '../../case/case.js';
-import { type PatientOnDisk, readPatient } from '../../case/read-patient.js';
+import { lesionFolder, type PatientOnDisk, readPatient } from '../../case/read-patient.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
@@ -88,7 +88,7 @@ export async function patientInputs({ onDisk, lesions }: MeasuredPatient): Promi
     rows.push({ path: relative, sha256: await sha256OfFile(absolute), bytes: (await stat(absolute)).size });
   }
   for (const { file, measured } of lesions) {
-    const folder = file.includes('/') ? file.slice(0, file.lastIndexOf('/') + 1) : '';
+    const folder = lesionFolder(file);
     for (const input of measured.inputs) {
       const path = `${folder}${input.path}`;
       if (!rows.some((row) => row.path === path)) rows.push({ ...input, path });

@@ -1,16 +1,28 @@
 import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fingerprintOf, groundsOf } from '../../batch/fingerprint.js';
+import type { PatientPlans } from '../../batch/patient-row.js';
 import { InputFailure } from '../../foundation/failure.js';
 import type { CaseOnDisk } from '../../case/read-case.js';
+import { lesionFolder, type PatientOnDisk } from '../../case/read-patient.js';
 import type { Result } from '../../result/result.generated.js';
 import { readList } from '../output/output-list.js';
 import { surveyFolder } from '../output/own-files.js';
-import { readResult } from '../input/read-result.js';
+import { readPatientResult, readResult } from '../input/read-result.js';
 import type { Rules } from '../../rules/rule.js';
 import { examineScan, scanInput } from '../scan/scan-of-case.js';
 import { sha256OfFile } from '../input/sha256-of-file.js';
 import { packageVersion } from '../version.js';
+
+/** What a plan rests on beside its inputs. */
+interface OtherGrounds {
+  rules: Rules;
+  today?: string;
+}
+
+/** The inputs of a plan as they are found now: each path that a result names it by, with how to hash it. */
+type Located = ReadonlyMap<string, () => Promise<InputRow | undefined>>;
+type InputRow = Result['inputs'][number];
 
 /**
  * The result that stands in a plan folder, where the same inputs, rules, version and options would give it again; undefined where there
@@ -19,18 +31,51 @@ import { packageVersion } from '../version.js';
 export async function unchangedPlan(
   onDisk: CaseOnDisk,
   planFolder: string,
-  grounds: { rules: Rules; today?: string },
+  grounds: OtherGrounds,
 ): Promise<Result | undefined> {
   const result = await readResult(join(planFolder, 'result.json')).catch(() => undefined);
   if (result === undefined || onDisk.case.id !== result.case) return undefined;
-  if (!(await isWhole(planFolder))) return undefined;
+  return (await stands(result, planFolder, inputsOfCase(onDisk, '', grounds.rules), grounds))
+    ? result
+    : undefined;
+}
+
+/** The same for a patient, with the results of the lesions in their order; undefined too where a lesion was left out. */
+export async function unchangedPatient(
+  onDisk: PatientOnDisk,
+  planFolder: string,
+  grounds: OtherGrounds,
+): Promise<PatientPlans | undefined> {
+  const result = await readPatientResult(join(planFolder, 'result.json')).catch(() => undefined);
+  if (result === undefined || onDisk.patient.shared.id !== result.patient) return undefined;
+  const located = new Map<string, () => Promise<InputRow | undefined>>();
+  for (const input of [onDisk.file, ...(onDisk.shelf ? [onDisk.shelf] : [])])
+    located.set(input.relative, () => rowOfFile(input.relative, input.absolute));
+  const lesions: PatientPlans['lesions'] = [];
+  for (const { id, file, onDisk: one } of onDisk.lesions) {
+    const path = join(planFolder, 'lesions', id, 'result.json');
+    const own = one && (await readResult(path).catch(() => undefined));
+    if (own === undefined || one === undefined) return undefined;
+    lesions.push({ id, result: own });
+    for (const [named, row] of inputsOfCase(one, lesionFolder(file.relative), grounds.rules))
+      if (!located.has(named)) located.set(named, row);
+  }
+  return (await stands(result, planFolder, located, grounds)) ? { result, lesions } : undefined;
+}
+
+/** Whether a result, with every file beside it, is what would be written again. */
+async function stands(
+  result: Pick<Result, 'inputs' | 'tool' | 'today'>,
+  planFolder: string,
+  located: Located,
+  { rules, today }: OtherGrounds,
+): Promise<boolean> {
   const earlier = groundsOf(result);
-  const { rules, today } = grounds;
-  const ruleSet = rules.hash;
-  const others = { ...earlier, ruleSet, version: packageVersion(), today };
-  if (fingerprintOf(others) !== fingerprintOf(earlier)) return undefined;
-  const inputs = await inputsNow(onDisk, result.inputs, rules);
-  return inputs && fingerprintOf({ ...others, inputs }) === fingerprintOf(earlier) ? result : undefined;
+  const others = { ...earlier, ruleSet: rules.hash, version: packageVersion(), today };
+  if (fingerprintOf(others) !== fingerprintOf(earlier)) return false;
+  if (!(await isWhole(planFolder))) return false;
+  const inputs = await inputsNow(located, result.inputs);
+  return inputs !== undefined && fingerprintOf({ ...others, inputs }) === fingerprintOf(earlier);
 }
 
 /** Whether every file of a plan folder is there as it was written. */
@@ -42,35 +87,38 @@ async function isWhole(planFolder: string): Promise<boolean> {
 }
 
 /** The inputs of an earlier result as they are now; undefined where the case names other files. */
-async function inputsNow(
-  onDisk: CaseOnDisk,
-  earlier: Result['inputs'],
-  rules: Rules,
-): Promise<Result['inputs'] | undefined> {
-  const files = new Map([[onDisk.file.relative, onDisk.file.absolute]]);
-  for (const { input } of onDisk.inputs) files.set(input.relative, input.absolute);
-  const series = onDisk.case.scan.series?.relative;
-  if (files.size !== earlier.length || earlier.some(({ path }) => !files.has(path))) return undefined;
+async function inputsNow(located: Located, earlier: Result['inputs']): Promise<Result['inputs'] | undefined> {
+  if (located.size !== earlier.length) return undefined;
   const rows: Result['inputs'] = [];
   for (const { path } of earlier) {
-    if (path === series) {
-      const row = await seriesNow(onDisk, path, rules);
-      if (row === undefined) return undefined;
-      rows.push(row);
-      continue;
-    }
-    const absolute = files.get(path) as string;
-    rows.push({ path, sha256: await sha256OfFile(absolute), bytes: (await stat(absolute)).size });
+    const row = await located.get(path)?.();
+    if (row === undefined) return undefined;
+    rows.push(row);
   }
   return rows;
 }
 
+/** What a case reads, by the paths that its result names, each behind the folder of a lesion. */
+function inputsOfCase(onDisk: CaseOnDisk, folder: string, rules: Rules): Located {
+  const files = new Map([[onDisk.file.relative, onDisk.file.absolute]]);
+  for (const { input } of onDisk.inputs) files.set(input.relative, input.absolute);
+  const series = onDisk.case.scan.series?.relative;
+  return new Map(
+    [...files].map(([path, absolute]) => {
+      const named = `${folder}${path}`;
+      return [named, () => (path === series ? seriesNow(onDisk, named, rules) : rowOfFile(named, absolute))];
+    }),
+  );
+}
+
+const rowOfFile = async (path: string, absolute: string): Promise<InputRow> => ({
+  path,
+  sha256: await sha256OfFile(absolute),
+  bytes: (await stat(absolute)).size,
+});
+
 /** The series as it is now; undefined where it cannot be used: the plan itself then says why. */
-async function seriesNow(
-  onDisk: CaseOnDisk,
-  path: string,
-  rules: Rules,
-): Promise<Result['inputs'][number] | undefined> {
+async function seriesNow(onDisk: CaseOnDisk, path: string, rules: Rules): Promise<InputRow | undefined> {
   try {
     const { open } = await examineScan(onDisk.case, rules);
     return scanInput(path, await open.voxels());
