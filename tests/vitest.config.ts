@@ -40,8 +40,8 @@ export default defineConfig({
     exclude: [...configDefaults.exclude, ...(part === 'short' ? LONG_TESTS : [])],
     // most tests wait for a program they started: on two cores two files at once take half the time
     maxWorkers: Math.max(2, availableParallelism() - 1),
-    // modules are loaded once for all files of a worker: no test leaves anything behind in them
-    isolate: false,
+    // in the short part modules are loaded once for all files of a worker: no test there leaves anything behind in them
+    isolate: part !== 'short',
     sequence: { sequencer: SlowFirst },
     testTimeout: 180_000,
     hookTimeout: 180_000,
