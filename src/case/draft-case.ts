@@ -14,7 +14,7 @@ export interface ProposedEnd {
 export interface DraftInput {
   /** Case id, `[a-z0-9-]+`. */
   id: string;
-  /** Paths of the meshes relative to the case file, with forward slashes. */
+  /** Paths of the meshes relative to the case file, with forward slashes; none where the surface is to be made from `scan`. */
   meshes: readonly string[];
   /** Open ends of the one mesh, where they are known. */
   proposedEnds?: readonly ProposedEnd[];
@@ -22,7 +22,7 @@ export interface DraftInput {
   unit?: { name: 'mm' | 'cm' | 'm' | 'inch'; digits: number };
   /** The CT series beside the meshes, with what its header says. */
   scan?: DraftScan;
-  /** A point inside the sac, in the unit of the mesh. */
+  /** A point inside the sac, in the unit of the mesh (of a series: mm, LPS). */
   sac?: readonly [number, number, number];
 }
 
@@ -48,7 +48,8 @@ export function idFrom(folderName: string): string {
 
 /**
  * Text of a commented case file for these meshes: every optional key stands there as a comment with its unit and meaning.
- * Roles guessed from file names are marked as guesses. One mesh without a role in its name becomes the `whole` form.
+ * Roles guessed from file names are marked as guesses. One mesh without a role in its name becomes the `whole` form, a series
+ * without a mesh the `from_scan` form. Throws RangeError where there is neither.
  * The text passes `parseCase` as it is. Same input, same text.
  */
 export function draftCase({
@@ -59,7 +60,7 @@ export function draftCase({
   scan,
   sac,
 }: DraftInput): string {
-  if (meshes.length === 0) throw new RangeError('a draft needs at least one mesh');
+  if (meshes.length === 0 && !scan) throw new RangeError('a draft needs a mesh or a series');
   const isWhole = meshes.length === 1 && guessRole(meshes[0]) === undefined;
   const surfaces = isWhole ? wholeLines(meshes[0], proposedEnds, unit.digits, sac) : partLines(meshes);
   return [
@@ -67,7 +68,14 @@ export function draftCase({
       .replace('{scan}', () => scanBlock(scan))
       .split('\n'),
     'surfaces:',
-    `  ${`unit: ${unit.name}`.padEnd(23)}# CHECK: mm | cm | m | inch, the unit of the mesh coordinates; mesh files seldom say it`,
+    ...(meshes.length === 0 ? fromScanLines(sac) : [...fileLines(unit.name), ...surfaces]),
+    ...DRAFT_TAIL.split('\n'),
+  ].join('\n');
+}
+
+function fileLines(unit: string): string[] {
+  return [
+    `  ${`unit: ${unit}`.padEnd(23)}# CHECK: mm | cm | m | inch, the unit of the mesh coordinates; mesh files seldom say it`,
     '  frame: unknown         # LPS | RAS | unknown, the patient axes of the coordinates; DICOM is LPS',
     '  # mend: 0.3 mm         # cracks up to this width are closed, each reported',
     '  # drop_below: 10 mm3   # loose pieces below this volume are left out, and counted',
@@ -76,9 +84,27 @@ export function draftCase({
     '  #   sac: [0, 0, 0]',
     '  #   confirmed_by: NAME # who checked the surface against the slices',
     '  #   confirmed_surface: SHA256 # of the surface that was checked, as surfaces/report.md gives it',
-    ...surfaces,
-    ...DRAFT_TAIL.split('\n'),
-  ].join('\n');
+  ];
+}
+
+/** The points differ, so that the file can be read; none is a place in anybody. */
+function fromScanLines(sac: DraftInput['sac']): string[] {
+  return [
+    '  frame: LPS             # LPS | RAS, the patient axes of the points below; DICOM is LPS',
+    '  # The surface is made from scan.series: one point (mm) inside the far end of each vessel, and one inside the sac.',
+    '  # Roles: feeder | drain | branch | systemic-feeder. More keys: of: A1, spare: yes, supplies: S8, arises_from: "...".',
+    '  # "pavm inspect FOLDER --sac=X,Y,Z --out places.svg" lists the vessels that join the sac, with both ends, and draws them.',
+    '  from_scan:',
+    '    ends:',
+    '      - { name: A1, role: feeder, at: [0, 0, 1] }   # CHECK: the point is a placeholder',
+    '      - { name: V1, role: drain, at: [0, 0, 2] }    # CHECK: the point is a placeholder',
+    '      # - { name: B1, role: branch, of: A1, at: [0, 0, 3], spare: yes, supplies: "S8" }',
+    sac
+      ? `    sac: [${sac.join(', ')}]   # as given to pavm new`
+      : '    sac: [0, 0, 0]         # CHECK: the point is a placeholder',
+    '    # confirmed_by: NAME # who checked the surface against the slices; without it every document says: not confirmed',
+    '    # confirmed_surface: SHA256 # of the surface that was checked, as surfaces/report.md gives it',
+  ];
 }
 
 function scanBlock(scan: DraftScan | undefined): string {

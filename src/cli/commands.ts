@@ -59,7 +59,7 @@ export const COMMANDS: readonly CommandSpec[] = [
   {
     name: 'new',
     args: '<dir>',
-    summary: 'write a commented case file from the meshes found in a folder',
+    summary: 'write a commented case file from the meshes, or the CT series, found in a folder',
     example: 'pavm new my-case',
     options: [
       { flag: '--force', text: 'replace a case file that is already there' },

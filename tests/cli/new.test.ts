@@ -93,6 +93,37 @@ describe('pavm new', () => {
     for (const said of [text, err, again.text, again.err]) expect(said).not.toContain('SECRET');
   });
 
+  it('takes a series without a mesh, and asks for the points', async () => {
+    mkdirSync(join(folder, 'images'));
+    ctFiles().forEach((bytes, k) => {
+      writeFileSync(join(folder, 'images', `SECRET_${k}`), bytes);
+    });
+    const { text, err } = await make();
+    const { case: read } = await readCase(folder);
+    expect(read.scan).toMatchObject({ date: '2026-03-14', sliceThicknessMm: 1.25 });
+    expect(text).toContain('  series: "images"\n');
+    expect(read.surfaces?.fromScan?.ends.map(({ name, role }) => [name, role])).toEqual([
+      ['A1', 'feeder'],
+      ['V1', 'drain'],
+    ]);
+    expect(text.match(/# CHECK: the point is a placeholder/g)).toHaveLength(3);
+    expect(text).toContain('pavm inspect FOLDER --sac=X,Y,Z');
+    expect(err).toContain('with one CT series, to make the surface from');
+    expect(text + err).not.toContain('SECRET');
+  });
+
+  it('without a mesh a series that cannot be used is named', async () => {
+    mkdirSync(join(folder, 'images'));
+    const slices = ctFiles();
+    [...slices, slices[2]].forEach((bytes, k) => {
+      writeFileSync(join(folder, 'images', `${k}`), bytes);
+    });
+    await expect(make()).rejects.toMatchObject({
+      exitCode: 2,
+      message: expect.stringMatching(/more than one slice[\s\S]*no mesh here/),
+    });
+  });
+
   it('writes the same bytes again', async () => {
     put('b/sac.stl', 'a/feeder.stl', 'c.obj');
     const first = await make();

@@ -41,9 +41,9 @@ const MOST_MESHES = 200;
 const OUTPUT_FOLDERS = new Set(['plan', 'print', 'figures', 'node_modules']);
 
 /**
- * `pavm new DIR`: writes DIR/case.yaml, a commented case file, from the meshes in DIR and below, and an empty shelf.yaml where there is none. Never overwrites without
+ * `pavm new DIR`: writes DIR/case.yaml, a commented case file, from the meshes in DIR and below, or from the one CT series there, and an empty shelf.yaml where there is none. Never overwrites without
  * `force`. Where there is one mesh of the whole lesion, its vessel ends are looked for; `proposedEnds` gives them instead.
- * Throws InputFailure (2) when there is no mesh or a case file stands there already.
+ * Throws InputFailure (2) when there is neither or a case file stands there already.
  */
 export async function run(
   args: string[],
@@ -78,17 +78,17 @@ export async function run(
     );
   }
   const { meshes, skipped, series } = await meshesBelow(folder);
-  if (meshes.length === 0) {
-    throw new InputFailure(
-      EXIT.usage,
-      `${shown}: no mesh here. Put the segmented surfaces (.stl .obj .ply .glb .gltf .3mf) into this folder, one file a structure or one for the whole lesion.`,
-    );
+  const scan = await scanOf(folder, series, (line) => skipped.push(line));
+  if (meshes.length === 0 && !scan) {
+    throw new InputFailure(EXIT.usage, [
+      ...skipped,
+      `${shown}: no mesh here. Put the segmented surfaces (.stl .obj .ply .glb .gltf .3mf) into this folder, one file a structure or one for the whole lesion, or one contrast CT series (DICOM), from which the surface can be made.`,
+    ]);
   }
   const { ends, unit } =
     proposedEnds.length > 0
       ? { ends: proposedEnds, unit: undefined }
       : await endsOfWhole(folder, meshes, place, (line) => skipped.push(line));
-  const scan = await scanOf(folder, series, (line) => skipped.push(line));
   const text = draftCase({
     id: idFrom(basename(resolve(folder))),
     meshes,
@@ -106,10 +106,15 @@ export async function run(
   if (!options.quiet && !terminal.quiet) {
     if (kept !== undefined) terminal.err(`The case file that stood there is kept as ${shownPath(kept)}.\n`);
     terminal.err(
-      `wrote ${shownPath(target)} with ${meshes.length} ${meshes.length === 1 ? 'mesh' : 'meshes'}${isNewShelf ? ', and shelf.yaml, which lists no device yet' : ''}. Go through the lines marked CHECK, then: pavm check ${shown}\n`,
+      `wrote ${shownPath(target)} with ${inputsOf(meshes)}${isNewShelf ? ', and shelf.yaml, which lists no device yet' : ''}. Go through the lines marked CHECK, then: pavm check ${shown}\n`,
     );
   }
   return EXIT.done;
+}
+
+function inputsOf(meshes: readonly string[]): string {
+  if (meshes.length === 0) return 'one CT series, to make the surface from';
+  return meshes.length === 1 ? '1 mesh' : `${meshes.length} meshes`;
 }
 
 /** Vessel ends of the one mesh of the whole lesion; none where there are several meshes, or it cannot be used yet. */
