@@ -106,6 +106,9 @@ interface Sorted {
   isBroken: boolean;
 }
 
+/** Below this a piece is a seam of the surface and nothing that anybody segmented: a twentieth of a voxel of 0.5 mm. */
+const SPECK_MM3 = 0.005;
+
 function leftOut(
   surface: LoadedSurface,
   { kept, small, large, total, isBroken }: Sorted,
@@ -118,6 +121,15 @@ function leftOut(
   const head = `The surface falls into ${all} pieces that are not connected; the largest has ${percent(kept[0].volumeMm3)} of the volume.`;
   if (large.length === 0)
     return finding('note', 'loose-pieces', label, `${head}${dropped} It alone was measured.`);
+  if (large[0].volumeMm3 < SPECK_MM3) {
+    const specks = large.length === 1 ? 'One speck' : `${large.length} specks`;
+    return finding(
+      'note',
+      'loose-pieces',
+      label,
+      `${head} ${specks} below ${SPECK_MM3} mm3 ${large.length === 1 ? 'was' : 'were'} left out.${dropped} It alone was measured.`,
+    );
+  }
   const count = large.length === 1 ? 'One other piece' : `${large.length} other pieces`;
   const next = `${fixed(large[0].volumeMm3, 2)} mm3 (${percent(large[0].volumeMm3)}) at ${placeOf(surface, large[0])}`;
   const others =

@@ -39,6 +39,17 @@ describe('the largest piece of a surface', () => {
     expect(single.findings[0].text).toMatch(/"drop_below: [12] mm3"/);
   });
 
+  it('is a note where the others are specks without a volume to speak of', () => {
+    const specks = [0, 1].map((i) => box(0.1, 0.1, 0.1, [40 + i, 0, 0]));
+    const { surface } = largestPiece(load(together(ball, ...specks)), options);
+    expect(surface.findings.map((f) => `${f.level} ${f.id}`)).toEqual(['note loose-pieces']);
+    expect(surface.findings[0].text).toContain(
+      '2 specks below 0.005 mm3 were left out. It alone was measured.',
+    );
+    const { surface: other } = largestPiece(load(together(ball, box(0.2, 0.2, 0.2, [40, 0, 0]))), options);
+    expect(other.findings.map(({ level }) => level)).toEqual(['caution']);
+  });
+
   it('is a note where the case says from which volume on pieces count', () => {
     const { surface } = largestPiece(load(together(ball, islands(5), box(3, 3, 3, [-40, 0, 0]))), {
       ...options,
