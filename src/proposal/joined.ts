@@ -114,14 +114,60 @@ function layShell(grid: EvenGrid, { mesh, normals }: Shell, field: Float32Array,
         visit(add(at, scale(unit, bulge)), unit);
       }
   }
-  // between wall and wall along z the inside is filled
-  for (let column = 0; column < nx * ny; column++) {
-    let isInside = false;
-    for (let place = column * nz; place < (column + 1) * nz; place++) {
-      if (best[place] < Number.POSITIVE_INFINITY) isInside = field[place] < 0;
-      else if (isInside) field[place] = -far;
+  fillInside(size, field, best, far);
+}
+
+/**
+ * Signs of the places about a closed wall, those beside it marked by a finite `best`: what can be reached from the rim of the grid without
+ * crossing them is outside, what cannot inside. A place beside the wall takes the side of a free place next to it, since it lies two steps
+ * from the wall there; by the normal alone it may lie on the wrong side of a sharp turn.
+ */
+function fillInside(
+  size: readonly [number, number, number],
+  field: Float32Array,
+  best: Float32Array,
+  far: number,
+): void {
+  const [, ny, nz] = size;
+  const steps = [ny * nz, nz, 1];
+  const isFree = (place: number): boolean => best[place] === Number.POSITIVE_INFINITY;
+  const at = (place: number, d: number): number => Math.floor(place / steps[d]) % size[d];
+  const low = [Infinity, Infinity, Infinity];
+  const high = [-Infinity, -Infinity, -Infinity];
+  for (let place = 0; place < field.length; place++)
+    if (!isFree(place))
+      for (let d = 0; d < 3; d++) {
+        low[d] = Math.min(low[d], at(place, d) - 1);
+        high[d] = Math.max(high[d], at(place, d) + 1);
+      }
+  const isOutside = new Uint8Array(field.length);
+  const eachBeside = (place: number, visit: (other: number) => void): void => {
+    for (let d = 0; d < 3; d++) {
+      const here = at(place, d);
+      if (here > low[d]) visit(place - steps[d]);
+      if (here < high[d]) visit(place + steps[d]);
     }
-  }
+  };
+  // one place wider than the wall on all sides: its corner is outside
+  const open = [low.reduce((sum, x, d) => sum + x * steps[d], 0)];
+  isOutside[open[0]] = 1;
+  for (let place = open.pop(); place !== undefined; place = open.pop())
+    eachBeside(place, (other) => {
+      if (isOutside[other] === 1 || !isFree(other)) return;
+      isOutside[other] = 1;
+      open.push(other);
+    });
+  for (let x = low[0]; x <= high[0]; x++)
+    for (let y = low[1]; y <= high[1]; y++)
+      for (let z = low[2]; z <= high[2]; z++) {
+        const place = (x * ny + y) * nz + z;
+        if (!isFree(place)) continue;
+        const sign = isOutside[place] === 1 ? 1 : -1;
+        field[place] = sign * far;
+        eachBeside(place, (other) => {
+          if (!isFree(other)) field[other] = sign * Math.abs(field[other]);
+        });
+      }
 }
 
 const lengthSquared = (p: Vec3): number => dot(p, p);

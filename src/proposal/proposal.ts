@@ -9,6 +9,7 @@ import { assumedBlur, FWHM_PER_SIGMA, fittedBlur, meanFwhmMm, type ScanBlur } fr
 import { LUNG_HU } from '../witness/opacified.js';
 import type { ScanToRead } from '../witness/wall.js';
 import { coursesTo } from './courses.js';
+import { crossings } from './crossings.js';
 import { contactsOf, opacifiedBeside, type Touching, type UnsureStretch, unsureStretches } from './doubts.js';
 import { type CutTube, joined } from './joined.js';
 import { refinedTube } from './refined-tube.js';
@@ -71,8 +72,6 @@ export interface Proposal {
 
 /** The scan about the points, and how far beyond, mm; more where the sac reaches its rim. */
 const MARGINS_MM = [12, 30, 60] as const;
-/** A body wider than the sac by this multiple that the sac leads into is none of it. */
-const WIDER = 1.5;
 /** Each vessel is cut across so far beyond its point, mm. */
 const CUT_MM = 1.5;
 
@@ -111,10 +110,11 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
       ),
     );
     const vessels = courses.map((course, e) => roughVessel(scene, ends[e], settled[e].at, course!));
-    refuse(withoutWalls(volume, vessels));
+    refuse(withoutWalls(volume, vessels, rules));
     refuse(darkWays(volume, vessels, rules));
-    refuse(throughContacts(volume, vessels));
-    refuse(sharedWays(volume, vessels));
+    refuse(throughContacts(volume, vessels, rules));
+    refuse(crossings(scene, vessels, rules));
+    refuse(sharedWays(volume, vessels, rules));
     endBranches(vessels);
     const tubes = vessels
       .filter(({ end }) => end.role !== 'branch')
@@ -124,7 +124,7 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
     const grown = roughSac(opacified, sac, tubes);
     if (!grown)
       throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
-    if (grown.deepestMm > WIDER * grown.depthMm)
+    if (grown.deepestMm > numberOf(rules, 'proposal-wider') * grown.depthMm)
       throw new InputFailure(
         2,
         `sac: what is opacified about its point, ${fixed(2 * grown.depthMm, 1)} mm wide, where ${huText(volume, sac)}, goes on through an opening of more than half its width into a body of ${fixed(2 * grown.deepestMm, 1)} mm at ${pointText(grown.deepestAt)}: the two cannot be parted. Move the point into the widest part of the sac, or draw the surface by hand.`,
@@ -149,7 +149,7 @@ function finish(
   tell: (share: number, what: string) => void,
 ): Proposal {
   const { volume, region, lumenHu } = scene;
-  const rough = refinedSac(roughSacMesh(region, opacified, grown, scene.opacifiedHu), volume, lumenHu);
+  const rough = refinedSac(roughSacMesh(region, opacified, grown, scene.opacifiedHu), scene);
   tell(0.5, 'fitting the blur of the scan');
   const corners = rough.mesh.positions.length / 3;
   const stride = Math.max(1, Math.floor(corners / 800));
@@ -172,7 +172,7 @@ function finish(
     text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${pointText(grown.middle)}; grown from there through what is at least half as deep and ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages parted` : ''}`,
   });
   tell(0.6, 'placing the walls');
-  const body = refinedSac(rough.mesh, volume, lumenHu, scan);
+  const body = refinedSac(rough.mesh, scene, scan);
   const refined = vessels.map((vessel) => ({
     ...vessel,
     tube: refinedTube(vessel.tube, 0, vessel.last, scan, blur.lumenHu),
@@ -181,7 +181,9 @@ function finish(
   const besideOf = new Map(
     refined.map((vessel) => [vessel.end.name, contactsBeside(vessel, refined, scene, blur)]),
   );
-  refuse(hiddenWalls(refined, ({ end }, station) => besideOf.get(end.name)![station].length / DIRECTIONS));
+  refuse(
+    hiddenWalls(refined, ({ end }, station) => besideOf.get(end.name)![station].length / DIRECTIONS, rules),
+  );
   const touching = [
     ...grown.parted.map((parted) => ({ ...parted, of: 'sac' })),
     ...refined.flatMap((vessel) => contactsOf(vessel, (station) => besideOf.get(vessel.end.name)![station])),

@@ -16,6 +16,7 @@ import {
   centroidOf,
   DIRECTIONS,
   directionsOf,
+  fillNaN,
   framed,
   LEAST_WALLS,
   lineOf,
@@ -171,15 +172,6 @@ function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, t
     for (let k = 0; k < DIRECTIONS; k++) radii[DIRECTIONS * (from + s) + k] *= factor;
   });
   return { ...tube, radii, apart };
-}
-
-/** Values that are missing take those of the nearest that is not. */
-function fillNaN(values: number[]): void {
-  const known = values.map((v, i) => [v, i] as const).filter(([v]) => !Number.isNaN(v));
-  values.forEach((v, i) => {
-    if (!Number.isNaN(v) || known.length === 0) return;
-    values[i] = known.reduce((best, one) => (Math.abs(one[1] - i) < Math.abs(best[1] - i) ? one : best))[0];
-  });
 }
 
 /** Weighted Gaussian mean along and about the vessel; where little is known, of ever wider neighbourhoods, at last 1. */

@@ -38,15 +38,16 @@ export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: 
 }
 
 /** Vessels with a stretch of more than a calibre where nothing darker lies beside them in most directions: bone, or another vessel. */
-export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[]): string[] {
+export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
+  const most = numberOf(rules, 'proposal-no-wall');
   return vessels.flatMap(({ end, tube, start, last }) => {
     const line = lineOf(tube);
     const usual = median(
       calibresOf(tube)
         .slice(start, last + 1)
-        .filter((_, i) => tube.hidden[start + i] <= HIDDEN),
+        .filter((_, i) => tube.hidden[start + i] <= most),
     );
-    for (const { from, to } of runsOf(start, last, (i) => tube.hidden[i] > HIDDEN || undefined)) {
+    for (const { from, to } of runsOf(start, last, (i) => tube.hidden[i] > most || undefined)) {
       const mm = line.at[to] - line.at[from];
       if (!(mm <= Math.max(2, usual)))
         return [
@@ -60,15 +61,12 @@ export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[]): st
 /** The station in the middle of a run. */
 const middleOf = (from: number, to: number): number => Math.floor((from + to + 1) / 2);
 
-/** A section in which more than this part of the directions shows no wall has none. */
-const HIDDEN = 0.5;
-/** A passage narrower than this part of the vessel on both its sides is a contact of two vessels. */
-const CONTACT = 0.5;
 /** How much of the vessel on either side a passage is compared with, mm. */
 const BESIDE_MM = 8;
 
 /** Vessels whose way leads through a narrow contact into another. */
-export function throughContacts(volume: GreyVolume, vessels: readonly Vessel[]): string[] {
+export function throughContacts(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
+  const contact = numberOf(rules, 'proposal-contact');
   return vessels.flatMap(({ end, tube, start, neck }) => {
     const line = lineOf(tube);
     const calibres = calibresOf(tube);
@@ -77,7 +75,7 @@ export function throughContacts(volume: GreyVolume, vessels: readonly Vessel[]):
     for (let i = start; i <= neck; i++) {
       const at = line.at[i];
       const beside = Math.min(between(at - BESIDE_MM, at - 1), between(at + 1, at + BESIDE_MM));
-      if (calibres[i] < CONTACT * beside)
+      if (calibres[i] < contact * beside)
         return [
           `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes a contact of ${fixed(calibres[i], 1)} mm at ${pointText(tube.centres[i])}, under half of the vessels on both sides: the point lies in a vessel that only touches.`,
         ];
@@ -86,12 +84,8 @@ export function throughContacts(volume: GreyVolume, vessels: readonly Vessel[]):
   });
 }
 
-/** How far before the sac two named vessels may join, mm and in calibres. */
-const JOIN_MM = 5;
-const JOIN_CALIBRES = 1;
-
 /** Points that lie in one vessel, and vessels that run through another one to the sac. */
-export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[]): string[] {
+export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
   const problems: string[] = [];
   const told = new Set<string>();
   for (const one of vessels)
@@ -126,7 +120,8 @@ export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[]): stri
     if (!first) continue;
     const line = lineOf(tube);
     const leftMm = line.at[vessel.neck] - line.at[first.station];
-    if (leftMm <= Math.max(JOIN_MM, JOIN_CALIBRES * calibreAt(first.other.tube, first.other.last))) continue;
+    if (leftMm <= Math.max(numberOf(rules, 'proposal-join'), calibreAt(first.other.tube, first.other.last)))
+      continue;
     problems.push(
       `${end.name}: the way from its point, where ${huText(volume, end.at)}, leads into ${first.other.end.name} at ${pointText(tube.centres[first.station])}, ${fixed(leftMm, 0)} mm before the sac: it is a branch, or lies in a vessel that does not lead to the sac.`,
     );
@@ -162,11 +157,13 @@ export function tooThin(vessels: readonly Vessel[], voxelMm: number, rules: Rule
 export function hiddenWalls(
   vessels: readonly Vessel[],
   isOpacifiedBeside: (vessel: Vessel, station: number) => number,
+  rules: Rules,
 ): string[] {
+  const most = numberOf(rules, 'proposal-no-wall');
   return vessels.flatMap((vessel) => {
     const { end, tube, start, last } = vessel;
     const line = lineOf(tube);
-    for (const { from, to } of runsOf(start, last, (i) => isOpacifiedBeside(vessel, i) > 0.5 || undefined)) {
+    for (const { from, to } of runsOf(start, last, (i) => isOpacifiedBeside(vessel, i) > most || undefined)) {
       const mm = line.at[to] - line.at[from];
       const middle = middleOf(from, to);
       if (mm > calibreAt(tube, middle))

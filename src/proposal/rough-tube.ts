@@ -1,14 +1,16 @@
 import { add, type Vec3 } from '../foundation/vector.js';
 import { localFit, Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
-import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
+import { valueAt } from '../volume/ct/grey-volume.js';
 import { roughWall } from './rough-wall.js';
+import type { Scene } from './scene.js';
 import {
   calibreAt,
   calibresOf,
   centroidOf,
   DIRECTIONS,
   directionsOf,
+  fillNaN,
   framed,
   LEAST_WALLS,
   OPEN,
@@ -21,13 +23,10 @@ const ROUNDS = 5;
 /** Stations to either side over which the value of the axis is taken. */
 const PLATEAU = 6;
 
+type TubeScene = Pick<Scene, 'volume' | 'lumenHu' | 'brightestHu'>;
+
 /** A course laid into the middle of its vessel, with the calibre at half level, before the blur is known. */
-export function roughTube(
-  course: readonly Vec3[],
-  volume: GreyVolume,
-  lumenHu: number,
-  mostMm: number,
-): Tube {
+export function roughTube(course: readonly Vec3[], scene: TubeScene, mostMm: number): Tube {
   let line = new Polyline(course).resampled(STATION_MM);
   line = new Polyline(line.points.map((_, i) => localFit(line, line.at[i], 2).point));
   let tube: Tube | undefined;
@@ -36,7 +35,7 @@ export function roughTube(
     const window = (i: number): number =>
       Math.max(2, 0.8 * (calibres?.[Math.min(i, calibres.length - 1)] ?? 2));
     const frame = framed([...line.points], window);
-    tube = withRoughWalls(frame, volume, lumenHu, mostMm);
+    tube = withRoughWalls(frame, scene, mostMm);
     if (round === ROUNDS - 1) break;
     line = recentred(tube, window).resampled(STATION_MM);
   }
@@ -50,7 +49,7 @@ function recentred(tube: Tube, window: (i: number) => number): Polyline {
   return new Polyline(moved.map((_, i) => localFit(line, line.at[i], window(i)).point));
 }
 
-function withRoughWalls(frame: Frames, volume: GreyVolume, lumenHu: number, mostMm: number): Tube {
+function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeScene, mostMm: number): Tube {
   const count = frame.centres.length;
   // a thin vessel never shows the full value: half way is that of its own axis
   const axis = frame.centres.map((centre) => valueAt(volume, ...centre));
@@ -67,22 +66,34 @@ function withRoughWalls(frame: Frames, volume: GreyVolume, lumenHu: number, most
     bright: new Float64Array(count),
     apart: new Float64Array(count),
   };
+  // of the whole way: where it leads along a bone its axis is as bright as that
+  const mostHu = brightestHu + Math.max(0, median(axis.filter((hu) => !Number.isNaN(hu))) - lumenHu);
+  const usual = new Array<number>(count);
   for (let i = 0; i < count; i++) {
+    const search = { lumenHu: plateau[i], mostHu, mostMm };
     const walls = directionsOf(frame, i).map((direction) =>
-      roughWall(volume, frame.centres[i], direction, plateau[i], mostMm),
+      roughWall(volume, frame.centres[i], direction, search),
     );
-    const found = walls.flatMap((wall) => (wall ? [wall.atMm] : []));
-    // more than half of all directions without a wall: as wide as it can be
-    const usual = found.length >= LEAST_WALLS ? median(found) : found.length === 0 ? mostMm : median(found);
+    const found = walls.flatMap((wall) => (wall && wall !== 'bone' ? [wall.atMm] : []));
+    const open = walls.reduce((sum, wall) => sum + (wall ? 0 : 1), 0);
+    // most directions without a wall, and no bone in them: as wide as it can be
+    const isOpen = open > DIRECTIONS / 2;
+    if (found.length >= LEAST_WALLS) usual[i] = median(found);
+    else if (isOpen) usual[i] = found.length > 0 ? median(found) : mostMm;
+    else usual[i] = Number.NaN;
     let hidden = 0;
     walls.forEach((wall, k) => {
-      const isOwn = wall !== undefined && wall.atMm <= OPEN * usual;
+      const isOwn = wall !== undefined && wall !== 'bone' && wall.atMm <= OPEN * usual[i];
       if (!isOwn) hidden++;
-      tube.radii[DIRECTIONS * i + k] = isOwn ? wall.atMm : found.length < DIRECTIONS / 2 ? mostMm : usual;
+      tube.radii[DIRECTIONS * i + k] = isOwn ? wall.atMm : isOpen ? mostMm : Number.NaN;
     });
     tube.hidden[i] = hidden / DIRECTIONS;
-    tube.contrastHu[i] = plateau[i] - median(walls.flatMap((wall) => (wall ? [wall.outsideHu] : [])));
+    const outside = walls.flatMap((wall) => (wall && wall !== 'bone' ? [wall.outsideHu] : []));
+    tube.contrastHu[i] = plateau[i] - median(outside);
   }
+  fillNaN(usual);
+  for (let n = 0; n < tube.radii.length; n++)
+    if (Number.isNaN(tube.radii[n])) tube.radii[n] = usual[Math.floor(n / DIRECTIONS)] ?? mostMm;
   return tube;
 }
 

@@ -15,11 +15,10 @@ const BEFORE_NECK_MM = 1.2;
 
 /** A vessel along its course to the sac, with walls at half level and the place where it opens. */
 export function roughVessel(scene: Scene, end: SeedEnd, at: Vec3, course: readonly Vec3[]): Vessel {
-  const { volume, lumenHu } = scene;
   const further = course.find((p) => distance(p, course[0]) > 4) ?? course[course.length - 1];
   const outwards = normalize(subtract(course[0], further));
   const path = [add(course[0], scale(outwards, PAST_MM)), ...course];
-  const tube = roughTube(path, volume, lumenHu, MOST_RADIUS_MM);
+  const tube = roughTube(path, scene, MOST_RADIUS_MM);
   const { station: start } = nearestStation(tube, at, Math.ceil(2 * (PAST_MM / 0.5)) + 4);
   evenBefore(tube, start);
   const line = lineOf(tube);

@@ -12,17 +12,30 @@ const PAST_MM = 1.5;
 /** Room for the values of one ray. */
 const kept = new Float64Array(256);
 
+/** A wall, mm from the place it was looked for from, and what lies outside of it. */
+export interface RoughWall {
+  atMm: number;
+  outsideHu: number;
+}
+
+/** Where a wall is looked for: how bright its lumen is and at most may be, HU, and how far away the wall may lie, mm. */
+export interface WallSearch {
+  lumenHu: number;
+  /** Brighter than this before the wall is bone: the wall found behind it would be that of the bone. */
+  mostHu: number;
+  mostMm: number;
+}
+
 /**
  * First wall from a place in the lumen along a unit direction: half way between the lumen and what the scan falls to just outside of it
- * there, mm from the place. Undefined where nothing darker by 120 HU comes within `mostMm`, or the scan ends.
+ * there, mm from the place; 'bone' where that comes first. Undefined where nothing darker by 120 HU comes within `mostMm`, or the scan ends.
  */
 export function roughWall(
   volume: GreyVolume,
   from: Vec3,
   direction: Vec3,
-  lumenHu: number,
-  mostMm: number,
-): { atMm: number; outsideHu: number } | undefined {
+  { lumenHu, mostHu, mostMm }: WallSearch,
+): RoughWall | 'bone' | undefined {
   const most = Math.floor((mostMm + PAST_MM) / STEP_MM) + 1;
   const values = most <= kept.length ? kept : new Float64Array(most);
   let count = 0;
@@ -45,9 +58,11 @@ export function roughWall(
   if (lumenHu - lowest < LEAST_CONTRAST_HU) return undefined;
   const level = (lumenHu + lowest) / 2;
   let first = 0;
-  while (first < count && values[first] >= level) first++;
-  if (first === count) return undefined;
-  if (first === 0) return undefined;
+  while (first < count && values[first] >= level) {
+    if (values[first] > mostHu) return 'bone';
+    first++;
+  }
+  if (first === count || first === 0) return undefined;
   const [a, b] = [values[first - 1], values[first]];
   const atMm = (first - 1 + (a - level) / (a - b)) * STEP_MM;
   return atMm <= mostMm ? { atMm, outsideHu: lowest } : undefined;

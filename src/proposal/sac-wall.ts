@@ -1,10 +1,10 @@
 import { add, scale, type Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import type { GreyVolume } from '../volume/ct/grey-volume.js';
 import { edgeAlong, type ScanToRead } from '../witness/wall.js';
 import { CornerNet } from './corner-net.js';
 import { roughWall } from './rough-wall.js';
+import type { Scene } from './scene.js';
 
 /** A sac's surface with what the fit of its wall says at each corner. */
 export interface RefinedSac {
@@ -15,17 +15,19 @@ export interface RefinedSac {
   contrastHu: Float32Array;
 }
 
-/** How far inside of the rough wall its fit starts, and how far out the wall is looked for, mm. */
+/** How far inside of the rough wall its fit starts, mm. */
 const INSIDE_MM = 1.2;
-const OUTSIDE_MM = 2.5;
+/** How far out of the rough wall, and of the one at half level, the wall is looked for, mm. */
+const OUTSIDE_ROUGH_MM = 2.5;
+const OUTSIDE_MM = 1.2;
 
 /** Moves each corner of the rough sac along its normal onto the wall of the scan, by half level or, with `scan`, by the model of its blur. */
 export function refinedSac(
   mesh: TriangleMesh,
-  volume: GreyVolume,
-  lumenHu: number,
+  { volume, lumenHu, brightestHu: mostHu }: Pick<Scene, 'volume' | 'lumenHu' | 'brightestHu'>,
   scan?: ScanToRead,
 ): RefinedSac {
+  const search = { lumenHu, mostHu, mostMm: INSIDE_MM + (scan ? OUTSIDE_MM : OUTSIDE_ROUGH_MM) };
   const net = new CornerNet(mesh);
   let { positions } = mesh;
   let result: RefinedSac | undefined;
@@ -40,8 +42,8 @@ export function refinedSac(
     for (let v = 0; v < count; v++) {
       const p: Vec3 = [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
       const n: Vec3 = [normals[3 * v], normals[3 * v + 1], normals[3 * v + 2]];
-      const wall = roughWall(volume, add(p, scale(n, -INSIDE_MM)), n, lumenHu, INSIDE_MM + OUTSIDE_MM);
-      if (!wall) continue;
+      const wall = roughWall(volume, add(p, scale(n, -INSIDE_MM)), n, search);
+      if (!wall || wall === 'bone') continue;
       const off = wall.atMm - INSIDE_MM;
       if (!scan) {
         offset[v] = off;

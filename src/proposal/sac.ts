@@ -42,6 +42,9 @@ const WAIST = 0.5;
 /** The sac reaches past its opened shape by this, mm, and this part of its depth. */
 const SLACK_MM = 1;
 const SLACK = 0.1;
+/** What is thinner than twice this part of the sac's depth, and this, mm, is no part of its shape: the rim of a rib that lies against it is as bright. */
+const THIN = 0.25;
+const THIN_MM = 1.2;
 
 /**
  * Grows the sac from a point: uphill to its deepest place, from there through cells at least half as deep, and out again to its wall. What
@@ -78,7 +81,11 @@ export function roughSac(
       if (depthMm[other] > depthMm[deepest]) deepest = other;
     }
   const reachMm = waist + SLACK_MM + SLACK * depthMm[top];
-  const fromCore = spread(cells, core, blocked, reachMm + 3 * stepMm);
+  const fromCore = withinBalls({ cells, depthMm }, spread(cells, core, blocked, reachMm + 3 * stepMm), {
+    blocked,
+    reachMm,
+    leastMm: Math.max(THIN_MM, THIN * depthMm[top]),
+  });
   const [nx, ny, nz] = cells.size;
   let isAtRim = false;
   for (const cell of core) {
@@ -97,6 +104,28 @@ export function roughSac(
     isAtRim,
     parted: partedFrom(cells, fromCore, blocked, reachMm),
   };
+}
+
+/**
+ * Of the cells that the core leads to, those that lie in a ball about one of them that fits into what is opacified, or up to 1 mm beside;
+ * balls of less than `leastMm` do not count. The way of those farther beside grows past `reachMm`.
+ */
+function withinBalls(
+  { cells, depthMm }: Opacified,
+  fromCore: ReadonlyMap<number, number>,
+  { blocked, reachMm, leastMm }: { blocked: Uint8Array; reachMm: number; leastMm: number },
+): Map<number, number> {
+  const centres = [...fromCore].flatMap(([cell, way]) =>
+    way <= reachMm && depthMm[cell] >= leastMm ? [cell] : [],
+  );
+  const most = SLACK_MM + 3 * cells.stepMm;
+  const beside = spread(cells, centres, blocked, most, (cell) => -depthMm[cell]);
+  const kept = new Map<number, number>();
+  for (const [cell, way] of fromCore) {
+    const mm = beside.get(cell);
+    if (mm !== undefined) kept.set(cell, Math.max(way, reachMm + mm - SLACK_MM));
+  }
+  return kept;
 }
 
 /** A passage narrower than this many cells, or to less than so much, is noise and no vessel. */
@@ -161,19 +190,20 @@ function cellsInTubes(cells: Cells, tubes: readonly { tube: Tube; neck: number }
   return inside;
 }
 
-/** Way from the nearest of some cells through the others, up to `mostMm`. */
+/** Way from the nearest of some cells, each with its own start, through the others, up to `mostMm`. */
 function spread(
   cells: Cells,
   from: readonly number[],
   blocked: Uint8Array,
   mostMm: number,
+  startMm: (cell: number) => number = () => 0,
 ): Map<number, number> {
   const [, ny, nz] = cells.size;
   const spent = new Map<number, number>();
   const queue = new FlatQueue<number>();
   for (const cell of from) {
-    spent.set(cell, 0);
-    queue.push(cell, 0);
+    spent.set(cell, startMm(cell));
+    queue.push(cell, startMm(cell));
   }
   while (queue.length > 0) {
     const cost = queue.peekValue()!;

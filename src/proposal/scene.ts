@@ -11,6 +11,9 @@ import type { SeedEnd } from './vessel.js';
 
 /** The lumen before anything is known of it, HU: common practice, no source. */
 const USUAL_LUMEN_HU = 350;
+/** A lumen is brighter than the sac by this part of the sac's own contrast with soft tissue, or this multiple of the noise, at most. */
+const ABOVE_LUMEN = 0.3;
+const ABOVE_NOISE = 4;
 /** How far a point may be moved to the middle of its vessel, mm. */
 const SETTLE_MM = 1.5;
 
@@ -23,6 +26,8 @@ export interface Scene {
   opacifiedHu: number;
   /** Brighter than this is bone. */
   boneHu: number;
+  /** Brighter than this no lumen is that is as bright as the sac. */
+  brightestHu: number;
 }
 
 /** What was given: the scan, a point in the far end of each vessel and one in the sac, mm LPS. */
@@ -53,7 +58,8 @@ export function sceneAbout({ volume, ends, sac }: Seeds, marginMm: number, rules
   const noiseHu = 1.4826 * median(values.map((v) => Math.abs(v - lumenHu)));
   const level = opacifiedHu({ lumenHu, noiseHu });
   const boneHu = SOFT_HU + BONE * (lumenHu - SOFT_HU);
-  return { volume, region, lumenHu, noiseHu, opacifiedHu: level, boneHu };
+  const brightestHu = lumenHu + Math.max(ABOVE_LUMEN * (lumenHu - SOFT_HU), ABOVE_NOISE * noiseHu);
+  return { volume, region, lumenHu, noiseHu, opacifiedHu: level, boneHu, brightestHu };
 }
 
 /** The points moved to the middle of their vessels. Throws InputFailure (2) that names those in no opacified vessel. */

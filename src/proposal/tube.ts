@@ -53,6 +53,15 @@ export const calibreAt = ({ radii }: Pick<Tube, 'radii'>, station: number): numb
 export const levelAt = ({ lumenHu, contrastHu }: Tube, station: number): number =>
   lumenHu[station] - contrastHu[station] / 2;
 
+/** Values that are missing take those of the nearest that is not. */
+export function fillNaN(values: number[]): void {
+  const known = values.map((v, i) => [v, i] as const).filter(([v]) => !Number.isNaN(v));
+  values.forEach((v, i) => {
+    if (!Number.isNaN(v) || known.length === 0) return;
+    values[i] = known.reduce((best, one) => (Math.abs(one[1] - i) < Math.abs(best[1] - i) ? one : best))[0];
+  });
+}
+
 /** Runs of stations for which `keyAt` gives the same, in their order; those for which it gives undefined are left out. */
 export function runsOf<Key>(
   first: number,

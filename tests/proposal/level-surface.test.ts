@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { pairEdges } from '../../src/mesh/edge-pairing.js';
 import { measure } from '../../src/mesh/measures.js';
 import { levelSurface } from '../../src/proposal/level-surface.js';
-import { roughWall } from '../../src/proposal/rough-wall.js';
+import { roughWall, type RoughWall } from '../../src/proposal/rough-wall.js';
 import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import { axialStack } from '../witness/synthetic-ct.js';
 
@@ -32,8 +32,12 @@ describe('the first wall along a ray', () => {
     for (let row = 0; row < 9; row++) all.set(values, row * values.length);
     return { values: all, stack };
   };
-  const wall = (values: readonly number[], most = 8) =>
-    roughWall(along(values), [0, 1, 1], [1, 0, 0], 350, most);
+  const search = { lumenHu: 350, mostHu: 440, mostMm: 8 };
+  const look = (values: readonly number[]) => roughWall(along(values), [0, 1, 1], [1, 0, 0], search);
+  const wall = (values: readonly number[]): RoughWall | undefined => {
+    const found = look(values);
+    return found === 'bone' ? undefined : found;
+  };
 
   it('lies half way to what is just outside: lung, or the wall of an airway', () => {
     // a ramp from 350 to -820 between 2 and 3 mm
@@ -42,6 +46,12 @@ describe('the first wall along a ray', () => {
     const airway = wall([350, 350, 350, 350, 350, 75, -200, -200, 50, 50, 50]);
     expect(airway?.atMm).toBeCloseTo(2.5, 1);
     expect(airway?.outsideHu).toBeCloseTo(-200, 0);
+  });
+
+  it('is bone where that comes before it', () => {
+    const behind = (between: number) => [350, 350, 350, 350, between, between, 50, 50, 50, 50, 50];
+    expect(wall(behind(420))?.atMm).toBeGreaterThan(2.5);
+    expect(look(behind(700))).toBe('bone');
   });
 
   it('is none where nothing darker comes, or only soft changes', () => {

@@ -12,13 +12,14 @@ import { sacField } from '../../src/phantoms/sac.js';
 import { type Proposal, proposeSurface } from '../../src/proposal/proposal.js';
 import type { SeedEnd } from '../../src/proposal/vessel.js';
 import { loadRules } from '../../src/rules/load-rules.js';
+import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import { type VoxelGrid, VoxelRuns } from '../../src/volume/label-map.js';
 import { labelSurface } from '../../src/volume/label-surface.js';
 import { DEFINITIONS, IS_LONG } from '../geometry/make.js';
 import { crowd } from '../witness/crowd.js';
 import { type SceneOptions, syntheticCt } from '../witness/synthetic-ct.js';
 import { BEND_MM, bendScan, RADIUS_MM } from '../witness/tube-scene.js';
-import { pointsOf, trial } from './trial.js';
+import { pointsOf, trial, type Trial } from './trial.js';
 
 // generous, for machines that do other work beside the tests
 vi.setConfig({ testTimeout: 600_000, hookTimeout: 600_000 });
@@ -127,10 +128,35 @@ describe('a bent vessel that opens into a ball', () => {
   });
 });
 
+/** A trial; a vessel that runs through a rib is refused by its name and the place, and gets its point past that place, as the message says. */
+function trialWithCure(plan: LesionPlan, volume: GreyVolume, seed: number): Trial {
+  const startsMm = new Map<string, number>();
+  for (;;)
+    try {
+      return trial(plan, volume, seed, { startsMm });
+    } catch (error) {
+      const refused = /(\w+): over \d+ mm about \[(.*?)\] no wall is seen.*Move the point nearer/.exec(
+        String(error),
+      );
+      if (!refused) throw error;
+      const [, name, place] = refused;
+      const at = place.split(', ').map(Number) as Vec3;
+      const { axis, calibreAt } = vesselsOf(plan).get(name)!;
+      const along = Array.from({ length: Math.floor(axis.lengthMm) }, (_, s) => s);
+      const nearest = along.reduce((a, b) =>
+        distance(axis.pointAt(b), at) < distance(axis.pointAt(a), at) ? b : a,
+      );
+      const startMm = Math.max(nearest, startsMm.get(name) ?? 0) + calibreAt(nearest) + 2;
+      // the landing zone lies before the sac: a place there has no cure
+      expect(startMm, `${name} at ${place}`).toBeLessThan(axis.lengthMm - 12);
+      startsMm.set(name, startMm);
+    }
+}
+
 /** What the whole road from the scan to the numbers is held to. */
 function hold(plan: LesionPlan, options: SceneOptions & { spacing: Vec3 }, seed: number): void {
   const voxelMm = Math.cbrt(options.spacing[0] * options.spacing[1] * options.spacing[2]);
-  const found = trial(plan, syntheticCt(plan, options), seed);
+  const found = trialWithCure(plan, syntheticCt(plan, options), seed);
   const where = `${plan.name}`;
   expect.soft(found.missing, where).toEqual([]);
   for (const { name, error } of found.calibre)
@@ -194,7 +220,7 @@ describe('a grown lesion', () => {
     };
     const spacing: Vec3 = [0.7, 0.7, 0.8];
     const scan = { sliceThicknessMm: spacing[2], inPlaneMm: spacing[0] };
-    const found = trial(plan, syntheticCt(plan, { spacing }), 8, 1, scan);
+    const found = trial(plan, syntheticCt(plan, { spacing }), 8, { scan });
     const frame = { scan, hasAxes: true };
     const parts = partMeshes(plan).map((part): PartSurface => ({ ...part, capTriangles: [], spare: false }));
     const bySurface = measureParts(parts, DEFINITIONS, frame).lesion;

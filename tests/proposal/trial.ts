@@ -16,11 +16,16 @@ import { DEFINITIONS } from '../geometry/make.js';
 
 const rules = loadRules();
 
-/** Points as a reader would place them: in the far end of each vessel, up to `asideMm` off its axis. */
-export function pointsOf(plan: LesionPlan, seed: number, asideMm: number): SeedEnd[] {
+/** Points as a reader would place them: in the far end of each vessel, or so far along it, up to `asideMm` off its axis. */
+export function pointsOf(
+  plan: LesionPlan,
+  seed: number,
+  asideMm: number,
+  startsMm: ReadonlyMap<string, number> = new Map(),
+): SeedEnd[] {
   const random = randomStream(seed);
   return [...vesselsOf(plan)].map(([name, { axis, calibreAt, plan: vessel }]) => {
-    const s = 3;
+    const s = startsMm.get(name) ?? 3;
     const along = axis.tangentAt(s);
     const side = normalize(cross(along, Math.abs(along[2]) < 0.8 ? [0, 0, 1] : [1, 0, 0]));
     const turn = random.between(0, 2 * Math.PI);
@@ -49,10 +54,13 @@ export function trial(
   plan: LesionPlan,
   volume: GreyVolume,
   seed: number,
-  asideMm = 1,
-  scan: ScanFrame['scan'] = {},
+  {
+    asideMm = 1,
+    scan = {},
+    startsMm,
+  }: { asideMm?: number; scan?: ScanFrame['scan']; startsMm?: ReadonlyMap<string, number> } = {},
 ): Trial {
-  const ends = pointsOf(plan, seed, asideMm);
+  const ends = pointsOf(plan, seed, asideMm, startsMm);
   const proposal = proposeSurface({ volume, ends, sac: plan.sac.centreMm }, rules);
   const { lesion, findings } = measureWhole(
     {

@@ -1,0 +1,82 @@
+import { pointText } from '../foundation/number-text.js';
+import { add, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
+import type { Polyline } from '../geometry/polyline.js';
+import { median } from '../geometry/statistics.js';
+import { numberOf, type Rules } from '../rules/rule.js';
+import { settledPoint } from './courses.js';
+import { huText } from './refusals.js';
+import type { Scene } from './scene.js';
+import { calibreAt, calibresOf, lineOf, nearestStation } from './tube.js';
+import type { Vessel } from './vessel.js';
+
+/** Lung between a vessel and the one that goes straight on, mm. */
+const CLEAR_MM = 0.4;
+/** The direction of a vessel is taken over so much of its way, calibres and mm at least. */
+const OVER_CALIBRES = 2;
+const OVER_MM = 3;
+/** What goes straight on is looked for up to so many calibres ahead, in so many places, each moved by up to this part of the calibre. */
+const AHEAD_CALIBRES = 4.5;
+const PLACES = 8;
+const ASIDE = 0.35;
+/** So many of the last places must lie clear of the vessel itself. */
+const CLEAR_PLACES = 3;
+/** Way within which a vessel may change over into another one, calibres. */
+const CHANGE_CALIBRES = 4;
+
+/**
+ * Vessels whose way changes over from one vessel into another where both cross or touch: what it came through goes straight on, and what it
+ * goes on through comes from straight behind, neither of them named.
+ */
+export function crossings(scene: Scene, vessels: readonly Vessel[], rules: Rules): string[] {
+  const like = numberOf(rules, 'proposal-opacified');
+  return vessels.flatMap((vessel) => {
+    const { end, tube, start, last } = vessel;
+    const line = lineOf(tube);
+    const calibreMm = median(calibresOf(tube).slice(start, last + 1));
+    const overMm = Math.max(OVER_MM, OVER_CALIBRES * calibreMm);
+    const look = (station: number, side: 1 | -1): boolean => {
+      const here = tube.centres[station];
+      const from = line.pointAt(line.at[station] - side * overMm);
+      return goesOn(scene, vessels, {
+        from: here,
+        direction: normalize(subtract(here, from)),
+        calibreMm,
+        like,
+      });
+    };
+    for (let i = start; i <= last; i++) {
+      if (line.at[i] - overMm < line.at[start] || !look(i, 1)) continue;
+      const until = line.at[i] + CHANGE_CALIBRES * calibreMm;
+      for (let j = i; j <= last && line.at[j] <= until; j++) {
+        if (line.at[j] + overMm > line.at[last] || !look(j, -1)) continue;
+        return [
+          `${end.name}: the way from its point, where ${huText(scene.volume, end.at)}, to the sac changes over from one vessel into another at ${placeText(line, i, j)}, where both cross or touch: the point lies in the one that does not lead to the sac. Move it into the other; if both are branches of it, name them.`,
+        ];
+      }
+    }
+    return [];
+  });
+}
+
+const placeText = (line: Polyline, i: number, j: number): string =>
+  pointText(line.pointAt((line.at[i] + line.at[j]) / 2));
+
+/** Something opacified that carries no name goes straight on from a place in a vessel, and leaves it. */
+function goesOn(
+  { volume, lumenHu }: Scene,
+  vessels: readonly Vessel[],
+  { from, direction, calibreMm, like }: { from: Vec3; direction: Vec3; calibreMm: number; like: number },
+): boolean {
+  for (let n = PLACES; n > 0; n--) {
+    const p = add(from, scale(direction, (AHEAD_CALIBRES * calibreMm * n) / PLACES));
+    const found = settledPoint(volume, p, ASIDE * calibreMm, lumenHu);
+    if (!found || found.like < like) return false;
+    if (n <= PLACES - CLEAR_PLACES) continue;
+    const isNamed = vessels.some((other) => {
+      const near = nearestStation(other.tube, found.at, other.neck);
+      return near.mm < Math.min(calibreMm, calibreAt(other.tube, near.station)) / 2 + CLEAR_MM;
+    });
+    if (isNamed) return false;
+  }
+  return true;
+}
