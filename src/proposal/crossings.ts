@@ -27,7 +27,12 @@ const CHANGE_CALIBRES = 4;
  * Vessels whose way changes over from one vessel into another where both cross or touch: what it came through goes straight on, and what it
  * goes on through comes from straight behind, neither of them named.
  */
-export function crossings(scene: Scene, vessels: readonly Vessel[], rules: Rules): string[] {
+export function crossings(
+  scene: Scene,
+  vessels: readonly Vessel[],
+  isSac: (p: Vec3) => boolean,
+  rules: Rules,
+): string[] {
   const like = numberOf(rules, 'proposal-opacified');
   return vessels.flatMap((vessel) => {
     const { end, tube, start, last } = vessel;
@@ -37,12 +42,8 @@ export function crossings(scene: Scene, vessels: readonly Vessel[], rules: Rules
     const look = (station: number, side: 1 | -1): boolean => {
       const here = tube.centres[station];
       const from = line.pointAt(line.at[station] - side * overMm);
-      return goesOn(scene, vessels, {
-        from: here,
-        direction: normalize(subtract(here, from)),
-        calibreMm,
-        like,
-      });
+      const ahead = { from: here, direction: normalize(subtract(here, from)), calibreMm, like };
+      return goesOn(scene, vessel, ahead, vessels, isSac);
     };
     for (let i = start; i <= last; i++) {
       if (line.at[i] - overMm < line.at[start] || !look(i, 1)) continue;
@@ -64,14 +65,18 @@ const placeText = (line: Polyline, i: number, j: number): string =>
 /** Something opacified that carries no name goes straight on from a place in a vessel, and leaves it. */
 function goesOn(
   { volume, lumenHu }: Scene,
-  vessels: readonly Vessel[],
+  own: Vessel,
   { from, direction, calibreMm, like }: { from: Vec3; direction: Vec3; calibreMm: number; like: number },
+  vessels: readonly Vessel[],
+  isSac: (p: Vec3) => boolean,
 ): boolean {
   for (let n = PLACES; n > 0; n--) {
     const p = add(from, scale(direction, (AHEAD_CALIBRES * calibreMm * n) / PLACES));
     const found = settledPoint(volume, p, ASIDE * calibreMm, lumenHu);
     if (!found || found.like < like) return false;
     if (n <= PLACES - CLEAR_PLACES) continue;
+    // past its own point the vessel goes on as well
+    if (isSac(found.at) || nearestStation(own.tube, found.at).station <= own.start + 1) return false;
     const isNamed = vessels.some((other) => {
       const near = nearestStation(other.tube, found.at, other.neck);
       return near.mm < Math.min(calibreMm, calibreAt(other.tube, near.station)) / 2 + CLEAR_MM;

@@ -8,7 +8,7 @@ import { calibreAt, DIRECTIONS, directionOf, lineOf, nearestStation, runsOf, typ
 import type { Vessel } from './vessel.js';
 
 /** Why a stretch of the surface is unsure. */
-export type UnsureKind = 'directions-disagree' | 'low-contrast' | 'neighbour';
+export type UnsureKind = 'directions-disagree' | 'low-contrast' | 'neighbour' | 'sharp-turn';
 
 export interface UnsureStretch {
   kind: UnsureKind;
@@ -103,7 +103,7 @@ function sharpTurns({ end, tube, start, last }: Vessel, limits: Limits): Stretch
       const calibreMm = calibreAt(tube, best.station);
       const areaMm2 = Math.PI * calibreMm * calibreMm;
       const atMm = tube.centres[best.station];
-      found.push({ kind: 'neighbour', near: end.name, atMm, lengthMm: calibreMm, areaMm2 });
+      found.push({ kind: 'sharp-turn', near: end.name, atMm, lengthMm: calibreMm, areaMm2 });
     }
     best = undefined;
   };

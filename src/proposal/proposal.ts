@@ -24,7 +24,7 @@ import {
   withoutWalls,
 } from './refusals.js';
 import { endBranches, roughVessel } from './rough-vessels.js';
-import { opacifiedCells, type RoughSac, roughSac, roughSacMesh } from './sac.js';
+import { isInSac, opacifiedCells, type RoughSac, roughSac, roughSacMesh } from './sac.js';
 import { refinedSac } from './sac-wall.js';
 import { type Scene, type Seeds, sceneAbout, settledEnds } from './scene.js';
 import { type Thrombus, thrombusOf } from './thrombus.js';
@@ -113,7 +113,6 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
     refuse(withoutWalls(volume, vessels, rules));
     refuse(darkWays(volume, vessels, rules));
     refuse(throughContacts(volume, vessels, rules));
-    refuse(crossings(scene, vessels, rules));
     refuse(sharedWays(volume, vessels, rules));
     endBranches(vessels);
     const tubes = vessels
@@ -130,6 +129,7 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
         `sac: what is opacified about its point, ${fixed(2 * grown.depthMm, 1)} mm wide, where ${huText(volume, sac)}, goes on through an opening of more than half its width into a body of ${fixed(2 * grown.deepestMm, 1)} mm at ${pointText(grown.deepestAt)}: the two cannot be parted. Move the point into the widest part of the sac, or draw the surface by hand.`,
       );
     if (grown.isAtRim && !isLast) continue;
+    refuse(crossings(scene, vessels, (p) => isInSac(opacified, grown, p), rules));
     report.push({
       stage: 'lumen',
       text: `${fixed(scene.lumenHu, 0)} HU in the sac, noise ${fixed(scene.noiseHu, 0)} HU; opacified from ${fixed(scene.opacifiedHu, 0)} HU on, bone above ${fixed(scene.boneHu, 0)} HU`,

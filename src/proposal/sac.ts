@@ -106,6 +106,12 @@ export function roughSac(
   };
 }
 
+/** Whether a place lies in the sac as it was grown, or within a cell of it. */
+export function isInSac({ cells }: Opacified, { fromCore, reachMm }: RoughSac, p: Vec3): boolean {
+  const cell = cellNear(cells, p, 1);
+  return cell >= 0 && (fromCore.get(cell) ?? Number.POSITIVE_INFINITY) <= reachMm;
+}
+
 /**
  * Of the cells that the core leads to, those that lie in a ball about one of them that fits into what is opacified, or up to 1 mm beside;
  * balls of less than `leastMm` do not count. The way of those farther beside grows past `reachMm`.

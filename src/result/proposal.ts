@@ -21,4 +21,5 @@ export const UNSURE_WORDS: Readonly<Record<Proposal['unsure'][number]['kind'], s
   'directions-disagree': 'the wall differs between directions',
   'low-contrast': 'low contrast',
   neighbour: 'a neighbour touches',
+  'sharp-turn': 'it turns sharply: two vessels may cross or touch here',
 };

@@ -174,7 +174,7 @@ export interface Result {
      * The largest first.
      */
     unsure: {
-      kind: "directions-disagree" | "low-contrast" | "neighbour";
+      kind: "directions-disagree" | "low-contrast" | "neighbour" | "sharp-turn";
       /**
        * A vessel, or sac.
        */

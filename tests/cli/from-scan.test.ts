@@ -4,18 +4,21 @@ import { readdir } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { gunzipSync } from 'node:zlib';
+import { unzipSync } from 'fflate';
 import { parse } from 'yaml';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { run as check } from '../../src/cli/commands/check.js';
 import { run as close } from '../../src/cli/commands/close.js';
 import { run as compare } from '../../src/cli/commands/compare.js';
+import { run as draft } from '../../src/cli/commands/new.js';
 import { run as plan } from '../../src/cli/commands/plan.js';
+import { run as proof } from '../../src/cli/commands/proof.js';
 import { measureCase } from '../../src/cli/measure/measure-case.js';
 import { planResult } from '../../src/cli/plan/plan-files.js';
 import { run as surface } from '../../src/cli/commands/surface.js';
 import { InputFailure } from '../../src/foundation/failure.js';
 import type { Result } from '../../src/result/result.generated.js';
-import { distance } from '../../src/foundation/vector.js';
+import { distance, otherAxes, type Vec3 } from '../../src/foundation/vector.js';
 import { vesselsOf } from '../../src/phantoms/lesion.js';
 import { lapwingLesion } from '../../src/phantoms/teaching-lesions.js';
 import { capture } from './capture.js';
@@ -103,6 +106,66 @@ describe('a plan from the scan', () => {
     for (const name of ['model.stl', 'sac.stl'].filter((one) => existsSync(join(out, 'print', one))))
       expect(readFileSync(join(out, 'print', name)).toString('latin1', 0, 80)).toContain(MARK);
     expect(readFileSync(join(out, 'print/gauges.md'), 'utf8')).toContain(MARK);
+  });
+
+  it('bears it on the tag of the print, in its 3MF and in the proof', async () => {
+    expect((result.print?.tag_lines ?? []).join(' ')).toContain('PROPOSAL NOT CONFIRMED');
+    const model = unzipSync(readFileSync(join(out, 'print/model.3mf')))['3D/3dmodel.model'];
+    expect(Buffer.from(model).toString('utf8', 0, 1000)).toContain(`STOP: ${MARK}.`);
+    const readings = join(folder, 'readings.yaml');
+    const rows = result.print!.gauges.map(
+      ({ name, expected_mm }) => `  - { name: ${name}, value: ${expected_mm} mm }`,
+    );
+    writeFileSync(
+      readings,
+      `format: pavm-readings/1\nmodel: ${result.print?.model_id}\nreadings:\n${rows.join('\n')}\n`,
+    );
+    const proved = await capture((terminal) =>
+      proof([folder], { readings, out: join(work, 'proof') }, terminal),
+    );
+    expect(proved.out).toContain(`STOP: ${MARK}.`);
+    const written = (await readdir(join(work, 'proof'))).filter((name) => /\.(md|svg)$/.test(name));
+    for (const name of written) expect(readFileSync(join(work, 'proof', name), 'utf8'), name).toContain(MARK);
+  });
+
+  it('a patient with such a lesion bears it on each document, page and figure', async () => {
+    const patient = join(work, 'patient');
+    mkdirSync(patient);
+    const shared = /^(patient|blood|gases|circulation):[\s\S]*?(?=^\w)/gm;
+    writeFileSync(
+      join(patient, 'patient.yaml'),
+      `format: pavm-patient/1\nid: grebe\ntitle: One lesion from the scan\npurpose: teaching\n${(TEXT.match(shared) ?? []).join('')}shelf: left/shelf.yaml\nlesions: [{ id: left, case: left/case.yaml }]\nremainder: none\n`,
+    );
+    folderOf('patient/left', TEXT.replace(shared, '').replace(/^shelf: .*\n/m, ''));
+    const planned = await capture((terminal) => plan([patient], { html: true }, terminal));
+    expect(planned.code).toBe(1);
+    const files = (await readdir(join(patient, 'plan'), { recursive: true })).filter((name) =>
+      /\.(md|svg|html)$/.test(name),
+    );
+    expect(files).toEqual(
+      expect.arrayContaining(['patient.md', 'urgent.md', 'page.html', 'figures/lungs.svg']),
+    );
+    for (const file of files) expect(readFileSync(join(patient, 'plan', file), 'utf8'), file).toContain(MARK);
+  });
+
+  it('is the same with its points in RAS, all coordinates turned', async () => {
+    const turned = TEXT.replace('frame: LPS', 'frame: RAS').replace(
+      /(at|sac): \[(.+?), (.+?), (.+?)\]/g,
+      (_, key, x, y, z) => `${key}: [${-x}, ${-y}, ${z}]`,
+    );
+    const { result: ras } = await planResult(await measureCase(folderOf('ras', turned)));
+    expect(ras.frame_axes).toBe('RAS');
+    for (const name of ['A1', 'A2', 'V1']) {
+      const [own, other] = [ras.vessels[name], result.vessels[name]];
+      expect(
+        Math.abs((own.calibre_mm.mean as number) - (other.calibre_mm.mean as number)),
+        name,
+      ).toBeLessThan(0.01);
+      const neckOf = ({ neck }: typeof own): Vec3 => [...(neck as NonNullable<typeof neck>).point_mm] as Vec3;
+      expect(distance(otherAxes(neckOf(own)), neckOf(other)), name).toBeLessThan(0.2);
+      expect(ras.devices[name]?.code, name).toBe(result.devices[name]?.code);
+    }
+    expect(Math.abs((ras.sac?.volume_ml as number) - (result.sac?.volume_ml as number))).toBeLessThan(0.005);
   });
 
   it('writes the surface that it was measured on, with labels in its grid', () => {
@@ -254,6 +317,15 @@ describe('points that cannot be used', () => {
     expect(problems.join('\n')).toMatch(/case\.yaml:\d+:\d+ /);
     expect(problems.join('\n')).toMatch(text);
     expect(existsSync(join(folder, 'surfaces'))).toBe(false);
+  });
+
+  it('the placeholders of a drafted case: check says so, at each of them', async () => {
+    const folder = folderOf('drafted', TEXT);
+    rmSync(join(folder, 'case.yaml'));
+    expect((await capture((terminal) => draft([folder], {}, terminal))).code).toBe(0);
+    const checked = await capture((terminal) => check([folder], {}, terminal));
+    expect(checked.code).toBe(2);
+    expect(checked.err.match(/: the point is still the placeholder of a drafted case\./g)).toHaveLength(3);
   });
 
   it('outside of the scan: check says so from the headers, plan too', async () => {

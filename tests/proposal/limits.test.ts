@@ -57,7 +57,7 @@ describe('the limits of a proposal are those of the rules', () => {
   it('leaves out what is shorter than proposal-unsure-length, but no turn of proposal-turn', () => {
     const lowContrast = withNumber('proposal-low-contrast', 5000, withNumber('proposal-turn', 0));
     const { unsure } = propose(withNumber('proposal-unsure-length', 1000, lowContrast));
-    expect(unsure.map(({ kind }) => kind)).toEqual(['neighbour']);
+    expect(unsure.map(({ kind }) => kind)).toEqual(['sharp-turn']);
   });
 });
 

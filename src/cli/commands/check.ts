@@ -246,8 +246,8 @@ async function outsideOf(
   stack: SliceStack,
 ): Promise<{ path: string; text: string }[]> {
   if (!surfaces.fromScan) return [];
-  const { pointsOutside, scanPoints } = await import('../from-scan/scan-points.js');
-  return pointsOutside(scanPoints(surfaces), stack);
+  const { wrongPoints, scanPoints } = await import('../from-scan/scan-points.js');
+  return wrongPoints(scanPoints(surfaces), stack);
 }
 
 async function inputProblem(typed: string, { role, input, size }: CaseInput): Promise<string | undefined> {

@@ -13,7 +13,7 @@ import { type Proposal, proposeSurface } from '../../proposal/proposal.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
 import type { GreyVolume } from '../../volume/ct/grey-volume.js';
-import { pointsOutside, type ScanPoint, scanPoints, scanTurn } from './scan-points.js';
+import { wrongPoints, type ScanPoint, scanPoints, scanTurn } from './scan-points.js';
 import { sha256Hex } from '../output/output-list.js';
 
 /** Called with the share of a long piece of work that is done, 0 to 1, and what comes next. */
@@ -56,7 +56,7 @@ export function proposedSurface(
   });
   const points = scanPoints(patientCase.surfaces!);
   const placeOf = (path: string): string => `${join(dirname(typed), patientCase.locate(path))} ${path}`;
-  const outside = pointsOutside(points, volume.stack);
+  const outside = wrongPoints(points, volume.stack);
   if (outside.length > 0)
     throw new InputFailure(
       EXIT.usage,

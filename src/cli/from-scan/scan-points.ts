@@ -26,11 +26,16 @@ export function scanPoints({ frame, fromScan }: Pick<Surfaces, 'frame' | 'fromSc
   ];
 }
 
-/** What is wrong with points that lie outside of the scan; by the headers of its slices alone. */
-export function pointsOutside(
+/** What is wrong with the points: still those of a drafted case, or outside of the scan; by the headers of its slices alone. */
+export function wrongPoints(
   points: readonly ScanPoint[],
   stack: SliceStack,
 ): { path: string; text: string }[] {
+  if (points.every(isPlaceholder))
+    return points.map(({ path }) => ({
+      path,
+      text: 'the point is still the placeholder of a drafted case. Read it off the slices; pavm inspect FOLDER --near="x,y,z" lists the opacified vessels about a place.',
+    }));
   return points
     .filter(({ at }) => !isInStack(stack, at))
     .map(({ path }) => ({
@@ -38,3 +43,7 @@ export function pointsOutside(
       text: `the point lies outside of the scan, or where slices are missing. The scan reaches ${reachText(stack)} (mm, LPS). Check the coordinates and surfaces.frame.`,
     }));
 }
+
+/** As `pavm new` writes them: the ends 1, 2, ... mm above the sac, the sac at 0. One alone may be meant. */
+const isPlaceholder = ({ name, at: [x, y, z] }: ScanPoint, index: number): boolean =>
+  x === 0 && y === 0 && z === (name === 'sac' ? 0 : index + 1);
