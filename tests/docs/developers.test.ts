@@ -12,7 +12,7 @@ const below = (folder: string): string[] =>
 
 describe('DEVELOPERS.md', () => {
   it('its layers are those that the check of imports holds, and the folders that exist', () => {
-    const rows = tableRows(sectionOf(DEVELOPERS, '## How the house is built')).slice(1);
+    const rows = tableRows(sectionOf(DEVELOPERS, '## Structure')).slice(1);
     const table: string[][] = [];
     for (const [layer, folder] of rows) {
       table[Number(layer)] ??= [];
