@@ -12,7 +12,7 @@ import type { SeedEnd } from './vessel.js';
 /** The lumen before anything is known of it, HU: common practice, no source. */
 const USUAL_LUMEN_HU = 350;
 /** A lumen is brighter than the sac by this part of the sac's own contrast with soft tissue, or this multiple of the noise, at most. */
-const ABOVE_LUMEN = 0.3;
+const ABOVE_LUMEN = 0.2;
 const ABOVE_NOISE = 4;
 /** How far a point may be moved to the middle of its vessel, mm. */
 const SETTLE_MM = 1.5;
