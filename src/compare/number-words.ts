@@ -1,3 +1,5 @@
+import { listed } from '../foundation/list-text.js';
+
 /** What the keys of a result are called in a document; keys of one value, without their group. */
 const LEAVES: Readonly<Record<string, string>> = {
   volume_ml: 'volume',
@@ -119,9 +121,6 @@ function closureWords(label: string): string {
   const what = set === 'lobe' ? 'after removing the lobe' : `after closing ${listed(set.split('+'))}`;
   return occlusion === undefined ? what : `${what} to ${occlusion.replace('%', ' %')}`;
 }
-
-const listed = (names: readonly string[]): string =>
-  names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 
 const UNIT = /_(mm|mm2|cm2|ml|percent|deg|mmhg|ml_dl|l_min|l|g|g_cm3)$/;
 const plain = (key: string): string => key.replace(UNIT, '').replaceAll('_', ' ');

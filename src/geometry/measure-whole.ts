@@ -1,20 +1,19 @@
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
+import { listed } from '../foundation/list-text.js';
 import { fixed, pointText } from '../foundation/number-text.js';
 import { inStage } from '../foundation/stage.js';
 import { subtract, type Vec3 } from '../foundation/vector.js';
 import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { faultOfVessel } from './check-vessel.js';
 import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
 import { type Way, waysToSac } from './lumen.js';
-import type { LesionMeasure, MeasureDefinitions, UnnamedEnd } from './measure.js';
-import type { Polyline } from './polyline.js';
+import type { LesionMeasure, MeasureDefinitions } from './measure.js';
 import { sectionAt } from './section.js';
-import { median } from './statistics.js';
 import { Surface } from './surface.js';
 import { type BoundedPart, partBetweenPoints } from './whole/between-points.js';
+import { doubtfulBranches, doubtfulOpenings, doubtOfWidest, faultOfSac, isFaulty } from './whole/doubts.js';
 import { farEnds } from './whole/ends-of.js';
 import { joinBranches } from './whole/join-branches.js';
 import { endsOnce, nearestEnds, type OfferedEnd, placeEnds } from './whole/place-ends.js';
@@ -22,7 +21,13 @@ import { profileOf } from './whole/profile-to-neck.js';
 import { bodyBetweenNecks, type NeckCut } from './whole/sac-body.js';
 import { longWays } from './whole/shortest-way.js';
 import { follow, type LabelledVessel, type Tracked } from './whole/tracked-vessel.js';
-import { describeLoose, dropPastNeck, findLooseEnds, openingsOfLoose } from './whole/unnamed-ends.js';
+import {
+  describeLoose,
+  dropPastNeck,
+  findLooseEnds,
+  type LooseEnds,
+  openingsOfLoose,
+} from './whole/unnamed-ends.js';
 import { ringsAlongWay } from './whole/way-rings.js';
 import { widestPlace } from './whole/widest-place.js';
 
@@ -101,6 +106,51 @@ export function measureWhole(
   if (loose) openingsOfLoose(loose);
 
   const tooLong = lumen ? longWays(lumen, waysOf(tracked), definitions.wayRatio) : new Map<string, string>();
+  const { lesion, necks, withoutNeck, calibres } = measureVessels(
+    { surface, tracked, sacMiddle, loose, tooLong },
+    definitions,
+    frame,
+    findings,
+  );
+  findings.push(...doubtfulBranches(tracked, lesion.vessels, findings));
+  findings.push(...doubtfulOpenings(tracked, lesion.vessels));
+  if (loose) {
+    const { ends: unnamed, findings: said } = describeLoose(loose, toFile);
+    lesion.unnamed = { of: loose.all, ends: unnamed };
+    findings.push(...said);
+  }
+  const named = whole.ends.map(({ name }) => name);
+  const doubt = widest && doubtOfWidest(widest, named, calibres, definitions.sacWidestRatio);
+  if (doubt) {
+    const where = pointText(toFile(widest.centre));
+    const text = `the widest place, ${fixed(2 * widest.radiusMm, 1)} mm at ${where} mm, ${doubt}: nothing was measured. Give surfaces.whole.sac, a point inside the sac.`;
+    findings.push(finding('stop', 'sac-not-found', 'sac', text));
+    return { lesion: { vessels: [], neighbours: [], unnamed: lesion.unnamed }, surface, findings };
+  }
+  if (necks.length === 0) return { lesion, surface, findings };
+  const sacBody = withoutNeck.length > 0 ? undefined : bodyBetweenNecks(surface, necks);
+  const sac = sacBody && describeSac(sacBody.positions, sacBody.triangles, frame, toFile);
+  const fault =
+    sacBody && sac && sac.volumeMl > 0
+      ? faultOfSac(sacBody, sac.longestMm, sacMiddle, lesion.unnamed?.ends ?? [], definitions)
+      : withoutNeck.length > 0
+        ? `it cannot be told apart from ${listed(withoutNeck)}, whose neck was not found`
+        : 'the necks do not bound one body: is the sac point inside the sac, and is each point in its own vessel?';
+  if (fault) {
+    findings.push(finding('stop', 'sac-not-measured', 'sac', fault));
+    return { lesion, surface, findings };
+  }
+  lesion.sac = sac;
+  return { lesion, surface, sacBody, findings };
+}
+
+/** Profiles, necks and numbers of the followed vessels; a vessel with a fault is left out with a finding. */
+function measureVessels(
+  { surface, tracked, sacMiddle, loose, tooLong }: FollowedWhole,
+  definitions: MeasureDefinitions,
+  frame: ScanFrame,
+  findings: Finding[],
+): { lesion: LesionMeasure; necks: NeckCut[]; withoutNeck: string[]; calibres: Map<string, number> } {
   const lesion: LesionMeasure = { vessels: [], neighbours: [] };
   const necks: NeckCut[] = [];
   const withoutNeck: string[] = [];
@@ -118,73 +168,19 @@ export function measureWhole(
       else withoutNeck.push(name);
     }
     if (!isStopped && (measured.meetsSac || role === 'branch'))
-      lesion.vessels.push(describeVessel(measured, definitions, frame, toFile));
+      lesion.vessels.push(describeVessel(measured, definitions, frame, (p) => surface.toFile(p)));
   }
-  findings.push(...doubtfulBranches(tracked, lesion.vessels, findings));
-  findings.push(...doubtfulOpenings(tracked, lesion.vessels));
-  if (loose) {
-    const { ends: unnamed, findings: said } = describeLoose(loose, toFile);
-    lesion.unnamed = { of: loose.all, ends: unnamed };
-    findings.push(...said);
-  }
-  const named = whole.ends.map(({ name }) => name);
-  const doubt =
-    widest &&
-    (widest.atMostMm
-      ? `may not be the widest: the surface has too many places about as wide to compare them all, up to ${fixed(2 * widest.atMostMm, 1)} mm`
-      : doubtOfSac(2 * widest.radiusMm, named, calibres, definitions.sacWidestRatio));
-  if (doubt) {
-    const where = pointText(toFile(widest.centre));
-    const text = `the widest place, ${fixed(2 * widest.radiusMm, 1)} mm at ${where} mm, ${doubt}: nothing was measured. Give surfaces.whole.sac, a point inside the sac.`;
-    findings.push(finding('stop', 'sac-not-found', 'sac', text));
-    return { lesion: { vessels: [], neighbours: [], unnamed: lesion.unnamed }, surface, findings };
-  }
-  if (necks.length === 0) return { lesion, surface, findings };
-  const sacBody = withoutNeck.length > 0 ? undefined : bodyBetweenNecks(surface, necks);
-  const sac = sacBody && describeSac(sacBody.positions, sacBody.triangles, frame, toFile);
-  if (!sac || !(sac.volumeMl > 0)) {
-    const text =
-      withoutNeck.length > 0
-        ? `it cannot be told apart from ${listed(withoutNeck)}, whose neck was not found`
-        : 'the necks do not bound one body: is the sac point inside the sac, and is each point in its own vessel?';
-    findings.push(finding('stop', 'sac-not-measured', 'sac', text));
-    return { lesion, surface, findings };
-  }
-  if (!new Surface(sacBody, [0, 0, 0]).isInside(sacMiddle)) {
-    const text = 'what lies between the necks does not hold the sac point: is that point inside the sac?';
-    findings.push(finding('stop', 'sac-not-measured', 'sac', text));
-    return { lesion, surface, findings };
-  }
-  const treeLike = doubtOfBody(
-    sacBody,
-    sac.longestMm,
-    lesion.unnamed?.ends ?? [],
-    definitions.sacLongestRatio,
-  );
-  if (treeLike) {
-    findings.push(finding('stop', 'sac-not-measured', 'sac', treeLike));
-    return { lesion, surface, findings };
-  }
-  lesion.sac = sac;
-  return { lesion, surface, sacBody, findings };
+  return { lesion, necks, withoutNeck, calibres };
 }
 
-/**
- * Why the body between the necks is no sac: it is more than `ratio` times as long as its largest ball, and vessels that nobody
- * named lead into it, so it is itself a piece of the vascular tree. Undefined where it may be a sac.
- */
-function doubtOfBody(
-  body: TriangleMesh,
-  longestMm: number,
-  unnamed: readonly UnnamedEnd[],
-  ratio: number,
-): string | undefined {
-  const leading = unnamed.filter(({ leadsTo }) => leadsTo === 'sac').length;
-  if (leading === 0) return undefined;
-  const widest = widestPlace(new Surface(body, [0, 0, 0]));
-  const widestMm = 2 * (widest?.atMostMm ?? widest?.radiusMm ?? 0);
-  if (longestMm <= ratio * widestMm) return undefined;
-  return `what lies between the necks is ${fixed(longestMm, 1)} mm long, ${fixed(widestMm, 1)} mm wide at its widest, and ${leading === 1 ? 'a vessel that carries no name leads' : `${leading} vessels that carry no name lead`} into it: it is a piece of the vascular tree and no sac. Name these vessels among the ends in the case`;
+/** What was followed on one surface, before anything is measured. */
+interface FollowedWhole {
+  surface: Surface;
+  tracked: Map<string, Tracked>;
+  sacMiddle: Vec3;
+  loose?: LooseEnds;
+  /** Vessels whose way is too long, with the sentence that says so. */
+  tooLong: ReadonlyMap<string, string>;
 }
 
 /** The part between the points of a tree; undefined where no vessel goes on past its point. */
@@ -222,109 +218,11 @@ function measurePart(
   return { ...measured, bounded: { mesh, leftOut }, findings: [...findings, ...note, ...measured.findings] };
 }
 
-/** What to say of measured branches whose parent was not, or has a neighbour fused with it: its line may be drawn aside where they join it. */
-function doubtfulBranches(
-  tracked: ReadonlyMap<string, Tracked>,
-  vessels: LesionMeasure['vessels'],
-  said: readonly Finding[],
-): Finding[] {
-  const fused = new Set(said.filter(({ id }) => id === 'neighbour-fused').map(({ where }) => where));
-  const measured = new Set(vessels.map(({ name }) => name));
-  return vessels.flatMap(({ name }) => {
-    const of = tracked.get(name)?.end.of;
-    if (of === undefined || said.some((f) => f.where === name && f.level !== 'note')) return [];
-    const doubt = 'where it joins, and its length, may be off';
-    if (!measured.has(of))
-      return [finding('caution', 'branch-not-joined', name, `its parent ${of} was not measured: ${doubt}`)];
-    const text = `a neighbour is fused with its parent ${of}: ${doubt}. Part them in the segmentation.`;
-    return fused.has(of) ? [finding('caution', 'neighbour-fused', name, text)] : [];
-  });
-}
-
-/** What to say of measured vessels on which a named branch opens that was not measured. */
-function doubtfulOpenings(
-  tracked: ReadonlyMap<string, Tracked>,
-  vessels: LesionMeasure['vessels'],
-): Finding[] {
-  const measured = new Set(vessels.map(({ name }) => name));
-  return vessels.flatMap(({ name, branches }) => {
-    const doubtful = branches.flatMap((b) => (tracked.has(b.name) && !measured.has(b.name) ? [b.name] : []));
-    if (doubtful.length === 0) return [];
-    const [opens, its] =
-      doubtful.length === 1 ? ['opens on it, was', 'its opening'] : ['open on it, were', 'their openings'];
-    const text = `${listed(doubtful)}, which ${opens} not measured: the place of ${its}, and a landing zone that ends there, may be off. Look there.`;
-    return [finding('caution', 'branch-not-measured', name, text)];
-  });
-}
-
 /** The ways of the vessels that run to the sac. */
 function waysOf(tracked: ReadonlyMap<string, Tracked>): Map<string, Way> {
   const ways = new Map<string, Way>();
   for (const [name, { end, way }] of tracked) if (way && end.role !== 'branch') ways.set(name, way);
   return ways;
-}
-
-const listed = (names: readonly string[]): string =>
-  names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
-
-/** Whether a followed vessel must not be measured; says why, and what to look at in one that may. */
-function isFaulty(
-  surface: Surface,
-  measured: FollowedVessel,
-  { rings }: Tracked,
-  tooLong: ReadonlyMap<string, string>,
-  definitions: MeasureDefinitions,
-  findings: Finding[],
-): boolean {
-  const calibreMm = median(measured.profile.map((s) => s.equivalentMm));
-  const fault =
-    startsAside(measured.line, rings, calibreMm) ??
-    faultOfVessel(measured, [surface], calibreMm, definitions) ??
-    tooLong.get(measured.name);
-  if (fault) {
-    const sentence = fault.endsWith('?') ? fault : `${fault}.`;
-    findings.push(finding('stop', 'vessel-not-measured', measured.name, `${sentence} It has no numbers.`));
-    return true;
-  }
-  const boxMm = surface.sizeMm().reduce((a, b) => a + b, 0);
-  if (measured.endMm > boxMm)
-    findings.push(
-      finding(
-        'caution',
-        'vessel-long',
-        measured.name,
-        `its centreline, ${fixed(measured.endMm, 1)} mm, is longer than the width, depth and height of the surface's box together (${fixed(boxMm, 1)} mm): look whether it winds so`,
-      ),
-    );
-  return false;
-}
-
-/** Why a line that does not come to within a calibre of the vessel's point is none; undefined where it does. */
-function startsAside(line: Polyline, [first]: Tracked['rings'], calibreMm: number): string | undefined {
-  if (!first) return undefined;
-  const { distanceMm } = line.project(first.centre);
-  return distanceMm > calibreMm
-    ? `its line ends ${fixed(distanceMm, 1)} mm from its point: does a branch open there? Move the point farther from the opening`
-    : undefined;
-}
-
-/**
- * Why the widest place may not stand for the sac: it must be at least `ratio` times as wide as the largest calibre of every
- * named vessel. Undefined where it may.
- */
-export function doubtOfSac(
-  widestMm: number,
-  names: Iterable<string>,
-  calibresMm: ReadonlyMap<string, number>,
-  ratio: number,
-): string | undefined {
-  for (const name of names) {
-    const calibreMm = calibresMm.get(name);
-    if (calibreMm === undefined) return `cannot be compared with ${name}, which was not measured`;
-    if (widestMm < ratio * calibreMm)
-      return `is less than ${ratio} times as wide as ${name} (${fixed(calibreMm, 1)} mm)`;
-  }
-  return undefined;
 }
 
 /** Throws InputFailure (2) for ends in a part of the surface that is not connected to the sac. */

@@ -122,7 +122,6 @@ function shuntOfSample(
   limits: GasLimits,
 ): ShuntOutcome {
   const findings = [...checkWrittenGas(sample), ...checkOxygenTime(sample)];
-  const onOxygen = sample.fio2 === 1;
   const absent = (because: string, method: Shunt['method'], more: Partial<Shunt> = {}): ShuntOutcome => ({
     shunt: { method, sample: sample.name, ...more, assumed: more.assumed ?? [], absent_because: because },
     findings: [
@@ -130,7 +129,7 @@ function shuntOfSample(
       finding('caution', 'shunt-absent', sample.path, `The shunt was not computed: ${because}`),
     ],
   });
-  const intended = sample.fio2 === undefined || onOxygen ? 'content' : 'room-air';
+  const intended = sample.fio2 === undefined || sample.fio2 === 1 ? 'content' : 'room-air';
   const slip = [...findings, ...blood].find((f) => f.level === 'stop');
   if (slip) return absent(slip.text, intended);
   const answer = resolveSample(sample, input, limits);
@@ -140,43 +139,25 @@ function shuntOfSample(
   const { numbers } = resolved;
   const working = workShunt(numbers);
   findings.push(...checkAgainstAlveolar(sample, working.alveolarPo2MmHg, numbers.barometricMmHg, limits));
-  const refusal = dissolvedRefusal(numbers.fio2, numbers.po2MmHg, working);
-  const method = !onOxygen ? 'room-air' : numbers.haemoglobinGDl !== undefined ? 'content' : 'dissolved';
-  const steps = stepsOf(working, numbers.barometricMmHg);
-  const give = { ...steps, assumed: resolved.assumed };
-
-  if (working.alveolarPo2MmHg <= 0) {
-    return absent(
-      'The alveolar PO2 comes out below zero: FiO2, pressure and PaCO2 contradict each other.',
-      method,
-      give,
-    );
-  }
-  if (numbers.haemoglobinGDl === undefined && (method !== 'dissolved' || refusal)) {
-    return absent(
-      `Haemoglobin is missing, and the dissolved-only form does not count: ${refusal ?? ''}`,
-      method,
-      give,
-    );
-  }
-  const impossible = findings.find((f) => f.level === 'stop');
-  if (impossible) return absent(impossible.text, method, give);
-  if ((working.venousContentMlDl ?? 0) < 0) {
-    return absent(
-      `The arterial content of ${fixed(working.arterialContentMlDl ?? 0, 1)} mL/dL is less than the arterio-venous difference of ${fixed(working.avDifferenceMlDl, 1)} mL/dL: the difference cannot hold here. A mixed-venous sample is needed.`,
-      method,
-      give,
-    );
-  }
+  const worked: Worked = {
+    sample,
+    resolved,
+    working,
+    method: sample.fio2 !== 1 ? 'room-air' : numbers.haemoglobinGDl !== undefined ? 'content' : 'dissolved',
+    dissolvedRefusal: dissolvedRefusal(numbers.fio2, numbers.po2MmHg, working),
+  };
+  const give = { ...stepsOf(working, numbers.barometricMmHg), assumed: resolved.assumed };
+  const refusal = refusalOf(worked, findings);
+  if (refusal !== undefined) return absent(refusal, worked.method, give);
   const contradiction = outOfRange(working, limits);
   if (contradiction) {
     const why = `The equation gives ${percent(working.fraction)}: ${contradiction}.`;
     findings.push(
       finding('caution', 'shunt-out-of-range', sample.path, `${why} Check the sample; no shunt is given.`),
     );
-    return absent(why, method, give);
+    return absent(why, worked.method, give);
   }
-  if (method === 'room-air') {
+  if (worked.method === 'room-air') {
     findings.push(
       finding(
         'note',
@@ -187,10 +168,49 @@ function shuntOfSample(
     );
   }
   const draws = shuntDraws(numbers, resolved.spread);
+  return { shunt: shuntOfNumbers(worked, draws, input, limits), findings, resolved, working, draws };
+}
+
+/** One sample with what the equations make of it. */
+interface Worked {
+  sample: GasSample;
+  resolved: ResolvedSample;
+  working: ShuntWorking;
+  method: Shunt['method'];
+  /** Why the dissolved-only form does not count; undefined where it does. */
+  dissolvedRefusal?: string;
+}
+
+/** Why no shunt is computed from a sample whose numbers are complete; undefined where nothing speaks against it. */
+function refusalOf(
+  { resolved: { numbers }, working, method, dissolvedRefusal: refusal }: Worked,
+  findings: readonly Finding[],
+): string | undefined {
+  if (working.alveolarPo2MmHg <= 0)
+    return 'The alveolar PO2 comes out below zero: FiO2, pressure and PaCO2 contradict each other.';
+  if (numbers.haemoglobinGDl === undefined && (method !== 'dissolved' || refusal))
+    return `Haemoglobin is missing, and the dissolved-only form does not count: ${refusal ?? ''}`;
+  const impossible = findings.find((f) => f.level === 'stop');
+  if (impossible) return impossible.text;
+  if ((working.venousContentMlDl ?? 0) < 0)
+    return `The arterial content of ${fixed(working.arterialContentMlDl ?? 0, 1)} mL/dL is less than the arterio-venous difference of ${fixed(working.avDifferenceMlDl, 1)} mL/dL: the difference cannot hold here. A mixed-venous sample is needed.`;
+  return undefined;
+}
+
+/** The shunt as the result gives it: fraction with its interval, the steps, and what else could be said of it. */
+function shuntOfNumbers(
+  { sample, resolved, working, method, dissolvedRefusal: refusal }: Worked,
+  draws: ShuntDraw[],
+  input: ShuntInput,
+  limits: GasLimits,
+): Shunt {
+  const { numbers } = resolved;
   const drawn = drawnInterval(draws);
   const none = nearZero(working.fraction, drawn, limits);
   const interval = none?.interval ?? shuntInterval(working.fraction, drawn);
-  const shunt: Shunt = {
+  const dissolved = (): number =>
+    shuntFromDissolved(working.alveolarPo2MmHg, numbers.po2MmHg, working.avDifferenceMlDl);
+  return {
     fraction: none?.fraction ?? rounded(working.fraction, 5),
     interval: [rounded(interval[0], 5), rounded(interval[1], 5)],
     ...(none && {
@@ -199,25 +219,16 @@ function shuntOfSample(
     }),
     method,
     sample: sample.name,
-    ...steps,
+    ...stepsOf(working, numbers.barometricMmHg),
     av_difference_basis: resolved.differenceBasis,
     origins: resolved.origins,
     dissolved_only: refusal
       ? { refused_because: refusal }
-      : {
-          fraction: rounded(
-            Math.max(
-              0,
-              shuntFromDissolved(working.alveolarPo2MmHg, numbers.po2MmHg, working.avDifferenceMlDl),
-            ),
-            5,
-          ),
-        },
+      : { fraction: rounded(Math.max(0, dissolved()), 5) },
     ...otherSaturation(resolved),
     ...sensitivity(resolved, input),
     assumed: resolved.assumed,
   };
-  return { shunt, findings, resolved, working, draws };
 }
 
 /** Pulse oximetry of the case: lying counts both ways; standing may truly be lower than what a sample shows. */

@@ -1,7 +1,7 @@
-import FlatQueue from 'flatqueue';
 import { distance, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 import { Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
+import { cheapestSpread } from '../grid/cheapest-spread.js';
 import { placeMm } from '../grid/even-grid.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { depthsOf, SOFT_HU } from './opacified.js';
@@ -261,26 +261,16 @@ function waysTo(
   start: number,
 ): { next: Map<number, number>; lengthMm: Map<number, number> } {
   const inside = new Set(places);
-  const next = new Map<number, number>([[start, -1]]);
-  const spent = new Map<number, number>([[start, 0]]);
   const lengthMm = new Map<number, number>([[start, 0]]);
-  const queue = new FlatQueue<number>();
   const cost = (place: number): number => 1 / (depth[place] + 0.25 * region.stepMm) ** 2;
-  queue.push(start, 0);
-  while (queue.length > 0) {
-    const paid = queue.peekValue()!;
-    const place = queue.pop()!;
-    if (paid > spent.get(place)!) continue;
+  const next = cheapestSpread([start], (place, _, offer) => {
     beside(region, place, (other, steps) => {
       if (!inside.has(other)) return;
-      const sum = paid + (steps * region.stepMm * (cost(place) + cost(other))) / 2;
-      if (sum >= (spent.get(other) ?? Number.POSITIVE_INFINITY)) return;
-      spent.set(other, sum);
-      next.set(other, place);
-      lengthMm.set(other, lengthMm.get(place)! + steps * region.stepMm);
-      queue.push(other, sum);
+      if (offer(other, (steps * region.stepMm * (cost(place) + cost(other))) / 2))
+        lengthMm.set(other, lengthMm.get(place)! + steps * region.stepMm);
     });
-  }
+    return undefined;
+  });
   return { next, lengthMm };
 }
 

@@ -332,14 +332,14 @@ describe('glTF', () => {
       changed((j) => {
         j.buffers[0].uri = 'other.bin';
       }),
-      'its data stand in another file',
+      'its data are in another file',
     ],
     [
       'a web address',
       changed((j) => {
         j.buffers[0].uri = 'https://example.org/a.bin';
       }),
-      'its data stand in another file',
+      'its data are in another file',
     ],
     [
       'draco',

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
 import { stat } from 'node:fs/promises';
-import type { Case, InputPath } from '../../case/case.js';
+import type { Case, FromScan, InputPath } from '../../case/case.js';
 import { type CaseOnDisk, readCase } from '../../case/read-case.js';
 import { type Finding, finding } from '../../foundation/finding.js';
 import { inStage } from '../../foundation/stage.js';
@@ -71,81 +71,14 @@ export async function measureRead(
   const { loadRules } = await import('../../rules/load-rules.js');
   const rules = loadRules(options.rules);
   const seen = await inStage('scan', () => scanOfCase(onDisk.case, onDisk.typed, rules));
-  let patientCase = seen.case;
-  const findings = [...rules.findings, ...onDisk.findings, ...seen.findings];
   const side = new SideWork();
-  let measured: Measured = {
-    lesion: { vessels: [], neighbours: [] },
-    structures: [],
-    findings: [],
-    crossings: [],
-  };
-  const { surfaces } = patientCase;
-  const { fromScan } = surfaces ?? {};
+  const { surfaces } = seen.case;
   const volume =
-    options.headersOnly && !fromScan ? undefined : await inStage('scan', () => seen.open?.voxels());
-  let proposed: ProposedSurface | undefined;
-  if (!surfaces) {
-    findings.push(
-      finding(
-        'caution',
-        'surfaces-absent',
-        'surfaces',
-        'The case names no surfaces: nothing was measured on the lesion.',
-      ),
-    );
-  } else if (surfaces.parts) {
-    measured = await measurePartsOf(patientCase, await loadParts(patientCase), rules, side);
-  } else if (surfaces.whole) {
-    const { mesh, ends, sac, path } = surfaces.whole;
-    const surface = await load(patientCase, 'whole', mesh, undefined);
-    measured = await measureWholeOf(
-      patientCase,
-      { surface, shown: mesh.relative, ends, sac, path },
-      rules,
-      side,
-    );
-  } else if (fromScan) {
-    const { LESION_FILE, proposedSurface } = await import('../from-scan/proposed-surface.js');
-    const { typed } = onDisk;
-    if (!volume) throw new RangeError('a case with from_scan names a series');
-    const progress = await options.startProgress?.();
-    try {
-      proposed = inStage('scan', () =>
-        proposedSurface(patientCase, fromScan, { typed, volume, rules, onProgress: progress?.step }),
-      );
-    } finally {
-      progress?.close();
-    }
-    findings.push(...proposed.findings);
-    const places = new Map(proposed.result.ends.map(({ name, point_mm }) => [name, point_mm]));
-    const ends = fromScan.ends.map((end) => ({ ...end, at: places.get(end.name) ?? end.at }));
-    const { sac, path } = fromScan;
-    const { surface } = proposed;
-    measured = await measureWholeOf(
-      patientCase,
-      { surface, shown: LESION_FILE, ends, sac, path },
-      rules,
-      side,
-    );
-  } else {
-    const { labelledParts } = await import('./labelled-parts.js');
-    const labelled = await labelledParts(patientCase);
-    patientCase = labelled.case;
-    findings.splice(0, findings.length, ...labelled.amended(findings));
-    const scanned = { ...patientCase, scan: { ...patientCase.scan, ...labelled.resolution } };
-    measured = await measurePartsOf(scanned, labelled.parts, rules, side);
-  }
-  const after: Finding[] = [];
-  if (patientCase.scan.sliceThicknessMm === undefined && patientCase.scan.inPlaneMm === undefined && surfaces)
-    after.push(
-      finding(
-        'caution',
-        'resolution-unknown',
-        'scan',
-        'The case gives no slice thickness and in-plane spacing: the intervals hold only the scatter of the sections and the facets of the surface.',
-      ),
-    );
+    options.headersOnly && !surfaces?.fromScan ? undefined : await inStage('scan', () => seen.open?.voxels());
+  const given = await measureGiven(seen.case, { onDisk, options, rules, side, volume });
+  const { case: patientCase, measured, proposed } = given;
+  const before = given.amended([...rules.findings, ...onDisk.findings, ...seen.findings]);
+  const after = surfaces ? unknownResolution(patientCase) : [];
   const witnessed = options.headersOnly
     ? unwitnessed(measured)
     : await inStage('scan', () => witnessOf(patientCase, measured, volume, rules));
@@ -163,7 +96,7 @@ export async function measureRead(
     structures: shown.structures,
     findings: async () => {
       const crossings = await Promise.all(measured.crossings.map((found) => found()));
-      return [...findings, ...measured.findings, ...crossings.flat(), ...after];
+      return [...before, ...given.findings, ...measured.findings, ...crossings.flat(), ...after];
     },
     inputs: await inStage('read', () => inputsOf(onDisk, volume)),
     scan: seen.scan && { ...seen.scan, ...(witnessed.blurMm && { blur_mm: witnessed.blurMm }) },
@@ -172,6 +105,99 @@ export async function measureRead(
     uncontrasted: witnessed.uncontrasted,
     proposed,
   };
+}
+
+interface GivenContext {
+  onDisk: CaseOnDisk;
+  options: MeasureCaseOptions;
+  rules: Rules;
+  side: SideWork;
+  volume: GreyVolume | undefined;
+}
+
+/** The measured surfaces of a case, in whichever way it gives them. */
+interface Given {
+  /** The case, with what a label map adds to it. */
+  case: Case;
+  measured: Measured;
+  /** What was found while the surface was made, before it was measured. */
+  findings: Finding[];
+  /** Earlier findings without those that the label map answers. */
+  amended(findings: readonly Finding[]): readonly Finding[];
+  proposed?: ProposedSurface;
+}
+
+async function measureGiven(patientCase: Case, context: GivenContext): Promise<Given> {
+  const { rules, side } = context;
+  const { surfaces } = patientCase;
+  const asGiven = { case: patientCase, findings: [], amended: (findings: readonly Finding[]) => findings };
+  if (!surfaces) {
+    const text = 'The case names no surfaces: nothing was measured on the lesion.';
+    return {
+      ...asGiven,
+      measured: {
+        lesion: { vessels: [], neighbours: [] },
+        structures: [],
+        findings: [],
+        crossings: [],
+      },
+      findings: [finding('caution', 'surfaces-absent', 'surfaces', text)],
+    };
+  }
+  if (surfaces.parts) {
+    const parts = await loadParts(patientCase);
+    return { ...asGiven, measured: await measurePartsOf(patientCase, parts, rules, side) };
+  }
+  if (surfaces.whole) {
+    const { mesh, ends, sac, path } = surfaces.whole;
+    const surface = await load(patientCase, 'whole', mesh, undefined);
+    const whole = { surface, shown: mesh.relative, ends, sac, path };
+    return { ...asGiven, measured: await measureWholeOf(patientCase, whole, rules, side) };
+  }
+  if (surfaces.fromScan)
+    return { ...asGiven, ...(await measureFromScan(patientCase, surfaces.fromScan, context)) };
+  const { labelledParts } = await import('./labelled-parts.js');
+  const labelled = await labelledParts(patientCase);
+  const { scan } = labelled.case;
+  const scanned = { ...labelled.case, scan: { ...scan, ...labelled.resolution } };
+  return {
+    case: labelled.case,
+    measured: await measurePartsOf(scanned, labelled.parts, rules, side),
+    findings: [],
+    amended: labelled.amended,
+  };
+}
+
+async function measureFromScan(
+  patientCase: Case,
+  fromScan: FromScan,
+  { onDisk, options, rules, side, volume }: GivenContext,
+): Promise<Pick<Given, 'measured' | 'findings' | 'proposed'>> {
+  const { LESION_FILE, proposedSurface } = await import('../from-scan/proposed-surface.js');
+  const { typed } = onDisk;
+  if (!volume) throw new RangeError('a case with from_scan names a series');
+  const progress = await options.startProgress?.();
+  let proposed: ProposedSurface;
+  try {
+    proposed = inStage('scan', () =>
+      proposedSurface(patientCase, fromScan, { typed, volume, rules, onProgress: progress?.step }),
+    );
+  } finally {
+    progress?.close();
+  }
+  const places = new Map(proposed.result.ends.map(({ name, point_mm }) => [name, point_mm]));
+  const ends = fromScan.ends.map((end) => ({ ...end, at: places.get(end.name) ?? end.at }));
+  const { sac, path } = fromScan;
+  const { surface, findings } = proposed;
+  const whole = { surface, shown: LESION_FILE, ends, sac, path };
+  return { measured: await measureWholeOf(patientCase, whole, rules, side), findings, proposed };
+}
+
+function unknownResolution({ scan }: Case): Finding[] {
+  if (scan.sliceThicknessMm !== undefined || scan.inPlaneMm !== undefined) return [];
+  const text =
+    'The case gives no slice thickness and in-plane spacing: the intervals hold only the scatter of the sections and the facets of the surface.';
+  return [finding('caution', 'resolution-unknown', 'scan', text)];
 }
 
 async function croppedFor(

@@ -21,8 +21,33 @@ const HARMLESS = /^KHR_(materials_\w+|texture_transform|lights_punctual|mesh_qua
  * the buffers do not hold, indices that point nowhere, loops among the nodes.
  */
 export function checkGltf(json: unknown, file: string, binaryChunk: number | undefined): Json {
-  const bad = (where: string, what: string, todo = EXPORT_AGAIN): never => refuse(file, where, what, todo);
+  const bad: Bad = (where, what, todo = EXPORT_AGAIN) => refuse(file, where, what, todo);
   if (!isObject(json)) return bad('JSON', 'it is no glTF document');
+  checkVersion(json, bad);
+  const buffers = objects(json, 'buffers', bad).map((buffer, i) => bufferLength(buffer, i, binaryChunk, bad));
+  const views = objects(json, 'bufferViews', bad).map((view, i) => bufferView(view, i, buffers, bad));
+  const accessors = objects(json, 'accessors', bad);
+  for (const [i, accessor] of accessors.entries()) checkAccessor(accessor, i, views, bad);
+  const nodes = objects(json, 'nodes', bad);
+  const meshes = objects(json, 'meshes', bad);
+  if (nodes.length > MOST_OBJECTS || meshes.length > MOST_OBJECTS) bad('', 'it has too many nodes or meshes');
+  for (const [i, mesh] of meshes.entries()) {
+    for (const primitive of objects(mesh, 'primitives', bad)) checkPrimitive(primitive, i, accessors, bad);
+  }
+  for (const [i, node] of nodes.entries()) checkNode(node, i, meshes.length, bad);
+  checkTree(nodes, bad);
+  checkScenes(json, nodes, bad);
+  return json;
+}
+
+type Bad = (where: string, what: string, todo?: string) => never;
+
+interface BufferView {
+  length: number;
+  stride: number;
+}
+
+function checkVersion(json: Json, bad: Bad): void {
   const asset = json.asset;
   if (!isObject(asset) || typeof asset.version !== 'string' || !asset.version.startsWith('2.')) {
     bad('asset', 'it is not glTF version 2', 'Export it as glTF 2.0');
@@ -37,65 +62,60 @@ export function checkGltf(json: unknown, file: string, binaryChunk: number | und
       }
     }
   }
-  const buffers = objects(json, 'buffers', bad).map((buffer, i) => {
-    const length = count(buffer.byteLength);
-    if (length === undefined || length > MOST_BYTES) bad(`buffers[${i}]`, 'its length is not possible');
-    if (buffer.uri === undefined) {
-      if (i !== 0 || binaryChunk === undefined || Number(length) > binaryChunk) {
-        bad(`buffers[${i}]`, `it states ${length} bytes and the file holds ${binaryChunk ?? 0}`);
-      }
-    } else if (typeof buffer.uri !== 'string' || !/^data:[^,]*;base64,/.test(buffer.uri.slice(0, 200))) {
-      bad(
-        `buffers[${i}]`,
-        'its data stand in another file',
-        'Export it as one GLB file or with embedded data; other files are never opened',
-      );
-    } else if (Number(length) > (buffer.uri.length * 3) / 4) {
-      bad(`buffers[${i}]`, `it states ${length} bytes and its data URI holds fewer`);
-    }
-    return Number(length);
-  });
-  const views = objects(json, 'bufferViews', bad).map((view, i) => {
-    const buffer = count(view.buffer) ?? -1;
-    const offset = count(view.byteOffset ?? 0) ?? -1;
-    const length = count(view.byteLength) ?? -1;
-    if (!(buffer in buffers) || offset < 0 || length < 0 || offset + length > buffers[buffer]) {
-      bad(`bufferViews[${i}]`, 'it lies outside its buffer');
-    }
-    const stride = count(view.byteStride ?? 0) ?? -1;
-    if (stride < 0 || stride > 252) bad(`bufferViews[${i}]`, 'its stride is not possible');
-    return { length, stride };
-  });
-  const accessors = objects(json, 'accessors', bad);
-  for (const [i, accessor] of accessors.entries()) {
-    const where = `accessors[${i}]`;
-    const n = count(accessor.count);
-    const component = COMPONENT_BYTES[Number(accessor.componentType)];
-    const width = TYPE_SIZES[String(accessor.type)];
-    if (n === undefined || !component || !width) return bad(where, 'its count or type is not possible');
-    if (n > 3 * MOST_TRIANGLES) bad(where, `${n} elements are more than can be read`);
-    if (accessor.sparse !== undefined)
-      bad(where, 'it is sparse, which is not read', 'Export it without sparse data');
-    const view = views[count(accessor.bufferView) ?? -1];
-    const offset = count(accessor.byteOffset ?? 0) ?? -1;
-    if (!view || offset < 0) return bad(where, 'it has no buffer view');
-    const element = component * width;
-    if (n > 0 && offset + (n - 1) * (view.stride || element) + element > view.length) {
-      bad(where, `it states ${n} elements, which its buffer view does not hold`);
-    }
-    if (offset % component !== 0) bad(where, 'its offset is not aligned');
-  }
-  const nodes = objects(json, 'nodes', bad);
-  const meshes = objects(json, 'meshes', bad);
-  if (nodes.length > MOST_OBJECTS || meshes.length > MOST_OBJECTS) bad('', 'it has too many nodes or meshes');
-  for (const [i, mesh] of meshes.entries()) {
-    for (const primitive of objects(mesh, 'primitives', bad)) checkPrimitive(primitive, i, accessors, bad);
-  }
-  checkTree(json, nodes, meshes.length, bad);
-  return json;
 }
 
-type Bad = (where: string, what: string, todo?: string) => never;
+/** The bytes that a buffer states, where they can be there. */
+function bufferLength(buffer: Json, i: number, binaryChunk: number | undefined, bad: Bad): number {
+  const where = `buffers[${i}]`;
+  const length = count(buffer.byteLength);
+  if (length === undefined || length > MOST_BYTES) return bad(where, 'its length is not possible');
+  if (buffer.uri === undefined) {
+    if (i !== 0 || binaryChunk === undefined || length > binaryChunk) {
+      bad(where, `it states ${length} bytes and the file holds ${binaryChunk ?? 0}`);
+    }
+  } else if (typeof buffer.uri !== 'string' || !/^data:[^,]*;base64,/.test(buffer.uri.slice(0, 200))) {
+    bad(
+      where,
+      'its data are in another file',
+      'Export it as one GLB file or with embedded data; other files are never opened',
+    );
+  } else if (length > (buffer.uri.length * 3) / 4) {
+    bad(where, `it states ${length} bytes and its data URI holds fewer`);
+  }
+  return length;
+}
+
+function bufferView(view: Json, i: number, buffers: readonly number[], bad: Bad): BufferView {
+  const where = `bufferViews[${i}]`;
+  const buffer = count(view.buffer) ?? -1;
+  const offset = count(view.byteOffset ?? 0) ?? -1;
+  const length = count(view.byteLength) ?? -1;
+  if (!(buffer in buffers) || offset < 0 || length < 0 || offset + length > buffers[buffer]) {
+    bad(where, 'it lies outside its buffer');
+  }
+  const stride = count(view.byteStride ?? 0) ?? -1;
+  if (stride < 0 || stride > 252) bad(where, 'its stride is not possible');
+  return { length, stride };
+}
+
+function checkAccessor(accessor: Json, i: number, views: readonly BufferView[], bad: Bad): void {
+  const where = `accessors[${i}]`;
+  const n = count(accessor.count);
+  const component = COMPONENT_BYTES[Number(accessor.componentType)];
+  const width = TYPE_SIZES[String(accessor.type)];
+  if (n === undefined || !component || !width) bad(where, 'its count or type is not possible');
+  if (n > 3 * MOST_TRIANGLES) bad(where, `${n} elements are more than can be read`);
+  if (accessor.sparse !== undefined)
+    bad(where, 'it is sparse, which is not read', 'Export it without sparse data');
+  const view = views[count(accessor.bufferView) ?? -1];
+  const offset = count(accessor.byteOffset ?? 0) ?? -1;
+  if (!view || offset < 0) bad(where, 'it has no buffer view');
+  const element = component * width;
+  if (n > 0 && offset + (n - 1) * (view.stride || element) + element > view.length) {
+    bad(where, `it states ${n} elements, which its buffer view does not hold`);
+  }
+  if (offset % component !== 0) bad(where, 'its offset is not aligned');
+}
 
 function checkPrimitive(primitive: Json, mesh: number, accessors: Json[], bad: Bad): void {
   const where = `meshes[${mesh}]`;
@@ -115,29 +135,34 @@ function checkPrimitive(primitive: Json, mesh: number, accessors: Json[], bad: B
   }
 }
 
-function checkTree(json: Json, nodes: Json[], meshCount: number, bad: Bad): void {
+function checkNode(node: Json, i: number, meshCount: number, bad: Bad): void {
+  const where = `nodes[${i}]`;
+  if (node.mesh !== undefined && !((count(node.mesh) ?? meshCount) < meshCount)) {
+    bad(where, 'it names a mesh that is not there');
+  }
+  for (const [key, n] of [
+    ['matrix', 16],
+    ['translation', 3],
+    ['rotation', 4],
+    ['scale', 3],
+  ] as const) {
+    const values = node[key];
+    if (values === undefined) continue;
+    if (!Array.isArray(values) || values.length !== n || !values.every((v) => Number.isFinite(v))) {
+      bad(where, `its ${key} is not ${n} numbers`);
+    }
+  }
+}
+
+function checkTree(nodes: Json[], bad: Bad): void {
   const parent = new Int32Array(nodes.length).fill(-1);
   for (const [i, node] of nodes.entries()) {
-    const where = `nodes[${i}]`;
-    if (node.mesh !== undefined && !((count(node.mesh) ?? meshCount) < meshCount)) {
-      bad(where, 'it names a mesh that is not there');
-    }
     for (const child of list(node, 'children', bad)) {
       const c = count(child) ?? -1;
-      if (!(c in nodes) || parent[c] >= 0 || c === i) bad(where, 'its children do not form a tree');
-      parent[c] = i;
-    }
-    for (const [key, n] of [
-      ['matrix', 16],
-      ['translation', 3],
-      ['rotation', 4],
-      ['scale', 3],
-    ] as const) {
-      const values = node[key];
-      if (values === undefined) continue;
-      if (!Array.isArray(values) || values.length !== n || !values.every((v) => Number.isFinite(v))) {
-        bad(where, `its ${key} is not ${n} numbers`);
+      if (!(c in nodes) || parent[c] >= 0 || c === i) {
+        bad(`nodes[${i}]`, 'its children do not form a tree');
       }
+      parent[c] = i;
     }
   }
   // every node has at most one parent, so a walk upwards longer than the number of nodes is a loop
@@ -150,6 +175,9 @@ function checkTree(json: Json, nodes: Json[], meshCount: number, bad: Bad): void
     }
     for (const n of path) done[n] = 1;
   }
+}
+
+function checkScenes(json: Json, nodes: Json[], bad: Bad): void {
   for (const [i, scene] of objects(json, 'scenes', bad).entries()) {
     for (const n of list(scene, 'nodes', bad)) {
       if (!((count(n) ?? -1) in nodes)) bad(`scenes[${i}]`, 'it names a node that is not there');

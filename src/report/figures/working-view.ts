@@ -68,6 +68,8 @@ export function workingTargets(result: Result): WorkingTarget[] {
 const BOX: Box = { left: 232, right: 752, top: 66, bottom: 536 };
 const WIDTH = 984;
 const COLUMN = columnWidth(33);
+/** Where labels may be. */
+const LABELS = { left: 10, right: WIDTH - 10, top: BOX.top, bottom: BOX.bottom };
 /** Room for the lesion in the picture, inside the letters, px. */
 const ROOM = { width: 450, height: 410 };
 /** The landing zone takes at least so many pixels, as far as `MOST_PER_MM` lets it. */
@@ -95,58 +97,8 @@ export function workingFigure(
   const zone = stretch(at, landing.from_mm, landing.to_mm);
   const outline = device && deviceOutline(device, landing, at, perMm);
   const picture = pictureOf(parts, projection, perMm, BOX);
-  const area = { left: 10, right: WIDTH - 10, top: BOX.top, bottom: BOX.bottom };
-  const depthMm = target.largestCalibreMm;
-  const onZone = (text: string, alongMm: number): LabelPoint => ({
-    text,
-    ...at(alongMm),
-    hidden: picture.hides(pointAt(target, alongMm), depthMm),
-  });
-  const named = (one: { name: string; line: readonly Vec3[]; insideMm: number }): LabelPoint[] => {
-    const inSight = one.line
-      .map((point) => ({ ...onPicture(projection, point), hidden: picture.hides(point, one.insideMm) }))
-      .filter((p) => inside(p, BOX));
-    const open = inSight.filter((p) => !p.hidden);
-    const among = open.length > 0 ? open : inSight;
-    const spot = among[Math.floor(among.length / 2)];
-    return spot ? [{ text: one.name, ...spot }] : [];
-  };
-  const farPart = target.line.slice(0, Math.max(1, Math.round(target.line.length / 8)));
-  const points: LabelPoint[] = [
-    onZone('landing zone, far end', landing.from_mm),
-    onZone(sizeText(landing), (landing.from_mm + landing.to_mm) / 2),
-    onZone('landing zone, sac side', landing.to_mm),
-    ...(outline ? [{ text: outline.text, ...outline.mark }] : []),
-    ...[{ name, line: farPart, insideMm: depthMm }, ...target.others].flatMap(named),
-  ];
-  const { placed } = placeLabels(points, area, COLUMN);
-  const legend = legendStrip(
-    [
-      ...partLegend(parts),
-      {
-        text: 'landing zone',
-        sample: (x, y) =>
-          zoneSvg(
-            [
-              { x: x + 2, y },
-              { x: x + 26, y },
-            ],
-            5,
-          ),
-      },
-      ...(outline
-        ? [
-            {
-              text: 'device at its size outside the body',
-              sample: (x: number, y: number) => outlineSvg(boxPoints(x + 3, y - 6, 22, 12)),
-            },
-          ]
-        : []),
-    ],
-    20,
-    WIDTH - 170,
-    BOX.bottom + 12,
-  );
+  const { placed } = placeLabels(labelPoints(target, projection, picture.hides, outline), LABELS, COLUMN);
+  const legend = workingLegend(parts, outline !== undefined);
   const below = BOX.bottom + 12 + Math.max(legend.height, 22);
   const alt = `Working view of ${name}: ${angles}. Landing zone, ${sizeText(landing)}.${outline ? ` Outline: ${outline.text}.` : ''} Shown: ${shownWords(parts).join(', ')}.`;
   const svg = figure(
@@ -177,6 +129,61 @@ export function workingFigure(
     label(HIDDEN_NOTE, 20, below + 34, { size: 12, fill: MUTED }),
   );
   return { name: fileName, svg, alt };
+}
+
+/** What is named in the picture: landing zone, device and vessels, each at a place in sight where it has one. */
+function labelPoints(
+  target: WorkingTarget,
+  projection: Projection,
+  hides: ReturnType<typeof pictureOf>['hides'],
+  outline: ReturnType<typeof deviceOutline> | undefined,
+): LabelPoint[] {
+  const { name, line, landing, largestCalibreMm: depthMm } = target;
+  const onZone = (text: string, alongMm: number): LabelPoint => {
+    const place = pointAt(target, alongMm);
+    return { text, ...onPicture(projection, place), hidden: hides(place, depthMm) };
+  };
+  const named = (one: { name: string; line: readonly Vec3[]; insideMm: number }): LabelPoint[] => {
+    const inSight = one.line
+      .map((point) => ({ ...onPicture(projection, point), hidden: hides(point, one.insideMm) }))
+      .filter((p) => inside(p, BOX));
+    const open = inSight.filter((p) => !p.hidden);
+    const among = open.length > 0 ? open : inSight;
+    const spot = among[Math.floor(among.length / 2)];
+    return spot ? [{ text: one.name, ...spot }] : [];
+  };
+  const farPart = line.slice(0, Math.max(1, Math.round(line.length / 8)));
+  return [
+    onZone('landing zone, far end', landing.from_mm),
+    onZone(sizeText(landing), (landing.from_mm + landing.to_mm) / 2),
+    onZone('landing zone, sac side', landing.to_mm),
+    ...(outline ? [{ text: outline.text, ...outline.mark }] : []),
+    ...[{ name, line: farPart, insideMm: depthMm }, ...target.others].flatMap(named),
+  ];
+}
+
+function workingLegend(parts: readonly ViewPart[], hasDevice: boolean): ReturnType<typeof legendStrip> {
+  const zone = {
+    text: 'landing zone',
+    sample: (x: number, y: number) =>
+      zoneSvg(
+        [
+          { x: x + 2, y },
+          { x: x + 26, y },
+        ],
+        5,
+      ),
+  };
+  const device = {
+    text: 'device at its size outside the body',
+    sample: (x: number, y: number) => outlineSvg(boxPoints(x + 3, y - 6, 22, 12)),
+  };
+  return legendStrip(
+    [...partLegend(parts), zone, ...(hasDevice ? [device] : [])],
+    20,
+    WIDTH - 170,
+    BOX.bottom + 12,
+  );
 }
 
 const sizeText = (landing: Landing): string =>
