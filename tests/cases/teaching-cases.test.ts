@@ -29,6 +29,13 @@ vi.mock('../../src/cli/plan/plan-files.js', async (importOriginal) => {
   };
 });
 
+vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
+  (await import('../cli/once.js')).measuringOnce(original),
+);
+vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
+  (await import('../cli/once.js')).printingNothing(original),
+);
+
 vi.setConfig({ testTimeout: 180_000 });
 
 const CASES = fileURLToPath(new URL('../../cases', import.meta.url));
@@ -236,6 +243,17 @@ describe('the whole set', () => {
         'share',
       ]),
     );
+  });
+
+  it('a lesion as one surface agrees with its parts within 2 % in calibre', () => {
+    const [parts, whole] = ['plover', 'plover-whole'].map(
+      (name) => planned.find((result) => result.case === name)!.vessels!,
+    );
+    for (const name of ['A1', 'A2'])
+      expect(
+        Math.abs(whole[name].landing!.calibre_mm! / parts[name].landing!.calibre_mm! - 1),
+        name,
+      ).toBeLessThan(0.02);
   });
 
   it('shares of the feeders add up to one, and the flows that remain to no more than the output', () => {

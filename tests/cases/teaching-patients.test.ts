@@ -9,6 +9,10 @@ import { teachingPatients } from '../../src/phantoms/teaching-patients.js';
 import { truthOfParts } from '../../src/phantoms/truth.js';
 import { capture } from '../cli/capture.js';
 
+vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
+  (await import('../cli/once.js')).printingNothing(original),
+);
+
 vi.setConfig({ testTimeout: 180_000 });
 
 const CASES = fileURLToPath(new URL('../../cases', import.meta.url));

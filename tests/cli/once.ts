@@ -23,6 +23,17 @@ export async function measuringOnce(importOriginal: () => Promise<Measuring>): P
   return { ...original, measureCase };
 }
 
+/**
+ * For `vi.mock` of `print-folder.js`: no printable model, as where it is given up for its work. It takes more than half of the
+ * time of a plan, and nothing but `print` of the result depends on it.
+ */
+export async function printingNothing(importOriginal: () => Promise<Printing>): Promise<Printing> {
+  const { PrintGivenUp } = await import('../../src/print/print-given-up.js');
+  const printPackageOf: Printing['printPackageOf'] = () =>
+    Promise.reject(new PrintGivenUp('this is a test of the rest', []));
+  return { ...(await importOriginal()), printPackageOf };
+}
+
 /** For `vi.mock` of `print-folder.js`: one printable model for each measured case. */
 export async function printingOnce(importOriginal: () => Promise<Printing>): Promise<Printing> {
   const original = await importOriginal();

@@ -102,19 +102,6 @@ describe('a demo case', () => {
   });
 });
 
-describe('the same lesion as one surface', () => {
-  it('agrees with its parts within 2 % in calibre', () => {
-    const calibres = (text: string): Record<string, number> => {
-      const { vessels } = JSON.parse(text);
-      return Object.fromEntries(['A1', 'A2'].map((v) => [v, vessels[v].landing.calibre_mm]));
-    };
-    const parts = calibres(readFileSync(join(work, 'plover', 'plan', 'result.json'), 'utf8'));
-    const out = join(work, 'as-whole');
-    const whole = calibres(pavm(['plan', 'cases/plover-whole', '--json', '--out', out]).stdout);
-    for (const name of ['A1', 'A2']) expect(Math.abs(whole[name] / parts[name] - 1)).toBeLessThan(0.02);
-  });
-});
-
 describe('bad input', () => {
   /** What is done to the case, the exit code, and what the one line must say. */
   const ROWS: [string, (dir: string) => void, number, RegExp][] = [
@@ -170,7 +157,7 @@ describe('help and version', () => {
       code: 0,
       stdout: `${JSON.parse(readFileSync('package.json', 'utf8')).version}\n`,
     });
-    const times = Array.from({ length: 12 }, () => {
+    const times = Array.from({ length: 5 }, () => {
       const start = performance.now();
       pavm(['--help']);
       return performance.now() - start;

@@ -112,7 +112,10 @@ export function findingsOfProgram(folder: string): Map<string, MadeFinding> {
   for (const entry of readdirSync(folder, { recursive: true, withFileTypes: true })) {
     if (!entry.isFile() || !entry.name.endsWith('.ts')) continue;
     const path = join(entry.parentPath, entry.name);
-    for (const [id, made] of findingsOfText(readFileSync(path, 'utf8'), path)) add(id, made.levels, made.at);
+    const text = readFileSync(path, 'utf8');
+    // a call has the word or a level of its own
+    if (!/finding\(|'(?:stop|caution|note)'/.test(text)) continue;
+    for (const [id, made] of findingsOfText(text, path)) add(id, made.levels, made.at);
   }
   // advice of the kind if-none is printed inside no-device-fits and makes no finding of its own
   for (const rule of rulesOf(loadRules(), 'advice'))

@@ -1,6 +1,7 @@
 import { add, cross, dot, length, scale, subtract, type Vec3 } from '../../src/foundation/vector.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { polygonise } from '../../src/phantoms/implicit.js';
+import { keyOf } from '../../src/phantoms/lattice.js';
 
 /** Signed distance to a body, mm, negative inside; at least near its wall. */
 export type Body = (x: number, y: number, z: number) => number;
@@ -53,8 +54,16 @@ export function resurfaced(
   // polygonise asks at whole numbers plus a fixed shift: the whole number is the voxel
   const centreOf = (index: Vec3): Vec3 =>
     [0, 1, 2].map((k) => grid.originMm[k] + (Math.floor(index[k]) + 0.5) * side[k]) as Vec3;
+  // polygonise asks several times in each voxel; all of it has one value
+  const known = new Map<number, number>();
   const value = (index: Vec3): number => {
-    const outside = threshold - partialVolume(body, centreOf(index), grid);
+    const voxel = keyOf(Math.floor(index[0]), Math.floor(index[1]), Math.floor(index[2]));
+    let part = known.get(voxel);
+    if (part === undefined) {
+      part = partialVolume(body, centreOf(index), grid);
+      known.set(voxel, part);
+    }
+    const outside = threshold - part;
     return from === 'grey' ? outside : outside < 0 ? -1 : 1;
   };
   const seed = [0, 1, 2].map((k) => Math.floor((within[k] - grid.originMm[k]) / side[k]) + 0.5) as Vec3;

@@ -228,7 +228,8 @@ export const WHOLE_SHAPES: readonly {
   { lesion: earlyBranch(), isFine: true },
   { lesion: allCalibres(), isFine: true, isSlow: true },
   { lesion: smallestSac() },
-  { lesion: largestSac() },
+  // every vessel is over 4 cells across
+  { lesion: largestSac(), cellMm: 1.1 },
   { lesion: lobulated() },
   // the opening of the second wall, 7 mm, is below the limit of the neck of a vessel of 6 mm: a ball passes it as a narrow place
   { lesion: septated(), doubts: ['neck-places-differ V1'] },

@@ -31,7 +31,7 @@ export function cellOf(lesion: LesionPlan): number {
 export const surfaceOf = (lesion: LesionPlan): WholeMesh => wholeMesh(lesion, cellOf(lesion));
 
 /** Points and bodies of the truth, worked out once. */
-export const truthOf = (lesion: LesionPlan): LesionTruth => truthOfWhole(lesion, IS_LONG ? 100 : 64);
+export const truthOf = (lesion: LesionPlan): LesionTruth => truthOfWhole(lesion, IS_LONG ? 100 : 48);
 
 /** Measures one surface, moved; its file's place and the ends of its vessels moved with it. */
 export function measuredWhole(

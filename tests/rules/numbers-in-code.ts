@@ -82,13 +82,21 @@ const BEFORE =
   '(?:above|below|under|over|than|from|at least|at most|up to|classical|severe|limit(?: of)?) (?:the )?';
 const BEHIND = ' (?:or|and) (?:more|less|above|below)';
 
+const patterns = new Map<NumberRule, RegExp>();
+
+/** The value of a rule with its unit, written as a limit. */
+function limitOf(rule: NumberRule): RegExp {
+  const known = patterns.get(rule);
+  if (known) return known;
+  const number = `${rule.value} ?${rule.unit.replace(/[.*+^${}()|[\]\\/]/g, '\\$&')}(?![\\w/])`;
+  const pattern = new RegExp(`${BEFORE}${number}|(?<![\\d.,-])${number}${BEHIND}`, 'i');
+  patterns.set(rule, pattern);
+  return pattern;
+}
+
 /** Ids of the number rules whose value stands in a text, with its unit, as a limit. */
 export function inText(text: string, rules: readonly NumberRule[]): string[] {
+  if (!/\d/.test(text)) return [];
   const line = text.replace(/\s+/g, ' ');
-  return rules
-    .filter(({ value, unit }) => {
-      const number = `${value} ?${unit.replace(/[.*+^${}()|[\]\\/]/g, '\\$&')}(?![\\w/])`;
-      return new RegExp(`${BEFORE}${number}|(?<![\\d.,-])${number}${BEHIND}`, 'i').test(line);
-    })
-    .map(({ id }) => id);
+  return rules.filter((rule) => limitOf(rule).test(line)).map(({ id }) => id);
 }
