@@ -1,6 +1,7 @@
 import { add, scale, type Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { valueAt } from '../volume/ct/grey-volume.js';
 import { edgeAlong, type ScanToRead } from '../witness/wall.js';
 import { CornerNet } from './corner-net.js';
 import { roughWall } from './rough-wall.js';
@@ -24,10 +25,10 @@ const OUTSIDE_MM = 1.2;
 /** Moves each corner of the rough sac along its normal onto the wall of the scan, by half level or, with `scan`, by the model of its blur. */
 export function refinedSac(
   mesh: TriangleMesh,
-  { volume, lumenHu, brightestHu: mostHu }: Pick<Scene, 'volume' | 'lumenHu' | 'brightestHu'>,
+  { volume, lumenHu, brightestHu }: Pick<Scene, 'volume' | 'lumenHu' | 'brightestHu'>,
   scan?: ScanToRead,
 ): RefinedSac {
-  const search = { lumenHu, mostHu, mostMm: INSIDE_MM + (scan ? OUTSIDE_MM : OUTSIDE_ROUGH_MM) };
+  const mostMm = INSIDE_MM + (scan ? OUTSIDE_MM : OUTSIDE_ROUGH_MM);
   const net = new CornerNet(mesh);
   let { positions } = mesh;
   let result: RefinedSac | undefined;
@@ -42,7 +43,10 @@ export function refinedSac(
     for (let v = 0; v < count; v++) {
       const p: Vec3 = [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
       const n: Vec3 = [normals[3 * v], normals[3 * v + 1], normals[3 * v + 2]];
-      const wall = roughWall(volume, add(p, scale(n, -INSIDE_MM)), n, search);
+      const from = add(p, scale(n, -INSIDE_MM));
+      // contrast agent that is not mixed yet is brighter on one side of a sac
+      const brighter = Math.max(0, Math.min(brightestHu, valueAt(volume, ...from)) - lumenHu);
+      const wall = roughWall(volume, from, n, { lumenHu, mostHu: brightestHu + brighter, mostMm });
       if (!wall || wall === 'bone') continue;
       const off = wall.atMm - INSIDE_MM;
       if (!scan) {
