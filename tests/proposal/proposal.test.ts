@@ -128,6 +128,22 @@ describe('a bent vessel that opens into a ball', () => {
   });
 });
 
+it('a sac in which contrast agent is not mixed yet keeps its brighter wall', () => {
+  const volume = bendScan();
+  const { columns, rows, origins } = volume.stack;
+  // all that is full lumen in the half of the ball away from the vessel
+  volume.values.forEach((hu, n) => {
+    const x = origins[0] + (n % columns) * 0.7;
+    const y = origins[1] + (Math.floor(n / columns) % rows) * 0.7;
+    if (x < SAC[0] - 2 && y > BEND_MM - 12 && hu > 370) volume.values[n] = hu + 100;
+  });
+  const { mesh, unsure } = proposeSurface({ volume, ends: [A1], sac: SAC }, rules);
+  expect(unsure).toEqual([]);
+  const lesion = new Surface(mesh, [0, 0, 0]);
+  expect(lesion.isInside(add(SAC, [-8.5, 0, 0]))).toBe(true);
+  expect(lesion.isInside(add(SAC, [-9.6, 0, 0]))).toBe(false);
+});
+
 /** A trial; a vessel that runs through a rib is refused by its name and the place, and gets its point past that place, as the message says. */
 function trialWithCure(plan: LesionPlan, volume: GreyVolume, seed: number): Trial {
   const startsMm = new Map<string, number>();
