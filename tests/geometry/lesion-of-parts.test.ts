@@ -37,6 +37,18 @@ describe('the structures of a case', () => {
     expect(lesion.sac).toBeDefined();
   });
 
+  it('lose them from piece-share on, the part of the volume in the lesser piece', () => {
+    // two tubes of one calibre: the lengths are as the volumes
+    const parted = (lesserMm: number): string[] => {
+      const mesh = together(tube(32, 3, 30, 30), moved(tube(32, 3, lesserMm), [0, 0, 32]));
+      const parts = [part('A1', 'feeder', mesh), part('sac', 'sac', SAC)];
+      return [...prepareParts(parts, {}, DEFINITIONS.pieceShare).withoutNumbers];
+    };
+    const mm = (share: number): number => (30 * share) / (1 - share);
+    expect(parted(mm(DEFINITIONS.pieceShare - 0.002))).toEqual([]);
+    expect(parted(mm(DEFINITIONS.pieceShare + 0.002))).toEqual(['A1']);
+  });
+
   it('are measured by the lumen and drawn by the outside of a wall', () => {
     const { surfaces, structures } = prepareParts(
       [part('A1', 'feeder', tubeWall(32, 4, 3, 40))],

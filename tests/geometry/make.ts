@@ -1,8 +1,10 @@
 import type { ProfileSample } from '../../src/geometry/measure.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 
+export const RULES = loadRules();
+
 /** The definitions in force, from the rule files. */
-export const DEFINITIONS = loadRules().measure;
+export const DEFINITIONS = RULES.measure;
 
 /** Longer sweeps run where this is set. */
 export const IS_LONG = process.env.PAVM_LONG === '1';

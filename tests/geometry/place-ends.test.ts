@@ -11,8 +11,9 @@ import { lineCurve } from '../../src/phantoms/curve.js';
 import { wholeMesh } from '../../src/phantoms/lesion.js';
 import { sacMesh } from '../../src/phantoms/sac.js';
 import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
+import { numberOf } from '../../src/rules/rule.js';
 import { together } from '../mesh/shapes.js';
-import { DEFINITIONS, NO_SCAN } from './make.js';
+import { DEFINITIONS, NO_SCAN, RULES } from './make.js';
 
 /** A tube of 6 mm along x from 0 to 40, in the file 1000 mm farther along z. */
 const tube = sweptTube(
@@ -146,13 +147,14 @@ describe('a whole surface', () => {
   });
 
   it('the widest place stands for the sac only where it is 1.25 times as wide as every vessel', () => {
+    const ratio = numberOf(RULES, 'sac-widest-ratio');
     const calibres = new Map([
       ['A1', 6],
       ['V1', 8],
     ]);
-    expect(doubtOfSac(10.01, calibres.keys(), calibres, 1.25)).toBeUndefined();
-    expect(doubtOfSac(9.99, calibres.keys(), calibres, 1.25)).toContain('V1 (8.0 mm)');
-    expect(doubtOfSac(30, ['A1', 'V2'], calibres, 1.25)).toContain('V2');
+    expect(doubtOfSac(10.01, calibres.keys(), calibres, ratio)).toBeUndefined();
+    expect(doubtOfSac(9.99, calibres.keys(), calibres, ratio)).toContain('V1 (8.0 mm)');
+    expect(doubtOfSac(30, ['A1', 'V2'], calibres, ratio)).toContain('V2');
   });
 
   it('a sac no wider than its feeder must be named: nothing is measured without', () => {

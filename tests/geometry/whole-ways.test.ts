@@ -230,6 +230,8 @@ describe('what stops a vessel', () => {
         axis,
         even.filter((s) => s.atMm <= from || s.atMm >= to),
       );
+    // profile-longest-gap, two calibres of 5 mm
+    expect(DEFINITIONS.gapCalibres * 5).toBe(10);
     expect(faultOf(without(10, 20))).toBeUndefined();
     expect(faultOf(without(10, 20.5))).toMatch(/no section could be cut over 10\.5 mm, 10\.0 mm/);
     const open = { ...without(10, 20.5), branches: [{ name: 'B1', atMm: 15, fromMm: 13, toMm: 17 }] };

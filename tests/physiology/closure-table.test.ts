@@ -4,6 +4,8 @@ import type { VesselMeasure } from '../../src/geometry/measure.js';
 import { closureSets } from '../../src/physiology/closure-sets.js';
 import { type ClosureInput, closureTable } from '../../src/physiology/closure-table.js';
 import type { Closure, Shunt } from '../../src/result/result.generated.js';
+import { ruleNumber } from '../../src/rules/rule.js';
+import { withNumber } from '../rules/with-number.js';
 import { closureCaseOf, feedersOf, RULES, sampleOf, shuntBy, vesselOf } from './make.js';
 
 const THIRTY: Shunt = {
@@ -181,6 +183,19 @@ describe('pulmonary hypertension', () => {
     const ids = (mmHg: number) => at(mmHg).map((f) => f.id);
     expect(ids(18)).toContain('pulmonary-hypertension-after-closure');
     expect(ids(15)).not.toContain('pulmonary-hypertension-after-closure');
+  });
+
+  it('foreseen, it names the largest published rise (Shovlin et al. 2008)', () => {
+    const { value, unit } = ruleNumber(RULES, 'largest-published-rise');
+    const found = at(18).find(({ id }) => id === 'pulmonary-hypertension-after-closure');
+    expect([value, unit]).toEqual([8, 'mmHg']);
+    expect(found?.text).toContain('no significant rise in 43 patients, largest 8 mmHg (');
+    const circulation = { cardiacOutputLMin: 12, meanPaPressureMmHg: 18, wedgePressureMmHg: 8 };
+    const changed = tableOf(feedersOf('6x60 4x60'), {
+      case: closureCaseOf({ circulation }),
+      rules: withNumber('largest-published-rise', 11),
+    }).findings.find(({ id }) => id === 'pulmonary-hypertension-after-closure');
+    expect(changed?.text).toContain('largest 11 mmHg (');
   });
 });
 

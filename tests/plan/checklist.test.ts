@@ -7,6 +7,7 @@ import { buildChecklist } from '../../src/plan/checklist.js';
 import { curacao } from '../../src/plan/checklist-curacao.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { numberOf, rulesOf } from '../../src/rules/rule.js';
+import { withNumber } from '../rules/with-number.js';
 import { inputOf, RULES, row } from './make.js';
 
 const patient = (more: Partial<Patient> = {}): Patient => ({ history: [], hht: {}, spirometry: {}, ...more });
@@ -437,6 +438,17 @@ describe('checklist', () => {
       /smallest limit 106 mL \(Nie 2021 106 mL, Nyman 2008 171 mL, ESUR 10\.0 180 mL, ESUR 10\.0 by iodine 188 mL, Laskey 2007 222 mL/,
     );
   });
+});
+
+it('contrast-prophylaxis-egfr: prophylaxis is considered below it, and only there', () => {
+  const limit = numberOf(RULES, 'contrast-prophylaxis-egfr');
+  const because = (egfrMlMin173: number, rules = RULES) =>
+    list({ patient: patient({ egfrMlMin173 }) }, {}, { rules }).checklist.find(
+      ({ id }) => id === 'contrast-volume',
+    )?.because;
+  expect(because(limit - 0.1)).toContain(`below ${limit} mL/min/1.73m2: consider prophylaxis`);
+  expect(because(limit)).not.toContain('prophylaxis');
+  expect(because(limit, withNumber('contrast-prophylaxis-egfr', limit + 1))).toContain('prophylaxis');
 });
 
 describe('Curacao score (Shovlin et al., Am J Med Genet 2000;91:66)', () => {

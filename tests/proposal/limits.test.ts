@@ -9,6 +9,7 @@ import type { SeedEnd, Vessel } from '../../src/proposal/vessel.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import type { Rules } from '../../src/rules/rule.js';
 import { IS_LONG } from '../geometry/make.js';
+import { withNumber } from '../rules/with-number.js';
 import { syntheticCt } from '../witness/synthetic-ct.js';
 import { BEND_MM, bendScan } from '../witness/tube-scene.js';
 import { pointsOf } from './trial.js';
@@ -16,13 +17,6 @@ import { pointsOf } from './trial.js';
 vi.setConfig({ testTimeout: 600_000, hookTimeout: 600_000 });
 
 const RULES = loadRules();
-
-/** The rules with one number changed. */
-function withNumber(id: string, value: number, rules: Rules = RULES): Rules {
-  const rule = rules.byId.get(id);
-  if (rule?.kind !== 'number') throw new Error(`no number rule ${id}`);
-  return { ...rules, byId: new Map(rules.byId).set(id, { ...rule, value }) };
-}
 
 const onBend = (angle: number): Vec3 => [BEND_MM * Math.cos(angle), BEND_MM * Math.sin(angle), 0];
 

@@ -2,9 +2,11 @@ import { describe, expect, it } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import { sacMesh } from '../../src/phantoms/sac.js';
 import { loadRules } from '../../src/rules/load-rules.js';
+import { numberOf } from '../../src/rules/rule.js';
 import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import { bodyMiddleX } from '../../src/witness/body-side.js';
 import { witnessFrame } from '../../src/witness/frame.js';
+import { withNumber } from '../rules/with-number.js';
 import { axialStack } from './synthetic-ct.js';
 
 const rules = loadRules();
@@ -43,7 +45,8 @@ const seen = (
   shift: Vec3 = [0, 0, 0],
   side?: 'left' | 'right',
   frame: 'LPS' | 'unknown' = 'LPS',
-) => witnessFrame({ surfaces: surfaceAt(shift), vessels: [], frame, side }, volume, rules);
+  inForce = rules,
+) => witnessFrame({ surfaces: surfaceAt(shift), vessels: [], frame, side }, volume, inForce);
 
 describe('what is said of a surface in its scan', () => {
   const wide = chest(400, BALL, 12);
@@ -87,5 +90,27 @@ describe('what is said of a surface in its scan', () => {
     const { frame, findings } = witnessFrame({ surfaces: [], vessels: [], frame: 'LPS' }, wide, rules);
     expect(frame).toEqual({ verdict: 'unchecked' });
     expect(findings).toMatchObject([{ id: 'frame-unchecked', level: 'caution' }]);
+  });
+  it.each([
+    [1.02, []],
+    [0.98, ['frame-shift']],
+  ])('frame-shift-caution at %d of the shift: %j', (part, ids) => {
+    // voxels of 1.5 mm on all sides
+    const { frame } = seen(wide, [0.75, 0, 0]);
+    const voxels = Math.hypot(...frame.shift_mm!) / 1.5;
+    expect(voxels).toBeGreaterThan(numberOf(rules, 'frame-shift-caution'));
+    const inForce = withNumber('frame-shift-caution', part * voxels);
+    const { findings } = seen(wide, [0.75, 0, 0], undefined, 'LPS', inForce);
+    expect(findings.map(({ id }) => id)).toEqual(ids);
+  });
+  it.each([
+    ['frame-side-margin', 68, ['frame-side']],
+    ['frame-side-margin', 75, []],
+    // the scan is 398.5 mm from its first column to its last
+    ['frame-body-width', 390, ['frame-side']],
+    ['frame-body-width', 400, []],
+  ])('%s of %d mm: %j', (id, mm, ids) => {
+    const { findings } = seen(wide, [0, 0, 0], 'right', 'LPS', withNumber(id, mm));
+    expect(findings.map((one) => one.id)).toEqual(ids);
   });
 });

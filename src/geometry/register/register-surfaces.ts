@@ -268,7 +268,11 @@ function leaveOneOut(fit: PlaneFit, radiusMm: number): number[] | undefined {
   return all;
 }
 
-function verdictOf(one: Registration, rules: RegistrationRules): Pick<Registration, 'verdict' | 'because'> {
+/** What the limits make of a pose that was found. */
+export function verdictOf(
+  one: Pick<Registration, 'misfitMm' | 'mirrorMisfitMm' | 'overlap' | 'reachMm' | 'runnerUp'>,
+  rules: RegistrationRules,
+): Pick<Registration, 'verdict' | 'because'> {
   const percent = (share: number): string => `${digits(100 * share, 0)} %`;
   if (one.mirrorMisfitMm < rules.mirror * one.misfitMm)
     return {

@@ -29,7 +29,7 @@ export function faultOfSac(
  * Why the body between the necks is no sac: it is more than `ratio` times as long as its largest ball, and vessels that nobody
  * named lead into it, so it is itself a piece of the vascular tree. Undefined where it may be a sac.
  */
-function doubtOfBody(
+export function doubtOfBody(
   body: TriangleMesh,
   longestMm: number,
   unnamed: readonly UnnamedEnd[],

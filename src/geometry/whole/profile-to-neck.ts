@@ -109,7 +109,7 @@ function profileOfBranch(
 const NECK_SLOPE_MM = 0.5;
 
 /** What speaks for looking at a neck: its place is soft; inscribed balls put it elsewhere. */
-function doubtsOfNeck(
+export function doubtsOfNeck(
   neckMm: number,
   neckAt: (ratio: number) => number | undefined,
   slope: number,
