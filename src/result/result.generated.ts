@@ -13,7 +13,7 @@ export type Point = [number, number, number];
  */
 export type Point1 = [number, number, number];
 /**
- * Were it a feeder: its part of the shunt by calibre, by the third and the fourth power.
+ * If it is a feeder: its share of the shunt, by the third and the fourth power of the calibre.
  *
  * @minItems 2
  * @maxItems 2
@@ -25,7 +25,7 @@ export type Interval = [number, number];
  */
 export type Interval1 = [number, number];
 /**
- * measured: on the surface or in the patient; derived: computed from those; assumed: taken because nothing was given; stated: by whoever wrote the case or the command.
+ * measured: on the surface or in the patient; derived: computed from those; assumed: taken because nothing was given; stated: given in the case or on the command line.
  */
 export type Origin = "measured" | "derived" | "assumed" | "stated";
 /**
@@ -36,7 +36,7 @@ export type Origin = "measured" | "derived" | "assumed" | "stated";
  */
 export type Interval2 = [number, number];
 /**
- * Published limits of agreement with what is measured afterwards.
+ * Published limits of agreement with the values measured afterwards.
  *
  * @minItems 2
  * @maxItems 2
@@ -50,7 +50,7 @@ export type Interval3 = [number, number];
  */
 export type Point2 = [number, number, number];
 /**
- * Edges of the fused model's box, with its tag.
+ * Edge lengths of the bounding box of the fused model, with its tag.
  *
  * @minItems 3
  * @maxItems 3
@@ -72,7 +72,7 @@ export type Point4 = [number, number, number];
 export type Point5 = [number, number, number];
 
 /**
- * Every number of one plan. Units stand in the keys; an interval is [low, high], 95 %; what cannot be computed is left out.
+ * Every number of one plan. Keys include the unit; an interval is [low, high], 95 %; what cannot be computed is left out.
  */
 export interface Result {
   format: "pavm-result/1";
@@ -81,7 +81,7 @@ export interface Result {
   purpose: "clinical" | "teaching" | "demo";
   scan_date?: string;
   /**
-   * What the CT series says of itself; only agrees where the case names none.
+   * What the header of the CT series says; only agrees where the case names no series.
    */
   scan?: {
     /**
@@ -97,11 +97,11 @@ export interface Result {
      */
     spacing_mm?: [number, number, number];
     /**
-     * One, or each that occurs.
+     * One value, or each that occurs.
      */
     thickness_mm?: number | number[];
     /**
-     * Where slices are missing, by place along the normal.
+     * Where slices are missing, by position along the normal.
      */
     gaps?: {
       after_mm: number;
@@ -112,7 +112,7 @@ export interface Result {
      */
     tilt_deg?: number;
     /**
-     * Width of the blur at half maximum as the walls show it, voxels included: in plane, along the normal.
+     * Full width of the blur at half maximum, estimated from the walls, voxels included: in plane, along the normal.
      *
      * @minItems 2
      * @maxItems 2
@@ -126,7 +126,7 @@ export interface Result {
     kernel?: string;
     tube_voltage_kv?: number;
     /**
-     * Whether a contrast agent was given, as the header says.
+     * Whether a contrast agent was given, according to the header.
      */
     contrast?: "yes" | "no" | "unknown";
     date?: string;
@@ -153,21 +153,21 @@ export interface Result {
     contrast_hu?: number;
   };
   /**
-   * Where the surface was made from the scan (surfaces.from_scan): whether a reader has confirmed it, and where it is unsure. Absent where the case gives surfaces.
+   * Where the surface was made from the scan (surfaces.from_scan): whether a reader has confirmed it, and where it is uncertain. Absent where the case gives surfaces.
    */
   proposal?: {
     confirmed: "yes" | "no";
     /**
-     * As the case says.
+     * As given in the case.
      */
     confirmed_by?: string;
     not_confirmed_because?: string;
     /**
-     * Of surfaces/lesion.stl, which everything here is measured on.
+     * Of surfaces/lesion.stl, on which everything here is measured.
      */
     surface_sha256: string;
     /**
-     * Part of the area of the surface.
+     * Share of the area of the surface.
      */
     unsure_percent: number;
     /**
@@ -176,13 +176,13 @@ export interface Result {
     unsure: {
       kind: "directions-disagree" | "low-contrast" | "neighbour" | "sharp-turn";
       /**
-       * A vessel, or sac.
+       * Name of a vessel, or sac.
        */
       near: string;
       point_mm: Point;
       length_mm: number;
       /**
-       * Part of the area of the whole surface.
+       * Share of the area of the whole surface.
        */
       share_percent: number;
     }[];
@@ -197,7 +197,7 @@ export interface Result {
       level_hu?: number;
     }[];
     /**
-     * Opacified vessels that touch the lesion and were parted from it.
+     * Opacified vessels that touch the lesion and were separated from it.
      */
     touching: {
       of: string;
@@ -237,7 +237,7 @@ export interface Result {
     could_carry_percent?: Interval;
   }[];
   /**
-   * Parts inside the surfaces that the scan shows without contrast agent; absent where the surfaces do not lie in it.
+   * Parts inside the surfaces that are not opacified in the scan; absent where the surfaces do not lie in it.
    */
   uncontrasted?: {
     where: string;
@@ -245,7 +245,7 @@ export interface Result {
     point_mm: Point;
   }[];
   /**
-   * Patient axes of every place in this result, as the case states them (surfaces.frame).
+   * Patient axes of every point in this result, as the case states them (surfaces.frame).
    */
   frame_axes?: "LPS" | "RAS" | "unknown";
   tool: {
@@ -256,7 +256,7 @@ export interface Result {
      */
     rule_set: string;
     /**
-     * The hospital's own rule files laid over the built-in ones, with the rules each replaced or added.
+     * The hospital's own rule files, applied over the built-in ones, with the rules that each replaced or added.
      */
     local_rules?: {
       file: string;
@@ -282,7 +282,7 @@ export interface Result {
     structure: string;
     point_mm: Point;
     /**
-     * Diameter of the largest circle between its rims.
+     * Diameter of the largest circle that fits between its rims.
      */
     width_mm: number;
     length_mm: number;
@@ -293,14 +293,14 @@ export interface Result {
   unnamed_ends?: {
     count: number;
     /**
-     * Ends in all, named or not.
+     * Total number of ends, named or not.
      */
     of: number;
     list: {
       point_mm: Point;
       calibre_mm: number;
       /**
-       * The vessel that it joins or goes on past, or sac; absent where no way was found.
+       * The vessel that it joins or continues, or sac; absent where no path was found.
        */
       leads_to?: string;
       /**
@@ -324,7 +324,7 @@ export interface Result {
      */
     treated?: string;
     /**
-     * Lesions that no surface of this case holds, as the case says.
+     * Lesions that are in none of the surfaces, as given in the case.
      */
     other_lesions?: "yes" | "no" | "unknown";
     feeder_count?: number;
@@ -344,7 +344,7 @@ export interface Result {
     centre_mm?: Point;
   };
   /**
-   * What of one surface lies past the points of the case: neither measured nor printed.
+   * The parts of one surface that lie past the points of the case: neither measured nor printed.
    */
   left_out?: {
     pieces: number;
@@ -366,7 +366,7 @@ export interface Result {
     points_mm: [Point, Point];
   }[];
   /**
-   * The visit that the headline shunt, the closure and the devices rest on.
+   * The visit on which the headline shunt, the closure and the devices are based.
    */
   baseline?: "before" | "after";
   shunt?: Shunt;
@@ -380,14 +380,14 @@ export interface Result {
   };
   closure: Closure[];
   /**
-   * Feeders in the order of closure proposed: the largest share first.
+   * Feeders in the proposed order of closure: the largest share first.
    */
   closure_order?: string[];
   devices: {
     [k: string]: Device;
   };
   /**
-   * What the measured pressures say before anything is closed.
+   * Pulmonary pressure as measured, before anything is closed.
    */
   pulmonary_pressure?: {
     reading: "normal" | "raised" | "not classifiable" | "severe";
@@ -404,7 +404,7 @@ export interface Result {
     text: string;
   };
   /**
-   * The hour of a bleed; on standby unless the case bleeds.
+   * For the hour of a bleed; on standby unless the lesion bleeds.
    */
   urgent?: {
     state: "bleeding" | "standby";
@@ -433,7 +433,7 @@ export interface Result {
     call: {
       role: string;
       /**
-       * As written in the case; absent: ask.
+       * As written in the case; absent: to be asked.
        */
       contact?: string;
     }[];
@@ -502,7 +502,7 @@ export interface Result {
     origin_mm?: Point2;
     size_mm?: Point3;
     /**
-     * From the assumed density; supports and infill aside.
+     * From the assumed density, without supports and infill.
      */
     mass_g?: number;
     /**
@@ -510,7 +510,7 @@ export interface Result {
      */
     density_g_cm3?: number;
     /**
-     * Number of the printed model, on its tag and in every readings file: the first eight signs of model_sha256.
+     * Number of the printed model, on its tag and in every readings file: the first eight characters of model_sha256.
      */
     model_id?: string;
     /**
@@ -518,7 +518,7 @@ export interface Result {
      */
     model_sha256?: string;
     /**
-     * Which way round three landmarks lie for the reader of the tag: a mirrored print shows the other way.
+     * Order of three landmarks as seen by the reader of the tag; reversed on a mirrored print.
      */
     handedness?: {
       turn: "clockwise" | "anticlockwise";
@@ -530,7 +530,7 @@ export interface Result {
     };
     tag_lines?: string[];
     /**
-     * Limits of the process that were used.
+     * The limits of the process that were used.
      */
     limits?: {
       wall_mm: number;
@@ -559,7 +559,7 @@ export interface Result {
       }[];
     }[];
     /**
-     * Stretches of vessels that are thicker than life, mm of the true vessel from its far end.
+     * Stretches of vessels that were thickened, mm of the true vessel from its far end.
      */
     thickened?: {
       name: string;
@@ -585,13 +585,13 @@ export interface Result {
        */
       vessel?: string;
       /**
-       * Of a feeder: deviation, as printed, from which another device of the shelf would be chosen.
+       * Of a feeder: deviation, as printed, from which another device on the shelf would be chosen.
        */
       device_change_mm?: number;
       not_to_size?: boolean;
     }[];
     /**
-     * Readings of diameters that tell a bias from none, 98 of 100 times.
+     * Number of readings of diameters that tell a bias from none, 98 times in 100.
      */
     readings_needed?: {
       /**
@@ -607,11 +607,11 @@ export interface Result {
        */
       tolerance_mm?: number;
       /**
-       * Readings that prove a true print.
+       * Number of readings that prove an accurate print.
        */
       least?: number;
       /**
-       * The same for each point.
+       * Readings at each point.
        */
       each?: number;
       to_tell: {
@@ -631,7 +631,7 @@ export interface Result {
        */
       vessel?: string;
       /**
-       * Lugs on the outside of a hollow model that pegs stand in; no anatomy.
+       * Lugs on the outside of a hollow model, which hold the pegs; not anatomy.
        */
       lugs?: number;
       halves: {
@@ -651,7 +651,7 @@ export interface Result {
       }[];
     };
     /**
-     * Rods that hold structures in place; no anatomy.
+     * Rods that hold structures in place; not anatomy.
      */
     struts?: {
       from: string;
@@ -684,7 +684,7 @@ export interface Result {
       on_point: boolean;
     }[];
     /**
-     * Faces of what is printed that look down and are flatter than the process carries, for the build direction of the case and for the five others.
+     * Downward faces that are flatter than the process prints without support, for the build direction of the case and for the five others.
      */
     overhang?: {
       /**
@@ -703,7 +703,7 @@ export interface Result {
       }[];
     };
     /**
-     * Each body against the inside of the case's printer; absent where the case gives none.
+     * Whether each body fits the build space given in the case; absent where the case gives none.
      */
     build_volume?: {
       inside_mm: Point;
@@ -721,7 +721,7 @@ export interface Result {
       }[];
     };
     /**
-     * Rough time and material of all that is printed together.
+     * Rough time and material for everything printed together.
      */
     estimate?: {
       /**
@@ -737,7 +737,7 @@ export interface Result {
       source: string;
     };
     /**
-     * By how much a true print can still be wrong at each feeder's landing zone, true size.
+     * By how much an accurate print can still be wrong at each feeder's landing zone, at true size.
      */
     error_chain?: {
       vessel: string;
@@ -757,12 +757,12 @@ export interface Result {
       simplification_mm: number;
       process_mm: number;
       /**
-       * Known shift and 1.96 times the root of the summed squares.
+       * Size of the known shift plus 1.96 times the root of the sum of squares.
        */
       total_mm: number;
     }[];
     /**
-     * What published studies found on printed models.
+     * Deviations of printed models in published studies.
      */
     accuracy?: {
       text: string;
@@ -792,12 +792,12 @@ export interface Vessel {
   supplies?: string;
   arises_from?: string;
   /**
-   * From the far end to the neck, a branch to its parent; absent without a neck.
+   * From the far end to the neck, of a branch to its parent; absent without a neck.
    */
   length_mm?: number;
   length_interval_mm?: Interval1;
   /**
-   * Centreline length over the straight distance between its ends.
+   * Centreline length divided by the straight distance between its ends.
    */
   tortuosity?: number;
   calibre_mm: {
@@ -836,7 +836,7 @@ export interface Vessel {
     calibre_interval_mm: Interval1;
     largest_width_mm?: number;
     /**
-     * The calibre that the scan itself shows over the zone.
+     * The calibre measured in the scan itself over the zone.
      */
     image_calibre_mm?: number;
     image_calibre_interval_mm?: Interval1;
@@ -861,7 +861,7 @@ export interface Vessel {
   };
   landing_absent_because?: string;
   /**
-   * The surface's wall against that of the scan, where the surface lies in it.
+   * The wall of the surface compared with that of the scan, where the surface lies in it.
    */
   wall?: {
     /**
@@ -904,7 +904,7 @@ export interface Shunt {
   av_difference_ml_dl?: number;
   av_difference_basis?: "mixed-venous" | "fick" | "assumed";
   /**
-   * Where the numbers of the same keys come from.
+   * Where the values with the same keys come from.
    */
   origins?: {
     barometric_mmhg?: Origin;
@@ -919,14 +919,14 @@ export interface Shunt {
     refused_because?: string;
   };
   /**
-   * The answer with the other arterial saturation (measured or from the curve), for comparison.
+   * The result with the other arterial saturation (measured or from the curve), for comparison.
    */
   other_saturation?: {
     fraction: number;
     basis: string;
   };
   /**
-   * The answer under another assumed arterio-venous difference.
+   * The result with another assumed arterio-venous difference.
    */
   sensitivity?: {
     av_difference_ml_dl: number;
@@ -1039,7 +1039,7 @@ export interface Resection {
    */
   margin?: string[];
   /**
-   * The segments alone in place of the lobe, where function is short or other lesions exist.
+   * Only the segments instead of the lobe, where lung function is short or other lesions exist.
    */
   lung_sparing?: {
     because: string[];
@@ -1066,7 +1066,7 @@ export interface Resection {
     text: string;
     see?: string;
     /**
-     * Names of the structures that see speaks of.
+     * Names of the structures mentioned in see.
      */
     shows?: string[];
     source: string;

@@ -381,7 +381,7 @@ describe('checklist', () => {
     });
   });
 
-  it('a low normal haemoglobin is no OK in a patient short of oxygen, by saturation or by shunt', () => {
+  it('a low normal haemoglobin is not OK in a hypoxaemic patient, by saturation or by shunt', () => {
     const iron = (haemoglobinGDl: number, so2Fraction?: number, fraction?: number) =>
       item(
         'iron',
@@ -407,7 +407,7 @@ describe('checklist', () => {
       );
     expect(iron(13.9, 0.939)).toMatchObject({
       level: 'caution',
-      because: expect.stringContaining('low for a patient short of oxygen'),
+      because: expect.stringContaining('low for a hypoxaemic patient'),
     });
     expect(iron(13.9, 0.94)?.level).toBe('note');
     expect(iron(14, 0.9)?.level).toBe('note');

@@ -124,7 +124,7 @@ describe('the hour of a bleed', () => {
     );
     const nowhere = textOf(urgentOf({}, { lesion: { segments: [] } }));
     expect(nowhere).not.toContain('ISOLATE');
-    expect(nowhere).toContain('does not say the side');
+    expect(nowhere).toContain('does not give the side');
   });
 
   it('anticoagulant, pregnancy and blood group come as written', () => {
