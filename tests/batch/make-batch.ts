@@ -14,7 +14,10 @@ export interface Ended {
 }
 
 /** The built program, running; `until` resolves when its stderr so far holds the text. */
-export function start(args: readonly string[], options: { cwd?: string; detached?: boolean } = {}) {
+export function start(
+  args: readonly string[],
+  options: { cwd?: string; detached?: boolean; env?: NodeJS.ProcessEnv } = {},
+) {
   const child = spawn(process.execPath, [BIN, ...args], options);
   // a test that fails must not leave the program running
   const end = (): void => {
@@ -43,8 +46,10 @@ export function start(args: readonly string[], options: { cwd?: string; detached
   return { child, ended, until };
 }
 
-export const pavm = (args: readonly string[], options: { cwd?: string } = {}): Promise<Ended> =>
-  start(args, options).ended;
+export const pavm = (
+  args: readonly string[],
+  options: { cwd?: string; env?: NodeJS.ProcessEnv } = {},
+): Promise<Ended> => start(args, options).ended;
 
 /** A case of blood gases alone, planned in a second. */
 function writeGases(folder: string, id: string, po2: number): string {

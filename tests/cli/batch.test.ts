@@ -2,6 +2,7 @@ import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSyn
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
+import { sha256Hex } from '../../src/cli/output/output-list.js';
 import { pavm, planFolders, summaryIn, writeCases } from '../batch/make-batch.js';
 import { lesionOf, writeCase } from '../compare/make-case.js';
 
@@ -10,9 +11,17 @@ vi.setConfig({ testTimeout: 180_000, hookTimeout: 180_000 });
 const base = mkdtempSync(join(tmpdir(), 'pavm-batch-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
 
+/** Puts another byte in the place of the last but one: the size stays. */
+function swapLetter(path: string): void {
+  const bytes = readFileSync(path);
+  bytes[bytes.length - 2] ^= 1;
+  writeFileSync(path, bytes);
+}
+
 describe('what makes a plan be computed again', () => {
   const folder = join(base, 'again');
   const out = join(folder, 'plans');
+  const rules = join(folder, 'rules');
   let cases: string[] = [];
 
   beforeAll(async () => {
@@ -38,11 +47,68 @@ describe('what makes a plan be computed again', () => {
       [],
       '1 computed, 2 unchanged',
     ],
+    [
+      'a document of the same size',
+      () => swapLetter(join(out, 'c02', 'checklist.md')),
+      [],
+      '1 computed, 2 unchanged',
+    ],
+    [
+      'a mesh of the same size',
+      () => swapLetter(join(cases[0], 'meshes', 'sac.stl')),
+      [],
+      '1 computed, 2 unchanged',
+    ],
+    [
+      'a result of another version, listed as it stands',
+      () => {
+        const plan = join(out, 'c03');
+        const text = readFileSync(join(plan, 'result.json'), 'utf8');
+        const other = text.replace(/"version": "[^"]*"/, '"version": "0.0.1"');
+        const list = readFileSync(join(plan, 'outputs.json'), 'utf8');
+        writeFileSync(join(plan, 'result.json'), other);
+        const listed = list
+          .replace(sha256Hex(text), sha256Hex(other))
+          .replace(`"bytes": ${text.length}`, `"bytes": ${other.length}`);
+        expect(listed).not.toBe(list);
+        writeFileSync(join(plan, 'outputs.json'), listed);
+      },
+      [],
+      '1 computed, 2 unchanged',
+    ],
+    [
+      'a rule of the hospital',
+      () => {
+        mkdirSync(rules);
+        writeFileSync(
+          join(rules, 'ours.yaml'),
+          'format: pavm-rules/1\nrules:\n  - { id: severe-pulmonary-hypertension, kind: number, value: 47, unit: mmHg, text: Severe from here., source: "local: right-heart protocol" }\n',
+        );
+      },
+      ['--rules', rules],
+      '3 computed, 0 unchanged',
+    ],
     ['another date', () => {}, ['--today', '2026-05-05'], '3 computed, 0 unchanged'],
   ])('%s is seen', async (_, change, options, text) => {
     change();
     const run = await pavm(['batch', ...cases, '--out', out, ...options]);
     expect(run.err).toContain(text);
+  });
+
+  it('where nothing changed, nothing that computes or checks a plan is loaded', async () => {
+    const loaded = join(folder, 'loaded');
+    await pavm(['batch', ...cases, '--out', out]);
+    const run = await pavm(['batch', ...cases, '--out', out], {
+      env: { ...process.env, NODE_V8_COVERAGE: loaded },
+    });
+    expect(run.err).toContain('0 computed, 3 unchanged');
+    const [file] = readdirSync(loaded);
+    const { result } = JSON.parse(readFileSync(join(loaded, file), 'utf8')) as { result: { url: string }[] };
+    const own = result.flatMap(({ url }) => /\/dist\/(.*)$/.exec(url)?.[1] ?? []);
+    expect(own).toContain('cli/plan/unchanged-plan.js');
+    expect(
+      own.filter((path) => /^(mesh|geometry|volume|plan|print|cli\/measure)\/|result\.validator/.test(path)),
+    ).toEqual([]);
   });
 
   it('shares on several machines gather to the summary of one run', async () => {

@@ -6,8 +6,7 @@ import { type CaseOnDisk, readCase, shownPath } from '../../case/read-case.js';
 import { patientFileOf, type PatientOnDisk, readPatient } from '../../case/read-patient.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { quoted } from '../../foundation/quoted-text.js';
-import { caseInputs } from '../output/case-inputs.js';
-import { filesOfPatient } from '../patient/measure-patient.js';
+import { caseInputs, filesOfPatient } from '../output/case-inputs.js';
 
 /** One case that is to be computed. */
 export interface BatchCase {

@@ -3,8 +3,7 @@ import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { readCase } from '../../case/read-case.js';
 import { patientFileOf, readPatient } from '../../case/read-patient.js';
-import { caseInputs } from '../output/case-inputs.js';
-import { filesOfPatient } from '../patient/measure-patient.js';
+import { caseInputs, filesOfPatient } from '../output/case-inputs.js';
 
 /** Time between two looks, ms: common practice, no source. Looking works on network folders too, where events do not come. */
 const LOOK_MS = 1000;

@@ -1,5 +1,4 @@
 import { createHash } from 'node:crypto';
-import { stat } from 'node:fs/promises';
 import type { Case, FromScan, InputPath } from '../../case/case.js';
 import { type CaseOnDisk, readCase } from '../../case/read-case.js';
 import { type Finding, finding } from '../../foundation/finding.js';
@@ -18,7 +17,7 @@ import { coarseStructures } from '../surfaces/coarse-structures.js';
 import type { ProposedSurface } from '../from-scan/proposed-surface.js';
 import type { ScanProgress } from '../from-scan/scan-progress.js';
 import { scanInput, scanOfCase } from '../scan/scan-of-case.js';
-import { sha256OfFile } from '../input/sha256-of-file.js';
+import { hashOfFile } from '../input/hash-of-file.js';
 import { SideWork } from '../surfaces/side-work.js';
 
 export interface MeasureCaseOptions {
@@ -330,8 +329,7 @@ async function inputsOf(onDisk: CaseOnDisk, volume: GreyVolume | undefined): Pro
     },
   ];
   for (const [path, input] of [...files].sort(([a], [b]) => (a < b ? -1 : 1))) {
-    const facts = await stat(input.absolute);
-    rows.push({ path, sha256: await sha256OfFile(input.absolute), bytes: facts.size });
+    rows.push({ path, ...(await hashOfFile(input.absolute)) });
   }
   if (volume) rows.push(scanInput(onDisk.case.scan.series!.relative, volume));
   return rows;

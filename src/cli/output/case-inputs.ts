@@ -1,4 +1,5 @@
 import type { CaseOnDisk } from '../../case/read-case.js';
+import type { PatientOnDisk } from '../../case/read-patient.js';
 
 /** Everything on disk that a command on a case reads: an output may neither be nor hold any of it. */
 export function caseInputs(
@@ -8,3 +9,10 @@ export function caseInputs(
   const named = others.filter((path) => path !== undefined);
   return [file.absolute, ...inputs.map(({ input }) => input.absolute), ...named];
 }
+
+/** The same of a patient with its lesions. */
+export const filesOfPatient = ({ file, shelf, lesions }: PatientOnDisk): string[] => [
+  file.absolute,
+  ...(shelf ? [shelf.absolute] : []),
+  ...lesions.flatMap(({ file: own, onDisk }) => (onDisk ? caseInputs(onDisk) : [own.absolute])),
+];

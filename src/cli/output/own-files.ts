@@ -1,6 +1,6 @@
 import { lstat, readdir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { sha256OfFile } from '../input/sha256-of-file.js';
+import { hashOfFile } from '../input/hash-of-file.js';
 import { filesOfEarlierVersion } from './earlier-version.js';
 import { LIST_NAME, type OutputKind, readList } from './output-list.js';
 
@@ -47,24 +47,25 @@ export async function surveyFolder(folder: string): Promise<Survey> {
   const isOurs = survey.kind !== undefined;
   const device = (await lstat(folder)).dev;
   const visit = async (below: string): Promise<void> => {
-    const names = (await readdir(below === '' ? folder : join(folder, below))).sort();
-    for (const name of names) {
+    const entries = await readdir(below === '' ? folder : join(folder, below), { withFileTypes: true });
+    for (const entry of entries.sort((a, b) => (a.name < b.name ? -1 : 1))) {
+      const { name } = entry;
       if (below === '' && isUnfinished(name)) continue;
       const path = below === '' ? name : `${below}/${name}`;
       const full = join(folder, path);
-      const facts = await lstat(full).catch(() => undefined);
-      if (facts === undefined) continue;
-      if (facts.isDirectory()) {
+      if (entry.isDirectory()) {
+        const facts = await lstat(full).catch(() => undefined);
+        if (facts === undefined) continue;
         survey.folders.push(path);
         if (facts.dev !== device) survey.fixed ??= path;
         else if (isOurs) await visit(path);
-      } else if (!facts.isFile()) {
+      } else if (!entry.isFile()) {
         survey.foreign.add(path);
-        if (!facts.isSymbolicLink()) survey.fixed ??= path;
+        if (!entry.isSymbolicLink()) survey.fixed ??= path;
       } else if (path === LIST_NAME && list) survey.own.add(path);
       else if (earlier?.has(path)) survey.own.add(path);
       else if (hashes.has(path))
-        (hashes.get(path) === (await sha256OfFile(full)) ? survey.own : survey.edited).add(path);
+        (hashes.get(path) === (await hashOfFile(full)).sha256 ? survey.own : survey.edited).add(path);
       else survey.foreign.add(path);
       if (survey.foreign.size > MOST_FOREIGN) survey.fixed ??= path;
     }

@@ -5,7 +5,7 @@ import { quoted } from '../../foundation/quoted-text.js';
 import type { OutputFile } from './output-list.js';
 import { sha256Hex } from './output-list.js';
 import { keptName, type Survey } from './own-files.js';
-import { sha256OfFile } from '../input/sha256-of-file.js';
+import { hashOfFile } from '../input/hash-of-file.js';
 
 /** What a write does to a folder: the files it places, those of ours it removes, and those it keeps under another name. */
 export interface Placement {
@@ -41,7 +41,7 @@ export async function placementOf(
   const keep: Placement['keep'] = [];
   for (const path of [...survey.edited].sort()) {
     const fresh = written.get(path);
-    if (fresh && sha256Hex(fresh.bytes) === (await sha256OfFile(join(folder, path)))) continue;
+    if (fresh && sha256Hex(fresh.bytes) === (await hashOfFile(join(folder, path))).sha256) continue;
     const to = keptName(path, (name) => taken.has(name));
     taken.add(to);
     keep.push({ from: path, to });

@@ -1,5 +1,4 @@
 import { createHash } from 'node:crypto';
-import { stat } from 'node:fs/promises';
 import type { Shelf } from '../../case/case.js';
 import { lesionFolder, type PatientOnDisk, readPatient } from '../../case/read-patient.js';
 import { readShelf } from '../../case/read-shelf.js';
@@ -8,9 +7,8 @@ import type { Finding } from '../../foundation/finding.js';
 import type { FailedLesion, MeasuredLesion } from '../../patient/all-lesions.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Rules } from '../../rules/rule.js';
-import { caseInputs } from '../output/case-inputs.js';
 import { type MeasureCaseOptions, type MeasuredCase, measureRead } from '../measure/measure-case.js';
-import { sha256OfFile } from '../input/sha256-of-file.js';
+import { hashOfFile } from '../input/hash-of-file.js';
 
 /** A patient with the lesions that could be measured, and those that could not. */
 export interface MeasuredPatient {
@@ -85,7 +83,7 @@ export async function patientInputs({ onDisk, lesions }: MeasuredPatient): Promi
   ];
   if (onDisk.shelf) {
     const { absolute, relative } = onDisk.shelf;
-    rows.push({ path: relative, sha256: await sha256OfFile(absolute), bytes: (await stat(absolute)).size });
+    rows.push({ path: relative, ...(await hashOfFile(absolute)) });
   }
   for (const { file, measured } of lesions) {
     const folder = lesionFolder(file);
@@ -96,10 +94,3 @@ export async function patientInputs({ onDisk, lesions }: MeasuredPatient): Promi
   }
   return rows;
 }
-
-/** Absolute paths of everything that is read: no output may be or hold any of it. */
-export const filesOfPatient = ({ file, shelf, lesions }: PatientOnDisk): string[] => [
-  file.absolute,
-  ...(shelf ? [shelf.absolute] : []),
-  ...lesions.flatMap(({ file: own, onDisk }) => (onDisk ? caseInputs(onDisk) : [own.absolute])),
-];

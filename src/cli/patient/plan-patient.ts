@@ -11,13 +11,13 @@ import { checkPatientResult } from '../../report/result-check.js';
 import { patientResultJson } from '../../report/result-json.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import { type PlanOptions, planFiles, planResult } from '../plan/plan-files.js';
+import { filesOfPatient } from '../output/case-inputs.js';
 import type { OutputFile } from '../output/output-list.js';
 import { checkFolder, type FolderTarget, writeFolder } from '../output/write-folder.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 import { packageVersion } from '../version.js';
 import {
-  filesOfPatient,
   type MeasuredPatient,
   measuredLesions,
   measureReadPatient,

@@ -1,17 +1,16 @@
-import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fingerprintOf, groundsOf } from '../../batch/fingerprint.js';
 import type { PatientPlans } from '../../batch/patient-row.js';
-import { InputFailure } from '../../foundation/failure.js';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { readRegularFile } from '../../foundation/regular-file.js';
 import type { CaseOnDisk } from '../../case/read-case.js';
 import { lesionFolder, type PatientOnDisk } from '../../case/read-patient.js';
+import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
-import { readList } from '../output/output-list.js';
+import { type OutputList, readList, sha256Hex } from '../output/output-list.js';
 import { surveyFolder } from '../output/own-files.js';
-import { readPatientResult, readResult } from '../input/read-result.js';
 import type { Rules } from '../../rules/rule.js';
-import { examineScan, scanInput } from '../scan/scan-of-case.js';
-import { sha256OfFile } from '../input/sha256-of-file.js';
+import { hashOfFile } from '../input/hash-of-file.js';
 import { packageVersion } from '../version.js';
 
 /** What a plan rests on beside its inputs. */
@@ -33,11 +32,12 @@ export async function unchangedPlan(
   planFolder: string,
   grounds: OtherGrounds,
 ): Promise<Result | undefined> {
-  const result = await readResult(join(planFolder, 'result.json')).catch(() => undefined);
+  const list = await planList(planFolder);
+  if (list === undefined) return undefined;
+  const result = writtenResult<Result>(planFolder, 'result.json', 'pavm-result/1', list);
   if (result === undefined || onDisk.case.id !== result.case) return undefined;
-  return (await stands(result, planFolder, inputsOfCase(onDisk, '', grounds.rules), grounds))
-    ? result
-    : undefined;
+  const located = inputsOfCase(onDisk, '', grounds.rules);
+  return (await stands(result, planFolder, list, located, grounds)) ? result : undefined;
 }
 
 /** The same for a patient, with the results of the lesions in their order; undefined too where a lesion was left out. */
@@ -46,42 +46,73 @@ export async function unchangedPatient(
   planFolder: string,
   grounds: OtherGrounds,
 ): Promise<PatientPlans | undefined> {
-  const result = await readPatientResult(join(planFolder, 'result.json')).catch(() => undefined);
+  const list = await planList(planFolder);
+  if (list === undefined) return undefined;
+  const result = writtenResult<PatientResult>(planFolder, 'result.json', 'pavm-patient-result/1', list);
   if (result === undefined || onDisk.patient.shared.id !== result.patient) return undefined;
   const located = new Map<string, () => Promise<InputRow | undefined>>();
   for (const input of [onDisk.file, ...(onDisk.shelf ? [onDisk.shelf] : [])])
     located.set(input.relative, () => rowOfFile(input.relative, input.absolute));
   const lesions: PatientPlans['lesions'] = [];
   for (const { id, file, onDisk: one } of onDisk.lesions) {
-    const path = join(planFolder, 'lesions', id, 'result.json');
-    const own = one && (await readResult(path).catch(() => undefined));
+    const path = `lesions/${id}/result.json`;
+    const own = one && writtenResult<Result>(planFolder, path, 'pavm-result/1', list);
     if (own === undefined || one === undefined) return undefined;
     lesions.push({ id, result: own });
     for (const [named, row] of inputsOfCase(one, lesionFolder(file.relative), grounds.rules))
       if (!located.has(named)) located.set(named, row);
   }
-  return (await stands(result, planFolder, located, grounds)) ? { result, lesions } : undefined;
+  return (await stands(result, planFolder, list, located, grounds)) ? { result, lesions } : undefined;
 }
 
 /** Whether a result, with every file beside it, is what would be written again. */
 async function stands(
   result: Pick<Result, 'inputs' | 'tool' | 'today'>,
   planFolder: string,
+  list: OutputList,
   located: Located,
   { rules, today }: OtherGrounds,
 ): Promise<boolean> {
   const earlier = groundsOf(result);
   const others = { ...earlier, ruleSet: rules.hash, version: packageVersion(), today };
   if (fingerprintOf(others) !== fingerprintOf(earlier)) return false;
-  if (!(await isWhole(planFolder))) return false;
+  if (!(await isWhole(planFolder, list))) return false;
   const inputs = await inputsNow(located, result.inputs);
   return inputs !== undefined && fingerprintOf({ ...others, inputs }) === fingerprintOf(earlier);
 }
 
-/** Whether every file of a plan folder is there as it was written. */
-async function isWhole(planFolder: string): Promise<boolean> {
+/** The list of a plan folder; undefined where it holds no plan. */
+async function planList(planFolder: string): Promise<OutputList | undefined> {
   const list = await readList(planFolder);
-  if (list?.kind !== 'plan') return false;
+  return list?.kind === 'plan' ? list : undefined;
+}
+
+/**
+ * A result that stands in a plan folder with the very bytes that were written, undefined where it does not. It was checked against its
+ * schema before it was written, so it is not checked again: for a batch that finds nothing changed that took as long as everything else.
+ */
+function writtenResult<T extends { format: string; inputs: unknown }>(
+  planFolder: string,
+  path: string,
+  format: T['format'],
+  { files }: OutputList,
+): T | undefined {
+  const listed = files.find((file) => file.path === path);
+  if (listed === undefined) return undefined;
+  try {
+    const words = { shown: path, exitCode: EXIT.input, mostBytes: listed.bytes } as const;
+    const bytes = readRegularFile(join(planFolder, path), words);
+    if (sha256Hex(bytes) !== listed.sha256) return undefined;
+    const result = JSON.parse(bytes.toString('utf8')) as T | null;
+    return result?.format === format && Array.isArray(result.inputs) ? result : undefined;
+  } catch (error) {
+    if (error instanceof InputFailure || error instanceof SyntaxError) return undefined;
+    throw error;
+  }
+}
+
+/** Whether every file of a plan folder is there as it was written. */
+async function isWhole(planFolder: string, list: OutputList): Promise<boolean> {
   const { own } = await surveyFolder(planFolder);
   return list.files.every(({ path }) => own.has(path));
 }
@@ -113,12 +144,12 @@ function inputsOfCase(onDisk: CaseOnDisk, folder: string, rules: Rules): Located
 
 const rowOfFile = async (path: string, absolute: string): Promise<InputRow> => ({
   path,
-  sha256: await sha256OfFile(absolute),
-  bytes: (await stat(absolute)).size,
+  ...(await hashOfFile(absolute)),
 });
 
 /** The series as it is now; undefined where it cannot be used: the plan itself then says why. */
 async function seriesNow(onDisk: CaseOnDisk, path: string, rules: Rules): Promise<InputRow | undefined> {
+  const { examineScan, scanInput } = await import('../scan/scan-of-case.js');
   try {
     const { open } = await examineScan(onDisk.case, rules);
     return scanInput(path, await open.voxels());
