@@ -204,7 +204,8 @@ function withoutSac({ positions: p, triangles }: TriangleMesh, sac: TriangleMesh
   return { positions: p, triangles: Uint32Array.from(kept) };
 }
 
-function laidOver(
+/** What a pose that counts says of each structure. */
+export function laidOver(
   basis: string,
   found: Registration,
   {

@@ -155,8 +155,9 @@ function limitOf(job: PrintJob, role: PrintedPart['role']): number | undefined {
   return job.wallMm > 0 && (role === 'model' || role === 'half') ? process.wallMm : process.pinMm;
 }
 
-function sayChecks(
-  job: PrintJob,
+/** Says what was found on one body. */
+export function sayChecks(
+  job: Pick<PrintJob, 'findings'>,
   name: string,
   check: SolidCheck,
   wall: WallMeasure,

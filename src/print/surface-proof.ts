@@ -136,12 +136,7 @@ function sizeSlip(
   scan: TriangleMesh,
   ratio: number,
 ): SurfaceProof | undefined {
-  const near = ({ factor }: { factor: number }): boolean =>
-    Math.abs(Math.log(ratio / factor)) < Math.log(limits.otherSize);
-  const factors = knownSlips(printScale)
-    .filter(near)
-    .map(({ factor }) => factor);
-  const found = matchSize(model, scan, [...factors, ratio], limits);
+  const found = matchSize(model, scan, sizesToTry(ratio, printScale, limits.otherSize), limits);
   if (!found) return undefined;
   const slip = slipNear(found.fitted, printScale)?.text;
   const percent = `${fixed(100 * found.fitted, 1)} %`;
@@ -157,7 +152,14 @@ function sizeSlip(
   };
 }
 
-function judged(input: SurfaceProofInput, registration: Registration): SurfaceProof {
+/** Sizes, scan over model, that a scan of this ratio is tried in: the known mix-ups within the factor of it, then the ratio itself. */
+export function sizesToTry(ratio: number, printScale: number, otherSize: number): number[] {
+  const factors = knownSlips(printScale).map(({ factor }) => factor);
+  return [...factors.filter((factor) => Math.abs(Math.log(ratio / factor)) < Math.log(otherSize)), ratio];
+}
+
+/** Judges the distances of a scan that was laid over the model. */
+export function judged(input: SurfaceProofInput, registration: Registration): SurfaceProof {
   const { limits } = input;
   const { rules } = input.tolerances;
   const regionOf = regionFinder(input);

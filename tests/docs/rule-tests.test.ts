@@ -93,5 +93,5 @@ describe('tests of rules and findings', () => {
 });
 
 /** They may only become fewer. */
-const MOST_OPEN_RULES = 8;
-const MOST_OPEN_FINDINGS = 1;
+const MOST_OPEN_RULES = 0;
+const MOST_OPEN_FINDINGS = 0;
