@@ -1,6 +1,6 @@
 import type { Bleeding, Case } from './case.js';
 
-/** Whether the lesion bleeds or bled within the last day; `unknown` where the case does not say both. */
+/** Whether the lesion bleeds or bled within the last day; `unknown` where the case does not answer both. */
 export function bleedingState(bleeding: Bleeding | undefined): 'yes' | 'no' | 'unknown' {
   const answers = [bleeding?.now, bleeding?.within24h];
   if (answers.includes('yes')) return 'yes';

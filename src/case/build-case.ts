@@ -34,7 +34,7 @@ export function inputPath(written: string, folder: string): InputPath {
 /** The input that the value at a path of the file names; undefined where there is none or it is wrong. */
 export type InputAt = (path: string) => InputPath | undefined;
 
-/** Gives the same `InputPath` for the same path every time, so that where it was found is known to all who hold it. */
+/** Gives the same `InputPath` for the same path every time, so that everyone who holds it knows where it was found. */
 export function inputFinder(reader: FileReader, folder: string): InputAt {
   const known = new Map<string, InputPath>();
   return (path) => {
@@ -47,7 +47,7 @@ export function inputFinder(reader: FileReader, folder: string): InputAt {
 }
 
 /**
- * Puts a checked file together as a Case. Call only when no problem was noted; with `surfaces: false`, problems may stand anywhere, what
+ * Puts a checked file together as a Case. Call only when no problem was noted; with `surfaces: false`, problems may be anywhere, what
  * is wrong is left out, and so are the surfaces.
  */
 export function buildCase(

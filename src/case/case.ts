@@ -27,11 +27,11 @@ export interface Case {
     side?: 'left' | 'right';
     lobe?: Lobe;
     segments: string[];
-    /** As the angiogram told it; left out: concluded from the feeders. */
+    /** As seen on the angiogram; left out: derived from the feeders. */
     kind?: 'simple' | 'complex' | 'diffuse';
     /** ISO date of the last closure, where the scan lies after it. */
     treated?: string;
-    /** Lesions in either lung that no surface here holds. */
+    /** Lesions in either lung that are in none of these surfaces. */
     otherLesions?: YesNoUnknown;
   };
   surfaces?: Surfaces;
@@ -55,7 +55,7 @@ export interface Case {
   bleeding?: Bleeding;
   /** Whom to call, in the order of the file, as written. */
   team?: { role: string; contact: string }[];
-  /** What somebody has looked for; absent: still to be confirmed. */
+  /** What has been checked; absent: still to be confirmed. */
   atHand: { [item in AtHandItem]?: YesNoUnknown };
   print: {
     scale: number;
@@ -65,7 +65,7 @@ export interface Case {
     cut?: PrintCut;
     /** Left out: `auto`. */
     struts?: 'auto' | 'yes' | 'no';
-    /** Width, depth and height of the printer's inside. */
+    /** Width, depth and height of the printer's build space. */
     buildVolumeMm?: Vec3;
     /** Left out: `superior`. */
     buildUp?: PatientDirection;
@@ -100,7 +100,7 @@ export type PrintCut =
 export type Lobe = 'upper' | 'middle' | 'lingula' | 'lower';
 export type YesNoUnknown = 'yes' | 'no' | 'unknown';
 
-/** What plan A (the first three) and plan B need in the operating theatre, and only the team can confirm. */
+/** What plan A (the first three) and plan B need in the operating theatre and only the team can confirm. */
 export const AT_HAND_ITEMS = [
   'catheter',
   'snare',
@@ -241,7 +241,7 @@ export interface FromScan {
   sac: Vec3;
   /** Who checked the proposal, as written. */
   confirmedBy?: string;
-  /** SHA-256 of the surface that was checked, small letters. */
+  /** SHA-256 of the surface that was checked, in lower case. */
   confirmedSurface?: string;
   path: string;
 }
@@ -273,7 +273,7 @@ export interface ShelfDevice {
   inStock?: number;
   leadTimeDays?: number;
   nickel?: YesNoUnknown;
-  /** Vessel range by this device's own instructions for use; takes the place of the generic window. */
+  /** Range of vessel calibres in this device's instructions for use; replaces the generic window. */
   vesselMinMm?: Mm;
   vesselMaxMm?: Mm;
 }

@@ -7,7 +7,7 @@ import type { Problems } from './problems.js';
 /** Two points nearer than this are one, mm: half a voxel of a thin reconstruction. */
 const SAME_POINT_MM = 0.3;
 
-/** A surface from the scan needs a series, axes, and points that differ; what only files have must not be there. */
+/** A surface from the scan needs a series, axes, and points that differ; keys that only apply to files must not be there. */
 export function checkFromScan(reader: FileReader, problems: Problems): void {
   if (!reader.has('scan.series'))
     problems.add(
@@ -32,7 +32,7 @@ export function checkFromScan(reader: FileReader, problems: Problems): void {
   if (reader.has(`${at}.confirmed_surface`) && !reader.has(`${at}.confirmed_by`))
     problems.add(
       `${at}.confirmed_surface`,
-      'stands without confirmed_by. Write who checked that surface against the slices.',
+      'is given without confirmed_by. Write who checked that surface against the slices.',
     );
   for (const end of reader.items(`${at}.ends`)) {
     const name = reader.text(`${end}.name`);

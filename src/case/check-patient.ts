@@ -17,7 +17,7 @@ export function inspiredFraction(reader: FileReader, sample: string): number | u
   return result.ok ? result.value : undefined;
 }
 
-/** Notes an inspired oxygen that is written as text but is no percentage. */
+/** Notes an inspired oxygen that is written as text but is not a percentage. */
 export function checkInspiredText(reader: FileReader, problems: Problems): void {
   for (const sample of reader.items('gases')) {
     const text = reader.text(`${sample}.fio2`);
@@ -27,7 +27,7 @@ export function checkInspiredText(reader: FileReader, problems: Problems): void 
   }
 }
 
-/** What the samples say together: possible tensions, one barometric pressure, defaults that were taken. */
+/** Checks of the samples: possible tensions, one barometric pressure, defaults that were taken. */
 export function checkGases(reader: FileReader, problems: Problems, findings: Finding[]): void {
   const names = new Map<string, string>();
   for (const sample of reader.items('gases')) {
@@ -104,7 +104,7 @@ export function checkLesion(reader: FileReader, problems: Problems, findings: Fi
   }
 }
 
-/** Slips in what is said about the patient, the blood and the dates. */
+/** Contradictions in the data of the patient, the blood and the dates. */
 export function checkPatient(reader: FileReader, findings: Finding[]): void {
   const allergies = reader.items('patient.allergies');
   for (const path of allergies) {
@@ -136,7 +136,7 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
         'caution',
         'gestation-not-pregnant',
         'patient.gestation',
-        'Weeks of pregnancy are given, but pregnant is not yes. Check both; the plan goes by pregnant alone.',
+        'Weeks of pregnancy are given, but pregnant is not yes. Check both; the plan uses only pregnant.',
       ),
     );
   }
@@ -148,7 +148,7 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
           'caution',
           'anticoagulant-contradicts',
           'patient.anticoagulant',
-          `An anticoagulant is named, but anticoagulated says ${said}. Check both; the plan goes by anticoagulated alone.`,
+          `An anticoagulant is named, but anticoagulated says ${said}. Check both; the plan uses only anticoagulated.`,
         ),
       );
     }

@@ -4,12 +4,12 @@ import { structurePaths } from './check-surfaces.js';
 import type { FileReader } from './file-reader.js';
 import type { Problems } from './problems.js';
 
-/** The ways to say where a model is cut; each with the keys that belong to it. */
+/** The ways to define where a model is cut, each with its keys. */
 const WAYS = [['neck'], ['axis', 'at'], ['point', 'normal']] as const;
 /** Roles that end at a neck of the sac. */
 const AT_NECK: readonly (string | undefined)[] = ['feeder', 'drain', 'systemic-feeder'];
 
-/** One way of cutting the model, said in full: a plane with a direction, an axis that the surfaces have, a vessel with a neck. */
+/** One way of cutting the model, completely defined: a plane with a direction, an axis that the surfaces have, a vessel with a neck. */
 export function checkPrint(reader: FileReader, problems: Problems): void {
   if (!reader.has('print.cut') || problems.at('print.cut')) return;
   const at = (key: string): string => `print.cut.${key}`;

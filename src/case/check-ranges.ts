@@ -3,7 +3,7 @@ import type { FileReader } from './file-reader.js';
 import type { PlausibleRange } from './plausible-ranges.js';
 import type { Problems } from './problems.js';
 
-/** The paths that `gases[].po2` stands for in this file. */
+/** The paths in this file that match `gases[].po2`. */
 function concrete(pattern: string, reader: FileReader): string[] {
   const cut = pattern.indexOf('[]');
   if (cut < 0) return [pattern];

@@ -1,7 +1,7 @@
 import { fixed } from '../foundation/number-text.js';
 import type { Scan } from './case.js';
 
-/** What the header of a scan says of the fields that a case may write too. */
+/** The values in a scan's header of fields that a case may give too. */
 export interface ScanHeader {
   date?: string;
   /** One, or each that occurs. */

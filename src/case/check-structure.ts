@@ -41,7 +41,7 @@ export async function checkStructure(yaml: LocatedYaml, name: FileKind, problems
   for (const error of errors) noteDifference(error, yaml, problems, misspelt);
 }
 
-/** The keys beside a key. Kept for each mapping: a file of 45 000 unknown keys took ten minutes when they were listed anew. */
+/** The keys beside a key. Cached for each mapping: a file of 45 000 unknown keys took ten minutes when they were listed each time. */
 class Siblings {
   private readonly known = new Map<object, { before: Map<string, string>; present: Set<string> }>();
 
@@ -83,7 +83,7 @@ function noteUnknownKey(
   const schema = resolveSchema(error.parentSchema as FileSchema, fileSchema(name));
   const known = Object.keys(schema.properties ?? {});
   const { before: keysBefore, present } = siblings.of(error.data as object);
-  // `{ fev1: 2,9 L }` is read as `fev1: 2` and a key `9 L`: one slip, shown at the number.
+  // `{ fev1: 2,9 L }` is read as `fev1: 2` and a key `9 L`: one mistake, shown at the number.
   const before = keysBefore.get(key);
   if (
     /^\d/.test(key) &&

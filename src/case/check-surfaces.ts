@@ -55,7 +55,7 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
         'caution',
         'no-feeder-open',
         list,
-        'No structure has the role feeder: after the treatment there is none to close, and no landing zone, device or closure is computed. Absent from the model is not proof of closure: look for it on the images.',
+        'No structure has the role feeder: after the treatment there is none to close, and no landing zone, device or closure is computed. Absence from the model does not prove closure: look for it on the images.',
       ),
     );
   }
@@ -77,7 +77,7 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
           'stop',
           'several-sacs',
           list,
-          `${sacs.join(', ')}: ${sacs.length} structures have the role sac, and vessels are measured against the first alone. A case holds one lesion: write one case for each.`,
+          `${sacs.join(', ')}: ${sacs.length} structures have the role sac, and vessels are measured only against the first. A case holds one lesion: write one case for each.`,
         ),
       );
     }
@@ -131,7 +131,7 @@ function checkNames(reader: FileReader, problems: Problems, paths: readonly stri
   }
 }
 
-/** Two structures from one object of one file are a slip of copying more often than a wish. */
+/** Two structures from one object of one file are more often a copying mistake than intended. */
 function checkSharedMeshes(reader: FileReader, findings: Finding[]): void {
   const seen = new Map<string, string>();
   for (const path of reader.items('surfaces.parts')) {

@@ -26,7 +26,7 @@ export type Located =
 
 /**
  * Finds an input on disk. Refuses a path that leaves the case folder (or the named root), in its text or through
- * symbolic links, before saying whether anything stands there; then a missing, unreadable, special or too large file.
+ * symbolic links, before saying whether anything exists there; then a missing, unreadable, special or too large file.
  */
 export async function locateInput(input: InputPath, kind: InputKind, confines: Confines): Promise<Located> {
   const shown = quoted(input.relative);

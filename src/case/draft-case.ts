@@ -2,7 +2,7 @@ import type { PartRole } from './case.js';
 import { DRAFT_HEAD, DRAFT_SCAN, DRAFT_TAIL } from './draft-text.js';
 import { guessRole, structureNames } from './guess-role.js';
 
-/** An open end of a surface that may be the far end of a vessel; made by whoever has looked into the mesh. */
+/** An open end of a surface that may be the far end of a vessel; found by the caller, who has read the mesh. */
 export interface ProposedEnd {
   letter: string;
   /** Point inside the end, in the unit of the mesh. */
@@ -47,7 +47,7 @@ export function idFrom(folderName: string): string {
 }
 
 /**
- * Text of a commented case file for these meshes: every optional key stands there as a comment with its unit and meaning.
+ * Text of a commented case file for these meshes: every optional key is there as a comment with its unit and meaning.
  * Roles guessed from file names are marked as guesses. One mesh without a role in its name becomes the `whole` form, a series
  * without a mesh the `from_scan` form. Throws RangeError where there is neither.
  * The text passes `parseCase` as it is. Same input, same text.
@@ -87,7 +87,7 @@ function fileLines(unit: string): string[] {
   ];
 }
 
-/** The points differ, so that the file can be read; none is a place in anybody. */
+/** The points differ, so that the file can be read; none is a real place. */
 function fromScanLines(sac: DraftInput['sac']): string[] {
   return [
     '  frame: LPS             # LPS | RAS, the patient axes of the points below; DICOM is LPS',
@@ -175,7 +175,7 @@ const LETTER_ROLES: readonly (readonly [string, string])[] = [
   ['V1', 'drain'],
 ];
 
-/** From so many ends on the surface may be a whole vascular tree. */
+/** Number of ends from which the surface may be a whole vascular tree. */
 export const TREE_ENDS = 12;
 
 function wholeLines(

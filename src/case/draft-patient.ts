@@ -1,4 +1,4 @@
-/** Draft of a patient file from the case files of its lesions: pure text work, so that comments and writing stay as they are. */
+/** Draft of a patient file from the case files of its lesions: pure text work, so that comments and spelling stay as they are. */
 
 /** A case file that is to become a lesion. */
 export interface CaseToJoin {
@@ -23,11 +23,11 @@ export const LESION_FILE = 'lesion.yaml';
 const PATIENT_BLOCKS = ['patient', 'blood', 'gases', 'circulation'] as const;
 /** These move as well, and the first file that has one gives it. */
 const MOVED = [...PATIENT_BLOCKS, 'shelf', 'planned', 'team', 'at_hand'] as const;
-/** Of a case alone: the key of a teaching case does not hold for a lesion among others. */
+/** Only for a single case: the key of a teaching case does not hold for a lesion among others. */
 const DROPPED = ['expected'];
 
 /**
- * Joins cases to a patient file. Blocks of the patient come from the first case that has them; where another case says something else, a
+ * Joins cases to a patient file. Blocks of the patient come from the first case that has them; where another case differs, a
  * note names it. The case files that were read are not changed.
  */
 export function draftPatient(id: string, cases: readonly CaseToJoin[]): PatientDraft {
@@ -45,9 +45,7 @@ export function draftPatient(id: string, cases: readonly CaseToJoin[]): PatientD
       const known = blocks.get(key);
       if (!known) blocks.set(key, { text: moved, from: folder });
       else if (plain(known.text) !== plain(moved))
-        notes.push(
-          `${key}: ${folder} says something else than ${known.from}; that of ${known.from} was taken.`,
-        );
+        notes.push(`${key}: ${folder} differs from that of ${known.from}, which was taken.`);
     }
     const kept = parts.filter(
       ({ key }) => key === undefined || !([...MOVED, ...DROPPED] as string[]).includes(key),
@@ -77,7 +75,7 @@ export function draftPatient(id: string, cases: readonly CaseToJoin[]): PatientD
   return { patient, lesions, notes };
 }
 
-/** The blocks of a file by their keys at the left margin; what stands before the first has no key. */
+/** The blocks of a file by their keys at the left margin; what comes before the first has no key. */
 function topBlocks(text: string): { key?: string; text: string }[] {
   const parts = text.replace(/^\ufeff/, '').split(/^(?=[a-z_]+[ \t]*:)/m);
   return parts.map((part) => {
@@ -88,7 +86,7 @@ function topBlocks(text: string): { key?: string; text: string }[] {
 
 const plain = (text: string): string => text.replace(/#.*$/gm, '').replace(/\s+/g, ' ').trim();
 
-/** `shelf: shelf.yaml` of a folder as it reads from the folder above. */
+/** `shelf: shelf.yaml` of a folder, relative to the folder above. */
 const rebased = (text: string, folder: string): string =>
   text.replace(/^(shelf[ \t]*:[ \t]*)(["']?)(?!\/)([^\s#"']+)/, (_, key, quote, path) =>
     path.startsWith('../') ? `${key}${quote}${path.slice(3)}` : `${key}${quote}${folder}/${path}`,

@@ -1,6 +1,6 @@
-/** What stands before and after the surfaces in a drafted case file. `{id}` and `{scan}` are filled in. */
+/** The text before and after the surfaces in a drafted case file. `{id}` and `{scan}` are filled in. */
 export const DRAFT_HEAD = `# Case file. A quantity is a number with its unit ("8.5 mm", "28 kPa"). Yes/no keys take yes or no.
-# Every line that starts with "#" may stay away; what then cannot be computed is absent from the plan, which says why.
+# Every line that starts with "#" may be left out; what then cannot be computed is absent from the plan, which says why.
 # Delete the "#" and put in the patient's own value: the values shown are examples.
 format: pavm-case/1
 id: {id}                 # small letters, digits, hyphens; no personal data, it appears in every output

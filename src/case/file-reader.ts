@@ -5,7 +5,7 @@ import type { Problems } from './problems.js';
 
 /**
  * Typed look-ups by path in a parsed file. A value that is absent, of another type or already known to be wrong is
- * undefined, so that checks built on these never report the echo of another mistake.
+ * undefined, so that checks built on these never report the consequences of another mistake.
  */
 export class FileReader {
   private readonly yaml: LocatedYaml;

@@ -7,7 +7,7 @@ export interface FileSchema {
   type?: string | readonly string[];
   properties?: Record<string, FileSchema>;
   required?: readonly string[];
-  /** What keys that are not listed hold; false: none are taken. */
+  /** The values of keys that are not listed; false: no such keys are accepted. */
   additionalProperties?: FileSchema | boolean;
   items?: FileSchema;
   enum?: readonly unknown[];
@@ -40,7 +40,7 @@ export const VALIDATOR_OPTIONS = {
 /** The files of a user that have a schema. */
 export type FileKind = 'case' | 'patient' | 'shelf';
 
-/** What a patient file holds in the same words as a case file. */
+/** The blocks that a patient file shares with a case file. */
 const OF_CASE = [
   'id',
   'title',
@@ -76,7 +76,7 @@ function withCaseKeys(patient: FileSchema, { properties = {}, $defs }: FileSchem
   return { ...patient, $defs, properties: { ...patient.properties, ...Object.fromEntries(shared) } };
 }
 
-/** Follows `$ref` into `$defs`; what is given beside the reference (its description) wins. */
+/** Follows `$ref` into `$defs`; what is given beside the reference (its description) takes precedence. */
 export function resolveSchema(schema: FileSchema, root: FileSchema): FileSchema {
   if (schema.$ref === undefined) return schema;
   const target = root.$defs?.[schema.$ref.replace('#/$defs/', '')];

@@ -16,7 +16,7 @@ const HINTS: readonly (readonly [RegExp, PartRole])[] = [
   [/lobe/, 'lobe'],
 ];
 
-/** The role that a mesh's file name suggests, or undefined. Looks at the last part of the path alone. */
+/** The role that a mesh's file name suggests, or undefined. Looks only at the last part of the path. */
 export function guessRole(path: string): PartRole | undefined {
   const name = path.split('/').pop() ?? '';
   const words = name

@@ -11,7 +11,7 @@ export const isMeshName = (name: string): boolean =>
   MESH_ENDINGS.some((ending) => name.toLowerCase().endsWith(ending));
 
 /**
- * What the first bytes and the size of a mesh or label map say about it, without reading it: the sentence that says why
+ * Checks a mesh or label map by its first bytes and its size, without reading it: the sentence that says why
  * it cannot be what its name says, or undefined. Cheap on purpose; the readers check everything else.
  *
  * STL: 80 bytes, a count, 50 bytes a triangle. glTF binary: magic, version and length (Khronos glTF 2.0, 4.4).

@@ -47,7 +47,7 @@ export interface NamedInput {
   input: InputPath;
 }
 
-/** A case file with all that its text shows to be wrong. */
+/** A case file with everything wrong in its text. */
 export interface ExaminedCase {
   problems: Problems;
   /** In the order of the checks. */
@@ -77,7 +77,7 @@ export async function parseCase(
   return { case: examined.case as Case, findings: examined.findings };
 }
 
-/** As `parseCase`, with the problems in place of throwing them. Still throws where the text is no YAML or of another format. */
+/** As `parseCase`, returning the problems instead of throwing them. Still throws where the text is not YAML or of another format. */
 export async function examineCase(
   text: string,
   fileName: string,

@@ -22,7 +22,7 @@ import { CASE_RANGES } from './plausible-ranges.js';
 import { Problems } from './problems.js';
 import { readAnnotations } from './read-annotations.js';
 
-/** What the surfaces do not hold: nothing, nobody knows how much, or a part of the shunt above the physiological one. */
+/** Shunt through lesions outside the surfaces: none, unknown, or a share of the shunt above the physiological one. */
 export type Remainder = 'none' | 'unknown' | number;
 
 /** One lesion as the patient file names it. */
@@ -49,8 +49,8 @@ export interface ExaminedPatient {
 }
 
 /**
- * Text of a patient file -> checked PatientFile. Pure: no file is opened. Throws InputFailure (2) where the text is no YAML or of
- * another format; all other problems stand in `problems`.
+ * Text of a patient file -> checked PatientFile. Pure: no file is opened. Throws InputFailure (2) where the text is not YAML or of
+ * another format; all other problems are in `problems`.
  */
 export async function examinePatient(
   text: string,

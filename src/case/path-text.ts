@@ -16,7 +16,7 @@ export function climbsOut(path: string): boolean {
   return path === '..' || path.startsWith('../');
 }
 
-/** Why a text cannot be the path of an input, as a sentence, or undefined. Looks at the text alone. */
+/** Why a text cannot be the path of an input, as a sentence, or undefined. Looks only at the text. */
 export function pathProblem(written: string): string | undefined {
   if (written.trim() === '') return 'is empty. Give the path of a file or delete the line.';
   if (written.length > 1000) return `${quoted(written)} is longer than 1000 characters.`;

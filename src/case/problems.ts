@@ -1,7 +1,7 @@
 import { InputFailure } from '../foundation/failure.js';
 import type { LocatedYaml, Position } from '../foundation/located-yaml.js';
 
-/** More lines of one kind than this help nobody; the rest of the kind is counted. */
+/** More lines of one kind than this are no help; the rest of the kind is counted. */
 const MOST_OF_A_KIND = 100;
 
 type Text = string | (() => string);
@@ -25,7 +25,7 @@ export class Problems {
   private readonly fileName: string;
   private readonly exitCode: 2 | 3;
 
-  /** Slips that the parser kept are the first problems. */
+  /** Mistakes that the parser kept are the first problems. */
   constructor(yaml: LocatedYaml, fileName: string, exitCode: 2 | 3) {
     this.yaml = yaml;
     this.fileName = fileName;
@@ -35,7 +35,7 @@ export class Problems {
   }
 
   /**
-   * Notes what is wrong at a path, in sentences. A second problem of the same path is an echo and is dropped. A text given as a function
+   * Notes what is wrong at a path, in sentences. A second problem at the same path follows from the first and is dropped. A text given as a function
    * is only made when it is shown; `kind` then says what it has in common with others.
    */
   add(path: string, text: Text, at: Position = this.yaml.position(path), kind?: string): void {
@@ -49,18 +49,18 @@ export class Problems {
     }
   }
 
-  /** Notes whole lines about a file that the value at `path` names; they stand where it is named. */
+  /** Notes whole lines about a file that the value at `path` names; they are sorted to where it is named. */
   addLines(path: string, lines: readonly string[]): void {
     const at = this.yaml.position(path);
     for (const text of lines) this.list.push({ path, at, text, isWhole: true, kind: kindOf(text) });
   }
 
-  /** Whether something at this path or below it is wrong already, so that checks resting on it must be silent. */
+  /** Whether something at this path or below it is wrong already, so that checks that depend on it must be silent. */
   under(path: string): boolean {
     return this.above.has(path);
   }
 
-  /** Whether a problem was noted at this very path, such as a list with too many entries. */
+  /** Whether a problem was noted at exactly this path, such as a list with too many entries. */
   at(path: string): boolean {
     return this.paths.has(path);
   }

@@ -15,7 +15,7 @@ export interface ReadOptions {
   root?: string;
 }
 
-/** A case file as it stands on disk, checked, with all its inputs found. */
+/** A case file as read from disk, checked, with all its inputs found. */
 export interface CaseOnDisk {
   case: Case;
   findings: Finding[];
@@ -37,7 +37,7 @@ export interface CaseInput extends NamedInput {
   size: number;
 }
 
-/** A case file as it stands on disk, with all that its text shows to be wrong. */
+/** A case file as read from disk, with everything wrong in its text. */
 export interface ExaminedFile
   extends Omit<ExaminedCase, 'inputs'>,
     Pick<CaseOnDisk, 'file' | 'folder' | 'typed' | 'text' | 'bytes'> {
@@ -57,7 +57,7 @@ export async function readCase(pathOrFolder: string, options: ReadOptions = {}):
   return { ...read, inputs: found };
 }
 
-/** The case file alone: for what needs none of the inputs it names. Throws InputFailure (2). */
+/** Only the case file, for callers that need none of its inputs. Throws InputFailure (2). */
 export async function readCaseFile(pathOrFolder: string): Promise<Omit<CaseOnDisk, 'inputs'>> {
   return checkedFile(await examineCaseFile(pathOrFolder));
 }
@@ -69,8 +69,8 @@ function checkedFile({ problems, findings, ...rest }: ExaminedFile): Omit<CaseOn
 }
 
 /**
- * Reads a case file, or the case file of a folder, and keeps what is wrong with its text in `problems`. Throws InputFailure (2) where it
- * cannot be read, or is no YAML file of the format.
+ * Reads a case file, or the case file of a folder, and keeps the problems of its text in `problems`. Throws InputFailure (2) where it
+ * cannot be read, or is not a YAML file of the format.
  */
 export async function examineCaseFile(
   pathOrFolder: string,
@@ -163,7 +163,7 @@ export async function namesFormat(path: string, kind: 'case' | 'patient'): Promi
 
 /**
  * Looks up every input that a case file names; what is wrong with one goes into `problems`. `caseIsWrong`: a path leaves the allowed
- * folders, which is the case file's fault. Throws InputFailure (2) where the root is not a folder.
+ * folders, which is an error in the case file. Throws InputFailure (2) where the root is not a folder.
  */
 export async function findInputs(
   { named, problems, folder }: Pick<ExaminedFile, 'named' | 'problems' | 'folder'>,

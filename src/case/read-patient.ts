@@ -30,7 +30,7 @@ export interface LesionOnDisk extends NamedLesion {
   problems: readonly string[];
 }
 
-/** A patient file as it stands on disk, with its lesions. */
+/** A patient file as read from disk, with its lesions. */
 export interface PatientOnDisk {
   patient: PatientFile;
   findings: Finding[];
@@ -43,7 +43,7 @@ export interface PatientOnDisk {
   shelf?: InputPath;
 }
 
-/** The folder of a lesion's case file, as it stands before the paths of its inputs: `left-lower/`, or nothing. */
+/** The folder of a lesion's case file, as a prefix of the paths of its inputs: `left-lower/`, or nothing. */
 export const lesionFolder = (file: string): string => file.slice(0, file.lastIndexOf('/') + 1);
 
 /** The patient file that a path names: itself, or that of a folder; undefined where the path names none. */
@@ -75,7 +75,7 @@ const PATIENT_BLOCKS = ['patient', 'blood', 'gases', 'circulation'] as const;
 /**
  * Reads a patient file and the case files of its lesions, each completed by what the patient file says. Throws InputFailure: 2 with every
  * problem of the patient file, and of the case files and between them, each located. What is wrong with the inputs of one lesion
- * (meshes, label maps, series) stands in its `problems`, and the others go on.
+ * (meshes, label maps, series) is in its `problems`, and the others are read.
  */
 export async function readPatient(path: string, options: ReadOptions = {}): Promise<PatientOnDisk> {
   const absolute = resolve(path);
@@ -159,7 +159,7 @@ async function locateAt(
   return located.ok;
 }
 
-/** The treatment is planned for the patient: what a lesion's own file says of it is not used. */
+/** The treatment is planned for the patient: what a lesion's own file says about it is not used. */
 const plannedNotUsed = (id: string, { problems }: ExaminedFile): Finding =>
   finding(
     'caution',
@@ -168,10 +168,10 @@ const plannedNotUsed = (id: string, { problems }: ExaminedFile): Finding =>
     `${inFile(problems.place('planned'))} planned: the case file of ${id} plans a treatment of its own, which is not used: the patient file plans for all lesions. Move it there, or delete it.`,
   );
 
-/** A place without the folder of its file: folders of this machine stay out of a result. */
+/** A place without the folder of its file: no folder of this machine gets into a result. */
 const inFile = (place: string): string => place.replace(/^.*[/\\]/, '');
 
-/** What the files say against each other. Notes go to the place in the patient file; the line names the place in the lesion's file too. */
+/** Contradictions between the files. Notes go to the place in the patient file; the text also names the place in the lesion's file. */
 function checkTogether(
   { lesions }: PatientFile,
   examined: ReadonlyMap<string, ExaminedFile>,

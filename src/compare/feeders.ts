@@ -37,7 +37,7 @@ export function feederChanges(
       const text =
         course === 'untreated'
           ? `${oldName} (${kind}, ${calibre(old, oldName)}) is no longer seen, and no treatment between the scans is stated. Look for it on the images: it may have been left out of the segmentation.`
-          : `${oldName} (${kind}, ${calibre(old, oldName)}) is no longer seen: closed, or too thin for the scan. Absent from the model is not proof of closure.`;
+          : `${oldName} (${kind}, ${calibre(old, oldName)}) is no longer seen: closed, or too thin for the scan. Absence from the model does not prove closure.`;
       changes.push({ name: oldName, what: 'gone', text });
     } else if (oldName !== undefined && course === 'treated-between') {
       changes.push({

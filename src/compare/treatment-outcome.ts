@@ -63,7 +63,7 @@ export function treatmentOutcome(
     };
   return {
     reading: 'not known',
-    text: `Not known: ${lower(facts)}. Absent from the model is not proof of closure.`,
+    text: `Not known: ${lower(facts)}. Absence from the model does not prove closure.`,
   };
 }
 

@@ -45,7 +45,7 @@ const at = (calibre: number, choice: Candidate | undefined): string =>
     ? `at ${fixed(calibre, 2)} mm none`
     : `at ${fixed(calibre, 2)} mm ${choice.device.code} (${trim(choice.device.diameterMm)} mm, ${fixed(100 * oversizeFraction(choice.device.diameterMm, calibre), 1)} % over)`;
 
-/** Whether the choice changes inside the calibre's interval. */
+/** Whether the choice changes within the calibre's interval. */
 function acrossInterval(feeder: FeederToClose & { calibreMm: Mm }, context: FitContext): string | undefined {
   const interval = feeder.calibreIntervalMm;
   if (interval === undefined || interval[0] <= 0) return undefined;
@@ -58,7 +58,7 @@ function acrossInterval(feeder: FeederToClose & { calibreMm: Mm }, context: FitC
     at(feeder.calibreMm, measured),
     at(ends[1].calibre, ends[1].choice),
   ];
-  return `The choice changes inside the calibre's 95 % interval: ${all.join('; ')}.`;
+  return `The choice changes within the calibre's 95 % interval: ${all.join('; ')}.`;
 }
 
 /** The device one would take at a calibre were the feeder alone: kind, then stock, then quality. */

@@ -13,7 +13,7 @@ import {
 import type { FeederToClose, FitContext } from './feeder.js';
 import { coilsForDensity, packingDensityPercent, stretchVolumeMm3 } from './packing.js';
 
-/** A device of the shelf that may close the feeder. */
+/** A device on the shelf that may close the feeder. */
 export interface Candidate {
   device: ShelfDevice;
   size: SizeVerdict;
@@ -57,7 +57,7 @@ export const isCoil = (device: ShelfDevice): boolean =>
 /** Pieces a candidate takes from the shelf. */
 export const piecesOf = (candidate: Candidate): number => candidate.count ?? 1;
 
-/** Judges every device of the shelf against one feeder; each ends as fitting or rejected with numbers. */
+/** Judges every device on the shelf against one feeder; each ends as fitting or rejected with numbers. */
 export function judgeShelf(feeder: FeederToClose & { calibreMm: Mm }, context: FitContext): Judged {
   const { rules, shelf } = context;
   const order = kindOrder(feeder.calibreMm, rules);

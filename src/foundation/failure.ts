@@ -4,7 +4,7 @@ import { visible } from './quoted-text.js';
 export const EXIT = { done: 0, stopFinding: 1, usage: 2, input: 3, defect: 4, output: 5 } as const;
 
 /**
- * A failure that the user can cure. `problems` holds one complete line each; none of them is a defect of ours. Whatever they
+ * A failure that the user can correct. `problems` holds one complete line each; none of them is a defect of ours. Whatever they
  * repeat of the input is made visible: no control or other invisible character is left in them.
  */
 export class ReportedFailure extends Error {

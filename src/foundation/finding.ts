@@ -1,8 +1,8 @@
-/** How much a finding weighs: `stop` ends with exit code 1, `caution` must be read, `note` informs. */
+/** How serious a finding is: `stop` ends with exit code 1, `caution` must be read, `note` informs. */
 export type Level = 'stop' | 'caution' | 'note';
 
 /**
- * Something the case, a surface or a number has that a reader must know.
+ * Something that a reader must know about the case, a surface or a number.
  * Findings are values: they are returned and collected, never thrown.
  */
 export interface Finding {

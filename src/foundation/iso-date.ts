@@ -15,8 +15,8 @@ export function dayNumber(date: string): number | undefined {
 }
 
 /**
- * The date `days` later (earlier where negative).
- * Throws RangeError where `date` is no ISO date or the result leaves the years 0100 to 9999.
+ * The date `days` days later (earlier where negative).
+ * Throws RangeError where `date` is not an ISO date or the result lies outside the years 0100 to 9999.
  */
 export function addDays(date: string, days: number): string {
   const start = dayNumber(date);

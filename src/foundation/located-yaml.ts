@@ -2,11 +2,11 @@
  * YAML 1.2 core with positions, for files people write by hand and files that may be hostile.
  *
  * What is refused, each with file, line and column: text that is not UTF-8, control characters, files above a size, nesting
- * above a depth, more than so many values (which also stops alias bombs), duplicate keys, keys that are no text, several
+ * above a depth, more than so many values (which also stops alias bombs), duplicate keys, keys that are not text, several
  * documents, tags, another YAML version, and everything the parser itself calls an error. A UTF-8 byte order mark at the
  * very start is allowed by YAML 1.2 (5.2) and skipped.
  *
- * Nesting is counted on the tokens before the parser runs: a parser run on 2 million open brackets was seen to end the
+ * Nesting is counted on the tokens before the parser runs: on 2 million open brackets the parser was seen to end the
  * process (call stack, then memory), so catching its error is not enough.
  */
 import {
@@ -42,19 +42,19 @@ export interface Position {
   col: number;
 }
 
-/** A parsed document: plain values, and where each of them stands. Paths look like `gases[0].po2`; the root is ''. */
+/** A parsed document: plain values, and the place of each. Paths look like `gases[0].po2`; the root is ''. */
 export interface LocatedYaml {
   value: YamlValue;
   /** `FILE:LINE:COLUMN` of a path, or of its nearest parent that exists. */
   locate(path: string): string;
   position(path: string): Position;
-  /** Where the key of a mapping entry stands; for a list item its value. */
+  /** The place of the key of a mapping entry; for a list item that of its value. */
   keyPosition(path: string): Position;
   /** The value at a path; undefined where the file has none. */
   get(path: string): YamlValue | undefined;
   /** A scalar as it was written (`010`, `1.0`), undefined for lists and mappings. */
   source(path: string): string | undefined;
-  /** What was passed over, in file order, each a sentence: a key that appears twice (the first counts), a tag, an alias without anchor. */
+  /** What was ignored, in file order, each a sentence: a key that appears twice (the first counts), a tag, an alias without anchor. */
   readonly slips: readonly { at: Position; text: string }[];
 }
 
@@ -62,7 +62,7 @@ export interface YamlOptions {
   /** 2 for a case file, 3 for an input such as a shelf. */
   exitCode?: 2 | 3;
   limits?: YamlLimits;
-  /** Keep slips that do not hinder reading, for a caller that reports them with its own problems, in place of throwing. */
+  /** Keep mistakes that do not prevent reading, for a caller that reports them with its own problems, instead of throwing. */
   keepSlips?: boolean;
 }
 
@@ -77,7 +77,7 @@ export function childPath(parent: string, key: string | number): string {
 }
 
 /**
- * Decodes UTF-8. Throws InputFailure with the position of the first byte that is no UTF-8, or with the size when
+ * Decodes UTF-8. Throws InputFailure with the position of the first byte that is not UTF-8, or with the size when
  * `bytes` is above the limit.
  */
 export function decodeYaml(bytes: Uint8Array, fileName: string, options: YamlOptions = {}): string {
@@ -123,7 +123,7 @@ function firstBadByte(bytes: Uint8Array): Position {
 }
 
 /**
- * Parses one YAML 1.2 document. Throws InputFailure: one line for a syntax error (the first; later ones are its echo),
+ * Parses one YAML 1.2 document. Throws InputFailure: one line for a syntax error (the first; later ones are its consequences),
  * or one line per duplicate or impossible key.
  */
 export function parseLocatedYaml(text: string, fileName: string, options: YamlOptions = {}): LocatedYaml {
@@ -206,7 +206,7 @@ function nearest(places: Map<string, Place>, path: string): Place | undefined {
   }
 }
 
-/** Turns nodes into plain values, writes down where each stands, and holds the budget. */
+/** Turns nodes into plain values, records the place of each, and keeps to the limits. */
 class Walk {
   readonly places = new Map<string, Place>();
   readonly problems: { offset: number; text: string }[] = [];

@@ -1,4 +1,4 @@
-/** Longest text that is compared; hints for longer ones would help nobody. */
+/** Longest text that is compared; hints for longer ones are no help. */
 const LONGEST = 64;
 
 /** Number of single-letter insertions, deletions, replacements and swaps of neighbours between two words (Damerau 1964). */
@@ -21,7 +21,7 @@ export function editDistance(a: string, b: string): number {
 }
 
 /**
- * The known word nearest to `written`, letter case and `_`/`-`/space aside, or undefined when none is near enough:
+ * The known word nearest to `written`, ignoring letter case and `_`/`-`/space, or undefined when none is near enough:
  * at most one change per three letters (at least one), so that no hint is far-fetched. Ties go to the first in `known`.
  */
 export function nearestKey(written: string, known: readonly string[]): string | undefined {

@@ -4,19 +4,19 @@
  * computed is left out with its reason, never printed.
  */
 export function fixed(value: number, digits: number): string {
-  if (!Number.isFinite(value)) throw new RangeError(`a number to print is ${value}`);
+  if (!Number.isFinite(value)) throw new RangeError(`cannot print the number ${value}`);
   const text = value.toFixed(digits);
   return Number(text) === 0 ? text.replace('-', '') : text;
 }
 
-/** A measured number as it was written: at most `digits` places and no trailing zeros, so 35 and 34.9 stay apart. */
+/** A measured number as it was written: at most `digits` places and no trailing zeros, so 35 and 34.9 stay distinct. */
 export function asWritten(value: number, digits: number): string {
   return String(rounded(value, digits));
 }
 
 /**
- * A number beside the limits that it is judged by: `digits` places, and more where fewer would print it as a limit that it
- * is not, so that 5.03 beside 5 does not read 5.0.
+ * A number given beside the limits that it is judged by: `digits` places, and more where it would otherwise be printed as equal
+ * to a limit that it differs from, so that 5.03 beside 5 is not printed as 5.0.
  */
 export function besideLimits(value: number, digits: number, limits: readonly number[]): string {
   for (let places = digits; places < MOST_PLACES; places++) {
@@ -28,7 +28,7 @@ export function besideLimits(value: number, digits: number, limits: readonly num
 
 const MOST_PLACES = 6;
 
-/** Rounds for JSON so that the last bits of a float never differ between machines. */
+/** Rounds for JSON, so that the last bits of a float never differ between machines. */
 export function rounded(value: number, digits: number): number {
   return Number(fixed(value, digits));
 }

@@ -18,7 +18,7 @@ export function staysInside(path: string, root?: string): boolean {
 
 /**
  * Refuses a file that is a symbolic link out of its own folder and out of `root`: its lines must not be shown as those of an
- * input. What cannot be looked up passes, since whoever opens it says why. Throws InputFailure.
+ * input. A path that cannot be looked up passes, since opening it gives the reason. Throws InputFailure.
  */
 export function refuseLinkOutside(path: string, exitCode: 2 | 3, root?: string, cure?: string): void {
   let inside: boolean;

@@ -1,10 +1,10 @@
 import { InputFailure } from './failure.js';
 
-/** A line or flow entry that names a format of ours; `pavm-` alone, so that another edition is told apart from a foreign file. */
+/** A line or flow entry that names a format of ours; only `pavm-`, so that another edition is told apart from a foreign file. */
 const FORMAT = /(?:^|[{,])[ \t]*["']?format["']?[ \t]*:[ \t]*["']?pavm-/m;
 
 /**
- * Refuses a file that does not bear a format of ours before any of it is read: of a foreign file (which may hold secrets) no
+ * Refuses a file that does not name a format of ours before any of it is read: of a foreign file (which may hold secrets) no
  * key and no value must reach a message. Throws InputFailure.
  */
 export function refuseForeign(
@@ -19,7 +19,7 @@ export function refuseForeign(
   );
 }
 
-/** A format as a file writes it, for a message; a word that is not of our kind is not repeated. */
+/** A format as a file writes it, for a message; a word that is not a format of ours is not repeated. */
 export function formatWords(written: string | undefined): string {
   return written !== undefined && /^pavm-[a-z-]{1,20}\/\d{1,4}$/.test(written)
     ? `"${written}"`

@@ -13,7 +13,7 @@ export interface Quantity {
   number: number;
 }
 
-/** Why a text is no quantity: a sentence that starts with the text and ends with what to write. */
+/** Why a text is not a quantity: a sentence that starts with the text and ends with what to write. */
 export interface NoQuantity {
   ok: false;
   problem: string;
@@ -22,7 +22,7 @@ export interface NoQuantity {
 export interface QuantityOptions {
   /** Shown in messages instead of the examples of the kind. */
   examples?: readonly string[];
-  /** A unit that a bare number has, for fields whose name says it (`minutes_on_oxygen`). */
+  /** The unit of a bare number, for fields whose name gives it (`minutes_on_oxygen`). */
   bareUnit?: string;
 }
 
@@ -46,7 +46,7 @@ export function parseNumber(text: string): number | string {
   );
 }
 
-/** Names the usual slips of a number that does not start the plain way, or undefined. */
+/** Names the usual mistake in a number that does not start with plain digits, or undefined. */
 function numberProblem(text: string): string | undefined {
   const shown = quoted(text);
   if (
@@ -69,7 +69,7 @@ function numberProblem(text: string): string | undefined {
 }
 
 /**
- * Reads "8.5 mm" or "8.5mm" as a quantity of `kind`, in the unit `into`. Conversion keeps every digit; nothing is guessed.
+ * Reads "8.5 mm" or "8.5mm" as a quantity of `kind`, in the unit `into`. Conversion is exact; nothing is guessed.
  * Units are those of `KINDS`; examples: `parseQuantity('28 kPa', 'pressure', 'mmHg')`.
  */
 export function parseQuantity<K extends QuantityKind>(

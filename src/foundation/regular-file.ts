@@ -8,7 +8,7 @@ export interface FileWords {
   shown: string;
   /** 2 for the command line and the case file, 3 for any other input. */
   exitCode: 2 | 3;
-  /** What to do, without the full stop; one that fits the reason where left out. */
+  /** What to do, without the full stop; left out: one that fits the reason. */
   todo?: string;
 }
 
@@ -17,7 +17,7 @@ const READ_AT_ONCE = constants.O_RDONLY | (constants.O_NONBLOCK ?? 0);
 const PIECE_BYTES = 2 ** 16;
 
 /**
- * Opens a regular file for reading; whoever calls closes the handle. Anything else at the path (folder, pipe, socket,
+ * Opens a regular file for reading; the caller closes the handle. Anything else at the path (folder, pipe, socket,
  * device) is refused without being opened, so that no command waits for it. Throws InputFailure.
  */
 export async function openRegularFile(
@@ -53,7 +53,7 @@ export function readRegularFile(path: string, words: FileWords & { mostBytes: nu
   }
 }
 
-/** Reads until the end; what a file says of its size is not believed, since some state 0 and others grow. */
+/** Reads until the end; the stated size of a file is not trusted, since some state 0 and others grow. */
 function readToEnd(file: number, stated: number, words: FileWords & { mostBytes: number }): Buffer {
   const { mostBytes } = words;
   const tooLarge = (bytes: string): never =>
@@ -89,7 +89,7 @@ function unusable(error: unknown, words: FileWords): never {
   return refuse(words, problem, todo);
 }
 
-/** Why the system did not let a path be used, as the end of a sentence, and what to do about it. */
+/** Why the system refused a path, as the end of a sentence, and what to do about it. */
 export function systemProblem(error: unknown): { problem: string; todo: string } {
   const code = error instanceof Error && 'code' in error ? String(error.code) : 'unknown reason';
   if (code === 'ENOENT' || code === 'ENOTDIR')

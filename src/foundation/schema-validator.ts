@@ -7,8 +7,8 @@ export interface ValidatorOptions extends Pick<Options, 'verbose' | 'allowUnionT
 }
 
 /**
- * The validator of the schema file `NAME.schema.json` at `url`. The build compiles it beforehand to `NAME.validator.js` beside it
- * (`build/precompile.mjs`), which loads thirty times as fast; from the sources it is compiled now. `schema` reads the file.
+ * The validator of the schema file `NAME.schema.json` at `url`. The build compiles it in advance to `NAME.validator.js` beside it
+ * (`build/precompile.mjs`), which loads thirty times as fast; when the sources run unbuilt it is compiled here. `schema` reads the file.
  */
 export async function schemaValidator<T>(
   url: URL,

@@ -1,7 +1,7 @@
 /**
- * A number in one unit. A plain number is taken for any unit, so that arithmetic stays arithmetic; a number in one unit is never
- * taken for one in another: kPa where mmHg are asked for, or a fraction for a length, does not compile. Nothing of it is left at
- * run time. What a formula gives is a plain number again: the name of the place it goes to says its unit.
+ * A number in one unit. A plain number is accepted for any unit, so that arithmetic stays simple; a number in one unit is never
+ * accepted for another: kPa where mmHg is expected, or a fraction for a length, does not compile. Nothing of this remains at
+ * run time. The result of a formula is a plain number again: the name it is assigned to gives its unit.
  */
 export type In<U extends string> = number & { readonly unit?: U };
 
@@ -9,9 +9,9 @@ export type Mm = In<'mm'>;
 export type MmHg = In<'mmHg'>;
 export type KPa = In<'kPa'>;
 export type CmH2O = In<'cmH2O'>;
-/** A part of one, 0 to 1. */
+/** A fraction, 0 to 1. */
 export type Fraction = In<'fraction'>;
-/** A part of a hundred. */
+/** A percentage. */
 export type Percent = In<'%'>;
 /** Oxygen content of blood. */
 export type MlPerDl = In<'mL/dL'>;

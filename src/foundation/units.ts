@@ -19,7 +19,7 @@ export interface Unit {
 }
 
 export interface Kind {
-  /** Said in messages: "a pressure". */
+  /** For messages: "a pressure". */
   readonly noun: string;
   readonly base: string;
   /** Spellings for a message that asks for a unit. */
@@ -252,7 +252,7 @@ export function kindOf(kind: QuantityKind): Kind {
   return KINDS[kind];
 }
 
-/** Converts `value` between two units of one kind; the same unit returns the very same number. Throws on an unknown unit. */
+/** Converts `value` between two units of one kind; the same unit returns the same number, bit for bit. Throws on an unknown unit. */
 export function convert<K extends QuantityKind, F extends UnitOf<K>, I extends UnitOf<K>>(
   value: In<NoInfer<F>>,
   kind: K,
@@ -269,7 +269,7 @@ export function convert<K extends QuantityKind, F extends UnitOf<K>, I extends U
   return scaled - (target.offset ?? 0);
 }
 
-/** The canonical spelling of a unit as somebody wrote it, or undefined. Letter case is forgiven unless it turns milli into mega. */
+/** The canonical spelling of a unit as somebody wrote it, or undefined. Letter case is ignored unless it would turn milli into mega. */
 export function canonicalUnit(written: string, kind: QuantityKind): string | undefined {
   const { units } = kindOf(kind);
   const spellings = Object.entries(units).flatMap(([unit, { also = [] }]) =>

@@ -10,7 +10,7 @@ export const cross = (a: Vec3, b: Vec3): Vec3 => [
   a[2] * b[0] - a[0] * b[2],
   a[0] * b[1] - a[1] * b[0],
 ];
-// Math.sqrt and not Math.hypot, which is several times slower and guards against sizes no body has
+// Math.sqrt and not Math.hypot, which is several times slower and guards against magnitudes that do not occur here
 export const length = (a: Vec3): number => Math.sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2]);
 export const distance = (a: Vec3, b: Vec3): number => {
   const x = a[0] - b[0];

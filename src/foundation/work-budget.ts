@@ -1,4 +1,4 @@
-/** Thrown where a stage has done all the work that it may. */
+/** Thrown where a stage has used up the work it is allowed. */
 export class WorkSpent extends Error {
   /** What was being done, as the end of "while ...". */
   readonly doing: string;
@@ -11,8 +11,8 @@ export class WorkSpent extends Error {
 }
 
 /**
- * Bounds a stage by counted work, never by the clock: the same input is finished or given up on every machine. One step is
- * about a microsecond of one core of today; what a thing costs is estimated before it is done, from sizes alone.
+ * Limits a stage by counted work, never by the clock: an input is finished or given up alike on every machine. One step is
+ * about a microsecond on a current core; the cost of an operation is estimated before it is done, only from sizes.
  */
 export class WorkBudget {
   /** What is being done, for the message. */

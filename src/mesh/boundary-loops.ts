@@ -9,7 +9,7 @@ export interface BoundaryLoop {
   vertices: Uint32Array;
   /** Half-edges of the rim: entry i belongs to the edge between `vertices[i]` and `vertices[i+1]`. */
   halfEdges: Uint32Array;
-  /** False where the rim runs into an edge used by more than two triangles and does not come back. */
+  /** False where the rim runs into an edge used by more than two triangles and does not close. */
   closed: boolean;
   /** Centre of area of the loop in its best-fit plane. */
   centroid: Vec3;
@@ -196,7 +196,7 @@ function measureLoop(
   };
 }
 
-/** Least part of the area of a circle of the same perimeter that the end of a vessel has: a 6 to 1 ellipse has 0.3. Definition of this tool. */
+/** Smallest area of a vessel's end, as a share of that of a circle of the same perimeter: a 6 to 1 ellipse has 0.3. Definition of this tool. */
 const ROUND_ENOUGH = 0.3;
 
 /** Whether an opening is long and narrow, as a crack is and the end of a vessel is not. */

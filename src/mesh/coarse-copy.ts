@@ -7,7 +7,7 @@ const MOST_SHOWN_TRIANGLES = 60_000;
 /** Triangles the copy aims at. */
 const SHOWN_TRIANGLES = 40_000;
 /**
- * Bounds of the copy's edges, mm. An edge e on a vessel of radius r strays by e²/8r: at most 0.04 mm at a calibre of
+ * Bounds of the copy's edges, mm. An edge e on a vessel of radius r deviates by e²/8r: at most 0.04 mm at a calibre of
  * 1.5 mm, finer than a layer or dot of the printing processes in the rules and than a pixel of the figures.
  */
 const SHOWN_EDGE_MM = [0.25, 0.5] as const;

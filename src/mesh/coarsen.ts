@@ -8,17 +8,17 @@ const COARSEN = {
   rounds: [0.35, 0.6, 1, 1, 1],
   /** No new edge is longer than this many wanted lengths. */
   longest: 1.8,
-  /** A triangle may turn by this cosine at most. */
+  /** A triangle may turn at most by this cosine. */
   leastTurn: 0.7,
   /** A vertex leaves the planes of its triangles by this part of the wanted length at most each time: sharp edges stay sharp … */
   stray: 0.1,
-  /** … and below this part no better place is looked for. */
+  /** … and below this share no better place is searched for. */
   smooth: 0.01,
 } as const;
 
 /**
  * A coarser copy of a mesh whose edges are not shorter than about `edgeMm`, for drawing and printing; never for measuring.
- * Edges are drawn together to their middle, beside a sharp edge to their end on it, as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
+ * Edges are collapsed to their middle, beside a sharp edge to their end on it, as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
  * Guha and Nekhayev, Publ Inst Math 1999;66:23, from memory), no triangle turns over and rims stay as they are: a closed mesh
  * stays closed. On a wall of radius R the middle lies edge²/(8R) off the wall. Linear in triangles.
  * `twin`: the facing half-edge of each (`pairEdges`), where it is at hand.
@@ -64,7 +64,7 @@ class Collapsing {
       const g = this.twin[h];
       if (g < 0 || this.triangles[g] === v) this.fixed[v] = this.fixed[this.triangles[after(h)]] = 1;
     }
-    // a vertex that joins two fans is left alone too
+    // a vertex that joins two fans stays too
     for (let v = 0; v < vertices; v++) {
       if (this.fixed[v] || this.out[v] < 0) continue;
       let count = 0;
@@ -77,7 +77,7 @@ class Collapsing {
     }
   }
 
-  /** Draws the edges below `shortMm` together; `wantedMm` bounds how far that may reach and stray. */
+  /** Collapses the edges below `shortMm`; `wantedMm` limits how long edges may get and how far the surface may deviate. */
   round(shortMm: number, wantedMm: number): void {
     const { triangles, twin, dead, fixed } = this;
     for (let h = 0; h < triangles.length; h++) {
@@ -149,7 +149,7 @@ class Collapsing {
     return count;
   }
 
-  /** The middle where the surface is smooth; else what leaves the planes of the triangles least. */
+  /** The middle where the surface is smooth; else the place that deviates least from the planes of the triangles. */
   private bestShare(h: number, a: number, b: number, wantedMm: number): { share: number; strayMm: number } {
     let best = { share: 0.5, strayMm: this.strayMm(h, a, b, 0.5, wantedMm) };
     if (best.strayMm <= COARSEN.smooth * wantedMm) return best;

@@ -48,7 +48,7 @@ export interface OpenEnd {
   direction: number[];
   /** Diameter of the circle of the same area. */
   diameter_mm: number;
-  /** Diameter of the largest circle that fits in; absent where it could not be told. */
+  /** Diameter of the largest circle that fits in; absent where it could not be determined. */
   width_mm?: number;
   perimeter_mm: number;
   /** Largest distance of the rim from its plane. */

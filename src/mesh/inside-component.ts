@@ -3,7 +3,7 @@ import { cross, perpendicular, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 import type { Topology } from './topology.js';
 
-/** Tests of a ray against a triangle at most, so that thousands of shells about one place end too: above it, a component counts as not inside. */
+/** Most tests of a ray against a triangle, so that thousands of nested shells finish too: above it, a component counts as not inside. */
 const MOST_TESTS = 300_000_000;
 
 /** A direction with no simple ratios, so that rays do not run along faces and edges of gridded models. */
@@ -14,7 +14,7 @@ const DZ = 0.7805184;
 /**
  * Of the closed components asked for, those whose first vertex lies inside other closed components, each with the innermost of
  * these; by the parity of crossings of a skew ray. One pass over the triangles for all: the rays are parallel, so
- * a triangle meets only those that start in its shadow, which a grid across them tells.
+ * a triangle meets only those that start in its shadow, which a grid across them gives.
  */
 export function hostsOfComponents(
   mesh: TriangleMesh,

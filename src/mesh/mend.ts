@@ -17,8 +17,8 @@ const ROUNDS = 3;
 
 /**
  * Closes the cracks of an oriented surface in which no circle wider than `widthMm` fits: loops as a whole, and seams along
- * which two rims face each other, be they of one loop or of two. Triangles are added between the rims; no vertex
- * is moved and none is made. What is wider stays open.
+ * which two rims face each other, of one loop or of two. Triangles are added between the rims; no vertex
+ * is moved and none is made. Wider openings stay open.
  */
 export function mendCracks(mesh: TriangleMesh, topology: Topology, widthMm: number): Mended {
   const cracks: MendedCrack[] = [];
@@ -36,7 +36,7 @@ export function mendCracks(mesh: TriangleMesh, topology: Topology, widthMm: numb
   return { ...now, cracks, addedTriangles: (now.mesh.triangles.length - mesh.triangles.length) / 3 };
 }
 
-/** Width of each open loop, mm: the diameter of the largest circle that fits in. Absent where it cannot be filled. */
+/** Width of each open loop, mm: the diameter of the largest circle that fits in. Absent where the loop cannot be filled. */
 export function loopWidths(mesh: TriangleMesh, topology: Topology): (number | undefined)[] {
   if (topology.loops.length === 0) return [];
   const isEdge = rimEdgeTest(mesh, topology);

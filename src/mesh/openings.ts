@@ -4,12 +4,12 @@ import { loopWidths } from './mend.js';
 import type { TriangleMesh } from './mesh.js';
 import type { Topology } from './topology.js';
 
-/** An opening of a surface, told by its shape. */
+/** An opening of a surface, classified by its shape. */
 export interface Opening {
   loop: BoundaryLoop;
   /** `end`: round, planar and wide enough for the end of a vessel; `crack`: any other, holes too. */
   kind: 'end' | 'crack';
-  /** Diameter of the largest circle that fits in, mm; absent where it could not be told. */
+  /** Diameter of the largest circle that fits in, mm; absent where it could not be determined. */
   widthMm?: number;
 }
 

@@ -22,7 +22,7 @@ export interface OrientResult {
 /**
  * Turns triangles so that neighbours agree (flood fill over edges), then each component so that its volume is
  * positive; open ends count as closed by a fan. A component of negative volume inside another body is a cavity
- * and stays. Returns a new mesh, whose topology is another, where something was turned, else the same.
+ * and stays. Returns a new mesh, with another topology, where something was turned, else the same mesh.
  */
 export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
   const { triangles } = mesh;

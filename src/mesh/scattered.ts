@@ -2,8 +2,8 @@ import { type EdgePairing, RIM } from './edge-pairing.js';
 import { refuse } from './read/mesh-file.js';
 
 /**
- * Pieces and open edges of one surface at most. Every piece and every opening is described, so their number, unlike that of
- * the triangles, decides how much memory a surface takes. A segmentation of the lung with noise has some thousand of both.
+ * Most pieces and open edges of one surface. Every piece and every opening is described, so their number, unlike that of
+ * the triangles, decides how much memory a surface takes. A segmentation of the lung with noise has some thousands of both.
  */
 export const MOST_PIECES = 250_000;
 export const MOST_RIM_EDGES = 1_000_000;

@@ -1,6 +1,6 @@
 import type { Vec3 } from '../foundation/vector.js';
 
-/** A volume below this part of the cubed extent counts as flat: the noise of doubles after a few operations. */
+/** A volume below this share of the cubed extent counts as flat: the noise of doubles after a few operations. */
 const FLAT = 1e-12;
 
 /** Vertex coordinates of two triangles and the triangles themselves. */
@@ -9,24 +9,24 @@ export interface TrianglePair {
   triangles: Uint32Array;
 }
 
-/** The six corners of the pair that is looked at, relative to the first and scaled so that the pair is about 1 wide. */
+/** The six corners of the pair being tested, relative to the first and scaled so that the pair is about 1 wide. */
 const p = new Float64Array(18);
 /** Their vertices. */
 const corners = new Uint32Array(6);
 /** Where the first of them lies, and by what they were divided. */
 const origin = new Float64Array(3);
 let size = 0;
-/** That of the triangle a volume stands on. */
+/** The one of the triangle that is the base of a volume. */
 const normal = new Float64Array(3);
-/** Normals that were laid last. */
+/** The normals computed last. */
 const n = new Float64Array(3);
 const m = new Float64Array(3);
 
 /**
  * A point where triangles s and t of one mesh cross or lie on each other, or undefined. Neighbours that share a
- * vertex or an edge as they should do not cross; of those only what happens away from the shared part counts.
+ * vertex or an edge as they should do not cross; for these only crossings away from the shared part count.
  * Touching without going through does not count.
- * Most pairs that are asked about are neighbours in one plane, so it makes no objects.
+ * Most pairs tested are neighbours in one plane, so no objects are allocated.
  */
 export function crossingPoint(
   { positions, triangles }: TrianglePair,
@@ -92,7 +92,7 @@ function volume(a: number, b: number, c: number, d: number): number {
   return Math.abs(w) < FLAT ? 0 : w;
 }
 
-/** Where edge i-j goes through the triangle that starts at corner `base` (0 or 3): its ends lie truly on both sides. */
+/** Where edge i-j goes through the triangle that starts at corner `base` (0 or 3): its ends lie strictly on both sides. */
 function edgeThrough(i: number, j: number, base: number): Vec3 | undefined {
   const a = base;
   const b = base + 1;

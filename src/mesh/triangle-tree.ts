@@ -5,7 +5,7 @@ const LEAF = 4;
 /**
  * Boxes about the triangles in a complete binary tree, the triangles sorted along a space-filling curve (Morton
  * 1966, as in the linear bounding-volume tree of Lauterbach et al. 2009; both from memory). Made for all-pairs
- * questions on one mesh: linear to build, no recursion.
+ * queries on one mesh: linear to build, no recursion.
  */
 export class TriangleTree {
   /** Triangles in curve order. */
@@ -64,7 +64,7 @@ export class TriangleTree {
 
   /**
    * Calls `visit` for each pair of leaves whose boxes meet, a leaf with itself included, `a` not behind `b`; stops
-   * where it returns false. Goes down both sides at once, so that what lies apart is left early.
+   * where it returns false. Goes down both sides at once, so that distant parts are dropped early.
    */
   meetingLeaves(visit: (a: number, b: number) => boolean): void {
     const { firstLeaf } = this;

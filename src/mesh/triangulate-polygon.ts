@@ -20,7 +20,7 @@ export function triangulatePolygon(flat: Float64Array): number[] | undefined {
   const isFlat = (a: number, b: number, c: number): boolean =>
     area2(a, b, c) <= 1e-9 * Math.max(side2(a, b), side2(b, c));
 
-  /** Squared length of the side an ear at b would leave, Infinity where b is no ear. */
+  /** Squared length of the side an ear at b would leave, Infinity where b is not an ear. */
   const earSide = (b: number): number => {
     const a = before[b];
     const c = next[b];

@@ -17,7 +17,7 @@ export interface WeldResult {
 /**
  * Joins equal vertices of a triangle soup or an indexed mesh and drops vertices that no triangle uses.
  * `toleranceMm` 0 (the default) joins equal coordinates only; else vertices within it, whichever grid cell they
- * lie in. Collapsed and duplicate triangles are left out and listed. Linear; never changes a coordinate it keeps.
+ * lie in. Collapsed and duplicate triangles are left out and listed. Linear; coordinates that are kept are never changed.
  */
 export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
   const vertexCount = input.positions.length / 3;
@@ -45,8 +45,8 @@ export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
 
 /**
  * The same for a mesh whose vertices already differ and are all used, as the STL readers give it: only collapsed
- * and duplicate triangles are left out. Most meshes have none, which their pairing tells: a copy shares its edges
- * with the first and with the neighbours of both, or two edges with the first alone.
+ * and duplicate triangles are left out. Most meshes have none, which their pairing shows: a copy shares its edges
+ * with the first and with the neighbours of both, or two edges only with the first.
  */
 export function withoutCopies(input: TriangleMesh): WeldResult {
   const { positions } = input;

@@ -24,7 +24,7 @@ export interface ThreeMfMetadata {
   thumbnailPng?: Uint8Array;
 }
 
-/** First instant of a ZIP time stamp, local fields: the same bytes whenever and wherever it is written. */
+/** Earliest ZIP time stamp, in local fields: the same bytes whenever and wherever it is written. */
 const FIXED_TIME = new Date(1980, 0, 1, 0, 0, 0);
 const CORE = 'http://schemas.microsoft.com/3dmanufacturing/core/2015/02';
 const DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n';
@@ -169,7 +169,7 @@ function short(value: number, digits: number): string {
 }
 
 /**
- * The same for a 32-bit number to five digits, several times as quick: its 24 bits times 10^5 need 36 bits, so the product is exact and
+ * The same for a 32-bit number to five digits, several times as fast: its 24 bits times 10^5 need 36 bits, so the product is exact and
  * is rounded as the text would be, halves away from zero.
  */
 function quick(value: number): string {

@@ -19,11 +19,11 @@ const FACING = {
   against: 0.5,
   /** … and the walls behind them face the same way: rims of two vessels side by side do not. */
   sameSide: 0.5,
-  /** On one rim they are apart, along it, by so many widths. */
+  /** On one rim they are this many widths apart along it. */
   alongWidths: 3,
-  /** A seam shorter than so many widths is no crack. */
+  /** A seam shorter than this many widths is not a crack. */
   leastWidths: 2,
-  /** Distances between rim and rim that are worked out at most. */
+  /** Most distances between rims that are computed. */
   mostAsked: 40_000_000,
 } as const;
 
@@ -33,7 +33,7 @@ interface Rims {
   next: number[];
   before: number[];
   rim: number[];
-  /** Place along its rim, mm, and the length of that rim. */
+  /** Position along its rim, mm, and the length of that rim. */
   along: number[];
   lengthMm: number[];
   point: Vec3[];
@@ -45,7 +45,7 @@ interface Rims {
 
 /**
  * Closes the stretches along which two rims face each other no farther than `widthMm` apart: from the place where they are
- * nearest, triangles are set between them to both sides, each on the rim that is behind. `isEdge`: whether the
+ * nearest, triangles are added between them in both directions, each on the rim that lags behind. `isEdge`: whether the
  * wall joins two vertices already.
  */
 export function zipSeams(
@@ -76,7 +76,7 @@ export function zipSeams(
   return { faces, seams };
 }
 
-/** One crack on its way along two rims. */
+/** One crack being closed along two rims. */
 class Seam {
   readonly faces: number[] = [];
   readonly taken = new Set<number>();
@@ -138,7 +138,7 @@ class Seam {
     return this.used[edge] === 0 && !this.taken.has(edge);
   }
 
-  /** Whether a side between two corners would be one too many there. */
+  /** Whether an edge between two corners would be one too many there. */
   private joined(p: number, q: number): boolean {
     const { vertex } = this.rims;
     return vertex[p] === vertex[q] || this.isEdge(vertex[p], vertex[q]);
@@ -181,7 +181,7 @@ function rimsOf(mesh: TriangleMesh, topology: Topology): Rims {
     const base = rims.vertex.length;
     let along = 0;
     for (let i = 0; i < n; i++) {
-      // against the wall's half-edges, as the triangles that are set in run
+      // against the wall's half-edges, the direction of the added triangles
       const j = withWall ? n - 1 - i : i;
       const edge = loop.halfEdges[withWall ? (j + n - 1) % n : j];
       const v = loop.vertices[j];

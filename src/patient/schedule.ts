@@ -144,7 +144,7 @@ function toClose({ lesions, closing, devices, shelf, patient }: ScheduleInput): 
           : device?.window_mm === undefined
             ? (device?.absent_because ?? 'it has no landing zone')
             : shelf !== undefined && device.code === undefined
-              ? 'no device of the shelf fits'
+              ? 'no device on the shelf fits'
               : result.readiness.recommended === 'resect'
                 ? `the advice for ${id} is to resect`
                 : undefined;

@@ -17,8 +17,8 @@ export type Verdict = 'holds' | 'fails' | 'unknown';
 
 /**
  * Judges a condition in three-valued logic (Kleene): an unknown fact makes a comparison unknown, `all` fails as
- * soon as one part fails, `any` holds as soon as one part holds. `known` never is unknown.
- * `ruleNumber` gives the value of a number rule by its id. Numbers compare in full, never as printed.
+ * soon as one part fails, `any` holds as soon as one part holds. `known` is never unknown.
+ * `ruleNumber` gives the value of a number rule by its id. Numbers are compared unrounded.
  */
 export function judge(condition: Condition, facts: Facts, ruleNumber: (id: string) => number): Verdict {
   if ('all' in condition) return judgeAll(condition.all, facts, ruleNumber);

@@ -1,5 +1,5 @@
 /**
- * What a condition or a text may speak of. `digits` is how a number is printed; no digits: a word or a list.
+ * What a condition or a text may refer to. `digits` is how a number is printed; no digits: a word or a list.
  * `isTrimmed`: without trailing zeros, for a number of the case that is given beside a limit.
  */
 export interface FactMeaning {
@@ -11,7 +11,7 @@ export interface FactMeaning {
 
 export type FactValue = number | string | boolean | readonly string[];
 
-/** Known facts of one patient, feeder or plan. A fact that is not known is left out, never a default. */
+/** Known facts of one patient, feeder or plan. A fact that is not known is left out, never set to a default. */
 export type Facts = Readonly<Record<string, FactValue | undefined>>;
 
 const number = (unit: string, digits: number, meaning: string): FactMeaning => ({ unit, digits, meaning });
@@ -51,7 +51,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'bleeding.when': word('now, or within 24 hours'),
   'bleeding.airway': word('yes where it bleeds into the airway, or where nobody says into what'),
   'bleeding.chest': word('yes where it bleeds into the chest, or where nobody says into what'),
-  'stock.closes': number('feeder(s)', 0, 'feeders that a device in stock closes, allergies set aside'),
+  'stock.closes': number('feeder(s)', 0, 'feeders that a device in stock closes, ignoring allergies'),
   'stock.closes_names': word('feeders that a device in stock closes'),
   'stock.lacks': number('feeder(s)', 0, 'feeders that no device in stock closes, and those not measured'),
   'stock.lacks_names': word('feeders that no device in stock closes, and those not measured'),
@@ -71,7 +71,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'circulation.mean_pa': trimmed('mmHg', 2, 'mean pulmonary artery pressure'),
   'circulation.wedge': trimmed('mmHg', 2, 'wedge pressure'),
   'circulation.resistance': number('Wood units', 1, 'pulmonary vascular resistance, shunt included'),
-  'circulation.bed_resistance': number('Wood units', 1, 'resistance of the normal bed alone'),
+  'circulation.bed_resistance': number('Wood units', 1, 'resistance of only the normal bed'),
   'circulation.pressure': word('normal, raised, not classifiable or severe'),
   'circulation.class': word('class of pulmonary hypertension'),
   'circulation.pressure_text': word('the measured pressures, their class and resistances'),
@@ -109,7 +109,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'shunt.words': word(
     'the shunt in words: a percentage, or that it cannot be told from none and its upper limit',
   ),
-  'shunt.after_words': word('the same of the samples after treatment'),
+  'shunt.after_words': word('the same for the samples after treatment'),
   'shunt.room_air_saturation': number('%', 1, 'measured arterial saturation on air'),
   'closure.shunt_words': word(
     'predicted shunt with every feeder closed: a percentage, or the least it can be',
@@ -120,13 +120,13 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'devices.ready': number('feeder(s)', 0, 'feeders with a device on the shelf today'),
   'devices.unready': number('feeder(s)', 0, 'feeders with no device on the shelf today'),
   'devices.waiting': number('feeder(s)', 0, 'feeders whose device must be ordered'),
-  'devices.borderline': number('feeder(s)', 0, 'feeders whose choice changes inside the calibre interval'),
-  'devices.none': number('feeder(s)', 0, 'feeders that no device of the shelf fits'),
-  'devices.none_names': word('feeders that no device of the shelf fits'),
+  'devices.borderline': number('feeder(s)', 0, 'feeders whose choice changes within the calibre interval'),
+  'devices.none': number('feeder(s)', 0, 'feeders that no device on the shelf fits'),
+  'devices.none_names': word('feeders that no device on the shelf fits'),
   'devices.waiting_names': word('feeders whose device must be ordered'),
-  'devices.borderline_names': word('feeders whose choice changes inside the calibre interval'),
-  'devices.late': word('yes where the devices come after the planned date'),
-  'devices.ready_by': word('date by which every device is there'),
+  'devices.borderline_names': word('feeders whose choice changes within the calibre interval'),
+  'devices.late': word('yes where the devices arrive after the planned date'),
+  'devices.ready_by': word('date by which every device has arrived'),
   'devices.nickel': word('yes, no or unknown: nickel in the chosen devices'),
   'devices.lumen': number('mm', 2, 'largest inner lumen a chosen device needs'),
   'planned.approach': word('auto, embolise or resect'),
@@ -152,7 +152,7 @@ export const FACTS: Readonly<Record<string, FactMeaning>> = {
   ),
   'haemoglobin.low_limit': number('g/dL', 1, 'haemoglobin below which it is low for age, sex and pregnancy'),
   'haemoglobin.high_limit': number('g/dL', 1, 'haemoglobin above which it is high for age and sex'),
-  'haemoglobin.group': word('whom the haemoglobin limits hold for'),
+  'haemoglobin.group': word('the group to which the haemoglobin limits apply'),
   'haemoglobin.reading': word('low, low normal, high normal, normal or high'),
   'blood.order': word('blood to be crossmatched, in units or for a child in mL/kg'),
   'at_hand.catheter': word('yes where the delivery catheter is at hand, no where missing'),

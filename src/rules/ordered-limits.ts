@@ -1,6 +1,6 @@
 import { type Rules, ruleNumber } from './rule.js';
 
-/** Limits of one quantity that must not pass each other: the first at most as large as the second. */
+/** Limits of one quantity that must stay in order: the first at most as large as the second. */
 const ORDERED: readonly [low: string, high: string][] = [
   ['pulmonary-hypertension', 'severe-pulmonary-hypertension'],
   ['low-predicted-function', 'breathless-predicted-function'],
@@ -16,7 +16,7 @@ const ORDERED: readonly [low: string, high: string][] = [
   ['leak-test-warn', 'leak-test-confirm'],
 ];
 
-/** One line for each pair of limits that an overlay has put in the wrong order: then no level between them is left. */
+/** One line for each pair of limits that an overlay has put in the wrong order, so that no level is left between them. */
 export function limitsOutOfOrder(rules: Pick<Rules, 'byId'>): string[] {
   return ORDERED.flatMap(([lowId, highId]) => {
     const [low, high] = [ruleNumber(rules, lowId), ruleNumber(rules, highId)];

@@ -20,7 +20,7 @@ const KEYS = ['all', 'any', 'not', 'fact', ...COMPARISONS];
 /** Nesting beyond this is a mistake or an attack, never a clinical rule. */
 const DEEPEST = 12;
 
-/** Reads a condition; a fault is a problem and gives undefined. */
+/** Reads a condition; an error is noted as a problem and gives undefined. */
 export function readCondition(at: RuleText, node: unknown, what: string, depth = 0): Condition | undefined {
   if (!isMap(node)) {
     problem(at, node, `${what}: a condition is a map with all, any, not or fact.`);

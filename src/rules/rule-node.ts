@@ -5,7 +5,7 @@ import { nearestKey } from '../foundation/nearest-key.js';
 import { refuseForeign } from '../foundation/own-format.js';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 
-/** A YAML text under reading: its name for messages, and the problems met so far. */
+/** A YAML text being read: its name for messages, and the problems met so far. */
 export interface RuleText {
   file: string;
   problems: string[];
@@ -39,7 +39,7 @@ export function parseRuleText(
 }
 
 /**
- * Refuses a file that does not bear our format, and what the reader of hand-written YAML refuses: size, nesting, alias bombs,
+ * Refuses a file that does not name our format, and what the reader of hand-written YAML refuses: size, nesting, alias bombs,
  * duplicate keys, bad characters.
  */
 function isSafe(file: string, text: string, problems: string[]): boolean {

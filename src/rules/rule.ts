@@ -1,7 +1,7 @@
 import type { Finding } from '../foundation/finding.js';
 import type { Condition } from './condition.js';
 
-/** How a rule weighs when it becomes a finding or a checklist item. */
+/** The level of a rule that becomes a finding or a checklist item. */
 type RuleLevel = 'stop' | 'caution' | 'note' | 'ok';
 
 export type Moment = 'planning' | 'sign-in' | 'time-out' | 'sign-out' | 'after';
@@ -70,12 +70,12 @@ interface KeepRule extends RuleBase {
 export interface ItemRule extends RuleBase {
   kind: 'item';
   moment: Moment;
-  /** The item is left out where this fails, as it cannot concern the patient; unknown keeps it. */
+  /** The item is left out where this is false, as it cannot concern the patient; where unknown it stays. */
   concerns?: Condition;
-  /** While the lesion bleeds it can wait: said as a note. */
+  /** It can wait while the lesion bleeds, and is then a note. */
   waits: boolean;
   cases: { when?: Condition; level: RuleLevel; because: string }[];
-  /** Used where a case could not be judged since the case file does not say. */
+  /** Used where no case could be judged because the case file lacks the data. */
   ask: { level: 'caution' | 'note'; because: string };
 }
 
@@ -86,7 +86,7 @@ export interface DecisionRule extends RuleBase {
   when: Condition;
   /** Not asked while the lesion bleeds. */
   elective: boolean;
-  /** Never decides; where it holds, it is said beside whatever does. */
+  /** Never decides; where it holds, it is added to whatever decides. */
   beside: boolean;
 }
 
@@ -94,9 +94,9 @@ export interface DecisionRule extends RuleBase {
 interface TriggerRule extends RuleBase {
   kind: 'trigger';
   direction: 'a-to-b' | 'b-to-a' | 'stop-and-discuss';
-  /** Left out where this fails: it cannot concern the patient. */
+  /** Left out where this is false: it cannot concern the patient. */
   concerns?: Condition;
-  /** When this patient's own data already meet it; absent: it can only be seen on the day. */
+  /** When this patient's own data already meet it; absent: it can only be judged on the day. */
   when?: Condition;
   because?: string;
 }
@@ -110,7 +110,7 @@ interface NeedRule extends RuleBase {
   /** The need only exists where this holds. */
   when?: Condition;
   missing?: string;
-  /** While it is unknown the plan does not count as ready; otherwise it is only listed to be confirmed. */
+  /** The plan does not count as ready while it is unknown; otherwise it is only listed to be confirmed. */
   blocks: boolean;
 }
 
@@ -154,7 +154,7 @@ export type Rule =
 
 export type RuleKind = Rule['kind'];
 
-/** Values the measuring depends on; the shape of `MeasureDefinitions`. */
+/** Values on which the measurement depends; the shape of `MeasureDefinitions`. */
 export interface MeasureValues {
   profileStepMm: number;
   neckCalibreRatio: number;
@@ -178,16 +178,16 @@ export interface MeasureValues {
   viewCranCaudReachDeg: number;
 }
 
-/** All rules in force, in file order; rules an overlay adds stand after the built-in ones of their kind. */
+/** All rules in force, in file order; rules that an overlay adds come after the built-in ones of their kind. */
 export interface Rules {
   list: readonly Rule[];
   byId: ReadonlyMap<string, Rule>;
   measure: MeasureValues;
-  /** sha256 of the rules' content, hexadecimal; where a rule came from does not count. */
+  /** sha256 of the rules' content, hexadecimal; the origin of a rule does not count. */
   hash: string;
   /** Names of the overlay's files, sorted; empty without an overlay. */
   overlay: readonly string[];
-  /** What a reader must know of the overlay's folder, such as files that were not read. */
+  /** What a reader must know about the overlay's folder, such as files that were not read. */
   findings: readonly Finding[];
 }
 

@@ -13,7 +13,7 @@ export interface RuleFile {
 }
 
 const RULE_FILE = /\.ya?ml$/i;
-/** More names than this help nobody; the rest is counted. */
+/** More names than this are no help; the rest is counted. */
 const MOST_NAMED = 100;
 
 /**
@@ -49,7 +49,7 @@ export function readRulesFolder(dir: string): { files: RuleFile[]; findings: Fin
       facts = statSync(real);
     } catch {
       if (isRuleFile)
-        problems.push(`${name}:1:1 this rule file cannot be opened. Mend the link or its permissions.`);
+        problems.push(`${name}:1:1 this rule file cannot be opened. Repair the link or its permissions.`);
       else others.push(name);
       continue;
     }
@@ -100,7 +100,7 @@ function textOf(path: string, name: string): string {
 }
 
 /**
- * What of a folder inside was not read: the folder itself, or, where links lead to files in it, those of its files that no link
+ * What was not read of a folder inside: the folder itself, or, where links lead to files in it, those of its files that no link
  * leads to. A folder met again under another name is named once, by the name that sorts first.
  */
 function unreadOf(name: string, real: string, read: Map<string, string>): string[] {

@@ -21,7 +21,7 @@ export function fillText(text: string, facts: Facts, byId: ReadonlyMap<string, R
   return text.replace(PLACE, (_, name: string) => {
     if (name.startsWith('rule:')) {
       const rule = byId.get(name.slice('rule:'.length));
-      if (rule?.kind !== 'number') throw new RangeError(`no number rule stands behind {${name}}`);
+      if (rule?.kind !== 'number') throw new RangeError(`there is no number rule for {${name}}`);
       return `${rule.value} ${rule.unit}`;
     }
     return factText(name, facts, limits);
@@ -34,10 +34,10 @@ const WORDS: Readonly<Record<string, string>> = {
   'liver-avm': 'liver malformation',
 };
 
-/** A word of the case's vocabulary as a reader sees it: `brain-abscess` is a brain abscess. */
+/** A word of the case's vocabulary as shown to a reader: `brain-abscess` is a brain abscess. */
 const inWords = (word: string): string => WORDS[word] ?? word.replaceAll('-', ' ');
 
-/** One fact as a reader sees it; beside limits of its unit with as many digits as tell it from them. */
+/** One fact as shown to a reader; beside limits in its unit with enough digits to tell it from them. */
 function factText(name: string, facts: Facts, limits: readonly { value: number; unit: string }[]): string {
   const value = facts[name];
   if (value === undefined) return 'not stated';

@@ -10,7 +10,7 @@ import { checkAxes, checkSizes, type LabelMap, VoxelRuns } from './label-map.js'
 
 /** Uncompressed transfer syntaxes, little endian: implicit, explicit, deflated. */
 const PLAIN = new Set(['1.2.840.10008.1.2', '1.2.840.10008.1.2.1', '1.2.840.10008.1.2.1.99']);
-/** Frames may lie off their even places by this part of the distance between slices. */
+/** Frames may lie off their even positions by this share of the distance between slices. */
 const PLACE_TOLERANCE = 0.05;
 
 type Triple = [number, number, number];
@@ -256,7 +256,7 @@ function textIn(data: DataSet, tag: string, charset: 'utf-8' | 'latin1'): string
   return new TextDecoder(charset).decode(bytes).replace(/\0/g, '').trim();
 }
 
-/** Segment labels that stand once, with their numbers. */
+/** Segment labels that occur once, with their numbers. */
 function segmentNames(data: DataSet): Map<string, number> {
   const charset = data.string('x00080005')?.trim() === 'ISO_IR 192' ? 'utf-8' : 'latin1';
   const names = new Map<string, number>();

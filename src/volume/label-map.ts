@@ -25,7 +25,7 @@ export interface LabelMap {
   names: ReadonlyMap<string, number>;
   /** All labels of the file with their voxels, in order, at most 100. */
   present: { label: number; voxels: number }[];
-  /** Why the voxels are grey values of an image and no labels; absent where they may be labels. */
+  /** Why the voxels are grey values of an image and not labels; absent where they may be labels. */
   imageBecause?: string;
 }
 
@@ -37,7 +37,7 @@ const LONGEST_AXIS = 32767;
 /** A closed surface has at least four triangles for each run, so more runs of one label make one that is too large. */
 const MOST_RUNS = MOST_TRIANGLES / 4;
 
-/** Refuses sizes that are no volume or above the limit; nothing is taken into memory before. */
+/** Refuses sizes that are not a volume or are above the limit, before any memory is allocated. */
 export function checkSizes(sizes: readonly number[], file: string): [number, number, number] {
   const used = sizes.slice(0, 3);
   while (used.length < 3) used.push(1);
@@ -73,7 +73,7 @@ export function checkSizes(sizes: readonly number[], file: string): [number, num
   return used as [number, number, number];
 }
 
-/** Refuses axes that span no volume. */
+/** Refuses axes that do not span a volume. */
 export function checkAxes(grid: VoxelGrid, file: string): VoxelGrid {
   const [a, b, c] = grid.axes;
   const numbers = [...grid.origin, ...a, ...b, ...c];

@@ -4,12 +4,12 @@ import { CELL_EDGES, CELL_POLYGONS } from './cell-polygons.js';
 import { determinant, type VoxelGrid, type VoxelRuns } from './label-map.js';
 import { smoothed } from './smooth.js';
 
-/** Rounds of smoothing; `tests/volume/label-surface.test.ts` holds what they do to calibre and volume. */
+/** Rounds of smoothing; `tests/volume/label-surface.test.ts` limits their effect on calibre and volume. */
 const ROUNDS = 12;
 
 /**
  * Closed surface of a label, mm, outward. `joined` are the voxels of what a tube opens into: its first layer against the tube is taken in,
- * so that the smoothed surface reaches through the common wall instead of stopping short of it. Goes slice by slice: two slices are held.
+ * so that the smoothed surface reaches through the common wall instead of stopping short of it. Works slice by slice, with two slices in memory.
  * Throws InputFailure (3) where it would have more triangles than can be measured.
  */
 export function labelSurface(

@@ -17,7 +17,7 @@ export interface NiftiHeader {
 /** Bytes of the longer header and the four extension bytes behind it. */
 export const NIFTI_HEADER_BYTES = 544;
 
-/** Reads what both versions of the header hold, each at its own place. */
+/** Reads the fields common to both versions of the header, each at its own offset. */
 interface Fields {
   rank: number;
   dims: number[];
@@ -36,7 +36,7 @@ interface Fields {
 
 /**
  * The header in the first bytes of an unpacked file; `unitMm` is taken where the file states none. Scaled values are refused unless
- * `mayScale`: a label is no quantity.
+ * `mayScale`: labels may not be scaled, since they are not quantities.
  */
 export function niftiHeader(start: Uint8Array, file: string, unitMm: number, mayScale = false): NiftiHeader {
   if (start.length < 348)

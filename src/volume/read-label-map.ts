@@ -61,7 +61,7 @@ export async function withByteSource<T>(
 }
 
 /**
- * Where the voxels of a NIfTI or NRRD map lie, from its header alone; undefined for DICOM, which always says how its axes lie. Throws
+ * Where the voxels of a NIfTI or NRRD map lie, only from its header; undefined for DICOM, which always states its axes. Throws
  * `InputFailure` (3) where the header cannot be used.
  */
 export const readLabelGrid = (path: string, shown: string, unitMm: number): Promise<VoxelGrid | undefined> =>
@@ -83,7 +83,7 @@ const isPacked = (head: Uint8Array): boolean => head[0] === 0x1f && head[1] === 
 
 /**
  * The wanted labels of a NIfTI, NRRD or DICOM segmentation file. NIfTI and NRRD are read in pieces, packed or not, so that memory
- * goes by what the labels are, not by the volume. Throws `InputFailure` (3).
+ * depends on the size of the labels, not of the volume. Throws `InputFailure` (3).
  */
 export async function labelMapOf(source: ByteSource, options: LabelMapOptions): Promise<LabelMap> {
   const { shown } = options;
@@ -149,7 +149,7 @@ function done(reader: VoxelReader, grid: VoxelGrid): LabelMap {
   return { grid, labels: reader.runs, names: new Map(), present: reader.present, imageBecause };
 }
 
-/** Hands on the bytes from `offset`, unpacked where they are packed, until `take` returns false or they end. */
+/** Passes on the bytes from `offset`, unpacked where they are packed, until `take` returns false or they end. */
 export async function feed(
   source: ByteSource,
   offset: number,

@@ -68,7 +68,7 @@ const IMAGE = { values: 20, row: 4, manyValues: 150, longerRow: 12 } as const;
 const MOST_LISTED = 100;
 
 /**
- * Takes the voxels of a map piece by piece and keeps the runs of the labels asked for; neither file nor volume is held.
+ * Takes the voxels of a map piece by piece and keeps only the runs of the labels asked for, neither file nor volume.
  * Values must be whole numbers from 0 to 65535; throws `InputFailure` (3) with the voxel where they are not.
  */
 export class VoxelReader {
@@ -116,7 +116,7 @@ export class VoxelReader {
     return present;
   }
 
-  /** Why the voxels met so far are grey values and no labels; undefined where they may be labels. */
+  /** Why the voxels met so far are grey values and not labels; undefined where they may be labels. */
   get imageBecause(): string | undefined {
     let [values, voxels, runs, commonest] = [0, 0, 0, 0];
     for (let label = 1; label <= MOST_LABEL; label++) {
@@ -135,7 +135,7 @@ export class VoxelReader {
       : undefined;
   }
 
-  /** Takes more bytes; what stands behind the last voxel is left alone. */
+  /** Takes more bytes; what follows the last voxel is ignored. */
   push(bytes: Uint8Array): void {
     let at = 0;
     while (at < bytes.length && !this.isComplete) {

@@ -68,7 +68,7 @@ export function fittedBlur(points: readonly WallPoint[], volume: GreyVolume): Sc
   };
 }
 
-/** Scatter that is taken where no edge shows it, HU: common practice, no source. */
+/** Scatter assumed where no edge shows it, HU: common practice, no source. */
 const ASSUMED_NOISE_HU = 20;
 
 /** A blur where the scan shows too few edges to fit one: in each direction a width at half maximum of some voxels, not below a least one, by the rules. */

@@ -7,7 +7,7 @@ const STRIDE = 4;
 
 /**
  * The middle of the body along x (LPS; to the left of it x is larger): the median over voxels denser than lung. Undefined where the scan is less
- * than `leastWidthMm` wide along x, since a part of the body shows no middle.
+ * than `leastWidthMm` wide along x, since a part of the body does not show where the middle is.
  */
 export function bodyMiddleX({ stack, values }: GreyVolume, leastWidthMm: number): number | undefined {
   const { columns, rows, slices, columnStep, rowStep, origins } = stack;

@@ -1,7 +1,7 @@
 import type { PicturePlane } from '../geometry/plane-outline.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 
-/** A small picture of Hounsfield values, rows from the top; `OUTSIDE_SCAN` where the scan holds nothing. */
+/** A small picture of Hounsfield values, rows from the top; `OUTSIDE_SCAN` where there is no scan. */
 export interface GreyPicture {
   columns: number;
   rows: number;

@@ -24,7 +24,7 @@ export interface Joined {
   joinsAtMm?: number;
 }
 
-/** Whether the contrast along the axis, from the middle of what it joins to one calibre outside, stays above a part of the lumen's. */
+/** Whether the contrast along the axis, from the middle of what it joins to one calibre outside, stays above a share of the lumen's. */
 export function isContinuous(
   region: ScanRegion,
   from: Vec3,
@@ -36,7 +36,7 @@ export function isContinuous(
   const outside = localOutside(region, from, opacifiedHu(blur));
   const least = outside + continuous * (blur.lumenHu - outside);
   const inwards = normalize(subtract(line.pointAt(0), line.pointAt(Math.min(line.lengthMm, calibreMm))));
-  // the line is known to a voxel: its brightest neighbour within a quarter of the calibre stands for the axis
+  // the line is known to a voxel: its brightest neighbour within a quarter of the calibre is taken as the axis
   const aside = Math.min(region.stepMm, calibreMm / 4);
   const offsets: Vec3[] = [-aside, 0, aside].flatMap((dx) =>
     [-aside, 0, aside].flatMap((dy) => [-aside, 0, aside].map((dz): Vec3 => [dx, dy, dz])),

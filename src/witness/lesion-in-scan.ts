@@ -14,10 +14,10 @@ import { surfacesByName } from './surfaces-by-name.js';
 import { type Uncontrasted, uncontrasted } from './uncontrasted.js';
 import { vesselWalls } from './vessel-walls.js';
 
-/** What the scan says of the surfaces of a lesion. */
+/** What the scan shows about the surfaces of a lesion. */
 export interface LesionInScan {
   frame: NonNullable<Result['frame']>;
-  /** With what the scan says of their walls, where the surfaces lie in it; otherwise as they were given. */
+  /** With what the scan shows about their walls, where the surfaces lie in it; otherwise as they were given. */
   vessels: VesselMeasure[];
   /** Width of the blur at half maximum, mm: in the plane of the slices, and along their normal. */
   blurMm?: [number, number];
@@ -28,7 +28,7 @@ export interface LesionInScan {
 }
 
 /**
- * Holds the surfaces of a lesion against the grey values of its scan: whether they lie in it, and where they do, whether their walls are
+ * Compares the surfaces of a lesion with the grey values of its scan: whether they lie in it, and where they do, whether their walls are
  * where the scan has them. `surfaces` holds the surface of each vessel under its name, or one surface of all. Nothing is moved; the image is
  * read about the place where the surfaces fit.
  */

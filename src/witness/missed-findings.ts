@@ -9,7 +9,7 @@ import type { Uncontrasted } from './uncontrasted.js';
 
 const placed = (p: Vec3): string => `${pointText(p)} mm`;
 
-/** What a reader must know of vessels that no surface holds, and of parts without contrast agent. */
+/** What a reader must know about vessels that no surface holds, and of parts without contrast agent. */
 export function missedFindings(
   missed: readonly MissedVessel[],
   dim: readonly Uncontrasted[],

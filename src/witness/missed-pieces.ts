@@ -2,7 +2,7 @@ import { cheapestSpread, wayBefore } from '../grid/cheapest-spread.js';
 import { LUNG_HU, SOFT_HU } from './opacified.js';
 import { beside, gathered, type ScanRegion } from './scan-region.js';
 
-/** The part of the contrast against lung that a place between two bright ones of a thin vessel may have. */
+/** The share of the contrast against lung that a place between two bright ones of a thin vessel may have. */
 const FAINT = 0.6;
 /** Darker than this beside a thin vessel is lung that its blur has reached, HU. */
 const LUNG_BESIDE_HU = -300;
@@ -44,7 +44,7 @@ export function reachedFrom({ grey, owner, size }: ScanRegion, bright: number, l
   }
 }
 
-/** Places just outside of the shell where what was followed comes out, by junction; the largest first. */
+/** Places just outside of the shell where the followed region leaves it, by junction; the largest first. */
 export function patchesOf(region: ScanRegion, shell: Uint8Array, reached: Uint8Array): number[][] {
   const isRim = new Uint8Array(shell.length);
   for (let place = 0; place < shell.length; place++) {
@@ -67,7 +67,7 @@ export function patchesOf(region: ScanRegion, shell: Uint8Array, reached: Uint8A
 export interface Piece {
   /** The places of the junction. */
   patch: number[];
-  /** The way from the junction to the farthest place that is nearer to it than to another. */
+  /** The path from the junction to the farthest place that is nearer to it than to another junction. */
   way: number[];
 }
 
@@ -98,7 +98,7 @@ export function piecesOf(
 }
 
 /**
- * The brightest short way from a junction through the shell to a surface: the place of the surface where it ends, and the way from there
+ * The brightest short path from a junction through the shell to a surface: the place on the surface where it ends, and the path from there
  * to the junction, both left out. Undefined where the shell has none.
  */
 export function wayToSurface(

@@ -22,7 +22,7 @@ import { depthsOf, opacifiedHu, type VesselLine, vesselLines } from './opacified
 import { grown, type ScanRegion } from './scan-region.js';
 import { calibreInScan, type ScanToRead } from './wall.js';
 
-/** An opacified vessel that goes on from the lesion and lies in no surface; places mm LPS. */
+/** An opacified vessel that continues from the lesion and lies in no surface; places mm LPS. */
 export interface MissedVessel extends Joined {
   /** On its axis, one calibre outside of the surface. */
   pointMm: Vec3;
@@ -51,8 +51,8 @@ const CENTRE_ROUNDS = 3;
  * Contact   what is brighter than soft tissue and its noise is followed from inside of the surfaces outwards; each place
  *           where it comes out is a junction, and what lies nearest to it by way of the vessel is its piece
  * Axis      from the junction to the farthest place of the piece, where a step costs less the deeper it lies
- * Left out  what merely goes on from a far end; wide shells about a wall drawn too thin; bone; pieces thin or short (see above); junctions
- *           where the contrast along the axis falls below a part of the lumen's: contact is not continuity
+ * Left out  what merely continues from a far end; wide shells about a wall drawn too thin; bone; pieces thin or short (see above); junctions
+ *           where the contrast along the axis falls below a share of the lumen's: contact is not continuity
  *
  * Limits are the rules `missed-*`.
  */
@@ -132,7 +132,7 @@ interface Search {
   wideShell: () => Uint8Array;
 }
 
-/** The vessel that a piece is, with the place of the surface that it leaves from; undefined where it is none or merely goes on from a far end. */
+/** The vessel that a piece is, with the place of the surface that it leaves from; undefined where it is not one or merely continues from a far end. */
 function vesselOf(
   { patch, way }: Piece,
   { region, shell, reached, depth, scan, limits, blurMm, ends, wideShell }: Search,

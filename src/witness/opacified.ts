@@ -9,7 +9,7 @@ export const SOFT_HU = 50;
 /** Mean of lung, HU: common practice, no source. */
 export const LUNG_HU = -820;
 
-/** From here on a place counts as opacified, HU: above soft tissue by its noise, at most half way to the lumen. */
+/** Value from which a place counts as opacified, HU: above soft tissue by its noise, at most half way to the lumen. */
 export const opacifiedHu = ({ lumenHu, noiseHu }: Pick<ScanBlur, 'lumenHu' | 'noiseHu'>): number =>
   SOFT_HU + Math.min((lumenHu - SOFT_HU) / 2, Math.max(75, 6 * noiseHu));
 

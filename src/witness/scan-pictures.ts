@@ -265,7 +265,7 @@ function sacPlace(
   return { centre: turn(scale(add(low, high), 0.5)), reachMm: least(half) };
 }
 
-/** The blood pool is what pictures of the scan show. */
+/** Pictures of the scan show the blood pool. */
 const SHOWN = new Set(['feeder', 'systemic-feeder', 'sac', 'drain', 'branch', 'whole']);
 
 /** The box about the lesion's surfaces, LPS; undefined without one. */

@@ -64,8 +64,8 @@ const STEP_MM = 0.3;
 const WALL_STEP_MM = 0.5;
 
 /**
- * The scan along a vessel with its centreline drawn straight. Distances along the centreline and across it are true; beside a bend what lies
- * away from it is stretched or pressed together. The direction across turns as little as it can from place to place.
+ * The scan along a vessel with its centreline drawn straight. Distances along the centreline and across it are true; beside a bend structures
+ * away from it are stretched or compressed. The direction across turns as little as possible from place to place.
  */
 export function straightened({
   vessel,

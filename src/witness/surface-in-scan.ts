@@ -14,7 +14,7 @@ export interface SurfaceInScan {
   contrastHu?: number;
   /** Upper quartile inside of the wall where the surface fits, HU. */
   lumenHu?: number;
-  /** Part of the wall that has its contrast as it lies, and with the best change. */
+  /** Share of the wall that has contrast as it lies, and with the best change. */
   share: number;
   bestShare: number;
   voxelMm: number;
@@ -43,10 +43,10 @@ const WORTH_REFINING = 0.25;
 const EDGE_REACH_MM = 3;
 const EDGE_STEP_MM = 0.25;
 const ROUNDS = 12;
-/** Denser than lung, HU, and the part of the wall that must border on lung where nothing else can count. */
+/** Denser than lung, HU, and the share of the wall that must border on lung where nothing else can count. */
 const SOFT_HU = -300;
 const LEAST_LUNG = 0.3;
-/** Fewer points than this say nothing. */
+/** Fewer points than this are not conclusive. */
 const LEAST_POINTS = 50;
 
 /** Signs of the axes, the likeliest mistake first, with what they mean. */
@@ -70,7 +70,7 @@ const SCALES: readonly { scale: number; words: string }[] = [
 
 /**
  * Whether the wall of a surface is where the scan has one: contrast is sampled all over the surface, as it lies, with axes negated, shifted
- * and in other units. Nothing is applied. Undefined where too few points of the wall are left to tell.
+ * and in other units. No change is applied. Undefined where too few points of the wall are left to decide.
  */
 export function surfaceInScan(
   points: readonly WallPoint[],
@@ -201,7 +201,7 @@ class Witness {
   }
 
   /**
-   * Part of the wall that has its contrast, -1 to 1: dark inside counts against bright inside, outside of the scan counts as none. In a
+   * Share of the wall that has contrast, -1 to 1: dark inside counts against bright inside, outside of the scan counts as none. In a
    * scan without contrast agent the wall against soft tissue shows none anyway: there only the wall against lung counts, where that
    * is at least a part of it.
    */

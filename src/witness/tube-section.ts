@@ -7,7 +7,7 @@ import { SOFT_HU } from './opacified.js';
 const RAYS = 24;
 const RAY_STEP_MM = 0.2;
 
-/** Calibre at a place of the axis by the half level between the axis and what lies about it, as the median of rays across. */
+/** Calibre at a place of the axis by the half level between the axis and its surroundings, as the median of rays across. */
 export function calibreAt(
   volume: GreyVolume,
   line: Polyline,
@@ -42,7 +42,7 @@ export function calibreAt(
 export const centredAt = (volume: GreyVolume, line: Polyline, atMm: number, calibreMm: number): Vec3 =>
   planeAt(volume, line, atMm, calibreMm).centre;
 
-/** A plane across the axis; its centre is drawn to the middle of what is bright there. */
+/** A plane across the axis; its centre is moved to the middle of what is bright there. */
 function planeAt(
   volume: GreyVolume,
   line: Polyline,

@@ -17,7 +17,7 @@ export interface Tube {
   lengthMm: number;
   /** Unit vector from `from` to `to`. */
   direction: Vec3;
-  /** It goes on past `to`, out of the reach of the search or of the scan. */
+  /** It continues past `to`, out of the range of the search or of the scan. */
   goesOn: boolean;
   joinsSac: boolean;
   lumenHu: number;
@@ -33,16 +33,16 @@ export interface TubesFound {
   lumenHu?: number;
   /** From here on a place was followed, HU. */
   levelHu?: number;
-  /** What is wide at the place, where it was said to lie in the sac. */
+  /** The wide body at the place, where it was stated to lie in the sac. */
   sac?: { at: Vec3; widthMm: number };
   tubes: Tube[];
 }
 
-/** How far about a place an opacified vessel is looked for, mm: a point read off a slice lies in it or beside. */
+/** How far about a place an opacified vessel is searched for, mm: a point read off a slice lies in it or beside it. */
 const BESIDE_MM = 8;
 /** Vessels that come so near to a place are listed with it, mm. */
 const NEAR_MM = 15;
-/** From here on above soft tissue something counts as opacified, HU: common practice, no source. */
+/** Excess over soft tissue from which something counts as opacified, HU: common practice, no source. */
 const LEAST_CONTRAST_HU = 100;
 /** Brighter than the lumen by this, HU, is bone, calcium or metal. */
 const TOO_BRIGHT_HU = 200;
@@ -99,7 +99,7 @@ export function tubesNear(volume: GreyVolume, at: Vec3, reachMm: number, isSac: 
   return { hu, lumenHu, levelHu, ...(sac && { sac }), tubes: kept.slice(0, MOST_TUBES) };
 }
 
-/** The scan within a cube about a place; what lies farther than the reach is no part of it. */
+/** The scan within a cube about a place; what lies farther away is not part of it. */
 function regionAbout(volume: GreyVolume, at: Vec3, reachMm: number): GreyRegion {
   const stepMm = stepOf(volume);
   const half = Math.ceil(reachMm / stepMm);
@@ -179,7 +179,7 @@ function placesNear(
   return found.sort((a, b) => a[1] - b[1] || a[0] - b[0]).map(([place]) => place);
 }
 
-/** Uphill in depth from a place. */
+/** From a place to the deepest one nearby, uphill in depth. */
 function deepestAbout(region: GreyRegion, depth: Float32Array, first: number): number {
   let best = first;
   for (let moved = true; moved; ) {
@@ -253,7 +253,7 @@ function dividedAt(way: readonly number[], joints: ReadonlySet<number>): number[
   return parts;
 }
 
-/** Cheapest ways of all places to one, and how long each is. */
+/** The cheapest paths from all places to one, and the length of each. */
 function waysTo(
   region: GreyRegion,
   depth: Float32Array,

@@ -6,11 +6,11 @@ import { median } from '../geometry/statistics.js';
 import { meanFwhmMm, type ScanBlur } from './blur.js';
 import { comparedRange, lumenOf, type ScanToRead, type VesselInScan, wallStations } from './wall.js';
 
-/** A median of fewer stations is no answer. */
+/** A median of fewer stations is not used. */
 const LEAST_STATIONS = 5;
 /**
  * What a calibre from the image may be off by along the whole vessel, whatever the number of stations: a part of the blur's width, and a
- * constant, mm (standard deviations). Held to simulated scans by `tests/witness/walls.test.ts`; a real kernel is no exact Gaussian.
+ * constant, mm (standard deviations). Checked against simulated scans by `tests/witness/walls.test.ts`; a real kernel is not an exact Gaussian.
  */
 const OF_BLUR = 0.04;
 const CONSTANT_MM = 0.02;
@@ -32,7 +32,7 @@ export function vesselWalls(
 
 function withWall(vessel: VesselMeasure, stations: WallStation[], blur: ScanBlur): VesselMeasure {
   const calibre = vessel.calibreMm.mean;
-  // nearer to the neck the sac's own brightness spreads into the vessel: such stations serve a short landing zone alone
+  // nearer to the neck the sac's own brightness spreads into the vessel: such stations are only used for a short landing zone
   const [from, to] = comparedRange(vessel);
   const compared = stations.filter(({ atMm }) => atMm >= from - 1e-3 && atMm <= to + 1e-3);
   const wall: VesselWall = { stations: compared };

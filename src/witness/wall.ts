@@ -36,9 +36,9 @@ const SEARCH_STEP_MM = 0.1;
 const COARSE = 4;
 /** The lumen is read where it is deeper below the wall than so many widths of the blur. */
 const DEEP = 2.5;
-/** A wall is told from what lies outside where the lumen is brighter by at least this, HU. */
+/** A wall is told from its surroundings where the lumen is brighter by at least this, HU. */
 const LEAST_CONTRAST_HU = 150;
-/** What the model of the edge may leave, in parts of the contrast and of the noise: more is a neighbour. */
+/** Largest residual of the edge model, as shares of the contrast and of the noise: more is a neighbour. */
 const MOST_LEFT = 0.05;
 const MOST_LEFT_NOISE = 2.5;
 /** Stations at most, and least distance between them, mm. */
@@ -126,7 +126,7 @@ function stationAt(
   return imageMm === undefined ? undefined : { surfaceMm, imageMm };
 }
 
-/** Equivalent calibre in the scan about a place, where no surface was drawn: by a guess of its radius, found again until it converges. */
+/** Equivalent calibre in the scan about a place, where no surface was drawn: starting from a guess of its radius, repeated until it converges. */
 export function calibreInScan(
   centre: Vec3,
   along: Vec3,
@@ -146,7 +146,7 @@ export function calibreInScan(
   return calibreMm;
 }
 
-/** Whether a vessel of this calibre is too thin for the edges of its wall to tell it. */
+/** Whether a vessel of this calibre is too thin to be measured by the edges of its wall. */
 export const isThin = (calibreMm: number, blur: ScanBlur): boolean => calibreMm < THIN * meanFwhmMm(blur);
 
 /** Calibre of the round section with the area that the rays span. */
@@ -166,7 +166,7 @@ function calibreOf(
   );
 }
 
-/** A direction from a place on the axis (unit), and how far the wall is thought to lie there. */
+/** A direction from a place on the axis (unit), and the expected distance of the wall there. */
 export interface RayToWall {
   direction: Vec3;
   radiusMm: number;

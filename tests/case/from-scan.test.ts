@@ -75,7 +75,7 @@ describe('points in a scan in place of a surface', () => {
     ],
     [
       scanCase({ more: `, confirmed_surface: ${'0a'.repeat(32)}` }),
-      /confirmed_surface: stands without confirmed_by/,
+      /confirmed_surface: is given without confirmed_by/,
     ],
     [
       scanCase({ more: ', confirmedby: me' }),

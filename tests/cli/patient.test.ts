@@ -370,7 +370,7 @@ describe('pavm new --patient', { timeout: 120_000 }, () => {
     const before = folderHash(folder);
     const ran = pavm(['new', '--patient', folder]);
     expect(ran.code).toBe(0);
-    expect(ran.stderr).toMatch(/CHECK gases: plover says something else than heron/);
+    expect(ran.stderr).toMatch(/CHECK gases: plover differs from that of heron/);
     expect(folderHash(folder).filter((line) => !/patient\.yaml|lesion\.yaml/.test(line))).toEqual(before);
     // the two cases were scanned on different days: said, with the place
     expect(pavm(['check', folder])).toMatchObject({ code: 2, stderr: expect.stringContaining('scan.date') });

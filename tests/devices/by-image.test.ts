@@ -50,7 +50,7 @@ describe('a calibre of the scan that disagrees with the surface', () => {
     const { device } = deviceAt(6.45);
     expect(device).toMatchObject({ borderline: false, by_image: { code: 'PLUG-9' } });
   });
-  it('names none where no device of the shelf suits it', () => {
+  it('names none where no device on the shelf suits it', () => {
     const { device } = deviceAt(9);
     expect(device.by_image).toEqual({ calibre_mm: 9 });
     expect(device.borderline_because).toMatch(/at 9\.00 mm none by the scan/);

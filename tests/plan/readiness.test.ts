@@ -239,7 +239,7 @@ describe('triggers', () => {
     const devices = { A1: { ...(input.devices?.A1 ?? { alternates: [], rejected: [] }), borderline: true } };
     const found = planReadiness({ ...input, devices }).readiness.triggers?.filter((entry) => entry.applies);
     expect(found?.map((entry) => [entry.id, entry.because])).toEqual([
-      ['borderline', 'the choice changes inside the calibre interval on A1'],
+      ['borderline', 'the choice changes within the calibre interval on A1'],
     ]);
   });
   it('those of the day never apply beforehand', () => {

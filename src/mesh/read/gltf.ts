@@ -26,7 +26,7 @@ export async function readGltf(bytes: Uint8Array, file: string): Promise<MeshFil
   const isBinary = bytes[0] === 0x67 && bytes[1] === 0x6c && bytes[2] === 0x54 && bytes[3] === 0x46;
   const chunks = isBinary ? glbChunks(bytes, file) : { json: bytes };
   const json = checkGltf(parseJson(chunks.json, file), file, chunks.binary?.length);
-  // Pictures, animations and skins say nothing about the surface and might point elsewhere.
+  // Pictures, animations and skins do not affect the surface and might refer to other files.
   for (const key of ['images', 'textures', 'samplers', 'materials', 'animations', 'skins', 'cameras'])
     delete json[key];
   for (const key of ['extensions', 'extensionsUsed', 'extensionsRequired']) delete json[key];

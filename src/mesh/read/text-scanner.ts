@@ -97,13 +97,13 @@ export class TextScanner {
     );
   }
 
-  /** The word as a decimal number; NaN where it is none. */
+  /** The word as a decimal number; NaN where it is not one. */
   number(): number {
     return parseDecimal(this.bytes, this.start, this.end);
   }
 }
 
-/** The bytes as text of one character each; quickest from a Buffer. */
+/** The bytes as text of one character each; fastest from a Buffer. */
 function latin1(bytes: Uint8Array, start: number, end: number): string {
   const view = Buffer.isBuffer(bytes) ? bytes : Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   return view.toString('latin1', start, end);
@@ -111,7 +111,7 @@ function latin1(bytes: Uint8Array, start: number, end: number): string {
 
 /**
  * Decimal number from bytes. Up to 15 digits and a power of ten up to 22 are exact in two steps (Clinger 1990, from
- * memory); anything else goes through the language's own parser. NaN where it is no decimal number.
+ * memory); anything else goes through the language's own parser. NaN where it is not a decimal number.
  */
 export function parseDecimal(bytes: Uint8Array, start: number, end: number): number {
   let p = start;

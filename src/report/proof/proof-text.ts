@@ -34,7 +34,7 @@ export function allBecause({ readings, surface, effects }: Proofs): string[] {
 }
 
 function effectText(e: DeviceEffect): string {
-  const none = 'no device of the shelf';
+  const none = 'no device on the shelf';
   const sizes = `${e.vessel} would be taken for ${fixed(e.readMm, 2)} mm in place of ${fixed(e.calibreMm, 2)} mm`;
   return e.code === e.readCode
     ? `${sizes}: the choice of ${plainLine(e.code ?? none)} would not change.`

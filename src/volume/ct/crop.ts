@@ -2,7 +2,7 @@ import type { Vec3 } from '../../foundation/vector.js';
 import type { GreyVolume } from './grey-volume.js';
 
 /**
- * The part of a volume that holds a box (two corners, mm LPS): a copy, so that the whole volume can be let go. Undefined where the box lies
+ * The part of a volume that holds a box (two corners, mm LPS): a copy, so that the whole volume can be released. Undefined where the box lies
  * outside, or where fewer than two voxels in a direction are left.
  */
 export function croppedTo({ stack, values }: GreyVolume, low: Vec3, high: Vec3): GreyVolume | undefined {

@@ -100,7 +100,7 @@ async function losslessJpeg(stream: Uint8Array, bits: number): Promise<Uint8Arra
 }
 
 let complaints: string[] = [];
-/** A module keeps what it is given as its own, so each needs one of its own. */
+/** A module keeps the memory it is given, so each needs its own. */
 const output = () => ({
   print: (line: string): void => {
     if (!line.startsWith('[INFO]')) complaints.push(line);

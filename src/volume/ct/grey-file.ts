@@ -23,7 +23,7 @@ export interface GreyHeader {
   inter: number;
 }
 
-/** A deflated stream holds at most so many times its bytes (RFC 1951: 258 bytes a symbol of two bits). */
+/** A deflated stream expands at most to this many times its size (RFC 1951: 258 bytes a symbol of two bits). */
 const MOST_PACKING = 1032;
 const LEAST = -32768;
 const MOST = 32767;

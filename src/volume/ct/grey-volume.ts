@@ -11,7 +11,7 @@ export interface GreyVolume {
 
 /**
  * Hounsfield value at a point (mm LPS), linear between the eight voxels about it; NaN outside of the volume and where slices are missing.
- * Between two slices the voxels of each are taken where that slice lies.
+ * Between two slices the voxels of each are taken at that slice's position.
  */
 export function valueAt({ stack, values }: GreyVolume, x: number, y: number, z: number): number {
   const { normal, heights, slices, columns, rows } = stack;
@@ -58,7 +58,7 @@ function inSlice(
 }
 
 /**
- * One sha256 over what a series shows and where: sizes, places and Hounsfield values. Files, their order, their names and how their
+ * One SHA-256 over the content of a series and its position: sizes, places and Hounsfield values. Files, their order, their names and how their
  * pixels are packed do not count.
  */
 export function volumeHash({ stack, values }: GreyVolume): string {

@@ -23,7 +23,7 @@ export interface PixelFormat {
   length?: number;
 }
 
-/** One slice: a frame of an object, with what its header says. Lengths mm, positions LPS. */
+/** One slice: a frame of an object, with the values of its header. Lengths mm, positions LPS. */
 export interface SliceHeader {
   /** Number of its file in the order of the names, from 0. */
   file: number;
@@ -44,7 +44,7 @@ export interface SliceHeader {
   pixels: PixelFormat;
 }
 
-/** What the header of an object says of the whole series. Nothing here names anybody. */
+/** What the header of an object says about the whole series. Nothing here identifies anybody. */
 export interface SeriesFacts {
   seriesNumber?: number;
   /** ISO date. */
@@ -74,7 +74,7 @@ export interface CtObject {
   file: number;
 }
 
-/** A DICOM object that is no CT image, by its modality; a localiser counts as one. */
+/** A DICOM object that is not a CT image, by its modality; a localiser counts as one. */
 export interface OtherObject {
   kind: 'other';
   modality: string;
@@ -86,7 +86,7 @@ export interface BadObject {
   kind: 'bad';
   problem: string;
   todo: string;
-  /** Where its slice lies, if it says so. */
+  /** The position of its slice, if given. */
   positionMm?: Vec3;
   file: number;
 }
@@ -105,7 +105,7 @@ const HEADER_STEPS = [2 ** 16, 2 ** 21, 2 ** 30];
 const MOST_FRAMES = 2000;
 const LARGEST_SIDE = 1024;
 
-/** The header of one file; undefined where it is no DICOM file. Reads no pixels. */
+/** The header of one file; undefined where it is not a DICOM file. Reads no pixels. */
 export async function imageHeader(source: SeriesFile, file: number): Promise<DicomObject | undefined> {
   let bytes = await source.read(0, Math.min(HEADER_STEPS[0], source.bytes));
   if (!isDicom(bytes)) return undefined;
@@ -352,7 +352,7 @@ function plainKernel(data: DataSet, value: string): string | undefined {
 
 const NO_AGENT = /^(?:no|none|non|not? given|without\b.*|native|unenhanced|non-?contrast\b.*|n\/?a)$/i;
 
-/** Whether a contrast agent was given, as the header says; an empty field is no answer. */
+/** Whether a contrast agent was given according to the header; an empty field is not an answer. */
 function contrastOf(data: DataSet): SeriesFacts['contrast'] {
   const agent = text(data, 'x00180010');
   if (agent !== '') return NO_AGENT.test(agent) ? 'no' : 'yes';

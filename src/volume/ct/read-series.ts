@@ -44,13 +44,13 @@ export interface SeriesFolder {
   series: CtSeries[];
   /** DICOM objects of other kinds by modality, sorted. */
   others: { modality: string; files: number }[];
-  /** Files that are no DICOM. */
+  /** Files that are not DICOM. */
   junk: number;
   identity: Identity;
 }
 
 /**
- * Headers of all files of a folder, in the order of their names. No pixels are read, no name or identifier is kept. Files that are no DICOM
+ * Headers of all files of a folder, in the order of their names. No pixels are read, no name or identifier is kept. Files that are not DICOM
  * are counted; images that cannot be used are problems of their series.
  */
 export async function readFolder(
@@ -74,7 +74,7 @@ export async function readFolder(
   }
   const lists = [...groups.values()];
   const series = lists.map((objects) => seriesOf(objects, rules));
-  // an unusable image belongs to the series of the folder; of several nobody can say to which
+  // an unusable image belongs to the series of the folder; with several it cannot be told to which
   if (bad.length > 0) {
     const problems = badImages(bad, files.length);
     if (series.length === 0) series.push(unreadable(bad.length));
@@ -172,7 +172,7 @@ function mixedRescale(groups: readonly SliceHeader[][]): Finding {
   );
 }
 
-/** What all objects of a series say alike; what differs is left out. */
+/** The values on which all objects of a series agree; values that differ are left out. */
 function sharedFacts(objects: readonly CtObject[]): SeriesFacts {
   const [{ facts: first }] = objects;
   const all = objects.map(({ facts }) => facts);

@@ -25,7 +25,7 @@ export interface SliceStack {
   isGap: Uint8Array;
 }
 
-/** What the places of the slices say. */
+/** What the positions of the slices show. */
 export interface StackFacts {
   /** Between columns, between rows, median step along the normal. */
   spacingMm: [number, number, number];
@@ -48,7 +48,7 @@ const MOST_LISTED = 5;
 const MOST_SLICES = 2000;
 const WHERE = 'scan.series';
 
-/** Sorts the slices of one series by their place along the normal, and checks that they are one stack. */
+/** Sorts the slices of one series by their position along the normal, and checks that they are one stack. */
 export function sortSlices(slices: readonly SliceHeader[], rules: Pick<Rules, 'byId'>): SortedSlices {
   const failed = (problems: string[]): SortedSlices => ({ slices: [], problems, findings: [] });
   if (slices.length < 3)
