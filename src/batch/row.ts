@@ -1,4 +1,5 @@
 import { rounded } from '../foundation/number-text.js';
+import { missedFeeders } from '../result/missed-feeders.js';
 import type { Result } from '../result/result.generated.js';
 import { fingerprintOf, groundsOf } from './fingerprint.js';
 
@@ -25,6 +26,8 @@ export interface Row {
   /** The shunt after the treatment, also where another one counts. */
   shunt_after_percent?: number;
   shunt_after_interval_percent?: [number, number];
+  /** Opacified vessels that lie in no surface and may feed the lesion; absent where the scan was not searched. */
+  missed_feeders?: number;
   sac_volume_ml?: number;
   largest_landing_mm?: number;
   devices?: string;
@@ -55,6 +58,7 @@ export function rowOf(result: Result, plan: string): Row {
     ...shuntFields(shunt, visit),
     ...(after?.fraction !== undefined && { shunt_after_percent: percent(after.fraction) }),
     ...(after?.interval && { shunt_after_interval_percent: percents(after.interval) }),
+    ...(result.missed && { missed_feeders: missedFeeders(result.missed).length }),
     ...(sac && { sac_volume_ml: rounded(sac.volume_ml, 2) }),
     ...(landings.length > 0 && { largest_landing_mm: rounded(Math.max(...landings), 2) }),
     devices: devicesText(result.devices),

@@ -15,6 +15,7 @@ const TEXTS = [
 ] as const;
 const NUMBERS = [
   'feeders',
+  'missed_feeders',
   'shunt_percent',
   'shunt_upper_limit_percent',
   'shunt_after_percent',

@@ -58,6 +58,7 @@ const COLUMNS: readonly (readonly [string, (row: Row) => string | number | undef
   ['title', (row) => row.title],
   ['lesion_kind', (row) => row.lesion_kind],
   ['feeders', (row) => row.feeders],
+  ['missed_feeders', (row) => row.missed_feeders],
   ['shunt_percent', (row) => row.shunt_percent],
   ['shunt_low_percent', (row) => row.shunt_interval_percent?.[0]],
   ['shunt_high_percent', (row) => row.shunt_interval_percent?.[1]],
@@ -92,6 +93,7 @@ export function summaryMarkdown(summary: Summary): string {
   const { cases, done, failed, left, shard } = summary;
   const part = shard ? `, share ${shard.index} of ${shard.of}` : '';
   const broken = cases.filter(({ status }) => status !== 'done');
+  const missed = cases.filter(({ missed_feeders: count = 0 }) => count > 0);
   const stopped = cases.filter(({ status, problems }) => status === 'done' && problems.length > 0);
   const listed = (rows: readonly Row[]): string =>
     bullets(
@@ -106,9 +108,13 @@ export function summaryMarkdown(summary: Summary): string {
     ]),
     ...(broken.length > 0 ? [section(2, 'Failed or left', [listed(broken)])] : []),
     ...(stopped.length > 0 ? [section(2, 'Findings that stop', [listed(stopped)])] : []),
+    ...(missed.length > 0 ? [section(2, 'Vessels in no surface', [bullets(missed.map(missedText))])] : []),
     section(2, 'Cautions', [bullets(STANDING_CAUTIONS.map(markdownText))]),
   ]);
 }
+
+const missedText = ({ case: name, missed_feeders: count }: Row): string =>
+  `${markdownText(name)}: ${count === 1 ? '1 opacified vessel that may feed the lesion lies' : `${count} opacified vessels that may feed the lesion lie`} in no surface. Look at them on the slices.`;
 
 /** A cell of the table where nothing is known, as in a case that failed. */
 const UNKNOWN = '–';

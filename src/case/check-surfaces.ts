@@ -40,6 +40,19 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
   if (problems.at(list)) return;
   checkNames(reader, problems, paths);
   checkLabels(reader, problems);
+  checkRoles(reader, problems, findings, { form, list, paths });
+  checkParents(reader, problems, findings, paths);
+  checkSharedMeshes(reader, findings);
+  checkFrame(reader, findings, form === 'from_scan');
+}
+
+/** At least one feeder unless the lesion was treated; what is absent without sac or drain. */
+function checkRoles(
+  reader: FileReader,
+  problems: Problems,
+  findings: Finding[],
+  { form, list, paths }: { form: string; list: string; paths: readonly string[] },
+): void {
   const roles = paths.map((path) => reader.word<PartRole>(`${path}.role`));
   const rolesKnown = roles.every((role) => role !== undefined);
   const noFeeder = rolesKnown && !roles.includes('feeder');
@@ -59,42 +72,41 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
       ),
     );
   }
-  if (rolesKnown) {
-    if (form !== 'whole' && form !== 'from_scan' && !roles.includes('sac')) {
-      findings.push(
-        finding(
-          noFeeder && treated ? 'caution' : 'stop',
-          'no-sac',
-          list,
-          'No structure has the role sac: necks, landing zones and the sac volume cannot be computed.',
-        ),
-      );
-    }
-    const sacs = paths.filter((_, i) => roles[i] === 'sac').map((path) => reader.text(`${path}.name`));
-    if (sacs.length > 1) {
-      findings.push(
-        finding(
-          'stop',
-          'several-sacs',
-          list,
-          `${sacs.join(', ')}: ${sacs.length} structures have the role sac, and vessels are measured only against the first. A case holds one lesion: write one case for each.`,
-        ),
-      );
-    }
-    if (!roles.includes('drain')) {
-      findings.push(
-        finding(
-          'caution',
-          'no-drain',
-          list,
-          'No structure has the role drain: the draining vein is not measured.',
-        ),
-      );
-    }
+  if (!rolesKnown) return;
+  if (form !== 'whole' && form !== 'from_scan' && !roles.includes('sac')) {
+    findings.push(
+      finding(
+        noFeeder && treated ? 'caution' : 'stop',
+        'no-sac',
+        list,
+        'No structure has the role sac: necks, landing zones and the sac volume cannot be computed.',
+      ),
+    );
   }
-  checkParents(reader, problems, findings, paths);
-  checkSharedMeshes(reader, findings);
-  const isFromScan = form === 'from_scan';
+  const sacs = paths.filter((_, i) => roles[i] === 'sac').map((path) => reader.text(`${path}.name`));
+  if (sacs.length > 1) {
+    findings.push(
+      finding(
+        'stop',
+        'several-sacs',
+        list,
+        `${sacs.join(', ')}: ${sacs.length} structures have the role sac, and vessels are measured only against the first. A case holds one lesion: write one case for each.`,
+      ),
+    );
+  }
+  if (!roles.includes('drain')) {
+    findings.push(
+      finding(
+        'caution',
+        'no-drain',
+        list,
+        'No structure has the role drain: the draining vein is not measured.',
+      ),
+    );
+  }
+}
+
+function checkFrame(reader: FileReader, findings: Finding[], isFromScan: boolean): void {
   if ((isFromScan || reader.has('surfaces.unit')) && !reader.has('surfaces.frame')) {
     findings.push(
       finding(

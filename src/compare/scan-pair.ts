@@ -1,4 +1,6 @@
+import { fixed } from '../foundation/number-text.js';
 import { NOT_CONFIRMED } from '../result/proposal.js';
+import { missedFeeders } from '../result/missed-feeders.js';
 import type { Result } from '../result/result.generated.js';
 import { yearsText } from './growth.js';
 import type { VesselMatch } from './match-vessels.js';
@@ -65,6 +67,13 @@ export function scanPair(old: Result, now: Result, years: number | undefined): R
     if (a !== undefined && b !== undefined && a !== b)
       cautions.push(`the ${key} differs, ${a} and ${b}: these may be two lesions`);
   }
+  for (const [which, { missed }] of [
+    ['old', old],
+    ['new', now],
+  ] as const) {
+    const found = missedFeeders(missed);
+    if (found.length > 0) cautions.push(missedText(which, found));
+  }
   const say = (holds: boolean, text: string): void => {
     if (holds) notes.push(text);
   };
@@ -85,6 +94,17 @@ export function scanPair(old: Result, now: Result, years: number | undefined): R
     'The rule sets differ: a decision may have changed by its rule. Plan the old case again with the rules of today.',
   );
   return { obstacles: [], cautions, notes: [...notes, ...axesNote(old, now)] };
+}
+
+/** Vessels that one plan leaves out cannot be compared, and may be those that are new in the other. */
+function missedText(which: 'old' | 'new', found: NonNullable<Result['missed']>): string {
+  const each = found
+    .map(
+      ({ joins, calibre_mm: mm }) =>
+        `${fixed(mm, 1)} mm wide, joining ${joins === 'sac' ? 'the sac' : joins}`,
+    )
+    .join('; ');
+  return `the ${which} scan shows ${found.length === 1 ? 'an opacified vessel that lies' : `${found.length} opacified vessels that lie`} in no surface of its plan and may feed the lesion (${each}); not compared`;
 }
 
 function apart(old: Result, now: Result, years: number | undefined): string {

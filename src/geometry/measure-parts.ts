@@ -112,6 +112,29 @@ export function measureParts(
     definitions.profileStepMm,
     findings,
   );
+  joinParts(branchParts, surfaces, lines, followed, definitions, findings);
+
+  const toFile = (p: Vec3): Vec3 => [p[0] + origin[0], p[1] + origin[1], p[2] + origin[2]];
+  const vessels: VesselMeasure[] = [];
+  for (const part of parts) {
+    const vessel = followed.get(part.name);
+    if (vessel) lookForNeighbour(vessel, surfaces.get(part.name)!, findings);
+    if (vessel) vessels.push(describeVessel(vessel, definitions, frame, toFile));
+  }
+  const lesion: LesionMeasure = { vessels, neighbours: [], ...(unnamed && { unnamed }) };
+  if (sac) lesion.sac = describeSac(sac.positions, sac.triangles, frame, toFile);
+  return { lesion, surfaces, lines, findings };
+}
+
+/** Joins each branch to the followed vessel that it leaves, and follows it; says where that fails. */
+function joinParts(
+  branchParts: readonly PartSurface[],
+  surfaces: Map<string, Surface>,
+  lines: ReadonlyMap<string, VesselLine>,
+  followed: Map<string, FollowedVessel>,
+  definitions: MeasureDefinitions,
+  findings: Finding[],
+): void {
   for (const part of branchParts) {
     const parent = part.of === undefined ? undefined : followed.get(part.of);
     const own = lines.get(part.name);
@@ -139,17 +162,6 @@ export function measureParts(
       );
     if (vessel) followed.set(part.name, vessel);
   }
-
-  const toFile = (p: Vec3): Vec3 => [p[0] + origin[0], p[1] + origin[1], p[2] + origin[2]];
-  const vessels: VesselMeasure[] = [];
-  for (const part of parts) {
-    const vessel = followed.get(part.name);
-    if (vessel) lookForNeighbour(vessel, surfaces.get(part.name)!, findings);
-    if (vessel) vessels.push(describeVessel(vessel, definitions, frame, toFile));
-  }
-  const lesion: LesionMeasure = { vessels, neighbours: [], ...(unnamed && { unnamed }) };
-  if (sac) lesion.sac = describeSac(sac.positions, sac.triangles, frame, toFile);
-  return { lesion, surfaces, lines, findings };
 }
 
 /** Ends of the vessels' surfaces that nothing names; one before the neck counts as a branch. Undefined where none was looked for. */

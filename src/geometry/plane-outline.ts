@@ -1,5 +1,4 @@
 import { cross, dot, subtract, type Vec3 } from '../foundation/vector.js';
-import type { TriangleMesh } from '../mesh/mesh.js';
 
 /** A plane with a picture on it: unit vectors to the picture's right and downwards, perpendicular to each other. */
 export interface PicturePlane {
@@ -16,7 +15,7 @@ export type FlatLine = number[];
  * A vertex in the plane counts as in front of it, so that no tolerance is needed.
  */
 export function planeOutline(
-  { positions, triangles }: TriangleMesh,
+  { positions, triangles }: { positions: ArrayLike<number>; triangles: ArrayLike<number> },
   plane: PicturePlane,
   reachMm: number,
 ): FlatLine[] {

@@ -26,58 +26,15 @@ export interface OrientResult {
  */
 export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
   const { triangles } = mesh;
-  const { twin, component, componentSizes } = topology;
+  const { component, componentSizes } = topology;
   const count = triangles.length / 3;
-  const sign = new Int8Array(count);
-  const queue = new Uint32Array(count);
-  const oneSidedEdges: number[] = [];
-  const after = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
-  for (let first = 0; first < count; first++) {
-    if (sign[first]) continue;
-    sign[first] = 1;
-    let head = 0;
-    let tail = 0;
-    queue[tail++] = first;
-    while (head < tail) {
-      const t = queue[head++];
-      for (let h = 3 * t; h < 3 * t + 3; h++) {
-        const g = twin[h];
-        if (g < 0) continue;
-        const s = (g / 3) | 0;
-        const agreeing = triangles[g] === triangles[h] ? -sign[t] : sign[t];
-        if (!sign[s]) {
-          sign[s] = agreeing;
-          queue[tail++] = s;
-        } else if (sign[s] !== agreeing && g > h) {
-          oneSidedEdges.push(triangles[h], triangles[after(h)]);
-        }
-      }
-    }
-  }
+  const { sign, oneSidedEdges } = agreedSigns(mesh, topology);
   const volumes = componentVolumes(mesh, topology, sign);
-  const turn = new Uint8Array(componentSizes.length);
-  const cavities: number[] = [];
+  const turn = Uint8Array.from(volumes, (volume) => (volume >= 0 ? 0 : 1));
   const open = openComponents(topology);
-  for (let c = 0; c < turn.length; c++) {
-    if (volumes[c] >= 0) continue;
-    turn[c] = 1;
-  }
-  // A component whose own triangles agreed in the file may be meant as a cavity.
-  const candidates: number[] = [];
-  const fileSign = new Int8Array(componentSizes.length);
-  for (let t = 0; t < count; t++) {
-    const c = component[t];
-    if (fileSign[c] === 0) fileSign[c] = sign[t];
-    else if (fileSign[c] !== sign[t]) fileSign[c] = 2;
-  }
-  for (let c = 0; c < turn.length; c++) {
-    if (turn[c] && fileSign[c] === 1 && !open[c] && turn.length > 1) candidates.push(c);
-  }
-  const hosts = hostsOfComponents(mesh, topology, candidates, open);
-  for (const c of hosts.keys()) {
-    turn[c] = 0;
-    cavities.push(c);
-  }
+  const hosts = hostsOfComponents(mesh, topology, cavityCandidates(topology, sign, turn, open), open);
+  const cavities = [...hosts.keys()];
+  for (const c of cavities) turn[c] = 0;
   const turned = new Uint32Array(componentSizes.length);
   for (let t = 0; t < count; t++) {
     if (turn[component[t]]) sign[t] = -sign[t];
@@ -108,6 +65,61 @@ export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
     oneSidedEdges,
     componentVolumesMm3: volumes,
   };
+}
+
+/** 1 or -1 for each triangle so that neighbours agree, by a flood fill over edges, and the edges where that fails. */
+function agreedSigns(
+  { triangles }: TriangleMesh,
+  { twin }: Topology,
+): { sign: Int8Array; oneSidedEdges: number[] } {
+  const count = triangles.length / 3;
+  const sign = new Int8Array(count);
+  const queue = new Uint32Array(count);
+  const oneSidedEdges: number[] = [];
+  const after = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
+  for (let first = 0; first < count; first++) {
+    if (sign[first]) continue;
+    sign[first] = 1;
+    let head = 0;
+    let tail = 0;
+    queue[tail++] = first;
+    while (head < tail) {
+      const t = queue[head++];
+      for (let h = 3 * t; h < 3 * t + 3; h++) {
+        const g = twin[h];
+        if (g < 0) continue;
+        const s = (g / 3) | 0;
+        const agreeing = triangles[g] === triangles[h] ? -sign[t] : sign[t];
+        if (!sign[s]) {
+          sign[s] = agreeing;
+          queue[tail++] = s;
+        } else if (sign[s] !== agreeing && g > h) {
+          oneSidedEdges.push(triangles[h], triangles[after(h)]);
+        }
+      }
+    }
+  }
+  return { sign, oneSidedEdges };
+}
+
+/** Closed components to be turned whose own triangles agreed in the file: they may be meant as cavities. */
+function cavityCandidates(
+  { component, componentSizes }: Topology,
+  sign: Int8Array,
+  turn: Uint8Array,
+  open: Uint8Array,
+): number[] {
+  const candidates: number[] = [];
+  const fileSign = new Int8Array(componentSizes.length);
+  for (let t = 0; t < sign.length; t++) {
+    const c = component[t];
+    if (fileSign[c] === 0) fileSign[c] = sign[t];
+    else if (fileSign[c] !== sign[t]) fileSign[c] = 2;
+  }
+  for (let c = 0; c < turn.length; c++) {
+    if (turn[c] && fileSign[c] === 1 && !open[c] && turn.length > 1) candidates.push(c);
+  }
+  return candidates;
 }
 
 function openComponents(topology: Topology): Uint8Array {

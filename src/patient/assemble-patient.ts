@@ -2,7 +2,6 @@ import { isBleeding } from '../case/bleeding.js';
 import type { Case } from '../case/case.js';
 import type { PatientFile, Remainder } from '../case/parse-patient.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { rounded } from '../foundation/number-text.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { type CaseShunts, caseShunts } from '../physiology/case-shunts.js';
 import { closureSets } from '../physiology/closure-sets.js';
@@ -227,7 +226,7 @@ function remainderFields(
     return {
       remainder: 'share',
       remainder_because: 'stated in the patient file',
-      remainder_share: rounded(remainder, 6),
+      remainder_share: remainder,
     };
   if (remainder === 'none')
     return { remainder, remainder_because: 'stated in the patient file', remainder_share: 0 };

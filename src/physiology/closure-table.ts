@@ -222,26 +222,7 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
     assumed.push(...closureSaturations(row, { shuntFraction: after, model: context.saturation }, blood));
   }
   if (circulation.isUsable && fraction < 1 && bedLeft !== undefined) {
-    const { cardiacOutputLMin, meanPaMmHg, wedgeMmHg } = circulation.fitted;
-    const rise = pressureRise(fraction, after, bedLeft);
-    const over = (read: (one: AfterDraw, rise: number) => number): [number, number][] =>
-      states.map((state) =>
-        middle95(
-          Float64Array.from(state, (one) =>
-            read(one, pressureRise(one.draw.shuntFraction, one.after, bedLeft)),
-          ),
-        ),
-      );
-    const pressure = wedgeMmHg + (meanPaMmHg - wedgeMmHg) * rise;
-    const pressures = over(({ draw }, r) => draw.wedgeMmHg + (draw.meanPaMmHg - draw.wedgeMmHg) * r);
-    row.mean_pa_pressure_mmhg = rounded(pressure, 2);
-    row.intervals.mean_pa_pressure_mmhg = roundedRange(hull(pressures, [pressure]), 2);
-    if (circulation.outputIsKnown) {
-      const output = cardiacOutputLMin / rise;
-      const outputs = over(({ draw }, r) => draw.cardiacOutputLMin / r);
-      row.cardiac_output_l_min = rounded(output, 3);
-      row.intervals.cardiac_output_l_min = roundedRange(hull(outputs, [output]), 3);
-    }
+    addPressures(row, { circulation, fraction, after, bedLeft, states });
     if (isLobe)
       assumed.push(
         `the resection takes ${fixed(100 * (1 - bedLeft), 1)} % of the normal bed with it, by segments`,
@@ -253,6 +234,47 @@ function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closu
     row.remaining = remainingFlows(context, closed, central.feederFlows, occlusion);
   row.assumed = assumed;
   return row;
+}
+
+/** Bounds of pressure and output once what is closed no longer lets blood past the lung. */
+function addPressures(
+  row: Closure,
+  {
+    circulation,
+    fraction,
+    after,
+    bedLeft,
+    states,
+  }: {
+    circulation: ClosureCirculation;
+    fraction: number;
+    after: number;
+    bedLeft: number;
+    states: readonly AfterDraw[][];
+  },
+): void {
+  const { cardiacOutputLMin, meanPaMmHg, wedgeMmHg } = circulation.fitted;
+  const rise = pressureRise(fraction, after, bedLeft);
+  const over = (read: (one: AfterDraw, rise: number) => number): [number, number][] =>
+    states.map((state) =>
+      middle95(
+        Float64Array.from(state, (one) =>
+          read(one, pressureRise(one.draw.shuntFraction, one.after, bedLeft)),
+        ),
+      ),
+    );
+  const pressure = wedgeMmHg + (meanPaMmHg - wedgeMmHg) * rise;
+  const pressures = over(({ draw }, r) => draw.wedgeMmHg + (draw.meanPaMmHg - draw.wedgeMmHg) * r);
+  row.mean_pa_pressure_mmhg = rounded(pressure, 2);
+  row.intervals = {
+    ...row.intervals,
+    mean_pa_pressure_mmhg: roundedRange(hull(pressures, [pressure]), 2),
+  };
+  if (!circulation.outputIsKnown) return;
+  const output = cardiacOutputLMin / rise;
+  const outputs = over(({ draw }, r) => draw.cardiacOutputLMin / r);
+  row.cardiac_output_l_min = rounded(output, 3);
+  row.intervals.cardiac_output_l_min = roundedRange(hull(outputs, [output]), 3);
 }
 
 /** One draw and the shunt that it leaves. */

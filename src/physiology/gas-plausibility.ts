@@ -15,10 +15,17 @@ const c = CONSTANTS;
  */
 export function checkWrittenGas(sample: GasSample): Finding[] {
   const found: Finding[] = [];
-  const add = (level: Finding['level'], id: string, field: string, text: string) =>
+  const add: Add = (level, id, field, text) =>
     found.push(finding(level, id, `${sample.path}.${field}`, text));
-  const { pco2MmHg, ph, temperatureC, barometricMmHg, altitudeM, fio2 } = sample;
+  checkInspired(sample, add);
+  checkCarbonDioxide(sample, add);
+  checkTemperature(sample, add);
+  return found;
+}
 
+type Add = (level: Finding['level'], id: string, field: string, text: string) => void;
+
+function checkInspired({ fio2, barometricMmHg, altitudeM }: GasSample, add: Add): void {
   if (fio2 !== undefined && !(fio2 > 0 && fio2 <= 1)) {
     add(
       'stop',
@@ -50,6 +57,9 @@ export function checkWrittenGas(sample: GasSample): Finding[] {
       `The altitude is ${fixed(altitudeM, 0)} m. Check it and its unit.`,
     );
   }
+}
+
+function checkCarbonDioxide({ pco2MmHg, ph }: GasSample, add: Add): void {
   if (pco2MmHg !== undefined && pco2MmHg < c.lowestPlausiblePaco2MmHg.value) {
     add(
       'stop',
@@ -83,6 +93,9 @@ export function checkWrittenGas(sample: GasSample): Finding[] {
       );
     }
   }
+}
+
+function checkTemperature({ temperatureC }: GasSample, add: Add): void {
   if (
     temperatureC !== undefined &&
     (temperatureC < c.temperatureLowC.value || temperatureC > c.temperatureHighC.value)
@@ -101,7 +114,6 @@ export function checkWrittenGas(sample: GasSample): Finding[] {
       `Gases are taken as reported at ${fixed(temperatureC, 1)} degC. If the analyser reported them at 37 degC, write 37 degC.`,
     );
   }
-  return found;
 }
 
 /** Findings that need the alveolar PO2: oxygen that cannot be there, a unit slip, a saturation that contradicts the PO2. */

@@ -161,7 +161,6 @@ export function sizesToTry(ratio: number, printScale: number, otherSize: number)
 /** Judges the distances of a scan that was laid over the model. */
 export function judged(input: SurfaceProofInput, registration: Registration): SurfaceProof {
   const { limits } = input;
-  const { rules } = input.tolerances;
   const regionOf = regionFinder(input);
   const order = [...input.lesion.vessels.map(({ name }) => name), 'sac'];
   const rank = ({ name }: RegionRow): number => (order.includes(name) ? order.indexOf(name) : order.length);
@@ -174,21 +173,53 @@ export function judged(input: SurfaceProofInput, registration: Registration): Su
   const body = rows.filter(({ kind }) => kind === 'lesion');
   const shown = body.reduce((sum, r) => sum + r.modelPoints, 0);
   const covered = shown > 0 ? body.reduce((sum, r) => sum + r.covered * r.modelPoints, 0) / shown : 0;
+  const scale = scaleOf(registration, input.tolerances.rules);
+  const { out, open, biases } = faultsOf(registration, { rows, covered, scale }, limits);
+  const verdict = out.length + open.length > 0 ? 'not-proved' : biases.length > 0 ? 'biased' : 'proved';
+  const places = placesToLookAt(input, rows, covered);
+  const fine =
+    'The scan lies on the model within tolerance, no vessel shows a bias, and no scale error stands out.';
+  return {
+    verdict,
+    because: [...(verdict === 'proved' ? [fine] : [...out, ...open, ...biases]), ...places],
+    registration,
+    regions: rows.map(({ kind: _, modelPoints: __, ...row }) => row),
+    covered,
+    extra: 1 - registration.overlap.moving,
+    ...(scale && { scale }),
+  };
+}
+
+type JudgedRow = RegionRow & Pick<Tally, 'kind' | 'modelPoints'>;
+
+/** The scale of the print beside the model, and whether it is an error; undefined where none was fitted. */
+function scaleOf(
+  { scale }: Registration,
+  rules: SurfaceProofInput['tolerances']['rules'],
+): SurfaceProof['scale'] {
+  if (!scale) return undefined;
+  const off = Math.abs(scale.factor - 1);
+  const standsOut = off >= rules.scaleLeast && (scale.interval[0] > 1 || scale.interval[1] < 1);
+  // As it is printed: 1.00 % is no less than 1 %.
+  const isError = standsOut && Number(fixed(off, 4)) >= rules.scaleError;
+  return { factor: scale.factor, interval: scale.interval, isError, standsOut };
+}
+
+/** What is out of tolerance, what is open, and what is within tolerance but biased. */
+function faultsOf(
+  registration: Registration,
+  { rows, covered, scale }: { rows: readonly JudgedRow[]; covered: number; scale: SurfaceProof['scale'] },
+  limits: SurfaceProofInput['limits'],
+): { out: string[]; open: string[]; biases: string[] } {
   const out: string[] = [];
   const open: string[] = [];
   const biases: string[] = [];
-  const { scale } = registration;
-  const off = scale ? scale.factor - 1 : 0;
-  const standsOut =
-    scale !== undefined &&
-    Math.abs(off) >= rules.scaleLeast &&
-    (scale.interval[0] > 1 || scale.interval[1] < 1);
-  // As it is printed: 1.00 % is no less than 1 %.
-  const isScaleError = standsOut && Number(fixed(Math.abs(off), 4)) >= rules.scaleError;
-  if (scale && standsOut)
-    (isScaleError ? out : biases).push(
+  if (scale?.standsOut && scale.interval) {
+    const off = scale.factor - 1;
+    (scale.isError ? out : biases).push(
       `Scale error: the print is ${fixed(100 * Math.abs(off), 2)} % too ${off > 0 ? 'large' : 'small'} (95 % interval ${scale.interval.map((f) => fixed(100 * (f - 1), 2)).join(' to ')} %). ${scaleCure(scale.factor)}`,
     );
+  }
   for (const row of rows) {
     if (row.outShare !== undefined && row.outShare > limits.outShare)
       out.push(
@@ -208,7 +239,11 @@ export function judged(input: SurfaceProofInput, registration: Registration): Su
   if (registration.verdict === 'ambiguous')
     open.push(`The pose is ambiguous: ${registration.because}. The distances hold for one of the poses.`);
   if (!registration.converged) open.push('The pose did not converge: the distances are not trusted.');
-  const verdict = out.length + open.length > 0 ? 'not-proved' : biases.length > 0 ? 'biased' : 'proved';
+  return { out, open, biases };
+}
+
+/** What to look at beside the verdict. */
+function placesToLookAt(input: SurfaceProofInput, rows: readonly JudgedRow[], covered: number): string[] {
   const places = rows
     .filter(
       ({ kind, isWithin, outShare }) =>
@@ -222,21 +257,9 @@ export function judged(input: SurfaceProofInput, registration: Registration): Su
     places.push(
       'The print is hollow: its outside was judged, its lumen was not; a scan from outside does not see it.',
     );
-  if (input.parts.some(({ role }) => role === 'half') && covered < limits.covered)
+  if (input.parts.some(({ role }) => role === 'half') && covered < input.limits.covered)
     places.push('The model is cut in two: scan its halves put together.');
-  const fine =
-    'The scan lies on the model within tolerance, no vessel shows a bias, and no scale error stands out.';
-  return {
-    verdict,
-    because: [...(verdict === 'proved' ? [fine] : [...out, ...open, ...biases]), ...places],
-    registration,
-    regions: rows.map(({ kind: _, modelPoints: __, ...row }) => row),
-    covered,
-    extra: 1 - registration.overlap.moving,
-    ...(scale && {
-      scale: { factor: scale.factor, interval: scale.interval, isError: isScaleError, standsOut },
-    }),
-  };
+  return places;
 }
 
 /** What is wrong with the sizes of one structure: `out` of tolerance, perhaps so (`open`), or biased. */
@@ -295,7 +318,7 @@ function regionRows(
   { reachMm, fixedPoints, movingPoints }: Registration,
   regionOf: (p: Vec3) => Region,
   limits: SurfaceLimits,
-): (RegionRow & Pick<Tally, 'kind' | 'modelPoints'>)[] {
+): JudgedRow[] {
   const tallies = new Map<string, Tally>();
   const collect = ({ points, signedMm }: SignedPoints, isModel: boolean): void => {
     for (let i = 0; i < signedMm.length; i++) {

@@ -85,6 +85,30 @@ function mapOf(
   const asked = new Set(wanted(names));
   if (isLabelMap)
     return { grid, names, ...numberedPixels(data, frames, place, rows, columns, asked, bad, file) };
+  const segmentRuns = singleSegments({ frames, place, rows, columns, asked, isInside, bad, file });
+  return { grid, names, ...segmentRuns };
+}
+
+/** The runs of each segment in frames of one segment each. */
+function singleSegments({
+  frames,
+  place,
+  rows,
+  columns,
+  asked,
+  isInside,
+  bad,
+  file,
+}: {
+  frames: readonly SegFrame[];
+  place: (p: Triple) => number;
+  rows: number;
+  columns: number;
+  asked: ReadonlySet<number>;
+  isInside: (pixel: number) => boolean;
+  bad: (where: string, what: string) => never;
+  file: string;
+}): Pick<LabelMap, 'labels' | 'present'> {
   const labels = new Map<number, VoxelRuns>();
   const counted = [...new Set(frames.map((f) => f.segment!))].sort((a, b) => a - b);
   const present: LabelMap['present'] = [];
@@ -103,7 +127,7 @@ function mapOf(
     if (voxels > 0) present.push({ label, voxels });
   }
   present.sort((a, b) => a.label - b.label);
-  return { grid, labels, names, present: present.slice(0, 100) };
+  return { labels, present: present.slice(0, 100) };
 }
 
 /** The runs of each segment in frames whose pixels are segment numbers. */

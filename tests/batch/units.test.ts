@@ -15,6 +15,7 @@ import {
 } from '../../src/batch/summary.js';
 import { parseSummary } from '../../src/batch/summary-check.js';
 import { timeLeftText } from '../../src/batch/time-left.js';
+import type { Result } from '../../src/result/result.generated.js';
 import { resultOf } from '../grade/make.js';
 
 const TOOL = { name: 'pavm-planner', version: '1.0.0', rule_set: 'abc' };
@@ -213,6 +214,32 @@ describe('a summary', () => {
         'shunt_after_high_percent',
       ].map(cell),
     ).toEqual(['8', 'after', '8', '6', '10']);
+  });
+  it('names the cases with vessels in no surface that may feed the lesion; side branches lead away', () => {
+    const place = { point_mm: [0, 0, 0], leads_to_mm: [9, 0, 0], calibre_mm: 3, length_mm: 9, joins: 'sac' };
+    const missing = (...kinds: NonNullable<Result['missed']>[number]['kind'][]): Row =>
+      rowOf(
+        resultOf((result) => {
+          result.missed = kinds.map((kind) => ({ ...place, kind }) as NonNullable<Result['missed']>[number]);
+        }),
+        'x',
+      );
+    expect(rowOf(resultOf(), 'x').missed_feeders).toBeUndefined();
+    expect(missing().missed_feeders).toBe(0);
+    expect(missing('side-branch').missed_feeders).toBe(0);
+    const two = missing('feeder-candidate', 'side-branch', 'unclear');
+    expect(two.missed_feeders).toBe(2);
+    const summary = summaryOf([two, missing('side-branch')], TOOL);
+    expect(summaryMarkdown(summary)).toMatch(
+      /## Vessels in no surface\n\n- invented: 2 opacified vessels [^\n]*\n\n##/,
+    );
+    expect(summaryMarkdown(summaryOf([missing('side-branch')], TOOL))).not.toContain('in no surface');
+    const [head, ...rows] = readCsv(summaryCsv(summary));
+    expect(rows.map((row) => row[head.indexOf('missed_feeders')]).sort()).toEqual(['0', '2']);
+    const bytes = (cases: unknown): Uint8Array =>
+      new TextEncoder().encode(JSON.stringify({ ...summary, cases }));
+    expect(parseSummary(bytes(summary.cases), 'a')).toEqual(summary);
+    expect(() => parseSummary(bytes([{ ...two, missed_feeders: 'two' }]), 'a')).toThrow();
   });
   it('has a dash for whatever a failed case does not have, and a word for no device', () => {
     const cellsOf = (row: Row): string[] =>

@@ -50,6 +50,32 @@ describe('a change against two intervals', () => {
   });
 });
 
+describe('vessels in no surface', () => {
+  const missed =
+    (...kinds: NonNullable<Result['missed']>[number]['kind'][]) =>
+    (result: Result) => {
+      result.missed = kinds.map((kind, i) => ({
+        kind,
+        point_mm: [0, 0, 0],
+        leads_to_mm: [9, 0, 0],
+        calibre_mm: 3 + i,
+        length_mm: 9,
+        joins: 'sac',
+      }));
+    };
+  it('stand with the verdict, of either scan; side branches do not', () => {
+    const found = compare(missed('feeder-candidate', 'side-branch', 'unclear'));
+    expect(found.verdict).toBe('plan stands');
+    expect(found.because).toEqual([
+      'caution: the new scan shows 2 opacified vessels that lie in no surface of its plan and may feed the lesion (3.0 mm wide, joining the sac; 5.0 mm wide, joining the sac); not compared',
+    ]);
+    expect(compare(() => {}, missed('unclear')).because).toEqual([
+      'caution: the old scan shows an opacified vessel that lies in no surface of its plan and may feed the lesion (3.0 mm wide, joining the sac); not compared',
+    ]);
+    expect(compare(missed('side-branch'), missed()).because).toEqual([]);
+  });
+});
+
 describe('decisions', () => {
   const changed: [string, (result: Result) => void, RegExp | undefined][] = [
     ['nothing', () => {}, undefined],

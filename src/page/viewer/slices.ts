@@ -1,6 +1,7 @@
+import { cross, dot } from '../../foundation/vector.js';
+import { type PicturePlane, planeOutline } from '../../geometry/plane-outline.js';
 import type { PageScan, ShownStructure, Triple } from '../page-types.js';
 import { byId } from './dom.js';
-import { type CutPlane, cross, cutPieces, dot } from './plane-cut.js';
 import { type Place, placeText } from './reading.js';
 import { indicesOf, positionsOf } from './surfaces.js';
 
@@ -58,7 +59,7 @@ export class Slices {
     this.slice('slice-along', { centre: place.point, right: place.along, down }, `Along ${text}`);
   }
 
-  private slice(id: string, plane: CutPlane, text: string): void {
+  private slice(id: string, plane: PicturePlane, text: string): void {
     const canvas = byId<HTMLCanvasElement>(id);
     const ink = canvas.getContext('2d');
     if (!ink || !this.grey) return;
@@ -80,12 +81,13 @@ export class Slices {
     ink.putImageData(image, 0, 0);
     ink.lineWidth = 1.6;
     for (const { positions, triangles, colour } of this.outlines) {
-      const pieces = cutPieces(positions, triangles, plane, REACH_MM * 1.1);
       const path = new Path2D();
-      for (let k = 0; k < pieces.length; k += 4) {
-        path.moveTo((pieces[k] + REACH_MM) * perMm, (pieces[k + 1] + REACH_MM) * perMm);
-        path.lineTo((pieces[k + 2] + REACH_MM) * perMm, (pieces[k + 3] + REACH_MM) * perMm);
-      }
+      for (const line of planeOutline({ positions, triangles }, plane, REACH_MM * 1.1))
+        for (let k = 0; k < line.length; k += 2) {
+          const [x, y] = [(line[k] + REACH_MM) * perMm, (line[k + 1] + REACH_MM) * perMm];
+          if (k === 0) path.moveTo(x, y);
+          else path.lineTo(x, y);
+        }
       // a light rim, so that dark lines hold on dark lung
       ink.strokeStyle = 'rgba(255, 255, 255, 0.75)';
       ink.lineWidth = 3;
@@ -145,7 +147,7 @@ const mix = (a: number, b: number, t: number): number => a + t * (b - a);
 /** Letters of the patient's axes at the edges, and a bar of 10 mm. */
 function words(
   ink: CanvasRenderingContext2D,
-  { right, down }: CutPlane,
+  { right, down }: PicturePlane,
   width: number,
   height: number,
   perMm: number,

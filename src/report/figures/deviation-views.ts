@@ -5,12 +5,21 @@ import { jointBox } from '../../mesh/measures.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { cutIntoBands } from './colour-bands.js';
 import type { Figure } from './figures.js';
-import { COLOURS, DIVERGING, GRID, MUTED } from './palette.js';
+import { COLOURS, DIVERGING, MUTED } from './palette.js';
 import { encodePng } from './png.js';
 import { type Pattern, rasterise } from './raster.js';
 import { type Box, element, figure, label, wrapText } from './svg.js';
 import { sideViews, type View, type ViewFrame } from './view-axes.js';
-import { imageSvg, lettersSvg, projectionOf, rgbOf, scaleBar, swatch } from './view-parts.js';
+import {
+  imageSvg,
+  lettersSvg,
+  projectionOf,
+  rgbOf,
+  scaleBar,
+  swatch,
+  panelFrame,
+  panelTitle,
+} from './view-parts.js';
 
 /** A surface with a signed distance on every vertex. */
 export interface DeviationPiece {
@@ -164,21 +173,11 @@ function panelSvg(
     PANEL.width,
     PANEL.height,
   );
-  const title = wrapText(view.title, PANEL.width - 20, 2, 12);
   return [
     imageSvg(encodePng(pixels, PANEL.width, PANEL.height), box),
-    element('rect', {
-      x: box.left + 2,
-      y: box.top,
-      width: PANEL.width - 4,
-      height: PANEL.height,
-      fill: 'none',
-      stroke: GRID,
-    }),
+    panelFrame(box),
     lettersSvg(view, box),
-    ...title.map((text, row) =>
-      label(text, (box.left + box.right) / 2, box.bottom + 16 + row * 15, { anchor: 'middle', size: 12 }),
-    ),
+    panelTitle(view.title, box),
   ].join('');
 }
 

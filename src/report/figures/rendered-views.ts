@@ -3,8 +3,8 @@ import type { Result } from '../../result/result.generated.js';
 import { orderedVessels } from '../words.js';
 import type { Figure } from './figures.js';
 import { fileNamer } from './file-names.js';
-import { COLOURS, GRID, MUTED } from './palette.js';
-import { type Box, element, figure, label, slug, wrapText } from './svg.js';
+import { COLOURS, MUTED } from './palette.js';
+import { type Box, figure, label, slug, wrapText } from './svg.js';
 import { sideViews, type View, type ViewFrame } from './view-axes.js';
 import { columnWidth, labelsSvg, placeLabels } from './view-labels.js';
 import {
@@ -19,6 +19,8 @@ import {
   scaleBar,
   shownWords,
   type ViewPart,
+  panelFrame,
+  panelTitle,
 } from './view-parts.js';
 import { type WorkingTarget, workingFigure } from './working-view.js';
 
@@ -153,25 +155,15 @@ function panelSvg(
     hidden: picture.hides(atMm, insideMm),
   }));
   const { placed, leftOut } = placeLabels(points, area, columnWidth(10));
-  const title = wrapText(view.title, PANEL.width - 20, 2, 12);
   return [
     picture.svg,
-    element('rect', {
-      x: box.left + 2,
-      y: box.top,
-      width: PANEL.width - 4,
-      height: PANEL.height,
-      fill: 'none',
-      stroke: GRID,
-    }),
+    panelFrame(box),
     labelsSvg(placed),
     lettersSvg(view, box, placed),
     leftOut > 0
       ? label(`${leftOut} more not named`, box.left + 26, box.bottom - 6, { size: 11, fill: COLOURS.black })
       : '',
-    ...title.map((text, row) =>
-      label(text, middle, box.bottom + 16 + row * 15, { anchor: 'middle', size: 12 }),
-    ),
+    panelTitle(view.title, box),
   ].join('');
 }
 

@@ -3,10 +3,10 @@ import type { Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { trimmed } from '../words.js';
 import type { LegendItem } from './legend.js';
-import { COLOURS, MUTED } from './palette.js';
+import { COLOURS, GRID, MUTED } from './palette.js';
 import { encodePng } from './png.js';
 import { type Pattern, type Projection, patterned, rasterise } from './raster.js';
-import { type Box, element, label, line, textWidth } from './svg.js';
+import { type Box, element, label, line, textWidth, wrapText } from './svg.js';
 import type { View } from './view-axes.js';
 
 /** A surface to show. `whole` is one surface of the blood pool; roles beside the lesion are not drawn. */
@@ -167,6 +167,25 @@ export function pictureOf(
   };
   return { svg: imageSvg(encodePng(pixels, width, height), box), hides };
 }
+
+/** The frame of one picture among several. */
+export const panelFrame = (box: Box): string =>
+  element('rect', {
+    x: box.left + 2,
+    y: box.top,
+    width: box.right - box.left - 4,
+    height: box.bottom - box.top,
+    fill: 'none',
+    stroke: GRID,
+  });
+
+/** Its title below it, in two lines at most. */
+export const panelTitle = (title: string, box: Box): string =>
+  wrapText(title, box.right - box.left - 20, 2, 12)
+    .map((text, row) =>
+      label(text, (box.left + box.right) / 2, box.bottom + 16 + row * 15, { anchor: 'middle', size: 12 }),
+    )
+    .join('');
 
 /** What lies less than this in front of a point's own wall does not count as hiding it. */
 const HIDDEN_FROM_MM = 1;

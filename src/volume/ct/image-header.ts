@@ -186,38 +186,9 @@ function objectOf(data: DataSet, source: SeriesFile, file: number): DicomObject 
   if ('problem' in pixels) return bad(pixels.problem, pixels.todo);
   const slices: SliceHeader[] = [];
   for (let frame = 0; frame < frameCount; frame++) {
-    const own = item(data, 'x52009230', frame);
-    const group = (sequence: string): DataSet | undefined =>
-      item(own, sequence) ?? item(shared, sequence) ?? (frameCount === 1 ? data : undefined);
-    const place = numbers(group('x00209113'), 'x00200032', 3) as Vec3 | undefined;
-    const axes = numbers(group('x00209116'), 'x00200037', 6);
-    const spacing = numbers(group('x00289110'), 'x00280030', 2);
-    const which = frameCount > 1 ? `frame ${frame + 1} ` : 'it ';
-    if (!place || !isPlace(place)) return bad(`${which}does not say where it lies (0020,0032)`);
-    const directions = axes && directionsOf(axes);
-    if (!directions) return bad(`${which}does not say how its rows and columns lie (0020,0037)`);
-    if (!spacing?.every((s) => s > 0.01 && s < 10))
-      return bad(`${which}does not say how far apart its pixels are (0028,0030)`);
-    const values = group('x00289145');
-    const slope = numbers(values, 'x00281053', 1)?.[0] ?? 1;
-    const intercept = numbers(values, 'x00281052', 1)?.[0] ?? 0;
-    if (slope === 0 || Math.abs(slope) > 1e4 || Math.abs(intercept) > 1e6)
-      return bad(`${which}has a rescale (0028,1052 and 1053) that gives no Hounsfield units`);
-    const thickness = numbers(group('x00289110'), 'x00180050', 1)?.[0];
-    slices.push({
-      file,
-      frame,
-      rows,
-      columns,
-      positionMm: place,
-      ...directions,
-      rowSpacingMm: spacing[0],
-      columnSpacingMm: spacing[1],
-      ...(thickness !== undefined && thickness > 0.01 && thickness < 100 && { thicknessMm: thickness }),
-      slope,
-      intercept,
-      pixels,
-    });
+    const slice = frameHeader(data, { shared, frame, frameCount });
+    if ('problem' in slice) return bad(slice.problem);
+    slices.push({ file, frame, rows, columns, ...slice, pixels });
   }
   return {
     kind: 'ct',
@@ -228,6 +199,42 @@ function objectOf(data: DataSet, source: SeriesFile, file: number): DicomObject 
     slices,
     frames: frameCount,
     file,
+  };
+}
+
+type FrameHeader = Omit<SliceHeader, 'file' | 'frame' | 'rows' | 'columns' | 'pixels'>;
+
+/** Where a frame lies and how its values are scaled, from its own group, the shared one, or the object of a single frame. */
+function frameHeader(
+  data: DataSet,
+  { shared, frame, frameCount }: { shared: DataSet | undefined; frame: number; frameCount: number },
+): FrameHeader | { problem: string } {
+  const own = item(data, 'x52009230', frame);
+  const group = (sequence: string): DataSet | undefined =>
+    item(own, sequence) ?? item(shared, sequence) ?? (frameCount === 1 ? data : undefined);
+  const place = numbers(group('x00209113'), 'x00200032', 3) as Vec3 | undefined;
+  const axes = numbers(group('x00209116'), 'x00200037', 6);
+  const spacing = numbers(group('x00289110'), 'x00280030', 2);
+  const which = frameCount > 1 ? `frame ${frame + 1} ` : 'it ';
+  if (!place || !isPlace(place)) return { problem: `${which}does not say where it lies (0020,0032)` };
+  const directions = axes && directionsOf(axes);
+  if (!directions) return { problem: `${which}does not say how its rows and columns lie (0020,0037)` };
+  if (!spacing?.every((s) => s > 0.01 && s < 10))
+    return { problem: `${which}does not say how far apart its pixels are (0028,0030)` };
+  const values = group('x00289145');
+  const slope = numbers(values, 'x00281053', 1)?.[0] ?? 1;
+  const intercept = numbers(values, 'x00281052', 1)?.[0] ?? 0;
+  if (slope === 0 || Math.abs(slope) > 1e4 || Math.abs(intercept) > 1e6)
+    return { problem: `${which}has a rescale (0028,1052 and 1053) that gives no Hounsfield units` };
+  const thickness = numbers(group('x00289110'), 'x00180050', 1)?.[0];
+  return {
+    positionMm: place,
+    ...directions,
+    rowSpacingMm: spacing[0],
+    columnSpacingMm: spacing[1],
+    ...(thickness !== undefined && thickness > 0.01 && thickness < 100 && { thicknessMm: thickness }),
+    slope,
+    intercept,
   };
 }
 
