@@ -243,7 +243,7 @@ describe('plan.md', () => {
   test('a number that is not finite is refused, not printed', () => {
     const result = oneFeeder();
     result.sac!.volume_ml = Number.NaN;
-    expect(() => planOf(result)).toThrow('a number to print is NaN');
+    expect(() => planOf(result)).toThrow('cannot print the number NaN');
   });
 });
 
