@@ -29,7 +29,7 @@ import {
   openingsOfLoose,
 } from './whole/unnamed-ends.js';
 import { ringsAlongWay } from './whole/way-rings.js';
-import { widestPlace } from './whole/widest-place.js';
+import { type InnerBall, widestPlace } from './whole/widest-place.js';
 
 /** One surface of the whole blood pool with the far ends of its vessels; mm, closed, outward. */
 export interface WholeSurface {
@@ -87,31 +87,10 @@ export function measureWhole(
   }
   const seed = surface.closest(sacMiddle)!.triangle;
   refuseApart(surface, whole.ends, points, seed, offered);
-  // before the vessels are followed, which marks caps on the surface
-  const ends = inStage('centreline', () => farEnds(surface, widest));
   const farPoints = points.slice(0, whole.ends.length);
-  const lumen = inStage('centreline', () => waysToSac(surface, sacMiddle, farPoints));
-  const ways = lumen?.ways ?? whole.ends.map(() => undefined);
-  const tracked = inStage('centreline', () => trackEnds(surface, whole.ends, ways, definitions, findings));
-  inStage('centreline', () => {
-    for (const vessel of tracked.values())
-      if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
-  });
-  const ratio = definitions.neckCalibreRatio;
-  const loose =
-    lumen && inStage('centreline', () => findLooseEnds(surface, lumen, tracked, farPoints, ratio, ends));
-  const joining: Finding[] = [];
-  inStage('centreline', () => joinBranches(surface, tracked, sacMiddle, joining));
-  findings.push(...joining.filter(({ where }) => !tracked.get(where)?.isUnnamed));
-  if (loose) openingsOfLoose(loose);
-
-  const tooLong = lumen ? longWays(lumen, waysOf(tracked), definitions.wayRatio) : new Map<string, string>();
-  const { lesion, necks, withoutNeck, calibres } = measureVessels(
-    { surface, tracked, sacMiddle, loose, tooLong },
-    definitions,
-    frame,
-    findings,
-  );
+  const followed = followWhole(surface, whole.ends, { sacMiddle, farPoints, widest }, definitions, findings);
+  const { tracked, loose } = followed;
+  const { lesion, necks, withoutNeck, calibres } = measureVessels(followed, definitions, frame, findings);
   findings.push(...doubtfulBranches(tracked, lesion.vessels, findings));
   findings.push(...doubtfulOpenings(tracked, lesion.vessels));
   if (loose) {
@@ -142,6 +121,34 @@ export function measureWhole(
   }
   lesion.sac = sac;
   return { lesion, surface, sacBody, findings };
+}
+
+/** Follows every vessel from its far end to the sac or its parent, and looks for ends that nobody named. */
+function followWhole(
+  surface: Surface,
+  labelled: WholeSurface['ends'],
+  { sacMiddle, farPoints, widest }: { sacMiddle: Vec3; farPoints: Vec3[]; widest?: InnerBall },
+  definitions: MeasureDefinitions,
+  findings: Finding[],
+): FollowedWhole {
+  // before the vessels are followed, which marks caps on the surface
+  const ends = inStage('centreline', () => farEnds(surface, widest));
+  const lumen = inStage('centreline', () => waysToSac(surface, sacMiddle, farPoints));
+  const ways = lumen?.ways ?? labelled.map(() => undefined);
+  const tracked = inStage('centreline', () => trackEnds(surface, labelled, ways, definitions, findings));
+  inStage('centreline', () => {
+    for (const vessel of tracked.values())
+      if (vessel.end.role !== 'branch') follow(surface, vessel, findings);
+  });
+  const ratio = definitions.neckCalibreRatio;
+  const loose =
+    lumen && inStage('centreline', () => findLooseEnds(surface, lumen, tracked, farPoints, ratio, ends));
+  const joining: Finding[] = [];
+  inStage('centreline', () => joinBranches(surface, tracked, sacMiddle, joining));
+  findings.push(...joining.filter(({ where }) => !tracked.get(where)?.isUnnamed));
+  if (loose) openingsOfLoose(loose);
+  const tooLong = lumen ? longWays(lumen, waysOf(tracked), definitions.wayRatio) : new Map<string, string>();
+  return { surface, tracked, sacMiddle, loose, tooLong };
 }
 
 /** Profiles, necks and numbers of the followed vessels; a vessel with a fault is left out with a finding. */
