@@ -77,6 +77,9 @@ function objectOf(value: unknown): Record<string, unknown> | undefined {
 const isShare = (value: unknown): boolean =>
   Number.isInteger(value) && (value as number) > 0 && (value as number) <= MOST_SHARDS;
 
+/** Whether a value is a row of a summary, sound in every key that is used. */
+export const isRow = (value: unknown): value is Row => checkRow(value) !== undefined;
+
 function checkRow(value: unknown): Row | undefined {
   const row = objectOf(value);
   if (row === undefined || typeof row.case !== 'string') return undefined;

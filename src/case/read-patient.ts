@@ -1,4 +1,3 @@
-import { readdir, stat } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
@@ -6,19 +5,17 @@ import { decodeYaml } from '../foundation/located-yaml.js';
 import { refuseLinkOutside } from '../foundation/own-folder.js';
 import { quoted } from '../foundation/quoted-text.js';
 import type { Case, InputPath } from './case.js';
+import { checkedRoot, shownPath } from './case-files.js';
 import { locateInput } from './confined-path.js';
 import { examinePatient, type NamedLesion, type PatientFile } from './parse-patient.js';
 import type { Problems } from './problems.js';
 import {
   type CaseOnDisk,
-  checkedRoot,
   examineCaseFile,
   type ExaminedFile,
   findInputs,
-  namesFormat,
   type ReadOptions,
   readTextFile,
-  shownPath,
 } from './read-case.js';
 
 /** One lesion of a patient: its case, completed by the patient's blocks, or why it cannot be used. */
@@ -45,29 +42,6 @@ export interface PatientOnDisk {
 
 /** The folder of a lesion's case file, as a prefix of the paths of its inputs: `left-lower/`, or nothing. */
 export const lesionFolder = (file: string): string => file.slice(0, file.lastIndexOf('/') + 1);
-
-/** The patient file that a path names: itself, or that of a folder; undefined where the path names none. */
-export async function patientFileOf(pathOrFolder: string): Promise<string | undefined> {
-  const facts = await stat(pathOrFolder).catch(() => undefined);
-  if (facts?.isFile()) return (await namesFormat(pathOrFolder, 'patient')) ? pathOrFolder : undefined;
-  if (!facts?.isDirectory()) return undefined;
-  const names = (await readdir(pathOrFolder).catch(() => [])).filter((name) => /\.ya?ml$/.test(name)).sort();
-  const found: string[] = [];
-  for (const name of names) if (await namesFormat(join(pathOrFolder, name), 'patient')) found.push(name);
-  if (found.length === 0) return undefined;
-  const shown = shownPath(pathOrFolder);
-  if (found.length > 1)
-    throw new InputFailure(
-      2,
-      `${shown}: the folder contains several patient files (${found.map((name) => shownPath(name)).join(', ')}). Name one of them.`,
-    );
-  if (names.includes('case.yaml'))
-    throw new InputFailure(
-      2,
-      `${shown}: the folder contains a patient file (${shownPath(found[0])}) and a case file (case.yaml). Name one of them.`,
-    );
-  return join(pathOrFolder, found[0]);
-}
 
 /** Blocks that the patient file holds for all lesions. */
 const PATIENT_BLOCKS = ['patient', 'blood', 'gases', 'circulation'] as const;

@@ -24,18 +24,9 @@ import {
 } from 'yaml';
 import { InputFailure } from './failure.js';
 import { quoted } from './quoted-text.js';
+import { YAML_LIMITS, type YamlLimits } from './yaml-limits.js';
 
 export type YamlValue = string | number | boolean | null | YamlValue[] | { [key: string]: YamlValue };
-
-export interface YamlLimits {
-  bytes: number;
-  depth: number;
-  /** Values in the whole document, aliases counted as often as they are used. */
-  values: number;
-}
-
-/** Limits of a file written by hand: common practice, no source. */
-export const YAML_LIMITS: YamlLimits = { bytes: 2 * 1024 * 1024, depth: 32, values: 50_000 };
 
 export interface Position {
   line: number;

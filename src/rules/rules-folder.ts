@@ -2,7 +2,8 @@ import { readdirSync, readFileSync, realpathSync, type Stats, statSync } from 'n
 import { basename, join } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
 import { type Finding, finding } from '../foundation/finding.js';
-import { decodeYaml, YAML_LIMITS } from '../foundation/located-yaml.js';
+import { decodeYaml } from '../foundation/located-yaml.js';
+import { YAML_LIMITS } from '../foundation/yaml-limits.js';
 import { holds } from '../foundation/own-folder.js';
 import { visible } from '../foundation/quoted-text.js';
 

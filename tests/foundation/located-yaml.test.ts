@@ -1,7 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { InputFailure } from '../../src/foundation/failure.js';
-import { childPath, decodeYaml, parseLocatedYaml, YAML_LIMITS } from '../../src/foundation/located-yaml.js';
+import { childPath, decodeYaml, parseLocatedYaml } from '../../src/foundation/located-yaml.js';
+import { YAML_LIMITS } from '../../src/foundation/yaml-limits.js';
 
 function refusal(action: () => unknown): InputFailure {
   try {

@@ -2,19 +2,19 @@ import { addTo } from '../../foundation/add-to.js';
 import { basename, dirname, join, relative, resolve } from 'node:path';
 import { failedRow, type Row } from '../../batch/row.js';
 import { type Shard, shardOf } from '../../batch/shard.js';
-import { type CaseOnDisk, readCase, shownPath } from '../../case/read-case.js';
-import { patientFileOf, type PatientOnDisk, readPatient } from '../../case/read-patient.js';
+import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { quoted } from '../../foundation/quoted-text.js';
-import { caseInputs, filesOfPatient } from '../output/case-inputs.js';
+import { packageVersion } from '../version.js';
+import { type PlanFolderOf, standingCase, type StandingPlan } from './standing-case.js';
 
 /** One case that is to be computed. */
 export interface BatchCase {
   name: string;
   /** As typed. */
   path: string;
-  /** The case, or the patient with several lesions, as it stands on disk. */
-  onDisk: { case: CaseOnDisk } | { patient: PatientOnDisk };
+  /** The plan that stands, where its case did not have to be parsed. */
+  standing?: StandingPlan;
   /** Absolute paths of everything that it reads. */
   inputs: string[];
   planFolder: string;
@@ -40,77 +40,63 @@ export async function batchList(
   paths: readonly string[],
   options: { out?: string; root?: string; shard?: Shard },
 ): Promise<BatchList> {
-  const base = options.out ?? '.';
+  const base = resolve(options.out ?? '.');
+  const planFolderOf: PlanFolderOf = (id, folder) => {
+    const planFolder = options.out === undefined ? join(folder, 'plan') : join(options.out, id);
+    return { planFolder, planShown: relative(base, resolve(planFolder)).split('\\').join('/') };
+  };
   const seen = new Map<string, string>();
   for (const path of [...paths].sort((a, b) => (a < b ? -1 : a > b ? 1 : 0))) {
     const key = resolve(basename(path) === 'case.yaml' ? dirname(path) : path);
     if (!seen.has(key)) seen.set(key, path);
   }
   const entries: Entry[] = [];
-  for (const path of seen.values()) entries.push({ path, ...(await readOne(path, options.root)) });
+  for (const path of seen.values())
+    entries.push({ path, ...(await readOne(path, options.root, planFolderOf)) });
   failSameIds(entries);
   const mine = shardOf(entries, options.shard);
   return {
     failed: mine.flatMap(({ failed }) => failed ?? []),
     cases: mine.flatMap(({ path, read, failed }) => {
       if (read === undefined || failed !== undefined) return [];
-      const name = read.id;
-      const planFolder = options.out === undefined ? join(read.folder, 'plan') : join(options.out, name);
+      const { id: name, folder, inputs, bytes, standing } = read;
+      const { planFolder, planShown } = planFolderOf(name, folder);
       const planTyped = options.out === undefined ? relative(process.cwd(), planFolder) : planFolder;
-      const planShown = relative(resolve(base), resolve(planFolder)).split('\\').join('/');
-      const { onDisk, inputs, bytes } = read;
-      return [{ name, path, onDisk, inputs, planFolder, planTyped, planShown, bytes }];
+      return [{ name, path, standing, inputs, planFolder, planTyped, planShown, bytes }];
     }),
   };
+}
+
+/** What a run has to know of a case before it computes it. */
+export interface Listed {
+  id: string;
+  typed: string;
+  folder: string;
+  inputs: string[];
+  bytes: number;
 }
 
 /** A case or a patient as it was read, or why it cannot be. */
 interface Entry {
   path: string;
-  read?: {
-    id: string;
-    typed: string;
-    folder: string;
-    inputs: string[];
-    bytes: number;
-    onDisk: BatchCase['onDisk'];
-  };
+  read?: Listed & { standing?: StandingPlan };
   failed?: Row;
 }
 
-const sizeOf = ({ inputs }: CaseOnDisk): number =>
-  inputs.reduce((sum, { role, size }) => (role === 'shelf' ? sum : sum + size), 0);
-
-async function readOne(path: string, root: string | undefined): Promise<Omit<Entry, 'path'>> {
+/** A case whose plan stands is known by it; any other is read, with a reader that is loaded only then. */
+async function readOne(
+  path: string,
+  root: string | undefined,
+  planFolderOf: PlanFolderOf,
+): Promise<Omit<Entry, 'path'>> {
+  const found = await standingCase(path, { root, version: packageVersion() }, planFolderOf);
+  if (found !== undefined) {
+    const { plan, ...facts } = found;
+    return { read: { ...facts, inputs: plan.inputs.map(({ absolute }) => absolute), standing: plan } };
+  }
   try {
-    const patient = await patientFileOf(path);
-    if (patient !== undefined) {
-      const onDisk = await readPatient(patient, { root });
-      const bytes = onDisk.lesions.reduce((sum, one) => sum + (one.onDisk ? sizeOf(one.onDisk) : 0), 0);
-      const { typed, folder } = onDisk;
-      return {
-        read: {
-          id: onDisk.patient.shared.id,
-          typed,
-          folder,
-          inputs: filesOfPatient(onDisk),
-          bytes,
-          onDisk: { patient: onDisk },
-        },
-      };
-    }
-    const onDisk = await readCase(path, { root });
-    const { typed, folder } = onDisk;
-    return {
-      read: {
-        id: onDisk.case.id,
-        typed,
-        folder,
-        inputs: caseInputs(onDisk),
-        bytes: sizeOf(onDisk),
-        onDisk: { case: onDisk },
-      },
-    };
+    const { readListed } = await import('./read-listed.js');
+    return { read: await readListed(path, root) };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     return { failed: failedRow(folderName(path), error.exitCode, error.problems) };

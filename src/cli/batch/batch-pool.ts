@@ -1,7 +1,6 @@
 import { constants, totalmem } from 'node:os';
 import { nextToStart } from '../../batch/admission.js';
-import { patientRows } from '../../batch/patient-row.js';
-import { failedRow, leftRow, type Row, rowOf } from '../../batch/row.js';
+import { failedRow, leftRow, type Row } from '../../batch/row.js';
 import { EXIT, ReportedFailure } from '../../foundation/failure.js';
 import type { BatchCase } from './batch-list.js';
 import type { Progress } from './batch-progress.js';
@@ -9,7 +8,8 @@ import type { BatchOutcome, BatchTask } from './batch-task.js';
 import { settle } from '../output/unfinished.js';
 import { writeFolder } from '../output/write-folder.js';
 import type { Rules } from '../../rules/rule.js';
-import { unchangedPatient, unchangedPlan } from '../plan/unchanged-plan.js';
+import { packageVersion } from '../version.js';
+import { stillStanding } from './standing-case.js';
 import { WorkerEnded, WorkerProcesses } from './worker-processes.js';
 
 export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules'> {
@@ -90,7 +90,7 @@ async function computeOne(
   let outcome: BatchOutcome;
   try {
     await settle(planFolder);
-    const standing = force ? undefined : await unchangedRows(one, { rules: inForce, today });
+    const standing = force ? undefined : await rowsThatStand(one, { inForce, root, today });
     if (standing !== undefined) {
       run.unchanged += 1;
       run.rows.push(...standing);
@@ -129,16 +129,17 @@ async function computeOne(
 }
 
 /** The rows of a plan that would be written again as it stands. */
-async function unchangedRows(
-  { onDisk, planFolder, planShown }: BatchCase,
-  grounds: { rules: Rules; today?: string },
+async function rowsThatStand(
+  one: BatchCase,
+  { inForce: rules, root, today }: Pick<PoolOptions, 'inForce' | 'root' | 'today'>,
 ): Promise<[Row, ...Row[]] | undefined> {
-  if ('case' in onDisk) {
-    const result = await unchangedPlan(onDisk.case, planFolder, grounds);
-    return result && [rowOf(result, planShown)];
+  if (one.standing) {
+    const grounds = { ruleSet: rules.hash, version: packageVersion(), today };
+    const row = await stillStanding(one.standing, one.planFolder, grounds);
+    if (row) return [row];
   }
-  const plans = await unchangedPatient(onDisk.patient, planFolder, grounds);
-  return plans && patientRows(plans, planShown);
+  const { unchangedRows } = await import('./read-listed.js');
+  return unchangedRows(one, root, { rules, today });
 }
 
 /** A worker that died: the engine aborts and the system kills where memory is short; anything else is a defect. */

@@ -1,8 +1,9 @@
 import { readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
+import { patientFileOf } from '../../case/case-files.js';
 import { readCase } from '../../case/read-case.js';
-import { patientFileOf, readPatient } from '../../case/read-patient.js';
+import { readPatient } from '../../case/read-patient.js';
 import { caseInputs, filesOfPatient } from '../output/case-inputs.js';
 
 /** Time between two looks, ms: common practice, no source. Looking works on network folders too, where events do not come. */

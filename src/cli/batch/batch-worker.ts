@@ -1,5 +1,5 @@
 import { rowOf } from '../../batch/row.js';
-import { patientFileOf } from '../../case/read-patient.js';
+import { patientFileOf } from '../../case/case-files.js';
 import { ReportedFailure } from '../../foundation/failure.js';
 import type { Result } from '../../result/result.generated.js';
 import { planFiles } from '../plan/plan-files.js';

@@ -2,14 +2,13 @@ import { availableParallelism } from 'node:os';
 import { join } from 'node:path';
 import { parseShard, type Shard, summaryName } from '../../batch/shard.js';
 import { type Summary, summaryOf } from '../../batch/summary.js';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { numberFlag } from '../../foundation/quantity.js';
-import { loadRules } from '../../rules/load-rules.js';
+import { rulesInForce } from '../../rules/rules-in-force.js';
 import { batchList } from '../batch/batch-list.js';
 import { runPool, stoppedCode } from '../batch/batch-pool.js';
 import { startProgress } from '../batch/batch-progress.js';
-import { stateOf, waitForChange } from '../batch/batch-watch.js';
 import type { Terminal } from '../terminal/terminal.js';
 import { checkToday } from '../input/today-flag.js';
 import { sayFindings } from '../terminal/say-findings.js';
@@ -62,6 +61,7 @@ async function watch(
   shard: Shard | undefined,
   terminal: Terminal,
 ): Promise<number> {
+  const { stateOf, waitForChange } = await import('../batch/batch-watch.js');
   const ending = new AbortController();
   const end = (): void => ending.abort();
   // for the whole time, so that no signal falls between a run and the wait after it
@@ -102,7 +102,7 @@ async function runOnce(
   terminal: Terminal,
 ): Promise<{ code: number; stoppedBy: Stopped }> {
   const { today, root, rules, force } = options;
-  const inForce = loadRules(rules);
+  const inForce = await rulesInForce(rules);
   const tool: Summary['tool'] = {
     name: 'pavm-planner',
     version: packageVersion(),

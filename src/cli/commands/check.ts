@@ -1,14 +1,9 @@
 import { basename, dirname, join } from 'node:path';
 import type { Case } from '../../case/case.js';
 import { HEADER_BYTES, headerProblem } from '../../case/input-header.js';
-import {
-  type CaseInput,
-  type ExaminedFile,
-  examineCaseFile,
-  findInputs,
-  shownPath,
-} from '../../case/read-case.js';
-import { patientFileOf, readPatient } from '../../case/read-patient.js';
+import { patientFileOf, shownPath } from '../../case/case-files.js';
+import { type CaseInput, type ExaminedFile, examineCaseFile, findInputs } from '../../case/read-case.js';
+import { readPatient } from '../../case/read-patient.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
@@ -48,8 +43,8 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
       'check: name at least one case file or folder, for example: pavm check case.yaml',
     );
   // bad rules are told before any case is looked at
-  const { loadRules } = await import('../../rules/load-rules.js');
-  const rules = loadRules(options.rules);
+  const { rulesInForce } = await import('../../rules/rules-in-force.js');
+  const rules = await rulesInForce(options.rules);
   sayFindings(rules.findings, terminal);
   const checked: Checked[] = [];
   const ids = new Map<string, string>();

@@ -1,5 +1,5 @@
 import type { Case } from '../../case/case.js';
-import { patientFileOf } from '../../case/read-patient.js';
+import { patientFileOf } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { quantityFlag } from '../../foundation/quantity.js';

@@ -1,6 +1,6 @@
 import { stat } from 'node:fs/promises';
 import { basename, dirname, extname, join, resolve } from 'node:path';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { type Comparison, compareResults } from '../../compare/compare.js';
 import { comparisonJson } from '../../compare/comparison-json.js';
 import { comparisonText, isComparison } from '../../compare/comparison-text.js';
@@ -12,7 +12,7 @@ import { isFigure, slug } from '../../report/figures/svg.js';
 import { markerOf } from '../../report/proposal-mark.js';
 import { proposalMark } from '../../result/proposal.js';
 import type { Result } from '../../result/result.generated.js';
-import { loadRules } from '../../rules/load-rules.js';
+import { rulesInForce } from '../../rules/rules-in-force.js';
 import type { Rules } from '../../rules/rule.js';
 import { type MeasuredCase, measureCase } from '../measure/measure-case.js';
 import { readResult } from '../input/read-result.js';
@@ -39,7 +39,7 @@ export async function run(
       'compare: name the old and the new plan, for example: pavm compare cases/tern-before cases/tern-after',
     );
   checkToday(options.today);
-  const rules = loadRules(options.rules);
+  const rules = await rulesInForce(options.rules);
   sayFindings(rules.findings, terminal);
   const { comparePatientPaths, isPatient } = await import('../patient/compare-patient.js');
   if ((await isPatient(oldPath)) || (await isPatient(newPath)))

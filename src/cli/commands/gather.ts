@@ -2,7 +2,7 @@ import { readdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { gatherSummaries, type SummaryFile } from '../../batch/gather.js';
 import { parseSummary } from '../../batch/summary-check.js';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';

@@ -1,5 +1,5 @@
-import { patientFileOf } from '../../case/read-patient.js';
-import { readTextFile, shownPath } from '../../case/read-case.js';
+import { patientFileOf, shownPath } from '../../case/case-files.js';
+import { readTextFile } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { decodeYaml } from '../../foundation/located-yaml.js';
 import { nearestHint } from '../../foundation/nearest-key.js';

@@ -1,6 +1,6 @@
 import { readFile, stat } from 'node:fs/promises';
 import { createGunzip } from 'node:zlib';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
 import { largestOf } from '../../foundation/largest-of.js';
@@ -118,11 +118,11 @@ async function placeOf(report: Report, place: AskedPlace, path: string): Promise
 
 /** The voxels of a file that is a scan by itself, or why there are none. */
 async function onlySeries(path: string): Promise<GreyVolume> {
-  const [{ openScan }, { loadRules }] = await Promise.all([
+  const [{ openScan }, { rulesInForce }] = await Promise.all([
     import('../scan/open-scan.js'),
-    import('../../rules/load-rules.js'),
+    import('../../rules/rules-in-force.js'),
   ]);
-  return (await openScan(path, shownPath(path), loadRules())).voxels();
+  return (await openScan(path, shownPath(path), await rulesInForce())).voxels();
 }
 
 function identityFindings({ by }: Identity, shown: string): Finding[] {

@@ -11,7 +11,7 @@ import { DRAFT_SHELF } from '../../case/draft-text.js';
 import { guessRole } from '../../case/guess-role.js';
 import { isMeshName } from '../../case/input-header.js';
 import { parseCase } from '../../case/parse-case.js';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { rounded } from '../../foundation/number-text.js';
 import { hasInvisible } from '../../foundation/quoted-text.js';
@@ -168,11 +168,15 @@ async function scanOf(
   }
   const [path] = series;
   const shown = shownPath(path);
-  const [{ openScan, scanLine }, { loadRules }] = await Promise.all([
+  const [{ openScan, scanLine }, { rulesInForce }] = await Promise.all([
     import('../scan/open-scan.js'),
-    import('../../rules/load-rules.js'),
+    import('../../rules/rules-in-force.js'),
   ]);
-  const { problems, facts, stackFacts, inPlaneMm } = await openScan(join(folder, path), shown, loadRules());
+  const { problems, facts, stackFacts, inPlaneMm } = await openScan(
+    join(folder, path),
+    shown,
+    await rulesInForce(),
+  );
   if (problems.length > 0 || !stackFacts || !inPlaneMm) {
     for (const text of problems) say(`${scanLine(shown, text)} The scan in the case file is left open.`);
     return undefined;

@@ -1,5 +1,5 @@
 import { join, relative } from 'node:path';
-import { patientFileOf } from '../../case/read-patient.js';
+import { patientFileOf } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
 import { startScanProgress } from '../from-scan/scan-progress.js';

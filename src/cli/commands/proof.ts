@@ -1,10 +1,10 @@
 import { basename } from 'node:path';
 import type { Shelf } from '../../case/case.js';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
-import { YAML_LIMITS } from '../../foundation/located-yaml.js';
+import { YAML_LIMITS } from '../../foundation/yaml-limits.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
 import type { PrintPackage } from '../../print/assemble-package.js';

@@ -9,7 +9,7 @@ import { computeShunt, type ShuntOutcome } from '../../physiology/compute-shunt.
 import type { ShuntChange } from '../../physiology/shunt-change.js';
 import type { ShuntInput } from '../../physiology/shunt-input.js';
 import type { Shunt } from '../../result/result.generated.js';
-import { loadRules } from '../../rules/load-rules.js';
+import { rulesInForce } from '../../rules/rules-in-force.js';
 import type { Rules } from '../../rules/rule.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import { changeLine, shuntText } from '../terminal/shunt-text.js';
@@ -52,7 +52,7 @@ export async function run(
   terminal: Terminal,
 ): Promise<number> {
   const typed = Object.entries(options).filter(([key, value]) => !BESIDE.has(key) && value !== undefined);
-  const rules = loadRules(options.rules);
+  const rules = await rulesInForce(options.rules);
   if (args.length > 1) throw new InputFailure(2, `shunt takes one CASE, not ${args.length}. ${EXAMPLE}`);
   if (args.length === 0) {
     if (typed.length === 0)

@@ -9,7 +9,7 @@ import { fixed, rangeText } from '../../foundation/number-text.js';
 import { quantityFlag } from '../../foundation/quantity.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import type { Device } from '../../result/result.generated.js';
-import { loadRules } from '../../rules/load-rules.js';
+import { rulesInForce } from '../../rules/rules-in-force.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 
@@ -48,7 +48,7 @@ export async function run(
   const calibreMm = lengthFlag('--calibre', options.calibre);
   const zoneLengthMm = options.zone === undefined ? undefined : lengthFlag('--zone', options.zone, 1000);
   const allergies = allergiesOf(options.allergy);
-  const rules = loadRules(options.rules);
+  const rules = await rulesInForce(options.rules);
   const shelf = options.shelf === undefined ? undefined : await shelfOf(options.shelf);
   const today = todayOf(options.today, shelf);
   const { device, findings: fitted } = fitDevice({

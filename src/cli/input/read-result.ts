@@ -1,5 +1,5 @@
 import { open, stat } from 'node:fs/promises';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { quoted } from '../../foundation/quoted-text.js';

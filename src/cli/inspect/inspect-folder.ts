@@ -1,6 +1,6 @@
 import { open, opendir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { refuse } from '../../mesh/read/mesh-file.js';

@@ -1,5 +1,5 @@
 import { basename } from 'node:path';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { fixed, pointText, rounded } from '../../foundation/number-text.js';
 import type { Vec3 } from '../../foundation/vector.js';

@@ -1,7 +1,7 @@
 import { InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
-import { loadRules } from '../../rules/load-rules.js';
+import { rulesInForce } from '../../rules/rules-in-force.js';
 import { type GreyVolume, volumeHash } from '../../volume/ct/grey-volume.js';
 import type { CtSeries } from '../../volume/ct/read-series.js';
 import { planeOf } from '../../volume/ct/slice-stack.js';
@@ -21,7 +21,7 @@ export interface ScanReport {
  * read too: the range of its values, and the hash that a plan names it by.
  */
 export async function scanReport(path: string, shown: string): Promise<ScanReport> {
-  const open = await openScan(path, shown, loadRules());
+  const open = await openScan(path, shown, await rulesInForce());
   const series = open.folder?.series ?? [];
   const reports: ScanReport['json']['ct_series'] = [];
   const lines: string[] = [];

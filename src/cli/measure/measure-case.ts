@@ -67,8 +67,8 @@ export async function measureRead(
   onDisk: CaseOnDisk,
   options: MeasureCaseOptions = {},
 ): Promise<MeasuredCase> {
-  const { loadRules } = await import('../../rules/load-rules.js');
-  const rules = loadRules(options.rules);
+  const { rulesInForce } = await import('../../rules/rules-in-force.js');
+  const rules = await rulesInForce(options.rules);
   const seen = await inStage('scan', () => scanOfCase(onDisk.case, onDisk.typed, rules));
   const side = new SideWork();
   const { surfaces } = seen.case;

@@ -1,6 +1,6 @@
 import { link, rename, rm, stat } from 'node:fs/promises';
 import { resolve } from 'node:path';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { writeDurably } from './placement.js';
 import { unfinishedName } from './unfinished.js';
 import { asOutputFailure } from './write-problem.js';

@@ -1,6 +1,6 @@
 import { mkdir } from 'node:fs/promises';
 import { dirname } from 'node:path';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { OutputFailure } from '../../foundation/failure.js';
 import { inStage } from '../../foundation/stage.js';
 import { fillFolder } from './fill-folder.js';

@@ -1,6 +1,6 @@
 import { lstat, mkdir, readFile, rename, rm } from 'node:fs/promises';
 import { dirname } from 'node:path';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { OutputFailure } from '../../foundation/failure.js';
 import { writeDurably } from './placement.js';
 import { realTarget, refuseInputs } from './target.js';

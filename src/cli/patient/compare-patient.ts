@@ -1,7 +1,6 @@
 import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
-import { patientFileOf } from '../../case/read-patient.js';
-import { shownPath } from '../../case/read-case.js';
+import { patientFileOf, shownPath } from '../../case/case-files.js';
 import { comparePatients, type PatientSide } from '../../compare/compare-patients.js';
 import { isPatientComparison, patientComparisonText } from '../../compare/patient-text.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';

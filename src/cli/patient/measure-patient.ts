@@ -38,8 +38,8 @@ export async function measureReadPatient(
   onDisk: PatientOnDisk,
   options: MeasureCaseOptions = {},
 ): Promise<MeasuredPatient> {
-  const { loadRules } = await import('../../rules/load-rules.js');
-  const rules = loadRules(options.rules);
+  const { rulesInForce } = await import('../../rules/rules-in-force.js');
+  const rules = await rulesInForce(options.rules);
   const shelf = onDisk.shelf && (await readShelf(onDisk.shelf.absolute, onDisk.shelf.relative));
   const lesions: MeasuredPatient['lesions'] = [];
   const failed: FailedLesion[] = [];

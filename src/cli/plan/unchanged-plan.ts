@@ -8,10 +8,10 @@ import { lesionFolder, type PatientOnDisk } from '../../case/read-patient.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 import { type OutputList, readList, sha256Hex } from '../output/output-list.js';
-import { surveyFolder } from '../output/own-files.js';
 import type { Rules } from '../../rules/rule.js';
 import { hashOfFile } from '../input/hash-of-file.js';
 import { packageVersion } from '../version.js';
+import { isWhole } from './whole-folder.js';
 
 /** What a plan rests on beside its inputs. */
 interface OtherGrounds {
@@ -109,12 +109,6 @@ function writtenResult<T extends { format: string; inputs: unknown }>(
     if (error instanceof InputFailure || error instanceof SyntaxError) return undefined;
     throw error;
   }
-}
-
-/** Whether every file of a plan folder is there as it was written. */
-async function isWhole(planFolder: string, list: OutputList): Promise<boolean> {
-  const { own } = await surveyFolder(planFolder);
-  return list.files.every(({ path }) => own.has(path));
 }
 
 /** The inputs of an earlier result as they are now; undefined where the case names other files. */

@@ -1,5 +1,5 @@
 import { basename } from 'node:path';
-import { shownPath } from '../../case/read-case.js';
+import { shownPath } from '../../case/case-files.js';
 import { type Finding, finding } from '../../foundation/finding.js';
 import type { ScanOfPrint } from '../../print/proofs.js';
 import { unitFlagMm } from '../input/mesh-unit.js';
