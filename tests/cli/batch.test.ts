@@ -105,7 +105,7 @@ describe('what makes a plan be computed again', () => {
     const [file] = readdirSync(loaded);
     const { result } = JSON.parse(readFileSync(join(loaded, file), 'utf8')) as { result: { url: string }[] };
     const own = result.flatMap(({ url }) => /\/dist\/(.*)$/.exec(url)?.[1] ?? []);
-    expect(own).toContain('cli/plan/unchanged-plan.js');
+    expect(own).toContain('cli/batch/standing-case.js');
     expect(
       own.filter((path) => /^(mesh|geometry|volume|plan|print|cli\/measure)\/|result\.validator/.test(path)),
     ).toEqual([]);
