@@ -6,25 +6,8 @@ import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { packageVersion } from '../version.js';
+import type { BatchCase, Listed } from './batch-case.js';
 import { type PlanFolderOf, standingCase, type StandingPlan } from './standing-case.js';
-
-/** One case that is to be computed. */
-export interface BatchCase {
-  name: string;
-  /** As typed. */
-  path: string;
-  /** The plan that stands, where its case did not have to be parsed. */
-  standing?: StandingPlan;
-  /** Absolute paths of everything that it reads. */
-  inputs: string[];
-  planFolder: string;
-  /** The same for messages, as the user named it. */
-  planTyped: string;
-  /** From the folder of the summary, with forward slashes. */
-  planShown: string;
-  /** Bytes of its meshes and images. */
-  bytes: number;
-}
 
 /** The cases of a run, or of this machine's share of it, and the rows of those that cannot even be read. */
 export interface BatchList {
@@ -65,15 +48,6 @@ export async function batchList(
       return [{ name, path, standing, inputs, planFolder, planTyped, planShown, bytes }];
     }),
   };
-}
-
-/** What a run has to know of a case before it computes it. */
-export interface Listed {
-  id: string;
-  typed: string;
-  folder: string;
-  inputs: string[];
-  bytes: number;
 }
 
 /** A case or a patient as it was read, or why it cannot be. */

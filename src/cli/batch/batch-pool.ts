@@ -2,7 +2,7 @@ import { constants, totalmem } from 'node:os';
 import { nextToStart } from '../../batch/admission.js';
 import { failedRow, leftRow, type Row } from '../../batch/row.js';
 import { EXIT, ReportedFailure } from '../../foundation/failure.js';
-import type { BatchCase } from './batch-list.js';
+import type { BatchCase } from './batch-case.js';
 import type { Progress } from './batch-progress.js';
 import type { BatchOutcome, BatchTask } from './batch-task.js';
 import { settle } from '../output/unfinished.js';

@@ -9,7 +9,7 @@ import { InputFailure } from '../../foundation/failure.js';
 import type { Rules } from '../../rules/rule.js';
 import { caseInputs, filesOfPatient } from '../output/case-inputs.js';
 import { unchangedPatient, unchangedPlan } from '../plan/unchanged-plan.js';
-import type { BatchCase, Listed } from './batch-list.js';
+import type { BatchCase, Listed } from './batch-case.js';
 
 type OnDisk = { case: CaseOnDisk } | { patient: PatientOnDisk };
 
