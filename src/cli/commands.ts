@@ -32,7 +32,7 @@ const REACH: OptionSpec = {
 };
 const RULES: OptionSpec = {
   flag: '--rules <dir>',
-  text: "folder of the hospital's own rule files, laid over the built-in ones",
+  text: "folder of the hospital's own rule files, applied over the built-in ones",
 };
 const TODAY: OptionSpec = {
   flag: '--today <date>',
@@ -102,7 +102,7 @@ export const COMMANDS: readonly CommandSpec[] = [
   {
     name: 'shunt',
     args: '[case]',
-    summary: 'right-to-left shunt from blood gases alone',
+    summary: 'right-to-left shunt from blood gases only',
     example: 'pavm shunt --po2 210mmHg --pco2 34mmHg --hb 15g/dL --fio2 1.0 --altitude 540m',
     options: [
       { flag: '--po2 <pressure>', text: 'arterial PO2' },
@@ -181,10 +181,10 @@ export const COMMANDS: readonly CommandSpec[] = [
     options: [
       { flag: '--out <dir>', text: 'where to write (default: print/ beside the case file)' },
       { flag: '--dicom', text: 'also write model.dcm: the model as a DICOM Encapsulated STL object' },
-      { flag: '--patient-id <id>', text: 'patient id for model.dcm, which else names nobody' },
+      { flag: '--patient-id <id>', text: 'patient id for model.dcm; without it nobody is identified' },
       {
         flag: '--patient-name <name>',
-        text: "patient's name for model.dcm, FAMILY^GIVEN; else it names nobody",
+        text: "patient's name for model.dcm, FAMILY^GIVEN; without it nobody is identified",
       },
       {
         flag: '--frame-of-reference <uid>',

@@ -182,7 +182,7 @@ function closedFlat(
         'note',
         'end-capped',
         label,
-        `Open ${capped.caps.length === 1 ? 'end' : 'ends'} ${names} closed flat for the volume; the area is that of the wall alone.`,
+        `Open ${capped.caps.length === 1 ? 'end' : 'ends'} ${names} closed flat for the volume; the area is only that of the wall.`,
       ),
     );
   }

@@ -120,14 +120,14 @@ function leftOut(
   const all = kept.length + small.length + large.length;
   const head = `The surface falls into ${all} pieces that are not connected; the largest has ${percent(kept[0].volumeMm3)} of the volume.`;
   if (large.length === 0)
-    return finding('note', 'loose-pieces', label, `${head}${dropped} It alone was measured.`);
+    return finding('note', 'loose-pieces', label, `${head}${dropped} Only it was measured.`);
   if (large[0].volumeMm3 < SPECK_MM3) {
     const specks = large.length === 1 ? 'One speck' : `${large.length} specks`;
     return finding(
       'note',
       'loose-pieces',
       label,
-      `${head} ${specks} below ${SPECK_MM3} mm3 ${large.length === 1 ? 'was' : 'were'} left out.${dropped} It alone was measured.`,
+      `${head} ${specks} below ${SPECK_MM3} mm3 ${large.length === 1 ? 'was' : 'were'} left out.${dropped} Only it was measured.`,
     );
   }
   const count = large.length === 1 ? 'One other piece' : `${large.length} other pieces`;
@@ -148,7 +148,7 @@ function leftOut(
     'caution',
     'loose-pieces',
     label,
-    `${head} ${others}${dropped} It alone was measured. Look whether they belong to it; where they do not, "drop_below: ${above} mm3" under surfaces says so.`,
+    `${head} ${others}${dropped} Only it was measured. Check whether they belong to it; where they do not, "drop_below: ${above} mm3" under surfaces says so.`,
   );
 }
 

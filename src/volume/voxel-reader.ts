@@ -131,7 +131,7 @@ export class VoxelReader {
       (values > IMAGE.values && length < IMAGE.row) ||
       (values > IMAGE.manyValues && length < IMAGE.longerRow);
     return isImage
-      ? `its voxels hold ${values} different values in rows of ${length.toFixed(1)} voxels on average: grey values of an image, no labels`
+      ? `its voxels hold ${values} different values in rows of ${length.toFixed(1)} voxels on average: grey values of an image, not labels`
       : undefined;
   }
 

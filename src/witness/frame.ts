@@ -118,7 +118,7 @@ function fitFindings({ shiftMm, voxelMm, lumenHu }: SurfaceInScan, rules: Rules)
         'caution',
         'scan-faint',
         WHERE,
-        `The lumen reads ${fixed(lumenHu, 0)} HU, below ${fixed(faint.value, 0)} HU (${citeOf(faint.source)}): too little contrast agent to tell a vessel from what it touches. Check walls at chest wall, heart and other vessels on an enhanced scan.`,
+        `The lumen reads ${fixed(lumenHu, 0)} HU, below ${fixed(faint.value, 0)} HU (${citeOf(faint.source)}): too little contrast agent to tell a vessel from its surroundings. Check walls at chest wall, heart and other vessels on an enhanced scan.`,
       ),
     );
   return findings;

@@ -79,12 +79,12 @@ export function lesionInScan(
 
 function blurUnknown(isFaint: boolean): Finding {
   const searched = isFaint
-    ? 'Vessels that no surface holds were not looked for: what the surfaces hold is too faint to be told from what it touches.'
-    : 'Vessels that no surface holds were looked for with an assumed blur.';
+    ? 'Vessels that no surface holds were not searched for: the contents of the surfaces are too faint to be told from their surroundings.'
+    : 'Vessels that no surface holds were searched for with an assumed blur.';
   return finding(
     isFaint ? 'caution' : 'note',
     'blur-unknown',
     'scan.series',
-    `Too few clean edges were found in the scan to tell its blur: walls were not compared with the surfaces. ${searched} A scan with more contrast, or a surface with more wall in lung, is needed.`,
+    `Too few clean edges were found in the scan to determine its blur: walls were not compared with the surfaces. ${searched} A scan with more contrast, or a surface with more wall in lung, is needed.`,
   );
 }

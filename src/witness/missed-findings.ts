@@ -47,7 +47,7 @@ export function missedFindings(
         'caution',
         'uncontrasted',
         where,
-        `${fixed(volumeMl, 1)} mL inside of ${where}, about ${placed(pointMm)}, is not opacified in the scan: thrombus, or drawn too far. Calibres and volumes hold it in.`,
+        `${fixed(volumeMl, 1)} mL inside of ${where}, about ${placed(pointMm)}, is not opacified in the scan: thrombus, or drawn too far. Calibres and volumes include it.`,
       ),
     );
   return findings;

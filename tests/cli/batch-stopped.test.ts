@@ -46,7 +46,7 @@ async function expectStopped(
   signal: string,
 ): Promise<void> {
   expect(ended.err).toMatch(
-    new RegExp(`Stopped by ${signal}\\. Left: .*c05\\. The same command goes on from here`),
+    new RegExp(`Stopped by ${signal}\\. Left: .*c05\\. The same command continues from here`),
   );
   expect(ended.err).not.toContain('defect');
   expectWhole(out);

@@ -97,7 +97,7 @@ describe('pavm check', () => {
     const lines = err.trim().split('\n');
     expect(lines).toHaveLength(3);
     expect(lines[0]).toMatch(
-      /case\.yaml:9:11 scan\.series: "ct": it contains no CT image, but 1 file that is no DICOM/,
+      /case\.yaml:9:11 scan\.series: "ct": it contains no CT image, but 1 file that is not DICOM/,
     );
     expect(lines[1]).toMatch(/surfaces\.parts\[2\]\.mesh: "meshes\/sac\.stl" claims 4294967295 triangles/);
     expect(lines[2]).toMatch(/shelf\.yaml:2:50 devices\[0\]\.diameter: "8" has no unit/);

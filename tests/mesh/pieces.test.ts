@@ -44,7 +44,7 @@ describe('the largest piece of a surface', () => {
     const { surface } = largestPiece(load(together(ball, ...specks)), options);
     expect(surface.findings.map((f) => `${f.level} ${f.id}`)).toEqual(['note loose-pieces']);
     expect(surface.findings[0].text).toContain(
-      '2 specks below 0.005 mm3 were left out. It alone was measured.',
+      '2 specks below 0.005 mm3 were left out. Only it was measured.',
     );
     const { surface: other } = largestPiece(load(together(ball, box(0.2, 0.2, 0.2, [40, 0, 0]))), options);
     expect(other.findings.map(({ level }) => level)).toEqual(['caution']);

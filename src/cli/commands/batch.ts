@@ -129,7 +129,7 @@ async function runOnce(
   const left = summary.cases.filter(({ status }) => status === 'left').map((row) => row.case);
   if (stoppedBy !== undefined)
     terminal.err(
-      `Stopped by ${stoppedBy}. Left: ${left.join(', ') || 'nothing'}. The same command goes on from here.\n`,
+      `Stopped by ${stoppedBy}. Left: ${left.join(', ') || 'nothing'}. The same command continues from here.\n`,
     );
   const folder = options.out ?? '.';
   await writeSummary(folder, summaryName(shard), summary);

@@ -138,14 +138,14 @@ async function addOverlay(
 /** The measured case behind a side; or why there is none. A plan's case must be the very one that was planned. */
 async function surfacesOf(side: ReadSide, options: CompareCommandOptions): Promise<MeasuredCase | string> {
   if (side.measured) return side.measured.case.surfaces ? side.measured : 'the case names no surfaces';
-  if (side.planFolder === undefined) return 'a result file alone holds none; give the case';
+  if (side.planFolder === undefined) return 'a result file has none; give the case';
   const folder = dirname(resolve(side.planFolder));
   let measured: MeasuredCase;
   try {
     measured = await measureCase(folder, { root: options.root, rules: options.rules });
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
-    return `no case that can be used lies beside the plan folder (${error.problems[0]})`;
+    return `there is no usable case beside the plan folder (${error.problems[0]})`;
   }
   const now = new Map(measured.inputs.map(({ path, sha256 }) => [path, sha256]));
   const changed = side.result.inputs.find(({ path, sha256 }) => now.get(path) !== sha256);

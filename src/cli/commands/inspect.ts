@@ -127,7 +127,7 @@ async function onlySeries(path: string): Promise<GreyVolume> {
 
 function identityFindings({ by }: Identity, shown: string): Finding[] {
   if (by.length === 0) return [];
-  const text = `It carries what identifies a patient: ${by.join(', ')}. The values are not shown; de-identify the file before it leaves those who may see it.`;
+  const text = `It carries what identifies a patient: ${by.join(', ')}. The values are not shown; de-identify the file before passing it on.`;
   return [finding('caution', 'file-identified', shown, text)];
 }
 
@@ -282,7 +282,7 @@ async function inspectDicom(
   const model = await encapsulatedModel(size > start.length ? await readFile(path) : start, shown);
   const file = await readMesh(model.bytes, shown, false);
   if (!file.format.startsWith('stl')) {
-    refuse(shown, 'DICOM (0042,0011)', 'the encapsulated document is no STL', 'Export the object again');
+    refuse(shown, 'DICOM (0042,0011)', 'the encapsulated document is not an STL', 'Export the object again');
   }
   for (const object of file.objects) object.name = object.name || 'encapsulated model';
   const withUnit = model.unitMm === undefined ? file : { ...file, unitMm: model.unitMm };

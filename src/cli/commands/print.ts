@@ -38,7 +38,7 @@ export async function run(
   if (!options.dicom && forDicom.some((given) => given !== undefined))
     throw new InputFailure(
       2,
-      'print: --patient-id, --patient-name and --frame-of-reference are written into the DICOM object alone. Add --dicom, or leave them out.',
+      'print: --patient-id, --patient-name and --frame-of-reference are only written into the DICOM object. Add --dicom, or leave them out.',
     );
   const measured = await measureCase(args[0], {
     root: options.root,

@@ -56,7 +56,7 @@ export function objectText(o: ObjectDescription, unit: string, unitMm: number): 
       `${o.vessel_ends.length}, proposed from the shape; a case names them in surfaces.whole.ends`,
     );
     if (o.vessel_ends.length >= TREE_ENDS && o.vessel_ends.every(({ kind }) => kind !== 'cut'))
-      row('', 'a whole vascular tree? --sac X,Y,Z --reach 40mm lists the vessels about the sac alone');
+      row('', 'a whole vascular tree? --sac X,Y,Z --reach 40mm lists only the vessels about the sac');
     for (const end of o.vessel_ends.slice(0, MOST_ENDS))
       lines.push(
         `    ${end.letter.padEnd(3)} at ${bracketed(end.at, digits)} ${unit}, calibre ${fixed(end.calibre_mm, 2)} mm, ${end.kind}, faces ${bracketed(end.direction)}`,

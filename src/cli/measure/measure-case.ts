@@ -195,7 +195,7 @@ async function measureFromScan(
 function unknownResolution({ scan }: Case): Finding[] {
   if (scan.sliceThicknessMm !== undefined || scan.inPlaneMm !== undefined) return [];
   const text =
-    'The case gives no slice thickness and in-plane spacing: the intervals hold only the scatter of the sections and the facets of the surface.';
+    'The case gives no slice thickness and in-plane spacing: the intervals include only the scatter of the sections and the facets of the surface.';
   return [finding('caution', 'resolution-unknown', 'scan', text)];
 }
 

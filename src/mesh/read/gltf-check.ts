@@ -22,7 +22,7 @@ const HARMLESS = /^KHR_(materials_\w+|texture_transform|lights_punctual|mesh_qua
  */
 export function checkGltf(json: unknown, file: string, binaryChunk: number | undefined): Json {
   const bad: Bad = (where, what, todo = EXPORT_AGAIN) => refuse(file, where, what, todo);
-  if (!isObject(json)) return bad('JSON', 'it is no glTF document');
+  if (!isObject(json)) return bad('JSON', 'it is not a glTF document');
   checkVersion(json, bad);
   const buffers = objects(json, 'buffers', bad).map((buffer, i) => bufferLength(buffer, i, binaryChunk, bad));
   const views = objects(json, 'bufferViews', bad).map((view, i) => bufferView(view, i, buffers, bad));
@@ -129,9 +129,9 @@ function checkPrimitive(primitive: Json, mesh: number, accessors: Json[], bad: B
   for (const a of used)
     if (!((count(a) ?? -1) in accessors)) bad(where, 'it names an accessor that is not there');
   const position = accessors[Number(attributes.POSITION ?? bad(where, 'it has no positions'))];
-  if (position.type !== 'VEC3') bad(where, 'its positions are no triples');
+  if (position.type !== 'VEC3') bad(where, 'its positions are not triples');
   if (primitive.indices !== undefined && accessors[Number(primitive.indices)].type !== 'SCALAR') {
-    bad(where, 'its indices are no single numbers');
+    bad(where, 'its indices are not single numbers');
   }
 }
 

@@ -72,7 +72,7 @@ function stackOf(
     );
   const [columns, rows, slices] = sizes;
   if (sizes.some((n) => n < 3))
-    refuse(shown, 'header', `${sizes.join(' x ')} voxels are no volume`, 'Give the whole scan');
+    refuse(shown, 'header', `${sizes.join(' x ')} voxels are not a volume`, 'Give the whole scan');
   const [columnStep, rowStep, step] = axes as [Vec3, Vec3, Vec3];
   const [columnMm, rowMm] = [length(columnStep), length(rowStep)];
   if (Math.abs(dot(columnStep, rowStep)) > 1e-3 * columnMm * rowMm)

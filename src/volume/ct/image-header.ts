@@ -216,7 +216,7 @@ function frameHeader(
   const axes = numbers(group('x00209116'), 'x00200037', 6);
   const spacing = numbers(group('x00289110'), 'x00280030', 2);
   const which = frameCount > 1 ? `frame ${frame + 1} ` : 'it ';
-  if (!place || !isPlace(place)) return { problem: `${which}does not say where it lies (0020,0032)` };
+  if (!place || !isPlace(place)) return { problem: `${which}does not give its position (0020,0032)` };
   const directions = axes && directionsOf(axes);
   if (!directions) return { problem: `${which}does not say how its rows and columns lie (0020,0037)` };
   if (!spacing?.every((s) => s > 0.01 && s < 10))

@@ -132,7 +132,7 @@ function seriesOf(objects: readonly CtObject[], rules: Pick<Rules, 'byId'>): CtS
   const frames = new Set(objects.map(({ frameOfReference }) => frameOfReference));
   if (frames.size > 1)
     problems.push(
-      `The slices name ${frames.size} frames of reference: the patient was placed anew between them. Give a folder of one acquisition.`,
+      `The slices name ${frames.size} frames of reference: the patient was repositioned between them. Give a folder of one acquisition.`,
     );
   const rescales = new Map<string, SliceHeader[]>();
   for (const s of sorted.slices) {
@@ -202,7 +202,7 @@ function factFindings({ contrast, isLossy, hasOtherUnits }: SeriesFacts): Findin
         'caution',
         'scan-without-contrast',
         WHERE,
-        'The header says that no contrast agent was given: vessels are hardly brighter than what they touch. Check the surfaces against an enhanced scan.',
+        'The header says that no contrast agent was given: vessels are hardly brighter than their surroundings. Check the surfaces against an enhanced scan.',
       ),
     );
   if (isLossy)
@@ -233,7 +233,8 @@ export function pickSeries(folder: SeriesFolder, seriesNumber?: number): CtSerie
     const held = others.map(
       ({ modality, files }) => `${files} ${files === 1 ? 'file' : 'files'} of modality ${modality}`,
     );
-    const rest = junk > 0 ? [junk === 1 ? '1 file that is no DICOM' : `${junk} files that are no DICOM`] : [];
+    const rest =
+      junk > 0 ? [junk === 1 ? '1 file that is not DICOM' : `${junk} files that are not DICOM`] : [];
     const list = [...held, ...rest];
     return [
       `it contains no CT image${list.length > 0 ? `, but ${list.join(', ')}` : ': it is empty'}. Give the folder of the CT series.`,

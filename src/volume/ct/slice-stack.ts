@@ -234,7 +234,7 @@ function stepsOf(heights: Float64Array, words: PlaceWords, rules: Pick<Rules, 'b
         'stop',
         'scan-slices-uneven',
         WHERE,
-        `The slices lie unevenly: after ${words.list(wrong)} the step is more than ${fixed(numberOf(rules, 'scan-step-uneven'), 0)} % off the usual ${fixed(medianMm, 2)} mm. Each is taken where it lies; a segmentation that assumed even slices is distorted. Reconstruct with even steps.`,
+        `The slices lie unevenly: after ${words.list(wrong)} the step is more than ${fixed(numberOf(rules, 'scan-step-uneven'), 0)} % off the usual ${fixed(medianMm, 2)} mm. Each keeps its own position; a segmentation that assumed even slices is distorted. Reconstruct with even steps.`,
       ),
     );
   if (uneven.length > 0)
@@ -243,7 +243,7 @@ function stepsOf(heights: Float64Array, words: PlaceWords, rules: Pick<Rules, 'b
         'caution',
         'scan-slices-uneven',
         WHERE,
-        `Steps between slices differ slightly from the usual ${fixed(medianMm, 3)} mm, after ${words.list(uneven)}. Each slice is taken where it lies.`,
+        `Steps between slices differ slightly from the usual ${fixed(medianMm, 3)} mm, after ${words.list(uneven)}. Each slice keeps its own position.`,
       ),
     );
   return { medianMm, gaps, isGap, findings };
@@ -282,7 +282,7 @@ function lineOf(
         'stop',
         'scan-slices-shifted',
         WHERE,
-        `Slices lie aside of the line of the stack: ${words.list(off)}. Each is taken where it lies; a segmentation that assumed a straight stack is distorted. Send the series again from the scanner.`,
+        `Slices lie off the axis of the stack: ${words.list(off)}. Each keeps its own position; a segmentation that assumed a straight stack is distorted. Send the series again from the scanner.`,
       ),
     );
   else if (tiltDeg >= numberOf(rules, 'scan-tilt'))

@@ -147,13 +147,13 @@ describe('one object of many frames', () => {
     expect(volumeHash(mixed.volume)).toBe(single);
     expect(mixed.series.facts).toMatchObject({ kernel: 'Bv40', date: '2026-03-14' });
   });
-  it('refuses a frame that does not say where it lies', async () => {
+  it('refuses a frame that does not give its position', async () => {
     const plain = dicomFile([
       ...headerOf(STACK, 0),
       [0x00280008, 'IS', '2'],
       [0x7fe00010, 'OW', joined(pixelsOf(STACK, 0), pixelsOf(STACK, 1))],
     ]);
-    expect(await problemsOf([plain])).toContain('frame 1 does not say where it lies');
+    expect(await problemsOf([plain])).toContain('frame 1 does not give its position');
   });
 });
 
@@ -478,7 +478,7 @@ describe('a folder that is not one series', () => {
     expect(await problemsOf(files)).toMatch(/cut off \(file 3 of 8 in the order of names/);
   });
   it.each([
-    ['no position', [0x00200032, 'DS', ''], 'does not say where it lies'],
+    ['no position', [0x00200032, 'DS', ''], 'does not give its position'],
     ['no direction', [0x00200037, 'DS', '1\\0\\0\\1\\0\\0'], 'how its rows and columns lie'],
     ['no spacing', [0x00280030, 'DS', '0\\0'], 'how far apart its pixels are'],
     ['colours', [0x00280004, 'CS', 'RGB'], 'colours or inverted greys'],
