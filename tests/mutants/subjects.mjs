@@ -36,7 +36,7 @@ export const SUBJECTS = {
     mutate: [
       'src/compare/!(comparison-text|comparison-json|lesion-pose|number-words|overlay|placed-lesion|scan-pair|working-views).ts',
     ],
-    tests: ['tests/compare/compare.test.ts'],
+    tests: ['tests/compare/{changes,compare,match-limits}.test.ts'],
   },
   pose: {
     mutate: ['src/compare/lesion-pose.ts'],

@@ -12,6 +12,10 @@ import { nodeVoltages, type Resistor } from '../physiology/nodal-analysis.js';
 
 const PHYSIOLOGICAL = 0.027;
 const hasNgspice = spawnSync('ngspice', ['--version']).status === 0;
+if (!hasNgspice)
+  process.stderr.write(
+    'skipped: ngspice is not installed, networks of several lesions are not held against it\n',
+  );
 
 /** 2 to 5 lesions of 1 to 3 feeders, straight tubes; a part of the shunt elsewhere. */
 function patientOf(seed: number) {
