@@ -21,12 +21,8 @@ import {
   SEGMENTATION,
 } from '../../mesh/recognise/dicom-facts.js';
 import { meshTexts, volumeTexts } from '../../mesh/recognise/file-texts.js';
-import {
-  type Identity,
-  joinedIdentity,
-  looksIdentifying,
-  textIdentity,
-} from '../../mesh/recognise/identity.js';
+import { joinedIdentity, looksIdentifying, textIdentity } from '../../mesh/recognise/identity.js';
+import type { Identity } from '../../mesh/recognise/identity-fields.js';
 import { type VolumeFacts, volumeFacts } from '../../mesh/recognise/label-map-facts.js';
 import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 import {

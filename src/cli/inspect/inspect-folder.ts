@@ -5,7 +5,8 @@ import { InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { refuse } from '../../mesh/read/mesh-file.js';
 import { type DicomFacts, dicomFacts, isDicom } from '../../mesh/recognise/dicom-facts.js';
-import { type Identity, joinedIdentity } from '../../mesh/recognise/identity.js';
+import { joinedIdentity } from '../../mesh/recognise/identity.js';
+import type { Identity } from '../../mesh/recognise/identity-fields.js';
 import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 
 /** Enough for the header of an image; what stands behind is not needed. */

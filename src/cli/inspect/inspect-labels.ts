@@ -2,7 +2,8 @@ import { InputFailure } from '../../foundation/failure.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { plainName, refuse } from '../../mesh/read/mesh-file.js';
-import { type Identity, looksIdentifying } from '../../mesh/recognise/identity.js';
+import { looksIdentifying } from '../../mesh/recognise/identity.js';
+import type { Identity } from '../../mesh/recognise/identity-fields.js';
 
 /** What `pavm inspect` says of the labels of a map. */
 export interface LabelsReport {

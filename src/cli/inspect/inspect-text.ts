@@ -1,7 +1,7 @@
 import { coordinates, fixed } from '../../foundation/number-text.js';
 import { TREE_ENDS } from '../../case/draft-case.js';
 import type { ObjectDescription, OpenEnd } from '../../mesh/describe-object.js';
-import type { Identity } from '../../mesh/recognise/identity.js';
+import type { Identity } from '../../mesh/recognise/identity-fields.js';
 import { unitDigits } from '../input/mesh-unit.js';
 
 const MOST_LISTED = 10;

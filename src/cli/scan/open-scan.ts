@@ -5,7 +5,7 @@ import type { Finding } from '../../foundation/finding.js';
 import { openRegularFile, systemProblem } from '../../foundation/regular-file.js';
 import { refuse } from '../../mesh/read/mesh-file.js';
 import { isDicom } from '../../mesh/recognise/dicom-facts.js';
-import type { Identity } from '../../mesh/recognise/identity.js';
+import type { Identity } from '../../mesh/recognise/identity-fields.js';
 import type { Rules } from '../../rules/rule.js';
 import { greyHeader, readGreyValues } from '../../volume/ct/grey-file.js';
 import type { GreyVolume } from '../../volume/ct/grey-volume.js';

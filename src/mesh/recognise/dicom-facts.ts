@@ -2,7 +2,8 @@ import { inflateRawSync } from 'node:zlib';
 import type { DataSet } from 'dicom-parser';
 import { InputFailure } from '../../foundation/failure.js';
 import { refuse } from '../read/mesh-file.js';
-import { dicomIdentity, type Identity } from './identity.js';
+import { dicomIdentity } from './identity.js';
+import type { Identity } from './identity-fields.js';
 
 /** SOP class of an Encapsulated STL object (DICOM PS3.4 annex B.5). */
 export const ENCAPSULATED_STL = '1.2.840.10008.5.1.4.1.1.104.3';

@@ -1,12 +1,5 @@
 import type { DataSet } from 'dicom-parser';
-
-/** What in a file may say who the patient is. Fields are named; what they hold is never kept. */
-export interface Identity {
-  /** Fields that identify a patient or lead to one. */
-  by: string[];
-  /** Free texts without a sign of an identifier: only a reader can judge them. */
-  freeText: string[];
-}
+import type { Identity } from './identity-fields.js';
 
 /** A text of a file and the field it stands in. */
 export interface FileText {

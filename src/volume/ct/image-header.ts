@@ -2,7 +2,8 @@ import type { DataSet } from 'dicom-parser';
 import { InputFailure } from '../../foundation/failure.js';
 import { cross, dot, length, type Vec3 } from '../../foundation/vector.js';
 import { dicomDataSet, isDicom, readingValues } from '../../mesh/recognise/dicom-facts.js';
-import { dicomIdentity, type Identity, looksIdentifying } from '../../mesh/recognise/identity.js';
+import { dicomIdentity, looksIdentifying } from '../../mesh/recognise/identity.js';
+import type { Identity } from '../../mesh/recognise/identity-fields.js';
 import { isEncapsulated, isRead, mayBeLossy, notReadBecause } from './transfer-syntax.js';
 
 /** One file of a series, read in pieces. */
