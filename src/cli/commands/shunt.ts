@@ -1,5 +1,4 @@
 import type { GasSample } from '../../case/case.js';
-import { readCaseFile } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import type { Finding } from '../../foundation/finding.js';
 import { numberFlag, quantityFlag } from '../../foundation/quantity.js';
@@ -67,6 +66,8 @@ export async function run(
       `shunt takes a CASE or flags, not both: leave out ${typed.map(([key]) => flagName(key)).join(', ')}.`,
     );
   }
+  // flags alone need no reader of case files
+  const { readCaseFile } = await import('../../case/read-case.js');
   const { case: patientCase, findings } = await readCaseFile(args[0]);
   const shunts = caseShunts(patientCase, rules);
   const turned: Visit = shunts.baseline === 'after' ? 'before' : 'after';
