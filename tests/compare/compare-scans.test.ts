@@ -1,7 +1,7 @@
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { type Comparison, compareResults } from '../../src/compare/compare.js';
 import { verdictLine } from '../../src/compare/verdict.js';
 import { sacVolumeMm3 } from '../../src/phantoms/sac.js';
@@ -15,6 +15,10 @@ import {
   resultOfCase,
   writeCase,
 } from './make-case.js';
+
+vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
+  (await import('../cli/once.js')).printingNothing(original),
+);
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-compare-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
