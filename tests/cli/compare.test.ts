@@ -89,12 +89,10 @@ describe('pavm compare', () => {
       JSON.parse((await compare([old, mine], { overlay: true, json: true })).out);
     expect((await over(join(mine, 'plan'))).overlay.turn_deg).toBeLessThan(0.1);
     expect((await over(planFolder)).overlay_absent_because).toMatch(
-      /^the surfaces of the old scan are not at hand: no case that can be used lies beside the plan folder/,
+      /^the surfaces of the old scan are not at hand: there is no usable case beside the plan folder/,
     );
     writeFileSync(join(base, 'alone.json'), readFileSync(join(planFolder, 'result.json')));
-    expect((await over(join(base, 'alone.json'))).overlay_absent_because).toContain(
-      'a result file alone holds none',
-    );
+    expect((await over(join(base, 'alone.json'))).overlay_absent_because).toContain('a result file has none');
     writeCase(mine, lesionOf(), { noiseMm: 0.01 });
     const { out } = await compare([join(mine, 'plan'), mine], { overlay: true });
     expect(out).toMatch(/Not laid over: .*A1\.stl beside the plan folder is not the file that was planned/);
