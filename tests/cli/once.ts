@@ -24,7 +24,7 @@ export async function measuringOnce(importOriginal: () => Promise<Measuring>): P
 }
 
 /**
- * For `vi.mock` of `print-folder.js`: no printable model, as where it is given up for its work. It takes more than half of the
+ * For `vi.mock` of `print-folder.js`: no printable model, as where it is given up for its work. It takes a quarter to a half of the
  * time of a plan, and nothing but `print` of the result depends on it.
  */
 export async function printingNothing(importOriginal: () => Promise<Printing>): Promise<Printing> {
