@@ -1,0 +1,151 @@
+import { describe, expect, it } from 'vitest';
+import { feederChanges, type Course } from '../../src/compare/feeders.js';
+import type { VesselMatch } from '../../src/compare/match-vessels.js';
+import { treatmentOutcome } from '../../src/compare/treatment-outcome.js';
+import type { ShrinkageReading } from '../../src/plan/follow-up-shrinkage.js';
+import type { Result } from '../../src/result/result.generated.js';
+import { loadRules } from '../../src/rules/load-rules.js';
+import { numberOf } from '../../src/rules/rule.js';
+import { withNumber } from '../rules/with-number.js';
+
+const rules = loadRules();
+const NORMAL = numberOf(rules, 'normal-shunt');
+
+interface Scan {
+  /** Roles of the vessels on the new scan, by name. */
+  vessels?: Record<string, string>;
+  feederCount?: number;
+  percent?: number;
+  upperLimit?: number;
+  sac?: boolean;
+}
+const scan = ({ vessels = {}, feederCount, percent, upperLimit, sac = true }: Scan): Result =>
+  ({
+    ...(sac && { sac: {} }),
+    lesion: { ...(feederCount !== undefined && { feeder_count: feederCount }) },
+    vessels: Object.fromEntries(
+      Object.entries(vessels).map(([name, role]) => [name, { role, calibre_mm: { mean: 5.25 } }]),
+    ),
+    ...(percent !== undefined && {
+      shunt_after: {
+        fraction: percent / 100,
+        ...(upperLimit !== undefined && { upper_limit: upperLimit / 100 }),
+      },
+    }),
+  }) as unknown as Result;
+const shrunk = (reading: ShrinkageReading['reading']): ShrinkageReading => ({ reading, text: '' });
+
+describe('what a treatment has done', () => {
+  it.each<[string, Scan, ShrinkageReading['reading'] | undefined, string | undefined]>([
+    // feeders on the scan decide, whatever shunt and shrinkage say
+    ['a feeder', { vessels: { A1: 'feeder' }, percent: 1 }, 'closed', 'open'],
+    ['a systemic feeder', { vessels: { S1: 'systemic-feeder' }, percent: 1 }, 'closed', 'open'],
+    ['a feeder that the case only counts', { feederCount: 1, percent: 1 }, 'closed', 'open'],
+    // a drain alone feeds nothing
+    ['a drain, normal shunt', { vessels: { V1: 'drain' }, percent: NORMAL }, undefined, 'closed'],
+    ['no feeder, normal shunt, shrunk', { percent: NORMAL }, 'closed', 'closed'],
+    ['no feeder, shrunk alone', {}, 'probably closed', 'closed'],
+    ['no feeder, closed by size alone', {}, 'closed', 'closed'],
+    // whatever speaks against it makes it doubtful
+    ['no feeder, high shunt', { percent: NORMAL + 0.1 }, undefined, 'doubtful'],
+    ['no feeder, high shunt, shrunk', { percent: NORMAL + 0.1 }, 'closed', 'doubtful'],
+    ['no feeder, normal shunt, not shrunk', { percent: 1 }, 'persistence likely', 'doubtful'],
+    ['no feeder, normal shunt, hardly shrunk', { percent: 1 }, 'indeterminate', 'doubtful'],
+    ['no feeder and nothing else', { feederCount: 0 }, undefined, 'not known'],
+    ['no surfaces', { sac: false, percent: 1 }, 'closed', undefined],
+  ])('%s', (_, now, reading, outcome) => {
+    const shrinkage = reading && shrunk(reading);
+    expect(treatmentOutcome(scan(now), 'treated-between', shrinkage, rules)?.reading).toBe(outcome);
+    expect(treatmentOutcome(scan(now), 'treated-before', shrinkage, rules)?.reading).toBe(outcome);
+    expect(treatmentOutcome(scan(now), 'untreated', shrinkage, rules)).toBeUndefined();
+  });
+
+  it('measured by a vessel alone, without a sac', () => {
+    const now = scan({ sac: false, vessels: { V1: 'drain' }, percent: 1 });
+    expect(treatmentOutcome(now, 'treated-between', undefined, rules)?.reading).toBe('closed');
+  });
+
+  it('the limit is that of the rules, and the words give shunt and limit', () => {
+    const text = (percent: number, limit: number, upperLimit?: number): string =>
+      treatmentOutcome(
+        scan({ percent, upperLimit }),
+        'treated-between',
+        undefined,
+        withNumber('normal-shunt', limit),
+      )!.text;
+    expect(text(7.04, 8)).toMatch(/^Closed as far as can be told: .*is 7\.0 %, where up to 8 % is normal/);
+    expect(text(7.04, 6)).toMatch(/^Doubtful: .*is 7\.0 %, above the normal 6 %/);
+    expect(text(0, 5, 3.24)).toContain('cannot be told from none (at most 3.2 %)');
+  });
+
+  it('names the feeders that are left', () => {
+    const vessels = { A1: 'feeder', V1: 'drain', A2: 'feeder' };
+    const { text } = treatmentOutcome(scan({ vessels }), 'treated-between', undefined, rules)!;
+    expect(text).toContain('Not closed: A1, A2 still');
+  });
+});
+
+describe('feeders that came, went or stayed open', () => {
+  const [old, now] = [
+    scan({ vessels: { A1: 'feeder', A2: 'feeder' } }),
+    scan({ vessels: { A1: 'feeder', B: 'feeder' } }),
+  ];
+  const match = (role: string, oldName?: string, newName?: string): VesselMatch =>
+    ({
+      role,
+      matchedBy: 'name',
+      ...(oldName !== undefined && { oldName }),
+      ...(newName !== undefined && { newName }),
+    }) as VesselMatch;
+  const changes = (one: VesselMatch, course: Course) => feederChanges(old, now, [one], course, rules);
+
+  it.each<[string | undefined, string | undefined, Course, string | undefined, string]>([
+    ['A1', 'A1', 'untreated', undefined, ''],
+    ['A1', 'A1', 'treated-before', undefined, ''],
+    [
+      'A1',
+      'A1',
+      'treated-between',
+      'still-open',
+      'A1 (feeding artery, 5.3 mm mean calibre) still carries blood',
+    ],
+    ['A2', undefined, 'untreated', 'gone', 'may have been left out of the segmentation'],
+    ['A2', undefined, 'treated-between', 'gone', 'Absence from the model does not prove closure'],
+    [undefined, 'B', 'untreated', 'new', 'it grew, or it was missed'],
+    [undefined, 'B', 'treated-between', 'new', 'reperfused from a neighbouring branch, or missed before'],
+    [
+      undefined,
+      'B',
+      'treated-before',
+      'back',
+      'recanalised through its device, or reperfused from a neighbour',
+    ],
+  ])('%s to %s, %s: %s', (oldName, newName, course, what, words) => {
+    const found = changes(match('feeder', oldName, newName), course);
+    expect(found.map((one) => one.what)).toEqual(what === undefined ? [] : [what]);
+    if (what !== undefined) expect(found[0].text).toContain(words);
+  });
+
+  it('a systemic artery that is new after a treatment is a collateral, never back', () => {
+    for (const course of ['treated-between', 'treated-before'] as const) {
+      const [one] = changes(match('systemic-feeder', undefined, 'B'), course);
+      expect(one).toMatchObject({ what: 'new', text: expect.stringContaining('a systemic collateral') });
+    }
+  });
+
+  it('drains and branches are no feeders', () => {
+    for (const role of ['drain', 'branch'])
+      expect(changes(match(role, 'A2', undefined), 'treated-between')).toEqual([]);
+  });
+
+  it('the shares of mechanisms are those of the rules', () => {
+    const told = feederChanges(
+      old,
+      now,
+      [match('feeder', 'A1', 'A1')],
+      'treated-between',
+      withNumber('persistence-recanalised', 77),
+    );
+    expect(told[0].text).toContain('77 % were recanalised');
+  });
+});

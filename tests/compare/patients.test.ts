@@ -1,0 +1,166 @@
+import { describe, expect, it } from 'vitest';
+import { comparePatients, type PatientComparison } from '../../src/compare/compare-patients.js';
+import type { PatientResult } from '../../src/result/patient-result.js';
+import { loadRules } from '../../src/rules/load-rules.js';
+
+const rules = loadRules();
+
+interface Side {
+  lesions?: Record<
+    string,
+    { state: string; feeders?: string[]; flow_share?: number; flow_share_is?: string }
+  >;
+  sessions?: string[][];
+  devices?: Record<string, { code?: string }>;
+  recommended?: string;
+  remainder?: string;
+  findings?: { id: string; level: string; where: string; text: string }[];
+  sha256?: string;
+  baseline?: string;
+  shunt?: { fraction?: number; method: string };
+  shunt_after?: { fraction?: number; method: string };
+}
+const side = ({ lesions = {}, sessions = [], devices = {}, findings = [], ...more }: Side) => ({
+  result: {
+    patient: 'grebe',
+    scan_date: '2026-01-02',
+    inputs: [{ path: 'a.stl', sha256: more.sha256 ?? 'aa' }],
+    lesions,
+    sessions: sessions.map((closes, n) => ({ number: n + 1, closes })),
+    devices,
+    findings,
+    advice: { recommended: more.recommended ?? 'embolise' },
+    remainder: more.remainder ?? 'none',
+    baseline: more.baseline ?? 'before',
+    ...(more.shunt && { shunt: more.shunt }),
+    ...(more.shunt_after && { shunt_after: more.shunt_after }),
+  } as unknown as PatientResult,
+  lesions: {},
+});
+const compare = (old: Side, now: Side): PatientComparison =>
+  comparePatients(side(old), side({ sha256: 'bb', ...now }), { rules });
+
+describe('two plans of one patient', () => {
+  it.each<[string | undefined, string | undefined, string, boolean]>([
+    ['open', 'closed', 'closed', true],
+    ['closed', 'closed', 'still closed', true],
+    ['open', 'open', 'still open', true],
+    ['closed', 'open', 'reopened', false],
+    [undefined, 'open', 'new', false],
+    ['open', undefined, 'gone', false],
+    ['not planned', 'open', 'not planned', false],
+    ['open', 'not planned', 'not planned', false],
+  ])('a lesion %s, then %s, is %s; the plan stands: %s', (was, is, change, stands) => {
+    const { lesions, verdict, because } = compare(
+      was === undefined ? {} : { lesions: { left: { state: was } } },
+      is === undefined ? {} : { lesions: { left: { state: is } } },
+    );
+    expect(lesions.map((one) => one.change)).toEqual([change]);
+    expect(verdict).toBe(stands ? 'plan stands' : 'plan changes');
+    expect(because.filter((text) => text.startsWith('left'))).toHaveLength(stands ? 0 : 1);
+  });
+
+  const [A1, A2, B1] = ['left/A1', 'left/A2', 'right/A1'];
+  const open = (...feeders: string[]) => ({
+    left: { state: 'open', feeders: feeders.filter((name) => name.startsWith('left')) },
+    right: { state: 'open', feeders: feeders.filter((name) => name.startsWith('right')) },
+  });
+  it.each<[string, string[], string[][], string]>([
+    ['none of its feeders is left', [B1], [[B1]], 'done'],
+    ['the same in one session, in another order', [A1, A2, B1], [[B1], [A2, A1]], 'stands'],
+    ['one of its feeders is left', [A2, B1], [[A2], [B1]], 'changed'],
+    ['another feeder came into it', [A1, A2, B1], [[A1, A2, B1]], 'changed'],
+    ['its feeders are open and in no session', [A1, A2, B1], [[B1]], 'changed'],
+  ])('the first session, %s', (_, feeders, sessions, state) => {
+    const found = compare(
+      { lesions: open(A1, A2, B1), sessions: [[A1, A2], [B1]] },
+      { lesions: open(...feeders), sessions },
+    );
+    expect(found.sessions[0]).toEqual({ number: 1, closes: [A1, A2], state });
+    expect(found.because.some((text) => text.startsWith('Session 1'))).toBe(state === 'changed');
+  });
+
+  it.each<[string, Side, Side, RegExp | undefined]>([
+    ['the same device', { devices: { A1: { code: 'P8' } } }, { devices: { A1: { code: 'P8' } } }, undefined],
+    [
+      'another device',
+      { devices: { A1: { code: 'P8' } } },
+      { devices: { A1: { code: 'P10' } } },
+      /A1: the device was P8 and is P10/,
+    ],
+    [
+      'no device any more',
+      { devices: { A1: { code: 'P8' } } },
+      { devices: { A1: {} } },
+      /was P8 and is none/,
+    ],
+    ['a feeder that is gone', { devices: { A1: { code: 'P8' } } }, {}, undefined],
+    ['another advice', {}, { recommended: 'resect' }, /advice was embolise and is resect/],
+    ['another remainder', {}, { remainder: 'unknown' }, /remainder was none and is unknown/],
+    [
+      'a new stop',
+      {},
+      { findings: [{ id: 's', level: 'stop', where: 'left/A1', text: 'No zone.' }] },
+      /New stop on left\/A1: No zone\./,
+    ],
+    [
+      'a new caution',
+      {},
+      { findings: [{ id: 's', level: 'caution', where: 'left/A1', text: 'Large.' }] },
+      undefined,
+    ],
+  ])('%s', (_, old, now, words) => {
+    const { because, verdict } = compare(old, now);
+    expect(verdict).toBe(words ? 'plan changes' : 'plan stands');
+    expect(because).toEqual(words ? [expect.stringMatching(words)] : []);
+  });
+
+  it('a stop that both have, or the same elsewhere', () => {
+    const stop = (where: string) => [{ id: 's', level: 'stop', where, text: 'x' }];
+    expect(compare({ findings: stop('left') }, { findings: stop('left') }).because).toEqual([]);
+    expect(compare({ findings: stop('left') }, { findings: stop('right') }).because).toHaveLength(1);
+  });
+
+  it('the same files are a caution and no change', () => {
+    const { because, verdict } = compare({}, { sha256: 'aa' });
+    expect([because, verdict]).toEqual([['caution: Both plans use the same files.'], 'plan stands']);
+  });
+});
+
+describe('the shunt of both plans', () => {
+  const shunt = (fraction: number, method = 'content') => ({ fraction, method });
+  it('is that before or after, as each plan depends on', () => {
+    const { shunt: text } = compare(
+      { shunt: shunt(0.304) },
+      {
+        baseline: 'after',
+        shunt: shunt(0.304),
+        shunt_after: shunt(0.102),
+        lesions: {
+          left: { state: 'closed' },
+          right: { state: 'open', flow_share: 0.6 },
+          lingula: { state: 'open', flow_share: 0.4, flow_share_is: 'at most' },
+          middle: { state: 'open' },
+        },
+      },
+    );
+    expect(text).toBe(
+      'Shunt 30.4 % before, 10.2 % now. Of what is left: right 60 %, lingula at most 40 %, middle.',
+    );
+  });
+
+  it('says that nothing of the file is open, and what the remainder may be', () => {
+    const now = { shunt: shunt(0.05), lesions: { left: { state: 'closed' } }, remainder: 'unknown' };
+    expect(compare({ shunt: shunt(0.3) }, now).shunt).toMatch(
+      /no lesion of the file is open; the rest runs, or may run, through lesions that no surface holds\.$/,
+    );
+  });
+
+  it('is no trend where one is missing or methods differ', () => {
+    expect(compare({ shunt: shunt(0.3) }, {}).shunt).toContain('one of the plans has none');
+    expect(compare({}, { shunt: shunt(0.3) }).shunt).toContain('one of the plans has none');
+    expect(compare({ shunt: shunt(0.3) }, { shunt: shunt(0.2, 'iso') }).shunt).toBe(
+      'Shunt 30.0 % and 20.0 %, by different methods: no trend.',
+    );
+  });
+});
