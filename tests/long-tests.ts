@@ -66,3 +66,11 @@ export const LONG_TESTS = [
   'sweep/trees',
   'witness/missed',
 ].map((name) => `tests/${name}.test.ts`);
+
+/**
+ * Files of `npm test` that replace a module (`vi.mock`). Each has a process of its own: the other files share loaded modules, of which
+ * the first one stays.
+ */
+export const REPLACING_TESTS = ['cases/teaching-cases', 'cases/teaching-patients', 'cli/plan-extent'].map(
+  (name) => `tests/${name}.test.ts`,
+);

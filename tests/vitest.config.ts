@@ -2,7 +2,7 @@ import { availableParallelism } from 'node:os';
 import { basename } from 'node:path';
 import { configDefaults, defineConfig } from 'vitest/config';
 import { BaseSequencer, type TestSpecification } from 'vitest/node';
-import { LONG_TESTS } from './long-tests.js';
+import { LONG_TESTS, REPLACING_TESTS } from './long-tests.js';
 
 /** `short` and `long` are the two parts that CI runs, one after the other; without it every file is there. */
 const part = process.env.PAVM_TESTS;
@@ -34,14 +34,31 @@ class SlowFirst extends BaseSequencer {
   }
 }
 
+const EVERY = 'tests/**/*.test.ts';
+const without = (files: readonly string[]): string[] => [...configDefaults.exclude, ...files];
+const PARTS = {
+  // modules are loaded once for all files of a worker: no test there leaves anything behind in them
+  short: [
+    { name: 'replacing', isolate: true, include: REPLACING_TESTS },
+    {
+      name: 'shared',
+      isolate: false,
+      include: [EVERY],
+      exclude: without([...LONG_TESTS, ...REPLACING_TESTS]),
+    },
+  ],
+  long: [{ name: 'long', include: LONG_TESTS }],
+  all: [{ name: 'all', include: [EVERY], exclude: without([]) }],
+};
+
 export default defineConfig({
   test: {
-    include: part === 'long' ? LONG_TESTS : ['tests/**/*.test.ts'],
-    exclude: [...configDefaults.exclude, ...(part === 'short' ? LONG_TESTS : [])],
+    projects: (part === 'short' || part === 'long' ? PARTS[part] : PARTS.all).map((test) => ({
+      extends: true as const,
+      test,
+    })),
     // most tests wait for a program they started: on two cores two files at once take half the time
     maxWorkers: Math.max(2, availableParallelism() - 1),
-    // in the short part modules are loaded once for all files of a worker: no test there leaves anything behind in them
-    isolate: part !== 'short',
     sequence: { sequencer: SlowFirst },
     testTimeout: 180_000,
     hookTimeout: 180_000,

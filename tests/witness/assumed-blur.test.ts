@@ -34,8 +34,8 @@ describe('the blur of a scan', () => {
   it('blur-unknown: a note where its edges fit no blur, a caution where the lumen is faint as well', () => {
     // 1.6 mm inside of the wall the ramp has come to two thirds of the contrast
     for (const [lumenHu, level, looked] of [
-      [1200, 'note', 'were looked for with an assumed blur'],
-      [380, 'caution', 'were not looked for'],
+      [1200, 'note', 'were searched for with an assumed blur'],
+      [380, 'caution', 'were not searched for'],
     ] as const) {
       const { findings, frame, missed } = seen(ballScan(9, lumenHu));
       expect(frame.verdict).toBe('fits');
