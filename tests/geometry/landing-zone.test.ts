@@ -86,6 +86,26 @@ describe('landing zone', () => {
     expect(findLandingZone([], 0, 30, DEFINITIONS)).toBeUndefined();
   });
 
+  it('its largest width is that of the sections in it, those at its ends included', () => {
+    const step = DEFINITIONS.profileStepMm;
+    const largest = (mm: number): number => {
+      const samples = profileAlong(() => 5, 34).map((s) => ({
+        ...s,
+        maxMm: Math.abs(s.atMm - mm) < step / 2 ? 6.5 : 5.1,
+      }));
+      return findLandingZone(samples, 10, 30, DEFINITIONS)!.largestWidthMm;
+    };
+    expect([10, 20, 30].map(largest)).toEqual([6.5, 6.5, 6.5]);
+    expect([10 - step, 30 + step].map(largest)).toEqual([5.1, 5.1]);
+  });
+
+  it('begins at the neck where at most two and a half steps of sections are missing there', () => {
+    const step = DEFINITIONS.profileStepMm;
+    const until = (mm: number) => profileAlong(() => 5, 30).filter(({ atMm }) => atMm <= mm + 1e-6);
+    expect(findLandingZone(until(30 - 2 * step), 0, 30, DEFINITIONS)?.toMm).toBe(30);
+    expect(findLandingZone(until(30 - 3 * step), 0, 30, DEFINITIONS)!.toMm).toBeLessThan(30 - 0.25 * step);
+  });
+
   it('a gap between sections is not bridged', () => {
     const profile = profileAlong(() => 6, 40).filter((s) => s.atMm < 20 || s.atMm > 22.5);
     const zone = findLandingZone(profile, 0, 40, DEFINITIONS)!;

@@ -13,7 +13,7 @@ vi.setConfig({ testTimeout: 240_000 });
 /** What a landing zone is held to, mm. */
 const TARGET = { landingCalibreMm: 0.05, landingLengthMm: 0.6 } as const;
 
-const SEEDS = IS_LONG ? 100 : 20;
+const SEEDS = IS_LONG ? 100 : 10;
 
 it(`parts of ${SEEDS} random lesions, turned and moved: calibres, necks, landing zones, branches and sac`, () => {
   const worst = new Worst();
