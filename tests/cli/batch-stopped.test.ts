@@ -75,7 +75,7 @@ describe('a run stopped by a signal', () => {
     },
   );
 
-  it('Ctrl-C, which reaches the workers as well, does the same', async () => {
+  it.runIf(IS_LONG)('Ctrl-C, which reaches the workers as well, does the same', async () => {
     const out = join(base, 'group');
     const run = start(['batch', ...cases, '--out', out, '--jobs', '2'], { detached: true });
     await run.until('1/5');

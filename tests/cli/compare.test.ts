@@ -9,6 +9,9 @@ import { lesionOf, resultOfCase, writeCase } from '../compare/make-case.js';
 import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
 
+/** Longer trials run with PAVM_LONG=1. */
+const IS_LONG = process.env.PAVM_LONG === '1';
+
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
   (await import('./once.js')).measuringOnce(original),
 );
@@ -72,8 +75,10 @@ describe('pavm compare', () => {
     for (const name of figures)
       expect(readFileSync(join(base, 'over', name), 'utf8')).toContain('Distance, mm');
     const before = folderHash(join(base, 'over'));
-    expect(pavm(['compare', ...args]).code).toBe(ran.code);
-    expect(folderHash(join(base, 'over'))).toEqual(before);
+    if (IS_LONG) {
+      expect(pavm(['compare', ...args]).code).toBe(ran.code);
+      expect(folderHash(join(base, 'over'))).toEqual(before);
+    }
     const { overlay } = JSON.parse((await compare([caseFolder, later], { overlay: true, json: true })).out);
     const shift = overlay.pose.translation_mm;
     for (const [k, moved] of [5, -9, 14].entries()) expect(Math.abs(shift[k] + moved)).toBeLessThan(1.5);

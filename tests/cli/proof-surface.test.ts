@@ -15,6 +15,9 @@ import { cutOff, mirrorImage, noisyCopy } from '../geometry/register/make.js';
 import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
 
+/** Longer trials run with PAVM_LONG=1. */
+const IS_LONG = process.env.PAVM_LONG === '1';
+
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
   (await import('./once.js')).measuringOnce(original),
 );
@@ -69,8 +72,10 @@ describe('pavm proof --surface', () => {
       expect(svg).toContain('>striped: out of tolerance (± 0.35');
       expect(svg.match(/data:image\/png/g)!.length).toBeGreaterThan(5);
       const before = folderHash(out);
-      expect(pavm(args, { env: { TZ: 'Asia/Tokyo', LANG: 'de_DE.UTF-8' } }).code).toBe(0);
-      expect(folderHash(out)).toEqual(before);
+      if (IS_LONG) {
+        expect(pavm(args, { env: { TZ: 'Asia/Tokyo', LANG: 'de_DE.UTF-8' } }).code).toBe(0);
+        expect(folderHash(out)).toEqual(before);
+      }
       const { surface } = JSON.parse(readFileSync(join(out, 'proof.json'), 'utf8'));
       expect(surface.registration.verdict).toBe('placed');
       expect(surface.distances.scan_to_model.rms_mm).toBeLessThan(0.12);
@@ -138,7 +143,7 @@ describe('pavm proof --surface', () => {
     PATIENCE,
   );
 
-  it(
+  it.runIf(IS_LONG)(
     'a thick wall is named as an even offset, not as a scale error',
     async () => {
       // outwards along the vertex normals
@@ -213,7 +218,7 @@ describe('other prints', () => {
     return copy;
   }
 
-  it(
+  it.runIf(IS_LONG)(
     'a hollow print is judged by its outside, which is all that a scan sees',
     async () => {
       const copy = otherPrint(

@@ -41,11 +41,9 @@ function measuredFrom(lesion: LesionPlan, spacing: [number, number, number], shi
 }
 
 type Trial = [string, LesionPlan, [number, number, number]];
-const TRIALS: Trial[] = [
-  ['plover, 0.7 x 0.7 x 1.0 mm', ploverLesion(), [0.7, 0.7, 1]],
-  ['random 113, 0.6 mm', randomLesion(113), [0.6, 0.6, 0.6]],
-];
+const TRIALS: Trial[] = [['random 113, 0.6 mm', randomLesion(113), [0.6, 0.6, 0.6]]];
 const MORE: Trial[] = [
+  ['plover, 0.7 x 0.7 x 1.0 mm', ploverLesion(), [0.7, 0.7, 1]],
   ['plover, 0.6 mm', ploverLesion(), [0.6, 0.6, 0.6]],
   ['random 107, 0.6 mm', randomLesion(107), [0.6, 0.6, 0.6]],
 ];
