@@ -69,6 +69,7 @@ function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeSce
   // of the whole way: where it leads along a bone its axis is as bright as that
   const mostHu = brightestHu + Math.max(0, median(axis.filter((hu) => !Number.isNaN(hu))) - lumenHu);
   const usual = new Array<number>(count);
+  const contrast = new Array<number>(count);
   for (let i = 0; i < count; i++) {
     const search = { lumenHu: plateau[i], mostHu, mostMm };
     const walls = directionsOf(frame, i).map((direction) =>
@@ -89,9 +90,12 @@ function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeSce
     });
     tube.hidden[i] = hidden / DIRECTIONS;
     const outside = walls.flatMap((wall) => (wall && wall !== 'bone' ? [wall.outsideHu] : []));
-    tube.contrastHu[i] = plateau[i] - median(outside);
+    contrast[i] = plateau[i] - median(outside);
   }
+  // a section inside of a bone has no wall at all
   fillNaN(usual);
+  fillNaN(contrast);
+  tube.contrastHu.set(contrast);
   for (let n = 0; n < tube.radii.length; n++)
     if (Number.isNaN(tube.radii[n])) tube.radii[n] = usual[Math.floor(n / DIRECTIONS)] ?? mostMm;
   return tube;

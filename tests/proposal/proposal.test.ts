@@ -128,6 +128,22 @@ describe('a bent vessel that opens into a ball', () => {
   });
 });
 
+it('a vessel that a bone surrounds over less than its calibre keeps its way and width', () => {
+  const volume = bendScan();
+  const { columns, rows, origins } = volume.stack;
+  volume.values.forEach((hu, n) => {
+    const x = origins[0] + (n % columns) * 0.7;
+    const y = origins[1] + (Math.floor(n / columns) % rows) * 0.7;
+    const z = origins[2] + Math.floor(n / (columns * rows)) * 0.7;
+    const [angle, off] = [Math.atan2(y, x), Math.hypot(Math.hypot(x, y) - BEND_MM, z)];
+    if (angle > 0.6 && angle < 0.68 && off < 9 && hu < 300) volume.values[n] = 700;
+  });
+  const { mesh } = proposeSurface({ volume, ends: [A1], sac: SAC }, rules);
+  const lesion = new Surface(mesh, [0, 0, 0]);
+  expect(lesion.isInside(onBend(0.64))).toBe(true);
+  for (const out of [-1, 1]) expect(lesion.isInside(onBend(0.64, out * (RADIUS_MM + 1)))).toBe(false);
+});
+
 it('a sac in which contrast agent is not mixed yet keeps its brighter wall', () => {
   const volume = bendScan();
   const { columns, rows, origins } = volume.stack;
