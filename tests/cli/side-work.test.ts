@@ -8,9 +8,6 @@ import { writeStl } from '../../src/mesh/write-stl.js';
 import { pavm as batch, planFolders, treeOf } from '../batch/make-batch.js';
 import { pavm } from './run-pavm.js';
 
-/** Longer trials run with PAVM_LONG=1. */
-const IS_LONG = process.env.PAVM_LONG === '1';
-
 const dir = mkdtempSync(join(tmpdir(), 'pavm-crossings-'));
 afterAll(() => rmSync(dir, { recursive: true, force: true }));
 
@@ -53,7 +50,7 @@ describe('crossing triangles of a large surface', () => {
   const stl = join(dir, 'meshes', 'bronchus.stl');
   const tube = fineTube(300, 300);
 
-  it.runIf(IS_LONG)('are searched beside the measuring and said as a search at once says them', async () => {
+  it('are searched beside the measuring and said as a search at once says them', async () => {
     expect(tube.triangles.length / 3).toBeGreaterThan(150_000);
     writeFileSync(stl, writeStl(pierced(tube, 150 * 300), 'bronchus'));
     const atOnce = await loadSurface(stl, { unitMm: 1, label: 'bronchus' });
