@@ -73,6 +73,7 @@ const cases: Record<string, () => PrintInput> = {
 const USUAL = [
   'plover at the neck of A1',
   'heron at the neck of V1, extruded',
+  'plover, hollow, through the sac',
   'random lesion 8 through the sac',
 ];
 const keys = Object.keys(cases).filter((key) => process.env.PAVM_LONG === '1' || USUAL.includes(key));
