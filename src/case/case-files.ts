@@ -1,5 +1,5 @@
 import { readdir, stat } from 'node:fs/promises';
-import { basename, join, resolve } from 'node:path';
+import { join, resolve } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
 import { quoted } from '../foundation/quoted-text.js';
 import { openRegularFile } from '../foundation/regular-file.js';
@@ -29,20 +29,15 @@ export async function caseFileOf(pathOrFolder: string): Promise<string> {
   } catch (error) {
     throw new InputFailure(2, `${shownPath(pathOrFolder)}: ${systemProblem(error)}`);
   }
-  const names = beside.filter((name) => /\.ya?ml$/.test(name)).sort();
+  const names = yamlNames(beside);
   if (names.includes('case.yaml')) return join(pathOrFolder, 'case.yaml');
-  const cases: string[] = [];
-  for (const name of names) {
-    if (await namesFormat(join(pathOrFolder, name), 'case')) cases.push(join(pathOrFolder, name));
-  }
-  if (cases.length === 1) return cases[0];
-  if (cases.length > 1) {
-    const list = cases.map((path) => basename(path)).join(', ');
+  const cases = await namesOfFormat(pathOrFolder, names, 'case');
+  if (cases.length === 1) return join(pathOrFolder, cases[0]);
+  if (cases.length > 1)
     throw new InputFailure(
       2,
-      `${shownPath(pathOrFolder)}: the folder contains several case files (${list}). Name one of them.`,
+      `${shownPath(pathOrFolder)}: the folder contains several case files (${cases.join(', ')}). Name one of them.`,
     );
-  }
   throw new InputFailure(
     2,
     `${shownPath(pathOrFolder)}: the folder contains no case file. Write one with: pavm new ${shownPath(pathOrFolder)}`,
@@ -53,7 +48,7 @@ export async function caseFileOf(pathOrFolder: string): Promise<string> {
 export const shownPath = (path: string): string => quoted(path, 400).slice(1, -1);
 
 /** Whether the head of a file names a format of ours; false where it cannot be read. */
-export async function namesFormat(path: string, kind: 'case' | 'patient'): Promise<boolean> {
+async function namesFormat(path: string, kind: 'case' | 'patient'): Promise<boolean> {
   const facts = await stat(path).catch(() => undefined);
   if (!facts?.isFile()) return false;
   const { handle } = await openRegularFile(path, { shown: shownPath(path), exitCode: 2 });
@@ -67,14 +62,27 @@ export async function namesFormat(path: string, kind: 'case' | 'patient'): Promi
   }
 }
 
+const yamlNames = (names: readonly string[]): string[] =>
+  names.filter((name) => /\.ya?ml$/.test(name)).sort();
+
+/** Of the files of a folder those whose head names a format of ours. */
+async function namesOfFormat(
+  folder: string,
+  names: readonly string[],
+  kind: 'case' | 'patient',
+): Promise<string[]> {
+  const found: string[] = [];
+  for (const name of names) if (await namesFormat(join(folder, name), kind)) found.push(name);
+  return found;
+}
+
 /** The patient file that a path names: itself, or that of a folder; undefined where the path names none. */
 export async function patientFileOf(pathOrFolder: string): Promise<string | undefined> {
   const facts = await stat(pathOrFolder).catch(() => undefined);
   if (facts?.isFile()) return (await namesFormat(pathOrFolder, 'patient')) ? pathOrFolder : undefined;
   if (!facts?.isDirectory()) return undefined;
-  const names = (await readdir(pathOrFolder).catch(() => [])).filter((name) => /\.ya?ml$/.test(name)).sort();
-  const found: string[] = [];
-  for (const name of names) if (await namesFormat(join(pathOrFolder, name), 'patient')) found.push(name);
+  const names = yamlNames(await readdir(pathOrFolder).catch(() => []));
+  const found = await namesOfFormat(pathOrFolder, names, 'patient');
   if (found.length === 0) return undefined;
   const shown = shownPath(pathOrFolder);
   if (found.length > 1)

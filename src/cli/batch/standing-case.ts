@@ -1,18 +1,17 @@
-import { readdir, stat } from 'node:fs/promises';
-import { basename, dirname, join, resolve } from 'node:path';
+import { basename, dirname, resolve } from 'node:path';
 import { fingerprintOf } from '../../batch/fingerprint.js';
 import { type Row, rowOf } from '../../batch/row.js';
 import { isRow } from '../../batch/summary-check.js';
-import { checkedRoot, namesFormat, shownPath } from '../../case/case-files.js';
+import { caseFileOf, checkedRoot, patientFileOf, shownPath } from '../../case/case-files.js';
 import { locateInput } from '../../case/confined-path.js';
 import { isAbsolutePath } from '../../case/path-text.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
 import { YAML_LIMITS } from '../../foundation/yaml-limits.js';
 import type { Result } from '../../result/result.generated.js';
-import { LIST_NAME, type OutputList, readList, sha256Hex } from '../output/output-list.js';
+import { sha256Hex } from '../output/output-list.js';
 import { hashOfFile } from '../input/hash-of-file.js';
-import { isWhole } from '../plan/whole-folder.js';
+import { isWhole, listedHash, planList, writtenResult } from '../plan/whole-folder.js';
 
 /** A case whose plan was made from the very text that its file has now, known without parsing it. */
 export interface StandingCase {
@@ -36,9 +35,6 @@ export interface StandingPlan {
 /** Where the plan of an id goes, its case file in `folder`; and that from the folder of the summary. */
 export type PlanFolderOf = (id: string, folder: string) => { planFolder: string; planShown: string };
 
-/** Largest result that is looked at; a longer one is read the usual way. */
-const MOST_RESULT_BYTES = 64 * 1024 * 1024;
-
 /**
  * A case by the plan that stands in its folder; undefined where there is none, or where anything is in doubt: the case is then read and
  * checked as usual. The result needs no check of its own where the list of the folder has its hash and it bears the version that
@@ -50,8 +46,8 @@ export async function standingCase(
   planFolderOf: PlanFolderOf,
 ): Promise<StandingCase | undefined> {
   try {
-    const file = await caseFileAt(path);
-    if (file === undefined) return undefined;
+    if ((await patientFileOf(path)) !== undefined) return undefined;
+    const file = await caseFileOf(path);
     const root = options.root === undefined ? undefined : await checkedRoot(options.root);
     refuseLinkOutside(file, 2, root);
     const text = readRegularFile(file, { shown: file, exitCode: 2, mostBytes: YAML_LIMITS.bytes });
@@ -60,9 +56,10 @@ export async function standingCase(
     if (id === undefined) return undefined;
     const folder = dirname(resolve(file));
     const { planFolder, planShown } = planFolderOf(id, folder);
-    const found = await resultIn(planFolder);
-    if (found === undefined) return undefined;
-    const { result, sha256: resultSha256 } = found;
+    const list = await planList(planFolder);
+    const resultSha256 = list && listedHash(list, 'result.json');
+    const result = list && writtenResult<Result>(planFolder, 'result.json', 'pavm-result/1', list);
+    if (resultSha256 === undefined || result === undefined) return undefined;
     const name = basename(file);
     const madeFrom = result.inputs.find((input) => input.path === name)?.sha256;
     if (result.case !== id || result.tool.version !== options.version || madeFrom !== sha256Hex(text))
@@ -88,7 +85,7 @@ export async function standingCase(
       ? { id, typed: shownPath(file), folder, bytes, plan: { row, resultSha256, inputs } }
       : undefined;
   } catch {
-    // whatever is wrong is said by the usual way
+    // any problem is reported when the case is read as usual
     return undefined;
   }
 }
@@ -103,37 +100,10 @@ export async function stillStanding(
     const now: Result['inputs'] = [];
     for (const { path, absolute } of inputs) now.push({ path, ...(await hashOfFile(absolute)) });
     if (fingerprintOf({ ...grounds, inputs: now }) !== row.fingerprint) return undefined;
-    const list = await readList(planFolder);
-    if (list === undefined || hashOfResult(list) !== resultSha256) return undefined;
+    const list = await planList(planFolder);
+    if (list === undefined || listedHash(list, 'result.json') !== resultSha256) return undefined;
     return (await isWhole(planFolder, list)) ? row : undefined;
   } catch {
     return undefined;
   }
-}
-
-/** `case.yaml` of a folder that holds no patient file, or the file named; undefined where the usual way has to look. */
-async function caseFileAt(path: string): Promise<string | undefined> {
-  const facts = await stat(path);
-  if (!facts.isDirectory()) return (await namesFormat(path, 'case')) ? path : undefined;
-  const names = (await readdir(path)).filter((name) => /\.ya?ml$/.test(name));
-  if (!names.includes('case.yaml')) return undefined;
-  for (const name of names) if (await namesFormat(join(path, name), 'patient')) return undefined;
-  return join(path, 'case.yaml');
-}
-
-const hashOfResult = ({ kind, files }: OutputList): string | undefined =>
-  kind === 'plan' ? files.find(({ path }) => path === 'result.json')?.sha256 : undefined;
-
-/** The result of a plan folder, as the folder's list has it. */
-async function resultIn(planFolder: string): Promise<{ result: Result; sha256: string } | undefined> {
-  const path = join(planFolder, 'result.json');
-  if (!(await stat(join(planFolder, LIST_NAME)).catch(() => undefined))) return undefined;
-  const list = await readList(planFolder);
-  const listed = list && hashOfResult(list);
-  if (listed === undefined) return undefined;
-  refuseLinkOutside(path, 3);
-  const bytes = readRegularFile(path, { shown: path, exitCode: 3, mostBytes: MOST_RESULT_BYTES });
-  if (sha256Hex(bytes) !== listed) return undefined;
-  const result = JSON.parse(new TextDecoder().decode(bytes)) as Result;
-  return (result as { format?: unknown }).format === 'pavm-result/1' ? { result, sha256: listed } : undefined;
 }

@@ -1,17 +1,15 @@
-import { join } from 'node:path';
 import { fingerprintOf, groundsOf } from '../../batch/fingerprint.js';
 import type { PatientPlans } from '../../batch/patient-row.js';
-import { EXIT, InputFailure } from '../../foundation/failure.js';
-import { readRegularFile } from '../../foundation/regular-file.js';
+import { InputFailure } from '../../foundation/failure.js';
 import type { CaseOnDisk } from '../../case/read-case.js';
 import { lesionFolder, type PatientOnDisk } from '../../case/read-patient.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
-import { type OutputList, readList, sha256Hex } from '../output/output-list.js';
+import type { OutputList } from '../output/output-list.js';
 import type { Rules } from '../../rules/rule.js';
 import { hashOfFile } from '../input/hash-of-file.js';
 import { packageVersion } from '../version.js';
-import { isWhole } from './whole-folder.js';
+import { isWhole, planList, writtenResult } from './whole-folder.js';
 
 /** What a plan rests on beside its inputs. */
 interface OtherGrounds {
@@ -79,36 +77,6 @@ async function stands(
   if (!(await isWhole(planFolder, list))) return false;
   const inputs = await inputsNow(located, result.inputs);
   return inputs !== undefined && fingerprintOf({ ...others, inputs }) === fingerprintOf(earlier);
-}
-
-/** The list of a plan folder; undefined where it holds no plan. */
-async function planList(planFolder: string): Promise<OutputList | undefined> {
-  const list = await readList(planFolder);
-  return list?.kind === 'plan' ? list : undefined;
-}
-
-/**
- * A result that stands in a plan folder with the very bytes that were written, undefined where it does not. It was checked against its
- * schema before it was written, so it is not checked again: for a batch that finds nothing changed that took as long as everything else.
- */
-function writtenResult<T extends { format: string; inputs: unknown }>(
-  planFolder: string,
-  path: string,
-  format: T['format'],
-  { files }: OutputList,
-): T | undefined {
-  const listed = files.find((file) => file.path === path);
-  if (listed === undefined) return undefined;
-  try {
-    const words = { shown: path, exitCode: EXIT.input, mostBytes: listed.bytes } as const;
-    const bytes = readRegularFile(join(planFolder, path), words);
-    if (sha256Hex(bytes) !== listed.sha256) return undefined;
-    const result = JSON.parse(bytes.toString('utf8')) as T | null;
-    return result?.format === format && Array.isArray(result.inputs) ? result : undefined;
-  } catch (error) {
-    if (error instanceof InputFailure || error instanceof SyntaxError) return undefined;
-    throw error;
-  }
 }
 
 /** The inputs of an earlier result as they are now; undefined where the case names other files. */

@@ -1,7 +1,10 @@
 import { lstatSync } from 'node:fs';
 import { join } from 'node:path';
+import { EXIT, InputFailure } from '../../foundation/failure.js';
+import { refuseLinkOutside } from '../../foundation/own-folder.js';
+import { readRegularFile } from '../../foundation/regular-file.js';
 import { hashOfFile } from '../input/hash-of-file.js';
-import type { OutputList } from '../output/output-list.js';
+import { type OutputList, readList, sha256Hex } from '../output/output-list.js';
 
 /** Whether every file of a list is there as it was written, itself and not through a link. */
 export async function isWhole(folder: string, { files }: OutputList): Promise<boolean> {
@@ -22,5 +25,40 @@ export async function isWhole(folder: string, { files }: OutputList): Promise<bo
     return true;
   } catch {
     return false;
+  }
+}
+
+/** The list of a plan folder; undefined where it holds no plan. */
+export async function planList(planFolder: string): Promise<OutputList | undefined> {
+  const list = await readList(planFolder);
+  return list?.kind === 'plan' ? list : undefined;
+}
+
+/** The sha256 of a file as the list of its folder has it. */
+export const listedHash = ({ files }: OutputList, path: string): string | undefined =>
+  files.find((file) => file.path === path)?.sha256;
+
+/**
+ * A result in a plan folder with the very bytes that were written; undefined otherwise. It was checked against its schema before it
+ * was written, so it is not checked again: for a batch that finds nothing changed that took as long as everything else.
+ */
+export function writtenResult<T extends { format: string; inputs: unknown }>(
+  planFolder: string,
+  path: string,
+  format: T['format'],
+  list: OutputList,
+): T | undefined {
+  const listed = list.files.find((file) => file.path === path);
+  if (listed === undefined) return undefined;
+  const full = join(planFolder, path);
+  try {
+    refuseLinkOutside(full, EXIT.input);
+    const bytes = readRegularFile(full, { shown: path, exitCode: EXIT.input, mostBytes: listed.bytes });
+    if (sha256Hex(bytes) !== listed.sha256) return undefined;
+    const result = JSON.parse(bytes.toString('utf8')) as T | null;
+    return result?.format === format && Array.isArray(result.inputs) ? result : undefined;
+  } catch (error) {
+    if (error instanceof InputFailure || error instanceof SyntaxError) return undefined;
+    throw error;
   }
 }
