@@ -45,15 +45,18 @@ export function crossings(
       const ahead = { from: here, direction: normalize(subtract(here, from)), calibreMm, like };
       return goesOn(scene, vessel, ahead, vessels, isSac);
     };
-    for (let i = start; i <= last; i++) {
-      if (line.at[i] - overMm < line.at[start] || !look(i, 1)) continue;
+    const stations = tube.centres.map((_, i) => i).slice(start, last + 1);
+    const leaving = stations.filter((i) => line.at[i] - overMm >= line.at[start] && look(i, 1));
+    const coming = stations.filter(
+      (j) => j >= leaving[0] && line.at[j] + overMm <= line.at[last] && look(j, -1),
+    );
+    for (const i of leaving) {
       const until = line.at[i] + CHANGE_CALIBRES * calibreMm;
-      for (let j = i; j <= last && line.at[j] <= until; j++) {
-        if (line.at[j] + overMm > line.at[last] || !look(j, -1)) continue;
+      const j = coming.find((one) => one >= i && line.at[one] <= until);
+      if (j !== undefined)
         return [
           `${end.name}: the way from its point, where ${huText(scene.volume, end.at)}, to the sac changes over from one vessel into another at ${placeText(line, i, j)}, where both cross or touch: the point lies in the one that does not lead to the sac. Move it into the other; if both are branches of it, name them.`,
         ];
-      }
     }
     return [];
   });

@@ -75,13 +75,12 @@ function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeSce
     const walls = directionsOf(frame, i).map((direction) =>
       roughWall(volume, frame.centres[i], direction, search),
     );
-    const found = walls.flatMap((wall) => (wall && wall !== 'bone' ? [wall.atMm] : []));
-    const open = walls.reduce((sum, wall) => sum + (wall ? 0 : 1), 0);
+    const seen = walls.filter((wall) => wall !== undefined && wall !== 'bone');
     // most directions without a wall, and no bone in them: as wide as it can be
-    const isOpen = open > DIRECTIONS / 2;
-    if (found.length >= LEAST_WALLS) usual[i] = median(found);
-    else if (isOpen) usual[i] = found.length > 0 ? median(found) : mostMm;
-    else usual[i] = Number.NaN;
+    const isOpen = walls.filter((wall) => wall === undefined).length > DIRECTIONS / 2;
+    usual[i] = isOpen ? mostMm : Number.NaN;
+    if (seen.length >= LEAST_WALLS || (isOpen && seen.length > 0))
+      usual[i] = median(seen.map(({ atMm }) => atMm));
     let hidden = 0;
     walls.forEach((wall, k) => {
       const isOwn = wall !== undefined && wall !== 'bone' && wall.atMm <= OPEN * usual[i];
@@ -89,8 +88,7 @@ function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeSce
       tube.radii[DIRECTIONS * i + k] = isOwn ? wall.atMm : isOpen ? mostMm : Number.NaN;
     });
     tube.hidden[i] = hidden / DIRECTIONS;
-    const outside = walls.flatMap((wall) => (wall && wall !== 'bone' ? [wall.outsideHu] : []));
-    contrast[i] = plateau[i] - median(outside);
+    contrast[i] = plateau[i] - median(seen.map(({ outsideHu }) => outsideHu));
   }
   // a section inside of a bone has no wall at all
   fillNaN(usual);

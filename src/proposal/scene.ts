@@ -26,7 +26,7 @@ export interface Scene {
   opacifiedHu: number;
   /** Brighter than this is bone. */
   boneHu: number;
-  /** Brighter than this no lumen is that is as bright as the sac. */
+  /** Upper limit for a lumen that is as bright as the sac; what is brighter beside it is bone. */
   brightestHu: number;
 }
 
