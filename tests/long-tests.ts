@@ -1,3 +1,6 @@
+/** Longer trials and sweeps run with PAVM_LONG=1. */
+export const IS_LONG = process.env.PAVM_LONG === '1';
+
 /**
  * Test files that `npm test` leaves to `npm run test:long`: whole commands, interrupted runs, full disks, browsers, slicers and
  * prints, each of them many seconds long. What guards a number of the result stays in `npm test`.

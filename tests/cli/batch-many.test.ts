@@ -12,9 +12,9 @@ import {
   treeOf,
   writeCases,
 } from '../batch/make-batch.js';
+import { IS_LONG } from '../long-tests.js';
 
 /** A hundred cases with PAVM_LONG=1; then times are judged too, so the machine must have nothing else to do. */
-const IS_LONG = process.env.PAVM_LONG === '1';
 const COUNT = IS_LONG ? 100 : 12;
 
 vi.setConfig({ testTimeout: 1_200_000, hookTimeout: 1_200_000 });

@@ -5,9 +5,9 @@ import { setTimeout as wait } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { mulberry32 } from '../../src/foundation/mulberry32.js';
 import { leftovers, pavm, planFolders, start, summaryIn, treeOf, writeCases } from '../batch/make-batch.js';
+import { IS_LONG } from '../long-tests.js';
 
 /** Twenty kills with PAVM_LONG=1. */
-const IS_LONG = process.env.PAVM_LONG === '1';
 const KILLS = IS_LONG ? 20 : 1;
 
 vi.setConfig({ testTimeout: 1_800_000, hookTimeout: 180_000 });

@@ -2,15 +2,13 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'nod
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
-import type { CompareCommandOptions } from '../../src/cli/compare/compare-options.js';
 import { run } from '../../src/cli/commands/compare.js';
+import type { CompareCommandOptions } from '../../src/cli/compare/compare-options.js';
 import { resultJson } from '../../src/report/result-json.js';
 import { lesionOf, resultOfCase, writeCase } from '../compare/make-case.js';
+import { IS_LONG } from '../long-tests.js';
 import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
-
-/** Longer trials run with PAVM_LONG=1. */
-const IS_LONG = process.env.PAVM_LONG === '1';
 
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
   (await import('./once.js')).measuringOnce(original),

@@ -5,27 +5,25 @@ import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { gunzipSync } from 'node:zlib';
 import { unzipSync } from 'fflate';
-import { parse } from 'yaml';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
+import { parse } from 'yaml';
 import { run as check } from '../../src/cli/commands/check.js';
 import { run as close } from '../../src/cli/commands/close.js';
 import { run as compare } from '../../src/cli/commands/compare.js';
 import { run as draft } from '../../src/cli/commands/new.js';
 import { run as plan } from '../../src/cli/commands/plan.js';
 import { run as proof } from '../../src/cli/commands/proof.js';
+import { run as surface } from '../../src/cli/commands/surface.js';
 import { measureCase } from '../../src/cli/measure/measure-case.js';
 import { planResult } from '../../src/cli/plan/plan-files.js';
-import { run as surface } from '../../src/cli/commands/surface.js';
 import { InputFailure } from '../../src/foundation/failure.js';
-import type { Result } from '../../src/result/result.generated.js';
 import { distance, otherAxes, type Vec3 } from '../../src/foundation/vector.js';
 import { vesselsOf } from '../../src/phantoms/lesion.js';
 import { lapwingLesion } from '../../src/phantoms/teaching-lesions.js';
+import type { Result } from '../../src/result/result.generated.js';
+import { IS_LONG } from '../long-tests.js';
 import { capture } from './capture.js';
 import { pavm } from './run-pavm.js';
-
-/** Longer trials run with PAVM_LONG=1. */
-const IS_LONG = process.env.PAVM_LONG === '1';
 
 // the same points in the same scan give the same surface: it is made once
 vi.mock('../../src/proposal/proposal.js', async (importOriginal) => {

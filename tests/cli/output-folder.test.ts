@@ -1,4 +1,5 @@
 /** What the writing commands do to folders and files of other people. Every line runs the built program. */
+
 import { execFileSync, spawnSync } from 'node:child_process';
 import {
   appendFileSync,
@@ -21,10 +22,8 @@ import {
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { IS_LONG } from '../long-tests.js';
 import { folderHash, pavm } from './run-pavm.js';
-
-/** Longer trials run with PAVM_LONG=1. */
-const IS_LONG = process.env.PAVM_LONG === '1';
 
 const work = mkdtempSync(join(tmpdir(), 'pavm-output-'));
 afterAll(() => rmSync(work, { recursive: true, force: true }));

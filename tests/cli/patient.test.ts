@@ -3,15 +3,13 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { measureCase } from '../../src/cli/measure/measure-case.js';
-import { planResult } from '../../src/cli/plan/plan-files.js';
 import { measurePatient } from '../../src/cli/patient/measure-patient.js';
 import { patientResult } from '../../src/cli/patient/plan-patient.js';
-import type { PatientResult } from '../../src/result/patient-result.js';
+import { planResult } from '../../src/cli/plan/plan-files.js';
 import { checkPatientResult } from '../../src/report/result-check.js';
+import type { PatientResult } from '../../src/result/patient-result.js';
+import { IS_LONG } from '../long-tests.js';
 import { folderHash, pavm } from './run-pavm.js';
-
-/** Longer trials run with PAVM_LONG=1. */
-const IS_LONG = process.env.PAVM_LONG === '1';
 
 const work = mkdtempSync(join(tmpdir(), 'pavm-patient-'));
 afterAll(() => rmSync(work, { recursive: true, force: true }));

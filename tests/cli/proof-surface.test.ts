@@ -12,11 +12,9 @@ import { scaled } from '../../src/mesh/transform.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 import { seededMotion } from '../../src/phantoms/rigid.js';
 import { cutOff, mirrorImage, noisyCopy } from '../geometry/register/make.js';
+import { IS_LONG } from '../long-tests.js';
 import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
-
-/** Longer trials run with PAVM_LONG=1. */
-const IS_LONG = process.env.PAVM_LONG === '1';
 
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
   (await import('./once.js')).measuringOnce(original),

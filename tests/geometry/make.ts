@@ -6,8 +6,7 @@ export const RULES = loadRules();
 /** The definitions in force, from the rule files. */
 export const DEFINITIONS = RULES.measure;
 
-/** Longer sweeps run where this is set. */
-export const IS_LONG = process.env.PAVM_LONG === '1';
+export { IS_LONG } from '../long-tests.js';
 
 /** A surface without a scan behind it: intervals hold only what the surface itself shows. */
 export const NO_SCAN = { scan: {}, hasAxes: false };

@@ -19,7 +19,7 @@ import { DEFINITIONS, profileOf, RULES } from './make.js';
 const limit = (id: string): number => numberOf(RULES, id);
 
 describe('the neck of one surface', () => {
-  /** What is said of a neck at 20 mm before which the calibre rises evenly, to 1.25 times the median there. */
+  /** What is reported of a neck at 20 mm before which the calibre rises evenly, to 1.25 times the median there. */
   const said = (slope: number, rules = RULES): Finding | undefined => {
     // the median is 4 mm: 0.1 more of it lies 0.4 mm / slope farther
     const neckAt = (ratio: number): number => 20 + (4 * (ratio - limit('neck-calibre-ratio'))) / slope;

@@ -19,8 +19,9 @@ import type { PrintPackage } from '../../src/print/assemble-package.js';
 import { isClean } from '../../src/print/check-solid.js';
 import type { Gauge } from '../../src/print/gauges/gauge.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
-import type { PrintInput } from '../../src/print/print-job.js';
 import { printFiles } from '../../src/print/print-files.js';
+import type { PrintInput } from '../../src/print/print-job.js';
+import { IS_LONG } from '../long-tests.js';
 import { caliper, jaws, meets, rocked } from './caliper.js';
 import { lumenWalls } from './lumen-walls.js';
 import { admesh, has, inputOf } from './make.js';
@@ -29,7 +30,6 @@ import { admesh, has, inputOf } from './make.js';
 // measured a second time, every body is read by a mesh checker of its own (admesh), and an outside slicer slices what model.3mf
 // holds. All rows take an hour or more: with PAVM_LONG=1; PAVM_ROWS, a pattern, picks some, and PAVM_TABLE names a file that their
 // results are added to. Else a small one runs. The last runs: every-case.md.
-const IS_LONG = process.env.PAVM_LONG === '1';
 const TABLE = process.env.PAVM_TABLE;
 const SLICER = 'prusa-slicer';
 

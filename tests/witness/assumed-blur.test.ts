@@ -46,7 +46,7 @@ describe('the blur of a scan', () => {
     }
   });
 
-  it('is fitted, and nothing is said, where the edges are clean', () => {
+  it('is fitted without a finding where the edges are clean', () => {
     const { findings, blurMm } = seen(ballScan(1.5, 380));
     expect(blurMm).toBeDefined();
     expect(findings.map(({ id }) => id)).not.toContain('blur-unknown');
