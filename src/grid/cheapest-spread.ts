@@ -3,22 +3,30 @@ import FlatQueue from 'flatqueue';
 /** Offers a step from the present place to another; true where it makes the cheapest way to that place so far. */
 export type Offer = (other: number, stepCost: number) => boolean;
 
+/** What a search has found of each place: its cost, and the place before it on its cheapest way, -1 for a start. */
+export interface Spread {
+  spent: Map<number, number>;
+  before: Map<number, number>;
+}
+
 /**
- * Visits places in the order of their cost from the nearest of `starts` (Dijkstra) and returns the place before each on its
- * cheapest way, -1 for a start. `visit` offers the steps that lead on from a place; it ends the search by returning true.
+ * Visits places in the order of their cost from the nearest of `starts` (Dijkstra), each with the cost that it starts with, 0 where
+ * that is left out. `visit` offers the steps that lead on from a place; it ends the search by returning true.
  * For few places of a large grid: all is kept in maps. `cheapestWays` does the same for all cells of a lumen in plain arrays.
  */
 export function cheapestSpread(
   starts: readonly number[],
   visit: (place: number, cost: number, offer: Offer) => boolean | undefined,
-): Map<number, number> {
+  startCost: (place: number) => number = () => 0,
+): Spread {
   const spent = new Map<number, number>();
   const before = new Map<number, number>();
   const queue = new FlatQueue<number>();
   for (const start of starts) {
-    spent.set(start, 0);
+    const cost = startCost(start);
+    spent.set(start, cost);
     before.set(start, -1);
-    queue.push(start, 0);
+    queue.push(start, cost);
   }
   while (queue.length > 0) {
     const cost = queue.peekValue()!;
@@ -34,7 +42,7 @@ export function cheapestSpread(
     };
     if (visit(place, cost, offer)) break;
   }
-  return before;
+  return { spent, before };
 }
 
 /** The places from a start to `place`, both included. */

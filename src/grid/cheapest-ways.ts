@@ -54,7 +54,8 @@ export function wayFrom({ next }: Ways, cell: number): number[] | undefined {
   return way;
 }
 
-function neighbours([, ny, nz]: Cells['size'], stepMm: number): [number[], number[]] {
+/** Steps to the 26 places about one of a grid, and their lengths, mm. */
+export function neighbours([, ny, nz]: Cells['size'], stepMm: number): [number[], number[]] {
   const steps: number[] = [];
   const lengths: number[] = [];
   for (let x = -1; x <= 1; x++)

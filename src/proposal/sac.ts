@@ -1,6 +1,7 @@
-import FlatQueue from 'flatqueue';
 import { distance, type Vec3 } from '../foundation/vector.js';
 import { type Cells, cellAt, cellNear, cellsWhere, cellsWithin, middleOf } from '../grid/cells.js';
+import { cheapestSpread } from '../grid/cheapest-spread.js';
+import { neighbours } from '../grid/cheapest-ways.js';
 import { depthsMm } from '../grid/depth.js';
 import { cellOf, type EvenGrid } from '../grid/even-grid.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
@@ -202,34 +203,23 @@ function spread(
   from: readonly number[],
   blocked: Uint8Array,
   mostMm: number,
-  startMm: (cell: number) => number = () => 0,
+  startMm?: (cell: number) => number,
 ): Map<number, number> {
-  const [, ny, nz] = cells.size;
-  const spent = new Map<number, number>();
-  const queue = new FlatQueue<number>();
-  for (const cell of from) {
-    spent.set(cell, startMm(cell));
-    queue.push(cell, startMm(cell));
-  }
-  while (queue.length > 0) {
-    const cost = queue.peekValue()!;
-    const cell = queue.pop()!;
-    if (cost > spent.get(cell)!) continue;
-    const place = cells.placeOf[cell];
-    for (let dx = -1; dx <= 1; dx++)
-      for (let dy = -1; dy <= 1; dy++)
-        for (let dz = -1; dz <= 1; dz++) {
-          const far = dx * dx + dy * dy + dz * dz;
-          if (far === 0) continue;
-          const other = cellAt(cells, place + (dx * ny + dy) * nz + dz);
-          if (other < 0) continue;
-          // a little way into the vessels, so that the surface ends in them and not at their first cell
-          const c = cost + Math.sqrt(far) * cells.stepMm * (blocked[other] ? 2 : 1);
-          if (c > mostMm || c >= (spent.get(other) ?? Number.POSITIVE_INFINITY)) continue;
-          spent.set(other, c);
-          queue.push(other, c);
-        }
-  }
+  const [steps, lengths] = neighbours(cells.size, cells.stepMm);
+  const { spent } = cheapestSpread(
+    from,
+    (cell, cost, offer) => {
+      for (let k = 0; k < steps.length; k++) {
+        const other = cellAt(cells, cells.placeOf[cell] + steps[k]);
+        if (other < 0) continue;
+        // a little way into the vessels, so that the surface ends in them and not at their first cell
+        const step = lengths[k] * (blocked[other] ? 2 : 1);
+        if (cost + step <= mostMm) offer(other, step);
+      }
+      return false;
+    },
+    startMm,
+  );
   return spent;
 }
 

@@ -85,7 +85,7 @@ export function piecesOf(
   );
   const label = new Map(middles.map((middle, p) => [middle, p]));
   const farthest = patches.map((patch) => ({ place: patch[0], cost: -1 }));
-  const before = cheapestSpread(middles, (place, cost, offer) => {
+  const { before } = cheapestSpread(middles, (place, cost, offer) => {
     const p = label.get(place)!;
     if (cost > farthest[p].cost) farthest[p] = { place, cost };
     beside(region, place, (other, steps) => {
@@ -110,7 +110,7 @@ export function wayToSurface(
 ): { surface: number; way: number[] } | undefined {
   const { grey, owner } = region;
   let surface: number | undefined;
-  const before = cheapestSpread([junction], (place, _, offer) => {
+  const { before } = cheapestSpread([junction], (place, _, offer) => {
     if (owner[place] > 0) {
       surface = place;
       return true;

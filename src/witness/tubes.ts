@@ -263,7 +263,7 @@ function waysTo(
   const inside = new Set(places);
   const lengthMm = new Map<number, number>([[start, 0]]);
   const cost = (place: number): number => 1 / (depth[place] + 0.25 * region.stepMm) ** 2;
-  const next = cheapestSpread([start], (place, _, offer) => {
+  const { before: next } = cheapestSpread([start], (place, _, offer) => {
     beside(region, place, (other, steps) => {
       if (!inside.has(other)) return;
       if (offer(other, (steps * region.stepMm * (cost(place) + cost(other))) / 2))
