@@ -1,6 +1,5 @@
 import { pointText } from '../foundation/number-text.js';
 import { add, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
-import type { Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { settledPoint } from './courses.js';
@@ -55,15 +54,12 @@ export function crossings(
       const j = coming.find((one) => one >= i && line.at[one] <= until);
       if (j !== undefined)
         return [
-          `${end.name}: the way from its point, where ${huText(scene.volume, end.at)}, to the sac changes over from one vessel into another at ${placeText(line, i, j)}, where both cross or touch: the point lies in the one that does not lead to the sac. Move it into the other; if both are branches of it, name them.`,
+          `${end.name}: the way from its point, where ${huText(scene.volume, end.at)}, to the sac changes over from one vessel into another at ${pointText(line.pointAt((line.at[i] + line.at[j]) / 2))}, where both cross or touch: the point lies in the one that does not lead to the sac. Move it into the other; if both are branches of it, name them.`,
         ];
     }
     return [];
   });
 }
-
-const placeText = (line: Polyline, i: number, j: number): string =>
-  pointText(line.pointAt((line.at[i] + line.at[j]) / 2));
 
 /** Something opacified that carries no name goes straight on from a place in a vessel, and leaves it. */
 function goesOn(

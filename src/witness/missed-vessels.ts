@@ -74,7 +74,13 @@ export function missedVessels(
   const lines = vesselLines(lesion.vessels, scan.toScan);
   const limits = missedLimits(rules, stepMm);
   const search: Search = {
-    ...{ region, shell, reached, depth, scan, limits, blurMm },
+    region,
+    shell,
+    reached,
+    depth,
+    scan,
+    limits,
+    blurMm,
     ends: lines.flatMap(farEndOf),
     wideShell: once(() => grown(region, (place) => owner[place] > 0, blurMm + stepMm + AWAY_MM)),
   };
