@@ -169,7 +169,7 @@ function finish(
   });
   report.push({
     stage: 'sac',
-    text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${pointText(grown.middle)}; grown from there through what is at least half as deep and ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages parted` : ''}`,
+    text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${pointText(grown.middle)}; grown from there through what is at least half as deep and up to ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages parted` : ''}`,
   });
   tell(0.6, 'placing the walls');
   const body = refinedSac(rough.mesh, scene, scan);

@@ -117,7 +117,7 @@ function besideLines({ missed, uncontrasted }: Result, { touching, thrombus }: P
 function unsureBlocks({ unsure, unsure_percent: percent }: Proposal): string[] {
   if (unsure.length === 0)
     return [
-      'Nowhere by its own signs: no stretch of low contrast, no neighbour, no wall that differs between directions. That proves nothing.',
+      'Nowhere by its own signs: no stretch of low contrast, no neighbour, no sharp turn, no wall that differs between directions. That proves nothing.',
     ];
   const rows = unsure.map(({ near, kind, point_mm, length_mm, share_percent }, i) => [
     String(i + 1),
