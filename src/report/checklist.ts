@@ -17,16 +17,17 @@ const MOMENTS: Record<Moment, string> = {
 
 const LEVELS: readonly Item['level'][] = ['stop', 'caution', 'note', 'ok'];
 
-/** What the checklist is written from; a whole result fits. */
+/** The parts of a result that the checklist needs. */
 export type Checklisted = Closing &
   Pick<Result, 'title' | 'checklist' | 'findings' | 'pulmonary_pressure'> &
   Partial<Pick<Result, 'lesion'>>;
 
 /**
- * Writes checklist.md: stop items first, then what needs doing with a tick box under its moment, the gravest first, then what raises no
- * concern in one list.
- * `isPart`: behind the plan in one document, which holds the provenance. `what`: finished text in place of case and lobe.
- * Moments follow the WHO Surgical Safety Checklist (2009), with planning before it and aftercare behind it.
+ * Writes checklist.md: stop items first, then the open items as tick boxes under their moment, most serious first, then one list of items
+ * without concern.
+ * `isPart`: the checklist follows the plan in one document, which already gives the provenance. `what`: replaces the text on case and
+ * lobe.
+ * Moments follow the WHO Surgical Safety Checklist (2009), with planning before it and aftercare after it.
  */
 export function renderChecklist(
   result: Checklisted,
@@ -60,7 +61,7 @@ function countText(result: Checklisted): string {
   return `Items: ${counts.join(', ')}.`;
 }
 
-/** The stop items and the stop-level findings that no item tells. */
+/** The stop items, and the stop-level findings that no item covers. */
 function stopLines(result: Checklisted, cite: Citations): string[] {
   const items = result.checklist.filter((item) => item.level === 'stop').map((item) => itemText(item, cite));
   const pressure = result.pulmonary_pressure?.text;
@@ -111,7 +112,7 @@ function momentSections(items: readonly Item[], cite: Citations): string[] {
   });
 }
 
-/** What the data of the case raise no concern about, in one list. */
+/** Items about which the data of the case raise no concern, as one list. */
 function okSection(items: readonly Item[], cite: Citations): string[] {
   const ok = items.filter((item) => item.level === 'ok');
   if (ok.length === 0) return [];

@@ -6,14 +6,14 @@ import { clause, markdownText, numbered, section, sentence } from './markdown.js
 /** Mark of what is common practice and has no published source. */
 const PRACTICE_MARK = '[cp]';
 
-/** What rules say that rest on a definition of this program. */
+/** The source given in rules that rest on a definition of this program. */
 const OWN_DEFINITION = 'definition of this tool';
 
-/** Stand for a mark while a text is escaped; private-use characters, dropped from texts of the case beforehand. */
+/** Placeholders for a mark while a text is escaped: private-use characters, removed from the case's texts beforehand. */
 const OPEN = '\ue000';
 const CLOSE = '\ue001';
 
-/** Every source as it may stand in brackets inside a text, and its full citation. */
+/** Each source as texts name it in brackets, with its full citation. */
 const IN_BRACKETS: readonly (readonly [string, string])[] = [
   [COMMON_PRACTICE, COMMON_PRACTICE] as const,
   [OWN_DEFINITION, OWN_DEFINITION] as const,
@@ -23,11 +23,11 @@ const IN_BRACKETS: readonly (readonly [string, string])[] = [
   ]),
 ].sort(([a], [b]) => b.length - a.length);
 
-/** How a source was read, as a sign behind it; legend in `section`. */
+/** How a source was read, as a symbol after it; the legend is in `section`. */
 const READ_SIGNS: Record<Source['read'], string> = { opened: '', excerpt: '†', secondary: '‡', memory: '§' };
 const LEGEND = '† abstract or quoted table read, not the whole; ‡ as quoted elsewhere; § from memory.';
 
-/** Every source by its full text, as it stands in a list. */
+/** Each source by its full citation, as printed in a list. */
 const LISTED: ReadonlyMap<string, string> = new Map(
   Object.entries<Source>(SOURCES).map(([key, { cite, read }]) => [
     sourceText(key),
@@ -40,7 +40,7 @@ export class Citations {
   private readonly numbers = new Map<string, number>();
   private hasPractice = false;
 
-  /** `[3]` or `[cp]` for a source key or the words of a rule. */
+  /** `[3]` or `[cp]` for a source key or a rule's source text. */
   mark(source: string): string {
     const full = sourceText(source);
     if (full === COMMON_PRACTICE) {
@@ -83,7 +83,7 @@ export class Citations {
       for (let at = bare.indexOf(`(${words})`); at >= 0; at = bare.indexOf(`(${words})`)) {
         marks.push(mark);
         const [before, after] = [bare.slice(0, at).trimEnd(), bare.slice(at + words.length + 2)];
-        // a full stop behind the bracket belongs to the sentence before it
+        // a full stop after the bracket belongs to the sentence before it
         const rest = after.startsWith('.') && /[.!?]$/.test(before) ? after.slice(1) : after;
         bare = `${before} ${OPEN}${marks.length - 1}${CLOSE}${rest}`;
       }
@@ -97,13 +97,13 @@ export class Citations {
     );
   }
 
-  /** Every source that was marked, in one paragraph. */
+  /** All sources cited so far, in one paragraph. */
   line(): string {
     const rows = this.rows().map((row, i) => `[${i + 1}] ${row}`);
     return `Sources: ${[...rows, ...this.practice()].join('; ')}. ${LEGEND}`;
   }
 
-  /** The list of every source that was marked. */
+  /** The list of all sources cited so far. */
   section(): string {
     const rows = this.rows();
     const practice = this.practice();

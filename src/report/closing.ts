@@ -5,7 +5,7 @@ import { asWritten, fixed } from '../foundation/number-text.js';
 import { NOT_CONFIRMED } from '../result/proposal.js';
 import { bullets, clause, markdownText, section, sentence } from './markdown.js';
 
-/** What a document's closing blocks rest on; a whole result fits. */
+/** The parts of a result that the closing blocks need. */
 export type Closing = Pick<
   Result,
   'case' | 'purpose' | 'scan_date' | 'scan' | 'frame' | 'proposal' | 'today' | 'tool' | 'inputs' | 'cautions'
@@ -24,18 +24,18 @@ const TODAY_FROM: Record<Result['today']['from'], string> = {
   unknown: 'no date was given, so nothing can be dated',
 };
 
-/** `2026-03-20 (date of the shelf file)`, or that there is none. */
+/** `2026-03-20 (date of the shelf file)`, or a statement that there is no date. */
 export function todayText(result: Pick<Closing, 'today'>): string {
   const { date, from } = result.today;
   return date === undefined ? TODAY_FROM.unknown : `${markdownText(date)} (${TODAY_FROM[from]})`;
 }
 
-/** One line for a case that is not about a patient; undefined for clinical use. */
+/** One line for a teaching or demo case; undefined for clinical use. */
 export function purposeBanner(result: Pick<Closing, 'purpose'>): string | undefined {
   return result.purpose === 'clinical' ? undefined : `**Purpose: ${PURPOSE[result.purpose]}.**`;
 }
 
-/** Provenance: what was read (with SHA-256), which program and rules; case, dates and 'today' unless the heading has them. */
+/** Provenance: inputs with SHA-256, program and rules; also case, dates and 'today', unless the heading has them. */
 export function provenanceSection(result: Closing, isHeaded = false): string {
   const scan = result.scan_date === undefined ? 'date not stated' : markdownText(result.scan_date);
   const facts = [
@@ -64,7 +64,7 @@ export function provenanceSection(result: Closing, isHeaded = false): string {
   ]);
 }
 
-/** What the CT series says of itself. */
+/** What the headers of the CT series state. */
 function seriesText(scan: NonNullable<Closing['scan']>): string {
   const thickness = scan.thickness_mm === undefined ? [] : [scan.thickness_mm].flat();
   const parts = [
@@ -80,7 +80,7 @@ function seriesText(scan: NonNullable<Closing['scan']>): string {
   return `CT series: ${parts.filter((part) => part !== undefined).join(', ')}.`;
 }
 
-/** Whether the surfaces were found in the scan. */
+/** Whether the surfaces match the scan. */
 function frameText(frame: Closing['frame']): string[] {
   if (frame?.verdict === 'fits' && frame.shift_mm) {
     const shift = Math.hypot(...frame.shift_mm);
@@ -91,7 +91,7 @@ function frameText(frame: Closing['frame']): string[] {
     : [];
 }
 
-/** Where the surface comes from, and who stands for it. */
+/** Where the surface comes from, and who confirmed it. */
 function proposalText(proposal: NonNullable<Closing['proposal']>): string {
   const { confirmed, confirmed_by: by, surface_sha256: hash, unsure_percent: unsure } = proposal;
   const stands =

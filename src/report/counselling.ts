@@ -2,7 +2,7 @@ import type { CounsellingSheet } from '../plan/counselling.js';
 import { type Closing, cautionsSection, provenanceSection, purposeBanner } from './closing.js';
 import { bullets, document, markdownText, section, sentence } from './markdown.js';
 
-/** Writes counselling.md: the sheet, then for the team the publications behind it, provenance and cautions. */
+/** Writes counselling.md: the sheet, then, for the team, its sources, provenance and cautions. */
 export function renderCounselling(sheet: CounsellingSheet, result: Closing): string {
   return document([
     section(1, markdownText(sheet.title), [

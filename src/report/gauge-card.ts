@@ -14,7 +14,7 @@ th { font-size: 8pt }
 .n { text-align: right }
 col.p { width: 10mm } col.m { width: 17mm } col.r { width: 17mm }`;
 
-/** What is measured, in a few words. */
+/** A short description of what is measured. */
 function shortWhat({ kind, what = '', vessel }: Gauge): string {
   if (kind === 'diameter') {
     const where = what.replace(/^.*? of \S+ /, '').replace(/:.*$/s, '');

@@ -1,14 +1,16 @@
-/** A printable page from the Markdown documents, and what every page of ours shares: escaping and its content policy. */
+/** A printable page from the Markdown documents, and what all pages share: escaping and content policy. */
 import { createHash } from 'node:crypto';
 import type { Figure } from './figures/figures.js';
 import { plainLine } from './plain-line.js';
 
-/** Escapes text for HTML content and attribute values; whitespace becomes single spaces, what hides or reorders is dropped. */
+/**
+ * Escapes text for HTML content and attribute values; whitespace becomes single spaces; characters that hide or reorder text are dropped.
+ */
 export function htmlText(text: string): string {
   return htmlSigns(plainLine(text));
 }
 
-/** Only the five signs of HTML. */
+/** Escapes only the five special characters of HTML. */
 function htmlSigns(text: string): string {
   return text
     .replace(/&/g, '&amp;')
@@ -18,7 +20,7 @@ function htmlSigns(text: string): string {
     .replace(/'/g, '&#39;');
 }
 
-/** JSON that may stand inside a script element: no tag, comment or line separator survives. */
+/** JSON that is safe inside a script element: no tag, comment or line separator survives. */
 export function jsonForHtml(value: unknown): string {
   return JSON.stringify(value).replace(
     /[<>&\u2028\u2029]/g,
@@ -30,8 +32,8 @@ const hashOf = (text: string): string =>
   `'sha256-${createHash('sha256').update(text, 'utf8').digest('base64')}'`;
 
 /**
- * The content policy of a page as a meta element: nothing is fetched, only the scripts and styles written here run
- * (by SHA-256 of their exact text), pictures come from the page itself.
+ * The content policy of a page as a meta element: nothing is fetched, only the scripts and styles written here run (by SHA-256 of their
+ * exact text), and pictures come from the page.
  * Source: W3C Content Security Policy Level 3 (hash sources, 'none', data:).
  */
 export function contentPolicy(styles: readonly string[], scripts: readonly string[] = []): string {
@@ -50,13 +52,13 @@ export function contentPolicy(styles: readonly string[], scripts: readonly strin
 /** Turns our Markdown into HTML; raw HTML in it stays text. */
 export interface MarkdownHtml {
   block(markdown: string, figures?: readonly Figure[]): string;
-  /** One line: no paragraph around it. */
+  /** One line, without a paragraph around it. */
   inline(markdown: string): string;
 }
 
 /**
- * The Markdown renderer (CommonMark with tables; raw HTML is escaped, nothing is linked by itself).
- * Images become the figures of the same name, inline; a picture that is not among them becomes its alternative text.
+ * The Markdown renderer (CommonMark with tables; raw HTML is escaped, nothing is linked automatically).
+ * Images become the figures of the same name, inline; any other picture becomes its alternative text.
  * `[ ]` at the start of a list item becomes an empty box. No style attribute is written, since the policy forbids it.
  */
 export async function markdownHtml(): Promise<MarkdownHtml> {
@@ -87,7 +89,7 @@ export async function markdownHtml(): Promise<MarkdownHtml> {
   };
 }
 
-/** Drawn for more than this many units of width, a figure is illegible on half the width of a sheet. */
+/** A figure wider than this, in its own units, is illegible at half the width of a sheet. */
 const HALF_SHEET = 1000;
 
 const isWide = (svg: string): boolean => Number(/viewBox="\S+ \S+ (\S+) \S+"/.exec(svg)?.[1]) > HALF_SHEET;
@@ -102,7 +104,7 @@ function breakable(text: string): string {
 
 export interface HtmlDocument {
   title: string;
-  /** Finished Markdown documents, one after another; each starts on a new sheet of paper. */
+  /** Finished Markdown documents, one after another; each starts on a new sheet. */
   parts: readonly string[];
   /** Figures that the documents link to as `figures/NAME`. */
   figures: readonly Figure[];

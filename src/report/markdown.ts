@@ -1,14 +1,14 @@
 /**
- * Markdown building blocks. Text that comes from a case or a shelf passes `markdownText` once, where it is
- * printed; everything else here takes finished Markdown.
+ * Markdown building blocks. Text from a case or a shelf goes through `markdownText` once, where it is printed; all other functions take
+ * finished Markdown.
  */
 import { plainLine } from './plain-line.js';
 
 /**
  * Makes any text inert inside a Markdown paragraph, list item, heading or table cell: no markup, link, image,
  * code, heading, list, table border or automatic link survives, and the text still reads as written.
- * Newlines and tabs become one space; controls and direction marks are dropped. A text without anything visible reads
- * `(no text)`, so that no cell, heading or list item is left empty.
+ * Newlines and tabs become one space; control characters and direction marks are dropped. A text with nothing visible becomes `(no
+ * text)`, so that no cell, heading or list item is left empty.
  * Rules: CommonMark 0.31 (backslash escapes, entities) and its table and autolink extensions.
  *
  * @example markdownText('<b>a|b</b>\n# c')  // '&lt;b&gt;a\\|b&lt;/b&gt; # c'
@@ -31,14 +31,14 @@ export function markdownText(text: string): string {
 /** `left`, or `right` for columns of numbers. */
 type Align = 'left' | 'right';
 
-/** Cells are padded to the column's widest cell, but not beyond this, so that one long reason does not blow up a table. */
+/** Cells are padded to the column's widest cell, up to this limit, so that one long reason does not inflate the table. */
 const WIDEST_PAD = 60;
 
 const widthOf = (cell: string): number => [...cell].length;
 
 /**
  * A Markdown table with padded columns. Cells are finished Markdown without newlines; an empty cell prints a dash.
- * A table without rows is a defect of the caller, who must say in a sentence why there is nothing: it throws.
+ * Throws on a table without rows: the caller must say in a sentence why there is nothing.
  */
 export function table(
   headings: readonly string[],
@@ -65,13 +65,13 @@ export function table(
 /** A bullet list of finished Markdown. */
 export const bullets = (items: readonly string[]): string => items.map((item) => `- ${item}`).join('\n');
 
-/** A numbered list of finished Markdown; lines after the first of an item are indented under it. */
+/** A numbered list of finished Markdown; continuation lines of an item are indented. */
 export const numbered = (items: readonly string[]): string =>
   items
     .map((item, i) => `${i + 1}. ${item.replace(/\n/g, `\n${' '.repeat(String(i + 1).length + 2)}`)}`)
     .join('\n');
 
-/** A heading and its blocks, with one blank line between them. Empty blocks are dropped; no block at all throws. */
+/** A heading and its blocks, with one blank line between them. Empty blocks are dropped; throws if no block is left. */
 export function section(level: 1 | 2 | 3, heading: string, blocks: readonly (string | undefined)[]): string {
   const kept = blocks.filter((block): block is string => block !== undefined && block !== '');
   if (kept.length === 0) throw new RangeError(`an empty section: ${heading}`);
@@ -81,15 +81,15 @@ export function section(level: 1 | 2 | 3, heading: string, blocks: readonly (str
 /** Joins sections into a document that ends with one newline. */
 export const document = (sections: readonly string[]): string => `${sections.join('\n\n')}\n`;
 
-/** Escapes a text of the case and ends it with a full stop, unless it already ends with a mark; for use after a colon. */
+/** Escapes a text of the case and ends it with a full stop, unless it already ends with punctuation; for use after a colon. */
 export function clause(text: string): string {
   const safe = markdownText(text);
   return /[.!?:]$/.test(safe) ? safe : `${safe}.`;
 }
 
 /**
- * Escapes a text of the case and makes it a sentence: a capital at the start, unless the first word may be a code or
- * a name (anything but small letters), and a full stop at the end, unless it already ends with a mark.
+ * Escapes a text of the case and makes it a sentence: a capital at the start, unless the first word may be a code or a name (anything but
+ * lower-case letters), and a full stop, unless it already ends with punctuation.
  */
 export function sentence(text: string): string {
   return clause(text).replace(/^[a-z](?=[a-z]*[ ,;:.])/, (first) => first.toUpperCase());

@@ -4,7 +4,7 @@ import type { Result, Vessel } from '../result/result.generated.js';
 import { bullets, clause, markdownText, section, table } from './markdown.js';
 import { KINDS, orderedVessels, quantity, ROLE_WORDS } from './words.js';
 
-/** Sac, vessels with their branches, and the least distances between neighbours. */
+/** Sac, vessels with their branches, and the shortest distances between neighbours. */
 export function anatomySection(result: Result): string {
   const { lesion, sac } = result;
   const kind = lesion.kind ?? 'not classified';
@@ -34,7 +34,7 @@ function vesselBlocks(result: Result): (string | undefined)[] {
   const rows = vessels.map(([name, vessel]) => [
     `**${markdownText(name)}**`,
     vessel.of ? `${ROLE_WORDS[vessel.role]} of ${markdownText(vessel.of)}` : ROLE_WORDS[vessel.role],
-    // The table of landing zones tells where those arise.
+    // The table of landing zones says where those arise.
     vessel.arises_from && !vessel.landing ? markdownText(vessel.arises_from) : '',
     lengthCell(vessel),
     `${fixed(vessel.calibre_mm.min, 1)}/${fixed(vessel.calibre_mm.mean, 1)}/${fixed(vessel.calibre_mm.max, 1)}`,
@@ -54,7 +54,7 @@ function vesselBlocks(result: Result): (string | undefined)[] {
     'Supplies',
     'Keep',
   ];
-  // A column that no vessel fills is left out.
+  // A column that is empty for all vessels is left out.
   const filled = headings.map((_, i) => i).filter((i) => rows.some((row) => row[i] !== ''));
   return [
     table(

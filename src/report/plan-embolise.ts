@@ -1,4 +1,4 @@
-/** Plan A of plan.md: a table of landing zones, then each vessel's device, alternates and what does not fit. */
+/** Plan A of plan.md: a table of landing zones, then for each vessel the device, alternates and rejected devices. */
 import { addTo } from '../foundation/add-to.js';
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
@@ -18,7 +18,7 @@ import {
 
 type Landing = NonNullable<Vessel['landing']>;
 
-/** The way to each vessel, the place and the device; the calibre's interval and the oversize stand in the summary. */
+/** Access, landing zone and device of each vessel; the calibre's interval and the oversize are in the summary. */
 export function planASection(result: Result, cite: Citations): string {
   const names = targetNames(result);
   if (names.length === 0) {
@@ -34,14 +34,14 @@ export function planASection(result: Result, cite: Citations): string {
   ]);
 }
 
-/** The order of closure by share of flow; undefined where there is no choice. */
+/** The order of closure by share of flow; undefined for fewer than two vessels. */
 function closureOrderText(result: Result): string | undefined {
   const order = result.closure_order ?? [];
   if (order.length < 2) return undefined;
   return `Order, the largest share of the shunt first: ${order.map((name) => `**${markdownText(name)}**`).join(', ')}; the team may choose another.`;
 }
 
-/** Where each vessel is closed, measured; undefined where none has a landing zone. */
+/** The measured landing zone of each vessel; undefined if no vessel has one. */
 function zoneTable(result: Result, names: readonly string[]): string | undefined {
   const rows = names.flatMap((name) => {
     const vessel = entryOf(result.vessels, name);
@@ -88,7 +88,7 @@ function zoneRow(name: string, landing: Landing, arisesFrom: string | undefined)
   ];
 }
 
-/** The device with its window, catheter and alternates, then what the table of zones cannot hold. */
+/** The device with its window, catheter and alternates, then what does not fit in the table of zones. */
 function vesselLine(result: Result, name: string, cite: Citations): string {
   const device = entryOf(result.devices, name);
   const landing = entryOf(result.vessels, name)?.landing;
@@ -127,7 +127,7 @@ function vesselLine(result: Result, name: string, cite: Citations): string {
   return `**${markdownText(name)}**: ${parts.join(' ')}`;
 }
 
-/** The calibre that the scan shows, and the device by it where it disagrees with the surface. */
+/** The calibre in the scan, and the device for that calibre if it disagrees with the surface. */
 function imageText(landing: Landing, { by_image: other }: Device): string {
   const shown = `By the scan ${cellEstimate(landing.image_calibre_mm, landing.image_calibre_interval_mm, 1, 'mm', 'measured')}`;
   if (!other) return `${shown}.`;
@@ -161,8 +161,8 @@ function alternatesText(device: Device): string {
 }
 
 /**
- * Devices refused: next to each window with their oversize, the others counted; those refused for another reason by name.
- * Beside a chosen device only those of its kind are next to a window: they are the sizes at hand.
+ * Rejected devices: those next to the window with their oversize, the others counted, those rejected for another reason by name. If a
+ * device was chosen, only those of its kind count as next to the window: they are the sizes to have at hand.
  */
 function refusals(rejected: Device['rejected'], chosen: Device['kind']): string {
   const windows = new Map<string, string[]>();

@@ -5,20 +5,20 @@ import type { Citations } from './citations.js';
 import { bullets, markdownText, section, sentence } from './markdown.js';
 import { entryOf, KINDS, type Kind } from './words.js';
 
-/** An input that the result itself does not carry, for the legend: for example haemoglobin or PaO2. */
+/** An input for the legend that the result does not hold, such as haemoglobin or PaO2. */
 export interface ReportedValue {
   /** What it is, for example `Haemoglobin`. */
   what: string;
   /** The number with its unit, as text, for example `15.0 g/dL`. */
   value: string;
   kind: Kind;
-  /** Key of the sources, or where it was read. */
+  /** A source key, or where it was read. */
   source?: string;
 }
 
 /**
- * The figures as images; the files stand in `figures/` beside plan.md. The alternative text is their title: each figure carries its
- * whole description itself.
+ * The figures as images; the files are in `figures/` beside plan.md. The alternative text is the title only, because each figure contains
+ * its full description.
  */
 export function figureSection(figures: readonly FigureLink[]): string {
   if (figures.length === 0) {
@@ -32,13 +32,13 @@ export function figureSection(figures: readonly FigureLink[]): string {
 const imageOf = ({ alt, name }: FigureLink): string =>
   `![${markdownText(titleOf(alt))}](figures/${encodeURIComponent(name)})`;
 
-/** Pictures of the scan, and how many feeders and missed pieces are past the number that is drawn. */
+/** Pictures of the scan, and the numbers of feeders and missed pieces that are not drawn. */
 export interface ScanPictureLinks {
   figures: readonly FigureLink[];
   leftOut: { feeders: number; missed: number };
 }
 
-/** The pictures of the scan, with what to look for; nothing without them. */
+/** The pictures of the scan, with what to look for; empty if there are none. */
 export function scanPictureSection(scan: ScanPictureLinks | undefined): string[] {
   if (!scan || scan.figures.length === 0) return [];
   const { feeders, missed } = scan.leftOut;
@@ -55,14 +55,14 @@ export function scanPictureSection(scan: ScanPictureLinks | undefined): string[]
   ];
 }
 
-/** The first statement of a description, without what the figure itself says. */
+/** The first statement of a description, without the details that the figure shows. */
 const titleOf = (alt: string): string =>
   alt
     .split(/[:.,] /)[0]
     .replace(/\.$/, '')
     .replace(/ \(.*$| along its centreline$/, '');
 
-/** Every assumption once, and the stated and measured inputs that were handed over. */
+/** Every assumption once, and the stated and measured inputs that were passed in. */
 export function assumedSection(result: Result, values: readonly ReportedValue[], cite: Citations): string {
   const assumed = [
     ...new Set([
@@ -91,7 +91,7 @@ export function assumedSection(result: Result, values: readonly ReportedValue[],
 
 const LEVEL_ORDER = ['caution', 'note'] as const;
 
-/** Notes whose numbers stand in a table or a list of the sections above. */
+/** Notes whose numbers are in a table or list of the sections above. */
 const TOLD_ABOVE: Readonly<Record<string, (result: Result, where: string) => boolean>> = {
   'closure-order': ({ closure_order: order }) => (order?.length ?? 0) > 1,
   'missed-feeder': ({ closure, vessels }, where) => {
@@ -106,7 +106,7 @@ const TOLD_ABOVE: Readonly<Record<string, (result: Result, where: string) => boo
     entryOf(vessels, where)?.landing_absent_because !== undefined,
 };
 
-/** Cautions, then notes; what stands in the sections above is not told again. */
+/** Cautions, then notes; what the sections above already say is not repeated. */
 export function findingSection(result: Result, cite: Citations, above: string): string {
   if (result.findings.length === 0) {
     return section(2, 'Findings', [
@@ -122,7 +122,7 @@ export function findingSection(result: Result, cite: Citations, above: string): 
       .filter((finding) => finding.level === level && !isTold(finding))
       .map(
         ({ where, text, id }) =>
-          // a text that begins with its own place needs no other
+          // a text that begins with its place needs no other
           `**${level.toUpperCase()}** ${text.startsWith(`${where} `) ? '' : `${markdownText(where)}: `}${cite.clause(text)} (${markdownText(id)})`,
       ),
   );

@@ -23,7 +23,7 @@ const METHOD: Record<Shunt['method'], string> = {
   'room-air': 'full oxygen contents, not on 100 % oxygen; less certain',
 };
 
-/** The shunt that the plan depends on, each step with its numbers, then that of the other visit where there is one. */
+/** The shunt that the plan depends on, each step with its numbers, then that of the other visit, if any. */
 export function shuntSection(result: Result, cite: Citations): string {
   const isAfter = result.baseline === 'after';
   const headline = headlineShunt(result);
@@ -67,7 +67,7 @@ function shuntBlocks(shunt: Shunt, cite: Citations, above?: Shunt['method']): (s
   ];
 }
 
-/** The steps of the equation with their numbers; the fraction itself stands in the line above. */
+/** The steps of the equation with their numbers; the fraction is in the line above. */
 function shuntSteps(shunt: Shunt): string[] {
   const { origins = {} } = shunt;
   const join = (parts: (string | undefined)[]): string =>
@@ -143,7 +143,7 @@ function sensitivityText(shunt: Shunt, cite: Citations): string | undefined {
   return `By another arterio-venous difference: ${rows.join('; ')}.`;
 }
 
-/** The virtual closure, step by step, with which numbers are bounds. */
+/** The virtual closure, step by step, and which numbers are bounds. */
 export function closureSection(result: Result): string {
   if (result.closure.length === 0) {
     return section(2, 'Virtual closure', [`Not computed. ${whyNoClosure(result)}`]);
@@ -180,7 +180,7 @@ export function closureSection(result: Result): string {
   ]);
 }
 
-/** What a vessel that was not segmented could carry, were it a feeder: closing the named ones would leave it. */
+/** What an unsegmented vessel could carry if it were a feeder: closing the named ones would leave it. */
 function missedText({ missed }: Result): string | undefined {
   const rows = (missed ?? []).flatMap(
     ({ calibre_mm: calibre, point_mm: point, could_carry_percent: carried }) =>
@@ -226,20 +226,20 @@ function closureRow(step: Closure): string[] {
   ];
 }
 
-/** A range in a cell whose unit stands in the heading. */
+/** A range in a cell whose unit is in the heading. */
 const plainRange = ([low, high]: Interval, digits = 1): string =>
   `${fixed(low, digits)}–${fixed(high, digits)}`;
 
 const openFeeders = (step: Closure) =>
   Object.entries(step.remaining ?? {}).sort(([a], [b]) => compareNames(a, b));
 
-/** Flow through what stays open; with its share where that is not the same in every closure. */
+/** Flow through the vessels left open; with the share, if it differs between closures. */
 const flowLeft = (step: Closure): string =>
   openFeeders(step)
     .map(([name, { flow_l_min: flow }]) => `${markdownText(name)} ${fixed(flow, 2)}`)
     .join(', ');
 
-/** The share of each feeder in the shunt, each reading of it once. */
+/** The share of each feeder in the shunt; each distinct value once. */
 function sharesText(closure: readonly Closure[]): string | undefined {
   const shares = new Map<string, Set<string>>();
   for (const step of closure)

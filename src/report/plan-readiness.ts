@@ -5,7 +5,7 @@ import { bullets, clause, markdownText, section, sentence } from './markdown.js'
 import { FIRST_REASONS } from './plan-summary.js';
 import { counted, deviceKind, entryOf, KINDS, trimmed } from './words.js';
 
-/** What stands behind the first page: further reasons, the best of today where it differs, what to order, the rule that decided. */
+/** Details behind the first page: further reasons, today's best devices if they differ, what to order, the rule that decided. */
 export function readinessSection(result: Result, cite: Citations): string {
   const { order_list: orders, because, decided_by: decided } = result.readiness;
   const list = orders?.length
@@ -30,7 +30,7 @@ export function readinessSection(result: Result, cite: Citations): string {
 /** What could be closed today with the devices in stock. */
 function todayBest(result: Result): string | undefined {
   const best = result.readiness.best_today ?? [];
-  // The same as the devices of the summary: said once there.
+  // The same devices as in the summary are not repeated.
   const isPlanned = best.every(({ feeder, code }) => entryOf(result.devices, feeder)?.code === code);
   if (best.length === 0 || isPlanned) return undefined;
   const lines = best.map(
@@ -46,7 +46,7 @@ const DIRECTION = {
   'b-to-a': 'From plan B to plan A',
 } as const;
 
-/** What makes the team leave a plan; those that this patient's data already meet come first and say why. */
+/** Triggers for leaving a plan; those that this patient's data already meet come first, with the reason. */
 export function triggerSection(result: Result, cite: Citations): string {
   const triggers = result.readiness.triggers ?? [];
   if (triggers.length === 0) {

@@ -5,7 +5,7 @@ import type { Citations } from './citations.js';
 import { bullets, clause, markdownText, numbered, section, sentence, table } from './markdown.js';
 import { type Interval, KINDS, quantity } from './words.js';
 
-/** The resection: branches to spare with distances, steps with what will be seen, expected lung function, leak test. */
+/** The resection: branches to spare with distances, steps with what comes into view, expected lung function, leak test. */
 export function planBSection(result: Result, cite: Citations): string {
   const { resection } = result;
   if (!resection) {
@@ -68,7 +68,7 @@ type Predicted = Pick<
   | 'predicted_dlco_percent_interval'
 >;
 
-/** What function plan B leaves, and beside it the segments alone where they are offered. */
+/** Lung function after plan B and, if offered, after resecting the segments alone. */
 function functionSection(resection: Resection, what: string | undefined, cite: Citations): string {
   const offer = resection.lung_sparing;
   const rows = [
@@ -88,7 +88,7 @@ function functionSection(resection: Resection, what: string | undefined, cite: C
   ]);
 }
 
-/** One row of the table; undefined where nothing is predicted. */
+/** One row of the table; undefined if nothing is predicted. */
 function functionRow(what: string, predicted: Predicted): string[] | undefined {
   const { predicted_fev1_l: litres, predicted_fev1_percent: fev1, predicted_dlco_percent: dlco } = predicted;
   if (litres === undefined && fev1 === undefined && dlco === undefined) return undefined;
@@ -104,7 +104,7 @@ function functionRow(what: string, predicted: Predicted): string[] | undefined {
   ];
 }
 
-/** Segments alone in place of the lobe: why, and what of their reading differs from that of the lobe. */
+/** Segments alone instead of the lobe: why, and how their reading differs from that of the lobe. */
 function offerText(offer: Offer | undefined, lobe: Resection, cite: Citations): string | undefined {
   if (!offer) return undefined;
   const why = offer.because.map((text) => cite.marked(markdownText(text))).join('; ');

@@ -23,10 +23,10 @@ const RECOMMENDED: Record<Result['readiness']['recommended'], string> = {
   discuss: 'Discuss in the team before choosing',
 };
 
-/** Most reasons on the first page; the others stand under Readiness. */
+/** Greatest number of reasons on the first page; the others are under Readiness. */
 export const FIRST_REASONS = 3;
 
-/** The first page: advice and why, stops, what and how large, each vessel with its device, both plans. */
+/** The first page: advice and reasons, stops, lesion and shunt, each vessel with its device, both plans. */
 export function summarySection(result: Result, cite: Citations): string {
   const { readiness } = result;
   const reasons = readiness.because.slice(0, FIRST_REASONS).map((text) => cite.sentence(text));
@@ -57,8 +57,8 @@ export function summarySection(result: Result, cite: Citations): string {
 }
 
 /**
- * Stop-level findings and the stop items of the checklist, each matter once: a finding that only repeats an item is left out, and
- * so is an item on the pressure that a finding already tells.
+ * Stop-level findings and the stop items of the checklist, each matter once: findings that only repeat an item are left out, and so are
+ * items on a pressure that a finding already covers.
  */
 export function stopsOf(result: Pick<Result, 'findings' | 'checklist' | 'pulmonary_pressure'>): {
   found: Result['findings'];
@@ -74,7 +74,7 @@ export function stopsOf(result: Pick<Result, 'findings' | 'checklist' | 'pulmona
   return { found, items };
 }
 
-/** Every stop once; what a reason above says in full is referred to. */
+/** Every stop once; if a reason above already says it in full, a reference to that reason. */
 function stops(result: Result, cite: Citations, reasons: readonly string[]): string {
   const short = (text: string): string => {
     const i = reasons.findIndex((reason) => text.includes(reason));
@@ -175,7 +175,7 @@ function readyAnswer(ready: Result['readiness']['plan_a']): string {
   return `${ready.ready_today ? '**Ready today**, without:' : '**Not ready.**'} ${missing}${ready.ready_today ? '' : ` ${date}`}${unknown}`;
 }
 
-/** Each vessel to close in a row; a single one as a sentence, since a table of one row says no more. */
+/** One row for each vessel to close; a single vessel as a sentence. */
 function targetTable(rows: string[][]): string {
   if (rows.length > 1)
     return table(
@@ -221,7 +221,7 @@ function oversizeCell(device: Result['devices'][string] | undefined): string {
   return `${fixed(device.oversize_percent, 1)} %${range} ${KINDS.derived.mark}${border}`;
 }
 
-/** Whether the device lies on the shelf, or when it can be there. */
+/** Whether the device is on the shelf, or when it can be. */
 export function shelfCell(device: Result['devices'][string] | undefined): string {
   if (!device || (device.code === undefined && device.kind === undefined)) return 'no device';
   if (device.on_shelf === undefined) return 'not known';

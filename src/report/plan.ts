@@ -21,21 +21,21 @@ import { printSection } from './print-readiness.js';
 
 export type { ReportedValue } from './plan-notes.js';
 
-/** What plan.md may print beyond the result. */
+/** What plan.md needs beyond the result. */
 export interface PlanExtras {
-  /** The figures in `figures/`: those of `figuresOf` and the rendered views. */
+  /** The figures in `figures/`: those of `figuresOf`, and the rendered views. */
   figures?: readonly FigureLink[];
   /** Pictures of the scan in `figures/`, for checking the surfaces by eye. */
   scan?: ScanPictureLinks;
-  /** Stated, measured or assumed inputs for the legend, such as haemoglobin; the result does not carry them. */
+  /** Stated, measured or assumed inputs for the legend, such as haemoglobin, that the result does not hold. */
   values?: readonly ReportedValue[];
 }
 
 /**
- * Writes plan.md: one page that a meeting decides from, then the two plans in the order of use, then the evidence. Nothing is
+ * Writes plan.md: one page for the team's decision, then the two plans in the order of use, then the evidence. Nothing is
  * computed; every number comes from the result and carries its unit and a mark (measured, derived, assumed, stated).
- * Text of the case is escaped. Same result, same bytes.
- * Errors: RangeError on a number that is not finite, which `checkResult` finds before.
+ * Text from the case is escaped. Same result, same bytes. Throws RangeError on a number that is not finite; `checkResult` finds those
+ * first.
  */
 export function renderPlan(result: Result, extras: PlanExtras = {}): string {
   const cite = new Citations();

@@ -6,7 +6,7 @@ import type { FigureLink } from './figures/figures.js';
 import { bullets, clause, document, markdownText, section, sentence, table } from './markdown.js';
 import { assemblyLines, buildRows } from './print-readiness.js';
 
-/** What the document is written from; a whole result fits. */
+/** The parts of a result that the document needs. */
 export type PrintDocument = Closing & Pick<Result, 'title' | 'findings' | 'print'>;
 
 type Print = NonNullable<Result['print']>;
@@ -22,8 +22,8 @@ const DEVIATION_NOTE =
   'The diameters decide, apart from spans and tag: `pavm proof` gives their bias with its interval, and what it would do to the choice of a device.';
 
 /**
- * Writes print/gauges.md: what is printed and whether it is ready, check points with an empty column for the readings, where each
- * one is, and how to have the readings judged. `figures` are linked under `gauges/`. Throws where the result holds no print.
+ * Writes print/gauges.md: what is printed and whether it is ready, check points with an empty column for the readings, where each one is,
+ * and how to have the readings judged. `figures` are linked under `gauges/`. Throws if the result holds no print.
  */
 export function renderPrintGauges(result: PrintDocument, figures: readonly FigureLink[] = []): string {
   const { print } = result;
@@ -81,7 +81,7 @@ function checkPoints(print: Print): string[] {
   ];
 }
 
-/** A caliper cannot see a mirrored print: three landmarks can. */
+/** A caliper cannot detect a mirrored print; three landmarks can. */
 function handednessLines({ handedness }: Print): string[] {
   if (!handedness) return [];
   const [a, b, c] = handedness.landmarks.map(({ what }) => markdownText(what));
@@ -225,7 +225,7 @@ function readiness(print: Print): string[] {
   return out;
 }
 
-/** What a print that agrees with its model can still be wrong by. */
+/** How wrong a print that agrees with its model can still be. */
 function chainSection({ error_chain: chain }: Print): string[] {
   if (!chain || chain.length === 0) return [];
   const signed = (mm: number): string => fixed(mm, 2);

@@ -8,10 +8,10 @@ type Print = NonNullable<Result['print']>;
 
 const box = (size: readonly number[]): string => size.map((s) => fixed(s, 1)).join('×');
 
-/** An axis of the surfaces where the patient's are not known. */
+/** An axis of the surfaces, used if the patient's axes are unknown. */
 const sideWords = (up: string): string => (/^[+-]/.test(up) ? up : `the patient's ${up} side`);
 
-/** Rows `what, value` of what the printing shop asks first. */
+/** Rows `what, value` with what a printing shop asks first. */
 export function buildRows(print: Print): string[][] {
   const rows: string[][] = [];
   const { overhang, build_volume: space, estimate } = print;
@@ -76,7 +76,7 @@ export function buildRows(print: Print): string[][] {
   return rows;
 }
 
-/** How a cut model goes together, and which rods are not anatomy; no lines where there is neither. */
+/** How a cut model is assembled, and which rods are not anatomy; empty if there is neither. */
 export function assemblyLines(print: Print): string[] {
   const lines: string[] = [];
   const { cut } = print;
@@ -100,7 +100,7 @@ export function assemblyLines(print: Print): string[] {
   return lines.map((l) => sentence(l));
 }
 
-/** The printed model in plan.md; none where nothing is printed. Everything else about it stands in gauges.md. */
+/** The section of plan.md on the printed model; empty if nothing is printed. The details are in gauges.md. */
 export function printSection(result: Result, cite: Citations): string[] {
   const { print } = result;
   if (result.print_absent_because !== undefined) {
@@ -120,7 +120,7 @@ export function printSection(result: Result, cite: Citations): string[] {
   return [section(2, 'Printed model', [bullets(lines)])];
 }
 
-/** Which faces an area of overhang counts. */
+/** Which faces count as overhang. */
 const facing = (belowDeg: number): string =>
   belowDeg >= 90
     ? 'face down, however steeply,'

@@ -4,7 +4,7 @@ import type { Figure } from './figures/figures.js';
 import { element, label } from './figures/svg.js';
 import { htmlText } from './html-document.js';
 
-/** What is to be done before anything of a proposal is used. */
+/** What must be done before any part of a proposal is used. */
 const CURE =
   'The surface was made from the scan by this program, and nobody has confirmed it against the slices. Not for the care of a patient until somebody has.';
 
@@ -12,11 +12,11 @@ const CURE =
 const BAND = { height: 26, fill: '#000000', text: '#ffffff' };
 
 /**
- * Puts 'proposal, not confirmed' on whatever is written, where the result says that its surface is not confirmed; otherwise everything
- * stays as it is. Every writer of documents, figures and pages goes through this.
+ * Marks every output as 'proposal, not confirmed' if the result's surface is not confirmed; otherwise outputs stay as they are. Every
+ * writer of documents, figures and pages goes through this.
  */
 export interface ProposalMarker {
-  /** The words, where they are due. */
+  /** The mark, if one is needed. */
   mark?: string;
   /** Markdown: below its first heading. */
   document(markdown: string): string;
@@ -24,7 +24,7 @@ export interface ProposalMarker {
   figures<T extends Figure>(figures: readonly T[]): T[];
   /** One picture as SVG. */
   svg(picture: string): string;
-  /** HTML: a line at the head of the page. */
+  /** HTML: a line at the top of the page. */
   page(html: string): string;
   /** Plain text: a line before it. */
   text(plain: string): string;
@@ -33,7 +33,7 @@ export interface ProposalMarker {
 export const proposalMarker = (result: Pick<Result, 'proposal'>): ProposalMarker =>
   markerOf(proposalMark(result));
 
-/** The marker for these words; without them everything stays as it is. */
+/** A marker that adds this text; without a text it changes nothing. */
 export function markerOf(mark: string | undefined): ProposalMarker {
   const same = (text: string): string => text;
   if (mark === undefined)
@@ -55,7 +55,7 @@ export function markerOf(mark: string | undefined): ProposalMarker {
   };
 }
 
-/** The picture with a band below it that bears the mark. */
+/** The picture with a band below it that shows the mark. */
 function markedFigure(svg: string, mark: string): string {
   const size = /^<svg [^>]*viewBox="0 0 ([\d.]+) ([\d.]+)" width="[\d.]+" height="[\d.]+"/.exec(svg);
   if (!size) throw new RangeError('a figure without a size');

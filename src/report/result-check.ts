@@ -10,9 +10,8 @@ import {
 const validators = new Map<string, ValidateFunction>();
 
 /**
- * Checks a value against the schema of `Result` and looks for numbers that are not finite, at any depth.
- * Returns one line for each problem, `PATH: what is wrong`; an empty list means that it holds.
- * The validator is loaded at the first call.
+ * Checks a value against the schema of `Result` and looks for numbers that are not finite, at any depth. Returns one line per problem,
+ * `PATH: what is wrong`; the list is empty for a valid value. The validator is loaded on the first call.
  */
 export const checkResult = (value: unknown): Promise<string[]> =>
   checked(value, RESULT_SCHEMA_URL, resultSchema);

@@ -4,7 +4,7 @@ import type { PatientResult } from '../result/patient-result.js';
 import { patientResultSchema, resultSchema, type SchemaNode } from './result-schema.js';
 import { compareNames } from './words.js';
 
-/** Digits kept in result.json, by the unit at the end of the key; the first that fits counts. */
+/** Digits kept in result.json, by the unit at the end of the key; the first match applies. */
 const DIGITS: readonly (readonly [RegExp, number])[] = [
   [/(^|_)(fraction|share|share_range)$|^interval$/, 4],
   [/_percent$/, 2],
@@ -13,7 +13,7 @@ const DIGITS: readonly (readonly [RegExp, number])[] = [
   [/_l_min$/, 3],
   [/_ml$/, 4],
   [/_(mm|mm2|cm2|mmhg|cmh2o|l)$|^(mmhg|cmh2o|tortuosity)$/, 3],
-  // The parts of calibre_mm.
+  // The members of calibre_mm.
   [/^(min|mean|max)$/, 3],
 ];
 

@@ -14,7 +14,7 @@ export const RESULT_SCHEMA_URL = new URL('../result/result.schema.json', import.
 
 export const PATIENT_RESULT_SCHEMA_URL = new URL('../result/patient-result.schema.json', import.meta.url);
 
-/** What the result of a patient holds in the same words as that of a case. */
+/** Definitions that the result of a patient shares with that of a case. */
 const OF_RESULT = [
   'title',
   'purpose',
@@ -43,7 +43,7 @@ export function resultSchema(): SchemaNode {
   return schema;
 }
 
-/** The schema of `PatientResult`: its own file, and what it shares with that of a case. */
+/** The schema of `PatientResult`: its own file plus the definitions shared with a case's result. */
 export function patientResultSchema(): SchemaNode {
   if (ofPatient) return ofPatient;
   const own = JSON.parse(readFileSync(PATIENT_RESULT_SCHEMA_URL, 'utf8')) as SchemaNode;

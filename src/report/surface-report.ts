@@ -8,13 +8,13 @@ import { orderedVessels, quantity, ROLE_WORDS } from './words.js';
 
 type Proposal = NonNullable<Result['proposal']>;
 
-/** A figure and the folder that it lies in, from the report: `../figures/`, or empty beside it. */
+/** A figure and its folder relative to the report: `../figures/`, or empty if beside it. */
 export interface PlacedFigure extends FigureLink {
   folder: string;
 }
 
 /**
- * surfaces/report.md: what a surface from the scan depends on, where it is unsure, what to check and how to confirm it. Throws where the
+ * surfaces/report.md: what a surface from the scan depends on, where it is unsure, what to check and how to confirm it. Throws if the
  * result holds no such surface.
  */
 export function renderSurfaceReport(result: Result, figures: readonly PlacedFigure[]): string {
@@ -62,7 +62,7 @@ function standing({ confirmed, confirmed_by: by, not_confirmed_because: because 
     : `Made by this program from the scan and the points of the case. Not confirmed: ${clause(because ?? 'the result gives no reason')}`;
 }
 
-/** Each vessel with its end, what was found there, and what was measured. */
+/** Each vessel with its end, the findings there, and its measurement. */
 function vesselRows(result: Result, { ends }: Proposal): string {
   const vessels = new Map(orderedVessels(result));
   const rows = ends.map(({ name, point_mm, calibre_mm, lumen_hu, level_hu }) => {
@@ -88,7 +88,7 @@ function vesselRows(result: Result, { ends }: Proposal): string {
   );
 }
 
-/** What lies beside the surface and may belong to it. */
+/** Structures beside the surface that may belong to it. */
 function besideLines({ missed, uncontrasted }: Result, { touching, thrombus }: Proposal): string[] {
   const lines = [
     ...(missed ?? [])

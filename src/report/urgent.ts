@@ -8,10 +8,10 @@ import { devicePhrase, entryOf, KINDS, lobeText, quantity, trimmed, viewText } f
 
 type Urgent = NonNullable<Result['urgent']>;
 
-/** Most feeders with a line of their own; the page has at most 60 lines. */
+/** Greatest number of feeders with separate lines; the page has at most 60 lines. */
 const MOST_FEEDERS = 12;
 
-/** Steps that stand after the feeders, in their order; all others come before them. */
+/** Steps that come after the feeders, in this order; all others come before them. */
 const AFTER_FEEDERS: readonly string[] = [
   'urgent-balloon',
   'urgent-systemic',
@@ -27,8 +27,8 @@ const AFTER_FEEDERS: readonly string[] = [
 ];
 
 /**
- * Writes urgent.md: one page of at most 60 lines for the hour of a bleed, headed BLEEDING or STANDBY. Undefined where the result
- * holds no urgent plan. Text of the case is escaped. Same result, same bytes.
+ * Writes urgent.md: one page of at most 60 lines for the hour of a bleed, headed BLEEDING or STANDBY. Undefined if the result holds no
+ * urgent plan. Text from the case is escaped. Same result, same bytes.
  */
 export function renderUrgent(result: Result): string | undefined {
   const { urgent } = result;

@@ -1,4 +1,4 @@
-/** The words, units and marks that every document and figure shares. */
+/** Words, units and marks shared by all documents and figures. */
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Device, Origin, Result, Shunt, Vessel } from '../result/result.generated.js';
 import { sourceText as citation } from '../rules/source-text.js';
@@ -6,10 +6,10 @@ import { markdownText } from './markdown.js';
 
 export type Interval = readonly [number, number];
 
-/** How a printed number came about. */
+/** Where a printed number comes from. */
 export type Kind = Origin;
 
-/** The mark printed behind a number, and what it means. */
+/** The mark printed after a number, and its meaning. */
 export const KINDS: Record<Kind, { mark: string; word: Kind; meaning: string }> = {
   measured: {
     mark: '(m)',
@@ -29,12 +29,12 @@ export const KINDS: Record<Kind, { mark: string; word: Kind; meaning: string }> 
   stated: { mark: '(s)', word: 'stated', meaning: 'stated: taken as written in the case or shelf file' },
 };
 
-/** `6.1 mm (m)`: value, unit and mark. The unit is required; give `''` only for a plain ratio. */
+/** `6.1 mm (m)`: value, unit and mark. The unit is required; use `''` only for a plain ratio. */
 export function quantity(value: number, digits: number, unit: string, kind: Kind): string {
   return `${fixed(value, digits)}${unit ? ` ${unit}` : ''} ${KINDS[kind].mark}`;
 }
 
-/** `6.1 mm (95 % interval 5.7 to 6.5 mm) (m)`; without an interval it says so, since an estimate needs one. */
+/** `6.1 mm (95 % interval 5.7 to 6.5 mm) (m)`; a missing interval is stated, since an estimate needs one. */
 export function estimate(
   value: number,
   interval: Interval | undefined,
@@ -59,7 +59,7 @@ export function cellEstimate(
   return `${fixed(value, digits)} ${unit}${range} ${KINDS[kind].mark}`;
 }
 
-/** The entry of a map by name; a name such as `constructor` finds nothing that is not the map's own. */
+/** The entry of a map by name; inherited names such as `constructor` are not found. */
 export const entryOf = <T>(map: Readonly<Record<string, T>>, name: string): T | undefined =>
   Object.hasOwn(map, name) ? map[name] : undefined;
 
@@ -70,7 +70,7 @@ export const percent = (fraction: number): number => fraction * 100;
 export const percentInterval = (interval: Interval | undefined): Interval | undefined =>
   interval && [percent(interval[0]), percent(interval[1])];
 
-/** `31.0 % (95 % interval 28.0 to 34.0 %) (d)`; where the shunt cannot be told from none, that and its upper limit. */
+/** `31.0 % (95 % interval 28.0 to 34.0 %) (d)`; or, if the shunt cannot be told from none, a statement of that and its upper limit. */
 export const shuntEstimate = (shunt: Shunt): string =>
   shunt.upper_limit === undefined
     ? estimate(percent(shunt.fraction ?? 0), percentInterval(shunt.interval), 1, '%', 'derived')
@@ -109,7 +109,7 @@ const DEVICE_WORDS: Record<NonNullable<Device['kind']>, string> = {
 export const deviceKind = (kind: string): string =>
   Object.hasOwn(DEVICE_WORDS, kind) ? DEVICE_WORDS[kind as NonNullable<Device['kind']>] : markdownText(kind);
 
-/** `left lower lobe`, `lingula`, `right middle lobe`; what is not known is said. */
+/** `left lower lobe`, `lingula`, `right middle lobe`; unknown parts are stated. */
 export function lobeText(lesion: Result['lesion']): string {
   if (lesion.lobe === undefined)
     return lesion.side ? `${lesion.side} lung, lobe not stated` : 'side and lobe not stated';
@@ -129,7 +129,7 @@ export function armText(view: { lao_rao_deg: number; cran_caud_deg: number }): s
 export const viewText = (view: { lao_rao_deg: number; cran_caud_deg: number }): string =>
   `${armText(view)} ${KINDS.derived.mark}`;
 
-/** A source key as its citation and how it was read; anything else as written, escaped. */
+/** A source key becomes its citation and how it was read; anything else is printed as written, escaped. */
 export const sourceText = (source: string): string => markdownText(citation(source));
 
 /** `1 coil`, `3 coils`. */
@@ -159,7 +159,7 @@ export function orderedVessels(result: Result): [string, Vessel][] {
   );
 }
 
-/** The vessels a device is planned for: feeding arteries, and whatever else `devices` names. */
+/** The vessels that need a device: feeding arteries, and any others in `devices`. */
 export function targetNames(result: Result): string[] {
   const feeders = orderedVessels(result)
     .filter(([, vessel]) => vessel.role === 'feeder' || vessel.role === 'systemic-feeder')
@@ -185,15 +185,15 @@ export function devicePhrase(device: Device): string | undefined {
     .join(', ');
 }
 
-/** A size as the shelf writes it: at most two digits, no trailing zeros. */
+/** A size as written on the shelf: at most two decimals, no trailing zeros. */
 export const trimmed = (value: number): string => String(Number(fixed(value, 2)));
 
-/** Names of a closure step: `A1 and A2`, `whole lobe`, `nothing closed`. */
+/** The name of a closure step: `A1 and A2`, `whole lobe`, `nothing closed`. */
 export function closedText(closed: string[] | 'lobe'): string {
   if (closed === 'lobe') return 'whole lobe resected';
   return closed.length === 0 ? 'nothing closed' : closed.map(markdownText).join(' + ');
 }
 
-/** Why the result holds no feeding artery, as a clause. */
+/** Why the result has no feeding artery, as a clause. */
 export const noFeederText = ({ lesion }: Result): string =>
   lesion.feeders_absent_because ?? 'no feeding artery was measured';

@@ -11,7 +11,7 @@ const WIDTH = 800;
 const PLOT_HEIGHT = 300;
 const MARGIN = { left: 72, right: 24, bottom: 46 };
 const PLOT_WIDTH = WIDTH - MARGIN.left - MARGIN.right;
-/** Height of a row of names above the plot, px. */
+/** Height of one row of labels above the plot, px. */
 const ROW = 18;
 const ZONE = '#eeeeee';
 
@@ -103,10 +103,10 @@ export function calibreProfileSvg(name: string, vessel: Vessel, device?: Device)
 
 type Sample = Vessel['profile'][number];
 
-/** A step this many times the usual one between two sections is a gap: nothing was measured there, and nothing is drawn. */
+/** A step this many times the usual distance between sections is a gap: nothing was measured there, so nothing is drawn. */
 const GAP_STEPS = 2.5;
 
-/** The samples in order, each with the number of the run without a gap that it belongs to. */
+/** The samples in order, each with the number of its gap-free run. */
 function inRuns(samples: readonly Sample[]): (Sample & { run: number })[] {
   const sorted = [...samples].sort((a, b) => a.at_mm - b.at_mm);
   const steps = sorted.slice(1).map((s, i) => s.at_mm - sorted[i]!.at_mm);
@@ -126,7 +126,7 @@ function gapsOf(samples: readonly Sample[]): [number, number][] {
   );
 }
 
-/** The samples that are a run of their own: a line would not show them. */
+/** Samples that form a run alone; a line would not show them. */
 const alone = (samples: readonly (Sample & { run: number })[]): Sample[] =>
   samples.filter((s, i) => samples[i - 1]?.run !== s.run && samples[i + 1]?.run !== s.run);
 
@@ -161,7 +161,7 @@ interface Marker {
   neck: boolean;
 }
 
-/** Neck and side branches with the row that their names stand in above the plot. */
+/** Neck and side branches, each with the row of its label above the plot. */
 function markersOf(vessel: Vessel, { longestMm }: Scale): Marker[] {
   const marks = [
     ...[...vessel.branches]
@@ -174,7 +174,7 @@ function markersOf(vessel: Vessel, { longestMm }: Scale): Marker[] {
   return marks.map((mark, i) => ({ ...mark, row: rows[i]! }));
 }
 
-/** Puts labels that stand over x positions into as few rows as keep them apart; returns the row of each. */
+/** Assigns labels at given x positions to the fewest rows in which none overlap; returns the row of each. */
 function labelRows(places: readonly { x: number; width: number }[], gap = 8): number[] {
   const order = places.map((_, i) => i).sort((a, b) => places[a]!.x - places[b]!.x || a - b);
   const ends: number[] = [];
@@ -190,7 +190,7 @@ function labelRows(places: readonly { x: number; width: number }[], gap = 8): nu
   return rows;
 }
 
-/** A line through the plot and up to its name, which is kept inside the figure. */
+/** A line through the plot up to its label, which is kept inside the figure. */
 function markerMarks({ text, atMm, row, neck }: Marker, { longestMm }: Scale): Markish[] {
   const at = MARGIN.left + (atMm / longestMm) * PLOT_WIDTH;
   const half = textWidth(text) / 2;
@@ -206,7 +206,7 @@ function markerMarks({ text, atMm, row, neck }: Marker, { longestMm }: Scale): M
   ];
 }
 
-/** Bars on the axis where side branches open. */
+/** Bars on the axis at the openings of side branches. */
 const openings = (vessel: Vessel): Markish[] =>
   vessel.branches.flatMap(({ from_mm: from, to_mm: to }) =>
     from === undefined || to === undefined

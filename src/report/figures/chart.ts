@@ -1,4 +1,4 @@
-/** Charts by a charting library: it draws scales, axes, grids and marks into a small DOM, which is written as SVG here. */
+/** Charts from a charting library: it draws scales, axes, grids and marks into a small DOM, which is serialised to SVG here. */
 import {
   type AxisXOptions,
   type AxisYOptions,
@@ -26,7 +26,7 @@ import { GRID, MUTED } from './palette.js';
 import { element, FONT_SIZE, xmlText } from './svg.js';
 
 const BLACK = '#000000';
-/** The library's own names for its parts and its style sheet: neither is needed inside one picture with a description. */
+/** The library's labels for its parts and its style sheet; a single picture with a description needs neither. */
 const DROPPED = new Set(['class', 'aria-label', 'aria-hidden', 'xmlns', 'xmlns:xlink', 'font-variant']);
 
 interface Node {
@@ -38,8 +38,8 @@ interface Node {
 }
 
 /**
- * A chart as SVG whose upper left corner stands at a point of the figure. `options` are those of the library; sizes in
- * px. Texts and attributes pass this program's own escaping; numbers are rounded to hundredths of a pixel.
+ * A chart as SVG, with its upper left corner at a point of the figure. `options` are those of the library; sizes in
+ * px. Texts and attributes go through this program's escaping; numbers are rounded to hundredths of a pixel.
  */
 export function chart(options: PlotOptions, left = 0, top = 0): string {
   const { document } = parseHTML('<!doctype html><html></html>');
@@ -104,7 +104,7 @@ export const leftAxis = (title: string, options: AxisYOptions = {}): Markish[] =
   frame({ anchor: 'left', stroke: MUTED }),
 ];
 
-/** Words in the chart on a white rim, so that they stay legible over lines. */
+/** Text in the chart with a white outline, so that it stays legible over lines. */
 export const words = <T>(data: readonly T[], options: TextOptions): Markish =>
   text([...data], {
     fill: BLACK,
@@ -115,7 +115,7 @@ export const words = <T>(data: readonly T[], options: TextOptions): Markish =>
     ...options,
   });
 
-/** What a symbol is drawn with. */
+/** Stroke and fill of a symbol. */
 export type Pen = Pick<CanvasPath, 'moveTo' | 'lineTo' | 'rect' | 'closePath'>;
 
 /** A short bar across a whisker's end. */
@@ -128,7 +128,7 @@ const bar = (dx: number, dy: number): SymbolType => ({
 
 const ACROSS = 5;
 
-/** Upright whiskers with a bar at either end. */
+/** Vertical whiskers with a bar at either end. */
 export const whiskersUp = <T>(data: readonly T[], options: RuleXOptions & DotOptions): Markish[] => [
   ruleX([...data], { strokeWidth: 1.5, ...options }),
   ...[options.y1, options.y2].map((y) =>
@@ -143,7 +143,7 @@ export const whiskersUp = <T>(data: readonly T[], options: RuleXOptions & DotOpt
   ),
 ];
 
-/** Level whiskers with a bar at either end. */
+/** Horizontal whiskers with a bar at either end. */
 export const whiskersLevel = <T>(data: readonly T[], options: RuleYOptions & DotOptions): Markish[] => [
   ruleY([...data], { strokeWidth: 2, ...options }),
   ...[options.x1, options.x2].map((x) =>

@@ -29,7 +29,7 @@ interface Series {
   of: (step: Step) => Point | undefined;
   shape: Shape;
   colour: string;
-  /** Where the mark stands in its column, px from the middle. */
+  /** Offset of the mark from the middle of its column, px. */
   shift: number;
   digits: number;
   prefix?: string;
@@ -114,7 +114,7 @@ interface Panel {
   title: string;
   series: Series[];
   fromZero: boolean;
-  /** The largest value there can be, such as 100 % saturation. */
+  /** The largest possible value, such as 100 % saturation. */
   most?: number;
 }
 
@@ -203,7 +203,7 @@ function panelMarks(panel: Panel, steps: readonly Step[]): Markish[] {
   ];
 }
 
-/** Symbols with an area that stands out alike; the triangle points down, as the mark of an upper bound. */
+/** Symbols of equal visual weight; the triangle points down, to mark an upper bound. */
 const SYMBOLS = {
   circle: 'circle',
   square: { draw: (pen: Pen) => pen.rect(-5.5, -5.5, 11, 11) },

@@ -1,12 +1,13 @@
-/** Cuts a surface along the lines where a value on it passes given levels. */
+/** Cuts a surface along the lines where a value on it crosses given levels. */
 import type { TriangleMesh } from '../../mesh/mesh.js';
 
 /** One corner of a piece: x, y, z, mm, and the value there. */
 type Corner = readonly [number, number, number, number];
 
 /**
- * The pieces of a mesh by the band that a value on its vertices lies in, linear inside each triangle: piece i holds the values from
- * `levels[i - 1]` to `levels[i]`, the first all below, the last all above. `levels` rise. `keep`: only these triangles.
+ * The pieces of a mesh by the band of a value on its vertices, interpolated linearly in each triangle: piece i holds the values from
+ * `levels[i - 1]` to `levels[i]`, the first everything below, the last everything above. `levels` are ascending. `keep` selects the
+ * triangles.
  */
 export function cutIntoBands(
   mesh: TriangleMesh,

@@ -24,9 +24,9 @@ import {
 /** A surface with a signed distance on every vertex. */
 export interface DeviationPiece {
   mesh: TriangleMesh;
-  /** mm, one a vertex. */
+  /** mm, one per vertex. */
   signedMm: Float64Array;
-  /** Beyond it the surface is striped, mm, one a vertex; absent: nothing is striped. */
+  /** Limit beyond which the surface is striped, mm, one per vertex; absent: no stripes. */
   limitMm?: Float64Array;
 }
 
@@ -37,11 +37,11 @@ export interface DeviationInput {
   pieces: readonly DeviationPiece[];
   /** Surfaces without a distance, drawn in grey. */
   plain?: readonly TriangleMesh[];
-  /** Edges of the colour bands on one side of zero, mm, rising; the limits stand among them. Four at most. */
+  /** Edges of the colour bands on one side of zero, mm, ascending, limits included; four at most. */
   levelsMm: readonly number[];
   /** The limit that the colour bar shows, mm. */
   barLimitMm?: number;
-  /** Beyond it the other surface is taken as not there, mm. */
+  /** Distance beyond which the other surface counts as absent, mm. */
   reachMm?: number;
   frame: ViewFrame;
   side?: 'left' | 'right';
@@ -69,7 +69,7 @@ interface Painted {
   pattern?: Pattern;
 }
 
-/** The views as one SVG that embeds its pictures; bands of colour with dark lines between them, stripes where out of tolerance. */
+/** The views as one SVG with embedded pictures: colour bands separated by dark lines, and stripes where out of tolerance. */
 export function deviationFigure(input: DeviationInput): Figure {
   const painted = paintedPieces(input);
   const all = middleAndSize([...input.pieces.map(({ mesh }) => mesh), ...(input.plain ?? [])]);
@@ -139,7 +139,7 @@ function paintedPieces({ pieces, plain = [], levelsMm, reachMm }: DeviationInput
   return painted;
 }
 
-/** Stripes of a band beyond the limit: rising outside, falling inside. */
+/** Stripes for a band beyond the limit: rising outside, falling inside. */
 function patternOf(band: number, levelsMm: readonly number[], limitMm: number): Pattern | undefined {
   const step = band - levelsMm.length;
   const inner = Math.abs(step) > 0 ? levelsMm[Math.abs(step) - 1]! : 0;
@@ -184,7 +184,7 @@ function panelSvg(
 const STEP = 21;
 const SWATCH_WIDTH = 34;
 
-/** The colour bar from the largest distance down, with its unit at every edge, and what else the figure shows. */
+/** The colour bar, largest distance first, with the value at every edge, then the rest of the legend. */
 function colourBar(
   input: DeviationInput,
   x: number,

@@ -8,7 +8,7 @@ import { readinessAlt, readinessTimelineSvg } from './readiness-timeline.js';
 import { shuntAlt, shuntChartSvg } from './shunt-chart.js';
 import { slug } from './svg.js';
 
-/** A figure to link to: file name with extension inside `figures/`, and its alternative text. */
+/** A figure to link to: its file name in `figures/`, with extension, and its alternative text. */
 export interface FigureLink {
   name: string;
   alt: string;
@@ -20,8 +20,8 @@ export interface Figure extends FigureLink {
 
 /**
  * All figures that the result has data for: `calibre-NAME.svg` for each vessel with a profile, `shunt.svg`,
- * `oxygen.svg`, `readiness.svg`, `closure.svg`, which may be wide. File names hold letters, digits and dashes only and differ even
- * where case does not count.
+ * `oxygen.svg`, `readiness.svg`, `closure.svg`, which may be wide. File names consist of letters, digits and dashes and differ even when
+ * case is ignored.
  */
 export function figuresOf(result: Result): Figure[] {
   const fileName = fileNamer();

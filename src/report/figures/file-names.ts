@@ -1,5 +1,5 @@
 /**
- * Makes SVG file names of stems that are file-safe already (`slug`). Names differ even where case does not count: a
+ * Makes SVG file names from stems that are already file-safe (`slug`). Names differ even when case is ignored: a
  * second `calibre-A1` becomes `calibre-A1-2`.
  */
 export function fileNamer(): (stem: string) => string {

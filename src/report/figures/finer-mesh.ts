@@ -1,11 +1,11 @@
 import type { TriangleMesh } from '../../mesh/mesh.js';
 
-/** Splits without end are a defect; a metre in pieces of a millimetre needs ten on each edge. */
+/** Guards against endless splitting; a metre in pieces of a millimetre takes ten splits of each edge. */
 const MOST_ROUNDS = 40;
 
 /**
- * A copy without edges longer than `edgeMm`: each longer one is halved, the longest of a triangle first. For pictures of values that are
- * known at the vertices; the surface is the same.
+ * A copy without edges longer than `edgeMm`: longer ones are halved, the longest of a triangle first. For pictures of values that are
+ * known only at vertices; the shape is unchanged.
  */
 export function finerMesh({ positions, triangles }: TriangleMesh, edgeMm: number): TriangleMesh {
   const p = [...positions];

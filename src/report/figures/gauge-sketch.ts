@@ -28,9 +28,9 @@ const VIEWS: readonly View[] = [
 ];
 
 const SIZE = { width: 360, height: 300, model: 250 };
-/** The whole print, small, with the place of the check point. */
+/** The small picture of the whole print that shows where the check point is. */
 const WHOLE = { width: 108, height: 90, model: 80 };
-/** What a sketch shows at least, mm, and in multiples of the measured length: readable at half its size. */
+/** The least extent of a sketch, mm and in multiples of the measured length, so that it is readable at half size. */
 const LEAST_SHOWN_MM = 30;
 const SHOWN = 2.2;
 const GREY = [205, 205, 205] as const;
@@ -38,7 +38,7 @@ const INK = [90, 90, 90] as const;
 const MARK = COLOURS.vermilion;
 
 /**
- * One figure for each check point: the print from the side where the point shows best, with the caliper's jaws drawn in.
+ * One figure for each check point: the print from the side that shows the point best, with the caliper's jaws drawn in.
  * `model` and the `letters` of its tag in print coordinates; file names `G1.svg` and so on. Same input, same bytes.
  */
 export function gaugeSketches(
@@ -55,7 +55,7 @@ export function gaugeSketches(
     Buffer.from(
       encodePng(rasterise(painted, projection, size.width, size.height).pixels, size.width, size.height),
     ).toString('base64');
-  // Drawn first, so that they win where they share a face with the model.
+  // Drawn first, so that they take precedence where they share a face with the model.
   const painted = [...(letters ? [{ mesh: letters, colour: INK }] : []), { mesh: model, colour: GREY }];
   const box = boundingBox(model);
   const largest = Math.max(...box.size, 1e-6);
@@ -85,7 +85,7 @@ function inFrame(view: View, frame: 'LPS' | 'RAS' | 'unknown'): View {
 
 const towards = (view: View): Vec3 => cross(view.right, view.up);
 
-/** Both contacts in sight count most, then how much of the measured length shows. */
+/** Both contacts being visible counts most, then how much of the measured length is visible. */
 function score(view: View, gauge: Gauge, field: WindingField): number {
   const toViewer = towards(view);
   const [from, to] = contacts(gauge, toViewer);
@@ -99,7 +99,7 @@ function score(view: View, gauge: Gauge, field: WindingField): number {
   return inSight + shown * alongShown;
 }
 
-/** Where the jaws touch, print coordinates; of a diameter: across the vessel as seen from this side. */
+/** Where the jaws touch, in print coordinates; for a diameter, across the vessel as seen from this side. */
 function contacts(gauge: Gauge, toViewer: Vec3): [Vec3, Vec3] {
   const at = gauge.print_mm as Vec3;
   if (gauge.print_to_mm) return [at, gauge.print_to_mm as Vec3];
@@ -131,7 +131,7 @@ const onScreen = (p: Vec3, [right, down]: Projection): [number, number] => [
 
 const TOP = 44;
 
-/** The place itself, large, and the whole print, small. */
+/** The check point, large, and the whole print, small. */
 interface Drawn {
   near: Projection;
   png: string;
@@ -189,7 +189,7 @@ function sketch(gauge: Gauge, view: View, { near, png, perMm, whole, picture }: 
   return { name: `${slug(gauge.name)}.svg`, svg, alt };
 }
 
-/** Two arrows that point at each other from outside, each with the bar of its jaw, and a thin line between them. */
+/** Two arrows that point at each other from outside, each with a bar for its jaw, and a thin line between them. */
 function jaws(a: [number, number], b: [number, number]): string[] {
   const d = Math.hypot(b[0] - a[0], b[1] - a[1]);
   const u: [number, number] = d > 0.5 ? [(b[0] - a[0]) / d, (b[1] - a[1]) / d] : [1, 0];

@@ -4,14 +4,15 @@ import { encodePng } from './png.js';
 import { element } from './svg.js';
 
 /**
- * The window of every picture of the scan. Its level is half way between an opacified vessel and lung, so that the wall of a vessel in lung
+ * The window for all pictures of the scan. Its level is half way between an opacified vessel and lung, so that the wall of a vessel in
+ * lung
  * lies where the picture is mid-grey: for 350 to 450 HU beside -820 HU that is -235 to -185 HU.
  */
 export const WINDOW = { levelHu: -200, widthHu: 1600 } as const;
 
 export const WINDOW_TEXT = `level −${-WINDOW.levelHu} HU, width ${WINDOW.widthHu} HU`;
 
-/** What the scan does not hold is drawn in this grey, which is marked in words beside the picture. */
+/** Grey for areas outside the scan; a caption beside the picture says so. */
 const NOTHING = 0;
 
 /** Grey of a Hounsfield value, 0 to 255. */
@@ -21,7 +22,7 @@ export function greyOf(hu: number): number {
   return Math.max(0, Math.min(255, Math.round(255 * share)));
 }
 
-/** A picture of the scan at a place of the figure, px. */
+/** A picture of the scan at a position in the figure, px. */
 export function greyImage(
   picture: GreyPicture,
   at: { x: number; y: number; width: number; height: number },
@@ -34,6 +35,6 @@ export function greyImage(
   });
 }
 
-/** Share of a picture that the scan does not hold. */
+/** Share of a picture that is outside the scan. */
 export const shareOutside = ({ values }: GreyPicture): number =>
   values.reduce((sum, value) => sum + (value === OUTSIDE_SCAN ? 1 : 0), 0) / values.length;

@@ -1,10 +1,12 @@
-/** The surfaces of a case as single structures: one surface of the whole lesion becomes vessels and sac. */
+/** Splits the surfaces of a case into structures: one surface of the whole lesion becomes vessels and sac. */
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import type { Result } from '../../result/result.generated.js';
 import { entryOf, orderedVessels } from '../words.js';
 import { splitWhole } from './split-whole.js';
 
-/** A surface of the case, mm, in the axes of the file. `whole` is one surface of the blood pool, `left-out` what was cut off it. */
+/**
+ * A surface of the case, mm, in the axes of the file. `whole` is one surface of the blood pool, `left-out` the part that was cut off it.
+ */
 export interface CaseSurface {
   name: string;
   role: string;
@@ -14,8 +16,8 @@ export interface CaseSurface {
 }
 
 /**
- * A structure to show; the role `whole` stays where no centreline was found to divide the surface by, `unnamed` is what of it
- * belongs to no vessel that was measured.
+ * A structure to show. The role stays `whole` if no centreline was found to divide the surface by; `unnamed` is the part that belongs to
+ * no measured vessel.
  */
 export interface LesionPiece {
   name: string;
@@ -26,13 +28,15 @@ export interface LesionPiece {
   mesh: TriangleMesh;
 }
 
-/** The surfaces that are shown: a sac that was cut out of a whole surface lies on it, and the pieces of the whole show it. */
+/**
+ * The surfaces that are shown. A sac that was cut out of a whole surface is left out, because the pieces of the whole already show it.
+ */
 export function shownSurfaces<T extends CaseSurface>(result: Result, surfaces: readonly T[]): T[] {
   const divided = surfaces.some(({ role }) => role === 'whole') && hasCentrelines(result);
   return surfaces.filter(({ role, mesh }) => mesh.triangles.length > 0 && !(divided && role === 'sac'));
 }
 
-/** The pieces of each surface that is shown, in their order. */
+/** The pieces of each surface that is shown, in order. */
 export function lesionPieces(result: Result, surfaces: readonly CaseSurface[]): LesionPiece[] {
   return shownSurfaces(result, surfaces).flatMap((surface) => {
     if (surface.role === 'whole') return piecesOfWhole(result, surface);

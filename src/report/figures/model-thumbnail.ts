@@ -4,10 +4,10 @@ import { encodePng } from './png.js';
 import { type Projection, rasterise } from './raster.js';
 
 const SIZE = 256;
-/** Part of the picture's width that the model takes. */
+/** Share of the picture's width that the model takes up. */
 const FILL = 0.92;
 
-/** One body of the picture, with the place where it lies in the build. */
+/** One body of the picture, with its position in the build. */
 interface ShownBody {
   mesh: TriangleMesh;
   /** `#RRGGBB`. */

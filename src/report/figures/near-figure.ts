@@ -1,4 +1,4 @@
-/** Slices about a place of a scan with coordinates, and the opacified vessels near it: for reading points off. */
+/** Slices about a point of a scan, with coordinates, and the opacified vessels near it, for reading off points. */
 import { fixed, pointText } from '../../foundation/number-text.js';
 import { dot, subtract, type Vec3 } from '../../foundation/vector.js';
 import type { PlacePicture } from '../../witness/near-pictures.js';
@@ -10,11 +10,11 @@ import { type Box, clipped, element, figure, label, line } from './svg.js';
 import { directionLetters } from './view-axes.js';
 
 export interface NearFigureInput {
-  /** What was asked for, mm LPS. */
+  /** The requested point, mm LPS. */
   at: Vec3;
   /** Axial, coronal, sagittal through the place. */
   slices: readonly PlacePicture[];
-  /** The same, the brightest along the line of sight. */
+  /** The same as maximum-intensity projections. */
   brightest: readonly PlacePicture[];
   tubes: readonly Tube[];
   /** An axial slice through the far end of each. */
@@ -33,7 +33,7 @@ const AXES = 'xyz';
 const TUBE = COLOURS.yellow;
 const CROSS = COLOURS.vermilion;
 
-/** One picture, named `name` without ending. */
+/** One picture; `name` has no extension. */
 export function nearFigure(name: string, { at, slices, brightest, tubes, ends }: NearFigureInput): string {
   let y = 76;
   const rows = [
@@ -89,7 +89,7 @@ export function nearFigure(name: string, { at, slices, brightest, tubes, ends }:
 type Place = (p: Vec3) => [number, number];
 type Over = (place: Place) => string;
 
-/** A picture with its axes in patient coordinates, a tick every `tickMm`. */
+/** A picture with axes in patient coordinates and a tick every `tickMm`. */
 function pictureSvg(
   { plane, reachMm, grey }: PlacePicture,
   box: Box,
@@ -134,7 +134,10 @@ function pictureSvg(
   ].join('');
 }
 
-/** Whole multiples of a step within the reach of a centre; `sign`: which way the coordinate rises along the axis of the picture. */
+/**
+ * Whole multiples of a step within `reachMm` of a centre; `sign`: the direction in which the coordinate increases along the picture's
+ * axis.
+ */
 function ticks(
   centre: number,
   sign: number,

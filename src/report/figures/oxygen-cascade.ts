@@ -32,8 +32,8 @@ export function oxygenAlt(result: Result): string {
 }
 
 /**
- * Draws the oxygen contents of end-capillary, arterial and mixed venous blood: arterial blood is the mixture of the
- * other two, and the shunt is where it stands between them. Undefined unless all three contents are in the result.
+ * Draws the oxygen contents of end-capillary, arterial and mixed venous blood: arterial blood is the mixture of the other two, and its
+ * position between them gives the shunt. Undefined unless the result holds all three.
  */
 export function oxygenCascadeSvg(result: Result): string | undefined {
   const bars = barsOf(result);

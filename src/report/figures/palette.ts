@@ -1,6 +1,6 @@
 /**
- * Colours that stay apart under the common colour-vision deficiencies.
- * Source: Okabe and Ito, Color Universal Design (CUD), 2008. Every use also differs by dash, hatch, shape or label.
+ * Colours that remain distinguishable with the common colour-vision deficiencies.
+ * Source: Okabe and Ito, Color Universal Design (CUD), 2008. Items also differ by dash, hatch, shape or label.
  */
 import { element } from './svg.js';
 
@@ -16,7 +16,7 @@ export const COLOURS = {
 } as const;
 
 /**
- * Blue over near white to red, for distances with a sign; the two arms stay apart under the common colour-vision deficiencies.
+ * Blue through near white to red, for signed distances; both ends remain distinguishable with the common colour-vision deficiencies.
  * Source: the nine-class scheme RdBu of Harrower and Brewer, Cartogr J 2003;40:27 (from memory).
  */
 export const DIVERGING = [

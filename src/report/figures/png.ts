@@ -1,12 +1,12 @@
 /**
- * Writes a PNG (ISO/IEC 15948) of 8-bit RGB or grey. The deflate comes from a library of fixed version, not from the
- * platform's zlib, so that the bytes are the same on every machine. Level 4 takes half the time of level 6 for 1 % more.
+ * Writes a PNG (ISO/IEC 15948) of 8-bit RGB or grey. It is compressed by a library of fixed version, not by the platform's zlib, so that
+ * the bytes are the same on every machine. Level 4 takes half the time of level 6 for 1 % more.
  */
 import { zlibSync } from 'fflate';
 
 const SIGNATURE = [137, 80, 78, 71, 13, 10, 26, 10];
 
-/** What each byte does to the remainder. */
+/** The remainder table, one entry per byte. */
 const CRC_TABLE = Uint32Array.from({ length: 256 }, (_, byte) => {
   let crc = byte;
   for (let k = 0; k < 8; k++) crc = crc & 1 ? (crc >>> 1) ^ 0xedb88320 : crc >>> 1;
@@ -30,7 +30,7 @@ function chunk(type: string, data: Uint8Array): Uint8Array {
   return whole;
 }
 
-/** One byte a pixel of a picture without colour; undefined where it has one. */
+/** One byte per pixel if the picture is grey; undefined if it has colour. */
 function greyOf(rgb: Uint8Array): Uint8Array | undefined {
   for (let i = 0; i < rgb.length; i += 3)
     if (rgb[i] !== rgb[i + 1] || rgb[i] !== rgb[i + 2]) return undefined;
@@ -40,7 +40,7 @@ function greyOf(rgb: Uint8Array): Uint8Array | undefined {
 }
 
 /**
- * `given`: 3 bytes a pixel, or 1 for grey; rows from the top. A picture without colour is written as grey, in a third of the bytes.
+ * `given`: 3 bytes per pixel, or 1 for grey; rows from the top. A picture without colour is written as grey, a third of the size.
  * Throws RangeError when its length does not fit the size.
  */
 export function encodePng(

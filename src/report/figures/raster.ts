@@ -6,16 +6,16 @@ interface RasterPart {
   /** Red, green, blue, 0..255. */
   colour: Rgb;
   pattern?: Pattern;
-  /** Lies behind all others, wherever it is, and has no outlines. */
+  /** Drawn behind all others, whatever its depth, and without outlines. */
   isBehind?: boolean;
 }
 
 type Rgb = readonly [number, number, number];
 
-/** Rising or falling stripes, level or upright ones, dots. */
+/** Stripes (rising, falling, horizontal or vertical) or dots. */
 export type Pattern = 'rising' | 'falling' | 'level' | 'upright' | 'dots';
 
-/** Whether a sample of the picture lies on a mark of the pattern. Marks repeat every 8 pixels. */
+/** Whether a sample is on a mark of the pattern. Patterns repeat every 8 pixels. */
 const MARKS: Record<Pattern, (x: number, y: number) => boolean> = {
   rising: (x, y) => ((x + y) & 15) < 3,
   falling: (x, y) => ((x - y) & 15) < 3,
@@ -36,16 +36,16 @@ function markColour([r, g, b]: Rgb): Rgb {
 }
 
 /**
- * A parallel projection: three rows that give, for a point in mm, the screen's right and down (pixels) and the
- * distance from the viewer. Each row is `[x, y, z, offset]`.
+ * A parallel projection: three rows that map a point in mm to right and down on the screen (pixels) and distance from the viewer. Each
+ * row is `[x, y, z, offset]`.
  */
 export type Projection = readonly [Row, Row, Row];
 type Row = readonly [number, number, number, number];
 
-/** Side of the squares of samples that are averaged into one pixel. */
+/** Each pixel averages a square of samples with this side. */
 const SAMPLES = 2;
 
-/** The samples of a picture that something may cover, whole pixels of them; outside nothing is seen. */
+/** The rectangle of samples, in whole pixels, outside which nothing is drawn. */
 interface Samples {
   /** First column and row, and how many. */
   left: number;
@@ -54,18 +54,18 @@ interface Samples {
   rows: number;
   depth: Float64Array;
   colour: Uint8Array;
-  /** Index of the part that is seen, else `NONE` or `BEHIND`. */
+  /** Index of the visible part, else `NONE` or `BEHIND`. */
   owner: Int32Array;
 }
 
 const NONE = -1;
-/** A part that lies behind all others is seen: it has no outlines. */
+/** A part drawn behind all others is visible; it has no outlines. */
 const BEHIND = -2;
 
-/** A picture, 3 bytes a pixel, rows from the top, and the depth of what is seen at a place (pixels). */
+/** A picture, 3 bytes per pixel, rows from the top, and the visible depth at a position (pixels). */
 interface Picture {
   pixels: Uint8Array;
-  /** As the third row of the projection gives it; infinite where nothing is seen or outside the picture. */
+  /** In terms of the projection's third row; infinite where nothing is visible or outside the picture. */
   depthAt: (x: number, y: number) => number;
 }
 
@@ -115,7 +115,7 @@ function onScreen({ positions }: TriangleMesh, [right, down, away]: Projection):
 const project = (row: Row, p: Float64Array, i: number): number =>
   row[0] * p[i]! + row[1] * p[i + 1]! + row[2] * p[i + 2]! + row[3];
 
-/** Room for the samples that the parts can cover in a picture of w x h samples, with one sample about them for the outlines. */
+/** Allocates the samples that the parts can cover in a picture of w x h samples, with a margin of one sample for the outlines. */
 function samplesOf(
   parts: readonly RasterPart[],
   screens: readonly Float64Array[],
@@ -183,7 +183,7 @@ function drawPart(part: RasterPart, index: number, screen: Float64Array, samples
     const light = 0.3 + 0.7 * (Math.abs(area) / Math.sqrt(nx * nx + ny * ny + area * area));
     const plain = shaded(part.colour, light);
     const marked = marks ? shaded(onMark, light) : plain;
-    // Shares of the corners b and c in a sample, and their steps from one sample to the next.
+    // Barycentric weights of corners b and c at a sample, and their steps from one sample to the next.
     const stepB = (cy - ay) / area;
     const stepC = -(by - ay) / area;
     for (let y = y0; y <= y1; y++) {
@@ -218,7 +218,7 @@ const shaded = ([r, g, b]: Rgb, light: number): Rgb => [
 /** Depth step between neighbouring samples, in samples, from which the nearer one is an edge. */
 const EDGE_STEP = 8;
 
-/** Darkens the nearer of two neighbours where parts meet or the depth jumps: outlines that hold in grey. */
+/** Darkens the nearer of two neighbours where parts meet or the depth jumps, so that outlines survive grey printing. */
 function drawEdges({ columns, rows, depth, colour, owner }: Samples): void {
   const edge = new Uint8Array(columns * rows);
   const compare = (a: number, b: number): void => {
@@ -240,7 +240,7 @@ function drawEdges({ columns, rows, depth, colour, owner }: Samples): void {
     if (edge[at]) for (let k = 0; k < 3; k++) colour[3 * at + k] = Math.round(0.3 * colour[3 * at + k]!);
 }
 
-/** The mean of each pixel's samples; white where none of them shows anything. */
+/** The mean of each pixel's samples; white if all are empty. */
 function averaged(
   { left, top, columns, rows, colour, owner }: Samples,
   width: number,

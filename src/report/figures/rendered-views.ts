@@ -30,7 +30,7 @@ export { type WorkingTarget, workingTargets } from './working-view.js';
 export interface ViewMark {
   text: string;
   atMm: Vec3;
-  /** Calibre of its vessel: its own wall, seen at a slant, lies up to about so far in front; what is farther hides it. */
+  /** Calibre of its vessel: its own wall, seen obliquely, is up to about this far in front; anything farther in front hides the point. */
   insideMm: number;
 }
 
@@ -38,7 +38,7 @@ export interface ViewInput {
   parts: readonly ViewPart[];
   /** Patient axes of the coordinates; `unknown`: the views are named by the axes of the file. */
   frame: ViewFrame;
-  /** Side of the lesion: the lateral view is taken from there. */
+  /** Side of the lesion; the lateral view is taken from this side. */
   side?: 'left' | 'right';
   marks: readonly ViewMark[];
   /** Landing zones to show as the C-arm sees them; `workingTargets` of the result. */
@@ -67,9 +67,9 @@ export function viewMarks(result: Result): ViewMark[] {
 }
 
 /**
- * Drawn views of the lesion as SVG files that embed their pictures, parallel projection: first `views.svg` from the
- * front, the back, both sides and below, in one scale; then `working-NAME.svg` for each landing zone, as the C-arm
- * sees it. Without patient axes there is no working view; without a surface of the lesion there is nothing.
+ * Drawn views of the lesion as SVG files with embedded pictures, in parallel projection: first `views.svg` from the
+ * front, the back, both sides and below, at one scale; then `working-NAME.svg` for each landing zone, as the C-arm sees it. Without
+ * patient axes there are no working views; without a surface of the lesion the list is empty.
  */
 export function renderedViews(input: ViewInput): ViewFigure[] {
   const parts = lesionParts(input.parts);

@@ -6,12 +6,12 @@ import { COLOURS } from './palette.js';
 import { type Box, clipped, element, label, line } from './svg.js';
 import { directionLetters } from './view-axes.js';
 
-/** Lines over grey values: the surface is a full line, the wall of the image a broken one. */
+/** Lines over grey values: the surface is a solid line, the wall in the image a broken one. */
 export const SURFACE_LINE = COLOURS.yellow;
 export const IMAGE_LINE = COLOURS.skyBlue;
 export const IMAGE_DASH = '5 3';
 
-/** Lines over a picture in the colour of what they are; vessels and sac of the lesion alike, all else muted. */
+/** Line colours over a picture: by role for the vessels and sac of the lesion, muted for all else. */
 const LINES: Readonly<Record<string, string>> = {
   feeder: SURFACE_LINE,
   'systemic-feeder': SURFACE_LINE,
@@ -24,7 +24,7 @@ const OTHER_LINE = '#c8c8c8';
 
 export const lineOf = (role: string): string => (Object.hasOwn(LINES, role) ? LINES[role]! : OTHER_LINE);
 
-/** Draws a slice into a square of the figure; `over` is what comes on top, in px of the figure, from mm of the plane. */
+/** Draws a slice into a square of the figure; `over` draws on top; it maps mm of the plane to px of the figure. */
 export function sliceSvg(
   slice: ScanSlice,
   box: Box,
@@ -37,7 +37,7 @@ export function sliceSvg(
   const [middleX, middleY] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
   const x = (mm: number): number => middleX + mm * perMm;
   const y = (mm: number): number => middleY + mm * perMm;
-  // pixels reach a little past the square where the step does not divide it
+  // pixels extend a little past the square if the step does not divide it
   const shown = grey.columns * grey.stepMm * perMm;
   const lines = outlines.map(({ role, lines: own }) =>
     element('path', {
@@ -64,7 +64,7 @@ export function sliceSvg(
   ].join('');
 }
 
-/** A line of a plane as a path; points closer than a third of a pixel to the last one are left out. */
+/** A line in the plane as a path; points within a third of a pixel of the last one are left out. */
 export function pathOf(
   points: readonly number[],
   x: (mm: number) => number,
@@ -93,7 +93,7 @@ function letters({ right, down }: ScanSlice['plane'], box: Box): string {
   ].join('');
 }
 
-/** A bar of a round length under a picture, at its right. */
+/** A scale bar of a round length below a picture, on the right. */
 function scaleBar(box: Box, perMm: number, reachMm: number): string {
   const mm = reachMm > 25 ? 20 : reachMm > 12 ? 10 : 5;
   const y = box.bottom + 12;

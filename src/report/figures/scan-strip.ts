@@ -1,4 +1,4 @@
-/** A vessel straightened along its centreline in two directions across it, over one axis of millimetres. */
+/** A vessel straightened along its centreline, cut in two perpendicular directions, above one axis in mm. */
 import { scale } from '../../foundation/vector.js';
 import type { Vessel } from '../../result/result.generated.js';
 import type { VesselPictures } from '../../witness/scan-pictures.js';
@@ -9,14 +9,14 @@ import { IMAGE_DASH, IMAGE_LINE, SURFACE_LINE } from './scan-slice.js';
 import { clipped, element, fitText, label, line, textWidth } from './svg.js';
 import { directionLetters } from './view-axes.js';
 
-/** A strip is not higher than this, px. */
+/** Greatest height of a strip, px. */
 const MOST_HEIGHT = 200;
 const BETWEEN = 14;
 const ZONE_ROW = 22;
-/** Names end here at the latest, px. */
+/** Right limit of labels, px. */
 const LAST_PX = 950;
 
-/** Draws both strips under each other; `bottom` is where the axis under them ends, px. */
+/** Draws the two strips one above the other; `bottom` is the lower edge of the axis beneath them, px. */
 export function stripSvg(
   { straight, unsure }: VesselPictures,
   vessel: Vessel,
@@ -66,7 +66,7 @@ function imageOf({ grey }: VesselStrip, left: number, middle: number, perMm: num
   return greyImage(grey, { x: left, y: middle - height / 2, width, height });
 }
 
-/** Both walls of a run without a gap. */
+/** Both walls of a gap-free run. */
 function walls(
   run: readonly WallPair[],
   x: (mm: number) => number,
@@ -88,7 +88,7 @@ function walls(
   );
 }
 
-/** A bar between both strips, with the number of the stretch on it. */
+/** A bar between the strips that bears the number of the stretch. */
 function unsureBar(
   { number, fromMm, toMm }: VesselPictures['unsure'][number],
   x: (mm: number) => number,
@@ -108,11 +108,11 @@ function unsureBar(
   ].join('');
 }
 
-/** Least width of a bar, so that its number stands on it, px. */
+/** Least width of a bar, px, so that its number fits. */
 const UNSURE_WIDTH = 16;
 export const UNSURE_COLOUR = COLOURS.vermilion;
 
-/** Stations farther apart than this were left out between: an opening, or a neighbour on all sides. */
+/** A larger distance between stations means that some were left out, at an opening or between neighbours on all sides. */
 const GAP_MM = 2.5;
 
 function inRuns(stations: readonly WallPair[]): WallPair[][] {
@@ -124,7 +124,7 @@ function inRuns(stations: readonly WallPair[]): WallPair[][] {
   return runs.filter((run) => run.length > 1);
 }
 
-/** The patient's direction upwards and downwards, where it is told and where there is room for it. */
+/** The patient's directions up and down, if known and if there is room. */
 function upLetters(
   { up }: VesselStrip,
   x: (mm: number) => number,
@@ -146,7 +146,7 @@ function upLetters(
     .join('');
 }
 
-/** Far end, landing zone, openings and neck, over both strips. */
+/** Far end, landing zone, openings and neck, across both strips. */
 function marks(
   vessel: Vessel,
   x: (mm: number) => number,
@@ -174,7 +174,7 @@ function marks(
     );
     parts.push(label(text, middle, rowTop + 8, { size: 11, anchor: 'middle' }));
   }
-  // names above the row of the zone: neck first, then openings, each in the lowest row where it covers no other
+  // labels above the row of the zone: neck first, then openings, each in the lowest row where it overlaps no other
   const taken: { row: number; from: number; to: number }[] = [];
   const above = (text: string, at: number): void => {
     const width = textWidth(text, 11);
@@ -182,7 +182,7 @@ function marks(
     const row = [0, 1, 2].find(
       (one) => !taken.some((t) => t.row === one && t.from < from + width + 6 && t.to > from - 6),
     );
-    // a fourth would stand in the title: its bar stays, and the plan's profile names it
+    // a fourth row would run into the title: its bar stays, and the plan's profile names it
     if (row === undefined) return;
     taken.push({ row, from, to: from + width });
     parts.push(label(text, from, rowTop - 6 - 13 * row, { size: 11 }));
@@ -219,7 +219,7 @@ function axis(
   return ticks.join('');
 }
 
-/** Millimetres across, at the left of a strip. */
+/** The scale across the vessel, mm, on the left of a strip. */
 function heightScale(left: number, y: (mm: number) => number, reachMm: number): string {
   const step = reachMm > 12 ? 10 : 5;
   const parts = [line(left, y(reachMm), left, y(-reachMm), COLOURS.black, 1)];

@@ -11,7 +11,7 @@ interface Row {
   text: string;
   percent?: number;
   interval?: Interval;
-  /** The answer itself, or one shown for comparison. */
+  /** The answer, or one shown for comparison. */
   main: boolean;
   instead?: string;
 }
@@ -21,9 +21,9 @@ const LABELS = 290;
 const ROW = 46;
 const RIGHT = 30;
 const TOP = 48;
-/** Room for the axis under the bars, px. */
+/** Height of the axis below the bars, px. */
 const AXIS = 46;
-/** The axis reaches beyond the largest value, so that its printed interval fits behind the bar. */
+/** The axis extends beyond the largest value, so that its printed interval fits after the bar. */
 const LABEL_ROOM = (WIDTH - LABELS - RIGHT) / (WIDTH - LABELS - RIGHT - 210);
 
 const METHOD: Record<Shunt['method'], string> = {
@@ -40,7 +40,7 @@ export function shuntAlt(result: Result): string {
 }
 
 /**
- * Draws the shunt with its 95 % interval, and beside it the other ways of reading the same sample.
+ * Draws the shunt with its 95 % interval, together with the other ways of reading the same sample.
  * Undefined when the result holds no shunt number.
  */
 export function shuntChartSvg(result: Result): string | undefined {

@@ -3,15 +3,15 @@ import { distance, dot, subtract, type Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import type { Vessel } from '../../result/result.generated.js';
 
-/** One piece of a surface of the whole lesion: the triangles of a vessel, of the sac, or of what was not measured. */
+/** One piece of a surface of the whole lesion: the triangles of a vessel, of the sac, or of the part that was not measured. */
 export interface WholePiece {
-  /** Name of the vessel; undefined: no vessel that was measured. */
+  /** Name of the vessel; undefined if not a measured vessel. */
   vessel?: string;
   isSac: boolean;
   mesh: TriangleMesh;
 }
 
-/** What is left is one connected piece; a part of it that reaches no farther than so many local radii belongs to the vessel it lies on. */
+/** A leftover piece that extends no farther than this many local radii belongs to the vessel it is on. */
 const CRUMB_RADII = 2.5;
 
 /** A triangle further than this many local radii from every centreline belongs to no vessel. */
@@ -21,15 +21,15 @@ interface Tube {
   name: string;
   points: readonly Vec3[];
   radii: number[];
-  /** The centreline ends at the sac: what lies beyond it is sac. */
+  /** The centreline ends at the sac; anything beyond its end is sac. */
   endsAtSac: boolean;
 }
 
 /**
  * Cuts one surface of the whole lesion into vessels and sac, for display only: each triangle goes to the vessel whose
  * centreline is nearest in local radii; beyond the necks it is sac. Needs the centrelines of the result; vessels
- * without one get no piece. What is left and is not connected to the place nearest `sacCentre`, or all of it where the
- * sac was not measured, is no sac: vessels that nobody named or that could not be measured. Pieces come in the order of
+ * without one get no piece. A leftover piece that is not connected to the place nearest `sacCentre` is not sac, nor is any leftover piece
+ * if the sac was not measured: these are vessels that nobody named or that could not be measured. Pieces come in the order of
  * `vessels`, then the sac, then the rest.
  */
 export function splitWhole(
@@ -51,7 +51,7 @@ export function splitWhole(
   }
   const sac: number[] = [];
   const unnamed: number[] = [];
-  const groups = hangingTogether(mesh, rest);
+  const groups = connectedGroups(mesh, rest);
   const atSac = sacCentre && groupNearest(mesh, groups, sacCentre);
   for (const group of groups) {
     if (group === atSac) sac.push(...group);
@@ -79,8 +79,8 @@ function middleOf({ positions, triangles }: TriangleMesh, t: number): Vec3 {
   return centre;
 }
 
-/** Triangles that share vertices, in groups. */
-function hangingTogether({ triangles }: TriangleMesh, chosen: readonly number[]): number[][] {
+/** Groups of triangles connected by shared vertices. */
+function connectedGroups({ triangles }: TriangleMesh, chosen: readonly number[]): number[][] {
   const parent = new Map<number, number>();
   const rootOf = (v: number): number => {
     let root = v;
@@ -130,13 +130,13 @@ function tubeOf(name: string, vessel: Vessel): Tube[] {
 
 interface Place {
   tube: number;
-  /** Distance from the tube's line, local radii. */
+  /** Distance from the tube's centreline, local radii. */
   radii: number;
-  /** Past the tube's end at the sac. */
+  /** Whether the point is past the tube's sac end. */
   isPast: boolean;
 }
 
-/** The nearest tube that a point does not lie past the end of, where it lies on it; else the nearest of all. */
+/** The nearest tube whose sac end the point is not past, if the point is on it; otherwise the nearest of all. */
 function placeOn(tubes: readonly Tube[], point: Vec3): Place {
   const places = tubes.map(({ points, radii, endsAtSac }, tube): Place => {
     let [nearest, square] = [0, Infinity];

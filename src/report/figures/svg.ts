@@ -22,7 +22,7 @@ export function xmlText(text: string): string {
     .replace(/'/g, '&#39;');
 }
 
-/** Children that show only within a box. */
+/** Children clipped to a box. */
 export function clipped(id: string, { left, right, top, bottom }: Box, ...children: string[]): string {
   const rect = element('rect', { x: left, y: top, width: right - left, height: bottom - top });
   const defs = element('defs', {}, element('clipPath', { id }, rect));
@@ -43,7 +43,7 @@ export function element(name: string, attributes: Attributes, ...children: strin
 const FONT = 'sans-serif';
 export const FONT_SIZE = 13;
 
-/** Width that a text needs at a font size, px; a generous mean glyph width of a sans-serif face. */
+/** Estimated width of a text at a font size, px, from a generous mean glyph width of a sans-serif face. */
 export const textWidth = (text: string, size = FONT_SIZE): number => [...text].length * size * 0.6;
 
 /** Shortens a text to a width, px, with an ellipsis. */
@@ -53,7 +53,7 @@ export function fitText(text: string, width: number, size = FONT_SIZE): string {
   return glyphs.length <= room ? glyphs.join('') : `${glyphs.slice(0, room - 1).join('')}…`;
 }
 
-/** Breaks a text at spaces into lines of a width, px; at most `most` lines, the last one shortened. */
+/** Breaks a text at spaces into lines of a width, px; at most `most` lines, the last one truncated. */
 export function wrapText(text: string, width: number, most: number, size = FONT_SIZE): string[] {
   const lines: string[] = [];
   let rest = text.replace(/\s+/g, ' ').trim();
@@ -76,7 +76,7 @@ interface TextStyle {
   size?: number;
   bold?: boolean;
   fill?: string;
-  /** A white rim that keeps a label legible over lines. */
+  /** A white outline that keeps a label legible over lines. */
   halo?: boolean;
   rotate?: number;
 }

@@ -6,21 +6,21 @@ export type ViewFrame = 'LPS' | 'RAS' | 'unknown';
 
 export interface View {
   title: string;
-  /** Unit vectors of the picture's right and down and of the way from the viewer, in the axes of the file. */
+  /** Unit vectors of right, down and away from the viewer, in the axes of the file. */
   right: Vec3;
   down: Vec3;
   away: Vec3;
   letters: { left: string; right: string; top: string; bottom: string };
 }
 
-/** A part of a direction below this share, sine of 15 degrees, gets no letter. Common practice, no source. */
+/** A component of a direction below this share, the sine of 15 degrees, gets no letter. Common practice, no source. */
 const LETTER_FROM = 0.26;
 
 const PATIENT = ['LR', 'PA', 'HF'] as const;
 const FILE = ['x', 'y', 'z'] as const;
 
 /**
- * Letters of a direction, the largest part first: `L`, `HA`. In LPS: R right, L left, A anterior, P posterior,
+ * Letters of a direction, the largest component first: `L`, `HA`. In LPS: R right, L left, A anterior, P posterior,
  * H head, F feet (letters of DICOM PS3.3 Patient Orientation, from memory). Unknown frame: `+x`, `-y`.
  */
 export function directionLetters(direction: Vec3, known = true): string {
@@ -51,7 +51,7 @@ function viewOf(title: string, frame: ViewFrame, right: Vec3, down: Vec3, away: 
 
 /**
  * The lesion from the front, the back, both sides and below. LPS: x to the patient's left, y to the back, z to the
- * head. The side of the lesion is the lateral one, the other the medial one; without it they are left and right.
+ * head. The view from the lesion's side is lateral, the opposite one medial; if the side is unknown, they are left and right.
  */
 export function sideViews(frame: ViewFrame, side?: 'left' | 'right'): View[] {
   const foot: Vec3 = [0, 0, -1];
@@ -78,7 +78,7 @@ export function sideViews(frame: ViewFrame, side?: 'left' | 'right'): View[] {
 }
 
 /**
- * As the C-arm sees it, the head up as far as the angles let it: the direction to the detector is
+ * As the C-arm sees it, with the head up as far as the angles allow: the direction to the detector is
  * (sin a cos b, -cos a cos b, sin b) in LPS for LAO a and cranial b, degrees.
  * Source: DICOM PS3.3, X-Ray positioner primary and secondary angle (from memory).
  */

@@ -1,4 +1,4 @@
-/** Names in two columns beside a picture, joined to their points by leaders. */
+/** Labels in two columns beside a picture, joined to their points by leaders. */
 import { COLOURS } from './palette.js';
 import { type Box, element, fitText, label, line, textWidth } from './svg.js';
 
@@ -7,7 +7,7 @@ export interface LabelPoint {
   /** Pixels of the figure. */
   x: number;
   y: number;
-  /** The point lies behind something: its leader is dashed. */
+  /** The point is hidden, so its leader is dashed. */
   hidden?: boolean;
 }
 
@@ -22,13 +22,12 @@ const SIZE = 11;
 const ROW = 15;
 const GAP = 3;
 
-/** Room that a column of labels takes, px, for texts of up to so many letters. */
+/** Width of a column of labels, px, for texts of up to `letters` letters. */
 export const columnWidth = (letters: number): number => letters * SIZE * 0.6 + GAP;
 
 /**
- * Places each label in the column at its side of the area, in the order of its points from top to bottom, so that
- * no two labels cover each other and no two leaders of a column cross. What a full column cannot take goes to the
- * other one; what fits in neither is counted.
+ * Places each label in the column on its side of the area, ordered by its point from top to bottom, so that no labels overlap and no
+ * leaders of a column cross. Labels that do not fit in their column go to the other; those that fit in neither are counted.
  */
 export function placeLabels(
   points: readonly LabelPoint[],
@@ -79,7 +78,7 @@ function inColumn(points: readonly LabelPoint[], area: Box, column: number, onRi
   });
 }
 
-/** Exchanges the ends of leaders that cross; each exchange shortens their sum, so it comes to an end. */
+/** Swaps the ends of crossing leaders; it terminates because each swap shortens their total length. */
 function uncross(points: readonly LabelPoint[], ends: { x: number; y: number }[]): void {
   for (let again = true, round = 0; again && round < points.length ** 2; round++) {
     again = false;

@@ -1,4 +1,4 @@
-/** What the drawn views show: the parts of the lesion with their colours and patterns, and one picture of them. */
+/** The parts of the lesion with their colours and patterns, and a picture of them, for the drawn views. */
 import type { Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { trimmed } from '../words.js';
@@ -9,7 +9,7 @@ import { type Pattern, type Projection, patterned, rasterise } from './raster.js
 import { type Box, element, label, line, textWidth, wrapText } from './svg.js';
 import type { View } from './view-axes.js';
 
-/** A surface to show. `whole` is one surface of the blood pool; roles beside the lesion are not drawn. */
+/** A surface to show. `whole` is one surface of the blood pool; roles outside the lesion are not drawn. */
 export interface ViewPart {
   role: string;
   mesh: TriangleMesh;
@@ -22,13 +22,13 @@ interface Look {
   blood?: 'deoxygenated side' | 'oxygenated side';
   colour: string;
   pattern?: Pattern;
-  /** Drawn behind all else, so that it hides nothing, and not fitted into the picture. */
+  /** Drawn behind everything else, so that it hides nothing, and ignored when the picture is fitted. */
   isBehind?: boolean;
 }
 
 /**
- * Anatomists' convention: pulmonary arteries, with deoxygenated blood, in blue; pulmonary veins in red. Each role
- * but the sac also has its own pattern, for prints in grey.
+ * Anatomists' convention: pulmonary arteries, with deoxygenated blood, in blue; pulmonary veins in red. Each role except the sac also has
+ * its own pattern, for grey printing.
  */
 const LOOKS: readonly Look[] = [
   {
@@ -67,11 +67,11 @@ const LOOKS: readonly Look[] = [
 
 const lookOf = (role: string): Look | undefined => LOOKS.find((look) => look.role === role);
 
-/** The surfaces of the lesion among all; empty ones are left out. */
+/** The surfaces of the lesion, without empty ones. */
 export const lesionParts = <T extends ViewPart>(parts: readonly T[]): T[] =>
   parts.filter((part) => lookOf(part.role) && part.mesh.triangles.length > 0);
 
-/** The parts that a picture is fitted to: what is only drawn behind them may run out of it. */
+/** The parts that a picture is fitted to; those drawn behind them may extend beyond it. */
 export const framedParts = <T extends ViewPart>(parts: readonly T[]): T[] =>
   parts.filter((part) => !lookOf(part.role)?.isBehind);
 
@@ -79,7 +79,7 @@ export const framedParts = <T extends ViewPart>(parts: readonly T[]): T[] =>
 export const shownWords = (parts: readonly ViewPart[]): string[] =>
   LOOKS.filter(({ role }) => parts.some((part) => part.role === role)).map(({ text }) => text);
 
-/** Legend entries of the roles that occur; the samples are painted as the parts are. */
+/** Legend entries of the roles that occur; the samples are painted like the parts. */
 export const partLegend = (parts: readonly ViewPart[]): LegendItem[] =>
   LOOKS.filter(({ role }) => parts.some((part) => part.role === role)).map(
     ({ text, blood, colour, pattern }) => ({
@@ -90,7 +90,7 @@ export const partLegend = (parts: readonly ViewPart[]): LegendItem[] =>
     }),
   );
 
-/** A sample of a colour and pattern as the raster paints them, as a PNG. */
+/** A sample of a colour and pattern as the raster paints it, as a PNG. */
 export function swatch(colour: string, pattern: Pattern | undefined, width = 28, height = 14): Uint8Array {
   const rgb = new Uint8Array(3 * width * height);
   for (let y = 0; y < height; y++)
@@ -99,7 +99,7 @@ export function swatch(colour: string, pattern: Pattern | undefined, width = 28,
   return encodePng(rgb, width, height);
 }
 
-/** A parallel projection that shows `centre` (mm) at a place in the picture (pixels). */
+/** A parallel projection that shows `centre` (mm) at a position in the picture (pixels). */
 export function projectionOf(
   view: View,
   centre: Vec3,
@@ -115,13 +115,13 @@ export function projectionOf(
   return [row(view.right, at.x), row(view.down, at.y), row(view.away, 0)];
 }
 
-/** Where a point in mm stands in the picture, pixels. */
+/** Position of a point (mm) in the picture, pixels. */
 export function onPicture([right, down]: Projection, [x, y, z]: Vec3): { x: number; y: number } {
   const on = ([a, b, c, offset]: Projection[0]): number => a * x + b * y + c * z + offset;
   return { x: on(right), y: on(down) };
 }
 
-/** The box that the parts take in the picture, pixels; undefined without a vertex. */
+/** The bounding box of the parts in the picture, pixels; undefined if there is no vertex. */
 export function extentOf(parts: readonly ViewPart[], [right, down]: Projection): Box | undefined {
   const box: Box = { left: Infinity, right: -Infinity, top: Infinity, bottom: -Infinity };
   for (const { mesh } of parts) {
@@ -141,7 +141,7 @@ export function extentOf(parts: readonly ViewPart[], [right, down]: Projection):
 
 /**
  * The picture of the parts in a box of the figure; the projection counts pixels from the figure's corner.
- * `hides(point, insideMm)`: whether the picture shows something in front of a point that lies so deep in its vessel.
+ * `hides(point, insideMm)`: whether the picture shows something in front of a point that is this deep in its vessel.
  */
 export function pictureOf(
   parts: readonly ViewPart[],
@@ -187,7 +187,7 @@ export const panelTitle = (title: string, box: Box): string =>
     )
     .join('');
 
-/** What lies less than this in front of a point's own wall does not count as hiding it. */
+/** Anything less than this in front of a point's own wall does not count as hiding it. */
 const HIDDEN_FROM_MM = 1;
 
 /** What the dashed leaders of hidden points mean. */
@@ -211,10 +211,10 @@ interface Leader {
 }
 
 const LETTER_SIZE = 13;
-/** Steps by which a letter gives way along its edge, px. */
+/** Offsets tried to move a letter along its edge, px. */
 const GIVE_WAY = 22;
 
-/** The letters of the directions in the middle of each edge, or beside it where a leader runs through. */
+/** The direction letters in the middle of each edge, or beside it if a leader passes through. */
 export function lettersSvg({ letters }: View, box: Box, leaders: readonly Leader[] = []): string {
   const [x, y] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
   const letter = (text: string, atX: number, atY: number, anchor: 'start' | 'middle' | 'end'): string =>
@@ -236,7 +236,7 @@ export function lettersSvg({ letters }: View, box: Box, leaders: readonly Leader
   ].join('');
 }
 
-/** Lowest and highest y of the part of a leader between two x; none where it does not reach there. */
+/** Lowest and highest y of a leader between two x values; empty if it does not reach them. */
 function heightsAt({ x, y, end }: Leader, left: number, right: number): [number, number][] {
   const [from, to] = [Math.max(left, Math.min(x, end.x)), Math.min(right, Math.max(x, end.x))];
   if (from > to) return [];
@@ -244,7 +244,7 @@ function heightsAt({ x, y, end }: Leader, left: number, right: number): [number,
   return [[Math.min(on(from), on(to)), Math.max(on(from), on(to))]];
 }
 
-/** A bar of a round length of at most so many pixels, with its length. */
+/** A scale bar of a round length, at most `most` pixels long, with its length. */
 export function scaleBar(perMm: number, most: number, x: number, y: number): string {
   const about = most / perMm;
   const power = 10 ** Math.floor(Math.log10(about));

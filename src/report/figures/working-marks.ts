@@ -13,12 +13,12 @@ export interface Point {
   y: number;
 }
 
-/** Points of the picture along a stretch of the vessel, both ends among them. */
+/** Points of the picture along a stretch of the vessel, including both ends. */
 export function stretch(at: (alongMm: number) => Point, fromMm: number, toMm: number, pieces = 24): Point[] {
   return Array.from({ length: pieces + 1 }, (_, i) => at(fromMm + ((toMm - fromMm) * i) / pieces));
 }
 
-/** The unit vector square to a polyline at one of its points. */
+/** The unit vector perpendicular to a polyline at one of its points. */
 function squareTo(points: readonly Point[], i: number): Point {
   const [p, q] = [points[Math.max(0, i - 1)]!, points[Math.min(points.length - 1, i + 1)]!];
   const long = Math.hypot(q.x - p.x, q.y - p.y) || 1;
@@ -48,7 +48,7 @@ export function zoneSvg(zone: readonly Point[], half: number): string {
 }
 
 /**
- * The device at its size outside the body, its near end at the sac-side end of the zone: a plug of known length
+ * The device at its nominal size, its near end at the sac-side end of the zone: a plug of known length
  * along the vessel, anything else as a circle of its diameter. Undefined without a diameter.
  */
 export function deviceOutline(

@@ -37,7 +37,7 @@ export interface WorkingTarget {
   landing: Landing;
   view: NonNullable<Landing['view']>;
   device?: Device;
-  /** The other vessels, to be named where they are in sight. */
+  /** The other vessels, named where they are visible. */
   others: readonly { name: string; line: readonly Vec3[]; insideMm: number }[];
 }
 
@@ -64,17 +64,17 @@ export function workingTargets(result: Result): WorkingTarget[] {
   });
 }
 
-/** The picture; the columns of labels stand beside it, so that no text covers the vessels. */
+/** The picture; label columns are beside it, so that no text covers the vessels. */
 const BOX: Box = { left: 232, right: 752, top: 66, bottom: 536 };
 const WIDTH = 984;
 const COLUMN = columnWidth(33);
-/** Where labels may be. */
+/** Area for labels. */
 const LABELS = { left: 10, right: WIDTH - 10, top: BOX.top, bottom: BOX.bottom };
-/** Room for the lesion in the picture, inside the letters, px. */
+/** Area for the lesion in the picture, inside the letters, px. */
 const ROOM = { width: 450, height: 410 };
-/** The landing zone takes at least so many pixels, as far as `MOST_PER_MM` lets it. */
+/** Least size of the landing zone, px, as far as `MOST_PER_MM` allows. */
 const LEAST_ZONE_PX = 40;
-/** Most pixels a mm, so that a tiny vessel is not blown up past what its surface holds. */
+/** Most pixels per mm, so that a tiny vessel is not enlarged beyond the detail of its surface. */
 const MOST_PER_MM = 16;
 
 /** `working-NAME.svg`: the vessel at its C-arm angles with both ends of its landing zone and the device's outline. */
@@ -131,7 +131,7 @@ export function workingFigure(
   return { name: fileName, svg, alt };
 }
 
-/** What is named in the picture: landing zone, device and vessels, each at a place in sight where it has one. */
+/** Labels of the picture: landing zone, device and vessels, each at a visible place if it has one. */
 function labelPoints(
   target: WorkingTarget,
   projection: Projection,
@@ -195,7 +195,7 @@ const NOTE =
 const inside = (p: Point, box: Box): boolean =>
   p.x > box.left && p.x < box.right && p.y > box.top && p.y < box.bottom;
 
-/** The point of the centreline at a length along the vessel; the polyline is taken as long as the vessel. */
+/** The point of the centreline at a length along the vessel; the polyline is scaled to the vessel's length. */
 function pointAt({ line: points, lengthMm }: WorkingTarget, alongMm: number): Vec3 {
   const steps = points.slice(1).map((point, i) => distance(points[i]!, point));
   const whole = steps.reduce((sum, step) => sum + step, 0);
@@ -208,8 +208,8 @@ function pointAt({ line: points, lengthMm }: WorkingTarget, alongMm: number): Ve
 }
 
 /**
- * The scale and place at which the whole lesion stands in the picture, with room for the letters at its edges. Where
- * that would make the landing zone too small to read, the zone stands in the middle and the far parts are left out.
+ * The scale and position at which the whole lesion fits the picture, with room for the letters at its edges. If that would make the
+ * landing zone too small to read, the zone is centred and the far parts are left out.
  */
 function fitted(
   target: WorkingTarget,

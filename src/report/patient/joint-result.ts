@@ -5,8 +5,8 @@ const prefixed = <T>(id: string, map: Readonly<Record<string, T>>): Record<strin
   Object.fromEntries(Object.entries(map).map(([name, value]) => [`${id}/${name}`, value]));
 
 /**
- * The lesions of a patient as one result, for the page in 3D: vessels, devices and closure under `LESION/NAME`. What belongs to one lesion
- * alone (sac, resection, print) is left out; it stands in the plan of that lesion.
+ * The lesions of a patient as one result, for the page in 3D: vessels, devices and closure under `LESION/NAME`. Parts that belong to one
+ * lesion (sac, resection, print) are left out; they are in that lesion's plan.
  */
 export function jointResult(
   result: PatientResult,

@@ -1,4 +1,4 @@
-/** Both lungs as a scheme, seen from the front, with every lesion in its lobe. No surface of a lung is drawn. */
+/** A diagram of both lungs from the front, with each lesion in its lobe. No surface of a lung is drawn. */
 import { fixed } from '../../foundation/number-text.js';
 import type { PatientLesion, PatientResult } from '../../result/patient-result.js';
 import type { Figure } from '../figures/figures.js';
@@ -12,14 +12,14 @@ const OUTLINE =
   'M 30 0 C 90 -8 150 60 170 160 C 190 250 190 320 178 350 C 130 372 70 350 12 318 C 2 240 18 200 6 150 C 0 90 4 20 30 0 Z';
 const MIDDLE = SIZE.width / 2;
 const INNER = 20;
-/** Middle of each lobe in the scheme, px from the inner upper corner. */
+/** Middle of each lobe in the diagram, px from the inner upper corner. */
 const PLACES: Record<string, readonly [x: number, y: number]> = {
   upper: [84, 90],
   middle: [74, 232],
   lingula: [74, 232],
   lower: [120, 296],
 };
-/** Places for further lesions of one lobe, beside the first. */
+/** Offsets of further lesions of a lobe from the first. */
 const BESIDE = [
   [0, 0],
   [46, 22],
@@ -29,7 +29,7 @@ const BESIDE = [
   [56, -18],
 ] as const;
 
-/** The scheme as `lungs.svg`; lesions without side or lobe are listed beneath. */
+/** The diagram as `lungs.svg`; lesions without side or lobe are listed beneath. */
 export function lungsFigure(result: PatientResult): Figure {
   const shown: string[] = [];
   const without: string[] = [];

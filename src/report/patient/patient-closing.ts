@@ -1,7 +1,7 @@
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Closing } from '../closing.js';
 
-/** The result of a patient as the closing blocks of a document take it. */
+/** The parts of a patient's result that the closing blocks need. */
 export const closingOf = (result: PatientResult): Closing => ({
   case: result.patient,
   purpose: result.purpose,

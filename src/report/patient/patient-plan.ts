@@ -10,7 +10,7 @@ import { stopsOf } from '../plan-summary.js';
 import { counted, deviceKind, lobeText, shuntEstimate, trimmed } from '../words.js';
 import { closingOf } from './patient-closing.js';
 
-/** What patient.md is written from beside the result. */
+/** What patient.md needs beyond the result. */
 export interface PatientPlanExtras {
   facts: PatientFacts;
   /** Results of the lesions, by id. */
@@ -25,12 +25,12 @@ const RECOMMENDED: Record<PatientResult['advice']['recommended'], string> = {
   discuss: 'Discuss in the team before choosing',
 };
 
-/** Most reasons on the first page. */
+/** Greatest number of reasons on the first page. */
 const FIRST_REASONS = 4;
 
 /**
- * Writes patient.md: one page that a meeting decides from, for all lesions of a patient; each lesion's own plan lies in lesions/ID/.
- * Nothing is computed; text of the files is escaped. Same result, same bytes.
+ * Writes patient.md: one page for the team's decision on all lesions of a patient; the plan of each lesion is in lesions/ID/. Nothing is
+ * computed; text from the files is escaped. Same result, same bytes.
  */
 export function renderPatientPlan(result: PatientResult, extras: PatientPlanExtras): string {
   const cite = new Citations();

@@ -1,4 +1,4 @@
-/** The checklist, the sheet for the patient and the page for the hour of a bleed, over all lesions. */
+/** The checklist, the patient's sheet and the page for the hour of a bleed, covering all lesions. */
 import type { CounsellingSheet } from '../../plan/counselling.js';
 import { STANDING_CAUTIONS } from '../../result/cautions.js';
 import type { PatientResult } from '../../result/patient-result.js';
@@ -27,7 +27,7 @@ export const renderPatientChecklist = (result: PatientResult): string =>
     { what: `Patient ${markdownText(result.patient)}, ${countOf(result)}` },
   );
 
-/** counselling.md of a patient: what the sheets of the lesions say, each sentence once. */
+/** counselling.md of a patient: the sheets of the lesions combined, each sentence once. */
 export function renderPatientCounselling(sheets: readonly CounsellingSheet[], result: PatientResult): string {
   const headings = [...new Set(sheets.flatMap(({ sections }) => sections.map(({ heading }) => heading)))];
   const open = Object.values(result.lesions).filter(({ state }) => state === 'open').length;
@@ -75,11 +75,11 @@ export function renderPatientCounselling(sheets: readonly CounsellingSheet[], re
   return renderCounselling(sheet, closingOf(result));
 }
 
-/** So many lesions have lines of their own; the page has at most 60 lines. */
+/** Greatest number of lesions with separate lines; the page has at most 60 lines. */
 const MOST_LESIONS = 4;
 const MOST_FEEDERS_EACH = 3;
 
-/** urgent.md of a patient: which lesion bleeds is not known beforehand, so each has its own lines, the likeliest first. */
+/** urgent.md of a patient: nobody knows beforehand which lesion will bleed, so each has its own lines, the likeliest first. */
 export function renderPatientUrgent(
   result: PatientResult,
   plans: Readonly<Record<string, Result>>,

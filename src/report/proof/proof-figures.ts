@@ -10,8 +10,8 @@ import { drawnCopy } from '../figures/drawn-copy.js';
 import type { Figure } from '../figures/figures.js';
 
 /**
- * `scan-on-model.svg`, the scan coloured by its distance from the model, and `model-under-scan.svg`, the model coloured by that of
- * the scan from it. None where the scan was not laid over.
+ * `scan-on-model.svg`, the scan coloured by its distance from the model, and `model-under-scan.svg`, the model coloured by its distance
+ * from the scan. Empty if the scan was not registered.
  */
 export function proofFigures(
   input: SurfaceProofInput,

@@ -7,7 +7,7 @@ import { sourceText } from '../../rules/source-text.js';
 import { allBecause } from './proof-text.js';
 import { distancesJson, fitJson, poseJson } from './registration-json.js';
 
-/** All that was compared with the model, as `proof` prints it; `figures`: names of the files that were written. */
+/** Everything compared with the model, as `proof --json` prints it; `figures`: names of the files written. */
 export function proofJson(
   caseId: string,
   modelId: string | undefined,
@@ -117,7 +117,7 @@ const scaleJson = (scale: NonNullable<SurfaceProof['scale']>) => ({
   scale_error_percent: rounded(100 * (scale.factor - 1), 3),
 });
 
-/** What the print's own sizes would do to the choice of a device. */
+/** How the print's sizes would affect the choice of a device. */
 const effectsJson = (effects: readonly DeviceEffect[]) =>
   effects.map((e) => ({
     vessel: e.vessel,
@@ -127,7 +127,7 @@ const effectsJson = (effects: readonly DeviceEffect[]) =>
     read_device_code: e.readCode ?? null,
   }));
 
-/** A scan of the print; `figures`: names of the files that were written. */
+/** A scan of the print; `figures`: names of the files written. */
 function surfaceJson(
   scan: ScanOfPrint,
   proof: SurfaceProof,

@@ -20,7 +20,7 @@ function verdictText(proofs: Proofs): string {
     : VERDICTS[verdict];
 }
 
-/** What a proved print is still not. */
+/** The limits of a proved print. */
 const NOT_FOR =
   "Not sterile. Not for choosing a device size on the model: size on the patient's images. A true print of a wrong segmentation is still wrong. Local protocols come first.";
 

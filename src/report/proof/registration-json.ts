@@ -3,7 +3,7 @@ import type { Registration } from '../../geometry/register/register-surfaces.js'
 import type { RigidPose } from '../../geometry/register/rigid-pose.js';
 import type { DistanceStatistics } from '../../geometry/register/surface-distance.js';
 
-/** A pose in the keys of JSON: x' = rotation·x + translation. */
+/** A pose with the keys of the JSON output: x' = rotation·x + translation. */
 export const poseJson = ({ rotation, translationMm }: RigidPose, turnDeg: number) => ({
   rotation: rotation.map((row) => row.map((c) => rounded(c, 9))),
   translation_mm: translationMm.map((c) => rounded(c, 4)),
@@ -19,7 +19,7 @@ export const distancesJson = (one: DistanceStatistics) => ({
   bias_mm: rounded(one.biasMm, 4),
 });
 
-/** How well a registration came out, in the keys of JSON. */
+/** The quality of a registration, with the keys of the JSON output. */
 export const fitJson = (one: Registration) => ({
   verdict: one.verdict,
   ...(one.because !== undefined && { because: one.because }),
