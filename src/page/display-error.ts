@@ -2,7 +2,7 @@ import { BufferAttribute, BufferGeometry, Vector3 } from 'three';
 import { CENTER, MeshBVH } from 'three-mesh-bvh';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
-/** Vertices of the measured surface that are compared, at most, for each structure; evenly spread over its list. */
+/** Greatest number of vertices of the measured surface that are compared for each structure, evenly spaced in its list. */
 const PROBES = 4000;
 
 /**
@@ -11,7 +11,7 @@ const PROBES = 4000;
  */
 export function displayErrorMm(measured: TriangleMesh, drawn: TriangleMesh): number {
   if (drawn.triangles.length === 0 || measured.triangles.length === 0) return 0;
-  // The tree keeps 32-bit numbers: a surface far from the origin is moved to it first.
+  // The tree stores 32-bit numbers, so a surface far from the origin is moved to it first.
   const [x, y, z] = drawn.positions;
   const near = Float32Array.from(drawn.positions, (value, i) => value - [x, y, z][i % 3]);
   const geometry = new BufferGeometry();

@@ -21,12 +21,12 @@ import { thinned } from './simplify.js';
 /** Patient axes of the coordinates; `unknown`: the page names the axes of the file. */
 export type PageFrame = 'LPS' | 'RAS' | 'unknown';
 
-/** The picture's half of the page data, and how many triangles it took. */
+/** The picture's part of the page data, with its triangle counts. */
 export interface PictureData extends Omit<PageData, 'plans'> {
   triangles: { measured: number; shown: number };
 }
 
-/** Everything the viewer draws: thinned, quantised surfaces in LPS, centrelines with calibres, landing zones, devices. */
+/** Everything the viewer draws: simplified, quantised surfaces in LPS, centrelines with calibres, landing zones, devices. */
 export async function pictureData(
   result: Result,
   structures: readonly CaseSurface[],
@@ -50,7 +50,7 @@ export async function pictureData(
     structures: shown,
     vessels: readVessels(result, shown, turn),
     sac: result.sac && { volumeMl: result.sac.volume_ml, longestMm: result.sac.longest_mm },
-    // Half the diagonal of a grid cell comes on top of what thinning moved.
+    // Quantisation adds up to half the diagonal of a grid cell to the error of simplification.
     displayErrorMm: displayError + (step * Math.sqrt(3)) / 2,
     triangles: {
       measured: usable.reduce((sum, { mesh }) => sum + mesh.triangles.length / 3, 0),
@@ -139,7 +139,7 @@ const profileOf = (vessel: Vessel): ReadVessel['profile'] =>
     sample.at_opening ? 1 : 0,
   ]);
 
-/** The device as a free body; without a kind and a diameter there is nothing to draw. */
+/** The device at its unconstrained size; undefined without a kind and a diameter. */
 function ghostOf(device: Device | undefined): Ghost | undefined {
   if (device?.kind === undefined || device.diameter_mm === undefined) return undefined;
   const count = (device.count ?? 1) > 1 ? `${device.count} × ` : '';

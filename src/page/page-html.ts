@@ -26,23 +26,23 @@ export interface PageInput {
   /** Closed surfaces, mm, in the axes of the file. */
   structures: readonly CaseSurface[];
   frame: PageFrame;
-  /** The rendered views, for browsers without WebGL and for paper. */
+  /** The rendered views, for browsers without WebGL and for printing. */
   views: readonly ViewFigure[];
   /** The crop of the scan that the slices are cut from. */
   slices?: PageScan;
-  /** Where the lesion lies, in place of its lobe: for several lesions. */
+  /** Text on the site, used instead of the lobe when there are several lesions. */
   site?: string;
   /** The page for the hour of a bleed, as Markdown. */
   urgent?: string;
 }
 
-/** Both stand beside the built code and, for the style, beside the source: the same address from either. */
+/** The script is beside the built code and the style beside both built code and source, so the relative address is the same. */
 const ASSETS = { viewer: '../../dist/page/viewer.js', style: './page.css' } as const;
 
 /**
  * The lesion in 3D as one self-contained page that works from disk: no request, strict content policy, every text
- * escaped. Large surfaces are thinned for display, with the error stated on the page. Same input, same bytes.
- * Errors: an Error when the viewer was not built (`npm run build`).
+ * escaped. Large surfaces are simplified for display, with the error stated on the page. Same input, same bytes. Throws if the viewer was
+ * not built (`npm run build`).
  */
 export async function pageHtml({
   result,
@@ -124,7 +124,7 @@ function pictureSection(buttons: string, views: string): string {
     '<h2 id="picture-title" class="quiet">The lesion in 3D</h2>',
     '<div id="scene" tabindex="0" role="application" aria-roledescription="picture that can be turned" aria-label="The lesion in 3D. Arrow keys turn it; the other keys are listed under Keys." aria-describedby="facing"></div>',
     '<p id="facing"></p>',
-    '<p id="without" hidden>This browser draws no 3D here (WebGL is missing or switched off). The drawn views below, one for each landing zone at its C-arm angles among them, the tables, the steps and the calibre along each vessel work all the same.</p>',
+    '<p id="without" hidden>This browser cannot draw 3D (WebGL is missing or switched off). The drawn views below, including each landing zone at its C-arm angles, the tables, the steps and the calibre along each vessel still work.</p>',
     views,
     `<div class="look" role="group" aria-label="Look from">${buttons}<button type="button" data-zoom="1">Nearer</button><button type="button" data-zoom="-1">Farther</button><button type="button" data-view="whole">Whole lesion</button></div>`,
     '</section>',
@@ -134,16 +134,16 @@ function pictureSection(buttons: string, views: string): string {
 const STEP_CHOICE = `<div class="choice" role="group" aria-label="Follow a plan"><button type="button" data-choose="none" aria-pressed="true">No plan, look round</button><button type="button" data-choose="a" aria-pressed="false">Plan A, step by step</button><button type="button" data-choose="b" aria-pressed="false">Plan B, step by step</button><span class="move"><button type="button" data-go="-1" disabled>Step back</button><button type="button" data-go="1" disabled>Next step</button></span></div>`;
 
 const readingSection = (table: string): string =>
-  `<section class="vessels"><h2>Vessels</h2><p class="hint">A name flies to its vessel. Point at a vessel to read its calibre there.</p>${table}<div id="along" hidden><svg id="profile" role="img" aria-labelledby="along-text"></svg><label for="along-at">Along <b id="along-name"></b>, from the far end</label><input type="range" id="along-at" min="0" max="100" step="0.5" value="0"><p id="along-text"></p></div></section>`;
+  `<section class="vessels"><h2>Vessels</h2><p class="hint">Click a name to go to its vessel. Point at a vessel to read its calibre there.</p>${table}<div id="along" hidden><svg id="profile" role="img" aria-labelledby="along-text"></svg><label for="along-at">Along <b id="along-name"></b>, from the far end</label><input type="range" id="along-at" min="0" max="100" step="0.5" value="0"><p id="along-text"></p></div></section>`;
 
 const sliceSection = ({ size, stepMm, windowText }: PageScan): string =>
-  `<section class="slices"><h2>In the scan</h2><p id="slices-hint" class="hint">Choose a vessel or point at one: the slices follow the place. Left: across the vessel, seen towards the sac. Right: along it.</p><div id="slices" hidden><canvas id="slice-across" width="300" height="300" role="img"></canvas><canvas id="slice-along" width="300" height="300" role="img"></canvas></div><p class="hint">A crop of ${fixed((size[0] * size[1] * size[2]) / 1e6, 2)} million voxels of ${fixed(stepMm, 2)} mm about the lesion, interpolated from the scan; window ${htmlText(windowText)}. Lines: the surfaces as drawn here. For checking by eye; finer pictures stand in the plan.</p></section>`;
+  `<section class="slices"><h2>In the scan</h2><p id="slices-hint" class="hint">Choose a vessel or point at one: the slices follow the place. Left: across the vessel, seen towards the sac. Right: along it.</p><div id="slices" hidden><canvas id="slice-across" width="300" height="300" role="img"></canvas><canvas id="slice-along" width="300" height="300" role="img"></canvas></div><p class="hint">A crop of ${fixed((size[0] * size[1] * size[2]) / 1e6, 2)} million voxels of ${fixed(stepMm, 2)} mm about the lesion, interpolated from the scan; window ${htmlText(windowText)}. Lines: the surfaces as drawn here. For checking by eye; finer pictures are in the plan.</p></section>`;
 
 const fadeSection = (list: string): string =>
-  `<section class="fading"><h2>Structures</h2><p class="hint">Slide to the left to fade a wall.</p>${list}<fieldset class="toggles"><legend class="quiet">Shown in the picture</legend><label><input type="checkbox" data-show="names" checked> names</label><label><input type="checkbox" data-show="zones" checked> landing zones</label><label><input type="checkbox" data-show="devices"> devices at their free size</label></fieldset></section>`;
+  `<section class="fading"><h2>Structures</h2><p class="hint">Slide to the left to fade a wall.</p>${list}<fieldset class="toggles"><legend class="quiet">Shown in the picture</legend><label><input type="checkbox" data-show="names" checked> names</label><label><input type="checkbox" data-show="zones" checked> landing zones</label><label><input type="checkbox" data-show="devices"> devices at their unconstrained size</label></fieldset></section>`;
 
 const CUT = `<section class="cutting"><h2>Cut</h2><label for="cut-way">Cut plane</label><select id="cut-way"></select><label for="cut-at">Depth of the cut</label><input type="range" id="cut-at" min="0" max="100" step="1" value="50" disabled></section>`;
 
-const RULER = `<section class="measuring"><h2>Ruler</h2><button type="button" id="ruler" aria-pressed="false">Take a distance</button><button type="button" id="ruler-clear" disabled>Remove it</button><p id="ruler-text">Two clicks on the surface give the straight distance between them.</p></section>`;
+const RULER = `<section class="measuring"><h2>Ruler</h2><button type="button" id="ruler" aria-pressed="false">Measure a distance</button><button type="button" id="ruler-clear" disabled>Clear</button><p id="ruler-text">Two clicks on the surface give the straight distance between them.</p></section>`;
 
 const KEYS = `<section class="keys"><h2>Keys</h2><p>Tab to the picture, or click it, then:</p><dl><div><dt>Arrows</dt><dd>turn (with Shift: move)</dd></div><div><dt>+ and −</dt><dd>nearer, farther</dd></div><div><dt>Home</dt><dd>the whole lesion</dd></div><div><dt>1 to 9</dt><dd>C-arm view of that landing zone</dd></div><div><dt>. and ,</dt><dd>next step, step back</dd></div><div><dt>M, then Enter</dt><dd>ruler; Enter marks the point under the cross</dd></div><div><dt>C</dt><dd>next cut plane; [ and ] move it</dd></div><div><dt>Esc</dt><dd>ruler off, cut off</dd></div></dl><p>Mouse: drag turns, Shift or right button moves, wheel zooms. Touch: one finger turns, two fingers move and zoom.</p></section>`;

@@ -9,14 +9,14 @@ import type { CaseSurface } from '../report/figures/lesion-pieces.js';
 import type { PageFrame } from './page-data.js';
 import type { PageScan, Triple } from './page-types.js';
 
-/** Voxels that the page carries at most: about half a megabyte of PNG. */
+/** Greatest number of voxels in the page: about half a megabyte of PNG. */
 const MOST_VOXELS = 800_000;
 const FINEST_MM = 0.6;
 const ABOUT_MM = 8;
-/** Greys are put on every fourth of 256: noise below 25 HU is no news on the page, and takes most of the bytes. */
+/** Greys are rounded to every fourth of 256 levels: noise below 25 HU does not matter on the page and would take most of the bytes. */
 const GREY_STEP = 4;
 
-/** The scan about the lesion on a grid that fits the page's budget; undefined where there is no lesion to show. */
+/** The scan about the lesion on a grid that fits the page's budget; undefined if there is no lesion to show. */
 export function pageScan(
   volume: GreyVolume,
   structures: readonly CaseSurface[],

@@ -1,9 +1,9 @@
 /**
- * What the page hands to its viewer as JSON. Lengths in mm; coordinates in LPS where the patient's axes are known,
- * else in the axes of the file. Nothing here is computed in the browser from the clinic's numbers: the viewer draws and reads.
+ * What the page hands to its viewer as JSON. Lengths in mm; coordinates in LPS if the patient's axes are known, else in the axes of the
+ * file. The viewer only draws and reads; it computes no clinical number.
  */
 
-/** Which blood a structure carries: it is told by colour, by pattern and by word. */
+/** Which blood a structure carries; shown by colour, pattern and text. */
 export type Blood = 'deoxygenated' | 'oxygenated' | 'mixed' | 'none';
 
 export type Triple = [number, number, number];
@@ -16,22 +16,22 @@ export interface ShownStructure {
   roleText: string;
   blood: Blood;
   colour: string;
-  /** To be kept whole in plan B. */
+  /** To be preserved in plan B. */
   spare: boolean;
   supplies?: string;
-  /** Share of the wall that is drawn at the start, 0..1. */
+  /** Initial opacity of the wall, 0..1. */
   solid: number;
   /** Lowest corner and one step of the 16-bit grid, mm. */
   origin: Triple;
   stepMm: number;
-  /** Base64, little-endian: 3 unsigned 16-bit numbers a vertex. */
+  /** Base64, little-endian: 3 unsigned 16-bit numbers per vertex. */
   positions: string;
-  /** Base64, little-endian: 3 indices a triangle, of `indexBytes` bytes each. */
+  /** Base64, little-endian: 3 indices per triangle, of `indexBytes` bytes each. */
   triangles: string;
   indexBytes: 2 | 4;
 }
 
-/** A vessel to read along: sections from the far end towards the sac. */
+/** A vessel with its sections, from the far end towards the sac. */
 export interface ReadVessel {
   id: string;
   name: string;
@@ -56,7 +56,7 @@ export interface ArmView {
   cranialDeg: number;
 }
 
-/** A device at the size it has when it is free. */
+/** A device at its unconstrained size. */
 export interface Ghost {
   text: string;
   form: 'plug' | 'coil';
@@ -64,7 +64,7 @@ export interface Ghost {
   lengthMm?: number;
 }
 
-/** What a step asks the picture to show. Ids of structures. */
+/** What the picture shows at a step, by ids of structures. */
 export interface StepScene {
   focus: string[];
   guard: string[];
@@ -73,20 +73,20 @@ export interface StepScene {
   at?: string;
   /** Device drawn in place. */
   placed: string[];
-  /** Words for the live region. */
+  /** Text for the live region. */
   said: string;
 }
 
-/** A crop of the scan on an even grid in LPS, for slices through a picked place. */
+/** A crop of the scan on a regular grid in LPS, for slices through a chosen place. */
 export interface PageScan {
-  /** Middle of the first voxel, and the step in all three directions, mm. */
+  /** Centre of the first voxel, and the step in all three directions, mm. */
   origin: Triple;
   stepMm: number;
   /** Voxels along x, y and z. */
   size: Triple;
-  /** Slices side by side, rows of them below each other, as a PNG data address; windowed grey. */
+  /** Slices tiled in rows as one PNG data URL, windowed grey. */
   tiles: string;
-  /** Slices in a row of the picture. */
+  /** Slices per row of the picture. */
   across: number;
   windowText: string;
 }

@@ -1,21 +1,21 @@
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Triple } from './page-types.js';
 
-/** A surface on a 16-bit grid, ready to be written into the page. */
+/** A surface on a 16-bit grid, ready to be embedded in the page. */
 export interface QuantisedMesh {
   origin: Triple;
   stepMm: number;
   positions: string;
   triangles: string;
   indexBytes: 2 | 4;
-  /** What the page will draw, mm: the grid points. */
+  /** The surface as the page will draw it, on grid points, mm. */
   drawn: TriangleMesh;
 }
 
 const LAST = 65_535;
 
 /**
- * Puts a surface on a grid of 65 536 steps along its longest side (6 µm on 400 mm) and writes it as base64, little-endian.
+ * Quantises a surface to a grid of 65 536 steps along its longest side (6 µm on 400 mm) and writes it as base64, little-endian.
  * Vertices that no triangle uses are left out.
  */
 export function quantised({ positions, triangles }: TriangleMesh): QuantisedMesh {

@@ -5,9 +5,9 @@ interface RoleLook {
   text: string;
   colour: string;
   blood: Blood;
-  /** How much of the wall is drawn at the start, 0..1: what stands around the lesion is seen through. */
+  /** Initial opacity of the wall, 0..1; structures around the lesion are translucent. */
   solid: number;
-  /** Stands around the lesion: may be drawn coarsely and never hides it. */
+  /** Surrounds the lesion: may be drawn coarsely and never hides it. */
   around: boolean;
 }
 
@@ -19,10 +19,10 @@ const look = (text: string, colour: string, blood: Blood, solid = 1): RoleLook =
   around: solid < 1,
 });
 
-/** Darker than the yellow of the landing zones, which lie on the vessels beside it. */
+/** Darker than the yellow of the landing zones on the vessels beside it. */
 const AIRWAY = '#a89a4a';
 
-/** What was not measured, and the tree past the points of the case. */
+/** Parts that were not measured, and the tree past the points of the case. */
 const PALE = '#b8b8b8';
 
 /** Arteries in blue, veins in red, as anatomists draw them; the same colours as the figures of the plan. */
@@ -41,12 +41,12 @@ const LOOKS: Readonly<Record<string, RoleLook>> = {
   'chest-wall': look('chest wall', MUTED, 'none', 0.1),
 };
 
-/** What a role is called and how it is drawn. */
+/** The name of a role and how it is drawn. */
 export function lookOf(role: string): RoleLook {
   return Object.hasOwn(LOOKS, role) ? LOOKS[role] : look('structure', MUTED, 'none');
 }
 
-/** The side that a structure is drawn as; until it is closed, the draining vein itself carries shunted blood. */
+/** The blood that a structure is drawn with; until closure the draining vein also carries shunted blood. */
 export const BLOOD_WORDS: Readonly<Record<Blood, string>> = {
   deoxygenated: 'deoxygenated side (pulmonary artery)',
   oxygenated: 'oxygenated side (pulmonary vein, systemic artery)',

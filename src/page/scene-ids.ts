@@ -7,7 +7,7 @@ export interface SceneIds {
   spared: string[];
 }
 
-/** Looks structures up by what the result calls them. */
+/** Looks up structures by their names in the result. */
 export function sceneIds(structures: readonly ShownStructure[]): SceneIds {
   const ids = (keep: (one: ShownStructure) => boolean): string[] =>
     structures.filter(keep).map(({ id }) => id);

@@ -1,4 +1,4 @@
-/** The parts of the page as HTML strings. Every text of the case passes `htmlText` or the Markdown renderer. */
+/** The parts of the page as HTML strings. All text from the case goes through `htmlText` or the Markdown renderer. */
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { ViewFigure } from '../report/figures/rendered-views.js';
 import { htmlText, type MarkdownHtml } from '../report/html-document.js';
@@ -54,14 +54,14 @@ export function headSection(result: Result, site?: string): string {
   ].join('\n');
 }
 
-/** The page for the hour of a bleed, first on the page: open where the case bleeds, else folded away. */
+/** The page for the hour of a bleed, first on the page; open if the lesion bleeds, else collapsed. */
 export function urgentSection(result: Result, html: string | undefined): string {
   if (html === undefined) return '';
   const isBleeding = result.urgent?.state === 'bleeding';
   return `<details class="urgent"${isBleeding ? ' open' : ''}><summary>${isBleeding ? 'BLEEDING' : 'If it bleeds (standby)'}</summary>\n${html.replace(/<(\/?)h2>/g, '<$1h3>').replace(/<(\/?)h1>/g, '<$1h2>')}</details>`;
 }
 
-/** The buttons that point the picture: fixed directions, and one working view for each landing zone. */
+/** The view buttons: fixed directions, and one working view for each landing zone. */
 export function viewButtons(vessels: readonly ReadVessel[], patientAxes: boolean, side?: string): string {
   const button = (view: string, text: string): string =>
     `<button type="button" data-view="${view}">${htmlText(text)}</button>`;
@@ -91,7 +91,7 @@ function armText(view: { laoDeg: number; cranialDeg: number }): string {
   return `${view.laoDeg < 0 ? 'RAO' : 'LAO'} ${fixed(Math.abs(view.laoDeg), 0)}°, ${view.cranialDeg < 0 ? 'caudal' : 'cranial'} ${fixed(Math.abs(view.cranialDeg), 0)}°`;
 }
 
-/** The vessel table; the name of a vessel is a button that flies to it. */
+/** The vessel table; the name of each vessel is a button that moves the view to it. */
 export function vesselTable(
   result: Result,
   vessels: readonly ReadVessel[],
@@ -125,7 +125,7 @@ export function vesselTable(
   return `<table><thead><tr><th scope="col">Vessel</th><th scope="col">What it is</th><th scope="col" class="number">Calibre, mm<br><small>mean; least to most</small></th><th scope="col">Landing zone, device</th></tr></thead><tbody>${rows.join('')}</tbody></table>`;
 }
 
-/** One fader for each structure, with its colour, pattern and words. */
+/** One fader for each structure, with its colour, pattern and name. */
 export function faders(structures: readonly ShownStructure[]): string {
   const rows = structures.map(
     (one) =>
@@ -192,15 +192,15 @@ export function closingSection(
   const { measured, shown } = picture.triangles;
   const error =
     shown < measured
-      ? `The surface is drawn with ${shown} of ${measured} triangles; at the points compared it lies within ${fixed(Math.max(0.01, picture.displayErrorMm), 2)} mm of the surface measured.`
+      ? `The surface is drawn with ${shown} of ${measured} triangles; at the points compared it is within ${fixed(Math.max(0.01, picture.displayErrorMm), 2)} mm of the surface measured.`
       : `The surface is drawn with all its ${shown} triangles, to within ${fixed(Math.max(0.001, picture.displayErrorMm), 3)} mm.`;
   const cautions = [...new Set([...STANDING_CAUTIONS, ...result.cautions])];
   return [
     '<section class="closing">',
     '<h2>Read this before using the picture</h2>',
     `<ul>${cautions.map((text) => `<li>${htmlText(text)}</li>`).join('')}</ul>`,
-    `<p>${error} Calibres, zones and angles are those of the plan, computed on the surface measured. Distances taken with the ruler are straight lines between points on the drawn surface. The projection is parallel, so the scale bar holds at every depth; an angiogram is not parallel.</p>`,
-    '<p>Devices are drawn at their free size, at the sac-side end of the zone; inside the vessel a plug is narrower and longer, and a coil takes its own shape. (m) measured, (d) derived, (a) assumed, (s) stated in the case or shelf file.</p>',
+    `<p>${error} Calibres, zones and angles are those of the plan, computed on the surface measured. Distances measured with the ruler are straight lines between points on the drawn surface. The projection is parallel, so the scale bar holds at every depth; an angiogram is not parallel.</p>`,
+    '<p>Devices are drawn at their unconstrained size, at the sac-side end of the zone; inside the vessel a plug is narrower and longer, and a coil takes its own shape. (m) measured, (d) derived, (a) assumed, (s) stated in the case or shelf file.</p>',
     picture.patientAxes
       ? ''
       : '<p><strong>The patient axes of the coordinates are not known: left, right and C-arm angles are not shown.</strong></p>',
@@ -209,10 +209,10 @@ export function closingSection(
   ].join('\n');
 }
 
-/** Pictures that the page carries at most, bytes; what is beyond stands in the plan folder alone. */
+/** Limit on the pictures in the page, bytes; the rest are only in the plan folder. */
 const LARGEST_VIEWS = 900_000;
 
-/** The drawn views, for browsers without 3D and for paper: all sides, then each landing zone at its C-arm angles. */
+/** The drawn views, for browsers without 3D and for printing: all sides, then each landing zone at its C-arm angles. */
 export function viewsSection(views: readonly ViewFigure[], vessels: readonly ReadVessel[]): string {
   if (views.length === 0)
     return '<div id="views"><p>No rendered views: the case has no surface of the lesion.</p></div>';

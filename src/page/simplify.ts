@@ -1,27 +1,27 @@
 import type { Manifold } from 'manifold-3d/manifold';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
-/** A surface to thin out for display; `coarse` where it only stands around the lesion. */
+/** A surface to simplify for display; `coarse` if it only surrounds the lesion. */
 export interface Thinnable {
   mesh: TriangleMesh;
   coarse: boolean;
 }
 
-/** Triangles that a page may hold in all: about 0.7 MB of it, and smooth without a graphics card. */
+/** Limit on the triangles of a page: about 0.7 MB, and smooth without a graphics card. */
 export const DISPLAY_TRIANGLES = 60_000;
 
-/** Tolerances tried one after another, mm; surroundings get four times as much. */
+/** Tolerances tried in turn, mm; four times as large for the surroundings. */
 const TOLERANCES_MM = [0.01, 0.02, 0.04, 0.08, 0.16, 0.32];
 const COARSE = 4;
-/** A surface with more triangles is first merged in fine cells: the kernel's memory is bounded. */
+/** A surface with more triangles is first merged in fine cells, to limit the kernel's memory. */
 const LARGEST_FOR_KERNEL = 1_500_000;
 const FIRST_CELLS = 1024;
-/** Cells along the longest side for a surface that is no solid; halved until the budget is met. */
+/** Cells along the longest side for a surface that is not a solid; halved until the budget is met. */
 const FINEST_CELLS = 512;
 
 /**
- * Copies of the surfaces with at most `budget` triangles in all, as far as the coarsest tolerance allows; surfaces
- * within the budget come back as they are. Closed ones are thinned by the solid kernel (a subset of the vertices, moved
+ * Copies of the surfaces with at most `budget` triangles in all, as far as the coarsest tolerance allows; surfaces within the budget are
+ * returned as they are. Closed ones are simplified by the solid kernel (a subset of the vertices, moved
  * by less than twice the tolerance), open ones by merging vertices in cells. The distance is measured afterwards, by
  * `display-error.ts`. Linear in the triangles for each tolerance tried.
  */
@@ -48,7 +48,7 @@ export async function thinned(
         }),
       );
     } catch {
-      // Not closed, or wound both ways: the kernel says so by throwing, and cells take over.
+      // The kernel throws on a surface that is not closed or not consistently wound; cells are used instead.
       return undefined;
     }
   });
@@ -58,7 +58,7 @@ export async function thinned(
       cells = prepared.map(({ mesh, coarse }, i) => {
         const solid = solids[i];
         if (!solid) return mergedInCells(mesh, FINEST_CELLS / 2 ** (level + (coarse ? 2 : 0)));
-        // Each level thins what the one before left: far fewer triangles than at the start.
+        // Each level simplifies the result of the one before, which has far fewer triangles.
         solids[i] = solid.simplify(coarse ? tolerance * COARSE : tolerance);
         solid.delete();
         return undefined;
@@ -84,7 +84,7 @@ function meshOf(solid: Manifold): TriangleMesh {
   return { positions, triangles: Uint32Array.from(triVerts) };
 }
 
-/** One vertex for each occupied cell of a cubic grid: the first one met there, so that every vertex lies on the surface. */
+/** One vertex for each occupied cell of a cubic grid: the first one found there, so that every vertex is on the surface. */
 export function mergedInCells({ positions, triangles }: TriangleMesh, cells: number): TriangleMesh {
   const low = [Infinity, Infinity, Infinity];
   const high = [-Infinity, -Infinity, -Infinity];

@@ -1,4 +1,4 @@
-/** The steps of both plans for the page: their words as Markdown, and what the picture shows at each. */
+/** The steps of both plans for the page: their text as Markdown, and what the picture shows at each. */
 import { rangeText } from '../foundation/number-text.js';
 import { clause, markdownText, sentence } from '../report/markdown.js';
 import { plainLine } from '../report/plain-line.js';
@@ -75,7 +75,7 @@ function findLines(vessel: Vessel | undefined): string[] {
     ];
   return [
     landing.view
-      ? `C-arm to **${viewText(landing.view)}**: the zone then lies side on. Correct the angle under fluoroscopy.`
+      ? `C-arm to **${viewText(landing.view)}**: this shows the zone side on. Correct the angle under fluoroscopy.`
       : `No working view: ${clause(landing.view_absent_because ?? 'the result gives no reason')}`,
     `Zone ${quantity(landing.length_mm, 1, 'mm', 'measured')} long, its near end ${quantity(landing.to_sac_mm, 1, 'mm', 'measured')} from the neck of the sac${
       landing.to_branch_mm === undefined
@@ -115,7 +115,7 @@ const noDevice = (device: Device | undefined, vessel: Vessel | undefined): strin
         device?.if_none ? ` ${sentence(device.if_none)}` : ''
       }`;
 
-/** Structures that a stage of the resection is about, by role; an unknown stage shows the whole lesion. */
+/** The structures that each stage of the resection shows, by role; an unknown stage shows the whole lesion. */
 const STAGE_ROLES: Readonly<Record<string, readonly string[]>> = {
   isolation: ['airway'],
   exploration: ['sac', 'chest-wall'],
@@ -130,7 +130,7 @@ const STAGE_ROLES: Readonly<Record<string, readonly string[]>> = {
 /** Stages after the lobe has left the chest. */
 const LOBE_OUT: readonly string[] = ['before closing', 'leak test'];
 
-/** Plan B as the result lists it; arteries count as closed once the last arterial step is done. */
+/** Plan B as listed in the result; arteries count as closed once the last arterial step is done. */
 export function planBSteps(result: Result, ids: SceneIds): PageStep[] {
   const steps = result.resection?.steps ?? [];
   const lastArtery = steps.reduce((last, step, i) => (step.stage === 'artery' ? i : last), Infinity);

@@ -1,4 +1,4 @@
-/** The numbers of the virtual closure that stand beside a step. */
+/** The numbers of the virtual closure that are shown beside a step. */
 
 import { htmlText } from '../report/html-document.js';
 import { cellEstimate, type Interval, percent, percentInterval, shuntCell } from '../report/words.js';
@@ -8,7 +8,7 @@ import type { Closure, Result } from '../result/result.generated.js';
 const sameSet = (a: readonly string[], b: readonly string[]): boolean =>
   a.length === b.length && a.every((name) => b.includes(name));
 
-/** The closure row for a set of names (all of each closed), or for the lobe; undefined where none was computed. */
+/** The closure row for a set of names (each fully closed), or for the lobe; undefined if none was computed. */
 function closureOf(result: Result, closed: readonly string[] | 'lobe'): Closure | undefined {
   return result.closure.find(
     (row) =>
@@ -20,7 +20,7 @@ function closureOf(result: Result, closed: readonly string[] | 'lobe'): Closure 
 const list = (rows: readonly (readonly [string, string])[]): string =>
   `<dl>${rows.map(([what, value]) => `<div><dt>${what}</dt><dd>${htmlText(value)}</dd></div>`).join('')}</dl>`;
 
-/** HTML of one box: what is expected once `closed` is closed; before anything is, the measured shunt. */
+/** HTML of one box: the numbers expected once `closed` is closed; before any closure, the measured shunt. */
 export function thenBox(result: Result, closed: readonly string[] | 'lobe'): string {
   if (closed !== 'lobe' && closed.length === 0) {
     const shunt = headlineShunt(result);

@@ -58,7 +58,7 @@ describe('the file', () => {
     const large = await pageHtml(fine);
     expect(Buffer.byteLength(large)).toBeLessThan(3_000_000);
     const [, shown, all, error] =
-      /drawn with (\d+) of (\d+) triangles; at the points compared it lies within ([\d.]+) mm/.exec(large) ??
+      /drawn with (\d+) of (\d+) triangles; at the points compared it is within ([\d.]+) mm/.exec(large) ??
       [];
     expect(Number(all)).toBe(measured);
     expect(Number(shown)).toBeLessThanOrEqual(180_000);

@@ -354,7 +354,7 @@ describe.skipIf(CHROMIUM === undefined)('a tube of which everything is known', (
     const { heightMm } = await looking(page);
     const box = (await page.locator('#scene').boundingBox())!;
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
-    await page.getByRole('button', { name: 'Take a distance' }).click();
+    await page.getByRole('button', { name: 'Measure a distance' }).click();
     await page.mouse.click(x, y - 100);
     expect(await text(page, '#ruler-text')).toContain('First point on T');
     await page.mouse.click(x, y + 100);
@@ -369,7 +369,7 @@ describe.skipIf(CHROMIUM === undefined)('a tube of which everything is known', (
     // A quarter of the way round a circle of 10 mm: the chord is 10/sqrt 2.
     expect(Math.abs(across - 10 / Math.SQRT2)).toBeLessThan(0.1);
     await page.keyboard.press('Escape');
-    expect(await page.getByRole('button', { name: 'Take a distance' }).getAttribute('aria-pressed')).toBe(
+    expect(await page.getByRole('button', { name: 'Measure a distance' }).getAttribute('aria-pressed')).toBe(
       'false',
     );
   });

@@ -1,7 +1,7 @@
 import { OrthographicCamera, Vector3 } from 'three';
 import type { Triple } from '../page-types.js';
 
-/** Where the picture looks from and at: C-arm angles in degrees (LAO and cranial positive), centre and height in mm. */
+/** The view: C-arm angles in degrees (LAO and cranial positive), centre and height in mm. */
 export interface Looking {
   laoDeg: number;
   cranialDeg: number;
@@ -12,7 +12,7 @@ export interface Looking {
 const RAD = Math.PI / 180;
 const FAR_MM = 2000;
 
-/** Turns by whole circles so that the way from one angle to the other is the short one. */
+/** Adds whole turns so that the way from one angle to the other is the shorter one. */
 const near = (angle: number, to: number): number => to + ((((angle - to) % 360) + 540) % 360) - 180;
 
 /** Unit vectors of the picture in the axes of the lesion. */
@@ -34,7 +34,7 @@ export function axesOf({ laoDeg, cranialDeg }: Pick<Looking, 'laoDeg' | 'cranial
 }
 
 /**
- * A camera that is held like a C-arm: parallel projection, the direction to the viewer is
+ * A camera that moves like a C-arm: parallel projection, the direction to the viewer is
  * (sin a cos b, -cos a cos b, sin b) in LPS for LAO a and cranial b, the head is up.
  * Source: DICOM PS3.3, X-Ray positioner primary and secondary angle (from memory).
  */
@@ -77,7 +77,7 @@ export class ArmCamera {
     this.apply();
   }
 
-  /** Moves the lesion by pixels of the picture. */
+  /** Pans by pixels of the picture. */
   move(rightPx: number, downPx: number): void {
     this.land();
     const { right, up } = this.axes();
@@ -87,7 +87,7 @@ export class ArmCamera {
     this.apply();
   }
 
-  /** Zooms; what lies at an offset from the middle, in pixels, stays there. */
+  /** Zooms; the point at an offset from the middle, in pixels, stays in place. */
   zoom(factor: number, rightPx = 0, downPx = 0): void {
     this.land();
     const before = this.looking.heightMm;
@@ -97,7 +97,7 @@ export class ArmCamera {
     this.move(-rightPx * keep, -downPx * keep);
   }
 
-  /** Flies to another place; jumps where the reader asks for less motion. */
+  /** Moves smoothly to another view; jumps if the reader prefers reduced motion. */
   fly(to: Partial<Looking>): void {
     this.land();
     const from = { ...this.looking };
@@ -120,7 +120,7 @@ export class ArmCamera {
     step(begin);
   }
 
-  /** Ends a flight where it is. */
+  /** Stops a movement at its current view. */
   private land(): void {
     if (this.flight) cancelAnimationFrame(this.flight);
     this.flight = 0;

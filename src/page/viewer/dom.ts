@@ -1,7 +1,7 @@
 /// <reference lib="dom" />
 /// <reference lib="dom.iterable" />
 
-/** The element with an id that the page always has; a missing one is a defect of the page. */
+/** The element with an id that the page always has; throws if it is missing, which is a defect of the page. */
 export function byId<T extends Element = HTMLElement>(id: string): T {
   const found = document.getElementById(id);
   if (!found) throw new Error(`the page has no #${id}`);
@@ -12,7 +12,7 @@ export function byId<T extends Element = HTMLElement>(id: string): T {
 export const allWith = <T extends HTMLElement>(name: string): (readonly [T, string])[] =>
   [...document.querySelectorAll<T>(`[data-${name}]`)].map((one) => [one, one.dataset[name] ?? ''] as const);
 
-/** A new element with a class and a text; the text is never read as markup. */
+/** A new element with a class and a text; the text is never parsed as markup. */
 export function made<K extends keyof HTMLElementTagNameMap>(
   tag: K,
   className: string,
@@ -36,7 +36,7 @@ export function drawn(
   return element;
 }
 
-/** Speaks to screen readers, politely. */
+/** Announces a text to screen readers through the polite live region. */
 export function say(text: string): void {
   byId('said').textContent = text;
 }

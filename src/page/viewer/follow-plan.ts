@@ -3,7 +3,7 @@ import { allWith, press, say } from './dom.js';
 
 type Choice = 'none' | 'a' | 'b';
 
-/** Goes through the steps of a plan: one step in words at a time, and the picture follows. */
+/** Goes through the steps of a plan: shows the text of one step at a time, and the picture follows. */
 export class FollowPlan {
   private plan: Choice = 'none';
   private at = 0;
@@ -31,7 +31,7 @@ export class FollowPlan {
     this.update();
   }
 
-  /** One step on or back; stays at the ends. */
+  /** One step forward or back; stops at the ends. */
   go(way: number): void {
     const steps = this.plan === 'none' ? [] : this.plans[this.plan];
     const to = Math.max(0, Math.min(steps.length - 1, this.at + way));
@@ -50,7 +50,7 @@ export class FollowPlan {
     for (const [button, way] of allWith<HTMLButtonElement>('go')) {
       const next = this.at + Number(way);
       const off = next < 0 || next >= steps.length;
-      // A disabled button would lose the keyboard's place.
+      // Disabling the focused button would lose the keyboard focus.
       button.setAttribute('aria-disabled', String(off));
       button.disabled = steps.length === 0;
     }

@@ -2,7 +2,7 @@ import { made } from './dom.js';
 import type { Overlay } from './overlay.js';
 import type { Stage } from './stage.js';
 
-/** Paper shows the picture as it is, names and directions included, since a canvas is not always printed. */
+/** Prints a copy of the current picture with names and directions, since browsers do not always print a canvas. */
 export function forPaper(stage: Stage, over: Overlay, host: HTMLElement): void {
   const paper = made('img', 'paper');
   paper.alt = 'The lesion in 3D as it was turned when the page was printed';

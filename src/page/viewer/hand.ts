@@ -1,6 +1,6 @@
 import type { ArmCamera } from './arm-camera.js';
 
-/** What pointers and keys may ask of the page beside turning. */
+/** Actions of pointers and keys other than turning. */
 export interface Asked {
   hover(x: number, y: number): void;
   leave(): void;
@@ -63,7 +63,7 @@ export function handle(host: HTMLElement, arm: ArmCamera, asked: Asked): void {
   host.addEventListener('pointercancel', up);
   host.addEventListener('pointerleave', (event) => {
     cancelAnimationFrame(frame);
-    // A finger leaves with every tap; what the tap read must stay.
+    // A touch pointer leaves after every tap; the reading of the tap must stay.
     if (event.pointerType !== 'touch') asked.leave();
   });
   host.addEventListener('contextmenu', (event) => event.preventDefault());

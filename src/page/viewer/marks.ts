@@ -22,9 +22,9 @@ import { type Line, type Place, sectionAt } from './reading.js';
 const ZONE = '#f0e442';
 const KEEP = '#00684c';
 const DEVICE = '#1a1a1a';
-/** Yellow staves round a landing zone. */
+/** Yellow bars around a landing zone. */
 const STAVES = 10;
-/** Between wall and staves: more than the drawn surface is off. */
+/** Gap between wall and bars: more than the error of the drawn surface. */
 const CLEAR_MM = 0.15;
 
 const vector = (p: readonly [number, number, number]): Vector3 => new Vector3(...p);
@@ -34,7 +34,7 @@ function radiusAt(line: Line, atMm: number): number {
   return (section ? section[3] : (line.vessel.landing?.calibreMm ?? line.vessel.profile[0]?.[3] ?? 3)) / 2;
 }
 
-/** A thin ring round the vessel. */
+/** A thin ring around the vessel. */
 function ring(place: Place, radiusMm: number, thickMm: number, colour: string): Mesh {
   const mesh = new Mesh(
     new TorusGeometry(radiusMm, thickMm, 10, 48),
@@ -45,7 +45,7 @@ function ring(place: Place, radiusMm: number, thickMm: number, colour: string): 
   return mesh;
 }
 
-/** The landing zone as staves round the vessel with a ring at either end. */
+/** The landing zone as lengthwise bars around the vessel, with a ring at either end. */
 export function landingSleeve(line: Line): Group | undefined {
   const zone = line.vessel.landing;
   if (!zone || zone.toMm <= zone.fromMm) return undefined;
@@ -54,7 +54,7 @@ export function landingSleeve(line: Line): Group | undefined {
   const curve = new CatmullRomCurve3(line.stretch(zone.fromMm, zone.toMm).map(vector));
   const steps = Math.max(8, Math.round(zone.toMm - zone.fromMm));
   const staves = new Mesh(
-    staved(new TubeGeometry(curve, steps, radius, STAVES * 4), steps),
+    barred(new TubeGeometry(curve, steps, radius, STAVES * 4), steps),
     new MeshPhongMaterial({ color: ZONE, specular: 0x111111, side: DoubleSide }),
   );
   const group = new Group();
@@ -64,8 +64,8 @@ export function landingSleeve(line: Line): Group | undefined {
   return group;
 }
 
-/** Leaves out three quarters of a tube, lengthwise: the wall with its colour and pattern shows between the staves. */
-function staved(tube: TubeGeometry, steps: number): BufferGeometry {
+/** Leaves out three quarters of a tube, lengthwise, so that the wall with its colour and pattern shows between the bars. */
+function barred(tube: TubeGeometry, steps: number): BufferGeometry {
   const index = tube.getIndex();
   const around = STAVES * 4;
   const kept: number[] = [];
@@ -108,13 +108,13 @@ class Helix extends Curve<Vector3> {
   }
 }
 
-/** The device at its free size, its near end at the sac-side end of the landing zone. */
+/** The device at its unconstrained size, its near end at the sac-side end of the landing zone. */
 export function deviceGhost(line: Line, ghost: Ghost): Group | undefined {
   const zone = line.vessel.landing;
   if (!zone) return undefined;
   const radius = ghost.diameterMm / 2;
   const group = new Group();
-  // A coil: as many loops as its wire gives, side by side; the packed shape is not known.
+  // A coil: as many loops as its wire allows, side by side; the packed shape is not known.
   const loops = Math.max(
     1,
     Math.min(12, (ghost.lengthMm ?? 3 * Math.PI * ghost.diameterMm) / (2 * Math.PI * radius)),

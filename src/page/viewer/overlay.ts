@@ -2,7 +2,7 @@ import type { PageData, Triple } from '../page-types.js';
 import { byId, drawn, made } from './dom.js';
 import type { Stage } from './stage.js';
 
-/** A name over the picture, tied to a point of the lesion. */
+/** A label over the picture, attached to a point of the lesion. */
 interface Tag {
   id: string;
   text: string;
@@ -18,7 +18,7 @@ const LETTERS: readonly (readonly [string, string])[] = [
   ['H', 'F'],
 ];
 
-/** What stands over the picture: names with leaders, patient directions at the edges, scale bar, reading tip, cross. */
+/** Overlay on the picture: names with leaders, patient directions at the edges, scale bar, tooltip with the reading, cross. */
 export class Overlay {
   private readonly host: HTMLElement;
   private readonly lines = drawn('svg', { class: 'leaders', 'aria-hidden': 'true' });
@@ -51,7 +51,7 @@ export class Overlay {
     host.append(layer);
   }
 
-  /** Follows the picture that was just drawn. */
+  /** Updates the overlay to the picture just drawn. */
   update(): void {
     const { clientWidth: width, clientHeight: height } = this.host;
     this.lines.setAttribute('viewBox', `0 0 ${width} ${height}`);
@@ -135,7 +135,7 @@ export class Overlay {
     });
   }
 
-  /** Where the reader looks from, in the words of the C-arm. */
+  /** The direction of view, in C-arm terms. */
   facing(): string {
     if (!this.data.patientAxes) return 'Parallel projection; patient axes unknown.';
     const { laoDeg, cranialDeg } = this.stage.arm.looking;
@@ -153,7 +153,7 @@ export class Overlay {
     return `Seen ${[side, slope].filter((part) => part !== '').join(', ')}. L left, R right, A front, P back, H head, F feet of the patient.`;
   }
 
-  /** Draws names, leaders, directions and scale bar on a copy of the picture, for paper. */
+  /** Draws names, leaders, directions and scale bar on a copy of the picture, for printing. */
   paint(ink: CanvasRenderingContext2D): void {
     const frame = this.host.getBoundingClientRect();
     ink.font = 'bold 14px sans-serif';

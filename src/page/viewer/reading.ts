@@ -8,7 +8,7 @@ export interface Place {
   point: Triple;
   /** Unit direction towards the sac. */
   along: Triple;
-  /** From the asked point to the centreline, mm. */
+  /** From the given point to the centreline, mm. */
   awayMm: number;
 }
 
@@ -20,7 +20,7 @@ const between = (a: Triple, b: Triple, t: number): Triple => [
 
 export const apart = (a: Triple, b: Triple): number => Math.hypot(a[0] - b[0], a[1] - b[1], a[2] - b[2]);
 
-/** A centreline as lengths: where each of its points lies, mm from the far end, scaled to the measured length. */
+/** A centreline with the position of each point, mm from the far end, scaled to the measured length. */
 export class Line {
   readonly vessel: ReadVessel;
   readonly at: number[];
@@ -54,7 +54,7 @@ export class Line {
     return best!;
   }
 
-  /** The place so many mm from the far end. */
+  /** The place at a distance from the far end, mm. */
   place(atMm: number): Place {
     const last = this.at.length - 1;
     let i = 1;
@@ -84,7 +84,7 @@ export class Line {
   }
 }
 
-/** The measured section nearest to a place; undefined further than 1.5 mm from any (ends, where none was taken). */
+/** The measured section nearest to a place; undefined if none is within 1.5 mm (as at the ends). */
 export function sectionAt(vessel: ReadVessel, atMm: number): ReadVessel['profile'][number] | undefined {
   let best: ReadVessel['profile'][number] | undefined;
   for (const sample of vessel.profile)
@@ -92,7 +92,7 @@ export function sectionAt(vessel: ReadVessel, atMm: number): ReadVessel['profile
   return best && Math.abs(best[0] - atMm) <= 1.5 ? best : undefined;
 }
 
-/** What is known of a place, in words. */
+/** A description of a place. */
 export function placeText({ vessel, atMm }: Place): string {
   const section = sectionAt(vessel, atMm);
   const calibre = section

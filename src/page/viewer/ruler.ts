@@ -39,7 +39,7 @@ export class Ruler {
     );
   }
 
-  /** Takes a point; nothing under the pointer is said, not measured. */
+  /** Takes a point; if nothing is under the pointer, it says so. */
   mark(touched: Touched | undefined): void {
     if (!touched) {
       this.update('No surface there. Mark a point on the lesion.');

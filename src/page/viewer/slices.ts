@@ -5,11 +5,11 @@ import { byId } from './dom.js';
 import { type Place, placeText } from './reading.js';
 import { indicesOf, positionsOf } from './surfaces.js';
 
-/** How much of the scan a slice shows about the place, mm. */
+/** How far a slice reaches from the place, mm. */
 const REACH_MM = 20;
 const BAR_MM = 10;
 const LETTERS = ['LR', 'PA', 'HF'] as const;
-/** A part of a direction below this, the sine of 15 degrees, gets no letter, as in the figures of the plan. */
+/** A component of a direction below this, the sine of 15 degrees, gets no letter, as in the figures of the plan. */
 const LETTER_FROM = 0.26;
 
 /** Two slices of the scan at a place of a vessel, across it and along it, with the outlines of the drawn surfaces. */
@@ -37,7 +37,7 @@ export class Slices {
     picture.src = scan.tiles;
   }
 
-  /** Shows the slices at a place; drawn with the next frame, so that a fast pointer does not queue them up. */
+  /** Shows the slices at a place; drawn with the next frame, so that a fast pointer does not queue up drawings. */
   show(place: Place): void {
     this.place = place;
     if (this.waiting) return;
@@ -88,7 +88,7 @@ export class Slices {
           if (k === 0) path.moveTo(x, y);
           else path.lineTo(x, y);
         }
-      // a light rim, so that dark lines hold on dark lung
+      // a light outline, so that dark lines stay visible on dark lung
       ink.strokeStyle = 'rgba(255, 255, 255, 0.75)';
       ink.lineWidth = 3;
       ink.stroke(path);
@@ -100,7 +100,7 @@ export class Slices {
   }
 }
 
-/** A direction across another: the feet, or the back where that runs along the body. */
+/** A direction perpendicular to another: towards the feet, or towards the back if the other runs along the body. */
 function across(along: Triple): Triple {
   const low: Triple = Math.abs(along[2]) < 0.8 ? [0, 0, -1] : [0, 1, 0];
   const part = dot(low, along);
@@ -109,7 +109,7 @@ function across(along: Triple): Triple {
   return rest.map((x) => x / size) as Triple;
 }
 
-/** The grid out of the picture that carries it. */
+/** Reads the grid from the picture that holds it. */
 function greyOf(picture: HTMLImageElement, { size, across: tiles }: PageScan): Uint8Array {
   const [columns, rows, slices] = size;
   const sheet = document.createElement('canvas');
@@ -129,7 +129,7 @@ function greyOf(picture: HTMLImageElement, { size, across: tiles }: PageScan): U
   return grey;
 }
 
-/** Linear between the eight voxels about a point; black outside. */
+/** Trilinear interpolation at a point; black outside the grid. */
 function sampled(grey: Uint8Array, { origin, stepMm, size }: PageScan, point: Triple): number {
   const at = point.map((x, k) => (x - origin[k]) / stepMm);
   if (!at.every((x, k) => x >= 0 && x < size[k] - 1)) return 0;

@@ -24,7 +24,7 @@ import { deviceGhost, guardRings, landingSleeve, readingRing } from './marks.js'
 import type { Line, Place } from './reading.js';
 import { Wall } from './surfaces.js';
 
-/** Where a click or a pointer met the surface. */
+/** Where a click or pointer hit the surface. */
 export interface Touched {
   id: string;
   point: Triple;
@@ -40,7 +40,7 @@ export interface Shown {
 export type CutWay = 'off' | 'sight' | 'x' | 'y' | 'z';
 export const CUT_WAYS: readonly CutWay[] = ['off', 'sight', 'z', 'y', 'x'];
 
-/** The 3D picture: walls, marks, light, cut and what lies under a pointer. Drawn only when something changed. */
+/** The 3D picture: walls, marks, light, cut and picking. Drawn only when something has changed. */
 export class Stage {
   readonly arm: ArmCamera;
   readonly walls: Wall[];
@@ -103,7 +103,7 @@ export class Stage {
     this.refresh();
   }
 
-  /** Brings walls and marks to what is asked for, then draws. */
+  /** Updates walls and marks to the current settings, then draws. */
   refresh(): void {
     const { step, shown } = this;
     for (const wall of this.walls) {
@@ -120,13 +120,13 @@ export class Stage {
     this.redraw();
   }
 
-  /** Landing zones are shown at the steps that are about their vessel. */
+  /** Landing zones are shown at the steps for their vessel. */
   zoneShown(id: string): boolean {
     const { step } = this;
     return this.shown.zones && (!step || (step.at ? step.at === id : step.focus.includes(id)));
   }
 
-  /** Asks for one picture with the next frame. */
+  /** Requests a drawing with the next frame. */
   redraw(): void {
     if (!this.queued) this.queued = requestAnimationFrame(() => this.draw());
   }
@@ -142,13 +142,13 @@ export class Stage {
     this.after();
   }
 
-  /** The canvas, drawn this instant, so that it can be copied. */
+  /** The canvas, drawn now so that it can be copied. */
   drawnNow(): HTMLCanvasElement {
     this.draw();
     return this.renderer.domElement;
   }
 
-  /** Keeps what lies behind the plane, seen from the reader or from the front, the left or the head. */
+  /** Keeps the part behind the plane, as seen by the reader or from the front, the left or the head. */
   private cutPlane(): Plane {
     const normal =
       this.cut.way === 'sight'
@@ -163,12 +163,12 @@ export class Stage {
     return this.plane.setFromNormalAndCoplanarPoint(normal.negate(), point);
   }
 
-  /** Whether the cut took this point away. */
+  /** Whether the cut removes this point. */
   isCutOff(point: Triple): boolean {
     return this.cut.way !== 'off' && this.cutPlane().distanceToPoint(new Vector3(...point)) < 0;
   }
 
-  /** What lies under a point of the picture, pixels from its upper left corner. Faded and cut parts are passed through. */
+  /** What is under a point of the picture, pixels from its upper left corner. Faded and cut parts are ignored. */
   under(x: number, y: number, width: number, height: number): Touched | undefined {
     this.caster.setFromCamera(new Vector2((2 * x) / width - 1, 1 - (2 * y) / height), this.arm.camera);
     const meshes = this.walls.filter((wall) => wall.opacity > 0.3).map((wall) => wall.mesh);
@@ -186,7 +186,7 @@ export class Stage {
     return [((at.x + 1) / 2) * width, ((1 - at.y) / 2) * height];
   }
 
-  /** The ring where a calibre is read; none without a place. */
+  /** Shows the ring where a calibre is read, or removes it. */
   readAt(place: Place | undefined, line: Line | undefined): void {
     if (this.reading) this.scene.remove(this.reading);
     this.reading = place && line ? readingRing(place, line) : undefined;
@@ -194,7 +194,7 @@ export class Stage {
     this.redraw();
   }
 
-  /** Points and a line of the ruler, drawn over everything. */
+  /** Points and line of the ruler, drawn over everything. */
   ruler(points: readonly Triple[]): void {
     this.extra.clear();
     const radius = Math.max(0.25, this.bounds.radiusMm / 110);
@@ -220,7 +220,7 @@ export class Stage {
     this.redraw();
   }
 
-  /** Middle and height that show the structures named, looked at as asked; the whole lesion where none is named. */
+  /** Centre and height that show the named structures from a direction; the whole lesion if none is named. */
   frameOf(ids: readonly string[], look: Partial<Looking> = {}): { centre: Triple; heightMm: number } {
     const own = this.walls.filter((wall) => ids.includes(wall.shown.id));
     const walls = own.length > 0 ? own : this.walls.filter((wall) => wall.shown.solid === 1);
@@ -248,7 +248,7 @@ export class Stage {
   }
 }
 
-/** Room round the lesion for names, as a multiple of its extent in the picture. */
+/** Margin around the lesion for names, as a multiple of its extent in the picture. */
 const ROOM = 1.35;
 
 function boundsOf(walls: readonly Wall[]): { centre: Triple; radiusMm: number } {

@@ -17,7 +17,7 @@ function bytesOf(base64: string): DataView {
   return new DataView(bytes.buffer);
 }
 
-/** Marks a vertex that lies on no centreline: no rings are drawn there. */
+/** Marks a vertex that is not on any centreline, where no rings are drawn. */
 const NOWHERE = -1;
 
 /** Vertices of a structure, mm. */
@@ -29,7 +29,7 @@ export function positionsOf(shown: ShownStructure): Float32Array {
   return positions;
 }
 
-/** Three vertices a triangle. */
+/** Three vertices per triangle. */
 export function indicesOf(shown: ShownStructure): Uint32Array {
   const packed = bytesOf(shown.triangles);
   const indices = new Uint32Array(packed.byteLength / shown.indexBytes);
@@ -38,7 +38,7 @@ export function indicesOf(shown: ShownStructure): Uint32Array {
   return indices;
 }
 
-/** The surface of a structure, with each vertex's place along its vessel, mm from the neck. */
+/** The surface of a structure, with the position of each vertex along its vessel, mm from the neck. */
 export function geometryOf(shown: ShownStructure, line: Line | undefined): BufferGeometry {
   const positions = positionsOf(shown);
   const indices = indicesOf(shown);
@@ -82,11 +82,11 @@ function alongOf(positions: Float32Array, line: Line | undefined): Float32Array 
 
 const PATTERNS: Readonly<Record<Blood, number>> = { none: 0, mixed: 0, deoxygenated: 1, oxygenated: 2 };
 
-/** One structure as it is drawn; the wall's look follows four switches. */
+/** One structure as drawn; the appearance of its wall depends on four switches. */
 export class Wall {
   readonly shown: ShownStructure;
   readonly mesh: Mesh<BufferGeometry, MeshPhongMaterial>;
-  /** Share of the wall, 0..1, as the reader set it. */
+  /** Opacity of the wall, 0..1, as set by the reader. */
   solid: number;
   private readonly pattern = { value: 0 };
   private readonly cutOpen = { value: 0 };
@@ -118,7 +118,7 @@ export class Wall {
     this.update();
   }
 
-  /** `dim`: another structure is the subject. `closed`: no blood runs here any more. `thin`: something inside is shown. */
+  /** `dim`: another structure is in focus. `closed`: no blood flows here any more. `thin`: something inside is shown. */
   show(look: { dim: boolean; closed: boolean; thin: boolean }): void {
     this.dim = look.dim;
     this.closed = look.closed;
@@ -169,7 +169,7 @@ const PATTERN_CODE = `
   }
   diffuseColor.rgb *= 1.0 - 0.45 * mark;`;
 
-/** Darker at the edge, as drawn by hand; where cut open the inside is flat, so that the section reads as a filled face. */
+/** Darker at the edge, as in a drawing; the inside of a cut is flat, so that the section looks like a filled face. */
 const RIM_CODE = `
   float facing = abs(normalize(normal).z);
   outgoingLight *= 0.55 + 0.45 * smoothstep(0.0, 0.55, facing);

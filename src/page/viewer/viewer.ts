@@ -1,4 +1,4 @@
-/** The page's own program: reads the lesion out of the page, draws it, and ties the controls to the picture. */
+/** The page's program: reads the lesion from the page, draws it, and connects the controls to the picture. */
 import type { PageData, StepScene } from '../page-types.js';
 import type { Looking } from './arm-camera.js';
 import { cutControls } from './cut-controls.js';
@@ -29,7 +29,7 @@ function start(): void {
   performance.mark('lesion-drawn');
 }
 
-/** Steps, tables and the walk along a vessel need no 3D. */
+/** Steps, tables and the calibre along a vessel need no 3D. */
 function withoutPicture(): void {
   document.body.classList.add('plain');
   byId('without').hidden = false;
@@ -118,7 +118,7 @@ const VIEWS: Readonly<Record<string, Partial<Looking>>> = {
 
 const nameOf = (id: string): string => data.structures.find((one) => one.id === id)?.name ?? '';
 
-/** The C-arm angles of a vessel's landing zone, and its middle; empty where it has no working view. */
+/** The C-arm angles of a vessel's landing zone, and its middle; empty if it has no working view. */
 function armView(id: string): Partial<Looking> {
   const vessel = lines.get(id)?.vessel;
   if (!vessel?.view) return {};
@@ -170,7 +170,7 @@ function followPlan(stage: Stage, flight: Flight, walk: Walk): FollowPlan {
   });
 }
 
-/** How solid each wall is, and what else is drawn. */
+/** The opacity of each wall, and what else is drawn. */
 function wallControls(stage: Stage): void {
   for (const [fader, id] of allWith<HTMLInputElement>('fade'))
     fader.addEventListener('input', () => {
@@ -187,7 +187,7 @@ function wallControls(stage: Stage): void {
     });
 }
 
-/** Shows what is known of the place that was touched. */
+/** Shows the reading at the place that was hit. */
 function readUnder(
   touched: Touched | undefined,
   x: number,

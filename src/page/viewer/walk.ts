@@ -6,14 +6,14 @@ const WIDE = 360;
 const HIGH = 120;
 const EDGE = { left: 34, right: 8, top: 10, bottom: 22 };
 
-/** The calibre along one vessel: a small chart, a slider to walk along it, and the words for the place reached. */
+/** The calibre along one vessel: a small chart, a slider to move along it, and a description of the place. */
 export class Walk {
   private line: Line | undefined;
   private readonly lines: ReadonlyMap<string, Line>;
   private readonly chosen: (line: Line) => void;
   private readonly reached: (place: Place, line: Line) => void;
 
-  /** `chosen`: a vessel was picked in the table. `reached`: the reader moved along it. */
+  /** `chosen`: a vessel was chosen in the table. `reached`: the reader moved along it. */
   constructor(
     lines: ReadonlyMap<string, Line>,
     chosen: (line: Line) => void,
@@ -35,7 +35,7 @@ export class Walk {
     return byId<HTMLInputElement>('along-at');
   }
 
-  /** Shows a vessel; with `fly` the picture goes there too. */
+  /** Shows a vessel; with `fly` the picture moves there too. */
   open(id: string, fly: boolean): void {
     const line = this.lines.get(id);
     if (!line) return;
@@ -55,7 +55,7 @@ export class Walk {
     this.walkTo(landing ? (landing.fromMm + landing.toMm) / 2 : line.vessel.lengthMm / 2);
   }
 
-  /** Follows a place read in the picture, where it lies on the vessel that is open. */
+  /** Follows a place read in the picture if it is on the vessel shown. */
   follow(place: Place): void {
     if (this.line?.vessel.id === place.vessel.id) this.say(place);
   }
@@ -101,7 +101,7 @@ export class Walk {
               width: Math.max(0, x(landing.toMm) - x(landing.fromMm)),
               height: bottom - EDGE.top,
             }),
-            // Kept inside the chart where the zone begins near its end.
+            // Kept inside the chart if the zone begins near its end.
             drawn(
               'text',
               {
