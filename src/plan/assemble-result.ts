@@ -47,28 +47,28 @@ export interface PlanBasis {
   /** Those of the printable model: no plan depends on it. */
   printFindings?: readonly Finding[];
   inputs: Result['inputs'];
-  /** What the CT series says, and whether the surfaces lie in it. */
+  /** The CT series, and whether the surfaces match it. */
   scan?: Result['scan'];
   frame?: Result['frame'];
-  /** Where the surface was made from the scan. */
+  /** Given if the surface was made from the scan. */
   proposal?: Result['proposal'];
-  /** What the scan shows that no surface holds, and what they hold without contrast agent. */
+  /** Vessels in the scan that no surface includes, and parts of the surfaces without contrast agent. */
   missed?: readonly MissedVessel[];
   uncontrasted?: readonly Uncontrasted[];
   version: string;
   /** ISO date given on the command line. */
   todayOption?: string;
   print?: Result['print'];
-  /** Where the printable export was given up: why. */
+  /** Why the printable export was abandoned, if it was. */
   printAbsentBecause?: string;
 }
 
-/** What the stops concern. */
+/** The subjects of the stops. */
 function concernsOfStops(findings: readonly Finding[]): string[] {
   return [...new Set(findings.filter(({ level }) => level === 'stop').map(({ where }) => where))];
 }
 
-/** Where 'today' comes from: no clock is read. */
+/** The source of 'today'; no clock is read. */
 export function todayOf(basis: Pick<PlanBasis, 'todayOption' | 'shelf' | 'case'>): Result['today'] {
   if (basis.todayOption !== undefined) return { date: basis.todayOption, from: 'option' };
   if (basis.shelf?.asOf !== undefined) return { date: basis.shelf.asOf, from: 'shelf' };
@@ -76,7 +76,7 @@ export function todayOf(basis: Pick<PlanBasis, 'todayOption' | 'shelf' | 'case'>
   return { from: 'unknown' };
 }
 
-/** Works one plan out of its basis: one value that every document and figure is written from. */
+/** Computes the plan: one result from which every document and figure is written. */
 export function assembleResult(basis: PlanBasis): { result: Result; counselling: CounsellingSheet } {
   const { case: patientCase, lesion, rules, shelf } = basis;
   const findings: Finding[] = [...basis.findings, ...(basis.printFindings ?? [])];
@@ -178,7 +178,7 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   return { result, counselling: counsellingSheet(input) };
 }
 
-/** Feeders without a landing zone, and zones that lie in a flare. */
+/** Feeders without a landing zone, and zones in a flare. */
 function landingFindings({ vessels }: Pick<LesionMeasure, 'vessels'>): Finding[] {
   return vessels
     .filter(({ role }) => role === 'feeder')
@@ -192,14 +192,14 @@ function landingFindings({ vessels }: Pick<LesionMeasure, 'vessels'>): Finding[]
               'caution',
               'landing-in-flare',
               name,
-              `The landing zone lies in a flare: too little of it is left where the calibre is even, so nothing was taken off its ends and it tapers by ${fixed(landing.taperPercent, 0)} %. Size the device on its widest and its narrowest place.`,
+              `The landing zone is in a flare: too little of it has an even calibre, so its ends were not trimmed and it tapers by ${fixed(landing.taperPercent, 0)} %. Size the device at its widest and narrowest places.`,
             ),
           ]
         : []),
     ]);
 }
 
-/** The operation of plan B with the lung function that it leaves. */
+/** The operation of plan B with the lung function after it. */
 function planB(
   patientCase: Case,
   lesion: LesionMeasure,
@@ -235,7 +235,7 @@ export const toolOf = (version: string, rules: Rules): Result['tool'] => ({
   local_rules: localRules(rules),
 });
 
-/** What the measured pressures say before anything is closed; undefined without one. */
+/** The measured pressures before closure; undefined without one. */
 export function pressureOf(
   { circulation }: Pick<Case, 'circulation'>,
   { headline }: Pick<CaseShunts, 'headline'>,
@@ -263,7 +263,7 @@ function localRules(rules: Rules): Result['tool']['local_rules'] {
   }));
 }
 
-/** Findings in the order they were made, each once; the heaviest first within the document is the report's work. */
+/** Findings in the order they were made, each once; the report sorts them by level. */
 export function uniqueFindings(findings: readonly Finding[]): Finding[] {
   const seen = new Set<string>();
   return findings.filter((f) => {

@@ -5,13 +5,13 @@ import { numberOf, type Rules } from '../rules/rule.js';
 import { contrastLimits } from './checklist-contrast.js';
 import { haemoglobinReading } from './haemoglobin.js';
 
-/** The facts that depend on the size, age, sex and pregnancy of the body: contrast, haemoglobin, blood to be ready. */
+/** The facts that depend on size, age, sex and pregnancy: contrast, haemoglobin, blood to have ready. */
 export function bodyFacts(patientCase: Case, rules: Rules): Facts {
   const contrast = contrastLimits(patientCase.patient, rules);
   const ordered = [...contrast.limits].sort((a, b) => a.limitMl - b.limitMl);
   const haemoglobin = haemoglobinReading(patientCase, rules);
   return {
-    // A limit is cut, never rounded up.
+    // A limit is rounded down, never up.
     'contrast.smallest': ordered.length === 0 ? undefined : Math.floor(ordered[0].limitMl),
     'contrast.smallest_name': ordered[0]?.name,
     'contrast.all':
@@ -28,7 +28,7 @@ export function bodyFacts(patientCase: Case, rules: Rules): Facts {
   };
 }
 
-/** Blood to be crossmatched: units of an adult, mL/kg of a child; both where the age is not stated. */
+/** Blood to be crossmatched: units for an adult, mL/kg for a child; both if the age is not stated. */
 function bloodOrder({ ageYears, weightKg }: Case['patient'], rules: Rules): string {
   const of = (id: string): number => numberOf(rules, id);
   const units = `${of('blood-units-low')} to ${of('blood-units-high')} units`;

@@ -3,19 +3,19 @@ import { convert } from '../foundation/units.js';
 import { absoluteFiltration, bodySurfaceM2 } from '../physiology/body-surface.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 
-/** One limit of the volume of iodinated contrast, mL, under its name. */
+/** One named limit of the volume of iodinated contrast, mL. */
 export interface ContrastLimit {
   name: string;
   limitMl: number;
-  /** Id of the rule that holds its number and source. */
+  /** Id of the rule that gives its number and source. */
   rule: string;
 }
 
 export interface ContrastLimits {
   limits: ContrastLimit[];
-  /** Filtration that the limits rest on, mL/min: the smaller of the indexed and the absolute one. */
+  /** The filtration used for the limits, mL/min: the smaller of the indexed and the absolute one. */
   filtrationMlMin?: number;
-  /** What could not be used and why, one clause each. */
+  /** What could not be used and why, as clauses. */
   notes: string[];
 }
 
@@ -87,7 +87,7 @@ function creatinineLimit(
   if (creatinineUmolL === undefined || creatinineUmolL <= 0) return [];
   const adultFrom = numberOf(rules, 'contrast-creatinine-from-age');
   if (ageYears === undefined || ageYears < adultFrom) {
-    notes.push(`no limit by creatinine: it counts from ${adultFrom} years`);
+    notes.push(`no limit by creatinine: it applies from ${adultFrom} years`);
     return [];
   }
   if (weightKg === undefined) {

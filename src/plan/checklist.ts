@@ -12,11 +12,10 @@ type Item = Result['checklist'][number];
 const MOMENTS: readonly Moment[] = ['planning', 'sign-in', 'time-out', 'sign-out', 'after'];
 
 /**
- * The risk checklist of one patient, by moment and then in the order of the rules. Of each item the first case that
- * holds gives level and reason; a case that cannot be judged, because the file does not say, ends in the item's own
- * question, and never in silence. An item that cannot concern the patient is left out. In a bleed, an item that can
- * wait is a note. Stop-level items of the planning are findings as well; a stop of a later moment
- * (as for plan B alone) stands in the list.
+ * The risk checklist of one patient, by moment and then in the order of the rules. For each item the first case that holds gives level
+ * and reason; a case that cannot be judged, because the file lacks a value, gives the item's question, so that nothing is skipped
+ * silently. An item that cannot concern the patient is left out. In a bleed, an item that can wait is a note. Stop-level items of the
+ * planning are findings as well; a stop of a later moment (such as one for plan B alone) is only in the list.
  */
 export function buildChecklist(input: PlanInput): { checklist: Item[]; findings: Finding[] } {
   const facts = { ...planFacts(input), 'devices.nickel': nickelOfDevices(input) };
@@ -54,7 +53,7 @@ function itemOf(rule: ItemRule, facts: Facts, rules: Rules): Item {
   };
 }
 
-/** A case that cannot be judged is passed over while another one holds; a case without condition never hides it. */
+/** A case that cannot be judged is skipped if another one holds; a case without a condition never hides it. */
 function firstCase(rule: ItemRule, facts: Facts, rules: Rules): Pick<Item, 'level' | 'because'> {
   let open = false;
   for (const entry of rule.cases) {
@@ -66,7 +65,7 @@ function firstCase(rule: ItemRule, facts: Facts, rules: Rules): Pick<Item, 'leve
   return rule.ask;
 }
 
-/** Nickel in the chosen devices, from the shelf entries behind their codes; absent where none was chosen. */
+/** Nickel in the chosen devices, from the shelf entries of their codes; absent if none was chosen. */
 function nickelOfDevices({ devices, nickelByCode }: PlanInput): string | undefined {
   const codes = Object.values(devices ?? {}).flatMap((device) => device.code ?? []);
   if (codes.length === 0) return undefined;

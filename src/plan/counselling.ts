@@ -4,7 +4,7 @@ import { sourceText } from '../rules/source-text.js';
 import { fillText } from '../rules/template.js';
 import { type PlanInput, planFacts } from './readiness-facts.js';
 
-/** The sheet for patient and relatives, as plain text; layout and escaping are the report's. */
+/** The sheet for patient and relatives, as plain text; the report does layout and escaping. */
 export interface CounsellingSheet {
   title: string;
   sections: { heading: string; sentences: string[] }[];
@@ -13,9 +13,9 @@ export interface CounsellingSheet {
 }
 
 /**
- * The plain-language sheet: sections in the order of the rules, each sentence only where its condition holds for this
- * patient; to the parent of a child the sentence's `parent` text where it has one. Numbers of the patient stand as the team's measurement, to be confirmed; a number that is not known makes
- * no sentence. Reading ease is held by tests/plan/counselling.test.ts.
+ * The plain-language sheet: sections in the order of the rules, each sentence only if its condition holds for this patient. The parent of
+ * a child gets the sentence's `parent` text, if any. Numbers of the patient are given as the team's measurement, to be confirmed; a
+ * sentence whose number is unknown is left out. Reading ease is checked by tests/plan/counselling.test.ts.
  */
 export function counsellingSheet(input: PlanInput): CounsellingSheet {
   const { rules } = input;

@@ -5,8 +5,8 @@ import { ruleNumber, type Rules } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
 
 /**
- * What the dates of scan, plan and day say together: a scan that will be old on the day of treatment (else today), and a
- * planned date that is already past. ISO dates; nothing is said without both.
+ * Compares the dates of scan, plan and today: a scan that will be old on the day of treatment (else today), and a planned date that is
+ * already past. ISO dates; no finding without both dates.
  */
 export function dateFindings(
   { scan, planned }: Pick<Case, 'scan' | 'planned'>,

@@ -1,7 +1,7 @@
 import type { FeederToClose } from '../devices/feeder.js';
 import { type LesionMeasure, zoneDisagrees } from '../geometry/measure.js';
 
-/** The feeding arteries of a lesion as device fit takes them. */
+/** The feeding arteries of a lesion in the form that device fit needs. */
 export function feedersToClose({ vessels, sac }: Pick<LesionMeasure, 'vessels' | 'sac'>): FeederToClose[] {
   return vessels
     .filter(({ role }) => role === 'feeder')

@@ -25,11 +25,11 @@ const ORDER: ShrinkageReading['reading'][] = [
 ];
 
 /**
- * Reads the shrinkage of the draining vein and of the sac after treatment; the worse of the two readings stands.
+ * Reads the shrinkage of the draining vein and of the sac after treatment; the worse of the two readings counts.
  * Percent of the diameter before. Vein: `shrinkage-success` closed, `vein-shrinkage-closed` probably closed,
  * `vein-shrinkage-open` indeterminate, less: persistence likely. Sac: `shrinkage-success` closed,
- * `sac-shrinkage-suspect` probably closed, less: persistence likely. Sources stand with the rules.
- * Undefined without either pair, or where a diameter before is not above 0.
+ * `sac-shrinkage-suspect` probably closed, less: persistence likely. Sources are with the rules. Undefined without either pair, or if a
+ * diameter before is not above 0.
  */
 export function readShrinkage(measured: Shrinkage, rules: Rules): ShrinkageReading | undefined {
   const vein = percentOf(measured.veinMm);

@@ -9,7 +9,7 @@ import { fillText } from '../rules/template.js';
 
 type FollowUp = NonNullable<Result['readiness']['follow_up']>;
 
-/** Visits and tests after the treatment, with date windows counted from the planned date (ISO) where there is one. */
+/** Visits and tests after the treatment, with date windows counted from the planned date (ISO), if any. */
 export function followUp(
   facts: Facts,
   rules: Rules,

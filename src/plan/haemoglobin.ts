@@ -1,25 +1,25 @@
 import type { Case } from '../case/case.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 
-/** Where a haemoglobin lies between the limits of people like the patient. */
+/** A haemoglobin relative to the limits for age, sex and pregnancy. */
 export interface HaemoglobinReading {
-  /** For a text: `women from 15 years`. */
+  /** The group, as text: `women from 15 years`. */
   group: string;
   lowGDl: number;
-  /** Absent under six years of age: no limit is kept. */
+  /** Absent under six years of age, for which there is no limit. */
   highGDl?: number;
   /** `low normal`: in the lower half between the two limits; absent without a haemoglobin or an upper limit. */
   reading?: 'low' | 'low normal' | 'high normal' | 'normal' | 'high';
 }
 
 /**
- * The limits of haemoglobin for age, sex and pregnancy, and where this patient's lies. Below the low one is low, above the
- * high one is high. Where the sex is not stated, the man's low and the woman's high limit count, so that neither is missed;
- * in pregnancy without weeks the limit of the first and third trimester.
+ * The limits of haemoglobin for age, sex and pregnancy, and where this patient's value is. Below the lower one is low, above the upper
+ * one is high. If the sex is not stated, the man's lower and the woman's upper limit count, so that neither is missed; in pregnancy of
+ * unknown gestation, the limit of the first and third trimester.
  *
  * Source    rules `haemoglobin-low-*` (WHO 2024) and `haemoglobin-high-*` (from memory)
  * Units     g/dL, years, weeks
- * Absent    undefined under six months of age and where the age is not stated
+ * Absent undefined under six months of age and if the age is not stated
  * Checked   tests/plan/haemoglobin.test.ts
  */
 export function haemoglobinReading(

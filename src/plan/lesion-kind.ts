@@ -9,7 +9,7 @@ export interface LesionKind {
 /**
  * Simple: fed from one segmental artery; complex: from two or more (White et al., Radiology 1983;147:663 and
  * 1988;169:663, from memory). Segments are counted, not feeders: several feeders of one segment are simple.
- * A diffuse lesion is told by angiography (`lesion.kind` in the case) and is not concluded from surfaces.
+ * A diffuse lesion is diagnosed by angiography (`lesion.kind` in the case) and never inferred from surfaces.
  */
 export function lesionKind(patientCase: Case): LesionKind {
   if (patientCase.lesion.kind !== undefined)

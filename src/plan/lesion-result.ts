@@ -5,7 +5,7 @@ import type { Result } from '../result/result.generated.js';
 import type { lesionKind } from './lesion-kind.js';
 import { isNoneOpen } from './none-open.js';
 
-/** What is measured of the lesion beside its vessels, in the keys of the result; what was not measured stays undefined. */
+/** Measurements of the lesion other than its vessels, with the keys of the result; undefined if not measured. */
 
 export function lesionResult(
   patientCase: Case,

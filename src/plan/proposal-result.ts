@@ -10,12 +10,12 @@ import { numberOf, type Rules } from '../rules/rule.js';
 type ProposalResult = NonNullable<Result['proposal']>;
 type Confirmation = Pick<ProposalResult, 'confirmed' | 'confirmed_by' | 'not_confirmed_because'>;
 
-/** Stretches that a finding names; the result lists all. */
+/** Greatest number of stretches named in a finding; the result lists all. */
 const MOST_NAMED = 5;
 
 /**
- * What a result says of a surface that was made from the scan, and the findings that go with it. `sha256` is that of the surface as it
- * is written; `toCase` leads from LPS to the axes of the case.
+ * The part of a result on a surface made from the scan, with its findings. `sha256` is that of the surface as written; `toCase` maps LPS
+ * to the axes of the case.
  */
 export function proposalResult(
   { endsMm, unsure, unsureShare, touching, thrombus, report }: Proposal,
@@ -55,7 +55,7 @@ export function proposalResult(
   };
 }
 
-/** Whether a reader has confirmed this very surface. */
+/** Whether a reader has confirmed exactly this surface. */
 function confirmationOf(
   { confirmedBy, confirmedSurface, path }: FromScan,
   sha256: string,
@@ -83,7 +83,7 @@ function confirmationOf(
       `${confirmedBy} confirmed another one: the case names ${confirmedSurface}, this surface is ${sha256}`,
       'write its hash as confirmed_surface',
     );
-  const text = `${confirmedBy} confirmed the surface, and the case does not say which: another one, from other points or another version of this program, would count as confirmed too. Where this is the one that was checked, write confirmed_surface: ${sha256}.`;
+  const text = `${confirmedBy} confirmed the surface, and the case does not say which: another one, from other points or another version of this program, would count as confirmed too. If this is the one that was checked, write confirmed_surface: ${sha256}.`;
   return { confirmation, finding: [finding('caution', 'confirmed-surface-not-named', path, text)] };
 }
 
@@ -107,14 +107,14 @@ function unsureFinding(
   return [finding(isMuch ? 'caution' : 'note', 'surface-unsure', path, text)];
 }
 
-/** What touches the lesion and was parted from it, and the part of the sac that the surface leaves out. */
+/** Vessels that touch the lesion and were separated from it, and the part of the sac that the surface leaves out. */
 function besideFindings({ touching, thrombus }: ProposalResult, { path }: FromScan): Finding[] {
   const found: Finding[] = touching.map(({ of, point_mm, contact_mm }) =>
     finding(
       'caution',
       'neighbour-parted',
       of,
-      `Another vessel touches ${of} at ${placed(point_mm)} over ${fixed(contact_mm, 1)} mm and was parted from it at the narrowest place. Look there on the slices: where both are one, name its far end too.`,
+      `Another vessel touches ${of} at ${placed(point_mm)} over ${fixed(contact_mm, 1)} mm and was separated from it at the narrowest place. Look there on the slices: if both are one, name its far end too.`,
     ),
   );
   if (thrombus)
@@ -123,7 +123,7 @@ function besideFindings({ touching, thrombus }: ProposalResult, { path }: FromSc
         'caution',
         'thrombus-apart',
         path,
-        `About ${fixed(thrombus.volume_ml, 1)} mL beside the opacified sac, at ${placed(thrombus.point_mm)}, looks like a part of it without contrast agent. The surface leaves it out; it is written apart as surfaces/thrombus.stl.`,
+        `About ${fixed(thrombus.volume_ml, 1)} mL beside the opacified sac, at ${placed(thrombus.point_mm)}, looks like a part of it without contrast agent. The surface leaves it out; it is written separately as surfaces/thrombus.stl.`,
       ),
     );
   return found;

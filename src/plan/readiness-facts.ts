@@ -15,32 +15,32 @@ import { isNoneOpen, isTreated } from './none-open.js';
 import { bodyFacts } from './body-facts.js';
 import { curacao } from './checklist-curacao.js';
 
-/** All that readiness, checklist and counselling look at. Parts not computed are left out. */
+/** The input of readiness, checklist and counselling. Parts not computed are left out. */
 export interface PlanInput {
   case: Case;
   rules: Rules;
   lesion?: LesionMeasure;
   lesionKind?: 'simple' | 'complex' | 'diffuse';
-  /** The visit that the headline depends on; left out: before. */
+  /** The visit that the headline depends on; default: before. */
   baseline?: Result['baseline'];
   shunt?: Result['shunt'];
   shuntAfter?: Result['shunt_after'];
   closure?: Result['closure'];
   devices?: Result['devices'];
   resection?: Result['resection'];
-  /** Code of the device in stock that closes each feeder, allergies set aside; absent without a shelf. */
+  /** Code of the device in stock that closes each feeder, regardless of allergies; absent without a shelf. */
   stock?: Readonly<Record<string, string | undefined>>;
   /** Shelf code to nickel, for the checklist. */
   nickelByCode?: ReadonlyMap<string, 'yes' | 'no' | 'unknown'>;
   /** ISO date that lead times count from. */
   today?: string;
-  /** Opacified vessels that lie in no surface; absent where they were not looked for. */
+  /** Opacified vessels outside all surfaces; absent if not searched for. */
   missed?: readonly Pick<MissedVessel, 'kind'>[];
-  /** What the stops concern that were met while the surfaces were read, found in the scan and measured. */
+  /** The subjects of the stops found while the surfaces were read, compared with the scan and measured. */
   surfaceStops?: readonly string[];
 }
 
-/** The facts of one patient that rules are judged by; what is not known is left out. */
+/** The facts of one patient that the rules are evaluated on; unknown facts are left out. */
 export function planFacts(input: PlanInput): Facts {
   const { resection } = input;
   return {
@@ -85,7 +85,7 @@ function atHandFacts({ atHand }: Case): Facts {
   return Object.fromEntries(AT_HAND_ITEMS.map((item) => [`at_hand.${item}`, stated(atHand[item])]));
 }
 
-/** `now`, `possible` in a woman of child-bearing age or where sex or age are not known, else `not possible`. */
+/** `now`, `possible` in a woman of child-bearing age or if sex or age is not known, else `not possible`. */
 function pregnancyOf({ ageYears: age, sex, pregnant }: Case['patient'], rules: Rules): string {
   if (pregnant === 'yes') return 'now';
   const mayBe =
@@ -95,18 +95,18 @@ function pregnancyOf({ ageYears: age, sex, pregnant }: Case['patient'], rules: R
   return mayBe ? 'possible' : 'not possible';
 }
 
-/** False where the age is not given. */
+/** False if the age is not given. */
 const isChild = ({ ageYears: age }: Case['patient'], rules: Rules): boolean =>
   age !== undefined && age < numberOf(rules, 'child-below');
 
-/** Where the treatment stands; `treated` where no surfaces tell whether a feeder is open. */
+/** The state of treatment; `treated` if there are no surfaces to show whether a feeder is open. */
 function lesionState(patientCase: Case): string {
   if (!isTreated(patientCase)) return 'untreated';
   if (isNoneOpen(patientCase)) return 'closed';
   return listedStructures(patientCase) === undefined ? 'treated' : 'open again';
 }
 
-/** Which of the questions that any advice depends on the case leaves open. */
+/** The unanswered questions that any advice depends on. */
 function unansweredBasics({ lesion, patient }: Case, rules: Rules): string[] {
   const { ageYears: age } = patient;
   const mayBePregnant = pregnancyOf(patient, rules) === 'possible';
@@ -119,7 +119,7 @@ function unansweredBasics({ lesion, patient }: Case, rules: Rules): string[] {
   ];
 }
 
-/** Agent, dose and last dose as written; for a patient who takes one that the case does not name, that it does not. */
+/** Agent, dose and last dose as written; a statement that they are missing if the patient takes an unnamed anticoagulant. */
 function anticoagulantText({ anticoagulant: given, anticoagulated }: Case['patient']): string | undefined {
   if (given === undefined)
     return anticoagulated === 'yes' ? 'agent, dose and last dose not stated' : undefined;
@@ -211,7 +211,7 @@ function patientFacts({ case: patientCase, rules, baseline, shunt, shuntAfter }:
   };
 }
 
-/** Feeding arteries that the case names and that have no measurement. */
+/** Feeding arteries that the case names but that were not measured. */
 function unmeasuredFeeders(patientCase: Case, lesion: LesionMeasure): string[] {
   const measured = new Set(lesion.vessels.map((vessel) => vessel.name));
   return (listedStructures(patientCase) ?? [])
@@ -281,7 +281,7 @@ function gasFacts({
   };
 }
 
-/** `31.0 %`, or that the shunt cannot be told from none. */
+/** `31.0 %`, or a statement that the shunt cannot be told from none. */
 function shuntWords(shunt: Result['shunt']): string | undefined {
   if (shunt?.fraction === undefined) return undefined;
   return shunt.upper_limit === undefined
@@ -289,7 +289,7 @@ function shuntWords(shunt: Result['shunt']): string | undefined {
     : `cannot be told from none (at most ${fixed(100 * shunt.upper_limit, 1)} %)`;
 }
 
-/** Counts over the feeders that have a calibre; all absent where no device plan or no shelf exists. */
+/** Counts over the feeders that have a calibre; all absent without a device plan or a shelf. */
 function deviceFacts({ case: patientCase, devices }: PlanInput): Facts {
   const withShelf = patientCase.shelf !== undefined;
   const base: Facts = { 'devices.shelf': withShelf ? 'yes' : 'no' };
@@ -323,7 +323,7 @@ function deviceFacts({ case: patientCase, devices }: PlanInput): Facts {
   };
 }
 
-/** The date by which every feeder has its device; undefined where one has none or no date. */
+/** The date by which every feeder has its device; undefined if one has no device or no date. */
 export function readyByDate(devices: Result['devices']): string | undefined {
   const dates = Object.values(devices).map((device) => device.ready_by);
   if (dates.length === 0 || dates.includes(undefined)) return undefined;

@@ -20,8 +20,8 @@ export interface ReadinessInput extends PlanInput {
 
 /**
  * When each plan is ready, which one the rules recommend and why, what makes the team change plans, the order list and
- * the follow-up. The first decision rule that holds decides; every other one that holds is named too. An approach set
- * in the case takes the rules' place and the text says so.
+ * the follow-up. The first decision rule that holds decides; the others that hold are named too. An approach set in the case overrides
+ * the rules, and the text says so.
  */
 export function planReadiness(input: ReadinessInput): { readiness: Readiness; findings: Finding[] } {
   const { rules } = input;
@@ -47,7 +47,7 @@ export function planReadiness(input: ReadinessInput): { readiness: Readiness; fi
   };
 }
 
-/** A bleed in the history, or half an answer about one, asks whether it bleeds now. */
+/** If the history lists a bleed, or `bleeding` is incomplete, asks whether the lesion bleeds now. */
 function askAboutBleeding(facts: Facts): Finding[] {
   const listed = facts['history.bleeding'] as readonly string[];
   if (facts['bleeding.active'] !== 'unknown' || (listed.length === 0 && facts['bleeding.when'] === undefined))
@@ -69,8 +69,8 @@ interface Decision {
 }
 
 /**
- * The recommendation for a patient's facts; `planned.approach` other than `auto` is the team's word and overrides, except
- * while the lesion bleeds: then the rules about bleeding decide.
+ * The recommendation for a patient's facts; `planned.approach` other than `auto` is the team's decision and overrides it, except while
+ * the lesion bleeds: then the rules on bleeding decide.
  */
 function decide(facts: Facts, rules: Rules, patientCase: ReadinessInput['case']): Decision {
   const bleeds = isBleeding(patientCase);
@@ -83,7 +83,7 @@ function decide(facts: Facts, rules: Rules, patientCase: ReadinessInput['case'])
     `${fillText(rule.text, facts, rules.byId)} (${sourceText(rule.source)})`;
   const first = holding[0];
   if (first === undefined) {
-    const because = ['No rule of the recommendation holds for what the case says.', ...said.map(reason)];
+    const because = ['No recommendation rule applies to this case.', ...said.map(reason)];
     return { recommended: 'discuss', because, decidedBy: 'no-rule-holds', findings: [] };
   }
   const others = said.filter(

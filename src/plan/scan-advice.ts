@@ -5,7 +5,9 @@ import type { VesselMeasure } from '../geometry/measure.js';
 import { ruleNumber, type Rules } from '../rules/rule.js';
 import { citeOf } from '../rules/source-text.js';
 
-/** Whether the slices are thin enough for the thinnest feeder, by its landing zone, else by the mean of its calibre. Lengths mm. */
+/**
+ * Whether the slices are thin enough for the thinnest feeder, by the calibre of its landing zone or else its mean calibre. Lengths mm.
+ */
 export function scanAdvice(
   { scan }: Pick<Case, 'scan'>,
   vessels: readonly Pick<VesselMeasure, 'name' | 'role' | 'landing' | 'calibreMm'>[],

@@ -4,10 +4,10 @@ import type { Result } from '../result/result.generated.js';
 import type { MissedVessel } from '../witness/missed-vessels.js';
 import type { Uncontrasted } from '../witness/uncontrasted.js';
 
-/** Powers of the calibre by which feeders share a flow: branching of least work (Murray 1926), and the law of Poiseuille; both from memory. */
+/** Exponents of the calibre by which feeders share a flow: Murray's law of least work (1926) and Poiseuille's law, both from memory. */
 const POWERS = [3, 4] as const;
 
-/** What the scan says beyond the walls, in the keys of the result; nothing where it was not asked. */
+/** Missed vessels and uncontrasted parts, with the keys of the result; empty if the scan was not searched. */
 export function scanWitness({
   lesion,
   missed,

@@ -8,8 +8,8 @@ import { fillText } from '../rules/template.js';
 type Trigger = NonNullable<Result['readiness']['triggers']>[number];
 
 /**
- * What makes the team change plans, in the order of the rules, without those that cannot concern the patient. `applies` is true only where this patient's own data
- * already meet it; a trigger that can only be seen on the day never applies beforehand.
+ * What makes the team change plans, in the order of the rules, without those that cannot concern the patient. `applies` is true only if
+ * this patient's data already meet it; a trigger that can only be observed on the day never applies beforehand.
  */
 export function triggers(facts: Facts, rules: Rules): Trigger[] {
   const verdict = (condition: Condition): Verdict => judge(condition, facts, (id) => numberOf(rules, id));

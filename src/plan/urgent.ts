@@ -16,8 +16,8 @@ type Urgent = NonNullable<Result['urgent']>;
 type Stock = NonNullable<PlanInput['stock']>;
 
 /**
- * Code of the device in stock that closes each feeder, each piece used once; a feeder that none fits has no code.
- * Allergies are respected unless that leaves a feeder open that the stock could close: in a bleed they do not delay.
+ * Code of the device in stock that closes each feeder, each piece used once; a feeder without a fitting device has no code. Allergies are
+ * respected unless that leaves open a feeder that the stock could close: in a bleed they must not cause delay.
  * Undefined without a shelf.
  */
 export function stockToday(
@@ -38,18 +38,18 @@ export function stockToday(
   return Object.keys(all).length > Object.keys(respected).length ? all : respected;
 }
 
-/** Whom to call whatever the case; obstetrics where pregnant. */
+/** Whom to call in every case; obstetrics if pregnant. */
 const ALWAYS_CALLED = ['interventionist', 'surgeon', 'anaesthesia', 'blood_bank', 'hyperbaric_centre'];
 
 export interface UrgentInput extends PlanInput {
   lesion: LesionMeasure;
   shelf?: Shelf;
-  /** Feeders by falling share of flow, where it is known. */
+  /** Feeders by descending share of flow, if known. */
   order: readonly string[];
 }
 
 /**
- * What the hour of a bleed needs: the feeders with the device in stock for each, balloon sizes, where to clamp, whom to
+ * The data needed in the hour of a bleed: the feeders with the device in stock for each, balloon sizes, where to clamp, whom to
  * call and the first steps in order. Written for every case; `state` says whether the case bleeds. Lengths mm.
  */
 export function urgentPlan(input: UrgentInput): { urgent: Urgent; findings: Finding[] } {
@@ -113,7 +113,7 @@ function urgentFeeder(
   };
 }
 
-/** Where the artery is clamped, with the room there; the main artery of the side where no feeder has a landing zone. */
+/** Where to clamp the artery, with the room there; the main artery of that side if no feeder has a landing zone. */
 function clampSite({ lesion }: Case, vessel: VesselMeasure | undefined, rules: Rules): string {
   const main =
     lesion.side === undefined ? 'main pulmonary artery of the side' : `${lesion.side} main pulmonary artery`;
@@ -135,7 +135,7 @@ function whomToCall({ team, patient }: Case): Urgent['call'] {
   return [...given.map(({ role, contact }) => ({ role, contact })), ...absent.map((role) => ({ role }))];
 }
 
-/** One note that names what the hour of a bleed would want and the case does not hold. */
+/** One note that names the data needed in the hour of a bleed that the case lacks. */
 function absentForABleed(patientCase: Case): Finding[] {
   const { patient, blood } = patientCase;
   const absent = [

@@ -5,7 +5,7 @@ import type { Result, Vessel } from '../result/result.generated.js';
 
 type Described = NonNullable<ReturnType<typeof listedStructures>>[number];
 
-/** The measured vessels under their names, in the keys of the result. */
+/** The measured vessels by name, with the keys of the result. */
 export function vesselResults(lesion: LesionMeasure, patientCase: Case): Result['vessels'] {
   const described = new Map((listedStructures(patientCase) ?? []).map((one) => [one.name, one]));
   const out: Result['vessels'] = {};

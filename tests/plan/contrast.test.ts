@@ -39,7 +39,7 @@ describe('which contrast limits count', () => {
   it('both sides of 18 years: the formula by creatinine, or the limit by weight of a child', () => {
     expect(namesOf(adult)).toEqual(['Cigarroa 1989', ...byFiltration]);
     expect(namesOf({ ...adult, ageYears: 17.99 })).toEqual(['child by weight', ...byFiltration]);
-    expect(notesOf({ ...adult, ageYears: 17.99 })).toContain('counts from 18 years');
+    expect(notesOf({ ...adult, ageYears: 17.99 })).toContain('applies from 18 years');
     expect(namesOf({ ...adult, ageYears: undefined })).toEqual(byFiltration);
   });
 

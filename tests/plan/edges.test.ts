@@ -248,7 +248,7 @@ describe('readiness', () => {
     const list = RULES.list.filter(({ kind }) => kind !== 'decision');
     const { readiness } = planReadiness({ ...inputOf(row()), rules: { ...RULES, list } });
     expect(readiness).toMatchObject({ recommended: 'discuss', decided_by: 'no-rule-holds' });
-    expect(readiness.because[0]).toMatch(/^No rule of the recommendation holds/);
+    expect(readiness.because[0]).toMatch(/^No recommendation rule applies/);
   });
 
   it('a rule that only stands beside never decides', () => {
