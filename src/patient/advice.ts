@@ -2,7 +2,7 @@ import { isNoneOpen } from '../plan/none-open.js';
 import type { PatientResult } from '../result/patient-result.js';
 import type { LesionPlan } from './patient-basis.js';
 
-/** The advice for the patient: that of the lesions where they agree; `both` where some are closed and some resected. */
+/** The advice for the patient: that of the lesions if they agree; `both` if some are closed and some resected. */
 export function adviceFor(
   lesions: readonly LesionPlan[],
   discuss: readonly string[],
@@ -21,7 +21,7 @@ export function adviceFor(
   return { recommended, because, ...(open.length > 0 && { lesions: each }) };
 }
 
-/** Reasons that all lesions share once, the others with the lesion that gives them. */
+/** Reasons that all lesions share, once; the others each with their lesion. */
 function sharedReasons(lesions: readonly LesionPlan[]): string[] {
   const by = new Map<string, string[]>();
   for (const { id, result } of lesions)

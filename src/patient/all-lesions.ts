@@ -7,7 +7,7 @@ import { feedersToClose } from '../plan/feeders-to-close.js';
 import { isNoneOpen } from '../plan/none-open.js';
 import type { Rules } from '../rules/rule.js';
 
-/** A lesion that was read and measured: its case with the patient's blocks. */
+/** A lesion that was read and measured; its case includes the patient's blocks. */
 export interface MeasuredLesion {
   id: string;
   /** Path of its case file, from the patient file. */
@@ -26,7 +26,7 @@ export interface FailedLesion {
 /** `LESION/NAME`. */
 export const feederName = (lesion: string, name: string): string => `${lesion}/${name}`;
 
-/** The vessels of all lesions under names of their own, in the order of the file. A lesion that is closed gives none. */
+/** The vessels of all lesions under unique names, in the order of the file; none from a closed lesion. */
 export function allVessels(lesions: readonly MeasuredLesion[]): VesselMeasure[] {
   return lesions.flatMap(({ id, case: patientCase, lesion }) =>
     isNoneOpen(patientCase)
@@ -36,8 +36,8 @@ export function allVessels(lesions: readonly MeasuredLesion[]): VesselMeasure[] 
 }
 
 /**
- * One case for the whole patient: its blocks, and of the lesions what the blood gases are judged by. Treated is the latest treatment of
- * any lesion; the date of the scan is that of all lesions.
+ * One case for the whole patient: its blocks, and the parts of the lesions that blood gases are judged by. `treated` is the latest
+ * treatment of any lesion; the scan date is that of all lesions.
  */
 export function wholeCase(
   { shared }: Pick<PatientFile, 'shared'>,
@@ -65,7 +65,7 @@ export function wholeCase(
   };
 }
 
-/** Of a single lesion: with a stated remainder nothing is open any more. */
+/** Applies to a single lesion: a stated remainder answers the question on other lesions. */
 const oneLesions = ({ case: { lesion } }: MeasuredLesion, remainder: Remainder) =>
   typeof remainder === 'number' ? undefined : lesion.otherLesions;
 
@@ -91,7 +91,7 @@ export function allDevices(
   });
 }
 
-/** The shelf as it is for one lesion: without the pieces that the feeders of the others take from it. */
+/** The shelf for one lesion: without the pieces allocated to feeders of the others. */
 export function shelfFor(
   lesion: Pick<NamedLesion, 'id'>,
   { devices }: Pick<DevicePlan, 'devices'>,

@@ -20,7 +20,7 @@ import { resectionOfAll } from './resection-of-all.js';
 import type { LesionPlan, PatientBasis } from './patient-basis.js';
 import { scheduledSessions } from './schedule.js';
 
-/** What is left in the file's remainder: a lesion that could not be planned makes it unknown. */
+/** The remainder in force: a lesion that could not be planned makes it unknown. */
 export function remainderInForce(
   { remainder }: Pick<PatientFile, 'remainder'>,
   failed: readonly FailedLesion[],
@@ -28,7 +28,7 @@ export function remainderInForce(
   return failed.length > 0 ? 'unknown' : remainder;
 }
 
-/** Works one plan out of all lesions of a patient: one value that its documents are written from. */
+/** Computes one plan for all lesions of a patient: one result from which its documents are written. */
 export function assemblePatient(basis: PatientBasis): PatientResult {
   const { patient, lesions, failed, rules, shelf, devices } = basis;
   const { shared } = patient;
@@ -37,7 +37,7 @@ export function assemblePatient(basis: PatientBasis): PatientResult {
   const today = todayOf({ todayOption: basis.todayOption, shelf, case: whole });
   const shunts = caseShunts(whole, rules);
   const given = { whole, shunts, lesions, remainder, rules };
-  // shares and order alone: the rows follow when the sessions are known
+  // only shares and order; the rows follow once the sessions are known
   const closing = patientClosure({ ...given, only: [] });
   const planned = scheduledSessions({ ...basis, whole, today: today.date, closing });
   const closure = patientClosure({ ...given, more: planned.cumulative });
@@ -100,22 +100,22 @@ export function assemblePatient(basis: PatientBasis): PatientResult {
   });
 }
 
-/** What the closure of a patient is worked out from. */
+/** The input of a patient's virtual closure. */
 export interface PatientClosureInput {
   whole: Case;
   shunts: CaseShunts;
   lesions: readonly MeasuredLesion[];
   remainder: Remainder;
   rules: Rules;
-  /** Sets beside those of each feeder, of each lesion and of all. */
+  /** Sets in addition to those of each feeder, each lesion and all. */
   more?: readonly (readonly string[])[];
-  /** These sets alone. */
+  /** Only these sets. */
   only?: readonly (readonly string[])[];
-  /** How far each feeder is closed, 0..1; left out: 1. */
+  /** How far each feeder is closed, 0..1; default 1. */
   occlusion?: number;
 }
 
-/** Virtual closure over the feeders of all lesions: each alone, each lesion, all of them, and the sets asked for. */
+/** Virtual closure over the feeders of all lesions: each feeder alone, each lesion, all of them, and the requested sets. */
 export function patientClosure(input: PatientClosureInput): ClosureOutcome {
   const { whole, shunts, lesions, remainder, rules, more = [], only, occlusion } = input;
   const vessels = allVessels(lesions);
@@ -146,7 +146,7 @@ function distinct(sets: readonly (readonly string[])[]): string[][] {
   });
 }
 
-/** Part of the flow that a lesion carries, by the laws of Poiseuille (central) and of Murray. */
+/** Share of the flow through a lesion, by Poiseuille's law (central) and Murray's law. */
 function shareOf(
   lesion: string,
   { shares }: ClosureOutcome,
@@ -241,7 +241,7 @@ function remainderFields(
   };
 }
 
-/** A lesion of the left lung lies to the left of every lesion of the right lung: where it does not, a surface or a side is wrong. */
+/** A lesion of the left lung is to the left of every lesion of the right lung; otherwise a surface or a side is wrong. */
 function sideFindings(lesions: readonly LesionPlan[]): Finding[] {
   const placed = lesions.flatMap(({ id, case: { lesion, surfaces }, lesion: { vessels } }) => {
     const line = vessels.find(({ neck, centrelineMm }) => neck && centrelineMm.length > 0);
@@ -259,7 +259,7 @@ function sideFindings(lesions: readonly LesionPlan[]): Finding[] {
           'caution',
           'lesion-sides-contradict',
           left.id,
-          `By the coordinates of the surfaces ${left.id} (left lung) does not lie to the left of ${right.id} (right lung): a side, a frame or a surface is wrong. Check both on the scan.`,
+          `By the coordinates of the surfaces ${left.id} (left lung) is not to the left of ${right.id} (right lung): a side, a frame or a surface is wrong. Check both on the scan.`,
         ),
       ),
   );

@@ -1,6 +1,8 @@
 import { addDays } from '../foundation/iso-date.js';
 
-/** The first day from `start` on which the contrast of a session and of all those within the window before it keeps the limit. */
+/**
+ * The first day from `start` on which the contrast of a session plus that of all sessions in the window before it is within the limit.
+ */
 export function contrastClear(
   start: string,
   before: readonly { on: string; most: number }[],

@@ -2,7 +2,7 @@ import type { Finding } from '../foundation/finding.js';
 import type { Result } from '../result/result.generated.js';
 import type { LesionPlan } from './patient-basis.js';
 
-/** What the patient file as a whole gives, then what each lesion adds: what all of them say is said once. */
+/** Findings of the patient file, then those of each lesion; a finding shared by all lesions is given once. */
 export function joinedFindings(own: readonly Finding[], lesions: readonly LesionPlan[]): Finding[] {
   const key = ({ id, level, where, text }: Finding): string => JSON.stringify([id, level, where, text]);
   const known = new Set(own.map(key));
@@ -14,7 +14,7 @@ export function joinedFindings(own: readonly Finding[], lesions: readonly Lesion
   for (const { id, result } of lesions)
     for (const found of result.findings) {
       const one = key(found);
-      // the closure of the patient speaks for those of its lesions
+      // the closure of the patient replaces those of its lesions
       if (known.has(one) || OF_CLOSURE.has(found.id) || places.has(`${found.id} ${id}/${found.where}`))
         continue;
       if (counts.get(one) === lesions.length) {
@@ -36,7 +36,7 @@ const OF_CLOSURE: ReadonlySet<string> = new Set([
 
 type Item = Result['checklist'][number];
 
-/** The checklists of all lesions as one: an item that all have alike once, otherwise once for each answer, with its lesions. */
+/** The checklists of all lesions merged: an item that is the same for all once, otherwise once for each answer, with its lesions. */
 export function joinedChecklist(lesions: readonly LesionPlan[]): Item[] {
   const joined = new Map<string, { item: Item; ids: string[] }>();
   for (const { id, result } of lesions)

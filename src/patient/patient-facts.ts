@@ -6,7 +6,7 @@ import type { PatientResult } from '../result/patient-result.js';
 import type { Rules } from '../rules/rule.js';
 import type { LimitsInForce } from './session-limits.js';
 
-/** What a meeting must know of the patient, as plain texts; nothing here is computed but the count of criteria. */
+/** What the team must know of the patient, as plain texts; only the count of criteria is computed here. */
 export interface PatientFacts {
   who: string;
   hht: string;
@@ -14,14 +14,14 @@ export interface PatientFacts {
   oxygen: string[];
   circulation: string[];
   risks: string[];
-  /** What nobody has written down, who can answer it, and by when. */
+  /** What the file does not state, who can answer it, and by when. */
   unknowns: { what: string; who: string }[];
   team: { role: string; contact: string }[];
 }
 
 const yes = (answer: string | undefined): string => answer ?? 'not stated';
 
-/** Gathers them from the patient's blocks; texts of the file are not escaped yet. */
+/** Collects the facts from the patient's blocks; texts from the file are not yet escaped. */
 export function patientFacts(
   shared: Case,
   result: PatientResult,

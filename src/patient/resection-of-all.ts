@@ -6,11 +6,11 @@ import type { PatientResult } from '../result/patient-result.js';
 import type { LesionPlan } from './patient-basis.js';
 
 /**
- * Lung function left if every open lesion were resected as its own plan B says; a segment that two plans take counts once.
+ * Lung function if every open lesion were resected by its plan B; a segment in two plans counts once.
  *
  * Formula   as for one resection: predicted = measured · left/working, of 19 segments
  * Source    BTS/SCTS, Thorax 2001;56:89 [bts-scts-2001, from memory]
- * Absent    where a lesion cannot be counted: `absent_because`
+ * Absent if a lesion cannot be counted: `absent_because`
  */
 export function resectionOfAll(
   lesions: readonly LesionPlan[],

@@ -32,10 +32,10 @@ type Fields = Pick<
   | 'order_list'
 >;
 
-/** The sessions, before what is left after each is known. */
+/** The sessions, without the shunt left after each. */
 export interface Schedule {
   fields: Fields;
-  /** The feeders closed after each session, for the closure. */
+  /** The feeders closed after each session, for the virtual closure. */
   cumulative: string[][];
   sessionsWith(rows: readonly Closure[]): Session[];
   /** Reasons to discuss before anything else. */
@@ -43,7 +43,7 @@ export interface Schedule {
   findings: Finding[];
 }
 
-/** Parts the feeders of all lesions into sessions with dates, devices and contrast. Volumes mL, dates ISO; no clock is read. */
+/** Divides the feeders of all lesions into sessions with dates, devices and contrast. Volumes mL, dates ISO; no clock is read. */
 export function scheduledSessions(input: ScheduleInput): Schedule {
   const { patient, rules, whole, devices } = input;
   const isUrgent = isBleeding(whole) || patient.shared.patient.pregnant === 'yes';
@@ -123,7 +123,7 @@ const inOrder = (feeders: readonly SessionFeeder[], names: readonly string[]): s
 const leftFinding = (vessel: string, because: string): Finding =>
   finding('caution', 'feeder-not-in-session', vessel, `No session closes ${vessel}: ${because}.`);
 
-/** The feeders that sessions are made of, and those that are left out with the reason. */
+/** The feeders to schedule, and those left out with the reason. */
 function toClose({ lesions, closing, devices, shelf, patient }: ScheduleInput): {
   feeders: SessionFeeder[];
   left: { vessel: string; because: string }[];
@@ -164,7 +164,9 @@ function toClose({ lesions, closing, devices, shelf, patient }: ScheduleInput): 
   return { feeders, left };
 }
 
-/** Dates: devices there, the planned date or today for the first, the gap between them; contrast within 72 hours counts together. */
+/**
+ * The dates depend on devices, on the planned date or today for the first session, and on the gap; contrast within 72 hours is added up.
+ */
 function datesOf(
   { devices, today, patient, rules }: ScheduleInput,
   sessions: readonly (readonly string[])[],
@@ -247,18 +249,18 @@ function limitFindings(
         'note',
         'sessions-not-proven-fewest',
         'sessions',
-        `There are too many feeders to try every way: ${plan.sessions.length} sessions were found, at least ${plan.least} are needed.`,
+        `There are too many feeders for an exact search: ${plan.sessions.length} sessions were found, at least ${plan.least} are needed.`,
       ),
     );
   return { findings, advice };
 }
 
-/** Why these sessions: what binds and what it costs, and what is preferred. */
+/** Why these sessions: the binding limits and their cost, and the preferences. */
 function reasons(plan: SessionPlan, limits: LimitsInForce, isUrgent: boolean): string[] {
   const said = [
     'Fewest sessions first: until the last feeder is closed the risk of stroke and abscess remains (common practice, no source).',
   ];
-  if (isUrgent) said.push('A bleed or a pregnancy: no session more than the limits force.');
+  if (isUrgent) said.push('A bleed or a pregnancy: no more sessions than the limits require.');
   if (limits.contrastMl !== undefined)
     said.push(
       `At most ${fixed(limits.contrastMl, 0)} mL of contrast a session (${limits.contrastOf === 'patient' ? `the patient's limit, ${limits.contrastFrom}` : 'the hospital'}).`,

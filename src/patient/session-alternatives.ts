@@ -13,8 +13,8 @@ import {
 type Alternative = NonNullable<PatientResult['sessions_alternatives']>[number];
 
 /**
- * Sessions that would also keep what is preferred but not written as a limit, with their price in sessions and days (the gap for each
- * session more). A preference that the plan keeps anyhow gives none.
+ * Plans that would also keep a preference that is not written as a limit, with their price in sessions and days (the gap for each extra
+ * session). A preference that the plan already keeps gives none.
  */
 export function sessionAlternatives(
   feeders: readonly SessionFeeder[],

@@ -12,8 +12,8 @@ export interface LimitsInForce extends SessionLimits {
 }
 
 /**
- * Limits bind where the file writes them; contrast then by the smallest of the hospital's limit and the patient's. What the file does not
- * write is a preference: it costs no session. A bleed or a pregnancy drops the preferred time between sessions.
+ * Limits bind if written in the file; for contrast, the smaller of the hospital's limit and the patient's. Anything else is a preference
+ * and costs no session. A bleed or a pregnancy drops the preferred time between sessions.
  */
 export function limitsInForce(
   { planned, patient }: Pick<Case, 'planned' | 'patient'>,
@@ -21,7 +21,7 @@ export function limitsInForce(
   rules: Pick<Rules, 'byId'>,
 ): LimitsInForce {
   const { session } = planned;
-  // whole mL, cut: a limit is never rounded up
+  // whole mL, rounded down: a limit is never rounded up
   const [smallest] = contrastLimits(patient, rules)
     .limits.map(({ name, limitMl }) => ({ name, limitMl: Math.floor(limitMl) }))
     .sort((a, b) => a.limitMl - b.limitMl);

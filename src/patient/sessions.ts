@@ -4,17 +4,17 @@ export interface SessionFeeder {
   name: string;
   lesion: string;
   side?: 'left' | 'right';
-  /** Its part of the flow through all lesions, 0..1; 0 where it is not known. */
+  /** Its share of the flow through all lesions, 0..1; 0 if unknown. */
   share: number;
   bleeds: boolean;
 }
 
-/** Limits of one session that bind. */
+/** The binding limits of one session. */
 export interface SessionLimits {
   contrastMl?: number;
-  /** Whose limit that is: where one feeder alone is above it, the hospital's is a caution and the patient's stops. */
+  /** Whose limit it is: if one feeder alone exceeds it, the hospital's gives a caution and the patient's a stop. */
   contrastOf?: 'hospital' | 'patient';
-  /** The patient's own smallest limit, mL, also where another binds or none. */
+  /** The patient's smallest limit, mL, even if another limit or none binds. */
   patientContrastMl?: number;
   oneLung: boolean;
   mostFeeders?: number;
@@ -31,11 +31,11 @@ export type LimitName = 'contrast_limit' | 'one_lung' | 'most_feeders';
 export interface SessionPlan {
   /** Names of the feeders of each session, in the order of the sessions. */
   sessions: string[][];
-  /** False where there were too many feeders for an exact search: then `least` is a bound. */
+  /** False if there were too many feeders for an exact search; `least` is then a bound. */
   provenFewest: boolean;
-  /** Sessions that are needed at the least. */
+  /** Least number of sessions needed. */
   least: number;
-  /** Feeders that are above a limit alone. */
+  /** Feeders that alone exceed a limit. */
   above: {
     feeder: string;
     limit: 'contrast_limit';
@@ -43,19 +43,19 @@ export interface SessionPlan {
     contrastMl: number;
     limitMl: number;
   }[];
-  /** How many sessions would do without one of the limits, where that is fewer. */
+  /** How many sessions would be enough without one of the limits, if fewer. */
   without: { limit: LimitName; sessions: number }[];
 }
 
-/** Up to so many feeders the search is exact: 3 to the power of it steps. */
+/** Greatest number of feeders for an exact search, which takes 3^n steps. */
 const EXACT_UP_TO = 12;
 
 /**
- * The fewest sessions that keep every limit; among those the ones that split the fewest lesions, and then those that close what bleeds
- * and what carries most of the shunt first. Every session more leaves the risk of stroke standing, so their number comes first.
+ * The fewest sessions that keep every limit; among those the ones that split the fewest lesions, and then those that first close what
+ * bleeds and what carries most of the shunt. The risk of stroke remains until the last session, so their number comes first.
  *
- * Method   exact over all sets of feeders (dynamic programming) up to 12 of them, else first fit by falling importance with a
- *          lower bound; equal plans are settled by the order of the feeders
+ * Method   exact over all sets of feeders (dynamic programming) up to 12 of them, else first fit by descending importance with a lower
+ * bound; ties are broken by the order of the feeders
  * Checked  tests/patient/sessions.test.ts against an enumeration of all partitions
  */
 export function planSessions(
@@ -96,7 +96,7 @@ function withoutLimit(limits: SessionLimits, limit: LimitName): SessionLimits {
     : { ...limits, mostFeeders: undefined };
 }
 
-/** Above the patient's limit counts for more than above the hospital's, whichever is the smaller. */
+/** Exceeding the patient's limit outweighs exceeding the hospital's, whichever is smaller. */
 function aboveAlone(
   feeders: readonly SessionFeeder[],
   { contrastMl, contrastOf, patientContrastMl }: SessionLimits,
@@ -116,7 +116,7 @@ function aboveAlone(
   });
 }
 
-/** Whether feeders may be closed in one session. One alone always may: a limit that it is above is told apart. */
+/** Whether feeders may be closed in one session. A single feeder always may; a limit that it exceeds is reported separately. */
 function isAllowed(set: readonly SessionFeeder[], limits: SessionLimits, contrast: ContrastUse): boolean {
   if (set.length === 1) return true;
   if (limits.mostFeeders !== undefined && set.length > limits.mostFeeders) return false;
@@ -161,7 +161,7 @@ function exact(feeders: readonly SessionFeeder[], limits: SessionLimits, contras
   const lesions = [...new Set(feeders.map(({ lesion }) => lesion))].map((id) =>
     feeders.reduce((mask, { lesion }, i) => (lesion === id ? mask | (1 << i) : mask), 0),
   );
-  /** Lesions of which a session closes a part while another part waits. */
+  /** Lesions that a session closes only in part. */
   const splitsOf = (session: number, done: number): number =>
     lesions.filter((lesion) => (lesion & session) !== 0 && (lesion & ~(session | done)) !== 0).length;
   const best: (Best | undefined)[] = [{ count: 0, splits: 0, cost: 0, last: 0 }];
@@ -185,7 +185,7 @@ function exact(feeders: readonly SessionFeeder[], limits: SessionLimits, contras
   return { sessions, provenFewest: true, least: sessions.length };
 }
 
-/** What bleeds comes first, then what carries most. */
+/** Bleeding lesions first, then those with the largest share. */
 const importance = ({ share, bleeds }: SessionFeeder): number => share + (bleeds ? 1000 : 0);
 
 function firstFit(feeders: readonly SessionFeeder[], limits: SessionLimits, contrast: ContrastUse): Found {
@@ -207,7 +207,7 @@ function firstFit(feeders: readonly SessionFeeder[], limits: SessionLimits, cont
   };
 }
 
-/** Fewer sessions than this keep no limit, each limit looked at alone and each lung apart where only one is treated at a time. */
+/** A lower bound on the sessions: each limit considered alone, and each lung separately if only one is treated per session. */
 function lowerBound(
   feeders: readonly SessionFeeder[],
   limits: SessionLimits,
