@@ -18,7 +18,10 @@ export interface LesionComparison {
   comparison?: Comparison;
 }
 
-/** Two plans of one patient, compared: after a session, which lesions are closed, which shunt is left, and do the other sessions stand. */
+/**
+ * Compares two plans of one patient: after a session, which lesions are closed, how much shunt is left, and whether the other sessions
+ * stand.
+ */
 export interface PatientComparison {
   format: 'pavm-patient-compare/1';
   old: { patient: string; scanDate?: string };
@@ -27,12 +30,13 @@ export interface PatientComparison {
   because: string[];
   lesions: LesionComparison[];
   shunt: string;
-  /** Sessions of the old plan with what has become of them. */
+  /** Sessions of the old plan with their present state. */
   sessions: { number: number; closes: string[]; state: 'done' | 'stands' | 'changed' }[];
 }
 
 /**
- * Compares two results of one patient. Lesions are matched by their ids; each that both plans hold open is compared as one lesion. Pure.
+ * Compares two results of one patient. Lesions are matched by their ids; each lesion that is open in both plans is compared on its own.
+ * Pure.
  */
 export function comparePatients(
   old: PatientSide,
@@ -79,7 +83,10 @@ const side = ({ patient, scan_date }: PatientResult): PatientComparison['old'] =
   ...(scan_date !== undefined && { scanDate: scan_date }),
 });
 
-/** A session is done where none of its feeders is left, and stands where the new plan closes the same in one session with the same devices. */
+/**
+ * A session is done if none of its feeders is left, and stands if the new plan closes the same feeders in one session with the same
+ * devices.
+ */
 function stateOf(closes: readonly string[], now: PatientResult): 'done' | 'stands' | 'changed' {
   const left = now.sessions.flatMap(({ closes: names }) => names);
   const isOpen = closes.some(

@@ -32,13 +32,13 @@ export interface Comparison extends Verdict {
   format: 'pavm-compare/1';
   old: Side;
   new: Side;
-  /** From the old scan to the new one; undefined where a date is missing. */
+  /** From the old scan to the new one; undefined if a date is missing. */
   years?: number;
   course: Course;
   notes: string[];
-  /** How the new scan was laid over the old one to match the vessels. */
+  /** The pose of the new scan on the old one in which vessels were matched. */
   matchedIn: MatchedIn;
-  /** Absent where the scans have no vessel of one role. */
+  /** Absent if the scans share no role of vessel. */
   placement?: Omit<LesionPose, 'pose'>;
   vessels: VesselMatch[];
   feeders: FeederChange[];
@@ -50,10 +50,10 @@ export interface Comparison extends Verdict {
   /** Only after a treatment. */
   shrinkage?: ShrinkageReading;
   shrinkageAbsentBecause?: string;
-  /** What the treatment has done; only after one. */
+  /** The outcome of the treatment; only after one. */
   outcome?: TreatmentOutcome;
   numbers: NumberChange[];
-  /** Only where it was asked for. */
+  /** Only on request. */
   overlay?: Overlay;
   overlayAbsentBecause?: string;
 }
@@ -83,7 +83,7 @@ export function compareResults(old: Result, now: Result, { rules, treated }: Com
   const noGrowth = growthAbsentBecause(course, years, sameFiles(old, now).areAllSurfaces);
   const slip = unitSlip(old, now, matches);
   const pair = scanPair(old, now, years);
-  // surfaces in two units lie alike in no pose, which is then no news
+  // surfaces in different units fit in no pose, so that remark would add nothing
   const placed: Remarks = slip
     ? { obstacles: [slip], cautions: [], notes: [] }
     : placementRemarks(placement, axesKnown, matches, rules);
@@ -149,7 +149,7 @@ function sideOf(result: Result): Side {
   };
 }
 
-/** Old names for vessels found by geometry; a new vessel under a name that stood for another one before is marked. */
+/** Old names for vessels matched by geometry; a new vessel whose name meant another one before is marked. */
 function displayNames(old: Result, matches: readonly VesselMatch[]): Map<string, string> {
   const names = new Map<string, string>();
   for (const { oldName, newName } of matches) {
@@ -180,10 +180,10 @@ function shrinkageOf(
       shrinkageAbsentBecause:
         course === 'untreated'
           ? 'no treatment between the two scans is stated (blood gases after treatment, or --treated)'
-          : 'both scans lie after the treatment; compare with the scan before it',
+          : 'both scans are from after the treatment; compare with the scan before it',
     };
   const drains = matches.filter(({ role, oldName, newName }) => role === 'drain' && oldName && newName);
-  // of several veins the one that shrank least speaks for the lesion
+  // of several veins the one that shrank least counts
   const veins = drains
     .map(({ oldName, newName }) => ({
       name: oldName as string,

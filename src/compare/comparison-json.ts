@@ -3,7 +3,7 @@ import type { Comparison } from './compare.js';
 
 const DIGITS = 6;
 
-/** The comparison as JSON, keys in snake case and numbers rounded to six digits after the point: same input, same bytes. */
+/** The comparison as JSON, keys in snake case and numbers rounded to six decimals: same input, same bytes. */
 export function comparisonJson(comparison: Comparison): string {
   return `${JSON.stringify(plain(comparison), null, 2)}\n`;
 }

@@ -15,7 +15,7 @@ export const isComparison = (text: string): boolean =>
 /** The comparison as Markdown: verdict first, then what changed and why, then every number. */
 export function comparisonText(comparison: Comparison): string {
   const { new: now, notes, feeders, decisions, growth, shrinkage } = comparison;
-  // the print follows the lesion and the printing shop; its numbers stand in the JSON
+  // the print depends on the lesion and the printing process; its numbers are in the JSON
   const numbers = comparison.numbers.filter(({ path }) => !path.startsWith('print.'));
   const beyond = numbers.filter(({ exceeds }) => exceeds);
   const heading = section(1, `Old and new plan: ${markdownText(now.title ?? now.case)}`, [
@@ -106,7 +106,7 @@ const MATCHED_IN: Record<MatchedIn, string> = {
   'as-given': 'as the coordinates are; the two scans could not be laid over one another',
 };
 
-/** How the vessels were laid together. */
+/** The pose in which the vessels were compared. */
 function placementText({ matchedIn, placement }: Comparison): string {
   const how =
     matchedIn === 'pose' && placement
@@ -142,7 +142,7 @@ function overlaySection({ overlay, overlayAbsentBecause }: Comparison): string[]
       `Distances of the new surface from the old, positive outside. ${
         limitMm === undefined
           ? ''
-          : `Beyond the scans: the part of the surface that lies farther than ${fixed(limitMm, 2)} mm, the coarser scan's largest voxel edge, from the old one. `
+          : `Beyond the scans: the part of the surface that is farther than ${fixed(limitMm, 2)} mm, the coarser scan's largest voxel edge, from the old one. `
       }Ends of vessels lie where the segmentation stopped and are no change.`,
       ...overlay.figures.map((name) => `![${markdownText(name)}](${name})`),
     ]),
@@ -156,10 +156,10 @@ function scans({ old, new: now, years }: Comparison): string {
   return `Old: ${side(old)}. New: ${side(now)}.${apart}`;
 }
 
-/** Digits after the point that a unit is read with. */
+/** Decimals printed for each unit. */
 const DIGITS: Readonly<Record<string, number>> = { '%': 1, deg: 0, mmHg: 1, cm2: 1, cmH2O: 0 };
 
-/** Digits for a row: none for counts, one more than usual for sizes below one. */
+/** Decimals for a row: none for counts, one more than usual for sizes below one. */
 function digitsOf({ unit, old, new: now, oldInterval, newInterval }: NumberChange): number {
   const values = [old, now].filter((value) => value !== undefined);
   const isCount = unit === '' && !oldInterval && !newInterval && values.every(Number.isInteger);
@@ -172,13 +172,13 @@ function digitsOf({ unit, old, new: now, oldInterval, newInterval }: NumberChang
 const UNIT_SIGNS: Readonly<Record<string, string>> = { deg: '°', cm2: ' cm²', mm2: ' mm²', '': '' };
 const unitSign = (unit: string): string => (Object.hasOwn(UNIT_SIGNS, unit) ? UNIT_SIGNS[unit] : ` ${unit}`);
 
-/** With its sign, and no sign where it is printed as 0. */
+/** With its sign, or without one if it is printed as 0. */
 function signed(value: number, digits: number): string {
   const text = fixed(value, digits);
   return Number(text) > 0 ? `+${text}` : text;
 }
 
-/** Shares of 1 are printed in percent. */
+/** Fractions are printed in percent. */
 function shown(one: NumberChange): NumberChange {
   if (!isShare(one.path)) return one;
   const times = (value: number | undefined): number | undefined =>

@@ -3,16 +3,16 @@ import { deviceKind } from '../report/words.js';
 import type { Closure, Device, Ready, Result } from '../result/result.generated.js';
 import { judgeChange } from './numbers.js';
 
-/** One decision of the plan that is no longer the same. */
+/** One decision of the plan that has changed. */
 export interface DecisionChange {
   /** For example `device for A1`, `recommendation`. */
   what: string;
   old: string;
   new: string;
   because: string[];
-  /** Whether it makes the plan another one; a later delivery date alone does not. */
+  /** Whether it changes the plan; a later delivery date alone does not. */
   changesPlan: boolean;
-  /** What the verdict adds about it although it does not change the plan. */
+  /** A remark for the verdict although it does not change the plan. */
   caution?: string;
 }
 
@@ -30,7 +30,7 @@ export function compareDecisions(old: Result, now: Result): DecisionChange[] {
   ];
 }
 
-/** With no feeder left after a treatment there is no kind any more, which is no decision. */
+/** If no feeder is left after a treatment there is no kind, and that is not a decision. */
 function kinds({ lesion: old }: Result, { lesion: now }: Result): DecisionChange[] {
   if (old.feeders_absent_because !== undefined || now.feeders_absent_because !== undefined) return [];
   return words('kind of lesion', old.kind, now.kind, [now.kind_because]);
@@ -120,7 +120,7 @@ function deviceReasons(name: string, old: Result, now: Result): string[] {
   ].flatMap((one) => one || []);
 }
 
-/** How the landing calibre changed, against both intervals. */
+/** How the landing calibre changed, compared with both intervals. */
 function calibreReason(name: string, old: Result, now: Result): string | undefined {
   const [a, b] = [old.vessels[name]?.landing, now.vessels[name]?.landing];
   if (a === undefined || b === undefined || a.calibre_mm === b.calibre_mm) return undefined;
@@ -129,7 +129,7 @@ function calibreReason(name: string, old: Result, now: Result): string | undefin
   return `landing calibre ${fixed(a.calibre_mm, 2)} to ${fixed(b.calibre_mm, 2)} mm, ${weight}`;
 }
 
-/** Whether the shelf file is another one, told by the input that is neither a case nor a mesh. */
+/** Whether the shelf file changed; it is the input that is neither a case nor a mesh. */
 function shelfReason(old: Result, now: Result): string | undefined {
   const shelf = (result: Result): string | undefined =>
     result.inputs.slice(1).find(({ path }) => /\.ya?ml$/.test(path))?.sha256;
@@ -147,7 +147,7 @@ const dateReason = (old: Result, now: Result): string | undefined =>
     ? undefined
     : `lead times count from ${now.today.date ?? 'no date'} instead of ${old.today.date ?? 'no date'}`;
 
-/** A new order counts only where the shares that make it are told apart by their ranges. */
+/** A new order counts only if the ranges of the shares are distinct. */
 function closureOrder(old: Result, now: Result): DecisionChange[] {
   const [a, b] = [old.closure_order ?? [], now.closure_order ?? []];
   const both = a.filter((name) => b.includes(name));

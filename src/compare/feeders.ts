@@ -4,17 +4,17 @@ import { numberOf, type Rules } from '../rules/rule.js';
 import { sourceText } from '../rules/source-text.js';
 import type { VesselMatch } from './match-vessels.js';
 
-/** Where the two scans stand to a treatment. */
+/** Whether a treatment is between, before or after the two scans. */
 export type Course = 'untreated' | 'treated-between' | 'treated-before';
 
-/** A feeder that came, went, or stayed open after a treatment. */
+/** A feeder that appeared, disappeared, or stayed open after a treatment. */
 export interface FeederChange {
   name: string;
   what: 'new' | 'back' | 'gone' | 'still-open';
   text: string;
 }
 
-/** Feeders that came, went or stayed open, in words; `matches` as of `matchVessels`. */
+/** Feeders that appeared, disappeared or stayed open, in words; `matches` from `matchVessels`. */
 export function feederChanges(
   old: Result,
   now: Result,

@@ -5,14 +5,14 @@ import { sourceText } from '../rules/source-text.js';
 import type { Course } from './feeders.js';
 import type { Interval, NumberChange } from './numbers.js';
 
-/** Change in a year of one size. */
+/** Change per year of one size. */
 export interface Growth {
   path: string;
-  /** The size in words. */
+  /** The name of the size. */
   what: string;
   unit: string;
   perYear: number;
-  /** 95 %, from the intervals of both scans; undefined where a scan gives none. */
+  /** 95 %, from the intervals of both scans; undefined if a scan gives none. */
   interval?: Interval;
   text: string;
 }
@@ -22,14 +22,14 @@ const DAYS_IN_A_YEAR = 365.25;
 /** Sizes that grow: the sac, the landing zones and mean calibres of the vessels. */
 const SIZES = /^sac\.(longest_mm|volume_ml)$|^vessels\..+\.(landing\.calibre_mm|calibre_mm\.mean)$/;
 
-/** Years from the old to the new scan, negative where they are swapped; undefined where a date is missing or they are the same. */
+/** Years from the old to the new scan, negative if they are swapped; undefined if a date is missing or both are the same. */
 export function yearsBetween(old: string | undefined, now: string | undefined): number | undefined {
   const [from, to] = [old, now].map((date) => (date === undefined ? undefined : dayNumber(date)));
   if (from === undefined || to === undefined || from === to) return undefined;
   return (to - from) / DAYS_IN_A_YEAR;
 }
 
-/** Why no growth a year is given; undefined where it is. A change over a treatment is the treatment's and has no rate. */
+/** Why there is no growth per year; undefined if there is. A change across a treatment is due to the treatment and has no rate. */
 export function growthAbsentBecause(
   course: Course,
   years: number | undefined,
@@ -42,7 +42,7 @@ export function growthAbsentBecause(
   return years > 0 ? undefined : 'the old scan is later than the new one';
 }
 
-/** Growth in a year of every size that both scans give; `years` above 0. */
+/** Growth per year of every size that both scans give; `years` above 0. */
 export function growthOf(numbers: readonly NumberChange[], years: number, rules: Rules): Growth[] {
   const usual = numberOf(rules, 'usual-growth');
   const source = sourceText(rules.byId.get('usual-growth')?.source ?? '');
@@ -68,7 +68,7 @@ export function growthOf(numbers: readonly NumberChange[], years: number, rules:
   });
 }
 
-/** Years in words: months below one year. */
+/** A time span in words: months below one year. */
 export function yearsText(years: number): string {
   return Math.abs(years) < 1 ? `${fixed(years * 12, 1)} months` : `${fixed(years, 2)} years`;
 }

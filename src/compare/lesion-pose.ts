@@ -15,24 +15,23 @@ import { evenTurns } from '../geometry/register/start-poses.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import type { PlacedLesion } from './placed-lesion.js';
 
-/** How the vessels of the new scan lie on those of the old one. */
+/** The pose of the new scan's vessels on those of the old one. */
 export interface LesionPose {
   /** From the new scan's coordinates to the old one's. */
   pose: RigidPose;
   turnDeg: number;
-  /** Root mean square distance from the courses of the one scan to the other's, each at most the reach, of the way that is less, mm. */
+  /** Root mean square distance between the courses, each capped at the reach, in the direction in which it is smaller, mm. */
   misfitMm: number;
-  /** The same of the new lesion's mirror image; absent where the lesion itself lies as it lay. */
+  /** The same for the mirror image of the new lesion; absent if the lesion has not moved. */
   mirrorMisfitMm?: number;
   /**
-   * same: the lesion as it is. undecided: its mirror image fits as well. mirrored: the mirror image fits, the lesion itself does not.
-   * mirrored-or-turned: the lesion itself fits only in a turn that no patient lies in, and its mirror image without one.
-   * unlike: neither fits, and the pose is none.
+   * same: the lesion fits. undecided: its mirror image fits as well. mirrored: only the mirror image fits. mirrored-or-turned: the lesion
+   * fits only with a turn in which no patient lies, and its mirror image without one. unlike: neither fits, and the pose is not valid.
    */
   handedness: 'same' | 'undecided' | 'mirrored' | 'mirrored-or-turned' | 'unlike';
 }
 
-/** Points that the courses of one lesion are told by, and how many of them a start is tried with. */
+/** Number of points that represent the courses of a lesion, and how many are used to try a starting pose. */
 const MOST_POINTS = 140;
 const FEW = 48;
 const LEAST_STEP_MM = 2;
@@ -40,24 +39,24 @@ const EVEN_TURNS = 240;
 const ROUGH_ITERATIONS = 8;
 const CLOSER = 12;
 const CLOSER_ITERATIONS = 30;
-/** Part of the pairs, the nearest, that a step depends on (trimmed closest points: Chetverikov et al., ICPR 2002, from memory). */
+/** Share of the pairs, the nearest ones, that a step uses (trimmed closest points: Chetverikov et al., ICPR 2002, from memory). */
 const KEPT_SHARE = 0.75;
-/** Poses that put the courses less than this part of their radius apart are one. */
+/** Poses in which the courses differ by less than this share of their radius count as one. */
 const SAME_POSE = 0.1;
 const SAC = 'sac';
-/** A step that moves the courses by less rests, mm. */
+/** Converged once a step moves the courses by less, mm. */
 const REST_MM = 1e-3;
 
 /**
- * Lays the courses of the new lesion's vessels over those of the old one: vessels of one role on one another, by turn and shift
- * alone. The mirror image is laid over as well, only to tell which hand the new scan has. `inPatientAxes`: both are in LPS, and
- * where the best pose turns the patient further than a patient lies, a pose that fits as well with less turn is taken.
+ * Registers the courses of the new lesion's vessels to those of the old one, role by role, by rotation and translation alone. The mirror
+ * image is registered as well, only to detect the handedness of the new scan. `inPatientAxes`: both are in LPS; if the best pose turns
+ * the patient further than patients lie, a pose that fits as well with less turn is used.
  *
  * Method    trimmed closest points from evenly spread turns about the middle of the sac; limits by `rules/compare.yaml` and
  *           `rules/register.yaml`
- * Source    Besl and McKay, IEEE PAMI 1992;14:239 (from memory); the closed form of a step stands with `closestPose`
+ * Source    Besl and McKay, IEEE PAMI 1992;14:239 (from memory); for the closed form of a step see `closestPose`
  * Units     mm
- * Undefined where the scans have no vessel of one role with a course.
+ * Undefined if the scans share no role of vessel with a course.
  */
 export function lesionPose(
   old: PlacedLesion,
@@ -96,7 +95,7 @@ export function lesionPose(
   if (imageMm < limit('register-mirror') * bestMm && image[0].overlap >= least)
     return { ...found, handedness: 'mirrored' };
   if (chosen.overlap < least) return { ...found, handedness: 'unlike' };
-  // a patient lies on the back in both scans: in patient axes a mirror image shows without a turn
+  // a patient lies on the back in both scans, so in patient axes a mirror image needs no turn
   const imageFits = image.some(
     (one) => isAsGood(one) && (!inPatientAxes || flipTurnDeg(one.pose.rotation) <= largestTurn),
   );
@@ -105,12 +104,12 @@ export function lesionPose(
   return { ...found, handedness: isTurned ? 'mirrored-or-turned' : 'undecided' };
 }
 
-/** Points of a lesion's courses about its anchor: the middle of the sac, else of the points. */
+/** Points of a lesion's courses relative to its anchor: the middle of the sac, else of the points. */
 interface Cloud {
   points: Vec3[];
   /** For each point the role of its vessel; the middle of the sac has its own. */
   roles: string[];
-  /** The points of each role, 3 numbers a point. */
+  /** The points of each role, 3 numbers per point. */
   byRole: ReadonlyMap<string, Float64Array>;
   anchorMm: Vec3;
   radiusMm: number;
@@ -158,7 +157,7 @@ function flippedCloud(cloud: Cloud): Cloud {
   return { ...cloud, points, byRole: byRole(points, cloud.roles) };
 }
 
-/** A pose about the anchors as one of the scans' coordinates. */
+/** Converts a pose about the anchors to the scans' coordinates. */
 function fileOf({ rotation, translationMm }: RigidPose, fixed: Cloud, moving: Cloud): RigidPose {
   const anchor = turned(rotation, moving.anchorMm);
   return {
@@ -167,7 +166,7 @@ function fileOf({ rotation, translationMm }: RigidPose, fixed: Cloud, moving: Cl
   };
 }
 
-/** The least turn that a pose of the image flipped along x is, taken as a flip along any one axis. */
+/** The least turn in a pose of the image flipped along x, if read as a flip along any one axis. */
 function flipTurnDeg(rotation: Rotation): number {
   const alsoFlipped = (axis: number): Rotation =>
     rotation.map((row) =>
@@ -180,7 +179,7 @@ function flipTurnDeg(rotation: Rotation): number {
 interface Candidate {
   pose: RigidPose;
   misfitMm: number;
-  /** Part of the points within reach of the other scan's, of the scan that is covered better. */
+  /** Share of the points within reach of the other scan's, for the better covered scan. */
   overlap: number;
 }
 
@@ -190,7 +189,7 @@ const NO_TURN: Rotation = [
   [0, 0, 1],
 ];
 
-/** Poses from every side, the least misfit first, no two alike. Same input, same poses. */
+/** Distinct poses from all directions, the least misfit first. Same input, same poses. */
 function searchPoses(fixed: Cloud, moving: Cloud, reachMm: number): Candidate[] {
   const [few, fixedFew] = [fewer(moving), fewer(fixed)];
   const rough = [NO_TURN, ...evenTurns(EVEN_TURNS)].map((rotation): Candidate => {
@@ -205,13 +204,13 @@ function searchPoses(fixed: Cloud, moving: Cloud, reachMm: number): Candidate[] 
   );
 }
 
-/** Follows a pose to its rest. */
+/** Iterates a pose to convergence. */
 function closer(start: RigidPose, fixed: Cloud, moving: Cloud, reachMm: number): Candidate {
   const pose = fitPoints(start, fixed, moving, CLOSER_ITERATIONS);
   return { pose, ...fitOf(pose, fixed, moving, reachMm) };
 }
 
-/** Every n-th point; the last, which may be the sac's, always. */
+/** Every n-th point, always with the last, which may be the sac's. */
 function fewer(cloud: Cloud): Cloud {
   const step = Math.ceil(cloud.points.length / FEW);
   const kept = (_: unknown, i: number): boolean => (cloud.points.length - 1 - i) % step === 0;
@@ -252,7 +251,7 @@ function fitPoints(start: RigidPose, fixed: Cloud, moving: Cloud, iterations: nu
   return pose;
 }
 
-/** The nearest point of a role; infinitely far where the scan has no such vessel. */
+/** The nearest point of a role; infinitely far if the scan has no such vessel. */
 function nearestOf([x, y, z]: Vec3, role: string, to: Cloud): { to: Vec3; squared: number } {
   const points = to.byRole.get(role) ?? new Float64Array();
   let [squared, at] = [Number.POSITIVE_INFINITY, 0];
@@ -281,7 +280,7 @@ function fitOf(
   };
   const there = oneWay(moving, fixed, pose);
   const back = oneWay(fixed, moving, inverted(pose));
-  // a vessel that is closed, or new, lies on nothing: the scan with fewer of them is asked
+  // a closed or new vessel has no counterpart, so the scan with fewer of them is used
   return {
     misfitMm: Math.sqrt(Math.min(there.mean, back.mean)),
     overlap: Math.max(there.within, back.within),

@@ -5,12 +5,12 @@ import { numberOf, type Rules } from '../rules/rule.js';
 import type { LesionPose } from './lesion-pose.js';
 import { movedLesion, type PlacedLesion, type PlacedVessel } from './placed-lesion.js';
 
-/** One vessel of both scans, or of one of them. */
+/** A vessel in both scans, or in one of them. */
 export interface VesselMatch {
   role: Vessel['role'];
   oldName?: string;
   newName?: string;
-  /** `geometry`: found by its place, under another name. `name-only`: under its name, though it lies elsewhere. */
+  /** `geometry`: matched by place, under another name. `name-only`: matched by name, although in another place. */
   matchedBy: 'name' | 'geometry' | 'name-only' | 'none';
   /** Between the two necks, mm, in the pose. */
   neckDistanceMm?: number;
@@ -18,13 +18,13 @@ export interface VesselMatch {
   courseDistanceMm?: number;
 }
 
-/** How the new scan was laid over the old one before vessels were matched. */
+/** The alignment of the new scan with the old one before vessels were matched. */
 export type MatchedIn = 'pose' | 'sac' | 'as-given';
 
 /**
  * Finds each vessel of the old scan in the new one. First by place: role, neck, course and calibre within the limits of the rules,
- * seen in the pose, without one from the middle of the sac, else as the coordinates are. A vessel keeps its name unless one under
- * another name lies clearly nearer. What is left goes by its name. Old vessels first, then what is new.
+ * in the pose; without one, relative to the middle of the sac, else in the given coordinates. A vessel keeps its name unless one under
+ * another name is clearly nearer. The rest are matched by name. Old vessels first, then new ones.
  */
 export function matchVessels(
   old: PlacedLesion,
@@ -99,8 +99,8 @@ const toCourse = (point: Vec3, course: readonly Vec3[]): number =>
   Math.min(...course.map((q) => distance(point, q)));
 
 /**
- * How far a neck lies off the other vessel, mm. Where the sac shrank or grew, the neck moves along the vessel: then the neck of the
- * shorter one still lies on the course of the longer.
+ * Distance of a neck from the other vessel, mm. If the sac shrank or grew, the neck moves along the vessel, and the neck of the shorter
+ * one is still on the course of the longer.
  */
 function neckOff(a: PlacedVessel, b: PlacedVessel): number {
   if (!a.neck || !b.neck) return Number.POSITIVE_INFINITY;
@@ -109,7 +109,7 @@ function neckOff(a: PlacedVessel, b: PlacedVessel): number {
 
 function isSame(a: PlacedVessel, b: PlacedVessel, rules: Pick<Rules, 'byId'>): boolean {
   if (a.vessel.role !== b.vessel.role || !canBePlaced(a, b)) return false;
-  // a vessel under its name may have grown or shrunk; under another name its calibre must speak for it too
+  // a vessel with the same name may have grown or shrunk; under another name its calibre must match too
   const ratio = Math.max(a.calibreMm, b.calibreMm) / Math.min(a.calibreMm, b.calibreMm);
   return (
     neckOff(a, b) <= numberOf(rules, 'same-vessel-neck') &&
@@ -118,7 +118,7 @@ function isSame(a: PlacedVessel, b: PlacedVessel, rules: Pick<Rules, 'byId'>): b
   );
 }
 
-/** Mean distance from the points of one course to the other, for the course that lies nearer: the longer one reaches farther. */
+/** Mean distance from the points of one course to the other, for the nearer direction, since the longer one reaches farther. */
 function courseDistance(a: PlacedVessel, b: PlacedVessel): number {
   const mean = (from: readonly Vec3[], to: readonly Vec3[]): number =>
     from.reduce((sum, p) => sum + toCourse(p, to), 0) / from.length;

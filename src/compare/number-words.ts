@@ -1,6 +1,6 @@
 import { listed } from '../foundation/list-text.js';
 
-/** What the keys of a result are called in a document; keys of one value, without their group. */
+/** Names in documents for the keys of single values of a result, without their group. */
 const LEAVES: Readonly<Record<string, string>> = {
   volume_ml: 'volume',
   surface_cm2: 'surface',
@@ -50,7 +50,7 @@ const LEAVES: Readonly<Record<string, string>> = {
   drain_count: 'number of draining veins',
 };
 
-/** Groups and lists; what stands for nothing of its own is left out. */
+/** Names of groups and lists; those that need no name are left out. */
 const GROUPS: Readonly<Record<string, string>> = {
   lesion: '',
   sac: 'sac',
@@ -89,8 +89,8 @@ const AXES = ['longest axis', 'middle axis', 'shortest axis'];
 const WINDOW = ['smallest diameter asked for', 'largest diameter asked for'];
 
 /**
- * The words for a number of a result by the labels on its path, for example `A1, landing zone: calibre`. A key without words of its own
- * is read as it is written, without its unit.
+ * The words for a number of a result by the labels on its path, for example `A1, landing zone: calibre`. A key without an entry is
+ * printed as it is, without its unit.
  */
 export function numberWords(labels: readonly string[]): string {
   const places: string[] = [];
@@ -125,6 +125,6 @@ function closureWords(label: string): string {
 const UNIT = /_(mm|mm2|cm2|ml|percent|deg|mmhg|ml_dl|l_min|l|g|g_cm3)$/;
 const plain = (key: string): string => key.replace(UNIT, '').replaceAll('_', ' ');
 
-/** Whether a number is a share of 1 that documents print in percent. */
+/** Whether a number is a fraction that documents print in percent. */
 export const isShare = (path: string): boolean =>
   /(^|\.)(fraction|shunt_fraction|share|upper_limit|shunt_change\.change)$/.test(path);

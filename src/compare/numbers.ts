@@ -9,7 +9,7 @@ export type Interval = [number, number];
 /** One number of both results. */
 export interface NumberChange {
   path: string;
-  /** The same in words, for documents. */
+  /** The name of the number, for documents. */
   what: string;
   unit: string;
   old?: number;
@@ -19,20 +19,23 @@ export interface NumberChange {
   change?: number;
   /** The 95 % half-width of the change, from the two intervals taken as independent. */
   combined?: number;
-  /** Whether the change is larger than that; undefined where a result gives no interval for the number. */
+  /** Whether the change is larger than that; undefined if a result gives no interval for the number. */
   exceeds?: boolean;
-  /** Why there is no change though both plans hold the number. */
+  /** Why there is no change although both plans hold the number. */
   noTrendBecause?: string;
 }
 
-/** What is left out: samples along a vessel, places in the scan's own axes, check points of a print, hashes and sizes of files, and the intervals themselves. */
+/**
+ * Keys left out: samples along a vessel, places in the scan's own axes, check points of a print, hashes and sizes of files, and the
+ * intervals themselves.
+ */
 const LEFT_OUT =
   /^(inputs|tool|profile|centreline_mm|point_mm|points_mm|centre_mm|end_mm|proposal|triangles|gauges|findings|checklist|cautions|sensitivity|intervals?|order_list|best_today|follow_up)$|_interval_|_range$/;
 
 /**
- * Every number of the two results under its path, in the order of the old one, then what only the new one has. Entries of lists go
- * by their names, closures by what is closed. The two errors are taken as independent and combined as the root of the sum of their
- * squares (JCGM 100:2008, 5.1.2), each half-width on the side that faces the other value.
+ * Every number of the two results under its path, in the order of the old one, then those only in the new one. Entries of lists are
+ * identified by name, closures by what is closed. The two errors are taken as independent and combined as the root of the sum of their
+ * squares (JCGM 100:2008, 5.1.2), each half-width on the side towards the other value.
  */
 export function compareNumbers(old: Result, now: Result): NumberChange[] {
   const before = new Map(numbersOf(old));
@@ -52,7 +55,7 @@ export function compareNumbers(old: Result, now: Result): NumberChange[] {
   return [...headlineChange(old, now), ...rows];
 }
 
-/** The shunt that each plan depends on, where one of them is that of after a treatment. */
+/** The shunt that each plan depends on, if one of them was measured after treatment. */
 function headlineChange(old: Result, now: Result): NumberChange[] {
   if (old.baseline !== 'after' && now.baseline !== 'after') return [];
   const [was, is] = [headlineShunt(old), headlineShunt(now)];
@@ -74,7 +77,7 @@ function headlineChange(old: Result, now: Result): NumberChange[] {
   ];
 }
 
-/** Shunts found by different methods give no trend, nor does what depends on them. */
+/** Shunts by different methods give no trend, nor do values that depend on them. */
 function noTrend(path: string, old: Result, now: Result): string | undefined {
   const visit = /^shunt_after\..*fraction$/.test(path) ? 'shunt_after' : 'shunt';
   if (path.startsWith('closure.')) return otherMethods(headlineShunt(old), headlineShunt(now));
@@ -82,7 +85,7 @@ function noTrend(path: string, old: Result, now: Result): string | undefined {
   return otherMethods(old[visit], now[visit]);
 }
 
-/** Words where two shunts were found by different methods. */
+/** A statement if two shunts were computed by different methods, else undefined. */
 export function otherMethods(old: Shunt | undefined, now: Shunt | undefined): string | undefined {
   if (old === undefined || now === undefined || old.method === now.method) return undefined;
   return `the shunts were found by different methods (${old.method} and ${now.method})`;
@@ -106,7 +109,7 @@ export function judgeChange(
 interface Leaf {
   value: number;
   steps: PathStep[];
-  /** The steps as words are made of them: entries of lists under their names. */
+  /** The labels that names are made from: entries of lists by name. */
   words: string[];
   interval?: Interval;
 }
@@ -124,7 +127,7 @@ function* numbersOf(result: Result): Generator<[string, Leaf]> {
       const interval = intervalOf(root, steps);
       yield [labels.join('.'), { value, steps, words, ...(interval && { interval }) }];
     } else if (Array.isArray(value)) {
-      // the far point of a gauge is a place; a landing zone's to_mm is a number
+      // the far point of a check point is a place; a landing zone's to_mm is a number
       if (steps.at(-1) === 'to_mm') return;
       for (const [i, item] of value.entries()) {
         const label = labelOf(item, i);
@@ -138,14 +141,14 @@ function* numbersOf(result: Result): Generator<[string, Leaf]> {
   yield* walk(root, [], [], []);
 }
 
-/** `A1 landing zone and bronchus`, of an entry that lies between two. */
+/** `A1 landing zone and bronchus`, for an entry on a pair. */
 function betweenOf(item: unknown): string | undefined {
   if (typeof item !== 'object' || item === null) return undefined;
   const { from, to } = item as Record<string, unknown>;
   return typeof from === 'string' && typeof to === 'string' ? `${from} and ${to}` : undefined;
 }
 
-/** What a list entry is called in a path. */
+/** The label of a list entry in a path. */
 function labelOf(item: unknown, index: number): string {
   if (typeof item !== 'object' || item === null) return String(index);
   const { closed, occlusion_percent, name, code, from, to } = item as Record<string, unknown>;

@@ -24,7 +24,7 @@ export interface OverlaySide {
   scan: { sliceThicknessMm?: number; inPlaneMm?: number };
 }
 
-/** How far one structure's surface lies from where it lay before. */
+/** How far one structure's surface has moved from its old place. */
 export interface OverlayRow {
   name: string;
   oldName: string;
@@ -32,16 +32,16 @@ export interface OverlayRow {
   meanMm: number;
   rmsMm: number;
   p95Mm: number;
-  /** Farthest outside and inside, mm, of the points looked at; 0 where none lies there. */
+  /** Farthest outside and inside, mm, of the points compared; 0 if there is none. */
   outwardMm: number;
   inwardMm: number;
   /** Both ways, mm. */
   hausdorffMm: number;
-  /** Part of the new surface beyond the limit; absent where no limit is known. */
+  /** Share of the new surface beyond the limit; absent if no limit is known. */
   beyondLimit?: number;
 }
 
-/** The new scan's surfaces laid over the old ones'. */
+/** The new scan's surfaces laid over the old ones. */
 export interface Overlay {
   /** What the pose depends on. */
   basis: string;
@@ -51,15 +51,15 @@ export interface Overlay {
   points: number;
   iterations: number;
   converged: boolean;
-  /** Below it a wall that moved is not told from one that stayed, mm; absent where a scan does not say its voxels. */
+  /** Distance below which a wall cannot be said to have moved, mm; absent if a scan does not state its voxel size. */
   limitMm?: number;
   rows: OverlayRow[];
   notes: string[];
-  /** Files beside the document, once they are written. */
+  /** Files written beside the document. */
   figures: string[];
 }
 
-/** One structure of both scans, the new one placed on the old. */
+/** One structure in both scans, the new one placed on the old. */
 export interface OverlayPair {
   old: TriangleMesh;
   placed: TriangleMesh;
@@ -68,23 +68,23 @@ export interface OverlayPair {
 export interface LaidOver {
   overlay: Overlay;
   pairs: OverlayPair[];
-  /** Structures of one scan only, in the old scan's coordinates. */
+  /** Structures in one scan only, in the old scan's coordinates. */
   onlyOld: TriangleMesh[];
   onlyNew: TriangleMesh[];
 }
 
-/** Why there is no pose; `isMirrored` where the mirror image of the new surfaces fits and they themselves do not. */
+/** Why there is no pose; `isMirrored` if only the mirror image of the new surfaces fits. */
 export interface NotLaidOver {
   absentBecause: string;
   isMirrored?: boolean;
 }
 
-/** A triangle of one whole surface belongs to the sac when its middle lies no farther from the sac's body, mm. */
+/** A triangle of one whole surface belongs to the sac if its middle is within this distance of the sac's body, mm. */
 const AT_SAC_MM = 1;
 
 /**
- * Lays the new scan's lesion over the old one's by turn and shift. The pose depends on the vessels that both scans have, since the sac
- * is what grows or shrinks; on everything where vessels alone leave it open. Says why where there is none.
+ * Lays the new scan's lesion over the old one by rotation and translation. The pose depends on the vessels that both scans have, since
+ * the sac grows or shrinks, or on everything if vessels alone do not determine it. Gives the reason if there is no pose.
  */
 export function layOver(
   old: OverlaySide,
@@ -105,7 +105,7 @@ export function layOver(
     isMirrored ||= found?.verdict === 'mirrored';
     failures.push(`${basis}: ${found?.because ?? 'there is no surface'}`);
   }
-  return { absentBecause: `no pose counts (${failures.join('; ')})`, ...(isMirrored && { isMirrored }) };
+  return { absentBecause: `no pose is accepted (${failures.join('; ')})`, ...(isMirrored && { isMirrored }) };
 }
 
 interface Pair {
@@ -116,7 +116,7 @@ interface Pair {
   now: TriangleMesh;
 }
 
-/** The new side in the patient axes of the old one, where both are known. */
+/** The new side in the patient axes of the old one, if both are known. */
 function inFrameOf(old: OverlaySide, now: OverlaySide): OverlaySide {
   if (old.frame === now.frame || old.frame === 'unknown' || now.frame === 'unknown') return now;
   // LPS and RAS differ by half a turn about the long axis
@@ -151,7 +151,7 @@ function pairsOf(old: OverlaySide, now: OverlaySide, matches: readonly VesselMat
   return pairs;
 }
 
-/** What a pose may rest on, the best first: words, old and new surface. */
+/** Candidate surfaces for the pose, the best first: description, old and new surface. */
 function basesOf(pairs: readonly Pair[]): [string, TriangleMesh, TriangleMesh][] {
   const vessels = pairs.filter(({ role }) => isVesselRole(role));
   const whole = pairs.find(({ role }) => role === 'whole');
@@ -191,7 +191,7 @@ function joined(meshes: readonly TriangleMesh[]): TriangleMesh {
   return { positions, triangles };
 }
 
-/** The triangles of one whole surface that do not lie on the sac. */
+/** The triangles of one whole surface that are not on the sac. */
 function withoutSac({ positions: p, triangles }: TriangleMesh, sac: TriangleMesh): TriangleMesh {
   const { centre } = boundingBox(sac);
   const surface = new Surface(sac, centre);
@@ -204,7 +204,7 @@ function withoutSac({ positions: p, triangles }: TriangleMesh, sac: TriangleMesh
   return { positions: p, triangles: Uint32Array.from(kept) };
 }
 
-/** What a pose that counts says of each structure. */
+/** The distances of each structure in an accepted pose. */
 export function laidOver(
   basis: string,
   found: Registration,
@@ -222,7 +222,7 @@ export function laidOver(
 ): LaidOver {
   const limitMm = changeLimit(old, moved, numberOf(rules, 'overlay-change-voxels'));
   const rows = pairs.map((pair) => rowOf(pair, found.pose, limitMm));
-  // a sac beside one whole surface is a part of it and is not drawn twice
+  // a sac given beside one whole surface is part of it and is not drawn twice
   const drawn = pairs.filter(({ role }) => role !== 'sac' || !pairs.some((one) => one.role === 'whole'));
   const rest = (side: OverlaySide, names: ReadonlySet<string>): TriangleMesh[] =>
     side.structures
@@ -248,7 +248,7 @@ export function laidOver(
   };
 }
 
-/** The coarser scan's largest voxel edge times the rule's multiple; undefined where a scan does not say its voxels. */
+/** The coarser scan's largest voxel edge times the rule's multiple; undefined if a scan does not state its voxel size. */
 function changeLimit(old: OverlaySide, now: OverlaySide, voxels: number): number | undefined {
   const edges = [old, now].map(({ scan: { sliceThicknessMm, inPlaneMm } }) =>
     sliceThicknessMm === undefined && inPlaneMm === undefined
@@ -296,12 +296,12 @@ function notesOf(
     );
   else if (found.turnDeg > largestTurnDeg)
     notes.push(
-      `The pose turns the patient by ${fixed(found.turnDeg, 0)}°; more than ${fixed(largestTurnDeg, 0)}° between two scans is doubtful. Check the frames of both cases and look at the pictures before anything is read from them.`,
+      `The pose turns the patient by ${fixed(found.turnDeg, 0)}°; more than ${fixed(largestTurnDeg, 0)}° between two scans is doubtful. Check the frames of both cases and look at the pictures before drawing conclusions.`,
     );
-  if (!found.converged) notes.push('The pose did not converge: the distances are not trusted.');
+  if (!found.converged) notes.push('The pose did not converge: do not trust the distances.');
   if (limitMm === undefined)
     notes.push(
-      'A scan does not say its voxels, so it is not told which distances are more than the error of the scans.',
+      'A scan does not state its voxel size, so it is unknown which distances exceed the error of the scans.',
     );
   return notes;
 }

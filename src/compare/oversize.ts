@@ -3,7 +3,7 @@ import { fixed } from '../foundation/number-text.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 
-/** How a device of the old plan would sit on the new scan, where it is no longer what it was. */
+/** A device of the old plan whose fit has changed on the new scan. */
 export interface OversizeChange {
   feeder: string;
   code: string;
@@ -14,9 +14,8 @@ export interface OversizeChange {
 }
 
 /**
- * Every device of the old plan whose oversize on the new landing calibre lies outside the window of its kind or outside the 95 %
- * interval that the old plan gave it. Vessels go by the same names in both results. A device that was sized by its own
- * instructions for use has no window here.
+ * Every device of the old plan whose oversize on the new landing calibre is outside the window of its kind or outside the 95 % interval
+ * in the old plan. Vessels have the same names in both results. A device sized by its instructions for use has no window here.
  */
 export function oversizeChanges(old: Result, now: Result, rules: Rules): OversizeChange[] {
   return Object.entries(old.devices).flatMap(([feeder, device]): OversizeChange[] => {
@@ -49,5 +48,5 @@ export function oversizeChanges(old: Result, now: Result, rules: Rules): Oversiz
   });
 }
 
-/** Percent points that rounding of the printed numbers makes. */
+/** Rounding error of the printed numbers, percentage points. */
 const SLACK = 1e-6;

@@ -12,7 +12,7 @@ const CHANGES: Record<PatientComparison['lesions'][number]['change'], string> = 
   'not planned': 'not planned',
 };
 
-/** A comparison of two plans of a patient as Markdown. Text of the files is escaped. */
+/** A comparison of two plans of a patient as Markdown. Text from the files is escaped. */
 export function patientComparisonText(comparison: PatientComparison): string {
   const { old, new: now, verdict, because, lesions, sessions, shunt } = comparison;
   return document([

@@ -6,7 +6,7 @@ import type { Remarks } from './scan-pair.js';
 
 const CHECK_FRAME = 'check surfaces.frame and the export of both cases';
 
-/** Remarks on how the new lesion lies on the old one: mirror images, turns, vessels that lie elsewhere, names that changed. */
+/** Remarks on the pose of the new lesion on the old one: mirror images, turns, vessels in other places, changed names. */
 export function placementRemarks(
   found: LesionPose | undefined,
   inPatientAxes: boolean,
@@ -23,29 +23,31 @@ export function placementRemarks(
       remarks.obstacles.push(`the new scan is a mirror image of the old one (${misfits}); ${CHECK_FRAME}`);
     else if (handed === 'mirrored-or-turned')
       remarks.obstacles.push(
-        `the new scan is a mirror image of the old one, or lies turned by ${turn}° (${misfits}); ${CHECK_FRAME}`,
+        `the new scan is a mirror image of the old one, or is turned by ${turn}° (${misfits}); ${CHECK_FRAME}`,
       );
     else if (handed === 'unlike')
-      remarks.cautions.push('the vessels of the two scans lie alike in no pose: check that it is one lesion');
+      remarks.cautions.push(
+        'the vessels of the two scans do not match in any pose: check that it is one lesion',
+      );
     else if (inPatientAxes && turnDeg > numberOf(rules, 'overlay-largest-turn'))
       remarks.cautions.push(
-        `the patient lies turned by ${turn}° between the scans, which is doubtful: ${CHECK_FRAME}`,
+        `the patient is turned by ${turn}° between the scans, which is doubtful: ${CHECK_FRAME}`,
       );
     if (handed === 'undecided')
       remarks.notes.push(
-        'The courses of the vessels fit as well in a mirror image: from them it cannot be told that the new scan is not one. See whether --overlay tells it.',
+        'The courses of the vessels fit as well in a mirror image, so they cannot show that the new scan is not one. See whether --overlay can.',
       );
   }
-  // one cause is said once
+  // one cause is reported once
   if (handed !== 'mirrored' && handed !== 'mirrored-or-turned' && handed !== 'unlike')
     for (const { newName, matchedBy } of matches)
       if (matchedBy === 'name-only')
-        remarks.cautions.push(`${newName} does not lie where it lay: check that it is the same vessel`);
+        remarks.cautions.push(`${newName} is not where it was: check that it is the same vessel`);
   addNames(matches, remarks);
   return remarks;
 }
 
-/** Vessels that go by other names now; names that stand for another vessel than before are a danger. */
+/** Vessels that were renamed; a name that now means another vessel is a danger. */
 function addNames(matches: readonly VesselMatch[], { cautions, notes }: Remarks): void {
   const oldNames = new Set(matches.map(({ oldName }) => oldName));
   for (const { oldName, newName } of matches) {

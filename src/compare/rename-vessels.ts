@@ -1,10 +1,10 @@
 import type { Result } from '../result/result.generated.js';
 
-/** The result with its vessels under other names, everywhere they are named; names that are not in the map stay. */
+/** The result with its vessels renamed everywhere; names not in the map stay. */
 export function renameVessels(result: Result, names: ReadonlyMap<string, string>): Result {
   if ([...names].every(([from, to]) => from === to)) return result;
   const to = (name: string): string => names.get(name) ?? name;
-  // `A1`, or what begins with it: `A1 landing zone`
+  // `A1`, or a text that begins with it: `A1 landing zone`
   const place = (where: string): string => {
     const name = [...names.keys()].find((one) => where === one || where.startsWith(`${one} `));
     return name === undefined ? where : to(name) + where.slice(name.length);

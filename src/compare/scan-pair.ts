@@ -5,16 +5,16 @@ import type { Result } from '../result/result.generated.js';
 import { yearsText } from './growth.js';
 import type { VesselMatch } from './match-vessels.js';
 
-/** What is said about two scans before anything is read from their difference. */
+/** Remarks on two scans that come before any reading of their difference. */
 export interface Remarks {
   /** Why the two cannot be compared at all. */
   obstacles: string[];
-  /** What a reader must know with the verdict. */
+  /** Cautions that must be read with the verdict. */
   cautions: string[];
   notes: string[];
 }
 
-/** The surfaces and other files that both results rest on, byte for byte, whatever they are called. */
+/** The surfaces and other files that both results use, byte for byte, under any name. */
 export interface SameFiles {
   /** Paths in the new result, without case and shelf files. */
   surfaces: string[];
@@ -24,7 +24,7 @@ export interface SameFiles {
 
 const isText = ({ path }: { path: string }): boolean => /\.ya?ml$/i.test(path);
 
-/** Which files two results share by their hashes. */
+/** The files that two results share, by hash. */
 export function sameFiles(old: Result, now: Result): SameFiles {
   const before = new Set(old.inputs.map(({ sha256 }) => sha256));
   const after = new Set(now.inputs.map(({ sha256 }) => sha256));
@@ -79,7 +79,7 @@ export function scanPair(old: Result, now: Result, years: number | undefined): R
   };
   say(
     old.case !== now.case,
-    `The case ids differ: ${old.case} and ${now.case}. Make sure that it is one patient and one lesion.`,
+    `The case ids differ: ${old.case} and ${now.case}. Make sure that this is one patient and one lesion.`,
   );
   say(
     old.scan_date === undefined || now.scan_date === undefined,
@@ -87,16 +87,16 @@ export function scanPair(old: Result, now: Result, years: number | undefined): R
   );
   say(
     old.tool.version !== now.tool.version,
-    `The program's versions differ: ${old.tool.version} and ${now.tool.version}. Plan the old case again to be sure that a change is the lesion's.`,
+    `The program's versions differ: ${old.tool.version} and ${now.tool.version}. Plan the old case again to be sure that a change comes from the lesion.`,
   );
   say(
     old.tool.rule_set !== now.tool.rule_set,
-    'The rule sets differ: a decision may have changed by its rule. Plan the old case again with the rules of today.',
+    'The rule sets differ: a decision may have changed because of its rule. Plan the old case again with the present rules.',
   );
   return { obstacles: [], cautions, notes: [...notes, ...axesNote(old, now)] };
 }
 
-/** Vessels that one plan leaves out cannot be compared, and may be those that are new in the other. */
+/** Vessels missing from one plan cannot be compared, and may be those that are new in the other. */
 function missedText(which: 'old' | 'new', found: NonNullable<Result['missed']>): string {
   const each = found
     .map(
@@ -117,12 +117,12 @@ function axesNote(old: Result, now: Result): string[] {
   const [a, b] = [old, now].map(({ frame_axes }) => frame_axes ?? 'unknown');
   if (a === 'unknown' || b === 'unknown')
     return [
-      'The patient axes of a scan are unknown, so it is not judged how far the patient lay turned between the two.',
+      'The patient axes of a scan are unknown, so the turn of the patient between the two cannot be judged.',
     ];
   return a === b ? [] : [`The old plan is in ${a} and the new one in ${b}; both are compared in LPS.`];
 }
 
-/** Ratios between length units that a wrong `surfaces.unit` makes, and how near to one counts. */
+/** Ratios between length units from a wrong `surfaces.unit`, and the tolerance on them. */
 const UNIT_RATIOS = [
   ['cm and mm', 10],
   ['inch and mm', 25.4],
@@ -130,7 +130,7 @@ const UNIT_RATIOS = [
 ] as const;
 const UNIT_SLACK = 0.15;
 
-/** All calibres off by the factor between two units: no lesion does that. */
+/** Detects that all calibres differ by the ratio of two units, which no lesion does. */
 export function unitSlip(old: Result, now: Result, matches: readonly VesselMatch[]): string | undefined {
   const ratios = matches.flatMap(({ oldName, newName }) =>
     oldName === undefined || newName === undefined

@@ -3,16 +3,16 @@ import { percent } from '../report/words.js';
 import type { Result, Shunt } from '../result/result.generated.js';
 import { judgeChange, otherMethods } from './numbers.js';
 
-/** The shunt that counts on each scan, in one sentence; what cannot be compared says why. */
+/** The shunt that counts on each scan, in one sentence, or why the two cannot be compared. */
 export function shuntTrendText(old: Result, now: Result): string {
   const [a, b] = [counting(old), counting(now)];
   const known = [
     a && `${shuntText(a.shunt)} ${a.visit} in the old plan`,
     b && `${shuntText(b.shunt)} ${b.visit} in the new one`,
   ].filter((text) => text !== undefined);
-  if (known.length === 0) return 'Neither plan knows the shunt.';
+  if (known.length === 0) return 'Neither plan has a shunt.';
   const both = `Share of the output: ${known.join(', ')}`;
-  if (!a || !b) return `${both}; the ${a ? 'new' : 'old'} plan knows none.`;
+  if (!a || !b) return `${both}; the ${a ? 'new' : 'old'} plan has none.`;
   const because = otherMethods(a.shunt, b.shunt);
   if (because) return `${both}. No trend: ${because}.`;
   const { exceeds } = judgeChange(a.fraction, b.fraction, a.shunt.interval, b.shunt.interval);

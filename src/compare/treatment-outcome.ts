@@ -5,17 +5,17 @@ import { numberOf, type Rules } from '../rules/rule.js';
 import { sourceText } from '../rules/source-text.js';
 import type { Course } from './feeders.js';
 
-/** What a treatment has done, as far as scan and blood gases tell it. */
+/** The outcome of a treatment, as far as scan and blood gases show it. */
 export interface TreatmentOutcome {
-  /** open: a feeding artery is left; closed: none is, and shunt or shrinkage bears it out; doubtful: they speak against it. */
+  /** open: a feeding artery is left; closed: none is, and shunt or shrinkage confirms it; doubtful: they contradict it. */
   reading: 'open' | 'closed' | 'doubtful' | 'not known';
   text: string;
 }
 
 /**
- * Reads the outcome of a treatment from the new scan (feeding arteries left), the shunt after it (rule `normal-shunt`) and the
- * shrinkage where the old scan lies before it. Undefined where no treatment is stated, or the new case has no surfaces. Without a
- * feeder on the scan and with neither shunt nor shrinkage nothing is concluded: absent from the model is not proof.
+ * Reads the outcome of a treatment from the new scan (feeding arteries left), the shunt after it (rule `normal-shunt`) and the shrinkage
+ * if the old scan is from before it. Undefined if no treatment is stated or the new case has no surfaces. Without a feeder on the scan,
+ * and with neither shunt nor shrinkage, nothing is concluded: absence from the model is not proof.
  */
 export function treatmentOutcome(
   now: Result,
@@ -67,7 +67,7 @@ export function treatmentOutcome(
   };
 }
 
-/** `is 3.4 %`, or that it cannot be told from none. */
+/** `is 3.4 %`, or a statement that it cannot be told from none. */
 const percentWords = (shunt: Result['shunt_after'], percent: number): string =>
   shunt?.upper_limit === undefined
     ? `is ${fixed(percent, 1)} %`

@@ -1,14 +1,14 @@
-/** Whether the old plan stands on the new scan. */
+/** Whether the old plan still holds on the new scan. */
 export interface Verdict {
-  /** `not comparable`: nothing may be read from the two until what stands in `because` is settled. */
+  /** `not comparable`: no conclusion may be drawn until the points in `because` are settled. */
   verdict: 'plan stands' | 'plan changes' | 'not comparable';
-  /** What the verdict depends on; then, each with `caution: ` before it, what does not change the plan and must be known with it. */
+  /** The reasons for the verdict; then cautions that do not change the plan but must be read with it, each prefixed `caution: `. */
   because: string[];
-  /** True where the plan stands and no decision, vessel or number changed beyond its interval. */
+  /** True if the plan stands and no decision, vessel or number changed beyond its interval. */
   unchanged: boolean;
 }
 
-/** The verdict from what speaks against comparing at all, what changes the plan, and cautions. */
+/** The verdict from obstacles to comparing, reasons that change the plan, and cautions. */
 export function verdictOf({
   obstacles,
   reasons,
@@ -30,7 +30,7 @@ export function verdictOf({
 
 const CAUTION = 'caution: ';
 
-/** The verdict with a further obstacle in front. */
+/** The verdict with one more obstacle, placed first. */
 export const withObstacle = ({ because }: Verdict, obstacle: string): Verdict => ({
   verdict: 'not comparable',
   because: [obstacle, ...because],

@@ -7,7 +7,7 @@ import type { DecisionChange } from './decisions.js';
 
 type View = { lao_rao_deg: number; cran_caud_deg: number };
 
-/** Working views of the feeders that turned beyond the rule `turned-view`, came or went; vessels go by the same names. */
+/** Working views of the feeders that turned beyond the rule `turned-view`, appeared or disappeared; vessels have the same names. */
 export function viewChanges(old: Result, now: Result, rules: Pick<Rules, 'byId'>): DecisionChange[] {
   return Object.entries(old.vessels).flatMap(([name, { landing: a }]): DecisionChange[] => {
     const b = Object.hasOwn(now.vessels, name) ? now.vessels[name].landing : undefined;
@@ -38,7 +38,7 @@ export function viewChanges(old: Result, now: Result, rules: Pick<Rules, 'byId'>
 
 const text = (view: View | undefined): string => (view ? armText(view) : 'none');
 
-/** Angle between two positions of the C-arm, degrees; the direction as of `workingView`. */
+/** Angle between two positions of the C-arm, degrees; directions as in `workingView`. */
 function angleDeg(a: View, b: View): number {
   const direction = ({ lao_rao_deg, cran_caud_deg }: View): Vec3 => {
     const [lao, cran] = [lao_rao_deg, cran_caud_deg].map((deg) => (deg * Math.PI) / 180);

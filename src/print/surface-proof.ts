@@ -238,7 +238,7 @@ function faultsOf(
     );
   if (registration.verdict === 'ambiguous')
     open.push(`The pose is ambiguous: ${registration.because}. The distances hold for one of the poses.`);
-  if (!registration.converged) open.push('The pose did not converge: the distances are not trusted.');
+  if (!registration.converged) open.push('The pose did not converge: do not trust the distances.');
   return { out, open, biases };
 }
 

@@ -99,7 +99,7 @@ describe('pavm compare: how the new scan lies on the old', () => {
     () => {
       const now = copyOf('wrong-axes', { move: ([x, y, z]) => [-x, -y, z], edit: later });
       const { because } = compare(now);
-      expect(because.join('; ')).toMatch(/caution: the patient lies turned by 1(7|8)\d° .*surfaces\.frame/);
+      expect(because.join('; ')).toMatch(/caution: the patient is turned by 1(7|8)\d° .*surfaces\.frame/);
     },
     PATIENCE,
   );

@@ -124,11 +124,11 @@ describe('the trend of the shunt', () => {
     expect(text).toContain('25.0 points lower');
   });
 
-  it('is none where a plan knows none, or methods differ', () => {
+  it('is none where a plan has none, or methods differ', () => {
     const known = result(shunt(0.3, 0.03));
-    expect(trend(result(), result())).toBe('Neither plan knows the shunt.');
-    expect(trend(known, result())).toContain('the new plan knows none');
-    expect(trend(result(), known)).toContain('the old plan knows none');
+    expect(trend(result(), result())).toBe('Neither plan has a shunt.');
+    expect(trend(known, result())).toContain('the new plan has none');
+    expect(trend(result(), known)).toContain('the old plan has none');
     expect(trend(known, result(shunt(0.2, 0.03, 'iso-shunt')))).toContain(
       'No trend: the shunts were found by',
     );

@@ -131,7 +131,7 @@ describe('a second scan laid over the first', () => {
       expect([onlyOld.length, onlyNew.length]).toEqual([1, 0]);
       expect(overlay.limitMm).toBeUndefined();
       expect(overlay.rows.every(({ beyondLimit }) => beyondLimit === undefined)).toBe(true);
-      expect(overlay.notes.join()).toContain('does not say its voxels');
+      expect(overlay.notes.join()).toContain('does not state its voxel size');
       expect(overlay.rows.find(({ name }) => name === 'sac')!.meanMm).toBeLessThan(-1);
     },
     PATIENCE,
@@ -171,7 +171,9 @@ describe('a second scan laid over the first', () => {
         structures: side.structures.filter(({ name }) => name === 'V1'),
       });
       const one = lay(tube(first), tube(sideOf({}, lying, 0.1)));
-      expect(one).toMatchObject({ absentBecause: expect.stringMatching(/^no pose counts \(.*fits as well/) });
+      expect(one).toMatchObject({
+        absentBecause: expect.stringMatching(/^no pose is accepted \(.*fits as well/),
+      });
       expect(lay(tube(first), { ...first, structures: [] })).toEqual({
         absentBecause: 'the two scans have no structure in common that is given as a surface',
       });
