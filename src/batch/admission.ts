@@ -1,20 +1,20 @@
-/** One case that waits to be computed, or runs. */
+/** One case that is waiting or running. */
 export interface Load {
   /** Bytes of its meshes and images. */
   bytes: number;
 }
 
-/** What one case is taken to need beside its meshes: the program with its libraries, bytes. */
+/** Memory assumed for one case beside its meshes, that is the program with its libraries, bytes. */
 const BASE_BYTES = 200e6;
 /** Memory for each byte of a binary mesh: 41 measured on a whole plan of 0.41 million triangles (20.7 MB, peak 1048 MB). */
 const BYTES_PER_BYTE = 45;
 
-/** Memory that computing a case is taken to need, bytes. */
+/** Memory assumed to be needed for a case, bytes. */
 export const memoryNeeded = ({ bytes }: Load): number => BASE_BYTES + BYTES_PER_BYTE * bytes;
 
 /**
- * Which waiting case may start now: the first that fits into the memory beside those that run. A case larger than the whole
- * memory starts alone. Undefined: wait until one ends.
+ * Which waiting case may start now: the first that fits into memory beside those running. A case larger than the whole memory starts
+ * alone. Undefined: wait until one ends.
  */
 export function nextToStart<T extends Load>(
   waiting: readonly T[],

@@ -1,6 +1,6 @@
 /**
  * CSV by RFC 4180: commas, CRLF, quotes doubled. A text that a spreadsheet would run as a formula (it starts with `=`, `+`, `-`, `@`,
- * a tab or a line break) gets an apostrophe before it, as OWASP advises; numbers stay numbers. Control characters become spaces.
+ * a tab or a line break) is prefixed with an apostrophe, as OWASP advises; numbers stay numbers. Control characters become spaces.
  */
 export function csvText(rows: readonly (readonly (string | number | undefined)[])[]): string {
   return rows.map((row) => `${row.map(cell).join(',')}\r\n`).join('');

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import type { Result } from '../result/result.generated.js';
 
-/** Everything that decides what a plan says. */
+/** Everything that determines a plan. */
 export interface PlanGrounds {
   inputs: Result['inputs'];
   ruleSet: string;
@@ -10,7 +10,7 @@ export interface PlanGrounds {
   today?: string;
 }
 
-/** sha256 over the inputs' hashes, the rules, the version and the options: the same grounds give the same plan. */
+/** SHA-256 of the inputs' hashes, the rules, the version and the options; the same grounds give the same plan. */
 export function fingerprintOf({ inputs, ruleSet, version, today }: PlanGrounds): string {
   const files = inputs
     .map(({ path, sha256, bytes }) => [path, sha256, bytes] as const)
@@ -20,7 +20,7 @@ export function fingerprintOf({ inputs, ruleSet, version, today }: PlanGrounds):
     .digest('hex');
 }
 
-/** The grounds that a result says it depends on. */
+/** The grounds stated in a result. */
 export function groundsOf(result: Pick<Result, 'inputs' | 'tool' | 'today'>): PlanGrounds {
   return {
     inputs: result.inputs,

@@ -9,8 +9,8 @@ export interface SummaryFile {
 }
 
 /**
- * One summary from those of all shares. Throws InputFailure: 2 where shares are missing, stand twice, or two cases share an id; 3 where
- * the shares come from other versions or rules.
+ * Merges the summaries of all shares. Throws InputFailure: 2 if shares are missing or repeated, or two cases have the same id; 3 if the
+ * shares come from different versions or rules.
  */
 export function gatherSummaries(files: readonly SummaryFile[]): Summary {
   if (files.length === 0) throw new InputFailure(2, 'gather: no summary was found.');

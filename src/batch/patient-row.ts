@@ -11,7 +11,7 @@ export interface PatientPlans {
 }
 
 /**
- * What a summary says of a patient with several lesions: a row for the patient, and one for each lesion that was planned. `plan`: folder
+ * The rows of a patient with several lesions: one for the patient, and one for each lesion that was planned. `plan`: folder
  * of the plan; `failedCode` and `failed` are those of lesions that could not be planned.
  */
 export function patientRows(

@@ -5,28 +5,28 @@ import { fingerprintOf, groundsOf } from './fingerprint.js';
 
 /** One case of a summary. */
 export interface Row {
-  /** The id of the case, or the name of its folder where the file could not be read. */
+  /** The id of the case, or the name of its folder if the file could not be read. */
   case: string;
-  /** done: a plan was written or stands unchanged; failed: why is in `problems`; left: the run was stopped before. */
+  /** done: a plan was written or is unchanged; failed: `problems` says why; left: the run was stopped first. */
   status: 'done' | 'failed' | 'left';
   exit_code: number;
   title?: string;
-  /** Folder of the plan, from the folder of the summary. */
+  /** Folder of the plan, relative to that of the summary. */
   plan?: string;
   fingerprint?: string;
   lesion_kind?: string;
   feeders?: number;
-  /** The shunt that counts now: that of the visit that closure and devices rest on. */
+  /** The shunt that counts now: that of the visit that closure and devices depend on. */
   shunt_percent?: number;
   shunt_interval_percent?: [number, number];
-  /** Where the shunt cannot be told from none (it is then 0). */
+  /** Given if the shunt cannot be told from none (it is then 0). */
   shunt_upper_limit_percent?: number;
   /** Whether the shunt was measured before or after the treatment. */
   shunt_from?: 'before' | 'after';
-  /** The shunt after the treatment, also where another one counts. */
+  /** The shunt after treatment, even if another one counts. */
   shunt_after_percent?: number;
   shunt_after_interval_percent?: [number, number];
-  /** Opacified vessels that lie in no surface and may feed the lesion; absent where the scan was not searched. */
+  /** Opacified vessels outside all surfaces that may feed the lesion; absent if the scan was not searched. */
   missed_feeders?: number;
   sac_volume_ml?: number;
   largest_landing_mm?: number;
@@ -39,7 +39,7 @@ export interface Row {
   problems: string[];
 }
 
-/** What a summary says of a computed case, all taken from its result. */
+/** The row of a computed case, taken from its result. */
 export function rowOf(result: Result, plan: string): Row {
   const { lesion, sac, readiness, findings, shunt_after: after } = result;
   const visit = visitOf(result);
@@ -91,7 +91,7 @@ export const devicesText = (devices: Result['devices']): string =>
     .map(([name, device]) => `${name}: ${device.code ?? 'none'}`)
     .join(', ');
 
-/** How many findings stop and caution, and each stop as a problem. */
+/** Counts of stops and cautions, with each stop as a problem. */
 export function judged(
   findings: Result['findings'],
 ): Pick<Row, 'exit_code' | 'problems'> & { stops: number; cautions: number } {
@@ -104,7 +104,7 @@ export function judged(
   };
 }
 
-/** The visit that counts now: what the result says, else after the treatment where a shunt is from there and no date contradicts. */
+/** The visit that counts now: as in the result, else after treatment if there is a shunt from then and no date contradicts it. */
 function visitOf({ baseline, lesion, scan_date, shunt_after }: Result): 'before' | 'after' {
   if (baseline !== undefined) return baseline;
   const scannedBefore = lesion.treated !== undefined && scan_date !== undefined && scan_date < lesion.treated;
@@ -124,7 +124,7 @@ export const failedRow = (name: string, exitCode: number, problems: readonly str
   problems: [...problems],
 });
 
-/** A case that was not begun when the run was stopped. */
+/** A case that had not started when the run was stopped. */
 export const leftRow = (name: string): Row => ({
   case: name,
   status: 'left',

@@ -7,7 +7,7 @@ export interface Shard {
   of: number;
 }
 
-/** Most machines a list is shared among. */
+/** Greatest number of shares of a list. */
 export const MOST_SHARDS = 100_000;
 
 /** Reads `2/5`. Throws InputFailure (2) for anything else. */
@@ -22,12 +22,12 @@ export function parseShard(text: string): Shard {
   return { index, of };
 }
 
-/** Every `of`-th entry from number `index` on: each entry of the list is in exactly one share, and shares differ by one at most. */
+/** Every `of`-th entry from number `index` on: each entry is in exactly one share, and the sizes of shares differ by at most one. */
 export function shardOf<T>(list: readonly T[], shard: Shard | undefined): T[] {
   if (shard === undefined) return [...list];
   return list.filter((_, i) => i % shard.of === shard.index - 1);
 }
 
-/** What the summary of a share is called: `summary`, or `summary-2-of-5`. */
+/** File name of a share's summary, without extension: `summary`, or `summary-2-of-5`. */
 export const summaryName = (shard: Shard | undefined): string =>
   shard === undefined ? 'summary' : `summary-${shard.index}-of-${shard.of}`;

@@ -27,7 +27,7 @@ const NUMBERS = [
 
 const INTERVALS = ['shunt_interval_percent', 'shunt_after_interval_percent'] as const;
 
-/** The bytes of a summary file as a checked summary. Throws InputFailure (3). */
+/** Parses and checks a summary file. Throws InputFailure (3). */
 export function parseSummary(bytes: Uint8Array, name: string): Summary {
   let value: unknown;
   try {
@@ -38,7 +38,7 @@ export function parseSummary(bytes: Uint8Array, name: string): Summary {
   return checkSummary(value, name);
 }
 
-/** A summary read from a file, checked in every key that is used; unknown keys are dropped. Throws InputFailure (3). */
+/** Checks every key of a summary that is used; unknown keys are dropped. Throws InputFailure (3). */
 function checkSummary(value: unknown, name: string): Summary {
   const bad = (what: string): never => {
     throw new InputFailure(
@@ -77,7 +77,7 @@ function objectOf(value: unknown): Record<string, unknown> | undefined {
 const isShare = (value: unknown): boolean =>
   Number.isInteger(value) && (value as number) > 0 && (value as number) <= MOST_SHARDS;
 
-/** Whether a value is a row of a summary, sound in every key that is used. */
+/** A row of a summary, checked in every key that is used; undefined if invalid. */
 export const isRow = (value: unknown): value is Row => checkRow(value) !== undefined;
 
 function checkRow(value: unknown): Row | undefined {

@@ -18,7 +18,7 @@ export interface Summary {
   cases: Row[];
 }
 
-/** Counts the rows and puts them in the order of their names. */
+/** Counts the rows and sorts them by name. */
 export function summaryOf(rows: readonly Row[], tool: Summary['tool'], shard?: Shard): Summary {
   const count = (status: Row['status']): number => rows.filter((row) => row.status === status).length;
   return {
@@ -33,7 +33,7 @@ export function summaryOf(rows: readonly Row[], tool: Summary['tool'], shard?: S
   };
 }
 
-/** Whether a file is a summary that a batch wrote, in the form that its name says. */
+/** Whether a file is a summary written by a batch, in the format of its name. */
 export function isSummary(name: string, text: string): boolean {
   if (name.endsWith('.csv'))
     return text.startsWith(
@@ -116,7 +116,7 @@ export function summaryMarkdown(summary: Summary): string {
 const missedText = ({ case: name, missed_feeders: count }: Row): string =>
   `${markdownText(name)}: ${count === 1 ? '1 opacified vessel that may feed the lesion lies' : `${count} opacified vessels that may feed the lesion lie`} in no surface. Look at them on the slices.`;
 
-/** A cell of the table where nothing is known, as in a case that failed. */
+/** A table cell without a value, as for a case that failed. */
 const UNKNOWN = '–';
 
 function shuntText({
@@ -159,7 +159,7 @@ function caseTable(cases: readonly Row[]): string {
       shuntText(row),
       number(row.shunt_after_percent, 1, '%'),
       number(row.sac_volume_ml, 2, 'mL'),
-      // no device to choose, against nothing computed
+      // distinguishes no device to choose from nothing computed
       word(row.devices === '' ? 'none' : row.devices),
       word(row.recommended),
       word(row.plan_a),
@@ -171,5 +171,5 @@ function caseTable(cases: readonly Row[]): string {
   );
 }
 
-/** A path as a link's target: nothing in it can end the link. */
+/** A path as a link's target, escaped so that it cannot end the link. */
 const linkTo = (path: string): string => path.split('/').map(encodeURIComponent).join('/');

@@ -1,4 +1,4 @@
-/** `about 2 min left`, from the time so far and the share of the work done; undefined before anything is known. */
+/** `about 2 min left`, from the time so far and the share of work done; undefined until anything is known. */
 export function timeLeftText(elapsedMs: number, doneWork: number, allWork: number): string | undefined {
   if (doneWork <= 0 || doneWork >= allWork) return undefined;
   const seconds = (elapsedMs / 1000 / doneWork) * (allWork - doneWork);

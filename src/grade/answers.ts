@@ -15,19 +15,19 @@ import { absentText, type Grade, type GradedItem, gradeOf, judge, valueText } fr
 import { plainNumber } from './plain-number.js';
 import { refuseRepeated, sameValueKey, whatOf } from './same-value.js';
 
-/** What a trainee wrote, one line each. */
+/** A trainee's answers, one per line. */
 export interface Answer {
   /** The path of a value, or the id of a finding. */
   value?: string;
   finding?: string;
   answer: number | string | boolean;
-  /** The answer as it was written, for its digits and unit. */
+  /** The answer as written, for its digits and unit. */
   written: string;
   where: string;
 }
 
 export interface Answers {
-  /** Id of the case they belong to, where the file names it. */
+  /** Id of the case they belong to, if the file names it. */
   case?: string;
   answers: Answer[];
 }
@@ -38,7 +38,8 @@ const ENTRY_KEYS = ['value', 'finding', 'answer'];
 
 /**
  * Reads a trainee's answers: `format: pavm-answers/1`, `case: ID`, and `answers`, a list of `{ value: PATH, answer: ... }` or
- * `{ finding: ID, answer: yes|no }`. Throws InputFailure (2) with every problem of the file and its place; a value answered twice is one.
+ * `{ finding: ID, answer: yes|no }`. Throws InputFailure (2) with every problem of the file and its place; a value answered twice is one
+ * of them.
  */
 export function parseAnswers(text: string, fileName: string): Answers {
   refuseForeign(text, fileName, { what: 'pavm answers file', format: FORMAT, exitCode: 2 });
@@ -107,7 +108,7 @@ function readAnswer(
     return undefined;
   }
   if (answer === undefined || answer === null || typeof answer === 'object') {
-    say(`${path}.answer`, 'is missing or no single value. Leave out what you cannot answer.');
+    say(`${path}.answer`, 'is missing or not a single value. Leave out what you cannot answer.');
     return undefined;
   }
   if (typeof finding === 'string' && yesNo(answer) === undefined) {
@@ -132,8 +133,8 @@ function yesNo(answer: unknown): boolean | undefined {
 /**
  * Grades a trainee's answers against the computed result. A number is right within the tolerance that the case's key gives for
  * the value, else within the result's own 95 % interval, else to the digits the trainee wrote; a count is right or wrong. Lines of
- * the key that were not answered count as zero. A device that the result lists as an alternate gets half the credit. Throws
- * InputFailure (2) where two answers lead to the same value.
+ * the key that were not answered count as zero. A device that the result lists as an alternate gets half the credit. Throws InputFailure
+ * (2) if two answers refer to the same value.
  */
 export function gradeAnswers(
   answers: readonly Answer[],
@@ -228,14 +229,14 @@ function gradeValueAnswer(
   };
 }
 
-/** Letter case, spaces, hyphens and underscores do not count in a trainee's word. */
+/** Letter case, spaces, hyphens and underscores are ignored in a trainee's word. */
 function sameWord(answer: Answer, value: unknown): boolean {
   if (typeof value === 'boolean') return yesNo(answer.answer) === value;
   const plain = (text: string): string => text.toLowerCase().replace(/[\s_-]+/g, '');
   return plain(String(answer.answer)) === plain(valueText(value));
 }
 
-/** A number as a trainee wrote it. */
+/** A number written by a trainee. */
 interface AnsweredNumber {
   /** In the unit of the result's key. */
   value: number;

@@ -2,13 +2,13 @@ import { dottedPath } from '../foundation/dotted-path.js';
 import { fixed, rangeText } from '../foundation/number-text.js';
 import type { Device, Result, Vessel } from '../result/result.generated.js';
 
-/** What a reason is taken from; the result of a patient has a part of it. */
+/** The parts of a result that reasons come from; a patient's result has some of them. */
 export type Explained = Pick<Result, 'checklist' | 'devices' | 'sac' | 'shunt' | 'shunt_after' | 'vessels'> &
   Partial<Pick<Result, 'lesion' | 'readiness' | 'resection'>>;
 
 /**
- * Why the result says what it says at a path, in one or two sentences from the result itself; undefined where it gives no
- * reason. `answered` is what a trainee wrote: a device code that was rejected gets the reason of its rejection.
+ * Why the result has its value at a path, in one or two sentences from the result; undefined if it gives no reason. `answered` is the
+ * trainee's answer: a device code that was rejected gets the reason for its rejection.
  */
 export function explain(result: Explained, path: string, answered?: string): string | undefined {
   const [group, ...names] = dottedPath(path).split('.');
@@ -40,7 +40,7 @@ export function explain(result: Explained, path: string, answered?: string): str
 
 const capital = (text: string): string => text.slice(0, 1).toUpperCase() + text.slice(1).replace(/\.$/, '');
 
-/** The entry whose name is the longest start of `names`: names of vessels may hold points. */
+/** The entry whose name is the longest prefix of `names`: names of vessels may contain dots. */
 function ofNamed<T>(
   map: Readonly<Record<string, T>>,
   names: readonly string[],

@@ -7,7 +7,7 @@ import { type Explained, explain } from './explain.js';
 import { plainNumber } from './plain-number.js';
 import { refuseRepeated } from './same-value.js';
 
-/** What of a result is graded against; the result of a patient has no vessels of its own. */
+/** The parts of a result used for grading; a patient's result has no vessels of its own. */
 export type GradedResult = Pick<Result, 'case' | 'title' | 'findings'> & Explained;
 
 /** One graded line. `credit` is 1 (right), 0.5 (near) or 0. */
@@ -15,10 +15,10 @@ export interface GradedItem {
   /** The path of the value, or `finding ID`. */
   what: string;
   expected: string;
-  /** What the result or the trainee says; undefined where it says nothing. */
+  /** The value in the result or the trainee's answer; undefined if there is none. */
   got?: string;
   credit: number;
-  /** Only on a miss: what is wrong and by how much, or which path is nearest. */
+  /** Only on a miss: what is wrong and by how much, or the nearest path. */
   feedback?: string;
   /** FILE:LINE:COLUMN of the expectation or answer. */
   where: string;
@@ -34,9 +34,9 @@ export interface Grade {
   items: GradedItem[];
 }
 
-/** A number without a tolerance must agree to this share of itself: what is left of rounding in a double. */
+/** Relative tolerance for a number without one, to allow for rounding. */
 const RELATIVE_SLACK = 1e-9;
-/** A measured number off by up to so many tolerances earns half the credit: common practice, no source. */
+/** A measured number within this many tolerances gets half credit: common practice, no source. */
 const NEAR = 2;
 const HALF = 0.5;
 
@@ -55,7 +55,7 @@ export function gradeOf(patientCase: Pick<Result, 'case' | 'title'>, items: Grad
 
 /**
  * Grades a computed result against the answer key of its case. `locate` gives FILE:LINE:COLUMN of a path of the case file.
- * Throws InputFailure (2) where two lines of the key lead to the same value.
+ * Throws InputFailure (2) if two lines of the key refer to the same value.
  */
 export function gradeResult(
   expected: readonly Expectation[],
@@ -81,7 +81,7 @@ function gradeFinding(id: string, present: boolean, result: GradedResult): Judge
   const expected = present ? 'present' : 'absent';
   const got = found ? 'present' : 'absent';
   if (expected === got) {
-    // an absent finding that was misspelt would pass for ever
+    // otherwise a misspelt finding with `present: no` would always pass
     const near = found ? undefined : nearestKey(id, ids);
     if (near === undefined) return { what, expected, got, credit: 1 };
     return { what, expected, got, credit: 0, feedback: `"${near}" is present: was it meant? Check the id.` };
@@ -110,7 +110,7 @@ function gradeValue(entry: Expectation, result: GradedResult): Judged {
   return { what, expected, got, credit, feedback: [feedback, why].filter(Boolean).join(' ') };
 }
 
-/** Why a path leads to nothing, and the nearest one that exists. */
+/** Why a path does not exist, and the nearest one that does. */
 export function absentText(found: { until: string; nearest?: string; because?: string }): string {
   const parts = ['The result contains no such value'];
   if (found.because !== undefined) parts.push(`: ${found.because.replace(/\.$/, '')}`);
@@ -126,7 +126,7 @@ function expectedText({ equals, within }: Expectation): string {
   return typeof equals === 'number' && within ? `${text} within ${plainNumber(within)}` : text;
 }
 
-/** A value of the result as one line of text; lists joined by commas. */
+/** A value of the result as one line of text, with lists joined by commas. */
 export function valueText(value: unknown): string {
   if (typeof value === 'number') return plainNumber(value);
   if (Array.isArray(value)) return value.map(valueText).join(', ');
@@ -134,13 +134,16 @@ export function valueText(value: unknown): string {
   return String(value);
 }
 
-/** How a number is judged: its tolerance, and whether it is a count, which is never nearly right. */
+/** How a number is judged: its tolerance, and whether it is a count, which cannot be near. */
 export interface Judging {
   within?: number;
   exact?: boolean;
 }
 
-/** Compares what is wanted with what is there. Numbers within the tolerance are right; measured ones within twice of it are near. */
+/**
+ * Compares the wanted value with the actual one. Numbers within the tolerance are right; measured ones within twice the tolerance are
+ * near.
+ */
 export function judge(
   wanted: Wanted,
   got: unknown,

@@ -2,19 +2,19 @@ import { dottedPath } from '../foundation/dotted-path.js';
 import { InputFailure } from '../foundation/failure.js';
 import { valueAt } from '../result/value-path.js';
 
-/** A line of a key or of a trainee's answers, by what it asks for. */
+/** The value or finding that a line of a key or of a trainee's answers refers to. */
 export interface AskedFor {
   /** The path of a value, or the id of a finding. */
   value?: string;
   finding?: string;
 }
 
-/** What a line is called in a report: its path, or `finding ID`. */
+/** The name of a line in a report: its path, or `finding ID`. */
 export const whatOf = ({ value, finding }: AskedFor): string => value ?? `finding ${finding}`;
 
 /**
- * A word that two lines share exactly when they ask for the same thing: the place in the result that a path leads to, however it is
- * written (`closure[0]`, `closure.0`, `closure.lobe`); without a result, or where the path leads nowhere, the path itself.
+ * A key that is equal for two lines exactly if they refer to the same value: the place in the result that a path leads to, however it is
+ * written (`closure[0]`, `closure.0`, `closure.lobe`); without a result, or if there is no such place, the path itself.
  */
 export function sameValueKey(line: AskedFor, result?: object): string {
   if (line.value === undefined) return whatOf(line);
@@ -23,7 +23,7 @@ export function sameValueKey(line: AskedFor, result?: object): string {
 }
 
 /**
- * Refuses lines that ask for the same thing twice: the second would count again, or contradict the first.
+ * Rejects lines that refer to the same value: the second would count again, or contradict the first.
  * Throws InputFailure (2) with the places of both, one line for each repetition.
  */
 export function refuseRepeated(lines: readonly (AskedFor & { where: string })[], result?: object): void {

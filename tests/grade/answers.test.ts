@@ -129,7 +129,7 @@ describe("a trainee's answers", () => {
     ],
     ['format: pavm-answers/1\nanswers: [7]', 'mine.yaml:2:11 answers[0]'],
     ['format: pavm-answers/1\ncase: 7\nanswers: [{ value: a, answer: 1 }]', 'mine.yaml:2:7 case'],
-    ['format: pavm-answers/1\nanswers: [{ value: a, answer: [1] }]', 'no single value'],
+    ['format: pavm-answers/1\nanswers: [{ value: a, answer: [1] }]', 'not a single value'],
   ])('%j is refused with its place', (text, message) => {
     expect(() => parseAnswers(text, 'mine.yaml')).toThrow(
       expect.objectContaining({ exitCode: 2, message: expect.stringContaining(message) }),
