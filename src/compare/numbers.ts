@@ -79,10 +79,9 @@ function headlineChange(old: Result, now: Result): NumberChange[] {
 
 /** Shunts by different methods give no trend, nor do values that depend on them. */
 function noTrend(path: string, old: Result, now: Result): string | undefined {
-  const visit = /^shunt_after\..*fraction$/.test(path) ? 'shunt_after' : 'shunt';
   if (path.startsWith('closure.')) return otherMethods(headlineShunt(old), headlineShunt(now));
-  if (visit === 'shunt' && !/^shunt\..*fraction$/.test(path)) return undefined;
-  return otherMethods(old[visit], now[visit]);
+  const visit = (['shunt', 'shunt_after'] as const).find((one) => path.startsWith(`${one}.`));
+  return visit && path.endsWith('fraction') ? otherMethods(old[visit], now[visit]) : undefined;
 }
 
 /** A statement if two shunts were computed by different methods, else undefined. */

@@ -28,6 +28,10 @@ describe('a change beside both intervals', () => {
     expect(judgeChange(10, 12, [9, 11])).toEqual({ change: 2 });
   });
 
+  it('of nothing counts as one upwards', () => {
+    expect(judgeChange(10, 10, [1, 13], [6, 99])).toEqual({ change: 0, combined: 5, exceeds: false });
+  });
+
   it('an interval that does not hold its value adds nothing', () => {
     expect(judgeChange(10, 12, [8, 9], [12, 13])).toEqual({ change: 2, combined: 0, exceeds: true });
   });
@@ -65,6 +69,23 @@ describe('growth a year', () => {
     expect(text(usual + 0.01, 0.01)).toContain('faster than');
     expect(text(usual, 0.01)).not.toContain('faster');
     expect(text(usual + 0.01, 2 * usual)).not.toContain('faster');
+  });
+
+  it('is told in full, with the source where it is fast', () => {
+    const usual = numberOf(rules, 'usual-growth');
+    const text = (change: number, combined: number, unit = 'mm') =>
+      growthOf([{ ...row(change, combined), unit }], 1, rules)[0].text;
+    expect(text(1, 0.5)).toBe('grew 1.00 mm a year; beyond both intervals');
+    // an interval that ends at none is one of no change
+    expect(text(1, 1)).toBe('grew 1.00 mm a year; not distinguishable from no change');
+    expect(text(-1, 1)).toBe('shrank 1.00 mm a year; not distinguishable from no change');
+    expect(text(0, 1)).toBe('grew 0.00 mm a year; not distinguishable from no change');
+    expect(text(usual + 1, 0.5)).toBe(
+      `grew ${usual + 1}.00 mm a year; beyond both intervals; faster than the ${usual} mm a year of published series (Faughnan et al., J Med Genet 2011;48:73 (HHT guidelines) (quoted elsewhere))`,
+    );
+    // the published growth is one of diameters
+    expect(text(usual + 1, 0.5, 'mL')).toBe(`grew ${usual + 1}.00 mL a year; beyond both intervals`);
+    expect(growthOf([{ path: 'sac.longest_mm', what: 'sac', unit: 'mm', old: 5 }], 1, rules)).toEqual([]);
   });
 
   it('is that of sizes alone', () => {
@@ -134,5 +155,8 @@ describe('the trend of the shunt', () => {
     );
     expect(otherMethods(shunt(0.3, 0.1), shunt(0.2, 0.1))).toBeUndefined();
     expect(otherMethods(undefined, shunt(0.2, 0.1))).toBeUndefined();
+    expect(otherMethods(shunt(0.2, 0.1), undefined)).toBeUndefined();
+    const bare = result({ fraction: 0.2, method: 'content' } as Shunt);
+    expect(trend(known, bare)).toMatch(/20\.0 % before treatment in the new one: 10\.0 points lower\.$/);
   });
 });

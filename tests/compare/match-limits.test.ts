@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { growthOf } from '../../src/compare/growth.js';
+import type { LesionPose } from '../../src/compare/lesion-pose.js';
 import { matchVessels } from '../../src/compare/match-vessels.js';
 import type { NumberChange } from '../../src/compare/numbers.js';
-import type { PlacedLesion, PlacedVessel } from '../../src/compare/placed-lesion.js';
+import { movedLesion, type PlacedLesion, type PlacedVessel } from '../../src/compare/placed-lesion.js';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { numberOf } from '../../src/rules/rule.js';
@@ -57,6 +58,145 @@ describe('one vessel of two scans', () => {
     const at = (aside: number) => matchOf(vessel('A1'), vessel('A1', { aside }), vessel('X', { aside: 0.5 }));
     expect(at((lead + 1) / 2 - 0.01)).toEqual(['name', 'A1']);
     expect(at((lead + 1) / 2 + 0.01)).toEqual(['geometry', 'X']);
+  });
+});
+
+/** Points 1 mm apart on a straight line. */
+const line = (from: Vec3, step: Vec3, count: number): Vec3[] =>
+  Array.from({ length: count }, (_, i) => from.map((c, k) => c + i * step[k]) as Vec3);
+const matched = (old: PlacedVessel[], now: PlacedVessel[], more: Partial<PlacedLesion>[] = [{}, {}]) =>
+  matchVessels({ ...lesion(...old), ...more[0] }, { ...lesion(...now), ...more[1] }, undefined, rules);
+
+describe('how far apart', () => {
+  it('a course is by its mean distance, of the way that is less', () => {
+    // at a right angle to x through the neck: its points lie 0 to n mm off, n / 2 in the mean
+    const upright = (n: number): PlacedVessel => ({
+      ...vessel('X'),
+      course: line([40, n, 0], [0, -1, 0], n + 1),
+    });
+    const most = 2 * limit('same-vessel-course');
+    expect(matched([vessel('A1')], [upright(most)]).matches).toEqual([
+      {
+        role: 'feeder',
+        oldName: 'A1',
+        newName: 'X',
+        matchedBy: 'geometry',
+        neckDistanceMm: 0,
+        courseDistanceMm: limit('same-vessel-course'),
+      },
+    ]);
+    expect(matchOf(vessel('A1'), upright(most + 1))).toEqual(['none', undefined]);
+    // the last 10 mm alone, 3 mm aside: every point of the short one lies 3 mm off
+    const short = { ...vessel('A1', { aside: 3 }), course: line([30, 3, 0], [1, 0, 0], 11) };
+    expect(matched([vessel('A1')], [short]).matches).toMatchObject([
+      { matchedBy: 'name', neckDistanceMm: 3, courseDistanceMm: 3 },
+    ]);
+  });
+
+  it('is not said where a place is missing', () => {
+    const { neck: _, ...neckless } = vessel('A1');
+    const bare = { ...neckless, course: [] };
+    for (const [old, now, by, keys] of [
+      [bare, bare, 'name', []],
+      [bare, vessel('A1'), 'name', []],
+      [vessel('A1'), bare, 'name', []],
+      [{ ...bare, neck: [0, 0, 0] as Vec3 }, vessel('A1'), 'name', ['neckDistanceMm']],
+      // both lie somewhere, and without a neck it is not known whether at one place
+      [neckless, vessel('A1'), 'name-only', ['courseDistanceMm']],
+      [vessel('A1'), neckless, 'name-only', ['courseDistanceMm']],
+    ] as const) {
+      const [match] = matched([old], [now]).matches;
+      const { role, oldName, newName, matchedBy, ...distances } = match;
+      expect([role, oldName, newName, matchedBy]).toEqual(['feeder', 'A1', 'A1', by]);
+      expect(Object.keys(distances)).toEqual(keys);
+    }
+  });
+});
+
+describe('what place does not tell', () => {
+  const drain = (name: string): PlacedVessel => ({
+    ...vessel(name),
+    vessel: { role: 'drain' } as PlacedVessel['vessel'],
+  });
+  const short = ({ matches }: ReturnType<typeof matched>) =>
+    matches.map(({ oldName, newName, matchedBy }) => [oldName, newName, matchedBy]);
+
+  it('goes by the name, of one role', () => {
+    const far = vessel('A1', { aside: 100 });
+    expect(short(matched([vessel('A1')], [far]))).toEqual([['A1', 'A1', 'name-only']]);
+    expect(short(matched([vessel('A1')], [vessel('X', { aside: 100 })]))).toEqual([
+      ['A1', undefined, 'none'],
+      [undefined, 'X', 'none'],
+    ]);
+    expect(short(matched([vessel('A1')], [drain('A1')]))).toEqual([
+      ['A1', undefined, 'none'],
+      [undefined, 'A1', 'none'],
+    ]);
+    expect(matched([], [drain('V1')]).matches).toEqual([{ role: 'drain', newName: 'V1', matchedBy: 'none' }]);
+  });
+
+  it('at one place keeps its name, in whatever order they come', () => {
+    const [own, other] = [vessel('A1', { aside: limit('same-vessel-name') / 2 }), vessel('X')];
+    for (const now of [
+      [own, other],
+      [other, own],
+    ])
+      expect(short(matched([vessel('A1')], now))).toEqual([
+        ['A1', 'A1', 'name'],
+        [undefined, 'X', 'none'],
+      ]);
+  });
+});
+
+describe('without a pose', () => {
+  it('the middles of the sacs are laid on each other, where both scans have one', () => {
+    const shifted = movedLesion({ ...lesion(vessel('X')), sacMm: [1, 2, 3] }, ([x, y, z]) => [
+      x + 60,
+      y,
+      z - 9,
+    ]);
+    const old = { sacMm: [1, 2, 3] as Vec3 };
+    expect(matched([vessel('A1')], shifted.vessels, [old, { sacMm: shifted.sacMm }])).toEqual({
+      matchedIn: 'sac',
+      matches: [
+        {
+          role: 'feeder',
+          oldName: 'A1',
+          newName: 'X',
+          matchedBy: 'geometry',
+          neckDistanceMm: 0,
+          courseDistanceMm: 0,
+        },
+      ],
+    });
+    for (const sacs of [
+      [{}, { sacMm: shifted.sacMm }],
+      [old, {}],
+      [{}, {}],
+    ]) {
+      const { matches, matchedIn } = matched([vessel('A1')], shifted.vessels, sacs);
+      expect([matches[0].matchedBy, matchedIn]).toEqual(['none', 'as-given']);
+    }
+  });
+
+  it('with one the new vessels are moved by it', () => {
+    // a quarter turn about z, and 5 mm along it
+    const pose = {
+      pose: {
+        rotation: [
+          [0, -1, 0],
+          [1, 0, 0],
+          [0, 0, 1],
+        ],
+        translationMm: [0, 0, 5],
+      },
+    } as unknown as LesionPose;
+    const before = movedLesion(lesion(vessel('A1')), ([x, y, z]) => [-y, x, z + 5]);
+    const { matches, matchedIn } = matchVessels(before, lesion(vessel('X')), pose, rules);
+    expect([matchedIn, matches[0]]).toMatchObject([
+      'pose',
+      { newName: 'X', neckDistanceMm: 0, courseDistanceMm: 0 },
+    ]);
   });
 });
 

@@ -3,6 +3,11 @@ import { compareNumbers, type NumberChange } from '../../src/compare/numbers.js'
 import type { Result } from '../../src/result/result.generated.js';
 
 const result = (parts: object): Result => parts as unknown as Result;
+/** Paths of the shares of a shunt, by the keys. */
+const numberPaths = (one: Result): string[] =>
+  (['shunt', 'shunt_after'] as const)
+    .filter((visit) => one[visit]?.fraction !== undefined)
+    .map((visit) => `${visit}.fraction`);
 const pathsOf = (rows: readonly NumberChange[]): string[] => rows.map(({ path }) => path);
 
 describe('the numbers of two results', () => {
@@ -114,6 +119,86 @@ describe('the numbers of two results', () => {
     // legs of 0.03 and 0.04
     expect(row).toMatchObject({ path: 'headline_shunt.fraction', old: 0.3, new: 0.06, exceeds: true });
     expect(row.combined).toBeCloseTo(0.05, 12);
-    expect(compareNumbers(after, result({ baseline: 'after' }))[0].path).not.toBe('headline_shunt.fraction');
+    expect(row).toMatchObject({
+      what: 'shunt that the plan depends on',
+      oldInterval: [0.27, 0.33],
+      newInterval: [0.02, 0.1],
+    });
+    // of the two visits the same the other way round
+    expect(compareNumbers(after, before)[0]).toMatchObject({ old: 0.06, new: 0.3 });
+    const without = result({ baseline: 'after', shunt: { method: 'content', fraction: 0.3 } });
+    for (const pair of [
+      [after, without],
+      [without, after],
+      [before, result({ ...after, shunt_after: { method: 'content' } })],
+    ] as const)
+      expect(pathsOf(compareNumbers(...pair)).sort()).toEqual([...new Set(pair.flatMap(numberPaths))].sort());
+    const bare = result({ baseline: 'after', shunt_after: { method: 'content', fraction: 0.05 } });
+    const [loose] = compareNumbers(bare, bare);
+    expect(loose).toStrictEqual({
+      path: 'headline_shunt.fraction',
+      what: 'shunt that the plan depends on',
+      unit: '',
+      old: 0.05,
+      new: 0.05,
+      change: 0,
+    });
+    const other = result({ baseline: 'after', shunt_after: { method: 'dissolved', fraction: 0.05 } });
+    const [head, own] = compareNumbers(after, other).filter(({ noTrendBecause }) => noTrendBecause);
+    expect([head.path, own.path]).toEqual(['headline_shunt.fraction', 'shunt_after.fraction']);
+    for (const one of [head, own]) {
+      expect(one.noTrendBecause).toBe('the shunts were found by different methods (content and dissolved)');
+      expect(one).not.toHaveProperty('change');
+    }
+    // the shunt before is another visit's
+    const both = result({ ...other, shunt: { method: 'content', fraction: 0.3 } });
+    const shunt = compareNumbers(after, both).find(({ path }) => path === 'shunt.fraction');
+    expect(shunt).toHaveProperty('change', 0);
+  });
+
+  it('what one plan alone holds has no trend to speak of', () => {
+    const one = result({
+      shunt: { method: 'content', fraction: 0.3 },
+      closure: [{ closed: ['A1'], shunt_fraction: 0.1 }],
+    });
+    const other = result({ shunt: { method: 'dissolved', fraction: 0.2 }, closure: [] });
+    for (const rows of [compareNumbers(one, other), compareNumbers(other, one)]) {
+      const row = rows.find(({ path }) => path === 'closure.A1.shunt_fraction');
+      expect(row).not.toHaveProperty('noTrendBecause');
+      expect(row).not.toHaveProperty('change');
+    }
+  });
+
+  it('are told in words, with the unit and the interval of an entry of a list', () => {
+    const one = result({
+      lesion: { side: 'left', lobe: null },
+      sac: { axes_mm: [24, 22, 21] },
+      closure: [{ closed: ['A1'], shunt_fraction: 0.1, intervals: { shunt_fraction: [0.05, 0.15] } }],
+      neighbours: [
+        { from: 'A1', to: 'bronchus', distance_mm: 3 },
+        { from: 'A1', to: 5, name: 'rib', distance_mm: 4 },
+        { from: 5, to: 'A1', name: 'heart', distance_mm: 6 },
+        null,
+        7,
+      ],
+    });
+    const rows = compareNumbers(one, one).map(({ path, what, unit, oldInterval }) => [
+      path,
+      what,
+      unit,
+      ...(oldInterval ?? []),
+    ]);
+    expect(rows).toEqual([
+      ['sac.axes_mm.0', 'sac: longest axis', 'mm'],
+      ['sac.axes_mm.1', 'sac: middle axis', 'mm'],
+      ['sac.axes_mm.2', 'sac: shortest axis', 'mm'],
+      ['closure.A1.shunt_fraction', 'after closing A1: shunt', '', 0.05, 0.15],
+      ['neighbours.A1-bronchus.distance_mm', 'between A1 and bronchus: least distance', 'mm'],
+      ['neighbours.rib.to', 'between rib: to', ''],
+      ['neighbours.rib.distance_mm', 'between rib: least distance', 'mm'],
+      ['neighbours.heart.from', 'between heart: from', ''],
+      ['neighbours.heart.distance_mm', 'between heart: least distance', 'mm'],
+      ['neighbours.4', 'between 4', ''],
+    ]);
   });
 });

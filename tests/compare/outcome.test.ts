@@ -6,6 +6,7 @@ import type { ShrinkageReading } from '../../src/plan/follow-up-shrinkage.js';
 import type { Result } from '../../src/result/result.generated.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { numberOf } from '../../src/rules/rule.js';
+import { sourceText } from '../../src/rules/source-text.js';
 import { withNumber } from '../rules/with-number.js';
 
 const rules = loadRules();
@@ -78,6 +79,25 @@ describe('what a treatment has done', () => {
     expect(text(0, 5, 3.24)).toContain('cannot be told from none (at most 3.2 %)');
   });
 
+  it('says in full what is known and what is not', () => {
+    const source = sourceText(rules.byId.get('normal-shunt')!.source!);
+    const text = (percent?: number, reading?: ShrinkageReading['reading']): string =>
+      treatmentOutcome(scan({ percent }), 'treated-between', reading && shrunk(reading), rules)!.text;
+    expect(text(3.4, 'closed')).toBe(
+      `Closed as far as can be told: no feeding artery is left on the new scan, the shunt after it is 3.4 %, where up to ${NORMAL} % is normal (${source}), and the shrinkage reads as closed. Only an angiogram proves it.`,
+    );
+    expect(text()).toBe(
+      'Not known: no feeding artery is left on the new scan, the shunt after it is not known, and the shrinkage is not known. Absence from the model does not prove closure.',
+    );
+    expect(text(undefined, 'indeterminate')).toMatch(
+      /^Doubtful: no feeding artery .* reads as indeterminate\./,
+    );
+    expect(source).not.toBe('');
+    // gases after it that give no share
+    const noShare = { ...scan({}), shunt_after: { method: 'content' } } as unknown as Result;
+    expect(treatmentOutcome(noShare, 'treated-between', undefined, rules)?.reading).toBe('not known');
+  });
+
   it('names the feeders that are left', () => {
     const vessels = { A1: 'feeder', V1: 'drain', A2: 'feeder' };
     const { text } = treatmentOutcome(scan({ vessels }), 'treated-between', undefined, rules)!;
@@ -130,6 +150,7 @@ describe('feeders that came, went or stayed open', () => {
     for (const course of ['treated-between', 'treated-before'] as const) {
       const [one] = changes(match('systemic-feeder', undefined, 'B'), course);
       expect(one).toMatchObject({ what: 'new', text: expect.stringContaining('a systemic collateral') });
+      expect(one.text).toMatch(/^B \(systemic feeding artery, 5\.3 mm mean calibre\) was not/);
     }
   });
 
@@ -146,6 +167,8 @@ describe('feeders that came, went or stayed open', () => {
       'treated-between',
       withNumber('persistence-recanalised', 77),
     );
-    expect(told[0].text).toContain('77 % were recanalised');
+    expect(told[0].text).toMatch(
+      /77 % were recanalised .* \(Woodward et al\., Radiology 2013;269:919 \(excerpt\)\)\.$/,
+    );
   });
 });

@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { comparePatients, type PatientComparison } from '../../src/compare/compare-patients.js';
 import type { PatientResult } from '../../src/result/patient-result.js';
+import type { Result } from '../../src/result/result.generated.js';
 import { loadRules } from '../../src/rules/load-rules.js';
+import { resultOf } from '../grade/make.js';
 
 const rules = loadRules();
 
@@ -71,6 +73,7 @@ describe('two plans of one patient', () => {
     ['one of its feeders is left', [A2, B1], [[A2], [B1]], 'changed'],
     ['another feeder came into it', [A1, A2, B1], [[A1, A2, B1]], 'changed'],
     ['its feeders are open and in no session', [A1, A2, B1], [[B1]], 'changed'],
+    ['another session of as many, one of them its own', [A1, A2, B1], [[A1, B1], [A2]], 'changed'],
   ])('the first session, %s', (_, feeders, sessions, state) => {
     const found = compare(
       { lesions: open(A1, A2, B1), sessions: [[A1, A2], [B1]] },
@@ -119,6 +122,66 @@ describe('two plans of one patient', () => {
     const stop = (where: string) => [{ id: 's', level: 'stop', where, text: 'x' }];
     expect(compare({ findings: stop('left') }, { findings: stop('left') }).because).toEqual([]);
     expect(compare({ findings: stop('left') }, { findings: stop('right') }).because).toHaveLength(1);
+  });
+
+  it('says whose plans they are, with the dates that are stated', () => {
+    const undated = side({});
+    delete undated.result.scan_date;
+    expect(comparePatients(side({}), undated, { rules })).toMatchObject({
+      old: { patient: 'grebe', scanDate: '2026-01-02' },
+    });
+    expect(comparePatients(side({}), undated, { rules }).new).toStrictEqual({ patient: 'grebe' });
+  });
+
+  it('what is told of several lesions in the same words is said once', () => {
+    const stop = { id: 's', level: 'stop', where: 'x', text: 'y' };
+    expect(compare({}, { findings: [stop, stop] }).because).toEqual(['New stop on x: y']);
+  });
+
+  it('without the same files in both no caution, in whatever order they are named', () => {
+    const files = (...inputs: [string, string][]) => {
+      const one = side({});
+      one.result.inputs = inputs.map(([path, sha256]) => ({ path, sha256, bytes: 1 }));
+      return one;
+    };
+    const because = (a: ReturnType<typeof files>, b: ReturnType<typeof files>) =>
+      comparePatients(a, b, { rules }).because;
+    const said = ['caution: Both plans use the same files.'];
+    expect(because(files(['a', '1'], ['b', '2']), files(['b', '2'], ['a', '1']))).toEqual(said);
+    expect(because(files(['a', '1']), files(['a', '2']))).toEqual([]);
+    expect(because(files(['a', '1']), files(['b', '1']))).toEqual([]);
+    const more = files(['a', '1']);
+    more.result.inputs[0].bytes = 2;
+    expect(because(files(['a', '1']), more)).toEqual(said);
+  });
+
+  it('a lesion that is open in both is compared as one, and what changes it is said with its id', () => {
+    const left = (result: Result, ids = ['left']) => ({
+      ...side({ lesions: Object.fromEntries(['left', 'right'].map((id) => [id, { state: 'open' }])) }),
+      lesions: Object.fromEntries(ids.map((id) => [id, result])),
+    });
+    const now = resultOf(
+      (r) => void r.findings.push({ id: 'x', level: 'stop', where: 'sac', text: 'a hole' }),
+    );
+    const found = comparePatients(left(resultOf(), ['left', 'right']), left(now), { rules });
+    expect(found.lesions.map(({ id, comparison }) => [id, comparison?.verdict])).toEqual([
+      ['left', 'plan changes'],
+      ['right', undefined],
+    ]);
+    expect(found.lesions[1]).not.toHaveProperty('comparison');
+    expect(found.because[0]).toBe('left: finding x: not there to stop at sac');
+    // the same files in both are a caution of the lesion, which does not change the plan
+    const same = comparePatients(left(resultOf()), left(resultOf()), { rules });
+    expect(same.lesions[0].comparison?.because).toHaveLength(1);
+    expect([same.verdict, same.because]).toEqual([
+      'plan stands',
+      ['caution: Both plans use the same files.'],
+    ]);
+    expect(comparePatients(left(resultOf(), []), left(now), { rules }).lesions[0]).not.toHaveProperty(
+      'comparison',
+    );
+    const treated = comparePatients(left(resultOf()), left(resultOf()), { rules, treated: true });
+    expect(treated.lesions[0].comparison?.course).toBe('treated-between');
   });
 
   it('the same files are a caution and no change', () => {

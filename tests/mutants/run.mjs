@@ -58,8 +58,6 @@ for (const { name, subject, mutate } of jobs) {
     tempDirName: `.mutants/sandbox-${name}`,
     reporters: ['json', 'progress-append-only'],
     jsonReporter: { fileName: `.mutants/${name}.json` },
-    incremental: true,
-    incrementalFile: `.mutants/${name}-incremental.json`,
     disableTypeChecks: false,
   });
   results.push(...(await tester.runMutationTest()));

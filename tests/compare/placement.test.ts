@@ -1,0 +1,114 @@
+import { describe, expect, it } from 'vitest';
+import type { LesionPose } from '../../src/compare/lesion-pose.js';
+import type { VesselMatch } from '../../src/compare/match-vessels.js';
+import { placementRemarks } from '../../src/compare/placement.js';
+import { verdictLine, verdictOf, withObstacle } from '../../src/compare/verdict.js';
+import { loadRules } from '../../src/rules/load-rules.js';
+import { numberOf } from '../../src/rules/rule.js';
+
+const rules = loadRules();
+const largestTurn = (): number => numberOf(rules, 'overlay-largest-turn');
+
+const found = (handedness: LesionPose['handedness'], turnDeg = 0): LesionPose =>
+  ({ handedness, turnDeg, misfitMm: 7.25, mirrorMisfitMm: 0.25 }) as LesionPose;
+const elsewhere = { role: 'feeder', oldName: 'A1', newName: 'A1', matchedBy: 'name-only' } as VesselMatch;
+const CHECK = 'check surfaces.frame and the export of both cases';
+const DOUBT = 'A1 does not lie where it lay: check that it is the same vessel';
+
+describe('how the new lesion lies on the old one', () => {
+  it.each<[LesionPose['handedness'] | undefined, string[], string[], RegExp[]]>([
+    [undefined, [], [DOUBT], []],
+    ['same', [], [DOUBT], []],
+    ['undecided', [], [DOUBT], [/fit as well in a mirror image.*See whether --overlay tells it\.$/]],
+    [
+      'mirrored',
+      [
+        `the new scan is a mirror image of the old one (misfit of the mirror image 0.3 mm, of the lesion itself 7.3 mm); ${CHECK}`,
+      ],
+      [],
+      [],
+    ],
+    [
+      'mirrored-or-turned',
+      [
+        `the new scan is a mirror image of the old one, or lies turned by 170° (misfit of the mirror image 0.3 mm, of the lesion itself 7.3 mm); ${CHECK}`,
+      ],
+      [],
+      [],
+    ],
+    ['unlike', [], ['the vessels of the two scans lie alike in no pose: check that it is one lesion'], []],
+  ])('%s: one cause is said once', (handedness, obstacles, cautions, notes) => {
+    const placed = handedness && found(handedness, 170);
+    const remarks = placementRemarks(placed, false, [elsewhere], rules);
+    expect(remarks).toEqual({
+      obstacles,
+      cautions,
+      notes: notes.map((one) => expect.stringMatching(one)),
+    });
+  });
+
+  it('turned further than a patient lies: only in patient axes, and past the limit', () => {
+    const cautions = (turnDeg: number, inPatientAxes: boolean, hand: LesionPose['handedness'] = 'same') =>
+      placementRemarks(found(hand, turnDeg), inPatientAxes, [], rules).cautions;
+    const beyond = largestTurn() + 1;
+    const caution = `the patient lies turned by ${beyond}° between the scans, which is doubtful: ${CHECK}`;
+    expect(cautions(beyond, true)).toEqual([caution]);
+    expect(cautions(beyond, true, 'undecided')).toEqual([caution]);
+    expect(cautions(beyond, false)).toEqual([]);
+    expect(cautions(largestTurn(), true)).toEqual([]);
+    expect(cautions(beyond, true, 'mirrored')).toEqual([]);
+  });
+});
+
+describe('names', () => {
+  const match = (oldName?: string, newName?: string): VesselMatch =>
+    ({ role: 'feeder', oldName, newName, matchedBy: 'geometry' }) as VesselMatch;
+  const named = (...matches: VesselMatch[]) => {
+    const { cautions, notes } = placementRemarks(undefined, false, matches, rules);
+    return { cautions, notes };
+  };
+  it('that changed are a note', () => {
+    expect(named(match('A1', 'upper'), match('A2', 'A2'))).toEqual({
+      cautions: [],
+      notes: ['A1 of the old plan is called upper in the new one.'],
+    });
+  });
+  it('that stand for another vessel than before are cautions', () => {
+    expect(named(match('A1', 'A2'), match('A2', 'A1'))).toEqual({
+      cautions: [
+        'A1 of the old plan is called A2 in the new one',
+        'A2 of the old plan is called A1 in the new one',
+      ],
+      notes: [],
+    });
+  });
+  it('of what came or went are no news', () => {
+    expect(named(match('A1', undefined), match(undefined, 'A3'))).toEqual({ cautions: [], notes: [] });
+  });
+});
+
+describe('the verdict', () => {
+  it.each<[string[], string[], string[], boolean, string, boolean, string]>([
+    [[], [], [], true, 'plan stands', true, 'plan stands, unchanged'],
+    [[], [], [], false, 'plan stands', false, 'plan stands'],
+    [[], [], ['c'], true, 'plan stands', true, 'plan stands, unchanged; caution: c'],
+    [[], ['r', 's'], [], true, 'plan changes', false, 'plan changes: r; s'],
+    [[], ['r'], ['c'], false, 'plan changes', false, 'plan changes: r; caution: c'],
+    [['o'], [], [], true, 'not comparable', false, 'not comparable: o'],
+    [['o'], ['r'], ['c'], true, 'not comparable', false, 'not comparable: o; r; caution: c'],
+  ])('obstacles %j, reasons %j, cautions %j, nothing else %s: %s', (...row) => {
+    const [obstacles, reasons, cautions, nothingElse, verdict, unchanged, line] = row;
+    const judged = verdictOf({ obstacles, reasons, cautions, nothingElse });
+    expect(judged).toEqual({
+      verdict,
+      unchanged,
+      because: [...obstacles, ...reasons, ...cautions.map((text) => `caution: ${text}`)],
+    });
+    expect(verdictLine(judged)).toBe(line);
+    expect(withObstacle(judged, 'first')).toEqual({
+      verdict: 'not comparable',
+      unchanged: false,
+      because: ['first', ...judged.because],
+    });
+  });
+});
