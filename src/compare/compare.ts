@@ -154,7 +154,7 @@ function displayNames(old: Result, matches: readonly VesselMatch[]): Map<string,
   const names = new Map<string, string>();
   for (const { oldName, newName } of matches) {
     if (newName === undefined) continue;
-    const taken = oldName === undefined && Object.hasOwn(old.vessels, newName);
+    const taken = Object.hasOwn(old.vessels, newName);
     names.set(newName, oldName ?? (taken ? `${newName} (new)` : newName));
   }
   return names;

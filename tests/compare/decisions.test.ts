@@ -300,6 +300,16 @@ describe('the order of closure', () => {
     });
   });
 
+  it('is not settled by one interval more that is missing', () => {
+    const rotated = both(
+      order('A2', 'A3', 'A1'),
+      alone('A1', 0.2, [0.1, 0.3]),
+      alone('A2', 0.2, [0.1, 0.3]),
+      alone('A3'),
+    );
+    expect(only(rotated, order('A1', 'A2', 'A3')).changesPlan).toBe(false);
+  });
+
   it('counts the feeders of both plans, and of these the ones that changed places', () => {
     expect(decisions(order('A2.b', 'A1', 'A3'), order('A1', 'B', 'A2.b'))[0]).toMatchObject({
       old: 'A1, A2.b',

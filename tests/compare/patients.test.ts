@@ -83,6 +83,14 @@ describe('two plans of one patient', () => {
     expect(found.because.some((text) => text.startsWith('Session 1'))).toBe(state === 'changed');
   });
 
+  it.each<[string, Side['lesions'], string[][], string]>([
+    ['a lesion that does not list its feeders', { left: { state: 'open' } }, [[A1]], 'stands'],
+    ['the same, in no session', { left: { state: 'not planned' } }, [], 'done'],
+    ['a lesion that is gone', {}, [], 'done'],
+  ])('a session on %s', (_, lesions, sessions, state) => {
+    expect(compare({ sessions: [[A1]] }, { lesions, sessions }).sessions[0].state).toBe(state);
+  });
+
   it.each<[string, Side, Side, RegExp | undefined]>([
     ['the same device', { devices: { A1: { code: 'P8' } } }, { devices: { A1: { code: 'P8' } } }, undefined],
     [
@@ -122,6 +130,8 @@ describe('two plans of one patient', () => {
     const stop = (where: string) => [{ id: 's', level: 'stop', where, text: 'x' }];
     expect(compare({ findings: stop('left') }, { findings: stop('left') }).because).toEqual([]);
     expect(compare({ findings: stop('left') }, { findings: stop('right') }).because).toHaveLength(1);
+    const other = [{ ...stop('left')[0], id: 't' }];
+    expect(compare({ findings: stop('left') }, { findings: other }).because).toHaveLength(1);
   });
 
   it('says whose plans they are, with the dates that are stated', () => {

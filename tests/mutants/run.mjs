@@ -80,7 +80,7 @@ lines.push(row('**All**', results));
 for (const mutant of results.filter(({ status }) => MISSED.includes(status))) {
   const { line, column } = mutant.location.start;
   const change = mutant.replacement?.replace(/\s+/g, ' ').slice(0, 100);
-  lines.push(`${fileOf(mutant)}:${line + 1}:${column + 1} ${mutant.status} ${mutant.mutatorName}: ${change}`);
+  lines.push(`${fileOf(mutant)}:${line}:${column} ${mutant.status} ${mutant.mutatorName}: ${change}`);
 }
 process.stdout.write(`${lines.join('\n')}\n`);
 
