@@ -55,7 +55,7 @@ describe('a verdict of unchanged', () => {
     ['one of the numbers changed beyond it', sacOf(6.9, [6.3, 7.5]), same, false],
     ['a later delivery', later, same, false],
     ['a device outside its interval', same, oversizeOf([32, 36]), false],
-    ['a number without an interval', (r) => void (r.sac!.surface_cm2 = 20), same, true],
+    ['a number without an interval', (r) => void Object.assign(r.sac!, { surface_cm2: 20 }), same, true],
   ])('%s: %s', (_, after, before, unchanged) => {
     const { verdict, unchanged: found } = compare(after, before);
     expect([verdict, found]).toEqual(['plan stands', unchanged]);
