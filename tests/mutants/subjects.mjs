@@ -36,7 +36,9 @@ export const SUBJECTS = {
     mutate: [
       'src/compare/!(comparison-text|comparison-json|lesion-pose|number-words|overlay|patient-text|placed-lesion|scan-pair|working-views).ts',
     ],
-    tests: ['tests/compare/{changes,compare,comparison,decisions,match-limits,numbers,outcome,patients,placement,rename}.test.ts'],
+    tests: [
+      'tests/compare/{changes,compare,comparison,decisions,match-limits,numbers,outcome,patients,placement,rename}.test.ts',
+    ],
   },
   pose: {
     mutate: ['src/compare/lesion-pose.ts'],
