@@ -47,12 +47,12 @@ export function findLandingZone(
   const steadyMm = mean(even.slice(stretch.near, stretch.far));
   const measured = (i: number): boolean =>
     placeOf(i) >= profile[0].atMm - 1e-9 && placeOf(i) <= profile[profile.length - 1].atMm + 1e-9;
-  const [near, far] = withoutFlares(even, stretch, steadyMm, measured, definitions);
-  const left = even.slice(near, far);
-  const calibreMm = left.length > 0 ? mean(left) : 0;
   const endOf = (from: number): number => (from === even.length ? limitMm : placeOf(from - 1));
-  const inFlare = !isLongEnough(placeOf(near) - endOf(far), calibreMm, definitions);
-  const kept = inFlare ? stretch : withoutCorners(even, { near, far }, steadyMm, placeOf, definitions);
+  const isZone = ({ near, far }: Places): boolean =>
+    isLongEnough(placeOf(near) - endOf(far), mean(even.slice(near, far)), definitions);
+  const left = withoutFlares(even, stretch, steadyMm, measured, definitions);
+  const inFlare = left === undefined || !isZone(left);
+  const kept = inFlare ? stretch : withoutCorners(even, left, steadyMm, placeOf, definitions);
   const calibresMm = even.slice(kept.near, kept.far);
   const [fromMm, toMm] = [endOf(kept.far), placeOf(kept.near)];
   const within = profile.filter((s) => s.atMm >= fromMm - 1e-9 && s.atMm <= toMm + 1e-9);
@@ -74,6 +74,7 @@ interface Places {
   far: number;
 }
 
+/** False as well of a stretch that holds no place, whose mean calibre is NaN. */
 const isLongEnough = (lengthMm: Mm, calibreMm: Mm, definitions: MeasureDefinitions): boolean =>
   lengthMm + 1e-9 >= Math.max(definitions.landingMinimumMm, definitions.landingMinimumCalibres * calibreMm);
 
@@ -89,7 +90,6 @@ function steadyStretch(
 ): Places | undefined {
   const longEnough = (near: number): (Places & { fromMm: Mm }) | undefined => {
     const { far, calibreMm } = steadyFrom(even, near, definitions.landingVariation);
-    if (far === near) return undefined;
     const fromMm = far === even.length ? limitMm : placeOf(far - 1);
     return isLongEnough(placeOf(near) - fromMm, calibreMm, definitions) ? { near, far, fromMm } : undefined;
   };
@@ -105,8 +105,8 @@ function steadyStretch(
 /**
  * Moves both ends inwards to the first place from which the straight line fitted to the calibre over the next
  * max(flareCalibres, flareMm) inwards is no steeper than `flareSlope` plus `flareErrors` times its standard error.
- * An end from which no such place is found meets the other one. Only calibres between two sections count (`measured`):
- * the one that stands for the last bit before an end would make a flare look even.
+ * Undefined where one end finds no such place. Only calibres between two sections count (`measured`): the one that stands for
+ * the last bit before an end would make a flare look even.
  */
 function withoutFlares(
   even: readonly number[],
@@ -114,7 +114,7 @@ function withoutFlares(
   calibreMm: Mm,
   measured: (i: number) => boolean,
   definitions: MeasureDefinitions,
-): [number, number] {
+): Places | undefined {
   const { flareWindowMm, flareWindowCalibres, flareSlope, flareErrors } = definitions;
   const reach = Math.round(Math.max(flareWindowMm, flareWindowCalibres * calibreMm) / STEP_MM);
   const isEven = (from: number, direction: 1 | -1): boolean => {
@@ -126,12 +126,13 @@ function withoutFlares(
     const { slope, error } = straightLine(values, FIT_STEPS * STEP_MM);
     return Math.abs(slope) <= flareSlope + flareErrors * error;
   };
-  let sacSide = near;
-  while (sacSide + reach < far && !isEven(sacSide, 1)) sacSide++;
-  let farSide = far;
-  while (farSide - 1 - reach >= near && !isEven(farSide - 1, -1)) farSide--;
-  const runOut = sacSide + reach >= far || farSide - 1 - reach < near;
-  return runOut || farSide < sacSide ? [near, near] : [sacSide, farSide];
+  const firstEven = (from: number, direction: 1 | -1): number | undefined => {
+    for (let moved = 0; moved < far - near - reach; moved++)
+      if (isEven(from + direction * moved, direction)) return from + direction * moved;
+    return undefined;
+  };
+  const [sacSide, farSide] = [firstEven(near, 1), firstEven(far - 1, -1)];
+  return sacSide === undefined || farSide === undefined ? undefined : { near: sacSide, far: farSide + 1 };
 }
 
 /**

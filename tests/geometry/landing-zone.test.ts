@@ -113,6 +113,74 @@ describe('landing zone', () => {
     expect(zone.fromMm).toBeGreaterThan(22);
   });
 
+  /** Sections at the very places where the definition is evaluated: every 0.025 mm back from the neck at 20 mm. */
+  const stepwise = (calibreOfStep: (i: number) => number) =>
+    Array.from({ length: 801 }, (_, i) => ({
+      ...profileOf([calibreOfStep(i)])[0],
+      atMm: 20 - i * 0.025,
+    })).reverse();
+  const sectionsAt = (...places: number[]) => places.map((atMm) => ({ ...profileOf([5])[0], atMm }));
+  const every = (from: number, to: number): number[] =>
+    Array.from({ length: Math.round((to - from) / 0.5) + 1 }, (_, i) => from + i * 0.5);
+
+  it('holds a calibre for every 0.025 mm, both ends included', () => {
+    expect(find(() => 5, 0, 30)!.calibresMm).toHaveLength(30 / 0.025 + 1);
+    expect(find(() => 5, 0.01, 30)!.calibresMm).toHaveLength(29.975 / 0.025 + 1);
+  });
+
+  it('reaches to a limit that lies between two of these places, and is as long as that', () => {
+    expect(find(() => 5, 12.31, 30)!.fromMm).toBe(12.31);
+    // 5.02 mm long: the last place of the evaluation lies 5 mm before the neck
+    expect(find(() => 5, 24.98, 30, { landingMinimumMm: 5.01 })).toMatchObject({ fromMm: 24.98, toMm: 30 });
+    expect(find(() => 5, 24.98, 30, { landingMinimumMm: 5.03 })).toBeUndefined();
+  });
+
+  it('a variation of just its limit is steady: 4.5, 3.5, 4.5, 3.5 vary by a quarter of their mean', () => {
+    const waves = stepwise((i) => (i % 2 === 0 ? 4.5 : 3.5));
+    const zone = findLandingZone(waves, 0, 20, { ...DEFINITIONS, landingVariation: 0.25 });
+    expect(zone).toMatchObject({ fromMm: 0, toMm: 20, inFlare: false });
+    expect(findLandingZone(waves, 0, 20, { ...DEFINITIONS, landingVariation: 0.249 })).toBeUndefined();
+  });
+
+  it.each([
+    // the 5.9 mm at the neck itself and 4.8 mm are 1.1 mm apart, 22 % of 5 mm; without it 4.8 and 5 mm are 4 %
+    [0.5, 20, 'as far'],
+    [0.525, 19.975, 'much farther'],
+  ])('where the next place reaches %d mm farther it begins at %d mm (%s)', (fartherMm, toMm) => {
+    // from 9 mm on 4.8 mm, and 3 mm where that ends; the first place of both keeps the step before
+    const ends = 440 + Math.round(fartherMm / 0.025);
+    const calibreOfStep = (i: number): number => (i === 0 ? 5.9 : i <= 440 ? 5 : i <= ends ? 4.8 : 3);
+    const zone = findLandingZone(stepwise(calibreOfStep), 0, 20, {
+      ...DEFINITIONS,
+      flareErrors: 9,
+      flareCornerMm: 0,
+    })!;
+    expect(zone.toMm).toBeCloseTo(toMm, 9);
+    expect(zone.fromMm).toBeCloseTo(fartherMm > 0.5 ? 9 - fartherMm : 9, 9);
+  });
+
+  it.each([
+    // two and a half steps of 0.5 mm: held, and not held, where sections are missing before the neck
+    [[...every(0, 28.5), 28.75], { fromMm: 0, toMm: 30 }],
+    [[...every(0, 28.5), 28.7], { fromMm: 0, toMm: 29.95 }],
+    // after the far end
+    [[1.25, ...every(1.5, 30)], { fromMm: 0, toMm: 30 }],
+    [every(1.5, 30), { fromMm: 0.25, toMm: 30 }],
+    // between two sections
+    [[...every(0, 15), ...every(16.25, 29.75), 30], { fromMm: 0, toMm: 30 }],
+    [[...every(0, 15), ...every(16.5, 30)], { fromMm: 16.525, toMm: 30 }],
+    // a section that ends a gap counts where the vessel goes on from it away from the sac
+    [[...every(0, 20), ...every(27, 30)], { fromMm: 0, toMm: 20 }],
+  ])(
+    'sections missing, case %#: none is stood for from farther than two and a half steps',
+    (places, ends) => {
+      expect(DEFINITIONS.profileStepMm).toBe(0.5);
+      const zone = findLandingZone(sectionsAt(...places), 0, 30, DEFINITIONS)!;
+      expect(zone.fromMm).toBeCloseTo(ends.fromMm, 9);
+      expect(zone.toMm).toBeCloseTo(ends.toMm, 9);
+    },
+  );
+
   it('obeys the definitions it is given', () => {
     expect(find(() => 4, 25.1, 30, { landingMinimumMm: 4 })).toBeDefined();
     expect(find(() => 8, 22.1, 30, { landingMinimumCalibres: 0.9 })).toBeDefined();
@@ -184,6 +252,10 @@ describe('flares at the ends of a landing zone', () => {
     const steep = find((s) => 7 + 0.101 * (s - 30), 20, 30)!;
     expect(steep).toMatchObject({ fromMm: 20, toMm: 30, inFlare: true });
     expect(steep.variation).toBeCloseTo(1.01 / 6.5, 2);
+  });
+
+  it('a slope of just the limit is no flare: none where none is allowed', () => {
+    expect(find(() => 6, 0, 30, { flareSlope: 0 })).toMatchObject({ fromMm: 0, toMm: 30, inFlare: false });
   });
 
   it('a slope within twice its standard error is no flare', () => {

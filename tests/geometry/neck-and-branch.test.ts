@@ -49,6 +49,38 @@ describe('neck where a centreline passes into the sac', () => {
     expect(neck.line.lengthMm).toBeCloseTo(30, 1);
   });
 
+  it('is prolonged along the course of its last calibre, not along its last step', () => {
+    // points 0.5 mm apart, 0.05 mm to either side in turn: the parabola through those of the last 4 mm ends 2 degrees off the
+    // axis, one through the last three 22 degrees
+    const points = Array.from({ length: 57 }, (_, i): Vec3 => [0.5 * i - 40, i % 2 === 0 ? 0.05 : -0.05, 0]);
+    const neck = neckOnSac(new Polyline(points), ball, 5, 3)!;
+    expect(neck.gapMm).toBeCloseTo(2, 1);
+    expect(Math.abs(neck.line.points.at(-1)![1])).toBeLessThan(0.2);
+  });
+
+  it('of a vessel that runs up between two lobes of a sac: on the lobe ahead, not on the one behind', () => {
+    const behind = sacMesh({ centreMm: [-34, 0, 0], semiAxesMm: [5, 5, 5] }, 48);
+    const lobes = new Surface(
+      {
+        positions: Float64Array.from([...ballMesh.positions, ...behind.positions]),
+        triangles: Uint32Array.from([
+          ...ballMesh.triangles,
+          ...behind.triangles.map((vertex) => vertex + ballMesh.positions.length / 3),
+        ]),
+      },
+      [0, 0, 0],
+    );
+    // 70 mm along y, then 8 mm towards the ball; 2 mm are missing
+    const line = new Polyline([
+      [-20, -70, 0],
+      [-20, 0, 0],
+      [-12, 0, 0],
+    ]).resampled(0.5);
+    const neck = neckOnSac(line, lobes, 5, 3)!;
+    expect(neck.gapMm).toBeCloseTo(2, 1);
+    expect(neck.atMm).toBeCloseTo(80, 1);
+  });
+
   it('of a line that runs by: none', () => {
     expect(neckOnSac(straight([-40, 12, 0], [40, 12, 0]), ball, 6, 3)).toBeUndefined();
   });

@@ -35,10 +35,11 @@ class Runner {
     process.on('unhandledRejection', () => {});
     register('./typescript-hooks.mjs', import.meta.url);
     const files = (await readdir('tests', { recursive: true })).map((name) => join('tests', name));
-    const wanted = SUBJECTS[process.env.PAVM_MUTANTS].tests;
+    const { tests: wanted, without = [] } = SUBJECTS[process.env.PAVM_MUTANTS];
     for (const file of files.filter((name) => wanted.some((glob) => matches(name, glob))).sort())
       await collectBlock(file, () => import(pathToFileURL(resolve(file)).href));
-    this.#tests = listed(collected, [], new Set());
+    const isLeftOut = ({ id }) => without.some((text) => id.includes(text));
+    this.#tests = listed(collected, [], new Set()).filter((test) => !isLeftOut(test));
   }
 
   async dryRun() {

@@ -4,8 +4,8 @@ const INTERVALS =
 
 /**
  * The arithmetic that the mutation tester changes, by the name that `npm run mutants -- NAME` takes, and the unit tests that
- * have to notice. The tests take milliseconds: none starts the program or plans a whole case. Files that only write sentences
- * are not listed.
+ * have to notice. The tests take milliseconds: none starts the program or plans a whole case; those with a text of `without` in
+ * their names are left out. Files that only write sentences are not listed.
  */
 export const SUBJECTS = {
   intervals: {
@@ -14,7 +14,8 @@ export const SUBJECTS = {
   },
   physiology: {
     mutate: [`src/physiology/!(${INTERVALS.replaceAll(',', '|')}).ts`],
-    tests: ['tests/physiology/!(near-zero).test.ts'],
+    tests: ['tests/physiology/!(closure-intervals|closure-propagation|flow-network|shunt-propagation).test.ts'],
+    without: ['properties of', 'the interval contains a true shunt of'],
   },
   devices: {
     mutate: ['src/devices/*.ts'],
@@ -30,7 +31,7 @@ export const SUBJECTS = {
   },
   geometry: {
     mutate: ['src/geometry/{landing-zone,neck,uncertainty}.ts'],
-    tests: ['tests/geometry/{landing-zone,neck-and-branch,interval-terms}.test.ts'],
+    tests: ['tests/geometry/{landing-zone,landing-zone-apart,neck-and-branch,interval-terms}.test.ts'],
   },
   compare: {
     mutate: [
