@@ -34,7 +34,7 @@ function feederOf(seed: number): Feeder {
     (s > step.atMm ? step.by : 0) +
     noise * (2 * next() - 1);
   const spacing = one(0.05, 0.1, 0.2);
-  const missing = { atNeck: one(0, 0, between(0, 0.4)), atLimit: one(0, 0, between(0, 0.4)) };
+  const missing = { atNeck: one(0, 0, between(0, 0.4)), atLimit: one(-1, 0, between(0, 0.4)) };
   const gap = { atMm: between(limitMm, neckMm), mm: one(0, 0, 0.2, 0.8) };
   const sections = profileOf(
     Array.from({ length: Math.ceil((neckMm + 1) / spacing) }, (_, i) => calibreAt(i * spacing)),
@@ -42,7 +42,7 @@ function feederOf(seed: number): Feeder {
   ).filter(
     ({ atMm }) =>
       atMm <= neckMm - missing.atNeck &&
-      atMm >= limitMm + missing.atLimit - one(0, 1) &&
+      atMm >= limitMm + missing.atLimit &&
       Math.abs(atMm - gap.atMm) >= gap.mm / 2,
   );
   const own: Partial<MeasureDefinitions> = {

@@ -123,6 +123,31 @@ describe('landing zone', () => {
   const every = (from: number, to: number): number[] =>
     Array.from({ length: Math.round((to - from) / 0.5) + 1 }, (_, i) => from + i * 0.5);
 
+  it.each([
+    [0.1, 0.3],
+    [0.3, 0.6],
+  ])(
+    'no flare looks even where sections are missing over its last %d mm, at either end',
+    (missingMm, window) => {
+      // 0.5 mm wider per mm over the last mm: three sections 0.1 mm apart lie on one line, what stands for those beyond does not
+      const opening = (i: number): number => 5 + Math.max(0, 1 - i * 0.025) * 0.5;
+      const narrow = {
+        ...DEFINITIONS,
+        flareWindowMm: window,
+        flareWindowCalibres: 0,
+        flareErrors: 9,
+        flareCornerMm: 0,
+      };
+      const missing = Math.round(missingMm / 0.025);
+      const atNeck = findLandingZone(stepwise(opening).slice(0, -missing), 0, 20, narrow)!;
+      expect(atNeck.inFlare).toBe(false);
+      expect(atNeck.toMm).toBeLessThan(20 - missingMm);
+      const atFarEnd = findLandingZone(stepwise((i) => opening(800 - i)).slice(missing), 0, 20, narrow)!;
+      expect(atFarEnd.inFlare).toBe(false);
+      expect(atFarEnd.fromMm).toBeGreaterThan(missingMm);
+    },
+  );
+
   it('holds a calibre for every 0.025 mm, both ends included', () => {
     expect(find(() => 5, 0, 30)!.calibresMm).toHaveLength(30 / 0.025 + 1);
     expect(find(() => 5, 0.01, 30)!.calibresMm).toHaveLength(29.975 / 0.025 + 1);

@@ -14,7 +14,9 @@ export const SUBJECTS = {
   },
   physiology: {
     mutate: [`src/physiology/!(${INTERVALS.replaceAll(',', '|')}).ts`],
-    tests: ['tests/physiology/!(closure-intervals|closure-propagation|flow-network|shunt-propagation).test.ts'],
+    tests: [
+      'tests/physiology/!(closure-intervals|closure-propagation|flow-network|shunt-propagation).test.ts',
+    ],
     without: ['properties of', 'the interval contains a true shunt of'],
   },
   devices: {
