@@ -3,7 +3,8 @@ import type { PatientResult } from '../result/patient-result.js';
 import type { Result } from '../result/result.generated.js';
 import type { Rules } from '../rules/rule.js';
 import { type Comparison, compareResults } from './compare.js';
-import type { Verdict } from './verdict.js';
+import { SAME_FILES } from './scan-pair.js';
+import { CAUTION, type Verdict } from './verdict.js';
 
 /** A patient's result with those of its lesions, by id. */
 export interface PatientSide {
@@ -59,16 +60,20 @@ export function comparePatients(
   const sessions = old.result.sessions.map(({ number, closes }) => ({
     number,
     closes,
-    state: stateOf(closes, now.result),
+    state: stateOf(closes, now.result, lesions),
   }));
   const because = reasons(old.result, now.result, lesions, sessions);
   const isSame = inputsOf(old.result) === inputsOf(now.result);
+  const cautions = [
+    ...lesions.flatMap((lesion) => cautionsOf(lesion, isSame)),
+    ...(isSame ? [`${CAUTION}Both plans use the same files.`] : []),
+  ];
   return {
     format: 'pavm-patient-compare/1',
     old: side(old.result),
     new: side(now.result),
     verdict: because.length === 0 ? 'plan stands' : 'plan changes',
-    because: isSame ? [...because, 'caution: Both plans use the same files.'] : because,
+    because: [...because, ...cautions],
     lesions,
     shunt: shuntText(old.result, now.result),
     sessions,
@@ -83,20 +88,45 @@ const side = ({ patient, scan_date }: PatientResult): PatientComparison['old'] =
   ...(scan_date !== undefined && { scanDate: scan_date }),
 });
 
+/** The cautions of one lesion, which do not change the plan; the same files in both are said once for the patient. */
+const cautionsOf = ({ id, comparison }: LesionComparison, isSame: boolean): string[] =>
+  (comparison?.because ?? [])
+    .filter((text) => text.startsWith(CAUTION) && !(isSame && text === CAUTION + SAME_FILES))
+    .map((text) => `${CAUTION}${id}: ${text.slice(CAUTION.length)}`);
+
 /**
- * A session is done if none of its feeders is left, and stands if the new plan closes the same feeders in one session with the same
- * devices.
+ * A session is done if the new plan shows that none of its feeders is open, and stands if the new plan closes the same feeders in one
+ * session. Feeders go by their new names.
  */
-function stateOf(closes: readonly string[], now: PatientResult): 'done' | 'stands' | 'changed' {
-  const left = now.sessions.flatMap(({ closes: names }) => names);
-  const isOpen = closes.some(
-    (name) => left.includes(name) || now.lesions[name.split('/')[0]]?.feeders?.includes(name),
-  );
-  if (!isOpen) return 'done';
+function stateOf(
+  closes: readonly string[],
+  now: PatientResult,
+  lesions: readonly LesionComparison[],
+): 'done' | 'stands' | 'changed' {
+  const names = closes.map((name) => nameNow(name, lesions));
+  if (names.every((name) => name === undefined || isClosed(name, now))) return 'done';
   const same = now.sessions.some(
-    ({ closes: names }) => names.length === closes.length && closes.every((name) => names.includes(name)),
+    (session) =>
+      session.closes.length === names.length &&
+      names.every((name) => name !== undefined && session.closes.includes(name)),
   );
   return same ? 'stands' : 'changed';
+}
+
+/** What the new plan calls a feeder of the old one; undefined where its lesion was compared and it is no longer seen. */
+function nameNow(name: string, lesions: readonly LesionComparison[]): string | undefined {
+  const [lesion, ...vessel] = name.split('/');
+  const compared = lesions.find(({ id }) => id === lesion)?.comparison;
+  const match = compared?.vessels.find(({ oldName }) => oldName === vessel.join('/'));
+  if (match === undefined) return name;
+  return match.newName === undefined ? undefined : `${lesion}/${match.newName}`;
+}
+
+/** Whether the new plan shows that a feeder is not open: a lesion that it lacks or could not plan shows nothing. */
+function isClosed(name: string, { lesions, sessions }: PatientResult): boolean {
+  const lesion = lesions[name.split('/')[0]];
+  if (lesion === undefined || sessions.some(({ closes }) => closes.includes(name))) return false;
+  return lesion.state === 'closed' || (lesion.feeders !== undefined && !lesion.feeders.includes(name));
 }
 
 function reasons(
@@ -111,8 +141,7 @@ function reasons(
     if (change === 'gone') said.push(`${id} is not in the new plan.`);
     if (change === 'not planned') said.push(`${id} could not be planned on both scans.`);
     if (change === 'reopened') said.push(`${id} was closed and is open again.`);
-    if (comparison && comparison.verdict !== 'plan stands')
-      said.push(...comparison.because.map((text) => `${id}: ${text}`));
+    for (const text of comparison?.because ?? []) if (!text.startsWith(CAUTION)) said.push(`${id}: ${text}`);
   }
   for (const { number, closes, state } of sessions)
     if (state === 'changed')
@@ -124,7 +153,8 @@ function reasons(
   if (old.remainder !== now.remainder)
     said.push(`The remainder was ${old.remainder} and is ${now.remainder}.`);
   for (const [vessel, { code }] of Object.entries(old.devices)) {
-    const other = now.devices[vessel];
+    const name = nameNow(vessel, lesions);
+    const other = name === undefined ? undefined : now.devices[name];
     if (other && other.code !== code)
       said.push(`${vessel}: the device was ${code ?? 'none'} and is ${other.code ?? 'none'}.`);
   }

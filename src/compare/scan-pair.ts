@@ -24,6 +24,8 @@ export interface SameFiles {
 
 const isText = ({ path }: { path: string }): boolean => /\.ya?ml$/i.test(path);
 
+export const SAME_FILES = 'both plans use the same files, byte for byte';
+
 /** The files that two results share, by hash. */
 export function sameFiles(old: Result, now: Result): SameFiles {
   const before = new Set(old.inputs.map(({ sha256 }) => sha256));
@@ -47,7 +49,7 @@ export function scanPair(old: Result, now: Result, years: number | undefined): R
   const cautions: string[] = [];
   const notes: string[] = [];
   const same = sameFiles(old, now);
-  if (same.areAllFiles) cautions.push('both plans use the same files, byte for byte');
+  if (same.areAllFiles) cautions.push(SAME_FILES);
   else if (same.areAllSurfaces)
     cautions.push(`both plans use the same surfaces, byte for byte${apart(old, now, years)}`);
   else if (same.surfaces.length > 0)

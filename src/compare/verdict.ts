@@ -1,3 +1,6 @@
+/** Stands before what does not change the plan and must be known with the verdict. */
+export const CAUTION = 'caution: ';
+
 /** Whether the old plan still holds on the new scan. */
 export interface Verdict {
   /** `not comparable`: no conclusion may be drawn until the points in `because` are settled. */
@@ -27,8 +30,6 @@ export function verdictOf({
     because: [...obstacles, ...reasons, ...cautions.map((text) => CAUTION + text)],
   };
 }
-
-const CAUTION = 'caution: ';
 
 /** The verdict with one more obstacle, placed first. */
 export const withObstacle = ({ because }: Verdict, obstacle: string): Verdict => ({

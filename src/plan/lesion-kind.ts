@@ -39,5 +39,5 @@ export function lesionKind(patientCase: Case): LesionKind {
 
 /** `A9` or `A1+2` in `A9 of the left lower lobe`, without the subsegment's letter. */
 function segmentOf(arisesFrom: string | undefined): string | undefined {
-  return /\bA(?:10|[1-9])(?:\+(?:10|[1-9]))?(?=[a-c]?\b|$)/.exec(arisesFrom ?? '')?.[0];
+  return /\bA(?:10|[1-9])(?:\+(?:10|[1-9]))?(?=[a-c]?\b)/.exec(arisesFrom ?? '')?.[0];
 }

@@ -259,7 +259,7 @@ function gasFacts({
     ({ closed }) => closed !== 'lobe' && feeders.length > 0 && feeders.every((name) => closed.includes(name)),
   );
   const headline = baseline === 'after' ? shuntAfter : shunt;
-  const air = patientCase.gases.find(
+  const air = visitsOf(patientCase).samples.find(
     (sample) =>
       sample.when === baseline &&
       sample.site === 'arterial' &&
@@ -326,9 +326,5 @@ function deviceFacts({ case: patientCase, devices }: PlanInput): Facts {
 /** The date by which every feeder has its device; undefined if one has no device or no date. */
 export function readyByDate(devices: Result['devices']): string | undefined {
   const dates = Object.values(devices).map((device) => device.ready_by);
-  if (dates.length === 0 || dates.includes(undefined)) return undefined;
-  return dates
-    .filter((date) => date !== undefined)
-    .sort()
-    .at(-1);
+  return dates.includes(undefined) ? undefined : dates.sort().at(-1);
 }

@@ -83,10 +83,14 @@ describe('two plans of one patient', () => {
     expect(found.because.some((text) => text.startsWith('Session 1'))).toBe(state === 'changed');
   });
 
-  it.each<[string, Side['lesions'], string[][], string]>([
+  it.each<[string, NonNullable<Side['lesions']>, string[][], string]>([
     ['a lesion that does not list its feeders', { left: { state: 'open' } }, [[A1]], 'stands'],
-    ['the same, in no session', { left: { state: 'not planned' } }, [], 'done'],
-    ['a lesion that is gone', {}, [], 'done'],
+    ['the same, in no session', { left: { state: 'open' } }, [], 'changed'],
+    ['a lesion that is closed', { left: { state: 'closed' } }, [], 'done'],
+    ['an open lesion without that feeder', { left: { state: 'open', feeders: [A2] } }, [[A2]], 'done'],
+    // the new plan does not show that it is closed
+    ['a lesion that could not be planned', { left: { state: 'not planned' } }, [], 'changed'],
+    ['a lesion that is gone', {}, [], 'changed'],
   ])('a session on %s', (_, lesions, sessions, state) => {
     expect(compare({ sessions: [[A1]] }, { lesions, sessions }).sessions[0].state).toBe(state);
   });
@@ -180,7 +184,7 @@ describe('two plans of one patient', () => {
     ]);
     expect(found.lesions[1]).not.toHaveProperty('comparison');
     expect(found.because[0]).toBe('left: finding x: not there to stop at sac');
-    // the same files in both are a caution of the lesion, which does not change the plan
+    // the same files in both are said once
     const same = comparePatients(left(resultOf()), left(resultOf()), { rules });
     expect(same.lesions[0].comparison?.because).toHaveLength(1);
     expect([same.verdict, same.because]).toEqual([
@@ -192,6 +196,93 @@ describe('two plans of one patient', () => {
     );
     const treated = comparePatients(left(resultOf()), left(resultOf()), { rules, treated: true });
     expect(treated.lesions[0].comparison?.course).toBe('treated-between');
+  });
+
+  it('the cautions of a lesion are said, and change nothing', () => {
+    const one = (change: (r: Result) => void, sha256: string) => ({
+      ...side({ lesions: { left: { state: 'open' } }, sha256 }),
+      lesions: { left: resultOf(change) },
+    });
+    const other = one((r) => void Object.assign(r.lesion, { side: 'right' }), 'bb');
+    const found = comparePatients(
+      one(() => {}, 'aa'),
+      other,
+      { rules },
+    );
+    expect([found.verdict, found.because]).toEqual([
+      'plan stands',
+      [
+        'caution: left: both plans use the same files, byte for byte',
+        'caution: left: the side differs, left and right: these may be two lesions',
+      ],
+    ]);
+    const stop = one((r) => {
+      r.lesion.side = 'right';
+      r.findings.push({ id: 'x', level: 'stop', where: 'sac', text: 'a hole' });
+    }, 'aa');
+    expect(
+      comparePatients(
+        one(() => {}, 'aa'),
+        stop,
+        { rules },
+      ).because,
+    ).toEqual([
+      'left: finding x: not there to stop at sac',
+      'caution: left: the side differs, left and right: these may be two lesions',
+      'caution: Both plans use the same files.',
+    ]);
+  });
+
+  describe('a feeder under another name', () => {
+    // A1 of the old scan is called upper on the new one
+    const upper = (r: Result): void => {
+      const { A1, ...others } = r.vessels;
+      r.vessels = { upper: A1, ...others };
+      r.devices = { upper: r.devices.A1 };
+      r.closure_order = ['upper', 'A2.b'];
+      r.inputs[0].sha256 = '1'.repeat(64);
+    };
+    const gone = (r: Result): void => {
+      delete r.vessels.A1;
+      delete r.devices.A1;
+      r.inputs[0].sha256 = '1'.repeat(64);
+    };
+    const before = () => ({
+      ...side({
+        lesions: { left: { state: 'open', feeders: [A1, 'left/A2.b'] } },
+        sessions: [[A1]],
+        devices: { [A1]: { code: 'P8' }, 'left/A2.b': { code: 'P6' } },
+      }),
+      lesions: { left: resultOf() },
+    });
+    const after = (change: (r: Result) => void, feeders: string[], more: Partial<Side> = {}) => ({
+      ...side({ lesions: { left: { state: 'open', feeders } }, sha256: 'bb', ...more }),
+      lesions: { left: resultOf(change) },
+    });
+
+    it('is followed by its place: its session is not done, and its device is that of the new name', () => {
+      const feeders = ['left/upper', 'left/A2.b'];
+      const devices = { 'left/upper': { code: 'P9' }, 'left/A2.b': { code: 'P6' } };
+      const found = comparePatients(
+        before(),
+        after(upper, feeders, { devices, sessions: [['left/upper']] }),
+        { rules },
+      );
+      expect(found.sessions[0].state).toBe('stands');
+      expect(found.because).toContain(`${A1}: the device was P8 and is P9.`);
+      const none = comparePatients(before(), after(upper, feeders), { rules });
+      expect(none.sessions[0].state).toBe('changed');
+    });
+
+    it('that is no longer seen has no session to come, though another vessel may bear its name', () => {
+      const found = comparePatients(
+        before(),
+        after(gone, ['left/A2.b'], { devices: { [A1]: { code: 'other' } } }),
+        { rules },
+      );
+      expect(found.sessions[0].state).toBe('done');
+      expect(found.because).toEqual(['left: A1 is no longer seen']);
+    });
   });
 
   it('the same files are a caution and no change', () => {

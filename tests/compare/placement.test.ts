@@ -12,46 +12,40 @@ const largestTurn = (): number => numberOf(rules, 'overlay-largest-turn');
 const found = (handedness: LesionPose['handedness'], turnDeg = 0): LesionPose =>
   ({ handedness, turnDeg, misfitMm: 7.25, mirrorMisfitMm: 0.25 }) as LesionPose;
 const elsewhere = { role: 'feeder', oldName: 'A1', newName: 'A1', matchedBy: 'name-only' } as VesselMatch;
-const CHECK = 'check surfaces.frame and the export of both cases';
-const DOUBT = 'A1 does not lie where it lay: check that it is the same vessel';
+const DOUBT = /A1.*check that it is the same vessel$/;
 
 describe('how the new lesion lies on the old one', () => {
-  it.each<[LesionPose['handedness'] | undefined, string[], string[], RegExp[]]>([
+  it.each<[LesionPose['handedness'] | undefined, RegExp[], RegExp[], RegExp[]]>([
     [undefined, [], [DOUBT], []],
     ['same', [], [DOUBT], []],
-    ['undecided', [], [DOUBT], [/fit as well in a mirror image.*See whether --overlay tells it\.$/]],
+    ['undecided', [], [DOUBT], [/mirror image.*--overlay/]],
     [
       'mirrored',
-      [
-        `the new scan is a mirror image of the old one (misfit of the mirror image 0.3 mm, of the lesion itself 7.3 mm); ${CHECK}`,
-      ],
+      [/is a mirror image of the old one \(.* 0\.3 mm, .* 7\.3 mm\); check surfaces\.frame/],
       [],
       [],
     ],
     [
       'mirrored-or-turned',
       [
-        `the new scan is a mirror image of the old one, or lies turned by 170° (misfit of the mirror image 0.3 mm, of the lesion itself 7.3 mm); ${CHECK}`,
+        /is a mirror image of the old one, or .*turned by 170° \(.* 0\.3 mm, .* 7\.3 mm\); check surfaces\.frame/,
       ],
       [],
       [],
     ],
-    ['unlike', [], ['the vessels of the two scans lie alike in no pose: check that it is one lesion'], []],
+    ['unlike', [], [/in (no|any) pose: check that it is one lesion/], []],
   ])('%s: one cause is said once', (handedness, obstacles, cautions, notes) => {
     const placed = handedness && found(handedness, 170);
     const remarks = placementRemarks(placed, false, [elsewhere], rules);
-    expect(remarks).toEqual({
-      obstacles,
-      cautions,
-      notes: notes.map((one) => expect.stringMatching(one)),
-    });
+    const told = (all: RegExp[]) => all.map((one) => expect.stringMatching(one));
+    expect(remarks).toEqual({ obstacles: told(obstacles), cautions: told(cautions), notes: told(notes) });
   });
 
   it('turned further than a patient lies: only in patient axes, and past the limit', () => {
     const cautions = (turnDeg: number, inPatientAxes: boolean, hand: LesionPose['handedness'] = 'same') =>
       placementRemarks(found(hand, turnDeg), inPatientAxes, [], rules).cautions;
     const beyond = largestTurn() + 1;
-    const caution = `the patient lies turned by ${beyond}° between the scans, which is doubtful: ${CHECK}`;
+    const caution = expect.stringContaining(`turned by ${beyond}° between the scans`);
     expect(cautions(beyond, true)).toEqual([caution]);
     expect(cautions(beyond, true, 'undecided')).toEqual([caution]);
     expect(cautions(beyond, false)).toEqual([]);

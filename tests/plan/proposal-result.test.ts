@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import { proposalResult } from '../../src/plan/proposal-result.js';
 import type { Proposal } from '../../src/proposal/proposal.js';
+import { UNSURE_WORDS } from '../../src/result/proposal.js';
 import { numberOf } from '../../src/rules/rule.js';
 import { RULES } from './make.js';
 
@@ -73,6 +74,7 @@ describe('a surface made from the scan, in the result', () => {
       'surface-not-confirmed stop',
     ]);
     expect(resultOf({}).result.not_confirmed_because).toBe('no reader has confirmed it');
+    expect(resultOf({}).result).not.toHaveProperty('confirmed_by');
     const another = resultOf({ confirmedBy: 'A reader', confirmedSurface: OTHER }).result;
     expect(another.not_confirmed_because).toContain(OTHER);
     expect(another.confirmed_by).toBe('A reader');
@@ -88,6 +90,28 @@ describe('a surface made from the scan, in the result', () => {
     expect(apart).toMatchObject({ id: 'thrombus-apart', level: 'caution', where: 'surfaces.from_scan' });
     expect(apart.text).toMatch(/^About 1\.7 mL .* \[-16\.0, -17\.0, 18\.0\] mm/);
     expect(said({ touching: [], thrombus: undefined })).toEqual([]);
+  });
+
+  it('the five largest unsure stretches are named, the others counted', () => {
+    const stretch = (lengthMm: number): Proposal['unsure'][number] => ({
+      kind: 'neighbour',
+      near: `A${lengthMm}`,
+      atMm: [1, 2, 3],
+      lengthMm,
+      share: lengthMm / 100,
+    });
+    const text = (...lengths: number[]): string =>
+      resultOf({}, { unsure: lengths.map(stretch) }).findings.find(({ id }) => id === 'surface-unsure')!.text;
+    const words = UNSURE_WORDS.neighbour;
+    const named = (...lengths: number[]): string =>
+      lengths.map((mm) => `A${mm}, ${words}, ${mm} mm about [-1.0, -2.0, 3.0] mm`).join('; ');
+    const end = '. Look at these places on the slices.';
+    expect(text(1, 2, 3, 4, 5)).toBe(
+      `The wall is unsure on 25.0 % of the surface: ${named(5, 4, 3, 2, 1)}${end}`,
+    );
+    expect(text(7, 1, 2, 3, 6, 4, 5)).toBe(
+      `The wall is unsure on 25.0 % of the surface: ${named(7, 6, 5, 4, 3)}; 2 more in surfaces/report.md${end}`,
+    );
   });
 
   it('is a caution from the limit of the rule on', () => {
