@@ -247,7 +247,7 @@ describe('two plans of one patient', () => {
       delete r.devices.A1;
       r.inputs[0].sha256 = '1'.repeat(64);
     };
-    const before = () => ({
+    const oldPlan = () => ({
       ...side({
         lesions: { left: { state: 'open', feeders: [A1, 'left/A2.b'] } },
         sessions: [[A1]],
@@ -255,7 +255,7 @@ describe('two plans of one patient', () => {
       }),
       lesions: { left: resultOf() },
     });
-    const after = (change: (r: Result) => void, feeders: string[], more: Partial<Side> = {}) => ({
+    const newPlan = (change: (r: Result) => void, feeders: string[], more: Partial<Side> = {}) => ({
       ...side({ lesions: { left: { state: 'open', feeders } }, sha256: 'bb', ...more }),
       lesions: { left: resultOf(change) },
     });
@@ -264,20 +264,20 @@ describe('two plans of one patient', () => {
       const feeders = ['left/upper', 'left/A2.b'];
       const devices = { 'left/upper': { code: 'P9' }, 'left/A2.b': { code: 'P6' } };
       const found = comparePatients(
-        before(),
-        after(upper, feeders, { devices, sessions: [['left/upper']] }),
+        oldPlan(),
+        newPlan(upper, feeders, { devices, sessions: [['left/upper']] }),
         { rules },
       );
       expect(found.sessions[0].state).toBe('stands');
       expect(found.because).toContain(`${A1}: the device was P8 and is P9.`);
-      const none = comparePatients(before(), after(upper, feeders), { rules });
+      const none = comparePatients(oldPlan(), newPlan(upper, feeders), { rules });
       expect(none.sessions[0].state).toBe('changed');
     });
 
     it('that is no longer seen has no session to come, though another vessel may bear its name', () => {
       const found = comparePatients(
-        before(),
-        after(gone, ['left/A2.b'], { devices: { [A1]: { code: 'other' } } }),
+        oldPlan(),
+        newPlan(gone, ['left/A2.b'], { devices: { [A1]: { code: 'other' } } }),
         { rules },
       );
       expect(found.sessions[0].state).toBe('done');
