@@ -2,8 +2,8 @@
 export const IS_LONG = process.env.PAVM_LONG === '1';
 
 /**
- * Test files that `npm test` leaves to `npm run test:long`: whole commands, interrupted runs, full disks, browsers, slicers and
- * prints, each of them many seconds long. What guards a number of the result stays in `npm test`.
+ * Test files that `npm test` leaves to `npm run test:long`: whole commands, interrupted runs, full disks, browsers, slicers,
+ * prints, simulated patients and scans, each of them many seconds long. What guards a number of the result stays in `npm test`.
  */
 export const LONG_TESTS = [
   'batch/container-examples',
@@ -45,12 +45,15 @@ export const LONG_TESTS = [
   'docs/readme',
   'fuzz/fuzz',
   'geometry/ends-of',
+  'geometry/measure-more-shapes',
   'geometry/register/register-surfaces',
+  'geometry/uncertainty',
   'page/page-html',
   'page/plan-command',
   'page/viewer',
   'phantoms/implicit',
   'phantoms/lesion',
+  'physiology/simulated-patients',
   'print/broken-surfaces',
   'print/cut',
   'print/encapsulated-stl',
@@ -67,6 +70,7 @@ export const LONG_TESTS = [
   'sweep/doubts',
   'sweep/tree-cuts',
   'sweep/trees',
+  'volume/measured-labels',
   'witness/missed',
 ].map((name) => `tests/${name}.test.ts`);
 

@@ -17,7 +17,7 @@ export interface NearZero {
  * Formula   upper limit = 97.5th percentile of the draws; where the equation gives less than none, the draws are moved up until
  *           it gives none, so that a lucky error cannot promise less than the errors allow
  * Units     0..1; `drawn` is the middle 95 % of the draws, not cut at zero
- * Checked   tests/physiology/near-zero.test.ts: simulated patients with shunts from 0 up
+ * Checked   tests/physiology/simulated-patients.test.ts: patients with shunts from 0 up
  */
 export function nearZero(
   equationFraction: Fraction,

@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import ts from 'typescript';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { rulesOf } from '../../src/rules/rule.js';
+import { ROOT } from './documents.js';
 
 /** What the code says of one id: its levels, and where the calls stand. */
 export interface MadeFinding {
@@ -100,8 +101,15 @@ function pairs(
     : [[level, id]];
 }
 
+let known: Map<string, MadeFinding> | undefined;
+
 /** Every finding that the program can make with its own rules: from the source, and from rules that become findings. */
-export function findingsOfProgram(folder: string): Map<string, MadeFinding> {
+export function findingsOfProgram(): Map<string, MadeFinding> {
+  known ??= readFindings(new URL('src', ROOT).pathname);
+  return known;
+}
+
+function readFindings(folder: string): Map<string, MadeFinding> {
   const all = new Map<string, MadeFinding>();
   const add = (id: string, levels: Iterable<string>, at: readonly string[]): void => {
     const entry = all.get(id) ?? { levels: new Set(), at: [] };

@@ -20,7 +20,7 @@ interface Registry {
 
 const registry: Registry = parse(textOf('tests/rules/rule-tests.yaml'));
 const rules = loadRules().list;
-const made = [...findingsOfProgram(new URL('src', ROOT).pathname).keys()];
+const made = [...findingsOfProgram().keys()];
 
 /** Every word of all tests but those of the documents, an id being one word. */
 const WORDS = new Set(

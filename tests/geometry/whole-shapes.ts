@@ -213,8 +213,8 @@ function septated(): LesionPlan {
 
 /**
  * Shapes that the random lesions do not hold; `cellMm` where gaps want finer cells than calibres do; `doubts` are the
- * findings that the shape itself calls for; `isFine`: many triangles, its open form only with PAVM_LONG=1;
- * `isSlow`: both forms only then.
+ * findings that the shape itself calls for; `isFine`: many triangles, so that it belongs to the
+ * long part of the tests; `isSlow`: only with PAVM_LONG=1.
  */
 export const WHOLE_SHAPES: readonly {
   lesion: LesionPlan;
@@ -229,7 +229,7 @@ export const WHOLE_SHAPES: readonly {
   { lesion: allCalibres(), isFine: true, isSlow: true },
   { lesion: smallestSac() },
   // every vessel is over 4 cells across
-  { lesion: largestSac(), cellMm: 1.1 },
+  { lesion: largestSac(), cellMm: 1.1, isFine: true },
   { lesion: lobulated() },
   // the opening of the second wall, 7 mm, is below the limit of the neck of a vessel of 6 mm: a ball passes it as a narrow place
   { lesion: septated(), doubts: ['neck-places-differ V1'] },
