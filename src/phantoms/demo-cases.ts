@@ -18,7 +18,7 @@ export interface DemoCase {
 }
 
 /** Cell of the fused demonstration surface, mm: its smallest vessel then has about twelve corners around. */
-const WHOLE_CELL_MM = 0.8;
+export const WHOLE_CELL_MM = 0.8;
 
 /** The demonstration cases of the folder `cases`, in order of their names. */
 export function demoCases(): DemoCase[] {

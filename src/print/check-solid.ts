@@ -33,7 +33,7 @@ const SLIVER_RATIO = 1e-4;
 
 /** Examines a mesh as a printer's program will read it: from 32-bit coordinates, vertices joined where equal. */
 export function checkMesh(mesh: TriangleMesh): SolidCheck {
-  const read = weld({ positions: Float64Array.from(mesh.positions, Math.fround), triangles: mesh.triangles });
+  const read = readAs32Bits(mesh);
   const topology = buildTopology(read.mesh);
   const lost = read.collapsedTriangles.length + read.duplicateTriangles.length;
   const volumeMm3 = measure(read.mesh).volumeMm3;
@@ -88,7 +88,10 @@ export function cleanMesh(
 ): { mesh: TriangleMesh; check: SolidCheck } {
   let best: { mesh: TriangleMesh; check: SolidCheck } | undefined;
   const simplified = (from: Manifold, toleranceMm: number): TriangleMesh =>
-    flipSlivers(meshOfSolid(workshop.keep(plain(workshop, from).simplify(toleranceMm))), SLIVER_RATIO);
+    flipSlivers(
+      withoutLost(meshOfSolid(workshop.keep(plain(workshop, from).simplify(toleranceMm)))),
+      SLIVER_RATIO,
+    );
   const attempt = (mesh: TriangleMesh): boolean => {
     workshop.work.spend(CHECK_STEPS * (mesh.triangles.length / 3));
     const check = checkMesh(mesh);
@@ -125,6 +128,15 @@ export function cleanMesh(
 const BRIDGE_MM = [0.03, 0.06, 0.1, 0.15];
 const BRIDGED_MM = [0.001, 0.004, 0.016];
 const BRIDGE_SEGMENTS = 8;
+
+/** Without triangles of which two corners are one point in 32 bits; a mesh that has none is returned as it is. */
+export function withoutLost(mesh: TriangleMesh): TriangleMesh {
+  const read = readAs32Bits(mesh);
+  return read.collapsedTriangles.length > 0 && read.duplicateTriangles.length === 0 ? read.mesh : mesh;
+}
+
+const readAs32Bits = ({ positions, triangles }: TriangleMesh): ReturnType<typeof weld> =>
+  weld({ positions: Float64Array.from(positions, Math.fround), triangles });
 
 /** Steps a triangle of simplifying a body and checking it. */
 const CHECK_STEPS = 8;

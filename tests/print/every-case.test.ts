@@ -12,21 +12,25 @@ import {
   subtract,
   type Vec3,
 } from '../../src/foundation/vector.js';
+import { measureWhole } from '../../src/geometry/measure-whole.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
-import { demoCases } from '../../src/phantoms/demo-cases.js';
+import { wholeMesh } from '../../src/phantoms/lesion.js';
+import { type DemoCase, demoCases, WHOLE_CELL_MM } from '../../src/phantoms/demo-cases.js';
 import { teachingCases } from '../../src/phantoms/teaching-cases.js';
+import { teachingPatients } from '../../src/phantoms/teaching-patients.js';
 import type { PrintPackage } from '../../src/print/assemble-package.js';
 import { isClean } from '../../src/print/check-solid.js';
 import type { Gauge } from '../../src/print/gauges/gauge.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
 import { printFiles } from '../../src/print/print-files.js';
 import type { PrintInput } from '../../src/print/print-job.js';
+import { DEFINITIONS, NO_SCAN } from '../geometry/make.js';
 import { IS_LONG } from '../long-tests.js';
 import { caliper, jaws, meets, rocked } from './caliper.js';
 import { lumenWalls } from './lumen-walls.js';
-import { admesh, has, inputOf } from './make.js';
+import { admesh, bareInput, has, inputOf } from './make.js';
 
-// Every demonstration and teaching case with surfaces, in four processes: solid, hollow, cut, both, and larger. Every check point is
+// Every demonstration and teaching case with surfaces, those of the teaching patients too, in four processes: solid, hollow, cut, both, and larger. Every check point is
 // measured a second time, every body is read by a mesh checker of its own (admesh), and an outside slicer slices what model.3mf
 // holds. All rows take an hour or more: with PAVM_LONG=1; PAVM_ROWS, a pattern, picks some, and PAVM_TABLE names a file that their
 // results are added to. Else a small one runs. The last runs: every-case.md.
@@ -54,7 +58,7 @@ const WAYS: Record<string, (plan: { vessels: string[] }) => Partial<PrintInput['
 
 const SAMPLE = ['robin, solid, extruded'];
 
-const cases = [...demoCases(), ...teachingCases()].filter((c) => c.form === 'parts');
+const cases = [...demoCases(), ...teachingCases(), ...teachingPatients()];
 const rows = cases
   .flatMap((c) => Object.keys(WAYS).map((way) => ({ name: `${c.folder}, ${way}`, c, way })))
   .filter(({ name }) =>
@@ -63,6 +67,21 @@ const rows = cases
 
 const folder = mkdtempSync(join(tmpdir(), 'every-case-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+/** A case as it is printed: its parts, or its one surface of the whole blood pool. */
+function printable(c: DemoCase): PrintInput {
+  if (c.form === 'parts') return inputOf(c.lesion, {}, c.resolution);
+  const { mesh, ends, sac } = wholeMesh(c.lesion, WHOLE_CELL_MM);
+  const surface = {
+    mesh,
+    capTriangles: [],
+    ends: ends.map(({ at, ...end }) => ({ ...end, point: at, where: end.name })),
+    sac: { point: sac, where: 'sac' },
+    offeredEnds: [],
+  };
+  const { lesion } = measureWhole(surface, DEFINITIONS, NO_SCAN);
+  return bareInput([{ name: 'whole', role: 'whole', mesh }], lesion);
+}
 
 /** How far the second measuring is from what a check point should read, mm. */
 function offMm(pack: PrintPackage, gauge: Gauge): number {
@@ -172,7 +191,7 @@ describe('the print of every case', () => {
   it.each(rows)(
     '$name: check points measured again within 0.02 mm, bodies clean, walls kept, sliced',
     async ({ c, way }) => {
-      const plain = inputOf(c.lesion, {}, c.resolution);
+      const plain = printable(c);
       const necked = plain.lesion.vessels.filter((v) => v.neck);
       const input = {
         ...plain,
