@@ -12,11 +12,11 @@ const every = flag < 0 ? 1 : Number(words.splice(flag, 2)[1]);
 const asked = words;
 const jobs = (asked.length > 0 ? asked : Object.keys(SUBJECTS)).map(jobOf);
 
-/** A subject by its name, or a source file with the tests of the subject that its folder belongs to. */
+/** A subject by its name, or a source file with the tests of the subject that it belongs to. */
 function jobOf(name) {
   if (name in SUBJECTS) return { name, subject: name, mutate: SUBJECTS[name].mutate };
   const subject = Object.keys(SUBJECTS).find((key) =>
-    SUBJECTS[key].mutate[0].startsWith(`${dirname(name)}/`),
+    SUBJECTS[key].mutate.some((glob) => matches(name, glob)),
   );
   if (subject !== undefined && existsSync(name))
     return { name: basename(name, '.ts'), subject, mutate: [name] };

@@ -3,6 +3,7 @@ import type { GasSample } from '../../src/case/case.js';
 import { gasLimits } from '../../src/physiology/gas-limits.js';
 import { checkAgainstAlveolar, checkBlood, checkWrittenGas } from '../../src/physiology/gas-plausibility.js';
 import { RULES } from './make.js';
+import { curve } from './written-apart.js';
 
 /** Limits of the table of constants, both sides of each; sizes of kPa by 1 kPa = 7.50062 mmHg. */
 const bare: GasSample = { name: 'x', when: 'before', site: 'arterial', path: 'gases[2]' };
@@ -122,6 +123,15 @@ describe('a PO2 beside the alveolar one', () => {
     [{ po2MmHg: 149.9, so2Fraction: 0.979 }, 673, []],
   ])('%o at an alveolar PO2 of %d mmHg: %s', (given, alveolar, expected) => {
     expect(told(at(given, alveolar))).toEqual(expected);
+  });
+
+  it('are compared by the curve at the pH and temperature of the sample', () => {
+    expect(told(at({ po2MmHg: 40, so2Fraction: curve(40, 7.1), ph: 7.1, fio2: 0.21 }))).toEqual([]);
+    expect(told(at({ po2MmHg: 40, so2Fraction: curve(40, 7.1), fio2: 0.21 }))).toHaveLength(1);
+    // 5 kPa are 37.5 mmHg, which at pH 7.1 hold what was measured
+    const acid = { po2MmHg: 5, so2Fraction: curve(5 * 7.50062, 7.1), fio2: 0.21 };
+    expect(told(at({ ...acid, ph: 7.1 }))[0]).toBe(`stop po2-unit-suspect ${PO2}`);
+    expect(told(at(acid))[0]).toBe(`caution po2-unit-suspect ${PO2}`);
   });
 
   it('say by how much, and what the other unit would mean', () => {

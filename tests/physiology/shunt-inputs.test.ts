@@ -144,6 +144,9 @@ describe('what fills the gaps of a sample is named', () => {
     const high = resolved({ ...whole, barometricMmHg: undefined, altitudeM: 0 });
     expect(ids(high)).toEqual(['note pressure-from-altitude gases[0]']);
     expect(high.spread.pressure).toBe('altitude');
+    expect(high.findings[0].text).toMatch(
+      /^Barometric pressure 760\.0 mmHg from the altitude of 0 m, standard/,
+    );
     expect(high.numbers.barometricMmHg).toBeCloseTo(760, 1);
     expect(ids(resolved({ ...whole, po2MmHg: undefined }))).toEqual(['note po2-derived gases[0].po2']);
   });
@@ -156,6 +159,54 @@ describe('what fills the gaps of a sample is named', () => {
     expect(answer({ so2Fraction: 0.99 })).toMatchObject({
       absentBecause: expect.stringContaining('a saturation of 99.0 % is on the flat part of the curve'),
     });
+  });
+});
+
+describe('pH and temperature', () => {
+  it('are those of the sample, else 7.40 and 37 degC', () => {
+    expect(resolved({ po2MmHg: 60, ph: 7.2, temperatureC: 38 }).numbers).toMatchObject({
+      ph: 7.2,
+      temperatureC: 38,
+    });
+    expect(resolved({ po2MmHg: 60 }).numbers).toMatchObject({
+      ph: 7.4,
+      temperatureC: 37,
+      respiratoryQuotient: 0.8,
+    });
+  });
+
+  it('count where a half of a sample is taken from the curve', () => {
+    const { po2MmHg } = resolved({ so2Fraction: 0.9, ph: 7.2 }).numbers;
+    expect(curve(po2MmHg, 7.2)).toBeCloseTo(0.9, 6);
+    const pa = sampleOf({ site: 'mixed-venous', path: 'gases[1]', po2MmHg: 30, ph: 7.2 });
+    const venous = resolved({ po2MmHg: 60, so2Fraction: 0.9 }, { samples: [pa] }).numbers.venous!;
+    expect(venous.so2Fraction).toBeCloseTo(curve(30, 7.2), 6);
+    // arterial blood of pH 7.1 holds less at 60 mmHg: the same venous blood is then almost as full
+    const near = sampleOf({
+      site: 'mixed-venous',
+      path: 'gases[1]',
+      po2MmHg: 50,
+      so2Fraction: (contentMlDl(HB, curve(60, 7.1), 60) - 1.4 - 0.155) / (1.34 * HB),
+    });
+    const at = (ph: number): string[] => ids(resolved({ po2MmHg: 60, ph }, { samples: [near] }));
+    expect(at(7.1)).toEqual(['caution mixed-venous-arterial gases[1]']);
+    expect(at(7.4)).toEqual([]);
+  });
+});
+
+describe('the difference of arterial and mixed-venous blood', () => {
+  it('by Fick is measured: nothing is assumed for it', () => {
+    const fick = { oxygenUptakeMlMin: 240, cardiacOutputLMin: 6.4, oxygenUptakeMethod: 'measured' } as const;
+    const found = resolved({ po2MmHg: 60, so2Fraction: 0.9, ph: 7.4, temperatureC: 37 }, fick);
+    expect(found).toMatchObject({ differenceBasis: 'fick', origins: { av_difference_ml_dl: 'derived' } });
+    expect(found.assumed).toHaveLength(4);
+    expect(found.assumed.every((text) => typeof text === 'string')).toBe(true);
+  });
+
+  it('as assumed is doubted with the output', () => {
+    const patient = { ageYears: 40, weightKg: 75 };
+    const found = resolved({ po2MmHg: 60, so2Fraction: 0.9 }, { cardiacOutputLMin: 9, patient });
+    expect(ids(found)).toEqual(['caution assumed-difference-implausible circulation.cardiac_output']);
   });
 });
 
