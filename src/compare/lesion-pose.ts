@@ -77,9 +77,13 @@ export function lesionPose(
     turnDeg: turnOfPose(one),
     misfitMm: one.misfitMm,
   });
-  const asItLies = closer({ rotation: NO_TURN, translationMm: [0, 0, 0] }, fixed, moving, reachMm);
-  if (asItLies.misfitMm <= errorMm && turnOfPose(asItLies) <= largestTurn)
-    return { ...foundAs(asItLies), handedness: 'same' };
+  const unmoved: RigidPose = { rotation: NO_TURN, translationMm: [0, 0, 0] };
+  // courses on one line fit in any turn about it, and a step may end in any of them
+  const asItLies = [
+    closer(unmoved, fixed, moving, reachMm),
+    { pose: unmoved, ...fitOf(unmoved, fixed, moving, reachMm) },
+  ].find((one) => one.misfitMm <= errorMm && turnOfPose(one) <= largestTurn);
+  if (asItLies !== undefined) return { ...foundAs(asItLies), handedness: 'same' };
 
   const own = searchPoses(fixed, moving, reachMm);
   const image = searchPoses(fixed, flippedCloud(moving), reachMm);
