@@ -66,13 +66,13 @@ describe('the row of a set of feeders', () => {
     expect(Object.keys(found)).toEqual(['A2']);
     expect(found.A2.flow_l_min).toBeCloseTo(6 * after(0.3, POISEUILLE), 3);
     expect(found.A2.share).toBeCloseTo(1 - POISEUILLE, 4);
-    expect(found.A2.share_range[0]).toBeCloseTo(1 - POISEUILLE, 4);
-    expect(found.A2.share_range[1]).toBeCloseTo(1 - MURRAY, 4);
+    expect(found.A2.share_range![0]).toBeCloseTo(1 - POISEUILLE, 4);
+    expect(found.A2.share_range![1]).toBeCloseTo(1 - MURRAY, 4);
     expect(row(two(), 'A1', 'A2').remaining).toEqual({});
     expect(row(two(), 'lobe').remaining).toBeUndefined();
     const large = row(two(), 'A2').remaining!.A1;
-    expect(large.share_range[0]).toBeCloseTo(MURRAY, 4);
-    expect(large.share_range[1]).toBeCloseTo(POISEUILLE, 4);
+    expect(large.share_range![0]).toBeCloseTo(MURRAY, 4);
+    expect(large.share_range![1]).toBeCloseTo(POISEUILLE, 4);
   });
 
   it('in part: half of both is half the share of all', () => {
