@@ -24,7 +24,7 @@ const named = ({ rows }: Table): string[] =>
   rows.map(({ closed }) => (closed === 'lobe' ? 'lobe' : closed.join('+')));
 const said = ({ findings }: Table, id: string): string[] =>
   findings.filter((one) => one.id === id).map(({ level, where, text }) => `${level} ${where} ${text}`);
-const after = (f: number, w: number): number => (f * (1 - w)) / (1 - f * w);
+const leftOf = (f: number, w: number): number => (f * (1 - w)) / (1 - f * w);
 /** Poiseuille's share of A1 among feeders of equal length, and Murray's. */
 const POISEUILLE = 6 ** 4 / (6 ** 4 + 4 ** 4);
 const MURRAY = 6 ** 3 / (6 ** 3 + 4 ** 3);
@@ -37,15 +37,15 @@ describe('the row of a set of feeders', () => {
     [['A2'], 1 - POISEUILLE, 1 - MURRAY],
   ])('%s: f (1 - w) / (1 - f w), and in its interval that of the other law', (closed, share, other) => {
     const found = row(two(), ...closed);
-    expect(found.shunt_fraction).toBeCloseTo(after(0.3, share), 5);
+    expect(found.shunt_fraction).toBeCloseTo(leftOf(0.3, share), 5);
     const [low, high] = found.intervals!.shunt_fraction!;
-    expect(low).toBeLessThanOrEqual(Math.min(after(0.3, share), after(0.3, other)) + 1e-5);
-    expect(high).toBeGreaterThanOrEqual(Math.max(after(0.3, share), after(0.3, other)) - 1e-5);
+    expect(low).toBeLessThanOrEqual(Math.min(leftOf(0.3, share), leftOf(0.3, other)) + 1e-5);
+    expect(high).toBeGreaterThanOrEqual(Math.max(leftOf(0.3, share), leftOf(0.3, other)) - 1e-5);
   });
 
   it('pressure and output: the bed that is left carries what the shunt no longer does', () => {
     const found = row(two(), 'A1');
-    const rise = (1 - after(0.3, POISEUILLE)) / 0.7;
+    const rise = (1 - leftOf(0.3, POISEUILLE)) / 0.7;
     expect(found.mean_pa_pressure_mmhg).toBeCloseTo(8 + 8 * rise, 2);
     expect(found.cardiac_output_l_min).toBeCloseTo(6 / rise, 3);
     const [low, high] = found.intervals!.mean_pa_pressure_mmhg!;
@@ -64,7 +64,7 @@ describe('the row of a set of feeders', () => {
   it('what still flows: the feeders left open, with their shares of before by both laws', () => {
     const found = row(two(), 'A1').remaining!;
     expect(Object.keys(found)).toEqual(['A2']);
-    expect(found.A2.flow_l_min).toBeCloseTo(6 * after(0.3, POISEUILLE), 3);
+    expect(found.A2.flow_l_min).toBeCloseTo(6 * leftOf(0.3, POISEUILLE), 3);
     expect(found.A2.share).toBeCloseTo(1 - POISEUILLE, 4);
     expect(found.A2.share_range![0]).toBeCloseTo(1 - POISEUILLE, 4);
     expect(found.A2.share_range![1]).toBeCloseTo(1 - MURRAY, 4);
@@ -79,7 +79,7 @@ describe('the row of a set of feeders', () => {
     const half = table('6x60 4x60', {}, { occlusion: 0.5 });
     const found = row(half, 'A1', 'A2');
     expect(found.occlusion_percent).toBe(50);
-    expect(found.shunt_fraction).toBeCloseTo(after(0.3, 0.5), 5);
+    expect(found.shunt_fraction).toBeCloseTo(leftOf(0.3, 0.5), 5);
     expect(Object.keys(found.remaining!)).toEqual(['A1', 'A2']);
     expect(row(half, 'lobe').occlusion_percent).toBeUndefined();
     expect(row(half, 'lobe').shunt_fraction).toBeCloseTo(0.027, 5);
@@ -128,7 +128,7 @@ describe('where a row has no more than its shunt', () => {
     });
     expect(row(apart, 'A1')).not.toHaveProperty('mean_pa_pressure_mmhg');
     expect(row(apart, 'A1').assumed?.join()).not.toContain('not predicted');
-    expect(row(apart, 'A1').shunt_fraction).toBeCloseTo(after(0.3, POISEUILLE), 5);
+    expect(row(apart, 'A1').shunt_fraction).toBeCloseTo(leftOf(0.3, POISEUILLE), 5);
     const all = table(
       '6x60 4x60',
       {},
@@ -189,7 +189,7 @@ describe('what is found beside the rows', () => {
       'note closure By share of flow, close in the order A2, A3, A1. The team may choose another.',
     ]);
     const sum = 4 ** 4 + 6 ** 4 + 5 ** 4;
-    const percent = (calibre: number): string => (100 * after(0.3, 1 - calibre ** 4 / sum)).toFixed(1);
+    const percent = (calibre: number): string => (100 * leftOf(0.3, 1 - calibre ** 4 / sum)).toFixed(1);
     expect(said(found, 'missed-feeder')).toEqual([
       `note A2 If A2 is missed, a shunt of ${percent(6)} % is left.`,
       `note A3 If A3 is missed, a shunt of ${percent(5)} % is left.`,
@@ -224,7 +224,7 @@ describe('what is found beside the rows', () => {
     const neither = table('', {}, { vessels: [first, second].map((one) => ({ ...one, profile: [] })) });
     expect(row(neither, 'A1').absent_because).toContain('A1, A2 have no usable calibre profile');
     const half = table('', {}, { vessels: [first, { ...second, profile: [] }], occlusion: 0.25 });
-    expect(row(half, 'A1', 'A2').shunt_fraction).toBeCloseTo(after(0.3, 0.25), 5);
+    expect(row(half, 'A1', 'A2').shunt_fraction).toBeCloseTo(leftOf(0.3, 0.25), 5);
     expect(row(half, 'A1').occlusion_percent).toBe(25);
     expect(row(half, 'A1', 'A2').intervals!.shunt_fraction![0]).toBeGreaterThan(0.15);
   });
@@ -302,7 +302,7 @@ describe('what the rows take for granted', () => {
 
   it('a remainder is never closed: all closed, a tenth of the shunt flow is left', () => {
     const found = table('6x60 4x60', {}, { patient: { remainder: 0.1 } });
-    expect(row(found, 'A1', 'A2').shunt_fraction).toBeCloseTo(after(0.3, 0.9), 5);
+    expect(row(found, 'A1', 'A2').shunt_fraction).toBeCloseTo(leftOf(0.3, 0.9), 5);
     expect(Object.keys(row(found, 'A1').remaining!)).toEqual(['A2', 'remainder']);
   });
 

@@ -136,7 +136,7 @@ describe('lung function that is left', () => {
   const guideline = citeOf(ruleNumber(RULES, 'moderate-predicted-function').source);
   const citations = (text: string): number => text.split(guideline).length - 1;
   /** What must be measured before to leave so much after the right lower lobe, 14 of 19. */
-  const before = (left: number): number => (left * 19) / 14;
+  const needed = (left: number): number => (left * 19) / 14;
 
   it('says what the count rests on, and no more than that', () => {
     const plain = predict({ fev1L: 3 });
@@ -161,7 +161,7 @@ describe('lung function that is left', () => {
   });
 
   it('has the published limits of agreement as its interval, never below none', () => {
-    const found = predict({ fev1Percent: before(50), dlcoPercent: before(10) });
+    const found = predict({ fev1Percent: needed(50), dlcoPercent: needed(10) });
     expect(found.predicted_fev1_percent_interval).toEqual([30.3, 89.3]);
     expect(found.predicted_dlco_percent_interval).toEqual([0, 35.6]);
   });
@@ -176,8 +176,8 @@ describe('lung function that is left', () => {
     [61, undefined, 'Above 60 %, but low risk needs both', 'not below 40 %'],
   ])('%d and %d %% of predicted: %s', (fev1, dlco, first, second) => {
     const found = predict({
-      fev1Percent: before(fev1),
-      dlcoPercent: dlco === undefined ? undefined : before(dlco),
+      fev1Percent: needed(fev1),
+      dlcoPercent: dlco === undefined ? undefined : needed(dlco),
     }).predicted_reading!;
     expect(found.startsWith(first)).toBe(true);
     expect(found).toMatch(new RegExp(`; ${second}`));
@@ -212,7 +212,7 @@ describe('lung function that is left', () => {
     expect(told(90, 95)).toEqual([]);
     // a value on the limit lies above it by both counts, or by one
     expect(told((60 * 42) / 30)).toEqual([]);
-    expect(told(before(60))).toHaveLength(1);
+    expect(told(needed(60))).toHaveLength(1);
   });
 });
 
