@@ -133,6 +133,13 @@ describe('the result', () => {
     expect(resection?.predicted_fev1_percent).toBeCloseTo((95 * 15) / 19, 6);
     expect(resection?.predicted_dlco_percent).toBeCloseTo((76 * 15) / 19, 6);
     expect(resection?.steps?.length).toBeGreaterThan(3);
+    const poor = (fev1Percent: number) =>
+      resultOf({}, { patient: patient({ spirometry: { fev1Percent } }) }).resection?.steps?.map(
+        ({ id }) => id,
+      );
+    const limit = (numberOf(RULES, 'breathless-predicted-function') * 19) / 15;
+    expect(poor(limit - 0.1)).toContain('step-poor-function');
+    expect(poor(limit + 0.1)).not.toContain('step-poor-function');
   });
 
   it('a branch that the case does not list is not to be spared for certain', () => {
@@ -439,6 +446,7 @@ describe('facts', () => {
     const late = air({ when: 'before', on: '2026-02-20' });
     expect(of([late], 'after', dated)[key]).toBeCloseTo(90, 9);
     expect(of([late], 'before', dated)[key]).toBeUndefined();
+    expect(of([air({ so2Fraction: undefined }), air({})])[key]).toBeCloseTo(90, 9);
     expect(of([air({})])['patient.usual_saturation']).toBeCloseTo(90, 9);
   });
 
@@ -502,6 +510,12 @@ describe('why there is no date for plan A', () => {
       {},
       { devices: { A1: device('X') }, today: '2026-02-31' },
       'there is no date to count lead times from',
+    ],
+    [
+      'no shelf, whatever is dated',
+      { shelf: '' },
+      { devices: { A1: { ...device('Y'), ready_by: '2026-04-02' } } },
+      'no shelf was given',
     ],
     [
       'no lead time',
