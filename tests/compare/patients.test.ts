@@ -86,6 +86,7 @@ describe('two plans of one patient', () => {
   it.each<[string, NonNullable<Side['lesions']>, string[][], string]>([
     ['a lesion that does not list its feeders', { left: { state: 'open' } }, [[A1]], 'stands'],
     ['the same, in no session', { left: { state: 'open' } }, [], 'changed'],
+    ['a feeder that stands in a session alone', { left: { state: 'open', feeders: [] } }, [[A1]], 'stands'],
     ['a lesion that is closed', { left: { state: 'closed' } }, [], 'done'],
     ['an open lesion without that feeder', { left: { state: 'open', feeders: [A2] } }, [[A2]], 'done'],
     // the new plan does not show that it is closed
@@ -274,6 +275,30 @@ describe('two plans of one patient', () => {
       expect(none.sessions[0].state).toBe('changed');
     });
 
+    it('is that of its own lesion and its own vessel', () => {
+      const two = (lesions: Record<string, Result>, sessions: string[][] = []) => ({
+        ...side({
+          lesions: Object.fromEntries(
+            Object.entries(lesions).map(([id, { vessels }]) => [
+              id,
+              { state: 'open', feeders: Object.keys(vessels).map((name) => `${id}/${name}`) },
+            ]),
+          ),
+          sessions,
+          sha256: sessions.length > 0 ? 'aa' : 'bb',
+        }),
+        lesions,
+      });
+      const old = two({ left: resultOf(), right: resultOf() }, [['left/A1'], ['right/A1'], ['left/A2.b']]);
+      const now = two({ left: resultOf(gone), right: resultOf(upper) });
+      // left/A1 is no longer seen; the other two are open, in no session
+      expect(comparePatients(old, now, { rules }).sessions.map(({ state }) => state)).toEqual([
+        'done',
+        'changed',
+        'changed',
+      ]);
+    });
+
     it('that is no longer seen has no session to come, though another vessel may bear its name', () => {
       const found = comparePatients(
         oldPlan(),
@@ -282,6 +307,9 @@ describe('two plans of one patient', () => {
       );
       expect(found.sessions[0].state).toBe('done');
       expect(found.because).toEqual(['left: A1 is no longer seen']);
+      const unlisted = newPlan(gone, []);
+      delete unlisted.result.lesions.left.feeders;
+      expect(comparePatients(oldPlan(), unlisted, { rules }).sessions[0].state).toBe('done');
     });
   });
 
