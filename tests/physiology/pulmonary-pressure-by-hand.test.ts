@@ -120,6 +120,12 @@ describe('the pulmonary pressure before anything is closed', () => {
     if (expected.length > 0) expect(found[0].text).toContain(words);
   });
 
+  it('a resistance beside its limit has as many places as tell it from the limit', () => {
+    // 20.12 / 4
+    expect(judge(28.12, 8, 4)!.text).toContain('resistance 5.03,');
+    expect(judge(28.12, 8, 4, 0.2)!.text).toContain('of the normal bed 6.3 Wood units');
+  });
+
   it('which advice goes with which', () => {
     const text = (...given: Parameters<typeof judge>): string =>
       pulmonaryPressureFindings(judge(...given), RULES)[0].text;
