@@ -2,7 +2,7 @@ import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 import { crossingPoint } from './triangle-crossing.js';
 import { layNormal } from './triangle-normal.js';
-import { meets, TriangleTree } from './triangle-tree.js';
+import { meets, ROUNDED, TriangleTree } from './triangle-tree.js';
 
 export interface SelfIntersectionOptions {
   /** Stop after this many crossing pairs. */
@@ -40,15 +40,22 @@ export function findSelfIntersections(
   if (triangleCount < 2) return result;
   const tree = new TriangleTree(mesh);
   const { order } = tree;
-  // boxes and planes stand in the order of the tree, so that neighbours in space are neighbours in memory
+  // boxes stand in the order of the tree, so that neighbours in space are neighbours in memory
   const boxes = triangleBoxes(mesh, order);
-  const { planes, noise } = trianglePlanes(mesh, order);
+  const noise = 1e-14 * reachOf(mesh);
+  // of the triangle that is compared with several, and of the other one
+  const [plane, otherPlane] = [new Float64Array(4), new Float64Array(4)];
+  let planeOf = -1;
   let budget = Math.max(LEAST_PAIR_BUDGET, MOST_PAIRS_PER_TRIANGLE * triangleCount);
   const found: { low: number; high: number; point: Vec3 }[] = [];
   const testPair = (i: number, j: number): boolean => {
     const s = order[i];
     const t = order[j];
-    if (isOnOneSide(mesh, planes, noise, s, i, t) || isOnOneSide(mesh, planes, noise, t, j, s)) return true;
+    if (planeOf !== s) layPlane(mesh, s, plane);
+    planeOf = s;
+    if (isOnOneSide(mesh, plane, noise, s, t)) return true;
+    layPlane(mesh, t, otherPlane);
+    if (isOnOneSide(mesh, otherPlane, noise, t, s)) return true;
     const low = Math.min(s, t);
     const high = Math.max(s, t);
     const point = crossingPoint(mesh, low, high);
@@ -87,9 +94,12 @@ export function findSelfIntersections(
   return result;
 }
 
-/** Six numbers a triangle: its box; a triangle with a repeated vertex gets one that meets no other. */
-function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Array): Float64Array {
-  const boxes = new Float64Array(6 * order.length);
+/**
+ * Six numbers a triangle: its box, rounded outwards to 32 bits; a triangle with a repeated vertex gets one that meets no other. Half
+ * the memory of exact boxes, and the exact test looks at what a rounded box lets through.
+ */
+function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Array): Float32Array {
+  const boxes = new Float32Array(6 * order.length);
   for (let i = 0; i < order.length; i++) {
     const t = 3 * order[i];
     const a = 3 * triangles[t];
@@ -103,58 +113,49 @@ function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Arra
       const x = positions[a + k];
       const y = positions[b + k];
       const z = positions[c + k];
-      boxes[6 * i + k] = Math.min(x, y, z);
-      boxes[6 * i + 3 + k] = Math.max(x, y, z);
+      const low = Math.min(x, y, z);
+      const high = Math.max(x, y, z);
+      boxes[6 * i + k] = low - ROUNDED * Math.abs(low);
+      boxes[6 * i + 3 + k] = high + ROUNDED * Math.abs(high);
     }
   }
   return boxes;
 }
 
-/**
- * Plane of each triangle, four numbers: unscaled normal and its product with a corner. Behind them, one number for
- * the whole mesh: the rounding of such a product, relative to the normal.
- */
-function trianglePlanes(mesh: TriangleMesh, order: Uint32Array): { planes: Float64Array; noise: number } {
-  const { positions, triangles } = mesh;
-  const count = order.length;
-  const planes = new Float64Array(4 * count);
+/** Largest coordinate, without its sign. */
+function reachOf({ positions }: TriangleMesh): number {
   let reach = 0;
   for (let i = 0; i < positions.length; i++) {
     const x = Math.abs(positions[i]);
     if (x > reach) reach = x;
   }
-  const normal = new Float64Array(3);
-  for (let i = 0; i < count; i++) {
-    layNormal(mesh, order[i], normal);
-    const a = 3 * triangles[3 * order[i]];
-    planes[4 * i] = normal[0];
-    planes[4 * i + 1] = normal[1];
-    planes[4 * i + 2] = normal[2];
-    planes[4 * i + 3] =
-      normal[0] * positions[a] + normal[1] * positions[a + 1] + normal[2] * positions[a + 2];
-  }
-  return { planes, noise: 1e-14 * reach };
+  return reach;
+}
+
+/** Writes a triangle's plane, four numbers: unscaled normal and its product with a corner. */
+function layPlane(mesh: TriangleMesh, t: number, plane: Float64Array): void {
+  layNormal(mesh, t, plane);
+  const { positions, triangles } = mesh;
+  const a = 3 * triangles[3 * t];
+  plane[3] = plane[0] * positions[a] + plane[1] * positions[a + 1] + plane[2] * positions[a + 2];
 }
 
 /**
  * Quick answer for most candidates, which are neighbours: the corners of t that s does not share lie clearly on
- * one side of s's plane, which stands at number `plane`. False means that the exact test must look.
+ * one side of s's plane. False means that the exact test must look. `noise` is the rounding of a normal's product with a corner,
+ * relative to the normal.
  */
 function isOnOneSide(
   { positions, triangles }: TriangleMesh,
-  planes: Float64Array,
+  plane: Float64Array,
   noise: number,
   s: number,
-  plane: number,
   t: number,
 ): boolean {
   const a = triangles[3 * s];
   const b = triangles[3 * s + 1];
   const c = triangles[3 * s + 2];
-  const nx = planes[4 * plane];
-  const ny = planes[4 * plane + 1];
-  const nz = planes[4 * plane + 2];
-  const d = planes[4 * plane + 3];
+  const [nx, ny, nz, d] = [plane[0], plane[1], plane[2], plane[3]];
   const least = noise * (Math.abs(nx) + Math.abs(ny) + Math.abs(nz));
   let side = 0;
   for (let i = 3 * t; i < 3 * t + 3; i++) {

@@ -2,6 +2,9 @@ import type { TriangleMesh } from './mesh.js';
 
 const LEAF = 4;
 
+/** Part of a number by which rounding it to 32 bits moves it at most, and a little more. */
+export const ROUNDED = 6e-8;
+
 /**
  * Boxes about the triangles in a complete binary tree, the triangles sorted along a space-filling curve (Morton
  * 1966, as in the linear bounding-volume tree of Lauterbach et al. 2009; both from memory). Made for all-pairs
@@ -13,8 +16,8 @@ export class TriangleTree {
   readonly leafCount: number;
   private readonly firstLeaf: number;
   private readonly depth: number;
-  /** Six numbers a node, from node 1 (root): min x y z, max x y z. */
-  private readonly bounds: Float64Array;
+  /** Six numbers a node, from node 1 (root): min x y z, max x y z, rounded outwards to 32 bits. */
+  private readonly bounds: Float32Array;
 
   constructor(mesh: TriangleMesh) {
     this.order = curveOrder(mesh);
@@ -25,7 +28,7 @@ export class TriangleTree {
       this.firstLeaf *= 2;
       this.depth++;
     }
-    this.bounds = new Float64Array(12 * this.firstLeaf);
+    this.bounds = new Float32Array(12 * this.firstLeaf);
     const { bounds } = this;
     for (let i = 0; i < bounds.length; i += 6) {
       bounds[i] = bounds[i + 1] = bounds[i + 2] = Infinity;
@@ -39,8 +42,9 @@ export class TriangleTree {
         const p = 3 * triangles[c];
         for (let k = 0; k < 3; k++) {
           const x = positions[p + k];
-          if (x < bounds[n + k]) bounds[n + k] = x;
-          if (x > bounds[n + 3 + k]) bounds[n + 3 + k] = x;
+          const slack = ROUNDED * Math.abs(x);
+          if (x - slack < bounds[n + k]) bounds[n + k] = x - slack;
+          if (x + slack > bounds[n + 3 + k]) bounds[n + 3 + k] = x + slack;
         }
       }
     }
@@ -95,7 +99,7 @@ export class TriangleTree {
   }
 
   /** Whether the box of a leaf meets box `i` of a list of boxes, six numbers each. */
-  meetsLeaf(leaf: number, boxes: Float64Array, i: number): boolean {
+  meetsLeaf(leaf: number, boxes: Float32Array, i: number): boolean {
     return meets(this.bounds, 6 * (this.firstLeaf + leaf), boxes, 6 * i);
   }
 
@@ -106,7 +110,7 @@ export class TriangleTree {
 }
 
 /** Whether the box at place p of one list meets the box at place q of another, min x y z, max x y z; never where one holds NaN. */
-export function meets(first: Float64Array, p: number, second: Float64Array, q: number): boolean {
+export function meets(first: Float32Array, p: number, second: Float32Array, q: number): boolean {
   return (
     first[p] <= second[q + 3] &&
     first[p + 3] >= second[q] &&
@@ -120,16 +124,16 @@ export function meets(first: Float64Array, p: number, second: Float64Array, q: n
 /** Triangle numbers sorted by the Morton code of their centres, ten bits an axis, equal codes in index order. */
 function curveOrder({ positions, triangles }: TriangleMesh): Uint32Array {
   const count = triangles.length / 3;
-  const centre = new Float64Array(3 * count);
+  // three times the centre; worked out twice, since a list of them would be the largest of all here
+  const centre = (t: number, k: number): number =>
+    positions[3 * triangles[3 * t] + k] +
+    positions[3 * triangles[3 * t + 1] + k] +
+    positions[3 * triangles[3 * t + 2] + k];
   const min = [Infinity, Infinity, Infinity];
   const max = [-Infinity, -Infinity, -Infinity];
   for (let t = 0; t < count; t++) {
     for (let k = 0; k < 3; k++) {
-      const c =
-        positions[3 * triangles[3 * t] + k] +
-        positions[3 * triangles[3 * t + 1] + k] +
-        positions[3 * triangles[3 * t + 2] + k];
-      centre[3 * t + k] = c;
+      const c = centre(t, k);
       if (c < min[k]) min[k] = c;
       if (c > max[k]) max[k] = c;
     }
@@ -139,9 +143,9 @@ function curveOrder({ positions, triangles }: TriangleMesh): Uint32Array {
   const codes = new Uint32Array(count);
   for (let t = 0; t < count; t++) {
     codes[t] =
-      spread((centre[3 * t] - min[0]) * factor) |
-      (spread((centre[3 * t + 1] - min[1]) * factor) << 1) |
-      (spread((centre[3 * t + 2] - min[2]) * factor) << 2);
+      spread((centre(t, 0) - min[0]) * factor) |
+      (spread((centre(t, 1) - min[1]) * factor) << 1) |
+      (spread((centre(t, 2) - min[2]) * factor) << 2);
   }
   let from: Uint32Array = new Uint32Array(count);
   for (let t = 0; t < count; t++) from[t] = t;

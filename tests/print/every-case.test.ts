@@ -32,7 +32,7 @@ import { admesh, bareInput, has, inputOf } from './make.js';
 
 // Every demonstration and teaching case with surfaces, those of the teaching patients too, in four processes: solid, hollow, cut, both, and larger. Every check point is
 // measured a second time, every body is read by a mesh checker of its own (admesh), and an outside slicer slices what model.3mf
-// holds. All rows take an hour or more: with PAVM_LONG=1; PAVM_ROWS, a pattern, picks some, and PAVM_TABLE names a file that their
+// holds. All rows take half an hour or more: with PAVM_LONG=1; PAVM_ROWS, a pattern, picks some, and PAVM_TABLE names a file that their
 // results are added to. Else a small one runs. The last runs: every-case.md.
 const TABLE = process.env.PAVM_TABLE;
 const SLICER = 'prusa-slicer';

@@ -14,8 +14,8 @@ import { BLOOD } from '../../src/print/prepare-print.js';
 import { meets } from './caliper.js';
 import type { PrintInput } from '../../src/print/print-job.js';
 
-/** A side of the lumen lies at most so far from the corners of the surfaces, mm; the outside lies a wall away. */
-const LUMEN_SIDE_MM = 0.9;
+/** A side of the lumen lies at most this part of the wall from the corners of the surfaces; the outside lies a wall away. */
+const LUMEN_SIDE = 0.75;
 /** Walls end at cut far ends, mm beside the vessel's own radius. */
 const END_MM = 4;
 /** Sides that face each other within 60 degrees have a wall between them. */
@@ -34,7 +34,8 @@ export function lumenWalls(
 ): { at: Vec3; thicknessMm: number; areaMm2: number }[] {
   const vertex = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
   const factor = input.print.scale;
-  const corners = new Buckets(LUMEN_SIDE_MM);
+  const lumenSideMm = LUMEN_SIDE * (input.print.wallMm ?? 1.2);
+  const corners = new Buckets(lumenSideMm);
   for (const { role, mesh } of input.parts)
     if (BLOOD.has(role))
       for (let p = 0; p < mesh.positions.length; p += 3)
@@ -45,7 +46,7 @@ export function lumenWalls(
   }));
   const isLumen = (at: Vec3): boolean =>
     !ends.some((e) => distance(e.at, at) < e.reach) &&
-    corners.about(at).some((i) => distance(corners.places[i], at) < LUMEN_SIDE_MM);
+    corners.about(at).some((i) => distance(corners.places[i], at) < lumenSideMm);
   // A triangle by its first corner: no edge is so long that one farther away counts.
   const firsts = new Buckets(LOOK_MM);
   for (let t = 0; t < triangles.length; t += 3) firsts.add(vertex(triangles[t]));

@@ -7,29 +7,46 @@ import { findSelfIntersections, type SelfIntersections } from '../../mesh/self-i
 import { type CoarseCopy, coarseCopy, isShownCoarser } from '../../mesh/coarse-copy.js';
 
 /** What the second thread is asked for, one thing after the other. */
-export type SideTask = { mesh: TriangleMesh } & (
-  | { kind: 'coarse'; twin: Int32Array | undefined }
-  | { kind: 'crossings' }
-);
+interface SideTask {
+  kind: 'coarse' | 'crossings';
+  mesh: TriangleMesh;
+  twin?: Int32Array;
+}
+
+/** The same on its way there: arrays that the message before it had are left out. */
+export interface SideMessage {
+  kind: SideTask['kind'];
+  positions?: Float64Array;
+  triangles?: Uint32Array;
+  twin?: Int32Array;
+}
+
+interface Asked {
+  task: SideTask;
+  resolve(answer: unknown): void;
+  reject(error: Error): void;
+}
 
 /** From this many triangles on a thread of its own pays for its start. */
 const LEAST_FOR_THREAD = 150_000;
 
 /**
  * Work on whole surfaces that measuring does not wait for: the coarser copy for pictures and print, and the search for
- * crossing triangles. That on large surfaces is done by one second thread in the order asked; in a worker process of a
+ * crossing triangles. That on large surfaces is done by a second thread in the order asked, which ends when nothing waits; in a worker process of a
  * batch, where the cores are taken, and on one core it is done here. The answers are the same.
  */
 export class SideWork {
   private worker: Worker | undefined;
-  private readonly asked: { resolve(answer: unknown): void; reject(error: Error): void }[] = [];
+  private sent: TriangleMesh | undefined;
+  private waiting = 0;
+  private readonly asked: Asked[] = [];
   private readonly copies = new Map<TriangleMesh, Promise<CoarseCopy>>();
   private readonly hasThread = process.send === undefined && availableParallelism() >= 2;
 
   /** Begins the coarser copy of a surface that `coarseCopy` will be asked for. */
   beginCopy(mesh: TriangleMesh, twin?: Int32Array): void {
     if (isShownCoarser(mesh) && this.isForThread(mesh))
-      this.copies.set(mesh, this.ask({ kind: 'coarse', mesh, twin }));
+      this.copies.set(mesh, this.ask({ kind: 'coarse', mesh, ...(twin && { twin }) }));
   }
 
   async coarseCopy(mesh: TriangleMesh, twin?: Int32Array): Promise<CoarseCopy> {
@@ -52,32 +69,47 @@ export class SideWork {
   }
 
   private ask<T>(task: SideTask): Promise<T> {
-    this.worker ??= this.start();
-    this.worker.postMessage(task);
-    const answer = new Promise((resolve, reject) => this.asked.push({ resolve, reject }));
+    const answer = new Promise((resolve, reject) => this.asked.push({ task, resolve, reject }));
+    this.send(task);
     // where the case turns out to be unusable nobody asks any more: the thread must neither hold the program nor crash it
     answer.catch(() => undefined);
     return answer as Promise<T>;
+  }
+
+  private send({ kind, mesh, twin }: SideTask): void {
+    this.worker ??= this.start();
+    const message: SideMessage = { kind };
+    if (mesh.positions !== this.sent?.positions) message.positions = mesh.positions;
+    if (mesh.triangles !== this.sent?.triangles) message.triangles = mesh.triangles;
+    if (twin) message.twin = twin;
+    this.sent = mesh;
+    this.worker.postMessage(message);
   }
 
   private start(): Worker {
     const worker = new Worker(new URL('./side-worker.js', import.meta.url));
     worker.on('message', (answer) => this.asked.shift()?.resolve(answer));
     worker.on('error', (error) => {
-      this.worker = undefined;
       for (const { reject } of this.asked.splice(0)) reject(error);
     });
-    worker.unref();
+    worker.on('exit', () => {
+      this.worker = undefined;
+      this.sent = undefined;
+      // what was sent while it ended
+      for (const { task } of this.asked) this.send(task);
+    });
+    if (this.waiting === 0) worker.unref();
     return worker;
   }
 
   /** Keeps the program running until the answer is there. */
   private async wait<T>(answer: Promise<T>): Promise<T> {
+    this.waiting++;
     this.worker?.ref();
     try {
       return await answer;
     } finally {
-      this.worker?.unref();
+      if (--this.waiting === 0) this.worker?.unref();
     }
   }
 }

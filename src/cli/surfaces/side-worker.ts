@@ -1,11 +1,25 @@
-import { parentPort } from 'node:worker_threads';
-import { findSelfIntersections } from '../../mesh/self-intersection.js';
+import { parentPort, receiveMessageOnPort } from 'node:worker_threads';
 import { coarseCopy } from '../../mesh/coarse-copy.js';
-import type { SideTask } from './side-work.js';
+import type { TriangleMesh } from '../../mesh/mesh.js';
+import { findSelfIntersections } from '../../mesh/self-intersection.js';
+import type { SideMessage } from './side-work.js';
 
-/** Thread of `side-work.ts`: one task in, its answer out. */
-parentPort?.on('message', (task: SideTask) => {
-  parentPort?.postMessage(
-    task.kind === 'coarse' ? coarseCopy(task.mesh, task.twin) : findSelfIntersections(task.mesh),
-  );
+const port = parentPort!;
+let mesh: TriangleMesh | undefined;
+
+function answerTo(message: SideMessage): unknown {
+  const { kind, positions, triangles, twin } = message;
+  // the first message lives as long as the thread
+  delete message.twin;
+  mesh = { positions: positions ?? mesh!.positions, triangles: triangles ?? mesh!.triangles };
+  return kind === 'coarse' ? coarseCopy(mesh, twin) : findSelfIntersections(mesh);
+}
+
+// Thread of `side-work.ts`: answers what waits, then ends. A thread that lived on would keep hundreds of megabytes that it no longer
+// needs, since nothing makes it collect them.
+port.once('message', (first: SideMessage) => {
+  port.postMessage(answerTo(first));
+  for (let next = receiveMessageOnPort(port); next; next = receiveMessageOnPort(port))
+    port.postMessage(answerTo(next.message));
+  port.close();
 });
