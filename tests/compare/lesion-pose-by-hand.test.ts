@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { lesionPose } from '../../src/compare/lesion-pose.js';
 import { movedLesion, type PlacedLesion } from '../../src/compare/placed-lesion.js';
 import { distance, type Vec3 } from '../../src/foundation/vector.js';
+import { Polyline } from '../../src/geometry/polyline.js';
 import { posed } from '../../src/geometry/register/rigid-pose.js';
 import type { Vessel } from '../../src/result/result.generated.js';
 import { loadRules } from '../../src/rules/load-rules.js';
@@ -78,8 +79,34 @@ describe('a lesion that lies as it lay', () => {
     const found = find(HANDED, movedLesion(HANDED, move))!;
     expect(found.handedness).toBe('same');
     expect(found.turnDeg).toBeCloseTo(degrees, 1);
+    // found by following the unmoved pose to its rest, so no image was asked for
+    expect(found).not.toHaveProperty('mirrorMisfitMm');
     expect(offMm(found, move)).toBeLessThan(0.1);
   });
+});
+
+describe('what a step rests on', () => {
+  it('the nearest three quarters of the points: a drain that moved by 2 mm moves nothing else', () => {
+    // 21, 15 and 11 points 2 mm apart and the sac, so the drain is 23 % of 48
+    const [a, b, drain] = HANDED.vessels;
+    const moved = drain.course.map(([x, y, z]): Vec3 => [x + 2, y, z]);
+    const found = find(HANDED, { ...HANDED, vessels: [a, b, { ...drain, course: moved }] })!;
+    expect(offMm(found, (p) => p)).toBeLessThan(1e-9);
+    expect(found.misfitMm).toBeCloseTo(Math.sqrt((11 * 2 ** 2) / 48), 9);
+  });
+
+  it.each([60, 120])(
+    'of two turns that fit alike, 180 degrees apart, the lesser is taken in patient axes (%d)',
+    (degrees) => {
+      const twofold = lesion(
+        [0, 0, 0],
+        ['feeder', [46, 0, 0], [6, 0, 0]],
+        ['feeder', [-46, 0, 0], [-6, 0, 0]],
+        ['drain', [0, 0, 26], [0, 0, 6]],
+      );
+      expect(find(twofold, movedLesion(twofold, turnAbout(2, degrees)))!.turnDeg).toBeCloseTo(60, 3);
+    },
+  );
 });
 
 describe('a lesion that lies turned', () => {
@@ -100,6 +127,30 @@ describe('a lesion that lies turned', () => {
     if (handedness === 'same') expect(offMm(found, move)).toBeLessThan(3);
     else if (handedness === 'mirrored') expect(own).toBeGreaterThan(2 * image);
     else expect(Math.max(own, image)).toBeLessThan(1e-9);
+  });
+
+  const large = (one: PlacedLesion): PlacedLesion =>
+    movedLesion(one, ([x, y, z]) => [2.5 * x, 2.5 * y, 2.5 * z]);
+  const finely = (one: PlacedLesion): PlacedLesion => ({
+    ...one,
+    vessels: one.vessels.map((vessel) => ({
+      ...vessel,
+      course: [...new Polyline(vessel.course).resampled(2).points],
+    })),
+  });
+  it.each<[string, string, PlacedLesion]>([
+    ['handed', 'same', HANDED],
+    ['flat', 'undecided', FLAT],
+  ])('%s, with a course that winds by 5 mm to either side: %s, and not turned', (_, handedness, one) => {
+    const old = finely(large(one));
+    const found = find(
+      old,
+      movedLesion(old, ([x, y, z]) => [x, y + 5 * Math.sin(x / 12), z]),
+    )!;
+    expect(found.handedness).toBe(handedness);
+    expect(found.turnDeg).toBeLessThan(10);
+    if (handedness === 'undecided') expect(found.mirrorMisfitMm).toBeCloseTo(found.misfitMm, 3);
+    else expect(found.mirrorMisfitMm).toBeGreaterThan(1.25 * found.misfitMm);
   });
 
   it('is another lesion where nothing fits', () => {
@@ -127,6 +178,14 @@ describe('how well courses lie on each other', () => {
     expect(found.handedness).toBe(handedness);
     expect(found.misfitMm).toBeCloseTo(misfitMm, 9);
     expect(found.mirrorMisfitMm).toBeCloseTo(misfitMm, 9);
+  });
+
+  it('a long course is told by 140 points: 440 mm by one every 3.1 mm', () => {
+    // 128 pieces and 13: 129 points and 14, and the sac
+    const long: [Vessel['role'], Vec3, Vec3] = ['feeder', [400, 0, 0], [0, 0, 0]];
+    const branched = lesion([0, 0, 0], long, ['branch', [0, 40, 0], [0, 0, 0]]);
+    const found = find(lesion([0, 0, 0], long, ['drain', [0, 0, 40], [0, 0, 0]]), branched, false)!;
+    expect(found.misfitMm).toBeCloseTo(Math.sqrt((14 * 100) / 144), 6);
   });
 
   it('a vessel that is gone is no misfit: the scan with fewer of them is asked', () => {
