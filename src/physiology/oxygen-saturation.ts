@@ -15,7 +15,5 @@ import { type BloodConditions, standardPo2 } from './blood-conditions.js';
 export function saturationFromPo2(po2MmHg: MmHg, conditions: BloodConditions = {}): Fraction {
   if (!(po2MmHg >= 0)) throw new RangeError(`PO2 is ${po2MmHg} mmHg; it must be 0 or more`);
   const p = standardPo2(po2MmHg, conditions);
-  if (p === 0) return 0;
-  if (p === Number.POSITIVE_INFINITY) return 1;
   return 1 / (23400 / (p ** 3 + 150 * p) + 1);
 }

@@ -39,7 +39,7 @@ export function visitsOf(patientCase: Dated): Visits {
     findings.push(finding('stop', 'treatment-states-differ', 'gases', text));
   };
   const on = treated === undefined ? '' : ` of ${treated}`;
-  const scan = patientCase.scan.date === undefined ? 'The surfaces' : `The scan of ${patientCase.scan.date}`;
+  const scan = `The scan of ${patientCase.scan.date}`;
 
   if (patientCase.surfaces === undefined && hasAfter && isOlder(patientCase.scan.date, treated)) {
     const text = `${scan} is older than the treatment${on}: the plan depends on the time before it, and the gases from after it are shown beside it. Scan again, or correct the dates.`;
@@ -66,12 +66,7 @@ export function visitsOf(patientCase: Dated): Visits {
     const apartBecause = 'the blood gases are from after the treatment, the surfaces from before it';
     return { samples, baseline: 'before', apartBecause, findings };
   }
-  const missing =
-    treated === undefined
-      ? 'lesion.treated'
-      : patientCase.scan.date === undefined
-        ? 'scan.date'
-        : 'gases[].on';
+  const missing = treated === undefined ? 'lesion.treated' : 'scan.date';
   const isAfterOnly = hasAfter && !hasBefore;
   const rests = isAfterOnly
     ? 'The gases are from after it, so nothing is predicted from them'

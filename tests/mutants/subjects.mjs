@@ -17,8 +17,8 @@ export const SUBJECTS = {
     // what needs thousands of draws is left to `npm test`
     tests: [
       'tests/physiology/{av-difference-by-hand,compute-shunt-by-hand,sample-agreement-by-hand,shunt-inputs,gas-plausibility}.test.ts',
-      'tests/physiology/{body-size,circulation-values,dissociation,documentation,gases,small-limits}.test.ts',
-      'tests/physiology/{closure-edges,closure-rows,lung-function,pulmonary-pressure,shunt-change,visit}.test.ts',
+      'tests/physiology/{body-size,body-size-by-hand,circulation-values,closure-sets,dissociation,documentation,gases}.test.ts',
+      'tests/physiology/{closure-edges,closure-rows,lung-function,lung-function-by-hand,pulmonary-pressure,pulmonary-pressure-by-hand,shunt-change,visit,visit-by-hand}.test.ts',
     ],
     without: ['closure takes the output of the child', 'normal: mean 0'],
   },

@@ -156,6 +156,7 @@ describe('the differences beside the one that is used', () => {
     ['an output of 0', { cardiacOutputLMin: 0 }, false],
     ['an uptake that was measured', MEASURED, false],
     ['an uptake that was assumed', { ...MEASURED, oxygenUptakeMethod: 'assumed' }, true],
+    ['a kind of uptake and no uptake', { cardiacOutputLMin: 6.4, oxygenUptakeMethod: 'measured' }, true],
     ['a pregnancy', { cardiacOutputLMin: 6.4, patient: { ...MAN, pregnant: 'yes' } }, false],
     ['no patient', { cardiacOutputLMin: 6.4, patient: undefined }, false],
   ])('with %s what the predicted uptake gives: %s', (_, more, isGiven) => {
@@ -186,7 +187,7 @@ describe('an assumed difference that no body uses', () => {
     ['at the upper limit', MAN, 6.75, {}, undefined],
     ['above it', MAN, 6.8, {}, 'too low'],
     ['of a difference as given', MAN, 9, { avDifferenceMlDl: 5 }, undefined],
-    ['of a measured one', MAN, 9, { oxygenUptakeMlMin: 300, oxygenUptakeMethod: 'measured' }, undefined],
+    ['of a measured one', MAN, 9, { oxygenUptakeMlMin: 500, oxygenUptakeMethod: 'measured' }, undefined],
     ['without an output', MAN, undefined, {}, undefined],
     ['without a weight', { ...MAN, weightKg: undefined }, 9, {}, undefined],
     ['without a patient', undefined, 9, {}, undefined],

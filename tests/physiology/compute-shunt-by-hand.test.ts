@@ -183,6 +183,8 @@ describe('the answer beside', () => {
       5,
     );
     expect(beside({ po2MmHg: 690, so2Fraction: 1 })).toBeUndefined();
+    // by the curve 6 g/dL hold less at 25 mmHg than the difference takes
+    expect(beside({ po2MmHg: 25, so2Fraction: 0.9 }, { haemoglobinGDl: 6 })).toBeUndefined();
   });
 
   it('by other differences, the one that is used left out', () => {
@@ -308,6 +310,7 @@ describe('of several samples', () => {
     const air = (fio2: number) => named('air', { fio2, po2MmHg: 44, so2Fraction: 0.8, ph: 7.4 }, 1);
     expect(unexplained([oxygen, air(0.21)])).toEqual(['gases[1]: The saturation on air of the sample air']);
     expect(unexplained([oxygen, air(0.4)])).toEqual([]);
+    expect(unexplained([oxygen, { ...air(0.21), pco2MmHg: 5 }])).toEqual([]);
     expect(unexplained([oxygen], { lyingFraction: 0.8 })).toEqual([
       'patient.oximetry.lying: The saturation on air by oximetry, lying,',
     ]);
@@ -386,7 +389,24 @@ describe('the shunts of a case', () => {
       assumed: [],
       absent_because: 'the blood gases are from before the treatment, the surfaces from after it',
     });
+    // no gases of the time that the plan depends on, and those of after say nothing about it
+    const older = { ...treated, scan: { date: '2025-06-01' } };
+    expect(caseShunts(patientCase({ gases: [later], ...older }), RULES).closureShunt).toEqual({
+      method: 'content',
+      assumed: [],
+      absent_because: 'the blood gases are from after the treatment, the surfaces from before it',
+    });
+    // what is found of before stays beside an answer of after; oximetry is of the visit that the plan depends on
+    const short = patientCase({ gases: [{ ...oxygen, minutesOnOxygen: 5 }, later], ...treated });
+    short.patient.oximetry = { lyingFraction: 0.8 };
+    const found = told(caseShunts(short, RULES));
+    expect(found).toContain('caution oxygen-too-short gases[0].minutes_on_oxygen');
+    expect(found.filter((one) => one.includes('room-air-saturation'))).toHaveLength(1);
+    expect(found.filter((one) => one.includes('shunt-trend-absent'))).toEqual([]);
     const onAir = sampleOf({ po2MmHg: 70, fio2: 0.21 });
+    expect(told(caseShunts(patientCase({ gases: [onAir, later], ...treated }), RULES))).toContain(
+      'note shunt-trend-absent gases',
+    );
     expect(caseShunts(patientCase({ gases: [onAir], ...treated }), RULES).closureShunt?.method).toBe(
       'room-air',
     );

@@ -97,6 +97,7 @@ describe(`properties of the curve (seed ${SEED})`, () => {
 
   it('refuses a saturation of 1 and a negative PO2', () => {
     expect(() => po2FromSaturation(1)).toThrow(RangeError);
+    expect(() => po2FromSaturation(-0.01)).toThrow(RangeError);
     expect(() => saturationFromPo2(-1)).toThrow(RangeError);
     expect(saturationFromPo2(0)).toBe(0);
     expect(po2FromSaturation(0)).toBe(0);

@@ -48,3 +48,11 @@ describe('the change of the shunt', () => {
     expect(trendRefusal(before, { ...after, fraction: undefined })).toBeUndefined();
   });
 });
+
+it('an answer without an interval has no trend', () => {
+  const whole = shunt(0.2, [0.1, 0.3]);
+  const { interval: _, ...bare } = whole;
+  expect(shuntChange(whole, whole)).toBeDefined();
+  expect(shuntChange(whole, bare)).toBeUndefined();
+  expect(shuntChange(bare, whole)).toBeUndefined();
+});

@@ -162,6 +162,15 @@ describe('what fills the gaps of a sample is named', () => {
   });
 });
 
+describe('without haemoglobin', () => {
+  it('no saturation is worked, and a pH that is not given is named', () => {
+    const found = resolved({ po2MmHg: 300 }, { haemoglobinGDl: undefined });
+    expect(found.saturationBasis).toBe('curve');
+    expect(found.assumed).toContain(PH);
+    expect(found.assumed.join()).not.toContain('arterial saturation');
+  });
+});
+
 describe('pH and temperature', () => {
   it('are those of the sample, else 7.40 and 37 degC', () => {
     expect(resolved({ po2MmHg: 60, ph: 7.2, temperatureC: 38 }).numbers).toMatchObject({
