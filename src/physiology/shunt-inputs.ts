@@ -67,22 +67,7 @@ export function resolveSample(
           arterial.po2MmHg,
         );
   const venous = venousOf(sample, arterialContent, input, limits, assumed, findings);
-  if (input.haemoglobinGDl !== undefined) {
-    assumed.push(cited('haemoglobinBindsMlPerG', 'haemoglobin binds'));
-    if (input.when === 'after')
-      assumed.push('haemoglobin after treatment as before (the case gives one value)');
-  }
-  assumed.push(cited('oxygenDissolvesMlPerDlMmHg', 'plasma and cells dissolve'));
-  if (Math.abs(temperatureC - c.bodyTemperatureC.value) < 0.01)
-    assumed.push(cited('waterVapour37MmHg', 'water vapour at 37 degC'));
-  if (sample.temperatureC === undefined) assumed.push('temperature 37 degC (not given)');
-  if (fio2 === 1) assumed.push('end-capillary blood on 100 % oxygen fully saturated');
-  else {
-    assumed.push(cited('respiratoryQuotient', 'respiratory quotient'));
-    assumed.push(`end-capillary saturation from the alveolar PO2 (${SOURCES['severinghaus-1979'].cite})`);
-  }
-  if (sample.ph === undefined && (saturation.basis === 'curve' || fio2 < 1))
-    assumed.push('pH 7.40 (not given)');
+  assumed.push(...assumptions(sample, fio2, input, saturation.basis));
   const numbers: ShuntNumbers = {
     fio2,
     barometricMmHg: pressure.mmHg,
@@ -118,6 +103,32 @@ export function resolveSample(
       findings,
     },
   };
+}
+
+/** What the formulas assume of a sample, whatever was measured. */
+function assumptions(
+  { ph, temperatureC }: GasSample,
+  fio2: number,
+  input: ShuntInput,
+  saturationBasis: ResolvedSample['saturationBasis'],
+): string[] {
+  const assumed: string[] = [];
+  if (input.haemoglobinGDl !== undefined) {
+    assumed.push(cited('haemoglobinBindsMlPerG', 'haemoglobin binds'));
+    if (input.when === 'after')
+      assumed.push('haemoglobin after treatment as before (the case gives one value)');
+  }
+  assumed.push(cited('oxygenDissolvesMlPerDlMmHg', 'plasma and cells dissolve'));
+  if (Math.abs((temperatureC ?? c.bodyTemperatureC.value) - c.bodyTemperatureC.value) < 0.01)
+    assumed.push(cited('waterVapour37MmHg', 'water vapour at 37 degC'));
+  if (temperatureC === undefined) assumed.push('temperature 37 degC (not given)');
+  if (fio2 === 1) assumed.push('end-capillary blood on 100 % oxygen fully saturated');
+  else {
+    assumed.push(cited('respiratoryQuotient', 'respiratory quotient'));
+    assumed.push(`end-capillary saturation from the alveolar PO2 (${SOURCES['severinghaus-1979'].cite})`);
+  }
+  if (ph === undefined && (saturationBasis === 'curve' || fio2 < 1)) assumed.push('pH 7.40 (not given)');
+  return assumed;
 }
 
 const PRESSURE_ORIGIN = { measured: 'measured', altitude: 'derived', assumed: 'assumed' } as const;

@@ -78,51 +78,49 @@ export function todayOf(basis: Pick<PlanBasis, 'todayOption' | 'shelf' | 'case'>
 
 /** Computes the plan: one result from which every document and figure is written. */
 export function assembleResult(basis: PlanBasis): { result: Result; counselling: CounsellingSheet } {
+  const parts = partsOf(basis);
+  return { result: resultOf(basis, parts), counselling: counsellingSheet(parts.input) };
+}
+
+/** What the parts of a plan were computed to be, and what was found on the way. */
+type Parts = ReturnType<typeof partsOf>;
+
+/** Shunt, closure, devices and resection, then all that depends on them. */
+function partsOf(basis: PlanBasis) {
   const { case: patientCase, lesion, rules, shelf } = basis;
-  const findings: Finding[] = [...basis.findings, ...(basis.printFindings ?? [])];
   const today = todayOf(basis);
   const shunts = caseShunts(patientCase, rules);
-  findings.push(...shunts.findings);
-  const { before, after, change, baseline } = shunts;
-  const noneOpen = isNoneOpen(patientCase);
   const closure = closureTable({
     vessels: lesion.vessels,
     shunt: shunts.closureShunt,
     draws: shunts.headline.draws,
     case: patientCase,
     rules,
-    ...(noneOpen && { sets: [] }),
+    ...(isNoneOpen(patientCase) && { sets: [] }),
   });
-  findings.push(...closure.findings);
-
-  findings.push(...landingFindings(lesion));
+  const { allergies } = patientCase.patient;
   const toClose = feedersToClose(lesion);
   const devices = planDevices(toClose, {
     shelf,
-    allergies: patientCase.patient.allergies,
+    allergies,
     today: today.date,
     plannedDate: patientCase.planned.date,
     rules,
   });
-  findings.push(...devices.findings);
-
   const surgery = planB(patientCase, lesion, rules);
-  findings.push(...surgery.findings);
-  const { resection } = surgery;
-
   const kind = lesionKind(patientCase);
   const input: PlanInput = {
     case: patientCase,
     rules,
     lesion,
     lesionKind: kind.kind,
-    baseline,
-    shunt: before.shunt,
-    shuntAfter: after.shunt,
+    baseline: shunts.baseline,
+    shunt: shunts.before.shunt,
+    shuntAfter: shunts.after.shunt,
     closure: closure.rows,
     devices: devices.devices,
-    stock: stockToday(toClose, { shelf, allergies: patientCase.patient.allergies, rules }),
-    resection,
+    stock: stockToday(toClose, { shelf, allergies, rules }),
+    resection: surgery.resection,
     nickelByCode: new Map((shelf?.devices ?? []).map((d) => [d.code, d.nickel ?? 'unknown'])),
     today: today.date,
     missed: basis.missed,
@@ -130,14 +128,29 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   };
   const checklist = buildChecklist(input);
   const readiness = planReadiness({ ...input, orderList: devices.orderList, bestToday: devices.bestToday });
-  findings.push(
+  const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
+  const findings = [
+    ...basis.findings,
+    ...(basis.printFindings ?? []),
+    ...shunts.findings,
+    ...closure.findings,
+    ...landingFindings(lesion),
+    ...devices.findings,
+    ...surgery.findings,
     ...dateFindings(patientCase, today.date, rules),
     ...scanAdvice(patientCase, lesion.vessels, rules),
-  );
-  const urgent = urgentPlan({ ...input, lesion, shelf, order: closure.order });
-  findings.push(...checklist.findings, ...readiness.findings, ...urgent.findings);
+    ...checklist.findings,
+    ...readiness.findings,
+    ...urgent.findings,
+  ];
+  return { today, shunts, closure, devices, surgery, kind, input, checklist, readiness, urgent, findings };
+}
 
-  const result = withoutUndefined<Result>({
+function resultOf(basis: PlanBasis, parts: Parts): Result {
+  const { case: patientCase, lesion, rules } = basis;
+  const { shunts, closure } = parts;
+  const { before, after, change, baseline } = shunts;
+  return withoutUndefined<Result>({
     format: 'pavm-result/1',
     case: patientCase.id,
     title: patientCase.title,
@@ -149,9 +162,9 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     ...scanWitness(basis),
     frame_axes: patientCase.surfaces?.frame,
     tool: toolOf(basis.version, rules),
-    today,
+    today: parts.today,
     inputs: basis.inputs,
-    lesion: lesionResult(patientCase, lesion, kind),
+    lesion: lesionResult(patientCase, lesion, parts.kind),
     sac: sacResult(lesion),
     left_out: leftOutResult(lesion),
     vessels: vesselResults(lesion, patientCase),
@@ -164,18 +177,17 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
     shunt_change: change && { change: change.change, interval: change.interval },
     closure: closure.rows,
     closure_order: closure.order,
-    devices: devices.devices,
+    devices: parts.devices.devices,
     pulmonary_pressure: pressureOf(patientCase, shunts, rules),
-    urgent: urgent.urgent,
-    resection,
-    readiness: readiness.readiness,
+    urgent: parts.urgent.urgent,
+    resection: parts.surgery.resection,
+    readiness: parts.readiness.readiness,
     print: basis.print,
     print_absent_because: basis.printAbsentBecause,
-    checklist: checklist.checklist,
-    findings: uniqueFindings(findings),
+    checklist: parts.checklist.checklist,
+    findings: uniqueFindings(parts.findings),
     cautions: [...STANDING_CAUTIONS],
   });
-  return { result, counselling: counsellingSheet(input) };
 }
 
 /** Feeders without a landing zone, and zones in a flare. */

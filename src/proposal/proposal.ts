@@ -151,16 +151,7 @@ function finish(
   const { volume, region, lumenHu } = scene;
   const rough = refinedSac(roughSacMesh(region, opacified, grown, scene.opacifiedHu), scene);
   tell(0.5, 'fitting the blur of the scan');
-  const corners = rough.mesh.positions.length / 3;
-  const stride = Math.max(1, Math.floor(corners / 800));
-  const points = vessels.flatMap(({ tube, start, last }) => wallPointsOf(tube, start, last));
-  for (let v = 0; v < corners; v += stride)
-    if (rough.isOwn[v])
-      points.push({
-        at: [...rough.mesh.positions.subarray(3 * v, 3 * v + 3)] as Vec3,
-        outward: [...rough.normals.subarray(3 * v, 3 * v + 3)] as Vec3,
-      });
-  const fitted = fittedBlur(points, volume);
+  const fitted = fittedBlur(edgePoints(vessels, rough), volume);
   const blur = fitted ?? assumedBlur(volume, lumenHu, rules);
   const scan: ScanToRead = { volume, blur, toScan: (p) => p };
   report.push({
@@ -178,15 +169,9 @@ function finish(
     tube: refinedTube(vessel.tube, 0, vessel.last, scan, blur.lumenHu),
   }));
   refuse(tooThin(refined, voxelMm(volume), rules));
-  const besideOf = new Map(
-    refined.map((vessel) => [vessel.end.name, contactsBeside(vessel, refined, scene, blur)]),
-  );
-  refuse(
-    hiddenWalls(refined, ({ end }, station) => besideOf.get(end.name)![station].length / DIRECTIONS, rules),
-  );
   const touching = [
     ...grown.parted.map((parted) => ({ ...parted, of: 'sac' })),
-    ...refined.flatMap((vessel) => contactsOf(vessel, (station) => besideOf.get(vessel.end.name)![station])),
+    ...contactsAmong(refined, scene, blur, rules),
   ];
   const cut = refined.map((vessel) => cutTube(vessel, refined));
   tell(0.8, 'joining vessels and sac');
@@ -208,7 +193,6 @@ function finish(
   });
   const { unsure, share } = unsureStretches(refined, body, mesh, rules);
   tell(1, 'done');
-  const h = grid.stepMm;
   return {
     mesh,
     endsMm: cut.map(({ tube }, t) => ({
@@ -218,21 +202,60 @@ function finish(
       lumenHu: tube.lumenHu[vessels[t].start],
       levelHu: levelAt(tube, vessels[t].start),
     })),
-    labels: {
-      size: [...grid.size],
-      originMm: [...grid.originMm],
-      directions: [
-        [h, 0, 0],
-        [0, h, 0],
-        [0, 0, h],
-      ],
-      values: xFastest(owner, grid.size),
-    },
+    labels: labelsOf(grid, owner),
     unsure,
     unsureShare: share,
     touching,
     ...(thrombus && { thrombus }),
     report,
+  };
+}
+
+/** Places on the walls of the vessels and, at most some 800, of the sac, to fit the blur to. */
+function edgePoints(
+  vessels: readonly Vessel[],
+  sac: ReturnType<typeof refinedSac>,
+): ReturnType<typeof wallPointsOf> {
+  const points = vessels.flatMap(({ tube, start, last }) => wallPointsOf(tube, start, last));
+  const corners = sac.mesh.positions.length / 3;
+  const stride = Math.max(1, Math.floor(corners / 800));
+  for (let v = 0; v < corners; v += stride)
+    if (sac.isOwn[v])
+      points.push({
+        at: [...sac.mesh.positions.subarray(3 * v, 3 * v + 3)] as Vec3,
+        outward: [...sac.normals.subarray(3 * v, 3 * v + 3)] as Vec3,
+      });
+  return points;
+}
+
+/** Where vessels touch something; refused where too much of a wall is hidden by it. */
+function contactsAmong(
+  vessels: readonly Vessel[],
+  scene: Scene,
+  blur: ScanBlur,
+  rules: Rules,
+): Proposal['touching'] {
+  const besideOf = new Map(
+    vessels.map((vessel) => [vessel.end.name, contactsBeside(vessel, vessels, scene, blur)]),
+  );
+  const beside = ({ end }: Vessel, station: number) => besideOf.get(end.name)![station];
+  refuse(hiddenWalls(vessels, (vessel, station) => beside(vessel, station).length / DIRECTIONS, rules));
+  return vessels.flatMap((vessel) => contactsOf(vessel, (station) => beside(vessel, station)));
+}
+
+function labelsOf(
+  { size, originMm, stepMm: h }: ReturnType<typeof joined>['grid'],
+  owner: ReturnType<typeof joined>['owner'],
+): Proposal['labels'] {
+  return {
+    size: [...size],
+    originMm: [...originMm],
+    directions: [
+      [h, 0, 0],
+      [0, h, 0],
+      [0, 0, h],
+    ],
+    values: xFastest(owner, size),
   };
 }
 
