@@ -66,7 +66,6 @@ export function lesionPose(
 ): LesionPose | undefined {
   const limit = (id: string): number => numberOf(rules, id);
   const [fixed, moving] = [cloudOf(old), cloudOf(now)];
-  if (fixed === undefined || moving === undefined) return undefined;
   if (!moving.roles.some((role) => role !== SAC && fixed.byRole.has(role))) return undefined;
   const reachMm = limit('same-vessel-course');
   const errorMm = limit('same-course-error');
@@ -119,11 +118,10 @@ interface Cloud {
   radiusMm: number;
 }
 
-function cloudOf({ vessels, sacMm }: PlacedLesion): Cloud | undefined {
+function cloudOf({ vessels, sacMm }: PlacedLesion): Cloud {
   const lines = vessels
     .filter(({ course }) => course.length > 1)
     .map(({ course, vessel }) => ({ line: new Polyline(course), role: vessel.role }));
-  if (lines.length === 0) return undefined;
   const lengthMm = lines.reduce((sum, { line }) => sum + line.lengthMm, 0);
   const stepMm = Math.max(LEAST_STEP_MM, lengthMm / MOST_POINTS);
   const along = lines.flatMap(({ line, role }) =>
