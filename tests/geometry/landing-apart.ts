@@ -23,7 +23,7 @@ const STEP_MM = 0.025;
 const FIT_MM = 0.1;
 
 /**
- * The definition of the landing zone once more (README, "Landing zone"; DEVELOPERS, "How a vessel is measured"), place by place and
+ * The definition of the landing zone once more (DEVELOPERS.md, "How a vessel is measured", step 9), place by place and
  * with the textbook's sums of a straight line; it shares no code with the program.
  */
 export function zoneApart(
