@@ -4,10 +4,10 @@ export interface OptionSpec {
   text: string;
 }
 
-/** One command: everything `--help` and the dispatcher need, and where its code lies (loaded only when it runs). */
+/** One command: everything `--help` and the dispatcher need, and its module (loaded only when it runs). */
 export interface CommandSpec {
   name: string;
-  /** Arguments as commander writes them. */
+  /** Arguments in the notation of commander. */
   args: string;
   summary: string;
   example: string;
@@ -28,7 +28,7 @@ const SAC: OptionSpec = {
 };
 const REACH: OptionSpec = {
   flag: '--reach <length>',
-  text: 'that reach about the sac; 40 mm where left out',
+  text: 'that reach about the sac (default 40 mm)',
 };
 const RULES: OptionSpec = {
   flag: '--rules <dir>',
@@ -51,7 +51,7 @@ export const COMMANDS: readonly CommandSpec[] = [
       ROOT,
       RULES,
       { flag: '--html', text: 'also write plan.html: plan and checklist as one printable page' },
-      { flag: '--timings', text: 'show on stderr where time and memory went, stage by stage' },
+      { flag: '--timings', text: 'show on stderr the time and memory of each stage' },
       { flag: '--json', text: 'also print result.json on stdout' },
     ],
     load: () => import('./commands/plan.js'),
@@ -63,7 +63,7 @@ export const COMMANDS: readonly CommandSpec[] = [
     example: 'pavm new my-case',
     options: [
       { flag: '--force', text: 'replace a case file that is already there' },
-      { flag: '--patient', text: 'write patient.yaml from the case folders in the folder, one a lesion' },
+      { flag: '--patient', text: 'write patient.yaml from the case folders in the folder, one per lesion' },
       SAC,
       REACH,
     ],
@@ -93,7 +93,7 @@ export const COMMANDS: readonly CommandSpec[] = [
         flag: '--sac <x,y,z>',
         text: 'a point inside the sac: of a CT series (mm, LPS) lists the vessels that join it; of a mesh only vessels about it count, cut where they leave its reach',
       },
-      { flag: '--reach <length>', text: 'that reach about the place; 40 mm where left out' },
+      { flag: '--reach <length>', text: 'that reach about the place (default 40 mm)' },
       { flag: '--out <file.svg>', text: 'write a picture of that place of a CT series, with coordinates' },
       JSON_OUT,
     ],
@@ -112,7 +112,7 @@ export const COMMANDS: readonly CommandSpec[] = [
       { flag: '--so2 <percent>', text: 'arterial saturation measured by co-oximetry' },
       { flag: '--ph <number>', text: 'arterial pH' },
       { flag: '--temperature <temperature>', text: 'body temperature' },
-      { flag: '--altitude <length>', text: 'altitude, where the barometric pressure is not known' },
+      { flag: '--altitude <length>', text: 'altitude, if the barometric pressure is not known' },
       { flag: '--pressure <pressure>', text: 'barometric pressure' },
       { flag: '--pvo2 <pressure>', text: 'mixed-venous PO2' },
       { flag: '--svo2 <percent>', text: 'mixed-venous saturation' },
@@ -126,7 +126,7 @@ export const COMMANDS: readonly CommandSpec[] = [
   {
     name: 'close',
     args: '<case> [names...]',
-    summary: 'virtual closure: what is left after closing feeders, or the lobe',
+    summary: 'virtual closure: the shunt left after closing feeders, or the lobe',
     example: 'pavm close cases/plover A1',
     options: [
       { flag: '--occlusion <percent>', text: 'how far each named feeder is closed (default 100 %)' },
@@ -181,14 +181,14 @@ export const COMMANDS: readonly CommandSpec[] = [
     options: [
       { flag: '--out <dir>', text: 'where to write (default: print/ beside the case file)' },
       { flag: '--dicom', text: 'also write model.dcm: the model as a DICOM Encapsulated STL object' },
-      { flag: '--patient-id <id>', text: 'patient id for model.dcm; without it nobody is identified' },
+      { flag: '--patient-id <id>', text: 'patient id for model.dcm; default: none' },
       {
         flag: '--patient-name <name>',
-        text: "patient's name for model.dcm, FAMILY^GIVEN; without it nobody is identified",
+        text: "patient's name for model.dcm, FAMILY^GIVEN; default: none",
       },
       {
         flag: '--frame-of-reference <uid>',
-        text: "the scan's Frame of Reference UID for model.dcm, so that it lies in the scan; else one of its own",
+        text: "the scan's Frame of Reference UID for model.dcm, to place it in the scan (default: a new one)",
       },
       ROOT,
       RULES,
@@ -203,7 +203,7 @@ export const COMMANDS: readonly CommandSpec[] = [
     example: 'pavm proof cases/heron --surface scan.stl --unit mm --out proof',
     options: [
       { flag: '--readings <file>', text: 'caliper readings at the check points' },
-      { flag: '--surface <file>', text: 'a scan of the print, as a mesh; it is laid over the model' },
+      { flag: '--surface <file>', text: 'a scan of the print, as a mesh, to lay over the model' },
       {
         flag: '--unit <unit>',
         text: 'unit of the scan: mm, cm, m or inch (else the one the file states, else mm)',
@@ -240,7 +240,7 @@ export const COMMANDS: readonly CommandSpec[] = [
     summary: 'two plans or two cases of one lesion: what changed, and does the plan still stand',
     example: 'pavm compare cases/tern-before cases/tern-after --out change.md',
     options: [
-      { flag: '--out <file>', text: 'write the comparison there instead of to stdout' },
+      { flag: '--out <file>', text: 'write the comparison to a file instead of stdout' },
       { flag: '--treated', text: 'the lesion was treated between the two scans, and neither case says so' },
       {
         flag: '--overlay',
@@ -268,8 +268,8 @@ export const COMMANDS: readonly CommandSpec[] = [
         flag: '--shard <i/n>',
         text: 'only this share of the list, for example 2/5; put together with pavm gather',
       },
-      { flag: '--watch', text: 'stay and compute again what changes' },
-      { flag: '--force', text: 'compute even what is unchanged' },
+      { flag: '--watch', text: 'keep running and recompute what changes' },
+      { flag: '--force', text: 'recompute even unchanged cases' },
       TODAY,
       ROOT,
       RULES,

@@ -18,11 +18,11 @@ Exit codes:
 
 Every document supports and never replaces the judgement of the licensed heart team.`;
 
-/** Runs the command line. Sets the exit code; prints one line for each problem of bad input. */
+/** Runs the command line. Sets the exit code; prints one line for each problem with the input. */
 export async function main(argv: readonly string[]): Promise<void> {
   let code: number = EXIT.done;
   process.stdout.on('error', endOnLostOutput);
-  // where messages cannot be written, nobody can be told: the outputs and the exit code still count
+  // if messages cannot be written, the outputs and the exit code still count
   process.stderr.on('error', () => undefined);
   const program = new Command('pavm')
     .description(
@@ -89,7 +89,7 @@ function report(thrown: unknown, debug: boolean): number {
   return EXIT.defect;
 }
 
-/** To stderr, with every invisible character shown: messages repeat what was typed. */
+/** Writes to stderr with invisible characters made visible, since messages repeat what was typed. */
 const say = (text: string): void => {
   process.stderr.write(guarded(text, false));
 };
@@ -97,7 +97,7 @@ const say = (text: string): void => {
 const isDiskFull = (error: unknown): error is NodeJS.ErrnoException =>
   ['ENOSPC', 'EDQUOT'].includes((error as NodeJS.ErrnoException | undefined)?.code ?? '');
 
-/** Ends the program where stdout takes no more: silently where a reader such as `head` has closed the pipe, else with one line. */
+/** Ends the program if stdout fails: silently if a reader such as `head` closed the pipe, else with one line. */
 function endOnLostOutput(error: NodeJS.ErrnoException): void {
   if (error.code === 'EPIPE') process.exit(EXIT.done);
   const why = error.code === 'ENOSPC' ? 'the device is full' : 'the system refused';

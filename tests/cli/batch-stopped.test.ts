@@ -138,7 +138,7 @@ describe.runIf(existsSync('/proc/self/task'))('a worker that the system kills', 
     for (const pid of workersOf(run.child.pid as number)) process.kill(pid, 'SIGKILL');
     const ended = await run.ended;
     expect(ended.code).toBe(3);
-    expect(ended.err).toMatch(/c\d\d: the case needs more memory than there is \(SIGKILL\)/);
+    expect(ended.err).toMatch(/c\d\d: the case needs more memory than is available \(SIGKILL\)/);
     expectWhole(out);
     expect(summaryIn(out)).toMatchObject({ done: 4, failed: 1, left: 0 });
     await pavm(['batch', ...cases, '--out', out]);

@@ -320,24 +320,22 @@ describe('points that cannot be used', () => {
     expect(existsSync(join(folder, 'surfaces'))).toBe(false);
   });
 
-  it('the placeholders of a drafted case: check says so, at each of them', async () => {
+  it('the placeholders of a draft: check says so, at each of them', async () => {
     const folder = folderOf('drafted', TEXT);
     rmSync(join(folder, 'case.yaml'));
     expect((await capture((terminal) => draft([folder], {}, terminal))).code).toBe(0);
     const checked = await capture((terminal) => check([folder], {}, terminal));
     expect(checked.code).toBe(2);
-    expect(checked.err.match(/: the point is still the placeholder of a drafted case\./g)).toHaveLength(3);
+    expect(checked.err.match(/: the point is still the placeholder of a draft\./g)).toHaveLength(3);
   });
 
   it('outside of the scan: check says so from the headers, plan too', async () => {
     const folder = folderOf('outside', TEXT.replace('[54.6, 16.6, -21.6]', '[-54.6, -16.6, -21.6]'));
     const checked = await capture((terminal) => check([folder], {}, terminal));
     expect(checked.code).toBe(2);
-    expect(checked.err).toMatch(
-      /ends\[0\]\.at: the point lies outside of the scan.*The scan reaches x 42\.0/,
-    );
+    expect(checked.err).toMatch(/ends\[0\]\.at: the point is outside the scan.*The scan reaches x 42\.0/);
     const { exitCode, problems } = await failureOf(capture((terminal) => plan([folder], {}, terminal)));
-    expect([exitCode, problems[0].includes('the point lies outside of the scan')]).toEqual([2, true]);
+    expect([exitCode, problems[0].includes('the point is outside the scan')]).toEqual([2, true]);
     expect(pavm(['check', LAPWING])).toMatchObject({
       code: 0,
       stdout: expect.stringMatching(/^OK {2}lapwing/),

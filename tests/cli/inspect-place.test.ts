@@ -87,7 +87,7 @@ describe('a place in a scan', () => {
     expect(lung.text).toMatch(/^--sac: nothing opacified at the point: -8\d\d HU were found there/);
     const outside = await problemOf(CT, { near: '1,2,3' });
     expect(outside.text).toMatch(
-      /^--near: the point lies outside of the scan.*The scan reaches x 42\.0 to 99\.6, y /,
+      /^--near: the point is outside the scan.*The scan reaches x 42\.0 to 99\.6, y /,
     );
   });
 
@@ -96,7 +96,7 @@ describe('a place in a scan', () => {
     [{ near: '1,2,3', sac: '1,2,3' }, /give one of them/],
     [{ out: 'a.svg' }, /--out: it writes the picture of a place/],
     [{ near: '66,20,-31', out: join(work, 'a.png') }, /the picture is an SVG/],
-    [{ near: '66,20,-31', out: join(CT, 'a.svg') }, /lies in the folder of the scan/],
+    [{ near: '66,20,-31', out: join(CT, 'a.svg') }, /is in the folder of the scan/],
     [{ near: '66,20,-31', reach: '120 mm' }, /--reach: 120 mm; in a scan up to 80 mm/],
   ] as [InspectOptions, RegExp][])('refuses %o', async (options, text) => {
     expect(await problemOf(CT, options)).toMatchObject({ code: 2, text: expect.stringMatching(text) });

@@ -58,7 +58,7 @@ describe('the vessels about a lesion in a tree', () => {
 
   it.each([
     [['--sac', '1,2'], 2, /--sac: "1,2" is not a point.*three coordinates/],
-    [['--sac', '100,0,0'], 2, /--sac: the point does not lie inside the surface/],
+    [['--sac', '100,0,0'], 2, /--sac: the point is not inside the surface/],
     [['--reach', '30mm'], 2, /--reach: it counts from the sac/],
     [['--sac', '0,0,0', '--reach', '30'], 2, /--reach.*unit/],
     [['--sac', '0,0,0', '--reach', '2 m'], 2, /--reach.*up to 500 mm/],

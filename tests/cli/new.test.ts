@@ -181,7 +181,7 @@ describe('pavm new', () => {
   it('passes over names that are not allowed in a case file, and says so', async () => {
     put('feeder.stl', 'a\u001bb.stl');
     const { err, text } = await make();
-    expect(err).toContain('a\\u{1b}b.stl: passed over');
+    expect(err).toContain('a\\u{1b}b.stl: skipped');
     expect(text).not.toContain('\u001b');
   });
 

@@ -1,24 +1,24 @@
 import type { StandingPlan } from './standing-case.js';
 
-/** One case that is to be computed. */
+/** One case to compute. */
 export interface BatchCase {
   name: string;
   /** As typed. */
   path: string;
-  /** The plan that stands, where its case did not have to be parsed. */
+  /** The existing plan, if its case did not have to be parsed. */
   standing?: StandingPlan;
-  /** Absolute paths of everything that it reads. */
+  /** Absolute paths of everything it reads. */
   inputs: string[];
   planFolder: string;
-  /** The same for messages, as the user named it. */
+  /** The case as named by the user, for messages. */
   planTyped: string;
-  /** From the folder of the summary, with forward slashes. */
+  /** Relative to the folder of the summary, with forward slashes. */
   planShown: string;
   /** Bytes of its meshes and images. */
   bytes: number;
 }
 
-/** What a run has to know of a case before it computes it. */
+/** What a run needs to know about a case before computing it. */
 export interface Listed {
   id: string;
   typed: string;

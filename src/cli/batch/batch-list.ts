@@ -9,15 +9,15 @@ import { packageVersion } from '../version.js';
 import type { BatchCase, Listed } from './batch-case.js';
 import { type PlanFolderOf, standingCase, type StandingPlan } from './standing-case.js';
 
-/** The cases of a run, or of this machine's share of it, and the rows of those that cannot even be read. */
+/** The cases of a run, or of this machine's share of it, and the rows of those that cannot be read. */
 export interface BatchList {
   cases: BatchCase[];
   failed: Row[];
 }
 
 /**
- * Reads every case file named, in the order of their paths. A case that cannot be read, or whose id another one has too, becomes a
- * failed row; the others go on. Sharing out is done over the whole list, so that every machine sees the same one.
+ * Reads every case file named, in the order of their paths. A case that cannot be read, or whose id is not unique, becomes a failed row;
+ * the others continue. The whole list is read before it is divided, so that every machine sees the same list.
  */
 export async function batchList(
   paths: readonly string[],
@@ -50,14 +50,14 @@ export async function batchList(
   };
 }
 
-/** A case or a patient as it was read, or why it cannot be. */
+/** A case or patient as read, or why it cannot be read. */
 interface Entry {
   path: string;
   read?: Listed & { standing?: StandingPlan };
   failed?: Row;
 }
 
-/** A case whose plan stands is known by it; any other is read, with a reader that is loaded only then. */
+/** A case with an existing plan is taken from that; any other is read, with a reader that is loaded only then. */
 async function readOne(
   path: string,
   root: string | undefined,
@@ -77,7 +77,7 @@ async function readOne(
   }
 }
 
-/** What a case is called that could not be read. */
+/** The name of a case that could not be read. */
 function folderName(path: string): string {
   const full = resolve(path);
   return shownPath(basename(/\.ya?ml$/.test(full) ? dirname(full) : full));

@@ -16,7 +16,7 @@ export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules'>
   jobs: number;
   /** The rules in force. */
   inForce: Rules;
-  /** Compute even what is unchanged. */
+  /** Compute even unchanged cases. */
   force?: boolean;
   progress: Progress;
 }
@@ -25,7 +25,7 @@ export interface PoolRun {
   rows: Row[];
   computed: number;
   unchanged: number;
-  /** A case had to wait for memory while a job was free. */
+  /** Whether a case had to wait for memory while a job was free. */
   heldByMemory: boolean;
   /** The signal that stopped the run. */
   stoppedBy?: StopSignal;
@@ -34,16 +34,16 @@ export interface PoolRun {
 const STOP_SIGNALS = ['SIGINT', 'SIGTERM'] as const;
 type StopSignal = (typeof STOP_SIGNALS)[number];
 
-/** Exit code of a run that a signal stopped: 128 and its number, as shells do. */
+/** Exit code of a run that a signal stopped: 128 plus its number, as in shells. */
 export const stoppedCode = (signal: StopSignal): number => 128 + constants.signals[signal];
 
-/** Share of the machine's memory that the workers together may take: common practice, no source. */
+/** Share of the machine's memory that the workers may use together: common practice, no source. */
 const MEMORY_SHARE = 0.6;
 
 /**
- * Computes cases in worker processes, one case to a worker, as many at once as `jobs` and the memory allow, and writes each plan
- * folder as a whole from here: a worker that is ended never leaves half a folder. The first SIGINT or SIGTERM ends the workers, lets a
- * write that has begun finish, and returns what is done; a second one ends the program.
+ * Computes cases in worker processes, one case per worker, as many at once as `jobs` and memory allow. Plan folders are written by this
+ * process, so that a worker that is killed never leaves half a folder. The first SIGINT or SIGTERM ends the workers, lets a started write
+ * finish, and returns what is done; a second one ends the program.
  */
 export async function runPool(cases: readonly BatchCase[], options: PoolOptions): Promise<PoolRun> {
   const run: PoolRun = { rows: [], computed: 0, unchanged: 0, heldByMemory: false };
@@ -128,7 +128,7 @@ async function computeOne(
   }
 }
 
-/** The rows of a plan that would be written again as it stands. */
+/** The rows of a plan that is unchanged. */
 async function rowsThatStand(
   one: BatchCase,
   { inForce: rules, root, today }: Pick<PoolOptions, 'inForce' | 'root' | 'today'>,
@@ -142,14 +142,14 @@ async function rowsThatStand(
   return unchangedRows(one, root, { rules, today });
 }
 
-/** A worker that died: the engine aborts and the system kills where memory is short; anything else is a defect. */
+/** The outcome for a worker that died: the engine aborts, or the system kills it, if memory is short; anything else is a defect. */
 function crashed(error: unknown, shown: string): BatchOutcome {
   if (error instanceof WorkerEnded && (error.signal === 'SIGABRT' || error.signal === 'SIGKILL'))
     return {
       ok: false,
       exitCode: EXIT.input,
       problems: [
-        `${shown}: the case needs more memory than there is (${error.signal}). Make its meshes smaller, or run fewer jobs.`,
+        `${shown}: the case needs more memory than is available (${error.signal}). Make its meshes smaller, or run fewer jobs.`,
       ],
     };
   const { message } = error as Error;

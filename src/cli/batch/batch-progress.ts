@@ -3,14 +3,14 @@ import { timeLeftText } from '../../batch/time-left.js';
 import { progressBar } from '../terminal/progress-bar.js';
 import type { Terminal } from '../terminal/terminal.js';
 
-/** Says on stderr how far a run is. */
+/** Reports the progress of a run on stderr. */
 export interface Progress {
-  /** One case ended; `bytes` are those of its meshes, which the time left is reckoned by. */
+  /** One case ended; the time left is estimated from `bytes`, the size of its meshes. */
   step(text: string, bytes: number): void;
   close(): void;
 }
 
-/** A bar on a terminal, else one plain line for each case; nothing when quiet. `loads` are all cases of the run. */
+/** A bar on a terminal, else one line per case; nothing if quiet. `loads` are all cases of the run. */
 export async function startProgress(
   loads: readonly { bytes: number }[],
   terminal: Terminal,

@@ -6,12 +6,12 @@ import { readCase } from '../../case/read-case.js';
 import { readPatient } from '../../case/read-patient.js';
 import { caseInputs, filesOfPatient } from '../output/case-inputs.js';
 
-/** Time between two looks, ms: common practice, no source. Looking works on network folders too, where events do not come. */
+/** Polling interval, ms: common practice, no source. Polling also works on network folders, which give no events. */
 const LOOK_MS = 1000;
 
 /**
- * Waits until a case, one of its inputs or a rule file differs from `since`, the state before the last run, and has then stayed the
- * same for one look: what changed during the run counts too. Returns false when `signal` ended the wait.
+ * Waits until a case, one of its inputs or a rule file differs from `since`, the state before the last run, and has then stayed the same
+ * for one interval; changes during the run count too. Returns false when `signal` ended the wait.
  */
 export async function waitForChange(
   paths: readonly string[],
@@ -29,7 +29,7 @@ export async function waitForChange(
   }
 }
 
-/** Sizes and times of change of everything a run reads. */
+/** Sizes and modification times of everything a run reads. */
 export async function stateOf(
   paths: readonly string[],
   options: { root?: string; rules?: string },

@@ -16,7 +16,7 @@ export async function computeCase(task: BatchTask): Promise<BatchOutcome> {
     }
     const measured = await measureCase(task.path, { root: task.root, rules: task.rules });
     const { files } = await planFiles(measured, task.today);
-    // from the file's own digits, so that a plan that stands unchanged gives the same line
+    // from the digits in the file, so that an unchanged plan gives the same line
     const written = files.find(({ path }) => path === 'result.json')?.bytes as string;
     return { ok: true, rows: [rowOf(JSON.parse(written) as Result, task.planShown)], files };
   } catch (error) {

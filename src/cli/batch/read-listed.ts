@@ -21,7 +21,7 @@ async function readAt(path: string, root: string | undefined): Promise<OnDisk> {
     : { patient: await readPatient(patient, { root }) };
 }
 
-/** What a run has to know of a case before it computes it; what was parsed for it is not kept. Throws InputFailure. */
+/** What a run needs to know about a case before computing it; the parsed case is not kept. Throws InputFailure. */
 export async function readListed(path: string, root: string | undefined): Promise<Listed> {
   const onDisk = await readAt(path, root);
   if ('case' in onDisk) {
@@ -37,7 +37,7 @@ export async function readListed(path: string, root: string | undefined): Promis
 const sizeOf = ({ inputs }: CaseOnDisk): number =>
   inputs.reduce((sum, { role, size }) => (role === 'shelf' ? sum : sum + size), 0);
 
-/** The rows of a plan that would be written again as it stands. */
+/** The rows of a plan that is unchanged. */
 export async function unchangedRows(
   { path, planFolder, planShown }: BatchCase,
   root: string | undefined,
@@ -48,7 +48,7 @@ export async function unchangedRows(
   try {
     onDisk = await readAt(path, root);
   } catch (error) {
-    // computing it says what has become of it
+    // computing the case will report the problem
     if (error instanceof InputFailure) return undefined;
     throw error;
   }

@@ -13,10 +13,10 @@ import { sha256Hex } from '../output/output-list.js';
 import { hashOfFile } from '../input/hash-of-file.js';
 import { isWhole, listedHash, planList, writtenResult } from '../plan/whole-folder.js';
 
-/** A case whose plan was made from the very text that its file has now, known without parsing it. */
+/** A case whose plan was made from exactly the present text of its file, recognised without parsing it. */
 export interface StandingCase {
   id: string;
-  /** The case file as it was named, for messages. */
+  /** The case file as named by the user, for messages. */
   typed: string;
   folder: string;
   /** Bytes of its inputs. */
@@ -24,21 +24,21 @@ export interface StandingCase {
   plan: StandingPlan;
 }
 
-/** What a plan folder says of itself. */
+/** The content of an existing plan folder. */
 export interface StandingPlan {
   row: Row;
-  /** Of its result, as the folder's list has it. */
+  /** Of its result, from the folder's list. */
   resultSha256: string;
   inputs: { path: string; absolute: string }[];
 }
 
-/** Where the plan of an id goes, its case file in `folder`; and that from the folder of the summary. */
+/** The plan folder for an id whose case file is in `folder`, and its path relative to the summary's folder. */
 export type PlanFolderOf = (id: string, folder: string) => { planFolder: string; planShown: string };
 
 /**
- * A case by the plan that stands in its folder; undefined where there is none, or where anything is in doubt: the case is then read and
- * checked as usual. The result needs no check of its own where the list of the folder has its hash and it bears the version that
- * runs: this program wrote it. The same text names the same inputs; where they lie is looked up again.
+ * A case from its existing plan; undefined if there is none or anything is in doubt, and the case is then read and checked as usual. A
+ * result with the hash in the folder's list and the running version was written by this program, so it needs no further check. The same
+ * text names the same inputs; their locations are resolved again.
  */
 export async function standingCase(
   path: string,
@@ -51,7 +51,7 @@ export async function standingCase(
     const root = options.root === undefined ? undefined : await checkedRoot(options.root);
     refuseLinkOutside(file, 2, root);
     const text = readRegularFile(file, { shown: file, exitCode: 2, mostBytes: YAML_LIMITS.bytes });
-    // only a guess, which the result has to confirm
+    // only a guess, which the result must confirm
     const id = /^id:[ \t]*["']?([a-z0-9-]+)/m.exec(text.toString('latin1'))?.[1];
     if (id === undefined) return undefined;
     const folder = dirname(resolve(file));
@@ -90,7 +90,7 @@ export async function standingCase(
   }
 }
 
-/** The row of a plan that would be written again as it stands: every input and output is read to its end. */
+/** The row of a plan that is unchanged; reads all inputs and outputs completely. */
 export async function stillStanding(
   { row, resultSha256, inputs }: StandingPlan,
   planFolder: string,

@@ -3,15 +3,15 @@ import type { Pool } from 'workerpool';
 import type { BatchOutcome, BatchTask } from './batch-task.js';
 
 /**
- * What each worker runs with: its garbage is collected and its code compiled on its own thread, and a function is compiled anew for
- * speed only once it is really hot. Left alone, the helper threads of one worker took a third of a second core, which the next
- * worker is to have; together two such workers take less processor time.
+ * Flags of each worker: garbage collection and compilation run on its own thread, and a function is optimised only once it is really hot.
+ * By default the helper threads of one worker took a third of a second core, which the next worker needs; with these flags two workers
+ * take less processor time.
  */
 const ENGINE_FLAGS = ['--single-threaded-gc', '--no-concurrent-recompilation', '--interrupt-budget=1000000'];
 
 /** A worker ended before it answered. */
 export class WorkerEnded extends Error {
-  /** What ended it, where it was a signal. */
+  /** The signal that ended it, if any. */
   readonly signal: string | undefined;
 
   constructor(cause: Error) {
@@ -22,15 +22,15 @@ export class WorkerEnded extends Error {
 }
 
 /**
- * Processes that compute cases: started when they are first needed, kept for the next case, and gone when this process goes. Processes
- * rather than threads, so that one that runs out of memory takes nothing with it, and so that each keeps to one core.
+ * Processes that compute cases: started when first needed, kept for the next case, and ended with this process. They are processes rather
+ * than threads so that one that runs out of memory does not take the others down, and so that each stays on one core.
  */
 export class WorkerProcesses {
   private readonly most: number;
   private pool: Promise<Pool> | undefined;
   private ended: Promise<unknown> | undefined;
 
-  /** `most`: processes at once. */
+  /** `most`: greatest number of processes at once. */
   constructor(most: number) {
     this.most = most;
   }
@@ -39,7 +39,7 @@ export class WorkerProcesses {
   async run(task: BatchTask): Promise<BatchOutcome> {
     this.pool ??= this.start();
     const pool = await this.pool;
-    // a pool that has been ended takes tasks and never answers
+    // an ended pool accepts tasks but never answers
     if (this.ended) throw new WorkerEnded(new Error('the run was stopped'));
     try {
       return (await pool.exec('computeCase', [task])) as BatchOutcome;
@@ -48,7 +48,7 @@ export class WorkerProcesses {
     }
   }
 
-  /** Ends all of them at once, whatever they do. */
+  /** Ends all of them at once, whatever they are doing. */
   end(): Promise<unknown> {
     this.ended ??= Promise.resolve(this.pool).then((pool) => pool?.terminate(true));
     return this.ended;

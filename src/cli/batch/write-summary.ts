@@ -5,7 +5,7 @@ import { writeWhole } from '../output/write-whole.js';
 
 /** Writes `NAME.csv`, `NAME.json` and `NAME.md` into a folder, each whole or not at all. */
 export async function writeSummary(folder: string, name: string, summary: Summary): Promise<void> {
-  // the JSON comes last, so that whoever waits for it finds the others too
+  // the JSON comes last, so that a program waiting for it also finds the others
   const forms = { csv: summaryCsv, md: summaryMarkdown, json: summaryJson };
   for (const [ending, render] of Object.entries(forms)) {
     const path = join(folder, `${name}.${ending}`);

@@ -27,14 +27,14 @@ export interface BatchOptions {
   json?: boolean;
 }
 
-/** Most worker threads. */
+/** Greatest number of workers. */
 const MOST_JOBS = 256;
 
 /**
  * `pavm batch CASES...`: plans many cases, several at once, and writes `summary.csv`, `summary.json` and `summary.md`. Plans go to
- * `plan/` beside each case and the summary into the working folder; with `--out DIR` to `DIR/ID/` and `DIR`. Every case is
- * finished that can be; cases whose inputs, rules, version and options are as before are not computed again. Returns the
- * highest exit code met, or 128 and the signal's number where one stopped the run.
+ * `plan/` beside each case and the summary into the working folder; with `--out DIR` to `DIR/ID/` and `DIR`. Every case that can be
+ * finished is; cases whose inputs, rules, version and options are unchanged are not recomputed. Returns the highest exit code met, or 128
+ * plus the number of the signal that stopped the run.
  */
 export async function run(
   args: readonly string[],
@@ -53,7 +53,7 @@ export async function run(
 const endCode = ({ code, stoppedBy }: { code: number; stoppedBy: Stopped }): number =>
   stoppedBy === undefined ? code : stoppedCode(stoppedBy);
 
-/** Runs, waits for a change and runs again. A signal while it waits is the usual end and gives the code of the last run. */
+/** Runs, waits for a change and runs again. A signal while waiting is the normal way to end and returns the code of the last run. */
 async function watch(
   args: readonly string[],
   options: BatchOptions,
@@ -64,7 +64,7 @@ async function watch(
   const { stateOf, waitForChange } = await import('../batch/batch-watch.js');
   const ending = new AbortController();
   const end = (): void => ending.abort();
-  // for the whole time, so that no signal falls between a run and the wait after it
+  // for the whole time, so that no signal is lost between a run and the wait after it
   process.on('SIGINT', end);
   process.on('SIGTERM', end);
   try {

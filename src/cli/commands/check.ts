@@ -32,9 +32,9 @@ interface Checked {
 }
 
 /**
- * `pavm check CASE...`: validates case files and that their inputs exist and have sane headers; computes nothing heavy.
- * One line per case on stdout, problems and findings on stderr; every case is checked, and everything in it in one pass. Returns the
- * highest exit code met: 0, 1 (a stop-level finding), 2 (a case file, whatever its inputs are like) or 3 (an input).
+ * `pavm check CASE...`: validates case files, and checks that their inputs exist and have sound headers; computes nothing heavy. One line
+ * per case on stdout, problems and findings on stderr; every case is checked completely, in one pass. Returns the
+ * highest exit code met: 0, 1 (a stop-level finding), 2 (a case file, whatever the state of its inputs) or 3 (an input).
  */
 export async function run(args: string[], options: CheckOptions, terminal: Terminal): Promise<number> {
   if (args.length === 0)
@@ -42,7 +42,7 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
       EXIT.usage,
       'check: name at least one case file or folder, for example: pavm check case.yaml',
     );
-  // bad rules are told before any case is looked at
+  // bad rules are reported before any case is checked
   const { rulesInForce } = await import('../../rules/rules-in-force.js');
   const rules = await rulesInForce(options.rules);
   sayFindings(rules.findings, terminal);
@@ -75,7 +75,7 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
   return Math.max(...checked.map(({ exitCode }) => exitCode));
 }
 
-/** What the blood gases say against each other: a swapped unit is cheap to find before anything is measured. */
+/** Contradictions between the blood gases; a swapped unit is cheap to find before anything is measured. */
 async function gasFindings(patientCase: Case | undefined, rules: Rules): Promise<Finding[]> {
   if (patientCase === undefined) return [];
   const { caseShunts } = await import('../../physiology/case-shunts.js');
@@ -84,7 +84,7 @@ async function gasFindings(patientCase: Case | undefined, rules: Rules): Promise
   );
 }
 
-/** One pass over everything that can be wrong with a case: its text, the inputs it names, and what their first bytes say. */
+/** One pass over everything that can be wrong with a case: its text, its inputs, and their first bytes. */
 async function checkOne(path: string, rules: Rules, { root }: CheckOptions): Promise<Checked> {
   try {
     const patient = await patientFileOf(path);
@@ -161,7 +161,7 @@ async function checkPatientFile(path: string, rules: Rules, { root }: CheckOptio
     if (onDisk === undefined) continue;
     const checked = await checkOne(at, rules, { root });
     add(checked.errors, checked.exitCode);
-    // what the patient's own blocks are judged by stands in the patient file
+    // findings on the patient's blocks point to the patient file
     const own = checked.findings.filter(({ where }) => !/^(gases|blood|patient|purpose)/.test(where));
     found.push(...own.map((one) => ({ ...one, where: `${id}/${one.where}` })));
   }
@@ -184,11 +184,11 @@ async function checkPatientFile(path: string, rules: Rules, { root }: CheckOptio
 
 interface CheckedInput {
   findings: Finding[];
-  /** A field of the case is not what the header of the series says. */
+  /** A field of the case that differs from the header of the series. */
   contradicts: boolean;
 }
 
-/** Notes what an input itself shows to be wrong; returns what a reader must know of a series. */
+/** Records the problems of an input; returns the findings on a series. */
 async function checkInput(file: ExaminedFile, named: CaseInput, rules: Rules): Promise<CheckedInput> {
   const { typed, problems } = file;
   try {
@@ -203,7 +203,7 @@ async function checkInput(file: ExaminedFile, named: CaseInput, rules: Rules): P
   return { findings: [], contradicts: false };
 }
 
-/** Throws InputFailure (3) for a label map that does not say how its axes lie in the patient where the case names a side. */
+/** Throws InputFailure (3) if the case names a side and the label map does not state its patient axes. */
 async function checkAxes(patientCase: Case, { input }: CaseInput): Promise<void> {
   if (patientCase.lesion.side === undefined) return;
   const { readLabelGrid } = await import('../../volume/read-label-map.js');
@@ -213,14 +213,14 @@ async function checkAxes(patientCase: Case, { input }: CaseInput): Promise<void>
   refuseWithoutSide(patientCase, grid, input.relative);
 }
 
-/** Headers alone: faults of the series, and fields of the case that it contradicts. */
+/** Checks the headers only: faults of the series, and fields of the case that contradict it. */
 async function checkSeries(
   { case: patientCase, problems }: ExaminedFile,
   named: CaseInput,
   rules: Rules,
 ): Promise<CheckedInput> {
   const { examineScan } = await import('../scan/scan-of-case.js');
-  // where the text of the case is wrong, only the series itself can be judged
+  // if the text of the case is wrong, only the series itself can be checked
   const scan = patientCase?.scan ?? { series: named.input };
   const { open, problems: wrong } = await examineScan({ scan }, rules);
   for (const { path, text } of wrong.contradictions) problems.add(path, text);
@@ -235,7 +235,7 @@ async function checkSeries(
   return { findings: open.findings, contradicts: wrong.contradictions.length + outside.length > 0 };
 }
 
-/** Points of the case that lie outside of its scan. */
+/** Points of the case outside its scan. */
 async function outsideOf(
   surfaces: NonNullable<Case['surfaces']>,
   stack: SliceStack,

@@ -37,8 +37,8 @@ export type MeasureCase = (
 const EXAMPLE = 'Example: pavm close cases/heron A1';
 
 /**
- * `pavm close`: virtual closure of the named feeders together, of the lobe, or without names of every set worth knowing. Returns 1
- * where no set has an answer, or a stop-level finding stands.
+ * `pavm close`: virtual closure of the named feeders together, of the lobe, or, without names, of every useful set. Returns 1 if no set
+ * has an answer or there is a stop-level finding.
  */
 export async function run(
   args: readonly string[],
@@ -55,7 +55,7 @@ export async function run(
   return closeCase(args, options, terminal, measureCase);
 }
 
-/** The command with its measuring handed in. */
+/** The command with the measuring function as a parameter. */
 export async function closeCase(
   args: readonly string[],
   options: CloseOptions,
@@ -81,7 +81,7 @@ export async function closeCase(
   if (options.json) {
     terminal.out(`${JSON.stringify(closure.rows, null, 2)}\n`);
   } else {
-    // Nothing closed: the same model as the rows, so that before and after compare.
+    // Nothing closed: computed with the same model as the rows, so that before and after are comparable.
     const [now] = closureTable({ ...given, sets: [[]] }).rows;
     terminal.out(measuredMarker(measured).text(closureText(shunts.closureShunt, now, closure)));
   }

@@ -25,7 +25,7 @@ import { planResult } from '../plan/plan-files.js';
 
 /**
  * `pavm compare OLD NEW`: two plan folders, result files or cases. A case is computed in memory. Markdown to stdout or `--out`,
- * or JSON with `--json`. Returns 0 where the plan stands, 1 where it changes or the two cannot be compared.
+ * or JSON with `--json`. Returns 0 if the plan stands, 1 if it changes or the two cannot be compared.
  */
 export async function run(
   args: readonly string[],
@@ -55,7 +55,7 @@ export async function run(
   const marker = markerOf(proposalMark(old.result) ?? proposalMark(now.result));
   const text = marker.document(comparisonText(comparison));
   if (options.out !== undefined) {
-    // the document comes last: what it shows is there by then
+    // the document comes last, after the pictures that it shows
     for (const { name, svg } of figures)
       await writeWhole(
         { path: join(dirname(options.out), name), flag: '--out', isOurs: (there) => isFigure(name, there) },
@@ -78,15 +78,15 @@ export async function run(
 
 interface ReadSide {
   result: Result;
-  /** Unit of the meshes, where the side is a case. */
+  /** Unit of the meshes, if the side is a case. */
   unit?: string;
-  /** Where the side is a case. */
+  /** If the side is a case. */
   measured?: MeasuredCase;
-  /** Folder of the plan, where it is one. */
+  /** Folder of the plan, if the side is one. */
   planFolder?: string;
 }
 
-/** Lays the new surfaces over the old ones and says so in the comparison; returns the pictures for `--out`. */
+/** Lays the new surfaces over the old ones and adds the overlay to the comparison; returns the pictures for `--out`. */
 async function addOverlay(
   comparison: Comparison,
   old: ReadSide,
@@ -135,7 +135,7 @@ async function addOverlay(
   return figures;
 }
 
-/** The measured case behind a side; or why there is none. A plan's case must be the very one that was planned. */
+/** The measured case behind a side, or why there is none. A plan's case must be exactly the one that was planned. */
 async function surfacesOf(side: ReadSide, options: CompareCommandOptions): Promise<MeasuredCase | string> {
   if (side.measured) return side.measured.case.surfaces ? side.measured : 'the case names no surfaces';
   if (side.planFolder === undefined) return 'a result file has none; give the case';
@@ -155,7 +155,7 @@ async function surfacesOf(side: ReadSide, options: CompareCommandOptions): Promi
 
 /** A result file, a folder that holds one, or else a case. */
 async function readSide(path: string, options: CompareCommandOptions): Promise<ReadSide> {
-  // a run that was killed while it replaced the plan may have left it under another name
+  // a run that was killed while replacing the plan may have left it under another name
   await settle(path.endsWith('.json') ? dirname(path) : path);
   const facts = await stat(path).catch((error: NodeJS.ErrnoException) => {
     throw new InputFailure(

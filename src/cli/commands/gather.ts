@@ -14,13 +14,13 @@ export interface GatherOptions {
   json?: boolean;
 }
 
-/** Largest summary that is read: about 100 000 cases. */
+/** Largest summary that is accepted: about 100 000 cases. */
 const MOST_BYTES = 256 * 1024 * 1024;
 
 const SHARE = /^summary-\d{1,6}-of-\d{1,6}\.json$/;
 
 /**
- * `pavm gather DIR...`: one summary from those of all shares in the folders named (`summary-I-of-N.json`, or `summary.json` of a folder
+ * `pavm gather DIR...`: merges the summaries of all shares in the named folders (`summary-I-of-N.json`, or `summary.json` of a folder
  * that holds no shares). Written to `--out`, else into the first folder. Returns the highest exit code of all cases.
  */
 export async function run(

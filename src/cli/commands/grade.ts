@@ -26,8 +26,8 @@ export interface GradeOptions {
 
 /**
  * `pavm grade CASES...`: computes each case in memory and grades it against the `expected` of its file, or a trainee's answers
- * against the computed result. Writes nothing into a case folder. Every case is graded; returns the highest exit code met:
- * 0, 1 (a line missed), or that of a case that could not be computed.
+ * against the computed result. Writes nothing to a case folder. Every case is graded; returns the highest exit code met: 0, 1 (a line was
+ * missed), or that of a case that could not be computed.
  */
 export async function run(
   args: readonly string[],
@@ -72,7 +72,7 @@ export async function run(
   return code;
 }
 
-/** The grade of one case; its id where a file of answers belongs to another case. */
+/** The grade of one case, or its id if the answers belong to another case. */
 async function gradeOne(
   path: string,
   options: GradeOptions,

@@ -57,9 +57,9 @@ export interface InspectOptions extends SacFlags, PlaceFlags {
 }
 
 /**
- * `pavm inspect FILE`: says what a mesh, DICOM file or folder, or label map holds. Nothing is changed or guessed:
- * where no unit is stated, mm is taken and said to be. A CT series that cannot be used as it stands is a stop (1). A file that identifies a patient is a caution that names the fields; what they
- * hold is never printed.
+ * `pavm inspect FILE`: says what a mesh, DICOM file or folder, or label map holds. Nothing is changed or guessed; if no unit is stated,
+ * mm is assumed and the report says so. A CT series that cannot be used is a stop (1). A file that identifies a patient gives a caution
+ * that names the fields; their content is never printed.
  */
 export async function run(
   args: readonly string[],
@@ -72,7 +72,7 @@ export async function run(
       'pavm inspect: one file or folder is needed. For example: pavm inspect meshes/sac.stl',
     );
   }
-  // a wrong flag is refused before anything is read
+  // a wrong flag is rejected before anything is read
   const path = args[0];
   unitFlagMm('inspect', options.unit);
   if (options.near === undefined && options.out === undefined) sacFlag(options);
@@ -99,7 +99,7 @@ export async function run(
   return findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
-/** What a scan shows about a place. A mesh has no grey values: there `--sac` was used already, and nothing else can be. */
+/** The scan about a place. A mesh has no grey values, so the flags other than `--sac`, which was handled before, are rejected. */
 async function placeOf(report: Report, place: AskedPlace, path: string): Promise<PlaceReport | undefined> {
   if (report.json.kind === 'mesh') {
     if (place.flag === '--sac' && place.out === undefined) return undefined;
@@ -112,7 +112,7 @@ async function placeOf(report: Report, place: AskedPlace, path: string): Promise
   return placeReport(report.volume ?? (await onlySeries(path)), place);
 }
 
-/** The voxels of a file that is a scan by itself, or why there are none. */
+/** The voxels of a file that is a single scan; throws if there are none. */
 async function onlySeries(path: string): Promise<GreyVolume> {
   const [{ openScan }, { rulesInForce }] = await Promise.all([
     import('../scan/open-scan.js'),
@@ -176,7 +176,7 @@ async function inspectFile(path: string, options: InspectOptions): Promise<Repor
   return meshReport(await readMeshFile(path, { shown }), start, shown, options);
 }
 
-/** The first unpacked bytes where the file is packed by gzip, else the bytes themselves. Never unpacks more than 64 KiB. */
+/** The first unpacked bytes of a gzip file, else the bytes themselves. Never unpacks more than 64 KiB. */
 async function unpackedStart(start: Uint8Array): Promise<Uint8Array> {
   if (start[0] !== 0x1f || start[1] !== 0x8b) return start;
   return new Promise((resolve) => {
@@ -211,7 +211,7 @@ async function meshReport(
       : 'not stated in the file; mm was taken. State another with --unit';
   const longest = largestOf(file.objects.map((o) => largestOf(boundingBox(o.mesh).size))) * unitMm;
   const guess = likelyUnits(longest, unitMm);
-  // of a size that no structure of the chest has, calibres in mm would mean nothing
+  // if the size fits no structure of the chest, calibres in mm would be meaningless
   const { vesselEnds } = await import('../input/vessel-ends.js');
   const about = place && { at: scale(place.at, unitMm), reachMm: place.reachMm };
   const endsOf = guess && !about ? undefined : (...of: Parameters<EndFinder>) => vesselEnds(...of, about);
@@ -246,7 +246,7 @@ async function meshReport(
   return { json, text: `${text}\n`, identity };
 }
 
-/** What the words of a mesh file say of the patient; a name of an object that says something of the kind is taken out. */
+/** Identifying text in a mesh file; object names that identify the patient are removed. */
 function withholdNames(file: MeshFile, start: Uint8Array): Identity {
   const texts = meshTexts(start, file.format);
   for (const text of file.metadata ?? []) texts.push({ field: '3MF metadata', text });

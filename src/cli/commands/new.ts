@@ -27,23 +27,23 @@ import { type SacFlags, sacFlag } from '../input/sac-flag.js';
 import type { Terminal } from '../terminal/terminal.js';
 
 export interface NewOptions extends SacFlags {
-  /** Replace a case file that stands there already. */
+  /** Replace an existing case file. */
   force?: boolean;
-  /** Write a patient file from the case folders in the folder. */
+  /** Write a patient file from the case folders in this folder. */
   patient?: boolean;
   quiet?: boolean;
 }
 
-/** Deepest folder, and most meshes, that are looked at. */
+/** Limits of the search: depth of folders and number of meshes. */
 const DEEPEST = 8;
 const MOST_MESHES = 200;
 /** Folders that hold outputs of this program, not inputs. */
 const OUTPUT_FOLDERS = new Set(['plan', 'print', 'figures', 'node_modules']);
 
 /**
- * `pavm new DIR`: writes DIR/case.yaml, a commented case file, from the meshes in DIR and below, or from the one CT series there, and an empty shelf.yaml where there is none. Never overwrites without
- * `force`. Where there is one mesh of the whole lesion, its vessel ends are looked for; `proposedEnds` gives them instead.
- * Throws InputFailure (2) when there is neither or a case file stands there already.
+ * `pavm new DIR`: writes DIR/case.yaml, a commented case file, from the meshes in DIR and below, or from the one CT series there, and an
+ * empty shelf.yaml if there is none. Never overwrites without `force`. If there is one mesh of the whole lesion, its vessel ends are
+ * proposed, unless `proposedEnds` gives them. Throws InputFailure (2) if there is neither, or if a case file already exists.
  */
 export async function run(
   args: string[],
@@ -82,7 +82,7 @@ export async function run(
   if (meshes.length === 0 && !scan) {
     throw new InputFailure(EXIT.usage, [
       ...skipped,
-      `${shown}: no mesh here. Put the segmented surfaces (.stl .obj .ply .glb .gltf .3mf) into this folder, one file a structure or one for the whole lesion, or one contrast CT series (DICOM), from which the surface can be made.`,
+      `${shown}: no mesh here. Put the segmented surfaces (.stl .obj .ply .glb .gltf .3mf) into this folder, one file per structure or one for the whole lesion, or one contrast CT series (DICOM), from which the surface can be made.`,
     ]);
   }
   const { ends, unit } =
@@ -104,7 +104,7 @@ export async function run(
   if (isNewShelf) await writeBeside(shelf, DRAFT_SHELF, false);
   for (const line of skipped) terminal.err(`${line}\n`);
   if (!options.quiet && !terminal.quiet) {
-    if (kept !== undefined) terminal.err(`The case file that stood there is kept as ${shownPath(kept)}.\n`);
+    if (kept !== undefined) terminal.err(`The earlier case file is kept as ${shownPath(kept)}.\n`);
     terminal.err(
       `wrote ${shownPath(target)} with ${inputsOf(meshes)}${isNewShelf ? ', and shelf.yaml, which lists no device yet' : ''}. Go through the lines marked CHECK, then: pavm check ${shown}\n`,
     );
@@ -117,7 +117,7 @@ function inputsOf(meshes: readonly string[]): string {
   return meshes.length === 1 ? '1 mesh' : `${meshes.length} meshes`;
 }
 
-/** Vessel ends of the one mesh of the whole lesion; none where there are several meshes, or it cannot be used yet. */
+/** Vessel ends of the single mesh of the whole lesion; empty if there are several meshes or it cannot be used yet. */
 async function endsOfWhole(
   folder: string,
   meshes: readonly string[],
@@ -153,7 +153,7 @@ async function endsOfWhole(
   }
 }
 
-/** What the header of the one CT series says; nothing where there is none, or it cannot be used yet. */
+/** The header of the single CT series; undefined if there is none or it cannot be used yet. */
 async function scanOf(
   folder: string,
   series: readonly string[],
@@ -162,7 +162,7 @@ async function scanOf(
   if (series.length === 0) return undefined;
   if (series.length > 1) {
     say(
-      `${series.length} folders contain DICOM files: ${series.slice(0, 5).map(shownPath).join(', ')}. Name that of the CT in scan.series.`,
+      `${series.length} folders contain DICOM files: ${series.slice(0, 5).map(shownPath).join(', ')}. Name the one of the CT in scan.series.`,
     );
     return undefined;
   }
@@ -190,7 +190,7 @@ async function scanOf(
   };
 }
 
-/** Files of a folder that are looked at for one of DICOM. */
+/** Number of files of a folder that are tested for DICOM. */
 const MOST_TRIED = 20;
 
 async function holdsDicom(folder: string, names: readonly string[]): Promise<boolean> {
@@ -210,7 +210,7 @@ async function holdsDicom(folder: string, names: readonly string[]): Promise<boo
   return false;
 }
 
-/** Meshes and folders of DICOM files below a folder, sorted by path, symbolic links left aside; and what was passed over, in words. */
+/** Meshes and folders of DICOM files below a folder, sorted by path, ignoring symbolic links; and messages on what was skipped. */
 async function meshesBelow(
   folder: string,
 ): Promise<{ meshes: string[]; skipped: string[]; series: string[] }> {
@@ -229,7 +229,7 @@ async function meshesBelow(
         const unusable =
           hasInvisible(path) || path.includes('\\') || path.includes(':') || path.length > 1000;
         if (unusable)
-          skipped.push(`${shownPath(path)}: passed over, its name is not allowed in a case file. Rename it.`);
+          skipped.push(`${shownPath(path)}: skipped, its name is not allowed in a case file. Rename it.`);
         else meshes.push(path);
       }
     }

@@ -20,10 +20,10 @@ export interface PrintOptions {
   json?: boolean;
   /** Also write the model as a DICOM object. */
   dicom?: boolean;
-  /** Written into the DICOM object only when given. */
+  /** Written to the DICOM object only if given. */
   patientId?: string;
   patientName?: string;
-  /** Frame of Reference UID of the scan, written only when given. */
+  /** Frame of Reference UID of the scan, written only if given. */
   frameOfReference?: string;
 }
 
@@ -81,7 +81,7 @@ export async function run(
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
-/** Nothing is written: an earlier print stays as it is, and the findings say why there is none. */
+/** Writes nothing, so that an earlier print stays, and prints the findings that say why. */
 async function sayGivenUp(
   { because, findings }: PrintGivenUp,
   measured: MeasuredCase,
@@ -103,7 +103,7 @@ async function sayGivenUp(
   return EXIT.stopFinding;
 }
 
-/** What gauges.md needs of a result, without working the whole plan out. */
+/** The parts of a result that gauges.md needs, without computing the whole plan. */
 export async function printDocument(measured: MeasuredCase, pack: PrintPackage): Promise<PrintDocument> {
   const { case: patientCase, rules } = measured;
   return {

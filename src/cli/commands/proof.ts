@@ -38,8 +38,8 @@ export interface ProofOptions {
 }
 
 /**
- * `pavm proof CASE`: caliper readings (`--readings`) or a scan (`--surface`) of a print, or of the specimen, against the model.
- * 1 where it is not proved.
+ * `pavm proof CASE`: caliper readings (`--readings`) or a scan (`--surface`) of a print, or of the specimen, against the model. Returns 1
+ * if it is not proved.
  */
 export async function run(
   args: readonly string[],

@@ -33,17 +33,16 @@ export interface ShuntOptions {
   json?: boolean;
 }
 
-/** Options that go with a CASE as well as with flags. */
+/** Options allowed with a CASE as well as with flags. */
 const BESIDE: ReadonlySet<string> = new Set(['json', 'rules']);
 const FLAGS = 'flags';
 const EXAMPLE =
   'Example: pavm shunt --fio2 1.0 --po2 210mmHg --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20';
 
 /**
- * `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case; of a treated case the shunt after the
- * treatment comes first. Returns 1 where no shunt could be given, or a stop-level finding stands. `--json` prints the `shunt` object
- * of the visit that a plan depends on (`when` says which), with `shunt_before` and `shunt_after` where the case has been treated, and
- * with `findings`.
+ * `pavm shunt`: the shunt of one arterial sample given as flags, or of the samples of a case; for a treated case the shunt after
+ * treatment comes first. Returns 1 if no shunt can be given or there is a stop-level finding. `--json` prints the `shunt` object of the
+ * visit that a plan depends on (`when` says which), with `shunt_before` and `shunt_after` if the case was treated, and with `findings`.
  */
 export async function run(
   args: readonly string[],
@@ -66,12 +65,12 @@ export async function run(
       `shunt takes a CASE or flags, not both: leave out ${typed.map(([key]) => flagName(key)).join(', ')}.`,
     );
   }
-  // flags alone need no reader of case files
+  // flags alone do not need the reader of case files
   const { readCaseFile } = await import('../../case/read-case.js');
   const { case: patientCase, findings } = await readCaseFile(args[0]);
   const shunts = caseShunts(patientCase, rules);
   const turned: Visit = shunts.baseline === 'after' ? 'before' : 'after';
-  // Where the visit that a plan is based on has no sample, the answer comes from the other visit.
+  // If the visit that a plan is based on has no sample, the answer comes from the other visit.
   const isTurned = !shunts.headline.shunt && shunts[turned].shunt !== undefined;
   const [first, other]: Visit[] = isTurned ? [turned, shunts.baseline] : [shunts.baseline, turned];
   const shown = shunts[other].shunt ? [first, other] : [first];
@@ -218,7 +217,7 @@ function inspired(text: string): number {
   return value;
 }
 
-/** Says `--po2` where the findings of a case would say `gases[0].po2`. */
+/** Replaces `gases[0].po2` by `--po2` in findings. */
 function inFlagWords(outcome: ShuntOutcome): ShuntOutcome {
   const words = (text: string) =>
     text

@@ -19,7 +19,7 @@ export interface SizeOptions {
   /** Length of the landing zone, `15mm`. */
   zone?: string;
   shelf?: string;
-  /** One or several, `nickel`. */
+  /** One or more, such as `nickel`. */
   allergy?: string | string[];
   /** ISO date that lead times count from; else the shelf's `as_of`. */
   today?: string;
@@ -30,12 +30,12 @@ export interface SizeOptions {
 
 const EXAMPLE = 'Example: pavm size --calibre 6.2mm --zone 15mm --shelf shelf.yaml';
 
-/** Wider than any pulmonary artery branch: a slip of the unit. */
+/** Wider than any pulmonary artery branch, so a wrong unit. */
 const WIDEST_MM = 60;
 
 /**
- * `pavm size`: the device for one landing calibre, from a shelf file or, without one, the window alone. Returns 1 where a shelf holds no
- * device for it, or no window is known.
+ * `pavm size`: the device for one landing calibre, from a shelf file or, without one, the window alone. Returns 1 if no device on the
+ * shelf fits, or no window is known.
  */
 export async function run(
   args: readonly string[],
@@ -70,7 +70,7 @@ function lengthFlag(flag: string, text: string, most = WIDEST_MM): number {
   if (value > 0 && value <= most) return value;
   throw new InputFailure(
     2,
-    `${flag}: ${quoted(text)} is ${fixed(value, 2)} mm; above 0 and up to ${most} mm is taken.`,
+    `${flag}: ${quoted(text)} is ${fixed(value, 2)} mm; above 0 and up to ${most} mm is accepted.`,
   );
 }
 

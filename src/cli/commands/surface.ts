@@ -24,7 +24,7 @@ export interface SurfaceOptions {
 }
 
 /**
- * `pavm surface CASE`: a surface of the lesion from the points that a case gives in its scan, or the structures of its label map as closed
+ * `pavm surface CASE`: a surface of the lesion from the points of a case in its scan, or the structures of its label map as closed
  * surfaces, one STL each; all files or none.
  */
 export async function run(

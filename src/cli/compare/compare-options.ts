@@ -1,4 +1,4 @@
-/** What `pavm compare` was asked for. */
+/** Options of `pavm compare`. */
 export interface CompareCommandOptions {
   out?: string;
   treated?: boolean;

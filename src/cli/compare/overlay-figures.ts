@@ -6,7 +6,7 @@ import { type DeviationInput, deviationFigure } from '../../report/figures/devia
 import type { Figure } from '../../report/figures/figures.js';
 import { drawnCopy } from '../../report/figures/drawn-copy.js';
 
-/** Edges of the colour bands where the scans do not say what they can tell apart, mm. */
+/** Edges of the colour bands if the scans do not state their resolution, mm. */
 const PLAIN_LEVELS_MM = [0.5, 1, 2, 4];
 
 /** The new surfaces coloured by their distance from the old ones, and the old ones by that of the new. */

@@ -16,12 +16,12 @@ import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 import { wrongPoints, type ScanPoint, scanPoints, scanTurn } from './scan-points.js';
 import { sha256Hex } from '../output/output-list.js';
 
-/** Called with the share of a long piece of work that is done, 0 to 1, and what comes next. */
+/** Called with the completed share of a long computation, 0 to 1, and the next stage. */
 export type OnProgress = (share: number, what: string) => void;
 
-/** A surface that was made from the scan; everything in the axes of the case. */
+/** A surface made from the scan, in the axes of the case. */
 export interface ProposedSurface {
-  /** As read back from `stl`, so that what is measured is what is written. */
+  /** As read back from `stl`, so that the written surface is the one measured. */
   surface: LoadedSurface;
   /** Bytes of `surfaces/lesion.stl`, mm. */
   stl: Uint8Array;
@@ -35,8 +35,8 @@ export interface ProposedSurface {
 export const LESION_FILE = 'surfaces/lesion.stl';
 
 /**
- * Makes the surface of a case from its points. Throws InputFailure with each point that cannot be used, at its place in the case file,
- * with the grey value found there.
+ * Makes the surface of a case from its points. Throws InputFailure for points that cannot be used, each with its place in the case file
+ * and the grey value found there.
  */
 export function proposedSurface(
   patientCase: Case,
@@ -104,7 +104,7 @@ function proposed(
     return proposeSurface(input, rules);
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
-    // a line begins with the name of the point that it is about
+    // each line begins with the name of its point
     const lines = error.problems.map((line) => {
       const point = points.find(({ name }) => line.startsWith(`${name}: `));
       return point

@@ -3,12 +3,12 @@ import { otherAxes, type Vec3 } from '../../foundation/vector.js';
 import { isInStack, reachText } from '../../volume/ct/reach.js';
 import type { SliceStack } from '../../volume/ct/slice-stack.js';
 
-/** A point that a case gives in its scan. */
+/** A point of a case in its scan. */
 export interface ScanPoint {
   name: string;
   /** LPS. */
   at: Vec3;
-  /** Where it stands in the case. */
+  /** Its path in the case file. */
   path: string;
 }
 
@@ -16,7 +16,7 @@ export interface ScanPoint {
 export const scanTurn = ({ frame }: Pick<Surfaces, 'frame'>): ((p: Vec3) => Vec3) =>
   frame === 'RAS' ? otherAxes : (p) => p;
 
-/** The points of `from_scan`: the ends in their order, then the sac; none for another case. */
+/** The points of `from_scan`: the ends in order, then the sac; empty for other cases. */
 export function scanPoints({ frame, fromScan }: Pick<Surfaces, 'frame' | 'fromScan'>): ScanPoint[] {
   if (!fromScan) return [];
   const turn = scanTurn({ frame });
@@ -26,7 +26,7 @@ export function scanPoints({ frame, fromScan }: Pick<Surfaces, 'frame' | 'fromSc
   ];
 }
 
-/** What is wrong with the points: still those of a drafted case, or outside of the scan; by the headers of its slices alone. */
+/** Problems with the points: placeholders of a draft, or outside the scan. Uses only the headers of the slices. */
 export function wrongPoints(
   points: readonly ScanPoint[],
   stack: SliceStack,
@@ -34,16 +34,16 @@ export function wrongPoints(
   if (points.every(isPlaceholder))
     return points.map(({ path }) => ({
       path,
-      text: 'the point is still the placeholder of a drafted case. Read it off the slices; pavm inspect FOLDER --near="x,y,z" lists the opacified vessels about a place.',
+      text: 'the point is still the placeholder of a draft. Read it off the slices; pavm inspect FOLDER --near="x,y,z" lists the opacified vessels about a place.',
     }));
   return points
     .filter(({ at }) => !isInStack(stack, at))
     .map(({ path }) => ({
       path,
-      text: `the point lies outside of the scan, or where slices are missing. The scan reaches ${reachText(stack)} (mm, LPS). Check the coordinates and surfaces.frame.`,
+      text: `the point is outside the scan, or where slices are missing. The scan reaches ${reachText(stack)} (mm, LPS). Check the coordinates and surfaces.frame.`,
     }));
 }
 
-/** As `pavm new` writes them: the ends 1, 2, ... mm above the sac, the sac at 0. One alone may be meant. */
+/** Placeholders as written by `pavm new`: the ends 1, 2, ... mm above the sac, the sac at 0. A single one may be intended. */
 const isPlaceholder = ({ name, at: [x, y, z] }: ScanPoint, index: number): boolean =>
   x === 0 && y === 0 && z === (name === 'sac' ? 0 : index + 1);

@@ -7,7 +7,7 @@ export interface ScanProgress {
   close(): void;
 }
 
-/** Shows how far the making of a surface is: one line on a terminal, erased at the end; nothing elsewhere. */
+/** Shows the progress of making a surface: one line on a terminal, erased at the end; nothing elsewhere. */
 export async function startScanProgress(terminal: Terminal): Promise<ScanProgress> {
   if (!terminal.interactive) return { step: () => {}, close: () => {} };
   const bar = await progressBar('{bar} {percentage} % {text}');
@@ -15,7 +15,7 @@ export async function startScanProgress(terminal: Terminal): Promise<ScanProgres
   return {
     step: (share, what) => {
       bar.update(Math.round(100 * Math.min(1, share)), { text: what });
-      // what computes holds the thread, so the bar is drawn here
+      // the computation blocks the thread, so the bar is drawn here
       bar.render();
     },
     close: () => bar.stop(),

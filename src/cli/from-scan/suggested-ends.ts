@@ -6,8 +6,8 @@ import type { MissedVessel } from '../../witness/missed-vessels.js';
 const INDENT = '      ';
 
 /**
- * Opacified vessels that join the lesion and lie in no surface, as lines for `surfaces.from_scan.ends`: what joins the sac as a named end, what leaves a
- * vessel as a comment.
+ * Opacified vessels that join the lesion and are outside all surfaces, as lines for `surfaces.from_scan.ends`: those that join the sac as
+ * named ends, those that leave a vessel as comments.
  */
 export function suggestedEnds(patientCase: Case, missed: readonly MissedVessel[] | undefined): string {
   if (!missed) return '# The scan was not searched: the surface was not found in it.\n';
@@ -25,7 +25,7 @@ export function suggestedEnds(patientCase: Case, missed: readonly MissedVessel[]
   return `${INDENT}# Look at each on the slices before it goes into surfaces.from_scan.ends; artery and vein look alike here.\n${lines.join('\n')}\n`;
 }
 
-/** Names with a letter and the next number that no structure has. */
+/** Generates unused names from a letter and a number. */
 function nextNames(patientCase: Case): (letter: string) => string {
   const taken = new Set((listedStructures(patientCase) ?? []).map(({ name }) => name.toLowerCase()));
   return (letter) => {

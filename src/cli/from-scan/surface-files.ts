@@ -10,15 +10,15 @@ import { writeNrrd } from '../../volume/write-nrrd.js';
 import type { MeasuredCase } from '../measure/measure-case.js';
 import type { OutputFile } from '../output/output-list.js';
 
-/** How deep a mark lies in what it names, mm: on the wall, or in a vessel of unknown calibre. */
+/** Depth of a mark inside its structure, mm: on the wall, or in a vessel of unknown calibre. */
 const ON_WALL_MM = 1;
 const WIDE_MM = 8;
-/** Unsure stretches with a number in the picture; more would hide it. */
+/** Greatest number of unsure stretches numbered in the picture; more would hide it. */
 const MOST_MARKED = 12;
 
 /**
- * The folder `surfaces/` of a case whose surface was made from the scan; none for another. `scanFigures` are the pictures of the scan:
- * written into `surfaces/` as well where `elsewhere` does not say in which folder, seen from there, they lie already.
+ * The folder `surfaces/` of a case whose surface was made from the scan; empty for others. `scanFigures`, the pictures of the scan, are
+ * also written to `surfaces/`, unless `elsewhere` gives the folder, relative to it, that already holds them.
  */
 export function surfaceFiles(
   measured: MeasuredCase,

@@ -23,13 +23,13 @@ export interface SurfaceFromScanOptions {
   root?: string;
   rules?: string;
   json?: boolean;
-  /** Only print what else joins the lesion, as lines for the case file. */
+  /** Only print further vessels that join the lesion, as lines for the case file. */
   suggest?: boolean;
 }
 
 /**
- * `pavm surface` of a case that gives points in a scan: makes the surface and writes it with labels, pictures and a report, into
- * `surfaces/` beside the case file, or in the folder that `--out` names. Returns 1 while nobody has confirmed it.
+ * `pavm surface` for a case with points in a scan: makes the surface and writes it with labels, pictures and a report to `surfaces/`
+ * beside the case file or in the `--out` folder. Returns 1 until a reader has confirmed it.
  */
 export async function surfaceFromScan(
   onDisk: CaseOnDisk,
@@ -88,7 +88,7 @@ export async function surfaceFromScan(
   return code;
 }
 
-/** One line for the surface, one for each vessel. */
+/** One line for the surface and one for each vessel. */
 function summary(result: Result, patientCase: Case): string {
   const { proposal, sac, vessels } = result;
   if (!proposal) return '';

@@ -2,23 +2,23 @@ import { createHash } from 'node:crypto';
 import { closeSync, openSync, readSync } from 'node:fs';
 import { setImmediate as turn } from 'node:timers/promises';
 
-/** Bytes that are read at once. */
+/** Bytes read at once. */
 const PIECE_BYTES = 1 << 18;
-/** After so many bytes other work has its turn: signals, and workers that wait for the next case. */
+/** After this many bytes the event loop gets a turn, for signals and workers that wait for the next case. */
 const TURN_BYTES = 1 << 26;
 
-/** Where every piece is read into; made when it is first needed. */
+/** The read buffer, allocated when first needed. */
 let shared: Buffer | undefined;
 
-/** The sha256 of a file, in hex, and how many bytes it was taken over. */
+/** The SHA-256 of a file, in hex, and the number of bytes hashed. */
 export interface FileHash {
   sha256: string;
   bytes: number;
 }
 
 /**
- * Hashes a file to its end. Read in pieces: a surface may have a gigabyte. The buffer is used again, since a fresh one for each of
- * hundreds of small files keeps the garbage collection busy for longer than the hashing takes.
+ * Hashes a whole file. It is read in pieces, since a surface may have a gigabyte. The buffer is reused: with a new one for each of
+ * hundreds of small files, garbage collection takes longer than hashing.
  */
 export async function hashOfFile(path: string): Promise<FileHash> {
   const hash = createHash('sha256');
@@ -26,7 +26,7 @@ export async function hashOfFile(path: string): Promise<FileHash> {
   const file = openSync(path, 'r');
   let bytes = 0;
   try {
-    // nothing else runs between a read and its update, so that nobody else can write into the buffer
+    // nothing else runs between a read and its update, so nothing else can write to the buffer
     for (;;) {
       const count = readSync(file, shared, 0, PIECE_BYTES, null);
       if (count === 0) break;

@@ -1,10 +1,10 @@
 import { InputFailure } from '../../foundation/failure.js';
 import { quoted } from '../../foundation/quoted-text.js';
 
-/** Millimetres in one unit of mesh coordinates, by the names that `--unit` takes. */
+/** Millimetres per unit of mesh coordinates, by the names that `--unit` accepts. */
 const UNITS = { mm: 1, cm: 10, m: 1000, inch: 25.4 } as const;
 
-/** Millimetres of a `--unit` flag, undefined without one. Throws InputFailure (2) where the unit is not known. */
+/** Millimetres of a `--unit` flag, undefined without one. Throws InputFailure (2) for an unknown unit. */
 export function unitFlagMm(command: string, unit: string | undefined): number | undefined {
   if (unit === undefined) return undefined;
   if (Object.hasOwn(UNITS, unit)) return UNITS[unit as keyof typeof UNITS];
@@ -17,6 +17,6 @@ export function unitFlagMm(command: string, unit: string | undefined): number | 
 /** Decimals that give a coordinate in a unit to 0.01 mm or finer. */
 export const unitDigits = (unitMm: number): number => Math.max(0, Math.ceil(Math.log10(unitMm) + 2 - 1e-9));
 
-/** The unit as a case names it; undefined where a case cannot state it. */
+/** The unit as named in a case; undefined if a case cannot state it. */
 export const caseUnit = (unitMm: number): keyof typeof UNITS | undefined =>
   (Object.keys(UNITS) as (keyof typeof UNITS)[]).find((name) => UNITS[name] === unitMm);

@@ -8,19 +8,19 @@ import { checkPatientResult, checkResult } from '../../report/result-check.js';
 import type { PatientResult } from '../../result/patient-result.js';
 import type { Result } from '../../result/result.generated.js';
 
-/** Largest result.json that is read: a plan of 32 vessels has about 5 MB. */
+/** Largest result.json that is accepted: a plan of 32 vessels has about 5 MB. */
 const MOST_RESULT_BYTES = 256 * 1024 * 1024;
 
 /** Enough for the first key of a result, its format. */
 const HEAD_BYTES = 256;
 
-/** No quantity of a plan comes near; sums and products of larger ones could overflow. */
+/** Far above any quantity of a plan; sums and products of larger numbers could overflow. */
 const LARGEST_NUMBER = 1e15;
 
 interface ResultKind {
   format: string;
   check(value: unknown): Promise<string[]>;
-  /** What to do where the file cannot be used. */
+  /** What to do if the file cannot be used. */
   again: string;
 }
 const OF_CASE: ResultKind = { format: 'pavm-result/1', check: checkResult, again: 'Plan the case again' };
@@ -30,7 +30,7 @@ const OF_PATIENT: ResultKind = {
   again: 'Plan the patient again',
 };
 
-/** Reads and checks a result. Throws InputFailure (3) that says what is wrong with it. */
+/** Reads and checks a result. Throws InputFailure (3) with what is wrong. */
 export const readResult = async (path: string): Promise<Result> =>
   (await checked(bytesOf(path), shownPath(path), OF_CASE)) as Result;
 
@@ -43,11 +43,11 @@ export const parseResult = async (bytes: Uint8Array, shown: string): Promise<Res
   (await checked(bytes, shown, OF_CASE)) as Result;
 
 /**
- * Whether a file is the result of a patient. Its first bytes tell where `format` is the first key, as in every result that
- * this program writes; a file with another order of keys is parsed as a whole.
+ * Whether a file is the result of a patient. The first bytes are enough if `format` is the first key, as in every result that this
+ * program writes; otherwise the whole file is parsed.
  */
 export async function isPatientResult(path: string): Promise<boolean> {
-  // a pipe would wait for a writer
+  // opening a pipe would wait for a writer
   const facts = await stat(path).catch(() => undefined);
   const file = facts?.isFile() ? await open(path, 'r').catch(() => undefined) : undefined;
   if (!file) return false;
@@ -60,7 +60,7 @@ export async function isPatientResult(path: string): Promise<boolean> {
   }
 }
 
-/** The format that a JSON file states; undefined where it states none or cannot be read. */
+/** The format stated in a JSON file; undefined if it states none or cannot be read. */
 function formatOf(path: string): unknown {
   try {
     return (JSON.parse(new TextDecoder().decode(bytesOf(path))) as { format?: unknown } | null)?.format;
@@ -90,7 +90,7 @@ async function checked(
   try {
     value = JSON.parse(new TextDecoder().decode(bytes));
   } catch {
-    // the parser's own words repeat what the file says
+    // the parser's message would repeat content of the file
     return refuse('this is not JSON');
   }
   if ((value as { format?: unknown } | null)?.format !== format)
@@ -102,7 +102,7 @@ async function checked(
   return value;
 }
 
-/** The path of the first number beyond what can be computed with further. */
+/** The path of the first number that is too large for further computation. */
 function tooLarge(value: unknown, path: string): string | undefined {
   if (typeof value === 'number') return Math.abs(value) > LARGEST_NUMBER ? path : undefined;
   if (typeof value !== 'object' || value === null) return undefined;

@@ -4,11 +4,11 @@ import { quantityFlag } from '../../foundation/quantity.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import type { Vec3 } from '../../foundation/vector.js';
 
-/** How far about the sac vessels are cut where `--reach` does not say, and the farthest that is taken, mm. */
+/** The default and the largest accepted `--reach`, mm. */
 const USUAL_REACH_MM = 40;
 export const FARTHEST_MM = 500;
 
-/** `--sac` and `--reach` of a command: where in a tree the lesion lies. */
+/** `--sac` and `--reach` of a command: where in a tree the lesion is. */
 export interface SacFlags {
   /** Three coordinates in the unit of the file, with commas between them. */
   sac?: string;
@@ -25,7 +25,7 @@ export function sacFlag({ sac, reach }: SacFlags): { at: Vec3; reachMm: number }
   return { at: pointFlag('--sac', sac, 'the unit of the mesh'), reachMm: reachFlag(reach, FARTHEST_MM) };
 }
 
-/** Three coordinates with commas between them; `unit` says in what, for messages. Throws InputFailure (2). */
+/** Three coordinates separated by commas; `unit` names their unit in messages. Throws InputFailure (2). */
 export function pointFlag(flag: string, text: string, unit: string): Vec3 {
   const at = text
     .replace(/^\[|\]$/g, '')
@@ -45,7 +45,7 @@ export function reachFlag(reach: string | undefined, farthestMm: number): number
   if (!(reachMm > 0 && reachMm <= farthestMm))
     throw new InputFailure(
       2,
-      `--reach: ${quoted(reach ?? '')} is ${fixed(reachMm, 1)} mm; above 0 and up to ${farthestMm} mm is taken.`,
+      `--reach: ${quoted(reach ?? '')} is ${fixed(reachMm, 1)} mm; above 0 and up to ${farthestMm} mm is accepted.`,
     );
   return reachMm;
 }
@@ -54,6 +54,6 @@ export function reachFlag(reach: string | undefined, farthestMm: number): number
 export function refuseOutside(): never {
   throw new InputFailure(
     2,
-    '--sac: the point does not lie inside the surface. Check the coordinates and their unit.',
+    '--sac: the point is not inside the surface. Check the coordinates and their unit.',
   );
 }

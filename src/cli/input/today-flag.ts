@@ -2,7 +2,7 @@ import { InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
 import { quoted } from '../../foundation/quoted-text.js';
 
-/** Throws InputFailure (2) where `--today` was given and is not a valid date. */
+/** Throws InputFailure (2) if `--today` is given and is not a valid date. */
 export function checkToday(today: string | undefined): void {
   if (today !== undefined && dayNumber(today) === undefined)
     throw new InputFailure(

@@ -8,21 +8,21 @@ import { boundingBox } from '../../mesh/measures.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { refuseOutside } from './sac-flag.js';
 
-/** Where the vessels of a fused surface may end, in its coordinates, mm. */
+/** Proposed ends of the vessels of a fused surface, in its coordinates, mm. */
 export interface VesselEnds {
-  /** None where the surface is no branched blood pool. */
+  /** Empty if the surface is not a branched blood pool. */
   ends: Omit<FarEnd, 'vertex'>[];
-  /** Centre of the largest ball inside: in a branched blood pool most often in the sac. */
+  /** Centre of the largest ball inside, which in a branched blood pool is usually in the sac. */
   widest: Vec3;
   widestDiameterMm: number;
-  /** No ball inside is wider; present where the widest place was not found for certain. */
+  /** Upper bound on the widest ball; present if the search was not completed. */
   widestAtMostMm?: number;
 }
 
 /**
- * Proposes the vessel ends of a surface (mm, outward) with these open loops, the widest first; an open end keeps the letter
- * that its loop has by number. `about`: only the vessels about a place (file coordinates, mm), cut where they leave its reach.
- * Undefined where no ball lies inside. Throws InputFailure (2) for a place outside the lumen.
+ * Proposes the vessel ends of a surface (mm, outward) with these open loops, the widest first; an open end has the letter of its loop's
+ * number. `about`: only the vessels about a place (file coordinates, mm), cut where they leave its reach. Undefined if no ball fits
+ * inside. Throws InputFailure (2) for a place outside the lumen.
  */
 export function vesselEnds(
   mesh: TriangleMesh,

@@ -9,16 +9,16 @@ import { joinedIdentity } from '../../mesh/recognise/identity.js';
 import type { Identity } from '../../mesh/recognise/identity-fields.js';
 import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 
-/** Enough for the header of an image; what stands behind is not needed. */
+/** Enough for the header of an image; the rest is not needed. */
 export const HEADER_BYTES = 256 * 1024;
 const MOST_FILES = 20_000;
 
-/** What a file or a folder holds. */
+/** The content of a file or folder. */
 export interface Report {
   json: Record<string, unknown>;
   text: string;
   identity: Identity;
-  /** What a reader must know of a CT series. */
+  /** Findings on a CT series. */
   findings?: Finding[];
   volume?: GreyVolume;
 }
@@ -40,7 +40,7 @@ interface Series {
   files: number;
 }
 
-/** The series of a folder, and what the CT series say as stacks of slices. */
+/** The series of a folder, and the geometry of the CT series as stacks of slices. */
 export async function inspectFolder(path: string): Promise<Report> {
   const series = new Map<string, Series>();
   let others = 0;
@@ -59,7 +59,7 @@ export async function inspectFolder(path: string): Promise<Report> {
       others++;
       continue;
     }
-    // the name of a file may identify, so a damaged one is only counted here
+    // the name of a file may identify a patient, so damaged files are only counted
     const facts = await dicomFacts(start, '').catch((error: unknown) => {
       if (!(error instanceof InputFailure)) throw error;
       return undefined;
@@ -87,7 +87,7 @@ export async function inspectFolder(path: string): Promise<Report> {
   return hasCt || damaged > 0 ? withScan(report, path) : report;
 }
 
-/** A report with what the CT series say as stacks of slices. */
+/** Adds the geometry of the CT series as stacks of slices to a report. */
 export async function withScan(report: Report, path: string): Promise<Report> {
   const { scanReport } = await import('./inspect-scan.js');
   const { json, lines, findings, volume } = await scanReport(path, shownPath(path));

@@ -5,14 +5,14 @@ import { plainName, refuse } from '../../mesh/read/mesh-file.js';
 import { looksIdentifying } from '../../mesh/recognise/identity.js';
 import type { Identity } from '../../mesh/recognise/identity-fields.js';
 
-/** What `pavm inspect` says of the labels of a map. */
+/** The report of `pavm inspect` on the labels of a map. */
 export interface LabelsReport {
   json: Record<string, unknown>;
   lines: string[];
   identity: Identity;
 }
 
-/** The labels of a map with their voxels and volumes, or why the voxels are no labels. */
+/** The labels of a map with their voxels and volumes, or why the voxels are not labels. */
 export async function labelsReport(
   path: string,
   shown: string,

@@ -25,10 +25,10 @@ export interface AskedPlace {
   out?: string;
 }
 
-/** How far about the place vessels are followed at most, mm: a cube of 160 mm at 0.5 mm is 33 million places. */
+/** Greatest distance to which vessels are followed, mm: a cube of 160 mm at 0.5 mm has 33 million points. */
 const FARTHEST_IN_SCAN_MM = 80;
 
-/** The place that the flags ask for, mm LPS; undefined without one. Throws InputFailure (2). */
+/** The place requested by the flags, mm LPS; undefined without one. Throws InputFailure (2). */
 export function askedPlace({ near, sac, reach, out }: PlaceFlags): AskedPlace | undefined {
   if (near !== undefined && sac !== undefined)
     throw new InputFailure(EXIT.usage, '--near and --sac: give one of them.');
@@ -45,17 +45,17 @@ export function askedPlace({ near, sac, reach, out }: PlaceFlags): AskedPlace | 
   return { flag, at, reachMm: reachFlag(reach, FARTHEST_MM), ...(out !== undefined && { out }) };
 }
 
-/** What a scan shows about a place. */
+/** The scan about a place. */
 export interface PlaceReport {
   json: Record<string, unknown>;
   lines: string[];
-  /** The picture, where one was asked for. */
+  /** The picture, if requested. */
   svg?: string;
 }
 
 /**
- * Grey value at a place of a scan and the opacified vessels about it. Throws InputFailure (2) where the place lies outside of the scan, or nothing there
- * is opacified.
+ * Grey value at a place of a scan and the opacified vessels about it. Throws InputFailure (2) if the place is outside the scan or nothing
+ * there is opacified.
  */
 export async function placeReport(volume: GreyVolume, asked: AskedPlace): Promise<PlaceReport> {
   const { at, flag, reachMm } = asked;
@@ -64,12 +64,12 @@ export async function placeReport(volume: GreyVolume, asked: AskedPlace): Promis
   if (Number.isNaN(hu))
     throw new InputFailure(
       EXIT.usage,
-      `${flag}: the point lies outside of the scan, or where slices are missing. The scan reaches ${reachText(volume.stack)} (mm, LPS). Check the coordinates and their axes.`,
+      `${flag}: the point is outside the scan, or where slices are missing. The scan reaches ${reachText(volume.stack)} (mm, LPS). Check the coordinates and their axes.`,
     );
   if (reachMm > FARTHEST_IN_SCAN_MM)
     throw new InputFailure(
       EXIT.usage,
-      `--reach: ${fixed(reachMm, 0)} mm; in a scan up to ${FARTHEST_IN_SCAN_MM} mm is taken.`,
+      `--reach: ${fixed(reachMm, 0)} mm; in a scan up to ${FARTHEST_IN_SCAN_MM} mm is accepted.`,
     );
   const { tubesNear } = await import('../../witness/tubes.js');
   const about = valuesAbout(volume, at);
@@ -126,10 +126,10 @@ const WORDS = [
   ['front', 'back'],
   ['feet', 'head'],
 ] as const;
-/** A part of a direction below this is not named; sine of 22.5 degrees. */
+/** A component of a direction below this is not named; sine of 22.5 degrees. */
 const LEAST_PART = 0.38;
 
-/** `head and left`: the parts of a direction that count, the largest first. */
+/** `head and left`: the main components of a direction, the largest first. */
 function towards(direction: Vec3): string {
   const parts = direction
     .map((x, d) => ({ size: Math.abs(x), word: WORDS[d][x > 0 ? 1 : 0] }))
@@ -138,7 +138,7 @@ function towards(direction: Vec3): string {
   return parts.map(({ word }) => word).join(', ');
 }
 
-/** How far about a place its surroundings are read, and the step between the readings, mm. */
+/** Radius and step for sampling the surroundings of a place, mm. */
 const ABOUT_MM = 2;
 const ABOUT_STEP_MM = 0.5;
 
@@ -185,7 +185,7 @@ async function pictureOf(
 
 const pictureName = (out: string): string => basename(out).replace(/\.svg$/i, '');
 
-/** Throws before anything is read, where the picture cannot be written there. */
+/** Throws, before anything is read, if the picture cannot be written there. */
 export async function checkPicture({ out }: AskedPlace, inputs: readonly string[]): Promise<void> {
   if (out === undefined) return;
   if (!/\.svg$/i.test(out))
@@ -195,12 +195,12 @@ export async function checkPicture({ out }: AskedPlace, inputs: readonly string[
     if (isOrHolds(await realTarget(input), target))
       throw new InputFailure(
         EXIT.usage,
-        `--out: ${shownPath(basename(out))} lies in the folder of the scan. Name another place for the picture.`,
+        `--out: ${shownPath(basename(out))} is in the folder of the scan. Name another place for the picture.`,
       );
   await refuseForeignFile(target, await pictureTarget(out, inputs), `--out ${basename(out)}`);
 }
 
-/** Writes the picture; a file that stands there is replaced only where it is one of ours. */
+/** Writes the picture; an existing file is replaced only if this program wrote it. */
 export async function writePicture(out: string, svg: string, inputs: readonly string[]): Promise<void> {
   await writeWhole(await pictureTarget(out, inputs), svg);
 }

@@ -7,18 +7,18 @@ import type { CtSeries } from '../../volume/ct/read-series.js';
 import { planeOf } from '../../volume/ct/slice-stack.js';
 import { openScan } from '../scan/open-scan.js';
 
-/** What `pavm inspect` says of the CT series at a path, beyond the facts of single files. */
+/** The report of `pavm inspect` on the CT series at a path, beyond the facts of single files. */
 export interface ScanReport {
   json: { ct_series: Record<string, unknown>[] };
   lines: string[];
   findings: Finding[];
-  /** The voxels, where there is one series that can be used. */
+  /** The voxels, if there is one usable series. */
   volume?: GreyVolume;
 }
 
 /**
- * Geometry, header facts and faults of every CT series of a folder or multi-frame object. Where there is one that can be used, its pixels are
- * read too: the range of its values, and the hash that a plan names it by.
+ * Geometry, header facts and faults of every CT series of a folder or multi-frame object. If there is one usable series, its pixels are
+ * read too, for the range of its values and the hash by which a plan identifies it.
  */
 export async function scanReport(path: string, shown: string): Promise<ScanReport> {
   const open = await openScan(path, shown, await rulesInForce());

@@ -7,7 +7,7 @@ import { unitDigits } from '../input/mesh-unit.js';
 const MOST_LISTED = 10;
 const MOST_ENDS = 100;
 
-/** One object of a mesh file for people; `unit` is the name of the file's coordinate unit. */
+/** One object of a mesh file as text; `unit` is the name of the file's coordinate unit. */
 export function objectText(o: ObjectDescription, unit: string, unitMm: number): string {
   const digits = unitDigits(unitMm);
   const lines = [`object "${o.name}"`];
@@ -87,7 +87,7 @@ function shortened(list: readonly string[]): string {
   return list.slice(0, MOST_LISTED).join(', ') + (rest > 0 ? ` and ${rest} more` : '');
 }
 
-/** What a report says of a file's identifiers; none of what stands there. */
+/** The lines on a file's identifiers; they name the fields but never the values. */
 export function identityLines({ by, freeText }: Identity): string[] {
   const lines = [
     by.length > 0

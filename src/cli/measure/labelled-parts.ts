@@ -11,14 +11,14 @@ import { labelSurface } from '../../volume/label-surface.js';
 import { readLabelMap } from '../../volume/read-label-map.js';
 import type { LoadedPart } from '../../geometry/loaded-part.js';
 
-/** The structures of a case's label map as surfaces, and what the map says about the scan. */
+/** The structures of a case's label map as surfaces, and the map's information on the scan. */
 export interface LabelledParts {
-  /** The case with the axes and the resolution of the map, where it left them open. */
+  /** The case, with axes and resolution from the map if it does not state them. */
   case: Case;
-  /** What intervals rest on: the coarser of the case's resolution and the map's own voxels. */
+  /** Resolution for the intervals: the coarser of the case's resolution and the map's voxels. */
   resolution: ScanResolution;
   parts: LoadedPart[];
-  /** The findings of the case file with those that the map answers taken out and its own added. */
+  /** The findings of the case file, without those that the map answers, plus those on the map. */
   amended(findings: readonly Finding[]): Finding[];
 }
 
@@ -79,7 +79,7 @@ function numberOf(part: LabelPart, names: ReadonlyMap<string, number>, shown: st
   );
 }
 
-/** A map that does not say how its axes lie in the patient may be its own mirror image: no side can rest on it. */
+/** A map without patient axes may be mirrored, so no side can be based on it. */
 export function refuseWithoutSide(patientCase: Case, grid: VoxelGrid, shown: string): void {
   const { side } = patientCase.lesion;
   if (grid.isOriented || side === undefined) return;
@@ -105,7 +105,7 @@ function refuseEmpty(part: LabelPart, map: LabelMap, shown: string): never {
   );
 }
 
-/** What a vessel opens into: a feeder or drain the sac, a branch its parent. */
+/** The structure that a vessel opens into: the sac for a feeder or drain, the parent for a branch. */
 function joinedTo(part: LabelPart, parts: readonly LabelPart[]): LabelPart[] {
   if (part.role === 'branch') return parts.filter(({ name }) => name === part.of);
   const isTube = part.role === 'feeder' || part.role === 'drain' || part.role === 'systemic-feeder';
@@ -124,7 +124,7 @@ interface Placed {
   findings: Finding[];
 }
 
-/** Axes of the patient and resolution from the map, where the case does not state them; the map in the axes of the case. */
+/** Patient axes and resolution from the map if the case does not state them; the map in the axes of the case. */
 function placedFor(patientCase: Case, grid: VoxelGrid): Placed {
   const surfaces = patientCase.surfaces!;
   const answers = new Set<string>();
@@ -161,10 +161,10 @@ function placedFor(patientCase: Case, grid: VoxelGrid): Placed {
   };
 }
 
-/** Digits of a header may be rounded: a map is coarser than the scan from this many times its voxel on. */
+/** Numbers in a header may be rounded: a map counts as coarser than the scan from this ratio of voxel sizes. */
 const COARSER = 1.02;
 
-/** The resolution that the case states; where it gives one of the two numbers, that stands for both. */
+/** The resolution stated in the case; a single number is used for both. */
 function resolutionOf({ scan }: Case): { sliceMm: number; inPlaneMm: number } | undefined {
   const sliceMm = scan.sliceThicknessMm ?? scan.inPlaneMm;
   const inPlaneMm = scan.inPlaneMm ?? scan.sliceThicknessMm;
@@ -178,7 +178,7 @@ const turnedAbout = (grid: VoxelGrid): VoxelGrid => ({
   axes: grid.axes.map(otherAxes),
 });
 
-/** The axis that runs most along the body is that of the slices; the wider of the other two steps is the in-plane spacing. */
+/** The axis closest to the body's long axis is that of the slices; the larger of the other two steps is the in-plane spacing. */
 function voxelOf({ axes }: VoxelGrid): { sliceMm: number; inPlaneMm: number } {
   const steps = axes.map((axis) => Math.hypot(...axis));
   const along = axes.map((axis, i) => Math.abs(axis[2]) / steps[i]);

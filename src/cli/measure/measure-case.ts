@@ -25,9 +25,9 @@ export interface MeasureCaseOptions {
   root?: string;
   /** A folder of the hospital's own rule files. */
   rules?: string;
-  /** Only the headers of the CT series are read, where no surface is made from it: for commands whose outputs name no inputs. */
+  /** Reads only the headers of the CT series unless a surface is made from it, for commands whose outputs list no inputs. */
   headersOnly?: boolean;
-  /** Called where a surface is made from the scan, to show how far that is. */
+  /** Progress callback for making a surface from the scan. */
   startProgress?: () => Promise<ScanProgress>;
 }
 
@@ -38,25 +38,25 @@ export interface MeasuredCase {
   rules: Rules;
   lesion: LesionMeasure;
   structures: Structure[];
-  /** The part of the scan about the lesion, for pictures. */
+  /** The part of the scan around the lesion, for pictures. */
   grey?: GreyVolume;
-  /** What was found, once the search for crossing triangles is done: ask for it late, it runs beside other work. */
+  /** The findings, once the search for crossing triangles is done; await it late, because the search runs in parallel. */
   findings(): Promise<Finding[]>;
   /** Every file that was read, for the provenance. */
   inputs: Result['inputs'];
-  /** What the CT series says, and whether the surfaces lie in it. */
+  /** The CT series, and whether the surfaces match it. */
   scan: NonNullable<Result['scan']>;
   frame: NonNullable<Result['frame']>;
-  /** What the surfaces miss, and hold without contrast agent, where they lie in the scan. */
+  /** Missed vessels, and parts of the surfaces without contrast agent, if the surfaces match the scan. */
   missed?: LesionInScan['missed'];
   uncontrasted?: LesionInScan['uncontrasted'];
-  /** The surface, where it was made from the scan. */
+  /** The surface, if it was made from the scan. */
   proposed?: ProposedSurface;
 }
 
 /**
- * Reads a case and measures its surfaces. Throws InputFailure (2, 3) for what cannot be used; what cannot be
- * measured is absent from `lesion` and said in `findings`.
+ * Reads a case and measures its surfaces. Throws InputFailure (2, 3) for what cannot be used; what cannot be measured is absent from
+ * `lesion` and explained in `findings`.
  */
 export async function measureCase(path: string, options: MeasureCaseOptions = {}): Promise<MeasuredCase> {
   return measureRead(await readCase(path, { root: options.root }), options);
@@ -114,12 +114,12 @@ interface GivenContext {
   volume: GreyVolume | undefined;
 }
 
-/** The measured surfaces of a case, in whichever way it gives them. */
+/** The measured surfaces of a case, in whatever form it gives them. */
 interface Given {
-  /** The case, with what a label map adds to it. */
+  /** The case, completed from its label map. */
   case: Case;
   measured: Measured;
-  /** What was found while the surface was made, before it was measured. */
+  /** Findings from making the surface, before it was measured. */
   findings: Finding[];
   /** Earlier findings without those that the label map answers. */
   amended(findings: readonly Finding[]): readonly Finding[];
@@ -208,13 +208,13 @@ async function croppedFor(
   return pictureCrop(structures, volume, surfaces?.frame ?? 'unknown');
 }
 
-/** What measuring gives, in the order of the result; `crossings` may still be searched for. */
+/** The measurements, in the order of the result; the search for `crossings` may still be running. */
 type Measured = Pick<MeasuredCase, 'lesion' | 'structures'> & {
   findings: Finding[];
   crossings: (() => Promise<Finding[]>)[];
 };
 
-/** What the scan says of the surfaces; unchecked without one of both. */
+/** The surfaces compared with the scan; unchecked if either is missing. */
 async function witnessOf(
   patientCase: Case,
   { structures, lesion }: Measured,
@@ -263,7 +263,7 @@ async function load(
   });
 }
 
-/** The surface of each structure that has a file or an object of its own. */
+/** The surface of each structure that has its own file or object. */
 async function loadParts(patientCase: Case): Promise<LoadedPart[]> {
   const loaded: LoadedPart[] = [];
   for (const part of patientCase.surfaces?.parts ?? []) {

@@ -1,7 +1,7 @@
 import type { CaseOnDisk } from '../../case/read-case.js';
 import type { PatientOnDisk } from '../../case/read-patient.js';
 
-/** Everything on disk that a command on a case reads: an output may neither be nor hold any of it. */
+/** Everything on disk that a command on a case reads; an output may neither be nor contain any of it. */
 export function caseInputs(
   { file, inputs }: Pick<CaseOnDisk, 'file' | 'inputs'>,
   ...others: readonly (string | undefined)[]
@@ -10,7 +10,7 @@ export function caseInputs(
   return [file.absolute, ...inputs.map(({ input }) => input.absolute), ...named];
 }
 
-/** The same of a patient with its lesions. */
+/** The same for a patient with its lesions. */
 export const filesOfPatient = ({ file, shelf, lesions }: PatientOnDisk): string[] => [
   file.absolute,
   ...(shelf ? [shelf.absolute] : []),

@@ -2,7 +2,7 @@ import { lstat, open, readdir, readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { STANDING_CAUTIONS } from '../../result/cautions.js';
 
-/** Largest result that is read, bytes: a plan of 32 vessels has about 5 MB. */
+/** Largest result that is accepted, bytes: a plan of 32 vessels has about 5 MB. */
 const MOST_BYTES = 256 * 1024 * 1024;
 /** Largest page for a bleed: it has 60 lines. */
 const MOST_URGENT_BYTES = 256 * 1024;
@@ -18,7 +18,7 @@ const DOCUMENTS = [
   'print/gauges.md',
 ];
 
-/** Folders of pictures, and how version 0.1.0 named what it drew there. */
+/** Folders of pictures, and the file names of version 0.1.0 there. */
 const PICTURES: readonly (readonly [string, RegExp])[] = [
   ['figures', /^(calibre|working)-[A-Za-z0-9_-]+\.svg$|^(closure|oxygen|readiness|shunt|views)\.svg$/],
   ['print/gauges', /^G[0-9]+\.svg$/],
@@ -26,8 +26,8 @@ const PICTURES: readonly (readonly [string, RegExp])[] = [
 
 /**
  * The files that version 0.1.0, which kept no list, wrote into a plan folder; also those of a later version whose list was lost.
- * Undefined where the folder holds no result of our format. Pictures and the page for a bleed count only where their content bears
- * our mark, meshes only where the result names them.
+ * Undefined if the folder holds no result in our format. Pictures and the page for a bleed count only if their content bears our mark,
+ * meshes only if the result names them.
  */
 export async function filesOfEarlierVersion(folder: string): Promise<Set<string> | undefined> {
   const meshes = await meshesOfResult(join(folder, 'result.json'));
@@ -45,7 +45,7 @@ export async function filesOfEarlierVersion(folder: string): Promise<Set<string>
   return found;
 }
 
-/** Names of the printed meshes; undefined where the file is not a result of ours. The schema may be an earlier one. */
+/** Names of the printed meshes; undefined if the file is not one of our results. The schema may be an earlier one. */
 async function meshesOfResult(path: string): Promise<string[] | undefined> {
   const facts = await lstat(path).catch(() => undefined);
   if (!facts?.isFile() || facts.size > MOST_BYTES) return undefined;
@@ -69,14 +69,14 @@ const isFile = (path: string): Promise<boolean> =>
     () => false,
   );
 
-/** The page for a bleed: our heading, and our cautions at its foot. */
+/** Recognises the page for a bleed by our heading, and our cautions at its foot. */
 async function isOurUrgentPage(path: string): Promise<boolean> {
   if (!(await isFile(path)) || (await lstat(path)).size > MOST_URGENT_BYTES) return false;
   const text = await readFile(path, 'utf8');
   return /^# (BLEEDING|STANDBY): /.test(text) && text.includes(STANDING_CAUTIONS[0]);
 }
 
-/** Our pictures name their title and description by the stem of the file, or are sketches of a check point. */
+/** Recognises our pictures: the ids of title and description are made from the file name, or it is the sketch of a check point. */
 async function isOurPicture(path: string): Promise<boolean> {
   if (!(await isFile(path))) return false;
   const file = await open(path);

@@ -3,7 +3,7 @@ import { dirname, join } from 'node:path';
 import { staysInside } from './output-list.js';
 import { type Placement, parents, writeDurably } from './placement.js';
 
-/** What is left to do once all files are staged; written before the first file is moved. */
+/** The moves still to do once all files are staged; written before the first file is moved. */
 interface Journal {
   place: string[];
   remove: string[];
@@ -13,9 +13,9 @@ interface Journal {
 const JOURNAL = 'journal.json';
 
 /**
- * Writes into a folder that cannot be replaced by a rename: a mount point, or one that holds what no hard link can carry over.
- * All files are staged in `work`, a hidden folder inside, then moved one by one. An error moves everything back. After a kill
- * `finishFill` moves the rest, or removes what was staged where moving had not begun.
+ * Writes to a folder that cannot be replaced by a rename: a mount point, or one with content that hard links cannot carry over.
+ * All files are staged in `work`, a hidden folder inside, then moved one by one. On an error everything is moved back. If the run is
+ * killed, the next `finishFill` moves the rest, or removes the staged files if moving had not begun.
  */
 export async function fillFolder(folder: string, work: string, placement: Placement): Promise<void> {
   try {
@@ -36,7 +36,7 @@ export async function fillFolder(folder: string, work: string, placement: Placem
   }
 }
 
-/** Finishes what a killed run began. */
+/** Completes the writing begun by a killed run. */
 export async function finishFill(folder: string, work: string): Promise<void> {
   const journal = await readJournal(join(work, JOURNAL));
   if (journal !== undefined) await moveAll(folder, work, journal);
@@ -56,7 +56,7 @@ async function readJournal(path: string): Promise<Journal | undefined> {
   }
 }
 
-/** Moves every file to its place; what was moved before is passed over. Where one cannot be moved, all go back. */
+/** Moves every file to its place; files already moved are skipped. If one cannot be moved, all are moved back. */
 async function moveAll(folder: string, work: string, { place, remove, keep }: Journal): Promise<void> {
   const done: [from: string, to: string][] = [];
   const move = async (from: string, to: string): Promise<void> => {
@@ -86,7 +86,7 @@ async function moveAll(folder: string, work: string, { place, remove, keep }: Jo
   }
 }
 
-/** Removes folders that held outputs and are empty now. */
+/** Removes folders that held outputs and are now empty. */
 async function removeEmpty(folder: string, paths: readonly string[]): Promise<void> {
   const places = new Set(paths.flatMap(parents));
   for (const place of [...places].sort((a, b) => b.length - a.length))

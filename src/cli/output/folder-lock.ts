@@ -5,13 +5,13 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 
-/** How long one run waits for another that writes the same folder, ms: placing files takes seconds. Common practice, no source. */
+/** How long a run waits for another that is writing to the same folder, ms: writing takes seconds. Common practice, no source. */
 const LONGEST_WAIT_MS = 120_000;
 const STEP_MS = 20;
 
 /**
- * Runs `work` while no other process of this machine writes the same folder or file. The lock is a local socket: the
- * system frees it when a process dies, so a killed run leaves none behind. Undefined where another run kept it too long.
+ * Runs `work` while no other process of this machine is writing to the same folder or file. The lock is a local socket, which the system
+ * frees when a process dies, so a killed run leaves no lock. Undefined if another run holds it too long.
  */
 export async function whileLocked<T>(target: string, work: () => Promise<T>): Promise<T | undefined> {
   const address = addressOf(target);
@@ -52,7 +52,7 @@ function listen(address: string): Promise<Server | undefined> {
   });
 }
 
-/** Whether a process holds the socket file; where sockets are files, a dead one leaves it behind. */
+/** Whether a live process holds the socket; if sockets are files, a dead process leaves one behind. */
 function answers(address: string): Promise<boolean> {
   return new Promise((done) => {
     const client = connect(address, () => {

@@ -8,10 +8,10 @@ export interface OutputFile {
   bytes: string | Uint8Array;
 }
 
-/** What an output folder holds. A folder of one kind never takes the place of another. */
+/** The kind of an output folder. A folder of one kind never replaces one of another. */
 export type OutputKind = 'plan' | 'print' | 'proof' | 'surfaces';
 
-/** The list of the files that this program wrote into a folder: its content, not a file name, proves that they are ours. */
+/** The list of the files that this program wrote to a folder; its content, not file names, proves that they are ours. */
 export interface OutputList {
   format: 'pavm-output/1';
   kind: OutputKind;
@@ -23,13 +23,13 @@ export const LIST_NAME = 'outputs.json';
 
 const FORMAT = 'pavm-output/1';
 const KINDS: ReadonlySet<string> = new Set(['plan', 'print', 'proof', 'surfaces']);
-/** Largest list that is read, bytes; ours have about 100 bytes a file. */
+/** Largest list that is accepted, bytes; ours have about 100 bytes per file. */
 const MOST_BYTES = 4 * 1024 * 1024;
 
 export const sha256Hex = (bytes: string | Uint8Array): string =>
   createHash('sha256').update(bytes).digest('hex');
 
-/** The list of `files`, sorted by path, as the file that is written with them. */
+/** The list of `files`, sorted by path, as a file to write with them. */
 export function listFile(kind: OutputKind, files: readonly OutputFile[]): OutputFile {
   const rows = files
     .map(({ path, bytes }) => ({ path, sha256: sha256Hex(bytes), bytes: Buffer.byteLength(bytes) }))
@@ -38,7 +38,7 @@ export function listFile(kind: OutputKind, files: readonly OutputFile[]): Output
   return { path: LIST_NAME, bytes: `${JSON.stringify(list, null, 2)}\n` };
 }
 
-/** The list of a folder; undefined where there is none, or none of ours: another format, or a path that leaves the folder. */
+/** The list of a folder; undefined if there is none or it is not ours, that is another format or a path outside the folder. */
 export async function readList(folder: string): Promise<OutputList | undefined> {
   const path = join(folder, LIST_NAME);
   const facts = await lstat(path).catch(() => undefined);
@@ -73,7 +73,7 @@ function isRow(row: unknown): boolean {
   );
 }
 
-/** Whether a listed path is plain, relative and without a step up. */
+/** Whether a listed path is plain, relative and without `..`. */
 export function staysInside(path: string): boolean {
   return (
     path.length > 0 &&

@@ -4,35 +4,35 @@ import { hashOfFile } from '../input/hash-of-file.js';
 import { filesOfEarlierVersion } from './earlier-version.js';
 import { LIST_NAME, type OutputKind, readList } from './output-list.js';
 
-/** What stands in a folder that a command wants to write. Paths with forward slashes, relative to it. */
+/** The content of a folder that a command will write to. Paths with forward slashes, relative to it. */
 export interface Survey {
-  /** What the folder holds of ours; undefined where it holds nothing of ours. */
+  /** The kind of our output in the folder; undefined if it holds none. */
   kind?: OutputKind;
-  /** Files that this program wrote and nobody has changed since. */
+  /** Files written by this program and unchanged since. */
   own: Set<string>;
-  /** Files that this program wrote and somebody has changed. */
+  /** Files written by this program and changed since. */
   edited: Set<string>;
   /** Everything else that is not a folder. */
   foreign: Set<string>;
   /** Every folder below, parents first. */
   folders: string[];
-  /** The first thing that no hard link can keep: a device, a pipe, another disk mounted below, too many files. */
+  /** The first obstacle to hard links: a device, a pipe, another disk mounted below, too many files. */
   fixed?: string;
 }
 
-/** Most entries of other people that are carried over one by one; above it the folder is filled in place. */
+/** Greatest number of other files that are carried over one by one; above it the folder is filled in place. */
 const MOST_FOREIGN = 10_000;
 
-/** Names that systems put into folders by themselves. */
+/** Names of files that operating systems create in folders. */
 const SYSTEM_NAMES: ReadonlySet<string> = new Set(['lost+found', '.DS_Store', 'Thumbs.db', 'desktop.ini']);
 
-/** Whether a folder holds nothing that a person or a program put there, apart from what an unfinished run left. */
+/** Whether a folder holds nothing put there by a person or program, apart from remains of an unfinished run. */
 export function holdsNothing(survey: Survey): boolean {
   const entries = [...survey.own, ...survey.edited, ...survey.foreign, ...survey.folders];
   return entries.every((path) => SYSTEM_NAMES.has(path.split('/')[0]));
 }
 
-/** Tells our files in a folder from all others. A folder without anything of ours is not searched deeper than its first level. */
+/** Distinguishes our files in a folder from all others. A folder without any of ours is searched only at its first level. */
 export async function surveyFolder(folder: string): Promise<Survey> {
   const list = await readList(folder);
   const earlier = list ? undefined : await filesOfEarlierVersion(folder);
@@ -74,10 +74,10 @@ export async function surveyFolder(folder: string): Promise<Survey> {
   return survey;
 }
 
-/** What a run that is still writing, or was killed, calls its things inside a folder that it fills in place. */
+/** Names used inside a folder by a run that fills it in place and is still writing or was killed. */
 export const isUnfinished = (name: string): boolean => /^\.pavm-[0-9a-f]{6}-\d+-[0-9a-f]{6}$/.test(name);
 
-/** A free name beside a file that somebody changed, for keeping it: `plan.edited-1.md`. */
+/** An unused name for keeping a changed file: `plan.edited-1.md`. */
 export function keptName(path: string, isTaken: (path: string) => boolean): string {
   const dot = path.lastIndexOf('.');
   const slash = path.lastIndexOf('/');

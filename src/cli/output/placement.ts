@@ -7,19 +7,19 @@ import { sha256Hex } from './output-list.js';
 import { keptName, type Survey } from './own-files.js';
 import { hashOfFile } from '../input/hash-of-file.js';
 
-/** What a write does to a folder: the files it places, those of ours it removes, and those it keeps under another name. */
+/** The changes that a write makes to a folder: files placed, our files removed, and files kept under another name. */
 export interface Placement {
   /** The list of our files comes last. */
   files: OutputFile[];
   /** Files of an earlier run that this one does not write. */
   remove: string[];
-  /** A file of ours that somebody changed, and the name it is kept under. */
+  /** A file of ours that was changed, and the name under which it is kept. */
   keep: { from: string; to: string }[];
 }
 
 /**
- * Works out what a write does to a surveyed folder. Throws OutputFailure where somebody else's file or folder is given where an output
- * must go.
+ * Determines the changes that a write makes to a surveyed folder. Throws OutputFailure if somebody else's file or folder is where an
+ * output must go.
  */
 export async function placementOf(
   folder: string,
@@ -56,7 +56,7 @@ export function parents(path: string): string[] {
   return list;
 }
 
-/** Writes a file and waits until the disk has it, so that a rename after a power failure never leaves an empty one. */
+/** Writes a file and syncs it to disk, so that a rename followed by a power failure never leaves an empty file. */
 export async function writeDurably(path: string, bytes: string | Uint8Array): Promise<void> {
   const file = await open(path, 'wx');
   try {

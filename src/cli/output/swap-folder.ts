@@ -5,7 +5,7 @@ import type { Survey } from './own-files.js';
 import { type Placement, parents, writeDurably } from './placement.js';
 import { OLD, removeOld, unfinishedName } from './unfinished.js';
 
-/** What a system answers where a folder cannot be made beside another, renamed or filled with hard links. */
+/** Error codes of systems on which a folder cannot be created beside another, renamed or filled with hard links. */
 const CANNOT: ReadonlySet<string> = new Set([
   'EBUSY',
   'EXDEV',
@@ -19,13 +19,13 @@ const CANNOT: ReadonlySet<string> = new Set([
   'EINVAL',
 ]);
 
-/** How often the renames are tried again where a run on another machine put its folder there in between. */
+/** How often the renames are retried if a run on another machine put its folder there in between. */
 const MOST_TRIES = 20;
 
 /**
- * Replaces a folder by a new one in two renames: until then the old one is whole, from then on the new one. The new folder is made
- * beside it and holds everybody else's files too, as hard links to the very same files. Returns false, with nothing changed, where
- * the system allows no such thing here.
+ * Replaces a folder by a new one in two renames: before them the old one is in place, after them the new one. The new folder is made
+ * beside it and also holds all other files, as hard links to the same files. Returns false, with nothing changed, if the system does not
+ * allow this here.
  */
 export async function swapFolder(
   target: string,
@@ -53,14 +53,14 @@ export async function swapFolder(
 async function stage(fresh: string, { files }: Placement): Promise<void> {
   for (const place of new Set(files.flatMap(({ path }) => parents(path))))
     await mkdir(join(fresh, place), { recursive: true });
-  // all are waited for, also where one fails: none may still be written when the folder is taken away
+  // waits for all even if one fails, so that none is still being written when the folder is removed
   const written = await Promise.allSettled(
     files.map(({ path, bytes }) => writeDurably(join(fresh, path), bytes)),
   );
   for (const one of written) if (one.status === 'rejected') throw one.reason;
 }
 
-/** Everybody else's folders and files, and what is kept of ours. */
+/** Carries over other folders and files, and our files that are kept. */
 async function carryOver(target: string, fresh: string, survey: Survey, { keep }: Placement): Promise<void> {
   const carried = [...survey.foreign, ...keep.map(({ to }) => to)];
   const needed = new Set(carried.flatMap(parents));
@@ -76,7 +76,7 @@ async function carryOver(target: string, fresh: string, survey: Survey, { keep }
   for (const { from, to } of keep) await link(join(target, from), join(fresh, to));
 }
 
-/** Rights, owner and dates of the folders as they were. */
+/** Restores permissions, owner and dates of the folders. */
 async function likeBefore(target: string, fresh: string, survey: Survey): Promise<void> {
   for (const path of [...survey.folders].reverse().concat('')) {
     const there = join(fresh, path);
@@ -89,7 +89,7 @@ async function likeBefore(target: string, fresh: string, survey: Survey): Promis
   }
 }
 
-/** The two renames, one right after the other: nothing else of this process runs in between. */
+/** The two renames, in direct succession: nothing else of this process runs in between. */
 function putInPlace(fresh: string, target: string, olds: string[]): void {
   for (let tries = 0; ; tries++) {
     moveAway(target, `${tries === 0 ? fresh : unfinishedName(target)}${OLD}`, olds);

@@ -3,7 +3,7 @@ import { basename, dirname, isAbsolute, join, relative, resolve, sep } from 'nod
 import { EXIT, InputFailure, OutputFailure } from '../../foundation/failure.js';
 import { readList } from './output-list.js';
 
-/** Where a path really leads: links are followed, also by folders that do not exist yet. */
+/** The real path: links are followed, even if the last folders do not exist yet. */
 export async function realTarget(path: string): Promise<string> {
   const full = resolve(path);
   const real = await realpath(full).catch((error: NodeJS.ErrnoException) => {
@@ -17,13 +17,13 @@ export async function realTarget(path: string): Promise<string> {
   return parent === full ? full : join(await realTarget(parent), basename(full));
 }
 
-/** Whether `folder` is `path` or holds it. Both real and absolute. */
+/** Whether `folder` is `path` or contains it. Both real and absolute. */
 export function isOrHolds(folder: string, path: string): boolean {
   const way = relative(folder, path);
   return way === '' || (way !== '..' && !way.startsWith(`..${sep}`) && !isAbsolute(way));
 }
 
-/** Throws InputFailure (2) where an output would stand in the place of an input, or of a folder that holds one. */
+/** Throws InputFailure (2) if an output would replace an input or a folder that contains one. */
 export async function refuseInputs(target: string, inputs: readonly string[], shown: string): Promise<void> {
   for (const input of inputs) {
     const real = await realTarget(input);
@@ -33,7 +33,7 @@ export async function refuseInputs(target: string, inputs: readonly string[], sh
   }
 }
 
-/** Throws OutputFailure where a folder lies inside another output folder, which is written as a whole. */
+/** Throws OutputFailure if a folder is inside another output folder, which is written as a whole. */
 export async function refuseInsideOutput(target: string, shown: string): Promise<void> {
   for (let above = dirname(target); above !== dirname(above); above = dirname(above)) {
     const list = await readList(above);
@@ -45,7 +45,7 @@ export async function refuseInsideOutput(target: string, shown: string): Promise
   }
 }
 
-/** Whether a folder stands at a real path. Throws OutputFailure where something else does. */
+/** Whether there is a folder at a real path. Throws OutputFailure if there is something else. */
 export async function isFolder(target: string, shown: string): Promise<boolean> {
   const facts = await stat(target).catch((error: NodeJS.ErrnoException) => {
     if (error.code === 'ENOENT') return undefined;

@@ -5,29 +5,29 @@ import { basename, dirname, join, resolve } from 'node:path';
 import { finishFill } from './fill-folder.js';
 import { isUnfinished, keptName, surveyFolder } from './own-files.js';
 
-/** This machine, for telling whose leftovers are whose; the name itself stays out of the folder. */
+/** A hash of this machine's name, to identify the owner of leftovers without writing the name. */
 const MACHINE = createHash('sha256').update(hostname()).digest('hex').slice(0, 6);
 
-/** Age from which what another machine began counts as given up, ms: writing takes seconds. Common practice, no source. */
+/** Age at which an unfinished write by another machine counts as abandoned, ms: writing takes seconds. Common practice, no source. */
 const GIVEN_UP_MS = 600_000;
 
-/** What the old folder is called while the new one takes its place. */
+/** The name of the old folder while the new one replaces it. */
 export const OLD = '-old';
 
 const token = (): string => `${MACHINE}-${process.pid}-${randomBytes(3).toString('hex')}`;
 
-/** A hidden name beside `target` for what is being written there: it says which process of which machine writes. */
+/** A hidden name beside `target` for a write in progress; it identifies the process and machine. */
 export const unfinishedName = (target: string): string =>
   join(dirname(target), `.pavm-${basename(target)}-${token()}`);
 
-/** The same inside a folder that is filled in place. */
+/** The same, inside a folder that is filled in place. */
 export const unfinishedInside = (target: string): string => join(target, `.pavm-${token()}`);
 
 /**
- * Cleans up after runs that were killed while they wrote `path`. Between its two renames such a run leaves neither the old nor the
- * new folder in place: the new one, which was whole by then, is put there, else the old one. A folder that was being filled in place
- * is filled to the end, or left as it was where that had not begun. What a living process writes is left alone, and no file of
- * anybody else is removed. Never throws: what cannot be mended is found by whoever reads or writes there next.
+ * Cleans up after runs that were killed while writing `path`. A run killed between its two renames leaves neither the old nor the new
+ * folder in place: the new one, complete by then, is moved there, else the old one. A folder that was being filled in place is completed,
+ * or left as it was if filling had not begun. Writes of live processes are left alone, and no other files are removed. Never throws:
+ * remaining problems show up at the next read or write.
  */
 export async function settle(path: string): Promise<void> {
   const target = resolve(path);
@@ -70,8 +70,8 @@ async function settleInside(target: string): Promise<void> {
 }
 
 /**
- * Removes a folder that a new one has replaced. Files of ours go; what somebody put or changed there in the meantime is moved
- * into the new folder, under a name of its own where the name is taken.
+ * Removes a folder that a new one has replaced. Our files are deleted; files added or changed there in the meantime are moved to the new
+ * folder, under another name if theirs is taken.
  */
 export async function removeOld(old: string, target: string): Promise<void> {
   if ((await stat(old)).isDirectory()) {
@@ -91,7 +91,7 @@ export async function removeOld(old: string, target: string): Promise<void> {
   await rm(old, { recursive: true, force: true });
 }
 
-/** What tells whether two folders hold the very same file; a symbolic link is known by its place and where it leads. */
+/** Identifies a file across two folders; a symbolic link is identified by its path and target. */
 async function identity(folder: string, path: string): Promise<string> {
   const full = join(folder, path);
   const facts = await lstat(full);
@@ -104,7 +104,7 @@ const isThere = (path: string): Promise<boolean> =>
     () => false,
   );
 
-/** Whether the process that wrote `path` has ended, or, on another machine, must have. */
+/** Whether the process that wrote `path` has ended or, on another machine, must have. */
 async function isGivenUp(path: string, owner: string): Promise<boolean> {
   const [machine, pid] = owner.split('-');
   return (machine === MACHINE && !isAlive(Number(pid))) || (await ageMs(path)) > GIVEN_UP_MS;
@@ -119,7 +119,7 @@ function isAlive(pid: number): boolean {
   }
 }
 
-/** Since the last change of the entry itself, a rename included. */
+/** Time since the last change of the entry itself, including a rename. */
 async function ageMs(path: string): Promise<number> {
   const facts = await stat(path).catch(() => undefined);
   return facts === undefined ? 0 : Date.now() - Math.max(facts.ctimeMs, facts.mtimeMs);

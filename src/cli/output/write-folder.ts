@@ -17,18 +17,18 @@ import { asOutputFailure } from './write-problem.js';
 export interface FolderTarget {
   dir: string;
   kind: OutputKind;
-  /** As the user wrote it, for messages; `dir` where it is left out. */
+  /** As the user wrote it, for messages; default `dir`. */
   shown?: string;
-  /** Absolute paths of everything that the command reads: none of it may be, or lie in, the folder. */
+  /** Absolute paths of everything that the command reads; none of them may be, or be inside, the folder. */
   inputs: readonly string[];
 }
 
 /**
- * Writes an output folder: all files or none. Only files that an earlier run listed as its own are replaced or removed; one of them that
- * somebody changed since is kept under a name of its own, and everything else stays. A symbolic link is followed.
+ * Writes an output folder: all files or none. Only files listed by an earlier run are replaced or removed; a listed file that was changed
+ * since is kept under another name, and everything else stays. A symbolic link is followed.
  *
- * Throws InputFailure (2) where the folder is or holds an input; OutputFailure (5) where it holds something else than an output of
- * this kind, where something is in the way, or where the system refuses to write: what stood there is then unchanged.
+ * Throws InputFailure (2) if the folder is or contains an input; OutputFailure (5) if it holds anything other than an output of this
+ * kind, if something is in the way, or if the system refuses to write. The folder is then unchanged.
  */
 export async function writeFolder(to: FolderTarget, files: readonly OutputFile[]): Promise<void> {
   const shown = shownPath(to.shown ?? to.dir);
@@ -54,7 +54,7 @@ export async function writeFolder(to: FolderTarget, files: readonly OutputFile[]
   }
 }
 
-/** Throws as `writeFolder` does, before anything is computed, where a folder cannot be written because of what it holds. */
+/** Throws like `writeFolder`, before anything is computed, if a folder cannot be written because of its content. */
 export async function checkFolder(to: FolderTarget): Promise<void> {
   const shown = shownPath(to.shown ?? to.dir);
   try {
@@ -73,7 +73,7 @@ async function place(target: string, kind: OutputKind, files: OutputFile[], show
   const placement = survey
     ? await placementOf(target, survey, files, shown)
     : { files, remove: [], keep: [] };
-  // what systems put into a fresh disk was not searched, so it cannot be carried over
+  // files that systems create on a new disk were not searched, so they cannot be carried over
   const canSwap =
     survey === undefined || (survey.fixed === undefined && (survey.kind !== undefined || isEmpty(survey)));
   if (canSwap && (await swapFolder(target, survey, placement))) return;

@@ -19,13 +19,13 @@ const CURES: Readonly<Record<string, string>> = {
   EDQUOT: 'Free some space and run again.',
 };
 
-/** A system error while an output was written, as the failure that the user reads. Anything else is returned as it is. */
+/** Converts a system error while writing to an OutputFailure. Anything else is returned as it is. */
 export function asOutputFailure(error: unknown, shown: string): unknown {
   const { code } = error as NodeJS.ErrnoException;
   if (error instanceof ReportedFailure || typeof code !== 'string' || !/^E[A-Z0-9]+$/.test(code))
     return error;
   const reason = REASONS[code] ?? 'the system refused';
   return new OutputFailure(
-    `${shown}: it cannot be written: ${reason} (${code}). ${CURES[code] ?? 'Name another place.'} What stood there before is unchanged.`,
+    `${shown}: it cannot be written: ${reason} (${code}). ${CURES[code] ?? 'Name another place.'} What was there before is unchanged.`,
   );
 }

@@ -12,20 +12,20 @@ export interface FileTarget {
   path: string;
   /** The flag that named it, for messages. */
   flag: string;
-  /** Whether the text of a file that stands there shows that this command wrote it. */
+  /** Whether the text of an existing file shows that this command wrote it. */
   isOurs: (text: string) => boolean;
   /** Absolute paths of everything that the command reads. */
   inputs?: readonly string[];
 }
 
-/** Largest file that is looked at, bytes: our summaries of 100 000 cases have less. */
+/** Largest file that is examined, bytes: our summaries of 100 000 cases are smaller. */
 const MOST_BYTES = 256 * 1024 * 1024;
 
 /**
- * Writes one file under a temporary name beside it and then renames it, so that a reader never sees half of it. A file that stands
- * there is replaced only where its content shows that this command wrote it, or where it is empty. A symbolic link is followed.
+ * Writes one file under a temporary name beside it and then renames it, so that a reader never sees a partial file. An existing file is
+ * replaced only if its content shows that this command wrote it, or if it is empty. A symbolic link is followed.
  *
- * Throws InputFailure (2) where it is an input, OutputFailure (5) where it is not ours or the system refuses.
+ * Throws InputFailure (2) if it is an input, OutputFailure (5) if it is not ours or the system refuses.
  */
 export async function writeWhole(to: FileTarget, text: string): Promise<void> {
   const shown = `${to.flag} ${shownPath(to.path)}`;
@@ -48,7 +48,7 @@ export async function writeWhole(to: FileTarget, text: string): Promise<void> {
   }
 }
 
-/** Throws where a file of somebody else stands at the path; for checking before anything is computed. */
+/** Throws if somebody else's file is at the path; for checking before anything is computed. */
 export async function refuseForeignFile(target: string, to: FileTarget, shown: string): Promise<void> {
   const facts = await lstat(target).catch((error: NodeJS.ErrnoException) => {
     if (error.code === 'ENOENT') return undefined;

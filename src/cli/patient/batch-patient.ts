@@ -9,7 +9,7 @@ import { patientPlanFiles } from './plan-patient.js';
 export async function patientTask(file: string, task: BatchTask): Promise<BatchOutcome> {
   const measured = await measurePatient(file, { root: task.root, rules: task.rules });
   const { files } = await patientPlanFiles(measured, { today: task.today });
-  // from the files' own digits, as for a case
+  // from the digits in the files, as for a case
   const read = <T>(path: string): T =>
     JSON.parse(files.find((one) => one.path === path)?.bytes as string) as T;
   const failed = measured.failed.flatMap(({ problems }) => problems);

@@ -13,7 +13,7 @@ import { patientResult } from './plan-patient.js';
 
 /**
  * `pavm close` of a patient file: virtual closure of any feeders (`LESION/NAME`), of whole lesions (`LESION`), of a session with those before it
- * (`session-2`), or without names of every set worth knowing.
+ * (`session-2`) or, without names, of every useful set.
  */
 export async function closePatient(
   file: string,
@@ -43,7 +43,7 @@ export async function closePatient(
   const closure = patientClosure({ ...given, occlusion, only: set });
   if (options.json) terminal.out(`${JSON.stringify(closure.rows, null, 2)}\n`);
   else {
-    // nothing closed: the same model as the rows, so that before and after compare
+    // nothing closed: computed with the same model as the rows, so that before and after are comparable
     const [now] = patientClosure({ ...given, only: [[]] }).rows;
     const marker = measuredMarker(...measured.lesions.map(({ measured: one }) => one));
     terminal.out(marker.text(closureText(shunts.closureShunt, now, closure)));

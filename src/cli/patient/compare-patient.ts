@@ -15,13 +15,13 @@ import type { Terminal } from '../terminal/terminal.js';
 import { measurePatient } from './measure-patient.js';
 import { plannedPatient } from './plan-patient.js';
 
-/** Whether a path is a patient file, a folder with one, or the plan of one. */
+/** Whether a path is a patient file, a folder with one, or a patient's plan. */
 export async function isPatient(path: string): Promise<boolean> {
   if ((await planOf(path)) !== undefined) return true;
   return (await patientFileOf(path)) !== undefined;
 }
 
-/** The result.json of a patient's plan that a path names. */
+/** The result.json of a patient's plan at a path. */
 async function planOf(path: string): Promise<string | undefined> {
   const facts = await stat(path).catch(() => undefined);
   const file = facts?.isDirectory() ? join(path, 'result.json') : path;
@@ -60,7 +60,7 @@ async function sideOf(path: string, options: CompareCommandOptions): Promise<Pat
   if (file === undefined)
     throw new InputFailure(
       EXIT.usage,
-      `${shownPath(path)}: a patient is compared with a patient, and this is none. Name a patient file or its plan.`,
+      `${shownPath(path)}: a patient can be compared only with a patient. Name a patient file or its plan.`,
     );
   const measured = await measurePatient(file, { root: options.root, rules: options.rules });
   const { result, plans } = await plannedPatient(measured, { today: options.today });

@@ -3,7 +3,7 @@ import { type Grade, gradeResult } from '../../grade/grade.js';
 import { measurePatient } from './measure-patient.js';
 import { patientResult } from './plan-patient.js';
 
-/** The grade of a patient file against its own key; paths lead into the result of the patient. */
+/** The grade of a patient file against its key; paths refer to the patient's result. */
 export async function gradePatient(
   file: string,
   options: { root?: string; rules?: string; today?: string },

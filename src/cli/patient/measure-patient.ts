@@ -24,7 +24,7 @@ export interface MeasuredPatient {
 
 /**
  * Reads a patient file and measures its lesions one after another. A lesion whose inputs cannot be used is left out and named. Throws
- * InputFailure (2) for the files themselves, (3) where the shelf or every lesion cannot be used.
+ * InputFailure (2) for the files themselves, (3) if the shelf or every lesion cannot be used.
  */
 export async function measurePatient(
   path: string,
@@ -68,11 +68,11 @@ export async function measureReadPatient(
   return { onDisk, rules, lesions, failed, failedCode, findings: onDisk.findings, ...(shelf && { shelf }) };
 }
 
-/** The lesions as the computing of a patient takes them. */
+/** The lesions as input for computing the patient. */
 export const measuredLesions = ({ lesions }: Pick<MeasuredPatient, 'lesions'>): MeasuredLesion[] =>
   lesions.map(({ id, file, measured }) => ({ id, file, case: measured.case, lesion: measured.lesion }));
 
-/** Every file that was read, from the folder of the patient file. */
+/** Every file that was read, relative to the patient file's folder. */
 export async function patientInputs({ onDisk, lesions }: MeasuredPatient): Promise<Result['inputs']> {
   const rows: Result['inputs'] = [
     {

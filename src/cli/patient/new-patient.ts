@@ -10,8 +10,8 @@ import { writeBeside } from '../output/write-beside.js';
 import type { Terminal } from '../terminal/terminal.js';
 
 /**
- * `pavm new --patient DIR`: writes DIR/patient.yaml from the case folders in DIR. A case file that holds blocks of the patient is left as it is, and
- * a `lesion.yaml` without them is written beside it.
+ * `pavm new --patient DIR`: writes DIR/patient.yaml from the case folders in DIR. A case file with blocks of the patient is left as it
+ * is, and a `lesion.yaml` without them is written beside it.
  */
 export async function newPatient(
   folder: string,
@@ -53,8 +53,7 @@ export async function newPatient(
   const kept = await writeBeside(target, draft.patient, options.force === true);
   for (const note of draft.notes) terminal.err(`CHECK ${note}\n`);
   if (!options.quiet && !terminal.quiet) {
-    if (kept !== undefined)
-      terminal.err(`The patient file that stood there is kept as ${shownPath(kept)}.\n`);
+    if (kept !== undefined) terminal.err(`The earlier patient file is kept as ${shownPath(kept)}.\n`);
     const beside =
       draft.lesions.length > 0
         ? ` and ${draft.lesions.map((one) => `${one.folder}/${one.file}`).join(', ')} (the case files are unchanged)`

@@ -17,7 +17,7 @@ import type { Result } from '../../result/result.generated.js';
 import type { OutputFile } from '../output/output-list.js';
 import type { MeasuredPatient } from './measure-patient.js';
 
-/** The documents of a patient beside the plans of its lesions. */
+/** The documents of a patient other than the plans of its lesions. */
 export async function patientDocuments(
   measured: MeasuredPatient,
   plans: Readonly<Record<string, Result>>,
@@ -45,7 +45,7 @@ export async function patientDocuments(
   ];
 }
 
-/** One page in 3D with all lesions; undefined where their surfaces share no known frame. */
+/** One 3D page with all lesions; undefined if their surfaces share no known frame. */
 async function pageOf(
   { lesions }: MeasuredPatient,
   plans: Readonly<Record<string, Result>>,

@@ -44,13 +44,13 @@ export async function planPatient(file: string, options: PlanOptions, terminal: 
   return patientExit(measured, result);
 }
 
-/** A lesion that could not be planned, else a stop, else done. */
+/** The exit code: for a lesion that could not be planned, else for a stop, else 0. */
 function patientExit({ failedCode }: Pick<MeasuredPatient, 'failedCode'>, result: PatientResult): number {
   const stop = result.findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
   return Math.max(failedCode, stop);
 }
 
-/** Devices for all lesions from one shelf, and the shelf as it is for each. */
+/** Devices for all lesions from one shelf, and the shelf left for each. */
 function sharedShelf(measured: MeasuredPatient, todayOption: string | undefined) {
   const { onDisk, rules, shelf } = measured;
   const lesions = measuredLesions(measured);
@@ -59,7 +59,7 @@ function sharedShelf(measured: MeasuredPatient, todayOption: string | undefined)
   return { devices, shelfOf: (id: string) => shelfFor({ id }, devices, shelf) };
 }
 
-/** The result of a patient, checked against its schema, with those of its lesions. Nothing is drawn and nothing is written. */
+/** The result of a patient, checked against its schema, with those of its lesions. Draws and writes nothing. */
 export async function plannedPatient(
   measured: MeasuredPatient,
   options: Pick<PlanOptions, 'today'>,
@@ -116,7 +116,7 @@ export async function patientPlanFiles(
   for (const { id, file, measured: one } of measured.lesions) {
     const plan = await planFiles(one, today, html, shelfOf(id));
     plans.push({ id, file, case: one.case, lesion: one.lesion, result: plan.result });
-    // what is open comes first on the patient's sheet
+    // open lesions come first on the patient's sheet
     if (isNoneOpen(one.case)) closedSheets.push(plan.counselling);
     else sheets.push(plan.counselling);
     files.push(...plan.files.map(({ path, bytes }) => ({ path: `lesions/${id}/${path}`, bytes })));

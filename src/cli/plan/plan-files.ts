@@ -23,7 +23,7 @@ import { statedValues } from './stated-values.js';
 import { packageVersion } from '../version.js';
 import type { OutputFile } from '../output/output-list.js';
 
-/** What `pavm plan` was asked for, of a case or of a patient. */
+/** Options of `pavm plan`, for a case or a patient. */
 export interface PlanOptions {
   out?: string;
   /** ISO date that lead times count from. */
@@ -33,11 +33,11 @@ export interface PlanOptions {
   json?: boolean;
   /** Also write plan.html, plan and checklist as one printable page. */
   html?: boolean;
-  /** Show on stderr where time and memory went. */
+  /** Show on stderr the time and memory of each stage. */
   timings?: boolean;
 }
 
-/** The result of one case, checked against its schema, with what its documents are written from. Nothing is drawn. */
+/** The result of one case, checked against its schema, with the input for its documents. Draws nothing. */
 export async function planResult(measured: MeasuredCase, todayOption?: string, given?: Shelf) {
   const patientCase = measured.case;
   const shelf =
@@ -78,7 +78,7 @@ async function printOf(
   }
 }
 
-/** The result of a case whose print is not wanted. */
+/** The result of a case without its print. */
 export async function resultWithoutPrint(measured: MeasuredCase): Promise<Result> {
   const { result } = assembleResult({
     ...measured,
@@ -89,7 +89,7 @@ export async function resultWithoutPrint(measured: MeasuredCase): Promise<Result
   return result;
 }
 
-/** What is drawn from the scan: figures, and the crop that the page cuts its slices from. Nothing without a scan that the surfaces lie in. */
+/** The figures from the scan, and the crop for the page's slices. Empty unless there is a scan that the surfaces match. */
 export async function scanDrawings(
   { grey, structures, case: patientCase }: MeasuredCase,
   result: Result,
@@ -112,7 +112,7 @@ export async function scanDrawings(
   };
 }
 
-/** The folder `surfaces/` of a plan whose surface was made from the scan; the pictures of the scan lie in `figures/`. */
+/** The folder `surfaces/` of a plan whose surface was made from the scan; the pictures of the scan are in `figures/`. */
 async function surfacesOf(
   measured: MeasuredCase,
   result: Result,

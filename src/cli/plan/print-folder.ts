@@ -9,8 +9,8 @@ import { packageVersion } from '../version.js';
 import type { OutputFile } from '../output/output-list.js';
 
 /**
- * The printable export of a measured case. Throws InputFailure (2) where the case names no surfaces and (3) where its shelf cannot be read, `PrintGivenUp` where it would take
- * too much work.
+ * The printable export of a measured case. Throws InputFailure (2) if the case names no surfaces and (3) if its shelf cannot be read,
+ * `PrintGivenUp` if it would take too much work.
  */
 export async function printPackageOf(measured: MeasuredCase): Promise<PrintPackage> {
   const patientCase = measured.case;
@@ -77,10 +77,9 @@ export async function printFolderFiles(
 }
 
 /**
- * `model.dcm`: the very bytes of `model.stl` among `files` as a DICOM Encapsulated STL object. Undefined where there is no
- * fused model. The case's own title is free text that may name a person, so it is not written.
- * Throws InputFailure (2) where an identifier does not fit its attribute, or the scan's frame of reference is asked for a model
- * that was moved or scaled.
+ * `model.dcm`: the exact bytes of `model.stl` among `files` as a DICOM Encapsulated STL object. Undefined if there is no fused model. The
+ * case's title is free text that may name a person, so it is not written. Throws InputFailure (2) if an identifier does not fit its
+ * attribute, or the scan's frame of reference is requested for a model that was moved or scaled.
  */
 export async function dicomModelFile(
   pack: PrintPackage,

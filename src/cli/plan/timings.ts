@@ -1,18 +1,18 @@
 import { type Stage, STAGES, type StageMessage, stageChannel } from '../../foundation/stage.js';
 
-/** Everything outside the stages: the start of the program, the case file, rules, documents. */
+/** Everything outside the stages: start of the program, case file, rules, documents. */
 type Row = Stage | 'start' | 'rest';
 
 interface Spent {
   wallMs: number;
   processorMs: number;
-  /** Most memory that the process had held by the end of the stage, MiB. */
+  /** Peak memory of the process up to the end of the stage, MiB. */
   peakMib: number;
 }
 
 /**
- * Listens to the stages of a plan from now on. Time within a stage that lies in another is counted once, for the inner one.
- * Processor time counts all threads of the process, memory is the most that it has held so far.
+ * Records the stages of a plan from now on. Time in a nested stage is counted once, for the inner one. Processor time covers all threads
+ * of the process; memory is its peak so far.
  */
 export class Timings {
   private readonly spent = new Map<Row, Spent>();
@@ -31,7 +31,7 @@ export class Timings {
     stageChannel.subscribe(this.listen);
   }
 
-  /** Stops listening and gives the table as lines of text. */
+  /** Stops recording and returns the table as lines of text. */
   end(): string {
     this.lap();
     stageChannel.unsubscribe(this.listen);
@@ -56,7 +56,7 @@ export class Timings {
     this.add(this.open[this.open.length - 1]);
   }
 
-  /** Counts what has passed since the last call, or since the process began, for a row. */
+  /** Adds the time since the last call, or since the process began, to a row. */
   private add(row: Row): void {
     const wallMs = performance.now();
     const { user, system } = process.cpuUsage();

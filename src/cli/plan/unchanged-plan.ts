@@ -11,19 +11,19 @@ import { hashOfFile } from '../input/hash-of-file.js';
 import { packageVersion } from '../version.js';
 import { isWhole, planList, writtenResult } from './whole-folder.js';
 
-/** What a plan rests on beside its inputs. */
+/** What a plan depends on besides its inputs. */
 interface OtherGrounds {
   rules: Rules;
   today?: string;
 }
 
-/** The inputs of a plan as they are found now: each path that a result names it by, with how to hash it. */
+/** The present inputs of a plan: the path in the result, and how to hash it. */
 type Located = ReadonlyMap<string, () => Promise<InputRow | undefined>>;
 type InputRow = Result['inputs'][number];
 
 /**
- * The result that stands in a plan folder, where the same inputs, rules, version and options would give it again; undefined where there
- * is none, or a file of the plan is missing or was changed. Every input is read to its end: a size and a date would not tell a changed file.
+ * The result in a plan folder, if the same inputs, rules, version and options would give it again; undefined if there is none, or if a
+ * file of the plan is missing or changed. Every input is read completely, since size and date do not reveal every change.
  */
 export async function unchangedPlan(
   onDisk: CaseOnDisk,
@@ -38,7 +38,7 @@ export async function unchangedPlan(
   return (await stands(result, planFolder, list, located, grounds)) ? result : undefined;
 }
 
-/** The same for a patient, with the results of the lesions in their order; undefined too where a lesion was left out. */
+/** The same for a patient, with the results of the lesions in their order; also undefined if a lesion was left out. */
 export async function unchangedPatient(
   onDisk: PatientOnDisk,
   planFolder: string,
@@ -63,7 +63,7 @@ export async function unchangedPatient(
   return (await stands(result, planFolder, list, located, grounds)) ? { result, lesions } : undefined;
 }
 
-/** Whether a result, with every file beside it, is what would be written again. */
+/** Whether a result, with every file beside it, would be written identically. */
 async function stands(
   result: Pick<Result, 'inputs' | 'tool' | 'today'>,
   planFolder: string,
@@ -79,7 +79,7 @@ async function stands(
   return inputs !== undefined && fingerprintOf({ ...others, inputs }) === fingerprintOf(earlier);
 }
 
-/** The inputs of an earlier result as they are now; undefined where the case names other files. */
+/** The inputs of an earlier result as they are now; undefined if the case names other files. */
 async function inputsNow(located: Located, earlier: Result['inputs']): Promise<Result['inputs'] | undefined> {
   if (located.size !== earlier.length) return undefined;
   const rows: Result['inputs'] = [];
@@ -91,7 +91,7 @@ async function inputsNow(located: Located, earlier: Result['inputs']): Promise<R
   return rows;
 }
 
-/** What a case reads, by the paths that its result names, each behind the folder of a lesion. */
+/** What a case reads, by the paths in its result, each prefixed with the folder of its lesion. */
 function inputsOfCase(onDisk: CaseOnDisk, folder: string, rules: Rules): Located {
   const files = new Map([[onDisk.file.relative, onDisk.file.absolute]]);
   for (const { input } of onDisk.inputs) files.set(input.relative, input.absolute);
@@ -109,7 +109,7 @@ const rowOfFile = async (path: string, absolute: string): Promise<InputRow> => (
   ...(await hashOfFile(absolute)),
 });
 
-/** The series as it is now; undefined where it cannot be used: the plan itself then says why. */
+/** The series as it is now; undefined if it cannot be used, and planning then reports why. */
 async function seriesNow(onDisk: CaseOnDisk, path: string, rules: Rules): Promise<InputRow | undefined> {
   const { examineScan, scanInput } = await import('../scan/scan-of-case.js');
   try {

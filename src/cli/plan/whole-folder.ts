@@ -6,7 +6,7 @@ import { readRegularFile } from '../../foundation/regular-file.js';
 import { hashOfFile } from '../input/hash-of-file.js';
 import { type OutputList, readList, sha256Hex } from '../output/output-list.js';
 
-/** Whether every file of a list is there as it was written, itself and not through a link. */
+/** Whether every file of a list exists as written, as a file and not through a link. */
 export async function isWhole(folder: string, { files }: OutputList): Promise<boolean> {
   const seen = new Set<string>();
   try {
@@ -28,19 +28,19 @@ export async function isWhole(folder: string, { files }: OutputList): Promise<bo
   }
 }
 
-/** The list of a plan folder; undefined where it holds no plan. */
+/** The list of a plan folder; undefined if it holds no plan. */
 export async function planList(planFolder: string): Promise<OutputList | undefined> {
   const list = await readList(planFolder);
   return list?.kind === 'plan' ? list : undefined;
 }
 
-/** The sha256 of a file as the list of its folder has it. */
+/** The SHA-256 of a file in the list of its folder. */
 export const listedHash = ({ files }: OutputList, path: string): string | undefined =>
   files.find((file) => file.path === path)?.sha256;
 
 /**
- * A result in a plan folder with the very bytes that were written; undefined otherwise. It was checked against its schema before it
- * was written, so it is not checked again: for a batch that finds nothing changed that took as long as everything else.
+ * A result in a plan folder with exactly the bytes that were written; undefined otherwise. It was checked against its schema before it
+ * was written and is not checked again, because in an unchanged batch that took as long as everything else.
  */
 export function writtenResult<T extends { format: string; inputs: unknown }>(
   planFolder: string,

@@ -10,8 +10,8 @@ export interface ScanSurface extends ScanOfPrint {
 }
 
 /**
- * Reads the surface of a scanned print. Its unit is that of `--unit`, else the one that the file states, else mm, which
- * is said. Throws InputFailure: 2 for the flag, 3 for the file.
+ * Reads the surface of a scanned print. Its unit is that of `--unit`, else the one stated in the file, else mm, with a finding. Throws
+ * InputFailure: 2 for the flag, 3 for the file.
  */
 export async function readScan(path: string, unitFlag: string | undefined): Promise<ScanSurface> {
   const asked = unitFlagMm('proof', unitFlag);

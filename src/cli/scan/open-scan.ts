@@ -20,15 +20,15 @@ import {
 import type { SliceStack, StackFacts } from '../../volume/ct/slice-stack.js';
 import { withByteSource } from '../../volume/read-label-map.js';
 
-/** A scan whose headers were read; its voxels are read on demand. */
+/** A scan with its headers read; voxels are read on demand. */
 export interface OpenScan {
-  /** Why it cannot be used, as sentences; one that begins with "holds" goes on from the name. */
+  /** Why it cannot be used, as sentences; one that begins with "holds" continues from the name. */
   problems: string[];
   findings: Finding[];
   facts?: SeriesFacts;
   stack?: SliceStack;
   stackFacts?: StackFacts;
-  /** Of the header even where the stack cannot be used. */
+  /** From the header, even if the stack cannot be used. */
   thicknessMm?: number;
   inPlaneMm?: [number, number];
   identity: Identity;
@@ -41,9 +41,9 @@ const MOST_FILES = 20_000;
 const NOBODY: Identity = { by: [], freeText: [] };
 
 /**
- * Opens the series that a path names: a folder of DICOM slices, one DICOM object, or a NIfTI or NRRD volume. Only headers are read. `shown` is
- * the path as messages show it; names of files in a folder are never shown, since they may identify. Throws `InputFailure` (3) where the
- * path itself cannot be read.
+ * Opens the series at a path: a folder of DICOM slices, one DICOM object, or a NIfTI or NRRD volume. Only headers are read. `shown` is
+ * the path for messages; names of files in a folder are never shown, since they may identify a patient. Throws `InputFailure` (3) if the
+ * path cannot be read.
  */
 export async function openScan(
   path: string,
@@ -139,7 +139,7 @@ async function dicomScan(
   };
 }
 
-/** What is wrong with a scan, with its name before it. */
+/** The problems of a scan, each prefixed with its name. */
 export const scanLine = (shown: string, text: string): string => `${shown}: ${text}`;
 
 async function filesOf(path: string, shown: string): Promise<{ names: string[]; folders: number }> {

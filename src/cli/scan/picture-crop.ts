@@ -5,10 +5,10 @@ import type { GreyVolume } from '../../volume/ct/grey-volume.js';
 import { lesionBox } from '../../witness/scan-pictures.js';
 import type { Structure } from '../../geometry/structure.js';
 
-/** Every picture ends within this of the lesion, mm. */
+/** Margin around the lesion within which every picture ends, mm. */
 const ABOUT_MM = 22;
 
-/** The part of a scan that pictures of the lesion need, so that the rest can be let go. Undefined where no surface lies in the scan. */
+/** The part of a scan that pictures of the lesion need, so that the rest can be released. Undefined if no surface is in the scan. */
 export function pictureCrop(
   structures: readonly Structure[],
   volume: GreyVolume,

@@ -11,7 +11,7 @@ import { type GreyVolume, volumeHash } from '../../volume/ct/grey-volume.js';
 import { planeOf } from '../../volume/ct/slice-stack.js';
 import { type OpenScan, openScan, scanLine } from './open-scan.js';
 
-/** The scan of a case: what it says, and the case with what it left open filled in. */
+/** The scan of a case, and the case with its missing fields filled in. */
 export interface CaseScan {
   case: Case;
   open?: OpenScan;
@@ -19,14 +19,14 @@ export interface CaseScan {
   findings: Finding[];
 }
 
-/** What is wrong with the scan of a case: contradictions with its fields, and what makes the series unusable. */
+/** The problems with the scan of a case: contradictions with its fields, and faults that make the series unusable. */
 export interface ScanProblems {
   contradictions: Contradiction[];
   /** Whole sentences that begin with the name of the series. */
   unusable: string[];
 }
 
-/** Opens the series that a case names and holds its header against the case. Only headers are read. */
+/** Opens the series of a case and compares its header with the case. Only headers are read. */
 export async function examineScan(
   patientCase: Pick<Case, 'scan'>,
   rules: Rules,
@@ -49,14 +49,14 @@ export async function examineScan(
   };
 }
 
-/** The row of a series in the list of inputs: what it shows and where, in 16 bits a voxel; its files do not count. */
+/** The row of a series in the list of inputs: a hash of its values and positions, with 16 bits per voxel; its files do not count. */
 export function scanInput(path: string, volume: GreyVolume): Result['inputs'][number] {
   return { path, sha256: volumeHash(volume), bytes: volume.values.byteLength };
 }
 
 /**
- * The scan of a case, with the fields that the case left open filled in. Without a series nothing is read, and a note says so. Throws
- * `InputFailure` with everything that is wrong at once: 2 where a field of the case contradicts the header, else 3.
+ * The scan of a case, with missing fields of the case filled in. Without a series nothing is read, and a note says so. Throws
+ * `InputFailure` with all problems at once: 2 if a field of the case contradicts the header, else 3.
  */
 export async function scanOfCase(patientCase: Case, typed: string, rules: Rules): Promise<CaseScan> {
   if (!patientCase.scan.series)
@@ -98,7 +98,7 @@ function filled(patientCase: Case, open: OpenScan): CaseScan {
     read.push(`date ${facts.date}`);
   }
   if (scan.sliceThicknessMm === undefined) {
-    // what lies between slices that are thinner than their step was not seen
+    // tissue between slices that are thinner than their step was not imaged
     scan.sliceThicknessMm = rounded(Math.max(spacingMm[2], ...[thicknessMm ?? 0].flat()), 4);
     read.push(`slice thickness ${fixed(scan.sliceThicknessMm, 2)} mm`);
   }
@@ -113,7 +113,7 @@ function filled(patientCase: Case, open: OpenScan): CaseScan {
         'note',
         'scan-filled',
         'scan',
-        `Read from the series, since the case leaves it open: ${read.join(', ')}.`,
+        `Read from the series, since the case does not state it: ${read.join(', ')}.`,
       ),
     );
   const mm = (x: number): number => rounded(x, 4);

@@ -4,7 +4,7 @@ import { isShownCoarser } from '../../mesh/coarse-copy.js';
 import type { SideWork } from './side-work.js';
 import type { Structure } from '../../geometry/structure.js';
 
-/** The structures as pictures, page and print take them, with a note for each that was coarsened. */
+/** The structures for pictures, page and print, with a note for each that was coarsened. */
 export async function coarseStructures(
   structures: readonly Structure[],
   side: SideWork,

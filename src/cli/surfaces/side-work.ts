@@ -27,7 +27,7 @@ interface Asked {
   reject(error: Error): void;
 }
 
-/** From this many triangles on a thread of its own pays for its start. */
+/** Number of triangles from which a second thread is worth starting. */
 const LEAST_FOR_THREAD = 150_000;
 
 /**
@@ -43,7 +43,7 @@ export class SideWork {
   private readonly copies = new Map<TriangleMesh, Promise<CoarseCopy>>();
   private readonly hasThread = process.send === undefined && availableParallelism() >= 2;
 
-  /** Begins the coarser copy of a surface that `coarseCopy` will be asked for. */
+  /** Starts making the coarser copy of a surface that `coarseCopy` will return. */
   beginCopy(mesh: TriangleMesh, twin?: Int32Array): void {
     if (isShownCoarser(mesh) && this.isForThread(mesh))
       this.copies.set(mesh, this.ask({ kind: 'coarse', mesh, ...(twin && { twin }) }));
@@ -54,7 +54,7 @@ export class SideWork {
     return begun ? this.wait(begun) : coarseCopy(mesh, twin);
   }
 
-  /** Begins the search for triangles of a surface that cross each other; its result are findings about `label`. */
+  /** Starts the search for crossing triangles of a surface; it gives findings on `label`. */
   beginCrossings(mesh: TriangleMesh, label: string): () => Promise<Finding[]> {
     if (this.isForThread(mesh)) {
       const found = this.ask<SelfIntersections>({ kind: 'crossings', mesh });
@@ -102,7 +102,7 @@ export class SideWork {
     return worker;
   }
 
-  /** Keeps the program running until the answer is there. */
+  /** Keeps the program running until the answer arrives. */
   private async wait<T>(answer: Promise<T>): Promise<T> {
     this.waiting++;
     this.worker?.ref();

@@ -3,18 +3,18 @@ import type { Finding, Level } from '../../foundation/finding.js';
 import { visible } from '../../foundation/quoted-text.js';
 import type { Terminal } from './terminal.js';
 
-/** Notes on what was left out of the input: said also where the others are only counted. */
+/** Notes on parts of the input that were left out; printed even if other notes are only counted. */
 const ALWAYS_SAID: ReadonlySet<string> = new Set(['rules-file-not-read']);
 
-/** How findings are shown: every one, or the notes only counted (they stand in the document that was written). */
+/** How findings are shown: all, or with the notes only counted (they are in the document written). */
 export interface SayOptions {
-  /** Where the notes can be read; then they are counted, not listed. */
+  /** Where the notes can be read; if given, they are counted, not listed. */
   notesStandIn?: string;
-  /** Where in the case file it stands, as `FILE:LINE:COLUMN`; put before the line. */
+  /** Its place in the case file, as `FILE:LINE:COLUMN`, printed before the line. */
   locate?: (finding: Finding) => string;
 }
 
-/** Prints findings on stderr, the heaviest first, one line each: `caution A1: ...`. Colour never carries meaning alone. */
+/** Prints findings on stderr, the most serious first, one line each: `caution A1: ...`. Colour never carries meaning alone. */
 export function sayFindings(
   findings: readonly Finding[],
   terminal: Terminal,

@@ -20,7 +20,7 @@ function cautions(rules: Pick<Rules, 'byId'>): string[] {
   ];
 }
 
-/** One shunt as text: the number first, then every step, what was assumed, other answers, cautions. */
+/** One shunt as text: the number first, then every step, the assumptions, other answers, cautions. */
 export function shuntText(title: string, outcome: ShuntOutcome, rules: Pick<Rules, 'byId'>): string {
   const { shunt } = outcome;
   if (!shunt) return `${title}: not computed. There is no arterial blood gas.\n`;
