@@ -1,7 +1,7 @@
 import { student95, student99, Z95, Z99 } from '../foundation/student-t.js';
 import { mean } from '../geometry/statistics.js';
 
-/** How two ways of measuring agree: one difference for each thing that was measured, mm. */
+/** Agreement of two ways of measuring, from one difference for each thing measured, mm. */
 export interface Agreement {
   count: number;
   /** Mean of the differences. */
@@ -10,15 +10,15 @@ export interface Agreement {
   /** 95 % and 99 % interval of the bias. */
   interval95Mm: [number, number];
   interval99Mm: [number, number];
-  /** Bias less and plus 1.96 standard deviations of single readings. */
+  /** Bias minus and plus 1.96 standard deviations of single readings. */
   limitsMm: [number, number];
   /** 95 % interval of each limit; absent from fewer than two differences. */
   limitIntervalsMm?: [[number, number], [number, number]];
 }
 
-/** What is known of the error of the differences beforehand. */
+/** Prior knowledge of the error of the differences. */
 export interface KnownError {
-  /** Standard deviation of one reading, mm: at the safe end, and in careful hands. */
+  /** Standard deviation of one reading, mm: a conservative value, and one for careful readers. */
   sigmaMm: number;
   leastMm: number;
   /** Readings in each difference, on average. */
@@ -27,7 +27,7 @@ export interface KnownError {
   withinMm?: number;
 }
 
-/** Scatter over its true size, exceeded once in twenty times: chi squared by Wilson and Hilferty (1931), from memory. */
+/** Ratio of scatter to its true value that is exceeded once in twenty times: chi squared by Wilson and Hilferty (1931), from memory. */
 function largestRatio(freedom: number): number {
   const v = 2 / (9 * freedom);
   return Math.sqrt((1 - v + 1.645 * Math.sqrt(v)) ** 3);
@@ -36,9 +36,8 @@ function largestRatio(freedom: number): number {
 /**
  * Half widths of a 95 % and a 99 % interval, in units of 1/sqrt(n), from the scatter of n differences.
  *
- * Both t times the scatter and the normal quantile times the known error are such half widths where the known error bounds the
- * true one; the smaller counts, but never less than careful hands leave. Scatter that contradicts the known error (5 % level)
- * goes by t alone.
+ * t times the scatter and the normal quantile times the known error are both such half widths if the known error bounds the true one; the
+ * smaller is used, but never less than careful readers allow. Scatter that contradicts the known error (5 % level) uses t alone.
  */
 function halfWidths(scatterMm: number, freedom: number, known: KnownError): [number, number] {
   const each = Math.sqrt(known.readingsEach);
@@ -55,9 +54,9 @@ function halfWidths(scatterMm: number, freedom: number, known: KnownError): [num
  * Bias and limits of agreement.
  *
  * Formula   bias = mean d; limits = bias ± 1.96·s; se(bias) = s/sqrt(n); se(limit) = sqrt(3 s²/n); intervals with t(n-1)
- *           means of m readings: s² = sd²(d) + (1 - 1/m)·sw², which puts the limits back to single readings
+ *           means of m readings: s² = sd²(d) + (1 - 1/m)·sw², which refers the limits to single readings
  * Source    Bland and Altman, Lancet 1986;327:307, and Stat Methods Med Res 1999;8:135 (repeated readings)
- * Assumes   `halfWidths` says how the known error of a reading counts beside the scatter
+ * Assumes   `halfWidths` defines how the known error of a reading is combined with the scatter
  * @example  agreement([0.1, -0.1, 0], { sigmaMm: 0, leastMm: 0, readingsEach: 1 }).biasMm   // 0
  */
 export function agreement(differences: readonly number[], known: KnownError): Agreement {
@@ -86,18 +85,18 @@ export function agreement(differences: readonly number[], known: KnownError): Ag
   };
 }
 
-/** Two sizes of one thing, mm. */
+/** Expected and measured size, mm. */
 export interface SizePair {
   expectedMm: number;
   readingMm: number;
 }
 
-/** Size read over size expected. */
+/** Measured over expected size. */
 export interface ScaleFit {
   factor: number;
   interval95: [number, number];
   interval99: [number, number];
-  /** No single pair carries it: leaving any one out keeps at least half of it, on the same side. */
+  /** Whether no single pair determines it: without any one pair at least half of it remains, on the same side. */
   isCarriedByAll: boolean;
 }
 
@@ -108,7 +107,7 @@ const slope = (pairs: readonly SizePair[]): number =>
 /**
  * Scale of readings by regression through the origin; two pairs at least.
  *
- * Formula   b = Σ(x·y)/Σ(x²), se = s/sqrt(Σx²), s² = Σ(y - b·x)²/(n-1), half widths as of a bias
+ * Formula   b = Σ(x·y)/Σ(x²), se = s/sqrt(Σx²), s² = Σ(y - b·x)²/(n-1), half widths as for a bias
  */
 export function scaleFit(pairs: readonly SizePair[], known: KnownError): ScaleFit {
   const factor = slope(pairs);
@@ -142,15 +141,15 @@ export function withinDeviation(repeats: readonly (readonly number[])[]): number
   return freedom > 0 ? Math.sqrt(squares / freedom) : undefined;
 }
 
-/** Largest difference to expect, with 95 %, between two readings of one thing: 1.96·sqrt(2)·sw (Bland and Altman 1986). */
+/** Largest difference expected, at 95 %, between two readings of one thing: 1.96·sqrt(2)·sw (Bland and Altman 1986). */
 export const repeatabilityMm = (withinMm: number): number => Z95 * Math.SQRT2 * withinMm;
 
-/** 99 % point: the bias of a true print lies so near 0, in standard errors, in 98 of 100 prints. */
+/** Standard errors within which the bias of a true print is in 98 of 100 prints. */
 const POWER_Z = 2.326;
 
 /**
- * Readings from which a true print is told, in 98 of 100 prints, from one with a bias of `biasMm`: the 99 % interval of the mean
- * then stays within it.
+ * Readings needed to distinguish a true print, in 98 of 100 prints, from one with a bias of `biasMm`: the 99 % interval of the mean is
+ * then within it.
  *
  * Formula   n = ((2.576 + 2.326)·sigma/bias)², rounded up
  * @example  readingsNeeded(0.16, 0.1)   // 10

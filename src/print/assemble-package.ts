@@ -17,18 +17,18 @@ import { place } from './repair-part.js';
 import type { ShapedModel } from './shape-model.js';
 import { meshOfSolid } from './workshop.js';
 
-/** The printable export: bodies, check points and what the plan says of them. */
+/** The printable export: bodies, check points and their part of the plan. */
 export interface PrintPackage {
   caseId: string;
-  /** What must stand in every mesh file. */
+  /** A mark that every mesh file must contain. */
   mark?: string;
   /** The fused model first; then each structure as it meets its neighbours face to face, and the structures beside the lesion. */
   parts: PrintedPart[];
-  /** The tags' letters alone, for pictures; print coordinates. */
+  /** Only the letters of the tags, for pictures; print coordinates. */
   letters?: TriangleMesh;
-  /** How far half B of a cut model is moved in the thumbnail, so that the halves lie apart, mm. */
+  /** Shift of half B of a cut model in the thumbnail, to show the halves apart, mm. */
   apartMm?: Vec3;
-  /** What the 3MF builds, in this order, and how it stands on the bed. */
+  /** The build items of the 3MF, in this order, and their placement on the bed. */
   bed: Placement[];
   /** Print coordinates. */
   gauges: Gauge[];
@@ -37,7 +37,7 @@ export interface PrintPackage {
   result: NonNullable<Result['print']>;
 }
 
-/** Colours that stay apart under the common colour-vision deficiencies (Okabe and Ito 2008). */
+/** Colours that remain distinguishable with the common colour-vision deficiencies (Okabe and Ito 2008). */
 const COLOURS: Record<string, string> = {
   model: '#BBBBBB',
   'half-A': '#BBBBBB',
@@ -55,9 +55,9 @@ const COLOURS: Record<string, string> = {
   'chest-wall': '#999999',
 };
 
-/** Edges of an outer wall's many facets shorter than this are drawn together, mm. */
+/** Edges of an outer wall's facets shorter than this are collapsed, mm. */
 const HOLLOW_SIMPLIFY_MM = 0.004;
-/** Cut-off shavings of a part below this volume are taken away, mm³. */
+/** Cut-off fragments of a part below this volume are removed, mm³. */
 const SHAVING_MM3 = 1;
 
 /** Turns solids into checked meshes, measures walls, places check points and writes the result's numbers. */
@@ -81,7 +81,7 @@ export async function assemblePackage(
     const { mesh, check } = cleanMesh(workshop, solid, job.wallMm > 0 ? HOLLOW_SIMPLIFY_MM : 0);
     if (mesh.triangles.length === 0) return;
     const limit = limitOf(job, role);
-    // Of the model without its tag: raised letters are no walls.
+    // For the model without its tag, because raised letters are not walls.
     const bare = core === solid ? mesh : meshOfSolid(core);
     const wall = measureWall(bare, new WindingField(bare, workshop.work), limit);
     const isHeld = shaped?.held.includes(name) && beside.some((b) => b.name === name);
@@ -141,21 +141,21 @@ export async function assemblePackage(
 }
 
 const LEAST_GAUGES = 8;
-/** Room between the halves of a cut model as they are shown, mm. */
+/** Gap between the halves of a cut model in the picture, mm. */
 const APART_MM = 10;
 
 function apart({ plane, pegs }: CutModel): Vec3 {
   return scale(plane.normal, -(Math.max(0, ...pegs.map((p) => p.lengthMm)) + APART_MM));
 }
 
-/** Thinnest the process prints here: a wall where the model is hollow, else a pin. */
+/** Thinnest printable size here: a wall if the model is hollow, else a pin. */
 function limitOf(job: PrintJob, role: PrintedPart['role']): number | undefined {
   const { process } = job.rules;
   if (!process || role === 'tag' || role === 'strut') return undefined;
   return job.wallMm > 0 && (role === 'model' || role === 'half') ? process.wallMm : process.pinMm;
 }
 
-/** Says what was found on one body. */
+/** Adds the findings on one body. */
 export function sayChecks(
   job: Pick<PrintJob, 'findings'>,
   name: string,
@@ -202,7 +202,9 @@ export function sayChecks(
   );
 }
 
-/** Each structure less those before it, so that they meet face to face: the sac whole, vessels up to it, branches up to their parents. */
+/**
+ * Each structure minus those before it, so that they meet face to face: the sac whole, vessels up to it, branches up to their parents.
+ */
 function splitParts(
   job: PrintJob,
   shaped: ShapedModel,
@@ -228,7 +230,7 @@ function splitParts(
     .filter(([name]) => !joined.some((p) => p.name === name))
     .flatMap(([, bodies]) => bodies);
   if (loose.length > 0 && taken) {
-    // One surface of the whole pool: the sleeves belong to it.
+    // With one surface of the whole pool, the sleeves belong to it.
     const only = out[0];
     only.solid = workshop.union([only.solid, ...loose]);
     taken = workshop.union([taken, ...loose]);

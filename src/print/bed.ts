@@ -6,7 +6,7 @@ import { DIRECTIONS, directionWord } from './cut-plane.js';
 import type { PrintJob } from './print-job.js';
 import { isBeside, type PrintedPart } from './printed-part.js';
 
-/** How a body stands on the printer's bed: its axes there, and how far it is moved after the turn, mm. */
+/** The placement of a body on the printer's bed: its axes there, and the translation after the rotation, mm. */
 export interface Placement {
   part: PrintedPart;
   axes: PrinterAxes;
@@ -15,22 +15,22 @@ export interface Placement {
   up: string;
   /** Flat area on the bed, mm². */
   footMm2: number;
-  /** The case says which side is up. */
+  /** The case states which side is up. */
   isAsked: boolean;
-  /** No flat foot to speak of. */
+  /** The flat foot is too small. */
   isOnPoint: boolean;
 }
 
-/** Flat area on the bed below which the first layer has nothing to hold on to, mm². Common practice, no source. */
+/** Flat area on the bed below which the first layer does not adhere, mm². Common practice, no source. */
 const LEAST_FOOT_MM2 = 4;
-/** Faces this near to the lowest point lie on the bed, mm. */
+/** Faces this close to the lowest point count as on the bed, mm. */
 const BED_MM = 0.05;
-/** Room about each body on the bed, mm. */
+/** Gap around each body on the bed, mm. */
 const ROOM_MM = 10;
 
 /**
- * Stands every body on the bed, side by side, all coordinates positive. The case says which side is up (`print.build_up`); where it
- * does not, it is the patient's upper side where the body then has a flat foot, else the side that gives the largest one.
+ * Places all bodies on the bed, side by side, with positive coordinates. The case states which side is up (`print.build_up`); otherwise
+ * it is the patient's superior side if the body then has a flat foot, else the side that gives the largest one.
  */
 export function standOnBed(job: PrintJob, parts: readonly PrintedPart[]): Placement[] {
   let left = ROOM_MM;
@@ -64,7 +64,7 @@ export function standOnBed(job: PrintJob, parts: readonly PrintedPart[]): Placem
   });
 }
 
-/** Area of the faces that lie on the bed, mm². */
+/** Area of the faces on the bed, mm². */
 function footOf({ positions, triangles }: TriangleMesh, up: Vec3): number {
   const heights = new Float64Array(positions.length / 3);
   let low = Number.POSITIVE_INFINITY;

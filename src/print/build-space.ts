@@ -17,7 +17,7 @@ export interface PrinterAxes {
   up: Vec3;
 }
 
-/** The patient direction that points up, and the two across it; width is the patient's left where it is not up. */
+/** The patient direction that points up, and the two perpendicular ones; width is the patient's left unless that is up. */
 export function printerAxes(job: PrintJob, direction = job.input.print.buildUp ?? 'superior'): PrinterAxes {
   const { frame } = job.input;
   const up = directionOf(direction, frame);
@@ -38,7 +38,7 @@ export function extentAlong({ positions }: TriangleMesh, direction: Vec3): { min
 }
 
 /**
- * Every body against the inside of the case's printer, as it stands and after quarter turns. Undefined where the case gives no
+ * Checks every body against the build space of the case's printer, as it stands and after quarter turns. Undefined if the case gives no
  * printer. Bodies that do not fit as they stand are reported.
  */
 export function buildVolume(job: PrintJob, parts: readonly PrintedPart[]): Print['build_volume'] {
@@ -60,7 +60,7 @@ export function buildVolume(job: PrintJob, parts: readonly PrintedPart[]): Print
   return { inside_mm: inside, bodies };
 }
 
-/** Which edge of a body goes along width, depth and height; first as it stands, then about the vertical. */
+/** The edges of a body along width, depth and height: first as it stands, then turned about the vertical. */
 const TURNS: readonly Vec3[] = [
   [0, 1, 2],
   [1, 0, 2],
@@ -90,18 +90,18 @@ function sayTooLarge(job: PrintJob, name: string, size: Vec3, turned: readonly V
   );
 }
 
-/** A triangle that looks down, seen from the bed. */
+/** A downward-facing triangle. */
 export interface Overhang {
   centre: Vec3;
   areaMm2: number;
-  /** Its shadow on the bed, mm². */
+  /** Its projected area on the bed, mm². */
   shadowMm2: number;
 }
 
 /** Faces this near to the lowest point lie on the bed, mm. */
 const BED_MM = 0.05;
 
-/** Triangles that look down and are flatter than `deg` from the horizontal, without those on the bed at `bedMm` along `up`. */
+/** Triangles that face down at less than `deg` from the horizontal, without those on the bed at `bedMm` along `up`. */
 export function overhangsOf(mesh: TriangleMesh, up: Vec3, deg: number, bedMm: number): Overhang[] {
   const { positions, triangles } = mesh;
   const least = Math.cos((Math.min(deg, 89.999) * Math.PI) / 180);

@@ -8,30 +8,30 @@ import { weld } from '../mesh/weld.js';
 import { flipSlivers, sliversOf } from './flip-slivers.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
 
-/** What this program itself finds on a mesh, whatever the solid kernel says of it. */
+/** This program's own checks of a mesh, independent of the solid kernel. */
 export interface SolidCheck {
-  /** Closed, oriented, no edge used more than twice, vertices equal only where they are one, volume above 0. */
+  /** Closed, oriented, no edge used more than twice, no duplicate vertices, volume above 0. */
   isWatertight: boolean;
   volumeMm3: number;
   /** Crossing pairs of triangles. */
   crossings: number;
-  /** False where triangles lie so densely that the search for crossings was given up. */
+  /** False if the triangles are so dense that the search for crossings was abandoned. */
   isSearched: boolean;
   crossingAt?: Vec3;
-  /** Vertices in which two bodies touch in a point. */
+  /** Vertices at which two bodies touch in a point. */
   pinched: number;
-  /** Where it crosses itself, or touches itself in a point or along an edge; at most a thousand. */
+  /** Places where it crosses itself, or touches itself at a point or along an edge; at most a thousand. */
   faultsAt: Vec3[];
   degenerate: number;
-  /** Triangles so narrow that a reader working in 32 bits finds another normal; no fault of the body. */
+  /** Triangles so narrow that a 32-bit reader computes a different normal; not a fault of the body. */
   slivers: number;
   bodies: number;
 }
 
-/** Height over longest edge below which a normal worked out in 32 bits strays by a thousandth: 2^-24 · 2 / 0.001, rounded. */
+/** Height over longest edge below which a normal computed in 32 bits is off by a thousandth: 2^-24 · 2 / 0.001, rounded. */
 const SLIVER_RATIO = 1e-4;
 
-/** Examines a mesh as a printer's program will read it: from 32-bit coordinates, vertices joined where equal. */
+/** Examines a mesh as a slicer will read it: with 32-bit coordinates and equal vertices joined. */
 export function checkMesh(mesh: TriangleMesh): SolidCheck {
   const read = readAs32Bits(mesh);
   const topology = buildTopology(read.mesh);
@@ -69,17 +69,17 @@ export const isClean = (check: SolidCheck): boolean =>
   check.pinched === 0 &&
   check.degenerate === 0;
 
-/** Tried in turn until the own checks are content, mm: edges shorter than this are drawn together. Far below any printer. */
+/** Tolerances tried in turn until these checks pass, mm: shorter edges are collapsed. Far below any printer's resolution. */
 const SIMPLIFY_MM = [0.001, 0.002, 0.004, 0.008, 0.016, 0.03];
 
-/** Slivers alone, which are no fault, are not worth a coarser body than this, mm. */
+/** Limit of coarsening for slivers alone, which are not a fault, mm. */
 const SLIVER_LIMIT_MM = 0.008;
-/** Then vertices within this are joined before, mm: where surfaces almost coincide. */
+/** Then vertices within this distance are joined first, mm, for surfaces that almost coincide. */
 const JOIN_MM = [0.002, 0.005, 0.01, 0.02];
 
 /**
- * The mesh of a solid that passes the own checks, or the best that was found. Every mesh returned was searched whole for
- * crossings; one that could at best spare a sliver is searched only where it does.
+ * The mesh of a solid that passes these checks, or the best one found. Every mesh returned was searched completely for crossings; a
+ * candidate that could at best remove a sliver is searched only where it changed.
  */
 export function cleanMesh(
   workshop: Workshop,
@@ -124,7 +124,7 @@ export function cleanMesh(
   return best!;
 }
 
-/** Last, small balls fuse what touches or almost coincides, mm: finer than any printer. */
+/** As the last resort, small balls fuse parts that touch or almost coincide, mm; finer than any printer. */
 const BRIDGE_MM = [0.03, 0.06, 0.1, 0.15];
 const BRIDGED_MM = [0.001, 0.004, 0.016];
 const BRIDGE_SEGMENTS = 8;
@@ -141,10 +141,10 @@ const readAs32Bits = ({ positions, triangles }: TriangleMesh): ReturnType<typeof
 /** Steps a triangle of simplifying a body and checking it. */
 const CHECK_STEPS = 8;
 
-/** Part of the volume that joining vertices may change. */
+/** Share of the volume that joining vertices may change. */
 const JOIN_VOLUME = 1e-3;
 
-/** The solid without memory of what it was made from: seams between its origins may then be drawn together, too. */
+/** The solid without the identity of its sources, so that seams between them can be collapsed too. */
 const plain = (workshop: Workshop, solid: Manifold): Manifold => workshop.keep(solid.asOriginal());
 
 const faults = (check: SolidCheck): number =>

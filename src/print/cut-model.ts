@@ -14,16 +14,16 @@ export interface CutModel {
   /** Half A and half B. */
   halves: [Manifold, Manifold];
   pegs: Peg[];
-  /** Lugs on the outside of a hollow model that pegs stand in; no anatomy. */
+  /** Lugs on the outside of a hollow model, which hold pegs and are not anatomy. */
   lugs: number;
 }
 
-/** Loose bits that a cut leaves, below this volume, are taken away, mm³. */
+/** Loose fragments left by a cut are removed below this volume, mm³. */
 const SHAVING_MM3 = 1;
-/** Halves that overlap by more than this while they are drawn apart are caught on each other, mm³. */
+/** Halves that overlap by more than this while being pulled apart are caught on each other, mm³. */
 const CAUGHT_MM3 = 0.05;
 
-/** Cuts the finished model and gives the halves pegs and sockets; undefined where the plane does not divide it. */
+/** Cuts the finished model and gives the halves pegs and sockets; undefined if the plane does not divide it. */
 export function cutInHalves(
   job: PrintJob,
   solid: Manifold,
@@ -47,7 +47,7 @@ export function cutInHalves(
         'caution',
         'print-cut-caught',
         'print.cut',
-        'Drawn apart straight across the cut, the halves run into each other: they may not come apart without force. Cut at another place.',
+        'Pulled straight apart, the halves collide: they may not separate without force. Cut at another place.',
       ),
     );
   return { plane, halves, pegs, lugs };
@@ -64,12 +64,12 @@ function sayCut(job: PrintJob, plane: CutPlane, pegs: readonly Peg[], lugs: numb
       'note',
       'print-cut',
       'print.cut',
-      `The model was cut at ${place(plane.point)} of the print into half A (${plane.sides[0]}) and half B (${plane.sides[1]}). ${joint}${lugs > 0 ? ` ${lugs} ${lugs === 1 ? 'lug' : 'lugs'} on the outside, which ${lugs === 1 ? 'is' : 'are'} no anatomy, ${lugs === 1 ? 'holds one of them' : 'hold them'}.` : ''} model.stl stays uncut.`,
+      `The model was cut at ${place(plane.point)} of the print into half A (${plane.sides[0]}) and half B (${plane.sides[1]}). ${joint}${lugs > 0 ? ` ${lugs} ${lugs === 1 ? 'lug' : 'lugs'} on the outside, which ${lugs === 1 ? 'is' : 'are'} not anatomy, ${lugs === 1 ? 'holds one of them' : 'hold them'}.` : ''} model.stl stays uncut.`,
     ),
   );
 }
 
-/** A half without shavings; more than one piece is said. */
+/** A half without loose fragments; more than one piece gives a finding. */
 function withoutBits(job: PrintJob, half: Manifold, name: string): Manifold {
   const pieces = job.workshop.decompose(half);
   // A closed lumen is a piece of negative volume and belongs to the half.

@@ -8,14 +8,14 @@ import type { PrintJob } from './print-job.js';
 import { place } from './repair-part.js';
 import type { Frame } from './tag.js';
 
-/** Where the model is cut, print coordinates. */
+/** The plane of a cut, print coordinates. */
 export interface CutPlane {
   point: Vec3;
   /** Unit vector into half A. */
   normal: Vec3;
-  /** What half A and half B hold, in words. */
+  /** Descriptions of half A and half B. */
   sides: [string, string];
-  /** A cut at a neck takes off this vessel alone, not all that lies beyond the plane. */
+  /** A cut at a neck separates only this vessel, not everything beyond the plane. */
   vessel?: string;
 }
 
@@ -47,13 +47,13 @@ export const DIRECTIONS: readonly PatientDirection[] = [
   'posterior',
 ];
 
-/** A patient direction in the axes of the surfaces; of unknown axes, as if they were LPS. */
+/** A patient direction in the axes of the surfaces; unknown axes are treated as LPS. */
 export function directionOf(direction: PatientDirection, frame: Frame): Vec3 {
   const [x, y, z] = LPS[direction];
   return frame === 'RAS' ? [-x || 0, -y || 0, z] : [x, y, z];
 }
 
-/** The direction in words; of unknown axes, the axis of the surfaces: `+z`. */
+/** The direction in words; for unknown axes, the axis of the surfaces: `+z`. */
 export function directionWord(direction: PatientDirection, frame: Frame): string {
   if (frame !== 'unknown') return direction;
   const axis = LPS[direction].findIndex((c) => c !== 0);
@@ -61,8 +61,8 @@ export function directionWord(direction: PatientDirection, frame: Frame): string
 }
 
 /**
- * The plane that the case asks for; undefined where it asks for none, or with a finding where it cannot be had. `outside` is the
- * model: a cut at a neck moves along the vessel, away from the sac, until its section there is that of the vessel alone.
+ * The plane requested in the case; undefined if there is none or, with a finding, if it is not possible. `outside` is the model: a cut at
+ * a neck is moved along the vessel, away from the sac, until its section contains only the vessel.
  */
 export function cutPlane(job: PrintJob, outside: Manifold): CutPlane | undefined {
   const { cut } = job.input.print;
@@ -87,7 +87,7 @@ export function cutPlane(job: PrintJob, outside: Manifold): CutPlane | undefined
 
 /** Steps away from the neck, in calibres. */
 const STEPS = [0, 0.25, 0.5, 0.75, 1, 1.5];
-/** A section up to this many times the calibre at the neck is the vessel's own; the sac's is larger. Definition of this tool. */
+/** A section up to this multiple of the calibre at the neck is that of the vessel; the sac's is larger. Definition of this tool. */
 const OWN_SECTION = 1.3;
 
 function neckPlane(job: PrintJob, outside: Manifold, name: string): CutPlane | undefined {
@@ -129,7 +129,7 @@ function neckPlane(job: PrintJob, outside: Manifold, name: string): CutPlane | u
   return undefined;
 }
 
-/** Diameter of the circle with the area of the section's island about the plane's point, mm. */
+/** Diameter of the circle with the area of the section's region about the plane's point, mm. */
 function sectionAbout(job: PrintJob, outside: Manifold, plane: CutPlane): number | undefined {
   const islands = inPlane(job, outside, plane).slice(0).decompose();
   const own = islands.find((island) => island.toPolygons().some((outline) => isInside(outline, 0, 0)));
@@ -138,7 +138,7 @@ function sectionAbout(job: PrintJob, outside: Manifold, plane: CutPlane): number
   return area === undefined ? undefined : 2 * Math.sqrt(area / Math.PI);
 }
 
-/** Whether a point lies within one closed outline, by the crossings of a ray. */
+/** Whether a point is inside one closed outline, by ray crossings. */
 export function isInside(outline: readonly (readonly [number, number])[], x: number, y: number): boolean {
   let inside = false;
   for (let i = 0, j = outline.length - 1; i < outline.length; j = i++) {
@@ -160,7 +160,7 @@ export function planeAxes({ normal }: Pick<CutPlane, 'normal'>): { u: Vec3; v: V
   return { u, v, n: normal };
 }
 
-/** The solid moved so that the plane is z = 0 and half A lies above it. */
+/** The solid transformed so that the plane is z = 0 with half A above it. */
 export function inPlane(job: PrintJob, solid: Manifold, plane: CutPlane): Manifold {
   const { u, v, n } = planeAxes(plane);
   const p = plane.point;

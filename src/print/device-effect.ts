@@ -3,20 +3,20 @@ import { fitDevice } from '../devices/fit-device.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import type { Rules } from '../rules/rule.js';
 
-/** What a print of another size would do to the choice of a device. Lengths of the patient, mm. */
+/** The effect of a print of another size on the choice of a device. Lengths in the patient, mm. */
 export interface DeviceEffect {
   vessel: string;
   calibreMm: number;
-  /** Calibre that somebody who measures the print would take. */
+  /** Calibre that a measurement of the print would give. */
   readMm: number;
-  /** Code of the device for each; absent where none fits. */
+  /** Code of the device for each; absent if none fits. */
   code?: string;
   readCode?: string;
 }
 
 /**
- * The device for each feeder's landing calibre, and for the calibre that the print shows: `offMm` gives how much too large the
- * print is for a vessel, true size. Systemic feeders and vessels without a landing zone are left out.
+ * The device for each feeder's landing calibre, and for the calibre that the print shows: `offMm` gives the excess of the print for a
+ * vessel, in true size. Systemic feeders and vessels without a landing zone are left out.
  */
 export function deviceEffects(
   lesion: LesionMeasure,

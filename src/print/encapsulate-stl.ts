@@ -4,7 +4,7 @@ import { InputFailure } from '../foundation/failure.js';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 import type { Frame } from './tag.js';
 
-/** Who the model is of; only what the user asked to have written. */
+/** Patient identifiers; only those that the user asked to write. */
 export interface PatientIdentifiers {
   /** Patient ID (0010,0020), at most 64 characters. */
   patientId?: string;
@@ -13,21 +13,21 @@ export interface PatientIdentifiers {
 }
 
 export interface EncapsulatedStlInput {
-  /** A binary STL in mm; its bytes go into the object as they are. */
+  /** A binary STL in mm; its bytes are embedded unchanged. */
   stl: Uint8Array;
   caseId: string;
   /** Document title, at most 1024 characters. */
   title: string;
   /** ISO date of the scan that the model was made from. */
   scanDate?: string;
-  /** Axes of the STL's coordinates; written in words, since the object's frame of reference is its own. */
+  /** Axes of the STL's coordinates; written as text, since the object has its own frame of reference. */
   frame: Frame;
-  /** What the model is, in words for the reader; with the axes at most 64 characters. */
+  /** Description of the model; with the axes at most 64 characters. */
   description: string;
   /** Version of this software (0018,1020). */
   softwareVersion: string;
   identifiers?: PatientIdentifiers;
-  /** Frame of Reference UID of the scan, where the user asks to have it written: the STL's coordinates are then the scan's. */
+  /** Frame of Reference UID of the scan, if the user asks to write it: the STL's coordinates are then those of the scan. */
   frameOfReference?: string;
 }
 
@@ -42,12 +42,12 @@ const LONGEST_ST = 1024;
 /**
  * A DICOM Encapsulated STL object (PS3.3 annex A.85.1) in the file form of PS3.10, explicit VR little endian.
  *
- * Units    the model's measurement units are stated as UCUM mm; nothing is scaled
- * Same in, same out: there is no clock; every UID is derived from the content, so another content is another object, in a
- *          study, a series and a frame of reference of its own. The scan's frame of reference is claimed on request alone.
+ * Units    the measurement units are stated as UCUM mm; nothing is scaled
+ * Same in, same out: there is no clock; every UID is derived from the content, so different content gives a different object, with its
+ * own study, series and frame of reference. The scan's frame of reference is used only on request.
  * Privacy  patient's name, ID, birth date and sex are empty, unless `identifiers` holds a name or an ID; the case id is a
  *          patient comment. The only date is the scan's, as the time of acquisition.
- * Errors   `InputFailure` (2) where a text does not fit its attribute, or the scan's frame is claimed for other axes than LPS
+ * Errors   `InputFailure` (2) if a text does not fit its attribute, or the scan's frame is requested for axes other than LPS
  * Source   DICOM PS3.3 A.85.1, C.24.2, C.35.1; PS3.5 B.2 for the form of the UIDs (from memory)
  * Checked  tests/print/encapsulated-stl.test.ts: an outside validator of the IOD
  */
@@ -81,7 +81,7 @@ export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8
     '00080005': cs('ISO_IR 192'),
     '00080016': ui(SOP_CLASS),
     '00080018': ui(sopInstance),
-    // General Study: none is known, and the scan's is not claimed.
+    // General Study: none is known, and the scan's is not used.
     '00080020': empty('DA'),
     '00080023': empty('DA'),
     '0008002A': input.scanDate ? text('DT', input.scanDate.replaceAll('-', '')) : empty('DT'),
@@ -89,7 +89,7 @@ export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8
     '00080033': empty('TM'),
     '00080050': empty('SH'),
     '00080060': cs('M3D'),
-    // Enhanced General Equipment: a program has no serial number, yet one must stand there.
+    // Enhanced General Equipment: a program has no serial number, but the attribute is required.
     '00080070': text('LO', 'pavm-planner'),
     '00080090': empty('PN'),
     '00081090': text('LO', 'pavm'),
@@ -107,7 +107,7 @@ export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8
     '00200013': text('IS', '1'),
     '00200052': ui(frameOfReference ?? derivedUid(hash, 'frame of reference')),
     '00201040': empty('LO'),
-    // The tag carries the case id and the side; whose they are it does not say.
+    // The tag shows the case id and the side, but does not identify the patient.
     '00280301': cs('NO'),
     '004008EA': {
       vr: 'SQ',
@@ -139,7 +139,7 @@ export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8
 const text = (vr: string, value: string): DicomElement => ({ vr, Value: [value] });
 const ui = (value: string): DicomElement => text('UI', value);
 const cs = (value: string): DicomElement => text('CS', value);
-/** An attribute that must be there and may be empty (type 2). */
+/** An attribute that is required but may be empty (type 2). */
 const empty = (vr: string): DicomElement => ({ vr, Value: [] });
 
 function derivedUid(hash: string, role: string): string {
@@ -147,8 +147,8 @@ function derivedUid(hash: string, role: string): string {
 }
 
 /**
- * A UID of the form `2.25.` and a UUID as one decimal number (PS3.5 B.2, from memory): 128 bits of a hash, made a legal
- * UUID of version 8 (RFC 9562: contents by the maker; from memory). Not for use where a guess of the content must fail.
+ * A UID of the form `2.25.` and a UUID as one decimal number (PS3.5 B.2, from memory): 128 bits of a hash, made a valid UUID of version 8
+ * (RFC 9562: custom contents; from memory). Not for use if the content must not be guessable.
  */
 export function uidOfHash(hex: string): string {
   const bits = BigInt(`0x${hex.slice(0, 32)}`);
@@ -157,7 +157,7 @@ export function uidOfHash(hex: string): string {
   return `2.25.${variant}`;
 }
 
-/** Values have an even length in DICOM; the true one stands in (0042,0015). A copy, free of any shared pool. */
+/** Values have an even length in DICOM; (0042,0015) holds the true one. Returns a copy, independent of any shared pool. */
 function evenLength(bytes: Uint8Array): ArrayBuffer {
   const padded = new Uint8Array(bytes.length + (bytes.length % 2));
   padded.set(bytes);
@@ -171,7 +171,7 @@ function checkedFrame(input: EncapsulatedStlInput): string | undefined {
   if (uid.length > 64 || !/^(0|[1-9]\d*)(\.(0|[1-9]\d*))+$/.test(uid))
     throw new InputFailure(
       2,
-      `the frame of reference ${quoted(uid)} is no UID. Copy Frame of Reference UID (0020,0052) from the scan: digits and dots.`,
+      `the frame of reference ${quoted(uid)} is not a UID. Copy Frame of Reference UID (0020,0052) from the scan: digits and dots.`,
     );
   if (input.frame !== 'LPS')
     throw new InputFailure(
@@ -181,7 +181,7 @@ function checkedFrame(input: EncapsulatedStlInput): string | undefined {
   return uid;
 }
 
-/** Trimmed; undefined where none was given. A backslash would begin a second value. */
+/** Trimmed; undefined if none was given. A backslash would begin a second value. */
 function checkedText(what: string, given: string | undefined, longest: number): string | undefined {
   if (given === undefined) return undefined;
   const value = given.trim();
@@ -201,7 +201,7 @@ function checkedText(what: string, given: string | undefined, longest: number): 
   return value;
 }
 
-/** A Person Name: up to three groups parted by `=`, each of up to five components parted by `^` (PS3.5 6.2.1, from memory). */
+/** A Person Name: up to three groups separated by `=`, each of up to five components separated by `^` (PS3.5 6.2.1, from memory). */
 function checkedName(given: string | undefined): string | undefined {
   const name = checkedText('the patient name', given, 3 * LONGEST_LO + 2);
   if (name === undefined) return undefined;

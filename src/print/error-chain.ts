@@ -8,15 +8,15 @@ import type { PrintJob } from './print-job.js';
 type Row = NonNullable<NonNullable<Result['print']>['error_chain']>[number];
 
 /**
- * By how much a true print can still be wrong at each feeder's landing zone, mm of true size, one row a feeder.
+ * How wrong a true print can still be at each feeder's landing zone, mm of true size, one row per feeder.
  *
  * Formula   total = |shift| + 1.96·sqrt(scan² + segmentation² + process²), shift = thickening + simplification
- * Source    JCGM 100:2008 (independent parts add in quadrature; a known shift is not one of them), from memory
+ * Source    JCGM 100:2008 (independent errors add in quadrature; a known shift does not), from memory
  * Units     scan: standard deviation from the calibre's 95 % interval; absent without the scan's resolution
- *           segmentation: calibre of the surface less that of the image where it was measured, else the published deviation
- *           simplification: printed section less the vessel as segmented, at the check points of the zone; of a thickened zone that
- *           is the thickening
- *           process: the deviation that the print is held to
+ *           segmentation: calibre of the surface minus that of the image if measured, else the published deviation
+ *           simplification: printed section minus the vessel as segmented, at the check points of the zone; for a thickened zone this is
+ * the thickening
+ *           process: the deviation allowed for the print
  */
 export function errorChain(job: PrintJob, gauges: readonly Gauge[]): Row[] {
   const { rules, scale } = job;

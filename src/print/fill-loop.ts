@@ -4,8 +4,8 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import { triangulatePolygon } from '../mesh/triangulate-polygon.js';
 
 /**
- * Closes one rim that lies in no plane, without new vertices: ears are cut from its projection along the mean normal.
- * Undefined where that projection crosses itself. Triangles run with the orientation of the wall.
+ * Closes one non-planar rim without new vertices: ears are cut from its projection along the mean normal.
+ * Undefined if that projection crosses itself. Triangles have the orientation of the wall.
  */
 export function fillSkewLoop(mesh: TriangleMesh, loop: BoundaryLoop): TriangleMesh | undefined {
   const ring = loop.vertices;

@@ -4,7 +4,7 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 
 const MOST_PASSES = 20;
-/** The new pair must look the way the wider old triangle did, within about 5 degrees. */
+/** The new pair must face like the wider old triangle, within about 5 degrees. */
 const SAME_WAY = 0.996;
 
 /** Height of a triangle over its longest edge. */
@@ -13,7 +13,7 @@ function flatness(a: Vec3, b: Vec3, c: Vec3): number {
   return longest > 0 ? length(cross(subtract(b, a), subtract(c, a))) / (longest * longest) : 0;
 }
 
-/** Squared distance of the points that begin at two places of a list. */
+/** Squared distance between the points at two offsets of a list. */
 function square(p: Float64Array, a: number, b: number): number {
   const [x, y, z] = [p[b] - p[a], p[b + 1] - p[a + 1], p[b + 2] - p[a + 2]];
   return x * x + y * y + z * z;
@@ -44,8 +44,8 @@ const vertex = ({ positions }: TriangleMesh, v: number): Vec3 => [
 const after = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
 
 /**
- * Turns the longest edge of triangles flatter than `ratio` over to the opposite corners, where both new triangles are less flat
- * and face as before. Vertices stay where they are; a closed mesh stays closed. Slivers that cannot be turned remain.
+ * Flips the longest edge of triangles flatter than `ratio` if both new triangles are less flat and face as before. Vertices do not move;
+ * a closed mesh stays closed. Slivers that cannot be flipped remain.
  */
 export function flipSlivers(mesh: TriangleMesh, ratio: number): TriangleMesh {
   const triangles = mesh.triangles.slice();
@@ -63,7 +63,7 @@ export function flipSlivers(mesh: TriangleMesh, ratio: number): TriangleMesh {
   return current;
 }
 
-/** Neighbours of every vertex that a sliver uses, so that no edge is made twice. */
+/** Neighbours of every vertex of a sliver, so that no edge is created twice. */
 function edgesOf(triangles: Uint32Array, slivers: readonly number[]): Map<number, Set<number>> {
   const around = new Map<number, Set<number>>();
   for (const t of slivers) for (let k = 0; k < 3; k++) around.set(triangles[3 * t + k], new Set());

@@ -1,7 +1,7 @@
 import { dot, type Vec3 } from '../foundation/vector.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 
-/** One of three places whose order tells a print from its mirror image. */
+/** One of three places whose order distinguishes a print from its mirror image. */
 export interface Landmark {
   what: string;
   at: Vec3;
@@ -9,18 +9,18 @@ export interface Landmark {
 
 export type Turn = 'clockwise' | 'anticlockwise';
 
-/** Three landmarks and which way round they lie for somebody who reads the tag. */
+/** Three landmarks and the direction in which they run for a reader of the tag. */
 export interface Handedness {
   landmarks: [Landmark, Landmark, Landmark];
   turn: Turn;
 }
 
-/** Least area of the triangle of three landmarks as the reader of the tag sees it, mm²: below it the order is hard to see. */
+/** Least area of the triangle of three landmarks in the plane of the tag, mm²; below it the order is hard to see. */
 const LEAST_AREA_MM2 = 40;
 
 /**
- * The three far ends of vessels, or two and the sac, that lie most widely apart for the reader of the tag, in the plane of `right`
- * and `up`; undefined where no three are seen apart.
+ * The three far ends of vessels, or two and the sac, that are farthest apart in the plane of `right` and `up`, as seen by the reader of
+ * the tag; undefined if no three can be distinguished.
  */
 export function handedness(
   lesion: LesionMeasure,

@@ -7,20 +7,21 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import type { WindingField } from '../mesh/winding-field.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
 
-/** Edges of the outer wall's facets, mm: finer where the lesion is small, so that samples stay below about two million. */
+/** Edges of the outer wall's facets, mm: finer for a small lesion; samples stay below about two million. */
 const FINEST_FACET_MM = 0.5;
 const COARSEST_FACET_MM = 1;
 const MOST_CELLS = 1_000_000;
-/** Steps a cell of the level surface. */
+/** Work steps per cell of the level surface. */
 const LEVEL_STEPS = 1;
-/** Edges shorter than this are drawn together where the wall stays as close to its place, mm. */
+/** Edges shorter than this are collapsed if the wall stays within the same distance, mm. */
 const SIMPLIFY_MM = 0.01;
-/** The same of the lumen that distances are taken from, mm. */
+/** The same for the lumen from which distances are measured, mm. */
 const SIMPLIFY_LUMEN_MM = 0.004;
 
 /**
- * Outer side of a wall of even thickness about a lumen: every point `wallMm` away from the nearest lumen wall, reached
- * from outside. The facets' middles lie on it, their corners outside of it by about facet²/(8·radius). Pockets that the wall closes off are filled.
+ * Outer side of a wall of even thickness about a lumen: every point at `wallMm` from the nearest lumen wall that is reachable from
+ * outside. The middles of facets are on it, their corners outside it by about facet²/(8·radius). Pockets closed off by the wall are
+ * filled.
  */
 export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: number): Promise<Manifold> {
   const { WindingField } = await import('../mesh/winding-field.js');
@@ -37,7 +38,7 @@ export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: num
   };
   workshop.work.spend(LEVEL_STEPS * (volume / facetMm ** 3));
   const rough = workshop.levelSet((p) => -value(p), bounds, facetMm);
-  // Corners move straight away from the lumen to the exact distance; twice, since the nearest point moves too.
+  // Corners are moved away from the lumen to the exact distance; twice, since the nearest point changes too.
   const exact = workshop.warp(rough, (p) => {
     for (let pass = 0; pass < 2; pass++) {
       const near = field.closest([p[0], p[1], p[2]]);
@@ -49,10 +50,10 @@ export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: num
   return thickenedFacets(workshop, workshop.keep(exact.simplify(SIMPLIFY_MM)), field, wallMm);
 }
 
-/** A facet's middle lies deeper than the middles of its edges, at most by so much on a round wall with even facets. */
+/** Greatest depth of a facet's middle below the middles of its edges on a round wall with even facets. */
 const MIDDLE_DEPTH = 4 / 3;
 
-/** Facets that cut a bend of the wall and so come nearer to the lumen than it should: their corners move out by what is missing. */
+/** Moves the corners of facets that cut a bend, and so come too close to the lumen, outwards by the shortfall. */
 function thickenedFacets(workshop: Workshop, shell: Manifold, field: WindingField, wallMm: number): Manifold {
   const mesh = meshOfSolid(shell);
   const wantedMm = wallMm + 2 * SIMPLIFY_LUMEN_MM;
@@ -61,7 +62,7 @@ function thickenedFacets(workshop: Workshop, shell: Manifold, field: WindingFiel
   for (let i = 0; i < mesh.triangles.length; i++) {
     const a = mesh.triangles[i];
     const b = mesh.triangles[i % 3 === 2 ? i - 2 : i + 1];
-    // Each edge stands in two triangles, once in each direction.
+    // Each edge belongs to two triangles, once in each direction.
     if (a > b) continue;
     const lacks = MIDDLE_DEPTH * (wantedMm - field.distance(scale(add(corner(a), corner(b)), 0.5)));
     missing[a] = Math.max(missing[a], lacks);
@@ -77,16 +78,16 @@ function thickenedFacets(workshop: Workshop, shell: Manifold, field: WindingFiel
   return workshop.solid(mesh);
 }
 
-/** An end of the lumen that is to be open. */
+/** An end of the lumen to be opened. */
 export interface OpenEnd {
   name: string;
   centreline: readonly Vec3[];
-  /** Where the flat end lies, mm of the centreline from the far end: past the cap, however it is tilted. */
+  /** Position of the flat end, mm of the centreline from the far end, past the cap whatever its tilt. */
   cutAtMm: number;
   calibreMm: number;
 }
 
-/** Body that cuts a vessel's end off flat and so opens the lumen. */
+/** The body that cuts a vessel's end off flat and so opens the lumen. */
 export function endCutter(workshop: Workshop, end: OpenEnd, wallMm: number): Manifold {
   const line = new Polyline(end.centreline as Vec3[]);
   const at = line.pointAt(end.cutAtMm);

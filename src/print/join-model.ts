@@ -10,19 +10,19 @@ import { place } from './repair-part.js';
 /** The blood pool as one solid. */
 export interface JoinedModel {
   solid: Manifold;
-  /** Each structure as it went into it: islands left out, bridges added. */
+  /** Each structure as fused: without islands, with bridges. */
   parts: { name: string; role: SolidPart['role']; solid: Manifold; repairs: string[] }[];
-  /** Connected bodies, the largest first; each but the first by the structure that it holds. */
+  /** Connected bodies, the largest first; all but the first identified by a structure in them. */
   bodies: { name: string; solid: Manifold }[];
 }
 
 /**
- * Fuses the structures of the blood pool. Vessels that stop short of what they join are bridged, loose fragments that touch
- * nothing are removed and inner voids filled; each with a finding. A vessel that still touches nothing is a body of its own.
+ * Fuses the structures of the blood pool. Vessels that stop short of the structure they join are bridged, loose fragments that touch
+ * nothing are removed and inner voids are filled, each with a finding. A vessel that still touches nothing is a separate body.
  */
 export function joinModel(job: PrintJob, solids: readonly SolidPart[]): JoinedModel {
   const { workshop } = job;
-  // One mark a body and a fragment, which survives the union: it tells what a loose piece is made of.
+  // One mark per body and fragment, which survives the union and identifies the sources of a loose piece.
   const marked = solids.map((part) => ({
     part,
     body: workshop.keep(part.body.asOriginal()),
@@ -39,7 +39,7 @@ export function joinModel(job: PrintJob, solids: readonly SolidPart[]): JoinedMo
     return marked.filter((m) => pieces.some((p) => p !== main && holds(p, m)) && !holds(main, m));
   };
   let bridged = false;
-  // Of two sacs nobody knows which one a loose vessel belongs to.
+  // With two sacs it is unknown which one a loose vessel belongs to.
   const hasOneSac = solids.filter(({ role }) => role === 'sac').length < 2;
   for (const m of hasOneSac ? loose() : []) {
     const vessel = job.lesion.vessels.find((v) => v.name === m.part.name);
@@ -86,11 +86,11 @@ interface Piece {
   volumeMm3: number;
   middle: Vec3;
   sizeMm: Vec3;
-  /** Original solids that give this piece part of its surface. */
+  /** Original solids that contribute to this piece's surface. */
   marks: Set<number>;
 }
 
-/** Connected pieces of a solid; inner voids, which come as pieces of negative volume, are filled and said. */
+/** Connected pieces of a solid; inner voids, which are pieces of negative volume, are filled with a finding. */
 function piecesOf(job: PrintJob, solid: Manifold): Piece[] {
   const out: Piece[] = [];
   for (const piece of job.workshop.decompose(solid)) {

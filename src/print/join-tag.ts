@@ -20,21 +20,21 @@ export interface Tag {
   half?: 'A' | 'B';
 }
 
-/** Which half of a cut model a tag is for. */
+/** The half of a cut model that a tag is for. */
 export interface TaggedHalf {
   letter: 'A' | 'B';
-  /** Whether a point lies on the half's own side of the cut. */
+  /** Whether a point is on the half's side of the cut. */
   isOwn(p: Vec3): boolean;
 }
 
 /** Thinnest stem of a tag, mm. */
 const STEM_MM = 3;
-/** Gap between the lines of the letters where the process is not known, mm. */
+/** Gap between the lines of the letters if the process is not known, mm. */
 const GAP_MM = 0.5;
 
 /**
- * Looks for a place and makes the tag that is joined there; undefined with a finding where none is free. With `half`, `outside` is one
- * half of a cut model: its tag bears the half's letter and stays on its own side.
+ * Finds a place for the tag and makes it; undefined, with a finding, if no place is free. With `half`, `outside` is one half of a cut
+ * model: its tag bears the half's letter and stays on its side.
  */
 export async function joinTag(
   job: PrintJob,
@@ -105,12 +105,12 @@ export async function joinTag(
   };
 }
 
-/** Room about a check point that a stem must leave, mm. */
+/** Clearance of a stem around a check point, mm. */
 const KEEP_MM = 4;
-/** Room about the wall of an open end that a stem must leave, mm. */
+/** Clearance of a stem around the wall of an open end, mm. */
 const MOUTH_MM = 1;
 
-/** Places that a stem must keep from: check points, and the open ends of a hollow print. */
+/** Places that a stem must avoid: check points, and the open ends of a hollow print. */
 function keptFree({ lesion, wallMm }: PrintJob): { at: Vec3; fromMm: number }[] {
   const points = lesion.vessels.flatMap((v) => (v.landing ? [v.landing.centreMm] : []));
   points.push(...(lesion.sac?.longestEndsMm ?? []));
@@ -144,7 +144,7 @@ function anchorsOf(job: PrintJob, joined: JoinedModel): Vec3[] {
   return out;
 }
 
-/** Places of a tag on a half: points along the vessels and evenly through its box. */
+/** Candidate places for a tag on a half: points along the vessels and evenly through its box. */
 function gridIn(job: PrintJob, half: Manifold): Vec3[] {
   const { min, max } = half.boundingBox();
   const steps = [0.5, 0.3, 0.7, 0.15, 0.85];
@@ -164,7 +164,7 @@ function middleOf(solid: Manifold): Vec3 {
   return [0, 1, 2].map((k) => (min[k] + max[k]) / 2) as Vec3;
 }
 
-/** Corners of a plate about its middle. */
+/** Corners of a plate, given its middle. */
 function cornersOf(centre: Vec3, axes: TagAxes, size: TagSize): Vec3[] {
   return [-1, 1].flatMap((i) =>
     [-1, 1].map((j) =>

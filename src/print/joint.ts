@@ -7,7 +7,7 @@ import type { PrintJob } from './print-job.js';
 
 /** One peg of a cut model, print coordinates. */
 export interface Peg {
-  /** Middle of its foot on the cut. */
+  /** Centre of its foot on the cut. */
   at: Vec3;
   /** The half that bears it; the other has the socket. */
   on: 'A' | 'B';
@@ -20,28 +20,28 @@ export interface Peg {
 interface Room {
   x: number;
   y: number;
-  /** 1: the peg stands up into half A; -1: down into half B. */
+  /** 1: the peg points up into half A; -1: down into half B. */
   into: 1 | -1;
   diameterMm: number;
 }
 
-/** Steps in which a thinner peg is tried, mm. */
+/** Decrement of the peg diameter between tries, mm. */
 const STEP_MM = 0.5;
-/** Depths of the socket at which the walls about it are looked at, parts of the whole. */
+/** Depths of the socket at which the walls around it are checked, as fractions. */
 const LEVELS = [0.02, 0.25, 0.5, 0.75, 1];
 /** Foot of a peg inside its own half, mm. */
 const FOOT_MM = 0.5;
-/** Two pegs on one island stand at least so many diameters apart. */
+/** Least distance between two pegs in one region, diameters. */
 const APART = 3;
-/** The flat side of a peg runs at this part of its radius: halves turned against each other do not go together. */
+/** Distance of a peg's flat side from its axis, as a fraction of its radius; halves turned against each other do not fit. */
 const FLAT = 0.5;
 const CORNERS = 48;
-/** Sections of the cut smaller than this are touched, not cut, mm². */
+/** Sections smaller than this count as touched, not cut, mm². */
 export const LEAST_ISLAND_MM2 = 0.5;
 
 /**
- * Gives two halves pegs and sockets: on each island of the cut one peg, or two where it is long, as thick as the walls about the
- * socket allow. `whole` is the uncut body. An island without room is said.
+ * Adds pegs and sockets to two halves: in each region of the cut one peg, or two if it is long, as thick as the walls around the socket
+ * allow. `whole` is the uncut body. A region without room gives a finding.
  */
 export function joinHalves(
   job: PrintJob,
@@ -88,11 +88,11 @@ export function joinHalves(
   return { halves: solids, pegs };
 }
 
-/** Wall left about a socket where the process is not named, mm. Common practice, no source. */
+/** Wall left around a socket if the process is not named, mm. Common practice, no source. */
 const WALL_MM = 1;
 export const wallOf = (job: PrintJob): number => job.rules.process?.wallMm ?? WALL_MM;
 
-/** The thickest pegs that an island takes: two far apart, or one in the middle; none where it is too small. */
+/** The thickest pegs that fit a region: two far apart, or one in the middle; none if it is too small. */
 function roomsOn(job: PrintJob, flat: Manifold, island: CrossSection): Room[] {
   const { peg } = job.rules;
   for (let diameterMm = peg.largestMm; diameterMm >= peg.leastMm - 1e-9; diameterMm -= STEP_MM) {
@@ -131,7 +131,7 @@ function placesFor(
   return places;
 }
 
-/** Depth of a socket: the peg and a gap at its end. */
+/** Depth of a socket: the peg plus a gap at its end. */
 const socketDepth = (lengthMm: number, fitMm: number): number => lengthMm + 2 * fitMm;
 
 function farthest(points: readonly [number, number][]): [[number, number], [number, number]] {
@@ -141,7 +141,7 @@ function farthest(points: readonly [number, number][]): [[number, number], [numb
   return [one, from(one)];
 }
 
-/** The point of a region that stays longest while the region shrinks. */
+/** The point of a region that remains longest as the region shrinks. */
 function innermost(region: CrossSection): [number, number] {
   const middle = (section: CrossSection): [number, number] => {
     const { min, max } = section.bounds();
@@ -155,7 +155,7 @@ function innermost(region: CrossSection): [number, number] {
     const by = (low + high) / 2;
     const shrunk = region.offset(-by, 'Round');
     const parts = shrunk.decompose().sort((a, b) => b.area() - a.area());
-    // An empty region comes apart into one empty part.
+    // An empty region decomposes into one empty part.
     if (parts.length > 0 && !parts[0].isEmpty()) {
       at = middle(parts[0]);
       low = by;
@@ -165,7 +165,7 @@ function innermost(region: CrossSection): [number, number] {
   return at;
 }
 
-/** A peg with one flat side and a narrower tip, and the socket it goes into; both reach across the plane. */
+/** A peg with one flat side and a tapered tip, and its socket; both extend across the plane. */
 function pegAt(
   job: PrintJob,
   plane: CutPlane,
@@ -191,13 +191,13 @@ function pegAt(
   shaft.delete();
   socket.delete();
   const at = add(plane.point, add(scale(u, room.x), scale(v, room.y)));
-  // Into half B the peg is turned over about u, so that the axes stay right-handed.
+  // For half B the peg is turned over about u, so that the axes stay right-handed.
   const [y, z] = room.into === 1 ? [v, n] : [scale(v, -1), scale(n, -1)];
   const put = (solid: Manifold): Manifold => workshop.place(solid, u, y, z, at);
   return { on: room.into === 1 ? 'B' : 'A', at, body: put(body), hole: put(hole) };
 }
 
-/** A circle less what lies beyond a chord. */
+/** A circle minus the part beyond a chord. */
 function outlineOf(job: PrintJob, radius: number, flat: number): CrossSection {
   const { CrossSection } = job.workshop.kernel;
   const corners = Array.from({ length: CORNERS }, (_, i): [number, number] => {

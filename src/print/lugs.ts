@@ -5,21 +5,21 @@ import { LEAST_ISLAND_MM2, wallOf } from './joint.js';
 import type { PrintJob } from './print-job.js';
 import { type KeptFree, leavesFree } from './struts.js';
 
-/** Places tried on the outline of each island of the cut. */
+/** Places tried on the outline of each region of the cut. */
 const PLACES = 48;
-/** What a lug is wider than its socket with a wall, mm: facets. */
+/** Extra width of a lug beyond socket and wall, to allow for facets, mm. */
 const MARGIN_MM = 0.15;
 /** Height of a lug on the side of the peg's foot, mm. */
 const FOOT_SIDE_MM = 2.5;
-/** Each side of a lug shares at least this much with the wall it stands on, mm³. */
+/** Least volume that each side of a lug shares with the wall it is on, mm³. */
 const LEAST_HOLD_MM3 = 1.5;
-/** Heights at which the lumen must not come into a lug, parts of its height. */
+/** Heights at which the lumen must not enter a lug, as fractions of its height. */
 const LEVELS = [-0.1, 0, 0.25, 0.5, 0.75, 1];
 const CORNERS = 48;
 
 /**
- * Lugs on the outside of a hollow model, across the cut, with room for a peg and its socket: up to two for each island of the cut, far
- * apart, where the lumen, check points and tags stay free. Their pegs are made with all others.
+ * Lugs on the outside of a hollow model, across the cut, with room for a peg and its socket: up to two for each region of the cut, far
+ * apart, clear of the lumen, check points and tags. Their pegs are made with all others.
  */
 export function lugsAcross(
   job: PrintJob,
@@ -46,7 +46,7 @@ export function lugsAcross(
   return lugs;
 }
 
-/** A peg of a lug is not thinner than this, mm: it is handled. */
+/** Least diameter of a lug's peg, mm, because it is handled. */
 const LEAST_MM = 2.5;
 
 interface Lug {
@@ -54,7 +54,7 @@ interface Lug {
   solid: Manifold;
 }
 
-/** Points evenly along the outer side of an island, `away` mm outside it. */
+/** Points evenly spaced along the outside of a region, `away` mm from it. */
 function outlineOf(island: CrossSection, away: number): [number, number][] {
   const grown = island.offset(away, 'Round');
   const outlines = grown.toPolygons() as [number, number][][];
@@ -109,7 +109,7 @@ function lugAt(
   return undefined;
 }
 
-/** Whether a section of the lumen comes into a disc. */
+/** Whether a section of the lumen enters a disc. */
 function meetsDisc(
   job: PrintJob,
   lumen: Manifold,
@@ -126,7 +126,7 @@ function meetsDisc(
   return meets;
 }
 
-/** The two that stand farthest apart, or one where none stand `leastMm` apart. */
+/** The two farthest apart, or one if no two are `leastMm` apart. */
 function farthestTwo(lugs: readonly Lug[], leastMm: number): Lug[] {
   let best = lugs.slice(0, 1);
   let most = leastMm;

@@ -5,14 +5,14 @@ import type { WindingField } from '../mesh/winding-field.js';
 
 /** A stretch of wall thinner than the process allows. */
 export interface ThinRegion {
-  /** Where it is thinnest, print coordinates, mm. */
+  /** Its thinnest place, print coordinates, mm. */
   at: Vec3;
   thicknessMm: number;
   areaMm2: number;
 }
 
 export interface WallMeasure {
-  /** Thinnest wall, sharp edges aside; absent where no ray met an opposite wall. */
+  /** Thinnest wall, except sharp edges; absent if no ray met an opposite wall. */
   minWallMm?: number;
   /** The thinnest of them, at most ten. */
   thin: ThinRegion[];
@@ -21,18 +21,18 @@ export interface WallMeasure {
 }
 
 const MOST_RAYS = 20_000;
-/** Thinner samples that add up to less area than this are edges of facets, not walls, mm². */
+/** Thin samples with less total area than this are edges of facets, not walls, mm². */
 const EDGE_AREA_MM2 = 0.5;
-/** A facing wall looks back within 60 degrees. */
+/** A facing wall has its normal opposite within 60 degrees. */
 const FACING = 0.5;
-/** So much below the limit is still the limit: facets of a round wall, mm. */
+/** Allowance below the limit for facets of a round wall, mm. */
 const FACET_MM = 0.05;
 const NEAR_MM = 5;
 const MOST_REGIONS = 10;
 
 /**
- * Wall thickness by rays: from the middle of each triangle (at most 20,000, evenly picked) straight inwards to the next wall
- * that faces it. Regions thinner than `limitMm` are gathered within 5 mm and listed, the thinnest first.
+ * Wall thickness by rays: from the middle of each triangle (at most 20,000, evenly sampled) straight inwards to the next facing wall.
+ * Regions thinner than `limitMm` are grouped within 5 mm and listed, the thinnest first.
  */
 export function measureWall(
   mesh: TriangleMesh,

@@ -1,15 +1,15 @@
 import { createHash } from 'node:crypto';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
-/** What a print is told apart by. */
+/** The identity of a print. */
 export interface ModelId {
-  /** Of the body that is printed, before its tag, and of its scale and wall. */
+  /** Hash of the printed body, before its tag, and of its scale and wall. */
   sha256: string;
-  /** The first eight signs, in capitals: the line on the tag. */
+  /** The first eight characters, in capitals, as on the tag. */
   short: string;
 }
 
-/** The hash of a printed body: its coordinates as an STL file would hold them (32 bits), its triangles, scale and wall. */
+/** The hash of a printed body: its coordinates as in an STL file (32 bits), its triangles, scale and wall. */
 export function modelId(body: TriangleMesh, printScale: number, wallMm: number): ModelId {
   const hash = createHash('sha256');
   hash.update(`scale ${printScale} wall ${wallMm} `);

@@ -15,7 +15,7 @@ import { scaleLesion } from './scale-lesion.js';
 import { shapeModel } from './shape-model.js';
 import { Workshop } from './workshop.js';
 
-/** Structures that are one blood pool and are fused. */
+/** Structures of the blood pool, which are fused. */
 export const BLOOD: ReadonlySet<PrintInputPart['role']> = new Set([
   'feeder',
   'systemic-feeder',
@@ -24,24 +24,24 @@ export const BLOOD: ReadonlySet<PrintInputPart['role']> = new Set([
   'branch',
   'whole',
 ]);
-/** Structures that stay parts of their own. */
+/** Structures that stay separate parts. */
 const BESIDE: ReadonlySet<PrintInputPart['role']> = new Set(['airway', 'heart', 'chest-wall']);
 
-/** Beyond this the 32-bit coordinates of an STL file get coarser than a micrometre; the print is moved to the origin. */
+/** Beyond this, 32-bit coordinates of an STL file are coarser than a micrometre, so the print is moved to the origin. */
 const FARTHEST_MM = 1000;
 
 /**
- * Steps of work in one export. The demonstration and teaching cases take up to 1.7 million (3.9 hollow), a surface of a
+ * Limit on work steps of one export. The demonstration and teaching cases take up to 1.7 million (3.9 hollow), a surface of a
  * million triangles, printed from its coarser copy, 1.6 million (5.6 hollow).
  */
 const MOST_STEPS = 35_000_000;
 
 /**
- * Makes the printable export of a lesion: every structure closed and mended, one fused model of the blood pool with a tag
- * that says case, scale and directions, vessels below the process's thinnest pin thickened, or the lumen left open within an outer
- * wall; check points for a caliper. Coordinates of the result are those of the print: (case coordinate - originMm) times scale.
- * Nothing is repaired, removed or thickened without a finding. Same input, same result. Throws `PrintGivenUp` where it takes more
- * than a fixed amount of work, counted the same on every machine.
+ * Makes the printable export of a lesion: every structure closed and mended, one fused model of the blood pool with a tag that states
+ * case, scale and directions, vessels below the process's thinnest pin thickened, or the lumen left open inside an outer wall, and check
+ * points for a caliper. Coordinates of the result are those of the print: (case coordinate - originMm) times scale.
+ * Nothing is repaired, removed or thickened without a finding. Same input, same result. Throws `PrintGivenUp` if it takes more than a
+ * fixed amount of work, which is counted the same on every machine.
  */
 export async function preparePrint(input: PrintInput, mostSteps = MOST_STEPS): Promise<PrintPackage> {
   const work = new WorkBudget(mostSteps);
@@ -153,7 +153,7 @@ function originOf(parts: readonly PrintInputPart[], scale: number): Vec3 {
   return [0, 1, 2].map((k) => Math.round((min[k] + max[k]) / 2)) as Vec3;
 }
 
-/** Wall of a hollow print; 0 for a solid one, also where no wall is known. */
+/** Wall of a hollow print; 0 for a solid one or if no wall is known. */
 function wallOf(print: Case['print'], rules: PrintRules, findings: Finding[]): number {
   if (!print.hollow) return 0;
   const limit = rules.process?.wallMm;

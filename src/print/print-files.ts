@@ -11,9 +11,9 @@ type PrintedObject = Parameters<typeof write3mf>[0][number] & { colour: string }
 
 /**
  * The mesh files of a printable export, paths relative to the print folder: a binary STL for every part and the fused model,
- * and `model.3mf` with what is to be printed: the fused model first, or the halves of a cut one, then what is given beside it, each on
- * the bed. The structures of the fused model are held beside the build, in their colours, so that no slicer prints them a second
- * time. `thumbnailPng` is its picture. Same package, same bytes.
+ * and `model.3mf` with the bodies to print: the fused model, or the halves of a cut one, then the structures beside it, each on the bed.
+ * The structures of the fused model are stored outside the build, in their colours, so that no slicer prints them again. `thumbnailPng`
+ * is its picture. Same package, same bytes.
  */
 export function printFiles(
   pack: PrintPackage,
@@ -36,7 +36,7 @@ export function printFiles(
   return files;
 }
 
-/** The objects of the 3MF, those that are printed first. */
+/** The objects of the 3MF, printed ones first. */
 export function printedObjects(pack: PrintPackage): PrintedObject[] {
   const built = pack.bed.map(({ part, axes, moveMm }) => ({
     name: objectName(pack, part),
@@ -66,7 +66,7 @@ export const shownBodies = (pack: PrintPackage): { mesh: TriangleMesh; colour: s
 
 /** A thickened vessel says so wherever its name is shown, and a rod that it is none. */
 function objectName(pack: PrintPackage, part: PrintedPart): string {
-  if (part.role === 'strut') return `${part.name} (no anatomy)`;
+  if (part.role === 'strut') return `${part.name} (not anatomy)`;
   const isThick = pack.result.thickened?.some((t) => t.name === part.name);
   return isThick ? `${part.name} (thickened, not to size)` : part.name;
 }

@@ -1,6 +1,6 @@
 import { type Finding, finding } from '../foundation/finding.js';
 
-/** Thrown where the export took more work than it may: there is no model, and what was found until then still holds. */
+/** Thrown if the export exceeds its limit of work: there is no model, but the findings so far still hold. */
 export class PrintGivenUp extends Error {
   /** Why there is no print, as a clause. */
   readonly because: string;

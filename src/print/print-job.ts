@@ -26,11 +26,11 @@ export interface PrintInput {
   side?: 'left' | 'right';
   frame: Frame;
   rules: Pick<Rules, 'byId'>;
-  /** Whether the intervals of the lesion hold the scan's resolution. */
+  /** Whether the intervals of the lesion include the scan's resolution. */
   isResolutionKnown?: boolean;
-  /** The hospital's devices: what a deviation of the print would change. */
+  /** The hospital's devices, for the effect of a deviation of the print. */
   shelf?: Shelf;
-  /** What must stand on the tag and in every mesh file: that the surface is not confirmed. */
+  /** A mark for the tag and every mesh file: the surface is not confirmed. */
   mark?: string;
 }
 
@@ -43,14 +43,14 @@ export interface SolidPart {
   repairs: string[];
 }
 
-/** All that the steps of one export share. */
+/** State shared by the steps of one export. */
 export interface PrintJob {
   workshop: Workshop;
   input: PrintInput;
   rules: PrintRules;
   tolerances: ToleranceBasis;
   scale: number;
-  /** Point of the case's coordinates that is the print's origin, mm. */
+  /** The print's origin in the case's coordinates, mm. */
   originMm: Vec3;
   /** The lesion in print coordinates, at print scale. */
   lesion: LesionMeasure;

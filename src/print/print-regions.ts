@@ -8,11 +8,11 @@ import type { PrintPackage } from './assemble-package.js';
 import { isBeside } from './printed-part.js';
 import { diameterTolerance, spanTolerance, type ToleranceBasis } from './tolerance.js';
 
-/** Which structure of the print a point belongs to, and the tolerance there. */
+/** The structure of the print that a point belongs to, and the tolerance there. */
 export interface Region {
   name: string;
   toleranceMm: number;
-  /** `extra`: a tag or strut, which the print may have lost; `lumen`: the inside of a hollow print, which a scan does not see. */
+  /** `extra`: a tag or strut, which the print may have lost; `lumen`: the inside of a hollow print, which a scan cannot see. */
   kind: 'lesion' | 'extra' | 'lumen';
 }
 
@@ -22,15 +22,15 @@ export interface RegionInput {
   /** Print coordinates, print scale. */
   lesion: LesionMeasure;
   tolerances: ToleranceBasis;
-  /** Of a hollow print: its wall, and the surfaces of the lesion, print coordinates. */
+  /** For a hollow print: its wall, and the surfaces of the lesion, print coordinates. */
   hollow?: { wallMm: number; lumen: readonly TriangleMesh[] };
 }
 
 const ORIGIN: Vec3 = [0, 0, 0];
-/** A point of one whole surface belongs to a vessel up to this multiple of its largest calibre from its centreline. */
+/** With one whole surface, a point belongs to a vessel up to this multiple of its largest calibre from the centreline. */
 const ALONG = 0.7;
 
-/** Finds the structure whose surface lies nearest to a point of the print; of one body for the whole, the vessel it runs along. */
+/** Finds the structure whose surface is nearest to a point of the print; with one body for the whole, the vessel at the point. */
 export function regionFinder({ parts, lesion, tolerances, hollow }: RegionInput): (p: Vec3) => Region {
   const size = new Map(lesion.vessels.map((v) => [v.name, v.calibreMm.mean]));
   const other = spanTolerance(tolerances, 0).toleranceMm;

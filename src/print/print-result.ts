@@ -16,7 +16,7 @@ import { sleeveDiameterMm } from './thicken.js';
 
 const MM3_PER_ML = 1000;
 
-/** The export in the keys of the result; points in the case's coordinates, and beside them those of the print. */
+/** The export with the keys of the result; points in the coordinates of the case and of the print. */
 export async function resultOf(
   job: PrintJob,
   shaped: ShapedModel | undefined,
@@ -87,7 +87,7 @@ export async function resultOf(
 
 type Print = NonNullable<Result['print']>;
 
-/** A place of the print in the coordinates of the case, and as it is printed; mm. */
+/** A place in the coordinates of the case and of the print; mm. */
 interface Places {
   toCase: (p: Vec3) => Vec3;
   toPrintMm: (p: Vec3) => Vec3;
@@ -122,7 +122,7 @@ const partFields = (
   })),
 });
 
-/** Stretches that were thickened for the process, as long and as thin as in the case. */
+/** Stretches thickened for the process, with the lengths and widths of the case. */
 const thickenedFields = (job: PrintJob, shaped: ShapedModel | undefined): Print['thickened'] =>
   [...(shaped?.thickened ?? [])].flatMap(([name, stretches]) =>
     stretches.map((s) => ({
@@ -183,10 +183,10 @@ const strutFields = (
   length_mm: rounded(distance(...ends), 2),
 });
 
-/** Biases that the table of needed readings tells, mm, beside the tolerance itself. */
+/** Biases listed in the table of readings needed, mm, besides the tolerance. */
 const BIASES_MM = [0.05, 0.1, 0.2, 0.3];
 
-/** How many readings of diameters tell a bias, so that a round can be planned before measuring. */
+/** How many readings of diameters detect a bias, for planning before measuring. */
 function readingsPlan(
   rules: PrintRules,
   gauges: readonly Gauge[],
@@ -209,7 +209,7 @@ function readingsPlan(
   };
 }
 
-/** File names of the parts inside the print folder: letters, digits, underscore and dash, different even where case does not count. */
+/** File names of the parts inside the print folder: letters, digits, underscore and dash, unique even when case is ignored. */
 export function fileNames(parts: readonly { name: string }[]): string[] {
   const plain = (text: string): string =>
     text

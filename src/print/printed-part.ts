@@ -6,7 +6,7 @@ import type { SolidPart } from './print-job.js';
 /** One body to print. */
 export interface PrintedPart {
   name: string;
-  /** `model`: the fused blood pool with its tag; `half`: of a cut model; `tag` and `strut`: one of them alone. */
+  /** `model`: the fused blood pool with its tag; `half`: of a cut model; `tag` and `strut`: a single one. */
   role: 'model' | 'half' | 'tag' | 'strut' | SolidPart['role'];
   /** Print coordinates, mm, each a 32-bit number. */
   mesh: TriangleMesh;
@@ -14,14 +14,14 @@ export interface PrintedPart {
   wall: WallMeasure;
   repairs: string[];
   colour: string;
-  /** A structure beside the lesion that struts made one body with the model. */
+  /** A structure beside the lesion that struts join to the model. */
   isHeld?: boolean;
 }
 
-/** A structure that is not of the lesion. */
+/** A structure outside the lesion. */
 export const isBeside = (part: PrintedPart): boolean => ['airway', 'heart', 'chest-wall'].includes(part.role);
 
-/** What the 3MF builds: the fused model, or the halves of a cut one, then what is given beside it and no rod holds. */
+/** The build items of the 3MF: the fused model, or the halves of a cut one, then the structures beside it that no rod holds. */
 export const printedBodies = (parts: readonly PrintedPart[]): PrintedPart[] => {
   const isCut = parts.some((p) => p.role === 'half');
   return [
@@ -30,7 +30,7 @@ export const printedBodies = (parts: readonly PrintedPart[]): PrintedPart[] => {
   ];
 };
 
-/** Structures in their own colours, which lie where the fused model does: no place twice. */
+/** Structures in their own colours, at the place of the fused model, without overlap. */
 export function shownTogether(parts: readonly PrintedPart[]): PrintedPart[] {
   if (parts.some((p) => p.role === 'half'))
     return parts.filter((p) => p.role === 'half' || (isBeside(p) && !p.isHeld));

@@ -9,64 +9,64 @@ export interface ProcessLimits {
   name: PrintProcess;
   /** Thinnest free-standing wall. */
   wallMm: number;
-  /** Thinnest free pin, that is: solid vessel. */
+  /** Thinnest free pin, that is, a solid vessel. */
   pinMm: number;
   /** Narrowest hole that stays open. */
   holeMm: number;
-  /** Narrowest gap that keeps two surfaces apart. */
+  /** Narrowest gap that stays open between two surfaces. */
   gapMm: number;
-  /** Deviation to expect of the process. */
+  /** Expected deviation of the process. */
   toleranceMm: number;
-  /** Opening that lets resin or powder out; absent where the process needs none. */
+  /** Opening that lets resin or powder out; absent if the process needs none. */
   drainMm?: number;
   densityGCm3: number;
-  /** A face that looks down and is flatter than `deg` needs support, which fills this part of the space under it; absent: none does. */
+  /** A face that faces down at less than `deg` needs support, which fills this share of the space under it; absent if none is needed. */
   overhang?: { deg: number; supportFraction: number };
-  /** Part of the inside that is filled at least, below a skin that is whole; absent: all of it. */
+  /** Least share of the inside that is filled, under a solid skin; absent if all of it. */
   infill?: { fraction: number; skinMm: number };
-  /** Slow and quick end of what is built in an hour: plastic, or height. */
+  /** Slowest and fastest build per hour: plastic, or height. */
   rate: { low: number; high: number; unit: 'cm3/h' | 'mm/h' };
 }
 
-/** What the printable export and its check rest on; all of it from the rule files. */
+/** The parameters of the printable export and its proof, all from the rule files. */
 export interface PrintRules {
-  /** Deviation that a print is held to, and its source. */
+  /** Deviation allowed for a print, and its source. */
   deviationMm: number;
   deviationSource: string;
-  /** Part of a calibre, and of a span, that a print may be off by. */
+  /** Share of a calibre, and of a span, by which a print may be off. */
   calibreShare: number;
   calibreShareSource: string;
   spanShare: number;
   spanShareSource: string;
-  /** Part of a step between device sizes from which a deviation changes the device. */
+  /** Share of a step between device sizes at which a deviation changes the device. */
   deviceStep: number;
-  /** Smallest bias and smallest scale error that are named at all. */
+  /** Smallest bias and smallest scale error that are reported. */
   biasLeastMm: number;
   scaleLeast: number;
-  /** Scale error with which a print is not proved, as a fraction. */
+  /** Scale error at which a print is not proved, as a fraction. */
   scaleError: number;
-  /** Standard deviation of one reading: the safe end, and the least that scatter is taken as. */
+  /** Standard deviation of one reading: a conservative value, and the least scatter assumed. */
   caliperSigmaMm: number;
   caliperLeastMm: number;
-  /** Standard deviations of one reading past its tolerance at which a single point is out. */
+  /** Number of standard deviations of one reading past its tolerance at which a single point is out. */
   pointCoverage: number;
   leastReadings: number;
   largestHoleMm: number;
-  /** A loose piece larger than this part of the model is a stop. */
+  /** A loose piece larger than this share of the model is a stop. */
   largestIsland: number;
-  /** Of the joint of a cut model: length over diameter, largest diameter, and the least where no process is named. */
+  /** Pegs of a cut model: length over diameter, largest diameter, and the least if no process is named. */
   peg: { lengthRatio: number; largestMm: number; leastMm: number; fitMm: number };
-  /** Of rods that hold structures in place: thinnest, free length over diameter, longest. */
+  /** Rods that hold structures in place: thinnest, free length over diameter, longest. */
   strut: { leastMm: number; slenderness: number; longestMm: number };
-  /** Absent where the case names no process. */
+  /** Absent if the case names no process. */
   process?: ProcessLimits;
   /** Published deviation of segmentations, mm. */
   segmentationMm: number;
-  /** What published studies found, for the reader. */
+  /** Findings of published studies, for the reader. */
   accuracy: { text: string; source: string }[];
 }
 
-/** The rules of printing and, where the case names one, of its process. */
+/** The rules of printing and, if the case names one, of its process. */
 export function printRules(rules: Pick<Rules, 'byId'>, process?: PrintProcess): PrintRules {
   const of = (id: string): number => numberOf(rules, id);
   const said = (id: string): { text: string; source: string } => {
@@ -127,7 +127,7 @@ export function printRules(rules: Pick<Rules, 'byId'>, process?: PrintProcess): 
   };
 }
 
-/** The published deviation of the process, else what is common practice. */
+/** The published deviation of the process, else that of common practice. */
 function deviationOf(
   rules: Pick<Rules, 'byId'>,
   process?: PrintProcess,
@@ -149,7 +149,7 @@ function deviationOf(
   return { deviationMm: numberOf(rules, id), deviationSource: `${what} (${source})` };
 }
 
-/** A rate is told as plastic or as height; the unit of a rule never changes. */
+/** Whether a rate is in plastic or in height, by the unit of its rule. */
 function rateUnit(rules: Pick<Rules, 'byId'>, process: PrintProcess): 'cm3/h' | 'mm/h' {
   const rule = rules.byId.get(`${process}-rate-low`);
   return rule?.kind === 'number' && rule.unit === 'cm3/h' ? 'cm3/h' : 'mm/h';

@@ -17,16 +17,16 @@ import type { Reading } from './readings.js';
 import { type Repeatability, repeatabilityOf } from './repeatability.js';
 import { slipNear } from './slips.js';
 
-/** What a check point should read. */
+/** The expected reading of a check point. */
 export interface Expectation {
   name: string;
-  /** Diameters decide; everything else shows scale and shape. */
+  /** Diameters decide; all other sizes show scale and shape. */
   kind: 'diameter' | 'width' | 'span' | 'tag';
   expectedMm: number;
   toleranceMm: number;
   /** The vessel of a diameter. */
   vessel?: string;
-  /** Deviation of that vessel from which another device would be chosen; absent where no device goes there or no shelf is known. */
+  /** Deviation of that vessel at which another device would be chosen; absent without a device there or without a shelf. */
   deviceChangeMm?: number;
 }
 
@@ -34,22 +34,22 @@ export interface ProofRow extends Expectation {
   /** Mean of the readings of this point. */
   readingMm: number;
   readings: number;
-  /** Reading less expected. */
+  /** Reading minus expected. */
   differenceMm: number;
   isWithin: boolean;
-  /** Past the tolerance by more than the error of the reading explains. */
+  /** Past the tolerance by more than reading error explains. */
   isOut: boolean;
 }
 
 /** Diameters, or all other sizes. */
 export interface ProofGroup extends Agreement {
   readings: number;
-  /** The least tolerance among its points. */
+  /** The smallest tolerance of its points. */
   toleranceMm: number;
   scale?: ScaleFit;
 }
 
-/** One vessel by its diameters. */
+/** The result for one vessel, from its diameters. */
 export interface ProofVessel {
   name: string;
   points: number;
@@ -62,7 +62,7 @@ export interface ProofVessel {
 /** `proved`; within tolerance, but `biased`; `not-proved`. */
 export type Verdict = 'proved' | 'biased' | 'not-proved';
 
-/** How a print agrees with its model. */
+/** The agreement of a print with its model. */
 export interface Proof {
   rows: ProofRow[];
   notRead: string[];
@@ -70,17 +70,17 @@ export interface Proof {
   spans?: ProofGroup;
   vessels: ProofVessel[];
   worst?: ProofRow;
-  /** Standard deviation between readings of one point, and the largest difference of two to expect. */
+  /** Standard deviation between readings of one point, and the largest difference expected between two. */
   repeats?: { withinMm: number; repeatabilityMm: number };
   /** Gauge study of the diameters. */
   gaugeStudy?: Repeatability;
   /** A scale error large enough for the print not to be proved. */
   isScaleError: boolean;
-  /** Whether three landmarks lie as they should; absent where they were not read. */
+  /** Whether the three landmarks are in the expected order; absent if not read. */
   isMirrored?: boolean;
   /** A mix-up of units or scale that explains all readings. */
   slip?: string;
-  /** The one point that disagrees while the others agree. */
+  /** The only point that disagrees, if the others agree. */
   outlier?: string;
   verdict: Verdict;
   because: string[];
@@ -100,9 +100,9 @@ type Limits = Pick<
 /**
  * Judges caliper readings by what the print is for: the diameters decide, spans and the tag show scale.
  *
- * Proved    the 99 % interval of the diameters' bias lies within the least tolerance and holds 0, no single point is out, no vessel
- *           can be off by what changes its device, and no scale error stands out
- * Biased    the same, but the bias or the scale stands out of the scatter
+ * Proved    the 99 % interval of the diameters' bias is within the smallest tolerance and contains 0, no single point is out, no vessel
+ * can be off by enough to change its device, and no scale error is significant
+ * Biased    the same, but the bias or the scale is significant
  * Source    bias, intervals, limits of agreement: `agreement.ts`; a single point is out past its tolerance plus reading error, as in
  *           ISO 14253-1 (from memory)
  * Checked   tests/print/proof-power.test.ts simulates a thousand prints of each kind
@@ -168,14 +168,14 @@ export function compareReadings(
   return proof;
 }
 
-/** Difference as a part of its tolerance. */
+/** Difference as a fraction of its tolerance. */
 const excess = (row: ProofRow): number => Math.abs(row.differenceMm) / row.toleranceMm;
 
 const readingsIn = (rows: readonly ProofRow[]): number => rows.reduce((sum, r) => sum + r.readings, 0);
 
 type ReadingError = Omit<KnownError, 'readingsEach'>;
 
-// The harmonic mean: points read once weigh as such.
+// The harmonic mean gives points read once their proper weight.
 const knownError = (rows: readonly ProofRow[], error: ReadingError): KnownError => ({
   ...error,
   readingsEach: rows.length / rows.reduce((sum, r) => sum + 1 / r.readings, 0),
@@ -194,7 +194,7 @@ function groupFrom(rows: readonly ProofRow[], error: ReadingError): ProofGroup {
   };
 }
 
-/** Each vessel's own bias; its error is taken from the scatter within all vessels, since one has few diameters. */
+/** The bias of each vessel; its error is from the scatter within all vessels, since a single one has few diameters. */
 function vesselsOf(rows: readonly ProofRow[], error: ReadingError): ProofVessel[] {
   const names = [...new Set(rows.flatMap((r) => r.vessel ?? []))];
   const scatterMm =
@@ -233,12 +233,12 @@ const nearest = ([low, high]: [number, number]): number =>
 const sizeWord = (mm: number): string => (mm > 0 ? 'large' : 'small');
 const rangeOf = ([low, high]: [number, number], digits = 2): string =>
   `${fixed(low, digits)} to ${fixed(high, digits)}`;
-/** A scale as what it is off by, in percent. */
+/** The deviation of a scale from 1, in percent. */
 const percentOff = (factor: number): string => fixed(100 * Math.abs(factor - 1), 2);
 const percentRange = ([low, high]: [number, number]): string =>
   `${fixed(100 * (low - 1), 2)} to ${fixed(100 * (high - 1), 2)}`;
 
-/** What to do about a scale error. */
+/** Advice on a scale error. */
 export const scaleCure = (factor: number): string =>
   `Print again at ${fixed(100 / factor, 2)} % of the size last used, and look for shrinkage and for a changed scale in the printing shop's program.`;
 
@@ -290,7 +290,7 @@ function judge(proof: Proof, rules: Limits, sigmaMm: number): void {
     );
 }
 
-/** A scale that stands out of the scatter; undefined where none does. */
+/** A significant scale error; undefined if there is none. */
 function scaleFault(scale: ScaleFit, rules: Limits): { text: string; isError: boolean } | undefined {
   const { factor, interval99, interval95, isCarriedByAll } = scale;
   const off = Math.abs(factor - 1);
@@ -300,7 +300,7 @@ function scaleFault(scale: ScaleFit, rules: Limits): { text: string; isError: bo
   return { text, isError: off >= rules.scaleError };
 }
 
-/** A bias that stands out, or one that could be past the tolerance; undefined where neither is. */
+/** A significant bias, or one that could exceed the tolerance; undefined if there is neither. */
 function biasFault(
   group: ProofGroup,
   rules: Limits,

@@ -15,11 +15,11 @@ export interface ScanOfPrint {
   unit: { used: string; from: 'flag' | 'file' | 'assumed' };
 }
 
-/** What was compared with the model. */
+/** The comparisons with the model. */
 export interface Proofs {
   readings?: { instrument?: string; proof: Proof };
   surface?: { scan: ScanOfPrint; proof: SurfaceProof };
-  /** Of a print that is off: what it would do to the choice of devices. Absent without a shelf. */
+  /** For a print that is off: its effect on the choice of devices. Absent without a shelf. */
   effects?: DeviceEffect[];
 }
 
@@ -29,11 +29,11 @@ export function overallVerdict({ readings, surface }: Proofs): Verdict {
   return (['not-proved', 'biased'] as const).find((v) => verdicts.includes(v)) ?? 'proved';
 }
 
-/** Whether nothing that was compared with the model shows a mirrored print: a caliper does not, and no landmarks were read. */
+/** Whether a mirrored print would go unnoticed: a caliper cannot show it, and no landmarks were read. */
 export const isHandednessOpen = ({ readings, surface }: Proofs): boolean =>
   surface?.proof.registration === undefined && readings?.proof.isMirrored === undefined;
 
-/** What each check point of a result should read. */
+/** The expected reading of each check point of a result. */
 export const expectationsOf = (gauges: NonNullable<Result['print']>['gauges']): Expectation[] =>
   gauges.map((g) => ({
     name: g.name,
@@ -45,9 +45,9 @@ export const expectationsOf = (gauges: NonNullable<Result['print']>['gauges']): 
   }));
 
 /**
- * What a print that is off would do to the choice of devices: of each feeder by its own diameters, else by those of the scan, else
- * by all diameters. Feeders that are off by less than `leastMm` are left out. Undefined where the print is proved, a mix-up of
- * units explains the readings, or there are none.
+ * The effect of a print that is off on the choice of devices: for each feeder by its own diameters, else by the scan, else by all
+ * diameters. Feeders that are off by less than `leastMm` are left out. Undefined if the print is proved, a mix-up of units explains the
+ * readings, or there are no readings.
  */
 export function effectsOf(
   { readings, surface }: Proofs,

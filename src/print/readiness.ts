@@ -19,7 +19,7 @@ const MM2_PER_CM2 = 100;
 const bedOf = (parts: readonly PrintedPart[], up: Vec3): number =>
   Math.min(...parts.map((p) => extentAlong(p.mesh, up).min));
 
-/** Overhanging faces of what is printed together, for the case's build direction and the five others; undefined without a process. */
+/** Overhanging faces of the bodies printed together, for the case's build direction and the five others; undefined without a process. */
 export function overhang(job: PrintJob, parts: readonly PrintedPart[]): Print['overhang'] {
   const { process } = job.rules;
   if (!process) return undefined;
@@ -47,8 +47,8 @@ export function overhang(job: PrintJob, parts: readonly PrintedPart[]): Print['o
 }
 
 /**
- * Time and material of what is printed together, from the slowest and least to the quickest and most that the process's rules allow.
- * Material runs from the sparsest filling without support to the full body with it. A sum for planning, not a slicer's forecast.
+ * Time and material of the bodies printed together, as ranges from the process's rules. Material ranges from the sparsest infill without
+ * support to the solid body with support. An estimate for planning, not a slicer's forecast.
  */
 export async function estimate(job: PrintJob, parts: readonly PrintedPart[]): Promise<Print['estimate']> {
   const { process } = job.rules;
@@ -95,17 +95,17 @@ function assumptions(process: ProcessLimits): string[] {
   ];
 }
 
-/** A skin that is whole and a sparse inside, mm³. */
+/** A solid skin and a sparse infill, mm³. */
 function sparse(part: PrintedPart, infill: { fraction: number; skinMm: number }): number {
   const { volumeMm3 } = part.check;
   const skin = Math.min(volumeMm3, measure(part.mesh).areaMm2 * infill.skinMm);
   return skin + infill.fraction * (volumeMm3 - skin);
 }
 
-/** Rays from overhangs to what carries their support; more faces are thinned out evenly. */
+/** Greatest number of rays from overhangs down to the base of their support; more faces are sampled evenly. */
 const MOST_RAYS = 4000;
 
-/** Space between overhanging faces and the body or bed below them, times the part of it that support fills, mm³. */
+/** Space between overhanging faces and the body or bed below them, times the share that support fills, mm³. */
 async function supportMm3(
   parts: readonly PrintedPart[],
   up: Vec3,

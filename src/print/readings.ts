@@ -21,15 +21,15 @@ export interface Reading {
   /** As written. */
   asWritten: string;
   reader?: string;
-  /** From 1. */
+  /** Counted from 1. */
   round?: number;
 }
 
 export interface Readings {
   instrument?: string;
-  /** Whether the file names the model; it was this one then. */
+  /** Whether the file names the model, which then is this one. */
   namesModel: boolean;
-  /** Which way round the landmarks lie, as read. */
+  /** The direction of the landmarks, as read. */
   handedness?: Turn;
   readings: Reading[];
 }
@@ -40,8 +40,8 @@ const MOST_ROUNDS = 99;
 const LONGEST_TEXT = 200;
 
 /**
- * Text of a readings file -> readings in mm. `known` are the names of the check points, `modelId` the number of the model that they
- * are compared with: readings of another model are refused. Throws InputFailure (3) with every problem of the file,
+ * Parses a readings file to readings in mm. `known` are the names of the check points, `modelId` is the number of their model: readings
+ * of another model are rejected. Throws InputFailure (3) with every problem of the file,
  * `FILE:LINE:COLUMN PATH: text`.
  */
 export function parseReadings(
@@ -88,9 +88,9 @@ export function parseReadings(
   };
 }
 
-/** Whether the file names the model. Throws at once for another one: its points are not these. */
+/** Whether the file names the model. Throws for another model, since its check points differ. */
 function checkModel(yaml: LocatedYaml, modelId: string | undefined): boolean {
-  // As written: eight digits, or digits with one E, would be a number.
+  // Taken as written, since eight digits, or digits with one E, would parse as a number.
   const written = yaml.source('model')?.replace(/^(['"])(.*)\1$/, '$2');
   if (yaml.get('model') === undefined) return false;
   if (modelId !== undefined && written?.trim().toUpperCase() === modelId) return true;

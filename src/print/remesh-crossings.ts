@@ -3,13 +3,13 @@ import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Workshop } from './workshop.js';
 
-/** Samples of the field in one box at most; the step grows where the box is large. */
+/** Greatest number of samples of the field in one box; the step grows with the box. */
 const MOST_SAMPLES = 100_000;
 const FINEST_STEP_MM = 0.15;
-/** Comparisons of boxes with each other at most. */
+/** Greatest number of comparisons between boxes. */
 const MOST_COMPARISONS = 20_000_000;
 
-/** A cell of the field asks for a distance and a winding number (three rays) at about two and a half places. */
+/** A cell of the field needs a distance and a winding number (three rays) at about two and a half points. */
 const QUESTIONS_A_CELL = 10;
 
 interface Box {
@@ -17,7 +17,7 @@ interface Box {
   max: Vec3;
 }
 
-/** A solid whose overlapping stretches were built anew. */
+/** A solid with its overlapping stretches rebuilt. */
 export interface Remeshed {
   solid: Manifold;
   boxes: number;
@@ -27,10 +27,10 @@ export interface Remeshed {
 }
 
 /**
- * Mends a closed surface that crosses itself. About every crossing, and about every triangle that is buried because
- * the surface goes round its outer side once more, a box is cut out and filled with the level surface of the distance to the
- * outermost wall (inside: where the surface goes round at least once). The surface outside the boxes stays as it was.
- * What it takes is counted off `budget`, the steps of work left for this structure, beforehand; undefined where that is not enough.
+ * Mends a closed surface that crosses itself. Around every crossing, and around every triangle that is buried inside the surface's outer
+ * side, a box is cut out and filled with the level surface of the distance to the outermost wall (inside means a winding number of at
+ * least 1). The surface outside the boxes does not change. The work is subtracted beforehand from `budget`, the steps left for this
+ * structure; undefined if that is not enough.
  */
 export async function remeshCrossings(
   workshop: Workshop,
@@ -67,7 +67,7 @@ export async function remeshCrossings(
     stepMm = Math.max(stepMm, step);
     const cube = workshop.keep(workshop.kernel.Manifold.cube(size as Vec3));
     result = workshop.difference(result, workshop.keep(cube.translate(box.min)));
-    const lap = step; // the patch reaches past its box, so that the two join in volume and not in a face
+    const lap = step; // the patch extends past its box, so that the two join in a volume and not in a face
     const reach = 2 * step;
     const value = (p: Vec3): number => {
       const near = field.closest(p, reach);
@@ -85,11 +85,11 @@ export async function remeshCrossings(
 
 const volumeOf = ({ min, max }: Box): number => (max[0] - min[0]) * (max[1] - min[1]) * (max[2] - min[2]);
 
-/** Step of the field in a box of that volume, mm. */
+/** Step of the field in a box of a given volume, mm. */
 const stepFor = (volumeMm3: number): number =>
   Math.max(FINEST_STEP_MM, Math.cbrt((2 * volumeMm3) / MOST_SAMPLES));
 
-/** Room about a bad triangle, mm. */
+/** Margin around a bad triangle, mm. */
 const MARGIN_MM = 0.4;
 
 function triangleBox({ positions, triangles }: TriangleMesh, t: number): Box {
@@ -104,7 +104,7 @@ function triangleBox({ positions, triangles }: TriangleMesh, t: number): Box {
   return box;
 }
 
-/** Joins boxes that meet until none do; undefined where there are too many to compare. */
+/** Joins overlapping boxes until none overlap; undefined if there are too many to compare. */
 function joinedBoxes(start: readonly Box[]): Box[] | undefined {
   let boxes: Box[] = [];
   let comparisons = 0;

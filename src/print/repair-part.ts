@@ -15,37 +15,37 @@ import type { Workshop } from './workshop.js';
 
 /** A structure made solid. */
 export interface RepairedPart {
-  /** Absent where the surface could not be mended; a finding says why. */
+  /** Absent if the surface could not be mended; a finding says why. */
   body?: Manifold;
   /** Loose pieces of the same file, largest first. */
   fragments: Manifold[];
-  /** One sentence for each thing that was changed. */
+  /** One sentence for each change. */
   repairs: string[];
   findings: Finding[];
 }
 
 const topologies = new WeakMap<TriangleMesh, Topology>();
 
-/** The topology of a mesh, worked out once: most steps of mending find nothing to do and pass the same mesh on. */
+/** The topology of a mesh, cached because most mending steps change nothing and pass on the same mesh. */
 function topologyOf(mesh: TriangleMesh): Topology {
   const topology = topologies.get(mesh) ?? buildTopology(mesh);
   topologies.set(mesh, topology);
   return topology;
 }
 
-/** Rounds of taking away triangles at edges that more than two share. */
+/** Rounds of removing triangles at edges shared by more than two. */
 const MOST_ROUNDS = 3;
 
-/** A structure in more pieces or with more openings is no surface that could be printed; a segmentation has a few. */
+/** Limits on pieces and openings of a printable surface; a segmentation has a few. */
 const MOST_PIECES = 500;
 const MOST_OPENINGS = 2000;
-/** Steps of work for mending the crossings of one structure. */
+/** Limit on work steps for mending the crossings of one structure. */
 const MOST_STEPS = 12_000_000;
 
-/** Steps a triangle of mending a structure, and of picking one of its pieces out. */
+/** Work steps per triangle for mending a structure, and for extracting one of its pieces. */
 const MEND_STEPS = 8;
 const PICK_STEPS = 0.3;
-/** Steps a triangle of two pieces whose boxes overlap: joining them may cut each against the other. */
+/** Work steps per triangle of two pieces with overlapping boxes: joining them may cut each against the other. */
 const CROSS_STEPS = 15;
 
 type Box = ReturnType<typeof boundingBox>;
@@ -54,9 +54,9 @@ const overlap = (a: Box, b: Box): boolean =>
   [0, 1, 2].every((k) => a.min[k] <= b.max[k] && b.min[k] <= a.max[k]);
 
 /**
- * Makes one closed solid of a surface in print coordinates: joins vertices, takes away triangles at edges that more
- * than two share, turns triangles outwards, fills holes, fills inner cavities and rebuilds the surface where it
- * crosses itself. Every change is listed. `isStop` says whether a structure that cannot be mended is a stop.
+ * Makes one closed solid from a surface in print coordinates: joins vertices, removes triangles at edges shared by more than two, turns
+ * triangles outwards, fills holes and inner cavities, and rebuilds the surface where it crosses itself. Every change is listed. `isStop`:
+ * a structure that cannot be mended is a stop.
  */
 export async function repairPart(
   workshop: Workshop,
@@ -140,11 +140,7 @@ function joinVertices(mesh: TriangleMesh, say: Say): TriangleMesh {
   });
   const lost = exact.collapsedTriangles.length + exact.duplicateTriangles.length;
   if (lost > 0)
-    say(
-      'note',
-      'print-triangles-removed',
-      `${lost} triangles without area or standing twice were taken out.`,
-    );
+    say('note', 'print-triangles-removed', `${lost} triangles without area or occurring twice were removed.`);
   if (topologyOf(exact.mesh).loops.length === 0) return exact.mesh;
   const near = weld(exact.mesh, JOIN_MM);
   const openBefore = rimEdges(exact.mesh);
@@ -158,13 +154,13 @@ function joinVertices(mesh: TriangleMesh, say: Say): TriangleMesh {
   return near.mesh;
 }
 
-/** Vertices nearer than this are one, mm; far below any printer. */
+/** Vertices closer than this are joined, mm; far below any printer's resolution. */
 const JOIN_MM = 0.005;
 
 const rimEdges = (mesh: TriangleMesh): number =>
   topologyOf(mesh).loops.reduce((sum, loop) => sum + loop.halfEdges.length, 0);
 
-/** Takes away every triangle at an edge that more than two triangles share; the holes are filled afterwards. */
+/** Removes every triangle at an edge shared by more than two triangles; the holes are filled afterwards. */
 function withoutSharedEdges(start: TriangleMesh, say: Say): TriangleMesh {
   let mesh = start;
   let removed = 0;
@@ -188,7 +184,7 @@ function withoutSharedEdges(start: TriangleMesh, say: Say): TriangleMesh {
     say(
       'caution',
       'print-edges-mended',
-      `${removed} triangles at edges shared by more than two triangles were taken out and the holes filled.`,
+      `${removed} triangles at edges shared by more than two triangles were removed and the holes filled.`,
     );
   return mesh;
 }

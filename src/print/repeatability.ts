@@ -17,30 +17,30 @@ const K3: Record<number, number> = {
   10: 0.3146,
 };
 
-/** What the average and range method starts from, mm. */
+/** Input of the average and range method, mm. */
 export interface GaugeStudy {
   parts: number;
   readers: number;
   rounds: number;
-  /** Mean range of one reader's readings of one part. */
+  /** Mean range of the readings of one part by one reader. */
   meanRangeMm: number;
-  /** Largest less smallest mean of a reader. */
+  /** Largest minus smallest reader mean. */
   readerDifferenceMm: number;
-  /** Largest less smallest mean of a part. */
+  /** Largest minus smallest part mean. */
   partRangeMm: number;
 }
 
-/** How well readings repeat, standard deviations in mm. */
+/** The repeatability of readings, standard deviations in mm. */
 export interface Repeatability extends Pick<GaugeStudy, 'parts' | 'readers' | 'rounds'> {
   /** One reader, one part: repeatability. */
   equipmentMm: number;
   /** Between readers: reproducibility. Absent with one reader. */
   appraiserMm?: number;
-  /** Both. */
+  /** Both combined. */
   gaugeMm: number;
   /** Between the parts, from at most ten of them. */
   partMm?: number;
-  /** Distinct categories that the readings tell apart. */
+  /** Number of categories that the readings distinguish. */
   categories?: number;
 }
 
@@ -79,11 +79,11 @@ export function averageAndRange(study: GaugeStudy): Repeatability | undefined {
 
 const range = (values: readonly number[]): number => Math.max(...values) - Math.min(...values);
 
-/** The method on the points that every reader read in every round; undefined where fewer than two were. */
+/** Applies the method to the points that every reader read in every round; undefined for fewer than two. */
 export function repeatabilityOf(readings: readonly Reading[]): Repeatability | undefined {
   const readers = [...new Set(readings.map((r) => r.reader ?? ''))].sort();
   const cells = new Map<string, number[]>();
-  // Names of check points hold no line break.
+  // Names of check points contain no line break.
   const cell = (name: string, reader: string): string => `${name}\n${reader}`;
   for (const r of readings) addTo(cells, cell(r.name, r.reader ?? ''), r.valueMm);
   const rounds = Math.min(3, Math.max(0, ...[...cells.values()].map((values) => values.length)));

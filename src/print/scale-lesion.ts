@@ -2,7 +2,7 @@ import type { Vec3 } from '../foundation/vector.js';
 import type { LesionMeasure, VesselMeasure } from '../geometry/measure.js';
 import { pointToPrint } from './hollow.js';
 
-/** The measured lesion in print coordinates and at print scale; only what the print depends on. */
+/** The measured lesion in print coordinates and at print scale; only the parts that the print depends on. */
 export function scaleLesion(lesion: LesionMeasure, origin: Vec3, scale: number): LesionMeasure {
   const at = (p: Vec3): Vec3 => pointToPrint(p, origin, scale);
   const { sac } = lesion;

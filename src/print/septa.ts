@@ -8,24 +8,24 @@ import type { PrintJob } from './print-job.js';
 import { place } from './repair-part.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
 
-/** Two sides of a wall face each other within 60 degrees; a wider corner is no wall. */
+/** Two sides of a wall face each other within 60 degrees; a wider corner is not a wall. */
 const FACING = 0.5;
-/** Distance of the places that are looked at, and edge of the added facets, parts of the wall. */
+/** Spacing of the places examined, and edge of the added facets, as fractions of the wall. */
 const SPACING = 1 / 5;
 const FACET = 1 / 6;
-/** The added body is so much thicker than the wall: places lie apart, and facets cut its roundings. */
+/** The added body is thicker than the wall by this factor, because places are spaced apart and facets cut its curves. */
 const ROOM = 1.06;
-/** A corner of a triangle is looked at this far towards its middle. */
+/** Samples near the corners of a triangle are moved this far towards its middle. */
 const INSET = 0.1;
-/** A triangle is looked at closely where something faces it within so many walls. */
+/** A triangle is examined closely if something faces it within this many walls. */
 const NEAR_WALLS = 1.5;
 const MOST_PARTS = 40;
 const MOST_CELLS = 400_000;
-/** Steps a cell of the added body. */
+/** Work steps per cell of the added body. */
 const CELL_STEPS = 1;
-/** What the added walls cut off of a lumen and is smaller is filled, mm³. */
+/** Parts of a lumen cut off by the added walls are filled below this volume, mm³. */
 const SMALLEST_POCKET_MM3 = 5;
-/** So many places are listed one by one. */
+/** Greatest number of places listed. */
 const MOST_PLACES = 5;
 
 /** The middle of a wall that is too thin. */
@@ -35,9 +35,8 @@ interface ThinPlace {
 }
 
 /**
- * The lumen of a hollow print, narrowed where it comes nearer to itself or to another lumen than the wall that was asked for: the
- * wall there grows evenly to both sides of its middle, so that no opening arises between two vessels. Says where, and where a
- * lumen was closed by it.
+ * Narrows the lumen of a hollow print where it is closer to itself or to another lumen than the requested wall: the wall there grows
+ * evenly to both sides of its middle, so that no opening arises between two vessels. Findings say where, and whether that closes a lumen.
  */
 export async function keepWallsBetween(job: PrintJob, lumen: Manifold): Promise<Manifold> {
   const { workshop, wallMm } = job;
@@ -81,7 +80,7 @@ function sayThickened(job: PrintJob, clusters: readonly ThinPlace[][]): void {
   );
 }
 
-/** Middles of all stretches of solid between two facing sides of the lumen that are shorter than the wall. */
+/** Middles of all places where the solid between two facing sides of the lumen is thinner than the wall. */
 function thinPlaces(mesh: TriangleMesh, field: WindingField, wallMm: number): ThinPlace[] {
   const found = new Map<number, ThinPlace>();
   const stepMm = SPACING * wallMm;
@@ -119,11 +118,11 @@ function thinPlaces(mesh: TriangleMesh, field: WindingField, wallMm: number): Th
 const blend = (corners: readonly Vec3[], f: number, g: number): Vec3 =>
   add(add(scale(corners[0], 1 - f - g), scale(corners[1], f)), scale(corners[2], g));
 
-/** One number for three whole numbers below 65 536 in size. */
+/** A single key for three integers below 65 536. */
 const cubeKey = (i: number, j: number, k: number): number =>
   ((i + 2 ** 16) * 2 ** 17 + (j + 2 ** 16)) * 2 ** 17 + (k + 2 ** 16);
 
-/** Points in cubes of one edge length, to find those near a place. */
+/** Points sorted into a grid of cubes, to find those near a place. */
 class Cubes<T extends { at: Vec3 }> {
   private readonly cubes = new Map<number, T[]>();
 
@@ -157,7 +156,7 @@ class Cubes<T extends { at: Vec3 }> {
   }
 }
 
-/** Places parted where nothing lies within `apartMm`, in the order in which they were found. */
+/** Clusters of places, separated by gaps of more than `apartMm`, in the order found. */
 function clustersOf(places: readonly ThinPlace[], apartMm: number): ThinPlace[][] {
   const cubes = new Cubes(places, apartMm);
   const seen = new Set<ThinPlace>();
@@ -177,7 +176,7 @@ function clustersOf(places: readonly ThinPlace[], apartMm: number): ThinPlace[][
   return clusters;
 }
 
-/** Everything within half a wall of the middles of one thin wall. */
+/** The body within half a wall of the middles of one thin wall. */
 function septum(workshop: Workshop, places: readonly ThinPlace[], wallMm: number): Manifold {
   const radius = (ROOM * wallMm) / 2;
   const cubes = new Cubes(places, radius + FACET * wallMm);

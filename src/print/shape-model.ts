@@ -22,7 +22,7 @@ import { meshOfSolid } from './workshop.js';
 
 /** The printable model. */
 export interface ShapedModel {
-  /** In one piece: with tags and struts and, where hollow, its open lumen. */
+  /** In one piece, with tags, struts and, if hollow, its open lumen. */
   solid: Manifold;
   /** Without tag. */
   core: Manifold;
@@ -30,21 +30,21 @@ export interface ShapedModel {
   sleeves: Map<string, Manifold[]>;
   /** Stretches thickened, mm of the print. */
   thickened: Map<string, ThinStretch[]>;
-  /** One, or one for each half of a cut model. */
+  /** One tag, or one for each half of a cut model. */
   tags: Tag[];
   gauges: Gauge[];
   struts: Strut[];
-  /** Structures beside the lesion that struts made one body with it. */
+  /** Structures beside the lesion that struts join to it. */
   held: string[];
   cut?: CutModel;
   model: ModelId;
-  /** Absent without a tag, or where no three landmarks are seen apart. */
+  /** Absent without a tag, or if no three landmarks can be distinguished. */
   handedness?: Handedness;
 }
 
 /**
- * Thickens what is too thin, puts the outer wall about an open lumen where asked, joins the tag, places the check points, holds loose
- * bodies by struts and cuts the model where asked. Check points come before the struts, which leave them free.
+ * Thickens thin vessels, or builds the outer wall around an open lumen, joins the tag, places the check points, holds loose bodies with
+ * struts and cuts the model, as requested. Check points come before the struts, which keep clear of them.
  */
 export async function shapeModel(
   job: PrintJob,
@@ -99,7 +99,7 @@ export async function shapeModel(
   };
 }
 
-/** Both sides of the model; undefined, with a finding, where the plane misses it. */
+/** Both sides of the model; undefined, with a finding, if the plane misses it. */
 function halvesOf(job: PrintJob, outside: Manifold, plane: CutPlane): [Manifold, Manifold] | undefined {
   const halves = splitAt(job, outside, plane);
   if (!halves)
@@ -114,10 +114,10 @@ function halvesOf(job: PrintJob, outside: Manifold, plane: CutPlane): [Manifold,
   return halves;
 }
 
-/** Room between a tag and the cut, mm. */
+/** Clearance between a tag and the cut, mm. */
 const TAG_CLEAR_MM = 2.5;
 
-/** One tag, or one for each half of a model that is cut. */
+/** One tag, or one for each half of a cut model. */
 async function tagsOf(
   job: PrintJob,
   model: { outside: Manifold; halves?: [Manifold, Manifold]; plane?: CutPlane },
@@ -131,7 +131,7 @@ async function tagsOf(
         'caution',
         'print-orientation-unknown',
         'surfaces.frame',
-        'The case does not say the patient axes: the tag bears no directions. Do not take left and right from the print.',
+        'The case does not state the patient axes: the tag bears no directions. Do not take left and right from the print.',
       ),
     );
   }
@@ -143,7 +143,7 @@ async function tagsOf(
   const tags: Tag[] = [];
   for (const [i, letter] of (['A', 'B'] as const).entries()) {
     const side = i === 0 ? 1 : -1;
-    // Half A of a cut at a neck is all but the vessel, on both sides of the plane.
+    // Half A of a cut at a neck is everything except the vessel, on both sides of the plane.
     const isOwn = (p: Vec3): boolean =>
       (plane.vessel !== undefined && i === 0) || side * heightAbove(plane, p) > TAG_CLEAR_MM;
     const standing = [...others, halves[1 - i], ...tags.map((t) => t.solid)];
@@ -263,7 +263,7 @@ function openEnds(job: PrintJob, lumen: Manifold): Manifold[] {
   return cutters;
 }
 
-/** A hollow model in one piece: shavings that a cut leaves are taken away and said. */
+/** A hollow model in one piece: fragments left by a cut are removed with a finding. */
 function largestBody(job: PrintJob, solid: Manifold): Manifold {
   const pieces = job.workshop.decompose(solid).sort((a, b) => b.volume() - a.volume());
   const limit = job.rules.largestIsland * pieces[0].volume();

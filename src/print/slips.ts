@@ -1,18 +1,18 @@
 import { fixed } from '../foundation/number-text.js';
 
 const MM_PER_INCH = 25.4;
-/** A ratio this near, in natural logarithms, to that of a mix-up is taken for it. */
+/** Tolerance on the natural logarithm of a mix-up's ratio. */
 const SLIP_REACH = 0.04;
 
-/** A mix-up of units or scale: measured size over expected size, and what it is. */
+/** A mix-up of units or scale: measured over expected size, and its description. */
 interface Slip {
   factor: number;
   text: string;
-  /** What to look at where the sizes are readings. */
+  /** What to check if the sizes are readings. */
   ofReadings?: string;
 }
 
-/** The mix-ups that are known, for a print of the given scale; without those that change nothing. */
+/** The known mix-ups for a print of the given scale, without those that change nothing. */
 export function knownSlips(printScale: number): Slip[] {
   const shown = Number(fixed(printScale, 4));
   const slips: Slip[] = [
@@ -43,6 +43,6 @@ export function knownSlips(printScale: number): Slip[] {
   return slips.filter(({ factor }) => Math.abs(Math.log(factor)) > 2 * SLIP_REACH);
 }
 
-/** The mix-up that gives a ratio of measured to expected size, if one does. */
+/** The mix-up that explains a ratio of measured to expected size, if any. */
 export const slipNear = (ratio: number, printScale: number): Slip | undefined =>
   knownSlips(printScale).find(({ factor }) => Math.abs(Math.log(ratio / factor)) < SLIP_REACH);

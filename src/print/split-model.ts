@@ -3,12 +3,12 @@ import { dot } from '../foundation/vector.js';
 import { type CutPlane, inPlane, isInside } from './cut-plane.js';
 import type { PrintJob } from './print-job.js';
 
-/** Just below the plane, where a piece that was cut off has its face, mm. */
+/** Offset just below the plane, where a cut-off piece has its face, mm. */
 const BELOW_MM = 0.02;
 
 /**
- * Both sides of a solid: at a plane, all above and all below it; at a neck, the vessel beyond the plane and the rest. Undefined where
- * the plane misses the solid.
+ * Both sides of a solid: at a plane, everything above and below it; at a neck, the vessel beyond the plane and the rest. Undefined if the
+ * plane misses the solid.
  */
 export function splitAt(job: PrintJob, solid: Manifold, plane: CutPlane): [Manifold, Manifold] | undefined {
   const { workshop } = job;

@@ -1,6 +1,6 @@
 /**
- * Letters as strokes on a grid two units wide and four high, drawn for this program: legible where a stroke is as wide as a
- * printer's thinnest line. Each stroke is a run of points `xy`, joined by a hyphen; strokes are parted by a space.
+ * Letters as strokes on a grid two units wide and four high, drawn for this program: legible even if a stroke is as wide as a printer's
+ * thinnest line. Each stroke is a run of points `xy`, joined by hyphens; strokes are separated by spaces.
  */
 const GLYPHS: Record<string, string> = {
   A: '00-03-14-23-20 02-22',
@@ -56,8 +56,8 @@ export type Stroke = readonly (readonly [number, number])[];
 export const textUnits = (text: string): number => Math.max(0, ADVANCE * text.length - (ADVANCE - WIDTH));
 
 /**
- * Strokes of a text in grid units, its lower left corner at the origin. Small letters are drawn as capitals; a sign
- * that has no strokes here is left out and leaves a gap.
+ * Strokes of a text in grid units, its lower left corner at the origin. Lower-case letters are drawn as capitals; a character without
+ * strokes leaves a gap.
  */
 export function textStrokes(text: string): Stroke[] {
   return [...text.toUpperCase()].flatMap((sign, i) =>
@@ -68,5 +68,5 @@ export function textStrokes(text: string): Stroke[] {
   );
 }
 
-/** Signs that can be drawn. */
+/** Characters that can be drawn. */
 export const canDraw = (sign: string): boolean => Object.hasOwn(GLYPHS, sign.toUpperCase());

@@ -22,7 +22,7 @@ import { meshOfSolid } from './workshop.js';
 
 /** A rod that holds two bodies in place, print coordinates. */
 export interface Strut {
-  /** What it joins. */
+  /** The bodies it joins. */
   from: string;
   to: string;
   /** Its two ends on the surfaces. */
@@ -37,19 +37,19 @@ interface Body {
   solid: Manifold;
 }
 
-/** What rods must leave free. */
+/** What rods must keep clear of. */
 export interface KeptFree {
   gauges: readonly Gauge[];
-  /** Tags and the like. */
+  /** Tags and similar bodies. */
   solids: readonly Manifold[];
   plane?: CutPlane;
-  /** A rod must land with its whole face on both bodies. */
+  /** A rod must meet both bodies with its whole end face. */
   isFirm?: boolean;
 }
 
 /**
- * Rods as the case asks for them (`print.struts`): to vessels that would be loose, and to airway, heart and chest wall. `added` is what
- * becomes one body with the model: rods, and the structures beside it that they hold. What stays loose is said.
+ * Rods requested in the case (`print.struts`): to vessels that would be loose, and to airway, heart and chest wall. `added` is joined to
+ * the model: rods, and the structures that they hold. Structures that stay loose give findings.
  */
 export async function holdInPlace(
   job: PrintJob,
@@ -83,7 +83,7 @@ export async function holdInPlace(
         'caution',
         'print-strut-absent',
         body.name,
-        `No rod of up to ${fixed(job.rules.strut.longestMm, 0)} mm reaches it without standing in the way: it stays a part of its own.`,
+        `No rod of up to ${fixed(job.rules.strut.longestMm, 0)} mm reaches it without standing in the way: it stays a separate part.`,
       ),
     );
   const kept = surroundings.filter((b) => held.includes(b));
@@ -96,7 +96,7 @@ export async function holdInPlace(
 
 const LESION = 'the lesion';
 
-/** Connected bodies of the model, the largest first; the others by a structure in each. */
+/** Connected bodies of the model, the largest first; the others identified by a structure in each. */
 function bodiesOf(job: PrintJob, outside: Manifold, joined: JoinedModel): Body[] {
   if (joined.bodies.length < 2) return [{ name: LESION, solid: outside }];
   return job.workshop
@@ -146,16 +146,16 @@ function sayRods(job: PrintJob, name: string, struts: readonly Strut[]): void {
 
 const MOST_SAMPLES = 1500;
 const MOST_RODS = 3;
-/** Further rods are at most so much longer than the first. */
+/** Greatest length of further rods relative to the first. */
 const LONGER = 1.5;
 const LONGER_MM = 5;
-/** A rod stands on a surface within 60 degrees of upright. */
+/** A rod meets a surface within 60 degrees of its normal. */
 const UPRIGHT = 0.5;
-/** Room for a caliper's jaws about the places it touches, mm. Common practice, no source. */
+/** Clearance for a caliper's jaws around its contacts, mm. Common practice, no source. */
 const JAW_MM = 4;
-/** Bodies nearer than this touch, mm. */
+/** Bodies closer than this touch, mm. */
 const TOUCH_MM = 0.05;
-/** Two rods to one body stand at least so many diameters apart. */
+/** Least distance between two rods to one body, diameters. */
 const APART = 4;
 const CORNERS = 32;
 
@@ -174,8 +174,9 @@ interface Held extends Body {
 }
 
 /**
- * Joins bodies that do not touch to the first of them, each to its nearest neighbour by up to three rods, the shortest that stand
- * upright on both surfaces, meet nothing else and leave check points, tags and the cut free. `loose` are those no rod reaches.
+ * Joins bodies that do not touch to the first of them, each to its nearest neighbour with up to three rods: the shortest that are nearly
+ * perpendicular to both surfaces, meet nothing else and keep clear of check points, tags and the cut. `loose` are those that no rod
+ * reaches.
  */
 async function placeStruts(
   job: PrintJob,
@@ -213,7 +214,7 @@ async function placeStruts(
 
 const nearest = (feet: readonly Foot[]): number => feet[0]?.lengthMm ?? Number.POSITIVE_INFINITY;
 
-/** Straight ways between a body and those that are held, upright on both, the shortest first. */
+/** Candidate rods between a body and the held ones, nearly perpendicular to both, the shortest first. */
 function feetOf(job: PrintJob, body: Held, held: readonly Held[]): Foot[] {
   const feet: Foot[] = [];
   for (const onto of held) {
@@ -224,7 +225,7 @@ function feetOf(job: PrintJob, body: Held, held: readonly Held[]): Foot[] {
   return feet.sort((a, b) => a.lengthMm - b.lengthMm);
 }
 
-/** From evenly picked triangles of one body to the closest point of the other, and straight outwards to it. */
+/** Lines from evenly sampled triangles of one body to the closest point of the other, and straight outwards to it. */
 function waysFrom(job: PrintJob, from: Held, to: Held): Omit<Foot, 'onto'>[] {
   const stride = Math.max(1, Math.ceil(from.count / MOST_SAMPLES));
   const most = job.rules.strut.longestMm;
@@ -276,7 +277,7 @@ function rodsOn(
   return rods;
 }
 
-/** Nothing between the ends, and check points and the cut stay free. */
+/** Whether nothing is between the ends, and check points and the cut stay clear. */
 function isClear(foot: Foot, diameterMm: number, all: readonly Held[], { gauges, plane }: KeptFree): boolean {
   const along = normalize(subtract(foot.to, foot.at));
   const from = add(foot.at, scale(along, 1e-3));
@@ -293,7 +294,7 @@ function isClear(foot: Foot, diameterMm: number, all: readonly Held[], { gauges,
   return gauges.every((g) => leavesFree(g, foot, r));
 }
 
-/** Whether a caliper's jaws keep their room: about a vessel, the ring they turn in; else about the places they touch. */
+/** Whether a caliper's jaws keep their clearance: around a vessel, the ring in which they turn; else around their contacts. */
 export function leavesFree(gauge: Gauge, { at, to }: Pick<Foot, 'at' | 'to'>, radiusMm: number): boolean {
   if (gauge.kind !== 'diameter' || !gauge.along)
     return [gauge.point, ...(gauge.to ? [gauge.to] : [])].every(
@@ -309,7 +310,7 @@ export function leavesFree(gauge: Gauge, { at, to }: Pick<Foot, 'at' | 'to'>, ra
   return fromSegment(gauge.point, ...ends) >= gauge.expectedMm / 2 + reach;
 }
 
-/** Rays along the rod's rim meet both bodies within its own thickness of its ends: no foot on an edge. */
+/** Whether rays along the rod's rim meet both bodies within its thickness of its ends, so that no foot is on an edge. */
 function landsFirmly(foot: Foot, diameterMm: number, body: Held): boolean {
   const along = normalize(subtract(foot.to, foot.at));
   const u = perpendicular(along);
@@ -327,7 +328,7 @@ function landsFirmly(foot: Foot, diameterMm: number, body: Held): boolean {
 }
 
 const RIM_RAYS = 8;
-/** Part of the radius at which the rim is looked at. */
+/** Fraction of the radius at which the rim is checked. */
 const RIM = 1.1;
 
 /** Distance of a point from a straight line between two ends. */
@@ -337,7 +338,7 @@ function fromSegment(p: Vec3, a: Vec3, b: Vec3): number {
   return distance(p, add(a, scale(d, t)));
 }
 
-/** A round rod whose ends go into both bodies, at most half way through. */
+/** A round rod whose ends enter both bodies, at most half way through. */
 function rodBetween(job: PrintJob, foot: Foot, diameterMm: number, body: Held): Manifold {
   const along = normalize(subtract(foot.to, foot.at));
   const into = (field: WindingField, at: Vec3, inwards: Vec3): number =>

@@ -14,7 +14,7 @@ import { student99 } from '../foundation/student-t.js';
 import { scaleCure, type Verdict } from './proof.js';
 import { knownSlips, slipNear } from './slips.js';
 
-/** What a scan of a print is compared with. */
+/** The model that a scan of a print is compared with. */
 export interface SurfaceProofInput extends RegionInput {
   printScale: number;
   registration: RegistrationRules;
@@ -23,15 +23,15 @@ export interface SurfaceProofInput extends RegionInput {
 
 /** Limits of a scan of the print; from `rules/register.yaml`. */
 export interface SurfaceLimits {
-  /** Largest part of a structure's surface that may lie out of tolerance. */
+  /** Largest share of a structure's surface that may be out of tolerance. */
   outShare: number;
-  /** Smallest part of the model, its tag left out, that the scan must show. */
+  /** Smallest share of the model, without its tag, that the scan must show. */
   covered: number;
   /** The same for each structure. */
   partCovered: number;
   /** Standard deviation of one point of the scan, mm. */
   noiseMm: number;
-  /** Smallest bias of a size that is named, mm. */
+  /** Smallest bias of a size that is reported, mm. */
   biasLeastMm: number;
 }
 
@@ -49,48 +49,48 @@ export function surfaceLimits(rules: Pick<Rules, 'byId'>): SurfaceLimits {
 export interface RegionRow {
   name: string;
   toleranceMm: number;
-  /** Part of its surface that the scan shows. */
+  /** Share of its surface that the scan shows. */
   covered: number;
-  /** Points of both surfaces that are within reach of the other. */
+  /** Points of both surfaces within reach of the other. */
   points: number;
-  /** Of those points; absent where there are none. Positive: the scan lies outside. */
+  /** Distances of those points; absent if there are none. Positive: the scan is outside. */
   biasMm?: number;
-  /** By how much sizes read too large: twice the bias of the wall, with its 99 % interval. */
+  /** Excess of sizes: twice the bias of the wall, with its 99 % interval. */
   sizeOff?: { mm: number; interval99Mm: [number, number] };
   p95Mm?: number;
-  /** Part of them out of tolerance. */
+  /** Share of them out of tolerance. */
   outShare?: number;
-  /** The farthest of them. */
+  /** The farthest one. */
   worst?: { signedMm: number; atMm: Vec3 };
   isWithin: boolean;
 }
 
-/** How a scan of the print agrees with the model. */
+/** The agreement of a scan of the print with the model. */
 export interface SurfaceProof {
   verdict: Verdict;
   because: string[];
-  /** Absent where the scan could not be laid over the model. */
+  /** Absent if the scan could not be laid over the model. */
   registration?: Registration;
   distancesAbsentBecause?: string;
   regions: RegionRow[];
-  /** Part of the model, its tag left out, that the scan shows. */
+  /** Share of the model, without its tag, that the scan shows. */
   covered?: number;
-  /** Part of the scan that lies on no part of the model. */
+  /** Share of the scan that is not on the model. */
   extra?: number;
-  /** Size of the scan over that of the model, where it was found out. */
+  /** Size of the scan over that of the model, if determined. */
   scale?: { factor: number; interval?: [number, number]; isError: boolean; standsOut: boolean };
   /** A mix-up of units or scale, or a mirror image. */
   slip?: string;
 }
 
 /**
- * Lays a scan of the print (mm) over the model and judges the distances. A wrong size, unit or side is named and never taken back.
+ * Lays a scan of the print (mm) over the model and judges the distances. A wrong size, unit or side is reported, never corrected.
  *
- * Proved    no structure has more than the rule's share of its surface out of tolerance, no vessel's size, which is off by twice
- *           what its wall is, can be past its tolerance or stands out as biased, no scale error stands out, and enough of the
- *           model is shown
- * Interval  of a wall's bias from eight slabs of equal points along the structure, since neighbouring points err alike
- * Tolerance that of the caliper readings (`tolerance.ts`): of a vessel by its mean calibre
+ * Proved    no structure has more than the rule's share of its surface out of tolerance, no vessel's size, which is off by twice its
+ * wall's bias, can exceed its tolerance or is significantly biased, no scale error is significant, and enough of the model is shown
+ * Interval  of a wall's bias from eight slabs with equal numbers of points along the structure, since errors of neighbouring points are
+ * correlated
+ * Tolerance that of caliper readings (`tolerance.ts`), for a vessel by its mean calibre
  */
 export function proveSurface(input: SurfaceProofInput, scan: TriangleMesh): SurfaceProof {
   const model = input.parts.find((p) => p.role === 'model')?.mesh;
@@ -129,7 +129,7 @@ const notProved = (why: string): SurfaceProof => ({
   regions: [],
 });
 
-/** The mix-up of units or scale, or the other size, with which the scan would fit. */
+/** The mix-up of units or scale, or the size, at which the scan would fit. */
 function sizeSlip(
   { printScale, registration: limits }: SurfaceProofInput,
   model: TriangleMesh,
@@ -152,7 +152,7 @@ function sizeSlip(
   };
 }
 
-/** Sizes, scan over model, that a scan of this ratio is tried in: the known mix-ups within the factor of it, then the ratio itself. */
+/** Sizes, scan over model, to try for a scan of this ratio: the known mix-ups within the factor of it, then the ratio itself. */
 export function sizesToTry(ratio: number, printScale: number, otherSize: number): number[] {
   const factors = knownSlips(printScale).map(({ factor }) => factor);
   return [...factors.filter((factor) => Math.abs(Math.log(ratio / factor)) < Math.log(otherSize)), ratio];
@@ -192,7 +192,7 @@ export function judged(input: SurfaceProofInput, registration: Registration): Su
 
 type JudgedRow = RegionRow & Pick<Tally, 'kind' | 'modelPoints'>;
 
-/** The scale of the print beside the model, and whether it is an error; undefined where none was fitted. */
+/** The scale of the print relative to the model, and whether it is an error; undefined if none was fitted. */
 function scaleOf(
   { scale }: Registration,
   rules: SurfaceProofInput['tolerances']['rules'],
@@ -200,12 +200,12 @@ function scaleOf(
   if (!scale) return undefined;
   const off = Math.abs(scale.factor - 1);
   const standsOut = off >= rules.scaleLeast && (scale.interval[0] > 1 || scale.interval[1] < 1);
-  // As it is printed: 1.00 % is no less than 1 %.
+  // Compared as printed, so that 1.00 % is not less than 1 %.
   const isError = standsOut && Number(fixed(off, 4)) >= rules.scaleError;
   return { factor: scale.factor, interval: scale.interval, isError, standsOut };
 }
 
-/** What is out of tolerance, what is open, and what is within tolerance but biased. */
+/** Faults out of tolerance, open questions, and biases within tolerance. */
 function faultsOf(
   registration: Registration,
   { rows, covered, scale }: { rows: readonly JudgedRow[]; covered: number; scale: SurfaceProof['scale'] },
@@ -223,7 +223,7 @@ function faultsOf(
   for (const row of rows) {
     if (row.outShare !== undefined && row.outShare > limits.outShare)
       out.push(
-        `${row.name}: ${fixed(100 * row.outShare, 0)} % of its surface lies out of tolerance (± ${fixed(row.toleranceMm, 2)} mm, and ${fixed(2 * limits.noiseMm, 2)} mm for the scan); ${fixed(100 * limits.outShare, 0)} % may.`,
+        `${row.name}: ${fixed(100 * row.outShare, 0)} % of its surface is out of tolerance (± ${fixed(row.toleranceMm, 2)} mm, and ${fixed(2 * limits.noiseMm, 2)} mm for the scan); ${fixed(100 * limits.outShare, 0)} % may.`,
       );
     const size = row.kind === 'lesion' ? sizeFault(row, limits.biasLeastMm) : undefined;
     if (size) ({ out, open, bias: biases })[size.kind].push(size.text);
@@ -242,7 +242,7 @@ function faultsOf(
   return { out, open, biases };
 }
 
-/** What to look at beside the verdict. */
+/** Places to look at besides the verdict. */
 function placesToLookAt(input: SurfaceProofInput, rows: readonly JudgedRow[], covered: number): string[] {
   const places = rows
     .filter(
@@ -251,7 +251,7 @@ function placesToLookAt(input: SurfaceProofInput, rows: readonly JudgedRow[], co
     )
     .map(
       ({ name, worst }) =>
-        `Look at ${name}: a place of it lies ${fixed(Math.abs(worst!.signedMm), 2)} mm ${worst!.signedMm > 0 ? 'outside' : 'inside'}, at ${coordinates(worst!.atMm)} mm of the print.`,
+        `Look at ${name}: one place is ${fixed(Math.abs(worst!.signedMm), 2)} mm ${worst!.signedMm > 0 ? 'outside' : 'inside'}, at ${coordinates(worst!.atMm)} mm of the print.`,
     );
   if (input.hollow)
     places.push(
@@ -262,7 +262,7 @@ function placesToLookAt(input: SurfaceProofInput, rows: readonly JudgedRow[], co
   return places;
 }
 
-/** What is wrong with the sizes of one structure: `out` of tolerance, perhaps so (`open`), or biased. */
+/** A fault of one structure's size: `out` of tolerance, possibly so (`open`), or biased. */
 function sizeFault(
   { name, sizeOff, toleranceMm }: RegionRow,
   leastMm: number,
@@ -272,7 +272,7 @@ function sizeFault(
   const [low, high] = interval99Mm;
   const nearest = low <= 0 && high >= 0 ? 0 : Math.min(Math.abs(low), Math.abs(high));
   const farthest = Math.max(Math.abs(low), Math.abs(high));
-  const text = `${name}: its wall lies ${fixed(Math.abs(mm) / 2, 2)} mm ${mm > 0 ? 'outside' : 'inside'} on average, so that sizes read about ${fixed(Math.abs(mm), 2)} mm too ${mm > 0 ? 'large' : 'small'} (99 % interval ${fixed(low, 2)} to ${fixed(high, 2)} mm); tolerance ± ${fixed(toleranceMm, 2)} mm.`;
+  const text = `${name}: its wall is ${fixed(Math.abs(mm) / 2, 2)} mm ${mm > 0 ? 'outside' : 'inside'} on average, so that sizes read about ${fixed(Math.abs(mm), 2)} mm too ${mm > 0 ? 'large' : 'small'} (99 % interval ${fixed(low, 2)} to ${fixed(high, 2)} mm); tolerance ± ${fixed(toleranceMm, 2)} mm.`;
   if (nearest > toleranceMm) return { kind: 'out', text };
   if (farthest > toleranceMm) return { kind: 'open', text };
   return nearest > 0 && Math.abs(mm) >= leastMm ? { kind: 'bias', text } : undefined;

@@ -3,7 +3,7 @@ import { add, cross, dot, scale, type Vec3 } from '../foundation/vector.js';
 import { HEIGHT, type Stroke, textStrokes, textUnits } from './stroke-font.js';
 import type { Workshop } from './workshop.js';
 
-/** Patient directions of the print coordinates; undefined where the case does not say. */
+/** Patient directions of the print coordinates; undefined if the case does not state them. */
 export interface TagAxes {
   /** The reader's right, when the text reads from left to right: the patient's left. */
   right: Vec3;
@@ -12,7 +12,7 @@ export interface TagAxes {
 
 export type Frame = 'LPS' | 'RAS' | 'unknown';
 
-/** The tag faces forward in the patient: it is read from the front, the patient's right on the reader's left. */
+/** The tag faces anteriorly: it is read from the front, with the patient's right on the reader's left. */
 export function tagAxes(frame: Frame): TagAxes {
   return { right: frame === 'RAS' ? [-1, 0, 0] : [1, 0, 0], up: [0, 0, 1] };
 }
@@ -22,17 +22,17 @@ export interface TagText {
   scale: number;
   side?: 'left' | 'right';
   frame: Frame;
-  /** Vessels that are thicker than life. */
+  /** Vessels that were thickened. */
   notToSize: readonly string[];
   /** Of a cut model. */
   half?: 'A' | 'B';
   /** Number of the model. */
   model?: string;
-  /** What must stand on everything of this model. */
+  /** A mark for everything of this model. */
   mark?: string;
 }
 
-/** Longest line of the tag, signs. */
+/** Longest line of the tag, characters. */
 const LINE = 9;
 const MOST_ID_LINES = 3;
 
@@ -93,10 +93,13 @@ export interface TagSize {
 const MARGIN_MM = 2;
 const PLATE_MM = 2;
 const RELIEF_MM = 0.8;
-/** Line of the letters, mm: raised, so no free-standing wall; two lines of a 0.4 mm nozzle. Common practice, no source. */
+/** Line width of the letters, mm: raised, so not a free-standing wall; two lines of a 0.4 mm nozzle. Common practice, no source. */
 const STROKE_MM = 0.8;
 
-/** A plate with raised letters, and the letters alone for pictures: x to the right, y up, z towards the reader, its middle at the origin. */
+/**
+ * A plate with raised letters, and the letters separately for pictures: x to the right, y up, z towards the reader, its middle at the
+ * origin.
+ */
 export function tagPlate(
   workshop: Workshop,
   lines: readonly string[],
@@ -107,7 +110,7 @@ export function tagPlate(
   const lineMm = HEIGHT * unit + stroke;
   const pitch = lineMm + 2 * gapMm;
   const widest = Math.max(...lines.map(textUnits)) * unit + stroke;
-  // Whole millimetres, since the tag is a check point of known size.
+  // Whole millimetres, because the tag is a check point of known size.
   const widthMm = Math.ceil(widest + 2 * MARGIN_MM);
   const heightMm = Math.ceil(pitch * (lines.length - 1) + lineMm + 2 * MARGIN_MM);
   const outlines: [number, number][][] = [];
@@ -164,12 +167,12 @@ function stadium(
   return points;
 }
 
-/** Turns a plate so that it is read along `axes` and its middle stands at `centre`. */
+/** Turns a plate so that it reads along `axes`, with its middle at `centre`. */
 export function placeTag(workshop: Workshop, plate: Manifold, axes: TagAxes, centre: Vec3): Manifold {
   return workshop.place(plate, axes.right, axes.up, cross(axes.right, axes.up), centre);
 }
 
-/** Where a tag is joined: the middle of its plate and the two ends of its stem. */
+/** The place of a tag: the middle of its plate and the two ends of its stem. */
 export interface TagPlace {
   centre: Vec3;
   stemFrom: Vec3;
@@ -178,23 +181,23 @@ export interface TagPlace {
 }
 
 interface Probe {
-  /** Distance from a point along a direction to the model, undefined past it. */
+  /** Distance from a point along a direction to the model; undefined if it misses. */
   hit(from: Vec3, direction: Vec3): number | undefined;
-  /** How thick the model is behind a hit. */
+  /** Thickness of the model behind a hit. */
   depth(at: Vec3, direction: Vec3): number;
-  /** True where something else stands in the way. */
+  /** True if something else is in the way. */
   isBlocked(from: Vec3, direction: Vec3, lengthMm: number): boolean;
-  /** True where a check point must stay free. */
+  /** True if a check point must stay clear. */
   isKept(at: Vec3): boolean;
-  /** True where a plate with its middle here would touch another part. */
+  /** True if a plate centred here would touch another part. */
   plateTouches(centre: Vec3): boolean;
 }
 
 const CLEAR_MM = 5;
 
 /**
- * Looks for a stem along one of the four directions of the tag's plane, from outside the box straight into the model towards
- * `anchor` (or a point a few mm beside it), where the model is thick and nothing stands in the way; the shortest such stem.
+ * Looks for a stem along one of the four directions of the tag's plane, from outside the box straight into the model towards `anchor` (or
+ * a point a few mm beside it), where the model is thick and nothing is in the way; the shortest such stem.
  */
 export function findTagPlace(
   box: { min: Vec3; max: Vec3 },

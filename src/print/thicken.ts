@@ -15,7 +15,7 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import { findSelfIntersections } from '../mesh/self-intersection.js';
 import type { Workshop } from './workshop.js';
 
-/** A stretch of a vessel that the process cannot print at its true size. */
+/** A stretch of a vessel that the process cannot print at true size. */
 export interface ThinStretch {
   /** mm of the true vessel, from its far end. */
   fromMm: number;
@@ -25,10 +25,10 @@ export interface ThinStretch {
   widestMm: number;
 }
 
-/** Two thin stretches nearer than this, in pins, are thickened as one. */
+/** Two thin stretches closer than this, in pin diameters, are thickened as one. */
 const JOIN_PINS = 1;
 
-/** Stretches whose smallest width, at print scale and with a wall on both sides, is below `pinMm`. */
+/** Stretches whose smallest width, at print scale and including the wall on both sides, is below `pinMm`. */
 export function thinStretches(vessel: VesselMeasure, wallMm: number, pinMm: number): ThinStretch[] {
   const stretches: ThinStretch[] = [];
   const { profile } = vessel;
@@ -52,22 +52,22 @@ export function thinStretches(vessel: VesselMeasure, wallMm: number, pinMm: numb
   return stretches;
 }
 
-/** Least room between a vessel's wall and its sleeve, mm: two surfaces that almost coincide cut each other into shreds. */
+/** Least gap between a vessel's wall and its sleeve, mm: surfaces that almost coincide cut each other into fragments. */
 const CLEAR_MM = 0.08;
 
-/** Diameter of the sleeve about a stretch: the pin, or a little more than the vessel's own largest width there. */
+/** Diameter of the sleeve around a stretch: the pin, or a little more than the vessel's largest width there. */
 export const sleeveDiameterMm = (stretch: ThinStretch, wallMm: number, pinMm: number): number =>
   Math.max(pinMm, stretch.widestMm + 2 * wallMm + 2 * CLEAR_MM);
 
 const CORNERS = 24;
-/** The flats of the sleeve's facets lie at least this part outside its nominal radius, so that rays measure the full pin. */
+/** Factor by which the sleeve's facets are outside its nominal radius, so that rays measure the full pin. */
 const ROOM = 1.01;
-/** How far a sleeve stays behind its vessel's ends, mm. */
+/** Distance of a sleeve from its vessel's ends, mm. */
 const END_MM = 0.05;
 
 /**
- * Round body of diameter `diameterMm` along a stretch of a vessel's centreline, print coordinates; it ends flat, so that the
- * vessel grows no longer. Swept as one surface; where that would fold at a sharp bend, joined from straight pieces.
+ * Round body of diameter `diameterMm` along a stretch of a vessel's centreline, print coordinates; its ends are flat, so that the vessel
+ * does not get longer. Swept as one surface, or joined from straight pieces if the sweep would fold at a sharp bend.
  */
 export function sleeve(
   workshop: Workshop,
@@ -76,7 +76,7 @@ export function sleeve(
   diameterMm: number,
 ): Manifold | undefined {
   const line = new Polyline(centreline as Vec3[]);
-  // Not in one plane with the vessel's own end, nor past it.
+  // Neither in the plane of the vessel's end nor past it.
   const from = Math.max(END_MM, stretch.fromMm);
   const to = Math.min(line.lengthMm - END_MM, stretch.toMm);
   if (!(to - from > 1e-3)) return undefined;
@@ -96,7 +96,7 @@ function sweep(line: Polyline, from: number, to: number, radius: number): Triang
     const at = from + ((to - from) * i) / steps;
     const centre = line.pointAt(at);
     const along = line.directionAt(at, window);
-    // The ring keeps its turn: last ring's side, laid into this ring's plane.
+    // The ring keeps its rotation: the last ring's side vector projected onto this ring's plane.
     side = normalize(subtract(side, scale(along, dot(side, along))));
     const other = cross(along, side);
     for (let k = 0; k < CORNERS; k++) {

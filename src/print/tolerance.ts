@@ -2,18 +2,18 @@ import type { Shelf } from '../case/case.js';
 import { fixed } from '../foundation/number-text.js';
 import type { PrintRules } from './process.js';
 
-/** What a tolerance depends on. */
+/** The basis of a tolerance. */
 export interface ToleranceBasis {
   rules: PrintRules;
   /** Printed size over true size. */
   printScale: number;
-  /** The hospital's devices; absent where the case names no shelf. */
+  /** The hospital's devices; absent if the case names no shelf. */
   shelf?: Shelf;
 }
 
 export interface Tolerance {
   toleranceMm: number;
-  /** Which limit it is, and its source. */
+  /** The limit that applies, and its source. */
   source: string;
 }
 
@@ -24,7 +24,7 @@ const LABEL: Record<string, string> = {
   'pushable-coil': 'pushable coils',
 };
 
-/** The smallest step between neighbouring sizes of one kind about a calibre, mm; undefined where no kind has two sizes. */
+/** The smallest step between neighbouring sizes of one kind about a calibre, mm; undefined if no kind has two sizes. */
 export function deviceStep(
   shelf: Shelf,
   calibreMm: number,
@@ -45,14 +45,14 @@ export function deviceStep(
   return best;
 }
 
-/** Deviation of the print's size, mm as printed, from which the device changes; undefined without a shelf. */
+/** Deviation of the print's size, mm as printed, at which the device changes; undefined without a shelf. */
 export function deviceChangeMm({ rules, printScale, shelf }: ToleranceBasis, calibreMm: number) {
   const step = shelf && deviceStep(shelf, calibreMm / printScale);
   return step && { ...step, changeMm: rules.deviceStep * step.stepMm * printScale };
 }
 
 /**
- * Tolerance of a diameter: the least of the deviation of the process, a part of the calibre, and half a step between device sizes.
+ * Tolerance of a diameter: the smallest of the deviation of the process, a share of the calibre, and half a step between device sizes.
  * `calibreMm` is that of the lumen, as printed.
  */
 export function diameterTolerance(basis: ToleranceBasis, calibreMm: number): Tolerance {
@@ -77,7 +77,7 @@ export function diameterTolerance(basis: ToleranceBasis, calibreMm: number): Tol
   return { ...least, toleranceMm: rounded(least.toleranceMm) };
 }
 
-/** Tolerance of a span, a width or an edge of the tag: the deviation of the process, or a part of the length where that is more. */
+/** Tolerance of a span, a width or an edge of the tag: the deviation of the process, or a share of the length if that is more. */
 export function spanTolerance({ rules }: ToleranceBasis, expectedMm: number): Tolerance {
   const share = rules.spanShare * expectedMm;
   return share > rules.deviationMm
@@ -88,5 +88,5 @@ export function spanTolerance({ rules }: ToleranceBasis, expectedMm: number): To
     : { toleranceMm: rounded(rules.deviationMm), source: rules.deviationSource };
 }
 
-/** To a hundredth of a millimetre, never up. */
+/** Rounded down to a hundredth of a millimetre. */
 const rounded = (mm: number): number => Math.floor(100 * mm + 1e-9) / 100;

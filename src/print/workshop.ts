@@ -4,15 +4,15 @@ import { WorkBudget } from '../foundation/work-budget.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
 /**
- * Holds the solid kernel and every solid made with it, so that all of them can be given back at once: its memory is
- * not collected. The kernel keeps coordinates as 32-bit numbers.
+ * Holds the solid kernel and every solid made with it, so that all can be freed together, since its memory is not garbage collected. The
+ * kernel keeps coordinates as 32-bit numbers.
  */
 export class Workshop {
   readonly kernel: ManifoldToplevel;
-  /** All that is done with the solids is counted here. */
+  /** Counts the work done with the solids. */
   readonly work: WorkBudget;
   private readonly made: Manifold[] = [];
-  /** Triangles of solids that the kernel has not worked out yet, estimated: asking it would make it do so at once. */
+  /** Estimated triangles of solids that the kernel has not evaluated yet; querying it would force the evaluation. */
   private readonly estimated = new WeakMap<Manifold, number>();
 
   constructor(kernel: ManifoldToplevel, work: WorkBudget) {
@@ -20,7 +20,7 @@ export class Workshop {
     this.work = work;
   }
 
-  /** Loads the kernel; a new one each time, so that one model leaves no trace in the next. */
+  /** Loads the kernel; a new one each time, so that one model cannot affect the next. */
   static async open(work = new WorkBudget(Number.POSITIVE_INFINITY)): Promise<Workshop> {
     const { default: load } = await import('manifold-3d/manifold');
     const kernel = await load();
@@ -33,7 +33,7 @@ export class Workshop {
     return solid;
   }
 
-  /** A solid from a closed, consistently wound mesh. Throws where the kernel refuses it. */
+  /** A solid from a closed, consistently wound mesh. Throws if the kernel rejects it. */
   solid(mesh: TriangleMesh): Manifold {
     this.work.spend(SOLID_STEPS * (mesh.triangles.length / 3));
     const made = new this.kernel.Manifold(
@@ -68,7 +68,7 @@ export class Workshop {
     return made;
   }
 
-  /** Level surface of a field. What the field throws is thrown on when the kernel has come to its end. */
+  /** Level surface of a field. An error in the field is rethrown after the kernel returns. */
   levelSet(value: (p: Vec3) => number, bounds: { min: Vec3; max: Vec3 }, stepMm: number): Manifold {
     const guarded = untilThrown(value, () => -1);
     const made = this.keep(this.kernel.Manifold.levelSet(guarded.call, bounds, stepMm, 0));
@@ -76,7 +76,7 @@ export class Workshop {
     return made;
   }
 
-  /** Moves every vertex in its place. What `move` throws is thrown on when the kernel has come to its end. */
+  /** Moves every vertex in place. An error in `move` is rethrown after the kernel returns. */
   warp(solid: Manifold, move: (p: Vec3) => void): Manifold {
     const guarded = untilThrown(move, () => undefined);
     const made = this.keep(solid.warp(guarded.call));
@@ -114,7 +114,7 @@ export class Workshop {
     return this.place(raw, x, y, z, from);
   }
 
-  /** Moves a solid so that its own axes become x, y, z and its origin `at`. */
+  /** Transforms a solid so that its axes become x, y, z and its origin `at`. */
   place(solid: Manifold, x: Vec3, y: Vec3, z: Vec3, at: Vec3): Manifold {
     return this.keep(solid.transform([...x, 0, ...y, 0, ...z, 0, ...at, 1]));
   }
@@ -125,13 +125,12 @@ export class Workshop {
   }
 }
 
-/** Steps a triangle of making a solid of a mesh, and of each operation of the solid kernel. */
+/** Work steps per triangle for making a solid from a mesh, and for each operation of the solid kernel. */
 const SOLID_STEPS = 4;
 const COMBINE_STEPS = 3;
 
 /**
- * A function for the kernel to call, which must not be left by an exception: after the first one it only answers `instead`, and
- * the exception is kept.
+ * Wraps a callback for the kernel, which must not throw: after the first exception, which is kept, it only returns `instead`.
  */
 function untilThrown<A, R>(
   call: (argument: A) => R,
@@ -162,8 +161,8 @@ const unit = (a: Vec3): Vec3 => {
 const meshes = new WeakMap<Manifold, TriangleMesh>();
 
 /**
- * Triangles of a solid, coordinates exactly representable in 32 bits; vertices that the kernel joined are one. Asked again, it is
- * the same mesh.
+ * Triangles of a solid, coordinates exactly representable in 32 bits; vertices joined by the kernel are one. Repeated calls return the
+ * same mesh.
  */
 export function meshOfSolid(solid: Manifold): TriangleMesh {
   let mesh = meshes.get(solid);

@@ -161,7 +161,7 @@ describe('pavm proof --surface', () => {
       const found = await json(scan('thick', { positions: thick, triangles }));
       expect(found.verdict).toBe('not-proved');
       expect(found.because.join('\n')).toMatch(
-        /sac: its wall lies 0\.6\d mm outside on average, so that sizes read about 1\.\d\d mm too large/,
+        /sac: its wall is 0\.6\d mm outside on average, so that sizes read about 1\.\d\d mm too large/,
       );
       expect(found.surface.scale_error).toBe(false);
       expect(found.surface.offset_mm).toBeGreaterThan(0.5);

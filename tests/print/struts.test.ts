@@ -107,12 +107,12 @@ describe('struts', () => {
     );
   }, 180_000);
 
-  it('each is an object of its own, named as no anatomy, that meets its neighbours face to face', async () => {
+  it('each is an object of its own, marked as not anatomy, that meets its neighbours face to face', async () => {
     const pack = await packOf('heron', 'yes');
     const objects = printedObjects(pack);
     const rods = objects.filter((o) => o.name.startsWith('strut-'));
     expect(rods.length).toBe(pack.result.struts!.length);
-    for (const rod of rods) expect(rod.name).toMatch(/^strut-\d+ \(no anatomy\)$/);
+    for (const rod of rods) expect(rod.name).toMatch(/^strut-\d+ \(not anatomy\)$/);
     const sum = pack.parts
       .filter((p) => p.role !== 'model')
       .reduce((volume, p) => volume + p.check.volumeMm3, 0);

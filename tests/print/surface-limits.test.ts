@@ -82,7 +82,7 @@ describe('what a scan of the print must show', () => {
     expect(proof({ sac: some(share, out) }).verdict).toBe('proved');
     const past = proof({ sac: some(share + 0.002, out) });
     expect(past.verdict).toBe('not-proved');
-    expect(past.because[0]).toMatch(/^sac: 5 % of its surface lies out of tolerance .*; 5 % may\.$/);
+    expect(past.because[0]).toMatch(/^sac: 5 % of its surface is out of tolerance .*; 5 % may\.$/);
     const more = withNumber('proof-surface-share', share + 0.01);
     expect(proof({ sac: some(share + 0.002, out) }, more).verdict).toBe('proved');
   });

@@ -5,19 +5,19 @@ import type { Surface } from '../../geometry/surface.js';
 import type { GaugeDraft, GaugeInput } from './gauge.js';
 import { jawsReach } from './jaws.js';
 
-/** Two check points on one vessel stand at least so far apart, mm. */
+/** Least distance between two check points on one vessel, mm. */
 const APART_MM = 4;
-/** Sections of a profile lie at most so far apart, mm: a check point moves to the nearest. */
+/** Greatest distance between sections of a profile, mm; a check point is moved to the nearest. */
 const SAMPLE_MM = 1;
 const MOST_DIAMETERS = 3;
-/** Largest over smallest width of a printed section, over the same of the vessel there, above which another body touches it. */
+/** Ratio of widths of a printed section, relative to that of the vessel, above which another body touches it. */
 const TOUCHING = 1.1;
-/** Where the middle cannot be read, so far to either side of it, mm. */
+/** Distance to either side of the middle that is tried if the middle cannot be measured, mm. */
 const ASIDE_MM = 5;
-/** A diameter that a tag changes by more than this is none of the vessel, mm. */
+/** A diameter that a tag changes by more than this is not that of the vessel, mm. */
 const STEM_MM = 0.005;
 
-/** Diameters of one vessel, those of its landing zone first, where jaws reach and nothing touches it. */
+/** Diameters of one vessel that jaws can reach and where nothing touches it, those of its landing zone first. */
 export function diameters(
   vessel: VesselMeasure,
   input: GaugeInput,
@@ -55,10 +55,10 @@ export function diameters(
     const whole = sectionAt(tagged, point, along);
     if (!whole || Math.abs((whole.minMm + whole.maxMm) / 2 - expectedMm) > STEM_MM) return undefined;
     const isThick = isThickened(input, vessel.name, atMm);
-    // Another vessel touches here: the outline runs about both, and is no longer as round as the vessel.
+    // Another vessel touches here: the outline surrounds both and is no longer as round as the vessel.
     const roundness = (sample.maxMm + 2 * input.wallMm) / (sample.minMm + 2 * input.wallMm);
     if (!isThick && section.maxMm > TOUCHING * roundness * section.minMm + 0.1) return undefined;
-    // An outline that is no ring about this vessel, as where the plane runs into the sac.
+    // The outline is not a ring around this vessel, as when the plane enters the sac.
     if (expectedMm > 1.6 * (sample.maxMm + 2 * input.wallMm) && !isThick) return undefined;
     return {
       kind: 'diameter',
@@ -86,13 +86,13 @@ export function diameters(
   return out;
 }
 
-/** Where a diameter is wanted: the first place that can be read counts, mm from the far end. */
+/** Places for a diameter, mm from the far end; the first that can be measured is used. */
 interface Wanted {
   places: number[];
   words: string;
 }
 
-/** Places along a landing zone, the middle first: three where it is long enough, else two or one. */
+/** Places along a landing zone, the middle first: three if it is long enough, else two or one. */
 function landingPlaces(vessel: VesselMeasure, first: number): Wanted[] {
   const { landing } = vessel;
   if (!landing) return [];
@@ -100,7 +100,7 @@ function landingPlaces(vessel: VesselMeasure, first: number): Wanted[] {
   const from = Math.max(landing.fromMm + 0.5, first + 1.5, ...past);
   const to = Math.min(landing.toMm - 0.5, vessel.lengthMm - 1.5);
   const centre = to > from ? (from + to) / 2 : (landing.fromMm + landing.toMm) / 2;
-  // What stands in the way at an end, as the stem of a tag does, may be passed towards the middle.
+  // An obstacle at an end, such as the stem of a tag, can be avoided by moving towards the middle.
   const inwards = (end: number): number[] =>
     [0, 1.5, 3, 4.5]
       .filter((step) => step === 0 || Math.abs(centre - end) - step >= APART_MM)

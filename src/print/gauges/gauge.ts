@@ -9,11 +9,11 @@ export interface Gauge {
   kind: 'diameter' | 'width' | 'span' | 'tag';
   /** What is measured and how the caliper is held. */
   what: string;
-  /** A diameter: the middle of the vessel; else where one jaw touches. */
+  /** For a diameter the middle of the vessel, else the contact of one jaw. */
   point: Vec3;
-  /** Where the other jaw touches; absent for a diameter. */
+  /** The contact of the other jaw; absent for a diameter. */
   to?: Vec3;
-  /** A diameter: the vessel, how far from its far end, its own mean width there without wall, and its direction. */
+  /** For a diameter: the vessel, the distance from its far end, its mean width there without wall, and its direction. */
   vessel?: string;
   atMm?: number;
   vesselMm?: number;
@@ -21,13 +21,13 @@ export interface Gauge {
   expectedMm: number;
   toleranceMm: number;
   toleranceSource: string;
-  /** Of a feeder: deviation from which another device would be chosen; absent without a shelf. */
+  /** For a feeder: deviation at which another device would be chosen; absent without a shelf. */
   deviceChangeMm?: number;
-  /** True where the print is thicker there than the vessel. */
+  /** True if the print is thicker there than the vessel. */
   notToSize: boolean;
 }
 
-/** A check point that has no number and no tolerance yet. */
+/** A check point without number and tolerance. */
 export type GaugeDraft = Omit<Gauge, 'name' | 'toleranceMm' | 'toleranceSource'>;
 
 export interface GaugeInput {
@@ -35,7 +35,7 @@ export interface GaugeInput {
   outside: TriangleMesh;
   /** The same with its tags. */
   tagged: TriangleMesh;
-  /** All that is printed, its lumen open where it is hollow: what a jaw can run into. */
+  /** Everything printed, with the lumen open if hollow: the obstacles for a jaw. */
   printed: TriangleMesh;
   /** In print coordinates and at print scale. */
   lesion: LesionMeasure;
@@ -48,5 +48,5 @@ export interface GaugeInput {
   tolerances: ToleranceBasis;
 }
 
-/** Longest span a pocket caliper takes, mm. Common practice, no source. */
+/** Longest span of a pocket caliper, mm. Common practice, no source. */
 export const LONGEST_MM = 150;

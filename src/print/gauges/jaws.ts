@@ -3,17 +3,17 @@ import type { Surface } from '../../geometry/surface.js';
 
 /** Width of a caliper's jaw, and the clearance it needs beside the print, mm. Common practice, no source. */
 const JAW_MM = 4;
-/** A flat jaw lies so far past the place that it closes on, and so far back from it, mm. Common practice, no source. */
+/** How far a flat jaw extends past its contact, and back from it, mm. Common practice, no source. */
 const JAW_PAST_MM = 3;
 const JAW_LENGTH_MM = 25;
 /** Depth of a jaw behind its flat, mm. Common practice, no source. */
 const JAW_DEPTH_MM = 16;
-/** What stands out less than this past a flat jaw does not hold it off, mm. */
+/** A protrusion of less than this past a flat jaw does not hold it off, mm. */
 const TOUCH_MM = 0.01;
-/** Sides that a caliper may be held from. */
+/** Sides from which a caliper may be held. */
 const HOLDS = 24;
 
-/** Whether jaws find room on both sides of a vessel in at least two of twelve directions. */
+/** Whether there is room for jaws on both sides of a vessel in at least two of twelve directions. */
 export function jawsReach(printed: Surface, point: Vec3, along: Vec3): boolean {
   const u = perpendicular(along);
   const v = cross(along, u);
@@ -26,7 +26,7 @@ export function jawsReach(printed: Surface, point: Vec3, along: Vec3): boolean {
   return free >= 2;
 }
 
-/** From inside: out through the last wall of this vessel, then nothing for a jaw's thickness. */
+/** From inside, out through the last wall of this vessel, and then free for a jaw's thickness. */
 function isFreeBeyondWall(printed: Surface, from: Vec3, direction: Vec3): boolean {
   let at = from;
   for (let walls = 0; walls < 3; walls++) {
@@ -43,14 +43,14 @@ function isFreeBeyondWall(printed: Surface, from: Vec3, direction: Vec3): boolea
   return false;
 }
 
-/** Both tips have room for a jaw beyond them, on the line through both. */
+/** Whether both tips have room for a jaw beyond them, on the line through both. */
 export const tipsAreFree = (printed: Surface, from: Vec3, to: Vec3, direction: Vec3): boolean =>
   !printed.raycast(add(to, scale(direction, 0.05)), direction, JAW_MM) &&
   !printed.raycast(add(from, scale(direction, -0.05)), scale(direction, -1), JAW_MM);
 
 /**
- * Both jaws of a caliper lie flat at two places, held from the same side, and touch only what they close on: nothing stands out
- * past either of them along its whole length.
+ * Whether both jaws of a caliper can lie flat at two places, held from the same side, and touch only those places: nothing protrudes past
+ * either jaw along its length.
  */
 export function jawsLieFlat(printed: Surface, low: Vec3, high: Vec3, direction: Vec3): boolean {
   const u = perpendicular(direction);
@@ -80,7 +80,7 @@ export function jawsLieFlat(printed: Surface, low: Vec3, high: Vec3, direction: 
           isHeld[i] = false;
       });
     }
-    // What is wider than the jaw has no corner there: a plate, a long rod.
+    // An obstacle wider than the jaw has no corner there: a plate, a long rod.
     const start = add(contact, scale(outwards, 0.05));
     holds.forEach(([c, s], i) => {
       for (const back of [-JAW_PAST_MM, 0, JAW_LENGTH_MM / 4, JAW_LENGTH_MM / 2, JAW_LENGTH_MM])
@@ -95,13 +95,13 @@ export function jawsLieFlat(printed: Surface, low: Vec3, high: Vec3, direction: 
   return isHeld.includes(true);
 }
 
-/** A caliper that looks for its largest reading is tilted by so much, degrees. */
+/** Tilt of a caliper in search of its largest reading, degrees. */
 const TILTS_DEG = [1, 2, 4];
-/** What lies so far past a jaw is something else, mm. */
+/** Anything this far past a jaw is another structure, mm. */
 const PAST_MM = 2;
 const FOUND_MM = 0.005;
 
-/** A caliper that is tilted about any of the axes reads no more than `widthMm`: nothing beside either jaw stands out. */
+/** Whether a caliper tilted about any of the axes reads no more than `widthMm`, that is nothing beside either jaw protrudes. */
 export function readsNoMore(
   { positions }: Surface,
   middle: Vec3,

@@ -8,12 +8,12 @@ import { sacWidths } from './sac-widths.js';
 import { spans } from './spans.js';
 
 const MOST_GAUGES = 30;
-/** The print's outside lies at most so far from its nominal place, mm; about a wall, facets lie farther. */
+/** Largest deviation of the print's outside from its nominal place, mm; facets of an outer wall deviate more. */
 const PLACE_MM = 0.15;
 const WALL_PLACE_MM = 0.3;
 
 /**
- * Points of the outside of a print that a person can reach with a caliper: diameters of the vessels, widths of the sac, spans
+ * Points on the outside of a print that can be measured with a caliper: diameters of the vessels, widths of the sac, spans
  * between far ends, and the tag, whose size is known exactly. Expected values are taken from the printed surface itself.
  */
 export function placeGauges(input: GaugeInput): Gauge[] {
@@ -25,7 +25,7 @@ export function placeGauges(input: GaugeInput): Gauge[] {
   const overSac = pointsOverSac(input);
   const widths = sacWidths(input, overSac, printed);
   const tag = tagSizes(input);
-  // Spans decide least: they give way.
+  // Spans matter least, so they are dropped first.
   const room = Math.max(0, MOST_GAUGES - sizes.length - widths.length - tag.length);
   const drafts = [...sizes, ...widths, ...spans(input, overSac, printed).slice(0, room), ...tag].slice(
     0,

@@ -4,14 +4,14 @@ import { type GaugeDraft, type GaugeInput, LONGEST_MM } from './gauge.js';
 import { jawsLieFlat, readsNoMore } from './jaws.js';
 import { type Extreme, extremeWidths, extremeWidthsAbout, type Width } from './widths.js';
 
-/** Widths nearer to each other than this are one, cosine of 20 degrees. */
+/** Widths within this angle count as one, cosine of 20 degrees. */
 const SAME = 0.94;
-/** So many of the largest and smallest widths are tried. */
+/** Number of the largest and smallest widths that are tried. */
 const MOST_TRIED = 6;
 
 /**
- * Widths of the sac that a caliper finds by rocking it: a largest one, a smallest one, and one at right angles. A width that jaws
- * cannot lie flat on is passed over for the next one that stands out.
+ * Widths of the sac that a caliper finds by rocking it: a largest one, a smallest one, and one at right angles. A width on which jaws
+ * cannot lie flat is skipped for the next one.
  *
  * `points`: the corners of the print's outside over the sac, x0 y0 z0 x1 ..., mm
  */
@@ -95,7 +95,7 @@ function isReached(printed: Surface, width: Width, which: Extreme, about?: Vec3)
   return readsNoMore(printed, scale(add(from, to), 0.5), direction, widthMm, axes);
 }
 
-/** Both jaws opposite each other, in the middle between the points that they touch. */
+/** Positions of both jaws, opposite each other and midway between the points that they touch. */
 function jawPlaces({ direction, low, high, widthMm }: Width): [Vec3, Vec3] {
   const middle = scale(add(low, high), 0.5);
   return [add(middle, scale(direction, -widthMm / 2)), add(middle, scale(direction, widthMm / 2))];

@@ -8,7 +8,7 @@ import { tipsAreFree } from './jaws.js';
 const MOST_BETWEEN_ENDS = 6;
 const MOST_TO_SAC = 2;
 const SHORTEST_MM = 10;
-/** A tip is moved about so far to find the largest reading, and found so well, mm. */
+/** How far a tip is moved to find the largest reading, and the accuracy, mm. */
 const ABOUT_MM = 3;
 const FOUND_MM = 0.005;
 
@@ -52,7 +52,7 @@ export function spans(input: GaugeInput, sacPoints: Float64Array, printed: Surfa
   return [...longest(ends, MOST_BETWEEN_ENDS), ...longest(toSac, MOST_TO_SAC)];
 }
 
-/** Nothing printed about a tip, the tip itself included, lies farther from the other one: there is a largest reading to find. */
+/** Whether nothing printed around a tip is farther from the other tip, so that there is a largest reading to find. */
 function isLargestAbout({ positions }: Surface, from: Vec3, to: Vec3): boolean {
   const farthest = distance(from, to) + FOUND_MM;
   let isThere = false;
@@ -74,7 +74,7 @@ function rimOf(vessel: VesselMeasure, { positions }: TriangleMesh, wallMm: numbe
   return within(positions, tip, 0, reach);
 }
 
-/** Points at least and at most so far from a place. */
+/** Points between two distances from a place. */
 function within(points: Float64Array, centre: Vec3, least: number, most: number): Float64Array {
   const kept: number[] = [];
   for (let p = 0; p < points.length; p += 3) {
@@ -84,10 +84,10 @@ function within(points: Float64Array, centre: Vec3, least: number, most: number)
   return Float64Array.from(kept);
 }
 
-/** The two points farthest apart, one of each set; exact. */
+/** The two points farthest apart, one from each set; exact. */
 function farthestPair(from: Float64Array, to: Float64Array): [Vec3, Vec3] | undefined {
   if (from.length === 0 || to.length === 0) return undefined;
-  // No pair is longer than the way by the middle of `from`: what is nearer to it than a pair that is known allows is left out.
+  // No pair is longer than the path through the middle of `from`, so points too close to it for a longer pair are skipped.
   const middle = [0, 1, 2].map((k) => {
     let sum = 0;
     for (let p = k; p < from.length; p += 3) sum += from[p];

@@ -11,7 +11,7 @@ import {
   type Vec3,
 } from '../../foundation/vector.js';
 
-/** What two parallel planes that close on points are apart, mm. */
+/** The distance between two parallel planes that enclose a set of points, mm. */
 export interface Width {
   direction: Vec3;
   /** A point on each plane. */
@@ -20,7 +20,7 @@ export interface Width {
   widthMm: number;
 }
 
-/** Width of points (x0 y0 z0 x1 ..., mm) along a direction of length 1. */
+/** Width of points (x0 y0 z0 x1 ..., mm) along a unit vector. */
 export function widthAlong(points: ArrayLike<number>, direction: Vec3): Width {
   const [dx, dy, dz] = direction;
   let [low, high, min, max] = [0, 0, Infinity, -Infinity];
@@ -40,22 +40,22 @@ const isBetter = (which: Extreme, a: Width, b: Width): boolean =>
 
 /** Directions tried first, 6 degrees apart on half a sphere. */
 const DIRECTIONS = 600;
-/** A direction is looked at closely where none within this angle is better, cosine of 13 degrees. */
+/** A direction is refined if none within this angle is better, cosine of 13 degrees. */
 const NEIGHBOUR = 0.974;
-/** Two that end within this angle are one, cosine of 6 degrees. */
+/** Two results within this angle count as one, cosine of 6 degrees. */
 const SAME = 0.9945;
 const FIRST_STEP_RAD = 0.07;
 const LAST_STEP_RAD = 2e-4;
-/** The ring of tries is turned by this each time, so that no valley runs between them for good. */
+/** The ring of trial directions is rotated by this each time, so that no valley stays between them. */
 const GOLDEN_RAD = Math.PI * (3 - Math.sqrt(5));
 
 /**
- * Every direction in which the width of points is the largest, or the smallest, among its neighbours: the readings that somebody
- * finds who rocks a caliper. The largest, or smallest, of all first.
+ * Every direction in which the width of points is the largest, or the smallest, among its neighbours: the readings found by rocking a
+ * caliper. The overall largest, or smallest, first.
  *
- * Method    widths in 600 even directions, then a search with steps down to 0.01 degrees; the largest ends in the line between the
- *           two points that touch, the smallest at right angles to two edges, which are exact
- * Valid     not for points that are one ball: there every direction is as good
+ * Method    widths in 600 evenly spread directions, then a search with steps down to 0.01 degrees; the largest converges to the line
+ * between the two contacts, the smallest to the normal of two edges; both are exact
+ * Valid     not for points of a single ball, for which all directions are equal
  */
 export function extremeWidths(points: ArrayLike<number>, which: Extreme): Width[] {
   const rough = Array.from({ length: DIRECTIONS }, (_, i) =>
@@ -97,7 +97,7 @@ function searched(points: ArrayLike<number>, from: Width, which: Extreme): Width
   return which === 'largest' ? betweenBoth(points, best) : flatOnBoth(points, best);
 }
 
-/** Turned into the line between the points that touch, as long as that is wider. */
+/** Turned towards the line between the contacts while that is wider. */
 function betweenBoth(points: ArrayLike<number>, from: Width): Width {
   let best = from;
   for (let i = 0; i < 50; i++) {
@@ -108,14 +108,14 @@ function betweenBoth(points: ArrayLike<number>, from: Width): Width {
   return best;
 }
 
-/** So many points on each side are taken for those that a jaw may touch. */
+/** Number of points on each side that a jaw may touch. */
 const TOUCHED = 6;
-/** A step goes no farther than this, cosine of 10 degrees. */
+/** Largest step, cosine of 10 degrees. */
 const FARTHEST_STEP = 0.985;
 
 /**
- * Turned until both jaws lie on what they rest on: the least width of a body with corners lies at right angles to two of its edges,
- * a face against a corner or an edge against an edge.
+ * Turned until both jaws rest flat: the least width of a polyhedron is perpendicular to two of its edges, with a face against a corner or
+ * an edge against an edge.
  */
 function flatOnBoth(points: ArrayLike<number>, from: Width): Width {
   let best = from;
@@ -129,7 +129,7 @@ function flatOnBoth(points: ArrayLike<number>, from: Width): Width {
         const size = length(normal);
         if (size < 1e-9) continue;
         const d = scale(normal, 1 / size);
-        // What these few points alone are apart is no more than the width.
+        // The width of these few points is at most the full width.
         const least = Math.max(...high.map((p) => dot(p, d))) - Math.min(...low.map((p) => dot(p, d)));
         if (Math.abs(dot(d, best.direction)) < FARTHEST_STEP || Math.abs(least) >= next.widthMm) continue;
         const width = widthAlong(points, dot(d, best.direction) < 0 ? scale(d, -1) : d);
@@ -144,7 +144,7 @@ function flatOnBoth(points: ArrayLike<number>, from: Width): Width {
 const edgesOf = (points: readonly Vec3[]): Vec3[] =>
   points.flatMap((a, i) => points.slice(i + 1).map((b) => subtract(b, a)));
 
-/** The few points farthest out in a direction. */
+/** The few outermost points in a direction. */
 function outermost(points: ArrayLike<number>, direction: Vec3): Vec3[] {
   const kept: { at: Vec3; height: number }[] = [];
   for (let p = 0; p < points.length; p += 3) {
@@ -158,7 +158,7 @@ function outermost(points: ArrayLike<number>, direction: Vec3): Vec3[] {
   return kept.map(({ at }) => at);
 }
 
-/** The same among the directions at right angles to an axis: the readings of a caliper that is turned about it. */
+/** The same for directions perpendicular to an axis: the readings of a caliper turned about it. */
 export function extremeWidthsAbout(points: ArrayLike<number>, axis: Vec3, which: Extreme): Width[] {
   const u = perpendicular(axis);
   const v = cross(axis, u);
