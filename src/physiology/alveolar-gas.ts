@@ -6,7 +6,7 @@ export interface AlveolarInput {
   barometricMmHg: MmHg;
   waterVapourMmHg: MmHg;
   paCO2MmHg: MmHg;
-  /** Left out: 0.8. Drops out at FiO2 1. */
+  /** Default 0.8. Has no effect at FiO2 1. */
   respiratoryQuotient?: number;
 }
 

@@ -3,7 +3,7 @@ import { CONSTANTS } from '../reference/constants.js';
 import { assumedOutput } from './assumed-output.js';
 import { predictedUptake } from './predicted-uptake.js';
 
-/** An arterio-venous difference that nobody measured; `impliedBy` names the child's uptake and output behind it. */
+/** An assumed arterio-venous difference; `impliedBy` gives the child's uptake and output behind it. */
 export interface AssumedAvDifference {
   mlDl: number;
   impliedBy?: { uptakeMlMin: number; outputLMin: LPerMin };
@@ -12,12 +12,12 @@ export interface AssumedAvDifference {
 const c = CONSTANTS;
 
 /**
- * The arterio-venous difference that is taken where neither a mixed-venous sample nor Fick's numbers exist.
+ * The arterio-venous difference assumed if there is neither a mixed-venous sample nor a measurement by Fick.
  *
- * Formula   child: predicted uptake / (10 · output), the measured one or else the assumed one; adult: the conventional 5 mL/dL
+ * Formula   child: predicted uptake / (10 · output), measured or else assumed; adult: the conventional 5 mL/dL
  * Source    child: [bergstra-1995] over [jegier-1963]; adult: Thorax 1968;23:563 [chiang-1968]
  * Units     uptake mL/min, output L/min, difference mL/dL
- * Absent    `absentBecause`, never the adult value, where a child's uptake or output cannot be foretold
+ * Absent    `absentBecause`, never the adult value, if a child's uptake or output cannot be predicted
  * Checked   tests/check-values/body-size.csv
  */
 export function assumedAvDifference(

@@ -5,7 +5,7 @@ import { CONSTANTS } from '../reference/constants.js';
 import { SOURCES } from '../reference/sources.js';
 import { bodySurfaceM2 } from './body-surface.js';
 
-/** A cardiac output that nobody measured, with its spread and the words that name it. */
+/** An assumed cardiac output, with its spread and description. */
 export interface AssumedOutput {
   lMin: number;
   intervalLMin: [LPerMin, LPerMin];
@@ -15,13 +15,13 @@ export interface AssumedOutput {
 const c = CONSTANTS;
 
 /**
- * The cardiac output that is taken where none was measured: of a child by body surface, of an adult a normal value.
+ * The cardiac output assumed if none was measured: for a child by body surface, for an adult a normal value.
  *
  * Formula   child: 3.4 L/min/m2 · surface, plus and minus 30 %; adult: 5 (4 to 6) L/min
  * Source    child: Br Heart J 1963;25:425 [jegier-1963], 77 subjects of 0.2 to 2.0 m2, mean index 3.38; the spread is common
  *           practice, no source. Adult: table of normal values [ers-normal-haemodynamics]
  * Absent    under one year of age, and in a child without height or weight: `absentBecause`
- * Assumes   an adult where the age is not given; the words say so
+ * Assumes   an adult if the age is not given; the description says so
  * Checked   tests/check-values/body-size.csv, tests/physiology/body-size.test.ts
  */
 export function assumedOutput(

@@ -9,18 +9,18 @@ import type { GasLimits } from './gas-limits.js';
 import { predictedUptake } from './predicted-uptake.js';
 import type { ShuntInput } from './shunt-input.js';
 
-/** The arterio-venous difference that stands where no mixed-venous sample is used. */
+/** The arterio-venous difference used without a mixed-venous sample. */
 export interface AvDifference {
   mlDl: number;
   sdMlDl: MlPerDl;
   basis: Exclude<NonNullable<Shunt['av_difference_basis']>, 'mixed-venous'>;
   origin: Origin;
-  /** How it is named among what was assumed; left out: measured. */
+  /** Its text in the list of assumptions; absent if measured. */
   assumed?: string;
   findings: Finding[];
 }
 
-/** Another difference that the same sample may be read with. */
+/** An alternative difference for the same sample. */
 export interface OtherDifference {
   mlDl: number;
   intervalMlDl?: [MlPerDl, MlPerDl];
@@ -30,9 +30,9 @@ export interface OtherDifference {
 const c = CONSTANTS;
 
 /**
- * The difference of content between arterial and mixed-venous blood without a mixed-venous sample.
+ * The difference in content between arterial and mixed-venous blood, without a mixed-venous sample.
  *
- * Formula   Fick: uptake / (10 · output), where both were measured; else the one given by the user; else a child's by predicted
+ * Formula   Fick: uptake / (10 · output), if both were measured; else the one given by the user; else a child's by predicted
  *           uptake over output, else the conventional 5 mL/dL
  * Source    Fick's principle [fick-1870, from memory]; convention [chiang-1968]
  * Circular  an assumed uptake, or an output computed from one, only returns the assumption: it never becomes the headline
@@ -91,7 +91,7 @@ const fickMlDl = ({
     ? uptake / (10 * output)
     : undefined;
 
-/** Why Fick's difference is no measurement of this patient; undefined where it is. */
+/** Why Fick's difference is not a measurement of this patient; undefined if it is. */
 function fickRefusal({ oxygenUptakeMethod, cardiacOutputMethod }: ShuntInput): string | undefined {
   if (cardiacOutputMethod === 'fick-assumed')
     return 'the output was computed from an assumed uptake, so it only returns that assumption';
@@ -138,7 +138,7 @@ function assumedDifference(input: ShuntInput, findings: Finding[]): AvDifference
   };
 }
 
-/** Other differences in use, to be shown beside the answer: convention, HHT, Fick, and what the predicted uptake gives. */
+/** Alternative differences to show beside the answer: convention, HHT, Fick, and predicted uptake. */
 export function otherDifferences(input: ShuntInput): OtherDifference[] {
   const rows: OtherDifference[] = [
     { mlDl: c.assumedAvDifferenceMlDl.value, source: `convention, ${SOURCES['chiang-1968'].cite}` },
@@ -160,7 +160,7 @@ export function otherDifferences(input: ShuntInput): OtherDifference[] {
   return rows;
 }
 
-/** Predicted uptake over the measured output; undefined without an output, and where an uptake was measured or none is predicted. */
+/** Predicted uptake over the measured output; undefined without an output, or if an uptake was measured or none can be predicted. */
 function predictedDifference(input: ShuntInput): OtherDifference | undefined {
   const { patient, cardiacOutputLMin: output } = input;
   if (patient === undefined || output === undefined || !(output > 0)) return undefined;
@@ -176,9 +176,9 @@ function predictedDifference(input: ShuntInput): OtherDifference | undefined {
 }
 
 /**
- * A caution where the conventional difference and the output imply an oxygen uptake at rest that no adult of that size has.
+ * A caution if the conventional difference and the output imply a resting oxygen uptake that no adult of that size has.
  *
- * Formula   10 · difference · output / weight, mL/kg/min; the ideal weight from the obese body mass index up
+ * Formula   10 · difference · output / weight, mL/kg/min; with the ideal weight if the body mass index is in the obese range
  * Source    limits and body mass index: rules; ideal weight: Devine, Drug Intell Clin Pharm 1974;8:650 [devine-1974, from memory]
  */
 export function impliedUptakeDoubt(input: ShuntInput, used: AvDifference, limits: GasLimits): Finding[] {

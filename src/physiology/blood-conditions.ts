@@ -1,7 +1,7 @@
 import type { MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
 
-/** What moves the dissociation curve. Left out: pH 7.40 and 37 degC. */
+/** Conditions that shift the dissociation curve; default pH 7.40 and 37 degC. */
 export interface BloodConditions {
   ph?: number;
   temperatureC?: number;
@@ -23,7 +23,7 @@ export function temperatureCoefficient(po2At37MmHg: MmHg): number {
 }
 
 /**
- * PO2 that the same blood would have at 37 °C and pH 7.40, for entering the standard curve.
+ * PO2 that the same blood would have at 37 °C and pH 7.40, for use with the standard curve.
  *
  * Formula   P(37) = P(T)·exp(−c·(T − 37)), c from Eq 3 at P(37) and found by iteration;
  *           P(7.40) = P·exp(1.1·(pH − 7.40))
@@ -39,7 +39,7 @@ export function standardPo2(po2MmHg: MmHg, conditions: BloodConditions): MmHg {
   return at37(po2MmHg, warmer) * bohr;
 }
 
-/** The way back: PO2 at the blood's own pH and temperature from the PO2 of the standard curve. Exact inverse of `standardPo2`. */
+/** The reverse: PO2 at the blood's pH and temperature from the PO2 of the standard curve. Exact inverse of `standardPo2`. */
 export function po2AtConditions(standardMmHg: MmHg, conditions: BloodConditions): MmHg {
   const warmer =
     (conditions.temperatureC ?? CONSTANTS.bodyTemperatureC.value) - CONSTANTS.bodyTemperatureC.value;

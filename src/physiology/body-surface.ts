@@ -1,6 +1,6 @@
 import { CONSTANTS } from '../reference/constants.js';
 
-/** Height in cm, weight in kg; whatever the case leaves out is undefined. */
+/** Height in cm, weight in kg; undefined if not given. */
 export interface BodySize {
   heightCm?: number;
   weightKg?: number;
@@ -9,7 +9,7 @@ export interface BodySize {
 const c = CONSTANTS;
 
 /**
- * Body surface area, m2; undefined where height or weight is missing.
+ * Body surface area, m2; undefined if height or weight is missing.
  *
  * Formula   Du Bois: 0.007184·H^0.725·W^0.425; below 15 kg Haycock: 0.024265·H^0.3964·W^0.5378
  * Source    Arch Intern Med 1916;17:863 [du-bois-1916] and J Pediatr 1978;93:62 [haycock-1978]; the change at 15 kg is common

@@ -6,20 +6,20 @@ import { computeShunt, shuntInputOfCase, type ShuntOutcome } from './compute-shu
 import { type ShuntChange, shuntChange, trendRefusal } from './shunt-change.js';
 import { type Visit, visitsOf } from './visit.js';
 
-/** The shunts of a case, and the one that everything else depends on. */
+/** The shunts of a case, and the one that the plan depends on. */
 export interface CaseShunts {
   before: ShuntOutcome;
   after: ShuntOutcome;
   baseline: Visit;
   /** The outcome of the baseline visit. */
   headline: ShuntOutcome;
-  /** What a closure starts from: the headline, or why there is nothing to start from. */
+  /** The starting point of a closure: the headline, or why there is none. */
   closureShunt?: Shunt;
   change?: ShuntChange;
   findings: Finding[];
 }
 
-/** Works out the shunt of both visits and tells which one the plan depends on (`visitsOf`). */
+/** Computes the shunt of both visits and which one the plan depends on (`visitsOf`). */
 export function caseShunts(patientCase: Case, rules: Pick<Rules, 'byId'>): CaseShunts {
   const { samples, baseline, apartBecause, findings } = visitsOf(patientCase);
   const of = (when: Visit): ShuntOutcome => {

@@ -14,18 +14,18 @@ export interface ClosureCirculation {
   fitted: FittedCirculation;
   assumed: string[];
   findings: Finding[];
-  /** False where the given pressures contradict each other: then no pressure and no output is predicted. */
+  /** False if the given pressures contradict each other; then neither pressure nor output is predicted. */
   isUsable: boolean;
-  /** False where no output was measured and none is assumed (a child without size): then no flows are given. */
+  /** False if no output was measured or can be assumed (a child without size); then no flows are given. */
   outputIsKnown: boolean;
   meanPaIsMeasured: boolean;
-  /** One standard deviation of each: of its measurement, or of normal values where it was not measured. */
+  /** One standard deviation of each: of its measurement, or of normal values if not measured. */
   spread: { meanPaSdMmHg: MmHg; wedgeSdMmHg: MmHg; outputSdFraction: Fraction };
 }
 
 const c = CONSTANTS;
 
-/** Output and pressures of the case; what is missing is a normal value, or one by body size, named. */
+/** Output and pressures of the case; missing ones are normal values, or by body size, and listed as assumed. */
 export function closureCirculation(
   given: Case['circulation'],
   patient: Parameters<typeof assumedOutput>[0],
@@ -78,7 +78,7 @@ export function closureCirculation(
   return { fitted, assumed, findings, isUsable, outputIsKnown, meanPaIsMeasured, spread };
 }
 
-/** The measured output, else the one that age and body size give, else none with the reason. */
+/** The measured output, else one by age and body size, else none with the reason. */
 function outputOf(
   given: Case['circulation'],
   patient: Parameters<typeof assumedOutput>[0],
@@ -93,14 +93,14 @@ function outputOf(
   return { lMin, sdFraction: (intervalLMin[1] - intervalLMin[0]) / (2 * 1.96 * lMin), assumed: [words] };
 }
 
-/** A circulation of normal pressures, for shares of flow where the given ones cannot be used. */
+/** A circulation with normal pressures, for shares of flow if the given ones cannot be used. */
 export const NORMAL_CIRCULATION: FittedCirculation = {
   cardiacOutputLMin: c.normalCardiacOutputLMin.value,
   meanPaMmHg: c.normalMeanPaPressureMmHg.value,
   wedgeMmHg: c.normalWedgePressureMmHg.value,
 };
 
-/** What the PA pressure after the closure that could raise it most means by the limits of the rules. */
+/** Findings on the PA pressure after the closure that could raise it most, by the limits of the rules. */
 export function pressureFindings(
   circulation: ClosureCirculation,
   after: { closed: string; mmHg: MmHg } | undefined,

@@ -12,11 +12,11 @@ const SEED = 20080162;
 
 const c = CONSTANTS;
 
-/** What a closure is predicted from. */
+/** The basis of a predicted closure. */
 export interface ClosureBasis {
   feeders: FeederShares;
   shunt: Pick<Shunt, 'fraction' | 'interval' | 'equation_fraction'>;
-  /** The draws behind the shunt; left out: its interval, with the blood drawn on its own. */
+  /** The draws behind the shunt; default: its interval, with the blood drawn independently. */
   shuntDraws?: readonly ShuntDraw[];
   circulation: Pick<ClosureCirculation, 'fitted' | 'spread'>;
   /** Undefined without haemoglobin. */
@@ -24,8 +24,8 @@ export interface ClosureBasis {
 }
 
 /**
- * Draws of everything a closure is uncertain about, the same on every run and shared by all sets of feeders: the shunt with the
- * haemoglobin, PaCO2, pressure and arterio-venous difference that it was drawn with; each feeder's calibre within scan
+ * Draws of all uncertain inputs of a closure, the same on every run and shared by all sets of feeders: the shunt with the haemoglobin,
+ * PaCO2, pressure and arterio-venous difference of its draw; each feeder's calibre within scan
  * resolution; the law of flow anywhere between Poiseuille and Murray; sac and drains from no resistance to their Poiseuille
  * resistance; the physiological shunt of normal subjects; mean PA pressure, wedge pressure and output with the error of their
  * measurement, or the spread of normal values.
@@ -68,7 +68,7 @@ interface BloodDraw {
   model: Partial<SaturationModel>;
 }
 
-/** Shunt and blood as they were drawn together, so that what cancels between them cancels. */
+/** Shunt and blood as drawn together, so that correlated errors cancel. */
 function jointBlood(basis: ClosureBasis, draws: readonly ShuntDraw[]): (i: number) => BloodDraw {
   const lift = -Math.min(0, basis.shunt.equation_fraction ?? 0);
   return (i) => {
@@ -85,7 +85,7 @@ function jointBlood(basis: ClosureBasis, draws: readonly ShuntDraw[]): (i: numbe
   };
 }
 
-/** Shunt within its interval, and the blood around its own values. */
+/** Shunt within its interval, and blood around its values, independently. */
 function separateBlood({ shunt, saturation }: ClosureBasis, random: RandomStream): (i: number) => BloodDraw {
   const { fraction = 0, interval = [fraction, fraction] } = shunt;
   const below = Math.max(0, fraction - interval[0]) / 1.96;

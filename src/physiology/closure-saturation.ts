@@ -9,7 +9,7 @@ import { middle95 } from './seeded-random.js';
 import { saturationFromShunt } from './saturation-from-shunt.js';
 import { waterVapourPressure } from './water-vapour.js';
 
-/** Blood and air that the saturation after a closure is predicted for. */
+/** Blood and gas for predicting the saturation after a closure. */
 export interface SaturationModel {
   haemoglobinGDl: GPerDl;
   avDifferenceMlDl: MlPerDl;
@@ -23,8 +23,8 @@ export interface SaturationModel {
 const c = CONSTANTS;
 
 /**
- * Takes haemoglobin, pressure, PaCO2, pH and arterio-venous difference from the sample the shunt was worked from.
- * They are held as they are: right after closure haemoglobin, ventilation and output have not yet changed.
+ * Takes haemoglobin, pressure, PaCO2, pH and arterio-venous difference from the sample of the shunt. They are kept constant, because
+ * right after closure haemoglobin, ventilation and output have not yet changed.
  */
 export function saturationModel(
   shunt: Shunt,
@@ -54,7 +54,7 @@ export function saturationModel(
   return { model, findings: [], assumed };
 }
 
-/** The lungs' part of the model: alveolar PO2 on air and on oxygen at this pressure and PaCO2. */
+/** The lung part of the model: alveolar PO2 on air and on oxygen at this pressure and PaCO2. */
 export function modelAt(
   lungs: Pick<SaturationModel, 'barometricMmHg' | 'paCO2MmHg'>,
 ): Pick<SaturationModel, 'barometricMmHg' | 'paCO2MmHg' | 'alveolarOnAirMmHg' | 'alveolarOnOxygenMmHg'> {
@@ -66,7 +66,7 @@ export function modelAt(
   };
 }
 
-/** A shunt and the blood it runs in. */
+/** A shunt and its blood. */
 export interface ShuntedBlood {
   shuntFraction: Fraction;
   model: SaturationModel;
@@ -78,8 +78,8 @@ const SATURATIONS = [
 ] as const;
 
 /**
- * Writes both saturations and their 95 % intervals into a row: the middle of the draws of each list, held together; the
- * interval always holds the value itself. Returns why one is left out: arterial blood would have to hold less than no oxygen.
+ * Writes both saturations and their 95 % intervals into a row: the union of the middle 95 % of each list of draws; the interval always
+ * contains the value. Returns the reasons for missing ones: arterial blood would need a negative oxygen content.
  */
 export function closureSaturations(
   row: Closure,
@@ -106,7 +106,7 @@ export function closureSaturations(
   return leftOut;
 }
 
-/** Halvings of the search for a PO2 within an interval: 700 mmHg come down to 0.0001 mmHg. */
+/** Bisection steps for a PO2 within an interval: from 700 mmHg to 0.0001 mmHg. */
 const DRAW_STEPS = 23;
 
 function percentOf(

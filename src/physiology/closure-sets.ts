@@ -1,6 +1,6 @@
 /**
- * The sets of feeders whose closing is worked out, each in the order of the case and each once.
- * Up to four feeders: every set. More: each alone, then in the proposed order one after the other, then all but one, then all.
+ * The sets of feeders whose closure is computed, each once and in the order of the case.
+ * Up to four feeders: every set. More: each alone, then cumulatively in the proposed order, then all but one, then all.
  */
 export function closureSets(names: readonly string[], order: readonly string[]): string[][] {
   const sets: string[][] = names.length <= 4 ? everySubset(names) : [];

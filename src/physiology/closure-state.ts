@@ -3,7 +3,7 @@ import { CONSTANTS } from '../reference/constants.js';
 import type { SaturationModel } from './closure-saturation.js';
 import { type FlowNetwork, shuntAfterClosing, solveFlowNetwork } from './flow-network.js';
 
-/** The circulation that the network is fitted to. */
+/** The circulation to which the network is fitted. */
 export interface FittedCirculation {
   cardiacOutputLMin: LPerMin;
   meanPaMmHg: MmHg;
@@ -11,7 +11,7 @@ export interface FittedCirculation {
 }
 
 /**
- * A network that carries the measured shunt at the given output and pressures: its feeders' conductances keep their shares.
+ * A network that carries the measured shunt at the given output and pressures, with the feeders' shares of conductance.
  *
  * Formula   Gs = f·CO/ΔP, Gn = (1 − f)·CO/ΔP, ΔP = mean PA pressure − wedge pressure
  * Units     shares 0..1 adding to 1; L/min, mmHg
@@ -29,7 +29,7 @@ export function fittedNetwork(
   };
 }
 
-/** The shunt that no closure takes away: bronchial and thebesian flow. Never more than was measured. */
+/** The shunt that no closure removes: bronchial and thebesian flow. Never more than measured. */
 export function leastShunt(
   shuntFraction: Fraction,
   physiological = CONSTANTS.physiologicalShuntFraction.value,
@@ -51,12 +51,12 @@ export function closeFeeders(
   };
 }
 
-/** How the driving pressure rises when the output is held: ΔP'/ΔP. Where the pressure is held the output falls to its inverse. */
+/** Rise of the driving pressure at constant output, ΔP'/ΔP. At constant pressure the output changes by the inverse. */
 export function pressureRise(before: number, after: number, normalBedLeft = 1): number {
   return (1 - after) / ((1 - before) * normalBedLeft);
 }
 
-/** One way the uncertain inputs of a closure may fall. */
+/** One draw of the uncertain inputs of a closure. */
 export interface FlowDraw {
   shuntFraction: Fraction;
   /** Adding to 1. */
@@ -64,11 +64,11 @@ export interface FlowDraw {
   /** Sac and drains relative to all feeders in parallel. */
   seriesToFeeders: number;
   physiological: number;
-  /** Part of the physiological shunt that runs beside the lesion inside the measured shunt, 0..1. */
+  /** Part of the physiological shunt that bypasses the lesion within the measured shunt, 0..1. */
   besideLesion: number;
 }
 
-/** A draw with the circulation and the blood it is seen in. */
+/** A draw with its circulation and blood. */
 export interface ClosureDraw extends FlowDraw, FittedCirculation {
   /** Undefined without haemoglobin. */
   saturation?: SaturationModel;
@@ -76,7 +76,7 @@ export interface ClosureDraw extends FlowDraw, FittedCirculation {
 
 /**
  * Shunt after closing, for one draw of the inputs. With no series resistance and nothing beside the lesion this is
- * `shuntAfterClosing`; those two refinements widen the interval only.
+ * `shuntAfterClosing`; those two refinements only widen the interval.
  */
 export function shuntAfterDraw(draw: FlowDraw, isClosed: readonly boolean[], occlusion: number): number {
   const { shuntFraction: f, seriesToFeeders: series } = draw;
@@ -106,7 +106,7 @@ export function closedShunt(
   };
 }
 
-/** The answer where shares are not known but everything is closed. */
+/** The answer if shares are not known but everything is closed. */
 export function allClosedShunt(shuntFraction: Fraction, occlusion: number): number {
   return Math.max(leastShunt(shuntFraction), shuntAfterClosing(shuntFraction, occlusion));
 }

@@ -23,41 +23,41 @@ import type { ShuntDraw } from './shunt-interval.js';
 export interface ClosureInput {
   vessels: readonly VesselMeasure[];
   shunt?: Shunt;
-  /** The draws behind the shunt; left out: drawn from its interval. */
+  /** The draws behind the shunt; default: drawn from its interval. */
   draws?: readonly ShuntDraw[];
   case: Pick<Case, 'bleeding' | 'blood' | 'circulation' | 'gases' | 'lesion' | 'patient' | 'surgery'>;
   rules: Pick<Rules, 'byId'>;
-  /** Set where the vessels are those of all lesions of a patient: the part of the shunt in lesions without a surface, 0..1. */
+  /** Set if the vessels are those of all lesions of a patient: the part of the shunt in lesions without a surface, 0..1. */
   patient?: { remainder: number };
-  /** How far each feeder is closed, 0..1; left out: 1. */
+  /** How far each feeder is closed, 0..1; default 1. */
   occlusion?: number;
-  /** The sets to work out; left out: those of `closureSets`, then the lobe. */
+  /** The sets to compute; default: those of `closureSets`, then the lobe. */
   sets?: readonly (readonly string[] | 'lobe')[];
 }
 
 export interface ClosureOutcome {
   rows: Closure[];
   findings: Finding[];
-  /** Feeders by falling share. */
+  /** Feeders by descending share. */
   order: string[];
   shares: FeederShares;
-  /** The shunt that closing starts from; undefined where it is not known. */
+  /** The shunt before closure; undefined if not known. */
   before?: number;
 }
 
 const c = CONSTANTS;
 
 /**
- * What is left after closing feeders: shunt, saturation on air and on oxygen, bounds of PA pressure and output.
+ * The state after closing feeders: shunt, saturation on air and on oxygen, bounds of PA pressure and output.
  *
  * Formula   f' = f·(1 − w)/(1 − f·w) for the closed share w, never below the physiological shunt (2.7 %, Thorax 1992;47:790
  *           [whyte-1992]) nor above the measured one; mean PA pressure = wedge + ΔP·(1 − f')/(1 − f), an upper bound;
  *           output = CO·(1 − f)/(1 − f'), a lower bound; for the resection the normal bed also loses its segments
- * Assumes   the whole measured shunt runs through this lesion; central shares by Poiseuille. Intervals hold Murray's shares and
- *           the draws of `closureDraws`. Where other lesions may exist the shunt left is a lower bound, and the intervals reach
- *           to none of the shunt running through this lesion
- * Units     as the keys say; intervals 95 %
- * Absent    rows say `absent_because`; without haemoglobin the saturations are left out with a finding
+ * Assumes   the whole measured shunt runs through this lesion; central shares by Poiseuille. Intervals include Murray's shares and the
+ * draws of `closureDraws`. If other lesions may exist, the shunt left is a lower bound, and the intervals extend to no shunt through this
+ * lesion
+ * Units     as in the keys; intervals 95 %
+ * Absent    rows give `absent_because`; without haemoglobin the saturations are left out with a finding
  * Checked   tests/check-values/closure.csv, tests/physiology/closure-table.test.ts
  */
 export function closureTable(input: ClosureInput): ClosureOutcome {
@@ -116,7 +116,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
   return { rows, findings, order, shares, before: fraction };
 }
 
-/** What the rows take for granted about where the shunt runs. */
+/** The assumption about the path of the shunt. */
 function runsThrough(patient: ClosureInput['patient'], otherLesions: 'yes' | 'unknown' | undefined): string {
   const here = patient ? 'these lesions' : 'this lesion';
   if (otherLesions !== undefined)
@@ -126,7 +126,7 @@ function runsThrough(patient: ClosureInput['patient'], otherLesions: 'yes' | 'un
     : `the whole measured shunt runs through ${here}`;
 }
 
-/** What the shunt left cannot fall below: the physiological one, or the measured one where that is smaller. */
+/** The floor of the shunt left: the physiological shunt, or the measured one if smaller. */
 function floorText(fraction: number): string {
   const physiological = `physiological ${fixed(100 * c.physiologicalShuntFraction.value, 1)} % (${SOURCES['whyte-1992'].cite})`;
   if (fraction >= c.physiologicalShuntFraction.value) return `no shunt below the ${physiological}`;

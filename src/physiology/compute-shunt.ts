@@ -30,16 +30,16 @@ import {
   type WorkedSample,
 } from './sample-agreement.js';
 
-/** `resolved` and `working` are the numbers the answer went through; `shunt` is undefined only without any arterial sample. */
+/** `resolved` and `working` are the intermediate numbers; `shunt` is undefined only without any arterial sample. */
 export interface ShuntOutcome extends WorkedSample {
   findings: Finding[];
-  /** How the inputs of the answer may truly be; what is predicted from the shunt draws from them. */
+  /** Draws of the true inputs of the answer, which predictions from the shunt use. */
   draws?: ShuntDraw[];
 }
 
 const c = CONSTANTS;
 
-/** The samples and blood of a case, for the visit before or after treatment. */
+/** The samples and blood of a case for the visit before or after treatment. */
 export function shuntInputOfCase(patientCase: Case, when: 'before' | 'after', isBaseline = true): ShuntInput {
   return {
     patient: patientCase.patient,
@@ -56,14 +56,14 @@ export function shuntInputOfCase(patientCase: Case, when: 'before' | 'after', is
 }
 
 /**
- * Right-to-left shunt of one visit, with what it depends on.
+ * Right-to-left shunt of one visit, with its inputs.
  *
  * Method    `content`: full oxygen contents on 100 % oxygen; `room-air`: the same on less oxygen, an estimate, since uneven
  *           ventilation then counts as shunt; `dissolved`: without haemoglobin, PaO2 150 mmHg or more
- * Saturation  below 150 mmHg the measured one; from 150 mmHg up with 98 % or more measured the curve, and the
- *           other answer stands in `other_saturation`
+ * Saturation  below 150 mmHg the measured one; from 150 mmHg up with 98 % or more measured the curve, and the other answer is in
+ * `other_saturation`
  * Near zero  a shunt that cannot be told from none is 0 with an `upper_limit`; `equation_fraction` keeps what the equation gave
- * Refuses   samples whose numbers cannot be what they say, and a fraction above 1: then `absent_because` and a finding
+ * Refuses   samples with impossible numbers, and a fraction above 1: then `absent_because` and a finding
  * Doubts    samples that contradict each other or look venous: findings, with both answers
  * Chooses   a sample on 100 % oxygen before one on less, then the one with more measured values, then the first
  * Checked   tests/check-values/shunt.csv, tests/physiology/compute-shunt.test.ts
@@ -171,17 +171,17 @@ function shuntOfSample(
   return { shunt: shuntOfNumbers(worked, draws, input, limits), findings, resolved, working, draws };
 }
 
-/** One sample with what the equations make of it. */
+/** One sample with the results of the equations. */
 interface Worked {
   sample: GasSample;
   resolved: ResolvedSample;
   working: ShuntWorking;
   method: Shunt['method'];
-  /** Why the dissolved-only form does not count; undefined where it does. */
+  /** Why the dissolved-only form is not valid; undefined if it is. */
   dissolvedRefusal?: string;
 }
 
-/** Why no shunt is computed from a sample whose numbers are complete; undefined where nothing speaks against it. */
+/** Why no shunt is computed from a sample with complete numbers; undefined if one can be. */
 function refusalOf(
   { resolved: { numbers }, working, method, dissolvedRefusal: refusal }: Worked,
   findings: readonly Finding[],
@@ -197,7 +197,7 @@ function refusalOf(
   return undefined;
 }
 
-/** The shunt as the result gives it: fraction with its interval, the steps, and what else could be said of it. */
+/** The shunt in the form of the result: fraction with interval, steps and alternatives. */
 function shuntOfNumbers(
   { sample, resolved, working, method, dissolvedRefusal: refusal }: Worked,
   draws: ShuntDraw[],
@@ -231,7 +231,7 @@ function shuntOfNumbers(
   };
 }
 
-/** Pulse oximetry of the case: lying counts both ways; standing may truly be lower than what a sample shows. */
+/** Pulse oximetry of the case: a lying value must match in both directions; a standing one may truly be lower than the sample. */
 function oximetryReadings(oximetry: ShuntInput['oximetry']): RoomAirReading[] {
   const { lyingFraction: lying, standingFraction: standing } = oximetry ?? {};
   const reading = (key: string, saturation: number | undefined, mayBeLower: boolean): RoomAirReading[] =>
@@ -248,7 +248,7 @@ function oximetryReadings(oximetry: ShuntInput['oximetry']): RoomAirReading[] {
   return [...reading('lying', lying, false), ...reading('standing', standing, true)];
 }
 
-/** Why the equation's answer is impossible, not merely close to none; undefined where it is possible. */
+/** Why the equation's answer is impossible, not merely close to none; undefined if it is possible. */
 function outOfRange(working: ShuntWorking, limits: GasLimits): string | undefined {
   if (working.fraction > 1 || Number.isNaN(working.fraction))
     return 'mixed-venous blood would hold as much oxygen as arterial blood';
@@ -258,7 +258,7 @@ function outOfRange(working: ShuntWorking, limits: GasLimits): string | undefine
   return undefined;
 }
 
-/** Why the dissolved-only form does not count here, or undefined where it does. */
+/** Why the dissolved-only form is not valid here; undefined if it is. */
 function dissolvedRefusal(fio2: Fraction, po2MmHg: MmHg, working: ShuntWorking): string | undefined {
   if (fio2 !== 1) return `FiO2 is ${fixed(fio2, 2)}: the dissolved-only form needs 100 % oxygen.`;
   const limit = c.fullSaturationPo2MmHg.value;
@@ -285,7 +285,7 @@ function stepsOf(working: ShuntWorking, barometricMmHg: MmHg): Partial<Shunt> {
   return Object.fromEntries(Object.entries(steps).filter(([, value]) => value !== undefined));
 }
 
-/** The answer with the saturation that was not used, where there is one and the answer is possible. */
+/** The answer with the saturation that was not used, if there is one and the answer is possible. */
 function otherSaturation(resolved: ResolvedSample): Pick<Shunt, 'other_saturation'> {
   const measured = resolved.sample.so2Fraction;
   if (measured === undefined || resolved.sample.po2MmHg === undefined) return {};
@@ -302,7 +302,7 @@ function otherSaturation(resolved: ResolvedSample): Pick<Shunt, 'other_saturatio
   return { other_saturation: { fraction: rounded(other.fraction, 5), basis } };
 }
 
-/** Other arterio-venous differences in use; none where a mixed-venous sample leaves no doubt. */
+/** Answers with other arterio-venous differences; none if a mixed-venous sample leaves no doubt. */
 function sensitivity(resolved: ResolvedSample, input: ShuntInput): Pick<Shunt, 'sensitivity'> {
   const { venous } = resolved.numbers;
   if (venous && !resolved.doubtfulVenous) return {};

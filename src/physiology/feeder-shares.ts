@@ -5,7 +5,7 @@ import { integrateProfile, type VesselCalibre } from './vessel-resistance.js';
 export interface FeederShare {
   name: string;
   calibre: VesselCalibre;
-  /** By the law of Poiseuille over the measured profile, 0..1; the central answer. */
+  /** By Poiseuille's law over the measured profile, 0..1; the central answer. */
   poiseuille: number;
   /** By Murray's law from the mean calibre, 0..1; the other end of the range. */
   murray: number;
@@ -14,16 +14,16 @@ export interface FeederShare {
 }
 
 export interface FeederShares {
-  /** In the order of the case. Empty where shares cannot be given. */
+  /** In the order of the case. Empty if shares cannot be given. */
   shares: FeederShare[];
-  /** Sac and drains: their Poiseuille integral over that of all feeders in parallel; 0 where no drain was measured. */
+  /** Sac and drains: their Poiseuille integral over that of all feeders in parallel; 0 if no drain was measured. */
   seriesToFeeders: number;
-  /** Feeders without a usable profile: with one of them no share can be given, except to a single feeder. */
+  /** Feeders without a usable profile. With any of these no shares can be given, except for a single feeder. */
   unusable: string[];
 }
 
 /**
- * Shares of the feeders, whose flows add up to the shunt.
+ * Shares of the feeders in the shunt flow.
  *
  * Formula   Poiseuille: w ∝ 1/∫dl/d⁴; Murray: w ∝ d̄³
  * Source    [poiseuille-sutera-1993], Murray 1926 [murray-1926], both from memory
@@ -57,15 +57,15 @@ export function feederShares(vessels: readonly VesselMeasure[]): FeederShares {
   };
 }
 
-/** Names by falling share: the order in which closing helps most. Equal shares keep the order of the case. */
+/** Names by descending share: the order in which closing helps most. Ties keep the order of the case. */
 export function closureOrder(shares: readonly FeederShare[]): string[] {
   return [...shares].sort((a, b) => b.poiseuille - a.poiseuille).map((s) => s.name);
 }
 
-/** Name of what flows through lesions that no surface holds. */
+/** Name of the flow through lesions without a surface. */
 export const REMAINDER = 'remainder';
 
-/** The shares with a part of the shunt set aside for lesions that no surface holds; it is never closed. */
+/** The shares with a part of the shunt reserved for lesions without a surface, which is never closed. */
 export function withRemainder(found: FeederShares, part: number): FeederShares {
   const [first] = found.shares;
   if (first === undefined || part <= 0) return found;

@@ -1,16 +1,16 @@
 import type { Fraction } from '../foundation/unit-types.js';
 /**
- * Lumped circulation of the lungs: feeders in parallel run into the sac; sac and drains are one resistance in series behind them;
- * the normal bed lies parallel to the whole. Pressures mmHg, flows L/min, conductances L/min/mmHg, resistances mmHg·min/L.
+ * Lumped circulation of the lungs: feeders in parallel run into the sac; sac and drains are one resistance in series downstream of them;
+ * the normal bed is parallel to both. Pressures mmHg, flows L/min, conductances L/min/mmHg, resistances mmHg·min/L.
  */
 export interface FlowNetwork {
   feeders: readonly { name: string; conductance: number }[];
-  /** Of the sac and the draining veins; 0 where they are left out. */
+  /** Of the sac and the draining veins; 0 to ignore them. */
   seriesResistance: number;
   normalBedConductance: number;
 }
 
-/** Exactly one of the two is held: the output, or the pressure between PA and left atrium. */
+/** Exactly one of the two is constant: the output, or the pressure between PA and left atrium. */
 export type Drive = { totalFlow: number } | { drivingPressure: number };
 
 export interface NetworkFlows {
@@ -19,7 +19,7 @@ export interface NetworkFlows {
   normalFlow: number;
   shuntFlow: number;
   feederFlows: Record<string, number>;
-  /** Pressure in the sac above the left atrium. */
+  /** Pressure in the sac, relative to the left atrium. */
   sacPressure: number;
   /** Shunt flow over total flow. */
   shuntFraction: Fraction;
@@ -30,8 +30,8 @@ export interface NetworkFlows {
  *
  * Formula   Gs = 1/(1/Σg + Rs);  f = Gs/(Gs + Gn);  each feeder carries its share g/Σg of the shunt flow
  * Source    Ohm's law for flow (Kirchhoff's rules)
- * Errors    RangeError for negative or non-finite conductances, and where nothing conducts
- * Checked   tests/physiology/flow-network.test.ts against nodal analysis written apart from this, and against ngspice where installed
+ * Errors    RangeError for negative or non-finite conductances, or if nothing conducts
+ * Checked   tests/physiology/flow-network.test.ts against independent nodal analysis, and against ngspice if installed
  */
 export function solveFlowNetwork(network: FlowNetwork, drive: Drive): NetworkFlows {
   const values = [
@@ -63,7 +63,7 @@ export function solveFlowNetwork(network: FlowNetwork, drive: Drive): NetworkFlo
 }
 
 /**
- * Shunt that is left after a part of the shunt's conductance is closed; the same whether output or pressure is held.
+ * Shunt left after a part of the shunt's conductance is closed; the same at constant output or constant pressure.
  *
  * Formula   f' = f·(1 − w) / (1 − f·w)
  * Source    follows from f = Gs/(Gs + Gn) with Gs' = Gs·(1 − w)

@@ -9,8 +9,9 @@ import { type FeederShares, REMAINDER } from './feeder-shares.js';
 import { poiseuilleResistance } from './vessel-resistance.js';
 
 /**
- * One note for each feeder: the flow that the measured shunt gives it, its velocity and Reynolds number, and beside them the flow
- * that its calibre alone would give; none for a remainder, which has no calibre. The last is not used for anything: it is wrong by a multiple wherever flow is not laminar.
+ * One note for each feeder: its flow from the measured shunt, its velocity and Reynolds number, and for comparison the flow by calibre
+ * alone; none for a remainder, which has no calibre. The flow by calibre is not used for anything, because it is wrong by a multiple if
+ * flow is not laminar.
  */
 export function flowFindings(
   feeders: FeederShares,

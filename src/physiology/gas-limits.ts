@@ -1,7 +1,7 @@
 import type { Fraction, MlPerDl, MmHg } from '../foundation/unit-types.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 
-/** The limits by which blood gases are believed; each is a number rule with its source. Fractions are 0..1. */
+/** The plausibility limits of blood gases; each is a number rule with its source. Fractions are 0..1. */
 export interface GasLimits {
   po2AboveAlveolarMmHg: MmHg;
   po2AboveAlveolarFraction: Fraction;
@@ -36,7 +36,7 @@ export function gasLimits(rules: Pick<Rules, 'byId'>): GasLimits {
   };
 }
 
-/** The highest PaO2 that analyser error still explains at this alveolar PO2: the smaller of both allowances counts. */
+/** The highest PaO2 that analyser error explains at this alveolar PO2, with the smaller of both allowances. */
 export function highestBelievedPo2MmHg(alveolarMmHg: MmHg, limits: GasLimits): MmHg {
   return (
     alveolarMmHg +

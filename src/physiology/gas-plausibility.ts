@@ -11,7 +11,7 @@ const c = CONSTANTS;
 
 /**
  * Findings about the written numbers of one arterial sample, before anything is computed from it.
- * A `stop` means the number can not be what it says (most often a unit slip) and no shunt is worked from it.
+ * A `stop` means that the number is impossible (usually a wrong unit), and no shunt is computed from it.
  */
 export function checkWrittenGas(sample: GasSample): Finding[] {
   const found: Finding[] = [];
@@ -116,7 +116,7 @@ function checkTemperature({ temperatureC }: GasSample, add: Add): void {
   }
 }
 
-/** Findings that need the alveolar PO2: oxygen that cannot be there, a unit slip, a saturation that contradicts the PO2. */
+/** Findings that need the alveolar PO2: an impossible PO2, a wrong unit, a saturation that contradicts the PO2. */
 export function checkAgainstAlveolar(
   sample: GasSample,
   alveolarMmHg: MmHg,
@@ -127,7 +127,7 @@ export function checkAgainstAlveolar(
   if (po2MmHg === undefined) return [];
   const where = `${sample.path}.po2`;
   const found: Finding[] = [];
-  // the bare number, were it in the other unit
+  // the number read in the other unit
   const bare: number = po2MmHg;
   const readAsMmHg = convert(po2MmHg, 'pressure', 'mmHg', 'kPa');
   const readAsKPa = convert(bare, 'pressure', 'kPa', 'mmHg');

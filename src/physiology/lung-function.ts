@@ -9,7 +9,7 @@ import { segmentNames } from './lung-segments.js';
 import type { ResectionCount } from './resection-count.js';
 
 export interface LungFunctionInput {
-  /** What is taken and left; where it cannot be counted, why. */
+  /** What is taken and left, or why it cannot be counted. */
   count: ResectionCount | { absentBecause: string };
   spirometry: Patient['spirometry'];
   rules: Pick<Rules, 'byId'>;
@@ -29,14 +29,14 @@ export type PredictedLungFunction = Pick<
 const c = CONSTANTS;
 
 /**
- * What lung function a resection leaves, by counting segments.
+ * Lung function after a resection, by counting segments.
  *
- * Formula   predicted = measured · kept (`countResection`); the interval holds the published limits of agreement of this count
- *           with what was measured afterwards: FEV1 −19.7 to +39.3 points, DLCO −15.9 to +25.6 points
+ * Formula   predicted = measured · kept (`countResection`); the interval gives the published limits of agreement between this count and
+ * later measurements: FEV1 −19.7 to +39.3 points, DLCO −15.9 to +25.6 points
  * Source    BTS/SCTS, Thorax 2001;56:89 [bts-scts-2001, from memory]; agreement: J Thorac Dis 2024;16:247 [lim-2024], 158
- *           resections; the 42-subsegment count of 2010 [bts-2010-resection] is told where it falls on the other side of a limit
- * Units     L and % of predicted, as given; intervals in % of predicted, cut at 0
- * Absent    each value whose input is missing; all where nothing can be counted: `predicted_because` says so
+ *           resections; the 42-subsegment count of 2010 [bts-2010-resection] is reported if it falls on the other side of a limit
+ * Units     L and % of predicted, as given; intervals in % of predicted, truncated at 0
+ * Absent    each value whose input is missing; all if nothing can be counted: `predicted_because` says so
  * Checked   tests/check-values/lung-function.csv
  */
 export function predictLungFunction({ count, spirometry, rules }: LungFunctionInput): PredictedLungFunction {
@@ -119,7 +119,7 @@ function otherSideOfThreshold(
   );
 }
 
-/** What the published thresholds say about the predicted values. They are of lung cancer surgery and inform only. */
+/** Reading of the predicted values by the published thresholds. They come from lung cancer surgery and are only informative. */
 function reading(
   fev1: number | undefined,
   dlco: number | undefined,

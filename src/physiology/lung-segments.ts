@@ -3,7 +3,7 @@ import type { Lobe } from '../case/case.js';
 export type Side = 'left' | 'right';
 
 interface LobeCount {
-  /** Segments by name; the names count, so the left S1+2 is two and the left S7+8 is one. */
+  /** Segments by name; the number of names counts, so the left S1+2 is two and the left S7+8 is one. */
   segments: readonly string[];
   subsegments: number;
 }
@@ -11,7 +11,7 @@ interface LobeCount {
 /**
  * Segments and subsegments of each lobe: 19 and 42 in both lungs.
  * Source: BTS counting (Thorax 2001;56:89 [bts-scts-2001] and 2010;65 suppl III [bts-2010-resection], from memory). Other ways of
- * counting the left lung give 18 or 20; the left upper lobe here holds the lingula, which is also listed alone.
+ * counting the left lung give 18 or 20; the left upper lobe here includes the lingula, which is also listed separately.
  */
 const LOBES: Record<Side, Partial<Record<Lobe, LobeCount>>> = {
   right: {
@@ -26,12 +26,12 @@ const LOBES: Record<Side, Partial<Record<Lobe, LobeCount>>> = {
   },
 };
 
-/** The segments of a lobe, or undefined where that side has no such lobe. */
+/** The segments of a lobe; undefined if that side has no such lobe. */
 export function lobeSegments(side: Side | undefined, lobe: Lobe | undefined): LobeCount | undefined {
   return side && lobe ? LOBES[side][lobe] : undefined;
 }
 
-/** The lobes that hold the segments (counted names), from above; `whole` where every segment of the lobe is among them. */
+/** The lobes of the segments (counted names), from the top; `whole` if they include every segment of the lobe. */
 export function lobesOf(side: Side, segments: readonly string[]): { lobe: Lobe; whole: boolean }[] {
   const lobes = (['upper', 'middle', 'lower'] as const).flatMap((lobe) => {
     const all = LOBES[side][lobe]?.segments ?? [];
@@ -39,7 +39,7 @@ export function lobesOf(side: Side, segments: readonly string[]): { lobe: Lobe; 
     return held.length === 0 ? [] : [{ lobe: lobe as Lobe, whole: held.length === all.length }];
   });
   const lingula = LOBES[side].lingula?.segments ?? [];
-  // The lingula alone is named by itself; together with more of the upper lobe it is that lobe.
+  // The lingula alone is named as such; with more of the upper lobe it is that lobe.
   const upperHeld = (LOBES[side].upper?.segments ?? []).filter((segment) => segments.includes(segment));
   if (upperHeld.length === 0 || !upperHeld.every((segment) => lingula.includes(segment))) return lobes;
   const isWhole = upperHeld.length === lingula.length;
@@ -48,7 +48,7 @@ export function lobesOf(side: Side, segments: readonly string[]): { lobe: Lobe; 
 
 /**
  * Segment names as the table counts them, each once: `S9a` is in S9; on the left `S1+2` is S1 and S2, `S8` is S7+8.
- * Names that the side does not have come back apart.
+ * Names that do not exist on that side are returned separately.
  */
 export function countedSegments(
   side: Side,
@@ -68,7 +68,7 @@ export function countedSegments(
   return { known: [...known].sort((a, b) => order.indexOf(a) - order.indexOf(b)), unknown };
 }
 
-/** Counted segments as they are named: the left S1+2 is one name for the two that it counts as. */
+/** Names of counted segments: the left S1+2 is one name for two counted segments. */
 export function segmentNames(side: Side, counted: readonly string[]): string[] {
   if (side === 'right' || !counted.includes('S1') || !counted.includes('S2')) return [...counted];
   return counted
@@ -76,7 +76,7 @@ export function segmentNames(side: Side, counted: readonly string[]): string[] {
     .map((segment) => (segment === 'S1' ? 'S1+2' : segment));
 }
 
-/** Subsegments of one counted segment: its lobe's divided evenly, since segments hold two or three. */
+/** Subsegments of one counted segment: those of its lobe divided evenly, since segments have two or three. */
 export function subsegmentsOf(side: Side, segment: string): number {
   for (const lobe of Object.values(LOBES[side])) {
     if (lobe.segments.includes(segment)) return lobe.subsegments / lobe.segments.length;

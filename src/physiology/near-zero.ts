@@ -1,18 +1,18 @@
 import type { Fraction } from '../foundation/unit-types.js';
 import type { GasLimits } from './gas-limits.js';
 
-/** What is reported where a shunt cannot be told from none. */
+/** The report on a shunt that cannot be told from none. */
 export interface NearZero {
   fraction: 0;
   interval: [0, number];
   upperLimit: number;
-  /** What the equation gives, rounded by nobody; below zero where arterial blood holds more than end-capillary blood. */
+  /** The unrounded result of the equation; below zero if arterial blood has more oxygen than end-capillary blood. */
   equationFraction: Fraction;
 }
 
 /**
- * A shunt that the errors of the sample do not tell from none: the equation gives none or less, or gives no more than a normal
- * shunt while the 95 % interval reaches zero. Undefined where the shunt can be told from none.
+ * A shunt that cannot be told from none within the errors of the sample: the equation gives zero or less, or at most a normal shunt with
+ * a 95 % interval that reaches zero. Undefined if the shunt can be told from none.
  *
  * Formula   upper limit = 97.5th percentile of the draws; where the equation gives less than none, the draws are moved up until
  *           it gives none, so that a lucky error cannot promise less than the errors allow

@@ -2,7 +2,7 @@ import type { Patient } from '../case/case.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { bodySurfaceM2 } from './body-surface.js';
 
-/** Oxygen uptake at rest that a formula foretells, with its error. */
+/** Resting oxygen uptake predicted by a formula, with its error. */
 export interface PredictedUptake {
   mlMin: number;
   intervalMlMin: [number, number];
@@ -11,9 +11,9 @@ export interface PredictedUptake {
 const c = CONSTANTS;
 
 /**
- * Oxygen uptake at rest by age, sex and body size, without heart rate; never a measurement.
+ * Resting oxygen uptake by age, sex and body size, without heart rate; never a measurement.
  *
- * Formula   157.3·surface + 10.0 (man) − 10.5·ln(age) + 4.8; half of the man's term where the sex is not stated
+ * Formula   157.3·surface + 10.0 (man) − 10.5·ln(age) + 4.8; half of the man's term if the sex is not stated
  * Source    Eur Heart J 1995;16:698 [bergstra-1995]
  * Units     age years, surface m2, uptake mL/min; interval plus and minus 30 % (common practice, no source: more than
  *           25 % off in 25 to 82 % of 691 patients, by formula)

@@ -12,9 +12,9 @@ export type PressureClass =
   | 'combined'
   | 'unclassified';
 
-/** What the measured pressures say before anything is closed. */
+/** The assessment of the measured pressures before closure. */
 export interface PulmonaryPressure {
-  /** `severe` stops closing and resecting; `not classifiable`: raised, and wedge or output is missing. */
+  /** `severe`: neither closing nor resecting; `not classifiable`: raised, and wedge or output is missing. */
   reading: 'normal' | 'raised' | 'not classifiable' | 'severe';
   class?: PressureClass;
   /** Of the whole lung, shunt included, Wood units. */
@@ -31,12 +31,12 @@ export interface PulmonaryPressure {
 type Inputs = Pick<Case['circulation'], 'meanPaPressureMmHg' | 'wedgePressureMmHg' | 'cardiacOutputLMin'>;
 
 /**
- * Judges the pulmonary artery pressure by mean pressure, wedge and resistance, and by the resistance of the normal bed,
- * which a shunt hides; undefined without a mean pressure.
+ * Assesses the pulmonary artery pressure by mean pressure, wedge and resistance, and by the resistance of the normal bed, which a shunt
+ * masks; undefined without a mean pressure.
  *
  * Formula   R = (mPAP − PAWP)/Q; normal bed: (mPAP − PAWP)/(Q·(1 − Qs/Qt)). Classes: mPAP above 20 mmHg, split at a wedge
  *           of 15 mmHg and a resistance of 2 Wood units. Severe: from 35 mmHg, or either resistance above 5 Wood units
- * Source    ESC/ERS guidelines 2022 [esc-ers-2022]; the limits stand in rules/readiness.yaml, each with its own source
+ * Source    ESC/ERS guidelines 2022 [esc-ers-2022]; the limits are in rules/readiness.yaml, each with its source
  * Units     mmHg, L/min, fraction; Wood units (mmHg·min/L)
  * Assumes   the output is the total one, shunt flow included; the same pressure drop over shunt and normal bed
  * Checked   tests/check-values/pulmonary-pressure.csv
@@ -117,7 +117,7 @@ function textOf(
   return `${given}: ${kind}, resistance ${besideLimits(resistanceWu, 1, limitsWu)}${bed} Wood units`;
 }
 
-/** The finding about the pressure as measured. `isBleeding`: a bleed decides first, and nothing here delays it. */
+/** The finding on the measured pressure. `isBleeding`: a bleed takes precedence, and nothing here delays treatment. */
 export function pulmonaryPressureFindings(
   judged: PulmonaryPressure | undefined,
   rules: Pick<Rules, 'byId'>,

@@ -9,17 +9,17 @@ import {
   subsegmentsOf,
 } from './lung-segments.js';
 
-/** What a resection takes and leaves, by one count of segments that lung function and pressure share. */
+/** What a resection takes and leaves, by a count of segments used for both lung function and pressure. */
 export interface ResectionCount {
   side: Side;
   extent: 'lobe' | 'segments' | 'wedge';
-  /** For a text: `the right upper lobe`, `S8 of the right lung`. */
+  /** As text: `the right upper lobe`, `S8 of the right lung`. */
   what: string;
   /** Segments taken, as counted. */
   taken: string[];
-  /** Segments that no longer breathe, as the case names them; a lesion alone does not obstruct. */
+  /** Segments that no longer breathe, as named in the case; a lesion alone does not obstruct. */
   obstructed: string[];
-  /** Of both lungs: segments that work now, and after the resection. */
+  /** Working segments of both lungs, now and after the resection. */
   working: number;
   left: number;
   /** Part of the function that is left: `left / working`. */
@@ -28,7 +28,7 @@ export interface ResectionCount {
   keptBySubsegments: number;
 }
 
-/** Segments of both lungs that work now, and after those that are taken; each given once. */
+/** Working segments of both lungs, now and after resection; each given once. */
 export function segmentsLeft(
   taken: readonly string[],
   obstructed: readonly string[],
@@ -38,12 +38,12 @@ export function segmentsLeft(
 }
 
 /**
- * Counts what plan B of the case takes: the lobe, or the segments it names (of a wedge: the segments it lies in, whole).
+ * Counts what plan B of the case takes: the lobe, or the segments it names (for a wedge, all of the segments it is in).
  *
  * Formula   kept = ((total − a) − b)/(total − a), a obstructed segments, b working segments taken; 19 segments, 42 subsegments
  * Source    BTS/SCTS, Thorax 2001;56:89 [bts-scts-2001, from memory] and Thorax 2010;65 suppl III [bts-2010-resection]
  * Assumes   a segment that carries a malformation breathes, so it works
- * Absent    where side, lobe or segments are missing or do not exist: `absentBecause`
+ * Absent    if side, lobe or segments are missing or do not exist: `absentBecause`
  * Checked   tests/check-values/lung-function.csv
  */
 export function countResection(
@@ -76,7 +76,7 @@ export function countResection(
   };
 }
 
-/** The segments that plan B takes. Segments named without an extent are a resection of segments. */
+/** The segments that plan B takes. Segments named without an extent mean a segmentectomy. */
 function takenSegments(
   side: Side,
   lesion: Pick<Case['lesion'], 'lobe' | 'segments'>,

@@ -11,25 +11,25 @@ import { saturationFromShunt } from './saturation-from-shunt.js';
 import type { ResolvedSample } from './shunt-inputs.js';
 import type { ShuntWorking } from './shunt-model.js';
 
-/** One arterial sample with the shunt that was worked from it. */
+/** One arterial sample with its shunt. */
 export interface WorkedSample {
   shunt?: Shunt;
   resolved?: ResolvedSample;
   working?: ShuntWorking;
 }
 
-/** A saturation that was read on air, and where it stands in the case. Fractions 0..1. */
+/** A saturation measured on air, and its place in the case. Fractions 0..1. */
 export interface RoomAirReading {
   where: string;
   words: string;
   saturation: number;
-  /** Left out: as in the sample on oxygen. */
+  /** Default: as in the sample on oxygen. */
   alveolarPo2MmHg?: MmHg;
   /** A reading while standing may be lower without contradicting a sample drawn lying or sitting. */
   mayBeLower?: boolean;
 }
 
-/** A caution where an arterial sample looks like venous blood. Severe lesions give such blood, so the sample is still used. */
+/** A caution if an arterial sample looks like venous blood. Severe lesions give such blood, so the sample is still used. */
 export function venousLook(sample: GasSample, shunt: Shunt | undefined, limits: GasLimits): Finding[] {
   const { po2MmHg, so2Fraction, pco2MmHg } = sample;
   const lowPo2 = po2MmHg !== undefined && po2MmHg <= limits.venousLikePo2MmHg;
@@ -48,7 +48,7 @@ export function venousLook(sample: GasSample, shunt: Shunt | undefined, limits: 
   return [finding('caution', 'venous-sample-suspect', `${sample.path}.${lowPo2 ? 'po2' : 'so2'}`, text)];
 }
 
-/** A caution where a mixed-venous sample was used although it holds almost as much oxygen as arterial blood; both answers. */
+/** A caution, with both answers, if a mixed-venous sample was used although it has almost as much oxygen as arterial blood. */
 export function smallDifference(worked: WorkedSample, limits: GasLimits): Finding[] {
   const { shunt, resolved } = worked;
   const doubtful = resolved?.doubtfulVenous;
@@ -63,7 +63,7 @@ export function smallDifference(worked: WorkedSample, limits: GasLimits): Findin
   return [finding('caution', 'mixed-venous-small-difference', doubtful.sample.path, text)];
 }
 
-/** A caution for each further sample whose shunt lies outside the interval of the reported one, or the reported one outside its. */
+/** A caution for each further sample whose shunt is outside the interval of the reported one, or vice versa. */
 export function disagreements(chosen: WorkedSample, others: readonly WorkedSample[]): Finding[] {
   const { shunt, resolved } = chosen;
   if (shunt?.fraction === undefined || !resolved) return [];
@@ -80,11 +80,11 @@ export function disagreements(chosen: WorkedSample, others: readonly WorkedSampl
 }
 
 /**
- * Cautions where a saturation on air lies farther from the one that the reported shunt leaves than the margin allows.
+ * Cautions if a saturation on air differs from that expected for the reported shunt by more than the margin.
  *
  * Formula   saturation on air by `saturationFromShunt` with the arterio-venous difference of the shunt. The difference cancels: the
  *           oxygen that the shunt takes from arterial blood is D·f/(1 − f) = Cc' − Ca of the sample itself
- * Absent    without haemoglobin, or where the shunt comes from the same reading
+ * Absent    without haemoglobin, or if the shunt comes from the same reading
  */
 export function roomAirDisagreements(
   chosen: WorkedSample,

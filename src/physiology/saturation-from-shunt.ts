@@ -7,18 +7,18 @@ export interface BloodBehindShunt {
   alveolarPo2MmHg: MmHg;
   /** Arterio-venous difference of content, mL/dL. */
   avDifferenceMlDl: MlPerDl;
-  /** 1 on 100 % oxygen; left out: from the curve at the alveolar PO2. */
+  /** 1 on 100 % oxygen; default: from the curve at the alveolar PO2. */
   endCapillarySaturation?: number;
   ph?: number;
 }
 
 /**
- * Arterial saturation and PO2 that a shunt leaves, by balance of oxygen.
+ * Arterial saturation and PO2 for a given shunt, by oxygen balance.
  *
  * Formula   Ca = Cc' − D·f/(1 − f); the PO2 that satisfies 1.34·Hb·S(P) + 0.0031·P = Ca, by bisection
- * Source    mass balance (Berggren 1942 turned round) [berggren-1942]
+ * Source    mass balance (Berggren 1942, inverted) [berggren-1942]
  * Units     f 0..1; result saturation 0..1 and mmHg
- * Valid     undefined where Ca would be below zero: no such blood exists
+ * Valid     undefined if Ca would be negative
  * Checked   tests/check-values/shunt.csv; shunt 28 % and 44 % give the published 89 % and 80 % (Thorax 1994;49:327 [ueki-1994])
  * @example  saturationFromShunt(0.28, { haemoglobinGDl: 15, alveolarPo2MmHg: 100, avDifferenceMlDl: 5 })?.so2Fraction   // 0.888
  */

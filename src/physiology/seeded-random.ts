@@ -8,7 +8,7 @@ export interface RandomStream {
   normal(): number;
 }
 
-/** The stream of a seed; for intervals. */
+/** The stream for a seed; used for intervals. */
 export function seededRandom(seed: number): RandomStream {
   const uniform = mulberry32(seed);
   let spare: number | undefined;
@@ -26,7 +26,7 @@ export function seededRandom(seed: number): RandomStream {
   return { uniform, normal };
 }
 
-/** The middle 95 % of the draws, `[2.5th, 97.5th percentile]`, by linear interpolation. Sorts the array it is given. */
+/** The middle 95 % of the draws, `[2.5th, 97.5th percentile]`, by linear interpolation. Sorts the array in place. */
 export function middle95(draws: Float64Array): [number, number] {
   draws.sort();
   return [quantile(draws, 0.025), quantile(draws, 0.975)];

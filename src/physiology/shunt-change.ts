@@ -5,18 +5,18 @@ export interface ShuntChange {
   change: number;
   /** 95 %. */
   interval: [number, number];
-  /** True where the interval leaves zero out. */
+  /** True if the interval excludes zero. */
   isClear: boolean;
 }
 
 /**
  * Change of the shunt from before to after treatment.
  *
- * Formula   after − before; each side of the interval from the two intervals, as for independent errors:
+ * Formula   after − before; each side of the interval from the two intervals, for independent errors:
  *           low = change − √((after − afterLow)² + (beforeHigh − before)²), high likewise
- * Assumes   independent errors. An assumed arterio-venous difference is the same error on both visits, so the interval
- *           is then rather too wide than too narrow
- * Absent    (undefined) where either fraction or interval is missing, or the two were found by different methods
+ * Assumes   independent errors. An assumed arterio-venous difference has the same error on both visits, so the interval is then
+ * conservative
+ * Absent    (undefined) if either fraction or interval is missing, or the two were found by different methods
  */
 export function shuntChange(before: Shunt | undefined, after: Shunt | undefined): ShuntChange | undefined {
   if (before?.fraction === undefined || after?.fraction === undefined) return undefined;
@@ -28,7 +28,7 @@ export function shuntChange(before: Shunt | undefined, after: Shunt | undefined)
   return { change, interval, isClear: interval[0] > 0 || interval[1] < 0 };
 }
 
-/** Why no trend is drawn from one shunt to the other: they were found by different methods. Undefined where they were not. */
+/** Why the two shunts give no trend: they were found by different methods. Undefined if not. */
 export function trendRefusal(before: Shunt | undefined, after: Shunt | undefined): string | undefined {
   if (before?.fraction === undefined || after?.fraction === undefined) return undefined;
   const words = ({ method, av_difference_basis: basis }: Shunt): string =>

@@ -1,20 +1,20 @@
 import type { Case, GasSample, Patient } from '../case/case.js';
 import type { Fraction, GPerDl, LPerMin, MlPerDl } from '../foundation/unit-types.js';
 
-/** What a shunt is worked from: the samples of one visit and the blood they were drawn from. */
+/** The input of a shunt: the samples of one visit and their blood. */
 export interface ShuntInput {
   samples: readonly GasSample[];
   when: 'before' | 'after';
   haemoglobinGDl?: GPerDl;
   haematocritFraction?: Fraction;
-  /** Given by the user in place of the default; a mixed-venous sample goes before it. */
+  /** Given by the user instead of the default; a mixed-venous sample takes precedence. */
   avDifferenceMlDl?: MlPerDl;
   cardiacOutputLMin?: LPerMin;
   cardiacOutputMethod?: Case['circulation']['cardiacOutputMethod'];
   oxygenUptakeMlMin?: number;
   oxygenUptakeMethod?: Case['circulation']['oxygenUptakeMethod'];
-  /** Age, sex and size, for what is predicted by them. */
+  /** Age, sex and size, for predicted values. */
   patient?: Pick<Patient, 'ageYears' | 'sex' | 'heightCm' | 'weightKg' | 'pregnant'>;
-  /** Pulse oximetry on air that belongs to this visit. */
+  /** Pulse oximetry on air of this visit. */
   oximetry?: Patient['oximetry'];
 }

@@ -15,7 +15,7 @@ import type { ShuntSpread } from './shunt-interval.js';
 import { completedSample, type ShuntNumbers } from './shunt-model.js';
 import { standardAtmosphere } from './standard-atmosphere.js';
 
-/** One arterial sample with every gap filled, and the list of what filled it. */
+/** One arterial sample with all gaps filled, and the list of assumptions. */
 export interface ResolvedSample {
   sample: GasSample;
   numbers: ShuntNumbers;
@@ -23,7 +23,7 @@ export interface ResolvedSample {
   /** Which arterial saturation is in `numbers`. */
   saturationBasis: 'measured' | 'curve';
   origins: NonNullable<Shunt['origins']>;
-  /** Where the arterio-venous difference comes from. */
+  /** Source of the arterio-venous difference. */
   differenceBasis: NonNullable<Shunt['av_difference_basis']>;
   /** The mixed-venous sample that was used although its difference is small. */
   doubtfulVenous?: { sample: GasSample; differenceMlDl: MlPerDl };
@@ -33,7 +33,7 @@ export interface ResolvedSample {
 
 const c = CONSTANTS;
 
-/** Fills the gaps of one arterial sample with named defaults, or says why the shunt cannot be worked from it. */
+/** Fills the gaps of one arterial sample with listed defaults, or says why it gives no shunt. */
 export function resolveSample(
   sample: GasSample,
   input: ShuntInput,
@@ -185,7 +185,10 @@ function pco2Of(
   return { mmHg, from: 'assumed' };
 }
 
-/** Measured below 150 mmHg, or when it says below 98 %; from 150 mmHg up the curve, since analyser noise outweighs the dissolved oxygen. */
+/**
+ * The measured saturation below 150 mmHg, or if it is below 98 %; from 150 mmHg up the curve, since analyser noise outweighs the
+ * dissolved oxygen.
+ */
 function saturationOf(
   sample: GasSample,
   arterial: { po2MmHg: MmHg; derived?: 'po2' | 'so2' },
@@ -211,7 +214,7 @@ function saturationOf(
   if (measured !== undefined && !(fullySaturated && measured >= c.measuredSaturationTrustedBelow.value)) {
     return { value: measured, basis: 'measured' };
   }
-  // The dissolved form needs no saturation, so none is assumed.
+  // The dissolved form needs no saturation, so none is listed as assumed.
   if (!contentIsWorked) return { basis: 'curve' };
   assumed.push(
     measured === undefined
@@ -222,8 +225,8 @@ function saturationOf(
 }
 
 /**
- * The mixed-venous blood of the visit, or the difference that stands in its place. A sample that is arterial by its difference
- * is left out and named; a small difference is used and handed on as doubtful.
+ * The mixed-venous blood of the visit, or a difference instead. A sample that is arterial by its difference is ignored with a finding;
+ * one with a small difference is used and marked doubtful.
  */
 function venousOf(
   sample: GasSample,

@@ -4,18 +4,18 @@ import { saturationFromPo2 } from './oxygen-saturation.js';
 import { middle95, seededRandom } from './seeded-random.js';
 import { type ShuntNumbers, workShunt } from './shunt-model.js';
 
-/** How well the inputs that were not measured on the analyser are known. */
+/** The uncertainty of inputs that were not measured on the analyser. */
 export interface ShuntSpread {
   pressure: 'measured' | 'altitude' | 'assumed';
   pco2: 'measured' | 'assumed';
-  /** One standard deviation of the arterio-venous difference, where no mixed-venous sample is used. */
+  /** One standard deviation of the arterio-venous difference, if no mixed-venous sample is used. */
   avDifferenceSdMlDl: MlPerDl;
 }
 
-/** One way the inputs of a shunt may truly be, and the shunt that they give. */
+/** One draw of the true inputs of a shunt, and its shunt. */
 export interface ShuntDraw {
   numbers: ShuntNumbers;
-  /** Not cut to 0..1; 1 where the drawn numbers allow none. */
+  /** Not truncated to 0..1; 1 if the drawn numbers allow no solution. */
   fraction: number;
   avDifferenceMlDl: MlPerDl;
 }
@@ -24,11 +24,11 @@ const DRAWS = 2000;
 const SEED = 20020127;
 
 /**
- * 2000 seeded draws of the inputs of a shunt from their errors, each worked through the whole chain.
+ * 2000 seeded draws of the inputs of a shunt from their errors, each put through the whole computation.
  *
- * Errors    one standard deviation each, from constants.ts: PO2, PCO2, saturation, haemoglobin, barometric pressure by
- *           where it came from, arterio-venous difference, respiratory quotient, curve. Most are common practice, no source.
- *           The curve's error cannot carry saturation past 1.
+ * Errors    one standard deviation each, from constants.ts: PO2, PCO2, saturation, haemoglobin, barometric pressure by its source,
+ * arterio-venous difference, respiratory quotient, curve. Most are common practice, no source.
+ *           The curve's error cannot raise saturation above 1.
  * Same      the same numbers give the same draws on every run
  */
 export function shuntDraws(numbers: ShuntNumbers, spread: ShuntSpread): ShuntDraw[] {
@@ -73,13 +73,13 @@ export function shuntDraws(numbers: ShuntNumbers, spread: ShuntSpread): ShuntDra
 export const drawnInterval = (draws: readonly ShuntDraw[]): [number, number] =>
   middle95(Float64Array.from(draws, ({ fraction }) => fraction));
 
-/** 95 % interval of a shunt of 0..1: the middle of its draws, cut to 0..1; it always holds the fraction itself. */
+/** 95 % interval of a shunt of 0..1: the middle of its draws, truncated to 0..1; it always contains the fraction. */
 export function shuntInterval(fraction: number, drawn: readonly [number, number]): [number, number] {
   const cut = (value: number): number => Math.min(1, Math.max(0, value));
   return [Math.min(cut(drawn[0]), fraction), Math.max(cut(drawn[1]), fraction)];
 }
 
-/** A saturation that was taken from the PO2 moves with the error of that PO2 along the curve, not on its own. */
+/** A saturation derived from the PO2 varies with the error of that PO2 along the curve, not independently. */
 function drawnVenous(
   venous: NonNullable<ShuntNumbers['venous']>,
   po2Factor: number,

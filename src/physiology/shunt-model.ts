@@ -7,7 +7,7 @@ import { saturationFromPo2 } from './oxygen-saturation.js';
 import { shuntFromContents, shuntFromDissolved } from './shunt-equation.js';
 import { waterVapourPressure } from './water-vapour.js';
 
-/** Everything the shunt equation needs, as plain numbers: nothing is left to choose here. */
+/** The complete input of the shunt equation, as plain numbers. */
 export interface ShuntNumbers {
   fio2: Fraction;
   barometricMmHg: MmHg;
@@ -16,18 +16,18 @@ export interface ShuntNumbers {
   ph: number;
   temperatureC: number;
   respiratoryQuotient: number;
-  /** Left out: only the dissolved form can be computed. */
+  /** If absent, only the dissolved form can be computed. */
   haemoglobinGDl?: GPerDl;
-  /** Left out: from PO2 by the curve. */
+  /** Default: from PO2 by the curve. */
   arterialSaturation?: number;
-  /** A mixed-venous sample; left out: `avDifferenceMlDl` below the arterial content. */
+  /** A mixed-venous sample; default: `avDifferenceMlDl` below the arterial content. */
   venous?: { so2Fraction: Fraction; po2MmHg: MmHg; derived?: 'po2' | 'so2' };
   avDifferenceMlDl: MlPerDl;
-  /** Error of the curve on the arterial and the end-capillary side, 0 except when an interval is drawn. */
+  /** Error of the curve on the arterial and the end-capillary side, 0 except in draws for an interval. */
   curveError?: { arterial: number; endCapillary: number };
 }
 
-/** One worked shunt, every step kept. Contents mL/dL, pressures mmHg, saturations and shunt 0..1. */
+/** One computed shunt with all steps. Contents mL/dL, pressures mmHg, saturations and shunt 0..1. */
 export interface ShuntWorking {
   waterVapourMmHg: MmHg;
   alveolarPo2MmHg: MmHg;
@@ -37,12 +37,12 @@ export interface ShuntWorking {
   arterialContentMlDl?: MlPerDl;
   venousContentMlDl?: MlPerDl;
   avDifferenceMlDl: MlPerDl;
-  /** May fall outside 0..1 where the numbers contradict each other. */
+  /** May be outside 0..1 if the numbers contradict each other. */
   fraction: number;
 }
 
 /**
- * Works the shunt through: alveolar PO2, saturations, contents, fraction.
+ * Computes the shunt: alveolar PO2, saturations, contents, fraction.
  *
  * Formula   Qs/Qt = (Cc'O2 − CaO2) / (Cc'O2 − CvO2) with full contents; without haemoglobin the dissolved form
  * Source    see alveolar-gas.ts, oxygen-saturation.ts, oxygen-content.ts, shunt-equation.ts
@@ -88,8 +88,8 @@ export function workShunt(numbers: ShuntNumbers): ShuntWorking {
 }
 
 /**
- * Saturation and PO2 of a sample of which one may be missing; the other is then taken from the curve.
- * undefined where neither is known, or where only a saturation too flat to invert is known.
+ * Saturation and PO2 of a sample; if one is missing it is derived from the other by the curve. Undefined if neither is known, or only a
+ * saturation on the flat part of the curve.
  */
 export function completedSample(
   po2MmHg: MmHg | undefined,

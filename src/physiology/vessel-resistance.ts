@@ -2,7 +2,7 @@ import type { Mm } from '../foundation/unit-types.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { CONSTANTS } from '../reference/constants.js';
 
-/** What a vessel's calibre profile says about its conductance. Units cancel in shares; absolute values need calibration. */
+/** A vessel's conductance from its calibre profile. Units cancel in shares; absolute values need calibration. */
 export interface VesselCalibre {
   /** Integral of dl/d⁴ from the far end to the neck, mm⁻³. */
   poiseuilleIntegral: number;
@@ -14,11 +14,11 @@ export interface VesselCalibre {
 /**
  * Integrates the measured profile of a vessel.
  *
- * Formula   ∫ dl / d(l)⁴ by the trapezoid rule over the samples between the far end and the neck; the first and last calibre
- *           are carried on to the two ends, where sections would cut the cap
+ * Formula   ∫ dl / d(l)⁴ by the trapezoid rule over the samples between the far end and the neck; the first and last calibre are extended
+ * to the two ends, where sections would cut the cap
  * Source    law of Poiseuille, R = 128·μ/π · ∫ dl/d⁴   [poiseuille-sutera-1993, from memory]
  * Units     mm
- * Absent    undefined where the profile has no sample with a calibre above zero or the length is not above zero
+ * Absent    undefined if the profile has no sample with a positive calibre or the length is not positive
  * Checked   tests/physiology/flow-network.test.ts (tube and cone in closed form)
  */
 export function integrateProfile(vessel: VesselMeasure): VesselCalibre | undefined {

@@ -4,13 +4,13 @@ import { type Finding, finding } from '../foundation/finding.js';
 /** Before or after the treatment of the lesion. */
 export type Visit = 'before' | 'after';
 
-/** Which state of treatment the samples and the surfaces of a case show. */
+/** The state of treatment shown by the samples and the surfaces of a case. */
 export interface Visits {
-  /** The samples, each with the visit that its date gives where it has one. */
+  /** The samples, each with its visit, by date if it has one. */
   samples: GasSample[];
-  /** The visit that headline, closure and devices rest on. */
+  /** The visit that headline, closure and devices depend on. */
   baseline: Visit;
-  /** Set where gases and surfaces show different states: then nothing is predicted from the two together. */
+  /** Set if gases and surfaces show different states; then nothing is predicted from the two together. */
   apartBecause?: string;
   findings: Finding[];
 }
@@ -18,14 +18,14 @@ export interface Visits {
 type Dated = Pick<Case, 'gases' | 'lesion' | 'scan'> & Partial<Pick<Case, 'surfaces'>>;
 
 /**
- * Tells from the dates of treatment, scan and samples which visit a plan depends on.
+ * Determines from the dates of treatment, scan and samples which visit a plan depends on.
  *
- * Samples   by `on` against `lesion.treated` where both are given, else by `when`
- * Surfaces  from after the treatment where the scan lies on or after `lesion.treated`, or on or after a dated sample that was
- *           drawn after it; from before where the scan is older, or the lesion was not treated
- * Stops     where the surfaces show the treated lesion and the gases only the untreated one, or the reverse
- * Unknown   a sample from after a treatment counts only with a scan from after it: where no date tells, the plan depends on the
- *           time before the treatment, with a caution, and predicts nothing from later gases alone
+ * Samples   by `on` against `lesion.treated` if both are given, else by `when`
+ * Surfaces  from after treatment if the scan is on or after `lesion.treated`, or on or after a dated sample drawn after it; from before
+ * if the scan is older, or the lesion was not treated
+ * Stops     if the surfaces show the treated lesion and the gases only the untreated one, or the reverse
+ * Unknown   a sample from after a treatment counts only with a scan from after it: without such a date the plan depends on the time
+ * before treatment, with a caution, and predicts nothing from later gases alone
  */
 export function visitsOf(patientCase: Dated): Visits {
   const { treated } = patientCase.lesion;
@@ -42,7 +42,7 @@ export function visitsOf(patientCase: Dated): Visits {
   const scan = `The scan of ${patientCase.scan.date}`;
 
   if (patientCase.surfaces === undefined && hasAfter && isOlder(patientCase.scan.date, treated)) {
-    const text = `${scan} is older than the treatment${on}: the plan depends on the time before it, and the gases from after it are shown beside it. Scan again, or correct the dates.`;
+    const text = `${scan} is older than the treatment${on}: the plan depends on the time before it, and the gases from after it are only shown. Scan again, or correct the dates.`;
     return {
       samples,
       baseline: 'before',
@@ -87,13 +87,13 @@ export function visitsOf(patientCase: Dated): Visits {
 const isOlder = (date: string | undefined, than: string | undefined): boolean =>
   date !== undefined && than !== undefined && date < than;
 
-/** The state that the surfaces show; undefined where a treatment is known of and no date tells. */
+/** The state that the surfaces show; undefined if there was a treatment and no date decides. */
 function surfacesShow(patientCase: Dated, samples: readonly GasSample[]): Visit | undefined {
   const { treated } = patientCase.lesion;
   const { date } = patientCase.scan;
   const after = samples.filter(({ when, site }) => when === 'after' && site === 'arterial');
   if (treated === undefined && after.length === 0) return 'before';
-  // Without surfaces there is nothing that could contradict the gases.
+  // Without surfaces nothing can contradict the gases.
   if (patientCase.surfaces === undefined) return after.length > 0 ? 'after' : 'before';
   if (date === undefined) return undefined;
   if (treated !== undefined) return date >= treated ? 'after' : 'before';
@@ -102,7 +102,7 @@ function surfacesShow(patientCase: Dated, samples: readonly GasSample[]): Visit 
   return undefined;
 }
 
-/** The sample under the visit that its date gives; a contradiction with `when` is named. */
+/** The sample with the visit by its date; a contradiction with `when` gives a finding. */
 function byDate(sample: GasSample, treated: string | undefined, findings: Finding[]): GasSample {
   const { on, when } = sample;
   if (on === undefined || treated === undefined || on === treated) return sample;
@@ -113,7 +113,7 @@ function byDate(sample: GasSample, treated: string | undefined, findings: Findin
       'caution',
       'gas-visit-by-date',
       `${sample.path}.on`,
-      `The sample ${sample.name} says when: ${when}, but ${on} lies ${dated} the treatment of ${treated}: the date counts. Correct one.`,
+      `The sample ${sample.name} says when: ${when}, but ${on} is ${dated} the treatment of ${treated}: the date counts. Correct one.`,
     ),
   );
   return { ...sample, when: dated };

@@ -19,7 +19,7 @@ export function waterVapourPressure(temperatureC: number): MmHg {
   return buckVapourPressure(temperatureC);
 }
 
-/** Buck 1996 without the 37 °C convention, mmHg. */
+/** By Buck 1996, without the 37 °C convention, mmHg. */
 export function buckVapourPressure(temperatureC: number): MmHg {
   return convert(
     0.61121 * Math.exp(((18.678 - temperatureC / 234.5) * temperatureC) / (257.14 + temperatureC)),
