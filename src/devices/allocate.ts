@@ -1,21 +1,21 @@
 import { type Candidate, piecesOf } from './candidates.js';
 
-/** One feeder with the devices that suit it, best first. */
+/** One feeder with the devices that fit it, best first. */
 export interface Demand {
   name: string;
   candidates: Candidate[];
 }
 
-/** What one feeder gets: a device, and whether it comes from the shelf or must be ordered. */
+/** The device assigned to one feeder, and whether it is on the shelf or must be ordered. */
 export interface Assignment {
   candidate: Candidate;
   fromStock: boolean;
 }
 
 export interface Allocation {
-  /** One entry a demand, in order; undefined: nothing suits. */
+  /** One entry per demand, in order; undefined if nothing fits. */
   assigned: (Assignment | undefined)[];
-  /** False where the search was cut short and a better allocation may exist. */
+  /** False if the search was cut short and a better allocation may exist. */
   provenBest: boolean;
 }
 
@@ -32,7 +32,7 @@ interface Option {
  * Gives each feeder a device so that, in this order: most feeders can be closed from the shelf, devices that can be
  * obtained come before those that cannot, and the choices are of the best quality. No piece is given twice.
  * `shelfOnly`: nothing is ordered; a feeder without stock stays without a device.
- * Branch and bound; equal allocations are settled by the order of demands and candidates, so the answer is one.
+ * Branch and bound; ties are broken by the order of demands and candidates, so the answer is unique.
  */
 export function allocate(demands: readonly Demand[], shelfOnly = false): Allocation {
   const options = demands.map((demand) => optionsOf(demand, demands.length, shelfOnly));
@@ -75,7 +75,7 @@ export function allocate(demands: readonly Demand[], shelfOnly = false): Allocat
 
 /**
  * Options of one feeder, best first. Other feeders can use up at most one stocked device each, so as many stocked
- * candidates as there are feeders hold the best answer; of devices to order only the best one can.
+ * candidates as there are feeders hold the best answer; of devices to order, only the best one can.
  */
 function optionsOf(demand: Demand, feeders: number, shelfOnly: boolean): Option[] {
   const quality = demand.candidates.map((candidate, rank) => ({

@@ -6,8 +6,8 @@ import { oversizeFraction } from './device-window.js';
 import type { FeederToClose, FitContext } from './feeder.js';
 
 /**
- * Says where the calibre's 95 % interval makes the choice change or leave the window, with the sizes at both ends, and where the calibre
- * that the scan shows does; undefined where the same device serves all of them.
+ * Describes how the choice changes, or leaves the window, within the calibre's 95 % interval, with the sizes at both ends, or at the
+ * calibre in the scan; undefined if the same device fits them all.
  */
 export function borderline(
   feeder: FeederToClose & { calibreMm: Mm },
@@ -16,7 +16,7 @@ export function borderline(
   return [acrossInterval(feeder, context), byImage(feeder, context)].filter(Boolean).join(' ') || undefined;
 }
 
-/** The choice by the calibre of the scan where it is another one. */
+/** The choice by the calibre in the scan, if it is different. */
 function byImage(feeder: FeederToClose & { calibreMm: Mm }, context: FitContext): string | undefined {
   const image = feeder.imageCalibreMm;
   if (image === undefined || image <= 0) return undefined;
@@ -25,7 +25,7 @@ function byImage(feeder: FeederToClose & { calibreMm: Mm }, context: FitContext)
   return `The scan shows another calibre than the surface, and the choice differs: ${at(feeder.calibreMm, drawn)} by the surface; ${at(image, shown)} by the scan. Correct the segmentation, or measure on the angiogram, before opening a device.`;
 }
 
-/** The device by the calibre of the scan, as the result holds it; undefined where scan and surface agree. */
+/** The device by the calibre in the scan, in the form of the result; undefined if scan and surface agree. */
 export function choiceByImage(feeder: FeederToClose, context: FitContext): Device['by_image'] {
   const image = feeder.imageCalibreMm;
   if (image === undefined || image <= 0) return undefined;
@@ -61,7 +61,7 @@ function acrossInterval(feeder: FeederToClose & { calibreMm: Mm }, context: FitC
   return `The choice changes within the calibre's 95 % interval: ${all.join('; ')}.`;
 }
 
-/** The device one would take at a calibre were the feeder alone: kind, then stock, then quality. */
+/** The device chosen at a calibre if this were the only feeder: kind, then stock, then quality. */
 function choiceAt(feeder: FeederToClose, calibreMm: Mm, context: FitContext): Candidate | undefined {
   const { fitting } = judgeShelf({ ...feeder, calibreMm }, context);
   const stocked = (candidate: Candidate): boolean => (candidate.device.inStock ?? 0) >= piecesOf(candidate);

@@ -18,14 +18,14 @@ export interface Candidate {
   device: ShelfDevice;
   size: SizeVerdict;
   oversize: number;
-  /** Pieces needed: one plug, or the estimated number of coils; absent where a coil's length is unknown. */
+  /** Pieces needed: one plug, or the estimated number of coils; absent if a coil's length is unknown. */
   count?: number;
   packingPercent?: Percent;
-  /** Place of its kind in the order of preference, 0 first. */
+  /** Rank of its kind in the order of preference, from 0. */
   kindRank: number;
-  /** Distance of the oversize from the middle of the window, over half the window: 0 middle, 1 edge. */
+  /** Distance of the oversize from the middle of the window, in half widths of the window: 0 middle, 1 edge. */
   offMiddle: number;
-  /** Under a nickel allergy, a device whose nickel the shelf file does not state. */
+  /** The patient has a nickel allergy and the shelf file does not state the device's nickel. */
   nickelDoubt: boolean;
 }
 
@@ -33,14 +33,14 @@ interface Rejection {
   code: string;
   kind: ShelfDevice['kind'];
   why: string;
-  /** Where the size is the reason; keys as in the result. */
+  /** Given if the size is the reason; keys as in the result. */
   size?: {
     diameter_mm: number;
     oversize_percent: number;
-    /** Device diameters that the rule asks for, as oversize in percent and in mm; absent where the instructions for use decide. */
+    /** Device diameters that the rule asks for, as oversize in percent and in mm; absent if the instructions for use decide. */
     window_percent?: [number, number];
     window_mm?: [number, number];
-    /** Of its kind, the next below or above the window. */
+    /** The next device of its kind below or above the window. */
     is_nearest: boolean;
   };
 }
@@ -54,10 +54,10 @@ export interface Judged {
 export const isCoil = (device: ShelfDevice): boolean =>
   device.kind === 'detachable-coil' || device.kind === 'pushable-coil';
 
-/** Pieces a candidate takes from the shelf. */
+/** Pieces that a candidate takes from the shelf. */
 export const piecesOf = (candidate: Candidate): number => candidate.count ?? 1;
 
-/** Judges every device on the shelf against one feeder; each ends as fitting or rejected with numbers. */
+/** Judges every device on the shelf against one feeder; each is either a candidate or rejected with numbers. */
 export function judgeShelf(feeder: FeederToClose & { calibreMm: Mm }, context: FitContext): Judged {
   const { rules, shelf } = context;
   const order = kindOrder(feeder.calibreMm, rules);
@@ -85,7 +85,7 @@ export function judgeShelf(feeder: FeederToClose & { calibreMm: Mm }, context: F
   return { fitting: fitting.sort(byQuality), rejected };
 }
 
-/** Order of quality alone; stock is weighed by the allocation. */
+/** Order by quality only; the allocation considers stock. */
 function byQuality(a: Candidate, b: Candidate): number {
   const lumen = (c: Candidate): number => c.device.needsLumenMm ?? Number.MAX_VALUE;
   return (
@@ -144,7 +144,7 @@ function nickelRefusal(device: ShelfDevice, context: FitContext): string | undef
   return 'the device contains nickel and the case lists a nickel allergy';
 }
 
-/** Of each kind, the device next below and next above the window. */
+/** For each kind, the next device below and above the window. */
 function nearestMisses(
   devices: readonly ShelfDevice[],
   calibreMm: Mm,
@@ -189,7 +189,7 @@ function sizeRefusal(
   return `${start}, ${side} the window of ${percent} (${fixed(low, 2)} to ${fixed(high, 2)} mm)${next}`;
 }
 
-/** The numbers behind a refusal by size. */
+/** The numbers behind a rejection by size. */
 function sizeMiss(
   device: ShelfDevice,
   size: SizeVerdict,
@@ -222,5 +222,5 @@ function lengthRefusal(device: ShelfDevice, feeder: FeederToClose, rules: Rules)
   return `${why}; the zone is ${fixed(feeder.zoneLengthMm, 1)} mm`;
 }
 
-/** A size as a shelf writes it: no trailing zeros, at most 3 digits after the point. */
+/** A size as written on the shelf: no trailing zeros, at most 3 decimals. */
 export const trim = (value: number): string => String(Number(fixed(value, 3)));

@@ -12,7 +12,7 @@ import { type FeederToClose, type FitContext, hasCalibre } from './feeder.js';
 
 type Device = Result['devices'][string];
 
-/** What to do where nothing on the shelf fits the feeder: the first such rule that holds. */
+/** What to do if nothing on the shelf fits the feeder, from the first such rule that holds. */
 export function ifNone(feeder: FeederToClose & { calibreMm: Mm }, rules: Rules): Pick<Device, 'if_none'> {
   const facts = feederFacts(feeder);
   const rule = rulesOf(rules, 'advice').find(
@@ -33,7 +33,7 @@ function feederFacts(feeder: FeederToClose & { calibreMm: Mm }): Facts {
   };
 }
 
-/** Cautions and notes of one feeder: those of the rules, and what the choice of its device leaves open. */
+/** Cautions and notes of one feeder: those of the rules, and open questions about the chosen device. */
 export function deviceFindings(
   feeder: FeederToClose,
   device: Device,
@@ -71,7 +71,7 @@ export function deviceFindings(
     add('caution', 'nickel-unknown', text);
   }
   if (candidate.device.kind === 'micro-plug' && !candidate.size.byInstructions) {
-    const text = `The shelf file gives no vessel range for ${code}: its instructions for use decide whether it serves ${fixed(feeder.calibreMm, 2)} mm.`;
+    const text = `The shelf file gives no vessel range for ${code}: its instructions for use decide whether it fits ${fixed(feeder.calibreMm, 2)} mm.`;
     add('caution', 'micro-plug-range-unknown', text);
   }
   if (isCoil(candidate.device) && candidate.count === undefined) {

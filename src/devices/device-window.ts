@@ -3,7 +3,7 @@ import type { Fraction, Mm } from '../foundation/unit-types.js';
 import { judge } from '../rules/condition.js';
 import { numberOf, type Rules, rulesOf, type WindowRule } from '../rules/rule.js';
 
-/** Relative slack for equality of computed floats: 6 x 1.3 is 7.800000000000001. A thousand-millionth is not a size. */
+/** Relative tolerance for comparing computed numbers: 6 x 1.3 is 7.800000000000001. Far below any difference in size. */
 const SLACK = 1e-9;
 
 export const atLeast = (a: number, b: number): boolean => a >= b - Math.abs(b) * SLACK;
@@ -13,7 +13,7 @@ export function oversizeFraction(diameterMm: Mm, calibreMm: Mm): Fraction {
   return (diameterMm - calibreMm) / calibreMm;
 }
 
-/** Device kinds for a landing calibre, mm, the preferred first. Kinds no rule names come last. */
+/** Device kinds for a landing calibre, mm, in order of preference. Kinds that no rule names come last. */
 export function kindOrder(calibreMm: Mm, rules: Rules): DeviceKind[] {
   const facts = { 'feeder.calibre': calibreMm };
   const rule = rulesOf(rules, 'order').find(
@@ -26,7 +26,7 @@ export function kindOrder(calibreMm: Mm, rules: Rules): DeviceKind[] {
 
 /**
  * The window rule of a device kind.
- * Throws RangeError for a kind without one: a defect of ours, since every kind has a built-in window.
+ * Throws RangeError for a kind without one: an internal defect, since every kind has a built-in window.
  */
 function windowRule(kind: DeviceKind, rules: Rules): WindowRule {
   const found = rulesOf(rules, 'window').filter((rule) => rule.for === kind);
@@ -41,21 +41,20 @@ export function windowMm(kind: DeviceKind, calibreMm: Mm, rules: Rules): [Mm, Mm
   return [rule.low * calibreMm, rule.high * calibreMm];
 }
 
-/** Whether one device suits a calibre, and by which rule. */
+/** Whether one device fits a calibre, and by which rule. */
 export interface SizeVerdict {
   fits: 'yes' | 'too-small' | 'too-large';
   /** `window-vascular-plug`, or `instructions for use of CODE`. */
   rule: string;
   source: string;
-  /** Vessel calibres, mm, the device serves. */
+  /** Vessel calibres that the device fits, mm. */
   vesselMm: [Mm, Mm];
   byInstructions: boolean;
 }
 
 /**
- * Judges one device against a landing calibre (mm) on full numbers.
- * The vessel range of the device's own instructions for use takes the place of the kind's window; where the shelf
- * gives one end only, the window still guards the other.
+ * Judges one device against a landing calibre (mm) with unrounded numbers. The vessel range in the device's instructions for use replaces
+ * the kind's window; if the shelf gives only one end, the window still limits the other.
  */
 export function judgeSize(device: ShelfDevice, calibreMm: Mm, rules: Rules): SizeVerdict {
   const window = windowRule(device.kind, rules);

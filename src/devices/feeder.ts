@@ -5,22 +5,22 @@ import type { Rules } from '../rules/rule.js';
 /** A feeding artery that a device is to close. Lengths mm. */
 export interface FeederToClose {
   name: string;
-  /** Landing calibre; absent where the feeder has no landing zone. */
+  /** Landing calibre; absent if the feeder has no landing zone. */
   calibreMm?: Mm;
   /** 95 %. */
   calibreIntervalMm?: [Mm, Mm];
   largestWidthMm?: Mm;
-  /** The calibre that the scan shows, where it disagrees with that of the surface beyond both intervals. */
+  /** The calibre in the scan, if it differs from that of the surface beyond both intervals. */
   imageCalibreMm?: Mm;
   zoneLengthMm?: Mm;
   toSacMm?: Mm;
-  /** Of its lesion, mL. */
+  /** Volume of its lesion's sac, mL. */
   sacVolumeMl?: number;
   /** Why there is no calibre. */
   absentBecause?: string;
 }
 
-/** What device fit needs beside the feeder. Dates are ISO texts. */
+/** What device fit needs besides the feeder. Dates are ISO strings. */
 export interface FitContext {
   shelf?: Shelf;
   /** undefined: the case does not say. */
@@ -30,6 +30,6 @@ export interface FitContext {
   rules: Rules;
 }
 
-/** Whether the feeder has a landing calibre to size a device on. */
+/** Whether the feeder has a landing calibre for sizing a device. */
 export const hasCalibre = (feeder: FeederToClose): feeder is FeederToClose & { calibreMm: Mm } =>
   feeder.calibreMm !== undefined;

@@ -4,8 +4,8 @@ import type { FeederToClose, FitContext } from './feeder.js';
 import { planDevices } from './plan-devices.js';
 
 /**
- * Fits a device to one feeder: the window of the rules, the choice from the shelf with its oversize on full numbers,
- * every other device as alternate or rejected with its reason. Never the nearest size in place of a fitting one.
+ * Fits a device to one feeder: the window of the rules, the choice from the shelf with its unrounded oversize, and every other device as
+ * an alternate or rejected with its reason. Never takes the nearest size if none fits.
  * Lengths mm; dates ISO. Without a shelf only the window is given.
  */
 export function fitDevice(input: FitContext & { feeder: FeederToClose }): {

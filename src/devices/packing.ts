@@ -4,14 +4,14 @@ import type { Mm, Percent } from '../foundation/unit-types.js';
  *
  * Formula   PD% = 100 · N · (π/4) · Dp² · L / V
  * Units     wire diameter Dp and coil length L mm; volume V mm3; result percent
- * Source    geometry (wire volume over the volume packed); thresholds are rules, not here
+ * Source    geometry (wire volume over packed volume); thresholds are in the rules
  * Checked   tests/devices/packing.test.ts
  */
 export function packingDensityPercent(count: number, wireMm: Mm, lengthMm: Mm, volumeMm3: number): number {
   return (100 * count * coilVolumeMm3(wireMm, lengthMm)) / volumeMm3;
 }
 
-/** Fewest coils that reach a packing density, percent; at least 1. */
+/** Smallest number of coils that reaches a packing density, percent; at least 1. */
 export function coilsForDensity(
   densityPercent: Percent,
   wireMm: Mm,

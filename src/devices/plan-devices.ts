@@ -14,7 +14,7 @@ import { type FeederToClose, type FitContext, hasCalibre } from './feeder.js';
 type Device = Result['devices'][string];
 type OrderLine = NonNullable<Result['readiness']['order_list']>[number];
 
-/** What the shelf holds for one feeder today. */
+/** The device for one feeder from today's stock. */
 interface TodayChoice {
   feeder: string;
   code: string;
@@ -27,14 +27,14 @@ export interface DevicePlan {
   devices: Result['devices'];
   findings: Finding[];
   orderList: OrderLine[];
-  /** The best that can be done with the shelf as it is, whatever the kind; feeders without a device are left out. */
+  /** The best choices with the present stock, of any kind; feeders without a device are left out. */
   bestToday: TodayChoice[];
 }
 
 /**
  * Fits devices to every feeder of a lesion and shares the stock between them: no piece is planned twice, most feeders
- * become ready, then the choices are best (see `allocate`). A feeder takes the preferred kind that fits and can be
- * obtained; other kinds are alternates, and stand in `bestToday` where only they are in stock.
+ * become ready, then the choices are best (see `allocate`). A feeder gets the preferred kind that fits and can be obtained; other kinds
+ * are alternates, and are in `bestToday` if only they are in stock.
  * Calibres and lengths mm; dates ISO; no clock is read. Without a shelf only the windows are given.
  */
 export function planDevices(feeders: readonly FeederToClose[], context: FitContext): DevicePlan {
@@ -66,8 +66,8 @@ export function planDevices(feeders: readonly FeederToClose[], context: FitConte
 }
 
 /**
- * Candidates of the preferred kind; kinds further down only as long as no device of the kinds above can be ordered,
- * since a kind that is merely in stock may be used up by another feeder.
+ * Candidates of the preferred kind, and of lower kinds as long as no device of the kinds above can be ordered, since a kind that is only
+ * in stock may be used up by another feeder.
  */
 function preferredKinds(candidates: readonly Candidate[]): Candidate[] {
   const orderable = candidates.find(({ device }) => device.leadTimeDays !== undefined);
@@ -194,7 +194,7 @@ function packingField(
   };
 }
 
-/** Pieces that these assignments take from the shelf, by code. */
+/** Pieces taken from the shelf by these assignments, by code. */
 function takenPieces(assigned: readonly (Assignment | undefined)[]): Map<string, number> {
   const taken = new Map<string, number>();
   for (const assignment of assigned) {

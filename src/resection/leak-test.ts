@@ -8,8 +8,8 @@ import { numberOf, type Rules } from '../rules/rule.js';
 const WHERE = 'surgery.leak_test';
 
 /**
- * The leak test pressure in both units, with its cautions: above `leak-test-warn`, to confirm above
- * `leak-test-confirm`, and where the unit looks wrong (mmHg, or a pressure too low for any leak test).
+ * The leak test pressure in both units, with its cautions: above `leak-test-warn`, to confirm above `leak-test-confirm`, and for a unit
+ * that looks wrong (mmHg, or a pressure too low for any leak test).
  */
 export function leakTest(
   written: NonNullable<Case['surgery']['leakTest']>,

@@ -12,9 +12,9 @@ import { numberOf, type Rules } from '../rules/rule.js';
 type Resection = NonNullable<Result['resection']>;
 
 /**
- * What the surfaces show of the room between the lesion and what stays: the distance from the sac to each branch of a segment
- * that stays (the plane between the segments lies between the two, so the margin is smaller), and to the surface of the
- * lung. Where the surfaces show nothing, that is said. mm.
+ * The margin that the surfaces show between the lesion and the remaining lung: the distance from the sac to each branch of a remaining
+ * segment (the intersegmental plane is between the two, so the margin is smaller), and to the surface of the lung. If the surfaces show
+ * nothing, the text says so. mm.
  */
 export function sparingMargin(
   patientCase: Case,
@@ -61,8 +61,8 @@ function edges(patientCase: Case, lesion: LesionMeasure | undefined): { name: st
 }
 
 /**
- * Whether what is asked for can be done: the segments taken must hold the lesion (stop), and a wedge needs sac and feeders
- * at the edge of the lung (stop where they are deeper, caution where no surface tells).
+ * Whether the requested resection is possible: the resected segments must contain the lesion (stop), and a wedge needs sac and feeders at
+ * the edge of the lung (stop if they are deeper, caution if no surface shows it).
  */
 export function sparingFindings(
   patientCase: Case,
@@ -107,8 +107,8 @@ export function sparingFindings(
 }
 
 /**
- * The segments alone in place of the lobe, where function after the lobe is short or other lesions exist; undefined where
- * neither holds or segments are asked for already. The function is that of `predictLungFunction`.
+ * Offers the segments alone instead of the lobe if function after lobectomy is low or other lesions exist; undefined if neither holds or
+ * segments are already requested. Function is that of `predictLungFunction`.
  */
 export function lungSparingOffer(
   patientCase: Case,

@@ -23,16 +23,16 @@ export interface ResectionInput {
   case: Case;
   lesion?: LesionMeasure;
   rules: Rules;
-  /** Switches the steps for poor lung function; the numbers themselves are filled in by the caller. */
+  /** Selects the steps for poor lung function; the caller fills in the numbers. */
   lungFunction?: PredictedLungFunction;
-  /** What the operation takes; left out: counted from the case. */
+  /** What the operation resects; default: counted from the case. */
   count?: ResectionCount | { absentBecause: string };
 }
 
 /**
- * Plan B: the steps of the operation for what the case asks to take (the lobe, two lobes of the right lung, segments, a
- * wedge), what to keep, the room for clamps, the leak test in both units, and for less than a lobe what the surfaces show
- * of the margin. Where it cannot be said what is taken there are no steps and `absent_because` says so.
+ * Plan B: the steps of the operation that the case requests (the lobe, two lobes of the right lung, segments, a wedge), what to keep, the
+ * room for clamps, the leak test in both units, and, for less than a lobe, the margin that the surfaces show. If the extent is unknown
+ * there are no steps, and `absent_because` says why.
  */
 export function planResection(input: ResectionInput): { resection: Resection; findings: Finding[] } {
   const { rules, lesion } = input;
@@ -105,7 +105,7 @@ export function planResection(input: ResectionInput): { resection: Resection; fi
   };
 }
 
-/** The word that steps are kept under: a lobe, two lobes, `segments` or `wedge`; undefined for a whole lung. */
+/** The key of the steps: a lobe, two lobes, `segments` or `wedge`; undefined for a whole lung. */
 function siteOf(count: ResectionCount, lobe: string | undefined): string | undefined {
   if (count.extent === 'wedge') return 'wedge';
   if (count.extent === 'lobe') return lobe;
@@ -129,7 +129,7 @@ function procedureName({ side, taken }: ResectionCount, site: string): string {
   return `${side} ${site} lobectomy`;
 }
 
-/** A structure that a step brings into view, and what is told of it. */
+/** A structure that a step brings into view, with its description. */
 interface InView {
   name: string;
   text: string;

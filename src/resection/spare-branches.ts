@@ -9,9 +9,9 @@ import { type ListedStructure, listedStructures } from '../case/listed-structure
 type Spare = NonNullable<Result['resection']>['spare'][number];
 
 /**
- * The branches the case wants kept, and those of feeders that nobody named, each with the distance (mm) along its parent from the division to the branch's
- * near edge. The division of an artery is planned in the middle of its landing zone, with room for a clamp to either side. Without a landing zone or a
- * measurement the distance is absent with its reason.
+ * The branches to keep by the case, and unnamed branches of feeders, each with the distance (mm) along its parent from the division to
+ * the branch's near edge. The division of an artery is planned in the middle of its landing zone, with room for a clamp on either side.
+ * Without a landing zone or a measurement the distance is absent, with the reason.
  */
 export function spareBranches(
   patientCase: Case,
@@ -70,7 +70,7 @@ export function spareBranches(
   return { spare, findings };
 }
 
-/** What nobody named is to be kept until someone has looked: the branches of feeders that stand for ends without a name. */
+/** Unnamed branches of feeders, which must be kept until someone has checked them. */
 function unnamedBranches(lesion: LesionMeasure | undefined): { name: string; of: string }[] {
   return (lesion?.unnamed?.ends ?? []).flatMap(({ branch, leadsTo }) => {
     const parent = lesion?.vessels.find(({ name }) => name === leadsTo);

@@ -10,18 +10,18 @@ export interface PredictedLungFunction {
   dlcoPercent?: Percent;
 }
 
-/** `yes` and `no`; `unknown` is not known. */
+/** `yes` or `no`; undefined for `unknown`. */
 export function stated(answer: string | undefined): string | undefined {
   return answer === 'unknown' ? undefined : answer;
 }
 
-/** `left lower lobe`, `lingula of the left lung`; undefined where side or lobe is not given. */
+/** `left lower lobe`, `lingula of the left lung`; undefined if side or lobe is not given. */
 function placeOf({ side, lobe }: Case['lesion']): string | undefined {
   if (side === undefined || lobe === undefined) return undefined;
   return lobe === 'lingula' ? `lingula of the ${side} lung` : `${side} ${lobe} lobe`;
 }
 
-/** What the case says that the steps of the operation turn on. */
+/** The facts of the case that the steps of the operation depend on. */
 export function surgeryFacts(patientCase: Case, predicted: PredictedLungFunction = {}): Facts {
   const { lesion, patient, surgery } = patientCase;
   const leak = surgery.leakTest;
