@@ -1,16 +1,16 @@
 import { cellOf, type EvenGrid, placeMm } from './even-grid.js';
 
 /**
- * The cells of a regular grid whose middles lie inside a closed surface, numbered in the order of the grid: z fastest,
- * then y, then x. The outermost layer of the grid is outside everywhere; all else of it costs two bits a cell.
+ * The cells of a regular grid whose middles are inside a closed surface, numbered in the order of the grid: z fastest, then y, then x.
+ * The outermost layer of the grid is always outside; the rest takes two bits per cell.
  */
 export interface Cells extends EvenGrid {
   count: number;
   /** Place in the grid of each cell: (x · size[1] + y) · size[2] + z. */
   placeOf: Uint32Array;
-  /** One bit for each place of the grid … */
+  /** One bit for each place of the grid */
   bits: Uint32Array;
-  /** … and the number of cells before each word of it. */
+  /** and the number of cells before each word of them. */
   before: Uint32Array;
 }
 

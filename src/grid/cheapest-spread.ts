@@ -1,18 +1,18 @@
 import FlatQueue from 'flatqueue';
 
-/** Offers a step from the present place to another; true where it makes the cheapest way to that place so far. */
+/** Offers a step from the current place to another; true if it gives the cheapest path to that place so far. */
 export type Offer = (other: number, stepCost: number) => boolean;
 
-/** What a search has found of each place: its cost, and the place before it on its cheapest way, -1 for a start. */
+/** The result for each place: its cost, and its predecessor on the cheapest path, -1 for a start. */
 export interface Spread {
   spent: Map<number, number>;
   before: Map<number, number>;
 }
 
 /**
- * Visits places in the order of their cost from the nearest of `starts` (Dijkstra), each with the cost that it starts with, 0 where
- * that is left out. `visit` offers the steps that lead on from a place; it ends the search by returning true.
- * For few places of a large grid: all is kept in maps. `cheapestWays` does the same for all cells of a lumen in plain arrays.
+ * Visits places in the order of their cost from the nearest of `starts` (Dijkstra), each with its initial cost, default 0. `visit` offers
+ * the steps from a place; it ends the search by returning true. Uses maps, for few places of a large grid; `cheapestWays` does the same
+ * with arrays for all cells of a lumen.
  */
 export function cheapestSpread(
   starts: readonly number[],

@@ -1,14 +1,14 @@
 import FlatQueue from 'flatqueue';
 import { type Cells, cellAt } from './cells.js';
 
-/** The cheapest way from each cell that was reached back to the source. */
+/** The cheapest path from each reached cell back to the source. */
 export interface Ways {
-  /** The next cell on the way to the source; -1 at the source itself, -2 where it was not reached. */
+  /** The next cell on the path to the source; -1 at the source, -2 if not reached. */
   next: Int32Array;
 }
 
 /**
- * Cheapest ways through the cells from `source` until every one of `targets` is reached (Dijkstra over the 26 neighbours).
+ * Cheapest paths through the cells from `source` until all `targets` are reached (Dijkstra over the 26 neighbours).
  * A step costs its length times the mean of `costPerMm` at its two ends.
  */
 export function cheapestWays(
@@ -46,7 +46,7 @@ export function cheapestWays(
   return { next };
 }
 
-/** The cells from `cell` to the source, both included; undefined where it was not reached. */
+/** The cells from `cell` to the source, both included; undefined if it was not reached. */
 export function wayFrom({ next }: Ways, cell: number): number[] | undefined {
   if (next[cell] === -2) return undefined;
   const way: number[] = [];
@@ -54,7 +54,7 @@ export function wayFrom({ next }: Ways, cell: number): number[] | undefined {
   return way;
 }
 
-/** Steps to the 26 places about one of a grid, and their lengths, mm. */
+/** Steps to the 26 neighbours of a place of a grid, and their lengths, mm. */
 export function neighbours([, ny, nz]: Cells['size'], stepMm: number): [number[], number[]] {
   const steps: number[] = [];
   const lengths: number[] = [];

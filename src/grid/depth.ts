@@ -1,9 +1,9 @@
 import { type Cells, cellAt } from './cells.js';
 
 /**
- * Depth of each cell, mm: the exact distance from its middle to the nearest middle outside, less half a step. One axis
- * after the other, each run of cells by the lower envelope of its parabolas (Felzenszwalb and Huttenlocher, Theory Comput
- * 2012;8:415, from memory); the two places about a run are outside, so nothing beyond them counts. Linear in the cells.
+ * Depth of each cell, mm: the exact distance from its middle to the nearest middle outside, minus half a step. One axis after the other,
+ * each run of cells by the lower envelope of its parabolas (Felzenszwalb and Huttenlocher, Theory Comput
+ * 2012;8:415, from memory); the two places beside a run are outside, so nothing beyond them matters. Linear in the cells.
  */
 export function depthsMm(cells: Cells): Float32Array {
   const { count, placeOf, size, stepMm } = cells;
@@ -26,7 +26,7 @@ export function depthsMm(cells: Cells): Float32Array {
   return Float32Array.from(squared, (d) => (Math.sqrt(d) - 0.5) * stepMm);
 }
 
-/** The lowest of the parabolas (x - place)² + height; places must come in rising order and be asked for so. */
+/** The lowest of the parabolas (x - place)² + height; places must be added and queried in ascending order. */
 class Envelope {
   private readonly place: Float64Array;
   private readonly height: Float64Array;

@@ -1,4 +1,4 @@
-/** An even grid, mm: middle of its first place, step, and places along x, y and z; z runs fastest, then y, then x. */
+/** A regular grid, mm: centre of its first place, step, and places along x, y and z; z runs fastest, then y, then x. */
 export interface EvenGrid {
   originMm: readonly [number, number, number];
   stepMm: number;

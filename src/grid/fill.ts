@@ -1,9 +1,9 @@
 import { type Cells, cellsOf } from './cells.js';
 
-/** Places of a grid at most: bits and counts of it take 100 MB. */
+/** Greatest number of places of a grid, whose bits and counts take 100 MB. */
 const MOST_PLACES = 400_000_000;
 
-/** The smallest step, mm, that a grid about a box of these sides may have. */
+/** The smallest step allowed for a grid around a box of these sides, mm. */
 export function leastStepMm(sizeMm: readonly number[]): number {
   let step = Math.cbrt((sizeMm[0] * sizeMm[1] * sizeMm[2]) / MOST_PLACES) || 1e-3;
   const places = (h: number): number => sizeMm.reduce((n, s) => n * (Math.ceil(s / h) + 4), 1);
@@ -12,10 +12,10 @@ export function leastStepMm(sizeMm: readonly number[]): number {
 }
 
 /**
- * The cells of step `stepMm` inside a closed, outward surface, by rays along z: a cell is inside where more of the
- * surface has been entered than left (winding number above 0). Each edge is taken in one direction for both its
- * triangles, so that a ray through an edge or a corner crosses one of them: exact, without tolerance.
- * `positions` 3 numbers a vertex, mm; `triangles` 3 indices a triangle. Linear in triangles and cells.
+ * The cells of step `stepMm` inside a closed, outward surface, by rays along z: a cell is inside if the surface has been entered more
+ * often than left (winding number above 0). Each edge is evaluated in the same direction for both its triangles, so that a ray through an
+ * edge or a corner crosses exactly one of them, without tolerance. `positions` 3 numbers per vertex, mm; `triangles` 3 indices per
+ * triangle. Linear in triangles and cells.
  */
 export function fillCells(positions: Float64Array, triangles: Uint32Array, stepMm: number): Cells {
   const low = [Infinity, Infinity, Infinity];
@@ -25,7 +25,7 @@ export function fillCells(positions: Float64Array, triangles: Uint32Array, stepM
     if (positions[i] < low[k]) low[k] = positions[i];
     if (positions[i] > high[k]) high[k] = positions[i];
   }
-  // one and a bit layers about the surface, off the corners of models that were made on a grid
+  // a margin of a little over one layer, off the corners of models that were made on a grid
   const originMm = low.map((x, k) => x - (1.31 + 0.07 * k) * stepMm) as [number, number, number];
   const size = high.map((x, k) => Math.ceil((x - originMm[k]) / stepMm) + 2) as [number, number, number];
   const [nx, ny, nz] = size;
@@ -54,7 +54,7 @@ export function fillCells(positions: Float64Array, triangles: Uint32Array, stepM
   return cellsOf({ originMm, stepMm, size }, bits);
 }
 
-/** Crossings of the columns' rays with the surface: from `start[column]` on, their height in cells and +1 where it is entered. */
+/** Crossings of the columns' rays with the surface: from `start[column]` on, their height in cells and +1 at an entry. */
 interface Crossings {
   start: Uint32Array;
   at: Float64Array;

@@ -5,48 +5,48 @@ import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, meanSpacing, valueAt } from '../volume/ct/grey-volume.js';
 import type { WallPoint } from './wall-points.js';
 
-/** The blur of a scan as its own edges show it, interpolation between voxels included; standard deviations, mm. */
+/** The blur of a scan, from its edges, including interpolation between voxels; standard deviations, mm. */
 export interface ScanBlur {
   /** In the plane of the slices, and along their normal. */
   planeMm: number;
   normalMm: number;
-  /** Scatter about the fitted edges, HU. */
+  /** Scatter around the fitted edges, HU. */
   noiseHu: number;
   /** The lumen inside of the edges, HU. */
   lumenHu: number;
-  /** Edges that it was fitted to. */
+  /** Number of edges used for the fit. */
   edges: number;
 }
 
 /** Width at half maximum over the standard deviation of a Gaussian. */
 export const FWHM_PER_SIGMA = 2 * Math.sqrt(2 * Math.log(2));
 
-/** Width at half maximum, mm: in the direction in which it is widest. */
+/** Largest width at half maximum of the directions, mm. */
 export const widestFwhmMm = ({ planeMm, normalMm }: ScanBlur): number =>
   FWHM_PER_SIGMA * Math.max(planeMm, normalMm);
 
-/** Width at half maximum, mm: root mean square over the two directions of the plane and the normal. */
+/** Mean width at half maximum, mm: root mean square over the two directions of the plane and the normal. */
 export const meanFwhmMm = ({ planeMm, normalMm }: ScanBlur): number =>
   FWHM_PER_SIGMA * Math.sqrt((2 * planeMm ** 2 + normalMm ** 2) / 3);
 
-/** How far inside and outside of a wall its edge is read, mm. */
+/** How far inside and outside a wall its edge is sampled, mm. */
 const INSIDE_MM = 1.6;
 const OUTSIDE_MM = 2;
 const STEP_MM = 0.2;
 const SAMPLES = Math.round((INSIDE_MM + OUTSIDE_MM) / STEP_MM) + 1;
-/** Widths and places that are tried, mm. */
+/** Widths and positions tried, mm. */
 const SIGMAS = Array.from({ length: 34 }, (_, i) => 0.15 * 1.065 ** i);
 const PLACES = Array.from({ length: 33 }, (_, i) => -0.8 + 0.05 * i);
-/** An edge counts where its contrast is at least this, HU, and the fit leaves no more than this part of it. */
+/** An edge counts if its contrast is at least this, HU, and the residual is at most this share of it. */
 const LEAST_CONTRAST_HU = 300;
 const MOST_LEFT = 0.04;
-/** An edge counts where its lumen is nearly as bright as that of the wide parts: a thin vessel's edge is not straight. */
+/** An edge counts if its lumen is nearly as bright as that of the wide parts, because a thin vessel's edge is not straight. */
 const BRIGHT = 0.9;
 const LEAST_EDGES = 40;
 
 /**
- * Fits the edge of a straight wall, a step under a Gaussian blur, to the scan at many places of the wall; the width may
- * differ in the plane of the slices and along their normal. Undefined where too few clean edges are found.
+ * Fits the edge of a straight wall, a step under a Gaussian blur, to the scan at many places of the wall; the width may differ in the
+ * plane of the slices and along their normal. Undefined if too few clean edges are found.
  *
  * Source  an edge under a Gaussian, its width from the second moment: Nickoloff, Med Phys 1985;12:437 (from memory)
  */
@@ -68,10 +68,12 @@ export function fittedBlur(points: readonly WallPoint[], volume: GreyVolume): Sc
   };
 }
 
-/** Scatter assumed where no edge shows it, HU: common practice, no source. */
+/** Scatter assumed if no edge shows it, HU: common practice, no source. */
 const ASSUMED_NOISE_HU = 20;
 
-/** A blur where the scan shows too few edges to fit one: in each direction a width at half maximum of some voxels, not below a least one, by the rules. */
+/**
+ * A blur for a scan with too few edges for a fit: in each direction a width at half maximum of some voxels, with a minimum, by the rules.
+ */
 export function assumedBlur(volume: GreyVolume, lumenHu: number, rules: Rules): ScanBlur {
   const voxels = numberOf(rules, 'scan-assumed-blur');
   const leastMm = numberOf(rules, 'scan-assumed-blur-least');
@@ -95,7 +97,7 @@ interface Edge {
   leftHu: number;
 }
 
-/** A step at one place under one width, sampled along the normal; `mean` and `span` are those of its shares. */
+/** A step at one position and blur, sampled along the normal; `mean` and `span` are those of its shares. */
 interface Step {
   s: number;
   shares: Float64Array;
@@ -142,7 +144,7 @@ function edgeAt({ at, outward }: WallPoint, volume: GreyVolume): Edge | undefine
   return { sigmaMm: SIGMAS[s], lumenHu: inside, along: dot(outward, volume.stack.normal) ** 2, leftHu };
 }
 
-/** `value = plane·(1 - along) + normal·along` by least squares with weights that far values lose (biweight); never below a tenth. */
+/** `value = plane·(1 - along) + normal·along` by least squares with biweights; never below a tenth. */
 function parted(pairs: readonly (readonly [value: number, along: number])[]): {
   plane: number;
   normal: number;

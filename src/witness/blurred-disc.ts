@@ -1,6 +1,6 @@
 import { normalBelow } from '../foundation/normal-distribution.js';
 
-/** Radii of the table in widths of the blur, and how far from the edge it reaches; past them the edge is nearly straight, or over. */
+/** Range of the table: radii in widths of the blur, and distance from the edge; beyond it the edge is nearly straight, or ends. */
 const LARGEST_RADIUS = 10;
 const RADIUS_STEP = 0.05;
 const REACH = 6;
@@ -12,8 +12,8 @@ const CHORDS = 64;
 let table: Float32Array | undefined;
 
 /**
- * What is left of the contrast of a round vessel at a distance from its axis, in a scan that blurs by a Gaussian: 1 deep inside, 0 far
- * outside. On a curved wall the half lies inside of the wall by about sigma²/(2·radius).
+ * The share of a round vessel's contrast at a distance from its axis, in a scan with Gaussian blur: 1 deep inside, 0 far outside. On a
+ * curved wall the half level is inside the wall by about sigma²/(2·radius).
  *
  * Units    all three in mm; `sigmaMm` is the standard deviation of the blur, its width at half maximum over 2.355
  * Source   a disc convolved with a Gaussian; as a model of vessels: Wörz & Rohr, Med Image Anal 2007 (from memory)
@@ -36,7 +36,7 @@ export function blurredDisc(atMm: number, radiusMm: number, sigmaMm: number): nu
   );
 }
 
-/** Chords of the disc across the line from its axis: each is blurred along itself, then all of them across. */
+/** Sums over chords of the disc: each is blurred along its length, then all of them across. */
 function fill(): Float32Array {
   const filled = new Float32Array(RADII * PLACES);
   for (let i = 0; i < RADII; i++) {

@@ -2,12 +2,12 @@ import type { GreyVolume } from '../volume/ct/grey-volume.js';
 
 /** Denser than lung and air, HU: common practice, no source. */
 const BODY_HU = -300;
-/** Every so many voxels along each axis are looked at. */
+/** Sampling step along each axis, voxels. */
 const STRIDE = 4;
 
 /**
- * The middle of the body along x (LPS; to the left of it x is larger): the median over voxels denser than lung. Undefined where the scan is less
- * than `leastWidthMm` wide along x, since a part of the body does not show where the middle is.
+ * The middle of the body along x (LPS; to the left of it x is larger): the median over voxels denser than lung. Undefined if the scan is
+ * less than `leastWidthMm` wide along x, since a part of the body does not show its middle.
  */
 export function bodyMiddleX({ stack, values }: GreyVolume, leastWidthMm: number): number | undefined {
   const { columns, rows, slices, columnStep, rowStep, origins } = stack;

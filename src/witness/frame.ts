@@ -9,11 +9,11 @@ import { bodyMiddleX } from './body-side.js';
 import { type SurfaceInScan, surfaceInScan } from './surface-in-scan.js';
 import { type BloodSurface, type EndedVessel, type WallPoint, wallPoints } from './wall-points.js';
 
-/** What lies in a scan, and where the case says that it is. */
+/** The surfaces in a scan, with the side stated in the case. */
 export interface WitnessInput {
   surfaces: readonly BloodSurface[];
   vessels: readonly EndedVessel[];
-  /** Axes of the surfaces; unknown ones are taken as LPS, and the other axes are tried. */
+  /** Axes of the surfaces; unknown ones are treated as LPS, and the other axes are tried. */
   frame: 'LPS' | 'RAS' | 'unknown';
   side?: 'left' | 'right';
 }
@@ -21,8 +21,8 @@ export interface WitnessInput {
 const WHERE = 'surfaces';
 
 /**
- * Whether the surfaces lie in the scan, as the result holds it, with what a reader must know. Nothing is moved. `points`, LPS, are those of the
- * wall that were looked at; `lumenHu` is the brightness inside of it.
+ * Whether the surfaces match the scan, in the form of the result, with findings. Nothing is moved. `points`, LPS, are the wall points
+ * examined; `lumenHu` is the brightness inside.
  */
 export function witnessFrame(
   { surfaces, vessels, frame, side }: WitnessInput,
@@ -73,15 +73,15 @@ export function witnessFrame(
 const percent = (share: number): string => fixed(100 * Math.max(0, share), 0);
 
 function misfit({ verdict, best, share, bestShare, shiftMm }: SurfaceInScan, frame: string): Finding {
-  const lies = `${percent(share)} % of the wall has its contrast in the scan as it lies`;
-  const would = `${percent(bestShare)} % would have it with this change: ${best}`;
+  const lies = `${percent(share)} % of the wall has contrast in the scan where it is`;
+  const would = `${percent(bestShare)} % would have contrast with this change: ${best}`;
   const never = 'Nothing was changed.';
   if (verdict === 'shifted')
     return finding(
       'stop',
       'frame-shifted',
       WHERE,
-      `The surface lies ${fixed(length(shiftMm), 1)} mm beside its place in the scan: ${lies}; ${would}. ${never} Export the surface again in the coordinates of this series.`,
+      `The surface is ${fixed(length(shiftMm), 1)} mm off its place in the scan: ${lies}; ${would}. ${never} Export the surface again in the coordinates of this series.`,
     );
   if (verdict === 'flipped')
     return finding(
@@ -95,7 +95,7 @@ function misfit({ verdict, best, share, bestShare, shiftMm }: SurfaceInScan, fra
     'stop',
     'frame-elsewhere',
     WHERE,
-    `The surface does not lie in this scan: ${lies}; ${other}. ${never} Check that series and surfaces belong together, and surfaces.unit.`,
+    `The surface is not in this scan: ${lies}; ${other}. ${never} Check that series and surfaces belong together, and surfaces.unit.`,
   );
 }
 
@@ -108,7 +108,7 @@ function fitFindings({ shiftMm, voxelMm, lumenHu }: SurfaceInScan, rules: Rules)
         'caution',
         'frame-shift',
         WHERE,
-        `The surface lies ${fixed(shift, 2)} mm beside the wall that the scan shows, by (${coordinates(shiftMm, 2)}) mm, LPS; a voxel is ${fixed(voxelMm, 2)} mm. A shift by half a voxel comes from exports that take the corner of a voxel for its middle. Calibres are not touched, places are.`,
+        `The surface is ${fixed(shift, 2)} mm off the wall that the scan shows, by (${coordinates(shiftMm, 2)}) mm, LPS; a voxel is ${fixed(voxelMm, 2)} mm. A shift by half a voxel comes from exports that mistake the corner of a voxel for its middle. Calibres are not affected, places are.`,
       ),
     );
   const faint = ruleNumber(rules, 'scan-faint');
@@ -135,7 +135,7 @@ function sideFindings(x: number, side: 'left' | 'right', volume: GreyVolume, rul
       'stop',
       'frame-side',
       'lesion.side',
-      `The case says ${side}, but the surface lies ${fixed(Math.abs(off), 0)} mm to the ${seen} of the middle of the body in the scan. Correct one before anything else.`,
+      `The case says ${side}, but the surface is ${fixed(Math.abs(off), 0)} mm to the ${seen} of the middle of the body in the scan. Correct one before anything else.`,
     ),
   ];
 }

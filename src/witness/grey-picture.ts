@@ -1,7 +1,7 @@
 import type { PicturePlane } from '../geometry/plane-outline.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 
-/** A small picture of Hounsfield values, rows from the top; `OUTSIDE_SCAN` where there is no scan. */
+/** A small picture of Hounsfield values, rows from the top; `OUTSIDE_SCAN` outside the scan. */
 export interface GreyPicture {
   columns: number;
   rows: number;
@@ -9,16 +9,16 @@ export interface GreyPicture {
   values: Int16Array;
 }
 
-/** Below every Hounsfield value of 16 bits that a reader makes. */
+/** Below every 16-bit Hounsfield value that a reader produces. */
 export const OUTSIDE_SCAN = -32768;
 
-/** The value at a point (LPS, mm), whole; `OUTSIDE_SCAN` where there is none. */
+/** The rounded value at a point (LPS, mm), or `OUTSIDE_SCAN`. */
 export function wholeValueAt(volume: GreyVolume, x: number, y: number, z: number): number {
   const value = valueAt(volume, x, y, z);
   return Number.isNaN(value) ? OUTSIDE_SCAN : Math.round(value);
 }
 
-/** The scan on a plane (LPS), a square that reaches `reachMm` from its centre in both directions, linear between voxels. */
+/** The scan on a plane (LPS), a square of half side `reachMm` about its centre, interpolated linearly. */
 export function greyOnPlane(
   volume: GreyVolume,
   { centre, right, down }: PicturePlane,

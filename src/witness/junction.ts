@@ -15,16 +15,19 @@ export interface LesionToSearch {
   vessels: readonly VesselMeasure[];
 }
 
-/** What a vessel that no surface holds joins, and what it then is. */
+/** The structure that a missed vessel joins, and its resulting kind. */
 export interface Joined {
   kind: 'feeder-candidate' | 'side-branch' | 'unclear';
   /** A vessel's name, or `sac`. */
   joins: string;
-  /** Where on that vessel, mm from its far end. */
+  /** Position on that vessel, mm from its far end. */
   joinsAtMm?: number;
 }
 
-/** Whether the contrast along the axis, from the middle of what it joins to one calibre outside, stays above a share of the lumen's. */
+/**
+ * Whether the contrast along the axis, from the middle of the structure it joins to one calibre outside, stays above a share of the
+ * lumen's.
+ */
 export function isContinuous(
   region: ScanRegion,
   from: Vec3,
@@ -36,7 +39,7 @@ export function isContinuous(
   const outside = localOutside(region, from, opacifiedHu(blur));
   const least = outside + continuous * (blur.lumenHu - outside);
   const inwards = normalize(subtract(line.pointAt(0), line.pointAt(Math.min(line.lengthMm, calibreMm))));
-  // the line is known to a voxel: its brightest neighbour within a quarter of the calibre is taken as the axis
+  // the line is accurate to a voxel: the brightest neighbour within a quarter of the calibre is used as the axis
   const aside = Math.min(region.stepMm, calibreMm / 4);
   const offsets: Vec3[] = [-aside, 0, aside].flatMap((dx) =>
     [-aside, 0, aside].flatMap((dy) => [-aside, 0, aside].map((dz): Vec3 => [dx, dy, dz])),
@@ -44,12 +47,12 @@ export function isContinuous(
   const onAxis = (p: Vec3): number =>
     offsets.reduce((most, [dx, dy, dz]) => {
       const value = valueAt(volume, p[0] + dx, p[1] + dy, p[2] + dz);
-      // outside of the scan the value is NaN
+      // outside the scan the value is NaN
       return Number.isNaN(value) ? most : Math.max(value, most);
     }, Number.NEGATIVE_INFINITY);
   for (let at = 0.3; at <= calibreMm / 2; at += 0.3) {
     const isBright = onAxis(add(from, scale(inwards, at))) >= least;
-    // the other wall of a thin vessel: the middle has been passed
+    // the far wall of a thin vessel, past its middle
     if (at > 0.9 && !isBright) break;
     if (!isBright) return false;
   }
@@ -58,7 +61,7 @@ export function isContinuous(
   return true;
 }
 
-/** Median of what is not opacified within 6 mm, HU. */
+/** Median of places that are not opacified within 6 mm, HU. */
 function localOutside(region: ScanRegion, about: Vec3, bright: number): number {
   const values: number[] = [];
   const [nx, ny, nz] = region.size;
@@ -77,9 +80,9 @@ export interface Junction {
   lesion: LesionToSearch;
   lines: readonly VesselLine[];
   region: ScanRegion;
-  /** The place inside of a surface that the piece leaves from. */
+  /** The place inside a surface from which the piece leaves. */
   from: { at: Vec3; owner: number };
-  /** The piece, from that place on. */
+  /** The piece, starting from that place. */
   line: Polyline;
   calibreMm: number;
   blurMm: number;
@@ -89,7 +92,7 @@ export function joint(junction: Junction): Joined {
   const { lesion, lines, from } = junction;
   const { name, measured } = structureAt(lesion.surfaces[from.owner - 1], lines, from.at);
   if (name === 'sac') return { kind: 'feeder-candidate', joins: 'sac' };
-  // without a centreline it is not known where on the vessel the piece leaves
+  // without a centreline the position on the vessel is unknown
   if (!measured) return { kind: 'unclear', joins: name };
   const { vessel, line } = measured;
   const joinsAtMm = line.project(from.at).at;
@@ -100,12 +103,12 @@ export function joint(junction: Junction): Joined {
   return { kind: 'unclear', joins: name, joinsAtMm };
 }
 
-/** Whether a piece that comes out beside a neck, continued straight on, meets the sac before the axis of the vessel beside it. */
+/** Whether a piece that leaves beside a neck would, if extended backwards, meet the sac before the axis of the adjacent vessel. */
 function runsIntoSac(
   { lesion, lines, region, line, calibreMm, blurMm }: Junction,
   { vessel, line: axis }: VesselLine,
 ): boolean {
-  // the first millimetres of a piece lead from the surface to its axis
+  // the first millimetres of a piece run from the surface to its axis
   const start = line.pointAt(Math.min(line.lengthMm, calibreMm));
   const further = line.pointAt(Math.min(line.lengthMm, 3 * calibreMm));
   const inwards = normalize(subtract(start, further));

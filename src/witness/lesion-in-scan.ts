@@ -14,23 +14,23 @@ import { surfacesByName } from './surfaces-by-name.js';
 import { type Uncontrasted, uncontrasted } from './uncontrasted.js';
 import { vesselWalls } from './vessel-walls.js';
 
-/** What the scan shows about the surfaces of a lesion. */
+/** The surfaces of a lesion compared with the scan. */
 export interface LesionInScan {
   frame: NonNullable<Result['frame']>;
-  /** With what the scan shows about their walls, where the surfaces lie in it; otherwise as they were given. */
+  /** With their walls in the scan, if the surfaces match it; otherwise unchanged. */
   vessels: VesselMeasure[];
   /** Width of the blur at half maximum, mm: in the plane of the slices, and along their normal. */
   blurMm?: [number, number];
-  /** In the axes of the surfaces; absent where they were not looked for. */
+  /** In the axes of the surfaces; absent if not searched for. */
   missed?: MissedVessel[];
   uncontrasted?: Uncontrasted[];
   findings: Finding[];
 }
 
 /**
- * Compares the surfaces of a lesion with the grey values of its scan: whether they lie in it, and where they do, whether their walls are
- * where the scan has them. `surfaces` holds the surface of each vessel under its name, or one surface of all. Nothing is moved; the image is
- * read about the place where the surfaces fit.
+ * Compares the surfaces of a lesion with the grey values of its scan: whether they match it and, if so, whether their walls are where the
+ * scan shows them. `surfaces` holds the surface of each vessel by name, or one surface of all. Nothing is moved; the image is read at the
+ * place where the surfaces fit.
  */
 export function lesionInScan(
   input: Omit<WitnessInput, 'vessels' | 'surfaces'> & LesionToSearch,
@@ -79,8 +79,8 @@ export function lesionInScan(
 
 function blurUnknown(isFaint: boolean): Finding {
   const searched = isFaint
-    ? 'Vessels that no surface holds were not searched for: the contents of the surfaces are too faint to be told from their surroundings.'
-    : 'Vessels that no surface holds were searched for with an assumed blur.';
+    ? 'Vessels outside the surfaces were not searched for: the contents of the surfaces are too faint against their surroundings.'
+    : 'Vessels outside the surfaces were searched for with an assumed blur.';
   return finding(
     isFaint ? 'caution' : 'note',
     'blur-unknown',

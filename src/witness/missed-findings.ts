@@ -9,7 +9,7 @@ import type { Uncontrasted } from './uncontrasted.js';
 
 const placed = (p: Vec3): string => `${pointText(p)} mm`;
 
-/** What a reader must know about vessels that no surface holds, and of parts without contrast agent. */
+/** Findings on vessels outside the surfaces, and on parts without contrast agent. */
 export function missedFindings(
   missed: readonly MissedVessel[],
   dim: readonly Uncontrasted[],
@@ -27,7 +27,7 @@ export function missedFindings(
           isTreated ? 'stop' : 'caution',
           'feeder-not-segmented',
           joins,
-          `An opacified vessel joins the sac and lies in no surface: ${seen}. A feeder or drain that was not segmented?${isTreated ? ` From ${fixed(limit.value, 0)} ${limit.unit} on a feeder is treated (${citeOf(limit.source)}).` : ''} Look at it on the slices, add it to the segmentation and name it.`,
+          `An opacified vessel joins the sac and is in no surface: ${seen}. A feeder or drain that was not segmented?${isTreated ? ` A feeder of ${fixed(limit.value, 0)} ${limit.unit} or more is treated (${citeOf(limit.source)}).` : ''} Look at it on the slices, add it to the segmentation and name it.`,
         ),
       );
     } else if (kind === 'unclear')
@@ -36,7 +36,7 @@ export function missedFindings(
           'caution',
           'missed-unclear',
           joins,
-          `An opacified vessel leaves ${joins} close to the neck and lies in no surface: ${seen}. It may feed the sac or lead away: look at it on the slices.`,
+          `An opacified vessel leaves ${joins} close to the neck and is in no surface: ${seen}. It may feed the sac or lead away: look at it on the slices.`,
         ),
       );
   }
@@ -47,13 +47,13 @@ export function missedFindings(
         'caution',
         'uncontrasted',
         where,
-        `${fixed(volumeMl, 1)} mL inside of ${where}, about ${placed(pointMm)}, is not opacified in the scan: thrombus, or drawn too far. Calibres and volumes include it.`,
+        `${fixed(volumeMl, 1)} mL inside ${where}, about ${placed(pointMm)}, is not opacified in the scan: thrombus, or drawn too far. Calibres and volumes include it.`,
       ),
     );
   return findings;
 }
 
-/** Side branches: a caution each where one leaves in a landing zone, one note for all others. */
+/** Side branches: a caution for each that leaves in a landing zone, one note for all others. */
 function branchFindings(missed: readonly MissedVessel[], vessels: readonly VesselMeasure[]): Finding[] {
   const branches = missed.filter(({ kind }) => kind === 'side-branch');
   const inZone = branches.flatMap((branch) => {

@@ -2,16 +2,16 @@ import { cheapestSpread, wayBefore } from '../grid/cheapest-spread.js';
 import { LUNG_HU, SOFT_HU } from './opacified.js';
 import { beside, gathered, type ScanRegion } from './scan-region.js';
 
-/** The share of the contrast against lung that a place between two bright ones of a thin vessel may have. */
+/** Least share of the contrast against lung for a place between two bright ones of a thin vessel. */
 const FAINT = 0.6;
-/** Darker than this beside a thin vessel is lung that its blur has reached, HU. */
+/** Values below this beside a thin vessel are lung within its blur, HU. */
 const LUNG_BESIDE_HU = -300;
-/** By how much more a step through soft tissue costs than one through the lumen. */
+/** Extra cost of a step through soft tissue compared with the lumen. */
 const DIM_COSTS = 3;
 
 /**
- * 1 where a place is at least `bright` HU and connected to the inside of a surface by such places; in lung single fainter
- * ones may lie between them.
+ * 1 for places of at least `bright` HU that are connected to the inside of a surface by such places; in lung, single fainter ones may be
+ * between them.
  */
 export function reachedFrom({ grey, owner, size }: ScanRegion, bright: number, lumenHu: number): Uint8Array {
   const faint = LUNG_HU + FAINT * (lumenHu - LUNG_HU);
@@ -34,7 +34,7 @@ export function reachedFrom({ grey, owner, size }: ScanRegion, bright: number, l
   }
   return out;
 
-  /** A fainter place is part of a thin vessel only where lung lies beside it: in soft tissue it is that tissue. */
+  /** A fainter place is part of a thin vessel only if lung is beside it; otherwise it is soft tissue. */
   function isByLung(place: number): boolean {
     let found = false;
     beside({ size }, place, (other) => {
@@ -44,7 +44,7 @@ export function reachedFrom({ grey, owner, size }: ScanRegion, bright: number, l
   }
 }
 
-/** Places just outside of the shell where the followed region leaves it, by junction; the largest first. */
+/** Places just outside the shell where the connected region leaves it, by junction; the largest first. */
 export function patchesOf(region: ScanRegion, shell: Uint8Array, reached: Uint8Array): number[][] {
   const isRim = new Uint8Array(shell.length);
   for (let place = 0; place < shell.length; place++) {
@@ -63,15 +63,15 @@ export function patchesOf(region: ScanRegion, shell: Uint8Array, reached: Uint8A
   return patches.filter(({ length: count }) => count >= 2).sort((a, b) => b.length - a.length);
 }
 
-/** What leaves the surfaces at one junction. */
+/** A piece that leaves the surfaces at one junction. */
 export interface Piece {
   /** The places of the junction. */
   patch: number[];
-  /** The path from the junction to the farthest place that is nearer to it than to another junction. */
+  /** The path from the junction to the farthest place that is nearer to it than to any other junction. */
   way: number[];
 }
 
-/** One piece for each junction; a step costs less the deeper it lies. */
+/** One piece for each junction; deeper steps cost less. */
 export function piecesOf(
   region: ScanRegion,
   shell: Uint8Array,
@@ -98,8 +98,8 @@ export function piecesOf(
 }
 
 /**
- * The brightest short path from a junction through the shell to a surface: the place on the surface where it ends, and the path from there
- * to the junction, both left out. Undefined where the shell has none.
+ * The brightest short path from a junction through the shell to a surface: the place on the surface where it ends, and the path from
+ * there to the junction, excluding both. Undefined if the shell has none.
  */
 export function wayToSurface(
   region: ScanRegion,

@@ -22,37 +22,37 @@ import { depthsOf, opacifiedHu, type VesselLine, vesselLines } from './opacified
 import { grown, type ScanRegion } from './scan-region.js';
 import { calibreInScan, type ScanToRead } from './wall.js';
 
-/** An opacified vessel that continues from the lesion and lies in no surface; places mm LPS. */
+/** An opacified vessel that continues from the lesion and is in no surface; places mm LPS. */
 export interface MissedVessel extends Joined {
-  /** On its axis, one calibre outside of the surface. */
+  /** On its axis, one calibre outside the surface. */
   pointMm: Vec3;
   calibreMm: number;
   lengthMm: number;
   leadsToMm: Vec3;
-  /** On its axis as well, as far from the surface as a named end would lie. */
+  /** Also on its axis, as far from the surface as a named end would be. */
   endMm: Vec3;
 }
 
 const endAlong = (lengthMm: number, calibreMm: number): number =>
   Math.max(Math.min(lengthMm, calibreMm), Math.min(END_AT_MM, lengthMm - END_BEFORE * calibreMm));
 
-/** Brighter than the lumen by this, HU, is bone, calcium or metal. */
+/** Anything brighter than the lumen by this is bone, calcium or metal, HU. */
 const TOO_BRIGHT_HU = 150;
-/** No wall is drawn too thin by as much as this more than the blur, mm. */
+/** Limit, beyond the blur, to which a wall may be drawn too thin, mm. */
 const AWAY_MM = 3;
-/** A named end lies this far along a vessel, mm, where it goes on so far, and this many calibres before its last place. */
+/** A named end is this far along a vessel, mm, if it is that long, and this many calibres before its last place. */
 const END_AT_MM = 25;
 const END_BEFORE = 1.5;
 const CENTRE_ROUNDS = 3;
 
 /**
- * Opacified vessels that are continuous with the lesion and outside of every surface by more than the blur.
+ * Opacified vessels that are continuous with the lesion and outside all surfaces by more than the blur.
  *
- * Contact   what is brighter than soft tissue and its noise is followed from inside of the surfaces outwards; each place
- *           where it comes out is a junction, and what lies nearest to it by way of the vessel is its piece
- * Axis      from the junction to the farthest place of the piece, where a step costs less the deeper it lies
- * Left out  what merely continues from a far end; wide shells about a wall drawn too thin; bone; pieces thin or short (see above); junctions
- *           where the contrast along the axis falls below a share of the lumen's: contact is not continuity
+ * Contact   places brighter than soft tissue and its noise are followed from inside the surfaces outwards; each exit is a junction, and
+ * the places nearest to it along the vessel are its piece
+ * Axis      from the junction to the farthest place of the piece, where deeper steps cost less
+ * Left out  continuations of a far end; wide shells around a wall drawn too thin; bone; thin or short pieces (see above); junctions where
+ * the contrast along the axis falls below a share of the lumen's, since contact is not continuity
  *
  * Limits are the rules `missed-*`.
  */
@@ -64,7 +64,7 @@ export function missedVessels(
 ): MissedVessel[] {
   const blurMm = widestFwhmMm(scan.blur);
   const { owner, stepMm } = region;
-  // a step more than the blur, since both the wall and the grid are known to half a step
+  // one step more than the blur, since both wall and grid are accurate to half a step
   const shell = grown(region, (place) => owner[place] > 0, blurMm + stepMm);
   const reached = reachedFrom(region, opacifiedHu(scan.blur), scan.blur.lumenHu);
   const patches = patchesOf(region, shell, reached);
@@ -123,10 +123,10 @@ function missedLimits(rules: Pick<Rules, 'byId'>, stepMm: number): MissedLimits 
   };
 }
 
-/** What every piece is judged by. */
+/** The data by which every piece is judged. */
 interface Search {
   region: ScanRegion;
-  /** The surfaces and the blur about them. */
+  /** The surfaces and the blur around them. */
   shell: Uint8Array;
   reached: Uint8Array;
   depth: Float32Array;
@@ -134,16 +134,18 @@ interface Search {
   limits: MissedLimits;
   blurMm: number;
   ends: readonly FarEnd[];
-  /** The shell of a wall that was drawn too thin. */
+  /** The shell around a wall drawn too thin. */
   wideShell: () => Uint8Array;
 }
 
-/** The vessel that a piece is, with the place of the surface that it leaves from; undefined where it is not one or merely continues from a far end. */
+/**
+ * The vessel of a piece, with the place of the surface from which it leaves; undefined if it is not a vessel or only continues a far end.
+ */
 function vesselOf(
   { patch, way }: Piece,
   { region, shell, reached, depth, scan, limits, blurMm, ends, wideShell }: Search,
 ): { from: { at: Vec3; owner: number }; line: Polyline; calibreMm: number; leadsToMm: Vec3 } | undefined {
-  // a junction lies a blur outside of the surface, and a vessel may run beside the surface for long before it joins
+  // a junction is one blur outside the surface, and a vessel may run beside the surface for a long way before it joins
   const inside = wayToSurface(region, shell, reached, way[0], scan.blur.lumenHu);
   if (!inside) return undefined;
   const axis = smoothed([...inside.way, ...way].map((place) => placeMm(region, place)));
@@ -156,7 +158,7 @@ function vesselOf(
   const guess = median(way.map((place) => depth[place])) + 0.5 * region.stepMm;
   const calibreMm = calibreAlong(line, guess, limits.calibreOverMm, scan);
   if (calibreMm === undefined || calibreMm < limits.leastCalibreMm) return undefined;
-  // a shell about a wall that was drawn too thin; a vessel that runs beside the surface also leads away from it
+  // a shell around a wall drawn too thin; a vessel that runs beside the surface also leads away from it
   const isWide = widthOf(region, patch) > 3 * calibreMm + 2 * blurMm;
   if (isWide && !way.some((place) => wideShell()[place] === 0)) return undefined;
   const onward = normalize(subtract(line.pointAt(Math.min(line.lengthMm, 2 * calibreMm)), line.pointAt(0)));
@@ -168,7 +170,7 @@ function vesselOf(
   return { from, line, calibreMm, leadsToMm: axis[axis.length - 1] };
 }
 
-/** A value that is computed when it is first asked for, and then kept. */
+/** A value that is computed on first use and then cached. */
 function once<T>(compute: () => T): () => T {
   let value: { is: T } | undefined;
   return () => {
@@ -177,7 +179,7 @@ function once<T>(compute: () => T): () => T {
   };
 }
 
-/** The steps of the grid out of a line: running means of five points, ends kept. */
+/** Smooths the steps of the grid out of a line: running means of five points, ends kept. */
 function smoothed(points: readonly Vec3[]): Vec3[] {
   return points.map((_, i) => {
     const half = Math.min(2, i, points.length - 1 - i);
@@ -187,7 +189,7 @@ function smoothed(points: readonly Vec3[]): Vec3[] {
   });
 }
 
-/** Median calibre over the first part of a line, from a blur behind the junction on. */
+/** Median calibre over the first part of a line, starting one blur past the junction. */
 function calibreAlong(line: Polyline, guessMm: number, overMm: number, scan: ScanToRead): number | undefined {
   const here: ScanToRead = { ...scan, toScan: (p) => p };
   const calibres: number[] = [];
@@ -204,7 +206,7 @@ function calibreAlong(line: Polyline, guessMm: number, overMm: number, scan: Sca
   return calibres.length >= 2 ? median(calibres) : undefined;
 }
 
-/** The middle of what is opacified across a line that is known to a step of the grid, at a place of it. */
+/** The middle of the opacified section at a place of a line that is accurate to a grid step. */
 function centred(line: Polyline, at: number, calibreMm: number, { volume, blur }: ScanToRead): Vec3 {
   const along = line.directionAt(at, 2.5);
   const right = perpendicular(along);

@@ -3,7 +3,7 @@ import type { PicturePlane } from '../geometry/plane-outline.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
 import { type GreyPicture, greyOnPlane, OUTSIDE_SCAN, wholeValueAt } from './grey-picture.js';
 
-/** The scan on a plane through a place, or the brightest of it in front of and behind that plane; LPS. */
+/** The scan on a plane through a place, or its maximum-intensity projection about that plane; LPS. */
 export interface PlacePicture {
   plane: PicturePlane;
   reachMm: number;

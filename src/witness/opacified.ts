@@ -9,11 +9,14 @@ export const SOFT_HU = 50;
 /** Mean of lung, HU: common practice, no source. */
 export const LUNG_HU = -820;
 
-/** Value from which a place counts as opacified, HU: above soft tissue by its noise, at most half way to the lumen. */
+/** Threshold for opacified places, HU: above soft tissue by its noise, at most half way to the lumen. */
 export const opacifiedHu = ({ lumenHu, noiseHu }: Pick<ScanBlur, 'lumenHu' | 'noiseHu'>): number =>
   SOFT_HU + Math.min((lumenHu - SOFT_HU) / 2, Math.max(75, 6 * noiseHu));
 
-/** Depth of each place below what is not `isIn`, mm: by steps of 3, 4 and 5 thirds (Borgefors, Comput Vis Graph Image Process 1986;34:344, from memory). */
+/**
+ * Distance of each place from the nearest one that is not `isIn`, mm, by steps of 3, 4 and 5 thirds (Borgefors, Comput Vis Graph Image
+ * Process 1986;34:344, from memory).
+ */
 export function depthsOf(region: EvenGrid, isIn: (place: number) => boolean): Float32Array {
   const [nx, ny, nz] = region.size;
   const out = new Float32Array(nx * ny * nz);
@@ -53,7 +56,7 @@ export interface VesselLine {
 export const vesselLines = (vessels: readonly VesselMeasure[], toScan: (point: Vec3) => Vec3): VesselLine[] =>
   vessels.map((vessel) => ({ vessel, line: new Polyline(vessel.centrelineMm.map(toScan)) }));
 
-/** What a place on a surface belongs to: its name, or `sac`, with the vessel's line where it was measured. */
+/** The structure of a place on a surface: its name, or `sac`, with the vessel's line if measured. */
 export function structureAt(
   surface: { name: string; role: string },
   lines: readonly VesselLine[],
@@ -68,7 +71,7 @@ export function structureAt(
   return { name: surface.role === 'whole' ? 'sac' : surface.name };
 }
 
-/** On one surface of all: the vessel whose wall the place lies on; undefined where it lies on the sac. */
+/** With one surface of all: the vessel whose wall the place is on; undefined on the sac. */
 function nearestVessel(lines: readonly VesselLine[], at: Vec3): VesselLine | undefined {
   return lines.find(({ vessel, line }) => {
     const near = line.project(at);

@@ -16,7 +16,7 @@ export interface DrawnSurface {
   mesh: TriangleMesh;
 }
 
-/** The scan on a plane, with where the surfaces cut it. Plane in LPS. */
+/** The scan on a plane, with the outlines of the surfaces. Plane in LPS. */
 export interface ScanSlice {
   plane: PicturePlane;
   grey: GreyPicture;
@@ -31,7 +31,7 @@ export interface ScanSection extends ScanSlice {
   atMm: number;
   /** Equivalent calibre of the surface's section, mm. */
   surfaceMm?: number;
-  /** The round wall that the scan shows: calibre, and its middle on the plane, mm. */
+  /** The round wall in the scan: calibre, and its centre on the plane, mm. */
   image?: { calibreMm: number; centre: [number, number] };
 }
 
@@ -59,13 +59,13 @@ export interface MissedPictures {
   slices: ScanSlice[];
 }
 
-/** Small crops of the scan with what is drawn over them: everything that the pictures need. */
+/** Small crops of the scan with their overlays: all data for the pictures. */
 export interface ScanPictures {
   vessels: VesselPictures[];
   /** Axial, coronal and sagittal through the middle of the sac. */
   sac?: ScanSlice[];
   missed: MissedPictures[];
-  /** Feeders and pieces past the number that is drawn. */
+  /** Numbers of feeders and pieces that are not drawn. */
   leftOut: { feeders: number; missed: number };
 }
 
@@ -77,21 +77,21 @@ export interface ScanPicturesInput {
   volume: GreyVolume;
 }
 
-/** How many are drawn at most. */
+/** Greatest number drawn. */
 const MOST_FEEDERS = 12;
 const MOST_MISSED = 6;
-/** Sides of pixels, mm: a third of usual voxels and less. */
+/** Pixel sizes, mm: at most a third of usual voxels. */
 const SECTION_STEP_MM = 0.25;
 const SLICE_STEP_MM = 0.4;
 const MISSED_REACH_MM = 20;
-/** What a picture shows about its subject, mm. */
+/** Margin of a picture around its subject, mm. */
 const ABOUT_VESSEL_MM = 6;
 const ABOUT_SAC_MM = 12;
 const SAC_REACH_MM = [18, 60] as const;
 
 /**
  * Crops for pictures in which a reader checks the surfaces against the scan. Nothing is moved: the surfaces are drawn where the case has
- * them, the wall of the image where the scan shows it. Undefined where the surfaces do not lie in the scan.
+ * them, the wall of the image where the scan shows it. Undefined if the surfaces do not match the scan.
  */
 export function scanPictures({ result, structures, volume }: ScanPicturesInput): ScanPictures | undefined {
   const { frame } = result;
@@ -109,7 +109,7 @@ export function scanPictures({ result, structures, volume }: ScanPicturesInput):
     .filter(([, { centreline_mm }]) => (centreline_mm?.length ?? 0) > 1)
     .sort(([a, one], [b, other]) => calibre(other) - calibre(one) || (a < b ? -1 : 1));
   const feeders = followed.filter(([, { role }]) => FEEDING.has(role));
-  // of a surface made from the scan every wall is to be checked
+  // for a surface made from the scan every wall must be checked
   const others = result.proposal ? followed.filter(([, { role }]) => !FEEDING.has(role)) : [];
   const whole = structures.filter(({ role }) => role === 'whole');
   const surfaceOf = surfacesByName(whole.length > 0 ? whole : structures);
@@ -140,7 +140,7 @@ export function scanPictures({ result, structures, volume }: ScanPicturesInput):
     ...(sac && { sac: axes(sac.centre, sac.reachMm) }),
     missed: missed.slice(0, MOST_MISSED).map(({ piece, number }) => {
       const [x, y, z] = piece.point_mm;
-      // its place is given as the surface lies, its picture is that of the scan
+      // its place is relative to the surface, its picture shows the scan
       return { number, piece, slices: axes(add(turn([x, y, z]), shiftMm), MISSED_REACH_MM) };
     }),
     leftOut: {
@@ -173,7 +173,7 @@ const AXES: readonly { right: Vec3; down: Vec3 }[] = [
   { right: [0, 1, 0], down: [0, 0, -1] },
 ];
 
-/** Sections of all surfaces by a plane (LPS); those that it misses are left out. */
+/** Sections of all surfaces by a plane (LPS); surfaces that it misses are left out. */
 function outlinesOn(
   structures: readonly DrawnSurface[],
   { centre, right, down }: PicturePlane,
@@ -228,21 +228,21 @@ function sectionsOf(
   });
 }
 
-/** A plane across a direction, seen towards the sac, with the feet, or the back where the vessel runs along the body, downwards. */
+/** A plane across a direction, seen towards the sac, with the feet downwards, or the back if the vessel runs along the body. */
 function planeAcross(centre: Vec3, along: Vec3): PicturePlane {
   const low: Vec3 = Math.abs(along[2]) < 0.8 ? [0, 0, -1] : [0, 1, 0];
   const down = normalize(subtract(low, scale(along, dot(low, along))));
   return { centre, right: cross(down, along), down };
 }
 
-/** What lies nearest to a place along a vessel, not farther than 1 mm. */
+/** The entry nearest to a place along a vessel, within 1 mm. */
 function nearestTo<T extends { at_mm: number }>(all: readonly T[], atMm: number): T | undefined {
   let best: T | undefined;
   for (const one of all) if (!best || Math.abs(one.at_mm - atMm) < Math.abs(best.at_mm - atMm)) best = one;
   return best && Math.abs(best.at_mm - atMm) <= 1 ? best : undefined;
 }
 
-/** Middle of the sac's box, LPS, and how far the pictures reach about it. */
+/** Centre of the sac's box, LPS, and the reach of the pictures around it. */
 function sacPlace(
   result: Pick<Result, 'sac'>,
   structures: readonly DrawnSurface[],

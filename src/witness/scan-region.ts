@@ -7,24 +7,24 @@ import { eachPoint } from '../mesh/transform.js';
 import { type GreyVolume, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
 import type { BloodSurface } from './wall-points.js';
 
-/** A part of the scan on an even grid in patient axes, mm LPS. */
+/** A part of the scan on a regular grid in patient axes, mm LPS. */
 export interface GreyRegion extends EvenGrid {
-  /** HU; NaN outside of the scan. */
+  /** HU; NaN outside the scan. */
   grey: Float32Array;
 }
 
-/** The scan about a lesion, and what of it the surfaces hold. */
+/** The scan around a lesion, and the surface at each place. */
 export interface ScanRegion extends GreyRegion {
-  /** 0 outside of every surface, otherwise the number of the surface from 1 on. */
+  /** 0 outside all surfaces, otherwise the number of the surface, from 1. */
   owner: Uint8Array;
 }
 
-/** The grid reaches this far beyond the surfaces, mm, and has no more places. */
+/** Margin of the grid beyond the surfaces, mm, and its greatest number of places. */
 const MARGIN_MM = 30;
 const MOST_PLACES = 24_000_000;
 const STEPS_MM = [0.5, 1] as const;
 
-/** The scan about the surfaces; `toScan` leads from their axes to the scan's. */
+/** The scan around the surfaces; `toScan` maps their axes to the scan's. */
 export function scanRegion(
   surfaces: readonly BloodSurface[],
   volume: GreyVolume,
@@ -49,11 +49,14 @@ export function scanRegion(
   return { ...region, owner };
 }
 
-/** Step of a grid on which a scan is read: a voxel, but for 0.5 to 1 mm. */
+/** Step of a grid on which a scan is sampled: a voxel, limited to 0.5 to 1 mm. */
 export const stepOf = (volume: GreyVolume): number =>
   Math.min(STEPS_MM[1], Math.max(STEPS_MM[0], voxelMm(volume)));
 
-/** The scan in a box (two corners, mm LPS) and so far about it; steps of a voxel, but for 0.5 to 1 mm, coarser or with less about it where the box is large. */
+/**
+ * The scan in a box (two corners, mm LPS) plus a margin; steps of a voxel, limited to 0.5 to 1 mm, coarser or with a smaller margin for a
+ * large box.
+ */
 export function greyRegion(volume: GreyVolume, low: Vec3, high: Vec3, marginMm: number): GreyRegion {
   let stepMm = stepOf(volume);
   let margin = marginMm;
@@ -78,7 +81,7 @@ export function greyRegion(volume: GreyVolume, low: Vec3, high: Vec3, marginMm: 
   return { originMm, stepMm, size, grey };
 }
 
-/** Calls `visit` with the places of the grid beside one, and how far they are, in steps. */
+/** Calls `visit` with the neighbours of a place, and their distances in steps. */
 export function beside(
   { size }: Pick<EvenGrid, 'size'>,
   place: number,
@@ -94,7 +97,7 @@ export function beside(
       }
 }
 
-/** The places joined to `first` for which `isIn` holds; marks them as seen. */
+/** The places connected to `first` for which `isIn` holds; marks them as seen. */
 export function gathered(
   region: Pick<EvenGrid, 'size'>,
   first: number,
@@ -112,7 +115,7 @@ export function gathered(
   return places;
 }
 
-/** The places within `radiusMm` of those that `isIn` names, these included. */
+/** The places within `radiusMm` of those for which `isIn` holds, including these. */
 export function grown(region: EvenGrid, isIn: (place: number) => boolean, radiusMm: number): Uint8Array {
   const { size, stepMm } = region;
   const [nx, ny, nz] = size;

@@ -14,20 +14,20 @@ import type { Vessel } from '../result/result.generated.js';
 import type { GreyVolume } from '../volume/ct/grey-volume.js';
 import { type GreyPicture, OUTSIDE_SCAN, wholeValueAt } from './grey-picture.js';
 
-/** Both walls at a place along the vessel, mm to the sides of the centreline; left out where there is none. */
+/** Both walls at a place along the vessel, mm to either side of the centreline; absent if there is none. */
 export interface WallPair {
   atMm: number;
   upMm: number;
   downMm: number;
 }
 
-/** The scan on the strip that one direction across the vessel sweeps along its centreline. */
+/** The scan on the strip swept by one direction across the vessel along its centreline. */
 export interface VesselStrip {
-  /** Along the vessel to the right, from `fromMm`; the direction across it upwards. */
+  /** Horizontal: along the vessel from `fromMm`; vertical: the direction across it. */
   grey: GreyPicture;
-  /** Where the surface lies; runs without a gap. */
+  /** The surface, as gap-free runs. */
   surface: WallPair[][];
-  /** Where the scan shows the wall: round, of its equivalent calibre. */
+  /** The wall in the scan: round, of its equivalent calibre. */
   image: WallPair[];
   /** The direction upwards at both ends and in the middle of the landing zone, LPS. */
   up: { atMm: number; direction: Vec3 }[];
@@ -43,29 +43,29 @@ export interface StraightVessel {
   strips: [VesselStrip, VesselStrip];
 }
 
-/** How a vessel, its surface and its scan lie to each other. */
+/** A vessel with its surface and scan, and their relative positions. */
 export interface StraightInput {
   vessel: Vessel;
   /** The surface that it was measured on, in the axes of the file. */
   surface: Surface;
   volume: GreyVolume;
-  /** From the axes of the file to LPS, and back: turning twice changes nothing. */
+  /** From the axes of the file to LPS and back; it is its own inverse. */
   turn: (point: Vec3) => Vec3;
-  /** Where the surface would fit the scan best, LPS: the middle of the wall that the scan shows. */
+  /** Shift with which the surface fits the scan best, LPS: the middle of the wall in the scan. */
   shiftMm: Vec3;
   reachMm: number;
 }
 
 const BEFORE_MM = 4;
 const PAST_MM = 8;
-/** The longest strip has this many columns. */
+/** Greatest number of columns of a strip. */
 const MOST_COLUMNS = 800;
 const STEP_MM = 0.3;
 const WALL_STEP_MM = 0.5;
 
 /**
- * The scan along a vessel with its centreline drawn straight. Distances along the centreline and across it are true; beside a bend structures
- * away from it are stretched or compressed. The direction across turns as little as possible from place to place.
+ * The scan along a vessel with its centreline drawn straight. Distances along the centreline and across it are true; at a bend,
+ * structures away from it are stretched or compressed. The direction across turns as little as possible along the vessel.
  */
 export function straightened({
   vessel,
@@ -103,7 +103,7 @@ interface PlaceAlong {
   other: Vec3;
 }
 
-/** Middles of the columns, with both directions across; straight on past the ends of the line. */
+/** Centres of the columns, with both directions across; extended straight past the ends of the line. */
 function placesAlong(line: Polyline, fromMm: number, stepMm: number, columns: number): PlaceAlong[] {
   let side: Vec3 | undefined;
   return Array.from({ length: columns }, (_, i) => {
@@ -117,7 +117,7 @@ function placesAlong(line: Polyline, fromMm: number, stepMm: number, columns: nu
   });
 }
 
-/** The axis of the body, feet to head first, that lies most across a direction. */
+/** The body axis that is most perpendicular to a direction, feet to head first. */
 function firstSide(along: Vec3): Vec3 {
   const axes: Vec3[] = [
     [0, 0, 1],

@@ -4,23 +4,23 @@ import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, meanSpacing, valueAt, voxelMm } from '../volume/ct/grey-volume.js';
 import type { WallPoint } from './wall-points.js';
 
-/** Whether a surface lies in its scan. Shift mm LPS. */
+/** Whether a surface matches its scan. Shift mm LPS. */
 export interface SurfaceInScan {
   verdict: 'fits' | 'flipped' | 'shifted' | 'elsewhere';
   shiftMm: Vec3;
-  /** The change that would fit, in words; absent where the surface fits or nothing does. */
+  /** The change that would fit, in words; absent if the surface fits or nothing does. */
   best?: string;
-  /** Median contrast across the wall as the surface lies, HU; absent where it lies outside of the scan. */
+  /** Median contrast across the wall of the unchanged surface, HU; absent outside the scan. */
   contrastHu?: number;
-  /** Upper quartile inside of the wall where the surface fits, HU. */
+  /** Upper quartile inside the wall, if the surface fits, HU. */
   lumenHu?: number;
-  /** Share of the wall that has contrast as it lies, and with the best change. */
+  /** Share of the wall with contrast, unchanged and with the best change. */
   share: number;
   bestShare: number;
   voxelMm: number;
 }
 
-/** A change of a surface: axes turned by signs, all lengths scaled, then shifted. */
+/** A change of a surface: signs of the axes, scale, then shift. */
 interface Pose {
   sign: Vec3;
   scale: number;
@@ -28,22 +28,22 @@ interface Pose {
 }
 
 const HERE: Pose = { sign: [1, 1, 1], scale: 1, shift: [0, 0, 0] };
-/** How far inside and outside of the wall the scan is read: beyond its blur, mm and voxels along the normal. */
+/** How far inside and outside the wall the scan is sampled, beyond its blur, mm and voxels along the normal. */
 const BESIDE_MM = 1.2;
 const BESIDE_VOXELS = 0.9;
-/** Step of the search for a shift, mm, and the points that it looks at. */
+/** Step of the search for a shift, mm, and the number of points it uses. */
 const SEARCH_STEP_MM = 2;
 const SEARCH_POINTS = 240;
-/** Best places of the search that are refined, and the points of which each is. */
+/** Number of best shifts that are refined, and the number of points used for each. */
 const REFINED = 4;
 const REFINE_POINTS = 500;
-/** Places of the search with a smaller share are not refined: another lesion reaches so much by chance. */
+/** Shifts with a smaller share are not refined; another lesion could reach this by chance. */
 const WORTH_REFINING = 0.25;
-/** How far along the normal an edge is looked for when a pose is refined, mm. */
+/** How far along the normal an edge is searched for when a pose is refined, mm. */
 const EDGE_REACH_MM = 3;
 const EDGE_STEP_MM = 0.25;
 const ROUNDS = 12;
-/** Denser than lung, HU, and the share of the wall that must border on lung where nothing else can count. */
+/** Lower limit of tissue denser than lung, HU, and the share of the wall that must border on lung if only that counts. */
 const SOFT_HU = -300;
 const LEAST_LUNG = 0.3;
 /** Fewer points than this are not conclusive. */
@@ -69,8 +69,8 @@ const SCALES: readonly { scale: number; words: string }[] = [
 ];
 
 /**
- * Whether the wall of a surface is where the scan has one: contrast is sampled all over the surface, as it lies, with axes negated, shifted
- * and in other units. No change is applied. Undefined where too few points of the wall are left to decide.
+ * Whether the wall of a surface is where the scan shows one: contrast is sampled all over the surface, unchanged, with negated axes,
+ * shifted and in other units. No change is applied. Undefined if too few points of the wall are left to decide.
  */
 export function surfaceInScan(
   points: readonly WallPoint[],
@@ -169,7 +169,7 @@ class Witness {
     this.voxelMm = voxelMm(volume);
   }
 
-  /** About so many of the points, evenly. */
+  /** About `count` of the points, evenly sampled. */
   private some(count: number): WallPoint[] {
     const every = Math.max(1, Math.round(this.points.length / count));
     return this.points.filter((_, i) => i % every === 0);
@@ -201,9 +201,9 @@ class Witness {
   }
 
   /**
-   * Share of the wall that has contrast, -1 to 1: dark inside counts against bright inside, outside of the scan counts as none. In a
-   * scan without contrast agent the wall against soft tissue shows none anyway: there only the wall against lung counts, where that
-   * is at least a part of it.
+   * Share of the wall that has contrast, -1 to 1: dark inside counts against bright inside, outside the scan counts as no contrast. In a
+   * scan without contrast agent the wall against soft tissue shows none, so only the wall against lung counts, if that is a sufficient
+   * share.
    */
   share(pose: Pose): number {
     const beside = this.points.map((point) => this.beside(point, pose));
@@ -231,7 +231,7 @@ class Witness {
     );
   }
 
-  /** Upper quartile inside of the wall: thin vessels are blurred to less. */
+  /** Upper quartile inside the wall, because thin vessels are blurred to less. */
   lumen(pose: Pose): number | undefined {
     return quantile(
       this.points.map((point) => this.beside(point, pose)[0]),
@@ -239,7 +239,7 @@ class Witness {
     );
   }
 
-  /** Where some of the points have their inside and their outside, six numbers each. */
+  /** The inside and outside samples of some of the points, six numbers each. */
   private sides(pose: Pose): Float64Array {
     return Float64Array.from(
       this.some(SEARCH_POINTS).flatMap((point) => {
@@ -261,7 +261,7 @@ class Witness {
     return (6 * sum) / sides.length;
   }
 
-  /** Best places of a surface shifted up to `most` mm, refined; none where nothing comes near. */
+  /** Best shifts of a surface up to `most` mm, refined; none if nothing comes close. */
   search(from: Pose, most: number): Tried[] {
     const sides = this.sides(from);
     const found: Tried[] = [];
@@ -282,9 +282,9 @@ class Witness {
   }
 
   /**
-   * The pose with the shift that brings the wall onto the edges of the scan: along each normal the half-way place between the brightest inside
-   * and the darkest outside of it; shift and one even offset by least squares with biweights, so that what only one of both shows, or a
-   * wall drawn too wide, does not pull.
+   * The pose with the shift that brings the wall onto the edges of the scan: along each normal the half level between the brightest value
+   * inside and the darkest outside; shift and one uniform offset by least squares with biweights, so that structures in only one of both,
+   * or a wall drawn too wide, do not bias it.
    */
   refined(from: Pose): Tried {
     let pose = from;
@@ -309,7 +309,7 @@ class Witness {
     return share >= before - 0.02 ? { pose, share } : { pose: from, share: before };
   }
 
-  /** Where along the normal the scan falls half way from lumen to outside, mm outwards; undefined without an edge. */
+  /** Position along the normal of the half level from lumen to outside, mm outwards; undefined without an edge. */
   private edgeAlong(p: Vec3, n: Vec3): number | undefined {
     const count = Math.round((2 * EDGE_REACH_MM) / EDGE_STEP_MM) + 1;
     const at = (i: number): number => -EDGE_REACH_MM + i * EDGE_STEP_MM;
@@ -321,7 +321,7 @@ class Witness {
     }
     let low = count - 1;
     let best: number | undefined;
-    // the falling edge nearest to the wall, with its own plateau on either side
+    // the falling edge nearest to the wall, with its plateau on either side
     for (let i = 1; i < count; i++) {
       if (values[i] >= values[i - 1]) continue;
       let from = i - 1;
@@ -347,7 +347,7 @@ function quantile(values: readonly number[], share: number): number | undefined 
   return known.length === 0 ? undefined : known[Math.floor(share * (known.length - 1))];
 }
 
-/** Shift (and an even offset, dropped) that explains the offsets along the normals; undefined where they leave it open. */
+/** Shift (and a uniform offset, discarded) that explains the offsets along the normals; undefined if they do not determine it. */
 function fittedShift(edges: readonly { n: Vec3; off: number }[], reach: number): Vec3 | undefined {
   const weights = edges.map(({ off }) => biweight(off, 3 * reach));
   const normal = Matrix.zeros(4, 4);
@@ -361,7 +361,7 @@ function fittedShift(edges: readonly { n: Vec3; off: number }[], reach: number):
   });
   const total = weights.reduce((a, b) => a + b, 0);
   if (!(total > LEAST_POINTS / 2)) return undefined;
-  // normals that all lie in one plane leave a direction open: it stays where it is
+  // normals that all lie in one plane leave one direction undetermined, so there is no shift along it
   for (let a = 0; a < 4; a++) normal.set(a, a, normal.get(a, a) + 1e-3 * total);
   const found = solve(normal, right).to1DArray();
   return found.every(Number.isFinite) ? (found.slice(0, 3) as Vec3) : undefined;

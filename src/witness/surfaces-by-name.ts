@@ -1,7 +1,7 @@
 import { Surface } from '../geometry/surface.js';
 import type { BloodSurface } from './wall-points.js';
 
-/** The surface that a vessel lies in, made once each: its own, or the one of all. */
+/** The surface of a vessel, made once: its own, or the one of all. */
 export function surfacesByName(surfaces: readonly BloodSurface[]): (name: string) => Surface | undefined {
   const made = new Map<string, Surface>();
   return (name) => {

@@ -38,11 +38,11 @@ export function calibreAt(
   return radii.length < RAYS / 2 ? [] : [{ calibre: 2 * median(radii), hu: value }];
 }
 
-/** The middle of what is bright in the plane across the axis there. */
+/** The centre of the bright area in the plane across the axis. */
 export const centredAt = (volume: GreyVolume, line: Polyline, atMm: number, calibreMm: number): Vec3 =>
   planeAt(volume, line, atMm, calibreMm).centre;
 
-/** A plane across the axis; its centre is moved to the middle of what is bright there. */
+/** A plane across the axis, centred on the bright area. */
 function planeAt(
   volume: GreyVolume,
   line: Polyline,

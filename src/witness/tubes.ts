@@ -8,20 +8,20 @@ import { depthsOf, SOFT_HU } from './opacified.js';
 import { beside, gathered, type GreyRegion, stepOf } from './scan-region.js';
 import { calibreAt, centredAt } from './tube-section.js';
 
-/** A stretch of an opacified vessel between two junctions, or a junction and its end; places mm LPS, on its axis. */
+/** A stretch of an opacified vessel between two junctions, or between a junction and an end; places mm LPS, on its axis. */
 export interface Tube {
   from: Vec3;
-  /** The end away from the sac, or from the place that was asked for. */
+  /** The end away from the sac, or from the requested place. */
   to: Vec3;
   calibreMm: number;
   lengthMm: number;
   /** Unit vector from `from` to `to`. */
   direction: Vec3;
-  /** It continues past `to`, out of the range of the search or of the scan. */
+  /** It continues past `to`, beyond the range of the search or the scan. */
   goesOn: boolean;
   joinsSac: boolean;
   lumenHu: number;
-  /** How near it comes to the place that was asked for. */
+  /** Its distance from the requested place. */
   nearestMm: number;
   line: Vec3[];
 }
@@ -29,34 +29,34 @@ export interface Tube {
 export interface TubesFound {
   /** Value at the place, HU. */
   hu: number;
-  /** Of the brightest vessel about it; undefined where nothing there is opacified. */
+  /** Value of the brightest vessel nearby; undefined if nothing there is opacified. */
   lumenHu?: number;
-  /** From here on a place was followed, HU. */
+  /** Threshold of the places followed, HU. */
   levelHu?: number;
-  /** The wide body at the place, where it was stated to lie in the sac. */
+  /** The wide body at the place, if the place was stated to be in the sac. */
   sac?: { at: Vec3; widthMm: number };
   tubes: Tube[];
 }
 
-/** How far about a place an opacified vessel is searched for, mm: a point read off a slice lies in it or beside it. */
+/** How far from a place an opacified vessel is searched for, mm: a point read off a slice is in it or beside it. */
 const BESIDE_MM = 8;
-/** Vessels that come so near to a place are listed with it, mm. */
+/** Vessels within this distance of a place are listed with it, mm. */
 const NEAR_MM = 15;
-/** Excess over soft tissue from which something counts as opacified, HU: common practice, no source. */
+/** Excess over soft tissue at which a place counts as opacified, HU: common practice, no source. */
 const LEAST_CONTRAST_HU = 100;
-/** Brighter than the lumen by this, HU, is bone, calcium or metal. */
+/** Anything brighter than the lumen by this is bone, calcium or metal, HU. */
 const TOO_BRIGHT_HU = 200;
 const LEAST_LENGTH_MM = 5;
 const MOST_TUBES = 24;
-/** The lumen is as wide as a part of a vessel up to this many times its depth; deeper is the sac. */
+/** Ratio of depth to that of a vessel above which a place belongs to the sac. */
 const WIDER = 1.35;
 
 /**
- * Opacified vessels about a place (mm LPS) of a scan, for finding points: what is brighter than half way between soft tissue and the lumen,
- * joined to the place (`isSac`) or passing near it, as axes with calibres. The calibre is that of the half level between the axis and what lies about
- * it, by rays across. For looking, not for measuring.
+ * Opacified vessels around a place (mm LPS) of a scan, for finding points: structures above the half level between soft tissue and lumen,
+ * connected to the place (`isSac`) or passing near it, as axes with calibres. The calibre is at the half level between the axis and its
+ * surroundings, by rays across. For orientation, not for measuring.
  *
- * Axes      cheapest ways from the ends, farthest first, where a step costs less the deeper it lies (after Sato et al., TEASAR, Pacific Graphics 2000,
+ * Axes      cheapest paths from the ends, farthest first, where deeper steps cost less (after Sato et al., TEASAR, Pacific Graphics 2000,
  *           from memory)
  */
 export function tubesNear(volume: GreyVolume, at: Vec3, reachMm: number, isSac: boolean): TubesFound {
@@ -99,7 +99,7 @@ export function tubesNear(volume: GreyVolume, at: Vec3, reachMm: number, isSac: 
   return { hu, lumenHu, levelHu, ...(sac && { sac }), tubes: kept.slice(0, MOST_TUBES) };
 }
 
-/** The scan within a cube about a place; what lies farther away is not part of it. */
+/** The scan within a cube around a place. */
 function regionAbout(volume: GreyVolume, at: Vec3, reachMm: number): GreyRegion {
   const stepMm = stepOf(volume);
   const half = Math.ceil(reachMm / stepMm);
@@ -115,14 +115,14 @@ function regionAbout(volume: GreyVolume, at: Vec3, reachMm: number): GreyRegion 
   return { originMm, stepMm, size, grey };
 }
 
-/** The lumen's value where the place itself lies in it: median within 2 mm. */
+/** The lumen's value if the place is inside it: median within 2 mm. */
 function lumenInside(region: GreyRegion, at: Vec3): number | undefined {
   const values = valuesAbout(region, at, 2);
   const value = values.length > 0 ? median(values) : Number.NaN;
   return value >= SOFT_HU + LEAST_CONTRAST_HU ? value : undefined;
 }
 
-/** The brightest that is no bone beside a place: the value that a few places exceed. */
+/** The brightest value near a place that is not bone: one that only a few places exceed. */
 function lumenBeside(region: GreyRegion, at: Vec3): number | undefined {
   const values = valuesAbout(region, at, BESIDE_MM)
     .filter((value) => value >= SOFT_HU + LEAST_CONTRAST_HU && value < 600)
@@ -165,7 +165,7 @@ function nearestIn(
   return placesNear(region, at, isIn, mostMm)[0];
 }
 
-/** The places of what is followed within a radius, the nearest first. */
+/** The followed places within a radius, the nearest first. */
 function placesNear(
   region: GreyRegion,
   at: Vec3,
@@ -179,7 +179,7 @@ function placesNear(
   return found.sort((a, b) => a[1] - b[1] || a[0] - b[0]).map(([place]) => place);
 }
 
-/** From a place to the deepest one nearby, uphill in depth. */
+/** The deepest place nearby, reached by steps of increasing depth. */
 function deepestAbout(region: GreyRegion, depth: Float32Array, first: number): number {
   let best = first;
   for (let moved = true; moved; ) {
@@ -204,7 +204,10 @@ function farthestFrom(region: GreyRegion, places: readonly number[], first: numb
   return best;
 }
 
-/** Ways from each end to what was already laid, the first to `start`; from the junction outwards, divided where others join them. */
+/**
+ * Paths from each end to the existing ones, the first to `start`; directed from the junction outwards, and divided where others join
+ * them.
+ */
 function branches(
   region: GreyRegion,
   depth: Float32Array,
@@ -281,11 +284,11 @@ interface TubeContext {
   at: Vec3;
   reachMm: number;
   lumenHu: number;
-  /** Depth of the sac where there is one. */
+  /** Depth of the sac, if there is one. */
   sacDepthMm?: number;
 }
 
-/** A way as a tube: without what of it lies in the sac or in the vessel that it leaves; none where it is short or bone. */
+/** A path as a tube, without its parts in the sac or in the vessel that it leaves; none if it is short or bone. */
 function tubeOf(way: readonly number[], context: TubeContext): Tube[] {
   const { region, depth, volume, at, reachMm, lumenHu, sacDepthMm } = context;
   const outer = way.slice(Math.floor(way.length / 2));

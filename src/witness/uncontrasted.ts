@@ -7,7 +7,7 @@ import { placeMm } from '../grid/even-grid.js';
 import { beside, gathered, type ScanRegion } from './scan-region.js';
 import type { ScanToRead } from './wall.js';
 
-/** A part of a surface that the scan shows without contrast agent: thrombus, or drawn too far. Place mm LPS. */
+/** A part inside a surface without contrast agent in the scan: thrombus, or drawn too far. Place mm LPS. */
 export interface Uncontrasted {
   /** A structure's name, or `sac`. */
   where: string;
@@ -16,8 +16,9 @@ export interface Uncontrasted {
 }
 
 /**
- * Parts inside the surfaces that are not opacified and thicker than twice the blur, from the rule `uncontrasted-least` on, the largest first. A part is what lies
- * deeper than the blur in what is not bright, grown back by the blur, so that the dim rim along every wall does not count.
+ * Parts inside the surfaces that are not opacified and thicker than twice the blur, of at least the rule `uncontrasted-least`, the
+ * largest first. A part is the region deeper than the blur among places that are not bright, dilated by the blur, so that the dim rim
+ * along every wall does not count.
  */
 export function uncontrasted(
   lesion: LesionToSearch,
@@ -47,7 +48,7 @@ export function uncontrasted(
   return found.sort((a, b) => b.volumeMl - a.volumeMl);
 }
 
-/** How many dim places lie within the blur of a core, the core included. */
+/** Number of dim places within the blur of a core, including the core. */
 function volumeOf(
   region: ScanRegion,
   core: readonly number[],

@@ -9,15 +9,16 @@ import { comparedRange, lumenOf, type ScanToRead, type VesselInScan, wallStation
 /** A median of fewer stations is not used. */
 const LEAST_STATIONS = 5;
 /**
- * What a calibre from the image may be off by along the whole vessel, whatever the number of stations: a part of the blur's width, and a
- * constant, mm (standard deviations). Checked against simulated scans by `tests/witness/walls.test.ts`; a real kernel is not an exact Gaussian.
+ * Systematic error of a calibre from the image along the whole vessel, whatever the number of stations: a share of the blur's width, and
+ * a constant, mm (standard deviations). Checked against simulated scans by `tests/witness/walls.test.ts`; a real kernel is not an exact
+ * Gaussian.
  */
 const OF_BLUR = 0.04;
 const CONSTANT_MM = 0.02;
 
 /**
- * The walls of all vessels in the scan, with the landing calibres that it shows. Vessels come back as they were, with `wall` and, where
- * enough stations lie in the landing zone, its calibre by the image. Findings name the vessels that surface and scan disagree on.
+ * The walls of all vessels in the scan, with its landing calibres. Vessels are returned with `wall` and, if enough stations are in the
+ * landing zone, the calibre by the image. Findings name the vessels that surface and scan disagree on.
  */
 export function vesselWalls(
   placed: readonly VesselInScan[],
@@ -32,7 +33,7 @@ export function vesselWalls(
 
 function withWall(vessel: VesselMeasure, stations: WallStation[], blur: ScanBlur): VesselMeasure {
   const calibre = vessel.calibreMm.mean;
-  // nearer to the neck the sac's own brightness spreads into the vessel: such stations are only used for a short landing zone
+  // closer to the neck the sac's brightness spreads into the vessel, so such stations are used only for a short landing zone
   const [from, to] = comparedRange(vessel);
   const compared = stations.filter(({ atMm }) => atMm >= from - 1e-3 && atMm <= to + 1e-3);
   const wall: VesselWall = { stations: compared };
@@ -67,7 +68,7 @@ function offsetOf(
   if (stations.length < LEAST_STATIONS) return undefined;
   const offsets = stations.map(({ surfaceMm, imageMm }) => surfaceMm - imageMm);
   const offsetMm = median(offsets);
-  // 1.4826 MAD is the standard deviation of a normal sample, 1.253 the loss of the median
+  // 1.4826 MAD estimates the standard deviation of a normal sample; 1.253 is the loss of efficiency of the median
   const scatter = 1.4826 * median(offsets.map((offset) => Math.abs(offset - offsetMm)));
   // stations within one calibre see the same voxels
   const span = stations[stations.length - 1].atMm - stations[0].atMm;

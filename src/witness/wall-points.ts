@@ -26,17 +26,17 @@ export interface BloodSurface {
   mesh: TriangleMesh;
 }
 
-/** Vessels whose far ends are known; the scan goes on behind them. */
+/** Vessels with known far ends, beyond which the vessel continues in the scan. */
 export type EndedVessel = Pick<VesselMeasure, 'centrelineMm' | 'calibreMm'>;
 
-/** Points that are looked at. */
+/** Number of points examined. */
 const MOST_POINTS = 1000;
-/** How far outside of a wall another structure may lie for the wall to count as one inside the blood, mm. */
+/** Distance outside a wall within which another structure makes it an internal wall of the blood pool, mm. */
 const OUTSIDE_MM = 0.6;
 
 /**
- * Points spread evenly over the walls of all structures, by area, the same for the same surfaces. Left out: where one structure ends inside
- * another, and the cut far ends of vessels, since there the scan shows no wall.
+ * Points spread evenly over the walls of all structures, by area, the same for the same surfaces. Walls inside other structures and the
+ * cut far ends of vessels are left out, since the scan shows no wall there.
  */
 export function wallPoints(
   surfaces: readonly BloodSurface[],

@@ -7,7 +7,7 @@ import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { meanFwhmMm, type ScanBlur, sigmaAlong } from './blur.js';
 import { blurredDisc } from './blurred-disc.js';
 
-/** A vessel whose surface lies in the scan. */
+/** A vessel with its surface in the scan. */
 export interface VesselInScan {
   vessel: VesselMeasure;
   /** The surface that it was measured on. */
@@ -17,43 +17,46 @@ export interface VesselInScan {
 export interface ScanToRead {
   volume: GreyVolume;
   blur: ScanBlur;
-  /** From the axes of the surface to those of the scan, LPS. */
+  /** Maps the axes of the surface to those of the scan, LPS. */
   toScan: (point: Vec3) => Vec3;
 }
 
-/** Directions about the centreline in which the wall is looked for. */
+/** Number of directions around the centreline in which the wall is searched for. */
 const DIRECTIONS = 32;
-/** A station counts where so many of them show a wall of their own. */
+/** Least number of directions with a wall for a station to count. */
 const LEAST_DIRECTIONS = 12;
 const RADIAL_STEP_MM = 0.15;
-/** How far inside of the drawn wall, and outside of it, the image is read: in widths of the blur (standard deviations), and mm more. */
+/** How far inside and outside the drawn wall the image is sampled: in widths of the blur (standard deviations), plus mm. */
 const READ_INSIDE = 2.5;
 const READ_OUTSIDE = 2.5;
 const READ_MORE_MM = 0.6;
-/** How far from the drawn wall that of the image is looked for, mm. */
+/** How far from the drawn wall the one in the image is searched for, mm. */
 const SEARCH_MM = 1.5;
 const SEARCH_STEP_MM = 0.1;
 const COARSE = 4;
-/** The lumen is read where it is deeper below the wall than so many widths of the blur. */
+/** Least depth below the wall for sampling the lumen, widths of the blur. */
 const DEEP = 2.5;
-/** A wall is told from its surroundings where the lumen is brighter by at least this, HU. */
+/** Least contrast of the lumen for a wall to be detected, HU. */
 const LEAST_CONTRAST_HU = 150;
-/** Largest residual of the edge model, as shares of the contrast and of the noise: more is a neighbour. */
+/** Largest residual of the edge model, as shares of the contrast and of the noise; more indicates a neighbour. */
 const MOST_LEFT = 0.05;
 const MOST_LEFT_NOISE = 2.5;
-/** Stations at most, and least distance between them, mm. */
+/** Greatest number of stations, and least distance between them, mm. */
 const MOST_STATIONS = 80;
 const STATION_STEP_MM = 0.9;
-/** Up to this many widths of the blur at half maximum a vessel is thin: its calibre comes from its summed contrast where it lies alone. */
+/**
+ * A vessel of up to this many widths of the blur at half maximum is thin: its calibre comes from its summed contrast, if nothing is
+ * beside it.
+ */
 const THIN = 1.6;
 
 /**
  * The wall of a vessel in the scan, station by station along its centreline.
  *
- * Model    a round vessel under the scan's own blur; place of the wall and value outside of it in each of 32 directions by least
- *          squares, the lumen's value from where it is deep, or from the widest parts where no place is; a direction whose neighbour
- *          does not fit the model (another vessel, chest wall, airway, rib) takes the offset that the others have in the middle
- * Thin     below 1.6 widths of the blur: summed contrast over that of the lumen, where what lies round it is even
+ * Model    a round vessel with the scan's blur; position of the wall and value outside it in each of 32 directions by least squares, with
+ * the lumen's value from deep places, or from the widest parts if there are none; a direction whose neighbour does not fit the model
+ * (another vessel, chest wall, airway, rib) takes the median offset of the others
+ * Thin     below 1.6 widths of the blur: summed contrast over that of the lumen, if its surroundings are uniform
  * Left out openings of branches; one calibre at each end; stations with fewer than twelve directions
  * Source   Wörz & Rohr, Med Image Anal 2007 (model fit); Med Phys 2002, integrated density below the width of the blur (both from memory)
  */
@@ -71,7 +74,7 @@ export function wallStations(
   return stations;
 }
 
-/** The lumen's value along a vessel, HU: the median of what lies deep inside; undefined where the vessel is too thin to have such a place. */
+/** The lumen's value along a vessel, HU: the median of deep places; undefined if the vessel is too thin to have any. */
 export function lumenOf({ vessel, surface }: VesselInScan, scan: ScanToRead): number | undefined {
   const line = new Polyline(vessel.centrelineMm);
   const values: number[] = [];
@@ -87,7 +90,7 @@ export function lumenOf({ vessel, surface }: VesselInScan, scan: ScanToRead): nu
   return values.length >= 3 ? median(values) : undefined;
 }
 
-/** From one calibre behind the far end to one before the neck, mm: where a vessel's wall is compared. */
+/** The part of a vessel whose wall is compared: from one calibre past the far end to one before the neck, mm. */
 export function comparedRange(vessel: VesselMeasure): [from: number, to: number] {
   const calibre = vessel.calibreMm.mean;
   const end = vessel.neck?.atMm ?? new Polyline(vessel.centrelineMm).lengthMm;
@@ -106,7 +109,7 @@ function stationPlaces(vessel: VesselMeasure): number[] {
     for (let at = from; at <= to + 1e-9; at += by) if (!inOpening(at)) places.push(at);
   };
   take(start, end, step);
-  // a short zone has stations of its own
+  // a short zone gets its own stations
   if (landing) take(landing.fromMm, landing.toMm, Math.max(0.3, landing.lengthMm / 12));
   return [...new Set(places.map((at) => Math.round(at * 1000) / 1000))].sort((a, b) => a - b);
 }
@@ -126,7 +129,7 @@ function stationAt(
   return imageMm === undefined ? undefined : { surfaceMm, imageMm };
 }
 
-/** Equivalent calibre in the scan about a place, where no surface was drawn: starting from a guess of its radius, repeated until it converges. */
+/** Equivalent calibre in the scan at a place without a surface, iterated from an initial guess until it converges. */
 export function calibreInScan(
   centre: Vec3,
   along: Vec3,
@@ -149,7 +152,7 @@ export function calibreInScan(
 /** Whether a vessel of this calibre is too thin to be measured by the edges of its wall. */
 export const isThin = (calibreMm: number, blur: ScanBlur): boolean => calibreMm < THIN * meanFwhmMm(blur);
 
-/** Calibre of the round section with the area that the rays span. */
+/** Calibre of the circle with the area spanned by the rays. */
 export const equivalentOf = (rays: readonly { radiusMm: number }[]): number =>
   2 * Math.sqrt(rays.reduce((sum, { radiusMm }) => sum + radiusMm ** 2, 0) / rays.length);
 
@@ -181,7 +184,7 @@ function directionsAbout(along: Vec3): Vec3[] {
   });
 }
 
-/** Directions across the vessel with the distance of the drawn wall; undefined where one of them meets none. */
+/** Directions across the vessel with the distance of the drawn wall; undefined if one of them meets no wall. */
 function raysAbout(centre: Vec3, along: Vec3, surface: Surface): RayToWall[] | undefined {
   const from = subtract(centre, surface.originMm);
   const rays: RayToWall[] = [];
@@ -198,7 +201,7 @@ const read = ({ volume, toScan }: ScanToRead, centre: Vec3, direction: Vec3, atM
   return valueAt(volume, x, y, z);
 };
 
-/** The lumen at a station, HU: the mean of what lies deep below the wall in every direction; undefined where no place is so deep. */
+/** The lumen at a station, HU: the mean of places deep below the wall in all directions; undefined if there are none. */
 export function lumenAt(centre: Vec3, rays: readonly RayToWall[], scan: ScanToRead): number | undefined {
   const deepMm = DEEP * Math.max(scan.blur.planeMm, scan.blur.normalMm);
   let [sum, count] = [0, 0];
@@ -230,7 +233,7 @@ function byEdges(
   return 2 * Math.sqrt(squares.reduce((a, b) => a + b, 0) / squares.length);
 }
 
-/** How far from the centre the wall of the image lies in one direction, and the value outside of it; undefined where a neighbour hides it. */
+/** Distance of the wall in the image from the centre in one direction, and the value outside it; undefined if a neighbour hides it. */
 export function edgeAlong(
   centre: Vec3,
   { direction, radiusMm }: RayToWall,
@@ -287,8 +290,8 @@ export function edgeAlong(
 }
 
 /**
- * Equivalent calibre by the summed contrast of the section: what the blur has spread is still there. Undefined where the ring about the
- * vessel is not even, so that a neighbour would count as lumen.
+ * Equivalent calibre by the summed contrast of the section: blur spreads the contrast but preserves its sum. Undefined if the ring around
+ * the vessel is not uniform, so that a neighbour would count as lumen.
  */
 export function bySummedContrast(
   centre: Vec3,

@@ -240,7 +240,7 @@ describe('a plan from the scan', () => {
     const without = folderOf('without', TEXT.replace(/^.*name: A2.*\n/m, ''));
     const first = await capture((terminal) => surface([without], { suggest: true }, terminal));
     expect(first.code).toBe(1);
-    expect(first.err).toContain('An opacified vessel joins the sac and lies in no surface');
+    expect(first.err).toContain('An opacified vessel joins the sac and is in no surface');
     expect(existsSync(join(without, 'surfaces'))).toBe(false);
     const line = /^ {6}- \{ name: N1, role: feeder, at: .*$/m.exec(first.out)?.[0] as string;
     const [end] = parse(line);

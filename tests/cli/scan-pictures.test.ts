@@ -66,7 +66,7 @@ describe('pavm plan where the surfaces miss a feeder and hold a thrombus', { tim
     writeSceneCase(folder, 'missed', { ...truth, vessels }, volume);
     const ran = pavm(['plan', folder]);
     expect(ran.code).toBe(1);
-    expect(ran.stderr).toMatch(/stop sac: An opacified vessel joins the sac and lies in no surface/);
+    expect(ran.stderr).toMatch(/stop sac: An opacified vessel joins the sac and is in no surface/);
     const result = JSON.parse(readFileSync(join(folder, 'plan', 'result.json'), 'utf8'));
     expect(result.missed).toMatchObject([{ kind: 'feeder-candidate', joins: 'sac' }]);
     const [{ point_mm, calibre_mm, could_carry_percent }] = result.missed;

@@ -72,7 +72,7 @@ describe('pavm plan with a series', () => {
     filled = caseWith('filled', '{ series: ct }');
     const { code, stderr } = run(['plan', 'filled', '--today', '2026-04-01']);
     expect(code, stderr).toBe(1);
-    expect(stderr).toContain('The surface does not lie in this scan');
+    expect(stderr).toContain('The surface is not in this scan');
   }, 120_000);
 
   it('fills what the case leaves open, and says what the series is', () => {

@@ -59,7 +59,7 @@ describe('what is said of a surface in its scan', () => {
   it('a stop where the case names the other side of the body', () => {
     const { findings } = seen(wide, [0, 0, 0], 'right');
     expect(findings).toMatchObject([{ id: 'frame-side', level: 'stop', where: 'lesion.side' }]);
-    expect(findings[0].text).toMatch(/The case says right, but the surface lies (69|7[0-3]) mm to the left/);
+    expect(findings[0].text).toMatch(/The case says right, but the surface is (69|7[0-3]) mm to the left/);
   });
   it('nothing of the side in a scan that is too narrow to show the middle', () => {
     const narrow = chest(200, BALL, 12);
