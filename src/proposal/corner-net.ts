@@ -2,7 +2,7 @@ import { dot, normalize, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 
-/** The corners of a closed mesh and those beside each. */
+/** The vertices of a closed mesh with the neighbours of each. */
 export class CornerNet {
   private readonly start: Uint32Array;
   private readonly others: Uint32Array;
@@ -16,7 +16,7 @@ export class CornerNet {
     for (let v = 0; v < count; v++) this.start[v + 1] += this.start[v];
     this.others = new Uint32Array(triangles.length);
     const next = this.start.slice(0, count);
-    // closed: each edge at a corner starts there once
+    // in a closed mesh each edge at a vertex starts there once
     for (let h = 0; h < triangles.length; h++)
       this.others[next[triangles[h]]++] = triangles[h % 3 === 2 ? h - 2 : h + 1];
   }
@@ -25,7 +25,7 @@ export class CornerNet {
     return [...this.others.subarray(this.start[v], this.start[v + 1])];
   }
 
-  /** Unit normals by area, averaged over the corners beside `rounds` times. */
+  /** Area-weighted unit normals, averaged over neighbours `rounds` times. */
   normals(positions: Float64Array, rounds: number): Float64Array {
     let sums = new Float64Array(positions.length);
     const n = new Float64Array(3);
@@ -51,7 +51,7 @@ export class CornerNet {
     return sums;
   }
 
-  /** Sum of both curvatures at each corner, per mm, positive on a ball: twice the mean turn of the normal over the way. */
+  /** Sum of both curvatures at each vertex, per mm, positive on a ball: twice the mean turn of the normal per length. */
   bends(positions: Float64Array, normals: Float64Array): Float64Array {
     return Float64Array.from({ length: this.start.length - 1 }, (_, v) => {
       let [sum, count] = [0, 0];
@@ -71,7 +71,7 @@ export class CornerNet {
     });
   }
 
-  /** Each value with the mean of those beside it, `rounds` times. */
+  /** Averages each value with its neighbours, `rounds` times. */
   averaged(values: Float64Array, rounds: number): Float64Array {
     let now = values;
     for (let round = 0; round < rounds; round++) {
@@ -87,7 +87,7 @@ export class CornerNet {
     return now;
   }
 
-  /** Where nothing is known, what lies beside: the nearest known values spread ring by ring, then smoothed in place. */
+  /** Fills unknown values: the nearest known ones spread ring by ring and are then smoothed in place. */
   filled(values: Float64Array, isKnown: Uint8Array): Float64Array {
     const now = values.slice();
     const has = isKnown.slice();

@@ -5,21 +5,21 @@ import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { LUNG_HU, SOFT_HU } from '../witness/opacified.js';
 import type { GreyRegion } from '../witness/scan-region.js';
 
-/** A step through what is not a lumen costs so many times what one through a full lumen does. */
+/** Cost of a step outside a lumen relative to one through a full lumen. */
 const DEAREST = 400;
-/** How far away lies what a thin vessel is compared with, mm. */
+/** Distance of the surroundings with which a thin vessel is compared, mm. */
 const ABOUT_MM = 3;
-/** A thin vessel in lung shows this much above what lies about it, and is brighter than the wall of an airway, HU. */
+/** Least contrast of a thin vessel in lung with its surroundings, and least value, above the wall of an airway, HU. */
 const THIN_CONTRAST_HU = 900;
 const AIRWAY_WALL_HU = -300;
 const THIN_HU = 50;
-/** Brighter than soft tissue by this multiple of what the sac is: bone. */
+/** Anything brighter than soft tissue by this multiple of the sac's contrast is bone. */
 export const BONE = 1.6;
 const LEAST_LIKE = 0.22;
 
 /**
- * How much a place looks like lumen, 0 to 1: by its brightness between soft tissue and the sac, or, for vessels too thin to be so bright,
- * by its contrast with what lies 3 mm about it.
+ * How much a place looks like lumen, 0 to 1: by its brightness between soft tissue and the sac or, for vessels too thin for that, by its
+ * contrast with the surroundings at 3 mm.
  */
 function likeLumen(hu: number, aboutHu: number, lumenHu: number): number {
   const bright = (hu - SOFT_HU) / (lumenHu - SOFT_HU);
@@ -30,9 +30,9 @@ function likeLumen(hu: number, aboutHu: number, lumenHu: number): number {
 }
 
 /**
- * The course of each vessel from its point to the sac, mm LPS: cheapest ways through the scan (Dijkstra over the 26 neighbours). A step costs
- * the more the less it looks like lumen: by its brightness between soft tissue and the sac, or, for vessels too thin to be so bright, by
- * its contrast with what lies about it. Undefined where nothing brighter than `leastHu` leads there.
+ * The course of each vessel from its point to the sac, mm LPS: cheapest paths through the scan (Dijkstra over the 26 neighbours). The
+ * less a step looks like lumen, the more it costs: by brightness between soft tissue and the sac or, for vessels too thin for that, by
+ * contrast with the surroundings. Undefined if nothing brighter than `leastHu` leads there.
  */
 export function coursesTo(
   region: GreyRegion,
@@ -78,7 +78,7 @@ const AROUND: Vec3[] = [-1, 0, 1].flatMap((x) =>
   ),
 );
 
-/** Steps from a place to those about it at a distance. */
+/** Offsets from a place to a ring of places at a distance. */
 function ringSteps({ size: [, ny, nz], stepMm }: GreyRegion, mm: number): number[] {
   return AROUND.map((d) => {
     const [x, y, z] = d.map((c) => Math.round((c * mm) / stepMm));
@@ -86,11 +86,11 @@ function ringSteps({ size: [, ny, nz], stepMm }: GreyRegion, mm: number): number
   });
 }
 
-/** Step at which a better place is looked for, mm, and what a place loses for each mm that it lies away, HU. */
+/** Step of the search for a better place, mm, and the penalty per mm of distance, HU. */
 const SETTLE_STEP_MM = 0.3;
 const AWAY_HU = 60;
 
-/** The brightest place within `mostMm` of a point, a nearer one before one that is hardly brighter; with how much it looks like lumen, 0 to 1. */
+/** The brightest place within `mostMm` of a point, with a preference for near ones, and how much it looks like lumen, 0 to 1. */
 export function settledPoint(
   volume: GreyVolume,
   at: Vec3,

@@ -8,23 +8,26 @@ import type { Scene } from './scene.js';
 import { calibreAt, calibresOf, lineOf, nearestStation } from './tube.js';
 import type { Vessel } from './vessel.js';
 
-/** Lung between a vessel and the one that goes straight on, mm. */
+/** Least gap of lung between a vessel and the one that continues straight on, mm. */
 const CLEAR_MM = 0.4;
-/** The direction of a vessel is taken over so much of its way, calibres and mm at least. */
+/** Length over which the direction of a vessel is taken, calibres and at least mm. */
 const OVER_CALIBRES = 2;
 const OVER_MM = 3;
-/** What goes straight on is looked for up to so many calibres ahead, in so many places, each moved by up to this part of the calibre. */
+/**
+ * Search for a straight continuation: distance ahead in calibres, number of places, and the shift allowed at each as a fraction of the
+ * calibre.
+ */
 const AHEAD_CALIBRES = 4.5;
 const PLACES = 8;
 const ASIDE = 0.35;
-/** So many of the last places must lie clear of the vessel itself. */
+/** Number of the last places that must be clear of the vessel itself. */
 const CLEAR_PLACES = 3;
-/** Way within which a vessel may change over into another one, calibres. */
+/** Length within which a path may change from one vessel to another, calibres. */
 const CHANGE_CALIBRES = 4;
 
 /**
- * Vessels whose way changes over from one vessel into another where both cross or touch: what it came through goes straight on, and what it
- * goes on through comes from straight behind, neither of them named.
+ * Vessels whose path changes from one vessel to another where the two cross or touch: the first vessel continues straight on, and the
+ * second comes from straight behind, and neither is named.
  */
 export function crossings(
   scene: Scene,
@@ -54,14 +57,14 @@ export function crossings(
       const j = coming.find((one) => one >= i && line.at[one] <= until);
       if (j !== undefined)
         return [
-          `${end.name}: the way from its point, where ${huText(scene.volume, end.at)}, to the sac changes over from one vessel into another at ${pointText(line.pointAt((line.at[i] + line.at[j]) / 2))}, where both cross or touch: the point lies in the one that does not lead to the sac. Move it into the other; if both are branches of it, name them.`,
+          `${end.name}: the way from its point, where ${huText(scene.volume, end.at)}, to the sac changes from one vessel to another at ${pointText(line.pointAt((line.at[i] + line.at[j]) / 2))}, where both cross or touch: the point is in the one that does not lead to the sac. Move it into the other; if both are branches of it, name them.`,
         ];
     }
     return [];
   });
 }
 
-/** Something opacified that carries no name goes straight on from a place in a vessel, and leaves it. */
+/** Whether an unnamed opacified vessel continues straight on from a place in a vessel and leaves it. */
 function goesOn(
   { volume, lumenHu }: Scene,
   own: Vessel,
@@ -74,7 +77,7 @@ function goesOn(
     const found = settledPoint(volume, p, ASIDE * calibreMm, lumenHu);
     if (!found || found.like < like) return false;
     if (n <= PLACES - CLEAR_PLACES) continue;
-    // past its own point the vessel goes on as well
+    // the vessel also continues past its own point
     if (isSac(found.at) || nearestStation(own.tube, found.at).station <= own.start + 1) return false;
     const isNamed = vessels.some((other) => {
       const near = nearestStation(other.tube, found.at, other.neck);

@@ -16,7 +16,7 @@ export interface UnsureStretch {
   near: string;
   atMm: Vec3;
   lengthMm: number;
-  /** Of the area of the whole surface, 0 to 1. */
+  /** Share of the area of the whole surface, 0 to 1. */
   share: number;
 }
 
@@ -25,7 +25,7 @@ interface Stretch extends Omit<UnsureStretch, 'share'> {
   areaMm2: number;
 }
 
-/** Limits of what is unsure, from the rules. */
+/** Limits for unsure stretches, from the rules. */
 interface Limits {
   hidden: number;
   apart: number;
@@ -89,11 +89,11 @@ function alongVessel({ end, tube, start, last }: Vessel, limits: Limits): Stretc
   });
 }
 
-/** Way over which a turn is looked at: this part of the calibre to either side, and at least so much, mm. */
+/** Length over which a turn is measured: this multiple of the calibre to either side, and at least this many mm. */
 const TURN_CALIBRES = 0.75;
 const TURN_MM = 1.5;
 
-/** Places where the vessel turns so sharply that it may be two that cross or touch: the sharpest of each. */
+/** Places where the vessel turns so sharply that it may be two that cross or touch; the sharpest place of each turn. */
 function sharpTurns({ end, tube, start, last }: Vessel, limits: Limits): Stretch[] {
   const line = lineOf(tube);
   const found: Stretch[] = [];
@@ -120,7 +120,7 @@ function sharpTurns({ end, tube, start, last }: Vessel, limits: Limits): Stretch
   return found;
 }
 
-/** Patches of the sac without a wall of their own, or with little contrast, that no vessel's mouth explains. */
+/** Patches of the sac without a visible wall, or with little contrast, that are not explained by the mouth of a vessel. */
 function onSac(
   { mesh, isOwn, contrastHu }: RefinedSac,
   vessels: readonly Vessel[],
@@ -176,7 +176,7 @@ function areaOf(mesh: TriangleMesh): number {
   return sum;
 }
 
-/** Directions in which something opacified lies just past the wall of a section, other than what the vessel opens into or gives off. */
+/** Directions in which something opacified is just past the wall of a section, other than the vessel's parent or branches. */
 export function opacifiedBeside(
   vessel: Vessel,
   station: number,
@@ -201,14 +201,14 @@ export function opacifiedBeside(
   return found;
 }
 
-/** A vessel that touches the lesion and was parted from it. */
+/** A vessel that touches the lesion and was separated from it. */
 export interface Touching {
   at: Vec3;
   of: string;
   contactMm: number;
 }
 
-/** Where something opacified that carries no name lies against a vessel: the middle of each contact and its width. */
+/** Contacts of unnamed opacified structures with a vessel: the middle and width of each. */
 export function contactsOf(vessel: Vessel, besideAt: (station: number) => readonly number[]): Touching[] {
   const { end, tube, start, last } = vessel;
   const found: Touching[] = [];

@@ -4,15 +4,15 @@ import type { EvenGrid } from '../grid/even-grid.js';
 import { levelSurface } from './level-surface.js';
 import { calibreAt, DIRECTIONS, type Tube } from './tube.js';
 
-/** A tube as it goes into the joined surface: cut across at `cut`, with the side towards the sac kept. */
+/** A tube for the joined surface: cut across at `cut`, keeping the side towards the sac. */
 export interface CutTube {
   tube: Tube;
   cut?: { at: Vec3; inwards: Vec3 };
-  /** Sections before this one belong to the vessel, those after it to what it opens into. */
+  /** Sections before this one belong to the vessel, those after it to the structure that it opens into. */
   neck: number;
 }
 
-/** A closed body as corners with outward unit normals. */
+/** A closed mesh with outward unit normals at its vertices. */
 export interface Shell {
   mesh: TriangleMesh;
   normals: Float64Array;
@@ -25,10 +25,10 @@ export interface Joined {
   owner: Uint8Array;
 }
 
-/** Places of the grid at most. */
+/** Greatest number of places of the grid. */
 const MOST_PLACES = 30_000_000;
 
-/** One closed surface about a sac and the tubes that open into it, on an even grid of about `stepMm`. */
+/** One closed surface around a sac and the tubes that open into it, on a regular grid of about `stepMm`. */
 export function joined(shell: Shell, tubes: readonly CutTube[], stepMm: number): Joined {
   const grid = gridAbout(shell, tubes, stepMm);
   const h = grid.stepMm;
@@ -66,11 +66,11 @@ function gridAbout(shell: Shell, tubes: readonly CutTube[], stepMm: number): Eve
   const places = (): number => low.reduce((n, x, d) => n * ((high[d] - x) / h + 9), 1);
   while (places() > MOST_PLACES) h *= 1.05;
   const size = low.map((x, d) => Math.ceil((high[d] - x) / h) + 9) as [number, number, number];
-  // off the even numbers that points and planes are likely to lie on
+  // offset from the round numbers on which points and planes are likely to be
   return { originMm: low.map((x, d) => x - (4.13 + 0.07 * d) * h) as Vec3, stepMm: h, size };
 }
 
-/** Distance from the shell near its wall, negative inside; deep inside `-far`. */
+/** Writes the distance from the shell near its wall, negative inside; deep inside `-far`. */
 function layShell(grid: EvenGrid, { mesh, normals }: Shell, field: Float32Array, far: number): void {
   const { originMm, stepMm: h, size } = grid;
   const [nx, ny, nz] = size;
@@ -94,7 +94,7 @@ function layShell(grid: EvenGrid, { mesh, normals }: Shell, field: Float32Array,
         }
   };
   const corner = (list: Float64Array, v: number): Vec3 => [list[3 * v], list[3 * v + 1], list[3 * v + 2]];
-  // corners and points within the triangles, so close together that every place near the wall has one beside it
+  // vertices and points within the triangles, dense enough that every place near the wall has one beside it
   for (let t = 0; t < triangles.length; t += 3) {
     const p = [0, 1, 2].map((c) => corner(positions, triangles[t + c]));
     const n = [0, 1, 2].map((c) => corner(normals, triangles[t + c]));
@@ -107,7 +107,7 @@ function layShell(grid: EvenGrid, { mesh, normals }: Shell, field: Float32Array,
         const w = [a / parts, b / parts, (parts - a - b) / parts];
         const at = w.reduce<Vec3>((sum, s, c) => add(sum, scale(p[c], s)), [0, 0, 0]);
         const normal = w.reduce<Vec3>((sum, s, c) => add(sum, scale(n[c], s)), [0, 0, 0]);
-        // the wall bulges over its triangle as the corners' normals say
+        // the wall bulges over its triangle according to the normals at the vertices
         const bulge = w.reduce((sum, s, c) => sum + s * dot(subtract(p[c], at), n[c]), 0) / 2;
         const size = Math.sqrt(lengthSquared(normal)) || 1;
         const unit = scale(normal, 1 / size);
@@ -118,9 +118,9 @@ function layShell(grid: EvenGrid, { mesh, normals }: Shell, field: Float32Array,
 }
 
 /**
- * Signs of the places about a closed wall, those beside it marked by a finite `best`: what can be reached from the rim of the grid without
- * crossing them is outside, what cannot inside. A place beside the wall takes the side of a free place next to it, since it lies two steps
- * from the wall there; by the normal alone it may lie on the wrong side of a sharp turn.
+ * Sets the signs of places around a closed wall; those near it have a finite `best`. Places that can be reached from the rim of the grid
+ * without crossing these are outside, the others inside. A place near the wall gets the side of an adjacent free place; the normal alone
+ * may give the wrong side at a sharp turn.
  */
 function fillInside(
   size: readonly [number, number, number],
@@ -148,7 +148,7 @@ function fillInside(
       if (here < high[d]) visit(place + steps[d]);
     }
   };
-  // one place wider than the wall on all sides: its corner is outside
+  // one place wider than the wall on all sides, so that its corner is outside
   const open = [low.reduce((sum, x, d) => sum + x * steps[d], 0)];
   isOutside[open[0]] = 1;
   for (let place = open.pop(); place !== undefined; place = open.pop())
@@ -172,7 +172,7 @@ function fillInside(
 
 const lengthSquared = (p: Vec3): number => dot(p, p);
 
-/** Visits the places near a tube with their distance from its wall and the nearest of its sections. */
+/** Visits the places near a tube with their distance from its wall and the nearest section. */
 function layTube(
   grid: EvenGrid,
   { tube, cut }: CutTube,
@@ -200,7 +200,7 @@ function layTube(
           const p: Vec3 = [originMm[0] + x * h, originMm[1] + y * h, originMm[2] + z * h];
           const off = subtract(p, a);
           const t = square > 0 ? dot(off, edge) / square : 0;
-          // past both ends of the piece the next one serves; a little over, since pieces bend
+          // beyond the ends of a piece the next one applies; with a small overlap, since pieces bend
           if (t < -0.6 || t > 1.6) continue;
           const s = Math.max(0, Math.min(1, t));
           const from = subtract(off, scale(edge, s));

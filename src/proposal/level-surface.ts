@@ -2,12 +2,12 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import { CELL_EDGES, CELL_POLYGONS } from '../volume/cell-polygons.js';
 import type { EvenGrid } from '../grid/even-grid.js';
 
-/** Corners keep this part of a step from the places of the grid, so that no triangle is without area. */
+/** Vertices stay this fraction of a step away from grid places, so that no triangle is degenerate. */
 const LEAST_SHARE = 0.03;
 
 /**
- * Closed surface of where a field is below 0 on an even grid, mm, outward: each corner lies where the field is 0 between two
- * places. The field must be positive on the outermost layer.
+ * Closed surface of the region where a field is below 0 on a regular grid, mm, outward: each vertex is at the zero between two places.
+ * The field must be positive on the outermost layer.
  */
 export function levelSurface(
   { originMm, stepMm, size: [nx, ny, nz] }: EvenGrid,
@@ -19,7 +19,7 @@ export function levelSurface(
   const shifts = [0, 1, 2, 3, 4, 5, 6, 7].map(
     (c) => (c & 1) * strides[0] + ((c >> 1) & 1) * strides[1] + (c >> 2) * strides[2],
   );
-  // numbers of the corners on the edges along x, y and z that start in this sheet of the grid, and in the next
+  // numbers of the vertices on the edges along x, y and z that start in this layer of the grid, and in the next
   let near = [0, 1, 2].map(() => new Int32Array(strides[0]).fill(-1));
   let far = [0, 1, 2].map(() => new Int32Array(strides[0]).fill(-1));
   const corner = (edge: number, i: number, j: number, k: number): number => {
@@ -64,7 +64,7 @@ const OUTSIDE = 1;
 const INSIDE = 2;
 const MIXED = OUTSIDE | INSIDE;
 
-/** Which signs the rows of a field hold. */
+/** The signs that occur in the rows of a field. */
 function signsOfRows(field: Float32Array, rows: number, count: number): Uint8Array {
   return Uint8Array.from({ length: rows }, (_, row) => {
     let signs = 0;

@@ -41,17 +41,17 @@ import {
 import type { Vessel } from './vessel.js';
 
 export interface ProposalInput extends Seeds {
-  /** Called with the share that is done, 0 to 1, and what comes next. */
+  /** Called with the completed share, 0 to 1, and the next step. */
   onProgress?: (share: number, what: string) => void;
 }
 
-/** A surface of the whole lesion as the scan shows it; never more than a proposal until a reader has confirmed it. */
+/** A surface of the whole lesion from the scan; only a proposal until a reader has confirmed it. */
 export interface Proposal {
   /** Closed, welded, outward, mm LPS; a flat cap across each vessel, at its point or up to 8 mm beyond. */
   mesh: TriangleMesh;
   /** The far ends: a place on the axis inside the cap, calibre and grey values there. */
   endsMm: { name: string; at: Vec3; calibreMm: number; lumenHu: number; levelHu: number }[];
-  /** What each voxel belongs to: 0 nothing, 1 sac, 2 and up the vessels in the order of the ends; x fastest. */
+  /** The structure of each voxel: 0 nothing, 1 sac, 2 and up the vessels in the order of the ends; x fastest. */
   labels: {
     size: [number, number, number];
     originMm: Vec3;
@@ -62,28 +62,29 @@ export interface Proposal {
   unsure: UnsureStretch[];
   /** Share of the surface's area that is unsure, 0 to 1. */
   unsureShare: number;
-  /** Vessels that touch the lesion and were parted from it. */
+  /** Vessels that touch the lesion and were separated from it. */
   touching: Touching[];
-  /** The part of the sac without contrast agent, offered apart. */
+  /** The part of the sac without contrast agent, given separately. */
   thrombus?: Thrombus;
-  /** What was done, step by step, with its numbers. */
+  /** The steps taken, with their numbers. */
   report: { stage: string; text: string }[];
 }
 
-/** The scan about the points, and how far beyond, mm; more where the sac reaches its rim. */
+/** Margin of the scan around the points, mm; more if the sac reaches its rim. */
 const MARGINS_MM = [12, 30, 60] as const;
-/** Each vessel is cut across so far beyond its point, mm. */
+/** Distance beyond its point at which each vessel is cut across, mm. */
 const CUT_MM = 1.5;
 
 /**
  * Makes one surface of the lesion from a scan, from a point in the far end of each vessel and one in the sac.
- * Throws InputFailure (2) that names each point which lies in no opacified vessel, or leads to no sac, with the grey value found.
+ * Throws InputFailure (2) that names each point that is not in an opacified vessel, or does not lead to the sac, with the grey value
+ * found.
  */
 export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput, rules: Rules): Proposal {
   const report: Proposal['report'] = [];
   let told = 0;
   const tell = (share: number, what: string): void => {
-    // a wider part of the scan may be read again
+    // the scan may be read again with a larger margin
     told = Math.max(told, share);
     onProgress?.(told, what);
   };
@@ -105,7 +106,7 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
         course
           ? []
           : [
-              `${ends[e].name}: nothing opacified leads from its point, where ${huText(volume, ends[e].at)}, to the sac: the point lies in another vessel, or the vessel is too thin to be followed.`,
+              `${ends[e].name}: nothing opacified leads from its point, where ${huText(volume, ends[e].at)}, to the sac: the point is in another vessel, or the vessel is too thin to be followed.`,
             ],
       ),
     );
@@ -122,11 +123,11 @@ export function proposeSurface({ volume, ends, sac, onProgress }: ProposalInput,
     const opacified = opacifiedCells(scene.region, scene.opacifiedHu, scene.boneHu);
     const grown = roughSac(opacified, sac, tubes);
     if (!grown)
-      throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
+      throw new InputFailure(2, `sac: its point is not in an opacified lumen: ${huText(volume, sac)}.`);
     if (grown.deepestMm > numberOf(rules, 'proposal-wider') * grown.depthMm)
       throw new InputFailure(
         2,
-        `sac: what is opacified about its point, ${fixed(2 * grown.depthMm, 1)} mm wide, where ${huText(volume, sac)}, goes on through an opening of more than half its width into a body of ${fixed(2 * grown.deepestMm, 1)} mm at ${pointText(grown.deepestAt)}: the two cannot be parted. Move the point into the widest part of the sac, or draw the surface by hand.`,
+        `sac: what is opacified about its point, ${fixed(2 * grown.depthMm, 1)} mm wide, where ${huText(volume, sac)}, continues through an opening of more than half its width into a body of ${fixed(2 * grown.deepestMm, 1)} mm at ${pointText(grown.deepestAt)}: the two cannot be separated. Move the point into the widest part of the sac, or draw the surface by hand.`,
       );
     if (grown.isAtRim && !isLast) continue;
     refuse(crossings(scene, vessels, (p) => isInSac(opacified, grown, p), rules));
@@ -160,7 +161,7 @@ function finish(
   });
   report.push({
     stage: 'sac',
-    text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${pointText(grown.middle)}; grown from there through what is at least half as deep and up to ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages parted` : ''}`,
+    text: `${fixed(2 * grown.depthMm, 1)} mm wide at its deepest place ${pointText(grown.middle)}; grown from there through what is at least half as deep and up to ${fixed(grown.reachMm, 1)} mm on to its wall${grown.parted.length > 0 ? `; ${grown.parted.length} narrower passages separated` : ''}`,
   });
   tell(0.6, 'placing the walls');
   const body = refinedSac(rough.mesh, scene, scan);
@@ -271,10 +272,10 @@ function wallReport({ end, tube, start, neck, last }: Vessel): { stage: string; 
   };
 }
 
-/** Past the wall by this many widths of the blur at half maximum nothing of the vessel itself is left. */
+/** Distance past the wall, in widths of the blur at half maximum, at which nothing of the vessel is left. */
 const PAST_BLURS = 1;
 
-/** For each section the directions in which something opacified, that carries no name, lies just past the wall. */
+/** For each section the directions in which something opacified and unnamed is just past the wall. */
 function contactsBeside(
   vessel: Vessel,
   vessels: readonly Vessel[],
@@ -291,7 +292,7 @@ function contactsBeside(
   );
 }
 
-/** A refined vessel, straight on into what it opens into and cut across beyond its point. */
+/** A refined vessel, extended straight into the structure that it opens into and cut across beyond its point. */
 function cutTube({ end, tube, start, neck, last }: Vessel, vessels: readonly Vessel[]): CutTube {
   const line = lineOf(tube);
   const calibre = calibreAt(tube, last);

@@ -24,13 +24,13 @@ import {
   type Tube,
 } from './tube.js';
 
-/** How far along the vessel, mm, and about it, in directions, walls are averaged (standard deviations). */
+/** Averaging of walls along the vessel, mm, and around it, in directions (standard deviations). */
 const ALONG_MM = 0.7;
 const AROUND = 1;
 
 /**
- * The wall of a tube by the model of the blur, from station `from` to `to`; what lies past them is left as it was. A direction without a
- * wall of its own takes what its neighbours along and about the vessel have, as a part of their sections' calibre.
+ * The wall of a tube by the model of the blur, from station `from` to `to`; the rest is unchanged. A direction without a visible wall
+ * takes the value of its neighbours along and around the vessel, relative to their sections' calibre.
  */
 export function refinedTube(rough: Tube, from: number, to: number, scan: ScanToRead, lumenHu: number): Tube {
   let tube = rough;
@@ -54,7 +54,7 @@ export function refinedTube(rough: Tube, from: number, to: number, scan: ScanToR
 interface FineWalls {
   tube: Tube;
   isOwn: Uint8Array;
-  /** Calibre by summed contrast where a station is thin; NaN elsewhere. */
+  /** Calibre by summed contrast at thin stations; NaN elsewhere. */
   thin: Float64Array;
 }
 
@@ -80,7 +80,7 @@ function fineWalls(tube: Tube, from: number, to: number, scan: ScanToRead, lumen
   const own = stationsRays.map((rays, i) => rays && lumenAt(tube.centres[i], rays, scan));
   own.forEach((value, i) => {
     if (value === undefined) return;
-    // what lies deep is far from any lumen: the section is none
+    // the deep places are far from lumen values: this is not a section
     if (Math.abs(value - lumenHu) > 0.5 * Math.abs(lumenHu)) own[i] = undefined;
     else deep.push(value);
   });
@@ -120,7 +120,7 @@ function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, t
   if (n < 3) return tube;
   const line = lineOf(tube);
   const meanStep = (line.at[to] - line.at[from]) / (n - 1);
-  // the calibre of each section by its own walls, robustly along the vessel
+  // the calibre of each section by its visible walls, robustly along the vessel
   const ownMm = new Float64Array(n).fill(Number.NaN);
   for (let s = 0; s < n; s++) {
     const values: number[] = [];
@@ -132,7 +132,7 @@ function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, t
   const usual = Array.from({ length: n }, (_, s) =>
     median([...ownMm.subarray(Math.max(0, s - half), s + half + 1)].filter((x) => !Number.isNaN(x))),
   );
-  // no wall of its own anywhere: what was found at half level stays
+  // no visible wall anywhere: the wall at half level stays
   if (usual.every(Number.isNaN)) return tube;
   fillNaN(usual);
   const ratio = new Float64Array(n * DIRECTIONS);
@@ -174,7 +174,7 @@ function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, t
   return { ...tube, radii, apart };
 }
 
-/** Weighted Gaussian mean along and about the vessel; where little is known, of ever wider neighbourhoods, at last 1. */
+/** Weighted Gaussian mean along and about the vessel; with ever wider neighbourhoods where data are sparse, and finally 1. */
 function blurredRatios(
   ratio: Float64Array,
   weight: Float64Array,

@@ -9,15 +9,15 @@ import type { Vessel } from './vessel.js';
 
 export const huText = (volume: GreyVolume, at: Vec3): string => {
   const value = valueAt(volume, ...at);
-  return Number.isNaN(value) ? 'it is outside of the scan' : `${fixed(value, 0)} HU were found there`;
+  return Number.isNaN(value) ? 'it is outside the scan' : `${fixed(value, 0)} HU were found there`;
 };
 
-/** Throws InputFailure (2) with every problem; nothing where there is none. */
+/** Throws InputFailure (2) with all problems, if there are any. */
 export function refuse(problems: readonly string[]): void {
   if (problems.length > 0) throw new InputFailure(2, problems);
 }
 
-/** Vessels whose axis passes a place that is not a lumen on its way to what it opens into. */
+/** Vessels whose axis passes through a place that is not lumen. */
 export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
   const least = numberOf(rules, 'proposal-continuous');
   return vessels.flatMap(({ end, tube, start, neck }) => {
@@ -32,12 +32,15 @@ export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: 
     }
     if (darkest.share >= least) return [];
     return [
-      `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes ${fixed(darkest.hu, 0)} HU at ${pointText(tube.centres[darkest.station])}, which is not a lumen: the point lies in another vessel, or the vessel is too thin there to be followed.`,
+      `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes ${fixed(darkest.hu, 0)} HU at ${pointText(tube.centres[darkest.station])}, which is not a lumen: the point is in another vessel, or the vessel is too thin there to be followed.`,
     ];
   });
 }
 
-/** Vessels with a stretch of more than a calibre where nothing darker lies beside them in most directions: bone, or another vessel. */
+/**
+ * Vessels with a stretch of more than a calibre where nothing darker is beside them in most directions, because of bone or another
+ * vessel.
+ */
 export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
   const most = numberOf(rules, 'proposal-no-wall');
   return vessels.flatMap(({ end, tube, start, last }) => {
@@ -51,7 +54,7 @@ export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[], rul
       const mm = line.at[to] - line.at[from];
       if (!(mm <= Math.max(2, usual)))
         return [
-          `${end.name}: over ${fixed(mm, 0)} mm about ${pointText(tube.centres[middleOf(from, to)])} no wall is seen in most directions: bone or another vessel lies beside it. At its point ${huText(volume, end.at)}. Move the point nearer to the sac, or draw the surface by hand.`,
+          `${end.name}: over ${fixed(mm, 0)} mm about ${pointText(tube.centres[middleOf(from, to)])} no wall is seen in most directions: bone or another vessel is beside it. At its point ${huText(volume, end.at)}. Move the point nearer to the sac, or draw the surface by hand.`,
         ];
     }
     return [];
@@ -61,10 +64,10 @@ export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[], rul
 /** The station in the middle of a run. */
 const middleOf = (from: number, to: number): number => Math.floor((from + to + 1) / 2);
 
-/** How much of the vessel on either side a passage is compared with, mm. */
+/** Length of vessel on either side with which a passage is compared, mm. */
 const BESIDE_MM = 8;
 
-/** Vessels whose way leads through a narrow contact into another. */
+/** Vessels whose path leads through a narrow contact into another. */
 export function throughContacts(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
   const contact = numberOf(rules, 'proposal-contact');
   return vessels.flatMap(({ end, tube, start, neck }) => {
@@ -77,14 +80,14 @@ export function throughContacts(volume: GreyVolume, vessels: readonly Vessel[], 
       const beside = Math.min(between(at - BESIDE_MM, at - 1), between(at + 1, at + BESIDE_MM));
       if (calibres[i] < contact * beside)
         return [
-          `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes a contact of ${fixed(calibres[i], 1)} mm at ${pointText(tube.centres[i])}, under half of the vessels on both sides: the point lies in a vessel that only touches.`,
+          `${end.name}: the way from its point, where ${huText(volume, end.at)}, to the sac passes a contact of ${fixed(calibres[i], 1)} mm at ${pointText(tube.centres[i])}, under half of the vessels on both sides: the point is in a vessel that only touches.`,
         ];
     }
     return [];
   });
 }
 
-/** Points that lie in one vessel, and vessels that run through another one to the sac. */
+/** Points in the same vessel, and vessels that run through another one to the sac. */
 export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
   const problems: string[] = [];
   const told = new Set<string>();
@@ -95,7 +98,7 @@ export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[], rules
       if (near.mm > 0.6 * calibreAt(one.tube, near.station) + 0.3 || near.station < one.start - 4) continue;
       told.add(`${one.end.name} ${other.end.name}`);
       problems.push(
-        `${other.end.name}: its point lies in the same vessel as that of ${one.end.name}; ${huText(volume, other.end.at)}. Move one of them, or leave it out.`,
+        `${other.end.name}: its point is in the same vessel as that of ${one.end.name}; ${huText(volume, other.end.at)}. Move one of them, or leave it out.`,
       );
     }
   if (problems.length > 0) return problems;
@@ -123,15 +126,15 @@ export function sharedWays(volume: GreyVolume, vessels: readonly Vessel[], rules
     if (leftMm <= Math.max(numberOf(rules, 'proposal-join'), calibreAt(first.other.tube, first.other.last)))
       continue;
     problems.push(
-      `${end.name}: the way from its point, where ${huText(volume, end.at)}, leads into ${first.other.end.name} at ${pointText(tube.centres[first.station])}, ${fixed(leftMm, 0)} mm before the sac: it is a branch, or lies in a vessel that does not lead to the sac.`,
+      `${end.name}: the way from its point, where ${huText(volume, end.at)}, leads into ${first.other.end.name} at ${pointText(tube.centres[first.station])}, ${fixed(leftMm, 0)} mm before the sac: it is a branch, or is in a vessel that does not lead to the sac.`,
     );
   }
   return problems;
 }
 
-/** First section of a vessel whose middle lies inside of another before that one's neck. */
+/** First section of a vessel whose centre is inside another vessel before that one's neck. */
 export function entry(vessel: Vessel, other: Vessel): number | undefined {
-  // the course of a branch goes on through its parent, where it widens
+  // the course of a branch continues through its parent, where it widens
   const until = vessel.end.role === 'branch' ? vessel.tube.centres.length : vessel.neck;
   for (let i = vessel.start; i < until; i++) {
     const near = nearestStation(other.tube, vessel.tube.centres[i], other.neck);
@@ -140,7 +143,7 @@ export function entry(vessel: Vessel, other: Vessel): number | undefined {
   return undefined;
 }
 
-/** Vessels thinner than can be told, after their walls were fitted. */
+/** Vessels that are too thin, after their walls were fitted. */
 export function tooThin(vessels: readonly Vessel[], voxelMm: number, rules: Rules): string[] {
   const least = numberOf(rules, 'proposal-least-voxels') * voxelMm;
   return vessels.flatMap(({ end, tube, start, last }) => {
@@ -153,7 +156,7 @@ export function tooThin(vessels: readonly Vessel[], voxelMm: number, rules: Rule
   });
 }
 
-/** Vessels of which another one hides more than half of the wall over more than a calibre. */
+/** Vessels of which more than half of the wall is hidden by another over more than a calibre. */
 export function hiddenWalls(
   vessels: readonly Vessel[],
   isOpacifiedBeside: (vessel: Vessel, station: number) => number,
@@ -168,7 +171,7 @@ export function hiddenWalls(
       const middle = middleOf(from, to);
       if (mm > calibreAt(tube, middle))
         return [
-          `${end.name}: over ${fixed(mm, 0)} mm about ${pointText(tube.centres[middle])} another vessel hides more than half of its wall: where one ends and the other begins cannot be told. Draw the surface by hand.`,
+          `${end.name}: over ${fixed(mm, 0)} mm about ${pointText(tube.centres[middle])} another vessel hides more than half of its wall: the boundary between the two cannot be found. Draw the surface by hand.`,
         ];
     }
     return [];

@@ -20,12 +20,12 @@ import {
 } from './tube.js';
 
 const ROUNDS = 5;
-/** Stations to either side over which the value of the axis is taken. */
+/** Number of stations to either side over which the value of the axis is taken. */
 const PLATEAU = 6;
 
 type TubeScene = Pick<Scene, 'volume' | 'lumenHu' | 'brightestHu'>;
 
-/** A course laid into the middle of its vessel, with the calibre at half level, before the blur is known. */
+/** A course centred in its vessel, with the calibre at half level, before the blur is known. */
 export function roughTube(course: readonly Vec3[], scene: TubeScene, mostMm: number): Tube {
   let line = new Polyline(course).resampled(STATION_MM);
   line = new Polyline(line.points.map((_, i) => localFit(line, line.at[i], 2).point));
@@ -51,7 +51,7 @@ function recentred(tube: Tube, window: (i: number) => number): Polyline {
 
 function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeScene, mostMm: number): Tube {
   const count = frame.centres.length;
-  // a thin vessel never shows the full value: half way is that of its own axis
+  // a thin vessel never shows the full value, so the half level is relative to its axis
   const axis = frame.centres.map((centre) => valueAt(volume, ...centre));
   const plateau = axis.map((_, i) => {
     const near = axis.slice(Math.max(0, i - PLATEAU), i + PLATEAU + 1).filter((v) => !Number.isNaN(v));
@@ -66,7 +66,7 @@ function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeSce
     bright: new Float64Array(count),
     apart: new Float64Array(count),
   };
-  // of the whole way: where it leads along a bone its axis is as bright as that
+  // over the whole path, because along a bone its axis is as bright as the bone
   const mostHu = brightestHu + Math.max(0, median(axis.filter((hu) => !Number.isNaN(hu))) - lumenHu);
   const usual = new Array<number>(count);
   const contrast = new Array<number>(count);
@@ -76,7 +76,7 @@ function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeSce
       roughWall(volume, frame.centres[i], direction, search),
     );
     const seen = walls.filter((wall) => wall !== undefined && wall !== 'bone');
-    // most directions without a wall, and no bone in them: as wide as it can be
+    // most directions without a wall or bone: the greatest width
     const isOpen = walls.filter((wall) => wall === undefined).length > DIRECTIONS / 2;
     usual[i] = isOpen ? mostMm : Number.NaN;
     if (seen.length >= LEAST_WALLS || (isOpen && seen.length > 0))
@@ -90,7 +90,7 @@ function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeSce
     tube.hidden[i] = hidden / DIRECTIONS;
     contrast[i] = plateau[i] - median(seen.map(({ outsideHu }) => outsideHu));
   }
-  // a section inside of a bone has no wall at all
+  // a section inside a bone has no wall at all
   fillNaN(usual);
   fillNaN(contrast);
   tube.contrastHu.set(contrast);
@@ -99,7 +99,7 @@ function withRoughWalls(frame: Frames, { volume, lumenHu, brightestHu }: TubeSce
   return tube;
 }
 
-/** Sections before `start`, past the point of the vessel, take that one's radii where they show none of their own. */
+/** Sections before `start`, past the point of the vessel, take its radii if they show no wall. */
 export function evenBefore(tube: Tube, start: number): void {
   const usual = calibreAt(tube, start);
   for (let i = 0; i < start; i++) {

@@ -6,14 +6,14 @@ import type { Scene } from './scene.js';
 import { calibreAt, calibresOf, lineOf, nearestStation } from './tube.js';
 import type { SeedEnd, Vessel } from './vessel.js';
 
-/** How far the course is drawn out past a vessel's point, mm. */
+/** How far the course is extended past a vessel's point, mm. */
 const PAST_MM = 3.5;
-/** Radius from which a section counts as sac and no longer as vessel, mm. */
+/** Radius above which a section counts as sac, mm. */
 const MOST_RADIUS_MM = 13;
-/** The wall of a vessel is its own up to so far before its neck, mm. */
+/** Distance before its neck up to which a vessel's wall is its own, mm. */
 const BEFORE_NECK_MM = 1.2;
 
-/** A vessel along its course to the sac, with walls at half level and the place where it opens. */
+/** A vessel along its course to the sac, with walls at half level and its opening. */
 export function roughVessel(scene: Scene, end: SeedEnd, at: Vec3, course: readonly Vec3[]): Vessel {
   const further = course.find((p) => distance(p, course[0]) > 4) ?? course[course.length - 1];
   const outwards = normalize(subtract(course[0], further));
@@ -36,7 +36,7 @@ export function roughVessel(scene: Scene, end: SeedEnd, at: Vec3, course: readon
   return { end, tube, start, neck, last: Math.min(calibres.length - 1, Math.max(start + 3, last)) };
 }
 
-/** Branches end where they enter their parents: the course went on to the sac. */
+/** Ends branches where they enter their parents, since the courses go on to the sac. */
 export function endBranches(vessels: readonly Vessel[]): void {
   for (const vessel of vessels) {
     if (vessel.end.role !== 'branch') continue;

@@ -2,33 +2,33 @@ import type { Vec3 } from '../foundation/vector.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 
 const STEP_MM = 0.2;
-/** Least fall from the lumen to what lies outside, HU. */
+/** Least fall from the lumen to the outside, HU. */
 const LEAST_CONTRAST_HU = 120;
-/** What lies outside is read up to where the scan grows brighter again by this part of the fall … */
+/** The outside is sampled until the scan gets brighter again by this share of the fall, */
 const RISE = 0.15;
-/** … or this far past the darkest place, mm. */
+/** or up to this far past the darkest place, mm. */
 const PAST_MM = 1.5;
 
-/** Room for the values of one ray. */
+/** Buffer for the values of one ray. */
 const kept = new Float64Array(256);
 
-/** A wall, mm from the place it was looked for from, and what lies outside of it. */
+/** A wall, mm from the start of the search, and the value outside it. */
 export interface RoughWall {
   atMm: number;
   outsideHu: number;
 }
 
-/** Where a wall is looked for: how bright its lumen is and at most may be, HU, and how far away the wall may lie, mm. */
+/** Search for a wall: value and greatest value of the lumen, HU, and greatest distance of the wall, mm. */
 export interface WallSearch {
   lumenHu: number;
-  /** Brighter than this before the wall is bone: the wall found behind it would be that of the bone. */
+  /** A brighter value before the wall is bone, and a wall behind it would be that of the bone. */
   mostHu: number;
   mostMm: number;
 }
 
 /**
- * First wall from a place in the lumen along a unit direction: half way between the lumen and what the scan falls to just outside of it
- * there, mm from the place; 'bone' where that comes first. Undefined where nothing darker by 120 HU comes within `mostMm`, or the scan ends.
+ * First wall from a place in the lumen along a unit direction: the half level between the lumen and the value just outside it, mm from
+ * the place; 'bone' if that comes first. Undefined if nothing darker by 120 HU comes within `mostMm`, or the scan ends.
  */
 export function roughWall(
   volume: GreyVolume,

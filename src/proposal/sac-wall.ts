@@ -7,22 +7,24 @@ import { CornerNet } from './corner-net.js';
 import { roughWall } from './rough-wall.js';
 import type { Scene } from './scene.js';
 
-/** A sac's surface with what the fit of its wall says at each corner. */
+/** A sac's surface with the result of the fit of its wall at each vertex. */
 export interface RefinedSac {
   mesh: TriangleMesh;
   normals: Float64Array;
-  /** 1 where the wall is the scan's own, 0 where it was carried over from beside it. */
+  /** 1 if the wall was found in the scan, 0 if it was taken from its neighbours. */
   isOwn: Uint8Array;
   contrastHu: Float32Array;
 }
 
-/** How far inside of the rough wall its fit starts, mm. */
+/** How far inside the rough wall its fit starts, mm. */
 const INSIDE_MM = 1.2;
-/** How far out of the rough wall, and of the one at half level, the wall is looked for, mm. */
+/** How far outside the rough wall, and the one at half level, the wall is searched for, mm. */
 const OUTSIDE_ROUGH_MM = 2.5;
 const OUTSIDE_MM = 1.2;
 
-/** Moves each corner of the rough sac along its normal onto the wall of the scan, by half level or, with `scan`, by the model of its blur. */
+/**
+ * Moves each vertex of the rough sac along its normal onto the wall in the scan, by half level or, with `scan`, by the model of its blur.
+ */
 export function refinedSac(
   mesh: TriangleMesh,
   { volume, lumenHu, brightestHu }: Pick<Scene, 'volume' | 'lumenHu' | 'brightestHu'>,
@@ -44,7 +46,7 @@ export function refinedSac(
       const p: Vec3 = [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
       const n: Vec3 = [normals[3 * v], normals[3 * v + 1], normals[3 * v + 2]];
       const from = add(p, scale(n, -INSIDE_MM));
-      // contrast agent that is not mixed yet is brighter on one side of a sac
+      // contrast agent that is not yet mixed is brighter on one side of a sac
       const brighter = Math.max(0, Math.min(brightestHu, valueAt(volume, ...from)) - lumenHu);
       const wall = roughWall(volume, from, n, { lumenHu, mostHu: brightestHu + brighter, mostMm });
       if (!wall || wall === 'bone') continue;
@@ -55,7 +57,7 @@ export function refinedSac(
         contrastHu[v] = lumenHu - wall.outsideHu;
         continue;
       }
-      // a disc that bends as much as the wall does in both directions together
+      // a disc with the total curvature of the wall
       const radius = 1 / Math.min(1 / MOST_CURVED_MM, Math.max(1 / FLAT_MM, bends[v]));
       const centre = add(p, scale(n, off - radius));
       const fine = edgeAlong(centre, { direction: n, radiusMm: radius }, lumenHu, scan);
@@ -83,7 +85,7 @@ export function refinedSac(
 const MOST_CURVED_MM = 0.8;
 const FLAT_MM = 60;
 
-/** Places whose offset stands out of those about them are no walls of the sac's own. */
+/** Discards the walls of places whose offset is an outlier among their neighbours. */
 function dropFar(net: CornerNet, offset: Float64Array, isOwn: Uint8Array): void {
   const drop: number[] = [];
   for (let v = 0; v < isOwn.length; v++) {

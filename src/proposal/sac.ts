@@ -9,7 +9,7 @@ import type { GreyRegion } from '../witness/scan-region.js';
 import { levelSurface } from './level-surface.js';
 import { calibreAt, type Tube } from './tube.js';
 
-/** The cells of the region that are opacified, each with its depth. */
+/** The opacified cells of the region, each with its depth. */
 export interface Opacified {
   cells: Cells;
   depthMm: Float32Array;
@@ -20,37 +20,40 @@ export function opacifiedCells({ grey, ...grid }: GreyRegion, levelHu: number, m
   return { cells, depthMm: depthsMm(cells) };
 }
 
-/** A sac as the cells that belong to it, grown from its deepest place. */
+/** The cells of a sac, grown from its deepest place. */
 export interface RoughSac {
-  /** The deepest place near the point that was given, mm LPS, and its depth. */
+  /** The deepest place near the given point, mm LPS, and its depth. */
   middle: Vec3;
   depthMm: number;
-  /** Way from the core of the sac through what is opacified, mm; undefined where it was not reached. */
+  /** Path length from the core of the sac through opacified cells, mm; undefined if not reached. */
   fromCore: Map<number, number>;
-  /** How far from the core the sac reaches at most, mm. */
+  /** Greatest distance of the sac from its core, mm. */
   reachMm: number;
-  /** The deepest place that the core leads to, mm. */
+  /** The deepest place connected to the core, mm. */
   deepestMm: number;
   deepestAt: Vec3;
-  /** The scan's part that was cut out ends inside of the sac. */
+  /** The crop of the scan ends inside the sac. */
   isAtRim: boolean;
-  /** Narrower passages by which something opacified and unnamed is joined to the sac: middle and width. */
+  /** Narrow passages to unnamed opacified structures beside the sac: middle and width. */
   parted: { at: Vec3; contactMm: number }[];
 }
 
-/** A passage narrower than this part of the sac's own depth parts a neighbour from it. */
+/** A passage narrower than this share of the sac's depth separates a neighbour from it. */
 const WAIST = 0.5;
-/** The sac reaches past its opened shape by this, mm, and this part of its depth. */
+/** How far the sac may extend past its morphologically opened shape: mm, and a share of its depth. */
 const SLACK_MM = 1;
 const SLACK = 0.1;
-/** What is thinner than twice this part of the sac's depth, and this, mm, is no part of its shape: the rim of a rib that lies against it is as bright. */
+/**
+ * Parts thinner than twice this share of the sac's depth, and this many mm, do not belong to its shape: the rim of an adjacent rib is as
+ * bright.
+ */
 const THIN = 0.25;
 const THIN_MM = 1.2;
 
 /**
- * Grows the sac from a point: uphill to its deepest place, from there through cells at least half as deep, and out again to its wall. What
- * is joined to it by a passage under half as wide as the sac is parted from it (a watershed of depth); named vessels are kept out up to their
- * necks by `tubes`.
+ * Grows the sac from a point: by steps of increasing depth to its deepest place, from there through cells at least half as deep, and out
+ * again to its wall. Structures connected by a passage under half as wide as the sac are separated from it (a watershed of depth); named
+ * vessels are excluded up to their necks by `tubes`.
  */
 export function roughSac(
   { cells, depthMm }: Opacified,
@@ -107,15 +110,15 @@ export function roughSac(
   };
 }
 
-/** Whether a place lies in the sac as it was grown, or within a cell of it. */
+/** Whether a place is in the grown sac, or within a cell of it. */
 export function isInSac({ cells }: Opacified, { fromCore, reachMm }: RoughSac, p: Vec3): boolean {
   const cell = cellNear(cells, p, 1);
   return cell >= 0 && (fromCore.get(cell) ?? Number.POSITIVE_INFINITY) <= reachMm;
 }
 
 /**
- * Of the cells that the core leads to, those that lie in a ball about one of them that fits into what is opacified, or up to 1 mm beside;
- * balls of less than `leastMm` do not count. The way of those farther beside grows past `reachMm`.
+ * Of the cells connected to the core, those inside a ball around one of them that fits into the opacified region, or up to 1 mm beside
+ * it; balls smaller than `leastMm` do not count. The path length of cells farther away exceeds `reachMm`.
  */
 function withinBalls(
   { cells, depthMm }: Opacified,
@@ -135,11 +138,11 @@ function withinBalls(
   return kept;
 }
 
-/** A passage narrower than this many cells, or to less than so much, is noise and no vessel. */
+/** A passage narrower than this many cells, or to fewer cells than this, is noise and not a vessel. */
 const LEAST_CELLS = 4;
 const LEAST_BEYOND_MM3 = 20;
 
-/** The passages at which the sac was parted from what goes on behind them. */
+/** The passages at which the sac was separated from structures beyond. */
 function partedFrom(
   cells: Cells,
   fromCore: ReadonlyMap<number, number>,
@@ -181,7 +184,7 @@ function partedFrom(
   return found;
 }
 
-/** Marks the cells inside of the vessels, up to one calibre before their necks. */
+/** Marks the cells inside the vessels, up to one calibre before their necks. */
 function cellsInTubes(cells: Cells, tubes: readonly { tube: Tube; neck: number }[]): Uint8Array {
   const inside = new Uint8Array(cells.count);
   for (const { tube, neck } of tubes)
@@ -197,7 +200,7 @@ function cellsInTubes(cells: Cells, tubes: readonly { tube: Tube; neck: number }
   return inside;
 }
 
-/** Way from the nearest of some cells, each with its own start, through the others, up to `mostMm`. */
+/** Path length from the nearest of some cells, each with its initial value, through the others, up to `mostMm`. */
 function spread(
   cells: Cells,
   from: readonly number[],
@@ -212,7 +215,7 @@ function spread(
       for (let k = 0; k < steps.length; k++) {
         const other = cellAt(cells, cells.placeOf[cell] + steps[k]);
         if (other < 0) continue;
-        // a little way into the vessels, so that the surface ends in them and not at their first cell
+        // a little into the vessels, so that the surface ends in them and not at their first cell
         const step = lengths[k] * (blocked[other] ? 2 : 1);
         if (cost + step <= mostMm) offer(other, step);
       }
@@ -223,7 +226,7 @@ function spread(
   return spent;
 }
 
-/** Surface of the rough sac at the level that it was grown at, mm LPS. */
+/** Surface of the rough sac at its threshold, mm LPS. */
 export function roughSacMesh(
   region: GreyRegion,
   opacified: Opacified,
@@ -254,7 +257,7 @@ export function roughSacMesh(
         const value = region.grey[place];
         const cell = cellAt(cells, place);
         const way = cell < 0 ? undefined : sac.fromCore.get(cell);
-        // one step of grey is about 400 HU a millimetre at a wall
+        // the gradient at a wall is about 400 HU per mm
         const byGrey = Number.isNaN(value) || value === undefined ? 1 : (levelHu - value) / 400;
         if (cell >= 0) field[n] = way === undefined ? 1 : Math.max(byGrey, way - sac.reachMm);
         else field[n] = Math.max(0.01, byGrey);
@@ -262,7 +265,7 @@ export function roughSacMesh(
   return outerPiece(levelSurface(grid, field));
 }
 
-/** The piece of a mesh with the most corners: without the walls of hollows inside. */
+/** The piece of a mesh with the most vertices, without the walls of inner cavities. */
 function outerPiece({ positions, triangles }: TriangleMesh): TriangleMesh {
   const count = positions.length / 3;
   const leads = Uint32Array.from({ length: count }, (_, v) => v);

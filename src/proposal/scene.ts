@@ -9,35 +9,35 @@ import { BONE, settledPoint } from './courses.js';
 import { huText, refuse } from './refusals.js';
 import type { SeedEnd } from './vessel.js';
 
-/** The lumen before anything is known of it, HU: common practice, no source. */
+/** Initial value of the lumen, HU: common practice, no source. */
 const USUAL_LUMEN_HU = 350;
-/** A lumen is brighter than the sac by this part of the sac's own contrast with soft tissue, or this multiple of the noise, at most. */
+/** A lumen is brighter than the sac by at most this share of the sac's contrast with soft tissue, or this multiple of the noise. */
 const ABOVE_LUMEN = 0.2;
 const ABOVE_NOISE = 4;
 /** How far a point may be moved to the middle of its vessel, mm. */
 const SETTLE_MM = 1.5;
 
-/** The scan about the points, and the values that what follows depends on. */
+/** The scan around the points, with the values that all later steps depend on. */
 export interface Scene {
   volume: GreyVolume;
   region: GreyRegion;
   lumenHu: number;
   noiseHu: number;
   opacifiedHu: number;
-  /** Brighter than this is bone. */
+  /** Values above this are bone. */
   boneHu: number;
-  /** Upper limit for a lumen that is as bright as the sac; what is brighter beside it is bone. */
+  /** Upper limit for a lumen as bright as the sac; brighter places beside it are bone. */
   brightestHu: number;
 }
 
-/** What was given: the scan, a point in the far end of each vessel and one in the sac, mm LPS. */
+/** The input: the scan, a point in the far end of each vessel and one in the sac, mm LPS. */
 export interface Seeds {
   volume: GreyVolume;
   ends: readonly SeedEnd[];
   sac: Vec3;
 }
 
-/** Throws InputFailure (2) where the sac's point lies in no opacified lumen. */
+/** Throws InputFailure (2) if the sac's point is not in an opacified lumen. */
 export function sceneAbout({ volume, ends, sac }: Seeds, marginMm: number, rules: Rules): Scene {
   const points = [...ends.map(({ at }) => at), sac];
   const [low, high] = [Math.min, Math.max].map(
@@ -53,7 +53,7 @@ export function sceneAbout({ volume, ends, sac }: Seeds, marginMm: number, rules
   }
   const lumenHu = median(values);
   if (!(lumenHu >= numberOf(rules, 'proposal-lumen'))) {
-    throw new InputFailure(2, `sac: its point lies in no opacified lumen: ${huText(volume, sac)}.`);
+    throw new InputFailure(2, `sac: its point is not in an opacified lumen: ${huText(volume, sac)}.`);
   }
   const noiseHu = 1.4826 * median(values.map((v) => Math.abs(v - lumenHu)));
   const level = opacifiedHu({ lumenHu, noiseHu });
@@ -62,7 +62,7 @@ export function sceneAbout({ volume, ends, sac }: Seeds, marginMm: number, rules
   return { volume, region, lumenHu, noiseHu, opacifiedHu: level, boneHu, brightestHu };
 }
 
-/** The points moved to the middle of their vessels. Throws InputFailure (2) that names those in no opacified vessel. */
+/** The points moved to the middle of their vessels. Throws InputFailure (2) with those that are not in an opacified vessel. */
 export function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules): { at: Vec3 }[] {
   const { lumenHu, volume } = scene;
   const least = numberOf(rules, 'proposal-opacified');
@@ -71,7 +71,7 @@ export function settledEnds(scene: Scene, ends: readonly SeedEnd[], rules: Rules
     found.flatMap((settled, e) =>
       settled && settled.like >= least
         ? []
-        : [`${ends[e].name}: its point lies in no opacified vessel: ${huText(volume, ends[e].at)}.`],
+        : [`${ends[e].name}: its point is not in an opacified vessel: ${huText(volume, ends[e].at)}.`],
     ),
   );
   return found.map((settled) => settled!);

@@ -11,32 +11,32 @@ import type { Opacified, RoughSac } from './sac.js';
 export interface Thrombus {
   mesh: TriangleMesh;
   volumeMl: number;
-  /** A place inside, mm LPS. */
+  /** A point inside, mm LPS. */
   at: Vec3;
 }
 
-/** Clot and soft tissue are no darker than this below soft tissue, HU. */
+/** Lower limit for clot and soft tissue, HU below soft tissue. */
 const DARKER_HU = 120;
-/** More than so many times the sac is no thrombus of it but what the sac lies against. */
+/** A body larger than this multiple of the sac is not its thrombus but adjacent tissue. */
 const MOST_OF_SAC = 4;
-/** What of the region about the sac is looked at, mm. */
+/** Margin around the sac that is searched, mm. */
 const ABOUT_MM = 25;
-/** At least this part of its rim lies against the sac. */
+/** Least share of its rim that is against the sac. */
 const LEAST_AGAINST = 0.15;
 
 export interface ThrombusLimits {
-  /** From here on a place counts as opacified. */
+  /** Threshold for opacified places. */
   levelHu: number;
   lumenHu: number;
   /** Width of the blur at half maximum. */
   blurMm: number;
-  /** A smaller body is not told. */
+  /** Smaller bodies are not reported. */
   leastMl: number;
 }
 
 /**
- * The largest body of soft tissue that lies against the sac and goes no farther: thicker than twice the blur, of `leastMl` or more. What
- * reaches the rim of the region, or is much larger than the sac, is chest wall or mediastinum. Undefined where there is none.
+ * The largest body of soft tissue that is against the sac and ends there: thicker than twice the blur, of `leastMl` or more. A body that
+ * reaches the rim of the region, or is much larger than the sac, is chest wall or mediastinum. Undefined if there is none.
  */
 export function thrombusOf(
   whole: GreyRegion,
@@ -53,7 +53,7 @@ export function thrombusOf(
     isSac[(x * size[1] + y) * size[2] + z] = 1;
   }
   const isSoft = (place: number): boolean => grey[place] >= SOFT_HU - DARKER_HU && grey[place] < levelHu;
-  // the blurred wall of the sac itself shows the values of soft tissue: only what is thicker than it counts
+  // the blurred wall of the sac has the values of soft tissue, so only thicker bodies count
   const shaved = grown(region, (place) => !isSoft(place), blurMm);
   const near = grown(region, (place) => isSac[place] === 1, 2 * blurMm + stepMm);
   const seen = new Uint8Array(grey.length);
@@ -68,7 +68,7 @@ export function thrombusOf(
   if (!best) return undefined;
   const core = new Uint8Array(grey.length);
   for (const place of best) core[place] = 1;
-  // back out to half way to lung and to lumen
+  // dilated back to the half levels towards lung and lumen
   const [lowHu, highHu] = [(SOFT_HU + LUNG_HU) / 2, (SOFT_HU + lumenHu) / 2];
   const body = grown(region, (place) => core[place] === 1, blurMm + stepMm);
   for (let place = 0; place < body.length; place++)
@@ -95,7 +95,7 @@ export function thrombusOf(
 const touchesRim = ({ size }: GreyRegion, body: readonly number[]): boolean =>
   body.some((place) => cellOf(size, place).some((x, d) => x < 3 || x > size[d] - 4));
 
-/** The place of a body that is nearest to its middle. */
+/** The place of a body nearest to its centre. */
 function middlemostOf(region: GreyRegion, body: readonly number[]): number {
   const places = body.map((place) => placeMm(region, place));
   const middle = [0, 1, 2].map((d) => places.reduce((sum, p) => sum + p[d], 0) / places.length);
@@ -105,7 +105,7 @@ function middlemostOf(region: GreyRegion, body: readonly number[]): number {
   return body[best];
 }
 
-/** Closed surface of the marked places, their steps rounded off by a mean over each place and those beside it. */
+/** Closed surface of the marked places, smoothed by averaging each place with its neighbours. */
 function meshOf(region: GreyRegion, whole: Uint8Array): TriangleMesh {
   const field = new Float32Array(whole.length).fill(1);
   for (let place = 0; place < whole.length; place++) {
@@ -126,7 +126,7 @@ function meshOf(region: GreyRegion, whole: Uint8Array): TriangleMesh {
   return levelSurface(region, field);
 }
 
-/** The part of a region that holds some places and so much about them. */
+/** The part of a region that contains some places plus a margin. */
 function partAbout(region: GreyRegion, places: readonly (readonly number[])[], mm: number): GreyRegion {
   const { originMm, stepMm, size, grey } = region;
   const more = Math.ceil(mm / stepMm);

@@ -12,35 +12,35 @@ import {
 import { localFit, Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
 
-/** Directions about the axis in which a tube has a radius. */
+/** Number of directions around the axis in which a tube has a radius. */
 export const DIRECTIONS = 32;
-/** Sections lie so far apart, mm. */
+/** Distance between sections, mm. */
 export const STATION_MM = 0.5;
-/** A direction whose wall lies farther than this multiple of the section's median opens into something else. */
+/** A direction whose wall is farther than this multiple of the section's median opens into another structure. */
 export const OPEN = 1.7;
-/** Sections with fewer walls of their own than this say nothing. */
+/** Sections with fewer visible walls than this are not used. */
 export const LEAST_WALLS = 10;
 
 /** A vessel as sections along its axis, from beyond its far end towards the sac. */
 export interface Tube {
   centres: Vec3[];
   along: Vec3[];
-  /** Two unit directions across, turning as little as they can from one section to the next. */
+  /** Two unit directions across, turning as little as possible from one section to the next. */
   side: Vec3[];
   up: Vec3[];
   /** Radius in each of 32 directions from `side` over `up`, section by section, mm. */
   radii: Float64Array;
-  /** By section: the lumen, HU; the contrast of its wall, HU; the share of directions that show no wall of their own. */
+  /** By section: the lumen, HU; the contrast of its wall, HU; the share of directions without a visible wall. */
   lumenHu: Float64Array;
   contrastHu: Float64Array;
   hidden: Float64Array;
-  /** The share of directions in which what lies outside is much brighter than about the rest of the section. */
+  /** The share of directions in which the outside is much brighter than around the rest of the section. */
   bright: Float64Array;
-  /** The share of directions whose wall does not go with those about it. */
+  /** The share of directions whose wall is an outlier among its neighbours. */
   apart: Float64Array;
 }
 
-/** Length of each station's way from the first, mm. */
+/** Path length of each station from the first, mm. */
 export const lineOf = (tube: Pick<Tube, 'centres'>): Polyline => new Polyline(tube.centres);
 
 export const calibreAt = ({ radii }: Pick<Tube, 'radii'>, station: number): number => {
@@ -49,11 +49,11 @@ export const calibreAt = ({ radii }: Pick<Tube, 'radii'>, station: number): numb
   return 2 * Math.sqrt(sum / DIRECTIONS);
 };
 
-/** Grey value at which the wall of a section lies: half way between the lumen and what is outside, HU. */
+/** Grey value at the wall of a section: half way between the lumen and the outside, HU. */
 export const levelAt = ({ lumenHu, contrastHu }: Tube, station: number): number =>
   lumenHu[station] - contrastHu[station] / 2;
 
-/** Values that are missing take those of the nearest that is not. */
+/** Missing values take the nearest known value. */
 export function fillNaN(values: number[]): void {
   const known = values.map((v, i) => [v, i] as const).filter(([v]) => !Number.isNaN(v));
   values.forEach((v, i) => {
@@ -62,7 +62,7 @@ export function fillNaN(values: number[]): void {
   });
 }
 
-/** Runs of stations for which `keyAt` gives the same, in their order; those for which it gives undefined are left out. */
+/** Runs of stations with the same key, in order; those with an undefined key are left out. */
 export function runsOf<Key>(
   first: number,
   last: number,
@@ -92,10 +92,10 @@ export const directionOf = ({ side, up }: Pick<Tube, 'side' | 'up'>, i: number, 
 export const directionsOf = (tube: Pick<Tube, 'side' | 'up'>, i: number): Vec3[] =>
   ANGLES.map((_, k) => directionOf(tube, i, k));
 
-/** Where the sections of a tube lie and how they are turned. */
+/** Positions and orientations of the sections of a tube. */
 export type Frames = Pick<Tube, 'centres' | 'along' | 'side' | 'up'>;
 
-/** Frames along a line that turn as little as they can. */
+/** Frames along a line that turn as little as possible. */
 export function framed(centres: Vec3[], window: (i: number) => number): Frames {
   const line = new Polyline(centres);
   const along = centres.map((_, i) => localFit(line, line.at[i], window(i)).direction);
@@ -124,7 +124,7 @@ export function centroidOf(tube: Tube, i: number): Vec3 {
   return far > most ? scale(by, most / far) : by;
 }
 
-/** Places and outward directions of a tube's walls, for the fit of the blur. */
+/** Points and outward directions of a tube's walls, for the fit of the blur. */
 export function wallPointsOf(tube: Tube, from: number, to: number): { at: Vec3; outward: Vec3 }[] {
   const points: { at: Vec3; outward: Vec3 }[] = [];
   for (let i = from; i <= to; i += 2)
@@ -135,7 +135,7 @@ export function wallPointsOf(tube: Tube, from: number, to: number): { at: Vec3; 
   return points;
 }
 
-/** The tube cut to its sections up to `last`, then straight on for `onMm` with its last calibre (the median of `over` mm before). */
+/** The tube up to section `last`, extended straight by `onMm` with its last calibre (the median over the preceding `overMm`). */
 export function straightOn(tube: Tube, last: number, onMm: number, overMm: number): Tube {
   const line = lineOf(tube);
   const keep = last + 1;

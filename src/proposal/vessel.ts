@@ -5,7 +5,7 @@ import type { Tube } from './tube.js';
 export interface SeedEnd {
   name: string;
   role: 'feeder' | 'drain' | 'branch';
-  /** A branch: the vessel it leaves. */
+  /** For a branch, the vessel it leaves. */
   of?: string;
   at: Vec3;
 }
@@ -14,7 +14,7 @@ export interface SeedEnd {
 export interface Vessel {
   end: SeedEnd;
   tube: Tube;
-  /** Section at the point, where it opens into the sac or its parent, and the last whose wall is its own. */
+  /** Sections: at the point, at the opening into the sac or parent, and the last whose wall is its own. */
   start: number;
   neck: number;
   last: number;

@@ -1,7 +1,7 @@
 /**
- * How the surface passes through a cell of eight voxel centres. Corner c lies at x = c & 1, y = (c >> 1) & 1, z = c >> 2; bit c of a
- * cell's number says that the corner is inside. After marching cubes (Lorensen and Cline, SIGGRAPH 1987:163, from memory), the table
- * made here from one rule: on a face whose inside corners stand diagonally they are kept apart. Both cells at a face see it alike, so
+ * How the surface passes through a cell of eight voxel centres. Corner c is at x = c & 1, y = (c >> 1) & 1, z = c >> 2; bit c of a cell's
+ * number is set if the corner is inside. After marching cubes (Lorensen and Cline, SIGGRAPH 1987:163, from memory), with the table made
+ * from one rule: on a face with diagonally opposite inside corners these are kept apart. Both cells at a face apply the rule alike, so
  * the surface is closed and no edge has more than two triangles.
  */
 
@@ -40,7 +40,7 @@ function polygonsOf(cell: number): number[][] {
   for (const face of FACES) {
     for (let i = 0; i < 4; i++) {
       if (inside(face[i]) || !inside(face[(i + 1) % 4])) continue;
-      // the face's rim enters the inside here; the surface runs to where it leaves it again
+      // the face's rim enters the inside here; the surface runs to the exit
       let j = i + 1;
       while (inside(face[(j + 1) % 4])) j++;
       const enter = edgeBetween(face[i], face[(i + 1) % 4]);
@@ -64,7 +64,9 @@ function polygonsOf(cell: number): number[][] {
   return polygons;
 }
 
-/** A corner from which no diagonal lies in a face of the cell, where a neighbour might have the same; each polygon has one. */
+/**
+ * A corner from which no diagonal is in a face of the cell, where a neighbour might have the same one; each polygon has such a corner.
+ */
 function fanStart(edges: readonly number[]): number {
   const n = edges.length;
   return edges.findIndex((edge, s) =>

@@ -10,21 +10,21 @@ import { checkAxes, checkSizes, type LabelMap, VoxelRuns } from './label-map.js'
 
 /** Uncompressed transfer syntaxes, little endian: implicit, explicit, deflated. */
 const PLAIN = new Set(['1.2.840.10008.1.2', '1.2.840.10008.1.2.1', '1.2.840.10008.1.2.1.99']);
-/** Frames may lie off their even positions by this share of the distance between slices. */
+/** Frames may deviate from even positions by this share of the distance between slices. */
 const PLACE_TOLERANCE = 0.05;
 
 type Triple = [number, number, number];
 
-/** One frame: which segment, where it shows one, and where its first pixel lies, mm LPS. */
+/** One frame: its segment, if it shows a single one, and the position of its first pixel, mm LPS. */
 interface SegFrame {
   segment?: number;
   position: Triple;
 }
 
 /**
- * A DICOM segmentation object (PS3.3 A.51 and C.8.20) as a label map; labels are segment numbers or segment labels. Binary segments are taken
- * as they are, fractional ones where at least half, which a note says; of a label map (Supplement 243) each pixel is the number of its
- * segment, and the padding value the background. Nothing of the patient is read. Throws `InputFailure` (3).
+ * A DICOM segmentation object (PS3.3 A.51 and C.8.20) as a label map; labels are segment numbers or segment labels. Binary segments are
+ * taken as they are, fractional ones at one half or more, with a note; in a label map (Supplement 243) each pixel is the number of its
+ * segment, and the padding value is the background. No patient data are read. Throws `InputFailure` (3).
  */
 export async function dicomSegmentation(
   bytes: Uint8Array,
@@ -56,7 +56,7 @@ function mapOf(
     return bad('(0062,0001)', 'its kind of segmentation does not fit its SOP class');
   const isFractional = type === 'FRACTIONAL';
   if (!(isLabelMap ? [8, 16] : [isFractional ? 8 : 1]).includes(bits ?? 0))
-    return bad('(0028,0100)', `${bits ?? 'unstated'} bits a pixel are not read`);
+    return bad('(0028,0100)', `${bits ?? 'unstated'} bits per pixel are not read`);
   const pixels = data.elements.x7fe00010;
   const needed = Math.ceil((rows * columns * frames.length * bits!) / 8);
   if (!pixels || pixels.length < needed || pixels.dataOffset + needed > data.byteArray.length)
@@ -75,7 +75,7 @@ function mapOf(
       ]
     : [];
   const segments = new Set(frames.map((f) => f.segment));
-  // frames without a voxel may be left out (PS3.3 C.8.20.2): only where no segment misses any did the exporter write them all
+  // frames without a voxel may be omitted (PS3.3 C.8.20.2): only if no segment lacks any did the exporter write all of them
   const mayGoOn = !isLabelMap && (segments.size === 1 || frames.length < slices * segments.size);
   const grid = checkAxes({ sizes, origin, axes, isOriented: true, mayGoOn, notes }, file);
   const names = segmentNames(data);
@@ -170,7 +170,7 @@ function numberedPixels(
   return { labels, present: present.sort((a, b) => a.label - b.label).slice(0, 100) };
 }
 
-/** Adds the runs of one frame where `runs` is given; returns how many voxels are inside. */
+/** Adds the runs of one frame if `runs` is given; returns how many voxels are inside. */
 function frameRuns(
   isInside: (i: number) => boolean,
   from: number,
@@ -226,7 +226,7 @@ function framesOf(data: DataSet, file: string, isLabelMap: boolean): SegFrame[] 
   });
 }
 
-/** Axes, first voxel and number of slices; `place` gives the slice of a frame. */
+/** Axes, first voxel and number of slices; `place` returns the slice of a frame. */
 function gridOf(data: DataSet, frames: readonly SegFrame[], file: string) {
   const bad = (what: string): never =>
     refuse(file, 'DICOM functional groups', what, 'Export the segmentation again');
@@ -238,7 +238,7 @@ function gridOf(data: DataSet, frames: readonly SegFrame[], file: string) {
   const down = triple(orientation, 'x00200037', 3);
   const measures = group('x00289110');
   const [rowMm, columnMm] = [measures?.floatString('x00280030', 0), measures?.floatString('x00280030', 1)];
-  if (!along || !down || !rowMm || !columnMm) return bad('it does not say how its pixels lie');
+  if (!along || !down || !rowMm || !columnMm) return bad('it does not state the orientation of its pixels');
   const normal: Triple = [
     along[1] * down[2] - along[2] * down[1],
     along[2] * down[0] - along[0] * down[2],
@@ -253,14 +253,14 @@ function gridOf(data: DataSet, frames: readonly SegFrame[], file: string) {
     gaps.length > 0
       ? Math.min(...gaps)
       : (measures?.floatString('x00180088') ?? measures?.floatString('x00180050') ?? 0);
-  if (!(stepMm > 1e-3)) return bad('it does not say how far apart its slices are');
+  if (!(stepMm > 1e-3)) return bad('it does not state the spacing of its slices');
   const place = (p: Triple): number => Math.round((height(p) - heights[0]) / stepMm);
   if (
     heights.some(
       (h) => Math.abs((h - heights[0]) / stepMm - Math.round((h - heights[0]) / stepMm)) > PLACE_TOLERANCE,
     )
   )
-    return bad('its slices lie unevenly');
+    return bad('its slices are unevenly spaced');
   const lowest = frames.find((f) => place(f.position) === 0)!.position;
   const scaled = (axis: Triple, mm: number): Triple => axis.map((x) => x * mm) as Triple;
   return {
@@ -272,7 +272,7 @@ function gridOf(data: DataSet, frames: readonly SegFrame[], file: string) {
   };
 }
 
-/** A text as its bytes are in the character set of the file; other sets than UTF-8 and Latin-1 are not told apart (PS3.3 C.12.1.1.2). */
+/** Decodes a text in the character set of the file; only UTF-8 and Latin-1 are distinguished (PS3.3 C.12.1.1.2). */
 function textIn(data: DataSet, tag: string, charset: 'utf-8' | 'latin1'): string | undefined {
   const element = data.elements[tag];
   if (!element) return undefined;

@@ -1,43 +1,43 @@
 import { MOST_TRIANGLES, refuse } from '../mesh/read/mesh-file.js';
 
-/** Where the voxels of a map lie: the centre of voxel (i, j, k) is `origin + i·axes[0] + j·axes[1] + k·axes[2]`. */
+/** The positions of a map's voxels: the centre of voxel (i, j, k) is `origin + i·axes[0] + j·axes[1] + k·axes[2]`. */
 export interface VoxelGrid {
-  /** Voxels along each axis, the first running fastest. */
+  /** Voxels along each axis, the first fastest. */
   sizes: [number, number, number];
-  /** mm; LPS where `isOriented`. */
+  /** mm; LPS if `isOriented`. */
   origin: [number, number, number];
-  /** Step from a voxel to the next along each axis, mm. */
+  /** Step from one voxel to the next along each axis, mm. */
   axes: [number, number, number][];
-  /** False where the file does not say how its axes lie in the patient. */
+  /** False if the file does not state its patient axes. */
   isOriented: boolean;
-  /** True where the file leaves out slices without a label, so that the scan may go on past its first and last. */
+  /** True if the file omits slices without a label, so that the scan may continue past its first and last. */
   mayGoOn?: boolean;
-  /** What the reader of the map should know, as sentences. */
+  /** Notes for the user, as sentences. */
   notes: string[];
 }
 
 /** A label map: each label's voxels as runs along the first axis. */
 export interface LabelMap {
   grid: VoxelGrid;
-  /** By number of the label; those asked for. */
+  /** By label number; only those requested. */
   labels: ReadonlyMap<number, VoxelRuns>;
-  /** Names of the labels where the file holds them (DICOM). */
+  /** Names of the labels, if the file has them (DICOM). */
   names: ReadonlyMap<string, number>;
   /** All labels of the file with their voxels, in order, at most 100. */
   present: { label: number; voxels: number }[];
-  /** Why the voxels are grey values of an image and not labels; absent where they may be labels. */
+  /** Why the voxels are grey values of an image and not labels; absent if they may be labels. */
   imageBecause?: string;
 }
 
-/** Most voxels in a map: 1024 x 1024 x 2000. */
+/** Greatest number of voxels in a map: 1024 x 1024 x 2000. */
 export const MOST_VOXELS = 1024 * 1024 * 2000;
-/** Most voxels in a slice, of which a few are held at once. */
+/** Greatest number of voxels in a slice; a few slices are held at once. */
 const MOST_SLICE_VOXELS = 4096 * 4096;
 const LONGEST_AXIS = 32767;
-/** A closed surface has at least four triangles for each run, so more runs of one label make one that is too large. */
+/** A closed surface has at least four triangles per run, so more runs of one label give one that is too large. */
 const MOST_RUNS = MOST_TRIANGLES / 4;
 
-/** Refuses sizes that are not a volume or are above the limit, before any memory is allocated. */
+/** Rejects sizes that are not a volume or exceed the limit, before memory is allocated. */
 export function checkSizes(sizes: readonly number[], file: string): [number, number, number] {
   const used = sizes.slice(0, 3);
   while (used.length < 3) used.push(1);
@@ -73,7 +73,7 @@ export function checkSizes(sizes: readonly number[], file: string): [number, num
   return used as [number, number, number];
 }
 
-/** Refuses axes that do not span a volume. */
+/** Rejects axes that do not span a volume. */
 export function checkAxes(grid: VoxelGrid, file: string): VoxelGrid {
   const [a, b, c] = grid.axes;
   const numbers = [...grid.origin, ...a, ...b, ...c];
@@ -83,11 +83,11 @@ export function checkAxes(grid: VoxelGrid, file: string): VoxelGrid {
     !numbers.every((n) => Number.isFinite(n) && Math.abs(n) < 1e7) ||
     !(span > 1e-6 * steps[0] * steps[1] * steps[2])
   )
-    refuse(file, 'header', 'its axes span no volume', 'Export the label map again');
+    refuse(file, 'header', 'its axes do not span a volume', 'Export the label map again');
   return grid;
 }
 
-/** Signed volume of one voxel, mm³; negative where the axes are left-handed. */
+/** Signed volume of one voxel, mm³; negative if the axes are left-handed. */
 export function determinant({ axes: [a, b, c] }: VoxelGrid): number {
   return (
     a[0] * (b[1] * c[2] - b[2] * c[1]) -
@@ -144,7 +144,7 @@ export class VoxelRuns {
     );
   }
 
-  /** Calls `visit` with the runs of slice k: row within the slice, first voxel, voxel behind the last. */
+  /** Calls `visit` with the runs of slice k: row within the slice, first voxel, voxel after the last. */
   inSlice(k: number, visit: (j: number, first: number, end: number) => void): void {
     const from = k * this.rowsInSlice;
     for (let i = this.firstAt(from); i < this.length && this.rows[i] < from + this.rowsInSlice; i++)

@@ -8,9 +8,9 @@ import { smoothed } from './smooth.js';
 const ROUNDS = 12;
 
 /**
- * Closed surface of a label, mm, outward. `joined` are the voxels of what a tube opens into: its first layer against the tube is taken in,
- * so that the smoothed surface reaches through the common wall instead of stopping short of it. Works slice by slice, with two slices in memory.
- * Throws InputFailure (3) where it would have more triangles than can be measured.
+ * Closed surface of a label, mm, outward. `joined` are the voxels of the structure that a tube opens into: its layer adjacent to the tube
+ * is included, so that the smoothed surface extends through the common wall instead of stopping short of it. Works slice by slice, with
+ * two slices in memory. Throws InputFailure (3) if it would have more triangles than can be measured.
  */
 export function labelSurface(
   grid: VoxelGrid,
@@ -20,7 +20,7 @@ export function labelSurface(
   return smoothed(stepped(grid, own, joined), ROUNDS);
 }
 
-/** Window of the volume that holds the label and one voxel about it. */
+/** Window of the volume that contains the label plus a margin of one voxel. */
 interface Window {
   low: [number, number, number];
   width: number;
@@ -29,7 +29,7 @@ interface Window {
 }
 
 function stepped(grid: VoxelGrid, own: VoxelRuns, joined: readonly VoxelRuns[]): TriangleMesh {
-  // room for the layer that is taken in and a voxel outside
+  // room for the included layer and one voxel outside
   const low = own.low.map((x) => x - 2) as [number, number, number];
   const window: Window = {
     low,
@@ -49,7 +49,7 @@ function stepped(grid: VoxelGrid, own: VoxelRuns, joined: readonly VoxelRuns[]):
   return net.mesh();
 }
 
-/** The label's voxels in a slice of the window, one byte each, with the layer of what it joins. */
+/** The label's voxels in a slice of the window, one byte each, with the layer of the structure it joins. */
 class Slices {
   private readonly kept = new Map<number, Uint8Array>();
 
@@ -101,7 +101,7 @@ class Slices {
     return slice;
   }
 
-  /** Calls `visit` with the place of each voxel that lies inside the window's rim. */
+  /** Calls `visit` with the place of each voxel inside the window's rim. */
   private visit(runs: VoxelRuns, k: number, visit: (at: number) => void): void {
     const { low, width, height } = this.window;
     const slice = k + low[2];
@@ -115,11 +115,11 @@ class Slices {
   }
 }
 
-/** Corners and triangles as the slabs between two slices give them. */
+/** Collects vertices and triangles from the slabs between two slices. */
 class Net {
   private readonly positions: number[] = [];
   private readonly triangles: number[] = [];
-  /** Number of the corner on each edge: along x and y in the lower and upper slice, and along z between them. */
+  /** Number of the vertex on each edge: along x and y in the lower and upper slice, and along z between them. */
   private lower: [Int32Array, Int32Array];
   private upper: [Int32Array, Int32Array];
   private readonly upright: Int32Array;
@@ -171,7 +171,7 @@ class Net {
     }
   }
 
-  /** The corner half way along a cell's edge. */
+  /** The vertex half way along a cell's edge. */
   private corner(edge: number, x: number, y: number, k: number): number {
     const [c, other] = CELL_EDGES[edge];
     const [dx, dy, dz] = [c & 1, (c >> 1) & 1, c >> 2];

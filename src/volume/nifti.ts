@@ -7,17 +7,17 @@ import { isVoxelType, type VoxelFormat } from './voxel-reader.js';
 export interface NiftiHeader {
   grid: VoxelGrid;
   format: VoxelFormat;
-  /** Where the voxels begin, bytes. */
+  /** Offset of the voxels, bytes. */
   offset: number;
-  /** What a stored value means: slope · value + inter. 1 and 0 in a label map. */
+  /** Scaling of stored values: slope · value + inter; 1 and 0 in a label map. */
   slope: number;
   inter: number;
 }
 
-/** Bytes of the longer header and the four extension bytes behind it. */
+/** Bytes of the longer header plus the four extension bytes after it. */
 export const NIFTI_HEADER_BYTES = 544;
 
-/** Reads the fields common to both versions of the header, each at its own offset. */
+/** Reads the fields common to both header versions, each at its offset. */
 interface Fields {
   rank: number;
   dims: number[];
@@ -35,8 +35,8 @@ interface Fields {
 }
 
 /**
- * The header in the first bytes of an unpacked file; `unitMm` is taken where the file states none. Scaled values are refused unless
- * `mayScale`: labels may not be scaled, since they are not quantities.
+ * The header in the first bytes of an unpacked file; `unitMm` is used if the file states no unit. Scaled values are rejected unless
+ * `mayScale`: labels must not be scaled, since they are not quantities.
  */
 export function niftiHeader(start: Uint8Array, file: string, unitMm: number, mayScale = false): NiftiHeader {
   if (start.length < 348)
@@ -128,7 +128,7 @@ function placeOf(fields: Fields, unitMm: number): Omit<VoxelGrid, 'sizes'> {
   const notes: string[] = [];
   const factor = NIFTI_UNITS[fields.units] ?? unitMm;
   if (!NIFTI_UNITS[fields.units])
-    notes.push('The file states no unit of length; the unit of the case was taken.');
+    notes.push('The file states no unit of length; the unit of the case was used.');
   const lps = (p: readonly number[]): [number, number, number] => [
     -p[0] * factor,
     -p[1] * factor,
@@ -145,7 +145,7 @@ function placeOf(fields: Fields, unitMm: number): Omit<VoxelGrid, 'sizes'> {
     const axes = [0, 1, 2].map((c) => lps(turn.map((row) => row[c] * steps[c] * (c === 2 ? hand : 1))));
     return { origin: lps(fields.shift), axes, isOriented: true, notes };
   }
-  notes.push('The file does not say how its axes lie in the patient.');
+  notes.push('The file does not state its patient axes.');
   const axes = [0, 1, 2].map(
     (c) => [0, 1, 2].map((k) => (k === c ? steps[c] * factor : 0)) as [number, number, number],
   );

@@ -7,7 +7,7 @@ export interface NrrdHeader {
   grid: VoxelGrid;
   format: VoxelFormat;
   isPacked: boolean;
-  /** Where the voxels begin in the file, bytes. */
+  /** Offset of the voxels in the file, bytes. */
   offset: number;
 }
 
@@ -41,7 +41,7 @@ const TYPES: Record<string, VoxelFormat['type']> = {
   float: 'float32',
   double: 'float64',
 };
-/** Signs that turn a space of the standard into left-posterior-superior. */
+/** Signs that convert a space of the standard to left-posterior-superior. */
 const SPACES: Record<string, [number, number]> = {
   'left-posterior-superior': [1, 1],
   lps: [1, 1],
@@ -50,10 +50,10 @@ const SPACES: Record<string, [number, number]> = {
   'left-anterior-superior': [1, -1],
   las: [1, -1],
 };
-/** Bytes in which a header must end. */
+/** Largest header, bytes. */
 export const NRRD_HEADER_BYTES = 65536;
 
-/** The header in the first bytes of a file; lengths are in `unitMm` where the file states no unit. */
+/** The header in the first bytes of a file; lengths are in `unitMm` if the file states no unit. */
 export function nrrdHeader(start: Uint8Array, file: string, unitMm: number): NrrdHeader {
   const bad = (what: string, todo = 'Export the label map again'): never =>
     refuse(file, 'NRRD header', what, todo);
@@ -106,7 +106,7 @@ function placeOf(
   const turned = ([x, y, z]: [number, number, number]): [number, number, number] =>
     signs ? [x * signs[0], y * signs[1], z] : [x, y, z];
   const axes = vectors('space directions').map(turned);
-  if (!signs) notes.push('The file does not say how its axes lie in the patient.');
+  if (!signs) notes.push('The file does not state its patient axes.');
   if (axes.length === 3 && axes.every((axis) => axis.length === 3)) {
     const origin = vectors('space origin').map(turned)[0] ?? [0, 0, 0];
     return { origin, axes, isOriented: signs !== undefined, notes };
@@ -116,7 +116,7 @@ function placeOf(
     refuse(
       file,
       'NRRD header',
-      'it does not say how large its voxels are',
+      'it does not state the size of its voxels',
       'Export it with space directions',
     );
   const along = [0, 1, 2].map((c) => [0, 1, 2].map((k) => (k === c ? steps[c] * factor : 0))) as [

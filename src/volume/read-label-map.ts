@@ -11,28 +11,28 @@ import { NRRD_HEADER_BYTES, nrrdHeader } from './nrrd.js';
 import { type VoxelFormat, VoxelReader } from './voxel-reader.js';
 
 export interface LabelMapOptions {
-  /** The path as messages show it. */
+  /** The path shown in messages. */
   shown: string;
-  /** mm in one unit of length, where the file states none. */
+  /** mm per unit of length, if the file states none. */
   unitMm: number;
-  /** Numbers of the labels that are wanted, from the names that the file gives. */
+  /** Numbers of the wanted labels, from the names in the file. */
   wanted: (names: ReadonlyMap<string, number>) => Iterable<number>;
 }
 
-/** Where the bytes of a map come from: a file on disk, or memory. */
+/** The source of a map's bytes: a file on disk, or memory. */
 export interface ByteSource {
   bytes: number;
-  /** The first bytes, at most so many. */
+  /** The first bytes, at most `length`. */
   start(length: number): Promise<Buffer>;
   all(): Promise<Buffer>;
   from(offset: number): Readable;
 }
 
-/** Reads the wanted labels of a file on disk, see `labelMapOf`. Throws `InputFailure` (3) where the file cannot be used. */
+/** Reads the wanted labels of a file on disk, see `labelMapOf`. Throws `InputFailure` (3) if the file cannot be used. */
 export const readLabelMap = (path: string, options: LabelMapOptions): Promise<LabelMap> =>
   withByteSource(path, options.shown, (source) => labelMapOf(source, options));
 
-/** Opens a regular file for as long as it is read. Throws `InputFailure` (3) where that fails. */
+/** Opens a regular file while it is read. Throws `InputFailure` (3) if that fails. */
 export async function withByteSource<T>(
   path: string,
   shown: string,
@@ -61,8 +61,8 @@ export async function withByteSource<T>(
 }
 
 /**
- * Where the voxels of a NIfTI or NRRD map lie, only from its header; undefined for DICOM, which always states its axes. Throws
- * `InputFailure` (3) where the header cannot be used.
+ * The voxel grid of a NIfTI or NRRD map, from its header only; undefined for DICOM, which always states its axes. Throws `InputFailure`
+ * (3) if the header cannot be used.
  */
 export const readLabelGrid = (path: string, shown: string, unitMm: number): Promise<VoxelGrid | undefined> =>
   withByteSource(path, shown, async (source) => {
@@ -82,7 +82,7 @@ export const readLabelGrid = (path: string, shown: string, unitMm: number): Prom
 const isPacked = (head: Uint8Array): boolean => head[0] === 0x1f && head[1] === 0x8b;
 
 /**
- * The wanted labels of a NIfTI, NRRD or DICOM segmentation file. NIfTI and NRRD are read in pieces, packed or not, so that memory
+ * The wanted labels of a NIfTI, NRRD or DICOM segmentation file. NIfTI and NRRD are read in pieces, compressed or not, so that memory
  * depends on the size of the labels, not of the volume. Throws `InputFailure` (3).
  */
 export async function labelMapOf(source: ByteSource, options: LabelMapOptions): Promise<LabelMap> {
@@ -149,7 +149,7 @@ function done(reader: VoxelReader, grid: VoxelGrid): LabelMap {
   return { grid, labels: reader.runs, names: new Map(), present: reader.present, imageBecause };
 }
 
-/** Passes on the bytes from `offset`, unpacked where they are packed, until `take` returns false or they end. */
+/** Passes on the bytes from `offset`, decompressed if necessary, until `take` returns false or they end. */
 export async function feed(
   source: ByteSource,
   offset: number,

@@ -1,9 +1,9 @@
 import type { TriangleMesh } from '../mesh/mesh.js';
 
-/** Taubin's pair of steps: towards the mean of the neighbours, then a little farther back, so that nothing shrinks. */
+/** Taubin's pair of steps: towards the mean of the neighbours, then slightly farther back, to avoid shrinkage. */
 const STEPS = [0.5, -0.53] as const;
 
-/** The mesh after `rounds` of smoothing without shrinking (Taubin, SIGGRAPH 1995:351, from memory). Closed meshes; linear. */
+/** The mesh after `rounds` of smoothing without shrinkage (Taubin, SIGGRAPH 1995:351, from memory). Closed meshes; linear. */
 export function smoothed({ positions, triangles }: TriangleMesh, rounds: number): TriangleMesh {
   const count = positions.length / 3;
   const valence = new Uint32Array(count);

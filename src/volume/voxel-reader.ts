@@ -1,7 +1,7 @@
 import { refuse } from '../mesh/read/mesh-file.js';
 import { VoxelRuns } from './label-map.js';
 
-/** How one voxel is stored. */
+/** Storage format of a voxel. */
 export interface VoxelFormat {
   type: 'uint8' | 'int8' | 'uint16' | 'int16' | 'uint32' | 'int32' | 'float32' | 'float64';
   isLittle: boolean;
@@ -60,16 +60,16 @@ export function decodeVoxels(bytes: Uint8Array, { type, isLittle }: VoxelFormat,
 
 const MOST_LABEL = 65535;
 /**
- * Grey values of an image change from voxel to voxel, labels lie in blocks: so many values, in rows shorter than so many voxels on
- * average (the commonest value left aside), are an image. More values than the structures of a body in somewhat longer rows are one too.
+ * Grey values change from voxel to voxel, labels form blocks: at least this many values, in rows shorter than this many voxels on average
+ * (ignoring the commonest value), are an image. So are more values than a body has structures, in somewhat longer rows.
  */
 const IMAGE = { values: 20, row: 4, manyValues: 150, longerRow: 12 } as const;
-/** Labels listed in a message. */
+/** Greatest number of labels listed in a message. */
 const MOST_LISTED = 100;
 
 /**
- * Takes the voxels of a map piece by piece and keeps only the runs of the labels asked for, neither file nor volume.
- * Values must be whole numbers from 0 to 65535; throws `InputFailure` (3) with the voxel where they are not.
+ * Takes the voxels of a map piece by piece and keeps only the runs of the requested labels, neither file nor volume. Values must be
+ * integers from 0 to 65535; otherwise throws `InputFailure` (3) with the voxel.
  */
 export class VoxelReader {
   readonly runs = new Map<number, VoxelRuns>();
@@ -108,7 +108,7 @@ export class VoxelReader {
     return this.rowNumber === this.rows;
   }
 
-  /** Labels met so far with their voxels, in order, at most 100. */
+  /** Labels found so far with their voxels, in order, at most 100. */
   get present(): { label: number; voxels: number }[] {
     const present: { label: number; voxels: number }[] = [];
     for (let label = 1; label <= MOST_LABEL && present.length < MOST_LISTED; label++)
@@ -116,7 +116,7 @@ export class VoxelReader {
     return present;
   }
 
-  /** Why the voxels met so far are grey values and not labels; undefined where they may be labels. */
+  /** Why the voxels read so far are grey values and not labels; undefined if they may be labels. */
   get imageBecause(): string | undefined {
     let [values, voxels, runs, commonest] = [0, 0, 0, 0];
     for (let label = 1; label <= MOST_LABEL; label++) {
@@ -135,7 +135,7 @@ export class VoxelReader {
       : undefined;
   }
 
-  /** Takes more bytes; what follows the last voxel is ignored. */
+  /** Takes more bytes; any after the last voxel are ignored. */
   push(bytes: Uint8Array): void {
     let at = 0;
     while (at < bytes.length && !this.isComplete) {
@@ -151,7 +151,7 @@ export class VoxelReader {
     }
   }
 
-  /** To be called behind the last byte. */
+  /** Must be called after the last byte. */
   end(): void {
     if (this.isComplete) return;
     const voxels = this.rowNumber * this.sizes[0];

@@ -4,19 +4,19 @@ import type { Vec3 } from '../foundation/vector.js';
 /** Labels on a grid; x runs fastest, then y, then z. */
 export interface WrittenLabels {
   size: readonly [number, number, number];
-  /** Middle of the first voxel, mm. */
+  /** Centre of the first voxel, mm. */
   originMm: Vec3;
   /** Steps along the three axes, mm. */
   directions: readonly [Vec3, Vec3, Vec3];
   values: Uint8Array;
 }
 
-/** Digits of a length, mm: well below the error of any voxel. */
+/** Decimals of a length in mm, well below the error of any voxel. */
 const DIGITS = 6;
 
 /**
- * A label map as NRRD, version 5: unsigned bytes packed by gzip, `space` in patient axes, mm. `names` are those of labels 1, 2 and so on;
- * they stand as key and value pairs. Same input, same bytes.
+ * A label map as NRRD, version 5: unsigned bytes compressed with gzip, `space` in patient axes, mm. `names` are those of labels 1, 2 and
+ * so on, written as key/value pairs. Same input, same bytes.
  *
  * Source  the format's own definition, teem.sourceforge.net/nrrd/format.html
  */

@@ -139,13 +139,15 @@ describe('a case with a label map', () => {
     const asked = caseWith('lost', 'labels.nii', lost);
     const ran = pavm(['plan', asked]);
     expect(ran.code).toBe(3);
-    expect(ran.stderr).toMatch(/labels\.nii.*axes lie in the patient.*lesion\.side: left.*sform/);
+    expect(ran.stderr).toMatch(/labels\.nii.*does not state its patient axes.*lesion\.side: left.*sform/);
     // the header alone tells, packed or not
     const packed = caseWith('lost-packed', 'labels.nii.gz', gzipSync(lost));
     for (const dir of [asked, packed]) {
       const checked = pavm(['check', dir]);
       expect(checked.code).toBe(3);
-      expect(checked.stderr).toMatch(/labels\.nii.*axes lie in the patient.*lesion\.side: left.*sform/);
+      expect(checked.stderr).toMatch(
+        /labels\.nii.*does not state its patient axes.*lesion\.side: left.*sform/,
+      );
     }
     expect(pavm(['check', dir]).code).toBe(0);
   });

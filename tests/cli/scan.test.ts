@@ -249,7 +249,7 @@ describe('pavm plan with a series', () => {
     expect(run(['check', 'file'])).toMatchObject({
       code: 3,
       stderr: expect.stringContaining(
-        '"letter": it is no DICOM object, NIfTI or NRRD volume. Give the folder',
+        '"letter": it is not a DICOM object or a NIfTI or NRRD volume. Give the folder',
       ),
     });
   });

@@ -26,13 +26,13 @@ describe('the limits of a proposal are those of the rules', () => {
   const propose = (rules: Rules): Proposal => proposeSurface({ volume, ends, sac: [-8, BEND_MM, 0] }, rules);
 
   it.each([
-    ['proposal-lumen', 400, /^sac: its point lies in no opacified lumen/],
-    ['proposal-opacified', 1.5, /^A1: its point lies in no opacified vessel/],
+    ['proposal-lumen', 400, /^sac: its point is not in an opacified lumen/],
+    ['proposal-opacified', 1.5, /^A1: its point is not in an opacified vessel/],
     ['proposal-continuous', 2, /^A1: .* which is not a lumen/],
     ['proposal-least-voxels', 50, /^A1: the vessel is .* too thin/],
     ['proposal-no-wall', -1, /^A1: .* no wall is seen in most directions/],
     ['proposal-contact', 3, /^A1: .* passes a contact/],
-    ['proposal-wider', 0.5, /^sac: .* the two cannot be parted/],
+    ['proposal-wider', 0.5, /^sac: .* the two cannot be separated/],
   ])('%s of %d refuses what is usual', (id, value, words) => {
     expect(() => propose(withNumber(id, value))).toThrow(words);
   });
@@ -139,7 +139,7 @@ describe('a vessel that crosses a feeder and touches it', () => {
       const [right, ...others] = ends;
       for (const at of IS_LONG ? wrong : wrong.slice(0, 1))
         expect(() => proposeSurface({ volume, ends: [{ ...right, at }, ...others], sac }, RULES)).toThrow(
-          /^A1: .*HU were found there, to the sac changes over from one vessel into another at \[/,
+          /^A1: .*HU were found there, to the sac changes from one vessel to another at \[/,
         );
       const { touching: contacts } = proposeSurface({ volume, ends, sac }, RULES);
       expect(contacts.some(({ of }) => of === 'A1')).toBe(true);

@@ -109,7 +109,7 @@ describe('a bent vessel that opens into a ball', () => {
 
   it.each<[string, SeedEnd[], Vec3, RegExp]>([
     ['a point in lung', [{ ...A1, at: [10, 2, 0] }], SAC, /^A1: .*-820 HU/],
-    ['a point outside of the scan', [{ ...A1, at: [200, 2, 0] }], SAC, /^A1: .*outside of the scan/],
+    ['a point outside the scan', [{ ...A1, at: [200, 2, 0] }], SAC, /^A1: .*outside the scan/],
     ['a sac point in lung', [A1], [5, 5, 0], /^sac: .*-820 HU/],
     [
       'two points in one vessel',

@@ -180,11 +180,15 @@ describe('a label map that cannot be used', () => {
     ],
     ['is scaled', changed((view) => view.setFloat32(112, 2, true)), /scaled/],
     ['holds colours', changed((view) => view.setInt16(70, 128, true)), /data type 128/],
-    ['has axes in a plane', changed((view) => view.setFloat32(280 + 32 + 8, 0, true)), /span no volume/],
+    [
+      'has axes in a plane',
+      changed((view) => view.setFloat32(280 + 32 + 8, 0, true)),
+      /do not span a volume/,
+    ],
     [
       'has an axis that is not a number',
       changed((view) => view.setFloat32(280, Number.NaN, true)),
-      /span no volume/,
+      /do not span a volume/,
     ],
     [
       'is an image',

@@ -86,7 +86,7 @@ export function refuseWithoutSide(patientCase: Case, grid: VoxelGrid, shown: str
   refuse(
     shown,
     'header',
-    `it does not say how its axes lie in the patient, and the case asks for a side (lesion.side: ${side}): left and right may be swapped`,
+    `it does not state its patient axes, and the case asks for a side (lesion.side: ${side}): left and right may be swapped`,
     'Export it with its orientation (NIfTI: sform or qform; NRRD: space and space directions)',
   );
 }

@@ -28,7 +28,7 @@ declare module '@cornerstonejs/codec-charls/decodewasmjs' {
 }
 declare module 'jpeg-lossless-decoder-js' {
   export class Decoder {
-    /** Pixels as 16-bit words, or bytes where `bytesPerPixel` is 1. */
+    /** Pixels as 16-bit words, or bytes if `bytesPerPixel` is 1. */
     decode(
       buffer: ArrayBuffer,
       offset: number,

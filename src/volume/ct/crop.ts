@@ -2,8 +2,8 @@ import type { Vec3 } from '../../foundation/vector.js';
 import type { GreyVolume } from './grey-volume.js';
 
 /**
- * The part of a volume that holds a box (two corners, mm LPS): a copy, so that the whole volume can be released. Undefined where the box lies
- * outside, or where fewer than two voxels in a direction are left.
+ * The part of a volume that contains a box (two corners, mm LPS), as a copy, so that the whole volume can be released. Undefined if the
+ * box is outside, or fewer than two voxels are left in a direction.
  */
 export function croppedTo({ stack, values }: GreyVolume, low: Vec3, high: Vec3): GreyVolume | undefined {
   const { columnStep: a, rowStep: b, normal, origins, heights, isGap } = stack;

@@ -1,7 +1,7 @@
 import type { FrameDecoder } from '@cornerstonejs/codec-openjpeg/decodewasmjs';
 import { syntaxName } from './transfer-syntax.js';
 
-/** What a frame must be. */
+/** The expected shape of a frame. */
 export interface FrameShape {
   rows: number;
   columns: number;
@@ -16,8 +16,8 @@ const damaged = (): never => {
 };
 
 /**
- * The pixels of one compressed frame, little endian, one sample a pixel. The size that a stream states is compared with the header, and so is
- * its end: decoders hand out half a picture without a word. Throws `DamagedFrame`.
+ * The pixels of one compressed frame, little endian, one sample per pixel. The size stated in the stream is compared with the header, and
+ * its end is checked, because decoders return half a picture without an error. Throws `DamagedFrame`.
  */
 export async function decodeFrame(
   stream: Uint8Array,
@@ -35,7 +35,7 @@ export async function decodeFrame(
   if (bits > shape.bitsAllocated || bits < 2) damaged();
   const pixels = name === 'JPEG lossless' ? await losslessJpeg(body, bits) : await byModule(body, name);
   const count = shape.rows * shape.columns;
-  // up to 8 bits a pixel come as bytes, whatever the header allocates
+  // pixels of up to 8 bits come as bytes, whatever the header allocates
   if (shape.bitsAllocated === 16 && pixels.length === count) return widened(pixels);
   if (pixels.length !== (count * shape.bitsAllocated) / 8) damaged();
   return pixels;
@@ -43,7 +43,7 @@ export async function decodeFrame(
 
 const widened = (pixels: Uint8Array): Uint8Array => new Uint8Array(Uint16Array.from(pixels).buffer);
 
-/** An even number of bytes is needed, so one byte may follow the end of image (FFD9). */
+/** The number of bytes must be even, so one padding byte may follow the end of image (FFD9). */
 function withoutPadding(stream: Uint8Array): Uint8Array {
   for (const length of [stream.length, stream.length - 1])
     if (length > 4 && stream[length - 2] === 0xff && stream[length - 1] === 0xd9)
@@ -57,7 +57,7 @@ interface Size {
   bits: number;
 }
 
-/** Size in the frame header of a JPEG or JPEG-LS stream (ITU-T T.81 B.2.2, T.87 C.2.2), lossless processes alone. */
+/** Size in the frame header of a JPEG or JPEG-LS stream (ITU-T T.81 B.2.2, T.87 C.2.2), lossless processes only. */
 function frameSize(stream: Uint8Array): Size {
   if (stream[0] !== 0xff || stream[1] !== 0xd8) damaged();
   let at = 2;
@@ -100,7 +100,7 @@ async function losslessJpeg(stream: Uint8Array, bits: number): Promise<Uint8Arra
 }
 
 let complaints: string[] = [];
-/** A module keeps the memory it is given, so each needs its own. */
+/** A module keeps the memory passed to it, so each needs its own. */
 const output = () => ({
   print: (line: string): void => {
     if (!line.startsWith('[INFO]')) complaints.push(line);
@@ -122,7 +122,7 @@ async function byModule(stream: Uint8Array, name: string): Promise<Uint8Array> {
     const pixels = Uint8Array.from(decoder.getDecodedBuffer());
     return complaints.length > 0 ? damaged() : pixels;
   } catch {
-    // a module that gave up in the middle is not used again
+    // a module that failed midway is not reused
     openJpeg = undefined;
     charls = undefined;
     return damaged();
@@ -153,7 +153,7 @@ function jpegLs(): Promise<new () => FrameDecoder> {
   return charls;
 }
 
-/** RLE of DICOM PS3.5 annex G: a segment for each byte of a pixel, the high one first. A segment must fill its plane. */
+/** RLE of DICOM PS3.5 annex G: one segment for each byte of a pixel, the high one first. A segment must fill its plane. */
 function runLengths(stream: Uint8Array, { rows, columns, bitsAllocated }: FrameShape): Uint8Array {
   const planes = bitsAllocated / 8;
   const count = rows * columns;

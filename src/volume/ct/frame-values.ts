@@ -5,8 +5,8 @@ const LEAST = -32768;
 const MOST = 32767;
 
 /**
- * Hounsfield values of one frame from its stored pixels (DICOM C.7.6.3 and C.11.1): slope · stored + intercept, rounded to whole
- * numbers and kept within 16 bits. Bits above the stored ones are left out. `bytes` holds exactly the frame.
+ * Hounsfield values of one frame from its stored pixels (DICOM C.7.6.3 and C.11.1): slope · stored + intercept, rounded to integers and
+ * clamped to 16 bits. Bits above the stored ones are masked. `bytes` holds exactly the frame.
  */
 export function fillValues(
   bytes: Uint8Array,

@@ -23,7 +23,7 @@ export interface GreyHeader {
   inter: number;
 }
 
-/** A deflated stream expands at most to this many times its size (RFC 1951: 258 bytes a symbol of two bits). */
+/** A deflated stream expands to at most this many times its size (RFC 1951: 258 bytes a symbol of two bits). */
 const MOST_PACKING = 1032;
 const LEAST = -32768;
 const MOST = 32767;
@@ -52,7 +52,7 @@ export async function greyHeader(source: ByteSource, shown: string): Promise<Gre
     refuse(
       shown,
       '',
-      'it is no DICOM object, NIfTI or NRRD volume',
+      'it is not a DICOM object or a NIfTI or NRRD volume',
       'Give the folder of the CT series, or one volume of grey values',
     );
   const { grid, format, offset, slope, inter } = niftiHeader(start, shown, 1, true);
@@ -67,7 +67,7 @@ function stackOf(
     refuse(
       shown,
       'header',
-      'it does not say in millimetres how its axes lie in the patient',
+      'it does not state the patient axes in millimetres',
       'Export it with its place in the patient, or give the DICOM series',
     );
   const [columns, rows, slices] = sizes;
@@ -146,7 +146,7 @@ export async function readGreyValues(
     rowNumber++;
     filled = 0;
   };
-  // packed NRRD begins behind its header, packed NIfTI holds its header
+  // compressed NRRD data follow the header; compressed NIfTI includes the header
   const isPackedHeader = header.kind === 'NIfTI' && header.isPacked;
   let skip = isPackedHeader ? header.offset : 0;
   await feed(source, isPackedHeader ? 0 : header.offset, header.isPacked, shown, (bytes) => {

@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { length, type Vec3 } from '../../foundation/vector.js';
 import type { SliceStack } from './slice-stack.js';
 
-/** A CT volume: one Hounsfield value a voxel, whole numbers, the column running fastest, then the row, then the slice. */
+/** A CT volume: one integer Hounsfield value per voxel, column fastest, then row, then slice. */
 export interface GreyVolume {
   stack: SliceStack;
   /** length columns·rows·slices */
@@ -10,14 +10,14 @@ export interface GreyVolume {
 }
 
 /**
- * Hounsfield value at a point (mm LPS), linear between the eight voxels about it; NaN outside of the volume and where slices are missing.
- * Between two slices the voxels of each are taken at that slice's position.
+ * Hounsfield value at a point (mm LPS), interpolated between the eight surrounding voxels; NaN outside the volume and where slices are
+ * missing. Between two slices each is interpolated at its own position.
  */
 export function valueAt({ stack, values }: GreyVolume, x: number, y: number, z: number): number {
   const { normal, heights, slices, columns, rows } = stack;
   const h = x * normal[0] + y * normal[1] + z * normal[2];
   if (!(h >= heights[0] && h <= heights[slices - 1])) return Number.NaN;
-  // the step is nearly even: the first guess is right or beside
+  // the step is nearly even, so the first guess is right or off by one
   let k = Math.floor(((h - heights[0]) / (heights[slices - 1] - heights[0])) * (slices - 1));
   if (k > slices - 2) k = slices - 2;
   while (k > 0 && heights[k] > h) k--;
@@ -58,8 +58,8 @@ function inSlice(
 }
 
 /**
- * One SHA-256 over the content of a series and its position: sizes, places and Hounsfield values. Files, their order, their names and how their
- * pixels are packed do not count.
+ * One SHA-256 over the content of a series and its position: sizes, places and Hounsfield values. Files, their order and names, and the
+ * encoding of pixels do not matter.
  */
 export function volumeHash({ stack, values }: GreyVolume): string {
   const number = (x: number): string => (Math.round(x * 1e4) / 1e4 + 0).toFixed(4);

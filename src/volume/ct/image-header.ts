@@ -9,31 +9,31 @@ import { isEncapsulated, isRead, mayBeLossy, notReadBecause } from './transfer-s
 /** One file of a series, read in pieces. */
 export interface SeriesFile {
   bytes: number;
-  /** The bytes from `offset`, at most so many. */
+  /** The bytes from `offset`, at most `length`. */
   read(offset: number, length: number): Promise<Uint8Array>;
 }
 
-/** How the pixels of an object are stored. */
+/** Storage of an object's pixels. */
 export interface PixelFormat {
   syntax: string;
   bitsAllocated: number;
   bitsStored: number;
   isSigned: boolean;
-  /** Where the pixel data begin and how long they are, in a file that is not deflated; `length` undefined where they are encapsulated. */
+  /** Offset and length of the pixel data in a file that is not deflated; `length` is undefined if they are encapsulated. */
   offset: number;
   length?: number;
 }
 
 /** One slice: a frame of an object, with the values of its header. Lengths mm, positions LPS. */
 export interface SliceHeader {
-  /** Number of its file in the order of the names, from 0. */
+  /** Number of its file by order of names, from 0. */
   file: number;
   frame: number;
   rows: number;
   columns: number;
   /** Centre of the first pixel. */
   positionMm: Vec3;
-  /** Unit directions in which the column, then the row number rises. */
+  /** Unit directions of increasing column and row numbers. */
   along: Vec3;
   down: Vec3;
   /** Distance between rows, then between columns. */
@@ -45,7 +45,7 @@ export interface SliceHeader {
   pixels: PixelFormat;
 }
 
-/** What the header of an object says about the whole series. Nothing here identifies anybody. */
+/** Header values of an object about the whole series. None identifies anybody. */
 export interface SeriesFacts {
   seriesNumber?: number;
   /** ISO date. */
@@ -55,7 +55,7 @@ export interface SeriesFacts {
   contrast: 'yes' | 'no' | 'unknown';
   /** Code of DICOM C.7.3.1.1.2, for example HFS. */
   patientPosition?: string;
-  /** Degrees that the header states. */
+  /** Degrees, from the header. */
   gantryTiltDeg?: number;
   isLossy: boolean;
   /** Other than Hounsfield units. */
@@ -65,7 +65,7 @@ export interface SeriesFacts {
 /** An object with images of a CT series. */
 export interface CtObject {
   kind: 'ct';
-  /** Tell series and frames of reference apart; never shown. */
+  /** Distinguish series and frames of reference; never shown. */
   seriesKey: string;
   frameOfReference: string;
   facts: SeriesFacts;
@@ -100,13 +100,13 @@ const CT_CLASSES = new Set([
   '1.2.840.10008.5.1.4.1.1.2.2',
 ]);
 const DEFLATED = '1.2.840.10008.1.2.1.99';
-/** First bytes that are looked at; a longer header is read again with the next. */
+/** Number of first bytes read; a longer header is read again with the next. */
 const HEADER_STEPS = [2 ** 16, 2 ** 21, 2 ** 30];
-/** More frames than slices are read. */
+/** More frames are allowed than slices. */
 const MOST_FRAMES = 2000;
 const LARGEST_SIDE = 1024;
 
-/** The header of one file; undefined where it is not a DICOM file. Reads no pixels. */
+/** The header of one file; undefined if it is not a DICOM file. Reads no pixels. */
 export async function imageHeader(source: SeriesFile, file: number): Promise<DicomObject | undefined> {
   let bytes = await source.read(0, Math.min(HEADER_STEPS[0], source.bytes));
   if (!isDicom(bytes)) return undefined;
@@ -126,7 +126,7 @@ export async function imageHeader(source: SeriesFile, file: number): Promise<Dic
   }
 }
 
-/** The elements before the pixels; undefined where more bytes are needed to come to them. */
+/** The elements before the pixels; undefined if more bytes are needed to reach them. */
 async function headerSet(bytes: Uint8Array, isWhole: boolean): Promise<DataSet | undefined> {
   try {
     const data = await dicomDataSet(bytes, '', 'x7fe00010');
@@ -205,7 +205,7 @@ function objectOf(data: DataSet, source: SeriesFile, file: number): DicomObject 
 
 type FrameHeader = Omit<SliceHeader, 'file' | 'frame' | 'rows' | 'columns' | 'pixels'>;
 
-/** Where a frame lies and how its values are scaled, from its own group, the shared one, or the object of a single frame. */
+/** Position and scaling of a frame, from its own group, the shared one, or the object of a single frame. */
 function frameHeader(
   data: DataSet,
   { shared, frame, frameCount }: { shared: DataSet | undefined; frame: number; frameCount: number },
@@ -219,9 +219,10 @@ function frameHeader(
   const which = frameCount > 1 ? `frame ${frame + 1} ` : 'it ';
   if (!place || !isPlace(place)) return { problem: `${which}does not give its position (0020,0032)` };
   const directions = axes && directionsOf(axes);
-  if (!directions) return { problem: `${which}does not say how its rows and columns lie (0020,0037)` };
+  if (!directions)
+    return { problem: `${which}does not give the orientation of its rows and columns (0020,0037)` };
   if (!spacing?.every((s) => s > 0.01 && s < 10))
-    return { problem: `${which}does not say how far apart its pixels are (0028,0030)` };
+    return { problem: `${which}does not give its pixel spacing (0028,0030)` };
   const values = group('x00289145');
   const slope = numbers(values, 'x00281053', 1)?.[0] ?? 1;
   const intercept = numbers(values, 'x00281052', 1)?.[0] ?? 0;
@@ -263,12 +264,12 @@ function pixelFormat(
   if (!isRead(syntax)) return { problem: notReadBecause(syntax), todo: 'Export the series uncompressed' };
   const photometric = text(data, 'x00280004') || 'MONOCHROME2';
   if ((data.uint16('x00280002') ?? 1) !== 1 || photometric !== 'MONOCHROME2')
-    return { problem: 'its pixels are colours or inverted greys, no CT values' };
+    return { problem: 'its pixels are colours or inverted greys, not CT values' };
   const bitsAllocated = data.uint16('x00280100') ?? 0;
   const bitsStored = data.uint16('x00280101') ?? bitsAllocated;
   const highBit = data.uint16('x00280102') ?? bitsStored - 1;
   if (bitsAllocated !== 16 && bitsAllocated !== 8)
-    return { problem: `${bitsAllocated} bits a pixel are not read, only 8 and 16` };
+    return { problem: `${bitsAllocated} bits per pixel are not read, only 8 and 16` };
   if (bitsStored < 1 || bitsStored > bitsAllocated || highBit !== bitsStored - 1)
     return { problem: `${bitsStored} bits stored up to bit ${highBit} of ${bitsAllocated} are not possible` };
   const element = data.elements.x7fe00010;
@@ -280,8 +281,7 @@ function pixelFormat(
     isSigned: (data.uint16('x00280103') ?? 0) === 1,
     offset: element.dataOffset,
   };
-  if (isPacked !== isEncapsulated(syntax))
-    return { problem: 'its pixels are not stored as its transfer syntax says' };
+  if (isPacked !== isEncapsulated(syntax)) return { problem: 'its pixels do not match its transfer syntax' };
   if (isPacked) return base;
   const needed = (pixelCount * bitsAllocated) / 8;
   const end = syntax === DEFLATED ? data.byteArray.length : source.bytes;
@@ -322,7 +322,7 @@ function factsOf(data: DataSet): SeriesFacts {
   };
 }
 
-/** An ISO date of a DICOM date; fillers of de-identified files count as none. */
+/** Converts a DICOM date to an ISO date; fillers of de-identified files count as none. */
 function isoDate(value: string): string | undefined {
   const match = /^(\d{4})\.?(\d{2})\.?(\d{2})$/.exec(value);
   if (!match) return undefined;
@@ -332,7 +332,7 @@ function isoDate(value: string): string | undefined {
   return isDay && Number(match[1]) > 1970 ? date : undefined;
 }
 
-/** Attributes whose words must not come back as a kernel. */
+/** Attributes whose words must not appear as a kernel. */
 const NAMES = [
   'x00100010',
   'x00100020',
@@ -344,7 +344,7 @@ const NAMES = [
   'x00081010',
 ];
 
-/** The name of a convolution kernel, where it looks like one and repeats no word that could lead to the patient. */
+/** The name of a convolution kernel, if it looks like one and repeats no word that could identify the patient. */
 function plainKernel(data: DataSet, value: string): string | undefined {
   const kernel = value.split('\\')[0].trim();
   if (!/^[A-Za-z][A-Za-z0-9+._ -]{0,15}$/.test(kernel) || looksIdentifying(kernel)) return undefined;
@@ -369,7 +369,7 @@ function contrastOf(data: DataSet): SeriesFacts['contrast'] {
   return hasSequence || (volume !== undefined && volume > 0) ? 'yes' : 'unknown';
 }
 
-/** The direction in which the slices of a stack follow one another, pointing to the positive end of the patient axis it is nearest. */
+/** The direction in which the slices of a stack follow one another, pointing to the positive end of the nearest patient axis. */
 export function normalOf({ along, down }: Pick<SliceHeader, 'along' | 'down'>): Vec3 {
   const normal = cross(along, down);
   const main = normal.reduce((best, x, k) => (Math.abs(x) > Math.abs(normal[best]) + 1e-6 ? k : best), 0);

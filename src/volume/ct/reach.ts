@@ -2,7 +2,7 @@ import { fixed } from '../../foundation/number-text.js';
 import { dot, type Vec3 } from '../../foundation/vector.js';
 import type { SliceStack } from './slice-stack.js';
 
-/** What a stack reaches along each patient axis, for messages: `x -40.50 to -24.40, ...`, mm LPS. */
+/** The extent of a stack along each patient axis, for messages: `x -40.50 to -24.40, ...`, mm LPS. */
 export function reachText({ columnStep, rowStep, columns, rows, slices, origins }: SliceStack): string {
   const spans = [0, 1, 2].map((d) => {
     const ends: number[] = [];
@@ -14,7 +14,7 @@ export function reachText({ columnStep, rowStep, columns, rows, slices, origins 
   return spans.join(', ');
 }
 
-/** Whether a place (mm LPS) lies between voxels of a stack, where `valueAt` has a value. */
+/** Whether a place (mm LPS) is inside a stack, where `valueAt` has a value. */
 export function isInStack(
   { normal, heights, slices, isGap, origins, columnStep, rowStep, columns, rows }: SliceStack,
   p: Vec3,
@@ -24,7 +24,7 @@ export function isInStack(
   let k = 0;
   while (k < slices - 2 && heights[k + 1] <= h) k++;
   if (isGap[k] === 1) return false;
-  // both slices about the place must hold it, unless it lies in one of them
+  // both adjacent slices must contain the place, unless it is in one of them
   return (h === heights[k] ? [k] : [k, k + 1]).every((s) => {
     const d: Vec3 = [p[0] - origins[3 * s], p[1] - origins[3 * s + 1], p[2] - origins[3 * s + 2]];
     const i = dot(d, columnStep) / dot(columnStep, columnStep);

@@ -27,7 +27,7 @@ import { isEncapsulated, syntaxName } from './transfer-syntax.js';
 export interface CtSeries {
   facts: SeriesFacts;
   identity: Identity;
-  /** How its pixels are packed, each kind once. */
+  /** The encodings of its pixels, each once. */
   packing: string[];
   slices: SliceHeader[];
   sliceCount: number;
@@ -40,7 +40,7 @@ export interface CtSeries {
   findings: Finding[];
 }
 
-/** What a folder of images holds. */
+/** The content of a folder of images. */
 export interface SeriesFolder {
   series: CtSeries[];
   /** DICOM objects of other kinds by modality, sorted. */
@@ -51,8 +51,8 @@ export interface SeriesFolder {
 }
 
 /**
- * Headers of all files of a folder, in the order of their names. No pixels are read, no name or identifier is kept. Files that are not DICOM
- * are counted; images that cannot be used are problems of their series.
+ * Reads the headers of all files of a folder, in the order of their names. No pixels are read, no name or identifier is kept. Files that
+ * are not DICOM are counted; images that cannot be used are problems of their series.
  */
 export async function readFolder(
   files: readonly SeriesFile[],
@@ -75,7 +75,7 @@ export async function readFolder(
   }
   const lists = [...groups.values()];
   const series = lists.map((objects) => seriesOf(objects, rules));
-  // an unusable image belongs to the series of the folder; with several it cannot be told to which
+  // an unusable image belongs to the series of the folder; with several it is unknown to which
   if (bad.length > 0) {
     const problems = badImages(bad, files.length);
     if (series.length === 0) series.push(unreadable(bad.length));
@@ -106,7 +106,7 @@ const unreadable = (count: number): CtSeries => ({
   findings: [],
 });
 
-/** One line for each kind of fault; files are named by their number, since their names may identify. */
+/** One line for each kind of fault; files are given by number, since their names may identify a patient. */
 function badImages(bad: readonly BadObject[], files: number): string[] {
   const kinds = new Map<string, BadObject[]>();
   for (const one of bad) {
@@ -227,7 +227,7 @@ function factFindings({ contrast, isLossy, hasOtherUnits }: SeriesFacts): Findin
   return findings;
 }
 
-/** A series that lies within a folder by itself, or the one that is asked for; else why there is none, as sentences. */
+/** The only series of a folder, or the requested one; else why there is none, as sentences. */
 export function pickSeries(folder: SeriesFolder, seriesNumber?: number): CtSeries | string[] {
   const { series, others, junk } = folder;
   if (series.length === 0) {
@@ -255,7 +255,7 @@ export function pickSeries(folder: SeriesFolder, seriesNumber?: number): CtSerie
   return [
     isNumbered && series.some(({ facts }) => facts.seriesNumber !== undefined)
       ? `${many}. Pick one with scan.series_number.`
-      : `${many}. Their numbers do not tell them apart: give a folder that contains one series.`,
+      : `${many}. Their numbers do not distinguish them: give a folder that contains one series.`,
   ];
 }
 
@@ -266,7 +266,7 @@ interface WholeObject {
 }
 
 /**
- * Reads the pixels of a sorted series into one 16-bit copy. Throws `DamagedSlices` with the places of those that cannot be read.
+ * Reads the pixels of a sorted series into one 16-bit copy. Throws `DamagedSlices` with the positions of slices that cannot be read.
  */
 export async function readVoxels(series: CtSeries, files: readonly SeriesFile[]): Promise<GreyVolume> {
   const { stack, slices } = series;
@@ -342,7 +342,7 @@ async function wholeData(file: SeriesFile): Promise<DataSet> {
   }
 }
 
-/** The compressed stream of one frame (DICOM PS3.5 A.4): by fragments where each frame has one, else by offsets. */
+/** The compressed stream of one frame (DICOM PS3.5 A.4): by fragments if each frame has one, else by offsets. */
 async function frameStream(data: DataSet, frame: number, slice: SliceHeader): Promise<Uint8Array> {
   const { default: dicomParser } = await import('dicom-parser');
   const element = data.elements.x7fe00010;
@@ -364,7 +364,7 @@ async function frameStream(data: DataSet, frame: number, slice: SliceHeader): Pr
     return dicomParser.readEncapsulatedImageFrame(data, element, frame, found);
   } catch (error) {
     if (error instanceof DamagedFrame) throw error;
-    // the parser throws texts
+    // the parser throws strings
     throw new DamagedFrame('its compressed pixels are damaged or cut off');
   }
 }

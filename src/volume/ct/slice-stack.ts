@@ -6,8 +6,8 @@ import { numberOf, type Rules } from '../../rules/rule.js';
 import { normalOf, type SliceHeader } from './image-header.js';
 
 /**
- * Where the voxels of a series lie, mm LPS: the centre of voxel (i, j) of slice k is `origins[k] + i·columnStep + j·rowStep`. Slices are
- * taken where they lie: nothing here assumes even steps or a stack without tilt.
+ * The positions of a series' voxels, mm LPS: the centre of voxel (i, j) of slice k is `origins[k] + i·columnStep + j·rowStep`. Slices
+ * keep their own positions: neither even steps nor an untilted stack are assumed.
  */
 export interface SliceStack {
   columns: number;
@@ -15,17 +15,17 @@ export interface SliceStack {
   slices: number;
   columnStep: Vec3;
   rowStep: Vec3;
-  /** Unit normal of the slices, in the direction in which their numbers rise. */
+  /** Unit normal of the slices, in the direction of increasing numbers. */
   normal: Vec3;
   /** length 3·slices */
   origins: Float64Array;
-  /** Places of the slices along the normal, rising. */
+  /** Positions of the slices along the normal, ascending. */
   heights: Float64Array;
-  /** 1 where slices are missing between a slice and the next. */
+  /** 1 if slices are missing between a slice and the next. */
   isGap: Uint8Array;
 }
 
-/** What the positions of the slices show. */
+/** The geometry derived from the positions of the slices. */
 export interface StackFacts {
   /** Between columns, between rows, median step along the normal. */
   spacingMm: [number, number, number];
@@ -35,7 +35,7 @@ export interface StackFacts {
 }
 
 export interface SortedSlices {
-  /** In the order of the stack; empty where there is a problem. */
+  /** In the order of the stack; empty if there is a problem. */
   slices: SliceHeader[];
   stack?: SliceStack;
   facts?: StackFacts;
@@ -83,7 +83,7 @@ export function sortSlices(slices: readonly SliceHeader[], rules: Pick<Rules, 'b
         'caution',
         'scan-slices-apart',
         WHERE,
-        `Slices of ${fixed(most, 2)} mm lie ${fixed(steps.medianMm, 2)} mm apart: what runs between them is not seen. Reconstruct with steps of at most the thickness.`,
+        `Slices of ${fixed(most, 2)} mm are ${fixed(steps.medianMm, 2)} mm apart: tissue between them is not seen. Reconstruct with steps of at most the thickness.`,
       ),
     );
   const stack: SliceStack = {
@@ -106,7 +106,7 @@ export function sortSlices(slices: readonly SliceHeader[], rules: Pick<Rules, 'b
   return { slices: sorted, stack, facts, problems: [], findings };
 }
 
-/** Names places along a stack: by the patient axis where the slices are perpendicular to one. */
+/** Names positions along a stack: by the patient axis if the slices are perpendicular to one. */
 class PlaceWords {
   readonly axis: string;
 
@@ -127,7 +127,7 @@ class PlaceWords {
 
 type Height = (s: SliceHeader) => number;
 
-/** Slices that do not belong to one stack: other sizes, pixels or directions than most. */
+/** Slices that do not belong to one stack, with sizes, pixels or directions other than most. */
 function mixedSlices(sorted: readonly SliceHeader[], words: PlaceWords, height: Height): string[] {
   const problems: string[] = [];
   const check = (
@@ -183,7 +183,7 @@ function doubledSlices(
   }
   if (doubled.length === 0) return [];
   return [
-    `${doubled.length === 1 ? 'One place contains' : `${doubled.length} places contain`} more than one slice: ${words.list(doubled)}. Two phases or copies lie in one series: give a folder that contains each slice once.`,
+    `${doubled.length === 1 ? 'One place contains' : `${doubled.length} places contain`} more than one slice: ${words.list(doubled)}. Two phases or copies are in one series: give a folder that contains each slice once.`,
   ];
 }
 
@@ -224,7 +224,7 @@ function stepsOf(heights: Float64Array, words: PlaceWords, rules: Pick<Rules, 'b
         'stop',
         'scan-slices-missing',
         WHERE,
-        `Slices are missing, about ${lost}: after ${words.list(gaps.map(({ afterMm }) => afterMm))} the next lies up to ${fixed(widest, 2)} mm away, where ${fixed(medianMm, 2)} mm is usual. Nothing can be read there. Send the whole series again.`,
+        `Slices are missing, about ${lost}: after ${words.list(gaps.map(({ afterMm }) => afterMm))} the next is up to ${fixed(widest, 2)} mm away, where ${fixed(medianMm, 2)} mm is usual. Nothing can be read there. Send the whole series again.`,
       ),
     );
   }
@@ -234,7 +234,7 @@ function stepsOf(heights: Float64Array, words: PlaceWords, rules: Pick<Rules, 'b
         'stop',
         'scan-slices-uneven',
         WHERE,
-        `The slices lie unevenly: after ${words.list(wrong)} the step is more than ${fixed(numberOf(rules, 'scan-step-uneven'), 0)} % off the usual ${fixed(medianMm, 2)} mm. Each keeps its own position; a segmentation that assumed even slices is distorted. Reconstruct with even steps.`,
+        `The slices are unevenly spaced: after ${words.list(wrong)} the step is more than ${fixed(numberOf(rules, 'scan-step-uneven'), 0)} % off the usual ${fixed(medianMm, 2)} mm. Each keeps its own position; a segmentation that assumed even slices is distorted. Reconstruct with even steps.`,
       ),
     );
   if (uneven.length > 0)
@@ -249,7 +249,7 @@ function stepsOf(heights: Float64Array, words: PlaceWords, rules: Pick<Rules, 'b
   return { medianMm, gaps, isGap, findings };
 }
 
-/** Whether the first pixels of the slices lie on a straight line, and how it leans against the normal. */
+/** Whether the first pixels of the slices are on a straight line, and its tilt from the normal. */
 function lineOf(
   sorted: readonly SliceHeader[],
   heights: Float64Array,
@@ -282,7 +282,7 @@ function lineOf(
         'stop',
         'scan-slices-shifted',
         WHERE,
-        `Slices lie off the axis of the stack: ${words.list(off)}. Each keeps its own position; a segmentation that assumed a straight stack is distorted. Send the series again from the scanner.`,
+        `Slices are off the axis of the stack: ${words.list(off)}. Each keeps its own position; a segmentation that assumed a straight stack is distorted. Send the series again from the scanner.`,
       ),
     );
   else if (tiltDeg >= numberOf(rules, 'scan-tilt'))
@@ -291,7 +291,7 @@ function lineOf(
         'caution',
         'scan-tilted',
         WHERE,
-        `The stack leans ${fixed(tiltDeg, 1)} degrees against the normal of its slices (gantry tilt): from z = ${fixed(sorted[0].positionMm[2], 1)} to ${fixed(sorted[n - 1].positionMm[2], 1)} mm each slice is shifted. It is read as it lies; a segmentation that ignored it is sheared. Have it reconstructed without tilt.`,
+        `The stack is tilted by ${fixed(tiltDeg, 1)} degrees from the normal of its slices (gantry tilt): from z = ${fixed(sorted[0].positionMm[2], 1)} to ${fixed(sorted[n - 1].positionMm[2], 1)} mm each slice is shifted. The tilt is taken into account; a segmentation that ignored it is sheared. Have it reconstructed without tilt.`,
       ),
     );
   return { tiltDeg: tiltDeg < 1e-6 ? 0 : tiltDeg, findings };
@@ -325,7 +325,7 @@ function thicknessOf(
   };
 }
 
-/** How the slices lie in the patient, by their normal. */
+/** The orientation of the slices in the patient, by their normal. */
 export function planeOf(normal: Vec3): 'transverse' | 'coronal' | 'sagittal' | 'oblique' {
   const main = normal.findIndex((x) => Math.abs(x) > 0.999);
   return main < 0 ? 'oblique' : (['sagittal', 'coronal', 'transverse'] as const)[main];

@@ -1,4 +1,4 @@
-/** Transfer syntaxes of DICOM PS3.5 section 10 and annex A, as far as CT series come in them. */
+/** Transfer syntaxes of DICOM PS3.5 section 10 and annex A that CT series use. */
 const NATIVE = new Set([
   '1.2.840.10008.1.2',
   '1.2.840.10008.1.2.1',
@@ -14,7 +14,7 @@ const ENCAPSULATED: Readonly<Record<string, string>> = {
   '1.2.840.10008.1.2.4.90': 'JPEG 2000 lossless',
   '1.2.840.10008.1.2.4.91': 'JPEG 2000',
 };
-/** Known, and not read: lossy, or without a decoder that is trusted. */
+/** Known but not read: lossy, or without a trusted decoder. */
 const NOT_READ: Readonly<Record<string, string>> = {
   '1.2.840.10008.1.2.4.50': 'its pixels are JPEG, which loses what is measured',
   '1.2.840.10008.1.2.4.51': 'its pixels are JPEG, which loses what is measured',
@@ -25,12 +25,12 @@ const NOT_READ: Readonly<Record<string, string>> = {
 
 export const isRead = (syntax: string): boolean => NATIVE.has(syntax) || Object.hasOwn(ENCAPSULATED, syntax);
 
-/** Whether each frame is a compressed stream of its own. */
+/** Whether each frame is a separate compressed stream. */
 export const isEncapsulated = (syntax: string): boolean => Object.hasOwn(ENCAPSULATED, syntax);
 
 export const isBigEndian = (syntax: string): boolean => syntax === '1.2.840.10008.1.2.2';
 
-/** Whether the syntax leaves open that pixels were changed. */
+/** Whether the syntax allows lossy compression. */
 export const mayBeLossy = (syntax: string): boolean =>
   syntax === '1.2.840.10008.1.2.4.81' || syntax === '1.2.840.10008.1.2.4.91';
 

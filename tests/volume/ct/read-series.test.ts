@@ -324,7 +324,7 @@ describe('a stack that is not in order', () => {
     const [found] = await findingsOf(without(5, 6, 12));
     expect(found).toMatchObject({ id: 'scan-slices-missing', level: 'stop' });
     expect(found.text).toContain(
-      'about 3: after z = 105.00, 113.75 mm the next lies up to 3.75 mm away, where 1.25 mm is usual',
+      'about 3: after z = 105.00, 113.75 mm the next is up to 3.75 mm away, where 1.25 mm is usual',
     );
     const { volume, series } = await read(without(5, 6, 12));
     expect(series.stackFacts!.gaps).toEqual([
@@ -337,7 +337,7 @@ describe('a stack that is not in order', () => {
   it('doubled slices are refused with their places', async () => {
     const files = ctFiles();
     expect(await problemsOf([...files, files[3]])).toBe(
-      'One place contains more than one slice: z = 103.75 mm. Two phases or copies lie in one series: give a folder that contains each slice once.',
+      'One place contains more than one slice: z = 103.75 mm. Two phases or copies are in one series: give a folder that contains each slice once.',
     );
     expect(await problemsOf([...files, ...ctFiles()])).toContain(
       '8 places contain more than one slice: z = 100.00, 101.25',
@@ -427,7 +427,7 @@ describe('a folder that is not one series', () => {
         [0x7fe00010, 'OW', pixelsOf(STACK, k)],
       ]),
     );
-    expect(await problemsOf([...ctFiles(), ...same])).toContain('Their numbers do not tell them apart');
+    expect(await problemsOf([...ctFiles(), ...same])).toContain('Their numbers do not distinguish them');
   });
   it('counts junk, other modalities and localisers without failing on them', async () => {
     const files = [
@@ -479,10 +479,10 @@ describe('a folder that is not one series', () => {
   });
   it.each([
     ['no position', [0x00200032, 'DS', ''], 'does not give its position'],
-    ['no direction', [0x00200037, 'DS', '1\\0\\0\\1\\0\\0'], 'how its rows and columns lie'],
-    ['no spacing', [0x00280030, 'DS', '0\\0'], 'how far apart its pixels are'],
+    ['no direction', [0x00200037, 'DS', '1\\0\\0\\1\\0\\0'], 'does not give the orientation of its rows'],
+    ['no spacing', [0x00280030, 'DS', '0\\0'], 'does not give its pixel spacing'],
     ['colours', [0x00280004, 'CS', 'RGB'], 'colours or inverted greys'],
-    ['32 bits', [0x00280100, 'US', 32], '32 bits a pixel are not read'],
+    ['32 bits', [0x00280100, 'US', 32], '32 bits per pixel are not read'],
     ['slope 0', [0x00281053, 'DS', '0'], 'a rescale'],
     ['too large', [0x00280010, 'US', 2000], '12 x 2000 pixels are more than the 1024 x 1024'],
   ] as const)('refuses slices with %s', async (_, element, said) => {
