@@ -4,7 +4,7 @@ import type { Polyline } from './polyline.js';
 import type { Surface } from './surface.js';
 import { WallProbe } from './wall-probe.js';
 
-/** Where a branch's surface passes through its parent's, projected on the parent's centreline, mm from the far end. */
+/** Range in which a branch's surface passes through its parent's, projected on the parent's centreline, mm from the far end. */
 export interface OpeningRange {
   fromMm: number;
   toMm: number;
@@ -12,8 +12,8 @@ export interface OpeningRange {
 
 /**
  * The branch's opening on its parent: every edge of the branch that passes through the parent's wall is cut
- * there, and the cuts are projected on the parent's centreline. A branch that only touches or stops short has
- * no such edge: then the vertices of its end nearest the parent (within `nearMm` of the nearest one) stand for it.
+ * there, and the cuts are projected on the parent's centreline. A branch that only touches or stops short has no such edge; the vertices
+ * of its end nearest to the parent (within `nearMm` of the nearest one) are then used instead.
  */
 export function branchOpening(
   branch: Surface,
@@ -49,12 +49,12 @@ export function branchOpening(
       };
 }
 
-/** Where the branch's own line, prolonged, comes closest to the parent's centreline. */
+/** The place where the branch's line, extended, comes closest to the parent's centreline. */
 export interface BranchPlace {
   /** On the parent, mm from its far end. */
   atMm: number;
   point: Vec3;
-  /** How far beyond the end of the branch's own line, mm; 0 where the line itself comes closest. */
+  /** Distance beyond the end of the branch's line, mm; 0 if the line itself comes closest. */
   beyondMm: number;
 }
 

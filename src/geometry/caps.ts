@@ -1,21 +1,21 @@
 import { add, dot, length, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Surface } from './surface.js';
 
-/** Numerical settings for telling an end's cap from the vessel wall. */
+/** Numerical settings for distinguishing an end's cap from the vessel wall. */
 const CAPS = {
   /** Triangles within this angle of the seed's normal are coplanar with it. */
   flatCosine: Math.cos((15 * Math.PI) / 180),
-  /** A flat cap has at least this part of the area of the vessel's section … */
+  /** A flat cap has at least this share of the area of the vessel's section, */
   leastArea: 0.5,
-  /** … and reaches no farther than this many calibres, which long wall facets do. */
+  /** extends no farther than this many calibres, unlike long wall facets, */
   farthestReach: 2.5,
-  /** … is about as broad as it is long (area over squared reach; a disc has pi/4) … */
+  /** is about as broad as it is long (area over squared reach; a disc has pi/4) */
   leastRoundness: 0.6,
-  /** … and faces away from the vessel's inside at least by this cosine, which its walls do not. */
+  /** and faces away from the vessel's inside by at least this cosine, unlike its walls. */
   facingCosine: 0.3,
-  /** Normals within this cosine of the outward end direction belong to a rounded tip. */
+  /** Triangles of a rounded tip have normals within this cosine of the outward end direction */
   roundCosine: 0.3,
-  /** … and lie within this many calibres of its centre. */
+  /** and are within this many calibres of its centre. */
   roundReach: 0.75,
 } as const;
 
@@ -50,8 +50,8 @@ export function markFlatCaps(
 }
 
 /**
- * Marks a rounded tip: the triangles joined to `seed` that face along the vessel's end direction and lie
- * about the tip's `centre`, half a calibre within its end. `outward` is a unit vector.
+ * Marks a rounded tip: the triangles connected to `seed` that face along the vessel's end direction and are around the tip's `centre`,
+ * half a calibre inside its end. `outward` is a unit vector.
  */
 export function markRoundTip(
   surface: Surface,
@@ -67,8 +67,8 @@ export function markRoundTip(
 }
 
 /**
- * The triangles joined to `seed` through edges over triangles for which `belongs` holds. `patchOf` holds, per triangle,
- * the seed of the patch it was last taken into.
+ * The triangles connected to `seed` through triangles for which `belongs` holds. `patchOf` holds, per triangle, the seed of the patch
+ * that last included it.
  */
 function grow(
   surface: Surface,

@@ -7,36 +7,36 @@ import type { Surface } from './surface.js';
 
 /** Numerical settings. */
 const CHECK = {
-  /** Places asked along a line: so far apart, mm and calibres, and at most so many. */
+  /** Places checked along a line: spacing in mm and calibres, and greatest number. */
   stepMm: 0.25,
   stepCalibres: 0.1,
   most: 4000,
-  /** So near to its ends the line lies on a cap, mm. */
+  /** Distance from its ends within which the line is on a cap, mm. */
   endMm: 0.02,
-  /** A bottleneck lets less than this part of the depth to either side through … */
+  /** A bottleneck has less than this share of the depth to either side, */
   bottleneck: 0.5,
-  /** … which is looked for within so many times its own depth, a calibre at least, … */
+  /** which is searched for within this many times its depth, at least a calibre, */
   bottleneckLooks: 6,
-  /** … also past the neck, in calibres. */
+  /** and also past the neck, in calibres. */
   pastCalibres: 3,
   /**
-   * Over one calibre of its way a line comes at least so far, in calibres: in the tightest bend that a lumen can make, its inner wall
-   * a point, it comes sin 1 = 0.84.
+   * Least distance between the ends of one calibre of line, in calibres: in the tightest bend that a lumen can make, with its inner wall
+   * a point, it is sin 1 = 0.84.
    */
   comesOn: 0.7,
 } as const;
 
 /**
- * Why a followed vessel must not be measured, with the place; undefined where nothing speaks against it. It is asked how often
- * the surface goes round each place of the line (none of the steps that laid the line asks that), how narrow the lumen is
- * there, and whether sections are missing. `places` lie along the line, mm from the far end.
+ * Why a followed vessel must not be measured, with the place; undefined if it may be. Checks the winding number of the surface at each
+ * place of the line (which none of the earlier steps uses), how narrow the lumen is there, and whether sections are missing. `places` are
+ * along the line, mm from the far end.
  */
 export function faultOfVessel(
   { line, endMm, profile, branches }: FollowedVessel,
   surfaces: readonly Surface[],
   calibreMm: number,
   definitions: MeasureDefinitions,
-  /** Where the line runs on between two surfaces, mm; there it lies in neither. */
+  /** Place from which the line runs between two surfaces and is inside neither, mm. */
   bareFromMm = Number.POSITIVE_INFINITY,
 ): string | undefined {
   const [surface] = surfaces;
@@ -50,11 +50,11 @@ export function faultOfVessel(
   const folded = placesAlong(Math.min(endMm, bareFromMm) - least, calibreMm).find(
     (at) => distance(line.pointAt(at), line.pointAt(at + least)) < CHECK.comesOn * least,
   );
-  if (folded !== undefined) return `its line swings to and fro ${shown(folded)}`;
+  if (folded !== undefined) return `its line doubles back ${shown(folded)}`;
   const past = Math.min(line.lengthMm, bareFromMm, endMm + CHECK.pastCalibres * calibreMm);
   const narrow = bottleneckAt(line, placesAlong(past, calibreMm), surface, calibreMm, endMm);
   if (narrow !== undefined)
-    return `its line runs through a bottleneck ${shown(narrow)}. Look whether it only touches a neighbour there`;
+    return `its line runs through a bottleneck ${shown(narrow)}. Check whether it only touches a neighbour there`;
   const gap = longestGap(profile, Math.min(endMm, bareFromMm), branches);
   const mostMm = definitions.gapCalibres * calibreMm;
   if (gap.lengthMm > mostMm)
@@ -76,8 +76,8 @@ function placesAlong(endMm: number, calibreMm: number): number[] {
 }
 
 /**
- * The first place at which the lumen is less than half as deep as to either side: a real vessel does not narrow and widen
- * again so much within its own width, two that touch do.
+ * The first place at which the lumen is less than half as deep as to either side: a real vessel does not narrow and widen again that much
+ * within its own width, but two touching vessels do.
  */
 function bottleneckAt(
   line: Polyline,
@@ -98,7 +98,7 @@ function bottleneckAt(
   return undefined;
 }
 
-/** The longest stretch without a section that no branch's opening explains. */
+/** The longest stretch without a section that is not explained by a branch's opening. */
 function longestGap(
   profile: readonly ProfileSample[],
   endMm: number,

@@ -4,7 +4,7 @@ import type { SacMeasure } from './measure.js';
 import { measureBody } from './sac-measure.js';
 import { sectionResolutionMm, volumeIntervalMm3 } from './uncertainty.js';
 
-/** Numbers of the sac from its closed surface, in the units and coordinates of the result. */
+/** Measures the sac from its closed surface, in the units and coordinates of the result. */
 export function describeSac(
   positions: Float64Array,
   triangles: Uint32Array,

@@ -19,20 +19,20 @@ import {
   sectionResolutionMm,
 } from './uncertainty.js';
 
-/** What was found of one vessel before it is described; positions in mm from the far end. */
+/** A followed vessel before it is described; positions in mm from the far end. */
 export interface FollowedVessel {
   name: string;
   role: VesselMeasure['role'];
   line: Polyline;
   profile: ProfileSample[];
-  /** Closer sections before the neck, where a fused surface flares into the sac within a millimetre. */
+  /** More closely spaced sections before the neck, where a fused surface flares into the sac within a millimetre. */
   nearNeck?: ProfileSample[];
-  /** Where the vessel ends: at the sac, or a branch at its parent. */
+  /** The end of the vessel: at the sac, or at its parent for a branch. */
   endMm: number;
-  /** True where `endMm` is the neck at the sac. */
+  /** True if `endMm` is the neck at the sac. */
   meetsSac: boolean;
   branches: BranchOpening[];
-  /** Where its sections hold more than this vessel, and no known branch opens. */
+  /** Stretches whose sections contain more than this vessel, without a known branch. */
   crowded?: CrowdedStretch[];
   /** Mean edge length of the surface, mm. */
   edgeMm: number;
@@ -44,12 +44,12 @@ export interface ScanFrame {
   hasAxes: boolean;
 }
 
-/** Spacing of the points of a centreline, mm: chords of a bend of 3 mm radius are shorter than it by 0.1 %. */
+/** Spacing of the points of a centreline, mm: chords of a bend of 3 mm radius are 0.1 % shorter than the arc. */
 const CENTRELINE_STEP_MM = 0.5;
 
 /**
- * Numbers of one vessel from its centreline and profile, in the coordinates of `toFile`. The working view is
- * added later, by who knows the other structures.
+ * Measures one vessel from its centreline and profile, in the coordinates of `toFile`. The working view is added later, when the other
+ * structures are known.
  */
 export function describeVessel(
   vessel: FollowedVessel,

@@ -1,16 +1,16 @@
 import FlatQueue from 'flatqueue';
 import type { Surface } from './surface.js';
 
-/** Distances along the surface's edges, mm, and the vertex each was reached from (-1: a source or out of reach). */
+/** Distances along the surface's edges, mm, and the predecessor of each vertex (-1: a source or unreachable). */
 export interface SurfaceDistances {
   distanceMm: Float64Array;
   from: Int32Array;
 }
 
 /**
- * Shortest paths along mesh edges from a set of source vertices (Dijkstra). Edge paths overstate a true
- * geodesic by up to some 15 %, which is enough here: they only say which way along the vessel a place lies;
- * every length and calibre is measured afterwards on perpendicular sections.
+ * Shortest paths along mesh edges from a set of source vertices (Dijkstra). Edge paths overestimate the true geodesic by up to about 15
+ * %, which is sufficient here: they only order places along the vessel; all lengths and calibres are measured afterwards on perpendicular
+ * sections.
  */
 export function surfaceDistances(surface: Surface, sources: Iterable<number>): SurfaceDistances {
   const { positions, triangles, vertexCount } = surface;

@@ -4,7 +4,7 @@ import { add, cross, normalize, perpendicular, scale, type Vec3 } from '../found
 export interface WorkingView {
   laoRaoDeg: number;
   cranCaudDeg: number;
-  /** Part of the zone's length that another structure covers in this view, 0..1. */
+  /** Share of the zone's length that another structure covers in this view, 0..1. */
   overlap: number;
 }
 
@@ -13,16 +13,16 @@ export interface ViewReach {
   cranCaudDeg: number;
 }
 
-/** Degrees between two tried positions round the vessel. */
+/** Degrees between positions tried around the vessel. */
 const STEP_DEG = 2;
 
 /**
- * The C-arm position that looks perpendicular to the vessel with the least overlap, then the least turning.
+ * The C-arm position perpendicular to the vessel with the least overlap, then the least rotation.
  * The angles are those of the DICOM positioner (PS3.3 X-Ray Acquisition, primary angle RAO to LAO, secondary
  * caudal to cranial; from memory): the direction from the patient to the detector is
  * (sin a cos b, -cos a cos b, sin b) in LPS for LAO a and cranial b.
- * `overlaps(point, direction)` says whether anything else lies on the ray. All in LPS.
- * Returns undefined where no perpendicular view lies within reach.
+ * `overlaps(point, direction)` says whether anything else is on the ray. All in LPS. Returns undefined if no perpendicular view is within
+ * reach.
  */
 export function workingView(
   zone: readonly Vec3[],

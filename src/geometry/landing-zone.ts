@@ -10,29 +10,28 @@ export interface LandingStretch {
   largestWidthMm: Mm;
   /** (largest - smallest) / mean of the equivalent calibre. */
   variation: number;
-  /** Equivalent calibres over the zone at even spacing, for its scatter. */
+  /** Equivalent calibres over the zone at even spacing, for estimating their scatter. */
   calibresMm: Mm[];
-  /** True where the flares at its ends leave too little to be taken off. */
+  /** True if trimming the flares at its ends would leave too little. */
   inFlare: boolean;
 }
 
-/** Spacing at which the definition is evaluated, mm: its ends must not depend on where a section happened to lie. */
+/** Spacing at which the definition is evaluated, mm: its ends must not depend on the positions of sections. */
 const STEP_MM = 0.025;
 
-/** Steps between the calibres that a straight line is fitted to: 0.1 mm, the spacing of sections before a neck. */
+/** Steps between the calibres to which a straight line is fitted: 0.1 mm, the spacing of sections before a neck. */
 const FIT_STEPS = 4;
 
-/** A stretch that gains more than this from one step is taken from there, mm; an even taper gains little more than the step. */
+/** If one step lengthens the stretch by more than this, it starts there, mm; an even taper gains little more than the step. */
 const MUCH_FARTHER_MM = 0.5;
 
 /**
  * Finds the landing zone between `limitMm` (sac-side edge of the last branch, or the far end) and the neck.
  *
  * First the steady stretch: going away from the sac, the first place from which at least max(landingMinimumMm, one calibre)
- * keeps (max - min) / mean within `landingVariation`, as far as that holds or the branch begins. Then the flares at its
- * ends are taken off (`withoutFlares`), unless too little would be left. The calibre between two sections is
- * interpolated; a section next to a limit or the neck stands for it, since sections that would cut a cap or the sac are
- * missing there. Returns undefined where no steady stretch exists.
+ * keeps (max - min) / mean within `landingVariation`, as far as that holds or the branch begins. Then the flares at its ends are trimmed
+ * (`withoutFlares`), unless too little would be left. The calibre between two sections is interpolated; at a limit or the neck the next
+ * section is used, since sections that would cut a cap or the sac are missing there. Returns undefined if there is no steady stretch.
  */
 export function findLandingZone(
   profile: readonly ProfileSample[],
@@ -68,7 +67,7 @@ export function findLandingZone(
   };
 }
 
-/** Places in the list of even calibres, counted from the neck: from `near` up to before `far`. */
+/** Range of evenly spaced calibres, counted from the neck: from `near` up to but not including `far`. */
 interface Places {
   near: number;
   far: number;
@@ -79,8 +78,8 @@ const isLongEnough = (lengthMm: Mm, calibreMm: Mm, definitions: MeasureDefinitio
   lengthMm + 1e-9 >= Math.max(definitions.landingMinimumMm, definitions.landingMinimumCalibres * calibreMm);
 
 /**
- * The steady stretch. Its first place is known to one step: in a flare the variation there can lie so close to its limit
- * that the next facet ends the stretch, and it reaches much farther from the next step. Then that one is taken.
+ * The steady stretch. Its first place is known to one step: in a flare the variation can be so close to its limit that the next facet
+ * ends the stretch, while from the next step it extends much farther. Then that step is used.
  */
 function steadyStretch(
   even: readonly number[],
@@ -136,11 +135,10 @@ function withoutFlares(
 }
 
 /**
- * Takes off what a flare that is shorter than the fitted stretch leaves at an end: where a round sac meets a vessel at a
- * sharp edge, the line fits badly, its standard error grows with the flare, and the flare passes as scatter. Each end moves
- * on by up to `flareCornerMm`, while the calibre over the next `flareCornerMm` is steeper than `flareSlope` plus
- * `flareErrors` times the standard error that the scatter beyond it gives, and while
- * enough is left.
+ * Trims the remains of a flare that is shorter than the fitted stretch: where a round sac meets a vessel at a sharp edge, the line fits
+ * badly, its standard error grows with the flare, and the flare passes as scatter. Each end moves on by up to `flareCornerMm`, while the
+ * calibre over the next `flareCornerMm` is steeper than `flareSlope` plus `flareErrors` times the standard error from the scatter beyond
+ * it, and while enough is left.
  */
 function withoutCorners(
   even: readonly number[],
@@ -175,7 +173,7 @@ function withoutCorners(
   return { near: sacSide, far: farSide };
 }
 
-/** How far from `near` (most - least) / mean stays within `variation`, up to before `far`, and the mean there. */
+/** How far from `near` (max - min) / mean stays within `variation`, and the mean there. */
 function steadyFrom(
   calibres: readonly number[],
   near: number,

@@ -17,21 +17,21 @@ import { addSurroundings, type NamedSurface } from './surroundings.js';
 
 /** The structures of a case, ready to be measured. */
 export interface PreparedParts {
-  /** One piece and one lumen of each vessel and of the sac, as they were read. */
+  /** One piece and one lumen of each vessel and the sac, as read. */
   lumens: readonly LoadedPart[];
   /** The same with their ends closed, for measuring. */
   surfaces: readonly PartSurface[];
-  /** What is drawn and printed: where a structure has a wall, its outside. */
+  /** Surfaces to draw and print: the outside of a structure that has a wall. */
   structures: readonly Structure[];
-  /** Structures that get no numbers: much of them is in another piece, or lumen and wall cannot be told apart. */
+  /** Structures that are not measured because much of them is in another piece, or lumen and wall cannot be distinguished. */
   withoutNumbers: ReadonlySet<string>;
   findings: Finding[];
 }
 
-/** Structures that are measured: vessels and sac. The others only show what lies beside them. */
+/** Structures that are measured: vessels and sac. The others are only neighbours. */
 const isMeasured = (role: PartRole): boolean => isVesselRole(role) || role === 'sac';
 
-/** Structures that a resection or a device must not harm, and the branches to spare. */
+/** Structures at risk from a resection or a device, and the branches to spare. */
 const isAtRisk = ({ role, spare }: PartSurface): boolean =>
   role === 'airway' ||
   role === 'heart' ||
@@ -91,7 +91,7 @@ const asItIs = ({ mesh, topology, findings }: LoadedSurface): ClosedSurface => (
   findings: findings.map((f) => (f.id === 'open-surface' ? { ...f, level: 'note' } : f)),
 });
 
-/** Measures prepared structures and their distances to what is at risk. */
+/** Measures prepared structures and their distances to structures at risk. */
 export function measurePrepared(
   { lumens, surfaces, withoutNumbers }: PreparedParts,
   definitions: MeasureDefinitions,

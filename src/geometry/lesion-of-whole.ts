@@ -17,10 +17,10 @@ import { addSurroundings } from './surroundings.js';
 import { letterOf } from './whole/ends-of.js';
 import { LARGEST_SNAP_MM } from './whole/place-ends.js';
 
-/** One surface of the whole lesion with what the case says of it. Points are in the unit of the mesh, as written. */
+/** One surface of the whole lesion with its data from the case. Points are in the unit of the mesh, as written. */
 export interface WholeGiven {
   surface: LoadedSurface;
-  /** The file as messages show it. */
+  /** The file name shown in messages. */
   shown: string;
   ends: readonly VesselEnd[];
   sac?: Vec3;
@@ -33,9 +33,9 @@ type WholeOptions = Pick<Surfaces, 'unitMm' | 'frame' | 'mendMm' | 'dropBelowMm3
 /** The surface of a whole lesion, ready to be measured. */
 export interface PreparedWhole {
   lumen: LoadedSurface;
-  /** The lumen with its ends closed; absent where lumen and wall cannot be told apart: nothing is measured then. */
+  /** The lumen with its ends closed; absent if lumen and wall cannot be distinguished, and nothing is then measured. */
   closed?: ClosedSurface;
-  /** The outside of its wall, where it has one. */
+  /** The outside of its wall, if it has one. */
   outside?: Pick<ClosedSurface, 'mesh' | 'twin'>;
 }
 
@@ -48,7 +48,7 @@ export function prepareWhole(
   const single = largestPiece(surface, {
     label: 'whole',
     dropBelowMm3,
-    // another tree beside the lesion's is no part of it: whether a named point lies there is judged by the point
+    // another tree beside the lesion's does not belong to it; whether a named point is there is checked with the point
     stopShare: Number.POSITIVE_INFINITY,
     alsoKeep: ({ low, high }) =>
       points.some((p) => p.every((x, k) => x >= low[k] - LARGEST_SNAP_MM && x <= high[k] + LARGEST_SNAP_MM)),
@@ -61,7 +61,7 @@ export function prepareWhole(
   return { lumen, closed: close(lumen), ...(outside && { outside: close(outside) }) };
 }
 
-/** Measures a prepared surface. `locate` tells where a place in the case file is, for messages. */
+/** Measures a prepared surface. `locate` gives the position of a path in the case file, for messages. */
 export function measurePreparedWhole(
   { lumen, closed, outside }: PreparedWhole,
   { ends, sac, path }: WholeGiven,

@@ -1,14 +1,14 @@
 import type { Surface } from './surface.js';
 
-/** A closed line on the surface along which a value given at the vertices passes through zero. */
+/** A closed line on the surface along which a value at the vertices crosses zero. */
 export interface LevelLoop {
   /** x0 y0 z0 x1 …, mm. */
   points: Float64Array;
-  /** The triangle each point's segment lies in. */
+  /** The triangle of each point's segment. */
   triangles: Uint32Array;
 }
 
-/** Where a line is laid while its length is not known; kept from walk to walk. */
+/** Buffer for a line of unknown length, reused between walks. */
 let points = new Float64Array(3 * 1024);
 let visited = new Uint32Array(1024);
 
@@ -24,9 +24,8 @@ function growScratch(): void {
 /**
  * Walks the zero line of `value` over the triangles' edges, starting in triangle `start`.
  *
- * It costs what the line is long, not what the mesh is large. A vertex at zero counts as above,
- * which leaves every crossed triangle with exactly one edge in and one edge out and needs no tolerance.
- * Returns undefined where `start` is not crossed or the line runs into a rim.
+ * The cost depends on the length of the line, not the size of the mesh. A vertex at zero counts as above, so that every crossed triangle
+ * has exactly one entry and one exit edge, without a tolerance. Returns undefined if `start` is not crossed or the line runs into a rim.
  */
 export function walkLevel(
   surface: Surface,
@@ -55,7 +54,7 @@ export function walkLevel(
     if (opposite < 0) return undefined;
     const side = after(opposite);
     if (triangles[opposite] === b) {
-      // the line comes in over b-a; the third corner says over which of the other two edges it leaves
+      // the line enters over b-a; the third corner decides over which of the other two edges it leaves
       const tip = after(side);
       const vc = value(triangles[tip]);
       if (vc >= 0) {

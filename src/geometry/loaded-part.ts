@@ -5,6 +5,6 @@ import type { LoadedSurface } from '../mesh/load-surface.js';
 export interface LoadedPart {
   part: Pick<Part, 'name' | 'role' | 'of' | 'spare'>;
   surface: LoadedSurface;
-  /** The file as messages show it. */
+  /** The file name shown in messages. */
   shown: string;
 }

@@ -9,7 +9,7 @@ import { localFit, Polyline } from './polyline.js';
 import { median } from './statistics.js';
 import type { Surface } from './surface.js';
 
-/** A way through the lumen, from a vessel's far end to the sac, with the depth below the wall at each place. */
+/** A path through the lumen, from a vessel's far end to the sac, with the depth below the wall at each place. */
 export interface Way {
   cells: number[];
   points: Vec3[];
@@ -18,26 +18,26 @@ export interface Way {
 
 /** Numerical settings. */
 const LUMEN = {
-  /** Cells that a lumen is divided into at first, … */
+  /** Initial number of cells of a lumen, */
   cells: 100_000,
-  /** … while fewer than so many lie across some vessel, … */
+  /** refined while fewer than this many are across some vessel, */
   wishedAcross: 5,
   wishedCells: 300_000,
-  /** … and at most, where fewer than three do. */
+  /** and greatest number, if fewer than three are. */
   leastAcross: 3,
   mostCells: 1_500_000,
   finer: 1.5,
-  /** The part of a way that may be narrower: a place where vessels merely touch is not worth finer cells. */
+  /** Share of a path that may be narrower, because a place where vessels merely touch is not worth finer cells. */
   narrowPart: 0.1,
-  /** A point in a vessel's end may lie this many cells beside the lumen's. */
+  /** A point in a vessel's end may be this many cells outside the lumen. */
   near: 3,
-  /** A way within so many depths of another runs through the same lumen. */
+  /** A path within this many depths of another runs through the same lumen. */
   beside: 1.5,
   mostAbout: 10,
-  /** A place is narrow where it has less than this part of the depth within so many usual depths to both sides. */
+  /** A place is narrow if its depth is less than this share of that within this many usual depths to both sides. */
   narrow: 0.75,
   looksBeside: 4,
-  /** Within so many of those depths about it, all that is not this much deeper is shut when another way is looked for. */
+  /** Within this many of those depths around it, everything that is not this much deeper is blocked when another path is searched for. */
   shutReach: 6,
   shutDepth: 1.2,
   tries: 4,
@@ -53,12 +53,12 @@ export class Lumen {
     this.depths = depthsMm(this.cells);
   }
 
-  /** The cell nearest to a point in or just beside the lumen; -1 where none is near. */
+  /** The cell nearest to a point in or just beside the lumen; -1 if none is near. */
   cellNear(point: Vec3): number {
     return cellNear(this.cells, point, LUMEN.near);
   }
 
-  /** The cell to which the depth rises from this one. */
+  /** The local maximum of depth reached by ascending from this cell. */
   deepest(from: number): number {
     const { stepMm } = this.cells;
     let cell = from;
@@ -81,9 +81,9 @@ export class Lumen {
   }
 
   /**
-   * Ways from each of `ends` to `to`, cells, that keep to the middle of the lumen, since their cost falls with the square of
-   * the depth (after Bitter, Kaufman and Sato, IEEE Trans Vis Comput Graph 2001;7:195, and Deschamps and Cohen, Med Image
-   * Anal 2001;5:281, both from memory). Undefined where none leads.
+   * Paths from each of `ends` to `to`, as cells, that keep to the middle of the lumen because the cost falls with the square of the depth
+   * (after Bitter, Kaufman and Sato, IEEE Trans Vis Comput Graph 2001;7:195, and Deschamps and Cohen, Med Image
+   * Anal 2001;5:281, both from memory). Undefined if there is none.
    */
   deepWays(
     to: number,
@@ -108,8 +108,8 @@ export class Lumen {
   }
 
   /**
-   * The shortest way to `to` from the start of each of `ways`, moved to the middle of the lumen: the cheapest through the cells
-   * about the shortest. Undefined where it runs through the same lumen as the way itself.
+   * The shortest path to `to` from the start of each of `ways`, moved to the middle of the lumen: the cheapest through the cells around
+   * the shortest. Undefined if it runs through the same lumen as the way itself.
    */
   shortestCentred(to: number, ways: readonly Way[]): (Way | undefined)[] {
     const starts = ways.map(({ cells }) => cells[0]);
@@ -122,7 +122,7 @@ export class Lumen {
     });
   }
 
-  /** Whether every place of one way lies within the lumen's own width of another. */
+  /** Whether every place of one path is within the lumen's width of another. */
   private isBeside({ points }: Way, other: Way): boolean {
     const step = this.cells.stepMm;
     return points.every((p) =>
@@ -134,8 +134,8 @@ export class Lumen {
   }
 
   /**
-   * The way itself, or another one that does not slip through a narrow place between vessels that touch: where the lumen is
-   * narrower than to both sides, a way is looked for that keeps clear of such places there.
+   * The way itself, or another one that avoids a narrow place between touching vessels: if the lumen is narrower than on both sides, a
+   * path is searched for that avoids such places there.
    */
   pastNeighbours(way: Way, to: number): Way {
     let best = way;
@@ -162,7 +162,7 @@ export class Lumen {
     return best;
   }
 
-  /** 1 for the cells about a row of cells, within the lumen's own width or some cells at most. */
+  /** 1 for the cells around a row of cells, within the lumen's width or at most some cells. */
   private about(row: readonly number[]): Uint8Array {
     const near = new Uint8Array(this.cells.count);
     for (const cell of row) {
@@ -173,16 +173,16 @@ export class Lumen {
   }
 }
 
-/** Where a way is much narrower than within some calibres to both sides. */
+/** A place at which a path is much narrower than within some calibres to both sides. */
 interface NarrowPlace {
   index: number;
-  /** Its depth as a part of the lesser of the largest depths to either side. */
+  /** Its depth relative to the smaller of the largest depths on either side. */
   part: number;
   /** That depth, mm. */
   besideMm: number;
 }
 
-/** The narrowest such place of a way, its far end and the sac left aside; undefined where there is none. */
+/** The narrowest such place of a path, ignoring its far end and the sac; undefined if there is none. */
 function narrowPlace({ depthMm }: Way, stepMm: number): NarrowPlace | undefined {
   const usual = median(depthMm);
   const reach = Math.ceil((LUMEN.looksBeside * usual) / stepMm);
@@ -198,31 +198,31 @@ function narrowPlace({ depthMm }: Way, stepMm: number): NarrowPlace | undefined 
   return found;
 }
 
-/** Cells across the lumen along a way, but for its end and its narrowest part. */
+/** Cells across the lumen along a path, except at its end and its narrowest part. */
 function cellsAcross({ depthMm }: Way, stepMm: number): number {
   const end = Math.min(depthMm.length >> 1, Math.ceil((2 * median(depthMm)) / stepMm));
   const sorted = depthMm.slice(end).sort((a, b) => a - b);
   return (2 * sorted[Math.floor(LUMEN.narrowPart * sorted.length)]) / stepMm + 1;
 }
 
-/** The lumen with deep ways to the middle of the sac. */
+/** The lumen with centred paths to the middle of the sac. */
 export interface LumenWays {
   lumen: Lumen;
-  /** The cell at the deepest place about the sac's point. */
+  /** The cell at the deepest place around the sac's point. */
   sac: number;
-  /** One for each end, in order; undefined where none leads to the sac. */
+  /** One for each end, in order; undefined if none leads to the sac. */
   ways: (Way | undefined)[];
 }
 
-/** Side of the cells that a lumen is divided into at first, mm. */
+/** Initial side of the cells of a lumen, mm. */
 export function lumenStepMm(surface: Surface): number {
   const { volumeMm3 } = measure(surface);
   return Math.max(leastStepMm(surface.sizeMm()), Math.cbrt(Math.abs(volumeMm3) / LUMEN.cells));
 }
 
 /**
- * Ways from each of the `ends` to the sac through the middle of the lumen. The grid is refined while some vessel is only
- * a few cells across, within a bounded number of cells. Undefined where the sac's point lies in no cell.
+ * Paths from each of the `ends` to the sac through the middle of the lumen. The grid is refined while some vessel is only a few cells
+ * across, up to a limit on the number of cells. Undefined if the sac's point is in no cell.
  */
 export function waysToSac(surface: Surface, sac: Vec3, ends: readonly Vec3[]): LumenWays | undefined {
   const least = leastStepMm(surface.sizeMm());
@@ -248,17 +248,19 @@ export function waysToSac(surface: Surface, sac: Vec3, ends: readonly Vec3[]): L
   }
 }
 
-/** Cells that a single tube is divided into for its shortest way. */
+/** Number of cells of a single tube for its shortest path. */
 const TUBE_CELLS = 30_000;
 
-/** Why the line of a single tube is no way to measure along: it is longer than `ratio` times the shortest way, centred alike. */
+/**
+ * Why the line of a single tube must not be measured along: it is longer than `ratio` times the shortest path, centred in the same way.
+ */
 export function wayFault(
   surface: Surface,
   line: Polyline,
   calibreMm: number,
   ratio: number,
 ): string | undefined {
-  // inside by half a calibre, off the caps
+  // inside by half a calibre, away from the caps
   const [from, to] = [0.5 * calibreMm, line.lengthMm - 0.5 * calibreMm];
   if (to <= from) return undefined;
   const [start, end] = [line.pointAt(from), line.pointAt(to)];
@@ -273,7 +275,7 @@ export function wayFault(
   return tooLong(to - from, lengthOfWay(shortest), ratio);
 }
 
-/** Length of a way without the corners of its cells, mm. */
+/** Length of a path, smoothed over the corners of its cells, mm. */
 export function lengthOfWay({ points, depthMm }: Way): number {
   const line = new Polyline(points);
   const half = Math.max(...depthMm);
@@ -285,8 +287,8 @@ export function lengthOfWay({ points, depthMm }: Way): number {
   return new Polyline(smooth).lengthMm;
 }
 
-/** The words for a way longer than `ratio` times the shortest; undefined where it is not. */
+/** The text for a path longer than `ratio` times the shortest; undefined if it is not. */
 export const tooLong = (ownMm: number, leastMm: number, ratio: number): string | undefined =>
   ownMm > ratio * leastMm
-    ? `its way, ${fixed(ownMm, 1)} mm, is more than ${ratio} times the shortest through the lumen, ${fixed(leastMm, 1)} mm. Look whether a neighbour touches it`
+    ? `its way, ${fixed(ownMm, 1)} mm, is more than ${ratio} times the shortest through the lumen, ${fixed(leastMm, 1)} mm. Check whether a neighbour touches it`
     : undefined;

@@ -39,7 +39,7 @@ export interface PartSurface {
     | 'heart'
     | 'chest-wall';
   mesh: TriangleMesh;
-  /** The facing half-edge of each, where it is at hand. */
+  /** The facing half-edge of each, if available. */
   twin?: Int32Array;
   /** Triangles that close an open end. */
   capTriangles: number[];
@@ -47,7 +47,7 @@ export interface PartSurface {
   spare: boolean;
 }
 
-/** The structures as surfaces that share one origin, for whoever asks for distances and views afterwards. */
+/** The structures as surfaces with a common origin, for computing distances and views afterwards. */
 export interface PartsMeasured {
   lesion: LesionMeasure;
   surfaces: Map<string, Surface>;
@@ -55,12 +55,12 @@ export interface PartsMeasured {
   findings: Finding[];
 }
 
-/** Vertices nearer than this many mm to the structure a vessel joins start the way along it. */
+/** Vertices within this many mm of the structure that a vessel joins are the start of the path along it. */
 const NEAR_MM = 0.25;
 
 /**
- * Measures every vessel against the sac, and the sac itself, where each structure has its own surface.
- * What cannot be measured is left out with a finding.
+ * Measures the sac and every vessel up to it, if each structure has its own surface. Anything that cannot be measured is left out with a
+ * finding.
  */
 export function measureParts(
   parts: readonly PartSurface[],
@@ -126,7 +126,7 @@ export function measureParts(
   return { lesion, surfaces, lines, findings };
 }
 
-/** Joins each branch to the followed vessel that it leaves, and follows it; says where that fails. */
+/** Joins each branch to the followed vessel that it leaves, and follows it; adds findings on failures. */
 function joinParts(
   branchParts: readonly PartSurface[],
   surfaces: Map<string, Surface>,
@@ -142,7 +142,7 @@ function joinParts(
     if (!parent) {
       const why =
         part.of === undefined ? 'it names no parent (`of`)' : `its parent ${part.of} was not measured`;
-      const text = `${why}, so where it joins is not known: it has no numbers`;
+      const text = `${why}, so where it joins is not known: it is not measured`;
       findings.push(finding('caution', 'branch-not-joined', part.name, text));
       continue;
     }
@@ -164,7 +164,7 @@ function joinParts(
   }
 }
 
-/** Ends of the vessels' surfaces that nothing names; one before the neck counts as a branch. Undefined where none was looked for. */
+/** Unnamed ends of the vessels' surfaces; one before the neck counts as a branch. Undefined if not searched for. */
 function endsOfParts(
   vesselParts: readonly PartSurface[],
   surfaces: ReadonlyMap<string, Surface>,
@@ -211,13 +211,13 @@ function endsOfParts(
     }
     ends.sort((a, b) => b.calibreMm - a.calibreMm);
     all.push(...ends);
-    const cure = 'Give each a surface and a name of its own in surfaces.parts, or take it off.';
+    const cure = 'Give each its own surface and name in surfaces.parts, or remove it.';
     findings.push(...unnamedFindings(ends, found.all, name, cure));
   }
   return of === 0 ? undefined : { of, ends: all.sort((a, b) => b.calibreMm - a.calibreMm) };
 }
 
-/** Notes where a neighbour is fused with a vessel, and says so; a stump of a branch that has a surface of its own is none. */
+/** Adds a finding if a neighbour is fused with a vessel; a stump of a branch that has its own surface is not one. */
 function lookForNeighbour(vessel: FollowedVessel, surface: Surface, findings: Finding[]): void {
   const open = openStretches(vessel.branches);
   const isOpen = (at: number): boolean => open.some((o) => at >= o.fromMm && at <= o.toMm);
@@ -240,7 +240,7 @@ function commonOrigin(parts: readonly PartSurface[]): Vec3 {
   return [0, 1, 2].map((k) => (low[k] + high[k]) / 2) as Vec3;
 }
 
-/** Follows one tube from its far end; `near` are its vertices at the structure that its near end meets. */
+/** Follows one tube from its far end; `near` are its vertices at the structure met by its near end. */
 function followPart(
   part: PartSurface,
   surface: Surface,
@@ -261,7 +261,7 @@ function followPart(
     );
 }
 
-/** Vertices inside the other surface; where none is, those nearest to it. */
+/** Vertices inside the other surface or, if there are none, those nearest to it. */
 function verticesNear(surface: Surface, other: Surface): number[] {
   const probe = new WallProbe(other);
   const inside: number[] = [];
@@ -275,7 +275,7 @@ function verticesNear(surface: Surface, other: Surface): number[] {
   return near;
 }
 
-/** Profile from the far end to where the vessel meets the sac or its parent. */
+/** Profile from the far end to the sac or parent. */
 function profileToEnd(
   part: PartSurface,
   surface: Surface,
@@ -295,7 +295,7 @@ function profileToEnd(
         isBranch ? 'caution' : 'stop',
         isBranch ? 'branch-not-joined' : 'neck-not-found',
         part.name,
-        `its centreline ends at ${pointText(surface.toFile(end))} mm and does not meet ${target}, also when prolonged by ${definitions.largestNeckGapMm} mm: ` +
+        `its centreline ends at ${pointText(surface.toFile(end))} mm and does not meet ${target}, even if extended by ${definitions.largestNeckGapMm} mm: ` +
           'check that both surfaces come from one scan and one unit, and that no neighbour is fused with it there',
       ),
     );
@@ -306,7 +306,7 @@ function profileToEnd(
         'note',
         'neck-gap',
         part.name,
-        `its surface stops ${fixed(neck.gapMm, 1)} mm short of ${target}; the centreline was prolonged`,
+        `its surface stops ${fixed(neck.gapMm, 1)} mm short of ${target}; the centreline was extended`,
       ),
     );
   const line = neck?.line ?? own.line;
@@ -343,7 +343,7 @@ function profileToEnd(
     faultOfVessel(vessel, walls, own.calibreMm, definitions, bareFromMm) ??
     wayFault(surface, line.between(0, bareFromMm), own.calibreMm, definitions.wayRatio);
   if (fault) {
-    findings.push(finding('stop', 'vessel-not-measured', part.name, `${fault}. It has no numbers.`));
+    findings.push(finding('stop', 'vessel-not-measured', part.name, `${fault}. It is not measured.`));
     return undefined;
   }
   return vessel;

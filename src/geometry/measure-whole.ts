@@ -34,20 +34,20 @@ import { type InnerBall, widestPlace } from './whole/widest-place.js';
 /** One surface of the whole blood pool with the far ends of its vessels; mm, closed, outward. */
 export interface WholeSurface {
   mesh: TriangleMesh;
-  /** The facing half-edge of each, where it is at hand. */
+  /** The facing half-edge of each, if available. */
   twin?: Int32Array;
   capTriangles: number[];
   ends: LabelledVessel[];
   /** A point inside the sac. */
   sac?: { point: Vec3; where: string };
   offeredEnds: OfferedEnd[];
-  /** True for a part that has been cut out of a tree already. */
+  /** True for a part that has already been cut out of a tree. */
   isBounded?: boolean;
 }
 
 export interface WholeMeasured {
   lesion: LesionMeasure;
-  /** What lies past the points that the case names, where the surface is a tree that goes on there; and the part that was measured. */
+  /** The parts past the points of the case, if the surface is a tree that continues there, and the part that was measured. */
   bounded?: Pick<BoundedPart, 'mesh' | 'leftOut'>;
   surface: Surface;
   /** The sac between the necks, local coordinates. */
@@ -55,7 +55,7 @@ export interface WholeMeasured {
   findings: Finding[];
 }
 
-/** Finds vessels, necks and sac on one surface and measures them. What cannot be measured is left out with a finding. */
+/** Finds vessels, necks and sac on one surface and measures them. Anything that cannot be measured is left out with a finding. */
 export function measureWhole(
   whole: WholeSurface,
   definitions: MeasureDefinitions,
@@ -113,7 +113,7 @@ export function measureWhole(
     sacBody && sac && sac.volumeMl > 0
       ? faultOfSac(sacBody, sac.longestMm, sacMiddle, lesion.unnamed?.ends ?? [], definitions)
       : withoutNeck.length > 0
-        ? `it cannot be told apart from ${listed(withoutNeck)}, whose neck was not found`
+        ? `it cannot be separated from ${listed(withoutNeck)}, whose neck was not found`
         : 'the necks do not bound one body: is the sac point inside the sac, and is each point in its own vessel?';
   if (fault) {
     findings.push(finding('stop', 'sac-not-measured', 'sac', fault));
@@ -123,7 +123,7 @@ export function measureWhole(
   return { lesion, surface, sacBody, findings };
 }
 
-/** Follows every vessel from its far end to the sac or its parent, and looks for ends that nobody named. */
+/** Follows every vessel from its far end to the sac or its parent, and looks for unnamed ends. */
 function followWhole(
   surface: Surface,
   labelled: WholeSurface['ends'],
@@ -131,7 +131,7 @@ function followWhole(
   definitions: MeasureDefinitions,
   findings: Finding[],
 ): FollowedWhole {
-  // before the vessels are followed, which marks caps on the surface
+  // must be done before the vessels are followed, which marks caps on the surface
   const ends = inStage('centreline', () => farEnds(surface, widest));
   const lumen = inStage('centreline', () => waysToSac(surface, sacMiddle, farPoints));
   const ways = lumen?.ways ?? labelled.map(() => undefined);
@@ -151,7 +151,7 @@ function followWhole(
   return { surface, tracked, sacMiddle, loose, tooLong };
 }
 
-/** Profiles, necks and numbers of the followed vessels; a vessel with a fault is left out with a finding. */
+/** Profiles, necks and measurements of the followed vessels; a vessel with a fault is left out with a finding. */
 function measureVessels(
   { surface, tracked, sacMiddle, loose, tooLong }: FollowedWhole,
   definitions: MeasureDefinitions,
@@ -180,17 +180,17 @@ function measureVessels(
   return { lesion, necks, withoutNeck, calibres };
 }
 
-/** What was followed on one surface, before anything is measured. */
+/** The followed vessels of one surface, before anything is measured. */
 interface FollowedWhole {
   surface: Surface;
   tracked: Map<string, Tracked>;
   sacMiddle: Vec3;
   loose?: LooseEnds;
-  /** Vessels whose way is too long, with the sentence that says so. */
+  /** Vessels whose path is too long, with the text of the finding. */
   tooLong: ReadonlyMap<string, string>;
 }
 
-/** The part between the points of a tree; undefined where no vessel goes on past its point. */
+/** The part between the points of a tree; undefined if no vessel continues past its point. */
 function boundedBy(
   surface: Surface,
   whole: WholeSurface,
@@ -201,7 +201,7 @@ function boundedBy(
   return partBetweenPoints(surface, whole.ends, points.slice(0, whole.ends.length), sac, findings);
 }
 
-/** Measures the part that was cut out of a tree, and says what was left out. */
+/** Measures the part that was cut out of a tree, with a finding on what was left out. */
 function measurePart(
   whole: WholeSurface,
   { mesh, capTriangles, points, leftOut }: BoundedPart,
@@ -210,7 +210,7 @@ function measurePart(
   findings: readonly Finding[],
 ): WholeMeasured {
   const { pieces, volumeMl, share, past } = leftOut;
-  const parted = `The surface goes on past the ${past.length === 1 ? 'point' : 'points'} of ${listed(past)} and was cut there: ${pieces === 1 ? '1 piece' : `${pieces} pieces`} with ${fixed(volumeMl, 1)} mL, ${fixed(100 * share, 0)} % of the whole, ${pieces === 1 ? 'is' : 'are'} left out, drawn pale and not printed. These vessels are measured from their points.`;
+  const parted = `The surface continues past the ${past.length === 1 ? 'point' : 'points'} of ${listed(past)} and was cut there: ${pieces === 1 ? '1 piece' : `${pieces} pieces`} with ${fixed(volumeMl, 1)} mL, ${fixed(100 * share, 0)} % of the whole, ${pieces === 1 ? 'is' : 'are'} left out, drawn pale and not printed. These vessels are measured from their points.`;
   const note = pieces > 0 ? [finding('note', 'left-out', 'whole', parted)] : [];
   const part = {
     ...whole,
@@ -225,7 +225,7 @@ function measurePart(
   return { ...measured, bounded: { mesh, leftOut }, findings: [...findings, ...note, ...measured.findings] };
 }
 
-/** The ways of the vessels that run to the sac. */
+/** The paths of the vessels that run to the sac. */
 function waysOf(tracked: ReadonlyMap<string, Tracked>): Map<string, Way> {
   const ways = new Map<string, Way>();
   for (const [name, { end, way }] of tracked) if (way && end.role !== 'branch') ways.set(name, way);
@@ -246,14 +246,14 @@ function refuseApart(
     joined[surface.closest(points[i])!.triangle]
       ? []
       : [
-          `${end.where}: the point of ${end.name} lies in a part of the surface that is not joined to the sac. ` +
+          `${end.where}: the point of ${end.name} is in a part of the surface that is not connected to the sac. ` +
             nearestEnds(surface, points[i], all),
         ],
   );
   if (problems.length > 0) throw new InputFailure(2, problems);
 }
 
-/** The vessels with their ways to the sac; says where there is none. */
+/** The vessels with their paths to the sac; adds findings if there is none. */
 function trackEnds(
   surface: Surface,
   ends: WholeSurface['ends'],
@@ -270,7 +270,7 @@ function trackEnds(
       tracked.set(end.name, { end, way, rings, ...toSac, openings: [] });
     } else {
       tracked.set(end.name, { end, rings: [], openings: [] });
-      const text = 'no way wide enough to be followed leads through its lumen to the sac';
+      const text = 'no path wide enough to be followed leads through its lumen to the sac';
       findings.push(finding('stop', 'vessel-not-followed', end.name, text));
     }
   });

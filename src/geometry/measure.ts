@@ -12,20 +12,20 @@ export interface ProfileSample {
   minMm: Mm;
   maxMm: Mm;
   areaMm2: number;
-  /** Area as a part of that of the section's convex hull. */
+  /** Area as a share of that of the section's convex hull. */
   fullness?: number;
-  /** True where a branch opens here and the outline was closed at the neighbouring wall. */
+  /** True if a branch opens here and the outline was closed along the neighbouring wall. */
   atOpening?: boolean;
 }
 
 export interface BranchOpening {
   name: string;
-  /** Where the branch's centreline meets the parent's. */
+  /** The place where the branch's centreline meets the parent's. */
   atMm: Mm;
   /** The opening on the parent, from its far-side to its sac-side edge. */
   fromMm: Mm;
   toMm: Mm;
-  /** Median equivalent calibre of the branch itself, where it could be measured. */
+  /** Median equivalent calibre of the branch, if it could be measured. */
   calibreMm?: Mm;
 }
 
@@ -41,21 +41,21 @@ export interface LandingZone {
   /** (max - min) / mean of the equivalent calibre over the zone. */
   taperPercent: Percent;
   toSacMm: Mm;
-  /** Absent where the vessel has no branch. */
+  /** Absent if the vessel has no branch. */
   toBranchMm?: Mm;
-  /** True where its calibre rises or falls over all of it, so that no flare could be taken off its ends. */
+  /** True if its calibre changes over the whole zone, so that its ends could not be trimmed. */
   inFlare?: boolean;
   /** Middle of the zone and the vessel's direction there, towards the sac. */
   centreMm: Vec3;
   direction: Vec3;
-  /** The calibre that the scan itself shows over the zone, with its 95 % interval. */
+  /** The calibre of the zone in the scan, with its 95 % interval. */
   imageCalibreMm?: Mm;
   imageCalibreIntervalMm?: [Mm, Mm];
   view?: { laoRaoDeg: number; cranCaudDeg: number };
   viewAbsentBecause?: string;
 }
 
-/** The wall of a vessel in the scan beside that of its surface; equivalent calibres, mm. */
+/** The wall of a vessel in the scan compared with its surface; equivalent calibres, mm. */
 export interface WallStation {
   atMm: Mm;
   surfaceMm: Mm;
@@ -63,7 +63,7 @@ export interface WallStation {
 }
 
 export interface VesselWall {
-  /** Surface minus image, positive: drawn too wide; absent with fewer stations than are needed. */
+  /** Surface minus image, positive if drawn too wide; absent with too few stations. */
   offsetMm?: Mm;
   offsetIntervalMm?: [Mm, Mm];
   stations: WallStation[];
@@ -72,26 +72,26 @@ export interface VesselWall {
 export interface VesselMeasure {
   name: string;
   role: 'feeder' | 'drain' | 'branch' | 'systemic-feeder';
-  /** Centreline from the far end to the neck (a branch: to its parent), at most 0.5 mm apart. */
+  /** Centreline from the far end to the neck (for a branch, to its parent), points at most 0.5 mm apart. */
   centrelineMm: Vec3[];
   lengthMm: Mm;
   lengthIntervalMm: [Mm, Mm];
-  /** Length over the straight distance between its two ends. */
+  /** Length divided by the straight distance between its ends. */
   tortuosity: number;
   calibreMm: { min: number; mean: number; max: number };
   profile: ProfileSample[];
-  /** Where the vessel meets the sac; absent for a branch. */
+  /** The place where the vessel meets the sac; absent for a branch. */
   neck?: { atMm: Mm; pointMm: Vec3; calibreMm: Mm };
   branches: BranchOpening[];
   landing?: LandingZone;
   landingAbsentBecause?: string;
-  /** Root mean square error of an equivalent calibre from scan and surface resolution. */
+  /** Root mean square error of an equivalent calibre due to scan and surface resolution. */
   calibreSigmaMm: Mm;
-  /** Where the surface lies in the scan: what the scan says of its wall. */
+  /** Its wall in the scan, if the surface matches the scan. */
   wall?: VesselWall;
 }
 
-/** True where the intervals of the landing calibre by the surface and by the image have no value in common. */
+/** True if the intervals of the landing calibre by surface and image do not overlap. */
 export function zoneDisagrees({ landing }: Pick<VesselMeasure, 'landing'>): boolean {
   const image = landing?.imageCalibreIntervalMm;
   return (
@@ -112,7 +112,7 @@ export interface SacMeasure {
   centreMm: Vec3;
 }
 
-/** Least distance between two structures with the two closest points. */
+/** Shortest distance between two structures with the two closest points. */
 export interface Neighbour {
   /** For example `sac`, `A1 landing zone`. */
   from: string;
@@ -123,27 +123,27 @@ export interface Neighbour {
 
 /** An open or blind end of a whole surface that the case does not name. */
 export interface UnnamedEnd {
-  /** A little inside the end. */
+  /** A point a little inside the end. */
   pointMm: Vec3;
   calibreMm: Mm;
-  /** The named vessel that it joins or goes on past, or `sac`; absent where no way was found. */
+  /** The named vessel that it joins or continues, or `sac`; absent if no path was found. */
   leadsTo?: string;
-  /** Where it joins that vessel between far end and neck, mm from the far end. */
+  /** Place where it joins that vessel between far end and neck, mm from the far end. */
   atMm?: Mm;
-  /** The branch that stands for it in that vessel's list. */
+  /** The branch that represents it in that vessel's list. */
   branch?: string;
 }
 
-/** All that is measured on the surfaces of one case. */
+/** All measurements on the surfaces of one case. */
 export interface LesionMeasure {
   vessels: VesselMeasure[];
   sac?: SacMeasure;
   neighbours: Neighbour[];
-  /** Ends of a whole surface that the case does not name, largest first, and how many it has in all. */
+  /** Ends of a whole surface that the case does not name, largest first, and the total number of ends. */
   unnamed?: { of: number; ends: UnnamedEnd[] };
-  /** Cracks of the surfaces that were closed before the measuring, by structure and width. */
+  /** Cracks of the surfaces that were closed before measuring, by structure and width. */
   mended?: ({ structure: string } & MendedCrack)[];
-  /** What of the surface lies past the points that the case names, and was not measured; absent where nothing does. */
+  /** The part of the surface past the points of the case, which was not measured; absent if there is none. */
   leftOut?: LeftOutMeasure;
 }
 
@@ -151,13 +151,13 @@ export interface LesionMeasure {
 export interface LeftOutMeasure {
   pieces: number;
   volumeMl: number;
-  /** Part of the whole surface's volume, 0 to 1. */
+  /** Share of the whole surface's volume, 0 to 1. */
   share: number;
   /** The vessels that were cut at their points. */
   past: string[];
 }
 
-/** Scan resolution that intervals rest on. */
+/** Scan resolution used for the intervals. */
 export interface ScanResolution {
   sliceThicknessMm?: Mm;
   inPlaneMm?: Mm;
@@ -168,34 +168,34 @@ export interface MeasureDefinitions {
   profileStepMm: Mm;
   /** Whole form: the neck is where the calibre stays above this multiple of the vessel's median. */
   neckCalibreRatio: number;
-  /** A neck where the calibre rises by less than this, mm per mm, is soft: its range is that of the ratio give or take … */
+  /** A neck where the calibre rises by less than this, mm per mm, is soft, and its range is that of the ratio */
   neckSoftSlope: number;
-  /** … so much. */
+  /** plus and minus this margin. */
   neckSoftMargin: number;
-  /** A vessel with a longer gap in its profile, calibres, or a longer line than this many times the shortest way, is not measured. */
+  /** A vessel with a longer gap in its profile (in calibres) or a line longer than this multiple of the shortest path is not measured. */
   gapCalibres: number;
   wayRatio: number;
-  /** Whole form: the widest place stands for the sac where it is this many times as wide as every named vessel. */
+  /** Whole form: the widest place is taken as the sac if it is this many times as wide as every named vessel. */
   sacWidestRatio: number;
-  /** Whole form: a body longer than so many times its largest ball, into which unnamed vessels lead, is no sac. */
+  /** Whole form: a body longer than this many times its largest ball, into which unnamed vessels lead, is not a sac. */
   sacLongestRatio: number;
-  /** A structure with this part of its volume in another piece than the largest is not measured. */
+  /** A structure with this share of its volume outside its largest piece is not measured. */
   pieceShare: number;
   landingMinimumMm: Mm;
   landingMinimumCalibres: number;
   landingVariation: number;
-  /** A landing zone's ends are moved inwards out of flares: slope of the calibre, mm per mm, … */
+  /** A landing zone's ends are moved inwards out of flares: slope of the calibre, mm per mm, */
   flareSlope: number;
-  /** … and so many standard errors of it, … */
+  /** plus this many standard errors of it, */
   flareErrors: number;
-  /** … of the line fitted over the larger of these two. */
+  /** for the line fitted over the larger of these two. */
   flareWindowMm: Mm;
   flareWindowCalibres: number;
-  /** How far an end moves on where a flare is shorter than that. */
+  /** How far an end moves on if a flare is shorter than that. */
   flareCornerMm: Mm;
-  /** Parts: how far a vessel may stop short of the sac and still be joined to it. */
+  /** Parts: largest gap between a vessel and the sac that is bridged. */
   largestNeckGapMm: Mm;
-  /** C-arm positions that the working view may ask for, degrees to either side. */
+  /** C-arm range of the working view, degrees to either side. */
   viewLaoRaoReachDeg: number;
   viewCranCaudReachDeg: number;
 }

@@ -2,19 +2,18 @@ import { add, distance, scale, type Vec3 } from '../foundation/vector.js';
 import { Polyline } from './polyline.js';
 import type { Surface } from './surface.js';
 
-/** Where a vessel's centreline meets the sac. */
+/** The place where a vessel's centreline meets the sac. */
 export interface NeckOnSac {
-  /** The line, prolonged to the sac where it stopped short. */
+  /** The line, extended to the sac if it stopped short. */
   line: Polyline;
   atMm: number;
-  /** How far the vessel's own surface stopped short of the sac, mm; 0 where it reaches it. */
+  /** Gap between the vessel's surface and the sac, mm; 0 if it reaches it. */
   gapMm: number;
 }
 
 /**
- * First place, coming from the far end, where the centreline passes into the sac. A vessel that stops short
- * is prolonged along its own direction by at most `largestGapMm`.
- * Returns undefined where it still does not meet the sac.
+ * First place, coming from the far end, where the centreline passes into the sac. A vessel that stops short is extended along its
+ * direction by at most `largestGapMm`. Returns undefined if it still does not meet the sac.
  */
 export function neckOnSac(
   line: Polyline,
@@ -28,7 +27,7 @@ export function neckOnSac(
   }
   const last = line.points[line.points.length - 1];
   const direction = line.directionAt(line.lengthMm, 0.8 * calibreMm);
-  // A vessel that ends just on the sac may end a rounding error within it: look from a little before.
+  // A vessel that ends exactly on the sac may end a rounding error inside it, so the search starts a little before.
   const before = Math.min(0.25 * calibreMm, line.lengthMm / 2);
   const from = add(last, scale(direction, -before));
   const hit = sac.firstEntry(from, add(last, scale(direction, largestGapMm)));

@@ -3,15 +3,15 @@ import type { Polyline } from './polyline.js';
 import type { Surface } from './surface.js';
 import { WallProbe } from './wall-probe.js';
 
-/** Least distance between two structures; local coordinates, mm. 0 where they touch or overlap. */
+/** Shortest distance between two structures; local coordinates, mm. 0 if they touch or overlap. */
 export interface LeastDistance {
   distanceMm: number;
   points: [Vec3, Vec3];
 }
 
 /**
- * Least distance from some vertices of `from` (all, or those that `counts` picks) to `to`, and from the
- * vertices of `to` back, so that a coarse surface beside a fine one is not overlooked.
+ * Shortest distance from some vertices of `from` (all, or those selected by `counts`) to `to`, and from the vertices of `to` back, so
+ * that a coarse surface beside a fine one is not missed.
  */
 export function leastDistance(
   from: Surface,
@@ -29,7 +29,7 @@ export function leastDistance(
   return { distanceMm: other.distanceMm, points: [other.points[1], other.points[0]] };
 }
 
-/** The first vertex of `from` (of those that `counts` picks) inside `to`. */
+/** The first vertex of `from` (of those selected by `counts`) inside `to`. */
 function vertexInside(from: Surface, to: Surface, counts?: (vertex: number) => boolean): Vec3 | undefined {
   const probe = new WallProbe(to);
   for (let v = 0; v < from.vertexCount; v++) {
@@ -44,8 +44,8 @@ function vertexInside(from: Surface, to: Surface, counts?: (vertex: number) => b
 const TRIED_FIRST = 256;
 
 /**
- * The vertex of `from` (of those that `counts` picks) nearest to the wall of `to` and the place there; undefined
- * where none is nearer than `withinMm`.
+ * The vertex of `from` (of those selected by `counts`) nearest to the wall of `to`, and the place there; undefined if none is within
+ * `withinMm`.
  */
 export function nearestVertex(
   from: Surface,
@@ -71,7 +71,7 @@ export function nearestVertex(
   return best;
 }
 
-/** Picks the vertices whose place on the centreline lies between two positions and that belong to its wall. */
+/** Selects the vertices of a vessel's wall between two positions on the centreline. */
 export function alongLine(
   surface: Surface,
   line: Polyline,
@@ -91,7 +91,7 @@ export function alongLine(
     const place = line.project(surface.vertex(v));
     return place.at >= fromMm && place.at <= toMm && place.distanceMm <= reachMm;
   };
-  // every target asks about every vertex: 0 not asked yet, 1 no, 2 yes
+  // cached because every target queries every vertex: 0 unknown, 1 no, 2 yes
   const answers = new Uint8Array(surface.vertexCount);
   return (v) => {
     if (answers[v] === 0) answers[v] = lies(v) ? 2 : 1;

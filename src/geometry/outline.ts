@@ -1,4 +1,4 @@
-/** What one closed outline measures. Lengths mm, area mm². */
+/** Measurements of one closed outline. Lengths mm, area mm². */
 export interface OutlineMeasure {
   areaMm2: number;
   /** 2·sqrt(area/pi): the calibre of a round vessel with the same lumen. */
@@ -6,17 +6,17 @@ export interface OutlineMeasure {
   /** Smallest and largest caliper width. */
   minMm: number;
   maxMm: number;
-  /** Area as a part of that of the convex hull: 1 for any oval, less where the outline is waisted. */
+  /** Area as a share of that of the convex hull: 1 for any oval, less for a waisted outline. */
   fullness: number;
   /** Centroid of the area, in the outline's own axes. */
   centroid: [number, number];
 }
 
 /**
- * Area and centroid by the shoelace formula; widths on the convex hull: the smallest width of a convex polygon stands
- * on one of its edges (Houle and Toussaint, IEEE Trans Pattern Anal Mach Intell 1988;10:761, from memory), the largest
+ * Area and centroid by the shoelace formula; widths on the convex hull: the smallest width of a convex polygon is perpendicular to one of
+ * its edges (Houle and Toussaint, IEEE Trans Pattern Anal Mach Intell 1988;10:761, from memory), the largest
  * is its diameter.
- * The widths are worked out when they are asked for: most sections only serve to centre a line.
+ * The widths are computed on demand, because most sections only serve to centre a line.
  * `outline`: u0 v0 u1 v1 …, either direction.
  */
 export function measureOutline(outline: Float64Array): OutlineMeasure {
@@ -87,12 +87,11 @@ function convexHull(outline: Float64Array): [number, number][] {
 const turn = (a: [number, number], b: [number, number], c: [number, number]): number =>
   (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
 
-/** Edges shorter than this part of the hull's extent have no direction of their own: rounding made them. */
+/** Edges shorter than this share of the hull's extent are rounding artefacts without a valid direction. */
 const LEAST_EDGE = 1e-9;
 
 /**
- * Every edge against every corner: a pointer that walks round the hull stalls where corners coincide or lie in a line,
- * and a hull has few corners.
+ * Tests every edge against every corner: rotating calipers stall at coincident or collinear corners, and a hull has few corners.
  */
 function caliperWidths(hull: readonly [number, number][]): [number, number] {
   let squared = 0;

@@ -10,23 +10,23 @@ import type { VesselLine } from './vessel-centreline.js';
 import { type FarEnd, endsFrom } from './whole/ends-of.js';
 import { openingOnParent } from './whole/junction.js';
 
-/** An end of a vessel's own surface that nothing in the case names. */
+/** An end of a vessel's surface that is not named in the case. */
 export interface SideEnd {
   end: UnnamedEnd;
-  /** Its opening on the vessel, where it joins it. */
+  /** Its opening on the vessel, if it joins it. */
   opening?: Omit<BranchOpening, 'name'>;
 }
 
-/** A point stands for an end within so many calibres or mm. Numerical settings. */
+/** A point represents an end within this many calibres or mm. Numerical settings. */
 const NEAR_CALIBRES = 1.5;
 const NEAR_MM = 5;
-/** A ring wider than this leans over; fewer clear ones than this have no direction. */
+/** A ring wider than this is tilted; fewer clear rings than this give no direction. */
 const WIDE_RING = 1.25;
 const LEAST_RINGS = 8;
 
 /**
- * Ends of one vessel's surface beside its far end and the one that meets the sac, of whose vertices `nearVertices` are: stumps and
- * branches that the segmentation left on it. One that another structure of the case takes up is named.
+ * Ends of one vessel's surface other than its far end and the one at the sac (with `nearVertices`): stumps and branches left on it by the
+ * segmentation. An end continued by another structure of the case counts as named.
  */
 export function sideEnds(
   surface: Surface,
@@ -56,8 +56,8 @@ const takesUp = (other: Surface, { at, calibreMm }: FarEnd): boolean =>
   other.closest(at, calibreMm) !== undefined || other.isInside(at);
 
 /**
- * The opening of a branch whose rings run from its tip on: prolonged as a tube where they are clear of the parent's wall, else one
- * calibre to either side of where they come within it.
+ * The opening of a branch whose rings start at its tip: extended as a tube if they are clear of the parent's wall, else one calibre to
+ * either side of their entry.
  */
 function openingOf(
   surface: Surface,
@@ -67,7 +67,7 @@ function openingOf(
 ): SideEnd['opening'] {
   const entered = rings.findIndex(({ centre }) => line.project(centre).distanceMm < calibreMm / 2);
   if (entered < 0) return undefined;
-  // nearer to the parent, rings of equal surface distance lean over
+  // closer to the parent, rings of equal surface distance are tilted
   const clear = rings
     .slice(0, entered)
     .filter(

@@ -11,8 +11,9 @@ export interface PicturePlane {
 export type FlatLine = number[];
 
 /**
- * Where a surface cuts a plane, within `reachMm` of its centre in both directions; lines, closed ones with their first point again.
- * A vertex in the plane counts as in front of it, so that no tolerance is needed.
+ * The intersection of a surface with a plane, within `reachMm` of its centre in both directions, as lines; closed ones repeat their first
+ * point.
+ * A vertex in the plane counts as in front of it, so no tolerance is needed.
  */
 export function planeOutline(
   { positions, triangles }: { positions: ArrayLike<number>; triangles: ArrayLike<number> },
@@ -26,7 +27,7 @@ export function planeOutline(
     heights[v] =
       positions[3 * v] * away[0] + positions[3 * v + 1] * away[1] + positions[3 * v + 2] * away[2] - offset;
   const count = heights.length;
-  // which edge each crossed triangle leads to; a line enters every triangle over the edge that it left the last one by
+  // the exit edge of each crossed triangle; a line enters each triangle over the exit edge of the previous one
   const next = new Map<number, number[]>();
   const places = new Map<number, [number, number]>();
   const placeOf = (a: number, b: number): number => {
@@ -64,7 +65,7 @@ export function planeOutline(
   return chained(next, places);
 }
 
-/** Pieces joined to lines: from open ends first, then the loops that are left. */
+/** Joins pieces to lines: from open ends first, then the remaining loops. */
 function chained(next: Map<number, number[]>, places: Map<number, [number, number]>): FlatLine[] {
   const lines: FlatLine[] = [];
   const take = (from: number): void => {

@@ -1,9 +1,9 @@
 import { distance, lerp, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 
-/** A line through points with its running length; `at` values are mm from its start. */
+/** A line through points with its arc length; `at` values are mm from its start. */
 export class Polyline {
   readonly points: readonly Vec3[];
-  /** Running length at each point. */
+  /** Arc length at each point. */
   readonly at: Float64Array;
 
   constructor(points: readonly Vec3[]) {
@@ -80,8 +80,8 @@ export class Polyline {
 
 /**
  * Point and direction at `at` from a weighted quadratic through the neighbours (local regression, tricube
- * weights: Cleveland, J Am Stat Assoc 1979;74:829, from memory). A quadratic keeps a bend's radius, which a
- * plain average would cut short.
+ * weights: Cleveland, J Am Stat Assoc 1979;74:829, from memory). A quadratic preserves a bend's radius, which a plain average would
+ * reduce.
  */
 export function localFit(line: Polyline, at: number, halfWindowMm: number): { point: Vec3; direction: Vec3 } {
   let half = halfWindowMm;

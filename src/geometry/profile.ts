@@ -7,23 +7,23 @@ import type { Surface } from './surface.js';
 
 /** Numerical settings of a profile, in calibres. No clinical meaning. */
 const PROFILE = {
-  /** Half width over which the direction of a section is taken. */
+  /** Half width over which the direction of a section is fitted. */
   directionWindow: 0.6,
-  /** A section whose centre lies farther than this from the line is no section of this vessel. */
+  /** A section whose centre is farther than this from the line is not a section of this vessel. */
   largestOffset: 0.5,
-  /** At a branch's opening the outline is held to the neighbours' largest half width, with this allowance. */
+  /** At a branch's opening the outline is limited to the neighbours' largest half width, with this allowance. */
   openingAllowance: 1.03,
-  /** An opening reaches so many calibres of its branch farther to either side. */
+  /** Margin of an opening to either side, in calibres of its branch. */
   openingMargin: 0.25,
 } as const;
 
-/** Stretches of a vessel where a branch opens into it, so that its sections hold the branch as well. */
+/** Stretches of a vessel where a branch opens, so that its sections include the branch. */
 export interface OpenStretch {
   fromMm: number;
   toMm: number;
 }
 
-/** The stretches over which sections hold the branches that open there, with a quarter of their calibre to either side. */
+/** The stretches over which sections include branches, with a quarter of their calibre to either side. */
 export const openStretches = (openings: readonly BranchOpening[]): OpenStretch[] =>
   openings.map(({ fromMm, toMm, calibreMm = 0 }) => {
     const margin = PROFILE.openingMargin * calibreMm;
@@ -37,9 +37,9 @@ export interface ProfileRange {
 }
 
 /**
- * Sections perpendicular to the centreline every `stepMm` from `fromMm` to `toMm`. Sections that would cut a
- * cap, run into a rim or leave the vessel are left out. Where a branch opens, the outline is cut off at the
- * wall that the sections to both sides show, so that the profile does not jump there; such samples say so.
+ * Sections perpendicular to the centreline every `stepMm` from `fromMm` to `toMm`. Sections that would cut a cap, run into a rim or leave
+ * the vessel are left out. At a branch's opening the outline is cut off along the wall of the sections on both sides, so that the profile
+ * does not jump there; such samples are marked.
  */
 export function calibreProfile(
   surface: Surface,
@@ -83,7 +83,7 @@ function sampleOf(
   return { atMm, equivalentMm, minMm, maxMm, areaMm2, fullness };
 }
 
-/** The outline with every point drawn in to at most `radiusMm` from the centreline. */
+/** The outline with every point limited to `radiusMm` from the centreline. */
 function heldTo(outline: Float64Array, radiusMm: number): Float64Array {
   const held = outline.slice();
   for (let i = 0; i < held.length; i += 2) {

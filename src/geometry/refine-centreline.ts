@@ -4,7 +4,7 @@ import { cutsCap, type Section, sectionAt } from './section.js';
 import { median, runningMedian } from './statistics.js';
 import type { Surface } from './surface.js';
 
-/** How the refinement samples and smooths, in calibres of the vessel. Numerical settings, no clinical meaning. */
+/** Sampling and smoothing of the refinement, in calibres of the vessel. Numerical settings, no clinical meaning. */
 const SETTINGS = {
   iterations: 8,
   /** Sample spacing and its bounds in mm. */
@@ -12,29 +12,28 @@ const SETTINGS = {
   spacingBoundsMm: [0.15, 0.8],
   /** Half width of the local quadratic fit. */
   window: 0.8,
-  /** A section larger or smaller than its neighbours by this factor in area holds more than the vessel. */
+  /** A section that differs in area from its neighbours by more than this factor contains more than the vessel. */
   areaJump: 1.5,
-  /** A centre that would move farther than this is no centre of this vessel. */
+  /** A centre that would move farther than this is not a centre of this vessel. */
   largestShift: 0.75,
   settledMm: 0.002,
 } as const;
 
-/** A centreline and the median calibre of the sections that it depends on. */
+/** A centreline and the median calibre of its sections. */
 export interface Centreline {
   line: Polyline;
   calibreMm: number;
 }
 
-/** Says for each section of a line, in order, whether it holds this vessel and nothing more. */
+/** Whether each section of a line, in order, contains only this vessel. */
 export type SectionFilter = (sections: readonly (Section | undefined)[]) => boolean[];
 
 /**
- * Moves a rough line into the middle of the lumen: at each point the surface is cut perpendicular to the
- * line, the point goes to the centroid of its section, sections that hold more than the vessel are left
- * out, and a local quadratic joins what remains. Repeated until the line converges.
- * Where `bridges`, a stretch without sections of this vessel that is longer than a calibre keeps its rough places, and no
- * place is moved out of the lumen: slower, for lines that leave it otherwise.
- * Returns undefined where fewer than four sections of the vessel can be cut.
+ * Moves a rough line to the middle of the lumen: at each point the surface is cut perpendicular to the line and the point is moved to the
+ * centroid of its section; sections that contain more than the vessel are left out, and a local quadratic joins the rest. Repeated until
+ * the line converges. With `bridges`, a stretch longer than a calibre without sections of this vessel keeps its rough places, and no
+ * place is moved out of the lumen: slower, for lines that would otherwise leave it. Returns undefined if fewer than four sections of the
+ * vessel can be cut.
  */
 export function refineCentreline(
   surface: Surface,
@@ -85,7 +84,7 @@ export function refineCentreline(
   return { line, calibreMm: calibre };
 }
 
-/** The places of stretches without sections longer than a calibre, half a calibre away from those that have one. */
+/** Places in stretches of more than a calibre without sections, half a calibre away from places that have one. */
 function heldPlaces(line: Polyline, isKept: readonly boolean[], calibreMm: number): boolean[] {
   const held = isKept.map(() => false);
   for (let from = 0; from < isKept.length; from++) {
@@ -101,7 +100,7 @@ function heldPlaces(line: Polyline, isKept: readonly boolean[], calibreMm: numbe
   return held;
 }
 
-/** Drops sections whose area jumps against the running median: they hold a branch or a neighbour. */
+/** Discards sections whose area deviates from the running median, because they include a branch or a neighbour. */
 function likeNeighbours(sections: readonly (Section | undefined)[]): boolean[] {
   const present = sections.flatMap((s, i) => (s ? [i] : []));
   const medians = runningMedian(
@@ -117,8 +116,8 @@ function likeNeighbours(sections: readonly (Section | undefined)[]): boolean[] {
 }
 
 /**
- * Follows the vessel beyond the end of its line by cutting ahead and centring, until the vessel ends or
- * `mayStep` forbids the section ahead.
+ * Follows the vessel beyond the end of its line by cutting ahead and centring, until the vessel ends or `mayStep` rejects the next
+ * section.
  */
 export function extendAlong(
   surface: Surface,

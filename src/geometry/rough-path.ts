@@ -3,15 +3,15 @@ import type { SurfaceDistances } from './geodesic.js';
 import { walkLevel } from './level-walk.js';
 import type { Surface } from './surface.js';
 
-/** Centre and mean radius of one ring round a vessel at equal distance along the surface. */
+/** Centre and mean radius of one ring around a vessel at equal surface distance. */
 export interface Ring {
   centre: Vec3;
   radiusMm: number;
 }
 
 /**
- * A first, rough centreline: the centres of the rings of equal surface distance that the shortest path
- * from `tip` back to the sources crosses. Walking on the surface keeps vessels apart that almost touch.
+ * A first, rough centreline: the centres of the rings of equal surface distance crossed by the shortest path from `tip` back to the
+ * sources. Paths along the surface keep nearly touching vessels separate.
  * Rings run from the tip towards the sources.
  */
 export function ringsAlongPath(
@@ -38,7 +38,7 @@ export function ringsAlongPath(
   return rings;
 }
 
-/** For each step of the path, one triangle that has it as an edge. */
+/** One triangle for each edge of the path. */
 function trianglesOnPath(surface: Surface, path: number[]): Int32Array {
   const place = new Int32Array(surface.vertexCount).fill(-1);
   path.forEach((v, i) => {

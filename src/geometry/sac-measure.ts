@@ -1,7 +1,7 @@
 import { distance, dot, type Vec3 } from '../foundation/vector.js';
 import { principalAxes } from './principal-axes.js';
 
-/** What a closed body measures, in the coordinates of its vertices. */
+/** Measurements of a closed body, in the coordinates of its vertices. */
 export interface BodyMeasure {
   volumeMm3: number;
   surfaceMm2: number;
@@ -15,7 +15,7 @@ export interface BodyMeasure {
 /**
  * Volume, centroid and second moments by the divergence theorem over the triangles (in index order), area,
  * the longest distance between two vertices and the extents along the principal axes of inertia.
- * `positions` 3 numbers a vertex, `triangles` 3 indices a triangle, outward, closed.
+ * `positions` 3 numbers per vertex, `triangles` 3 indices per triangle, outward, closed.
  */
 export function measureBody(positions: Float64Array, triangles: Uint32Array): BodyMeasure {
   let volume6 = 0;
@@ -86,8 +86,8 @@ function extent(points: readonly Vec3[], axis: Vec3): number {
 }
 
 /**
- * The two vertices farthest apart, by walking to and fro: from a point to the vertex farthest from it until
- * the distance rests, started from the extremes of thirteen directions. Linear in the vertices.
+ * The two vertices farthest apart, by iteration: from a point to the vertex farthest from it until the distance converges, started from
+ * the extremes of thirteen directions. Linear in the vertices.
  */
 function farthestPair(points: readonly Vec3[], axes: readonly Vec3[]): [Vec3, Vec3] {
   let best: [Vec3, Vec3] = [points[0], points[0]];

@@ -7,26 +7,26 @@ import type { Surface } from './surface.js';
 export interface Section extends Omit<OutlineMeasure, 'centroid'> {
   /** Centroid of the lumen, mm. */
   centre: Vec3;
-  /** u0 v0 u1 v1 …, mm, in the plane's axes, from the point the plane was laid through. */
+  /** u0 v0 u1 v1 …, mm, in the plane's axes, relative to the point of the plane. */
   outline: Float64Array;
-  /** Triangles the outline runs over, in order. */
+  /** Triangles crossed by the outline, in order. */
   triangles: Uint32Array;
 }
 
-/** Rays tried before a section is given up: one may end on a fold that does not go round the point. */
+/** Number of rays tried for a section: one may end on a fold that does not surround the point. */
 const RAYS = 5;
 
 /**
- * Shifts of the plane, mm, tried in turn: where it runs exactly through a ring of vertices, the triangle that a ray
- * meets may only touch it.
+ * Shifts of the plane, mm, tried in turn: if it passes exactly through a ring of vertices, the triangle that a ray hits may only touch
+ * it.
  */
 const SHIFTS_MM = [0, 1e-6, -1e-6] as const;
 
 const TRIES = RAYS * SHIFTS_MM.length;
 
 /**
- * Cuts the surface itself with the plane through `point` and measures the closed outline around `point`.
- * Returns undefined where the point is outside, or the outline is open or does not go round the point.
+ * Cuts the surface with the plane through `point` and measures the closed outline around `point`. Returns undefined if the point is
+ * outside, or the outline is open or does not surround the point.
  */
 export function sectionAt(surface: Surface, point: Vec3, normal: Vec3): Section | undefined {
   const u = perpendicular(normal);
@@ -68,7 +68,7 @@ export function sectionAt(surface: Surface, point: Vec3, normal: Vec3): Section 
   return undefined;
 }
 
-/** True where the outline runs over a triangle that closes an open end. */
+/** True if the outline crosses a triangle that closes an open end. */
 export function cutsCap(surface: Surface, section: Section): boolean {
   for (const t of section.triangles) if (surface.isCap[t]) return true;
   return false;

@@ -10,8 +10,8 @@ export const mean = (values: readonly number[]): number =>
   values.reduce((sum, v) => sum + v, 0) / values.length;
 
 /**
- * Straight line fitted by least squares to values `stepMm` apart: its slope per mm, the standard error of the slope and the
- * standard deviation of the values about it (n - 2 degrees of freedom). All 0 for fewer than three values.
+ * Straight line fitted by least squares to values `stepMm` apart: its slope per mm, the standard error of the slope and the standard
+ * deviation of the residuals (n - 2 degrees of freedom). All 0 for fewer than three values.
  */
 export function straightLine(
   values: readonly number[],
@@ -28,16 +28,16 @@ export function straightLine(
   return { slope: slope / stepMm, error: slopeError(scatter, n, stepMm), scatter };
 }
 
-/** Standard error of the slope of a straight line through `n` values `stepMm` apart that scatter about it by `scatter`. */
+/** Standard error of the slope of a straight line through `n` values `stepMm` apart with residual deviation `scatter`. */
 export const slopeError = (scatter: number, n: number, stepMm: number): number =>
   scatter / Math.sqrt((n * (n * n - 1)) / 12) / stepMm;
 
-/** Median of each value's neighbourhood of `half` places to either side. */
+/** Running median over `half` places to either side. */
 export function runningMedian(values: readonly number[], half: number): number[] {
   return values.map((_, i) => median(values.slice(Math.max(0, i - half), i + half + 1)));
 }
 
-/** The median of values that come one by one. */
+/** The median of a stream of values. */
 export class RunningMedian {
   private readonly sorted: number[] = [];
 

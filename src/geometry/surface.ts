@@ -6,7 +6,7 @@ import { pairEdges } from '../mesh/edge-pairing.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 
-/** Where a ray meets a surface. */
+/** The intersection of a ray with a surface. */
 export interface Hit {
   point: Vec3;
   distance: number;
@@ -14,18 +14,18 @@ export interface Hit {
 }
 
 /**
- * One closed, outward-oriented surface ready to be asked: ray casts, closest points, inside or outside.
- * Coordinates are mm relative to `originMm`, which all surfaces of a case share: the bounding volume
- * tree keeps 32-bit numbers, so a lesion 10 m from the origin must be moved to it first.
+ * One closed, outward-oriented surface prepared for queries: ray casts, closest points, inside or outside. Coordinates are mm relative to
+ * `originMm`, which all surfaces of a case share: the bounding volume tree stores 32-bit numbers, so a lesion 10 m from the origin must
+ * first be moved to it.
  */
 export class Surface {
   /** mm, relative to `originMm`. */
   readonly positions: Float64Array;
   readonly triangles: Uint32Array;
-  /** Opposite half-edge of half-edge 3·t+k, negative on a rim. */
+  /** Opposite half-edge of half-edge 3·t+k; negative on a rim. */
   readonly twin: Int32Array;
   readonly originMm: Vec3;
-  /** 1 where the triangle closes an open end and is not a vessel wall. */
+  /** 1 if the triangle closes an open end and is not a vessel wall. */
   readonly isCap: Uint8Array;
   readonly isClosed: boolean;
   /** The mesh in the coordinates of this surface. */
@@ -37,7 +37,7 @@ export class Surface {
   private readonly laid = new Float64Array(3);
   private readonly target = { point: new Vector3(), distance: 0, faceIndex: 0 };
 
-  /** `twin`: the pairing of the mesh's half-edges, where whoever made the mesh has it already. */
+  /** `twin`: the pairing of the mesh's half-edges, if already known. */
   constructor(
     mesh: TriangleMesh,
     originMm: Vec3,
@@ -85,7 +85,7 @@ export class Surface {
     return layNormal(this, t, this.laid) / 2;
   }
 
-  /** Whether a triangle's first corner lies within `reachMm` of a point. */
+  /** Whether a triangle's first corner is within `reachMm` of a point. */
   startsNear(t: number, point: Vec3, reachMm: number): boolean {
     const p = 3 * this.triangles[3 * t];
     const x = this.positions[p] - point[0];
@@ -107,7 +107,7 @@ export class Surface {
     return this.box;
   }
 
-  /** A cube that holds the surface: its centre and half its side, mm. */
+  /** A cube that contains the surface: its centre and half its side, mm. */
   cube(): { centre: Vec3; half: number } {
     const { min, max } = this.bounds;
     const centre: Vec3 = [(min.x + max.x) / 2, (min.y + max.y) / 2, (min.z + max.z) / 2];
@@ -120,7 +120,7 @@ export class Surface {
     return [max.x - min.x, max.y - min.y, max.z - min.z];
   }
 
-  /** How often the surface goes round a point: exits less entries along a ray, the middle of three. */
+  /** Winding number at a point: exits minus entries along a ray, the median of three. */
   winding(point: Vec3): number {
     const votes = INSIDE_DIRECTIONS.map((direction) => {
       this.ray.origin.set(...point);
@@ -133,7 +133,7 @@ export class Surface {
     return votes.sort((a, b) => a - b)[1];
   }
 
-  /** First triangle that the ray meets, from either side; `direction` is a unit vector. */
+  /** First triangle hit by the ray, from either side; `direction` is a unit vector. */
   raycast(from: Vec3, direction: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
     this.ray.origin.set(...from);
     this.ray.direction.set(...direction);
@@ -142,16 +142,16 @@ export class Surface {
     return { point: hit.point.toArray() as Vec3, distance: hit.distance, triangle: hit.faceIndex };
   }
 
-  /** Closest point of the surface; undefined where none is nearer than `maxMm`. */
+  /** Closest point of the surface; undefined if none is within `maxMm`. */
   closest(to: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
     const hit = this.bvh.closestPointToPoint(this.probe.set(to[0], to[1], to[2]), this.target, 0, maxMm);
-    // the tree also reports what lies beyond the reach in a box that it had to open, and not the nearest of it
+    // the tree may also report a point beyond the reach, in a box that it had to open, and not the nearest one
     if (!hit || hit.distance > maxMm) return undefined;
     const { x, y, z } = hit.point;
     return { point: [x, y, z], distance: hit.distance, triangle: hit.faceIndex };
   }
 
-  /** False where the point lies outside the bounding box, or the surface is open and has no inside: no ray is needed. */
+  /** False if the point is outside the bounding box, or the surface is open and has no inside; no ray is then needed. */
   mayHold(point: Vec3): boolean {
     return this.isClosed && this.bounds.containsPoint(this.probe.set(point[0], point[1], point[2]));
   }
@@ -175,7 +175,7 @@ export class Surface {
     return this.leavesAlong(point, second) === vote ? vote : this.leavesAlong(point, third);
   }
 
-  /** Whether a ray from the point first meets the wall from within. */
+  /** Whether a ray from the point first hits the wall from inside. */
   private leavesAlong(point: Vec3, direction: Vec3): boolean {
     const hit = this.raycast(point, direction);
     return hit !== undefined && this.facing(hit.triangle, direction) > 0;
@@ -187,7 +187,7 @@ export class Surface {
     return this.isInside(point) ? -d : d;
   }
 
-  /** Where the segment first passes from outside to inside, if it does. */
+  /** The place where the segment first passes from outside to inside, if it does. */
   firstEntry(from: Vec3, to: Vec3): Hit | undefined {
     const span = distance(from, to);
     if (span === 0) return undefined;
@@ -210,7 +210,7 @@ export class Surface {
     return undefined;
   }
 
-  /** 1 for the triangles that are connected to one by edges. */
+  /** 1 for the triangles connected to a given one by edges. */
   joinedTo(triangle: number): Uint8Array {
     const joined = new Uint8Array(this.triangleCount);
     joined[triangle] = 1;
@@ -225,13 +225,13 @@ export class Surface {
     return joined;
   }
 
-  /** A body in local coordinates, moved to those of the file. */
+  /** Converts a body from local to file coordinates. */
   toFileMesh(body: TriangleMesh): TriangleMesh {
     const positions = body.positions.map((x, i) => x + this.originMm[i % 3]);
     return { positions, triangles: body.triangles };
   }
 
-  /** From local coordinates to those of the file, mm. */
+  /** Converts a point from local to file coordinates, mm. */
   toFile(point: Vec3): Vec3 {
     return [point[0] + this.originMm[0], point[1] + this.originMm[1], point[2] + this.originMm[2]];
   }
@@ -253,7 +253,7 @@ function isClosed(twin: Int32Array): boolean {
   return true;
 }
 
-/** Three directions that no axis-aligned or regular mesh is likely to graze. */
+/** Three directions that are unlikely to graze an axis-aligned or regular mesh. */
 const INSIDE_DIRECTIONS: readonly Vec3[] = [
   normalize([0.8712, 0.3329, 0.3614]),
   normalize([-0.2877, 0.9021, -0.3214]),

@@ -6,19 +6,19 @@ import { alongLine, type LeastDistance, leastDistance } from './neighbours.js';
 import { Polyline } from './polyline.js';
 import type { Surface } from './surface.js';
 
-/** A structure that something could lie too close to. */
+/** A structure to which others may be too close. */
 export interface NamedSurface {
   name: string;
   surface: Surface;
 }
 
-/** Places tried along a landing zone when its working view is looked for. */
+/** Number of places tested along a landing zone for its working view. */
 const VIEW_PLACES = 7;
 
 /**
- * Adds to a measured lesion what depends on more than one structure: the least distances to what must not be
- * harmed, and the working view of each landing zone. `sac` and `vessels` are the surfaces the names stand on
- * (the same one for all where the whole blood pool is one surface).
+ * Adds the values of a measured lesion that depend on several structures: the shortest distances to structures at risk, and the working
+ * view of each landing zone. `sac` and `vessels` are the surfaces of these names (the same one for all if the whole blood pool is one
+ * surface).
  */
 export function addSurroundings(
   lesion: LesionMeasure,
@@ -50,7 +50,7 @@ export function addSurroundings(
   }
 }
 
-/** Picks the vertices of a vessel's wall along its landing zone. */
+/** Selects the vertices of a vessel's wall along its landing zone. */
 function landingZone(
   { centrelineMm }: VesselMeasure,
   { fromMm, toMm, largestWidthMm }: NonNullable<VesselMeasure['landing']>,
@@ -80,8 +80,7 @@ function addView(
   frame: Frame,
 ): void {
   if (frame === 'unknown') {
-    landing.viewAbsentBecause =
-      'the case does not say which patient axes the surfaces are in (surfaces.frame)';
+    landing.viewAbsentBecause = 'the case does not state the patient axes of the surfaces (surfaces.frame)';
     return;
   }
   const surface = own.vessels.get(vessel.name)!;
@@ -104,11 +103,11 @@ function addView(
   if (view) landing.view = { laoRaoDeg: view.laoRaoDeg, cranCaudDeg: view.cranCaudDeg };
   else
     landing.viewAbsentBecause =
-      `no perpendicular view lies within ${definitions.viewLaoRaoReachDeg} degrees LAO/RAO and ` +
+      `no perpendicular view is within ${definitions.viewLaoRaoReachDeg} degrees LAO/RAO and ` +
       `${definitions.viewCranCaudReachDeg} degrees cranial/caudal`;
 }
 
-/** True where the ray passes into the surface again after it has left the lumen the point lies in. */
+/** True if the ray re-enters the surface after leaving the lumen of the point. */
 function entersBeyondOwnWall(surface: Surface, point: Vec3, direction: Vec3): boolean {
   return (
     surface.firstEntry(point, [

@@ -5,20 +5,20 @@ import type { ScanResolution } from './measure.js';
 import { straightLine } from './statistics.js';
 
 /*
- * How far a measured calibre, length or volume may lie from that of the blood in the scanned vessel.
+ * The error of a measured calibre, length or volume relative to that of the blood in the scanned vessel.
  *
- * In it, for a voxel of side v (as it lies to the vessel) and a wall of mean curvature H (1/d for a vessel of
+ * It includes, for a voxel of side v (as oriented to the vessel) and a wall of mean curvature H (1/d for a vessel of
  * calibre d, 2/d for a sphere):
  *   shrinking   partial volume, chords between voxels and smoothing draw a bulging wall inwards in proportion
  *               to its curvature, like any averaging over a small neighbourhood: by c·v²·H. Simulation: c = 0.27
  *               (vessels) and 0.32 (sacs) for a label with smoothing, 0.36 and 0.46 for the grey values' own surface.
- *               Nobody knows how a given surface was made, so c is taken as evenly spread over 0 to 0.66.
- *   threshold   the edge is a ramp one voxel wide (0.9 v for a label, 1.1 v for grey values), so a threshold that is off by a
- *               part t of the contrast moves the whole wall by t·v; 95 % of thresholds lie within t = 0.1
- *               (`segmentationThresholdError`). No averaging along the vessel helps against it.
- *   voxel grid  what the place of the wall in the grid adds to one section: 0.11·v²·H.
+ *               How a given surface was made is unknown, so c is taken as uniformly distributed over 0 to 0.66.
+ *   threshold   the edge is a ramp one voxel wide (0.9 v for a label, 1.1 v for grey values), so a threshold that is off by a fraction t
+ * of the contrast moves the whole wall by t·v; 95 % of thresholds are within t = 0.1
+ *               (`segmentationThresholdError`). Averaging along the vessel does not reduce it.
+ *   voxel grid  the effect of the wall's position in the grid on one section: 0.11·v²·H.
  *   facets      a polygon with edges e in a circle is e²/(3d) of the calibre too small.
- *   ends        each end of a vessel lies within half a voxel, evenly spread; bumps and rounding add 0.6·v²/d.
+ *   ends        each end of a vessel is within half a voxel, uniformly distributed; bumps and rounding add 0.6·v²/d.
  *
  * Simulation (tests/geometry/uncertainty.test.ts, 250 vessels and 250 sacs each, any direction, in-plane 0.5 to
  * 0.8 mm, slices 0.6 to 1.25 mm, vessels of 2 to 12 mm, sacs of 3 to 9 mm radius), error of the measured value:
@@ -37,36 +37,35 @@ import { straightLine } from './statistics.js';
  * ("threshold": 95 % of thresholds within 10 % of the contrast; "exact": half the contrast.) 200 other trials, labels
  * and grey values in equal parts, with a threshold: calibre 98.5 %, length 97.5 % (up to 3 mm 97.1 %), volume 97.5 %.
  *
- * Not in it: motion of heart and breath, the change of a vessel's calibre with the heartbeat, blood that the contrast
- * had not reached, a point spread much wider than a voxel, edits by hand, smoothing or thinning out of the surface
- * beyond the light smoothing above, and a wrong choice of what belongs to the vessel. The vessel may
- * also have grown since the scan.
+ * It does not include: motion of heart and breath, the change of a vessel's calibre with the heartbeat, blood that the contrast had not
+ * reached, a point spread much wider than a voxel, manual edits, smoothing or simplification of the surface beyond the light smoothing
+ * above, and a wrong choice of what belongs to the vessel. The vessel may also have grown since the scan.
  */
 
 /** Two-sided 95 % of a normal distribution. */
 const Z95 = 1.959964;
 
-/** Standard deviation of a value spread evenly over an interval of width 1: 1/sqrt(12). */
+/** Standard deviation of a uniform distribution of width 1: 1/sqrt(12). */
 const UNIFORM_SD = 1 / Math.sqrt(12);
 
-/** What the simulation above found; numerical, no clinical meaning. */
+/** Results of the simulation above; numerical, no clinical meaning. */
 const SCAN_MODEL = {
-  /** Most that a wall is drawn inwards, in v²·H. */
+  /** Largest inward shift of a wall, in v²·H. */
   mostShrinking: 0.66,
   /** Width of the edge's ramp, voxels. */
   edgeWidth: 1,
-  /** Scatter of the wall from its place in the grid, in v²·H. */
+  /** Scatter of the wall due to its position in the grid, in v²·H. */
   gridScatter: 0.11,
-  /** Width of the even spread of a vessel's end, voxels. */
+  /** Width of the uniform distribution of a vessel's end, voxels. */
   endSpread: 0.5,
-  /** What bumps and rounding add to the place of an end, in v²/d. */
+  /** Error of an end's position from bumps and rounding, in v²/d. */
   endUnevenness: 0.6,
 } as const;
 
 /**
- * Side of the square that a voxel shows to a section across `direction`, mm: the root of the voxel's
- * projected area, p²·|tz| + p·s·sqrt(tx² + ty²) for in-plane spacing p and slice thickness s along z.
- * Undefined where the scan's resolution is not known.
+ * Effective side of a voxel in a section across `direction`, mm: the root of the voxel's projected area, p²·|tz| + p·s·sqrt(tx² + ty²)
+ * for in-plane spacing p and slice thickness s along z.
+ * Undefined if the scan's resolution is not known.
  */
 export function sectionResolutionMm(scan: ScanResolution, direction: Vec3 | undefined): number | undefined {
   const p = scan.inPlaneMm ?? scan.sliceThicknessMm;
@@ -76,16 +75,16 @@ export function sectionResolutionMm(scan: ScanResolution, direction: Vec3 | unde
   return Math.sqrt(p * p * Math.abs(direction[2]) + p * s * Math.hypot(direction[0], direction[1]));
 }
 
-/** Error of a measured size: how much is missing from it on average, and one standard deviation about that; mm. */
+/** Error of a measured size: the mean deficit, and one standard deviation about it; mm. */
 export interface SizeError {
   missingMm: Mm;
   sigmaMm: Mm;
 }
 
-/** Error of the place of a wall of mean curvature `curvaturePerMm`; none where the resolution is not known. */
+/** Error of the position of a wall with mean curvature `curvaturePerMm`; none if the resolution is not known. */
 function wallError(resolutionMm: Mm | undefined, curvaturePerMm: Mm): SizeError {
   if (resolutionMm === undefined) return { missingMm: 0, sigmaMm: 0 };
-  // A structure narrower than a voxel is no better known than one as wide as it.
+  // A structure narrower than a voxel is not known better than one as wide as a voxel.
   const bulge = resolutionMm * Math.min(1, resolutionMm * curvaturePerMm);
   const threshold = (CONSTANTS.segmentationThresholdError.value / Z95) * SCAN_MODEL.edgeWidth * resolutionMm;
   return {
@@ -98,25 +97,25 @@ function wallError(resolutionMm: Mm | undefined, curvaturePerMm: Mm): SizeError 
   };
 }
 
-/** Error of an equivalent calibre: that of two walls, and the facets of the surface (edges of `edgeMm`). */
+/** Error of an equivalent calibre: that of two walls, plus the facets of the surface (edges of `edgeMm`). */
 export function calibreError(calibreMm: Mm, resolutionMm: Mm | undefined, edgeMm: Mm): SizeError {
   const wall = wallError(resolutionMm, 1 / calibreMm);
   const facets = (Math.min(1, edgeMm / calibreMm) ** 2 / 3) * calibreMm * UNIFORM_SD * 2;
   return { missingMm: 2 * wall.missingMm, sigmaMm: Math.hypot(2 * wall.sigmaMm, facets) };
 }
 
-/** Root mean square of an error, mm: its standard deviation about the measured value itself. */
+/** Root mean square of an error, mm: its deviation from the measured value. */
 export const rmsMm = (error: SizeError): number => Math.hypot(error.missingMm, error.sigmaMm);
 
-/** 95 % interval about what was measured; always holds it. */
+/** 95 % interval of a measured value, which it always contains. */
 function interval(measured: number, missing: number, half: number): [number, number] {
   const low = Math.max(0, measured + missing - half);
   return [Math.min(measured, low), Math.max(measured, measured + missing + half)];
 }
 
 /**
- * 95 % interval of the mean calibre over a stretch: the calibre's own error, which is the same all along the
- * stretch, and the scatter of the sections about a straight taper (`calibresMm`, evenly spaced), of which those
+ * 95 % interval of the mean calibre over a stretch: the calibre's error, which is the same along the stretch, and the scatter of the
+ * sections about a straight taper (`calibresMm`, evenly spaced), of which those
  * within one calibre count as one observation.
  */
 export function meanCalibreIntervalMm(
@@ -142,7 +141,7 @@ export function lengthIntervalMm(
   return interval(lengthMm, 0, Z95 * Math.SQRT2 * end);
 }
 
-/** 95 % interval of a volume whose whole wall may lie farther out or in: dV = area · dr, with H = area / (3 V) as in a sphere. */
+/** 95 % interval of a volume whose whole wall may be farther out or in: dV = area · dr, with H = area / (3 V) as in a sphere. */
 export function volumeIntervalMm3(
   volumeMm3: number,
   surfaceMm2: number,

@@ -2,7 +2,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, pointText } from '../foundation/number-text.js';
 import type { UnnamedEnd } from './measure.js';
 
-/** What to say about the ends of a surface that carry no name, largest first, of `all`; nothing where there are none. */
+/** Findings on the unnamed ends of a surface, largest first, of `all` ends; empty if there are none. */
 export function unnamedFindings(
   ends: readonly UnnamedEnd[],
   all: number,
@@ -13,11 +13,11 @@ export function unnamedFindings(
   const joined = ends.filter((end) => end.atMm !== undefined);
   const atSac = ends.filter((end) => end.leadsTo === 'sac');
   const said = [
-    `${ends.length} of ${all} open or blind ends of the surface carry no name; the largest is ${placed(ends[0])}.`,
+    `${ends.length} of ${all} open or blind ends of the surface have no name; the largest is ${placed(ends[0])}.`,
     joined.length > 0 &&
-      `${joined.length === 1 ? 'One joins' : `${joined.length} join`} a measured way: ${listed(joined, (end) => `${end.branch ?? 'one with it'} joins ${end.leadsTo} ${fixed(end.atMm!, 1)} mm from its far end, ${placed(end)}`)}. Each counts as a branch: no landing zone goes past it, and it is to be kept until someone has looked.`,
+      `${joined.length === 1 ? 'One joins' : `${joined.length} join`} a measured path: ${listed(joined, (end) => `${end.branch ?? 'one with it'} joins ${end.leadsTo} ${fixed(end.atMm!, 1)} mm from its far end, ${placed(end)}`)}. Each counts as a branch: no landing zone goes past it, and it is to be kept until someone has checked it.`,
     atSac.length > 0 &&
-      `${atSac.length === 1 ? 'One leads' : `${atSac.length} lead`} to the sac itself: ${listed(atSac, placed)}. A feeder or drain that nobody named? Size and volume of the sac take it in.`,
+      `${atSac.length === 1 ? 'One leads' : `${atSac.length} lead`} to the sac itself: ${listed(atSac, placed)}. A feeder or drain that nobody named? Size and volume of the sac include it.`,
     cure,
   ];
   const level = joined.length + atSac.length > 0 ? 'caution' : 'note';

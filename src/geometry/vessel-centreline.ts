@@ -16,9 +16,8 @@ export interface VesselLine {
 }
 
 /**
- * Centreline of a single tube. `nearVertices` lie at the end that meets the sac (or the parent vessel);
- * the line starts at the far end's cap. Marks the triangles of both caps on the surface.
- * Returns undefined where no tube can be followed.
+ * Centreline of a single tube. `nearVertices` are at the end that meets the sac (or the parent vessel); the line starts at the far end's
+ * cap. Marks the triangles of both caps on the surface. Returns undefined if no tube can be followed.
  */
 export function vesselCentreline(surface: Surface, nearVertices: readonly number[]): VesselLine | undefined {
   const distances = surfaceDistances(surface, nearVertices);

@@ -5,19 +5,18 @@ import { cutsCap, sectionAt } from './section.js';
 import type { Surface } from './surface.js';
 
 /**
- * Calibres before the end of the lumen at which the end is looked at: near enough to lie straight ahead in a
- * bend, far enough for a section that is still whole.
+ * Distance before the end of the lumen from which the end is examined, calibres: near enough to be straight ahead in a bend, far enough
+ * for a complete section.
  */
 const LOOK_CALIBRES = 0.7;
 
 /**
- * Follows a vessel from the end of its line to the end of its lumen. It first stops short of the end and marks
- * the cap that lies straight ahead there, and then goes on to the last section that does not cut the cap: on a
- * surface made from voxels a flat end is rounded and bumpy, and sections that cut its rim would turn the line
- * back on itself.
+ * Follows a vessel from the end of its line to the end of its lumen. It first stops short of the end and marks the cap straight ahead,
+ * and then continues to the last section that does not cut the cap: on a surface made from voxels a flat end is rounded and bumpy, and
+ * sections that cut its rim would turn the line back on itself.
  */
 export function extendToEnd(surface: Surface, from: Vec3, direction: Vec3, calibreMm: number): Vec3[] {
-  // A vessel may be much narrower or wider at its end than on the whole.
+  // A vessel may be much narrower or wider at its end than elsewhere.
   const calibreAt = (p: Vec3, d: Vec3): number => sectionAt(surface, p, d)?.equivalentMm ?? calibreMm;
   const startMm = calibreAt(from, direction);
   const isClear = (point: Vec3, ahead: Vec3): boolean =>
@@ -40,7 +39,7 @@ export function extendToEnd(surface: Surface, from: Vec3, direction: Vec3, calib
   return [...short, ...extendAlong(surface, last, outward, endMm, (s) => !cutsCap(surface, s))];
 }
 
-/** Where the line leaves the lumen at its end; marks the cap there. */
+/** The place where the line leaves the lumen at its end; marks the cap there. */
 export function endAtCap(surface: Surface, from: Vec3, outward: Vec3, calibreMm: number): Vec3 | undefined {
   const hit = surface.raycast(from, outward, 2 * calibreMm);
   if (!hit) return undefined;

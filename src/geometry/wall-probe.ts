@@ -2,14 +2,13 @@ import type { Vec3 } from '../foundation/vector.js';
 import type { Surface } from './surface.js';
 
 /**
- * Asks one surface about many points that follow each other closely, as the vertices of a mesh mostly do. The distance
- * to the wall changes no faster than the point moves, so one answer also holds for the points around it; only where
- * it does not reach is the surface asked again.
+ * Queries one surface for many successive points that are close together, as the vertices of a mesh usually are. The distance to the wall
+ * changes no faster than the point moves, so one answer also holds for points around it; the surface is queried again only beyond that.
  */
 export class WallProbe {
   private readonly surface: Surface;
   private readonly centre: Vec3 = [0, 0, 0];
-  /** The wall is nowhere nearer to `centre` than this, mm; negative: nothing is known yet. */
+  /** Lower bound of the distance of the wall from `centre`, mm; negative if nothing is known yet. */
   private clearMm = -1;
   private inside: boolean | undefined;
 
@@ -27,14 +26,14 @@ export class WallProbe {
     return this.inside;
   }
 
-  /** False where the wall surely lies farther from the point than `mm`; true where it may be as near. */
+  /** False if the wall is certainly farther from the point than `mm`; true if it may be as near. */
   mayReach(p: Vec3, mm: number): boolean {
     if (this.slackMm(p) > mm) return false;
-    // asked a little farther than needed, so that the answer also serves the next points
+    // queried a little farther than needed, so that the answer also holds for the next points
     return this.look(p, 2 * mm + 1) <= mm;
   }
 
-  /** What the last answer leaves certain at this point: the wall is at least this far, mm. */
+  /** Lower bound of the wall's distance at this point from the last answer, mm. */
   private slackMm(p: Vec3): number {
     const [x, y, z] = this.centre;
     const [dx, dy, dz] = [p[0] - x, p[1] - y, p[2] - z];

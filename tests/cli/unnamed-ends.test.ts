@@ -44,7 +44,7 @@ describe('ends that the case does not name', () => {
     const said = (await unnamed.findings()).filter(({ id }) => id === 'unnamed-ends');
     expect(said.map(({ level }) => level)).toEqual(['caution']);
     expect(said[0].text).toMatch(
-      /^1 of 4 open or blind ends .* the largest is (2\.9|3\.0) mm across at \[7\d\.\d\d, \d\d\.\d\d, -3\d\.\d\d\] mm\. One joins a measured way: unnamed-1 joins A1 48\.\d mm/,
+      /^1 of 4 open or blind ends .* the largest is (2\.9|3\.0) mm across at \[7\d\.\d\d, \d\d\.\d\d, -3\d\.\d\d\] mm\. One joins a measured path: unnamed-1 joins A1 48\.\d mm/,
     );
     const { case: patientCase, lesion, rules } = unnamed;
     const { resection } = planResection({ case: patientCase, lesion, rules, lungFunction: {} });

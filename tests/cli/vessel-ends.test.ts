@@ -60,7 +60,7 @@ describe('vessel ends of a fused surface', () => {
     const text = readFileSync(`${CASE}/case.yaml`, 'utf8');
     writeFileSync(join(wrong, 'case.yaml'), text.replace('at: [51.4, 14.7, -7.3]', 'at: [40.0, 10.0, 20.0]'));
     await expect(capture((t) => plan([wrong], {}, t))).rejects.toThrow(
-      /ends\[0\]\.at: the point of A1 lies more than 3 mm outside the lumen\. The nearest ends are A at \[5\d\.\d, 1\d\.\d, -\d\.\d\] \(6\.\d mm\)/,
+      /ends\[0\]\.at: the point of A1 is more than 3 mm outside the lumen\. The nearest ends are A at \[5\d\.\d, 1\d\.\d, -\d\.\d\] \(6\.\d mm\)/,
     );
   });
 });

@@ -108,7 +108,7 @@ describe('a vascular tree, cut at the points that the case names', () => {
       return 'no failure';
     };
     expect(failure(() => measured([...ENDS, onAxis('T1', 8, 'branch', 'A1')]))).toMatch(
-      /^case.yaml T1: the point of T1 lies past the point of A1.*leave T1 out/,
+      /^case.yaml T1: the point of T1 is past the point of A1.*leave T1 out/,
     );
     expect(failure(() => measured([ENDS[0]], null))).toMatch(/both sides of the point of A1.*sac/);
   });

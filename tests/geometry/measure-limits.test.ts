@@ -41,7 +41,7 @@ describe('the neck of one surface', () => {
   it('then lies in the range of neck-soft-margin', () => {
     // 4 mm * 0.05 / 0.2 = 1 mm to either side; four times as much with a margin of 0.2
     expect(said(0.2)!.text).toContain(
-      'With 1.20 to 1.30 in place of 1.25 times the median it lies between 19.0 and 21.0 mm',
+      'With 1.20 to 1.30 instead of 1.25 times the median it is between 19.0 and 21.0 mm',
     );
     expect(said(0.2, withNumber('neck-soft-margin', 0.2))!.text).toContain(
       'it lies between 16.0 and 24.0 mm',
@@ -79,7 +79,7 @@ describe('what lies between the necks', () => {
   it('is no sac past sac-longest-ratio where vessels without a name lead into it', () => {
     // the largest ball of a body of facets is up to 3 % smaller than that of a round one
     expect(doubt(ratio * 0.95)).toBeUndefined();
-    expect(doubt(ratio * 1.01)).toMatch(/a vessel that carries no name leads into it/);
+    expect(doubt(ratio * 1.01)).toMatch(/an unnamed vessel leads into it/);
     expect(doubt(ratio * 1.01, [])).toBeUndefined();
   });
 });

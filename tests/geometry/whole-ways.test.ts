@@ -214,7 +214,7 @@ describe('what stops a vessel', () => {
       [19, -1, 0],
       [40, 0, 0],
     ];
-    expect(faultOf(followed(swings, even))).toMatch(/swings to and fro 1\d\.\d mm/);
+    expect(faultOf(followed(swings, even))).toMatch(/doubles back 1\d\.\d mm/);
     // half a turn about a point of the wall, calibre 5
     const bend = Array.from({ length: 33 }, (_, i): Vec3 => {
       const a = (Math.PI * i) / 32;

@@ -6,38 +6,38 @@ import { type DistanceStatistics, distanceStatistics, signedDistanceTo } from '.
 import { sampleSurface } from './surface-samples.js';
 
 const SAMPLES = 8000;
-/** Vertices that the largest distance also looks at. */
+/** Greatest number of vertices also used for the largest distance. */
 const VERTICES = 8000;
 
-/** Points that each stand for the same area, with signed distances, mm. */
+/** Points that each represent the same area, with signed distances, mm. */
 export interface SignedPoints {
-  /** 3 numbers a point, mm, in the coordinates of the fixed surface. */
+  /** 3 numbers per point, mm, in the coordinates of the fixed surface. */
   points: Float64Array;
   signedMm: Float64Array;
 }
 
 export interface DistancesBothWays {
-  /** From the moving surface to the fixed one; positive where the moving one lies outside. */
+  /** From the moving surface to the fixed one; positive if the moving one is outside. */
   movingToFixed: DistanceStatistics;
-  /** From the fixed surface to the moving one; positive where the moving one lies outside. */
+  /** From the fixed surface to the moving one; positive if the moving one is outside. */
   fixedToMoving: DistanceStatistics;
-  /** Over all points looked at, both ways, mm. */
+  /** Over all points used, in both directions, mm. */
   hausdorffMm: number;
   fixedPoints: SignedPoints;
   movingPoints: SignedPoints;
 }
 
-/** A mesh and the same as a surface that can be asked. */
+/** A mesh, and the same as a surface for queries. */
 export interface AskedMesh {
   mesh: TriangleMesh;
   surface: Surface;
 }
 
-/** Distances of a moving surface under a pose from a fixed one, and back, from a bounded number of points. Both need area. */
+/** Distances of a moving surface under a pose from a fixed one, and back, from a bounded number of points. Both must have area. */
 export function distancesBothWays(fixed: AskedMesh, moving: AskedMesh, pose: RigidPose): DistancesBothWays {
   const back = inverted(pose);
   const there = signedFrom(moving.mesh, (p) => distanceTo(fixed.surface, posed(pose, p)));
-  // seen from the fixed surface, a moving one that lies outside has the point inside itself
+  // a point of the fixed surface is inside a moving surface that is outside the fixed one
   const here = signedFrom(fixed.mesh, (p) => -distanceTo(moving.surface, posed(back, p)));
   const placed = there.points.slice();
   for (let i = 0; i < placed.length; i += 3) placed.set(posed(pose, pointAt(there.points, i)), i);

@@ -1,9 +1,9 @@
 /** Cells along the longest edge of the grid. */
 const CELLS = 56;
-/** Room about the points, as a part of the longest edge of their box. */
+/** Margin around the points, as a fraction of the longest edge of their box. */
 const MARGIN = 0.25;
 
-/** Answers in constant time which of a set of points is nearest; good to about a cell, which is enough for a search. */
+/** Finds the nearest of a set of points in constant time, accurate to about a cell, which is enough for a search. */
 export class NearestGrid {
   private readonly origin = [0, 0, 0];
   private readonly cells = [1, 1, 1];
@@ -13,7 +13,7 @@ export class NearestGrid {
 
   private readonly points: Float64Array;
 
-  /** `points`: 3 numbers a point, mm. */
+  /** `points`: 3 numbers per point, mm. */
   constructor(points: Float64Array) {
     this.points = points;
     const low = [Infinity, Infinity, Infinity];
@@ -34,7 +34,7 @@ export class NearestGrid {
     this.spread();
   }
 
-  /** Index of about the nearest point; from outside the grid, of the one nearest to its edge. */
+  /** Index of approximately the nearest point; from outside the grid, of the one nearest to its edge. */
   nearest(x: number, y: number, z: number): number {
     return this.nearestOf[this.cellOf(x, y, z)];
   }
@@ -57,7 +57,7 @@ export class NearestGrid {
     }
   }
 
-  /** Keeps a point for a cell where it lies nearer to the cell's middle than the one kept so far. */
+  /** Stores a point for a cell if it is nearer to the cell's centre than the stored one. */
   private offer(cell: number, i: number, j: number, k: number, point: number): void {
     const known = this.nearestOf[cell];
     if (known === point) return;
@@ -73,7 +73,10 @@ export class NearestGrid {
     return x * x + y * y + z * z;
   }
 
-  /** Hands nearest points on from cell to cell, to and fro (Danielsson, Computer Graphics and Image Processing 1980;14:227, from memory). */
+  /**
+   * Propagates nearest points from cell to cell, forwards and backwards (Danielsson, Computer Graphics and Image Processing 1980;14:227,
+   * from memory).
+   */
   private spread(): void {
     const [nx, ny, nz] = this.cells;
     for (const step of [1, -1]) {
@@ -94,7 +97,7 @@ export class NearestGrid {
   }
 }
 
-/** The 13 neighbours of a cell that come before it. */
+/** The 13 neighbours of a cell that precede it. */
 const BEFORE: readonly (readonly [number, number, number])[] = [-1, 0, 1].flatMap((c) =>
   [-1, 0, 1].flatMap((b) =>
     [-1, 0, 1]

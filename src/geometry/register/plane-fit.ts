@@ -4,7 +4,7 @@ import { median } from '../statistics.js';
 import { chainedTurns, poseGapMm, type RigidPose, turnOf } from './rigid-pose.js';
 import type { SurfaceSamples } from './surface-samples.js';
 
-/** Point of the fixed surface nearest to the one asked for, and the unit normal there. False: nothing within reach. */
+/** Finds the point of the fixed surface nearest to a point, and the unit normal there; false if there is none within reach. */
 export interface Foot {
   point: Vec3;
   normal: Vec3;
@@ -13,11 +13,11 @@ export type FootFinder = (x: number, y: number, z: number, foot: Foot, reachMm: 
 
 export interface PlaneFitOptions {
   mostIterations: number;
-  /** The fit rests when a step moves the surface by less, mm. */
+  /** The fit has converged when a step moves the surface by less, mm. */
   restMm: number;
-  /** Pairs farther apart than this count for nothing, mm. */
+  /** Pairs farther apart than this are ignored, mm. */
   reachMm: number;
-  /** Also fit a uniform scale and an even offset along the normals. */
+  /** Also fit a uniform scale and a uniform offset along the normals. */
   withScale?: boolean;
 }
 
@@ -25,11 +25,11 @@ export interface PlaneFit {
   pose: RigidPose;
   /** 1 unless fitted: moving' = pose(factor·moving). */
   scale: number;
-  /** How far the moving surface lies outside the fixed one all over, mm; 0 unless fitted. */
+  /** Uniform offset of the moving surface outside the fixed one, mm; 0 unless fitted. */
   offsetMm: number;
   iterations: number;
   converged: boolean;
-  /** Sums of the last step by slab of the samples, for an interval of what was fitted. */
+  /** Sums of the last step by slab of samples, for intervals of the fitted values. */
   slabs: NormalSums[];
 }
 
@@ -39,21 +39,21 @@ interface NormalSums {
   right: number[];
 }
 
-/** Groups of samples, by their order along the longest spread; each is left out once for the interval. */
+/** Groups of samples, ordered along the longest extent; each is left out once for the interval. */
 export const SLABS = 8;
-/** Tukey's biweight: pairs beyond 4.685 robust standard deviations count for nothing (Holland and Welsch 1977, from memory). */
+/** Tukey's biweight: pairs beyond 4.685 robust standard deviations are ignored (Holland and Welsch 1977, from memory). */
 const TUKEY = 4.685;
 /** Standard deviation of a normal distribution over its median absolute value. */
 const SD_OF_MEDIAN = 1.4826;
-/** A fit also rests when it has moved by less than this part of the samples' radius over so many steps. */
+/** A fit has also converged if it has moved by less than this fraction of the samples' radius over this many steps. */
 const DRIFT = 1e-3;
 const DRIFT_STEPS = 10;
-/** Keeps the equations solvable where the surface can turn or slide in itself, as a part of their trace. */
+/** Regularisation, as a fraction of the trace, so that the equations are solvable if the surface can rotate or slide onto itself. */
 const DAMPING = 1e-7;
 
 /**
- * Turns and shifts samples until their distances to the tangent planes of the fixed surface are least; distances that stand
- * out count for nothing, so parts that only one surface has do not pull. Coordinates are local: fixed and moving about their middles.
+ * Rotates and translates samples to minimise their distances to the tangent planes of the fixed surface; outliers are ignored, so that
+ * parts that only one surface has do not bias the fit. Coordinates are local, relative to the centres of fixed and moving samples.
  *
  * Method    iterated closest points (Besl and McKay, IEEE PAMI 1992;14:239) with point-to-plane distances (Chen and Medioni,
  *           Image Vision Comput 1992;10:145) and biweights (Holland and Welsch 1977); all from memory
@@ -91,14 +91,14 @@ export function fitToPlanes(
     const movedMm = take(fit, step, samples.radiusMm);
     fit.converged = movedMm < options.restMm;
   }
-  // pairs that change to and fro keep the last steps from vanishing
+  // pairs that alternate keep the last steps from vanishing
   const before = past.at(-DRIFT_STEPS);
   if (before && poseGapMm(before, fit.pose, samples.radiusMm) < DRIFT * samples.radiusMm)
     fit.converged = true;
   return fit;
 }
 
-/** Fills one row a pair: the unknowns' factors and the distance to the plane. */
+/** Fills one row per pair: the factors of the unknowns and the distance to the plane. */
 function gatherRows(
   fit: PlaneFit,
   samples: SurfaceSamples,
@@ -123,7 +123,7 @@ function gatherRows(
     const [nx, ny, nz] = foot.normal;
     const [dx, dy, dz] = [x - foot.point[0], y - foot.point[1], z - foot.point[2]];
     if (dx * dx + dy * dy + dz * dz > reachMm * reachMm) continue;
-    // the turn is taken about the middle of the moving samples and measured at their radius, so that all unknowns are lengths
+    // the rotation is about the centre of the moving samples and scaled by their radius, so that all unknowns are lengths
     rows[at++] = (ry * nz - rz * ny) / radiusMm;
     rows[at++] = (rz * nx - rx * nz) / radiusMm;
     rows[at++] = (rx * ny - ry * nx) / radiusMm;
@@ -170,7 +170,7 @@ function addRow(sums: NormalSums, rows: Float64Array, i: number, unknowns: numbe
   }
 }
 
-/** The step that the sums ask for; undefined where no pair is left. `without`: a group that is left out. */
+/** The step that solves the sums; undefined if no pair is left. `without`: a group to leave out. */
 export function solveSums(
   slabs: readonly NormalSums[],
   unknowns: number,
@@ -191,7 +191,7 @@ export function solveSums(
   return solution.every(Number.isFinite) ? solution : undefined;
 }
 
-/** Applies a step; returns how far it moves the samples at most, about, mm. */
+/** Applies a step; returns approximately how far it moves the samples at most, mm. */
 function take(fit: PlaneFit, step: readonly number[], radiusMm: number): number {
   const turn = turnOf([step[0] / radiusMm, step[1] / radiusMm, step[2] / radiusMm]);
   fit.pose = {
@@ -205,9 +205,9 @@ function take(fit: PlaneFit, step: readonly number[], radiusMm: number): number 
   return Math.sqrt(step.reduce((sum, x) => sum + x * x, 0));
 }
 
-/** Group of each sample: equal shares in their order along the direction of their longest spread. */
+/** Group of each sample: equal shares in order along the direction of the longest extent. */
 function slabsOf({ points, count, radiusMm }: SurfaceSamples): Uint8Array {
-  // the longest spread from the farthest point: good enough to cut the surface into slabs
+  // the direction to the farthest point: good enough for dividing the surface into slabs
   let far = 0;
   const squared = (i: number): number => points[3 * i] ** 2 + points[3 * i + 1] ** 2 + points[3 * i + 2] ** 2;
   for (let i = 1; i < count; i++) if (squared(i) > squared(far)) far = i;

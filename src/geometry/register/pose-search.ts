@@ -4,30 +4,30 @@ import { closestPose, emptyPairSums, inverted, poseGapMm, type RigidPose } from 
 import { startTurns } from './start-poses.js';
 import { fewerSamples, type SurfaceSamples } from './surface-samples.js';
 
-/** A pose in local coordinates (fixed and moving about their middles) and its misfit. */
+/** A pose in local coordinates (relative to the centres of fixed and moving samples) and its misfit. */
 export interface Candidate {
   pose: RigidPose;
-  /** Root mean square distance both ways, each distance at most the reach, mm. */
+  /** Root mean square distance in both directions, each distance capped at the reach, mm. */
   misfitMm: number;
 }
 
-/** Samples a start is tried with. */
+/** Number of samples for trying a start. */
 const FEW = 240;
 const ROUGH_ITERATIONS = 14;
-/** Part of the pairs, the nearest, that a rough step uses (trimmed closest points: Chetverikov et al., ICPR 2002, from memory). */
+/** Share of the pairs, the nearest ones, that a rough step uses (trimmed closest points: Chetverikov et al., ICPR 2002, from memory). */
 const KEPT_SHARE = 0.75;
-/** Starts that are looked at more closely, and samples for it. */
+/** Number of starts that are refined, and of samples for it. */
 const CLOSER = 48;
 const CLOSER_SAMPLES = 700;
 const CLOSER_ITERATIONS = 25;
 
-/** One surface's samples, made ready to be searched. */
+/** One surface's samples, prepared for searching. */
 export class SearchSide {
   readonly samples: SurfaceSamples;
   readonly few: SurfaceSamples;
   readonly closer: SurfaceSamples;
   readonly grid: NearestGrid;
-  /** Side of the square of surface that a sample stands for, mm. */
+  /** Side of the square of surface that a sample represents, mm. */
   readonly spacingMm: number;
 
   constructor(samples: SurfaceSamples) {
@@ -51,8 +51,8 @@ export class SearchSide {
 }
 
 /**
- * Poses of the moving samples on the fixed ones from every side, the least misfit first, no two alike.
- * Rough: distances are those to the samples' tangent planes. Same input, same poses.
+ * Distinct poses of the moving samples on the fixed ones from all directions, the least misfit first. Approximate: distances are to the
+ * samples' tangent planes. Same input, same poses.
  */
 export function searchPoses(
   fixed: SearchSide,
@@ -82,7 +82,7 @@ export function searchPoses(
   return distinct(refined, radiusMm, distinctMm);
 }
 
-/** The candidates by rising misfit, without those that lie within `distinctMm` of a better one. */
+/** The candidates by ascending misfit, without those within `distinctMm` of a better one. */
 export function distinct<T extends Candidate>(
   candidates: readonly T[],
   radiusMm: number,
@@ -94,7 +94,7 @@ export function distinct<T extends Candidate>(
   return kept;
 }
 
-/** Mean squared distance, each at most the cap: to the tangent plane where a sample lies near, to the sample where none does. */
+/** Mean squared distance, each capped: to the tangent plane of a near sample, or to the sample if it is not near. */
 function oneWay(pose: RigidPose, { points, count }: SurfaceSamples, to: SearchSide, capMm: number): number {
   const { rotation: r, translationMm: t } = pose;
   const { points: feet, normals } = to.samples;
@@ -114,7 +114,7 @@ function oneWay(pose: RigidPose, { points, count }: SurfaceSamples, to: SearchSi
   return sum / count;
 }
 
-/** Trimmed closest points on the grid, point to point: comes home from far away. */
+/** Trimmed closest points on the grid, point to point, which converges from far away. */
 function roughFit(start: RigidPose, { points, count }: SurfaceSamples, fixed: SearchSide): RigidPose {
   const { points: feet, radiusMm } = fixed.samples;
   const squared = new Float64Array(count);

@@ -9,29 +9,29 @@ import { type Candidate, distinct, SearchSide, searchPoses } from './pose-search
 import { chainedTurns, inverted, posed, type RigidPose, transposed, turnDeg, turned } from './rigid-pose.js';
 import { fewerSamples, type SurfaceSamples, sampleSurface } from './surface-samples.js';
 
-/** Limits that decide whether a pose counts; from `rules/register.yaml`. */
+/** Limits for accepting a pose; from `rules/register.yaml`. */
 export interface RegistrationRules {
-  /** Pairs within this part of the fixed surface's size belong together. */
+  /** Pairs within this fraction of the fixed surface's size belong together. */
   reach: number;
-  /** Smallest part of the one surface that must lie within reach of the other; either may be a part of the other. */
+  /** Smallest share of one surface that must be within reach of the other; either may be a part of the other. */
   leastOverlap: number;
-  /** Smallest part of either surface that must lie within reach of the other. */
+  /** Smallest share of either surface that must be within reach of the other. */
   leastCovered: number;
-  /** Another pose whose misfit is at most this multiple of the best one's is as good. */
+  /** Another pose whose misfit is at most this multiple of the best one's counts as equally good. */
   asGood: number;
-  /** Poses that differ by less than this part of the size are one. */
+  /** Poses that differ by less than this fraction of the size count as one. */
   distinct: number;
-  /** A mirror image whose misfit is below this part of the surface's own is what was laid over. */
+  /** If the misfit of the mirror image is below this fraction of the surface's, the surface is mirrored. */
   mirror: number;
-  /** Sizes that differ by more than this factor are looked at for a mix-up of units first. */
+  /** Sizes that differ by more than this factor are first checked for a mix-up of units. */
   otherSize: number;
 }
 
-/** How a moving surface lies on a fixed one. */
+/** The pose of a moving surface on a fixed one. */
 export interface Registration extends DistancesBothWays {
   /** From the moving surface's coordinates to the fixed one's. */
   pose: RigidPose;
-  /** Angle of the pose's turn, degrees, 0 to 180. */
+  /** Angle of the pose's rotation, degrees, 0 to 180. */
   turnDeg: number;
   verdict: 'placed' | 'ambiguous' | 'mirrored' | 'not-the-same';
   /** Why the verdict is not `placed`. */
@@ -39,26 +39,26 @@ export interface Registration extends DistancesBothWays {
   /** Root mean square distance both ways, each at most the reach, mm. */
   misfitMm: number;
   reachMm: number;
-  /** The next best pose that is another one. */
+  /** The next best distinct pose. */
   runnerUp?: { misfitMm: number; turnFromBestDeg: number };
   /** Misfit of the moving surface's mirror image; never used for a pose. */
   mirrorMisfitMm: number;
-  /** Part of each surface that lies within reach of the other. */
+  /** Share of each surface within reach of the other. */
   overlap: { moving: number; fixed: number };
   /** The last fit. */
   points: number;
   iterations: number;
   converged: boolean;
-  /** Diagnosis only; the pose does not hold it. Absent where it cannot be told. */
+  /** For diagnosis only; not part of the pose. Absent if it cannot be determined. */
   scale?: ScaleDiagnosis;
 }
 
-/** Size of the moving surface over that of the fixed one, and what is left of its distances as one even offset. */
+/** Size of the moving surface over that of the fixed one, and the remaining uniform offset. */
 export interface ScaleDiagnosis {
   factor: number;
-  /** 95 %, by leaving each of eight slabs of the surface out. */
+  /** 95 %, by leaving out each of eight slabs of the surface. */
   interval: [number, number];
-  /** How far the moving surface lies outside all over, apart from its scale, mm. */
+  /** Uniform offset of the moving surface outside the fixed one, apart from its scale, mm. */
   offsetMm: number;
 }
 
@@ -68,16 +68,16 @@ const JUDGED_SAMPLES = 700;
 const JUDGED_POSES = 6;
 
 /**
- * Lays a moving surface over a fixed one: the turn and shift, without a starting pose, that leave the least distances. Reflections are
- * never used and scale is only reported. Parts that one surface does not have do not pull. Same input, same pose; at most a
- * fixed number of points is looked at, so time grows with the triangles only through reading and trees.
+ * Lays a moving surface over a fixed one: finds the rotation and translation with the least distances, without a starting pose.
+ * Reflections are never used and scale is only reported. Parts that only one surface has do not bias the pose. Same input, same pose; the
+ * number of points is bounded, so time grows with the triangles only through reading and search trees.
  *
  * Method    starts from principal axes and evenly spread turns; trimmed closest points; point-to-plane fits with biweights
  * Source    Besl and McKay, IEEE PAMI 1992;14:239; Chen and Medioni, Image Vision Comput 1992;10:145; Kabsch, Acta Cryst A 1976;32:922;
  *           Horn, J Opt Soc Am A 1987;4:629; Chetverikov et al., ICPR 2002 (all from memory)
  * Units     mm; both meshes in mm, each in its own axes
  * Checked   tests/geometry/register
- * Undefined where a mesh has no area.
+ * Undefined if a mesh has no area.
  */
 export function registerSurfaces(
   fixedMesh: TriangleMesh,
@@ -151,14 +151,16 @@ export function registerSurfaces(
 interface Job {
   fixed: SurfaceSamples;
   moving: SurfaceSamples;
-  /** Local: about the middle of the samples. */
+  /** Local coordinates, relative to the centre of the samples. */
   fixedSurface: Surface;
   movingSurface: Surface;
   reachMm: number;
   distinctMm: number;
 }
 
-/** Fits a pose on the surfaces themselves and says how well it fits, both ways. `moving`: the job's samples, or their mirror image. */
+/**
+ * Refines a pose on the surfaces and computes how well it fits in both directions. `moving`: the job's samples, or their mirror image.
+ */
 function judge(job: Job, start: RigidPose, moving: SurfaceSamples): Candidate {
   const { pose } = fitToPlanes(start, fewerSamples(moving, JUDGED_SAMPLES), surfaceFeet(job.fixedSurface), {
     mostIterations: 10,
@@ -195,7 +197,7 @@ const pointOf = (points: Float64Array, i: number): Vec3 => [
   points[3 * i + 2],
 ];
 
-/** Nearest points of a surface; none beyond the reach. */
+/** Finds nearest points of a surface, within its reach. */
 function surfaceFeet(surface: Surface): FootFinder {
   return (x, y, z, foot, reachMm) => {
     const hit = surface.closest([x, y, z], reachMm);
@@ -206,7 +208,7 @@ function surfaceFeet(surface: Surface): FootFinder {
   };
 }
 
-/** The same samples about another middle. */
+/** The same samples relative to another centre. */
 function recentred(samples: SurfaceSamples, centreMm: Vec3): SurfaceSamples {
   const shift = subtract(samples.centreMm, centreMm);
   return { ...samples, centreMm, points: samples.points.map((c, i) => c + shift[i % 3]) };
@@ -220,7 +222,7 @@ function mirrored(samples: SurfaceSamples): SurfaceSamples {
   return { ...samples, points: samples.points.map(flip), normals: samples.normals.map(flip) };
 }
 
-/** A pose of local coordinates as one of the files' coordinates. */
+/** Converts a pose from local to file coordinates. */
 function fileOf({ fixed, moving }: Job, { rotation, translationMm }: RigidPose): RigidPose {
   const shift = subtract(add(translationMm, fixed.centreMm), turned(rotation, moving.centreMm));
   return { rotation, translationMm: shift };
@@ -229,7 +231,7 @@ function fileOf({ fixed, moving }: Job, { rotation, translationMm }: RigidPose):
 const shareWithin = ({ signedMm }: SignedPoints, limitMm: number): number =>
   signedMm.reduce((count, d) => count + (Math.abs(d) <= limitMm ? 1 : 0), 0) / signedMm.length;
 
-/** Fits scale and an even offset from a pose that fits already. */
+/** Fits scale and a uniform offset, starting from a fitted pose. */
 function scaleOf(job: Job, pose: RigidPose, fine: SurfaceSamples): ScaleDiagnosis | undefined {
   const fit = fitToPlanes(
     pose,
@@ -245,7 +247,7 @@ function scaleOf(job: Job, pose: RigidPose, fine: SurfaceSamples): ScaleDiagnosi
   const left = leaveOneOut(fit, job.moving.radiusMm);
   if (!left) return undefined;
   const mean = left.reduce((a, b) => a + b, 0) / left.length;
-  // the delete-a-group jackknife (Efron 1982, from memory): what neighbours have in common does not make it too narrow
+  // the delete-a-group jackknife (Efron 1982, from memory): correlated neighbours do not make it too narrow
   const spread = Math.sqrt(((SLABS - 1) / SLABS) * left.reduce((sum, s) => sum + (s - mean) ** 2, 0));
   const half = student95(SLABS - 1) * spread;
   // the fit scales the moving surface onto the fixed one
@@ -268,7 +270,7 @@ function leaveOneOut(fit: PlaneFit, radiusMm: number): number[] | undefined {
   return all;
 }
 
-/** What the limits make of a pose that was found. */
+/** The verdict on a pose by the limits. */
 export function verdictOf(
   one: Pick<Registration, 'misfitMm' | 'mirrorMisfitMm' | 'overlap' | 'reachMm' | 'runnerUp'>,
   rules: RegistrationRules,

@@ -1,10 +1,10 @@
 import { Matrix, SingularValueDecomposition } from 'ml-matrix';
 import { add, distance, length, subtract, type Vec3 } from '../../foundation/vector.js';
 
-/** Rows of a 3x3 matrix; of a rotation here: determinant +1, never a reflection. */
+/** Rows of a 3x3 rotation matrix: determinant +1, never a reflection. */
 export type Rotation = readonly [Vec3, Vec3, Vec3];
 
-/** A turn and then a shift: x' = rotation·x + translationMm. */
+/** A rotation followed by a translation: x' = rotation·x + translationMm. */
 export interface RigidPose {
   rotation: Rotation;
   translationMm: Vec3;
@@ -16,38 +16,38 @@ export const turned = (r: Rotation, [x, y, z]: Vec3): Vec3 => [
   r[2][0] * x + r[2][1] * y + r[2][2] * z,
 ];
 
-/** Where a point comes to lie, mm. */
+/** The transformed point, mm. */
 export const posed = (pose: RigidPose, point: Vec3): Vec3 =>
   add(turned(pose.rotation, point), pose.translationMm);
 
-/** The opposite turn. */
+/** The inverse rotation. */
 export const transposed = (r: Rotation): Rotation => [
   [r[0][0], r[1][0], r[2][0]],
   [r[0][1], r[1][1], r[2][1]],
   [r[0][2], r[1][2], r[2][2]],
 ];
 
-/** First `second`'s right-hand side: the turn `first` and then the turn `second`. */
+/** The rotation `first` followed by the rotation `second`. */
 export function chainedTurns(first: Rotation, second: Rotation): Rotation {
   const columns = transposed(first);
   const row = (r: Vec3): Vec3 => columns.map((c) => r[0] * c[0] + r[1] * c[1] + r[2] * c[2]) as Vec3;
   return [row(second[0]), row(second[1]), row(second[2])];
 }
 
-/** The pose that undoes another. */
+/** The inverse of a pose. */
 export function inverted(pose: RigidPose): RigidPose {
   const rotation = transposed(pose.rotation);
   return { rotation, translationMm: turned(rotation, pose.translationMm).map((c) => -c) as Vec3 };
 }
 
-/** Angle of a turn about its axis, degrees, 0 to 180: half the squared size of R - 1 is 4·sin²(angle/2), exact for small turns too. */
+/** Angle of a rotation, degrees, 0 to 180: half the squared norm of R - 1 is 4·sin²(angle/2), also exact for small angles. */
 export function turnDeg(r: Rotation): number {
   let squares = 0;
   for (let i = 0; i < 3; i++) for (let k = 0; k < 3; k++) squares += (r[i][k] - (i === k ? 1 : 0)) ** 2;
   return (2 * Math.asin(Math.min(1, Math.sqrt(squares / 8))) * 180) / Math.PI;
 }
 
-/** Turn by a rotation vector (axis times angle, radians): Rodrigues's formula. */
+/** Rotation by a rotation vector (axis times angle, radians): Rodrigues's formula. */
 export function turnOf(vector: Vec3): Rotation {
   const angle = length(vector);
   if (angle === 0)
@@ -66,7 +66,7 @@ export function turnOf(vector: Vec3): Rotation {
   ];
 }
 
-/** Turn of a unit quaternion [w, x, y, z]. */
+/** Rotation of a unit quaternion [w, x, y, z]. */
 export function turnOfQuaternion([w, x, y, z]: readonly [number, number, number, number]): Rotation {
   return [
     [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
@@ -75,7 +75,7 @@ export function turnOfQuaternion([w, x, y, z]: readonly [number, number, number,
   ];
 }
 
-/** Sums over pairs of points from which the best pose of the one set on the other follows. */
+/** Sums over pairs of points that determine the best pose of one set on the other. */
 export interface PairSums {
   count: number;
   from: Vec3;
@@ -96,7 +96,7 @@ export const emptyPairSums = (): PairSums => ({
 });
 
 /**
- * The turn and shift that bring paired points together in the sense of least squares; reflections are ruled out.
+ * The rotation and translation that bring paired points together in the least-squares sense; never a reflection.
  *
  * Formula   H = Σ(to - mean)(from - mean)ᵀ = U·S·Vᵀ, R = U·diag(1, 1, det U·det V)·Vᵀ, t = mean(to) - R·mean(from)
  * Source    Kabsch, Acta Cryst A 1976;32:922; Horn, J Opt Soc Am A 1987;4:629 (both from memory)
@@ -122,7 +122,9 @@ const determinant = ([a, b, c]: Rotation): number =>
   a[1] * (b[0] * c[2] - b[2] * c[0]) +
   a[2] * (b[0] * c[1] - b[1] * c[0]);
 
-/** About how far apart two poses put the same point, root mean square over points at `radiusMm` from the middle in all directions. */
+/**
+ * Distance between the images of a point under two poses, root mean square over points at `radiusMm` from the centre in all directions.
+ */
 export function poseGapMm(a: RigidPose, b: RigidPose, radiusMm: number): number {
   // mean over directions of |(Ra - Rb)·p|² = r²·Σ(Ra - Rb)²/3
   const squares = a.rotation.reduce((sum, row, i) => sum + distance(row, b.rotation[i]) ** 2, 0);

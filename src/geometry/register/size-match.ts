@@ -5,15 +5,15 @@ import { sampleSurface } from './surface-samples.js';
 
 const SIZE_SAMPLES = 1000;
 
-/** Size of the moving surface over that of the fixed one, from the spread of their points; undefined without area. */
+/** Size of the moving surface over that of the fixed one, from the extent of their points; undefined without area. */
 export function sizeRatio(fixed: TriangleMesh, moving: TriangleMesh): number | undefined {
   const [a, b] = [fixed, moving].map((mesh) => sampleSurface(mesh, SIZE_SAMPLES));
   return a && b && b.radiusMm / a.radiusMm;
 }
 
 /**
- * Looks whether the moving surface is the fixed one in another size: the first of the factors (moving over fixed) with which it
- * is placed, each surface wholly on the other, and the factor that then fits best. For a diagnosis: nothing is rescaled with it.
+ * Tests whether the moving surface is the fixed one in another size: the first of the factors (moving over fixed) at which it is placed,
+ * with each surface completely on the other, and the factor that then fits best. For diagnosis only: nothing is rescaled.
  */
 export function matchSize(
   fixed: TriangleMesh,

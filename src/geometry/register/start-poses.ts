@@ -3,12 +3,12 @@ import { principalAxes } from '../principal-axes.js';
 import { chainedTurns, type Rotation, transposed, turnOfQuaternion } from './rigid-pose.js';
 import type { SurfaceSamples } from './surface-samples.js';
 
-/** Turns spread over all turns; about 25° from one to the next. */
+/** Number of rotations spread over all orientations, about 25° apart. */
 const EVEN_TURNS = 600;
 
 /**
- * Turns to start from: the principal axes of the one set of samples on those of the other in all 24 proper ways, and turns spread
- * evenly over all there are, so that no start is asked of the user and shapes with equal axes are covered.
+ * Starting rotations: the principal axes of one set of samples on those of the other in all 24 proper ways, and rotations spread evenly
+ * over all orientations, so that the user need not give a start and shapes with equal axes are covered.
  */
 export function startTurns(fixed: SurfaceSamples, moving: SurfaceSamples): Rotation[] {
   const from = transposed(axesOf(moving));
@@ -19,7 +19,7 @@ export function startTurns(fixed: SurfaceSamples, moving: SurfaceSamples): Rotat
   ];
 }
 
-/** Principal axes as the columns of a turn. */
+/** Principal axes as the columns of a rotation. */
 function axesOf({ points, count }: SurfaceSamples): Rotation {
   const sums = [
     [0, 0, 0],
@@ -34,7 +34,7 @@ function axesOf({ points, count }: SurfaceSamples): Rotation {
   return transposed([first, second, cross(first, second)]);
 }
 
-/** The 24 turns that bring the axes onto one another, with their signs. */
+/** The 24 rotations that map the axes onto one another, with signs. */
 function axisTurns(): Rotation[] {
   const units: Vec3[] = [0, 1, 2].flatMap((k) =>
     [1, -1].map((sign) => [0, 1, 2].map((i) => (i === k ? sign : 0)) as Vec3),
@@ -49,7 +49,7 @@ function axisTurns(): Rotation[] {
 /** Root of x⁴ = x + 4. */
 const PSI = 1.533751168755204;
 
-/** Turns spread evenly over all there are (Alexa, "Super-Fibonacci spirals", CVPR 2022, from memory). */
+/** Rotations spread evenly over all orientations (Alexa, "Super-Fibonacci spirals", CVPR 2022, from memory). */
 export function evenTurns(count: number): Rotation[] {
   return Array.from({ length: count }, (_, i) => {
     const s = i + 0.5;

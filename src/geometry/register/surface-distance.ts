@@ -3,25 +3,25 @@ import { boundingBox } from '../../mesh/measures.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { Surface } from '../surface.js';
 
-/** Distances from points of one surface to another surface. Positive: the second surface lies outside the first. */
+/** Distances from points of one surface to another surface. Positive: the second surface is outside the first. */
 export interface DistanceStatistics {
-  /** Points they rest on. */
+  /** Number of points. */
   points: number;
-  /** Mean size of the distance, mm. */
+  /** Mean absolute distance, mm. */
   meanMm: number;
   /** Root mean square, mm. */
   rmsMm: number;
-  /** 95 % of the surface lie nearer, mm. */
+  /** Distance below which 95 % of the surface is, mm. */
   p95Mm: number;
-  /** Largest distance of any point looked at (one-way Hausdorff distance), mm; of sampled points, so at most the true one. */
+  /** Largest distance of any sampled point (one-way Hausdorff distance), mm; at most the true one. */
   largestMm: number;
-  /** Mean with its sign, mm. */
+  /** Signed mean, mm. */
   biasMm: number;
 }
 
 /**
- * Distance of a point to a surface, mm, in the surface's local coordinates; positive outside. A surface that is not closed has no
- * inside: there the side of the nearest triangle decides.
+ * Distance of a point to a surface, mm, in the surface's local coordinates; positive outside. For a surface that is not closed, the side
+ * of the nearest triangle decides.
  */
 export function signedDistanceTo(surface: Surface, point: Vec3): number {
   const hit = surface.closest(point);
@@ -31,7 +31,7 @@ export function signedDistanceTo(surface: Surface, point: Vec3): number {
   return dot(subtract(point, hit.point), surface.normal(hit.triangle)) < 0 ? -hit.distance : hit.distance;
 }
 
-/** Statistics of signed distances that each stand for the same area; `largestMm` also looks at `others`. */
+/** Statistics of signed distances that each represent the same area; `largestMm` also includes `others`. */
 export function distanceStatistics(
   signed: ArrayLike<number>,
   others: ArrayLike<number> = [],

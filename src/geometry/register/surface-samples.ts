@@ -2,12 +2,12 @@ import type { Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { layNormal } from '../../mesh/triangle-normal.js';
 
-/** Points spread over a surface, each standing for the same area. Coordinates are mm relative to `centreMm`. */
+/** Points spread over a surface, each representing the same area. Coordinates are mm relative to `centreMm`. */
 export interface SurfaceSamples {
   count: number;
-  /** 3 numbers a point. */
+  /** 3 numbers per point. */
   points: Float64Array;
-  /** Unit outward normal of each point's triangle, 3 numbers a point. */
+  /** Unit outward normal of each point's triangle, 3 numbers per point. */
   normals: Float64Array;
   /** Mean of the points, mm, in the axes of the mesh. */
   centreMm: Vec3;
@@ -16,14 +16,13 @@ export interface SurfaceSamples {
   areaMm2: number;
 }
 
-/** Steps of the two-dimensional additive sequence of least discrepancy known, by the plastic number (Roberts 2018, from memory). */
+/** Steps of the two-dimensional additive low-discrepancy sequence based on the plastic number (Roberts 2018, from memory). */
 const STEP_U = 0.7548776662466927;
 const STEP_V = 0.5698402909980532;
 
 /**
- * `count` points evenly over the area of a mesh: every equal share of the area, in the order of the triangles, gets one, at a
- * place in its triangle from an additive sequence. Same mesh, same points; linear in triangles.
- * Undefined where the mesh has no area.
+ * `count` points spread evenly over the area of a mesh: each equal share of the area, in the order of the triangles, gets one, at a
+ * position in its triangle from an additive sequence. Same mesh, same points; linear in triangles. Undefined if the mesh has no area.
  */
 export function sampleSurface(mesh: TriangleMesh, count: number): SurfaceSamples | undefined {
   const { positions, triangles } = mesh;
@@ -61,7 +60,7 @@ export function sampleSurface(mesh: TriangleMesh, count: number): SurfaceSamples
   return { count, points, normals, centreMm, radiusMm: Math.sqrt(squares / count), areaMm2: total };
 }
 
-/** Every n-th sample, about `count` of them: again evenly spread. */
+/** Every n-th sample, about `count` of them, still evenly spread. */
 export function fewerSamples(samples: SurfaceSamples, count: number): SurfaceSamples {
   if (count >= samples.count) return samples;
   const points = new Float64Array(3 * count);

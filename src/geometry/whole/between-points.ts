@@ -14,28 +14,28 @@ import type { LabelledEnd } from './place-ends.js';
 
 /** Numerical settings. No clinical meaning. */
 const BOUND = {
-  /** A vessel that ends within the larger of so many mm and so many calibres past its point is measured to its end. */
+  /** A vessel that ends within the larger of these distances past its point, mm and calibres, is measured to its end. */
   tipMm: 8,
   tipCalibres: 2,
-  /** A point on a cut is moved so far into the part that counts, in calibres, and at most so many mm. */
+  /** How far a point on a cut is moved into the kept part, in calibres, and at most mm. */
   inside: 0.25,
   insideMostMm: 1,
-  /** Where another way leads round a cut, so much of the vessel is taken out there: mm, and calibres. */
+  /** If another path leads around a cut, this much of the vessel is removed there: mm, and calibres. */
   gapMm: 1.5,
   gapCalibres: 0.5,
 } as const;
 
-/** What lies past the points of a tree's vessels; its mesh is closed at the cuts, coordinates of the file, mm. */
+/** The parts past the points of a tree's vessels; the mesh is closed at the cuts, coordinates of the file, mm. */
 export interface LeftOut extends LeftOutMeasure {
   mesh: TriangleMesh;
 }
 
-/** The part of a surface between the points that the case names. */
+/** The part of a surface between the points of the case. */
 export interface BoundedPart {
   /** Coordinates of the file, mm. */
   mesh: TriangleMesh;
   capTriangles: number[];
-  /** The points, moved into the part where they lie on a cut; coordinates of the file. */
+  /** The points, moved into the part if they are on a cut; coordinates of the file. */
   points: Vec3[];
   leftOut: LeftOut;
 }
@@ -47,10 +47,10 @@ interface EndCut {
 }
 
 /**
- * Cuts a vascular tree across each vessel that goes on past the point that the case names on it, and keeps the part that
- * holds the sac, or else the one that lies between all points. A vessel that merely ends a little past its point is not cut.
- * `points`: those of the ends, inside the lumen, local coordinates; `sac`: a point in the sac. Undefined where nothing is to be cut.
- * Throws InputFailure (2) for a point that lies past another, or where the part that counts cannot be told.
+ * Cuts a vascular tree across each vessel that continues past its point in the case, and keeps the part that contains the sac, or else
+ * the one between all points. A vessel that ends a little past its point is not cut.
+ * `points`: those of the ends, inside the lumen, local coordinates; `sac`: a point in the sac. Undefined if nothing has to be cut. Throws
+ * InputFailure (2) for a point past another, or if the part to keep cannot be determined.
  */
 export function partBetweenPoints(
   surface: Surface,
@@ -84,11 +84,11 @@ export function partBetweenPoints(
     const sign = beside[i][1] === kept ? 1 : -1;
     const depthMm = Math.min(BOUND.inside * calibreMm, BOUND.insideMostMm);
     moved[end] = surface.toFile(add(cut.section.centre, scale(cut.normal, sign * depthMm)));
-    // what lies past the second cut stays where it is still connected to the lesion
+    // the part past the second cut is kept if it is still connected to the lesion
     const round = rounds.indexOf(i);
     if (round < 0 || !beside[needed.length + round].includes(kept)) return;
     const where = pointText(surface.toFile(cut.section.centre));
-    const text = `the surface was cut at its point, ${where} mm, but what lies past it joins the lesion by another way as well and was not left out: do vessels touch? Part them in the segmentation, or name a point on that other way.`;
+    const text = `the surface was cut at its point, ${where} mm, but the part past it also joins the lesion by another path and was not left out: do vessels touch? Separate them in the segmentation, or name a point on that other path.`;
     findings.push(finding('caution', 'left-out-not-parted', ends[end].name, text));
   });
   const part = parts.meshOf((piece) => !dropped.has(piece));
@@ -104,7 +104,7 @@ export function partBetweenPoints(
   return { mesh: surface.toFileMesh(part.mesh), capTriangles: part.capTriangles, points: moved, leftOut };
 }
 
-/** The cuts across the vessels that go on past their points. */
+/** The cuts across the vessels that continue past their points. */
 function neededCuts(surface: Surface, points: readonly Vec3[]): EndCut[] {
   const tried = points.flatMap((point, end): EndCut[] => {
     const plane = planeAcross(surface, point);
@@ -122,7 +122,7 @@ function neededCuts(surface: Surface, points: readonly Vec3[]): EndCut[] {
   return tried.filter((_, i) => all.piecesAt(i).every((piece) => goesOn(i, piece)));
 }
 
-/** The points that bound one part about the sac: those that lie past another, or side by side with one before, left out. */
+/** The points that bound one part around the sac, without those past another or side by side with an earlier one. */
 export function boundingPoints(surface: Surface, points: readonly Vec3[], sac: Vec3): number[] {
   let left = [...points.keys()];
   for (;;) {
@@ -138,9 +138,9 @@ export function boundingPoints(surface: Surface, points: readonly Vec3[], sac: V
 }
 
 /**
- * The pieces of the surface, and the cuts round which another way leads: there a short piece of the vessel is taken out by a second
- * cut past the first, since two faces in one place would be no end of a lumen. `towards`: a place on the lesion's side of an end;
- * `uncut`: an end where that cut cannot be made.
+ * The pieces of the surface, and the cuts around which another path leads: there a short piece of the vessel is removed by a second cut
+ * past the first, since two coincident faces would not end the lumen. `towards`: a place on the lesion's side of an end; `uncut`: an end
+ * at which that cut cannot be made.
  */
 function withGaps(
   surface: Surface,
@@ -168,13 +168,13 @@ function withGaps(
   return { rounds, parts: new MeshParts(surface, [...cuts, ...second]) };
 }
 
-/** The end that a cut belongs to: the second cuts of vessels follow the first ones. */
+/** The end of a cut; the second cuts of vessels follow the first ones. */
 const endOf = (needed: readonly EndCut[], rounds: readonly number[], cut: number): number =>
   (needed[cut] ?? needed[rounds[cut - needed.length]]).end;
 
 const tipMm = ({ calibreMm }: EndCut): number => Math.max(BOUND.tipMm, BOUND.tipCalibres * calibreMm);
 
-/** The cuts that each piece touches, and how far it reaches from each of them. */
+/** The cuts touched by each piece, and how far it extends from each of them. */
 function reachPast(
   surface: Surface,
   parts: MeshParts,
@@ -191,7 +191,7 @@ function reachPast(
   });
   for (let v = 0; v < surface.vertexCount; v++) {
     const known = reach.get(parts.pieceOf(v));
-    // how far matters only for what is connected by one cut alone
+    // the extent matters only for pieces connected by a single cut
     if (known?.cuts.size !== 1) continue;
     const [i] = known.cuts;
     known.farMm[i] = Math.max(known.farMm[i]!, distance(surface.vertex(v), cuts[i].cut.section.centre));
@@ -199,7 +199,7 @@ function reachPast(
   return reach;
 }
 
-/** The piece that holds the sac, or else the one that all cuts touch. */
+/** The piece that contains the sac, or else the one touched by all cuts. */
 function pieceThatCounts(
   surface: Surface,
   parts: MeshParts,
@@ -216,14 +216,14 @@ function pieceThatCounts(
   if (held.length === 1) return held[0];
   const names = needed.map(({ end }) => ends[end].name).join(', ');
   throw new InputFailure(2, [
-    `${ends[needed[0].end].where}: the surface goes on to both sides of the ${needed.length === 1 ? 'point' : 'points'} of ${names}, so it cannot be told which side holds the lesion. Give surfaces.whole.sac, a point inside the sac.`,
+    `${ends[needed[0].end].where}: the surface continues on both sides of the ${needed.length === 1 ? 'point' : 'points'} of ${names}, so it is unknown which side contains the lesion. Give surfaces.whole.sac, a point inside the sac.`,
   ]);
 }
 
 const pieceAt = (surface: Surface, parts: MeshParts, place: Vec3): number =>
   parts.pieceOf(surface.triangles[3 * surface.closest(place)!.triangle]);
 
-/** The ends that lie past the point of another, with the cut that they lie past. */
+/** The ends past the point of another, each with that cut. */
 function endsPast(
   surface: Surface,
   parts: MeshParts,
@@ -244,16 +244,16 @@ function endsPast(
   });
 }
 
-/** Throws InputFailure (2) for ends that lie past the point of another. */
+/** Throws InputFailure (2) for ends past the point of another. */
 function refusePast(past: readonly { end: number; before: EndCut }[], ends: readonly LabelledEnd[]): void {
   const problems = past.map(({ end, before }) => {
     const [own, other] = [ends[end], ends[before.end]];
-    return `${own.where}: the point of ${own.name} lies past the point of ${other.name}, where the part that counts ends. Move the point of ${other.name} farther from the sac, or leave ${own.name} out.`;
+    return `${own.where}: the point of ${own.name} is past the point of ${other.name}, where the measured part ends. Move the point of ${other.name} farther from the sac, or leave ${own.name} out.`;
   });
   if (problems.length > 0) throw new InputFailure(2, problems);
 }
 
-/** The side of a cut on which the way from it through the lumen to `to` begins: 1 above its plane, -1 below. */
+/** The side of a cut on which the path through the lumen to `to` begins: 1 above its plane, -1 below. */
 function sideOfWay(surface: Surface, cut: MeshCut, to: Vec3): number {
   const lumen = new Lumen(surface, lumenStepMm(surface));
   const [from, target] = [lumen.cellNear(cut.section.centre), lumen.cellNear(to)];

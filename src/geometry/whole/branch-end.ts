@@ -9,30 +9,32 @@ import type { FollowedLine } from './follow-vessel.js';
 
 /** Numerical settings of the end of a branch at its parent. No clinical meaning. */
 const BRANCH_END = {
-  /** A section this many times the branch's calibre belongs to its junction. */
+  /** A section wider than this multiple of the branch's calibre belongs to its junction. */
   flare: 1.03,
-  /** Before that, the crease of a junction is rounded over about a voxel of a scan; mm. */
+  /** Before that, the edge of a junction is rounded over about a voxel of the scan; mm. */
   roundingMm: 0.5,
-  /** Spacing of the places that are tried on the way to the parent's wall, mm. */
+  /** Spacing of the places tried on the way to the parent's wall, mm. */
   stepMm: 0.1,
-  /** The way straight on is tried so many times as far as the parent's axis is away: a branch may leave at 15 degrees. */
+  /** Range of the straight extension, as a multiple of the distance to the parent's axis: a branch may leave at 15 degrees. */
   reach: 4,
-  /** Where that passes the parent by, an end within so many calibres of its wall goes on towards its axis. */
+  /** If that misses the parent, an end within this many calibres of its wall continues towards its axis. */
   near: 1,
-  /** A bare end farther than so many calibres from its parent's wall is followed on along the rough way, in steps of so many. */
+  /**
+   * A bare end farther than this many calibres from its parent's wall is followed along the rough path, in steps of this many calibres.
+   */
   far: 1.25,
   along: 0.5,
 } as const;
 
-/** A branch up to where it widens into its parent, which turns its line aside. */
+/** A branch up to where it widens into its parent, which deflects its line. */
 export interface BareBranch extends FollowedLine {
-  /** Up to here the line follows sections of the branch alone; past it, the rough way. */
+  /** Up to here the line follows sections of the branch alone; past it, the rough path. */
   bareMm: number;
 }
 
 /**
- * The line of a branch up to where it widens into its parent, and its calibre before that place. Where that is far from the parent's
- * wall, as between its own last branch and a parent close by, it goes on along the rough way through the middle of the lumen.
+ * The line of a branch up to where it widens into its parent, and its calibre before that place. If that is far from the parent's wall,
+ * as between its last branch and a nearby parent, it continues along the rough path through the middle of the lumen.
  */
 export function bareEnd(
   surface: Surface,
@@ -45,7 +47,7 @@ export function bareEnd(
   const near = calibreProfile(surface, line, usualMm, { fromMm, toMm: line.lengthMm, stepMm: 0.25 });
   const before = near.filter((s) => s.atMm <= line.lengthMm - usualMm / 2);
   const calibreMm = before.length > 0 ? median(before.map((s) => s.equivalentMm)) : usualMm;
-  // widening up to the end: a section that is a little wider by noise, or over the branch's own branch, is not the beginning
+  // widening up to the end: a section that is slightly wider due to noise, or at a sub-branch, is not the beginning
   const lastBare = near.findLastIndex((s) => s.equivalentMm <= BRANCH_END.flare * calibreMm);
   const wide = near.find((s, i) => i > lastBare && s.atMm > line.lengthMm - usualMm);
   const cutMm = (wide?.atMm ?? line.lengthMm) - Math.min(BRANCH_END.roundingMm, calibreMm / 2);
@@ -79,8 +81,8 @@ function roughWayOn(
 }
 
 /**
- * The line of a branch to its parent's wall, taken as round with the parent's calibre beside the opening: its bare line, from there
- * straight on. Past `bareMm` sections hold the parent as well. Undefined where it does not come to the wall.
+ * The line of a branch to its parent's wall, which is taken as round with the parent's calibre beside the opening: its bare line, then
+ * straight on. Past `bareMm` sections include the parent. Undefined if it does not reach the wall.
  */
 export function lineToParent(
   surface: Surface,
@@ -117,7 +119,7 @@ export function lineToParent(
   return undefined;
 }
 
-/** Calibre of a parent half a calibre to either side of an opening; its usual one where no section can be cut there. */
+/** Calibre of a parent half a calibre to either side of an opening; its usual one if no section can be cut there. */
 function calibreBeside(
   surface: Surface,
   { line, calibreMm }: FollowedLine,

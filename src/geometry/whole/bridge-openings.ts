@@ -5,20 +5,19 @@ import type { Surface } from '../surface.js';
 
 /** Numerical settings, in calibres of the vessel. No clinical meaning. */
 const BRIDGE = {
-  /** The line's direction beside an opening is taken over this much of it. */
+  /** Length of line over which the direction beside an opening is taken. */
   direction: 0.8,
-  /** Openings with less than this free between them are laid across at once. */
+  /** Openings with less than this between them are bridged together. */
   free: 0.3,
-  /** Spacing of the points that are laid across. */
+  /** Spacing of the points of a bridge. */
   spacing: 0.1,
 } as const;
 
 /**
- * The line with each stretch over an opening laid anew, as the cubic that goes on from the line on one side of it to the
- * line on the other with both directions (Hermite). No section there shows the vessel alone, and what is fitted to the
- * sections beside it swings to and fro: on grown trees of 0.7 to 1 mm voxels the line grew by 0.3 to 1.4 mm at each fork.
- * A stretch that comes within `direction` of either end of the line, and one whose cubic would leave the lumen, stay as
- * they are. mm.
+ * The line with each stretch over an opening replaced by the cubic that joins the line on both sides with their directions (Hermite). No
+ * section there shows the vessel alone, and a fit to the adjacent sections oscillates: on synthetic trees with 0.7 to 1 mm voxels the
+ * line grew by 0.3 to 1.4 mm at each fork. A stretch within `direction` of either end of the line, and one whose cubic would leave the
+ * lumen, stay as they are. mm.
  */
 export function bridgeOpenings(
   surface: Surface,
@@ -42,7 +41,7 @@ export function bridgeOpenings(
   return doneMm === 0 ? line : new Polyline([...points, ...line.between(doneMm, line.lengthMm).points]);
 }
 
-/** Stretches in order, those joined between which less than `leastMm` is free. */
+/** Stretches in order, joined if less than `leastMm` apart. */
 function merged(openings: readonly OpeningRange[], leastMm: number): OpeningRange[] {
   const joined: OpeningRange[] = [];
   for (const { fromMm, toMm } of [...openings].sort((a, b) => a.fromMm - b.fromMm)) {
@@ -53,7 +52,7 @@ function merged(openings: readonly OpeningRange[], leastMm: number): OpeningRang
   return joined;
 }
 
-/** The points between two places of a line on the cubic through both with the directions of the line beyond them. */
+/** Points on the cubic between two places of a line, with the directions of the line beyond them. */
 function cubic(
   line: Polyline,
   { fromMm, toMm }: OpeningRange,
@@ -62,7 +61,7 @@ function cubic(
 ): Vec3[] {
   const [a, b] = [line.pointAt(fromMm), line.pointAt(toMm)];
   const far = distance(a, b);
-  // each from its own side of the opening alone
+  // each only from its own side of the opening
   const before = line.between(fromMm - reachMm.before, fromMm);
   const after = line.between(toMm, toMm + reachMm.after);
   const from = scale(before.directionAt(before.lengthMm, reachMm.before), far);

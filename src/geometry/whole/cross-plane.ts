@@ -11,24 +11,24 @@ import {
 import { type Section, sectionAt } from '../section.js';
 import type { Surface } from '../surface.js';
 
-/** Directions tried first, spread evenly over a half sphere; steps to which the best is then turned, radians. */
+/** Number of directions tried first, spread evenly over a half sphere; steps for refining the best, radians. */
 const DIRECTIONS = 60;
 const TURNS = [0.24, 0.12, 0.06, 0.03, 0.015] as const;
-/** How often the place is moved to the middle of its section. */
+/** How often the place is moved to the centroid of its section. */
 const MOVES = 3;
 
 /** The plane across a vessel at a place. */
 export interface CrossPlane {
-  /** Middle of the section. */
+  /** Centroid of the section. */
   point: Vec3;
-  /** Along the vessel, one way or the other. */
+  /** Along the vessel, in either sense. */
   normal: Vec3;
   section: Section;
 }
 
 /**
- * The plane through a place inside a vessel whose section is smallest: it lies across the vessel. The place is first moved
- * to the middle of that section. Undefined where no plane through it cuts a closed outline.
+ * The plane with the smallest section through a place inside a vessel, which is across the vessel. The place is first moved to the
+ * centroid of that section. Undefined if no plane through it cuts a closed outline.
  */
 export function planeAcross(surface: Surface, place: Vec3): CrossPlane | undefined {
   let point = place;
@@ -70,6 +70,6 @@ function halfSphere(count: number): Vec3[] {
   return Array.from({ length: count }, (_, i) => onSpiral(i, (i + 0.5) / count));
 }
 
-/** How far a place lies to one side of the plane, mm. */
+/** Signed distance of a place from the plane, mm. */
 export const sideOf = ({ point, normal }: Pick<CrossPlane, 'point' | 'normal'>, place: Vec3): number =>
   dot(place, normal) - dot(point, normal);

@@ -4,17 +4,17 @@ import type { Surface } from '../surface.js';
 
 /** One opening of a body that is cut out of a surface. */
 export interface CutOpening {
-  /** Triangles that the outline of the cut runs over. */
+  /** Triangles crossed by the outline of the cut. */
   triangles: Iterable<number>;
-  /** Height of a vertex over the plane of the cut; those on the kept side are not negative, or all negative where `below`. */
+  /** Height of a vertex over the plane of the cut; on the kept side not negative, or all negative if `below`. */
   heightOf(vertex: number): number;
   /** The side below the plane is kept. */
   below?: boolean;
-  /** Middle of the fan that closes the opening; the mean of the crossed edges where left out. */
+  /** Centre of the fan that closes the opening; default: the mean of the crossed edges. */
   middle?: Vec3;
 }
 
-/** Builds a body of its own out of whole triangles of a surface and what is left of those under a cut; local coordinates. */
+/** Builds a separate body from whole triangles of a surface and the kept parts of those at a cut; local coordinates. */
 export class CutBody {
   private readonly surface: Surface;
   private readonly newIndex: Int32Array;
@@ -27,13 +27,13 @@ export class CutBody {
     this.newIndex = new Int32Array(surface.vertexCount).fill(-1);
   }
 
-  /** Takes a triangle as it is. */
+  /** Adds a whole triangle. */
   keep(t: number): void {
     const corners = cornersOf(this.surface, t);
     this.add([this.old(corners[0]), this.old(corners[1]), this.old(corners[2])], this.surface.isCap[t] === 1);
   }
 
-  /** Takes the kept side of the outline's triangles, and a flat fan that closes the opening there. */
+  /** Adds the kept side of the outline's triangles, and a flat fan that closes the opening. */
   close({ triangles, heightOf, below = false, middle }: CutOpening): void {
     const crossings = new Map<number, number>();
     const rim: [number, number][] = [];
@@ -56,7 +56,7 @@ export class CutBody {
       rim.push([entry, exit]);
     }
     const centre = this.place(middle ?? this.meanOf(crossings.values(), crossings.size));
-    // the kept side runs from exit to entry along the cut, so the fan that closes it runs from entry to exit
+    // the kept side runs from exit to entry along the cut, so the closing fan runs from entry to exit
     for (const [entry, exit] of rim) this.add([centre, entry, exit], true);
   }
 

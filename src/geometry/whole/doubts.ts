@@ -12,7 +12,7 @@ import { Surface } from '../surface.js';
 import type { Tracked } from './tracked-vessel.js';
 import { type InnerBall, widestPlace } from './widest-place.js';
 
-/** Why the body between the necks cannot be the sac; undefined where it may be. */
+/** Why the body between the necks cannot be the sac; undefined if it may be. */
 export function faultOfSac(
   body: TriangleMesh,
   longestMm: number,
@@ -21,13 +21,13 @@ export function faultOfSac(
   definitions: MeasureDefinitions,
 ): string | undefined {
   if (!new Surface(body, [0, 0, 0]).isInside(sacMiddle))
-    return 'what lies between the necks does not hold the sac point: is that point inside the sac?';
+    return 'the body between the necks does not contain the sac point: is that point inside the sac?';
   return doubtOfBody(body, longestMm, unnamed, definitions.sacLongestRatio);
 }
 
 /**
- * Why the body between the necks is no sac: it is more than `ratio` times as long as its largest ball, and vessels that nobody
- * named lead into it, so it is itself a piece of the vascular tree. Undefined where it may be a sac.
+ * Why the body between the necks is not a sac: it is more than `ratio` times as long as its largest ball, and unnamed vessels lead into
+ * it, so it is a piece of the vascular tree. Undefined if it may be a sac.
  */
 export function doubtOfBody(
   body: TriangleMesh,
@@ -40,10 +40,10 @@ export function doubtOfBody(
   const widest = widestPlace(new Surface(body, [0, 0, 0]));
   const widestMm = 2 * (widest?.atMostMm ?? widest?.radiusMm ?? 0);
   if (longestMm <= ratio * widestMm) return undefined;
-  return `what lies between the necks is ${fixed(longestMm, 1)} mm long, ${fixed(widestMm, 1)} mm wide at its widest, and ${leading === 1 ? 'a vessel that carries no name leads' : `${leading} vessels that carry no name lead`} into it: it is a piece of the vascular tree and no sac. Name these vessels among the ends in the case`;
+  return `the body between the necks is ${fixed(longestMm, 1)} mm long, ${fixed(widestMm, 1)} mm wide at its widest, and ${leading === 1 ? 'an unnamed vessel leads' : `${leading} unnamed vessels lead`} into it: it is a piece of the vascular tree and not a sac. Name these vessels among the ends in the case`;
 }
 
-/** Why the widest place of a surface may not be its sac; undefined where it may. */
+/** Why the widest place of a surface may not be its sac; undefined if it may. */
 export function doubtOfWidest(
   widest: InnerBall,
   names: Iterable<string>,
@@ -56,8 +56,8 @@ export function doubtOfWidest(
 }
 
 /**
- * Why the widest place may not stand for the sac: it must be at least `ratio` times as wide as the largest calibre of every
- * named vessel. Undefined where it may.
+ * Why the widest place cannot be taken as the sac: it must be at least `ratio` times as wide as the largest calibre of every named
+ * vessel. Undefined if it can.
  */
 export function doubtOfSac(
   widestMm: number,
@@ -74,7 +74,10 @@ export function doubtOfSac(
   return undefined;
 }
 
-/** What to say of measured branches whose parent was not, or has a neighbour fused with it: its line may be drawn aside where they join it. */
+/**
+ * Findings on measured branches whose parent was not measured or has a neighbour fused with it, so that its line may be deflected where
+ * they join it.
+ */
 export function doubtfulBranches(
   tracked: ReadonlyMap<string, Tracked>,
   vessels: LesionMeasure['vessels'],
@@ -88,12 +91,12 @@ export function doubtfulBranches(
     const doubt = 'where it joins, and its length, may be off';
     if (!measured.has(of))
       return [finding('caution', 'branch-not-joined', name, `its parent ${of} was not measured: ${doubt}`)];
-    const text = `a neighbour is fused with its parent ${of}: ${doubt}. Part them in the segmentation.`;
+    const text = `a neighbour is fused with its parent ${of}: ${doubt}. Separate them in the segmentation.`;
     return fused.has(of) ? [finding('caution', 'neighbour-fused', name, text)] : [];
   });
 }
 
-/** What to say of measured vessels on which a named branch opens that was not measured. */
+/** Findings on measured vessels with a named branch that was not measured. */
 export function doubtfulOpenings(
   tracked: ReadonlyMap<string, Tracked>,
   vessels: LesionMeasure['vessels'],
@@ -109,7 +112,7 @@ export function doubtfulOpenings(
   });
 }
 
-/** Whether a followed vessel must not be measured; says why, and what to look at in one that may. */
+/** Whether a followed vessel must not be measured; adds findings with the reason, and on doubts about one that may be. */
 export function isFaulty(
   surface: Surface,
   measured: FollowedVessel,
@@ -125,7 +128,7 @@ export function isFaulty(
     tooLong.get(measured.name);
   if (fault) {
     const sentence = fault.endsWith('?') ? fault : `${fault}.`;
-    findings.push(finding('stop', 'vessel-not-measured', measured.name, `${sentence} It has no numbers.`));
+    findings.push(finding('stop', 'vessel-not-measured', measured.name, `${sentence} It is not measured.`));
     return true;
   }
   const boxMm = surface.sizeMm().reduce((a, b) => a + b, 0);
@@ -135,13 +138,13 @@ export function isFaulty(
         'caution',
         'vessel-long',
         measured.name,
-        `its centreline, ${fixed(measured.endMm, 1)} mm, is longer than the width, depth and height of the surface's box together (${fixed(boxMm, 1)} mm): look whether it winds so`,
+        `its centreline, ${fixed(measured.endMm, 1)} mm, is longer than the width, depth and height of the surface's box together (${fixed(boxMm, 1)} mm): check whether it is so tortuous`,
       ),
     );
   return false;
 }
 
-/** Why a line that does not come to within a calibre of the vessel's point is none; undefined where it does. */
+/** Why a line is invalid that does not come within a calibre of the vessel's point; undefined if it does. */
 function startsAside(line: Polyline, [first]: Tracked['rings'], calibreMm: number): string | undefined {
   if (!first) return undefined;
   const { distanceMm } = line.project(first.centre);

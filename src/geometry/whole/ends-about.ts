@@ -5,19 +5,19 @@ import { boundingPoints } from './between-points.js';
 import { planeAcross } from './cross-plane.js';
 import type { FarEnd } from './ends-of.js';
 
-/** Thinner ones are folds of the wall. */
+/** Thinner vessels are folds of the wall. */
 const LEAST_CALIBRE_MM = 0.5;
 
-/** A place about which vessels are looked for, local coordinates, mm. */
+/** A place around which vessels are searched for, local coordinates, mm. */
 export interface About {
   at: Vec3;
   reachMm: number;
 }
 
 /**
- * Where the vessels about a place in the lumen may be cut: each that leaves the ball of `reachMm` about it, in the part of the lumen
- * that is connected to the place inside the ball, and those of `ends` that lie in that part. The widest first, letters are left
- * to the caller. Undefined where the place does not lie in the lumen.
+ * Proposed cuts of the vessels around a place in the lumen: each that leaves the ball of `reachMm` around it, in the part of the lumen
+ * connected to the place inside the ball, and those of `ends` in that part. The widest first; the caller assigns letters. Undefined if
+ * the place is not in the lumen.
  */
 export function endsAbout(
   surface: Surface,
@@ -47,7 +47,7 @@ export function endsAbout(
   });
   const within = ends.filter((end) => inside[surface.closest(end.at)!.triangle] === 1);
   const all = [...cuts, ...within].sort((a, b) => b.calibreMm - a.calibreMm);
-  // a cut across a wide vessel may lie before a side branch that leaves the ball beside it
+  // a cut across a wide vessel may be before a side branch that leaves the ball beside it
   const bounding = boundingPoints(
     surface,
     all.map((end) => end.at),
@@ -56,11 +56,11 @@ export function endsAbout(
   return bounding.map((i) => all[i]);
 }
 
-/** A place as a case file writes it, to 0.01 mm: what is cut there must be what was looked at here. */
+/** A place rounded to 0.01 mm, as written in a case file, so that the later cut is exactly at the place examined here. */
 const asWritten = (surface: Surface, place: Vec3): Vec3 =>
   subtract(surface.toFile(place).map((x) => Math.round(100 * x) / 100) as Vec3, surface.originMm);
 
-/** The triangles reached from one without leaving the ball: 1 in `inside`, those that its rim runs over in `crossed`. */
+/** The triangles reached from one without leaving the ball: 1 in `inside`, those crossed by its rim in `crossed`. */
 function partWithin(
   surface: Surface,
   seed: number,
@@ -75,7 +75,7 @@ function partWithin(
     if (within.includes(false) && within.includes(true)) crossed.push(t);
     for (let k = 0; k < 3; k++) {
       const twin = surface.twin[3 * t + k];
-      // over an edge that lies outside the ball the way leaves it
+      // the path leaves the ball over an edge outside it
       if (twin < 0 || !(within[k] || within[(k + 1) % 3])) continue;
       const next = (twin / 3) | 0;
       if (inside[next]) continue;
@@ -86,7 +86,7 @@ function partWithin(
   return { inside, crossed: crossed.sort((a, b) => a - b) };
 }
 
-/** The middle of a closed line, each piece counted by its length. */
+/** The length-weighted centroid of a closed line. */
 function middleOf(points: Float64Array): Vec3 {
   const n = points.length / 3;
   const at = (i: number): Vec3 => [points[3 * i], points[3 * i + 1], points[3 * i + 2]];

@@ -9,69 +9,68 @@ import type { Surface } from '../surface.js';
 import { type Peak, peaksOf } from './peaks.js';
 import { type InnerBall, widestPlace } from './widest-place.js';
 
-/** A place where a vessel of a fused surface may end. Coordinates as those of the surface (local), mm. */
+/** A possible end of a vessel of a fused surface. Local coordinates of the surface, mm. */
 export interface FarEnd {
-  /** A, B … by the way along the surface, the farthest from the widest place first. */
+  /** A, B …, by distance along the surface, the farthest from the widest place first. */
   letter: string;
   /** On the vessel's axis, a little inside its end. */
   at: Vec3;
-  /** Equivalent calibre about one calibre inside the end. */
+  /** Equivalent calibre at about one calibre inside the end. */
   calibreMm: number;
-  /** Out of the vessel along its axis. */
+  /** Direction out of the vessel along its axis. */
   direction: Vec3;
-  /** `open`: the surface was open here (or still is); `flat`: it ends in a plane; `round`: neither; `cut`: it goes on. */
+  /** `open`: the surface was open here (or still is); `flat`: it ends in a plane; `round`: neither; `cut`: it continues. */
   kind: 'open' | 'flat' | 'round' | 'cut';
   /** The vertex of its tip. */
   vertex: number;
 }
 
 export interface EndsOf {
-  /** The largest ball inside: its centre and radius; most often the sac. Absent where none fits. */
+  /** The largest ball inside: its centre and radius; usually in the sac. Absent if none fits. */
   widest?: InnerBall;
   ends: FarEnd[];
-  /** True where vessels leave one wider place or fork, as those of a fused blood pool do. */
+  /** True if vessels leave one wider place or fork, as in a fused blood pool. */
   isBranched: boolean;
 }
 
-/** Numerical settings, in calibres or radii of what is looked at. No clinical meaning. */
+/** Numerical settings, in calibres or radii. No clinical meaning. */
 const ENDS = {
-  /** The wall joined to the widest place within this many of its radii is not a vessel. */
+  /** The wall connected to the widest place within this many of its radii is not a vessel. */
   bodyReach: 1.25,
-  /** Part of the longest way below which a peak is unevenness of the wall. */
+  /** Share of the longest path below which a peak is unevenness of the wall. */
   leastHeight: 0.02,
-  /** A vessel stands out from what it joins by at least this many of its calibres. */
+  /** A vessel protrudes by at least this many of its calibres. */
   leastCalibres: 0.7,
   ringsPerRadius: 5,
-  /** Rings in a row that must agree within this ratio before the calibre is known. */
+  /** Number of consecutive rings that must agree within this ratio to give the calibre. */
   steadyRings: 6,
   steadyRatio: 1.25,
-  /** The rings just behind the cap still lean towards it: so many calibres are passed over. */
+  /** The rings just behind the cap are tilted towards it, so this many calibres are skipped. */
   behindCap: 0.5,
-  /** A section this many times as wide as the rings about it holds more than the vessel. */
+  /** A section this many times as wide as the surrounding rings contains more than the vessel. */
   ownSection: 1.5,
-  /** Two peaks nearer than this many calibres are one tip. */
+  /** Two peaks closer than this many calibres are one tip. */
   oneTip: 1,
-  /** Length of vessel behind its end that is looked at, in calibres. */
+  /** Length of vessel behind its end that is examined, in calibres. */
   stretch: 3,
-  /** The proposed point lies this far inside, in calibres, and at most so many mm. */
+  /** Depth of the proposed point inside the end, in calibres, and at most mm. */
   depth: 0.25,
   depthMostMm: 1,
-  /** A flat end shows this cosine to the axis where rays at this part of the calibre about it meet it. */
+  /** A flat end has normals within this cosine of the axis where rays at this fraction of the calibre around it hit it. */
   flatCosine: 0.93,
   flatAround: 0.3,
   flatRays: 8,
   flatLeast: 6,
-  /** One fused pool has a place at least this much wider than its widest vessel, or three ends. */
+  /** A fused pool has a place at least this much wider than its widest vessel, or three ends. */
   widerThanVessel: 1.4,
 } as const;
 
 /**
  * The far ends of the vessels of one surface, open, flat or rounded, and its widest place. An end is a place farthest along
- * the surface from the widest place (shortest paths over the edges), standing out by about a calibre or more; its
- * calibre is that of a section perpendicular to the axis one calibre inside.
+ * the surface from the widest place (shortest paths over the edges), protruding by about a calibre or more; its calibre is that of a
+ * section perpendicular to the axis one calibre inside.
  *
- * Not promised: a stump shorter than its calibre is taken for a bulge; a bulge longer than wide for an end. The surface
- * is left as it was.
+ * Limits: a stump shorter than its calibre is taken for a bulge; a bulge longer than wide for an end. The surface is not changed.
  */
 export function farEnds(surface: Surface, widest: InnerBall | undefined = widestPlace(surface)): EndsOf {
   if (!widest) return { ends: [], isBranched: false };
@@ -82,7 +81,7 @@ export function farEnds(surface: Surface, widest: InnerBall | undefined = widest
   return { widest, ends, isBranched };
 }
 
-/** The places farthest along the surface from where its distances start, farthest first. */
+/** The places farthest along the surface from the start of its distances, farthest first. */
 export function endsFrom(surface: Surface, distances: SurfaceDistances): FarEnd[] {
   let farthest = 0;
   for (const d of distances.distanceMm) if (d > farthest && d < Number.POSITIVE_INFINITY) farthest = d;
@@ -102,7 +101,7 @@ export function endsFrom(surface: Surface, distances: SurfaceDistances): FarEnd[
   }));
 }
 
-/** The ends without those within a calibre of one before: two corners of one cap, or of one ragged tip. */
+/** The ends without those within a calibre of an earlier one, such as two corners of one cap or ragged tip. */
 function oncePerTip<T extends Pick<FarEnd, 'at' | 'calibreMm'>>(ends: readonly T[]): T[] {
   const kept: T[] = [];
   for (const end of ends) {
@@ -123,7 +122,7 @@ export function letterOf(index: number): string {
   return text;
 }
 
-/** Vertices of the wall about the widest place, as far as they are connected. */
+/** Connected vertices of the wall around the widest place. */
 function bodyAround(surface: Surface, { centre, radiusMm }: InnerBall): number[] {
   const { triangles, twin } = surface;
   const first = surface.closest(centre)!.triangle;
@@ -190,7 +189,7 @@ function endAt(
   const tip = hit?.point ?? whole.points[0];
   const inside = whole.pointAt(Math.min(whole.lengthMm, centred.calibreMm));
   const section = sectionAt(surface, inside, scale(direction, -1));
-  // a section over a junction or along a flat vessel's width is not that of this end
+  // a section across a junction or along a flat vessel's width is not that of this end
   const isOwn = section && section.equivalentMm <= ENDS.ownSection * steady.calibreMm;
   const own = isOwn ? section.equivalentMm : Math.min(centred.calibreMm, steady.calibreMm);
   const depth = Math.min(ENDS.depthMostMm, ENDS.depth * own);
@@ -202,7 +201,7 @@ function endAt(
   };
 }
 
-/** The first rings that agree: those before them run over the vessel's cap and are smaller. */
+/** The first rings that agree; those before them are on the vessel's cap and smaller. */
 function steadyFrom(rings: readonly Ring[]): { from: number; calibreMm: number } | undefined {
   for (let i = 0; i + ENDS.steadyRings <= rings.length; i++) {
     const radii = rings.slice(i, i + ENDS.steadyRings).map((r) => r.radiusMm);

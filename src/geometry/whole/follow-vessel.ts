@@ -10,40 +10,40 @@ import { endAtCap, extendToEnd } from '../vessel-end.js';
 
 /** Numerical settings for following one vessel of a fused surface. No clinical meaning. */
 const FOLLOW = {
-  /** A ring wider than this leans towards a branch. */
+  /** A ring wider than this is tilted towards a branch. */
   leaningRing: 1.25,
-  /** Rings in a row that must agree within this ratio before the vessel's radius is known. */
+  /** Number of consecutive rings that must agree within this ratio to give the vessel's radius. */
   steadyRings: 6,
   steadyRatio: 1.25,
-  /** A section whose calibre leaves this range of the vessel's median so far holds more than the vessel. */
+  /** A section whose calibre is outside this range of the vessel's running median contains more than the vessel. */
   leastOfMedian: 0.55,
   mostOfMedian: 1.3,
-  /** At the sac a section this many times the median of those within `flareLooksBack` calibres is part of the flare. */
+  /** At the sac a section wider than this multiple of the median over `flareLooksBack` calibres belongs to the flare. */
   flare: 1.1,
   flareLooksBack: 2,
-  /** What is wider for longer than this, in calibres, is no flare: the vessel itself widens. */
+  /** A widening longer than this, in calibres, is not a flare but of the vessel itself. */
   longestFlare: 1,
-  /** A gap between sections of this many calibres is an opening; so many sections behind it tell a flare by themselves. */
+  /** A gap between sections of this many calibres is an opening; this many sections behind it suffice to detect a flare. */
   openingGap: 0.5,
   leastBehind: 4,
-  /** Sections that the median so far looks back over. */
+  /** Number of sections in the running median. */
   memory: 60,
-  /** A section this many times as wide as the lumen is deep holds more than the vessel. */
+  /** A section this many times as wide as the lumen is deep contains more than the vessel. */
   widerThanDeep: 1.5,
-  /** A line comes to a place that lies this near to it, in calibres, or to its straight way on so far ahead. */
+  /** A line reaches a place within this distance of it, in calibres, or of its straight extension up to this far ahead. */
   besidePlace: 0.5,
   aheadOfEnd: 2,
 } as const;
 
-/** A vessel's line from the cap of its far end to the last section that is vessel only. */
+/** A vessel's line from the cap of its far end to the last section of the vessel alone. */
 export interface FollowedLine {
   line: Polyline;
   calibreMm: number;
 }
 
 /**
- * Centres of the rings for a first line. Rings wider than the vessel's usual ones lie askew over a junction and
- * their centres lean towards the branch: they are left out, so that the line runs straight on across it.
+ * Centres of the rings for a first line. Rings wider than usual are tilted at a junction, with their centres towards the branch; they are
+ * left out, so that the line continues straight across it.
  */
 function roughLine(rings: readonly Ring[]): Vec3[] {
   const radii = rings.map((r) => r.radiusMm);
@@ -60,8 +60,8 @@ function roughLine(rings: readonly Ring[]): Vec3[] {
 }
 
 /**
- * Leaves out the centres within one calibre of the first, at most a quarter: sections there cut the end's cap, which
- * is not known yet, and would turn the line aside. It is followed to its end afterwards.
+ * Leaves out the centres within one calibre of the first, at most a quarter: sections there cut the end's cap, which is not yet known,
+ * and would deflect the line. It is followed to its end afterwards.
  */
 function awayFromEnd(centres: readonly Vec3[], calibreMm: number): Vec3[] {
   const away = centres.findIndex((c) => distance(c, centres[0]) > calibreMm);
@@ -69,7 +69,7 @@ function awayFromEnd(centres: readonly Vec3[], calibreMm: number): Vec3[] {
   return centres.slice(away < 0 ? quarter : Math.min(away, quarter));
 }
 
-/** Radius of the first few rings that agree: those before them run over the vessel's cap and are smaller. */
+/** Radius of the first few rings that agree; those before them are on the vessel's cap and smaller. */
 function steadyRadius(radii: readonly number[]): number {
   for (let i = 0; i + FOLLOW.steadyRings <= radii.length; i++) {
     const window = radii.slice(i, i + FOLLOW.steadyRings);
@@ -79,8 +79,8 @@ function steadyRadius(radii: readonly number[]): number {
 }
 
 /**
- * Centreline of one vessel of a fused surface, from the cap of its far end towards the sac, as far as its
- * sections hold this vessel alone; junctions on the way are bridged.
+ * Centreline of one vessel of a fused surface, from the cap of its far end towards the sac, as far as its sections contain only this
+ * vessel; junctions on the way are bridged.
  */
 export function followVessel(
   surface: Surface,
@@ -95,12 +95,12 @@ export function followVessel(
   return holds(bridged) ? bridged : undefined;
 }
 
-/** Whether a line lies in the lumen but for its first point, on the cap. */
+/** Whether a line is in the lumen, except for its first point on the cap. */
 function staysInside(surface: Surface, line: Polyline): boolean {
   return line.points.every((p, i) => i === 0 || surface.isInside(p));
 }
 
-/** Whether a line comes to a place near the sac: past it, or so that it lies straight ahead by no more than a flare takes. */
+/** Whether a line reaches a place near the sac: past it, or with it straight ahead by no more than the length of a flare. */
 function comesTo({ line, calibreMm }: FollowedLine, place: Ring | undefined): boolean {
   if (!place) return true;
   const usual = Math.max(calibreMm, 2 * place.radiusMm);
@@ -149,8 +149,8 @@ function followPlainly(surface: Surface, rings: readonly Ring[], bridges: boolea
 }
 
 /**
- * The places behind the start of a line, prolonged where an opening near the far end stopped them before the vessel's point: along
- * the rough way to that point, and on to the end from there.
+ * The places behind the start of a line, extended if an opening near the far end stopped them before the vessel's point: along the rough
+ * path to that point, and from there to the end.
  */
 function pastOpenings(
   surface: Surface,
@@ -179,8 +179,8 @@ const isLike = (calibreMm: number, usualMm: number): boolean =>
   calibreMm >= FOLLOW.leastOfMedian * usualMm && calibreMm <= FOLLOW.mostOfMedian * usualMm;
 
 /**
- * Keeps the sections whose calibre is like the median of those kept before them, from the far end on, up to where the
- * vessel flares into the sac: the middle of a flare leans to one side and would turn the line's end.
+ * Keeps the sections whose calibre is close to the running median of those kept, from the far end on, up to the flare into the sac, whose
+ * centre is to one side and would deflect the line's end.
  */
 export const vesselOnly: SectionFilter = (sections) => {
   const start = sections.flatMap((s) => (s ? [s.equivalentMm] : [])).slice(0, 12);
@@ -197,8 +197,8 @@ export const vesselOnly: SectionFilter = (sections) => {
 };
 
 /**
- * Keeps the sections that are hardly wider than the lumen is deep at their middle, whatever the calibre before: for vessels whose
- * calibre changes along the way. A section over a junction is wider.
+ * Keeps the sections that are hardly wider than the lumen is deep at their centre, whatever the calibre before: for vessels whose calibre
+ * changes along their course. A section across a junction is wider.
  */
 const asDeepAsWide =
   (surface: Surface): SectionFilter =>
@@ -213,7 +213,7 @@ const asDeepAsWide =
     return keeps;
   };
 
-/** The sections at the end of a vessel that belong to its flare into the sac; at least four others stay. */
+/** The sections at the end of a vessel that belong to its flare into the sac; at least four others are kept. */
 function flareOf(kept: readonly Section[]): Section[] {
   const last = kept[kept.length - 1];
   let from = kept.length;
@@ -225,8 +225,8 @@ function flareOf(kept: readonly Section[]): Section[] {
 }
 
 /**
- * Whether the last section is wider than those within some calibres before it; those before an opening do not count, since a
- * vessel may go on wider behind it, unless too few lie behind.
+ * Whether the last section is wider than those within some calibres before it; those before an opening do not count, since a vessel may
+ * be wider after it, unless too few are after it.
  */
 function isFlare(sections: readonly Section[]): boolean {
   const last = sections[sections.length - 1];
@@ -240,8 +240,8 @@ function isFlare(sections: readonly Section[]): boolean {
 }
 
 /**
- * Prolongs the line straight into the sac, to the place beside the sac's middle, in small steps; where the straight line
- * leaves the lumen before, only up to there.
+ * Extends the line straight into the sac, to the place beside the sac's centre, in small steps, or up to where the straight line leaves
+ * the lumen.
  */
 export function prolongIntoSac(
   surface: Surface,
@@ -265,5 +265,5 @@ export function prolongIntoSac(
   return new Polyline(points);
 }
 
-/** A prolonged line stops this part of the way to the wall. */
+/** An extended line stops at this fraction of the distance to the wall. */
 const SHORT_OF_WALL = 0.999;

@@ -12,14 +12,14 @@ import { openingOnParent, ringsBeforeParent } from './junction.js';
 import { follow, type Tracked } from './tracked-vessel.js';
 
 /**
- * Margin about an opening within which a parent's sections are left out, in its calibres: one for each time that the
- * parents are straightened. The place of an opening and the line of its parent depend on each other.
+ * Margins around an opening within which a parent's sections are left out, in its calibres, one for each round of straightening the
+ * parents, since the place of an opening and the line of its parent depend on each other.
  */
 const MARGINS = [1, 0.3, 0.3] as const;
 
 /**
- * Follows the branches and finds their openings. A junction pulls its parent's line towards the branch, so the
- * parent's line is laid anew without the sections there, and the openings are then taken on the straightened line.
+ * Follows the branches and finds their openings. A junction pulls its parent's line towards the branch, so the parent's line is refined
+ * again without the sections there, and the openings are then located on the straightened line.
  */
 export function joinBranches(
   surface: Surface,
@@ -40,7 +40,7 @@ export function joinBranches(
   findings.push(...said);
 }
 
-/** Follows a branch up to its parent's wall and notes its opening there. */
+/** Follows a branch up to its parent's wall and records its opening there. */
 function followBranch(
   surface: Surface,
   vessel: Tracked,
@@ -53,7 +53,7 @@ function followBranch(
     follow(surface, vessel, findings);
     return;
   }
-  // Prolonged into the sac: a branch may leave so close before it that the parent's own sections end there.
+  // Extended into the sac, because a branch may leave so close before it that the parent's sections end there.
   const parentLine = prolongIntoSac(surface, parent.followed, sacMiddle);
   follow(surface, vessel, findings, ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm));
   if (!vessel.followed) return;
@@ -79,8 +79,8 @@ function followBranch(
 }
 
 /**
- * Refines the line again without the sections at branch openings, which pull it towards the branch, and goes on from
- * there towards the sac: at first a line may end at a wide junction.
+ * Refines the line again without the sections at branch openings, which pull it towards the branch, and continues from there towards the
+ * sac, because a line may first end at a wide junction.
  */
 function straightenAtOpenings(
   surface: Surface,
@@ -92,7 +92,7 @@ function straightenAtOpenings(
   const line = vessel.end.role === 'branch' ? before.line : prolongIntoSac(surface, before, sacMiddle);
   const margin = marginCalibres * before.calibreMm;
   const { lengthMm } = before.line;
-  // the vessel's own sections between an opening and an end of the line are not all left out: the line would lose that end
+  // some sections between an opening and an end of the line must be kept, or the line would lose that end
   const stretches = vessel.openings.map((o) => ({
     fromMm: o.fromMm - Math.min(margin, Math.max(0, o.fromMm) / 2),
     toMm: o.toMm + (o.toMm < lengthMm ? Math.min(margin, (lengthMm - o.toMm) / 2) : margin),
@@ -108,14 +108,14 @@ function straightenAtOpenings(
   const cap = before.line.points[0];
   const joined = distance(cap, again.line.points[0]) > 1e-6 ? [cap, ...again.line.points] : again.line.points;
   const whole = new Polyline(joined);
-  // the places of the openings are those on the line before
+  // the places of the openings refer to the previous line
   const places = stretches.map(({ fromMm, toMm }) => ({
     fromMm: whole.project(line.pointAt(fromMm)).at,
     toMm: whole.project(line.pointAt(toMm)).at,
   }));
   const bridged = bridgeOpenings(surface, whole, places, again.calibreMm);
   vessel.followed = { line: bridged, calibreMm: again.calibreMm };
-  // an opening close before the sac may lie past the line's end
+  // an opening close before the sac may be past the line's end
   const onto = vessel.end.role === 'branch' ? bridged : prolongIntoSac(surface, vessel.followed, sacMiddle);
   const anew = (at: number): number => onto.project(line.pointAt(at)).at;
   vessel.openings = vessel.openings.map((o) => ({

@@ -14,8 +14,8 @@ const JUNCTION = {
 } as const;
 
 /**
- * The rings of a branch before its path enters the parent's lumen. They lean over, so that on a short branch they soon
- * run round the parent as well: from the last ring that does not, the way goes on straight towards the parent's axis.
+ * The rings of a branch before its path enters the parent's lumen. They are tilted, so that on a short branch they soon surround the
+ * parent as well: from the last ring that does not, the path continues straight towards the parent's axis.
  */
 export function ringsBeforeParent(
   rings: readonly Ring[],
@@ -43,8 +43,8 @@ export function ringsBeforeParent(
 }
 
 /**
- * The opening of a branch on its parent where both are one surface: the places along the parent at which its
- * wall, taken as round, lies inside the branch, prolonged as a tube of its calibre near the parent.
+ * The opening of a branch on its parent if both are one surface: the places along the parent at which its wall, taken as round, is inside
+ * the branch, extended as a tube of its calibre near the parent.
  */
 export function openingOnParent(
   parentLine: Polyline,

@@ -5,7 +5,7 @@ import type { Surface } from '../surface.js';
 import { type CrossPlane, sideOf } from './cross-plane.js';
 import { CutBody, cornersOf } from './cut-body.js';
 
-/** A plane across a vessel with the triangles that its outline runs over. */
+/** A plane across a vessel with the triangles crossed by its outline. */
 export interface MeshCut extends CrossPlane {
   triangles: Uint32Array;
 }
@@ -13,7 +13,7 @@ export interface MeshCut extends CrossPlane {
 /** Shifts of a plane, mm, tried in turn until every triangle of its outline is truly crossed. */
 const SHIFTS_MM = [0, 1.3e-6, -1.3e-6, 1.1e-5, -1.1e-5];
 
-/** A plane as a cut of the surface; undefined where its outline runs along edges of the surface and not across them. */
+/** A plane as a cut of the surface; undefined if its outline runs along edges of the surface instead of across them. */
 export function asCut(surface: Surface, plane: CrossPlane): MeshCut | undefined {
   const { triangles } = plane.section;
   for (const shift of SHIFTS_MM) {
@@ -30,9 +30,9 @@ export function asCut(surface: Surface, plane: CrossPlane): MeshCut | undefined 
 
 const isAbove = (surface: Surface, cut: MeshCut, v: number): boolean => sideOf(cut, surface.vertex(v)) >= 0;
 
-/** The pieces that a surface falls into along cuts. */
+/** The pieces of a surface separated by cuts. */
 export class MeshParts {
-  /** For each cut, a vertex beside it below and above its plane. */
+  /** For each cut, an adjacent vertex below and one above its plane. */
   private readonly beside: [number, number][];
   private readonly parent: Int32Array;
   private readonly cutsOf = new Map<number, number[]>();
@@ -54,7 +54,7 @@ export class MeshParts {
     });
   }
 
-  /** The piece that a vertex lies in. */
+  /** The piece of a vertex. */
   pieceOf(vertex: number): number {
     let v = vertex;
     while (this.parent[v] !== v) {
@@ -64,19 +64,22 @@ export class MeshParts {
     return v;
   }
 
-  /** The pieces below and above the plane of a cut; the same one where a way leads round it. */
+  /** The pieces below and above the plane of a cut; the same one if a path leads around it. */
   piecesAt(cut: number): [number, number] {
     const [below, above] = this.beside[cut];
     return [this.pieceOf(below), this.pieceOf(above)];
   }
 
-  /** Two cuts that run over one triangle, if any do. */
+  /** Two cuts that cross the same triangle, if any. */
   sharing(): [number, number] | undefined {
     for (const cuts of this.cutsOf.values()) if (cuts.length > 1) return [cuts[0], cuts[1]];
     return undefined;
   }
 
-  /** The pieces for which `keeps` holds as one mesh, local coordinates, closed by a flat fan at each cut; no triangle may lie under two cuts. */
+  /**
+   * The pieces for which `keeps` holds as one mesh, local coordinates, closed by a flat fan at each cut; no triangle may be crossed by
+   * two cuts.
+   */
   meshOf(keeps: (piece: number) => boolean): { mesh: TriangleMesh; capTriangles: number[] } {
     const builder = new CutBody(this.surface);
     for (let t = 0; t < this.surface.triangleCount; t++) {

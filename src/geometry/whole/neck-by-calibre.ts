@@ -4,9 +4,8 @@ import { RunningMedian } from '../statistics.js';
 /**
  * The neck of a vessel on a fused surface: the first place, going from the far end towards the sac, past which
  * the equivalent calibre stays above `ratio` times the median calibre from the far end up to there.
- * `profile` goes on into the sac. Between the two samples about the crossing `finer` may give more, since a vessel
- * flares into the sac within a millimetre; the place is interpolated. mm from the far end.
- * Returns undefined where the calibre never stays above.
+ * `profile` continues into the sac. Between the two samples around the crossing `finer` may give more, since a vessel flares into the sac
+ * within a millimetre; the place is interpolated. mm from the far end. Returns undefined if the calibre never stays above.
  */
 export function neckByCalibre(
   profile: readonly ProfileSample[],
@@ -21,7 +20,7 @@ export function neckByCalibre(
     const d = profile[i].equivalentMm;
     median.add(d);
     const limit = ratio * median.value;
-    // The samples after this one all lie above the limit, so the last crossing lies between here and the next.
+    // The samples after this one are all above the limit, so the last crossing is between here and the next.
     if (i + 1 < n && leastFrom[i + 1] > limit)
       return d >= limit
         ? profile[i].atMm
@@ -30,7 +29,7 @@ export function neckByCalibre(
   return undefined;
 }
 
-/** Where the calibre last passes `limit` upwards; the last sample lies above it. */
+/** The last upward crossing of `limit` by the calibre; the last sample is above it. */
 function lastCrossing(samples: readonly ProfileSample[], limit: number): number {
   const below = samples.findLastIndex((s) => s.equivalentMm <= limit);
   const [a, b] = [samples[below], samples[below + 1]];

@@ -1,23 +1,23 @@
 import type { Surface } from '../surface.js';
 
-/** A place of the surface that lies farther from the sources than all around it. */
+/** A place of the surface that is farther from the sources than its surroundings. */
 export interface Peak {
   vertex: number;
   /** Its distance, mm. */
   distanceMm: number;
-  /** How far one has to go back towards the sources before a farther peak comes in reach, mm. */
+  /** How far back towards the sources the path to a higher peak leads, mm. */
   heightMm: number;
 }
 
-/** Levels the distances are sorted into; a height is known to one part in this many. */
+/** Number of levels for sorting distances; heights are accurate to one part in this many. */
 const LEVELS = 1 << 16;
 const MOST_PEAKS = 256;
 
 /**
- * The peaks of a distance given at the vertices, highest first, at most 256 and none below `leastMm`. Edges are joined
- * from the far side on; where two regions meet, the peak of the lower one ends there (persistence of a
+ * The peaks of a distance given at the vertices, highest first, at most 256 and none below `leastMm`. Edges are joined starting from the
+ * farthest; where two regions meet, the peak of the lower one ends (persistence of a
  * 0-dimensional class: Edelsbrunner, Letscher and Zomorodian, Discrete Comput Geom 2002;28:511, from memory).
- * Linear in the triangles. Vertices at infinity are left aside.
+ * Linear in the triangles. Vertices at infinity are ignored.
  */
 export function peaksOf(surface: Surface, distanceMm: Float64Array, leastMm: number): Peak[] {
   const { triangles, twin, vertexCount } = surface;

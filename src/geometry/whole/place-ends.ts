@@ -20,7 +20,7 @@ export interface OfferedEnd {
   calibreMm: number;
 }
 
-/** Farthest that a labelled point may lie outside the lumen and still be moved into it, mm. */
+/** Greatest distance outside the lumen from which a labelled point is moved into it, mm. */
 export const LARGEST_SNAP_MM = 3;
 
 /**
@@ -48,14 +48,14 @@ export function placeEnds(
             'note',
             'end-snapped',
             end.name,
-            `its point lies ${fixed(near.distance, 1)} mm outside the lumen and was moved into it`,
+            `its point is ${fixed(near.distance, 1)} mm outside the lumen and was moved into it`,
           ),
         );
         return add(near.point, scale(inward, across.distance / 2));
       }
     }
     problems.push(
-      `${end.where}: the point of ${end.name} lies more than ${LARGEST_SNAP_MM} mm outside the lumen. ${nearestEnds(surface, end.point, all)}`,
+      `${end.where}: the point of ${end.name} is more than ${LARGEST_SNAP_MM} mm outside the lumen. ${nearestEnds(surface, end.point, all)}`,
     );
     return end.point;
   });
@@ -63,7 +63,7 @@ export function placeEnds(
   return placed;
 }
 
-/** The ends that messages name: those offered, else those that the shape proposes, which are looked for once and only where they are asked for. */
+/** The ends for messages: those offered, else those proposed from the shape, which are computed once and only on demand. */
 export function endsOnce(surface: Surface, offered: readonly OfferedEnd[]): () => readonly OfferedEnd[] {
   let found: readonly OfferedEnd[] | undefined = offered.length > 0 ? offered : undefined;
   return () => {
@@ -72,7 +72,7 @@ export function endsOnce(surface: Surface, offered: readonly OfferedEnd[]): () =
   };
 }
 
-/** Names the ends of the surface that lie nearest, in file coordinates. */
+/** Names the nearest ends of the surface, in file coordinates. */
 export function nearestEnds(surface: Surface, point: Vec3, ends: () => readonly OfferedEnd[]): string {
   const nearest = [...ends()]
     .sort((a, b) => distance(a.centre, point) - distance(b.centre, point))

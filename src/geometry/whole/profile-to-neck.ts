@@ -14,9 +14,9 @@ import { neckByCalibre } from './neck-by-calibre.js';
 import type { Tracked } from './tracked-vessel.js';
 
 /**
- * Calibres of a followed vessel from its far end to its neck (a branch: to its parent's wall), local coordinates, mm. `sacMiddle` is where a
- * line goes on to past its vessel; `all` holds the parents of branches. What speaks against the neck, and why there is no profile, goes into
- * `findings`.
+ * Calibres of a followed vessel from its far end to its neck (a branch: to its parent's wall), local coordinates, mm. `sacMiddle` is the
+ * place to which a line is extended past its vessel; `all` holds the parents of branches. Doubts about the neck, and reasons for a
+ * missing profile, are added to `findings`.
  */
 export function profileOf(
   surface: Surface,
@@ -69,7 +69,7 @@ export function profileOf(
   const endMm = neck ?? own.line.lengthMm;
   const profile = long.filter((s) => s.atMm <= endMm + 1e-9);
   if (profile.length < 3) return tooShort(name, findings);
-  // counted from the neck, so that the last one lies on it
+  // counted from the neck, so that the last one is on it
   const nearNeckMm = NEAR_NECK_STEP_MM * Math.floor(Math.min(endMm, 2 * own.calibreMm) / NEAR_NECK_STEP_MM);
   const nearNeck = neck !== undefined && role === 'feeder' ? closely(neck - nearNeckMm, neck) : [];
   const crowded = crowdedStretches(profile, endMm);
@@ -77,7 +77,7 @@ export function profileOf(
   return { ...base, line, profile, nearNeck, endMm, meetsSac: neck !== undefined, crowded };
 }
 
-/** The same for a branch, up to its parent's wall; sections that hold the parent as well are left out. */
+/** The same for a branch, up to its parent's wall; sections that include the parent are left out. */
 function profileOfBranch(
   surface: Surface,
   vessel: Tracked,
@@ -92,7 +92,7 @@ function profileOfBranch(
   const opening = parent?.openings.find((o) => o.name === name);
   const joined = parent?.followed && lineToParent(surface, own, vessel.rings, parent.followed, opening);
   if (parent?.followed && !joined) {
-    const text = `its line does not come to ${vessel.end.of}. It has no numbers.`;
+    const text = `its line does not reach ${vessel.end.of}. It is not measured.`;
     findings.push(finding('stop', 'vessel-not-measured', name, text));
     return undefined;
   }
@@ -105,10 +105,10 @@ function profileOfBranch(
   return { ...base, line, profile, endMm: line.lengthMm, meetsSac: false, crowded };
 }
 
-/** The calibre's rise at a neck is taken over this much to either side, mm. */
+/** Distance to either side over which the calibre's rise at a neck is taken, mm. */
 const NECK_SLOPE_MM = 0.5;
 
-/** What speaks for looking at a neck: its place is soft; inscribed balls put it elsewhere. */
+/** Doubts about a neck: its place is soft, or inscribed balls put it elsewhere. */
 export function doubtsOfNeck(
   neckMm: number,
   neckAt: (ratio: number) => number | undefined,
@@ -125,16 +125,16 @@ export function doubtsOfNeck(
       high === undefined
         ? `from ${fixed(Math.min(low, neckMm), 1)} mm on`
         : `between ${fixed(Math.min(low, neckMm), 1)} and ${fixed(Math.max(high, neckMm), 1)} mm`;
-    const text = `its neck, ${fixed(neckMm, 1)} mm from the far end, has no sharp place: the calibre rises by ${fixed(slope, 2)} mm per mm there. With ${fixed(ratio - margin, 2)} to ${fixed(ratio + margin, 2)} in place of ${ratio} times the median it lies ${range}.`;
+    const text = `its neck, ${fixed(neckMm, 1)} mm from the far end, has no sharp place: the calibre rises by ${fixed(slope, 2)} mm per mm there. With ${fixed(ratio - margin, 2)} to ${fixed(ratio + margin, 2)} instead of ${ratio} times the median it is ${range}.`;
     doubts.push(finding('caution', 'neck-soft', end.name, text));
   }
   const balls = lastNarrow && line.project(lastNarrow.centre).at;
   if (balls !== undefined && Math.abs(balls - neckMm) > calibreMm) {
     const look =
       balls > neckMm
-        ? 'look whether the wide place between them belongs to the sac (a wall across it narrows the way) or to the vessel'
+        ? 'check whether the wide place between them belongs to the sac (a wall across it narrows the path) or to the vessel'
         : 'look at the place';
-    const text = `its neck lies ${fixed(neckMm, 1)} mm from the far end by its sections and ${fixed(balls, 1)} mm by inscribed balls: ${look}. The results use the sections.`;
+    const text = `its neck is ${fixed(neckMm, 1)} mm from the far end by its sections and ${fixed(balls, 1)} mm by inscribed balls: ${look}. The results use the sections.`;
     doubts.push(finding('caution', 'neck-places-differ', end.name, text));
   }
   return doubts;

@@ -3,7 +3,7 @@ import type { TriangleMesh } from '../../mesh/mesh.js';
 import type { Surface } from '../surface.js';
 import { CutBody } from './cut-body.js';
 
-/** A plane across a vessel at its neck: its place, its direction into the sac and the triangles its outline runs over. */
+/** A plane across a vessel at its neck: its place, its direction into the sac and the triangles crossed by its outline. */
 export interface NeckCut {
   point: Vec3;
   intoSac: Vec3;
@@ -11,10 +11,10 @@ export interface NeckCut {
 }
 
 /**
- * The part of the surface between the necks, closed by a flat fan at each: of the pieces that the necks' outlines part the
- * surface into, the largest that lies on the sac's side of every outline it comes to, and the sac's side of the triangles
- * those outlines run over. Undefined where there is none. Where the nearest wall to a point in a small sac is the mouth of
- * a wide vessel, no triangle near the point tells on which side it lies; the necks do.
+ * The part of the surface between the necks, closed by a flat fan at each: of the pieces separated by the necks' outlines, the largest
+ * that is on the sac's side of all its outlines, plus the sac's side of the triangles crossed by them. Undefined if there is none. If the
+ * wall nearest to a point in a small sac is the mouth of a wide vessel, the triangles near the point do not decide its side; the necks
+ * do.
  */
 export function bodyBetweenNecks(surface: Surface, necks: readonly NeckCut[]): TriangleMesh | undefined {
   const cutBy = new Int32Array(surface.triangleCount).fill(-1);
@@ -46,7 +46,7 @@ export function bodyBetweenNecks(surface: Surface, necks: readonly NeckCut[]): T
   return builder.build().mesh;
 }
 
-/** Triangles joined without crossing an outline; for each outline they come to, edges on the sac's side less those on the other. */
+/** Triangles connected without crossing an outline; for each outline they reach, edges on the sac's side minus those on the other. */
 interface Piece {
   triangles: number[];
   contacts: Map<number, number>;
@@ -79,7 +79,7 @@ function pieceFrom(
   return piece;
 }
 
-/** The triangle across an edge of another; -1 where there is none. */
+/** The triangle across an edge; -1 if there is none. */
 function beside(surface: Surface, t: number, k: number): number {
   const other = surface.twin[3 * t + k];
   return other < 0 ? -1 : (other / 3) | 0;

@@ -1,8 +1,8 @@
 import { type LumenWays, lengthOfWay, tooLong, type Way } from '../lumen.js';
 
 /**
- * Why vessels are not to be measured along their ways, by name: the way is longer than `ratio` times the shortest way through
- * the lumen, centred alike.
+ * Why vessels must not be measured along their paths, by name: the path is longer than `ratio` times the shortest one through the lumen,
+ * centred in the same way.
  */
 export function longWays(
   { lumen, sac }: LumenWays,

@@ -7,7 +7,7 @@ import type { Ring } from '../rough-path.js';
 import type { Surface } from '../surface.js';
 import { type FollowedLine, followVessel } from './follow-vessel.js';
 
-/** A vessel of a fused surface as the case names it: a point in its far end, mm. */
+/** A vessel of a fused surface in the case, with a point in its far end, mm. */
 export interface LabelledVessel {
   name: string;
   role: FollowedVessel['role'];
@@ -16,21 +16,21 @@ export interface LabelledVessel {
   where: string;
 }
 
-/** A vessel on its way through the steps. */
+/** A vessel during the steps of measuring. */
 export interface Tracked {
   end: LabelledVessel;
-  /** Through the middle of the lumen to the middle of the sac; absent where none was found. */
+  /** Path through the middle of the lumen to the middle of the sac; absent if none was found. */
   way?: Way;
   rings: Ring[];
   /** The last place before the sac that is as narrow as the vessel; absent for a branch. */
   lastNarrow?: Ring;
   followed?: FollowedLine;
   openings: BranchOpening[];
-  /** True for an end that the case does not name: it only counts as a branch. */
+  /** True for an unnamed end, which only counts as a branch. */
   isUnnamed?: boolean;
 }
 
-/** Follows a vessel along its rings, or those given; says where that fails. */
+/** Follows a vessel along its rings, or the given ones; adds a finding if that fails. */
 export function follow(
   surface: Surface,
   vessel: Tracked,

@@ -11,35 +11,35 @@ import { ringsAlongWay } from './way-rings.js';
 
 /** Numerical settings. */
 const UNNAMED = {
-  /** A named point stands for an end within so many of its calibres or mm, … */
+  /** A named point represents an end within this many of its calibres or mm, */
   nearCalibres: 1.5,
   nearMm: 5,
-  /** … or where it lies on the end's way within so many depths. */
+  /** or if it is within this many depths of the end's path. */
   onWay: 1.5,
-  /** Branches that are followed; of more, the opening is taken as one calibre to either side. */
+  /** Greatest number of branches that are followed; for others the opening is taken as one calibre to either side. */
   mostFollowed: 40,
 } as const;
 
-/** An end that the case does not name, with its way to the sac. */
+/** An unnamed end, with its path to the sac. */
 interface Loose {
   end: FarEnd;
   way?: Way;
-  /** A named vessel that goes on to it past its own point, or that it joins, with the place there, mm. */
+  /** A named vessel that continues to it past its point, or that it joins, with the place there, mm. */
   beyond?: string;
   joins?: { vessel: Tracked; entry: number; atMm: number };
 }
 
 export interface LooseEnds {
-  /** Ends that the surface shows, named or not. */
+  /** Number of ends of the surface, named or not. */
   all: number;
   loose: Loose[];
-  /** By the name of the branch that stands for it, where one joins a vessel that runs to the sac. */
+  /** By the name of the branch that represents it, if it joins a vessel that runs to the sac. */
   branches: Map<string, Loose>;
 }
 
 /**
- * Open and blind ends that no point of the case names, and where they lead. One that joins a named vessel on its way to the
- * sac is entered into `tracked` as a branch, so that its opening counts as one.
+ * Open and blind ends without a point in the case, and where they lead. One that joins a named vessel on its way to the sac is added to
+ * `tracked` as a branch, so that its opening counts as one.
  */
 export function findLooseEnds(
   surface: Surface,
@@ -63,7 +63,7 @@ export function findLooseEnds(
   return { all: ends.length, loose, branches };
 }
 
-/** The ends that no point stands for; each point stands for one. */
+/** The ends not represented by a point; each point represents one. */
 function withoutNamed(all: readonly Loose[], names: readonly string[], points: readonly Vec3[]): Loose[] {
   const taken = new Set<Loose>();
   const touching = points.map((p) =>
@@ -91,13 +91,13 @@ function withoutNamed(all: readonly Loose[], names: readonly string[], points: r
 const liesOn = (p: Vec3, { points, depthMm }: Way): boolean =>
   points.some((q, i) => distance(p, q) <= UNNAMED.onWay * depthMm[i]);
 
-/** The named vessel whose way this one runs into first, and where it enters its lumen. */
+/** The named vessel whose path this one meets first, and where it enters its lumen. */
 function joinOf(one: Loose, way: Way, tracked: ReadonlyMap<string, Tracked>): void {
   const owners = new Map<number, Tracked>();
   for (const vessel of tracked.values())
     for (const cell of vessel.way?.cells ?? []) {
       const known = owners.get(cell);
-      // where a branch runs in its parent's lumen, the parent counts
+      // inside its parent's lumen, a branch's parent counts
       if (!known || known.end.role === 'branch') owners.set(cell, vessel);
     }
   const merged = way.cells.findIndex((cell) => owners.has(cell));
@@ -116,7 +116,7 @@ function joinOf(one: Loose, way: Way, tracked: ReadonlyMap<string, Tracked>): vo
   one.joins = { vessel, entry: entry >= 0 && entry <= merged ? entry : merged, atMm: place.at };
 }
 
-/** Makes a branch of each end that joins a vessel; of those that run together before it, of the widest. */
+/** Makes a branch of each end that joins a vessel; if several merge before it, of the widest. */
 function enterBranches(
   surface: Surface,
   loose: readonly Loose[],
@@ -160,7 +160,7 @@ export function openingsOfLoose({ branches }: LooseEnds): void {
   }
 }
 
-/** Takes back the branches that open past the neck of their vessel, which only now is known: they lead to the sac. */
+/** Removes the branches that open past the neck of their vessel, which is only now known, since they lead to the sac. */
 export function dropPastNeck({ branches }: LooseEnds, vessel: FollowedVessel): void {
   if (!vessel.meetsSac) return;
   vessel.branches = vessel.branches.filter(({ name, atMm }) => {
@@ -172,7 +172,7 @@ export function dropPastNeck({ branches }: LooseEnds, vessel: FollowedVessel): v
   });
 }
 
-/** The ends in the coordinates of the file, largest first, and what to say about them. */
+/** The ends in the coordinates of the file, largest first, with findings. */
 export function describeLoose(
   { all, loose, branches }: LooseEnds,
   toFile: (p: Vec3) => Vec3,

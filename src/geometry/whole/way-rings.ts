@@ -13,22 +13,22 @@ const RINGS = {
   /** Half width of the smoothing, in depths and mm. */
   windowDepths: 1.2,
   windowMm: 0.8,
-  /** A place with this many times the usual depth lies in the sac. */
+  /** A place with this many times the usual depth is in the sac. */
   wide: 1.7,
 } as const;
 
-/** A way through the lumen as places with their radii, from the far end to the sac. */
+/** A path through the lumen as places with radii, from the far end to the sac. */
 export interface WayRings {
-  /** Up to where the sac is wide. */
+  /** Up to the wide part of the sac. */
   rings: Ring[];
-  /** The last place that is as narrow as the vessel: its line must come so far. */
+  /** The last place as narrow as the vessel, which its line must reach. */
   lastNarrow: Ring;
 }
 
 /**
- * A way made even, cut where the sac begins: past the last place at which its depth, or the calibre of a section there, does
- * not lie above `ratio` times the median from the far end up to there. A bifurcation or a bulge on the way, past which the
- * lumen narrows again, is passed over.
+ * A resampled path, cut where the sac begins: past the last place at which its depth, or the calibre of a section there, is not above
+ * `ratio` times the median from the far end up to there. A bifurcation or bulge on the way, past which the lumen narrows again, is
+ * ignored.
  */
 export function ringsAlongWay(surface: Surface, way: Way, ratio: number): WayRings {
   const line = new Polyline(way.points);
@@ -54,7 +54,7 @@ export function ringsAlongWay(surface: Surface, way: Way, ratio: number): WayRin
     last = i;
     usual = depths.value;
   }
-  // sections on the line decide where the flare begins: they must be able to look into it
+  // sections on the line decide where the flare begins, so they must extend into it
   let end = last + 1;
   while (end < all.length && all[end].radiusMm < RINGS.wide * usual) end++;
   return { rings: all.slice(0, end), lastNarrow: all[last] };

@@ -2,31 +2,31 @@ import FlatQueue from 'flatqueue';
 import { dot, scale, subtract, type Vec3 } from '../../foundation/vector.js';
 import type { Surface } from '../surface.js';
 
-/** Centre and radius of a ball that touches the wall from within. */
+/** Centre and radius of a ball that touches the wall from inside. */
 export interface InnerBall {
   centre: Vec3;
   radiusMm: number;
-  /** No ball is larger than this; present where the search was given up before the largest was known to be found. */
+  /** Upper bound on the largest ball; present if the search was abandoned before the largest was certain. */
   atMostMm?: number;
 }
 
-/** Wall places from which a ball is tried first: a good ball at the start leaves little to search. */
+/** Number of wall places from which a ball is tried first, because a good initial ball leaves little to search. */
 const TRIED = 100;
 
-/** The ball found is the largest there is but for this part of its radius. */
+/** The ball found is the largest to within this fraction of its radius. */
 const WITHIN = 0.01;
 
-/** Most places asked, so that a surface made to be searched for ever is not. Vessel trees of real lungs ask some 6000. */
+/** Limit on the places tested, so that no surface can be searched endlessly. Vessel trees of real lungs need about 6000. */
 const MOST_ASKED = 60_000;
 
 /**
  * The widest place of a lumen: the largest ball inside, to one part in a hundred.
  *
- * The distance to the wall changes no faster than the place moves, so a cube whose middle lies `d` from the wall holds no
- * larger ball than `d` and half its diagonal. Cubes are halved, the most promising first, until none can hold a
- * ball that is larger by more than that part (branch and bound; Lipschitz bound). Maximal balls at some places of the
- * wall are tried first (shrinking balls: Ma, Bae and Choi, Vis Comput 2012;28:7, from memory). On an open surface, which
- * has no inside, they are all there is.
+ * The distance to the wall changes no faster than the place moves, so a cube whose centre is `d` from the wall contains no ball larger
+ * than `d` plus half its diagonal. Cubes are subdivided, the most promising first, until none can contain a ball that is larger by more
+ * than that fraction (branch and bound; Lipschitz bound). Maximal balls at some places of the
+ * wall are tried first (shrinking balls: Ma, Bae and Choi, Vis Comput 2012;28:7, from memory). On an open surface, which has no inside,
+ * only these are used.
  */
 export function widestPlace(surface: Surface): InnerBall | undefined {
   const stride = Math.max(1, Math.floor(surface.triangleCount / TRIED));
@@ -38,7 +38,7 @@ export function widestPlace(surface: Surface): InnerBall | undefined {
   return surface.isClosed ? largest(surface, best) : best;
 }
 
-/** Halves cubes about the surface until the largest ball is known. */
+/** Subdivides cubes around the surface until the largest ball is known. */
 function largest(surface: Surface, start: InnerBall | undefined): InnerBall | undefined {
   let best = start;
   const goal = (): number => (1 + WITHIN) * (best?.radiusMm ?? 0);
@@ -76,7 +76,7 @@ function largest(surface: Surface, start: InnerBall | undefined): InnerBall | un
   return best;
 }
 
-/** The maximal ball at a triangle; undefined where it is no larger than `leastMm`, which is known before it has been shrunk. */
+/** The maximal ball at a triangle; undefined if it is not larger than `leastMm`, which is known before it is shrunk. */
 function touchingBall(surface: Surface, triangle: number, leastMm: number): InnerBall | undefined {
   const inward = scale(surface.normal(triangle), -1);
   const [a, b, c] = [0, 1, 2].map((k) => surface.vertex(surface.triangles[3 * triangle + k]));
