@@ -5,13 +5,13 @@ import type { TriangleMesh } from './mesh.js';
 
 /** One open end: a closed run of rim edges. */
 export interface BoundaryLoop {
-  /** Vertex indices in order. On a mesh oriented outwards they run counter-clockwise seen from outside the opening. */
+  /** Vertex indices in order; counter-clockwise as seen from outside the opening if the mesh is oriented outwards. */
   vertices: Uint32Array;
   /** Half-edges of the rim: entry i belongs to the edge between `vertices[i]` and `vertices[i+1]`. */
   halfEdges: Uint32Array;
-  /** False where the rim runs into an edge used by more than two triangles and does not close. */
+  /** False if the rim runs into an edge used by more than two triangles and does not close. */
   closed: boolean;
-  /** Centre of area of the loop in its best-fit plane. */
+  /** Centroid of the loop's area in its best-fit plane. */
   centroid: Vec3;
   perimeterMm: number;
   /** Unit area vector of the loop (Newell): points out of the opening. Zero for a loop without area. */
@@ -25,8 +25,8 @@ export interface BoundaryLoop {
 const nextInTriangle = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
 
 /**
- * Collects the open ends, by their lowest half-edge. The walk turns about each rim vertex through the triangles of
- * its fan (two bodies touching there stay apart) and is cut where it meets itself (so do two holes of one body).
+ * Collects the open ends, by their lowest half-edge. The walk turns around each rim vertex through the triangles of its fan, so that two
+ * bodies touching there stay separate, and is cut where it meets itself, so that two holes of one body do too.
  */
 export function boundaryLoops(mesh: TriangleMesh, twin: Int32Array): BoundaryLoop[] {
   const { triangles } = mesh;
@@ -84,7 +84,7 @@ interface Ring {
   closed: boolean;
 }
 
-/** Cuts a walk into rings that visit each vertex once, so that two openings touching in a vertex stay apart. */
+/** Cuts a walk into rings that visit each vertex once, so that two openings touching at a vertex stay separate. */
 function simpleRings(vertices: number[], halfEdges: number[], closed: boolean): Ring[] {
   const rings: Ring[] = [];
   const placeOf = new Map<number, number>();
@@ -105,7 +105,7 @@ function simpleRings(vertices: number[], halfEdges: number[], closed: boolean): 
   return rings;
 }
 
-/** From a rim edge, turns about `pivot` through the fan to the other rim edge there; -1 where the fan is broken. */
+/** From a rim edge, turns around `pivot` through the fan to the other rim edge there; -1 if the fan is broken. */
 function turnToRim(triangles: Uint32Array, twin: Int32Array, edge: number, pivot: number): number {
   let h = edge;
   for (;;) {

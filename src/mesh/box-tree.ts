@@ -2,14 +2,14 @@ import { BufferAttribute, BufferGeometry } from 'three';
 import { CENTER, MeshBVH } from 'three-mesh-bvh';
 import type { TriangleMesh } from './mesh.js';
 
-/** Trees of larger meshes are not cached: the memory would cost more than building them again. */
+/** Trees of larger meshes are not cached, because the memory would cost more than rebuilding them. */
 const MOST_KEPT_TRIANGLES = 100_000;
 
 const kept = new WeakMap<TriangleMesh, MeshBVH>();
 
 /**
- * The tree of boxes about a mesh's triangles, for rays and nearest points; in 32-bit numbers, so the mesh must lie near the origin.
- * A second call for the same mesh returns the same tree: a mesh is not changed once it is made.
+ * The tree of boxes around a mesh's triangles, for rays and nearest points; in 32-bit numbers, so the mesh must be near the origin. A
+ * second call for the same mesh returns the same tree, because meshes are immutable.
  */
 export function boxTree(mesh: TriangleMesh): MeshBVH {
   const known = kept.get(mesh);

@@ -3,12 +3,12 @@ import type { BoundaryLoop } from './boundary-loops.js';
 import type { TriangleMesh } from './mesh.js';
 import { triangulatePolygon } from './triangulate-polygon.js';
 
-/** How far an open end may leave its plane, as a part of its diameter, and still be closed. Common practice, no source. */
+/** Largest deviation of an open end from its plane, as a share of its diameter, for it to be closed. Common practice, no source. */
 export const CAP_PLANARITY_FRACTION = 0.1;
 
-/** A closed open end and where its new triangles are. */
+/** A closed open end and its new triangles. */
 export interface Cap {
-  /** Index into the loops handed in. */
+  /** Index into the given loops. */
   loop: number;
   /** Triangles `from` (included) to `to` (excluded) of the new mesh. */
   from: number;
@@ -28,10 +28,10 @@ export interface CapOptions {
 }
 
 /**
- * Closes the planar open ends. A loop that is star-shaped about its centre gets a fan about a new vertex there,
- * any other simple loop is ear-clipped without new vertices; every rim edge is used exactly once, so the result is
- * watertight where the loops were the only defect. The new triangles run against the rim, that is with the
- * orientation of the wall. The triangles and vertices of the input keep their numbers.
+ * Closes the planar open ends. A loop that is star-shaped about its centre gets a fan around a new vertex there,
+ * any other simple loop is ear-clipped without new vertices; every rim edge is used exactly once, so the result is watertight if the
+ * loops were the only defect. The new triangles run against the rim, that is, with the orientation of the wall. The triangles and
+ * vertices of the input keep their numbers.
  */
 export function capPlanarLoops(
   mesh: TriangleMesh,
@@ -83,7 +83,7 @@ function capFaces(
   const ring = loop.vertices;
   const n = ring.length;
   const flat = projectLoop(mesh.positions, loop);
-  // The rim's direction on the wall decides the orientation, also on a mesh turned inside out.
+  // The rim's direction on the wall decides the orientation, even on a mesh that is inside out.
   const h = loop.halfEdges[0];
   const wallRunsAlong =
     mesh.triangles[h] === ring[0] && mesh.triangles[h % 3 === 2 ? h - 2 : h + 1] === ring[1];
@@ -122,7 +122,7 @@ function projectLoop(positions: Float64Array, loop: BoundaryLoop): Float64Array 
   return flat;
 }
 
-/** Every edge seen counter-clockwise from the origin, once round. */
+/** Whether every edge is counter-clockwise as seen from the origin, in one turn. */
 function isStarShaped(flat: Float64Array): boolean {
   const n = flat.length / 2;
   let turned = 0;

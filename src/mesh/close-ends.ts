@@ -10,7 +10,7 @@ import { measure } from './measures.js';
 import { loopWidths } from './mend.js';
 import type { TriangleMesh } from './mesh.js';
 
-/** A surface whose open ends are closed. */
+/** A surface with its open ends closed. */
 export interface ClosedSurface {
   mesh: TriangleMesh;
   /** The facing half-edge of each half-edge of the mesh. */
@@ -23,24 +23,24 @@ export interface ClosedSurface {
 export interface CloseEndsOptions {
   /** The structure's name in findings. */
   label: string;
-  /** The file as messages show it. */
+  /** The file name shown in messages. */
   shown: string;
-  /** Says why an open loop is not an end of a vessel, as the end of a sentence; undefined where it is one. */
+  /** Why an open loop is not an end of a vessel, as the end of a sentence; undefined if it is one. */
   notAnEnd?: (loop: BoundaryLoop, tubeCalibreMm: number) => string | undefined;
-  /** The width up to which cracks were closed before, mm. */
+  /** The width up to which cracks were already closed, mm. */
   mendMm?: number;
 }
 
-/** An open loop smaller than this part of the tube's own calibre is a hole in its wall. Definition of this tool. */
+/** An open loop smaller than this share of the tube's calibre is a hole in its wall. Definition of this tool. */
 const LEAST_END_FRACTION = 0.5;
 
-/** Open ends that are looked at one by one; a lesion has a few, the vessels of a whole lung some hundred. */
+/** Greatest number of open ends examined; a lesion has a few, the vessels of a whole lung a few hundred. */
 const MOST_ENDS = 2000;
 
 /**
- * Closes the planar open ends of a vessel's or sac's surface; the finding `open-surface` then gives way to `end-capped`.
- * Throws InputFailure (3), with every open loop's place and size, where a loop is no planar end: the inside of
- * such a surface is not defined, and filling a hole would invent wall.
+ * Closes the planar open ends of a vessel's or sac's surface; the finding `end-capped` then replaces `open-surface`. Throws InputFailure
+ * (3), with the place and size of every open loop, if a loop is not a planar end: the inside of such a surface is not defined, and
+ * filling a hole would invent wall.
  */
 export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): ClosedSurface {
   const { mesh, topology } = surface;
@@ -79,7 +79,7 @@ export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): Cl
   return { mesh: capped.mesh, twin: pairEdges(capped.mesh).twin, capTriangles, findings };
 }
 
-/** The error that names every place that is no end, the widest first, and what to do about it. */
+/** The error that names every opening that is not an end, the widest first, and what to do about it. */
 function refusal(
   { mesh, topology }: LoadedSurface,
   reasons: readonly (string | undefined)[],
@@ -108,7 +108,7 @@ function refusal(
   );
 }
 
-/** A crack wider than this part of the calibre is not offered to be closed: that would invent wall. Definition of this tool. */
+/** Closing a crack wider than this share of the calibre is not offered, since that would invent wall. Definition of this tool. */
 const MEND_CALIBRES = 0.25;
 
 function cure(widestMm: number, tubeCalibreMm: number): string {
@@ -117,7 +117,7 @@ function cure(widestMm: number, tubeCalibreMm: number): string {
       `The widest is over a quarter of the calibre (${fixed(tubeCalibreMm, 1)} mm): to fill it here would invent wall. ` +
       'Fill the hole, or cut the end flat, where the surface was segmented; pavm inspect lists every opening.'
     );
-  // in steps of 0.05 mm, always a little above the width itself
+  // in steps of 0.05 mm, always slightly above the width
   const mendMm = fixed(Math.ceil(widestMm * 20 + 1e-6) / 20, 2);
   return `Write "mend: ${mendMm} mm" under surfaces: cracks up to that width are closed, and each is reported.`;
 }
@@ -127,7 +127,7 @@ export function wallHole(loop: BoundaryLoop, tubeCalibreMm: number): string | un
   return loop.equivalentDiameterMm < LEAST_END_FRACTION * tubeCalibreMm ? 'a hole in the wall' : undefined;
 }
 
-/** For a sac: only where a vessel comes near the opening may it be closed. `vesselPoints` are vertices of the vessels. */
+/** For a sac: an opening may be closed only if a vessel is near it. */
 export function noVesselNear(vessels: readonly TriangleMesh[]): (loop: BoundaryLoop) => string | undefined {
   return (loop) => {
     const reach = Math.max(1, 0.75 * loop.equivalentDiameterMm);
@@ -142,5 +142,5 @@ export function noVesselNear(vessels: readonly TriangleMesh[]): (loop: BoundaryL
 
 const place = (p: Vec3, digits = 1): string => `${pointText(p, digits)} mm`;
 
-/** Places that a message lists at most. */
+/** Greatest number of places listed in a message. */
 const MOST_LISTED = 10;

@@ -2,9 +2,9 @@ import { coarsened } from './coarsen.js';
 import { measure } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
 
-/** Larger surfaces are drawn and printed from a coarser copy; they were measured as they are. */
+/** Larger surfaces are drawn and printed from a coarser copy, but measured as they are. */
 const MOST_SHOWN_TRIANGLES = 60_000;
-/** Triangles the copy aims at. */
+/** Target number of triangles of the copy. */
 const SHOWN_TRIANGLES = 40_000;
 /**
  * Bounds of the copy's edges, mm. An edge e on a vessel of radius r deviates by e²/8r: at most 0.04 mm at a calibre of
@@ -12,7 +12,7 @@ const SHOWN_TRIANGLES = 40_000;
  */
 const SHOWN_EDGE_MM = [0.25, 0.5] as const;
 
-/** A copy for pictures and print, and the edge it was made with, mm. */
+/** A copy for pictures and print, and its edge length, mm. */
 export interface CoarseCopy {
   mesh: TriangleMesh;
   edgeMm: number;

@@ -4,24 +4,27 @@ import { weld } from './weld.js';
 
 /** Numerical settings. */
 const COARSEN = {
-  /** Shortest edges go first: thresholds as parts of the wanted length, one round each. */
+  /** Shortest edges go first: thresholds as fractions of the target length, one round each. */
   rounds: [0.35, 0.6, 1, 1, 1],
-  /** No new edge is longer than this many wanted lengths. */
+  /** No new edge is longer than this many target lengths. */
   longest: 1.8,
-  /** A triangle may turn at most by this cosine. */
+  /** Limit on the rotation of a triangle, cosine. */
   leastTurn: 0.7,
-  /** A vertex leaves the planes of its triangles by this part of the wanted length at most each time: sharp edges stay sharp … */
+  /**
+   * Largest distance of a moved vertex from the planes of its triangles, as a fraction of the target length, so that sharp edges stay
+   * sharp;
+   */
   stray: 0.1,
-  /** … and below this share no better place is searched for. */
+  /** below this share no better position is searched for. */
   smooth: 0.01,
 } as const;
 
 /**
- * A coarser copy of a mesh whose edges are not shorter than about `edgeMm`, for drawing and printing; never for measuring.
- * Edges are collapsed to their middle, beside a sharp edge to their end on it, as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
- * Guha and Nekhayev, Publ Inst Math 1999;66:23, from memory), no triangle turns over and rims stay as they are: a closed mesh
- * stays closed. On a wall of radius R the middle lies edge²/(8R) off the wall. Linear in triangles.
- * `twin`: the facing half-edge of each (`pairEdges`), where it is at hand.
+ * A coarser copy of a mesh with edges not shorter than about `edgeMm`, for drawing and printing; never for measuring. Edges are collapsed
+ * to their middle, or beside a sharp edge to their end on it, as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
+ * Guha and Nekhayev, Publ Inst Math 1999;66:23, from memory), no triangle flips and rims stay as they are: a closed mesh stays closed. On
+ * a wall of radius R the middle is edge²/(8R) off the wall. Linear in triangles. `twin`: the facing half-edge of each (`pairEdges`), if
+ * available.
  */
 export function coarsened(
   mesh: TriangleMesh,
@@ -41,7 +44,7 @@ class Collapsing {
   private readonly twin: Int32Array;
   /** A half-edge that starts at the vertex. */
   private readonly out: Int32Array;
-  /** Vertices on a rim or an edge that pairs with none: they stay. */
+  /** Vertices on a rim or an unpaired edge, which stay. */
   private readonly fixed: Uint8Array;
   private readonly dead: Uint8Array;
   private readonly marks: Int32Array;
@@ -64,7 +67,7 @@ class Collapsing {
       const g = this.twin[h];
       if (g < 0 || this.triangles[g] === v) this.fixed[v] = this.fixed[this.triangles[after(h)]] = 1;
     }
-    // a vertex that joins two fans stays too
+    // a vertex shared by two fans stays too
     for (let v = 0; v < vertices; v++) {
       if (this.fixed[v] || this.out[v] < 0) continue;
       let count = 0;
@@ -77,7 +80,7 @@ class Collapsing {
     }
   }
 
-  /** Collapses the edges below `shortMm`; `wantedMm` limits how long edges may get and how far the surface may deviate. */
+  /** Collapses the edges below `shortMm`; `wantedMm` limits the length of edges and the deviation of the surface. */
   round(shortMm: number, wantedMm: number): void {
     const { triangles, twin, dead, fixed } = this;
     for (let h = 0; h < triangles.length; h++) {
@@ -112,7 +115,7 @@ class Collapsing {
     return this.twin[after(after(h))];
   }
 
-  /** The two ends of the edge share the two opposite corners and no other neighbour, and each corner keeps three edges. */
+  /** Whether the two ends of the edge share only the two opposite corners, and each corner keeps three edges. */
   private keepsManifold(h: number, a: number, b: number): boolean {
     const { triangles, marks, out } = this;
     const mark = ++this.mark;
@@ -149,7 +152,7 @@ class Collapsing {
     return count;
   }
 
-  /** The middle where the surface is smooth; else the place that deviates least from the planes of the triangles. */
+  /** The middle if the surface is smooth; else the position that deviates least from the planes of the triangles. */
   private bestShare(h: number, a: number, b: number, wantedMm: number): { share: number; strayMm: number } {
     let best = { share: 0.5, strayMm: this.strayMm(h, a, b, 0.5, wantedMm) };
     if (best.strayMm <= COARSEN.smooth * wantedMm) return best;
@@ -161,8 +164,8 @@ class Collapsing {
   }
 
   /**
-   * How far both ends leave the planes of their triangles when they go to a share of the way from a to b; infinite where a triangle
-   * would turn over or grow too long.
+   * Deviation of both ends from the planes of their triangles if they move to a fraction of the way from a to b; infinite if a triangle
+   * would flip or become too long.
    */
   private strayMm(h: number, a: number, b: number, share: number, wantedMm: number): number {
     const p = this.positions;
@@ -174,7 +177,7 @@ class Collapsing {
     return Math.sqrt(Math.max(atA, this.strayOfFan(b, h, x, y, z, wantedMm)));
   }
 
-  /** The square of the same for the triangles at v, with x y z in place of v; the two at edge h go and may turn. */
+  /** The square of the same for the triangles at v, with x y z instead of v; the two at edge h are removed and may flip. */
   private strayOfFan(v: number, h: number, x: number, y: number, z: number, wantedMm: number): number {
     const { positions: p, triangles, out } = this;
     const left = (h / 3) | 0;
@@ -194,7 +197,7 @@ class Collapsing {
       const ex = p[r] - qx;
       const ey = p[r + 1] - qy;
       const ez = p[r + 2] - qz;
-      // normals before and then, as products of the edge that stays and the one to the moving corner
+      // normals before and after, as products of the fixed edge and the one to the moving corner
       const bx = ey * (vz - qz) - ez * (vy - qy);
       const by = ez * (vx - qx) - ex * (vz - qz);
       const bz = ex * (vy - qy) - ey * (vx - qx);
@@ -221,7 +224,7 @@ class Collapsing {
       e = this.next(e);
     } while (e !== out[b]);
     for (let k = 0; k < 3; k++) p[3 * a + k] += share * (p[3 * b + k] - p[3 * a + k]);
-    // the triangles at the edge go; what lay outside their other edges now lies side by side
+    // the triangles at the edge are removed; the neighbours across their other edges are now adjacent
     for (const side of [h, g]) {
       const x = twin[after(side)];
       const y = twin[after(after(side))];

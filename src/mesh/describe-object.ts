@@ -11,22 +11,22 @@ import type { Topology } from './topology.js';
 import type { MeshFile, MeshObject } from './read/mesh-file.js';
 import { wallFinding, wallOf } from './wall.js';
 
-/** All that can be said of one object of a mesh file; keys as printed by `--json`. */
+/** Description of one object of a mesh file; keys as printed by `--json`. */
 export interface ObjectDescription {
   name: string;
   triangles: number;
   vertices: number;
   watertight: boolean;
-  /** Absent where the surface does not enclose a volume. */
+  /** Absent if the surface does not enclose a volume. */
   volume_ml?: number;
   volume_absent_because?: string;
   area_cm2: number;
   bounding_box_mm: { min: number[]; max: number[]; size: number[] };
   components: { triangles: number; cavity: boolean }[];
   open_ends: OpenEnd[];
-  /** Where vessels may end, where the object is a fused blood pool; open ends keep their letters. */
+  /** Possible ends of vessels, if the object is a fused blood pool; open ends keep their letters. */
   vessel_ends?: VesselEnd[];
-  /** The largest ball inside, to one part in a hundred; in a fused blood pool most often the sac. */
+  /** The largest ball inside, to one part in a hundred; in a fused blood pool usually the sac. */
   widest_place?: { at: number[]; at_mm: number[]; diameter_mm: number; at_most_mm?: number };
   non_manifold_edges: number;
   self_intersections: { count: number; at_least: boolean; first_mm?: number[] };
@@ -41,14 +41,14 @@ export interface OpenEnd {
   letter: string;
   /** `end`: round, planar and wide enough for the end of a vessel; `crack`: any other, holes too. */
   kind: 'end' | 'crack';
-  /** In the coordinates of the file, as a case file wants them. */
+  /** In the coordinates of the file, as needed in a case file. */
   at: number[];
   at_mm: number[];
   /** Points out of the opening. */
   direction: number[];
   /** Diameter of the circle of the same area. */
   diameter_mm: number;
-  /** Diameter of the largest circle that fits in; absent where it could not be determined. */
+  /** Diameter of the largest circle that fits in; absent if it could not be determined. */
   width_mm?: number;
   perimeter_mm: number;
   /** Largest distance of the rim from its plane. */
@@ -56,7 +56,10 @@ export interface OpenEnd {
   closed_for_volume: boolean;
 }
 
-/** Finds the widest place of a surface in mm and proposes its vessel ends, none where it is no fused blood pool; undefined where no ball lies inside. */
+/**
+ * Finds the widest place of a surface in mm and proposes its vessel ends, none if it is not a fused blood pool; undefined if no ball fits
+ * inside.
+ */
 export type EndFinder = (
   mesh: TriangleMesh,
   loops: readonly BoundaryLoop[],
@@ -79,7 +82,7 @@ export type EndFinder = (
 export interface VesselEnd {
   letter: string;
   kind: 'open' | 'flat' | 'round' | 'cut';
-  /** A little inside the end, in the coordinates of the file, as a case file wants them. */
+  /** A little inside the end, in the coordinates of the file, as needed in a case file. */
   at: number[];
   at_mm: number[];
   /** Points out of the vessel. */
@@ -161,7 +164,7 @@ export function describeObject(
 const numbers = (list: ArrayLike<number>, digits = 4): number[] =>
   Array.from(list, (x) => rounded(x, digits));
 
-/** The mesh with its planar ends closed, undefined where it is still open; says what was closed and what was not. */
+/** The mesh with its planar ends closed, undefined if it is still open; adds findings on what was and was not closed. */
 function closedFlat(
   mesh: TriangleMesh,
   topology: Topology,

@@ -4,14 +4,14 @@ import { boundingBox } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
 
 const MOST_CELLS = 12_000_000;
-/** Steps a point of the grid, and a point that a triangle writes. */
+/** Work steps per grid point, and per point that a triangle writes. */
 const GRID_STEPS = 0.02;
 const POINT_STEPS = 0.02;
 
 /**
- * Distance to a surface on a grid, for points up to about `reachMm` away, less `reachMm`: negative near the surface and in
- * everything that cannot be reached from outside without coming nearer than `reachMm`. Exact at the grid's points
- * (each triangle writes its distance into the points about it), interpolated linearly between them. `work` counts the points.
+ * Distance to a surface on a grid, for points up to about `reachMm` away, minus `reachMm`: negative near the surface and in regions that
+ * cannot be reached from outside without coming closer than `reachMm`. Exact at grid points (each triangle writes its distance to the
+ * surrounding points), interpolated linearly between them. `work` counts the points.
  */
 export function distanceGrid(
   mesh: TriangleMesh,
@@ -47,7 +47,7 @@ export function distanceGrid(
   };
 }
 
-/** Subtracts the reach; what lies farther than it from the surface, but cannot be reached from the grid's corner, becomes inside. */
+/** Subtracts the reach; points farther than it from the surface that cannot be reached from the grid's corner become inside. */
 function reachFromOutside(
   grid: Float32Array,
   [nx, ny, nz]: readonly [number, number, number],
@@ -81,7 +81,7 @@ function reachFromOutside(
   }
 }
 
-/** Writes one triangle's distance into the points about it; returns how many points it looked at. */
+/** Writes one triangle's distance to the surrounding points; returns how many points it visited. */
 function splat(
   positions: Float64Array,
   triangles: Uint32Array,

@@ -2,7 +2,7 @@ import type { TriangleMesh } from './mesh.js';
 
 /** Half-edge on the rim of an opening. */
 export const RIM = -1;
-/** Half-edge that pairs with none: its edge is used by more than two triangles, or its triangle repeats a vertex. */
+/** Unpaired half-edge: its edge is used by more than two triangles, or its triangle repeats a vertex. */
 export const UNPAIRED = -2;
 
 /** Which half-edges face each other, and which triangles are connected by edges. */
@@ -13,17 +13,17 @@ export interface EdgePairing {
   edgeCount: number;
   /** Vertex pairs a0 b0 a1 b1 … of the edges used by more than two triangles. */
   nonManifoldEdges: number[];
-  /** Vertex pairs of the edges whose two triangles run the same way, so that one of them is turned over. */
+  /** Vertex pairs of the edges whose two triangles run in the same direction, so that one of them is flipped. */
   inconsistentEdges: number[];
-  /** Length triangles: component number, counted in the order of the first triangle. Triangles sharing an edge belong together. */
+  /** Component number of each triangle, in order of the first triangle. Triangles that share an edge belong together. */
   component: Uint32Array;
-  /** Triangles of each component. */
+  /** Number of triangles of each component. */
   componentSizes: Uint32Array;
 }
 
 /**
  * Pairs half-edges by a counting sort on the smaller vertex of each edge, then one pass over each bucket with
- * a marker per larger vertex: linear even where one vertex carries all triangles.
+ * a marker per larger vertex: linear even if one vertex is used by all triangles.
  * Half-edge 3t+k runs from vertex k to vertex (k+1)%3 of triangle t.
  */
 export function pairEdges(mesh: TriangleMesh): EdgePairing {

@@ -13,29 +13,29 @@ import type { BoundaryLoop } from './boundary-loops.js';
 import type { TriangleMesh } from './mesh.js';
 import { layNormal } from './triangle-normal.js';
 
-/** Triangles that fill an opening without a new vertex, and how wide the opening is. */
+/** Triangles that fill an opening without new vertices, and the width of the opening. */
 export interface LoopFill {
   /** Corner triples, oriented with the wall. */
   faces: number[];
-  /** Diameter of the largest circle that fits between the rims, mm; never too small, at most by a few per cent too large. */
+  /** Diameter of the largest circle that fits between the rims, mm; never too small, at most a few per cent too large. */
   widthMm: number;
 }
 
 const nextInTriangle = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
 
 /**
- * Fills one closed loop by cutting off its sharpest corner again and again, which closes a slit from its tips
- * inwards, across and never along. The angle is taken in the plane of the wall at the corner, so a slit may run
- * round a vessel. Undefined where no filling without a third triangle at an edge was found. Time n·log n.
+ * Fills one closed loop by repeatedly cutting off its sharpest corner, which closes a slit from its tips inwards, across and never along.
+ * The angle is measured in the plane of the wall at the corner, so a slit may run around a vessel. Undefined if no filling without a
+ * third triangle at an edge was found. Time n·log n.
  *
- * `isEdge` says whether two vertices are joined by the wall already.
+ * `isEdge` says whether two vertices are already joined by the wall.
  */
 export function fillLoop(
   mesh: TriangleMesh,
   loop: BoundaryLoop,
   isEdge: (a: number, b: number) => boolean,
 ): LoopFill | undefined {
-  // The wall runs along its half-edges, a filling against them.
+  // The wall runs along its half-edges, a filling runs against them.
   const ring = runsWithWall(mesh, loop) ? Array.from(loop.vertices).reverse() : Array.from(loop.vertices);
   const n = ring.length;
   if (!loop.closed || n < 3) return undefined;
@@ -65,7 +65,7 @@ export function fillLoop(
     const a = before[at];
     const c = next[at];
     const key = a < c ? `${a} ${c}` : `${c} ${a}`;
-    // such a corner comes up again when a neighbour is cut off
+    // such a corner is reconsidered when a neighbour is cut off
     if (added.has(key) || isEdge(ring[a], ring[c])) continue;
     added.add(key);
     faces.push(ring[a], ring[at], ring[c]);
@@ -81,7 +81,7 @@ export function fillLoop(
   return { faces, widthMm: 2 * reachMm };
 }
 
-/** Whether the loop's vertices come in the direction of the wall's half-edges. */
+/** Whether the loop's vertices are in the direction of the wall's half-edges. */
 function runsWithWall({ triangles }: TriangleMesh, loop: BoundaryLoop): boolean {
   const h = loop.halfEdges[0];
   return triangles[h] === loop.vertices[0] && triangles[nextInTriangle(h)] === loop.vertices[1];
@@ -107,8 +107,8 @@ function wallNormals(mesh: TriangleMesh, loop: BoundaryLoop, ring: readonly numb
 }
 
 /**
- * Angle between the two sides at a corner, on the side of the opening, 0 to 2 pi. A corner that is folded over by a little,
- * as where the two sides of a crack overlap, counts as sharp, but comes after those that are not.
+ * Angle between the two sides at a corner, on the side of the opening, 0 to 2 pi. A slightly folded corner, as where the two sides of a
+ * crack overlap, counts as sharp, but after those that are not folded.
  */
 function cornerAngle(a: Vec3, b: Vec3, c: Vec3, normal: Vec3): number {
   const back = subtract(a, b);
@@ -120,10 +120,10 @@ function cornerAngle(a: Vec3, b: Vec3, c: Vec3, normal: Vec3): number {
   return angle < FOLDED ? Math.PI + angle : 2 * Math.PI - angle;
 }
 
-/** Corners folded over by less than this, radians, are those of an overlap. Numerical setting. */
+/** Corners folded by less than this belong to an overlap, radians. Numerical setting. */
 const FOLDED = Math.PI / 4;
 
-/** How far the middle of a new side lies from the rim edges at its two ends, mm. */
+/** Distance of the middle of a new side from the rim edges at its two ends, mm. */
 function toRim(points: readonly Vec3[], a: number, c: number): number {
   const n = points.length;
   const middle = lerp(points[a], points[c], 0.5);

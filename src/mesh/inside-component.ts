@@ -3,7 +3,7 @@ import { cross, perpendicular, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 import type { Topology } from './topology.js';
 
-/** Most tests of a ray against a triangle, so that thousands of nested shells finish too: above it, a component counts as not inside. */
+/** Limit on ray-triangle tests, so that even thousands of nested shells finish; above it, a component counts as not inside. */
 const MOST_TESTS = 300_000_000;
 
 /** A direction with no simple ratios, so that rays do not run along faces and edges of gridded models. */
@@ -12,9 +12,9 @@ const DY = 0.3188765;
 const DZ = 0.7805184;
 
 /**
- * Of the closed components asked for, those whose first vertex lies inside other closed components, each with the innermost of
- * these; by the parity of crossings of a skew ray. One pass over the triangles for all: the rays are parallel, so
- * a triangle meets only those that start in its shadow, which a grid across them gives.
+ * Of the given closed components, those whose first vertex is inside other closed components, each with the innermost of these; by the
+ * parity of crossings of a skew ray. One pass over the triangles handles all: the rays are parallel, so a triangle can hit only those
+ * that start in its projection, which are found with a grid.
  */
 export function hostsOfComponents(
   mesh: TriangleMesh,
@@ -47,14 +47,14 @@ export function hostsOfComponents(
   if (tests >= MOST_TESTS) return hosts;
   asked.forEach((c, i) => {
     if (around[i].size % 2 === 0) return;
-    // of bodies within one another the innermost has the fewest triangles, as a rule
+    // of nested bodies the innermost usually has the fewest triangles
     const host = [...around[i]].reduce((least, o) => (componentSizes[o] < componentSizes[least] ? o : least));
     hosts.set(c, host);
   });
   return hosts;
 }
 
-/** Points seen along the rays, in a grid of about one a cell. */
+/** Points projected along the rays, in a grid of about one per cell. */
 class Shadows {
   private readonly u: Vec3;
   private readonly v: Vec3;
@@ -83,7 +83,7 @@ class Shadows {
     });
   }
 
-  /** The points in the cells that a triangle's box meets. */
+  /** The points in the cells that overlap a triangle's box. */
   each(positions: Float64Array, triangles: Uint32Array, at: number, visit: (i: number) => void): void {
     const [a, b, c] = [0, 1, 2].map((k) => this.seen(positions, 3 * triangles[at + k]));
     const from = [0, 1].map((k) => Math.min(a[k], b[k], c[k]));

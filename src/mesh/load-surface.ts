@@ -19,17 +19,17 @@ import { scaled } from './transform.js';
 import { type WeldResult, weld, withoutCopies } from './weld.js';
 
 export interface LoadOptions {
-  /** Millimetres in one coordinate unit, as the case states. Left out: the unit that the file states. */
+  /** Millimetres per coordinate unit, from the case; default: the unit stated in the file. */
   unitMm?: number;
   /** Take only this object of the file. */
   object?: string;
   /** The structure's name in findings. */
   label: string;
-  /** The path as messages show it. */
+  /** The path shown in messages. */
   shown?: string;
-  /** Look for crossing triangles (about 1 µs a triangle); true where left out. */
+  /** Search for crossing triangles (about 1 µs per triangle); default true. */
   checkSelfIntersection?: boolean;
-  /** Close cracks up to this width, mm; none where left out. */
+  /** Close cracks up to this width, mm; default none. */
   mendMm?: number;
 }
 
@@ -39,25 +39,25 @@ export interface LoadedSurface {
   topology: Topology;
   findings: Finding[];
   format: MeshFile['format'];
-  /** The unit that was used, mm in one coordinate unit. */
+  /** The unit used, mm per coordinate unit. */
   unitMm: number;
-  /** Closed components inside another body whose volume counts as hollow. */
+  /** Closed components inside another body whose volume counts as a cavity. */
   cavities: number[];
-  /** The component that each of them lies in. */
+  /** The component that contains each of them. */
   hosts: ReadonlyMap<number, number>;
   /** Volume that each component encloses, open ends closed by fans, mm³; negative for a cavity. */
   componentVolumesMm3: Float64Array;
-  /** What was left out or turned on the way. */
+  /** What was left out or flipped while loading. */
   repairs: Repairs;
   /** Cracks that were closed, widest first. */
   mended: MendedCrack[];
-  /** Absent where it was not looked for. */
+  /** Absent if not searched for. */
   selfIntersections?: SelfIntersections;
 }
 
-/** Counts of what reading changed. */
+/** Counts of the changes made while reading. */
 export interface Repairs {
-  /** Triangles with two corners in one point, left out. */
+  /** Triangles with two coincident corners, left out. */
   collapsedTriangles: number;
   /** Second copies of a triangle, left out. */
   duplicateTriangles: number;
@@ -72,7 +72,7 @@ export interface Repairs {
 /** Longest edge of the bounding box that a structure of the chest can have, mm. Common practice, no source. */
 const ANATOMICAL_RANGE_MM = [0.5, 600] as const;
 
-/** Beyond these a surface cannot be computed with: areas and volumes would run out of the numbers there are. */
+/** Beyond these a surface cannot be processed: areas and volumes would overflow or underflow. */
 const FARTHEST_MM = 1e9;
 const SMALLEST_MM = 1e-6;
 
@@ -84,13 +84,13 @@ const UNIT_NAMES: [string, number][] = [
   ['micrometre', 0.001],
 ];
 
-/** Reads, welds, orients and examines one surface. Throws `InputFailure` (3) where the file cannot be used. */
+/** Reads, welds, orients and examines one surface. Throws `InputFailure` (3) if the file cannot be used. */
 export async function loadSurface(path: string, options: LoadOptions): Promise<LoadedSurface> {
   const file = await readMeshFile(path, options);
   return inStage('topology', () => prepareSurface(file, { ...options, shown: options.shown ?? path }));
 }
 
-/** The part of `loadSurface` behind the reading: objects of a file to one examined surface. */
+/** The part of `loadSurface` after reading: turns the objects of a file into one examined surface. */
 export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: string }): LoadedSurface {
   const { label, shown } = options;
   const findings: Finding[] = [];
@@ -171,7 +171,7 @@ function joined(file: MeshFile): TriangleMesh {
   return { positions, triangles };
 }
 
-/** Joins equal vertices; where open ends remain, also those apart by no more than the rounding of a 32-bit float. */
+/** Joins equal vertices and, if open ends remain, those within the rounding of a 32-bit float. */
 function weldWhereNeeded(
   exact: WeldResult,
   raw: TriangleMesh,
@@ -229,7 +229,7 @@ function examineAndOrient(
     const closed = mendCracks(oriented.mesh, topology, mendMm);
     mended = closed.cracks;
     if (mended.length > 0) {
-      // pieces that were joined have one inside now
+      // pieces that were joined now have one inside
       oriented = { ...orient(closed.mesh, closed.topology), ...turnedAtFirst(oriented) };
       topology = buildTopology(oriented.mesh);
       findings.push(mendedFinding(closed, mendMm, label));
@@ -240,7 +240,7 @@ function examineAndOrient(
   return { mesh, topology, cavities, hosts, componentVolumesMm3, mended };
 }
 
-/** What the first orientation turned. */
+/** The changes of the first orientation. */
 function turnedAtFirst({
   turnedComponents,
   disagreeingTriangles,
@@ -248,7 +248,7 @@ function turnedAtFirst({
   return { turnedComponents, disagreeingTriangles };
 }
 
-/** What was closed, how wide and where; each crack stands in the result. */
+/** The finding on closed cracks, with widths and places; the result lists each. */
 function mendedFinding({ cracks, addedTriangles }: Mended, mendMm: number, label: string): Finding {
   const count = cracks.length;
   const places = cracks
@@ -258,7 +258,7 @@ function mendedFinding({ cracks, addedTriangles }: Mended, mendMm: number, label
   return finding('caution', 'cracks-mended', label, text);
 }
 
-/** What a search for crossing triangles says about the structure `label`: nothing, or one finding. */
+/** The finding on crossing triangles of the structure `label`, if there are any. */
 export function crossingFindings(found: SelfIntersections, label: string): Finding[] {
   if (found.count > 0) {
     const atLeast = found.isCapped || !found.isComplete ? 'at least ' : '';
@@ -279,8 +279,8 @@ function checkUnit(box: BoundingBox, unitMm: number, label: string, findings: Fi
 }
 
 /**
- * Undefined where a longest edge of `longestMm` fits a structure of the chest; else the units, likeliest first,
- * with which it would measure 5 to 300 mm (common practice, no source).
+ * Undefined if a longest edge of `longestMm` fits a structure of the chest; else the units, likeliest first, with which it would measure
+ * 5 to 300 mm (common practice, no source).
  */
 export function likelyUnits(longestMm: number, unitMm: number): string[] | undefined {
   if (longestMm >= ANATOMICAL_RANGE_MM[0] && longestMm <= ANATOMICAL_RANGE_MM[1]) return undefined;
@@ -288,7 +288,7 @@ export function likelyUnits(longestMm: number, unitMm: number): string[] | undef
   return UNIT_NAMES.filter(([, mm]) => inFile * mm >= 5 && inFile * mm <= 300).map(([name]) => name);
 }
 
-/** `mm`, `inch`, or the number of mm where it is no common unit. */
+/** `mm`, `inch`, or the number of mm if it is not a common unit. */
 export function unitName(unitMm: number): string {
   return UNIT_NAMES.find(([, mm]) => mm === unitMm)?.[0] ?? `${unitMm} mm`;
 }

@@ -9,7 +9,7 @@ export interface BoundingBox {
   centre: Vec3;
 }
 
-/** Axis-aligned box of the vertices that triangles use; of all vertices where there are no triangles. */
+/** Axis-aligned box of the vertices used by triangles, or of all vertices if there are no triangles. */
 export function boundingBox({ positions, triangles }: TriangleMesh): BoundingBox {
   const min: Vec3 = [Infinity, Infinity, Infinity];
   const max: Vec3 = [-Infinity, -Infinity, -Infinity];
@@ -37,7 +37,7 @@ export function boundingBox({ positions, triangles }: TriangleMesh): BoundingBox
   };
 }
 
-/** One box about several meshes; empty (low above high) without a vertex. */
+/** One box around several meshes; empty (low above high) without a vertex. */
 export function jointBox(meshes: readonly Pick<TriangleMesh, 'positions'>[]): { low: Vec3; high: Vec3 } {
   const low: Vec3 = [Infinity, Infinity, Infinity];
   const high: Vec3 = [-Infinity, -Infinity, -Infinity];
@@ -52,7 +52,7 @@ export function jointBox(meshes: readonly Pick<TriangleMesh, 'positions'>[]): { 
 
 /** Volume and area of all triangles or of `[from, to)`. */
 export interface Measures {
-  /** Signed by the divergence theorem: positive for a closed mesh oriented outwards. For an open mesh it has no meaning. */
+  /** Signed by the divergence theorem: positive for a closed mesh oriented outwards. Meaningless for an open mesh. */
   volumeMm3: number;
   areaMm2: number;
 }
@@ -60,7 +60,7 @@ export interface Measures {
 /**
  * Signed volume, V = sum of a·(b×c)/6 over the triangles with coordinates relative to the centre of the bounding
  * box (so that a mesh metres from the origin keeps its digits), and area. Summed in index order.
- * `only`, where given, picks the triangles by number.
+ * `only`, if given, selects the triangles by number.
  */
 export function measure(mesh: TriangleMesh, only?: ArrayLike<number>): Measures {
   const { positions, triangles } = mesh;

@@ -12,13 +12,14 @@ export interface Mended {
   addedTriangles: number;
 }
 
-/** Closing a seam can leave a small hole where three rims meet, which the next round fills. Numerical setting. */
+/**
+ * Greatest number of rounds: closing a seam can leave a small hole where three rims meet, which the next round fills. Numerical setting.
+ */
 const ROUNDS = 3;
 
 /**
- * Closes the cracks of an oriented surface in which no circle wider than `widthMm` fits: loops as a whole, and seams along
- * which two rims face each other, of one loop or of two. Triangles are added between the rims; no vertex
- * is moved and none is made. Wider openings stay open.
+ * Closes the cracks of an oriented surface in which no circle wider than `widthMm` fits: whole loops, and seams along which two rims of
+ * one or two loops face each other. Triangles are added between the rims; no vertex is moved or added. Wider openings stay open.
  */
 export function mendCracks(mesh: TriangleMesh, topology: Topology, widthMm: number): Mended {
   const cracks: MendedCrack[] = [];
@@ -36,7 +37,7 @@ export function mendCracks(mesh: TriangleMesh, topology: Topology, widthMm: numb
   return { ...now, cracks, addedTriangles: (now.mesh.triangles.length - mesh.triangles.length) / 3 };
 }
 
-/** Width of each open loop, mm: the diameter of the largest circle that fits in. Absent where the loop cannot be filled. */
+/** Width of each open loop, mm: the diameter of the largest circle that fits in. Absent if the loop cannot be filled. */
 export function loopWidths(mesh: TriangleMesh, topology: Topology): (number | undefined)[] {
   if (topology.loops.length === 0) return [];
   const isEdge = rimEdgeTest(mesh, topology);
@@ -68,7 +69,7 @@ function withFaces(mesh: TriangleMesh, faces: readonly number[]): { mesh: Triang
   return { mesh: joined, topology: buildTopology(joined) };
 }
 
-/** Says whether two vertices of rims are joined by an edge of the surface. */
+/** Tests whether two vertices of rims are joined by an edge of the surface. */
 function rimEdgeTest(mesh: TriangleMesh, topology: Topology): (a: number, b: number) => boolean {
   const count = mesh.positions.length / 3;
   const onRim = new Uint8Array(count);

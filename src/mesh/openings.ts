@@ -9,7 +9,7 @@ export interface Opening {
   loop: BoundaryLoop;
   /** `end`: round, planar and wide enough for the end of a vessel; `crack`: any other, holes too. */
   kind: 'end' | 'crack';
-  /** Diameter of the largest circle that fits in, mm; absent where it could not be determined. */
+  /** Diameter of the largest circle that fits in, mm; absent if it could not be determined. */
   widthMm?: number;
 }
 

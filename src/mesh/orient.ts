@@ -5,13 +5,13 @@ import type { Topology } from './topology.js';
 
 export interface OrientResult {
   mesh: TriangleMesh;
-  /** Triangles turned over because they disagreed with the rest of their component. */
+  /** Triangles flipped because they disagreed with the rest of their component. */
   disagreeingTriangles: number[];
-  /** Components turned over as a whole because their signed volume was negative. */
+  /** Components flipped as a whole because their signed volume was negative. */
   turnedComponents: number[];
-  /** Closed components of negative volume that lie inside another body and stay as its cavity. */
+  /** Closed components of negative volume inside another body, kept as its cavities. */
   cavities: number[];
-  /** The component that each cavity lies in. */
+  /** The component that contains each cavity. */
   hosts: Map<number, number>;
   /** Pairs of vertices of the edges across which no orientation agrees (a one-sided band). */
   oneSidedEdges: number[];
@@ -20,9 +20,9 @@ export interface OrientResult {
 }
 
 /**
- * Turns triangles so that neighbours agree (flood fill over edges), then each component so that its volume is
- * positive; open ends count as closed by a fan. A component of negative volume inside another body is a cavity
- * and stays. Returns a new mesh, with another topology, where something was turned, else the same mesh.
+ * Flips triangles so that neighbours agree (flood fill over edges), then each component so that its volume is positive; open ends count
+ * as closed by a fan. A component of negative volume inside another body is a cavity and stays. Returns a new mesh with a new topology if
+ * anything was flipped, else the same mesh.
  */
 export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
   const { triangles } = mesh;
@@ -102,7 +102,7 @@ function agreedSigns(
   return { sign, oneSidedEdges };
 }
 
-/** Closed components to be turned whose own triangles agreed in the file: they may be meant as cavities. */
+/** Closed components to be flipped whose triangles agreed in the file, which may be intended as cavities. */
 function cavityCandidates(
   { component, componentSizes }: Topology,
   sign: Int8Array,

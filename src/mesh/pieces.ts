@@ -6,32 +6,32 @@ import { buildTopology } from './topology.js';
 
 /** A connected body of a surface with its cavities. */
 interface Piece {
-  /** Components: the body first. */
+  /** Component numbers, the body first. */
   components: number[];
-  /** Less that of its cavities. */
+  /** Without that of its cavities. */
   volumeMm3: number;
 }
 
 export interface PieceOptions {
   /** The structure's name in findings. */
   label: string;
-  /** Pieces below this volume are left out on purpose, mm³. */
+  /** Pieces below this volume are left out by request, mm³. */
   dropBelowMm3?: number;
-  /** A second piece with at least this part of the volume may be a part of the structure: a stop. */
+  /** A second piece with at least this share of the volume may belong to the structure, which is a stop. */
   stopShare: number;
-  /** Keeps a piece beside the largest, by its box: a place that the case names lies there. */
+  /** Keeps a piece in addition to the largest, by its box, if a place named in the case is in it. */
   alsoKeep?: (box: { low: number[]; high: number[] }) => boolean;
 }
 
 export interface Single {
   surface: LoadedSurface;
-  /** True where so much lies in another piece that the structure must not be measured. */
+  /** True if so much is in another piece that the structure must not be measured. */
   isBroken: boolean;
 }
 
 /**
- * The largest piece of a surface by volume, with its cavities, as a surface of its own; what is left out is said in one
- * finding, in place of that on separate parts. A surface of one piece is returned as it is.
+ * The largest piece of a surface by volume, with its cavities, as a separate surface; one finding on the pieces left out replaces that on
+ * separate parts. A surface of one piece is returned as it is.
  */
 export function largestPiece(surface: LoadedSurface, options: PieceOptions): Single {
   const pieces = piecesOf(surface);
@@ -62,7 +62,7 @@ export function largestPiece(surface: LoadedSurface, options: PieceOptions): Sin
   };
 }
 
-/** A structure that is not followed: the pieces below the volume are left out, the others all stay. */
+/** For a structure that is not followed: pieces below the volume are left out, all others stay. */
 export function withoutSmallPieces(
   surface: LoadedSurface,
   label: string,
@@ -106,7 +106,7 @@ interface Sorted {
   isBroken: boolean;
 }
 
-/** Below this a piece is a seam of the surface and nothing that anybody segmented: a twentieth of a voxel of 0.5 mm. */
+/** Below this a piece is an artefact of the surface, not segmented tissue: a twentieth of a voxel of 0.5 mm. */
 const SPECK_MM3 = 0.005;
 
 function leftOut(
@@ -180,7 +180,7 @@ function boxesOf({ mesh, topology }: LoadedSurface): { low: number[]; high: numb
   return boxes;
 }
 
-/** The surface of some components alone, vertices and triangles in their order. */
+/** The surface of some components only, vertices and triangles in their order. */
 function onlyComponents(surface: LoadedSurface, components: readonly number[]): LoadedSurface {
   const { mesh, topology } = surface;
   const isKept = new Uint8Array(topology.componentSizes.length);

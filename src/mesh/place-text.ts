@@ -3,7 +3,7 @@ import type { TriangleMesh } from './mesh.js';
 
 export const plural = (n: number, one: string, more: string): string => (n === 1 ? one : more);
 
-/** A place of the file as findings print it. */
+/** A place in the file, as printed in findings. */
 export function point(x: number, y: number, z: number): string {
   return `(${fixed(x, 2)}, ${fixed(y, 2)}, ${fixed(z, 2)}) mm`;
 }

@@ -2,20 +2,20 @@ import { type EdgePairing, RIM } from './edge-pairing.js';
 import { refuse } from './read/mesh-file.js';
 
 /**
- * Most pieces and open edges of one surface. Every piece and every opening is described, so their number, unlike that of
- * the triangles, decides how much memory a surface takes. A segmentation of the lung with noise has some thousands of both.
+ * Greatest number of pieces and open edges of one surface. Every piece and opening is described, so their number, unlike that of the
+ * triangles, determines the memory. A noisy segmentation of the lung has a few thousand of both.
  */
 export const MOST_PIECES = 250_000;
 export const MOST_RIM_EDGES = 1_000_000;
 
-/** Edges of the openings. */
+/** Number of rim edges. */
 export function rimEdgeCount({ twin }: Pick<EdgePairing, 'twin'>): number {
   let count = 0;
   for (let h = 0; h < twin.length; h++) if (twin[h] === RIM) count++;
   return count;
 }
 
-/** Throws InputFailure (3) where the triangles form so many loose pieces that they are not a surface. */
+/** Throws InputFailure (3) if the triangles form so many loose pieces that they are not a surface. */
 export function refuseScattered(pairing: EdgePairing, shown: string): void {
   const pieces = pairing.componentSizes.length;
   const openEdges = rimEdgeCount(pairing);

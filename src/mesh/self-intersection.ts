@@ -12,9 +12,9 @@ export interface SelfIntersectionOptions {
 export interface SelfIntersections {
   /** Crossing pairs of triangles found, at most `most`. */
   count: number;
-  /** True where the search stopped at `most`: there may be more. */
+  /** True if the search stopped at `most`, so that there may be more. */
   isCapped: boolean;
-  /** False where the triangles overlap so much that the search was given up; `count` is then a lower bound. */
+  /** False if the triangles overlap so much that the search was abandoned; `count` is then a lower bound. */
   isComplete: boolean;
   /** Triangle pairs s0 t0 s1 t1 … */
   pairs: number[];
@@ -22,13 +22,13 @@ export interface SelfIntersections {
   points: Vec3[];
 }
 
-/** Triangle pairs looked at, per triangle, before the search is given up. A clean surface needs about 20. */
+/** Limit on triangle pairs tested, per triangle. A clean surface needs about 20. */
 const MOST_PAIRS_PER_TRIANGLE = 2000;
 const LEAST_PAIR_BUDGET = 10_000_000;
 
 /**
- * Pairs of triangles of a welded mesh that cross or lie on each other. Neighbours meeting in their shared vertex
- * or edge are no crossing. Sorted boxes, then an exact-sign test in doubles; about linear on a surface.
+ * Pairs of triangles of a welded mesh that cross or overlap. Neighbours that meet in their shared vertex or edge do not count. Sorted
+ * boxes, then an exact-sign test in doubles; about linear on a surface.
  */
 export function findSelfIntersections(
   mesh: TriangleMesh,

@@ -8,7 +8,7 @@ import { pinchedVertices, type Topology } from './topology.js';
 
 type Say = (level: 'caution' | 'note', id: string, text: string) => void;
 
-/** What is odd about an oriented surface: openings and edges, how it was oriented, and its separate bodies. */
+/** Findings on an oriented surface: openings and edges, changes of orientation, and separate bodies. */
 export function surfaceFindings(oriented: OrientResult, topology: Topology, label: string): Finding[] {
   const findings: Finding[] = [];
   const say: Say = (level, id, text) => {

@@ -8,7 +8,7 @@ export interface Topology extends EdgePairing {
   loops: BoundaryLoop[];
   /** Triangles with a repeated vertex or with a height below `DEGENERATE_HEIGHT_RATIO` of their longest edge. */
   degenerateTriangles: number[];
-  /** No open end, no edge used more than twice, no inconsistent edge. Says nothing about crossing faces. */
+  /** No open end, no edge used more than twice, no inconsistent edge. Faces may still cross. */
   isWatertight: boolean;
 }
 
@@ -16,8 +16,8 @@ export interface Topology extends EdgePairing {
 const DEGENERATE_HEIGHT_RATIO = 1e-6;
 
 /**
- * Half-edge topology of a welded mesh: `twin[h]` is the half-edge opposite h, -1 on a rim, -2 where the edge is
- * used by more than two triangles or its triangle repeats a vertex. Linear in triangles. `pairing`: where it is at hand.
+ * Half-edge topology of a welded mesh: `twin[h]` is the half-edge opposite h, -1 on a rim, -2 if the edge is used by more than two
+ * triangles or its triangle repeats a vertex. Linear in triangles. `pairing`: if already available.
  */
 export function buildTopology(mesh: TriangleMesh, pairing: EdgePairing = pairEdges(mesh)): Topology {
   const loops = boundaryLoops(mesh, pairing.twin);
@@ -57,7 +57,7 @@ function degenerateTriangles({ positions, triangles }: TriangleMesh): number[] {
 
 /**
  * Vertices whose triangles form more than one fan (two bodies touching in a point), lowest index first.
- * Such a vertex is no edge defect, yet the solid is pinched to nothing there.
+ * Such a vertex is not an edge defect, but the solid is pinched to a point there.
  */
 export function pinchedVertices(mesh: TriangleMesh, topology: Pick<Topology, 'twin'>): number[] {
   const { triangles } = mesh;

@@ -4,7 +4,7 @@ import type { TriangleMesh } from './mesh.js';
 /** 16 numbers, column-major, for column vectors: x' = m0·x + m4·y + m8·z + m12. */
 export type Matrix4 = ArrayLike<number>;
 
-/** Applies an affine transform; a mirror also turns the triangles over so that outside stays outside. */
+/** Applies an affine transform; a reflection also flips the triangles so that outside stays outside. */
 export function transformMesh(mesh: TriangleMesh, m: Matrix4): TriangleMesh {
   const { positions } = mesh;
   const moved = new Float64Array(positions.length);
@@ -40,13 +40,13 @@ export function chained(a: Matrix4, b: Matrix4): number[] {
   return result;
 }
 
-/** All coordinates times a factor, for example to mm. A factor of 1 gives the mesh itself. */
+/** All coordinates times a factor, for example to mm. A factor of 1 returns the mesh itself. */
 export function scaled(mesh: TriangleMesh, factor: number): TriangleMesh {
   if (factor === 1) return mesh;
   return { positions: mesh.positions.map((x) => x * factor), triangles: mesh.triangles };
 }
 
-/** Positions with each point moved by a function. */
+/** Applies a function to each point. */
 export function eachPoint(positions: Float64Array, moved: (point: Vec3) => Vec3): Float64Array {
   const out = new Float64Array(positions.length);
   for (let i = 0; i < out.length; i += 3)

@@ -1,6 +1,6 @@
 import type { Vec3 } from '../foundation/vector.js';
 
-/** A volume below this share of the cubed extent counts as flat: the noise of doubles after a few operations. */
+/** A volume below this share of the cubed extent counts as flat: the rounding error of a few operations. */
 const FLAT = 1e-12;
 
 /** Vertex coordinates of two triangles and the triangles themselves. */
@@ -13,19 +13,18 @@ export interface TrianglePair {
 const p = new Float64Array(18);
 /** Their vertices. */
 const corners = new Uint32Array(6);
-/** Where the first of them lies, and by what they were divided. */
+/** The offset and scale of the local coordinates. */
 const origin = new Float64Array(3);
 let size = 0;
-/** The one of the triangle that is the base of a volume. */
+/** The normal of the triangle that is the base of a volume. */
 const normal = new Float64Array(3);
-/** The normals computed last. */
+/** The most recently computed normals. */
 const n = new Float64Array(3);
 const m = new Float64Array(3);
 
 /**
- * A point where triangles s and t of one mesh cross or lie on each other, or undefined. Neighbours that share a
- * vertex or an edge as they should do not cross; for these only crossings away from the shared part count.
- * Touching without going through does not count.
+ * A point where triangles s and t of one mesh cross or overlap, or undefined. Neighbours that share a vertex or edge do not cross there;
+ * for these only crossings away from the shared part count. Touching without penetrating does not count.
  * Most pairs tested are neighbours in one plane, so no objects are allocated.
  */
 export function crossingPoint(
@@ -83,7 +82,7 @@ const inMesh = (x: number, y: number, z: number): Vec3 => [
   origin[2] + size * z,
 ];
 
-/** Six times the volume of the tetrahedron of four of the corners, 0 where it is lost in rounding. */
+/** Six times the volume of the tetrahedron of four of the corners, or 0 if it is within rounding. */
 function volume(a: number, b: number, c: number, d: number): number {
   layCross(normal, a, b, c);
   const i = 3 * a;
@@ -92,7 +91,7 @@ function volume(a: number, b: number, c: number, d: number): number {
   return Math.abs(w) < FLAT ? 0 : w;
 }
 
-/** Where edge i-j goes through the triangle that starts at corner `base` (0 or 3): its ends lie strictly on both sides. */
+/** The point where edge i-j passes through the triangle that starts at corner `base` (0 or 3), with its ends strictly on both sides. */
 function edgeThrough(i: number, j: number, base: number): Vec3 | undefined {
   const a = base;
   const b = base + 1;
@@ -114,7 +113,7 @@ function edgeThrough(i: number, j: number, base: number): Vec3 | undefined {
   );
 }
 
-/** Two triangles on one edge, lying on each other like a closed book. */
+/** Two triangles on one edge that overlap like a closed book. */
 function foldedOver(): Vec3 | undefined {
   let apexA = -1;
   let apexB = -1;
@@ -152,7 +151,7 @@ function layCross(into: Float64Array, a: number, b: number, c: number): void {
   into[2] = ux * vy - uy * vx;
 }
 
-/** Two triangles in one plane that share some area: no line along a side parts them. */
+/** Two coplanar triangles that share some area: no line along a side separates them. */
 function flatOverlap(): Vec3 | undefined {
   for (let k = 3; k < 6; k++) if (volume(0, 1, 2, k) !== 0) return undefined;
   layCross(n, 0, 1, 2);
@@ -173,7 +172,7 @@ function flatOverlap(): Vec3 | undefined {
 const isNought = (a: Float64Array): boolean =>
   Math.abs(a[0]) < FLAT && Math.abs(a[1]) < FLAT && Math.abs(a[2]) < FLAT;
 
-/** Whether the line through corners i and j, in axes u and v, parts corner `own` from the three corners from `other` on. */
+/** Whether the line through corners i and j, in axes u and v, separates corner `own` from the three corners from `other` on. */
 function parts(i: number, j: number, own: number, other: number, u: number, v: number): boolean {
   const inner = Math.sign(side(i, j, own, u, v));
   for (let q = other; q < other + 3; q++) if (!(side(i, j, q, u, v) * inner <= 1e-9)) return false;

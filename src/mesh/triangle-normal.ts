@@ -1,8 +1,8 @@
 import type { TriangleMesh } from './mesh.js';
 
 /**
- * Lays the outward normal of triangle `t`, as long as twice its area, into `into` (length 3) and returns that length. For
- * loops over millions of triangles: it makes no objects.
+ * Writes the outward normal of triangle `t`, with a length of twice its area, into `into` (length 3) and returns that length. Allocates
+ * no objects, for loops over millions of triangles.
  */
 export function layNormal({ positions: p, triangles }: TriangleMesh, t: number, into: Float64Array): number {
   const a = 3 * triangles[3 * t];

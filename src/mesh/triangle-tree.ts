@@ -6,7 +6,7 @@ const LEAF = 4;
 export const ROUNDED = 6e-8;
 
 /**
- * Boxes about the triangles in a complete binary tree, the triangles sorted along a space-filling curve (Morton
+ * Boxes around the triangles in a complete binary tree, the triangles sorted along a space-filling curve (Morton
  * 1966, as in the linear bounding-volume tree of Lauterbach et al. 2009; both from memory). Made for all-pairs
  * queries on one mesh: linear to build, no recursion.
  */
@@ -67,12 +67,12 @@ export class TriangleTree {
   }
 
   /**
-   * Calls `visit` for each pair of leaves whose boxes meet, a leaf with itself included, `a` not behind `b`; stops
-   * where it returns false. Goes down both sides at once, so that distant parts are dropped early.
+   * Calls `visit` for each pair of leaves with overlapping boxes, including a leaf with itself, `a` not after `b`; stops when it returns
+   * false. Descends both sides at once, so that distant parts are discarded early.
    */
   meetingLeaves(visit: (a: number, b: number) => boolean): void {
     const { firstLeaf } = this;
-    // at most three waiting pairs a level where a node meets itself, four where it meets another
+    // at most three pending pairs per level if a node is paired with itself, four if with another
     const stack = new Int32Array(2 * (4 * this.depth + 4));
     let top = 0;
     if (this.leafCount > 0) {
@@ -103,7 +103,7 @@ export class TriangleTree {
     return meets(this.bounds, 6 * (this.firstLeaf + leaf), boxes, 6 * i);
   }
 
-  /** An empty node has a box that meets none, itself included. */
+  /** An empty node has a box that overlaps none, not even itself. */
   private boxesMeet(a: number, b: number): boolean {
     return meets(this.bounds, 6 * a, this.bounds, 6 * b);
   }
@@ -121,7 +121,7 @@ export function meets(first: Float32Array, p: number, second: Float32Array, q: n
   );
 }
 
-/** Triangle numbers sorted by the Morton code of their centres, ten bits an axis, equal codes in index order. */
+/** Triangle numbers sorted by the Morton code of their centres, ten bits per axis, equal codes in index order. */
 function curveOrder({ positions, triangles }: TriangleMesh): Uint32Array {
   const count = triangles.length / 3;
   // three times the centre; worked out twice, since a list of them would be the largest of all here
@@ -160,7 +160,7 @@ function curveOrder({ positions, triangles }: TriangleMesh): Uint32Array {
   return from;
 }
 
-/** Ten bits with two zeros between neighbours. */
+/** Spreads ten bits with two zeros between them. */
 function spread(value: number): number {
   let x = value & 1023;
   x = (x | (x << 16)) & 0x30000ff;

@@ -1,11 +1,11 @@
-/** Above this number of corners ear clipping would take too long; the loop is refused instead. */
+/** Above this number of corners ear clipping would take too long, and the loop is rejected. */
 const MOST_CORNERS = 20_000;
 
 /**
- * Ear clipping of a simple polygon that keeps every corner, also those on a straight side (a corner left out would
- * tear the seam to the neighbouring triangles). Of the possible ears the one with the shortest new side goes first.
- * `flat`: x0 y0 x1 y1 …, counter-clockwise. Returns corner triples, counter-clockwise, or undefined where the
- * polygon crosses itself or has more than 20,000 corners. Time n·(n + reflex corners).
+ * Ear clipping of a simple polygon that keeps every corner, even those on a straight side (omitting one would open the seam to the
+ * neighbouring triangles). Of the possible ears the one with the shortest new side goes first.
+ * `flat`: x0 y0 x1 y1 …, counter-clockwise. Returns corner triples, counter-clockwise, or undefined if the polygon crosses itself or has
+ * more than 20,000 corners. Time n·(n + reflex corners).
  */
 export function triangulatePolygon(flat: Float64Array): number[] | undefined {
   const n = flat.length / 2;
@@ -20,13 +20,13 @@ export function triangulatePolygon(flat: Float64Array): number[] | undefined {
   const isFlat = (a: number, b: number, c: number): boolean =>
     area2(a, b, c) <= 1e-9 * Math.max(side2(a, b), side2(b, c));
 
-  /** Squared length of the side an ear at b would leave, Infinity where b is not an ear. */
+  /** Squared length of the new side from an ear at b; Infinity if b is not an ear. */
   const earSide = (b: number): number => {
     const a = before[b];
     const c = next[b];
     if (isFlat(a, b, c)) return Infinity;
     for (let p = next[c]; p !== a; p = next[p]) {
-      // Only a corner that turns inwards or runs straight can be the first to lie inside an ear.
+      // Only a reflex or straight corner can be the first to be inside an ear.
       if (!isFlat(before[p], p, next[p])) continue;
       if (area2(a, b, p) >= 0 && area2(b, c, p) >= 0 && area2(c, a, p) >= 0) return Infinity;
     }

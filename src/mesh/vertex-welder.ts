@@ -4,9 +4,9 @@ const words = new Uint32Array(number64.buffer);
 
 /**
  * Collects points and gives equal ones the same number. With a tolerance of 0 equal means the same number in all
- * three coordinates (0 and -0 are the same); else a point takes the first collected point within the tolerance,
- * also across the cell borders of the search grid. Typed arrays throughout, so a triangle soup never has to be
- * held beside its welded form. Memory grows with the points kept, not with a size claimed beforehand.
+ * three coordinates (0 and -0 are the same); else a point takes the first collected point within the tolerance, even across cells of the
+ * search grid. Uses typed arrays throughout, so a triangle soup need not be in memory together with its welded form. Memory grows with
+ * the points kept, not with a claimed size.
  */
 export class VertexWelder {
   /** Number of distinct points so far. */
@@ -27,12 +27,12 @@ export class VertexWelder {
     this.table = new Int32Array(powerOfTwo(2 * capacity)).fill(EMPTY);
   }
 
-  /** The number of the point, a new one where it was not seen before. */
+  /** The number of the point, a new one if it was not seen before. */
   add(x: number, y: number, z: number): number {
     return this.tolerance > 0 ? this.addNear(x, y, z) : this.addExact(x, y, z);
   }
 
-  /** The distinct points, length 3·count, as a copy of its own. */
+  /** A copy of the distinct points, length 3·count. */
   positions(): Float64Array {
     return this.coordinates.slice(0, 3 * this.count);
   }
@@ -58,7 +58,7 @@ export class VertexWelder {
     let best = EMPTY;
     const low = [x, y, z].map((value) => Math.floor((value - tolerance) / cell));
     const high = [x, y, z].map((value) => Math.floor((value + tolerance) / cell));
-    // The cell is twice the tolerance, so at most two cells an axis are in reach.
+    // The cell is twice the tolerance, so at most two cells per axis are within reach.
     for (let corner = 0; corner < 8; corner++) {
       const i = corner & 1 ? high[0] : low[0];
       const j = corner & 2 ? high[1] : low[1];
@@ -87,7 +87,7 @@ export class VertexWelder {
     return v;
   }
 
-  /** Puts a kept point into the table: chained by cell with a tolerance, by open addressing without. */
+  /** Inserts a point into the table: chained by cell with a tolerance, by open addressing without. */
   private enter(v: number): void {
     const c = this.coordinates;
     const mask = this.table.length - 1;

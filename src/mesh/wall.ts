@@ -7,11 +7,13 @@ import { compacted } from './read/mesh-builder.js';
 import { buildTopology } from './topology.js';
 import { WindingField } from './winding-field.js';
 
-/** A surface that is the wall of a vessel or sac instead of its lumen. */
+/** A surface that is the wall of a vessel or sac rather than its lumen. */
 export interface Wall {
   /** Median thickness, mm. */
   thicknessMm: number;
-  /** The inner face turned to be a lumen, and the outer face, both open where the wall ends; absent where they could not be told apart. */
+  /**
+   * The inner face flipped to be a lumen, and the outer face, both open where the wall ends; absent if they could not be distinguished.
+   */
   faces?: { lumen: TriangleMesh; outside: TriangleMesh };
 }
 
@@ -19,37 +21,37 @@ export interface Wall {
 const WALL = {
   /** Two triangles whose normals have this cosine or more belong to one face: the edge of a cut wall is sharper. */
   smooth: 0.5,
-  /** Inner and outer face each have this part of the area. */
+  /** Least share of the area for inner and outer face each. */
   leastFace: 0.15,
   samples: 200,
-  /** So many of the samples of a face must see what that face of a wall sees. */
+  /** Least share of the samples of a face that must see what that face of a wall sees. */
   agree: 0.8,
-  /** Without two faces: this part looks across a lumen, … */
+  /** Without two faces: this share of samples looks across a lumen, */
   across: 0.25,
-  /** … the wall is thinner than this part of it, … */
+  /** the wall is thinner than this fraction of it, */
   thin: 0.5,
-  /** … as thick all over within this ratio, for the middle half, … */
+  /** its thickness is uniform within this ratio, for the middle half, */
   even: 1.5,
-  /** … and from the middle of the lumen this part of all directions meets the wall within so many of its widths. */
+  /** and from the middle of the lumen this share of all directions meets the wall within this many of its widths. */
   enclosed: 0.75,
   reach: 2.5,
 } as const;
 
-/** What the two rays from the middle of a triangle meet. */
+/** The hits of the two rays from the middle of a triangle. */
 interface Sample {
   triangle: number;
   point: Vec3;
   normal: Vec3;
-  /** Into the body: the wall's other side. */
+  /** Into the body: distance to the wall's other side. */
   inward?: { distance: number; triangle: number };
-  /** Out of the body, where a face that looks back is met: the wall across a lumen. */
+  /** Out of the body, if it meets a facing surface: distance to the wall across a lumen. */
   outward?: { distance: number; triangle: number };
 }
 
 /**
  * Whether a closed surface of one piece (cavities aside) is a wall: an inner face that looks across a lumen at itself, and an outer face
- * behind it. Undefined where it is not. Only a surface with a handle or a cavity, as the wall of anything open or hollow
- * has, or one much thinner than its box is looked at; an open surface is not.
+ * behind it. Undefined if it is not. Only a surface with a handle or cavity, which the wall of anything open or hollow has, or one much
+ * thinner than its box is examined; an open surface is not.
  */
 export function wallOf(surface: LoadedSurface): Wall | undefined {
   const { mesh, topology } = surface;
@@ -136,7 +138,7 @@ function normalOf(mesh: TriangleMesh, t: number): Vec3 {
 const areas = (mesh: TriangleMesh): Float64Array =>
   Float64Array.from({ length: mesh.triangles.length / 3 }, (_, t) => Math.hypot(...crossOf(mesh, t)) / 2);
 
-/** Samples spread evenly over the area of the triangles that count. */
+/** Samples spread evenly over the area of the selected triangles. */
 function samplesOf(field: WindingField, area: Float64Array, counts: (t: number) => boolean): Sample[] {
   let total = 0;
   for (let t = 0; t < area.length; t++) if (counts(t)) total += area[t];
@@ -179,7 +181,7 @@ const middle = (values: readonly number[]): number =>
 const thickness = (samples: readonly Sample[]): number =>
   middle(samples.flatMap((s) => (s.inward ? [s.inward.distance] : [])));
 
-/** The signs of a wall where its faces run into one another over a rounded edge. */
+/** Whether a surface shows the signs of a wall whose faces merge over a rounded edge. */
 function looksLikeWall(field: WindingField, samples: readonly Sample[]): boolean {
   const across = samples.filter((s) => s.outward !== undefined);
   if (across.length < WALL.across * samples.length) return false;
@@ -191,7 +193,7 @@ function looksLikeWall(field: WindingField, samples: readonly Sample[]): boolean
   return enclosed >= WALL.agree * across.length;
 }
 
-/** From the middle of the lumen that a sample looks across, most directions meet the wall from within the lumen. */
+/** Whether most directions from the middle of the lumen that a sample looks across meet the wall from inside the lumen. */
 function isEnclosed(field: WindingField, { point, normal, outward }: Sample): boolean {
   const widthMm = outward!.distance;
   const centre = lerp(point, [0, 1, 2].map((k) => point[k] + normal[k] * widthMm) as Vec3, 0.5);
@@ -203,7 +205,7 @@ function isEnclosed(field: WindingField, { point, normal, outward }: Sample): bo
   return met >= WALL.enclosed * DIRECTIONS.length;
 }
 
-/** Directions spread evenly (a spiral of equal areas). */
+/** Evenly spread directions (a spiral of equal areas). */
 const DIRECTIONS: readonly Vec3[] = Array.from({ length: 40 }, (_, i) => onSpiral(i, 1 - (2 * i + 1) / 40));
 
 function only({ positions, triangles }: TriangleMesh, face: Int32Array, id: number): TriangleMesh {
@@ -218,16 +220,16 @@ const turned = ({ positions, triangles }: TriangleMesh): TriangleMesh => ({
   triangles: triangles.map((v, i) => (i % 3 === 0 ? v : triangles[i % 3 === 1 ? i + 1 : i - 1])),
 });
 
-/** What is measured of a surface, and what is drawn and printed. */
+/** The surface to measure, and the one to draw and print. */
 export interface LumenAndOutside {
   lumen: LoadedSurface;
-  /** Absent where the surface is no wall. */
+  /** Absent if the surface is not a wall. */
   outside?: LoadedSurface;
-  /** True where it is a wall whose lumen could not be told: it must not be measured. */
+  /** True if it is a wall whose lumen could not be found, so that it must not be measured. */
   isUnclear: boolean;
 }
 
-/** The lumen of a surface: the surface itself, or the inner face where it is a wall, which a finding then says. */
+/** The lumen of a surface: the surface itself or, if it is a wall, its inner face, with a finding. */
 export function lumenOf(surface: LoadedSurface, label: string): LumenAndOutside {
   const wall = wallOf(surface);
   if (!wall) return { lumen: surface, isUnclear: false };
@@ -243,7 +245,7 @@ export function lumenOf(surface: LoadedSurface, label: string): LumenAndOutside 
   };
 }
 
-/** Names a wall; a caution where its lumen can be measured. */
+/** The finding on a wall; a caution if its lumen can be measured. */
 export function wallFinding(wall: Wall, level: 'caution' | 'stop', label: string): Finding {
   const what = `The surface is a wall about ${fixed(wall.thicknessMm, 2)} mm thick, not the lumen of a vessel or sac.`;
   const done =

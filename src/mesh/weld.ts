@@ -4,20 +4,20 @@ import { VertexWelder } from './vertex-welder.js';
 
 export interface WeldResult {
   mesh: TriangleMesh;
-  /** Vertices that fell together with an earlier one. */
+  /** Vertices joined to an earlier one. */
   mergedVertices: number;
-  /** Triangles left out because two of their corners fell together, by their number in the input. */
+  /** Triangles left out because two of their corners were joined, by their number in the input. */
   collapsedTriangles: number[];
   /** Triangles left out because an earlier one has the same three vertices, by their number in the input. */
   duplicateTriangles: number[];
-  /** The pairing of the mesh's half-edges, where it was needed on the way. */
+  /** The pairing of the mesh's half-edges, if it was computed. */
   pairing?: EdgePairing;
 }
 
 /**
  * Joins equal vertices of a triangle soup or an indexed mesh and drops vertices that no triangle uses.
- * `toleranceMm` 0 (the default) joins equal coordinates only; else vertices within it, whichever grid cell they
- * lie in. Collapsed and duplicate triangles are left out and listed. Linear; coordinates that are kept are never changed.
+ * `toleranceMm` 0 (the default) joins equal coordinates only; else vertices within it, in whatever grid cell. Collapsed and duplicate
+ * triangles are left out and listed. Linear; kept coordinates are never changed.
  */
 export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
   const vertexCount = input.positions.length / 3;
@@ -44,9 +44,9 @@ export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
 }
 
 /**
- * The same for a mesh whose vertices already differ and are all used, as the STL readers give it: only collapsed
- * and duplicate triangles are left out. Most meshes have none, which their pairing shows: a copy shares its edges
- * with the first and with the neighbours of both, or two edges only with the first.
+ * The same for a mesh whose vertices are already distinct and all used, as from the STL readers: only collapsed and duplicate triangles
+ * are left out. Most meshes have none, which their pairing shows: a duplicate shares its edges with the original and the neighbours of
+ * both, or two edges only with the original.
  */
 export function withoutCopies(input: TriangleMesh): WeldResult {
   const { positions } = input;
@@ -63,8 +63,8 @@ export function withoutCopies(input: TriangleMesh): WeldResult {
 }
 
 /**
- * No half-edge is unpaired, as those of a triangle with a repeated vertex and of an edge used more than twice are, and no two
- * triangles share two edges, and so all three corners.
+ * Whether no half-edge is unpaired, as at a triangle with a repeated vertex or an edge used more than twice, and no two triangles share
+ * two edges and thus all three corners.
  */
 function isFreeOfCopies(twin: Int32Array): boolean {
   for (let h = 0; h < twin.length; h += 3) {
@@ -79,7 +79,7 @@ function isFreeOfCopies(twin: Int32Array): boolean {
 /** The triangle of a half-edge; negative for a rim. */
 const facing = (twin: number): number => (twin < 0 ? RIM : (twin / 3) | 0);
 
-/** Leaves out triangles with a repeated vertex and later copies of the same three vertices in any order. */
+/** Removes triangles with a repeated vertex, and duplicates with the same three vertices in any order. */
 function cleanTriangles(
   triangles: Uint32Array,
   vertexCount: number,

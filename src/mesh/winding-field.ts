@@ -13,24 +13,24 @@ const DIRECTIONS: readonly Vec3[] = [
   normalize([0.1931, -0.4107, 0.8911]),
 ];
 
-/** Steps of one question, and of each triangle more whose box a place lies in on average. */
+/** Work steps per query, plus those for each triangle whose box contains a place on average. */
 const QUESTION_STEPS = 6;
-/** Steps of building the tree, a triangle. */
+/** Work steps per triangle for building the tree. */
 const TREE_STEPS = 1;
 const CROWDED_STEPS = 0.3;
 
-/** A closed surface that may cross itself, asked how often it goes round a point and how far away it is. */
+/** A closed surface that may cross itself, for queries of winding number and distance. */
 export class WindingField {
   private readonly mesh: TriangleMesh;
   private readonly tree: MeshBVH;
   private readonly ray = new Ray();
   private readonly work: WorkBudget | undefined;
-  /** Steps of work that one question costs. */
+  /** Work steps of one query. */
   readonly questionSteps: number;
   private readonly target = { point: new Vector3(), distance: 0, faceIndex: 0 };
   private readonly laid = new Float64Array(3);
 
-  /** `work`: where questions are counted. */
+  /** `work`: counts the queries. */
   constructor(mesh: TriangleMesh, work?: WorkBudget) {
     this.mesh = mesh;
     this.work = work;
@@ -62,7 +62,7 @@ export class WindingField {
     ];
   }
 
-  /** Exits minus entries along one ray: 0 outside, 1 inside, more where the surface overlaps itself. Middle of three rays. */
+  /** Exits minus entries along a ray: 0 outside, 1 inside, more where the surface overlaps itself. Median of three rays. */
   winding(point: Vec3): number {
     this.work?.spend(3 * this.questionSteps);
     const votes = DIRECTIONS.map((direction) => {
@@ -104,8 +104,8 @@ export class WindingField {
 }
 
 /**
- * How many triangles' boxes a straight line through the surface's box meets on average: the sum of their areas over that of
- * the whole (surface area heuristic). A few in a segmentation; nearly all where triangles run right across it.
+ * Average number of triangle boxes met by a straight line through the surface's box: the sum of their areas over that of the whole
+ * (surface area heuristic). A few in a segmentation; nearly all if triangles extend right across it.
  */
 function crowding({ positions, triangles }: TriangleMesh): number {
   let [x0, y0, z0, x1, y1, z1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];

@@ -5,13 +5,13 @@ import type { TriangleMesh } from './mesh.js';
 export interface PrintObject {
   name: string;
   mesh: TriangleMesh;
-  /** `#RRGGBB`, shown by programs that show colours. */
+  /** `#RRGGBB`, for programs that show colours. */
   colour?: string;
-  /** How the build turns and moves it; `apart`: it is held beside the build and never printed. */
+  /** Its transform in the build; `apart`: it is stored outside the build and never printed. */
   place?: BuildPlace | 'apart';
 }
 
-/** New coordinates are those along the three axes, plus `moveMm`. */
+/** New coordinates: components along the three axes, plus `moveMm`. */
 export interface BuildPlace {
   axes: readonly (readonly [number, number, number])[];
   moveMm: readonly [number, number, number];
@@ -24,17 +24,18 @@ export interface ThreeMfMetadata {
   thumbnailPng?: Uint8Array;
 }
 
-/** Earliest ZIP time stamp, in local fields: the same bytes whenever and wherever it is written. */
+/** Earliest ZIP time stamp, in local fields: so that the bytes do not depend on time and place of writing. */
 const FIXED_TIME = new Date(1980, 0, 1, 0, 0, 0);
 const CORE = 'http://schemas.microsoft.com/3dmanufacturing/core/2015/02';
 const DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n';
 const THUMBNAIL = 'Metadata/thumbnail.png';
-/** Digits behind the point: ten nanometres, finer than any scan and any printer; more where two vertices would become one. */
+/** Decimals: ten nanometres, finer than any scan or printer; more if two vertices would coincide. */
 const DIGITS = [5, 7, 9];
 
 /**
- * 3MF package (core specification 1.3, from memory): content types, root relationships and one model with unit millimeter, one
- * object a body, in the build where it is printed (others are of type `other`), with a material of its own name and colour; the picture as the package's thumbnail
+ * 3MF package (core specification 1.3, from memory): content types, root relationships and one model with unit millimeter, one object per
+ * body, in the build if printed (others are of type `other`), with a material of its name and colour; the picture as the package's
+ * thumbnail
  * (Open Packaging Conventions, ECMA-376 part 2, from memory). Vertices keep their numbers, so a watertight mesh stays watertight.
  * Triangles with a repeated vertex are left out, as the standard forbids them. Same input, same bytes.
  */
@@ -83,7 +84,7 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
       '[Content_Types].xml': strToU8(contentTypes(thumbnailPng !== undefined)),
       '_rels/.rels': strToU8(relationships(thumbnailPng !== undefined)),
       '3D/3dmodel.model': encoded(chunks),
-      // Packed already.
+      // Already compressed.
       ...(thumbnailPng && { [THUMBNAIL]: [thumbnailPng, { level: 0 }] as [Uint8Array, { level: 0 }] }),
     },
     // level 6 takes twice as long for 1 % less
@@ -91,7 +92,7 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
   );
 }
 
-/** Rows of the matrix that a row of coordinates is multiplied with. */
+/** Rows of the matrix for row vectors. */
 function transformOf({ axes, moveMm }: BuildPlace): string {
   const turn = [0, 1, 2].flatMap((k) => axes.map((axis) => axis[k]));
   return [...turn, ...moveMm].map((c) => short(c, DIGITS[0])).join(' ');
@@ -125,7 +126,7 @@ function relationships(hasThumbnail: boolean): string {
   return `${DECLARATION}<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">${rows.join('')}</Relationships>\n`;
 }
 
-/** One element a vertex; two vertices at different places never get the same text. */
+/** One element per vertex; vertices at different places never get the same text. */
 function vertexRows(positions: Float64Array): string[] {
   for (const digits of DIGITS) {
     const rows: string[] = [];
@@ -139,7 +140,7 @@ function vertexRows(positions: Float64Array): string[] {
   return [];
 }
 
-/** The pieces as UTF-8 in one array, without one long text in between. */
+/** The pieces as UTF-8 in one array, without an intermediate string. */
 function encoded(chunks: readonly string[]): Uint8Array {
   const encoder = new TextEncoder();
   const parts: Uint8Array[] = [];
@@ -158,7 +159,7 @@ function encoded(chunks: readonly string[]): Uint8Array {
   return bytes;
 }
 
-/** Coordinates below this times 10^5 are whole numbers that a double holds, and halves of them too. */
+/** Coordinates below this times 10^5 are integers, or half integers, that a double represents exactly. */
 const MOST_QUICK = 20_000;
 
 function short(value: number, digits: number): string {
@@ -187,7 +188,7 @@ function quick(value: number): string {
   return `${sign}${whole}.${String(rest).padStart(width, '0')}`;
 }
 
-/** Text for XML content and attributes; characters that XML 1.0 does not allow are left out. */
+/** Escapes text for XML content and attributes; characters not allowed in XML 1.0 are dropped. */
 function xmlText(text: string): string {
   const marks: Record<string, string> = {
     '&': '&amp;',

@@ -4,8 +4,8 @@ import { STL_TRIANGLE_BYTES } from './read/stl-welder.js';
 import { layNormal } from './triangle-normal.js';
 
 /**
- * Binary STL in mm: 80 bytes of header text that says so (never beginning with "solid", which readers take for
- * the text form), count, then normal and corners as 32-bit floats. The name goes into the header, ASCII only.
+ * Binary STL in mm: 80 bytes of header text that states the unit (never beginning with "solid", which indicates the text format), count,
+ * then normal and corners as 32-bit floats. The name is in the header, ASCII only.
  */
 export function writeStl(mesh: TriangleMesh, name = ''): Uint8Array {
   const count = mesh.triangles.length / 3;

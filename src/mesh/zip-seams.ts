@@ -13,17 +13,17 @@ import type { TriangleMesh } from './mesh.js';
 import type { Topology } from './topology.js';
 import { layNormal } from './triangle-normal.js';
 
-/** Numerical settings: when two stretches of rim are the two sides of one crack. */
+/** Numerical settings for two stretches of rim to be the two sides of one crack. */
 const FACING = {
-  /** Their directions run against each other by this cosine at least … */
+  /** Their directions are opposite, at least by this cosine, */
   against: 0.5,
-  /** … and the walls behind them face the same way: rims of two vessels side by side do not. */
+  /** and the walls behind them face the same way, unlike those of two vessels side by side. */
   sameSide: 0.5,
-  /** On one rim they are this many widths apart along it. */
+  /** On the same rim they are at least this many widths apart along it. */
   alongWidths: 3,
   /** A seam shorter than this many widths is not a crack. */
   leastWidths: 2,
-  /** Most distances between rims that are computed. */
+  /** Limit on the distances between rims that are computed. */
   mostAsked: 40_000_000,
 } as const;
 
@@ -44,9 +44,8 @@ interface Rims {
 }
 
 /**
- * Closes the stretches along which two rims face each other no farther than `widthMm` apart: from the place where they are
- * nearest, triangles are added between them in both directions, each on the rim that lags behind. `isEdge`: whether the
- * wall joins two vertices already.
+ * Closes the stretches along which two rims face each other within `widthMm`: from their closest place, triangles are added between them
+ * in both directions, each on the rim that lags behind. `isEdge`: whether the wall already joins two vertices.
  */
 export function zipSeams(
   mesh: TriangleMesh,
@@ -95,13 +94,13 @@ class Seam {
     this.isEdge = isEdge;
   }
 
-  /** From the corners `p` and `q`, which face each other, both ways. */
+  /** Starts from the facing corners `p` and `q`, in both directions. */
   run(p: number, q: number): void {
     if (this.joined(p, q)) return;
     if (!this.runOn(p, q, true)) this.runOn(q, p, false);
   }
 
-  /** On along the rim of `p` and back along that of `q`; true where the seam closed to a ring. */
+  /** Advances along the rim of `p` and back along that of `q`; true if the seam closed to a ring. */
   private runOn(startP: number, startQ: number, mayClose: boolean): boolean {
     const { next, before, point, edgeMm } = this.rims;
     let [p, q] = [startP, startQ];
@@ -138,13 +137,13 @@ class Seam {
     return this.used[edge] === 0 && !this.taken.has(edge);
   }
 
-  /** Whether an edge between two corners would be one too many there. */
+  /** Whether an edge between two corners would be used too often. */
   private joined(p: number, q: number): boolean {
     const { vertex } = this.rims;
     return vertex[p] === vertex[q] || this.isEdge(vertex[p], vertex[q]);
   }
 
-  /** Distance of a corner from the rim about the corner on the other side, mm. */
+  /** Distance of a corner from the rim around the corner on the other side, mm. */
   private gapTo(corner: number, other: number): number {
     const { point, next, before } = this.rims;
     const p = point[corner];
@@ -211,7 +210,7 @@ interface Start {
   distanceMm: number;
 }
 
-/** Corners that a stretch of rim faces within the width, with the nearer corner of that stretch. */
+/** Corners that face a stretch of rim within the width, with the nearer corner of that stretch. */
 function facingPlaces(rims: Rims, widthMm: number): Start[] {
   const count = rims.vertex.length;
   if (count === 0) return [];

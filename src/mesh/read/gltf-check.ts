@@ -13,12 +13,12 @@ const TYPE_SIZES: Record<string, number> = {
   MAT3: 9,
   MAT4: 16,
 };
-/** Extensions that change nothing about the surface; any other required one is refused. */
+/** Extensions that do not affect the surface; any other required one is rejected. */
 const HARMLESS = /^KHR_(materials_\w+|texture_transform|lights_punctual|mesh_quantization|xmp_json_ld)$/;
 
 /**
- * Checks the JSON of a glTF 2.0 file before a library takes memory for it: compressed or external data, sizes that
- * the buffers do not hold, indices that point nowhere, loops among the nodes.
+ * Checks the JSON of a glTF 2.0 file before a library allocates memory for it: compressed or external data, sizes beyond the buffers,
+ * invalid indices, cycles among the nodes.
  */
 export function checkGltf(json: unknown, file: string, binaryChunk: number | undefined): Json {
   const bad: Bad = (where, what, todo = EXPORT_AGAIN) => refuse(file, where, what, todo);
@@ -64,7 +64,7 @@ function checkVersion(json: Json, bad: Bad): void {
   }
 }
 
-/** The bytes that a buffer states, where they can be there. */
+/** The byte length stated for a buffer, if possible. */
 function bufferLength(buffer: Json, i: number, binaryChunk: number | undefined, bad: Bad): number {
   const where = `buffers[${i}]`;
   const length = count(buffer.byteLength);
@@ -165,7 +165,7 @@ function checkTree(nodes: Json[], bad: Bad): void {
       parent[c] = i;
     }
   }
-  // every node has at most one parent, so a walk upwards longer than the number of nodes is a loop
+  // every node has at most one parent, so a path upwards longer than the number of nodes is a cycle
   const done = new Uint8Array(nodes.length);
   for (let i = 0; i < nodes.length; i++) {
     const path: number[] = [];

@@ -20,13 +20,13 @@ const BINARY_CHUNK = 0x004e4942;
 
 /**
  * glTF 2.0 with embedded data and GLB. Each mesh in the scene is one object, in scene coordinates (metres, y up as
- * the standard has it). Compressed meshes and data in other files are refused.
+ * the standard has it). Compressed meshes and data in other files are rejected.
  */
 export async function readGltf(bytes: Uint8Array, file: string): Promise<MeshFile> {
   const isBinary = bytes[0] === 0x67 && bytes[1] === 0x6c && bytes[2] === 0x54 && bytes[3] === 0x46;
   const chunks = isBinary ? glbChunks(bytes, file) : { json: bytes };
   const json = checkGltf(parseJson(chunks.json, file), file, chunks.binary?.length);
-  // Pictures, animations and skins do not affect the surface and might refer to other files.
+  // Images, animations and skins do not affect the surface and might refer to other files.
   for (const key of ['images', 'textures', 'samplers', 'materials', 'animations', 'skins', 'cameras'])
     delete json[key];
   for (const key of ['extensions', 'extensionsUsed', 'extensionsRequired']) delete json[key];
@@ -69,7 +69,7 @@ export async function readGltf(bytes: Uint8Array, file: string): Promise<MeshFil
   return { format: isBinary ? 'glb' : 'gltf', objects, unitMm: GLTF_UNIT_MM, notes };
 }
 
-/** False where the primitive has no triangles (points, lines). Strips and fans are unrolled. */
+/** False if the primitive has no triangles (points, lines). Strips and fans are unrolled. */
 function addPrimitive(build: MeshBuilder, primitive: Primitive, name: string): boolean {
   const mode = primitive.getMode();
   if (mode < 4) return false;

@@ -1,7 +1,7 @@
 import type { TriangleMesh } from '../mesh.js';
 import { checkTriangleCount, EXPORT_AGAIN, MOST_TRIANGLES, refuse } from './mesh-file.js';
 
-/** Number list in a typed array that doubles: memory follows the data read, never a claimed count. */
+/** List of numbers in a typed array that doubles, so that memory depends on the data read, never on a claimed count. */
 export class GrowingNumbers<T extends Float64Array | Uint32Array> {
   length = 0;
   private data: T;
@@ -25,13 +25,13 @@ export class GrowingNumbers<T extends Float64Array | Uint32Array> {
     return this.data[i];
   }
 
-  /** The numbers so far, as an array of their own. */
+  /** A copy of the numbers so far. */
   values(): T {
     return this.data.slice(0, this.length) as T;
   }
 }
 
-/** Collects vertices and triangles of one object and refuses what cannot be a surface. */
+/** Collects vertices and triangles of one object and rejects data that cannot be a surface. */
 export class MeshBuilder {
   readonly file: string;
   readonly positions = new GrowingNumbers((n) => new Float64Array(n));
@@ -72,14 +72,14 @@ export class MeshBuilder {
 /** The largest 32-bit float. */
 export const LARGEST_COORDINATE = 3.4028234663852886e38;
 
-/** Refuses NaN, infinities and numbers beyond 32-bit floats. */
+/** Rejects NaN, infinities and numbers beyond 32-bit floats. */
 export function checkFinite(file: string, x: number, y: number, z: number, where: () => string): void {
   const limit = LARGEST_COORDINATE;
   if (Math.abs(x) <= limit && Math.abs(y) <= limit && Math.abs(z) <= limit) return;
   refuse(file, where(), `the coordinates ${x}, ${y}, ${z} are not finite numbers`, EXPORT_AGAIN);
 }
 
-/** Refuses a vertex index outside the vertices there are. */
+/** Rejects a vertex index out of range. */
 export function checkIndices(file: string, mesh: TriangleMesh, context = ''): void {
   const count = mesh.positions.length / 3;
   for (let i = 0; i < mesh.triangles.length; i++) {
@@ -93,7 +93,7 @@ export function checkIndices(file: string, mesh: TriangleMesh, context = ''): vo
   }
 }
 
-/** Vertices that the triangles use, renumbered in their order of use. */
+/** The mesh with only the used vertices, renumbered in order of use. */
 export function compacted(positions: ArrayLike<number>, triangles: Uint32Array): TriangleMesh {
   const number = new Map<number, number>();
   const result = new Uint32Array(triangles.length);

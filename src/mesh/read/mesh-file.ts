@@ -4,14 +4,14 @@ import type { TriangleMesh } from '../mesh.js';
 
 export const MOST_TRIANGLES = 5_000_000;
 export const MOST_BYTES = 2 ** 30;
-/** Objects or instances in one file; more is no segmentation but an attack on memory. */
+/** Greatest number of objects or instances in one file; more would be an attack on memory rather than a segmentation. */
 export const MOST_OBJECTS = 10_000;
 
 export type MeshFormat = 'stl-binary' | 'stl-ascii' | 'obj' | 'ply' | 'gltf' | 'glb' | '3mf';
 
 /** One named part of a mesh file; `mesh` is indexed as the file has it (STL: equal corners already joined). */
 export interface MeshObject {
-  /** As the file names it, invisible characters taken out; the file's own name without extension where it has none. */
+  /** Its name in the file, without invisible characters, or else the file name without extension. */
   name: string;
   mesh: TriangleMesh;
 }
@@ -20,22 +20,22 @@ export interface MeshObject {
 export interface MeshFile {
   format: MeshFormat | 'label-map';
   objects: MeshObject[];
-  /** Millimetres in one coordinate unit where the format or the file says so (glTF 1000 by standard); else absent. */
+  /** Millimetres per coordinate unit, if stated by the format or file (glTF: 1000 by standard); else absent. */
   unitMm?: number;
-  /** What a reader should know and no error is: sentences. */
+  /** Notes for the user, as sentences. */
   notes: string[];
-  /** Metadata of a packed format, `NAME: TEXT`, as it stands in the file; not safe to print. */
+  /** Metadata of a packed format, `NAME: TEXT`, as in the file; not safe to print. */
   metadata?: string[];
 }
 
-/** Ends reading with the one error a user sees: `FILE: WHERE: WHAT. TODO.` Exit code 3. */
+/** Stops reading with the error that the user sees: `FILE: WHERE: WHAT. TODO.` Exit code 3. */
 export function refuse(file: string, where: string, what: string, todo: string): never {
   throw new InputFailure(3, `${file}: ${where ? `${where}: ` : ''}${what}. ${todo}.`);
 }
 
 export const EXPORT_AGAIN = 'Export the surface again';
 
-/** Refuses more triangles than the limit. */
+/** Rejects more triangles than the limit. */
 export function checkTriangleCount(file: string, count: number): void {
   if (count > MOST_TRIANGLES) {
     refuse(
@@ -86,7 +86,7 @@ export function uniqueNames(objects: MeshObject[]): void {
   }
 }
 
-/** The object of that name; refuses with the names there are. */
+/** The object with a name; if there is none, the error lists the names. */
 export function pickObject(file: string, objects: readonly MeshObject[], name: string): MeshObject {
   const found = objects.find((o) => o.name === name);
   if (found) return found;

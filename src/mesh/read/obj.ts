@@ -4,7 +4,7 @@ import { EXPORT_AGAIN, type MeshObject, MOST_OBJECTS, plainName, refuse, stem } 
 import { splitFace } from './polygon-face.js';
 import { TextScanner } from './text-scanner.js';
 
-/** Statements of the format that say nothing about the surface: texture, normals, material, shading, points, lines. */
+/** Statements of the format that do not affect the surface: texture, normals, material, shading, points, lines. */
 const SKIPPED = [
   'vt',
   'vn',
@@ -37,8 +37,8 @@ const CURVED = [
 const MOST_CORNERS = 10_000;
 
 /**
- * OBJ: vertices and polygonal faces, negative indices, lines joined by a backslash. Objects are taken from `o`;
- * where the file has at most one `o`, from `g`. Free-form curves are refused.
+ * OBJ: vertices and polygonal faces, negative indices, lines joined by a backslash. Objects are taken from `o` or, if the file has at
+ * most one `o`, from `g`. Free-form curves are rejected.
  */
 export function readObj(bytes: Uint8Array, file: string): { objects: MeshObject[]; notes: string[] } {
   const scan = new TextScanner(bytes);
@@ -116,7 +116,7 @@ function readCorners(scan: TextScanner, vertexCount: number, file: string): numb
   return corners;
 }
 
-/** Names in their order of appearance; number 0 is what stands before the first name. */
+/** Names in order of appearance; number 0 is for data before the first name. */
 class Names {
   current = 0;
   readonly list = [''];

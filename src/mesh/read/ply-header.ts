@@ -34,7 +34,7 @@ const TYPE_NAMES: Record<string, PlyType> = {
 export interface PlyProperty {
   name: string;
   type: PlyType;
-  /** Type of the count in front of a list. */
+  /** Type of the count before a list. */
   countType?: PlyType;
 }
 
@@ -47,7 +47,7 @@ export interface PlyElement {
 export interface PlyHeader {
   encoding: 'ascii' | 'little' | 'big';
   elements: PlyElement[];
-  /** First byte behind the header, and its line. */
+  /** First byte after the header, and its line. */
   bodyOffset: number;
   bodyLine: number;
 }

@@ -13,17 +13,17 @@ import { TextScanner } from './text-scanner.js';
 
 const MOST_CORNERS = 10_000;
 
-/** Gives the numbers of the body one after the other, whichever way they are written. */
+/** Gives the numbers of the body in sequence, in either encoding. */
 interface Values {
   next(type: PlyType, where: () => string): number;
-  /** Skips a record of fixed length in one go where that is possible. */
+  /** Skips a record of fixed length at once, if possible. */
   skip(bytes: number): boolean;
 }
 
 /**
  * PLY, ASCII or binary of either byte order: element `vertex` with x, y, z of any type and element `face` with the
- * list `vertex_indices` or `vertex_index`. Other elements and properties are read over. Faces with more corners are
- * split. Counts that the file cannot hold are refused before memory is taken.
+ * list `vertex_indices` or `vertex_index`. Other elements and properties are skipped. Faces with more corners are split. Counts beyond
+ * the size of the file are rejected before memory is allocated.
  */
 export function readPly(bytes: Uint8Array, file: string): { objects: MeshObject[]; notes: string[] } {
   const header = readPlyHeader(bytes, file);
@@ -89,7 +89,7 @@ function checkHeader(header: PlyHeader, size: number, file: string): void {
     }
     let record = 0;
     for (const p of element.properties) {
-      // an ASCII number and the space behind it take two bytes; the very last may lack the space
+      // an ASCII number and the following space take two bytes; the last may lack the space
       record += header.encoding === 'ascii' ? 2 : PLY_TYPE_BYTES[p.countType ?? p.type];
     }
     least += record * element.count;

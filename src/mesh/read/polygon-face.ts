@@ -2,8 +2,8 @@ import { cross, dot, normalize, perpendicular, type Vec3 } from '../../foundatio
 import { triangulatePolygon } from '../triangulate-polygon.js';
 
 /**
- * Splits one face with four or more corners: along its own plane by ear clipping where it is a simple polygon,
- * else as a fan from the first corner. `corners` are vertex numbers; returns vertex triples.
+ * Splits one face with four or more corners: in its plane by ear clipping if it is a simple polygon, else as a fan from the first corner.
+ * `corners` are vertex numbers; returns vertex triples.
  */
 export function splitFace(
   corners: readonly number[],

@@ -11,13 +11,13 @@ const PIECE_BYTES = 4 * 2 ** 20;
 export interface ReadOptions {
   /** Keep only the object of this name. */
   object?: string;
-  /** The path as messages show it; the path itself where left out. */
+  /** The path shown in messages; default: the path itself. */
   shown?: string;
 }
 
 /**
- * Reads a mesh file from disk. A binary STL is read in pieces of 4 MiB and welded on the way, so neither the
- * file nor the triangle soup is held; other formats are read whole. Throws `InputFailure` (3).
+ * Reads a mesh file from disk. A binary STL is read in pieces of 4 MiB and welded while reading, so neither the file nor the triangle
+ * soup is kept in memory; other formats are read whole. Throws `InputFailure` (3).
  */
 export function readMeshFile(path: string, options: ReadOptions = {}): Promise<MeshFile> {
   return inStage('read', () => readOpened(path, options));

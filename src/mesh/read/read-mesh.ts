@@ -13,7 +13,7 @@ import {
 } from './mesh-file.js';
 import { claimedTriangles, isBinaryStlSize, readBinaryStl } from './stl-binary.js';
 
-/** How a file of each format usually ends; a label map is no mesh file and has no ending here. */
+/** Usual extension of each format; a label map is not a mesh file and has none here. */
 const EXTENSIONS: Record<MeshFormat, string> = {
   'stl-binary': 'stl',
   'stl-ascii': 'stl',
@@ -25,8 +25,8 @@ const EXTENSIONS: Record<MeshFormat, string> = {
 };
 
 /**
- * The format of a mesh file from its first bytes (at least 1024 where there are that many) and its size; the
- * extension decides only where the content does not. Undefined where it is none of them.
+ * The format of a mesh file from its first bytes (at least 1024 if available) and its size; the extension decides only if the content
+ * does not. Undefined if it is none of them.
  */
 export function meshFormat(start: Uint8Array, size: number, file: string): MeshFormat | undefined {
   const ascii = new TextDecoder('latin1').decode(start.subarray(0, 1024));
@@ -48,8 +48,8 @@ export function meshFormat(start: Uint8Array, size: number, file: string): MeshF
 export const MESH_FORMATS = 'STL, OBJ, PLY, glTF 2.0 (embedded) or GLB, and 3MF are read';
 
 /**
- * Reads a mesh file from memory; see `MeshFile`. Throws one `InputFailure` (3) on anything it cannot use. `isWhole`: false where the
- * bytes lie inside of `file`, whose name then says nothing of their format.
+ * Reads a mesh file from memory; see `MeshFile`. Throws one `InputFailure` (3) on anything it cannot use. `isWhole`: false if the bytes
+ * are embedded in `file`, whose name then does not indicate their format.
  */
 export async function readMesh(bytes: Uint8Array, file: string, isWhole = true): Promise<MeshFile> {
   checkByteCount(file, bytes.length);
@@ -91,7 +91,7 @@ async function readAs(format: MeshFormat, bytes: Uint8Array, file: string): Prom
   }
 }
 
-/** Checks that hold for every format: some triangles, not too many, names that differ, the extension told. */
+/** Checks for every format: some triangles, not too many, unique names, and a note on a wrong extension. */
 export function finish(read: MeshFile, file: string, isWhole = true): MeshFile {
   read.objects = read.objects.filter((o) => o.mesh.triangles.length > 0);
   if (read.objects.length === 0) refuse(file, '', 'it contains no triangles', EXPORT_AGAIN);
@@ -109,7 +109,7 @@ export function finish(read: MeshFile, file: string, isWhole = true): MeshFile {
   return read;
 }
 
-/** Vertices are checked as they are read; a transform behind that can still move them out of all bounds. */
+/** Vertices are checked while reading, but a later transform can still move them out of range. */
 function checkPlaced(file: string, name: string, { positions }: TriangleMesh): void {
   const at = positions.findIndex((x) => !(Math.abs(x) <= LARGEST_COORDINATE));
   if (at < 0) return;

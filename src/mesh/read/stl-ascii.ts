@@ -14,8 +14,8 @@ import {
 import { TextScanner } from './text-scanner.js';
 
 /**
- * ASCII STL: any number of `solid NAME … endsolid` blocks, each an object. Strict on the words, free on white space
- * and case. Equal corners are joined while reading.
+ * ASCII STL: any number of `solid NAME … endsolid` blocks, each an object. Strict about keywords, tolerant of white space and case. Equal
+ * corners are joined while reading.
  */
 export function readAsciiStl(bytes: Uint8Array, file: string): MeshObject[] {
   const scan = new TextScanner(bytes);
@@ -70,7 +70,7 @@ export function readAsciiStl(bytes: Uint8Array, file: string): MeshObject[] {
         refuse(file, `line ${scan.line}`, what, EXPORT_AGAIN);
       }
       expect('normal');
-      // The stated normal is not used (it may be nan in a degenerate triangle); the corners say the side.
+      // The stated normal is not used (it may be nan in a degenerate triangle); the order of corners gives the side.
       for (let k = 0; k < 3; k++) scan.next();
       expect('outer', 'loop');
       if (total >= MOST_TRIANGLES) checkTriangleCount(file, total + 1);

@@ -12,16 +12,15 @@ export function claimedTriangles(start: Uint8Array): number | undefined {
   return new DataView(start.buffer, start.byteOffset, start.byteLength).getUint32(80, true);
 }
 
-/** True where the header's count fits the file's size exactly; says nothing about the text in the header. */
+/** Whether the header's count matches the file's size exactly; ignores the text in the header. */
 export function isBinaryStlSize(start: Uint8Array, size: number): boolean {
   const count = claimedTriangles(start);
   return count !== undefined && size === STL_HEADER_BYTES + STL_TRIANGLE_BYTES * count;
 }
 
 /**
- * Binary STL fed in pieces of any size. The claimed count is checked against `size` before memory is taken;
- * equal corners are joined while reading, so the soup is never held. Normals and attributes are not used:
- * the order of the corners says the side.
+ * Binary STL fed in pieces of any size. The claimed count is checked against `size` before memory is allocated; equal corners are joined
+ * while reading, so the triangle soup is never in memory. Normals and attributes are not used: the order of the corners gives the side.
  */
 export class BinaryStlReader {
   private readonly file: string;
@@ -104,7 +103,7 @@ export class BinaryStlReader {
     if (taken < triangles) this.refuseTriangle(bytes, at + taken * STL_TRIANGLE_BYTES);
   }
 
-  /** Says which corner of the triangle at a place in the bytes is not finite. */
+  /** Throws with the corner of the triangle at an offset that is not finite. */
   private refuseTriangle(bytes: Uint8Array, at: number): void {
     const view = new DataView(bytes.buffer, bytes.byteOffset + at, STL_TRIANGLE_BYTES);
     for (let p = 12; p < 48; p += 12) {

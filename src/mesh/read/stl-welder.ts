@@ -4,18 +4,18 @@ import { VertexWelder } from '../vertex-welder.js';
 /** Normal, three corners (12 little-endian 32-bit floats) and a 16-bit attribute. */
 export const STL_TRIANGLE_BYTES = 50;
 
-/** Numbers the corners of the triangles of a binary STL; equal corners have one number, counted in the order of the file. */
+/** Numbers the corners of the triangles of a binary STL, in the order of the file; equal corners get the same number. */
 export interface StlWelder {
   /**
-   * Writes three numbers a triangle into `into` from place `to` on. Returns how many triangles were taken: all, or those before the first
-   * with a coordinate that is not finite.
+   * Writes three numbers per triangle into `into` from index `to` on. Returns how many triangles were processed: all, or those before the
+   * first with a coordinate that is not finite.
    */
   take(bytes: Uint8Array, triangles: number, into: Uint32Array, to: number): number;
   /** The distinct corners, 3 numbers each. */
   positions(): Float64Array;
 }
 
-/** The welder of this machine: the compiled one where it was built and the machine runs it, else the plain one. */
+/** The compiled welder if it was built and the machine supports it, else the plain one. */
 export function stlWelder(expected: number): StlWelder {
   const module = compiled();
   return module ? new CompiledStlWelder(module, expected) : new PlainStlWelder(expected);
@@ -48,7 +48,7 @@ export class PlainStlWelder implements StlWelder {
   }
 }
 
-/** What build/assembly/stl-weld.ts exports. */
+/** Exports of build/assembly/stl-weld.ts. */
 interface WeldExports {
   use(tableAt: number, slots: number, pointsAt: number, capacity: number, known: number): void;
   pointCount(): number;
@@ -57,17 +57,17 @@ interface WeldExports {
 
 const PAGE_BYTES = 65_536;
 const POINT_BYTES = 12;
-/** Triangles that are handed over at once: 4 MiB of file. */
+/** Triangles passed at once: 4 MiB of file. */
 const MOST_TRIANGLES_AT_ONCE = Math.floor((4 * 2 ** 20) / STL_TRIANGLE_BYTES);
 
 /**
- * The same by the compiled program. Its memory holds, in this order, a piece of the file, the numbers of its corners, the hash table
- * and the points; the last two are laid anew where they get too small.
+ * The same with the compiled program. Its memory holds, in this order, a piece of the file, the numbers of its corners, the hash table
+ * and the points; the last two are reallocated when they get too small.
  */
 export class CompiledStlWelder implements StlWelder {
   private readonly memory: WebAssembly.Memory;
   private readonly program: WeldExports;
-  /** Triangles that the first two parts of the memory hold. */
+  /** Capacity of the first two parts of the memory, triangles. */
   private readonly atOnce: number;
   private readonly numbersAt: number;
   private readonly tableAt: number;
@@ -110,7 +110,7 @@ export class CompiledStlWelder implements StlWelder {
     );
   }
 
-  /** Makes room for so many points, and keeps those there are. */
+  /** Reserves space for a number of points and keeps the existing ones. */
   private layOut(capacity: number): void {
     const known = this.capacity === 0 ? 0 : this.program.pointCount();
     let slots = 32;
@@ -135,7 +135,7 @@ const rounded = (bytes: number): number => 16 * Math.ceil(bytes / 16);
 
 let built: WebAssembly.Module | null | undefined;
 
-/** The compiled program; undefined where there is none beside this file, as in the sources, or the machine has no WebAssembly. */
+/** The compiled program; undefined if it is not beside this file, as in the sources, or the machine has no WebAssembly. */
 export function compiled(): WebAssembly.Module | undefined {
   if (built === undefined)
     try {

@@ -4,8 +4,8 @@ const POWERS = Array.from({ length: 23 }, (_, i) => Number(`1e${i}`));
 const LONGEST_TOKEN = 512;
 
 /**
- * Reads words separated by white space from bytes, counting lines from 1. No text of the whole file is made, so
- * a file above the longest string can be read, and numbers are parsed from the bytes.
+ * Reads words separated by white space from bytes, counting lines from 1. The whole file is never converted to a string, so a file longer
+ * than the longest string can be read, and numbers are parsed from the bytes.
  */
 export class TextScanner {
   /** Line of the word last read. */
@@ -22,7 +22,7 @@ export class TextScanner {
     this.position = position;
   }
 
-  /** Byte offset behind the word last read. */
+  /** Byte offset after the word last read. */
   get offset(): number {
     return this.position;
   }
@@ -43,7 +43,7 @@ export class TextScanner {
     return this.end > this.start;
   }
 
-  /** Goes to the next word of the same line; false where the line ends. A backslash before the line's end joins lines. */
+  /** Goes to the next word of the same line; false at the end of the line. A backslash before the end of a line joins lines. */
   nextOnLine(): boolean {
     const { bytes } = this;
     let p = this.position;
@@ -61,7 +61,7 @@ export class TextScanner {
     return this.end > this.start;
   }
 
-  /** The rest of the line as text (UTF-8, broken bytes replaced), at most 512 bytes of it. Stands behind it then. */
+  /** The rest of the line as text (UTF-8, broken bytes replaced), at most 512 bytes; moves past it. */
   restOfLine(): string {
     const { bytes } = this;
     let p = this.position;
@@ -73,14 +73,14 @@ export class TextScanner {
     return text.trim();
   }
 
-  /** Behind the end of the line. */
+  /** Offset after the end of the line. */
   skipLine(): void {
     let p = this.bytes.indexOf(10, this.position);
     if (p < 0) p = this.bytes.length;
     this.position = p;
   }
 
-  /** True where the word is `lower` (ASCII letters, any case). */
+  /** Whether the word is `lower` (ASCII letters, any case). */
   is(lower: string): boolean {
     if (this.end - this.start !== lower.length) return false;
     for (let i = 0; i < lower.length; i++) {
@@ -97,7 +97,7 @@ export class TextScanner {
     );
   }
 
-  /** The word as a decimal number; NaN where it is not one. */
+  /** The word as a decimal number; NaN if it is not one. */
   number(): number {
     return parseDecimal(this.bytes, this.start, this.end);
   }
@@ -111,7 +111,7 @@ function latin1(bytes: Uint8Array, start: number, end: number): string {
 
 /**
  * Decimal number from bytes. Up to 15 digits and a power of ten up to 22 are exact in two steps (Clinger 1990, from
- * memory); anything else goes through the language's own parser. NaN where it is not a decimal number.
+ * memory); anything else uses the language's parser. NaN if it is not a decimal number.
  */
 export function parseDecimal(bytes: Uint8Array, start: number, end: number): number {
   let p = start;

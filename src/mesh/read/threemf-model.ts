@@ -5,7 +5,7 @@ import { EXPORT_AGAIN, MOST_OBJECTS, plainName, refuse } from './mesh-file.js';
 import { parseDecimal } from './text-scanner.js';
 
 export interface ModelComponent {
-  /** `PART#ID` of the object it stands for. */
+  /** `PART#ID` of the referenced object. */
   object: string;
   /** 12 numbers as the standard writes them (row vectors, rows m00 m01 m02 …). */
   transform?: number[];
@@ -23,9 +23,9 @@ export interface Model {
   unitMm: number;
   objects: Map<string, ModelObject>;
   items: ModelComponent[];
-  /** Parts of the package that components and items stand in. */
+  /** Parts of the package that contain components and items. */
   otherParts: Set<string>;
-  /** `NAME: TEXT` of each metadata element, cut to a bounded length. */
+  /** `NAME: TEXT` of each metadata element, truncated. */
   metadata: string[];
 }
 
@@ -45,8 +45,8 @@ const PRODUCTION = 'http://schemas.microsoft.com/3dmanufacturing/production/2015
 const encoder = new TextEncoder();
 
 /**
- * Reads one model part of a 3MF package, fed as text in pieces. Document types (and with them entities) are refused.
- * Only meshes, components, build items, names and the unit are taken.
+ * Reads one model part of a 3MF package, fed as text in pieces. Document types (and thus entities) are rejected. Only meshes, components,
+ * build items, names and the unit are read.
  */
 export function modelReader(file: string, part: string): { write(text: string): void; end(): Model } {
   const parser = new SaxesParser({ xmlns: false });

@@ -21,8 +21,8 @@ const MOST_PARTS = 1000;
 const MOST_DEPTH = 32;
 
 /**
- * 3MF (core specification 1.3, with the production extension's parts): each mesh that the build list reaches is one
- * object, moved by the transforms on its way, named as in the file.
+ * 3MF (core specification 1.3, with the production extension's parts): each mesh reached from the build list is one object, with its
+ * transforms applied, named as in the file.
  */
 export function read3mf(bytes: Uint8Array, file: string): MeshFile {
   const entries = zipEntries(bytes, file);
@@ -93,7 +93,7 @@ function placeItems(
   return placed;
 }
 
-/** The twelve numbers stand for row vectors, so they are already the columns of the matrix for column vectors. */
+/** The twelve numbers are for row vectors, so they are already the columns of the matrix for column vectors. */
 function columnMajor(m: readonly number[]): number[] {
   return [m[0], m[1], m[2], 0, m[3], m[4], m[5], 0, m[6], m[7], m[8], 0, m[9], m[10], m[11], 1];
 }
@@ -122,7 +122,7 @@ function unpackText(bytes: Uint8Array, entry: ZipEntry, file: string, take: (tex
   take(decode());
 }
 
-/** The model part that the package's relationships name; the customary place where they name none. */
+/** The model part that the package's relationships name; or else the customary place. */
 function modelPart(bytes: Uint8Array, entries: Map<string, ZipEntry>, file: string): string {
   const relationships = entries.get('_rels/.rels');
   let target: string | undefined;

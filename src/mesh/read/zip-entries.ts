@@ -10,9 +10,9 @@ export interface ZipEntry {
   headerOffset: number;
 }
 
-/** Unpacked bytes of one entry at most. */
+/** Greatest uncompressed size of one entry. */
 const MOST_UNPACKED = 2 ** 30;
-/** Beyond this many bytes an entry may not be more than this many times its packed size. */
+/** Above this many bytes, the greatest ratio of an entry's size to its compressed size. */
 const RATIO_FREE_BYTES = 32 * 2 ** 20;
 const MOST_RATIO = 100;
 const MOST_ENTRIES = 10_000;
@@ -56,8 +56,8 @@ export function zipEntries(bytes: Uint8Array, file: string): Map<string, ZipEntr
 }
 
 /**
- * Unpacks one entry piece by piece. Refused before unpacking where its stated size is beyond the limits, and while
- * unpacking where more comes out than was stated.
+ * Decompresses one entry piece by piece. Rejected beforehand if its stated size is beyond the limits, and during decompression if it
+ * exceeds the stated size.
  */
 export function unpackEntry(
   bytes: Uint8Array,

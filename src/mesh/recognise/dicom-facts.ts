@@ -14,13 +14,13 @@ export const LABEL_MAP_SEGMENTATION = '1.2.840.10008.5.1.4.1.1.66.7';
 const DEFLATED = '1.2.840.10008.1.2.1.99';
 const MOST_INFLATED = 256 * 2 ** 20;
 
-/** Header facts that name no person: of the patient, the place and the operator no more is kept than which fields are filled. */
+/** Header facts that identify nobody: for patient, place and operator only the names of filled fields are kept. */
 export interface DicomFacts {
   sopClass: string;
-  /** What the SOP class is, in words, where it is one of those met here. */
+  /** Description of the SOP class, if known. */
   kind: string;
   modality: string;
-  /** Tells series apart while reading a folder; never printed. */
+  /** Distinguishes series while reading a folder; never printed. */
   seriesKey: string;
   rows?: number;
   columns?: number;
@@ -50,7 +50,7 @@ export function isDicom(start: Uint8Array): boolean {
   return start.length >= 132 && new TextDecoder('latin1').decode(start.subarray(128, 132)) === 'DICM';
 }
 
-/** Facts of one DICOM file from all or the first part of its bytes. Throws `InputFailure` (3) where it is damaged. */
+/** Facts of one DICOM file from all or the first part of its bytes. Throws `InputFailure` (3) if it is damaged. */
 export async function dicomFacts(bytes: Uint8Array, file: string): Promise<DicomFacts> {
   const data = await dicomDataSet(bytes, file, 'x7fe00010');
   return readingValues(file, () => factsOf(data));
@@ -86,7 +86,7 @@ function factsOf(data: DataSet): DicomFacts {
   return facts;
 }
 
-/** The STL inside an Encapsulated STL object (0042,0011), and mm in one of its units where the object says so. */
+/** The STL inside an Encapsulated STL object (0042,0011), and mm per unit, if the object states it. */
 export async function encapsulatedModel(
   bytes: Uint8Array,
   file: string,
@@ -104,7 +104,7 @@ function documentOf(data: DataSet, file: string): { bytes: Uint8Array; unitMm?: 
   if (end > data.byteArray.length) {
     refuse(file, 'DICOM (0042,0011)', 'the file is cut off', 'Copy it again or export it again');
   }
-  // An odd document has one byte of padding; its true length may stand in (0042,0015).
+  // A document of odd length has one byte of padding; its true length may be in (0042,0015).
   const stated = data.uint32('x00420015');
   const length = stated !== undefined && stated > 0 && stated <= element.length ? stated : element.length;
   const model = Uint8Array.from(data.byteArray.subarray(element.dataOffset, element.dataOffset + length));
@@ -113,7 +113,7 @@ function documentOf(data: DataSet, file: string): { bytes: Uint8Array; unitMm?: 
   return unitMm === undefined ? { bytes: model } : { bytes: model, unitMm };
 }
 
-/** Values whose stated length does not fit their kind make the parser throw; that is the file's fault. */
+/** Converts parser errors from values whose stated length does not fit their type into errors on the file. */
 export function readingValues<T>(file: string, read: () => T): T {
   try {
     return read();
@@ -123,7 +123,7 @@ export function readingValues<T>(file: string, read: () => T): T {
   }
 }
 
-/** The elements of a DICOM file, or those before `untilTag`. Throws `InputFailure` (3) where it is damaged. */
+/** The elements of a DICOM file, or those before `untilTag`. Throws `InputFailure` (3) if it is damaged. */
 export async function dicomDataSet(bytes: Uint8Array, file: string, untilTag?: string): Promise<DataSet> {
   const { default: dicomParser } = await import('dicom-parser');
   const inflater = (all: Uint8Array, position: number): Uint8Array => {
@@ -137,7 +137,7 @@ export async function dicomDataSet(bytes: Uint8Array, file: string, untilTag?: s
   try {
     return dicomParser.parseDicom(bytes, options);
   } catch (error) {
-    // Where only the first part of a file was given, the parser hands over what it had read until then.
+    // If only the first part of a file was given, the parser returns what it has read so far.
     const partial =
       typeof error === 'object' && error !== null && 'dataSet' in error ? error.dataSet : undefined;
     if (isDataSet(partial)) {
@@ -158,7 +158,7 @@ function isDataSet(value: unknown): value is DataSet {
   return typeof value === 'object' && value !== null && 'elements' in value && 'string' in value;
 }
 
-/** A coded value cut to the characters that codes and UIDs have; anything else in such a field is not shown. */
+/** A coded value reduced to the characters of codes and UIDs; anything else in such a field is not shown. */
 function plainToken(value: string | undefined): string {
   const text = (value ?? '').replace(/\0/g, '').trim();
   return /^[A-Za-z0-9._ -]{1,64}$/.test(text) ? text : '';

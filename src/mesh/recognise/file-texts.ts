@@ -3,10 +3,10 @@ import type { FileText } from './identity.js';
 
 const latin1 = (bytes: Uint8Array): string => new TextDecoder('latin1').decode(bytes);
 const plain = (bytes: Uint8Array): string => latin1(bytes).split('\0', 1)[0].trim();
-/** What this program writes into an STL header where it has nothing to say. */
+/** The default STL header of this program. */
 const OWN_HEADER = 'binary STL, unit mm, pavm-planner';
 
-/** The words in the first bytes of a mesh file that are no geometry: header, comments, names. What a 3MF says is packed. */
+/** Texts other than geometry in the first bytes of a mesh file: header, comments, names. Those of a 3MF are compressed. */
 export function meshTexts(start: Uint8Array, format: MeshFormat | 'label-map'): FileText[] {
   switch (format) {
     case 'stl-binary': {
@@ -57,7 +57,7 @@ export function volumeTexts(start: Uint8Array): FileText[] {
   return [...texts, ...niftiExtensions(start, view, isTwo ? 540 : 348, little)];
 }
 
-/** Code of an extension that holds DICOM attributes (nifti1_io.h). */
+/** Code of an extension with DICOM attributes (nifti1_io.h). */
 const DICOM_EXTENSION = 2;
 
 function niftiExtensions(start: Uint8Array, view: DataView, end: number, little: boolean): FileText[] {
@@ -67,7 +67,7 @@ function niftiExtensions(start: Uint8Array, view: DataView, end: number, little:
     const size = view.getInt32(at, little);
     const code = view.getInt32(at + 4, little);
     if (size < 16 || size % 16 !== 0) break;
-    // printable runs alone: an extension of DICOM attributes is binary
+    // only printable runs, since an extension with DICOM attributes is binary
     const text = latin1(start.subarray(at + 8, at + size)).replace(/[^\x20-\x7e\u00a0-\u00ff]+/g, ' ');
     texts.push({
       field: code === DICOM_EXTENSION ? 'NIfTI extension with DICOM attributes' : 'NIfTI extension',

@@ -1,7 +1,7 @@
-/** What in a file may say who the patient is. Fields are named; what they hold is never kept. */
+/** Fields of a file that may identify the patient. Only field names are kept, never their content. */
 export interface Identity {
-  /** Fields that identify a patient or lead to one. */
+  /** Fields that identify a patient directly or indirectly. */
   by: string[];
-  /** Free texts without a sign of an identifier: only a reader can judge them. */
+  /** Free texts without a sign of an identifier, which only a reader can judge. */
   freeText: string[];
 }

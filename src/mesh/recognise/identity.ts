@@ -1,15 +1,15 @@
 import type { DataSet } from 'dicom-parser';
 import type { Identity } from './identity-fields.js';
 
-/** A text of a file and the field it stands in. */
+/** A text of a file and its field. */
 export interface FileText {
   field: string;
   text: string;
 }
 
 /**
- * Attributes that identify a patient, or lead to one through a person, a place or a number: a choice from the basic profile of
- * DICOM PS3.15 annex E (from memory). Dates of the study, UIDs and the scanner are left out: they name nobody by themselves.
+ * Attributes that identify a patient, directly or through a person, a place or a number: a selection from the basic profile of DICOM
+ * PS3.15 annex E (from memory). Study dates, UIDs and the scanner are omitted, since they identify nobody by themselves.
  */
 const ATTRIBUTES: Readonly<Record<string, string>> = {
   x00080050: 'accession number',
@@ -41,7 +41,7 @@ const ATTRIBUTES: Readonly<Record<string, string>> = {
   x00402017: 'order number',
 };
 
-/** What a de-identified object may still hold, under a pseudonym. */
+/** Attributes that a de-identified object may still hold, as pseudonyms. */
 const PSEUDONYMS = [
   'accession number',
   "patient's name",
@@ -50,7 +50,7 @@ const PSEUDONYMS = [
   'other patient names',
 ];
 
-/** Attributes of free text that may hold anything. */
+/** Free-text attributes that may hold anything. */
 const COMMENTS: Readonly<Record<string, string>> = {
   x00104000: 'patient comments',
   x00204000: 'image comments',
@@ -58,8 +58,8 @@ const COMMENTS: Readonly<Record<string, string>> = {
 };
 
 /**
- * Which attributes of a DICOM header identify a patient, nested ones too. Where (0012,0062) says that the identity was removed, name, id
- * and accession number count as pseudonyms; everything else still counts. Private attributes and the pixels are not looked at.
+ * The attributes of a DICOM header that identify a patient, including nested ones. If (0012,0062) says that the identity was removed,
+ * name, id and accession number count as pseudonyms; all others still count. Private attributes and pixels are not examined.
  */
 export function dicomIdentity(data: DataSet): Identity {
   const removed = data.string('x00120062')?.trim().toUpperCase() === 'YES';
@@ -82,7 +82,7 @@ export function dicomIdentity(data: DataSet): Identity {
   return { by: [...by].sort(), freeText: [] };
 }
 
-/** Which texts of another file identify a patient, and which nobody but a reader can judge. */
+/** The texts of other files that identify a patient, and those that only a reader can judge. */
 export function textIdentity(texts: readonly FileText[]): Identity {
   const by = new Set<string>();
   const freeText = new Set<string>();
@@ -93,7 +93,7 @@ export function textIdentity(texts: readonly FileText[]): Identity {
   return { by: [...by].sort(), freeText: [...freeText].filter((field) => !by.has(field)).sort() };
 }
 
-/** All of several identities. */
+/** Merges several identities. */
 export function joinedIdentity(all: readonly Identity[]): Identity {
   const union = (pick: (one: Identity) => string[]): string[] => [...new Set(all.flatMap(pick))].sort();
   return { by: union(({ by }) => by), freeText: union(({ freeText }) => freeText) };
@@ -104,7 +104,7 @@ const NOBODY =
 const FILLER = /^(?:x+|0+|19000101|00010101|n\/?a|[?.*]+)$/i;
 const COMPANION = /^(?:patient|subject|name|id|case|\d+)$/i;
 
-/** Whether a value names nobody: empty, filled up, or a usual word for "anonymous". */
+/** Whether a value identifies nobody: empty, a filler, or a usual word for "anonymous". */
 function namesNobody(value: string): boolean {
   const parts = value
     .replace(/\0/g, '')
@@ -120,9 +120,9 @@ function namesNobody(value: string): boolean {
 
 const DELIMITER = '["\' ]*(?::=|[:=])["\' ]*';
 const VALUE = '([^,;|<>"\\r\\n]+)';
-/** Signs of an identifier in free text, each with the value that must name somebody. Common practice, no source. */
+/** Signs of an identifier in free text, each with the value that would identify somebody. Common practice, no source. */
 const SIGNS: readonly RegExp[] = [
-  // a name as DICOM writes it
+  // a name in DICOM notation
   /((?:\p{L}{2,}|\p{L}+[-']\p{L}+)\^\p{L}[^\s,;|<>"]*)/u,
   new RegExp(
     String.raw`(?:patient|\bpat)(?:['’]?s)?[ _.-]?(?:name|id|number|no|birth[ _-]?date)?${DELIMITER}${VALUE}`,
@@ -136,7 +136,7 @@ const SIGNS: readonly RegExp[] = [
   ),
 ];
 
-/** Whether a text looks as if it named a patient, or somebody or some place that leads to one. */
+/** Whether a text seems to identify a patient, directly or through a person or place. */
 export function looksIdentifying(text: string): boolean {
   return SIGNS.some((sign) => {
     const value = sign.exec(text)?.[1];

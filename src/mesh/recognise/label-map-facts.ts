@@ -1,11 +1,11 @@
 import { refuse } from '../read/mesh-file.js';
 
-/** Header facts of a label map or another volume, without its free texts (`file-texts.ts` looks through those). */
+/** Header facts of a label map or another volume, without its free texts (see `file-texts.ts`). */
 export interface VolumeFacts {
   format: 'NIfTI-1' | 'NIfTI-2' | 'NRRD';
   /** Voxels along each axis. */
   sizes: number[];
-  /** mm along each axis where the header says so. */
+  /** mm along each axis, if stated. */
   spacingMm?: number[];
   dataType: string;
   notes: string[];
@@ -27,7 +27,7 @@ export const NIFTI_TYPES: Readonly<Record<number, string>> = {
 /** Spatial units of the NIfTI header (xyzt_units, lowest three bits), mm; 0 is unknown. */
 export const NIFTI_UNITS: Readonly<Record<number, number>> = { 1: 1000, 2: 1, 3: 0.001 };
 
-/** Facts of a NIfTI or NRRD volume from its first bytes (at least 1 KiB, unpacked); undefined where it is neither. */
+/** Facts of a NIfTI or NRRD volume from its first bytes (at least 1 KiB, unpacked); undefined if it is neither. */
 export function volumeFacts(start: Uint8Array, file: string): VolumeFacts | undefined {
   const ascii = new TextDecoder('latin1').decode(start.subarray(0, 8));
   if (ascii.startsWith('NRRD000')) return nrrdFacts(start, file);
