@@ -17,31 +17,31 @@ const HU = { lumen: 350, lung: -820, soft: 50, bone: 700, air: -1000 } as const;
 
 export interface SceneOptions {
   spacing?: Vec3;
-  /** Lung about the lesion, mm. */
+  /** Margin of lung around the lesion, mm. */
   marginMm?: number;
   /** Width of the blur at half maximum, mm. */
   blurMm?: number;
   /** Standard deviation of the noise, HU. */
   noiseHu?: number;
   seed?: number;
-  /** Soft tissue from here on in x, with a rib in it. */
+  /** Soft tissue from this x on, with a rib in it. */
   chestWallX?: number;
   /** Straight vessels that pass by: a point, a direction and a radius. */
   passing?: readonly { at: Vec3; along: Vec3; radiusMm: number }[];
   lumenHu?: number;
-  /** Without contrast agent, soft tissue in its place: balls of thrombus. */
+  /** Balls of thrombus: soft tissue without contrast agent. */
   thrombus?: readonly { at: Vec3; radiusMm: number }[];
-  /** An airway that runs by: its inner radius, with a wall of soft tissue about it. */
+  /** An airway that runs by: its inner radius, with a wall of soft tissue around it. */
   airway?: { at: Vec3; along: Vec3; radiusMm: number; wallMm: number };
 }
 
-/** A lesion as a scanner would show it: partial volume, blur, noise; lung, chest wall, rib and passing vessels about it. LPS. */
+/** A lesion as a scanner would show it: partial volume, blur, noise; surrounded by lung, chest wall, rib and passing vessels. LPS. */
 export function ctScene(lesion: LesionPlan, options: SceneOptions = {}): CtScene {
   const { spacing = [0.8, 0.8, 0.9], marginMm = 8, blurMm = 0.9, noiseHu = 15, seed = 1 } = options;
   const vessels = [...vesselsOf(lesion).values()];
   const bodies: Body[] = [
     sacBody(lesion.sac),
-    // the scan goes on where the surface is cut
+    // the vessel continues in the scan where the surface is cut
     ...vessels.map(({ axis, calibreAt }) => tubeBody(axis, calibreAt, 0).past(calibreAt(0) + 1)),
   ];
   const { low, high } = boxOf(lesion, bodies[0]);
@@ -82,7 +82,7 @@ export function ctScene(lesion: LesionPlan, options: SceneOptions = {}): CtScene
 
 const PARTS = [-1 / 4, 1 / 4] as const;
 
-/** The part of a voxel that lies inside, by eight parts of it, each cut by its own plane. */
+/** The share of a voxel that is inside, from eight parts, each cut by its own plane. */
 function partInside(p: Vec3, spacing: Vec3, nearest: (q: Vec3) => number): number {
   const half = Math.max(...spacing) / 4;
   let sum = 0;

@@ -1,7 +1,7 @@
 import type { CtScene } from './ct-scene.js';
 import { CT_IMAGE, dicomFile, type Element } from './dicom-bytes.js';
 
-/** Facts of an invented series; nothing in it names a patient, a place or a machine. */
+/** Facts of an invented series; none identifies a patient, a place or a machine. */
 export interface SeriesWords {
   /** Root of the unique identifiers, under 2.25. */
   uid: string;
@@ -12,7 +12,7 @@ export interface SeriesWords {
 const decimals = (...values: number[]): string => values.map((v) => String(Number(v.toFixed(4)))).join('\\');
 
 /**
- * A volume as a DICOM CT series (PS3.3 A.3), one file a slice from the feet up, `ct/001.dcm` and so on; explicit little endian,
+ * A volume as a DICOM CT series (PS3.3 A.3), one file per slice from the feet up, `ct/001.dcm` and so on; explicit little endian,
  * uncompressed. Same input, same bytes.
  */
 export function ctSlices(

@@ -11,12 +11,12 @@ import {
 } from '../foundation/vector.js';
 import { integrate } from './quadrature.js';
 
-/** A space curve by arc length, mm. Outside [0, lengthMm] it goes on straight along its end tangents. */
+/** A space curve by arc length, mm. Outside [0, lengthMm] it continues straight along its end tangents. */
 export interface Curve {
   lengthMm: number;
   /** Point at arc length `s`, mm. */
   pointAt(s: number): Vec3;
-  /** Unit direction of growing `s`. */
+  /** Unit direction of increasing `s`. */
   tangentAt(s: number): Vec3;
 }
 
@@ -71,7 +71,7 @@ export function arcCurve(
 }
 
 /**
- * Helix about the line through `centre` along `axis`; radius and rise of one turn in mm.
+ * Helix about the line through `centre` along `axis`; radius and pitch in mm.
  * Length = turns · sqrt((2 pi radius)^2 + pitch^2).
  */
 export function helixCurve(

@@ -11,9 +11,9 @@ export interface DemoCase {
   folder: string;
   lesion: LesionPlan;
   form: 'parts' | 'whole' | 'scan';
-  /** Fineness of the part meshes, where it is not the usual one. */
+  /** Resolution of the part meshes, if not the usual one. */
   resolution?: PartResolution;
-  /** What the scan shows about the lesion, of a case whose input is one. */
+  /** The scan around the lesion, for a case with a scan as input. */
   scene?: SceneOptions & SeriesWords;
 }
 
@@ -30,14 +30,14 @@ export function demoCases(): DemoCase[] {
   ];
 }
 
-/** Coordinates rounded to 0.1 micrometre, so that the last bits of a sine never reach a file. */
+/** Coordinates rounded to 0.1 micrometre, so that platform differences in the last bits never reach a file. */
 function settled(mesh: TriangleMesh): TriangleMesh {
   return { positions: mesh.positions.map((x) => rounded(x, 4)), triangles: mesh.triangles };
 }
 
 /**
- * The files of a demonstration case that are made from its lesion: name within its folder, and bytes of a binary STL in mm, DICOM axes, or
- * of a slice of a CT.
+ * The files of a demonstration case made from its lesion: name within its folder, and bytes of a binary STL in mm, DICOM axes, or of a CT
+ * slice.
  */
 export function demoFiles({
   lesion,

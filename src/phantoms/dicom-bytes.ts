@@ -2,7 +2,7 @@
 export type Element = [tag: number, vr: string, value: string | number | Uint8Array | Element[][]];
 
 const LONG = new Set(['OB', 'OW', 'SQ', 'UN', 'UT']);
-/** Text of one byte a sign. */
+/** Text of one byte per character. */
 export const latin = (text: string): Uint8Array => Uint8Array.from(text, (c) => c.charCodeAt(0));
 
 export function joined(...parts: Uint8Array[]): Uint8Array {
@@ -58,7 +58,7 @@ const dataSet = (elements: readonly Element[]): Uint8Array =>
 const EXPLICIT = '1.2.840.10008.1.2.1';
 export const CT_IMAGE = '1.2.840.10008.5.1.4.1.1.2';
 
-/** A DICOM file (PS3.10) of these elements; those of the list that stand later win. */
+/** A DICOM file (PS3.10) of these elements; later elements of the list override earlier ones. */
 export function dicomFile(elements: readonly Element[], syntax = EXPLICIT): Uint8Array {
   const byTag = new Map(elements.map((e) => [e[0], e]));
   const meta = joined(

@@ -2,10 +2,10 @@ import { dot, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Curve } from './curve.js';
 import { type SacShape, sacField } from './sac.js';
 
-/** A body as an implicit function: negative inside, zero on the surface, about a distance in mm near it. */
+/** A body as an implicit function: negative inside, zero on the surface, approximately a distance in mm near it. */
 export interface Body {
   value(p: Vec3): number;
-  /** True only where `value` is more than `mm`; cheap, and not always said. */
+  /** A cheap test that is true only if `value` is more than `mm`, but not always then. */
   isBeyond(p: Vec3, mm: number): boolean;
 }
 
@@ -22,7 +22,7 @@ interface Closest {
   distanceMm: number;
 }
 
-/** Finds the closest point; `isBeyond` is cheap and true only where that point is more than `mm` away. */
+/** Finds the closest point; `isBeyond` is cheap and true only if that point is more than `mm` away. */
 export interface CurveSearch {
   (p: Vec3): Closest;
   isBeyond(p: Vec3, mm: number): boolean;
@@ -30,7 +30,7 @@ export interface CurveSearch {
 
 const TABLE_STEP_MM = 0.25;
 const CHUNK = 24;
-/** A question within this distance of an earlier one may use what was found there. */
+/** A query within this distance of an earlier one may reuse its result. */
 const ANCHOR_MM = 0.3;
 
 function isWithin(p: Vec3, anchor: Vec3 | undefined): boolean {
@@ -41,7 +41,7 @@ function isWithin(p: Vec3, anchor: Vec3 | undefined): boolean {
 
 /**
  * Closest-point search on a curve between two arc lengths (which may lie on its straight extensions).
- * The curve is tabled every 0.25 mm with its tangents; between two entries the cubic Hermite segment is used (error below
+ * The curve is tabulated every 0.25 mm with its tangents; between two entries the cubic Hermite segment is used (error below
  * 1e-5 mm for bends of more than 2 mm radius), and the foot of the perpendicular is found by Newton steps on it.
  */
 export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): CurveSearch {
@@ -77,7 +77,7 @@ export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): Curv
     }
     return true;
   };
-  // most questions lie close to the one before: the chunks that can matter about a point serve its neighbours too
+  // most queries are close to the previous one, so the relevant chunks of a point also serve its neighbours
   let anchor: Vec3 | undefined;
   const near = new Int32Array(chunkCount);
   let nearCount = 0;
@@ -139,8 +139,8 @@ export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): Curv
 
 /**
  * Round tube about a curve: distance to the curve minus the radius at the closest point, so that the section perpendicular to
- * the curve at `s` is exactly a circle of diameter `calibreAt(s)`. Cut flat at s = 0; the near end goes on straight for
- * `beyondMm` and ends in a hemisphere. `past` is the same tube that goes on straight past its rim, at most one calibre and 1 mm.
+ * the curve at `s` is exactly a circle of diameter `calibreAt(s)`. Cut flat at s = 0; the near end continues straight for `beyondMm` and
+ * ends in a hemisphere. `past` is the same tube extended straight past its rim, at most one calibre and 1 mm.
  */
 export function tubeBody(
   curve: Curve,
@@ -186,7 +186,7 @@ function septumField({ openingMm, openingRadiusMm, normal, thicknessMm }: Septum
   };
 }
 
-/** The sac as a body, less its septa. */
+/** The sac as a body, without its septa. */
 export function sacBody(shape: SacShape, septa: readonly Septum[] = []): Body {
   const outer = sacField(shape);
   const walls = septa.map(septumField);
@@ -215,7 +215,7 @@ export function unionOf(bodies: readonly Body[], blendMm: number): (p: Vec3) => 
     if (isWithin(p, anchor)) return unionAt(p, near);
     const value = unionAt(p, bodies);
     anchor = [...p];
-    // no field here rises by more than 3 mm a mm, so that a body left out changes nothing within reach of the anchor
+    // no field here rises by more than 3 mm per mm, so an omitted body changes nothing within reach of the anchor
     near = bodies.filter((body) => !body.isBeyond(p, value + blendMm + 4 * ANCHOR_MM));
     return value;
   };

@@ -1,23 +1,23 @@
 import { add, dot, length, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Rim } from './field.js';
 
-/** Cells that a vessel must go on past its rim before it is cut there. */
+/** Cells by which a vessel must extend past its rim before it is cut there. */
 export const CELLS_PAST_RIM = 3;
 
-/** A vertex nearer to the plane of a rim than this part of a cell is moved onto it … */
+/** A vertex closer to the plane of a rim than this fraction of a cell is moved onto it, */
 const SNAP = 0.25;
-/** … unless it would come nearer than this part of a cell to a neighbour that was moved there before. */
+/** unless it would come closer than this fraction of a cell to a neighbour that was already moved there. */
 const APART = 0.3;
 
-/** A mesh in the making: three vertex numbers a triangle. */
+/** A mesh under construction: three vertex numbers per triangle. */
 interface Making {
   points: Vec3[];
   triangles: number[];
 }
 
 /**
- * Cuts a vessel that goes on past its rim in the rim's plane, and closes it there by a fan about the rim's centre, or leaves it
- * open. Changes the mesh; triangles keep their order.
+ * Cuts a vessel that extends past its rim in the rim's plane, and closes it there with a fan around the rim's centre, or leaves it open.
+ * Changes the mesh; triangles keep their order.
  */
 export function cutAtRim(mesh: Making, rim: Rim, cellMm: number, isOpen: boolean): void {
   const { points, triangles } = mesh;
@@ -87,7 +87,7 @@ export function cutAtRim(mesh: Making, rim: Rim, cellMm: number, isOpen: boolean
   mesh.triangles = kept;
 }
 
-/** The neighbours of each vertex about a rim. */
+/** The neighbours of each vertex near a rim. */
 function neighboursNear(
   points: readonly Vec3[],
   triangles: readonly number[],
@@ -109,7 +109,7 @@ function neighboursNear(
   return neighbours;
 }
 
-/** What lies past the rim and is connected: never the wall of a vessel beside it. */
+/** The connected vertices past the rim, never those of a vessel beside it. */
 function flooded(
   neighbours: ReadonlyMap<number, ReadonlySet<number>>,
   points: readonly Vec3[],

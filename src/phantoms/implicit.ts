@@ -4,17 +4,17 @@ import type { Rim } from './field.js';
 import { cutAtRim } from './flat-end.js';
 import { CELL_EDGES, CORNER_OFFSETS, coordinatesOf, keyOf, surfaceBand } from './lattice.js';
 
-/** How a field is turned into a mesh. */
+/** Options for converting a field to a mesh. */
 export interface PolygoniseOptions {
-  /** Edge of a lattice cell, mm; about the edge of a triangle. */
+  /** Edge of a lattice cell, mm; approximately the edge of a triangle. */
   cellMm: number;
   /** Points on or near every piece of the surface. */
   seeds: readonly Vec3[];
-  /** Flat ends. The field is that of vessels which go on past them by `CELLS_PAST_RIM` cells; they are cut here. */
+  /** Flat ends. The vessels of the field extend past them by `CELLS_PAST_RIM` cells; they are cut here. */
   rims: readonly Rim[];
   /** Leave the flat ends open instead of capped. */
   openEnds: boolean;
-  /** Rounds of moving vertices along the surface towards the middle of their neighbours. */
+  /** Rounds of moving vertices along the surface towards the centroid of their neighbours. */
   relaxations: number;
 }
 
@@ -49,7 +49,7 @@ function projectOnto(field: (p: Vec3) => number, start: Vec3, reachMm: number): 
 /**
  * Closed triangle mesh of a field's zero surface: one vertex for each crossed lattice cell, one quad for each crossed lattice edge
  * (dual of the marching-cubes surface), the vertices then moved onto the zero set. Always a manifold: see `surfaceBand`.
- * Triangles are counter-clockwise seen from outside. A flat end is a fan about its middle, or left out with `openEnds`.
+ * Triangles are counter-clockwise seen from outside. A flat end is a fan around its centre, or left out with `openEnds`.
  */
 export function polygonise(field: (p: Vec3) => number, options: PolygoniseOptions): TriangleMesh {
   const { cellMm, rims } = options;
@@ -96,7 +96,7 @@ export function polygonise(field: (p: Vec3) => number, options: PolygoniseOption
 
   for (let round = 0; round < options.relaxations; round++) relax(field, points, quads, cellMm);
   const triangles = quads.flatMap(([a, b, c, d]) =>
-    // the shorter way
+    // the shorter diagonal
     distance(points[a], points[c]) <= distance(points[b], points[d])
       ? [a, b, c, a, c, d]
       : [a, b, d, b, c, d],
@@ -106,7 +106,7 @@ export function polygonise(field: (p: Vec3) => number, options: PolygoniseOption
   return packed(making.points, making.triangles);
 }
 
-/** One round of even spacing: half way to the middle of the neighbours within the tangent plane, then back onto the surface. */
+/** One round of even spacing: half way to the centroid of the neighbours within the tangent plane, then back onto the surface. */
 function relax(field: (p: Vec3) => number, points: Vec3[], quads: readonly number[][], cellMm: number): void {
   const sums = points.map((): Vec3 => [0, 0, 0]);
   const counts = new Array<number>(points.length).fill(0);

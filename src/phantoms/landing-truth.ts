@@ -1,6 +1,6 @@
 /**
- * The definitions that the truth of a phantom is computed by. Kept apart from the rule files on purpose: when a rule changes,
- * the tests that compare the two must say so.
+ * The definitions for computing the truth of a phantom. Deliberately separate from the rule files: when a rule changes, the tests that
+ * compare the two must fail.
  */
 export const TRUTH_DEFINITIONS = {
   neckCalibreRatio: 1.25,
@@ -28,8 +28,8 @@ export interface LandingTruth {
  * Landing zone by definition, on a true calibre function sampled every `stepMm`. The steady stretch: going away from the neck,
  * the first place from which at least max(5 mm, one calibre) keeps (max - min) / mean within 20 %; it reaches as far as that
  * holds or to `branchEdgeMm` (or the far end). Then each end moves inwards to the first place from which the straight line
- * fitted over the next max(half a calibre, 2 mm) is no steeper than 0.1 plus twice its standard error; where less than
- * max(5 mm, one calibre) would be left, the steady stretch stays. Undefined where there is none.
+ * fitted over the next max(half a calibre, 2 mm) is no steeper than 0.1 plus twice its standard error; if less than max(5 mm, one
+ * calibre) would be left, the steady stretch stays. Undefined if there is none.
  */
 export function landingTruth(
   calibreAt: (s: number) => number,
@@ -82,7 +82,7 @@ function steadyTruth(samples: readonly number[], stepMm: number): [number, numbe
   return undefined;
 }
 
-/** The steady stretch without the flares at its ends; unchanged where too little would be left. */
+/** The steady stretch without the flares at its ends; unchanged if too little would be left. */
 function trimmedTruth(
   samples: readonly number[],
   [near, far]: [number, number],

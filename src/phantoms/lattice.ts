@@ -3,11 +3,11 @@ import type { Vec3 } from '../foundation/vector.js';
 const SPAN = 8192;
 const HALF = SPAN / 2;
 
-/** Cell or lattice point number from three whole coordinates in [-4096, 4095]. */
+/** Cell or lattice point number from three integer coordinates in [-4096, 4095]. */
 export const keyOf = (i: number, j: number, k: number): number =>
   ((k + HALF) * SPAN + (j + HALF)) * SPAN + (i + HALF);
 
-/** The three whole coordinates of a number made by `keyOf`. */
+/** The three integer coordinates of a number made by `keyOf`. */
 export function coordinatesOf(key: number): Vec3 {
   const i = key % SPAN;
   const rest = (key - i) / SPAN;
@@ -31,7 +31,7 @@ const FACES: readonly (readonly [number, number, number, number])[] = [1, 2, 4].
   return [0, bit].map((base) => [base, base | p, base | p | q, base | q] as const);
 });
 
-/** Values on a lattice, computed where asked for; and the cells that the surface crosses. */
+/** Values on a lattice, computed on demand, and the cells that the surface crosses. */
 export interface BandLattice {
   cellMm: number;
   /** Position of a lattice point, mm. */
@@ -42,14 +42,14 @@ export interface BandLattice {
 
 /**
  * Cells that a field's zero surface crosses, found by spreading from the cells at `seeds` through crossed faces; no other cell is
- * looked at. Then outside corners are turned inside until the inside set is well composed (no two of its cubes meet in an edge or
+ * visited. Then outside corners are made inside until the inside set is well composed (no two of its cubes meet in an edge or
  * corner alone), so that the dual surface is a manifold.
  * Source: Latecki, Eckhardt and Rosenfeld, Computer Vision and Image Understanding 1995;61:70 (from memory).
  */
 export function surfaceBand(field: (p: Vec3) => number, seeds: readonly Vec3[], cellMm: number): BandLattice {
   const values = new Map<number, number>();
   const cells = new Set<number>();
-  // off the round numbers, so that flat ends and symmetric shapes do not fall on lattice points
+  // offset from round numbers, so that flat ends and symmetric shapes do not coincide with lattice points
   const shift = 0.3719 * cellMm;
   const pointOf = (key: number): Vec3 => {
     const [i, j, k] = coordinatesOf(key);
@@ -109,7 +109,7 @@ export function surfaceBand(field: (p: Vec3) => number, seeds: readonly Vec3[], 
   return { cellMm, pointOf, values, cells };
 }
 
-/** The outside corner nearest the surface that spoils a cell (diagonal pairs on a face or across the cell), if any. */
+/** The outside corner nearest to the surface that makes a cell ill composed (diagonal pairs on a face or across the cell), if any. */
 function cornerToTurn(v: readonly number[]): number | undefined {
   const inside = v.map((value) => value < 0);
   for (const [a, b, c, d] of FACES) {

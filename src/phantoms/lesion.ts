@@ -34,7 +34,7 @@ type NeighbourPlan =
   | { name: string; role: 'airway' | 'heart' | 'chest-wall'; axisMm: Vec3[]; calibre: CalibreProfile }
   | { name: string; role: 'airway' | 'heart' | 'chest-wall'; body: SacShape };
 
-/** A lesion as plain data; everything else follows from it. */
+/** A lesion as plain data, from which everything else is derived. */
 export interface LesionPlan {
   name: string;
   sac: SacShape;
@@ -46,7 +46,7 @@ export interface LesionPlan {
   blendMm: number;
 }
 
-/** A vessel with its curve and calibre made ready. */
+/** A vessel with its prepared curve and calibre. */
 export interface Vessel {
   plan: VesselPlan;
   axis: Curve;
@@ -95,7 +95,7 @@ export function axisOfBranch(
   return [at(lengthMm, angle * 1.12), at(lengthMm * 0.6, angle * 1.04), at(lengthMm * 0.3, angle), origin];
 }
 
-/** Fineness of the part meshes. */
+/** Resolution of the part meshes. */
 export interface PartResolution {
   around: number;
   stepMm: number;
@@ -145,16 +145,16 @@ export function partMeshes(lesion: LesionPlan, resolution: PartResolution = PART
 /** The fused lesion as one implicit body. */
 export interface FusedLesion {
   field(p: Vec3): number;
-  /** The same with vessels that go on so far past their rims, mm. */
+  /** The same, with vessels extended past their rims, mm. */
   fieldPast(mm: number): (p: Vec3) => number;
   rims: Rim[];
-  /** How far each feeder's or drain's axis goes on inside the sac, mm past the end of its described axis. */
+  /** How far each feeder's or drain's axis continues inside the sac, mm past the end of its described axis. */
   beyondMm: Map<string, number>;
   /** Points on or beside every piece of the surface. */
   seeds: Vec3[];
 }
 
-/** How far a vessel's axis can go on straight inside the sac before it is nearest to its middle, mm. */
+/** How far a vessel's axis can continue straight inside the sac before it is closest to its centre, mm. */
 function depthInSac(sac: SacShape, axis: Curve): number {
   const field = sacField(sac);
   const end = axis.pointAt(axis.lengthMm);
@@ -164,7 +164,7 @@ function depthInSac(sac: SacShape, axis: Curve): number {
 
 /** Implicit body of the whole blood pool: the sac and every vessel, creases rounded by `blendMm`. */
 export function fuseLesion(lesion: LesionPlan): FusedLesion {
-  // the sac first: it is the cheapest to ask, and most of what is asked is near it
+  // the sac first: it is the cheapest to query, and most queries are near it
   const sac = sacBody(lesion.sac, lesion.septa);
   const tubes: ReturnType<typeof tubeBody>[] = [];
   const rims: Rim[] = [];
@@ -195,7 +195,7 @@ const LABEL_DEPTH_MM = 1.5;
 
 /**
  * Mesh of the fused lesion, cells of `cellMm`; far ends flat and closed, or open.
- * @throws RangeError where a vessel is thinner than 2.5 cells at its far end: it would not be resolved
+ * @throws RangeError if a vessel is thinner than 2.5 cells at its far end and thus not resolved
  */
 export function wholeMesh(lesion: LesionPlan, cellMm: number, openEnds = false): WholeMesh {
   const { fieldPast, rims, seeds } = fuseLesion(lesion);

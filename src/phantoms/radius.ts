@@ -1,4 +1,4 @@
-/** How a vessel's calibre runs along it; plain data, so that a lesion can be written down. `s` from its far end, mm. */
+/** The calibre along a vessel, as plain data, so that a lesion can be written down. `s` from its far end, mm. */
 export type CalibreProfile =
   | { kind: 'constant'; calibreMm: number }
   | { kind: 'cone'; fromMm: number; toMm: number }

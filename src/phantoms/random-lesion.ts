@@ -23,7 +23,7 @@ import { seededRotation } from './rigid.js';
 import { type SacShape, sacPoint } from './sac.js';
 import { axisGapMm, sacEntryMm } from './truth.js';
 
-/** What to fix of a random lesion; what is left out is drawn from the seed. */
+/** Fixed properties of a random lesion; the others are drawn from the seed. */
 export interface RandomLesionOptions {
   feeders?: number;
   drains?: number;
@@ -93,7 +93,7 @@ function widest({ axis, calibreAt }: Vessel): number {
   return calibre;
 }
 
-/** Whether two vessels keep clear of each other along their whole length. */
+/** Whether two vessels are clear of each other along their whole length. */
 const isClear = (a: Vessel, b: Vessel): boolean =>
   axisGapMm(a, b, a.axis.lengthMm, b.axis.lengthMm) > (widest(a) + widest(b)) / 2 + CLEARANCE_MM;
 
@@ -130,8 +130,8 @@ function addBranches(random: RandomStream, lesion: LesionPlan): void {
 }
 
 /**
- * A lesion drawn from a seed: 1 to 6 feeders, 1 to 3 drains, calibres of 1.5 to 16 mm, a sac of 6 to 90 mm, gentle bends. Vessels keep
- * clear of each other; where a drawn sac has no room for them it is made larger.
+ * A lesion drawn from a seed: 1 to 6 feeders, 1 to 3 drains, calibres of 1.5 to 16 mm, a sac of 6 to 90 mm, gentle bends. Vessels are
+ * clear of each other; if a drawn sac has no room for them it is enlarged.
  */
 export function randomLesion(seed: number, options: RandomLesionOptions = {}): LesionPlan {
   const random = randomStream(seed);

@@ -6,11 +6,11 @@ export interface RandomStream {
   next(): number;
   /** Uniform in [low, high). */
   between(low: number, high: number): number;
-  /** Uniform whole number in [low, high], both included. */
+  /** Uniform integer in [low, high], both included. */
   whole(low: number, high: number): number;
 }
 
-/** The stream of a seed; for test shapes. */
+/** The stream for a seed; for test shapes. */
 export function randomStream(seed: number): RandomStream {
   const next = mulberry32(seed);
   return {

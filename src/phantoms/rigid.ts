@@ -7,13 +7,13 @@ export type Quaternion = readonly [number, number, number, number];
 
 export const NO_TURN: Quaternion = [1, 0, 0, 0];
 
-/** A turn and then a shift, mm. */
+/** A rotation followed by a translation, mm. */
 export interface RigidMotion {
   rotation: Quaternion;
   translationMm: Vec3;
 }
 
-/** Uniformly distributed turn from a seed (Shoemake, Graphics Gems III 1992, from memory). */
+/** Uniformly distributed rotation from a seed (Shoemake, Graphics Gems III 1992, from memory). */
 export function seededRotation(seed: number): Quaternion {
   const random = randomStream(seed);
   const [u1, u2, u3] = [random.next(), random.next() * 2 * Math.PI, random.next() * 2 * Math.PI];
@@ -22,14 +22,14 @@ export function seededRotation(seed: number): Quaternion {
   return [a * Math.sin(u2), a * Math.cos(u2), b * Math.sin(u3), b * Math.cos(u3)];
 }
 
-/** Seeded turn and a shift of up to `reachMm` along each axis. */
+/** Seeded rotation and a translation of up to `reachMm` along each axis. */
 export function seededMotion(seed: number, reachMm: number): RigidMotion {
   const random = randomStream(seed ^ 0x5bd1e995);
   const shift = (): number => random.between(-reachMm, reachMm);
   return { rotation: seededRotation(seed), translationMm: [shift(), shift(), shift()] };
 }
 
-/** Turns a vector by a unit quaternion. */
+/** Rotates a vector by a unit quaternion. */
 export function rotateVector([w, x, y, z]: Quaternion, p: Vec3): Vec3 {
   const tx = 2 * (y * p[2] - z * p[1]);
   const ty = 2 * (z * p[0] - x * p[2]);
@@ -37,7 +37,7 @@ export function rotateVector([w, x, y, z]: Quaternion, p: Vec3): Vec3 {
   return [p[0] + w * tx + y * tz - z * ty, p[1] + w * ty + z * tx - x * tz, p[2] + w * tz + x * ty - y * tx];
 }
 
-/** The opposite turn. */
+/** The inverse rotation. */
 export function inverseRotation([w, x, y, z]: Quaternion): Quaternion {
   return [w, -x, -y, -z];
 }

@@ -1,6 +1,6 @@
 import { add, cross, perpendicular, scale, type Vec3 } from '../foundation/vector.js';
 
-/** A plane section of an implicit body: the piece that holds the given point. */
+/** A plane section of an implicit body: the piece that contains the given point. */
 export interface BodySection {
   areaMm2: number;
   /** 2·sqrt(area/pi), mm. */
@@ -10,9 +10,8 @@ export interface BodySection {
 }
 
 /**
- * Section of `field` by the plane through `point` across `direction`, by filling a square grid of `gridMm` from `point`;
- * boundary squares count by their depth. Shares no code with the program's own sections. Stops at `enoughMm2`: a larger
- * area is reported as found so far.
+ * Section of `field` by the plane through `point` across `direction`, by filling a square grid of `gridMm` from `point`; boundary squares
+ * are weighted by depth. Shares no code with the program's sections. Stops at `enoughMm2` and then returns the area found so far.
  */
 export function sectionOf(
   field: (p: Vec3) => number,

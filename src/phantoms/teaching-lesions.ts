@@ -27,7 +27,7 @@ interface Course {
   towards: Vec3;
   /** From the sac's surface to the far end, along the straight line, mm. */
   lengthMm: number;
-  /** How far the far end lies aside of that line, towards `bendTo`, mm. */
+  /** Offset of the far end from that line, towards `bendTo`, mm. */
   bendMm: number;
   bendTo: Vec3;
 }

@@ -8,7 +8,7 @@ import {
   godwitRightUpper,
 } from './teaching-lesions.js';
 
-/** Several lesions a patient: coarser than the teaching cases. */
+/** Several lesions per patient, so coarser than the teaching cases. */
 const RESOLUTION: PartResolution = { around: 24, stepMm: 1.8, sacFrequency: 10 };
 
 /** The lesions of the teaching patients of the folder `cases`, in order of their folders. */

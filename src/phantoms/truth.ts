@@ -15,7 +15,7 @@ export interface BranchTruth {
   sacEdgeMm: number;
 }
 
-/** What is true of one vessel. */
+/** The truth of one vessel. */
 interface VesselTruth {
   name: string;
   role: VesselPlan['role'];

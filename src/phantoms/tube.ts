@@ -4,7 +4,7 @@ import { type Curve, type Frame, rotationMinimisingFrames } from './curve.js';
 import { MeshBuilder } from './mesh-builder.js';
 import { integrate } from './quadrature.js';
 
-/** An elliptical lumen along a curve; semi-axes in mm at arc length `s`, mm. Circular where both are equal. */
+/** An elliptical lumen along a curve; semi-axes in mm at arc length `s`, mm. Circular if both are equal. */
 export interface TubeShape {
   curve: Curve;
   semiAxisA(s: number): number;
@@ -14,7 +14,7 @@ export interface TubeShape {
 export type TubeEnd = 'flat' | 'open' | 'hemisphere';
 
 export interface TubeOptions {
-  /** Corners of the polygon that stands for each section. */
+  /** Corners of the polygon that represents each section. */
   around: number;
   /** Largest distance between two rings, mm. */
   stepMm: number;
@@ -32,12 +32,12 @@ const TUBE_DEFAULTS: TubeOptions = {
   end: 'flat',
 };
 
-/** What is exactly true of the smooth tube. */
+/** Exact values of the smooth tube. */
 export interface TubeTruth {
   lengthMm: number;
   /** Equivalent calibre 2·sqrt(area/pi) = 2·sqrt(a·b) of the section at `s`, mm. */
   calibreAt(s: number): number;
-  /** With its caps; half-ellipsoids where an end is a hemisphere. mm3. */
+  /** With its caps, which are half-ellipsoids for hemispherical ends. mm3. */
   volumeMm3: number;
 }
 

@@ -22,16 +22,16 @@ const LAW = {
   lengthMm: (r: number): number => 12.4 * r ** 1.1,
 } as const;
 
-/** What a tree is asked for. */
+/** Options of a tree. */
 export interface TreeOptions {
   seed: number;
-  /** Forks on the way of the artery, and of the vein, to the sac. */
+  /** Number of forks of the artery, and of the vein, on the way to the sac. */
   forks: number;
-  /** Least free distance between vessels that do not join, mm. */
+  /** Least gap between vessels that do not join, mm. */
   gapMm: number;
-  /** A vein runs along the artery so that their walls overlap by so much, mm. Left out: none does. */
+  /** Overlap of the walls of an artery and a vein running along it, mm; default: no such vein. */
   overlapMm?: number;
-  /** Each side branch has a branch of its own, where there is room for it. */
+  /** Each side branch has a sub-branch, if there is room for it. */
   twigs?: boolean;
 }
 
@@ -40,7 +40,7 @@ function angleOf(r0: number, r1: number, r2: number): number {
   return Math.acos(Math.min(1, (r0 ** 4 + r1 ** 4 - r2 ** 4) / (2 * r0 ** 2 * r1 ** 2)));
 }
 
-/** The way from the hilum to the sac with a side branch at each fork; it starts at the origin along `direction`. */
+/** The path from the hilum to the sac with a side branch at each fork; it starts at the origin along `direction`. */
 interface Stem {
   points: Vec3[];
   radiiMm: number[];
@@ -76,7 +76,7 @@ function stemOf(random: RandomStream, forks: number): Stem {
   }
 }
 
-/** A stem moved so that it meets the sac (about the origin) head-on, and runs on into it. */
+/** A stem moved so that it meets the sac (centred at the origin) head-on and continues into it. */
 function placed(stem: Stem, sacMm: number): { stem: Stem; axisMm: Vec3[] } {
   const [before, last] = stem.points.slice(-2);
   const wall = scale(normalize(subtract(before, last)), 0.93 * sacMm);
@@ -90,7 +90,7 @@ function areApart(a: { axisMm: Vec3[] }, b: { axisMm: Vec3[] }, sacMm: number, g
     const axis = splineCurve(axisMm);
     return Array.from({ length: Math.ceil(axis.lengthMm) }, (_, i) => axis.pointAt(i)).filter(far);
   });
-  // nor does either come back to the sac
+  // and neither returns to the sac
   const isClear = [p, q].every((points) =>
     points.slice(0, -Math.ceil(sacMm)).every((x) => distance(x, [0, 0, 0]) > sacMm + 5),
   );
@@ -99,8 +99,9 @@ function areApart(a: { axisMm: Vec3[] }, b: { axisMm: Vec3[] }, sacMm: number, g
 
 /**
  * A lesion at the ends of an arterial and a venous tree, from a seed. The stems are `A1` (feeder) and `V1` (drain), from the
- * hilum to the sac, thinner past each fork; side branches leave them by the growth laws, those that would come nearer than
- * `gapMm` to another vessel turned about their parent or left out. With `twigs`, the side branches fork once more. With `overlapMm`, a vein `V2` runs along the artery and
+ * hilum to the sac, thinner past each fork; side branches leave them by the growth laws; those that would come closer than `gapMm` to
+ * another vessel are rotated about their parent or left out. With `twigs`, the side branches fork once more. With `overlapMm`, a vein
+ * `V2` runs along the artery and
  * is fused with it.
  */
 export function treeLesion({ seed, forks, gapMm, overlapMm, twigs = false }: TreeOptions): LesionPlan {
@@ -155,7 +156,7 @@ export function treeLesion({ seed, forks, gapMm, overlapMm, twigs = false }: Tre
   return plan;
 }
 
-/** Adds a branch by the growth laws; one that would come too near to another vessel is turned about its parent, or left out. */
+/** Adds a branch by the growth laws; one that would come too close to another vessel is rotated about its parent, or left out. */
 function growBranch(
   plan: LesionPlan,
   name: string,
@@ -180,7 +181,7 @@ function growBranch(
   }
 }
 
-/** Whether a branch keeps clear of every vessel but its parent, and of the sac; of its parent, past the fork. */
+/** Whether a branch is clear of the sac and of all vessels, and of its parent past the fork. */
 function isFree(plan: LesionPlan, branch: VesselPlan, gapMm: number): boolean {
   const all = vesselsOf({ ...plan, vessels: [...plan.vessels, branch] });
   const own = all.get(branch.name)!;
@@ -198,7 +199,7 @@ function isFree(plan: LesionPlan, branch: VesselPlan, gapMm: number): boolean {
   return true;
 }
 
-/** A vein beside the artery's middle third, fused with it along some millimetres; it joins nothing else. */
+/** A vein beside the artery's middle third, fused with it along some millimetres; it joins no other vessel. */
 function veinAlong(plan: LesionPlan, overlapMm: number, random: RandomStream): VesselPlan {
   const { axis, calibreAt } = vesselsOf(plan).get('A1')!;
   const at = axis.lengthMm * random.between(0.35, 0.55);

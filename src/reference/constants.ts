@@ -1,6 +1,6 @@
 /**
- * The only home of physical and physiological numbers. Clinical thresholds and decisions live in `src/rules/*.yaml`.
- * Each record carries its unit in its name, its source key (see sources.ts) and how it was read.
+ * The only place for physical and physiological constants. Clinical thresholds and decisions are in `src/rules/*.yaml`. Each record has
+ * its unit in its name, its source key (see sources.ts) and how it was read.
  */
 export interface Constant {
   value: number;
@@ -36,7 +36,7 @@ export const CONSTANTS = {
   seaLevelPressureMmHg: constant(760, 'mmHg', 'iso-2533'),
   bodyTemperatureC: constant(37, 'degC', 'severinghaus-1979'),
   standardPh: constant(7.4, 'pH', 'severinghaus-1979'),
-  /** PO2 of mixed-venous blood at rest: no arterial blood is lower, so the dissolved-only form reaches no higher than here. */
+  /** PO2 of mixed-venous blood at rest: no arterial blood is lower, so this limits the result of the dissolved-only form. */
   mixedVenousPo2MmHg: constant(40, 'mmHg', 'common practice, no source'),
   assumedPaco2MmHg: constant(40, 'mmHg', 'common practice, no source'),
   assumedAvDifferenceMlDl: constant(5, 'mL/dL', 'chiang-1968', 'convention'),
@@ -186,7 +186,7 @@ export const CONSTANTS = {
     1,
     'years',
     'common practice, no source',
-    'younger: neither output nor uptake is foretold',
+    'younger: neither output nor uptake is predicted',
   ),
   childCardiacIndexLMinM2: constant(3.4, 'L/min/m2', 'jegier-1963', '3.38 in 77 subjects of 0.2 to 2.0 m2'),
   childCardiacIndexSpread: constant(0.3, 'fraction', 'common practice, no source'),

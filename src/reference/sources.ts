@@ -4,7 +4,7 @@
  */
 export interface Source {
   cite: string;
-  /** What it is about or holds. */
+  /** Its subject or content. */
   about?: string;
   read: 'opened' | 'excerpt' | 'secondary' | 'memory';
 }

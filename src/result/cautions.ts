@@ -1,4 +1,4 @@
-/** Cautions that stand in every result and every document, whatever the case. */
+/** Cautions for every result and document. */
 export const STANDING_CAUTIONS: readonly string[] = [
   'This document supports, and never replaces, the judgement of licensed clinicians; local protocols come first.',
   'The device’s instructions for use decide on sizing, placement and contraindications; windows here are generic.',

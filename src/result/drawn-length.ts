@@ -1,6 +1,6 @@
 import type { Vessel } from './result.generated.js';
 
-/** Length that a vessel is drawn with, mm: its own, or that of its centreline or profile where it has no neck. */
+/** Length of a vessel in drawings, mm: its measured length, or that of its centreline or profile if it has no neck. */
 export function drawnLengthMm(vessel: Pick<Vessel, 'length_mm' | 'centreline_mm' | 'profile'>): number {
   if (vessel.length_mm !== undefined) return vessel.length_mm;
   const line = vessel.centreline_mm ?? [];

@@ -3,7 +3,7 @@ import type { PathStep } from './value-path.js';
 const UNIT_ENDING = /^(.+)_(mm|mm2|cm2|ml|percent|deg|mmhg|ml_dl|l_min|l)$/;
 
 /**
- * The 95 % interval that a result gives for the number at `steps`, or undefined where it gives none:
+ * The 95 % interval in a result for the number at `steps`, or undefined if there is none:
  * `X_interval_UNIT` beside `X_UNIT`, `X_range` beside `X`, the entry of `intervals`, and `interval` beside `fraction` or `change`.
  */
 export function intervalOf(root: unknown, steps: readonly PathStep[]): [number, number] | undefined {
@@ -29,7 +29,7 @@ function isInterval(value: unknown): value is [number, number] {
   return Array.isArray(value) && value.length === 2 && value.every((v) => typeof v === 'number');
 }
 
-/** The unit that the end of a key names, for print: `mm`, `mL`, `%`; empty for a plain number. */
+/** The unit in the suffix of a key, for printing: `mm`, `mL`, `%`; empty for a plain number. */
 export function unitOfKey(steps: readonly PathStep[]): string {
   // an entry of a list has the unit of the list
   if (typeof steps.at(-1) === 'number') return unitOfKey(steps.slice(0, -1));

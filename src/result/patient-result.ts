@@ -1,6 +1,6 @@
 import type { Closure, Result } from './result.generated.js';
 
-/** What the result of a patient shares with that of a case. */
+/** The part of a patient's result shared with that of a case. */
 type Shared = Pick<
   Result,
   | 'title'

@@ -3,10 +3,10 @@ import type { Result } from './result.generated.js';
 
 type Proposal = NonNullable<Result['proposal']>;
 
-/** What stands on every document, figure, page and print of a surface that nobody has confirmed. */
+/** The mark on every document, figure, page and print of an unconfirmed surface. */
 export const NOT_CONFIRMED = 'proposal, not confirmed';
 
-/** That mark, where it is due; undefined for a surface that a case gives or a reader has confirmed. */
+/** That mark, if needed; undefined for a surface that is given in the case or confirmed by a reader. */
 export const proposalMark = ({ proposal }: { proposal?: Pick<Proposal, 'confirmed'> }): string | undefined =>
   proposal?.confirmed === 'no' ? NOT_CONFIRMED : undefined;
 

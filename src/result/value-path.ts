@@ -1,7 +1,7 @@
 import { dottedPath } from '../foundation/dotted-path.js';
 import { editDistance } from '../foundation/nearest-key.js';
 
-/** What a path of a result leads to. */
+/** The value at a path of a result. */
 export type PathStep = string | number;
 
 interface Found {
@@ -14,19 +14,19 @@ interface NotFound {
   ok: false;
   /** The part of the path that exists, as written; empty at the root. */
   until: string;
-  /** The whole path that exists and is nearest to what was written. */
+  /** The existing path nearest to the one written. */
   nearest?: string;
-  /** Why the result holds nothing there, where it says so. */
+  /** Why the result has no value there, if it says so. */
   because?: string;
 }
 
-/** Longest path that is looked up, in characters; longer ones are nobody's. */
+/** Longest path that is looked up, in characters. */
 const LONGEST_PATH = 500;
 
 /**
  * The value at a path of a result, such as `vessels.A1.landing.calibre_mm`. List entries are named by their position
- * (`closure.0` or `closure[0]`), by their own `id`, `name` or `code` (`checklist.nickel.level`), or in `closure` by
- * what is closed (`closure.A1+A2.shunt_fraction`, `closure.lobe.shunt_fraction`). Names may hold points.
+ * (`closure.0` or `closure[0]`), by their own `id`, `name` or `code` (`checklist.nickel.level`), or in `closure` by the closed set
+ * (`closure.A1+A2.shunt_fraction`, `closure.lobe.shunt_fraction`). Names may contain dots.
  * Only own properties are followed.
  */
 export function valueAt(root: unknown, path: string): Found | NotFound {
@@ -58,7 +58,7 @@ interface Step {
   rest: string;
 }
 
-/** One step down: the longest name of this level that `rest` starts with. */
+/** One step down: the longest name of this level that is a prefix of `rest`. */
 function step(value: unknown, rest: string): Step | undefined {
   let best: Step | undefined;
   for (const [name, key, below] of entriesOf(value)) {
@@ -89,7 +89,7 @@ function nameOf(item: unknown): string | undefined {
   return [closed, id, name, code].find((text): text is string => typeof text === 'string');
 }
 
-/** The path that exists and comes nearest, followed down to a single value; undefined where there is none. */
+/** The nearest existing path, followed down to a single value; undefined if there is none. */
 function nearestPath(from: unknown, rest: string, until: string): string | undefined {
   let value = from;
   let path = until;
@@ -116,11 +116,11 @@ function nearestEntry(value: unknown, segment: string): [string, unknown] | unde
   let best: { distance: number; entry: [string, unknown] } | undefined;
   const plain = (word: string): string => word.slice(0, 64).toLowerCase().replaceAll('-', '_');
   const names = [...entriesOf(value)];
-  // in a list of named things a number is only meant where one was written
+  // in a list of named entries a number is intended only if one was written
   const isNamed = Array.isArray(value) && names.length > value.length && !/^\d+$/.test(segment);
   for (const [name, key, below] of names) {
     if (isNamed && name === String(key)) continue;
-    // the start of a name is nearer than any other word
+    // a prefix of a name is nearer than any other word
     const starts = segment !== '' && plain(name).startsWith(plain(segment));
     const distance = starts ? 0.5 : editDistance(plain(segment), plain(name));
     if (best === undefined || distance < best.distance) best = { distance, entry: [name, below] };
