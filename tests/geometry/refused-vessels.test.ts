@@ -27,7 +27,9 @@ const said = (mesh: PartSurface['mesh']): string[] =>
 
 it('a vessel that narrows and widens again within its own width is not measured, with the place', () => {
   const [stop] = said(waisted(1.4));
-  expect(stop).toMatch(/^A1 vessel-not-measured: its line runs through a bottleneck .* It is not measured\.$/);
+  expect(stop).toMatch(
+    /^A1 vessel-not-measured: its line runs through a bottleneck .* It is not measured\.$/,
+  );
   // 20 mm from the far end, half the depth or less about there
   expect(Math.abs(Number(/bottleneck (\S+) mm from its far end/.exec(stop)![1]) - 20)).toBeLessThan(1.5);
   // depth at 20 mm is 2.2 of 3 mm, above half of it
