@@ -208,7 +208,7 @@ describe('a whole surface', () => {
     }
   });
 
-  it('an end in a part that is not joined to the sac is an error that names the nearest ends', () => {
+  it('an end in a part that is not connected to the sac is an error that names the nearest ends', () => {
     const lost = { name: 'V1', role: 'drain' as const, point: [62, 0, 0] as Vec3, where: 'case.yaml:21:7' };
     const message = messageOf(() =>
       measureWhole(
@@ -225,7 +225,7 @@ describe('a whole surface', () => {
     );
     expect(message).toContain('case.yaml:21:7');
     expect(message).toContain('V1');
-    expect(message).toContain('not joined');
+    expect(message).toContain('not connected to the sac');
     expect(message).toContain('C at [60.0, 0.0, 0.0]');
     expect(message).not.toContain('case.yaml:20:7');
   });

@@ -151,7 +151,7 @@ describe('where the voxels of a NIfTI file lie', () => {
     new DataView(bytes.buffer).setInt16(254, 0, true);
     const { grid } = await read(bytes);
     expect(grid.isOriented).toBe(false);
-    expect(grid.notes.join()).toContain('how its axes lie');
+    expect(grid.notes.join()).toContain('does not state its patient axes');
   });
 });
 

@@ -118,7 +118,7 @@ describe('grey values of NIfTI and NRRD', () => {
     placeless[254] = 0;
     await expect(readGrey(placeless)).rejects.toMatchObject({
       exitCode: 3,
-      message: expect.stringContaining('how its axes lie'),
+      message: expect.stringContaining('does not state the patient axes'),
     });
     await expect(readGrey(niftiOf(EVEN).subarray(0, 1500))).rejects.toMatchObject({
       exitCode: 3,
