@@ -27,7 +27,9 @@ export const LONG_TESTS = [
   'cli/output-folder',
   'cli/output-whole',
   'cli/patient',
+  'cli/plan',
   'cli/plan-closed',
+  'cli/plan-extent',
   'cli/plan-limits',
   'cli/print',
   'cli/print-given-up',
@@ -36,7 +38,9 @@ export const LONG_TESTS = [
   'cli/scan',
   'cli/scan-pictures',
   'cli/side-work',
+  'cli/standing-case',
   'cli/treated-case',
+  'cli/two-sacs',
   'cli/unnamed-ends',
   'cli/wall',
   'cli/witness',
@@ -72,12 +76,13 @@ export const LONG_TESTS = [
   'sweep/trees',
   'volume/measured-labels',
   'witness/missed',
+  'witness/surface-in-scan',
 ].map((name) => `tests/${name}.test.ts`);
 
 /**
  * Files of `npm test` that replace a module (`vi.mock`). Each has a process of its own: the other files share loaded modules, of which
  * the first one stays.
  */
-export const REPLACING_TESTS = ['cases/teaching-cases', 'cases/teaching-patients', 'cli/plan-extent'].map(
+export const REPLACING_TESTS = ['cases/teaching-cases', 'cases/teaching-patients'].map(
   (name) => `tests/${name}.test.ts`,
 );

@@ -146,7 +146,7 @@ describe('which visit, in words', () => {
     expect(at(ON, 'after')).toEqual(['after', []]);
     expect(at(undefined, 'before')).toEqual(['before', []]);
     expect(text({ treated: ON, scan: AFTER, gases: [{ ...before, on: AFTER }] })).toBe(
-      'The sample s0 says when: before, but 2025-07-01 lies after the treatment of 2025-06-24: the date counts. Correct one.',
+      'The sample s0 says when: before, but 2025-07-01 is after the treatment of 2025-06-24: the date counts. Correct one.',
     );
   });
 });
