@@ -2,7 +2,7 @@ import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 import { crossingPoint } from './triangle-crossing.js';
 import { layNormal } from './triangle-normal.js';
-import { meets, ROUNDED, TriangleTree } from './triangle-tree.js';
+import { TriangleTree } from './triangle-tree.js';
 
 export interface SelfIntersectionOptions {
   /** Stop after this many crossing pairs. */
@@ -40,8 +40,6 @@ export function findSelfIntersections(
   if (triangleCount < 2) return result;
   const tree = new TriangleTree(mesh);
   const { order } = tree;
-  // boxes stand in the order of the tree, so that neighbours in space are neighbours in memory
-  const boxes = triangleBoxes(mesh, order);
   const noise = 1e-14 * reachOf(mesh);
   // of the triangle that is compared with several, and of the other one
   const [plane, otherPlane] = [new Float64Array(4), new Float64Array(4)];
@@ -78,9 +76,9 @@ export function findSelfIntersections(
       return false;
     }
     for (let i = from; i < to; i++) {
-      if (other !== leaf && !tree.meetsLeaf(other, boxes, i)) continue;
+      if (other !== leaf && !tree.meetsLeaf(other, i)) continue;
       for (let j = other === leaf ? i + 1 : otherFrom; j < otherTo; j++) {
-        if (meets(boxes, 6 * i, boxes, 6 * j) && !testPair(i, j)) return false;
+        if (tree.trianglesMeet(i, j) && !testPair(i, j)) return false;
       }
     }
     return true;
@@ -92,34 +90,6 @@ export function findSelfIntersections(
   }
   result.count = found.length;
   return result;
-}
-
-/**
- * Six numbers a triangle: its box, rounded outwards to 32 bits; a triangle with a repeated vertex gets one that meets no other. Half
- * the memory of exact boxes, and the exact test looks at what a rounded box lets through.
- */
-function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Array): Float32Array {
-  const boxes = new Float32Array(6 * order.length);
-  for (let i = 0; i < order.length; i++) {
-    const t = 3 * order[i];
-    const a = 3 * triangles[t];
-    const b = 3 * triangles[t + 1];
-    const c = 3 * triangles[t + 2];
-    if (a === b || b === c || c === a) {
-      boxes.fill(Number.NaN, 6 * i, 6 * i + 6);
-      continue;
-    }
-    for (let k = 0; k < 3; k++) {
-      const x = positions[a + k];
-      const y = positions[b + k];
-      const z = positions[c + k];
-      const low = Math.min(x, y, z);
-      const high = Math.max(x, y, z);
-      boxes[6 * i + k] = low - ROUNDED * Math.abs(low);
-      boxes[6 * i + 3 + k] = high + ROUNDED * Math.abs(high);
-    }
-  }
-  return boxes;
 }
 
 /** Largest coordinate, without its sign. */

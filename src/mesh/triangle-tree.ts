@@ -3,7 +3,7 @@ import type { TriangleMesh } from './mesh.js';
 const LEAF = 4;
 
 /** Part of a number by which rounding it to 32 bits moves it at most, and a little more. */
-export const ROUNDED = 6e-8;
+const ROUNDED = 6e-8;
 
 /**
  * Boxes around the triangles in a complete binary tree, the triangles sorted along a space-filling curve (Morton
@@ -14,13 +14,16 @@ export class TriangleTree {
   /** Triangles in curve order. */
   readonly order: Uint32Array;
   readonly leafCount: number;
+  /** Six numbers a triangle, in curve order, so that neighbours in space are neighbours in memory. */
+  private readonly boxes: Float32Array;
   private readonly firstLeaf: number;
   private readonly depth: number;
-  /** Six numbers a node, from node 1 (root): min x y z, max x y z, rounded outwards to 32 bits. */
+  /** Six numbers a node, from node 1 (root): min x y z, max x y z. */
   private readonly bounds: Float32Array;
 
   constructor(mesh: TriangleMesh) {
     this.order = curveOrder(mesh);
+    this.boxes = triangleBoxes(mesh, this.order);
     this.leafCount = Math.ceil(this.order.length / LEAF);
     this.firstLeaf = 1;
     this.depth = 0;
@@ -34,18 +37,13 @@ export class TriangleTree {
       bounds[i] = bounds[i + 1] = bounds[i + 2] = Infinity;
       bounds[i + 3] = bounds[i + 4] = bounds[i + 5] = -Infinity;
     }
-    const { positions, triangles } = mesh;
     for (let i = 0; i < this.order.length; i++) {
       const n = 6 * (this.firstLeaf + Math.floor(i / LEAF));
-      const t = 3 * this.order[i];
-      for (let c = t; c < t + 3; c++) {
-        const p = 3 * triangles[c];
-        for (let k = 0; k < 3; k++) {
-          const x = positions[p + k];
-          const slack = ROUNDED * Math.abs(x);
-          if (x - slack < bounds[n + k]) bounds[n + k] = x - slack;
-          if (x + slack > bounds[n + 3 + k]) bounds[n + 3 + k] = x + slack;
-        }
+      for (let k = 0; k < 3; k++) {
+        const low = this.boxes[6 * i + k];
+        const high = this.boxes[6 * i + 3 + k];
+        if (low < bounds[n + k]) bounds[n + k] = low;
+        if (high > bounds[n + 3 + k]) bounds[n + 3 + k] = high;
       }
     }
     for (let n = this.firstLeaf - 1; n >= 1; n--) {
@@ -98,9 +96,14 @@ export class TriangleTree {
     }
   }
 
-  /** Whether the box of a leaf meets box `i` of a list of boxes, six numbers each. */
-  meetsLeaf(leaf: number, boxes: Float32Array, i: number): boolean {
-    return meets(this.bounds, 6 * (this.firstLeaf + leaf), boxes, 6 * i);
+  /** Whether the box of a leaf meets that of the triangle at place i of `order`. */
+  meetsLeaf(leaf: number, i: number): boolean {
+    return meets(this.bounds, 6 * (this.firstLeaf + leaf), this.boxes, 6 * i);
+  }
+
+  /** Whether the boxes of the triangles at places i and j of `order` meet. */
+  trianglesMeet(i: number, j: number): boolean {
+    return meets(this.boxes, 6 * i, this.boxes, 6 * j);
   }
 
   /** An empty node has a box that overlaps none, not even itself. */
@@ -109,8 +112,33 @@ export class TriangleTree {
   }
 }
 
+/**
+ * Six numbers a triangle: its box, rounded outwards to 32 bits; a triangle with a repeated vertex gets one that meets no other. Half
+ * the memory of exact boxes; what a rounded box lets through is left to the exact test.
+ */
+function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Array): Float32Array {
+  const boxes = new Float32Array(6 * order.length);
+  for (let i = 0; i < order.length; i++) {
+    const t = 3 * order[i];
+    const a = 3 * triangles[t];
+    const b = 3 * triangles[t + 1];
+    const c = 3 * triangles[t + 2];
+    if (a === b || b === c || c === a) {
+      boxes.fill(Number.NaN, 6 * i, 6 * i + 6);
+      continue;
+    }
+    for (let k = 0; k < 3; k++) {
+      const low = Math.min(positions[a + k], positions[b + k], positions[c + k]);
+      const high = Math.max(positions[a + k], positions[b + k], positions[c + k]);
+      boxes[6 * i + k] = low - ROUNDED * Math.abs(low);
+      boxes[6 * i + 3 + k] = high + ROUNDED * Math.abs(high);
+    }
+  }
+  return boxes;
+}
+
 /** Whether the box at place p of one list meets the box at place q of another, min x y z, max x y z; never where one holds NaN. */
-export function meets(first: Float32Array, p: number, second: Float32Array, q: number): boolean {
+function meets(first: Float32Array, p: number, second: Float32Array, q: number): boolean {
   return (
     first[p] <= second[q + 3] &&
     first[p + 3] >= second[q] &&
