@@ -113,7 +113,7 @@ function urgentFeeder(
   };
 }
 
-/** Where to clamp the artery, with the room there; the main artery of that side if no feeder has a landing zone. */
+/** Where to clamp the artery, and how much of it is free there; the main artery of that side if no feeder has a landing zone. */
 function clampSite({ lesion }: Case, vessel: VesselMeasure | undefined, rules: Rules): string {
   const main =
     lesion.side === undefined ? 'main pulmonary artery of the side' : `${lesion.side} main pulmonary artery`;

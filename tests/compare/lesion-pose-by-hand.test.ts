@@ -85,7 +85,7 @@ describe('a lesion that lies as it lay', () => {
   });
 });
 
-describe('what a step rests on', () => {
+describe('what a step depends on', () => {
   it('the nearest three quarters of the points: a drain that moved by 2 mm moves nothing else', () => {
     // 21, 15 and 11 points 2 mm apart and the sac, so the drain is 23 % of 48
     const [a, b, drain] = HANDED.vessels;

@@ -148,7 +148,7 @@ describe('two plans of one patient', () => {
     expect(comparePatients(side({}), undated, { rules }).new).toStrictEqual({ patient: 'grebe' });
   });
 
-  it('what is told of several lesions in the same words is said once', () => {
+  it('the same text about several lesions is reported once', () => {
     const stop = { id: 's', level: 'stop', where: 'x', text: 'y' };
     expect(compare({}, { findings: [stop, stop] }).because).toEqual(['New stop on x: y']);
   });
@@ -170,7 +170,7 @@ describe('two plans of one patient', () => {
     expect(because(files(['a', '1']), more)).toEqual(said);
   });
 
-  it('a lesion that is open in both is compared as one, and what changes it is said with its id', () => {
+  it('a lesion open in both plans is compared on its own, and its changes are reported with its id', () => {
     const left = (result: Result, ids = ['left']) => ({
       ...side({ lesions: Object.fromEntries(['left', 'right'].map((id) => [id, { state: 'open' }])) }),
       lesions: Object.fromEntries(ids.map((id) => [id, result])),

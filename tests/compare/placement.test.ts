@@ -34,7 +34,7 @@ describe('how the new lesion lies on the old one', () => {
       [],
     ],
     ['unlike', [], [/in (no|any) pose: check that it is one lesion/], []],
-  ])('%s: one cause is said once', (handedness, obstacles, cautions, notes) => {
+  ])('%s: one cause is reported once', (handedness, obstacles, cautions, notes) => {
     const placed = handedness && found(handedness, 170);
     const remarks = placementRemarks(placed, false, [elsewhere], rules);
     const told = (all: RegExp[]) => all.map((one) => expect.stringMatching(one));

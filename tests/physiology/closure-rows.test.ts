@@ -198,7 +198,7 @@ describe('what is found beside the rows', () => {
     expect(found).toMatchObject({ order: ['A2', 'A3', 'A1'], before: 0.3 });
     expect(said(table('6x60'), 'closure-order')).toEqual([]);
     expect(table('6x60').findings.map(({ id }) => id)).toEqual(['closure-saturation-absent', 'feeder-flow']);
-    // nothing is said of a set that nobody asked for
+    // nothing is reported for a set that was not requested
     expect(said(table('4x60 6x60', {}, { sets: ['lobe'] }), 'missed-feeder')).toEqual([]);
   });
 

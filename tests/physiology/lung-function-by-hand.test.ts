@@ -102,7 +102,7 @@ describe('lung function that is left', () => {
   /** What must be measured before to leave so much after the right lower lobe, 14 of 19. */
   const needed = (left: number): number => (left * 19) / 14;
 
-  it('says what the count rests on, and no more than that', () => {
+  it('reports what the count depends on, and nothing else', () => {
     const plain = predict({ fev1L: 3 });
     expect(plain.predicted_because).toMatch(
       /^19-segment count \(.*\); segments with the malformation count as working\. Without the right lower lobe, 14 of 19 working segments are left \(73\.7 %\)\.$/,
