@@ -12,6 +12,7 @@ const texts = new Map(
     .map((file) => join('dist', file))
     .map((file) => [file, readFileSync(file, 'utf8')]),
 );
+const READS_NAMES = ['chart', 'dicom'];
 /** Folders of the packages that stand in the joined files. */
 const joined = new Set();
 for (const [name, libraries] of Object.entries(JOINED)) {
@@ -33,8 +34,8 @@ for (const [name, libraries] of Object.entries(JOINED)) {
     },
     charset: 'ascii',
     minify: true,
-    // some libraries read the names of functions
-    keepNames: true,
+    // names cost time with every closure that is made, so only libraries that read them keep them
+    keepNames: READS_NAMES.includes(name),
     logLevel: 'warning',
   });
   for (const input of Object.keys(metafile.inputs)) {
