@@ -87,8 +87,8 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
       // Already compressed.
       ...(thumbnailPng && { [THUMBNAIL]: [thumbnailPng, { level: 0 }] as [Uint8Array, { level: 0 }] }),
     },
-    // level 6 takes twice as long for 1 % less
-    { mtime: FIXED_TIME, level: 5 },
+    // level 5 takes twice as long for 7 % less
+    { mtime: FIXED_TIME, level: 1 },
   );
 }
 

@@ -1,7 +1,7 @@
 import { inflateSync } from 'node:zlib';
 import { describe, expect, it } from 'vitest';
 import { encodePng } from '../../src/report/figures/png.js';
-import { type Projection, rasterise } from '../../src/report/figures/raster.js';
+import { type Projection, rasterise, withMargins } from '../../src/report/figures/raster.js';
 
 const FLAT: Projection = [
   [1, 0, 0, 0],
@@ -13,21 +13,26 @@ const triangle = (z: number) => ({
   triangles: Uint32Array.from([0, 1, 2]),
 });
 
-/** Colour of a pixel of a picture 20 pixels wide. */
-const pixel = (pixels: Uint8Array, x: number, y: number): number[] => [
-  ...pixels.subarray(3 * (20 * y + x), 3 * (20 * y + x) + 3),
-];
+/** A picture of 20 x 20 pixels and the colour of a pixel of it. */
+function drawn(parts: Parameters<typeof rasterise>[0], projection = FLAT) {
+  const picture = rasterise(parts, projection, 20, 20);
+  const pixels = withMargins(picture, 20, 20);
+  const at = (x: number, y: number): number[] => [
+    ...pixels.subarray(picture.channels * (20 * y + x), picture.channels * (20 * y + x + 1)),
+  ];
+  return { ...picture, at };
+}
 
 describe('rasterise', () => {
   it('draws what lies behind all others, in its colour and without outlines', () => {
     const behind = { mesh: triangle(-5), colour: [200, 100, 50] as const, isBehind: true };
-    const alone = rasterise([behind], FLAT, 20, 20);
-    expect(pixel(alone.pixels, 5, 5)).toEqual([200, 100, 50]);
-    expect(pixel(alone.pixels, 2, 5)).toEqual([200, 100, 50]);
-    expect(pixel(alone.pixels, 19, 19)).toEqual([255, 255, 255]);
+    const alone = drawn([behind]);
+    expect(alone.at(5, 5)).toEqual([200, 100, 50]);
+    expect(alone.at(2, 5)).toEqual([200, 100, 50]);
+    expect(alone.at(19, 19)).toEqual([255, 255, 255]);
     expect(alone.depthAt(5, 5)).toBe(Infinity);
-    const covered = rasterise([behind, { mesh: triangle(3), colour: [10, 20, 30] }], FLAT, 20, 20);
-    expect(pixel(covered.pixels, 5, 5)).toEqual([10, 20, 30]);
+    const covered = drawn([behind, { mesh: triangle(3), colour: [10, 20, 30] }]);
+    expect(covered.at(5, 5)).toEqual([10, 20, 30]);
     expect(covered.depthAt(5, 5)).toBe(3);
   });
 
@@ -36,17 +41,80 @@ describe('rasterise', () => {
       positions: Float64Array.from([-90, -90, 0, 300, -90, 0, -90, 300, 0]),
       triangles: Uint32Array.from([0, 1, 2]),
     };
-    const { pixels } = rasterise([{ mesh: large, colour: [1, 2, 3] }], FLAT, 20, 20);
-    expect(pixel(pixels, 0, 0)).toEqual([1, 2, 3]);
-    expect(pixel(pixels, 19, 19)).toEqual([1, 2, 3]);
-    const beside = rasterise(
-      [{ mesh: large, colour: [1, 2, 3] }],
-      [[1, 0, 0, 900], FLAT[1], FLAT[2]],
-      20,
-      20,
-    );
+    const full = drawn([{ mesh: large, colour: [1, 2, 3] }]);
+    expect(full.at(0, 0)).toEqual([1, 2, 3]);
+    expect(full.at(19, 19)).toEqual([1, 2, 3]);
+    const beside = drawn([{ mesh: large, colour: [1, 2, 3] }], [[1, 0, 0, 900], FLAT[1], FLAT[2]]);
     expect(beside.pixels.every((value) => value === 255)).toBe(true);
     expect(beside.depthAt(5, 5)).toBe(Infinity);
+  });
+
+  it('gives only the part that is not white, in grey where no part has a colour', () => {
+    const { left, top, width, height, channels, at } = drawn([{ mesh: triangle(0), colour: [9, 9, 9] }]);
+    expect([left, top, width, height, channels]).toEqual([1, 1, 19, 19, 1]);
+    expect([at(0, 0), at(5, 5), at(19, 19)]).toEqual([[255], [9], [255]]);
+  });
+
+  it('draws both sides of an open surface, and of a closed one what faces the viewer', () => {
+    // runs clockwise on the screen, where the rows run down: its front is behind
+    const turned = { ...triangle(0), triangles: Uint32Array.from([0, 2, 1]) };
+    const isDrawn = (mesh: typeof turned, isClosed: boolean): boolean =>
+      drawn([{ mesh, colour: [9, 9, 9], isClosed }]).at(5, 5)[0] === 9;
+    expect([isDrawn(turned, false), isDrawn(triangle(0), false)]).toEqual([true, true]);
+    expect([isDrawn(turned, true), isDrawn(triangle(0), true)]).toEqual([true, false]);
+  });
+
+  // A point is in a triangle if it lies on the same side of all three edges.
+  it('covers the samples inside a triangle, whatever the order of its corners, and leaves no gap along an edge', () => {
+    const corners = [
+      [3.3, 1.2],
+      [17.9, 6.1],
+      [8.4, 18.7],
+      [15.2, 19.6],
+    ] as const;
+    const square = [2.5, 2.5, 7.5, 2.5, 2.5, 7.5, 7.5, 7.5];
+    for (const four of [corners.flat(), square]) {
+      const positions = Float64Array.from([0, 1, 2, 3].flatMap((i) => [four[2 * i], four[2 * i + 1], 0]));
+      const side = (i: number, j: number, x: number, y: number): number =>
+        Math.sign(
+          (four[2 * j] - four[2 * i]) * (y - four[2 * i + 1]) -
+            (four[2 * j + 1] - four[2 * i + 1]) * (x - four[2 * i]),
+        );
+      const isIn = ([a, b, c]: readonly number[], x: number, y: number): boolean => {
+        const sides = [side(a, b, x, y), side(b, c, x, y), side(c, a, x, y)];
+        return !(sides.includes(1) && sides.includes(-1));
+      };
+      for (const one of [
+        [0, 1, 2],
+        [2, 1, 0],
+        [1, 2, 0],
+      ]) {
+        const both = [one, [1, 3, 2]];
+        const mesh = { positions, triangles: Uint32Array.from(both.flat()) };
+        const { depthAt } = rasterise([{ mesh, colour: [1, 2, 3] }], FLAT, 20, 20);
+        for (let y = 0.25; y < 20; y += 0.5)
+          for (let x = 0.25; x < 20; x += 0.5)
+            expect(depthAt(x, y) === 0, `${x} ${y}`).toBe(both.some((t) => isIn(t, x, y)));
+      }
+    }
+  });
+
+  it('gives the depth of a tilted plane at every sample', () => {
+    // depth 3 + x / 2 - y / 4
+    const mesh = {
+      positions: Float64Array.from([1, 1, 3.25, 19, 2, 12, 4, 18, 0.5]),
+      triangles: Uint32Array.from([0, 1, 2]),
+    };
+    const { depthAt } = rasterise([{ mesh, colour: [1, 2, 3] }], FLAT, 20, 20);
+    let samples = 0;
+    for (let y = 0.25; y < 20; y += 0.5)
+      for (let x = 0.25; x < 20; x += 0.5) {
+        if (depthAt(x, y) === Infinity) continue;
+        samples++;
+        expect(depthAt(x, y)).toBeCloseTo(3 + x / 2 - y / 4, 5);
+      }
+    // its area, 4 samples each
+    expect(samples / 4).toBeCloseTo((18 * 17 - 3 * 1) / 2, -1);
   });
 });
 
@@ -58,12 +126,12 @@ describe('encodePng', () => {
     return { type: png[25], rows: inflateSync(png.subarray(at + 4, at + 4 + length)) };
   };
 
-  it('writes a picture without colour as grey, one byte a pixel, and one with a single coloured pixel as it is', () => {
-    const grey = parts(encodePng(Uint8Array.from([9, 9, 9, 12, 12, 12]), 2, 1));
+  it('writes grey with one byte a pixel and colour with three, each row after its filter', () => {
+    const grey = parts(encodePng(Uint8Array.from([9, 12]), 1, 2, 1));
     expect(grey.type).toBe(0);
-    expect([...grey.rows]).toEqual([1, 9, 3]);
+    expect([...grey.rows]).toEqual([0, 9, 0, 12]);
     const colour = parts(encodePng(Uint8Array.from([9, 9, 9, 12, 12, 13]), 2, 1));
     expect(colour.type).toBe(2);
-    expect([...colour.rows]).toEqual([1, 9, 9, 9, 3, 3, 4]);
+    expect([...colour.rows]).toEqual([0, 9, 9, 9, 12, 12, 13]);
   });
 });

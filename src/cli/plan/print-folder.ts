@@ -64,7 +64,12 @@ export async function printFolderFiles(
   const model = pack.parts.find((p) => p.role === 'model');
   const marker = proposalMarker(document);
   const figures = model
-    ? marker.figures(gaugeSketches(pack.result.gauges, model.mesh, frame, pack.letters))
+    ? marker.figures(
+        gaugeSketches(pack.result.gauges, model.mesh, frame, {
+          letters: pack.letters,
+          isClosed: model.check.isWatertight,
+        }),
+      )
     : [];
   const thumbnail = pack.parts.length > 0 ? modelThumbnail(shownBodies(pack), frame) : undefined;
   const card = renderGaugeCard(document);

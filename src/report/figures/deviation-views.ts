@@ -6,11 +6,11 @@ import type { TriangleMesh } from '../../mesh/mesh.js';
 import { cutIntoBands } from './colour-bands.js';
 import type { Figure } from './figures.js';
 import { COLOURS, DIVERGING, MUTED } from './palette.js';
-import { encodePng } from './png.js';
 import { type Pattern, rasterise } from './raster.js';
 import { type Box, element, figure, label, wrapText } from './svg.js';
 import { sideViews, type View, type ViewFrame } from './view-axes.js';
 import {
+  drawnSvg,
   imageSvg,
   lettersSvg,
   projectionOf,
@@ -163,7 +163,7 @@ function panelSvg(
   painted: readonly Painted[],
 ): string {
   const middle = { x: PANEL.width / 2, y: PANEL.height / 2 };
-  const { pixels } = rasterise(
+  const picture = rasterise(
     painted.map(({ mesh, colour, pattern }) => ({
       mesh,
       colour: rgbOf(colour),
@@ -174,7 +174,7 @@ function panelSvg(
     PANEL.height,
   );
   return [
-    imageSvg(encodePng(pixels, PANEL.width, PANEL.height), box),
+    drawnSvg(picture, box.left, box.top),
     panelFrame(box),
     lettersSvg(view, box),
     panelTitle(view.title, box),

@@ -5,9 +5,9 @@ import { WindingField } from '../../mesh/winding-field.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Figure } from './figures.js';
 import { COLOURS } from './palette.js';
-import { encodePng } from './png.js';
 import { type Projection, rasterise } from './raster.js';
-import { element, figure, label, line, slug } from './svg.js';
+import { type Box, element, figure, label, line, slug } from './svg.js';
+import { drawnSvg } from './view-parts.js';
 
 type Gauge = NonNullable<Result['print']>['gauges'][number];
 
@@ -30,6 +30,15 @@ const VIEWS: readonly View[] = [
 const SIZE = { width: 360, height: 300, model: 250 };
 /** The small picture of the whole print that shows where the check point is. */
 const WHOLE = { width: 108, height: 90, model: 80 };
+const TOP = 44;
+/** Their places in the figure. */
+const LARGE: Box = { left: 0, right: SIZE.width, top: TOP, bottom: TOP + SIZE.height };
+const SMALL: Box = {
+  left: SIZE.width - WHOLE.width - 6,
+  right: SIZE.width - 6,
+  top: TOP + 6,
+  bottom: TOP + 6 + WHOLE.height,
+};
 /** The least extent of a sketch, mm and in multiples of the measured length, so that it is readable at half size. */
 const LEAST_SHOWN_MM = 30;
 const SHOWN = 2.2;
@@ -39,24 +48,26 @@ const MARK = COLOURS.vermilion;
 
 /**
  * One figure for each check point: the print from the side that shows the point best, with the caliper's jaws drawn in.
- * `model` and the `letters` of its tag in print coordinates; file names `G1.svg` and so on. Same input, same bytes.
+ * `model` (`isClosed`: watertight) and the `letters` of its tag in print coordinates; file names `G1.svg` and so on. Same input, same
+ * bytes.
  */
 export function gaugeSketches(
   gauges: readonly Gauge[],
   model: TriangleMesh,
   frame: 'LPS' | 'RAS' | 'unknown',
-  letters?: TriangleMesh,
+  { letters, isClosed = false }: { letters?: TriangleMesh; isClosed?: boolean } = {},
 ): Figure[] {
   if (model.triangles.length === 0) return [];
   const field = new WindingField(model);
   const views = VIEWS.map((view) => inFrame(view, frame));
   const pictures = new Map<View, string>();
-  const png = (projection: Projection, size: { width: number; height: number }): string =>
-    Buffer.from(
-      encodePng(rasterise(painted, projection, size.width, size.height).pixels, size.width, size.height),
-    ).toString('base64');
+  const drawn = (projection: Projection, { left, right, top, bottom }: Box): string =>
+    drawnSvg(rasterise(painted, projection, right - left, bottom - top), left, top);
   // Drawn first, so that they take precedence where they share a face with the model.
-  const painted = [...(letters ? [{ mesh: letters, colour: INK }] : []), { mesh: model, colour: GREY }];
+  const painted = [
+    ...(letters ? [{ mesh: letters, colour: INK }] : []),
+    { mesh: model, colour: GREY, isClosed },
+  ];
   const box = boundingBox(model);
   const largest = Math.max(...box.size, 1e-6);
   return gauges
@@ -68,9 +79,9 @@ export function gaugeSketches(
       const perMm = SIZE.model / shownMm;
       const near = projectionOf(view, scale(add(from, to), 0.5), perMm, SIZE);
       const whole = projectionOf(view, box.centre, WHOLE.model / largest, WHOLE);
-      const picture = pictures.get(view) ?? png(whole, WHOLE);
-      pictures.set(view, picture);
-      return sketch(gauge, view, { near, png: png(near, SIZE), perMm, whole, picture });
+      const small = pictures.get(view) ?? drawn(whole, SMALL);
+      pictures.set(view, small);
+      return sketch(gauge, view, { near, large: drawn(near, LARGE), perMm, whole, small });
     });
 }
 
@@ -129,22 +140,19 @@ const onScreen = (p: Vec3, [right, down]: Projection): [number, number] => [
   down[0] * p[0] + down[1] * p[1] + down[2] * p[2] + down[3],
 ];
 
-const TOP = 44;
-
 /** The check point, large, and the whole print, small. */
 interface Drawn {
   near: Projection;
-  png: string;
+  large: string;
   perMm: number;
   whole: Projection;
-  picture: string;
+  small: string;
 }
 
-function sketch(gauge: Gauge, view: View, { near, png, perMm, whole, picture }: Drawn): Figure {
+function sketch(gauge: Gauge, view: View, { near, large, perMm, whole, small }: Drawn): Figure {
   const ends = contacts(gauge, towards(view));
   const [from, to] = ends.map((p) => onScreen(p, near));
   const [x, y] = onScreen(scale(add(ends[0], ends[1]), 0.5), whole);
-  const corner = SIZE.width - WHOLE.width - 6;
   const head = `${gauge.name}: ${gauge.expected_mm.toFixed(2)} mm`;
   const alt = `${head}. ${gauge.what ?? ''} The print is seen ${view.words}; two arrows show where the jaws touch; the small picture shows the whole print.`;
   const svg = figure(
@@ -152,32 +160,20 @@ function sketch(gauge: Gauge, view: View, { near, png, perMm, whole, picture }: 
     { width: SIZE.width, height: SIZE.height + TOP + 24 },
     { title: head, desc: alt },
     label(head, 12, 24, { size: 16, bold: true }),
-    element('image', {
-      x: 0,
-      y: TOP,
-      width: SIZE.width,
-      height: SIZE.height,
-      href: `data:image/png;base64,${png}`,
-    }),
+    large,
     ...jaws([from[0], from[1] + TOP], [to[0], to[1] + TOP]),
     element('rect', {
-      x: corner,
-      y: TOP + 6,
+      x: SMALL.left,
+      y: SMALL.top,
       width: WHOLE.width,
       height: WHOLE.height,
       fill: '#ffffff',
       stroke: '#767676',
     }),
-    element('image', {
-      x: corner,
-      y: TOP + 6,
-      width: WHOLE.width,
-      height: WHOLE.height,
-      href: `data:image/png;base64,${picture}`,
-    }),
+    small,
     element('circle', {
-      cx: corner + x,
-      cy: TOP + 6 + y,
+      cx: SMALL.left + x,
+      cy: SMALL.top + y,
       r: 6,
       fill: 'none',
       stroke: MARK,

@@ -1,7 +1,7 @@
 import { add, cross, normalize, scale, type Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { encodePng } from './png.js';
-import { type Projection, rasterise } from './raster.js';
+import { type Projection, rasterise, withMargins } from './raster.js';
 
 const SIZE = 256;
 /** Share of the picture's width that the model takes up. */
@@ -36,8 +36,8 @@ export function modelThumbnail(bodies: readonly ShownBody[], frame: 'LPS' | 'RAS
     const offset = (k < 2 ? SIZE / 2 : 0) - perMm * middle;
     return [...scale(axis, perMm), offset] as unknown as Projection[0];
   });
-  const { pixels } = rasterise(parts, [rows[0], rows[1], rows[2]], SIZE, SIZE);
-  return encodePng(pixels, SIZE, SIZE);
+  const picture = rasterise(parts, [rows[0], rows[1], rows[2]], SIZE, SIZE);
+  return encodePng(withMargins(picture, SIZE, SIZE), SIZE, SIZE, picture.channels);
 }
 
 function extent(parts: readonly { mesh: TriangleMesh }[], axis: Vec3): { min: number; max: number } {

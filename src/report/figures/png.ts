@@ -1,6 +1,7 @@
 /**
  * Writes a PNG (ISO/IEC 15948) of 8-bit RGB or grey. It is compressed by a library of fixed version, not by the platform's zlib, so that
- * the bytes are the same on every machine. Level 4 takes half the time of level 6 for 1 % more.
+ * the bytes are the same on every machine. Level 2 takes half the time of level 4 for 1 to 5 % more, and without a filter drawn views
+ * take less than with any one of the standard's.
  */
 import { zlibSync } from 'fflate';
 
@@ -30,50 +31,29 @@ function chunk(type: string, data: Uint8Array): Uint8Array {
   return whole;
 }
 
-/** One byte per pixel if the picture is grey; undefined if it has colour. */
-function greyOf(rgb: Uint8Array): Uint8Array | undefined {
-  for (let i = 0; i < rgb.length; i += 3)
-    if (rgb[i] !== rgb[i + 1] || rgb[i] !== rgb[i + 2]) return undefined;
-  const grey = new Uint8Array(rgb.length / 3);
-  for (let i = 0; i < grey.length; i++) grey[i] = rgb[3 * i]!;
-  return grey;
-}
-
-/**
- * `given`: 3 bytes per pixel, or 1 for grey; rows from the top. A picture without colour is written as grey, a third of the size.
- * Throws RangeError when its length does not fit the size.
- */
+/** `pixels`: 3 bytes each, or 1 for grey; rows from the top. Throws RangeError when their length does not fit the size. */
 export function encodePng(
-  given: Uint8Array,
+  pixels: Uint8Array,
   width: number,
   height: number,
-  givenChannels: 1 | 3 = 3,
+  channels: 1 | 3 = 3,
 ): Uint8Array {
-  if (given.length !== givenChannels * width * height)
-    throw new RangeError(`${given.length} bytes are not ${width} x ${height} pixels`);
-  const grey = givenChannels === 3 ? greyOf(given) : undefined;
-  const pixels = grey ?? given;
-  const channels = grey ? 1 : givenChannels;
+  if (pixels.length !== channels * width * height)
+    throw new RangeError(`${pixels.length} bytes are not ${width} x ${height} pixels`);
   const header = new Uint8Array(13);
   const view = new DataView(header.buffer);
   view.setUint32(0, width);
   view.setUint32(4, height);
   // Bit depth 8, colour type 2 (RGB) or 0 (grey), deflate, adaptive filters, no interlace.
   header.set([8, channels === 3 ? 2 : 0, 0, 0, 0], 8);
-  // Each row starts with its filter; 1 (Sub) stores the difference to the pixel on the left.
+  // Each row starts with its filter: none.
   const line = channels * width;
   const rows = new Uint8Array(height * (1 + line));
-  for (let y = 0; y < height; y++) {
-    const to = y * (1 + line);
-    const from = y * line;
-    rows[to] = 1;
-    for (let i = 0; i < line; i++)
-      rows[to + 1 + i] = pixels[from + i]! - (i >= channels ? pixels[from + i - channels]! : 0);
-  }
+  for (let y = 0; y < height; y++) rows.set(pixels.subarray(y * line, (y + 1) * line), y * (1 + line) + 1);
   const parts = [
     Uint8Array.from(SIGNATURE),
     chunk('IHDR', header),
-    chunk('IDAT', zlibSync(rows, { level: 4 })),
+    chunk('IDAT', zlibSync(rows, { level: 2 })),
     chunk('IEND', new Uint8Array(0)),
   ];
   const png = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));

@@ -5,7 +5,7 @@ import { trimmed } from '../words.js';
 import type { LegendItem } from './legend.js';
 import { COLOURS, GRID, MUTED } from './palette.js';
 import { encodePng } from './png.js';
-import { type Pattern, type Projection, patterned, rasterise } from './raster.js';
+import { type Pattern, type Picture, type Projection, patterned, rasterise } from './raster.js';
 import { type Box, element, label, line, textWidth, wrapText } from './svg.js';
 import type { View } from './view-axes.js';
 
@@ -159,13 +159,21 @@ export function pictureOf(
     const look = lookOf(part.role)!;
     return { mesh: part.mesh, colour: rgbOf(look.colour), pattern: look.pattern, isBehind: look.isBehind };
   });
-  const { pixels, depthAt } = rasterise(painted, moved, width, height);
+  const picture = rasterise(painted, moved, width, height);
   const hides = (point: Vec3, insideMm: number): boolean => {
     const [at, [a, b, c, offset]] = [onPicture(moved, point), moved[2]];
     const depth = a * point[0] + b * point[1] + c * point[2] + offset;
-    return depthAt(at.x, at.y) < depth - (insideMm + HIDDEN_FROM_MM) * perMm;
+    return picture.depthAt(at.x, at.y) < depth - (insideMm + HIDDEN_FROM_MM) * perMm;
   };
-  return { svg: imageSvg(encodePng(pixels, width, height), box), hides };
+  return { svg: drawnSvg(picture, box.left, box.top), hides };
+}
+
+/** A drawn picture whose left upper corner is at a position in the figure; its white margins are left out. */
+export function drawnSvg(picture: Picture, x: number, y: number): string {
+  const [left, top] = [x + picture.left, y + picture.top];
+  const { pixels, width, height, channels } = picture;
+  const png = encodePng(pixels, width, height, channels);
+  return imageSvg(png, { left, right: left + width, top, bottom: top + height });
 }
 
 /** The frame of one picture among several. */
