@@ -18,6 +18,7 @@ export const LONG_TESTS = [
   'cli/foreign-input',
   'cli/from-scan',
   'cli/grade',
+  'cli/installed',
   'cli/labels',
   'cli/left-out',
   'cli/lesion-in-tree',

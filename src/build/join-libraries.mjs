@@ -8,7 +8,7 @@ import { NOTICE_ONLY } from './notice-only.mjs';
 
 const texts = new Map(
   readdirSync('dist', { recursive: true })
-    .filter((file) => file.endsWith('.js') && !/^(page\/viewer|libraries)/.test(file))
+    .filter((file) => file.endsWith('.js') && !/^(page\/viewer|libraries|joined)/.test(file))
     .map((file) => join('dist', file))
     .map((file) => [file, readFileSync(file, 'utf8')]),
 );

@@ -1,5 +1,6 @@
 /** Libraries that the build joins into dist/libraries, file by file. Those that share classes stand in one file. */
 export const JOINED = {
+  chalk: ['chalk'],
   chart: ['@observablehq/plot', 'linkedom'],
   commander: ['commander'],
   dicom: ['dcmjs'],

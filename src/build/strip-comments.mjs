@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { transformSync } from 'esbuild';
 
 for (const file of readdirSync('dist', { recursive: true })) {
-  if (!file.endsWith('.js') || file.startsWith('page/viewer') || file.startsWith('libraries')) continue;
+  if (!file.endsWith('.js') || /^(page\/viewer|libraries|joined)/.test(file)) continue;
   const path = join('dist', file);
   const code = readFileSync(path, 'utf8');
   const options = {
