@@ -14,18 +14,7 @@ export interface SurfaceDistances {
  */
 export function surfaceDistances(surface: Surface, sources: Iterable<number>): SurfaceDistances {
   const { positions, triangles, vertexCount } = surface;
-  const start = new Uint32Array(vertexCount + 1);
-  for (let h = 0; h < triangles.length; h++) start[triangles[h] + 1] += 2;
-  for (let v = 0; v < vertexCount; v++) start[v + 1] += start[v];
-  const neighbour = new Uint32Array(2 * triangles.length);
-  const fill = start.slice(0, vertexCount);
-  for (let t = 0; t < triangles.length; t += 3) {
-    for (let k = 0; k < 3; k++) {
-      const v = triangles[t + k];
-      neighbour[fill[v]++] = triangles[t + ((k + 1) % 3)];
-      neighbour[fill[v]++] = triangles[t + ((k + 2) % 3)];
-    }
-  }
+  const { start, corners } = cornersOf(triangles, vertexCount);
   const distanceMm = new Float64Array(vertexCount).fill(Number.POSITIVE_INFINITY);
   const from = new Int32Array(vertexCount).fill(-1);
   const queue = new FlatQueue<number>();
@@ -41,17 +30,35 @@ export function surfaceDistances(surface: Surface, sources: Iterable<number>): S
     const y = positions[3 * v + 1];
     const z = positions[3 * v + 2];
     for (let i = start[v]; i < start[v + 1]; i++) {
-      const w = neighbour[i];
-      const dx = positions[3 * w] - x;
-      const dy = positions[3 * w + 1] - y;
-      const dz = positions[3 * w + 2] - z;
-      const d = reached + Math.sqrt(dx * dx + dy * dy + dz * dz);
-      if (d < distanceMm[w]) {
-        distanceMm[w] = d;
-        from[w] = v;
-        queue.push(w, d);
+      const corner = corners[i];
+      const first = corner - (corner % 3);
+      for (let k = 1; k < 3; k++) {
+        const w = triangles[first + ((corner + k) % 3)];
+        const dx = positions[3 * w] - x;
+        const dy = positions[3 * w + 1] - y;
+        const dz = positions[3 * w + 2] - z;
+        const d = reached + Math.sqrt(dx * dx + dy * dy + dz * dz);
+        if (d < distanceMm[w]) {
+          distanceMm[w] = d;
+          from[w] = v;
+          queue.push(w, d);
+        }
       }
     }
   }
   return { distanceMm, from };
+}
+
+/** The corners at each vertex: `corners[start[v]]` up to `corners[start[v + 1] - 1]`, in the order of the triangles. */
+function cornersOf(
+  triangles: Uint32Array,
+  vertexCount: number,
+): { start: Uint32Array; corners: Uint32Array } {
+  const start = new Uint32Array(vertexCount + 1);
+  for (let h = 0; h < triangles.length; h++) start[triangles[h]]++;
+  for (let v = 1; v <= vertexCount; v++) start[v] += start[v - 1];
+  const corners = new Uint32Array(triangles.length);
+  // filled from the last corner, so that each start ends at its place
+  for (let h = triangles.length - 1; h >= 0; h--) corners[--start[triangles[h]]] = h;
+  return { start, corners };
 }

@@ -8,6 +8,7 @@ import { faultOfVessel } from './check-vessel.js';
 import { crowdedStretches, saysCrowded } from './crowded.js';
 import { describeSac } from './describe-sac.js';
 import { describeVessel, type FollowedVessel, type ScanFrame } from './describe-vessel.js';
+import { type SurfaceDistances, surfaceDistances } from './geodesic.js';
 import { wayFault } from './lumen.js';
 import type {
   BranchOpening,
@@ -80,17 +81,18 @@ export function measureParts(
     (p) => p.role === 'feeder' || p.role === 'drain' || p.role === 'systemic-feeder',
   );
   const branchParts = parts.filter((p) => p.role === 'branch');
-  const nearSac = new Map<string, readonly number[]>();
+  const fromSac = new Map<string, SurfaceDistances>();
   for (const part of vesselParts) {
     const surface = surfaces.get(part.name)!;
-    const near = sac ? verticesNear(surface, sac) : [0];
-    if (sac) nearSac.set(part.name, near);
-    followPart(part, surface, near, lines, findings);
+    const distances = distancesFrom(surface, sac);
+    if (sac) fromSac.set(part.name, distances);
+    followPart(part, surface, distances, lines, findings);
   }
   for (const part of branchParts) {
     const parent = part.of === undefined ? undefined : surfaces.get(part.of);
     const surface = surfaces.get(part.name)!;
-    followPart(part, surface, parent ? verticesNear(surface, parent) : [0], lines, findings);
+    const distances = distancesFrom(surface, parent);
+    followPart(part, surface, distances, lines, findings);
   }
 
   const followed = new Map<string, FollowedVessel>();
@@ -108,7 +110,7 @@ export function measureParts(
   const unnamed = endsOfParts(
     vesselParts,
     surfaces,
-    { lines, nearSac, followed, branchParts },
+    { lines, fromSac, followed, branchParts },
     definitions.profileStepMm,
     findings,
   );
@@ -170,12 +172,12 @@ function endsOfParts(
   surfaces: ReadonlyMap<string, Surface>,
   {
     lines,
-    nearSac,
+    fromSac,
     followed,
     branchParts,
   }: {
     lines: ReadonlyMap<string, VesselLine>;
-    nearSac: ReadonlyMap<string, readonly number[]>;
+    fromSac: ReadonlyMap<string, SurfaceDistances>;
     followed: ReadonlyMap<string, FollowedVessel>;
     branchParts: readonly PartSurface[];
   },
@@ -188,13 +190,13 @@ function endsOfParts(
   let number = 0;
   for (const { name } of vesselParts) {
     const vessel = followed.get(name);
-    const near = nearSac.get(name);
-    if (!vessel || !near) continue;
+    const distances = fromSac.get(name);
+    if (!vessel || !distances) continue;
     const others = [...vesselParts, ...branchParts].filter((part) => part.name !== name);
     const taking = others.map((part) => surfaces.get(part.name)!);
     const surface = surfaces.get(name)!;
     const own = lines.get(name)!;
-    const found = sideEnds(surface, own, near, taking);
+    const found = sideEnds(surface, own, distances, taking);
     of += found.all;
     const ends = found.loose.map(({ end, opening }): UnnamedEnd => {
       if (!opening || opening.atMm >= vessel.endMm) return { ...end, leadsTo: opening ? 'sac' : name };
@@ -240,15 +242,15 @@ function commonOrigin(parts: readonly PartSurface[]): Vec3 {
   return [0, 1, 2].map((k) => (low[k] + high[k]) / 2) as Vec3;
 }
 
-/** Follows one tube from its far end; `near` are its vertices at the structure met by its near end. */
+/** Follows one tube from its far end; `distances` are those from the structure met by its near end. */
 function followPart(
   part: PartSurface,
   surface: Surface,
-  near: readonly number[],
+  distances: SurfaceDistances,
   lines: Map<string, VesselLine>,
   findings: Finding[],
 ): void {
-  const line = inStage('centreline', () => vesselCentreline(surface, near));
+  const line = inStage('centreline', () => vesselCentreline(surface, distances));
   if (line) lines.set(part.name, line);
   else
     findings.push(
@@ -259,6 +261,11 @@ function followPart(
         'no centreline could be followed through this surface: is it one tube, open or capped at both ends?',
       ),
     );
+}
+
+/** Distances along a vessel from the structure that it joins, or from any vertex if that has no surface. */
+function distancesFrom(surface: Surface, joined: Surface | undefined): SurfaceDistances {
+  return inStage('centreline', () => surfaceDistances(surface, joined ? verticesNear(surface, joined) : [0]));
 }
 
 /** Vertices inside the other surface or, if there are none, those nearest to it. */

@@ -1,6 +1,6 @@
 import { distance } from '../foundation/vector.js';
 import { branchPlace } from './branch-opening.js';
-import { surfaceDistances } from './geodesic.js';
+import type { SurfaceDistances } from './geodesic.js';
 import type { BranchOpening, UnnamedEnd } from './measure.js';
 import { Polyline } from './polyline.js';
 import { refineCentreline } from './refine-centreline.js';
@@ -25,17 +25,15 @@ const WIDE_RING = 1.25;
 const LEAST_RINGS = 8;
 
 /**
- * Ends of one vessel's surface other than its far end and the one at the sac (with `nearVertices`): stumps and branches left on it by the
+ * Ends of one vessel's surface other than its far end and the one at the sac (where `distances` start): stumps and branches left on it by the
  * segmentation. An end continued by another structure of the case counts as named.
  */
 export function sideEnds(
   surface: Surface,
   { line, calibreMm }: VesselLine,
-  nearVertices: readonly number[],
+  distances: SurfaceDistances,
   others: readonly Surface[],
 ): { all: number; loose: SideEnd[] } {
-  if (nearVertices.length === 0) return { all: 0, loose: [] };
-  const distances = surfaceDistances(surface, nearVertices);
   const ends = endsFrom(surface, distances);
   const far = line.points[0];
   const isNear = (end: FarEnd): boolean =>

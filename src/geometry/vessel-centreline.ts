@@ -1,6 +1,6 @@
 import { scale } from '../foundation/vector.js';
 import { markFlatCaps } from './caps.js';
-import { surfaceDistances } from './geodesic.js';
+import type { SurfaceDistances } from './geodesic.js';
 import { Polyline } from './polyline.js';
 import { refineCentreline } from './refine-centreline.js';
 import { ringsAlongPath } from './rough-path.js';
@@ -16,11 +16,10 @@ export interface VesselLine {
 }
 
 /**
- * Centreline of a single tube. `nearVertices` are at the end that meets the sac (or the parent vessel); the line starts at the far end's
- * cap. Marks the triangles of both caps on the surface. Returns undefined if no tube can be followed.
+ * Centreline of a single tube. `distances` are those from the end that meets the sac (or the parent vessel); the line starts at the far
+ * end's cap. Marks the triangles of both caps on the surface. Returns undefined if no tube can be followed.
  */
-export function vesselCentreline(surface: Surface, nearVertices: readonly number[]): VesselLine | undefined {
-  const distances = surfaceDistances(surface, nearVertices);
+export function vesselCentreline(surface: Surface, distances: SurfaceDistances): VesselLine | undefined {
   let tip = -1;
   let run = 0;
   distances.distanceMm.forEach((d, v) => {

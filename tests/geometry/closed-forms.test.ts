@@ -1,5 +1,6 @@
 import { describe, expect, it, vi } from 'vitest';
 import { add, distance, dot, scale, subtract, type Vec3 } from '../../src/foundation/vector.js';
+import { surfaceDistances } from '../../src/geometry/geodesic.js';
 import type { ProfileSample } from '../../src/geometry/measure.js';
 import { calibreProfile } from '../../src/geometry/profile.js';
 import { Surface } from '../../src/geometry/surface.js';
@@ -48,7 +49,7 @@ function measured(mesh: TriangleMesh, near: Vec3, direction: Vec3, capTriangles:
     const p = surface.vertex(v);
     if (dot(p, direction) > -0.05 && distance(p, [0, 0, 0]) < 12) ends.push(v);
   }
-  const found = vesselCentreline(surface, ends);
+  const found = vesselCentreline(surface, surfaceDistances(surface, ends));
   if (!found) throw new Error('no centreline');
   const profile = calibreProfile(surface, found.line, found.calibreMm, {
     fromMm: 0,

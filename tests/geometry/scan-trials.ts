@@ -7,6 +7,7 @@ import {
   subtract,
   type Vec3,
 } from '../../src/foundation/vector.js';
+import { surfaceDistances } from '../../src/geometry/geodesic.js';
 import type { ScanResolution } from '../../src/geometry/measure.js';
 import { calibreProfile } from '../../src/geometry/profile.js';
 import { measureBody } from '../../src/geometry/sac-measure.js';
@@ -88,7 +89,7 @@ export function tubeTrial(seed: number, kind: ScanKind): TubeTrial {
     const q: Vec3 = [p[0] + middle.point[0], p[1] + middle.point[1], p[2] + middle.point[2]];
     if (dot(subtract(q, end.point), end.direction) > -0.5 && distance(q, end.point) < calibreMm) near.push(v);
   }
-  const line = vesselCentreline(surface, near);
+  const line = vesselCentreline(surface, surfaceDistances(surface, near));
   if (!line) throw new Error(`seed ${seed}: no centreline`);
   const centre = line.line.project([0, 0, 0]).at;
   const profile = calibreProfile(surface, line.line, line.calibreMm, {
