@@ -1,5 +1,7 @@
 import { strToU8, zipSync } from 'fflate';
+import { ByteText } from './byte-text.js';
 import type { TriangleMesh } from './mesh.js';
+import { VertexWelder } from './vertex-welder.js';
 
 /** One named body of the package, mm. */
 export interface PrintObject {
@@ -45,45 +47,39 @@ export function write3mf(objects: readonly PrintObject[], metadata: ThreeMfMetad
     if (!/^#[0-9A-Fa-f]{6}$/.test(colour!))
       throw new RangeError(`${colour} is not a colour of the form #RRGGBB`);
   }
-  const chunks: string[] = [DECLARATION, `<model unit="millimeter" xml:lang="en-US" xmlns="${CORE}">\n`];
-  if (metadata.title) chunks.push(`<metadata name="Title">${xmlText(metadata.title)}</metadata>\n`);
-  chunks.push('<metadata name="Application">pavm-planner</metadata>\n');
-  if (metadata.description) {
-    chunks.push(`<metadata name="Description">${xmlText(metadata.description)}</metadata>\n`);
-  }
-  chunks.push('<resources>\n');
+  const xml = new ByteText();
+  xml.text(DECLARATION).text(`<model unit="millimeter" xml:lang="en-US" xmlns="${CORE}">\n`);
+  if (metadata.title) xml.text(`<metadata name="Title">${xmlText(metadata.title)}</metadata>\n`);
+  xml.text('<metadata name="Application">pavm-planner</metadata>\n');
+  if (metadata.description)
+    xml.text(`<metadata name="Description">${xmlText(metadata.description)}</metadata>\n`);
+  xml.text('<resources>\n');
   if (coloured.length > 0) {
-    chunks.push('<basematerials id="1">\n');
+    xml.text('<basematerials id="1">\n');
     for (const { name, colour } of coloured)
-      chunks.push(`<base name="${xmlText(name)}" displaycolor="${colour!.toUpperCase()}"/>\n`);
-    chunks.push('</basematerials>\n');
+      xml.text(`<base name="${xmlText(name)}" displaycolor="${colour!.toUpperCase()}"/>\n`);
+    xml.text('</basematerials>\n');
   }
   for (const [i, object] of objects.entries()) {
     const material = object.colour ? ` pid="1" pindex="${coloured.indexOf(object)}"` : '';
-    chunks.push(
-      `<object id="${i + 2}" type="${object.place === 'apart' ? 'other' : 'model'}" name="${xmlText(object.name)}"${material}>\n<mesh>\n<vertices>\n`,
+    xml.text(
+      `<object id="${i + 2}" type="${object.place === 'apart' ? 'other' : 'model'}" name="${xmlText(object.name)}"${material}>\n<mesh>\n`,
     );
-    const { triangles } = object.mesh;
-    for (const vertex of vertexRows(object.mesh.positions)) chunks.push(vertex);
-    chunks.push('</vertices>\n<triangles>\n');
-    for (let t = 0; t < triangles.length; t += 3) {
-      const [a, b, c] = [triangles[t], triangles[t + 1], triangles[t + 2]];
-      if (a !== b && b !== c && c !== a) chunks.push(`<triangle v1="${a}" v2="${b}" v3="${c}"/>\n`);
-    }
-    chunks.push('</triangles>\n</mesh>\n</object>\n');
+    writeMesh(object.mesh, xml);
+    xml.text('</mesh>\n</object>\n');
   }
-  chunks.push('</resources>\n<build>\n');
+  xml.text('</resources>\n<build>\n');
   for (const [i, { place }] of objects.entries()) {
     if (place === 'apart') continue;
-    chunks.push(`<item objectid="${i + 2}"${place ? ` transform="${transformOf(place)}"` : ''}/>\n`);
+    xml.text(`<item objectid="${i + 2}"${place ? ` transform="${transformOf(place)}"` : ''}/>\n`);
   }
-  chunks.push('</build>\n</model>\n');
+  xml.text('</build>\n</model>\n');
   const { thumbnailPng } = metadata;
   return zipSync(
     {
       '[Content_Types].xml': strToU8(contentTypes(thumbnailPng !== undefined)),
       '_rels/.rels': strToU8(relationships(thumbnailPng !== undefined)),
-      '3D/3dmodel.model': encoded(chunks),
+      '3D/3dmodel.model': xml.written(),
       // Already compressed.
       ...(thumbnailPng && { [THUMBNAIL]: [thumbnailPng, { level: 0 }] as [Uint8Array, { level: 0 }] }),
     },
@@ -126,66 +122,79 @@ function relationships(hasThumbnail: boolean): string {
   return `${DECLARATION}<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">${rows.join('')}</Relationships>\n`;
 }
 
-/** One element per vertex; vertices at different places never get the same text. */
-function vertexRows(positions: Float64Array): string[] {
-  for (const digits of DIGITS) {
-    const rows: string[] = [];
-    for (let p = 0; p < positions.length; p += 3) {
-      rows.push(
-        `<vertex x="${short(positions[p], digits)}" y="${short(positions[p + 1], digits)}" z="${short(positions[p + 2], digits)}"/>\n`,
-      );
-    }
-    if (digits === DIGITS.at(-1) || new Set(rows).size === rows.length) return rows;
+/** One element per vertex, then one per triangle. */
+function writeMesh({ positions, triangles }: TriangleMesh, xml: ByteText): void {
+  const digits = digitsOf(positions);
+  xml.text('<vertices>\n');
+  for (let p = 0; p < positions.length; p += 3) {
+    writeCoordinate(positions[p], digits, xml.text('<vertex x="'));
+    writeCoordinate(positions[p + 1], digits, xml.text('" y="'));
+    writeCoordinate(positions[p + 2], digits, xml.text('" z="'));
+    xml.text('"/>\n');
   }
-  return [];
+  xml.text('</vertices>\n<triangles>\n');
+  for (let t = 0; t < triangles.length; t += 3) {
+    const a = triangles[t];
+    const b = triangles[t + 1];
+    const c = triangles[t + 2];
+    if (a === b || b === c || c === a) continue;
+    xml.text('<triangle v1="').whole(a).text('" v2="').whole(b).text('" v3="').whole(c).text('"/>\n');
+  }
+  xml.text('</triangles>\n');
 }
 
-/** The pieces as UTF-8 in one array, without an intermediate string. */
-function encoded(chunks: readonly string[]): Uint8Array {
-  const encoder = new TextEncoder();
-  const parts: Uint8Array[] = [];
-  let length = 0;
-  for (let i = 0; i < chunks.length; i += 4096) {
-    const part = encoder.encode(chunks.slice(i, i + 4096).join(''));
-    parts.push(part);
-    length += part.length;
-  }
-  const bytes = new Uint8Array(length);
-  let at = 0;
-  for (const part of parts) {
-    bytes.set(part, at);
-    at += part.length;
-  }
-  return bytes;
+/** The fewest of `DIGITS` with which vertices at different places never get the same text. */
+function digitsOf(positions: Float64Array): number {
+  const count = positions.length / 3;
+  return (
+    DIGITS.find((digits) => {
+      const places = new VertexWelder(0, count);
+      const written = (at: number): number => {
+        const value = positions[at];
+        return isQuick(value, digits)
+          ? Math.sign(value) * (unitsOf(value) / UNITS)
+          : Number(short(value, digits));
+      };
+      for (let p = 0; p < positions.length; p += 3) places.add(written(p), written(p + 1), written(p + 2));
+      return places.count === count;
+    }) ?? DIGITS.at(-1)!
+  );
 }
 
 /** Coordinates below this times 10^5 are integers, or half integers, that a double represents exactly. */
 const MOST_QUICK = 20_000;
+const UNITS = 1e5;
+
+const isQuick = (value: number, digits: number): boolean =>
+  digits === 5 && Math.abs(value) < MOST_QUICK && Math.fround(value) === value;
+
+/**
+ * The size of a 32-bit number in its fifth digit: its 24 bits times 10^5 need 36 bits, so the product is exact and is rounded as text
+ * would be, halves away from zero.
+ */
+const unitsOf = (value: number): number => Math.floor(Math.abs(value) * UNITS + 0.5);
+
+/** The same text as `short`, for 32-bit numbers several times as fast. */
+function writeCoordinate(value: number, digits: number, xml: ByteText): void {
+  if (!isQuick(value, digits)) {
+    xml.text(short(value, digits));
+    return;
+  }
+  const units = unitsOf(value);
+  if (value < 0 && units > 0) xml.text('-');
+  const whole = Math.floor(units / UNITS);
+  xml.whole(whole);
+  let rest = units - UNITS * whole;
+  if (rest === 0) return;
+  let width = digits;
+  for (; rest % 10 === 0; rest /= 10) width--;
+  xml.text('.').whole(rest, width);
+}
 
 function short(value: number, digits: number): string {
   if (!Number.isFinite(value)) throw new RangeError(`a coordinate to write is ${value}`);
-  if (digits === 5 && Math.abs(value) < MOST_QUICK && Math.fround(value) === value) return quick(value);
   const text = value.toFixed(digits).replace(/\.?0+$/, '');
   return text === '-0' ? '0' : text;
-}
-
-/**
- * The same for a 32-bit number to five digits, several times as fast: its 24 bits times 10^5 need 36 bits, so the product is exact and
- * is rounded as the text would be, halves away from zero.
- */
-function quick(value: number): string {
-  const n = Math.floor(Math.abs(value) * 1e5 + 0.5);
-  if (n === 0) return '0';
-  const whole = Math.floor(n / 1e5);
-  let rest = n - 1e5 * whole;
-  const sign = value < 0 ? '-' : '';
-  if (rest === 0) return `${sign}${whole}`;
-  let width = 5;
-  while (rest % 10 === 0) {
-    rest /= 10;
-    width--;
-  }
-  return `${sign}${whole}.${String(rest).padStart(width, '0')}`;
 }
 
 /** Escapes text for XML content and attributes; characters not allowed in XML 1.0 are dropped. */

@@ -32,3 +32,16 @@ it('coordinates of a 3MF have the digits that the standard library gives them', 
     { seed: 3, numRuns: 1500 },
   );
 });
+
+it.each([
+  [1e-3, 5],
+  [4e-7, 7],
+  [4e-9, 9],
+])('vertices %d mm apart are written with %d digits, so that they stay apart', (gap, digits) => {
+  const positions = Float64Array.from([1 / 3, 0, 0, 1 / 3 + gap, 0, 0, 0, 1, 0]);
+  const mesh = { positions, triangles: Uint32Array.from([0, 1, 2]) };
+  const xml = strFromU8(unzipSync(write3mf([{ name: 'a', mesh }]))['3D/3dmodel.model']);
+  const written = [...xml.matchAll(/<vertex x="([^"]+)"/g)].map(([, x]) => x);
+  expect(new Set(written).size).toBe(3);
+  expect(written[0]).toBe((1 / 3).toFixed(digits));
+});

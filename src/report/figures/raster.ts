@@ -54,8 +54,9 @@ interface Samples {
   top: number;
   columns: number;
   rows: number;
-  /** Infinite where nothing is drawn, or only what is behind all others. */
-  depth: Float32Array;
+  /** How far in front of `farthest` the visible part lies; 0 where nothing is drawn, or only what is behind all others. */
+  near: Float32Array;
+  farthest: number;
   /** What is visible: the part's number from 1, an outline's bit and its light in `LIGHTS` steps; 0: nothing. */
   seen: Int32Array;
 }
@@ -96,7 +97,7 @@ export function rasterise(
   for (const { mesh } of parts)
     if (!screens.has(mesh.positions)) screens.set(mesh.positions, onScreen(mesh, projection));
   const samples = samplesOf([...screens.values()], width * SAMPLES, height * SAMPLES);
-  const { left, top, columns, rows, depth } = samples;
+  const { left, top, columns, rows, near, farthest } = samples;
   const draw = (isBehind: boolean): void => {
     for (const [i, part] of parts.entries())
       if ((part.isBehind ?? false) === isBehind)
@@ -104,15 +105,14 @@ export function rasterise(
   };
   if (parts.some((part) => part.isBehind)) {
     draw(true);
-    depth.fill(Number.POSITIVE_INFINITY);
+    near.fill(0);
   }
   draw(false);
   drawOutlines(samples);
   const depthAt = (x: number, y: number): number => {
     const [i, j] = [Math.floor(SAMPLES * x) - left, Math.floor(SAMPLES * y) - top];
-    return i >= 0 && j >= 0 && i < columns && j < rows
-      ? depth[j * columns + i]! / SAMPLES
-      : Number.POSITIVE_INFINITY;
+    const is = i >= 0 && j >= 0 && i < columns && j < rows ? near[j * columns + i]! : 0;
+    return is === 0 ? Number.POSITIVE_INFINITY : (farthest - is) / SAMPLES;
   };
   const channels = parts.every(({ colour: [r, g, b] }) => r === g && g === b) ? 1 : 3;
   return {
@@ -152,7 +152,7 @@ const project = (row: Row, p: Float64Array, i: number): number =>
 
 /** Allocates the samples that the vertices can cover in a picture of w x h samples, with a margin of one sample for the outlines. */
 function samplesOf(screens: readonly Float64Array[], w: number, h: number): Samples {
-  let [x0, y0, x1, y1] = [Infinity, Infinity, -Infinity, -Infinity];
+  let [x0, y0, x1, y1, z1] = [Infinity, Infinity, -Infinity, -Infinity, -Infinity];
   for (const screen of screens) {
     for (let i = 0; i < screen.length; i += 3) {
       const x = screen[i]!;
@@ -161,6 +161,7 @@ function samplesOf(screens: readonly Float64Array[], w: number, h: number): Samp
       if (x > x1) x1 = x;
       if (y < y0) y0 = y;
       if (y > y1) y1 = y;
+      if (screen[i + 2]! > z1) z1 = screen[i + 2]!;
     }
   }
   const whole = (value: number): number => SAMPLES * Math.floor(value / SAMPLES);
@@ -175,7 +176,8 @@ function samplesOf(screens: readonly Float64Array[], w: number, h: number): Samp
     top,
     columns,
     rows,
-    depth: new Float32Array(columns * rows).fill(Number.POSITIVE_INFINITY),
+    near: new Float32Array(columns * rows),
+    farthest: z1 + 1,
     seen: new Int32Array(columns * rows),
   };
 }
@@ -185,10 +187,11 @@ function drawPart(
   { mesh, isClosed = false }: RasterPart,
   number: number,
   screen: Float64Array,
-  { left, top, columns, rows, depth, seen }: Samples,
+  { left, top, columns, rows, near, farthest, seen }: Samples,
 ): void {
   const { triangles } = mesh;
-  const [right, bottom] = [left + columns, top + rows];
+  const right = left + columns;
+  const bottom = top + rows;
   for (let t = 0; t + 2 < triangles.length; t += 3) {
     let a = 3 * triangles[t]!;
     let b = 3 * triangles[t + 1]!;
@@ -201,43 +204,55 @@ function drawPart(
     const ay = screen[a + 1]!;
     const by = screen[b + 1]!;
     const cy = screen[c + 1]!;
-    const y0 = Math.max(top, Math.ceil(ay - 0.5));
-    const y1 = Math.min(bottom, Math.floor(cy + 0.5));
-    if (!(y0 < y1)) continue;
+    const firstRow = sampleFrom(ay, top, bottom);
+    const lastRow = sampleFrom(cy, top, bottom);
     const area = twiceArea(screen, a, b, c);
-    if (area === 0 || !Number.isFinite(area)) continue;
+    if (firstRow === lastRow || area === 0 || !Number.isFinite(area)) continue;
     const ax = screen[a]!;
     const bx = screen[b]!;
     const cx = screen[c]!;
     const az = screen[a + 2]!;
     const bz = screen[b + 2]! - az;
     const cz = screen[c + 2]! - az;
-    // depth for each sample to the right and down
-    const zx = (bz * (cy - ay) - cz * (by - ay)) / area;
-    const zy = (cz * (bx - ax) - bz * (cx - ax)) / area;
-    // by the cosine of the angle between the triangle and the screen
-    const light = 0.3 + 0.7 / Math.sqrt(1 + zx * zx + zy * zy);
-    const paint = (number << PART_SHIFT) | Math.round(LIGHTS * light);
+    const nx = bz * (cy - ay) - cz * (by - ay);
+    const ny = cz * (bx - ax) - bz * (cx - ax);
+    // by the cosine of the angle between triangle and screen: its projected area over its area
+    const light = 0.3 + (0.7 * Math.abs(area)) / Math.sqrt(nx * nx + ny * ny + area * area);
+    const paint = (number << PART_SHIFT) | (LIGHTS * light + 0.5);
+    const nearPerColumn = -nx / area;
+    const nearPerRow = -ny / area;
     const long = (cx - ax) / (cy - ay);
-    const upper = (bx - ax) / (by - ay);
-    const lower = (cx - bx) / (cy - by);
-    for (let y = y0; y < y1; y++) {
-      const py = y + 0.5;
-      const one = ax + (py - ay) * long;
-      const other = py < by || by === cy ? ax + (py - ay) * upper : bx + (py - by) * lower;
-      const x0 = Math.max(left, Math.ceil(Math.min(one, other) - 0.5));
-      const x1 = Math.min(right, Math.floor(Math.max(one, other) + 0.5));
-      const row = (y - top) * columns - left;
-      const start = az + (py - ay) * zy + (0.5 - ax) * zx;
-      for (let x = x0; x < x1; x++) {
-        const z = Math.fround(start + x * zx);
-        if (z >= depth[row + x]!) continue;
-        depth[row + x] = z;
-        seen[row + x] = paint;
+    const middleRow = sampleFrom(by, firstRow, lastRow);
+    // above its middle corner a triangle lies between its long edge and the upper one, below it between that and the lower one
+    for (let half = 0; half < 2; half++) {
+      const fromX = half === 0 ? ax : bx;
+      const fromY = half === 0 ? ay : by;
+      const short = half === 0 ? (bx - ax) / (by - ay) : (cx - bx) / (cy - by);
+      const end = half === 0 ? middleRow : lastRow;
+      for (let y = half === 0 ? firstRow : middleRow; y < end; y++) {
+        const py = y + 0.5;
+        const onLong = ax + (py - ay) * long;
+        const onShort = fromX + (py - fromY) * short;
+        const x0 = sampleFrom(area > 0 ? onLong : onShort, left, right);
+        const x1 = sampleFrom(area > 0 ? onShort : onLong, left, right);
+        let at = (y - top) * columns + x0 - left;
+        let here = farthest - az + (py - ay) * nearPerRow + (x0 + 0.5 - ax) * nearPerColumn;
+        for (const last = at + x1 - x0; at < last; at++) {
+          const value = Math.fround(here);
+          if (value > near[at]!) {
+            near[at] = value;
+            seen[at] = paint;
+          }
+          here += nearPerColumn;
+        }
       }
     }
   }
 }
+
+/** The first sample whose middle lies at a place or past it, within bounds. */
+const sampleFrom = (place: number, low: number, high: number): number =>
+  place < low ? low : place > high ? high : Math.ceil(place - 0.5) | 0;
 
 /** Twice the area of a triangle on the screen: negative if it is seen from its front, as the rows of the picture run down. */
 const twiceArea = (screen: Float64Array, a: number, b: number, c: number): number =>
@@ -248,26 +263,26 @@ const twiceArea = (screen: Float64Array, a: number, b: number, c: number): numbe
 const EDGE_STEP = 8;
 
 /** Marks the nearer of two neighbours where parts meet or the depth jumps, so that outlines survive grey printing. */
-function drawOutlines({ columns, rows, depth, seen }: Samples): void {
-  for (let y = 0; y < rows; y++) {
-    const end = (y + 1) * columns;
-    for (let at = y * columns; at < end; at++) {
-      if (at + 1 < end) outline(at, at + 1, depth, seen);
-      if (y + 1 < rows) outline(at, at + columns, depth, seen);
+function drawOutlines({ columns, rows, near, seen }: Samples): void {
+  for (let y = 1; y + 1 < rows; y++) {
+    const end = (y + 1) * columns - 1;
+    for (let at = y * columns + 1; at < end; at++) {
+      const mine = seen[at]!;
+      if (mine === 0) continue;
+      const here = near[at]!;
+      if (
+        isEdge(mine, here, seen[at + 1]!, near[at + 1]!) ||
+        isEdge(mine, here, seen[at + columns]!, near[at + columns]!) ||
+        isEdge(mine, here, seen[at - 1]!, near[at - 1]!) ||
+        isEdge(mine, here, seen[at - columns]!, near[at - columns]!)
+      )
+        seen[at] = mine | OUTLINE;
     }
   }
 }
 
-function outline(a: number, b: number, depth: Float32Array, seen: Int32Array): void {
-  const mine = seen[a]!;
-  const other = seen[b]!;
-  // most of a picture is empty
-  if ((mine | other) === 0) return;
-  const step = depth[a]! - depth[b]!;
-  if (mine >> PART_SHIFT === other >> PART_SHIFT && !(Math.abs(step) > EDGE_STEP)) return;
-  const nearer = step > 0 ? b : a;
-  if (depth[nearer]! < Number.POSITIVE_INFINITY) seen[nearer]! |= OUTLINE;
-}
+const isEdge = (mine: number, here: number, other: number, there: number): boolean =>
+  here > there && ((mine ^ other) >> PART_SHIFT !== 0 || here - there > EDGE_STEP);
 
 /** The mean of each pixel's samples: white if all are empty. */
 function averaged(
@@ -275,47 +290,57 @@ function averaged(
   parts: readonly RasterPart[],
   channels: 1 | 3,
 ): Uint8Array {
-  const { inks, marks } = inksOf(parts);
+  const paints = paintsOf(parts);
+  const marks = marksOf(parts);
   const pixels = new Uint8Array((channels * columns * rows) / SAMPLES ** 2).fill(255);
-  const share = 1 / (LIGHTS * SAMPLES ** 2);
   let to = 0;
   for (let y = 0; y < rows; y += SAMPLES) {
     for (let x = 0; x < columns; x += SAMPLES, to += channels) {
       const from = y * columns + x;
-      if ((seen[from]! | seen[from + 1]! | seen[from + columns]! | seen[from + columns + 1]!) === 0) continue;
-      let red = 0;
-      let green = 0;
-      let blue = 0;
-      for (let j = 0; j < SAMPLES; j++) {
-        for (let i = 0; i < SAMPLES; i++) {
-          const one = seen[from + j * columns + i]!;
-          const number = one >> PART_SHIFT;
-          const mark = marks[(number << 8) | (((top + y + j) & 15) << 4) | ((left + x + i) & 15)]!;
-          const ink = 6 * number + 3 * mark;
-          const full = one & LIGHTS || LIGHTS;
-          const light = one & OUTLINE ? 0.3 * full : full;
-          red += light * inks[ink]!;
-          green += light * inks[ink + 1]!;
-          blue += light * inks[ink + 2]!;
-        }
-      }
-      pixels[to] = Math.round(share * red);
+      const a = seen[from]!;
+      const b = seen[from + 1]!;
+      const c = seen[from + columns]!;
+      const d = seen[from + columns + 1]!;
+      if ((a | b | c | d) === 0) continue;
+      const mark = (((top + y) & 15) << 4) | ((left + x) & 15);
+      const sum =
+        paints[2 * a + marks[((a >> PART_SHIFT) << 8) | mark]!]! +
+        paints[2 * b + marks[((b >> PART_SHIFT) << 8) | (mark + 1)]!]! +
+        paints[2 * c + marks[((c >> PART_SHIFT) << 8) | (mark + 16)]!]! +
+        paints[2 * d + marks[((d >> PART_SHIFT) << 8) | (mark + 17)]!]!;
+      pixels[to] = ((sum >> 20) + 2) >> 2;
       if (channels === 1) continue;
-      pixels[to + 1] = Math.round(share * green);
-      pixels[to + 2] = Math.round(share * blue);
+      pixels[to + 1] = (((sum >> 10) & 1023) + 2) >> 2;
+      pixels[to + 2] = ((sum & 1023) + 2) >> 2;
     }
   }
   return pixels;
 }
 
-/** By number of the part: its colour and that of its marks, and the table of its pattern; number 0 is white. */
-function inksOf(parts: readonly RasterPart[]): { inks: Float64Array; marks: Uint8Array } {
-  const inks = new Float64Array(6 * (parts.length + 1)).fill(255);
-  const marks = new Uint8Array(256 * (parts.length + 1));
+/** Ten bits for each of red, green and blue, so that the sum of four fits. */
+const packed = ([red, green, blue]: Rgb, light: number): number =>
+  (Math.round(light * red) << 20) | (Math.round(light * green) << 10) | Math.round(light * blue);
+
+/** The colour of every value of `Samples.seen`, off a mark of the pattern and on one. */
+function paintsOf(parts: readonly RasterPart[]): Int32Array {
+  const paints = new Int32Array((parts.length + 1) << (PART_SHIFT + 1)).fill(packed([255, 255, 255], 1));
   for (const [i, { colour, pattern }] of parts.entries()) {
-    inks.set([...colour, ...markColour(colour)], 6 * (i + 1));
-    if (pattern)
-      for (let at = 0; at < 256; at++) marks[256 * (i + 1) + at] = Number(MARKS[pattern](at & 15, at >> 4));
+    const inks = pattern ? [colour, markColour(colour)] : [colour];
+    for (const [k, ink] of inks.entries()) {
+      let at = ((i + 1) << (PART_SHIFT + 1)) + k;
+      for (const darker of [1, 0.3])
+        for (let light = 0; light <= LIGHTS; light++, at += 2)
+          paints[at] = packed(ink, (darker * light) / LIGHTS);
+    }
   }
-  return { inks, marks };
+  return paints;
+}
+
+/** Whether a sample is on a mark of its part's pattern: 16 x 16 samples for each number, from 0. */
+function marksOf(parts: readonly RasterPart[]): Uint8Array {
+  const marks = new Uint8Array((parts.length + 1) << 8);
+  for (const [i, { pattern }] of parts.entries())
+    for (let at = 0; pattern && at < 256; at++)
+      marks[((i + 1) << 8) | at] = Number(MARKS[pattern](at & 15, at >> 4));
+  return marks;
 }
