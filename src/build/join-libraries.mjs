@@ -23,6 +23,8 @@ for (const [name, libraries] of Object.entries(JOINED)) {
   });
   const { metafile } = buildSync({
     metafile: true,
+    // loaded only where commands are programs of their own, which ours are not
+    alias: name === 'commander' ? { 'node:child_process': './src/build/child-process-later.cjs' } : {},
     stdin: { contents: exported.join('\n'), resolveDir: '.' },
     outfile,
     bundle: true,
