@@ -126,21 +126,23 @@ function relationships(hasThumbnail: boolean): string {
 function writeMesh({ positions, triangles }: TriangleMesh, xml: ByteText): void {
   const digits = digitsOf(positions);
   xml.text('<vertices>\n');
-  for (let p = 0; p < positions.length; p += 3) {
-    writeCoordinate(positions[p], digits, xml.text('<vertex x="'));
-    writeCoordinate(positions[p + 1], digits, xml.text('" y="'));
-    writeCoordinate(positions[p + 2], digits, xml.text('" z="'));
-    xml.text('"/>\n');
-  }
+  for (let p = 0; p < positions.length; p += 3) writeVertex(positions, p, digits, xml);
   xml.text('</vertices>\n<triangles>\n');
-  for (let t = 0; t < triangles.length; t += 3) {
-    const a = triangles[t];
-    const b = triangles[t + 1];
-    const c = triangles[t + 2];
-    if (a === b || b === c || c === a) continue;
-    xml.text('<triangle v1="').whole(a).text('" v2="').whole(b).text('" v3="').whole(c).text('"/>\n');
-  }
+  for (let t = 0; t < triangles.length; t += 3)
+    writeTriangle(triangles[t], triangles[t + 1], triangles[t + 2], xml);
   xml.text('</triangles>\n');
+}
+
+function writeVertex(positions: Float64Array, p: number, digits: number, xml: ByteText): void {
+  writeCoordinate(positions[p], digits, xml.text('<vertex x="'));
+  writeCoordinate(positions[p + 1], digits, xml.text('" y="'));
+  writeCoordinate(positions[p + 2], digits, xml.text('" z="'));
+  xml.text('"/>\n');
+}
+
+function writeTriangle(a: number, b: number, c: number, xml: ByteText): void {
+  if (a === b || b === c || c === a) return;
+  xml.text('<triangle v1="').whole(a).text('" v2="').whole(b).text('" v3="').whole(c).text('"/>\n');
 }
 
 /** The fewest of `DIGITS` with which vertices at different places never get the same text. */

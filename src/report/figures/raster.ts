@@ -61,9 +61,9 @@ interface Samples {
   seen: Int32Array;
 }
 
-const LIGHTS = 255;
-const OUTLINE = 256;
-const PART_SHIFT = 9;
+const LIGHTS = 127;
+const OUTLINE = 128;
+const PART_SHIFT = 8;
 
 /** The part of a picture that is not white, one pixel at least. */
 export interface Picture {
@@ -182,71 +182,95 @@ function samplesOf(screens: readonly Float64Array[], w: number, h: number): Samp
   };
 }
 
-/** Row by row, between the edges on the left and on the right. */
 function drawPart(
   { mesh, isClosed = false }: RasterPart,
   number: number,
   screen: Float64Array,
-  { left, top, columns, rows, near, farthest, seen }: Samples,
+  samples: Samples,
 ): void {
   const { triangles } = mesh;
-  const right = left + columns;
-  const bottom = top + rows;
   for (let t = 0; t + 2 < triangles.length; t += 3) {
-    let a = 3 * triangles[t]!;
-    let b = 3 * triangles[t + 1]!;
-    let c = 3 * triangles[t + 2]!;
+    const a = 3 * triangles[t]!;
+    const b = 3 * triangles[t + 1]!;
+    const c = 3 * triangles[t + 2]!;
     if (isClosed && twiceArea(screen, a, b, c) > 0) continue;
-    // a is the highest corner, c the lowest: a shared edge is then cut at the same places in both of its triangles
-    if (screen[a + 1]! > screen[b + 1]!) [a, b] = [b, a];
-    if (screen[b + 1]! > screen[c + 1]!) [b, c] = [c, b];
-    if (screen[a + 1]! > screen[b + 1]!) [a, b] = [b, a];
-    const ay = screen[a + 1]!;
-    const by = screen[b + 1]!;
-    const cy = screen[c + 1]!;
-    const firstRow = sampleFrom(ay, top, bottom);
-    const lastRow = sampleFrom(cy, top, bottom);
-    const area = twiceArea(screen, a, b, c);
-    if (firstRow === lastRow || area === 0 || !Number.isFinite(area)) continue;
-    const ax = screen[a]!;
-    const bx = screen[b]!;
-    const cx = screen[c]!;
-    const az = screen[a + 2]!;
-    const bz = screen[b + 2]! - az;
-    const cz = screen[c + 2]! - az;
-    const nx = bz * (cy - ay) - cz * (by - ay);
-    const ny = cz * (bx - ax) - bz * (cx - ax);
-    // by the cosine of the angle between triangle and screen: its projected area over its area
-    const light = 0.3 + (0.7 * Math.abs(area)) / Math.sqrt(nx * nx + ny * ny + area * area);
-    const paint = (number << PART_SHIFT) | (LIGHTS * light + 0.5);
-    const nearPerColumn = -nx / area;
-    const nearPerRow = -ny / area;
-    const long = (cx - ax) / (cy - ay);
-    const middleRow = sampleFrom(by, firstRow, lastRow);
-    // above its middle corner a triangle lies between its long edge and the upper one, below it between that and the lower one
-    for (let half = 0; half < 2; half++) {
-      const fromX = half === 0 ? ax : bx;
-      const fromY = half === 0 ? ay : by;
-      const short = half === 0 ? (bx - ax) / (by - ay) : (cx - bx) / (cy - by);
-      const end = half === 0 ? middleRow : lastRow;
-      for (let y = half === 0 ? firstRow : middleRow; y < end; y++) {
-        const py = y + 0.5;
-        const onLong = ax + (py - ay) * long;
-        const onShort = fromX + (py - fromY) * short;
-        const x0 = sampleFrom(area > 0 ? onLong : onShort, left, right);
-        const x1 = sampleFrom(area > 0 ? onShort : onLong, left, right);
-        let at = (y - top) * columns + x0 - left;
-        let here = farthest - az + (py - ay) * nearPerRow + (x0 + 0.5 - ax) * nearPerColumn;
-        for (const last = at + x1 - x0; at < last; at++) {
-          const value = Math.fround(here);
-          if (value > near[at]!) {
-            near[at] = value;
-            seen[at] = paint;
-          }
-          here += nearPerColumn;
-        }
-      }
+    drawTriangle(screen, a, b, c, number, samples);
+  }
+}
+
+/**
+ * Row by row, between the edges on the left and on the right. Small functions: the engine compiles each of them once and early, a long one
+ * again and again.
+ */
+function drawTriangle(
+  screen: Float64Array,
+  first: number,
+  second: number,
+  third: number,
+  number: number,
+  { left, top, columns, rows, near, farthest, seen }: Samples,
+): void {
+  // a is the highest corner, c the lowest: a shared edge is then cut at the same places in both of its triangles
+  let a = first;
+  let b = second;
+  let c = third;
+  if (screen[a + 1]! > screen[b + 1]!) [a, b] = [b, a];
+  if (screen[b + 1]! > screen[c + 1]!) [b, c] = [c, b];
+  if (screen[a + 1]! > screen[b + 1]!) [a, b] = [b, a];
+  const ay = screen[a + 1]!;
+  const by = screen[b + 1]!;
+  const cy = screen[c + 1]!;
+  const firstRow = sampleFrom(ay, top, top + rows);
+  const lastRow = sampleFrom(cy, top, top + rows);
+  const area = twiceArea(screen, a, b, c);
+  if (firstRow === lastRow || area === 0 || !Number.isFinite(area)) return;
+  const ax = screen[a]!;
+  const bx = screen[b]!;
+  const cx = screen[c]!;
+  const az = screen[a + 2]!;
+  const bz = screen[b + 2]! - az;
+  const cz = screen[c + 2]! - az;
+  const nx = bz * (cy - ay) - cz * (by - ay);
+  const ny = cz * (bx - ax) - bz * (cx - ax);
+  // by the cosine of the angle between triangle and screen: its projected area over its area
+  const light = 0.3 + (0.7 * Math.abs(area)) / Math.sqrt(nx * nx + ny * ny + area * area);
+  const paint = (number << PART_SHIFT) | (LIGHTS * light + 0.5);
+  const nearPerColumn = -nx / area;
+  const nearPerRow = -ny / area;
+  const long = (cx - ax) / (cy - ay);
+  const upper = (bx - ax) / (by - ay);
+  const lower = (cx - bx) / (cy - by);
+  const middleRow = sampleFrom(by, firstRow, lastRow);
+  for (let y = firstRow; y < lastRow; y++) {
+    const down = y + 0.5 - ay;
+    const onLong = ax + down * long;
+    // between the long edge and the upper one above the middle corner, and the lower one below it
+    const onShort = y < middleRow ? ax + down * upper : bx + (y + 0.5 - by) * lower;
+    const from = sampleFrom(area > 0 ? onLong : onShort, left, left + columns);
+    const to = sampleFrom(area > 0 ? onShort : onLong, left, left + columns);
+    const row = (y - top) * columns - left;
+    const here = farthest - az + down * nearPerRow + (from + 0.5 - ax) * nearPerColumn;
+    drawRow(near, seen, row + from, row + to, here, nearPerColumn, paint);
+  }
+}
+
+function drawRow(
+  near: Float32Array,
+  seen: Int32Array,
+  from: number,
+  to: number,
+  firstNear: number,
+  nearPerColumn: number,
+  paint: number,
+): void {
+  let here = firstNear;
+  for (let at = from; at < to; at++) {
+    const value = Math.fround(here);
+    if (value > near[at]!) {
+      near[at] = value;
+      seen[at] = paint;
     }
+    here += nearPerColumn;
   }
 }
 
@@ -264,64 +288,78 @@ const EDGE_STEP = 8;
 
 /** Marks the nearer of two neighbours where parts meet or the depth jumps, so that outlines survive grey printing. */
 function drawOutlines({ columns, rows, near, seen }: Samples): void {
-  for (let y = 1; y + 1 < rows; y++) {
-    const end = (y + 1) * columns - 1;
-    for (let at = y * columns + 1; at < end; at++) {
-      const mine = seen[at]!;
-      if (mine === 0) continue;
-      const here = near[at]!;
-      if (
-        isEdge(mine, here, seen[at + 1]!, near[at + 1]!) ||
-        isEdge(mine, here, seen[at + columns]!, near[at + columns]!) ||
-        isEdge(mine, here, seen[at - 1]!, near[at - 1]!) ||
-        isEdge(mine, here, seen[at - columns]!, near[at - columns]!)
-      )
-        seen[at] = mine | OUTLINE;
-    }
+  for (let y = 1; y + 1 < rows; y++) outlineRow(near, seen, y * columns + 1, (y + 1) * columns - 1, columns);
+}
+
+function outlineRow(near: Float32Array, seen: Int32Array, from: number, to: number, columns: number): void {
+  for (let at = from; at < to; at++) {
+    const mine = seen[at]!;
+    if (mine === 0) continue;
+    const here = near[at]!;
+    if (
+      isEdge(mine, here, seen[at + 1]!, near[at + 1]!) ||
+      isEdge(mine, here, seen[at + columns]!, near[at + columns]!) ||
+      isEdge(mine, here, seen[at - 1]!, near[at - 1]!) ||
+      isEdge(mine, here, seen[at - columns]!, near[at - columns]!)
+    )
+      seen[at] = mine | OUTLINE;
   }
 }
 
 const isEdge = (mine: number, here: number, other: number, there: number): boolean =>
   here > there && ((mine ^ other) >> PART_SHIFT !== 0 || here - there > EDGE_STEP);
 
-/** The mean of each pixel's samples: white if all are empty. */
-function averaged(
-  { left, top, columns, rows, seen }: Samples,
-  parts: readonly RasterPart[],
-  channels: 1 | 3,
-): Uint8Array {
-  const paints = paintsOf(parts);
-  const marks = marksOf(parts);
-  const pixels = new Uint8Array((channels * columns * rows) / SAMPLES ** 2).fill(255);
-  let to = 0;
-  for (let y = 0; y < rows; y += SAMPLES) {
-    for (let x = 0; x < columns; x += SAMPLES, to += channels) {
-      const from = y * columns + x;
-      const a = seen[from]!;
-      const b = seen[from + 1]!;
-      const c = seen[from + columns]!;
-      const d = seen[from + columns + 1]!;
-      if ((a | b | c | d) === 0) continue;
-      const mark = (((top + y) & 15) << 4) | ((left + x) & 15);
-      const sum =
-        paints[2 * a + marks[((a >> PART_SHIFT) << 8) | mark]!]! +
-        paints[2 * b + marks[((b >> PART_SHIFT) << 8) | (mark + 1)]!]! +
-        paints[2 * c + marks[((c >> PART_SHIFT) << 8) | (mark + 16)]!]! +
-        paints[2 * d + marks[((d >> PART_SHIFT) << 8) | (mark + 17)]!]!;
-      pixels[to] = ((sum >> 20) + 2) >> 2;
-      if (channels === 1) continue;
-      pixels[to + 1] = (((sum >> 10) & 1023) + 2) >> 2;
-      pixels[to + 2] = ((sum & 1023) + 2) >> 2;
-    }
-  }
+/** The mean of each pixel's samples, two by two: white if all are empty. */
+function averaged(samples: Samples, parts: readonly RasterPart[], channels: 1 | 3): Uint8Array {
+  const inks: Inks = { paints: paintsOf(parts), marks: marksOf(parts) };
+  const { columns, rows } = samples;
+  const line = (channels * columns) / SAMPLES;
+  const pixels = new Uint8Array((line * rows) / SAMPLES).fill(255);
+  for (let y = 0; y < rows; y += SAMPLES)
+    averageRow(samples, y, inks, pixels.subarray((y / SAMPLES) * line, (y / SAMPLES + 1) * line), channels);
   return pixels;
+}
+
+interface Inks {
+  /** The colour of every value of `Samples.seen`, off a mark of the pattern and on one. */
+  paints: Int32Array;
+  /** Whether a sample is on a mark of its part's pattern: 16 x 16 samples for each number, from 0. */
+  marks: Uint8Array;
+}
+
+function averageRow(
+  { left, top, columns, seen }: Samples,
+  y: number,
+  { paints, marks }: Inks,
+  pixels: Uint8Array,
+  channels: 1 | 3,
+): void {
+  const line = ((top + y) & 15) << 4;
+  let to = 0;
+  for (let x = 0; x < columns; x += SAMPLES, to += channels) {
+    const at = y * columns + x;
+    const a = seen[at]!;
+    const b = seen[at + 1]!;
+    const c = seen[at + columns]!;
+    const d = seen[at + columns + 1]!;
+    if ((a | b | c | d) === 0) continue;
+    const mark = line | ((left + x) & 15);
+    const sum =
+      paints[2 * a + marks[((a >> PART_SHIFT) << 8) | mark]!]! +
+      paints[2 * b + marks[((b >> PART_SHIFT) << 8) | (mark + 1)]!]! +
+      paints[2 * c + marks[((c >> PART_SHIFT) << 8) | (mark + 16)]!]! +
+      paints[2 * d + marks[((d >> PART_SHIFT) << 8) | (mark + 17)]!]!;
+    pixels[to] = ((sum >> 20) + 2) >> 2;
+    if (channels === 1) continue;
+    pixels[to + 1] = (((sum >> 10) & 1023) + 2) >> 2;
+    pixels[to + 2] = ((sum & 1023) + 2) >> 2;
+  }
 }
 
 /** Ten bits for each of red, green and blue, so that the sum of four fits. */
 const packed = ([red, green, blue]: Rgb, light: number): number =>
   (Math.round(light * red) << 20) | (Math.round(light * green) << 10) | Math.round(light * blue);
 
-/** The colour of every value of `Samples.seen`, off a mark of the pattern and on one. */
 function paintsOf(parts: readonly RasterPart[]): Int32Array {
   const paints = new Int32Array((parts.length + 1) << (PART_SHIFT + 1)).fill(packed([255, 255, 255], 1));
   for (const [i, { colour, pattern }] of parts.entries()) {
@@ -336,7 +374,6 @@ function paintsOf(parts: readonly RasterPart[]): Int32Array {
   return paints;
 }
 
-/** Whether a sample is on a mark of its part's pattern: 16 x 16 samples for each number, from 0. */
 function marksOf(parts: readonly RasterPart[]): Uint8Array {
   const marks = new Uint8Array((parts.length + 1) << 8);
   for (const [i, { pattern }] of parts.entries())
