@@ -20,14 +20,10 @@ const ENTRIES = {
 const TOGETHER = {
   start: ['cli/main.js'],
   case: ['cli/commands/check.js', 'physiology/case-shunts.js', 'rules/rules-in-force.js'],
-  plan: [
-    'cli/commands/plan.js',
-    'mesh/load-surface.js',
-    'geometry/lesion-of-parts.js',
-    'report/figures/figures.js',
-    'report/figures/rendered-views.js',
-    'page/page-html.js',
-  ],
+  batch: ['cli/commands/batch.js'],
+  measure: ['mesh/load-surface.js', 'geometry/lesion-of-parts.js'],
+  plan: ['cli/commands/plan.js', 'page/page-html.js'],
+  figures: ['report/figures/figures.js', 'report/figures/rendered-views.js'],
   print: [
     'print/prepare-print.js',
     'print/print-files.js',
