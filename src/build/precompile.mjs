@@ -35,4 +35,5 @@ for (const [name, { vocabulary = [], ...options }, schema] of [
 }
 const BUILT_IN = 'dist/rules/built-in.json';
 rmSync(BUILT_IN, { force: true });
-writeFileSync(BUILT_IN, JSON.stringify(loadRules().list));
+const { list, hash } = loadRules();
+writeFileSync(BUILT_IN, JSON.stringify({ list, hash }));

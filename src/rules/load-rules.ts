@@ -41,8 +41,8 @@ export function loadRules(overlayDir?: string): Rules {
 }
 
 /** From the sources, without a build, the built-in rules are parsed now. */
-const builtInRules = (): Rule[] =>
-  precompiledRules() ??
+const builtInRules = (): readonly Rule[] =>
+  precompiledRules()?.list ??
   parsedBuiltIn(
     FILES.map((name) => ({
       name,

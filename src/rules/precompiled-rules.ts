@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs';
-import type { Rule } from './rule.js';
+import type { Rules } from './rule.js';
 
-/** The built-in rules as the build parsed them beforehand (`build/precompile.mjs`); undefined where the sources run without a build. */
-export function precompiledRules(): Rule[] | undefined {
+/** The built-in rules and their hash as the build found them (`build/precompile.mjs`); undefined where the sources run without a build. */
+export function precompiledRules(): Pick<Rules, 'list' | 'hash'> | undefined {
   let text: string;
   try {
     text = readFileSync(new URL('built-in.json', import.meta.url), 'utf8');
@@ -10,5 +10,5 @@ export function precompiledRules(): Rule[] | undefined {
     if ((error as NodeJS.ErrnoException).code === 'ENOENT') return undefined;
     throw error;
   }
-  return JSON.parse(text) as Rule[];
+  return JSON.parse(text) as Pick<Rules, 'list' | 'hash'>;
 }

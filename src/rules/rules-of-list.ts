@@ -8,20 +8,21 @@ import { placesOf } from './template.js';
 
 /**
  * The rules in force from a list of read rules, whose faults so far are `problems`. `overlay` names the rule files that were laid over
- * the built-in ones. Throws InputFailure (2) with every fault, those of numbers that rules name and of limits out of order too.
+ * the built-in ones, and `hash` is that of the list, if it is known. Throws InputFailure (2) with every fault, those of numbers that rules name and of limits out of order too.
  */
 export function rulesOf(
-  list: Rule[],
+  list: readonly Rule[],
   overlay: readonly string[] = [],
   findings: readonly Finding[] = [],
   problems: string[] = [],
+  hash = hashOf(list),
 ): Rules {
   const byId = new Map(list.map((rule) => [rule.id, rule]));
   checkRuleNumbers(list, byId, problems);
   if (problems.length === 0) problems.push(...limitsOutOfOrder({ byId }));
   if (problems.length > 0) throw new InputFailure(2, problems);
   const measure = measureValues({ byId });
-  return { list, byId, measure, hash: hashOf(list), overlay, findings };
+  return { list, byId, measure, hash, overlay, findings };
 }
 
 /** Conditions a rule holds, whatever its kind. */

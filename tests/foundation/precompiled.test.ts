@@ -16,6 +16,9 @@ describe('what the build works out beforehand', () => {
       JSON.parse(JSON.stringify(loadRules().list)),
     );
     expect(loadBuilt().hash).toBe(loadRules().hash);
+    const { rulesInForce } = await built('rules/rules-in-force.js');
+    expect((await rulesInForce()).hash).toBe(loadRules().hash);
+    expect((await rulesInForce()).list).toEqual(loadBuilt().list);
   });
 
   const sound = readdirSync('cases')
