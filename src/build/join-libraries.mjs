@@ -3,7 +3,7 @@
 import { copyFileSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { dirname, join, relative } from 'node:path';
 import { buildSync } from 'esbuild';
-import { JOINED } from './joined.mjs';
+import { JOINED, VIEWER_LIBRARY } from './joined.mjs';
 import { NOTICE_ONLY } from './notice-only.mjs';
 
 const texts = new Map(
@@ -14,7 +14,7 @@ const texts = new Map(
 );
 const READS_NAMES = ['chart', 'dicom'];
 /** Folders of the packages that stand in the joined files. */
-const joined = new Set();
+const joined = new Set([`node_modules/${VIEWER_LIBRARY}`]);
 for (const [name, libraries] of Object.entries(JOINED)) {
   const outfile = join('dist', 'libraries', `${name}.js`);
   const exported = libraries.map((library) => {

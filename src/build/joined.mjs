@@ -6,11 +6,13 @@ export const JOINED = {
   dicom: ['dcmjs'],
   'jpeg-lossless': ['jpeg-lossless-decoder-js'],
   manifold: ['manifold-3d/manifold'],
-  three: ['three', 'three-mesh-bvh'],
   yaml: ['yaml'],
 };
 
-/** Their packages. */
-export const JOINED_PACKAGES = Object.values(JOINED)
-  .flat()
-  .map((library) => /^(?:@[^/]+\/)?[^/]+/.exec(library)[0]);
+/** Built into the page's own program. */
+export const VIEWER_LIBRARY = 'three';
+
+/** The packages of all these. */
+export const JOINED_PACKAGES = [...Object.values(JOINED).flat(), VIEWER_LIBRARY].map(
+  (library) => /^(?:@[^/]+\/)?[^/]+/.exec(library)[0],
+);

@@ -1,17 +1,11 @@
-import { Box3, DoubleSide, Ray, Vector3 } from 'three';
-import type { MeshBVH } from 'three-mesh-bvh';
 import { distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
-import { boxTree } from '../mesh/box-tree.js';
+import { type BoxTree, type BoxTreeHit, boxTree } from '../mesh/box-tree.js';
 import { pairEdges } from '../mesh/edge-pairing.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 
 /** The intersection of a ray with a surface. */
-export interface Hit {
-  point: Vec3;
-  distance: number;
-  triangle: number;
-}
+export type Hit = BoxTreeHit;
 
 /**
  * One closed, outward-oriented surface prepared for queries: ray casts, closest points, inside or outside. Coordinates are mm relative to
@@ -30,12 +24,8 @@ export class Surface {
   readonly isClosed: boolean;
   /** The mesh in the coordinates of this surface. */
   private readonly local: TriangleMesh;
-  private tree: MeshBVH | undefined;
-  private box: Box3 | undefined;
-  private readonly ray = new Ray();
-  private readonly probe = new Vector3();
+  private laidTree: BoxTree | undefined;
   private readonly laid = new Float64Array(3);
-  private readonly target = { point: new Vector3(), distance: 0, faceIndex: 0 };
 
   /** `twin`: the pairing of the mesh's half-edges, if already known. */
   constructor(
@@ -94,40 +84,31 @@ export class Surface {
     return x * x + y * y + z * z < reachMm * reachMm;
   }
 
-  private get bvh(): MeshBVH {
-    this.tree ??= boxTree(this.local);
-    return this.tree;
-  }
-
-  private get bounds(): Box3 {
-    if (!this.box) {
-      this.box = new Box3();
-      this.bvh.getBoundingBox(this.box);
-    }
-    return this.box;
+  private get tree(): BoxTree {
+    this.laidTree ??= boxTree(this.local);
+    return this.laidTree;
   }
 
   /** A cube that contains the surface: its centre and half its side, mm. */
   cube(): { centre: Vec3; half: number } {
-    const { min, max } = this.bounds;
-    const centre: Vec3 = [(min.x + max.x) / 2, (min.y + max.y) / 2, (min.z + max.z) / 2];
-    return { centre, half: Math.max(max.x - min.x, max.y - min.y, max.z - min.z) / 2 };
+    const { low, high } = this.tree;
+    const centre: Vec3 = [(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, (low[2] + high[2]) / 2];
+    return { centre, half: Math.max(...this.sizeMm()) / 2 };
   }
 
   /** Sides of the bounding box, mm. */
   sizeMm(): Vec3 {
-    const { min, max } = this.bounds;
-    return [max.x - min.x, max.y - min.y, max.z - min.z];
+    const { low, high } = this.tree;
+    return subtract(high, low);
   }
 
   /** Winding number at a point: exits minus entries along a ray, the median of three. */
   winding(point: Vec3): number {
     const votes = INSIDE_DIRECTIONS.map((direction) => {
-      this.ray.origin.set(...point);
-      this.ray.direction.set(...direction);
       let sum = 0;
-      for (const hit of this.bvh.raycast(this.ray, DoubleSide))
-        if (hit.faceIndex != null) sum += Math.sign(this.facing(hit.faceIndex, direction));
+      this.tree.each(point, direction, (t) => {
+        sum += Math.sign(this.facing(t, direction));
+      });
       return sum;
     });
     return votes.sort((a, b) => a - b)[1];
@@ -135,25 +116,18 @@ export class Surface {
 
   /** First triangle hit by the ray, from either side; `direction` is a unit vector. */
   raycast(from: Vec3, direction: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
-    this.ray.origin.set(...from);
-    this.ray.direction.set(...direction);
-    const hit = this.bvh.raycastFirst(this.ray, DoubleSide, 0, maxMm);
-    if (!hit || hit.faceIndex == null) return undefined;
-    return { point: hit.point.toArray() as Vec3, distance: hit.distance, triangle: hit.faceIndex };
+    return this.tree.first(from, direction, 0, maxMm);
   }
 
   /** Closest point of the surface; undefined if none is within `maxMm`. */
   closest(to: Vec3, maxMm = Number.POSITIVE_INFINITY): Hit | undefined {
-    const hit = this.bvh.closestPointToPoint(this.probe.set(to[0], to[1], to[2]), this.target, 0, maxMm);
-    // the tree may also report a point beyond the reach, in a box that it had to open, and not the nearest one
-    if (!hit || hit.distance > maxMm) return undefined;
-    const { x, y, z } = hit.point;
-    return { point: [x, y, z], distance: hit.distance, triangle: hit.faceIndex };
+    const hit = this.tree.closest(to, maxMm);
+    return hit && hit.distance <= maxMm ? hit : undefined;
   }
 
   /** False if the point is outside the bounding box, or the surface is open and has no inside; no ray is then needed. */
   mayHold(point: Vec3): boolean {
-    return this.isClosed && this.bounds.containsPoint(this.probe.set(point[0], point[1], point[2]));
+    return this.isClosed && this.tree.holds(point);
   }
 
   /** Mean edge length, mm, from a bounded sample of the triangles. */

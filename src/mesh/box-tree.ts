@@ -1,23 +1,541 @@
-import { BufferAttribute, BufferGeometry } from 'three';
-import { CENTER, MeshBVH } from 'three-mesh-bvh';
+import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 
 /** Trees of larger meshes are not cached, because the memory would cost more than rebuilding them. */
 const MOST_KEPT_TRIANGLES = 100_000;
 
-const kept = new WeakMap<TriangleMesh, MeshBVH>();
+const kept = new WeakMap<TriangleMesh, BoxTree>();
 
-/**
- * The tree of boxes around a mesh's triangles, for rays and nearest points; in 32-bit numbers, so the mesh must be near the origin. A
- * second call for the same mesh returns the same tree, because meshes are immutable.
- */
-export function boxTree(mesh: TriangleMesh): MeshBVH {
+/** The tree of a mesh. A second call for the same mesh returns the same tree, because meshes are immutable. */
+export function boxTree(mesh: TriangleMesh): BoxTree {
   const known = kept.get(mesh);
   if (known) return known;
-  const geometry = new BufferGeometry();
-  geometry.setAttribute('position', new BufferAttribute(Float32Array.from(mesh.positions), 3));
-  geometry.setIndex(new BufferAttribute(mesh.triangles, 1));
-  const tree = new MeshBVH(geometry, { indirect: true, strategy: CENTER });
+  const tree = new BoxTree(mesh);
   if (mesh.triangles.length / 3 <= MOST_KEPT_TRIANGLES) kept.set(mesh, tree);
   return tree;
+}
+
+/** A box with at most this many triangles, or this deep in the tree, is not divided. */
+const LEAF = 10;
+const DEEPEST = 40;
+
+/** Half the last place of a 32-bit number: boxes are padded by this share of their distance from the origin. */
+const ROUNDED = 2 ** -24;
+/** What lies beyond the best answer by more than this factor cannot replace it, whatever the rounding. */
+const BEYOND = 1 + 1e-9;
+/** Widens the padded box of a single triangle by more than the rounding of its half side. */
+const WIDER = 1 + 1e-6;
+
+/** Numbers in `nodes` for each box: its first triangle in `order`, how many, the first of its two parts, axis of division, depth. */
+const NODE = 5;
+const COUNT = 1;
+const PARTS = 2;
+const AXIS = 3;
+const DEPTH = 4;
+/** In place of the first part: nothing has asked for it yet; the box has none. */
+const NOT_YET = 0;
+const NONE = -1;
+
+/** What a query asks for: origin and, of a ray, direction and its inverse, in x y z. */
+const asked = new Float64Array(9);
+/** Of a ray: where in the numbers of a box the sides are that it meets first; the axes in which it is tested, the steepest last. */
+const sides = new Int32Array(3);
+const axes = new Int32Array(3);
+/** Its shear towards the steepest. */
+const shear = new Float64Array(3);
+/**
+ * Of a ray: least and greatest distance, distance of the first hit so far, and beyond which it is of no use. Of a point: square of its
+ * reach, least square so far, and beyond which it is of no use.
+ */
+const limits = new Float64Array(4);
+/** Closest point of the triangle just looked at, and of all so far; or only the place of the first hit along the ray. */
+const near = new Float64Array(3);
+const nearest = new Float64Array(3);
+
+/** Where a query ended. */
+export interface BoxTreeHit {
+  point: Vec3;
+  distance: number;
+  triangle: number;
+}
+
+/**
+ * The tree of boxes around a mesh's triangles, for rays and nearest points; in 32-bit numbers, so the mesh must be near the origin.
+ * A box is divided in the middle of the longest side of its triangles' centres (strategy CENTER of three-mesh-bvh 0.9, whose answers
+ * these are to the last bit, also where two triangles are equally near), but only when the first query comes to it: a few queries of a
+ * large mesh divide little of it.
+ */
+export class BoxTree {
+  private readonly mesh: TriangleMesh;
+  /** Triangles, those of a box side by side. */
+  private readonly order: Uint32Array;
+  /** Centre and half side of each triangle's box along x, y and z, in this order. */
+  private readonly boxes: Float32Array;
+  private nodes: Int32Array;
+  /** Of each box: min x y z, max x y z. */
+  private bounds: Float32Array;
+  /** Of each box: where it is divided. */
+  private middle: Float64Array;
+  private nodeCount = 1;
+  private triangle = -1;
+
+  constructor(mesh: TriangleMesh) {
+    this.mesh = mesh;
+    const count = mesh.triangles.length / 3;
+    this.order = new Uint32Array(count);
+    for (let t = 0; t < count; t++) this.order[t] = t;
+    this.boxes = triangleBoxes(mesh);
+    const room = Math.max(64, count >> 4);
+    this.nodes = new Int32Array(NODE * room);
+    this.bounds = new Float32Array(6 * room);
+    this.middle = new Float64Array(room);
+    this.layNode(0, 0, count, 0);
+  }
+
+  /** Lowest and highest corner of the box around all triangles. */
+  get low(): Vec3 {
+    return [this.bounds[0], this.bounds[1], this.bounds[2]];
+  }
+
+  get high(): Vec3 {
+    return [this.bounds[3], this.bounds[4], this.bounds[5]];
+  }
+
+  /** Whether a point lies in the box around all triangles. */
+  holds(point: Vec3): boolean {
+    for (let k = 0; k < 3; k++)
+      if (!(point[k] >= this.bounds[k] && point[k] <= this.bounds[3 + k])) return false;
+    return true;
+  }
+
+  /** The first triangle along a ray, from either side, between two distances; `direction` is a unit vector. */
+  first(from: Vec3, direction: Vec3, leastMm = 0, mostMm = Number.POSITIVE_INFINITY): BoxTreeHit | undefined {
+    layRay(from, direction, leastMm, mostMm);
+    this.triangle = -1;
+    if (!this.meetsRay(0, mostMm)) return undefined;
+    this.firstIn(0);
+    if (this.triangle < 0) return undefined;
+    const t = nearest[0];
+    return {
+      point: [from[0] + direction[0] * t, from[1] + direction[1] * t, from[2] + direction[2] * t],
+      distance: limits[2],
+      triangle: this.triangle,
+    };
+  }
+
+  /** Every triangle along a ray, from either side; `visit` must not query a tree. */
+  each(from: Vec3, direction: Vec3, visit: (triangle: number) => void): void {
+    layRay(from, direction, 0, Number.POSITIVE_INFINITY);
+    if (this.meetsRay(0, Number.POSITIVE_INFINITY)) this.eachIn(0, visit);
+  }
+
+  /**
+   * The closest point. If none is within `mostMm`, either none or some point farther away, of a box that had to be opened, which need not
+   * be the closest.
+   */
+  closest(to: Vec3, mostMm = Number.POSITIVE_INFINITY): BoxTreeHit | undefined {
+    asked[0] = to[0];
+    asked[1] = to[1];
+    asked[2] = to[2];
+    limits[0] = mostMm * mostMm;
+    limits[1] = Number.POSITIVE_INFINITY;
+    limits[2] = Number.POSITIVE_INFINITY;
+    this.triangle = -1;
+    this.closestIn(0);
+    if (this.triangle < 0) return undefined;
+    return {
+      point: [nearest[0], nearest[1], nearest[2]],
+      distance: Math.sqrt(limits[1]),
+      triangle: this.triangle,
+    };
+  }
+
+  /** Looks for a nearer hit in a box; returns the place along the ray of the box's own first hit, negative for none. */
+  private firstIn(node: number): number {
+    const n = NODE * node;
+    if (this.partsOf(node) === NONE) return this.firstOf(this.nodes[n], this.nodes[n + COUNT]);
+    const axis = this.nodes[n + AXIS];
+    const forward = asked[3 + axis] >= 0;
+    const one = this.nodes[n + PARTS] + (forward ? 0 : 1);
+    const other = forward ? one + 1 : one - 1;
+    const own = this.meetsRay(one, limits[3]) ? this.firstIn(one) : -1;
+    if (own >= 0) {
+      const place = asked[axis] + asked[3 + axis] * own;
+      const { bounds } = this;
+      if (forward ? place <= bounds[6 * other + axis] : place >= bounds[6 * other + 3 + axis]) return own;
+    }
+    const its = this.meetsRay(other, limits[3]) ? this.firstIn(other) : -1;
+    if (own < 0) return its;
+    return its < 0 || distanceAt(own) <= distanceAt(its) ? own : its;
+  }
+
+  private firstOf(from: number, count: number): number {
+    const { order } = this;
+    let first = -1;
+    let least = Number.POSITIVE_INFINITY;
+    for (let i = from; i < from + count; i++) {
+      const t = placeOnRay(this.mesh, order[i]);
+      if (!(t >= 0)) continue;
+      const distance = distanceAt(t);
+      if (!(distance < least) || distance < limits[0] || distance > limits[1]) continue;
+      first = t;
+      least = distance;
+      if (distance >= limits[2]) continue;
+      limits[2] = distance;
+      limits[3] = Math.min(limits[1], distance * BEYOND);
+      nearest[0] = t;
+      this.triangle = order[i];
+    }
+    return first;
+  }
+
+  private eachIn(node: number, visit: (triangle: number) => void): void {
+    const parts = this.partsOf(node);
+    if (parts !== NONE) {
+      if (this.meetsRay(parts, Number.POSITIVE_INFINITY)) this.eachIn(parts, visit);
+      if (this.meetsRay(parts + 1, Number.POSITIVE_INFINITY)) this.eachIn(parts + 1, visit);
+      return;
+    }
+    const from = this.nodes[NODE * node];
+    const to = from + this.nodes[NODE * node + COUNT];
+    for (let i = from; i < to; i++) if (placeOnRay(this.mesh, this.order[i]) >= 0) visit(this.order[i]);
+  }
+
+  private closestIn(node: number): void {
+    const parts = this.partsOf(node);
+    if (parts === NONE) {
+      this.closestOf(this.nodes[NODE * node], this.nodes[NODE * node + COUNT]);
+      return;
+    }
+    const left = this.squareTo(parts);
+    const right = this.squareTo(parts + 1);
+    const isRightFirst = right < left;
+    const one = isRightFirst ? parts + 1 : parts;
+    const other = isRightFirst ? parts : parts + 1;
+    const sooner = isRightFirst ? right : left;
+    const later = isRightFirst ? left : right;
+    if (sooner < limits[1] && sooner < limits[0]) this.closestIn(one);
+    if (later < limits[1] && later < limits[0]) this.closestIn(other);
+  }
+
+  private closestOf(from: number, count: number): void {
+    const { boxes, order, mesh } = this;
+    const [x, y, z] = [asked[0], asked[1], asked[2]];
+    for (let i = from; i < from + count; i++) {
+      const b = 6 * i;
+      const ox = Math.max(0, Math.abs(x - boxes[b]) - WIDER * boxes[b + 1]);
+      const oy = Math.max(0, Math.abs(y - boxes[b + 2]) - WIDER * boxes[b + 3]);
+      const oz = Math.max(0, Math.abs(z - boxes[b + 4]) - WIDER * boxes[b + 5]);
+      if (ox * ox + oy * oy + oz * oz > limits[2]) continue;
+      const square = layNearest(mesh, order[i]);
+      if (!(square < limits[1])) continue;
+      limits[1] = square;
+      limits[2] = square * BEYOND;
+      nearest.set(near);
+      this.triangle = order[i];
+    }
+  }
+
+  /** Square of the distance from the point to a box. */
+  private squareTo(node: number): number {
+    const { bounds } = this;
+    const b = 6 * node;
+    const dx = Math.max(bounds[b], Math.min(bounds[b + 3], asked[0])) - asked[0];
+    const dy = Math.max(bounds[b + 1], Math.min(bounds[b + 4], asked[1])) - asked[1];
+    const dz = Math.max(bounds[b + 2], Math.min(bounds[b + 5], asked[2])) - asked[2];
+    return dx * dx + dy * dy + dz * dz;
+  }
+
+  /** Whether the ray meets a box between its least distance and `most` (slabs; a ray within a slab's face gives NaN there). */
+  private meetsRay(node: number, most: number): boolean {
+    const { bounds } = this;
+    const b = 6 * node;
+    const x = sides[0];
+    let from = (bounds[b + x] - asked[0]) * asked[6];
+    let to = (bounds[b + 3 - x] - asked[0]) * asked[6];
+    const y = sides[1];
+    const fromY = (bounds[b + y] - asked[1]) * asked[7];
+    const toY = (bounds[b + 5 - y] - asked[1]) * asked[7];
+    if (from > toY || fromY > to) return false;
+    if (fromY > from || Number.isNaN(from)) from = fromY;
+    if (toY < to || Number.isNaN(to)) to = toY;
+    const z = sides[2];
+    const fromZ = (bounds[b + z] - asked[2]) * asked[8];
+    const toZ = (bounds[b + 7 - z] - asked[2]) * asked[8];
+    if (from > toZ || fromZ > to) return false;
+    if (fromZ > from || Number.isNaN(from)) from = fromZ;
+    if (toZ < to || Number.isNaN(to)) to = toZ;
+    return from <= most && to >= limits[0];
+  }
+
+  /** The first of the two parts of a box, or `NONE`; divides it if nothing has asked for it before. */
+  private partsOf(node: number): number {
+    const parts = this.nodes[NODE * node + PARTS];
+    return parts === NOT_YET ? this.divide(node) : parts;
+  }
+
+  private divide(node: number): number {
+    const n = NODE * node;
+    const [from, count, depth] = [this.nodes[n], this.nodes[n + COUNT], this.nodes[n + DEPTH]];
+    const cut =
+      count <= LEAF || depth >= DEEPEST
+        ? from
+        : parted(this.order, this.boxes, from, count, this.nodes[n + AXIS], this.middle[node]);
+    if (cut === from || cut === from + count) {
+      this.nodes[n + PARTS] = NONE;
+      return NONE;
+    }
+    const parts = this.nodeCount;
+    this.nodeCount += 2;
+    if (this.nodeCount > this.middle.length) {
+      this.nodes = longer(this.nodes);
+      this.bounds = longer(this.bounds);
+      this.middle = longer(this.middle);
+    }
+    this.nodes[n + PARTS] = parts;
+    this.layNode(parts, from, cut - from, depth + 1);
+    this.layNode(parts + 1, cut, from + count - cut, depth + 1);
+    return parts;
+  }
+
+  /** Enters a box with the triangles at `count` places of `order`. */
+  private layNode(node: number, from: number, count: number, depth: number): void {
+    layBounds(this.boxes, from, count);
+    this.bounds.set(around.subarray(0, 6), 6 * node);
+    let axis = 0;
+    for (let k = 1; k < 3; k++)
+      if (around[9 + k] - around[6 + k] > around[9 + axis] - around[6 + axis]) axis = k;
+    this.middle[node] = (around[6 + axis] + around[9 + axis]) / 2;
+    const n = NODE * node;
+    this.nodes[n] = from;
+    this.nodes[n + COUNT] = count;
+    this.nodes[n + PARTS] = NOT_YET;
+    this.nodes[n + AXIS] = axis;
+    this.nodes[n + DEPTH] = depth;
+  }
+}
+
+function longer<T extends Int32Array | Float32Array | Float64Array>(list: T): T {
+  const long = new (list.constructor as new (length: number) => T)(2 * list.length);
+  long.set(list);
+  return long;
+}
+
+/** Six numbers a triangle: centre and padded half side of its box along x, y and z. */
+function triangleBoxes({ positions, triangles }: TriangleMesh): Float32Array {
+  const boxes = new Float32Array(2 * triangles.length);
+  for (let t = 0, b = 0; t < triangles.length; t += 3) {
+    const p = 3 * triangles[t];
+    const q = 3 * triangles[t + 1];
+    const r = 3 * triangles[t + 2];
+    for (let k = 0; k < 3; k++, b += 2) {
+      const one = Math.fround(positions[p + k]);
+      const two = Math.fround(positions[q + k]);
+      const three = Math.fround(positions[r + k]);
+      let low = Math.min(one, two);
+      if (three < low) low = three;
+      let high = Math.max(one, two);
+      if (three > high) high = three;
+      const half = (high - low) / 2;
+      boxes[b] = low + half;
+      boxes[b + 1] = half + (Math.abs(low) + half) * ROUNDED;
+    }
+  }
+  return boxes;
+}
+
+/** The box around some triangles and that around their centres, each min x y z, max x y z. */
+const around = new Float32Array(12);
+
+function layBounds(boxes: Float32Array, from: number, count: number): void {
+  let [x0, y0, z0, x1, y1, z1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
+  let [u0, v0, w0, u1, v1, w1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
+  for (let b = 6 * from; b < 6 * (from + count); b += 6) {
+    const x = boxes[b];
+    const dx = boxes[b + 1];
+    if (x - dx < x0) x0 = x - dx;
+    if (x + dx > x1) x1 = x + dx;
+    if (x < u0) u0 = x;
+    if (x > u1) u1 = x;
+    const y = boxes[b + 2];
+    const dy = boxes[b + 3];
+    if (y - dy < y0) y0 = y - dy;
+    if (y + dy > y1) y1 = y + dy;
+    if (y < v0) v0 = y;
+    if (y > v1) v1 = y;
+    const z = boxes[b + 4];
+    const dz = boxes[b + 5];
+    if (z - dz < z0) z0 = z - dz;
+    if (z + dz > z1) z1 = z + dz;
+    if (z < w0) w0 = z;
+    if (z > w1) w1 = z;
+  }
+  around.set([x0, y0, z0, x1, y1, z1, u0, v0, w0, u1, v1, w1]);
+}
+
+/**
+ * Sorts triangles by whether their centre lies before `middle` along an axis (Hoare's partition) and returns the place of the first that
+ * does not.
+ */
+function parted(
+  order: Uint32Array,
+  boxes: Float32Array,
+  from: number,
+  count: number,
+  axis: number,
+  middle: number,
+): number {
+  let left = from;
+  let right = from + count - 1;
+  for (;;) {
+    while (left <= right && boxes[6 * left + 2 * axis] < middle) left++;
+    while (left <= right && boxes[6 * right + 2 * axis] >= middle) right--;
+    if (left >= right) return left;
+    const t = order[left];
+    order[left] = order[right];
+    order[right] = t;
+    for (let k = 0; k < 6; k++) {
+      const side = boxes[6 * left + k];
+      boxes[6 * left + k] = boxes[6 * right + k];
+      boxes[6 * right + k] = side;
+    }
+    left++;
+    right--;
+  }
+}
+
+function layRay(from: Vec3, direction: Vec3, leastMm: number, mostMm: number): void {
+  for (let k = 0; k < 3; k++) {
+    asked[k] = from[k];
+    asked[3 + k] = direction[k];
+    asked[6 + k] = 1 / direction[k];
+    sides[k] = asked[6 + k] >= 0 ? k : k + 3;
+  }
+  limits[0] = leastMm;
+  limits[1] = mostMm;
+  limits[2] = Number.POSITIVE_INFINITY;
+  limits[3] = mostMm;
+  const x = Math.abs(direction[0]);
+  const y = Math.abs(direction[1]);
+  const z = Math.abs(direction[2]);
+  const steep = x >= y && x >= z ? 0 : y >= z ? 1 : 2;
+  // turned the other way where the ray runs backwards, so that the sense of a triangle stays
+  const turn = direction[steep] < 0 ? 2 : 1;
+  axes[0] = (steep + turn) % 3;
+  axes[1] = (steep + 3 - turn) % 3;
+  axes[2] = steep;
+  shear[0] = direction[axes[0]] / direction[steep];
+  shear[1] = direction[axes[1]] / direction[steep];
+  shear[2] = 1 / direction[steep];
+}
+
+/** Distance from the ray's origin of its place t. */
+function distanceAt(t: number): number {
+  const dx = asked[0] - (asked[0] + asked[3] * t);
+  const dy = asked[1] - (asked[1] + asked[4] * t);
+  const dz = asked[2] - (asked[2] + asked[5] * t);
+  return Math.sqrt(dx * dx + dy * dy + dz * dz);
+}
+
+/**
+ * Place along the ray where it meets a triangle, negative or not a number where it does not. No ray falls between two triangles that share an edge
+ * (Woop, Benthin and Wald, Watertight Ray/Triangle Intersection, JCGT 2 (1) 2013).
+ */
+function placeOnRay({ positions, triangles }: TriangleMesh, triangle: number): number {
+  const p = 3 * triangles[3 * triangle];
+  const q = 3 * triangles[3 * triangle + 1];
+  const r = 3 * triangles[3 * triangle + 2];
+  const [kx, ky, kz] = [axes[0], axes[1], axes[2]];
+  const [ox, oy, oz] = [asked[kx], asked[ky], asked[kz]];
+  const [sx, sy] = [shear[0], shear[1]];
+  const az = Math.fround(positions[p + kz]) - oz;
+  const bz = Math.fround(positions[q + kz]) - oz;
+  const cz = Math.fround(positions[r + kz]) - oz;
+  const ax = Math.fround(positions[p + kx]) - ox - sx * az;
+  const ay = Math.fround(positions[p + ky]) - oy - sy * az;
+  const bx = Math.fround(positions[q + kx]) - ox - sx * bz;
+  const by = Math.fround(positions[q + ky]) - oy - sy * bz;
+  const cx = Math.fround(positions[r + kx]) - ox - sx * cz;
+  const cy = Math.fround(positions[r + ky]) - oy - sy * cz;
+  const u = cx * by - cy * bx;
+  const v = ax * cy - ay * cx;
+  const w = bx * ay - by * ax;
+  if ((u < 0 || v < 0 || w < 0) && (u > 0 || v > 0 || w > 0)) return -1;
+  const det = u + v + w;
+  if (det === 0) return -1;
+  const scaled = shear[2] * (u * az + v * bz + w * cz);
+  if (det > 0 ? scaled < 0 : scaled > 0) return -1;
+  return scaled / det;
+}
+
+/**
+ * Writes the point of a triangle that is closest to the one asked for and returns the square of its distance (C. Ericson, Real-Time
+ * Collision Detection, 2005, 5.1.5).
+ */
+function layNearest({ positions, triangles }: TriangleMesh, triangle: number): number {
+  const p = 3 * triangles[3 * triangle];
+  const q = 3 * triangles[3 * triangle + 1];
+  const r = 3 * triangles[3 * triangle + 2];
+  const ax = Math.fround(positions[p]);
+  const ay = Math.fround(positions[p + 1]);
+  const az = Math.fround(positions[p + 2]);
+  const bx = Math.fround(positions[q]);
+  const by = Math.fround(positions[q + 1]);
+  const bz = Math.fround(positions[q + 2]);
+  const cx = Math.fround(positions[r]);
+  const cy = Math.fround(positions[r + 1]);
+  const cz = Math.fround(positions[r + 2]);
+  const ux = bx - ax;
+  const uy = by - ay;
+  const uz = bz - az;
+  const vx = cx - ax;
+  const vy = cy - ay;
+  const vz = cz - az;
+  let x = asked[0] - ax;
+  let y = asked[1] - ay;
+  let z = asked[2] - az;
+  const d1 = ux * x + uy * y + uz * z;
+  const d2 = vx * x + vy * y + vz * z;
+  if (d1 <= 0 && d2 <= 0) return squareAt(ax, ay, az);
+  x = asked[0] - bx;
+  y = asked[1] - by;
+  z = asked[2] - bz;
+  const d3 = ux * x + uy * y + uz * z;
+  const d4 = vx * x + vy * y + vz * z;
+  if (d3 >= 0 && d4 <= d3) return squareAt(bx, by, bz);
+  const c = d1 * d4 - d3 * d2;
+  if (c <= 0 && d1 >= 0 && d3 <= 0 && d1 - d3 > 0) {
+    const f = d1 / (d1 - d3);
+    return squareAt(ax + ux * f, ay + uy * f, az + uz * f);
+  }
+  x = asked[0] - cx;
+  y = asked[1] - cy;
+  z = asked[2] - cz;
+  const d5 = ux * x + uy * y + uz * z;
+  const d6 = vx * x + vy * y + vz * z;
+  if (d6 >= 0 && d5 <= d6) return squareAt(cx, cy, cz);
+  const b = d5 * d2 - d1 * d6;
+  if (b <= 0 && d2 >= 0 && d6 <= 0) {
+    const f = d2 / (d2 - d6);
+    return squareAt(ax + vx * f, ay + vy * f, az + vz * f);
+  }
+  const a = d3 * d6 - d5 * d4;
+  if (a <= 0 && d4 - d3 >= 0 && d5 - d6 >= 0) {
+    const f = (d4 - d3) / (d4 - d3 + (d5 - d6));
+    return squareAt(bx + (cx - bx) * f, by + (cy - by) * f, bz + (cz - bz) * f);
+  }
+  const part = 1 / (a + b + c);
+  const f = b * part;
+  const g = c * part;
+  return squareAt(ax + ux * f + vx * g, ay + uy * f + vy * g, az + uz * f + vz * g);
+}
+
+function squareAt(x: number, y: number, z: number): number {
+  near[0] = x;
+  near[1] = y;
+  near[2] = z;
+  const dx = asked[0] - x;
+  const dy = asked[1] - y;
+  const dz = asked[2] - z;
+  return dx * dx + dy * dy + dz * dz;
 }

@@ -1,8 +1,6 @@
-import { DoubleSide, Ray, Vector3 } from 'three';
-import type { MeshBVH } from 'three-mesh-bvh';
 import { dot, normalize, type Vec3 } from '../foundation/vector.js';
 import type { WorkBudget } from '../foundation/work-budget.js';
-import { boxTree } from './box-tree.js';
+import { type BoxTree, type BoxTreeHit, boxTree } from './box-tree.js';
 import type { TriangleMesh } from './mesh.js';
 import { layNormal } from './triangle-normal.js';
 
@@ -22,12 +20,10 @@ const CROWDED_STEPS = 0.3;
 /** A closed surface that may cross itself, for queries of winding number and distance. */
 export class WindingField {
   private readonly mesh: TriangleMesh;
-  private readonly tree: MeshBVH;
-  private readonly ray = new Ray();
+  private readonly tree: BoxTree;
   private readonly work: WorkBudget | undefined;
   /** Work steps of one query. */
   readonly questionSteps: number;
-  private readonly target = { point: new Vector3(), distance: 0, faceIndex: 0 };
   private readonly laid = new Float64Array(3);
 
   /** `work`: counts the queries. */
@@ -66,36 +62,25 @@ export class WindingField {
   winding(point: Vec3): number {
     this.work?.spend(3 * this.questionSteps);
     const votes = DIRECTIONS.map((direction) => {
-      this.ray.origin.set(...point);
-      this.ray.direction.set(...direction);
       let sum = 0;
-      for (const hit of this.tree.raycast(this.ray, DoubleSide)) {
-        if (hit.faceIndex != null) sum += Math.sign(dot(this.normal(hit.faceIndex), direction));
-      }
+      this.tree.each(point, direction, (t) => {
+        sum += Math.sign(dot(this.normal(t), direction));
+      });
       return sum;
     });
     return votes.sort((a, b) => a - b)[1];
   }
 
-  /** First triangle along a ray past `fromMm`, with its distance. */
-  first(point: Vec3, direction: Vec3, fromMm = 0): { distance: number; triangle: number } | undefined {
+  /** First triangle along a ray past `fromMm` and not beyond `toMm`, with its distance. */
+  first(point: Vec3, direction: Vec3, fromMm = 0, toMm = Number.POSITIVE_INFINITY): BoxTreeHit | undefined {
     this.work?.spend(this.questionSteps);
-    this.ray.origin.set(...point);
-    this.ray.direction.set(...direction);
-    const hit = this.tree.raycastFirst(this.ray, DoubleSide, fromMm);
-    return hit?.faceIndex == null ? undefined : { distance: hit.distance, triangle: hit.faceIndex };
+    return this.tree.first(point, direction, fromMm, toMm);
   }
 
-  /** Closest point of the surface and its distance, mm; undefined beyond `maxMm`. */
-  closest(
-    point: Vec3,
-    maxMm = Number.POSITIVE_INFINITY,
-  ): { point: Vec3; distance: number; triangle: number } | undefined {
+  /** Closest point of the surface and its distance, mm; beyond `maxMm` undefined, or some point that is farther away than that. */
+  closest(point: Vec3, maxMm = Number.POSITIVE_INFINITY): BoxTreeHit | undefined {
     this.work?.spend(this.questionSteps);
-    const hit = this.tree.closestPointToPoint(new Vector3(...point), this.target, 0, maxMm);
-    return hit
-      ? { point: hit.point.toArray() as Vec3, distance: hit.distance, triangle: hit.faceIndex }
-      : undefined;
+    return this.tree.closest(point, maxMm);
   }
 
   distance(point: Vec3): number {

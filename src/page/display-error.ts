@@ -1,5 +1,4 @@
-import { BufferAttribute, BufferGeometry, Vector3 } from 'three';
-import { CENTER, MeshBVH } from 'three-mesh-bvh';
+import { BoxTree } from '../mesh/box-tree.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
 /** Greatest number of vertices of the measured surface that are compared for each structure, evenly spaced in its list. */
@@ -13,18 +12,17 @@ export function displayErrorMm(measured: TriangleMesh, drawn: TriangleMesh): num
   if (drawn.triangles.length === 0 || measured.triangles.length === 0) return 0;
   // The tree stores 32-bit numbers, so a surface far from the origin is moved to it first.
   const [x, y, z] = drawn.positions;
-  const near = Float32Array.from(drawn.positions, (value, i) => value - [x, y, z][i % 3]);
-  const geometry = new BufferGeometry();
-  geometry.setAttribute('position', new BufferAttribute(near, 3));
-  geometry.setIndex(new BufferAttribute(drawn.triangles.slice(), 1));
-  const tree = new MeshBVH(geometry, { strategy: CENTER, indirect: true });
-  const point = new Vector3();
+  const positions = drawn.positions.map((value, i) => value - [x, y, z][i % 3]);
+  const tree = new BoxTree({ positions, triangles: drawn.triangles });
   const stride = Math.max(1, Math.floor(measured.triangles.length / PROBES));
   let largest = 0;
   for (let i = 0; i < measured.triangles.length; i += stride) {
     const v = 3 * measured.triangles[i];
-    point.set(measured.positions[v] - x, measured.positions[v + 1] - y, measured.positions[v + 2] - z);
-    const hit = tree.closestPointToPoint(point);
+    const hit = tree.closest([
+      measured.positions[v] - x,
+      measured.positions[v + 1] - y,
+      measured.positions[v + 2] - z,
+    ]);
     if (hit && hit.distance > largest) largest = hit.distance;
   }
   return largest;

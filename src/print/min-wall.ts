@@ -20,7 +20,15 @@ export interface WallMeasure {
   thinCount: number;
 }
 
+interface Sample {
+  at: Vec3;
+  thicknessMm: number;
+  areaMm2: number;
+}
+
 const MOST_RAYS = 20_000;
+/** Number of samples after which those are left out that can be neither the thinnest wall nor below the limit, and rays shortened. */
+const MOST_UNSORTED = 200;
 /** Thin samples with less total area than this are edges of facets, not walls, mm². */
 const EDGE_AREA_MM2 = 0.5;
 /** A facing wall has its normal opposite within 60 degrees. */
@@ -41,7 +49,9 @@ export function measureWall(
 ): WallMeasure {
   const count = mesh.triangles.length / 3;
   const stride = Math.max(1, Math.ceil(count / MOST_RAYS));
-  const samples: { at: Vec3; thicknessMm: number; areaMm2: number }[] = [];
+  const samples: Sample[] = [];
+  let reachMm = Number.POSITIVE_INFINITY;
+  let mostSamples = MOST_UNSORTED;
   const laid = new Float64Array(3);
   for (let t = 0; t < count; t += stride) {
     const areaMm2 = (layNormal(mesh, t, laid) / 2) * stride;
@@ -49,16 +59,15 @@ export function measureWall(
     const normal = field.normal(t);
     const at = field.centroid(t);
     const inwards = scale(normal, -1);
-    const hit = field.first(at, inwards, 1e-4);
+    const hit = field.first(at, inwards, 1e-4, reachMm);
     if (!hit || hit.triangle === t || dot(field.normal(hit.triangle), inwards) < FACING) continue;
     samples.push({ at, thicknessMm: hit.distance, areaMm2 });
+    if (samples.length < mostSamples) continue;
+    reachMm = Math.max(limitMm ?? 0, sortedToMinimum(samples)?.thicknessMm ?? Number.POSITIVE_INFINITY);
+    while (samples.length > 0 && samples[samples.length - 1].thicknessMm > reachMm) samples.pop();
+    mostSamples = 2 * samples.length + MOST_UNSORTED;
   }
-  samples.sort((a, b) => a.thicknessMm - b.thicknessMm);
-  let seen = 0;
-  const minimum = samples.find((s) => {
-    seen += s.areaMm2;
-    return seen >= EDGE_AREA_MM2;
-  });
+  const minimum = sortedToMinimum(samples);
   const thin: ThinRegion[] = [];
   for (const s of limitMm === undefined ? [] : samples) {
     if (s.thicknessMm >= limitMm! - FACET_MM) break;
@@ -72,4 +81,14 @@ export function measureWall(
     thin: regions.slice(0, MOST_REGIONS),
     thinCount: regions.length,
   };
+}
+
+/** Sorts the samples by thickness and returns the one that makes up the area of more than an edge. */
+function sortedToMinimum(samples: Sample[]): Sample | undefined {
+  samples.sort((a, b) => a.thicknessMm - b.thicknessMm);
+  let seen = 0;
+  return samples.find((s) => {
+    seen += s.areaMm2;
+    return seen >= EDGE_AREA_MM2;
+  });
 }

@@ -1,0 +1,102 @@
+import { BufferAttribute, BufferGeometry, DoubleSide, Ray, Vector3 } from 'three';
+import { CENTER, MeshBVH } from 'three-mesh-bvh';
+import { expect, it } from 'vitest';
+import type { Vec3 } from '../../src/foundation/vector.js';
+import { BoxTree } from '../../src/mesh/box-tree.js';
+import type { TriangleMesh } from '../../src/mesh/mesh.js';
+import { box, cylinder, gridSphere, moved, ringVessel, together, tube } from './shapes.js';
+
+// Reference: three-mesh-bvh 0.9.17 (MIT), which builds its whole tree at once and shares no code with ours. The same triangle has to be
+// found also where several are equally near, so that no number measured from it depends on which tree was asked.
+
+function reference({ positions, triangles }: TriangleMesh): MeshBVH {
+  const geometry = new BufferGeometry();
+  geometry.setAttribute('position', new BufferAttribute(Float32Array.from(positions), 3));
+  geometry.setIndex(new BufferAttribute(triangles, 1));
+  return new MeshBVH(geometry, { indirect: true, strategy: CENTER });
+}
+
+/** Numbers in [0, 1) by a linear congruence (constants of Numerical Recipes, from memory; any serve). */
+function drawn(seed: number): () => number {
+  let state = seed;
+  return () => {
+    state = (Math.imul(state, 1664525) + 1013904223) >>> 0;
+    return state / 2 ** 32;
+  };
+}
+
+function soup(count: number): TriangleMesh {
+  const draw = drawn(7);
+  const positions = Float64Array.from({ length: 9 * count }, (_, i) => (i % 9 < 3 ? 20 : 20.5) * draw());
+  return { positions, triangles: Uint32Array.from({ length: 3 * count }, (_, i) => i) };
+}
+
+/** Points about a mesh: its corners, places near them, and far ones; rounded to halves every third time, for ties. */
+function places({ positions }: TriangleMesh, count: number): Vec3[] {
+  const draw = drawn(11);
+  const list: Vec3[] = [];
+  for (let i = 0; i < count; i++) {
+    const v = 3 * Math.floor((draw() * positions.length) / 3);
+    const off = [0, 0.1, 1, 30][i % 4];
+    const place = [0, 1, 2].map((k) => positions[v + k] + off * (draw() - 0.5));
+    list.push((i % 3 === 0 ? place.map((x) => Math.round(2 * x) / 2) : place) as Vec3);
+  }
+  return list;
+}
+
+const DIRECTIONS: Vec3[] = [
+  [1, 0, 0],
+  [0, -1, 0],
+  [0, 0, 1],
+  [-Math.SQRT1_2, Math.SQRT1_2, 0],
+  [0.36, 0.48, -0.8],
+  [-0.6, -0.64, 0.48],
+];
+
+it.each<[string, TriangleMesh]>([
+  ['box', box(2, 3, 4)],
+  ['box about the origin', box(2, 2, 2, [-1, -1, -1])],
+  ['prism with fans', cylinder(64, 3, 10, 20)],
+  ['open tube', tube(24, 2, 9, 30)],
+  ['sphere', gridSphere(40, 10)],
+  ['ring', ringVessel(60, 3, 12)],
+  ['soup of large triangles', soup(400)],
+  ['one triangle 50 times', together(...Array.from({ length: 50 }, () => tube(3, 1, 1, 2)))],
+  ['sphere far away', moved(gridSphere(20, 3), [500, -200, 900])],
+  ['no triangles', { positions: new Float64Array(0), triangles: new Uint32Array(0) }],
+])('%s: rays and closest points as three-mesh-bvh gives them, to the last bit', (_, mesh) => {
+  const tree = new BoxTree(mesh);
+  const theirs = reference(mesh);
+  const at = mesh.triangles.length > 0 ? places(mesh, 600) : ([[0, 0, 0]] as Vec3[]);
+  let hits = 0;
+  at.forEach((from, i) => {
+    const point = new Vector3(...from);
+    const mostMm = [Number.POSITIVE_INFINITY, 1, 0.02][i % 3];
+    const closest = tree.closest(from, mostMm);
+    const near = theirs.closestPointToPoint(point, undefined, 0, mostMm);
+    expect(closest).toEqual(
+      near ? { point: near.point.toArray(), distance: near.distance, triangle: near.faceIndex } : undefined,
+    );
+    const direction = DIRECTIONS[i % DIRECTIONS.length];
+    const ray = new Ray(point, new Vector3(...direction));
+    const [least, most] = [
+      [0, Number.POSITIVE_INFINITY],
+      [1e-4, 5],
+    ][i % 2];
+    const hit = tree.first(from, direction, least, most);
+    const first = theirs.raycastFirst(ray, DoubleSide, least, most);
+    expect(hit).toEqual(
+      first
+        ? { point: first.point.toArray(), distance: first.distance, triangle: first.faceIndex }
+        : undefined,
+    );
+    const all: number[] = [];
+    tree.each(from, direction, (t) => all.push(t));
+    const every = theirs.raycast(ray, DoubleSide).map((h) => h.faceIndex!);
+    expect(all.sort((a, b) => a - b)).toEqual(every.sort((a, b) => a - b));
+    if (hit) hits++;
+  });
+  if (mesh.triangles.length > 0) expect(hits).toBeGreaterThan(50);
+  const { min, max } = theirs.geometry.boundingBox!;
+  expect([tree.low, tree.high]).toEqual([min.toArray(), max.toArray()]);
+});
