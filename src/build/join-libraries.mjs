@@ -12,7 +12,7 @@ const texts = new Map(
     .map((file) => join('dist', file))
     .map((file) => [file, readFileSync(file, 'utf8')]),
 );
-const READS_NAMES = ['chart', 'dicom'];
+const READS_NAMES = ['dicom'];
 /** Folders of the packages that stand in the joined files. */
 const joined = new Set([`node_modules/${VIEWER_LIBRARY}`]);
 for (const [name, libraries] of Object.entries(JOINED)) {

@@ -1,7 +1,7 @@
 /** Libraries that the build joins into dist/libraries, file by file. Those that share classes stand in one file. */
 export const JOINED = {
   chalk: ['chalk'],
-  chart: ['@observablehq/plot', 'linkedom'],
+  chart: ['@observablehq/plot'],
   commander: ['commander'],
   dicom: ['dcmjs'],
   'jpeg-lossless': ['jpeg-lossless-decoder-js'],

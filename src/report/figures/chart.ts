@@ -1,4 +1,4 @@
-/** Charts from a charting library: it draws scales, axes, grids and marks into a small DOM, which is serialised to SVG here. */
+/** Charts from a charting library: it draws scales, axes, grids and marks into a document of ours, which is written as SVG here. */
 import {
   type AxisXOptions,
   type AxisYOptions,
@@ -20,30 +20,22 @@ import {
   type TextOptions,
   text,
 } from '@observablehq/plot';
-import { parseHTML } from 'linkedom';
 import { rounded } from '../../foundation/number-text.js';
 import { GRID, MUTED } from './palette.js';
 import { element, FONT_SIZE, xmlText } from './svg.js';
+import { SvgDocument, type SvgElement } from './svg-document.js';
 
 const BLACK = '#000000';
 /** The library's labels for its parts and its style sheet; a single picture with a description needs neither. */
 const DROPPED = new Set(['class', 'aria-label', 'aria-hidden', 'xmlns', 'xmlns:xlink', 'font-variant']);
-
-interface Node {
-  nodeType: number;
-  localName: string;
-  textContent: string | null;
-  attributes: Iterable<{ name: string; value: string }>;
-  childNodes: Iterable<Node>;
-}
 
 /**
  * A chart as SVG, with its upper left corner at a point of the figure. `options` are those of the library; sizes in
  * px. Texts and attributes go through this program's escaping; numbers are rounded to hundredths of a pixel.
  */
 export function chart(options: PlotOptions, left = 0, top = 0): string {
-  const { document } = parseHTML('<!doctype html><html></html>');
-  const drawn = plot({ ...options, document, className: 'chart' }) as unknown as Node;
+  const document = new SvgDocument() as unknown as Document;
+  const drawn = plot({ ...options, document, className: 'chart' }) as unknown as SvgElement;
   return element(
     'g',
     {
@@ -53,21 +45,21 @@ export function chart(options: PlotOptions, left = 0, top = 0): string {
       'text-anchor': 'middle',
       'font-size': FONT_SIZE,
     },
-    ...[...drawn.childNodes].map(written),
+    ...drawn.childNodes.map(written),
   );
 }
 
-function written(node: Node): string {
-  if (node.nodeType === 3) return xmlText(node.textContent ?? '');
-  if (node.nodeType !== 1 || node.localName === 'style') return '';
+function written(node: SvgElement | string): string {
+  if (typeof node === 'string') return xmlText(node);
+  if (node.localName === 'style') return '';
   const attributes: Record<string, string> = {};
-  for (const { name, value } of node.attributes) {
+  for (const [name, value] of node.attributes) {
     if (DROPPED.has(name)) continue;
     attributes[name] = value.replace(/-?\d+\.\d{3,}(?:e-?\d+)?/g, (number) =>
       String(rounded(Number(number), 2)),
     );
   }
-  return element(node.localName, attributes, ...[...node.childNodes].map(written));
+  return element(node.localName, attributes, ...node.childNodes.map(written));
 }
 
 /** A horizontal axis of numbers with grid lines; `title` carries the unit. */
