@@ -2,7 +2,10 @@
 import { readdirSync } from 'node:fs';
 import { main } from 'assemblyscript/asc';
 
-const TARGETS = { 'stl-weld.ts': 'dist/mesh/read/stl-weld.wasm' };
+const TARGETS = {
+  'self-intersection.ts': 'dist/mesh/self-intersection.wasm',
+  'stl-weld.ts': 'dist/mesh/read/stl-weld.wasm',
+};
 
 for (const file of readdirSync('src/build/assembly')) {
   const { error, stderr } = await main([

@@ -11,23 +11,24 @@ export interface BoundingBox {
 
 /** Axis-aligned box of the vertices used by triangles, or of all vertices if there are no triangles. */
 export function boundingBox({ positions, triangles }: TriangleMesh): BoundingBox {
-  const min: Vec3 = [Infinity, Infinity, Infinity];
-  const max: Vec3 = [-Infinity, -Infinity, -Infinity];
   const used = new Uint8Array(positions.length / 3);
   if (triangles.length === 0) used.fill(1);
   else for (let i = 0; i < triangles.length; i++) used[triangles[i]] = 1;
-  for (let k = 0; k < 3; k++) {
-    let low = Infinity;
-    let high = -Infinity;
-    for (let v = 0, p = k; v < used.length; v++, p += 3) {
-      if (used[v] === 0) continue;
-      const x = positions[p];
-      if (x < low) low = x;
-      if (x > high) high = x;
-    }
-    min[k] = low;
-    max[k] = high;
+  let [x0, y0, z0, x1, y1, z1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
+  for (let v = 0, p = 0; v < used.length; v++, p += 3) {
+    if (used[v] === 0) continue;
+    const x = positions[p];
+    const y = positions[p + 1];
+    const z = positions[p + 2];
+    if (x < x0) x0 = x;
+    if (x > x1) x1 = x;
+    if (y < y0) y0 = y;
+    if (y > y1) y1 = y;
+    if (z < z0) z0 = z;
+    if (z > z1) z1 = z;
   }
+  const min: Vec3 = [x0, y0, z0];
+  const max: Vec3 = [x1, y1, z1];
   if (min[0] > max[0]) return { min: [0, 0, 0], max: [0, 0, 0], size: [0, 0, 0], centre: [0, 0, 0] };
   return {
     min,

@@ -1,4 +1,5 @@
 import type { Vec3 } from '../foundation/vector.js';
+import { compiledPart, PAGE_BYTES, started } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 import { crossingPoint } from './triangle-crossing.js';
 import { layNormal } from './triangle-normal.js';
@@ -26,6 +27,9 @@ export interface SelfIntersections {
 const MOST_PAIRS_PER_TRIANGLE = 2000;
 const LEAST_PAIR_BUDGET = 10_000_000;
 
+/** Above this the compiled program gains little, and its copy of the mesh costs memory. */
+const MOST_COMPILED = 200_000;
+
 /**
  * Pairs of triangles of a welded mesh that cross or overlap. Neighbours that meet in their shared vertex or edge do not count. Sorted
  * boxes, then an exact-sign test in doubles; about linear on a surface.
@@ -35,17 +39,119 @@ export function findSelfIntersections(
   options: SelfIntersectionOptions = {},
 ): SelfIntersections {
   const most = options.most ?? 1000;
-  const result: SelfIntersections = { count: 0, isCapped: false, isComplete: true, pairs: [], points: [] };
   const triangleCount = mesh.triangles.length / 3;
-  if (triangleCount < 2) return result;
+  if (triangleCount < 2) return { count: 0, isCapped: false, isComplete: true, pairs: [], points: [] };
+  const module =
+    triangleCount <= MOST_COMPILED
+      ? compiledPart(new URL('./self-intersection.wasm', import.meta.url))
+      : undefined;
+  const pairBudget = Math.max(LEAST_PAIR_BUDGET, MOST_PAIRS_PER_TRIANGLE * triangleCount);
+  const search = module
+    ? searchCompiled(module, mesh, most, pairBudget)
+    : searchPlainly(mesh, most, pairBudget);
+  const { found, isCapped, isComplete } = search;
+  found.sort((a, b) => a.low - b.low || a.high - b.high);
+  return {
+    count: found.length,
+    isCapped,
+    isComplete,
+    pairs: found.flatMap(({ low, high }) => [low, high]),
+    points: found.map(({ point }) => point),
+  };
+}
+
+/** What a search found, in the order of the search. */
+export interface CrossingSearch {
+  found: { low: number; high: number; point: Vec3 }[];
+  isCapped: boolean;
+  isComplete: boolean;
+}
+
+/** Exports of build/assembly/self-intersection.ts. */
+interface SearchExports {
+  search(
+    positionsAt: number,
+    vertices: number,
+    trianglesAt: number,
+    triangles: number,
+    codesAt: number,
+    boxesAt: number,
+    boundsAt: number,
+    stackAt: number,
+    foundAt: number,
+    most: number,
+    pairs: number,
+  ): number;
+  endedEarly(): number;
+}
+
+/** Memory that the compiled program keeps for itself, a crossing's two triangles with their point, and a stack deep enough for any tree. */
+const OWN_BYTES = 1024;
+const FOUND_BYTES = 32;
+const STACK_BYTES = 4096;
+/** The program counts digits where the boxes will be. */
+const LEAST_BOXES_BYTES = 8192;
+
+/** The same as `searchPlainly` with the compiled program, in a memory that holds a copy of the mesh. */
+export function searchCompiled(
+  module: WebAssembly.Module,
+  { positions, triangles }: TriangleMesh,
+  most: number,
+  pairBudget: number,
+): CrossingSearch {
+  const count = triangles.length / 3;
+  let leaves = 1;
+  while (4 * leaves < count) leaves *= 2;
+  let end = OWN_BYTES;
+  const room = (bytes: number): number => {
+    const at = end;
+    end = 8 * Math.ceil((end + bytes) / 8);
+    return at;
+  };
+  const positionsAt = room(8 * positions.length);
+  const trianglesAt = room(4 * triangles.length);
+  const codesAt = room(12 * count);
+  const boxesAt = room(Math.max(LEAST_BOXES_BYTES, 24 * count));
+  const boundsAt = room(48 * leaves);
+  const stackAt = room(STACK_BYTES);
+  const foundAt = room(FOUND_BYTES * most);
+  const memory = new WebAssembly.Memory({ initial: Math.ceil(end / PAGE_BYTES) });
+  const program = started<SearchExports>(module, memory);
+  new Float64Array(memory.buffer, positionsAt).set(positions);
+  new Uint32Array(memory.buffer, trianglesAt).set(triangles);
+  const many = program.search(
+    positionsAt,
+    positions.length / 3,
+    trianglesAt,
+    count,
+    codesAt,
+    boxesAt,
+    boundsAt,
+    stackAt,
+    foundAt,
+    most,
+    pairBudget,
+  );
+  const view = new DataView(memory.buffer, foundAt);
+  const found = Array.from({ length: many }, (_, i) => {
+    const at = FOUND_BYTES * i;
+    const point = [8, 16, 24].map((k) => view.getFloat64(at + k, true)) as Vec3;
+    return { low: view.getInt32(at, true), high: view.getInt32(at + 4, true), point };
+  });
+  const ended = program.endedEarly();
+  return { found, isCapped: ended === 1, isComplete: ended !== 2 };
+}
+
+export function searchPlainly(mesh: TriangleMesh, most: number, pairBudget: number): CrossingSearch {
   const tree = new TriangleTree(mesh);
   const { order } = tree;
   const noise = 1e-14 * reachOf(mesh);
   // of the triangle that is compared with several, and of the other one
   const [plane, otherPlane] = [new Float64Array(4), new Float64Array(4)];
   let planeOf = -1;
-  let budget = Math.max(LEAST_PAIR_BUDGET, MOST_PAIRS_PER_TRIANGLE * triangleCount);
-  const found: { low: number; high: number; point: Vec3 }[] = [];
+  let budget = pairBudget;
+  const result: CrossingSearch = { found: [], isCapped: false, isComplete: true };
+  const { found } = result;
   const testPair = (i: number, j: number): boolean => {
     const s = order[i];
     const t = order[j];
@@ -83,12 +189,6 @@ export function findSelfIntersections(
     }
     return true;
   });
-  found.sort((a, b) => a.low - b.low || a.high - b.high);
-  for (const { low, high, point } of found) {
-    result.pairs.push(low, high);
-    result.points.push(point);
-  }
-  result.count = found.length;
   return result;
 }
 

@@ -1,4 +1,4 @@
-import { readFileSync } from 'node:fs';
+import { compiledPart, PAGE_BYTES, started } from '../compiled-part.js';
 import { VertexWelder } from '../vertex-welder.js';
 
 /** Normal, three corners (12 little-endian 32-bit floats) and a 16-bit attribute. */
@@ -17,7 +17,7 @@ export interface StlWelder {
 
 /** The compiled welder if it was built and the machine supports it, else the plain one. */
 export function stlWelder(expected: number): StlWelder {
-  const module = compiled();
+  const module = compiledPart(new URL('./stl-weld.wasm', import.meta.url));
   return module ? new CompiledStlWelder(module, expected) : new PlainStlWelder(expected);
 }
 
@@ -55,7 +55,6 @@ interface WeldExports {
   take(from: number, triangles: number, to: number): number;
 }
 
-const PAGE_BYTES = 65_536;
 const POINT_BYTES = 12;
 /** Triangles passed at once: 4 MiB of file. */
 const MOST_TRIANGLES_AT_ONCE = Math.floor((4 * 2 ** 20) / STL_TRIANGLE_BYTES);
@@ -79,8 +78,7 @@ export class CompiledStlWelder implements StlWelder {
     this.numbersAt = rounded(this.atOnce * STL_TRIANGLE_BYTES);
     this.tableAt = this.numbersAt + rounded(this.atOnce * 12);
     this.memory = new WebAssembly.Memory({ initial: 1 });
-    const { exports } = new WebAssembly.Instance(module, { env: { memory: this.memory, abort() {} } });
-    this.program = exports as unknown as WeldExports;
+    this.program = started<WeldExports>(module, this.memory);
     this.layOut(Math.max(16, expected));
   }
 
@@ -132,16 +130,3 @@ export class CompiledStlWelder implements StlWelder {
 }
 
 const rounded = (bytes: number): number => 16 * Math.ceil(bytes / 16);
-
-let built: WebAssembly.Module | null | undefined;
-
-/** The compiled program; undefined if it is not beside this file, as in the sources, or the machine has no WebAssembly. */
-export function compiled(): WebAssembly.Module | undefined {
-  if (built === undefined)
-    try {
-      built = new WebAssembly.Module(readFileSync(new URL('./stl-weld.wasm', import.meta.url)));
-    } catch {
-      built = null;
-    }
-  return built ?? undefined;
-}
