@@ -72,7 +72,6 @@ function shownStructure(
   result: Result,
 ): ShownStructure {
   const look = lookOf(piece.role);
-  const { drawn: _, ...packed } = quantised(turned(piece.mesh, turn));
   return {
     id: `s${index}`,
     name: plainLine(piece.name),
@@ -83,7 +82,7 @@ function shownStructure(
     spare: piece.spare,
     supplies: piece.supplies === undefined ? undefined : plainLine(piece.supplies),
     solid: look.solid,
-    ...packed,
+    ...quantised(turned(piece.mesh, turn)),
   };
 }
 

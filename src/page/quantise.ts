@@ -8,8 +8,6 @@ export interface QuantisedMesh {
   positions: string;
   triangles: string;
   indexBytes: 2 | 4;
-  /** The surface as the page will draw it, on grid points, mm. */
-  drawn: TriangleMesh;
 }
 
 const LAST = 65_535;
@@ -20,48 +18,43 @@ const LAST = 65_535;
  */
 export function quantised({ positions, triangles }: TriangleMesh): QuantisedMesh {
   const name = new Int32Array(positions.length / 3).fill(-1);
-  const used: number[] = [];
+  const used = new Uint32Array(positions.length / 3);
+  const low: Triple = [Infinity, Infinity, Infinity];
+  const high: Triple = [-Infinity, -Infinity, -Infinity];
   const indices = new Uint32Array(triangles.length);
+  let count = 0;
   for (let i = 0; i < triangles.length; i++) {
     const v = triangles[i];
     if (name[v] < 0) {
-      name[v] = used.length;
-      used.push(v);
+      name[v] = count;
+      used[count++] = v;
+      for (let k = 0; k < 3; k++) {
+        const value = positions[3 * v + k];
+        if (value < low[k]) low[k] = value;
+        if (value > high[k]) high[k] = value;
+      }
     }
     indices[i] = name[v];
   }
-  const low: Triple = [Infinity, Infinity, Infinity];
-  const high: Triple = [-Infinity, -Infinity, -Infinity];
-  for (const v of used)
-    for (let k = 0; k < 3; k++) {
-      low[k] = Math.min(low[k], positions[3 * v + k]);
-      high[k] = Math.max(high[k], positions[3 * v + k]);
-    }
-  const origin: Triple = used.length > 0 ? low : [0, 0, 0];
-  const extent = used.length > 0 ? Math.max(high[0] - low[0], high[1] - low[1], high[2] - low[2]) : 0;
+  const origin: Triple = count > 0 ? low : [0, 0, 0];
+  const extent = count > 0 ? Math.max(high[0] - low[0], high[1] - low[1], high[2] - low[2]) : 0;
   const stepMm = extent > 0 ? extent / LAST : 1;
-  const grid = new Uint8Array(6 * used.length);
-  const view = new DataView(grid.buffer);
-  const drawn = new Float64Array(3 * used.length);
-  used.forEach((v, i) => {
-    for (let k = 0; k < 3; k++) {
-      const step = Math.min(LAST, Math.round((positions[3 * v + k] - origin[k]) / stepMm));
-      view.setUint16(6 * i + 2 * k, step, true);
-      drawn[3 * i + k] = origin[k] + step * stepMm;
-    }
-  });
-  const indexBytes = used.length <= LAST + 1 ? 2 : 4;
+  const grid = new DataView(new ArrayBuffer(6 * count));
+  for (let i = 0; i < 3 * count; i++) {
+    const k = i % 3;
+    const value = positions[3 * used[(i - k) / 3] + k];
+    grid.setUint16(2 * i, Math.min(LAST, Math.round((value - origin[k]) / stepMm)), true);
+  }
+  const indexBytes = count <= LAST + 1 ? 2 : 4;
   const packed = new DataView(new ArrayBuffer(indices.length * indexBytes));
-  indices.forEach((v, i) => {
-    if (indexBytes === 2) packed.setUint16(2 * i, v, true);
-    else packed.setUint32(4 * i, v, true);
-  });
+  for (let i = 0; i < indices.length; i++)
+    if (indexBytes === 2) packed.setUint16(2 * i, indices[i], true);
+    else packed.setUint32(4 * i, indices[i], true);
   return {
     origin,
     stepMm,
     positions: Buffer.from(grid.buffer).toString('base64'),
     triangles: Buffer.from(packed.buffer).toString('base64'),
     indexBytes,
-    drawn: { positions: drawn, triangles: indices },
   };
 }
