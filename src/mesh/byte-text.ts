@@ -6,16 +6,17 @@ export class ByteText {
   private length = 0;
 
   text(text: string): this {
-    this.makeRoom(3 * text.length);
-    const { bytes } = this;
+    const bytes = this.withRoomFor(3 * text.length);
+    let at = this.length;
     for (let i = 0; i < text.length; i++) {
       const code = text.charCodeAt(i);
       if (code > 127) {
-        this.length += new TextEncoder().encodeInto(text.slice(i), bytes.subarray(this.length)).written;
-        return this;
+        at += new TextEncoder().encodeInto(text.slice(i), bytes.subarray(at)).written;
+        break;
       }
-      bytes[this.length++] = code;
+      bytes[at++] = code;
     }
+    this.length = at;
     return this;
   }
 
@@ -23,15 +24,14 @@ export class ByteText {
   whole(value: number, width = 1): this {
     let digits = width;
     for (let limit = 10 ** width; limit <= value; limit *= 10) digits++;
-    this.makeRoom(digits);
-    const { bytes } = this;
+    const bytes = this.withRoomFor(digits);
+    this.length += digits;
     let rest = value;
-    for (let at = this.length + digits - 1; at >= this.length; at--) {
+    for (let at = this.length - 1; at >= this.length - digits; at--) {
       const tenth = (rest / 10) | 0;
       bytes[at] = ZERO + rest - 10 * tenth;
       rest = tenth;
     }
-    this.length += digits;
     return this;
   }
 
@@ -40,10 +40,12 @@ export class ByteText {
     return this.bytes.subarray(0, this.length);
   }
 
-  private makeRoom(count: number): void {
-    if (this.length + count <= this.bytes.length) return;
-    const larger = new Uint8Array(2 * (this.length + count));
-    larger.set(this.written());
-    this.bytes = larger;
+  private withRoomFor(count: number): Uint8Array {
+    if (this.length + count > this.bytes.length) {
+      const larger = new Uint8Array(2 * (this.length + count));
+      larger.set(this.written());
+      this.bytes = larger;
+    }
+    return this.bytes;
   }
 }
