@@ -1,6 +1,7 @@
 import { finding } from '../foundation/finding.js';
-import { cross, dot, type Vec3 } from '../foundation/vector.js';
+import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { layNormal } from '../mesh/triangle-normal.js';
 import { extentAlong, type PrinterAxes, printerAxes } from './build-space.js';
 import { DIRECTIONS, directionWord } from './cut-plane.js';
 import type { PrintJob } from './print-job.js';
@@ -65,21 +66,24 @@ export function standOnBed(job: PrintJob, parts: readonly PrintedPart[]): Placem
 }
 
 /** Area of the faces on the bed, mm². */
-function footOf({ positions, triangles }: TriangleMesh, up: Vec3): number {
-  const heights = new Float64Array(positions.length / 3);
+function footOf(mesh: TriangleMesh, up: Vec3): number {
+  const { positions: p, triangles } = mesh;
+  const [ux, uy, uz] = up;
+  const heights = new Float64Array(p.length / 3);
   let low = Number.POSITIVE_INFINITY;
   for (let v = 0; v < heights.length; v++) {
-    heights[v] = positions[3 * v] * up[0] + positions[3 * v + 1] * up[1] + positions[3 * v + 2] * up[2];
-    if (heights[v] < low) low = heights[v];
+    const height = p[3 * v] * ux + p[3 * v + 1] * uy + p[3 * v + 2] * uz;
+    heights[v] = height;
+    if (height < low) low = height;
   }
-  const at = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+  const highest = low + BED_MM;
+  const normal = new Float64Array(3);
   let area = 0;
   for (let t = 0; t < triangles.length; t += 3) {
-    const corners = [triangles[t], triangles[t + 1], triangles[t + 2]];
-    if (corners.some((v) => heights[v] > low + BED_MM)) continue;
-    const [a, b, c] = corners.map(at);
-    const n = cross([b[0] - a[0], b[1] - a[1], b[2] - a[2]], [c[0] - a[0], c[1] - a[1], c[2] - a[2]]);
-    area += Math.max(0, -dot(n, up)) / 2;
+    if (heights[triangles[t]] > highest) continue;
+    if (heights[triangles[t + 1]] > highest || heights[triangles[t + 2]] > highest) continue;
+    layNormal(mesh, t / 3, normal);
+    area += Math.max(0, -(normal[0] * ux + normal[1] * uy + normal[2] * uz)) / 2;
   }
   return area;
 }

@@ -4,9 +4,9 @@ import { measure } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { findSelfIntersections } from '../mesh/self-intersection.js';
 import { buildTopology, pinchedVertices } from '../mesh/topology.js';
-import { weld } from '../mesh/weld.js';
+import { type WeldResult, weld } from '../mesh/weld.js';
 import { flipSlivers, sliversOf } from './flip-slivers.js';
-import { meshOfSolid, type Workshop } from './workshop.js';
+import { in32Bits, meshOfSolid, type Workshop } from './workshop.js';
 
 /** This program's own checks of a mesh, independent of the solid kernel. */
 export interface SolidCheck {
@@ -87,11 +87,9 @@ export function cleanMesh(
   fromMm = 0,
 ): { mesh: TriangleMesh; check: SolidCheck } {
   let best: { mesh: TriangleMesh; check: SolidCheck } | undefined;
+  const whole = plain(workshop, solid);
   const simplified = (from: Manifold, toleranceMm: number): TriangleMesh =>
-    flipSlivers(
-      withoutLost(meshOfSolid(workshop.keep(plain(workshop, from).simplify(toleranceMm)))),
-      SLIVER_RATIO,
-    );
+    flipSlivers(withoutLost(meshOfSolid(workshop.keep(from.simplify(toleranceMm)))), SLIVER_RATIO);
   const attempt = (mesh: TriangleMesh): boolean => {
     workshop.work.spend(CHECK_STEPS * (mesh.triangles.length / 3));
     const check = checkMesh(mesh);
@@ -99,9 +97,9 @@ export function cleanMesh(
     return isClean(best.check);
   };
   for (const tolerance of SIMPLIFY_MM.filter((mm) => mm >= fromMm)) {
-    if (!attempt(simplified(solid, tolerance))) continue;
+    if (!attempt(simplified(whole, tolerance))) continue;
     if (best!.check.slivers > 0 && tolerance < SLIVER_LIMIT_MM) {
-      const looser = simplified(solid, SLIVER_LIMIT_MM);
+      const looser = simplified(whole, SLIVER_LIMIT_MM);
       if (sliversOf(looser, SLIVER_RATIO).length < best!.check.slivers) attempt(looser);
     }
     return best!;
@@ -112,13 +110,13 @@ export function cleanMesh(
     if (!buildTopology(joined).isWatertight) continue;
     const again = workshop.solid(joined);
     if (Math.abs(again.volume() - volume) > JOIN_VOLUME * volume) continue;
-    if (attempt(simplified(again, toleranceMm))) return best!;
+    if (attempt(simplified(plain(workshop, again), toleranceMm))) return best!;
   }
   for (const radiusMm of BRIDGE_MM) {
     const { faultsAt } = best!.check;
     if (faultsAt.length === 0) break;
     const bridges = faultsAt.map((p) => workshop.sphere(p, radiusMm, BRIDGE_SEGMENTS));
-    const bridged = workshop.union([solid, ...bridges]);
+    const bridged = plain(workshop, workshop.union([solid, ...bridges]));
     if (BRIDGED_MM.some((toleranceMm) => attempt(simplified(bridged, toleranceMm)))) break;
   }
   return best!;
@@ -135,8 +133,17 @@ export function withoutLost(mesh: TriangleMesh): TriangleMesh {
   return read.collapsedTriangles.length > 0 && read.duplicateTriangles.length === 0 ? read.mesh : mesh;
 }
 
-const readAs32Bits = ({ positions, triangles }: TriangleMesh): ReturnType<typeof weld> =>
-  weld({ positions: Float64Array.from(positions, Math.fround), triangles });
+const asRead = new WeakMap<TriangleMesh, WeldResult>();
+
+/** A mesh with 32-bit coordinates and equal vertices joined; kept, because a candidate is read before and after slivers are flipped. */
+function readAs32Bits(mesh: TriangleMesh): WeldResult {
+  let read = asRead.get(mesh);
+  if (!read) {
+    read = weld({ positions: in32Bits(mesh.positions), triangles: mesh.triangles });
+    asRead.set(mesh, read);
+  }
+  return read;
+}
 
 /** Steps a triangle of simplifying a body and checking it. */
 const CHECK_STEPS = 8;

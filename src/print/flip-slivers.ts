@@ -13,12 +13,6 @@ function flatness(a: Vec3, b: Vec3, c: Vec3): number {
   return longest > 0 ? length(cross(subtract(b, a), subtract(c, a))) / (longest * longest) : 0;
 }
 
-/** Squared distance between the points at two offsets of a list. */
-function square(p: Float64Array, a: number, b: number): number {
-  const [x, y, z] = [p[b] - p[a], p[b + 1] - p[a + 1], p[b + 2] - p[a + 2]];
-  return x * x + y * y + z * z;
-}
-
 const normal = new Float64Array(3);
 
 /** Numbers of the triangles flatter than `ratio`. */
@@ -26,14 +20,25 @@ export function sliversOf(mesh: TriangleMesh, ratio: number): number[] {
   const { positions: p, triangles } = mesh;
   const found: number[] = [];
   for (let t = 0; t < triangles.length; t += 3) {
-    const a = 3 * triangles[t];
-    const b = 3 * triangles[t + 1];
-    const c = 3 * triangles[t + 2];
-    const longest = Math.sqrt(Math.max(square(p, a, b), square(p, a, c), square(p, b, c)));
-    const flat = longest > 0 ? layNormal(mesh, t / 3, normal) / (longest * longest) : 0;
+    const square = Math.max(
+      squareOf(p, triangles[t], triangles[t + 1]),
+      squareOf(p, triangles[t], triangles[t + 2]),
+      squareOf(p, triangles[t + 1], triangles[t + 2]),
+    );
+    const twice = layNormal(mesh, t / 3, normal);
+    const longest = Math.sqrt(square);
+    const flat = square > 0 ? twice / (longest * longest) : 0;
     if (flat < ratio) found.push(t / 3);
   }
   return found;
+}
+
+/** Squared distance between two vertices. */
+function squareOf(p: Float64Array, v: number, w: number): number {
+  const x = p[3 * w] - p[3 * v];
+  const y = p[3 * w + 1] - p[3 * v + 1];
+  const z = p[3 * w + 2] - p[3 * v + 2];
+  return x * x + y * y + z * z;
 }
 
 const vertex = ({ positions }: TriangleMesh, v: number): Vec3 => [
@@ -45,20 +50,21 @@ const after = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
 
 /**
  * Flips the longest edge of triangles flatter than `ratio` if both new triangles are less flat and face as before. Vertices do not move;
- * a closed mesh stays closed. Slivers that cannot be flipped remain.
+ * a closed mesh stays closed. Slivers that cannot be flipped remain. A mesh without any is returned as it is.
  */
 export function flipSlivers(mesh: TriangleMesh, ratio: number): TriangleMesh {
+  let slivers = sliversOf(mesh, ratio);
+  if (slivers.length === 0) return mesh;
   const triangles = mesh.triangles.slice();
   const current = { positions: mesh.positions, triangles };
-  for (let pass = 0; pass < MOST_PASSES; pass++) {
-    const slivers = sliversOf(current, ratio);
-    if (slivers.length === 0) break;
+  for (let pass = 0; pass < MOST_PASSES && slivers.length > 0; pass++) {
     const { twin } = pairEdges(current);
     const touched = new Set<number>();
     const around = edgesOf(triangles, slivers);
     let flips = 0;
     for (const t of slivers) if (flip(current, twin, t, touched, around)) flips++;
     if (flips === 0) break;
+    slivers = sliversOf(current, ratio);
   }
   return current;
 }

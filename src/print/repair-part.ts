@@ -11,7 +11,7 @@ import { buildTopology, type Topology } from '../mesh/topology.js';
 import { weld } from '../mesh/weld.js';
 import { fillSkewLoop } from './fill-loop.js';
 import { remeshCrossings } from './remesh-crossings.js';
-import type { Workshop } from './workshop.js';
+import { in32Bits, type Workshop } from './workshop.js';
 
 /** A structure made solid. */
 export interface RepairedPart {
@@ -135,7 +135,7 @@ type Say = (level: Finding['level'], id: string, text: string) => void;
 
 function joinVertices(mesh: TriangleMesh, say: Say): TriangleMesh {
   const exact = weld({
-    positions: Float64Array.from(mesh.positions, Math.fround),
+    positions: in32Bits(mesh.positions),
     triangles: mesh.triangles,
   });
   const lost = exact.collapsedTriangles.length + exact.duplicateTriangles.length;

@@ -13,7 +13,7 @@ import type { VesselMeasure } from '../geometry/measure.js';
 import { Polyline } from '../geometry/polyline.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { findSelfIntersections } from '../mesh/self-intersection.js';
-import type { Workshop } from './workshop.js';
+import { in32Bits, type Workshop } from './workshop.js';
 
 /** A stretch of a vessel that the process cannot print at true size. */
 export interface ThinStretch {
@@ -117,7 +117,7 @@ function sweep(line: Polyline, from: number, to: number, radius: number): Triang
     const next = (k + 1) % CORNERS;
     triangles.push(first, next, k, first + 1, CORNERS * steps + k, CORNERS * steps + next);
   }
-  return { positions: Float64Array.from(positions, Math.fround), triangles: Uint32Array.from(triangles) };
+  return { positions: in32Bits(positions), triangles: Uint32Array.from(triangles) };
 }
 
 function joinedPieces(

@@ -39,7 +39,7 @@ export class Workshop {
     const made = new this.kernel.Manifold(
       new this.kernel.Mesh({
         numProp: 3,
-        vertProperties: Float32Array.from(mesh.positions),
+        vertProperties: new Float32Array(mesh.positions),
         triVerts: mesh.triangles,
       }),
     );
@@ -124,6 +124,10 @@ export class Workshop {
     this.made.length = 0;
   }
 }
+
+/** Coordinates rounded to 32-bit numbers, as the kernel and an STL file keep them. */
+export const in32Bits = (positions: ArrayLike<number>): Float64Array =>
+  new Float64Array(new Float32Array(positions));
 
 /** Work steps per triangle for making a solid from a mesh, and for each operation of the solid kernel. */
 const SOLID_STEPS = 4;

@@ -66,20 +66,22 @@ export function jawsLieFlat(printed: Surface, low: Vec3, high: Vec3, direction: 
   ] as const) {
     const { positions } = printed;
     for (let p = 0; p < positions.length; p += 3) {
-      const off: Vec3 = [
-        positions[p] - contact[0],
-        positions[p + 1] - contact[1],
-        positions[p + 2] - contact[2],
-      ];
-      const height = dot(off, outwards);
+      const x = positions[p] - contact[0];
+      const y = positions[p + 1] - contact[1];
+      const z = positions[p + 2] - contact[2];
+      const height = x * outwards[0] + y * outwards[1] + z * outwards[2];
       if (height < TOUCH_MM || height > JAW_DEPTH_MM) continue;
-      const [a, b] = [dot(off, u), dot(off, v)];
-      holds.forEach(([c, s], i) => {
+      const a = x * u[0] + y * u[1] + z * u[2];
+      const b = x * v[0] + y * v[1] + z * v[2];
+      for (let i = 0; i < HOLDS; i++) {
+        if (!isHeld[i]) continue;
+        const [c, s] = holds[i];
         const back = a * c + b * s;
         if (back > -JAW_PAST_MM && back < JAW_LENGTH_MM && Math.abs(b * c - a * s) < JAW_MM / 2)
           isHeld[i] = false;
-      });
+      }
     }
+    if (!isHeld.includes(true)) return false;
     // An obstacle wider than the jaw has no corner there: a plate, a long rod.
     const start = add(contact, scale(outwards, 0.05));
     holds.forEach(([c, s], i) => {

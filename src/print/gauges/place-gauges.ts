@@ -1,6 +1,7 @@
 import { add, scale, type Vec3 } from '../../foundation/vector.js';
 import { Surface } from '../../geometry/surface.js';
 import { jointBox } from '../../mesh/measures.js';
+import { VertexWelder } from '../../mesh/vertex-welder.js';
 import { deviceChangeMm, diameterTolerance, spanTolerance } from '../tolerance.js';
 import { diameters } from './diameters.js';
 import type { Gauge, GaugeDraft, GaugeInput } from './gauge.js';
@@ -19,8 +20,8 @@ const WALL_PLACE_MM = 0.3;
 export function placeGauges(input: GaugeInput): Gauge[] {
   const origin: Vec3 = [0, 0, 0];
   const outside = new Surface(input.outside, origin);
-  const tagged = new Surface(input.tagged, origin);
-  const printed = new Surface(input.printed, origin);
+  const tagged = input.tagged === input.outside ? outside : new Surface(input.tagged, origin);
+  const printed = input.printed === input.tagged ? tagged : new Surface(input.printed, origin);
   const sizes = input.lesion.vessels.flatMap((v) => diameters(v, input, { outside, tagged, printed }));
   const overSac = pointsOverSac(input);
   const widths = sacWidths(input, overSac, printed);
@@ -58,12 +59,16 @@ function pointsOverSac({ sac, outside: { positions }, wallMm }: GaugeInput): Flo
   const offMm = wallMm > 0 ? WALL_PLACE_MM : PLACE_MM;
   const mostMm = wallMm + offMm;
   const { low, high } = jointBox([sac]);
+  const corners = new VertexWelder();
+  for (const v of sac.triangles) corners.add(...surface.vertex(v));
+  const cornersOfSac = corners.count;
   const kept: number[] = [];
   for (let p = 0; p < positions.length; p += 3) {
     const at: Vec3 = [positions[p], positions[p + 1], positions[p + 2]];
     if (at.some((c, k) => c < low[k] - mostMm || c > high[k] + mostMm)) continue;
-    const near = surface.closest(at, mostMm);
-    if (near && near.distance >= wallMm - offMm) kept.push(...at);
+    // Most points of a solid print are corners of the sac: only the others need a search.
+    const distanceMm = corners.add(...at) < cornersOfSac ? 0 : surface.closest(at, mostMm)?.distance;
+    if (distanceMm !== undefined && distanceMm >= wallMm - offMm) kept.push(...at);
   }
   return Float64Array.from(kept);
 }

@@ -2,7 +2,7 @@ import { add, cross, dot, perpendicular, scale, type Vec3 } from '../../foundati
 import type { Surface } from '../../geometry/surface.js';
 import { type GaugeDraft, type GaugeInput, LONGEST_MM } from './gauge.js';
 import { jawsLieFlat, readsNoMore } from './jaws.js';
-import { type Extreme, extremeWidths, extremeWidthsAbout, type Width } from './widths.js';
+import { type Extreme, extremeWidths, extremeWidthsAbout, roughWidths, type Width } from './widths.js';
 
 /** Widths within this angle count as one, cosine of 20 degrees. */
 const SAME = 0.94;
@@ -42,9 +42,10 @@ export function sacWidths(input: GaugeInput, points: Float64Array, printed: Surf
       notToSize: false,
     });
   };
+  const rough = roughWidths(points);
   const both = (['largest', 'smallest'] as const).map((which) => ({
     which,
-    found: take(extremeWidths(points, which), which),
+    found: take(extremeWidths(points, which, rough), which),
   }));
   for (const { which, found } of both)
     if (found)

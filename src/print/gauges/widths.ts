@@ -23,11 +23,20 @@ export interface Width {
 /** Width of points (x0 y0 z0 x1 ..., mm) along a unit vector. */
 export function widthAlong(points: ArrayLike<number>, direction: Vec3): Width {
   const [dx, dy, dz] = direction;
-  let [low, high, min, max] = [0, 0, Infinity, -Infinity];
+  let low = 0;
+  let high = 0;
+  let min = Infinity;
+  let max = -Infinity;
   for (let p = 0; p < points.length; p += 3) {
     const d = points[p] * dx + points[p + 1] * dy + points[p + 2] * dz;
-    if (d < min) [min, low] = [d, p];
-    if (d > max) [max, high] = [d, p];
+    if (d < min) {
+      min = d;
+      low = p;
+    }
+    if (d > max) {
+      max = d;
+      high = p;
+    }
   }
   const at = (p: number): Vec3 => [points[p], points[p + 1], points[p + 2]];
   return { direction, low: at(low), high: at(high), widthMm: max - min };
@@ -39,7 +48,7 @@ const isBetter = (which: Extreme, a: Width, b: Width): boolean =>
   which === 'largest' ? a.widthMm > b.widthMm : a.widthMm < b.widthMm;
 
 /** Directions tried first, 6 degrees apart on half a sphere. */
-const DIRECTIONS = 600;
+const DIRECTIONS = Array.from({ length: 600 }, (_, i) => onSpiral(i, 1 - (i + 0.5) / 600));
 /** A direction is refined if none within this angle is better, cosine of 13 degrees. */
 const NEIGHBOUR = 0.974;
 /** Two results within this angle count as one, cosine of 6 degrees. */
@@ -49,24 +58,31 @@ const LAST_STEP_RAD = 2e-4;
 /** The ring of trial directions is rotated by this each time, so that no valley stays between them. */
 const GOLDEN_RAD = Math.PI * (3 - Math.sqrt(5));
 
+/** Widths in evenly spread directions, from which the largest and the smallest are searched. */
+export const roughWidths = (points: ArrayLike<number>): Width[] =>
+  DIRECTIONS.map((direction) => widthAlong(points, direction));
+
 /**
  * Every direction in which the width of points is the largest, or the smallest, among its neighbours: the readings found by rocking a
  * caliper. The overall largest, or smallest, first.
+ *
+ * `rough`: the widths that `roughWidths` gives, if already known.
  *
  * Method    widths in 600 evenly spread directions, then a search with steps down to 0.01 degrees; the largest converges to the line
  * between the two contacts, the smallest to the normal of two edges; both are exact
  * Valid     not for points of a single ball, for which all directions are equal
  */
-export function extremeWidths(points: ArrayLike<number>, which: Extreme): Width[] {
-  const rough = Array.from({ length: DIRECTIONS }, (_, i) =>
-    widthAlong(points, onSpiral(i, 1 - (i + 0.5) / DIRECTIONS)),
-  );
+export function extremeWidths(
+  points: ArrayLike<number>,
+  which: Extreme,
+  rough: readonly Width[] = roughWidths(points),
+): Width[] {
   const found: Width[] = [];
   for (const one of rough) {
-    const isBest = rough.every(
-      (other) => Math.abs(dot(other.direction, one.direction)) < NEIGHBOUR || !isBetter(which, other, one),
+    const isBeaten = rough.some(
+      (other) => isBetter(which, other, one) && Math.abs(dot(other.direction, one.direction)) >= NEIGHBOUR,
     );
-    if (!isBest) continue;
+    if (isBeaten) continue;
     const near = searched(points, one, which);
     const same = found.findIndex((f) => Math.abs(dot(f.direction, near.direction)) > SAME);
     if (same < 0) found.push(near);
