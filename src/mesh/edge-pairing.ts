@@ -50,11 +50,14 @@ export function pairEdges(mesh: TriangleMesh): EdgePairing {
   for (let v = 0; v < vertexCount; v++) start[v + 1] += start[v];
   const fill = start.slice(0, vertexCount);
   const byLow = new Uint32Array(start[vertexCount]);
-  for (let h = 0; h < halfEdges; h++) {
-    if (twin[h] === UNPAIRED) continue;
-    const a = triangles[h];
-    const b = triangles[h % 3 === 2 ? h - 2 : h + 1];
-    byLow[fill[Math.min(a, b)]++] = h;
+  for (let t = 0; t < halfEdges; t += 3) {
+    if (twin[t] === UNPAIRED) continue;
+    const a = triangles[t];
+    const b = triangles[t + 1];
+    const c = triangles[t + 2];
+    byLow[fill[Math.min(a, b)]++] = t;
+    byLow[fill[Math.min(b, c)]++] = t + 1;
+    byLow[fill[Math.min(c, a)]++] = t + 2;
   }
 
   const marker = new Int32Array(vertexCount).fill(-1);
@@ -91,9 +94,9 @@ export function pairEdges(mesh: TriangleMesh): EdgePairing {
 
   const inconsistentEdges: number[] = [];
   for (let h = 0; h < halfEdges; h++) {
-    if (twin[h] > h && triangles[twin[h]] === triangles[h]) {
+    const g = twin[h];
+    if (g > h && triangles[g] === triangles[h])
       inconsistentEdges.push(triangles[h], triangles[h % 3 === 2 ? h - 2 : h + 1]);
-    }
   }
   return { twin, edgeCount, nonManifoldEdges, inconsistentEdges, ...numberComponents(parent) };
 }

@@ -68,9 +68,13 @@ export function withoutCopies(input: TriangleMesh): WeldResult {
  */
 function isFreeOfCopies(twin: Int32Array): boolean {
   for (let h = 0; h < twin.length; h += 3) {
-    const [a, b, c] = [twin[h], twin[h + 1], twin[h + 2]];
+    const a = twin[h];
+    const b = twin[h + 1];
+    const c = twin[h + 2];
     if (a === UNPAIRED || b === UNPAIRED || c === UNPAIRED) return false;
-    const [s, t, u] = [facing(a), facing(b), facing(c)];
+    const s = facing(a);
+    const t = facing(b);
+    const u = facing(c);
     if ((s >= 0 && (s === t || s === u)) || (t >= 0 && t === u)) return false;
   }
   return true;
