@@ -300,12 +300,12 @@ export class BoxTree {
 
   /** Enters a box with the triangles at `count` places of `order`. */
   private layNode(node: number, from: number, count: number, depth: number): void {
-    layBounds(this.boxes, from, count);
-    this.bounds.set(around.subarray(0, 6), 6 * node);
-    let axis = 0;
-    for (let k = 1; k < 3; k++)
-      if (around[9 + k] - around[6 + k] > around[9 + axis] - around[6 + axis]) axis = k;
-    this.middle[node] = (around[6 + axis] + around[9 + axis]) / 2;
+    layBounds(this.boxes, from, count, this.bounds, 6 * node);
+    const x = centres[3] - centres[0];
+    const y = centres[4] - centres[1];
+    const z = centres[5] - centres[2];
+    const axis = z > x && z > y ? 2 : y > x ? 1 : 0;
+    this.middle[node] = (centres[axis] + centres[3 + axis]) / 2;
     const n = NODE * node;
     this.nodes[n] = from;
     this.nodes[n + COUNT] = count;
@@ -344,10 +344,11 @@ function triangleBoxes({ positions, triangles }: TriangleMesh): Float32Array {
   return boxes;
 }
 
-/** The box around some triangles and that around their centres, each min x y z, max x y z. */
-const around = new Float32Array(12);
+/** The box around the centres of some triangles, min x y z, max x y z. */
+const centres = new Float64Array(6);
 
-function layBounds(boxes: Float32Array, from: number, count: number): void {
+/** Writes that box, and the one around the triangles themselves into `bounds` from place `at` on. */
+function layBounds(boxes: Float32Array, from: number, count: number, bounds: Float32Array, at: number): void {
   let [x0, y0, z0, x1, y1, z1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
   let [u0, v0, w0, u1, v1, w1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
   for (let b = 6 * from; b < 6 * (from + count); b += 6) {
@@ -370,7 +371,18 @@ function layBounds(boxes: Float32Array, from: number, count: number): void {
     if (z < w0) w0 = z;
     if (z > w1) w1 = z;
   }
-  around.set([x0, y0, z0, x1, y1, z1, u0, v0, w0, u1, v1, w1]);
+  bounds[at] = x0;
+  bounds[at + 1] = y0;
+  bounds[at + 2] = z0;
+  bounds[at + 3] = x1;
+  bounds[at + 4] = y1;
+  bounds[at + 5] = z1;
+  centres[0] = u0;
+  centres[1] = v0;
+  centres[2] = w0;
+  centres[3] = u1;
+  centres[4] = v1;
+  centres[5] = w1;
 }
 
 /**
