@@ -6,7 +6,7 @@ import { CONSTANTS } from '../reference/constants.js';
 import type { Closure, Shunt } from '../result/result.generated.js';
 import { alveolarPo2 } from './alveolar-gas.js';
 import { middle95 } from './seeded-random.js';
-import { saturationFromShunt } from './saturation-from-shunt.js';
+import { type BloodBehindShunt, saturationFromShunt } from './saturation-from-shunt.js';
 import { waterVapourPressure } from './water-vapour.js';
 
 /** Blood and gas for predicting the saturation after a closure. */
@@ -55,14 +55,20 @@ export function saturationModel(
 }
 
 /** The lung part of the model: alveolar PO2 on air and on oxygen at this pressure and PaCO2. */
-export function modelAt(
-  lungs: Pick<SaturationModel, 'barometricMmHg' | 'paCO2MmHg'>,
-): Pick<SaturationModel, 'barometricMmHg' | 'paCO2MmHg' | 'alveolarOnAirMmHg' | 'alveolarOnOxygenMmHg'> {
-  const given = { ...lungs, waterVapourMmHg: waterVapourPressure(c.bodyTemperatureC.value) };
+export function modelAt({
+  barometricMmHg,
+  paCO2MmHg,
+}: Pick<SaturationModel, 'barometricMmHg' | 'paCO2MmHg'>): Pick<
+  SaturationModel,
+  'barometricMmHg' | 'paCO2MmHg' | 'alveolarOnAirMmHg' | 'alveolarOnOxygenMmHg'
+> {
+  const waterVapourMmHg = waterVapourPressure(c.bodyTemperatureC.value);
+  const alveolarAt = (fio2: Fraction) => alveolarPo2({ fio2, barometricMmHg, paCO2MmHg, waterVapourMmHg });
   return {
-    ...lungs,
-    alveolarOnAirMmHg: alveolarPo2({ ...given, fio2: c.airOxygenFraction.value }),
-    alveolarOnOxygenMmHg: alveolarPo2({ ...given, fio2: 1 }),
+    barometricMmHg,
+    paCO2MmHg,
+    alveolarOnAirMmHg: alveolarAt(c.airOxygenFraction.value),
+    alveolarOnOxygenMmHg: alveolarAt(1),
   };
 }
 
@@ -114,10 +120,14 @@ function percentOf(
   { shuntFraction, model }: ShuntedBlood,
   steps?: number,
 ): number | undefined {
-  const lungs =
-    key === 'so2_room_air_percent'
-      ? { alveolarPo2MmHg: model.alveolarOnAirMmHg }
-      : { alveolarPo2MmHg: model.alveolarOnOxygenMmHg, endCapillarySaturation: 1 };
-  const answer = saturationFromShunt(shuntFraction, { ...model, ...lungs }, steps);
+  const isOnAir = key === 'so2_room_air_percent';
+  const blood: BloodBehindShunt = {
+    haemoglobinGDl: model.haemoglobinGDl,
+    avDifferenceMlDl: model.avDifferenceMlDl,
+    ph: model.ph,
+    alveolarPo2MmHg: isOnAir ? model.alveolarOnAirMmHg : model.alveolarOnOxygenMmHg,
+    endCapillarySaturation: isOnAir ? undefined : 1,
+  };
+  const answer = saturationFromShunt(shuntFraction, blood, steps);
   return answer && 100 * answer.so2Fraction;
 }

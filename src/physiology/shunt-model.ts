@@ -67,18 +67,26 @@ export function workShunt(numbers: ShuntNumbers): ShuntWorking {
     fio2 === 1
       ? 1
       : shifted(saturationFromPo2(Math.max(alveolar, 0), conditions), numbers.curveError?.endCapillary);
-  const steps = { waterVapourMmHg, alveolarPo2MmHg: alveolar, arterialSaturation, endCapillarySaturation };
-  if (haemoglobinGDl === undefined) {
-    const fraction = shuntFromDissolved(alveolar, po2MmHg, numbers.avDifferenceMlDl);
-    return { ...steps, avDifferenceMlDl: numbers.avDifferenceMlDl, fraction };
-  }
+  // the answers are written out: copies of properties take longer than the equation, which is worked for every draw of an interval
+  if (haemoglobinGDl === undefined)
+    return {
+      waterVapourMmHg,
+      alveolarPo2MmHg: alveolar,
+      arterialSaturation,
+      endCapillarySaturation,
+      avDifferenceMlDl: numbers.avDifferenceMlDl,
+      fraction: shuntFromDissolved(alveolar, po2MmHg, numbers.avDifferenceMlDl),
+    };
   const endCapillary = oxygenContent(haemoglobinGDl, endCapillarySaturation, alveolar);
   const arterial = oxygenContent(haemoglobinGDl, arterialSaturation, po2MmHg);
   const mixed = venous
     ? oxygenContent(haemoglobinGDl, venous.so2Fraction, venous.po2MmHg)
     : arterial - numbers.avDifferenceMlDl;
   return {
-    ...steps,
+    waterVapourMmHg,
+    alveolarPo2MmHg: alveolar,
+    arterialSaturation,
+    endCapillarySaturation,
     endCapillaryContentMlDl: endCapillary,
     arterialContentMlDl: arterial,
     venousContentMlDl: mixed,
