@@ -74,7 +74,7 @@ export function withOverlay(
   const ours = new Map(byId);
   for (const file of overlay) addFile(file, file.name, byId, problems, ours);
   const names = overlay.map((file) => file.name);
-  return rulesOf([...byId.values()], names, findings, problems);
+  return rulesOf([...byId.values()], { overlay: names, findings, problems });
 }
 
 function addFile(

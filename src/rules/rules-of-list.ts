@@ -12,10 +12,17 @@ import { placesOf } from './template.js';
  */
 export function rulesOf(
   list: readonly Rule[],
-  overlay: readonly string[] = [],
-  findings: readonly Finding[] = [],
-  problems: string[] = [],
-  hash = hashOf(list),
+  {
+    overlay = [],
+    findings = [],
+    problems = [],
+    hash = hashOf(list),
+  }: {
+    overlay?: readonly string[];
+    findings?: readonly Finding[];
+    problems?: string[];
+    hash?: string;
+  } = {},
 ): Rules {
   const byId = new Map(list.map((rule) => [rule.id, rule]));
   checkRuleNumbers(list, byId, problems);
