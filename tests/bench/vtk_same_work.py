@@ -85,10 +85,13 @@ for section in wanted:
     plane.Modified()
     cutter.Update()
     pieces = cutter.GetOutputDataObject(0)
-    together = vtkAppendPolyData()
-    for i in range(pieces.GetNumberOfPartitions()):
-        together.AddInputData(pieces.GetPartition(i))
-    clean.SetInputConnection(together.GetOutputPort())
+    if pieces.IsA("vtkPolyData"):  # newer releases put the pieces together themselves
+        clean.SetInputData(pieces)
+    else:
+        together = vtkAppendPolyData()
+        for i in range(pieces.GetNumberOfPartitions()):
+            together.AddInputData(pieces.GetPartition(i))
+        clean.SetInputConnection(together.GetOutputPort())
     near.SetClosestPoint(p)
     joined.Update()
     outline = joined.GetOutput()
