@@ -21,6 +21,7 @@ import { inspiredFraction } from './check-patient.js';
 import { parentOf, structurePaths } from './check-surfaces.js';
 import type { FileReader } from './file-reader.js';
 import { isAbsolutePath, slashed } from './path-text.js';
+import { tenTo } from '../foundation/power.js';
 
 /** A path of the file as an input: shown relative to `folder`, read at `folder`. Pure text; nothing is opened. */
 export function inputPath(written: string, folder: string): InputPath {
@@ -128,7 +129,7 @@ function writtenLength(reader: FileReader, path: string): { text: string; roundi
   if (text === undefined || reader.quantity(path) === undefined) return undefined;
   const decimals = /\.(\d+)/.exec(text)?.[1].length ?? 0;
   const unit = reader.writtenUnit(path) as UnitOf<'length'>;
-  return { text, roundingMm: convert(0.5 * 10 ** -decimals, 'length', unit, 'mm') };
+  return { text, roundingMm: convert(0.5 * tenTo(-decimals), 'length', unit, 'mm') };
 }
 
 const optionalTexts = (reader: FileReader, path: string): string[] | undefined =>

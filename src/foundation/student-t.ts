@@ -1,3 +1,5 @@
+import { cube, fourthPower } from './power.js';
+
 /** Student's t, 97.5 %, for 1 to 30 degrees of freedom (Fisher and Yates's table, from memory). */
 const T975 = [
   12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.16, 2.145, 2.131,
@@ -31,5 +33,7 @@ export const student99 = (freedom: number): number => T995[freedom - 1] ?? pastT
  * Checked   tests/foundation/student-t.test.ts
  */
 function pastTable(z: number, freedom: number): number {
-  return z + (z ** 3 + z) / (4 * freedom) + (5 * z ** 5 + 16 * z ** 3 + 3 * z) / (96 * freedom ** 2);
+  return (
+    z + (cube(z) + z) / (4 * freedom) + (5 * z * fourthPower(z) + 16 * cube(z) + 3 * z) / (96 * freedom ** 2)
+  );
 }

@@ -8,6 +8,7 @@ import { measure } from '../mesh/measures.js';
 import { localFit, Polyline } from './polyline.js';
 import { median } from './statistics.js';
 import type { Surface } from './surface.js';
+import { cube } from '../foundation/power.js';
 
 /** A path through the lumen, from a vessel's far end to the sac, with the depth below the wall at each place. */
 export interface Way {
@@ -232,7 +233,7 @@ export function waysToSac(surface: Surface, sac: Vec3, ends: readonly Vec3[]): L
     const near = lumen.cellNear(sac);
     const cells = ends.map((end) => lumen.cellNear(end));
     const finer = stepMm / LUMEN.finer;
-    const count = lumen.cells.count * LUMEN.finer ** 3;
+    const count = lumen.cells.count * cube(LUMEN.finer);
     if (near >= 0) {
       const middle = lumen.deepest(near);
       const held = cells.filter((cell) => cell >= 0);

@@ -1,4 +1,5 @@
 import { distance, lerp, normalize, subtract, type Vec3 } from '../foundation/vector.js';
+import { cube } from '../foundation/power.js';
 
 /** A line through points with its arc length; `at` values are mm from its start. */
 export class Polyline {
@@ -101,7 +102,7 @@ function tryFit(line: Polyline, at: number, half: number): { point: Vec3; direct
   let used = 0;
   for (let i = firstAtOrAfter(line.at, at - half); i < line.at.length && line.at[i] <= at + half; i++) {
     const x = (line.at[i] - at) / half;
-    const w = (1 - Math.abs(x) ** 3) ** 3;
+    const w = cube(1 - cube(Math.abs(x)));
     if (w <= 0) continue;
     used++;
     const point = line.points[i];

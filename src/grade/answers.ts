@@ -14,6 +14,7 @@ import { explain } from './explain.js';
 import { absentText, type Grade, type GradedItem, gradeOf, judge, valueText } from './grade.js';
 import { plainNumber } from './plain-number.js';
 import { refuseRepeated, sameValueKey, whatOf } from './same-value.js';
+import { tenTo } from '../foundation/power.js';
 
 /** A trainee's answers, one per line. */
 export interface Answer {
@@ -246,7 +247,7 @@ interface AnsweredNumber {
 
 /** The number of an answer, or what is wrong with it. */
 function numberOfAnswer(answer: Answer, unit: string): AnsweredNumber | string {
-  const halfDigit = 0.5 * 10 ** -(/\.(\d+)/.exec(answer.written)?.[1].length ?? 0);
+  const halfDigit = 0.5 * tenTo(-(/\.(\d+)/.exec(answer.written)?.[1].length ?? 0));
   if (typeof answer.answer === 'number') return { value: answer.answer, halfDigit };
   const kind = Object.entries(KINDS).find(
     ([name, one]) => name !== 'altitude' && Object.hasOwn(one.units, unit),

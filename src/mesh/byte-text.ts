@@ -1,3 +1,5 @@
+import { tenTo } from '../foundation/power.js';
+
 const ZERO = 48;
 
 /** UTF-8 text, written piece by piece into one growing array: a mesh of thousands of rows makes no strings. */
@@ -23,7 +25,7 @@ export class ByteText {
   /** A whole number from 0 to 2^31 - 1, with zeros in front up to a width. */
   whole(value: number, width = 1): this {
     let digits = width;
-    for (let limit = 10 ** width; limit <= value; limit *= 10) digits++;
+    for (let limit = tenTo(width); limit <= value; limit *= 10) digits++;
     const bytes = this.withRoomFor(digits);
     this.length += digits;
     let rest = value;

@@ -5,6 +5,7 @@ import { type LandingTruth, landingTruth, TRUTH_DEFINITIONS } from './landing-tr
 import { fuseLesion, type LesionPlan, type Vessel, type VesselPlan, vesselsOf } from './lesion.js';
 import { sacField, sacReachMm, sacVolumeMm3 } from './sac.js';
 import { sectionOf } from './section.js';
+import { cube } from '../foundation/power.js';
 
 /** Where a branch leaves its parent; arc lengths on the parent from its far end, mm. */
 export interface BranchTruth {
@@ -275,7 +276,7 @@ function volumeBeyondNecks(
       }
     }
   }
-  return count * h ** 3;
+  return count * cube(h);
 }
 
 /** Least distance between the axes of two vessels over the given stretches, mm; for arranging lesions. */

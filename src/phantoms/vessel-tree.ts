@@ -13,13 +13,14 @@ import { closestOnCurve } from './field.js';
 import { axisOfBranch, type LesionPlan, type VesselPlan, vesselsOf } from './lesion.js';
 import { type RandomStream, randomStream } from './random.js';
 import { axisGapMm } from './truth.js';
+import { fourthPower, power } from '../foundation/power.js';
 
 /** Growth laws, r in mm. */
 const LAW = {
   /** `r0^x = r1^x + r2^x`; human pulmonary arteries 2.92 +- 1.07, n = 16 (Am J Physiol Heart Circ Physiol 2020;319:H432). */
   exponent: 2.92,
   /** Segment length 12.4 r^1.1 mm (Olufsen 2012, from the arterial orders of Huang, J Appl Physiol 1996;81:2123). */
-  lengthMm: (r: number): number => 12.4 * r ** 1.1,
+  lengthMm: (r: number): number => 12.4 * power(r, 1.1),
 } as const;
 
 /** Options of a tree. */
@@ -37,7 +38,9 @@ export interface TreeOptions {
 
 /** Angle between the parent's course and the daughter `r1`, radians (Murray, J Gen Physiol 1926;9:835). */
 function angleOf(r0: number, r1: number, r2: number): number {
-  return Math.acos(Math.min(1, (r0 ** 4 + r1 ** 4 - r2 ** 4) / (2 * r0 ** 2 * r1 ** 2)));
+  return Math.acos(
+    Math.min(1, (fourthPower(r0) + fourthPower(r1) - fourthPower(r2)) / (2 * r0 ** 2 * r1 ** 2)),
+  );
 }
 
 /** The path from the hilum to the sac with a side branch at each fork; it starts at the origin along `direction`. */
@@ -67,8 +70,8 @@ function stemOf(random: RandomStream, forks: number): Stem {
     stem.points.push(add(from, scale(turned(d, 0.12, random), lengthMm / 2)), add(from, scale(d, lengthMm)));
     if (i === forks) return stem;
     const share = random.between(0.6, 0.85);
-    const r1 = r0 * share ** (1 / LAW.exponent);
-    const r2 = r0 * (1 - share) ** (1 / LAW.exponent);
+    const r1 = r0 * power(share, 1 / LAW.exponent);
+    const r2 = r0 * power(1 - share, 1 / LAW.exponent);
     const own = angleOf(r0, r1, r2);
     stem.radiiMm.push(r1);
     stem.sides.push({ radiusMm: r2, angle: own + angleOf(r0, r2, r1) });
@@ -141,7 +144,7 @@ export function treeLesion({ seed, forks, gapMm, overlapMm, twigs = false }: Tre
     for (const parent of vessels.filter(({ role }) => role === 'branch')) {
       const r0 = vesselsOf(plan).get(parent.name)!.calibreAt(0) / 2;
       const share = random.between(0.6, 0.8);
-      const [r1, r2] = [share, 1 - share].map((part) => r0 * part ** (1 / LAW.exponent));
+      const [r1, r2] = [share, 1 - share].map((part) => r0 * power(part, 1 / LAW.exponent));
       const leavesAtMm = splineCurve(parent.axisMm).lengthMm * random.between(0.35, 0.5);
       const angle = angleOf(r0, r1, r2) + angleOf(r0, r2, r1);
       growBranch(

@@ -1,5 +1,6 @@
 import type { MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
+import { power } from '../foundation/power.js';
 
 /** Conditions that shift the dissociation curve; default pH 7.40 and 37 degC. */
 export interface BloodConditions {
@@ -19,7 +20,7 @@ const BOHR_SLOPE = 1.1;
  * @example  temperatureCoefficient(100)   // 0.0708
  */
 export function temperatureCoefficient(po2At37MmHg: MmHg): number {
-  return 0.058 / (((0.243 * po2At37MmHg) / 100) ** 3.88 + 1) + 0.013;
+  return 0.058 / (power((0.243 * po2At37MmHg) / 100, 3.88) + 1) + 0.013;
 }
 
 /**

@@ -1,5 +1,6 @@
 import type { Fraction, LPerMin, Mm } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
+import { power } from '../foundation/power.js';
 
 /**
  * Viscosity of blood from its haematocrit.
@@ -15,7 +16,7 @@ export function bloodViscosity(haematocritFraction: Fraction | undefined): numbe
   if (haematocritFraction === undefined || haematocritFraction < 0.2 || haematocritFraction > 0.75) {
     return CONSTANTS.bloodViscosityMPaS.value;
   }
-  return 10 ** (0.01138 * 100 * haematocritFraction + 0.03699);
+  return power(10, 0.01138 * 100 * haematocritFraction + 0.03699);
 }
 
 /**

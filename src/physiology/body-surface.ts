@@ -1,4 +1,5 @@
 import { CONSTANTS } from '../reference/constants.js';
+import { power } from '../foundation/power.js';
 
 /** Height in cm, weight in kg; undefined if not given. */
 export interface BodySize {
@@ -23,10 +24,16 @@ export function bodySurfaceM2({ heightCm, weightKg }: BodySize): number | undefi
   if (heightCm === undefined || weightKg === undefined) return undefined;
   if (weightKg < c.haycockBelowKg.value) {
     return (
-      c.haycockFactor.value * heightCm ** c.haycockHeightPower.value * weightKg ** c.haycockWeightPower.value
+      c.haycockFactor.value *
+      power(heightCm, c.haycockHeightPower.value) *
+      power(weightKg, c.haycockWeightPower.value)
     );
   }
-  return c.duBoisFactor.value * heightCm ** c.duBoisHeightPower.value * weightKg ** c.duBoisWeightPower.value;
+  return (
+    c.duBoisFactor.value *
+    power(heightCm, c.duBoisHeightPower.value) *
+    power(weightKg, c.duBoisWeightPower.value)
+  );
 }
 
 /**

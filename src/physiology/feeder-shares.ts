@@ -1,5 +1,6 @@
 import type { VesselMeasure } from '../geometry/measure.js';
 import { integrateProfile, type VesselCalibre } from './vessel-resistance.js';
+import { cube } from '../foundation/power.js';
 
 /** One feeder's part of the flow through the lesion. */
 export interface FeederShare {
@@ -38,7 +39,7 @@ export function feederShares(vessels: readonly VesselMeasure[]): FeederShares {
   if (unusable.length > 0 || measured.length === 0) return { shares: [], seriesToFeeders: 0, unusable };
   const parts = measured.map(({ vessel, calibre }) => {
     const whole = calibre as VesselCalibre;
-    return { vessel, calibre: whole, g4: 1 / whole.poiseuilleIntegral, g3: whole.meanCalibreMm ** 3 };
+    return { vessel, calibre: whole, g4: 1 / whole.poiseuilleIntegral, g3: cube(whole.meanCalibreMm) };
   });
   const sum4 = parts.reduce((sum, p) => sum + p.g4, 0);
   const sum3 = parts.reduce((sum, p) => sum + p.g3, 0);

@@ -6,6 +6,7 @@ import { convert } from '../foundation/units.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { type GasLimits, highestBelievedPo2MmHg } from './gas-limits.js';
 import { saturationFromPo2 } from './oxygen-saturation.js';
+import { power } from '../foundation/power.js';
 
 const c = CONSTANTS;
 
@@ -226,7 +227,7 @@ export function checkBlood(
 
 /** Henderson-Hasselbalch: HCO3 = 0.0307·PCO2·10^(pH − 6.1), mmol/L (from memory). */
 function bicarbonateMmolL(ph: number, pco2MmHg: MmHg): number {
-  return 0.0307 * pco2MmHg * 10 ** (ph - 6.1);
+  return 0.0307 * pco2MmHg * power(10, ph - 6.1);
 }
 
 function unexpectedDesaturation(po2MmHg: MmHg, so2Fraction: Fraction | undefined): boolean {

@@ -1,5 +1,6 @@
 import type { Fraction, MmHg } from '../foundation/unit-types.js';
 import { type BloodConditions, standardPo2 } from './blood-conditions.js';
+import { cube } from '../foundation/power.js';
 
 /**
  * Saturation of haemoglobin with oxygen from the oxygen pressure.
@@ -15,5 +16,5 @@ import { type BloodConditions, standardPo2 } from './blood-conditions.js';
 export function saturationFromPo2(po2MmHg: MmHg, conditions: BloodConditions = {}): Fraction {
   if (!(po2MmHg >= 0)) throw new RangeError(`PO2 is ${po2MmHg} mmHg; it must be 0 or more`);
   const p = standardPo2(po2MmHg, conditions);
-  return 1 / (23400 / (p ** 3 + 150 * p) + 1);
+  return 1 / (23400 / (cube(p) + 150 * p) + 1);
 }

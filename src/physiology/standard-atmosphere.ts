@@ -1,5 +1,6 @@
 import { convert } from '../foundation/units.js';
 import type { MmHg } from '../foundation/unit-types.js';
+import { power } from '../foundation/power.js';
 
 /**
  * Barometric pressure at an altitude, in the standard atmosphere. A fallback: the pressure read at the analyser is better,
@@ -16,5 +17,5 @@ export function standardAtmosphere(altitudeM: number): MmHg {
   if (!(altitudeM >= -2000 && altitudeM <= 11000)) {
     throw new RangeError(`altitude is ${altitudeM} m; the formula holds from -2000 to 11000 m`);
   }
-  return convert(101.325 * (1 - (0.0065 * altitudeM) / 288.15) ** 5.25588, 'pressure', 'kPa', 'mmHg');
+  return convert(101.325 * power(1 - (0.0065 * altitudeM) / 288.15, 5.25588), 'pressure', 'kPa', 'mmHg');
 }

@@ -1,6 +1,7 @@
 import type { Mm } from '../foundation/unit-types.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { CONSTANTS } from '../reference/constants.js';
+import { fourthPower } from '../foundation/power.js';
 
 /** A vessel's conductance from its calibre profile. Units cancel in shares; absolute values need calibration. */
 export interface VesselCalibre {
@@ -34,7 +35,7 @@ export function integrateProfile(vessel: VesselMeasure): VesselCalibre | undefin
   let area = 0;
   for (let i = 1; i < path.length; i++) {
     const step = path[i].at - path[i - 1].at;
-    poiseuilleIntegral += (step * (path[i].d ** -4 + path[i - 1].d ** -4)) / 2;
+    poiseuilleIntegral += (step * (1 / fourthPower(path[i].d) + 1 / fourthPower(path[i - 1].d))) / 2;
     area += (step * (path[i].d + path[i - 1].d)) / 2;
   }
   return { poiseuilleIntegral, meanCalibreMm: area / end, lengthMm: end };

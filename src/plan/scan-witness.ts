@@ -1,11 +1,12 @@
 import { rounded } from '../foundation/number-text.js';
+import { cube, fourthPower } from '../foundation/power.js';
 import type { LesionMeasure } from '../geometry/measure.js';
 import type { Result } from '../result/result.generated.js';
 import type { MissedVessel } from '../witness/missed-vessels.js';
 import type { Uncontrasted } from '../witness/uncontrasted.js';
 
-/** Exponents of the calibre by which feeders share a flow: Murray's law of least work (1926) and Poiseuille's law, both from memory. */
-const POWERS = [3, 4] as const;
+/** Powers of the calibre by which feeders share a flow: Murray's law of least work (1926) and Poiseuille's law, both from memory. */
+const POWERS = [cube, fourthPower];
 
 /** Missed vessels and uncontrasted parts, with the keys of the result; empty if the scan was not searched. */
 export function scanWitness({
@@ -44,8 +45,8 @@ function couldCarry(calibreMm: number, { vessels }: LesionMeasure): [number, num
   );
   if (named.length === 0) return undefined;
   const shares = POWERS.map((power) => {
-    const own = calibreMm ** power;
-    return rounded((100 * own) / named.reduce((sum, d) => sum + d ** power, own), 1);
+    const own = power(calibreMm);
+    return rounded((100 * own) / named.reduce((sum, d) => sum + power(d), own), 1);
   });
   return [Math.min(...shares), Math.max(...shares)];
 }

@@ -1,5 +1,6 @@
 import { student95, student99, Z95, Z99 } from '../foundation/student-t.js';
 import { mean } from '../geometry/statistics.js';
+import { cube } from '../foundation/power.js';
 
 /** Agreement of two ways of measuring, from one difference for each thing measured, mm. */
 export interface Agreement {
@@ -30,7 +31,7 @@ export interface KnownError {
 /** Ratio of scatter to its true value that is exceeded once in twenty times: chi squared by Wilson and Hilferty (1931), from memory. */
 function largestRatio(freedom: number): number {
   const v = 2 / (9 * freedom);
-  return Math.sqrt((1 - v + 1.645 * Math.sqrt(v)) ** 3);
+  return Math.sqrt(cube(1 - v + 1.645 * Math.sqrt(v)));
 }
 
 /**

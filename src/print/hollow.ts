@@ -6,6 +6,7 @@ import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { WindingField } from '../mesh/winding-field.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
+import { cube } from '../foundation/power.js';
 
 /** Edges of the outer wall's facets, mm: finer for a small lesion; samples stay below about two million. */
 const FINEST_FACET_MM = 0.5;
@@ -36,7 +37,7 @@ export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: num
     min: box.min.map((c) => c - room) as Vec3,
     max: box.max.map((c) => c + room) as Vec3,
   };
-  workshop.work.spend(LEVEL_STEPS * (volume / facetMm ** 3));
+  workshop.work.spend(LEVEL_STEPS * (volume / cube(facetMm)));
   const rough = workshop.levelSet((p) => -value(p), bounds, facetMm);
   // Corners are moved away from the lumen to the exact distance; twice, since the nearest point changes too.
   const exact = workshop.warp(rough, (p) => {

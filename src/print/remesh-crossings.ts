@@ -2,6 +2,7 @@ import type { Manifold } from 'manifold-3d/manifold';
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Workshop } from './workshop.js';
+import { cube } from '../foundation/power.js';
 
 /** Greatest number of samples of the field in one box; the step grows with the box. */
 const MOST_SAMPLES = 100_000;
@@ -52,7 +53,7 @@ export async function remeshCrossings(
   if (!boxes) return undefined;
   for (const box of boxes) {
     const volume = volumeOf(box);
-    budget.steps -= QUESTIONS_A_CELL * field.questionSteps * (volume / stepFor(volume) ** 3);
+    budget.steps -= QUESTIONS_A_CELL * field.questionSteps * (volume / cube(stepFor(volume)));
   }
   if (budget.steps < 0) return undefined;
   let result = solid;

@@ -1,6 +1,7 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { LesionMeasure, VesselMeasure } from '../geometry/measure.js';
 import { pointToPrint } from './hollow.js';
+import { cube } from '../foundation/power.js';
 
 /** The measured lesion in print coordinates and at print scale; only the parts that the print depends on. */
 export function scaleLesion(lesion: LesionMeasure, origin: Vec3, scale: number): LesionMeasure {
@@ -10,7 +11,7 @@ export function scaleLesion(lesion: LesionMeasure, origin: Vec3, scale: number):
     vessels: lesion.vessels.map((v) => scaleVessel(v, at, scale)),
     sac: sac && {
       ...sac,
-      volumeMl: sac.volumeMl * scale ** 3,
+      volumeMl: sac.volumeMl * cube(scale),
       surfaceCm2: sac.surfaceCm2 * scale ** 2,
       longestMm: sac.longestMm * scale,
       longestEndsMm: [at(sac.longestEndsMm[0]), at(sac.longestEndsMm[1])],

@@ -7,6 +7,7 @@ import type { WindingField } from '../mesh/winding-field.js';
 import type { PrintJob } from './print-job.js';
 import { place } from './repair-part.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
+import { cube } from '../foundation/power.js';
 
 /** Two sides of a wall face each other within 60 degrees; a wider corner is not a wall. */
 const FACING = 0.5;
@@ -191,7 +192,7 @@ function septum(workshop: Workshop, places: readonly ThinPlace[], wallMm: number
   }
   const volume = bounds.max.reduce((product, high, k) => product * (high - bounds.min[k]), 1);
   const facetMm = Math.max(FACET * wallMm, Math.cbrt(volume / MOST_CELLS));
-  workshop.work.spend(CELL_STEPS * (volume / facetMm ** 3));
+  workshop.work.spend(CELL_STEPS * (volume / cube(facetMm)));
   const far = radius + FACET * wallMm;
   return workshop.levelSet(
     ([x, y, z]) => {

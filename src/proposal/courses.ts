@@ -4,6 +4,7 @@ import { cheapestWays, wayFrom } from '../grid/cheapest-ways.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { LUNG_HU, SOFT_HU } from '../witness/opacified.js';
 import type { GreyRegion } from '../witness/scan-region.js';
+import { fourthPower } from '../foundation/power.js';
 
 /** Cost of a step outside a lumen relative to one through a full lumen. */
 const DEAREST = 400;
@@ -54,7 +55,7 @@ export function coursesTo(
       about += (other >= -1024 ? other : LUNG_HU) / ring.length;
     }
     const share = likeLumen(grey[place], about, lumenHu);
-    return share <= LEAST_LIKE ? DEAREST : share ** -4;
+    return share <= LEAST_LIKE ? DEAREST : 1 / fourthPower(share);
   });
   const ways = cheapestWays(
     cells,

@@ -8,6 +8,7 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import type { GreyRegion } from '../witness/scan-region.js';
 import { levelSurface } from './level-surface.js';
 import { calibreAt, type Tube } from './tube.js';
+import { cube } from '../foundation/power.js';
 
 /** The opacified cells of the region, each with its depth. */
 export interface Opacified {
@@ -168,7 +169,7 @@ function partedFrom(
         }
     if (passage.length < LEAST_CELLS) continue;
     const beyond = new Set(passage);
-    const least = LEAST_BEYOND_MM3 / stepMm ** 3 + passage.length;
+    const least = LEAST_BEYOND_MM3 / cube(stepMm) + passage.length;
     for (const cell of beyond) {
       if (beyond.size >= least) break;
       for (const other of cellsWithin(cells, cell, 1))

@@ -6,6 +6,7 @@ import { cellOf, placeMm } from '../grid/even-grid.js';
 import { beside, type GreyRegion, gathered, grown } from '../witness/scan-region.js';
 import { levelSurface } from './level-surface.js';
 import type { Opacified, RoughSac } from './sac.js';
+import { cube } from '../foundation/power.js';
 
 /** A part of the sac without contrast agent. */
 export interface Thrombus {
@@ -87,7 +88,7 @@ export function thrombusOf(
     if (isRim || isAgainst) rim++;
     if (isAgainst) against++;
   }
-  const volumeMl = (count * stepMm ** 3) / 1000;
+  const volumeMl = (count * cube(stepMm)) / 1000;
   if (volumeMl < leastMl || against < LEAST_AGAINST * rim) return undefined;
   return { mesh: meshOf(region, body), volumeMl, at: placeMm(region, middlemostOf(region, best)) };
 }

@@ -11,6 +11,7 @@ import {
 } from '../foundation/vector.js';
 import { localFit, Polyline } from '../geometry/polyline.js';
 import { median } from '../geometry/statistics.js';
+import { cube } from '../foundation/power.js';
 
 /** Number of directions around the axis in which a tube has a radius. */
 export const DIRECTIONS = 32;
@@ -115,7 +116,7 @@ export function centroidOf(tube: Tube, i: number): Vec3 {
   for (let k = 0; k < DIRECTIONS; k++) {
     const r = tube.radii[DIRECTIONS * i + k];
     area += r * r;
-    shift = add(shift, scale(directionOf(tube, i, k), (2 / 3) * r ** 3));
+    shift = add(shift, scale(directionOf(tube, i, k), (2 / 3) * cube(r)));
   }
   if (!(area > 0)) return [0, 0, 0];
   const by = scale(shift, 1 / area);

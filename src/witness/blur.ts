@@ -4,6 +4,7 @@ import { median } from '../geometry/statistics.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, meanSpacing, valueAt } from '../volume/ct/grey-volume.js';
 import type { WallPoint } from './wall-points.js';
+import { power } from '../foundation/power.js';
 
 /** The blur of a scan, from its edges, including interpolation between voxels; standard deviations, mm. */
 export interface ScanBlur {
@@ -35,7 +36,7 @@ const OUTSIDE_MM = 2;
 const STEP_MM = 0.2;
 const SAMPLES = Math.round((INSIDE_MM + OUTSIDE_MM) / STEP_MM) + 1;
 /** Widths and positions tried, mm. */
-const SIGMAS = Array.from({ length: 34 }, (_, i) => 0.15 * 1.065 ** i);
+const SIGMAS = Array.from({ length: 34 }, (_, i) => 0.15 * power(1.065, i));
 const PLACES = Array.from({ length: 33 }, (_, i) => -0.8 + 0.05 * i);
 /** An edge counts if its contrast is at least this, HU, and the residual is at most this share of it. */
 const LEAST_CONTRAST_HU = 300;

@@ -6,6 +6,7 @@ import { depthsOf, opacifiedHu, structureAt, vesselLines } from './opacified.js'
 import { placeMm } from '../grid/even-grid.js';
 import { beside, gathered, type ScanRegion } from './scan-region.js';
 import type { ScanToRead } from './wall.js';
+import { cube } from '../foundation/power.js';
 
 /** A part inside a surface without contrast agent in the scan: thrombus, or drawn too far. Place mm LPS. */
 export interface Uncontrasted {
@@ -38,7 +39,7 @@ export function uncontrasted(
   for (let first = 0; first < grey.length; first++) {
     if (seen[first] || depth[first] < blurMm) continue;
     const core = gathered(region, first, seen, (place) => depth[place] >= blurMm);
-    const volumeMl = (volumeOf(region, core, depth, isDim, blurMm) * stepMm ** 3) / 1000;
+    const volumeMl = (volumeOf(region, core, depth, isDim, blurMm) * cube(stepMm)) / 1000;
     if (volumeMl < leastMl) continue;
     const deepest = core.reduce((best, place) => (depth[place] > depth[best] ? place : best), core[0]);
     const pointMm = placeMm(region, deepest);

@@ -1,5 +1,6 @@
 import { OrthographicCamera, Vector3 } from 'three';
 import type { Triple } from '../page-types.js';
+import { power } from '../../foundation/power.js';
 
 /** The view: C-arm angles in degrees (LAO and cranial positive), centre and height in mm. */
 export interface Looking {
@@ -111,7 +112,7 @@ export class ArmCamera {
       const mix = (a: number, b: number): number => a + (b - a) * t;
       this.looking.laoDeg = mix(from.laoDeg, goal.laoDeg);
       this.looking.cranialDeg = mix(from.cranialDeg, goal.cranialDeg);
-      this.looking.heightMm = from.heightMm * (goal.heightMm / from.heightMm) ** t;
+      this.looking.heightMm = from.heightMm * power(goal.heightMm / from.heightMm, t);
       this.looking.centre = [0, 1, 2].map((k) => mix(from.centre[k], goal.centre[k])) as Triple;
       if (raw === 1) this.looking.laoDeg = near(this.looking.laoDeg, 0);
       this.apply();

@@ -1,6 +1,7 @@
 import type { PageData, Triple } from '../page-types.js';
 import { byId, drawn, made } from './dom.js';
 import type { Stage } from './stage.js';
+import { tenTo } from '../../foundation/power.js';
 
 /** A label over the picture, attached to a point of the lesion. */
 interface Tag {
@@ -111,7 +112,7 @@ export class Overlay {
   private placeBar(height: number): void {
     const perMm = 1 / this.stage.arm.mmPerPx;
     const about = 110 / perMm;
-    const power = 10 ** Math.floor(Math.log10(about));
+    const power = tenTo(Math.floor(Math.log10(about)));
     const mm = ([5, 2].find((step) => step * power <= about) ?? 1) * power;
     const [x, y] = [40, height - 24];
     this.bar.setAttribute('d', `M${x} ${y - 5}v10m0-5h${(mm * perMm).toFixed(1)}m0-5v10`);

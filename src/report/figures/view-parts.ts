@@ -8,6 +8,7 @@ import { encodePng } from './png.js';
 import { type Pattern, type Picture, type Projection, patterned, rasterise } from './raster.js';
 import { type Box, element, label, line, textWidth, wrapText } from './svg.js';
 import type { View } from './view-axes.js';
+import { tenTo } from '../../foundation/power.js';
 
 /** A surface to show. `whole` is one surface of the blood pool; roles outside the lesion are not drawn. */
 export interface ViewPart {
@@ -255,7 +256,7 @@ function heightsAt({ x, y, end }: Leader, left: number, right: number): [number,
 /** A scale bar of a round length, at most `most` pixels long, with its length. */
 export function scaleBar(perMm: number, most: number, x: number, y: number): string {
   const about = most / perMm;
-  const power = 10 ** Math.floor(Math.log10(about));
+  const power = tenTo(Math.floor(Math.log10(about)));
   const length = ([5, 2].find((step) => step * power <= about) ?? 1) * power;
   const end = x + length * perMm;
   return (
