@@ -1,9 +1,11 @@
 import { join, relative } from 'node:path';
 import { patientFileOf } from '../../case/case-files.js';
+import { readCase } from '../../case/read-case.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
 import { startScanProgress } from '../from-scan/scan-progress.js';
-import { measureCase } from '../measure/measure-case.js';
+import { measureRead } from '../measure/measure-case.js';
+import { expectShortRun } from '../short-run.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 import { caseInputs } from '../output/case-inputs.js';
@@ -35,12 +37,12 @@ async function plan(args: readonly string[], options: PlanOptions, terminal: Ter
     const { planPatient } = await import('../patient/plan-patient.js');
     return planPatient(patient, options, terminal);
   }
-  const measured = await measureCase(args[0], {
-    root: options.root,
+  const onDisk = await readCase(args[0], { root: options.root });
+  expectShortRun(onDisk.inputs);
+  const measured = await measureRead(onDisk, {
     rules: options.rules,
     startProgress: () => startScanProgress(terminal),
   });
-  const { onDisk } = measured;
   const dir = options.out ?? join(onDisk.folder, 'plan');
   const shown = options.out ?? (relative(process.cwd(), dir) || '.');
   const target: FolderTarget = { dir, shown, kind: 'plan', inputs: caseInputs(onDisk, options.rules) };
