@@ -1,7 +1,5 @@
 import { basename } from 'node:path';
-import type { Shelf } from '../../case/case.js';
 import { shownPath } from '../../case/case-files.js';
-import { readShelf } from '../../case/read-shelf.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { type Finding, finding } from '../../foundation/finding.js';
 import { YAML_LIMITS } from '../../foundation/yaml-limits.js';
@@ -15,6 +13,7 @@ import { effectsOf, expectationsOf, overallVerdict, type Proofs } from '../../pr
 import { parseReadings } from '../../print/readings.js';
 import { proofJson } from '../../report/proof/proof-json.js';
 import { proofText } from '../../report/proof/proof-text.js';
+import { caseShelf } from '../input/case-shelf.js';
 import { measuredMarker } from '../from-scan/measured-marker.js';
 import { type MeasuredCase, measureCase } from '../measure/measure-case.js';
 import { printPackageOf } from '../plan/print-folder.js';
@@ -76,7 +75,7 @@ export async function run(
   const readings = bytes && heldReadings(bytes, basename(options.readings!), measured, pack, rules);
   const held = scan && (await heldSurface(scan, measured, pack, rules));
   const proofs: Proofs = { readings, surface: held };
-  const shelf = await shelfOf(measured);
+  const shelf = await caseShelf(measured.case);
   if (shelf)
     proofs.effects = effectsOf(proofs, measured.lesion, {
       shelf,
@@ -151,9 +150,6 @@ function heldReadings(
   };
 }
 
-const shelfOf = async ({ case: { shelf } }: MeasuredCase): Promise<Shelf | undefined> =>
-  shelf && readShelf(shelf.absolute, shelf.relative);
-
 async function heldSurface(
   scan: ScanSurface,
   measured: MeasuredCase,
@@ -178,7 +174,7 @@ async function heldSurface(
   const printScale = measured.case.print.scale;
   const originMm = pack.result.origin_mm ?? [0, 0, 0];
   const { wall_mm: wallMm } = pack.result;
-  const shelf = await shelfOf(measured);
+  const shelf = await caseShelf(measured.case);
   const lumen = measured.structures.filter(({ role }) => role !== 'left-out' && BLOOD.has(role));
   const input = {
     parts: pack.parts,

@@ -1,5 +1,4 @@
 import type { Shelf } from '../../case/case.js';
-import { readShelf } from '../../case/read-shelf.js';
 import type { Finding } from '../../foundation/finding.js';
 import { inStage } from '../../foundation/stage.js';
 import type { CounsellingSheet } from '../../plan/counselling.js';
@@ -17,6 +16,7 @@ import { renderUrgent } from '../../report/urgent.js';
 import { checkResult } from '../../report/result-check.js';
 import { resultJson } from '../../report/result-json.js';
 import type { Result } from '../../result/result.generated.js';
+import { caseShelf } from '../input/case-shelf.js';
 import type { MeasuredCase } from '../measure/measure-case.js';
 import { printFolderFiles, printPackageOf } from './print-folder.js';
 import { statedValues } from './stated-values.js';
@@ -40,8 +40,7 @@ export interface PlanOptions {
 /** The result of one case, checked against its schema, with the input for its documents. Draws nothing. */
 export async function planResult(measured: MeasuredCase, todayOption?: string, given?: Shelf) {
   const patientCase = measured.case;
-  const shelf =
-    given ?? (patientCase.shelf && (await readShelf(patientCase.shelf.absolute, patientCase.shelf.relative)));
+  const shelf = given ?? (await caseShelf(patientCase));
   const printed = await inStage('print', () => printOf(measured));
   const pack = printed.pack;
   const findings = await measured.findings();

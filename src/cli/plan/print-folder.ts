@@ -1,8 +1,8 @@
-import { readShelf } from '../../case/read-shelf.js';
 import { InputFailure } from '../../foundation/failure.js';
 import type { PrintPackage } from '../../print/assemble-package.js';
 import type { PatientIdentifiers } from '../../print/encapsulate-stl.js';
 import type { PrintDocument } from '../../report/print-gauges.js';
+import { caseShelf } from '../input/case-shelf.js';
 import { measuredMarker } from '../from-scan/measured-marker.js';
 import type { MeasuredCase } from '../measure/measure-case.js';
 import { packageVersion } from '../version.js';
@@ -20,8 +20,7 @@ export async function printPackageOf(measured: MeasuredCase): Promise<PrintPacka
       `${patientCase.locate('surfaces')} surfaces: the case names no surfaces, so there is nothing to print.`,
     );
   const { preparePrint } = await import('../../print/prepare-print.js');
-  const shelf =
-    patientCase.shelf && (await readShelf(patientCase.shelf.absolute, patientCase.shelf.relative));
+  const shelf = await caseShelf(patientCase);
   return preparePrint({
     parts: measured.structures.flatMap(({ role, ...one }) => (role === 'left-out' ? [] : { ...one, role })),
     lesion: measured.lesion,
