@@ -6,34 +6,51 @@ const TRIANGLE: usize = 50;
 const NORMAL: usize = 12;
 /** Bytes of a point: three 32-bit floats. */
 const POINT: usize = 12;
-const EMPTY: i32 = -1;
+const EMPTY: u32 = 0xffffffff;
 /** All bits of the exponent: infinite or not a number. */
 const EXPONENT: u32 = 0x7f800000;
 
+/** Points met lately, by the low bits of their hash: these stay in the cache of the processor when the table has outgrown it. */
+const RECENT_SLOTS: u32 = 1 << 14;
+
+let recent: usize = 0;
+/** Of each slot: the point's number and above it, where the mask ends, the bits of its hash that do not choose the slot. */
 let table: usize = 0;
 let mask: u32 = 0;
 let points: usize = 0;
-let room: i32 = 0;
-let count: i32 = 0;
+let room: u32 = 0;
+let count: u32 = 0;
 
-/** Takes a table of `slots` (a power of two) and room for `capacity` points into use, and enters the `known` first points again. */
-export function use(tableAt: usize, slots: u32, pointsAt: usize, capacity: i32, known: i32): void {
+/**
+ * Takes a table of `slots` (a power of two) and room for `capacity` points into use, and enters the `known` first points again. What
+ * stands at `recentAt` (2^14 numbers) does not matter: each is looked at before it is believed.
+ */
+export function use(
+  recentAt: usize,
+  tableAt: usize,
+  slots: u32,
+  pointsAt: usize,
+  capacity: u32,
+  known: u32,
+): void {
+  recent = recentAt;
   table = tableAt;
   mask = slots - 1;
   points = pointsAt;
   room = capacity;
   count = known;
   memory.fill(table, 0xff, (<usize>slots) << 2);
-  for (let v: i32 = 0; v < known; v++) {
+  for (let v: u32 = 0; v < known; v++) {
     const p = points + <usize>v * POINT;
-    let slot = hash(load<u32>(p), load<u32>(p, 4), load<u32>(p, 8)) & mask;
-    while (load<i32>(table + ((<usize>slot) << 2)) !== EMPTY) slot = (slot + 1) & mask;
-    store<i32>(table + ((<usize>slot) << 2), v);
+    const h = hash(load<u32>(p), load<u32>(p, 4), load<u32>(p, 8));
+    let slot = h & mask;
+    while (entry(slot) !== EMPTY) slot = (slot + 1) & mask;
+    store<u32>(table + ((<usize>slot) << 2), (h & ~mask) | v);
   }
 }
 
 /** Points so far. */
-export function pointCount(): i32 {
+export function pointCount(): u32 {
   return count;
 }
 
@@ -47,11 +64,11 @@ export function take(from: usize, triangles: i32, to: usize): i32 {
     if (count + 3 > room) return t;
     let p = from + <usize>t * TRIANGLE + NORMAL;
     for (let k = 0; k < 9; k++) if ((load<u32>(p + ((<usize>k) << 2)) & EXPONENT) === EXPONENT) return t;
-    store<i32>(into, numberOf(p));
+    store<u32>(into, numberOf(p));
     p += POINT;
-    store<i32>(into, numberOf(p), 4);
+    store<u32>(into, numberOf(p), 4);
     p += POINT;
-    store<i32>(into, numberOf(p), 8);
+    store<u32>(into, numberOf(p), 8);
     into += 12;
   }
   return triangles;
@@ -67,23 +84,39 @@ function hash(x: u32, y: u32, z: u32): u32 {
   return h ^ (h >>> 16);
 }
 
-function numberOf(p: usize): i32 {
+function numberOf(p: usize): u32 {
   const x = load<f32>(p);
   const y = load<f32>(p, 4);
   const z = load<f32>(p, 8);
-  let slot = hash(load<u32>(p), load<u32>(p, 4), load<u32>(p, 8)) & mask;
-  let v = load<i32>(table + ((<usize>slot) << 2));
-  while (v !== EMPTY) {
-    const q = points + <usize>v * POINT;
-    if (load<f32>(q) === x && load<f32>(q, 4) === y && load<f32>(q, 8) === z) return v;
+  const h = hash(load<u32>(p), load<u32>(p, 4), load<u32>(p, 8));
+  const late = recent + ((<usize>(h & (RECENT_SLOTS - 1))) << 2);
+  let v = load<u32>(late);
+  if (v < count && isAt(v, x, y, z)) return v;
+  let slot = h & mask;
+  for (let e = entry(slot); e !== EMPTY; e = entry(slot)) {
+    v = e & mask;
+    if (((e ^ h) & ~mask) === 0 && isAt(v, x, y, z)) {
+      store<u32>(late, v);
+      return v;
+    }
     slot = (slot + 1) & mask;
-    v = load<i32>(table + ((<usize>slot) << 2));
   }
   v = count++;
   const q = points + <usize>v * POINT;
   store<f32>(q, x);
   store<f32>(q, y, 4);
   store<f32>(q, z, 8);
-  store<i32>(table + ((<usize>slot) << 2), v);
+  store<u32>(table + ((<usize>slot) << 2), (h & ~mask) | v);
+  store<u32>(late, v);
   return v;
+}
+
+function entry(slot: u32): u32 {
+  return load<u32>(table + ((<usize>slot) << 2));
+}
+
+/** Whether point v is at a place. */
+function isAt(v: u32, x: f32, y: f32, z: f32): bool {
+  const q = points + <usize>v * POINT;
+  return load<f32>(q) === x && load<f32>(q, 4) === y && load<f32>(q, 8) === z;
 }

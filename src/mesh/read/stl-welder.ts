@@ -50,18 +50,27 @@ export class PlainStlWelder implements StlWelder {
 
 /** Exports of build/assembly/stl-weld.ts. */
 interface WeldExports {
-  use(tableAt: number, slots: number, pointsAt: number, capacity: number, known: number): void;
+  use(
+    recentAt: number,
+    tableAt: number,
+    slots: number,
+    pointsAt: number,
+    capacity: number,
+    known: number,
+  ): void;
   pointCount(): number;
   take(from: number, triangles: number, to: number): number;
 }
 
 const POINT_BYTES = 12;
+/** Numbers of the points met lately. */
+const RECENT_BYTES = 4 * 2 ** 14;
 /** Triangles passed at once: 4 MiB of file. */
 const MOST_TRIANGLES_AT_ONCE = Math.floor((4 * 2 ** 20) / STL_TRIANGLE_BYTES);
 
 /**
- * The same with the compiled program. Its memory holds, in this order, a piece of the file, the numbers of its corners, the hash table
- * and the points; the last two are reallocated when they get too small.
+ * The same with the compiled program. Its memory holds, in this order, a piece of the file, the numbers of its corners, the points met
+ * lately, the hash table and the points; the last two are reallocated when they get too small.
  */
 export class CompiledStlWelder implements StlWelder {
   private readonly memory: WebAssembly.Memory;
@@ -69,6 +78,7 @@ export class CompiledStlWelder implements StlWelder {
   /** Capacity of the first two parts of the memory, triangles. */
   private readonly atOnce: number;
   private readonly numbersAt: number;
+  private readonly recentAt: number;
   private readonly tableAt: number;
   private pointsAt = 0;
   private capacity = 0;
@@ -76,7 +86,8 @@ export class CompiledStlWelder implements StlWelder {
   constructor(module: WebAssembly.Module, expected: number) {
     this.atOnce = Math.min(MOST_TRIANGLES_AT_ONCE, Math.max(1, 2 * expected));
     this.numbersAt = rounded(this.atOnce * STL_TRIANGLE_BYTES);
-    this.tableAt = this.numbersAt + rounded(this.atOnce * 12);
+    this.recentAt = this.numbersAt + rounded(this.atOnce * 12);
+    this.tableAt = this.recentAt + RECENT_BYTES;
     this.memory = new WebAssembly.Memory({ initial: 1 });
     this.program = started<WeldExports>(module, this.memory);
     this.layOut(Math.max(16, expected));
@@ -125,7 +136,7 @@ export class CompiledStlWelder implements StlWelder {
       );
     this.pointsAt = pointsAt;
     this.capacity = capacity;
-    this.program.use(this.tableAt, slots, pointsAt, capacity, known);
+    this.program.use(this.recentAt, this.tableAt, slots, pointsAt, capacity, known);
   }
 }
 
