@@ -1,13 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import type { Pool } from 'workerpool';
+import { workerFlags } from '../engine-flags.js';
 import type { BatchOutcome, BatchTask } from './batch-task.js';
-
-/**
- * Flags of each worker: garbage collection and compilation run on its own thread, and a function is optimised only once it is really hot.
- * By default the helper threads of one worker took a third of a second core, which the next worker needs; with these flags two workers
- * take less processor time.
- */
-const ENGINE_FLAGS = ['--single-threaded-gc', '--no-concurrent-recompilation', '--interrupt-budget=1000000'];
 
 /** A worker ended before it answered. */
 export class WorkerEnded extends Error {
@@ -60,7 +54,7 @@ export class WorkerProcesses {
       workerType: 'process',
       maxWorkers: this.most,
       forkOpts: {
-        execArgv: ENGINE_FLAGS,
+        execArgv: [...workerFlags()],
         serialization: 'advanced',
         stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
       },

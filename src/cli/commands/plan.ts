@@ -5,7 +5,7 @@ import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
 import { startScanProgress } from '../from-scan/scan-progress.js';
 import { measureRead } from '../measure/measure-case.js';
-import { expectShortRun } from '../short-run.js';
+import { expectShortRun } from '../engine-flags.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 import { caseInputs } from '../output/case-inputs.js';
