@@ -15,5 +15,7 @@ export function power(base: number, exponent: number): number {
   return base === 0 && exponent > 0 ? 0 : Math.exp(exponent * Math.log(base));
 }
 
+const TENS = Array.from({ length: 23 }, (_, k) => Number(`1e${k}`));
+
 /** Ten to a whole power, the nearest number to it. */
-export const tenTo = (exponent: number): number => Number(`1e${exponent}`);
+export const tenTo = (exponent: number): number => TENS[exponent] ?? Number(`1e${exponent}`);

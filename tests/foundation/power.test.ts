@@ -35,6 +35,7 @@ describe('powers', () => {
     [0, 1],
     [3, 1000],
     [22, 1e22],
+    [23, 1e23],
   ])('10 to the power %i is the number nearest to it', (exponent, value) =>
     expect(tenTo(exponent)).toBe(value),
   );
