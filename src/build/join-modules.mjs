@@ -19,7 +19,17 @@ const ENTRIES = {
  */
 const TOGETHER = {
   start: ['cli/main.js'],
-  case: ['cli/commands/check.js', 'physiology/case-shunts.js', 'rules/rules-in-force.js'],
+  // what an unchanged case of a batch needs, without the reader of case files
+  base: [
+    'rules/rules-in-force.js',
+    'rules/source-text.js',
+    'case/case-files.js',
+    'case/confined-path.js',
+    'cli/terminal/say-findings.js',
+    'foundation/quantity.js',
+    'foundation/yaml-limits.js',
+  ],
+  case: ['cli/commands/check.js', 'physiology/case-shunts.js'],
   batch: ['cli/commands/batch.js'],
   measure: ['mesh/load-surface.js', 'geometry/lesion-of-parts.js'],
   plan: ['cli/commands/plan.js', 'page/page-html.js'],

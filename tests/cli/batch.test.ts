@@ -95,7 +95,7 @@ describe('what makes a plan be computed again', () => {
     expect(run.err).toContain(text);
   });
 
-  it('where nothing changed, nothing that computes or checks a plan is loaded', async () => {
+  it('where nothing changed, nothing that reads a case file or computes a plan is loaded', async () => {
     const loaded = join(folder, 'loaded');
     await pavm(['batch', ...cases, '--out', out]);
     const run = await pavm(['batch', ...cases, '--out', out], {
@@ -106,8 +106,7 @@ describe('what makes a plan be computed again', () => {
     const { result } = JSON.parse(readFileSync(join(loaded, file), 'utf8')) as { result: { url: string }[] };
     const own = result.flatMap(({ url }) => /\/dist\/(.*)$/.exec(url)?.[1] ?? []);
     expect(own).toContain('joined/batch.js');
-    const known =
-      /^(cli\/main|joined\/(main|case|batch|write-summary)|libraries\/(commander|yaml|chalk))\.js$/;
+    const known = /^(cli\/main|joined\/(main|base|batch|write-summary)|libraries\/(commander|chalk))\.js$/;
     expect(own.filter((path) => !known.test(path))).toEqual([]);
   });
 
