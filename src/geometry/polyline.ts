@@ -31,7 +31,9 @@ export class Polyline {
   /** Closest place on the line. */
   project(point: Vec3): { at: number; distanceMm: number; point: Vec3 } {
     const [x, y, z] = point;
-    const best = { at: 0, distanceMm: Number.POSITIVE_INFINITY, point: this.points[0] };
+    let nearest = -1;
+    let [at, distanceMm] = [0, Number.POSITIVE_INFINITY];
+    let [nearX, nearY, nearZ] = [0, 0, 0];
     for (let i = 0; i + 1 < this.points.length; i++) {
       const a = this.points[i];
       const b = this.points[i + 1];
@@ -45,12 +47,15 @@ export class Polyline {
       const py = a[1] + ey * t;
       const pz = a[2] + ez * t;
       const d = Math.sqrt((px - x) * (px - x) + (py - y) * (py - y) + (pz - z) * (pz - z));
-      if (!(d < best.distanceMm)) continue;
-      best.at = this.at[i] + t * Math.sqrt(squared);
-      best.distanceMm = d;
-      best.point = [px, py, pz];
+      if (!(d < distanceMm)) continue;
+      nearest = i;
+      at = this.at[i] + t * Math.sqrt(squared);
+      distanceMm = d;
+      nearX = px;
+      nearY = py;
+      nearZ = pz;
     }
-    return best;
+    return { at, distanceMm, point: nearest < 0 ? this.points[0] : [nearX, nearY, nearZ] };
   }
 
   /** The same line with points at equal spacing of at most `stepMm`, both ends kept. */

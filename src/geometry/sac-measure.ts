@@ -20,30 +20,33 @@ export interface BodyMeasure {
 export function measureBody(positions: Float64Array, triangles: Uint32Array): BodyMeasure {
   let volume6 = 0;
   let area2 = 0;
-  const first = [0, 0, 0];
-  const second = [0, 0, 0, 0, 0, 0];
+  const first = new Float64Array(3);
+  const second = new Float64Array(6);
   for (let t = 0; t < triangles.length; t += 3) {
-    const a = vertex(positions, triangles[t]);
-    const b = vertex(positions, triangles[t + 1]);
-    const c = vertex(positions, triangles[t + 2]);
-    const nx = (b[1] - a[1]) * (c[2] - a[2]) - (b[2] - a[2]) * (c[1] - a[1]);
-    const ny = (b[2] - a[2]) * (c[0] - a[0]) - (b[0] - a[0]) * (c[2] - a[2]);
-    const nz = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+    const [i, j, k] = [3 * triangles[t], 3 * triangles[t + 1], 3 * triangles[t + 2]];
+    const [ax, ay, az] = [positions[i], positions[i + 1], positions[i + 2]];
+    const [bx, by, bz] = [positions[j], positions[j + 1], positions[j + 2]];
+    const [cx, cy, cz] = [positions[k], positions[k + 1], positions[k + 2]];
+    const nx = (by - ay) * (cz - az) - (bz - az) * (cy - ay);
+    const ny = (bz - az) * (cx - ax) - (bx - ax) * (cz - az);
+    const nz = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax);
     area2 += Math.sqrt(nx * nx + ny * ny + nz * nz);
-    const det = a[0] * nx + a[1] * ny + a[2] * nz;
+    const det = ax * nx + ay * ny + az * nz;
     volume6 += det;
-    const sum = [a[0] + b[0] + c[0], a[1] + b[1] + c[1], a[2] + b[2] + c[2]];
-    let k = 0;
-    for (let i = 0; i < 3; i++) {
-      first[i] += det * sum[i];
-      for (let j = i; j < 3; j++)
-        second[k++] += det * (sum[i] * sum[j] + a[i] * a[j] + b[i] * b[j] + c[i] * c[j]);
-    }
+    const [x, y, z] = [ax + bx + cx, ay + by + cy, az + bz + cz];
+    first[0] += det * x;
+    first[1] += det * y;
+    first[2] += det * z;
+    second[0] += det * (x * x + ax * ax + bx * bx + cx * cx);
+    second[1] += det * (x * y + ax * ay + bx * by + cx * cy);
+    second[2] += det * (x * z + ax * az + bx * bz + cx * cz);
+    second[3] += det * (y * y + ay * ay + by * by + cy * cy);
+    second[4] += det * (y * z + ay * az + by * bz + cy * cz);
+    second[5] += det * (z * z + az * az + bz * bz + cz * cz);
   }
   const volumeMm3 = volume6 / 6;
-  const centre = first.map((s) => s / (4 * volume6)) as Vec3;
-  const moment = second.map((s) => s / (20 * volume6));
-  const [xx, xy, xz, yy, yz, zz] = moment;
+  const centre: Vec3 = [first[0] / (4 * volume6), first[1] / (4 * volume6), first[2] / (4 * volume6)];
+  const [xx, xy, xz, yy, yz, zz] = second.map((s) => s / (20 * volume6));
   const axes = principalAxes([
     [xx - centre[0] * centre[0], xy - centre[0] * centre[1], xz - centre[0] * centre[2]],
     [xy - centre[0] * centre[1], yy - centre[1] * centre[1], yz - centre[1] * centre[2]],
@@ -66,7 +69,7 @@ const vertex = (p: Float64Array, i: number): Vec3 => [p[3 * i], p[3 * i + 1], p[
 
 function usedVertices(positions: Float64Array, triangles: Uint32Array): Vec3[] {
   const used = new Uint8Array(positions.length / 3);
-  for (const v of triangles) used[v] = 1;
+  for (let i = 0; i < triangles.length; i++) used[triangles[i]] = 1;
   const points: Vec3[] = [];
   used.forEach((u, v) => {
     if (u) points.push(vertex(positions, v));

@@ -13,16 +13,11 @@ export interface ModelId {
 export function modelId(body: TriangleMesh, printScale: number, wallMm: number): ModelId {
   const hash = createHash('sha256');
   hash.update(`scale ${printScale} wall ${wallMm} `);
-  const bytes = new DataView(new ArrayBuffer(4 * (body.positions.length + body.triangles.length)));
-  let at = 0;
-  for (const x of body.positions) {
-    bytes.setFloat32(at, x, true);
-    at += 4;
-  }
-  for (const v of body.triangles) {
-    bytes.setUint32(at, v, true);
-    at += 4;
-  }
+  const { positions, triangles } = body;
+  const bytes = new DataView(new ArrayBuffer(4 * (positions.length + triangles.length)));
+  for (let i = 0; i < positions.length; i++) bytes.setFloat32(4 * i, positions[i], true);
+  const after = 4 * positions.length;
+  for (let i = 0; i < triangles.length; i++) bytes.setUint32(after + 4 * i, triangles[i], true);
   hash.update(new Uint8Array(bytes.buffer));
   const sha256 = hash.digest('hex');
   return { sha256, short: sha256.slice(0, 8).toUpperCase() };

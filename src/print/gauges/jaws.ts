@@ -10,6 +10,8 @@ const JAW_LENGTH_MM = 25;
 const JAW_DEPTH_MM = 16;
 /** A protrusion of less than this past a flat jaw does not hold it off, mm. */
 const TOUCH_MM = 0.01;
+/** No point of a jaw is farther from its contact than this in the plane of the flat, mm² (with room for rounding). */
+const FARTHEST_OF_JAW_MM2 = 1.001 * (JAW_LENGTH_MM ** 2 + (JAW_MM / 2) ** 2);
 /** Sides from which a caliper may be held. */
 const HOLDS = 24;
 
@@ -55,6 +57,8 @@ export const tipsAreFree = (printed: Surface, from: Vec3, to: Vec3, direction: V
 export function jawsLieFlat(printed: Surface, low: Vec3, high: Vec3, direction: Vec3): boolean {
   const u = perpendicular(direction);
   const v = cross(direction, u);
+  const [ux, uy, uz] = u;
+  const [vx, vy, vz] = v;
   const isHeld = new Array<boolean>(HOLDS).fill(true);
   const holds = isHeld.map((_, i): [number, number] => {
     const angle = (2 * Math.PI * i) / HOLDS;
@@ -65,14 +69,17 @@ export function jawsLieFlat(printed: Surface, low: Vec3, high: Vec3, direction: 
     [high, direction],
   ] as const) {
     const { positions } = printed;
+    const [px, py, pz] = contact;
+    const [ox, oy, oz] = outwards;
     for (let p = 0; p < positions.length; p += 3) {
-      const x = positions[p] - contact[0];
-      const y = positions[p + 1] - contact[1];
-      const z = positions[p + 2] - contact[2];
-      const height = x * outwards[0] + y * outwards[1] + z * outwards[2];
+      const x = positions[p] - px;
+      const y = positions[p + 1] - py;
+      const z = positions[p + 2] - pz;
+      const height = x * ox + y * oy + z * oz;
       if (height < TOUCH_MM || height > JAW_DEPTH_MM) continue;
-      const a = x * u[0] + y * u[1] + z * u[2];
-      const b = x * v[0] + y * v[1] + z * v[2];
+      const a = x * ux + y * uy + z * uz;
+      const b = x * vx + y * vy + z * vz;
+      if (a * a + b * b > FARTHEST_OF_JAW_MM2) continue;
       for (let i = 0; i < HOLDS; i++) {
         if (!isHeld[i]) continue;
         const [c, s] = holds[i];

@@ -171,12 +171,16 @@ function boundsOf(parts: readonly ViewPart[]): Bounds | undefined {
   const low = [Infinity, Infinity, Infinity];
   const high = [-Infinity, -Infinity, -Infinity];
   for (const { mesh } of parts) {
-    for (const vertex of mesh.triangles) {
-      for (let k = 0; k < 3; k++) {
-        const value = mesh.positions[3 * vertex + k]!;
-        if (value < low[k]!) low[k] = value;
-        if (value > high[k]!) high[k] = value;
+    const { positions, triangles } = mesh;
+    for (let k = 0; k < 3; k++) {
+      let [least, most] = [low[k]!, high[k]!];
+      for (let i = 0; i < triangles.length; i++) {
+        const value = positions[3 * triangles[i]! + k]!;
+        if (value < least) least = value;
+        if (value > most) most = value;
       }
+      low[k] = least;
+      high[k] = most;
     }
   }
   if (!low.every(Number.isFinite) || !high.every(Number.isFinite)) return undefined;

@@ -124,20 +124,22 @@ export function onPicture([right, down]: Projection, [x, y, z]: Vec3): { x: numb
 
 /** The bounding box of the parts in the picture, pixels; undefined if there is no vertex. */
 export function extentOf(parts: readonly ViewPart[], [right, down]: Projection): Box | undefined {
-  const box: Box = { left: Infinity, right: -Infinity, top: Infinity, bottom: -Infinity };
+  let [left, most, top, bottom] = [Infinity, -Infinity, Infinity, -Infinity];
+  const [rx, ry, rz, r] = right;
+  const [dx, dy, dz, d] = down;
   for (const { mesh } of parts) {
-    const p = mesh.positions;
-    for (const vertex of mesh.triangles) {
-      const i = 3 * vertex;
-      const x = right[0] * p[i]! + right[1] * p[i + 1]! + right[2] * p[i + 2]! + right[3];
-      const y = down[0] * p[i]! + down[1] * p[i + 1]! + down[2] * p[i + 2]! + down[3];
-      if (x < box.left) box.left = x;
-      if (x > box.right) box.right = x;
-      if (y < box.top) box.top = y;
-      if (y > box.bottom) box.bottom = y;
+    const { positions: p, triangles } = mesh;
+    for (let k = 0; k < triangles.length; k++) {
+      const i = 3 * triangles[k]!;
+      const x = rx * p[i]! + ry * p[i + 1]! + rz * p[i + 2]! + r;
+      const y = dx * p[i]! + dy * p[i + 1]! + dz * p[i + 2]! + d;
+      if (x < left) left = x;
+      if (x > most) most = x;
+      if (y < top) top = y;
+      if (y > bottom) bottom = y;
     }
   }
-  return box.left <= box.right && box.top <= box.bottom ? box : undefined;
+  return left <= most && top <= bottom ? { left, right: most, top, bottom } : undefined;
 }
 
 /**
