@@ -22,20 +22,17 @@ export interface EdgePairing {
 }
 
 /**
- * Pairs half-edges by a counting sort on the smaller vertex of each edge, then one pass over each bucket with
- * a marker per larger vertex: linear even if one vertex is used by all triangles.
- * Half-edge 3t+k runs from vertex k to vertex (k+1)%3 of triangle t.
+ * Pairs half-edges: those with the same smaller vertex form a chain, and along it the first use of each larger vertex is remembered:
+ * linear even if one vertex is used by all triangles. Half-edge 3t+k runs from vertex k to vertex (k+1)%3 of triangle t.
  */
 export function pairEdges(mesh: TriangleMesh): EdgePairing {
   const { triangles } = mesh;
   const vertexCount = mesh.positions.length / 3;
   const halfEdges = triangles.length;
-  const twin = new Int32Array(halfEdges).fill(RIM);
-  const parent = new Int32Array(halfEdges / 3);
-  for (let t = 0; t < parent.length; t++) parent[t] = t;
-
-  const start = new Uint32Array(vertexCount + 1);
-  for (let t = 0; t < halfEdges; t += 3) {
+  // until its chain is gone through, the next half-edge of the chain stands where the opposite one will
+  const twin = new Int32Array(halfEdges);
+  const head = new Int32Array(vertexCount).fill(END);
+  for (let t = halfEdges - 3; t >= 0; t -= 3) {
     const a = triangles[t];
     const b = triangles[t + 1];
     const c = triangles[t + 2];
@@ -43,47 +40,46 @@ export function pairEdges(mesh: TriangleMesh): EdgePairing {
       twin.fill(UNPAIRED, t, t + 3);
       continue;
     }
-    start[Math.min(a, b) + 1]++;
-    start[Math.min(b, c) + 1]++;
-    start[Math.min(c, a) + 1]++;
-  }
-  for (let v = 0; v < vertexCount; v++) start[v + 1] += start[v];
-  const fill = start.slice(0, vertexCount);
-  const byLow = new Uint32Array(start[vertexCount]);
-  for (let t = 0; t < halfEdges; t += 3) {
-    if (twin[t] === UNPAIRED) continue;
-    const a = triangles[t];
-    const b = triangles[t + 1];
-    const c = triangles[t + 2];
-    byLow[fill[Math.min(a, b)]++] = t;
-    byLow[fill[Math.min(b, c)]++] = t + 1;
-    byLow[fill[Math.min(c, a)]++] = t + 2;
+    const ab = Math.min(a, b);
+    const bc = Math.min(b, c);
+    const ca = Math.min(c, a);
+    twin[t + 2] = head[ca];
+    head[ca] = t + 2;
+    twin[t + 1] = head[bc];
+    head[bc] = t + 1;
+    twin[t] = head[ab];
+    head[ab] = t;
   }
 
-  const marker = new Int32Array(vertexCount).fill(-1);
-  const firstUse = new Int32Array(vertexCount);
+  const parent = new Int32Array(halfEdges / 3);
+  for (let t = 0; t < parent.length; t++) parent[t] = t;
+  const firstUse = new Int32Array(vertexCount).fill(END);
   const nonManifoldEdges: number[] = [];
   let edgeCount = 0;
+  let isConsistent = true;
   for (let low = 0; low < vertexCount; low++) {
-    for (let i = start[low]; i < start[low + 1]; i++) {
-      const h = byLow[i];
+    for (let h = head[low], following = END; h !== END; h = following) {
+      following = twin[h];
+      twin[h] = RIM;
       const from = triangles[h];
-      const high = from === low ? triangles[h % 3 === 2 ? h - 2 : h + 1] : from;
-      if (marker[high] !== low) {
-        marker[high] = low;
+      const high = from === low ? triangles[after(h)] : from;
+      const g = firstUse[high];
+      const other = g === END ? END : triangles[g];
+      // what an earlier chain left behind is of another edge
+      if (g === END || (other !== low && triangles[after(g)] !== low)) {
         firstUse[high] = h;
         edgeCount++;
         continue;
       }
-      const g = firstUse[high];
       join(parent, (h / 3) | 0, (g / 3) | 0);
-      const other = twin[g];
-      if (other === RIM) {
+      const known = twin[g];
+      if (known === RIM) {
         twin[g] = h;
         twin[h] = g;
+        if (other === from) isConsistent = false;
       } else {
-        if (other >= 0) {
-          twin[other] = UNPAIRED;
+        if (known >= 0) {
+          twin[known] = UNPAIRED;
           twin[g] = UNPAIRED;
           nonManifoldEdges.push(low, high);
         }
@@ -91,14 +87,23 @@ export function pairEdges(mesh: TriangleMesh): EdgePairing {
       }
     }
   }
-
-  const inconsistentEdges: number[] = [];
-  for (let h = 0; h < halfEdges; h++) {
-    const g = twin[h];
-    if (g > h && triangles[g] === triangles[h])
-      inconsistentEdges.push(triangles[h], triangles[h % 3 === 2 ? h - 2 : h + 1]);
-  }
+  const inconsistentEdges = isConsistent ? [] : edgesInOneDirection(triangles, twin);
   return { twin, edgeCount, nonManifoldEdges, inconsistentEdges, ...numberComponents(parent) };
+}
+
+/** Ends a chain. */
+const END = -1;
+
+/** The next half-edge of the same triangle. */
+const after = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
+
+function edgesInOneDirection(triangles: Uint32Array, twin: Int32Array): number[] {
+  const edges: number[] = [];
+  for (let h = 0; h < twin.length; h++) {
+    const g = twin[h];
+    if (g > h && triangles[g] === triangles[h]) edges.push(triangles[h], triangles[after(h)]);
+  }
+  return edges;
 }
 
 function root(parent: Int32Array, start: number): number {
@@ -118,14 +123,17 @@ function join(parent: Int32Array, s: number, t: number): void {
   else parent[a] = b;
 }
 
+/** Numbers the components in place: the parent of a triangle that is no root comes before it and has its number already. */
 function numberComponents(parent: Int32Array): { component: Uint32Array; componentSizes: Uint32Array } {
-  const component = new Uint32Array(parent.length);
   const sizes: number[] = [];
   for (let t = 0; t < parent.length; t++) {
-    const r = root(parent, t);
-    const id = r === t ? sizes.push(0) - 1 : component[r];
-    component[t] = id;
+    const above = parent[t];
+    const id = above === t ? sizes.push(0) - 1 : parent[above];
+    parent[t] = id;
     sizes[id]++;
   }
-  return { component, componentSizes: Uint32Array.from(sizes) };
+  return {
+    component: new Uint32Array(parent.buffer),
+    componentSizes: Uint32Array.from(sizes),
+  };
 }
