@@ -3,6 +3,7 @@ import { readdirSync } from 'node:fs';
 import { main } from 'assemblyscript/asc';
 
 const TARGETS = {
+  'box-order.ts': 'dist/mesh/box-order.wasm',
   'self-intersection.ts': 'dist/mesh/self-intersection.wasm',
   'stl-weld.ts': 'dist/mesh/read/stl-weld.wasm',
 };
@@ -19,7 +20,7 @@ for (const file of readdirSync('src/build/assembly')) {
     '--importMemory',
     '--noExportMemory',
     '--enable',
-    'bulk-memory',
+    'bulk-memory,simd',
   ]);
   if (error) throw new Error(`${file}: ${error.message}\n${stderr.toString()}`);
 }

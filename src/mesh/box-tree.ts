@@ -1,4 +1,5 @@
 import type { Vec3 } from '../foundation/vector.js';
+import { type BoxOrder, boxOrder } from './box-order.js';
 import type { TriangleMesh } from './mesh.js';
 import {
   asked,
@@ -29,8 +30,6 @@ export function boxTree(mesh: TriangleMesh): BoxTree {
 const LEAF = 10;
 const DEEPEST = 40;
 
-/** Half the last place of a 32-bit number: boxes are padded by this share of their distance from the origin. */
-const ROUNDED = 2 ** -24;
 /** What lies beyond the best answer by more than this factor cannot replace it, whatever the rounding. */
 const BEYOND = 1 + 1e-9;
 /** Widens the padded box of a single triangle by more than the rounding of its half side. */
@@ -69,9 +68,9 @@ export interface BoxTreeHit {
  */
 export class BoxTree {
   private readonly mesh: TriangleMesh;
-  /** Triangles, those of a box side by side. */
+  private readonly sorted: BoxOrder;
+  /** Triangles, those of a box side by side, and their boxes in this order. */
   private readonly order: Uint32Array;
-  /** Centre and half side of each triangle's box along x, y and z, in this order. */
   private readonly boxes: Float32Array;
   private nodes: Int32Array;
   /** Of each box: min x y z, max x y z. */
@@ -81,12 +80,12 @@ export class BoxTree {
   private nodeCount = 1;
   private triangle = -1;
 
-  constructor(mesh: TriangleMesh) {
+  constructor(mesh: TriangleMesh, sorted: BoxOrder = boxOrder(mesh)) {
     this.mesh = mesh;
     const count = mesh.triangles.length / 3;
-    this.order = new Uint32Array(count);
-    for (let t = 0; t < count; t++) this.order[t] = t;
-    this.boxes = triangleBoxes(mesh);
+    this.sorted = sorted;
+    this.order = sorted.order;
+    this.boxes = sorted.boxes;
     const room = Math.max(64, count >> 4);
     this.nodes = new Int32Array(NODE * room);
     this.bounds = new Float32Array(6 * room);
@@ -225,9 +224,9 @@ export class BoxTree {
     const [x, y, z] = [asked[0], asked[1], asked[2]];
     for (let i = from; i < from + count; i++) {
       const b = 6 * i;
-      const ox = Math.max(0, Math.abs(x - boxes[b]) - WIDER * boxes[b + 1]);
-      const oy = Math.max(0, Math.abs(y - boxes[b + 2]) - WIDER * boxes[b + 3]);
-      const oz = Math.max(0, Math.abs(z - boxes[b + 4]) - WIDER * boxes[b + 5]);
+      const ox = Math.max(0, Math.abs(x - boxes[b]) - WIDER * boxes[b + 3]);
+      const oy = Math.max(0, Math.abs(y - boxes[b + 1]) - WIDER * boxes[b + 4]);
+      const oz = Math.max(0, Math.abs(z - boxes[b + 2]) - WIDER * boxes[b + 5]);
       if (ox * ox + oy * oy + oz * oz > limits[2]) continue;
       const square = layNearest(mesh, order[i]);
       if (!(square < limits[1])) continue;
@@ -282,7 +281,7 @@ export class BoxTree {
     const cut =
       count <= LEAF || depth >= DEEPEST
         ? from
-        : parted(this.order, this.boxes, from, count, this.nodes[n + AXIS], this.middle[node]);
+        : this.sorted.part(from, count, this.nodes[n + AXIS], this.middle[node]);
     if (cut === from || cut === from + count) {
       this.nodes[n + PARTS] = NONE;
       return NONE;
@@ -302,12 +301,19 @@ export class BoxTree {
 
   /** Enters a box with the triangles at `count` places of `order`. */
   private layNode(node: number, from: number, count: number, depth: number): void {
-    layBounds(this.boxes, from, count, this.bounds, 6 * node);
-    const x = centres[3] - centres[0];
-    const y = centres[4] - centres[1];
-    const z = centres[5] - centres[2];
+    this.sorted.layAround(from, count);
+    const { bounds } = this;
+    const { laid } = this.sorted;
+    const b = 6 * node;
+    for (let k = 0; k < 3; k++) {
+      bounds[b + k] = laid[k];
+      bounds[b + 3 + k] = laid[4 + k];
+    }
+    const x = laid[12] - laid[8];
+    const y = laid[13] - laid[9];
+    const z = laid[14] - laid[10];
     const axis = z > x && z > y ? 2 : y > x ? 1 : 0;
-    this.middle[node] = (centres[axis] + centres[3 + axis]) / 2;
+    this.middle[node] = (laid[8 + axis] + laid[12 + axis]) / 2;
     const n = NODE * node;
     this.nodes[n] = from;
     this.nodes[n + COUNT] = count;
@@ -328,99 +334,4 @@ function longer<T extends Int32Array | Float32Array | Float64Array>(list: T): T 
   const long = new (list.constructor as new (length: number) => T)(2 * list.length);
   long.set(list);
   return long;
-}
-
-/** Six numbers a triangle: centre and padded half side of its box along x, y and z. */
-function triangleBoxes({ positions, triangles }: TriangleMesh): Float32Array {
-  const boxes = new Float32Array(2 * triangles.length);
-  for (let t = 0, b = 0; t < triangles.length; t += 3) {
-    const p = 3 * triangles[t];
-    const q = 3 * triangles[t + 1];
-    const r = 3 * triangles[t + 2];
-    for (let k = 0; k < 3; k++, b += 2) {
-      const one = Math.fround(positions[p + k]);
-      const two = Math.fround(positions[q + k]);
-      const three = Math.fround(positions[r + k]);
-      let low = Math.min(one, two);
-      if (three < low) low = three;
-      let high = Math.max(one, two);
-      if (three > high) high = three;
-      const half = (high - low) / 2;
-      boxes[b] = low + half;
-      boxes[b + 1] = half + (Math.abs(low) + half) * ROUNDED;
-    }
-  }
-  return boxes;
-}
-
-/** The box around the centres of some triangles, min x y z, max x y z. */
-const centres = new Float64Array(6);
-
-/** Writes that box, and the one around the triangles themselves into `bounds` from place `at` on. */
-function layBounds(boxes: Float32Array, from: number, count: number, bounds: Float32Array, at: number): void {
-  let [x0, y0, z0, x1, y1, z1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
-  let [u0, v0, w0, u1, v1, w1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
-  for (let b = 6 * from; b < 6 * (from + count); b += 6) {
-    const x = boxes[b];
-    const dx = boxes[b + 1];
-    if (x - dx < x0) x0 = x - dx;
-    if (x + dx > x1) x1 = x + dx;
-    if (x < u0) u0 = x;
-    if (x > u1) u1 = x;
-    const y = boxes[b + 2];
-    const dy = boxes[b + 3];
-    if (y - dy < y0) y0 = y - dy;
-    if (y + dy > y1) y1 = y + dy;
-    if (y < v0) v0 = y;
-    if (y > v1) v1 = y;
-    const z = boxes[b + 4];
-    const dz = boxes[b + 5];
-    if (z - dz < z0) z0 = z - dz;
-    if (z + dz > z1) z1 = z + dz;
-    if (z < w0) w0 = z;
-    if (z > w1) w1 = z;
-  }
-  bounds[at] = x0;
-  bounds[at + 1] = y0;
-  bounds[at + 2] = z0;
-  bounds[at + 3] = x1;
-  bounds[at + 4] = y1;
-  bounds[at + 5] = z1;
-  centres[0] = u0;
-  centres[1] = v0;
-  centres[2] = w0;
-  centres[3] = u1;
-  centres[4] = v1;
-  centres[5] = w1;
-}
-
-/**
- * Sorts triangles by whether their centre lies before `middle` along an axis (Hoare's partition) and returns the place of the first that
- * does not.
- */
-function parted(
-  order: Uint32Array,
-  boxes: Float32Array,
-  from: number,
-  count: number,
-  axis: number,
-  middle: number,
-): number {
-  let left = from;
-  let right = from + count - 1;
-  for (;;) {
-    while (left <= right && boxes[6 * left + 2 * axis] < middle) left++;
-    while (left <= right && boxes[6 * right + 2 * axis] >= middle) right--;
-    if (left >= right) return left;
-    const t = order[left];
-    order[left] = order[right];
-    order[right] = t;
-    for (let k = 0; k < 6; k++) {
-      const side = boxes[6 * left + k];
-      boxes[6 * left + k] = boxes[6 * right + k];
-      boxes[6 * right + k] = side;
-    }
-    left++;
-    right--;
-  }
 }

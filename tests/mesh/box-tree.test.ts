@@ -1,13 +1,20 @@
+import { existsSync, readFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
 import { BufferAttribute, BufferGeometry, DoubleSide, Ray, Vector3 } from 'three';
 import { CENTER, MeshBVH } from 'three-mesh-bvh';
 import { expect, it } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
+import { type BoxOrder, CompiledBoxOrder, PlainBoxOrder } from '../../src/mesh/box-order.js';
 import { BoxTree } from '../../src/mesh/box-tree.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { box, cylinder, gridSphere, moved, ringVessel, together, tube } from './shapes.js';
 
 // Reference: three-mesh-bvh 0.9.17 (MIT), which builds its whole tree at once and shares no code with ours. The same triangle has to be
 // found also where several are equally near, so that no number measured from it depends on which tree was asked.
+
+const FILE = fileURLToPath(new URL('../../dist/mesh/box-order.wasm', import.meta.url));
+if (!existsSync(FILE)) throw new Error(`${FILE} is missing. Run: npm run build`);
+const program = new WebAssembly.Module(readFileSync(FILE));
 
 function reference({ positions, triangles }: TriangleMesh): MeshBVH {
   const geometry = new BufferGeometry();
@@ -53,7 +60,7 @@ const DIRECTIONS: Vec3[] = [
   [-0.6, -0.64, 0.48],
 ];
 
-it.each<[string, TriangleMesh]>([
+const SHAPES: [string, TriangleMesh][] = [
   ['box', box(2, 3, 4)],
   ['box about the origin', box(2, 2, 2, [-1, -1, -1])],
   ['prism with fans', cylinder(64, 3, 10, 20)],
@@ -64,39 +71,82 @@ it.each<[string, TriangleMesh]>([
   ['one triangle 50 times', together(...Array.from({ length: 50 }, () => tube(3, 1, 1, 2)))],
   ['sphere far away', moved(gridSphere(20, 3), [500, -200, 900])],
   ['no triangles', { positions: new Float64Array(0), triangles: new Uint32Array(0) }],
-])('%s: rays and closest points as three-mesh-bvh gives them, to the last bit', (_, mesh) => {
-  const tree = new BoxTree(mesh);
-  const theirs = reference(mesh);
-  const at = mesh.triangles.length > 0 ? places(mesh, 600) : ([[0, 0, 0]] as Vec3[]);
-  let hits = 0;
-  at.forEach((from, i) => {
-    const point = new Vector3(...from);
-    const mostMm = [Number.POSITIVE_INFINITY, 1, 0.02][i % 3];
-    const closest = tree.closest(from, mostMm);
-    const near = theirs.closestPointToPoint(point, undefined, 0, mostMm);
-    expect(closest).toEqual(
-      near ? { point: near.point.toArray(), distance: near.distance, triangle: near.faceIndex } : undefined,
-    );
-    const direction = DIRECTIONS[i % DIRECTIONS.length];
-    const ray = new Ray(point, new Vector3(...direction));
-    const [least, most] = [
-      [0, Number.POSITIVE_INFINITY],
-      [1e-4, 5],
-    ][i % 2];
-    const hit = tree.first(from, direction, least, most);
-    const first = theirs.raycastFirst(ray, DoubleSide, least, most);
-    expect(hit).toEqual(
-      first
-        ? { point: first.point.toArray(), distance: first.distance, triangle: first.faceIndex }
-        : undefined,
-    );
-    const all: number[] = [];
-    tree.each(from, direction, (t) => all.push(t));
-    const every = theirs.raycast(ray, DoubleSide).map((h) => h.faceIndex!);
-    expect(all.sort((a, b) => a - b)).toEqual(every.sort((a, b) => a - b));
-    if (hit) hits++;
-  });
-  if (mesh.triangles.length > 0) expect(hits).toBeGreaterThan(50);
-  const { min, max } = theirs.geometry.boundingBox!;
-  expect([tree.low, tree.high]).toEqual([min.toArray(), max.toArray()]);
-});
+];
+
+const bytesOf = ({ buffer, byteOffset, byteLength }: Uint32Array | Float32Array): Buffer =>
+  Buffer.from(buffer as ArrayBuffer, byteOffset, byteLength);
+
+const ORDERS: [string, (mesh: TriangleMesh) => BoxOrder][] = [
+  ['plain', (mesh) => new PlainBoxOrder(mesh)],
+  ['compiled', (mesh) => new CompiledBoxOrder(program, mesh)],
+];
+
+it.each(SHAPES.flatMap(([name, mesh]) => ORDERS.map(([kind, order]) => [name, kind, mesh, order] as const)))(
+  '%s, %s: rays and closest points as three-mesh-bvh gives them, to the last bit',
+  (_, _kind, mesh, order) => {
+    const tree = new BoxTree(mesh, order(mesh));
+    const theirs = reference(mesh);
+    const at = mesh.triangles.length > 0 ? places(mesh, 600) : ([[0, 0, 0]] as Vec3[]);
+    let hits = 0;
+    at.forEach((from, i) => {
+      const point = new Vector3(...from);
+      const mostMm = [Number.POSITIVE_INFINITY, 1, 0.02][i % 3];
+      const closest = tree.closest(from, mostMm);
+      const near = theirs.closestPointToPoint(point, undefined, 0, mostMm);
+      expect(closest).toEqual(
+        near ? { point: near.point.toArray(), distance: near.distance, triangle: near.faceIndex } : undefined,
+      );
+      const direction = DIRECTIONS[i % DIRECTIONS.length];
+      const ray = new Ray(point, new Vector3(...direction));
+      const [least, most] = [
+        [0, Number.POSITIVE_INFINITY],
+        [1e-4, 5],
+      ][i % 2];
+      const hit = tree.first(from, direction, least, most);
+      const first = theirs.raycastFirst(ray, DoubleSide, least, most);
+      expect(hit).toEqual(
+        first
+          ? { point: first.point.toArray(), distance: first.distance, triangle: first.faceIndex }
+          : undefined,
+      );
+      const all: number[] = [];
+      tree.each(from, direction, (t) => all.push(t));
+      const every = theirs.raycast(ray, DoubleSide).map((h) => h.faceIndex!);
+      expect(all.sort((a, b) => a - b)).toEqual(every.sort((a, b) => a - b));
+      if (hit) hits++;
+    });
+    if (mesh.triangles.length > 0) expect(hits).toBeGreaterThan(50);
+    const { min, max } = theirs.geometry.boundingBox!;
+    expect([tree.low, tree.high]).toEqual([min.toArray(), max.toArray()]);
+  },
+);
+
+it.each(SHAPES)(
+  '%s: the compiled order lays the boxes and parts the triangles as the plain one does',
+  (_, mesh) => {
+    const plain = new PlainBoxOrder(mesh);
+    const compiled = new CompiledBoxOrder(program, mesh);
+    const draw = drawn(3);
+    const count = mesh.triangles.length / 3;
+    const laid = (order: BoxOrder) => [...order.laid].filter((_, i) => i % 4 !== 3);
+    for (let i = 0; i < 60; i++) {
+      const from = Math.floor(draw() * count);
+      const some = i % 5 === 0 ? count - from : Math.ceil(draw() * Math.min(40, count - from));
+      plain.layAround(from, some);
+      compiled.layAround(from, some);
+      expect(laid(compiled)).toEqual(laid(plain));
+      const axis = i % 3;
+      // now and then exactly at a centre, where the triangle belongs to the second part
+      const middle =
+        i % 4 === 0 ? plain.boxes[6 * from + axis] : (plain.laid[8 + axis] + plain.laid[12 + axis]) / 2;
+      const cut = compiled.part(from, some, axis, middle);
+      expect(cut).toBe(plain.part(from, some, axis, middle));
+      expect(bytesOf(compiled.order).equals(bytesOf(plain.order))).toBe(true);
+      expect(bytesOf(compiled.boxes).equals(bytesOf(plain.boxes))).toBe(true);
+      const isBefore = Array.from({ length: some }, (_, t) => plain.boxes[6 * (from + t) + axis] < middle);
+      expect(isBefore.lastIndexOf(true)).toBe(cut - from - 1);
+      expect(isBefore.indexOf(false)).toBe(cut < from + some ? cut - from : -1);
+    }
+    expect([...compiled.order.toSorted()]).toEqual(Array.from({ length: count }, (_, t) => t));
+  },
+);
