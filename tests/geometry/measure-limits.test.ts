@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import type { Finding } from '../../src/foundation/finding.js';
 import type { Vec3 } from '../../src/foundation/vector.js';
-import { wayFault } from '../../src/geometry/lumen.js';
 import type { FollowedVessel } from '../../src/geometry/describe-vessel.js';
+import { wayFault } from '../../src/geometry/lumen.js';
 import type { UnnamedEnd } from '../../src/geometry/measure.js';
-import { doubtOfBody, isFaulty } from '../../src/geometry/whole/doubts.js';
 import { Polyline } from '../../src/geometry/polyline.js';
 import { Surface } from '../../src/geometry/surface.js';
+import { doubtOfBody, isFaulty } from '../../src/geometry/whole/doubts.js';
 import { doubtsOfNeck } from '../../src/geometry/whole/profile-to-neck.js';
 import type { Tracked } from '../../src/geometry/whole/tracked-vessel.js';
 import { helixCurve, lineCurve } from '../../src/phantoms/curve.js';
@@ -71,7 +71,8 @@ describe('what lies between the necks', () => {
   const RADIUS_MM = 4;
   const doubt = (timesWide: number, ends = unnamed): string | undefined => {
     const longestMm = timesWide * 2 * RADIUS_MM;
-    return doubtOfBody(capsule(RADIUS_MM, longestMm - 2 * RADIUS_MM, 16), longestMm, ends, ratio);
+    const body = new Surface(capsule(RADIUS_MM, longestMm - 2 * RADIUS_MM, 16), [0, 0, 0]);
+    return doubtOfBody(body, longestMm, ends, ratio);
   };
 
   it('is no sac past sac-longest-ratio where vessels without a name lead into it', () => {

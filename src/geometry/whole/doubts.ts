@@ -20,9 +20,10 @@ export function faultOfSac(
   unnamed: readonly UnnamedEnd[],
   definitions: MeasureDefinitions,
 ): string | undefined {
-  if (!new Surface(body, [0, 0, 0]).isInside(sacMiddle))
+  const surface = new Surface(body, [0, 0, 0]);
+  if (!surface.isInside(sacMiddle))
     return 'the body between the necks does not contain the sac point: is that point inside the sac?';
-  return doubtOfBody(body, longestMm, unnamed, definitions.sacLongestRatio);
+  return doubtOfBody(surface, longestMm, unnamed, definitions.sacLongestRatio);
 }
 
 /**
@@ -30,14 +31,14 @@ export function faultOfSac(
  * it, so it is a piece of the vascular tree. Undefined if it may be a sac.
  */
 export function doubtOfBody(
-  body: TriangleMesh,
+  body: Surface,
   longestMm: number,
   unnamed: readonly UnnamedEnd[],
   ratio: number,
 ): string | undefined {
   const leading = unnamed.filter(({ leadsTo }) => leadsTo === 'sac').length;
   if (leading === 0) return undefined;
-  const widest = widestPlace(new Surface(body, [0, 0, 0]));
+  const widest = widestPlace(body);
   const widestMm = 2 * (widest?.atMostMm ?? widest?.radiusMm ?? 0);
   if (longestMm <= ratio * widestMm) return undefined;
   return `the body between the necks is ${fixed(longestMm, 1)} mm long, ${fixed(widestMm, 1)} mm wide at its widest, and ${leading === 1 ? 'an unnamed vessel leads' : `${leading} unnamed vessels lead`} into it: it is a piece of the vascular tree and not a sac. Name these vessels among the ends in the case`;
