@@ -94,20 +94,35 @@ const LEAST_EDGE = 1e-9;
  * Tests every edge against every corner: rotating calipers stall at coincident or collinear corners, and a hull has few corners.
  */
 function caliperWidths(hull: readonly [number, number][]): [number, number] {
+  const n = hull.length;
+  const xs = Float64Array.from(hull, ([x]) => x);
+  const ys = Float64Array.from(hull, ([, y]) => y);
   let squared = 0;
-  for (let i = 0; i < hull.length; i++)
-    for (let j = 0; j < i; j++)
-      squared = Math.max(squared, (hull[i][0] - hull[j][0]) ** 2 + (hull[i][1] - hull[j][1]) ** 2);
+  for (let i = 0; i < n; i++) {
+    const x = xs[i];
+    const y = ys[i];
+    for (let j = 0; j < i; j++) {
+      const dx = x - xs[j];
+      const dy = y - ys[j];
+      const d = dx * dx + dy * dy;
+      if (d > squared) squared = d;
+    }
+  }
   const largest = Math.sqrt(squared);
   let smallest = largest;
-  if (hull.length < 3) return [0, largest];
-  for (let i = 0, j = hull.length - 1; i < hull.length; j = i++) {
-    const [x, y] = hull[j];
-    const [ex, ey] = [hull[i][0] - x, hull[i][1] - y];
+  if (n < 3) return [0, largest];
+  for (let i = 0, j = n - 1; i < n; j = i++) {
+    const x = xs[j];
+    const y = ys[j];
+    const ex = xs[i] - x;
+    const ey = ys[i] - y;
     const edge = Math.hypot(ex, ey);
     if (!(edge > LEAST_EDGE * largest)) continue;
     let width = 0;
-    for (const p of hull) width = Math.max(width, ex * (p[1] - y) - ey * (p[0] - x));
+    for (let p = 0; p < n; p++) {
+      const out = ex * (ys[p] - y) - ey * (xs[p] - x);
+      if (out > width) width = out;
+    }
     smallest = Math.min(smallest, width / edge);
   }
   return [smallest, largest];

@@ -59,9 +59,9 @@ export class Surface {
 
   /** Unit outward normal of a triangle; zero for a degenerate one. */
   normal(t: number): Vec3 {
-    layNormal(this, t, this.laid);
-    const [x, y, z] = this.laid;
-    return normalize([x, y, z]);
+    const { laid } = this;
+    layNormal(this, t, laid);
+    return normalize([laid[0], laid[1], laid[2]]);
   }
 
   /** Cosine of the angle between a triangle's outward normal and a unit direction; 0 for a degenerate triangle. */

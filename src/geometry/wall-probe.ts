@@ -35,8 +35,10 @@ export class WallProbe {
 
   /** Lower bound of the wall's distance at this point from the last answer, mm. */
   private slackMm(p: Vec3): number {
-    const [x, y, z] = this.centre;
-    const [dx, dy, dz] = [p[0] - x, p[1] - y, p[2] - z];
+    const { centre } = this;
+    const dx = p[0] - centre[0];
+    const dy = p[1] - centre[1];
+    const dz = p[2] - centre[2];
     return this.clearMm - Math.sqrt(dx * dx + dy * dy + dz * dz);
   }
 

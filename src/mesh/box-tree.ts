@@ -50,6 +50,8 @@ const NONE = -1;
  * reach, least square so far, and beyond which it is of no use.
  */
 const limits = new Float64Array(4);
+/** Place along the ray of the first hit of the box that was looked into last. */
+const ownFirst = new Float64Array(1);
 /** Closest point so far; or only the place of the first hit along the ray. */
 const nearest = new Float64Array(3);
 
@@ -114,9 +116,7 @@ export class BoxTree {
     layRay(from, direction);
     limitRay(leastMm, mostMm);
     this.triangle = -1;
-    if (!this.meetsRay(0, mostMm)) return undefined;
-    this.firstIn(0);
-    if (this.triangle < 0) return undefined;
+    if (!this.meetsRay(0) || !this.firstIn(0) || this.triangle < 0) return undefined;
     const t = nearest[0];
     return {
       point: [from[0] + direction[0] * t, from[1] + direction[1] * t, from[2] + direction[2] * t],
@@ -129,7 +129,7 @@ export class BoxTree {
   each(from: Vec3, direction: Vec3, visit: (triangle: number) => void): void {
     layRay(from, direction);
     limitRay(0, Number.POSITIVE_INFINITY);
-    if (this.meetsRay(0, Number.POSITIVE_INFINITY)) this.eachIn(0, visit);
+    if (this.meetsRay(0)) this.eachIn(0, visit);
   }
 
   /**
@@ -151,35 +151,38 @@ export class BoxTree {
     };
   }
 
-  /** Looks for a nearer hit in a box; returns the place along the ray of the box's own first hit, negative for none. */
-  private firstIn(node: number): number {
+  /** Looks for a nearer hit in a box; lays the place along the ray of the box's own first hit, if it has one. */
+  private firstIn(node: number): boolean {
     const n = NODE * node;
     if (this.partsOf(node) === NONE) return this.firstOf(this.nodes[n], this.nodes[n + COUNT]);
     const axis = this.nodes[n + AXIS];
     const forward = asked[3 + axis] >= 0;
     const one = this.nodes[n + PARTS] + (forward ? 0 : 1);
     const other = forward ? one + 1 : one - 1;
-    const own = this.meetsRay(one, limits[3]) ? this.firstIn(one) : -1;
-    if (own >= 0) {
+    const hasOwn = this.meetsRay(one) && this.firstIn(one);
+    const own = ownFirst[0];
+    if (hasOwn) {
       const place = asked[axis] + asked[3 + axis] * own;
       const { bounds } = this;
-      if (forward ? place <= bounds[6 * other + axis] : place >= bounds[6 * other + 3 + axis]) return own;
+      if (forward ? place <= bounds[6 * other + axis] : place >= bounds[6 * other + 3 + axis]) return true;
     }
-    const its = this.meetsRay(other, limits[3]) ? this.firstIn(other) : -1;
-    if (own < 0) return its;
-    return its < 0 || distanceAt(own) <= distanceAt(its) ? own : its;
+    const hasOther = this.meetsRay(other) && this.firstIn(other);
+    if (!hasOwn) return hasOther;
+    if (!hasOther || distanceAt(own) <= distanceAt(ownFirst[0])) ownFirst[0] = own;
+    return true;
   }
 
-  private firstOf(from: number, count: number): number {
+  private firstOf(from: number, count: number): boolean {
     const { order } = this;
-    let first = -1;
+    let isHit = false;
     let least = Number.POSITIVE_INFINITY;
     for (let i = from; i < from + count; i++) {
       const t = placeOnRay(this.mesh, order[i]);
       if (!(t >= 0)) continue;
       const distance = distanceAt(t);
       if (!(distance < least) || distance < limits[0] || distance > limits[1]) continue;
-      first = t;
+      isHit = true;
+      ownFirst[0] = t;
       least = distance;
       if (distance >= limits[2]) continue;
       limits[2] = distance;
@@ -187,14 +190,14 @@ export class BoxTree {
       nearest[0] = t;
       this.triangle = order[i];
     }
-    return first;
+    return isHit;
   }
 
   private eachIn(node: number, visit: (triangle: number) => void): void {
     const parts = this.partsOf(node);
     if (parts !== NONE) {
-      if (this.meetsRay(parts, Number.POSITIVE_INFINITY)) this.eachIn(parts, visit);
-      if (this.meetsRay(parts + 1, Number.POSITIVE_INFINITY)) this.eachIn(parts + 1, visit);
+      if (this.meetsRay(parts)) this.eachIn(parts, visit);
+      if (this.meetsRay(parts + 1)) this.eachIn(parts + 1, visit);
       return;
     }
     const from = this.nodes[NODE * node];
@@ -221,7 +224,9 @@ export class BoxTree {
 
   private closestOf(from: number, count: number): void {
     const { boxes, order, mesh } = this;
-    const [x, y, z] = [asked[0], asked[1], asked[2]];
+    const x = asked[0];
+    const y = asked[1];
+    const z = asked[2];
     for (let i = from; i < from + count; i++) {
       const b = 6 * i;
       const ox = Math.max(0, Math.abs(x - boxes[b]) - WIDER * boxes[b + 3]);
@@ -247,8 +252,8 @@ export class BoxTree {
     return dx * dx + dy * dy + dz * dz;
   }
 
-  /** Whether the ray meets a box between its least distance and `most` (slabs; a ray within a slab's face gives NaN there). */
-  private meetsRay(node: number, most: number): boolean {
+  /** Whether the ray meets a box where a hit is still of use (slabs; a ray within a slab's face gives NaN there). */
+  private meetsRay(node: number): boolean {
     const { bounds } = this;
     const b = 6 * node;
     const x = sides[0];
@@ -266,7 +271,7 @@ export class BoxTree {
     if (from > toZ || fromZ > to) return false;
     if (fromZ > from || Number.isNaN(from)) from = fromZ;
     if (toZ < to || Number.isNaN(to)) to = toZ;
-    return from <= most && to >= limits[0];
+    return from <= limits[3] && to >= limits[0];
   }
 
   /** The first of the two parts of a box, or `NONE`; divides it if nothing has asked for it before. */
@@ -277,7 +282,9 @@ export class BoxTree {
 
   private divide(node: number): number {
     const n = NODE * node;
-    const [from, count, depth] = [this.nodes[n], this.nodes[n + COUNT], this.nodes[n + DEPTH]];
+    const from = this.nodes[n];
+    const count = this.nodes[n + COUNT];
+    const depth = this.nodes[n + DEPTH];
     const cut =
       count <= LEAF || depth >= DEEPEST
         ? from

@@ -47,8 +47,12 @@ function degenerateTriangles({ positions, triangles }: TriangleMesh): number[] {
     const nz = ux * vy - uy * vx;
     const uu = ux * ux + uy * uy + uz * uz;
     const vv = vx * vx + vy * vy + vz * vz;
-    const ww = (vx - ux) ** 2 + (vy - uy) ** 2 + (vz - uz) ** 2;
-    const longest = Math.max(uu, vv, ww);
+    const wx = vx - ux;
+    const wy = vy - uy;
+    const wz = vz - uz;
+    const ww = wx * wx + wy * wy + wz * wz;
+    let longest = Math.max(uu, vv);
+    if (ww > longest) longest = ww;
     // height = |n| / sqrt(longest), so height/longest edge = |n| / longest
     if (nx * nx + ny * ny + nz * nz <= limit * longest * longest) found.push(t / 3);
   }

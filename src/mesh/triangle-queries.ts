@@ -59,9 +59,14 @@ export function placeOnRay({ positions, triangles }: TriangleMesh, triangle: num
   const p = 3 * triangles[3 * triangle];
   const q = 3 * triangles[3 * triangle + 1];
   const r = 3 * triangles[3 * triangle + 2];
-  const [kx, ky, kz] = [axes[0], axes[1], axes[2]];
-  const [ox, oy, oz] = [asked[kx], asked[ky], asked[kz]];
-  const [sx, sy] = [shear[0], shear[1]];
+  const kx = axes[0];
+  const ky = axes[1];
+  const kz = axes[2];
+  const ox = asked[kx];
+  const oy = asked[ky];
+  const oz = asked[kz];
+  const sx = shear[0];
+  const sy = shear[1];
   const az = Math.fround(positions[p + kz]) - oz;
   const bz = Math.fround(positions[q + kz]) - oz;
   const cz = Math.fround(positions[r + kz]) - oz;

@@ -41,9 +41,9 @@ export class WindingField {
   }
 
   normal(t: number): Vec3 {
-    layNormal(this.mesh, t, this.laid);
-    const [x, y, z] = this.laid;
-    return normalize([x, y, z]);
+    const { laid } = this;
+    layNormal(this.mesh, t, laid);
+    return normalize([laid[0], laid[1], laid[2]]);
   }
 
   centroid(t: number): Vec3 {
