@@ -45,10 +45,13 @@ export function walkLevel(
     const b = triangles[after(half)];
     const f = va / (va - vb);
     if (n === visited.length) growScratch();
-    for (let k = 0; k < 3; k++) {
-      const from = positions[3 * a + k];
-      points[3 * n + k] = from + (positions[3 * b + k] - from) * f;
-    }
+    const p = 3 * n;
+    const x = positions[3 * a];
+    const y = positions[3 * a + 1];
+    const z = positions[3 * a + 2];
+    points[p] = x + (positions[3 * b] - x) * f;
+    points[p + 1] = y + (positions[3 * b + 1] - y) * f;
+    points[p + 2] = z + (positions[3 * b + 2] - z) * f;
     visited[n++] = t;
     const opposite = twin[half];
     if (opposite < 0) return undefined;

@@ -89,6 +89,8 @@ const turn = (a: [number, number], b: [number, number], c: [number, number]): nu
 
 /** Edges shorter than this share of the hull's extent are rounding artefacts without a valid direction. */
 const LEAST_EDGE = 1e-9;
+/** More than any rounding of a width. */
+const CLEARLY_MORE = 1 + 1e-9;
 
 /**
  * Tests every edge against every corner: rotating calipers stall at coincident or collinear corners, and a hull has few corners.
@@ -111,6 +113,7 @@ function caliperWidths(hull: readonly [number, number][]): [number, number] {
   const largest = Math.sqrt(squared);
   let smallest = largest;
   if (n < 3) return [0, largest];
+  let farthest = 0;
   for (let i = 0, j = n - 1; i < n; j = i++) {
     const x = xs[j];
     const y = ys[j];
@@ -118,10 +121,15 @@ function caliperWidths(hull: readonly [number, number][]): [number, number] {
     const ey = ys[i] - y;
     const edge = Math.hypot(ex, ey);
     if (!(edge > LEAST_EDGE * largest)) continue;
+    // an edge with a corner farther from it than this is not the one of the smallest width; the search begins at the farthest of the last
+    const enough = smallest * edge * CLEARLY_MORE;
     let width = 0;
-    for (let p = 0; p < n; p++) {
+    for (let p = farthest, tried = 0; tried < n && width <= enough; tried++, p = p + 1 < n ? p + 1 : 0) {
       const out = ex * (ys[p] - y) - ey * (xs[p] - x);
-      if (out > width) width = out;
+      if (out > width) {
+        width = out;
+        farthest = p;
+      }
     }
     smallest = Math.min(smallest, width / edge);
   }

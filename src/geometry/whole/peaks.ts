@@ -28,14 +28,26 @@ export function peaksOf(surface: Surface, distanceMm: Float64Array, leastMm: num
   }
   const end = (h: number): number => triangles[h % 3 === 2 ? h - 2 : h + 1];
   const lower = (h: number): number => Math.min(distanceMm[triangles[h]], distanceMm[end(h)]);
-  const counts = (h: number): boolean => (twin[h] < 0 || twin[h] > h) && lower(h) < Number.POSITIVE_INFINITY;
-  const levelOf = (h: number): number =>
-    LEVELS - 1 - Math.min(LEVELS - 1, Math.floor((lower(h) / (farthest || 1)) * LEVELS));
+  const scale = farthest || 1;
+  // negative where the edge does not count or its other half does
+  const levelOf = (h: number): number => {
+    const g = twin[h];
+    if (g >= 0 && g <= h) return -1;
+    const low = lower(h);
+    if (!(low < Number.POSITIVE_INFINITY)) return -1;
+    return LEVELS - 1 - Math.min(LEVELS - 1, Math.floor((low / scale) * LEVELS));
+  };
   const start = new Uint32Array(LEVELS + 1);
-  for (let h = 0; h < triangles.length; h++) if (counts(h)) start[levelOf(h) + 1]++;
+  for (let h = 0; h < triangles.length; h++) {
+    const level = levelOf(h);
+    if (level >= 0) start[level + 1]++;
+  }
   for (let i = 0; i < LEVELS; i++) start[i + 1] += start[i];
   const sorted = new Uint32Array(start[LEVELS]);
-  for (let h = 0; h < triangles.length; h++) if (counts(h)) sorted[start[levelOf(h)]++] = h;
+  for (let h = 0; h < triangles.length; h++) {
+    const level = levelOf(h);
+    if (level >= 0) sorted[start[level]++] = h;
+  }
 
   const parent = new Int32Array(vertexCount);
   const peak = new Int32Array(vertexCount);
@@ -55,17 +67,19 @@ export function peaksOf(surface: Surface, distanceMm: Float64Array, leastMm: num
     const heightMm = distanceMm[vertex] - level;
     if (heightMm >= leastMm) peaks.push({ vertex, distanceMm: distanceMm[vertex], heightMm });
   };
-  for (const h of sorted) {
+  for (let i = 0; i < sorted.length; i++) {
+    const h = sorted[i];
     const a = root(triangles[h]);
     const b = root(end(h));
     if (a === b) continue;
-    const [p, q] = [peak[a], peak[b]];
+    const p = peak[a];
+    const q = peak[b];
     const keepsA = distanceMm[p] > distanceMm[q] || (distanceMm[p] === distanceMm[q] && p < q);
     finish(keepsA ? q : p, lower(h));
     parent[keepsA ? b : a] = keepsA ? a : b;
   }
-  for (const h of sorted) {
-    const left = peak[root(triangles[h])];
+  for (let i = 0; i < sorted.length; i++) {
+    const left = peak[root(triangles[sorted[i]])];
     if (!ended[left]) finish(left, 0);
   }
   return peaks.sort((x, y) => y.heightMm - x.heightMm || x.vertex - y.vertex).slice(0, MOST_PEAKS);
