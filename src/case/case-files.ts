@@ -1,6 +1,7 @@
 import { readdir, stat } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 import { InputFailure } from '../foundation/failure.js';
+import { namesFileOf } from '../foundation/own-format.js';
 import { quoted } from '../foundation/quoted-text.js';
 import { openRegularFile } from '../foundation/regular-file.js';
 
@@ -55,8 +56,7 @@ async function namesFormat(path: string, kind: 'case' | 'patient'): Promise<bool
   try {
     const head = Buffer.alloc(64 * 1024);
     const { bytesRead } = await handle.read(head, 0, head.length, 0);
-    const named = new RegExp(`^\\ufeff?format:\\s*["']?pavm-${kind}/`, 'm');
-    return named.test(head.toString('utf8', 0, bytesRead));
+    return namesFileOf(kind, head.toString('utf8', 0, bytesRead));
   } finally {
     await handle.close();
   }

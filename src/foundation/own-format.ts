@@ -3,6 +3,12 @@ import { InputFailure } from './failure.js';
 /** A line or flow entry that names a format of ours; only `pavm-`, so that another edition is told apart from a foreign file. */
 const FORMAT = /(?:^|[{,])[ \t]*["']?format["']?[ \t]*:[ \t]*["']?pavm-/m;
 
+/** Whether the text of a file, or its head, names a case or a patient file of ours: in any style of YAML or in JSON, not in a comment. */
+export function namesFileOf(kind: 'case' | 'patient', text: string): boolean {
+  const entry = `(?:[^#\\n]*[{,])?[ \\t]*["']?format["']?[ \\t]*:[ \\t]*["']?pavm-${kind}/`;
+  return new RegExp(`^${entry}`, 'm').test(text.replace(/^\ufeff/, ''));
+}
+
 /**
  * Refuses a file that does not name a format of ours before any of it is read: of a foreign file (which may hold secrets) no
  * key and no value must reach a message. Throws InputFailure.

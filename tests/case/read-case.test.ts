@@ -11,6 +11,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeEach, describe, expect, it } from 'vitest';
+import { patientFileOf } from '../../src/case/case-files.js';
 import { LARGEST_MESH_BYTES } from '../../src/case/confined-path.js';
 import { readCase } from '../../src/case/read-case.js';
 import { readShelf } from '../../src/case/read-shelf.js';
@@ -53,6 +54,27 @@ describe('finding the case file', () => {
     write('shelf.yaml', 'format: pavm-shelf/1\ndevices: []\n');
     write('heron.yaml', 'format: "pavm-case/1"\nid: heron\n');
     expect((await readCase(folder)).case.id).toBe('heron');
+  });
+
+  it.each([
+    ['JSON', '{\n  "format": "pavm-case/1",\n  "id": "heron"\n}\n'],
+    ['one line', '{ id: heron, format: pavm-case/1 }\n'],
+    ['an indented mapping', '  format: pavm-case/1\n  id: heron\n'],
+    ['a quoted key', "'format': 'pavm-case/1'\nid: heron\n"],
+  ])('takes it as %s', async (_style, text) => {
+    write('heron.yaml', text);
+    write('notes.yaml', '# like { format: pavm-case/1 }\nformat: pavm-rules/1\n');
+    expect((await readCase(folder)).case.id).toBe('heron');
+  });
+
+  it.each([
+    ['JSON', '{\n  "format": "pavm-patient/1"\n}\n', true],
+    ['one line', '{ id: avocet, format: pavm-patient/1 }\n', true],
+    ['a comment', '# { format: pavm-patient/1 }\nformat: pavm-case/1\n', false],
+  ])('knows a patient file from a case file: %s', async (_style, text, isPatient) => {
+    write('avocet.yaml', text);
+    const path = join(folder, 'avocet.yaml');
+    expect(await patientFileOf(path)).toBe(isPatient ? path : undefined);
   });
 
   it('does not choose between two', async () => {
