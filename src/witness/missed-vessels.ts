@@ -163,11 +163,21 @@ function vesselOf(
   if (isWide && !way.some((place) => wideShell()[place] === 0)) return undefined;
   const onward = normalize(subtract(line.pointAt(Math.min(line.lengthMm, 2 * calibreMm)), line.pointAt(0)));
   const goesOn = ends.some(
-    ({ at, outward, calibre }) =>
-      distance(at, from.at) <= calibre + blurMm && dot(outward, onward) >= limits.onwardCosine,
+    (end) =>
+      distance(end.at, from.at) <= end.calibre + blurMm &&
+      (dot(end.outward, onward) >= limits.onwardCosine || isStub(end, line, blurMm)),
   );
   if (goesOn || !isContinuous(region, from.at, line, calibreMm, limits.continuous, scan)) return undefined;
   return { from, line, calibreMm, leadsToMm: axis[axis.length - 1] };
+}
+
+/** Whether a piece stays in the straight extension of a vessel: a stub shorter than wide, across which its line runs in any direction. */
+function isStub({ at, outward, calibre }: FarEnd, line: Polyline, blurMm: number): boolean {
+  return line.points.every((point) => {
+    const past = subtract(point, at);
+    const along = dot(past, outward);
+    return along <= calibre + blurMm && length(subtract(past, scale(outward, along))) <= calibre / 2 + blurMm;
+  });
 }
 
 /** A value that is computed on first use and then cached. */
