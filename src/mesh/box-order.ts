@@ -23,10 +23,22 @@ export interface BoxOrder {
   part(from: number, count: number, axis: number, middle: number): number;
 }
 
-/** The compiled version if it was built and the machine supports it, else the plain one. */
-export function boxOrder(mesh: TriangleMesh): BoxOrder {
-  const module = compiledPart(new URL('./box-order.wasm', import.meta.url));
-  return module ? new CompiledBoxOrder(module, mesh) : new PlainBoxOrder(mesh);
+/** Below this the compiled version saves less than its memory takes to set up. */
+const LEAST_COMPILED = 4000;
+
+/** The compiled version where it is worth it, was built and the machine supports it, else the plain one. */
+export function boxOrder(
+  mesh: TriangleMesh,
+  module = compiledPart(new URL('./box-order.wasm', import.meta.url)),
+): BoxOrder {
+  if (!module || mesh.triangles.length < 3 * LEAST_COMPILED) return new PlainBoxOrder(mesh);
+  try {
+    return new CompiledBoxOrder(module, mesh);
+  } catch (error) {
+    // each memory reserves far more addresses than it uses, which a system may limit
+    if (error instanceof RangeError) return new PlainBoxOrder(mesh);
+    throw error;
+  }
 }
 
 export class PlainBoxOrder implements BoxOrder {

@@ -2,9 +2,9 @@ import { existsSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { BufferAttribute, BufferGeometry, DoubleSide, Ray, Vector3 } from 'three';
 import { CENTER, MeshBVH } from 'three-mesh-bvh';
-import { expect, it } from 'vitest';
+import { expect, it, vi } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
-import { type BoxOrder, CompiledBoxOrder, PlainBoxOrder } from '../../src/mesh/box-order.js';
+import { type BoxOrder, boxOrder, CompiledBoxOrder, PlainBoxOrder } from '../../src/mesh/box-order.js';
 import { BoxTree } from '../../src/mesh/box-tree.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { box, cylinder, gridSphere, moved, ringVessel, together, tube } from './shapes.js';
@@ -150,3 +150,18 @@ it.each(SHAPES)(
     expect([...compiled.order.toSorted()]).toEqual(Array.from({ length: count }, (_, t) => t));
   },
 );
+
+it('takes the plain order where the system gives no further memory, and for a small mesh', () => {
+  const mesh = gridSphere(120, 10);
+  expect(boxOrder(mesh, program)).toBeInstanceOf(CompiledBoxOrder);
+  expect(boxOrder(box(2, 3, 4), program)).toBeInstanceOf(PlainBoxOrder);
+  const refused = vi.spyOn(WebAssembly, 'Memory').mockImplementation(function refuse() {
+    throw new RangeError('could not allocate memory');
+  });
+  try {
+    expect(boxOrder(mesh, program)).toBeInstanceOf(PlainBoxOrder);
+    expect(refused).toHaveBeenCalledOnce();
+  } finally {
+    refused.mockRestore();
+  }
+});
