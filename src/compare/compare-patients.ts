@@ -60,12 +60,15 @@ export function comparePatients(
   const sessions = old.result.sessions.map(({ number, closes }) => ({
     number,
     closes,
-    state: stateOf(closes, now.result, lesions),
+    state: stateOf(closes, [old.result, now.result], lesions, options.treated),
   }));
   const because = reasons(old.result, now.result, lesions, sessions);
   const isSame = inputsOf(old.result) === inputsOf(now.result);
   const cautions = [
     ...lesions.flatMap((lesion) => cautionsOf(lesion, isSame)),
+    ...lesions
+      .filter(({ change }) => change === 'closed')
+      .map(({ id }) => closedCaution(id, old, now, options)),
     ...(isSame ? [`${CAUTION}Both plans use the same files.`] : []),
   ];
   return {
@@ -94,17 +97,38 @@ const cautionsOf = ({ id, comparison }: LesionComparison, isSame: boolean): stri
     .filter((text) => text.startsWith(CAUTION) && !(isSame && text === CAUTION + SAME_FILES))
     .map((text) => `${CAUTION}${id}: ${text.slice(CAUTION.length)}`);
 
+/** That a lesion counts as closed because its case names no feeder, with the shrinkage, which is its own where the shunt is not. */
+function closedCaution(
+  id: string,
+  old: PatientSide,
+  now: PatientSide,
+  options: { rules: Rules; treated?: boolean },
+): string {
+  const [a, b] = [old.lesions[id], now.lesions[id]];
+  const shrinkage = a && b && compareResults(a, b, { ...options, treated: true }).shrinkage;
+  const shrunk = shrinkage === undefined ? 'The shrinkage is not known.' : shrinkage.text;
+  return `${CAUTION}${id} counts as closed because its new case states a treatment and names no feeding artery. Absence from the model does not prove closure. ${shrunk}`;
+}
+
 /**
- * A session is done if the new plan shows that none of its feeders is open, and stands if the new plan closes the same feeders in one
- * session. Feeders go by their new names.
+ * A session is done if a treatment is stated and the new plan shows that none of its feeders is open, and stands if the new plan closes the
+ * same feeders in one session. Feeders go by their new names.
  */
 function stateOf(
   closes: readonly string[],
-  now: PatientResult,
+  [old, now]: readonly [PatientResult, PatientResult],
   lesions: readonly LesionComparison[],
+  treated: boolean | undefined,
 ): 'done' | 'stands' | 'changed' {
   const names = closes.map((name) => nameNow(name, lesions));
-  if (names.every((name) => name === undefined || isClosed(name, now))) return 'done';
+  const isDone = (name: string, n: number): boolean => {
+    const [before, after] = [old, now].map(({ lesions: all }) => all[name.split('/')[0]]);
+    if (after?.state === 'closed') return isInNoSession(names[n], now);
+    // without a treatment a feeder that is missing may only have been left out
+    const isTreated = treated === true || (after?.treated !== undefined && after.treated !== before?.treated);
+    return isTreated && isClosed(names[n], after) && isInNoSession(names[n], now);
+  };
+  if (closes.every(isDone)) return 'done';
   const same = now.sessions.some(
     (session) =>
       session.closes.length === names.length &&
@@ -122,12 +146,20 @@ function nameNow(name: string, lesions: readonly LesionComparison[]): string | u
   return match.newName === undefined ? undefined : `${lesion}/${match.newName}`;
 }
 
-/** Whether the new plan shows that a feeder is not open: a lesion that it lacks or could not plan shows nothing. */
-function isClosed(name: string, { lesions, sessions }: PatientResult): boolean {
-  const lesion = lesions[name.split('/')[0]];
-  if (lesion === undefined || sessions.some(({ closes }) => closes.includes(name))) return false;
-  return lesion.state === 'closed' || (lesion.feeders !== undefined && !lesion.feeders.includes(name));
+/**
+ * Whether a treated lesion shows that a feeder is not open. One that is missing or was not planned shows nothing, nor does one with a feeder
+ * that was not measured, which may be the one that is missing.
+ */
+function isClosed(
+  newName: string | undefined,
+  lesion: PatientResult['lesions'][string] | undefined,
+): boolean {
+  if (lesion?.feeders === undefined || (lesion.feeder_count ?? 0) > lesion.feeders.length) return false;
+  return newName === undefined || !lesion.feeders.includes(newName);
 }
+
+const isInNoSession = (name: string | undefined, { sessions }: PatientResult): boolean =>
+  name === undefined || !sessions.some(({ closes }) => closes.includes(name));
 
 function reasons(
   old: PatientResult,
@@ -146,7 +178,7 @@ function reasons(
   for (const { number, closes, state } of sessions)
     if (state === 'changed')
       said.push(
-        `Session ${number} of the old plan (${closes.join(', ')}) is not one session of the new one.`,
+        `Session ${number} of the old plan (${closes.join(', ')}) is not one session of the new one.${missingText(closes, lesions)}`,
       );
   if (old.advice.recommended !== now.advice.recommended)
     said.push(`The advice was ${old.advice.recommended} and is ${now.advice.recommended}.`);
@@ -164,6 +196,12 @@ function reasons(
   );
   said.push(...stops.map(({ where, text }) => `New stop on ${where}: ${text}`));
   return [...new Set(said)];
+}
+
+function missingText(closes: readonly string[], lesions: readonly LesionComparison[]): string {
+  const missing = closes.filter((name) => nameNow(name, lesions) === undefined);
+  if (missing.length === 0) return '';
+  return ` Not measured on the new scan, and not taken for closed: ${missing.join(', ')}. If it was closed, state lesion.treated in its case (or --treated); else look for it on the images.`;
 }
 
 function shuntText(old: PatientResult, now: PatientResult): string {

@@ -136,6 +136,7 @@ const FEEDER_WORDS: Record<FeederChange['what'], string> = {
   new: 'is a new feeder',
   back: 'carries blood again',
   gone: 'is no longer seen',
+  'not-measured': 'may be a feeder of the new case that could not be measured',
   'still-open': 'is still open after treatment',
 };
 

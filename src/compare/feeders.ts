@@ -7,10 +7,10 @@ import type { VesselMatch } from './match-vessels.js';
 /** Whether a treatment is between, before or after the two scans. */
 export type Course = 'untreated' | 'treated-between' | 'treated-before';
 
-/** A feeder that appeared, disappeared, or stayed open after a treatment. */
+/** A feeder that appeared, disappeared, stayed open after a treatment, or may be one that the new scan gave no numbers for. */
 export interface FeederChange {
   name: string;
-  what: 'new' | 'back' | 'gone' | 'still-open';
+  what: 'new' | 'back' | 'gone' | 'not-measured' | 'still-open';
   text: string;
 }
 
@@ -33,11 +33,27 @@ export function feederChanges(
       changes.push(
         arrived(newName, `${kind}, ${calibre(now, newName)}`, role === 'feeder', course, mechanism),
       );
+    } else if (
+      newName === undefined &&
+      oldName !== undefined &&
+      role === 'feeder' &&
+      unmeasuredFeeders(now) > 0
+    ) {
+      const unmeasured = unmeasuredFeeders(now);
+      const which =
+        unmeasured === 1
+          ? '1 feeding artery that the new case names has'
+          : `${unmeasured} feeding arteries that the new case names have`;
+      changes.push({
+        name: oldName,
+        what: 'not-measured',
+        text: `${oldName} (${kind}, ${calibre(old, oldName)}) matches no vessel measured on the new scan, but ${which} no measurements (see the stops of the new plan) and may be this one. It is not taken for closed: correct the surface and plan again.`,
+      });
     } else if (newName === undefined && oldName !== undefined) {
       const text =
         course === 'untreated'
           ? `${oldName} (${kind}, ${calibre(old, oldName)}) is no longer seen, and no treatment between the scans is stated. Look for it on the images: it may have been left out of the segmentation.`
-          : `${oldName} (${kind}, ${calibre(old, oldName)}) is no longer seen: closed, or too thin for the scan. Absence from the model does not prove closure.`;
+          : `${oldName} (${kind}, ${calibre(old, oldName)}) is no longer seen: closed, too thin for the scan, or left out of the segmentation. Absence from the model does not prove closure.`;
       changes.push({ name: oldName, what: 'gone', text });
     } else if (oldName !== undefined && course === 'treated-between') {
       changes.push({
@@ -48,6 +64,12 @@ export function feederChanges(
     }
   }
   return changes;
+}
+
+/** How many feeding arteries the case names without a measurement in its result. */
+function unmeasuredFeeders({ lesion, vessels }: Pick<Result, 'lesion' | 'vessels'>): number {
+  const measured = Object.values(vessels).filter(({ role }) => role === 'feeder').length;
+  return Math.max(0, (lesion.feeder_count ?? 0) - measured);
 }
 
 function arrived(

@@ -160,7 +160,19 @@ describe('decisions', () => {
       },
       /checklist item nickel: caution to stop/,
     ],
-    ['a feeder gone', (r) => void delete r.vessels['A2.b'], /A2\.b is no longer seen/],
+    [
+      'a feeder gone',
+      (r) => {
+        delete r.vessels['A2.b'];
+        r.lesion.feeder_count = 1;
+      },
+      /A2\.b is no longer seen/,
+    ],
+    [
+      'a feeder that is named and has no numbers',
+      (r) => void delete r.vessels['A2.b'],
+      /A2\.b may be a feeder of the new case that could not be measured/,
+    ],
   ];
   it.each(changed)('%s', (_, change, because) => {
     const comparison = compare(change);

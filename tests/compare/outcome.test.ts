@@ -146,6 +146,27 @@ describe('feeders that came, went or stayed open', () => {
     if (what !== undefined) expect(found[0].text).toContain(words);
   });
 
+  // the old scan has A1 and A2; of the new case only A1 (or that and B) has numbers
+  it.each<[number, string[], string, string]>([
+    [2, ['A1'], 'not-measured', '1 feeding artery that the new case names has no measurements'],
+    [3, ['A1'], 'not-measured', '2 feeding arteries that the new case names have no measurements'],
+    [1, ['A1'], 'gone', 'closed, too thin for the scan, or left out of the segmentation'],
+    [2, ['A1', 'B'], 'gone', 'closed, too thin for the scan, or left out of the segmentation'],
+  ])(
+    'of %d feeders that the new case names %j are measured: A2 is %s',
+    (feederCount, measured, what, words) => {
+      const vessels = { ...Object.fromEntries(measured.map((name) => [name, 'feeder'])), V1: 'drain' };
+      const next = scan({ feederCount, vessels });
+      const [found] = feederChanges(old, next, [match('feeder', 'A2')], 'treated-between', rules);
+      expect([found.name, found.what]).toEqual(['A2', what]);
+      expect(found.text).toContain(words);
+      expect(found.text.includes('It is not taken for closed')).toBe(what === 'not-measured');
+      // the count holds no systemic arteries
+      const systemic = feederChanges(old, next, [match('systemic-feeder', 'A2')], 'untreated', rules);
+      expect(systemic[0].what).toBe('gone');
+    },
+  );
+
   it('a systemic artery that is new after a treatment is a collateral, never back', () => {
     for (const course of ['treated-between', 'treated-before'] as const) {
       const [one] = changes(match('systemic-feeder', undefined, 'B'), course);

@@ -10,7 +10,14 @@ const rules = loadRules();
 interface Side {
   lesions?: Record<
     string,
-    { state: string; feeders?: string[]; flow_share?: number; flow_share_is?: string }
+    {
+      state: string;
+      feeders?: string[];
+      feeder_count?: number;
+      treated?: string;
+      flow_share?: number;
+      flow_share_is?: string;
+    }
   >;
   sessions?: string[][];
   devices?: Record<string, { code?: string }>;
@@ -64,7 +71,10 @@ describe('two plans of one patient', () => {
 
   const [A1, A2, B1] = ['left/A1', 'left/A2', 'right/A1'];
   const open = (...feeders: string[]) => ({
-    left: { state: 'open', feeders: feeders.filter((name) => name.startsWith('left')) },
+    left: {
+      state: 'open',
+      feeders: feeders.filter((name) => name.startsWith('left')),
+    },
     right: { state: 'open', feeders: feeders.filter((name) => name.startsWith('right')) },
   });
   it.each<[string, string[], string[][], string]>([
@@ -77,7 +87,10 @@ describe('two plans of one patient', () => {
   ])('the first session, %s', (_, feeders, sessions, state) => {
     const found = compare(
       { lesions: open(A1, A2, B1), sessions: [[A1, A2], [B1]] },
-      { lesions: open(...feeders), sessions },
+      {
+        lesions: { ...open(...feeders), left: { ...open(...feeders).left, treated: '2026-01-01' } },
+        sessions,
+      },
     );
     expect(found.sessions[0]).toEqual({ number: 1, closes: [A1, A2], state });
     expect(found.because.some((text) => text.startsWith('Session 1'))).toBe(state === 'changed');
@@ -88,7 +101,20 @@ describe('two plans of one patient', () => {
     ['the same, in no session', { left: { state: 'open' } }, [], 'changed'],
     ['a feeder that stands in a session alone', { left: { state: 'open', feeders: [] } }, [[A1]], 'stands'],
     ['a lesion that is closed', { left: { state: 'closed' } }, [], 'done'],
-    ['an open lesion without that feeder', { left: { state: 'open', feeders: [A2] } }, [[A2]], 'done'],
+    [
+      'a treated lesion that is open without that feeder',
+      { left: { state: 'open', feeders: [A2], feeder_count: 1, treated: '2026-01-01' } },
+      [[A2]],
+      'done',
+    ],
+    // no treatment is stated: the feeder may have been left out
+    ['an open lesion without that feeder', { left: { state: 'open', feeders: [A2] } }, [[A2]], 'changed'],
+    [
+      'a treated lesion with a feeder that has no measurements',
+      { left: { state: 'open', feeders: [A2], feeder_count: 2, treated: '2026-01-01' } },
+      [[A2]],
+      'changed',
+    ],
     // the new plan does not show that it is closed
     ['a lesion that could not be planned', { left: { state: 'not planned' } }, [], 'changed'],
     ['a lesion that is gone', {}, [], 'changed'],
@@ -246,6 +272,7 @@ describe('two plans of one patient', () => {
     const gone = (r: Result): void => {
       delete r.vessels.A1;
       delete r.devices.A1;
+      r.lesion.feeder_count = 1;
       r.inputs[0].sha256 = '1'.repeat(64);
     };
     const oldPlan = () => ({
@@ -276,12 +303,16 @@ describe('two plans of one patient', () => {
     });
 
     it('is that of its own lesion and its own vessel', () => {
-      const two = (lesions: Record<string, Result>, sessions: string[][] = []) => ({
+      const two = (lesions: Record<string, Result>, sessions: string[][] = [], treated?: string) => ({
         ...side({
           lesions: Object.fromEntries(
             Object.entries(lesions).map(([id, { vessels }]) => [
               id,
-              { state: 'open', feeders: Object.keys(vessels).map((name) => `${id}/${name}`) },
+              {
+                state: 'open',
+                feeders: Object.keys(vessels).map((name) => `${id}/${name}`),
+                ...(treated && { treated }),
+              },
             ]),
           ),
           sessions,
@@ -290,7 +321,7 @@ describe('two plans of one patient', () => {
         lesions,
       });
       const old = two({ left: resultOf(), right: resultOf() }, [['left/A1'], ['right/A1'], ['left/A2.b']]);
-      const now = two({ left: resultOf(gone), right: resultOf(upper) });
+      const now = two({ left: resultOf(gone), right: resultOf(upper) }, [], '2026-01-01');
       // left/A1 is no longer seen; the other two are open, in no session
       expect(comparePatients(old, now, { rules }).sessions.map(({ state }) => state)).toEqual([
         'done',
@@ -300,16 +331,49 @@ describe('two plans of one patient', () => {
     });
 
     it('that is no longer seen has no session to come, though another vessel may bear its name', () => {
-      const found = comparePatients(
-        oldPlan(),
-        newPlan(gone, ['left/A2.b'], { devices: { [A1]: { code: 'other' } } }),
-        { rules },
-      );
+      const now = newPlan(gone, ['left/A2.b'], { devices: { [A1]: { code: 'other' } } });
+      const found = comparePatients(oldPlan(), now, { rules, treated: true });
       expect(found.sessions[0].state).toBe('done');
-      expect(found.because).toEqual(['left: A1 is no longer seen']);
+      expect(found.because).toContain('left: A1 is no longer seen');
       const unlisted = newPlan(gone, []);
       delete unlisted.result.lesions.left.feeders;
-      expect(comparePatients(oldPlan(), unlisted, { rules }).sessions[0].state).toBe('done');
+      expect(comparePatients(oldPlan(), unlisted, { rules, treated: true }).sessions[0].state).toBe(
+        'changed',
+      );
+    });
+
+    it('that is no longer seen is not taken for closed where no treatment between the scans is stated', () => {
+      const found = comparePatients(oldPlan(), newPlan(gone, ['left/A2.b']), { rules });
+      expect(found.sessions[0].state).toBe('changed');
+      expect(found.because).toContain(
+        'Session 1 of the old plan (left/A1) is not one session of the new one. Not measured on the new scan, and not taken for closed: left/A1. If it was closed, state lesion.treated in its case (or --treated); else look for it on the images.',
+      );
+      // treated before the old scan already
+      const both = [oldPlan(), newPlan(gone, ['left/A2.b'])];
+      for (const { result } of both) result.lesions.left.treated = '2025-01-01';
+      expect(comparePatients(both[0], both[1], { rules }).sessions[0].state).toBe('changed');
+      both[1].result.lesions.left.treated = '2026-01-01';
+      expect(comparePatients(both[0], both[1], { rules }).sessions[0].state).toBe('done');
+    });
+
+    it('of a lesion that counts as closed: a caution with its shrinkage, worked out by hand', () => {
+      const closed = newPlan((r) => {
+        r.vessels = { V1: r.vessels.V1 };
+        r.lesion.feeder_count = 0;
+        r.sac!.longest_mm = 20; // of 25 mm: 20 % smaller
+      }, []);
+      closed.result.lesions.left.state = 'closed';
+      const caution = comparePatients(oldPlan(), closed, { rules }).because.find((text) =>
+        text.startsWith('caution: left counts as closed'),
+      );
+      expect(caution).toContain('Absence from the model does not prove closure.');
+      expect(caution).toContain(
+        'longest diameter of the sac 20.0 % smaller (25.0 to 20.0 mm): persistence likely',
+      );
+      const bare = { ...closed, lesions: {} };
+      expect(comparePatients(oldPlan(), bare, { rules }).because).toContainEqual(
+        expect.stringMatching(/counts as closed.*The shrinkage is not known\.$/),
+      );
     });
   });
 
