@@ -6,6 +6,8 @@ import type { VoxelFormat } from './voxel-reader.js';
 export interface NrrdHeader {
   grid: VoxelGrid;
   format: VoxelFormat;
+  /** Labels by name, from lines `label N:=NAME`, as this program writes them. */
+  names: ReadonlyMap<string, number>;
   isPacked: boolean;
   /** Offset of the voxels in the file, bytes. */
   offset: number;
@@ -61,9 +63,12 @@ export function nrrdHeader(start: Uint8Array, file: string, unitMm: number): Nrr
   const end = /\r?\n\r?\n/.exec(text);
   const header = end ? text.slice(0, end.index) : text;
   const fields = new Map<string, string>();
+  const names = new Map<string, number>();
   for (const line of header.split(/\r?\n/).slice(1)) {
     const match = /^([^:=#]+): (.*)$/.exec(line);
     if (match) fields.set(match[1].trim().toLowerCase(), match[2].trim());
+    const label = /^label (\d{1,10}):=(.+)$/.exec(line);
+    if (label) names.set(label[2].trim(), Number(label[1]));
   }
   if (fields.has('data file') || fields.has('datafile'))
     bad('header and voxels are in several files', 'Export one file (.nrrd)');
@@ -85,6 +90,7 @@ export function nrrdHeader(start: Uint8Array, file: string, unitMm: number): Nrr
   return {
     grid: checkAxes({ sizes, ...placeOf(fields, file, unitMm) }, file),
     format: { type, isLittle: (fields.get('endian') ?? 'little').toLowerCase() === 'little' },
+    names,
     isPacked: encoding !== 'raw',
     offset: end.index + end[0].length,
   };

@@ -104,12 +104,17 @@ export async function labelMapOf(source: ByteSource, options: LabelMapOptions): 
 
 async function readNrrd(source: ByteSource, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
   const header = nrrdHeader(head, options.shown, options.unitMm);
-  const reader = new VoxelReader(options.shown, header.grid.sizes, header.format, options.wanted(new Map()));
+  const reader = new VoxelReader(
+    options.shown,
+    header.grid.sizes,
+    header.format,
+    options.wanted(header.names),
+  );
   await feed(source, header.offset, header.isPacked, options.shown, (bytes) => {
     reader.push(bytes);
     return !reader.isComplete;
   });
-  return done(reader, header.grid);
+  return done(reader, header.grid, header.names);
 }
 
 async function readNifti(source: ByteSource, head: Buffer, options: LabelMapOptions): Promise<LabelMap> {
@@ -143,10 +148,14 @@ async function readNifti(source: ByteSource, head: Buffer, options: LabelMapOpti
   return done(reader, header.grid);
 }
 
-function done(reader: VoxelReader, grid: VoxelGrid): LabelMap {
+function done(
+  reader: VoxelReader,
+  grid: VoxelGrid,
+  names: ReadonlyMap<string, number> = new Map(),
+): LabelMap {
   reader.end();
   const { imageBecause } = reader;
-  return { grid, labels: reader.runs, names: new Map(), present: reader.present, imageBecause };
+  return { grid, labels: reader.runs, names, present: reader.present, imageBecause };
 }
 
 /** Passes on the bytes from `offset`, decompressed if necessary, until `take` returns false or they end. */

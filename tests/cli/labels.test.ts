@@ -208,7 +208,7 @@ describe('a case with a label map', () => {
     [
       'a name where the file holds none',
       (text) => text.replace('label: 1,', 'label: sac,'),
-      /no label of the name "sac" \(sac\)\. This kind of file names no labels/,
+      /no label of the name "sac" \(sac\)\. It names no labels/,
     ],
   ])('is refused with %s', (_, edit, message) => {
     const wrong = caseWith(`wrong-${message.source.length}`, 'labels.nii.gz', gzipSync(niftiOf(volume)), {

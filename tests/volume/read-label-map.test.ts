@@ -95,6 +95,19 @@ const sound: [string, Uint8Array][] = [
   ],
 ];
 
+it('reads the names of labels in an NRRD header', async () => {
+  const named = nrrdOf(
+    volume(),
+    volume().labels,
+    'raw\nlabel 2:=sac\nlabel 7:=A1, lower: main\nnote:=label 1',
+  );
+  const { names: found } = await read(named);
+  expect([...found]).toEqual([
+    ['sac', 2],
+    ['A1, lower: main', 7],
+  ]);
+});
+
 describe.each(sound)('%s', (_, bytes) => {
   it('gives every voxel and its place', async () => {
     const map = await read(bytes);

@@ -75,7 +75,7 @@ function numberOf(part: LabelPart, names: ReadonlyMap<string, number>, shown: st
     `it has no label of the name ${quoted(part.label)} (${part.name})`,
     known.length > 0
       ? `Its names are ${known.join(', ')}`
-      : 'This kind of file names no labels: write the number of the label',
+      : 'It names no labels: write the number of the label',
   );
 }
 
