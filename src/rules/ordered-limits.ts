@@ -9,6 +9,7 @@ const ORDERED: readonly [low: string, high: string][] = [
   ['vein-shrinkage-closed', 'shrinkage-success'],
   ['sac-shrinkage-suspect', 'shrinkage-success'],
   ['smallest-usual-feeder', 'large-feeder-from'],
+  ['feeder-calibre-lowest', 'feeder-calibre-highest'],
   ['pregnancy-age-from', 'pregnancy-age-to'],
   ['curacao-possible', 'curacao-definite'],
   ['contrast-prophylaxis-egfr', 'contrast-caution-egfr'],

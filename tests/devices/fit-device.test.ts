@@ -285,9 +285,21 @@ describe('cautions of a feeder', () => {
   it.each([
     ['large-feeder', 7.99, 8],
     ['very-large-feeder', 10, 10.01],
+    ['calibre-unit-suspect', 30, 30.01],
   ])('%s starts above %f', (id, below, at) => {
     expect(ids(sized(below))).not.toContain(id);
     expect(ids(sized(at))).toContain(id);
+  });
+  // a feeder of 5.6 mm written in cm is 0.56 mm, one read as cm 56 mm (common practice, no source)
+  it('calibre-unit-suspect ends at 1 mm, and names the unit', () => {
+    expect(ids(sized(0.99))).toContain('calibre-unit-suspect');
+    expect(ids(sized(1))).not.toContain('calibre-unit-suspect');
+    for (const slip of [0.56, 56]) expect(ids(sized(slip))).toContain('calibre-unit-suspect');
+    const { findings } = sized(56);
+    expect(findings.find(({ id }) => id === 'calibre-unit-suspect')).toMatchObject({
+      level: 'caution',
+      text: expect.stringContaining('56.00 mm is outside 1 mm to 30 mm'),
+    });
   });
   it('small-feeder ends at 3 mm', () => {
     expect(ids(sized(2.99))).toContain('small-feeder');
