@@ -72,6 +72,12 @@ export interface Repairs {
 /** Longest edge of the bounding box that a structure of the chest can have, mm. Common practice, no source. */
 const ANATOMICAL_RANGE_MM = [0.5, 600] as const;
 
+/**
+ * A longer surface is refused: no mistake in segmenting makes a lesion larger than any body, a wrong unit does, and measuring it every
+ * millimetre could take hours. Common practice, no source.
+ */
+const LONGEST_MM = 10 * ANATOMICAL_RANGE_MM[1];
+
 /** Beyond these a surface cannot be processed: areas and volumes would overflow or underflow. */
 const FARTHEST_MM = 1e9;
 const SMALLEST_MM = 1e-6;
@@ -87,7 +93,10 @@ const UNIT_NAMES: [string, number][] = [
 /** Reads, welds, orients and examines one surface. Throws `InputFailure` (3) if the file cannot be used. */
 export async function loadSurface(path: string, options: LoadOptions): Promise<LoadedSurface> {
   const file = await readMeshFile(path, options);
-  return inStage('topology', () => prepareSurface(file, { ...options, shown: options.shown ?? path }));
+  const shown = options.shown ?? path;
+  const surface = inStage('topology', () => prepareSurface(file, { ...options, shown }));
+  refuseBeyondBody(surface, shown);
+  return surface;
 }
 
 /** The part of `loadSurface` after reading: turns the objects of a file into one examined surface. */
@@ -137,6 +146,19 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
   checkUnit(boundingBox(examined.mesh), unitMm, label, findings);
   const surface = { ...examined, findings, format: file.format, unitMm, repairs };
   return selfIntersections ? { ...surface, selfIntersections } : surface;
+}
+
+function refuseBeyondBody({ mesh, unitMm }: LoadedSurface, shown: string): void {
+  const longest = Math.max(...boundingBox(mesh).size);
+  if (longest <= LONGEST_MM) return;
+  const likely = likelyUnits(longest, unitMm) ?? [];
+  const hint = likely.length > 0 ? `; its coordinates look like ${likely.join(' or ')}` : '';
+  refuse(
+    shown,
+    '',
+    `with ${unitName(unitMm)} as the unit it is ${fixed(longest / 1000, 1)} m long, more than ${fixed(LONGEST_MM / 1000, 0)} m${hint}`,
+    'Correct the unit of the surfaces',
+  );
 }
 
 function checkReach({ min, max, size }: BoundingBox, shown: string): void {

@@ -133,6 +133,15 @@ describe('loadSurface', () => {
     expect(await suspect(0.04, 1)).toContain('look like m.');
     expect(await suspect(2, 1000)).toContain('look like cm or inch.');
   });
+  // a sac of 36 mm written in mm and read as m is 36 m long
+  it('refuses what is longer than any body, naming the likely unit', async () => {
+    const long = (edge: number, unitMm: number) => load(box(edge, edge / 2, edge / 2), unitMm);
+    expect((await long(6, 1000)).findings.map(({ id }) => id)).toContain('unit-suspect');
+    await expect(long(6.1, 1000)).rejects.toThrow(/with m as the unit it is 6\.1 m long, more than 6 m/);
+    await expect(long(36, 1000)).rejects.toThrow(
+      /36\.0 m long.*look like mm.*Correct the unit of the surfaces/,
+    );
+  });
   it('welded-with-tolerance where rounding tore the corners apart', async () => {
     const soup = soupOf(cylinder(16, 3, 8));
     const torn = { ...soup, positions: soup.positions.map((x, i) => x + ((i * 7919) % 5) * 1e-7) };
