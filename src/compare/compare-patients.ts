@@ -173,6 +173,7 @@ function reasons(
     if (change === 'gone') said.push(`${id} is not in the new plan.`);
     if (change === 'not planned') said.push(`${id} could not be planned on both scans.`);
     if (change === 'reopened') said.push(`${id} was closed and is open again.`);
+    if (change === 'still open' && comparison === undefined) said.push(...uncomparedText(id, old, now));
     for (const text of comparison?.because ?? []) if (!text.startsWith(CAUTION)) said.push(`${id}: ${text}`);
   }
   for (const { number, closes, state } of sessions)
@@ -196,6 +197,16 @@ function reasons(
   );
   said.push(...stops.map(({ where, text }) => `New stop on ${where}: ${text}`));
   return [...new Set(said)];
+}
+
+/** Names the feeders that an open lesion no longer lists, where its own results are not there to match vessels by place. */
+function uncomparedText(id: string, old: PatientResult, now: PatientResult): string[] {
+  const [before, after] = [old, now].map(({ lesions }) => lesions[id].feeders);
+  const missing = before?.filter((name) => after !== undefined && !after.includes(name)) ?? [];
+  if (missing.length === 0) return [];
+  return [
+    `${id}: ${missing.join(', ')} not among the open feeders any more (${before?.length} before, ${after?.length} now). Absence does not prove closure: look on the images, or plan both again to match vessels by place.`,
+  ];
 }
 
 function missingText(closes: readonly string[], lesions: readonly LesionComparison[]): string {

@@ -157,6 +157,21 @@ describe('two plans of one patient', () => {
     expect(because).toEqual(words ? [expect.stringMatching(words)] : []);
   });
 
+  // common practice, no source: a vessel that is missing from a surface may be cropped, left out or renamed
+  it.each<[string, string[] | undefined, string[] | undefined, string[]]>([
+    ['one of two', [A1, A2], [A2], [`left: ${A1} not among the open feeders any more (2 before, 1 now).`]],
+    ['all', [A1], [], [`left: ${A1} not among the open feeders any more (1 before, 0 now).`]],
+    ['none', [A1, A2], [A2, A1], []],
+    ['a list that is not stated', [A1], undefined, []],
+  ])('a lesion that could not be compared lacks %s', (_, before, after, texts) => {
+    const plan = (feeders: string[] | undefined): Side => ({
+      lesions: { left: { state: 'open', ...(feeders && { feeders }) } },
+    });
+    const { because, verdict } = compare(plan(before), plan(after));
+    expect(because).toEqual(texts.map((text) => expect.stringContaining(text)));
+    expect(verdict).toBe(texts.length > 0 ? 'plan changes' : 'plan stands');
+  });
+
   it('a stop that both have, or the same elsewhere', () => {
     const stop = (where: string) => [{ id: 's', level: 'stop', where, text: 'x' }];
     expect(compare({ findings: stop('left') }, { findings: stop('left') }).because).toEqual([]);
