@@ -9,7 +9,9 @@ export function systemProblem(error: unknown): string {
   const code = (error as NodeJS.ErrnoException).code;
   if (code === 'ENOENT' || code === 'ENOTDIR') return 'there is no such file or folder. Check the path.';
   if (code === 'EACCES' || code === 'EPERM') return 'it may not be read. Check its permissions.';
-  return `it cannot be opened (${code ?? 'unknown reason'}).`;
+  if (code === 'ELOOP') return 'it is a symbolic link that leads to itself. Check the path.';
+  if (code === 'ENAMETOOLONG') return 'the path is too long. Check the path.';
+  return `it cannot be opened (${code ?? 'unknown reason'}). Check the path.`;
 }
 
 export async function checkedRoot(root: string): Promise<string> {
