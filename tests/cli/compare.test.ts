@@ -104,7 +104,7 @@ describe('pavm compare', () => {
   it.each([
     ['nothing', [], 2, 'name the old and the new plan'],
     ['one side', ['a-plan'], 2, 'name the old and the new plan'],
-    ['a side that is not there', ['a-plan', 'nowhere'], 2, 'nowhere: it cannot be opened (ENOENT)'],
+    ['a side that is not there', ['a-plan', 'nowhere'], 2, 'nowhere: there is no such file or folder'],
     ['no JSON', ['a-plan', 'bad.json'], 3, 'bad.json: this is not JSON'],
     ['another JSON', ['a-plan', 'other.json'], 3, 'not a result of this edition'],
     ['a damaged result', ['a-plan', 'damaged.json'], 3, 'does not fit its schema'],

@@ -1,6 +1,6 @@
 import { stat } from 'node:fs/promises';
 import { basename, dirname, extname, join, resolve } from 'node:path';
-import { shownPath } from '../../case/case-files.js';
+import { shownPath, systemProblem } from '../../case/case-files.js';
 import { type Comparison, compareResults } from '../../compare/compare.js';
 import { comparisonJson } from '../../compare/comparison-json.js';
 import { comparisonText, isComparison } from '../../compare/comparison-text.js';
@@ -157,11 +157,8 @@ async function surfacesOf(side: ReadSide, options: CompareCommandOptions): Promi
 async function readSide(path: string, options: CompareCommandOptions): Promise<ReadSide> {
   // a run that was killed while replacing the plan may have left it under another name
   await settle(path.endsWith('.json') ? dirname(path) : path);
-  const facts = await stat(path).catch((error: NodeJS.ErrnoException) => {
-    throw new InputFailure(
-      EXIT.usage,
-      `${shownPath(path)}: it cannot be opened (${error.code}). Check the path.`,
-    );
+  const facts = await stat(path).catch((error: unknown) => {
+    throw new InputFailure(EXIT.usage, `${shownPath(path)}: ${systemProblem(error)}`);
   });
   if (facts.isFile() && path.endsWith('.json'))
     return {

@@ -2,7 +2,7 @@ import { readdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { gatherSummaries, type SummaryFile } from '../../batch/gather.js';
 import { parseSummary } from '../../batch/summary-check.js';
-import { shownPath } from '../../case/case-files.js';
+import { shownPath, systemProblem } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { refuseLinkOutside } from '../../foundation/own-folder.js';
 import { readRegularFile } from '../../foundation/regular-file.js';
@@ -48,10 +48,11 @@ export async function run(
 
 async function summariesIn(folder: string): Promise<SummaryFile[]> {
   const names = await readdir(folder).catch((error: NodeJS.ErrnoException) => {
-    throw new InputFailure(
-      EXIT.usage,
-      `${shownPath(folder)}: this folder cannot be read (${error.code}). Check the path.`,
-    );
+    const problem =
+      error.code === 'ENOTDIR'
+        ? 'it is not a folder. Name the folder that holds the summaries.'
+        : systemProblem(error);
+    throw new InputFailure(EXIT.usage, `${shownPath(folder)}: ${problem}`);
   });
   const shares = names.filter((name) => SHARE.test(name)).sort();
   const chosen = shares.length > 0 ? shares : names.filter((name) => name === 'summary.json');
