@@ -1,4 +1,5 @@
 import { isAbsolute, relative, resolve } from 'node:path';
+import { tenTo } from '../foundation/power.js';
 import { convert, type UnitOf } from '../foundation/units.js';
 import type { Vec3 } from '../foundation/vector.js';
 import {
@@ -21,7 +22,6 @@ import { inspiredFraction } from './check-patient.js';
 import { parentOf, structurePaths } from './check-surfaces.js';
 import type { FileReader } from './file-reader.js';
 import { isAbsolutePath, slashed } from './path-text.js';
-import { tenTo } from '../foundation/power.js';
 
 /** A path of the file as an input: shown relative to `folder`, read at `folder`. Pure text; nothing is opened. */
 export function inputPath(written: string, folder: string): InputPath {

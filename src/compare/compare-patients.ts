@@ -123,10 +123,11 @@ function stateOf(
   const names = closes.map((name) => nameNow(name, lesions));
   const isDone = (name: string, n: number): boolean => {
     const [before, after] = [old, now].map(({ lesions: all }) => all[name.split('/')[0]]);
-    if (after?.state === 'closed') return isInNoSession(names[n], now);
+    if (!isInNoSession(names[n], now)) return false;
+    if (after?.state === 'closed') return true;
     // without a treatment a feeder that is missing may only have been left out
     const isTreated = treated === true || (after?.treated !== undefined && after.treated !== before?.treated);
-    return isTreated && isClosed(names[n], after) && isInNoSession(names[n], now);
+    return isTreated && isClosed(names[n], after);
   };
   if (closes.every(isDone)) return 'done';
   const same = now.sessions.some(

@@ -1,12 +1,14 @@
 import { InputFailure } from './failure.js';
 
+/** The entry that names a format of ours, up to its kind. */
+const ENTRY = String.raw`[ \t]*["']?format["']?[ \t]*:[ \t]*["']?pavm-`;
+
 /** A line or flow entry that names a format of ours; only `pavm-`, so that another edition is told apart from a foreign file. */
-const FORMAT = /(?:^|[{,])[ \t]*["']?format["']?[ \t]*:[ \t]*["']?pavm-/m;
+const FORMAT = new RegExp(`(?:^|[{,])${ENTRY}`, 'm');
 
 /** Whether the text of a file, or its head, names a case or a patient file of ours: in any style of YAML or in JSON, not in a comment. */
 export function namesFileOf(kind: 'case' | 'patient', text: string): boolean {
-  const entry = `(?:[^#\\n]*[{,])?[ \\t]*["']?format["']?[ \\t]*:[ \\t]*["']?pavm-${kind}/`;
-  return new RegExp(`^${entry}`, 'm').test(text.replace(/^\ufeff/, ''));
+  return new RegExp(`^(?:[^#\\n]*[{,])?${ENTRY}${kind}/`, 'm').test(text.replace(/^\ufeff/, ''));
 }
 
 /**

@@ -1,6 +1,6 @@
 /**
  * Powers that give the same bits on every release of the engine. Its own operator for powers does not: the last digit of a cube or of a
- * broken power changed between Node 22 and Node 24, and with it surfaces made from a scan and the check sum of a print model.
+ * fractional power changed between Node 22 and Node 24, and with it surfaces made from a scan and the check sum of a print model.
  * `x ** 2` and powers of two written as constants are the same everywhere and stay as they are.
  */
 

@@ -1,4 +1,5 @@
 import { fixed } from '../foundation/number-text.js';
+import { cube } from '../foundation/power.js';
 import { distance, type Vec3 } from '../foundation/vector.js';
 import { type Cells, cellNear, cellsWithin, middleOf } from '../grid/cells.js';
 import { cheapestWays, wayFrom } from '../grid/cheapest-ways.js';
@@ -8,7 +9,6 @@ import { measure } from '../mesh/measures.js';
 import { localFit, Polyline } from './polyline.js';
 import { median } from './statistics.js';
 import type { Surface } from './surface.js';
-import { cube } from '../foundation/power.js';
 
 /** A path through the lumen, from a vessel's far end to the sac, with the depth below the wall at each place. */
 export interface Way {

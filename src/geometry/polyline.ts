@@ -1,5 +1,5 @@
-import { distance, lerp, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 import { cube } from '../foundation/power.js';
+import { distance, lerp, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 
 /** A line through points with its arc length; `at` values are mm from its start. */
 export class Polyline {

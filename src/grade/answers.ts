@@ -3,6 +3,7 @@ import type { Expectation } from '../case/case.js';
 import { InputFailure } from '../foundation/failure.js';
 import { childPath, type LocatedYaml, parseLocatedYaml, type YamlValue } from '../foundation/located-yaml.js';
 import { nearestHint } from '../foundation/nearest-key.js';
+import { tenTo } from '../foundation/power.js';
 import { parseQuantity } from '../foundation/quantity.js';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 import { KINDS, type QuantityKind, type UnitOf } from '../foundation/units.js';
@@ -14,7 +15,6 @@ import { explain } from './explain.js';
 import { absentText, type Grade, type GradedItem, gradeOf, judge, valueText } from './grade.js';
 import { plainNumber } from './plain-number.js';
 import { refuseRepeated, sameValueKey, whatOf } from './same-value.js';
-import { tenTo } from '../foundation/power.js';
 
 /** A trainee's answers, one per line. */
 export interface Answer {

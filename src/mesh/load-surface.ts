@@ -94,13 +94,14 @@ const UNIT_NAMES: [string, number][] = [
 export async function loadSurface(path: string, options: LoadOptions): Promise<LoadedSurface> {
   const file = await readMeshFile(path, options);
   const shown = options.shown ?? path;
-  const surface = inStage('topology', () => prepareSurface(file, { ...options, shown }));
-  refuseBeyondBody(surface, shown);
-  return surface;
+  return inStage('topology', () => prepareSurface(file, { ...options, shown, mostMm: LONGEST_MM }));
 }
 
-/** The part of `loadSurface` after reading: turns the objects of a file into one examined surface. */
-export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: string }): LoadedSurface {
+/** The part of `loadSurface` after reading: turns the objects of a file into one examined surface. A longer one than `mostMm` is refused. */
+export function prepareSurface(
+  file: MeshFile,
+  options: LoadOptions & { shown: string; mostMm?: number },
+): LoadedSurface {
   const { label, shown } = options;
   const findings: Finding[] = [];
   const unitMm = options.unitMm ?? file.unitMm;
@@ -143,22 +144,9 @@ export function prepareSurface(file: MeshFile, options: LoadOptions & { shown: s
   const selfIntersections =
     (options.checkSelfIntersection ?? true) ? findSelfIntersections(examined.mesh) : undefined;
   if (selfIntersections) findings.push(...crossingFindings(selfIntersections, label));
-  checkUnit(boundingBox(examined.mesh), unitMm, label, findings);
+  checkUnit(boundingBox(examined.mesh), unitMm, options, findings);
   const surface = { ...examined, findings, format: file.format, unitMm, repairs };
   return selfIntersections ? { ...surface, selfIntersections } : surface;
-}
-
-function refuseBeyondBody({ mesh, unitMm }: LoadedSurface, shown: string): void {
-  const longest = Math.max(...boundingBox(mesh).size);
-  if (longest <= LONGEST_MM) return;
-  const likely = likelyUnits(longest, unitMm) ?? [];
-  const hint = likely.length > 0 ? `; its coordinates look like ${likely.join(' or ')}` : '';
-  refuse(
-    shown,
-    '',
-    `with ${unitName(unitMm)} as the unit it is ${fixed(longest / 1000, 1)} m long, more than ${fixed(LONGEST_MM / 1000, 0)} m${hint}`,
-    'Correct the unit of the surfaces',
-  );
 }
 
 function checkReach({ min, max, size }: BoundingBox, shown: string): void {
@@ -293,9 +281,24 @@ export function crossingFindings(found: SelfIntersections, label: string): Findi
   return [finding('caution', 'self-intersection-unknown', label, text)];
 }
 
-function checkUnit(box: BoundingBox, unitMm: number, label: string, findings: Finding[]): void {
-  const likely = likelyUnits(Math.max(...box.size), unitMm);
+function checkUnit(
+  box: BoundingBox,
+  unitMm: number,
+  { label, shown, mostMm = Number.POSITIVE_INFINITY }: { label: string; shown: string; mostMm?: number },
+  findings: Finding[],
+): void {
+  const longest = Math.max(...box.size);
+  const likely = likelyUnits(longest, unitMm);
   if (!likely) return;
+  if (longest > mostMm) {
+    const hint = likely.length > 0 ? `; its coordinates look like ${likely.join(' or ')}` : '';
+    refuse(
+      shown,
+      '',
+      `with ${unitName(unitMm)} as the unit it is ${fixed(longest / 1000, 1)} m long, more than ${fixed(mostMm / 1000, 0)} m${hint}`,
+      'Correct the unit of the surfaces',
+    );
+  }
   const text = `With ${unitName(unitMm)} as the unit the structure is ${box.size.map((x) => x.toPrecision(3)).join(' x ')} mm, outside ${ANATOMICAL_RANGE_MM[0]} to ${ANATOMICAL_RANGE_MM[1]} mm. ${likely.length > 0 ? `The coordinates look like ${likely.join(' or ')}. ` : ''}Check the unit; nothing was rescaled.`;
   findings.push(finding('caution', 'unit-suspect', label, text));
 }

@@ -1,3 +1,4 @@
+import { cube } from '../foundation/power.js';
 import { add, cross, dot, perpendicular, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { Curve } from './curve.js';
 import { closestOnCurve, tubeBody } from './field.js';
@@ -5,7 +6,6 @@ import { type LandingTruth, landingTruth, TRUTH_DEFINITIONS } from './landing-tr
 import { fuseLesion, type LesionPlan, type Vessel, type VesselPlan, vesselsOf } from './lesion.js';
 import { sacField, sacReachMm, sacVolumeMm3 } from './sac.js';
 import { sectionOf } from './section.js';
-import { cube } from '../foundation/power.js';
 
 /** Where a branch leaves its parent; arc lengths on the parent from its far end, mm. */
 export interface BranchTruth {

@@ -1,6 +1,6 @@
+import { power } from '../foundation/power.js';
 import type { MmHg } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
-import { power } from '../foundation/power.js';
 
 /** Conditions that shift the dissociation curve; default pH 7.40 and 37 degC. */
 export interface BloodConditions {

@@ -1,6 +1,6 @@
+import { power } from '../foundation/power.js';
 import type { Fraction, LPerMin, Mm } from '../foundation/unit-types.js';
 import { CONSTANTS } from '../reference/constants.js';
-import { power } from '../foundation/power.js';
 
 /**
  * Viscosity of blood from its haematocrit.

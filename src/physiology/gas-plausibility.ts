@@ -1,12 +1,12 @@
 import type { GasSample } from '../case/case.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import { power } from '../foundation/power.js';
 import type { Fraction, GPerDl, MmHg } from '../foundation/unit-types.js';
 import { convert } from '../foundation/units.js';
 import { CONSTANTS } from '../reference/constants.js';
 import { type GasLimits, highestBelievedPo2MmHg } from './gas-limits.js';
 import { saturationFromPo2 } from './oxygen-saturation.js';
-import { power } from '../foundation/power.js';
 
 const c = CONSTANTS;
 

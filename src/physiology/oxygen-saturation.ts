@@ -1,6 +1,6 @@
+import { cube } from '../foundation/power.js';
 import type { Fraction, MmHg } from '../foundation/unit-types.js';
 import { type BloodConditions, standardPo2 } from './blood-conditions.js';
-import { cube } from '../foundation/power.js';
 
 /**
  * Saturation of haemoglobin with oxygen from the oxygen pressure.

@@ -1,6 +1,6 @@
+import { power } from '../foundation/power.js';
 import { convert } from '../foundation/units.js';
 import type { MmHg } from '../foundation/unit-types.js';
-import { power } from '../foundation/power.js';
 
 /**
  * Barometric pressure at an altitude, in the standard atmosphere. A fallback: the pressure read at the analyser is better,

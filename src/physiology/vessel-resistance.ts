@@ -1,7 +1,7 @@
+import { fourthPower } from '../foundation/power.js';
 import type { Mm } from '../foundation/unit-types.js';
 import type { VesselMeasure } from '../geometry/measure.js';
 import { CONSTANTS } from '../reference/constants.js';
-import { fourthPower } from '../foundation/power.js';
 
 /** A vessel's conductance from its calibre profile. Units cancel in shares; absolute values need calibration. */
 export interface VesselCalibre {

@@ -1,6 +1,6 @@
+import { cube } from '../foundation/power.js';
 import { student95, student99, Z95, Z99 } from '../foundation/student-t.js';
 import { mean } from '../geometry/statistics.js';
-import { cube } from '../foundation/power.js';
 
 /** Agreement of two ways of measuring, from one difference for each thing measured, mm. */
 export interface Agreement {

@@ -1,4 +1,5 @@
 import type { Manifold } from 'manifold-3d/manifold';
+import { cube } from '../foundation/power.js';
 import { add, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import { Polyline } from '../geometry/polyline.js';
 import { distanceGrid } from '../mesh/distance-grid.js';
@@ -6,7 +7,6 @@ import { boundingBox } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { WindingField } from '../mesh/winding-field.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
-import { cube } from '../foundation/power.js';
 
 /** Edges of the outer wall's facets, mm: finer for a small lesion; samples stay below about two million. */
 const FINEST_FACET_MM = 0.5;

@@ -1,8 +1,8 @@
 import type { Manifold } from 'manifold-3d/manifold';
+import { cube } from '../foundation/power.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { Workshop } from './workshop.js';
-import { cube } from '../foundation/power.js';
 
 /** Greatest number of samples of the field in one box; the step grows with the box. */
 const MOST_SAMPLES = 100_000;

@@ -1,7 +1,7 @@
+import { cube } from '../foundation/power.js';
 import type { Vec3 } from '../foundation/vector.js';
 import type { LesionMeasure, VesselMeasure } from '../geometry/measure.js';
 import { pointToPrint } from './hollow.js';
-import { cube } from '../foundation/power.js';
 
 /** The measured lesion in print coordinates and at print scale; only the parts that the print depends on. */
 export function scaleLesion(lesion: LesionMeasure, origin: Vec3, scale: number): LesionMeasure {

@@ -1,13 +1,13 @@
 import type { Manifold } from 'manifold-3d/manifold';
 import { finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
+import { cube } from '../foundation/power.js';
 import { add, distance, dot, scale, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import type { WindingField } from '../mesh/winding-field.js';
 import type { PrintJob } from './print-job.js';
 import { place } from './repair-part.js';
 import { meshOfSolid, type Workshop } from './workshop.js';
-import { cube } from '../foundation/power.js';
 
 /** Two sides of a wall face each other within 60 degrees; a wider corner is not a wall. */
 const FACING = 0.5;

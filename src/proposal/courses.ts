@@ -1,10 +1,10 @@
+import { fourthPower } from '../foundation/power.js';
 import { add, scale, type Vec3 } from '../foundation/vector.js';
 import { cellNear, cellsWhere, middleOf } from '../grid/cells.js';
 import { cheapestWays, wayFrom } from '../grid/cheapest-ways.js';
 import { type GreyVolume, valueAt } from '../volume/ct/grey-volume.js';
 import { LUNG_HU, SOFT_HU } from '../witness/opacified.js';
 import type { GreyRegion } from '../witness/scan-region.js';
-import { fourthPower } from '../foundation/power.js';
 
 /** Cost of a step outside a lumen relative to one through a full lumen. */
 const DEAREST = 400;

@@ -1,3 +1,4 @@
+import { cube } from '../foundation/power.js';
 import { distance, type Vec3 } from '../foundation/vector.js';
 import { type Cells, cellAt, cellNear, cellsWhere, cellsWithin, middleOf } from '../grid/cells.js';
 import { cheapestSpread } from '../grid/cheapest-spread.js';
@@ -8,7 +9,6 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 import type { GreyRegion } from '../witness/scan-region.js';
 import { levelSurface } from './level-surface.js';
 import { calibreAt, type Tube } from './tube.js';
-import { cube } from '../foundation/power.js';
 
 /** The opacified cells of the region, each with its depth. */
 export interface Opacified {

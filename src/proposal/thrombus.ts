@@ -1,3 +1,4 @@
+import { cube } from '../foundation/power.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { middleOf } from '../grid/cells.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
@@ -6,7 +7,6 @@ import { cellOf, placeMm } from '../grid/even-grid.js';
 import { beside, type GreyRegion, gathered, grown } from '../witness/scan-region.js';
 import { levelSurface } from './level-surface.js';
 import type { Opacified, RoughSac } from './sac.js';
-import { cube } from '../foundation/power.js';
 
 /** A part of the sac without contrast agent. */
 export interface Thrombus {

@@ -1,10 +1,10 @@
 import { normalBelow } from '../foundation/normal-distribution.js';
+import { power } from '../foundation/power.js';
 import { add, dot, scale, type Vec3 } from '../foundation/vector.js';
 import { median } from '../geometry/statistics.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { type GreyVolume, meanSpacing, valueAt } from '../volume/ct/grey-volume.js';
 import type { WallPoint } from './wall-points.js';
-import { power } from '../foundation/power.js';
 
 /** The blur of a scan, from its edges, including interpolation between voxels; standard deviations, mm. */
 export interface ScanBlur {

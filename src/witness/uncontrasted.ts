@@ -1,3 +1,4 @@
+import { cube } from '../foundation/power.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { numberOf, type Rules } from '../rules/rule.js';
 import { widestFwhmMm } from './blur.js';
@@ -6,7 +7,6 @@ import { depthsOf, opacifiedHu, structureAt, vesselLines } from './opacified.js'
 import { placeMm } from '../grid/even-grid.js';
 import { beside, gathered, type ScanRegion } from './scan-region.js';
 import type { ScanToRead } from './wall.js';
-import { cube } from '../foundation/power.js';
 
 /** A part inside a surface without contrast agent in the scan: thrombus, or drawn too far. Place mm LPS. */
 export interface Uncontrasted {

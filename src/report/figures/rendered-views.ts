@@ -1,4 +1,5 @@
 import type { Vec3 } from '../../foundation/vector.js';
+import { boundingBox } from '../../mesh/measures.js';
 import type { Result } from '../../result/result.generated.js';
 import { orderedVessels } from '../words.js';
 import type { Figure } from './figures.js';
@@ -168,21 +169,9 @@ function panelSvg(
 }
 
 function boundsOf(parts: readonly ViewPart[]): Bounds | undefined {
-  const low = [Infinity, Infinity, Infinity];
-  const high = [-Infinity, -Infinity, -Infinity];
-  for (const { mesh } of parts) {
-    const { positions, triangles } = mesh;
-    for (let k = 0; k < 3; k++) {
-      let [least, most] = [low[k]!, high[k]!];
-      for (let i = 0; i < triangles.length; i++) {
-        const value = positions[3 * triangles[i]! + k]!;
-        if (value < least) least = value;
-        if (value > most) most = value;
-      }
-      low[k] = least;
-      high[k] = most;
-    }
-  }
+  const boxes = parts.filter(({ mesh }) => mesh.triangles.length > 0).map(({ mesh }) => boundingBox(mesh));
+  const low = [0, 1, 2].map((k) => Math.min(...boxes.map(({ min }) => min[k]!)));
+  const high = [0, 1, 2].map((k) => Math.max(...boxes.map(({ max }) => max[k]!)));
   if (!low.every(Number.isFinite) || !high.every(Number.isFinite)) return undefined;
   const at = (k: number): number => (low[k]! + high[k]!) / 2;
   return {

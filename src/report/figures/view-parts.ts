@@ -1,4 +1,5 @@
 /** The parts of the lesion with their colours and patterns, and a picture of them, for the drawn views. */
+import { tenTo } from '../../foundation/power.js';
 import type { Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { trimmed } from '../words.js';
@@ -8,7 +9,6 @@ import { encodePng } from './png.js';
 import { type Pattern, type Picture, type Projection, patterned, rasterise } from './raster.js';
 import { type Box, element, label, line, textWidth, wrapText } from './svg.js';
 import type { View } from './view-axes.js';
-import { tenTo } from '../../foundation/power.js';
 
 /** A surface to show. `whole` is one surface of the blood pool; roles outside the lesion are not drawn. */
 export interface ViewPart {
