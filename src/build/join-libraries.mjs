@@ -45,6 +45,9 @@ for (const [name, libraries] of Object.entries(JOINED)) {
     if (folder) joined.add(folder[0]);
   }
 }
+// zlib, compiled
+joined.add('node_modules/@zip.js/zip.js');
+copyFileSync('node_modules/@zip.js/zip.js/dist/zip-module.wasm', join('dist', 'libraries', 'zlib.wasm'));
 writeFileSync(join('dist', 'libraries', 'licences.txt'), [...joined].sort().map(licenceOf).join('\n\n'));
 for (const [file, text] of texts) writeFileSync(file, text);
 // the solid kernel looks for its program beside itself

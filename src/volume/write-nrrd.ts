@@ -1,4 +1,5 @@
-import { gzipSync, strToU8 } from 'fflate';
+import { strToU8 } from 'fflate';
+import { deflated } from '../foundation/deflate.js';
 import type { Vec3 } from '../foundation/vector.js';
 
 /** Labels on a grid; x runs fastest, then y, then z. */
@@ -43,7 +44,7 @@ export function writeNrrd(
     '',
   ].join('\n');
   const head = strToU8(header);
-  const packed = gzipSync(values, { level: 6, mtime: 0 });
+  const packed = deflated(values, 6, 'gzip');
   const out = new Uint8Array(head.length + packed.length);
   out.set(head);
   out.set(packed, head.length);
