@@ -1,5 +1,6 @@
 import { distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
-import { type BoxTree, type BoxTreeHit, boxTree } from '../mesh/box-tree.js';
+import type { BoxTreeHit } from '../mesh/box-queries.js';
+import { type BoxTree, boxTree } from '../mesh/box-tree.js';
 import { pairEdges } from '../mesh/edge-pairing.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';

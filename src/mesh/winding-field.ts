@@ -1,6 +1,7 @@
 import { dot, normalize, type Vec3 } from '../foundation/vector.js';
 import type { WorkBudget } from '../foundation/work-budget.js';
-import { type BoxTree, type BoxTreeHit, boxTree } from './box-tree.js';
+import type { BoxTreeHit } from './box-queries.js';
+import { type BoxTree, boxTree } from './box-tree.js';
 import type { TriangleMesh } from './mesh.js';
 import { layNormal } from './triangle-normal.js';
 

@@ -5,16 +5,24 @@ import { CENTER, MeshBVH } from 'three-mesh-bvh';
 import { expect, it, vi } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import { type BoxOrder, boxOrder, CompiledBoxOrder, PlainBoxOrder } from '../../src/mesh/box-order.js';
-import { BoxTree } from '../../src/mesh/box-tree.js';
+import type { BoxQueries } from '../../src/mesh/box-queries.js';
+import { BoxTree, boxQueries } from '../../src/mesh/box-tree.js';
+import { CompiledBoxTree } from '../../src/mesh/compiled-box-tree.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
+import { PlainBoxTree } from '../../src/mesh/plain-box-tree.js';
 import { box, cylinder, gridSphere, moved, ringVessel, together, tube } from './shapes.js';
 
 // Reference: three-mesh-bvh 0.9.17 (MIT), which builds its whole tree at once and shares no code with ours. The same triangle has to be
 // found also where several are equally near, so that no number measured from it depends on which tree was asked.
 
-const FILE = fileURLToPath(new URL('../../dist/mesh/box-order.wasm', import.meta.url));
-if (!existsSync(FILE)) throw new Error(`${FILE} is missing. Run: npm run build`);
-const program = new WebAssembly.Module(readFileSync(FILE));
+function built(name: string): WebAssembly.Module {
+  const file = fileURLToPath(new URL(`../../dist/mesh/${name}.wasm`, import.meta.url));
+  if (!existsSync(file)) throw new Error(`${file} is missing. Run: npm run build`);
+  return new WebAssembly.Module(readFileSync(file));
+}
+
+const orderProgram = built('box-order');
+const treeProgram = built('box-tree');
 
 function reference({ positions, triangles }: TriangleMesh): MeshBVH {
   const geometry = new BufferGeometry();
@@ -76,15 +84,18 @@ const SHAPES: [string, TriangleMesh][] = [
 const bytesOf = ({ buffer, byteOffset, byteLength }: Uint32Array | Float32Array): Buffer =>
   Buffer.from(buffer as ArrayBuffer, byteOffset, byteLength);
 
-const ORDERS: [string, (mesh: TriangleMesh) => BoxOrder][] = [
-  ['plain', (mesh) => new PlainBoxOrder(mesh)],
-  ['compiled', (mesh) => new CompiledBoxOrder(program, mesh)],
+const KINDS: [string, (mesh: TriangleMesh) => BoxQueries][] = [
+  ['plain', (mesh) => new PlainBoxTree(mesh, new PlainBoxOrder(mesh))],
+  ['compiled order', (mesh) => new PlainBoxTree(mesh, new CompiledBoxOrder(orderProgram, mesh))],
+  ['compiled', (mesh) => new CompiledBoxTree(treeProgram, mesh)],
 ];
 
-it.each(SHAPES.flatMap(([name, mesh]) => ORDERS.map(([kind, order]) => [name, kind, mesh, order] as const)))(
+it.each(
+  SHAPES.flatMap(([name, mesh]) => KINDS.map(([kind, queries]) => [name, kind, mesh, queries] as const)),
+)(
   '%s, %s: rays and closest points as three-mesh-bvh gives them, to the last bit',
-  (_, _kind, mesh, order) => {
-    const tree = new BoxTree(mesh, order(mesh));
+  (_, _kind, mesh, queries) => {
+    const tree = new BoxTree(mesh, queries(mesh));
     const theirs = reference(mesh);
     const at = mesh.triangles.length > 0 ? places(mesh, 600) : ([[0, 0, 0]] as Vec3[]);
     let hits = 0;
@@ -125,7 +136,7 @@ it.each(SHAPES)(
   '%s: the compiled order lays the boxes and parts the triangles as the plain one does',
   (_, mesh) => {
     const plain = new PlainBoxOrder(mesh);
-    const compiled = new CompiledBoxOrder(program, mesh);
+    const compiled = new CompiledBoxOrder(orderProgram, mesh);
     const draw = drawn(3);
     const count = mesh.triangles.length / 3;
     const laid = (order: BoxOrder) => [...order.laid].filter((_, i) => i % 4 !== 3);
@@ -151,16 +162,74 @@ it.each(SHAPES)(
   },
 );
 
-it('takes the plain order where the system gives no further memory, and for a small mesh', () => {
+/** Numbers at the ends of what a coordinate can be, and beyond. */
+const ODD = [Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY, 0, -0, 5e-324, 1e-40, 1e38];
+
+/** Meshes that no reader lets through: flat triangles, the same triangle often, coordinates that are no numbers or denormal. */
+function odd(count: number, seed: number): TriangleMesh {
+  const draw = drawn(seed);
+  const vertices = Math.max(3, Math.ceil(count * draw()));
+  const step = [0, 0.25, 1][Math.floor(3 * draw())];
+  const positions = Float64Array.from({ length: 3 * vertices }, () => {
+    if (draw() < 0.004) return ODD[Math.floor(draw() * ODD.length)];
+    const x = 8 * (draw() - 0.5);
+    return step > 0 ? step * Math.round(x / step) : x;
+  });
+  const corner = (): number => Math.floor(draw() * vertices);
+  return { positions, triangles: Uint32Array.from({ length: 3 * count }, corner) };
+}
+
+/** What a tree answers to each query; `toEqual` tells -0 from 0. */
+const answered = (tree: BoxQueries, from: Vec3, direction: Vec3, limits: readonly number[]): unknown => {
+  const all: number[] = [];
+  tree.each(from, direction, (t) => all.push(t));
+  return [tree.first(from, direction, limits[0], limits[1]), tree.closest(from, limits[1]), all];
+};
+
+it.each(Array.from({ length: 60 }, (_, seed) => [seed, [3, 11, 40, 300, 2000][seed % 5]] as const))(
+  'seed %i, %i triangles of any kind: the compiled tree answers as the plain one does, in the same order',
+  (seed, count) => {
+    const mesh = odd(count, seed);
+    const plain = new PlainBoxTree(mesh, new PlainBoxOrder(mesh));
+    const compiled = new CompiledBoxTree(treeProgram, mesh);
+    expect(compiled.around).toEqual(plain.around);
+    const draw = drawn(seed + 1000);
+    let found = 0;
+    for (let i = 0; i < 300; i++) {
+      const any = (): number => (draw() < 0.01 ? ODD[Math.floor(draw() * ODD.length)] : 10 * (draw() - 0.5));
+      const from: Vec3 = i % 3 === 0 ? places(mesh, 1 + (i % 50)).at(-1)! : [any(), any(), any()];
+      const direction: Vec3 = i % 2 === 0 ? DIRECTIONS[(i >> 1) % 6] : [any(), any(), any()];
+      const limits = [
+        [0, Number.POSITIVE_INFINITY],
+        [1e-4, 3],
+        [1, 0.5],
+      ][i % 3];
+      const answer = answered(plain, from, direction, limits);
+      expect(answered(compiled, from, direction, limits)).toEqual(answer);
+      if ((answer as unknown[])[1]) found++;
+    }
+    expect(found).toBeGreaterThan(20);
+  },
+);
+
+it('takes the plain version where the system gives no further memory, for a small mesh, and for one too large to copy', () => {
   const mesh = gridSphere(120, 10);
-  expect(boxOrder(mesh, program)).toBeInstanceOf(CompiledBoxOrder);
-  expect(boxOrder(box(2, 3, 4), program)).toBeInstanceOf(PlainBoxOrder);
+  const all = gridSphere(330, 10);
+  const part = { positions: all.positions, triangles: all.triangles.slice(0, 900) };
+  expect(boxOrder(mesh, orderProgram)).toBeInstanceOf(CompiledBoxOrder);
+  expect(boxQueries(mesh, treeProgram)).toBeInstanceOf(CompiledBoxTree);
+  expect(boxOrder(box(2, 3, 4), orderProgram)).toBeInstanceOf(PlainBoxOrder);
+  expect(boxQueries(box(2, 3, 4), treeProgram)).toBeInstanceOf(PlainBoxTree);
+  expect(all.triangles.length / 3).toBeGreaterThan(100_000);
+  expect(boxQueries(all, treeProgram)).toBeInstanceOf(PlainBoxTree);
+  expect(boxQueries(part, treeProgram)).toBeInstanceOf(PlainBoxTree);
   const refused = vi.spyOn(WebAssembly, 'Memory').mockImplementation(function refuse() {
     throw new RangeError('could not allocate memory');
   });
   try {
-    expect(boxOrder(mesh, program)).toBeInstanceOf(PlainBoxOrder);
-    expect(refused).toHaveBeenCalledOnce();
+    expect(boxOrder(mesh, orderProgram)).toBeInstanceOf(PlainBoxOrder);
+    expect(boxQueries(mesh, treeProgram)).toBeInstanceOf(PlainBoxTree);
+    expect(refused).toHaveBeenCalledTimes(2);
   } finally {
     refused.mockRestore();
   }

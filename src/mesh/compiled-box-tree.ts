@@ -1,0 +1,109 @@
+import type { Vec3 } from '../foundation/vector.js';
+import type { BoxQueries, BoxTreeHit } from './box-queries.js';
+import { PAGE_BYTES, started } from './compiled-part.js';
+import type { TriangleMesh } from './mesh.js';
+
+/** Exports of build/assembly/box-tree.ts. */
+interface TreeExports {
+  enter(
+    trianglesAt: number,
+    positionsAt: number,
+    boxesAt: number,
+    orderAt: number,
+    nodesAt: number,
+    count: number,
+  ): void;
+  first(
+    fromX: number,
+    fromY: number,
+    fromZ: number,
+    alongX: number,
+    alongY: number,
+    alongZ: number,
+    leastMm: number,
+    mostMm: number,
+  ): number;
+  each(
+    fromX: number,
+    fromY: number,
+    fromZ: number,
+    alongX: number,
+    alongY: number,
+    alongZ: number,
+    listAt: number,
+  ): number;
+  closest(x: number, y: number, z: number, mostMm: number): number;
+}
+
+/** Where the program writes the point and the distance of an answer, and the triangles along a ray. */
+const ANSWER_AT = 64;
+const LIST_AT = 96;
+/** Bytes of a triangle's box and of a box of the tree. */
+const BOX_BYTES = 24;
+const NODE_BYTES = 48;
+
+/** The same as `PlainBoxTree` with the compiled program, in a memory that holds a copy of the mesh in 32-bit numbers. */
+export class CompiledBoxTree implements BoxQueries {
+  readonly around: Float32Array;
+  private readonly program: TreeExports;
+  private readonly answer: Float64Array;
+  private readonly list: Uint32Array;
+
+  constructor(module: WebAssembly.Module, { positions, triangles }: TriangleMesh) {
+    const count = triangles.length / 3;
+    const boxesAt = LIST_AT + 4 * count;
+    const orderAt = boxesAt + BOX_BYTES * count;
+    const trianglesAt = orderAt + 4 * count;
+    const positionsAt = trianglesAt + 12 * count;
+    const nodesAt = 8 * Math.ceil((positionsAt + 4 * positions.length) / 8);
+    // no box of the tree is empty, so that there are fewer than two for each triangle; those never laid take no memory
+    const bytes = nodesAt + NODE_BYTES * (2 * count + 1);
+    const memory = new WebAssembly.Memory({ initial: Math.ceil(bytes / PAGE_BYTES) });
+    const { buffer } = memory;
+    this.program = started<TreeExports>(module, memory);
+    this.answer = new Float64Array(buffer, ANSWER_AT, 4);
+    this.list = new Uint32Array(buffer, LIST_AT, count);
+    new Uint32Array(buffer, trianglesAt).set(triangles);
+    new Float32Array(buffer, positionsAt).set(positions);
+    this.program.enter(trianglesAt, positionsAt, boxesAt, orderAt, nodesAt, count);
+    this.around = new Float32Array(buffer, nodesAt, 6);
+  }
+
+  first(from: Vec3, direction: Vec3, leastMm: number, mostMm: number): BoxTreeHit | undefined {
+    return this.hit(
+      this.program.first(
+        from[0],
+        from[1],
+        from[2],
+        direction[0],
+        direction[1],
+        direction[2],
+        leastMm,
+        mostMm,
+      ),
+    );
+  }
+
+  each(from: Vec3, direction: Vec3, visit: (triangle: number) => void): void {
+    const count = this.program.each(
+      from[0],
+      from[1],
+      from[2],
+      direction[0],
+      direction[1],
+      direction[2],
+      LIST_AT,
+    );
+    for (let i = 0; i < count; i++) visit(this.list[i]);
+  }
+
+  closest(to: Vec3, mostMm: number): BoxTreeHit | undefined {
+    return this.hit(this.program.closest(to[0], to[1], to[2], mostMm));
+  }
+
+  private hit(triangle: number): BoxTreeHit | undefined {
+    if (triangle < 0) return undefined;
+    const { answer } = this;
+    return { point: [answer[0], answer[1], answer[2]], distance: answer[3], triangle };
+  }
+}
