@@ -13,6 +13,11 @@ const EXPONENT: u32 = 0x7f800000;
 /** Points met lately, by the low bits of their hash: these stay in the cache of the processor when the table has outgrown it. */
 const RECENT_SLOTS: u32 = 1 << 14;
 
+/** Triangles whose hashes are worked out before the first of them is looked up. */
+const AHEAD: i32 = 16;
+
+/** Hashes of the corners ahead, behind the points met lately. */
+let ahead: usize = 0;
 let recent: usize = 0;
 /** Of each slot: the point's number and above it, where the mask ends, the bits of its hash that do not choose the slot. */
 let table: usize = 0;
@@ -23,7 +28,7 @@ let count: u32 = 0;
 
 /**
  * Takes a table of `slots` (a power of two) and room for `capacity` points into use, and enters the `known` first points again. What
- * stands at `recentAt` (2^14 numbers) does not matter: each is looked at before it is believed.
+ * stands at `recentAt` (2^14 numbers, and 48 for the hashes ahead) does not matter: each is looked at before it is believed.
  */
 export function use(
   recentAt: usize,
@@ -34,6 +39,7 @@ export function use(
   known: u32,
 ): void {
   recent = recentAt;
+  ahead = recentAt + ((<usize>RECENT_SLOTS) << 2);
   table = tableAt;
   mask = slots - 1;
   points = pointsAt;
@@ -60,18 +66,44 @@ export function pointCount(): u32 {
  */
 export function take(from: usize, triangles: i32, to: usize): i32 {
   let into = to;
-  for (let t: i32 = 0; t < triangles; t++) {
-    if (count + 3 > room) return t;
-    let p = from + <usize>t * TRIANGLE + NORMAL;
-    for (let k = 0; k < 9; k++) if ((load<u32>(p + ((<usize>k) << 2)) & EXPONENT) === EXPONENT) return t;
-    store<u32>(into, numberOf(p));
-    p += POINT;
-    store<u32>(into, numberOf(p), 4);
-    p += POINT;
-    store<u32>(into, numberOf(p), 8);
-    into += 12;
+  for (let t: i32 = 0; t < triangles; ) {
+    const some = min(AHEAD, triangles - t);
+    hashAhead(from + <usize>t * TRIANGLE + NORMAL, some);
+    for (let i: i32 = 0; i < some; i++, t++) {
+      if (count + 3 > room) return t;
+      let p = from + <usize>t * TRIANGLE + NORMAL;
+      for (let k = 0; k < 9; k++) if ((load<u32>(p + ((<usize>k) << 2)) & EXPONENT) === EXPONENT) return t;
+      const h = ahead + <usize>i * 12;
+      store<u32>(into, numberOf(p, load<u32>(h)));
+      p += POINT;
+      store<u32>(into, numberOf(p, load<u32>(h, 4)), 4);
+      p += POINT;
+      store<u32>(into, numberOf(p, load<u32>(h, 8)), 8);
+      into += 12;
+    }
   }
   return triangles;
+}
+
+/**
+ * Lays the hashes of the corners of some triangles and reads their slots, so that the processor fetches these from a large table side
+ * by side and not one after the other.
+ */
+function hashAhead(first: usize, triangles: i32): void {
+  let p = first;
+  let out = ahead;
+  let seen: u32 = 0;
+  for (let i: i32 = 0; i < triangles; i++, p += TRIANGLE) {
+    for (let k: usize = 0; k < 3 * POINT; k += POINT) {
+      const q = p + k;
+      const h = hash(load<u32>(q), load<u32>(q, 4), load<u32>(q, 8));
+      store<u32>(out, h);
+      out += 4;
+      seen |= entry(h & mask);
+    }
+  }
+  // otherwise the compiler would leave the reading out
+  store<u32>(out, seen);
 }
 
 function hash(x: u32, y: u32, z: u32): u32 {
@@ -84,11 +116,11 @@ function hash(x: u32, y: u32, z: u32): u32 {
   return h ^ (h >>> 16);
 }
 
-function numberOf(p: usize): u32 {
+/** `h`: the hash of the point at p. */
+function numberOf(p: usize, h: u32): u32 {
   const x = load<f32>(p);
   const y = load<f32>(p, 4);
   const z = load<f32>(p, 8);
-  const h = hash(load<u32>(p), load<u32>(p, 4), load<u32>(p, 8));
   const late = recent + ((<usize>(h & (RECENT_SLOTS - 1))) << 2);
   let v = load<u32>(late);
   if (v < count && isAt(v, x, y, z)) return v;

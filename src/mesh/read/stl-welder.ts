@@ -63,8 +63,8 @@ interface WeldExports {
 }
 
 const POINT_BYTES = 12;
-/** Numbers of the points met lately. */
-const RECENT_BYTES = 4 * 2 ** 14;
+/** Numbers of the points met lately, and the hashes of the corners ahead. */
+const RECENT_BYTES = 4 * (2 ** 14 + 64);
 /** Triangles passed at once: 4 MiB of file. */
 const MOST_TRIANGLES_AT_ONCE = Math.floor((4 * 2 ** 20) / STL_TRIANGLE_BYTES);
 
