@@ -1,7 +1,8 @@
 import { inflateSync } from 'node:zlib';
 import { describe, expect, it } from 'vitest';
 import { encodePng } from '../../src/report/figures/png.js';
-import { type Projection, rasterise, withMargins } from '../../src/report/figures/raster.js';
+import { rasterise, withMargins } from '../../src/report/figures/raster.js';
+import type { Projection } from '../../src/report/figures/raster-samples.js';
 
 const FLAT: Projection = [
   [1, 0, 0, 0],

@@ -7,13 +7,9 @@ import { cross, dot, type Vec3 } from '../../src/foundation/vector.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { figuresOf } from '../../src/report/figures/figures.js';
 import { encodePng } from '../../src/report/figures/png.js';
-import {
-  type Pattern,
-  type Projection,
-  patterned,
-  rasterise,
-  withMargins,
-} from '../../src/report/figures/raster.js';
+import { rasterise, withMargins } from '../../src/report/figures/raster.js';
+import { type Pattern, patterned } from '../../src/report/figures/raster-ink.js';
+import type { Projection } from '../../src/report/figures/raster-samples.js';
 import {
   renderedViews,
   type ViewInput,

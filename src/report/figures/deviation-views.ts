@@ -6,7 +6,8 @@ import type { TriangleMesh } from '../../mesh/mesh.js';
 import { cutIntoBands } from './colour-bands.js';
 import type { Figure } from './figures.js';
 import { COLOURS, DIVERGING, MUTED } from './palette.js';
-import { type Pattern, rasterise } from './raster.js';
+import { rasterise } from './raster.js';
+import type { Pattern } from './raster-ink.js';
 import { type Box, element, figure, label, wrapText } from './svg.js';
 import { sideViews, type View, type ViewFrame } from './view-axes.js';
 import {

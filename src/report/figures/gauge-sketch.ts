@@ -5,7 +5,8 @@ import { WindingField } from '../../mesh/winding-field.js';
 import type { Result } from '../../result/result.generated.js';
 import type { Figure } from './figures.js';
 import { COLOURS } from './palette.js';
-import { type Projection, rasterise } from './raster.js';
+import { rasterise } from './raster.js';
+import type { Projection } from './raster-samples.js';
 import { type Box, element, figure, label, line, slug } from './svg.js';
 import { drawnSvg } from './view-parts.js';
 

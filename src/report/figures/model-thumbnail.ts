@@ -1,7 +1,8 @@
 import { add, cross, normalize, scale, type Vec3 } from '../../foundation/vector.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { encodePng } from './png.js';
-import { type Projection, rasterise, withMargins } from './raster.js';
+import { rasterise, withMargins } from './raster.js';
+import type { Projection } from './raster-samples.js';
 
 const SIZE = 256;
 /** Share of the picture's width that the model takes up. */

@@ -6,7 +6,9 @@ import { trimmed } from '../words.js';
 import type { LegendItem } from './legend.js';
 import { COLOURS, GRID, MUTED } from './palette.js';
 import { encodePng } from './png.js';
-import { type Pattern, type Picture, type Projection, patterned, rasterise } from './raster.js';
+import { type Picture, rasterise } from './raster.js';
+import { type Pattern, patterned } from './raster-ink.js';
+import type { Projection } from './raster-samples.js';
 import { type Box, element, label, line, textWidth, wrapText } from './svg.js';
 import type { View } from './view-axes.js';
 

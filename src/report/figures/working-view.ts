@@ -7,7 +7,7 @@ import { armText, entryOf, orderedVessels } from '../words.js';
 import type { Figure } from './figures.js';
 import { legendStrip } from './legend.js';
 import { GRID, MUTED } from './palette.js';
-import type { Projection } from './raster.js';
+import type { Projection } from './raster-samples.js';
 import { type Box, element, figure, fitText, label } from './svg.js';
 import { armView, type View } from './view-axes.js';
 import { columnWidth, type LabelPoint, labelsSvg, placeLabels } from './view-labels.js';
