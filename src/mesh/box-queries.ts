@@ -7,11 +7,17 @@ export interface BoxTreeHit {
   triangle: number;
 }
 
+/** Numbers of one of many rays: origin and direction in x y z; then distance and triangle where it ended, -1 if it met none. */
+export const RAY = 8;
+export const RAY_DISTANCE = 6;
+export const RAY_TRIANGLE = 7;
+
 /** What a tree of boxes is asked; `BoxTree` explains each query. */
 export interface BoxQueries {
   /** The box around all triangles: min x y z, max x y z. */
   readonly around: Float32Array;
   first(from: Vec3, direction: Vec3, leastMm: number, mostMm: number): BoxTreeHit | undefined;
+  firsts(rays: Float64Array, count: number, leastMm: number, mostMm: number): void;
   each(from: Vec3, direction: Vec3, visit: (triangle: number) => void): void;
   closest(to: Vec3, mostMm: number): BoxTreeHit | undefined;
 }

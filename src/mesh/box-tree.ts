@@ -78,6 +78,11 @@ export class BoxTree {
     return this.queries.first(from, direction, leastMm, mostMm);
   }
 
+  /** The same for the first `count` of many rays (`RAY`), whose ends it writes. */
+  firsts(rays: Float64Array, count: number, leastMm: number, mostMm: number): void {
+    this.queries.firsts(rays, count, leastMm, mostMm);
+  }
+
   /** Every triangle along a ray, from either side; `visit` must not query a tree. */
   each(from: Vec3, direction: Vec3, visit: (triangle: number) => void): void {
     this.queries.each(from, direction, visit);

@@ -1,5 +1,5 @@
 import type { Vec3 } from '../foundation/vector.js';
-import type { BoxQueries, BoxTreeHit } from './box-queries.js';
+import { type BoxQueries, type BoxTreeHit, RAY } from './box-queries.js';
 import { PAGE_BYTES, started } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 
@@ -23,6 +23,7 @@ interface TreeExports {
     leastMm: number,
     mostMm: number,
   ): number;
+  firsts(raysAt: number, count: number, leastMm: number, mostMm: number): void;
   each(
     fromX: number,
     fromY: number,
@@ -35,9 +36,10 @@ interface TreeExports {
   closest(x: number, y: number, z: number, mostMm: number): number;
 }
 
-/** Where the program writes the point and the distance of an answer, and the triangles along a ray. */
+/** Where the program writes the point and the distance of an answer, and the triangles along a ray or, in their place, many rays. */
 const ANSWER_AT = 64;
 const LIST_AT = 96;
+const RAYS_AT_ONCE = 256;
 /** Bytes of a triangle's box and of a box of the tree. */
 const BOX_BYTES = 24;
 const NODE_BYTES = 48;
@@ -48,10 +50,11 @@ export class CompiledBoxTree implements BoxQueries {
   private readonly program: TreeExports;
   private readonly answer: Float64Array;
   private readonly list: Uint32Array;
+  private readonly rays: Float64Array;
 
   constructor(module: WebAssembly.Module, { positions, triangles }: TriangleMesh) {
     const count = triangles.length / 3;
-    const boxesAt = LIST_AT + 4 * count;
+    const boxesAt = LIST_AT + Math.max(4 * count, 8 * RAY * RAYS_AT_ONCE);
     const orderAt = boxesAt + BOX_BYTES * count;
     const trianglesAt = orderAt + 4 * count;
     const positionsAt = trianglesAt + 12 * count;
@@ -63,6 +66,7 @@ export class CompiledBoxTree implements BoxQueries {
     this.program = started<TreeExports>(module, memory);
     this.answer = new Float64Array(buffer, ANSWER_AT, 4);
     this.list = new Uint32Array(buffer, LIST_AT, count);
+    this.rays = new Float64Array(buffer, LIST_AT, RAY * RAYS_AT_ONCE);
     new Uint32Array(buffer, trianglesAt).set(triangles);
     new Float32Array(buffer, positionsAt).set(positions);
     this.program.enter(trianglesAt, positionsAt, boxesAt, orderAt, nodesAt, count);
@@ -82,6 +86,15 @@ export class CompiledBoxTree implements BoxQueries {
         mostMm,
       ),
     );
+  }
+
+  firsts(rays: Float64Array, count: number, leastMm: number, mostMm: number): void {
+    for (let i = 0; i < count; i += RAYS_AT_ONCE) {
+      const some = Math.min(RAYS_AT_ONCE, count - i);
+      this.rays.set(rays.subarray(RAY * i, RAY * (i + some)));
+      this.program.firsts(LIST_AT, some, leastMm, mostMm);
+      rays.set(this.rays.subarray(0, RAY * some), RAY * i);
+    }
   }
 
   each(from: Vec3, direction: Vec3, visit: (triangle: number) => void): void {

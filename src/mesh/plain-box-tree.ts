@@ -1,6 +1,6 @@
 import type { Vec3 } from '../foundation/vector.js';
 import { type BoxOrder, boxOrder } from './box-order.js';
-import type { BoxQueries, BoxTreeHit } from './box-queries.js';
+import { type BoxQueries, type BoxTreeHit, RAY, RAY_DISTANCE, RAY_TRIANGLE } from './box-queries.js';
 import type { TriangleMesh } from './mesh.js';
 import {
   asked,
@@ -85,6 +85,15 @@ export class PlainBoxTree implements BoxQueries {
       distance: limits[2],
       triangle: this.triangle,
     };
+  }
+
+  firsts(rays: Float64Array, count: number, leastMm: number, mostMm: number): void {
+    for (let r = 0; r < RAY * count; r += RAY) {
+      const from: Vec3 = [rays[r], rays[r + 1], rays[r + 2]];
+      const hit = this.first(from, [rays[r + 3], rays[r + 4], rays[r + 5]], leastMm, mostMm);
+      rays[r + RAY_DISTANCE] = hit?.distance ?? Number.POSITIVE_INFINITY;
+      rays[r + RAY_TRIANGLE] = hit?.triangle ?? -1;
+    }
   }
 
   each(from: Vec3, direction: Vec3, visit: (triangle: number) => void): void {

@@ -1,4 +1,5 @@
-import { distance, dot, scale, type Vec3 } from '../foundation/vector.js';
+import { distance, type Vec3 } from '../foundation/vector.js';
+import { RAY, RAY_DISTANCE, RAY_TRIANGLE } from '../mesh/box-queries.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 import type { WindingField } from '../mesh/winding-field.js';
@@ -27,6 +28,7 @@ interface Sample {
 }
 
 const MOST_RAYS = 20_000;
+const RAYS_AT_ONCE = 256;
 /** Number of samples after which those are left out that can be neither the thinnest wall nor below the limit, and rays shortened. */
 const MOST_UNSORTED = 200;
 /** Thin samples with less total area than this are edges of facets, not walls, mm². */
@@ -52,16 +54,25 @@ export function measureWall(
   const samples: Sample[] = [];
   let reachMm = Number.POSITIVE_INFINITY;
   let mostSamples = MOST_UNSORTED;
-  const laid = new Float64Array(3);
-  for (let t = 0; t < count; t += stride) {
-    const areaMm2 = (layNormal(mesh, t, laid) / 2) * stride;
-    if (areaMm2 === 0) continue;
-    const normal = field.normal(t);
-    const at = field.centroid(t);
-    const inwards = scale(normal, -1);
-    const hit = field.first(at, inwards, 1e-4, reachMm);
-    if (!hit || hit.triangle === t || dot(field.normal(hit.triangle), inwards) < FACING) continue;
-    samples.push({ at, thicknessMm: hit.distance, areaMm2 });
+  const rays = new Float64Array(RAY * RAYS_AT_ONCE);
+  const startOf = new Uint32Array(RAYS_AT_ONCE);
+  for (let t = 0; t < count; ) {
+    // no more than can be samples before the rays are shortened
+    const most = Math.min(RAYS_AT_ONCE, mostSamples - samples.length);
+    let asked = 0;
+    for (; asked < most && t < count; t += stride)
+      if (layRayInwards(mesh, t, rays, RAY * asked)) startOf[asked++] = t;
+    field.firsts(rays, asked, 1e-4, reachMm);
+    for (let i = 0; i < asked; i++) {
+      const triangle = startOf[i];
+      if (!endsAtFacing(mesh, triangle, rays, RAY * i)) continue;
+      const areaMm2 = (layNormal(mesh, triangle, laid) / 2) * stride;
+      samples.push({
+        at: [rays[RAY * i], rays[RAY * i + 1], rays[RAY * i + 2]],
+        thicknessMm: rays[RAY * i + RAY_DISTANCE],
+        areaMm2,
+      });
+    }
     if (samples.length < mostSamples) continue;
     reachMm = Math.max(limitMm ?? 0, sortedToMinimum(samples)?.thicknessMm ?? Number.POSITIVE_INFINITY);
     while (samples.length > 0 && samples[samples.length - 1].thicknessMm > reachMm) samples.pop();
@@ -81,6 +92,35 @@ export function measureWall(
     thin: regions.slice(0, MOST_REGIONS),
     thinCount: regions.length,
   };
+}
+
+const laid = new Float64Array(3);
+
+/** Lays a ray from the middle of a triangle straight inwards; false if the triangle has no area. */
+function layRayInwards(mesh: TriangleMesh, t: number, rays: Float64Array, at: number): boolean {
+  const { positions: p, triangles } = mesh;
+  const twice = layNormal(mesh, t, laid);
+  if (twice / 2 === 0) return false;
+  const toUnit = 1 / twice;
+  const a = 3 * triangles[3 * t];
+  const b = 3 * triangles[3 * t + 1];
+  const c = 3 * triangles[3 * t + 2];
+  for (let k = 0; k < 3; k++) {
+    rays[at + k] = (p[a + k] + p[b + k] + p[c + k]) / 3;
+    rays[at + 3 + k] = -(laid[k] * toUnit);
+  }
+  return true;
+}
+
+/** Whether a ray from a triangle ended at another one that faces the other way. */
+function endsAtFacing(mesh: TriangleMesh, from: number, rays: Float64Array, at: number): boolean {
+  const triangle = rays[at + RAY_TRIANGLE];
+  if (triangle < 0 || triangle === from) return false;
+  const twice = layNormal(mesh, triangle, laid);
+  const toUnit = twice > 0 ? 1 / twice : 0;
+  const along =
+    laid[0] * toUnit * rays[at + 3] + laid[1] * toUnit * rays[at + 4] + laid[2] * toUnit * rays[at + 5];
+  return !(along < FACING);
 }
 
 /** Sorts the samples by thickness and returns the one that makes up the area of more than an edge. */

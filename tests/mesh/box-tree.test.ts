@@ -5,7 +5,7 @@ import { CENTER, MeshBVH } from 'three-mesh-bvh';
 import { expect, it, vi } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import { type BoxOrder, boxOrder, CompiledBoxOrder, PlainBoxOrder } from '../../src/mesh/box-order.js';
-import type { BoxQueries } from '../../src/mesh/box-queries.js';
+import { type BoxQueries, RAY } from '../../src/mesh/box-queries.js';
 import { BoxTree, boxQueries } from '../../src/mesh/box-tree.js';
 import { CompiledBoxTree } from '../../src/mesh/compiled-box-tree.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
@@ -211,6 +211,28 @@ it.each(Array.from({ length: 60 }, (_, seed) => [seed, [3, 11, 40, 300, 2000][se
     expect(found).toBeGreaterThan(20);
   },
 );
+
+it.each(SHAPES)('%s: many rays at once end where each of them does alone', (_, mesh) => {
+  const from = mesh.triangles.length > 0 ? places(mesh, 700) : [[0, 0, 0] as Vec3];
+  const laid = from.flatMap((at, i) => [...at, ...DIRECTIONS[i % 6], 0, 0]);
+  for (const [, queries] of KINDS) {
+    const tree = new BoxTree(mesh, queries(mesh));
+    for (const [least, most] of [
+      [0, Number.POSITIVE_INFINITY],
+      [1e-4, 5],
+    ]) {
+      const rays = Float64Array.from(laid);
+      tree.firsts(rays, from.length - 1, least, most);
+      const expected = from.flatMap((at, i) => {
+        const hit = tree.first(at, DIRECTIONS[i % 6], least, most);
+        const end = [hit?.distance ?? Number.POSITIVE_INFINITY, hit?.triangle ?? -1];
+        return [...at, ...DIRECTIONS[i % 6], ...(i < from.length - 1 ? end : [0, 0])];
+      });
+      expect(rays).toHaveLength(RAY * from.length);
+      expect([...rays]).toEqual(expected);
+    }
+  }
+});
 
 it('takes the plain version where the system gives no further memory, for a small mesh, and for one too large to copy', () => {
   const mesh = gridSphere(120, 10);

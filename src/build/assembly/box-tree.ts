@@ -31,6 +31,9 @@ const DEPTH: usize = 46;
 const NOT_YET: usize = 0;
 const NONE: usize = 1;
 
+/** Bytes of one of many rays: origin and direction in x y z, distance and triangle where it ended. */
+const RAY: usize = 64;
+
 let triangles: usize = 0;
 let positions: usize = 0;
 let boxes: usize = 0;
@@ -192,6 +195,25 @@ export function first(
   store<f64>(ANSWER, pz + dz * place, 16);
   store<f64>(ANSWER, best, 24);
   return hit;
+}
+
+/** The same for `count` rays at `rays`: writes distance and triangle of each answer behind the ray. */
+export function firsts(rays: usize, count: u32, leastMm: f64, mostMm: f64): void {
+  const last = rays + <usize>count * RAY;
+  for (let r = rays; r < last; r += RAY) {
+    layRay(
+      load<f64>(r),
+      load<f64>(r, 8),
+      load<f64>(r, 16),
+      load<f64>(r, 24),
+      load<f64>(r, 32),
+      load<f64>(r, 40),
+    );
+    limitRay(leastMm, mostMm);
+    if (meetsRay(root)) firstIn(root);
+    store<f64>(r, best, 48);
+    store<f64>(r, <f64>hit, 56);
+  }
 }
 
 /** Lists every triangle along a ray at `listAt`; returns how many. */
