@@ -8,6 +8,7 @@ const TARGETS = {
   'raster.ts': 'dist/report/figures/raster.wasm',
   'self-intersection.ts': 'dist/mesh/self-intersection.wasm',
   'stl-weld.ts': 'dist/mesh/read/stl-weld.wasm',
+  'topology.ts': 'dist/mesh/topology.wasm',
 };
 
 for (const file of readdirSync('src/build/assembly')) {

@@ -1,7 +1,7 @@
 import { distance, dot, normalize, scale, subtract, type Vec3 } from '../foundation/vector.js';
 import type { BoxTreeHit } from '../mesh/box-queries.js';
 import { type BoxTree, boxTree } from '../mesh/box-tree.js';
-import { pairEdges } from '../mesh/edge-pairing.js';
+import { pairEdges, RIM, UNPAIRED } from '../mesh/edge-pairing.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 
@@ -40,7 +40,7 @@ export class Surface {
     this.local = originMm.every((c) => c === 0) ? mesh : moved(mesh, originMm);
     this.positions = this.local.positions;
     this.twin = twin;
-    this.isClosed = isClosed(twin);
+    this.isClosed = !twin.includes(RIM) && !twin.includes(UNPAIRED);
     this.isCap = new Uint8Array(mesh.triangles.length / 3);
     for (const t of capTriangles) this.isCap[t] = 1;
   }
@@ -221,11 +221,6 @@ function moved({ positions, triangles }: TriangleMesh, originMm: Vec3): Triangle
     local[i + 2] = positions[i + 2] - z;
   }
   return { positions: local, triangles };
-}
-
-function isClosed(twin: Int32Array): boolean {
-  for (let h = 0; h < twin.length; h++) if (twin[h] < 0) return false;
-  return true;
 }
 
 /** Three directions that are unlikely to graze an axis-aligned or regular mesh. */

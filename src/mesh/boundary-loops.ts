@@ -33,8 +33,8 @@ export function boundaryLoops(mesh: TriangleMesh, twin: Int32Array): BoundaryLoo
   const used = new Uint8Array(twin.length);
   let unusedAt: Map<number, number[]> | undefined;
   const loops: BoundaryLoop[] = [];
-  for (let first = 0; first < twin.length; first++) {
-    if (twin[first] !== RIM || used[first]) continue;
+  for (let first = twin.indexOf(RIM); first >= 0; first = twin.indexOf(RIM, first + 1)) {
+    if (used[first]) continue;
     // The cap's edges run against the rim's half-edges, so start at the end and walk towards the start.
     const startVertex = triangles[nextInTriangle(first)];
     const vertices: number[] = [startVertex];

@@ -1,4 +1,5 @@
 import type { TriangleMesh } from './mesh.js';
+import { meshKernel, type Paired } from './mesh-kernel.js';
 
 /** Half-edge on the rim of an opening. */
 export const RIM = -1;
@@ -6,26 +7,25 @@ export const RIM = -1;
 export const UNPAIRED = -2;
 
 /** Which half-edges face each other, and which triangles are connected by edges. */
-export interface EdgePairing {
-  /** Length 3·triangles: the opposite half-edge, `RIM` (-1) or `UNPAIRED` (-2). */
-  twin: Int32Array;
-  /** Undirected edges. */
-  edgeCount: number;
-  /** Vertex pairs a0 b0 a1 b1 … of the edges used by more than two triangles. */
-  nonManifoldEdges: number[];
+export interface EdgePairing extends Omit<Paired, 'isConsistent'> {
   /** Vertex pairs of the edges whose two triangles run in the same direction, so that one of them is flipped. */
   inconsistentEdges: number[];
-  /** Component number of each triangle, in order of the first triangle. Triangles that share an edge belong together. */
-  component: Uint32Array;
-  /** Number of triangles of each component. */
-  componentSizes: Uint32Array;
+}
+
+/** Pairs half-edges. Half-edge 3t+k runs from vertex k to vertex (k+1)%3 of triangle t. */
+export function pairEdges(mesh: TriangleMesh): EdgePairing {
+  const { isConsistent, ...pairing } = meshKernel(mesh)?.pairEdges(mesh) ?? pairPlainly(mesh);
+  return {
+    ...pairing,
+    inconsistentEdges: isConsistent ? [] : edgesInOneDirection(mesh.triangles, pairing.twin),
+  };
 }
 
 /**
- * Pairs half-edges: those with the same smaller vertex form a chain, and along it the first use of each larger vertex is remembered:
- * linear even if one vertex is used by all triangles. Half-edge 3t+k runs from vertex k to vertex (k+1)%3 of triangle t.
+ * Half-edges with the same smaller vertex form a chain, and along it the first use of each larger vertex is remembered:
+ * linear even if one vertex is used by all triangles.
  */
-export function pairEdges(mesh: TriangleMesh): EdgePairing {
+export function pairPlainly(mesh: TriangleMesh): Paired {
   const { triangles } = mesh;
   const vertexCount = mesh.positions.length / 3;
   const halfEdges = triangles.length;
@@ -87,8 +87,7 @@ export function pairEdges(mesh: TriangleMesh): EdgePairing {
       }
     }
   }
-  const inconsistentEdges = isConsistent ? [] : edgesInOneDirection(triangles, twin);
-  return { twin, edgeCount, nonManifoldEdges, inconsistentEdges, ...numberComponents(parent) };
+  return { twin, edgeCount, nonManifoldEdges, isConsistent, ...numberComponents(parent) };
 }
 
 /** Ends a chain. */

@@ -1,6 +1,9 @@
+import type { Vec3 } from '../foundation/vector.js';
+import type { EdgePairing } from './edge-pairing.js';
 import { hostsOfComponents } from './inside-component.js';
 import { boundingBox } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
+import { meshKernel } from './mesh-kernel.js';
 import type { Topology } from './topology.js';
 
 export interface OrientResult {
@@ -28,13 +31,24 @@ export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
   const { triangles } = mesh;
   const { component, componentSizes } = topology;
   const count = triangles.length / 3;
-  const { sign, oneSidedEdges } = agreedSigns(mesh, topology);
+  const { sign, oneSidedEdges } =
+    meshKernel(mesh)?.agreedSigns(triangles, topology.twin) ?? signsPlainly(triangles, topology.twin);
   const volumes = componentVolumes(mesh, topology, sign);
   const turn = Uint8Array.from(volumes, (volume) => (volume >= 0 ? 0 : 1));
   const open = openComponents(topology);
   const hosts = hostsOfComponents(mesh, topology, cavityCandidates(topology, sign, turn, open), open);
   const cavities = [...hosts.keys()];
   for (const c of cavities) turn[c] = 0;
+  if (!turn.includes(1) && !sign.includes(-1))
+    return {
+      mesh,
+      disagreeingTriangles: [],
+      turnedComponents: [],
+      cavities,
+      hosts,
+      oneSidedEdges,
+      componentVolumesMm3: volumes,
+    };
   const turned = new Uint32Array(componentSizes.length);
   for (let t = 0; t < count; t++) {
     if (turn[component[t]]) sign[t] = -sign[t];
@@ -68,9 +82,9 @@ export function orient(mesh: TriangleMesh, topology: Topology): OrientResult {
 }
 
 /** 1 or -1 for each triangle so that neighbours agree, by a flood fill over edges, and the edges where that fails. */
-function agreedSigns(
-  { triangles }: TriangleMesh,
-  { twin }: Topology,
+export function signsPlainly(
+  triangles: Uint32Array,
+  twin: Int32Array,
 ): { sign: Int8Array; oneSidedEdges: number[] } {
   const count = triangles.length / 3;
   const sign = new Int8Array(count);
@@ -110,6 +124,7 @@ function cavityCandidates(
   open: Uint8Array,
 ): number[] {
   const candidates: number[] = [];
+  if (turn.length < 2 || !turn.includes(1)) return candidates;
   const fileSign = new Int8Array(componentSizes.length);
   for (let t = 0; t < sign.length; t++) {
     const c = component[t];
@@ -117,7 +132,7 @@ function cavityCandidates(
     else if (fileSign[c] !== sign[t]) fileSign[c] = 2;
   }
   for (let c = 0; c < turn.length; c++) {
-    if (turn[c] && fileSign[c] === 1 && !open[c] && turn.length > 1) candidates.push(c);
+    if (turn[c] && fileSign[c] === 1 && !open[c]) candidates.push(c);
   }
   return candidates;
 }
@@ -130,29 +145,13 @@ function openComponents(topology: Topology): Uint8Array {
 
 /** Signed volume of each component with its triangles signed and its open ends closed by fans. */
 function componentVolumes(mesh: TriangleMesh, topology: Topology, sign: Int8Array): Float64Array {
-  const { positions, triangles } = mesh;
-  const [ox, oy, oz] = boundingBox(mesh).centre;
-  const volumes = new Float64Array(topology.componentSizes.length);
-  const six = (a: number, b: number, x: number, y: number, z: number): number => {
-    const ax = positions[a] - ox;
-    const ay = positions[a + 1] - oy;
-    const az = positions[a + 2] - oz;
-    const bx = positions[b] - ox;
-    const by = positions[b + 1] - oy;
-    const bz = positions[b + 2] - oz;
-    return (ay * bz - az * by) * x + (az * bx - ax * bz) * y + (ax * by - ay * bx) * z;
-  };
-  for (let t = 0; t < sign.length; t++) {
-    const c = 3 * triangles[3 * t + 2];
-    const part = six(
-      3 * triangles[3 * t],
-      3 * triangles[3 * t + 1],
-      positions[c] - ox,
-      positions[c + 1] - oy,
-      positions[c + 2] - oz,
-    );
-    volumes[topology.component[t]] += (sign[t] * part) / 6;
-  }
+  const { triangles } = mesh;
+  const about = boundingBox(mesh).centre;
+  const volumes =
+    meshKernel(mesh)?.componentVolumes(mesh, sign, topology, about) ??
+    volumesPlainly(mesh, sign, topology, about);
+  const six = sixfold(mesh, about);
+  const [ox, oy, oz] = about;
   for (const loop of topology.loops) {
     const [x, y, z] = loop.centroid;
     for (const h of loop.halfEdges) {
@@ -164,4 +163,42 @@ function componentVolumes(mesh: TriangleMesh, topology: Topology, sign: Int8Arra
     }
   }
   return volumes;
+}
+
+/** Signed volume of the triangles of each component, about a point. */
+export function volumesPlainly(
+  mesh: TriangleMesh,
+  sign: Int8Array,
+  { component, componentSizes }: Pick<EdgePairing, 'component' | 'componentSizes'>,
+  about: Vec3,
+): Float64Array {
+  const { positions, triangles } = mesh;
+  const [ox, oy, oz] = about;
+  const six = sixfold(mesh, about);
+  const volumes = new Float64Array(componentSizes.length);
+  for (let t = 0; t < sign.length; t++) {
+    const c = 3 * triangles[3 * t + 2];
+    const part = six(
+      3 * triangles[3 * t],
+      3 * triangles[3 * t + 1],
+      positions[c] - ox,
+      positions[c + 1] - oy,
+      positions[c + 2] - oz,
+    );
+    volumes[component[t]] += (sign[t] * part) / 6;
+  }
+  return volumes;
+}
+
+/** Six times the volume between a point, two vertices by the place of their coordinates, and a third corner relative to the point. */
+function sixfold({ positions }: TriangleMesh, [ox, oy, oz]: Vec3) {
+  return (a: number, b: number, x: number, y: number, z: number): number => {
+    const ax = positions[a] - ox;
+    const ay = positions[a + 1] - oy;
+    const az = positions[a + 2] - oz;
+    const bx = positions[b] - ox;
+    const by = positions[b + 1] - oy;
+    const bz = positions[b + 2] - oz;
+    return (ay * bz - az * by) * x + (az * bx - ax * bz) * y + (ax * by - ay * bx) * z;
+  };
 }

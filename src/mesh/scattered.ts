@@ -11,7 +11,7 @@ export const MOST_RIM_EDGES = 1_000_000;
 /** Number of rim edges. */
 export function rimEdgeCount({ twin }: Pick<EdgePairing, 'twin'>): number {
   let count = 0;
-  for (let h = 0; h < twin.length; h++) if (twin[h] === RIM) count++;
+  for (let h = twin.indexOf(RIM); h >= 0; h = twin.indexOf(RIM, h + 1)) count++;
   return count;
 }
 

@@ -1,6 +1,7 @@
 import { type BoundaryLoop, boundaryLoops } from './boundary-loops.js';
 import { type EdgePairing, pairEdges, UNPAIRED } from './edge-pairing.js';
 import type { TriangleMesh } from './mesh.js';
+import { meshKernel } from './mesh-kernel.js';
 
 /** How the triangles of a welded mesh are connected. */
 export interface Topology extends EdgePairing {
@@ -29,9 +30,14 @@ export function buildTopology(mesh: TriangleMesh, pairing: EdgePairing = pairEdg
   return { ...pairing, loops, degenerateTriangles: degenerateTriangles(mesh), isWatertight };
 }
 
-function degenerateTriangles({ positions, triangles }: TriangleMesh): number[] {
-  const found: number[] = [];
+function degenerateTriangles(mesh: TriangleMesh): number[] {
   const limit = DEGENERATE_HEIGHT_RATIO * DEGENERATE_HEIGHT_RATIO;
+  return meshKernel(mesh)?.degenerateTriangles(mesh, limit) ?? degeneratePlainly(mesh, limit);
+}
+
+/** Triangles whose height over the longest edge, squared, is at most `limit`. */
+export function degeneratePlainly({ positions, triangles }: TriangleMesh, limit: number): number[] {
+  const found: number[] = [];
   for (let t = 0; t < triangles.length; t += 3) {
     const a = 3 * triangles[t];
     const b = 3 * triangles[t + 1];
@@ -63,9 +69,12 @@ function degenerateTriangles({ positions, triangles }: TriangleMesh): number[] {
  * Vertices whose triangles form more than one fan (two bodies touching in a point), lowest index first.
  * Such a vertex is not an edge defect, but the solid is pinched to a point there.
  */
-export function pinchedVertices(mesh: TriangleMesh, topology: Pick<Topology, 'twin'>): number[] {
+export function pinchedVertices(mesh: TriangleMesh, { twin }: Pick<Topology, 'twin'>): number[] {
+  return meshKernel(mesh)?.pinchedVertices(mesh, twin) ?? pinchedPlainly(mesh, twin);
+}
+
+export function pinchedPlainly(mesh: TriangleMesh, twin: Int32Array): number[] {
   const { triangles } = mesh;
-  const { twin } = topology;
   const seenCorner = new Uint8Array(triangles.length);
   const fans = new Uint8Array(mesh.positions.length / 3);
   const turn = (corner: number, pivot: number, backwards: boolean): void => {

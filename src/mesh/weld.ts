@@ -1,5 +1,6 @@
 import { type EdgePairing, pairEdges, RIM, UNPAIRED } from './edge-pairing.js';
 import type { TriangleMesh } from './mesh.js';
+import { meshKernel } from './mesh-kernel.js';
 import { VertexWelder } from './vertex-welder.js';
 
 export interface WeldResult {
@@ -20,6 +21,13 @@ export interface WeldResult {
  * triangles are left out and listed. Linear; kept coordinates are never changed.
  */
 export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
+  const compiled = toleranceMm > 0 ? undefined : meshKernel(input)?.join(input);
+  const { mesh, used } = compiled ?? joinPlainly(input, toleranceMm);
+  return { ...withoutCopies(mesh), mergedVertices: used - mesh.positions.length / 3 };
+}
+
+/** The distinct vertices that triangles use, in the order of their first use, and the triangles on them; `used`: how many were used before. */
+export function joinPlainly(input: TriangleMesh, toleranceMm = 0): { mesh: TriangleMesh; used: number } {
   const vertexCount = input.positions.length / 3;
   const welder = new VertexWelder(toleranceMm, Math.ceil(vertexCount / 4));
   const number = new Int32Array(vertexCount).fill(-1);
@@ -33,14 +41,7 @@ export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
     }
     joined[i] = number[v];
   }
-  const positions = welder.positions();
-  const { triangles, collapsed, duplicates } = cleanTriangles(joined, welder.count);
-  return {
-    mesh: { positions, triangles },
-    mergedVertices: used - welder.count,
-    collapsedTriangles: collapsed,
-    duplicateTriangles: duplicates,
-  };
+  return { mesh: { positions: welder.positions(), triangles: joined }, used };
 }
 
 /**
@@ -51,7 +52,7 @@ export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
 export function withoutCopies(input: TriangleMesh): WeldResult {
   const { positions } = input;
   const pairing = pairEdges(input);
-  if (isFreeOfCopies(pairing.twin))
+  if (meshKernel(input)?.isFreeOfCopies(pairing.twin) ?? isFreePlainly(pairing.twin))
     return { mesh: input, mergedVertices: 0, collapsedTriangles: [], duplicateTriangles: [], pairing };
   const { triangles, collapsed, duplicates } = cleanTriangles(input.triangles, positions.length / 3);
   return {
@@ -66,7 +67,7 @@ export function withoutCopies(input: TriangleMesh): WeldResult {
  * Whether no half-edge is unpaired, as at a triangle with a repeated vertex or an edge used more than twice, and no two triangles share
  * two edges and thus all three corners.
  */
-function isFreeOfCopies(twin: Int32Array): boolean {
+export function isFreePlainly(twin: Int32Array): boolean {
   for (let h = 0; h < twin.length; h += 3) {
     const a = twin[h];
     const b = twin[h + 1];

@@ -3,6 +3,7 @@ import type { WorkBudget } from '../foundation/work-budget.js';
 import type { BoxTreeHit } from './box-queries.js';
 import { type BoxTree, boxTree } from './box-tree.js';
 import type { TriangleMesh } from './mesh.js';
+import { meshKernel } from './mesh-kernel.js';
 import { layNormal } from './triangle-normal.js';
 
 /** Directions with no simple ratios, so that rays do not run along faces and edges of gridded models. */
@@ -99,7 +100,11 @@ export class WindingField {
  * Average number of triangle boxes met by a straight line through the surface's box: the sum of their areas over that of the whole
  * (surface area heuristic). A few in a segmentation; nearly all if triangles extend right across it.
  */
-function crowding({ positions, triangles }: TriangleMesh): number {
+function crowding(mesh: TriangleMesh): number {
+  return meshKernel(mesh)?.crowding(mesh) ?? crowdingPlainly(mesh);
+}
+
+export function crowdingPlainly({ positions, triangles }: TriangleMesh): number {
   let [x0, y0, z0, x1, y1, z1] = [Infinity, Infinity, Infinity, -Infinity, -Infinity, -Infinity];
   let sum = 0;
   for (let t = 0; t < triangles.length; t += 3) {

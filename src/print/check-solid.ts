@@ -34,7 +34,7 @@ const SLIVER_RATIO = 1e-4;
 /** Examines a mesh as a slicer will read it: with 32-bit coordinates and equal vertices joined. */
 export function checkMesh(mesh: TriangleMesh): SolidCheck {
   const read = readAs32Bits(mesh);
-  const topology = buildTopology(read.mesh);
+  const topology = buildTopology(read.mesh, read.pairing);
   const lost = read.collapsedTriangles.length + read.duplicateTriangles.length;
   const volumeMm3 = measure(read.mesh).volumeMm3;
   const found = findSelfIntersections(read.mesh, { most: 100 });

@@ -3,9 +3,10 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, pointText } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from '../mesh/cap.js';
+import type { EdgePairing } from '../mesh/edge-pairing.js';
 import { boundingBox, measure } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
-import { orient } from '../mesh/orient.js';
+import { type OrientResult, orient } from '../mesh/orient.js';
 import { findSelfIntersections } from '../mesh/self-intersection.js';
 import { buildTopology, type Topology } from '../mesh/topology.js';
 import { weld } from '../mesh/weld.js';
@@ -27,8 +28,8 @@ export interface RepairedPart {
 const topologies = new WeakMap<TriangleMesh, Topology>();
 
 /** The topology of a mesh, cached because most mending steps change nothing and pass on the same mesh. */
-function topologyOf(mesh: TriangleMesh): Topology {
-  const topology = topologies.get(mesh) ?? buildTopology(mesh);
+function topologyOf(mesh: TriangleMesh, pairing?: EdgePairing): Topology {
+  const topology = topologies.get(mesh) ?? buildTopology(mesh, pairing);
   topologies.set(mesh, topology);
   return topology;
 }
@@ -84,7 +85,9 @@ export async function repairPart(
     );
   if (loops.length > MOST_OPENINGS)
     return fail(`The surface has ${loops.length} openings, more than the ${MOST_OPENINGS} that are mended.`);
-  mesh = fillHoles(turned(mesh, say), largestHoleMm, say);
+  const asJoined = mesh;
+  const oriented = turned(mesh, say);
+  mesh = fillHoles(oriented.mesh, largestHoleMm, say);
   const topology = topologyOf(mesh);
   if (!topology.isWatertight) {
     const loop = topology.loops[0];
@@ -93,7 +96,7 @@ export async function repairPart(
       : '';
     return fail(`The surface could not be closed.${where}`);
   }
-  const { componentVolumesMm3, cavities } = orient(mesh, topology);
+  const { componentVolumesMm3, cavities } = mesh === asJoined ? oriented : orient(mesh, topology);
   const pieces = [...componentVolumesMm3.keys()]
     .filter((c) => !cavities.includes(c))
     .sort((a, b) => componentVolumesMm3[b] - componentVolumesMm3[a] || a - b);
@@ -141,7 +144,7 @@ function joinVertices(mesh: TriangleMesh, say: Say): TriangleMesh {
   const lost = exact.collapsedTriangles.length + exact.duplicateTriangles.length;
   if (lost > 0)
     say('note', 'print-triangles-removed', `${lost} triangles without area or occurring twice were removed.`);
-  if (topologyOf(exact.mesh).loops.length === 0) return exact.mesh;
+  if (topologyOf(exact.mesh, exact.pairing).loops.length === 0) return exact.mesh;
   const near = weld(exact.mesh, JOIN_MM);
   const openBefore = rimEdges(exact.mesh);
   const openAfter = rimEdges(near.mesh);
@@ -189,7 +192,7 @@ function withoutSharedEdges(start: TriangleMesh, say: Say): TriangleMesh {
   return mesh;
 }
 
-function turned(mesh: TriangleMesh, say: Say): TriangleMesh {
+function turned(mesh: TriangleMesh, say: Say): OrientResult {
   const oriented = orient(mesh, topologyOf(mesh));
   const count = oriented.disagreeingTriangles.length;
   if (count > 0) say('note', 'print-triangles-turned', `${count} triangles facing inwards were turned.`);
@@ -199,7 +202,7 @@ function turned(mesh: TriangleMesh, say: Say): TriangleMesh {
       'print-triangles-turned',
       `${oriented.turnedComponents.length} connected pieces were inside out and were turned.`,
     );
-  return oriented.mesh;
+  return oriented;
 }
 
 function fillHoles(start: TriangleMesh, largestHoleMm: number, say: Say): TriangleMesh {

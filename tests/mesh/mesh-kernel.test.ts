@@ -1,0 +1,182 @@
+import { existsSync, readFileSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { mulberry32 } from '../../src/foundation/mulberry32.js';
+import { pairPlainly } from '../../src/mesh/edge-pairing.js';
+import { boxPlainly, measurePlainly } from '../../src/mesh/measures.js';
+import type { TriangleMesh } from '../../src/mesh/mesh.js';
+import { MeshKernel } from '../../src/mesh/mesh-kernel.js';
+import { signsPlainly, volumesPlainly } from '../../src/mesh/orient.js';
+import { degeneratePlainly, pinchedPlainly } from '../../src/mesh/topology.js';
+import { isFreePlainly, joinPlainly } from '../../src/mesh/weld.js';
+import { crowdingPlainly } from '../../src/mesh/winding-field.js';
+import {
+  box,
+  gridSphere,
+  meshOf,
+  moved,
+  ringVessel,
+  soupOf,
+  together,
+  tube,
+  turnedOver,
+  without,
+} from './shapes.js';
+
+const FILE = fileURLToPath(new URL('../../dist/mesh/topology.wasm', import.meta.url));
+
+function kernel(): MeshKernel {
+  if (!existsSync(FILE)) throw new Error(`${FILE} is missing. Run: npm run build`);
+  return new MeshKernel(new WebAssembly.Module(readFileSync(FILE)));
+}
+
+/** A flatter triangle than this counts as degenerate here: many do. */
+const LIMIT = 1e-3;
+
+/** What the plain code makes of a mesh. */
+function plainly(mesh: TriangleMesh) {
+  const pairing = pairPlainly(mesh);
+  const { sign, oneSidedEdges } = signsPlainly(mesh.triangles, pairing.twin);
+  return {
+    joined: joinPlainly(mesh),
+    pairing,
+    isFree: isFreePlainly(pairing.twin),
+    degenerate: degeneratePlainly(mesh, LIMIT),
+    pinched: pinchedPlainly(mesh, pairing.twin),
+    sign,
+    oneSidedEdges,
+    volumes: volumesPlainly(mesh, sign, pairing, [0.1, -0.2, 1e3]),
+    box: [...boxPlainly(mesh)],
+    measures: [...measurePlainly(mesh, [0.3, 7, -1e-3])],
+    crowding: crowdingPlainly(mesh),
+  };
+}
+
+/** The same by the compiled program, in a memory in which other meshes may have been. */
+function compiled(k: MeshKernel, mesh: TriangleMesh): ReturnType<typeof plainly> {
+  expect(k.holds(mesh.positions.length / 3, mesh.triangles.length / 3)).toBe(true);
+  const pairing = k.pairEdges(mesh);
+  const { sign, oneSidedEdges } = k.agreedSigns(mesh.triangles, pairing.twin);
+  return {
+    joined: k.join(mesh),
+    pairing,
+    isFree: k.isFreeOfCopies(pairing.twin),
+    degenerate: k.degenerateTriangles(mesh, LIMIT),
+    pinched: k.pinchedVertices(mesh, pairing.twin),
+    sign,
+    oneSidedEdges,
+    volumes: k.componentVolumes(mesh, sign, pairing, [0.1, -0.2, 1e3]),
+    box: [...k.box(mesh)],
+    measures: [...k.measure(mesh, [0.3, 7, -1e-3])],
+    crowding: k.crowding(mesh),
+  };
+}
+
+/** A band of triangles that is turned over once before its ends meet. */
+const moebius: TriangleMesh = meshOf(
+  Array.from({ length: 11 }, (_, i) => [Math.cos(i), Math.sin(i), 0.3 * i]),
+  Array.from({ length: 11 }, (_, i) => [i, (i + 1) % 11, (i + 2) % 11]),
+);
+
+const empty = { positions: new Float64Array(0), triangles: new Uint32Array(0) };
+
+const shapes: [string, TriangleMesh][] = [
+  ['empty', empty],
+  ['points without triangles', { ...box(1, 2, 3), triangles: new Uint32Array(0) }],
+  ['sphere', gridSphere(40, 10)],
+  [
+    'sphere with holes, some triangles turned',
+    turnedOver(without(gridSphere(24, 5), 3, 4, 100, 200), 7, 50, 51, 300),
+  ],
+  ['ring', ringVessel(60, 3, 12)],
+  ['triangle soup', soupOf(tube(24, 2, 9, 30))],
+  ['boxes that share an edge and two corners', together(box(1, 1, 1), box(1, 1, 1, [1, 1, 0]))],
+  [
+    'the same, joined',
+    joinPlainly(together(box(1, 1, 1), box(1, 1, 1, [1, 1, 0]), box(1, 1, 1, [2, 2, 1]))).mesh,
+  ],
+  ['each triangle twice', joinPlainly(together(box(2, 2, 2), box(2, 2, 2))).mesh],
+  ['one-sided band', moebius],
+  ['far from the origin', moved(gridSphere(30, 2), [9e5, -9e5, 9e5])],
+];
+
+describe('topology of a mesh', () => {
+  it.each(shapes)('%s: the compiled program gives the same as the plain code, to the last bit', (_, mesh) => {
+    expect(compiled(kernel(), mesh)).toEqual(plainly(mesh));
+  });
+
+  it('the band has edges across which no orientation agrees', () => {
+    expect(plainly(moebius).oneSidedEdges.length).toBeGreaterThan(0);
+  });
+
+  it('a memory that held another mesh gives the same', () => {
+    const k = kernel();
+    for (const [, mesh] of [...shapes, ...[...shapes].reverse()])
+      expect(compiled(k, mesh)).toEqual(plainly(mesh));
+  });
+
+  it('any triangles on few points, also with coordinates that are zero, equal, huge or not numbers', () => {
+    const draw = mulberry32(23);
+    const upTo = (most: number): number => Math.floor(draw() * (most + 1));
+    const often = [0, -0, 1, 1];
+    const rarely = [
+      -1,
+      0.1,
+      2.5,
+      1e-300,
+      1e300,
+      Number.NaN,
+      Number.POSITIVE_INFINITY,
+      Number.NEGATIVE_INFINITY,
+    ];
+    const value = (): number => {
+      const kind = draw();
+      if (kind < 0.6) return often[upTo(often.length - 1)];
+      return kind < 0.97 ? 100 * draw() - 50 : rarely[upTo(rarely.length - 1)];
+    };
+    const k = kernel();
+    const seen = { shared: 0, pinched: 0, degenerate: 0, merged: 0, turned: 0 };
+    for (let run = 0; run < 600; run++) {
+      const vertices = 3 + upTo(11);
+      const mesh = {
+        positions: Float64Array.from({ length: 3 * vertices }, value),
+        triangles: Uint32Array.from({ length: 3 * upTo(40) }, () => upTo(vertices - 1)),
+      };
+      const plain = plainly(mesh);
+      expect(compiled(k, mesh)).toEqual(plain);
+      seen.shared += plain.pairing.nonManifoldEdges.length;
+      seen.pinched += plain.pinched.length;
+      seen.degenerate += plain.degenerate.length;
+      seen.merged += plain.joined.used - plain.joined.mesh.positions.length / 3;
+      seen.turned += Number(!plain.pairing.isConsistent);
+    }
+    for (const count of Object.values(seen)) expect(count).toBeGreaterThan(100);
+  });
+
+  it('a closed surface of which some triangles are left out, turned or doubled', () => {
+    const whole = gridSphere(8, 3);
+    const some = fc.array(fc.integer({ min: 0, max: whole.triangles.length / 3 - 1 }), { maxLength: 3 });
+    const k = kernel();
+    let free = 0;
+    fc.assert(
+      fc.property(some, some, some, (dropped, turned, doubled) => {
+        const mesh = turnedOver(without(whole, ...dropped), ...turned.map((t) => t % 80));
+        const copies = doubled.flatMap((t) => [...whole.triangles.subarray(3 * t, 3 * t + 3)]);
+        const damaged = { ...mesh, triangles: Uint32Array.from([...mesh.triangles, ...copies]) };
+        const plain = plainly(damaged);
+        expect(compiled(k, damaged)).toEqual(plain);
+        free += Number(plain.isFree);
+      }),
+      { seed: 5, numRuns: 200 },
+    );
+    expect(free).toBeGreaterThan(20);
+    expect(free).toBeLessThan(180);
+  });
+
+  it('says that it cannot hold a mesh that no memory can, and goes on with others', () => {
+    const k = kernel();
+    expect(k.holds(1e9, 1e9)).toBe(false);
+    expect(compiled(k, box(1, 2, 3))).toEqual(plainly(box(1, 2, 3)));
+  });
+});
