@@ -34,6 +34,9 @@ function expectSame(scene: Scene): Drawn {
   expect(place(drawn)).toEqual(place(plain));
   expect(bytesOf(drawn.near) === bytesOf(plain.near)).toBe(true);
   expect(bytesOf(drawn.pixels) === bytesOf(plain.pixels)).toBe(true);
+  const { near, pixels } = compiled.draw({ ...scene, keepsDepth: false });
+  expect(near.length).toBe(0);
+  expect(bytesOf(pixels) === bytesOf(plain.pixels)).toBe(true);
   return plain;
 }
 
@@ -67,7 +70,7 @@ const sceneOf = (
   parts: RasterPart[],
   projection: Projection = turned(0.7, 0.4, 3),
   channels: 1 | 3 = 3,
-): Scene => ({ parts, projection, width: WIDTH, height: HEIGHT, channels });
+): Scene => ({ parts, projection, width: WIDTH, height: HEIGHT, channels, keepsDepth: true });
 
 const isShown = ({ near }: Drawn): boolean => near.some((value) => value > 0);
 

@@ -1,7 +1,7 @@
 import { inflateSync } from 'node:zlib';
 import { describe, expect, it } from 'vitest';
 import { encodePng } from '../../src/report/figures/png.js';
-import { rasterise, withMargins } from '../../src/report/figures/raster.js';
+import { rasteriseDeep, withMargins } from '../../src/report/figures/raster.js';
 import type { Projection } from '../../src/report/figures/raster-samples.js';
 
 const FLAT: Projection = [
@@ -15,8 +15,8 @@ const triangle = (z: number) => ({
 });
 
 /** A picture of 20 x 20 pixels and the colour of a pixel of it. */
-function drawn(parts: Parameters<typeof rasterise>[0], projection = FLAT) {
-  const picture = rasterise(parts, projection, 20, 20);
+function drawn(parts: Parameters<typeof rasteriseDeep>[0], projection = FLAT) {
+  const picture = rasteriseDeep(parts, projection, 20, 20);
   const pixels = withMargins(picture, 20, 20);
   const at = (x: number, y: number): number[] => [
     ...pixels.subarray(picture.channels * (20 * y + x), picture.channels * (20 * y + x + 1)),
@@ -37,7 +37,7 @@ function coveredBy(corners: readonly number[], triangles: readonly number[]): st
   const positions = new Float64Array((corners.length / 2) * 3);
   for (let i = 0; 2 * i < corners.length; i++) positions.set(corners.slice(2 * i, 2 * i + 2), 3 * i);
   const mesh = { positions, triangles: Uint32Array.from(triangles) };
-  const { depthAt } = rasterise([{ mesh, colour: [1, 2, 3] }], FLAT, 20, 20);
+  const { depthAt } = rasteriseDeep([{ mesh, colour: [1, 2, 3] }], FLAT, 20, 20);
   return samplesWhere((x, y) => depthAt(x, y) < Infinity);
 }
 
@@ -113,7 +113,7 @@ describe('rasterise', () => {
       positions: Float64Array.from([1, 1, 3.25, 19, 2, 12, 4, 18, 0.5]),
       triangles: Uint32Array.from([0, 1, 2]),
     };
-    const { depthAt } = rasterise([{ mesh, colour: [1, 2, 3] }], FLAT, 20, 20);
+    const { depthAt } = rasteriseDeep([{ mesh, colour: [1, 2, 3] }], FLAT, 20, 20);
     let samples = 0;
     for (let y = 0.25; y < 20; y += 0.5)
       for (let x = 0.25; x < 20; x += 0.5) {

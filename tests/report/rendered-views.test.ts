@@ -7,7 +7,7 @@ import { cross, dot, type Vec3 } from '../../src/foundation/vector.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { figuresOf } from '../../src/report/figures/figures.js';
 import { encodePng } from '../../src/report/figures/png.js';
-import { rasterise, withMargins } from '../../src/report/figures/raster.js';
+import { rasterise, rasteriseDeep, withMargins } from '../../src/report/figures/raster.js';
 import { type Pattern, patterned } from '../../src/report/figures/raster-ink.js';
 import type { Projection } from '../../src/report/figures/raster-samples.js';
 import {
@@ -144,7 +144,7 @@ describe('patterns', () => {
       triangles: Uint32Array.from([0, 1, 2, 3, 4, 5]),
     };
     const pixels = drawn([{ mesh: two, colour: RED }]);
-    const { depthAt } = rasterise([{ mesh: two, colour: RED }], STRAIGHT, 100, 100);
+    const { depthAt } = rasteriseDeep([{ mesh: two, colour: RED }], STRAIGHT, 100, 100);
     const red = (x: number, y: number): number => pixels[3 * (100 * y + x)]!;
     expect(red(45, 30)).toBe(200);
     expect(red(49, 30)).toBeLessThan(150);

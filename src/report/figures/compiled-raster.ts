@@ -59,7 +59,7 @@ export class CompiledRaster {
   }
 
   draw(scene: Scene): Drawn {
-    const { parts, projection, channels } = scene;
+    const { parts, projection, channels, keepsDepth } = scene;
     const { program, memory } = this;
     let end = MESHES_AT;
     const room = (bytes: number): number => {
@@ -118,9 +118,9 @@ export class CompiledRaster {
     program.mix(inksAt, parts.length, paintsAt);
     new Uint8Array(memory.buffer, marksAt).set(marks);
     program.average(paintsAt, marksAt, pixelsAt, channels);
-    const near = new Float32Array(memory.buffer, nearAt, columns * rows).slice();
+    const near = new Float32Array(memory.buffer, nearAt, keepsDepth ? columns * rows : 0).slice();
     const pixels = new Uint8Array(memory.buffer, pixelsAt, (channels * columns * rows) / 4).slice();
-    return { ...window, near, farthest, pixels };
+    return { ...window, near, farthest, channels, pixels };
   }
 
   /** Only ever grows: what a scene left behind is overwritten by the next one. */

@@ -38,7 +38,7 @@ export function drawPlainly(scene: Scene): Drawn {
   }
   draw(false);
   drawOutlines(samples);
-  return { ...samples, pixels: averaged(samples, scene) };
+  return { ...samples, channels: scene.channels, pixels: averaged(samples, scene) };
 }
 
 /** Right, down and away of each vertex, in samples. */

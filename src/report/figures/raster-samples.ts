@@ -24,13 +24,14 @@ export type Row = readonly [number, number, number, number];
 /** Each pixel averages a square of samples with this side. */
 export const SAMPLES = 2;
 
-/** What to draw: the picture's size in pixels, its bytes for each pixel. */
+/** What to draw: the picture's size in pixels, its bytes for each pixel, and whether depths are asked for. */
 export interface Scene {
   parts: readonly RasterPart[];
   projection: Projection;
   width: number;
   height: number;
   channels: 1 | 3;
+  keepsDepth: boolean;
 }
 
 /** The rectangle of samples, in whole pixels, outside which nothing is drawn: first column and row, and how many. */
@@ -43,9 +44,13 @@ export interface Window {
 
 /** A drawn scene. */
 export interface Drawn extends Window {
-  /** How far in front of `farthest` the visible part lies; 0 where nothing is drawn, or only what is behind all others. */
+  /**
+   * How far in front of `farthest` the visible part lies; 0 where nothing is drawn, or only what is behind all others. May be empty where
+   * depths are not asked for.
+   */
   near: Float32Array;
   farthest: number;
+  channels: 1 | 3;
   pixels: Uint8Array;
 }
 

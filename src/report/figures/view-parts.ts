@@ -6,7 +6,7 @@ import { trimmed } from '../words.js';
 import type { LegendItem } from './legend.js';
 import { COLOURS, GRID, MUTED } from './palette.js';
 import { encodePng } from './png.js';
-import { type Picture, rasterise } from './raster.js';
+import { type Picture, rasteriseDeep } from './raster.js';
 import { type Pattern, patterned } from './raster-ink.js';
 import type { Projection } from './raster-samples.js';
 import { type Box, element, label, line, textWidth, wrapText } from './svg.js';
@@ -164,7 +164,7 @@ export function pictureOf(
     const look = lookOf(part.role)!;
     return { mesh: part.mesh, colour: rgbOf(look.colour), pattern: look.pattern, isBehind: look.isBehind };
   });
-  const picture = rasterise(painted, moved, width, height);
+  const picture = rasteriseDeep(painted, moved, width, height);
   const hides = (point: Vec3, insideMm: number): boolean => {
     const [at, [a, b, c, offset]] = [onPicture(moved, point), moved[2]];
     const depth = a * point[0] + b * point[1] + c * point[2] + offset;
