@@ -25,6 +25,10 @@ for (const [name, libraries] of Object.entries(JOINED)) {
     metafile: true,
     // loaded only where commands are programs of their own, which ours are not
     alias: name === 'commander' ? { 'node:child_process': './src/build/child-process-later.cjs' } : {},
+    ...(name === 'chart' && {
+      define: { 'Intl.NumberFormat': 'NumberFormatLater' },
+      inject: ['src/build/number-format-later.mjs'],
+    }),
     stdin: { contents: exported.join('\n'), resolveDir: '.' },
     outfile,
     bundle: true,
