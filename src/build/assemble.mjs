@@ -5,6 +5,7 @@ import { main } from 'assemblyscript/asc';
 const TARGETS = {
   'box-order.ts': 'dist/mesh/box-order.wasm',
   'box-tree.ts': 'dist/mesh/box-tree.wasm',
+  'mesh-passes.ts': 'dist/mesh/mesh-passes.wasm',
   'raster.ts': 'dist/report/figures/raster.wasm',
   'self-intersection.ts': 'dist/mesh/self-intersection.wasm',
   'stl-weld.ts': 'dist/mesh/read/stl-weld.wasm',

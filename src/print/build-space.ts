@@ -1,7 +1,9 @@
 import { finding } from '../foundation/finding.js';
 import { fixed, rounded } from '../foundation/number-text.js';
-import { add, cross, dot, scale, type Vec3 } from '../foundation/vector.js';
+import { cross, type Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { OVERHANG_ROW, passesOver } from '../mesh/mesh-passes.js';
+import { plainExtent } from '../mesh/point-set.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 import type { Result } from '../result/result.generated.js';
 import { directionOf } from './cut-plane.js';
@@ -27,14 +29,11 @@ export function printerAxes(job: PrintJob, direction = job.input.print.buildUp ?
 }
 
 /** Extent of a mesh along a direction, mm. */
-export function extentAlong({ positions }: TriangleMesh, direction: Vec3): { min: number; max: number } {
-  let [min, max] = [Infinity, -Infinity];
-  for (let p = 0; p < positions.length; p += 3) {
-    const d = positions[p] * direction[0] + positions[p + 1] * direction[1] + positions[p + 2] * direction[2];
-    if (d < min) min = d;
-    if (d > max) max = d;
-  }
-  return { min, max };
+export function extentAlong(mesh: TriangleMesh, direction: Vec3): { min: number; max: number } {
+  const compiled = passesOver(mesh)?.extent(...direction);
+  if (compiled) return { min: compiled[0], max: compiled[1] };
+  const { least, greatest } = plainExtent(mesh.positions, ...direction);
+  return { min: least, max: greatest };
 }
 
 /**
@@ -90,32 +89,47 @@ function sayTooLarge(job: PrintJob, name: string, size: Vec3, turned: readonly V
   );
 }
 
-/** A downward-facing triangle. */
-export interface Overhang {
-  centre: Vec3;
-  areaMm2: number;
-  /** Its projected area on the bed, mm². */
-  shadowMm2: number;
-}
-
 /** Faces this near to the lowest point lie on the bed, mm. */
 const BED_MM = 0.05;
 
-/** Triangles that face down at less than `deg` from the horizontal, without those on the bed at `bedMm` along `up`. */
-export function overhangsOf(mesh: TriangleMesh, up: Vec3, deg: number, bedMm: number): Overhang[] {
-  const { positions, triangles } = mesh;
-  const least = Math.cos((Math.min(deg, 89.999) * Math.PI) / 180);
-  const found: Overhang[] = [];
-  const at = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
-  const [ux, uy, uz] = up;
+/**
+ * Triangles that face down at less than `deg` from the horizontal, without those on the bed at `bedMm` along `up`: in rows of the
+ * centre x y z, mm, the area and its projection on the bed, mm².
+ */
+export function overhangsOf(mesh: TriangleMesh, up: Vec3, deg: number, bedMm: number): Float64Array {
+  const steep = Math.cos((Math.min(deg, 89.999) * Math.PI) / 180);
+  const onBedMm = bedMm + BED_MM;
+  return passesOver(mesh)?.overhangs(...up, steep, onBedMm) ?? plainOverhangs(mesh, up, steep, onBedMm);
+}
+
+/** `steep`: cosine of the angle from the horizontal. Triangles below `onBedMm` as a whole are left out. */
+export function plainOverhangs(
+  mesh: TriangleMesh,
+  [ux, uy, uz]: Vec3,
+  steep: number,
+  onBedMm: number,
+): Float64Array {
+  const { positions: p, triangles } = mesh;
+  const rows: number[] = [];
   const n = new Float64Array(3);
   for (let t = 0; t < triangles.length; t += 3) {
     const twice = layNormal(mesh, t / 3, n);
     const down = -(n[0] * ux + n[1] * uy + n[2] * uz);
-    if (twice === 0 || down <= 0 || down < least * twice) continue;
-    const [a, b, c] = [at(triangles[t]), at(triangles[t + 1]), at(triangles[t + 2])];
-    if ([a, b, c].every((p) => dot(p, up) < bedMm + BED_MM)) continue;
-    found.push({ centre: scale(add(add(a, b), c), 1 / 3), areaMm2: twice / 2, shadowMm2: down / 2 });
+    if (twice === 0 || down <= 0 || down < steep * twice) continue;
+    const a = 3 * triangles[t];
+    const b = 3 * triangles[t + 1];
+    const c = 3 * triangles[t + 2];
+    const isOnBed = (v: number): boolean => p[v] * ux + p[v + 1] * uy + p[v + 2] * uz < onBedMm;
+    if (isOnBed(a) && isOnBed(b) && isOnBed(c)) continue;
+    for (let k = 0; k < 3; k++) rows.push((p[a + k] + p[b + k] + p[c + k]) * (1 / 3));
+    rows.push(twice / 2, down / 2);
   }
-  return found;
+  return Float64Array.from(rows);
+}
+
+/** A sum of areas, mm², and the areas of these overhangs, added one after the other. */
+export function addedAreas(sumMm2: number, overhangs: Float64Array): number {
+  let sum = sumMm2;
+  for (let row = 0; row < overhangs.length; row += OVERHANG_ROW) sum += overhangs[row + 3];
+  return sum;
 }

@@ -1,6 +1,7 @@
 import { cross, distance, dot, length, normalize, subtract, type Vec3 } from '../foundation/vector.js';
 import { pairEdges } from '../mesh/edge-pairing.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
+import { passesOver } from '../mesh/mesh-passes.js';
 import { layNormal } from '../mesh/triangle-normal.js';
 
 const MOST_PASSES = 20;
@@ -16,7 +17,10 @@ function flatness(a: Vec3, b: Vec3, c: Vec3): number {
 const normal = new Float64Array(3);
 
 /** Numbers of the triangles flatter than `ratio`. */
-export function sliversOf(mesh: TriangleMesh, ratio: number): number[] {
+export const sliversOf = (mesh: TriangleMesh, ratio: number): number[] =>
+  passesOver(mesh)?.slivers(ratio) ?? plainSlivers(mesh, ratio);
+
+export function plainSlivers(mesh: TriangleMesh, ratio: number): number[] {
   const { positions: p, triangles } = mesh;
   const found: number[] = [];
   for (let t = 0; t < triangles.length; t += 3) {
@@ -60,7 +64,7 @@ export function flipSlivers(mesh: TriangleMesh, ratio: number): TriangleMesh {
   for (let pass = 0; pass < MOST_PASSES && slivers.length > 0; pass++) {
     const { twin } = pairEdges(current);
     const touched = new Set<number>();
-    const around = edgesOf(triangles, slivers);
+    const around = edgesOf(current, slivers);
     let flips = 0;
     for (const t of slivers) if (flip(current, twin, t, touched, around)) flips++;
     if (flips === 0) break;
@@ -70,13 +74,22 @@ export function flipSlivers(mesh: TriangleMesh, ratio: number): TriangleMesh {
 }
 
 /** Neighbours of every vertex of a sliver, so that no edge is created twice. */
-function edgesOf(triangles: Uint32Array, slivers: readonly number[]): Map<number, Set<number>> {
+function edgesOf(
+  { positions, triangles }: TriangleMesh,
+  slivers: readonly number[],
+): Map<number, Set<number>> {
   const around = new Map<number, Set<number>>();
-  for (const t of slivers) for (let k = 0; k < 3; k++) around.set(triangles[3 * t + k], new Set());
+  const isCorner = new Uint8Array(positions.length / 3);
+  for (const t of slivers)
+    for (let h = 3 * t; h < 3 * t + 3; h++) {
+      around.set(triangles[h], new Set());
+      isCorner[triangles[h]] = 1;
+    }
   for (let h = 0; h < triangles.length; h++) {
-    const [from, to] = [triangles[h], triangles[after(h)]];
-    around.get(from)?.add(to);
-    around.get(to)?.add(from);
+    const v = triangles[h];
+    if (isCorner[v] === 0) continue;
+    const next = after(h);
+    around.get(v)!.add(triangles[next]).add(triangles[after(next)]);
   }
   return around;
 }

@@ -3,9 +3,10 @@ import { rounded } from '../foundation/number-text.js';
 import { dot, type Vec3 } from '../foundation/vector.js';
 import type { WorkBudget } from '../foundation/work-budget.js';
 import { measure } from '../mesh/measures.js';
+import { OVERHANG_ROW } from '../mesh/mesh-passes.js';
 import { COMMON_PRACTICE } from '../reference/sources.js';
 import type { Result } from '../result/result.generated.js';
-import { extentAlong, type Overhang, overhangsOf, printerAxes } from './build-space.js';
+import { addedAreas, extentAlong, overhangsOf, printerAxes } from './build-space.js';
 import { DIRECTIONS, directionOf, directionWord } from './cut-plane.js';
 import type { PrintJob } from './print-job.js';
 import type { PrintedPart } from './printed-part.js';
@@ -28,8 +29,8 @@ export function overhang(job: PrintJob, parts: readonly PrintedPart[]): Print['o
     const up = directionOf(direction, job.input.frame);
     const bed = bedOf(parts, up);
     const { deg } = process.overhang;
-    const faces = parts.flatMap((p) => overhangsOf(p.mesh, up, deg, bed));
-    return rounded(faces.reduce((sum, f) => sum + f.areaMm2, 0) / MM2_PER_CM2, 2);
+    const sumMm2 = parts.reduce((sum, p) => addedAreas(sum, overhangsOf(p.mesh, up, deg, bed)), 0);
+    return rounded(sumMm2 / MM2_PER_CM2, 2);
   };
   const chosen = job.input.print.buildUp ?? 'superior';
   return {
@@ -118,20 +119,22 @@ async function supportMm3(
   const down: Vec3 = [-up[0], -up[1], -up[2]];
   let volume = 0;
   for (const part of parts) {
-    const faces: Overhang[] = overhangsOf(part.mesh, up, process.overhang.deg, bedMm);
+    const faces = overhangsOf(part.mesh, up, process.overhang.deg, bedMm);
     if (faces.length === 0) continue;
     const field = new WindingField(part.mesh, work);
-    const stride = Math.max(1, Math.ceil(faces.length / MOST_RAYS));
+    const stride = Math.max(1, Math.ceil(faces.length / OVERHANG_ROW / MOST_RAYS));
     let shadow = 0;
     let sampled = 0;
     let space = 0;
-    faces.forEach((face, i) => {
-      shadow += face.shadowMm2;
-      if (i % stride !== 0) return;
-      sampled += face.shadowMm2;
-      const hit = field.first(face.centre, down, 1e-3);
-      space += face.shadowMm2 * (hit?.distance ?? dot(face.centre, up) - bedMm);
-    });
+    for (let row = 0; row < faces.length; row += OVERHANG_ROW) {
+      const shadowMm2 = faces[row + 4];
+      shadow += shadowMm2;
+      if ((row / OVERHANG_ROW) % stride !== 0) continue;
+      sampled += shadowMm2;
+      const centre: Vec3 = [faces[row], faces[row + 1], faces[row + 2]];
+      const hit = field.first(centre, down, 1e-3);
+      space += shadowMm2 * (hit?.distance ?? dot(centre, up) - bedMm);
+    }
     volume += sampled > 0 ? (space * shadow) / sampled : 0;
   }
   return volume * process.overhang.supportFraction;

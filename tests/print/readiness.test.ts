@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Vec3 } from '../../src/foundation/vector.js';
 import { heronLesion } from '../../src/phantoms/demo-lesions.js';
 import { sacMesh } from '../../src/phantoms/sac.js';
-import { overhangsOf } from '../../src/print/build-space.js';
+import { addedAreas, overhangsOf } from '../../src/print/build-space.js';
 import { preparePrint } from '../../src/print/prepare-print.js';
 import type { PrintInput } from '../../src/print/print-job.js';
 import { printRules } from '../../src/print/process.js';
@@ -10,7 +10,7 @@ import { box } from '../mesh/shapes.js';
 import { bareInput, inputOf, rules } from './make.js';
 
 const UP: Vec3 = [0, 0, 1];
-const area = (faces: readonly { areaMm2: number }[]): number => faces.reduce((sum, f) => sum + f.areaMm2, 0);
+const area = (overhangs: Float64Array): number => addedAreas(0, overhangs);
 const ball = (radius: number) =>
   sacMesh(
     { centreMm: [0, 0, 0], semiAxesMm: [radius, radius, radius], rotation: [1, 0, 0, 0], lobes: [] },

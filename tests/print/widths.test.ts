@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { cross, dot, length, normalize, scale, subtract, type Vec3 } from '../../src/foundation/vector.js';
+import { PointSet } from '../../src/mesh/point-set.js';
 import { randomStream } from '../../src/phantoms/random.js';
 import { extremeWidths, extremeWidthsAbout, widthAlong } from '../../src/print/gauges/widths.js';
 
@@ -10,7 +11,7 @@ const Z = cross(X, Y);
 const turned = (points: readonly Vec3[]): Float64Array =>
   Float64Array.from(points.flatMap(([x, y, z]) => [0, 1, 2].map((k) => x * X[k] + y * Y[k] + z * Z[k] + 7)));
 const widths = (points: Float64Array, which: 'largest' | 'smallest'): number[] =>
-  extremeWidths(points, which).map((w) => w.widthMm);
+  extremeWidths(new PointSet(points), which).map((w) => w.widthMm);
 /** An ellipsoid by its half axes; the ends of all axes are among the points. */
 const ellipsoid = (a: number, b: number, c: number): Vec3[] =>
   Array.from({ length: 41 * 80 }, (_, i): Vec3 => {
@@ -49,10 +50,11 @@ describe('the widths that a rocked caliper finds', () => {
   });
 
   it('of an ellipsoid: its axes, the middle one at right angles to either of the others', () => {
-    const points = turned(ellipsoid(13, 11, 9.5));
-    expect(widths(points, 'largest')[0]).toBeCloseTo(26, 6);
+    const corners = turned(ellipsoid(13, 11, 9.5));
+    const points = new PointSet(corners);
+    expect(widths(corners, 'largest')[0]).toBeCloseTo(26, 6);
     // Jaws lie on the facets' sides, a hundredth inside of the ellipsoid.
-    expect(Math.abs(widths(points, 'smallest')[0] - 18.99)).toBeLessThan(0.01);
+    expect(Math.abs(widths(corners, 'smallest')[0] - 18.99)).toBeLessThan(0.01);
     expect(extremeWidthsAbout(points, X, 'largest')[0].widthMm).toBeCloseTo(22, 3);
     expect(Math.abs(extremeWidthsAbout(points, Z, 'smallest')[0].widthMm - 21.99)).toBeLessThan(0.01);
   });
@@ -82,7 +84,7 @@ describe('the widths that a rocked caliper finds', () => {
   });
 
   it('a width is that of the planes through its two points', () => {
-    const w = widthAlong(turned(ellipsoid(3, 2, 1)), Y);
+    const w = widthAlong(new PointSet(turned(ellipsoid(3, 2, 1))), Y);
     expect(w.widthMm).toBeCloseTo(4, 6);
     expect(dot(subtract(w.high, w.low), Y)).toBeCloseTo(w.widthMm, 9);
     expect(length(subtract(w.high, scale(w.low, 1)))).toBeGreaterThanOrEqual(w.widthMm - 1e-9);

@@ -113,7 +113,7 @@ const FOUND_MM = 0.005;
 /** Whether a caliper tilted about any of the axes reads no more than `widthMm`, that is nothing beside either jaw protrudes. */
 export function readsNoMore(
   { positions }: Surface,
-  middle: Vec3,
+  [mx, my, mz]: Vec3,
   direction: Vec3,
   widthMm: number,
   axes: readonly Vec3[],
@@ -125,16 +125,16 @@ export function readsNoMore(
         scale(direction, Math.cos(tilt)),
         scale(cross(axis, direction), Math.sin(tilt)),
       );
-      let [low, high] = [0, 0];
+      const mostMm = widthMm / 2 + PAST_MM;
+      let low = 0;
+      let high = 0;
       for (let p = 0; p < positions.length; p += 3) {
-        const [x, y, z] = [
-          positions[p] - middle[0],
-          positions[p + 1] - middle[1],
-          positions[p + 2] - middle[2],
-        ];
+        const x = positions[p] - mx;
+        const y = positions[p + 1] - my;
+        const z = positions[p + 2] - mz;
         const h = x * dx + y * dy + z * dz;
         if (h < high && h > low) continue;
-        if (Math.abs(h) > widthMm / 2 + PAST_MM) continue;
+        if (Math.abs(h) > mostMm) continue;
         if (x * x + y * y + z * z - h * h > JAW_PAST_MM * JAW_PAST_MM) continue;
         if (h < low) low = h;
         else high = h;

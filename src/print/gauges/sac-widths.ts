@@ -1,5 +1,6 @@
 import { add, cross, dot, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
 import type { Surface } from '../../geometry/surface.js';
+import { PointSet } from '../../mesh/point-set.js';
 import { type GaugeDraft, type GaugeInput, LONGEST_MM } from './gauge.js';
 import { jawsLieFlat, readsNoMore } from './jaws.js';
 import { type Extreme, extremeWidths, extremeWidthsAbout, roughWidths, type Width } from './widths.js';
@@ -13,10 +14,11 @@ const MOST_TRIED = 6;
  * Widths of the sac that a caliper finds by rocking it: a largest one, a smallest one, and one at right angles. A width on which jaws
  * cannot lie flat is skipped for the next one.
  *
- * `points`: the corners of the print's outside over the sac, x0 y0 z0 x1 ..., mm
+ * `corners`: the corners of the print's outside over the sac, x0 y0 z0 x1 ..., mm
  */
-export function sacWidths(input: GaugeInput, points: Float64Array, printed: Surface): GaugeDraft[] {
-  if (points.length === 0) return [];
+export function sacWidths(input: GaugeInput, corners: Float64Array, printed: Surface): GaugeDraft[] {
+  if (corners.length === 0) return [];
+  const points = new PointSet(corners);
   const used: Width[] = [];
   const isNew = (w: Width): boolean => used.every((u) => Math.abs(dot(u.direction, w.direction)) < SAME);
   const take = (

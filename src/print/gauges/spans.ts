@@ -56,11 +56,14 @@ export function spans(input: GaugeInput, sacPoints: Float64Array, printed: Surfa
 function isLargestAbout({ positions }: Surface, from: Vec3, to: Vec3): boolean {
   const farthest = distance(from, to) + FOUND_MM;
   let isThere = false;
+  const [x, y, z] = to;
   for (let p = 0; p < positions.length; p += 3) {
-    const at: Vec3 = [positions[p], positions[p + 1], positions[p + 2]];
-    const off = distance(at, to);
+    const dx = positions[p] - x;
+    const dy = positions[p + 1] - y;
+    const dz = positions[p + 2] - z;
+    const off = Math.sqrt(dx * dx + dy * dy + dz * dz);
     if (off > ABOUT_MM) continue;
-    if (distance(at, from) > farthest) return false;
+    if (distance([positions[p], positions[p + 1], positions[p + 2]], from) > farthest) return false;
     isThere ||= off < FOUND_MM;
   }
   return isThere;
@@ -78,7 +81,10 @@ function rimOf(vessel: VesselMeasure, { positions }: TriangleMesh, wallMm: numbe
 function within(points: Float64Array, centre: Vec3, least: number, most: number): Float64Array {
   const kept: number[] = [];
   for (let p = 0; p < points.length; p += 3) {
-    const d = Math.hypot(points[p] - centre[0], points[p + 1] - centre[1], points[p + 2] - centre[2]);
+    const x = points[p] - centre[0];
+    // most points are too far along one axis alone
+    if (Math.abs(x) > most) continue;
+    const d = Math.hypot(x, points[p + 1] - centre[1], points[p + 2] - centre[2]);
     if (d >= least && d <= most) kept.push(points[p], points[p + 1], points[p + 2]);
   }
   return Float64Array.from(kept);

@@ -10,6 +10,7 @@ import {
   subtract,
   type Vec3,
 } from '../../foundation/vector.js';
+import type { PointSet } from '../../mesh/point-set.js';
 
 /** The distance between two parallel planes that enclose a set of points, mm. */
 export interface Width {
@@ -20,26 +21,11 @@ export interface Width {
   widthMm: number;
 }
 
-/** Width of points (x0 y0 z0 x1 ..., mm) along a unit vector. */
-export function widthAlong(points: ArrayLike<number>, direction: Vec3): Width {
-  const [dx, dy, dz] = direction;
-  let low = 0;
-  let high = 0;
-  let min = Infinity;
-  let max = -Infinity;
-  for (let p = 0; p < points.length; p += 3) {
-    const d = points[p] * dx + points[p + 1] * dy + points[p + 2] * dz;
-    if (d < min) {
-      min = d;
-      low = p;
-    }
-    if (d > max) {
-      max = d;
-      high = p;
-    }
-  }
-  const at = (p: number): Vec3 => [points[p], points[p + 1], points[p + 2]];
-  return { direction, low: at(low), high: at(high), widthMm: max - min };
+/** Width of points, mm, along a unit vector. */
+export function widthAlong({ positions, extent }: PointSet, direction: Vec3): Width {
+  const { least, greatest, low, high } = extent(direction[0], direction[1], direction[2]);
+  const at = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
+  return { direction, low: at(low), high: at(high), widthMm: greatest - least };
 }
 
 export type Extreme = 'largest' | 'smallest';
@@ -59,7 +45,7 @@ const LAST_STEP_RAD = 2e-4;
 const GOLDEN_RAD = Math.PI * (3 - Math.sqrt(5));
 
 /** Widths in evenly spread directions, from which the largest and the smallest are searched. */
-export const roughWidths = (points: ArrayLike<number>): Width[] =>
+export const roughWidths = (points: PointSet): Width[] =>
   DIRECTIONS.map((direction) => widthAlong(points, direction));
 
 /**
@@ -73,7 +59,7 @@ export const roughWidths = (points: ArrayLike<number>): Width[] =>
  * Valid     not for points of a single ball, for which all directions are equal
  */
 export function extremeWidths(
-  points: ArrayLike<number>,
+  points: PointSet,
   which: Extreme,
   rough: readonly Width[] = roughWidths(points),
 ): Width[] {
@@ -91,7 +77,7 @@ export function extremeWidths(
   return found.sort((a, b) => (which === 'largest' ? b.widthMm - a.widthMm : a.widthMm - b.widthMm));
 }
 
-function searched(points: ArrayLike<number>, from: Width, which: Extreme): Width {
+function searched(points: PointSet, from: Width, which: Extreme): Width {
   let best = from;
   let turn = 0;
   for (let step = FIRST_STEP_RAD; step > LAST_STEP_RAD; ) {
@@ -114,7 +100,7 @@ function searched(points: ArrayLike<number>, from: Width, which: Extreme): Width
 }
 
 /** Turned towards the line between the contacts while that is wider. */
-function betweenBoth(points: ArrayLike<number>, from: Width): Width {
+function betweenBoth(points: PointSet, from: Width): Width {
   let best = from;
   for (let i = 0; i < 50; i++) {
     const next = widthAlong(points, normalize(subtract(best.high, best.low)));
@@ -133,7 +119,7 @@ const FARTHEST_STEP = 0.985;
  * Turned until both jaws rest flat: the least width of a polyhedron is perpendicular to two of its edges, with a face against a corner or
  * an edge against an edge.
  */
-function flatOnBoth(points: ArrayLike<number>, from: Width): Width {
+function flatOnBoth(points: PointSet, from: Width): Width {
   let best = from;
   for (let i = 0; i < 50; i++) {
     const [high, low] = [1, -1].map((sign) => outermost(points, scale(best.direction, sign)));
@@ -161,21 +147,23 @@ const edgesOf = (points: readonly Vec3[]): Vec3[] =>
   points.flatMap((a, i) => points.slice(i + 1).map((b) => subtract(b, a)));
 
 /** The few outermost points in a direction. */
-function outermost(points: ArrayLike<number>, direction: Vec3): Vec3[] {
+function outermost({ positions: p }: PointSet, [dx, dy, dz]: Vec3): Vec3[] {
   const kept: { at: Vec3; height: number }[] = [];
-  for (let p = 0; p < points.length; p += 3) {
-    const at: Vec3 = [points[p], points[p + 1], points[p + 2]];
-    const height = dot(at, direction);
-    if (kept.length === TOUCHED && height <= kept[TOUCHED - 1].height) continue;
+  let lowest = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < p.length; i += 3) {
+    const height = p[i] * dx + p[i + 1] * dy + p[i + 2] * dz;
+    if (kept.length === TOUCHED && height <= lowest) continue;
+    const at: Vec3 = [p[i], p[i + 1], p[i + 2]];
     const place = kept.findIndex((k) => height > k.height);
     kept.splice(place < 0 ? kept.length : place, 0, { at, height });
     if (kept.length > TOUCHED) kept.pop();
+    lowest = kept[kept.length - 1].height;
   }
   return kept.map(({ at }) => at);
 }
 
 /** The same for directions perpendicular to an axis: the readings of a caliper turned about it. */
-export function extremeWidthsAbout(points: ArrayLike<number>, axis: Vec3, which: Extreme): Width[] {
+export function extremeWidthsAbout(points: PointSet, axis: Vec3, which: Extreme): Width[] {
   const u = perpendicular(axis);
   const v = cross(axis, u);
   const at = (angle: number): Width =>

@@ -1,0 +1,102 @@
+import { compiledPart, PAGE_BYTES, started } from './compiled-part.js';
+import type { TriangleMesh } from './mesh.js';
+
+/** Exports of build/assembly/mesh-passes.ts; places in memory are in bytes. */
+export interface PassProgram {
+  slivers(positions: number, triangles: number, count: number, ratio: number, out: number): number;
+  extent(positions: number, count: number, x: number, y: number, z: number, out: number): void;
+  overhangs(
+    positions: number,
+    triangles: number,
+    count: number,
+    x: number,
+    y: number,
+    z: number,
+    steep: number,
+    bed: number,
+    out: number,
+  ): number;
+}
+
+export const passProgram = (): WebAssembly.Module | undefined =>
+  compiledPart(new URL('./mesh-passes.wasm', import.meta.url));
+
+/** Below this a copy of the mesh takes as long as the pass; above it the copy costs memory. Triangles. */
+const LEAST_COMPILED = 50;
+const MOST_COMPILED = 100_000;
+
+const NUMBER_BYTES = 8;
+/** Bytes for what a pass lays, in front of the mesh. */
+const HEAD_BYTES = 64;
+/** Numbers of a row that `overhangs` writes. */
+export const OVERHANG_ROW = 5;
+
+/**
+ * Single passes over a small mesh by the compiled program, each to be asked right after the mesh was copied in: the memory is used again
+ * for the next mesh. The plain versions are beside those who ask.
+ */
+export class MeshPasses {
+  readonly module: WebAssembly.Module;
+  private readonly memory = new WebAssembly.Memory({ initial: 1 });
+  private readonly program: PassProgram;
+  private vertices = 0;
+  private triangles = 0;
+  private trianglesAt = 0;
+  private outAt = 0;
+
+  constructor(module: WebAssembly.Module) {
+    this.module = module;
+    this.program = started<PassProgram>(module, this.memory);
+  }
+
+  copyIn({ positions, triangles }: TriangleMesh): this {
+    this.vertices = positions.length / 3;
+    this.triangles = triangles.length / 3;
+    this.trianglesAt = HEAD_BYTES + NUMBER_BYTES * positions.length;
+    this.outAt = NUMBER_BYTES * Math.ceil((this.trianglesAt + 4 * triangles.length) / NUMBER_BYTES);
+    // the longest answer: a row for each triangle
+    const ends = this.outAt + NUMBER_BYTES * OVERHANG_ROW * this.triangles;
+    const missing = ends - this.memory.buffer.byteLength;
+    if (missing > 0) this.memory.grow(Math.ceil(missing / PAGE_BYTES));
+    new Float64Array(this.memory.buffer, HEAD_BYTES, positions.length).set(positions);
+    new Uint32Array(this.memory.buffer, this.trianglesAt, triangles.length).set(triangles);
+    return this;
+  }
+
+  /** Numbers of the triangles flatter than a ratio. */
+  slivers(ratio: number): number[] {
+    const found = this.program.slivers(HEAD_BYTES, this.trianglesAt, this.triangles, ratio, this.outAt);
+    return [...new Uint32Array(this.memory.buffer, this.outAt, found)];
+  }
+
+  /** Least and greatest height of the vertices along a direction. */
+  extent(x: number, y: number, z: number): Float64Array {
+    this.program.extent(HEAD_BYTES, this.vertices, x, y, z, 0);
+    return new Float64Array(this.memory.buffer, 0, 2).slice();
+  }
+
+  /** Rows of centre x y z, area and shadow. */
+  overhangs(x: number, y: number, z: number, steep: number, bed: number): Float64Array {
+    const { program, trianglesAt, triangles, outAt } = this;
+    const found = program.overhangs(HEAD_BYTES, trianglesAt, triangles, x, y, z, steep, bed, outAt);
+    return new Float64Array(this.memory.buffer, outAt, OVERHANG_ROW * found).slice();
+  }
+}
+
+let running: MeshPasses | undefined;
+
+/** The compiled passes with this mesh copied in; undefined where only the plain versions can be used. */
+export function passesOver(mesh: TriangleMesh, module = passProgram()): MeshPasses | undefined {
+  const count = mesh.triangles.length / 3;
+  // a part of a large mesh may have all its positions
+  const isSmall = count <= MOST_COMPILED && mesh.positions.length <= 9 * count;
+  if (!module || !isSmall || count < LEAST_COMPILED) return undefined;
+  try {
+    if (running?.module !== module) running = new MeshPasses(module);
+    return running.copyIn(mesh);
+  } catch (error) {
+    // the system may limit memory
+    if (error instanceof RangeError) return undefined;
+    throw error;
+  }
+}
