@@ -95,6 +95,23 @@ interface TopologyExports {
     out: number,
   ): void;
   crowded(positions: number, triangles: number, corners: number): number;
+  order(
+    positions: number,
+    vertices: number,
+    triangles: number,
+    corners: number,
+    numbers: number,
+    moved: number,
+  ): number;
+  grid(
+    positions: number,
+    vertices: number,
+    ox: number,
+    oy: number,
+    oz: number,
+    step: number,
+    out: number,
+  ): void;
 }
 
 /** Above either the compiled program gains little, and its copy of the mesh costs memory that it does not give back. */
@@ -278,6 +295,28 @@ export class MeshKernel {
   crowding(mesh: TriangleMesh): number {
     const { positions, triangles, corners } = this.putMesh(mesh);
     return this.program.crowded(positions, triangles, corners);
+  }
+
+  inOrderOfUse(mesh: TriangleMesh): TriangleMesh {
+    const { positions, triangles, corners } = this.putMesh(mesh);
+    const vertices = mesh.positions.length / 3;
+    const numbers = this.room(4 * vertices);
+    const moved = this.room(24 * vertices);
+    const count = this.program.order(positions, vertices, triangles, corners, numbers, moved);
+    return { positions: this.doubles(moved, 3 * count), triangles: this.words(triangles, corners) };
+  }
+
+  /** Steps of each coordinate from the corner of a 16-bit grid. */
+  onGrid(
+    positions: Float64Array,
+    [ox, oy, oz]: ArrayLike<number> & Iterable<number>,
+    step: number,
+  ): Uint16Array {
+    this.end = OWN_BYTES;
+    const positionsAt = this.put(positions);
+    const out = this.room(2 * positions.length);
+    this.program.grid(positionsAt, positions.length / 3, ox, oy, oz, step, out);
+    return new Uint16Array(this.memory.buffer, out, positions.length).slice();
   }
 
   private putMesh(mesh: TriangleMesh): { positions: number; triangles: number; corners: number } {

@@ -1,6 +1,7 @@
 import type { Manifold, ManifoldToplevel } from 'manifold-3d/manifold';
 import type { Vec3 } from '../foundation/vector.js';
 import { WorkBudget } from '../foundation/work-budget.js';
+import { inOrderOfUse } from '../mesh/in-order-of-use.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
 /**
@@ -179,20 +180,11 @@ export function meshOfSolid(solid: Manifold): TriangleMesh {
 
 function trianglesOf(solid: Manifold): TriangleMesh {
   const { numProp, vertProperties, triVerts, mergeFromVert, mergeToVert } = solid.getMesh();
-  const target = new Uint32Array(vertProperties.length / numProp);
-  for (let v = 0; v < target.length; v++) target[v] = v;
-  for (let i = 0; i < (mergeFromVert?.length ?? 0); i++) target[mergeFromVert[i]] = mergeToVert[i];
-  const number = new Int32Array(target.length).fill(-1);
-  const positions = new Float64Array(3 * target.length);
-  const triangles = new Uint32Array(triVerts.length);
-  let count = 0;
-  for (let i = 0; i < triVerts.length; i++) {
-    const v = target[triVerts[i]];
-    if (number[v] < 0) {
-      for (let k = 0; k < 3; k++) positions[3 * count + k] = vertProperties[numProp * v + k];
-      number[v] = count++;
-    }
-    triangles[i] = number[v];
-  }
-  return { positions: positions.slice(0, 3 * count), triangles };
+  const positions = new Float64Array(
+    numProp === 3 ? vertProperties : vertProperties.filter((_, i) => i % numProp < 3),
+  );
+  if (!mergeFromVert?.length) return inOrderOfUse({ positions, triangles: triVerts });
+  const target = Uint32Array.from({ length: positions.length / 3 }, (_, v) => v);
+  for (let i = 0; i < mergeFromVert.length; i++) target[mergeFromVert[i]] = mergeToVert[i];
+  return inOrderOfUse({ positions, triangles: triVerts.map((v) => target[v]) });
 }

@@ -4,6 +4,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { mulberry32 } from '../../src/foundation/mulberry32.js';
 import { pairPlainly } from '../../src/mesh/edge-pairing.js';
+import { inOrderPlainly } from '../../src/mesh/in-order-of-use.js';
 import { boxPlainly, measurePlainly } from '../../src/mesh/measures.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { MeshKernel } from '../../src/mesh/mesh-kernel.js';
@@ -11,6 +12,7 @@ import { signsPlainly, volumesPlainly } from '../../src/mesh/orient.js';
 import { degeneratePlainly, pinchedPlainly } from '../../src/mesh/topology.js';
 import { isFreePlainly, joinPlainly } from '../../src/mesh/weld.js';
 import { crowdingPlainly } from '../../src/mesh/winding-field.js';
+import { onGridPlainly } from '../../src/page/quantise.js';
 import {
   box,
   gridSphere,
@@ -34,6 +36,12 @@ function kernel(): MeshKernel {
 /** A flatter triangle than this counts as degenerate here: many do. */
 const LIMIT = 1e-3;
 
+/** Of all vertices: whole steps of 2 and halves lie between it and the coordinates. */
+function lowCorner({ positions }: TriangleMesh): [number, number, number] {
+  const [x, y, z] = boxPlainly({ positions, triangles: new Uint32Array() });
+  return [x, y, z];
+}
+
 /** What the plain code makes of a mesh. */
 function plainly(mesh: TriangleMesh) {
   const pairing = pairPlainly(mesh);
@@ -50,6 +58,8 @@ function plainly(mesh: TriangleMesh) {
     box: [...boxPlainly(mesh)],
     measures: [...measurePlainly(mesh, [0.3, 7, -1e-3])],
     crowding: crowdingPlainly(mesh),
+    inOrder: inOrderPlainly(mesh),
+    onGrid: onGridPlainly(mesh.positions, lowCorner(mesh), 2),
   };
 }
 
@@ -70,6 +80,8 @@ function compiled(k: MeshKernel, mesh: TriangleMesh): ReturnType<typeof plainly>
     box: [...k.box(mesh)],
     measures: [...k.measure(mesh, [0.3, 7, -1e-3])],
     crowding: k.crowding(mesh),
+    inOrder: k.inOrderOfUse(mesh),
+    onGrid: k.onGrid(mesh.positions, lowCorner(mesh), 2),
   };
 }
 

@@ -502,3 +502,56 @@ export function crowded(positions: usize, triangles: usize, corners: i32): f64 {
 function boxArea(x: f64, y: f64, z: f64): f64 {
   return x * y + y * z + z * x;
 }
+
+/**
+ * `inOrderPlainly` of src/mesh/in-order-of-use.ts: numbers the vertices in the order in which `corners` corners use them and moves them to
+ * `moved`. `numbers`: room for a number per vertex. Returns how many are used.
+ */
+export function order(
+  positions: usize,
+  vertices: i32,
+  triangles: usize,
+  corners: i32,
+  numbers: usize,
+  moved: usize,
+): i32 {
+  memory.fill(numbers, 0xff, (<usize>vertices) << 2);
+  let count = 0;
+  for (let i = 0; i < corners; i++) {
+    const v = word(triangles, i);
+    let n = word(numbers, v);
+    if (n < 0) {
+      n = count++;
+      setWord(numbers, v, n);
+      memory.copy(pointOf(moved, n), pointOf(positions, v), 24);
+    }
+    setWord(triangles, i, n);
+  }
+  return count;
+}
+
+/** `onGridPlainly` of src/page/quantise.ts: steps of each coordinate from the corner of the grid, at most 65 535, in 16 bits at `out`. */
+export function grid(
+  positions: usize,
+  vertices: i32,
+  ox: f64,
+  oy: f64,
+  oz: f64,
+  step: f64,
+  out: usize,
+): void {
+  for (let v = 0; v < vertices; v++) {
+    const p = pointOf(positions, v);
+    const o = out + 6 * <usize>v;
+    store<u16>(o, stepOf((load<f64>(p) - ox) / step));
+    store<u16>(o, stepOf((load<f64>(p, 8) - oy) / step), 2);
+    store<u16>(o, stepOf((load<f64>(p, 16) - oz) / step), 4);
+  }
+}
+
+/** Halves are rounded up. */
+function stepOf(steps: f64): u16 {
+  if (!(steps >= 0)) return 0;
+  const whole = floor(steps);
+  return <u16>(<i32>min(65535, steps - whole >= 0.5 ? whole + 1 : whole));
+}
