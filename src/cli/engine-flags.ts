@@ -1,43 +1,67 @@
 import { setFlagsFromString } from 'node:v8';
 import type { CaseInput } from '../case/read-case.js';
 
-/** Node releases whose engine is known to have these flags: one that has not refuses to start a process with them. */
-const KNOWN_TO = { first: 20, last: 24 };
-
-/** The flags if this engine has them, else none: they save time and change no result. */
-function known(flags: readonly string[], version: string): readonly string[] {
-  const major = Number.parseInt(version, 10);
-  return major >= KNOWN_TO.first && major <= KNOWN_TO.last ? flags : [];
+/** Flags that save time and change no result. */
+interface EngineFlags {
+  /** Of a run from its start, until it is known to be long. */
+  atStart: readonly string[];
+  /** The engine's own values of the same, which a long run goes back to. */
+  long: readonly string[];
+  /** With which a worker of a batch is started. */
+  worker: readonly string[];
 }
 
+const WORKER = ['--single-threaded-gc', '--no-concurrent-recompilation'];
+
 /**
- * Flags of each worker of a batch: garbage collection and compilation run on its own thread, and a function is optimised only once it is
- * really hot. By default the helper threads of one worker took a third of a second core, which the next worker needs; with these flags two
- * workers take less processor time.
+ * By release of Node. An engine refuses to start with a flag that it does not have, and complains of one that is set later, so each of
+ * these was tried with its release, and other releases get none. The continuous integration starts a batch on each.
+ *
+ * By default the engine spends a third of the processor time of a plan of two seconds on optimising functions that have little left to
+ * do: a larger budget before it does, and less inlining, halve that. Garbage collection and compilation on the own thread of a worker:
+ * the helper threads of one worker took a third of a second core, which the next worker needs.
  */
-export const workerFlags = (version = process.versions.node): readonly string[] =>
-  known(['--single-threaded-gc', '--no-concurrent-recompilation', '--interrupt-budget=1000000'], version);
+const KNOWN: Record<number, EngineFlags> = {
+  20: {
+    atStart: ['--interrupt-budget=500000', '--max-inlined-bytecode-size-cumulative=300'],
+    long: ['--interrupt-budget=67584', '--max-inlined-bytecode-size-cumulative=920'],
+    worker: [...WORKER, '--interrupt-budget=1000000'],
+  },
+  22: {
+    atStart: ['--max-inlined-bytecode-size-cumulative=300'],
+    long: ['--max-inlined-bytecode-size-cumulative=920'],
+    worker: WORKER,
+  },
+  24: {
+    atStart: ['--max-inlined-bytecode-size-cumulative=300'],
+    long: ['--max-inlined-bytecode-size-cumulative=920'],
+    worker: WORKER,
+  },
+};
+const NONE: EngineFlags = { atStart: [], long: [], worker: [] };
+
+export const engineFlags = (version = process.versions.node): EngineFlags =>
+  KNOWN[Number.parseInt(version, 10)] ?? NONE;
 
 /** Inputs up to this size are planned in some two seconds, bytes. */
 const SMALL_BYTES = 8 * 2 ** 20;
 
-/**
- * Flags of a plan of a small case. By default the engine spends a third of the processor time of such a plan on optimising functions that
- * have little left to do; with a larger budget before it does, and less inlining, that is halved. Large surfaces gain nothing.
- */
-export function shortRunFlags(
-  inputs: readonly Pick<CaseInput, 'role' | 'size'>[],
-  version = process.versions.node,
-): readonly string[] {
+/** Whether a plan of these inputs is short. The size of a series does not stand in the case. */
+export function isShortRun(inputs: readonly Pick<CaseInput, 'role' | 'size'>[]): boolean {
   const bytes = inputs.reduce((sum, { size }) => sum + size, 0);
-  const isSmall = bytes <= SMALL_BYTES && !inputs.some(({ role }) => role === 'series');
-  return known(
-    isSmall ? ['--interrupt-budget=500000', '--max-inlined-bytecode-size-cumulative=300'] : [],
-    version,
-  );
+  return bytes <= SMALL_BYTES && !inputs.some(({ role }) => role === 'series');
 }
 
-/** Tells the engine if the run will be short. It applies to the whole process, so only a command calls this. */
-export function expectShortRun(inputs: readonly Pick<CaseInput, 'role' | 'size'>[]): void {
-  for (const flag of shortRunFlags(inputs)) setFlagsFromString(flag);
+/** Tells the engine that the run will be short. It applies to the whole process, so only a command calls this. */
+export function expectShortRun(): void {
+  setFlags(engineFlags().atStart);
+}
+
+/** Takes that back. */
+export function expectLongRun(): void {
+  setFlags(engineFlags().long);
+}
+
+function setFlags(flags: readonly string[]): void {
+  for (const flag of flags) setFlagsFromString(flag);
 }

@@ -1,32 +1,44 @@
-import { execFileSync } from 'node:child_process';
+import { spawnSync } from 'node:child_process';
 import { describe, expect, it } from 'vitest';
-import { shortRunFlags, workerFlags } from '../../src/cli/engine-flags.js';
+import { engineFlags, isShortRun } from '../../src/cli/engine-flags.js';
 
 const MIB = 2 ** 20;
-const namesOf = (flags: readonly string[]): string[] => flags.map((flag) => flag.split('=')[0]);
 
 describe('flags of the engine', () => {
   it('a short run: inputs of up to 8 MiB together', () => {
-    const short = ['--interrupt-budget', '--max-inlined-bytecode-size-cumulative'];
-    expect(namesOf(shortRunFlags([], '20.20.2'))).toEqual(short);
+    expect(isShortRun([])).toBe(true);
     const mesh = { role: 'mesh', size: 5 * MIB } as const;
-    expect(namesOf(shortRunFlags([mesh, { role: 'shelf', size: 3 * MIB }], '24.1.0'))).toEqual(short);
-    expect(shortRunFlags([mesh, { role: 'mesh', size: 3 * MIB + 1 }], '24.1.0')).toEqual([]);
+    expect(isShortRun([mesh, { role: 'shelf', size: 3 * MIB }])).toBe(true);
+    expect(isShortRun([mesh, { role: 'mesh', size: 3 * MIB + 1 }])).toBe(false);
   });
 
   it('not with a series, whose size the case file does not tell', () =>
-    expect(shortRunFlags([{ role: 'series', size: 4096 }], '20.20.2')).toEqual([]));
+    expect(isShortRun([{ role: 'series', size: 4096 }])).toBe(false));
 
-  it('a worker of a batch', () => expect(workerFlags('22.3.0')).toHaveLength(3));
-
-  // Node 26 has neither --interrupt-budget nor --single-threaded-gc and does not start with them
-  it.each(['18.20.0', '25.0.0', '26.10.0', '30.0.0'])('none on Node %s', (version) => {
-    expect(shortRunFlags([], version)).toEqual([]);
-    expect(workerFlags(version)).toEqual([]);
+  it.each(['20.0.0', '20.20.2', '22.3.0', '24.21.0'])('Node %s: what a long run takes back', (version) => {
+    const { atStart, long } = engineFlags(version);
+    const names = (flags: readonly string[]): string[] => flags.map((flag) => flag.split('=')[0]!);
+    expect(names(long)).toEqual(names(atStart));
   });
 
-  it('the engine at hand starts with all of them', () => {
-    const flags = [...workerFlags(), ...shortRunFlags([])];
-    expect(execFileSync(process.execPath, [...flags, '-p', '1 + 1'], { encoding: 'utf8' })).toBe('2\n');
+  // releases of Node from 22 on have no --interrupt-budget and do not start with it
+  it.each(['22.23.3', '24.21.0'])('Node %s: no interrupt budget', (version) => {
+    const { atStart, long, worker } = engineFlags(version);
+    expect([...atStart, ...long, ...worker].filter((flag) => flag.startsWith('--interrupt'))).toEqual([]);
+  });
+
+  it.each(['18.20.0', '21.7.0', '23.1.0', '25.0.0', '26.10.0', '30.0.0'])('none on Node %s', (version) =>
+    expect(engineFlags(version)).toEqual({ atStart: [], long: [], worker: [] }),
+  );
+
+  it('the engine at hand starts with all of them, takes them later and says nothing', () => {
+    const { atStart, long, worker } = engineFlags();
+    for (const flags of [worker, atStart, long]) {
+      const set = `for (const flag of ${JSON.stringify(flags)}) require('v8').setFlagsFromString(flag)`;
+      const { status, stdout, stderr } = spawnSync(process.execPath, [...flags, '-e', set], {
+        encoding: 'utf8',
+      });
+      expect({ status, stdout, stderr }).toEqual({ status: 0, stdout: '', stderr: '' });
+    }
   });
 });

@@ -1,6 +1,6 @@
 import { fileURLToPath } from 'node:url';
 import type { Pool } from 'workerpool';
-import { workerFlags } from '../engine-flags.js';
+import { engineFlags } from '../engine-flags.js';
 import type { BatchOutcome, BatchTask } from './batch-task.js';
 
 /** A worker ended before it answered. */
@@ -54,7 +54,7 @@ export class WorkerProcesses {
       workerType: 'process',
       maxWorkers: this.most,
       forkOpts: {
-        execArgv: [...workerFlags()],
+        execArgv: [...engineFlags().worker],
         serialization: 'advanced',
         stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
       },

@@ -11,6 +11,7 @@ import { quoted } from '../../foundation/quoted-text.js';
 import { openRegularFile } from '../../foundation/regular-file.js';
 import type { Rules } from '../../rules/rule.js';
 import type { SliceStack } from '../../volume/ct/slice-stack.js';
+import { expectShortRun } from '../engine-flags.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 
@@ -42,6 +43,7 @@ export async function run(args: string[], options: CheckOptions, terminal: Termi
       EXIT.usage,
       'check: name at least one case file or folder, for example: pavm check case.yaml',
     );
+  expectShortRun();
   // bad rules are reported before any case is checked
   const { rulesInForce } = await import('../../rules/rules-in-force.js');
   const rules = await rulesInForce(options.rules);

@@ -5,7 +5,7 @@ import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { dayNumber } from '../../foundation/iso-date.js';
 import { startScanProgress } from '../from-scan/scan-progress.js';
 import { measureRead } from '../measure/measure-case.js';
-import { expectShortRun } from '../engine-flags.js';
+import { expectLongRun, expectShortRun, isShortRun } from '../engine-flags.js';
 import { sayFindings } from '../terminal/say-findings.js';
 import type { Terminal } from '../terminal/terminal.js';
 import { caseInputs } from '../output/case-inputs.js';
@@ -37,8 +37,9 @@ async function plan(args: readonly string[], options: PlanOptions, terminal: Ter
     const { planPatient } = await import('../patient/plan-patient.js');
     return planPatient(patient, options, terminal);
   }
+  expectShortRun();
   const onDisk = await readCase(args[0], { root: options.root });
-  expectShortRun(onDisk.inputs);
+  if (!isShortRun(onDisk.inputs)) expectLongRun();
   const measured = await measureRead(onDisk, {
     rules: options.rules,
     startProgress: () => startScanProgress(terminal),
