@@ -45,6 +45,12 @@ export function boxPlainly({ positions, triangles }: TriangleMesh): ArrayLike<nu
   return [x0, y0, z0, x1, y1, z1];
 }
 
+/** Whether two boxes overlap or touch. */
+export const boxesMeet = (
+  a: Pick<BoundingBox, 'min' | 'max'>,
+  b: Pick<BoundingBox, 'min' | 'max'>,
+): boolean => [0, 1, 2].every((k) => a.min[k] <= b.max[k] && b.min[k] <= a.max[k]);
+
 /** One box around several meshes; empty (low above high) without a vertex. */
 export function jointBox(meshes: readonly Pick<TriangleMesh, 'positions'>[]): { low: Vec3; high: Vec3 } {
   const low: Vec3 = [Infinity, Infinity, Infinity];

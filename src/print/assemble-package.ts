@@ -233,15 +233,16 @@ function splitParts(
     // With one surface of the whole pool, the sleeves belong to it.
     const only = out[0];
     only.solid = workshop.union([only.solid, ...loose]);
-    taken = workshop.union([taken, ...loose]);
   }
   out.sort((a, b) => a.i - b.i);
+  // All of these together, sleeves included: already fused.
+  taken = shaped.core;
   for (const tag of shaped.tags) {
     const name = tag.half ? `tag-${tag.half}` : 'tag';
     out.push({ name, role: 'tag', solid: cutOff(tag.solid), repairs: [], i: out.length });
   }
   const held = beside.filter((part) => shaped.held.includes(part.name));
-  for (const part of held) taken = workshop.union([taken!, part.body, ...part.fragments]);
+  for (const part of held) taken = workshop.union([taken, part.body, ...part.fragments]);
   shaped.struts.forEach((strut, n) => {
     const solid = withoutShavings(job, `strut-${n + 1}`, cutOff(strut.solid));
     out.push({ name: `strut-${n + 1}`, role: 'strut', solid, repairs: [], i: out.length });

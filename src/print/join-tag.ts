@@ -1,6 +1,7 @@
 import type { Manifold } from 'manifold-3d/manifold';
 import { finding } from '../foundation/finding.js';
 import { add, cross, distance, scale, type Vec3 } from '../foundation/vector.js';
+import { type BoundingBox, boxesMeet } from '../mesh/measures.js';
 import type { JoinedModel } from './join-model.js';
 import type { PrintJob } from './print-job.js';
 import { findTagPlace, placeTag, type TagAxes, type TagSize, tagAxes, tagLines, tagPlate } from './tag.js';
@@ -74,8 +75,11 @@ export async function joinTag(
     isKept: (at) => kept.some((k) => distance(k.at, at) < k.fromMm),
     plateTouches: (centre) => {
       if (!cornersOf(centre, axes, size).every(isOwn)) return true;
+      const box = boxOfTag(centre, axes, size);
+      const near = beside.filter((part) => boxesMeet(part.boundingBox(), box));
+      if (near.length === 0) return false;
       const there = placeTag(workshop, plate, axes, centre);
-      return beside.some((part) => workshop.intersection(there, part).volume() > 0);
+      return near.some((part) => workshop.intersection(there, part).volume() > 0);
     },
   });
   if (!place) {
@@ -171,4 +175,21 @@ function cornersOf(centre: Vec3, axes: TagAxes, size: TagSize): Vec3[] {
       add(centre, add(scale(axes.right, (i * size.widthMm) / 2), scale(axes.up, (j * size.heightMm) / 2))),
     ),
   );
+}
+
+/** Room for rounding about a tag, mm. */
+const ROUNDING_MM = 0.01;
+
+/** A box around a plate and its letters. */
+function boxOfTag(centre: Vec3, axes: TagAxes, size: TagSize): Pick<BoundingBox, 'min' | 'max'> {
+  const outward = cross(axes.right, axes.up);
+  const reachMm = size.plateMm / 2 + size.reliefMm;
+  const points = cornersOf(centre, axes, size).flatMap((corner) =>
+    [-reachMm, reachMm].map((mm) => add(corner, scale(outward, mm))),
+  );
+  const along = (k: number): number[] => points.map((p) => p[k]);
+  return {
+    min: [0, 1, 2].map((k) => Math.min(...along(k)) - ROUNDING_MM) as Vec3,
+    max: [0, 1, 2].map((k) => Math.max(...along(k)) + ROUNDING_MM) as Vec3,
+  };
 }

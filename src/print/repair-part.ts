@@ -4,7 +4,7 @@ import { fixed, pointText } from '../foundation/number-text.js';
 import type { Vec3 } from '../foundation/vector.js';
 import { CAP_PLANARITY_FRACTION, capPlanarLoops } from '../mesh/cap.js';
 import type { EdgePairing } from '../mesh/edge-pairing.js';
-import { boundingBox, measure } from '../mesh/measures.js';
+import { type BoundingBox, boundingBox, boxesMeet, measure } from '../mesh/measures.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 import { type OrientResult, orient } from '../mesh/orient.js';
 import { findSelfIntersections } from '../mesh/self-intersection.js';
@@ -48,11 +48,6 @@ const MEND_STEPS = 8;
 const PICK_STEPS = 0.3;
 /** Work steps per triangle of two pieces with overlapping boxes: joining them may cut each against the other. */
 const CROSS_STEPS = 15;
-
-type Box = ReturnType<typeof boundingBox>;
-
-const overlap = (a: Box, b: Box): boolean =>
-  [0, 1, 2].every((k) => a.min[k] <= b.max[k] && b.min[k] <= a.max[k]);
 
 /**
  * Makes one closed solid from a surface in print coordinates: joins vertices, removes triangles at edges shared by more than two, turns
@@ -109,14 +104,14 @@ export async function repairPart(
     );
   }
   const budget = { steps: MOST_STEPS };
-  const before: { box: Box; triangles: number }[] = [];
+  const before: { box: BoundingBox; triangles: number }[] = [];
   for (const c of pieces) {
     workshop.work.spend(PICK_STEPS * topology.component.length);
     const piece = componentMesh(mesh, topology.component, c);
     // pieces that may cross are cut against each other when they are joined
     const own = { box: boundingBox(piece), triangles: piece.triangles.length / 3 };
     for (const other of before)
-      if (overlap(own.box, other.box)) workshop.work.spend(CROSS_STEPS * (own.triangles + other.triangles));
+      if (boxesMeet(own.box, other.box)) workshop.work.spend(CROSS_STEPS * (own.triangles + other.triangles));
     before.push(own);
     try {
       const solid = await uncrossed(workshop, piece, budget, say);
