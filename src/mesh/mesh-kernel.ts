@@ -112,6 +112,7 @@ interface TopologyExports {
     step: number,
     out: number,
   ): void;
+  apart(positions: number, vertices: number, table: number, slots: number): number;
 }
 
 /** Above either the compiled program gains little, and its copy of the mesh costs memory that it does not give back. */
@@ -168,8 +169,7 @@ export class MeshKernel {
   /** The distinct vertices that triangles use, the triangles on them, and how many vertices were used before. */
   join({ positions, triangles }: TriangleMesh): { mesh: TriangleMesh; used: number } {
     const vertices = positions.length / 3;
-    let slots = 32;
-    while (slots < 2 * vertices) slots *= 2;
+    const slots = slotsFor(vertices);
     this.end = OWN_BYTES;
     const positionsAt = this.put(positions);
     const trianglesAt = this.put(triangles);
@@ -319,6 +319,16 @@ export class MeshKernel {
     return new Uint16Array(this.memory.buffer, out, positions.length).slice();
   }
 
+  /** Whether no two vertices are written alike with five digits; undefined if a coordinate is not rounded by it. */
+  areApart(positions: Float64Array): boolean | undefined {
+    const vertices = positions.length / 3;
+    const slots = slotsFor(vertices);
+    this.end = OWN_BYTES;
+    const positionsAt = this.put(positions);
+    const answer = this.program.apart(positionsAt, vertices, this.room(4 * slots), slots);
+    return answer === 2 ? undefined : answer === 1;
+  }
+
   private putMesh(mesh: TriangleMesh): { positions: number; triangles: number; corners: number } {
     this.end = OWN_BYTES;
     const positions = this.put(mesh.positions);
@@ -355,4 +365,11 @@ export class MeshKernel {
   private numbers(at: number, length: number): number[] {
     return Array.from(new Uint32Array(this.memory.buffer, at, length));
   }
+}
+
+/** Places of a hash table for so many points, at most half of them taken. */
+function slotsFor(points: number): number {
+  let slots = 32;
+  while (slots < 2 * points) slots *= 2;
+  return slots;
 }

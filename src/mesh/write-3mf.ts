@@ -3,6 +3,7 @@ import { deflated } from '../foundation/deflate.js';
 import { joinedBytes } from '../foundation/joined-bytes.js';
 import { ByteText } from './byte-text.js';
 import type { TriangleMesh } from './mesh.js';
+import { meshKernel } from './mesh-kernel.js';
 import { VertexWelder } from './vertex-welder.js';
 
 /** One named body of the package, mm. */
@@ -159,8 +160,9 @@ function relationships(hasThumbnail: boolean): string {
 }
 
 /** One element per vertex, then one per triangle. */
-function writeMesh({ positions, triangles }: TriangleMesh, xml: ByteText): void {
-  const digits = digitsOf(positions);
+function writeMesh(mesh: TriangleMesh, xml: ByteText): void {
+  const { positions, triangles } = mesh;
+  const digits = digitsOf(mesh);
   xml.text('<vertices>\n');
   for (let p = 0; p < positions.length; p += 3) writeVertex(positions, p, digits, xml);
   xml.text('</vertices>\n<triangles>\n');
@@ -182,29 +184,34 @@ function writeTriangle(a: number, b: number, c: number, xml: ByteText): void {
 }
 
 /** The fewest of `DIGITS` with which vertices at different places never get the same text. */
-function digitsOf(positions: Float64Array): number {
+function digitsOf(mesh: TriangleMesh): number {
+  const areApart = (digits: number): boolean =>
+    (digits === QUICK_DIGITS ? meshKernel(mesh)?.areApart(mesh.positions) : undefined) ??
+    areApartPlainly(mesh.positions, digits);
+  return DIGITS.find(areApart) ?? DIGITS.at(-1)!;
+}
+
+/** Whether no two vertices get the same text. */
+export function areApartPlainly(positions: Float64Array, digits: number): boolean {
   const count = positions.length / 3;
-  return (
-    DIGITS.find((digits) => {
-      const places = new VertexWelder(0, count);
-      const written = (at: number): number => {
-        const value = positions[at];
-        return isQuick(value, digits)
-          ? Math.sign(value) * (unitsOf(value) / UNITS)
-          : Number(short(value, digits));
-      };
-      for (let p = 0; p < positions.length; p += 3) places.add(written(p), written(p + 1), written(p + 2));
-      return places.count === count;
-    }) ?? DIGITS.at(-1)!
-  );
+  const places = new VertexWelder(0, count);
+  const written = (at: number): number => {
+    const value = positions[at];
+    return isQuick(value, digits)
+      ? Math.sign(value) * (unitsOf(value) / UNITS)
+      : Number(short(value, digits));
+  };
+  for (let p = 0; p < positions.length; p += 3) places.add(written(p), written(p + 1), written(p + 2));
+  return places.count === count;
 }
 
 /** Coordinates below this times 10^5 are integers, or half integers, that a double represents exactly. */
 const MOST_QUICK = 20_000;
+const QUICK_DIGITS = 5;
 const UNITS = 1e5;
 
 const isQuick = (value: number, digits: number): boolean =>
-  digits === 5 && Math.abs(value) < MOST_QUICK && Math.fround(value) === value;
+  digits === QUICK_DIGITS && Math.abs(value) < MOST_QUICK && Math.fround(value) === value;
 
 /**
  * The size of a 32-bit number in its fifth digit: its 24 bits times 10^5 need 36 bits, so the product is exact and is rounded as text

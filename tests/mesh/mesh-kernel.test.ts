@@ -12,6 +12,7 @@ import { signsPlainly, volumesPlainly } from '../../src/mesh/orient.js';
 import { degeneratePlainly, pinchedPlainly } from '../../src/mesh/topology.js';
 import { isFreePlainly, joinPlainly } from '../../src/mesh/weld.js';
 import { crowdingPlainly } from '../../src/mesh/winding-field.js';
+import { areApartPlainly } from '../../src/mesh/write-3mf.js';
 import { onGridPlainly } from '../../src/page/quantise.js';
 import {
   box,
@@ -184,6 +185,23 @@ describe('topology of a mesh', () => {
     );
     expect(free).toBeGreaterThan(20);
     expect(free).toBeLessThan(180);
+  });
+
+  it('vertices that five digits tell apart, near the halves of the last one too', () => {
+    const draw = mulberry32(41);
+    const k = kernel();
+    const counts = new Map<boolean | undefined, number>();
+    for (let run = 0; run < 600; run++) {
+      // halves of the last digit, in a range so small that texts meet
+      const value = (): number => Math.fround((Math.floor(16 * draw() - 8) / 2) * 1e-5);
+      const positions = Float64Array.from({ length: 3 * Math.floor(30 * draw()) }, value);
+      if (run % 5 === 0 && positions.length > 0)
+        positions[0] = [0.1, 20_000, -1e9, Number.NaN, -19_999.5][(run / 5) % 5];
+      const found = k.areApart(positions);
+      counts.set(found, 1 + (counts.get(found) ?? 0));
+      if (found !== undefined) expect(found).toBe(areApartPlainly(positions, 5));
+    }
+    for (const answer of [true, false, undefined]) expect(counts.get(answer)).toBeGreaterThan(50);
   });
 
   it('says that it cannot hold a mesh that no memory can, and goes on with others', () => {

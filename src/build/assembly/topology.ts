@@ -555,3 +555,32 @@ function stepOf(steps: f64): u16 {
   const whole = floor(steps);
   return <u16>(<i32>min(65535, steps - whole >= 0.5 ? whole + 1 : whole));
 }
+
+/**
+ * `areApartPlainly` of src/mesh/write-3mf.ts with five digits: 1 if no two vertices get the same text, 0 if two do, 2 if a coordinate
+ * needs another way of rounding. `table`: room for `slots` numbers, a power of two; the positions are overwritten.
+ */
+export function apart(positions: usize, vertices: i32, table: usize, slots: i32): i32 {
+  memory.fill(table, 0xff, (<usize>slots) << 2);
+  const mask = slots - 1;
+  const end = pointOf(positions, vertices);
+  for (let p = positions; p < end; p += 8) {
+    const value = load<f64>(p);
+    if (!(abs(value) < 20000) || <f64>(<f32>value) !== value) return 2;
+    store<f64>(p, copysign(floor(abs(value) * 100000 + 0.5) / 100000, value));
+  }
+  for (let v = 0; v < vertices; v++) {
+    const p = pointOf(positions, v);
+    const x = load<f64>(p);
+    const y = load<f64>(p, 8);
+    const z = load<f64>(p, 16);
+    let slot = hash(x, y, z) & mask;
+    for (let n = word(table, slot); n >= 0; n = word(table, slot)) {
+      const q = pointOf(positions, n);
+      if (load<f64>(q) === x && load<f64>(q, 8) === y && load<f64>(q, 16) === z) return 0;
+      slot = (slot + 1) & mask;
+    }
+    setWord(table, slot, v);
+  }
+  return 1;
+}
