@@ -92,6 +92,31 @@ const STACK_BYTES = 4096;
 /** The program counts digits where the boxes will be. */
 const LEAST_BOXES_BYTES = 8192;
 
+/** A memory of at most this size is used again for the next mesh: a plan searches some ten, and each new memory takes a millisecond. */
+const MOST_KEPT_BYTES = 16 * 2 ** 20;
+
+interface Started {
+  module: WebAssembly.Module;
+  memory: WebAssembly.Memory;
+  program: SearchExports;
+}
+
+let kept: Started | undefined;
+
+/** The program in a memory of at least so many bytes, whose content does not matter to it. */
+function startedIn(module: WebAssembly.Module, bytes: number): Started {
+  const pages = Math.ceil(bytes / PAGE_BYTES);
+  if (kept?.module === module && bytes <= MOST_KEPT_BYTES) {
+    const missing = pages - kept.memory.buffer.byteLength / PAGE_BYTES;
+    if (missing > 0) kept.memory.grow(missing);
+    return kept;
+  }
+  const memory = new WebAssembly.Memory({ initial: pages });
+  const fresh = { module, memory, program: started<SearchExports>(module, memory) };
+  if (bytes <= MOST_KEPT_BYTES) kept = fresh;
+  return fresh;
+}
+
 /** The same as `searchPlainly` with the compiled program, in a memory that holds a copy of the mesh. */
 export function searchCompiled(
   module: WebAssembly.Module,
@@ -115,8 +140,7 @@ export function searchCompiled(
   const boundsAt = room(48 * leaves);
   const stackAt = room(STACK_BYTES);
   const foundAt = room(FOUND_BYTES * most);
-  const memory = new WebAssembly.Memory({ initial: Math.ceil(end / PAGE_BYTES) });
-  const program = started<SearchExports>(module, memory);
+  const { memory, program } = startedIn(module, end);
   new Float64Array(memory.buffer, positionsAt).set(positions);
   new Uint32Array(memory.buffer, trianglesAt).set(triangles);
   const many = program.search(

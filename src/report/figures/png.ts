@@ -28,7 +28,7 @@ function chunk(type: string, data: Uint8Array): Uint8Array {
 }
 
 /** Of compression. */
-const LEVEL = 3;
+const LEVEL = 2;
 
 /**
  * Writes a PNG (ISO/IEC 15948) of 8-bit RGB or grey. Without a filter drawn views take less than with any one of the standard's.
