@@ -70,7 +70,8 @@ export class CompiledBoxTree implements BoxQueries {
     new Uint32Array(buffer, trianglesAt).set(triangles);
     new Float32Array(buffer, positionsAt).set(positions);
     this.program.enter(trianglesAt, positionsAt, boxesAt, orderAt, nodesAt, count);
-    this.around = new Float32Array(buffer, nodesAt, 6);
+    const [x0, x1, y0, y1, z0, z1] = new Float32Array(buffer, nodesAt, 6);
+    this.around = Float32Array.of(x0, y0, z0, x1, y1, z1);
   }
 
   first(from: Vec3, direction: Vec3, leastMm: number, mostMm: number): BoxTreeHit | undefined {

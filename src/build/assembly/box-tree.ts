@@ -17,11 +17,11 @@ const ANSWER: usize = 64;
 /** Bytes of a triangle's box: centre x y z, padded half side x y z. */
 const BOX: usize = 24;
 /**
- * Bytes of a box of the tree: min x y z, max x y z, where it is divided, its first triangle in the order, how many, the first of its two
- * parts (`NOT_YET` asked for, or `NONE`), axis of division, depth.
+ * Bytes of a box of the tree: min and max of x, of y, of z, where it is divided, its first triangle in the order, how many, the first
+ * of its two parts (`NOT_YET` asked for, or `NONE`), axis of division, depth.
  */
 const NODE: usize = 48;
-const HIGH: usize = 12;
+const HIGH: usize = 4;
 const MIDDLE: usize = 24;
 const FROM: usize = 32;
 const COUNT: usize = 36;
@@ -30,6 +30,10 @@ const AXIS: usize = 44;
 const DEPTH: usize = 46;
 const NOT_YET: usize = 0;
 const NONE: usize = 1;
+
+/** Two 32-bit numbers in their order, and the other way round. */
+const AS_LAID: v128 = i8x16(0, 1, 2, 3, 4, 5, 6, 7, -1, -1, -1, -1, -1, -1, -1, -1);
+const SWAPPED: v128 = i8x16(4, 5, 6, 7, 0, 1, 2, 3, -1, -1, -1, -1, -1, -1, -1, -1);
 
 /** Bytes of one of many rays: origin and direction in x y z, distance and triangle where it ended. */
 const RAY: usize = 64;
@@ -42,23 +46,23 @@ let root: usize = 0;
 /** Where the next box of the tree will stand. */
 let end: usize = 0;
 
-/** Origin; of a ray its direction and the inverse. */
+/** Origin; of a ray its direction. */
 let px: f64 = 0;
 let py: f64 = 0;
 let pz: f64 = 0;
 let dx: f64 = 0;
 let dy: f64 = 0;
 let dz: f64 = 0;
-let ix: f64 = 0;
-let iy: f64 = 0;
-let iz: f64 = 0;
-/** Which corner of a box has the side that the ray meets first, and which the one it leaves by. */
-let inX: usize = 0;
-let inY: usize = 0;
-let inZ: usize = 0;
-let outX: usize = 0;
-let outY: usize = 0;
-let outZ: usize = 0;
+/** For each axis: the order of a box's sides as the ray meets them, its origin and inverse direction for both, the second negative. */
+let swapX: v128 = i64x2(0, 0);
+let swapY: v128 = i64x2(0, 0);
+let swapZ: v128 = i64x2(0, 0);
+let fromX2: v128 = i64x2(0, 0);
+let fromY2: v128 = i64x2(0, 0);
+let fromZ2: v128 = i64x2(0, 0);
+let inverseX2: v128 = i64x2(0, 0);
+let inverseY2: v128 = i64x2(0, 0);
+let inverseZ2: v128 = i64x2(0, 0);
 /** The axes in which the ray is tested, the steepest last, with its origin and shear there. */
 let kx: usize = 0;
 let ky: usize = 0;
@@ -134,8 +138,8 @@ function layBox(at: usize, a: f64, b: f64, c: f64): void {
 function layNode(node: usize, from: u32, count: u32, depth: u32): void {
   around(boxes, from, count, LAID);
   for (let k: usize = 0; k < 12; k += 4) {
-    store<f32>(node + k, load<f32>(LAID + k));
-    store<f32>(node + k, load<f32>(LAID + k, 16), HIGH);
+    store<f32>(node + 2 * k, load<f32>(LAID + k));
+    store<f32>(node + 2 * k, load<f32>(LAID + k, 16), HIGH);
   }
   const x = <f64>load<f32>(LAID, 48) - <f64>load<f32>(LAID, 32);
   const y = <f64>load<f32>(LAID, 52) - <f64>load<f32>(LAID, 36);
@@ -257,15 +261,18 @@ function layRay(fromX: f64, fromY: f64, fromZ: f64, alongX: f64, alongY: f64, al
   dx = alongX;
   dy = alongY;
   dz = alongZ;
-  ix = 1 / dx;
-  iy = 1 / dy;
-  iz = 1 / dz;
-  inX = ix >= 0 ? 0 : HIGH;
-  inY = iy >= 0 ? 4 : HIGH + 4;
-  inZ = iz >= 0 ? 8 : HIGH + 8;
-  outX = HIGH - inX;
-  outY = HIGH + 8 - inY;
-  outZ = HIGH + 16 - inZ;
+  const ix = 1 / dx;
+  const iy = 1 / dy;
+  const iz = 1 / dz;
+  swapX = ix >= 0 ? AS_LAID : SWAPPED;
+  swapY = iy >= 0 ? AS_LAID : SWAPPED;
+  swapZ = iz >= 0 ? AS_LAID : SWAPPED;
+  fromX2 = f64x2.splat(px);
+  fromY2 = f64x2.splat(py);
+  fromZ2 = f64x2.splat(pz);
+  inverseX2 = f64x2(ix, -ix);
+  inverseY2 = f64x2(iy, -iy);
+  inverseZ2 = f64x2(iz, -iz);
   const x = abs(dx);
   const y = abs(dy);
   const z = abs(dz);
@@ -317,7 +324,7 @@ function firstIn(node: usize): bool {
   const mine = own;
   if (hasOwn) {
     const at = component(axis, px, py, pz) + along * mine;
-    const side = other + ((<usize>axis) << 2);
+    const side = other + ((<usize>axis) << 3);
     if (forward ? at <= <f64>load<f32>(side) : at >= <f64>load<f32>(side, HIGH)) return true;
   }
   const hasOther = meetsRay(other) && firstIn(other);
@@ -401,26 +408,37 @@ function closestOf(from: u32, count: u32): void {
 }
 
 function squareTo(node: usize): f64 {
-  const x = max<f64>(load<f32>(node), min<f64>(load<f32>(node, 12), px)) - px;
-  const y = max<f64>(load<f32>(node, 4), min<f64>(load<f32>(node, 16), py)) - py;
-  const z = max<f64>(load<f32>(node, 8), min<f64>(load<f32>(node, 20), pz)) - pz;
+  const x = max<f64>(load<f32>(node), min<f64>(load<f32>(node, 4), px)) - px;
+  const y = max<f64>(load<f32>(node, 8), min<f64>(load<f32>(node, 12), py)) - py;
+  const z = max<f64>(load<f32>(node, 16), min<f64>(load<f32>(node, 20), pz)) - pz;
   return x * x + y * y + z * z;
 }
 
+/** Where the ray enters a box along one axis and, negative, where it leaves it. */
+function slab(node: usize, swap: v128, from: v128, inverse: v128): v128 {
+  const sides = f64x2.promote_low_f32x4(i8x16.swizzle(v128.load64_zero(node), swap));
+  return f64x2.mul(f64x2.sub(sides, from), inverse);
+}
+
+/** Where a ray enters one slab after it has left the other. */
+function past(one: v128, other: v128): v128 {
+  return f64x2.gt(one, f64x2.neg(v128.shuffle<f64>(other, other, 1, 0)));
+}
+
+/** The later entry and the earlier exit; of the first, what is not a number does not count. */
+function narrower(one: v128, other: v128): v128 {
+  return v128.bitselect(other, one, v128.or(f64x2.gt(other, one), f64x2.ne(one, one)));
+}
+
+/** Without branches: on which side of a box a ray passes cannot be foreseen. */
 function meetsRay(node: usize): bool {
-  let from = (<f64>load<f32>(node + inX) - px) * ix;
-  let to = (<f64>load<f32>(node + outX) - px) * ix;
-  const fromY = (<f64>load<f32>(node + inY) - py) * iy;
-  const toY = (<f64>load<f32>(node + outY) - py) * iy;
-  if (from > toY || fromY > to) return false;
-  if (fromY > from || Number.isNaN(from)) from = fromY;
-  if (toY < to || Number.isNaN(to)) to = toY;
-  const fromZ = (<f64>load<f32>(node + inZ) - pz) * iz;
-  const toZ = (<f64>load<f32>(node + outZ) - pz) * iz;
-  if (from > toZ || fromZ > to) return false;
-  if (fromZ > from || Number.isNaN(from)) from = fromZ;
-  if (toZ < to || Number.isNaN(to)) to = toZ;
-  return from <= useful && to >= least;
+  const x = slab(node, swapX, fromX2, inverseX2);
+  const y = slab(node + 8, swapY, fromY2, inverseY2);
+  const z = slab(node + 16, swapZ, fromZ2, inverseZ2);
+  const xy = narrower(x, y);
+  const misses = v128.or(past(x, y), past(xy, z));
+  const isUseful = f64x2.le(narrower(xy, z), f64x2(useful, -least));
+  return i64x2.all_true(v128.andnot(isUseful, misses));
 }
 
 function placeOnRay(triangle: u32): f64 {
