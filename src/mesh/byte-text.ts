@@ -37,6 +37,13 @@ export class ByteText {
     return this;
   }
 
+  /** Bytes of UTF-8 text. */
+  add(text: Uint8Array): this {
+    this.withRoomFor(text.length).set(text, this.length);
+    this.length += text.length;
+    return this;
+  }
+
   /** What was written so far. */
   written(): Uint8Array {
     return this.bytes.subarray(0, this.length);

@@ -16,6 +16,10 @@ export interface PassProgram {
     bed: number,
     out: number,
   ): number;
+  stl(positions: number, triangles: number, count: number, out: number): void;
+  inUnits(positions: number, count: number, units: number): number;
+  vertexRows(units: number, count: number, out: number): number;
+  triangleRows(triangles: number, count: number, out: number): number;
 }
 
 export const passProgram = (): WebAssembly.Module | undefined =>
@@ -30,6 +34,9 @@ const NUMBER_BYTES = 8;
 const HEAD_BYTES = 64;
 /** Numbers of a row that `overhangs` writes. */
 export const OVERHANG_ROW = 5;
+/** Bytes of a triangle in a binary STL file, and the most of an element of a 3MF. */
+const STL_BYTES = 50;
+const ROW_BYTES = 64;
 
 /**
  * Single passes over a small mesh by the compiled program, each to be asked right after the mesh was copied in: the memory is used again
@@ -49,15 +56,13 @@ export class MeshPasses {
     this.program = started<PassProgram>(module, this.memory);
   }
 
-  copyIn({ positions, triangles }: TriangleMesh): this {
+  /** Undefined if the memory cannot grow so far. */
+  copyIn({ positions, triangles }: TriangleMesh): this | undefined {
     this.vertices = positions.length / 3;
     this.triangles = triangles.length / 3;
     this.trianglesAt = HEAD_BYTES + NUMBER_BYTES * positions.length;
     this.outAt = NUMBER_BYTES * Math.ceil((this.trianglesAt + 4 * triangles.length) / NUMBER_BYTES);
-    // the longest answer: a row for each triangle
-    const ends = this.outAt + NUMBER_BYTES * OVERHANG_ROW * this.triangles;
-    const missing = ends - this.memory.buffer.byteLength;
-    if (missing > 0) this.memory.grow(Math.ceil(missing / PAGE_BYTES));
+    if (!this.hasRoom(Math.max(NUMBER_BYTES * OVERHANG_ROW, STL_BYTES) * this.triangles)) return undefined;
     new Float64Array(this.memory.buffer, HEAD_BYTES, positions.length).set(positions);
     new Uint32Array(this.memory.buffer, this.trianglesAt, triangles.length).set(triangles);
     return this;
@@ -81,6 +86,42 @@ export class MeshPasses {
     const found = program.overhangs(HEAD_BYTES, trianglesAt, triangles, x, y, z, steep, bed, outAt);
     return new Float64Array(this.memory.buffer, outAt, OVERHANG_ROW * found).slice();
   }
+
+  /** The triangles of a binary STL. */
+  stl(): Uint8Array {
+    this.program.stl(HEAD_BYTES, this.trianglesAt, this.triangles, this.outAt);
+    return new Uint8Array(this.memory.buffer, this.outAt, STL_BYTES * this.triangles).slice();
+  }
+
+  /**
+   * The elements of a 3MF with coordinates of five decimals, to be read before the next pass; undefined if a coordinate is no 32-bit float
+   * below 20 m.
+   */
+  elements(): Record<'vertices' | 'triangles', Uint8Array> | undefined {
+    const { program, vertices, triangles, outAt } = this;
+    const rowsAt = outAt + 12 * vertices;
+    if (!this.hasRoom(rowsAt - outAt + ROW_BYTES * (vertices + triangles))) return undefined;
+    const { buffer } = this.memory;
+    if (program.inUnits(HEAD_BYTES, vertices, outAt) === 0) return undefined;
+    const verticesEnd = program.vertexRows(outAt, vertices, rowsAt);
+    const end = program.triangleRows(this.trianglesAt, triangles, verticesEnd);
+    return {
+      vertices: new Uint8Array(buffer, rowsAt, verticesEnd - rowsAt),
+      triangles: new Uint8Array(buffer, verticesEnd, end - verticesEnd),
+    };
+  }
+
+  /** Makes room for an answer; false if the memory cannot grow so far. */
+  private hasRoom(bytes: number): boolean {
+    const missing = this.outAt + bytes - this.memory.buffer.byteLength;
+    try {
+      if (missing > 0) this.memory.grow(Math.ceil(missing / PAGE_BYTES));
+      return true;
+    } catch (error) {
+      if (error instanceof RangeError) return false;
+      throw error;
+    }
+  }
 }
 
 let running: MeshPasses | undefined;
@@ -91,12 +132,6 @@ export function passesOver(mesh: TriangleMesh, module = passProgram()): MeshPass
   // a part of a large mesh may have all its positions
   const isSmall = count <= MOST_COMPILED && mesh.positions.length <= 9 * count;
   if (!module || !isSmall || count < LEAST_COMPILED) return undefined;
-  try {
-    if (running?.module !== module) running = new MeshPasses(module);
-    return running.copyIn(mesh);
-  } catch (error) {
-    // the system may limit memory
-    if (error instanceof RangeError) return undefined;
-    throw error;
-  }
+  if (running?.module !== module) running = new MeshPasses(module);
+  return running.copyIn(mesh);
 }

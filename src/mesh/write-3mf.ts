@@ -4,6 +4,7 @@ import { joinedBytes } from '../foundation/joined-bytes.js';
 import { ByteText } from './byte-text.js';
 import type { TriangleMesh } from './mesh.js';
 import { meshKernel } from './mesh-kernel.js';
+import { passesOver } from './mesh-passes.js';
 import { VertexWelder } from './vertex-welder.js';
 
 /** One named body of the package, mm. */
@@ -161,8 +162,17 @@ function relationships(hasThumbnail: boolean): string {
 
 /** One element per vertex, then one per triangle. */
 function writeMesh(mesh: TriangleMesh, xml: ByteText): void {
-  const { positions, triangles } = mesh;
   const digits = digitsOf(mesh);
+  const compiled = digits === QUICK_DIGITS ? passesOver(mesh)?.elements() : undefined;
+  if (!compiled) {
+    writePlainly(mesh, digits, xml);
+    return;
+  }
+  xml.text('<vertices>\n').add(compiled.vertices).text('</vertices>\n<triangles>\n');
+  xml.add(compiled.triangles).text('</triangles>\n');
+}
+
+export function writePlainly({ positions, triangles }: TriangleMesh, digits: number, xml: ByteText): void {
   xml.text('<vertices>\n');
   for (let p = 0; p < positions.length; p += 3) writeVertex(positions, p, digits, xml);
   xml.text('</vertices>\n<triangles>\n');

@@ -2,9 +2,12 @@ import { existsSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { expect, it } from 'vitest';
 import { normalize, type Vec3 } from '../../src/foundation/vector.js';
+import { ByteText } from '../../src/mesh/byte-text.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { type MeshPasses, passesOver } from '../../src/mesh/mesh-passes.js';
 import { PointSet, plainExtent } from '../../src/mesh/point-set.js';
+import { writePlainly } from '../../src/mesh/write-3mf.js';
+import { plainStl } from '../../src/mesh/write-stl.js';
 import { randomStream } from '../../src/phantoms/random.js';
 import { plainOverhangs } from '../../src/print/build-space.js';
 import { plainSlivers } from '../../src/print/flip-slivers.js';
@@ -46,6 +49,53 @@ const MESHES: [string, TriangleMesh][] = [
 ];
 
 const DIRECTIONS: Vec3[] = [[0, 0, 1], [0, 0, -1], [1, 0, 0], [0, -1, 0], normalize([0.3, -0.7, 0.2])];
+
+/** As written to a file: coordinates of 32 bits. */
+const printed = (mesh: TriangleMesh): TriangleMesh => ({
+  positions: new Float64Array(new Float32Array(mesh.positions)),
+  triangles: mesh.triangles,
+});
+
+for (const [name, mesh] of MESHES.filter(([, { positions }]) => positions.every(Number.isFinite)))
+  it(`files of ${name} are the same compiled and plain`, () => {
+    for (const one of [mesh, printed(mesh)]) {
+      expect(Buffer.compare(passesOver(one, program)!.stl(), plainStl(one))).toBe(0);
+      const elements = passesOver(one, program)!.elements();
+      if (!elements) continue;
+      const plain = new ByteText();
+      writePlainly(one, 5, plain);
+      const compiled = new ByteText().text('<vertices>\n').add(elements.vertices);
+      compiled.text('</vertices>\n<triangles>\n').add(elements.triangles).text('</triangles>\n');
+      expect(Buffer.compare(compiled.written(), plain.written())).toBe(0);
+    }
+  });
+
+it('a print is written by the compiled program, not what has other than 32-bit coordinates', () => {
+  const sphere = gridSphere(24, 10);
+  expect(passesOver(printed(sphere), program)!.elements()).toBeDefined();
+  expect(passesOver(sphere, program)!.elements()).toBeUndefined();
+  const far = { positions: sphere.positions.map((x) => Math.fround(x + 2e4)), triangles: sphere.triangles };
+  expect(passesOver(far, program)!.elements()).toBeUndefined();
+});
+
+it('coordinates of every length and sign are written as the plain version writes them', () => {
+  const random = randomStream(31);
+  for (let n = 0; n < 40; n++) {
+    const positions = Float64Array.from({ length: 300 }, () => {
+      const size = 2 ** Math.floor(30 * random.next() - 16);
+      const x = Math.fround(size * (random.next() - 0.5));
+      // halves of the last decimal, whole numbers and zeros of both signs among them
+      return random.next() < 0.3 ? Math.round(x * 32) / 32 : x;
+    });
+    const triangles = Uint32Array.from({ length: 180 }, () => Math.floor(100 * random.next()));
+    const elements = passesOver({ positions, triangles }, program)!.elements()!;
+    const plain = new ByteText();
+    writePlainly({ positions, triangles }, 5, plain);
+    const rows = new TextDecoder().decode(plain.written()).split('</vertices>\n<triangles>\n');
+    expect(`<vertices>\n${new TextDecoder().decode(elements.vertices)}`).toBe(rows[0]);
+    expect(`${new TextDecoder().decode(elements.triangles)}</triangles>\n`).toBe(rows[1]);
+  }
+});
 
 for (const [name, mesh] of MESHES)
   it(`passes over ${name} give the same compiled and plain`, () => {
