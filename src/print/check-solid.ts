@@ -78,8 +78,8 @@ const SLIVER_LIMIT_MM = 0.008;
 const JOIN_MM = [0.002, 0.005, 0.01, 0.02];
 
 /**
- * The mesh of a solid that passes these checks, or the best one found. Every mesh returned was searched completely for crossings; a
- * candidate that could at best remove a sliver is searched only where it changed.
+ * The mesh of a solid that passes these checks, or the best one found. Every mesh returned was searched completely for crossings. A
+ * looser candidate is tried for slivers alone only if it has fewer of them.
  */
 export function cleanMesh(
   workshop: Workshop,
