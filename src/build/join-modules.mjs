@@ -25,6 +25,7 @@ const TOGETHER = {
     'rules/source-text.js',
     'case/case-files.js',
     'case/confined-path.js',
+    'cli/engine-flags.js',
     'cli/terminal/say-findings.js',
     'foundation/quantity.js',
     'foundation/yaml-limits.js',

@@ -23,6 +23,9 @@ export function boxTree(mesh: TriangleMesh): BoxTree {
 const LEAST_COMPILED = 200;
 const MOST_COMPILED = 100_000;
 
+/** Whether a memory was refused: the engine collects garbage twice before it refuses another, which takes some 30 ms each time. */
+let isOutOfAddresses = false;
+
 /** The compiled version where it is worth it, was built and the machine supports it, else the plain one. */
 export function boxQueries(
   mesh: TriangleMesh,
@@ -31,13 +34,14 @@ export function boxQueries(
   const count = mesh.triangles.length / 3;
   // a part of a large mesh may have all its positions
   const isSmall = count <= MOST_COMPILED && mesh.positions.length <= 9 * count;
-  if (!module || !isSmall || count < LEAST_COMPILED) return new PlainBoxTree(mesh);
+  if (!module || !isSmall || count < LEAST_COMPILED || isOutOfAddresses) return new PlainBoxTree(mesh);
   try {
     return new CompiledBoxTree(module, mesh);
   } catch (error) {
     // each memory reserves far more addresses than it uses, which a system may limit
-    if (error instanceof RangeError) return new PlainBoxTree(mesh);
-    throw error;
+    if (!(error instanceof RangeError)) throw error;
+    isOutOfAddresses = true;
+    return new PlainBoxTree(mesh);
   }
 }
 

@@ -2,7 +2,10 @@ import { readFileSync } from 'node:fs';
 
 const known = new Map<string, WebAssembly.Module | undefined>();
 
-/** A program of build/assembly; undefined if it was not built, as beside the sources, or the machine has no WebAssembly. */
+/**
+ * A program of build/assembly; undefined if it was not built, as beside the sources, or the machine has no WebAssembly or limits the
+ * addresses of a process: the few that there are then go to the libraries that have no plain version.
+ */
 export function compiledPart(file: URL): WebAssembly.Module | undefined {
   const { href } = file;
   if (!known.has(href)) known.set(href, compiled(file));
@@ -11,9 +14,23 @@ export function compiledPart(file: URL): WebAssembly.Module | undefined {
 
 function compiled(file: URL): WebAssembly.Module | undefined {
   try {
-    return new WebAssembly.Module(readFileSync(file));
+    hasAddresses ??= canReserve(MEMORIES);
+    return hasAddresses ? new WebAssembly.Module(readFileSync(file)) : undefined;
   } catch {
     return undefined;
+  }
+}
+
+/** More memories than a plan has at the same time; the engine reserves some ten gigabytes of addresses for each, whatever its size. */
+const MEMORIES = 64;
+let hasAddresses: boolean | undefined;
+
+function canReserve(memories: number): boolean {
+  try {
+    // all of them at once: what is not held is given back where one is refused
+    return Array.from({ length: memories }, () => new WebAssembly.Memory({ initial: 0 })).length > 0;
+  } catch {
+    return false;
   }
 }
 

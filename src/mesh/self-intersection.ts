@@ -46,9 +46,8 @@ export function findSelfIntersections(
       ? compiledPart(new URL('./self-intersection.wasm', import.meta.url))
       : undefined;
   const pairBudget = Math.max(LEAST_PAIR_BUDGET, MOST_PAIRS_PER_TRIANGLE * triangleCount);
-  const search = module
-    ? searchCompiled(module, mesh, most, pairBudget)
-    : searchPlainly(mesh, most, pairBudget);
+  const search =
+    (module && searchWhereRoom(module, mesh, most, pairBudget)) ?? searchPlainly(mesh, most, pairBudget);
   const { found, isCapped, isComplete } = search;
   found.sort((a, b) => a.low - b.low || a.high - b.high);
   return {
@@ -115,6 +114,21 @@ function startedIn(module: WebAssembly.Module, bytes: number): Started {
   const fresh = { module, memory, program: started<SearchExports>(module, memory) };
   if (bytes <= MOST_KEPT_BYTES) kept = fresh;
   return fresh;
+}
+
+/** Undefined if there is no memory: each reserves far more addresses than it uses, which a system may limit. */
+function searchWhereRoom(
+  module: WebAssembly.Module,
+  mesh: TriangleMesh,
+  most: number,
+  pairBudget: number,
+): CrossingSearch | undefined {
+  try {
+    return searchCompiled(module, mesh, most, pairBudget);
+  } catch (error) {
+    if (error instanceof RangeError) return undefined;
+    throw error;
+  }
 }
 
 /** The same as `searchPlainly` with the compiled program, in a memory that holds a copy of the mesh. */
