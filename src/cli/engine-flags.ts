@@ -12,6 +12,12 @@ interface EngineFlags {
 }
 
 const WORKER = ['--single-threaded-gc', '--no-concurrent-recompilation'];
+/** No interrupt budget any more. */
+const FROM_22: EngineFlags = {
+  atStart: ['--max-inlined-bytecode-size-cumulative=300'],
+  long: ['--max-inlined-bytecode-size-cumulative=920'],
+  worker: WORKER,
+};
 
 /**
  * By release of Node. An engine refuses to start with a flag that it does not have, and complains of one that is set later, so each of
@@ -27,16 +33,8 @@ const KNOWN: Record<number, EngineFlags> = {
     long: ['--interrupt-budget=67584', '--max-inlined-bytecode-size-cumulative=920'],
     worker: [...WORKER, '--interrupt-budget=1000000'],
   },
-  22: {
-    atStart: ['--max-inlined-bytecode-size-cumulative=300'],
-    long: ['--max-inlined-bytecode-size-cumulative=920'],
-    worker: WORKER,
-  },
-  24: {
-    atStart: ['--max-inlined-bytecode-size-cumulative=300'],
-    long: ['--max-inlined-bytecode-size-cumulative=920'],
-    worker: WORKER,
-  },
+  22: FROM_22,
+  24: FROM_22,
 };
 const NONE: EngineFlags = { atStart: [], long: [], worker: [] };
 

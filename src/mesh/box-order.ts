@@ -1,4 +1,4 @@
-import { compiledPart, PAGE_BYTES, started } from './compiled-part.js';
+import { compiledPart, PAGE_BYTES, started, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 
 /** Half the last place of a 32-bit number: boxes are padded by this share of their distance from the origin. */
@@ -32,13 +32,7 @@ export function boxOrder(
   module = compiledPart(new URL('./box-order.wasm', import.meta.url)),
 ): BoxOrder {
   if (!module || mesh.triangles.length < 3 * LEAST_COMPILED) return new PlainBoxOrder(mesh);
-  try {
-    return new CompiledBoxOrder(module, mesh);
-  } catch (error) {
-    // each memory reserves far more addresses than it uses, which a system may limit
-    if (error instanceof RangeError) return new PlainBoxOrder(mesh);
-    throw error;
-  }
+  return whereRoom(() => new CompiledBoxOrder(module, mesh)) ?? new PlainBoxOrder(mesh);
 }
 
 export class PlainBoxOrder implements BoxOrder {

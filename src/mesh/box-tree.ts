@@ -1,7 +1,7 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { BoxQueries, BoxTreeHit } from './box-queries.js';
 import { CompiledBoxTree } from './compiled-box-tree.js';
-import { compiledPart } from './compiled-part.js';
+import { compiledPart, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 import { PlainBoxTree } from './plain-box-tree.js';
 
@@ -23,9 +23,6 @@ export function boxTree(mesh: TriangleMesh): BoxTree {
 const LEAST_COMPILED = 200;
 const MOST_COMPILED = 100_000;
 
-/** Whether a memory was refused: the engine collects garbage twice before it refuses another, which takes some 30 ms each time. */
-let isOutOfAddresses = false;
-
 /** The compiled version where it is worth it, was built and the machine supports it, else the plain one. */
 export function boxQueries(
   mesh: TriangleMesh,
@@ -34,15 +31,8 @@ export function boxQueries(
   const count = mesh.triangles.length / 3;
   // a part of a large mesh may have all its positions
   const isSmall = count <= MOST_COMPILED && mesh.positions.length <= 9 * count;
-  if (!module || !isSmall || count < LEAST_COMPILED || isOutOfAddresses) return new PlainBoxTree(mesh);
-  try {
-    return new CompiledBoxTree(module, mesh);
-  } catch (error) {
-    // each memory reserves far more addresses than it uses, which a system may limit
-    if (!(error instanceof RangeError)) throw error;
-    isOutOfAddresses = true;
-    return new PlainBoxTree(mesh);
-  }
+  if (!module || !isSmall || count < LEAST_COMPILED) return new PlainBoxTree(mesh);
+  return whereRoom(() => new CompiledBoxTree(module, mesh)) ?? new PlainBoxTree(mesh);
 }
 
 /**

@@ -36,6 +36,23 @@ function canReserve(memories: number): boolean {
 
 export const PAGE_BYTES = 65_536;
 
+/** Makes a memory hold at least so many bytes; it never shrinks. Throws RangeError if the system gives no more. */
+export function enlarge(memory: WebAssembly.Memory, bytes: number): true {
+  const missing = Math.ceil((bytes - memory.buffer.byteLength) / PAGE_BYTES);
+  if (missing > 0) memory.grow(missing);
+  return true;
+}
+
+/** What an attempt gives; undefined if the system gave it no memory, so that the plain version is to be used. */
+export function whereRoom<T>(attempt: () => T): T | undefined {
+  try {
+    return attempt();
+  } catch (error) {
+    if (error instanceof RangeError) return undefined;
+    throw error;
+  }
+}
+
 /** Starts a program on a memory of its own. */
 export function started<T>(module: WebAssembly.Module, memory: WebAssembly.Memory): T {
   const { exports } = new WebAssembly.Instance(module, { env: { memory, abort() {} } });

@@ -1,5 +1,5 @@
 import type { Vec3 } from '../foundation/vector.js';
-import { compiledPart, PAGE_BYTES, started } from './compiled-part.js';
+import { compiledPart, enlarge, started, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 
 /** A pairing in which the edges that run in one direction are still to be listed, if there are any. */
@@ -131,12 +131,9 @@ let kept: MeshKernel | undefined;
 /** The compiled program with room for a mesh; undefined where the plain code is to be used. */
 export function meshKernel({ positions, triangles }: TriangleMesh): MeshKernel | undefined {
   if (triangles.length > 3 * MOST_TRIANGLES || positions.length > 3 * MOST_VERTICES) return undefined;
-  if (!kept) {
-    const module = compiledPart(new URL('./topology.wasm', import.meta.url));
-    if (!module) return undefined;
-    kept = new MeshKernel(module);
-  }
-  return kept.holds(positions.length / 3, triangles.length / 3) ? kept : undefined;
+  const module = kept ? undefined : compiledPart(new URL('./topology.wasm', import.meta.url));
+  if (module) kept = whereRoom(() => new MeshKernel(module));
+  return kept?.holds(positions.length / 3, triangles.length / 3) ? kept : undefined;
 }
 
 /**
@@ -156,14 +153,7 @@ export class MeshKernel {
   /** Makes room for a mesh; false if the memory cannot grow so far. */
   holds(vertices: number, triangles: number): boolean {
     const bytes = LEAST_BYTES + VERTEX_BYTES * vertices + TRIANGLE_BYTES * triangles;
-    const missing = Math.ceil(bytes / PAGE_BYTES) - this.memory.buffer.byteLength / PAGE_BYTES;
-    try {
-      if (missing > 0) this.memory.grow(missing);
-      return true;
-    } catch (error) {
-      if (error instanceof RangeError) return false;
-      throw error;
-    }
+    return whereRoom(() => enlarge(this.memory, bytes)) ?? false;
   }
 
   /** The distinct vertices that triangles use, the triangles on them, and how many vertices were used before. */

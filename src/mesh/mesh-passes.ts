@@ -1,4 +1,4 @@
-import { compiledPart, PAGE_BYTES, started } from './compiled-part.js';
+import { compiledPart, enlarge, started, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 
 /** Exports of build/assembly/mesh-passes.ts; places in memory are in bytes. */
@@ -113,14 +113,7 @@ export class MeshPasses {
 
   /** Makes room for an answer; false if the memory cannot grow so far. */
   private hasRoom(bytes: number): boolean {
-    const missing = this.outAt + bytes - this.memory.buffer.byteLength;
-    try {
-      if (missing > 0) this.memory.grow(Math.ceil(missing / PAGE_BYTES));
-      return true;
-    } catch (error) {
-      if (error instanceof RangeError) return false;
-      throw error;
-    }
+    return whereRoom(() => enlarge(this.memory, this.outAt + bytes)) ?? false;
   }
 }
 
@@ -132,6 +125,6 @@ export function passesOver(mesh: TriangleMesh, module = passProgram()): MeshPass
   // a part of a large mesh may have all its positions
   const isSmall = count <= MOST_COMPILED && mesh.positions.length <= 9 * count;
   if (!module || !isSmall || count < LEAST_COMPILED) return undefined;
-  if (running?.module !== module) running = new MeshPasses(module);
-  return running.copyIn(mesh);
+  if (running?.module !== module) running = whereRoom(() => new MeshPasses(module));
+  return running?.copyIn(mesh);
 }

@@ -1,4 +1,4 @@
-import { PAGE_BYTES, started } from './compiled-part.js';
+import { PAGE_BYTES, started, whereRoom } from './compiled-part.js';
 import { type PassProgram, passProgram } from './mesh-passes.js';
 
 /** The least and the greatest height of points along a direction, and the numbers of the first points that have them. */
@@ -53,7 +53,7 @@ function compiledExtent(
 ): PointSet['extent'] | undefined {
   const count = positions.length / 3;
   if (!module || count < LEAST_COMPILED || count > MOST_COMPILED) return undefined;
-  try {
+  return whereRoom(() => {
     const pages = Math.ceil((HEAD_BYTES + POINT_BYTES * count) / PAGE_BYTES);
     const memory = new WebAssembly.Memory({ initial: pages });
     const program = started<PassProgram>(module, memory);
@@ -64,9 +64,5 @@ function compiledExtent(
       program.extent(HEAD_BYTES, count, x, y, z, 0);
       return { least: heights[0], greatest: heights[1], low: numbers[0], high: numbers[1] };
     };
-  } catch (error) {
-    // each memory reserves far more addresses than it uses, which a system may limit
-    if (error instanceof RangeError) return undefined;
-    throw error;
-  }
+  });
 }

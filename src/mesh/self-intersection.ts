@@ -1,5 +1,5 @@
 import type { Vec3 } from '../foundation/vector.js';
-import { compiledPart, PAGE_BYTES, started } from './compiled-part.js';
+import { compiledPart, enlarge, PAGE_BYTES, started, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 import { crossingPoint } from './triangle-crossing.js';
 import { layNormal } from './triangle-normal.js';
@@ -47,7 +47,8 @@ export function findSelfIntersections(
       : undefined;
   const pairBudget = Math.max(LEAST_PAIR_BUDGET, MOST_PAIRS_PER_TRIANGLE * triangleCount);
   const search =
-    (module && searchWhereRoom(module, mesh, most, pairBudget)) ?? searchPlainly(mesh, most, pairBudget);
+    (module && whereRoom(() => searchCompiled(module, mesh, most, pairBudget))) ??
+    searchPlainly(mesh, most, pairBudget);
   const { found, isCapped, isComplete } = search;
   found.sort((a, b) => a.low - b.low || a.high - b.high);
   return {
@@ -104,31 +105,14 @@ let kept: Started | undefined;
 
 /** The program in a memory of at least so many bytes, whose content does not matter to it. */
 function startedIn(module: WebAssembly.Module, bytes: number): Started {
-  const pages = Math.ceil(bytes / PAGE_BYTES);
   if (kept?.module === module && bytes <= MOST_KEPT_BYTES) {
-    const missing = pages - kept.memory.buffer.byteLength / PAGE_BYTES;
-    if (missing > 0) kept.memory.grow(missing);
+    enlarge(kept.memory, bytes);
     return kept;
   }
-  const memory = new WebAssembly.Memory({ initial: pages });
+  const memory = new WebAssembly.Memory({ initial: Math.ceil(bytes / PAGE_BYTES) });
   const fresh = { module, memory, program: started<SearchExports>(module, memory) };
   if (bytes <= MOST_KEPT_BYTES) kept = fresh;
   return fresh;
-}
-
-/** Undefined if there is no memory: each reserves far more addresses than it uses, which a system may limit. */
-function searchWhereRoom(
-  module: WebAssembly.Module,
-  mesh: TriangleMesh,
-  most: number,
-  pairBudget: number,
-): CrossingSearch | undefined {
-  try {
-    return searchCompiled(module, mesh, most, pairBudget);
-  } catch (error) {
-    if (error instanceof RangeError) return undefined;
-    throw error;
-  }
 }
 
 /** The same as `searchPlainly` with the compiled program, in a memory that holds a copy of the mesh. */

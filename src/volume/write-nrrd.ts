@@ -1,5 +1,6 @@
 import { strToU8 } from 'fflate';
 import { deflated } from '../foundation/deflate.js';
+import { joinedBytes } from '../foundation/joined-bytes.js';
 import type { Vec3 } from '../foundation/vector.js';
 
 /** Labels on a grid; x runs fastest, then y, then z. */
@@ -45,8 +46,5 @@ export function writeNrrd(
   ].join('\n');
   const head = strToU8(header);
   const packed = deflated(values, 6, 'gzip');
-  const out = new Uint8Array(head.length + packed.length);
-  out.set(head);
-  out.set(packed, head.length);
-  return out;
+  return joinedBytes([head, packed]);
 }

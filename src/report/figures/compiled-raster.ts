@@ -1,4 +1,4 @@
-import { compiledPart, PAGE_BYTES, started } from '../../mesh/compiled-part.js';
+import { compiledPart, enlarge, started, whereRoom } from '../../mesh/compiled-part.js';
 import { inksOf, marksOf, PART_SHIFT } from './raster-ink.js';
 import { type Drawn, type Scene, windowOf } from './raster-samples.js';
 
@@ -39,17 +39,13 @@ export function drawCompiled(scene: Scene): Drawn | undefined {
     scene.parts.some(({ mesh }) => mesh.positions.length + mesh.triangles.length > MOST_COMPILED)
   )
     return undefined;
-  try {
+  return whereRoom(() => {
     raster ??= new CompiledRaster(module);
     return raster.draw(scene);
-  } catch (error) {
-    // the system may limit memory
-    if (error instanceof RangeError) return undefined;
-    throw error;
-  }
+  });
 }
 
-/** Draws one scene after the other in the same memory. */
+/** Draws one scene after the other in the same memory: what one left behind is overwritten by the next. */
 export class CompiledRaster {
   private readonly memory = new WebAssembly.Memory({ initial: 1 });
   private readonly program: RasterExports;
@@ -77,7 +73,7 @@ export class CompiledRaster {
     const inksAt = room(inks.byteLength);
     const paintsAt = room(4 * ((parts.length + 1) << (PART_SHIFT + 1)));
     const marksAt = room(marks.byteLength);
-    this.enlarge(end);
+    enlarge(memory, end);
     const bounds = new Float64Array(memory.buffer, BOUNDS_AT, 5);
     bounds.set([Infinity, Infinity, -Infinity, -Infinity, -Infinity]);
     new Float64Array(memory.buffer, PROJECTION_AT, 12).set(projection.flat());
@@ -91,7 +87,7 @@ export class CompiledRaster {
     const nearAt = room(4 * columns * rows);
     const seenAt = room(4 * columns * rows);
     const pixelsAt = room((channels * columns * rows) / 4);
-    this.enlarge(end);
+    enlarge(memory, end);
     program.begin(left, top, columns, rows, farthest, nearAt, seenAt);
     const triangles = new Uint32Array(memory.buffer, trianglesAt);
     const draw = (isBehind: boolean): void => {
@@ -121,11 +117,5 @@ export class CompiledRaster {
     const near = new Float32Array(memory.buffer, nearAt, keepsDepth ? columns * rows : 0).slice();
     const pixels = new Uint8Array(memory.buffer, pixelsAt, (channels * columns * rows) / 4).slice();
     return { ...window, near, farthest, channels, pixels };
-  }
-
-  /** Only ever grows: what a scene left behind is overwritten by the next one. */
-  private enlarge(bytes: number): void {
-    const missing = Math.ceil((bytes - this.memory.buffer.byteLength) / PAGE_BYTES);
-    if (missing > 0) this.memory.grow(missing);
   }
 }
