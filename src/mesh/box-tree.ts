@@ -23,6 +23,9 @@ export function boxTree(mesh: TriangleMesh): BoxTree {
 const LEAST_COMPILED = 200;
 const MOST_COMPILED = 100_000;
 
+/** Whether a memory was refused: there may be thousands of trees, and the engine takes some 30 ms to refuse each. */
+let isOutOfRoom = false;
+
 /** The compiled version where it is worth it, was built and the machine supports it, else the plain one. */
 export function boxQueries(
   mesh: TriangleMesh,
@@ -31,8 +34,10 @@ export function boxQueries(
   const count = mesh.triangles.length / 3;
   // a part of a large mesh may have all its positions
   const isSmall = count <= MOST_COMPILED && mesh.positions.length <= 9 * count;
-  if (!module || !isSmall || count < LEAST_COMPILED) return new PlainBoxTree(mesh);
-  return whereRoom(() => new CompiledBoxTree(module, mesh)) ?? new PlainBoxTree(mesh);
+  if (!module || !isSmall || count < LEAST_COMPILED || isOutOfRoom) return new PlainBoxTree(mesh);
+  const compiled = whereRoom(() => new CompiledBoxTree(module, mesh));
+  isOutOfRoom = compiled === undefined;
+  return compiled ?? new PlainBoxTree(mesh);
 }
 
 /**
