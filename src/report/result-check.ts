@@ -7,7 +7,7 @@ import {
   resultSchema,
 } from './result-schema.js';
 
-const validators = new Map<string, ValidateFunction>();
+const validators = new Map<string, Promise<ValidateFunction>>();
 
 /**
  * Checks a value against the schema of `Result` and looks for numbers that are not finite, at any depth. Returns one line per problem,
@@ -20,9 +20,20 @@ export const checkResult = (value: unknown): Promise<string[]> =>
 export const checkPatientResult = (value: unknown): Promise<string[]> =>
   checked(value, PATIENT_RESULT_SCHEMA_URL, patientResultSchema);
 
+/** Starts loading the validator of `checkResult`, so that the check need not wait for it. */
+export const prepareCheck = (): void => {
+  // the check itself reports a failure
+  validatorOf(RESULT_SCHEMA_URL, resultSchema).catch(() => undefined);
+};
+
+function validatorOf(url: URL, schema: () => object): Promise<ValidateFunction> {
+  const validator = validators.get(url.href) ?? schemaValidator(url, schema);
+  validators.set(url.href, validator);
+  return validator;
+}
+
 async function checked(value: unknown, url: URL, schema: () => object): Promise<string[]> {
-  const validate = validators.get(url.href) ?? (await schemaValidator(url, schema));
-  validators.set(url.href, validate);
+  const validate = await validatorOf(url, schema);
   const problems = [...notFinite(value, 'result')];
   if (!validate(value)) {
     for (const error of validate.errors ?? []) {

@@ -8,6 +8,11 @@ export interface OutputFile {
   bytes: string | Uint8Array;
 }
 
+/** An output file whose text is encoded. */
+export interface EncodedFile extends OutputFile {
+  bytes: Uint8Array;
+}
+
 /** The kind of an output folder. A folder of one kind never replaces one of another. */
 export type OutputKind = 'plan' | 'print' | 'proof' | 'surfaces';
 
@@ -29,10 +34,14 @@ const MOST_BYTES = 4 * 1024 * 1024;
 export const sha256Hex = (bytes: string | Uint8Array): string =>
   createHash('sha256').update(bytes).digest('hex');
 
+/** The same files with text as UTF-8, encoded once for everything that reads it. */
+export const encoded = (files: readonly OutputFile[]): EncodedFile[] =>
+  files.map(({ path, bytes }) => ({ path, bytes: typeof bytes === 'string' ? Buffer.from(bytes) : bytes }));
+
 /** The list of `files`, sorted by path, as a file to write with them. */
-export function listFile(kind: OutputKind, files: readonly OutputFile[]): OutputFile {
+export function listFile(kind: OutputKind, files: readonly EncodedFile[]): OutputFile {
   const rows = files
-    .map(({ path, bytes }) => ({ path, sha256: sha256Hex(bytes), bytes: Buffer.byteLength(bytes) }))
+    .map(({ path, bytes }) => ({ path, sha256: sha256Hex(bytes), bytes: bytes.length }))
     .sort((a, b) => (a.path < b.path ? -1 : 1));
   const list: OutputList = { format: FORMAT, kind, files: rows };
   return { path: LIST_NAME, bytes: `${JSON.stringify(list, null, 2)}\n` };

@@ -5,7 +5,7 @@ import { OutputFailure } from '../../foundation/failure.js';
 import { inStage } from '../../foundation/stage.js';
 import { fillFolder } from './fill-folder.js';
 import { whileLocked } from './folder-lock.js';
-import { listFile, type OutputFile, type OutputKind } from './output-list.js';
+import { encoded, listFile, type OutputFile, type OutputKind } from './output-list.js';
 import { holdsNothing, type Survey, surveyFolder } from './own-files.js';
 import { placementOf } from './placement.js';
 import { swapFolder } from './swap-folder.js';
@@ -37,7 +37,8 @@ export async function writeFolder(to: FolderTarget, files: readonly OutputFile[]
     await refuseInputs(target, to.inputs, shown);
     await refuseInsideOutput(target, shown);
     await mkdir(dirname(target), { recursive: true });
-    const all = [...files, listFile(to.kind, files)];
+    const listed = encoded(files);
+    const all = [...listed, listFile(to.kind, listed)];
     const done = await inStage('write', () =>
       whileLocked(target, async () => {
         await settle(target);

@@ -13,7 +13,7 @@ import { renderPlan } from '../../report/plan.js';
 import type { ScanPictureLinks } from '../../report/plan-notes.js';
 import { type ProposalMarker, proposalMarker } from '../../report/proposal-mark.js';
 import { renderUrgent } from '../../report/urgent.js';
-import { checkResult } from '../../report/result-check.js';
+import { checkResult, prepareCheck } from '../../report/result-check.js';
 import { resultJson } from '../../report/result-json.js';
 import type { Result } from '../../result/result.generated.js';
 import { caseShelf } from '../input/case-shelf.js';
@@ -39,6 +39,7 @@ export interface PlanOptions {
 
 /** The result of one case, checked against its schema, with the input for its documents. Draws nothing. */
 export async function planResult(measured: MeasuredCase, todayOption?: string, given?: Shelf) {
+  prepareCheck();
   const patientCase = measured.case;
   const shelf = given ?? (await caseShelf(patientCase));
   const printed = await inStage('print', () => printOf(measured));
