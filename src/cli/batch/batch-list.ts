@@ -1,13 +1,13 @@
-import { addTo } from '../../foundation/add-to.js';
 import { basename, dirname, join, relative, resolve } from 'node:path';
 import { failedRow, type Row } from '../../batch/row.js';
 import { type Shard, shardOf } from '../../batch/shard.js';
 import { shownPath } from '../../case/case-files.js';
+import { addTo } from '../../foundation/add-to.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { quoted } from '../../foundation/quoted-text.js';
 import { packageVersion } from '../version.js';
 import type { BatchCase, Listed } from './batch-case.js';
-import { type PlanFolderOf, standingCase, type StandingPlan } from './standing-case.js';
+import { type PlanFolderOf, type StandingPlan, standingCase } from './standing-case.js';
 
 /** The cases of a run, or of this machine's share of it, and the rows of those that cannot be read. */
 export interface BatchList {
@@ -17,11 +17,12 @@ export interface BatchList {
 
 /**
  * Reads every case file named, in the order of their paths. A case that cannot be read, or whose id is not unique, becomes a failed row;
- * the others continue. The whole list is read before it is divided, so that every machine sees the same list.
+ * the others continue. The whole list is read before it is divided, so that every machine sees the same list. `onRead` is called for each
+ * case that was read and has no plan that could stand.
  */
 export async function batchList(
   paths: readonly string[],
-  options: { out?: string; root?: string; shard?: Shard },
+  options: { out?: string; root?: string; shard?: Shard; onRead?: () => void },
 ): Promise<BatchList> {
   const base = resolve(options.out ?? '.');
   const planFolderOf: PlanFolderOf = (id, folder) => {
@@ -34,8 +35,11 @@ export async function batchList(
     if (!seen.has(key)) seen.set(key, path);
   }
   const entries: Entry[] = [];
-  for (const path of seen.values())
-    entries.push({ path, ...(await readOne(path, options.root, planFolderOf)) });
+  for (const path of seen.values()) {
+    const entry = await readOne(path, options.root, planFolderOf);
+    if (entry.read !== undefined && entry.read.standing === undefined) options.onRead?.();
+    entries.push({ path, ...entry });
+  }
   failSameIds(entries);
   const mine = shardOf(entries, options.shard);
   return {

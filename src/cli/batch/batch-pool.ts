@@ -2,18 +2,19 @@ import { constants, totalmem } from 'node:os';
 import { nextToStart } from '../../batch/admission.js';
 import { failedRow, leftRow, type Row } from '../../batch/row.js';
 import { EXIT, ReportedFailure } from '../../foundation/failure.js';
+import type { Rules } from '../../rules/rule.js';
+import { settle } from '../output/unfinished.js';
+import { writeFolder } from '../output/write-folder.js';
+import { packageVersion } from '../version.js';
 import type { BatchCase } from './batch-case.js';
 import type { Progress } from './batch-progress.js';
 import type { BatchOutcome, BatchTask } from './batch-task.js';
-import { settle } from '../output/unfinished.js';
-import { writeFolder } from '../output/write-folder.js';
-import type { Rules } from '../../rules/rule.js';
-import { packageVersion } from '../version.js';
 import { stillStanding } from './standing-case.js';
-import { WorkerEnded, WorkerProcesses } from './worker-processes.js';
+import { WorkerEnded, type WorkerProcesses } from './worker-processes.js';
 
 export interface PoolOptions extends Pick<BatchTask, 'today' | 'root' | 'rules'> {
   jobs: number;
+  pool: WorkerProcesses;
   /** The rules in force. */
   inForce: Rules;
   /** Compute even unchanged cases. */
@@ -41,16 +42,31 @@ export const stoppedCode = (signal: StopSignal): number => 128 + constants.signa
 const MEMORY_SHARE = 0.6;
 
 /**
- * Computes cases in worker processes, one case per worker, as many at once as `jobs` and memory allow. Plan folders are written by this
- * process, so that a worker that is killed never leaves half a folder. The first SIGINT or SIGTERM ends the workers, lets a started write
- * finish, and returns what is done; a second one ends the program.
+ * Computes cases in worker processes, one case per worker, as many at once as `jobs` and memory allow, the largest first. Plan folders are
+ * written by this process, so that a worker that is killed never leaves half a folder; the worker goes on with the next case meanwhile. The
+ * first SIGINT or SIGTERM ends the workers, lets a started write finish, and returns what is done; a second one ends the program.
  */
 export async function runPool(cases: readonly BatchCase[], options: PoolOptions): Promise<PoolRun> {
   const run: PoolRun = { rows: [], computed: 0, unchanged: 0, heldByMemory: false };
-  const pool = new WorkerProcesses(Math.min(options.jobs, cases.length));
+  const { pool, jobs } = options;
   const memory = Math.min(totalmem(), process.constrainedMemory() || Number.POSITIVE_INFINITY) * MEMORY_SHARE;
-  const waiting = [...cases];
-  const running = new Map<BatchCase, Promise<void>>();
+  const waiting = jobs === 1 ? [...cases] : [...cases].sort((a, b) => b.bytes - a.bytes);
+  const computing = new Map<BatchCase, Promise<unknown>>();
+  /** Computing or writing. One that failed stays, so that the next wait ends the run. */
+  const open = new Set<Promise<void>>();
+  const start = (one: BatchCase): void => {
+    const outcome = outcomeOf(one, options, run);
+    computing.set(
+      one,
+      outcome.finally(() => computing.delete(one)),
+    );
+    const done = outcome.then((computed) => computed && finish(one, computed, options, run));
+    open.add(done);
+    done.then(
+      () => open.delete(done),
+      () => undefined,
+    );
+  };
   const stop = (signal: StopSignal): void => {
     run.stoppedBy = signal;
     waiting.length = 0;
@@ -58,50 +74,55 @@ export async function runPool(cases: readonly BatchCase[], options: PoolOptions)
   };
   for (const signal of STOP_SIGNALS) process.once(signal, stop);
   try {
-    while (waiting.length > 0 || running.size > 0) {
-      const next = nextToStart(waiting, [...running.keys()], options.jobs, memory);
+    while (waiting.length > 0 || open.size > 0) {
+      // results that wait to be written take memory
+      const next =
+        open.size < 2 * jobs ? nextToStart(waiting, [...computing.keys()], jobs, memory) : undefined;
       if (next === undefined) {
-        if (waiting.length > 0 && running.size < options.jobs) run.heldByMemory = true;
-        await Promise.race(running.values());
+        if (waiting.length > 0 && computing.size < jobs && open.size === computing.size)
+          run.heldByMemory = true;
+        await Promise.race([...computing.values(), ...open]);
         continue;
       }
       waiting.splice(waiting.indexOf(next), 1);
-      running.set(
-        next,
-        computeOne(next, pool, options, run).finally(() => running.delete(next)),
-      );
+      start(next);
     }
   } finally {
     for (const signal of STOP_SIGNALS) process.off(signal, stop);
-    await pool.end();
   }
   const seen = new Set(run.rows.map((row) => row.case));
   for (const { name } of cases) if (!seen.has(name)) run.rows.push(leftRow(name));
   return run;
 }
 
-async function computeOne(
+/** What computing a case gave; undefined if its plan stands, or the run was stopped. */
+async function outcomeOf(
   one: BatchCase,
-  pool: WorkerProcesses,
-  { today, root, rules, inForce, force, progress }: PoolOptions,
+  { pool, today, root, rules, inForce, force, progress }: PoolOptions,
   run: PoolRun,
-): Promise<void> {
-  const { path, inputs, planFolder, planTyped, planShown, name, bytes } = one;
-  let outcome: BatchOutcome;
+): Promise<BatchOutcome | undefined> {
+  const { path, planFolder, planShown, name, bytes } = one;
   try {
     await settle(planFolder);
     const standing = force ? undefined : await rowsThatStand(one, { inForce, root, today });
-    if (standing !== undefined) {
-      run.unchanged += 1;
-      run.rows.push(...standing);
-      progress.step(`${name}: unchanged, ${standing[0].recommended}`, bytes);
-      return;
-    }
-    outcome = await pool.run({ path, planShown, today, root, rules });
+    if (standing === undefined) return await pool.run({ path, planShown, today, root, rules });
+    run.unchanged += 1;
+    run.rows.push(...standing);
+    progress.step(`${name}: unchanged, ${standing[0].recommended}`, bytes);
+    return undefined;
   } catch (error) {
-    if (run.stoppedBy !== undefined) return;
-    outcome = crashed(error, planShown);
+    return run.stoppedBy === undefined ? crashed(error, planShown) : undefined;
   }
+}
+
+/** Writes the plan of a case and adds its rows to the run. */
+async function finish(
+  { inputs, planFolder, planTyped, name, bytes }: BatchCase,
+  computed: BatchOutcome,
+  { rules, progress }: PoolOptions,
+  run: PoolRun,
+): Promise<void> {
+  let outcome = computed;
   if (outcome.ok) {
     try {
       await writeFolder(

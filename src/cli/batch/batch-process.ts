@@ -4,4 +4,4 @@ import { computeCase } from './batch-worker.js';
 
 // Ctrl-C reaches the whole process group; the parent decides what happens to the workers
 process.on('SIGINT', () => undefined);
-workerpool.worker({ computeCase });
+workerpool.worker({ computeCase, ready: () => true });

@@ -22,11 +22,24 @@ export class WorkerEnded extends Error {
 export class WorkerProcesses {
   private readonly most: number;
   private pool: Promise<Pool> | undefined;
+  private begun = 0;
   private ended: Promise<unknown> | undefined;
 
   /** `most`: greatest number of processes at once. */
   constructor(most: number) {
     this.most = most;
+  }
+
+  /**
+   * Starts one more of them, up to the greatest number, for a case that will probably be computed: they load while the list of cases is
+   * still being read.
+   */
+  begin(): void {
+    if (this.begun >= this.most || this.ended) return;
+    this.begun += 1;
+    this.pool ??= this.start();
+    // one that cannot start is reported with its first case
+    void this.pool.then((pool) => pool.exec('ready', []).catch(() => undefined));
   }
 
   /** Computes one case. Throws WorkerEnded. */

@@ -5,15 +5,17 @@ import { type Summary, summaryOf } from '../../batch/summary.js';
 import { shownPath } from '../../case/case-files.js';
 import { EXIT, InputFailure } from '../../foundation/failure.js';
 import { numberFlag } from '../../foundation/quantity.js';
+import type { Rules } from '../../rules/rule.js';
 import { rulesInForce } from '../../rules/rules-in-force.js';
 import { batchList } from '../batch/batch-list.js';
-import { runPool, stoppedCode } from '../batch/batch-pool.js';
+import { type PoolRun, runPool, stoppedCode } from '../batch/batch-pool.js';
 import { startProgress } from '../batch/batch-progress.js';
-import type { Terminal } from '../terminal/terminal.js';
+import { WorkerProcesses } from '../batch/worker-processes.js';
+import { showSummary, writeSummary } from '../batch/write-summary.js';
 import { checkToday } from '../input/today-flag.js';
 import { sayFindings } from '../terminal/say-findings.js';
+import type { Terminal } from '../terminal/terminal.js';
 import { packageVersion } from '../version.js';
-import { showSummary, writeSummary } from '../batch/write-summary.js';
 
 export interface BatchOptions {
   jobs?: string;
@@ -101,29 +103,18 @@ async function runOnce(
   shard: Shard | undefined,
   terminal: Terminal,
 ): Promise<{ code: number; stoppedBy: Stopped }> {
-  const { today, root, rules, force } = options;
-  const inForce = await rulesInForce(rules);
+  const inForce = await rulesInForce(options.rules);
   const tool: Summary['tool'] = {
     name: 'pavm-planner',
     version: packageVersion(),
     rule_set: inForce.hash,
   };
   sayFindings(inForce.findings, terminal);
-  const { cases, failed } = await batchList(args, { out: options.out, root, shard });
-  const progress = await startProgress(cases, terminal);
-  const { rows, computed, unchanged, heldByMemory, stoppedBy } = await runPool(cases, {
-    today,
-    root,
-    rules,
-    inForce,
-    force,
-    jobs,
-    progress,
-  });
-  progress.close();
+  const ran = await computeAll(args, { ...options, jobs, shard, inForce }, terminal);
+  const { rows, computed, unchanged, heldByMemory, stoppedBy } = ran;
   if (heldByMemory && !terminal.quiet)
     terminal.err(`Memory did not allow ${jobs} jobs at all times: cases waited for it.\n`);
-  const summary = summaryOf([...failed, ...rows], tool, shard);
+  const summary = summaryOf(rows, tool, shard);
   for (const { status, case: name, problems } of summary.cases)
     if (status === 'failed') for (const problem of problems) terminal.err(`${name}: ${problem}\n`);
   const left = summary.cases.filter(({ status }) => status === 'left').map((row) => row.case);
@@ -139,4 +130,25 @@ async function runOnce(
       `${computed} computed, ${unchanged} unchanged, ${summary.failed} failed, ${summary.left} left. The summary is in ${shownPath(join(folder, `${summaryName(shard)}.md`))}\n`,
     );
   return { code: summary.exit_code, stoppedBy };
+}
+
+interface Share extends Omit<BatchOptions, 'jobs' | 'shard'> {
+  jobs: number;
+  shard: Shard | undefined;
+  inForce: Rules;
+}
+
+/** Reads the list and computes what has to be; the rows of cases that cannot be read come first. */
+async function computeAll(args: readonly string[], share: Share, terminal: Terminal): Promise<PoolRun> {
+  const { jobs, shard, inForce, out, root, today, rules, force } = share;
+  const pool = new WorkerProcesses(Math.min(jobs, args.length));
+  try {
+    const { cases, failed } = await batchList(args, { out, root, shard, onRead: () => pool.begin() });
+    const progress = await startProgress(cases, terminal);
+    const run = await runPool(cases, { today, root, rules, inForce, force, jobs, pool, progress });
+    progress.close();
+    return { ...run, rows: [...failed, ...run.rows] };
+  } finally {
+    await pool.end();
+  }
 }
