@@ -9,6 +9,7 @@ import type { LoadedSurface } from './load-surface.js';
 import { measure } from './measures.js';
 import { loopWidths } from './mend.js';
 import type { TriangleMesh } from './mesh.js';
+import { shared, sharedMesh } from './shared-arrays.js';
 
 /** A surface with its open ends closed. */
 export interface ClosedSurface {
@@ -76,7 +77,12 @@ export function closeEnds(surface: LoadedSurface, options: CloseEndsOptions): Cl
       `${count === 1 ? 'An open end was' : `${count} open ends were`} closed by a plane at ${ends.join(', ')}${more > 0 ? ` and ${more} more` : ''}.`,
     ),
   );
-  return { mesh: capped.mesh, twin: pairEdges(capped.mesh).twin, capTriangles, findings };
+  return {
+    mesh: sharedMesh(capped.mesh),
+    twin: shared(pairEdges(capped.mesh).twin),
+    capTriangles,
+    findings,
+  };
 }
 
 /** The error that names every opening that is not an end, the widest first, and what to do about it. */
