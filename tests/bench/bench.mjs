@@ -3,12 +3,11 @@
 // Each row is a process of its own, the two programs in turn; the least of the repeats counts, since other work on the machine only
 // adds. --write puts the tables into tests/bench/RESULTS.md.
 import { execFileSync, spawnSync } from 'node:child_process';
-import { cpSync, existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg, tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
-import { helicalTube, subdivided } from './meshes.mjs';
 
 const here = dirname(fileURLToPath(import.meta.url));
 const root = join(here, '..', '..');
@@ -29,7 +28,7 @@ if (!existsSync(join(root, 'dist', 'cli', 'main.js'))) {
 }
 const folder = mkdtempSync(join(tmpdir(), 'bench-'));
 try {
-  const tables = await bench(options.sizes.split(',').filter(Boolean).map(Number), Number(options.repeat));
+  const tables = bench(options.sizes.split(',').filter(Boolean).map(Number), Number(options.repeat));
   const labels = labelMapOfFullSize();
   const series = seriesOfFullSize(options.series.split(',').filter(Boolean));
   if (options.write) writeFileSync(join(here, 'RESULTS.md'), results(tables, [...labels, ...series]));
@@ -37,17 +36,12 @@ try {
   rmSync(folder, { recursive: true, force: true });
 }
 
-async function bench(sizes, repeat) {
-  const { writeStl } = await import('../../dist/mesh/write-stl.js');
+function bench(sizes, repeat) {
   const other = otherLibrary(options.against);
   const table = [];
+  const [file, planes] = ['tube.stl', 'planes.json'].map((name) => join(folder, name));
   for (const size of sizes) {
-    const { mesh, sections, exactVolumeMm3 } = helicalTube(size);
-    const file = join(folder, 'tube.stl');
-    writeFileSync(file, writeStl(mesh, 'tube'));
-    const planes = join(folder, 'planes.json');
-    writeFileSync(planes, JSON.stringify(sections));
-    const triangles = mesh.triangles.length / 3;
+    const { triangles, exactVolumeMm3 } = made('tube', size);
     const row = { triangles };
     let theirs = other;
     for (let i = 0; i < repeat; i++) {
@@ -65,10 +59,12 @@ async function bench(sizes, repeat) {
     }
     check('own', row.own, exactVolumeMm3);
     if (row.other) check(other.name, row.other, exactVolumeMm3);
-    const dir = await planFolder(size, writeStl);
-    row.planTriangles = dir.triangles;
+    row.planTriangles = made('case', size).triangles;
     for (let i = 0; i < repeat; i++)
-      row.plan = lesser(row.plan, child([process.execPath, join(here, 'whole-plan.mjs'), dir.path]));
+      row.plan = lesser(
+        row.plan,
+        child([process.execPath, join(here, 'whole-plan.mjs'), join(folder, 'case')]),
+      );
     table.push(row);
     print(row, other);
   }
@@ -83,32 +79,19 @@ function seriesOfFullSize(packings) {
 
 /** A label map of 512 x 512 x 400, read and laid as a surface. */
 function labelMapOfFullSize() {
-  return [said('label-map.mjs', '', 'Label map of 512 x 512 x 400: ')];
+  made('labels');
+  return [said('label-map.mjs', join(folder, 'labels.nrrd'), 'Label map of 512 x 512 x 400: ')];
+}
+
+/** What `make.mjs` made in the folder. */
+function made(kind, size = 0) {
+  return child([process.execPath, join(here, 'make.mjs'), kind, folder, String(size)]);
 }
 
 function said(script, argument, before) {
   const line = execFileSync(process.execPath, [join(here, script), argument], { encoding: 'utf8' }).trim();
   process.stdout.write(`${before}${line}\n`);
   return `${before}${line}`;
-}
-
-/** The fused demonstration lesion, refined to about `size` triangles, with its case. */
-async function planFolder(size, writeStl) {
-  const { wholeMesh } = await import('../../dist/phantoms/lesion.js');
-  const { ploverLesion } = await import('../../dist/phantoms/demo-lesions.js');
-  const { pairEdges } = await import('../../dist/mesh/edge-pairing.js');
-  // cells of 0.8 mm give 25 000 triangles; finer ones come from subdivision, which is quicker to make
-  let rounds = 0;
-  while (size / 4 ** rounds > 80_000) rounds++;
-  const cellMm = Math.min(1.19, 0.8 * Math.sqrt(25_000 / (size / 4 ** rounds)));
-  let { mesh } = wholeMesh(ploverLesion(), cellMm);
-  for (let i = 0; i < rounds; i++) mesh = subdivided(mesh, pairEdges(mesh).twin);
-  const path = join(folder, 'case');
-  mkdirSync(join(path, 'meshes'), { recursive: true });
-  for (const name of ['case.yaml', 'shelf.yaml'])
-    cpSync(join(root, 'cases', 'plover-whole', name), join(path, name));
-  writeFileSync(join(path, 'meshes', 'lesion.stl'), writeStl(mesh, 'lesion'));
-  return { path, triangles: mesh.triangles.length / 3 };
 }
 
 function otherLibrary(name) {
