@@ -181,6 +181,8 @@ export interface MeasureDefinitions {
   sacLongestRatio: number;
   /** A structure with this share of its volume outside its largest piece is not measured. */
   pieceShare: number;
+  /** A feeder wider than this many times the widest draining vein raises the doubt whether the names are exchanged. */
+  feederDrainRatio: number;
   landingMinimumMm: Mm;
   landingMinimumCalibres: number;
   landingVariation: number;

@@ -3,6 +3,7 @@ import { planDevices } from '../devices/plan-devices.js';
 import { type Finding, finding } from '../foundation/finding.js';
 import { fixed } from '../foundation/number-text.js';
 import type { LesionMeasure } from '../geometry/measure.js';
+import { roleDoubt } from '../geometry/role-doubt.js';
 import { type CaseShunts, caseShunts } from '../physiology/case-shunts.js';
 import { closureTable } from '../physiology/closure-table.js';
 import { predictLungFunction } from '../physiology/lung-function.js';
@@ -135,6 +136,8 @@ function partsOf(basis: PlanBasis) {
     ...shunts.findings,
     ...closure.findings,
     ...landingFindings(lesion),
+    // the vein of a closed lesion shrinks
+    ...(shunts.baseline === 'before' ? roleDoubt(lesion.vessels, rules.measure.feederDrainRatio) : []),
     ...devices.findings,
     ...surgery.findings,
     ...dateFindings(patientCase, today.date, rules),

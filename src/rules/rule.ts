@@ -165,6 +165,7 @@ export interface MeasureValues {
   sacWidestRatio: number;
   sacLongestRatio: number;
   pieceShare: number;
+  feederDrainRatio: number;
   landingMinimumMm: number;
   landingMinimumCalibres: number;
   landingVariation: number;

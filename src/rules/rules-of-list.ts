@@ -80,6 +80,7 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
     sacWidestRatio: numberOf(rules, 'sac-widest-ratio'),
     sacLongestRatio: numberOf(rules, 'sac-longest-ratio'),
     pieceShare: numberOf(rules, 'piece-share'),
+    feederDrainRatio: numberOf(rules, 'feeder-drain-ratio'),
     landingMinimumMm: numberOf(rules, 'landing-minimum-length'),
     landingMinimumCalibres: numberOf(rules, 'landing-minimum-calibres'),
     landingVariation: numberOf(rules, 'landing-variation'),
@@ -109,6 +110,7 @@ function measureValues(rules: Pick<Rules, 'byId'>): MeasureValues {
     'piece-share',
     'a fraction above 0 up to 0.5 is needed',
   );
+  check(values.feederDrainRatio > 0, 'feeder-drain-ratio', 'a ratio above 0 is needed');
   check(
     values.neckSoftMargin >= 0 && values.neckSoftMargin < values.neckCalibreRatio - 1,
     'neck-soft-margin',

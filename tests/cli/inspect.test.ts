@@ -385,10 +385,19 @@ describe('pavm inspect on label maps', () => {
     ]);
     expect(JSON.stringify(report)).not.toContain('SECRET');
   });
-  it('says why the voxels of an image are no labels', async () => {
-    const image = niftiOf(map).slice(0, 360);
-    const report = await json(file('image.nii', image));
+  it('says of a damaged map what its header holds, and ends with a stop', async () => {
+    const path = file('cut.nii', niftiOf(map).slice(0, 360));
+    const report = await json(path);
+    expect(report).toMatchObject({ kind: 'volume', sizes: [4, 3, 2] });
     expect(report.no_labels_because).toMatch(/claims 4 x 3 x 2 voxels/);
+    const { code, out, err } = await inspect(path);
+    expect(code).toBe(1);
+    expect(out).toContain('labels               not read: ');
+    expect(err).toMatch(/^stop \S*cut\.nii: .*claims 4 x 3 x 2 voxels/);
+    // labels-unusable
+    const segmentation = segOf(map, new Map([['sac', 1]]));
+    const cut = await inspect(file('cut.dcm', segmentation.slice(0, -2)));
+    expect([cut.code, cut.err]).toEqual([1, expect.stringMatching(/^stop \S*cut\.dcm: /)]);
   });
   it('says what NRRD holds', async () => {
     const text =
@@ -542,11 +551,13 @@ describe('pavm inspect on what identifies a patient', () => {
       "patient's name",
     ]);
     expect(await said('model.dcm', model3d([0x00100010, 'PN', '']))).toEqual({ identified: 'no' });
-    expect(await said('named.nii', nifti())).toEqual({ identified: 'yes', by: ['NIfTI descrip'] });
+    const named = niftiOf(map);
+    named.set(new TextEncoder().encode('Invented^Person'), 148);
+    expect(await said('named.nii', named)).toEqual({ identified: 'yes', by: ['NIfTI descrip'] });
     expect((await said('plain.nii', niftiOf(map))).identified).toBe('no');
     const nrrd = (line: string): Uint8Array =>
       new TextEncoder().encode(
-        `NRRD0004\n${line}\ntype: uchar\ndimension: 3\nsizes: 1 1 1\nencoding: raw\n\n\u0000`,
+        `NRRD0004\n${line}\ntype: uchar\ndimension: 3\nsizes: 1 1 1\nspace: left-posterior-superior\nspace directions: (1,0,0) (0,1,0) (0,0,1)\nencoding: raw\n\n\u0000`,
       );
     expect(await said('a.nrrd', nrrd('PatientID:=ID-4711'))).toEqual({
       identified: 'yes',

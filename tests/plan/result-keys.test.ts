@@ -325,6 +325,19 @@ describe('what is put in is handed on', () => {
     expect(flare[0].text).toContain('tapers by 17 %');
   });
 
+  it('a feeder wider than the vein is doubted, unless the scan is from after a treatment', () => {
+    const calibre = (mean: number) => ({ calibreMm: { min: mean, mean, max: mean } });
+    const vessels = [vessel('A1', calibre(7)), vessel('V1', { role: 'drain', ...calibre(5.6) })];
+    const doubts = (patientCase?: Partial<Case>) =>
+      resultOf({ lesion: { ...lesion, vessels } }, patientCase)
+        .findings.filter(({ id }) => id === 'feeder-wider-than-drain')
+        .map(({ where }) => where);
+    expect(doubts()).toEqual(['A1']);
+    const treated = { side: 'left' as const, segments: [], treated: '2025-01-02' };
+    expect(doubts({ lesion: treated, scan: { date: '2025-01-01' }, gases: [] })).toEqual(['A1']);
+    expect(doubts({ lesion: treated, scan: { date: '2025-07-01' }, gases: [] })).toEqual([]);
+  });
+
   it('a treated lesion without an open feeder has no rows of closure and says why', () => {
     const drains = [{ name: 'V1', role: 'drain' as const, mesh, spare: false, path: 'p' }];
     const result = resultOf(

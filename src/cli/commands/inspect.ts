@@ -58,7 +58,7 @@ export interface InspectOptions extends SacFlags, PlaceFlags {
 
 /**
  * `pavm inspect FILE`: says what a mesh, DICOM file or folder, or label map holds. Nothing is changed or guessed; if no unit is stated,
- * mm is assumed and the report says so. A CT series that cannot be used is a stop (1). A file that identifies a patient gives a caution
+ * mm is assumed and the report says so. A CT series or a label map that cannot be used is a stop (1). A file that identifies a patient gives a caution
  * that names the fields; their content is never printed.
  */
 export async function run(
@@ -163,7 +163,7 @@ async function inspectFile(path: string, options: InspectOptions): Promise<Repor
   if (volume) {
     const labels = await labelsReport(path, shown);
     const identity = joinedIdentity([textIdentity(volumeTexts(unpacked)), labels.identity]);
-    return { ...volumeReport(volume, labels), identity };
+    return { ...volumeReport(volume, labels), identity, findings: labels.findings };
   }
   if (!meshFormat(start, size, shown)) {
     refuse(
@@ -273,6 +273,7 @@ async function inspectDicom(
       json: { ...series.json, ...labels.json },
       text: `${series.text}${labels.lines.join('\n')}\n`,
       identity: joinedIdentity([series.identity, labels.identity]),
+      findings: labels.findings,
     };
   }
   const model = await encapsulatedModel(size > start.length ? await readFile(path) : start, shown);

@@ -18,7 +18,7 @@ export interface Report {
   json: Record<string, unknown>;
   text: string;
   identity: Identity;
-  /** Findings on a CT series. */
+  /** Findings on a CT series or a label map. */
   findings?: Finding[];
   volume?: GreyVolume;
 }

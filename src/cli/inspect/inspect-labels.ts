@@ -1,7 +1,8 @@
 import { InputFailure } from '../../foundation/failure.js';
+import { type Finding, finding } from '../../foundation/finding.js';
 import { fixed, rounded } from '../../foundation/number-text.js';
 import { quoted } from '../../foundation/quoted-text.js';
-import { plainName, refuse } from '../../mesh/read/mesh-file.js';
+import { plainName } from '../../mesh/read/mesh-file.js';
 import { looksIdentifying } from '../../mesh/recognise/identity.js';
 import type { Identity } from '../../mesh/recognise/identity-fields.js';
 
@@ -10,9 +11,11 @@ export interface LabelsReport {
   json: Record<string, unknown>;
   lines: string[];
   identity: Identity;
+  /** A stop where the voxels cannot be read. */
+  findings: Finding[];
 }
 
-/** The labels of a map with their voxels and volumes, or why the voxels are not labels. */
+/** The labels of a map with their voxels and volumes, or why there are none: the voxels are an image, or cannot be read (a stop). */
 export async function labelsReport(
   path: string,
   shown: string,
@@ -22,7 +25,7 @@ export async function labelsReport(
   const { determinant } = await import('../../volume/label-map.js');
   try {
     const map = await readLabelMap(path, { shown, unitMm: 1, wanted: () => [] });
-    if (map.imageBecause) refuse(shown, '', map.imageBecause, 'Give the label map to list its labels');
+    if (map.imageBecause) return withoutLabels(`${map.imageBecause}. Give the label map to list its labels.`);
     const named = [...map.names];
     const withheld = named.some(([name]) => looksIdentifying(name));
     const nameOf = new Map(
@@ -46,14 +49,18 @@ export async function labelsReport(
         ...(isSegmentation ? map.grid.notes.map((note) => `note                 ${note}`) : []),
       ],
       identity: { by: withheld ? ['segment name'] : [], freeText: [] },
+      findings: [],
     };
   } catch (error) {
     if (!(error instanceof InputFailure)) throw error;
     const why = error.problems[0].replace(`${shown}: `, '');
-    return {
-      json: { no_labels_because: why },
-      lines: [`labels               not read: ${why}`],
-      identity: { by: [], freeText: [] },
-    };
+    return withoutLabels(why, [finding('stop', 'labels-unusable', shown, why)]);
   }
 }
+
+const withoutLabels = (because: string, findings: Finding[] = []): LabelsReport => ({
+  json: { no_labels_because: because },
+  lines: [`labels               not read: ${because}`],
+  identity: { by: [], freeText: [] },
+  findings,
+});
