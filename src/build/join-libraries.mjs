@@ -13,18 +13,26 @@ const texts = new Map(
     .map((file) => [file, readFileSync(file, 'utf8')]),
 );
 const READS_NAMES = ['dicom'];
+/** What is joined in place of a module that is slow to load. */
+const INSTEAD = {
+  // loaded only where commands are programs of their own, which ours are not
+  commander: { 'node:child_process': './src/build/child-process-later.cjs' },
+  // without threads, which only its asynchronous half starts
+  inflate: { fflate: 'fflate/browser' },
+  zip: { fflate: 'fflate/browser' },
+};
 /** Folders of the packages that stand in the joined files. */
 const joined = new Set([`node_modules/${VIEWER_LIBRARY}`]);
 for (const [name, libraries] of Object.entries(JOINED)) {
   const outfile = join('dist', 'libraries', `${name}.js`);
-  const exported = libraries.map((library) => {
-    const names = [...pointTo(outfile, library)].sort();
+  const exported = libraries.map((entry) => {
+    const [library, only] = entry.split('#');
+    const names = [...pointTo(outfile, library, only?.split(','))].sort();
     return `export { ${names.join(', ')} } from '${library}';`;
   });
   const { metafile } = buildSync({
     metafile: true,
-    // loaded only where commands are programs of their own, which ours are not
-    alias: name === 'commander' ? { 'node:child_process': './src/build/child-process-later.cjs' } : {},
+    alias: INSTEAD[name] ?? {},
     ...(name === 'chart' && {
       define: { 'Intl.NumberFormat': 'NumberFormatLater' },
       inject: ['src/build/number-format-later.mjs'],
@@ -57,25 +65,32 @@ for (const [file, text] of texts) writeFileSync(file, text);
 // the solid kernel looks for its program beside itself
 copyFileSync('node_modules/manifold-3d/manifold.wasm', join('dist', 'libraries', 'manifold.wasm'));
 
-/** Points the imports of a library to a file; returns the names that are imported. */
-function pointTo(outfile, library) {
+/** Points the imports of a library, or of `only` these of its names, to a file; returns the names that are imported. */
+function pointTo(outfile, library, only) {
   const names = new Set();
   for (const [file, text] of texts) {
     const path = relative(dirname(file), outfile).replaceAll('\\', '/');
     const target = `'${path.startsWith('.') ? path : `./${path}`}'`;
-    const use = (list) => {
-      for (const name of list.split(',')) if (name.trim()) names.add(name.trim().split(/\s+as\s+|\s*:/)[0]);
+    const use = (before, list, after) => {
+      const used = list
+        .split(',')
+        .filter((name) => name.trim())
+        .map((name) => name.trim().split(/\s+as\s+|\s*:/)[0]);
+      if (only && used.join() !== only.join()) return before;
+      for (const name of used) names.add(name);
+      return after;
     };
     const pointed = text
-      .replace(new RegExp(`import \\{([^}]*)\\} from (['"])${library}\\2`, 'g'), (_, list) => {
-        use(list);
-        return `import {${list}} from ${target}`;
-      })
-      .replace(new RegExp(`\\{([^{}]*)\\} = await import\\((['"])${library}\\2\\)`, 'g'), (_, list) => {
-        use(list);
-        return `{${list}} = await import(${target})`;
-      });
-    if (new RegExp(`(?:from|import|import\\() *(['"])${library}\\1`).test(pointed))
+      .replace(new RegExp(`import \\{([^}]*)\\} from (['"])${library}\\2`, 'g'), (before, list) =>
+        use(before, list, `import {${list}} from ${target}`),
+      )
+      .replace(new RegExp(`\\{([^{}]*)\\} = await import\\((['"])${library}\\2\\)`, 'g'), (before, list) =>
+        use(before, list, `{${list}} = await import(${target})`),
+      )
+      .replace(new RegExp(`import (\\w+) from (['"])${library}\\2`, 'g'), (before, name) =>
+        use(before, 'default', `import ${name} from ${target}`),
+      );
+    if (!only && new RegExp(`(?:from|import|import\\() *(['"])${library}\\1`).test(pointed))
       throw new Error(`${file} imports ${library} in a form that is not joined: import its names in braces`);
     texts.set(file, pointed);
   }
