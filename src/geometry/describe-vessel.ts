@@ -13,6 +13,7 @@ import type { Polyline } from './polyline.js';
 import { mean } from './statistics.js';
 import {
   calibreError,
+  driftMm,
   lengthIntervalMm,
   meanCalibreIntervalMm,
   rmsMm,
@@ -62,6 +63,8 @@ export function describeVessel(
   const calibres = profile.map((s) => s.equivalentMm);
   const resolution = (at: number): number | undefined =>
     sectionResolutionMm(frame.scan, frame.hasAxes ? line.directionAt(at, 2) : undefined);
+  const drift = (fromMm: number, toMm: number): number =>
+    driftMm(line.between(fromMm, toMm).points, frame.hasAxes);
   const meanMm = mean(calibres);
   const described: VesselMeasure = {
     name: vessel.name,
@@ -73,12 +76,13 @@ export function describeVessel(
     calibreMm: { min: Math.min(...calibres), mean: meanMm, max: Math.max(...calibres) },
     profile,
     branches: [...vessel.branches].sort((a, b) => a.atMm - b.atMm),
-    calibreSigmaMm: rmsMm(calibreError(meanMm, resolution(endMm / 2), vessel.edgeMm)),
+    calibreSigmaMm: rmsMm(calibreError(meanMm, resolution(endMm / 2), vessel.edgeMm, drift(0, endMm))),
   };
   if (vessel.meetsSac) {
     const last = profile[profile.length - 1];
     described.neck = { atMm: endMm, pointMm: toFile(line.pointAt(endMm)), calibreMm: last.equivalentMm };
-    if (vessel.role === 'feeder') addLandingZone(described, vessel, definitions, resolution, toFile);
+    if (vessel.role === 'feeder')
+      addLandingZone(described, vessel, definitions, { resolution, drift, toFile });
   }
   return described;
 }
@@ -87,8 +91,15 @@ function addLandingZone(
   described: VesselMeasure,
   { line, profile, nearNeck = [], endMm, branches, crowded = [], edgeMm }: FollowedVessel,
   definitions: MeasureDefinitions,
-  resolution: (at: number) => number | undefined,
-  toFile: (point: Vec3) => Vec3,
+  {
+    resolution,
+    drift,
+    toFile,
+  }: {
+    resolution: (at: number) => number | undefined;
+    drift: (fromMm: number, toMm: number) => number;
+    toFile: (point: Vec3) => Vec3;
+  },
 ): void {
   const edge = branches.length > 0 ? Math.max(...branches.map((b) => b.toMm)) : undefined;
   const lastCrowdedMm = Math.max(0, ...crowded.map((c) => c.toMm));
@@ -118,7 +129,7 @@ function addLandingZone(
       zone.calibresMm,
       zone.calibreMm,
       lengthMm,
-      calibreError(zone.calibreMm, resolution(middle), edgeMm),
+      calibreError(zone.calibreMm, resolution(middle), edgeMm, drift(zone.fromMm, zone.toMm)),
     ),
     largestWidthMm: zone.largestWidthMm,
     taperPercent: zone.variation * 100,

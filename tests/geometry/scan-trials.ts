@@ -13,6 +13,7 @@ import { calibreProfile } from '../../src/geometry/profile.js';
 import { measureBody } from '../../src/geometry/sac-measure.js';
 import { mean } from '../../src/geometry/statistics.js';
 import { Surface } from '../../src/geometry/surface.js';
+import { driftMm } from '../../src/geometry/uncertainty.js';
 import { vesselCentreline } from '../../src/geometry/vessel-centreline.js';
 import { type RandomStream, randomStream } from '../../src/phantoms/random.js';
 import { rotateVector, seededRotation } from '../../src/phantoms/rigid.js';
@@ -29,6 +30,8 @@ export interface TubeTrial {
   measuredCalibreMm: number;
   measuredLengthMm: number;
   edgeMm: number;
+  /** How far the zone moves across the axis of the grid that it follows. */
+  driftMm: number;
 }
 
 function randomGrid(random: RandomStream): VoxelGrid {
@@ -59,15 +62,18 @@ function thresholdOf(random: RandomStream, off: number): number {
 /** Length of the stretch over which a trial's mean calibre is taken, mm. */
 export const ZONE_MM = 10;
 
-/** A gently bent vessel of 2 to 12 mm in any direction; the mean calibre is taken over a stretch in its middle. */
-export function tubeTrial(seed: number, kind: ScanKind): TubeTrial {
+/**
+ * A gently bent vessel of 2 to 12 mm in any direction, or a straight one in the direction given; the mean calibre is taken over a stretch in
+ * its middle.
+ */
+export function tubeTrial(seed: number, kind: ScanKind, straight?: Vec3): TubeTrial {
   const random = randomStream(seed);
   const grid = randomGrid(random);
   const calibreMm = 2 * Math.exp(random.next() * Math.log(6));
   const lengthMm = 14 + 1.5 * calibreMm;
-  const first = rotateVector(seededRotation(seed), [1, 0, 0]);
+  const first = straight ?? rotateVector(seededRotation(seed), [1, 0, 0]);
   const [d, side] = frameAlong(first, normalize(cross(first, perpendicular(first))));
-  const bendMm = random.between(25, 80) + calibreMm;
+  const bendMm = straight ? STRAIGHT_MM : random.between(25, 80) + calibreMm;
   const threshold = thresholdOf(random, kind.thresholdOff);
   const start: Vec3 = [0, 0, 0];
   const body = arcBar(start, d, side, bendMm, lengthMm, calibreMm / 2);
@@ -107,8 +113,15 @@ export function tubeTrial(seed: number, kind: ScanKind): TubeTrial {
     measuredCalibreMm: mean(measuredCalibresMm),
     measuredLengthMm: line.line.lengthMm,
     edgeMm: surface.meanEdgeMm(),
+    driftMm: driftMm(
+      Array.from({ length: 21 }, (_, i) => at((lengthMm + ZONE_MM * (i / 10 - 1)) / 2).point),
+      true,
+    ),
   };
 }
+
+/** Radius of a bend that is none, mm. */
+const STRAIGHT_MM = 1e7;
 
 /** One sac scanned, labelled, surfaced and measured, beside its truth; mm3. */
 export interface SacTrial {

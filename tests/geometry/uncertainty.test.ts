@@ -54,7 +54,7 @@ function runTrials(kind: ScanKind, from: number, to: number, tallies: Map<string
   for (let seed = from; seed <= to; seed++) {
     const tube = tubeTrial(seed, kind);
     const v = sectionResolutionMm(tube.scan, tube.direction);
-    const error = calibreError(tube.measuredCalibreMm, v, tube.edgeMm);
+    const error = calibreError(tube.measuredCalibreMm, v, tube.edgeMm, tube.driftMm);
     const calibre = meanCalibreIntervalMm(tube.measuredCalibresMm, tube.measuredCalibreMm, ZONE_MM, error);
     const length = lengthIntervalMm(tube.measuredLengthMm, v, tube.measuredCalibreMm);
     for (const band of ['', ` ${bandOf(tube.calibreMm, CALIBRE_BANDS)}`]) {
