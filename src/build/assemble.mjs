@@ -1,7 +1,8 @@
-// Builds the parts that are written in AssemblyScript (src/build/assembly) beside the built code; each has a plain version that does the same.
-import { readdirSync } from 'node:fs';
+// Builds the programs that are written in AssemblyScript (src/build/assembly) beside the built code; each has a plain version that does the same.
+import { existsSync } from 'node:fs';
 import { main } from 'assemblyscript/asc';
 
+/** The file of each program, which may import parts from the folder of its name and from `shared`, and where the program is built to. */
 const TARGETS = {
   'box-order.ts': 'dist/mesh/box-order.wasm',
   'box-tree.ts': 'dist/mesh/box-tree.wasm',
@@ -12,11 +13,13 @@ const TARGETS = {
   'topology.ts': 'dist/mesh/topology.wasm',
 };
 
-for (const file of readdirSync('src/build/assembly')) {
+for (const [file, target] of Object.entries(TARGETS)) {
+  const entry = `src/build/assembly/${file}`;
+  if (!existsSync(entry)) throw new Error(`${entry} is missing`);
   const { error, stderr } = await main([
-    `src/build/assembly/${file}`,
+    entry,
     '--outFile',
-    TARGETS[file],
+    target,
     '-O3',
     '--noAssert',
     '--runtime',
