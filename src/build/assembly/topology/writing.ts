@@ -65,7 +65,7 @@ export function apart(positions: usize, vertices: i32, table: usize, slots: i32)
   const mask = slots - 1;
   const end = pointOf(positions, vertices);
   for (let p = positions; p < end; p += 8) {
-    const value = xOf(p);
+    const value = load<f64>(p);
     if (!(abs(value) < 20000) || <f64>(<f32>value) !== value) return 2;
     store<f64>(p, copysign(floor(abs(value) * 100000 + 0.5) / 100000, value));
   }
