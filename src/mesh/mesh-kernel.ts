@@ -18,7 +18,7 @@ export interface Paired {
   isConsistent: boolean;
 }
 
-/** Exports of build/assembly/topology.ts, which tells what each does. */
+/** Exports of build/assembly/topology.ts, whose parts tell what each does. */
 interface TopologyExports {
   join(
     positions: number,

@@ -1,12 +1,9 @@
 // AssemblyScript, built by src/build/assemble.mjs: joins the equal corners of the triangles of a binary STL. src/mesh/read/stl-welder.ts
 // lays out the memory, and holds the plain version of the same. Numbers, order and coordinates are the same in both.
+import { CORNERS, POINT_32 } from './shared/mesh';
+import { STL_NORMAL, STL_TRIANGLE } from './shared/stl';
+import { EMPTY, emptyWords, setWord, word, wordAt } from './shared/words';
 
-/** Bytes of a triangle in the file, and of what stands before its corners. */
-const TRIANGLE: usize = 50;
-const NORMAL: usize = 12;
-/** Bytes of a point: three 32-bit floats. */
-const POINT: usize = 12;
-const EMPTY: u32 = 0xffffffff;
 /** All bits of the exponent: infinite or not a number. */
 const EXPONENT: u32 = 0x7f800000;
 
@@ -39,19 +36,19 @@ export function use(
   known: u32,
 ): void {
   recent = recentAt;
-  ahead = recentAt + ((<usize>RECENT_SLOTS) << 2);
+  ahead = wordAt(recentAt, RECENT_SLOTS);
   table = tableAt;
   mask = slots - 1;
   points = pointsAt;
   room = capacity;
   count = known;
-  memory.fill(table, 0xff, (<usize>slots) << 2);
+  emptyWords(table, slots);
   for (let v: u32 = 0; v < known; v++) {
-    const p = points + <usize>v * POINT;
+    const p = points + POINT_32 * <usize>v;
     const h = hash(load<u32>(p), load<u32>(p, 4), load<u32>(p, 8));
     let slot = h & mask;
     while (entry(slot) !== EMPTY) slot = (slot + 1) & mask;
-    store<u32>(table + ((<usize>slot) << 2), (h & ~mask) | v);
+    setWord(table, slot, (h & ~mask) | v);
   }
 }
 
@@ -68,18 +65,18 @@ export function take(from: usize, triangles: i32, to: usize): i32 {
   let into = to;
   for (let t: i32 = 0; t < triangles; ) {
     const some = min(AHEAD, triangles - t);
-    hashAhead(from + <usize>t * TRIANGLE + NORMAL, some);
+    hashAhead(from + <usize>t * STL_TRIANGLE + STL_NORMAL, some);
     for (let i: i32 = 0; i < some; i++, t++) {
       if (count + 3 > room) return t;
-      let p = from + <usize>t * TRIANGLE + NORMAL;
-      for (let k = 0; k < 9; k++) if ((load<u32>(p + ((<usize>k) << 2)) & EXPONENT) === EXPONENT) return t;
-      const h = ahead + <usize>i * 12;
+      let p = from + <usize>t * STL_TRIANGLE + STL_NORMAL;
+      for (let k = 0; k < 9; k++) if ((word(p, k) & EXPONENT) === EXPONENT) return t;
+      const h = ahead + CORNERS * <usize>i;
       store<u32>(into, numberOf(p, load<u32>(h)));
-      p += POINT;
+      p += POINT_32;
       store<u32>(into, numberOf(p, load<u32>(h, 4)), 4);
-      p += POINT;
+      p += POINT_32;
       store<u32>(into, numberOf(p, load<u32>(h, 8)), 8);
-      into += 12;
+      into += CORNERS;
     }
   }
   return triangles;
@@ -93,8 +90,8 @@ function hashAhead(first: usize, triangles: i32): void {
   let p = first;
   let out = ahead;
   let seen: u32 = 0;
-  for (let i: i32 = 0; i < triangles; i++, p += TRIANGLE) {
-    for (let k: usize = 0; k < 3 * POINT; k += POINT) {
+  for (let i: i32 = 0; i < triangles; i++, p += STL_TRIANGLE) {
+    for (let k: usize = 0; k < 3 * POINT_32; k += POINT_32) {
       const q = p + k;
       const h = hash(load<u32>(q), load<u32>(q, 4), load<u32>(q, 8));
       store<u32>(out, h);
@@ -121,7 +118,7 @@ function numberOf(p: usize, h: u32): u32 {
   const x = load<f32>(p);
   const y = load<f32>(p, 4);
   const z = load<f32>(p, 8);
-  const late = recent + ((<usize>(h & (RECENT_SLOTS - 1))) << 2);
+  const late = wordAt(recent, h & (RECENT_SLOTS - 1));
   let v = load<u32>(late);
   if (v < count && isAt(v, x, y, z)) return v;
   let slot = h & mask;
@@ -134,21 +131,21 @@ function numberOf(p: usize, h: u32): u32 {
     slot = (slot + 1) & mask;
   }
   v = count++;
-  const q = points + <usize>v * POINT;
+  const q = points + POINT_32 * <usize>v;
   store<f32>(q, x);
   store<f32>(q, y, 4);
   store<f32>(q, z, 8);
-  store<u32>(table + ((<usize>slot) << 2), (h & ~mask) | v);
+  setWord(table, slot, (h & ~mask) | v);
   store<u32>(late, v);
   return v;
 }
 
-function entry(slot: u32): u32 {
-  return load<u32>(table + ((<usize>slot) << 2));
+function entry(slot: u32): i32 {
+  return word(table, slot);
 }
 
 /** Whether point v is at a place. */
 function isAt(v: u32, x: f32, y: f32, z: f32): bool {
-  const q = points + <usize>v * POINT;
+  const q = points + POINT_32 * <usize>v;
   return load<f32>(q) === x && load<f32>(q, 4) === y && load<f32>(q, 8) === z;
 }

@@ -1,5 +1,6 @@
 // AssemblyScript: what is done with the vertices of a mesh before it is written.
 import { isAt, POINT, pointOf, xOf, yOf, zOf } from '../shared/mesh';
+import { isQuick, UNITS, unitsOf } from '../shared/units';
 import { emptyWords, setWord, word } from '../shared/words';
 import { hash } from './hash';
 
@@ -66,8 +67,8 @@ export function apart(positions: usize, vertices: i32, table: usize, slots: i32)
   const end = pointOf(positions, vertices);
   for (let p = positions; p < end; p += 8) {
     const value = load<f64>(p);
-    if (!(abs(value) < 20000) || <f64>(<f32>value) !== value) return 2;
-    store<f64>(p, copysign(floor(abs(value) * 100000 + 0.5) / 100000, value));
+    if (!isQuick(value)) return 2;
+    store<f64>(p, copysign(unitsOf(abs(value)) / UNITS, value));
   }
   for (let v = 0; v < vertices; v++) {
     const p = pointOf(positions, v);
