@@ -1,8 +1,8 @@
 import { execFileSync } from 'node:child_process';
 
 /**
- * Tests of whole commands run the built program: build it once before any test.
- * With PAVM_SKIP_BUILD=1 the build that stands in dist/ is taken as it is.
+ * Tests of whole commands run the built program: build it once before any test. With PAVM_SKIP_BUILD=1 the build in dist/ is
+ * used as it is.
  */
 export default function setup(): void {
   if (process.env.PAVM_SKIP_BUILD === '1') return;

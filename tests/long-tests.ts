@@ -3,7 +3,7 @@ export const IS_LONG = process.env.PAVM_LONG === '1';
 
 /**
  * Test files that `npm test` leaves to `npm run test:long`: whole commands, interrupted runs, full disks, browsers, slicers,
- * prints, simulated patients and scans, each of them many seconds long. What guards a number of the result stays in `npm test`.
+ * prints, simulated patients and scans, each taking many seconds. What guards a number of the result stays in `npm test`.
  */
 export const LONG_TESTS = [
   'batch/container-examples',
@@ -81,8 +81,8 @@ export const LONG_TESTS = [
 ].map((name) => `tests/${name}.test.ts`);
 
 /**
- * Files of `npm test` that replace a module (`vi.mock`). Each has a process of its own: the other files share loaded modules, of which
- * the first one stays.
+ * Files of `npm test` that replace a module (`vi.mock`). Each has its own process: the other files share loaded modules, of
+ * which the first one stays.
  */
 export const REPLACING_TESTS = ['cases/teaching-cases', 'cases/teaching-patients'].map(
   (name) => `tests/${name}.test.ts`,

@@ -4,10 +4,10 @@ import { configDefaults, defineConfig } from 'vitest/config';
 import { BaseSequencer, type TestSpecification } from 'vitest/node';
 import { LONG_TESTS, REPLACING_TESTS } from './long-tests.js';
 
-/** `short` and `long` are the two parts that CI runs, one after the other; without it every file is there. */
+/** `short` and `long` are the two parts that CI runs, one after the other; otherwise every file is included. */
 const part = process.env.PAVM_TESTS;
 
-/** Files that take over a minute of processor time: begun first, so that none is left to run alone at the end. */
+/** Files that take over a minute of CPU time: started first, so that none is left to run alone at the end. */
 const SLOW = [
   'proof-surface',
   'batch-stopped',
@@ -57,7 +57,7 @@ export default defineConfig({
       extends: true as const,
       test,
     })),
-    // most tests wait for a program they started: on two cores two files at once take half the time
+    // most tests wait for a program they started: on two cores, two files at once take half the time
     maxWorkers: Math.max(2, availableParallelism() - 1),
     sequence: { sequencer: SlowFirst },
     testTimeout: 180_000,
@@ -66,7 +66,7 @@ export default defineConfig({
     coverage: {
       provider: 'v8',
       include: ['src/**/*.ts'],
-      // commands and the page's viewer run in processes of their own, which are not counted
+      // commands and the page's viewer run in separate processes, which are not counted
       exclude: ['src/cli/**', 'src/page/viewer/**', '**/*.d.ts'],
       reporter: ['text-summary', 'html'],
     },

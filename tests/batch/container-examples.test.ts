@@ -17,7 +17,7 @@ afterAll(() => rmSync(base, { recursive: true, force: true }));
 const { version, files } = JSON.parse(text('package.json'));
 const IMAGE = `pavm-planner:${version}`;
 
-/** Instructions of a Dockerfile with continued lines joined, comments left out. */
+/** Instructions of a Dockerfile with continued lines joined, without comments. */
 const instructions = text('examples/Dockerfile')
   .replace(/\\\n/g, ' ')
   .split('\n')
@@ -45,7 +45,7 @@ describe('the Dockerfile', () => {
     }
   });
 
-  it('ends unprivileged, and names the version that the package has', () => {
+  it('runs unprivileged at the end, and states the version of the package', () => {
     const last = instructions.slice(instructions.map(({ word }) => word).lastIndexOf('FROM'));
     expect(last.filter(({ word }) => word === 'USER')).toEqual([{ word: 'USER', rest: 'node' }]);
     const after = last.slice(last.findIndex(({ word }) => word === 'USER'));
@@ -53,13 +53,13 @@ describe('the Dockerfile', () => {
     expect(text('examples/Dockerfile')).toContain(`-t ${IMAGE} .`);
   });
 
-  it('takes neither what the build makes nor what may hold patients into the build', () => {
+  it('keeps build output and anything that may contain patients out of the build', () => {
     const ignored = text('examples/Dockerfile.dockerignore').split('\n');
     for (const name of ['.git', 'node_modules', 'dist', '**/plan', '**/plans'])
       expect(ignored).toContain(name);
   });
 
-  it('copies what the program needs: exactly that, with no library of development, plans a batch', () => {
+  it('copies exactly what the program needs, which plans a batch without any development library', () => {
     const copied = instructions.flatMap(({ word, rest }) => {
       const match = /^--from=build \/src\/(\S+) \.\/(\S*)$/.exec(rest);
       return word === 'COPY' && match ? [match[1]] : [];
@@ -87,7 +87,10 @@ describe('the Dockerfile', () => {
   });
 });
 
-/** Fields of the Kubernetes API that the example uses (reference of batch/v1 and core/v1, from memory), so that none is misspelt. */
+/**
+ * Fields of the Kubernetes API that the example uses (reference of batch/v1 and core/v1, from memory), so that none is
+ * misspelt.
+ */
 const FIELDS: Record<string, string[]> = {
   '': ['apiVersion', 'kind', 'metadata', 'spec'],
   metadata: ['name', 'labels', 'annotations', 'namespace'],
@@ -148,7 +151,7 @@ describe('the Kubernetes job', () => {
   const job = parse(text('examples/kubernetes-job.yaml'));
   const [container] = job.spec.template.spec.containers;
 
-  it('has no field that the API does not know', () => checkFields(job, ''));
+  it('has no field unknown to the API', () => checkFields(job, ''));
 
   it('has values of the right form', () => {
     // names by RFC 1123; quantities as Kubernetes writes them; an Indexed Job's pods must not restart as Always
@@ -168,7 +171,7 @@ describe('the Kubernetes job', () => {
     expect(spawnSync('bash', ['-n'], { input: container.args[0] }).status).toBe(0);
   });
 
-  it('asks for as many processors as it starts jobs, and writes only where a volume is', () => {
+  it('requests as many processors as it starts jobs, and writes only to volumes', () => {
     expect(container.args[0]).toContain(`--jobs ${container.resources.requests.cpu} `);
     const { mountPath } = container.volumeMounts[0];
     for (const name of ['CASES', 'OUT'])

@@ -36,9 +36,9 @@ const summaryOf = (out: string): string => readFileSync(join(out, 'summary.csv')
 const hasParallel = spawnSync('parallel', ['--version']).status === 0;
 
 describe('shares on several machines', () => {
-  // told on the list of tests, not passed over in silence
+  // shown in the list of tests, not skipped silently
   it.skipIf(!hasParallel)(
-    `parallel.sh gives the summary of one run${hasParallel ? '' : ' (SKIPPED: GNU parallel is not installed)'}`,
+    `parallel.sh gives the summary of a single run${hasParallel ? '' : ' (SKIPPED: GNU parallel is not installed)'}`,
     () => {
       const out = join(base, 'by-parallel');
       const run = bash([example('parallel.sh'), out, '2', ...cases]);
@@ -47,7 +47,7 @@ describe('shares on several machines', () => {
     },
   );
 
-  it('slurm-array.sbatch shares the list by the numbers of the array', () => {
+  it('slurm-array.sbatch splits the list by array index', () => {
     const out = join(base, 'by-slurm');
     for (const id of ['1', '2']) {
       const env = { CASES: folder, OUT: out, SLURM_ARRAY_TASK_ID: id, SLURM_ARRAY_TASK_COUNT: '2' };
@@ -75,14 +75,14 @@ describe('shares on several machines', () => {
     }
   });
 
-  it('kubernetes-job.yaml shares the list by the index of the pod', () => {
+  it('kubernetes-job.yaml splits the list by pod index', () => {
     const job = parse(readFileSync(example('kubernetes-job.yaml'), 'utf8'));
     expect([job.apiVersion, job.kind, job.spec.completionMode]).toEqual(['batch/v1', 'Job', 'Indexed']);
     const [container] = job.spec.template.spec.containers;
     const env = Object.fromEntries(
       container.env.map((one: { name: string; value: string }) => [one.name, one.value]),
     );
-    // one pod for each share
+    // one pod per share
     expect(Number(env.SHARES)).toBe(job.spec.completions);
     expect(container.volumeMounts[0].name).toBe(job.spec.template.spec.volumes[0].name);
     const out = join(base, 'by-kubernetes');
@@ -98,7 +98,7 @@ describe('shares on several machines', () => {
 
 describe('after-new-scan.sh', () => {
   const scan = example('after-new-scan.sh');
-  it('keeps the old plan, makes the new one and tells the change', async () => {
+  it('keeps the old plan, makes the new one and reports the change', async () => {
     const one = writeCase(join(base, 'followed'), lesionOf(), { date: '2025-03-01' });
     expect(bash([scan, one])).toMatchObject({ code: 2, err: expect.stringContaining('no standing plan') });
     await pavm(['plan', one]);
@@ -116,7 +116,7 @@ describe('after-new-scan.sh', () => {
       code: 2,
       err: expect.stringContaining('this is there already'),
     });
-    // a lesion that was treated in between
+    // a lesion treated in between
     writeCase(one, lesionOf({ A2: 0, sac: 0.8 }), { date: '2026-09-01', after: 300 });
     rmSync(join(one, 'meshes', 'A2.stl'));
     const treated = bash([scan, one, 'plan-2026'], { COMPARE_OPTIONS: '--treated' });
@@ -124,7 +124,7 @@ describe('after-new-scan.sh', () => {
     expect(treated.err).toContain('A2 is no longer seen');
   });
 
-  it('leaves the standing plan where the new scan cannot be used', async () => {
+  it('leaves the existing plan where the new scan is unusable', async () => {
     const one = writeCase(join(base, 'unusable'), lesionOf());
     await pavm(['plan', one]);
     rmSync(join(one, 'meshes', 'sac.stl'));
@@ -135,7 +135,7 @@ describe('after-new-scan.sh', () => {
 
 describe('every example', () => {
   it.each(['parallel.sh', 'slurm-array.sbatch', 'after-new-scan.sh'])(
-    '%s is well-formed and runs by bash',
+    '%s is well-formed and runs in bash',
     (name) => {
       const text = readFileSync(example(name), 'utf8');
       expect(text).toMatch(/^#!\/usr\/bin\/env bash\n# /);

@@ -13,13 +13,13 @@ export interface Ended {
   err: string;
 }
 
-/** The built program, running; `until` resolves when its stderr so far holds the text. */
+/** The built program, running; `until` resolves when its stderr so far contains the text. */
 export function start(
   args: readonly string[],
   options: { cwd?: string; detached?: boolean; env?: NodeJS.ProcessEnv } = {},
 ) {
   const child = spawn(process.execPath, [BIN, ...args], options);
-  // a test that fails must not leave the program running
+  // a failing test must not leave the program running
   const end = (): void => {
     child.kill('SIGKILL');
   };
@@ -51,7 +51,7 @@ export const pavm = (
   options: { cwd?: string; env?: NodeJS.ProcessEnv } = {},
 ): Promise<Ended> => start(args, options).ended;
 
-/** A case of blood gases alone, planned in a second. */
+/** A case with blood gases only, planned in a second. */
 function writeGases(folder: string, id: string, po2: number): string {
   const text = [
     '# Invented; not a real patient.',
@@ -68,7 +68,9 @@ function writeGases(folder: string, id: string, po2: number): string {
   return folder;
 }
 
-/** Writes small invented cases `c01`, `c02` ..., no two alike, the last `light` without surfaces, and returns their folders. */
+/**
+ * Writes small synthetic cases `c01`, `c02` ..., all different, the last `light` without surfaces, and returns their folders.
+ */
 export function writeCases(folder: string, count: number, light = 0): string[] {
   const next = mulberry32(17);
   const between = (low: number, high: number): number => low + (high - low) * next();
@@ -86,7 +88,7 @@ export const breakMesh = (folder: string): void =>
 export const breakCase = (folder: string): void =>
   writeFileSync(join(folder, 'case.yaml'), 'format: pavm-case/1\nid: [');
 
-/** Every file below a folder with its bytes, hidden leftovers aside. */
+/** Every file below a folder with its bytes, except hidden leftovers. */
 export function treeOf(folder: string): Map<string, string> {
   const files = new Map<string, string>();
   for (const entry of readdirSync(folder, { recursive: true, withFileTypes: true })) {
@@ -113,7 +115,7 @@ export interface SummaryFile {
 export const summaryIn = (folder: string): SummaryFile =>
   JSON.parse(readFileSync(join(folder, 'summary.json'), 'utf8'));
 
-/** What a run has begun and not finished, in any folder below. */
+/** What a run has started and not finished, in any folder below. */
 export const leftovers = (folder: string): string[] =>
   readdirSync(folder, { recursive: true, encoding: 'utf8' }).filter((path) =>
     /(^|\/)\.pavm-[^/]*$/.test(path),

@@ -29,7 +29,7 @@ const done = (name: string, change: Partial<Row> = {}): Row => ({
   ...change,
 });
 
-/** Reads CSV by RFC 4180, written apart from the writer. */
+/** Reads CSV by RFC 4180, written independently of the writer. */
 function readCsv(text: string): string[][] {
   const rows: string[][] = [[]];
   let cell = '';
@@ -56,7 +56,7 @@ function readCsv(text: string): string[][] {
 }
 
 describe('shares of a list', () => {
-  it('take each entry once and differ by one at most', () => {
+  it('take each entry once and differ in size by one at most', () => {
     fc.assert(
       fc.property(fc.array(fc.integer(), { maxLength: 60 }), fc.integer({ min: 1, max: 12 }), (list, of) => {
         const shares = Array.from({ length: of }, (_, i) => shardOf(list, { index: i + 1, of }));
@@ -102,13 +102,13 @@ describe('CSV', () => {
     ['a=1', 'a=1'],
     ['a "b", c', 'a "b", c'],
     ['two\nlines', 'two lines'],
-  ])('%j is no formula', (text, read) => {
+  ])('%j does not become a formula', (text, read) => {
     expect(readCsv(csvText([[text]]))).toEqual([[read]]);
   });
   it('keeps numbers as numbers and unknown cells empty', () => {
     expect(csvText([[-1.5, undefined, 'x']])).toBe('-1.5,,x\r\n');
   });
-  it('holds any text in its cell', () => {
+  it('keeps any text within its cell', () => {
     fc.assert(
       fc.property(fc.array(fc.string(), { minLength: 1, maxLength: 5 }), (texts) => {
         const rows = readCsv(csvText([texts, texts]));
@@ -129,7 +129,7 @@ describe('the fingerprint', () => {
     ruleSet: 'r',
     version: 'v',
   };
-  it('changes with each ground, not with the order of the files', () => {
+  it('changes with each input, not with the order of the files', () => {
     const base = fingerprintOf(grounds);
     expect(fingerprintOf({ ...grounds, inputs: [...grounds.inputs].reverse() })).toBe(base);
     const others = [
@@ -154,7 +154,7 @@ describe('a summary', () => {
     ],
     TOOL,
   );
-  it('counts, sorts and takes the highest code', () => {
+  it('counts, sorts and uses the highest code', () => {
     expect(summary.cases.map((row) => row.case)).toEqual(['heron', 'tern', 'wren-2', 'wren-10']);
     expect([summary.done, summary.failed, summary.left, summary.exit_code]).toEqual([2, 1, 1, 3]);
   });
@@ -179,7 +179,7 @@ describe('a summary', () => {
     method: 'content' as const,
     assumed: [],
   };
-  it('shows the shunt of the visit that counts, and the one after treatment beside it', () => {
+  it('shows the shunt of the visit that counts, with the one after treatment next to it', () => {
     expect(visits(() => {})).toEqual([31, 'before', undefined]);
     const treated = (date: string, baseline?: 'before' | 'after') =>
       visits((result) => {
@@ -188,7 +188,7 @@ describe('a summary', () => {
         result.scan_date = '2026-03-14';
         if (baseline) result.baseline = baseline;
       });
-    // the day of the scan counts as after; the result's own word comes first
+    // the day of the scan counts as after; what the result says comes first
     expect(treated('2026-03-14')).toEqual([8, 'after', 8]);
     expect(treated('2026-03-15')).toEqual([31, 'before', 8]);
     expect(treated('2026-03-14', 'before')).toEqual([31, 'before', 8]);
@@ -215,7 +215,7 @@ describe('a summary', () => {
       ].map(cell),
     ).toEqual(['8', 'after', '8', '6', '10']);
   });
-  it('names the cases with vessels in no surface that may feed the lesion; side branches lead away', () => {
+  it('names the cases with vessels outside all surfaces that may feed the lesion; side branches lead away', () => {
     const place = { point_mm: [0, 0, 0], leads_to_mm: [9, 0, 0], calibre_mm: 3, length_mm: 9, joins: 'sac' };
     const missing = (...kinds: NonNullable<Result['missed']>[number]['kind'][]): Row =>
       rowOf(
@@ -241,7 +241,7 @@ describe('a summary', () => {
     expect(parseSummary(bytes(summary.cases), 'a')).toEqual(summary);
     expect(() => parseSummary(bytes([{ ...two, missed_feeders: 'two' }]), 'a')).toThrow();
   });
-  it('has a dash for whatever a failed case does not have, and a word for no device', () => {
+  it('has a dash for whatever a failed case lacks, and a word for no device', () => {
     const cellsOf = (row: Row): string[] =>
       (
         summaryMarkdown(summaryOf([row], TOOL))
@@ -312,7 +312,7 @@ describe('gathering', () => {
       { index, of },
     ),
   });
-  it('puts shares together as one run would have written them', () => {
+  it('merges shares as one run would have written them', () => {
     const gathered = gatherSummaries([share(2, 2, 'b', 'd'), share(1, 2, 'a', 'c')]);
     expect(gathered).toEqual(
       summaryOf(

@@ -1,7 +1,7 @@
 // Time and memory against the number of triangles, on the built code in dist/.
 //   node tests/bench/bench.mjs [--sizes 10000,100000,1000000,4000000] [--repeat 3] [--against three|vtk|none] [--series plain,rle,jpeg,jls,j2k] [--write]
-// Each row is a process of its own, the two programs in turn; the least of the repeats counts, since other work on the machine only
-// adds. --write puts the tables into tests/bench/RESULTS.md.
+// Each row runs in its own process, the two programs in turn; the lowest of the repeats counts, since other work on the machine
+// only adds. --write puts the tables into tests/bench/RESULTS.md.
 import { execFileSync, spawnSync } from 'node:child_process';
 import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg, tmpdir } from 'node:os';
@@ -50,7 +50,7 @@ function bench(sizes, repeat) {
       try {
         row.other = lesser(row.other, child([...theirs.command, file, planes]));
       } catch (error) {
-        // it may run out of memory where we do not
+        // it may run out of memory where ours does not
         process.stdout.write(
           `${theirs.name} did not finish with ${triangles} triangles: ${error.message.trim()}\n`,
         );
@@ -77,13 +77,13 @@ function seriesOfFullSize(packings) {
   return packings.map((packing) => said('ct-series.mjs', packing, 'CT series of 512 x 512 x 800, '));
 }
 
-/** A label map of 512 x 512 x 400, read and laid as a surface. */
+/** A label map of 512 x 512 x 400, read and turned into a surface. */
 function labelMapOfFullSize() {
   made('labels');
   return [said('label-map.mjs', join(folder, 'labels.nrrd'), 'Label map of 512 x 512 x 400: ')];
 }
 
-/** What `make.mjs` made in the folder. */
+/** What `make.mjs` wrote to the folder. */
 function made(kind, size = 0) {
   return child([process.execPath, join(here, 'make.mjs'), kind, folder, String(size)]);
 }
@@ -119,7 +119,7 @@ function child([program, ...args]) {
   }
 }
 
-/** The lesser of each number of two runs; of the stages those of the quicker run. */
+/** The lower of each number in two runs; the stages are those of the faster run. */
 function lesser(best, next) {
   if (best === undefined) return next;
   const less = Object.entries(best).map(([key, x]) => [
@@ -130,7 +130,7 @@ function lesser(best, next) {
   return { ...Object.fromEntries(less), ...(stages && { stages }) };
 }
 
-/** A quick wrong answer is worth nothing. */
+/** A fast wrong answer is worth nothing. */
 function check(name, result, exactVolumeMm3) {
   if (Math.abs(result.volumeMm3 / exactVolumeMm3 - 1) > 0.05)
     throw new Error(`${name}: volume ${result.volumeMm3}`);
@@ -141,7 +141,7 @@ function shared(r, what = '') {
   return SHARED.reduce((sum, key) => sum + r[`${key}${what} s`], 0);
 }
 
-/** The tables of RESULTS.md, processor time throughout: wall time tells what else the machine did. */
+/** The tables of RESULTS.md, CPU time throughout: wall-clock time depends on what else the machine was doing. */
 function results({ table, library }, lines) {
   const [cpu] = cpus();
   const seconds = (x) => (x === undefined ? '' : x.toFixed(3));

@@ -1,4 +1,4 @@
-// Writes a CT series of one slice repeated: a chest-like picture with noise, packed in the way that is asked for.
+// Writes a CT series of one slice repeated: a chest-like picture with noise, packed as requested.
 import { execFileSync } from 'node:child_process';
 import { createRequire } from 'node:module';
 import { readFileSync } from 'node:fs';

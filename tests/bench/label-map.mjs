@@ -1,4 +1,4 @@
-// Time and memory to read a label map and lay the surface of its label: node tests/bench/label-map.mjs FILE
+// Time and memory to read a label map and build the surface of its label: node tests/bench/label-map.mjs FILE
 import { labelSurface } from '../../dist/volume/label-surface.js';
 import { readLabelMap } from '../../dist/volume/read-label-map.js';
 

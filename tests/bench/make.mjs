@@ -1,4 +1,4 @@
-// Makes what the bench reads, in a process of its own: a child's peak memory counts from that of its parent.
+// Makes the input of the benchmark, in its own process: a child's peak memory starts from that of its parent.
 //   node tests/bench/make.mjs tube|case|labels FOLDER [TRIANGLES]
 // Writes into FOLDER and prints one line of JSON.
 import { cpSync, mkdirSync, writeFileSync } from 'node:fs';
@@ -37,7 +37,7 @@ function caseFolder(size) {
   return { triangles: mesh.triangles.length / 3 };
 }
 
-/** A label map of 512 x 512 x 400: a vessel of 13 voxels that winds up through all slices. */
+/** A label map of 512 x 512 x 400: a vessel 13 voxels wide that winds up through all slices. */
 function labels() {
   const [columns, rows, slices] = [512, 512, 400];
   const header = `NRRD0004\ntype: uint8\ndimension: 3\nsizes: ${columns} ${rows} ${slices}\nencoding: raw\nspace: left-posterior-superior\nspace directions: (0.7,0,0) (0,0.7,0) (0,0,0.7)\nspace origin: (0,0,0)\n\n`;

@@ -1,8 +1,8 @@
 // Meshes of any size for the timing table: a helical tube in closed form and a lesion refined by subdivision.
 
 /**
- * Closed helical tube of round section, about `count` triangles, mm.
- * Radius 4 round a helix of radius 30 and pitch 30, three turns, a fan at either end.
+ * Closed helical tube of round section, about `count` triangles, mm. Radius 4 around a helix of radius 30 and pitch 30, three
+ * turns, a fan at either end.
  */
 export function helicalTube(count) {
   const [tube, helix, pitch, turns] = [4, 30, 30, 3];
@@ -61,8 +61,9 @@ export function helicalTube(count) {
 }
 
 /**
- * One round of smooth subdivision into four of a closed mesh: each edge gets a new vertex, 3/8 of its ends and 1/8 of the two opposite
- * corners (C. Loop, 1987, from memory), or on a sharp edge their middle; old vertices stay, so flat ends stay flat and round.
+ * One round of smooth subdivision of a closed mesh, each triangle into four: each edge gets a new vertex, 3/8 of its ends and
+ * 1/8 of the two opposite corners (C. Loop, 1987, from memory), or on a sharp edge their midpoint; old vertices stay, so flat
+ * ends stay flat and round.
  */
 export function subdivided({ positions, triangles }, twin) {
   const number = new Int32Array(triangles.length).fill(-1);
@@ -94,7 +95,7 @@ export function subdivided({ positions, triangles }, twin) {
   return { positions: out, triangles: faces };
 }
 
-/** Whether the surface turns by more than 60 degrees over the edge a-b; c and d are the opposite corners. */
+/** Whether the surface turns by more than 60 degrees across the edge a-b; c and d are the opposite corners. */
 function isSharp(positions, [a, b, c, d]) {
   const at = (v) => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
   const normal = (p, q, r) => {

@@ -25,7 +25,7 @@ soup.deleteAttribute('normal');
 const geometry = mergeVertices(soup, 1e-6);
 lap('read and weld');
 
-// the library has no such check: edges by a map, parts by joining, as one writes it by hand
+// the library has no such check: edges with a map, parts by joining, as one would write it by hand
 const index = geometry.index.array;
 const position = geometry.getAttribute('position');
 const parent = Uint32Array.from({ length: position.count }, (_, i) => i);

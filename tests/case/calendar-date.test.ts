@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { dateProblem } from '../../src/case/calendar-date.js';
 
 describe('ISO 8601 calendar dates (Gregorian leap years)', () => {
-  it.each(['2026-03-14', '2024-02-29', '2000-02-29', '1900-01-01', '2199-12-31'])('%s is one', (date) => {
+  it.each(['2026-03-14', '2024-02-29', '2000-02-29', '1900-01-01', '2199-12-31'])('%s is a date', (date) => {
     expect(dateProblem(date)).toBeUndefined();
   });
 
@@ -19,7 +19,7 @@ describe('ISO 8601 calendar dates (Gregorian leap years)', () => {
     ['2026-3-14', 'not an ISO date'],
     ['2026-03-14T10:00', 'not an ISO date'],
     ['20260314', 'not an ISO date'],
-  ])('%s is none', (date, text) => {
+  ])('%s is not a date', (date, text) => {
     expect(dateProblem(date)).toContain(text);
   });
 

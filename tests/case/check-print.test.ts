@@ -15,7 +15,7 @@ print: ${print}
 `;
 
 describe('print.cut', () => {
-  it('is read in each of its ways, points in the unit of the mesh', async () => {
+  it('is read in each of its forms, points in the unit of the mesh', async () => {
     const cutOf = async (cut: string) => (await parseCase(fileWith(`{ cut: ${cut} }`), 'f')).case.print.cut;
     expect(await cutOf('{ neck: A1 }')).toEqual({ by: 'neck', vessel: 'A1' });
     expect(await cutOf('{ axis: superior, at: -2.5 cm }')).toEqual({
@@ -48,7 +48,7 @@ describe('print.cut', () => {
     ['{ build_volume: [200 mm, 200 mm] }', /print\.build_volume: needs 3/],
     ['{ build_volume: [200, 200 mm, 180 mm] }', /print\.build_volume\[0\]: "200" has no unit/],
     ['{ struts: maybe }', /print\.struts: "maybe" is not known here/],
-  ])('%s is refused where it stands', async (print, message) => {
+  ])('%s is refused at its place', async (print, message) => {
     const { problems } = await failureOf(() => parseCase(fileWith(print), 'f'));
     expect(problems).toHaveLength(1);
     expect(problems[0]).toMatch(message);

@@ -4,7 +4,7 @@ import { problemsOf } from './problems-of.js';
 
 const HEAD = 'format: pavm-case/1\nid: x\npurpose: demo\n';
 
-/** The one problem of a text, without its place. */
+/** The only problem of a text, without its place. */
 async function problemOf(body: string): Promise<string> {
   const { problems, exitCode } = await problemsOf(`${HEAD}${body}\n`);
   expect(exitCode).toBe(2);
@@ -40,7 +40,7 @@ describe('extent and segments of plan B', () => {
     expect(await problemOf(body)).toContain(problem);
   });
 
-  it('takes segments of two lobes of one side, a wedge without segments, and the joined ones on the left', async () => {
+  it('accepts segments of two lobes of one side, a wedge without segments, and the combined ones on the left', async () => {
     const two = await caseOf(
       'lesion: { side: right }\nsurgery: { extent: segments, segments: [S4, S5, S8] }',
     );
@@ -52,7 +52,7 @@ describe('extent and segments of plan B', () => {
 });
 
 describe('whom to call', () => {
-  it('is kept as written, numbers and roles of the hospital included', async () => {
+  it('is kept as written, including the hospital’s numbers and roles', async () => {
     const { team } = await caseOf('team: { surgeon: 0045, ward sister: "+0 12", blood_bank: B-1 }');
     expect(team).toEqual([
       { role: 'surgeon', contact: '0045' },
@@ -79,7 +79,7 @@ describe('whom to call', () => {
 });
 
 describe('a bleed', () => {
-  it('is read with what is left out left out', async () => {
+  it('is read, with whatever is omitted left out', async () => {
     const { bleeding } = await caseOf('bleeding: { now: true, into: chest }');
     expect(bleeding).toEqual({
       now: 'yes',
@@ -127,7 +127,7 @@ describe('anticoagulant and pregnancy', () => {
     else expect((await caseOf(body)).patient.anticoagulant?.lastDose).toBe(written);
   });
 
-  it('contradictions are named', async () => {
+  it('reports contradictions', async () => {
     const ids = await findingsOf(
       'patient: { anticoagulated: no, anticoagulant: { agent: warfarin }, pregnant: no, gestation: 20 wk }',
     );
@@ -158,7 +158,7 @@ describe('two sacs in one case', () => {
   const surfaces = (...sacs: string[]): string =>
     `surfaces:\n  unit: mm\n  frame: LPS\n  parts:\n${part('A1', 'feeder')}${part('V1', 'drain')}${sacs.map((name) => part(name, 'sac')).join('')}`;
 
-  it('is a stop that names them; one is none', async () => {
+  it('is a stop that names them; a single one is not', async () => {
     expect(await findingsOf(surfaces('sac'))).toEqual([]);
     const { findings } = await parseCase(`${HEAD}${surfaces('sac', 'sac-2')}`, 'case.yaml');
     expect(findings).toMatchObject([{ id: 'several-sacs', level: 'stop', where: 'surfaces.parts' }]);
@@ -166,15 +166,15 @@ describe('two sacs in one case', () => {
   });
 });
 
-describe('what nothing uses yet', () => {
-  it('is named in one note', async () => {
+describe('fields that nothing uses yet', () => {
+  it('are named in one note', async () => {
     const { findings } = await parseCase(`${HEAD}patient: { heart_rate: 72 /min }\n`, 'case.yaml');
     const notes = findings.filter(({ id }) => id === 'not-used-yet');
     expect(notes).toHaveLength(1);
     expect(notes[0].text).toContain('uses it yet: patient.heart_rate. ');
   });
 
-  it('is silent where the case contains no such field', async () => {
+  it('give no note where the case contains none', async () => {
     expect(await findingsOf('blood: { haemoglobin: 14 g/dL }')).not.toContain('not-used-yet case');
   });
 });

@@ -42,7 +42,7 @@ describe('roles from file names', () => {
 });
 
 describe('a drafted case', () => {
-  it('has one part a mesh, with guesses marked', async () => {
+  it('has one part per mesh, with guesses marked', async () => {
     const text = draftCase({
       id: 'x',
       meshes: ['branch.stl', 'feeder-1.stl', 'odd.stl', 'sac.stl', 'vein.stl'],
@@ -58,7 +58,7 @@ describe('a drafted case', () => {
     expect(text).toContain('# - { name: NAME, role: ROLE, mesh: "odd.stl" }   # the file name says no role');
   });
 
-  it('enters a placeholder where no name says feeder', async () => {
+  it('inserts a placeholder where no name indicates a feeder', async () => {
     for (const meshes of [
       ['sac.stl', 'vein.stl'],
       ['one.stl', 'two.stl'],
@@ -72,7 +72,7 @@ describe('a drafted case', () => {
     }
   });
 
-  it('is a whole surface for one mesh without a role in its name', async () => {
+  it('is a whole surface for a single mesh without a role in its name', async () => {
     const { case: read } = await parseCase(draftCase({ id: 'x', meshes: ['lesion.stl'] }), 'case.yaml');
     expect(read.surfaces?.whole?.ends.map(({ name, role }) => [name, role])).toEqual([
       ['A1', 'feeder'],
@@ -80,7 +80,7 @@ describe('a drafted case', () => {
     ]);
   });
 
-  it('takes proposed ends', async () => {
+  it('accepts proposed ends', async () => {
     const proposedEnds = [
       { letter: 'a', at: [1.234, -5, 0] as const, calibreMm: 6.21 },
       { letter: 'b', at: [0, 0, 9] as const, calibreMm: 8 },
@@ -110,7 +110,7 @@ describe('a drafted case', () => {
     expect(missing).toEqual([]);
   });
 
-  it('still passes with every commented example put in', async () => {
+  it('is still valid with every commented example uncommented', async () => {
     const text = draftCase({ id: 'x', meshes: ['feeder.stl', 'sac.stl', 'vein.stl'] })
       .split('\n')
       .map((line) =>
@@ -124,7 +124,7 @@ describe('a drafted case', () => {
     expect(findings.filter(({ level }) => level !== 'note')).toEqual([]);
   });
 
-  it('passes for any file names (seed 31)', async () => {
+  it('is valid for any file names (seed 31)', async () => {
     const name = fc
       .string({ unit: fc.constantFrom(...'abAV19 _-.#"\'{}[],&*!%@äß'), minLength: 1, maxLength: 12 })
       .map((stem) => `x${stem}.stl`);

@@ -12,8 +12,8 @@ const scanCase = (
 ) => `${HEAD}${scan}surfaces: { ${frame}from_scan: { ends: [${ends.join(', ')}], sac: ${sac}${more} } }\n`;
 const linesOf = async (text: string): Promise<string[]> => [...(await problemsOf(text)).problems];
 
-describe('points in a scan in place of a surface', () => {
-  it('are read as they are written, in mm, without a unit', async () => {
+describe('points in a scan instead of a surface', () => {
+  it('are read as written, in mm, without a unit', async () => {
     const hash = 'AB'.repeat(32);
     const text = scanCase({ more: `, confirmed_by: "R. Reader", confirmed_surface: ${hash}` });
     const { case: read, findings } = await parseCase(text, 'case.yaml');
@@ -34,7 +34,7 @@ describe('points in a scan in place of a surface', () => {
     });
   });
 
-  it('lie in LPS where no frame is given, which is said', async () => {
+  it('are in LPS where no frame is given, with a note', async () => {
     const { case: read, findings } = await parseCase(scanCase({ frame: '' }), 'case.yaml');
     expect(read.surfaces?.frame).toBe('LPS');
     expect(findings.map(({ id }) => id)).toEqual(['frame-assumed']);
@@ -91,7 +91,7 @@ describe('points in a scan in place of a surface', () => {
     expect(lines[0]).toMatch(line);
   });
 
-  it('a unit of mm contradicts nothing', async () => {
+  it('a unit of mm is no contradiction', async () => {
     const { case: read } = await parseCase(scanCase({ frame: 'unit: mm, frame: RAS, ' }), 'case.yaml');
     expect(read.surfaces).toMatchObject({ unit: 'mm', frame: 'RAS' });
   });

@@ -39,7 +39,7 @@ const WORDS = [
   'length',
 ];
 
-/** A good file with a few pieces deleted, doubled or replaced. */
+/** A valid file with a few pieces deleted, duplicated or replaced. */
 const mutated = (text: string) =>
   fc
     .array(
@@ -71,7 +71,7 @@ async function onlyInputFailure(action: () => Promise<unknown>): Promise<void> {
   }
 }
 
-describe('whatever the file holds, it is read or refused with places', { timeout: 180_000 }, () => {
+describe('whatever the file contains, it is read or refused with places', { timeout: 180_000 }, () => {
   it.each([
     ['full case', FULL, 21],
     ['whole surface', WHOLE, 22],
@@ -89,7 +89,7 @@ describe('whatever the file holds, it is read or refused with places', { timeout
     );
   });
 
-  it('random text after a good head (seed 24)', async () => {
+  it('random text after a valid head (seed 24)', async () => {
     await fc.assert(
       fc.asyncProperty(fc.string({ unit: 'binary', maxLength: 200 }), (tail) =>
         onlyInputFailure(() => parseCase(`format: pavm-case/1\nid: x\n${tail}`, 'f')),
@@ -144,7 +144,8 @@ describe('a file full of mistakes is refused in seconds', () => {
         await parseCase(head + text, 'f');
         expect.unreachable();
       });
-      // Listing the sibling keys anew for each unknown key once took ten minutes here; it is under 2 s on a quiet machine.
+      // Listing the sibling keys again for each unknown key once took ten minutes here; it takes under 2 s on an idle
+      // machine.
       expect(performance.now() - start).toBeLessThan(20_000);
     },
     30_000,

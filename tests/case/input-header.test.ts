@@ -33,7 +33,7 @@ function dicom(): Uint8Array {
 const problem = (bytes: Uint8Array, name: string, role: 'mesh' | 'labels' = 'mesh') =>
   headerProblem(bytes.subarray(0, 4096), bytes.length, name, role);
 
-describe('sane headers', () => {
+describe('valid headers', () => {
   it.each([
     ['a.stl', binaryStl(3, 3)],
     ['a.STL', binaryStl(3, 3, 'solid though binary')],
@@ -61,7 +61,7 @@ describe('sane headers', () => {
   });
 });
 
-describe('headers that lie or belong to something else', () => {
+describe('headers that are false or belong to something else', () => {
   it.each([
     ['a.stl', binaryStl(4, 3), 'claims 4 triangles, which need 284 bytes, but has 234'],
     ['a.stl', binaryStl(0xffffffff, 1), 'claims 4294967295 triangles, which need 214748364834 bytes'],
@@ -93,14 +93,14 @@ describe('headers that lie or belong to something else', () => {
     expect(problem(bytes, name, 'labels')).toContain(message);
   });
 
-  it('survives an empty head', () => {
+  it('survives an empty header', () => {
     for (const name of ['a.stl', 'a.obj', 'a.ply', 'a.glb', 'a.gltf', 'a.3mf'])
       problem(new Uint8Array(0), name);
     expect(problem(new Uint8Array(0), 'a.glb')).toBeDefined();
   });
 });
 
-it('knows the endings of meshes', () => {
+it('knows the file extensions of meshes', () => {
   expect(['a.stl', 'b.OBJ', 'c.ply', 'd.glb', 'e.gltf', 'f.3mf', 'g.txt', 'stl'].map(isMeshName)).toEqual([
     true,
     true,

@@ -6,14 +6,14 @@ import { problemsOf } from './problems-of.js';
 const FULL = readFileSync(new URL('../fixtures/cases/full.yaml', import.meta.url), 'utf8');
 const HEAD = 'format: pavm-case/1\nid: x\npurpose: demo\n';
 
-/** Ids of the findings of a text that is a good case. */
+/** Ids of the findings on a text that is a valid case. */
 async function findingsOf(text: string): Promise<string[]> {
   const { findings } = await parseCase(text, 'case.yaml');
   return findings.map(({ id, where }) => `${id} ${where}`);
 }
 
 describe('a case with every key', () => {
-  it('is read to the last value, in the units the keys carry', async () => {
+  it('is read completely, in the units that the keys state', async () => {
     const { case: read, findings } = await parseCase(FULL, 'case.yaml', { folder: '/data/heron' });
     expect(findings.filter(({ id }) => id !== 'not-used-yet')).toEqual([]);
     expect(read).toMatchObject({
@@ -180,7 +180,7 @@ describe('a case with every key', () => {
     expect(read.surfaces?.unitMm).toBe(25.4);
   });
 
-  it('takes true and false for yes and no', async () => {
+  it('accepts true and false for yes and no', async () => {
     const { case: read } = await parseCase(
       `${HEAD}patient: { pregnant: true, anticoagulated: false }\nprint: { hollow: true }\n`,
       'c',
@@ -191,7 +191,7 @@ describe('a case with every key', () => {
 });
 
 describe('a case with two keys', () => {
-  it('is enough, with defaults that are said', async () => {
+  it('is enough, with defaults that are reported', async () => {
     const { case: read, findings } = await parseCase('format: pavm-case/1\nid: x\n', 'case.yaml');
     expect(read).toMatchObject({
       purpose: 'clinical',
@@ -204,12 +204,12 @@ describe('a case with two keys', () => {
     expect(findings.map(({ id }) => id)).toEqual(['purpose-assumed']);
   });
 
-  it('tells no allergies from allergies not asked', async () => {
+  it('distinguishes no allergies from allergies not asked about', async () => {
     const { case: read } = await parseCase(`${HEAD}patient: { allergies: [] }\n`, 'case.yaml');
     expect(read.patient.allergies).toEqual([]);
   });
 
-  it('names samples and says what was assumed', async () => {
+  it('names samples and reports assumptions', async () => {
     const text = `${HEAD}gases:\n  - { po2: 90 mmHg }\n`;
     const { case: read } = await parseCase(text, 'case.yaml');
     expect(read.gases[0]).toMatchObject({
@@ -236,7 +236,7 @@ describe('errors, each at its place and each once', () => {
     expect(exitCode).toBe(2);
   });
 
-  it('a missing unit is told as the manual says', async () => {
+  it('reports a missing unit in the words of the manual', async () => {
     const { problems } = await problemsOf(`${HEAD}gases:\n  - name: a\n    po2: 210\n`);
     expect(problems[0]).toContain(
       'case.yaml:6:10 gases[0].po2: "210" has no unit. Write for example "210 mmHg" or "28 kPa".',
@@ -464,13 +464,13 @@ describe('errors, each at its place and each once', () => {
     expect(problems[0]).toMatch(/^case\.yaml:\d+:\d+ /);
   });
 
-  it('are counted past one hundred', async () => {
+  it('are counted beyond one hundred', async () => {
     const { problems } = await problemsOf(`${HEAD}expected:\n${'  - { value: a }\n'.repeat(150)}`);
     expect(problems).toHaveLength(101);
     expect(problems[100]).toBe('case.yaml: and 50 more problems like the one at 5:5. Mend these first.');
   });
 
-  it('of one kind never hide another', async () => {
+  it('of one kind never hide those of another', async () => {
     const text = `${HEAD}expected:\n${'  - { value: a }\n'.repeat(150)}scan: { slice_thickness: 1 }\nodd: 1\n`;
     const { problems } = await problemsOf(text);
     expect(problems).toHaveLength(103);
@@ -478,7 +478,7 @@ describe('errors, each at its place and each once', () => {
     expect(problems[101]).toMatch(/^case\.yaml:156:1 odd: the key "odd" is not known here/);
   });
 
-  it('tell a key that appears twice beside all others', async () => {
+  it('report a duplicate key alongside all others', async () => {
     const { problems } = await problemsOf(`${HEAD}title: a\ntitle: b\nscan: { slice_thickness: 1 }\n`);
     expect(problems).toHaveLength(2);
     expect(problems[0]).toBe('case.yaml:5:1 title: the key "title" appears here twice. Keep one of them.');

@@ -9,6 +9,6 @@ it.each([
   ['ELOOP', 'it is a symbolic link that leads to itself. Check the path.'],
   ['ENAMETOOLONG', 'the path is too long. Check the path.'],
   ['EMFILE', 'it cannot be opened (EMFILE). Check the path.'],
-])('a path refused with %s: what happened and what to do', (code, text) => {
+])('a path refused with %s: says what happened and what to do', (code, text) => {
   expect(systemProblem(failed(code))).toBe(text);
 });

@@ -2,7 +2,7 @@ import { expect } from 'vitest';
 import { parseCase } from '../../src/case/parse-case.js';
 import { InputFailure } from '../../src/foundation/failure.js';
 
-/** The failure that an action throws; the test fails when it throws nothing or anything else. */
+/** The failure that an action throws; the test fails if it throws nothing or anything else. */
 export async function failureOf(action: () => Promise<unknown>): Promise<InputFailure> {
   const outcome = await action().then(
     () => 'no failure',

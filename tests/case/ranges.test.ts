@@ -9,7 +9,7 @@ import { failureOf } from './problems-of.js';
 /** Keys that a list item needs besides the one under test. */
 const COMPANIONS: Record<string, string> = { devices: 'code: X, kind: vascular-plug, diameter: 8 mm, ' };
 
-/** A file whose only remarkable value stands at the range's path. */
+/** A file whose only unusual value is at the path of the range. */
 function fileWith({ path, unit }: PlausibleRange, value: number): string {
   const shown =
     unit === 'fraction' ? `${Number((value * 100).toPrecision(12))} %` : `${value} ${unit}`.trim();
@@ -38,12 +38,12 @@ const read = (range: PlausibleRange, value: number): Promise<unknown> =>
 describe.each([...CASE_RANGES, ...SHELF_RANGES])('$path', (range) => {
   const step = (range.high - range.low) * 1e-6;
 
-  it(`takes ${range.low} and ${range.high} ${range.unit}`, async () => {
+  it(`accepts ${range.low} and ${range.high} ${range.unit}`, async () => {
     await read(range, range.low);
     await read(range, range.high);
   });
 
-  it('refuses just below and just above', async () => {
+  it('refuses values just below and just above', async () => {
     const ends = [range.low - step, range.high + step].map((v) => Number(v.toPrecision(10)));
     for (const value of ends) {
       const { problems } = await failureOf(() => read(range, value));

@@ -34,7 +34,7 @@ const withMeshes = (...meshes: string[]) =>
     .join('')}`;
 
 describe('finding the case file', () => {
-  it('takes a file or its folder', async () => {
+  it('accepts a file or its folder', async () => {
     write('case.yaml', 'format: pavm-case/1\nid: x\n');
     const direct = await readCase(join(folder, 'case.yaml'));
     const byFolder = await readCase(folder);
@@ -50,7 +50,7 @@ describe('finding the case file', () => {
     expect(byFolder.case.locate('id')).toBe('case.yaml:2:5');
   });
 
-  it('takes the only case file of another name', async () => {
+  it('accepts a single case file with another name', async () => {
     write('shelf.yaml', 'format: pavm-shelf/1\ndevices: []\n');
     write('heron.yaml', 'format: "pavm-case/1"\nid: heron\n');
     expect((await readCase(folder)).case.id).toBe('heron');
@@ -61,7 +61,7 @@ describe('finding the case file', () => {
     ['one line', '{ id: heron, format: pavm-case/1 }\n'],
     ['an indented mapping', '  format: pavm-case/1\n  id: heron\n'],
     ['a quoted key', "'format': 'pavm-case/1'\nid: heron\n"],
-  ])('takes it as %s', async (_style, text) => {
+  ])('accepts it as %s', async (_style, text) => {
     write('heron.yaml', text);
     write('notes.yaml', '# like { format: pavm-case/1 }\nformat: pavm-rules/1\n');
     expect((await readCase(folder)).case.id).toBe('heron');
@@ -71,7 +71,7 @@ describe('finding the case file', () => {
     ['JSON', '{\n  "format": "pavm-patient/1"\n}\n', true],
     ['one line', '{ id: avocet, format: pavm-patient/1 }\n', true],
     ['a comment', '# { format: pavm-patient/1 }\nformat: pavm-case/1\n', false],
-  ])('knows a patient file from a case file: %s', async (_style, text, isPatient) => {
+  ])('distinguishes a patient file from a case file: %s', async (_style, text, isPatient) => {
     write('avocet.yaml', text);
     const path = join(folder, 'avocet.yaml');
     expect(await patientFileOf(path)).toBe(isPatient ? path : undefined);
@@ -98,7 +98,7 @@ describe('finding the case file', () => {
       },
       'not a regular file',
     ],
-  ])('%s ends with exit code 2', async (_name, path, text) => {
+  ])('%s exits with code 2', async (_name, path, text) => {
     const { message, exitCode } = await failureOf(() => readCase(path()));
     expect(message).toContain(text);
     expect(exitCode).toBe(2);
@@ -114,7 +114,7 @@ describe('finding the case file', () => {
 });
 
 describe('inputs', () => {
-  it('are found beside the case', async () => {
+  it('are found next to the case', async () => {
     write('meshes/a.stl');
     write('case.yaml', withMeshes('meshes/a.stl', './meshes//a.stl', 'meshes\\\\a.stl'));
     const { inputs, case: read } = await readCase(folder);
@@ -126,7 +126,7 @@ describe('inputs', () => {
     expect(read.surfaces?.parts?.[0].mesh.absolute).toBe(join(folder, 'meshes/a.stl'));
   });
 
-  it('that are missing are listed in one go with exit code 3', async () => {
+  it('that are missing are listed all at once with exit code 3', async () => {
     write('meshes/feeder-1.stl');
     write(
       'case.yaml',
@@ -161,7 +161,7 @@ describe('inputs', () => {
     expect(exitCode).toBe(2);
   });
 
-  it('says the same of a file outside whether it exists or not', async () => {
+  it('gives the same message for a file outside whether it exists or not', async () => {
     write('case.yaml', withMeshes('../none.stl'));
     const absent = await failureOf(() => readCase(folder));
     writeFileSync(join(folder, '..', 'none.stl'), 'solid x\nfacet');
@@ -181,7 +181,7 @@ describe('inputs', () => {
     expect(exitCode).toBe(2);
   });
 
-  it('reached through a symbolic link that stays inside are taken', async () => {
+  it('reached through a symbolic link that stays inside are accepted', async () => {
     write('meshes/a.stl');
     symlinkSync('a.stl', join(folder, 'meshes', 'link.stl'));
     write('case.yaml', withMeshes('meshes/link.stl'));
@@ -191,7 +191,7 @@ describe('inputs', () => {
     });
   });
 
-  it('outside are taken where --root holds them, absolute ones too', async () => {
+  it('outside are accepted where --root contains them, including absolute ones', async () => {
     const shared = join(folder, '..');
     writeFileSync(join(shared, 'shared.stl'), 'solid x\nfacet');
     write('case.yaml', withMeshes('../shared.stl', join(shared, 'shared.stl')));
@@ -205,7 +205,7 @@ describe('inputs', () => {
     expect((await failureOf(() => readCase(folder, { root: shared }))).exitCode).toBe(2);
   });
 
-  it('a root that is missing or no folder is named', async () => {
+  it('a root that is missing or not a folder is named', async () => {
     write('case.yaml', withMeshes('a.stl'));
     write('a.stl');
     expect((await failureOf(() => readCase(folder, { root: join(folder, 'no') }))).message).toMatch(
@@ -239,7 +239,7 @@ describe('inputs', () => {
     expect(exitCode).toBe(3);
   });
 
-  it('a mesh of just 1 GiB is taken', async () => {
+  it('a mesh of exactly 1 GiB is accepted', async () => {
     write('large.stl', 'x');
     truncateSync(join(folder, 'large.stl'), LARGEST_MESH_BYTES);
     write('case.yaml', withMeshes('large.stl'));
@@ -269,7 +269,7 @@ describe('shelf files', () => {
     return join(folder, 'shelf.yaml');
   };
 
-  it('are read in the units the keys carry', async () => {
+  it('are read in the units that the keys state', async () => {
     const path = new URL('../fixtures/cases/shelf.yaml', import.meta.url).pathname;
     expect(await readShelf(path)).toEqual({
       asOf: '2026-03-20',
@@ -352,7 +352,7 @@ describe('shelf files', () => {
     expect(exitCode).toBe(3);
   });
 
-  it('that are missing end with exit code 3', async () => {
+  it('that are missing lead to exit code 3', async () => {
     expect((await failureOf(() => readShelf(join(folder, 'no.yaml')))).exitCode).toBe(3);
   });
 });

@@ -37,7 +37,7 @@ describe('the shipped schemas are the manual', () => {
     expect(range?.unit).toBe(quantity?.unit);
   });
 
-  it('the fixture uses every key of the case file but those of the other forms', () => {
+  it('the fixture uses every key of the case file except those of the other forms', () => {
     const used = new Set<string>();
     const walk = (value: unknown, path: string): void => {
       if (Array.isArray(value)) for (const item of value) walk(item, `${path}[]`);

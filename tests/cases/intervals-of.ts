@@ -1,4 +1,4 @@
-/** A value of a result with its 95 % interval, and where it stands. */
+/** A value of a result with its 95 % interval, and its path. */
 export interface WithInterval {
   path: string;
   value: unknown;
@@ -6,8 +6,8 @@ export interface WithInterval {
 }
 
 /**
- * Every interval of a result beside its value: `X_interval` or `X_interval_UNIT` beside `X` or `X_UNIT`, `share_range` beside `share`,
- * `interval` beside `change` or `fraction`, and each entry of `intervals` beside the key of the same name.
+ * Every interval of a result next to its value: `X_interval` or `X_interval_UNIT` next to `X` or `X_UNIT`, `share_range` next
+ * to `share`, `interval` next to `change` or `fraction`, and each entry of `intervals` next to the key of the same name.
  */
 export function intervalsOf(value: unknown, path = 'result'): WithInterval[] {
   if (Array.isArray(value)) return value.flatMap((entry, i) => intervalsOf(entry, `${path}[${i}]`));

@@ -62,8 +62,9 @@ interface CaseText {
 const textOf = (folder: string): CaseText => parse(readFileSync(join(CASES, folder, 'case.yaml'), 'utf8'));
 
 /**
- * Shunt by the content formula from the case text alone: Qs/Qt = (Cc' - Ca) / (Cc' - Ca + 5), contents by 1.34 mL/g and 0.0031 mL/dL/mmHg,
- * water vapour 47 mmHg, saturation by Severinghaus (J Appl Physiol 1979;46:599), Eq. 1, or measured below 150 mmHg.
+ * Shunt by the content formula from the case text alone: Qs/Qt = (Cc' - Ca) / (Cc' - Ca + 5), contents by 1.34 mL/g and
+ * 0.0031 mL/dL/mmHg, water vapour 47 mmHg, saturation by Severinghaus (J Appl Physiol 1979;46:599), Eq. 1, or as measured
+ * below 150 mmHg.
  */
 function shuntByHand(text: CaseText, when: string): number {
   const gas = text.gases.find((one) => one.when === when) as Gas;
@@ -76,7 +77,7 @@ function shuntByHand(text: CaseText, when: string): number {
   return lost / (lost + 5);
 }
 
-/** What is true of a case: one surface of all, as a scan gives it, has its own necks. */
+/** The truth for a case: one fused surface, as from a scan, has necks of its own. */
 const truths = new Map<string, LesionTruth>();
 function truthOf({ folder, form, lesion }: DemoCase): LesionTruth {
   const truth = truths.get(folder) ?? (form === 'scan' ? truthOfWhole(lesion) : truthOfParts(lesion));
@@ -84,7 +85,7 @@ function truthOf({ folder, form, lesion }: DemoCase): LesionTruth {
   return truth;
 }
 
-/** A number of the key, from the formulas of the lesion or by hand from the case text. */
+/** A number in the key, from the formulas of the lesion or by hand from the case text. */
 function trueValue(path: string, text: CaseText, truth: LesionTruth): number | undefined {
   const count = (role: string): number =>
     Object.values(truth.vessels).filter((one) => one.role === role).length;
@@ -103,7 +104,7 @@ function trueValue(path: string, text: CaseText, truth: LesionTruth): number | u
   return rest.join('.') === 'landing.calibre_mm' ? vessel.landing?.calibreMm : undefined;
 }
 
-it('there are twelve cases or more, in folders of birds', () => {
+it('there are twelve cases or more, in folders named after birds', () => {
   expect(all.length).toBeGreaterThanOrEqual(12);
   for (const folder of all) expect(folder).toMatch(/^[a-z]+(-[a-z]+)?$/);
 });
@@ -113,7 +114,7 @@ describe.each([...teachingCases(), ...scanCases()].map((demo) => [demo.folder, d
   (folder, demo) => {
     const text = textOf(folder);
 
-    it('holds exactly the files that its lesion gives, in less than 0.8 MB, a scan in less than 3', () => {
+    it('contains exactly the files that its lesion gives, in less than 0.8 MB, or less than 3 with a scan', () => {
       const meshes = demoFiles(demo);
       let bytes = 0;
       for (const mesh of meshes) {
@@ -129,7 +130,7 @@ describe.each([...teachingCases(), ...scanCases()].map((demo) => [demo.folder, d
       ).toEqual(meshes.map(({ path }) => path).sort());
     });
 
-    it('is a valid teaching case with a story and what to learn', async () => {
+    it('is a valid teaching case with a story and learning points', async () => {
       const read = await readCase(folderOf(demo));
       expect([read.case.id, read.case.purpose]).toEqual([folder, 'teaching']);
       expect(read.findings.filter(({ level }) => level === 'stop')).toEqual([]);
@@ -140,7 +141,7 @@ describe.each([...teachingCases(), ...scanCases()].map((demo) => [demo.folder, d
       expect(Number.parseInt(text.patient.age, 10) < 40 && text.patient.sex === 'male').toBe(false);
     });
 
-    it('has vessels that keep clear of one another', () => {
+    it('has vessels that keep clear of each other', () => {
       const vessels = [...vesselsOf(demo.lesion).values()];
       for (const [i, a] of vessels.entries())
         for (const b of vessels.slice(i + 1)) {
@@ -152,7 +153,7 @@ describe.each([...teachingCases(), ...scanCases()].map((demo) => [demo.folder, d
         }
     });
 
-    it('has an answer key that follows from the truth, with room for the last digit only', () => {
+    it('has an answer key that follows from the truth, with tolerance for the last digit only', () => {
       const truth = truthOf(demo);
       const numbers = text.expected.filter((key) => typeof key.equals === 'number');
       expect(numbers.length).toBeGreaterThanOrEqual(5);
@@ -167,7 +168,7 @@ describe.each([...teachingCases(), ...scanCases()].map((demo) => [demo.folder, d
       expect(text.expected.some(({ value }) => value === 'readiness.recommended')).toBe(true);
     });
 
-    it('names devices whose oversize by the true calibre is inside the rule, the only one of its kind without nickel where that counts', () => {
+    it('names devices whose oversize for the true calibre is within the rule, the only one of its kind without nickel where that matters', () => {
       const shelf: { devices: { code: string; kind: string; diameter: string }[] } = parse(
         readFileSync(join(folderOf(demo), 'shelf.yaml'), 'utf8'),
       );
@@ -214,7 +215,7 @@ describe('the whole set', () => {
     expect(out).toContain(`${all.length} of ${all.length} cases passed`);
   });
 
-  it('every interval is in order and holds its value, in every row of every result', () => {
+  it('every interval is in order and contains its value, in every row of every result', () => {
     expect(planned.length).toBeGreaterThanOrEqual(all.length);
     const all95 = planned.flatMap((result) => intervalsOf(result, result.case));
     const unsound = all95.filter(({ value, interval }) => {
@@ -256,7 +257,7 @@ describe('the whole set', () => {
       ).toBeLessThan(0.02);
   });
 
-  it('shares of the feeders add up to one, and the flows that remain to no more than the output', () => {
+  it('shares of the feeders add up to one, and the remaining flows to no more than the output', () => {
     for (const { closure, case: name } of planned) {
       const shares = new Map(
         closure.flatMap(({ remaining = {} }) =>
@@ -269,7 +270,7 @@ describe('the whole set', () => {
     }
   });
 
-  it('tells the second scan of the tern: one feeder gone, one open again, persistence likely', async () => {
+  it('describes the second scan of the tern: one feeder gone, one open again, persistence likely', async () => {
     const { code, out } = await capture((terminal) =>
       compare([join(CASES, 'tern-before'), join(CASES, 'tern-after')], { json: true }, terminal),
     );
@@ -292,7 +293,7 @@ describe('the whole set', () => {
     ['tern-before', 76.3, 80, ['A1', 'A2']],
     ['tern-after', 70.3, 71.4, ['A2']],
   ])(
-    'tells the closed tern from %s: no feeder left, shunt normal, shrunk enough',
+    'distinguishes the closed tern from %s: no feeder left, shunt normal, shrunk enough',
     async (old, vein, sac, gone) => {
       const { out } = await capture((terminal) =>
         compare([join(CASES, old), join(CASES, 'tern-closed')], { json: true }, terminal),

@@ -43,7 +43,7 @@ function shuntByHand({ blood, gases }: PatientText, when: string): number {
   return lost / (lost + 5);
 }
 
-it('the meshes are those that the lesions give', () => {
+it('the meshes are those given by the lesions', () => {
   for (const demo of teachingPatients())
     for (const { path, bytes } of demoFiles(demo))
       expect(readFileSync(join(CASES, demo.folder, path)).equals(bytes), `${demo.folder}/${path}`).toBe(true);

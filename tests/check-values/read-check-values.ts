@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 
-/** One row of a check-value table: the expected number, how far off it may be, and where it comes from. */
+/** One row of a check-value table: the expected number, its tolerance, and where it comes from. */
 export interface CheckValue {
   id: string;
   expected: number;
@@ -11,7 +11,7 @@ export interface CheckValue {
   note: string;
   /** An input column as a number; an empty cell is undefined. Throws where there is no such column. */
   input(column: string): number | undefined;
-  /** The same, for a cell that must be filled. */
+  /** The same, for a cell that must be filled in. */
   need(column: string): number;
   /** An input column as text. */
   word(column: string): string;
@@ -21,8 +21,8 @@ const KINDS = ['published', 'derived', 'regression'];
 const REQUIRED = ['id', 'expected', 'unit', 'tolerance', 'kind', 'source', 'note'];
 
 /**
- * Reads `tests/check-values/NAME.csv`: comma separated, double quotes where a cell holds a comma, `#` lines are remarks.
- * Throws on a missing column, a row of another length, a repeated id, a number that is none, or a row without a source.
+ * Reads `tests/check-values/NAME.csv`: comma separated, double quotes where a cell contains a comma, `#` lines are comments.
+ * Throws on a missing column, a row of another length, a repeated id, an invalid number, or a row without a source.
  */
 export function readCheckValues(name: string): CheckValue[] {
   const text = readFileSync(new URL(`./${name}.csv`, import.meta.url), 'utf8');
@@ -93,7 +93,7 @@ function cellsOf(line: string): string[] {
   return cells;
 }
 
-/** Works the row by the function that its column `quantity` names; throws where none does. */
+/** Computes the row with the function named in its column `quantity`; throws if there is none. */
 export function worked(row: CheckValue, by: Record<string, () => number | undefined>): number {
   const value = by[row.word('quantity')]?.();
   if (value === undefined) throw new Error(`${row.id}: nothing was computed for ${row.word('quantity')}`);

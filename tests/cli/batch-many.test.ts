@@ -14,7 +14,7 @@ import {
 } from '../batch/make-batch.js';
 import { IS_LONG } from '../long-tests.js';
 
-/** A hundred cases with PAVM_LONG=1; then times are judged too, so the machine must have nothing else to do. */
+/** A hundred cases with PAVM_LONG=1; the times are then checked too, so the machine must be otherwise idle. */
 const COUNT = IS_LONG ? 100 : 12;
 
 vi.setConfig({ testTimeout: 1_200_000, hookTimeout: 1_200_000 });
@@ -22,7 +22,7 @@ vi.setConfig({ testTimeout: 1_200_000, hookTimeout: 1_200_000 });
 const base = mkdtempSync(join(tmpdir(), 'pavm-many-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
 
-/** A run with its seconds by the clock. */
+/** Runs the program and measures its wall-clock time, s. */
 async function timed(
   args: readonly string[],
 ): Promise<Awaited<ReturnType<typeof pavm>> & { seconds: number }> {
@@ -46,7 +46,7 @@ describe(`${COUNT} cases, one with a broken mesh and one with a broken case file
     first = await timed(['batch', ...cases, '--out', out, '--jobs', '2']);
   });
 
-  it('the others are whole, and the highest code ends the run', () => {
+  it('completes the others and exits with the highest code', () => {
     expect(first.code).toBe(3);
     const names = cases.map((path) => path.slice(base.length + 1)).filter((name) => !broken.includes(name));
     expect(planFolders(out)).toEqual(names);
@@ -70,13 +70,13 @@ describe(`${COUNT} cases, one with a broken mesh and one with a broken case file
     expect(leftovers(out)).toEqual([]);
   });
 
-  it('a plan of a batch is the plan of one case, byte for byte', async () => {
+  it('writes the same plan as for a single case, byte for byte', async () => {
     const single = join(base, 'single');
     await pavm(['plan', cases[0], '--out', single]);
     expect(treeOf(join(out, planFolders(out)[0]))).toEqual(treeOf(single));
   });
 
-  it('a second run computes none, writes the same, and takes no twentieth of the time', async () => {
+  it('a second run recomputes nothing, writes the same files and takes less than a twentieth of the time', async () => {
     const before = treeOf(out);
     const again = await timed(['batch', ...cases, '--out', out, '--jobs', '2']);
     expect(again.err).toContain(`0 computed, ${COUNT - 2} unchanged, 2 failed, 0 left`);

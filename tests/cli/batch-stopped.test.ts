@@ -18,7 +18,7 @@ afterAll(() => rmSync(base, { recursive: true, force: true }));
 const whole = join(base, 'whole');
 let cases: string[] = [];
 let undisturbed = new Map<string, string>();
-/** How long an undisturbed run takes here and now, ms. */
+/** Time that an uninterrupted run takes on this machine, ms. */
 let duration = 0;
 
 beforeAll(async () => {
@@ -29,7 +29,7 @@ beforeAll(async () => {
   undisturbed = treeOf(whole);
 });
 
-/** Every plan folder that is there equals that of the undisturbed run. */
+/** Every plan folder present equals that of the uninterrupted run. */
 function expectWhole(out: string): void {
   const found = treeOf(out);
   for (const name of planFolders(out)) {
@@ -39,7 +39,7 @@ function expectWhole(out: string): void {
   }
 }
 
-/** A run that was stopped: what it says is what stands, and the same command does the rest. */
+/** A stopped run reports what is done, and the same command does the rest. */
 async function expectStopped(
   out: string,
   ended: Awaited<ReturnType<typeof pavm>>,
@@ -61,9 +61,9 @@ async function expectStopped(
 }
 
 describe('a run stopped by a signal', () => {
-  // Ctrl-C is a SIGINT to the whole group: below
+  // Ctrl-C sends SIGINT to the whole process group: tested below
   it.each([...(IS_LONG ? [['SIGINT', 130] as const] : []), ['SIGTERM', 143] as const])(
-    '%s leaves finished cases whole and says what is left',
+    '%s leaves finished cases intact and says what is left',
     async (signal, code) => {
       const out = join(base, signal);
       const run = start(['batch', ...cases, '--out', out, '--jobs', '1']);
@@ -86,7 +86,7 @@ describe('a run stopped by a signal', () => {
   });
 });
 
-/** Processes that a process has started (Linux); elsewhere none are known. */
+/** Child processes of a process (Linux only; none elsewhere). */
 function workersOf(pid: number): number[] {
   try {
     const text = readFileSync(`/proc/${pid}/task/${pid}/children`, 'utf8');
@@ -96,7 +96,7 @@ function workersOf(pid: number): number[] {
   }
 }
 
-/** Resolves once none of them runs any more, or fails after a minute. */
+/** Resolves once none of them is running; fails after a minute. */
 async function gone(pids: readonly number[]): Promise<void> {
   for (let i = 0; i < 600; i++) {
     if (!pids.some((pid) => existsSync(`/proc/${pid}`))) return;
@@ -106,13 +106,13 @@ async function gone(pids: readonly number[]): Promise<void> {
 }
 
 describe(`SIGKILL at ${KILLS} moments (seed 20)`, () => {
-  it('leaves no half-written plan, and the next run ends like an undisturbed one', async () => {
+  it('leaves no half-written plan, and the next run ends like an uninterrupted one', async () => {
     const out = join(base, 'killed');
     mkdirSync(out);
     const next = mulberry32(20);
     const workers: number[] = [];
     for (let i = 0; i < KILLS; i++) {
-      // computed anew each time, so that there is always an old plan to be replaced
+      // recomputed each time, so that there is always an old plan to replace
       const run = start(['batch', ...cases, '--out', out, '--jobs', '2', '--force']);
       await Promise.race([wait(duration * next()), run.ended]);
       workers.push(...workersOf(run.child.pid as number));
@@ -128,12 +128,12 @@ describe(`SIGKILL at ${KILLS} moments (seed 20)`, () => {
   });
 });
 
-describe.runIf(existsSync('/proc/self/task'))('a worker that the system kills', () => {
-  it('costs its own case and no other', async () => {
+describe.runIf(existsSync('/proc/self/task'))('a worker killed by the system', () => {
+  it('loses its own case and no other', async () => {
     const out = join(base, 'worker');
     const run = start(['batch', ...cases, '--out', out, '--jobs', '1']);
     await run.until('1/5');
-    // its answer may be under way: the one after it is killed at its work
+    // its answer may already be on the way: the next one is killed while it works
     await wait(duration / 20);
     for (const pid of workersOf(run.child.pid as number)) process.kill(pid, 'SIGKILL');
     const ended = await run.ended;
@@ -147,7 +147,7 @@ describe.runIf(existsSync('/proc/self/task'))('a worker that the system kills', 
 });
 
 describe('--watch', () => {
-  it('computes again what changes, until it is stopped', async () => {
+  it('recomputes what changes until it is stopped', async () => {
     const out = join(base, 'watched');
     const run = start(['batch', ...cases.slice(0, 2), '--out', out, '--watch']);
     await run.until('Watching for changes');

@@ -11,14 +11,14 @@ vi.setConfig({ testTimeout: 180_000, hookTimeout: 180_000 });
 const base = mkdtempSync(join(tmpdir(), 'pavm-batch-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
 
-/** Puts another byte in the place of the last but one: the size stays. */
+/** Changes the last byte but one; the size stays the same. */
 function swapLetter(path: string): void {
   const bytes = readFileSync(path);
   bytes[bytes.length - 2] ^= 1;
   writeFileSync(path, bytes);
 }
 
-describe('what makes a plan be computed again', () => {
+describe('what triggers recomputing a plan', () => {
   const folder = join(base, 'again');
   const out = join(folder, 'plans');
   const rules = join(folder, 'rules');
@@ -89,13 +89,13 @@ describe('what makes a plan be computed again', () => {
       '3 computed, 0 unchanged',
     ],
     ['another date', () => {}, ['--today', '2026-05-05'], '3 computed, 0 unchanged'],
-  ])('%s is seen', async (_, change, options, text) => {
+  ])('%s is detected', async (_, change, options, text) => {
     change();
     const run = await pavm(['batch', ...cases, '--out', out, ...options]);
     expect(run.err).toContain(text);
   });
 
-  it('where nothing changed, nothing that reads a case file or computes a plan is loaded', async () => {
+  it('loads nothing that reads cases or computes plans where nothing has changed', async () => {
     const loaded = join(folder, 'loaded');
     await pavm(['batch', ...cases, '--out', out]);
     const run = await pavm(['batch', ...cases, '--out', out], {
@@ -110,7 +110,7 @@ describe('what makes a plan be computed again', () => {
     expect(own.filter((path) => !known.test(path))).toEqual([]);
   });
 
-  it('shares on several machines gather to the summary of one run', async () => {
+  it('shares from several machines gather into the summary of a single run', async () => {
     const shares = join(folder, 'shares');
     for (const index of [3, 1, 2]) {
       const run = await pavm(['batch', ...cases, '--out', shares, '--shard', `${index}/3`, '--quiet']);
@@ -129,8 +129,8 @@ describe('what makes a plan be computed again', () => {
   });
 });
 
-describe('where plans go', () => {
-  it('beside each case without --out, the summary into the working folder', async () => {
+describe('where plans are written', () => {
+  it('without --out, next to each case, and the summary in the working folder', async () => {
     const folder = join(base, 'beside');
     writeCases(folder, 2, 1);
     const run = await pavm(['batch', 'c01', 'c02', '--json'], { cwd: folder });
@@ -144,7 +144,7 @@ describe('where plans go', () => {
     expect(run.out + readFileSync(join(folder, 'summary.json'), 'utf8')).not.toContain(base);
   });
 
-  it('two cases with one id fail, the others are planned', async () => {
+  it('fails two cases with the same id and plans the others', async () => {
     const folder = join(base, 'twins');
     writeCases(folder, 2, 1);
     writeCase(join(folder, 'twin'), lesionOf({}), { id: 'c01' });
@@ -164,7 +164,7 @@ describe('where plans go', () => {
     expect([same.code, summaryIn(out).done]).toEqual([0, 1]);
   });
 
-  it('a folder that is somebody else’s is left alone', async () => {
+  it('leaves a foreign folder alone', async () => {
     const folder = join(base, 'foreign');
     const [one] = writeCases(folder, 1);
     const theirs = join(folder, 'out', 'c01');
@@ -176,7 +176,7 @@ describe('where plans go', () => {
     expect(readdirSync(theirs)).toEqual(['thesis.txt']);
   });
 
-  it('finishes what it can, names the case on every error line, and ends with the highest code met', async () => {
+  it('finishes what it can, names the case on every error line, and exits with the highest code', async () => {
     const folder = join(base, 'codes');
     const write = (name: string, text: string): string => {
       mkdirSync(join(folder, name), { recursive: true });
@@ -220,7 +220,7 @@ describe('where plans go', () => {
     [['batch', 'x', '--shard', '3/2'], /--shard "3\/2" is not a share/],
     [['batch', 'x', '--today', 'soon'], /--today "soon" is not a valid date/],
     [['batch', 'nowhere'], /nowhere: there is no such file/],
-  ])('%o ends with 2', async (args, message) => {
+  ])('%o exits with 2', async (args, message) => {
     const run = await pavm(args, { cwd: base });
     expect(run.code).toBe(2);
     expect(run.err).toMatch(message);

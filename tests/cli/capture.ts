@@ -6,7 +6,7 @@ export interface Captured {
   err: string;
 }
 
-/** Runs a command with a terminal that keeps what is written, each stream on its own. */
+/** Runs a command and captures stdout and stderr separately. */
 export async function capture(
   run: (terminal: Terminal) => Promise<number>,
   settings: Partial<Terminal> = {},

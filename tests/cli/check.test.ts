@@ -16,14 +16,14 @@ beforeEach(() => {
   mkdirSync(root, { recursive: true });
 });
 
-/** Without the treatment, which the samples were drawn after. */
+/** Without the treatment that preceded the samples. */
 const FULL = readFileSync(new URL('../fixtures/cases/full.yaml', import.meta.url), 'utf8').replace(
   ', treated: 2025-06-12',
   '',
 );
 const SHELF = readFileSync(new URL('../fixtures/cases/shelf.yaml', import.meta.url), 'utf8');
 
-/** A case folder with sane inputs of every sort. */
+/** A case folder with valid inputs of every kind. */
 function makeCase(
   name: string,
   text = FULL.replace('id: heron', `id: ${name}`).replace('../shelf.yaml', 'shelf.yaml'),
@@ -66,7 +66,7 @@ describe('pavm check', () => {
     expect(result).toEqual({ code: 0, out: 'OK  heron  Two-feeder lesion of the lingula\n', err: '' });
   });
 
-  it('checks all cases and exits with the highest code met', async () => {
+  it('checks all cases and exits with the highest code', async () => {
     const good = makeCase('heron');
     const missing = makeCase('finch');
     rmSync(join(missing, 'meshes', 'sac.stl'));
@@ -81,7 +81,7 @@ describe('pavm check', () => {
     expect((await check([good, wrong])).code).toBe(2);
   });
 
-  it('finds inputs that are not what their names say', async () => {
+  it('finds inputs whose content does not match their name', async () => {
     const folder = makeCase('heron');
     const lying = Buffer.alloc(134);
     lying.writeUInt32LE(0xffffffff, 80);
@@ -103,7 +103,7 @@ describe('pavm check', () => {
     expect(lines[2]).toMatch(/shelf\.yaml:2:50 devices\[0\]\.diameter: "8" has no unit/);
   });
 
-  it('tells one error of every stage in one pass, in the order of the file', () => {
+  it('reports an error from every stage in one pass, in file order', () => {
     const folder = join(root, 'all');
     mkdirSync(join(folder, 'ct'), { recursive: true });
     mkdirSync(join(folder, 'meshes'));
@@ -149,22 +149,22 @@ expected:
       'all/case.yaml:5:39 scan.series:', // a folder without images
       'all/case.yaml:6:29 lesion.lobe:', // a lobe that the side does not have
       'all/case.yaml:14:39 surfaces.parts[0].mesh:', // a path that leaves the folder
-      'all/case.yaml:15:37 surfaces.parts[1].mesh:', // a mesh that is none
+      'all/case.yaml:15:37 surfaces.parts[1].mesh:', // a file that is not a mesh
       'all/case.yaml:16:38 surfaces.parts[2].mesh:', // a mesh that is missing
-      'all/case.yaml:17:37 surfaces.parts[3].of:', // a branch of nothing
-      'all/shelf.yaml:2:1 format:', // three in the shelf, where the case names it
+      'all/case.yaml:17:37 surfaces.parts[3].of:', // a branch of a vessel that does not exist
+      'all/shelf.yaml:2:1 format:', // three in the shelf file, listed where the case names it
       'all/shelf.yaml:3:50 devices[0].diameter:',
       'all/shelf.yaml:3:72 devices[1].kind:',
       'all/case.yaml:19:19 print.process:', // an unknown word
       'all/case.yaml:22:14 expected[1].value:', // the answer key
     ]);
-    // and what the gases say against each other
+    // and gases that contradict each other
     expect(stderr).toContain('\nall/case.yaml:8:39 stop gases[0].po2: ');
     expect(stdout).toBe('BAD all/case.yaml  14 problems\n');
     expect(code).toBe(2);
   });
 
-  it('a missing shelf does not hide behind other errors', () => {
+  it('a missing shelf does not hide other errors', () => {
     makeCase(
       'hidden',
       'format: pavm-case/1\nid: hidden\nblood: { haemoglobin: 15 }\ncirculation: { cardiac_output: 6 }\nplanned: { date: 2026-02-30 }\nshelf: shelve.yaml\n',
@@ -177,7 +177,7 @@ expected:
     expect([code, stdout]).toEqual([2, 'BAD hidden/case.yaml  4 problems\n']);
   });
 
-  it('shows findings on stderr, without the notes when quiet', async () => {
+  it('shows findings on stderr, and no notes when quiet', async () => {
     const folder = makeCase('heron');
     const text = readFileSync(join(folder, 'case.yaml'), 'utf8');
     writeFileSync(
@@ -221,7 +221,7 @@ expected:
     ]);
   });
 
-  it('wants ids that differ', async () => {
+  it('requires distinct ids', async () => {
     const a = makeCase('heron');
     const b = makeCase('copy');
     writeFileSync(join(b, 'case.yaml'), readFileSync(join(a, 'case.yaml')));
@@ -231,7 +231,7 @@ expected:
     expect((await check([a, a])).code).toBe(0);
   });
 
-  it('needs --root for a shelf outside', async () => {
+  it('needs --root for a shelf outside the case folder', async () => {
     const folder = makeCase('heron', FULL);
     writeFileSync(join(root, 'shelf.yaml'), SHELF);
     const refused = await check([folder]);
@@ -250,7 +250,7 @@ expected:
     expect(err).toContain('\\u{1b}');
   });
 
-  it('takes less than 0.4 s of processor time for a small case once loaded', async () => {
+  it('takes less than 0.4 s of CPU time for a small case once loaded', async () => {
     const folder = makeCase('heron');
     await check([folder]);
     const before = process.cpuUsage();

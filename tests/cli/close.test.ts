@@ -36,7 +36,7 @@ const rowsOf = async (args: string[], options: CloseOptions = {}): Promise<Closu
   JSON.parse((await close(args, { ...options, json: true })).out);
 
 describe('pavm close', () => {
-  it('without names works out every set and the lobe, beside what is now', async () => {
+  it('without names, works out every set and the lobe next to the present state', async () => {
     const { code, out } = await close([]);
     expect(code).toBe(0);
     const labels = out.split('\n').flatMap((line) => /^ {2}(\S.*?) {2,}[\d.]+ {2,}/.exec(line)?.[1] ?? []);
@@ -46,7 +46,7 @@ describe('pavm close', () => {
     expect((await rowsOf([])).map((row) => row.closed)).toEqual([['A1'], ['A2'], ['A1', 'A2'], 'lobe']);
   });
 
-  it('with names closes them together, in the order of the case', async () => {
+  it('with names, closes them together in case order', async () => {
     const rows = await rowsOf(['A2', 'A1']);
     expect(rows).toHaveLength(1);
     expect(rows[0].closed).toEqual(['A1', 'A2']);
@@ -54,7 +54,7 @@ describe('pavm close', () => {
     expect((await rowsOf(['lobe']))[0].closed).toBe('lobe');
   });
 
-  it('--occlusion closes in part', async () => {
+  it('--occlusion closes partially', async () => {
     const [whole] = await rowsOf(['A1']);
     const [part] = await rowsOf(['A1'], { occlusion: '80 %' });
     expect(part.occlusion_percent).toBe(80);
@@ -83,7 +83,7 @@ describe('pavm close', () => {
     });
   });
 
-  it('without gases says why nothing was computed', async () => {
+  it('without gases, says why nothing was computed', async () => {
     const without: MeasureCase = async (path, options) => ({
       ...(await measured(path, options)),
       case: { ...patientCase, gases: [] },
@@ -94,7 +94,7 @@ describe('pavm close', () => {
     expect(err).toContain('caution gases: No arterial blood gas');
   });
 
-  it('as a program: 1 where a case without gases has no answer, 0 with them', () => {
+  it('as a program, exits with 1 where a case without gases has no answer, and with 0 given gases', () => {
     const folder = mkdtempSync(join(tmpdir(), 'pavm-close-'));
     try {
       cpSync('cases/wren', folder, { recursive: true });
@@ -110,7 +110,7 @@ describe('pavm close', () => {
     }
   });
 
-  it('severe pulmonary hypertension ends with 1', async () => {
+  it('exits with 1 on severe pulmonary hypertension', async () => {
     const circulation = { cardiacOutputLMin: 5, meanPaPressureMmHg: 40, wedgePressureMmHg: 10 };
     const severe: MeasureCase = async (path, options) => ({
       ...(await measured(path, options)),

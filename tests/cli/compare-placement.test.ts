@@ -11,14 +11,14 @@ const TERN = resolve('cases/tern-before');
 const PATIENCE = 120_000;
 
 interface Change {
-  /** Where each vertex of the meshes goes. */
+  /** New position of each mesh vertex. */
   move?: (point: Vec3) => Vec3;
   isMirror?: boolean;
   /** Changes the text of the case. */
   edit?: (text: string) => string;
 }
 
-/** A copy of the teaching case under another id, changed. */
+/** A modified copy of the teaching case under another id. */
 function copyOf(name: string, { move, isMirror = false, edit = (text) => text }: Change): string {
   const folder = join(base, name);
   cpSync(TERN, folder, { recursive: true, filter: (path) => !path.endsWith('plan') });
@@ -32,7 +32,7 @@ function copyOf(name: string, { move, isMirror = false, edit = (text) => text }:
   return folder;
 }
 
-/** A binary STL file with its corners moved; a mirror image keeps its outside by two corners that change places. */
+/** A binary STL file with its vertices moved; in a mirror image two vertices swap, so that normals still face outwards. */
 function movedStl(bytes: Buffer, move: (point: Vec3) => Vec3, isMirror: boolean): Buffer {
   const out = Buffer.from(bytes);
   for (let t = 84; t + 50 <= bytes.length; t += 50)
@@ -59,12 +59,12 @@ const compare = (now: string) => {
   return { code, text: readFileSync(out, 'utf8'), ...JSON.parse(stdout) };
 };
 
-describe('pavm compare: how the new scan lies on the old', () => {
+describe('pavm compare: placement of the new scan on the old', () => {
   it.each([
     ['left and right', ([x, y, z]: Vec3): Vec3 => [-x, y, z]],
     ['head and foot', ([x, y, z]: Vec3): Vec3 => [x, y, -z]],
   ])(
-    'a scan with %s exchanged is a mirror image: not comparable, exit 1, without --overlay',
+    'a scan with %s swapped is a mirror image: not comparable, exit 1, without --overlay',
     (name, move) => {
       const now = copyOf(name.replaceAll(' ', '-'), { move, isMirror: true, edit: later });
       const { code, verdict, because, text } = compare(now);
@@ -95,7 +95,7 @@ describe('pavm compare: how the new scan lies on the old', () => {
   );
 
   it(
-    'RAS coordinates called LPS lie half a turn off, which is said with the verdict',
+    'reports with the verdict that RAS coordinates labelled LPS lie half a turn off',
     () => {
       const now = copyOf('wrong-axes', { move: ([x, y, z]) => [-x, -y, z], edit: later });
       const { because } = compare(now);
@@ -105,10 +105,10 @@ describe('pavm compare: how the new scan lies on the old', () => {
   );
 
   it(
-    'swapped names change no device and are said with the verdict',
+    'swapped names change no device and are reported with the verdict',
     () => {
       const now = copyOf('swapped', {
-        // a new scan lies elsewhere, and no file is the old one
+        // a new scan lies elsewhere, and every file differs from the old one
         move: ([x, y, z]) => [x + 4, y - 7, z + 11],
         edit: (text) =>
           later(text).replace(/name: A([12]), role/g, (_, n) => `name: A${3 - Number(n)}, role`),
@@ -140,7 +140,7 @@ describe('pavm compare: how the new scan lies on the old', () => {
   );
 
   it(
-    'working views that turn with the patient: decisions, and a caution in the verdict line',
+    'working views that rotate with the patient: changed decisions, and a caution in the verdict line',
     () => {
       const [cos, sin] = [Math.cos(0.4), Math.sin(0.4)]; // 23 degrees
       const now = copyOf('turned', {
@@ -161,7 +161,7 @@ describe('pavm compare: how the new scan lies on the old', () => {
   );
 
   it(
-    'over a treatment: no growth a year, shrinkage of what, and the device that no longer fits',
+    'across a treatment: no yearly growth, what shrank, and the device that no longer fits',
     () => {
       const { code, because, growth, growth_absent_because, shrinkage, text } = compare(
         resolve('cases/tern-after'),
@@ -176,7 +176,7 @@ describe('pavm compare: how the new scan lies on the old', () => {
         'PLUG-06, chosen for A2, is 53.8 % over the calibre on the new scan, outside its window of 30.0 to 50.0 %',
       );
       expect(text).toContain('## Growth\n\nNot computed: the lesion was treated between the two scans');
-      // words with units, and no path of the result
+      // words with units, and no result paths
       expect(text).toMatch(/\| A2, landing zone: calibre +\| +4\.20 mm \(\d/);
       expect(text.replaceAll('`result.json`', '')).not.toMatch(/\b[a-z]+_[a-z]+|\w\.\w+_mm|vessels\./);
     },

@@ -32,7 +32,7 @@ beforeAll(async () => {
 });
 
 describe('pavm compare', () => {
-  it('takes a case, a plan folder or a result file alike', async () => {
+  it('accepts a case, a plan folder or a result file', async () => {
     const sides = [caseFolder, join(caseFolder, 'case.yaml'), planFolder, join(planFolder, 'result.json')];
     for (const side of sides) {
       const { code, out, err } = await compare([side, planFolder]);
@@ -43,7 +43,7 @@ describe('pavm compare', () => {
     }
   });
 
-  it('ends with 1 where the plan changes, as JSON or in a file', async () => {
+  it('exits with 1 where the plan changes, as JSON or in a file', async () => {
     const later = writeCase(join(base, 'later'), lesionOf({ A1: 0, sac: 0.9 }), { after: 300, unit: 'mm' });
     const json = await compare([planFolder, later], { json: true });
     expect(json.code).toBe(1);
@@ -55,7 +55,7 @@ describe('pavm compare', () => {
     expect(readFileSync(out, 'utf8')).toMatch(/^# Old and new plan/);
   });
 
-  it('lays the new scan over the old, with pictures beside the document; the same bytes through the program', async () => {
+  it('overlays the new scan on the old, with pictures next to the document; the program writes the same bytes', async () => {
     const later = writeCase(join(base, 'grown'), lesionOf({ sac: 1.2, shift: [5, -9, 14] }), {
       noiseMm: 0.05,
     });
@@ -84,7 +84,7 @@ describe('pavm compare', () => {
     expect(overlay.rows.find((row: { name: string }) => row.name === 'sac').mean_mm).toBeGreaterThan(1);
   }, 300_000);
 
-  it('finds the case beside a plan folder when it is the one that was planned, and else says why not', async () => {
+  it('finds the case next to a plan folder if it is the one that was planned, otherwise says why not', async () => {
     const mine = writeCase(join(base, 'planned'), lesionOf());
     mkdirSync(join(mine, 'plan'));
     writeFileSync(join(mine, 'plan', 'result.json'), resultJson(await resultOfCase(mine)));

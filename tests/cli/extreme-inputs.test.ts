@@ -45,7 +45,7 @@ describe('a transform far out of bounds', () => {
     const ran = pavm(['inspect', name], { cwd: base });
     expect(ran).toMatchObject({ code: 3, stdout: '', stderr: expect.stringMatching(line) });
   });
-  it('a transform of a kilometre is read', () => {
+  it('accepts a transform of a kilometre', () => {
     expect(pavm(['inspect', file('near.3mf', packed(1e6))], { cwd: base }).code).toBe(0);
   });
 });
@@ -67,7 +67,7 @@ describe('a label map of a few bytes', () => {
 });
 
 describe('a bronchus of 2048 loose triangles', () => {
-  it('is left out of the print, which says so, and the plan is whole', () => {
+  it('is left out of the print, which says so, and the plan is complete', () => {
     const folder = join(base, 'loose');
     cpSync('cases/heron', folder, { recursive: true });
     const random = mulberry32(5);

@@ -1,7 +1,7 @@
 /**
- * Writes an output folder over and over, for tests that kill it or start two at once. Arguments: the letter that fills its
- * files. Each line of stdin is one order: how often, a time in ms since 1970 to begin at, and the folder; 'begun' is
- * printed after the first write and 'done' after the last.
+ * Writes an output folder repeatedly, for tests that kill it or start two at once. Argument: the letter that fills its files.
+ * Each line of stdin is one job: the number of writes, the start time in ms since 1970, and the folder; 'begun' is printed
+ * after the first write and 'done' after the last.
  */
 import { createInterface } from 'node:readline';
 import { writeFolder } from '../../dist/cli/output/write-folder.js';
@@ -11,7 +11,7 @@ const files = Array.from({ length: 12 }, (_, n) => ({
   path: n < 4 ? `${n}.txt` : `figures/${n}.txt`,
   bytes: letter.repeat(20_000),
 }));
-// what only one of the two writers writes must go when the other has written
+// a file that only one of the two writers writes must be gone once the other has written
 files.push({ path: `only-${letter}.txt`, bytes: letter });
 for await (const order of createInterface({ input: process.stdin })) {
   const [times, begin] = order.split(' ', 2).map(Number);

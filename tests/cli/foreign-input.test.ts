@@ -1,4 +1,6 @@
-/** Nothing of a foreign file and no control character of an input reaches the terminal, and no link leads out of a folder. */
+/**
+ * No content of a foreign file and no control character of an input reaches the terminal, and no link leads out of a folder.
+ */
 import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -29,7 +31,7 @@ function plover(): string {
   return dir;
 }
 
-describe('a file that is not ours', () => {
+describe('a foreign file', () => {
   const secret = join(folder({ 'secret.yaml': SECRET }), 'secret.yaml');
   const json = join(folder({ 'result.json': '{"hunter2": hunter2' }), 'result.json');
   const rules = folder({ 'a.yaml': SECRET });
@@ -42,14 +44,14 @@ describe('a file that is not ours', () => {
     ['a result', ['compare', json, json], 3, /this is not JSON/],
     ['a summary', ['gather', gathered], 3, /this is not JSON/],
   ];
-  it.each(runs)('given as %s: one line, nothing of its content', (_, args, code, says) => {
+  it.each(runs)('given as %s: one line, none of its content', (_, args, code, says) => {
     const ran = pavm(args);
     expect(ran).toMatchObject({ code });
     expect(ran.stderr).toMatch(says);
     expect(ran.stderr.trim().split('\n')).toHaveLength(1);
     expect(shown(ran)).not.toMatch(/hunter2|aws_secret|tokens|bad/);
   });
-  it('another format of ours is named, any other word is not', () => {
+  it('another format of this program is named, any other word is not', () => {
     const of = (format: string): string =>
       pavm(['check', join(folder({ 'a.yaml': format }), 'a.yaml')]).stderr;
     expect(of('format: pavm-shelf/1\n')).toMatch(/"pavm-shelf\/1" is not a case file of this edition/);
@@ -58,7 +60,7 @@ describe('a file that is not ours', () => {
 });
 
 describe('a symbolic link', () => {
-  it('of a case file out of its folder is refused; --root allows it', () => {
+  it('to a case file outside the folder is refused unless --root allows it', () => {
     const real = plover();
     const dir = folder();
     symlinkSync(join(real, 'case.yaml'), join(dir, 'case.yaml'));
@@ -69,7 +71,7 @@ describe('a symbolic link', () => {
     );
     expect(pavm(['check', dir, '--root', work]).stderr).not.toContain('symbolic link to a file outside');
   });
-  it('inside its own folder is followed', () => {
+  it('within its own folder is followed', () => {
     const dir = plover();
     mkdirSync(join(dir, '..data'));
     writeFileSync(join(dir, '..data', 'case.yaml'), readFileSync(join(dir, 'case.yaml')));
@@ -83,7 +85,7 @@ describe('a symbolic link', () => {
     ['readings', 'readings.yaml', (file: string) => ['proof', 'cases/plover', '--readings', file]],
     ['a result', 'result.json', (file: string) => ['compare', file, file]],
     ['a summary', 'summary.json', (file: string) => ['gather', join(file, '..')]],
-  ])('given as %s out of its folder is refused', (_, name, args) => {
+  ])('given as %s and leading out of the folder is refused', (_, name, args) => {
     const file = join(folder(), name);
     symlinkSync(join(folder({ secret: SECRET }), 'secret'), file);
     const ran = pavm(args(file));
@@ -93,7 +95,7 @@ describe('a symbolic link', () => {
   });
 });
 
-describe('control characters of an input', () => {
+describe('control characters in an input', () => {
   it('in the unit of a rule', () => {
     const dir = folder({
       'a.yaml': `format: pavm-rules/1\nrules:\n  - { id: ours, kind: number, value: 1, unit: "${JSON.stringify(ESCAPE).slice(1, -1)}", text: t, source: "local: x" }\n`,
@@ -103,7 +105,7 @@ describe('control characters of an input', () => {
     expect(ran.stderr).toMatch(/rule ours, unit: .* contains a control or invisible character/);
     expect(shown(ran)).not.toMatch(HIDDEN);
   });
-  it('in a summary that is gathered, on stdout and as JSON', () => {
+  it('in a gathered summary, on stdout and as JSON', () => {
     const row = { case: `heron${ESCAPE}\u009b\u202e`, status: 'failed', exit_code: 3, problems: [ESCAPE] };
     const tool = { name: 'pavm-planner', version: '0.1.0', rule_set: 'x' };
     const dir = folder({ 'summary.json': JSON.stringify({ format: 'pavm-batch/1', tool, cases: [row] }) });
@@ -114,7 +116,7 @@ describe('control characters of an input', () => {
     expect(json.stdout).not.toMatch(HIDDEN);
     expect(JSON.parse(json.stdout).cases[0].case).toBe(row.case);
   });
-  it('in a key of readings', () => {
+  it('in a key of a readings file', () => {
     const dir = folder({
       'r.yaml': `format: pavm-readings/1\n"${JSON.stringify(ESCAPE).slice(1, -1)}": 1\nreadings: [{ name: G1, value: 8.1 mm }]\n`,
     });
@@ -129,7 +131,7 @@ describe('a rules folder', () => {
     `format: pavm-rules/1\nrules:\n  - { id: ${id}, kind: number, value: 1, unit: mm, text: t, source: "local: x" }\n`;
   const size = (dir: string): Ran => pavm(['size', '--calibre', '6mm', '--rules', dir]);
 
-  it('reads .yml and .YAML, and names what it does not read', () => {
+  it('reads .yml and .YAML files, and names the files it does not read', () => {
     const dir = folder({
       'a.yml': rule('our-a'),
       'B.YAML': rule('our-b'),
@@ -145,7 +147,7 @@ describe('a rules folder', () => {
     writeFileSync(join(dir, 'B.YAML'), rule('our-a'));
     expect(size(dir).stderr).toMatch(/a\.yml:3:\d+ rule our-a: this id appears twice/);
   });
-  it('follows the links of a mounted volume without a word', () => {
+  it('silently follows the links of a mounted volume', () => {
     const dir = folder();
     mkdirSync(join(dir, '..2026_01_01'));
     writeFileSync(
@@ -176,7 +178,7 @@ describe('a rules folder', () => {
     writeFileSync(join(dir, '..2026_01_01', 'more.yaml'), rule('our-b'));
     expect(size(dir).stderr).toMatch(/Not read from the rules folder: \.\.2026_01_01\/more\.yaml\./);
   });
-  it('refuses a rule file that is a link out of it, or leads nowhere', () => {
+  it('refuses a rule file that links out of the folder or leads nowhere', () => {
     const dir = folder();
     symlinkSync(join(folder({ 'a.yaml': rule('our-a') }), 'a.yaml'), join(dir, 'a.yaml'));
     symlinkSync('nowhere', join(dir, 'b.yml'));

@@ -25,7 +25,7 @@ import { IS_LONG } from '../long-tests.js';
 import { capture } from './capture.js';
 import { pavm } from './run-pavm.js';
 
-// the same points in the same scan give the same surface: it is made once
+// the same points in the same scan give the same surface, so it is made once
 vi.mock('../../src/proposal/proposal.js', async (importOriginal) => {
   const real = await importOriginal<typeof import('../../src/proposal/proposal.js')>();
   const known = new Map<string, ReturnType<typeof real.proposeSurface>>();
@@ -80,23 +80,23 @@ describe('a plan from the scan', () => {
     result = JSON.parse(readFileSync(join(out, 'result.json'), 'utf8'));
   });
 
-  it('stops while nobody has confirmed the surface, and measures all the same', () => {
+  it('stops until the surface is confirmed, but still measures', () => {
     expect(planned.code).toBe(1);
     const [stop] = result.findings.filter(({ level }) => level === 'stop');
     expect(stop).toMatchObject({ id: 'surface-not-confirmed', where: 'surfaces.from_scan' });
     expect(stop.text).toContain(result.proposal?.surface_sha256);
     expect(result.proposal).toMatchObject({ confirmed: 'no' });
     expect(result.readiness.recommended).toBe('discuss');
-    // the truth of src/phantoms/teaching-lesions.ts
+    // ground truth from src/phantoms/teaching-lesions.ts
     expect(Math.abs((result.vessels.A1.landing?.calibre_mm as number) - 5.6)).toBeLessThan(0.25);
     expect(Math.abs((result.vessels.A2.landing?.calibre_mm as number) - 4.2)).toBeLessThan(0.25);
   });
 
-  it('bears the mark on every document, figure, page and print', async () => {
+  it('marks every document, figure, page and print', async () => {
     const files = (await readdir(out, { recursive: true })).filter((name) => /\.(md|svg|html)$/.test(name));
     expect(files.length).toBeGreaterThan(20);
     for (const file of files) expect(readFileSync(join(out, file), 'utf8'), file).toContain(MARK);
-    // pictures inside of pages bear it too
+    // pictures inside pages carry it too
     const page = readFileSync(join(out, 'plan.html'), 'utf8');
     expect(
       page
@@ -109,7 +109,7 @@ describe('a plan from the scan', () => {
     expect(readFileSync(join(out, 'print/gauges.md'), 'utf8')).toContain(MARK);
   });
 
-  it('bears it on the tag of the print, in its 3MF and in the proof', async () => {
+  it('carries the mark on the tag of the print, in its 3MF and in the proof', async () => {
     expect((result.print?.tag_lines ?? []).join(' ')).toContain('PROPOSAL NOT CONFIRMED');
     const model = unzipSync(readFileSync(join(out, 'print/model.3mf')))['3D/3dmodel.model'];
     expect(Buffer.from(model).toString('utf8', 0, 1000)).toContain(`STOP: ${MARK}.`);
@@ -129,7 +129,7 @@ describe('a plan from the scan', () => {
     for (const name of written) expect(readFileSync(join(work, 'proof', name), 'utf8'), name).toContain(MARK);
   });
 
-  it('a patient with such a lesion bears it on each document, page and figure', async () => {
+  it('marks each document, page and figure of a patient with such a lesion', async () => {
     const patient = join(work, 'patient');
     mkdirSync(patient);
     const shared = /^(patient|blood|gases|circulation):[\s\S]*?(?=^\w)/gm;
@@ -149,7 +149,7 @@ describe('a plan from the scan', () => {
     for (const file of files) expect(readFileSync(join(patient, 'plan', file), 'utf8'), file).toContain(MARK);
   });
 
-  it.runIf(IS_LONG)('is the same with its points in RAS, all coordinates turned', async () => {
+  it.runIf(IS_LONG)('is the same with its points in RAS, with all coordinates converted', async () => {
     const turned = TEXT.replace('frame: LPS', 'frame: RAS').replace(
       /(at|sac): \[(.+?), (.+?), (.+?)\]/g,
       (_, key, x, y, z) => `${key}: [${-x}, ${-y}, ${z}]`,
@@ -169,7 +169,7 @@ describe('a plan from the scan', () => {
     expect(Math.abs((ras.sac?.volume_ml as number) - (result.sac?.volume_ml as number))).toBeLessThan(0.005);
   });
 
-  it('writes the surface that it was measured on, with labels in its grid', () => {
+  it('writes the surface it was measured on, with labels on its grid', () => {
     expect(sha256(readFileSync(join(out, 'surfaces/lesion.stl')))).toBe(result.proposal?.surface_sha256);
     const bytes = readFileSync(join(out, 'surfaces/labels.nrrd'));
     const at = bytes.indexOf('\n\n');
@@ -187,7 +187,7 @@ describe('a plan from the scan', () => {
     const origin = fields.get('space origin')?.slice(1, -1).split(',').map(Number) as number[];
     const values = gunzipSync(bytes.subarray(at + 2));
     expect(values.length).toBe(sizes[0] * sizes[1] * sizes[2]);
-    // 1 sac, 2 and up the ends in their order: each label lies about its own point
+    // 1 is the sac, 2 and up are the ends in order; each label surrounds its own point
     const labelAt = (p: readonly number[]): number => {
       const [i, j, k] = p.map((x, d) => Math.round((x - origin[d]) / steps[d][d]));
       return values[(k * sizes[1] + j) * sizes[0] + i];
@@ -197,7 +197,7 @@ describe('a plan from the scan', () => {
       expect(labelAt(point_mm as number[]), String(i)).toBe(i + 2);
   });
 
-  it('the surface alone is the same, in surfaces/ beside the case; a folder of somebody else is refused', async () => {
+  it('writes the same surface alone, to surfaces/ next to the case, and refuses a foreign folder', async () => {
     const { code, out: text } = await capture((terminal) => surface([folder], {}, terminal));
     expect(code).toBe(1);
     expect(text).toMatch(/^proposal, not confirmed: sac \d\.\d\d mL/);
@@ -215,7 +215,7 @@ describe('a plan from the scan', () => {
     expect(refused).toMatchObject({ exitCode: 5 });
   });
 
-  it('closing feeders says it as well; an unchanged case compares with itself, with a caution', async () => {
+  it('closing feeders reports it too; an unchanged case compares with itself, with a caution', async () => {
     const closed = await capture((terminal) => close([folder, 'A1'], {}, terminal));
     expect([closed.code, closed.out.startsWith(`STOP: ${MARK}.`)]).toEqual([1, true]);
     const compared = await capture((terminal) => compare([out, out], { json: true }, terminal));
@@ -224,7 +224,7 @@ describe('a plan from the scan', () => {
     expect(numbers.filter(({ path }: { path: string }) => path.startsWith('proposal'))).toEqual([]);
   });
 
-  it('counts as confirmed for this very surface alone', async () => {
+  it('counts as confirmed for this surface only', async () => {
     const hash = result.proposal?.surface_sha256 as string;
     const right = folderOf('right', confirmedBy('R. Reader', hash));
     const out = join(work, 'elsewhere');
@@ -236,7 +236,7 @@ describe('a plan from the scan', () => {
     expect(sha256(readFileSync(join(out, 'surfaces/lesion.stl')))).toBe(hash);
   });
 
-  it('a feeder that was left out is found, and its line can be taken over as it is', async () => {
+  it('finds a feeder that was left out and gives a line that can be used as it is', async () => {
     const without = folderOf('without', TEXT.replace(/^.*name: A2.*\n/m, ''));
     const first = await capture((terminal) => surface([without], { suggest: true }, terminal));
     expect(first.code).toBe(1);
@@ -245,14 +245,14 @@ describe('a plan from the scan', () => {
     const line = /^ {6}- \{ name: N1, role: feeder, at: .*$/m.exec(first.out)?.[0] as string;
     const [end] = parse(line);
     expect(end).toMatchObject({ name: 'N1', role: 'feeder' });
-    // on the axis of A2, as far as a reader may be beside it
+    // on the axis of A2, within the error of a reader
     const axis = vesselsOf(lapwingLesion()).get('A2')?.axis;
     const away = Array.from({ length: 64 }, (_, i) => distance(axis!.pointAt(i / 2), end.at));
     expect(Math.min(...away)).toBeLessThan(1);
   });
 });
 
-describe('the same lesion by its labels and by its surface', () => {
+describe('the same lesion from its labels and from its surface', () => {
   const SURFACES: Record<string, string> = {
     whole: `  unit: mm
   frame: LPS
@@ -295,7 +295,7 @@ describe('the same lesion by its labels and by its surface', () => {
         expect(own?.calibre_mm, name).toBeLessThan(high);
         expect(result.devices[name].code, name).toBe(scanned.devices[name].code);
       }
-      // one whole surface has the necks of the scan; parts define the neck otherwise
+      // one whole surface has the necks of the scan; parts define the neck differently
       if (form !== 'whole') return;
       for (const name of ['A1', 'A2', 'V1'])
         expect(
@@ -307,7 +307,7 @@ describe('the same lesion by its labels and by its surface', () => {
   );
 });
 
-describe('points that cannot be used', () => {
+describe('unusable points', () => {
   it.each([
     ['A1', '[54.6, 16.6, -21.6]', '[60.0, 40.0, -30.0]', /from_scan\.ends\[0\]\.at: .*-8\d\d HU/],
     ['sac', 'sac: [80.0, 31.0, -51.0]', 'sac: [70.0, 45.0, -30.0]', /from_scan\.sac: .*-8\d\d HU/],
@@ -320,7 +320,7 @@ describe('points that cannot be used', () => {
     expect(existsSync(join(folder, 'surfaces'))).toBe(false);
   });
 
-  it('the placeholders of a draft: check says so, at each of them', async () => {
+  it('placeholders of a draft: check reports each of them', async () => {
     const folder = folderOf('drafted', TEXT);
     rmSync(join(folder, 'case.yaml'));
     expect((await capture((terminal) => draft([folder], {}, terminal))).code).toBe(0);
@@ -329,7 +329,7 @@ describe('points that cannot be used', () => {
     expect(checked.err.match(/: the point is still the placeholder of a draft\./g)).toHaveLength(3);
   });
 
-  it('outside of the scan: check says so from the headers, plan too', async () => {
+  it('outside the scan: check reports it from the headers alone, and so does plan', async () => {
     const folder = folderOf('outside', TEXT.replace('[54.6, 16.6, -21.6]', '[-54.6, -16.6, -21.6]'));
     const checked = await capture((terminal) => check([folder], {}, terminal));
     expect(checked.code).toBe(2);

@@ -49,11 +49,11 @@ describe('pavm gather', () => {
     expect(readFileSync(join(all, 'summary.csv'), 'utf8')).toBe(
       readFileSync(join(one, 'summary.csv'), 'utf8'),
     );
-    // the gathered summary beside the shares is not gathered a second time
+    // does not gather its own summary a second time
     expect((await gather([one, two])).code).toBe(0);
   });
 
-  it('ends with the highest code of the cases', async () => {
+  it('exits with the highest code of the cases', async () => {
     writeFileSync(join(two, 'summary-2-of-2.json'), share(2, [failedRow('c2', 3, ['bad']), leftRow('c3')]));
     const { code, out } = await gather([one, two], { json: true });
     expect(code).toBe(3);

@@ -31,7 +31,7 @@ beforeAll(() => {
 });
 
 describe('pavm grade', () => {
-  it('passes a right case and writes nothing into its folder', async () => {
+  it('passes a correct case and writes nothing into its folder', async () => {
     const before = readdirSync(wren).sort();
     const { code, out, err } = await grade([wren]);
     expect([code, err]).toEqual([0, '']);
@@ -40,7 +40,7 @@ describe('pavm grade', () => {
     expect(existsSync(join(wren, 'plan'))).toBe(false);
   });
 
-  it('fails a wrong key with exit code 1, its place, and a report', async () => {
+  it('fails a wrong key with exit code 1, its place and a report', async () => {
     const wrong = variant('wrong', (t) =>
       t.replace('equals: simple', 'equals: complex').replace('MICRO-04', 'PLUG-04'),
     );
@@ -56,7 +56,7 @@ describe('pavm grade', () => {
     expect(readdirSync(join(base, 'reports'))).toEqual(['junit.xml']);
   });
 
-  it('goes on after a case that cannot be computed and ends with its code', async () => {
+  it('continues after a case that cannot be computed and exits with its code', async () => {
     const broken = variant('broken', (t) => t);
     writeFileSync(join(broken, 'meshes', 'sac.stl'), 'no mesh');
     const { code, out, err } = await grade([broken, join(base, 'nowhere'), wren], { json: true });
@@ -100,7 +100,7 @@ describe('pavm grade', () => {
     });
   });
 
-  it('gives a count no half credit', () => {
+  it('gives no partial credit for a count', () => {
     const answers = join(base, 'count.yaml');
     writeFileSync(
       answers,
@@ -138,7 +138,7 @@ describe('pavm grade', () => {
     );
   });
 
-  it('needs a case, and a file it can write', async () => {
+  it('needs a case and a file it can write', async () => {
     await expect(grade([])).rejects.toMatchObject({ exitCode: 2 });
     await expect(grade([wren], { junit: join(wren, 'case.yaml', 'x.xml') })).rejects.toMatchObject({
       exitCode: 5,

@@ -11,7 +11,7 @@ import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
 const folder = mkdtempSync(join(tmpdir(), 'pavm-inputs-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
-it('names every file that was read, with the hash and size of its bytes', async () => {
+it('lists every file it read, with the hash and size of its bytes', async () => {
   const tube = sweptTube(
     roundTube(lineCurve([0, 0, 0], [20, 0, 0]), () => 4),
     { around: 24, stepMm: 1 },

@@ -30,10 +30,10 @@ interface Listed {
   goes_on: boolean;
 }
 
-/** The vessel of the lesion whose axis a point lies nearest to, and how far. */
+/** The vessel of the lesion whose axis is nearest to a point, and the distance. */
 function nearestTo(p: Vec3): { name: string; awayMm: number } {
   const all = [...vesselsOf(lapwingLesion())].map(([name, { axis }]) => {
-    // the scan goes on past the far end
+    // the scan continues past the far end
     const [end, inwards] = [axis.pointAt(0), axis.tangentAt(0)];
     const past = [0, 1, 2, 3, 4, 5, 6].map((s) => end.map((x, d) => x - s * inwards[d]) as Vec3);
     const on = Array.from({ length: Math.ceil(2 * axis.lengthMm) }, (_, i) => axis.pointAt(i / 2));
@@ -42,8 +42,8 @@ function nearestTo(p: Vec3): { name: string; awayMm: number } {
   return all.reduce((a, b) => (b.awayMm < a.awayMm ? b : a));
 }
 
-describe('a place in a scan', () => {
-  it('in the sac: every vessel that joins it, with calibre and a far end on its axis, and a picture', async () => {
+describe('a point in a scan', () => {
+  it('in the sac: lists every vessel that joins it, with calibre and a far end on its axis, and draws a picture', async () => {
     const out = join(work, 'near.svg');
     const { code, out: text } = await inspect(CT, { sac: '80,31,-51', reach: '45 mm', out, json: true });
     expect(code).toBe(0);
@@ -51,7 +51,7 @@ describe('a place in a scan', () => {
     expect(place.hu).toBeGreaterThan(280);
     expect(distance(sac.at_mm, [82, 30, -52])).toBeLessThan(2);
     const named = (vessels as Listed[]).map((one) => ({ ...one, ...nearestTo(one.ends_mm[1]) }));
-    // half a level between lumen and lung lies on the wall of a wide vessel; the blur draws it in on thinner ones
+    // the level midway between lumen and lung lies on the wall of a wide vessel; blur draws it inwards on thinner ones
     const wanted = { A1: 5.6, A2: 4.2, V1: 6.6 };
     expect(named.map(({ name }) => name).sort()).toEqual(Object.keys(wanted));
     for (const { name, awayMm, calibre_mm, joins_sac, ends_mm, direction } of named) {
@@ -69,7 +69,7 @@ describe('a place in a scan', () => {
       expect(svg).toContain(`[${ends_mm[1].map((x) => x.toFixed(1)).join(', ')}]`);
   });
 
-  it('beside a vessel: the vessels near it, the nearest first, and no picture unasked', async () => {
+  it('next to a vessel: lists the vessels nearby, nearest first, and draws no picture unless asked', async () => {
     const { code, out } = await inspect(CT, { near: '[67, 7, -62]' });
     expect(code).toBe(0);
     const lines = out.split('\n').filter((line) => line.startsWith('vessel '));
@@ -81,7 +81,7 @@ describe('a place in a scan', () => {
     expect(out).toContain('--out FILE.svg writes one with coordinates');
   });
 
-  it('in lung or outside: an error with the grey value, or with the reach of the scan', async () => {
+  it('in lung or outside: an error with the grey value, or with the extent of the scan', async () => {
     const lung = await problemOf(CT, { sac: '60,40,-30' });
     expect(lung.code).toBe(2);
     expect(lung.text).toMatch(/^--sac: nothing opacified at the point: -8\d\d HU were found there/);
@@ -103,7 +103,7 @@ describe('a place in a scan', () => {
     expect(existsSync(join(CT, 'a.svg'))).toBe(false);
   });
 
-  it('keeps a file of somebody else, and is for scans alone', async () => {
+  it('keeps a foreign file, and is for scans only', async () => {
     const kept = join(work, 'kept.svg');
     writeFileSync(kept, '<svg>mine</svg>');
     const error = await inspect(CT, { near: '66,20,-31', out: kept }).catch((thrown: unknown) => thrown);

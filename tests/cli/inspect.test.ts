@@ -114,7 +114,7 @@ const nifti = (): Uint8Array => {
 };
 
 describe('pavm inspect on meshes', () => {
-  it('describes a closed body in numbers that the shape gives in closed form', async () => {
+  it('describes a closed body with the values of its closed form', async () => {
     const report = await json(file('tetra.stl', writeStl(tetrahedron(20))));
     expect(report).toMatchObject({ format: 'pavm-inspect/1', kind: 'mesh', mesh_format: 'stl-binary' });
     expect(report.unit).toEqual({ used: 'mm', assumed: true, fits_anatomy: true });
@@ -134,7 +134,7 @@ describe('pavm inspect on meshes', () => {
     expect(o.components).toEqual([{ triangles: 4, cavity: false }]);
     expect(o.self_intersections).toEqual({ count: 0, at_least: false });
   });
-  it('names open ends by letter with place and diameter in the unit of the file; closes them when asked', async () => {
+  it('lists open ends by letter with place and diameter in the unit of the file, and closes them on request', async () => {
     const path = file('tube.stl', writeStl(tube(64, 0.3, 2)));
     const open = await json(path, { unit: 'cm' });
     const [o] = open.objects;
@@ -154,8 +154,8 @@ describe('pavm inspect on meshes', () => {
     expect(text).toContain('unit                 cm, as asked for');
     expect(text).toMatch(/ {4}[AB] {3}at \(0\.000, 0\.000, 2\.000\) cm, diameter 6\.00 mm/);
   });
-  it('leaves an end open that lies in no plane, and says which', async () => {
-    // a tube whose upper rim stands 6 mm higher on one side of its width of 6 mm, bent out of any plane
+  it('leaves a non-planar end open and names it', async () => {
+    // a tube 6 mm wide whose upper rim is 6 mm higher on one side and not planar
     const mesh = tube(32, 3, 20);
     const positions = mesh.positions.slice();
     for (let v = 0; v < positions.length; v += 3)
@@ -174,7 +174,7 @@ describe('pavm inspect on meshes', () => {
     expect(out).toContain('not stated in the file; mm was taken');
     expect(out).toContain('the coordinates look like m');
   });
-  it('takes the unit that 3MF and GLB state and lists every object', async () => {
+  it('uses the unit that a 3MF or GLB states, and lists every object', async () => {
     const { json: document, data } = gltfParts(box(0.02, 0.03, 0.04));
     expect((await json(file('a.glb', glb(document, data)))).unit).toMatchObject({
       stated: 'm',
@@ -227,7 +227,7 @@ describe('pavm inspect on meshes', () => {
 });
 
 describe('pavm inspect on DICOM', () => {
-  it('counts the series of a folder and shows header facts, never the patient', async () => {
+  it('counts the series in a folder and shows header data, never the patient', async () => {
     const path = join(folder, 'ct');
     mkdirSync(path);
     for (let i = 0; i < 3; i++) writeFileSync(join(path, `a${i}.dcm`), ct('1.2.3.1', i));
@@ -277,7 +277,7 @@ describe('pavm inspect on DICOM', () => {
       message: expect.stringContaining('damaged'),
     });
   });
-  it('takes the unit that the object states in (0040,08EA)', async () => {
+  it('uses the unit that the object states in (0040,08EA)', async () => {
     const code = new TextEncoder().encode('um');
     const item = new Uint8Array(8 + 8 + code.length);
     const view = new DataView(item.buffer);
@@ -298,7 +298,7 @@ describe('pavm inspect on DICOM', () => {
     expect(report.unit).toMatchObject({ stated: 'micrometre', used: 'micrometre', assumed: false });
     expect(report.objects[0].volume_ml).toBeCloseTo(8 / (6 * Math.SQRT2), 5);
   });
-  it('reads the header of a file larger than what is looked at', async () => {
+  it('reads the header of a file larger than the part it examines', async () => {
     const large = joinBytes(ct('1.2.3.9', 1), new Uint8Array(600_000));
     expect((await json(file('large.dcm', large))).series[0]).toMatchObject({
       rows: 512,
@@ -385,7 +385,7 @@ describe('pavm inspect on label maps', () => {
     ]);
     expect(JSON.stringify(report)).not.toContain('SECRET');
   });
-  it('says of a damaged map what its header holds, and ends with a stop', async () => {
+  it('describes a damaged map from its header, and ends with a stop', async () => {
     const path = file('cut.nii', niftiOf(map).slice(0, 360));
     const report = await json(path);
     expect(report).toMatchObject({ kind: 'volume', sizes: [4, 3, 2] });
@@ -419,9 +419,9 @@ describe('pavm inspect on label maps', () => {
   });
 });
 
-describe('pavm inspect on what identifies a patient', () => {
+describe('pavm inspect on patient identifiers', () => {
   const SECRET = /Invented|Person|4711|1961|Nowhere|Somebody/;
-  /** What the program says, on both streams, as JSON and as text; none of it may show a value. */
+  /** Output on both streams, as JSON and as text; it must not show any value. */
   async function said(name: string, bytes: Uint8Array): Promise<Said> {
     const path = file(name, bytes);
     const machine = await inspect(path, { json: true });
@@ -458,7 +458,7 @@ describe('pavm inspect on what identifies a patient', () => {
     [0x00100030, 'DA', ''],
   ];
 
-  it('names each field of an image that does, and shows none', async () => {
+  it('names each identifying field of an image without its value', async () => {
     const full: Elements = [
       [0x00080050, 'SH', 'A4711'],
       [0x00080080, 'LO', 'Nowhere General'],
@@ -487,7 +487,7 @@ describe('pavm inspect on what identifies a patient', () => {
     ).toEqual({
       identified: 'no',
     });
-    // (0012,0062): name and id are pseudonyms then, a birth date is none
+    // (0012,0062): name and id are then pseudonyms, a birth date is not
     const removed: Elements[number] = [0x00120062, 'CS', 'YES'];
     const pseudonyms: Elements = [
       [0x00100010, 'PN', 'STUDY-4711'],
@@ -520,7 +520,7 @@ describe('pavm inspect on what identifies a patient', () => {
     });
   });
 
-  it('looks at series, segmentations, encapsulated models and label maps alike', async () => {
+  it('checks series, segmentations, encapsulated models and label maps alike', async () => {
     const series = join(folder, 'identified-series');
     mkdirSync(series);
     writeFileSync(join(series, '1.dcm'), image([0x0020000e, 'UI', '1.2.3.1']));
@@ -569,7 +569,7 @@ describe('pavm inspect on what identifies a patient', () => {
     });
   });
 
-  it('looks at the words of a mesh file', async () => {
+  it('checks the text of a mesh file', async () => {
     const mesh = tetrahedron(20);
     expect(await said('own.stl', writeStl(mesh))).toEqual({ identified: 'no' });
     expect(await said('named.stl', writeStl(mesh, 'Patient: I. Invented'))).toEqual({

@@ -7,7 +7,7 @@ import { folderHash, pavm } from './run-pavm.js';
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
-/** What is packed, unpacked in a folder of its own: it has none of the files that only a checkout has. */
+/** The package, unpacked into its own folder, without the files that only a checkout has. */
 describe('the installed package', () => {
   const folder = mkdtempSync(join(tmpdir(), 'pavm-installed-'));
   const installed = (...args: string[]) =>
@@ -40,7 +40,7 @@ describe('the installed package', () => {
     expect({ status, stderr }).toMatchObject({ status: code });
   });
 
-  it('is imported as a library', () => {
+  it('can be imported as a library', () => {
     mkdirSync(join(folder, 'user'));
     const script = "import('pavm-planner').then((pavm) => console.log(Object.keys(pavm).length))";
     mkdirSync(join(folder, 'user', 'node_modules'));

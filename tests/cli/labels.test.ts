@@ -52,7 +52,7 @@ function caseWith(
 }
 
 const resultOf = (dir: string): Result => JSON.parse(readFileSync(join(dir, 'plan', 'result.json'), 'utf8'));
-/** The result of a case as its file holds it, without a printable model and without a folder. */
+/** The result of a case as in its file, without a printable model and without a folder. */
 const planned = async (path: string): Promise<Result> =>
   JSON.parse(resultJson((await planResult(await measureCase(path))).result));
 
@@ -66,7 +66,7 @@ describe('a case with a label map', () => {
     result = resultOf(dir);
   }, 400_000);
 
-  it('is measured as the lesion is: landing calibres within 2 % or 0.1 mm, necks within 1 mm, sac within 2 %', () => {
+  it('gives the measurements of the lesion: landing calibres within 2 % or 0.1 mm, necks within 1 mm, sac within 2 %', () => {
     const truth = truthOfParts(lesion);
     expect(Math.abs(result.sac!.volume_ml! / truth.sacVolumeMl - 1)).toBeLessThan(0.02);
     for (const name of ['A1', 'A2']) {
@@ -102,7 +102,7 @@ describe('a case with a label map', () => {
     for (const other of others) expect(pavm(['close', other, '--json'])).toMatchObject({ code: 0, stdout });
   });
 
-  it('takes axes and resolution from the map where the case leaves them out, and says so', async () => {
+  it('takes axes and resolution from the map where the case omits them, and says so', async () => {
     const map = niftiOf(volume);
     // xyzt_units (nifti1.h): none
     map[123] = 0;
@@ -132,7 +132,7 @@ describe('a case with a label map', () => {
     expect(intervalOf(claimed.vessels)).toEqual(intervalOf(vessels));
   });
 
-  it('of no known axes is refused where the case asks for a side', () => {
+  it('refuses a map without known axes where the case asks for a side', () => {
     const lost = niftiOf(volume);
     // qform_code and sform_code (nifti1.h)
     new DataView(lost.buffer, lost.byteOffset).setUint32(252, 0);
@@ -140,7 +140,7 @@ describe('a case with a label map', () => {
     const ran = pavm(['plan', asked]);
     expect(ran.code).toBe(3);
     expect(ran.stderr).toMatch(/labels\.nii.*does not state its patient axes.*lesion\.side: left.*sform/);
-    // the header alone tells, packed or not
+    // the header alone decides, compressed or not
     const packed = caseWith('lost-packed', 'labels.nii.gz', gzipSync(lost));
     for (const dir of [asked, packed]) {
       const checked = pavm(['check', dir]);
@@ -152,7 +152,7 @@ describe('a case with a label map', () => {
     expect(pavm(['check', dir]).code).toBe(0);
   });
 
-  it('of an image and no labels is refused, and inspect does not list its grey values', () => {
+  it('refuses an image given as a label map, and inspect does not list its grey values', () => {
     const grey = { ...volume, labels: volume.labels.map((_, i) => (i * 37 + (i >> 5)) % 255) };
     const image = caseWith('image', 'labels.nii', niftiOf(grey));
     expect(pavm(['plan', image]).stderr).toMatch(
@@ -164,7 +164,7 @@ describe('a case with a label map', () => {
     expect(JSON.parse(ran.stdout).no_labels_because).toContain('grey values of an image');
   });
 
-  it('gives the same view in the other axes of the patient', async () => {
+  it('gives the same view in the other patient axes', async () => {
     const turned = caseWith('ras', 'labels.nii.gz', gzipSync(niftiOf(volume)), {
       edit: (text) => text.replace('frame: LPS', 'frame: RAS'),
     });
@@ -173,7 +173,7 @@ describe('a case with a label map', () => {
     expect(view.cran_caud_deg).toBeCloseTo(result.vessels!.A1.landing!.view!.cran_caud_deg, 3);
   });
 
-  it('becomes surfaces that a case can name, and they give the same lesion', async () => {
+  it('can be turned into surfaces for a case, and they give the same lesion', async () => {
     const ran = pavm(['surface', dir, '--json']);
     expect(ran.code).toBe(0);
     const listed = JSON.parse(ran.stdout);
@@ -220,7 +220,7 @@ describe('a case with a label map', () => {
     expect(ran.stderr.trim().split('\n')).toHaveLength(1);
   });
 
-  it('of a sac that reaches the edge of the map is said to be cut', () => {
+  it('reports a sac that reaches the edge of the map as cut off', () => {
     const [nx, ny, nz] = volume.sizes;
     const last = volume.labels.reduce(
       (far, label, i) => (label === 1 ? Math.max(far, Math.floor(i / (nx * ny))) : far),
@@ -233,7 +233,7 @@ describe('a case with a label map', () => {
     });
     const ran = pavm(['surface', dir, '--json']);
     expect(JSON.parse(ran.stdout).findings.map((f: { id: string }) => f.id)).toContain('label-at-rim');
-    // a segmentation leaves out slices without a label: that it ends where the sac does says nothing of the scan
+    // a segmentation omits slices without a label, so where it ends says nothing about the scan
     const seg = caseWith('cut-seg', 'labels.dcm', segOf(cut, numbers), {
       byName: true,
       edit: (text) => text.replace(/.*name: (A2|V1|B1).*\n/g, ''),
@@ -242,9 +242,9 @@ describe('a case with a label map', () => {
     expect(said.map((f: { id: string }) => f.id)).not.toContain('label-at-rim');
   });
 
-  it('surface leaves out loose pieces below surfaces.drop_below, and counts them', () => {
+  it('surface drops loose pieces below surfaces.drop_below, and counts them', () => {
     const spotted = { ...volume, labels: volume.labels.slice() };
-    // three voxels of the feeder's label in a corner, each on its own
+    // three separate voxels of the feeder's label in a corner
     for (const x of [1, 4, 7]) spotted.labels[x] = numbers.get('A1')!;
     const dir = caseWith('spotted', 'labels.nii.gz', gzipSync(niftiOf(spotted)), {
       edit: (text) => text.replace(/^surfaces:\n/m, 'surfaces:\n  drop_below: 5 mm3\n'),

@@ -9,7 +9,7 @@ import type { Result } from '../../src/result/result.generated.js';
 import { axes, tree } from '../geometry/forked-tree.js';
 import { capture } from './capture.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000, hookTimeout: 180_000 });
 
 const folder = mkdtempSync(join(tmpdir(), 'left-out-'));
@@ -46,12 +46,12 @@ surfaces:
     await capture((t) => plan([folder], { out: join(folder, 'plan') }, t));
   });
 
-  it('counts what is left out, and measures no more than the part', () => {
+  it('counts what is left out, and measures only the part', () => {
     const result = JSON.parse(read('result.json')) as Result;
     expect(result.left_out).toMatchObject({ pieces: 2, past: ['A1', 'V1'] });
     expect(result.left_out!.share_percent).toBeGreaterThan(5);
     expect(result.findings.find(({ id }) => id === 'left-out')!.text).toContain('A1 and V1');
-    // the printed lumen holds sac and vessels up to the points, and no more
+    // prints the lumen of sac and vessels only up to the points
     const printed = result.print!.parts.find(({ name }) => name === 'lesion')!;
     const partMl =
       (result.left_out!.volume_ml * (100 - result.left_out!.share_percent)) / result.left_out!.share_percent;
@@ -59,7 +59,7 @@ surfaces:
     expect(printed.volume_ml / partMl).toBeLessThan(1.05);
   });
 
-  it('draws it pale, named in the legend, on figures and page', () => {
+  it('draws the rest pale, named in the legend, on figures and page', () => {
     expect(read('figures/views.svg')).toContain('left out past the points of the case');
     const data = /<script type="application\/json"[^>]*>(.*?)<\/script>/s.exec(read('page.html'))![1];
     expect(data).toContain('"role":"left-out"');

@@ -9,7 +9,7 @@ import { wholeMesh } from '../../src/phantoms/lesion.js';
 import { axes, CALIBRE, tree } from '../geometry/forked-tree.js';
 import { pavm } from './run-pavm.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 120_000 });
 
 const folder = mkdtempSync(join(tmpdir(), 'in-tree-'));
@@ -17,15 +17,15 @@ afterAll(() => rmSync(folder, { recursive: true, force: true }));
 const mesh = join(folder, 'tree.stl');
 writeFileSync(mesh, writeStl(wholeMesh(tree(), 0.65).mesh));
 
-/** Where the axis of a vessel leaves a ball about the sac. */
+/** Where the axis of a vessel leaves a ball around the sac. */
 function leaves(name: string, reachMm: number): Vec3 {
   const { axis } = axes.get(name)!;
   for (let s = 0; s < axis.lengthMm; s += 0.05) if (length(axis.pointAt(s)) < reachMm) return axis.pointAt(s);
   throw new RangeError(`${name} does not come so near`);
 }
 
-describe('the vessels about a lesion in a tree', () => {
-  it('inspect lists where they leave the reach about the sac, and no other end', () => {
+describe('the vessels around a lesion in a tree', () => {
+  it('inspect lists where they leave the reach around the sac, and no other end', () => {
     const ran = pavm(['inspect', mesh, '--sac', '1,-1,0.5', '--reach', '30mm', '--json']);
     expect(ran.code).toBe(0);
     const ends = JSON.parse(ran.stdout).objects[0].vessel_ends as {
@@ -40,7 +40,7 @@ describe('the vessels about a lesion in a tree', () => {
     }
   });
 
-  it('a wider reach also holds the ends that lie within it', () => {
+  it('a wider reach also lists the ends inside it', () => {
     const ran = pavm(['inspect', mesh, '--sac=0,0,0', '--reach', '60mm', '--json']);
     const kinds = JSON.parse(ran.stdout).objects[0].vessel_ends.map((end: { kind: string }) => end.kind);
     expect(kinds.filter((kind: string) => kind === 'cut')).toHaveLength(1);

@@ -129,8 +129,8 @@ describe('pavm check --rules', () => {
   });
 });
 
-describe('what was typed', () => {
-  it('is repeated without its escape sequences', () => {
+describe('arguments as typed', () => {
+  it('are echoed without their escape sequences', () => {
     const ran = pavm(['check', '--no\u001b]0;owned\u0007such']);
     expect(ran.code).toBe(2);
     expect(ran.stderr).toContain('\\u001b]0;owned\\u0007');

@@ -10,14 +10,14 @@ import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 import { box, together } from '../mesh/shapes.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000, hookTimeout: 180_000 });
 
 const folder = mkdtempSync(join(tmpdir(), 'pieces-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 const file = join(folder, 'case.yaml');
 
-/** Forty voxels of 1 mm about a structure, up to 60 mm away, as noise leaves them in a label map. */
+/** Forty 1 mm voxels around a structure, up to 60 mm away, like noise in a label map. */
 const noise = (mesh: TriangleMesh): TriangleMesh => {
   const { max } = boundingBox(mesh);
   const islands = Array.from({ length: 40 }, (_, i) =>
@@ -46,7 +46,7 @@ describe('a case whose sac and feeder come with forty loose voxels each', () => 
     }
   });
 
-  it('is measured on the largest piece; one finding for each structure', async () => {
+  it('is measured on the largest piece, with one finding for each structure', async () => {
     const { result } = await planResult(await measureCase(file));
     expect(result.sac!.volume_ml).toBeCloseTo(clean.volume, 6);
     expect(result.sac!.longest_mm).toBeCloseTo(clean.longest, 4);
@@ -59,7 +59,7 @@ describe('a case whose sac and feeder come with forty loose voxels each', () => 
     ]);
   });
 
-  it('says no more than a note once the case leaves them out', async () => {
+  it('gets only a note once the case drops them', async () => {
     const text = readFileSync(file, 'utf8');
     writeFileSync(file, text.replace(/^surfaces:\n/m, 'surfaces:\n  drop_below: 2 mm3\n'));
     const measured = await measureCase(file);
@@ -70,7 +70,7 @@ describe('a case whose sac and feeder come with forty loose voxels each', () => 
     writeFileSync(file, text);
   });
 
-  it('has no numbers for a vessel that is in two', async () => {
+  it('has no values for a vessel in two pieces', async () => {
     const path = join(folder, 'meshes/A1.stl');
     const { mesh } = await loadSurface(path, { unitMm: 1, label: 'A1' });
     writeFileSync(path, writeStl(together(mesh, box(9, 9, 9, [-60, 0, 0]))));

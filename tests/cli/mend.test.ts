@@ -11,7 +11,7 @@ import { tornAt } from '../mesh/cracks.js';
 import { scaled } from '../../src/mesh/transform.js';
 import { capture } from './capture.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000, hookTimeout: 180_000 });
 
 const folder = mkdtempSync(join(tmpdir(), 'mend-'));
@@ -33,19 +33,19 @@ describe('a lesion with 44 cracks of a tenth of a millimetre', () => {
     writeFileSync(mesh, writeStl(tornAt(whole, 44, 0.1)));
   });
 
-  it('is refused with the line that closes them', async () => {
+  it('is refused, and the message gives the line that closes them', async () => {
     await expect(measureCase(file)).rejects.toThrow(
       /open in 44 places that are no planar vessel end: \[.*\] mm, 0\.\d\d mm wide and \d\.\d mm long: a crack; .*and 39 narrower\. Write "mend: 0\.1\d mm" under surfaces/,
     );
   });
 
-  it('is refused where they are wider than stated, and the width that is needed is named', async () => {
+  it('is refused where they are wider than stated, with the width needed', async () => {
     await expect(measureCase(withMend('0.02 mm'))).rejects.toThrow(
       /surfaces\.mend closes cracks up to 0\.02 mm\. Write "mend: 0\.1\d? mm"/,
     );
   });
 
-  it('is measured as without them once they may be closed, and each is in the result', async () => {
+  it('is measured like the intact lesion once they may be closed, with each crack in the result', async () => {
     const { result } = await planResult(await measureCase(withMend('0.15 mm')));
     expect(result.mended).toHaveLength(44);
     for (const crack of result.mended!) {
@@ -59,13 +59,13 @@ describe('a lesion with 44 cracks of a tenth of a millimetre', () => {
     );
     expect(result.findings.map(({ id }) => id)).not.toContain('open-surface');
     expect(result.findings.map(({ id }) => id)).not.toContain('not-used-yet');
-    // the values of the untorn lesion, from its answer key
+    // the values of the intact lesion, from its answer key
     expect(Math.abs(result.vessels.A1.length_mm! - 63.8)).toBeLessThan(2);
     expect(Math.abs(result.vessels.A1.landing!.calibre_mm - 6.83)).toBeLessThan(0.1);
     expect(Math.abs(result.sac!.volume_ml - 5.9)).toBeLessThan(0.1);
   });
 
-  it('inspect tells them from ends, widest first, in steps of 0.01 mm also where the unit is a metre', async () => {
+  it('inspect tells them from ends and lists them widest first, in steps of 0.01 mm even where the unit is a metre', async () => {
     const { mesh: torn } = await loadSurface(mesh, { unitMm: 1, label: 'whole' });
     const metres = join(folder, 'metres.stl');
     writeFileSync(metres, writeStl(scaled(torn, 0.001)));

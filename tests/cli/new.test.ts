@@ -73,7 +73,7 @@ describe('pavm new', () => {
     expect(readdirSync(folder).filter((name) => name.startsWith('.pavm'))).toEqual([]);
   });
 
-  it('fills the scan from a series beside the meshes, and leaves it open where that cannot be used', async () => {
+  it('fills in the scan from a series next to the meshes, and leaves it open where the series is unusable', async () => {
     put('meshes/sac.stl', 'meshes/feeder-1.stl');
     mkdirSync(join(folder, 'images'));
     const slices = ctFiles();
@@ -93,7 +93,7 @@ describe('pavm new', () => {
     for (const said of [text, err, again.text, again.err]) expect(said).not.toContain('SECRET');
   });
 
-  it('takes a series without a mesh, and asks for the points', async () => {
+  it('accepts a series without a mesh, and asks for the points', async () => {
     mkdirSync(join(folder, 'images'));
     ctFiles().forEach((bytes, k) => {
       writeFileSync(join(folder, 'images', `SECRET_${k}`), bytes);
@@ -112,7 +112,7 @@ describe('pavm new', () => {
     expect(text + err).not.toContain('SECRET');
   });
 
-  it('without a mesh a series that cannot be used is named', async () => {
+  it('names an unusable series where there is no mesh', async () => {
     mkdirSync(join(folder, 'images'));
     const slices = ctFiles();
     [...slices, slices[2]].forEach((bytes, k) => {
@@ -142,7 +142,7 @@ describe('pavm new', () => {
     expect((await make({ force: true })).text).toContain('format: pavm-case/1');
   });
 
-  it('writes a shelf file without devices, and leaves one that stands there', async () => {
+  it('writes a shelf file without devices, and leaves an existing one alone', async () => {
     put('feeder.stl');
     await make();
     const shelf = join(folder, 'shelf.yaml');
@@ -159,7 +159,7 @@ describe('pavm new', () => {
     expect(readdirSync(base)).not.toContain('elsewhere.yaml');
   });
 
-  it('says what is needed where there is no mesh, and where there is no folder', async () => {
+  it('says what is needed without a mesh, and without a folder', async () => {
     await expect(make()).rejects.toMatchObject({
       exitCode: 2,
       message: expect.stringContaining('no mesh here. Put the segmented surfaces'),
@@ -178,7 +178,7 @@ describe('pavm new', () => {
     expect((await make()).text).not.toMatch(/up\/|link\.stl/);
   });
 
-  it('passes over names that are not allowed in a case file, and says so', async () => {
+  it('skips names that are not allowed in a case file, and says so', async () => {
     put('feeder.stl', 'a\u001bb.stl');
     const { err, text } = await make();
     expect(err).toContain('a\\u{1b}b.stl: skipped');
@@ -191,7 +191,7 @@ describe('pavm new', () => {
     expect(text).toContain('{ name: A1, role: feeder, at: [1, 2, 3] }   # opening a, 5.0 mm wide');
   });
 
-  it('refuses more meshes than a case takes', async () => {
+  it('refuses more meshes than a case allows', async () => {
     put(...Array.from({ length: 201 }, (_, i) => `m${i}.stl`));
     await expect(make()).rejects.toMatchObject({
       exitCode: 2,

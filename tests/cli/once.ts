@@ -7,7 +7,7 @@ type Printing = typeof import('../../src/cli/plan/print-folder.js');
 
 /**
  * For `vi.mock` of `measure-case.js`: a case is measured once for each state of its folder and each set of options, however
- * many commands a test file runs on it. What is left of a command is what its test is about.
+ * many commands a test file runs on it. The rest of each command, which the tests are about, still runs.
  */
 export async function measuringOnce(importOriginal: () => Promise<Measuring>): Promise<Measuring> {
   const original = await importOriginal();
@@ -24,8 +24,8 @@ export async function measuringOnce(importOriginal: () => Promise<Measuring>): P
 }
 
 /**
- * For `vi.mock` of `print-folder.js`: no printable model, as where it is given up for its work. It takes a quarter to a half of the
- * time of a plan, and nothing but `print` of the result depends on it.
+ * For `vi.mock` of `print-folder.js`: no printable model, as when it is given up as too much work. It takes a quarter to a
+ * half of the time of a plan, and only `print` of the result depends on it.
  */
 export async function printingNothing(importOriginal: () => Promise<Printing>): Promise<Printing> {
   const { PrintGivenUp } = await import('../../src/print/print-given-up.js');

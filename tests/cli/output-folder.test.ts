@@ -1,4 +1,4 @@
-/** What the writing commands do to folders and files of other people. Every line runs the built program. */
+/** What the writing commands do to foreign folders and files. Every test runs the built program. */
 
 import { execFileSync, spawnSync } from 'node:child_process';
 import {
@@ -28,7 +28,7 @@ import { folderHash, pavm } from './run-pavm.js';
 const work = mkdtempSync(join(tmpdir(), 'pavm-output-'));
 afterAll(() => rmSync(work, { recursive: true, force: true }));
 
-/** A case of gases alone, with an answer key: planned in a second. */
+/** A case with gases only and an answer key; planned in a second. */
 const LIGHT = `format: pavm-case/1
 id: dipper
 purpose: teaching
@@ -61,7 +61,7 @@ function lightCase(name: string): string {
   return dir;
 }
 
-/** Everything in a folder: names, bytes, rights and dates of files. */
+/** Everything in a folder: names, bytes, permissions and dates of files. */
 function state(dir: string): string[] {
   const rows = readdirSync(dir, { recursive: true, withFileTypes: true }).map((entry) => {
     const path = join(entry.parentPath, entry.name);
@@ -71,8 +71,8 @@ function state(dir: string): string[] {
   return [...rows.sort(), ...folderHash(dir)];
 }
 
-describe('a folder that is not ours', () => {
-  /** Files that carry the names of ours without being ours. */
+describe('a foreign folder', () => {
+  /** Foreign files with names that the program uses. */
   const foreign = join(work, 'foreign');
   const surfaces = join(work, 'surface-case');
   beforeAll(() => {
@@ -96,7 +96,7 @@ describe('a folder that is not ours', () => {
       ].concat('--unit', 'mm', '--out', foreign),
     ],
   ];
-  it.each(commands)('is refused by pavm %s with exit 5, and stays byte for byte', (_, args) => {
+  it.each(commands)('is refused by pavm %s with exit 5, and stays unchanged', (_, args) => {
     const before = state(foreign);
     const ran = pavm(args);
     expect(ran.stderr).toContain(`${foreign}: the folder holds files that pavm did not write`);
@@ -126,7 +126,7 @@ describe('a folder that is or contains an input', () => {
     expect(ran.stderr).toContain('case.yaml');
   });
 
-  it('so is a link to it, and the folder of a shelf or of the meshes', () => {
+  it('refuses a link to it as well, and the folder of a shelf or of the meshes', () => {
     const dir = lightCase('light-d');
     symlinkSync(dir, join(work, 'link-to-d'));
     mkdirSync(join(dir, 'stock'));
@@ -138,7 +138,7 @@ describe('a folder that is or contains an input', () => {
     expect(state(dir)).toEqual(before);
   });
 
-  it('an input is never replaced by a single file', () => {
+  it('a single output file never replaces an input', () => {
     const dir = lightCase('light-e');
     const file = join(dir, 'case.yaml');
     const before = state(dir);
@@ -147,7 +147,7 @@ describe('a folder that is or contains an input', () => {
   });
 });
 
-describe('a plan folder of ours', () => {
+describe('a plan folder that the program wrote', () => {
   const dir = lightCase('light-own');
   const plan = join(dir, 'plan');
   let first: string[] = [];
@@ -166,7 +166,7 @@ describe('a plan folder of ours', () => {
   const others = (): string[] =>
     state(plan).filter((row) => /notes|photo|sketch|latest|empty/.test(row.split(' ')[0]));
 
-  it('is written again: other files stay with rights and dates, what is no longer written goes', () => {
+  it('is rewritten: other files keep permissions and dates, files no longer written are removed', () => {
     const before = others();
     expect(pavm(['plan', dir]).code).toBe(0);
     expect(others()).toEqual(before);
@@ -175,7 +175,7 @@ describe('a plan folder of ours', () => {
     expect(rows).toEqual(first.filter((row) => !/plan\.html|outputs/.test(row)));
   });
 
-  it('keeps a file of ours that somebody changed under another name', () => {
+  it('keeps a file that was edited since, under another name', () => {
     appendFileSync(join(plan, 'plan.md'), '\nDr A: the second feeder first.\n');
     const changed = readFileSync(join(plan, 'plan.md'), 'utf8');
     for (let run = 0; run < 2; run++) expect(pavm(['plan', dir]).code).toBe(0);
@@ -184,7 +184,7 @@ describe('a plan folder of ours', () => {
     expect(existsSync(join(plan, 'plan.edited-2.md'))).toBe(false);
   });
 
-  it('is not written where a file of somebody else stands in the way', () => {
+  it('is not written where a foreign file is in the way', () => {
     writeFileSync(join(plan, 'plan.html'), '<p>mine</p>');
     const before = state(plan);
     const ran = pavm(['plan', dir, '--html']);
@@ -193,20 +193,20 @@ describe('a plan folder of ours', () => {
     rmSync(join(plan, 'plan.html'));
   });
 
-  it('is not replaced by another kind of output, nor a folder inside it', () => {
+  it('is not replaced by another kind of output, nor is a folder inside it', () => {
     const before = state(plan);
     const print = (out: string) => pavm(['print', resolve('cases/tern-closed'), '--out', out]).code;
     expect([print(plan), print(join(plan, 'figures')), state(plan)]).toEqual([5, 5, before]);
   });
 
-  it('is found through a link, which stays one', () => {
+  it('is found through a link, which stays a link', () => {
     const link = join(work, 'link-to-plan');
     symlinkSync(plan, link);
     expect(pavm(['plan', dir, '--out', link]).code).toBe(0);
     expect([lstatSync(link).isSymbolicLink(), existsSync(join(plan, 'notes.txt'))]).toEqual([true, true]);
   });
 
-  it('of version 0.1.0, without a list, is known by its result, and only what that version wrote is replaced', () => {
+  it('of version 0.1.0, without a list, is recognised by its result, and only what that version wrote is replaced', () => {
     rmSync(join(plan, 'outputs.json'));
     writeFileSync(join(plan, 'figures/views.svg'), '<svg>of somebody else</svg>');
     const before = others();
@@ -220,7 +220,7 @@ describe('a plan folder of ours', () => {
     });
   });
 
-  it('whose list names files outside the folder is not ours', () => {
+  it('counts as foreign if its list names files outside the folder', () => {
     const bad = join(work, 'bad-list');
     mkdirSync(bad);
     writeFileSync(join(work, 'victim.txt'), 'keep');
@@ -244,7 +244,7 @@ describe('single files', () => {
       (dir: string) => ['compare', join(dir, 'case.yaml'), join(dir, 'case.yaml'), '--out', 'out.md'],
     ],
     ['junit.xml', (dir: string) => ['grade', dir, '--junit', 'junit.xml']],
-  ])('%s of somebody else is left as it is, with exit 5', (name, argsOf) => {
+  ])('a foreign %s is left as it is, with exit 5', (name, argsOf) => {
     const dir = lightCase(`single-${name}`);
     const cwd = join(dir, 'cwd');
     mkdirSync(cwd);
@@ -257,14 +257,14 @@ describe('single files', () => {
     expect(pavm(argsOf(dir), { cwd }).code).toBeLessThan(2);
   });
 
-  it('a device is not replaced by a file', () => {
+  it('a file does not replace a device', () => {
     const device = join(work, 'device');
     execFileSync('mkfifo', [device]);
     const ran = pavm(['grade', lightCase('light-device'), '--junit', device]);
     expect([ran.code, lstatSync(device).isFIFO()]).toEqual([5, true]);
   });
 
-  it('pavm new --force keeps the case file that stood there', () => {
+  it('pavm new --force keeps the previous case file', () => {
     const dir = join(work, 'new');
     mkdirSync(join(dir, 'meshes'), { recursive: true });
     cpSync('cases/tern-closed/meshes/sac.stl', join(dir, 'meshes/sac.stl'));
@@ -276,7 +276,7 @@ describe('single files', () => {
 });
 
 describe('an output that cannot be written', () => {
-  it('a full device on stdout is one line and exit 5; a closed pipe is exit 0 and silence', () => {
+  it('a full device on stdout gives one line and exit 5; a closed pipe gives exit 0 and no output', () => {
     const args = [
       'shunt',
       '--po2',
@@ -327,7 +327,7 @@ describe('an output that cannot be written', () => {
       spawnSync('bash', ['-c', `cat /dev/zero > ${join(disk, 'filler')}`]);
     };
 
-    it('a mount point is filled in place, and again', () => {
+    it('a mount point is filled in place, and again the next time', () => {
       const before = readdirSync(disk);
       expect([pavm(['plan', light, '--out', disk]).code, before]).toEqual([0, []]);
       writeFileSync(join(disk, 'notes.txt'), 'mine');
@@ -343,7 +343,7 @@ describe('an output that cannot be written', () => {
       for (const name of readdirSync(disk)) rmSync(join(disk, name), { recursive: true });
     });
 
-    it('a disk that fills up leaves the old plan whole, in every writing command', {
+    it('a full disk leaves the old plan intact, in every writing command', {
       timeout: 300_000,
     }, () => {
       expect(pavm(['plan', light, '--out', plan]).code).toBe(0);
@@ -374,7 +374,7 @@ describe('an output that cannot be written', () => {
       ];
       fill();
       const before = folderHash(disk);
-      // they write by the same few functions: two folders, a file and a case here, all commands with PAVM_LONG=1
+      // they share a few functions for writing: two folders, a file and a case here, all commands with PAVM_LONG=1
       const usual = ['plan', 'compare', 'batch', 'new'];
       for (const args of commands.filter(([name]) => IS_LONG || usual.includes(name))) {
         const ran = pavm(args);

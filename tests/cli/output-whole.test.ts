@@ -1,4 +1,4 @@
-/** Whole or not there: runs that are killed while they write, and runs that write one folder at the same time. */
+/** All or nothing: runs that are killed while they write, and runs that write one folder at the same time. */
 import { execFileSync, spawn } from 'node:child_process';
 import { once } from 'node:events';
 import {
@@ -24,7 +24,7 @@ const WRITER = resolve('tests/cli/folder-writer.mjs');
 
 type Writer = ReturnType<typeof writer>;
 
-/** A process of its own that writes folders on order. */
+/** A separate process that writes folders on request. */
 function writer(letter: string) {
   const child = spawn(process.execPath, [WRITER, letter], { stdio: ['pipe', 'pipe', 'inherit'] });
   return { child, lines: createInterface({ input: child.stdout })[Symbol.asyncIterator]() };
@@ -34,7 +34,7 @@ function order({ child }: Writer, dir: string, times: number, begin = 0): void {
   child.stdin.write(`${times} ${begin} ${dir}\n`);
 }
 
-/** Waits until a writer says so; it fails where the process ends before. */
+/** Waits until a writer says so; fails if the process ends first. */
 async function says({ lines }: Writer, what: 'begun' | 'done'): Promise<void> {
   for (;;) {
     const { value, done } = await lines.next();
@@ -43,7 +43,7 @@ async function says({ lines }: Writer, what: 'begun' | 'done'): Promise<void> {
   }
 }
 
-/** The letter of the writer whose files stand in a folder, all of them and no others; else what is wrong. */
+/** The letter of the writer whose files are in a folder, if all of them and no others are; otherwise what is wrong. */
 function holder(dir: string): string {
   const names = readdirSync(dir).filter((name) => /^only-|txt$/.test(name) && name !== 'notes.txt');
   const letters = names.filter((name) => name.startsWith('only-')).map((name) => name[5]);
@@ -86,7 +86,7 @@ describe('20 kills at random moments between and during writes', () => {
       started.child.kill('SIGKILL');
       await once(started.child, 'exit');
       midway += leftovers(dir).length > 0 ? 1 : 0;
-      // replaced by renames, the folder is whole at once; filled in place, the next reader or writer finishes it
+      // a folder replaced by renames is complete at once; the next reader or writer finishes one filled in place
       if (!withPipe && existsSync(dir)) expect(holder(dir)).toMatch(/^[ab]$/);
       await settle(dir);
       expect([holder(dir), leftovers(dir)]).toEqual([expect.stringMatching(/^[ab]$/), []]);
@@ -98,7 +98,7 @@ describe('20 kills at random moments between and during writes', () => {
 });
 
 describe('two runs at the same time', () => {
-  it('50 pairs: the folder is that of one of them, and nothing is left over', {
+  it('50 pairs: the folder is that of one run, with nothing left over', {
     timeout: 180_000,
   }, async () => {
     const dir = folderWithNotes('pairs');

@@ -20,12 +20,12 @@ const MOVED = /^(patient|blood|gases|circulation|shelf|planned|at_hand|expected)
 const blocksOf = (text: string): string[] => text.split(/^(?=[a-z_]+:)/m);
 
 interface Lesion {
-  /** Demo case that it is taken from. */
+  /** Demo case it is based on. */
   from: string;
   edit?: (text: string) => string;
 }
 
-/** A patient folder made of demo cases; the blocks of the patient are those of the first. */
+/** A patient folder made of demo cases; the blocks of the patient come from the first. */
 function patientOf(name: string, lesions: Record<string, Lesion>, more = 'remainder: none\n'): string {
   const folder = join(work, name);
   mkdirSync(folder);
@@ -57,7 +57,7 @@ const resultOf = (folder: string): PatientResult =>
   JSON.parse(readFileSync(join(folder, 'plan', 'result.json'), 'utf8'));
 
 describe('one lesion given as a patient', { timeout: 120_000 }, () => {
-  it('equals the same lesion as a case, to the last digit', async () => {
+  it('gives the same result as that lesion as a case, to the last digit', async () => {
     const folder = patientOf('one', { only: { from: 'plover' } });
     const measured = await measurePatient(join(folder, 'patient.yaml'));
     const found = await patientResult(measured, {});
@@ -88,7 +88,7 @@ describe('one lesion given as a patient', { timeout: 120_000 }, () => {
   });
 });
 
-it('a treatment planned in the file of one lesion is not used, and reported with its place', async () => {
+it('ignores a treatment planned in the file of one lesion, and reports it with its place', async () => {
   const edit = (text: string): string => `${text}planned: { date: 2026-09-09, approach: resect }\n`;
   const folder = patientOf('own-plan', { only: { from: 'plover', edit } });
   const ran = pavm(['check', folder]);
@@ -107,7 +107,7 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
     `remainder: none\n${session}`,
   );
 
-  it('are planned together and each alone; shares add up, sessions keep the limits, closing all leaves the floor', () => {
+  it('are planned together and each alone; shares add up, sessions respect the limits, closing all leaves the floor', () => {
     const ran = pavm(['plan', folder]);
     expect(ran.stderr).not.toMatch(/^stop/m);
     expect(ran.code).toBe(0);
@@ -176,7 +176,7 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
       );
   });
 
-  it('close takes feeders, lesions and sessions, and names the known ones', () => {
+  it('close accepts feeders, lesions and sessions, and lists the known ones', () => {
     const rows = (...names: string[]) => JSON.parse(pavm(['close', folder, ...names, '--json']).stdout);
     expect(rows('right-lower/A1', 'left-upper')[0].closed).toEqual(['left-upper/A1', 'right-lower/A1']);
     const session = resultOf(folder).sessions[0];
@@ -188,7 +188,7 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
     expect(wrong.stderr).toMatch(/right-upper\/A1.*Known: left-upper\/A1, right-lower\/A1/);
   });
 
-  it('compare: the plan stands against itself; a lesion that was closed since is named, and what is left', () => {
+  it('compare: a plan matches itself; a lesion closed since is named, with what is left', () => {
     const plan = join(folder, 'plan');
     const same = pavm(['compare', plan, plan, '--json']);
     expect(same.code).toBe(0);
@@ -232,7 +232,7 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
     expect(code).toBe(0);
   });
 
-  it('check, grade and batch take it', () => {
+  it('check, grade and batch accept it', () => {
     expect(pavm(['check', folder])).toMatchObject({ code: 0, stdout: expect.stringMatching(/^OK {2}pair/) });
     const keyed = join(work, 'keyed');
     cpSync(folder, keyed, { recursive: true, filter: (path) => !/\/plan(\/|$)/.test(path) });
@@ -254,7 +254,7 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
       'pair/left-upper',
       'pair/right-lower',
     ]);
-    // a plan that stands gives the same rows; a changed file of one lesion is seen
+    // an up-to-date plan gives the same rows; a changed file of one lesion is detected
     const again = pavm(['batch', folder, '--out', out, '--jobs', '1']);
     expect(again.stderr).toContain('0 computed, 1 unchanged');
     expect(JSON.parse(readFileSync(join(out, 'summary.json'), 'utf8'))).toEqual(summary);
@@ -266,7 +266,7 @@ describe('two lesions in both lungs', { timeout: 120_000 }, () => {
   });
 });
 
-describe('a patient file that is wrong', { timeout: 120_000 }, () => {
+describe('a faulty patient file', { timeout: 120_000 }, () => {
   const two = { a: { from: 'heron' }, b: { from: 'heron' } };
   const say = (folder: string): string => {
     const ran = pavm(['check', folder]);
@@ -274,7 +274,7 @@ describe('a patient file that is wrong', { timeout: 120_000 }, () => {
     return ran.stderr;
   };
 
-  it('doubled ids, an unknown key, a remainder that is none, a case file that is not there', () => {
+  it('duplicate ids, an unknown key, an invalid remainder, a missing case file', () => {
     const folder = patientOf('wrong', two, 'remainder: much\nremainders: none\n');
     const file = join(folder, 'patient.yaml');
     writeFileSync(
@@ -294,7 +294,7 @@ describe('a patient file that is wrong', { timeout: 120_000 }, () => {
     expect(pavm(['check', folder]).stderr).toMatch(/lesions\[1\]\.case: there is no file "c\/case\.yaml"/);
   });
 
-  it('a lesion with gases of its own, of another date or frame, one file named twice', () => {
+  it('a lesion with its own gases, or with another date or frame; one file named twice', () => {
     const folder = patientOf('others', {
       a: { from: 'heron' },
       b: {
@@ -315,7 +315,7 @@ describe('a patient file that is wrong', { timeout: 120_000 }, () => {
     expect(say(twice)).toMatch(/this is the case file of lesions\[0\] too/);
   });
 
-  it('one broken lesion does not stop the other: exit 3, the remainder is unknown, the stop names it', () => {
+  it('one broken lesion does not stop the other: exit 3, unknown remainder, and a stop that names it', () => {
     const folder = patientOf('broken', two);
     writeFileSync(join(folder, 'b', 'meshes', 'A1.stl'), 'solid nothing');
     const ran = pavm(['plan', folder]);
@@ -333,8 +333,8 @@ describe('a patient file that is wrong', { timeout: 120_000 }, () => {
   });
 });
 
-describe('what the surfaces do not hold', { timeout: 120_000 }, () => {
-  it('unknown: bounds and no promise; a share: it stays', async () => {
+describe('shunt through lesions outside the surfaces', { timeout: 120_000 }, () => {
+  it('unknown: gives bounds and no promise; as a share: it remains', async () => {
     const results: PatientResult[] = [];
     for (const remainder of ['unknown', '20 %']) {
       const folder = patientOf(
@@ -353,7 +353,7 @@ describe('what the surfaces do not hold', { timeout: 120_000 }, () => {
     const f = share.shunt!.fraction!;
     expect(all(share).shunt_fraction).toBeCloseTo((0.2 * f) / (0.2 * f + 1 - f), 4);
     expect(all(share).shunt_fraction_is).toBeUndefined();
-    // what no surface holds has no calibre, so no velocity
+    // what no surface contains has no calibre, so no velocity
     const flows = share.findings.filter(({ id }) => id === 'feeder-flow').map(({ where }) => where);
     expect(flows).toContain('a/A1');
     expect(flows).not.toContain('remainder');
@@ -361,7 +361,7 @@ describe('what the surfaces do not hold', { timeout: 120_000 }, () => {
 });
 
 describe('pavm new --patient', { timeout: 120_000 }, () => {
-  it('joins case folders without touching a file; the draft is checked like any other', () => {
+  it('joins case folders without changing a file; the draft is checked like any other', () => {
     const folder = join(work, 'joined');
     mkdirSync(folder);
     for (const name of ['heron', 'plover'])
@@ -374,7 +374,7 @@ describe('pavm new --patient', { timeout: 120_000 }, () => {
     expect(ran.code).toBe(0);
     expect(ran.stderr).toMatch(/CHECK gases: plover differs from that of heron/);
     expect(folderHash(folder).filter((line) => !/patient\.yaml|lesion\.yaml/.test(line))).toEqual(before);
-    // the two cases were scanned on different days: said, with the place
+    // the two cases were scanned on different days: reported, with the place
     expect(pavm(['check', folder])).toMatchObject({ code: 2, stderr: expect.stringContaining('scan.date') });
     const lesion = join(folder, 'plover', 'lesion.yaml');
     writeFileSync(lesion, readFileSync(lesion, 'utf8').replace('2026-03-11', '2026-03-14'));

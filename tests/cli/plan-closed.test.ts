@@ -20,14 +20,14 @@ const sectionOf = (plan: string, heading: string): string =>
   new RegExp(`\n## ${heading}\n\n([\\s\\S]*?)(?=\n## |$)`).exec(plan)?.[1] ??
   expect.fail(`no section ${heading}`);
 
-describe('a case with sac and vein alone, after treatment', () => {
+describe('a case with only sac and vein, after treatment', () => {
   let done: ReturnType<typeof planned>;
   beforeAll(() => {
     const lesion = lesionOf({ A1: 0, A2: 0, sac: 0.4, V1: 3 });
     done = planned(writeCase(join(base, 'closed'), lesion, { after: 640, treated: '2024-06-12' }));
   });
 
-  it('is planned: what cannot be computed says why', () => {
+  it('is planned, with the reason for whatever cannot be computed', () => {
     expect(done.code).toBe(0);
     const { result, plan } = done;
     expect(result.lesion).toMatchObject({
@@ -54,7 +54,7 @@ describe('a case with sac and vein alone, after treatment', () => {
     });
   });
 
-  it('tells in the follow-up whether the shunt is normal, and by whose limit', () => {
+  it('states in the follow-up whether the shunt is normal, and by whose limit', () => {
     const { fraction } = done.result.shunt_after as { fraction: number };
     expect(fraction).toBeLessThan(0.05);
     const follow = sectionOf(done.plan, 'Follow-up');
@@ -66,7 +66,7 @@ describe('a case with sac and vein alone, after treatment', () => {
     expect(follow).toMatch(/shrinkage of sac or vein by 70 % or more counts as success/);
   });
 
-  it('says success no longer where the shunt is above the limit', () => {
+  it('no longer speaks of success where the shunt is above the limit', () => {
     const lesion = lesionOf({ A1: 0, A2: 0, sac: 0.4, V1: 3 });
     const high = planned(writeCase(join(base, 'high'), lesion, { after: 300 }));
     expect(high.result.readiness.decided_by).toBe('persistent-shunt');
@@ -75,7 +75,7 @@ describe('a case with sac and vein alone, after treatment', () => {
     );
   });
 
-  it('is compared with the plan before: closed, or open again', () => {
+  it('is compared with the previous plan: closed, or open again', () => {
     const before = writeCase(join(base, 'before'), lesionOf(), { date: '2024-03-01' });
     const closed = pavm(['compare', before, join(base, 'closed', 'plan')]);
     expect(closed.code).toBe(1);
@@ -85,7 +85,7 @@ describe('a case with sac and vein alone, after treatment', () => {
 });
 
 describe('a case with blood gases from after treatment and no surfaces', () => {
-  it('is planned, and does not take an absent scan for a closed lesion', () => {
+  it('is planned, and a missing scan does not count as a closed lesion', () => {
     const folder = writeCase(join(base, 'gases'), lesionOf(), { after: 640, treated: '2024-06-12' });
     const file = join(folder, 'case.yaml');
     const text = readFileSync(file, 'utf8');

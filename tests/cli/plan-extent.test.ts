@@ -13,7 +13,7 @@ vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
 const base = mkdtempSync(join(tmpdir(), 'pavm-extent-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
 
-/** Plans the demo child with a spirometry and what plan B is to take. */
+/** Plans the demo child with spirometry and the given extent of plan B. */
 async function planned(surgery: string): Promise<{ plan: string; result: Result }> {
   const folder = join(base, 'wren');
   cpSync('cases/wren', folder, { recursive: true });
@@ -33,7 +33,7 @@ describe('a child of 28 kg and five segments of two lobes', () => {
     done = await planned('{ extent: segments, segments: [S1, S2, S3, S4, S5], one_lung_ventilation: yes }');
   });
 
-  it('is planned as a bilobectomy, with the function that 14 of 19 segments leave', () => {
+  it('is planned as a bilobectomy, with the lung function left by 14 of 19 segments', () => {
     const stops = done.result.findings.filter(({ level }) => level === 'stop');
     expect(stops.map(({ id }) => id)).toEqual(['print-given-up']);
     const { resection } = done.result;
@@ -45,7 +45,7 @@ describe('a child of 28 kg and five segments of two lobes', () => {
     expect(done.plan).toContain('No margin to the plane between the segments can be given');
   });
 
-  it('is measured by its own size: contrast, output and blood', () => {
+  it('has contrast, output and blood for its own size', () => {
     const because = (prefix: string): string =>
       done.result.checklist.find((item) => item.id.startsWith(prefix))?.because ?? '';
     expect(because('contrast-vol')).toMatch(

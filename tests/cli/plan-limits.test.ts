@@ -30,7 +30,7 @@ ${more}`,
 const finding = ({ result }: ReturnType<typeof planned>, id: string) =>
   result.findings.find((entry) => entry.id === id);
 
-describe('a number of the case just beside a limit is printed as written, not rounded onto the limit', () => {
+describe('a number of the case close to a limit is printed as written, not rounded onto the limit', () => {
   it.each([
     ['34.9 mmHg', 'caution', 0],
     ['35 mmHg', 'stop', 1],
@@ -52,7 +52,7 @@ describe('a number of the case just beside a limit is printed as written, not ro
     expect(done.result.readiness?.because.join()).toContain('Wedge 15.3 mmHg, above 15 mmHg');
   });
 
-  it('an infant of 0.8 years is not called one year old', () => {
+  it('does not call an infant of 0.8 years one year old', () => {
     const done = planned('{ age: 0.8 y }', '{ mean_pa_pressure: 14 mmHg }');
     expect(done.result.readiness?.because.join()).toContain('Age 0.8 years');
   });
@@ -73,7 +73,7 @@ describe('the exit code of a case that bleeds', () => {
 });
 
 describe('a resistance just above its limit', () => {
-  it('is printed with the digits that tell it from 5 Wood units (ESC/ERS 2022)', () => {
+  it('is printed with enough digits to tell it from 5 Wood units (ESC/ERS 2022)', () => {
     const circulation = '{ mean_pa_pressure: 30 mmHg, wedge_pressure: 10 mmHg, cardiac_output: 3.98 L/min }';
     const done = planned('{ age: 46 y }', circulation);
     expect(finding(done, 'pulmonary-hypertension')?.text).toMatch(/resistance 5\.03, .* above 5 Wood units/);

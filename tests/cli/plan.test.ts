@@ -52,7 +52,7 @@ describe('a demo case', () => {
       expect(listed).toContain(`(${name})`);
     const result = JSON.parse(readFileSync(join(dir, 'plan', 'result.json'), 'utf8'));
     expect(await checkResult(result)).toEqual([]);
-    // no series: said once
+    // no series: reported once
     expect([result.scan, result.frame]).toEqual([{ agrees: 'unchecked' }, { verdict: 'unchecked' }]);
     expect(result.findings.filter((f: { id: string }) => f.id === 'images-not-checked')).toHaveLength(1);
   });
@@ -73,7 +73,7 @@ describe('a demo case', () => {
       expect(summary).toContain(text);
   });
 
-  it('prints no hole, no raw number and no case text as markup', () => {
+  it('prints no gaps, no raw numbers and no case text as markup', () => {
     for (const name of ['plan.md', 'checklist.md', 'counselling.md']) {
       const text = readFileSync(join(dir, 'plan', name), 'utf8');
       expect(text).not.toMatch(/NaN|undefined|\[object|Infinity|: null/);
@@ -83,7 +83,7 @@ describe('a demo case', () => {
     }
   });
 
-  it('gives the same bytes in another folder, time zone and language, and result.json on stdout when asked', () => {
+  it('writes the same bytes in another folder, time zone and language, and result.json to stdout on request', () => {
     const elsewhere = join(work, 'elsewhere');
     const ran = pavm(['plan', dir, '--json', '--out', elsewhere], {
       env: { TZ: 'Pacific/Apia', LANG: 'de_DE.UTF-8', LC_ALL: 'de_DE.UTF-8' },
@@ -140,7 +140,7 @@ describe('bad input', () => {
     expect(folderHash(join(dir, 'plan'))).toEqual(before);
   });
 
-  it('tells an unknown command and flag with the nearest one', () => {
+  it('answers an unknown command or flag with the nearest one', () => {
     expect(pavm(['plam', 'cases/plover'])).toMatchObject({
       code: 2,
       stderr: expect.stringContaining('plan'),
@@ -162,7 +162,7 @@ describe('help and version', () => {
       pavm(['--help']);
       return performance.now() - start;
     });
-    // 0.2 s on an idle machine; a busy one gets room, loading three alone would still break this.
+    // 0.2 s on an idle machine; the limit leaves room for a busy one, but loading three alone would still exceed it.
     expect(Math.min(...times)).toBeLessThan(400);
   });
 
@@ -187,7 +187,7 @@ function poison(file: string): void {
   writeFileSync(file, bytes);
 }
 
-/** Leaves out the first triangles of a binary STL. */
+/** Removes the first triangles of a binary STL. */
 function dropTriangles(file: string, count: number): void {
   const bytes = readFileSync(file);
   const left = bytes.readUInt32LE(80) - count;

@@ -11,7 +11,7 @@ import { pavm } from './run-pavm.js';
 const dir = mkdtempSync(join(tmpdir(), 'given-up-'));
 afterAll(() => rmSync(dir, { recursive: true, force: true }));
 
-/** Thin rods that all run through one place, as one surface. */
+/** Thin rods that all pass through one point, as one surface. */
 function bundle(count: number, middle: Vec3) {
   const random = randomStream(7);
   const rod = box(60, 0.8, 0.8, 1);
@@ -34,7 +34,7 @@ function bundle(count: number, middle: Vec3) {
   return { positions, triangles };
 }
 
-it('a print that would take for ever is given up by counted work, and the rest of the plan is written', {
+it('gives up a print that would take forever after a counted amount of work, and writes the rest of the plan', {
   timeout: 180_000,
 }, () => {
   cpSync('cases/plover', dir, { recursive: true });

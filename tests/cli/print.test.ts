@@ -75,7 +75,7 @@ describe('pavm print', () => {
       expect(document).toContain(part);
   }, 180_000);
 
-  it('--json gives the numbers with units in their keys; the same bytes a second time, in the place of the first', async () => {
+  it('--json prints the numbers with units in their keys; a second run replaces the folder with the same bytes', async () => {
     await heron;
     const before = filesOf(out);
     const { out: text } = await capture((t) => run(['cases/heron'], { out, json: true }, t), { quiet: true });
@@ -96,7 +96,7 @@ describe('pavm print', () => {
     expect(filesOf(out)).toEqual(before);
   }, 180_000);
 
-  it('a case that asks for a cut, struts and its printer: halves, rods, fit, and inspect reads all of it back', async () => {
+  it('a case that asks for a cut, struts and its printer gets halves, rods and fit, and inspect reads all of it back', async () => {
     const dir = join(folder, 'cut');
     cpSync('cases/heron', dir, { recursive: true });
     const path = join(dir, 'case.yaml');
@@ -146,7 +146,7 @@ describe('pavm print', () => {
     },
   );
 
-  it("the scan's frame of reference is not claimed for a scaled model", async () => {
+  it('does not claim the scan’s frame of reference for a scaled model', async () => {
     const options = { out: join(folder, 'scaled'), dicom: true, frameOfReference: '1.2.3' };
     // cases/wren is printed at scale 2.
     await expect(capture((t) => run(['cases/wren'], options, t))).rejects.toMatchObject({
@@ -155,13 +155,13 @@ describe('pavm print', () => {
     });
   }, 180_000);
 
-  it('says nothing of this machine', async () => {
+  it('reveals nothing about the machine it ran on', async () => {
     await heron;
     for (const [name, bytes] of Object.entries(filesOf(out)))
       if (/\.(md|svg)$/.test(name)) expect(Buffer.from(bytes, 'base64').toString()).not.toContain(folder);
   }, 180_000);
 
-  it('does not replace a folder that is not its own, and leaves it whole', async () => {
+  it('does not replace a foreign folder, and leaves it unchanged', async () => {
     const foreign = join(folder, 'foreign');
     mkdirSync(foreign);
     writeFileSync(join(foreign, 'thesis.txt'), 'mine');
@@ -171,7 +171,7 @@ describe('pavm print', () => {
     expect(readdirSync(foreign)).toEqual(['thesis.txt']);
   }, 180_000);
 
-  it('without surfaces there is nothing to print', async () => {
+  it('has nothing to print without surfaces', async () => {
     const dir = join(folder, 'bare');
     cpSync('cases/heron', dir, { recursive: true });
     const path = join(dir, 'case.yaml');

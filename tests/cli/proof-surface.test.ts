@@ -26,10 +26,10 @@ vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
 const folder = mkdtempSync(join(tmpdir(), 'proof-surface-'));
 afterAll(() => rmSync(folder, { recursive: true }));
 const CASE = 'cases/robin';
-/** Far more than it takes on a machine that has nothing else to do. */
+/** Far more than it takes on an idle machine. */
 const PATIENCE = 240_000;
 const pack = await printPackageOf(await measureCase(CASE));
-/** The print in other triangles than the model's. */
+/** The print in a different triangulation from the model's. */
 const printed = coarsened(pack.parts.find((p) => p.role === 'model')!.mesh, 0.9);
 const motion = seededMotion(9, 60);
 
@@ -47,7 +47,7 @@ const json = async (surface: string, options: ProofOptions = {}) => {
 
 describe('pavm proof --surface', () => {
   it(
-    'a true print passes with 0, writes figures as a whole, and the same bytes again',
+    'passes a true print with 0 and writes complete figures, the same bytes each time',
     () => {
       const path = scan('true', printed);
       const out = join(folder, 'out');
@@ -98,7 +98,7 @@ describe('pavm proof --surface', () => {
   );
 
   it(
-    'a print at 98 % is not proved, with its scale and its interval',
+    'does not prove a print at 98 %, and gives its scale with an interval',
     async () => {
       const found = await json(scan('small', scaled(printed, 0.98)));
       expect(found).toMatchObject({ code: 1, verdict: 'not-proved' });
@@ -111,7 +111,7 @@ describe('pavm proof --surface', () => {
   );
 
   it(
-    'inches taken for mm are named; with the right unit the same file passes',
+    'recognises inches taken for mm; with the right unit the same file passes',
     async () => {
       const path = scan('inch', scaled(printed, 1 / 25.4), 0.003);
       const wrong = await json(path);
@@ -125,7 +125,7 @@ describe('pavm proof --surface', () => {
   );
 
   it(
-    'a mirror image and another object are refused, each in its words',
+    'refuses a mirror image and another object, each with its own message',
     async () => {
       const mirror = await json(scan('mirror', mirrorImage(printed)));
       expect(mirror).toMatchObject({ code: 1, verdict: 'not-proved' });
@@ -142,7 +142,7 @@ describe('pavm proof --surface', () => {
   );
 
   it.runIf(IS_LONG)(
-    'a thick wall is named as an even offset, not as a scale error',
+    'reports a thick wall as an even offset, not as a scale error',
     async () => {
       // outwards along the vertex normals
       const { positions, triangles } = printed;
@@ -170,7 +170,7 @@ describe('pavm proof --surface', () => {
   );
 
   it(
-    'a scan of a part proves nothing, and says what is missing',
+    'a scan of a part proves nothing, and the report says what is missing',
     async () => {
       const xs = [...printed.positions.filter((_, i) => i % 3 === 0)].toSorted((a, b) => a - b);
       const limit = xs[Math.floor(0.2 * xs.length)];
@@ -190,7 +190,7 @@ describe('pavm proof --surface', () => {
   );
 
   it(
-    'readings and a scan together: the worse verdict stands',
+    'readings and a scan together give the worse verdict',
     async () => {
       const readings = join(folder, 'readings.yaml');
       const rows = pack.result.gauges.map(
@@ -217,7 +217,7 @@ describe('other prints', () => {
   }
 
   it.runIf(IS_LONG)(
-    'a hollow print is judged by its outside, which is all that a scan sees',
+    'a hollow print is judged by its outside, all that a scan sees',
     async () => {
       const copy = otherPrint(
         'hollow',
@@ -246,7 +246,7 @@ describe('other prints', () => {
   );
 
   it(
-    'a print scale that was not applied is named',
+    'reports a print scale that was not applied',
     async () => {
       const copy = otherPrint('half', '{ scale: 0.5, process: material-jetting }');
       const { mesh } = (await printPackageOf(await measureCase(copy))).parts.find((p) => p.role === 'model')!;
@@ -264,7 +264,7 @@ describe('pavm proof with bad input', () => {
     ['a broken mesh', 'broken.stl', 'solid x\nfacet normal 0 0', 3, /^broken\.stl: /],
     ['an empty file', 'empty.stl', '', 3, /^empty\.stl: the file is empty/],
     ['no mesh', 'text.stl', 'nothing of the kind', 3, /^text\.stl: /],
-  ])('%s ends with 3 and one line', (_, name, text, code, message) => {
+  ])('%s exits with 3 and one line', (_, name, text, code, message) => {
     const path = join(folder, name);
     writeFileSync(path, text);
     const out = join(folder, 'never');
@@ -275,7 +275,7 @@ describe('pavm proof with bad input', () => {
     expect(existsSync(out)).toBe(false);
   });
 
-  it('a missing file ends with 3; a wrong unit, or nothing to hold against the model, with 2', async () => {
+  it('exits with 3 on a missing file, with 2 on a wrong unit or with nothing to compare', async () => {
     await expect(proof(join(folder, 'none.stl'))).rejects.toMatchObject({
       exitCode: 3,
       message: 'none.stl: there is no such file. Check the path.',
@@ -294,7 +294,7 @@ describe('pavm proof with bad input', () => {
   });
 
   it(
-    'a folder that is not ours is not replaced',
+    'does not replace a foreign folder',
     async () => {
       const out = join(folder, 'theirs');
       const path = scan('again', printed);

@@ -33,7 +33,7 @@ const proof = (path: string, options = {}) => capture((t) => run([CASE], { readi
 const mm = (x: number): string => `${x.toFixed(2)} mm`;
 
 describe('pavm proof', () => {
-  it('a true print is proved with 0', async () => {
+  it('proves a true print with 0', async () => {
     const { code, out } = await proof(readings((x) => mm(x + 0.03)));
     expect(code).toBe(0);
     expect(out).toMatch(/^Print of heron: PROVED.* in size; whether it is mirrored was not checked$/m);
@@ -43,7 +43,7 @@ describe('pavm proof', () => {
     expect(out).toContain('digital caliper, 0.01 mm');
   }, 180_000);
 
-  it('a print 2 % too large ends with 1 and says so, as JSON too', async () => {
+  it('exits with 1 on a print 2 % too large and says so, also as JSON', async () => {
     const path = readings((x) => mm(x * 1.02));
     const { code, out } = await proof(path);
     expect(code).toBe(1);
@@ -59,7 +59,7 @@ describe('pavm proof', () => {
     expect(json.readings).toHaveLength(gauges.length);
   }, 180_000);
 
-  it('diameters within tolerance, but off, end with 1 and say what it does to the devices', async () => {
+  it('exits with 1 on diameters within tolerance but off, and says what that does to the devices', async () => {
     const diameters = new Set(gauges.filter((g) => g.kind === 'diameter').map((g) => g.name));
     const path = readings((x, name) => mm(diameters.has(name) ? x + 0.09 : x));
     const { code, out } = await proof(path);
@@ -75,7 +75,7 @@ describe('pavm proof', () => {
     expect(json.spans.bias_mm).toBeCloseTo(0, 3);
   }, 180_000);
 
-  it('readings of another model end with 3; a file that names none is told so', async () => {
+  it('exits with 3 on readings of another model; reports a file that names no model', async () => {
     const path = readings((x) => mm(x));
     const { err } = await proof(path);
     expect(err).toMatch(
@@ -98,7 +98,7 @@ describe('pavm proof', () => {
     expect(known.out).toMatch(/^Print of heron: PROVED: the print agrees with its model$/m);
   }, 180_000);
 
-  it('inches written as mm, and one outlier, are named', async () => {
+  it('recognises inches written as mm, and a single outlier', async () => {
     expect((await proof(readings((x) => mm(x / 25.4)))).out).toContain(
       'inches and millimetres were mixed up',
     );
@@ -108,11 +108,11 @@ describe('pavm proof', () => {
     expect(one.out).toMatch(/^G5 .*OUT$/m);
   }, 180_000);
 
-  it('readings in inches with their unit are understood', async () => {
+  it('accepts readings in inches with their unit', async () => {
     expect((await proof(readings((x) => `${(x / 25.4).toFixed(5)} inch`))).code).toBe(0);
   }, 180_000);
 
-  it('a readings file that is wrong ends with 3, at its place; a missing flag with 2', async () => {
+  it('exits with 3 on a faulty readings file, with the place; with 2 on a missing flag', async () => {
     const bad = join(folder, 'bad.yaml');
     writeFileSync(bad, 'format: pavm-readings/1\nreadings:\n  - { name: G1, value: 8.1 }\n');
     await expect(proof(bad)).rejects.toMatchObject({

@@ -16,7 +16,7 @@ const paths = ['scan.stl', 'scan.3mf'].map((name) => join(folder, name));
 writeFileSync(paths[0], writeStl(box(20, 30, 40)));
 writeFileSync(paths[1], write3mf([{ name: 'scan', mesh: box(20, 30, 40) }]));
 
-it('the unit of a scan: what --unit says, else the file, else mm, and where that is in doubt', async () => {
+it('the unit of a scan: what --unit says, else the file, else mm, with a warning where in doubt', async () => {
   const read = async (path: string, unit?: string) => {
     const { mesh, unit: used, findings } = await readScan(path, unit);
     return [boundingBox(mesh).size[0], used.from, findings.map(({ id, level }) => `${level} ${id}`)];

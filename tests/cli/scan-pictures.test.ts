@@ -12,8 +12,8 @@ import { pavm } from './run-pavm.js';
 const work = mkdtempSync(join(tmpdir(), 'pavm-scan-pictures-'));
 afterAll(() => rmSync(work, { recursive: true, force: true }));
 
-describe('pavm plan where the surfaces miss a feeder and hold a thrombus', { timeout: 120_000 }, () => {
-  it('stops, names both with their places, and asks in the checklist', () => {
+describe('pavm plan where the surfaces miss a feeder and include a thrombus', { timeout: 120_000 }, () => {
+  it('stops, names both with their places, and asks about them in the checklist', () => {
     const round = (calibreMm: number): LesionPlan['vessels'][number]['calibre'] => ({
       kind: 'constant',
       calibreMm,

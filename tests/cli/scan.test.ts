@@ -21,12 +21,12 @@ import { pavm } from './run-pavm.js';
 const work = mkdtempSync(join(tmpdir(), 'pavm-scan-'));
 afterAll(() => rmSync(work, { recursive: true, force: true }));
 
-/** A stack about the lesion of the demo case wren, with voxels of 0.7 x 0.8 x 1.25 mm. */
+/** A stack around the lesion of the demo case wren, with voxels of 0.7 x 0.8 x 1.25 mm. */
 const CHEST: Partial<CtStack> = { columns: 24, rows: 20, slices: 16 };
 const rules = loadRules();
 const NAMES = ['SECRET_NAME', 'HIDDEN'];
 
-/** A folder of slices whose file names identify too. */
+/** A folder of slices whose file names are identifying too. */
 function series(folder: string, files: readonly Uint8Array[]): void {
   mkdirSync(folder, { recursive: true });
   files.forEach((bytes, i) => {
@@ -34,7 +34,7 @@ function series(folder: string, files: readonly Uint8Array[]): void {
   });
 }
 
-/** A copy of the demo case wren whose scan block is these lines. */
+/** A copy of the demo case wren with these lines as its scan block. */
 function caseWith(as: string, scan: string, files: readonly Uint8Array[] = ctFiles(CHEST)): string {
   const folder = join(work, as);
   cpSync('cases/wren', folder, {
@@ -57,7 +57,7 @@ function run(args: string[]) {
 const resultOf = (folder: string) => JSON.parse(readFileSync(join(folder, 'plan', 'result.json'), 'utf8'));
 
 afterAll(() => {
-  // nothing that identifies has reached a terminal or a file
+  // no identifier has reached a terminal or a file
   const written = readdirSync(work, { recursive: true, withFileTypes: true })
     .filter((e) => e.isFile() && /[\\/]plan([\\/]|$)/.test(e.parentPath))
     .map((e) => readFileSync(join(e.parentPath, e.name), 'latin1'));
@@ -75,7 +75,7 @@ describe('pavm plan with a series', () => {
     expect(stderr).toContain('The surface is not in this scan');
   }, 120_000);
 
-  it('fills what the case leaves open, and says what the series is', () => {
+  it('fills in what the case leaves open, and describes the series', () => {
     const result = resultOf(filled);
     expect(result.scan).toEqual({
       agrees: 'yes',
@@ -92,7 +92,7 @@ describe('pavm plan with a series', () => {
       date: '2026-03-14',
     });
     expect(result.scan_date).toBe('2026-03-14');
-    // the stack is no picture of the lesion
+    // the stack does not show the lesion
     expect(result.frame.verdict).toBe('elsewhere');
     const ids = result.findings.map((f: { id: string }) => f.id);
     expect(ids).toContain('scan-filled');
@@ -104,7 +104,7 @@ describe('pavm plan with a series', () => {
     );
   });
 
-  it('names one hash for the same voxels: one object, another order, other names', async () => {
+  it('gives one hash for the same voxels: one object, another order, other names', async () => {
     const own = resultOf(filled).inputs.find((row: { path: string }) => row.path === 'ct');
     expect(own).toMatchObject({ bytes: 2 * 24 * 20 * 16, sha256: expect.stringMatching(/^[0-9a-f]{64}$/) });
     const others = {
@@ -119,7 +119,7 @@ describe('pavm plan with a series', () => {
     }
   });
 
-  it('stands unchanged when files are renamed, and not when a voxel changed or the series is broken', async () => {
+  it('stays up to date when files are renamed, but not when a voxel changes or the series breaks', async () => {
     const standing = async () =>
       (await unchangedPlan(await readCase(filled), join(filled, 'plan'), { rules, today: '2026-04-01' })) !==
       undefined;
@@ -156,7 +156,7 @@ describe('pavm plan with a series', () => {
     }
   });
 
-  it('takes what agrees within the digits written', () => {
+  it('accepts what agrees within the digits written', () => {
     caseWith('agrees', '{ date: 2026-03-14, slice_thickness: 1.3 mm, in_plane: 0.08 cm, series: ct }');
     expect(run(['check', 'agrees'])).toMatchObject({ code: 0 });
     caseWith('barely', '{ slice_thickness: 1.30 mm, series: ct }');
@@ -220,7 +220,7 @@ describe('pavm plan with a series', () => {
       /contains no CT image, but 8 files of modality MR/,
     ],
   ] as [string, Uint8Array[], RegExp][])(
-    '%s: refused by check and plan with place and cure',
+    '%s: refused by check and plan with place and remedy',
     async (name, files, message) => {
       const folder = caseWith(name, '{ series: ct }', files);
       const { code, stderr } = run(['check', name]);
@@ -235,7 +235,7 @@ describe('pavm plan with a series', () => {
     },
   );
 
-  it('names what is no series: a folder of folders, a file of another kind', () => {
+  it('says what is not a series: a folder of folders, a file of another kind', () => {
     const folder = caseWith('folders', '{ series: above }');
     mkdirSync(join(folder, 'above'));
     renameSync(join(folder, 'ct'), join(folder, 'above', 'ct'));
@@ -274,7 +274,7 @@ describe('pavm inspect on a folder of slices', () => {
     const { code, stderr, stdout } = run(['inspect', name, '--json']);
     return { code, stderr, report: JSON.parse(stdout) };
   };
-  it('tells geometry, header and values, and that it is identified', () => {
+  it('reports geometry, header and values, and that the series identifies a patient', () => {
     const { code, report, stderr } = inspected('plain-ct', ctFiles(CHEST));
     expect(code).toBe(0);
     expect(report.ct_series).toMatchObject([
@@ -298,7 +298,7 @@ describe('pavm inspect on a folder of slices', () => {
       'CT series            number 4: 16 slices of 24 x 20, transverse, HFS, 1.25 mm thick, pixels 0.700 x 0.800 mm, steps 1.250 mm',
     );
   });
-  it('says what is wrong with a stack, and ends with 1', () => {
+  it('says what is wrong with a stack, and exits with 1', () => {
     const { code, report, stderr } = inspected(
       'gap-ct',
       ctFiles(CHEST).filter((_, k) => k !== 8),
@@ -312,7 +312,7 @@ describe('pavm inspect on a folder of slices', () => {
       findings: [{ id: 'scan-unusable', level: 'stop' }],
     });
   });
-  it('a damaged file does not hide the others, nor show its name', () => {
+  it('a damaged file neither hides the others nor shows its name', () => {
     const files = ctFiles(CHEST);
     files[5] = files[5].subarray(0, 300);
     const { code, stderr, report } = inspected('damaged-ct', files);

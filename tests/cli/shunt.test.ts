@@ -40,7 +40,7 @@ describe('pavm shunt with flags', () => {
     expect(err).toBe('');
   });
 
-  it('--json prints the object alone, the same twice', async () => {
+  it('--json prints only the object, the same each time', async () => {
     const first = await shunt({ ...SAMPLE, json: true });
     expect(JSON.parse(first.out)).toMatchObject({
       method: 'content',
@@ -50,7 +50,7 @@ describe('pavm shunt with flags', () => {
     expect(await shunt({ ...SAMPLE, json: true })).toEqual(first);
   });
 
-  it('kPa, g/L, % and degF give what mmHg, g/dL, fractions and degC give', async () => {
+  it('kPa, g/L, % and degF give the same as mmHg, g/dL, fractions and degC', async () => {
     const other = await json({
       ...SAMPLE,
       fio2: '100 %',
@@ -65,7 +65,7 @@ describe('pavm shunt with flags', () => {
     expect(other.arterial_content_ml_dl).toBeCloseTo(plain.arterial_content_ml_dl as number, 3);
   });
 
-  it('takes mixed-venous gases and another difference', async () => {
+  it('accepts mixed-venous gases and another difference', async () => {
     const venous = await json({ ...SAMPLE, pvo2: '40mmHg', svo2: '75%' });
     expect(venous.venous_content_ml_dl).toBeCloseTo(1.34 * 15 * 0.75 + 0.0031 * 40, 3);
     expect(venous.assumed.join()).not.toContain('arterio-venous difference');
@@ -80,7 +80,7 @@ describe('pavm shunt with flags', () => {
     expect(err).toMatch(/^caution --minutes: 10 min on 100 % oxygen/);
   });
 
-  it('a PO2 above the alveolar one ends with 1 and no number', async () => {
+  it('exits with 1 and no number for a PO2 above the alveolar one', async () => {
     const { code, out, err } = await shunt({ ...SAMPLE, po2: '700mmHg' });
     expect(code).toBe(1);
     expect(out).toMatch(/^Right-to-left shunt: not computed\n {2}because {2}PaO2 700.0 mmHg/);
@@ -133,14 +133,14 @@ describe('pavm shunt with a case', () => {
     return folder;
   }
 
-  it('needs no mesh, reads a folder, and keeps numbers of the file', async () => {
+  it('needs no mesh, reads a folder, and uses the values in the file', async () => {
     const { code, out } = await shunt({ json: true }, [folderOf('plain', FULL)]);
     expect(code).toBe(0);
     const answer = JSON.parse(out) as Shunt;
     expect(answer.sample).toBe('on-oxygen');
     expect(answer.barometric_mmhg).toBeCloseTo(712.59, 2);
     expect(answer.other_saturation?.basis).toBe('98.5 % as measured');
-    // Oxygen uptake and output of the case were measured: Fick's difference is the answer, the assumed ones stand beside.
+    // Oxygen uptake and output of the case were measured: Fick's difference is the answer, with the assumed ones alongside.
     expect(answer.av_difference_basis).toBe('fick');
     expect(answer.av_difference_ml_dl).toBe(3.75);
     expect(answer.sensitivity?.map((row) => row.av_difference_ml_dl)).toEqual([5, 4.4]);
@@ -153,14 +153,14 @@ circulation:`;
     const { out, err } = await shunt({}, [
       folderOf('after', untreated.replace('\ncirculation:', `\n${after}`)),
     ]);
-    // No date tells whether the surfaces are from after the treatment too.
+    // No date says whether the surfaces are from after the treatment too.
     expect(out).toMatch(/^Right-to-left shunt before treatment: /);
     expect(out).toContain('Right-to-left shunt after treatment: ');
     expect(out).toMatch(/Change after treatment: -[0-9.]+ points .*: a clear change\.\n$/);
     expect(err).toMatch(/case\.yaml:\d+:\d+ caution gases\[1\]\.minutes_on_oxygen: 12 min/);
   });
 
-  it('without gases says so', async () => {
+  it('says so where there are no gases', async () => {
     const text = FULL.replace(/gases:\n[\s\S]*?\ncirculation/, 'circulation');
     const { code, out, err } = await shunt({}, [folderOf('none', text)]);
     expect(code).toBe(1);
@@ -172,7 +172,7 @@ circulation:`;
 describe('pavm shunt as a program', () => {
   const flags = '--fio2 1.0 --pco2 34mmHg --hb 15g/dL --pressure 712mmHg --minutes 20 --json'.split(' ');
 
-  it('--json carries the findings, and the fields of the shunt stay at the top', () => {
+  it('--json includes the findings, and the shunt fields stay at the top', () => {
     const { code, stdout } = pavm([
       'shunt',
       '--po2',
@@ -189,7 +189,7 @@ describe('pavm shunt as a program', () => {
     expect(JSON.parse(pavm(['shunt', '--po2', '210mmHg', ...flags]).stdout).findings).toEqual([]);
   });
 
-  it('ends with 1 where it gives no shunt, with or without a stop-level finding', () => {
+  it('exits with 1 where it gives no shunt, with or without a stop-level finding', () => {
     // PaO2 above the alveolar PO2: a stop
     const stopped = pavm(['shunt', '--po2', '700mmHg', ...flags]);
     expect([stopped.code, JSON.parse(stopped.stdout).fraction]).toEqual([1, undefined]);
@@ -204,7 +204,7 @@ describe('pavm shunt as a program', () => {
     expect(answer.findings.filter(({ level }: { level: string }) => level === 'stop')).toEqual([]);
   });
 
-  it('a case that has samples from after treatment alone has an answer', () => {
+  it('has an answer for a case with samples from after treatment alone', () => {
     const folder = join(base, 'after-alone');
     mkdirSync(folder);
     writeFileSync(

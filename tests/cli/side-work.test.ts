@@ -11,7 +11,7 @@ import { pavm } from './run-pavm.js';
 const dir = mkdtempSync(join(tmpdir(), 'pavm-crossings-'));
 afterAll(() => rmSync(dir, { recursive: true, force: true }));
 
-/** A closed round tube along z, so finely cut that its crossings are searched in a thread of their own. */
+/** A closed round tube along z, meshed so finely that its crossings are searched in a separate thread. */
 function fineTube(around: number, along: number): TriangleMesh {
   const positions: number[] = [];
   const triangles: number[] = [];
@@ -50,7 +50,7 @@ describe('crossing triangles of a large surface', () => {
   const stl = join(dir, 'meshes', 'bronchus.stl');
   const tube = fineTube(300, 300);
 
-  it('are searched beside the measuring and said as a search at once says them', async () => {
+  it('are searched while measuring, with the same report as an immediate search', async () => {
     expect(tube.triangles.length / 3).toBeGreaterThan(150_000);
     writeFileSync(stl, writeStl(pierced(tube, 150 * 300), 'bronchus'));
     const atOnce = await loadSurface(stl, { unitMm: 1, label: 'bronchus' });
@@ -62,7 +62,7 @@ describe('crossing triangles of a large surface', () => {
     expect(said).toEqual(expected);
   });
 
-  it('and the coarser copy for pictures and print come out of a second thread as they do without one', async () => {
+  it('are found together with the coarser copy for pictures and print, as without a second thread', async () => {
     const fine = join(dir, 'fine');
     expect([0, 1]).toContain((await batch(['batch', dir, '--out', fine])).code);
     const [name] = planFolders(fine);
@@ -70,7 +70,7 @@ describe('crossing triangles of a large surface', () => {
     expect(readFileSync(join(dir, 'plan', 'result.json'), 'utf8')).toContain('"drawn-coarser"');
   });
 
-  it('do not hold up a case that turns out to be unusable', () => {
+  it('do not delay a case that turns out to be unusable', () => {
     writeFileSync(stl, writeStl(tube, 'bronchus'));
     writeFileSync(join(dir, 'meshes', 'drain-1.stl'), 'no surface');
     writeFileSync(caseFile, text.replace('mesh: meshes/V1.stl', 'mesh: meshes/drain-1.stl'));

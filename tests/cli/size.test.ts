@@ -76,7 +76,7 @@ describe('pavm size', () => {
     expect(err).toMatch(/^caution feeder: PLUG-09: 1 needed, 0 in stock/);
   });
 
-  it('text for a reader', async () => {
+  it('plain text for a reader', async () => {
     const { out } = await size({ calibre: '6 mm', zone: '15 mm', shelf: SHELF });
     expect(out).toContain('Landing calibre 6.00 mm\nWindow 7.80 to 9.00 mm (window-vascular-plug)\n');
     expect(out).toContain(
@@ -86,7 +86,7 @@ describe('pavm size', () => {
     expect(out).toContain('instructions for use');
   });
 
-  it('without a shelf: the window alone', async () => {
+  it('without a shelf: only the window', async () => {
     const { code, out } = await size({ calibre: '0.62 cm', json: true });
     expect(code).toBe(0);
     expect(JSON.parse(out)).toEqual({
@@ -124,7 +124,7 @@ describe('pavm size', () => {
     expect((await size({ calibre: '2.5mm' })).err).toMatch(/^note feeder: /);
   });
 
-  it('as a program: 1 where it names no device', () => {
+  it('as a program, exits with 1 where it names no device', () => {
     const run = (...args: string[]) => pavm(['size', ...args]).code;
     expect(run('--calibre', '6.2mm', '--zone', '15mm', '--shelf', SHELF)).toBe(0);
     // nothing on the shelf is 30 % larger

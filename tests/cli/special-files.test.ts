@@ -35,7 +35,7 @@ beforeAll(() => {
   writeFileSync(join(base, 'shelf/case.yaml'), caseWith('shelf: pipe.yaml\n'));
 });
 
-/** A pipe without a writer, a device or a folder: whoever opens the first for reading waits for ever. */
+/** A pipe without a writer, a device or a folder; opening the pipe for reading would block forever. */
 const tried: [string, string[], number, string][] = [
   [
     'size --shelf, a pipe',
@@ -123,7 +123,7 @@ const tried: [string, string[], number, string][] = [
   ],
 ];
 
-describe.skipIf(process.platform === 'win32')('what is not a regular file is refused at once', () => {
+describe.skipIf(process.platform === 'win32')('refuses at once what is not a regular file', () => {
   it.each(tried)('%s', (_name, args, code, line) => {
     const heron = join(process.cwd(), 'cases/heron');
     const ran = pavm(

@@ -24,7 +24,7 @@ const version = packageVersion();
 const grounds = { ruleSet: loadRules().hash, version };
 const planOf = (id: string) => ({ planFolder: join(out, id), planShown: id });
 const standing = (root?: string) => standingCase(join(base, 'c01'), { version, root }, planOf);
-/** Whether a run would take the plan as it stands. */
+/** Whether a run would keep the plan as it is. */
 const stands = async (others: Partial<typeof grounds & { today: string }> = {}): Promise<boolean> => {
   const found = await standing();
   return (
@@ -39,14 +39,14 @@ beforeAll(async () => {
 });
 afterAll(() => rmSync(base, { recursive: true, force: true }));
 
-it('knows a plan that stands, with the row that was written, from its result alone', async () => {
+it('recognises an up-to-date plan, and the row written for it, from its result alone', async () => {
   const found = await standing();
   expect(found?.id).toBe('c01');
   expect(found?.plan.row).toEqual(summaryIn(out).cases[0]);
   expect(await stands()).toBe(true);
 });
 
-it('holds of each case what the summary and the next look need, and nothing that was parsed', async () => {
+it('keeps of each case only what the summary and the next check need, and nothing that was parsed', async () => {
   for (const folder of [out, join(base, 'nothing-there')]) {
     const { cases } = await batchList([join(base, 'c01'), join(base, 'c02')], { out: folder });
     expect(cases).toHaveLength(2);
@@ -59,15 +59,15 @@ it.each([
   ['rules', { ruleSet: '0'.repeat(64) }],
   ['date', { today: '2026-05-05' }],
   ['version', { version: '9.9.9' }],
-])('another %s is seen', async (_, others) => {
+])('detects another %s', async (_, others) => {
   expect(await stands(others)).toBe(false);
 });
 
-it('a plan of another version is not looked at', async () => {
+it('ignores a plan of another version', async () => {
   expect(await standingCase(join(base, 'c01'), { version: '9.9.9' }, planOf)).toBeUndefined();
 });
 
-/** Changes a file for the time of `during`. */
+/** Changes a file while `during` runs. */
 async function whileChanged(path: string, change: (bytes: Buffer) => void, during: () => Promise<void>) {
   const bytes = readFileSync(path);
   try {
@@ -92,13 +92,13 @@ it.each([
   ['a page, of the same length', output('page.html')],
   ['the result', output('result.json')],
   ['a printable model', output('print/model.3mf')],
-])('a change of %s is seen', async (_, path) => {
+])('detects a change of %s', async (_, path) => {
   const change = path.endsWith('.yaml') ? () => appendFileSync(path, '# seen\n') : flipLast(path);
   await whileChanged(path, change, async () => expect(await stands()).toBe(false));
   expect(await stands()).toBe(true);
 });
 
-it.each(['plan.md', 'outputs.json', 'figures/shunt.svg'])('a lost %s is seen', async (name) => {
+it.each(['plan.md', 'outputs.json', 'figures/shunt.svg'])('detects a lost %s', async (name) => {
   const path = output(name);
   await whileChanged(
     path,
@@ -107,7 +107,7 @@ it.each(['plan.md', 'outputs.json', 'figures/shunt.svg'])('a lost %s is seen', a
   );
 });
 
-it('an output behind a link is not one of ours', async () => {
+it('does not accept an output behind a link', async () => {
   renameSync(output('figures'), join(base, 'figures'));
   symlinkSync(join(base, 'figures'), output('figures'));
   expect(await stands()).toBe(false);
@@ -116,7 +116,7 @@ it('an output behind a link is not one of ours', async () => {
   expect(await stands()).toBe(true);
 });
 
-it('an input that leads out of the folder now is left to the reader of cases, unless the root holds it', async () => {
+it('leaves an input that now leads out of the folder to the case reader, unless the root contains it', async () => {
   const outside = join(base, 'elsewhere.stl');
   renameSync(input('meshes/sac.stl'), outside);
   symlinkSync(outside, input('meshes/sac.stl'));

@@ -25,7 +25,7 @@ function changed(name: string, change: (text: string) => string): string {
 }
 
 describe('a treated lesion', () => {
-  it('its shunt after the treatment is the headline, and closure and documents rest on it', () => {
+  it('its shunt after the treatment is the headline, and closure and documents are based on it', () => {
     const shunt = JSON.parse(pavm('shunt', 'cases/tern-after', '--json').stdout) as Shunt;
     expect(shunt).toMatchObject({ when: 'after', sample: 'eight-months-after' });
     // By hand: Cc' 23.377, Ca 22.341, D 5: 1.036 / 6.036.
@@ -64,7 +64,7 @@ describe('a treated lesion', () => {
     expect(stderr).toMatch(/stop gases: The scan of .* treatment of 2025-07-08/);
   });
 
-  it('closes nothing on gases that show another state', () => {
+  it('closes nothing on gases from another state', () => {
     const folder = changed('apart', (text) => text.replace('when: after', 'when: before'));
     const rows = JSON.parse(pavm('close', folder, '--json').stdout) as Closure[];
     expect(rows.every((row) => row.shunt_fraction === undefined)).toBe(true);

@@ -31,7 +31,7 @@ describe('a case with two sacs', () => {
     );
     expect(twice).not.toBe(text);
     writeFileSync(file, twice.replace(/expected:[\s\S]*/, ''));
-    // Neither sac lies where the vessels end, so a bar to either would be an invention.
+    // Neither sac lies where the vessels end, so a bar to either would be invented.
     const bytes = readFileSync(sac);
     writeFileSync(join(folder, 'meshes/other.stl'), moved(bytes, 40));
     writeFileSync(sac, moved(bytes, -40));

@@ -30,7 +30,7 @@ afterEach(() => {
   rmSync(base, { recursive: true, force: true });
 });
 
-/** The number of a process that has ended. */
+/** The id of a process that has ended. */
 const deadPid = (): number => spawnSync(process.execPath, ['-e', '']).pid;
 const nameOf = (pid: number, path = target): string =>
   unfinishedName(path).replace(`-${process.pid}-`, `-${pid}-`);
@@ -51,13 +51,13 @@ describe('after a run was killed', () => {
     expect([there(), text()]).toEqual([['plan'], 'new']);
   });
 
-  it('and the new folder is lost, the old one comes back', async () => {
+  it('with the new folder lost as well, the old one comes back', async () => {
     folder(nameOf(deadPid()) + OLD, 'old');
     await settle(target);
     expect([there(), text()]).toEqual([['plan'], 'old']);
   });
 
-  it('while it wrote, the old folder stays and the half one goes', async () => {
+  it('while it wrote, the old folder stays and the half-written one is removed', async () => {
     folder(target, 'old');
     folder(nameOf(deadPid()), 'ha');
     await settle(target);
@@ -77,7 +77,7 @@ describe('after a run was killed', () => {
     expect(there()).toEqual([]);
   });
 
-  it('what a living process or another machine writes is left alone, until it is long given up', async () => {
+  it('what a running process or another machine writes is left alone until it is long abandoned', async () => {
     const [mine, theirs] = [nameOf(process.pid), elsewhere()];
     for (const path of [mine, theirs]) folder(path, 'half');
     folder(nameOf(deadPid(), `${target}-b`), "another plan's");
@@ -89,7 +89,7 @@ describe('after a run was killed', () => {
     expect(there()).toEqual(before.filter((name) => name.startsWith('.pavm-plan-b-')));
   });
 
-  it('the next writer settles first', async () => {
+  it('the next writer cleans up first', async () => {
     const fresh = nameOf(deadPid());
     const write = (dir: string, bytes: string): Promise<void> =>
       writeFolder({ dir, kind: 'plan', inputs: [] }, [{ path: 'result.json', bytes }]);

@@ -6,7 +6,7 @@ import { measureCase } from '../../src/cli/measure/measure-case.js';
 import { distance } from '../../src/foundation/vector.js';
 import { planResection } from '../../src/resection/plan-resection.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 const folder = mkdtempSync(join(tmpdir(), 'unnamed-'));
@@ -22,13 +22,13 @@ async function without(...names: string[]) {
 }
 
 describe('ends that the case does not name', () => {
-  it('are none where each is named', async () => {
+  it('are absent where all are named', async () => {
     const measured = await without();
     expect(measured.lesion.unnamed).toEqual({ of: 4, ends: [] });
     expect((await measured.findings()).map(({ id }) => id)).not.toContain('unnamed-ends');
   });
 
-  it('count as branches where they join a feeder: opening and landing zone as if named, and to be kept', async () => {
+  it('count as branches where they join a feeder, with opening and landing zone as if named, and to be kept', async () => {
     const [named, unnamed] = [await without(), await without('B1')];
     const [truth, a1] = [named, unnamed].map(({ lesion }) => lesion.vessels.find((v) => v.name === 'A1')!);
     expect(a1.branches.map(({ name }) => name)).toEqual(['unnamed-1']);
@@ -61,7 +61,7 @@ describe('ends that the case does not name', () => {
     );
   });
 
-  it('stop the sac where it is much longer than wide with them: it is then a piece of the tree', async () => {
+  it('stop the sac where it is much longer than wide with them, as it is then a piece of the tree', async () => {
     const measured = await without('A1', 'B1');
     expect(measured.lesion.sac).toBeUndefined();
     expect(measured.lesion.vessels.map(({ name }) => name)).toEqual(['A2', 'V1']);

@@ -9,7 +9,7 @@ import { run as plan } from '../../src/cli/commands/plan.js';
 import { distance, type Vec3 } from '../../src/foundation/vector.js';
 import { capture } from './capture.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 const CASE = 'cases/plover-whole';
@@ -43,7 +43,7 @@ describe('vessel ends of a fused surface', () => {
     }
   });
 
-  it('new writes them as ends; a point outside is answered with those near it', async () => {
+  it('new writes them as ends, and answers a point outside with those near it', async () => {
     const dir = join(folder, 'lesion');
     mkdirSync(dir);
     copyFileSync(`${CASE}/meshes/lesion.stl`, join(dir, 'lesion.stl'));

@@ -10,7 +10,7 @@ import { writeStl } from '../../src/mesh/write-stl.js';
 import { box, gridSphere, moved, together, tubeWall } from '../mesh/shapes.js';
 import { capture } from './capture.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 const folder = mkdtempSync(join(tmpdir(), 'wall-'));
@@ -36,7 +36,7 @@ describe('a feeder whose surface is its wall, 6 mm inside and 8 mm outside', () 
   writeFileSync(join(folder, 'meshes/sac.stl'), writeStl(moved(gridSphere(80, 12), [0, 0, 50])));
   writeFileSync(join(folder, 'case.yaml'), CASE);
 
-  it('is named as a wall, measured inside and gauged outside', async () => {
+  it('is recognised as a wall, measured inside and gauged outside', async () => {
     const { result } = await planResult(await measureCase(folder));
     const said = result.findings.filter(({ id }) => id === 'wall-not-lumen');
     expect(said.map(({ where, level }) => `${where} ${level}`)).toEqual(['A1 caution']);
@@ -48,7 +48,7 @@ describe('a feeder whose surface is its wall, 6 mm inside and 8 mm outside', () 
     for (const gauge of gauges) expect(Math.abs(gauge.expected_mm - 8)).toBeLessThan(0.1);
   });
 
-  it('is named by inspect', async () => {
+  it('is recognised by inspect', async () => {
     const { out } = await capture((t) => inspect([wall], {}, t));
     expect(out).toContain('caution wall-not-lumen: The surface is a wall about 1.00 mm thick');
   });

@@ -61,7 +61,7 @@ function stackAlong(order: [number, number, number], signs: [number, number, num
   };
 }
 
-/** The same scan in slices that stand oblique in the patient, interpolated from it; outside of it is lung. */
+/** The same scan resampled in oblique slices; outside it is lung. */
 function obliqueStack(): Partial<CtStack> {
   const along = normalize([0.9, 0.35, -0.2]);
   const step = normalize(cross(along, [0.25, 0.9, 0.3]));
@@ -128,11 +128,11 @@ async function measured(
 
 describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
   const usual = stackAlong([0, 1, 2], [1, 1, 1]);
-  it('fit, whatever way the slices run and the patient lay', async () => {
+  it('fit, whichever way the slices run and the patient lies', async () => {
     const first = await measured('head-first', usual);
     expect(first.frame).toMatchObject({ verdict: 'fits' });
     expect(Math.hypot(...(first.frame.shift_mm as number[]))).toBeLessThan(0.1);
-    // the surfaces are exact: so are their walls, from 4 mm on
+    // the surfaces are exact, and so are their walls, from 4 mm on
     const offsets = first.walls.flatMap(({ offsetMm }) => offsetMm ?? []);
     expect(offsets.length).toBeGreaterThan(2);
     for (const offset of offsets) expect(Math.abs(offset)).toBeLessThan(0.15);
@@ -166,7 +166,7 @@ describe('the surfaces of a case in its series', { timeout: 120_000 }, () => {
     for (const offset of offsets) expect(Math.abs(offset)).toBeLessThan(0.15);
     expect([missed, uncontrasted]).toEqual([[], []]);
   });
-  it('stop the plan where they were exported in other axes or beside, and are not moved', async () => {
+  it('stop the plan where they were exported in other axes or shifted, and are not moved', async () => {
     const flipped = await measured('ras', usual, ([x, y, z]) => [-x, -y, z]);
     expect(flipped.frame.verdict).toBe('flipped');
     expect(flipped.walls.every((wall) => !('stations' in wall))).toBe(true);

@@ -8,8 +8,8 @@ import { numberOf } from '../../src/rules/rule.js';
 
 const rules = loadRules();
 
-describe('a change beside both intervals', () => {
-  // the halves that face each other, as the legs of a right angle: 3, 4, 5
+describe('a change with both intervals', () => {
+  // the halves that face each other, as the legs of a right triangle: 3, 4, 5
   it('upwards counts the upper half of the old and the lower half of the new', () => {
     const at = (now: number) => judgeChange(10, now, [1, 13], [now - 4, now + 100]);
     expect(at(14.9)).toMatchObject({ combined: 5, exceeds: false });
@@ -23,21 +23,21 @@ describe('a change beside both intervals', () => {
     expect(at(4.9)).toMatchObject({ combined: 5, exceeds: true });
   });
 
-  it('is judged only where both have one', () => {
+  it('is judged only where both have an interval', () => {
     expect(judgeChange(10, 12, undefined, [11, 13])).toEqual({ change: 2 });
     expect(judgeChange(10, 12, [9, 11])).toEqual({ change: 2 });
   });
 
-  it('of nothing counts as one upwards', () => {
+  it('a change of zero counts as upwards', () => {
     expect(judgeChange(10, 10, [1, 13], [6, 99])).toEqual({ change: 0, combined: 5, exceeds: false });
   });
 
-  it('an interval that does not hold its value adds nothing', () => {
+  it('an interval that does not contain its value adds nothing', () => {
     expect(judgeChange(10, 12, [8, 9], [12, 13])).toEqual({ change: 2, combined: 0, exceeds: true });
   });
 });
 
-describe('growth a year', () => {
+describe('growth per year', () => {
   const row = (change: number, combined?: number, path = 'vessels.A1.landing.calibre_mm'): NumberChange => ({
     path,
     what: 'landing calibre of A1',
@@ -46,7 +46,7 @@ describe('growth a year', () => {
     ...(combined !== undefined && { combined }),
   });
 
-  it('is change and interval over the years', () => {
+  it('is change and interval divided by the years', () => {
     const [growth] = growthOf([row(3, 1)], 2, rules);
     expect(growth).toMatchObject({ perYear: 1.5, interval: [1, 2] });
     expect(growthOf([row(3)], 2, rules)[0].text).toContain('no interval is known');
@@ -63,7 +63,7 @@ describe('growth a year', () => {
     expect(text).toMatch(change < 0 ? /^shrank 1\.00 mm a year/ : /^grew 1\.00 mm a year/);
   });
 
-  it('is called fast above the rule, where it is sure', () => {
+  it('is called fast above the rule, if that is certain', () => {
     const usual = numberOf(rules, 'usual-growth');
     const text = (perYear: number, combined: number) => growthOf([row(perYear, combined)], 1, rules)[0].text;
     expect(text(usual + 0.01, 0.01)).toContain('faster than');
@@ -71,12 +71,12 @@ describe('growth a year', () => {
     expect(text(usual + 0.01, 2 * usual)).not.toContain('faster');
   });
 
-  it('is told in full, with the source where it is fast', () => {
+  it('is reported in full, with the source where it is fast', () => {
     const usual = numberOf(rules, 'usual-growth');
     const text = (change: number, combined: number, unit = 'mm') =>
       growthOf([{ ...row(change, combined), unit }], 1, rules)[0].text;
     expect(text(1, 0.5)).toBe('grew 1.00 mm a year; beyond both intervals');
-    // an interval that ends at none is one of no change
+    // an interval that ends at zero means no change
     expect(text(1, 1)).toBe('grew 1.00 mm a year; not distinguishable from no change');
     expect(text(-1, 1)).toBe('shrank 1.00 mm a year; not distinguishable from no change');
     expect(text(0, 1)).toBe('grew 0.00 mm a year; not distinguishable from no change');
@@ -88,7 +88,7 @@ describe('growth a year', () => {
     expect(growthOf([{ path: 'sac.longest_mm', what: 'sac', unit: 'mm', old: 5 }], 1, rules)).toEqual([]);
   });
 
-  it('is that of sizes alone', () => {
+  it('covers sizes only', () => {
     const paths = ['sac.volume_ml', 'sac.longest_mm', 'vessels.A1.calibre_mm.mean', 'vessels.A1.length_mm'];
     const told = growthOf(
       paths.map((path) => row(1, 2, path)),
@@ -98,7 +98,7 @@ describe('growth a year', () => {
     expect(told.map(({ path }) => path)).toEqual(paths.slice(0, 3));
   });
 
-  it('needs two dates in their order, another surface and no treatment between', () => {
+  it('needs two dates in order, another surface and no treatment in between', () => {
     // a year of 365.25 days: 1461 days are four
     expect(yearsBetween('2020-03-01', '2024-03-01')).toBe(4);
     expect(yearsBetween('2024-03-01', '2020-03-01')).toBe(-4);
@@ -115,7 +115,7 @@ describe('growth a year', () => {
     expect(growthAbsentBecause('treated-between', 1, false)).toContain('was treated');
   });
 
-  it('is told in months below a year', () => {
+  it('is given in months below a year', () => {
     expect([yearsText(0.5), yearsText(1), yearsText(-0.5)]).toEqual([
       '6.0 months',
       '1.00 years',
@@ -145,7 +145,7 @@ describe('the trend of the shunt', () => {
     expect(text).toContain('25.0 points lower');
   });
 
-  it('is none where a plan has none, or methods differ', () => {
+  it('is none where one plan has no shunt, or methods differ', () => {
     const known = result(shunt(0.3, 0.03));
     expect(trend(result(), result())).toBe('Neither plan has a shunt.');
     expect(trend(known, result())).toContain('the new plan has none');

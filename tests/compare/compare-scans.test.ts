@@ -35,7 +35,7 @@ async function scan(state: LesionState, making: CaseMaking = {}): Promise<Result
   return structuredClone(await result);
 }
 
-/** Two years later, less a little: 730 days. */
+/** Just under two years later: 730 days. */
 const LATER = '2027-03-01';
 const YEARS = 730 / 365.25;
 
@@ -60,7 +60,7 @@ describe('a lesion that grew by a known amount', () => {
     grown = await against({ sac: 1.25, A1: 6.8, V1: 8 });
   });
 
-  it('is told with its growth a year and its interval', () => {
+  it('is reported with its yearly growth and its interval', () => {
     const calibre = numberAt(grown, 'vessels.A1.landing.calibre_mm');
     expect(calibre.change).toBeCloseTo(1.2, 1);
     expect(calibre.exceeds).toBe(true);
@@ -74,7 +74,7 @@ describe('a lesion that grew by a known amount', () => {
     expect(volume.exceeds).toBe(true);
   });
 
-  it('leaves the feeder that did not grow alone', () => {
+  it('shows no growth of the feeder that did not grow', () => {
     expect(numberAt(grown, 'vessels.A2.landing.calibre_mm').exceeds).toBe(false);
   });
 
@@ -90,7 +90,7 @@ describe('a lesion that grew by a known amount', () => {
     expect(verdictLine(grown)).toMatch(/^plan changes: .*device for A1: .*PLUG-08 to .*PLUG-10/);
   });
 
-  it('reads no shrinkage, since nothing was treated', () => {
+  it('reports no shrinkage, since nothing was treated', () => {
     expect(grown.shrinkage).toBeUndefined();
     expect(grown.shrinkageAbsentBecause).toContain('no treatment');
   });
@@ -132,7 +132,7 @@ describe('a second scan of the same lesion', () => {
     expect(numberAt(renamed, 'vessels.A1.landing.calibre_mm').exceeds).toBe(false);
   });
 
-  it('follows two names that have changed places, and says so', async () => {
+  it('follows two names that were swapped, and says so', async () => {
     const swapped = await against({ shift: [3, 0, 0] }, { rename: { A1: 'A2', A2: 'A1' }, noiseMm: 0.01 });
     expect(verdictLine(swapped)).toBe(
       'plan stands; caution: A1 of the old plan is called A2 in the new one; caution: A2 of the old plan is called A1 in the new one',
@@ -149,8 +149,8 @@ describe('a second scan of the same lesion', () => {
 });
 
 describe('after treatment', () => {
-  it('a shrunken sac and vein read by the published bands', async () => {
-    // 55 % smaller vein: probably closed; 75 % smaller sac: closed; the worse stands
+  it('a shrunken sac and vein are read by the published bands', async () => {
+    // 55 % smaller vein: probably closed; 75 % smaller sac: closed; the worse one counts
     const shrunk = await against({ sac: 0.25, A1: 0, A2: 1.5, V1: AT_FIRST.V1 * 0.45 }, { after: 560 });
     expect(shrunk.course).toBe('treated-between');
     expect(shrunk.shrinkage?.veinPercent).toBeCloseTo(55, 0);
@@ -163,7 +163,7 @@ describe('after treatment', () => {
     expect(shrunk.verdict).toBe('plan changes');
   });
 
-  it('a sac and vein that did not shrink read as persistence', async () => {
+  it('a sac and vein that did not shrink are read as persistence', async () => {
     const still = await against({ sac: 0.95, A1: 0, V1: AT_FIRST.V1 * 0.9 }, { after: 200 });
     expect(still.shrinkage?.reading).toBe('persistence likely');
     expect(still.feeders.map(({ name, what }) => [name, what])).toEqual(
@@ -178,7 +178,7 @@ describe('after treatment', () => {
     expect(still.decisions.find(({ what }) => what === 'recommendation')?.new).toBe('discuss');
   });
 
-  it('a feeder that was closed and is open again is told', async () => {
+  it('reports a feeder that was closed and is open again', async () => {
     const closed = await scan({ A1: 0, sac: 0.5 }, { after: 400, date: '2025-09-01' });
     const back = await against({ sac: 0.6 }, { after: 250 }, undefined, closed);
     expect(back.course).toBe('treated-before');
@@ -213,12 +213,13 @@ describe('a lesion that was closed', () => {
     closed = await against(CLOSED, { after: 640 });
   });
 
-  it('is told as closed: no feeder, a normal shunt and enough shrinkage', () => {
+  it('is reported as closed: no feeder, a normal shunt and enough shrinkage', () => {
     expect(closed.feeders.map(({ name, what }) => [name, what])).toEqual([
       ['A1', 'gone'],
       ['A2', 'gone'],
     ]);
-    // by hand: PAO2 672 mmHg at 755 mmHg, 0.0031 x 32 / (0.0031 x 32 + 5) = 1.9 % dissolved; full contents lie near it
+    // by hand: PAO2 672 mmHg at 755 mmHg, 0.0031 x 32 / (0.0031 x 32 + 5) = 1.9 % dissolved; full contents give nearly the
+    // same
     expect(closed.outcome?.reading).toBe('closed');
     expect(closed.outcome?.text).toMatch(
       /shunt after it cannot be told from none \(at most [345]\.\d %\), where up to 5 % is normal \(Gossage .*shrinkage reads as closed/,
@@ -229,7 +230,7 @@ describe('a lesion that was closed', () => {
     expect(verdictLine(closed)).not.toContain('kind of lesion');
   });
 
-  it('is doubtful where the shunt or the shrinkage speaks against it', async () => {
+  it('is doubtful where the shunt or the shrinkage contradicts it', async () => {
     const high = await against(CLOSED, { after: 300 });
     expect(high.outcome?.reading).toBe('doubtful');
     expect(high.outcome?.text).toMatch(/above the normal 5 %/);
@@ -237,7 +238,7 @@ describe('a lesion that was closed', () => {
     expect([large.outcome?.reading, large.shrinkage?.reading]).toEqual(['doubtful', 'persistence likely']);
   });
 
-  it('is told apart from one that is open again', async () => {
+  it('is distinguished from one that is open again', async () => {
     const open = await against({ ...CLOSED, A2: 3 }, { after: 640 });
     expect(open.outcome?.reading).toBe('open');
     expect(open.outcome?.text).toContain('A2 still feeds the sac');
@@ -245,7 +246,7 @@ describe('a lesion that was closed', () => {
     expect(verdictLine(open)).not.toContain('no feeder is left');
   });
 
-  it('that opens later is told, and one that stays closed leaves the plan as it is', async () => {
+  it('is reported if it opens later, and leaves the plan unchanged if it stays closed', async () => {
     const old = await scan(CLOSED, { after: 640, date: '2026-03-01' });
     const back = await against({ ...CLOSED, A1: 3.2 }, { after: 300 }, undefined, old);
     expect(back.feeders).toMatchObject([{ name: 'A1', what: 'back' }]);
@@ -254,11 +255,11 @@ describe('a lesion that was closed', () => {
     expect([verdictLine(same), same.outcome?.reading]).toEqual(['plan stands, unchanged', 'closed']);
   });
 
-  it('goes by the date of the treatment where no blood gas tells it', async () => {
+  it('goes by the date of the treatment where no blood gas shows it', async () => {
     const dated = await against(CLOSED, { treated: '2025-06-12' });
     expect([dated.course, dated.outcome?.reading]).toEqual(['treated-between', 'closed']);
     expect(dated.outcome?.text).toContain('the shunt after it is not known');
-    // treated before both scans: no shrinkage can be read, so nothing bears out what the model does not show
+    // treated before both scans: no shrinkage can be read, so nothing confirms what the model does not show
     const old = await scan(CLOSED, { treated: '2024-06-12' });
     const later = await against(CLOSED, { treated: '2024-06-12' }, undefined, old);
     expect([later.course, later.outcome?.reading]).toEqual(['treated-before', 'not known']);

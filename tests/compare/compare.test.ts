@@ -11,7 +11,7 @@ import { loadRules } from '../../src/rules/load-rules.js';
 import { resultOf } from '../grade/make.js';
 
 const rules = loadRules();
-/** Two invented results of two case files. */
+/** Two synthetic results of two case files. */
 const compare = (change: (result: Result) => void, before: (result: Result) => void = () => {}) =>
   compareResults(
     resultOf(before),
@@ -42,7 +42,7 @@ describe('a change against two intervals', () => {
     expect(judgeChange(1, 2, [0, 2])).toEqual({ change: 1 });
   });
 
-  it('years count from the dates alone', () => {
+  it('years are counted from the dates alone', () => {
     expect(yearsBetween('2024-01-01', '2028-01-01')).toBeCloseTo(4, 9);
     expect(yearsBetween('2028-01-01', '2024-01-01')).toBeCloseTo(-4, 9);
     expect(yearsBetween('2024-01-01', '2024-01-01')).toBeUndefined();
@@ -50,7 +50,7 @@ describe('a change against two intervals', () => {
   });
 });
 
-describe('vessels in no surface', () => {
+describe('vessels outside all surfaces', () => {
   const missed =
     (...kinds: NonNullable<Result['missed']>[number]['kind'][]) =>
     (result: Result) => {
@@ -63,7 +63,7 @@ describe('vessels in no surface', () => {
         joins: 'sac',
       }));
     };
-  it('stand with the verdict, of either scan; side branches do not', () => {
+  it('are reported with the verdict, for either scan; side branches are not', () => {
     const found = compare(missed('feeder-candidate', 'side-branch', 'unclear'));
     expect(found.verdict).toBe('plan stands');
     expect(found.because).toEqual([
@@ -180,7 +180,7 @@ describe('decisions', () => {
     if (because) expect(comparison.because.join('; ')).toMatch(because);
   });
 
-  it('that do not change the plan are listed all the same', () => {
+  it('that do not change the plan are still listed', () => {
     const later = compare(
       (r) => void Object.assign(r.devices.A1, { on_shelf: false, ready_by: '2026-05-01' }),
     );
@@ -240,7 +240,7 @@ describe('notes', () => {
       },
       'plan stands, unchanged; caution: both plans use the same files, byte for byte',
     ],
-  ])('%s: said with the verdict', (_, change, line) => {
+  ])('%s: reported with the verdict', (_, change, line) => {
     expect(verdictLine(compare(change))).toBe(line);
   });
   it('no growth where the dates are swapped', () => {
@@ -272,7 +272,7 @@ describe('the device of the old plan on the new scan', () => {
     ]);
     expect(oversize).toMatchObject([{ left: 'window', oldPercent: 31 }]);
   });
-  it('that left its interval alone is a caution', () => {
+  it('that left only its interval is a caution', () => {
     const { verdict, because } = onCalibre(5.8, [25, 36]);
     expect([verdict, because]).toEqual([
       'plan stands',
@@ -284,7 +284,7 @@ describe('the device of the old plan on the new scan', () => {
   it.each([
     [8 / 1.3, 'just inside the window'],
     [8 / 1.5, 'at its other end'],
-  ])('on %d mm, %s: nothing is said', (calibreMm) => {
+  ])('on %d mm, %s: reports nothing', (calibreMm) => {
     expect(onCalibre(calibreMm).because).toEqual([]);
   });
 });
@@ -309,7 +309,7 @@ describe('working views', () => {
       /^caution: the working view for A1 turned by 1[01]°, from LAO 20°, cranial 0°/,
     );
   });
-  it('that went are a caution', () => {
+  it('that disappeared are a caution', () => {
     const gone = compare(
       (r) => {
         r.vessels.A1.landing!.view_absent_because = 'no axes';
@@ -323,7 +323,7 @@ describe('working views', () => {
 });
 
 describe('shunts', () => {
-  it('found by one method are set against each other', () => {
+  it('found by one method are compared', () => {
     expect(
       compare((r) => {
         r.shunt!.fraction = 0.4;
@@ -333,7 +333,7 @@ describe('shunts', () => {
       'Share of the output: 31.0 % (28.0 to 34.0) before treatment in the old plan, 40.0 % (37.0 to 43.0) before treatment in the new one: 9.0 points higher, beyond both intervals.',
     );
   });
-  it('found by different methods give no trend, nor does the closure that rests on them', () => {
+  it('found by different methods give no trend, and neither does the closure based on them', () => {
     const other = compare((r) => {
       r.shunt!.method = 'room-air';
       r.shunt!.fraction = 0.5;
@@ -376,7 +376,7 @@ describe('numbers in words', () => {
 });
 
 describe('names', () => {
-  it('of a renamed vessel are followed in findings, so that an old stop is no new one', () => {
+  it('of a renamed vessel are followed in findings, so that an old stop is not a new one', () => {
     const stop = (where: string) => ({ id: 'open-wall', level: 'stop' as const, where, text: 'a hole' });
     const { verdict, decisions } = compare(
       (r) => {
@@ -399,7 +399,7 @@ describe('documents', () => {
     r.vessels.A1.landing!.calibre_interval_mm = [7.2, 7.8];
     r.vessels['<b>'] = { ...r.vessels['A2.b'] };
   });
-  it('Markdown starts with the verdict, holds every section and no markup from a case', () => {
+  it('Markdown starts with the verdict, and contains every section and no markup from a case', () => {
     const text = comparisonText(grown);
     expect(text).toMatch(/^# Old and new plan: .*\n\n\*\*Verdict: plan changes: /);
     for (const heading of [

@@ -8,7 +8,7 @@ import { resultOf } from '../grade/make.js';
 const rules = loadRules();
 type Change = (result: Result) => void;
 const same: Change = () => {};
-/** Two invented results from two case files, a year of 365 days apart. */
+/** Two synthetic results from two case files, a year of 365 days apart. */
 const compare = (after: Change, before: Change = same, options: Partial<CompareOptions> = {}): Comparison =>
   compareResults(
     resultOf(before),
@@ -37,7 +37,7 @@ describe('the two sides', () => {
     expect(both).not.toHaveProperty('growthAbsentBecause');
   });
 
-  it('growth is that over the years', () => {
+  it('growth is per year between the scans', () => {
     const { growth } = compare((r) => {
       r.sac!.longest_mm += 3;
     });
@@ -50,7 +50,7 @@ describe('a verdict of unchanged', () => {
   const later: Change = (r) => void Object.assign(r.devices.A1, { on_shelf: false, ready_by: '2027-05-01' });
   it.each<[string, Change, Change, boolean]>([
     ['nothing changed', same, same, true],
-    // the volume is known to 0.6 mL on either side: 0.8 is within hypot(0.6, 0.6), 0.9 is not
+    // the volume is known to 0.6 mL either way: 0.8 is within hypot(0.6, 0.6), 0.9 is not
     ['a number changed within its interval', sacOf(6.8, [6.2, 7.4]), same, true],
     ['one of the numbers changed beyond it', sacOf(6.9, [6.3, 7.5]), same, false],
     ['a later delivery', later, same, false],
@@ -71,12 +71,12 @@ describe('a verdict of unchanged', () => {
 
   it('has no reason and no caution', () => {
     expect(compare(same)).toMatchObject({ because: [], verdict: 'plan stands', decisions: [], oversize: [] });
-    // a decision that leaves the plan as it is and has no caution adds none
+    // a decision that leaves the plan unchanged and has no caution adds none
     expect(compare(later).because).toEqual([]);
   });
 });
 
-describe('where the scans stand to a treatment', () => {
+describe('timing of the scans relative to a treatment', () => {
   const treated =
     (date: string): Change =>
     (r) => {
@@ -91,7 +91,7 @@ describe('where the scans stand to a treatment', () => {
       change(r);
       delete r.scan_date;
     };
-  // the old scan is of 2026-03-14
+  // the old scan dates from 2026-03-14
   it.each<[string, Change, Change, boolean | undefined, Comparison['course']]>([
     ['nothing stated', same, same, undefined, 'untreated'],
     ['stated by hand', same, same, true, 'treated-between'],
@@ -130,7 +130,7 @@ describe('where the scans stand to a treatment', () => {
 
 describe('after a treatment', () => {
   const vein = (mean: number) => ({ calibre_mm: { min: 1, mean, max: 20 } });
-  // without centrelines vessels go by their names, and no pose is searched for
+  // without centrelines, vessels go by their names and no pose is searched for
   const byNames =
     (change: Change): Change =>
     (r) => {
@@ -140,7 +140,7 @@ describe('after a treatment', () => {
   const compareTreated = (after: Change, before: Change = same) =>
     compare(byNames(after), byNames(before), { treated: true });
 
-  it('vein and sac against the old scan', () => {
+  it('vein and sac compared with the old scan', () => {
     // by hand: 9 to 3.6 mm is 60 % less, 25 to 5 mm 80 %
     const { shrinkage, growth, growthAbsentBecause, ...rest } = compareTreated((r) => {
       Object.assign(r.vessels.V1, vein(3.6));
@@ -153,7 +153,7 @@ describe('after a treatment', () => {
     expect(rest).not.toHaveProperty('shrinkageAbsentBecause');
   });
 
-  it('of several veins that which shrank least, by its own calibre', () => {
+  it('of several veins, the one that shrank least, by its own calibre', () => {
     const second =
       (mean: number): Change =>
       (r) => {
@@ -175,7 +175,7 @@ describe('after a treatment', () => {
     expect(least(6, 2)?.text).toContain('vein V1');
   });
 
-  it('a vein of one scan, an artery or a branch speaks for nothing', () => {
+  it('a vein in only one scan, an artery or a branch is no evidence', () => {
     const noVein: Change = (r) => void delete r.vessels.V1;
     const noSac: Change = (r) => void delete r.sac;
     for (const [lacking, absent, present] of [
@@ -197,7 +197,7 @@ describe('after a treatment', () => {
     );
   });
 
-  it('is read only against a scan before it', () => {
+  it('is read only against a scan from before it', () => {
     expect(compare(same).shrinkageAbsentBecause).toContain('no treatment between the two scans is stated');
     expect(compare(same)).not.toHaveProperty('shrinkage');
     expect(compare(same)).not.toHaveProperty('outcome');
@@ -207,7 +207,7 @@ describe('after a treatment', () => {
     expect(compare(gases, gases).shrinkageAbsentBecause).toMatch(/both scans .* after the treatment/);
   });
 
-  it('without a feeder the outcome is among the reasons; with one that is left it is not', () => {
+  it('without a feeder the outcome is among the reasons; with one left it is not', () => {
     const rid =
       (...names: string[]): Change =>
       (r) => {
@@ -226,7 +226,7 @@ describe('after a treatment', () => {
     expect(half.outcome?.reading).toBe('open');
     expect(half.because.slice(0, 2)).toEqual(['A1 is no longer seen', 'A2.b is still open after treatment']);
     expect(half.because.join()).not.toContain('no feeder is left');
-    // closed already on the old scan: nothing went
+    // closed already on the old scan: nothing disappeared
     const none: Change = (r) => {
       rid('A1', 'A2.b')(r);
       r.shunt_after = { ...r.shunt!, fraction: 0.01 };
@@ -242,8 +242,8 @@ describe('after a treatment', () => {
 });
 
 describe('names and places', () => {
-  it('a new vessel under a name that stood for another one is marked', () => {
-    // what was A1 is called B now; A1 and C are short new feeders far off
+  it('marks a new vessel under a name that another vessel had before', () => {
+    // what was A1 is now called B; A1 and C are short new feeders far away
     const far = (one: Vessel, y: number): Vessel => ({
       ...one,
       neck: { at_mm: 6, point_mm: [70, y, -50] },
@@ -271,7 +271,7 @@ describe('names and places', () => {
     expect(named).toEqual(['A1', 'V1', 'A1 (new)', 'C']);
   });
 
-  it('the vessels are laid on each other by themselves, and by the sac where none is left', () => {
+  it('the vessels are aligned with each other, or by the sac where none is left', () => {
     const own = compare(same);
     expect(own.matchedIn).toBe('pose');
     expect(own.placement?.handedness).toBe('same');
@@ -284,8 +284,8 @@ describe('names and places', () => {
     expect(bare).not.toHaveProperty('placement');
   });
 
-  it('a pose that may be that of a mirror image is used, one that is its mirror image is not', () => {
-    // vessels of one plane are their own mirror image; past the largest turn they are not taken as they lie
+  it('a pose that may be that of a mirror image is used, one that is a mirror image is not', () => {
+    // coplanar vessels are their own mirror image; beyond the largest turn they are not compared in place
     const plane: Change = (r) => {
       for (const vessel of Object.values(r.vessels)) {
         const flat = ([x, y]: readonly number[]): Point => [x, y, 0];
@@ -320,7 +320,7 @@ describe('names and places', () => {
     });
     expect(slip.verdict).toBe('not comparable');
     expect(slip.because[0]).toMatch(/^every calibre differs by a factor of about 10, as between cm and mm/);
-    // the pose is then no news
+    // the pose is then not reported
     expect(slip.because.filter((text) => text.startsWith('caution'))).toEqual([]);
     expect(slip.notes).toEqual(own().notes);
     function own() {
@@ -368,7 +368,7 @@ describe('a device of the old plan on the new scan', () => {
     expect(changes(parts, after)).toEqual([]);
   });
 
-  it('without a window by its old interval', () => {
+  it('is judged by its old interval if it has no window', () => {
     const interval = { rule: undefined, oversize_interval_percent: [26, 36] as [number, number] };
     expect(changes(interval)).toMatchObject([{ left: 'interval' }]);
     expect(changes({ ...interval, oversize_interval_percent: [20, 24] })).toMatchObject([

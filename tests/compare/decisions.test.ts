@@ -40,7 +40,7 @@ describe('kind and recommendation', () => {
     });
   });
 
-  it('no kind is a decision where a plan has no feeder to count', () => {
+  it('kind is not a decision where a plan has no feeder to count', () => {
     const none: Change = (r) => {
       r.lesion.feeders_absent_because = 'all closed';
       delete r.lesion.kind;
@@ -56,7 +56,7 @@ describe('landing zones', () => {
     delete r.vessels.A1.landing;
     r.vessels.A1.landing_absent_because = 'it tapers';
   };
-  it('that went or came, with the reason of the plan without one', () => {
+  it('that appeared or disappeared, with the reason from the plan without one', () => {
     const change = { what: 'landing zone on A1', because: ['it tapers'], changesPlan: true };
     expect(decisions(lost)).toEqual([{ ...change, old: '48.0 mm long', new: 'none' }]);
     expect(decisions(same, lost)).toEqual([{ ...change, old: 'none', new: '48.0 mm long' }]);
@@ -102,7 +102,7 @@ describe('devices', () => {
     expect(only(same, device(parts))).toMatchObject({ old: text, new: 'vascular plug 8.0 mm, PLUG-08' });
   });
 
-  it('of a feeder that one plan alone has are no change of a device', () => {
+  it('of a feeder in only one of the plans do not count as a change of device', () => {
     expect(decisions((r) => void delete r.devices.A1)).toEqual([]);
     expect(decisions(same, (r) => void delete r.devices.A1)).toEqual([]);
   });
@@ -162,7 +162,7 @@ describe('devices', () => {
       same,
       ['landing calibre 6.10 to 7.00 mm, beyond both intervals'],
     ],
-    // 0.4 is inside 0.5
+    // 0.4 is within 0.5
     [
       'a vessel hardly wider',
       both(device({ code: undefined }), calibre(6.5, [6.1, 6.9])),
@@ -194,11 +194,11 @@ describe('devices', () => {
     ],
     ['no vessel', both(device({ code: undefined }), (r) => void delete r.vessels.A1), same, []],
     ['no vessel before', device({ code: undefined }), (r) => void delete r.vessels.A1, []],
-  ])('another one, because of %s', (_, after, before, because) => {
+  ])('another device, because of %s', (_, after, before, because) => {
     expect(only(after, before).because).toEqual(because);
   });
 
-  it('without a landing zone in one plan no calibre is the reason', () => {
+  it('without a landing zone in one plan, calibre is not the reason', () => {
     const without: Change = (r) => void delete r.vessels.A1.landing;
     for (const [after, before] of [
       [both(device({ code: undefined }), without), same],
@@ -207,7 +207,7 @@ describe('devices', () => {
       expect(decisions(after, before).find(({ what }) => what === 'device for A1')?.because).toEqual([]);
   });
 
-  it('more of the same, with the calibre as reason', () => {
+  it('more of the same device, with the calibre as the reason', () => {
     const count = { what: 'number of devices for A1', changesPlan: false };
     expect(decisions(device({ count: 3 }))).toEqual([{ ...count, old: '1', new: '3', because: [] }]);
     expect(decisions(device({ count: undefined }))).toEqual([
@@ -217,11 +217,11 @@ describe('devices', () => {
     expect(only(both(device({ count: 3 }), calibre(7, [6.6, 7.4]))).because).toEqual([
       'landing calibre 6.10 to 7.00 mm, beyond both intervals',
     ]);
-    // another device: its number is no decision of its own
+    // Another device: its number is not a separate decision.
     expect(only(device({ code: 'X', count: 3 })).what).toBe('device for A1');
   });
 
-  it('on another day, because of the shelf or else of the date', () => {
+  it('on another day, because of the shelf or otherwise of the date', () => {
     const delivery = { what: 'delivery for A1', old: 'on the shelf', changesPlan: false };
     const later = device({ on_shelf: false, ready_by: '2026-05-01' });
     expect(decisions(later)).toEqual([{ ...delivery, new: 'by 2026-05-01', because: [] }]);
@@ -244,7 +244,7 @@ describe('devices', () => {
     expect(only(both(later, today('2026-04-01'), shelf('s.yaml', '2'))).because).toEqual([
       'a shelf file was added',
     ]);
-    // another device, or none, has no delivery of its own
+    // Another device, or none, has no delivery date of its own.
     expect(only(both(later, device({ code: 'X' }))).what).toBe('device for A1');
     const none = device({ code: undefined });
     expect(decisions(both(none, later), none)).toEqual([]);
@@ -267,7 +267,7 @@ describe('the order of closure', () => {
       } as Closure);
   const turned = order('A2.b', 'A1');
 
-  it('is another one where the shunts left do not overlap', () => {
+  it('changes where the remaining shunts do not overlap', () => {
     expect(decisions(both(turned, alone('A2.b', 0.1, [0.05, 0.15]), alone('A1', 0.2, [0.16, 0.25])))).toEqual(
       [
         {
@@ -300,7 +300,7 @@ describe('the order of closure', () => {
     });
   });
 
-  it('is not settled by one interval more that is missing', () => {
+  it('is not settled by one missing interval', () => {
     const rotated = both(
       order('A2', 'A3', 'A1'),
       alone('A1', 0.2, [0.1, 0.3]),
@@ -310,7 +310,7 @@ describe('the order of closure', () => {
     expect(only(rotated, order('A1', 'A2', 'A3')).changesPlan).toBe(false);
   });
 
-  it('counts the feeders of both plans, and of these the ones that changed places', () => {
+  it('counts the feeders in both plans, and of these the ones that swapped places', () => {
     expect(decisions(order('A2.b', 'A1', 'A3'), order('A1', 'B', 'A2.b'))[0]).toMatchObject({
       old: 'A1, A2.b',
       new: 'A2.b, A1',
@@ -321,7 +321,7 @@ describe('the order of closure', () => {
       [same, (r: Result) => void delete r.closure_order],
     ] as const)
       expect(decisions(after, before)).toEqual([]);
-    // A1 stayed the first: its interval, far from the others, does not tell them apart
+    // A1 stayed first: its interval, far from the others, does not distinguish them
     const far = both(
       alone('A1', 0.9, [0.8, 1]),
       alone('A2', 0.1, [0.05, 0.15]),
@@ -331,7 +331,7 @@ describe('the order of closure', () => {
     expect(only(far, order('A1', 'A2', 'A3')).changesPlan).toBe(false);
   });
 
-  it('a closure of several, or of the lobe, is none of one feeder', () => {
+  it('a closure of several, or of the lobe, does not count for one feeder', () => {
     const several: Change = (r) => {
       r.closure = [
         { closed: ['A2.b', 'A1'], shunt_fraction: 0.5 },
@@ -344,7 +344,7 @@ describe('the order of closure', () => {
 });
 
 describe('readiness', () => {
-  it('with what is missing now and what is no longer', () => {
+  it('with what is missing now and what no longer is', () => {
     const missing =
       (ready: boolean, items: string[], by?: string): Change =>
       (r) => {

@@ -20,14 +20,14 @@ const lesion = (sacMm: Vec3 | undefined, ...vessels: [Vessel['role'], Vec3, Vec3
     calibreMm: 5,
   })),
 });
-/** Three vessels at right angles, of 40, 28 and 20 mm: its mirror image is no turn of it. */
+/** Three orthogonal vessels, of 40, 28 and 20 mm: no rotation gives its mirror image. */
 const HANDED = lesion(
   [0, 0, 0],
   ['feeder', [46, 0, 0], [6, 0, 0]],
   ['feeder', [0, 34, 0], [0, 6, 0]],
   ['drain', [0, 0, 26], [0, 0, 6]],
 );
-/** All of it in the plane z = 0: its mirror image lies on it after half a turn. */
+/** All of it in the plane z = 0: its mirror image coincides with it after half a turn. */
 const FLAT = lesion(
   [0, 0, 0],
   ['feeder', [46, 0, 0], [6, 0, 0]],
@@ -55,8 +55,8 @@ const POINTS: Vec3[] = [
 const offMm = (found: ReturnType<typeof find>, move: (p: Vec3) => Vec3): number =>
   Math.max(...POINTS.map((p) => distance(posed(found!.pose, move(p)), p)));
 
-describe('a lesion that lies as it lay', () => {
-  it('has no turn and no misfit, and its mirror image is not asked for', () => {
+describe('a lesion in the same position as before', () => {
+  it('has no rotation and no misfit, and its mirror image is not tried', () => {
     const found = find(HANDED, HANDED)!;
     expect(found).toMatchObject({ handedness: 'same', turnDeg: 0 });
     expect(found.misfitMm).toBeCloseTo(0, 9);
@@ -74,12 +74,12 @@ describe('a lesion that lies as it lay', () => {
     expect(offMm(found, move)).toBeLessThan(1e-9);
   });
 
-  it.each([10, 44])('is turned by %d degrees', (degrees) => {
+  it.each([10, 44])('is rotated by %d degrees', (degrees) => {
     const move = turnAbout(2, degrees);
     const found = find(HANDED, movedLesion(HANDED, move))!;
     expect(found.handedness).toBe('same');
     expect(found.turnDeg).toBeCloseTo(degrees, 1);
-    // found by following the unmoved pose to its rest, so no image was asked for
+    // found by following the unmoved pose to convergence, so no image was tried
     expect(found).not.toHaveProperty('mirrorMisfitMm');
     expect(offMm(found, move)).toBeLessThan(0.1);
   });
@@ -96,7 +96,7 @@ describe('what a step depends on', () => {
   });
 
   it.each([60, 120])(
-    'of two turns that fit alike, 180 degrees apart, the lesser is taken in patient axes (%d)',
+    'of two rotations that fit equally well, 180 degrees apart, the smaller is taken in patient axes (%d)',
     (degrees) => {
       const twofold = lesion(
         [0, 0, 0],
@@ -109,7 +109,7 @@ describe('what a step depends on', () => {
   );
 });
 
-describe('a lesion that lies turned', () => {
+describe('a rotated lesion', () => {
   it.each<[string, PlacedLesion, (p: Vec3) => Vec3, boolean, string]>([
     ['handed, by 90 degrees', HANDED, turnAbout(2, 90), false, 'same'],
     ['handed, by 90 degrees in patient axes', HANDED, turnAbout(2, 90), true, 'same'],
@@ -121,7 +121,7 @@ describe('a lesion that lies turned', () => {
   ])('%s', (_, old, move, inPatientAxes, handedness) => {
     const found = find(old, movedLesion(old, move), inPatientAxes)!;
     expect(found.handedness).toBe(handedness);
-    // the pose that is found undoes the turn, or is that of the image; either way the image was looked at
+    // the pose found undoes the rotation, or is that of the image; either way the image was tried
     const [own, image] = [found.misfitMm, found.mirrorMisfitMm!];
     expect(Math.min(own, image)).toBeLessThan(1.3);
     if (handedness === 'same') expect(offMm(found, move)).toBeLessThan(3);
@@ -141,7 +141,7 @@ describe('a lesion that lies turned', () => {
   it.each<[string, string, PlacedLesion]>([
     ['handed', 'same', HANDED],
     ['flat', 'undecided', FLAT],
-  ])('%s, with a course that winds by 5 mm to either side: %s, and not turned', (_, handedness, one) => {
+  ])('%s, with a course that winds by 5 mm to either side: %s, and not rotated', (_, handedness, one) => {
     const old = finely(large(one));
     const found = find(
       old,
@@ -159,15 +159,15 @@ describe('a lesion that lies turned', () => {
   });
 });
 
-describe('how well courses lie on each other', () => {
+describe('how well courses coincide', () => {
   const FEEDER: [Vessel['role'], Vec3, Vec3] = ['feeder', [40, 0, 0], [0, 0, 0]];
   const with10 = lesion([0, 0, 0], FEEDER, ['branch', [0, 10, 0], [0, 0, 0]]);
   const with8 = lesion([0, 0, 0], FEEDER, ['branch', [0, 8, 0], [0, 0, 0]]);
   const drained = lesion([0, 0, 0], FEEDER, ['drain', [0, 0, 20], [0, 0, 0]]);
 
   it.each<[string, PlacedLesion, PlacedLesion, string, number]>([
-    // points every 2 mm: 21 on the feeder, 11 on the drain, 6 or 5 on the branch. What has no vessel of its role is 10 mm off, and
-    // the scan that is covered better counts: 5 of 27 points with the sac, and 22 of 27 are 81 %
+    // points every 2 mm: 21 on the feeder, 11 on the drain, 6 or 5 on the branch. What has no vessel of its role is 10 mm
+    // off, and the scan that is covered better counts: 5 of 27 points with the sac, and 22 of 27 are 81 %
     ['a branch of 8 mm', drained, with8, 'undecided', Math.sqrt((5 * 100) / 27)],
     ['the same, the other way round', with8, drained, 'undecided', Math.sqrt((5 * 100) / 27)],
     // 6 of 28, and 22 of 28 are 79 %
@@ -180,7 +180,7 @@ describe('how well courses lie on each other', () => {
     expect(found.mirrorMisfitMm).toBeCloseTo(misfitMm, 9);
   });
 
-  it('a long course is told by 140 points: 440 mm by one every 3.1 mm', () => {
+  it('a long course is represented by 140 points: 440 mm by one every 3.1 mm', () => {
     // 128 pieces and 13: 129 points and 14, and the sac
     const long: [Vessel['role'], Vec3, Vec3] = ['feeder', [400, 0, 0], [0, 0, 0]];
     const branched = lesion([0, 0, 0], long, ['branch', [0, 40, 0], [0, 0, 0]]);
@@ -188,7 +188,7 @@ describe('how well courses lie on each other', () => {
     expect(found.misfitMm).toBeCloseTo(Math.sqrt((14 * 100) / 144), 6);
   });
 
-  it('a vessel that is gone is no misfit: the scan with fewer of them is asked', () => {
+  it('a vessel that is gone is no misfit: the scan with fewer vessels decides', () => {
     const { sacMm, vessels } = HANDED;
     const found = find(HANDED, { sacMm, vessels: vessels.slice(0, 2) })!;
     expect(found).toMatchObject({ handedness: 'same' });
@@ -198,14 +198,17 @@ describe('how well courses lie on each other', () => {
   it.each<[string, PlacedLesion]>([
     ['a feeder', lesion([0, 0, 0], FEEDER)],
     ['a feeder and a drain opposite', lesion([0, 0, 0], FEEDER, ['drain', [-30, 0, 0], [-5, 0, 0]])],
-  ])('%s on one line with the sac lies as it lay: a turn about that line is none', (_, one) => {
-    for (const now of [one, movedLesion(one, ([x, y, z]) => [x + 0.3 * Math.sin(x), y + 50, z])]) {
-      const found = find(one, now)!;
-      expect(found.handedness).toBe('same');
-      expect(found.turnDeg).toBeLessThan(45);
-      expect(found.misfitMm).toBeLessThan(1);
-    }
-  });
+  ])(
+    '%s on one line with the sac is in the same position: a rotation about that line does not count',
+    (_, one) => {
+      for (const now of [one, movedLesion(one, ([x, y, z]) => [x + 0.3 * Math.sin(x), y + 50, z])]) {
+        const found = find(one, now)!;
+        expect(found.handedness).toBe('same');
+        expect(found.turnDeg).toBeLessThan(45);
+        expect(found.misfitMm).toBeLessThan(1);
+      }
+    },
+  );
 
   it('without a course, or a vessel of the same role, there is no pose', () => {
     const point = lesion([0, 0, 0]);

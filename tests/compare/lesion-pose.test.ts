@@ -13,7 +13,7 @@ import { type LesionState, lesionOf } from './make-case.js';
 
 const rules = loadRules();
 
-/** The courses of the invented lesion, each cut short at its far end by a part of its length. */
+/** The courses of the synthetic lesion, each cut short at its far end by a fraction of its length. */
 function placed(state: LesionState = {}, cutShare = 0): PlacedLesion {
   const { sac, vessels } = lesionOf(state);
   return {
@@ -44,8 +44,8 @@ const changed: [string, PlacedLesion][] = [
   ['with a feeder gone and half the sac', placed({ A1: 0, sac: 0.5 })],
 ];
 
-describe('the pose of one lesion on another by its courses', () => {
-  it.each(changed)('%s: the same, with its pose, also after a turn', (_, now) => {
+describe('the pose of one lesion on another from its courses', () => {
+  it.each(changed)('%s: the same, with its pose, even after a rotation', (_, now) => {
     expect(lesionPose(first, now, true, rules)?.handedness).toBe('same');
     const motion = seededMotion(5, 40);
     const turned = lesionPose(
@@ -63,7 +63,7 @@ describe('the pose of one lesion on another by its courses', () => {
   });
 
   it.each(MIRRORS.flatMap(([axes, flip]) => changed.map(([what, now]) => [axes, what, flip, now] as const)))(
-    'with %s exchanged, %s: a mirror image',
+    'with %s swapped, %s: a mirror image',
     (_, __, flip, now) => {
       const found = lesionPose(first, movedLesion(now, flip), true, rules)!;
       expect(found.handedness).toMatch(/^mirrored/);
@@ -71,7 +71,7 @@ describe('the pose of one lesion on another by its courses', () => {
     },
   );
 
-  it('is none where the scans have no vessel of one role, and unlike where they are two lesions', () => {
+  it('is none where the scans share no vessel role, and unlike where they are two lesions', () => {
     const only = (role: string): PlacedLesion => ({
       ...first,
       vessels: first.vessels.filter(({ vessel }) => vessel.role === role),
@@ -92,7 +92,7 @@ describe('vessels matched in a pose', () => {
       ({ oldName, newName, matchedBy }) => [oldName, newName, matchedBy],
     );
 
-  it('go by their place where names were swapped, also in a scan that lies turned', () => {
+  it('go by their place where names were swapped, even in a rotated scan', () => {
     const now = renamed(
       movedLesion(placed({ sac: 0.5 }), (p) => movePoint(seededMotion(2, 20), p)),
       {
@@ -107,8 +107,8 @@ describe('vessels matched in a pose', () => {
     ]);
   });
 
-  it('keep their names where two lie close together', () => {
-    // 3 mm is below the 5 mm by which another name must lie nearer
+  it('keep their names where two are close together', () => {
+    // 3 mm is less than the 5 mm by which another name must be closer
     const near = { ...first.vessels[0], name: 'A3' };
     const old = { ...first, vessels: [...first.vessels, near] };
     const now = movedLesion(old, noise(4, 0.5));

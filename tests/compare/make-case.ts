@@ -9,21 +9,21 @@ import { axisIntoSac, type LesionPlan, partMeshes, type VesselPlan } from '../..
 import type { SacShape } from '../../src/phantoms/sac.js';
 import type { Result } from '../../src/result/result.generated.js';
 
-/** What differs between two scans of the invented lesion. */
+/** What differs between two scans of the synthetic lesion. */
 export interface LesionState {
-  /** Semi-axes of the sac as a multiple of those at first. */
+  /** Semi-axes of the sac as a multiple of the original ones. */
   sac?: number;
-  /** Calibres, mm; 0 leaves the vessel out. */
+  /** Calibres, mm; 0 omits the vessel. */
   A1?: number;
   A2?: number;
   V1?: number;
-  /** Moves the whole scan, as a patient lies elsewhere in the scanner. */
+  /** Moves the whole scan, as when a patient lies elsewhere in the scanner. */
   shift?: Vec3;
 }
 
 export const AT_FIRST = { sac: 1, A1: 5.6, A2: 4.4, V1: 7 };
 
-/** An invented lesion of the left upper lobe, in the state asked for. */
+/** A synthetic lesion of the left upper lobe, in the requested state. */
 export function lesionOf(state: LesionState = {}): LesionPlan {
   const { sac: scale, A1, A2, V1, shift = [0, 0, 0] } = { ...AT_FIRST, ...state };
   const sac: SacShape = {
@@ -85,7 +85,7 @@ export function lesionOf(state: LesionState = {}): LesionPlan {
   };
 }
 
-/** What a made case may have of its own. */
+/** What a made case may specify. */
 export interface CaseMaking {
   id?: string;
   date?: string;
@@ -94,7 +94,7 @@ export interface CaseMaking {
   before?: number;
   /** Date of a treatment before the scan. */
   treated?: string;
-  /** Names that stand in the case file for those of the lesion. */
+  /** Names in the case file that replace those of the lesion. */
   rename?: Record<string, string>;
   /** Moves each vertex by up to this much, mm, from a seed. */
   noiseMm?: number;

@@ -16,7 +16,7 @@ interface Lying {
   neckAside?: number;
   calibreMm?: number;
 }
-/** A straight feeder along x from 0 to 40 mm whose neck is its far end, `aside` mm off that line. */
+/** A straight feeder along x from 0 to 40 mm whose neck, at its far end, is `aside` mm off that line. */
 const vessel = (name: string, { aside = 0, neckAside = aside, calibreMm = 5 }: Lying = {}): PlacedVessel => ({
   name,
   vessel: { role: 'feeder' } as PlacedVessel['vessel'],
@@ -31,12 +31,12 @@ const matchOf = (old: PlacedVessel, ...now: PlacedVessel[]) => {
   return [found.matchedBy, found.newName];
 };
 
-describe('one vessel of two scans', () => {
-  it('is another from the limit of the necks and of the courses on', () => {
+describe('one vessel in two scans', () => {
+  it('counts as another from the limit of the necks and of the courses on', () => {
     const both = Math.min(limit('same-vessel-neck'), limit('same-vessel-course'));
     expect(matchOf(vessel('A1'), vessel('X', { aside: both }))).toEqual(['geometry', 'X']);
     expect(matchOf(vessel('A1'), vessel('X', { aside: both + 0.01 }))).toEqual(['none', undefined]);
-    // the neck alone lies off: its course still runs along that of the other
+    // only the neck is off: its course still runs along that of the other
     const neck = limit('same-vessel-neck');
     expect(matchOf(vessel('A1', { neckAside: neck }), vessel('X', { neckAside: -0.001 }))[0]).toBe(
       'geometry',
@@ -45,15 +45,15 @@ describe('one vessel of two scans', () => {
     expect(matchOf(vessel('A1', { neckAside: -neck - 0.02 }), off)[0]).toBe('none');
   });
 
-  it('under another name is another where the calibres differ by more than the ratio; under its own it is not', () => {
+  it('under another name is another vessel where the calibres differ by more than the ratio; under its own name it is not', () => {
     const ratio = limit('same-vessel-calibre');
     expect(matchOf(vessel('A1'), vessel('X', { calibreMm: 5 * ratio }))).toEqual(['geometry', 'X']);
     expect(matchOf(vessel('A1'), vessel('X', { calibreMm: 5 * ratio * 1.001 }))).toEqual(['none', undefined]);
     expect(matchOf(vessel('A1'), vessel('A1', { calibreMm: 5 * ratio * 1.5 }))).toEqual(['name', 'A1']);
   });
 
-  it('keeps its name unless one under another name lies nearer by the lead', () => {
-    // neck and course lie off by the same, so that they count twice
+  it('keeps its name unless one under another name is closer by the lead', () => {
+    // neck and course are off by the same amount, so that they count twice
     const lead = limit('same-vessel-name');
     const at = (aside: number) => matchOf(vessel('A1'), vessel('A1', { aside }), vessel('X', { aside: 0.5 }));
     expect(at((lead + 1) / 2 - 0.01)).toEqual(['name', 'A1']);
@@ -67,9 +67,9 @@ const line = (from: Vec3, step: Vec3, count: number): Vec3[] =>
 const matched = (old: PlacedVessel[], now: PlacedVessel[], more: Partial<PlacedLesion>[] = [{}, {}]) =>
   matchVessels({ ...lesion(...old), ...more[0] }, { ...lesion(...now), ...more[1] }, undefined, rules);
 
-describe('how far apart', () => {
-  it('a course is by its mean distance, of the way that is less', () => {
-    // at a right angle to x through the neck: its points lie 0 to n mm off, n / 2 in the mean
+describe('the distance between vessels', () => {
+  it('of a course is its mean distance, over the shorter course', () => {
+    // at a right angle to x through the neck: its points are 0 to n mm off, n / 2 on average
     const upright = (n: number): PlacedVessel => ({
       ...vessel('X'),
       course: line([40, n, 0], [0, -1, 0], n + 1),
@@ -86,14 +86,14 @@ describe('how far apart', () => {
       },
     ]);
     expect(matchOf(vessel('A1'), upright(most + 1))).toEqual(['none', undefined]);
-    // the last 10 mm alone, 3 mm aside: every point of the short one lies 3 mm off
+    // only the last 10 mm, 3 mm to the side: every point of the short one is 3 mm off
     const short = { ...vessel('A1', { aside: 3 }), course: line([30, 3, 0], [1, 0, 0], 11) };
     expect(matched([vessel('A1')], [short]).matches).toMatchObject([
       { matchedBy: 'name', neckDistanceMm: 3, courseDistanceMm: 3 },
     ]);
   });
 
-  it('is not said where a place is missing', () => {
+  it('is not stated where a position is missing', () => {
     const { neck: _, ...neckless } = vessel('A1');
     const bare = { ...neckless, course: [] };
     for (const [old, now, by, keys] of [
@@ -101,7 +101,7 @@ describe('how far apart', () => {
       [bare, vessel('A1'), 'name', []],
       [vessel('A1'), bare, 'name', []],
       [{ ...bare, neck: [0, 0, 0] as Vec3 }, vessel('A1'), 'name', ['neckDistanceMm']],
-      // both lie somewhere, and without a neck it is not known whether at one place
+      // both have a position, but without a neck it is not known whether it is the same
       [neckless, vessel('A1'), 'name-only', ['courseDistanceMm']],
       [vessel('A1'), neckless, 'name-only', ['courseDistanceMm']],
     ] as const) {
@@ -113,7 +113,7 @@ describe('how far apart', () => {
   });
 });
 
-describe('what place does not tell', () => {
+describe('what position does not decide', () => {
   const drain = (name: string): PlacedVessel => ({
     ...vessel(name),
     vessel: { role: 'drain' } as PlacedVessel['vessel'],
@@ -121,7 +121,7 @@ describe('what place does not tell', () => {
   const short = ({ matches }: ReturnType<typeof matched>) =>
     matches.map(({ oldName, newName, matchedBy }) => [oldName, newName, matchedBy]);
 
-  it('goes by the name, of one role', () => {
+  it('goes by the name, within one role', () => {
     const far = vessel('A1', { aside: 100 });
     expect(short(matched([vessel('A1')], [far]))).toEqual([['A1', 'A1', 'name-only']]);
     expect(short(matched([vessel('A1')], [vessel('X', { aside: 100 })]))).toEqual([
@@ -135,7 +135,7 @@ describe('what place does not tell', () => {
     expect(matched([], [drain('V1')]).matches).toEqual([{ role: 'drain', newName: 'V1', matchedBy: 'none' }]);
   });
 
-  it('at one place keeps its name, in whatever order they come', () => {
+  it('in one position keeps its name, in whatever order they come', () => {
     const [own, other] = [vessel('A1', { aside: limit('same-vessel-name') / 2 }), vessel('X')];
     for (const now of [
       [own, other],
@@ -149,7 +149,7 @@ describe('what place does not tell', () => {
 });
 
 describe('without a pose', () => {
-  it('the middles of the sacs are laid on each other, where both scans have one', () => {
+  it('the sac centres are superimposed where both scans have one', () => {
     const shifted = movedLesion({ ...lesion(vessel('X')), sacMm: [1, 2, 3] }, ([x, y, z]) => [
       x + 60,
       y,
@@ -179,7 +179,7 @@ describe('without a pose', () => {
     }
   });
 
-  it('with one the new vessels are moved by it', () => {
+  it('with one, the new vessels are moved by it', () => {
     // a quarter turn about z, and 5 mm along it
     const pose = {
       pose: {
@@ -200,7 +200,7 @@ describe('without a pose', () => {
   });
 });
 
-it('growth is named fast above the usual one, where it is sure', () => {
+it('calls growth fast above the usual rate, if that is certain', () => {
   const usual = limit('usual-growth');
   const text = (change: number, combined: number): string =>
     growthOf(

@@ -27,12 +27,12 @@ describe('the numbers of two results', () => {
   it('judges a change by the intervals of both', () => {
     const sac = (volume: number, low: number, high: number): Result =>
       result({ sac: { volume_ml: volume, volume_interval_ml: [low, high] } });
-    // legs of 3 and 4 that face each other
+    // legs of 3 and 4 facing each other
     const [row] = compareNumbers(sac(10, 9, 13), sac(15.5, 11.5, 20));
     expect(row).toMatchObject({ oldInterval: [9, 13], newInterval: [11.5, 20], combined: 5, exceeds: true });
   });
 
-  it('leaves out places, samples, findings and hashes', () => {
+  it('leaves out positions, samples, findings and hashes', () => {
     const one = result({
       inputs: [{ bytes: 5 }],
       vessels: {
@@ -57,7 +57,7 @@ describe('the numbers of two results', () => {
     ]);
   });
 
-  it('finds closures by what is closed, pairs by both ends, entries by name or code, others by place', () => {
+  it('matches closures by what is closed, pairs by both ends, entries by name or code, others by position', () => {
     const one = result({
       closure: [
         { closed: ['A2', 'A1'], shunt_fraction: 0.1 },
@@ -104,7 +104,7 @@ describe('the numbers of two results', () => {
     );
   });
 
-  it('the shunt that the plan depends on leads where one of them is after a treatment', () => {
+  it('the shunt that the plan depends on comes first where one of them is after a treatment', () => {
     const before = result({
       baseline: 'before',
       shunt: { method: 'content', fraction: 0.3, interval: [0.27, 0.33] },
@@ -124,7 +124,7 @@ describe('the numbers of two results', () => {
       oldInterval: [0.27, 0.33],
       newInterval: [0.02, 0.1],
     });
-    // of the two visits the same the other way round
+    // the same for the two visits the other way round
     expect(compareNumbers(after, before)[0]).toMatchObject({ old: 0.06, new: 0.3 });
     const without = result({ baseline: 'after', shunt: { method: 'content', fraction: 0.3 } });
     for (const pair of [
@@ -150,13 +150,13 @@ describe('the numbers of two results', () => {
       expect(one.noTrendBecause).toBe('the shunts were found by different methods (content and dissolved)');
       expect(one).not.toHaveProperty('change');
     }
-    // the shunt before is another visit's
+    // the shunt before belongs to another visit
     const both = result({ ...other, shunt: { method: 'content', fraction: 0.3 } });
     const shunt = compareNumbers(after, both).find(({ path }) => path === 'shunt.fraction');
     expect(shunt).toHaveProperty('change', 0);
   });
 
-  it('what one plan alone holds has no trend to speak of', () => {
+  it('what only one plan contains has no trend', () => {
     const one = result({
       shunt: { method: 'content', fraction: 0.3 },
       closure: [{ closed: ['A1'], shunt_fraction: 0.1 }],
@@ -169,7 +169,7 @@ describe('the numbers of two results', () => {
     }
   });
 
-  it('are told in words, with the unit and the interval of an entry of a list', () => {
+  it('are given in words, with the unit and the interval of a list entry', () => {
     const one = result({
       lesion: { side: 'left', lobe: null },
       sac: { axes_mm: [24, 22, 21] },

@@ -36,7 +36,7 @@ const scan = ({ vessels = {}, feederCount, percent, upperLimit, sac = true }: Sc
   }) as unknown as Result;
 const shrunk = (reading: ShrinkageReading['reading']): ShrinkageReading => ({ reading, text: '' });
 
-describe('what a treatment has done', () => {
+describe('the effect of a treatment', () => {
   it.each<[string, Scan, ShrinkageReading['reading'] | undefined, string | undefined]>([
     // feeders on the scan decide, whatever shunt and shrinkage say
     ['a feeder', { vessels: { A1: 'feeder' }, percent: 1 }, 'closed', 'open'],
@@ -47,7 +47,7 @@ describe('what a treatment has done', () => {
     ['no feeder, normal shunt, shrunk', { percent: NORMAL }, 'closed', 'closed'],
     ['no feeder, shrunk alone', {}, 'probably closed', 'closed'],
     ['no feeder, closed by size alone', {}, 'closed', 'closed'],
-    // whatever speaks against it makes it doubtful
+    // anything that contradicts it makes it doubtful
     ['no feeder, high shunt', { percent: NORMAL + 0.1 }, undefined, 'doubtful'],
     ['no feeder, high shunt, shrunk', { percent: NORMAL + 0.1 }, 'closed', 'doubtful'],
     ['no feeder, normal shunt, not shrunk', { percent: 1 }, 'persistence likely', 'doubtful'],
@@ -61,12 +61,12 @@ describe('what a treatment has done', () => {
     expect(treatmentOutcome(scan(now), 'untreated', shrinkage, rules)).toBeUndefined();
   });
 
-  it('measured by a vessel alone, without a sac', () => {
+  it('measured from a vessel alone, without a sac', () => {
     const now = scan({ sac: false, vessels: { V1: 'drain' }, percent: 1 });
     expect(treatmentOutcome(now, 'treated-between', undefined, rules)?.reading).toBe('closed');
   });
 
-  it('the limit is that of the rules, and the words give shunt and limit', () => {
+  it('the limit is that of the rules, and the text gives shunt and limit', () => {
     const text = (percent: number, limit: number, upperLimit?: number): string =>
       treatmentOutcome(
         scan({ percent, upperLimit }),
@@ -79,7 +79,7 @@ describe('what a treatment has done', () => {
     expect(text(0, 5, 3.24)).toContain('cannot be told from none (at most 3.2 %)');
   });
 
-  it('says in full what is known and what is not', () => {
+  it('states in full what is known and what is not', () => {
     const source = sourceText(rules.byId.get('normal-shunt')!.source!);
     const text = (percent?: number, reading?: ShrinkageReading['reading']): string =>
       treatmentOutcome(scan({ percent }), 'treated-between', reading && shrunk(reading), rules)!.text;
@@ -93,7 +93,7 @@ describe('what a treatment has done', () => {
       /^Doubtful: no feeding artery .* reads as indeterminate\./,
     );
     expect(source).not.toBe('');
-    // gases after it that give no share
+    // gases from after it that give no shunt fraction
     const noShare = { ...scan({}), shunt_after: { method: 'content' } } as unknown as Result;
     expect(treatmentOutcome(noShare, 'treated-between', undefined, rules)?.reading).toBe('not known');
   });
@@ -105,7 +105,7 @@ describe('what a treatment has done', () => {
   });
 });
 
-describe('feeders that came, went or stayed open', () => {
+describe('feeders that appeared, disappeared or stayed open', () => {
   const [old, now] = [
     scan({ vessels: { A1: 'feeder', A2: 'feeder' } }),
     scan({ vessels: { A1: 'feeder', B: 'feeder' } }),
@@ -146,7 +146,7 @@ describe('feeders that came, went or stayed open', () => {
     if (what !== undefined) expect(found[0].text).toContain(words);
   });
 
-  // the old scan has A1 and A2; of the new case only A1 (or that and B) has numbers
+  // the old scan has A1 and A2; in the new case only A1 (or A1 and B) has values
   it.each<[number, string[], string, string]>([
     [2, ['A1'], 'not-measured', '1 feeding artery that the new case names has no measurements'],
     [3, ['A1'], 'not-measured', '2 feeding arteries that the new case names have no measurements'],
@@ -161,13 +161,13 @@ describe('feeders that came, went or stayed open', () => {
       expect([found.name, found.what]).toEqual(['A2', what]);
       expect(found.text).toContain(words);
       expect(found.text.includes('It is not taken for closed')).toBe(what === 'not-measured');
-      // the count holds no systemic arteries
+      // the count does not include systemic arteries
       const systemic = feederChanges(old, next, [match('systemic-feeder', 'A2')], 'untreated', rules);
       expect(systemic[0].what).toBe('gone');
     },
   );
 
-  it('a systemic artery that is new after a treatment is a collateral, never back', () => {
+  it('a systemic artery that is new after a treatment is a collateral, never a recurrence', () => {
     for (const course of ['treated-between', 'treated-before'] as const) {
       const [one] = changes(match('systemic-feeder', undefined, 'B'), course);
       expect(one).toMatchObject({ what: 'new', text: expect.stringContaining('a systemic collateral') });
@@ -175,7 +175,7 @@ describe('feeders that came, went or stayed open', () => {
     }
   });
 
-  it('drains and branches are no feeders', () => {
+  it('drains and branches are not feeders', () => {
     for (const role of ['drain', 'branch'])
       expect(changes(match(role, 'A2', undefined), 'treated-between')).toEqual([]);
   });

@@ -16,7 +16,7 @@ const side = (mesh: TriangleMesh, voxelMm: number): OverlaySide => ({
   scan: { sliceThicknessMm: voxelMm, inPlaneMm: 0.5 },
 });
 
-it('overlay-change-voxels: a wall that moved by more than this of the coarser scan is counted', () => {
+it('overlay-change-voxels: a wall that moved by more than this many voxels of the coarser scan is counted', () => {
   const found = {
     pose: {
       rotation: [
@@ -30,7 +30,7 @@ it('overlay-change-voxels: a wall that moved by more than this of the coarser sc
     converged: true,
   } as unknown as Registration;
   const COARSER_MM = 0.9;
-  /** The part of a ball that grew all over by so much that lies beyond the limit, and the limit. */
+  /** The fraction of a ball, grown everywhere by this much, that lies beyond the limit, and the limit. */
   const grown = (byMm: number, inForce = rules): [number | undefined, number | undefined] => {
     const [old, now] = [ball(10), ball(10 + byMm)];
     const pairs = [{ name: 'sac', oldName: 'sac', role: 'sac', old, now }];
@@ -39,7 +39,7 @@ it('overlay-change-voxels: a wall that moved by more than this of the coarser sc
     return [overlay.limitMm, overlay.rows[0].beyondLimit];
   };
   const limitMm = numberOf(rules, 'overlay-change-voxels') * COARSER_MM;
-  // two balls of the same facets are nowhere farther apart than their radii
+  // two balls with the same facets are nowhere farther apart than their radii
   expect(grown(limitMm - 0.05)).toEqual([limitMm, 0]);
   expect(grown(limitMm + 0.05)).toEqual([limitMm, 1]);
   const twice = withNumber('overlay-change-voxels', 2);

@@ -13,7 +13,7 @@ import { type LesionState, lesionOf } from './make-case.js';
 
 const rules = loadRules();
 const limits = registrationRules(rules);
-/** Far more than it takes on a machine that has nothing else to do. */
+/** Far more than it takes on an idle machine. */
 const PATIENCE = 240_000;
 const STILL: RigidMotion = { rotation: NO_TURN, translationMm: [0, 0, 0] };
 const SCAN = { sliceThicknessMm: 0.8, inPlaneMm: 0.7 };
@@ -51,7 +51,7 @@ const lying: RigidMotion = {
   rotation: shifted.rotation.map((c) => c / size) as unknown as RigidMotion['rotation'],
 };
 
-describe('a second scan laid over the first', () => {
+describe('a second scan overlaid on the first', () => {
   it(
     'of a sac that grew: the pose depends on the vessels, the growth shows as distance',
     () => {
@@ -97,7 +97,7 @@ describe('a second scan laid over the first', () => {
   );
 
   it(
-    'in other patient axes: brought into the axes of the old scan first',
+    'in other patient axes: converted to the axes of the old scan first',
     () => {
       const ras: OverlaySide = {
         ...first,
@@ -113,7 +113,7 @@ describe('a second scan laid over the first', () => {
   );
 
   it(
-    'turned further than a patient lies: placed, and doubted',
+    'rotated further than a patient lies: placed, with doubt',
     () => {
       const { overlay } = laid(first, sideOf({}, seededMotion(3, 40), 0.1));
       expect(overlay.turnDeg).toBeGreaterThan(45);
@@ -123,7 +123,7 @@ describe('a second scan laid over the first', () => {
   );
 
   it(
-    'with a feeder gone and no voxels stated: rests on what is left, and says what is not known',
+    'with a feeder gone and no voxels stated: relies on what is left, and says what is not known',
     () => {
       const now = { ...sideOf({ A1: 0, sac: 0.8 }, lying, 0.1), scan: {} };
       const { overlay, onlyOld, onlyNew } = laid(first, now);
@@ -138,7 +138,7 @@ describe('a second scan laid over the first', () => {
   );
 
   it(
-    'one surface of the whole: the sac is left out of the pose',
+    'one fused surface: the sac is left out of the pose',
     () => {
       const whole = (state: LesionState, motion: RigidMotion): OverlaySide => {
         const lesion = lesionOf(state);

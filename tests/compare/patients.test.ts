@@ -172,7 +172,7 @@ describe('two plans of one patient', () => {
     expect(verdict).toBe(texts.length > 0 ? 'plan changes' : 'plan stands');
   });
 
-  it('a stop that both have, or the same elsewhere', () => {
+  it('a stop in both, or the same stop elsewhere', () => {
     const stop = (where: string) => [{ id: 's', level: 'stop', where, text: 'x' }];
     expect(compare({ findings: stop('left') }, { findings: stop('left') }).because).toEqual([]);
     expect(compare({ findings: stop('left') }, { findings: stop('right') }).because).toHaveLength(1);
@@ -180,7 +180,7 @@ describe('two plans of one patient', () => {
     expect(compare({ findings: stop('left') }, { findings: other }).because).toHaveLength(1);
   });
 
-  it('says whose plans they are, with the dates that are stated', () => {
+  it('says whose plans they are, with the stated dates', () => {
     const undated = side({});
     delete undated.result.scan_date;
     expect(comparePatients(side({}), undated, { rules })).toMatchObject({
@@ -194,7 +194,7 @@ describe('two plans of one patient', () => {
     expect(compare({}, { findings: [stop, stop] }).because).toEqual(['New stop on x: y']);
   });
 
-  it('without the same files in both no caution, in whatever order they are named', () => {
+  it('gives no caution without the same files in both, in whatever order they are named', () => {
     const files = (...inputs: [string, string][]) => {
       const one = side({});
       one.result.inputs = inputs.map(([path, sha256]) => ({ path, sha256, bytes: 1 }));
@@ -226,7 +226,7 @@ describe('two plans of one patient', () => {
     ]);
     expect(found.lesions[1]).not.toHaveProperty('comparison');
     expect(found.because[0]).toBe('left: finding x: not there to stop at sac');
-    // the same files in both are said once
+    // the same files in both are reported once
     const same = comparePatients(left(resultOf()), left(resultOf()), { rules });
     expect(same.lesions[0].comparison?.because).toHaveLength(1);
     expect([same.verdict, same.because]).toEqual([
@@ -240,7 +240,7 @@ describe('two plans of one patient', () => {
     expect(treated.lesions[0].comparison?.course).toBe('treated-between');
   });
 
-  it('the cautions of a lesion are said, and change nothing', () => {
+  it('reports the cautions of a lesion, which change nothing', () => {
     const one = (change: (r: Result) => void, sha256: string) => ({
       ...side({ lesions: { left: { state: 'open' } }, sha256 }),
       lesions: { left: resultOf(change) },
@@ -303,7 +303,7 @@ describe('two plans of one patient', () => {
       lesions: { left: resultOf(change) },
     });
 
-    it('is followed by its place: its session is not done, and its device is that of the new name', () => {
+    it('is followed by its position: its session is not done, and its device is that of the new name', () => {
       const feeders = ['left/upper', 'left/A2.b'];
       const devices = { 'left/upper': { code: 'P9' }, 'left/A2.b': { code: 'P6' } };
       const found = comparePatients(
@@ -317,7 +317,7 @@ describe('two plans of one patient', () => {
       expect(none.sessions[0].state).toBe('changed');
     });
 
-    it('is that of its own lesion and its own vessel', () => {
+    it('belongs to its own lesion and its own vessel', () => {
       const two = (lesions: Record<string, Result>, sessions: string[][] = [], treated?: string) => ({
         ...side({
           lesions: Object.fromEntries(
@@ -345,7 +345,7 @@ describe('two plans of one patient', () => {
       ]);
     });
 
-    it('that is no longer seen has no session to come, though another vessel may bear its name', () => {
+    it('that is no longer seen has no session to come, even if another vessel has its name', () => {
       const now = newPlan(gone, ['left/A2.b'], { devices: { [A1]: { code: 'other' } } });
       const found = comparePatients(oldPlan(), now, { rules, treated: true });
       expect(found.sessions[0].state).toBe('done');
@@ -357,13 +357,13 @@ describe('two plans of one patient', () => {
       );
     });
 
-    it('that is no longer seen is not taken for closed where no treatment between the scans is stated', () => {
+    it('that is no longer seen does not count as closed where no treatment between the scans is stated', () => {
       const found = comparePatients(oldPlan(), newPlan(gone, ['left/A2.b']), { rules });
       expect(found.sessions[0].state).toBe('changed');
       expect(found.because).toContain(
         'Session 1 of the old plan (left/A1) is not one session of the new one. Not measured on the new scan, and not taken for closed: left/A1. If it was closed, state lesion.treated in its case (or --treated); else look for it on the images.',
       );
-      // treated before the old scan already
+      // treated already before the old scan
       const both = [oldPlan(), newPlan(gone, ['left/A2.b'])];
       for (const { result } of both) result.lesions.left.treated = '2025-01-01';
       expect(comparePatients(both[0], both[1], { rules }).sessions[0].state).toBe('changed');
@@ -371,7 +371,7 @@ describe('two plans of one patient', () => {
       expect(comparePatients(both[0], both[1], { rules }).sessions[0].state).toBe('done');
     });
 
-    it('of a lesion that counts as closed: a caution with its shrinkage, worked out by hand', () => {
+    it('of a lesion that counts as closed: a caution with its shrinkage, computed by hand', () => {
       const closed = newPlan((r) => {
         r.vessels = { V1: r.vessels.V1 };
         r.lesion.feeder_count = 0;
@@ -400,7 +400,7 @@ describe('two plans of one patient', () => {
 
 describe('the shunt of both plans', () => {
   const shunt = (fraction: number, method = 'content') => ({ fraction, method });
-  it('is that before or after, as each plan depends on', () => {
+  it('is the one before or after, as each plan depends on', () => {
     const { shunt: text } = compare(
       { shunt: shunt(0.304) },
       {
@@ -420,14 +420,14 @@ describe('the shunt of both plans', () => {
     );
   });
 
-  it('says that nothing of the file is open, and what the remainder may be', () => {
+  it('says that nothing in the file is open, and what the remainder may be', () => {
     const now = { shunt: shunt(0.05), lesions: { left: { state: 'closed' } }, remainder: 'unknown' };
     expect(compare({ shunt: shunt(0.3) }, now).shunt).toMatch(
       /no lesion of the file is open; the rest runs, or may run, through lesions that no surface holds\.$/,
     );
   });
 
-  it('is no trend where one is missing or methods differ', () => {
+  it('has no trend where one is missing or methods differ', () => {
     expect(compare({ shunt: shunt(0.3) }, {}).shunt).toContain('one of the plans has none');
     expect(compare({}, { shunt: shunt(0.3) }).shunt).toContain('one of the plans has none');
     expect(compare({ shunt: shunt(0.3) }, { shunt: shunt(0.2, 'iso') }).shunt).toBe(

@@ -14,7 +14,7 @@ const found = (handedness: LesionPose['handedness'], turnDeg = 0): LesionPose =>
 const elsewhere = { role: 'feeder', oldName: 'A1', newName: 'A1', matchedBy: 'name-only' } as VesselMatch;
 const DOUBT = /A1.*check that it is the same vessel$/;
 
-describe('how the new lesion lies on the old one', () => {
+describe('the position of the new lesion on the old one', () => {
   it.each<[LesionPose['handedness'] | undefined, RegExp[], RegExp[], RegExp[]]>([
     [undefined, [], [DOUBT], []],
     ['same', [], [DOUBT], []],
@@ -41,7 +41,7 @@ describe('how the new lesion lies on the old one', () => {
     expect(remarks).toEqual({ obstacles: told(obstacles), cautions: told(cautions), notes: told(notes) });
   });
 
-  it('turned further than a patient lies: only in patient axes, and past the limit', () => {
+  it('rotated further than a patient lies: only in patient axes, and above the limit', () => {
     const cautions = (turnDeg: number, inPatientAxes: boolean, hand: LesionPose['handedness'] = 'same') =>
       placementRemarks(found(hand, turnDeg), inPatientAxes, [], rules).cautions;
     const beyond = largestTurn() + 1;
@@ -67,7 +67,7 @@ describe('names', () => {
       notes: ['A1 of the old plan is called upper in the new one.'],
     });
   });
-  it('that stand for another vessel than before are cautions', () => {
+  it('that now belong to another vessel are cautions', () => {
     expect(named(match('A1', 'A2'), match('A2', 'A1'))).toEqual({
       cautions: [
         'A1 of the old plan is called A2 in the new one',
@@ -76,7 +76,7 @@ describe('names', () => {
       notes: [],
     });
   });
-  it('of what came or went are no news', () => {
+  it('of vessels that appeared or disappeared are not reported', () => {
     expect(named(match('A1', undefined), match(undefined, 'A3'))).toEqual({ cautions: [], notes: [] });
   });
 });

@@ -21,7 +21,7 @@ const straight = (name: string, role: string, from: Vec3, to: Vec3): PlacedLesio
   );
   return { name, vessel: { role } as Result['vessels'][string], course, neck: to, calibreMm: 5 };
 };
-/** Three vessels into a sac at the origin, none in one plane with the other two. */
+/** Three vessels into a sac at the origin, none coplanar with the other two. */
 const first: PlacedLesion = {
   sacMm: [0, 0, 0],
   vessels: [
@@ -38,8 +38,8 @@ const mirrored = ([x, y, z]: Vec3): Vec3 => [-x, y, z];
 const poseOf = (move: (p: Vec3) => Vec3, inForce = rules, inPatientAxes = false): LesionPose =>
   lesionPose(first, movedLesion(first, move), inPatientAxes, inForce)!;
 
-describe('the limits of a pose by courses', () => {
-  it('overlay-largest-turn: a turn beyond it is doubted in patient axes, and only there', () => {
+describe('the limits of a pose from courses', () => {
+  it('overlay-largest-turn: a rotation beyond it is doubted in patient axes, and only there', () => {
     const most = limit('overlay-largest-turn');
     const remarks = (turnDeg: number, inPatientAxes: boolean): string[] => {
       const pose = {
@@ -58,12 +58,12 @@ describe('the limits of a pose by courses', () => {
     expect(remarks(most + 0.01, false)).toEqual([]);
   });
 
-  // a turn past the largest one keeps the lesion from being taken as it lies; its mirror image misfits by far
+  // a rotation beyond the largest one keeps the lesion from being compared in place; its mirror image misfits by far
   const turn = turnedBy(limit('overlay-largest-turn') + 30);
   const asFound = poseOf(turn);
   const imageMm = asFound.mirrorMisfitMm!;
 
-  it('same-course-error: two misfits below it are alike, so the hand cannot be told', () => {
+  it('same-course-error: two misfits below it are equal, so handedness cannot be determined', () => {
     expect(asFound.handedness).toBe('same');
     expect(asFound.misfitMm).toBeLessThan(limit('same-course-error'));
     expect(imageMm).toBeGreaterThan(limit('register-as-good') * limit('same-course-error'));
@@ -79,7 +79,7 @@ describe('the limits of a pose by courses', () => {
     expect(poseOf(turn, withNumber('register-as-good', ratio * part)).handedness).toBe(hand);
   });
 
-  it('register-mirror: a mirror image is one where its misfit is below this part of the own', () => {
+  it('register-mirror: a mirror image is one where its misfit is below this fraction of the lesion’s own', () => {
     const found = poseOf(mirrored);
     expect(found.handedness).toBe('mirrored');
     const ratio = limit('same-course-error') / found.misfitMm;
@@ -87,8 +87,8 @@ describe('the limits of a pose by courses', () => {
     expect(poseOf(mirrored, withNumber('register-mirror', ratio * 0.99)).handedness).not.toBe('mirrored');
   });
 
-  it('register-least-overlap: a lesion that lies on less of the other is unlike', () => {
-    // courses stretched and pressed, so that a part lies beyond the reach in every pose
+  it('register-least-overlap: a lesion that overlaps less of the other is unlike', () => {
+    // courses stretched and compressed, so that part of them is out of reach in every pose
     const longer = movedLesion(first, ([x, y, z]) => [1.6 * x, 1.6 * y, 1.6 * z]);
     const other = movedLesion(longer, ([x, y, z]) => [2.5 * x, 0.2 * y, 1.5 * z]);
     const handOf = (inForce: typeof rules) => lesionPose(longer, other, false, inForce)!.handedness;
@@ -103,7 +103,7 @@ describe('how persistent lesions were fed (Woodward et al., Radiology 2013)', ()
   const textOf = (inForce: typeof rules, course: Course = 'treated-between'): string | undefined =>
     feederChanges(result, result, stillOpen, course, inForce)[0]?.text;
 
-  it('stands with a feeder that stayed open, and not without a treatment', () => {
+  it('is included with a feeder that stayed open, and omitted without a treatment', () => {
     expect(textOf(rules)).toContain('91 % were recanalised and 24 % reperfused from neighbours');
     expect(textOf(rules, 'untreated')).toBeUndefined();
   });

@@ -3,7 +3,7 @@ import { renameVessels } from '../../src/compare/rename-vessels.js';
 import type { Result } from '../../src/result/result.generated.js';
 import { resultOf } from '../grade/make.js';
 
-/** Every place of a result where a vessel is named, with two of its vessels under the names given. */
+/** Every position in a result where a vessel is named, with two of its vessels under the given names. */
 const lesion = (A1: string, B1: string): Result =>
   ({
     case: 'invented',
@@ -37,7 +37,7 @@ const lesion = (A1: string, B1: string): Result =>
 describe('a result under other names', () => {
   const names = (...pairs: [string, string][]) => new Map(pairs);
 
-  it('has them everywhere, and nothing else is changed', () => {
+  it('has them everywhere, and nothing else changes', () => {
     const renamed = renameVessels(lesion('upper', 'side'), names(['upper', 'A1'], ['side', 'B1']));
     expect(renamed).toStrictEqual(lesion('A1', 'B1'));
     // one vessel takes the name of another at the same time
@@ -45,7 +45,7 @@ describe('a result under other names', () => {
     expect(swapped).toStrictEqual(lesion('A1', 'B1'));
   });
 
-  it('goes without what is not there', () => {
+  it('leaves out what is not there', () => {
     const bare = resultOf((r) => void delete r.closure_order);
     const renamed = renameVessels(bare, names(['V1', 'vein']));
     const { vessels, ...rest } = bare;
@@ -54,7 +54,7 @@ describe('a result under other names', () => {
     expect(other).toStrictEqual({ A1: vessels.A1, 'A2.b': vessels['A2.b'], vein: vessels.V1 });
   });
 
-  it('is the same one where no name changes', () => {
+  it('is the same where no name changes', () => {
     const one = resultOf();
     expect(renameVessels(one, names(['A1', 'A1'], ['V1', 'V1']))).toBe(one);
     expect(renameVessels(one, names(['A1', 'A1'], ['V1', 'vein']))).not.toBe(one);

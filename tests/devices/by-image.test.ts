@@ -25,14 +25,14 @@ function deviceAt(imageCalibreMm: number | undefined) {
   return { device: devices.A1, ids: findings.map(({ id }) => id) };
 }
 
-describe('a calibre of the scan that disagrees with the surface', () => {
+describe('a calibre from the scan that disagrees with the surface', () => {
   it('is none where scan and surface agree', () => {
     const { device, ids } = deviceAt(undefined);
     expect(device).toMatchObject({ code: 'PLUG-9', borderline: false });
     expect(device.by_image).toBeUndefined();
     expect(ids).not.toContain('device-borderline');
   });
-  it('is given beside, and is borderline where it means another device', () => {
+  it('is given as well, and is borderline where it means another device', () => {
     // 40 % over 5.7 mm is 8 mm, over 6.2 mm 9 mm: the middle of the window of 30 to 50 %
     const { device, ids } = deviceAt(5.7);
     expect(device.code).toBe('PLUG-9');
@@ -46,11 +46,11 @@ describe('a calibre of the scan that disagrees with the surface', () => {
     expect(device.borderline_because).toMatch(/PLUG-9 .* by the surface; at 5\.70 mm PLUG-8 .* by the scan/);
     expect(ids).toContain('device-borderline');
   });
-  it('is not borderline where the same device serves both', () => {
+  it('is not borderline where the same device suits both', () => {
     const { device } = deviceAt(6.45);
     expect(device).toMatchObject({ borderline: false, by_image: { code: 'PLUG-9' } });
   });
-  it('names none where no device on the shelf suits it', () => {
+  it('names none where no device on the shelf fits it', () => {
     const { device } = deviceAt(9);
     expect(device.by_image).toEqual({ calibre_mm: 9 });
     expect(device.borderline_because).toMatch(/at 9\.00 mm none by the scan/);

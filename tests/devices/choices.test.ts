@@ -27,9 +27,9 @@ function planOf(
 const without = (key: keyof ShelfDevice) => ({ [key]: undefined });
 
 describe('sharing the stock', () => {
-  // Every sharing tried, with sums of its own: most feeders from the shelf, then as few as can be that nobody can obtain, then
-  // the kind, an unstated metal, and the distance from the middle of the window.
-  it('is what trying every one gives, by need and by quality', () => {
+  // Every allocation by brute force, with its own sums: most feeders from the shelf, then the fewest that have no obtainable
+  // device, then the kind, an unstated metal, and the distance from the middle of the window.
+  it('agrees with trying every allocation, by need and by quality', () => {
     const random = mulberry32(20260320);
     for (let round = 0; round < 12; round += 1) {
       const some = (count: number): number => Math.floor(count * random());
@@ -96,8 +96,9 @@ describe('sharing the stock', () => {
     }
   });
 
-  it('is proven best for fourteen feeders with a device each: the bounds cut what cannot be better', () => {
-    // each has its own size in the middle of its window, and those of its neighbours toward the edges: 4 to 5 sizes in 14 places
+  it('is proven optimal for fourteen feeders with a device each: the bounds prune what cannot be better', () => {
+    // each has its own size in the middle of its window, and those of its neighbours near the edges: 4 to 5 sizes at 14
+    // feeders
     const calibres = Array.from({ length: 14 }, (_, i) => 5 * 1.03 ** i);
     const shelf = calibres.map((mm, i) => plug(1.4 * mm, { code: `P${i}` }));
     const { findings, devices } = planDevices(
@@ -108,7 +109,7 @@ describe('sharing the stock', () => {
     expect(calibres.map((_, i) => devices[`A${i}`].code)).toEqual(calibres.map((_, i) => `P${i}`));
   });
 
-  it('a feeder that nothing suits takes nothing, and keeps none from the others', () => {
+  it('a feeder that no device fits takes none, and keeps none from the others', () => {
     const fitting = judgeShelf({ ...feeder('A1', 6), calibreMm: 6 }, context([plug(8.4)])).fitting;
     const { assigned } = allocate([
       { name: 'A0', candidates: [] },
@@ -117,13 +118,13 @@ describe('sharing the stock', () => {
     expect(assigned.map((one) => one?.candidate.device.code)).toEqual([undefined, 'PLUG-8.4']);
   });
 
-  it('what others take is not left for an alternate', () => {
-    // three 8.4 for three feeders: each has an 8.0 beside, of which nobody takes any
+  it('what others take is not left as an alternate', () => {
+    // three 8.4 for three feeders: each also has an 8.0, which nobody takes
     const three = ['A1', 'A2', 'A3'].map((name) => feeder(name, 6));
     const all = planOf([plug(8.4, { inStock: 4 }), plug(8, { inStock: 1 })], three);
     expect(Object.values(all.devices).map(({ code }) => code)).toEqual(['PLUG-8.4', 'PLUG-8.4', 'PLUG-8.4']);
     expect(all.devices.A3.alternates).toMatchObject([{ code: 'PLUG-8', on_shelf: true }]);
-    // A1 and A2 take two of three, and one of them is the alternate of A3
+    // A1 and A2 take two of three, and one of them is the alternate for A3
     const other = planOf(
       [plug(8.4, { inStock: 3 }), plug(9.4, { inStock: 1 })],
       [feeder('A1', 6), feeder('A2', 6), feeder('A3', 6.45)],
@@ -132,15 +133,15 @@ describe('sharing the stock', () => {
     expect(other.devices.A3.alternates).toMatchObject([{ code: 'PLUG-8.4', on_shelf: true }]);
   });
 
-  it('orders what one feeder has taken out of the stock of another', () => {
-    // two coils each, two in stock: those of A1 are gone for A2
+  it('orders what one feeder has taken from the stock of another', () => {
+    // two coils each, two in stock: A1 uses up those for A2
     const two = [feeder('A1', 6), feeder('A2', 6)];
     expect(planOf([coil(7.5, { inStock: 2 })], two).orderList).toMatchObject([{ count: 2, for: ['A2'] }]);
   });
 });
 
 describe('the choice at another calibre', () => {
-  /** Code that the calibre of the scan leads to; the surface's own is 6.0 mm too, so that the shelf alone decides. */
+  /** Code of the device for the calibre from the scan; the surface's own is 6.0 mm too, so that only the shelf decides. */
   const shown = (shelf: ShelfDevice[]) =>
     planOf(shelf, [feeder('A1', 6, { imageCalibreMm: 6 })]).a1.by_image?.code;
   const none = { inStock: 0, leadTimeDays: undefined };
@@ -165,7 +166,7 @@ describe('the choice at another calibre', () => {
     expect(shown(shelf)).toBe(code);
   });
 
-  it('a calibre or an interval that reaches to nothing decides nothing', () => {
+  it('a calibre or an interval that reaches zero decides nothing', () => {
     const { a1 } = planOf(
       [plug(8.4), plug(3)],
       [feeder('A1', 6, { imageCalibreMm: 0, calibreIntervalMm: [0, 6.2] })],
@@ -175,7 +176,7 @@ describe('the choice at another calibre', () => {
     expect(a1).toMatchObject({ borderline: false });
   });
 
-  it('is told where the surface leaves none', () => {
+  it('is given where the surface leaves none', () => {
     const image = planOf([plug(9.4)], [feeder('A1', 6, { imageCalibreMm: 6.7 })]).a1;
     expect(image.borderline_because).toMatch(
       /at 6\.00 mm none by the surface; at 6\.70 mm PLUG-9\.4 .* by the scan/,
@@ -189,7 +190,7 @@ describe('what is refused, and in which order', () => {
   const fitting = (shelf: ShelfDevice[], more: Partial<FitContext> = {}) =>
     judgeShelf({ ...feeder('A', 6), calibreMm: 6 }, context(shelf, more)).fitting;
 
-  it('a size is given beside a refusal by size alone', () => {
+  it('a size is given with a refusal only for refusals by size', () => {
     const { rejected } = planOf(
       [plug(8.4, { code: 'LONG', lengthMm: 30 }), plug(8.4, { code: 'METAL' }), plug(7, { code: 'SMALL' })],
       [feeder('A1', 6)],
@@ -204,7 +205,7 @@ describe('what is refused, and in which order', () => {
     expect(plain).not.toHaveProperty('size');
   });
 
-  it('of two sizes alike the first is the nearest', () => {
+  it('of two equal sizes, the first is the nearest', () => {
     const { rejected } = planOf([plug(7.5, { code: 'X' }), plug(7.5, { code: 'Y' }), plug(10)]).a1;
     expect(rejected.map(({ code, size }) => [code, size?.is_nearest])).toEqual([
       ['X', true],
@@ -231,21 +232,21 @@ describe('what is refused, and in which order', () => {
     expect(codes(1, 2)).toEqual(['PLUG-8.1', 'PLUG-8.7']);
   });
 
-  it('alike in all: by the code, in any order of the shelf', () => {
+  it('equal in everything: by the code, in any order of the shelf', () => {
     for (const order of ['ABC', 'CBA', 'BCA', 'ACB']) {
       const shelf = [...order].map((code) => plug(8.4, { code }));
       expect(fitting(shelf).map(({ device }) => device.code)).toEqual(['A', 'B', 'C']);
     }
   });
 
-  it('metal is doubted under an allergy alone', () => {
+  it('metal is doubted only under an allergy', () => {
     const doubt = (allergies: string[] | undefined, nickel?: 'no') =>
       fitting([plug(8.4, { nickel })], { allergies })[0].nickelDoubt;
     expect([doubt(undefined), doubt([]), doubt(['latex'])]).toEqual([false, false, false]);
     expect([doubt(['nickel']), doubt(['nickel'], 'no')]).toEqual([true, false]);
   });
 
-  it('one end of a vessel range is by the instructions', () => {
+  it('a vessel range with only one end counts as the instructions', () => {
     const { rules } = context([]);
     expect(judgeSize(plug(8.4, { vesselMinMm: 5 }), 6, rules).byInstructions).toBe(true);
     expect(judgeSize(plug(8.4, { vesselMaxMm: 7 }), 6, rules).byInstructions).toBe(true);
@@ -254,10 +255,10 @@ describe('what is refused, and in which order', () => {
   });
 });
 
-describe('what is said of a choice', () => {
+describe('remarks on a choice', () => {
   const plain = plug(8.4, { lengthMm: 7, needsLumenMm: 1.8, nickel: 'no' });
 
-  it('nothing of an ordinary one, and nothing without a shelf', () => {
+  it('none on an ordinary one, and none without a shelf', () => {
     expect(planOf([plain]).ids).toEqual([]);
     expect(planOf(undefined).ids).toEqual([]);
     expect(planOf(undefined).a1.borderline).toBe(false);
@@ -298,7 +299,7 @@ describe('what is said of a choice', () => {
     },
   );
 
-  it('with the advice of the rules, or without where they have none', () => {
+  it('with the advice of the rules, or without it where they have none', () => {
     const { findings, a1 } = planOf([plug(20)]);
     expect(a1.if_none!.length).toBeGreaterThan(20);
     expect(findings[0].text).toBe(`${a1.absent_because}. ${a1.if_none}`);
@@ -309,7 +310,7 @@ describe('what is said of a choice', () => {
     expect(bare.findings[0].text).toBe(`${a1.absent_because}.`);
   });
 
-  it('how many are needed, how many there are, and when they come', () => {
+  it('how many are needed, how many are in stock, and when they arrive', () => {
     const text = (device: ShelfDevice, more: Partial<FitContext> = {}): string =>
       planOf([device], undefined, more).findings.find(({ id }) => id === 'device-not-on-shelf')!.text;
     expect(text(plug(8.4, { inStock: 0, leadTimeDays: 5 }))).toBe(
@@ -328,7 +329,7 @@ describe('what is said of a choice', () => {
     expect(text(coil(7.5, { inStock: 1 }))).toContain('2 needed, 1 in stock');
   });
 
-  it('what the shelf does not give has no key', () => {
+  it('what the shelf does not state has no key', () => {
     const bare = planOf([plug(8.4), coil(7.5, without('lengthMm'))]);
     for (const key of ['length_mm', 'needs_lumen_mm', 'packing']) expect(bare.a1).not.toHaveProperty(key);
     expect(bare.a1.alternates[0]).not.toHaveProperty('count');
@@ -341,7 +342,7 @@ describe('what is said of a choice', () => {
     expect(sourced.rule_source).toBe(context([]).rules.byId.get('window-vascular-plug')!.source);
   });
 
-  it('the sac beside the packing, where it was measured', () => {
+  it('the sac next to the packing, where it was measured', () => {
     const note = (sacVolumeMl?: number) =>
       planOf([coil(7.5)], [feeder('A1', 6, { sacVolumeMl })]).a1.packing!.note;
     expect(note(6.14)).toContain('The sac itself, 6.1 mL, is not counted in.');

@@ -32,7 +32,7 @@ describe('window', () => {
     expect(window?.[1]).toBeCloseTo(high, 2);
   });
 
-  // Semin Intervent Radiol coil table: about 20 % over; 30 % the upper habit.
+  // Semin Intervent Radiol coil table: about 20 % over; 30 % is the upper end of common practice.
   it.each([
     [3.0, 3.6, 3.9],
     [7.2, 8.64, 9.36],
@@ -44,7 +44,7 @@ describe('window', () => {
     expect(device.window_mm?.[1]).toBeCloseTo(high, 2);
   });
 
-  it('stands without a shelf, and no device does', () => {
+  it('is given without a shelf, but no device is', () => {
     const { device } = sized(6.2);
     expect(device).toMatchObject({
       window_mm: [8.06, 9.3],
@@ -56,7 +56,7 @@ describe('window', () => {
     expect(device.absent_because).toMatch(/no shelf/);
   });
 
-  it('is absent with the calibre', () => {
+  it('is absent without a calibre', () => {
     const { device, findings } = fitDevice({
       feeder: { name: 'A1', absentBecause: 'no stretch is even' },
       ...context([plug(8)]),
@@ -87,7 +87,7 @@ describe('window', () => {
   });
 });
 
-describe('never the nearest in place of a fitting one', () => {
+describe('never the nearest instead of a fitting one', () => {
   it('rejects 8 mm on 6.2 mm, 29.03 % over, though it prints as 29 %', () => {
     const { device } = sized(6.2, [plug(8), plug(10)]);
     expect(device.code).toBeUndefined();
@@ -162,7 +162,7 @@ describe('landing length', () => {
     expect(sized(6, [plug(8)], { zoneLengthMm: zone }).device.code).toBe(code);
   });
 
-  it("a coil's length is wire, not landing", () => {
+  it('a coil’s length is wire, not landing length', () => {
     expect(sized(6, [coil(7.5)], { zoneLengthMm: 10 }).device.code).toBe('COIL-7.5');
     expect(sized(6, [coil(7.5)], { zoneLengthMm: 9.9 }).device.code).toBeUndefined();
   });
@@ -184,19 +184,19 @@ describe('order of choice', () => {
     expect(device.kind).toBe(kind);
   });
 
-  it('a plug on order comes before a coil in stock, which stays an alternate', () => {
+  it('a plug on order comes before a coil in stock, which remains an alternate', () => {
     const { device, findings } = sized(6, [coil(7.5), plug(8, { inStock: 0 })]);
     expect(device).toMatchObject({ code: 'PLUG-8', on_shelf: false, ready_by: '2026-04-10' });
     expect(device.alternates).toMatchObject([{ code: 'COIL-7.5', on_shelf: true, ready_by: '2026-03-20' }]);
     expect(findings.map((entry) => entry.id)).toContain('device-not-on-shelf');
   });
 
-  it('a plug that cannot be had gives way to a coil', () => {
+  it('a plug that cannot be obtained gives way to a coil', () => {
     const { device } = sized(6, [coil(7.5), plug(8, { inStock: 0, leadTimeDays: undefined })]);
     expect(device.code).toBe('COIL-7.5');
   });
 
-  it('of two equal kinds takes the one in stock, then the middle of the window, then the smaller lumen', () => {
+  it('of two of the same kind takes the one in stock, then the middle of the window, then the smaller lumen', () => {
     const inStock = sized(6, [plug(8.4, { inStock: 0 }), plug(8, { inStock: 1 })]);
     expect(inStock.device.code).toBe('PLUG-8');
     expect(inStock.device.alternates.map((entry) => entry.code)).toEqual(['PLUG-8.4']);
@@ -208,7 +208,7 @@ describe('order of choice', () => {
     expect(sized(6, lumens).device).toMatchObject({ code: 'B-THIN', needs_lumen_mm: 1.2 });
   });
 
-  it("the device's own vessel range takes the place of the window", () => {
+  it('the device’s own vessel range replaces the window', () => {
     const own = plug(8, { vesselMinMm: 4, vesselMaxMm: 5 });
     expect(sized(6, [own]).device.code).toBeUndefined();
     expect(sized(6, [own]).device.rejected[0].why).toMatch(/above its vessel range of 4\.00 to 5\.00 mm/);
@@ -220,7 +220,7 @@ describe('order of choice', () => {
     expect(sized(5.001, [own]).device.code).toBeUndefined();
   });
 
-  it('one end of a vessel range leaves the window to guard the other', () => {
+  it('with one end of a vessel range, the window guards the other', () => {
     const own = plug(8, { vesselMinMm: 4 });
     expect(sized(4, [own]).device.code).toBe('PLUG-8');
     expect(sized(6.2, [own]).device.code).toBeUndefined();
@@ -252,7 +252,7 @@ describe('nickel', () => {
     expect(ids(result)).toContain('nickel-unknown');
     expect(ids(sized(6, [plug(8)], {}, { allergies: [] }))).not.toContain('nickel-unknown');
   });
-  it('takes the nickel-free one of two', () => {
+  it('prefers the nickel-free one of two', () => {
     const pair = [plug(8.4, { nickel: 'unknown' }), plug(8, { code: 'FREE', nickel: 'no' })];
     expect(sized(6, pair, {}, allergic).device.code).toBe('FREE');
   });
@@ -270,18 +270,18 @@ describe('borderline', () => {
     const { device } = sized(6, [plug(8)], { calibreIntervalMm: [5.8, 6.2] });
     expect(device.borderline_because).toContain('at 6.20 mm none');
   });
-  it('is false where one device serves the whole interval', () => {
+  it('is false where one device fits the whole interval', () => {
     expect(sized(6, [plug(8.4)], { calibreIntervalMm: [5.8, 6.2] }).device.borderline).toBe(false);
   });
   // ±0.5 mm on 3 mm moves the oversize of a 4.2 mm plug from 40 % to 20 % or 68 % (arithmetic).
-  it('carries the oversize interval', () => {
+  it('has the oversize interval', () => {
     const { device } = sized(3, [plug(4.2)], { calibreIntervalMm: [2.5, 3.5] });
     expect(device.oversize_percent).toBe(40);
     expect(device.oversize_interval_percent).toEqual([20, 68]);
   });
 });
 
-describe('cautions of a feeder', () => {
+describe('cautions on a feeder', () => {
   it.each([
     ['large-feeder', 7.99, 8],
     ['very-large-feeder', 10, 10.01],
@@ -331,7 +331,7 @@ describe('cautions of a feeder', () => {
     expect(device.on_shelf).toBe(true);
     expect(device.ready_by).toBeUndefined();
   });
-  it('a stock the shelf does not state is not taken as there', () => {
+  it('a stock that the shelf does not state is not counted as available', () => {
     const { device } = sized(6, [plug(8, { inStock: undefined })]);
     expect(device.on_shelf).toBeUndefined();
     expect(device.ready_by).toBe('2026-04-10');

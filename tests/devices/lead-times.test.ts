@@ -18,7 +18,7 @@ const { rules } = context([]);
 const planOf = (shelf: ShelfDevice[] | undefined, feeders = [feeder('A1', 6)], more = {}) =>
   planDevices(feeders, context(shelf, more));
 
-describe('when a device is there', () => {
+describe('when a device is available', () => {
   // today is 2026-03-20
   it.each([
     [{ inStock: 1, leadTimeDays: 21 }, true, '2026-03-20'],
@@ -32,11 +32,11 @@ describe('when a device is there', () => {
     expect([device.on_shelf, device.ready_by]).toEqual([onShelf, readyBy]);
   });
 
-  it('no date where today is none', () => {
+  it('gives no date where today is not given', () => {
     expect(planOf([plug(8)], undefined, { today: 'soon' }).devices.A1.ready_by).toBeUndefined();
   });
 
-  it('an alternate in stock is there today, one to order after its own lead time', () => {
+  it('an alternate in stock is available today, one to order after its own lead time', () => {
     const shelf = [
       plug(8.4),
       plug(8, { inStock: 0, leadTimeDays: 7 }),
@@ -70,7 +70,7 @@ describe('what to order', () => {
       { item: 'PLUG-8', count: 2, ready_by: '2026-04-10', for: ['A1', 'A2'] },
     ]);
     expect(planOf([plug(8, { inStock: 2 })], two).orderList).toEqual([]);
-    // two coils each, three in stock: A1 takes two, one is left towards the two of A2
+    // two coils each, three in stock: A1 takes two, leaving one of two for A2
     expect(planOf([coil(7.5, { inStock: 3 })], two).orderList).toEqual([
       { item: 'COIL-7.5', count: 1, ready_by: '2026-03-23', for: ['A2'] },
     ]);
@@ -79,7 +79,7 @@ describe('what to order', () => {
     ]);
   });
 
-  it('a device that can be had goes before one that cannot, and the best of today takes none on order', () => {
+  it('an obtainable device is preferred to one that is not, and the best option for today takes none on order', () => {
     const shelf = [
       plug(8.4, { inStock: 0, leadTimeDays: undefined }),
       plug(8, { inStock: 0, leadTimeDays: 5 }),
@@ -89,7 +89,7 @@ describe('what to order', () => {
     expect(plan.bestToday).toEqual([]);
   });
 
-  it('as few feeders as can be stay without a device from the shelf', () => {
+  it('as few feeders as possible are left without a device from the shelf', () => {
     const fitting = (calibreMm: number, shelf: ShelfDevice[]) =>
       judgeShelf({ ...feeder('A', calibreMm), calibreMm }, context(shelf)).fitting;
     const shelf = [plug(8.4), plug(9)];
@@ -110,7 +110,7 @@ describe('what to order', () => {
 });
 
 describe('sizes by hand', () => {
-  it('window, oversize and the vessels that a device serves', () => {
+  it('window, oversize and the vessels that a device fits', () => {
     expect(windowMm('vascular-plug', 6, rules).map((mm) => mm.toFixed(9))).toEqual([
       '7.800000000',
       '9.000000000',
@@ -136,14 +136,14 @@ describe('sizes by hand', () => {
     expect(judgeSize(plug(8, { vesselMaxMm: 7 }), 6, rules).vesselMm[0]).toBeCloseTo(8 / 1.5, 12);
   });
 
-  it('every kind has its place, the named first', () => {
+  it('every kind has its place, the named ones first', () => {
     const order = kindOrder(6, rules);
     expect(order[0]).toBe('vascular-plug');
     expect([...order].sort()).toEqual(['detachable-coil', 'micro-plug', 'pushable-coil', 'vascular-plug']);
     expect(kindOrder(2.5, rules)[0]).not.toBe('vascular-plug');
   });
 
-  it('a refusal by size with its numbers, and the next size on either side', () => {
+  it('a refusal by size with its values, and the next size on either side', () => {
     const { rejected } = planOf([
       plug(7),
       plug(7.5),
@@ -159,7 +159,7 @@ describe('sizes by hand', () => {
       window_mm: [7.8, 9],
       is_nearest: true,
     });
-    // OWN serves 5 mm at most, a millimetre short; 7.5 mm serves 7.5 / 1.3 = 5.77
+    // OWN fits up to 5 mm, a millimetre short; 7.5 mm fits 7.5 / 1.3 = 5.77
     expect(Object.entries(found).map(([code, { size }]) => [code, size?.is_nearest])).toEqual([
       ['PLUG-7', false],
       ['PLUG-7.5', true],
@@ -182,7 +182,7 @@ describe('sizes by hand', () => {
     );
   });
 
-  it('length: the device and 5 mm beyond it, just enough and just not; 10 mm where it is not known', () => {
+  it('length: the device and 5 mm beyond it, just enough and just too short; 10 mm where it is not known', () => {
     const of = (device: ShelfDevice, zoneLengthMm: number) =>
       planOf([device], [feeder('A1', 6, { zoneLengthMm })]).devices.A1.rejected[0]?.why;
     expect(of(plug(8, { lengthMm: 7 }), 12)).toBeUndefined();
@@ -195,7 +195,7 @@ describe('sizes by hand', () => {
     expect(of(coil(7.5), 9.9)).toContain('its deployed length is not known');
   });
 
-  it('of like kinds: the middle of the window, then the smaller lumen, then the code', () => {
+  it('of the same kind: the middle of the window, then the smaller lumen, then the code', () => {
     const codes = (shelf: ShelfDevice[]) =>
       judgeShelf({ ...feeder('A', 6), calibreMm: 6 }, context(shelf)).fitting.map(
         ({ device }) => device.code,
@@ -231,8 +231,8 @@ describe('sizes by hand', () => {
   });
 });
 
-describe('what is told of a device, and of none', () => {
-  it('all of its numbers', () => {
+describe('what is reported of a device, and of none', () => {
+  it('all of its values', () => {
     const shelf = [plug(8.4, { lengthMm: 7, needsLumenMm: 1.8 })];
     expect(planOf(shelf, [feeder('A1', 6, { calibreIntervalMm: [5.8, 6.3] })]).devices.A1).toMatchObject({
       window_mm: [7.8, 9],
@@ -249,7 +249,7 @@ describe('what is told of a device, and of none', () => {
     });
   });
 
-  it('no shelf, an empty one, none that suits, no calibre', () => {
+  it('no shelf, an empty one, none that fits, no calibre', () => {
     expect(planOf(undefined).devices.A1).toMatchObject({
       window_mm: [7.8, 9],
       rule: 'window-vascular-plug',

@@ -4,7 +4,7 @@ import { loadRules } from '../../src/rules/load-rules.js';
 
 const RULES = loadRules();
 
-/** A plug of a diameter, mm, with one piece in stock unless said otherwise. */
+/** A plug of a diameter, mm, with one piece in stock unless stated otherwise. */
 export function plug(diameterMm: number, more: Partial<ShelfDevice> = {}): ShelfDevice {
   return {
     code: `PLUG-${diameterMm}`,

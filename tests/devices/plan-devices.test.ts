@@ -17,7 +17,7 @@ describe('sharing the stock', () => {
   });
 
   it('gives up the middle of the window so that both feeders are ready', () => {
-    // 8.4 mm suits both and is the best for each; 9 mm suits only the larger.
+    // 8.4 mm fits both and is the best for each; 9 mm fits only the larger.
     const plan = planDevices([feeder('A2', 6.1), feeder('A1', 5.9)], context([plug(8.4), plug(9)]));
     expect(plan.devices.A1.code).toBe('PLUG-8.4');
     expect(plan.devices.A2.code).toBe('PLUG-9');
@@ -40,7 +40,7 @@ describe('sharing the stock', () => {
     expect(plan.devices.A2.code).toBe('COIL-7.5');
   });
 
-  it('the best of today takes coils where plugs must be ordered', () => {
+  it('the best option for today takes coils where plugs must be ordered', () => {
     const plan = planDevices(
       [feeder('A1', 6), feeder('A2', 7)],
       context([plug(8), plug(10, { inStock: 0 }), coil(8.8)]),
@@ -72,7 +72,7 @@ describe('sharing the stock', () => {
     expect(alone.devices.A1.alternates).toMatchObject([{ code: 'PLUG-9', on_shelf: true }]);
   });
 
-  it('counts every coil piece and orders only what is short', () => {
+  it('counts every coil piece and orders only the shortfall', () => {
     const three = [feeder('A1', 6), feeder('A2', 6), feeder('A3', 6)];
     const plan = planDevices(three, context([coil(7.5, { inStock: 5 })]));
     expect(three.map(({ name }) => plan.devices[name].on_shelf)).toEqual([true, true, false]);
@@ -117,7 +117,7 @@ describe('properties', () => {
     );
   });
 
-  it('stock is never oversubscribed, and a device always lies in its window (seed 11)', () => {
+  it('stock is never oversubscribed, and a device is always within its window (seed 11)', () => {
     const calibres = fc.array(
       fc.integer({ min: 20, max: 120 }).map((tenths) => tenths / 10),
       { minLength: 1, maxLength: 5 },
@@ -149,7 +149,7 @@ describe('properties', () => {
     );
   });
 
-  it('today as many feeders are ready as any sharing allows, against trying every one (seed 13)', () => {
+  it('as many feeders are ready today as any allocation allows, compared with trying every one (seed 13)', () => {
     const calibres = fc.array(
       fc.integer({ min: 50, max: 70 }).map((tenths) => tenths / 10),
       { minLength: 1, maxLength: 4 },
@@ -181,7 +181,7 @@ describe('properties', () => {
   });
 });
 
-/** Largest number of vessels served, by trying every sharing; knows nothing of the code under test. */
+/** Largest number of vessels served, by trying every allocation; independent of the code under test. */
 function mostReady(calibres: number[], stock: { mm: number; left: number }[]): number {
   if (calibres.length === 0) return 0;
   const [first, ...rest] = calibres;

@@ -11,7 +11,7 @@ const below = (folder: string): string[] =>
   readdirSync(new URL(folder, ROOT), { recursive: true, encoding: 'utf8' });
 
 describe('DEVELOPERS.md', () => {
-  it('its layers are those that the check of imports holds, and the folders that exist', () => {
+  it('its layers are those enforced by the check of imports, and the existing folders', () => {
     const rows = tableRows(sectionOf(DEVELOPERS, '## Structure')).slice(1);
     const table: string[][] = [];
     for (const [layer, folder] of rows) {
@@ -62,7 +62,7 @@ describe('fixtures', () => {
   });
 
   it.each(files.filter((file) => file.startsWith('cases/')))(
-    '%s reads as text, with the oddity that is said',
+    '%s reads as text, with the stated oddity',
     async (file) => {
       const text = textOf(`tests/fixtures/${file}`);
       if (file === 'cases/shelf.yaml') {

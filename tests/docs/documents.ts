@@ -3,14 +3,14 @@ import { readFileSync } from 'node:fs';
 /** Root of the repository. */
 export const ROOT = new URL('../../', import.meta.url);
 
-/** Text of a file of the repository. */
+/** Text of a file in the repository. */
 export const textOf = (path: string): string => readFileSync(new URL(path, ROOT), 'utf8');
 
-/** Targets of the links of a Markdown text. */
+/** Targets of the links in a Markdown text. */
 export const linksOf = (markdown: string): string[] =>
   [...markdown.matchAll(/\]\(([^)\s]+)\)/g)].map((match) => match[1]);
 
-/** Anchor of a heading, as code hosts make it. */
+/** Anchor of a heading, as code hosts generate it. */
 const anchorOf = (heading: string): string =>
   heading
     .toLowerCase()
@@ -21,7 +21,7 @@ const anchorOf = (heading: string): string =>
 export const anchorsOf = (markdown: string): string[] =>
   [...markdown.matchAll(/^#+ (.+)$/gm)].map((match) => anchorOf(match[1]));
 
-/** Lines of the fenced blocks of one language, without what stands behind a hash. */
+/** Lines of the fenced blocks of one language, without what follows a hash. */
 export const blockLines = (markdown: string, language: string): string[] =>
   [...markdown.matchAll(/^```(\w+)\n(.*?)^```$/gms)]
     .filter((match) => match[1] === language)
@@ -29,11 +29,11 @@ export const blockLines = (markdown: string, language: string): string[] =>
     .map((line) => line.replace(/\s+#.*$/, '').trim())
     .filter((line) => line !== '');
 
-/** Code spans outside of fenced blocks. */
+/** Code spans outside fenced blocks. */
 export const codeSpans = (markdown: string): string[] =>
   [...markdown.replace(/^```.*?^```$/gms, '').matchAll(/`([^`\n]+)`/g)].map((match) => match[1]);
 
-/** Rows of every table of a Markdown text: cells without the white space about them. */
+/** Rows of every table in a Markdown text: cells without surrounding white space. */
 export const tableRows = (markdown: string): string[][] =>
   markdown
     .split('\n')
@@ -45,7 +45,7 @@ export const tableRows = (markdown: string): string[][] =>
         .map((cell) => cell.trim()),
     );
 
-/** The part below a heading, up to the next one of the same or a higher rank. */
+/** The part below a heading, up to the next one of the same or a higher level. */
 export function sectionOf(markdown: string, heading: string): string {
   const start = markdown.indexOf(`\n${heading}\n`);
   if (start < 0) throw new Error(`there is no heading "${heading}"`);

@@ -5,7 +5,7 @@ import { loadRules } from '../../src/rules/load-rules.js';
 import { rulesOf } from '../../src/rules/rule.js';
 import { ROOT } from './documents.js';
 
-/** What the code says of one id: its levels, and where the calls stand. */
+/** What the code says about one id: its levels, and where the calls are. */
 export interface MadeFinding {
   levels: Set<string>;
   at: string[];
@@ -13,7 +13,7 @@ export interface MadeFinding {
 
 const LEVELS = new Set(['stop', 'caution', 'note']);
 
-/** Ids that a call builds from a value: the template with `*` for the value, and every id it can give. */
+/** Ids that a call builds from a value: the template with `*` for the value, and every id it can produce. */
 const BUILT: Record<string, () => string[]> = {
   'sample-*-assumed': () => ['sample-when-assumed', 'sample-site-assumed'],
   'checklist-*': () =>
@@ -23,8 +23,8 @@ const BUILT: Record<string, () => string[]> = {
 };
 
 /**
- * Ids and levels of every `finding(level, id, ...)` of one source text, and of calls through a local function with the same first
- * two arguments. Values may be literals, a choice of two, or a constant of the file. Throws where an id cannot be read.
+ * Ids and levels of every `finding(level, id, ...)` in one source text, and of calls through a local function with the same
+ * first two arguments. Values may be literals, a choice of two, or a constant of the file. Throws where an id cannot be read.
  */
 export function findingsOfText(text: string, name: string): Map<string, MadeFinding> {
   const file = ts.createSourceFile(name, text, ts.ScriptTarget.ES2022, true);
@@ -83,7 +83,7 @@ export function findingsOfText(text: string, name: string): Map<string, MadeFind
   return made;
 }
 
-/** Level and id as they go together: where one condition chooses both, its first level goes with its first id. */
+/** Level and id as a pair: where one condition chooses both, its first level belongs to its first id. */
 function pairs(
   level: ts.Expression,
   id: ts.Expression,
@@ -121,11 +121,11 @@ function readFindings(folder: string): Map<string, MadeFinding> {
     if (!entry.isFile() || !entry.name.endsWith('.ts')) continue;
     const path = join(entry.parentPath, entry.name);
     const text = readFileSync(path, 'utf8');
-    // a call has the word or a level of its own
+    // a call has a word or a level of its own
     if (!/finding\(|'(?:stop|caution|note)'/.test(text)) continue;
     for (const [id, made] of findingsOfText(text, path)) add(id, made.levels, made.at);
   }
-  // advice of the kind if-none is printed inside no-device-fits and makes no finding of its own
+  // advice of the kind if-none is printed inside no-device-fits and is not a separate finding
   for (const rule of rulesOf(loadRules(), 'advice'))
     if (rule.about !== 'if-none') add(rule.id, [rule.level], [`rule ${rule.id}`]);
   return all;

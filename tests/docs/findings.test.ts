@@ -12,7 +12,7 @@ interface Row {
   cure: string;
 }
 
-/** Rows of the table below "## Finding ids". Rows without an id in backticks are headings of a subject. */
+/** Rows of the table below "## Finding ids". Rows without an id in backticks are subject headings. */
 function tableRows(): Row[] {
   const text = readFileSync(new URL('DEVELOPERS.md', ROOT), 'utf8');
   const section = text.split(/^## Finding ids$/m)[1]?.split(/^## /m)[0] ?? '';

@@ -4,7 +4,7 @@ import { LONG_TESTS } from '../long-tests.js';
 import { ROOT, textOf } from './documents.js';
 
 describe('the two parts of the tests', () => {
-  it('every file of the long part exists, and stands once', () => {
+  it('every file of the long part exists, and is listed once', () => {
     expect(LONG_TESTS.filter((file) => !existsSync(new URL(file, ROOT)))).toEqual([]);
     expect(new Set(LONG_TESTS).size).toBe(LONG_TESTS.length);
   });

@@ -6,7 +6,7 @@ import { linksOf } from './documents.js';
 
 vi.setConfig({ testTimeout: 60_000, hookTimeout: 120_000 });
 
-/** Largest package that is shipped, bytes packed. */
+/** Largest size of the package, packed, in bytes. */
 const MOST_BYTES = 2_000_000;
 
 describe('the package', () => {
@@ -27,7 +27,7 @@ describe('the package', () => {
     expect(size).toBeLessThan(MOST_BYTES);
   });
 
-  it('holds what its own documents link to', () => {
+  it('contains what its own documents link to', () => {
     const folders = new Set(files.flatMap((file) => [dirname(file), dirname(dirname(file))]));
     const lost = files
       .filter((file) => file.endsWith('.md'))
@@ -40,7 +40,7 @@ describe('the package', () => {
     expect(lost).toEqual([]);
   });
 
-  it('holds every type that its types lead to, and nothing that only tests need', () => {
+  it('contains every type that its types refer to, and nothing that only tests need', () => {
     const types = files.filter((file) => file.endsWith('.d.ts'));
     expect(types).toContain('dist/index.d.ts');
     const lost = types.flatMap((file) =>

@@ -71,7 +71,7 @@ describe('commands of README.md', () => {
     for (const line of shell.slice(2)) expect(line).toMatch(/^(npx pavm|pavm|npm) /);
   });
 
-  it('every pavm command that is named exists, and the table names every one', () => {
+  it('every pavm command named exists, and the table names every one', () => {
     const named = [...shell, ...codeSpans(README)].flatMap((line) =>
       [...line.matchAll(/\bpavm ([a-z]+)/g)].map((match) => match[1]),
     );
@@ -80,7 +80,7 @@ describe('commands of README.md', () => {
     expect(rows.toSorted()).toEqual(names);
   });
 
-  it('every flag stands with a command that has it', () => {
+  it('every flag appears with a command that has it', () => {
     const wrong = [...shell, ...codeSpans(README)].flatMap((line) => {
       const command = COMMANDS.find(({ name }) => line.match(/\bpavm ([a-z]+)/)?.[1] === name);
       const known = (command ? [command] : COMMANDS).flatMap(({ options }) =>
@@ -101,7 +101,7 @@ describe('commands of README.md', () => {
   });
 });
 
-describe('README.md beside a plan computed now', () => {
+describe('README.md against a plan computed now', () => {
   const out = mkdtempSync(join(tmpdir(), 'pavm-readme-'));
   afterAll(() => rmSync(out, { recursive: true, force: true }));
   let files: string[] = [];
@@ -114,7 +114,7 @@ describe('README.md beside a plan computed now', () => {
     plan = readFileSync(join(out, 'plan.md'), 'utf8');
   }, 120_000);
 
-  it('every row of the excerpt stands in plan.md, digit for digit', () => {
+  it('every row of the excerpt is in plan.md, digit for digit', () => {
     const rowsOf = (text: string): string[] => [
       ...tableRows(text).map((cells) => cells.join(' | ')),
       ...text.split('\n').filter((line) => line.startsWith('- ')),
@@ -140,7 +140,7 @@ describe('README.md beside a plan computed now', () => {
     expect(readFileSync(picture, 'utf8')).toBe(readFileSync(join(out, 'figures/working-A1.svg'), 'utf8'));
   });
 
-  it('the list of files is the folder', () => {
+  it('the list of files matches the folder', () => {
     const patterns = tableRows(sectionOf(README, '### What a plan folder holds')).flatMap(([cell]) =>
       codeSpans(cell).map(
         (glob) => [glob, new RegExp(`^${glob.replaceAll('.', '\\.').replaceAll('*', '[^/]+')}$`)] as const,

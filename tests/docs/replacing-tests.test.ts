@@ -2,7 +2,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { expect, it } from 'vitest';
 import { LONG_TESTS, REPLACING_TESTS } from '../long-tests.js';
 
-it('the files of npm test that replace a module are those that have a process of their own', () => {
+it('the files of npm test that replace a module are those with a process of their own', () => {
   const root = new URL('../', import.meta.url);
   const replacing = readdirSync(root, { recursive: true, encoding: 'utf8' })
     .filter((name) => name.endsWith('.test.ts'))

@@ -7,7 +7,7 @@ import type { RuleKind } from '../../src/rules/rule.js';
 import { ROOT, textOf } from './documents.js';
 import { findingsOfProgram } from './finding-ids.js';
 
-// A rule or finding that no test speaks of can be wrong without a word: each has a test, by its own id or by its line in
+// A rule or finding that no test mentions can be wrong unnoticed: each has a test, by its own id or by its line in
 // tests/rules/rule-tests.yaml.
 
 interface Registry {
@@ -22,7 +22,7 @@ const registry: Registry = parse(textOf('tests/rules/rule-tests.yaml'));
 const rules = loadRules().list;
 const made = [...findingsOfProgram().keys()];
 
-/** Every word of all tests but those of the documents, an id being one word. */
+/** Every word of all tests except those of the documents; an id is one word. */
 const WORDS = new Set(
   readdirSync(new URL('tests', ROOT), { recursive: true, encoding: 'utf8' })
     .filter((name) => /\.(ts|csv)$/.test(name) && !/^(docs|golden|mutants|bench)/.test(name))
@@ -39,7 +39,7 @@ beforeAll(async () => {
   trace = await import(new URL('src/build/trace.mjs', ROOT).href);
 });
 
-/** Ids that have no test of their own, nor a line in the registry or the trace. */
+/** Ids without a test of their own or a line in the registry or the trace. */
 function withoutTest(): string[] {
   const { lines, patientLines } = trace.readTrace();
   const known = new Set([
@@ -70,7 +70,7 @@ describe('tests of rules and findings', () => {
     expect(registry.open.findings.length).toBeLessThanOrEqual(MOST_OPEN_FINDINGS);
   });
 
-  it('every test of the registry exists, and every rule that it names', () => {
+  it('every test in the registry exists, and every rule that it names', () => {
     const tests = [
       ...Object.values(registry.kinds),
       ...[registry.families, registry.rules, registry.findings].flatMap((part) =>

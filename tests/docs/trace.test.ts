@@ -45,7 +45,7 @@ describe('where every field of a result comes from', () => {
     expect(trace.problemsOf(lines, fields, known)).toEqual([]);
   });
 
-  it('so has each of the result of a patient; what it shares with that of a case is named', () => {
+  it('so has each field of the result of a patient; those shared with that of a case are named', () => {
     const { patientLines, patientFields, shared, known } = trace.readTrace();
     expect(patientFields.length).toBeGreaterThan(75);
     expect(trace.problemsOf(patientLines, patientFields, known)).toEqual([]);
@@ -57,13 +57,13 @@ describe('where every field of a result comes from', () => {
       expect(page).toContain(`\`${key}\``);
   });
 
-  it('the page is what the lines give, and small', () => {
+  it('the page is generated from the lines, and small', () => {
     const page = trace.pageOf(trace.readTrace());
     expect(textOf('src/result/trace.md')).toBe(page);
     expect(page.length).toBeLessThan(100_000);
   });
 
-  it('fields stand below names, elements and references', () => {
+  it('fields are found below names, elements and references', () => {
     const schema = {
       properties: {
         a: { type: 'number' },
@@ -106,12 +106,12 @@ describe('the check', () => {
     return trace.problemsOf([{ ...line, ...more }], fields, known).join(' ');
   };
 
-  it('has nothing to say of a whole line', () => {
+  it('reports nothing for a complete line', () => {
     expect(said({})).toBe('');
     expect(said({ fields: ['x[].b_c'] }, ['x[].b_c'])).toBe('');
   });
 
-  it('names a field without a line, with the file to write it in', () => {
+  it('reports a field without a line, with the file to write it in', () => {
     expect(said({}, ['a', 'b.c_mm'])).toMatch(/^b\.c_mm: no line .* src\/result\/trace\.yaml/);
   });
 

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { type DeflateFrame, deflated } from '../../src/foundation/deflate.js';
 import { mulberry32 } from '../../src/foundation/mulberry32.js';
 
-// the engine's own zlib undoes it: another program for RFC 1950, 1951 and 1952
+// the engine's own zlib decompresses it: another implementation of RFC 1950, 1951 and 1952
 const UNDO: Record<DeflateFrame, (bytes: Uint8Array) => Uint8Array> = {
   raw: inflateRawSync,
   zlib: inflateSync,
@@ -21,13 +21,17 @@ const text = (count: number): Uint8Array =>
     Array.from({ length: count }, (_, i) => `<vertex x="${(i * 0.37) % 90}"/>`).join('\n'),
   );
 
-describe('deflated', () => {
-  it.each([0, 1, 65_535, 65_536, 65_537, 200_000])('%d bytes of noise come back in every frame', (count) => {
-    const bytes = noise(count);
-    for (const frame of FRAMES) expect(Buffer.compare(UNDO[frame](deflated(bytes, 4, frame)), bytes)).toBe(0);
-  });
+describe('deflated data', () => {
+  it.each([0, 1, 65_535, 65_536, 65_537, 200_000])(
+    '%d bytes of noise are restored in every frame',
+    (count) => {
+      const bytes = noise(count);
+      for (const frame of FRAMES)
+        expect(Buffer.compare(UNDO[frame](deflated(bytes, 4, frame)), bytes)).toBe(0);
+    },
+  );
 
-  it('text comes back at every level, a higher one never larger than level 1', () => {
+  it('text is restored at every level, a higher one never larger than level 1', () => {
     const bytes = text(20_000);
     const sizes = [1, 2, 3, 4, 5, 6, 7, 8, 9].map((level) => {
       const packed = deflated(bytes, level, 'raw');
@@ -38,7 +42,7 @@ describe('deflated', () => {
     expect(sizes[5]).toBeLessThan(bytes.length / 4);
   });
 
-  it('a gzip frame states no name and no time, and the check sum and the length of the data (RFC 1952, 2.3)', () => {
+  it('a gzip frame has no name and no time, and has the checksum and length of the data (RFC 1952, 2.3)', () => {
     const bytes = text(500);
     const packed = Buffer.from(deflated(bytes, 6, 'gzip'));
     expect([...packed.subarray(0, 8)]).toEqual([0x1f, 0x8b, 8, 0, 0, 0, 0, 0]);
@@ -46,13 +50,13 @@ describe('deflated', () => {
     expect(packed.readUInt32LE(packed.length - 4)).toBe(bytes.length);
   });
 
-  it('a zlib frame has a header that 31 divides (RFC 1950, 2.2)', () => {
+  it('a zlib frame has a header divisible by 31 (RFC 1950, 2.2)', () => {
     const packed = deflated(text(10), 3, 'zlib');
     expect(packed[0]! & 15).toBe(8);
     expect((256 * packed[0]! + packed[1]!) % 31).toBe(0);
   });
 
-  // written down once: a change of the library that changed bytes would change the check sums of stored packages
+  // recorded once: a change in the library that changed bytes would change the checksums of stored packages
   it.each([
     [3, 'zlib', '8c726b7ded542938'],
     [4, 'raw', 'c3df9c9310b1fe18'],

@@ -45,7 +45,7 @@ describe('values and places', () => {
     ['gases[7].po2', 'f.yaml:3:3'],
     ['nowhere.at.all', 'f.yaml:1:1'],
     ['', 'f.yaml:1:1'],
-  ])('%s stands at %s', (path, place) => {
+  ])('%s is at %s', (path, place) => {
     expect(yaml.locate(path)).toBe(place);
   });
 
@@ -69,7 +69,7 @@ describe('values and places', () => {
     expect(aliased.locate('b')).toBe('f.yaml:2:4');
   });
 
-  it('is not led astray by keys of the language', () => {
+  it('is not confused by keywords of the language', () => {
     const hostile = parse('__proto__: { polluted: 1 }\nconstructor: 2\n');
     expect(({} as Record<string, unknown>).polluted).toBeUndefined();
     expect(Object.keys(hostile.value as object)).toEqual(['__proto__', 'constructor']);
@@ -122,7 +122,7 @@ describe('what is refused, with its place', () => {
     expect(problems.map((line) => line.split(' ')[0])).toEqual(['f.yaml:2:1', 'f.yaml:3:12', 'f.yaml:4:1']);
   });
 
-  it('takes nesting at the limit', () => {
+  it('accepts nesting at the limit', () => {
     const depth = YAML_LIMITS.depth;
     expect(parse(`${'['.repeat(depth)}${']'.repeat(depth)}`).value).toBeInstanceOf(Array);
   });
@@ -155,7 +155,7 @@ describe('what is refused, with its place', () => {
     expect(performance.now() - start).toBeLessThan(3000);
   });
 
-  it('refuses a file above the size limit, and takes one at it', () => {
+  it('refuses a file above the size limit, and accepts one at it', () => {
     const long = (size: number) => `a: "${'x'.repeat(size - 5)}"`;
     expect(parse(long(YAML_LIMITS.bytes)).value).toBeTypeOf('object');
     expect(refusal(() => parse(long(YAML_LIMITS.bytes + 1))).message).toContain(
@@ -166,7 +166,7 @@ describe('what is refused, with its place', () => {
     );
   });
 
-  it('refuses bytes that are no UTF-8 with their place', () => {
+  it('refuses bytes that are not UTF-8, with their place', () => {
     const latin = Uint8Array.from([...bytes('a: 1\nb: '), 0xe4, 0x0a]);
     expect(refusal(() => decodeYaml(latin, 'f.yaml')).message).toBe(
       'f.yaml:2:4 the text is not UTF-8. Save the file as UTF-8.',
@@ -176,7 +176,7 @@ describe('what is refused, with its place', () => {
     );
   });
 
-  it('uses the exit code it is given', () => {
+  it('uses the given exit code', () => {
     expect(refusal(() => parseLocatedYaml('a: [', 's.yaml', { exitCode: 3 })).exitCode).toBe(3);
   });
 });

@@ -31,7 +31,7 @@ describe('nearest key', () => {
     expect(nearestKey(written, known)).toBe(expected);
   });
 
-  it('says what is known where nothing is near', () => {
+  it('lists what is known where nothing is near', () => {
     expect(nearestHint('weight', ['po2', 'ph'])).toBe('Known here: po2, ph.');
     expect(nearestHint('po22', ['po2', 'ph'])).toBe('Did you mean "po2"?');
   });

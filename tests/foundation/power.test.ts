@@ -5,7 +5,7 @@ import { describe, expect, it } from 'vitest';
 import { cube, fourthPower, power, tenTo } from '../../src/foundation/power.js';
 
 describe('powers', () => {
-  // exact products of small whole and binary fractions, by hand
+  // exact products of small whole numbers and binary fractions, by hand
   it.each([
     [2, 8, 16],
     [-3, -27, 81],
@@ -36,19 +36,19 @@ describe('powers', () => {
     [3, 1000],
     [22, 1e22],
     [23, 1e23],
-  ])('10 to the power %i is the number nearest to it', (exponent, value) =>
+  ])('10 to the power %i is the nearest number to it', (exponent, value) =>
     expect(tenTo(exponent)).toBe(value),
   );
 });
 
-// what a later engine computes must be what this one computed: a print is recognised by the check sum of its model
+// a later engine must compute what this one computed: a print is recognised by the checksum of its model
 describe("the engine's own power", () => {
-  it('raises to 2, or 2 to a constant, and nothing else', () => {
+  it('raises only to 2, or 2 to a constant', () => {
     const found = sourceFiles('src').flatMap((file) => unsteadyPowers(file));
     expect(found).toEqual([]);
   });
 
-  it('is found where it stands', () => {
+  it('is found where it is used', () => {
     expect(powersIn('const a = b ** 3 + Math.pow(b, 2) + 2 ** n + c ** 2 + 2 ** 20;', 'a.ts')).toEqual([
       'a.ts: b ** 3',
       'a.ts: Math.pow(b, 2)',

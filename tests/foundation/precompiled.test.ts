@@ -6,10 +6,10 @@ import { schemaValidator } from '../../src/foundation/schema-validator.js';
 import { RESULT_SCHEMA_URL, resultSchema } from '../../src/report/result-schema.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 
-/** The module as the build left it. */
+/** The module as written by the build. */
 const built = (path: string) => import(new URL(`../../dist/${path}`, import.meta.url).href);
 
-describe('what the build works out beforehand', () => {
+describe('what the build computes in advance', () => {
   it('rules are those of the rule files', async () => {
     const { loadRules: loadBuilt } = await built('rules/load-rules.js');
     expect(JSON.parse(JSON.stringify(loadBuilt().list))).toEqual(
@@ -31,7 +31,7 @@ describe('what the build works out beforehand', () => {
     { ...sound[0], scan: 'yesterday', patient: { sex: 3, age: true } },
   ];
 
-  it('the validator of case files judges as the schema does', async () => {
+  it('the validator of case files decides like the schema', async () => {
     const url = new URL('../../src/case/case.schema.json', import.meta.url);
     const fromSchema = await schemaValidator(url, () => fileSchema('case'), VALIDATOR_OPTIONS);
     const compiled = (await built('case/case.validator.js')).default;
@@ -43,7 +43,7 @@ describe('what the build works out beforehand', () => {
     }
   });
 
-  it('the validator of results judges as the schema does', async () => {
+  it('the validator of results decides like the schema', async () => {
     const fromSchema = await schemaValidator(RESULT_SCHEMA_URL, resultSchema);
     const compiled = (await built('result/result.validator.js')).default;
     for (const value of [

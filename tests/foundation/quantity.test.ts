@@ -64,13 +64,13 @@ describe('quantities of every kind', () => {
     }
   });
 
-  it('takes a bare number only where a unit goes without saying', () => {
+  it('accepts a bare number only where the unit goes without saying', () => {
     expect(parse('20', 'duration', 'min', { bareUnit: 'min' })).toMatchObject({ ok: true, value: 20 });
     expect(parse('20', 'duration', 'min')).toMatchObject({ ok: false });
   });
 });
 
-describe('what is no quantity', () => {
+describe('what is not a quantity', () => {
   it.each([
     [
       '210',
@@ -116,7 +116,7 @@ describe('what is no quantity', () => {
     if (!result.ok) expect(result.problem).toContain(message);
   });
 
-  it('never throws and never gives a number that is not finite (seed 7)', () => {
+  it('never throws and never returns a non-finite number (seed 7)', () => {
     const text = fc.oneof(
       fc.string(),
       fc.string({ unit: fc.constantFrom(..."0123456789.,eE+-xX mHgkPa%/'_") }),
@@ -147,7 +147,7 @@ describe('numbers and flags', () => {
   });
 
   it.each(['1,0', '100 %', '0x1', '1e999', '', 'abc', '1 000', 'NaN', '1_000', '0o17'])(
-    '%j is none',
+    '%j is not a number',
     (text) => {
       expect(parseNumber(text)).toBeTypeOf('string');
     },

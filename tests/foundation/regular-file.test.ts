@@ -61,11 +61,11 @@ describe('a regular file', () => {
       'x: the file has 10 bytes; at most 9 are read. Give a smaller file.',
     );
   });
-  it('is read through a link, and empty', () => {
+  it('is read through a link, and when empty', () => {
     expect(readRegularFile(at('to-ten'), { shown: 'x', exitCode: 3, mostBytes: 10 })).toHaveLength(10);
     expect(readRegularFile(at('empty'), { shown: 'x', exitCode: 3, mostBytes: 10 })).toHaveLength(0);
   });
-  it.runIf(process.platform === 'linux')('that states no size is bounded all the same', () => {
+  it.runIf(process.platform === 'linux')('that states no size is still bounded', () => {
     const path = '/proc/self/status';
     expect(readRegularFile(path, { shown: 'x', exitCode: 3, mostBytes: 2 ** 20 }).length).toBeGreaterThan(
       100,

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { inStage, stageChannel } from '../../src/foundation/stage.js';
 import { Timings } from '../../src/cli/plan/timings.js';
 
-/** What is said while `work` runs. */
+/** What is reported while `work` runs. */
 async function heard(work: () => unknown): Promise<unknown[]> {
   const said: unknown[] = [];
   const listen = (message: unknown): void => {
@@ -12,7 +12,7 @@ async function heard(work: () => unknown): Promise<unknown[]> {
   try {
     await work();
   } catch {
-    // what is said counts
+    // what is reported counts
   } finally {
     stageChannel.unsubscribe(listen);
   }
@@ -20,12 +20,12 @@ async function heard(work: () => unknown): Promise<unknown[]> {
 }
 
 describe('stages', () => {
-  it('give the answer of the work, with and without a listener', async () => {
+  it('return the result of the work, with and without a listener', async () => {
     expect(inStage('read', () => 7)).toBe(7);
     await heard(() => expect(inStage('read', () => 7)).toBe(7));
   });
 
-  it('are said in order, one within the other, and end where the work throws', async () => {
+  it('are reported in order, nested, and end where the work throws', async () => {
     const nested = (): number => inStage('sections', () => inStage('centreline', () => 1));
     expect(await heard(nested)).toEqual(['sections', 'centreline', undefined, undefined]);
     const failing = (): never =>
@@ -35,7 +35,7 @@ describe('stages', () => {
     expect(await heard(failing)).toEqual(['weld', undefined]);
   });
 
-  it('of work that answers later end when it does', async () => {
+  it('of asynchronous work end when it does', async () => {
     const later = async (): Promise<void> => {
       await inStage('scan', async () => {
         await Promise.resolve();
@@ -47,7 +47,7 @@ describe('stages', () => {
 });
 
 describe('the table of --timings', () => {
-  it('has a row for each stage that was reached, and their sum', () => {
+  it('has a row for each stage reached, and their sum', () => {
     const timings = new Timings();
     inStage('weld', () => inStage('read', () => undefined));
     const table = timings.end();

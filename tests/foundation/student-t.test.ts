@@ -32,7 +32,7 @@ it.each([
   expect(Math.abs(student99(freedom) - t)).toBeLessThan(0.0012);
 });
 
-it('falls from every number of degrees of freedom to the next', () => {
+it('decreases from each number of degrees of freedom to the next', () => {
   for (let freedom = 1; freedom < 200; freedom++)
     expect([
       student95(freedom + 1) < student95(freedom),

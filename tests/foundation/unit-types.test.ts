@@ -13,7 +13,7 @@ import { shuntFromContents, shuntFromDissolved } from '../../src/physiology/shun
 import { waterVapourPressure } from '../../src/physiology/water-vapour.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 
-// The compiler holds this file: a line marked as an error that compiles is an error of its own. None of what is marked is ever run.
+// Checked by the compiler: a line marked as an error that compiles is itself an error. None of the marked code is ever run.
 
 const rules = loadRules();
 const never = (): boolean => false;
@@ -24,7 +24,7 @@ const calibre: Mm = 6;
 const saturation: Fraction = 0.97;
 const occlusion: Percent = 80;
 
-it('a plain number and one in the unit asked for are taken', () => {
+it('accepts a plain number and one in the requested unit', () => {
   expect(saturationFromPo2(inMmHg)).toBeCloseTo(saturationFromPo2(210.02), 4);
   expect(inKPa).toBeCloseTo(28, 2);
   expect(oversizeFraction(9, calibre)).toBe(0.5);

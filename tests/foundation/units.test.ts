@@ -26,7 +26,7 @@ describe('every unit', () => {
     Object.keys(kindOf(kind as QuantityKind).units).map((unit) => [kind as QuantityKind, unit] as const),
   );
 
-  it.each(all)('%s %s goes to the base and back', (kind, unit) => {
+  it.each(all)('%s %s converts to the base unit and back', (kind, unit) => {
     const { base } = kindOf(kind);
     for (const value of [0.37, 1, 36.6, 712.25]) {
       const back = anyConvert(anyConvert(value, kind, unit, base), kind, base, unit);
@@ -41,7 +41,7 @@ describe('every unit', () => {
       expect(canonicalUnit(spelling, kind)).toBe(unit);
   });
 
-  it('returns the very same number for the same unit', () => {
+  it('returns exactly the same number for the same unit', () => {
     expect(convert(0.1 + 0.2, 'length', 'mm', 'mm')).toBe(0.1 + 0.2);
   });
 

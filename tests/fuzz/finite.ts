@@ -1,4 +1,4 @@
-/** The path of the first number that is not finite, in lists, typed arrays, maps and objects at any depth. */
+/** The path of the first non-finite number, in lists, typed arrays, maps and objects at any depth. */
 export function notFinite(value: unknown, path = 'result', seen = new Set<unknown>()): string | undefined {
   if (typeof value === 'number') return Number.isFinite(value) ? undefined : `${path} is ${value}`;
   if (typeof value !== 'object' || value === null || seen.has(value)) return undefined;

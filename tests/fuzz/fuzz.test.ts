@@ -24,7 +24,7 @@ describe('the trial itself', () => {
   });
   const tried = (read: FuzzedReader['read']) => tryInput(reader(read), Uint8Array.of(1));
 
-  it('finds what is thrown and is no refusal', async () => {
+  it('finds anything thrown that is not a refusal', async () => {
     expect((await tried(() => Promise.reject(new TypeError('x is undefined')))).failure).toContain(
       'TypeError',
     );
@@ -38,19 +38,19 @@ describe('the trial itself', () => {
     // a failure makes hidden characters visible, whoever reports it
     expect(new InputFailure(3, 'a\u202eb').problems).toEqual(['a\\u{202e}b']);
   });
-  it('finds numbers that are none, at any depth', () => {
+  it('finds NaN at any depth', () => {
     expect(notFinite({ a: [{ b: Float64Array.of(0, Number.NaN) }] })).toBe('result.a.0.b[1] is NaN');
     expect(notFinite(new Map([['a', Infinity]]))).toBe('result.a is Infinity');
     expect(notFinite({ a: [1, 'NaN', null] })).toBeUndefined();
   });
-  it('finds an input that takes far more memory than it has bytes', async () => {
+  it('finds an input that takes far more memory than its size', async () => {
     const { failure } = await tried(async () => {
       const taken = new Uint8Array(400 * 2 ** 20).fill(1);
       return taken[5] === 0 ? 'never' : undefined;
     });
     expect(failure).toMatch(/^1 bytes took \d+ MiB of memory$/);
   });
-  it('makes the same input again from seed and number, and others from others', () => {
+  it('makes the same input again from seed and number, and different inputs from others', () => {
     const [first] = READERS;
     expect(inputOf(first, 1, 5)).toEqual(inputOf(first, 1, 5));
     const all = new Set(

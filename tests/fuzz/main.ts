@@ -17,7 +17,7 @@ const { values: flags } = parseArgs({
 });
 const INPUTS = Number(flags.inputs);
 const SEED = Number(flags.seed);
-/** An input that takes longer than so many seconds hangs. */
+/** An input that takes longer than this many seconds hangs. */
 const PATIENCE_S = Number(flags.patience);
 const SHOWN_FAILURES = 10;
 
@@ -50,7 +50,7 @@ for (const reader of chosen) {
 process.stdout.write(`${chosen.length * INPUTS} inputs tried, ${failed} failures\n`);
 process.exit(failed > 0 ? 1 : 0);
 
-/** All inputs of one reader in a second thread, which is ended and started anew behind an input that hangs. */
+/** All inputs of one reader in a second thread, which is stopped and restarted after an input that hangs. */
 async function tryAll(reader: FuzzedReader): Promise<Outcome> {
   const failures = new Map<number, string>();
   const progress = new SharedArrayBuffer(8);
@@ -65,7 +65,7 @@ async function tryAll(reader: FuzzedReader): Promise<Outcome> {
   return { read: Atomics.load(counters, 1), failures };
 }
 
-/** Resolves when the thread ends: with why it could not go on, or with nothing. */
+/** Resolves when the thread ends: with the reason it could not continue, or with nothing. */
 function tryFrom(
   reader: string,
   from: number,
@@ -90,7 +90,7 @@ function tryFrom(
     const end = (why: string | undefined): void => {
       clearInterval(watch);
       worker.removeAllListeners();
-      // a thread that runs out of memory while it is ended has nothing more to say
+      // a thread that runs out of memory while it is being stopped has nothing more to report
       worker.on('error', () => {});
       void worker.terminate().then(() => resolve(why));
     };

@@ -8,7 +8,7 @@ export class Chance {
     this.next = mulberry32(seed);
   }
 
-  /** A whole number from 0 to below `n`. */
+  /** A whole number from 0 up to but not including `n`. */
   below(n: number): number {
     return Math.floor(this.next() * n);
   }
@@ -24,7 +24,7 @@ type Mutation = (
   other: Uint8Array,
 ) => Uint8Array<ArrayBuffer>;
 
-/** Whole numbers at the borders of their types, and counts that no file of this size holds. */
+/** Whole numbers at the limits of their types, and counts that no file of this size can hold. */
 const WHOLE = [
   0,
   1,
@@ -63,7 +63,7 @@ const REAL = [
   5e-324,
 ];
 
-/** Words that number, list and text formats stumble over. */
+/** Words that number, list and text formats may fail on. */
 export const WORDS = [
   '0',
   '-0',
@@ -155,12 +155,12 @@ const binary: Mutation[] = [
     return bytes;
   },
   (bytes, chance) => bytes.slice(0, chance.below(bytes.length + 1)),
-  // numbers, more often in the head, where counts and lengths stand
+  // numbers, more often in the header, where counts and lengths are
   (bytes, chance) => {
     for (let n = 1 + chance.below(3); n > 0; n--) putNumber(bytes, chance);
     return bytes;
   },
-  // a length that lies a little
+  // a length that is slightly wrong
   (bytes, chance) => {
     const at = place(bytes, chance, 4);
     if (at < 0) return bytes;
@@ -182,7 +182,7 @@ const binary: Mutation[] = [
     const at = chance.below(bytes.length);
     return bytes.fill(chance.of([0, 1, 127, 128, 255]), at, at + 1 + chance.below(64));
   },
-  // the head of one file on the tail of another
+  // the head of one file joined to the tail of another
   (bytes, chance, other) =>
     joined(bytes.slice(0, chance.below(bytes.length)), other.slice(chance.below(other.length))),
 ];
@@ -223,12 +223,12 @@ const textual: Mutation[] = [
   }),
 ];
 
-/** One to three mutations of a binary file; `other` is a second good file to splice with. */
+/** One to three mutations of a binary file; `other` is a second valid file to splice with. */
 export function mutatedBinary(good: Uint8Array, other: Uint8Array, chance: Chance): Uint8Array {
   return mutated(binary, good, other, chance);
 }
 
-/** One to three mutations of a text file, now and then of its bytes. */
+/** One to three mutations of a text file, occasionally of its bytes. */
 export function mutatedText(good: Uint8Array, other: Uint8Array, chance: Chance): Uint8Array {
   return mutated(chance.below(5) === 0 ? binary : textual, good, other, chance);
 }
@@ -240,7 +240,7 @@ function mutated(kinds: Mutation[], good: Uint8Array, other: Uint8Array, chance:
   return bytes;
 }
 
-/** A JSON value with one to three of its nodes replaced, dropped or doubled; the value itself stays as it is. */
+/** A JSON value with one to three of its nodes replaced, dropped or duplicated; the original stays as it is. */
 export function mutatedJson(good: unknown, chance: Chance): unknown {
   const top = { value: structuredClone(good) };
   for (let n = 1 + chance.below(3); n > 0; n--) {
@@ -299,7 +299,7 @@ function placesOf(holder: object, places: Place[] = []): Place[] {
   return places;
 }
 
-/** Where a number of so many bytes fits; half of them in the first 400 bytes. */
+/** Where a number of this many bytes fits; half of them in the first 400 bytes. */
 function place(bytes: Uint8Array, chance: Chance, width: number): number {
   const room = bytes.length - width + 1;
   if (room <= 0) return -1;

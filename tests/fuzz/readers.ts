@@ -63,7 +63,7 @@ const tube = cylinder(8, 2, 5, 2);
 const small = cylinder(3, 1, 40, 1);
 const text = (path: string): Buffer => readFileSync(new URL(path, import.meta.url));
 
-/** What every mesh reader must give, taken as far as a surface that can be measured and as `pavm inspect` describes it. */
+/** What every mesh reader must return, processed up to a surface that can be measured and as `pavm inspect` describes it. */
 async function meshProblem(bytes: Uint8Array, name: string): Promise<string | undefined> {
   const file = await readMesh(bytes, name);
   for (const { mesh } of file.objects) {
@@ -189,7 +189,7 @@ const ofLabels = (
     name,
     input: (chance) => {
       if (!pack) return mutatedBinary(good, other, chance);
-      // as often inside the packing as on it
+      // as often inside the compressed data as on it
       return chance.below(2) === 0
         ? pack(mutatedBinary(good, other, chance))
         : mutatedBinary(pack(good), pack(other), chance);
@@ -261,7 +261,7 @@ const ofText = (
   read: async (bytes) => notFinite(await read(bytes)),
 });
 
-/** Every slice of a small stack, with one replaced; read to its voxels as a plan does. */
+/** Every slice of a small stack, with one replaced; read to its voxels as by a plan. */
 async function seriesProblem(files: readonly Uint8Array[]): Promise<string | undefined> {
   const memory = inMemory(files);
   const folder = await readFolder(memory, rules);
@@ -347,7 +347,7 @@ const ctStack: CtStack = {
 const packedSlices = (syntax: string, frames: readonly Uint8Array[]): Uint8Array[] =>
   frames.map((frame, k) => encapsulatedPixels(dicomFile(headerOf(ctStack, k), syntax), [frame]));
 
-/** Every reader of the toolkit, with its seeds. */
+/** Every reader of the program, with its seeds. */
 export const READERS: readonly FuzzedReader[] = [
   ofMesh('binary.stl', false),
   ofMesh('ascii.stl', true),

@@ -1,6 +1,6 @@
 // Reads thousands of mutated inputs with every reader, on the built code in dist/.
 //   npm run fuzz -- [--inputs 20000] [--seed N] [--only NAME] [--keep FOLDER] [--patience 60]
-// Ends with 1 where a reader did anything but read or refuse; --keep writes the inputs that did it.
+// Exits with 1 if a reader did anything but read or refuse; --keep writes the inputs that caused it.
 import { mkdtempSync, rmSync } from 'node:fs';
 import { dirname, join, resolve, sep } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
@@ -18,7 +18,7 @@ const builtCode = {
       path: resolve(resolveDir, path).replace(src, dist),
       external: true,
     }));
-    // the seeds stand beside the sources
+    // the seeds are next to the sources
     onLoad({ filter: /readers\.ts$/ }, async ({ path }) => {
       const { readFile } = await import('node:fs/promises');
       const text = await readFile(path, 'utf8');

@@ -2,19 +2,19 @@ import { InputFailure } from '../../src/foundation/failure.js';
 import { hasInvisible } from '../../src/foundation/quoted-text.js';
 import { Chance } from './mutate.js';
 
-/** A reader with the way its mutated inputs are made. */
+/** A reader with the function that mutates its inputs. */
 export interface FuzzedReader {
   name: string;
   /** One mutated input. */
   input(chance: Chance): Uint8Array;
-  /** Reads it as the commands do. Says what is wrong with the answer; throws InputFailure where the input is refused. */
+  /** Reads it as the commands do. Returns what is wrong with the answer; throws InputFailure where the input is refused. */
   read(bytes: Uint8Array): Promise<string | undefined>;
 }
 
 /** Memory that one small input may add before it counts as a failure, bytes. */
 const MOST_MEMORY = 160 * 2 ** 20;
 
-/** The mutated input of that number. */
+/** The mutated input with that number. */
 export function inputOf(reader: FuzzedReader, seed: number, number: number): Uint8Array {
   let mixed = seed >>> 0;
   for (const c of reader.name) mixed = Math.imul(mixed ^ c.charCodeAt(0), 0x01000193) >>> 0;
@@ -22,13 +22,13 @@ export function inputOf(reader: FuzzedReader, seed: number, number: number): Uin
 }
 
 export interface Tried {
-  /** Whether the input was read; else it was refused. */
+  /** Whether the input was read; otherwise it was refused. */
   isRead: boolean;
-  /** What is wrong; absent where the input was read or refused as it should be. */
+  /** What is wrong; absent where the input was read or refused properly. */
   failure?: string;
 }
 
-/** Tries one input: anything but a whole answer or a refusal in plain lines is a failure. */
+/** Tries one input: anything but a complete answer or a refusal in plain lines is a failure. */
 export async function tryInput(reader: FuzzedReader, bytes: Uint8Array): Promise<Tried> {
   const before = process.resourceUsage().maxRSS * 1024;
   const tried = await answered(reader, bytes);

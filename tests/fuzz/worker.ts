@@ -2,17 +2,17 @@ import { parentPort, workerData } from 'node:worker_threads';
 import { READERS } from './readers.js';
 import { inputOf, tryInput } from './tried.js';
 
-/** What the thread is told: which inputs of which reader. */
+/** What the thread is given: which inputs of which reader. */
 export interface Task {
   reader: string;
   seed: number;
   from: number;
   to: number;
-  /** Two counters shared with the main thread: the number of the input under way, and how many were read. */
+  /** Two counters shared with the main thread: the number of the current input, and how many were read. */
   progress: SharedArrayBuffer;
 }
 
-/** What it says of an input that failed, and at the end. */
+/** What it reports about an input that failed, and at the end. */
 export type Said = { number: number; failure: string } | { done: true };
 
 const { reader: name, seed, from, to, progress } = workerData as Task;

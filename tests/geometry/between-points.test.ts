@@ -43,11 +43,11 @@ const A1_AT = 24;
 const V1_AT = 20;
 const ENDS = [onAxis('A1', A1_AT, 'feeder'), onAxis('V1', V1_AT, 'drain')];
 
-describe('a vascular tree, cut at the points that the case names', () => {
+describe('a vascular tree cut at the points named in the case', () => {
   const found = measured(ENDS);
   const [a1, v1] = found.lesion.vessels;
 
-  it('measures each vessel from its point, as exactly as one that ends there', () => {
+  it('measures each vessel from its point as exactly as one that ends there', () => {
     expect(found.findings.map(({ id, level }) => `${level} ${id}`)).toEqual(['note left-out']);
     for (const [vessel, atMm] of [
       [a1, A1_AT],
@@ -63,14 +63,14 @@ describe('a vascular tree, cut at the points that the case names', () => {
     expect(found.lesion.sac!.volumeMl / TRUTH.sacVolumeMl).toBeCloseTo(1, 1);
   });
 
-  it('counts what is left out; part and rest are closed and make up the whole', () => {
+  it('counts what is left out; part and rest are closed and add up to the whole', () => {
     const { leftOut, mesh } = found.bounded!;
     expect(leftOut.past).toEqual(['A1', 'V1']);
     expect(leftOut.pieces).toBe(2);
     const all = measure(WHOLE.mesh).volumeMm3;
     expect((measure(mesh).volumeMm3 + measure(leftOut.mesh).volumeMm3) / all).toBeCloseTo(1, 6);
     for (const one of [mesh, leftOut.mesh]) expect(pairEdges(one).twin.every((t) => t >= 0)).toBe(true);
-    // tubes as cylinders; the twigs begin on the axis of their parents
+    // tubes as cylinders; the twigs start on the axis of their parents
     const area = (calibreMm: number): number => (Math.PI / 4) * calibreMm ** 2;
     const twigMl = (parentMm: number): number => (area(CALIBRE.twig) * (16 - parentMm / 2)) / 1000;
     const exactMl =
@@ -79,7 +79,7 @@ describe('a vascular tree, cut at the points that the case names', () => {
     expect(found.findings[0].text).toContain('points of A1 and V1');
   });
 
-  it('needs no sac point where all points lie about one part', () => {
+  it('needs no sac point where all points lie around one part', () => {
     const without = measured(ENDS, null);
     expect(without.bounded!.leftOut.past).toEqual(['A1', 'V1']);
     expect(without.lesion.vessels[0].neck!.atMm).toBeCloseTo(a1.neck!.atMm, 1);
@@ -113,7 +113,7 @@ describe('a vascular tree, cut at the points that the case names', () => {
     expect(failure(() => measured([ENDS[0]], null))).toMatch(/both sides of the point of A1.*sac/);
   });
 
-  it('says where what lies past a point joins the lesion by another way', () => {
+  it('says where the surface past a point joins the lesion another way', () => {
     const from = axes.get('A1')!.axis.pointAt(9);
     const loop: VesselPlan = {
       name: 'L1',

@@ -16,14 +16,14 @@ const tube = (
     [0, 0, 0],
   );
 
-/** Heights z of the marked triangles' middles. */
+/** Height z of the centre of each marked triangle. */
 const marked = (surface: Surface): number[] =>
   [...surface.isCap].flatMap((cap, t) =>
     cap ? [[0, 1, 2].reduce((sum, k) => sum + surface.vertex(surface.triangles[3 * t + k])[2] / 3, 0)] : [],
   );
 
 describe('caps', () => {
-  it('a flat end: its fan and nothing else', () => {
+  it('a flat end: only its fan', () => {
     const surface = tube({});
     markFlatCaps(surface, () => true, [0, 0, 6], 6);
     const heights = marked(surface);
@@ -31,21 +31,21 @@ describe('caps', () => {
     expect(heights.every((z) => z === 0 || z === 30)).toBe(true);
   });
 
-  it('only at the end that is asked for', () => {
+  it('only at the end asked for', () => {
     const surface = tube({});
     markFlatCaps(surface, (t) => surface.vertex(surface.triangles[3 * t])[2] < 6, [0, 0, 6], 6);
     expect(marked(surface).every((z) => z === 0)).toBe(true);
     expect(marked(surface)).toHaveLength(24);
   });
 
-  it('long facets of a coarse tube are wall', () => {
+  it('long facets of a coarse tube count as wall', () => {
     const surface = tube({ around: 8, stepMm: 30 });
     markFlatCaps(surface, () => true, [0, 0, 6], 6);
     expect(marked(surface)).toHaveLength(16);
     expect(marked(surface).every((z) => z === 0 || z === 30)).toBe(true);
   });
 
-  it('a rounded tip: what faces along the vessel, within its half ball', () => {
+  it('a rounded tip: what faces along the vessel, within its hemisphere', () => {
     const surface = tube({ end: 'hemisphere' });
     const hit = surface.raycast([0.01, 0.02, 20], [0, 0, 1])!;
     markRoundTip(surface, hit.triangle, [0, 0, 1], [0, 0, 30], 6);
@@ -60,7 +60,7 @@ describe('caps', () => {
     expect(marked(wall)).toEqual([]);
   });
 
-  it('the line is followed to the end, flat or round, and ends where it leaves the lumen', () => {
+  it('the line is followed to the end, flat or round, and stops where it leaves the lumen', () => {
     for (const end of ['flat', 'hemisphere'] as const) {
       const surface = tube({ end });
       const points = extendToEnd(surface, [0, 0, 10], [0, 0, 1], 6);
@@ -77,7 +77,7 @@ describe('caps', () => {
     }
   });
 
-  it('a narrowing vessel is followed too; a start just before the end gives no step back', () => {
+  it('a narrowing vessel is followed too; starting just before the end takes no step back', () => {
     const cone = tube({}, 30, (s) => 6 - 0.12 * s);
     const points = extendToEnd(cone, [0, 0, 5], [0, 0, 1], 5.4);
     expect(points[points.length - 1][2]).toBeGreaterThan(28.5);
@@ -88,7 +88,7 @@ describe('caps', () => {
     }
   });
 
-  it('beyond two calibres there is no end', () => {
+  it('a cap farther away than two calibres is not found', () => {
     expect(endAtCap(tube({}), [0, 0, 10], [0, 0, 1], 6)).toBeUndefined();
     const slant: Vec3 = normalize([0, 0.05, 1]);
     expect(endAtCap(tube({}), [0, 0, 20], slant, 6)![2]).toBeCloseTo(30, 4);

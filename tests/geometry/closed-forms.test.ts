@@ -110,7 +110,7 @@ describe('closed forms', () => {
   );
 });
 
-/** The calibre that an n-gon has of the smooth section's. */
+/** Calibre of an n-gon as a share of the calibre of its smooth section. */
 const polygon = (n: number): number => Math.sqrt((n * Math.sin((2 * Math.PI) / n)) / (2 * Math.PI));
 
 function expectShape(name: string, around: number, m: Measured, start = 0): void {
@@ -132,7 +132,7 @@ function expectShape(name: string, around: number, m: Measured, start = 0): void
 }
 
 describe.each(Object.keys(SHAPES))('%s', (name) => {
-  it.each([16, 24, 48])('along all of it, %i corners around, turned and moved', (around) => {
+  it.each([16, 24, 48])('along its whole length, %i corners around, rotated and translated', (around) => {
     for (const seed of IS_LONG ? [1, 2, 3, 4, 5, 6, 7, 8] : [around]) {
       const m = measuredShape(name, around, seededMotion(seed, 300));
       expectShape(name, around, m);
@@ -140,13 +140,13 @@ describe.each(Object.keys(SHAPES))('%s', (name) => {
     }
   });
 
-  it('open at both ends and capped by planes', () => {
+  it('open at both ends and capped flat', () => {
     const m = measuredShape(name, 32, seededMotion(5, 100), { start: 'open', end: 'open' });
     expectShape(name, 32, m);
     expect(Math.abs(m.line.line.lengthMm / SHAPES[name].curve.lengthMm - 1)).toBeLessThan(0.01);
   });
 
-  it('with a rounded far end: the line begins at its tip', () => {
+  it('with a rounded far end: the line starts at its tip', () => {
     const shape = SHAPES[name];
     const m = measuredShape(name, 32, seededMotion(6, 100), { start: 'hemisphere', end: 'flat' });
     const tip = Math.sqrt(shape.semiAxisA(0) * shape.semiAxisB(0));
@@ -177,7 +177,7 @@ describe.each(Object.keys(SHAPES))('%s', (name) => {
   });
 });
 
-it('a finer polygon comes closer to the smooth calibre as the square of its corners', () => {
+it('a finer polygon approaches the smooth calibre as the square of its corner count', () => {
   const missing = [16, 32, 64].map(
     (n) => 6 - measuredShape('cylinder', n, seededMotion(n, 50)).at(20).equivalentMm,
   );

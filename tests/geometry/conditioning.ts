@@ -1,15 +1,17 @@
 import { type LandingTruth, landingTruth } from '../../src/phantoms/landing-truth.js';
 
-/** Part by which the true calibres are changed to see whether the landing zone hangs on a hair. */
+/** Fraction by which the true calibres are changed to see whether the landing zone is ill-conditioned. */
 const CHANGE = 0.003;
 
-/** Other steps of the search, mm, up to the spacing of a profile: in a flare the first place found can hang on them. */
+/**
+ * Other step sizes of the search, mm, up to the spacing of a profile: in a flare the first position found can depend on them.
+ */
 const STEPS_MM = [0.02, 0.1, 0.5] as const;
 
 /**
- * Whether a landing zone by definition is settled: its truth is worked again with the true calibres larger, smaller, tilted,
- * more and less uneven, by 0.3 % at most, and in finer and coarser steps. Where that alone moves the zone by more than
- * `lengthMm` or its calibre by more than `calibreMm` beyond the 0.3 %, no measurement can be held to it. Decided from the truth alone.
+ * Whether a landing zone is well defined: its truth is computed again with the true calibres larger, smaller, tilted, more
+ * and less uneven, by 0.3 % at most, and in finer and coarser steps. Where that alone moves the zone by more than `lengthMm`
+ * or its calibre by more than `calibreMm` beyond the 0.3 %, no measurement can be held to it. Decided from the truth alone.
  */
 export function isSettled(
   truth: { calibreAt(s: number): number; neckAtMm?: number; landing?: LandingTruth },
@@ -21,7 +23,7 @@ export function isSettled(
   const from = branchEdgeMm ?? 0;
   const tilt = (s: number): number => (2 * (s - from)) / (neck - from) - 1;
   const mean = truth.landing?.calibreMm ?? truth.calibreAt((from + neck) / 2);
-  // wide places wider and narrow ones narrower, or the other way round
+  // wide parts wider and narrow ones narrower, or the other way round
   const contrast = (s: number): number =>
     Math.min(1, Math.max(-1, (truth.calibreAt(s) / mean - 1) / (5 * CHANGE)));
   const changes: ((s: number) => number)[] = [

@@ -3,7 +3,7 @@ import { crowdedStretches } from '../../src/geometry/crowded.js';
 import type { ProfileSample } from '../../src/geometry/measure.js';
 import { profileOf } from './make.js';
 
-/** Sections every half millimetre: `fullness` at the places given, 0.99 elsewhere. */
+/** Sections every half millimetre: `fullness` at the given positions, 0.99 elsewhere. */
 const filled = (fullness: Record<number, number>, openings: readonly number[] = []): ProfileSample[] =>
   profileOf(Array<number>(41).fill(6), 0.5).map((s) => ({
     ...s,
@@ -11,8 +11,8 @@ const filled = (fullness: Record<number, number>, openings: readonly number[] = 
     ...(openings.includes(s.atMm) && { atOpening: true }),
   }));
 
-describe('where sections hold more than their vessel', () => {
-  it('two waisted sections in a row are a stretch, one is not, at either side of the limit', () => {
+describe('where sections contain more than their vessel', () => {
+  it('two waisted sections in a row make a stretch, one does not, on either side of the limit', () => {
     expect(crowdedStretches(filled({ 5: 0.949, 5.5: 0.949, 9: 0.8 }), 20)).toEqual([
       { fromMm: 5, toMm: 5.5 },
     ]);
@@ -20,7 +20,7 @@ describe('where sections hold more than their vessel', () => {
     expect(crowdedStretches(filled({}), 20)).toEqual([]);
   });
 
-  it('the openings of known branches do not count, and do not part a stretch', () => {
+  it('the openings of known branches do not count, and do not split a stretch', () => {
     expect(crowdedStretches(filled({ 5: 0.8, 5.5: 0.8, 6: 0.8 }, [5, 5.5, 6]), 20)).toEqual([]);
     expect(crowdedStretches(filled({ 5: 0.8, 5.5: 0.8, 6: 0.8 }, [5.5]), 20)).toEqual([
       { fromMm: 5, toMm: 6 },

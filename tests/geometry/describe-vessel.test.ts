@@ -4,7 +4,7 @@ import { describeVessel, type FollowedVessel } from '../../src/geometry/describe
 import { Polyline } from '../../src/geometry/polyline.js';
 import { DEFINITIONS } from './make.js';
 
-/** A vessel that runs 12 mm along x, then 16 mm along y to the sac; even but for its first sections. */
+/** A vessel that runs 12 mm along x, then 16 mm along y to the sac; even except for its first sections. */
 const followed = (more: Partial<FollowedVessel> = {}): FollowedVessel => ({
   name: 'A1',
   role: 'feeder',
@@ -39,18 +39,18 @@ it('least, mean and largest calibre are those of the profile', () => {
   expect(described().calibreMm).toEqual({ min: 4, mean: (4 * 4 + 51 * 5) / 55, max: 5 });
 });
 
-it('the length is that of the line, the tortuosity that over the distance of its ends (12, 16, 20)', () => {
+it('the length is that of the line, the tortuosity is length over the distance between its ends (12, 16, 20)', () => {
   const { lengthMm, tortuosity, centrelineMm, neck } = described();
   expect(lengthMm).toBe(28);
   expect(tortuosity).toBeCloseTo(28 / 20, 12);
-  // a point every half millimetre, in the coordinates of the file
+  // a point every half millimetre, in file coordinates
   expect(centrelineMm).toHaveLength(57);
   expect(centrelineMm[24]).toEqual(inInches([12, 0, 0]));
   expect(neck).toEqual({ atMm: 28, pointMm: inInches([12, 16, 0]), calibreMm: 5 });
 });
 
-it('the landing centre is the line half way along the zone', () => {
-  // from the branch's edge at 10 mm to the neck: its middle lies at 19 mm, 7 mm past the corner
+it('the landing centre is the point of the line halfway along the zone', () => {
+  // from the branch's edge at 10 mm to the neck: the middle lies at 19 mm, 7 mm past the corner
   const { landing } = described();
   expect(landing!.fromMm).toBeCloseTo(10, 6);
   expect(landing!.toMm).toBeCloseTo(28, 6);
@@ -64,7 +64,7 @@ it('the landing centre is the line half way along the zone', () => {
   expect(landing!.largestWidthMm).toBe(5.75);
 });
 
-it('no neck, no landing zone; a drain has a neck and no zone', () => {
+it('no neck, no landing zone; a drain has a neck but no zone', () => {
   const cut = described({ meetsSac: false });
   expect([cut.neck, cut.landing, cut.landingAbsentBecause]).toEqual([undefined, undefined, undefined]);
   const drain = described({ role: 'drain' });
@@ -72,7 +72,7 @@ it('no neck, no landing zone; a drain has a neck and no zone', () => {
   expect(drain.landing).toBeUndefined();
 });
 
-it('says what a zone is missing: room past the last branch, or past a fused neighbour', () => {
+it('says what keeps a zone from fitting: room past the last branch, or past a fused neighbour', () => {
   const branch = { name: 'B2', atMm: 26, fromMm: 25 };
   expect(described({ branches: [{ ...branch, toMm: 28 }] }).landingAbsentBecause).toMatch(/at the neck/);
   expect(described({ branches: [{ ...branch, toMm: 25.5 }] }).landingAbsentBecause).toMatch(

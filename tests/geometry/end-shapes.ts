@@ -16,7 +16,7 @@ export const sphere = (radiusMm: number, detail: number): TriangleMesh =>
 export const box = (x: number, y: number, z: number, pieces: number): TriangleMesh =>
   fromThree(new BoxGeometry(x, y, z, pieces, pieces, pieces));
 
-/** A tube of this radius and straight length with half balls at its ends, along z, about the origin. */
+/** A tube with this radius and straight length and hemispherical ends, along z, about the origin. */
 export function capsule(radiusMm: number, lengthMm: number, around: number): TriangleMesh {
   const geometry = new CapsuleGeometry(radiusMm, lengthMm, around / 4, around, Math.ceil(lengthMm));
   geometry.rotateX(Math.PI / 2);

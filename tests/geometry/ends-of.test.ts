@@ -10,10 +10,10 @@ import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import { box, capsule, sphere } from './end-shapes.js';
 import { IS_LONG } from './make.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 120_000 });
 
-/** Lesions small enough for a quick test, more with PAVM_LONG=1; cells of a fifth of the thinnest vessel. */
+/** Lesions small enough for a quick test, more with PAVM_LONG=1; cells a fifth of the thinnest vessel. */
 const SEEDS = IS_LONG ? [1, 2, 3, 4, 5, 8, 9, 11, 13, 15] : [1, 8, 9];
 const OPEN_SEEDS = IS_LONG ? [4, 13] : [4];
 
@@ -21,7 +21,7 @@ describe('far ends of fused lesions', () => {
   it.each([
     ...SEEDS.map((seed) => [seed, false] as const),
     ...OPEN_SEEDS.map((seed) => [seed, true] as const),
-  ])('seed %i, open ends: %s: every end, no other', (seed, openEnds) => {
+  ])('seed %i, open ends: %s: finds every end and no other', (seed, openEnds) => {
     const plan = randomLesion(seed);
     const thinnest = Math.min(...[...vesselsOf(plan).values()].map(({ calibreAt }) => calibreAt(0)));
     const whole = wholeMesh(plan, Math.min(0.7, thinnest / 5), openEnds);
@@ -58,8 +58,8 @@ describe('far ends of plain bodies', () => {
     expect(farEnds(new Surface(sphere(10, 24), [0, 0, 0]))).toMatchObject({ ends: [], isBranched: false });
     expect(farEnds(new Surface(box(20, 24, 30, 12), [0, 0, 0])).isBranched).toBe(false);
   });
-  it('calls the ends of a capsule round and a single tube no pool', () => {
-    // the largest ball fits anywhere along a tube: where it is found at an end, that end is no far end
+  it('calls the ends of a capsule round and a single tube no blood pool', () => {
+    // the largest ball fits anywhere along a tube: if it is found at an end, that end is not a far end
     const { ends, isBranched } = farEnds(new Surface(capsule(3, 30, 48), [0, 0, 0]));
     expect(isBranched).toBe(false);
     expect([1, 2]).toContain(ends.length);
@@ -79,7 +79,7 @@ describe('peaks', () => {
     const peaks = peaksOf(surface, height, 1);
     expect(peaks).toHaveLength(2);
     expect(peaks[0].heightMm).toBeCloseTo(12, 9);
-    // known to one part in 65536, and to the vertices that stand nearest to the saddle
+    // known to one part in 65536, and to the vertices nearest to the saddle
     expect(peaks[1].heightMm).toBeGreaterThan(12 - lowest - 1);
     expect(peaks[1].heightMm).toBeLessThanOrEqual(12);
   });

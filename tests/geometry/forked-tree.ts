@@ -22,7 +22,7 @@ const straight = (name: 'A1' | 'V1', towards: Vec3, farMm: number): VesselPlan =
   calibre: { kind: 'constant', calibreMm: CALIBRE[name] },
 });
 
-/** A feeder and a vein that fork far from the sac, as those of a vascular tree do; `more`: other vessels. */
+/** A feeder and a vein that fork far from the sac, as in a vascular tree; `more`: other vessels. */
 export function tree(more: VesselPlan[] = []): LesionPlan {
   const plan: LesionPlan = {
     name: 'tree',

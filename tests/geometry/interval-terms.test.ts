@@ -14,7 +14,7 @@ import { chance, middleOf } from '../physiology/written-apart.js';
 const EVERYWHERE = Number.POSITIVE_INFINITY;
 
 describe('by hand', () => {
-  it('a voxel as it lies to the section', () => {
+  it('the size of a voxel across a section', () => {
     const scan = { inPlaneMm: 0.7, sliceThicknessMm: 1.2 };
     expect(sectionResolutionMm(scan, [0, 0, 1])).toBeCloseTo(0.7, 12);
     expect(sectionResolutionMm(scan, [1, 0, 0])).toBeCloseTo(Math.sqrt(0.84), 12);
@@ -51,7 +51,7 @@ describe('by hand', () => {
     expect(volumeIntervalMm3(1000, 500, undefined)).toEqual([1000, 1000]);
   });
 
-  it('every interval holds what was measured and widens with the voxel', () => {
+  it('every interval contains the measured value and widens with the voxel', () => {
     for (const calibre of [0.4, 1, 2, 4, 8, 16]) {
       let before = 0;
       for (const v of [0.3, 0.6, 1.2, 2.4]) {
@@ -70,7 +70,7 @@ describe('by hand', () => {
     }
   });
 
-  it('an even taper is no error, scatter about it is', () => {
+  it('an even taper is not an error, scatter about it is', () => {
     const taper = Array.from({ length: 51 }, (_, i) => 5 + 0.02 * i);
     expect(straightLine(taper, 1).scatter).toBeCloseTo(0, 12);
     expect(straightLine([1, 1], 1).scatter).toBe(0);
@@ -83,7 +83,7 @@ describe('by hand', () => {
   });
 });
 
-/** Walls as the model has them: drawn in by c v² H with c even over 0 to 0.66, moved by a threshold, scattered by the grid. */
+/** Walls as in the model: drawn in by c v² H with c uniform from 0 to 0.66, moved by a threshold, scattered by the grid. */
 function wallsMm(count: number, v: number, curvature: number): number[] {
   const { even, normal } = chance(1926);
   const bulge = v * Math.min(1, v * curvature);
@@ -93,7 +93,7 @@ function wallsMm(count: number, v: number, curvature: number): number[] {
   );
 }
 
-describe('against a Monte Carlo written apart', () => {
+describe('against an independent Monte Carlo simulation', () => {
   const near = (ours: [number, number], apart: [number, number], part: number): void => {
     const width = apart[1] - apart[0];
     expect(Math.abs(ours[0] - apart[0])).toBeLessThan(part * width);
@@ -109,7 +109,7 @@ describe('against a Monte Carlo written apart', () => {
     (radius, v) => {
       const volume = (4 / 3) * Math.PI * radius ** 3;
       const area = 4 * Math.PI * radius ** 2;
-      // mean curvature of a sphere 1 / r; small moves, so area times move
+      // mean curvature of a sphere 1 / r; small shifts, so area times shift
       const volumes = wallsMm(10_000, v, 1 / radius).map((out) => volume + area * out);
       near(volumeIntervalMm3(volume, area, v), middleOf(volumes), 0.04);
     },
@@ -139,7 +139,7 @@ describe('against a Monte Carlo written apart', () => {
 describe('the ends of an interval', () => {
   const none = { missingMm: 0, sigmaMm: 0 };
 
-  it('stand about the value with what is missing added, and hold the value', () => {
+  it('are centred on the value plus the missing part, and contain the value', () => {
     const [low, high] = meanCalibreIntervalMm([5], 5, 10, { missingMm: 0.1, sigmaMm: 0.2 });
     expect(low).toBeCloseTo(5 + 0.1 - 1.959964 * 0.2, 6);
     expect(high).toBeCloseTo(5 + 0.1 + 1.959964 * 0.2, 6);
@@ -147,7 +147,7 @@ describe('the ends of an interval', () => {
     expect(meanCalibreIntervalMm([5], 5, 10, { missingMm: 0, sigmaMm: 9 })[0]).toBe(0);
   });
 
-  it('sections within one calibre are one observation: 1, 2 and at most as many as there are', () => {
+  it('sections within one calibre count as one observation: 1, 2 and at most the number of sections', () => {
     const half = (lengthMm: number) => {
       const [low, high] = meanCalibreIntervalMm([4, 6, 4, 6], 5, lengthMm, none);
       return (high - low) / 2;
@@ -159,7 +159,7 @@ describe('the ends of an interval', () => {
     expect(half(100)).toBeCloseTo(scatter / 2, 6);
   });
 
-  it('nothing narrower than a voxel is better known than a voxel, and no facet is larger than its vessel', () => {
+  it('nothing narrower than a voxel is known better than to a voxel, and no facet is larger than its vessel', () => {
     expect(calibreError(0.5, 0.7, 0, EVERYWHERE).missingMm).toBeCloseTo(0.66 * 0.7, 12);
     expect(calibreError(1, undefined, 5, EVERYWHERE)).toEqual(calibreError(1, undefined, 1, EVERYWHERE));
     expect(lengthIntervalMm(30, 0.7, 0.1)).toEqual(lengthIntervalMm(30, 0.7, 0.7));

@@ -1,19 +1,19 @@
 import type { MeasureDefinitions, ProfileSample } from '../../src/geometry/measure.js';
 
-/** A place of the feeder: its calibre, mm, and whether sections lie on both sides of it. */
+/** A position along the feeder: its calibre, mm, and whether sections lie on both sides of it. */
 interface Place {
   atMm: number;
   calibreMm: number | undefined;
   isBetween: boolean;
 }
 
-/** The landing zone by the second program. */
+/** The landing zone from the second implementation. */
 export interface ZoneApart {
   fromMm: number;
   toMm: number;
   calibresMm: number[];
   inFlare: boolean;
-  /** What was taken off at the far end and at the sac, mm: flares, then corners. */
+  /** What was removed at the far end and at the sac, mm: flares, then corners. */
   flaresMm: [number, number];
   cornersMm: [number, number];
 }
@@ -23,8 +23,8 @@ const STEP_MM = 0.025;
 const FIT_MM = 0.1;
 
 /**
- * The definition of the landing zone once more (DEVELOPERS.md, "How a vessel is measured", step 9), place by place and
- * with the textbook's sums of a straight line; it shares no code with the program.
+ * A second implementation of the definition of the landing zone (DEVELOPERS.md, "How a vessel is measured", step 9), position
+ * by position and with the textbook sums of linear regression; it shares no code with the program.
  */
 export function zoneApart(
   sections: readonly ProfileSample[],
@@ -40,7 +40,7 @@ export function zoneApart(
   const calibres = (near: number, far: number): number[] =>
     places.slice(near, far + 1).map(({ calibreMm }) => calibreMm!);
 
-  // the last place of the steady stretch that begins at one
+  // the last position of the steady stretch that starts at one
   const steadyTo = (near: number): number | undefined => {
     const [seen, total] = [
       { least: Number.POSITIVE_INFINITY, most: 0 },
@@ -71,7 +71,7 @@ export function zoneApart(
   const windowMm = Math.max(rules.flareWindowMm, rules.flareWindowCalibres * steadyMm);
   const window = Math.round(windowMm / STEP_MM);
   const apart = Math.round(FIT_MM / STEP_MM);
-  /** Places from one on, inwards, over so many steps. */
+  /** Positions from one inwards, over this many steps. */
   const from = (k: number, inwards: number, steps: number): Place[] => {
     const taken: Place[] = [];
     for (let moved = 0; moved <= steps; moved += apart) taken.push(places[k + inwards * moved]);
@@ -97,7 +97,7 @@ export function zoneApart(
     const allowed = ahead.length < 3 ? 0 : (rules.flareErrors * scatter) / Math.sqrt(squaresMm);
     return Math.abs(slope) > rules.flareSlope + allowed;
   };
-  /** Whether an end may move by a step: the corner and its scatter lie in what is left, and that is still a zone. */
+  /** Whether an end may move by a step: the corner and its scatter lie within the rest, and the rest is still a zone. */
   const hasRoom = (sac: number, end: number): boolean =>
     end + 1 - sac > corner + window && isEnough(places[sac + 1].atMm - places[end].atMm, steadyMm);
   const cut = [farEnd, sacEnd];
@@ -118,7 +118,7 @@ const average = (values: readonly number[]): number => values.reduce((a, b) => a
 const range = (first: number, last: number): number[] =>
   Array.from({ length: Math.max(0, last - first + 1) }, (_, i) => first + i);
 
-/** Places every step from the neck down to the limit. */
+/** Positions every step from the neck to the limit. */
 function placesOf(
   sections: readonly ProfileSample[],
   limitMm: number,
@@ -148,7 +148,7 @@ function placesOf(
   return places;
 }
 
-/** Least squares through points at their places: slope, its standard error, the scatter about the line and the sum of (x - mean)². */
+/** Least squares through points: slope, its standard error, the scatter about the line and the sum of (x - mean)². */
 function lineThrough(points: readonly Place[]) {
   const n = points.length;
   if (n < 3) return { slope: 0, errorOfSlope: 0, scatter: 0, squaresMm: 0 };

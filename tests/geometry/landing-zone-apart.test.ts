@@ -12,7 +12,7 @@ interface Feeder {
   rules: MeasureDefinitions;
 }
 
-/** An invented feeder with flares, a step, waves or noise, short of sections at its ends or with a gap, and rules about it. */
+/** A synthetic feeder with flares, a step, waves or noise, with sections missing at its ends or in a gap, and rules for it. */
 function feederOf(seed: number): Feeder {
   const next = mulberry32(seed);
   const between = (low: number, high: number): number => low + (high - low) * next();
@@ -67,9 +67,9 @@ const FEEDERS = 300;
 const seedsFrom = (first: number, count: number): number[] =>
   Array.from({ length: count }, (_, i) => first + i);
 
-describe('the landing zone against a second program', () => {
+describe('the landing zone against a second implementation', () => {
   it.each(seedsFrom(0, FEEDERS / 10).map((ten) => 10 * ten + 1))(
-    'ten invented feeders from seed %d: the same ends to the step, the same calibres',
+    'ten synthetic feeders from seed %d: the same ends to the step, the same calibres',
     (first) => {
       for (const seed of seedsFrom(first, 10)) {
         const { sections, limitMm, neckMm, rules } = feederOf(seed);
@@ -92,7 +92,7 @@ describe('the landing zone against a second program', () => {
     },
   );
 
-  it('its feeders hold every kind of zone', () => {
+  it('its feeders cover every kind of zone', () => {
     const zones = seedsFrom(1, FEEDERS).map((seed) => {
       const { sections, limitMm, neckMm, rules } = feederOf(seed);
       return zoneApart(sections, limitMm, neckMm, rules);

@@ -28,7 +28,7 @@ const SAC = moved(gridSphere(24, 8), [0, 0, 46]);
 const LOBE = moved(box(60, 60, 2), [-30, -30, 60]);
 
 describe('the structures of a case', () => {
-  it('lose the numbers of one that is largely in another piece', () => {
+  it('lose the values of one that lies largely in another piece', () => {
     const halves = together(tube(32, 3, 18, 18), moved(tube(32, 3, 18, 18), [0, 0, 22]));
     const prepared = prepareParts([part('A1', 'feeder', halves), part('sac', 'sac', SAC)], {}, 0.2);
     expect([...prepared.withoutNumbers]).toEqual(['A1']);
@@ -37,8 +37,8 @@ describe('the structures of a case', () => {
     expect(lesion.sac).toBeDefined();
   });
 
-  it('lose them from piece-share on, the part of the volume in the lesser piece', () => {
-    // two tubes of one calibre: the lengths are as the volumes
+  it('lose them from piece-share on, the share of the volume in the lesser piece', () => {
+    // two tubes of one calibre: lengths are in proportion to volumes
     const parted = (lesserMm: number): string[] => {
       const mesh = together(tube(32, 3, 30, 30), moved(tube(32, 3, lesserMm), [0, 0, 32]));
       const parts = [part('A1', 'feeder', mesh), part('sac', 'sac', SAC)];
@@ -61,7 +61,7 @@ describe('the structures of a case', () => {
     expect(widest(structures[0].mesh)).toBeCloseTo(4, 1);
   });
 
-  it('may stay open beside the lesion, and are closed where they are measured', () => {
+  it('may be open next to the lesion, and are closed where they are measured', () => {
     const prepared = prepareParts(
       [part('A1', 'feeder', A1), part('lobe', 'lobe', without(LOBE, 0))],
       {},
@@ -74,7 +74,7 @@ describe('the structures of a case', () => {
     expect(prepared.surfaces[1].capTriangles).toEqual([]);
   });
 
-  it('at risk are lobe, airway, heart, chest wall and the branches to spare', () => {
+  it('at risk are lobe, airway, heart, chest wall and the branches to keep', () => {
     const beside = (name: string, role: LoadedPart['part']['role'], x: number, spare = false): LoadedPart =>
       part(name, role, moved(gridSphere(8, 2), [x, 0, 46]), spare);
     const prepared = prepareParts(
@@ -94,7 +94,7 @@ describe('the structures of a case', () => {
     const { lesion } = measurePrepared(prepared, DEFINITIONS, NO_SCAN, 'LPS');
     const risks = lesion.neighbours.filter(({ from }) => from === 'sac').map(({ to }) => to);
     expect(risks).toEqual(['lobe', 'airway', 'heart', 'kept']);
-    // sphere of radius 8 about z = 46, plane at z = 60; the sphere's facets lie a little inside
+    // sphere of radius 8 about z = 46, plane at z = 60; the sphere's facets lie slightly inside
     expect(lesion.neighbours.find(({ to }) => to === 'lobe')!.distanceMm).toBeCloseTo(6, 1);
   });
 });

@@ -8,10 +8,10 @@ export const DEFINITIONS = RULES.measure;
 
 export { IS_LONG } from '../long-tests.js';
 
-/** A surface without a scan behind it: intervals hold only what the surface itself shows. */
+/** A surface without a scan behind it: intervals contain only what the surface itself shows. */
 export const NO_SCAN = { scan: {}, hasAxes: false };
 
-/** Keeps the largest error of each kind and where it was met. */
+/** Keeps the largest error of each kind and where it occurred. */
 export class Worst {
   private readonly found = new Map<string, { error: number; where: string }>();
 

@@ -21,7 +21,7 @@ const limit = (id: string): number => numberOf(RULES, id);
 describe('the neck of one surface', () => {
   /** What is reported of a neck at 20 mm before which the calibre rises evenly, to 1.25 times the median there. */
   const said = (slope: number, rules = RULES): Finding | undefined => {
-    // the median is 4 mm: 0.1 more of it lies 0.4 mm / slope farther
+    // the median is 4 mm: 0.1 of it more lies 0.4 mm / slope farther
     const neckAt = (ratio: number): number => 20 + (4 * (ratio - limit('neck-calibre-ratio'))) / slope;
     const line = new Polyline([
       [0, 0, 0],
@@ -38,7 +38,7 @@ describe('the neck of one surface', () => {
     expect(said(slope, withNumber('neck-soft-slope', slope + 0.01))).toBeDefined();
   });
 
-  it('then lies in the range of neck-soft-margin', () => {
+  it('then lies within the range of neck-soft-margin', () => {
     // 4 mm * 0.05 / 0.2 = 1 mm to either side; four times as much with a margin of 0.2
     expect(said(0.2)!.text).toContain(
       'With 1.20 to 1.30 instead of 1.25 times the median it is between 19.0 and 21.0 mm',
@@ -47,7 +47,7 @@ describe('the neck of one surface', () => {
   });
 });
 
-describe('a line longer than longest-way times the shortest way', () => {
+describe('a line longer than longest-way times the shortest path', () => {
   it.each([
     ['straight', [0, 0, 0] as Vec3, false],
     ['that swings aside', [0, 2.6, 0] as Vec3, true],
@@ -75,8 +75,8 @@ describe('what lies between the necks', () => {
     return doubtOfBody(body, longestMm, ends, ratio);
   };
 
-  it('is no sac past sac-longest-ratio where vessels without a name lead into it', () => {
-    // the largest ball of a body of facets is up to 3 % smaller than that of a round one
+  it('is not a sac above sac-longest-ratio where unnamed vessels lead into it', () => {
+    // the largest ball in a faceted body is up to 3 % smaller than that in a round one
     expect(doubt(ratio * 0.95)).toBeUndefined();
     expect(doubt(ratio * 1.01)).toMatch(/an unnamed vessel leads into it/);
     expect(doubt(ratio * 1.01, [])).toBeUndefined();
@@ -84,7 +84,7 @@ describe('what lies between the necks', () => {
 });
 
 describe('vessel-long', () => {
-  /** Three turns of this radius, in a tube of 4 mm; a rise of 8 mm a turn keeps them apart. */
+  /** Three turns of this radius, in a tube of 4 mm; a rise of 8 mm per turn keeps them apart. */
   const said = (radiusMm: number): Finding[] => {
     const curve = helixCurve([0, 0, 0], [0, 0, 1], radiusMm, 8, 3);
     const points = Array.from({ length: 301 }, (_, i) => curve.pointAt((i * curve.lengthMm) / 300));
@@ -112,7 +112,7 @@ describe('vessel-long', () => {
     return findings;
   };
 
-  it('a vessel that winds more than its box is long, wide and high: a caution, and none below', () => {
+  it('a vessel that winds more than the size of its box: a caution, and none below the limit', () => {
     // three turns: 6 pi r against 4 r + 36 mm or so
     const [found, ...others] = said(8);
     expect(others).toEqual([]);

@@ -10,12 +10,12 @@ import { DEFINITIONS, IS_LONG, NO_SCAN, Worst } from './make.js';
 
 vi.setConfig({ testTimeout: 240_000 });
 
-/** What a landing zone is held to, mm. */
+/** Tolerances of a landing zone, mm. */
 const TARGET = { landingCalibreMm: 0.05, landingLengthMm: 0.6 } as const;
 
 const SEEDS = IS_LONG ? 100 : 10;
 
-it(`parts of ${SEEDS} random lesions, turned and moved: calibres, necks, landing zones, branches and sac`, () => {
+it(`parts of ${SEEDS} random lesions, rotated and translated: calibres, necks, landing zones, branches and sac`, () => {
   const worst = new Worst();
   let landings = 0;
   let unsettled = 0;

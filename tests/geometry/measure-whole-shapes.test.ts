@@ -7,19 +7,19 @@ import { axisGapMm } from '../../src/phantoms/truth.js';
 import { measureShapes } from './shape-trials.js';
 import { WHOLE_SHAPES } from './whole-shapes.js';
 
-// The shapes of many triangles: measure-more-shapes.test.ts.
+// The shapes with many triangles: measure-more-shapes.test.ts.
 measureShapes(WHOLE_SHAPES.filter(({ isFine }) => !isFine));
 
 const shape = (name: string): LesionPlan => WHOLE_SHAPES.find((s) => s.lesion.name === name)!.lesion;
 
-describe('the shapes are what they are called', () => {
+describe('the shapes are what their names say', () => {
   it('two feeders 0.6 mm apart', () => {
     const vessels = vesselsOf(shape('two feeders 0.6 mm apart'));
     const [a, b] = ['A1', 'A2'].map((name) => vessels.get(name)!);
     expect(axisGapMm(a, b, a.axis.lengthMm, b.axis.lengthMm) - 4.5).toBeCloseTo(0.6, 3);
   });
 
-  it('a full turn, and a bend about less than the calibre that leaves the lumen open', () => {
+  it('a full turn, and a bend of less than one calibre that leaves the lumen open', () => {
     const vessels = vesselsOf(shape('a loop and a sharp bend'));
     const turned = (name: string): { total: number; tightestMm: number } => {
       const { axis } = vessels.get(name)!;

@@ -40,7 +40,7 @@ describe('one surface of the whole blood pool', () => {
   it('small random lesions against their exact truth', () =>
     sweep(SMALL.map(({ lesion, whole }) => ({ lesion, whole: () => whole }))));
 
-  it('the widest place stands for the sac where no point is given', () => {
+  it('the widest place serves as the sac where no point is given', () => {
     const { whole } = SMALL[1];
     const still: RigidMotion = seededMotion(3, 50);
     const [told, found] = [true, false].map((withSac) => measured(whole, still, withSac));
@@ -63,7 +63,7 @@ describe('one surface of the whole blood pool', () => {
       const whole = measured(surface, still, true);
       for (const vessel of whole.vessels) {
         const other = parts.vessels.find((v) => v.name === vessel.name)!;
-        // beside branches and in the flare before the neck the two surfaces differ by their nature
+        // next to branches and in the flare before the neck the two surfaces differ by nature
         const isBare = (at: number): boolean =>
           at > 1 &&
           at < other.lengthMm - 1.5 * other.calibreMm.mean &&

@@ -23,14 +23,14 @@ const straight = (from: Vec3, to: Vec3): Polyline => new Polyline([from, to]).re
 const ballMesh = sacMesh({ centreMm: [0, 0, 0], semiAxesMm: [10, 10, 10] }, 48);
 const ball = new Surface(ballMesh, [0, 0, 0]);
 
-describe('neck where a centreline passes into the sac', () => {
-  it('of a line that goes in: at the wall', () => {
+describe('neck where a centreline enters the sac', () => {
+  it('of a line that enters: at the wall', () => {
     const neck = neckOnSac(straight([-40, 0, 0], [-8, 0, 0]), ball, 6, 3)!;
     expect(neck.atMm).toBeCloseTo(30, 2);
     expect(neck.gapMm).toBe(0);
   });
 
-  it('aside of the middle: at sqrt(R² - y²)', () => {
+  it('off centre: at sqrt(R² - y²)', () => {
     const neck = neckOnSac(straight([-40, 6, 0], [-5, 6, 0]), ball, 6, 3)!;
     expect(neck.atMm).toBeCloseTo(40 - 8, 1);
   });
@@ -49,16 +49,16 @@ describe('neck where a centreline passes into the sac', () => {
     expect(neck.line.lengthMm).toBeCloseTo(30, 1);
   });
 
-  it('is prolonged along the course of its last calibre, not along its last step', () => {
-    // points 0.5 mm apart, 0.05 mm to either side in turn: the parabola through those of the last 4 mm ends 2 degrees off the
-    // axis, one through the last three 22 degrees
+  it('is extended along the course of its last calibre, not along its last step', () => {
+    // points 0.5 mm apart, alternately 0.05 mm to either side: the parabola through those of the last 4 mm ends 2 degrees off
+    // the axis, one through the last three 22 degrees
     const points = Array.from({ length: 57 }, (_, i): Vec3 => [0.5 * i - 40, i % 2 === 0 ? 0.05 : -0.05, 0]);
     const neck = neckOnSac(new Polyline(points), ball, 5, 3)!;
     expect(neck.gapMm).toBeCloseTo(2, 1);
     expect(Math.abs(neck.line.points.at(-1)![1])).toBeLessThan(0.2);
   });
 
-  it('of a vessel that runs up between two lobes of a sac: on the lobe ahead, not on the one behind', () => {
+  it('of a vessel that runs up between two lobes of a sac: on the lobe ahead, not the one behind', () => {
     const behind = sacMesh({ centreMm: [-34, 0, 0], semiAxesMm: [5, 5, 5] }, 48);
     const lobes = new Surface(
       {
@@ -81,7 +81,7 @@ describe('neck where a centreline passes into the sac', () => {
     expect(neck.atMm).toBeCloseTo(80, 1);
   });
 
-  it('of a line that runs by: none', () => {
+  it('of a line that passes by: none', () => {
     expect(neckOnSac(straight([-40, 12, 0], [40, 12, 0]), ball, 6, 3)).toBeUndefined();
   });
 });
@@ -90,7 +90,7 @@ describe('a branch on its parent', () => {
   const parent = tube([0, 0, 0], [40, 0, 0], 7);
   const parentLine = straight([0, 0, 0], [40, 0, 0]);
 
-  it('at a right angle it opens over its own calibre', () => {
+  it('at a right angle its opening is as wide as its calibre', () => {
     const opening = branchOpening(tube([22, 0, 18], [22, 0, 0], 3), parent, parentLine, 0.25)!;
     expect(Math.abs(opening.fromMm - 20.5)).toBeLessThan(0.02);
     expect(Math.abs(opening.toMm - 23.5)).toBeLessThan(0.02);
@@ -99,16 +99,16 @@ describe('a branch on its parent', () => {
     expect(Math.hypot(place.point[1], place.point[2])).toBeLessThan(1e-6);
   });
 
-  it('at 45 degrees it opens over its calibre divided by the sine, along the wall', () => {
+  it('at 45 degrees its opening is its calibre divided by the sine, along the wall', () => {
     // axis through (20, 0, 0) along (1, 0, 1); where it meets z = 3.5 the cut runs from 23.5 - 1.5·√2 to 23.5 + 1.5·√2
     const opening = branchOpening(tube([38, 0, 18], [20, 0, 0], 3), parent, parentLine, 0.25)!;
     expect(Math.abs(opening.toMm - (23.5 + 1.5 * Math.SQRT2))).toBeLessThan(0.05);
-    // towards the sides the wall falls away, and the sleeve reaches a little farther back there
+    // towards the sides the wall falls away, and the sleeve reaches slightly farther back there
     expect(opening.fromMm).toBeLessThan(23.5 - 1.5 * Math.SQRT2 + 0.05);
     expect(opening.fromMm).toBeGreaterThan(23.5 - 1.5 * Math.SQRT2 - 0.6);
   });
 
-  it('that stops short of the wall: its end stands for the opening', () => {
+  it('that stops short of the wall: its end serves as the opening', () => {
     const opening = branchOpening(tube([22, 0, 18], [22, 0, 3.8], 3), parent, parentLine, 0.25)!;
     expect(opening.fromMm).toBeGreaterThan(20.4);
     expect(opening.toMm).toBeLessThan(23.6);
@@ -142,7 +142,7 @@ describe('parts that do not fit together', () => {
       NO_SCAN,
     );
     expect(far.findings.map((f) => [f.id, f.level])).toEqual([['neck-not-found', 'stop']]);
-    // a stop with numbers beside it would be none
+    // a stop with values next to it would be no stop
     expect(far.lesion.vessels).toEqual([]);
   });
 
@@ -178,14 +178,14 @@ describe('parts that do not fit together', () => {
   });
 });
 
-describe('a line', () => {
+describe('a polyline', () => {
   const bent = new Polyline([
     [0, 0, 0],
     [3, 0, 0],
     [3, 4, 0],
   ]);
 
-  it('runs its length, gives places and parts', () => {
+  it('gives its length, points on it and parts of it', () => {
     expect(bent.lengthMm).toBe(7);
     expect(bent.pointAt(5)).toEqual([3, 2, 0]);
     expect(bent.project([4, 3, 0])).toEqual({ at: 6, distanceMm: 1, point: [3, 3, 0] });

@@ -11,7 +11,7 @@ import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
 const ball = (centre: Vec3, radius: number, frequency = 6): Surface =>
   new Surface(sacMesh({ centreMm: centre, semiAxesMm: [radius, radius, radius] }, frequency), [0, 0, 0]);
 
-/** Least distance between two surfaces over a fine net of points on every triangle of both: never too small. */
+/** Least distance between two surfaces over a fine grid of points on every triangle of both: never too small. */
 function bruteForce(a: Surface, b: Surface, net = 3): number {
   const points = (s: Surface): Vec3[] => {
     const out: Vec3[] = [];
@@ -32,7 +32,7 @@ function bruteForce(a: Surface, b: Surface, net = 3): number {
 }
 
 describe('least distance', () => {
-  it('two balls: distance of the centres less the radii', () => {
+  it('two balls: distance between the centres less the radii', () => {
     const found = leastDistance(ball([0, 0, 0], 5, 24), ball([3, 4, 12], 4, 24))!;
     // vertices lie on the balls, chords inside them
     expect(found.distanceMm).toBeGreaterThanOrEqual(13 - 9 - 1e-6);
@@ -47,15 +47,15 @@ describe('least distance', () => {
     const b = new Surface(moveMesh({ ...motion, translationMm: [8, 2 + seed / 3, -3] }, body), [0, 0, 0]);
     const brute = bruteForce(a, b);
     const found = leastDistance(a, b)!.distanceMm;
-    // the net is no finer than a third of an edge, and edge to edge is met at vertices only: both are at most that far off
+    // the grid is no finer than a third of an edge, and edges meet edges at vertices only: both are at most that far off
     const edge = a.meanEdgeMm();
     expect(Math.abs(found - brute)).toBeLessThan((edge * edge) / (2 * brute) + 0.05);
     expect(leastDistance(b, a)!.distanceMm).toBeCloseTo(found, 4);
   });
 
-  it('a coarse surface beside a fine one: the fine one’s vertices count too', () => {
+  it('a coarse surface next to a fine one: the vertices of the fine one count too', () => {
     const fine = ball([0, 0, 3.1], 1, 8);
-    // two large triangles and their closing: the nearest place lies in the middle of a face
+    // two large triangles and what closes them: the nearest point lies in the middle of a face
     const slab = new Surface(
       {
         positions: Float64Array.of(-50, -50, 0, 50, -50, 0, 0, 80, 0, 0, 0, -40),
@@ -67,13 +67,13 @@ describe('least distance', () => {
     expect(leastDistance(fine, slab)!.distanceMm).toBeCloseTo(2.1, 3);
   });
 
-  it('nothing between what overlaps or lies within', () => {
+  it('none between bodies that overlap or lie within each other', () => {
     expect(leastDistance(ball([0, 0, 0], 5), ball([6, 0, 0], 5))!.distanceMm).toBe(0);
     expect(leastDistance(ball([0, 0, 0], 5), ball([0, 0, 0], 1))!.distanceMm).toBe(0);
     expect(leastDistance(ball([0, 0, 0], 1), ball([0, 0, 0], 5))!.distanceMm).toBe(0);
   });
 
-  it('counts only the stretch of a vessel that is asked for', () => {
+  it('counts only the stretch of a vessel asked for', () => {
     const vessel = new Surface(
       sweptTube(
         roundTube(lineCurve([0, 0, 0], [40, 0, 0]), () => 4),

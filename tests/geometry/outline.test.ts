@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { measureOutline } from '../../src/geometry/outline.js';
 
-/** Widths of a polygon by brute force: the strip across every edge of its points' pairs, and every pair of points. */
+/** Widths of a polygon by brute force: the strip along the line through every pair of points, and every pair of points. */
 function bruteForceWidths(points: readonly (readonly [number, number])[]): [number, number] {
   let smallest = Number.POSITIVE_INFINITY;
   let largest = 0;
@@ -21,7 +21,7 @@ function bruteForceWidths(points: readonly (readonly [number, number])[]): [numb
 const flat = (points: readonly (readonly [number, number])[]): Float64Array =>
   Float64Array.from(points.flat());
 
-describe('how full an outline is of its convex hull', () => {
+describe('how much of its convex hull an outline fills', () => {
   const circle = (x: number, r: number, from: number, to: number): [number, number][] =>
     Array.from({ length: 721 }, (_, i) => {
       const a = from + ((to - from) * i) / 720;
@@ -33,8 +33,8 @@ describe('how full an outline is of its convex hull', () => {
     expect(measureOutline(flat(oval.slice(0, -1))).fullness).toBeCloseTo(1, 9);
   });
 
-  it('two circles side by side, with a neck of 1 between them, fill what the closed form says', () => {
-    // radius 2, middles 2c apart, joined along |y| <= 0.5
+  it('two circles side by side, joined by a neck 1 wide, fill what the closed form says', () => {
+    // radius 2, centres 2c apart, joined along |y| <= 0.5
     const [r, h] = [2, 0.5];
     const c = Math.sqrt(r * r - h * h);
     const cut = Math.asin(h / r);
@@ -49,8 +49,8 @@ describe('how full an outline is of its convex hull', () => {
   });
 });
 
-describe('one outline', () => {
-  it('a rectangle of 3 by 4, off the origin, either way round', () => {
+describe('a single outline', () => {
+  it('a rectangle of 3 by 4, off the origin, in either orientation', () => {
     const corners: [number, number][] = [
       [10, 20],
       [13, 20],
@@ -75,7 +75,7 @@ describe('one outline', () => {
     expect(m.centroid).toEqual([2, 8 / 3]);
   });
 
-  it('a notch takes area and leaves the widths', () => {
+  it('a notch reduces the area and not the widths', () => {
     const m = measureOutline(Float64Array.of(0, 0, 10, 0, 10, 10, 5, 4, 0, 10));
     expect(m.areaMm2).toBeCloseTo(100 - 30, 12);
     expect([m.minMm, m.maxMm]).toEqual([10, Math.hypot(10, 10)]);
@@ -90,13 +90,13 @@ describe('one outline', () => {
       const m = measureOutline(flat(points));
       expect(m.areaMm2).toBeCloseTo(15 * Math.PI * ((n * Math.sin((2 * Math.PI) / n)) / (2 * Math.PI)), 9);
       expect(m.maxMm).toBeCloseTo(10, 9);
-      // the strip stands on a chord beside the end of the short axis: 3·(1 + cos(pi/n)) at most
+      // the strip rests on a chord next to the end of the short axis: 3·(1 + cos(pi/n)) at most
       expect(m.minMm).toBeLessThanOrEqual(6);
       expect(m.minMm).toBeGreaterThanOrEqual(6 * Math.cos(Math.PI / n));
     }
   });
 
-  it('points in a line, or none apart', () => {
+  it('collinear points, or no points', () => {
     expect(measureOutline(Float64Array.of(0, 0, 3, 4, 6, 8))).toMatchObject({
       areaMm2: 0,
       minMm: 0,
@@ -110,8 +110,8 @@ describe('one outline', () => {
   });
 });
 
-it('calipers find what brute force finds, on random polygons', () => {
-  // hundredths of a millimetre: many parallel edges and points in a line, no slivers of rounding errors
+it('calipers agree with brute force on random polygons', () => {
+  // hundredths of a millimetre: many parallel edges and collinear points, no slivers from rounding
   const coordinate = fc.integer({ min: -2000, max: 2000 }).map((n) => n / 100);
   fc.assert(
     fc.property(fc.array(fc.tuple(coordinate, coordinate), { minLength: 3, maxLength: 24 }), (points) => {
@@ -125,8 +125,8 @@ it('calipers find what brute force finds, on random polygons', () => {
   );
 });
 
-describe('repeated points and points in a line', () => {
-  /** Every corner `times` over, with `extra` points on each side, all moved by up to `offMm`. */
+describe('repeated points and collinear points', () => {
+  /** Every corner repeated `times`, with `extra` points on each side, all moved by up to `offMm`. */
   function crowded(
     corners: readonly (readonly [number, number])[],
     { times, extra, offMm }: { times: number; extra: number; offMm: number },
@@ -161,7 +161,7 @@ describe('repeated points and points in a line', () => {
     expect(m.areaMm2).toBeCloseTo(bare.areaMm2, 8);
   });
 
-  it('a square with crowded sides, turned', () => {
+  it('a square with crowded sides, rotated', () => {
     const turned = [0, 1, 2, 3].map((k): [number, number] => {
       const a = 0.3 + (k * Math.PI) / 2;
       return [100 + 5 * Math.cos(a), 50 + 5 * Math.sin(a)];

@@ -5,7 +5,10 @@ import { polygonise } from '../../src/phantoms/implicit.js';
 import { gridSphere, moved } from '../mesh/shapes.js';
 import { DEFINITIONS, NO_SCAN } from './make.js';
 
-/** A feeder of 6 mm along x from 0 to 44 mm, and on its surface a branch of 3 mm that leaves at 20 mm along y, so far from the axis. */
+/**
+ * A feeder of 6 mm along x from 0 to 44 mm, and on its surface a 3 mm branch that leaves at 20 mm along y, this far from its
+ * axis.
+ */
 const feeder = (branchMm: number) => {
   const field = ([x, y, z]: Vec3): number =>
     Math.min(
@@ -21,7 +24,7 @@ const feeder = (branchMm: number) => {
   });
 };
 
-/** The feeder, and along its wall from 14 to 24 mm a piece of a vein of 4 mm that overlaps it by 0.7 mm; it shows no end. */
+/** The feeder, and along its wall from 14 to 24 mm a piece of a 4 mm vein that overlaps it by 0.7 mm; it has no visible end. */
 const feederWithVein = () => {
   const field = ([x, y, z]: Vec3): number =>
     Math.min(
@@ -41,8 +44,8 @@ const part = (name: string, role: PartSurface['role'], mesh: PartSurface['mesh']
 
 const sac = part('sac', 'sac', moved(gridSphere(60, 10), [48, 0, 0]));
 
-describe('a branch that the segmentation left on the surface of a feeder', () => {
-  it('counts as a branch of the feeder: no landing zone goes past it', () => {
+describe('a branch left on the surface of a feeder by the segmentation', () => {
+  it('counts as a branch of the feeder: no landing zone extends past it', () => {
     const { lesion, findings } = measureParts([part('A1', 'feeder', feeder(18)), sac], DEFINITIONS, NO_SCAN);
     const [a1] = lesion.vessels;
     expect(a1.branches.map(({ name }) => name)).toEqual(['unnamed-1']);
@@ -59,7 +62,7 @@ describe('a branch that the segmentation left on the surface of a feeder', () =>
     expect(findings[0].text).toContain('in surfaces.parts');
   });
 
-  it('does not where another structure takes it up, or where it is a bulge', () => {
+  it('does not if another structure continues it, or if it is a bulge', () => {
     const branch = part('B1', 'branch', moved(gridSphere(24, 2.5), [20, 17, 0]));
     const parts = [part('A1', 'feeder', feeder(18)), sac, { ...branch, of: 'A1' }];
     expect(measureParts(parts, DEFINITIONS, NO_SCAN).lesion.unnamed!.ends).toEqual([]);
@@ -68,14 +71,14 @@ describe('a branch that the segmentation left on the surface of a feeder', () =>
   });
 });
 
-describe('a neighbour that the segmentation left on the surface of a feeder', () => {
+describe('a neighbour left on the surface of a feeder by the segmentation', () => {
   const parts = (mesh: PartSurface['mesh']): PartSurface[] => [part('A1', 'feeder', mesh), sac];
   const fused = (mesh: PartSurface['mesh']) => {
     const { lesion, findings } = measureParts(parts(mesh), DEFINITIONS, NO_SCAN);
     return { a1: lesion.vessels[0], said: findings.filter(({ id }) => id === 'neighbour-fused') };
   };
 
-  it('is named with its place, and no landing zone goes past it', () => {
+  it('is reported with its place, and no landing zone extends past it', () => {
     const { a1, said } = fused(feederWithVein());
     expect(said.map(({ level, where }) => `${where} ${level}`)).toEqual(['A1 caution']);
     const [from, to] = said[0].text
@@ -95,7 +98,7 @@ describe('a neighbour that the segmentation left on the surface of a feeder', ()
   });
 });
 
-it('a branch whose parent is stopped has no numbers, and says so', () => {
+it('a branch whose parent is stopped has no values, and says so', () => {
   // 80 mm from the feeder's end
   const away = part('sac', 'sac', moved(gridSphere(24, 10), [134, 0, 0]));
   const tube = polygonise(([x, y, z]: Vec3) => Math.max(Math.hypot(x - 20, z) - 1.5, 2 - y, y - 18), {

@@ -15,7 +15,7 @@ import { numberOf } from '../../src/rules/rule.js';
 import { together } from '../mesh/shapes.js';
 import { DEFINITIONS, NO_SCAN, RULES } from './make.js';
 
-/** A tube of 6 mm along x from 0 to 40, in the file 1000 mm farther along z. */
+/** A 6 mm tube along x from 0 to 40, 1000 mm farther along z in the file. */
 const tube = sweptTube(
   roundTube(lineCurve([0, 0, 0], [40, 0, 0]), () => 6),
   { around: 48 },
@@ -52,7 +52,7 @@ describe('labelled ends', () => {
   });
 
   it.each([0.1, 1.5, 2.9])(
-    'a point %d mm outside the wall moves to the middle of the lumen, and it is said',
+    'a point %d mm outside the wall moves to the middle of the lumen, with a note',
     (far) => {
       const { at, findings } = place([10, 3 + far, 0]);
       expect(distance(at, [10, 0, 0])).toBeLessThan(0.3);
@@ -62,12 +62,12 @@ describe('labelled ends', () => {
     },
   );
 
-  it('a point before the flat end moves in from there', () => {
+  it('a point in front of the flat end moves in from there', () => {
     const { at } = place([-1, 0.5, 0]);
     expect(surface.isInside(at)).toBe(true);
   });
 
-  it('farther than 3 mm is an error that says where, and names the nearest ends in file coordinates', () => {
+  it('farther than 3 mm is an error that says where, and lists the nearest ends in file coordinates', () => {
     const message = messageOf(() => place([30, 6.1, 0]));
     expect(message).toContain('case.yaml:9:7');
     expect(message).toContain('A1');
@@ -77,7 +77,7 @@ describe('labelled ends', () => {
     );
   });
 
-  it('all bad points are named at once', () => {
+  it('all bad points are reported at once', () => {
     const ends = [1, 2].map((n) => ({
       name: `A${n}`,
       point: [50, 20, n] as Vec3,
@@ -116,7 +116,7 @@ describe('a whole surface', () => {
   );
   const end = { name: 'A1', role: 'feeder' as const, point: whole.ends[0].at, where: 'case.yaml:20:7' };
 
-  it('one feeder of 5 mm into a ball of 18 mm, by hand', () => {
+  it('one 5 mm feeder into an 18 mm ball, by hand', () => {
     const { lesion, findings } = measureWhole(
       { mesh: whole.mesh, capTriangles: [], ends: [end], offeredEnds: [] },
       DEFINITIONS,
@@ -124,7 +124,8 @@ describe('a whole surface', () => {
     );
     expect(findings).toEqual([]);
     const [feeder] = lesion.vessels;
-    // without rounding the ball is 1.25·5 mm wide at sqrt(81 - 3.125²) from its middle; the rounding reaches out some tenths
+    // without rounding the ball is 1.25·5 mm wide at sqrt(81 - 3.125²) from its centre; the rounding extends a few tenths
+    // farther
     const neck = 40 - Math.sqrt(81 - 3.125 ** 2);
     expect(feeder.neck!.atMm).toBeLessThan(neck + 0.05);
     expect(feeder.neck!.atMm).toBeGreaterThan(neck - 0.6);
@@ -135,7 +136,7 @@ describe('a whole surface', () => {
     expect(Math.abs((lesion.sac!.volumeMl * 1000) / ball - 1)).toBeLessThan(0.01);
   });
 
-  it('the widest place is the middle of the ball', () => {
+  it('the widest place is the centre of the ball', () => {
     const ball = widestPlace(new Surface(whole.mesh, [0, 0, 0]))!;
     expect(Math.abs(ball.radiusMm / 9 - 1)).toBeLessThan(0.02);
     expect(distance(ball.centre, [0, 0, 0])).toBeLessThan(0.3);
@@ -146,7 +147,7 @@ describe('a whole surface', () => {
     expect(distance(alone.centre, [1, 2, 3])).toBeLessThan(0.15);
   });
 
-  it('the widest place stands for the sac only where it is 1.25 times as wide as every vessel', () => {
+  it('the widest place serves as the sac only where it is 1.25 times as wide as every vessel', () => {
     const ratio = numberOf(RULES, 'sac-widest-ratio');
     const calibres = new Map([
       ['A1', 6],
@@ -157,7 +158,7 @@ describe('a whole surface', () => {
     expect(doubtOfSac(30, ['A1', 'V2'], calibres, ratio)).toContain('V2');
   });
 
-  it('a sac no wider than its feeder must be named: nothing is measured without', () => {
+  it('a sac no wider than its feeder must be named: otherwise nothing is measured', () => {
     const plan = {
       name: 'small',
       sac: { centreMm: [0, 0, 0] as Vec3, semiAxesMm: [3.05, 3.05, 3.05] as Vec3 },
@@ -193,8 +194,8 @@ describe('a whole surface', () => {
     expect(told.findings.map((f) => f.id)).not.toContain('sac-not-found');
   });
 
-  it('the widest place is found in a tree of thin tubes and off every vertex', () => {
-    // a rod of 6 mm with a bead of 7 mm, finely and coarsely meshed: the bead is 1.17 times as wide
+  it('the widest place is found in a tree of thin tubes and away from any vertex', () => {
+    // a 6 mm rod with a 7 mm bead, finely and coarsely meshed: the bead is 1.17 times as wide
     for (const around of [12, 60]) {
       const bead = sweptTube(
         roundTube(lineCurve([0, 0, 0], [60, 0, 0]), (s) => 6 + Math.exp(-(((s - 41.3) / 2.5) ** 2))),
@@ -202,13 +203,13 @@ describe('a whole surface', () => {
       );
       const found = widestPlace(new Surface(bead, [30, 0, 0]))!;
       expect(Math.abs(found.centre[0] + 30 - 41.3)).toBeLessThan(0.7);
-      // the ball touches the middle of the facets
+      // the ball touches the facets in their middles
       expect(2 * found.radiusMm).toBeGreaterThan(7 * Math.cos(Math.PI / around) * 0.98);
       expect(2 * found.radiusMm).toBeLessThan(7.01);
     }
   });
 
-  it('an end in a part that is not connected to the sac is an error that names the nearest ends', () => {
+  it('an end in a part not connected to the sac is an error that lists the nearest ends', () => {
     const lost = { name: 'V1', role: 'drain' as const, point: [62, 0, 0] as Vec3, where: 'case.yaml:21:7' };
     const message = messageOf(() =>
       measureWhole(

@@ -1,6 +1,6 @@
 /*
- * A cutter and an inside test apart from the product's own: every triangle is asked, nothing is searched in a tree, walked
- * from neighbour to neighbour or fitted. Slow, and independent.
+ * A plane cutter and an inside test that are independent of the program's own: every triangle is tested; nothing is searched
+ * in a tree, walked from neighbour to neighbour or fitted. Slow.
  */
 
 type Point = readonly [number, number, number];
@@ -11,9 +11,9 @@ interface Mesh {
 }
 
 /**
- * How often a closed surface goes round a point, by the solid angles of its triangles (van Oosterom and Strackee, IEEE
- * Trans Biomed Eng 1983;30:125; as a winding number: Jacobson, Kavan and Sorkine-Hornung, ACM Trans Graph 2013;32:33;
- * both from memory).
+ * Winding number of a closed surface around a point, by the solid angles of its triangles (van Oosterom and Strackee, IEEE
+ * Trans Biomed Eng 1983;30:125; as a winding number: Jacobson, Kavan and Sorkine-Hornung, ACM Trans Graph 2013;32:33; both
+ * from memory).
  */
 export function solidAngleWinding({ positions, triangles }: Mesh, p: Point): number {
   let sum = 0;
@@ -45,7 +45,7 @@ function seenFrom(positions: ArrayLike<number>, p: Point): Float64Array {
   return seen;
 }
 
-/** What a plane through a point cuts out of a surface about that point. */
+/** What a plane through a point cuts out of a surface around that point. */
 export interface PlaneCut {
   areaMm2: number;
   equivalentMm: number;
@@ -54,9 +54,9 @@ export interface PlaneCut {
 }
 
 /**
- * The outline about `point` of the section across `normal`: every triangle that the plane crosses gives a piece, pieces
- * are joined where they share an edge of the mesh, and of the closed outlines the smallest that goes round the point
- * counts. Widths by turning a caliper in steps of a tenth of a degree. Undefined where none goes round it.
+ * The outline around `point` of the section across `normal`: every triangle that the plane crosses gives a segment, segments
+ * are joined where they share an edge of the mesh, and the smallest closed outline around the point counts. Widths by turning
+ * a caliper in steps of a tenth of a degree. Undefined where no outline surrounds it.
  */
 export function planeCut({ positions, triangles }: Mesh, point: Point, normal: Point): PlaneCut | undefined {
   const n = unit(normal);

@@ -17,7 +17,7 @@ describe('where a surface cuts a plane', () => {
   const z = tube.positions.filter((_, i) => i % 3 === 2);
   const middle = (Math.min(...z) + Math.max(...z)) / 2;
 
-  it('is one closed ellipse on a tube, of the area r² π over the cosine of the tilt', () => {
+  it('is one closed ellipse on a tube, of area r² π over the cosine of the tilt', () => {
     for (const degrees of [0, 20, 45]) {
       const t = (degrees * Math.PI) / 180;
       const right: Vec3 = [Math.cos(t), 0, Math.sin(t)];
@@ -28,7 +28,7 @@ describe('where a surface cuts a plane', () => {
     }
   });
 
-  it('lies at the radius of a sphere cut off its middle, through any plane', () => {
+  it('lies at the radius of an off-centre section of a sphere, through any plane', () => {
     const sphere = gridSphere(60, 10);
     const down = normalize([0.3, -0.5, 0.8]);
     const right = normalize(cross([0.1, 1, 0.2], down));
@@ -39,7 +39,7 @@ describe('where a surface cuts a plane', () => {
       expect(Math.abs(Math.hypot(lines[0][i], lines[0][i + 1]) - 8)).toBeLessThan(0.12);
   });
 
-  it('is whole where vertices and edges lie in the plane, and nothing beside the surface', () => {
+  it('is complete where vertices and edges lie in the plane, and empty next to the surface', () => {
     const end = Math.min(...z);
     const at = (height: number): FlatLine[] =>
       planeOutline(tube, { centre: [0, 0, height], right: [1, 0, 0], down: [0, 1, 0] }, 30);
@@ -50,7 +50,7 @@ describe('where a surface cuts a plane', () => {
     expect(at(end - 1)).toEqual([]);
   });
 
-  it('keeps to what is within reach', () => {
+  it('stays within reach', () => {
     const far = planeOutline(tube, { centre: [0, 0, middle], right: [0, 0, 1], down: [0, 1, 0] }, 6);
     expect(far.length).toBeGreaterThan(0);
     const places = far.flatMap((line) => line.filter((_, i) => i % 2 === 0)).map(Math.abs);

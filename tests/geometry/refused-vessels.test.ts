@@ -14,7 +14,7 @@ const part = (name: string, role: PartSurface['role'], mesh: PartSurface['mesh']
 });
 const sac = part('sac', 'sac', moved(gridSphere(40, 10), [48, 0, 0]));
 
-/** A tube of 6 mm along x from 0 to 44 mm that narrows to `waistMm` at 20 mm over about its own width, as two that touch do. */
+/** A 6 mm tube along x from 0 to 44 mm that narrows to `waistMm` at 20 mm over about its own width, like two that touch. */
 const waisted = (waistMm: number) => {
   const radius = (x: number): number => 3 - (3 - waistMm / 2) * Math.exp(-(((x - 20) / 1.2) ** 2));
   const field = ([x, y, z]: Vec3): number => Math.max(Math.hypot(y, z) - radius(x), -x, x - 44);
@@ -25,18 +25,18 @@ const said = (mesh: PartSurface['mesh']): string[] =>
     .findings.filter(({ level }) => level === 'stop')
     .map(({ id, where, text }) => `${where} ${id}: ${text}`);
 
-it('a vessel that narrows and widens again within its own width is not measured, with the place', () => {
+it('does not measure a vessel that narrows and widens again within its own width, and says where', () => {
   const [stop] = said(waisted(1.4));
   expect(stop).toMatch(
     /^A1 vessel-not-measured: its line runs through a bottleneck .* It is not measured\.$/,
   );
-  // 20 mm from the far end, half the depth or less about there
+  // 20 mm from the far end, half the depth or less around there
   expect(Math.abs(Number(/bottleneck (\S+) mm from its far end/.exec(stop)![1]) - 20)).toBeLessThan(1.5);
   // depth at 20 mm is 2.2 of 3 mm, above half of it
   expect(said(waisted(4.4))).toEqual([]);
 });
 
-it('a body without length is no tube: no line is followed through it', () => {
+it('a body without length is not a tube: no line is followed through it', () => {
   expect(said(moved(box(6, 6, 6), [34, -3, -3]))).toEqual([
     'A1 vessel-not-followed: no centreline could be followed through this surface: is it one tube, open or capped at both ends?',
   ]);

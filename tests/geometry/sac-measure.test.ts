@@ -40,7 +40,7 @@ describe.each(Object.entries(SHAPES))('%s', (_, shape) => {
     expect(coarse / fine).toBeLessThan(4.5);
   });
 
-  it('the same wherever it lies; scaled by s it has s³ of the volume', () => {
+  it('does not depend on position; scaled by s it has s³ times the volume', () => {
     const mesh = sacMesh(shape, 10);
     const here = measureBody(mesh.positions, mesh.triangles);
     const moved = moveMesh(seededMotion(17, 100), mesh);
@@ -48,7 +48,7 @@ describe.each(Object.entries(SHAPES))('%s', (_, shape) => {
     expect(there.volumeMm3 / here.volumeMm3).toBeCloseTo(1, 9);
     expect(there.surfaceMm2 / here.surfaceMm2).toBeCloseTo(1, 9);
     expect(there.longestMm).toBeCloseTo(here.longestMm, 6);
-    // a body of revolution has no second and third axis of its own
+    // a body of revolution has no distinct second and third axis
     expect(there.axesMm[0]).toBeCloseTo(here.axesMm[0], shape === SHAPES.sphere ? 0 : 5);
     const large = measureBody(
       mesh.positions.map((x) => 2.5 * x),
@@ -70,7 +70,7 @@ describe.each(Object.entries(SHAPES))('%s', (_, shape) => {
     expect(distance(...found.longestEnds)).toBeCloseTo(longest, 9);
   });
 
-  it('volume and area as the manifold library counts them, within 0.1 %', async () => {
+  it('volume and area as the manifold library computes them, within 0.1 %', async () => {
     const library = await manifoldFactory();
     library.setup();
     const mesh = sacMesh(shape, 16);
@@ -103,7 +103,7 @@ describe('axes', () => {
     expect(Math.abs(body.surfaceMm2 / area - 1)).toBeLessThan(0.015);
   });
 
-  it('of a symmetric matrix: unit, at right angles, and kept in direction by it', () => {
+  it('of a symmetric matrix: unit, orthogonal, and only scaled by it', () => {
     for (const matrix of [
       [
         [2, 0, 0],

@@ -19,7 +19,7 @@ import { type RandomStream, randomStream } from '../../src/phantoms/random.js';
 import { rotateVector, seededRotation } from '../../src/phantoms/rigid.js';
 import { along, arcBar, ellipsoid, frameAlong, resurfaced, type VoxelGrid } from './voxelised.js';
 
-/** One vessel scanned, labelled, surfaced and measured, beside its truth. Lengths mm. */
+/** One vessel scanned, labelled, surfaced and measured, next to its truth. Lengths in mm. */
 export interface TubeTrial {
   scan: ScanResolution;
   calibreMm: number;
@@ -49,21 +49,21 @@ function randomGrid(random: RandomStream): VoxelGrid {
 export interface ScanKind {
   /** A label (inside or not) with smoothing, or the grey values themselves. */
   from: 'label' | 'grey';
-  /** 95 % of the thresholds lie within this part of the contrast of one half; normally spread. */
+  /** 95 % of the thresholds lie within this fraction of the contrast from one half; normally distributed. */
   thresholdOff: number;
 }
 
-/** One threshold, normally spread about one half (Box and Muller, Ann Math Stat 1958;29:610, from memory). */
+/** One threshold, normally distributed about one half (Box and Muller, Ann Math Stat 1958;29:610, from memory). */
 function thresholdOf(random: RandomStream, off: number): number {
   const normal = Math.sqrt(-2 * Math.log(1 - random.next())) * Math.cos(2 * Math.PI * random.next());
   return 0.5 + (off / 1.96) * normal;
 }
 
-/** Length of the stretch over which a trial's mean calibre is taken, mm. */
+/** Length of the stretch over which a trial averages the calibre, mm. */
 export const ZONE_MM = 10;
 
 /**
- * A gently bent vessel of 2 to 12 mm in any direction, or a straight one in the direction given; the mean calibre is taken over a stretch in
+ * A gently curved vessel of 2 to 12 mm in any direction, or a straight one in the direction given; the mean calibre is taken over a stretch in
  * its middle.
  */
 export function tubeTrial(seed: number, kind: ScanKind, straight?: Vec3): TubeTrial {
@@ -123,7 +123,7 @@ export function tubeTrial(seed: number, kind: ScanKind, straight?: Vec3): TubeTr
 /** Radius of a bend that is none, mm. */
 const STRAIGHT_MM = 1e7;
 
-/** One sac scanned, labelled, surfaced and measured, beside its truth; mm3. */
+/** One sac scanned, labelled, surfaced and measured, next to its truth; mm3. */
 export interface SacTrial {
   scan: ScanResolution;
   volumeMm3: number;
@@ -131,7 +131,7 @@ export interface SacTrial {
   measuredSurfaceMm2: number;
 }
 
-/** A sphere (`round`) or ellipsoid of 3 to 9 mm mean radius, turned any way. */
+/** A sphere (`round`) or ellipsoid of 3 to 9 mm mean radius, in any orientation. */
 export function sacTrial(seed: number, kind: ScanKind, round = seed % 3 === 0): SacTrial {
   const random = randomStream(seed);
   const grid = randomGrid(random);

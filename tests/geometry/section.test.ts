@@ -29,7 +29,7 @@ function expectSame(section: Section, factor = 1): void {
   expect(section.maxMm / base.maxMm).toBeCloseTo(factor, 6);
 }
 
-/** The same surface with vertices renumbered, triangles shuffled and their corners turned round. */
+/** The same surface with vertices renumbered, triangles shuffled and their corners rotated. */
 function renumbered(m: TriangleMesh, seed: number): TriangleMesh {
   const random = randomStream(seed);
   const shuffled = (n: number): number[] => {
@@ -75,12 +75,12 @@ describe('a section', () => {
     });
   });
 
-  it.each([0.1, 2.5, 40])('grows with the mesh, times %d', (factor) => {
+  it.each([0.1, 2.5, 40])('scales with the mesh, times %d', (factor) => {
     const grown = { positions: mesh.positions.map((x) => factor * x), triangles: mesh.triangles };
     expectSame(cut(grown, scale(POINT, factor), NORMAL), factor);
   });
 
-  it('is the same in a mirror', () => {
+  it('is the same in a mirror image', () => {
     const positions = mesh.positions.map((x, i) => (i % 3 === 0 ? -x : x));
     const triangles = mesh.triangles.slice();
     for (let t = 0; t < triangles.length; t += 3)
@@ -90,9 +90,9 @@ describe('a section', () => {
     );
   });
 
-  it('from either side of the plane', () => expectSame(cut(mesh, POINT, scale(NORMAL, -1))));
+  it('is the same from either side of the plane', () => expectSame(cut(mesh, POINT, scale(NORMAL, -1))));
 
-  it('from any point inside the same outline', () => {
+  it('is the same from any point inside the outline', () => {
     const u = perpendicular(NORMAL);
     const v = cross(NORMAL, u);
     for (let i = 0; i < 12; i++) {
@@ -102,7 +102,7 @@ describe('a section', () => {
     }
   });
 
-  it('through a ring of vertices, where the plane meets corners exactly', () => {
+  it('goes through a ring of vertices, where the plane meets corners exactly', () => {
     const stations = Math.ceil(30 / 0.7);
     const ring = cut(mesh, [0, 0, (30 * 14) / stations], [0, 0, 1]);
     const a = 3 + 0.03 * ((30 * 14) / stations);
@@ -110,7 +110,7 @@ describe('a section', () => {
     expect(ring.areaMm2).toBeCloseTo(polygon * a * 2, 6);
   });
 
-  it('a sphere: the circle at that height', () => {
+  it('of a sphere is the circle at that height', () => {
     const ball = sacMesh({ centreMm: [0, 0, 0], semiAxesMm: [10, 10, 10] }, 40);
     const n = normalize([1, 2, -1]);
     const section = cut(ball, scale(n, 6), n);
@@ -118,7 +118,7 @@ describe('a section', () => {
     expect(dot(section.centre, n)).toBeCloseTo(6, 6);
   });
 
-  it('none outside, none where the outline is open', () => {
+  it('is none outside, and none where the outline is open', () => {
     const surface = new Surface(mesh, [0, 0, 0]);
     expect(sectionAt(surface, [20, 0, 10], [0, 0, 1])).toBeUndefined();
     const open = sweptTube(

@@ -14,7 +14,7 @@ import { cellOf, hold, measuredWhole, truthOf } from './whole-truth.js';
 
 vi.setConfig({ testTimeout: 300_000, hookTimeout: 300_000 });
 
-/** The shape that is also measured open and far out; all of them with PAVM_LONG=1. */
+/** The shape that is also measured open and far from the origin; all of them with PAVM_LONG=1. */
 const FAR_TOO = 'a sac of 6 mm';
 
 /** 10 m from the origin along a slant. */
@@ -31,7 +31,7 @@ export const measureShapes = (shapes: typeof WHOLE_SHAPES): void =>
         if (!isLeftOut) truth = truthOf(lesion);
       });
 
-      it.skipIf(isLeftOut)('closed ends, turned', () => {
+      it.skipIf(isLeftOut)('closed ends, rotated', () => {
         const worst = new Worst();
         const { lesion: found, findings } = measuredWhole(wholeMesh(lesion, cellMm), seededMotion(4, 200));
         expect(findings.map(({ id, where }) => `${id} ${where}`)).toEqual(doubts);

@@ -6,7 +6,7 @@ import { axisOfBranch, type LesionPlan, vesselsOf, wholeMesh } from '../../src/p
 import { truthOfWhole } from '../../src/phantoms/truth.js';
 import { DEFINITIONS, NO_SCAN } from './make.js';
 
-/** A ball with two vessels that meet it at sharp edges; they are not much thinner than the ball. */
+/** A ball with two vessels that meet it at sharp edges and are not much thinner than the ball. */
 const CLOSE: LesionPlan = {
   name: 'close',
   sac: { centreMm: [0, 0, 0], semiAxesMm: [7.3, 7.3, 7.3] },
@@ -36,7 +36,7 @@ const CLOSE: LesionPlan = {
   blendMm: 0.05,
 };
 
-/** A feeder that widens slowly up to the sac, with a branch one calibre before it. */
+/** A feeder that widens slowly towards the sac, with a branch one calibre before it. */
 function widening(): LesionPlan {
   const axisMm: Vec3[] = [
     [44, 10, 24],
@@ -102,9 +102,9 @@ describe('a small sac between wide vessels', () => {
   const measureClose = (sac: Vec3) => measure(CLOSE, 0.6, sac, whole);
   const fromMiddle = measureClose([0, 0, 0]);
 
-  // nearer to the mouth of A1 than to the wall of the ball, and so on: the body between the necks is the same
+  // closer to the mouth of A1 than to the wall of the ball, and so on: the body between the necks is the same
   it.each<[Vec3]>([[[0, 0, 0]], [[0.6, 1.2, 0.8]], [[0, 2.5, 0]], [[-0.5, -2, 2.5]], [[2, 0, 0]]])(
-    'has its volume wherever in it the sac point lies: %j',
+    'has its volume wherever the sac point lies in it: %j',
     (sac) => {
       const { lesion, findings } = Math.hypot(...sac) === 0 ? fromMiddle : measureClose(sac);
       expect(findings).toEqual([]);
@@ -119,7 +119,7 @@ describe('a small sac between wide vessels', () => {
     expect(findings.some(({ level }) => level === 'stop')).toBe(true);
   });
 
-  it('its feeder is round up to the sac', () => {
+  it('its feeder is round all the way to the sac', () => {
     const { landing } = vesselOf(fromMiddle.lesion, 'A1');
     expect(landing!.largestWidthMm).toBeLessThan(1.06 * 6.2);
     expect(landing!.taperPercent).toBeLessThan(4);
@@ -136,7 +136,7 @@ describe('a feeder that widens slowly past a branch', () => {
     expect(Math.abs(neck!.atMm - truth.vessels.A1.neckAtMm!)).toBeLessThan(1.5);
   });
 
-  it('has the calibres of the plan before and behind the branch', () => {
+  it('has the described calibres before and behind the branch', () => {
     const { profile } = vesselOf(lesion, 'A1');
     const free = profile.filter((s) => !s.atOpening && s.atMm < truth.vessels.A1.neckAtMm! - 1.5);
     expect(free.filter((s) => s.atMm > truth.vessels.A1.branches[0].sacEdgeMm).length).toBeGreaterThan(5);
@@ -144,7 +144,7 @@ describe('a feeder that widens slowly past a branch', () => {
       expect(Math.abs(s.equivalentMm - truth.vessels.A1.calibreAt(s.atMm)), `at ${s.atMm}`).toBeLessThan(0.2);
   });
 
-  it('leaves the sac its volume', () => {
+  it('does not change the volume of the sac', () => {
     expect(lesion.sac!.volumeMl / truth.sacVolumeMl).toBeGreaterThan(0.97);
     expect(lesion.sac!.volumeMl / truth.sacVolumeMl).toBeLessThan(1.03);
   });

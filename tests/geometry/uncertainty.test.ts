@@ -11,7 +11,7 @@ import { type ScanKind, sacTrial, tubeTrial, ZONE_MM } from './scan-trials.js';
 
 vi.setConfig({ testTimeout: 600_000 });
 
-/** Counts of a band of sizes, and the errors (mm, volumes %) met in it. */
+/** Counts for a band of sizes, and the errors (mm, volumes %) found in it. */
 class Tally {
   private inside = 0;
   private readonly errors: number[] = [];

@@ -6,17 +6,17 @@ import { keyOf } from '../../src/phantoms/lattice.js';
 /** Signed distance to a body, mm, negative inside; at least near its wall. */
 export type Body = (x: number, y: number, z: number) => number;
 
-/** A scan's voxels: in-plane spacing, slice spacing along z, and the place of the voxel corner (0, 0, 0), mm. */
+/** A scan's voxels: in-plane spacing, slice spacing along z, and the position of the voxel corner (0, 0, 0), mm. */
 export interface VoxelGrid {
   inPlaneMm: number;
   sliceMm: number;
   originMm: Vec3;
 }
 
-/** Points along each side of a voxel at which its partial volume is taken. */
+/** Sample points along each side of a voxel for its partial volume. */
 const PROBES = 3;
 
-/** The part of a voxel that lies inside the body, 0..1: what a scanner with a box as its point spread would show. */
+/** The fraction of a voxel inside the body, 0..1: what a scanner with a box as its point spread function would show. */
 function partialVolume(body: Body, centre: Vec3, { inPlaneMm: p, sliceMm: s }: VoxelGrid): number {
   const [x, y, z] = centre;
   const middle = body(x, y, z);
@@ -37,11 +37,11 @@ function partialVolume(body: Body, centre: Vec3, { inPlaneMm: p, sliceMm: s }: V
 }
 
 /**
- * Surface of a body as it comes back from a scan. From a label: a voxel is inside where more than `threshold` of it is; one vertex in
- * each cell of eight voxel centres that the label's edge crosses, in the middle of its crossings ("surface nets": Gibson, MICCAI 1998,
- * LNCS 1496:888, from memory); then smoothing without shrinking (Taubin, SIGGRAPH 1995:351, from memory). From grey values: the same
- * cells, but the crossings lie where the partial volume between two voxel centres passes `threshold`, and nothing is smoothed.
- * `within` is any point well inside the body.
+ * Surface of a body as segmented from a scan. From a label: a voxel is inside where more than `threshold` of it is; one
+ * vertex in each cell of eight voxel centres that the label's edge crosses, at the mean of its crossings ("surface nets":
+ * Gibson, MICCAI 1998, LNCS 1496:888, from memory); then smoothing without shrinking (Taubin, SIGGRAPH 1995:351, from
+ * memory). From grey values: the same cells, but the crossings lie where the partial volume between two voxel centres passes
+ * `threshold`, and nothing is smoothed. `within` is any point well inside the body.
  */
 export function resurfaced(
   body: Body,
@@ -51,10 +51,10 @@ export function resurfaced(
   threshold: number,
 ): TriangleMesh {
   const side: Vec3 = [grid.inPlaneMm, grid.inPlaneMm, grid.sliceMm];
-  // polygonise asks at whole numbers plus a fixed shift: the whole number is the voxel
+  // polygonise samples at whole numbers plus a fixed shift: the whole number is the voxel
   const centreOf = (index: Vec3): Vec3 =>
     [0, 1, 2].map((k) => grid.originMm[k] + (Math.floor(index[k]) + 0.5) * side[k]) as Vec3;
-  // polygonise asks several times in each voxel; all of it has one value
+  // polygonise samples each voxel several times; all of it has one value
   const known = new Map<number, number>();
   const value = (index: Vec3): number => {
     const voxel = keyOf(Math.floor(index[0]), Math.floor(index[1]), Math.floor(index[2]));
@@ -79,13 +79,13 @@ export function resurfaced(
   return from === 'label' ? smoothed(mesh, SMOOTHINGS) : mesh;
 }
 
-/** Rounds of smoothing that a label gets. */
+/** Rounds of smoothing for a label. */
 const SMOOTHINGS = 10;
 
-/** Where `polygonise` lays its lattice between whole numbers. */
+/** Where `polygonise` places its lattice between whole numbers. */
 const LATTICE_SHIFT = 0.3719;
 
-/** Taubin's pair of steps, `rounds` times: half way to the neighbours' mean, then a little farther back. */
+/** Taubin's pair of steps, `rounds` times: halfway to the mean of the neighbours, then slightly farther back. */
 function smoothed({ positions, triangles }: TriangleMesh, rounds: number): TriangleMesh {
   const neighbours: number[][] = Array.from({ length: positions.length / 3 }, () => []);
   for (let i = 0; i < triangles.length; i++)
@@ -106,7 +106,7 @@ function smoothed({ positions, triangles }: TriangleMesh, rounds: number): Trian
   return { positions: now, triangles };
 }
 
-/** A bar of round section along an arc in the plane of `along` and `aside`, flat at both ends. */
+/** A bar of round cross-section along an arc in the plane of `along` and `aside`, flat at both ends. */
 export function arcBar(
   start: Vec3,
   along: Vec3,
@@ -142,7 +142,7 @@ export function ellipsoid(frame: readonly [Vec3, Vec3, Vec3], semi: Vec3): Body 
   };
 }
 
-/** Three unit vectors at right angles, the first along `first`. */
+/** Three orthogonal unit vectors, the first along `first`. */
 export function frameAlong(first: Vec3, second: Vec3): [Vec3, Vec3, Vec3] {
   const b = subtract(second, scale(first, dot(first, second)));
   const v = scale(b, 1 / length(b));

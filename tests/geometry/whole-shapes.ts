@@ -10,12 +10,12 @@ import type { CalibreProfile } from '../../src/phantoms/radius.js';
 import type { SacShape } from '../../src/phantoms/sac.js';
 import { sacEntryMm } from '../../src/phantoms/truth.js';
 
-/** How far every axis goes on past the sac's surface, mm. */
+/** How far every axis continues past the sac's surface, mm. */
 const PAST_SURFACE_MM = 1.5;
 
 const constant = (calibreMm: number): CalibreProfile => ({ kind: 'constant', calibreMm });
 
-/** A vessel straight out of the middle of a sac about the origin, to `farMm` from there. */
+/** A vessel straight out of the centre of a sac at the origin, up to `farMm` from there. */
 function straight(sac: SacShape, name: string, calibreMm: number, towards: Vec3, farMm: number): VesselPlan {
   const out = normalize(towards);
   const farther = [farMm, (farMm + sac.semiAxesMm[0] + 8) / 2].map((far) => scale(out, far));
@@ -69,7 +69,7 @@ function addBranch(
   });
 }
 
-/** Two feeders that run 0.6 mm apart along their whole way, both bent the same way. */
+/** Two feeders that run 0.6 mm apart over their whole length, both curved the same way. */
 function sideBySide(): LesionPlan {
   const sac = ball(10);
   const course = (z: number): Vec3[] => [
@@ -90,7 +90,7 @@ function sideBySide(): LesionPlan {
   return lesion('two feeders 0.6 mm apart', sac, vessels, { blendMm: 0.5 });
 }
 
-/** A feeder with a full turn of 14 mm across, and a drain that bends by 100 degrees about less than its own calibre. */
+/** A feeder with a full loop 14 mm across, and a drain that bends by 100 degrees over less than its own calibre. */
 function loopAndBend(): LesionPlan {
   const sac = ball(9);
   const turn = Array.from({ length: 17 }, (_, i): Vec3 => {
@@ -172,7 +172,7 @@ function largestSac(): LesionPlan {
   ]);
 }
 
-/** Four deep lobes; one vessel comes in between two of them, one on top of a lobe. */
+/** Four deep lobes; one vessel enters between two of them, one on top of a lobe. */
 function lobulated(): LesionPlan {
   const sac: SacShape = {
     centreMm: [0, 0, 0],
@@ -212,9 +212,9 @@ function septated(): LesionPlan {
 }
 
 /**
- * Shapes that the random lesions do not hold; `cellMm` where gaps want finer cells than calibres do; `doubts` are the
- * findings that the shape itself calls for; `isFine`: many triangles, so that it belongs to the
- * long part of the tests; `isSlow`: only with PAVM_LONG=1.
+ * Shapes that the random lesions do not cover; `cellMm` where gaps need finer cells than calibres do; `doubts` are the
+ * findings that the shape itself causes; `isFine`: many triangles, so that it belongs to the long tests; `isSlow`: only with
+ * PAVM_LONG=1.
  */
 export const WHOLE_SHAPES: readonly {
   lesion: LesionPlan;
@@ -231,6 +231,6 @@ export const WHOLE_SHAPES: readonly {
   // every vessel is over 4 cells across
   { lesion: largestSac(), cellMm: 1.1, isFine: true },
   { lesion: lobulated() },
-  // the opening of the second wall, 7 mm, is below the limit of the neck of a vessel of 6 mm: a ball passes it as a narrow place
+  // the opening of the second wall, 7 mm, is below the neck limit of a 6 mm vessel: a ball passes it as a narrow place
   { lesion: septated(), doubts: ['neck-places-differ V1'] },
 ];

@@ -10,7 +10,7 @@ import { type LesionTruth, truthOfWhole } from '../../src/phantoms/truth.js';
 import { isSettled } from './conditioning.js';
 import { DEFINITIONS, IS_LONG, NO_SCAN, type Worst } from './make.js';
 
-/** What a whole surface is held to; mm, or parts of the value. */
+/** Tolerances for a whole surface; mm, or fractions of the value. */
 const TARGET = {
   landingCalibreMm: 0.1,
   landingCalibrePart: 0.02,
@@ -21,7 +21,7 @@ const TARGET = {
   branchLengthMm: 0.7,
 } as const;
 
-/** Cells of a sixth of the thinnest vessel; coarser, down to four across it, where a large sac would have too many. */
+/** Cells a sixth of the thinnest vessel; coarser, down to four across it, where a large sac would have too many. */
 export function cellOf(lesion: LesionPlan): number {
   const thinnest = Math.min(...[...vesselsOf(lesion).values()].map(({ calibreAt }) => calibreAt(0)));
   const coarse = Math.min(thinnest / 4, Math.max(...lesion.sac.semiAxesMm) / 30);
@@ -30,10 +30,10 @@ export function cellOf(lesion: LesionPlan): number {
 
 export const surfaceOf = (lesion: LesionPlan): WholeMesh => wholeMesh(lesion, cellOf(lesion));
 
-/** Points and bodies of the truth, worked out once. */
+/** Points and bodies of the truth, computed once. */
 export const truthOf = (lesion: LesionPlan): LesionTruth => truthOfWhole(lesion, IS_LONG ? 100 : 48);
 
-/** Measures one surface, moved; its file's place and the ends of its vessels moved with it. */
+/** Measures one surface, moved; its position in the file and the ends of its vessels move with it. */
 export function measuredWhole(
   whole: WholeMesh,
   motion: RigidMotion,
@@ -56,7 +56,7 @@ export function measuredWhole(
   return measured;
 }
 
-/** Holds one lesion to its truth; returns how many landing zones were held and how many the definition leaves open. */
+/** Checks one lesion against its truth; returns how many landing zones were checked and how many the definition leaves open. */
 export function hold(
   lesion: LesionPlan,
   truth: LesionTruth,
@@ -114,14 +114,14 @@ export function hold(
   return count;
 }
 
-/** Left out at either end of a zone, mm: a flare may gain 10 % within the error of a neck's place … */
+/** Left out at either end of a zone, mm: a flare may gain 10 % within the error of a neck's position … */
 const FLARE_MM = 0.3;
 /** … and the crease of a branch is rounded past its edge. */
 const CREASE_MM = 1;
 
 /**
- * Holds any landing zone, settled or not, to the truth over the same stretch: the true mean calibre is that which was
- * measured, and the true calibre keeps to its limit.
+ * Checks any landing zone, well defined or not, against the truth over the same stretch: the true mean calibre is the
+ * measured one, and the true calibre keeps to its limit.
  */
 function holdStretch(
   { landing, neck, profile }: VesselMeasure,

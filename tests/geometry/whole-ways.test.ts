@@ -23,8 +23,8 @@ import { hold, measuredWhole, surfaceOf, truthOf } from './whole-truth.js';
 vi.setConfig({ testTimeout: 600_000 });
 
 /**
- * Holds every vessel to what is asked of it without the product's own search, walk or fit: points of its line inside by solid
- * angles, its length that of its polyline, its calibres those of planes cut out of all triangles.
+ * Checks every vessel without the program's own search, walk or fit: points of its line inside by solid angles, its length
+ * that of its polyline, its calibres those of planes cut through all triangles.
  */
 function holdIndependently(mesh: TriangleMesh, { vessels }: LesionMeasure, cuts: number): string {
   const errors: number[] = [];
@@ -62,7 +62,7 @@ const feeder = (
   calibre: LesionPlan['vessels'][number]['calibre'],
 ): LesionPlan['vessels'][number] => ({ name, role: 'feeder', axisMm, calibre });
 
-describe('ways through the lumen of one surface', () => {
+describe('paths through the lumen of one surface', () => {
   it('a bulge wider than the limit before the sac is not the neck; an independent cutter agrees', () => {
     const lesion: LesionPlan = {
       name: 'bulge',
@@ -118,7 +118,7 @@ describe('ways through the lumen of one surface', () => {
           ],
           { kind: 'constant', calibreMm: 4 },
         ),
-        // its wall dips 0.25 mm into that of A1 half way
+        // its wall dips 0.25 mm into that of A1 halfway
         feeder(
           'A2',
           [
@@ -207,7 +207,7 @@ describe('what stops a vessel', () => {
     expect(faultOf(followed(bent, even))).not.toMatch(/leaves/);
   });
 
-  it('a line that swings to and fro; the tightest bend that a lumen can make does not', () => {
+  it('a line that doubles back, but not the tightest bend that a lumen can make', () => {
     const swings: Vec3[] = [
       [0, 0, 0],
       [22, 1, 0],
@@ -215,7 +215,7 @@ describe('what stops a vessel', () => {
       [40, 0, 0],
     ];
     expect(faultOf(followed(swings, even))).toMatch(/doubles back 1\d\.\d mm/);
-    // half a turn about a point of the wall, calibre 5
+    // half a turn around a point of the wall, calibre 5
     const bend = Array.from({ length: 33 }, (_, i): Vec3 => {
       const a = (Math.PI * i) / 32;
       return [20 + 2.5 * Math.sin(a), 2.5 * (1 - Math.cos(a)), 0];
@@ -238,7 +238,7 @@ describe('what stops a vessel', () => {
     expect(faultOf(open)).toBeUndefined();
   });
 
-  it('a bottleneck of less than half the depth to either side; a vessel that only tapers is none', () => {
+  it('a bottleneck with less than half the depth of either side, but not a vessel that only tapers', () => {
     const necked = (part: number) => tube((s) => 5 * (1 - (1 - part) * Math.exp(-(((s - 20) / 1) ** 2))));
     expect(faultOf(followed(axis, even), necked(0.4))).toMatch(/bottleneck (19|20)\.\d mm/);
     expect(faultOf(followed(axis, even), necked(0.6))).toBeUndefined();
@@ -251,7 +251,7 @@ describe('what stops a vessel', () => {
   });
 });
 
-/** A folder of surfaces to practise on, each with `m.stl` and `case.yaml`; not part of this project. */
+/** A folder of practice surfaces, each with `m.stl` and `case.yaml`; not part of this project. */
 const PRACTICE = process.env.PAVM_PRACTICE_SURFACES;
 const practice = PRACTICE && existsSync(PRACTICE) ? readdirSync(PRACTICE, { withFileTypes: true }) : [];
 const names = practice.filter((d) => d.isDirectory() && existsSync(join(PRACTICE!, d.name, 'm.stl')));

@@ -14,7 +14,7 @@ describe('widest place', () => {
     expect(Math.abs(widest.radiusMm - radiusMm)).toBeLessThan(0.01 * radiusMm);
   });
 
-  it('says what it may have missed where a thousand places are about as wide', () => {
+  it('says what it may have missed where a thousand places are about equally wide', () => {
     const cube = box(2, 2, 2, 1);
     const [corners, indices] = [cube.positions.length, cube.triangles.length];
     const positions = new Float64Array(1728 * corners);
@@ -25,7 +25,7 @@ describe('widest place', () => {
       for (let i = 0; i < indices; i++) triangles[k * indices + i] = cube.triangles[i] + (k * corners) / 3;
     }
     const widest = widestPlace(new Surface({ positions, triangles }, [0, 0, 0]))!;
-    // each cube holds a ball of 1 mm
+    // each cube contains a ball of 1 mm
     expect(widest.radiusMm).toBeGreaterThan(0.9);
     expect(widest.radiusMm).toBeLessThanOrEqual(1);
     expect(widest.atMostMm).toBeGreaterThanOrEqual(1);

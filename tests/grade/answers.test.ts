@@ -52,7 +52,7 @@ describe("a trainee's answers", () => {
     expect(item.where).toMatch(/^mine\.yaml:4:\d+$/);
   });
 
-  it('gets the reason with each miss', () => {
+  it('gets the reason for each miss', () => {
     expect(gradeLine('{ value: devices.A1.code, answer: PLUG-10 }').feedback).toContain(
       'PLUG-10 was rejected: oversize 64 %, above the window.',
     );
@@ -69,7 +69,7 @@ describe("a trainee's answers", () => {
     );
   });
 
-  it('counts lines of the key that were left out', () => {
+  it('counts lines of the key without an answer', () => {
     const grade = gradeAnswers(
       read('  - { value: shunt.fraction, answer: 0.31 }').answers,
       KEY,
@@ -81,7 +81,7 @@ describe("a trainee's answers", () => {
     expect(grade.items[1].feedback).toMatch(/^Not answered\./);
   });
 
-  it('are refused where one value is answered twice, at both places', () => {
+  it('are refused where one value is answered twice, with both places', () => {
     expect(() =>
       read(
         '  - { value: "closure[0].shunt_fraction", answer: 3 % }',
@@ -105,7 +105,7 @@ describe("a trainee's answers", () => {
     expect(() => gradeAnswers(answers, KEY, resultOf(), locate)).toThrow(/mine\.yaml:5:\d+ closure\.1/);
   });
 
-  it('answer a line of the key also where the path is written another way', () => {
+  it('answer a line of the key even if the path is written differently', () => {
     const key = keyOf({ value: 'closure[1].shunt_fraction', equals: 0.02, within: 0.005 });
     const { answers } = read('  - { value: closure.lobe.shunt_fraction, answer: 2.4 % }');
     expect(gradeAnswers(answers, key, resultOf(), locate)).toMatchObject({ points: 1, of: 1, passed: true });

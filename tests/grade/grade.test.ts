@@ -77,7 +77,7 @@ describe('an answer key', () => {
     else expect(item.feedback).toMatch(/Nearest path: [a-z]/);
   });
 
-  it('refuses two lines that lead to one value, however they are written', () => {
+  it('refuses two lines that refer to one value, however they are written', () => {
     const key = keyOf(
       { value: 'closure.lobe.shunt_fraction', equals: 0.02 },
       { value: 'closure[1].shunt_fraction', equals: 0.02 },
@@ -96,7 +96,7 @@ describe('an answer key', () => {
     expect(item.feedback).toContain('no stretch of 5 mm keeps its calibre');
   });
 
-  it('says how far off, on which side, and why the result says so', () => {
+  it('says how far off, in which direction, and why the result says so', () => {
     expect(gradeOne({ value: 'shunt.fraction', equals: 0.35, within: 0.01 }).feedback).toMatch(
       /^0\.04 too small, 0\.01 allowed\. Method: content\. /,
     );
@@ -127,7 +127,7 @@ describe('an answer key', () => {
     expect(JSON.parse(gradeJson([], [{ case: 'x', problems: ['bad'] }])).passed).toBe(false);
   });
 
-  it('credit never rises with the distance, and a number is right against itself', () => {
+  it('credit never increases with the distance, and a number is right against itself', () => {
     fc.assert(
       fc.property(
         fc.double({ min: -1e6, max: 1e6, noNaN: true }),

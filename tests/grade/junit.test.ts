@@ -5,8 +5,8 @@ import { junitXml } from '../../src/grade/junit.js';
 import { keyOf, locate, resultOf } from './make.js';
 
 /*
- * What the schema junit-10.xsd of the Jenkins xUnit plugin allows (read, revision 031e285): attributes (with ! where required) and
- * children of each element.
+ * What the schema junit-10.xsd of the Jenkins xUnit plugin allows (read, revision 031e285): attributes (with ! where
+ * required) and children of each element.
  */
 const SCHEMA: Record<string, { attributes: string[]; children: string[] }> = {
   testsuites: { attributes: ['name', 'time', 'tests', 'failures', 'errors'], children: ['testsuite'] },
@@ -44,7 +44,7 @@ interface Element {
   text: string;
 }
 
-/** Parses strictly (XML 1.0: it fails on what is not well-formed) and checks each element against the table. */
+/** Parses strictly (XML 1.0: it fails on anything not well-formed) and checks each element against the table. */
 function parsed(xml: string): Element {
   const root: Element = { name: '#root', attributes: {}, children: [], text: '' };
   const stack = [root];
@@ -97,7 +97,7 @@ describe('the JUnit report', () => {
     locate,
   );
 
-  it('fits the schema, whatever texts it holds', () => {
+  it('fits the schema, whatever text it contains', () => {
     const root = parsed(junitXml([grade], [{ case: HOSTILE, problems: [HOSTILE, 'two'] }]));
     expect(root.attributes).toMatchObject({ tests: '5', failures: '3', errors: '1' });
     expect(root.children.map(({ attributes }) => attributes)).toMatchObject([
@@ -112,16 +112,16 @@ describe('the JUnit report', () => {
       'missing',
       'near',
     ]);
-    // what XML can hold comes back as it was; what it cannot is replaced
+    // restores what XML can represent and replaces what it cannot
     expect(root.children[0].attributes.name).toBe('a"<b>&\ufffd\ufffd\ufffd \ufffd]]>\n\t\u2028é\u{1f600}');
     expect(root.children[1].children[0].children[0].text).toContain('two');
   });
 
-  it('contains no case and still fits', () => {
+  it('is still valid without any cases', () => {
     expect(parsed(junitXml([], [])).attributes.tests).toBe('0');
   });
 
-  it('has no clock in it', () => {
+  it('contains no time', () => {
     expect(junitXml([grade], [])).not.toMatch(/time/);
   });
 });

@@ -1,7 +1,7 @@
 import type { Expectation } from '../../src/case/case.js';
 import type { Result } from '../../src/result/result.generated.js';
 
-/** A small invented result; numbers are chosen, not computed. */
+/** A small synthetic result; numbers are chosen, not computed. */
 export function resultOf(change: (result: Result) => void = () => {}): Result {
   const result: Result = {
     format: 'pavm-result/1',
@@ -117,7 +117,7 @@ export function resultOf(change: (result: Result) => void = () => {}): Result {
   return result;
 }
 
-/** Expectations as a case file's reader gives them. */
+/** Expectations as the reader of a case file gives them. */
 export const keyOf = (...entries: Omit<Expectation, 'path'>[]): Expectation[] =>
   entries.map((entry, i) => ({ ...entry, path: `expected[${i}]` }));
 

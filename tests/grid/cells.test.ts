@@ -9,7 +9,7 @@ import { moveMesh, seededMotion } from '../../src/phantoms/rigid.js';
 import { sacMesh } from '../../src/phantoms/sac.js';
 import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
 
-/** Cells of a grid by a rule, for bodies that no surface bounds. */
+/** Cells of a grid by a rule, for bodies not bounded by a surface. */
 function cellsWhere(
   size: [number, number, number],
   holds: (x: number, y: number, z: number) => boolean,
@@ -45,7 +45,7 @@ const BLOB = cellsWhere(
 );
 
 describe('cells of a grid', () => {
-  it('each place has its own number, in order, and none outside', () => {
+  it('each position has its own number, in order, and none outside', () => {
     BLOB.placeOf.forEach((place, cell) => {
       expect(cellAt(BLOB, place)).toBe(cell);
     });
@@ -56,7 +56,7 @@ describe('cells of a grid', () => {
     expect(cellNear(BLOB, [0, 0, 0], 1)).toBe(-1);
   });
 
-  it('a ball and a turned tube hold their volume, wherever they lie', () => {
+  it('a ball and a rotated tube keep their volume, wherever they are', () => {
     const tube = sweptTube(
       roundTube(lineCurve([0, 0, 0], [0, 0, 30]), () => 5),
       { around: 64, areaTrue: true },
@@ -73,8 +73,8 @@ describe('cells of a grid', () => {
       }
   });
 
-  it('corners and edges that lie in the rays, and pieces that overlap, are filled once', () => {
-    // a box on whole numbers, and the same again half in it
+  it('corners and edges on the rays, and pieces that overlap, are filled once', () => {
+    // a box on whole numbers, and the same again half inside it
     const corners = (dx: number): number[] =>
       Array.from({ length: 8 }, (_, i) => [dx + (i & 1 ? 8 : 0), i & 2 ? 8 : 0, i & 4 ? 8 : 0]).flat();
     const faces = [
@@ -93,14 +93,14 @@ describe('cells of a grid', () => {
     }
   });
 
-  it('a box of any size has a step that its grid can have', () => {
+  it('a box of any size has a step that its grid can use', () => {
     expect(leastStepMm([300, 300, 300])).toBeLessThan(0.5);
     expect(leastStepMm([1, 1, 1e6])).toBeGreaterThan(0);
   });
 });
 
 describe('depths', () => {
-  it('are the distances to the nearest place outside, by asking them all', () => {
+  it('are the distances to the nearest position outside, by testing them all', () => {
     const depths = depthsMm(BLOB);
     const held = new Set(BLOB.placeOf);
     const outside: number[][] = [];
@@ -115,8 +115,8 @@ describe('depths', () => {
   });
 });
 
-describe('cheapest ways', () => {
-  it('cost what relaxing every step again and again gives (Bellman and Ford)', () => {
+describe('cheapest paths', () => {
+  it('cost the same as relaxing every step repeatedly (Bellman and Ford)', () => {
     const cost = (cell: number): number => 1 + ((cell * 7919) % 13);
     const ways = cheapestWays(BLOB, 3, [BLOB.count - 1], cost);
     const spent = new Float64Array(BLOB.count).fill(Number.POSITIVE_INFINITY);
@@ -152,7 +152,7 @@ describe('cheapest ways', () => {
     expect(way[way.length - 1]).toBe(3);
   });
 
-  it('none to what does not hang together', () => {
+  it('lead to nothing that is not connected', () => {
     const two = cellsWhere([12, 5, 5], (x) => x < 4 || x > 6);
     expect(
       wayFrom(

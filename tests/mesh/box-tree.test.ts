@@ -12,8 +12,8 @@ import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { PlainBoxTree } from '../../src/mesh/plain-box-tree.js';
 import { box, cylinder, gridSphere, moved, ringVessel, together, tube } from './shapes.js';
 
-// Reference: three-mesh-bvh 0.9.17 (MIT), which builds its whole tree at once and shares no code with ours. The same triangle has to be
-// found also where several are equally near, so that no number measured from it depends on which tree was asked.
+// Reference: three-mesh-bvh 0.9.17 (MIT), which builds its whole tree at once and shares no code with ours. The same triangle
+// must be found even where several are equally near, so that no value measured from it depends on which tree was asked.
 
 function built(name: string): WebAssembly.Module {
   const file = fileURLToPath(new URL(`../../dist/mesh/${name}.wasm`, import.meta.url));
@@ -31,7 +31,7 @@ function reference({ positions, triangles }: TriangleMesh): MeshBVH {
   return new MeshBVH(geometry, { indirect: true, strategy: CENTER });
 }
 
-/** Numbers in [0, 1) by a linear congruence (constants of Numerical Recipes, from memory; any serve). */
+/** Numbers in [0, 1) from a linear congruential generator (constants of Numerical Recipes, from memory; any will do). */
 function drawn(seed: number): () => number {
   let state = seed;
   return () => {
@@ -46,7 +46,7 @@ function soup(count: number): TriangleMesh {
   return { positions, triangles: Uint32Array.from({ length: 3 * count }, (_, i) => i) };
 }
 
-/** Points about a mesh: its corners, places near them, and far ones; rounded to halves every third time, for ties. */
+/** Points around a mesh: its corners, points near them, and far ones; every third one rounded to halves, for ties. */
 function places({ positions }: TriangleMesh, count: number): Vec3[] {
   const draw = drawn(11);
   const list: Vec3[] = [];
@@ -92,80 +92,74 @@ const KINDS: [string, (mesh: TriangleMesh) => BoxQueries][] = [
 
 it.each(
   SHAPES.flatMap(([name, mesh]) => KINDS.map(([kind, queries]) => [name, kind, mesh, queries] as const)),
-)(
-  '%s, %s: rays and closest points as three-mesh-bvh gives them, to the last bit',
-  (_, _kind, mesh, queries) => {
-    const tree = new BoxTree(mesh, queries(mesh));
-    const theirs = reference(mesh);
-    const at = mesh.triangles.length > 0 ? places(mesh, 600) : ([[0, 0, 0]] as Vec3[]);
-    let hits = 0;
-    at.forEach((from, i) => {
-      const point = new Vector3(...from);
-      const mostMm = [Number.POSITIVE_INFINITY, 1, 0.02][i % 3];
-      const closest = tree.closest(from, mostMm);
-      const near = theirs.closestPointToPoint(point, undefined, 0, mostMm);
-      expect(closest).toEqual(
-        near ? { point: near.point.toArray(), distance: near.distance, triangle: near.faceIndex } : undefined,
-      );
-      const direction = DIRECTIONS[i % DIRECTIONS.length];
-      const ray = new Ray(point, new Vector3(...direction));
-      const [least, most] = [
-        [0, Number.POSITIVE_INFINITY],
-        [1e-4, 5],
-      ][i % 2];
-      const hit = tree.first(from, direction, least, most);
-      const first = theirs.raycastFirst(ray, DoubleSide, least, most);
-      expect(hit).toEqual(
-        first
-          ? { point: first.point.toArray(), distance: first.distance, triangle: first.faceIndex }
-          : undefined,
-      );
-      const all: number[] = [];
-      tree.each(from, direction, (t) => all.push(t));
-      const every = theirs.raycast(ray, DoubleSide).map((h) => h.faceIndex!);
-      expect(all.sort((a, b) => a - b)).toEqual(every.sort((a, b) => a - b));
-      if (hit) hits++;
-    });
-    if (mesh.triangles.length > 0) expect(hits).toBeGreaterThan(50);
-    const { min, max } = theirs.geometry.boundingBox!;
-    expect([tree.low, tree.high]).toEqual([min.toArray(), max.toArray()]);
-  },
-);
+)('%s, %s: rays and closest points match three-mesh-bvh to the last bit', (_, _kind, mesh, queries) => {
+  const tree = new BoxTree(mesh, queries(mesh));
+  const theirs = reference(mesh);
+  const at = mesh.triangles.length > 0 ? places(mesh, 600) : ([[0, 0, 0]] as Vec3[]);
+  let hits = 0;
+  at.forEach((from, i) => {
+    const point = new Vector3(...from);
+    const mostMm = [Number.POSITIVE_INFINITY, 1, 0.02][i % 3];
+    const closest = tree.closest(from, mostMm);
+    const near = theirs.closestPointToPoint(point, undefined, 0, mostMm);
+    expect(closest).toEqual(
+      near ? { point: near.point.toArray(), distance: near.distance, triangle: near.faceIndex } : undefined,
+    );
+    const direction = DIRECTIONS[i % DIRECTIONS.length];
+    const ray = new Ray(point, new Vector3(...direction));
+    const [least, most] = [
+      [0, Number.POSITIVE_INFINITY],
+      [1e-4, 5],
+    ][i % 2];
+    const hit = tree.first(from, direction, least, most);
+    const first = theirs.raycastFirst(ray, DoubleSide, least, most);
+    expect(hit).toEqual(
+      first
+        ? { point: first.point.toArray(), distance: first.distance, triangle: first.faceIndex }
+        : undefined,
+    );
+    const all: number[] = [];
+    tree.each(from, direction, (t) => all.push(t));
+    const every = theirs.raycast(ray, DoubleSide).map((h) => h.faceIndex!);
+    expect(all.sort((a, b) => a - b)).toEqual(every.sort((a, b) => a - b));
+    if (hit) hits++;
+  });
+  if (mesh.triangles.length > 0) expect(hits).toBeGreaterThan(50);
+  const { min, max } = theirs.geometry.boundingBox!;
+  expect([tree.low, tree.high]).toEqual([min.toArray(), max.toArray()]);
+});
 
-it.each(SHAPES)(
-  '%s: the compiled order lays the boxes and parts the triangles as the plain one does',
-  (_, mesh) => {
-    const plain = new PlainBoxOrder(mesh);
-    const compiled = new CompiledBoxOrder(orderProgram, mesh);
-    const draw = drawn(3);
-    const count = mesh.triangles.length / 3;
-    const laid = (order: BoxOrder) => [...order.laid].filter((_, i) => i % 4 !== 3);
-    for (let i = 0; i < 60; i++) {
-      const from = Math.floor(draw() * count);
-      const some = i % 5 === 0 ? count - from : Math.ceil(draw() * Math.min(40, count - from));
-      plain.layAround(from, some);
-      compiled.layAround(from, some);
-      expect(laid(compiled)).toEqual(laid(plain));
-      const axis = i % 3;
-      // now and then exactly at a centre, where the triangle belongs to the second part
-      const middle =
-        i % 4 === 0 ? plain.boxes[6 * from + axis] : (plain.laid[8 + axis] + plain.laid[12 + axis]) / 2;
-      const cut = compiled.part(from, some, axis, middle);
-      expect(cut).toBe(plain.part(from, some, axis, middle));
-      expect(bytesOf(compiled.order).equals(bytesOf(plain.order))).toBe(true);
-      expect(bytesOf(compiled.boxes).equals(bytesOf(plain.boxes))).toBe(true);
-      const isBefore = Array.from({ length: some }, (_, t) => plain.boxes[6 * (from + t) + axis] < middle);
-      expect(isBefore.lastIndexOf(true)).toBe(cut - from - 1);
-      expect(isBefore.indexOf(false)).toBe(cut < from + some ? cut - from : -1);
-    }
-    expect([...compiled.order.toSorted()]).toEqual(Array.from({ length: count }, (_, t) => t));
-  },
-);
+it.each(SHAPES)('%s: the compiled order places boxes and splits triangles like the plain one', (_, mesh) => {
+  const plain = new PlainBoxOrder(mesh);
+  const compiled = new CompiledBoxOrder(orderProgram, mesh);
+  const draw = drawn(3);
+  const count = mesh.triangles.length / 3;
+  const laid = (order: BoxOrder) => [...order.laid].filter((_, i) => i % 4 !== 3);
+  for (let i = 0; i < 60; i++) {
+    const from = Math.floor(draw() * count);
+    const some = i % 5 === 0 ? count - from : Math.ceil(draw() * Math.min(40, count - from));
+    plain.layAround(from, some);
+    compiled.layAround(from, some);
+    expect(laid(compiled)).toEqual(laid(plain));
+    const axis = i % 3;
+    // occasionally exactly at a centre, where the triangle belongs to the second part
+    const middle =
+      i % 4 === 0 ? plain.boxes[6 * from + axis] : (plain.laid[8 + axis] + plain.laid[12 + axis]) / 2;
+    const cut = compiled.part(from, some, axis, middle);
+    expect(cut).toBe(plain.part(from, some, axis, middle));
+    expect(bytesOf(compiled.order).equals(bytesOf(plain.order))).toBe(true);
+    expect(bytesOf(compiled.boxes).equals(bytesOf(plain.boxes))).toBe(true);
+    const isBefore = Array.from({ length: some }, (_, t) => plain.boxes[6 * (from + t) + axis] < middle);
+    expect(isBefore.lastIndexOf(true)).toBe(cut - from - 1);
+    expect(isBefore.indexOf(false)).toBe(cut < from + some ? cut - from : -1);
+  }
+  expect([...compiled.order.toSorted()]).toEqual(Array.from({ length: count }, (_, t) => t));
+});
 
-/** Numbers at the ends of what a coordinate can be, and beyond. */
+/** Numbers at the limits of what a coordinate can be, and beyond. */
 const ODD = [Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY, 0, -0, 5e-324, 1e-40, 1e38];
 
-/** Meshes that no reader lets through: flat triangles, the same triangle often, coordinates that are no numbers or denormal. */
+/** Meshes that no reader accepts: flat triangles, repeated triangles, coordinates that are NaN or denormal. */
 function odd(count: number, seed: number): TriangleMesh {
   const draw = drawn(seed);
   const vertices = Math.max(3, Math.ceil(count * draw()));
@@ -179,7 +173,7 @@ function odd(count: number, seed: number): TriangleMesh {
   return { positions, triangles: Uint32Array.from({ length: 3 * count }, corner) };
 }
 
-/** What a tree answers to each query; `toEqual` tells -0 from 0. */
+/** What a tree answers to each query; `toEqual` distinguishes -0 from 0. */
 const answered = (tree: BoxQueries, from: Vec3, direction: Vec3, limits: readonly number[]): unknown => {
   const all: number[] = [];
   tree.each(from, direction, (t) => all.push(t));
@@ -187,7 +181,7 @@ const answered = (tree: BoxQueries, from: Vec3, direction: Vec3, limits: readonl
 };
 
 it.each(Array.from({ length: 60 }, (_, seed) => [seed, [3, 11, 40, 300, 2000][seed % 5]] as const))(
-  'seed %i, %i triangles of any kind: the compiled tree answers as the plain one does, in the same order',
+  'seed %i, %i triangles of any kind: the compiled tree answers like the plain one, in the same order',
   (seed, count) => {
     const mesh = odd(count, seed);
     const plain = new PlainBoxTree(mesh, new PlainBoxOrder(mesh));
@@ -212,7 +206,7 @@ it.each(Array.from({ length: 60 }, (_, seed) => [seed, [3, 11, 40, 300, 2000][se
   },
 );
 
-it.each(SHAPES)('%s: many rays at once end where each of them does alone', (_, mesh) => {
+it.each(SHAPES)('%s: many rays at once end where each does alone', (_, mesh) => {
   const from = mesh.triangles.length > 0 ? places(mesh, 700) : [[0, 0, 0] as Vec3];
   const laid = from.flatMap((at, i) => [...at, ...DIRECTIONS[i % 6], 0, 0]);
   for (const [, queries] of KINDS) {
@@ -234,7 +228,7 @@ it.each(SHAPES)('%s: many rays at once end where each of them does alone', (_, m
   }
 });
 
-it('takes the plain version where the system gives no further memory, for a small mesh, and for one too large to copy', () => {
+it('uses the plain version where the system gives no more memory, for a small mesh, and for one too large to copy', () => {
   const mesh = gridSphere(120, 10);
   const all = gridSphere(330, 10);
   const part = { positions: all.positions, triangles: all.triangles.slice(0, 900) };

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { expect, it } from 'vitest';
 import { ByteText } from '../../src/mesh/byte-text.js';
 
-it('writes what the standard library encodes, however long it grows', () => {
+it('writes the same bytes as the standard library, however long the text grows', () => {
   const whole = fc.record({ value: fc.nat(), width: fc.integer({ min: 1, max: 10 }) });
   fc.assert(
     fc.property(fc.array(fc.oneof(fc.string({ unit: 'binary', maxLength: 40 }), whole)), (pieces) => {

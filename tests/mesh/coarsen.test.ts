@@ -7,7 +7,7 @@ import { findSelfIntersections } from '../../src/mesh/self-intersection.js';
 import { buildTopology, pinchedVertices } from '../../src/mesh/topology.js';
 import { weld } from '../../src/mesh/weld.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 function fromThree(geometry: BufferGeometry): TriangleMesh {
@@ -20,7 +20,7 @@ function* vertices({ positions }: TriangleMesh): Generator<[number, number, numb
   for (let p = 0; p < positions.length; p += 3) yield [positions[p], positions[p + 1], positions[p + 2]];
 }
 
-/** The triangles of the two fans of a closed cylinder along y cut into `rings` strips from the middle outwards. */
+/** The triangles of the two end fans of a closed cylinder along y, cut into `rings` strips from the centre outwards. */
 function withSpokesCut(mesh: TriangleMesh, rings: number): TriangleMesh {
   const soup: number[] = [];
   const point = (v: number): number[] => [...mesh.positions.subarray(3 * v, 3 * v + 3)];
@@ -33,7 +33,7 @@ function withSpokesCut(mesh: TriangleMesh, rings: number): TriangleMesh {
     }
     corners = [0, 1, 2].map((k) => corners[(middle + k) % 3]);
     const [centre, from, to] = corners;
-    // to a millionth, so that the strips of two neighbours meet in equal points
+    // to a millionth, so that neighbouring strips meet in equal points
     const along = (end: number[], ring: number): number[] =>
       ring === rings ? end : end.map((x, k) => Math.fround(centre[k] + ((x - centre[k]) * ring) / rings));
     for (let ring = 0; ring < rings; ring++) {
@@ -53,8 +53,8 @@ const eulerOf = (mesh: TriangleMesh): number => {
   return mesh.positions.length / 3 - edgeCount + mesh.triangles.length / 3;
 };
 
-describe('coarsened', () => {
-  it('keeps a torus closed, of one hole and near the wall', () => {
+describe('a coarsened mesh', () => {
+  it('keeps a torus closed, with one hole and close to the wall', () => {
     const [ring, tube] = [10, 3];
     const fine = fromThree(new TorusGeometry(ring, tube, 160, 500));
     const coarse = coarsened(fine, 0.5);
@@ -64,7 +64,7 @@ describe('coarsened', () => {
     expect(pinchedVertices(coarse, topology)).toEqual([]);
     expect(eulerOf(coarse)).toBe(0);
     expect(findSelfIntersections(coarse).count).toBe(0);
-    // edge²/(8R) for each doubling of the edge: a third more in all, and the edges reach 1.8 of the wanted length
+    // edge²/(8R) for each doubling of the edge: a third more in all, and the edges reach 1.8 times the desired length
     const most = ((0.5 * 1.8) ** 2 / (8 * tube)) * (4 / 3);
     for (let v = 0; v < coarse.positions.length; v += 3) {
       const [x, y, z] = coarse.positions.subarray(v, v + 3);
@@ -73,8 +73,8 @@ describe('coarsened', () => {
     expect(measure(coarse).volumeMm3 / measure(fine).volumeMm3).toBeGreaterThan(0.975);
   });
 
-  it('keeps the edge of a flat end sharp and lets nothing fold there', () => {
-    // a fan of long thin triangles, cut finely: what a capped vessel of a fine segmentation looks like
+  it('keeps the edge of a flat end sharp without folding it', () => {
+    // a fan of long thin triangles, finely cut, as a fine segmentation gives for a capped vessel
     const [radius, height] = [4.5, 12];
     const fine = fromThree(new CylinderGeometry(radius, radius, height, 240, 100));
     const spokes = withSpokesCut(fine, 40);
@@ -94,7 +94,7 @@ describe('coarsened', () => {
     expect(measure(coarse).volumeMm3 / measure(spokes).volumeMm3).toBeGreaterThan(0.995);
   });
 
-  it('leaves the rim of an open surface as it is', () => {
+  it('leaves the rim of an open surface unchanged', () => {
     const fine = fromThree(new PlaneGeometry(10, 10, 40, 40));
     const coarse = coarsened(fine, 2);
     expect(coarse.triangles.length).toBeLessThan(fine.triangles.length / 2);
@@ -103,7 +103,7 @@ describe('coarsened', () => {
     expect(measure(coarse).areaMm2).toBeCloseTo(100, 6);
   });
 
-  it('changes nothing where every edge is long enough, and gives the same twice', () => {
+  it('changes nothing where every edge is long enough, and gives the same result twice', () => {
     const fine = fromThree(new TorusGeometry(10, 3, 24, 80));
     expect(coarsened(fine, 0.05).triangles).toHaveLength(fine.triangles.length);
     expect(coarsened(fine, 1)).toEqual(coarsened(fine, 1));

@@ -8,14 +8,14 @@ afterEach(() => {
   vi.resetModules();
 });
 
-it('is used where the system gives addresses', async () => {
+it('is used where the system has address space to spare', async () => {
   expect(existsSync(FILE), 'run npm run build').toBe(true);
   const { compiledPart } = await import('../../src/mesh/compiled-part.js');
   expect(compiledPart(FILE)).toBeInstanceOf(WebAssembly.Module);
   expect(compiledPart(new URL('./missing.wasm', FILE))).toBeUndefined();
 });
 
-it('is left alone where the system limits them, so that the libraries get what there is', async () => {
+it('is not used where the system limits it, so that the libraries get what there is', async () => {
   const { Memory } = WebAssembly;
   let reserved = 0;
   vi.spyOn(WebAssembly, 'Memory').mockImplementation(function reserve(descriptor) {

@@ -46,7 +46,7 @@ it.each<[string, TriangleMesh, number]>([
   ['lattice', lattice(300), 100_000],
   ['two triangles', lattice(2), 1000],
 ])(
-  '%s: the compiled search finds what the plain one does, in the same order, to the last bit',
+  '%s: the compiled search finds the same as the plain one, in the same order, to the last bit',
   (_, mesh, most) => {
     for (const pairBudget of [1e7, 5000, 40]) {
       const plain = searchPlainly(mesh, most, pairBudget);
@@ -55,7 +55,7 @@ it.each<[string, TriangleMesh, number]>([
   },
 );
 
-it('the shapes above cross in each way', () => {
+it('the shapes above cross in every way', () => {
   const counts = [lattice(300), together(box(2, 2, 2), box(2, 2, 2)), lattice(2)].map(
     (mesh) => searchPlainly(mesh, 100_000, 1e7).found.length,
   );

@@ -1,6 +1,6 @@
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 
-/** A slit of a tube of `tube(n, …)`: from grid vertex (ring, column) on, over so many edges, along it or round it. */
+/** A slit in a tube of `tube(n, …)`: from grid vertex (ring, column) over this many edges, along it or around it. */
 export interface Slit {
   ring: number;
   column: number;
@@ -10,8 +10,8 @@ export interface Slit {
 }
 
 /**
- * Pulls a gridded tube (`n` columns, as in shapes.ts) apart along slits: the inner vertices of each are doubled and moved
- * half its width to either side, along the wall. Slits must not share a vertex. The two tips stay joined.
+ * Opens a gridded tube (`n` columns, as in shapes.ts) along slits: the inner vertices of each are doubled and moved half its
+ * width to either side, along the wall. Slits must not share a vertex. The two tips stay joined.
  */
 export function cracked(mesh: TriangleMesh, n: number, slits: readonly Slit[]): TriangleMesh {
   const positions = Array.from(mesh.positions);
@@ -42,7 +42,7 @@ export function cracked(mesh: TriangleMesh, n: number, slits: readonly Slit[]): 
   return { positions: Float64Array.from(positions), triangles };
 }
 
-/** Cuts a gridded tube all round between two rings into two patches that lie `widthMm` apart along its axis. */
+/** Cuts a gridded tube all the way round between two rings into two patches `widthMm` apart along its axis. */
 export function cutThrough(mesh: TriangleMesh, n: number, ring: number, widthMm: number): TriangleMesh {
   const positions = Array.from(mesh.positions);
   const copies = positions.length / 3;
@@ -65,8 +65,8 @@ export function cutThrough(mesh: TriangleMesh, n: number, ring: number, widthMm:
 }
 
 /**
- * Tears a closed mesh open at `count` of its vertices, spread evenly through its list: each is doubled, and its two copies are moved
- * half of `widthMm` apart along the wall, so that a slit of two edges opens. No two slits share a triangle.
+ * Tears a closed mesh open at `count` of its vertices, spread evenly through its list: each is doubled, and its two copies
+ * are moved half of `widthMm` apart along the wall, so that a slit of two edges opens. No two slits share a triangle.
  */
 export function tornAt(mesh: TriangleMesh, count: number, widthMm: number): TriangleMesh {
   const positions = Array.from(mesh.positions);
@@ -82,7 +82,7 @@ export function tornAt(mesh: TriangleMesh, count: number, widthMm: number): Tria
   const after = (c: number): number => (c % 3 === 2 ? c - 2 : c + 1);
   let made = 0;
   for (let i = 0; i < vertices && made < count; i++) {
-    // a step without a common factor visits every vertex
+    // a step coprime to the count visits every vertex
     const v = (i * 7919) % vertices;
     const fan = fans.get(v)!;
     if (fan.length < 5 || fan.length > 8 || fan.some((c) => taken.has((c / 3) | 0))) continue;

@@ -3,7 +3,7 @@ import { expect, it } from 'vitest';
 import { type EdgePairing, pairEdges, RIM, UNPAIRED } from '../../src/mesh/edge-pairing.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 
-/** The same by a table of all edges, and components by spreading a number until nothing changes. */
+/** The same with a table of all edges; components by spreading a number until nothing changes. */
 function byTable({ triangles }: TriangleMesh): EdgePairing {
   const twin = new Int32Array(triangles.length).fill(RIM);
   const component = Uint32Array.from({ length: triangles.length / 3 }, (_, t) => t);
@@ -53,7 +53,7 @@ function byTable({ triangles }: TriangleMesh): EdgePairing {
   };
 }
 
-it('pairs the half-edges of any triangles as a table of all edges does', () => {
+it('pairs the half-edges of any triangles like a table of all edges', () => {
   const soup = fc.integer({ min: 3, max: 12 }).chain((vertices) =>
     fc
       .array(fc.array(fc.integer({ min: 0, max: vertices - 1 }), { minLength: 3, maxLength: 3 }), {

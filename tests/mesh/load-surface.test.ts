@@ -11,7 +11,7 @@ import { writeStl } from '../../src/mesh/write-stl.js';
 import { asciiStl, glb, gltfParts, joinBytes, obj } from './mesh-bytes.js';
 import { box, cylinder, gridSphere, meshOf, moved, soupOf, together, tube, turnedOver } from './shapes.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 let folder: string;
@@ -71,7 +71,7 @@ describe('loadSurface', () => {
   it('pinched-vertices', async () => {
     expect(await ids(together(box(5, 5, 5), box(5, 5, 5, [5, 5, 5])))).toContain('pinched-vertices');
   });
-  it('self-intersection, and not when it is not asked for', async () => {
+  it('self-intersection, and not when not asked for', async () => {
     const mesh = together(gridSphere(20, 5), moved(gridSphere(20, 5), [4, 0, 0]));
     expect(await ids(mesh)).toEqual(['several-components', 'self-intersection']);
     const path = file('y.stl', writeStl(mesh));
@@ -94,7 +94,7 @@ describe('loadSurface', () => {
     );
     expect(await ids(tube(5, 9, 3))).not.toContain('one-sided-surface');
   });
-  it('self-intersection-unknown: a search that was given up without an answer', () => {
+  it('self-intersection-unknown: a search given up without an answer', () => {
     const found = { count: 0, isCapped: false, isComplete: false, pairs: [], points: [] };
     expect(crossingFindings(found, 'A1')).toMatchObject([
       { id: 'self-intersection-unknown', level: 'caution' },
@@ -123,7 +123,7 @@ describe('loadSurface', () => {
     expect(surface.findings.map((f) => f.id)).toEqual(['inner-cavity']);
     expect(measure(surface.mesh).volumeMm3).toBeCloseTo(728, 9);
   });
-  it('unit-suspect on both sides of both limits, naming the likely unit', async () => {
+  it('unit-suspect on both sides of both limits, with the likely unit', async () => {
     const suspect = async (edge: number, unitMm: number): Promise<string | undefined> =>
       (await load(box(edge, edge / 2, edge / 2), unitMm)).findings.find((f) => f.id === 'unit-suspect')?.text;
     expect(await suspect(600, 1)).toBeUndefined();
@@ -133,8 +133,8 @@ describe('loadSurface', () => {
     expect(await suspect(0.04, 1)).toContain('look like m.');
     expect(await suspect(2, 1000)).toContain('look like cm or inch.');
   });
-  // a sac of 36 mm written in mm and read as m is 36 m long
-  it('refuses what is longer than any body, naming the likely unit', async () => {
+  // a sac of 36 mm written in mm but read as m is 36 m long
+  it('refuses a surface longer than any body, and names the likely unit', async () => {
     const long = (edge: number, unitMm: number) => load(box(edge, edge / 2, edge / 2), unitMm);
     expect((await long(6, 1000)).findings.map(({ id }) => id)).toContain('unit-suspect');
     await expect(long(6.1, 1000)).rejects.toThrow(/with m as the unit it is 6\.1 m long, more than 6 m/);
@@ -142,14 +142,14 @@ describe('loadSurface', () => {
       /36\.0 m long.*look like mm.*Correct the unit of the surfaces/,
     );
   });
-  it('welded-with-tolerance where rounding tore the corners apart', async () => {
+  it('welded-with-tolerance where rounding separated the corners', async () => {
     const soup = soupOf(cylinder(16, 3, 8));
     const torn = { ...soup, positions: soup.positions.map((x, i) => x + ((i * 7919) % 5) * 1e-7) };
     const surface = await loadSurface(file('t.obj', obj(torn)), { unitMm: 1, label: 'A1' });
     expect(surface.findings.map((f) => f.id)).toEqual(['welded-with-tolerance']);
     expect(surface.topology.isWatertight).toBe(true);
   });
-  it('several-objects where none is named; one by name; and the names there are', async () => {
+  it('several-objects where none is named; one by name; and the names available', async () => {
     const path = file(
       'two.stl',
       joinBytes(asciiStl(box(5, 5, 5), 'sac'), asciiStl(box(3, 3, 3, [9, 9, 9]), 'drain')),
@@ -162,7 +162,7 @@ describe('loadSurface', () => {
       loadSurface(path, { unitMm: 1, label: 'sac', object: 'nerve', shown: 'two.stl' }),
     ).rejects.toThrow('two.stl: it has no object "nerve". Name one of its objects: "sac", "drain".');
   });
-  it('unit-disagrees where glTF (metres) meets another unit; the file’s unit where the case has none', async () => {
+  it('unit-disagrees where glTF (metres) meets another unit; the unit of the file where the case has none', async () => {
     const { json, data } = gltfParts(box(0.02, 0.03, 0.04));
     const path = file('a.glb', glb(json, data));
     const own = await loadSurface(path, { label: 'sac' });
@@ -171,7 +171,7 @@ describe('loadSurface', () => {
     const other = await loadSurface(path, { label: 'sac', unitMm: 1 });
     expect(other.findings.map((f) => f.id)).toEqual(['unit-disagrees', 'unit-suspect']);
   });
-  it('refuses a file without unit where none is stated, a missing file and a folder', async () => {
+  it('refuses a file without a unit where none is stated, a missing file and a folder', async () => {
     await expect(loadSurface(file('x.stl', writeStl(box(1, 1, 1))), { label: 'A' })).rejects.toThrow(
       'states no unit',
     );
@@ -181,7 +181,7 @@ describe('loadSurface', () => {
     const error = await readMeshFile(folder, { shown: 'folder' }).catch((e: unknown) => e);
     expect(error).toBeInstanceOf(InputFailure);
   });
-  it('reads a large binary STL from disk in pieces, like from memory', async () => {
+  it('reads a large binary STL from disk in chunks, with the same result as from memory', async () => {
     const mesh = gridSphere(400, 20);
     const surface = await load(mesh);
     expect(surface.mesh.positions.length).toBe(mesh.positions.length);

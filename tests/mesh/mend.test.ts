@@ -19,7 +19,7 @@ describe('closing cracks up to a width', () => {
   const whole = cylinder(N, 3, 30, 40);
   const torn = cracked(whole, N, slits);
 
-  it('finds the slits open, and as wide as they were made', () => {
+  it('finds the slits open and as wide as they were made', () => {
     const topology = buildTopology(torn);
     expect(topology.loops).toHaveLength(3);
     const widths = loopWidths(torn, topology).sort((a, b) => a! - b!);
@@ -29,7 +29,7 @@ describe('closing cracks up to a width', () => {
     }
   });
 
-  it('closes what is no wider, moves nothing and says where', () => {
+  it('closes those no wider, moves nothing else and says where', () => {
     const { mesh, topology, cracks } = mend(torn, 0.25);
     expect(topology.isWatertight).toBe(true);
     expect(mesh.positions).toBe(torn.positions);
@@ -41,7 +41,7 @@ describe('closing cracks up to a width', () => {
     expect(measure(mesh).volumeMm3 / measure(whole).volumeMm3).toBeCloseTo(1, 4);
   });
 
-  it('leaves what is wider', () => {
+  it('leaves wider ones open', () => {
     const { topology, cracks } = mend(torn, 0.12);
     expect(cracks).toHaveLength(2);
     expect(topology.loops).toHaveLength(1);
@@ -53,7 +53,7 @@ describe('closing cracks up to a width', () => {
     expect(topology.loops.map((l) => Math.round(l.equivalentDiameterMm))).toEqual([6, 6]);
   });
 
-  it('joins two patches along a gap all round, whichever way their vertices lie', () => {
+  it('joins two patches along a gap all the way round, however their vertices are spaced', () => {
     const cut = cutThrough(whole, N, 20, 0.15);
     expect(buildTopology(cut).componentSizes).toHaveLength(2);
     const { topology, cracks, mesh } = mend(cut, 0.2);
@@ -64,7 +64,7 @@ describe('closing cracks up to a width', () => {
     expect(cracks[0].lengthMm).toBeCloseTo(2 * Math.PI * 3, 0);
     expect(measure(mesh).volumeMm3 / measure(whole).volumeMm3).toBeCloseTo(1, 3);
     expect(mend(cut, 0.1).cracks).toEqual([]);
-    // rims of 48 and of 31 vertices: no vertex of one lies opposite to one of the other
+    // rims of 48 and of 31 vertices: no vertex of one lies opposite a vertex of the other
     const other = moved(tube(31, 3, 10, 8), [0, 0, 20.1]);
     const uneven = mend(together(tube(N, 3, 20, 20), other), 0.2);
     expect(uneven.topology.loops).toHaveLength(2);
@@ -72,7 +72,7 @@ describe('closing cracks up to a width', () => {
     expect(uneven.topology.nonManifoldEdges).toEqual([]);
   });
 
-  it('closes a slit that runs out into an open end, and leaves that end', () => {
+  it('closes a slit that runs out into an open end, and leaves that end open', () => {
     const open = tube(N, 3, 30, 40);
     const split = cracked(open, N, [{ ring: -1, column: 7, edges: 15, along: true, widthMm: 0.1 }]);
     expect(buildTopology(split).loops).toHaveLength(2);
@@ -87,14 +87,14 @@ describe('closing cracks up to a width', () => {
     expect(mend(pair, 0.3).cracks).toEqual([]);
   });
 
-  it('closes a slit of no width, where a vertex lies on the edge across', () => {
+  it('closes a slit of zero width where a vertex lies on the opposite edge', () => {
     const grid = tube(N, 3, 10, 10);
-    // the far half has every second column only
+    // the far half has only every second column
     const seam = mend(together(grid, moved(tube(N / 2, 3, 10, 10), [0, 0, 10])), 0.05);
     expect(seam.topology.loops).toHaveLength(2);
   });
 
-  it('closes a hole of one triangle and of some', () => {
+  it('closes a hole of one triangle and of several', () => {
     const sphere = gridSphere(40, 5);
     const { topology, cracks } = mend(without(sphere, 600), 0.8);
     expect(topology.isWatertight).toBe(true);
@@ -102,7 +102,7 @@ describe('closing cracks up to a width', () => {
     expect(mend(without(sphere, 600), 0.2).topology.loops).toHaveLength(1);
   });
 
-  it('closes ten thousand in time that grows with their number', () => {
+  it('closes ten thousand in time proportional to their number', () => {
     const rings = 800;
     const long = tube(200, 3, 400, rings);
     const holes = new Set<number>();

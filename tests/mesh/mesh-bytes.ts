@@ -2,7 +2,7 @@ import { strToU8, zipSync } from 'fflate';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { writeStl } from '../../src/mesh/write-stl.js';
 
-/** Writers for test input only, straight from the format descriptions; none of them is used by the toolkit. */
+/** Writers for test input only, written from the format descriptions; the program uses none of them. */
 
 export const asciiStl = (mesh: TriangleMesh, name = 'part'): Uint8Array => {
   const lines = [`solid ${name}`];
@@ -145,7 +145,7 @@ export const meshXml = (mesh: TriangleMesh): string => {
 export const model = (resources: string, build: string, attributes = 'unit="millimeter"'): string =>
   `<?xml version="1.0"?><model ${attributes} xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02"><resources>${resources}</resources><build>${build}</build></model>`;
 
-/** One valid file of each format holding the mesh. */
+/** One valid file of each format containing the mesh. */
 export function everyFormat(mesh: TriangleMesh): Record<string, Uint8Array> {
   const { json, data } = gltfParts(mesh);
   return {

@@ -34,16 +34,16 @@ function kernel(): MeshKernel {
   return new MeshKernel(new WebAssembly.Module(readFileSync(FILE)));
 }
 
-/** A flatter triangle than this counts as degenerate here: many do. */
+/** A triangle flatter than this counts as degenerate here: many do. */
 const LIMIT = 1e-3;
 
-/** Of all vertices: whole steps of 2 and halves lie between it and the coordinates. */
+/** Of all vertices: whole steps of 2 and of one half lie between it and the coordinates. */
 function lowCorner({ positions }: TriangleMesh): [number, number, number] {
   const [x, y, z] = boxPlainly({ positions, triangles: new Uint32Array() });
   return [x, y, z];
 }
 
-/** What the plain code makes of a mesh. */
+/** The result of the plain code for a mesh. */
 function plainly(mesh: TriangleMesh) {
   const pairing = pairPlainly(mesh);
   const { sign, oneSidedEdges } = signsPlainly(mesh.triangles, pairing.twin);
@@ -64,7 +64,7 @@ function plainly(mesh: TriangleMesh) {
   };
 }
 
-/** The same by the compiled program, in a memory in which other meshes may have been. */
+/** The same from the compiled program, in memory that other meshes may have used before. */
 function compiled(k: MeshKernel, mesh: TriangleMesh): ReturnType<typeof plainly> {
   expect(k.holds(mesh.positions.length / 3, mesh.triangles.length / 3)).toBe(true);
   const pairing = k.pairEdges(mesh);
@@ -86,7 +86,7 @@ function compiled(k: MeshKernel, mesh: TriangleMesh): ReturnType<typeof plainly>
   };
 }
 
-/** A band of triangles that is turned over once before its ends meet. */
+/** A band of triangles with one twist before its ends meet. */
 const moebius: TriangleMesh = meshOf(
   Array.from({ length: 11 }, (_, i) => [Math.cos(i), Math.sin(i), 0.3 * i]),
   Array.from({ length: 11 }, (_, i) => [i, (i + 1) % 11, (i + 2) % 11]),
@@ -119,17 +119,17 @@ describe('topology of a mesh', () => {
     expect(compiled(kernel(), mesh)).toEqual(plainly(mesh));
   });
 
-  it('the band has edges across which no orientation agrees', () => {
+  it('the band has edges across which no orientation is consistent', () => {
     expect(plainly(moebius).oneSidedEdges.length).toBeGreaterThan(0);
   });
 
-  it('a memory that held another mesh gives the same', () => {
+  it('memory that held another mesh gives the same', () => {
     const k = kernel();
     for (const [, mesh] of [...shapes, ...[...shapes].reverse()])
       expect(compiled(k, mesh)).toEqual(plainly(mesh));
   });
 
-  it('any triangles on few points, also with coordinates that are zero, equal, huge or not numbers', () => {
+  it('any triangles on few points, including coordinates that are zero, equal, huge or NaN', () => {
     const draw = mulberry32(23);
     const upTo = (most: number): number => Math.floor(draw() * (most + 1));
     const often = [0, -0, 1, 1];
@@ -167,7 +167,7 @@ describe('topology of a mesh', () => {
     for (const count of Object.values(seen)) expect(count).toBeGreaterThan(100);
   });
 
-  it('a closed surface of which some triangles are left out, turned or doubled', () => {
+  it('a closed surface with some triangles omitted, flipped or duplicated', () => {
     const whole = gridSphere(8, 3);
     const some = fc.array(fc.integer({ min: 0, max: whole.triangles.length / 3 - 1 }), { maxLength: 3 });
     const k = kernel();
@@ -187,12 +187,12 @@ describe('topology of a mesh', () => {
     expect(free).toBeLessThan(180);
   });
 
-  it('vertices that five digits tell apart, near the halves of the last one too', () => {
+  it('vertices that five digits tell apart, including near the halves of the last digit', () => {
     const draw = mulberry32(41);
     const k = kernel();
     const counts = new Map<boolean | undefined, number>();
     for (let run = 0; run < 600; run++) {
-      // halves of the last digit, in a range so small that texts meet
+      // halves of the last digit, in a range so small that texts coincide
       const value = (): number => Math.fround((Math.floor(16 * draw() - 8) / 2) * 1e-5);
       const positions = Float64Array.from({ length: 3 * Math.floor(30 * draw()) }, value);
       if (run % 5 === 0 && positions.length > 0)
@@ -204,7 +204,7 @@ describe('topology of a mesh', () => {
     for (const answer of [true, false, undefined]) expect(counts.get(answer)).toBeGreaterThan(50);
   });
 
-  it('says that it cannot hold a mesh that no memory can, and goes on with others', () => {
+  it('reports a mesh too large for any memory, and continues with others', () => {
     const k = kernel();
     expect(k.holds(1e9, 1e9)).toBe(false);
     expect(compiled(k, box(1, 2, 3))).toEqual(plainly(box(1, 2, 3)));

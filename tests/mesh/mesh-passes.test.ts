@@ -13,14 +13,17 @@ import { plainOverhangs } from '../../src/print/build-space.js';
 import { plainSlivers } from '../../src/print/flip-slivers.js';
 import { box, cylinder, gridSphere, moved, ringVessel, together, tube } from './shapes.js';
 
-// The compiled passes give what the plain ones give, to the last bit, also for triangles without area, zeros of both signs, vertices
-// that no triangle uses, and coordinates that are no numbers.
+// The compiled passes give the same as the plain ones, to the last bit, including for triangles without area, zeros of both
+// signs, unused vertices and NaN coordinates.
 
 const FILE = fileURLToPath(new URL('../../dist/mesh/mesh-passes.wasm', import.meta.url));
 if (!existsSync(FILE)) throw new Error(`${FILE} is missing. Run: npm run build`);
 const program = new WebAssembly.Module(readFileSync(FILE));
 
-/** Triangles between random vertices: crossing, flat, or with the same corner twice; some coordinates are rounded, to 0 and -0 too. */
+/**
+ * Triangles between random vertices: crossing, flat, or with a repeated corner; some coordinates are rounded, to 0 and -0
+ * too.
+ */
 function soup(seed: number, vertices: number, count: number): TriangleMesh {
   const random = randomStream(seed);
   const positions = Float64Array.from({ length: 3 * vertices }, (_, i) => {
@@ -50,14 +53,14 @@ const MESHES: [string, TriangleMesh][] = [
 
 const DIRECTIONS: Vec3[] = [[0, 0, 1], [0, 0, -1], [1, 0, 0], [0, -1, 0], normalize([0.3, -0.7, 0.2])];
 
-/** As written to a file: coordinates of 32 bits. */
+/** As written to a file: 32-bit coordinates. */
 const printed = (mesh: TriangleMesh): TriangleMesh => ({
   positions: new Float64Array(new Float32Array(mesh.positions)),
   triangles: mesh.triangles,
 });
 
 for (const [name, mesh] of MESHES.filter(([, { positions }]) => positions.every(Number.isFinite)))
-  it(`files of ${name} are the same compiled and plain`, () => {
+  it(`files of ${name} are the same from compiled and plain code`, () => {
     for (const one of [mesh, printed(mesh)]) {
       expect(Buffer.compare(passesOver(one, program)!.stl(), plainStl(one))).toBe(0);
       const elements = passesOver(one, program)!.elements();
@@ -70,7 +73,7 @@ for (const [name, mesh] of MESHES.filter(([, { positions }]) => positions.every(
     }
   });
 
-it('a print is written by the compiled program, not what has other than 32-bit coordinates', () => {
+it('the compiled program writes a print, but not meshes with other than 32-bit coordinates', () => {
   const sphere = gridSphere(24, 10);
   expect(passesOver(printed(sphere), program)!.elements()).toBeDefined();
   expect(passesOver(sphere, program)!.elements()).toBeUndefined();
@@ -78,7 +81,7 @@ it('a print is written by the compiled program, not what has other than 32-bit c
   expect(passesOver(far, program)!.elements()).toBeUndefined();
 });
 
-it('coordinates of every length and sign are written as the plain version writes them', () => {
+it('coordinates of every length and sign are written like the plain version writes them', () => {
   const random = randomStream(31);
   for (let n = 0; n < 40; n++) {
     const positions = Float64Array.from({ length: 300 }, () => {
@@ -98,7 +101,7 @@ it('coordinates of every length and sign are written as the plain version writes
 });
 
 for (const [name, mesh] of MESHES)
-  it(`passes over ${name} give the same compiled and plain`, () => {
+  it(`passes over ${name} give the same in compiled and plain code`, () => {
     const passes = (): MeshPasses => passesOver(mesh, program)!;
     for (const ratio of [1e-4, 0.1, 0.7]) expect(passes().slivers(ratio)).toEqual(plainSlivers(mesh, ratio));
     for (const up of DIRECTIONS) {
@@ -120,7 +123,7 @@ it('a sphere has slivers and overhangs to compare', () => {
   expect(plainOverhangs(sphere, [0, 0, 1], 0.7, -20).length).toBeGreaterThan(50);
 });
 
-it('passes over a mesh do not depend on the meshes before it', () => {
+it('passes over a mesh do not depend on earlier meshes', () => {
   const first = gridSphere(40, 8);
   const second = tube(12, 2, 9);
   const alone = passesOver(second, program)!.slivers(0.9);
@@ -128,7 +131,7 @@ it('passes over a mesh do not depend on the meshes before it', () => {
   expect(passesOver(second, program)!.slivers(0.9)).toEqual(alone);
 });
 
-it('only the plain versions are used without a program, for few triangles and for a part that has all positions of a large mesh', () => {
+it('uses only the plain versions without a program, for few triangles, and for a part that has all positions of a large mesh', () => {
   const sphere = gridSphere(24, 10);
   expect(passesOver(sphere, undefined)).toBeUndefined();
   expect(passesOver(box(1, 1, 1), program)).toBeUndefined();

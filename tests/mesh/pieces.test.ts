@@ -11,7 +11,7 @@ const load = (mesh: TriangleMesh): LoadedSurface =>
     { label: 'sac', shown: 'sac.stl', checkSelfIntersection: false },
   );
 
-/** Cubes of edge 1 mm in a lattice beside the origin. */
+/** Cubes of edge 1 mm in a lattice next to the origin. */
 const islands = (count: number): TriangleMesh => {
   const side = Math.ceil(Math.cbrt(count));
   return together(
@@ -25,7 +25,7 @@ describe('the largest piece of a surface', () => {
   const options = { label: 'sac', stopShare: 0.1 };
   const ball = gridSphere(40, 10);
 
-  it('alone is kept; the others are counted in one finding', () => {
+  it('is kept alone; the others are counted in one finding', () => {
     const surface = load(together(islands(40), ball));
     const { surface: single, isBroken } = largestPiece(surface, options);
     expect(isBroken).toBe(false);
@@ -35,11 +35,11 @@ describe('the largest piece of a surface', () => {
     expect(single.findings[0].text).toContain(
       '40 other pieces of together 40.00 mm3 were left out, the largest of 1.00 mm3',
     );
-    // a cube reads 1 mm3 give or take the last bit
+    // a cube measures 1 mm3 to within the last bit
     expect(single.findings[0].text).toMatch(/"drop_below: [12] mm3"/);
   });
 
-  it('is a note where the others are specks without a volume to speak of', () => {
+  it('gives a note where the others are specks with hardly any volume', () => {
     const specks = [0, 1].map((i) => box(0.1, 0.1, 0.1, [40 + i, 0, 0]));
     const { surface } = largestPiece(load(together(ball, ...specks)), options);
     expect(surface.findings.map((f) => `${f.level} ${f.id}`)).toEqual(['note loose-pieces']);
@@ -50,7 +50,7 @@ describe('the largest piece of a surface', () => {
     expect(other.findings.map(({ level }) => level)).toEqual(['caution']);
   });
 
-  it('is a note where the case says from which volume on pieces count', () => {
+  it('gives a note where the case states from what volume pieces count', () => {
     const { surface } = largestPiece(load(together(ball, islands(5), box(3, 3, 3, [-40, 0, 0]))), {
       ...options,
       dropBelowMm3: 2,
@@ -92,19 +92,19 @@ describe('the largest piece of a surface', () => {
     expect(surface.cavities).toHaveLength(2);
   });
 
-  it('forgets the open ends of what it left out', () => {
+  it('drops the open ends of what it left out', () => {
     const { surface } = largestPiece(load(together(ball, moved(tube(12, 1, 3), [30, 0, 0]))), options);
     expect(surface.findings.map((f) => f.id)).toEqual(['loose-pieces']);
     expect(surface.topology.loops).toEqual([]);
   });
 
-  it('of a structure that is not followed all but the small ones stay', () => {
+  it('of a structure without a centreline: only the small pieces are dropped', () => {
     const kept = withoutSmallPieces(load(together(ball, islands(7), box(3, 3, 3, [-40, 0, 0]))), 'lobe', 2);
     expect(kept.topology.componentSizes).toHaveLength(2);
     expect(kept.findings.map((f) => f.id)).toEqual(['several-components', 'loose-pieces']);
   });
 
-  it('is found among thousands of pieces and of cavities', () => {
+  it('is found among thousands of pieces and cavities', () => {
     const side = 18;
     const at = (i: number): number[] => [
       2 + 2 * (i % side),

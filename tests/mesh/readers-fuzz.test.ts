@@ -7,14 +7,14 @@ import { readMesh } from '../../src/mesh/read/read-mesh.js';
 import { everyFormat } from './mesh-bytes.js';
 import { cylinder } from './shapes.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 const SEED = 20260402;
 const RUNS = 150;
 const files = everyFormat(cylinder(8, 2, 5, 2));
 
-/** A refusal with one line, or a mesh in which every index and number is usable. Anything else fails the test. */
+/** A one-line refusal, or a mesh in which every index and number is usable. Anything else fails the test. */
 async function readsOrRefuses(bytes: Uint8Array, file: string): Promise<void> {
   const started = performance.now();
   try {
@@ -37,7 +37,7 @@ async function readsOrRefuses(bytes: Uint8Array, file: string): Promise<void> {
 }
 
 describe.each(Object.entries(files))('%s', (file, valid) => {
-  it(`survives every kind of truncation (seed ${SEED})`, async () => {
+  it(`survives truncation of every kind (seed ${SEED})`, async () => {
     await fc.assert(
       fc.asyncProperty(fc.nat(valid.length), (n) => readsOrRefuses(valid.slice(0, n), file)),
       { seed: SEED, numRuns: RUNS },
@@ -54,7 +54,7 @@ describe.each(Object.entries(files))('%s', (file, valid) => {
       { seed: SEED, numRuns: RUNS },
     );
   });
-  it(`survives pieces moved, doubled and replaced by extreme numbers (seed ${SEED})`, async () => {
+  it(`survives pieces moved, duplicated and replaced by extreme numbers (seed ${SEED})`, async () => {
     const piece = fc.tuple(
       fc.nat(valid.length),
       fc.nat(valid.length),

@@ -23,10 +23,10 @@ import {
 } from './mesh-bytes.js';
 import { box, cylinder, tetrahedron, together } from './shapes.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
-/** The one line of the refusal. */
+/** The one line of a refusal. */
 async function refusal(bytes: Uint8Array | string, file: string): Promise<string> {
   try {
     await readMesh(typeof bytes === 'string' ? strToU8(bytes) : bytes, file);
@@ -42,7 +42,7 @@ async function refusal(bytes: Uint8Array | string, file: string): Promise<string
 
 describe('every format', () => {
   const shape = box(2, 3, 4);
-  it.each(Object.entries(everyFormat(shape)))('%s gives the box back', async (file, bytes) => {
+  it.each(Object.entries(everyFormat(shape)))('%s returns the box', async (file, bytes) => {
     const read = await readMesh(bytes, file);
     expect(read.objects).toHaveLength(1);
     const { mesh } = weld(read.objects[0].mesh);
@@ -52,7 +52,7 @@ describe('every format', () => {
     expect(read.notes).toEqual([]);
     expect(read.unitMm).toBe(/gl/.test(file) ? 1000 : file.endsWith('3mf') ? 1 : undefined);
   });
-  it('goes by the content where the extension says otherwise, and says so', async () => {
+  it('goes by content where the extension says otherwise, and says so', async () => {
     const read = await readMesh(ply(shape, 'ascii'), 'vessel.stl');
     expect(read.format).toBe('ply');
     expect(read.notes).toEqual(['The name ends in .stl, the content is PLY.']);
@@ -74,7 +74,7 @@ describe('every format', () => {
   ])('refuses %s without triangles', async (file, text) => {
     expect(await refusal(text, file)).toContain('it contains no triangles');
   });
-  it('refuses what is no mesh and names the formats', async () => {
+  it('refuses a file that is not a mesh and lists the formats', async () => {
     expect(await refusal('hello there, this is a letter', 'letter.txt')).toContain('STL, OBJ, PLY');
     expect(await refusal('short', 'short.stl')).toContain('5 bytes are too few for an STL file');
   });
@@ -82,7 +82,7 @@ describe('every format', () => {
 
 describe('STL', () => {
   const shape = cylinder(24, 3, 10);
-  it('is the same fed in pieces of any size', () => {
+  it('gives the same when fed in chunks of any size', () => {
     const bytes = writeStl(shape);
     const whole = new BinaryStlReader('a.stl', bytes.length);
     whole.push(bytes);
@@ -93,12 +93,12 @@ describe('STL', () => {
       expect(reader.end()).toEqual(expected);
     }
   });
-  it('knows a binary file whose header begins with "solid" by its size', async () => {
+  it('recognises a binary file whose header starts with "solid" by its size', async () => {
     const bytes = writeStl(shape);
     bytes.set(strToU8('solid made elsewhere'.padEnd(80)));
     expect((await readMesh(bytes, 'a.stl')).format).toBe('stl-binary');
   });
-  it('refuses a count that lies about the size before taking memory', async () => {
+  it('refuses a false triangle count before allocating memory', async () => {
     const bytes = writeStl(shape);
     new DataView(bytes.buffer).setUint32(80, 0xfffffff0, true);
     expect(await refusal(bytes, 'a.stl')).toContain(
@@ -108,7 +108,7 @@ describe('STL', () => {
   it('refuses a truncated binary file', async () => {
     expect(await refusal(writeStl(shape).slice(0, -10), 'a.stl')).toContain('The file is cut off');
   });
-  it('refuses trailing bytes behind the triangles', async () => {
+  it('refuses trailing bytes after the triangles', async () => {
     expect(await refusal(joinBytes(writeStl(shape), new Uint8Array(50)), 'a.stl')).toContain('it claims');
   });
   it.each([Number.NaN, Infinity])('refuses the vertex %d and names the triangle', async (value) => {
@@ -124,7 +124,7 @@ describe('STL', () => {
     };
     expect(reader).toThrow(/5000001 triangles are more than the 5000000/);
   });
-  it('reads several solids of an ASCII file as objects with their names', async () => {
+  it('reads several solids of an ASCII file as named objects', async () => {
     const bytes = joinBytes(
       asciiStl(box(1, 1, 1), 'feeder one'),
       asciiStl(tetrahedron(1), 'sac'),
@@ -136,7 +136,7 @@ describe('STL', () => {
       'sac 2',
     ]);
   });
-  it('takes capitals, tabs and carriage returns', async () => {
+  it('accepts capitals, tabs and carriage returns', async () => {
     const text = new TextDecoder()
       .decode(asciiStl(box(1, 1, 1)))
       .toUpperCase()
@@ -171,7 +171,7 @@ describe('STL', () => {
       'the file ends where "vertex" is needed',
     ],
     ['a missing endsolid', 'solid a\n', 'the file ends where "facet" or "endsolid" is needed'],
-  ])('refuses %s in an ASCII file with its line', async (_, text, message) => {
+  ])('refuses %s in an ASCII file with the line', async (_, text, message) => {
     expect(await refusal(text, 'a.stl')).toContain(message);
   });
 });
@@ -193,7 +193,7 @@ describe('numbers from bytes', () => {
     '1e-400',
     '9007199254740993',
     '-0.000001234567890123456',
-  ])('%s is what the language makes of it', (text) => {
+  ])('%s has the value that the language gives it', (text) => {
     expect(Object.is(parseDecimal(strToU8(text), 0, text.length), Number(text))).toBe(true);
   });
   it.each(['', '-', '.', 'e5', '1e', '1e+', '0x10', '1_000', 'Infinity', '1,5', '--1', '1.2.3'])(
@@ -205,7 +205,7 @@ describe('numbers from bytes', () => {
 });
 
 describe('OBJ', () => {
-  it('splits by o, takes negative indices, polygons, textures and joined lines', async () => {
+  it('splits by o, and reads negative indices, polygons, textures and continued lines', async () => {
     const text =
       'o a\nv 0 0 0\nv 4 0 0\nv 4 3 0\nv 0 3 0\nf -4/1/1 -3//2 \\\n -2 -1\no b\nv 0 0 1\nv 1 0 1\nv 0 1 1\nf 5 6 7 # end\n';
     const read = await readMesh(strToU8(text), 'x.obj');
@@ -217,7 +217,7 @@ describe('OBJ', () => {
     expect(read.objects[1].mesh.positions).toHaveLength(9);
     expect(read.notes).toEqual(['1 faces with more than three corners were split into triangles.']);
   });
-  it('splits a concave polygon inside its outline', async () => {
+  it('triangulates a concave polygon within its outline', async () => {
     const text = 'v 0 0 0\nv 4 0 0\nv 4 4 0\nv 2 1 0\nv 0 4 0\nf 1 2 3 4 5\n';
     expect(measure((await readMesh(strToU8(text), 'x.obj')).objects[0].mesh).areaMm2).toBeCloseTo(16 - 6, 12);
   });
@@ -247,7 +247,7 @@ describe('OBJ', () => {
 describe('PLY', () => {
   const head = (n: number, f: number, list = 'list uchar int vertex_indices'): string =>
     `ply\nformat ascii 1.0\nelement vertex ${n}\nproperty float x\nproperty float y\nproperty float z\nelement face ${f}\nproperty ${list}\nend_header\n`;
-  it('reads over other elements and lists and splits polygons', async () => {
+  it('skips other elements and lists, and triangulates polygons', async () => {
     const text =
       'ply\r\nformat ascii 1.0\r\nelement camera 1\r\nproperty list uchar float pose\r\nelement vertex 4\r\nproperty double z\r\nproperty double x\r\nproperty double y\r\nelement face 1\r\nproperty uchar flags\r\nproperty list uint8 uint32 vertex_index\r\nend_header\r\n2 1 2\r\n0 0 0\r\n0 4 0\r\n0 4 3\r\n0 0 3\r\n1 4 0 1 2 3\r\n';
     const read = await readMesh(strToU8(text), 'x.ply');
@@ -284,7 +284,7 @@ describe('PLY', () => {
     expect(await refusal(text, 'x.ply')).toContain(message);
   });
   it.each(['binary_little_endian', 'binary_big_endian'] as const)(
-    'refuses a cut off %s file',
+    'refuses a truncated %s file',
     async (encoding) => {
       expect(await refusal(ply(box(1, 1, 1), encoding).slice(0, -3), 'x.ply')).toContain(
         'face 12: the file ends here',
@@ -295,7 +295,7 @@ describe('PLY', () => {
 
 describe('glTF', () => {
   const { json, data } = gltfParts(box(2, 3, 4));
-  it('applies the transforms of all nodes above, and turns a mirrored mesh back', async () => {
+  it('applies the transforms of all parent nodes, and flips a mirrored mesh back', async () => {
     const moved = {
       ...json,
       scenes: [{ nodes: [1] }],
@@ -310,7 +310,7 @@ describe('glTF', () => {
     expect(Math.min(...mesh.positions.filter((_, i) => i % 3 === 0))).toBeCloseTo(4, 6);
     expect(Math.min(...mesh.positions.filter((_, i) => i % 3 === 1))).toBeCloseTo(-2, 6);
   });
-  it('takes one object for each node with a mesh', async () => {
+  it('makes one object for each node with a mesh', async () => {
     const two = {
       ...json,
       scenes: [{ nodes: [0, 1] }],
@@ -414,7 +414,7 @@ describe('glTF', () => {
   ])('refuses %s', async (_, document, message) => {
     expect(await refusal(glb(document, data), 'x.glb')).toContain(message);
   });
-  it('refuses an index beyond the vertices, a vertex nan and broken JSON', async () => {
+  it('refuses an index beyond the vertices, a NaN vertex and broken JSON', async () => {
     const bad = data.slice();
     new DataView(bad.buffer).setUint32(96 + 8, 77, true);
     expect(await refusal(gltf(json, bad), 'x.gltf')).toContain('it names vertex 77');
@@ -430,7 +430,7 @@ describe('3MF', () => {
   const cube = box(1, 1, 1);
   const object = (id: number, inner: string, more = ''): string =>
     `<object id="${id}" ${more}>${inner}</object>`;
-  it('reads names, unit, items and components with transforms', async () => {
+  it('reads names, unit, items, and components with transforms', async () => {
     const bytes = threeMf(
       model(
         object(1, meshXml(cube), 'name="vessel"') +
@@ -485,14 +485,14 @@ describe('3MF', () => {
   ])('refuses %s', async (_, document, message) => {
     expect(await refusal(threeMf(document), 'x.3mf')).toContain(message);
   });
-  it('refuses components that unfold without end', async () => {
+  it('refuses components that expand endlessly', async () => {
     const layers = Array.from({ length: 20 }, (_, i) =>
       object(i + 2, `<components>${`<component objectid="${i + 1}"/>`.repeat(10)}</components>`),
     );
     const bytes = threeMf(model(object(1, meshXml(cube)) + layers.join(''), '<item objectid="21"/>'));
     expect(await refusal(bytes, 'x.3mf')).toContain('unfold to more than 10000');
   });
-  it('refuses a ZIP bomb by its stated size and one that states too little while unpacking', async () => {
+  it('refuses a ZIP bomb by its stated size, and one that understates its size while unpacking', async () => {
     const bomb = threeMf(model(object(1, ' '.repeat(60_000_000)), ''));
     expect(bomb.length).toBeLessThan(100_000);
     expect(await refusal(bomb, 'x.3mf')).toContain('which no surface does');
@@ -503,7 +503,7 @@ describe('3MF', () => {
     }
     expect(await refusal(bomb, 'x.3mf')).toContain('it unpacks to more than the 5000 bytes it states');
   });
-  it('refuses a ZIP without a model and one that is cut off', async () => {
+  it('refuses a ZIP without a model and a truncated one', async () => {
     expect(await refusal(zipSync({ 'letter.txt': strToU8('x') }), 'x.3mf')).toContain(
       'contains no 3MF model',
     );
@@ -511,9 +511,9 @@ describe('3MF', () => {
   });
 });
 
-describe('writers read back', () => {
+describe('written files read back', () => {
   const shape = cylinder(32, 2.5, 12);
-  it('STL keeps size and side, and never begins with "solid"', async () => {
+  it('STL keeps size and handedness, and never starts with "solid"', async () => {
     const bytes = writeStl(shape, 'solid body µ');
     expect(bytes.length).toBe(84 + 50 * (shape.triangles.length / 3));
     expect(new TextDecoder().decode(bytes.slice(0, 80)).trim()).toBe(
@@ -527,7 +527,7 @@ describe('writers read back', () => {
     const bottom = shape.triangles.length / 3 - 64;
     expect(view.getFloat32(84 + 50 * bottom + 8, true)).toBe(-1);
   });
-  it('3MF keeps names, colours, unit and numbers, the same bytes twice', async () => {
+  it('3MF keeps names, colours, unit and numbers, with the same bytes twice', async () => {
     const objects = [
       { name: 'A1 <feeder> & "co"', mesh: shape, colour: '#c02030' },
       { name: 'sac', mesh: together(tetrahedron(5)) },

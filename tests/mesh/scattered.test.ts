@@ -4,7 +4,7 @@ import { prepareSurface } from '../../src/mesh/load-surface.js';
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 import { MOST_PIECES } from '../../src/mesh/scattered.js';
 
-/** That many triangles side by side that share nothing. */
+/** This many separate triangles side by side. */
 function loose(count: number): TriangleMesh {
   const positions = new Float64Array(9 * count);
   for (let t = 0; t < count; t++) {
@@ -20,19 +20,19 @@ const read = (count: number) =>
   );
 
 describe('a surface of loose triangles', () => {
-  it('is described by its count of pieces, however many they are', () => {
+  it('is described by its number of pieces, however many', () => {
     const { findings, topology } = read(150_000);
     expect(topology.componentSizes).toHaveLength(150_000);
     expect(findings.map((f) => f.id)).toContain('several-components');
   }, 60_000);
 
-  it('is refused in one line past the limit, before every piece is described', () => {
+  it('is refused in one line above the limit, before every piece is described', () => {
     expect(() => read(MOST_PIECES + 1)).toThrow(
       `a.stl: it falls into ${MOST_PIECES + 1} loose pieces, more than the ${MOST_PIECES} that a surface may have. Export the surface again`,
     );
   }, 60_000);
 
-  it('is not a vessel: past 2000 openings they are not looked at one by one', () => {
+  it('is not a vessel: beyond 2000 openings they are not examined one by one', () => {
     expect(() => closeEnds(read(2001), { label: 'A1', shown: 'a.stl' })).toThrow(
       'a.stl (A1): the surface is open in 2001 places, more than the 2000 that are looked at one by one.',
     );

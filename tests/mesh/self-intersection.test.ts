@@ -24,11 +24,11 @@ describe('self-intersection', () => {
     for (const [, , z] of found.points) expect(z).toBeCloseTo(10, 9);
   });
 
-  it('finds boxes whose edges meet diagonals and corners exactly', () => {
+  it('finds boxes whose edges run exactly through diagonals and corners', () => {
     expect(findSelfIntersections(together(box(2, 2, 2), box(2, 2, 2, [1, 1, 1]))).count).toBeGreaterThan(0);
   });
 
-  it('finds a triangle that goes through the neighbour it shares a vertex with', () => {
+  it('finds a triangle that cuts through the neighbour it shares a vertex with', () => {
     const mesh = meshOf(
       [
         [0, 0, 0],
@@ -47,7 +47,7 @@ describe('self-intersection', () => {
     expect(found.points[0][2]).toBeCloseTo(0, 12);
   });
 
-  it('finds two triangles folded onto each other at their edge, not two that lie flat or at a sharp angle', () => {
+  it('finds two triangles folded onto each other at their edge, but not two that lie flat or at a sharp angle', () => {
     const edge = [
       [0, 0, 0],
       [1, 0, 0],
@@ -68,7 +68,7 @@ describe('self-intersection', () => {
     expect(pair([0.4, 0.8, 1e-4])).toBe(0);
   });
 
-  it('finds faces that lie on each other in one plane and leaves faces that only touch', () => {
+  it('finds coplanar faces that overlap, and ignores faces that only touch', () => {
     expect(findSelfIntersections(together(box(1, 1, 1), box(1, 1, 1, [1, 0.3, 0.2]))).count).toBeGreaterThan(
       0,
     );
@@ -93,7 +93,7 @@ describe('self-intersection', () => {
     expect(flat(1)).toBe(0);
   });
 
-  it('finds the crossing of two spheres where a plane circle of known radius must be', () => {
+  it('finds the crossing of two spheres on the plane circle of known radius', () => {
     const mesh = together(gridSphere(80, 5), moved(gridSphere(80, 5), [6, 0, 0]));
     const found = findSelfIntersections(mesh, { most: 100_000 });
     expect(found.isCapped).toBe(false);
@@ -105,7 +105,7 @@ describe('self-intersection', () => {
     }
   });
 
-  it('stops at the asked number and says so', () => {
+  it('stops at the requested number and says so', () => {
     const mesh = together(gridSphere(40, 5), moved(gridSphere(40, 5), [1, 0, 0]));
     expect(findSelfIntersections(mesh, { most: 3 })).toMatchObject({ count: 3, isCapped: true });
   });

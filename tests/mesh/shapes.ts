@@ -84,7 +84,7 @@ export function cylinder(n: number, r: number, length: number, rings = 4): Trian
   };
 }
 
-/** Grid sphere (latitude/longitude) of radius r with about 2·n·n triangles; used for size, not for exact volume. */
+/** Grid sphere (latitude/longitude) of radius r with about 2·n·n triangles; used for its size, not for an exact volume. */
 export function gridSphere(n: number, r: number): TriangleMesh {
   const rows = n / 2;
   const positions = new Float64Array(3 * ((rows - 1) * n + 2));
@@ -123,7 +123,7 @@ export function gridSphere(n: number, r: number): TriangleMesh {
   return { positions, triangles };
 }
 
-/** Both meshes side by side in one, nothing welded. */
+/** Both meshes next to each other in one, not welded. */
 export function together(...meshes: TriangleMesh[]): TriangleMesh {
   const positions: number[] = [];
   const triangles: number[] = [];
@@ -135,7 +135,7 @@ export function together(...meshes: TriangleMesh[]): TriangleMesh {
   return { positions: Float64Array.from(positions), triangles: Uint32Array.from(triangles) };
 }
 
-/** The mesh with the listed triangles left out. */
+/** The mesh without the listed triangles. */
 export function without(mesh: TriangleMesh, ...dropped: number[]): TriangleMesh {
   const triangles = [];
   for (let t = 0; t < mesh.triangles.length / 3; t++) {
@@ -144,7 +144,7 @@ export function without(mesh: TriangleMesh, ...dropped: number[]): TriangleMesh 
   return { positions: mesh.positions, triangles: Uint32Array.from(triangles) };
 }
 
-/** The mesh with the listed triangles turned over. */
+/** The mesh with the listed triangles flipped. */
 export function turnedOver(mesh: TriangleMesh, ...turned: number[]): TriangleMesh {
   const triangles = mesh.triangles.slice();
   for (const t of turned)
@@ -157,7 +157,7 @@ export function moved(mesh: TriangleMesh, by: number[]): TriangleMesh {
   return { positions: mesh.positions.map((x, i) => x + by[i % 3]), triangles: mesh.triangles };
 }
 
-/** Triangle soup: every triangle with three vertices of its own. */
+/** Triangle soup: every triangle has its own three vertices. */
 export function soupOf(mesh: TriangleMesh): TriangleMesh {
   const positions = new Float64Array(mesh.triangles.length * 3);
   for (const [i, v] of mesh.triangles.entries())
@@ -165,11 +165,11 @@ export function soupOf(mesh: TriangleMesh): TriangleMesh {
   return { positions, triangles: Uint32Array.from({ length: mesh.triangles.length }, (_, i) => i) };
 }
 
-/** Every triangle turned over. */
+/** Every triangle flipped. */
 export const over = (mesh: TriangleMesh): TriangleMesh =>
   turnedOver(mesh, ...Array.from({ length: mesh.triangles.length / 3 }, (_, t) => t));
 
-/** A tube's wall: outer and inner face, and a ring between them at both ends. */
+/** The wall of a tube: outer and inner face, and a ring between them at both ends. */
 export function tubeWall(n: number, outer: number, inner: number, length: number, rings = 12): TriangleMesh {
   const both = together(tube(n, outer, length, rings), over(tube(n, inner, length, rings)));
   const faces: number[] = [];
@@ -183,7 +183,7 @@ export function tubeWall(n: number, outer: number, inner: number, length: number
   return { positions: both.positions, triangles: Uint32Array.from([...both.triangles, ...faces]) };
 }
 
-/** A tube's wall whose rims are rounded: a ring of half the wall's thickness all round both ends, closed. */
+/** The wall of a tube with rounded rims: a ring of half the wall's thickness at both ends, closed. */
 export function roundedWall(
   n: number,
   outer: number,
@@ -200,12 +200,12 @@ export function roundedWall(
     });
   const along = (r: number, up: boolean): [number, number][] =>
     Array.from({ length: rings + 1 }, (_, i) => [r, (length * (up ? i : rings - i)) / rings]);
-  // round the section of the wall: up the outside, over the rim, down the inside
+  // around the section of the wall: up the outside, over the rim, down the inside
   const outline = [...along(outer, true), ...rim(length, 0), ...along(inner, false), ...rim(0, Math.PI)];
   return revolved(outline, n);
 }
 
-/** A vessel of radius `r` that runs in a ring of radius `ring`, closed. */
+/** A closed vessel of radius `r` along a ring of radius `ring`. */
 export const ringVessel = (n: number, r: number, ring: number): TriangleMesh =>
   revolved(
     Array.from({ length: n }, (_, i): [number, number] => {
@@ -215,7 +215,7 @@ export const ringVessel = (n: number, r: number, ring: number): TriangleMesh =>
     2 * n,
   );
 
-/** The body that a closed outline of (radius, height), counter-clockwise, sweeps about the z axis in `n` steps. */
+/** The body of revolution of a closed outline of (radius, height), counter-clockwise, about the z axis in `n` steps. */
 function revolved(outline: readonly (readonly [number, number])[], n: number): TriangleMesh {
   const m = outline.length;
   const positions: number[] = [];

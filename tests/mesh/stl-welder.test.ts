@@ -16,7 +16,7 @@ function program(): WebAssembly.Module {
   return new WebAssembly.Module(readFileSync(FILE));
 }
 
-/** Triangles of nine numbers each as a binary STL holds them, with rubbish where nothing is read. */
+/** Triangles of nine numbers each as stored in a binary STL, with garbage where nothing is read. */
 function bytesOf(numbers: readonly number[]): Uint8Array {
   const count = numbers.length / 9;
   const bytes = new Uint8Array(count * STL_TRIANGLE_BYTES).fill(0xa5);
@@ -27,7 +27,7 @@ function bytesOf(numbers: readonly number[]): Uint8Array {
   return bytes;
 }
 
-/** What a welder makes of the bytes, handed over in pieces of so many triangles. */
+/** The welder's result for the bytes, fed in chunks of this many triangles. */
 function welded(welder: StlWelder, bytes: Uint8Array, piece: number) {
   const count = bytes.length / STL_TRIANGLE_BYTES;
   const numbers = new Uint32Array(3 * count);
@@ -41,7 +41,7 @@ function welded(welder: StlWelder, bytes: Uint8Array, piece: number) {
   return { taken, numbers: [...numbers.subarray(0, 3 * taken)], positions: [...welder.positions()] };
 }
 
-/** Few values, so that corners fall together, the two zeros among them. */
+/** Few values, so that corners coincide; both zeros are among them. */
 const value = fc.oneof(
   { weight: 6, arbitrary: fc.constantFrom(0, -0, 1, -1, 0.1, 2.5, 1e-30, 3.4e38) },
   { weight: 2, arbitrary: fc.float({ noNaN: true, noDefaultInfinity: true }) },
@@ -50,10 +50,10 @@ const soup = fc
   .array(fc.array(value, { minLength: 9, maxLength: 9 }), { maxLength: 60 })
   .map((triangles) => triangles.flat());
 
-describe('corners of a binary STL joined', () => {
+describe('joining the corners of a binary STL', () => {
   const module = program();
 
-  it('the compiled program gives the same numbers and points as the plain one, whatever room it begins with', () => {
+  it('the compiled program gives the same numbers and points as the plain one, whatever its initial size', () => {
     fc.assert(
       fc.property(
         soup,
@@ -69,7 +69,7 @@ describe('corners of a binary STL joined', () => {
     );
   });
 
-  it('both end before a triangle with a coordinate that is not finite, and keep what came before', () => {
+  it('both stop before a triangle with a non-finite coordinate, and keep what came before', () => {
     for (const bad of [Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY])
       for (let at = 0; at < 9; at++) {
         const numbers = [0, 0, 0, 1, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1];
@@ -82,7 +82,7 @@ describe('corners of a binary STL joined', () => {
       }
   });
 
-  it('equal corners by hand: a square of two triangles has four points, numbered in the order of the file', () => {
+  it('equal corners by hand: a square of two triangles has four points, numbered in file order', () => {
     const square = [0, 0, 0, 1, 0, 0, 1, 1, 0, 0, 0, -0, 1, 1, 0, 0, 1, 0];
     const { numbers, positions } = welded(new CompiledStlWelder(module, 1), bytesOf(square), 9);
     expect(numbers).toEqual([0, 1, 2, 0, 2, 3]);

@@ -12,7 +12,7 @@ import {
   without,
 } from './shapes.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 describe('half-edge topology', () => {
@@ -51,7 +51,7 @@ describe('half-edge topology', () => {
     }
   });
 
-  it('takes the centre of area, not of the vertices, of an unevenly sampled loop', () => {
+  it('uses the centroid of the area, not of the vertices, of an unevenly sampled loop', () => {
     const topology = buildTopology(without(box(2, 2, 2), 2, 3));
     expect(topology.loops[0].centroid).toEqual([1, 1, 2]);
     // a square with three extra points on one side, as one fan
@@ -89,7 +89,7 @@ describe('half-edge topology', () => {
     expect(topology.loops.every((l) => l.closed)).toBe(true);
   });
 
-  it('reports an edge used by three triangles with its vertices and calls it no opening', () => {
+  it('reports an edge shared by three triangles with its vertices, and not as an opening', () => {
     const m = together(box(1, 1, 1), meshOf([[2, 0, 1]], []));
     const fin = { ...m, triangles: Uint32Array.from([...m.triangles, 4, 5, 8]) };
     const topology = buildTopology(fin);
@@ -98,7 +98,7 @@ describe('half-edge topology', () => {
     expect(topology.twin.filter((h) => h === -2)).toHaveLength(3);
   });
 
-  it('reports a triangle turned over by its three inconsistent edges', () => {
+  it('reports a flipped triangle by its three inconsistent edges', () => {
     const topology = buildTopology(turnedOver(box(1, 1, 1), 5));
     expect(topology.inconsistentEdges).toHaveLength(6);
     expect(topology.isWatertight).toBe(false);
@@ -127,7 +127,7 @@ describe('half-edge topology', () => {
     expect(buildTopology(m).degenerateTriangles).toEqual([0, 2]);
   });
 
-  it('finds the vertex in which two bodies touch, and none on clean or open bodies', () => {
+  it('finds the vertex where two bodies touch, and none on clean or open bodies', () => {
     const two = together(tetrahedron(1), tetrahedron(1));
     const joined = { ...two, triangles: two.triangles.map((v) => (v === 4 ? 0 : v)) };
     expect(pinchedVertices(joined, buildTopology(joined))).toEqual([0]);
@@ -136,7 +136,7 @@ describe('half-edge topology', () => {
     }
   });
 
-  it('is linear where one vertex carries all triangles', () => {
+  it('takes linear time where one vertex carries all triangles', () => {
     const n = 200_000;
     const m = cylinder(n, 1, 1, 1);
     const started = performance.now();
@@ -144,7 +144,7 @@ describe('half-edge topology', () => {
     expect(performance.now() - started).toBeLessThan(20_000);
   });
 
-  it('takes an empty mesh', () => {
+  it('accepts an empty mesh', () => {
     const topology = buildTopology(meshOf([], []));
     expect(topology.isWatertight).toBe(false);
     expect(topology.componentSizes).toHaveLength(0);

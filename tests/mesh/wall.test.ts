@@ -10,7 +10,7 @@ const load = (mesh: TriangleMesh): LoadedSurface =>
     { format: 'stl-binary', objects: [{ name: 'x', mesh }], unitMm: 1, notes: [] },
     { label: 'A1', shown: 'a.stl', checkSelfIntersection: false },
   );
-describe('a wall in place of a lumen', () => {
+describe('a wall instead of a lumen', () => {
   it.each([
     [4, 3],
     [4, 2],
@@ -31,7 +31,7 @@ describe('a wall in place of a lumen', () => {
     [3, 2.4, 40],
     [5, 3.8, 60],
   ])(
-    'with rounded rims, radius %f outside and %f inside, %f mm long: named, and never measured as it is',
+    'with rounded rims, radius %f outside and %f inside, %f mm long: recognised, and never measured as it is',
     (outer, inner, length) => {
       const surface = load(roundedWall(48, outer, inner, length));
       expect(surface.topology.isWatertight).toBe(true);
@@ -50,7 +50,7 @@ describe('a wall in place of a lumen', () => {
     expect(wall.faces).toBeDefined();
   });
 
-  it('is not seen in a lumen, a lumen with a hole of noise in it, two vessels side by side or a ring', () => {
+  it('is not found in a lumen, a lumen with a noise cavity, two vessels side by side or a ring', () => {
     expect(wallOf(load(cylinder(48, 3, 30)))).toBeUndefined();
     expect(
       wallOf(load(together(cylinder(48, 3, 30), over(moved(gridSphere(12, 0.8), [0, 0, 15]))))),
@@ -58,7 +58,7 @@ describe('a wall in place of a lumen', () => {
     expect(
       wallOf(load(together(cylinder(48, 3, 30), moved(cylinder(48, 3, 30), [7, 0, 0])))),
     ).toBeUndefined();
-    // a vessel of 6 mm that runs in a ring, walls 1 mm or 8 mm apart in its middle
+    // a 6 mm vessel along a ring, walls 1 mm or 8 mm apart across its hole
     for (const across of [1, 8]) expect(wallOf(load(ringVessel(48, 3, 3 + across / 2)))).toBeUndefined();
   });
 });

@@ -23,7 +23,7 @@ import {
   without,
 } from './shapes.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 const SEED = 20260314;
@@ -52,14 +52,14 @@ describe('measures against closed forms of the polygonal shape', () => {
 });
 
 describe('weld', () => {
-  it('joins the soup of a sphere to the vertices it was made from', () => {
+  it('joins the triangle soup of a sphere into its original vertices', () => {
     const m = gridSphere(64, 10);
     const result = weld(soupOf(m));
     expect(result.mesh.positions.length).toBe(m.positions.length);
     expect(buildTopology(result.mesh).isWatertight).toBe(true);
     expect(measure(result.mesh).volumeMm3).toBeCloseTo(measure(m).volumeMm3, 9);
   });
-  it('takes 0 and -0 for the same', () => {
+  it('treats 0 and -0 as equal', () => {
     const m = meshOf(
       [
         [0, 0, 0],
@@ -76,7 +76,7 @@ describe('weld', () => {
     );
     expect(weld(m).mesh.positions).toHaveLength(12);
   });
-  it('exact mode keeps points apart that differ in the last bit; tolerance mode joins them', () => {
+  it('exact mode separates points that differ in the last bit; tolerance mode joins them', () => {
     const m = meshOf(
       [
         [0, 0, 0],
@@ -115,7 +115,7 @@ describe('weld', () => {
     expect(result.duplicateTriangles).toEqual([2, 3]);
     expect(result.mesh.positions).toHaveLength(9);
   });
-  it(`finds the same copies where the vertices already differ (seed ${SEED})`, () => {
+  it(`finds the same duplicates where the vertices already differ (seed ${SEED})`, () => {
     const corner = fc.integer({ min: 0, max: 6 });
     fc.assert(
       fc.property(fc.array(fc.tuple(corner, corner, corner), { minLength: 1, maxLength: 12 }), (rows) => {
@@ -143,7 +143,7 @@ describe('weld', () => {
       { numRuns: 3000, seed: SEED },
     );
   });
-  it('has their pairing at hand where there are none', () => {
+  it('returns the pairing even where there are no copies', () => {
     expect(withoutCopies(weld(gridSphere(8, 1)).mesh).pairing).toBeDefined();
   });
   it(`never misses a neighbour across grid cells (seed ${SEED})`, () => {
@@ -183,7 +183,7 @@ describe('weld', () => {
 });
 
 describe('orient', () => {
-  it('turns single triangles back and says which', () => {
+  it('flips single triangles back and says which', () => {
     const m = turnedOver(box(2, 3, 4), 3, 7);
     const result = orient(m, buildTopology(m));
     expect(result.disagreeingTriangles).toEqual([3, 7]);
@@ -191,14 +191,14 @@ describe('orient', () => {
     expect(measure(result.mesh).volumeMm3).toBeCloseTo(24, 10);
     expect(buildTopology(result.mesh).isWatertight).toBe(true);
   });
-  it('turns a body that is inside out, whichever triangle comes first', () => {
+  it('flips a body that is inside out, whichever triangle comes first', () => {
     const m = turnedOver(box(2, 3, 4), 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10);
     const result = orient(m, buildTopology(m));
     expect(result.turnedComponents).toEqual([0]);
     expect(result.disagreeingTriangles).toEqual([11]);
     expect(measure(result.mesh).volumeMm3).toBeCloseTo(24, 10);
   });
-  it('turns an open tube outwards although the open surface has no volume of its own', () => {
+  it('orients an open tube outwards although it has no volume of its own', () => {
     const m = tube(16, 2, 9);
     const inverted = turnedOver(
       moved(m, [50, 20, -30]),
@@ -208,7 +208,7 @@ describe('orient', () => {
     expect(result.turnedComponents).toEqual([0]);
     expect(result.componentVolumesMm3[0]).toBeCloseTo((16 * 4 * Math.sin(Math.PI / 8) * 9) / 2, 8);
   });
-  it('leaves the inner wall of a hollow body as its cavity and turns a body that stands alone', () => {
+  it('keeps the inner wall of a hollow body as its cavity and flips a body that stands alone', () => {
     const all = Array.from({ length: 12 }, (_, t) => t);
     const hollow = together(box(10, 10, 10), turnedOver(box(2, 2, 2, [4, 4, 4]), ...all));
     const kept = orient(hollow, buildTopology(hollow));
@@ -220,7 +220,7 @@ describe('orient', () => {
     expect(turned.turnedComponents).toEqual([1]);
     expect(measure(turned.mesh).volumeMm3).toBeCloseTo(1008, 9);
   });
-  it('names the edges of a one-sided band', () => {
+  it('lists the edges of a one-sided band', () => {
     // five-triangle Möbius band: triangles (i, i+1, i+2) modulo 5
     const points = Array.from({ length: 5 }, (_, i) => [
       Math.cos(i * 1.2566),
@@ -236,7 +236,7 @@ describe('orient', () => {
 });
 
 describe('capPlanarLoops', () => {
-  it('closes both ends of a tube to the exact prism and tells the cap triangles', () => {
+  it('closes both ends of a tube into the exact prism and lists the cap triangles', () => {
     const n = 20;
     const m = tube(n, 3, 10);
     const { mesh, caps, refused } = capPlanarLoops(m, buildTopology(m).loops, { planarityFraction: 0.05 });
@@ -284,7 +284,7 @@ describe('capPlanarLoops', () => {
     expect(buildTopology(mesh).isWatertight).toBe(true);
     expect(measure(mesh).volumeMm3).toBeCloseTo((36 - 20) * 2, 10);
   });
-  it('refuses an end that is not planar on one side of the limit and takes it on the other', () => {
+  it('refuses an end just beyond the planarity limit and accepts one just within it', () => {
     const m = tube(12, 3, 10);
     const bent = { ...m, positions: m.positions.map((x, i) => (i === 3 * 48 + 2 ? x + 0.5 : x)) };
     const { loops } = buildTopology(bent);
@@ -292,7 +292,7 @@ describe('capPlanarLoops', () => {
     expect(capPlanarLoops(bent, loops, { planarityFraction: ratio * 0.999 }).refused).toHaveLength(1);
     expect(capPlanarLoops(bent, loops, { planarityFraction: ratio * (1 + 1e-12) }).refused).toHaveLength(0);
   });
-  it('runs with the wall also on a body turned inside out', () => {
+  it('follows the orientation of the wall even on a body turned inside out', () => {
     const m = tube(12, 3, 10);
     const inverted = turnedOver(m, ...Array.from({ length: m.triangles.length / 3 }, (_, t) => t));
     const { mesh } = capPlanarLoops(inverted, buildTopology(inverted).loops, { planarityFraction: 0.05 });
@@ -310,7 +310,7 @@ describe('triangulatePolygon', () => {
   it('refuses an outline that crosses itself', () => {
     expect(triangulatePolygon(Float64Array.from([0, 0, 2, 2, 2, 0, 0, 2, -1, 1, 3, 1]))).toBeUndefined();
   });
-  it(`triangulates star outlines with n - 2 triangles of the same area, every corner used (seed ${SEED})`, () => {
+  it(`triangulates star outlines into n - 2 triangles of the same area, using every corner (seed ${SEED})`, () => {
     fc.assert(
       fc.property(
         fc.array(fc.double({ min: 0.2, max: 5, noNaN: true }), { minLength: 3, maxLength: 60 }),

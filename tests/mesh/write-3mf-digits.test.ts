@@ -3,7 +3,7 @@ import { strFromU8, unzipSync } from 'fflate';
 import { expect, it } from 'vitest';
 import { write3mf } from '../../src/mesh/write-3mf.js';
 
-/** What the standard library writes with five digits, without zeros at the end. */
+/** What the standard library writes with five digits, without trailing zeros. */
 const fiveDigits = (value: number): string => {
   const text = value.toFixed(5).replace(/\.?0+$/, '');
   return text === '-0' ? '0' : text;
@@ -19,7 +19,7 @@ const coordinate = fc.oneof(
     .map(([n, power]) => n / 2 ** power),
 );
 
-it('coordinates of a 3MF have the digits that the standard library gives them', () => {
+it('coordinates of a 3MF have the digits that the standard library gives', () => {
   fc.assert(
     fc.property(fc.tuple(coordinate, coordinate, coordinate), (point) => {
       // far apart, so that five digits tell the corners from each other

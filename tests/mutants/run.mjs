@@ -1,4 +1,4 @@
-// Runs the mutation tester over the subjects or source files named on the command line (all subjects without a name), then
+// Runs the mutation tester over the subjects or source files named on the command line (all subjects if none is named), then
 // prints a table row for each file and a line for each mutant that no test noticed. `--sample N` changes every Nth line only.
 import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { basename, dirname, join, relative } from 'node:path';
@@ -12,7 +12,7 @@ const every = flag < 0 ? 1 : Number(words.splice(flag, 2)[1]);
 const asked = words;
 const jobs = (asked.length > 0 ? asked : Object.keys(SUBJECTS)).map(jobOf);
 
-/** A subject by its name, or a source file with the tests of the subject that it belongs to. */
+/** A subject by its name, or a source file with the tests of its subject. */
 function jobOf(name) {
   if (name in SUBJECTS) return { name, subject: name, mutate: SUBJECTS[name].mutate };
   const subject = Object.keys(SUBJECTS).find((key) =>
@@ -24,7 +24,7 @@ function jobOf(name) {
   process.exit(2);
 }
 
-/** Every Nth line of the files that a pattern names, as the tester wants them; the first of them differs from file to file. */
+/** Every Nth line of the files that match a pattern, as the tester wants them; the first line differs from file to file. */
 function someLines(pattern) {
   const folder = dirname(pattern);
   const files = readdirSync(folder).map((name) => join(folder, name));
@@ -45,7 +45,7 @@ for (const { name, subject, mutate } of jobs) {
   process.env.PAVM_MUTANTS = subject;
   const tester = new Stryker({
     mutate: every > 1 ? mutate.flatMap(someLines) : mutate,
-    // wordings are not emptied; what a comparison of words decides is changed by its operator
+    // texts are not emptied; what a comparison of texts decides is changed by its operator
     mutator: { excludedMutations: ['StringLiteral'] },
     testRunner: 'in-process',
     plugins: [fileURLToPath(new URL('./runner.mjs', import.meta.url))],

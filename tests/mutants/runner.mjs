@@ -1,5 +1,5 @@
 // The test runner of the mutation tester. It loads the tests of a subject once and calls them for each mutant in the same
-// process: a mutant then costs what its tests cost, milliseconds, where starting a test program for each takes four seconds.
+// process: a mutant then costs only the milliseconds of its tests, where starting a test program for each takes four seconds.
 import { readdir } from 'node:fs/promises';
 import { register } from 'node:module';
 import { join, resolve } from 'node:path';
@@ -25,13 +25,13 @@ class Runner {
   }
 
   capabilities() {
-    // no: but what runs while a file loads is not changed, so nothing is ever loaded anew
+    // no: what runs while a file loads is not changed, so nothing is ever reloaded
     return { reloadEnvironment: true };
   }
 
   async init() {
     process.env.NODE_ENV = 'test';
-    // a promise that a failed test left behind must not end the process
+    // a promise left behind by a failed test must not end the process
     process.on('unhandledRejection', () => {});
     register('./typescript-hooks.mjs', import.meta.url);
     const files = (await readdir('tests', { recursive: true })).map((name) => join('tests', name));
@@ -45,7 +45,7 @@ class Runner {
   async dryRun() {
     this.#state.activeMutant = undefined;
     const run = await this.#run(this.#tests, true, false);
-    // the quick tests first: most mutants then never come to the slow ones
+    // the fast tests first: most mutants then never reach the slow ones
     const time = new Map(run.tests.map(({ id, timeSpentMs }) => [id, timeSpentMs]));
     this.#tests.sort((a, b) => time.get(a.id) - time.get(b.id));
     return { status: DryRunStatus.Complete, ...run };
@@ -61,7 +61,7 @@ class Runner {
     return toMutantRunResult(timeOut ?? { status: DryRunStatus.Complete, tests: results }, true);
   }
 
-  /** Runs tests in their order, with the hooks of the blocks they stand in. */
+  /** Runs tests in order, with the hooks of their blocks. */
   async #run(tests, isDry, stopsAtFailure) {
     const results = [];
     const begun = new Map();
@@ -124,7 +124,7 @@ class Runner {
   }
 }
 
-/** All tests of a block and of those in it, each with the blocks that it stands in and a name of its own. */
+/** All tests of a block and of its inner blocks, each with its blocks and a unique name. */
 function listed(block, path, names) {
   const own = [...path, block];
   const tests = block.tests.map((test) => {

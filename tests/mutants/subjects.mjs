@@ -1,10 +1,10 @@
-/** Files of physiology that the 95 % intervals and the shares of flow come from. */
+/** Files of physiology behind the 95 % intervals and the shares of flow. */
 const INTERVALS =
   'shunt-interval,closure-draws,closure-state,closure-saturation,shunt-model,feeder-shares,flow-plausibility,flow-network,vessel-resistance,seeded-random,saturation-from-shunt';
 
 /**
  * The arithmetic that the mutation tester changes, by the name that `npm run mutants -- NAME` takes, and the unit tests that
- * have to notice. The tests take milliseconds: none starts the program or plans a whole case; those with a text of `without` in
+ * must notice. The tests take milliseconds: none starts the program or plans a whole case; those with a text of `without` in
  * their names are left out. Files that only write sentences are not listed.
  */
 export const SUBJECTS = {

@@ -1,5 +1,5 @@
-// What a test file imports from `vitest` while the mutation tester runs: it only collects the tests, so that `run-tests.mjs` can
-// run any of them again and again without loading a file twice.
+// What a test file imports from `vitest` while the mutation tester runs: it only collects the tests, so that `run-tests.mjs`
+// can run any of them repeatedly without loading a file twice.
 import { chai, JestAsymmetricMatchers, JestChaiExpect, JestExtend } from '@vitest/expect';
 
 chai.use(JestExtend);
@@ -10,7 +10,7 @@ export const expect = (value, message) => chai.expect(value, message);
 Object.assign(expect, chai.expect, { soft: expect, fail: chai.expect.fail });
 expect.assertions = () => {};
 
-/** The block that is being collected: its tests, its hooks and the blocks in it. */
+/** The block being collected: its tests, its hooks and its inner blocks. */
 let open = block('', undefined);
 export const collected = open;
 
@@ -19,7 +19,7 @@ export function block(name, parent, skipped = false) {
   return { name, parent, skipped: skipped || (parent?.skipped ?? false), hooks, tests: [], blocks: [] };
 }
 
-/** Collects what `define` declares as one block; file by file and block by block. */
+/** Collects what `define` declares as one block, file by file and block by block. */
 export async function collectBlock(name, define, skipped = false) {
   const outer = open;
   open = block(name, outer, skipped);
@@ -47,7 +47,7 @@ function addTest(name, options, skipped) {
   open.tests.push({ name, run, skipped: skipped || open.skipped || run === undefined });
 }
 
-/** `each` gives the rows of a table one by one, a row that is a list as arguments. */
+/** `each` passes the rows of a table one by one, a row that is a list as arguments. */
 const eachOf =
   (add) =>
   (rows) =>

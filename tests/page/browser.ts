@@ -6,7 +6,7 @@ import { type Browser, type BrowserContextOptions, chromium, type Page } from 'p
 
 const PLACES = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'];
 
-/** Path of a browser on this machine; undefined where there is none. */
+/** Path of a browser on this machine; undefined if there is none. */
 export const CHROMIUM: string | undefined = [process.env.PAVM_CHROMIUM, ...PLACES].find(
   (path) => path !== undefined && existsSync(path),
 );
@@ -16,7 +16,7 @@ if (CHROMIUM === undefined)
     '\n*** NO CHROMIUM HERE: the page is not tested in a browser. Install it: apt-get install chromium ***\n\n',
   );
 
-/** Software drawing, as on a machine without a graphics card. */
+/** Software rendering, as on a machine without a graphics card. */
 const SOFTWARE = [
   '--no-sandbox',
   '--use-angle=swiftshader',
@@ -30,12 +30,12 @@ export const openBrowser = (flags: readonly string[] = SOFTWARE): Promise<Browse
 const folder = mkdtempSync(join(tmpdir(), 'pavm-page-'));
 process.on('exit', () => rmSync(folder, { recursive: true, force: true }));
 
-/** A page opened from disk, and everything it said or asked for. */
+/** A page opened from disk, with everything it reported or requested. */
 export interface Opened {
   page: Page;
   /** Console messages of level warning or error, page errors, dialogs. */
   complaints: string[];
-  /** Requests for anything but the file itself and pictures inside it. */
+  /** Requests for anything but the file itself and the pictures inside it. */
   requests: string[];
 }
 
@@ -80,7 +80,7 @@ export interface Looking {
   heightMm: number;
 }
 
-/** Where the picture looks from, as the page writes it with each drawing. */
+/** The viewing direction of the picture, as the page writes it with each drawing. */
 export async function looking(page: Page): Promise<Looking> {
   await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
   const text = await page.locator('#scene').getAttribute('data-looking');
@@ -90,7 +90,7 @@ export async function looking(page: Page): Promise<Looking> {
 
 export type Hue = 'blue' | 'vermilion' | 'purple' | 'any';
 
-/** Pixels of each colour of the picture as it stands on the screen, names left out. */
+/** Pixels of each colour in the picture on the screen, without names. */
 export async function pixels(page: Page): Promise<Record<Hue, number>> {
   const found = await colours(page);
   return {
@@ -101,7 +101,7 @@ export async function pixels(page: Page): Promise<Record<Hue, number>> {
   };
 }
 
-/** How many pixels of each colour, and where their middle lies, in pixels from the upper left corner. */
+/** How many pixels of each colour, and their centroid, in pixels from the upper left corner. */
 export async function colours(page: Page): Promise<Record<Hue, { count: number; x: number; y: number }>> {
   await page.evaluate(() => document.querySelector('.over')?.classList.add('quiet'));
   await looking(page);

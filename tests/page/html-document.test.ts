@@ -6,7 +6,7 @@ import { renderPlan } from '../../src/report/plan.js';
 import { twoFeeders, withStrings } from '../report/fixtures.js';
 
 describe('the printable page', () => {
-  it('holds plan and checklist, figures inline, without script, link or style attribute', async () => {
+  it('contains plan and checklist, inline figures, and no scripts, links or style attributes', async () => {
     const result = twoFeeders();
     const figures = figuresOf(result);
     const input = {
@@ -38,12 +38,12 @@ describe('the printable page', () => {
     expect(html).toContain('&lt;script&gt;alert(1)');
   });
 
-  it('takes the alternative text where a figure is missing', async () => {
+  it('uses the alternative text where a figure is missing', async () => {
     const { block } = await markdownHtml();
     expect(block('![calibre of <A1>](figures/none.svg)')).toContain('<em>calibre of &lt;A1&gt;</em>');
   });
 
-  it('aligns numbers by class and lets hashes break', async () => {
+  it('aligns numbers by class and lets hashes wrap', async () => {
     const { block } = await markdownHtml();
     const html = block(`| a | b |\n| --- | --: |\n| ${'0123456789abcdef'.repeat(4)} | 2 |\n`);
     expect(html).toContain('<td class="number">2</td>');

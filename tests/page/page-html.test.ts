@@ -7,7 +7,7 @@ import { demoCase, fineSurfaces, triangleCount } from './make.js';
 
 const HOSTILE = '<img src=x onerror=alert(1)></script><script>window.pwned=1</script><!-- &"\'`]]>\u202e';
 
-/** The data that the page hands to its viewer. */
+/** The data that the page passes to its viewer. */
 function dataOf(html: string): PageData {
   const [, json] = /<script type="application\/json" id="lesion">(.*?)<\/script>/s.exec(html) ?? [];
   return JSON.parse(json) as PageData;
@@ -21,11 +21,11 @@ beforeAll(async () => {
 }, 180_000);
 
 describe('the file', () => {
-  it('is the same bytes again', async () => {
+  it('has the same bytes each time', async () => {
     expect(await pageHtml(await demoCase('plover'))).toBe(html);
   });
 
-  it('allows exactly the script and the style it holds, by hash, and no request', () => {
+  it('allows by hash exactly the script and the style it contains, and no request', () => {
     const [, policy] = /<meta http-equiv="Content-Security-Policy" content="([^"]*)">/.exec(html) ?? [];
     const hash = (text: string): string =>
       `'sha256-${createHash('sha256').update(text, 'utf8').digest('base64')}'`;
@@ -44,7 +44,7 @@ describe('the file', () => {
     expect(before).not.toMatch(/\son[a-z]+=|\sstyle="|(?:src|href)="(?!data:)/);
   });
 
-  it('has no hole in its words', () => {
+  it('has no gaps in its text', () => {
     const words = html.slice(0, html.indexOf('<script'));
     expect(words).not.toMatch(/NaN|undefined|\[object|Infinity/);
     for (const text of ['6.8 mm', '4.2 mm', 'PLUG-10', 'PLUG-06', '31.8 %', 'KEEP', 'S8', 'local protocols'])
@@ -95,7 +95,7 @@ describe('a result with gaps', () => {
     ['nearly empty', nearlyEmpty, false],
     ['nearly empty, with surfaces', nearlyEmpty, true],
     ['centrelines missing', oneFeeder, true],
-  ] as const)('%s: still a whole page', async (_, make, surfaces) => {
+  ] as const)('%s: still a complete page', async (_, make, surfaces) => {
     const page = await pageHtml({
       result: make(),
       structures: surfaces ? plover.structures : [],
@@ -109,7 +109,7 @@ describe('a result with gaps', () => {
   });
 });
 
-describe('the surfaces handed over', () => {
+describe('the surfaces passed to the viewer', () => {
   it('lie on the grid: within half a cell of the measured vertices', () => {
     const { structures } = dataOf(html);
     for (const shown of structures) {
@@ -130,7 +130,7 @@ describe('the surfaces handed over', () => {
     }
   });
 
-  it('turn from RAS to LPS: half a turn about the head-foot axis', async () => {
+  it('are converted from RAS to LPS by half a turn about the head-foot axis', async () => {
     const turned = dataOf(await pageHtml({ ...plover, frame: 'RAS' }));
     const straight = dataOf(html);
     const [a, b] = [straight.vessels[0], turned.vessels[0]];
@@ -158,13 +158,13 @@ describe('the surfaces handed over', () => {
     );
     const all = whole.structures.find((one) => one.role === 'whole')!.mesh.triangles.length / 3;
     expect(count).toBe(all);
-    // The sac that was cut out of the surface is no second surface.
+    // The sac cut out of the surface is not a second surface.
     expect(page).toContain(`drawn with all its ${all} triangles`);
   });
 });
 
 describe('the steps', () => {
-  it('close the feeders in the order of the result and show what each closure gives', () => {
+  it('close the feeders in the order of the result and show the effect of each closure', () => {
     const { plans, structures } = dataOf(html);
     const names = (ids: string[]): string[] =>
       ids.map((id) => structures.find((one) => one.id === id)?.name ?? '?');

@@ -9,7 +9,7 @@ import { plainTube } from './make.js';
 
 const tube = plainTube();
 
-/** The tube, 10 mm wide, in lung, with a bright ball 3 mm wide beside it at half its length, on the patient's left. */
+/** The tube, 10 mm wide, in lung, with a bright ball 3 mm wide next to it halfway along, on the patient's left. */
 function scan(): GreyVolume {
   const { positions } = tube.structures[0].mesh;
   const z = Array.from(positions).filter((_, i) => i % 3 === 2);
@@ -44,7 +44,7 @@ describe.skipIf(CHROMIUM === undefined)('slices of the scan on the page', { time
   }, 60_000);
   afterAll(() => browser?.close());
 
-  /** Red, green and blue at a place of a slice, mm from its middle to the right and down. */
+  /** Red, green and blue at a point of a slice, mm from its centre to the right and down. */
   const at = (id: string, right: number, down: number): Promise<number[]> =>
     page.locator(`#${id}`).evaluate(
       (canvas, [x, y]) => {
@@ -65,18 +65,18 @@ describe.skipIf(CHROMIUM === undefined)('slices of the scan on the page', { time
     await drawn();
   };
 
-  it('are read out of the page itself, without a complaint or a request', () => {
+  it('are read from the page itself, without an error or a request', () => {
     expect(opened.complaints).toEqual([]);
     expect(opened.requests).toEqual([]);
   });
 
-  it('show lumen, lung and a neighbour where they are, and follow the place', async () => {
+  it('show lumen, lung and a neighbour where they are, and follow the point', async () => {
     await walkTo(20);
     const lumen = await at('slice-across', 0, 0);
     const lung = await at('slice-across', 0, 12);
     expect(lumen[0]).toBeGreaterThan(200);
     expect(lung[0]).toBeLessThan(45);
-    // seen from the head to the feet with the back downwards, the patient's left lies on the left
+    // seen from the head to the feet with the back downwards, the patient's left is on the left
     expect((await at('slice-across', -10, 0))[0]).toBeGreaterThan(200);
     expect((await at('slice-across', 10, 0))[0]).toBeLessThan(45);
     await walkTo(5);
@@ -93,7 +93,7 @@ describe.skipIf(CHROMIUM === undefined)('slices of the scan on the page', { time
     expect(Math.max(...along) - Math.min(...along)).toBeGreaterThan(60);
   });
 
-  it('say in words what they show, and that they are a crop', async () => {
+  it('say in words what they show, and that they are cropped', async () => {
     expect(await page.locator('#slice-across').getAttribute('aria-label')).toMatch(
       /^Across T: 10\.0 mm calibre/,
     );
@@ -108,7 +108,7 @@ describe.skipIf(CHROMIUM === undefined)('slices of the scan on the page', { time
   });
 });
 
-it('the crop keeps to its budget', () => {
+it('the crop stays within its budget', () => {
   const volume = scan();
   const found = pageScan(volume, tube.structures, 'LPS')!;
   expect(found.size[0] * found.size[1] * found.size[2]).toBeLessThanOrEqual(800_000);

@@ -5,7 +5,7 @@ import { mergedInCells, thinned } from '../../src/page/simplify.js';
 import { cylinder, gridSphere, moved, without } from '../mesh/shapes.js';
 import { divergenceVolume } from '../phantoms/mesh-checks.js';
 
-/** Largest distance of any vertex and any triangle's middle from the sphere that the mesh stands for. */
+/** Largest distance of any vertex and any triangle's centre from the sphere that the mesh represents. */
 function offSphere(mesh: { positions: Float64Array; triangles: Uint32Array }, radius: number): number {
   let worst = 0;
   for (let t = 0; t < mesh.triangles.length; t += 3) {
@@ -18,7 +18,7 @@ function offSphere(mesh: { positions: Float64Array; triangles: Uint32Array }, ra
 }
 
 describe('thinning a surface for display', () => {
-  it('leaves surfaces within the budget as they are, byte for byte', async () => {
+  it('leaves surfaces within the budget unchanged, byte for byte', async () => {
     const mesh = cylinder(32, 3, 20);
     expect((await thinned([{ mesh, coarse: false }]))[0]).toBe(mesh);
   });
@@ -61,14 +61,14 @@ describe('thinning a surface for display', () => {
 });
 
 describe('the 16-bit grid', () => {
-  it('needs 32-bit indices only past 65 536 vertices', () => {
+  it('needs 32-bit indices only above 65 536 vertices', () => {
     expect(quantised(gridSphere(20, 10)).indexBytes).toBe(2);
     const many = gridSphere(380, 10);
     expect(many.positions.length / 3).toBeGreaterThan(65_536);
     expect(quantised(many).indexBytes).toBe(4);
   });
 
-  it('takes a mesh far from the origin and an empty one', () => {
+  it('accepts a mesh far from the origin and an empty one', () => {
     const far = quantised(moved(gridSphere(10, 10), [5000, -4000, 3000]));
     expect(far.stepMm).toBeCloseTo(20 / 65_535, 6);
     expect(far.origin[2]).toBeCloseTo(2990, 3);

@@ -33,7 +33,7 @@ async function violations(page: Page): Promise<Violation[]> {
   return found.filter(({ impact }) => impact === 'serious' || impact === 'critical');
 }
 
-/** Sets a range input as a user would, by its own event. */
+/** Sets a range input as a user would, with its own event. */
 const slide = (page: Page, selector: string, value: number): Promise<void> =>
   page.locator(selector).evaluate((input, to) => {
     (input as HTMLInputElement).value = String(to);
@@ -58,7 +58,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
   }, 180_000);
   afterAll(() => browser?.close());
 
-  it('opens from disk without a complaint or a request and draws every structure', async () => {
+  it('opens from disk without an error or a request and draws every structure', async () => {
     expect(await page.evaluate(() => document.documentElement.dataset.ready)).toBe('picture');
     const seen = await pixels(page);
     expect(seen.blue).toBeGreaterThan(3000);
@@ -68,7 +68,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     expect(opened.requests).toEqual([]);
   });
 
-  it('turns, moves and zooms by mouse', async () => {
+  it('rotates, moves and zooms by mouse', async () => {
     const before = await looking(page);
     const box = (await page.locator('#scene').boundingBox())!;
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
@@ -94,7 +94,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     expect([front.lao, front.cranial]).toEqual([0, 0]);
   });
 
-  it('turns, zooms and goes home by keyboard', async () => {
+  it('rotates, zooms and goes home by keyboard', async () => {
     await page.locator('#scene').focus();
     const start = await looking(page);
     for (const key of ['ArrowLeft', 'ArrowLeft', 'ArrowDown']) await page.keyboard.press(key);
@@ -109,7 +109,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     expect((await looking(page)).heightMm).toBeCloseTo(start.heightMm, 0);
   });
 
-  it('takes the working view of the result, by button and by key', async () => {
+  it('goes to the working view of the result, by button and by key', async () => {
     const { A1, A2 } = plover.result.vessels;
     const view = (vessel: typeof A1): number[] => [
       vessel.landing!.view!.lao_rao_deg,
@@ -170,7 +170,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     expect(await page.locator('#along-at').getAttribute('aria-valuetext')).toContain('V1: ');
   });
 
-  it('goes through plan A: words, numbers, device, closed vessel, guard', async () => {
+  it('steps through plan A: text, numbers, device, closed vessel, guard', async () => {
     await page.getByRole('button', { name: 'Plan A, step by step' }).click();
     expect(await page.locator('.step:visible').count()).toBe(1);
     expect(await text(page, '.step.now')).toContain('Find the landing zone of A1');
@@ -195,7 +195,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     expect(await page.getByRole('button', { name: 'Next step' }).getAttribute('aria-disabled')).toBe('true');
   });
 
-  it('goes through plan B from the side of the lesion, and ends', async () => {
+  it('steps through plan B from the side of the lesion, to the end', async () => {
     await page.getByRole('button', { name: 'Plan B, step by step' }).click();
     expect((await looking(page)).lao).toBe(90);
     const steps = plover.result.resection!.steps;
@@ -249,7 +249,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     expect(opened.complaints).toEqual([]);
   });
 
-  it('turns by one finger, zooms by two, reads by a tap', async () => {
+  it('rotates with one finger, zooms with two, reads with a tap', async () => {
     const touch = await openPage(browser, html, {
       hasTouch: true,
       isMobile: true,
@@ -295,7 +295,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     await touch.page.context().close();
   });
 
-  it('flies there where motion is welcome', async () => {
+  it('flies to its target where motion is welcome', async () => {
     const moving = await openPage(browser, html, { reducedMotion: 'no-preference' });
     await moving.page.getByRole('button', { name: 'Left side' }).click();
     await expect.poll(async () => (await looking(moving.page)).lao, { timeout: 8000 }).toBe(90);
@@ -305,7 +305,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     await moving.page.context().close();
   });
 
-  // 2 s on a machine that does nothing else (PAVM_LONG=1); beside other tests a drawing may wait
+  // 2 s on an idle machine (PAVM_LONG=1); next to other tests a drawing may have to wait
   const mostMs = process.env.PAVM_LONG === '1' ? 2000 : 6000;
   it(`is drawn within ${mostMs / 1000} s for 200 000 triangles, in software`, async () => {
     const fine = fineSurfaces(plover);
@@ -324,7 +324,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
   });
 });
 
-describe.skipIf(CHROMIUM === undefined)('a tube of which everything is known', () => {
+describe.skipIf(CHROMIUM === undefined)('a tube with everything known about it', () => {
   let browser: Browser;
   let page: Page;
   beforeAll(async () => {
@@ -344,13 +344,13 @@ describe.skipIf(CHROMIUM === undefined)('a tube of which everything is known', (
     expect(Math.abs(area / 400 - 1)).toBeLessThan(0.06);
   });
 
-  it('reads 10.0 mm where the pointer is, and how far the neck is', async () => {
+  it('reads 10.0 mm at the pointer, and the distance to the neck', async () => {
     const box = (await page.locator('#scene').boundingBox())!;
     await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
     await expect.poll(() => text(page, '.tip')).toMatch(/^T: 10\.0 mm calibre, (19|20)\.\d mm from the neck/);
   });
 
-  it('takes a distance between two clicks, and between two Enter keys', async () => {
+  it('measures a distance between two clicks, and between two presses of Enter', async () => {
     const { heightMm } = await looking(page);
     const box = (await page.locator('#scene').boundingBox())!;
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
@@ -366,7 +366,7 @@ describe.skipIf(CHROMIUM === undefined)('a tube of which everything is known', (
     for (let i = 0; i < 18; i++) await page.keyboard.press('ArrowLeft');
     await page.keyboard.press('Enter');
     const across = Number(/^([\d.]+) mm in a straight line/.exec(await text(page, '#ruler-text'))?.[1]);
-    // A quarter of the way round a circle of 10 mm: the chord is 10/sqrt 2.
+    // A quarter of the way around a circle of 10 mm: the chord is 10/sqrt 2.
     expect(Math.abs(across - 10 / Math.SQRT2)).toBeLessThan(0.1);
     await page.keyboard.press('Escape');
     expect(await page.getByRole('button', { name: 'Measure a distance' }).getAttribute('aria-pressed')).toBe(
@@ -375,7 +375,7 @@ describe.skipIf(CHROMIUM === undefined)('a tube of which everything is known', (
   });
 });
 
-describe.skipIf(CHROMIUM === undefined)('directions of the patient', () => {
+describe.skipIf(CHROMIUM === undefined)('patient directions', () => {
   // In LPS: sac (purple) to the left, vein (red) to the front, artery (blue) to the head.
   const ball = (name: string, role: string, at: number[]): PageInput['structures'][number] => ({
     name,

@@ -1,4 +1,4 @@
-/** The network over all lesions against a circuit simulator and against nodal analysis written apart. */
+/** The network over all lesions against a circuit simulator and against an independent nodal analysis. */
 import { spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -17,7 +17,7 @@ if (!hasNgspice)
     'skipped: ngspice is not installed, networks of several lesions are not held against it\n',
   );
 
-/** 2 to 5 lesions of 1 to 3 feeders, straight tubes; a part of the shunt elsewhere. */
+/** 2 to 5 lesions of 1 to 3 feeders, straight tubes; part of the shunt elsewhere. */
 function patientOf(seed: number) {
   const random = seededRandom(seed);
   const lesions = 2 + (seed % 4);
@@ -35,7 +35,7 @@ function patientOf(seed: number) {
   };
 }
 
-/** PA is node 1, the left atrium ground; conductances of the feeders by the law of Poiseuille, fitted to the shunt. */
+/** PA is node 1, the left atrium ground; conductances of the feeders by Poiseuille's law, fitted to the shunt. */
 function resistorsOf(
   { feeders, fraction, remainder }: ReturnType<typeof patientOf>,
   closed: readonly string[],
@@ -103,7 +103,7 @@ describe('closing any feeders of 2 to 5 lesions', () => {
     });
   });
 
-  it('closing everything leaves the remainder and the physiological shunt, no less', () => {
+  it('closing everything leaves exactly the remainder and the physiological shunt', () => {
     for (const seed of SEEDS) {
       const patient = patientOf(seed);
       const all = rowsOf(patient, [patient.feeders.map(({ name }) => name)]).rows[0];

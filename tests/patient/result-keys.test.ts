@@ -11,8 +11,8 @@ import { plug } from '../devices/make.js';
 import { RULES, sampleOf, vesselOf } from '../physiology/make.js';
 import { landing, lesionOf, makeCase } from '../resection/make.js';
 
-// Two invented lesions: A1 of 6 mm and A2 of 4 mm in the left lower lobe, A1 of 5 mm in the right middle lobe, all tubes of 60 mm.
-// By the law of Poiseuille they carry flow as d^4, by that of Murray as d^3.
+// Two synthetic lesions: A1 of 6 mm and A2 of 4 mm in the left lower lobe, A1 of 5 mm in the right middle lobe, all tubes of
+// 60 mm. By Poiseuille's law they carry flow as d^4, by Murray's as d^3.
 
 const TODAY = '2026-03-20';
 const BY_POISEUILLE = [1296 / 2177, 256 / 2177, 625 / 2177];
@@ -26,7 +26,7 @@ const PATIENT: Partial<Case> = {
 };
 const SHELF: Shelf = { devices: [plug(8, { inStock: 1 }), plug(6, { inStock: 1 }), plug(7, { inStock: 0 })] };
 
-/** A planned lesion of straight feeders; calibres in mm. */
+/** A planned lesion with straight feeders; calibres in mm. */
 function lesionOfTubes(id: string, calibresMm: readonly number[], given: Partial<Case>): LesionPlan {
   const vessels = calibresMm.map((calibreMm, i) => ({
     ...vesselOf(`A${i + 1}`, 60, calibreMm),
@@ -78,11 +78,14 @@ function patientOf(planned: Partial<Case['planned']> = {}, more: Partial<Patient
 
 const shuntOf = ({ shunt }: PatientResult): number => shunt!.fraction!;
 
-/** Part of the output past the lung when feeders with these parts of the shunt stay open beside the bed. */
+/**
+ * Fraction of the output that bypasses the lung when feeders with these fractions of the shunt stay open in parallel with the
+ * bed.
+ */
 const leftOpen = (fraction: number, part: number): number =>
   (fraction * part) / (fraction * part + 1 - fraction);
 
-it('who is planned, and the format of it', async () => {
+it('who is planned, and in which format', async () => {
   const result = patientOf({}, {});
   expect(result).toMatchObject({ format: 'pavm-patient-result/1', patient: 'invented', purpose: 'demo' });
   expect(result.today).toEqual({ date: TODAY, from: 'option' });
@@ -92,7 +95,7 @@ it('who is planned, and the format of it', async () => {
   expect(await checkPatientResult(whole)).toEqual([]);
 });
 
-it('each lesion: what its case says, its feeders, and its part of the flow by d^4 and d^3', () => {
+it('each lesion: what its case says, its feeders, and its share of the flow by d^4 and d^3', () => {
   const result = patientOf();
   const above = shuntOf(result) - 0.027;
   const [a1, a2, ofRight] = BY_POISEUILLE;
@@ -158,7 +161,7 @@ it('how far each plan is, its stops, and whether its surface is confirmed', () =
   }
 });
 
-it('sessions within written limits: dates, devices, contrast and what each leaves', () => {
+it('sessions within the stated limits: dates, devices, contrast and what each leaves', () => {
   const result = patientOf({ session: { mostFeeders: 2, contrastLimitMl: 250, gapDays: 21 } });
   expect(result.session_limits).toEqual({
     contrast_ml: 250,
@@ -221,13 +224,13 @@ it('sessions within written limits: dates, devices, contrast and what each leave
   expect(result.sessions_without).toEqual([{ limit: 'most_feeders', sessions: 1 }]);
   expect(result.sessions_because).toContain('Without most_feeders 1 session would do.');
   expect(result.sessions_proven_fewest).toBe(true);
-  // it takes 21 days to come, for the session of 25 May
+  // it takes 21 days to arrive, for the session of 25 May
   expect(result.order_list).toEqual([
     { item: 'PLUG-7', count: 1, ready_by: '2026-04-10', order_by: '2026-05-04', for: ['right/A1'] },
   ]);
 });
 
-it('one session for both lungs where no limit is written, and the price of what is preferred', () => {
+it('one session for both lungs where no limit is stated, and the price of what is preferred', () => {
   const result = patientOf();
   expect(result.session_limits).toEqual({ one_lung: false, gap_days: 28, gap_binds: false });
   expect(result.sessions.map(({ closes, sides }) => [closes, sides])).toEqual([
@@ -254,11 +257,11 @@ it('a feeder that no session closes is named with the reason, in the closure of 
   const result = patientOf({}, { lesions: [{ ...left, lesion }, right] });
   expect(result.not_planned).toEqual([{ vessel: 'left/A1', because: 'no stretch is even' }]);
   expect(result.sessions.flatMap(({ closes }) => closes)).toEqual(['left/A2', 'right/A1']);
-  // where there is no landing zone the mean calibre stands for it
+  // without a landing zone the mean calibre is used
   expect(result.lesions.left.largest_feeder_mm).toBeCloseTo(6, 9);
 });
 
-it('what no surface holds: none, a share of all flow, or unknown', () => {
+it('shunt through lesions outside all surfaces: none, a share of all flow, or unknown', () => {
   expect(patientOf()).toMatchObject({ remainder: 'none', remainder_share: 0 });
   const patient = { shared: left.case, lesions: [], remainder: 0.2 };
   const share = patientOf({}, { patient: { ...patient, shared: makeCase({ ...PATIENT, id: 'invented' }) } });
@@ -289,7 +292,7 @@ it('what no surface holds: none, a share of all flow, or unknown', () => {
   expect(unknown.findings.filter(({ id }) => id === 'lesion-not-planned')).toMatchObject([{ where: 'lost' }]);
 });
 
-it('without blood gases the sessions stand, with the reason why nothing is predicted', () => {
+it('without blood gases the sessions remain, with the reason why nothing is predicted', () => {
   const shared = makeCase({ id: 'invented', planned: { approach: 'auto', date: '2026-05-04' } });
   const [session] = patientOf({}, { patient: { shared, lesions: [], remainder: 'none' } }).sessions;
   expect(session).toMatchObject({
@@ -347,7 +350,7 @@ describe('findings of a patient', () => {
     expect(idsOf(patientOf())).not.toContain('feeder-not-in-session');
   });
 
-  it('a feeder that needs more contrast than the limit allows is named; one that keeps it is not', () => {
+  it('a feeder that needs more contrast than the limit allows is named; one within it is not', () => {
     // one lung 40 mL and one feeder 40 mL at most
     const at = (contrastLimitMl: number) =>
       about(patientOf({ session: { contrastLimitMl } }), 'session-contrast-above').map(({ where }) => where);
@@ -355,9 +358,9 @@ describe('findings of a patient', () => {
     expect(at(80)).toEqual([]);
   });
 
-  it('more feeders than every way can be tried for are said, where the bound leaves it open', () => {
-    // 13 feeders of two lungs, the widest of each lesion first: a session takes four of both lungs, (250 - 80) / 40, or five of one,
-    // (250 - 40) / 40. First fit mixes the lungs and needs four sessions, while 13 / 5 leaves three open.
+  it('reports more feeders than can be tried exhaustively, where the bound leaves it open', () => {
+    // 13 feeders in two lungs, the widest of each lesion first: a session takes four in both lungs, (250 - 80) / 40, or five
+    // in one, (250 - 40) / 40. First fit mixes the lungs and needs four sessions, while 13 / 5 leaves three possible.
     const lesions = ['a', 'b', 'c', 'd', 'e'].map((id, i) =>
       lesionOfTubes(id, i < 4 ? [6, 5, 4] : [6], {
         lesion: { side: i % 2 ? 'left' : 'right', lobe: 'lower', segments: [] },
@@ -391,12 +394,12 @@ describe('findings of a patient', () => {
       idsOf(patientOf({}, { lesions: [placed(left, leftX, frame), placed(right, rightX, frame)] })).includes(
         'lesion-sides-contradict',
       );
-    // x grows to the left in LPS, to the right in RAS
+    // x increases to the left in LPS, to the right in RAS
     expect([contradicts('LPS', 40, -40), contradicts('LPS', -40, 40)]).toEqual([false, true]);
     expect([contradicts('RAS', -40, 40), contradicts('RAS', 40, -40)]).toEqual([false, true]);
   });
 
-  it('the order of closure is that of the shares; a remainder that is not stated is a note', async () => {
+  it('the order of closure is that of the shares; an unstated remainder is a note', async () => {
     const [note] = about(patientOf(), 'closure-order');
     expect(note).toMatchObject({ level: 'note' });
     expect(note.text).toContain('in the order left/A1, right/A1, left/A2.');

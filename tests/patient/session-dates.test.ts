@@ -22,25 +22,25 @@ describe('contrast within 72 hours', () => {
     { on: '2026-05-06', most: 80 },
   ];
 
-  it('counts together over more than two sessions; the day waits until enough of it is past', () => {
+  it('adds up over more than two sessions; the date waits until enough time has passed', () => {
     // 4, 5 and 6 May are all within three days of 6 May: 320 mL; from 7 May the 4th no longer counts
     expect(contrastClear('2026-05-06', days, 80, 320, 3)).toBe('2026-05-06');
     expect(contrastClear('2026-05-06', days, 80, 319, 3)).toBe('2026-05-07');
     expect(contrastClear('2026-05-06', days, 80, 80, 3)).toBe('2026-05-09');
   });
 
-  it('a session above the limit alone waits for all others and no longer; without a limit nothing waits', () => {
+  it('a session above the limit by itself waits until all others are past; without a limit nothing waits', () => {
     expect(contrastClear('2026-05-06', days, 200, 100, 3)).toBe('2026-05-09');
     expect(contrastClear('2026-05-06', days, 200, undefined, 3)).toBe('2026-05-06');
   });
 });
 
-describe('alternatives that keep a preference', () => {
+describe('alternatives that respect a preference', () => {
   const feeders = [feeder('a/A1', 'left'), feeder('a/A2', 'left'), feeder('b/A1', 'right')];
   const alternatives = (limits: LimitsInForce) =>
     sessionAlternatives(feeders, planSessions(feeders, limits, USE), limits, USE, RULES);
 
-  it('one lung a session and the limit of the patient, each with its price', () => {
+  it('one lung per session and the limit of the patient, each with its price', () => {
     // both lungs and three feeders: 200 mL in one session
     expect(alternatives({ ...FREE, patientContrastMl: 199, patientContrastFrom: 'formula' })).toMatchObject([
       {
@@ -54,7 +54,7 @@ describe('alternatives that keep a preference', () => {
     expect(alternatives({ ...FREE, patientContrastMl: 200 }).map(({ keeps }) => keeps)).toEqual(['one_lung']);
   });
 
-  it('none where the plan keeps them', () => {
+  it('none where the plan respects them', () => {
     expect(alternatives({ ...FREE, oneLung: true })).toEqual([]);
   });
 });

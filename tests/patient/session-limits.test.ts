@@ -11,8 +11,8 @@ const limitsOf = (contrastLimitMl?: number) => {
   return limitsInForce(shared as Parameters<typeof limitsInForce>[0], false, RULES);
 };
 
-describe('the limit of contrast', () => {
-  it("is the patient's in whole mL, cut, where that is below the hospital's; unwritten it does not bind", () => {
+describe('the contrast limit', () => {
+  it('is the patient’s in whole mL, rounded down, where that is below the hospital’s; if unstated it does not bind', () => {
     const own = limitsOf().patientContrastMl!;
     expect(Number.isInteger(own)).toBe(true);
     expect(limitsOf().contrastMl).toBeUndefined();

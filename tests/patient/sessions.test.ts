@@ -20,7 +20,7 @@ const feeder = (name: string, more: Partial<SessionFeeder> = {}): SessionFeeder 
   ...more,
 });
 
-/** Every way to part a list into sets, written apart from the search. */
+/** Every partition of a list into sets, written independently of the search. */
 function* partitions<T>(list: readonly T[]): Generator<T[][]> {
   if (list.length === 0) {
     yield [];
@@ -34,7 +34,7 @@ function* partitions<T>(list: readonly T[]): Generator<T[][]> {
   }
 }
 
-/** Whether a session keeps every limit; one feeder alone may always be closed. */
+/** Whether a session keeps every limit; a single feeder may always be closed. */
 function keeps(set: readonly SessionFeeder[], { mostFeeders, oneLung, contrastMl }: SessionLimits): boolean {
   if (set.length === 1) return true;
   const lungs = new Set(set.map(({ side }) => side)).size;
@@ -75,7 +75,7 @@ describe('sessions', () => {
     }
   });
 
-  it('one session where no limit is written', () => {
+  it('there is one session where no limit is stated', () => {
     const feeders = [feeder('a/A1'), feeder('b/A1', { side: 'right' })];
     expect(planSessions(feeders, FREE, USE).sessions).toEqual([['a/A1', 'b/A1']]);
     expect(planSessions([], FREE, USE)).toMatchObject({ sessions: [], least: 0 });
@@ -92,7 +92,7 @@ describe('sessions', () => {
     expect(planSessions(both, { oneLung: true }, USE).sessions).toHaveLength(2);
   });
 
-  it('closes first what bleeds, then what carries most, and keeps a lesion together', () => {
+  it('closes first what bleeds, then what carries most flow, and keeps a lesion together', () => {
     const feeders = [
       feeder('a/A1', { share: 0.2 }),
       feeder('b/A1', { share: 0.5, side: 'right' }),
@@ -114,7 +114,7 @@ describe('sessions', () => {
     ]);
   });
 
-  it('says what one limit costs, and which feeder is above one alone', () => {
+  it('says what one limit costs, and which feeder alone exceeds one', () => {
     const both = [feeder('a/A1'), feeder('b/A1', { side: 'right' })];
     expect(planSessions(both, { oneLung: true, mostFeeders: 4 }, USE).without).toEqual([
       { limit: 'one_lung', sessions: 1 },
@@ -126,7 +126,7 @@ describe('sessions', () => {
     expect(planSessions(both, { oneLung: false, contrastMl: 80 }, USE).above).toEqual([]);
   });
 
-  it('a feeder above the limits of hospital and patient is above that of the patient, whichever is smaller', () => {
+  it('a feeder above the limits of both hospital and patient is reported against the patient’s, whichever is smaller', () => {
     const one = [feeder('a/A1')];
     const above = (more: Partial<SessionLimits>) => planSessions(one, { ...FREE, ...more }, USE).above;
     expect(above({ contrastMl: 70, contrastOf: 'hospital', patientContrastMl: 79 })).toMatchObject([
@@ -139,7 +139,7 @@ describe('sessions', () => {
     expect(above({ patientContrastMl: 80 })).toEqual([]);
   });
 
-  it('for many feeders keeps the limits and says whether fewer may do', () => {
+  it('for many feeders keeps the limits and says whether fewer sessions may be possible', () => {
     const feeders = Array.from({ length: 30 }, (_, i) =>
       feeder(`L${i % 7}/A${i}`, { side: i % 2 ? 'left' : 'right', share: 1 / (i + 2) }),
     );

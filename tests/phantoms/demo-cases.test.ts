@@ -11,7 +11,7 @@ import { type DemoCase, demoCases, demoFiles } from '../../src/phantoms/demo-cas
 import { fuseLesion } from '../../src/phantoms/lesion.js';
 import { type LesionTruth, truthOfParts, truthOfWhole } from '../../src/phantoms/truth.js';
 
-// shaping implicit bodies takes seconds where the machine is busy
+// shaping implicit bodies takes seconds on a busy machine
 vi.setConfig({ testTimeout: 180_000 });
 
 const folderOf = (demo: DemoCase): string =>
@@ -60,7 +60,7 @@ function shuntByHand(text: CaseText): number {
   return lost / (lost + differenceByHand(text));
 }
 
-/** A number of the answer key, from the lesion's truth. */
+/** A number in the answer key, from the lesion's truth. */
 function trueValue(path: string, text: CaseText, truth: LesionTruth): number | undefined {
   if (path === 'shunt.fraction') return shuntByHand(text);
   if (path === 'sac.volume_ml') return truth.sacVolumeMl;
@@ -85,7 +85,7 @@ function trueValue(path: string, text: CaseText, truth: LesionTruth): number | u
 }
 
 describe.each(cases.map((demo) => [demo.folder, demo] as const))('case %s', (_, demo) => {
-  it('holds exactly the meshes that its lesion gives, in less than 1.5 MB', async () => {
+  it('contains exactly the meshes that its lesion gives, in less than 1.5 MB', async () => {
     const meshes = demoFiles(demo);
     for (const { path, bytes } of meshes) {
       expect(readFileSync(join(folderOf(demo), path)).equals(bytes), path).toBe(true);
@@ -97,7 +97,7 @@ describe.each(cases.map((demo) => [demo.folder, demo] as const))('case %s', (_, 
     expect(size).toBeLessThan(1.5e6);
   });
 
-  it('is a valid case with a valid shelf and says that it is invented', async () => {
+  it('is a valid case with a valid shelf and says that it is synthetic', async () => {
     const read = await readCase(folderOf(demo));
     expect(read.case.id).toBe(demo.folder);
     expect(read.case.purpose).toBe('teaching');
@@ -109,7 +109,7 @@ describe.each(cases.map((demo) => [demo.folder, demo] as const))('case %s', (_, 
     expect(existsSync(join(folderOf(demo), 'meshes'))).toBe(true);
   });
 
-  it('has an answer key that follows from the truth, with room for the last digit only', () => {
+  it('has an answer key that follows from the truth, with tolerance for the last digit only', () => {
     const text = textOf(demo);
     const truth = demo.form === 'parts' ? truthOfParts(demo.lesion) : truthOfWhole(demo.lesion, 90);
     const numbers = text.expected.filter((key) => typeof key.equals === 'number');
@@ -125,7 +125,7 @@ describe.each(cases.map((demo) => [demo.folder, demo] as const))('case %s', (_, 
     }
   });
 
-  it('names devices whose oversize by the true calibre is inside the rule, the only one of their kind', () => {
+  it('names devices whose oversize for the true calibre is within the rule, the only one of its kind', () => {
     const text = textOf(demo);
     const shelf: { devices: { code: string; kind: string; diameter: string }[] } = parse(
       readFileSync(join(folderOf(demo), 'shelf.yaml'), 'utf8'),
@@ -161,7 +161,7 @@ describe.each(cases.map((demo) => [demo.folder, demo] as const))('case %s', (_, 
   });
 });
 
-it('every case carries the example shelf', () => {
+it('every case comes with the example shelf', () => {
   const shelf = readFileSync(new URL('../../examples/shelf.yaml', import.meta.url));
   for (const demo of cases) expect(readFileSync(join(folderOf(demo), 'shelf.yaml')).equals(shelf)).toBe(true);
 });

@@ -19,7 +19,7 @@ import { rotateVector, seededRotation } from '../../src/phantoms/rigid.js';
 import { type SacShape, sacPoint, sacVolumeMm3 } from '../../src/phantoms/sac.js';
 import { countEdges, divergenceVolume } from './mesh-checks.js';
 
-// shaping implicit bodies takes seconds where the machine is busy
+// shaping implicit bodies takes seconds on a busy machine
 vi.setConfig({ testTimeout: 180_000 });
 
 const vertexList = (positions: Float64Array): Vec3[] =>

@@ -12,7 +12,7 @@ import { branchOpening, parentWallMm, truthOfParts, truthOfWhole } from '../../s
 import { roundTube, tubeTruth } from '../../src/phantoms/tube.js';
 import { countEdges, divergenceVolume } from './mesh-checks.js';
 
-// shaping and probing implicit bodies takes seconds where the machine is busy
+// shaping and probing implicit bodies takes seconds on a busy machine
 vi.setConfig({ testTimeout: 180_000 });
 
 const closed = { open: 0, repeated: 0, pinched: 0, euler: 2 };
@@ -45,7 +45,7 @@ const dumbbell: LesionPlan = {
   ],
 };
 
-describe('truth of a dumbbell, by hand', () => {
+describe('ground truth of a dumbbell, by hand', () => {
   it('parts: necks at the ball, volume of the ball', () => {
     const truth = truthOfParts(dumbbell);
     expect(truth.vessels.A1.lengthMm).toBeCloseTo(30, 9);
@@ -71,7 +71,7 @@ describe('truth of a dumbbell, by hand', () => {
   });
 });
 
-it('a wall across the sac takes a disc with a hole out of the fused surface, which stays one', () => {
+it('a wall across the sac removes a disc with a hole from the fused surface, which stays in one piece', () => {
   const wall = {
     openingMm: [0, 0, 0] as Vec3,
     openingRadiusMm: 4,
@@ -84,7 +84,7 @@ it('a wall across the sac takes a disc with a hole out of the fused surface, whi
   // integral of pi (R^2 - r^2 - x^2) over the thickness
   const taken = 2 * Math.PI * (100 - 16 - 1 / 3);
   expect(Math.abs((divergenceVolume(plain) - divergenceVolume(divided)) / taken - 1)).toBeLessThan(0.02);
-  // two chambers joined by one opening are still one ball
+  // two chambers joined by one opening still count as one ball
   expect(countEdges(divided)).toEqual(closed);
 });
 
@@ -152,7 +152,7 @@ describe.each([1, 4, 7, 9])('random lesion of seed %i', (seed) => {
   const lesion = randomLesion(seed);
   const truth = truthOfParts(lesion);
 
-  it('is the same again, with every vessel reaching the sac', () => {
+  it('is the same each time, with every vessel reaching the sac', () => {
     expect(randomLesion(seed)).toEqual(lesion);
     const field = sacField(lesion.sac);
     for (const { plan, axis, calibreAt } of vesselsOf(lesion).values()) {
@@ -169,7 +169,7 @@ describe.each([1, 4, 7, 9])('random lesion of seed %i', (seed) => {
     }
   });
 
-  it('gives closed parts whose volume is that of the smooth shapes', () => {
+  it('gives closed parts with the volume of the smooth shapes', () => {
     const parts = partMeshes(lesion, { around: 24, stepMm: 1, sacFrequency: 12 });
     expect(parts.length).toBe(lesion.vessels.length + 1);
     for (const { name, mesh } of parts) expect(countEdges(mesh), name).toEqual(closed);
@@ -178,7 +178,7 @@ describe.each([1, 4, 7, 9])('random lesion of seed %i', (seed) => {
       const exact = vessel
         ? tubeTruth(roundTube(vessel.axis, vessel.calibreAt)).volumeMm3
         : 1000 * truth.sacVolumeMl;
-      // tubes are true to area, the sac's triangles are chords
+      // tubes have the exact area, the sac's triangles are chords
       const share = divergenceVolume(mesh) / exact;
       expect(Math.abs(share - 1), name).toBeLessThan(role === 'sac' ? 0.015 : 0.003);
     }
@@ -203,7 +203,7 @@ describe.each([1, 4, 7, 9])('random lesion of seed %i', (seed) => {
 });
 
 describe.each([heronLesion(), ploverLesion(), wrenLesion()])('fused surface of $name', (lesion) => {
-  it.each([0.8, 1.2])('cells of %f mm: closed, and nowhere through itself', (cellMm) => {
+  it.each([0.8, 1.2])('cells of %f mm: closed, without self-intersection', (cellMm) => {
     const { mesh } = wholeMesh(lesion, cellMm);
     expect(countEdges(mesh)).toEqual(closed);
     expect(findSelfIntersections(mesh).count).toBe(0);

@@ -1,6 +1,6 @@
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 
-/** Signed volume by the divergence theorem, mm3. Shares no code with the program's own measuring. */
+/** Signed volume by the divergence theorem, mm3. Shares no code with the program's own measurements. */
 export function divergenceVolume({ positions: p, triangles: t }: TriangleMesh): number {
   let six = 0;
   for (let i = 0; i < t.length; i += 3) {
@@ -14,7 +14,7 @@ export function divergenceVolume({ positions: p, triangles: t }: TriangleMesh): 
 }
 
 export interface EdgeCount {
-  /** Directed edges without their opposite: 0 on a closed, consistently turned surface. */
+  /** Directed edges without their opposite: 0 on a closed, consistently oriented surface. */
   open: number;
   /** Directed edges used more than once: 0 on a manifold. */
   repeated: number;

@@ -31,7 +31,7 @@ describe('sac', () => {
     expect(wrong[1] / wrong[2]).toBeGreaterThan(3.6);
   });
 
-  it('lobulated: counting points of the field gives the same volume', () => {
+  it('lobulated: counting points in the field gives the same volume', () => {
     const field = sacField(lobulated);
     const reach = sacReachMm(lobulated);
     const n = 120;

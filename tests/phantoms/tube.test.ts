@@ -44,7 +44,7 @@ describe('curves', () => {
     }
   });
 
-  it('spline passes through its points and measures the length that chords converge to', () => {
+  it('spline passes through its points and gives the length that chords converge to', () => {
     let chords = 0;
     const n = 20000;
     for (let i = 0; i < n; i++) {
@@ -57,7 +57,7 @@ describe('curves', () => {
     expect(distance(spline.pointAt(spline.lengthMm), [30, -4, 34])).toBeLessThan(1e-9);
   });
 
-  it('frames turn against the normal of a helix by its total torsion, and not at all on a plane arc', () => {
+  it('frames rotate against the normal of a helix by its total torsion, and not at all on a plane arc', () => {
     const twist = (curve: Curve): number => {
       const n = 800;
       const frames = rotationMinimisingFrames(
@@ -88,7 +88,7 @@ describe('curves', () => {
 describe('swept tube', () => {
   const ngon = (n: number): number => (n * Math.sin((2 * Math.PI) / n)) / (2 * Math.PI);
 
-  it('cylinder: the volume of the n-gon prism, and of the cylinder when true to area', () => {
+  it('cylinder: the volume of the n-gon prism, and of the cylinder when area-preserving', () => {
     const shape = roundTube(line, () => 6);
     const exact = Math.PI * 9 * 25;
     expect(tubeTruth(shape).volumeMm3).toBeCloseTo(exact, 8);
@@ -150,7 +150,7 @@ describe('swept tube', () => {
     expect(edges.euler).toBe(2 - open / 24);
   });
 
-  it('stenosis and funnel reach the calibres they name', () => {
+  it('stenosis and funnel reach the stated calibres', () => {
     const stenosis = calibreFunction(
       { kind: 'stenosis', calibreMm: 6, narrowestMm: 3, atMm: 20, widthMm: 10 },
       40,

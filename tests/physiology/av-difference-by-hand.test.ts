@@ -13,12 +13,12 @@ const MEASURED = { oxygenUptakeMlMin: 240, cardiacOutputLMin: 6.4, oxygenUptakeM
 /** Du Bois: 0.007184 · 178^0.725 · 75^0.425 m². */
 const SURFACE = 0.007184 * 178 ** 0.725 * 75 ** 0.425;
 const MAN = { ageYears: 40, sex: 'male', weightKg: 75, heightCm: 178, pregnant: 'no' } as const;
-/** Bergstra: 157.3 mL/min per m², 10 for a man, less 10.5 times the logarithm of the age, and 4.8. */
+/** Bergstra: 157.3 mL/min per m², plus 10 for a man, less 10.5 times the logarithm of the age, plus 4.8. */
 const UPTAKE = 157.3 * SURFACE + 10 - 10.5 * Math.log(40) + 4.8;
 const BOY = { ageYears: 10, sex: 'male', weightKg: 30, heightCm: 138, pregnant: 'no' } as const;
 
-describe('the difference that is used', () => {
-  it('as given goes before everything', () => {
+describe('the difference used', () => {
+  it('a given one takes precedence over everything', () => {
     expect(used({ ...MEASURED, avDifferenceMlDl: 4 })).toEqual({
       mlDl: 4,
       sdMlDl: 0.7,
@@ -88,7 +88,7 @@ describe('the difference that is used', () => {
     expect(text({ oxygenUptakeMethod: undefined })).toContain(
       'whether the uptake was measured is not stated',
     );
-    // the circle of an output by an assumed uptake goes before the kind of the uptake
+    // the circularity of an output from an assumed uptake is checked before the kind of the uptake
     expect(text({ oxygenUptakeMethod: 'assumed', cardiacOutputMethod: 'fick-assumed' })).toContain(
       'the output was computed from an assumed uptake',
     );
@@ -98,7 +98,7 @@ describe('the difference that is used', () => {
   });
 });
 
-describe('of a child', () => {
+describe('for a child', () => {
   const surface = 0.007184 * 138 ** 0.725 * 30 ** 0.425;
   const uptake = 157.3 * surface + 10 - 10.5 * Math.log(10) + 4.8;
 
@@ -107,7 +107,7 @@ describe('of a child', () => {
     [undefined, 3.4 * surface, 'an assumed output of 3.69 L/min'],
     [4, 4, 'an output of 4.00 L/min'],
   ])(
-    'with an output of %d L/min: predicted uptake over it, 30 % either way',
+    'with an output of %d L/min: predicted uptake divided by it, 30 % either way',
     (cardiacOutputLMin, output, words) => {
       const found = used({ patient: BOY, cardiacOutputLMin });
       expect(found.mlDl).toBeCloseTo(uptake / (10 * output), 9);
@@ -129,10 +129,10 @@ describe('of a child', () => {
   });
 });
 
-describe('the differences beside the one that is used', () => {
+describe('the differences listed besides the one used', () => {
   const rows = (more: Partial<ShuntInput>) => otherDifferences(input(more));
 
-  it('are the convention and that of HHT, always', () => {
+  it('always include the convention and that of HHT', () => {
     expect(rows({}).map(({ mlDl }) => mlDl)).toEqual([5, 4.4]);
     expect(rows({}).map(({ source }) => source)).toEqual([
       expect.stringMatching(/^convention, Chiang/),
@@ -140,7 +140,7 @@ describe('the differences beside the one that is used', () => {
     ]);
   });
 
-  it("Fick's, with the reason where it is no measurement", () => {
+  it('Fick’s, with the reason where it is not a measurement', () => {
     expect(rows(MEASURED)[2]).toEqual({
       mlDl: 3.75,
       source: "this patient's oxygen uptake over cardiac output (Fick)",
@@ -170,7 +170,7 @@ describe('the differences beside the one that is used', () => {
   });
 });
 
-describe('an assumed difference that no body uses', () => {
+describe('an assumed difference that no body consumes', () => {
   const doubt = (
     patient: ShuntInput['patient'],
     cardiacOutputLMin?: number,
@@ -180,7 +180,7 @@ describe('an assumed difference that no body uses', () => {
     return impliedUptakeDoubt(given, avDifference(given, gasLimits(RULES)), gasLimits(RULES));
   };
   const large = { ...MAN, weightKg: 100 };
-  // at 5 mL/dL the uptake is 50 mL/min for each L/min: 1.8 and 4.5 mL/min per kg of 75 kg are 2.7 and 6.75 L/min
+  // at 5 mL/dL the uptake is 50 mL/min for each L/min: 1.8 and 4.5 mL/min per kg at 75 kg are 2.7 and 6.75 L/min
   it.each<[string, ShuntInput['patient'], number | undefined, Partial<ShuntInput>, string | undefined]>([
     ['at the lower limit', MAN, 2.7, {}, undefined],
     ['below it', MAN, 2.6, {}, 'too high'],
@@ -199,12 +199,12 @@ describe('an assumed difference that no body uses', () => {
     ['of a large man, below that of his ideal weight', large, 6.5, {}, undefined],
     ['above that of his ideal weight', large, 6.6, {}, 'too low'],
     ['of his own weight, without a height', { ...large, heightCm: undefined }, 8.9, {}, undefined],
-    // a woman 4.5 kg less: 68.7 kg, 6.18 L/min; of unknown sex between the two: 70.9 kg, 6.38 L/min
+    // a woman 4.5 kg less: 68.7 kg, 6.18 L/min; of unknown sex halfway between: 70.9 kg, 6.38 L/min
     ['of a large woman', { ...large, sex: 'female' }, 6.17, {}, undefined],
     ['above that of hers', { ...large, sex: 'female' }, 6.19, {}, 'too low'],
     ['of unknown sex', { ...large, sex: 'unknown' }, 6.37, {}, undefined],
     ['above that of both', { ...large, sex: 'unknown' }, 6.4, {}, 'too low'],
-    // no one is lighter than 50 kg by that formula: 150 cm and 70 kg, body mass index 31.1, 4.5 L/min
+    // nobody is lighter than 50 kg by that formula: 150 cm and 70 kg, body mass index 31.1, 4.5 L/min
     ['of a short man', { ...MAN, heightCm: 150, weightKg: 70 }, 4.49, {}, undefined],
     ['above 50 kg', { ...MAN, heightCm: 150, weightKg: 70 }, 4.51, {}, 'too low'],
     // body mass index 30 at 178 cm: 95.05 kg, 8.55 L/min
@@ -218,7 +218,7 @@ describe('an assumed difference that no body uses', () => {
     if (expected !== undefined) expect(found[0].text).toContain(`the shunt reads ${expected}.`);
   });
 
-  it('says the uptake that it means, by weight, and what is predicted', () => {
+  it('states the implied uptake, by weight, and the predicted one', () => {
     expect(doubt(MAN, 9)[0].text).toContain(
       // 279.0 / 90
       'of 5.0 mL/dL at 9.0 L/min means an oxygen uptake of 450 mL/min, 6.0 mL/min per kg (at rest 1.8 to 4.5): the shunt reads too low. With the uptake predicted for age, sex and size it would be 3.1 mL/dL. Measure',

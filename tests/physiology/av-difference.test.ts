@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { ShuntInput } from '../../src/physiology/shunt-input.js';
 import { sampleOf, shuntBy } from './make.js';
 
-/** PaO2 60 mmHg at 90 % on 100 % oxygen, haemoglobin 15: Cc' 22.186, Ca 18.276, so f = 3.910 / (3.910 + D), worked by hand. */
+/** PaO2 60 mmHg at 90 % on 100 % oxygen, haemoglobin 15: Cc' 22.186, Ca 18.276, so f = 3.910 / (3.910 + D), by hand. */
 const of = (more: Partial<ShuntInput>) =>
   shuntBy({
     samples: [sampleOf({ po2MmHg: 60, so2Fraction: 0.9 })],
@@ -38,7 +38,7 @@ describe("Fick's difference", () => {
     expect(isAssumed).toBe(basis === 'assumed');
   });
 
-  it('gives way to mixed-venous blood, and a given difference goes before it', () => {
+  it('gives way to mixed-venous blood, and a given difference takes precedence over it', () => {
     const measured = { ...both, oxygenUptakeMethod: 'measured' } as const;
     const venous = {
       ...sampleOf({ po2MmHg: 38, so2Fraction: 0.68 }),
@@ -61,7 +61,7 @@ describe("Fick's difference", () => {
     expect(at(151).shunt?.av_difference_basis).toBe('fick');
   });
 
-  it("has an interval of its own: wider for an echo's output than for thermodilution", () => {
+  it('has its own interval: wider for an output by echocardiography than by thermodilution', () => {
     const width = (cardiacOutputMethod: 'echo' | 'thermodilution') => {
       const interval = of({ ...both, oxygenUptakeMethod: 'measured', cardiacOutputMethod }).shunt?.interval;
       return (interval?.[1] ?? 0) - (interval?.[0] ?? 0);
@@ -72,7 +72,7 @@ describe("Fick's difference", () => {
 
 describe('an output alone', () => {
   // Bergstra: 157.3 x 1.926 m2 + 10 - 10.5 ln 40 + 4.8 = 279.0 mL/min; over 7.4 L/min 3.77 mL/dL, 30 % either way.
-  it('the answer by predicted uptake is given beside, with its interval', () => {
+  it('the answer from predicted uptake is given as well, with its interval', () => {
     const { shunt } = of({ patient: ADULT, cardiacOutputLMin: 7.4 });
     expect(shunt?.av_difference_basis).toBe('assumed');
     const row = shunt?.sensitivity?.find(({ source }) => source?.startsWith('predicted oxygen uptake'));
@@ -110,9 +110,9 @@ describe('an output alone', () => {
   );
 });
 
-describe('a child', () => {
+describe('in a child', () => {
   const CHILD = { ageYears: 10, sex: 'male', weightKg: 30, heightCm: 138, pregnant: 'no' } as const;
-  it('has the difference of its predicted uptake over its output', () => {
+  it('is the predicted uptake divided by the output', () => {
     // Du Bois 1.084 m2; uptake 157.3 x 1.084 + 10 - 10.5 ln 10 + 4.8 = 161.1; output 3.4 x 1.084 = 3.686; 4.37 mL/dL.
     const { shunt } = of({ patient: CHILD });
     expect(shunt?.av_difference_ml_dl).toBeCloseTo(4.37, 2);
@@ -121,7 +121,7 @@ describe('a child', () => {
     expect(of({ patient: CHILD, cardiacOutputLMin: 4 }).shunt?.av_difference_ml_dl).toBeCloseTo(4.03, 2);
   });
 
-  it('without size gets the convention and a caution', () => {
+  it('without size is the convention with a caution', () => {
     const { shunt, findings } = of({ patient: { ...CHILD, heightCm: undefined } });
     expect(shunt?.av_difference_ml_dl).toBe(5);
     expect(findings.map((f) => f.id)).toContain('child-difference-conventional');

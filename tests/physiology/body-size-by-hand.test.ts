@@ -7,8 +7,8 @@ import { predictedUptake } from '../../src/physiology/predicted-uptake.js';
 import { standardAtmosphere } from '../../src/physiology/standard-atmosphere.js';
 import { RULES } from './make.js';
 
-describe('what is taken by body size', () => {
-  it('the words of an adult say whether the age is known', () => {
+describe('what is derived from body size', () => {
+  it('the adult text says whether the age is known', () => {
     const of = (ageYears: number | undefined) => {
       const found = assumedOutput({ ageYears });
       return 'output' in found ? found.output : undefined;
@@ -22,7 +22,7 @@ describe('what is taken by body size', () => {
     expect(assumedOutput({ ageYears: 1, heightCm: 75, weightKg: 9 })).toHaveProperty('output');
   });
 
-  it('the uptake of 157.3 m² and its 30 % either way, from one year on', () => {
+  it('the uptake from 157.3 m² with its 30 % either way, from one year on', () => {
     const size = { heightCm: 180, weightKg: 72 };
     const surface = 0.007184 * 180 ** 0.725 * 72 ** 0.425;
     const of = (patient: Parameters<typeof predictedUptake>[0]) => {
@@ -47,7 +47,7 @@ describe('what is taken by body size', () => {
     expect(of({ ageYears: 40, weightKg: 72 })).toBe('height and weight are not both given');
   });
 
-  it('the difference of a child: predicted uptake over its own output, or over the assumed one', () => {
+  it('the difference of a child: predicted uptake divided by its own output, or by the assumed one', () => {
     const child = { ageYears: 10, sex: 'male', weightKg: 30, heightCm: 138 } as const;
     const surface = 0.007184 * 138 ** 0.725 * 30 ** 0.425;
     const uptake = 157.3 * surface + 10 - 10.5 * Math.log(10) + 4.8;
@@ -80,13 +80,13 @@ describe('single formulas', () => {
     expect(bloodViscosity(0.75)).toBeCloseTo(10 ** (0.01138 * 75 + 0.03699), 12);
   });
 
-  it('the standard atmosphere holds from -2000 to 11 000 m', () => {
+  it('the standard atmosphere is valid from -2000 to 11 000 m', () => {
     for (const outside of [-2001, 11_001, Number.NaN])
       expect(() => standardAtmosphere(outside)).toThrow(RangeError);
     for (const at of [-2000, 11_000]) expect(standardAtmosphere(at)).toBeGreaterThan(100);
   });
 
-  it('percent of the rules are parts here', () => {
+  it('percentages in the rules are fractions here', () => {
     expect(gasLimits(RULES)).toEqual({
       po2AboveAlveolarMmHg: 40,
       po2AboveAlveolarFraction: 0.06,

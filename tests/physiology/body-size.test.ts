@@ -14,7 +14,7 @@ const outputOf = (patient: Parameters<typeof assumedOutput>[0]) => {
   return 'output' in answer ? answer.output : undefined;
 };
 
-describe('size of the body against its table', () => {
+describe('body size against its table', () => {
   for (const row of readCheckValues('body-size')) {
     it(`${row.id}: ${row.source}`, () => {
       const patient = {
@@ -39,7 +39,7 @@ describe('size of the body against its table', () => {
   }
 });
 
-describe('what is not foretold says why', () => {
+describe('what is not predicted says why', () => {
   const CHILD = { heightCm: 134, weightKg: 28, ageYears: 9, sex: 'female' as const };
 
   it('no surface without both height and weight', () => {
@@ -65,7 +65,7 @@ describe('what is not foretold says why', () => {
     expect(assumedAvDifference(noHeight)).toHaveProperty('absentBecause');
   });
 
-  it('no uptake is foretold in pregnancy', () => {
+  it('no uptake is predicted in pregnancy', () => {
     expect(predictedUptake({ ...CHILD, ageYears: 30, pregnant: 'yes' })).toEqual({
       absentBecause: expect.stringContaining('pregnancy'),
     });
@@ -73,7 +73,7 @@ describe('what is not foretold says why', () => {
     expect(assumedAvDifference({ ...CHILD, ageYears: 16, pregnant: 'yes' })).toHaveProperty('absentBecause');
   });
 
-  it('the output of a child lies between 2.4 and 4.6 L/min per m2 from one year up, with its interval of 30 %', () => {
+  it('the output of a child is 2.4 to 4.6 L/min per m2 from one year up, with its interval of 30 %', () => {
     for (const [ageYears, heightCm, weightKg] of [
       [1, 75, 9.5],
       [5, 110, 18],

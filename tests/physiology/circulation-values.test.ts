@@ -67,7 +67,7 @@ describe('a vessel of changing calibre', () => {
     expect(integrateProfile({ ...vesselOf('A1', 10, 5), neck: undefined, lengthMm: 0 })).toBeUndefined();
   });
 
-  it('without a usable haematocrit the nominal viscosity is taken', () => {
+  it('without a usable haematocrit the nominal viscosity is used', () => {
     for (const haematocrit of [undefined, 0.1, 0.9]) expect(bloodViscosity(haematocrit)).toBe(3.5);
   });
 });

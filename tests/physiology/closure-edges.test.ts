@@ -21,7 +21,7 @@ import { closureCaseOf, RULES, sampleOf, vesselOf } from './make.js';
 import { alveolarMmHg, contentMlDl, curve, meanOf, saturationLeft, sdOf } from './written-apart.js';
 
 describe('the draws themselves', () => {
-  it('normal: mean 0, standard deviation 1, a tenth beyond 1.645, neighbours apart; even: 0 to 1', () => {
+  it('normal: mean 0, standard deviation 1, a tenth beyond 1.645, neighbours independent; uniform: 0 to 1', () => {
     const random = seededRandom(5);
     const values = Array.from({ length: 20_000 }, () => random.normal());
     expect(Math.abs(meanOf(values))).toBeLessThan(0.03);
@@ -42,7 +42,7 @@ describe('the draws themselves', () => {
   });
 });
 
-describe('what a profile says', () => {
+describe('what a profile gives', () => {
   it('a tube and a cone in closed form', () => {
     const tube = integrateProfile(vesselOf('A1', 60, 6))!;
     expect(tube.poiseuilleIntegral).toBeCloseTo(60 / 6 ** 4, 12);
@@ -54,7 +54,7 @@ describe('what a profile says', () => {
     expect(cone.meanCalibreMm).toBeCloseTo(5, 9);
   });
 
-  it('the first and last calibre are carried to the ends; what lies outside or is no calibre is left out', () => {
+  it('the first and last calibre are extended to the ends; what lies outside or is not a calibre is left out', () => {
     const whole = vesselOf('A1', 60, 6);
     const sample = (atMm: number, equivalentMm: number) => ({ ...whole.profile[0], atMm, equivalentMm });
     const of = (profile: typeof whole.profile, more = {}) => integrateProfile({ ...whole, profile, ...more });
@@ -105,7 +105,7 @@ describe('what a profile says', () => {
   });
 });
 
-describe('what is left of a shunt', () => {
+describe('what remains of a shunt', () => {
   const draw = {
     shuntFraction: 0.4,
     shares: [0.5, 0.5],
@@ -119,9 +119,9 @@ describe('what is left of a shunt', () => {
     expect(shuntAfterDraw(draw, [false, false], 1)).toBeCloseTo(0.4, 12);
     // half closed: three quarters conduct: 0.3 / 0.9
     expect(shuntAfterDraw(draw, [true, false], 0.5)).toBeCloseTo(1 / 3, 12);
-    // a sac as resistant as the feeders: (1 + 1) / (2 + 1) of the shunt flow is left, 0.2667 / 0.8667
+    // a sac as resistant as the feeders: (1 + 1) / (2 + 1) of the shunt flow remains, 0.2667 / 0.8667
     expect(shuntAfterDraw({ ...draw, seriesToFeeders: 1 }, [true, false], 1)).toBeCloseTo(4 / 13, 12);
-    // all of the physiological 0.027 beside the lesion: 0.373 / 2 + 0.027 = 0.2135, of 0.8135
+    // all of the physiological 0.027 in parallel with the lesion: 0.373 / 2 + 0.027 = 0.2135, of 0.8135
     expect(shuntAfterDraw({ ...draw, besideLesion: 1 }, [true, false], 1)).toBeCloseTo(0.2135 / 0.8135, 12);
     expect(shuntAfterDraw(draw, [true, true], 1)).toBe(0.027);
     expect(shuntAfterDraw({ ...draw, besideLesion: 1 }, [true, true], 1)).toBeCloseTo(0.027 / 0.627, 12);
@@ -211,7 +211,7 @@ describe('the blood that a saturation is predicted for', () => {
     ]);
   });
 
-  it('is normal where nothing is told, and absent without haemoglobin', () => {
+  it('is normal where nothing is stated, and absent without haemoglobin', () => {
     const { model } = saturationModel(shunt, { blood: { haemoglobinGDl: 15 }, gases: [] });
     expect(model).toMatchObject({ avDifferenceMlDl: 5, barometricMmHg: 760, paCO2MmHg: 40, ph: undefined });
     const none = saturationModel(shunt, { blood: {}, gases });
@@ -219,7 +219,7 @@ describe('the blood that a saturation is predicted for', () => {
     expect(none.findings.map(({ id }) => id)).toEqual(['closure-saturation-absent']);
   });
 
-  it('a saturation that cannot be is left out with the reason, and the other stands', () => {
+  it('an impossible saturation is left out with the reason, and the other remains', () => {
     const model = saturationModel(
       { ...shunt, av_difference_ml_dl: 5 },
       { blood: { haemoglobinGDl: 5 }, gases: [] },
@@ -249,10 +249,10 @@ describe('the blood that a saturation is predicted for', () => {
   });
 });
 
-describe('a shunt and back', () => {
+describe('from a shunt and back', () => {
   const blood = { haemoglobinGDl: 15, alveolarPo2MmHg: 100, avDifferenceMlDl: 5 };
 
-  it('no shunt leaves the end-capillary blood; what cannot be is undefined', () => {
+  it('no shunt leaves the end-capillary blood; impossible inputs give undefined', () => {
     expect(saturationFromShunt(0, blood)).toEqual({
       so2Fraction: expect.closeTo(curve(100), 12),
       po2MmHg: 100,
@@ -266,7 +266,7 @@ describe('a shunt and back', () => {
     expect(saturationFromShunt(0.2, { ...blood, alveolarPo2MmHg: -5 })).toBeUndefined();
   });
 
-  it('the PO2 it gives holds the content that is left', () => {
+  it('the PO2 it gives corresponds to the remaining content', () => {
     for (const ph of [7.2, 7.4, 7.5]) {
       const { so2Fraction, po2MmHg } = saturationFromShunt(0.3, { ...blood, ph })!;
       expect(so2Fraction).toBeCloseTo(curve(po2MmHg, ph), 9);
@@ -278,7 +278,7 @@ describe('a shunt and back', () => {
     expect((rough / 100) * 2 ** 6).toBeCloseTo(Math.round((rough / 100) * 2 ** 6), 9);
   });
 
-  it('each step of a worked shunt, by hand', () => {
+  it('each step of a computed shunt, by hand', () => {
     const numbers = {
       fio2: 0.4,
       barometricMmHg: 700,
@@ -307,11 +307,11 @@ describe('a shunt and back', () => {
     expect(workShunt({ ...numbers, arterialSaturation: 0.85 }).arterialSaturation).toBe(0.85);
     const off = workShunt({ ...numbers, curveError: { arterial: 2, endCapillary: -2 } });
     expect([off.arterialSaturation, off.endCapillarySaturation]).toEqual([1, 0]);
-    // an alveolar PO2 below zero is worked as none
+    // an alveolar PO2 below zero is treated as zero
     expect(workShunt({ ...numbers, barometricMmHg: 60 }).endCapillarySaturation).toBe(0);
   });
 
-  it('the half of a sample that is missing comes from the curve', () => {
+  it('the missing half of a sample comes from the curve', () => {
     expect(completedSample(60, 0.9, {})).toEqual({ so2Fraction: 0.9, po2MmHg: 60 });
     expect(completedSample(60, undefined, { ph: 7.3 })).toEqual({
       so2Fraction: expect.closeTo(curve(60, 7.3), 12),
@@ -327,7 +327,7 @@ describe('a shunt and back', () => {
   });
 });
 
-describe('the note of flow', () => {
+describe('the note on flow', () => {
   const notesOf = (circulation: Case['circulation'], patient?: object, fraction = 0.4): string[] =>
     closureTable({
       vessels: [vesselOf('A1', 60, 6)],
@@ -340,7 +340,7 @@ describe('the note of flow', () => {
       .map(({ text }) => text);
   const pressures = { meanPaPressureMmHg: 16, wedgePressureMmHg: 8 };
 
-  it('none where the pressures contradict each other, or no output is known', () => {
+  it('is absent where the pressures contradict each other, or no output is known', () => {
     expect(notesOf({ ...pressures, cardiacOutputLMin: 6 })).toHaveLength(1);
     expect(notesOf({ meanPaPressureMmHg: 8, wedgePressureMmHg: 8, cardiacOutputLMin: 6 })).toEqual([]);
     expect(notesOf(pressures, { history: [], hht: {}, spirometry: {}, ageYears: 5 })).toEqual([]);

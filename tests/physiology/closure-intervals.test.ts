@@ -3,7 +3,7 @@ import { closureTable } from '../../src/physiology/closure-table.js';
 import { closureCaseOf, feedersOf, RULES } from './make.js';
 
 describe('the pressure after closure', () => {
-  it('has an interval also where the shunt is exact, and a wider one where nothing was measured', () => {
+  it('has an interval even where the shunt is exact, and a wider one where nothing was measured', () => {
     const of = (circulation: object) =>
       closureTable({
         vessels: feedersOf('6x60'),
@@ -25,7 +25,7 @@ describe('the pressure after closure', () => {
   });
 });
 
-describe('lesions that no surface holds', () => {
+describe('lesions outside all surfaces', () => {
   const of = (otherLesions: 'yes' | 'no' | 'unknown' | undefined) => {
     const patientCase = closureCaseOf();
     return closureTable({

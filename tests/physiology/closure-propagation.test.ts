@@ -7,7 +7,7 @@ import type { Closure } from '../../src/result/result.generated.js';
 import { closureCaseOf, feedersOf, RULES, sampleOf, vesselOf } from './make.js';
 import { type Blood, chance, meanOf, middleOf, saturationLeft, sdOf } from './written-apart.js';
 
-/** A spread of 2000 draws lies within 4 / sqrt(4000) of the true one, a mean within 4 / sqrt(2000) of one error. */
+/** The spread of 2000 draws is within 4 / sqrt(4000) of the true one, their mean within 4 / sqrt(2000) of one error. */
 function expectSpread(values: readonly number[], mean: number, sd: number): void {
   expect(Math.abs(sdOf(values) / sd - 1)).toBeLessThan(0.064);
   expect(Math.abs(meanOf(values) - mean)).toBeLessThan(0.09 * sd);
@@ -36,7 +36,7 @@ const SATURATION = {
   alveolarOnOxygenMmHg: 0,
 };
 
-/** Two like feeders at exact pressures, output and shunt: every source is set against this. */
+/** Two equal feeders at exact pressures, output and shunt: every source is compared with this. */
 const basisOf = (more: Partial<ClosureBasis> = {}): ClosureBasis => ({
   feeders: { shares: [share('A1', 0.5, 0.5, 0), share('A2', 0.5, 0.5, 0)], seriesToFeeders: 0, unusable: [] },
   shunt: { fraction: 0.3, interval: [0.3, 0.3] },
@@ -49,7 +49,7 @@ const basisOf = (more: Partial<ClosureBasis> = {}): ClosureBasis => ({
 const drawsOf = (more: Partial<ClosureBasis>, read: (draw: ClosureDraw) => number) =>
   closureDraws(basisOf(more)).map(read);
 
-describe('what a closure is uncertain about, one source at a time', () => {
+describe('uncertainty of a closure, one source at a time', () => {
   it('nothing uncertain: every draw is the central answer', () => {
     for (const draw of closureDraws(basisOf()).slice(0, 20))
       expect(draw).toMatchObject({
@@ -90,7 +90,7 @@ describe('what a closure is uncertain about, one source at a time', () => {
       );
   });
 
-  it('no pressure below zero, no mean PA pressure below the wedge, no output without a tenth', () => {
+  it('no pressure below zero, no mean PA pressure below the wedge, no output below a tenth', () => {
     const draws = closureDraws(
       basisOf({
         circulation: {
@@ -108,7 +108,7 @@ describe('what a closure is uncertain about, one source at a time', () => {
     expect(Math.min(...draws.map(({ cardiacOutputLMin }) => cardiacOutputLMin))).toBeCloseTo(0.6, 9);
   });
 
-  it('the law of flow anywhere between both, in logarithms', () => {
+  it('the law of flow anywhere between the two, on a logarithmic scale', () => {
     const shares = [share('A1', 0.8, 0.6, 0), share('A2', 0.2, 0.4, 0)];
     const odds = drawsOf({ feeders: { ...basisOf().feeders, shares } }, (d) =>
       Math.log(d.shares[0] / d.shares[1]),
@@ -122,7 +122,7 @@ describe('what a closure is uncertain about, one source at a time', () => {
     const odds = drawsOf({ feeders: { ...basisOf().feeders, shares } }, (d) =>
       Math.log(d.shares[0] / d.shares[1]),
     );
-    // power evenly spread over 3 to 4: mean of its square 37/3
+    // exponent uniform from 3 to 4: mean of its square 37/3
     expectSpread(odds, 0, Math.SQRT2 * e * Math.sqrt(37 / 3));
     const alone = [share('A1', 0.5, 0.5, e), share('A2', 0.5, 0.5, 0)];
     const half = drawsOf({ feeders: { ...basisOf().feeders, shares: alone } }, (d) =>
@@ -136,13 +136,13 @@ describe('what a closure is uncertain about, one source at a time', () => {
       expect(both[0] + both[1]).toBeCloseTo(1, 12);
   });
 
-  it('a calibre of large error never goes to nothing', () => {
+  it('a calibre with a large error never goes to zero', () => {
     const shares = [share('A1', 0.5, 0.5, 2), share('A2', 0.5, 0.5, 0)];
     for (const value of drawsOf({ feeders: { ...basisOf().feeders, shares } }, (d) => d.shares[0]))
       expect(value).toBeGreaterThan(0.1 ** 4 / 2 - 1e-9);
   });
 
-  it('sac and drains from no resistance to the whole', () => {
+  it('sac and drains from no resistance to all of it', () => {
     const feeders = { ...basisOf().feeders, seriesToFeeders: 0.4 };
     expectEven(
       drawsOf({ feeders }, (d) => d.seriesToFeeders),
@@ -152,7 +152,7 @@ describe('what a closure is uncertain about, one source at a time', () => {
   });
 
   // Whyte et al., Thorax 1992;47:790: normal subjects at rest 2.7 %, one standard deviation 1.2 %.
-  it('the physiological shunt as in normal subjects, beside the lesion from none to all', () => {
+  it('the physiological shunt as in normal subjects, in parallel with the lesion from none to all', () => {
     expectSpread(
       drawsOf({}, (d) => d.physiological),
       0.027,
@@ -165,7 +165,7 @@ describe('what a closure is uncertain about, one source at a time', () => {
     );
   });
 
-  it('sources are drawn apart', () => {
+  it('sources are drawn independently', () => {
     const draws = closureDraws(
       basisOf({
         shunt: { fraction: 0.3, interval: [0.2, 0.4] },
@@ -204,7 +204,7 @@ describe('what a closure is uncertain about, one source at a time', () => {
 });
 
 describe('the shunt and its blood', () => {
-  it('without draws: within its interval, either half apart', () => {
+  it('without draws: within its interval, each half separately', () => {
     const values = drawsOf(
       { shunt: { fraction: 0.3, interval: [0.3 - 0.0196, 0.3 + 0.0392] } },
       (d) => d.shuntFraction,
@@ -212,7 +212,7 @@ describe('the shunt and its blood', () => {
     const below = values.filter((value) => value < 0.3).map((value) => 0.3 - value);
     const above = values.filter((value) => value > 0.3).map((value) => value - 0.3);
     expect(Math.abs(below.length - 1000)).toBeLessThan(90);
-    // root mean square of half a normal distribution is its standard deviation
+    // the root mean square of half a normal distribution is its standard deviation
     expect(Math.abs(Math.hypot(...below) / Math.sqrt(below.length) / 0.01 - 1)).toBeLessThan(0.09);
     expect(Math.abs(Math.hypot(...above) / Math.sqrt(above.length) / 0.02 - 1)).toBeLessThan(0.09);
     expectSpread(
@@ -311,7 +311,7 @@ describe('the shunt and its blood', () => {
   });
 });
 
-/** A closure row worked by hand: numbers of the patient in, all four columns out. */
+/** A closure row computed by hand: the patient's values in, all four columns out. */
 interface Patient extends Blood {
   f: number;
   output: number;
@@ -358,7 +358,7 @@ const USUAL: Patient = {
   closed: 0.5,
 };
 
-/** The program's row for the first of two like feeders. */
+/** The program's row for the first of two equal feeders. */
 function rowOf(
   p: Patient,
   vessels = feedersOf('6x60 6x60'),
@@ -390,7 +390,7 @@ function rowOf(
   }).rows[0];
 }
 
-describe('a patient who differs from the usual one in one number', () => {
+describe('a patient who differs from the usual one in one value', () => {
   it.each([
     ['nothing', {}],
     ['barometric pressure', { pb: 640 }],
@@ -406,7 +406,7 @@ describe('a patient who differs from the usual one in one number', () => {
     const patient = { ...USUAL, ...different };
     const [row, hand, usual] = [rowOf(patient), rowByHand(patient), rowByHand(USUAL)];
     for (const key of COLUMNS) expect(Math.abs(row[key]! - hand[key])).toBeLessThan(0.006);
-    // each number matters to some column by more than the tolerance above
+    // each value changes some column by more than the tolerance above
     if (Object.keys(different).length > 0)
       expect(COLUMNS.some((key) => Math.abs(hand[key] - usual[key]) > 0.05)).toBe(true);
     for (const key of COLUMNS) {
@@ -418,7 +418,7 @@ describe('a patient who differs from the usual one in one number', () => {
   });
 });
 
-describe('the intervals of a closure against a Monte Carlo written apart', () => {
+describe('the intervals of a closure against an independent Monte Carlo simulation', () => {
   it.each([
     ['as usual', USUAL, 0.02],
     [
@@ -475,7 +475,7 @@ describe('the intervals of a closure against a Monte Carlo written apart', () =>
 
 describe('two networks solved by hand', () => {
   // Output 6, shunt 0.4: 2.4 L/min through the lesion, 3.6 through the normal bed at 16 - 8 = 8 mmHg.
-  it('two like feeders, one closed', () => {
+  it('two equal feeders, one closed', () => {
     const row = rowOf(USUAL);
     // The bed conducts 0.45, each feeder 0.15 L/min/mmHg: 6 L/min through 0.6 need 10 mmHg; 1.5 L/min run through A2.
     expect(row).toMatchObject({ shunt_fraction: 0.25, mean_pa_pressure_mmhg: 18, cardiac_output_l_min: 4.8 });
@@ -508,7 +508,7 @@ describe('two networks solved by hand', () => {
       A1: { flow_l_min: 1.1429, share: 0.9412, share_range: [0.8889, 0.9412] },
       A2: { flow_l_min: 0.1429, share: 0.0588, share_range: [0.0588, 0.1111] },
     });
-    // The smaller closed whole: 6 / 0.735 = 8.1633 mmHg, A1 1.9592 L/min.
+    // The smaller one closed completely: 6 / 0.735 = 8.1633 mmHg, A1 1.9592 L/min.
     const whole = table(1);
     expect(whole.rows[1].remaining).toEqual({
       A1: { flow_l_min: 1.9592, share: 0.9412, share_range: [0.8889, 0.9412] },
@@ -526,7 +526,7 @@ describe('two networks solved by hand', () => {
     expect(notes[1]).toContain('By calibre alone, not used: 0.6 L/min at 8 mmHg');
   });
 
-  it('drains in parallel stand behind all feeders', () => {
+  it('drains in parallel lie behind all feeders', () => {
     const of = (drains: ReturnType<typeof vesselOf>[]) =>
       closureTable({
         vessels: [...feedersOf('6x60 6x60'), ...drains],

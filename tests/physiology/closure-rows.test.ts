@@ -43,7 +43,7 @@ describe('the row of a set of feeders', () => {
     expect(high).toBeGreaterThanOrEqual(Math.max(leftOf(0.3, share), leftOf(0.3, other)) - 1e-5);
   });
 
-  it('pressure and output: the bed that is left carries what the shunt no longer does', () => {
+  it('pressure and output: the remaining bed carries what the shunt no longer does', () => {
     const found = row(two(), 'A1');
     const rise = (1 - leftOf(0.3, POISEUILLE)) / 0.7;
     expect(found.mean_pa_pressure_mmhg).toBeCloseTo(8 + 8 * rise, 2);
@@ -61,7 +61,7 @@ describe('the row of a set of feeders', () => {
     expect(most).toBeLessThan(6 / rise + 4);
   });
 
-  it('what still flows: the feeders left open, with their shares of before by both laws', () => {
+  it('remaining flow: the feeders left open, with their previous shares by both laws', () => {
     const found = row(two(), 'A1').remaining!;
     expect(Object.keys(found)).toEqual(['A2']);
     expect(found.A2.flow_l_min).toBeCloseTo(6 * leftOf(0.3, POISEUILLE), 3);
@@ -75,7 +75,7 @@ describe('the row of a set of feeders', () => {
     expect(large.share_range![1]).toBeCloseTo(POISEUILLE, 4);
   });
 
-  it('in part: half of both is half the share of all', () => {
+  it('partially: half of both is half the share of all', () => {
     const half = table('6x60 4x60', {}, { occlusion: 0.5 });
     const found = row(half, 'A1', 'A2');
     expect(found.occlusion_percent).toBe(50);
@@ -83,7 +83,7 @@ describe('the row of a set of feeders', () => {
     expect(Object.keys(found.remaining!)).toEqual(['A1', 'A2']);
     expect(row(half, 'lobe').occlusion_percent).toBeUndefined();
     expect(row(half, 'lobe').shunt_fraction).toBeCloseTo(0.027, 5);
-    // what a missed feeder leaves is told only where the others are closed whole
+    // what a missed feeder leaves is given only where the others are closed completely
     expect(said(half, 'missed-feeder')).toEqual([]);
     expect(row(two(), 'A1', 'A2').occlusion_percent).toBeUndefined();
     for (const occlusion of [-0.01, 1.01, Number.NaN])
@@ -106,16 +106,16 @@ describe('the row of a set of feeders', () => {
     expect(row(unknown, 'A1').mean_pa_pressure_mmhg).toBeDefined();
   });
 
-  it('only the sets that are asked for', () => {
+  it('only the requested sets', () => {
     expect(named(two())).toEqual(['A1', 'A2', 'A1+A2', 'lobe']);
     expect(named(table('6x60 4x60', {}, { sets: [['A2'], 'lobe'] }))).toEqual(['A2', 'lobe']);
   });
 });
 
-describe('where a row has no more than its shunt', () => {
+describe('where a row has only its shunt', () => {
   const whole = { cardiacOutputLMin: 6, meanPaPressureMmHg: 16, wedgePressureMmHg: 8 };
 
-  it('a shunt that is known exactly begins at what Poiseuille leaves and holds what Murray leaves', () => {
+  it('a shunt known exactly starts at what Poiseuille leaves and includes what Murray leaves', () => {
     const vessels = feedersOf('6x60 4x60').map((one) => ({ ...one, calibreSigmaMm: 0 }));
     const found = table('', {}, { vessels, shunt: { ...SHUNT, interval: [0.3, 0.3] } });
     expect(row(found, 'A1').intervals!.shunt_fraction![0]).toBe(row(found, 'A1').shunt_fraction);
@@ -137,7 +137,7 @@ describe('where a row has no more than its shunt', () => {
     expect(row(all, 'A1')).not.toHaveProperty('mean_pa_pressure_mmhg');
   });
 
-  it('a pressure and no output in a child whose size is not given', () => {
+  it('a pressure and no output in a child of unknown size', () => {
     const patient = { ageYears: 9, history: [], hht: {}, spirometry: {} };
     const found = table('6x60 4x60', {
       circulation: { meanPaPressureMmHg: 16, wedgePressureMmHg: 8 },
@@ -154,7 +154,7 @@ describe('where a row has no more than its shunt', () => {
     [0.027, 'no shunt below the physiological 2.7 % (Whyte'],
     [0.02, 'no shunt below the measured 2.0 %, which is less than the physiological 2.7 % (Whyte'],
     [0, 'closing takes nothing away, since the measured shunt cannot be told from none'],
-  ])('of a shunt of %d: %s', (fraction, words) => {
+  ])('with a shunt of %d: %s', (fraction, words) => {
     const found = table('6x60', {}, { shunt: { ...SHUNT, fraction, interval: [fraction, fraction] } });
     expect(row(found, 'A1').assumed![1].slice(0, words.length)).toBe(words);
   });
@@ -172,7 +172,7 @@ describe('where a row has no more than its shunt', () => {
     expect(row(table('6x60 4x60'), 'A1')).not.toHaveProperty('so2_room_air_percent');
   });
 
-  it('of five feeders of which one has no profile: the sets go by the order of the case', () => {
+  it('of five feeders, one without a profile: the sets follow the order of the case', () => {
     const [first, ...others] = feedersOf('3x60 4x60 5x60 6x60 7x60');
     const found = named(table('', {}, { vessels: [{ ...first, profile: [] }, ...others] }));
     expect(found).toContain('A1+A2');
@@ -182,7 +182,7 @@ describe('where a row has no more than its shunt', () => {
   });
 });
 
-describe('what is found beside the rows', () => {
+describe('what is found besides the rows', () => {
   it('the order by share, and what each missed feeder leaves', () => {
     const found = table('4x60 6x60 5x60');
     expect(said(found, 'closure-order')).toEqual([
@@ -202,7 +202,7 @@ describe('what is found beside the rows', () => {
     expect(said(table('4x60 6x60', {}, { sets: ['lobe'] }), 'missed-feeder')).toEqual([]);
   });
 
-  it('a systemic feeder stays, and a feeder without a profile takes the shares', () => {
+  it('a systemic feeder stays, and a feeder without a profile removes the shares', () => {
     const vessels = [
       ...feedersOf('6x60 4x60'),
       vesselOf('S1', 40, 3, 'systemic-feeder'),
@@ -249,13 +249,13 @@ describe('what is found beside the rows', () => {
     expect(lobeOf.map(({ occlusion_percent }) => occlusion_percent)).toEqual([50, undefined]);
   });
 
-  it('the pressure after the set that raises it most, above 20 mmHg and above that of now', () => {
+  it('the pressure after the set that raises it most, above 20 mmHg and above the present one', () => {
     const at = (meanPaPressureMmHg: number | undefined, wedgePressureMmHg = 8) =>
       said(
         table('6x60 4x60', { circulation: { cardiacOutputLMin: 6, meanPaPressureMmHg, wedgePressureMmHg } }),
         'pulmonary-hypertension-after-closure',
       );
-    // all closed the pressure difference rises by 0.973 / 0.7: from 16 to 19.1, from 17 to 20.5 mmHg
+    // with all closed the pressure difference rises by 0.973 / 0.7: from 16 to 19.1, from 17 to 20.5 mmHg
     expect(at(16)).toEqual([]);
     expect(at(17)).toHaveLength(1);
     expect(at(17)[0]).toMatch(
@@ -263,7 +263,7 @@ describe('what is found beside the rows', () => {
     );
     expect(at(undefined)).toEqual([]);
     expect(at(17, 17)).toEqual([]);
-    // the highest, in whatever order the sets are asked for
+    // the highest, in whatever order the sets are requested
     const asked = table(
       '6x60 4x60',
       { circulation: { cardiacOutputLMin: 6, meanPaPressureMmHg: 19, wedgePressureMmHg: 8 } },
@@ -273,7 +273,7 @@ describe('what is found beside the rows', () => {
   });
 });
 
-describe('what the rows take for granted', () => {
+describe('what the rows assume', () => {
   const first = (given: Given, more: Partial<ClosureInput> = {}): string =>
     row(table('6x60 4x60', given, more), 'A1').assumed![0];
   const lesion = (otherLesions: Case['lesion']['otherLesions']) =>
@@ -301,13 +301,13 @@ describe('what the rows take for granted', () => {
     expect(first({ lesion: lesion(others) }, { patient })).toBe(text);
   });
 
-  it('a remainder is never closed: all closed, a tenth of the shunt flow is left', () => {
+  it('a remainder is never closed: with all closed, a tenth of the shunt flow remains', () => {
     const found = table('6x60 4x60', {}, { patient: { remainder: 0.1 } });
     expect(row(found, 'A1', 'A2').shunt_fraction).toBeCloseTo(leftOf(0.3, 0.9), 5);
     expect(Object.keys(row(found, 'A1').remaining!)).toEqual(['A2', 'remainder']);
   });
 
-  it('where other lesions may exist every shunt left is a lower bound that reaches to the whole of it', () => {
+  it('where other lesions may exist every remaining shunt is a lower bound, with an interval up to the whole of it', () => {
     for (const others of ['yes', 'unknown'] as const) {
       const found = table('6x60 4x60', { lesion: lesion(others) });
       const all = row(found, 'A1', 'A2');
@@ -326,7 +326,7 @@ describe('what the rows take for granted', () => {
       );
       expect(said(found, 'missed-feeder')[0]).toContain('a shunt of at least ');
       expect(said(found, 'feeder-flow')[0]).toContain('A1 carries at most ');
-      // none of the shunt in this lesion: the lobe takes bed alone, so that 0.3 / (0.3 + 0.7 · 15/19) is left
+      // none of the shunt in this lesion: the lobe takes only bed, so that 0.3 / (0.3 + 0.7 · 15/19) remains
       expect(row(found, 'lobe').intervals!.shunt_fraction![1]).toBeGreaterThan(0.3 / (0.3 + 0.7 * (15 / 19)));
     }
     const ofPatient = table('6x60', { lesion: lesion('yes') }, { patient: { remainder: 0 } });
@@ -360,7 +360,7 @@ describe('the circulation that a closure starts from', () => {
     });
   });
 
-  it('without anything: normal values, named, with the spread of normal values', () => {
+  it('without any values: normal ones, named, with the spread of normal values', () => {
     const found = of({});
     expect(found).toMatchObject({
       fitted: { cardiacOutputLMin: 5, meanPaMmHg: 14, wedgeMmHg: 8 },
@@ -381,7 +381,7 @@ describe('the circulation that a closure starts from', () => {
     expect(found.spread).toMatchObject({ meanPaSdMmHg: 3, wedgeSdMmHg: 2 });
   });
 
-  it('of a child: by its size, or none', () => {
+  it('for a child: by its size, or none', () => {
     const surface = 0.007184 * 138 ** 0.725 * 30 ** 0.425;
     const child = of({}, { ageYears: 10, weightKg: 30, heightCm: 138 });
     expect(child.fitted.cardiacOutputLMin).toBeCloseTo(3.4 * surface, 9);
@@ -408,7 +408,7 @@ describe('the circulation that a closure starts from', () => {
   it.each<[number, boolean]>([
     [20, false],
     [20.1, true],
-  ])('after closing, %d mmHg is told: %s', (mmHg, isTold) => {
+  ])('after closing, %d mmHg is reported: %s', (mmHg, isTold) => {
     const set = { closed: 'A1', mmHg };
     expect(pressureFindings(of(whole), set, RULES)).toHaveLength(isTold ? 1 : 0);
     expect(pressureFindings(of({ ...whole, meanPaPressureMmHg: 22 }), set, RULES)).toEqual([]);

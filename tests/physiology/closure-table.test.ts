@@ -33,7 +33,7 @@ function rowOf(rows: readonly Closure[], ...closed: string[]): Closure {
   return row;
 }
 
-describe('the least shunt, as it is said', () => {
+describe('the wording of the least shunt', () => {
   it.each([
     [0.3, 'no shunt below the physiological 2.7 % (Whyte'],
     [0.027, 'no shunt below the physiological 2.7 % (Whyte'],
@@ -63,7 +63,7 @@ describe('two equal feeders at 30 %', () => {
     expect(rows.at(-1)?.shunt_fraction).toBe(0.027);
   });
 
-  it('bounds pressure and output: 8 mmHg become 8 x 1.1765, 6 L/min become 5.1', () => {
+  it('limits pressure and output: 8 mmHg become 8 x 1.1765, 6 L/min become 5.1', () => {
     const row = rowOf(rows, 'A1');
     expect(row.mean_pa_pressure_mmhg).toBeCloseTo(8 + 8 * 1.17647, 2);
     expect(row.cardiac_output_l_min).toBeCloseTo(5.1, 2);
@@ -77,7 +77,7 @@ describe('two equal feeders at 30 %', () => {
     expect(findings.find((f) => f.id === 'missed-feeder')?.text).toContain('17.6 %');
   });
 
-  it('the flow of what stays open adds up to the shunt that is left', () => {
+  it('the flow of what stays open adds up to the remaining shunt', () => {
     const row = rowOf(rows, 'A1');
     expect(Object.keys(row.remaining ?? {})).toEqual(['A2']);
     expect(row.remaining?.A2.flow_l_min).toBeCloseTo(6 * 0.17647, 3);
@@ -85,7 +85,7 @@ describe('two equal feeders at 30 %', () => {
 });
 
 describe('intervals', () => {
-  it('hold the answer of both laws of flow and the central one', () => {
+  it('contain the answer of both laws of flow and the central one', () => {
     const { rows } = tableOf(feedersOf('6x60 4x60'));
     const row = rowOf(rows, 'A1');
     const [low, high] = intervalOf(row.intervals?.shunt_fraction);
@@ -98,7 +98,7 @@ describe('intervals', () => {
     expect(row.so2_on_oxygen_percent).toBeGreaterThan(row.so2_room_air_percent as number);
   });
 
-  it('widen with a drain that resists', () => {
+  it('widen with a drain that has resistance', () => {
     const width = (vessels: VesselMeasure[]) => {
       const interval = intervalOf(rowOf(tableOf(vessels).rows, 'A1').intervals?.shunt_fraction);
       return interval[1] - interval[0];
@@ -108,7 +108,7 @@ describe('intervals', () => {
   });
 });
 
-describe('what is no feeder', () => {
+describe('what is not a feeder', () => {
   it('a branch and a systemic feeder change no share', () => {
     const feeders = feedersOf('6x60 4x60');
     const others = [vesselOf('B1', 20, 5, 'branch'), vesselOf('Y1', 80, 4, 'systemic-feeder')];
@@ -129,7 +129,7 @@ describe('what is missing', () => {
     }
   });
 
-  it('a feeder without profile takes the shares away, but not the answer for all', () => {
+  it('a feeder without profile removes the shares, but not the answer for all', () => {
     const [a, b] = feedersOf('6x60 4x60');
     const { rows, findings } = tableOf([a, { ...b, profile: [] }]);
     expect(rowOf(rows, 'A1').absent_because).toContain('A2 has no usable calibre profile');
@@ -137,14 +137,14 @@ describe('what is missing', () => {
     expect(findings.find((f) => f.id === 'feeder-without-profile')?.where).toBe('A2');
   });
 
-  it('without haemoglobin saturations are left out, shunts stay', () => {
+  it('without haemoglobin saturations are omitted, shunts remain', () => {
     const { rows, findings } = tableOf(feedersOf('6x60 4x60'), { case: closureCaseOf({ blood: {} }) });
     expect(rowOf(rows, 'A1').so2_room_air_percent).toBeUndefined();
     expect(rowOf(rows, 'A1').shunt_fraction).toBeDefined();
     expect(findings.map((f) => f.id)).toContain('closure-saturation-absent');
   });
 
-  it('without pressures normal ones are taken and named', () => {
+  it('without pressures normal ones are used and named', () => {
     const { rows, findings } = tableOf(feedersOf('6x60 4x60'), { case: closureCaseOf({ circulation: {} }) });
     expect(rows[0].assumed?.join(' ')).toContain('mean PA pressure 14 mmHg, a normal value');
     expect(findings.map((f) => f.id)).toContain('pa-pressure-not-measured');
@@ -179,13 +179,13 @@ describe('pulmonary hypertension', () => {
     [35, 'stop'],
   ])('at %d mmHg: %s', (mmHg, level) => expect(levelOf(mmHg)).toBe(level));
 
-  it('is foreseen after closure where the bound passes 20 mmHg', () => {
+  it('is predicted after closure where the bound exceeds 20 mmHg', () => {
     const ids = (mmHg: number) => at(mmHg).map((f) => f.id);
     expect(ids(18)).toContain('pulmonary-hypertension-after-closure');
     expect(ids(15)).not.toContain('pulmonary-hypertension-after-closure');
   });
 
-  it('foreseen, it names the largest published rise (Shovlin et al. 2008)', () => {
+  it('when predicted, names the largest published rise (Shovlin et al. 2008)', () => {
     const { value, unit } = ruleNumber(RULES, 'largest-published-rise');
     const found = at(18).find(({ id }) => id === 'pulmonary-hypertension-after-closure');
     expect([value, unit]).toEqual([8, 'mmHg']);
@@ -199,14 +199,14 @@ describe('pulmonary hypertension', () => {
   });
 });
 
-describe('lesions that no surface holds', () => {
+describe('lesions outside all surfaces', () => {
   const allClosed = (otherLesions?: 'yes' | 'no' | 'unknown') => {
     const lesion = { ...closureCaseOf().lesion, otherLesions };
     const { rows, findings } = tableOf(feedersOf('6x60 4x60'), { case: closureCaseOf({ lesion }) });
     return { row: rows.find(({ closed }) => closed.length === 2), ids: findings.map(({ id }) => id) };
   };
 
-  it('forbid the promise of the physiological shunt: the interval reaches the shunt measured', () => {
+  it('rule out a promise of the physiological shunt: the interval reaches the measured shunt', () => {
     const alone = allClosed('no');
     expect(alone.ids).not.toContain('other-lesions');
     expect(allClosed().row).toEqual(alone.row);
@@ -272,7 +272,7 @@ describe('properties of the closure (seed 2008)', () => {
     );
   });
 
-  it('closing in part lies between nothing and all, and does not rise with occlusion', () => {
+  it('partial closing lies between nothing and all, and does not rise with occlusion', () => {
     const vessels = feedersOf('6x60 4x60');
     const at = (occlusion: number) => rowOf(tableOf(vessels, { occlusion, sets: [['A1']] }).rows, 'A1');
     const shunts = [0, 0.2, 0.5, 0.8, 1].map((o) => at(o).shunt_fraction as number);
@@ -291,7 +291,7 @@ describe('properties of the closure (seed 2008)', () => {
     expect(rowOf(turned.rows, 'A1').shunt_fraction).toBe(rowOf(tableOf(vessels).rows, 'A1').shunt_fraction);
   });
 
-  it('before anything is closed the model gives the saturation that was measured', () => {
+  it('before anything is closed the model gives the measured saturation', () => {
     const gases = [sampleOf({ po2MmHg: 118, ph: 7.4 })];
     const patientCase = closureCaseOf({ gases });
     const { shunt } = shuntBy({ samples: gases, when: 'before', haemoglobinGDl: 15 });

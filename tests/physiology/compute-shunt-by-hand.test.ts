@@ -39,7 +39,7 @@ describe('one sample', () => {
     expect(shunt).not.toHaveProperty('equation_fraction');
   });
 
-  it('the dissolved form: 300 mmHg, 0.0031 · 373 over that and 5; contents are not given', () => {
+  it('the dissolved form: 300 mmHg, 0.0031 · 373 over that plus 5; contents are not given', () => {
     const { shunt } = shuntOf({ po2MmHg: 300 }, { haemoglobinGDl: undefined });
     const dissolved = (0.0031 * 373) / (0.0031 * 373 + 5);
     expect(shunt?.method).toBe('dissolved');
@@ -47,11 +47,11 @@ describe('one sample', () => {
     expect(shunt?.dissolved_only).toEqual({ fraction: Number(dissolved.toFixed(5)) });
     for (const key of ['end_capillary_content_ml_dl', 'arterial_content_ml_dl', 'venous_content_ml_dl'])
       expect(shunt).not.toHaveProperty(key);
-    // above the alveolar PO2 by an error of the analyser it is none, never less
+    // above the alveolar PO2 by an analyser error it is zero, never less
     expect(shuntOf({ po2MmHg: 690 }).shunt?.dissolved_only).toEqual({ fraction: 0 });
   });
 
-  it('the dissolved form is refused with what it could reach: 0.0031 · 633 over that and 5 is 28 %', () => {
+  it('the dissolved form is refused with the most it could give: 0.0031 · 633 over that plus 5 is 28 %', () => {
     const refused = (given: Partial<GasSample>) => shuntOf(given).shunt?.dissolved_only;
     expect(refused({ po2MmHg: 149.9 })).toEqual({
       refused_because:
@@ -69,9 +69,9 @@ describe('one sample', () => {
     );
   });
 
-  it('a shunt that cannot be told from none: 0, an upper limit, and what the equation gave', () => {
+  it('a shunt indistinguishable from none: 0, an upper limit, and what the equation gave', () => {
     const { shunt } = shuntOf({ po2MmHg: 690 });
-    // by the curve 690 mmHg holds 0.0031 · 17 mL/dL more than the alveolar PO2, less what its saturation lacks of 1
+    // by the curve 690 mmHg has 0.0031 · 17 mL/dL more than the alveolar PO2, less what its saturation lacks of 1
     const lack = END_CAPILLARY - contentMlDl(HB, curve(690), 690);
     expect(shunt).toMatchObject({ fraction: 0 });
     expect(shunt?.equation_fraction).toBeCloseTo(lack / (lack + 5), 5);
@@ -125,15 +125,15 @@ describe('one sample', () => {
     );
   });
 
-  it('what was worked before a refusal is given, and what was assumed', () => {
+  it('what was computed before a refusal is given, and what was assumed', () => {
     const { shunt } = shuntOf({ po2MmHg: 720 });
     expect(shunt).toMatchObject({ alveolar_po2_mmhg: 673, barometric_mmhg: 760 });
     expect(shunt?.assumed.length).toBeGreaterThan(3);
     expect(shuntOf({ po2MmHg: 300, pco2MmHg: 5 }).shunt?.assumed).toEqual([]);
   });
 
-  it('arterial blood more than 3 points fuller than end-capillary blood is no answer', () => {
-    // on air at a PaCO2 of 70 mmHg: the alveolar PO2 is about 65 mmHg; a saturation without a PO2 is put beside it
+  it('arterial blood more than 3 points above end-capillary blood in saturation gives no answer', () => {
+    // on air at a PaCO2 of 70 mmHg: the alveolar PO2 is about 65 mmHg; a saturation without a PO2 is compared with it
     const alveolar = alveolarMmHg(0.21, 760, 70);
     const at = (above: number) => shuntOf({ fio2: 0.21, pco2MmHg: 70, so2Fraction: curve(alveolar) + above });
     expect(at(0.029).shunt?.fraction).toBe(0);
@@ -157,10 +157,10 @@ describe('one sample', () => {
   });
 });
 
-describe('the answer beside', () => {
+describe('the alternative answer', () => {
   const beside = (given: Partial<GasSample>, more: Partial<ShuntInput> = {}) =>
     shuntOf(given, more).shunt?.other_saturation;
-  it('with the saturation that was not used', () => {
+  it('is by the saturation that was not used', () => {
     const by = (saturation: number, po2: number): number => {
       const lack = END_CAPILLARY - contentMlDl(HB, saturation, po2);
       return lack / (lack + 5);
@@ -173,11 +173,11 @@ describe('the answer beside', () => {
     expect(used?.basis).toBe('99.0 % as measured');
   });
 
-  it('is left out where there is none, or where it cannot be', () => {
+  it('is omitted where there is none, or where it is impossible', () => {
     expect(beside({ po2MmHg: 60 })).toBeUndefined();
     expect(beside({ so2Fraction: 0.88 })).toBeUndefined();
     expect(beside({ po2MmHg: 300, so2Fraction: 0.99 }, { haemoglobinGDl: undefined })).toBeUndefined();
-    // 100 % at 670 mmHg holds as much as the alveolar PO2: none, and 100 % at 690 mmHg more
+    // 100 % at 670 mmHg has as much as the alveolar PO2: none; 100 % at 690 mmHg has more
     expect(beside({ po2MmHg: 670, so2Fraction: 1 })?.fraction).toBeCloseTo(
       (0.0031 * 3) / (0.0031 * 3 + 5),
       5,
@@ -187,7 +187,7 @@ describe('the answer beside', () => {
     expect(beside({ po2MmHg: 25, so2Fraction: 0.9 }, { haemoglobinGDl: 6 })).toBeUndefined();
   });
 
-  it('by other differences, the one that is used left out', () => {
+  it('by other differences, without the one used', () => {
     const rows = (more: Partial<ShuntInput>) =>
       (shuntOf({ po2MmHg: 60, so2Fraction: 0.9 }, more).shunt?.sensitivity ?? []).map((row) => [
         row.av_difference_ml_dl,
@@ -222,18 +222,18 @@ describe('the answer beside', () => {
     const withVenous = (so2Fraction: number) =>
       shuntOf({}, { samples: [arterial, { ...venous, so2Fraction }] }).shunt?.sensitivity;
     expect(withVenous(0.68)).toBeUndefined();
-    // 18.276 - (1.34 · 15 · 0.8 + 0.118) = 2.08 mL/dL: in doubt, so the others stand beside
+    // 18.276 - (1.34 · 15 · 0.8 + 0.118) = 2.08 mL/dL: in doubt, so the others are listed
     expect(withVenous(0.8)?.map((row) => row.av_difference_ml_dl)).toEqual([5, 4.4]);
   });
 });
 
-describe('of several samples', () => {
+describe('with several samples', () => {
   const named = (name: string, given: Partial<GasSample>, index: number): GasSample =>
     sampleOf({ name, path: `gases[${index}]`, ...given });
   const chosen = (...given: Partial<GasSample>[]): string | undefined =>
     shuntOf({}, { samples: given.map((one, i) => named(`s${i}`, one, i)) }).shunt?.sample;
 
-  it('one on oxygen goes before one on less, then the one with more measured, then the first', () => {
+  it('one on oxygen comes before one on less, then the one with more measured, then the first', () => {
     const air = { fio2: 0.21, po2MmHg: 60, so2Fraction: 0.9 };
     const oxygen = { po2MmHg: 300 };
     expect(chosen(air, oxygen)).toBe('s1');
@@ -243,14 +243,14 @@ describe('of several samples', () => {
     expect(chosen({ ...oxygen, barometricMmHg: undefined }, oxygen)).toBe('s1');
     // an altitude counts as much as a pressure
     expect(chosen({ ...oxygen, barometricMmHg: undefined, altitudeM: 100 }, oxygen)).toBe('s0');
-    // without an inspired oxygen there is no answer, with one that cannot be either
+    // without an inspired oxygen there is no answer, nor with an impossible one
     expect(chosen({ ...oxygen, fio2: undefined }, air)).toBe('s1');
     expect(chosen({ po2MmHg: 720, so2Fraction: 0.99 }, air)).toBe('s1');
-    // where none has an answer the best stays
+    // Where none has an answer the best remains
     expect(chosen({ fio2: undefined, po2MmHg: 60, so2Fraction: 0.9 }, { fio2: 0.21 })).toBe('s1');
   });
 
-  it('the others are told with what they give, and their stops', () => {
+  it('the others are reported with what they give, and their stops', () => {
     const samples = [
       named('best', { po2MmHg: 300, ph: 7.4 }, 0),
       named('second', { po2MmHg: 290, ph: 7.4 }, 1),
@@ -269,7 +269,7 @@ describe('of several samples', () => {
     expect(other('none')).toMatch(
       /^The sample none gives a shunt that cannot be told from none, at most \d\.\d % \(content\); /,
     );
-    // of the others only what stops is repeated: neither the short oxygen of one nor the absent answer of another
+    // of the others only what stops is repeated: neither the short time on oxygen of one nor the absent answer of another
     expect(told(outcome)).toEqual([
       'caution shunt-samples-disagree gases[3]',
       'note shunt-other-sample gases',
@@ -279,7 +279,7 @@ describe('of several samples', () => {
     ]);
   });
 
-  it('those of another visit or from a vein are no arterial ones', () => {
+  it('those of another visit or from a vein are not arterial ones', () => {
     const samples = [
       named('later', { po2MmHg: 300, when: 'after' }, 0),
       named('pa', { po2MmHg: 38, site: 'mixed-venous' }, 1),
@@ -301,7 +301,7 @@ describe('of several samples', () => {
     expect(shuntOf({}, { samples, when: 'after' }).shunt?.sample).toBe('later');
   });
 
-  it('a saturation on air beside a shunt on oxygen: of a sample on air, and by oximetry lying or standing', () => {
+  it('a saturation on air next to a shunt on oxygen: from a sample on air, and by oximetry lying or standing', () => {
     const oxygen = named('oxygen', { po2MmHg: 300, ph: 7.4 }, 0);
     const unexplained = (samples: GasSample[], oximetry?: ShuntInput['oximetry']): string[] =>
       shuntOf({}, { samples, oximetry })
@@ -328,7 +328,7 @@ describe('the shunts of a case', () => {
   const patientCase = (more: Parameters<typeof makeCase>[0]) =>
     makeCase({ blood: { haemoglobinGDl: HB }, ...more });
 
-  it('take what the case holds; oximetry belongs to the visit that the plan depends on', () => {
+  it('use what the case has; oximetry belongs to the visit that the plan depends on', () => {
     const given = patientCase({
       gases: [oxygen],
       blood: { haemoglobinGDl: 15, haematocritFraction: 0.44 },
@@ -377,26 +377,26 @@ describe('the shunts of a case', () => {
     expect(first.after.shunt).toBeUndefined();
     expect(first.change).toBeUndefined();
 
-    // only the later gases: the missing ones of before are no matter
+    // Only the later gases: the missing ones from before do not matter
     const after = caseShunts(patientCase({ gases: [later], ...treated }), RULES);
     expect(told(after)).not.toContain('caution gases-absent gases');
     expect(told(caseShunts(patientCase({ gases: [] }), RULES))).toEqual(['caution gases-absent gases']);
 
-    // the gases of before do not tell what closing the treated lesion leaves
+    // The gases from before do not say what closing the treated lesion leaves
     const apart = caseShunts(patientCase({ gases: [oxygen], ...treated }), RULES);
     expect(apart.closureShunt).toEqual({
       method: 'content',
       assumed: [],
       absent_because: 'the blood gases are from before the treatment, the surfaces from after it',
     });
-    // no gases of the time that the plan depends on, and those of after say nothing about it
+    // No gases from the time that the plan depends on, and those from after say nothing about it
     const older = { ...treated, scan: { date: '2025-06-01' } };
     expect(caseShunts(patientCase({ gases: [later], ...older }), RULES).closureShunt).toEqual({
       method: 'content',
       assumed: [],
       absent_because: 'the blood gases are from after the treatment, the surfaces from before it',
     });
-    // what is found of before stays beside an answer of after; oximetry is of the visit that the plan depends on
+    // What is found before is listed next to an answer from after; oximetry is of the visit that the plan depends on
     const short = patientCase({ gases: [{ ...oxygen, minutesOnOxygen: 5 }, later], ...treated });
     short.patient.oximetry = { lyingFraction: 0.8 };
     const found = told(caseShunts(short, RULES));

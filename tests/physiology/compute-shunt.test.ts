@@ -106,7 +106,7 @@ describe('choice of the arterial saturation', () => {
 });
 
 describe('the dissolved-only form', () => {
-  it('counts from 150 mmHg up and is refused just below', () => {
+  it('applies from 150 mmHg up and is refused just below', () => {
     expect(shuntOf({ po2MmHg: 150 }).shunt?.dissolved_only?.fraction).toBeDefined();
     expect(shuntOf({ po2MmHg: 149.99 }).shunt?.dissolved_only?.refused_because).toContain('below 150 mmHg');
   });
@@ -130,7 +130,7 @@ describe('on less than 100 % oxygen', () => {
     expect(ids(outcome)).not.toContain('oxygen-time-unknown');
   });
 
-  it('gives way to a sample on oxygen, and its answer is told beside', () => {
+  it('gives way to a sample on oxygen, and its answer is reported as well', () => {
     const air = sampleOf({ name: 'air', fio2: 0.21, po2MmHg: 58, path: 'gases[0]' });
     const oxygen = sampleOf({ name: 'oxygen', po2MmHg: 210, path: 'gases[1]' });
     const outcome = shuntBy({ samples: [air, oxygen], when: 'before', haemoglobinGDl: 15 });
@@ -154,7 +154,7 @@ describe('mixed-venous samples', () => {
       haemoglobinGDl: 15,
     });
 
-  it('derive the half that is missing and leave the assumed difference out', () => {
+  it('supply the missing half and replace the assumed difference', () => {
     const both = withVenous({ po2MmHg: 40.04, so2Fraction: 0.75 }).shunt;
     const fromPo2 = withVenous({ po2MmHg: 40.04 }).shunt;
     const fromSo2 = withVenous({ so2Fraction: 0.75 }).shunt;
@@ -165,13 +165,13 @@ describe('mixed-venous samples', () => {
     expect(fromPo2?.assumed.join(' ')).toContain('mixed-venous saturation');
   });
 
-  it('are not used where they were drawn on other oxygen', () => {
+  it('are not used where they were drawn on a different oxygen fraction', () => {
     const outcome = withVenous({ po2MmHg: 40, so2Fraction: 0.75, fio2: 0.21 });
     expect(ids(outcome)).toContain('mixed-venous-other-oxygen');
     expect(outcome.shunt?.av_difference_ml_dl).toBe(5);
   });
 
-  it('that hold more oxygen than arterial blood are not used', () => {
+  it('with more oxygen than arterial blood are not used', () => {
     const outcome = shuntBy({
       samples: [sampleOf({ po2MmHg: 60, so2Fraction: 0.9 }), venous({ po2MmHg: 70, so2Fraction: 0.94 })],
       when: 'before',
@@ -184,7 +184,7 @@ describe('mixed-venous samples', () => {
   });
 });
 
-describe('samples that cannot be what they say', () => {
+describe('samples that cannot be what they claim', () => {
   it.each([
     ['po2-above-alveolar', { po2MmHg: 713.1 }, {}],
     ['po2-above-alveolar', { po2MmHg: 589, barometricMmHg: 642 }, {}],
@@ -242,7 +242,7 @@ describe('samples that cannot be what they say', () => {
 });
 
 describe('the interval', () => {
-  it('holds the fraction, is the same twice, and widens where pressure is guessed', () => {
+  it('contains the fraction, is the same twice, and widens where pressure is guessed', () => {
     const measured = shuntOf({ po2MmHg: 300 }).shunt;
     const [low, high] = measured?.interval ?? [Number.NaN, Number.NaN];
     expect(low).toBeLessThan(measured?.fraction as number);
@@ -314,7 +314,7 @@ describe(`properties of the shunt (seed ${SEED})`, () => {
     );
   });
 
-  it('and the saturation it leaves give the PO2 back that they came from', () => {
+  it('and the saturation it leaves return the PO2 they came from', () => {
     fc.assert(
       fc.property(po2, hb, (p, haemoglobinGDl) => {
         const { shunt } = shuntOf({ po2MmHg: p }, { haemoglobinGDl });

@@ -9,7 +9,7 @@ const files = readdirSync(folder)
   .sort()
   .map((name) => ({ name, text: readFileSync(new URL(name, folder), 'utf8') }));
 
-describe('examples in doc comments give the number that is given beside them', () => {
+describe('examples in doc comments give the number stated next to them', () => {
   const examples = files.flatMap(({ name, text }) =>
     [...text.matchAll(/@example\s+(.+?)\s+\/\/ (about )?([\d.]+)/g)].map((match) => ({
       name,

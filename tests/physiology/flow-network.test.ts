@@ -36,7 +36,7 @@ function expectSame(value: number, other: number, relative: number): void {
   expect(Math.abs(value - other)).toBeLessThanOrEqual(relative * Math.abs(other));
 }
 
-describe('flow network against nodal analysis written apart', () => {
+describe('flow network against an independent nodal analysis', () => {
   it.each(SEEDS)('seed %i', (seed) => {
     const { network, totalFlow } = randomNetwork(seed);
     const flows = solveFlowNetwork(network, { totalFlow });
@@ -49,7 +49,7 @@ describe('flow network against nodal analysis written apart', () => {
     expectSame(flows.normalFlow, pa * network.normalBedConductance, 1e-9);
   });
 
-  it('the checker itself gives a textbook divider: 10 V over 1 and 3 ohm', () => {
+  it('the reference solver itself gives a textbook divider: 10 V over 1 and 3 ohm', () => {
     const resistors = [
       { from: 1, to: 2, resistance: 1 },
       { from: 2, to: 0, resistance: 3 },
@@ -160,7 +160,7 @@ describe('properties of the network (seed 1926)', () => {
     );
   });
 
-  it('refuses what cannot be', () => {
+  it('refuses impossible inputs', () => {
     const none = { feeders: [], seriesResistance: 0, normalBedConductance: 0 };
     expect(() => solveFlowNetwork(none, { totalFlow: 5 })).toThrow('conducts');
     expect(() => solveFlowNetwork({ ...none, normalBedConductance: -1 }, { totalFlow: 5 })).toThrow(

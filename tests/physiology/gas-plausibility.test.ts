@@ -5,12 +5,12 @@ import { checkAgainstAlveolar, checkBlood, checkWrittenGas } from '../../src/phy
 import { RULES } from './make.js';
 import { curve } from './written-apart.js';
 
-/** Limits of the table of constants, both sides of each; sizes of kPa by 1 kPa = 7.50062 mmHg. */
+/** Limits of the table of constants, both sides of each; kPa by 1 kPa = 7.50062 mmHg. */
 const bare: GasSample = { name: 'x', when: 'before', site: 'arterial', path: 'gases[2]' };
 const told = (found: ReturnType<typeof checkWrittenGas>): string[] =>
   found.map(({ level, id, where }) => `${level} ${id} ${where}`);
 
-describe('the written numbers of a sample', () => {
+describe('the written values of a sample', () => {
   const stop = (id: string, field: string): string[] => [`stop ${id} gases[2].${field}`];
   const caution = (id: string, field: string): string[] => [`caution ${id} gases[2].${field}`];
   it.each<[Partial<GasSample>, string[]]>([
@@ -23,7 +23,7 @@ describe('the written numbers of a sample', () => {
     [{ barometricMmHg: 250 }, []],
     [{ barometricMmHg: 820 }, []],
     [{ barometricMmHg: 820.1 }, stop('pressure-unit-suspect', 'pressure')],
-    // a pressure that is given goes before the altitude
+    // a given pressure takes precedence over the altitude
     [{ barometricMmHg: 760, altitudeM: 54_000 }, []],
     [{ altitudeM: -451 }, stop('altitude-range', 'altitude')],
     [{ altitudeM: -450 }, []],
@@ -68,7 +68,7 @@ describe('the written numbers of a sample', () => {
   });
 });
 
-describe('a PO2 beside the alveolar one', () => {
+describe('a PO2 compared with the alveolar one', () => {
   const limits = gasLimits(RULES);
   /** On 100 % oxygen at 760 mmHg and a PaCO2 of 40 mmHg the alveolar PO2 is 760 - 47 - 40 = 673 mmHg. */
   const at = (given: Partial<GasSample>, alveolar = 673) =>
@@ -90,12 +90,12 @@ describe('a PO2 beside the alveolar one', () => {
     // above the alveolar PO2, below the barometric pressure: no slip of the unit
     [{ po2MmHg: 759 }, 673, [`stop po2-above-alveolar ${PO2}`]],
     [{ po2MmHg: 760 }, 673, [`stop po2-above-alveolar ${PO2}`]],
-    // low on 100 % oxygen: up to 95 mmHg it may be a number of kPa, if 7.5 times of it is possible
+    // low on 100 % oxygen: up to 95 mmHg it may be a number of kPa, if 7.5 times that is possible
     [{ po2MmHg: 95 }, 673, [`caution po2-unit-suspect ${PO2}`]],
     [{ po2MmHg: 95 }, 660, []],
     [{ po2MmHg: 95.1 }, 673, []],
     [{ po2MmHg: 60, fio2: 0.21 }, 673, []],
-    // below 18 mmHg nobody lives, on any oxygen
+    // nobody lives below 18 mmHg, on any oxygen
     [{ po2MmHg: 17.9, fio2: 0.21 }, 673, [`stop po2-unit-suspect ${PO2}`]],
     [{ po2MmHg: 18, fio2: 0.21 }, 673, []],
     [{ po2MmHg: 17.9, fio2: 0.21 }, 99, []],
@@ -128,7 +128,7 @@ describe('a PO2 beside the alveolar one', () => {
   it('are compared by the curve at the pH and temperature of the sample', () => {
     expect(told(at({ po2MmHg: 40, so2Fraction: curve(40, 7.1), ph: 7.1, fio2: 0.21 }))).toEqual([]);
     expect(told(at({ po2MmHg: 40, so2Fraction: curve(40, 7.1), fio2: 0.21 }))).toHaveLength(1);
-    // 5 kPa are 37.5 mmHg, which at pH 7.1 hold what was measured
+    // 5 kPa are 37.5 mmHg, which at pH 7.1 fit the measured saturation
     const acid = { po2MmHg: 5, so2Fraction: curve(5 * 7.50062, 7.1), fio2: 0.21 };
     expect(told(at({ ...acid, ph: 7.1 }))[0]).toBe(`stop po2-unit-suspect ${PO2}`);
     expect(told(at(acid))[0]).toBe(`caution po2-unit-suspect ${PO2}`);

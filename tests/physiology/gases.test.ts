@@ -42,7 +42,7 @@ describe('alveolar gas', () => {
     expect(at(1)).toBeCloseTo(631, 9);
   });
 
-  it('counts 98.6 degF as 37 degC', () => {
+  it('treats 98.6 degF as 37 degC', () => {
     expect(waterVapourPressure(convert(98.6, 'temperature', 'degF', 'degC'))).toBe(47);
   });
 

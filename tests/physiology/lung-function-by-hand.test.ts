@@ -14,13 +14,13 @@ import { citeOf } from '../../src/rules/source-text.js';
 import { RULES } from './make.js';
 
 describe('segments', () => {
-  it('and the lobes that they make, from above', () => {
+  it('and the lobes that they make up, from above', () => {
     const lobes = (side: 'left' | 'right', ...names: string[]): string[] =>
       lobesOf(side, names).map(({ lobe, whole }) => `${whole ? 'all of ' : 'of '}${lobe}`);
     expect(lobes('right', 'S1', 'S2', 'S3')).toEqual(['all of upper']);
     expect(lobes('right', 'S4', 'S6')).toEqual(['of middle', 'of lower']);
     expect(lobes('right')).toEqual([]);
-    // on the left S4 and S5 alone are the lingula, with more of the upper lobe they are of that
+    // on the left S4 and S5 alone are the lingula; with more of the upper lobe they belong to that
     expect(lobes('left', 'S4', 'S5')).toEqual(['all of lingula']);
     expect(lobes('left', 'S4')).toEqual(['of lingula']);
     expect(lobes('left', 'S3', 'S4')).toEqual(['of upper']);
@@ -29,7 +29,7 @@ describe('segments', () => {
     expect(lobes('right', 'S4', 'S5')).toEqual(['all of middle']);
   });
 
-  it('as the table names them', () => {
+  it('as named in the table', () => {
     const known = (side: 'left' | 'right', ...names: string[]) => countedSegments(side, names);
     expect(known('right', ' S10 ', '9', 's1a', 'S2ab')).toEqual({
       known: ['S1', 'S2', 'S9', 'S10'],
@@ -40,7 +40,7 @@ describe('segments', () => {
       known: [],
       unknown: ['xS9', 'S9x', 'S9+', 'SS9', 'S123', ''],
     });
-    // one of two that is not there makes the pair unknown
+    // if one of two is missing, the pair is unknown
     expect(known('right', 'S10+11')).toEqual({ known: [], unknown: ['S10+11'] });
     expect(known('left', '7', 'S8', 'S7+8')).toEqual({ known: ['S7+8'], unknown: [] });
     expect(known('left', 'S11')).toEqual({ known: [], unknown: ['S11'] });
@@ -58,7 +58,7 @@ describe('segments', () => {
       { side: 'right', lobe: 'upper', segments: [] },
       { obstructedSegments: ['S1', 'S6'] },
     ) as ResectionCount;
-    // 19 - 2 work; of the upper lobe S2 and S3 are left to take. 42 - 2 - 2.4 and 2 · 2 subsegments
+    // 19 - 2 work; of the upper lobe S2 and S3 are left to remove. 42 - 2 - 2.4 and 2 · 2 subsegments
     expect(count).toMatchObject({
       working: 17,
       left: 15,
@@ -89,7 +89,7 @@ describe('segments', () => {
   });
 });
 
-describe('lung function that is left', () => {
+describe('remaining lung function', () => {
   const count = (side: 'left' | 'right', lobe: 'upper' | 'lower', surgery: Case['surgery'] = {}) =>
     countResection({ side, lobe, segments: [] }, surgery);
   const predict = (
@@ -99,7 +99,7 @@ describe('lung function that is left', () => {
   ) => predictLungFunction({ count: of, spirometry, rules });
   const guideline = citeOf(ruleNumber(RULES, 'moderate-predicted-function').source);
   const citations = (text: string): number => text.split(guideline).length - 1;
-  /** What must be measured before to leave so much after the right lower lobe, 14 of 19. */
+  /** Value needed before surgery to leave this much after the right lower lobe, 14 of 19. */
   const needed = (left: number): number => (left * 19) / 14;
 
   it('reports what the count depends on, and nothing else', () => {
@@ -124,7 +124,7 @@ describe('lung function that is left', () => {
     expect(predict({}, wedge).predicted_because).toContain('A wedge takes less');
   });
 
-  it('has the published limits of agreement as its interval, never below none', () => {
+  it('has the published limits of agreement as its interval, never below zero', () => {
     const found = predict({ fev1Percent: needed(50), dlcoPercent: needed(10) });
     expect(found.predicted_fev1_percent_interval).toEqual([30.3, 89.3]);
     expect(found.predicted_dlco_percent_interval).toEqual([0, 35.6]);
@@ -160,7 +160,7 @@ describe('lung function that is left', () => {
     expect(citations(both)).toBe(1);
   });
 
-  it('by subsegments on the other side of a limit: 30 of 42 are left of 14 of 19', () => {
+  it('by subsegments on the other side of a limit: 30 of 42 remain instead of 14 of 19', () => {
     // 82 % leaves 60.4 % by segments and 58.6 % by subsegments
     const told = (fev1Percent: number | undefined, dlcoPercent?: number): string[] =>
       predict({ fev1Percent, dlcoPercent }).predicted_because!.match(

@@ -57,7 +57,7 @@ describe('lung function after resection against its table', () => {
   }
 });
 
-describe('counting of segments', () => {
+describe('counting segments', () => {
   const whole = [
     ['right', 'upper'],
     ['right', 'middle'],
@@ -72,7 +72,7 @@ describe('counting of segments', () => {
     expect(lobes.reduce((sum, l) => sum + (l?.subsegments ?? 0), 0)).toBe(42);
   });
 
-  it('joins the left S7 and S8, parts the left S1+2, and takes a subsegment for its segment', () => {
+  it('combines the left S7 and S8, splits the left S1+2, and counts a subsegment as its segment', () => {
     expect(countedSegments('left', ['S7', 'S8', 'S7+8']).known).toEqual(['S7+8']);
     expect(countedSegments('left', ['S1+2']).known).toEqual(['S1', 'S2']);
     expect(segmentNames('left', ['S1', 'S2', 'S3'])).toEqual(['S1+2', 'S3']);
@@ -110,7 +110,7 @@ describe('counting of segments', () => {
     expect(at({ side: 'left', lobe: 'lower' }, { extent: 'wedge' }).predicted_because).toContain('names any');
   });
 
-  it('names what is taken: lobes, segments, a wedge; without segments those of the lesion', () => {
+  it('names what is removed: lobes, segments, a wedge; without segments those of the lesion', () => {
     const what = (lesion: { side: Side; lobe: Lobe; segments?: string[] }, surgery: Case['surgery']) => {
       const count = countResection({ segments: [], ...lesion }, surgery);
       return 'what' in count ? count.what : count.absentBecause;
@@ -131,7 +131,7 @@ describe('counting of segments', () => {
     expect(wedge.predicted_because).toContain('more is left than this count says');
   });
 
-  it('more segments never leave more function, and the interval holds the value', () => {
+  it('removing more segments never leaves more function, and the interval contains the value', () => {
     const names = ['S1', 'S2', 'S3', 'S4', 'S5', 'S6', 'S7', 'S8', 'S9', 'S10'];
     for (const side of ['left', 'right'] as const) {
       let last = 100;
@@ -152,10 +152,10 @@ describe('counting of segments', () => {
   });
 });
 
-describe('reading of the predicted values', () => {
+describe('reading the predicted values', () => {
   const read = (fev1Percent: number | undefined, dlcoPercent?: number, lobe: Lobe = 'lower') =>
     predict({ side: 'right', lobe }, { fev1Percent, dlcoPercent });
-  /** What must be measured before to leave `ppo` after right lower lobectomy. */
+  /** Value needed before surgery to leave `ppo` after right lower lobectomy. */
   const preFor = (ppo: number) => (ppo * 19) / 14;
 
   it.each([
@@ -167,7 +167,7 @@ describe('reading of the predicted values', () => {
     expect(read(preFor(ppo), preFor(ppo)).predicted_reading).toContain(words);
   });
 
-  it('40 % divides the risk of breathlessness', () => {
+  it('40 % is the limit for the risk of breathlessness', () => {
     expect(read(preFor(39.99), preFor(80)).predicted_reading).toContain('higher risk of breathlessness');
     expect(read(preFor(40.01), preFor(80)).predicted_reading).toContain('not below 40 %');
   });
@@ -178,7 +178,7 @@ describe('reading of the predicted values', () => {
     expect(read(95, 95).predicted_because).not.toContain('42');
   });
 
-  it('without spirometry nothing is predicted and that is said', () => {
+  it('without spirometry nothing is predicted, and that is reported', () => {
     const none = read(undefined);
     expect(none.predicted_fev1_percent).toBeUndefined();
     expect(none.predicted_reading).toBeUndefined();

@@ -11,7 +11,7 @@ export const RULES = loadRules();
 /** The shunt by the built-in rules. */
 export const shuntBy = (input: ShuntInput): ShuntOutcome => computeShunt(input, RULES);
 
-/** An arterial sample on 100 % oxygen for 20 min at 760 mmHg; whatever is given goes before. */
+/** An arterial sample on 100 % oxygen for 20 min at 760 mmHg; whatever is given overrides it. */
 export function sampleOf(given: Partial<GasSample>): GasSample {
   return {
     name: 'on-oxygen',

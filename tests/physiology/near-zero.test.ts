@@ -5,7 +5,7 @@ import { sampleOf, shuntBy } from './make.js';
 const shuntAt = (po2MmHg: number, more: Parameters<typeof sampleOf>[0] = {}) =>
   shuntBy({ samples: [sampleOf({ po2MmHg, ...more })], when: 'before', haemoglobinGDl: 15 });
 
-describe('a shunt that cannot be told from none', () => {
+describe('a shunt indistinguishable from none', () => {
   it('PaO2 690 mmHg at an alveolar PO2 of 673: none, and at most a few percent', () => {
     const { shunt, findings } = shuntAt(690);
     // By hand: 0.0031 x (673 - 690) / (0.0031 x (673 - 690) + 5) = -1.06 %.
@@ -35,7 +35,7 @@ describe('a shunt that cannot be told from none', () => {
     if (!isAnswered) expect(shunt?.absent_because).toContain('faulty');
   });
 
-  it('a shunt that is told from none has no upper limit and keeps its value', () => {
+  it('a shunt distinguishable from none has no upper limit and keeps its value', () => {
     const { shunt } = shuntAt(500);
     expect(shunt?.fraction).toBeCloseTo(0.0975, 3);
     expect(shunt).not.toHaveProperty('upper_limit');

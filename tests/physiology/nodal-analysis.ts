@@ -6,8 +6,8 @@ export interface Resistor {
 }
 
 /**
- * Node voltages of a resistor network with one current source from ground into node 1, by dense nodal analysis
- * (conductance matrix, Gauss elimination with pivoting). Shares no code with the program.
+ * Node voltages of a resistor network with one current source from ground into node 1, by dense nodal analysis (conductance
+ * matrix, Gauss elimination with pivoting). Shares no code with the program.
  */
 export function nodeVoltages(
   nodes: number,

@@ -29,14 +29,14 @@ describe('the pulmonary pressure before anything is closed', () => {
     });
   });
 
-  it('the bed carries what the shunt does not, and its interval that of the shunt', () => {
+  it('the bed carries what the shunt does not, and its interval follows that of the shunt', () => {
     // (26 - 8) / 6 = 3 Wood units; over 1 - f
     const at = (fraction: number | undefined, interval?: [number, number]) =>
       judge(26, 8, 6, fraction, interval);
     expect(at(0.25, [0.2, 0.4])).toMatchObject({ resistanceWu: 3, bedResistanceWu: 4 });
     expect(at(0.25, [0.2, 0.4])!.bedIntervalWu![0]).toBeCloseTo(3.75, 12);
     expect(at(0.25, [0.2, 0.4])!.bedIntervalWu![1]).toBeCloseTo(5, 12);
-    // an end below none is none; one of all has no bed
+    // an end below zero is zero; with all shunt there is no bed
     expect(at(0.25, [-0.1, 0.4])!.bedIntervalWu![0]).toBe(3);
     expect(at(0.25, [0.2, 1])!.bedIntervalWu).toBeUndefined();
     expect(at(undefined, [0.2, 0.4])).toMatchObject({ bedResistanceWu: undefined, bedIntervalWu: undefined });
@@ -45,7 +45,7 @@ describe('the pulmonary pressure before anything is closed', () => {
     expect(at(1)!.bedResistanceWu).toBeUndefined();
   });
 
-  it('is said in one sentence', () => {
+  it('is given in one sentence', () => {
     expect(judge(26, 8, 6, 0.25, [0.2, 0.4])!.text).toBe(
       'Mean pulmonary artery pressure 26 mmHg, wedge 8 mmHg, output 6.0 L/min: pre-capillary, resistance 3.0, of the normal bed 4.0 (3.8 to 5.0) Wood units',
     );
@@ -120,7 +120,7 @@ describe('the pulmonary pressure before anything is closed', () => {
     if (expected.length > 0) expect(found[0].text).toContain(words);
   });
 
-  it('a resistance beside its limit has as many places as tell it from the limit', () => {
+  it('a resistance close to its limit has enough decimal places to distinguish it from the limit', () => {
     // 20.12 / 4
     expect(judge(28.12, 8, 4)!.text).toContain('resistance 5.03,');
     expect(judge(28.12, 8, 4, 0.2)!.text).toContain('of the normal bed 6.3 Wood units');

@@ -35,7 +35,7 @@ describe('pulmonary pressure, check values', () => {
   });
 });
 
-describe('what is said', () => {
+describe('what is reported', () => {
   const circulation = { meanPaPressureMmHg: 34, wedgePressureMmHg: 8, cardiacOutputLMin: 3.8 };
   const shunt = { fraction: 0.2, interval: [0.15, 0.26] as [number, number] };
 
@@ -59,12 +59,12 @@ describe('what is said', () => {
     expect(pulmonaryPressureFindings(normal, RULES)).toEqual([]);
   });
 
-  it('while it bleeds it does not delay, and is no stop', () => {
+  it('while it bleeds it does not delay, and is not a stop', () => {
     const [found] = pulmonaryPressureFindings(judgePressure(circulation, shunt, RULES), RULES, true);
     expect(found).toMatchObject({ level: 'caution', text: expect.stringContaining('does not delay') });
   });
 
-  it("a hospital's own limits lift the stop", () => {
+  it('a hospital’s own limits lift the stop', () => {
     const folder = mkdtempSync(join(tmpdir(), 'pressure-'));
     const rule = (id: string, value: number, unit: string): string =>
       `  - { id: ${id}, kind: number, value: ${value}, unit: ${unit}, text: ours, source: "local: protocol 7" }\n`;

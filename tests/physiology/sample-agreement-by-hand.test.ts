@@ -26,7 +26,7 @@ const resolvedOf = (name: string, path: string, more: Partial<ResolvedSample> = 
 const told = (found: { level: string; id: string; where: string }[]): string[] =>
   found.map(({ level, id, where }) => `${level} ${id} ${where}`);
 
-describe('the look of venous blood', () => {
+describe('blood that looks venous', () => {
   it.each([
     [{ po2MmHg: 45 }, 'gases[0].po2'],
     [{ po2MmHg: 45.1 }, undefined],
@@ -41,7 +41,7 @@ describe('the look of venous blood', () => {
     );
   });
 
-  it('is said with the numbers that are there, and both answers where there is one', () => {
+  it('is reported with the values available, and both answers where there is one', () => {
     const text = (given: Parameters<typeof sampleOf>[0], shunt?: Shunt): string =>
       venousLook(sampleOf(given), shunt, LIMITS)[0].text;
     expect(text({ po2MmHg: 44, so2Fraction: 0.77, pco2MmHg: 30 }, shuntOf(0.45))).toContain(
@@ -53,7 +53,7 @@ describe('the look of venous blood', () => {
   });
 });
 
-describe('a mixed-venous sample of a small difference', () => {
+describe('a mixed-venous sample with a small difference', () => {
   const doubtfulVenous = { sample: sampleOf({ name: 'pa', path: 'gases[1]' }), differenceMlDl: 2.1 };
   const resolved = resolvedOf('x', 'gases[0]', { doubtfulVenous });
   const rows = [
@@ -61,7 +61,7 @@ describe('a mixed-venous sample of a small difference', () => {
     { av_difference_ml_dl: 5, fraction: 0.3, source: '' },
   ];
 
-  it('is told with both answers', () => {
+  it('is reported with both answers', () => {
     const found = smallDifference({ shunt: { ...shuntOf(0.5), sensitivity: rows }, resolved }, LIMITS);
     expect(told(found)).toEqual(['caution mixed-venous-small-difference gases[1]']);
     expect(found[0].text).toContain(
@@ -71,7 +71,7 @@ describe('a mixed-venous sample of a small difference', () => {
     expect(alone[0].text).toContain('anaemia). Measure');
   });
 
-  it('is no matter without a doubt, or without an answer', () => {
+  it('does not matter without a doubt, or without an answer', () => {
     expect(smallDifference({ shunt: shuntOf(0.5), resolved: resolvedOf('x', 'gases[0]') }, LIMITS)).toEqual(
       [],
     );
@@ -104,7 +104,7 @@ describe('two samples', () => {
     );
   });
 
-  it('of which one has no answer cannot contradict each other', () => {
+  it('cannot contradict each other if one has no answer', () => {
     const other = second(shuntOf(0.8, [0.7, 0.9]));
     expect(disagreements(first, [second(undefined), { shunt: other.shunt }])).toEqual([]);
     expect(disagreements({ ...first, shunt: undefined }, [other])).toEqual([]);
@@ -113,7 +113,7 @@ describe('two samples', () => {
     expect(disagreements(first, [other, other])).toHaveLength(2);
   });
 
-  it('are told with both answers; on less oxygen a higher one is expected', () => {
+  it('are reported with both answers; on less oxygen a higher one is expected', () => {
     const text = (one: Shunt['method'], other: Shunt['method']): string =>
       disagreements({ ...first, shunt: shuntOf(0.3, [0.2, 0.4], one) }, [
         second(shuntOf(0.5, [0.45, 0.55], other)),
@@ -128,7 +128,7 @@ describe('two samples', () => {
   });
 });
 
-describe('a saturation on air beside a shunt on oxygen', () => {
+describe('a saturation on air next to a shunt on oxygen', () => {
   const BLOOD = { hb: 15, pb: 760, pco2: 40, difference: 5, ph: 7.4 };
   const numbers = {
     haemoglobinGDl: BLOOD.hb,
@@ -147,7 +147,7 @@ describe('a saturation on air beside a shunt on oxygen', () => {
   const found = (saturation: number, more = {}, from = chosen) =>
     roomAirDisagreements(from, [{ ...reading, saturation, ...more }], LIMITS);
 
-  it('is doubted from 5 points on to either side of what a second program says is left', () => {
+  it('is doubted from 5 points on to either side of what a second implementation predicts', () => {
     const expected = saturationLeft(0.19, 0.21, BLOOD);
     expect(found(expected - 0.0499)).toEqual([]);
     expect(found(expected + 0.0499)).toEqual([]);
@@ -157,19 +157,19 @@ describe('a saturation on air beside a shunt on oxygen', () => {
     expect(found(expected - 0.0501)[0].text).toContain('lower than this shunt explains');
     expect(found(expected + 0.0501)[0].text).toContain('higher than this shunt allows');
     expect(found(expected - 0.0501)[0].text).toContain('the reported shunt of 19.0 % leaves 92.6 % on air.');
-    // standing it may be lower, not higher
+    // standing, it may be lower, not higher
     expect(found(expected - 0.0501, { mayBeLower: true })).toEqual([]);
     expect(found(expected + 0.0501, { mayBeLower: true })).toHaveLength(1);
   });
 
   it('is compared at the alveolar PO2 of its own sample where it has one', () => {
-    // 60 mmHg in place of 102: by the same balance at a lower pressure
+    // 60 mmHg instead of 102: by the same balance at a lower pressure
     const low = saturationLeft(0.19, 0.21, { ...BLOOD, pb: 47 + (60 + 40 * (0.21 + 0.79 / 0.8)) / 0.21 });
     expect(found(low - 0.049, { alveolarPo2MmHg: 60 })).toEqual([]);
     expect(found(low - 0.051, { alveolarPo2MmHg: 60 })).toHaveLength(1);
   });
 
-  it('is no matter without an answer or haemoglobin', () => {
+  it('does not matter without an answer or haemoglobin', () => {
     const without = (more: Partial<WorkedSample>) => found(0.3, {}, { ...chosen, ...more });
     expect(found(0.3)).toHaveLength(1);
     expect(without({ shunt: undefined })).toEqual([]);
@@ -214,7 +214,7 @@ describe('limits of an answer', () => {
     [0.05, [0.001, 0.09], undefined],
     [0.051, [-0.01, 0.09], undefined],
     [-0.9, [-1, 0.4], 1],
-  ])('a shunt of %d drawn in %o cannot be told from none: at most %d', (fraction, drawn, most) => {
+  ])('a shunt of %d drawn in %o cannot be distinguished from none: at most %d', (fraction, drawn, most) => {
     const found = nearZero(fraction, drawn, LIMITS);
     if (most === undefined) expect(found).toBeUndefined();
     else {

@@ -7,7 +7,7 @@ import { sampleOf, shuntBy } from './make.js';
 const HB = 15;
 const ARTERIAL = { po2MmHg: 60, so2Fraction: 0.9 };
 
-/** Mixed-venous blood that holds so much less oxygen than `ARTERIAL`; its PO2 by the curve. */
+/** Mixed-venous blood with this much less oxygen than `ARTERIAL`; its PO2 by the curve. */
 function venousBy(differenceMlDl: number): GasSample {
   const wanted = oxygenContent(HB, ARTERIAL.so2Fraction, ARTERIAL.po2MmHg) - differenceMlDl;
   let [low, high] = [0.01, 0.96];
@@ -30,7 +30,7 @@ function venousBy(differenceMlDl: number): GasSample {
 const withVenous = (differenceMlDl: number) =>
   shuntBy({ samples: [sampleOf(ARTERIAL), venousBy(differenceMlDl)], when: 'before', haemoglobinGDl: HB });
 
-describe('mixed-venous blood that holds almost as much oxygen as arterial blood', () => {
+describe('mixed-venous blood with almost as much oxygen as arterial blood', () => {
   it.each([
     [0.4, 'assumed', 5, 'mixed-venous-arterial'],
     [1.499, 'assumed', 5, 'mixed-venous-arterial'],
@@ -52,12 +52,12 @@ describe('mixed-venous blood that holds almost as much oxygen as arterial blood'
   });
 
   it('an arterial sample labelled mixed-venous no longer gives a shunt near 100 %', () => {
-    // Lost to the label: used as mixed-venous blood it would give (Cc' - Ca) / (Cc' - Cv) = 3.9 / 4.3, about 90 %.
+    // With that label, used as mixed-venous blood, it would give (Cc' - Ca) / (Cc' - Cv) = 3.9 / 4.3, about 90 %.
     const { shunt } = withVenous(0.4);
     expect(shunt?.fraction).toBeCloseTo(0.438, 2);
   });
 
-  it('where the difference is small both answers are told', () => {
+  it('where the difference is small both answers are reported', () => {
     const { shunt, findings } = withVenous(2);
     const text = findings.find((f) => f.id === 'mixed-venous-small-difference')?.text ?? '';
     const assumed = shunt?.sensitivity?.find((row) => row.av_difference_ml_dl === 5);
@@ -83,7 +83,7 @@ describe('an arterial sample that looks venous', () => {
     expect(of(given)).toHaveLength(count);
   });
 
-  it('is still used, and both answers are told', () => {
+  it('is still used, and both answers are reported', () => {
     const outcome = shuntBy({
       samples: [sampleOf({ po2MmHg: 44, so2Fraction: 0.77, pco2MmHg: 33 })],
       when: 'before',
@@ -118,7 +118,7 @@ describe('samples of one visit', () => {
   });
 });
 
-describe('a saturation on air beside a shunt on oxygen', () => {
+describe('a saturation on air next to a shunt on oxygen', () => {
   // PO2 300 of PAO2 673 on oxygen: shunt 19.0 %. On air it leaves 92.6 % (PAO2 101.8, haemoglobin 15, balance of oxygen).
   const withAir = (so2Fraction: number) =>
     shuntBy({
@@ -136,7 +136,7 @@ describe('a saturation on air beside a shunt on oxygen', () => {
       haemoglobinGDl: HB,
     }).findings.filter((f) => f.id === 'room-air-saturation-unexplained');
 
-  it('is what the balance of oxygen says', () => {
+  it('is what the oxygen balance predicts', () => {
     expect(withAir(0.85)[0].text).toContain('leaves 92.6 %');
   });
 

@@ -9,7 +9,7 @@ const found = (samples: readonly GasSample[], haemoglobinGDl: number | undefined
 const ids = (...given: Parameters<typeof found>): string[] => found(...given).map(({ id }) => id);
 const ON_OXYGEN = sampleOf({ po2MmHg: 210 });
 
-it('the pressure of an altitude is named, with the height and what the standard atmosphere gives there', () => {
+it('the pressure at an altitude is named, with the height and what the standard atmosphere gives there', () => {
   // ISO 2533: 101.325 kPa · (1 - 0.0065 · 540 / 288.15)^5.2559 = 95.01 kPa, 712.6 mmHg
   const sample = sampleOf({ po2MmHg: 210, barometricMmHg: undefined, altitudeM: 540 });
   const note = found([sample]).find(({ id }) => id === 'pressure-from-altitude');
@@ -18,19 +18,19 @@ it('the pressure of an altitude is named, with the height and what the standard 
   expect(ids([ON_OXYGEN])).not.toContain('pressure-from-altitude');
 });
 
-it('a PO2 that was taken from the saturation is named; one that is given is not', () => {
+it('a PO2 derived from the saturation is named; a given one is not', () => {
   expect(ids([sampleOf({ so2Fraction: 0.9 })])).toContain('po2-derived');
   expect(ids([sampleOf({ so2Fraction: 0.9, po2MmHg: 60 })])).not.toContain('po2-derived');
 });
 
-it('gases of another temperature than 37 degC are taken as reported there, which is said', () => {
+it('gases at another temperature than 37 degC are taken as reported there, with a note', () => {
   const at = (temperatureC: number) => ids([sampleOf({ po2MmHg: 210, temperatureC })]);
   expect(at(37)).not.toContain('temperature-convention');
   expect(at(37.1)).toContain('temperature-convention');
   expect(at(36.9)).toContain('temperature-convention');
 });
 
-it('a mixed-venous sample without what its content needs is named with what is missing', () => {
+it('a mixed-venous sample without what its content needs is reported with what is missing', () => {
   const venous: GasSample = { name: 'pa', when: 'before', site: 'mixed-venous', path: 'gases[1]' };
   const text = (sample: Partial<GasSample>, haemoglobinGDl?: number) =>
     found([ON_OXYGEN, { ...venous, ...sample }], haemoglobinGDl)
@@ -44,7 +44,7 @@ it('a mixed-venous sample without what its content needs is named with what is m
   expect(without.find(({ id }) => id === 'mixed-venous-unusable')?.text).toContain('haemoglobin is missing');
 });
 
-it('two visits measured in different ways give no change, and the reason', () => {
+it('two visits measured in different ways give no change, with the reason', () => {
   const gases = (after: Partial<GasSample>) => [
     ON_OXYGEN,
     sampleOf({ name: 'later', when: 'after', path: 'gases[1]', po2MmHg: 400, ...after }),

@@ -20,7 +20,7 @@ describe('the change of the shunt', () => {
     expect(change.isClear).toBe(true);
   });
 
-  it('a rise is clear too, and one whose interval begins at zero is not', () => {
+  it('a rise is clear too, and one whose interval starts at zero is not', () => {
     expect(shuntChange(shunt(0.1, [0.07, 0.14]), shunt(0.3, [0.22, 0.34]))!.isClear).toBe(true);
     expect(shuntChange(shunt(0.25, [0.25, 0.25]), shunt(0.5, [0.25, 0.5]))!.interval[0]).toBe(0);
     expect(shuntChange(shunt(0.25, [0.25, 0.25]), shunt(0.5, [0.25, 0.5]))!.isClear).toBe(false);

@@ -35,7 +35,7 @@ const NORMAL_T = 'temperature 37 degC (not given)';
 const QUOTIENT = 'respiratory quotient 0.8 (';
 const END_CAPILLARY = 'end-capillary saturation from the alveolar PO2 (Severinghaus';
 
-describe('what fills the gaps of a sample is named', () => {
+describe('substitutes for missing values of a sample are named', () => {
   const whole = { po2MmHg: 60, so2Fraction: 0.9, ph: 7.42, temperatureC: 37 };
   it.each<[string, Partial<GasSample>, Partial<ShuntInput>, string[]]>([
     ['nothing missing, on oxygen', whole, {}, [DIFFERENCE, BINDS, DISSOLVES, VAPOUR, FULL]],
@@ -151,7 +151,7 @@ describe('what fills the gaps of a sample is named', () => {
     expect(ids(resolved({ ...whole, po2MmHg: undefined }))).toEqual(['note po2-derived gases[0].po2']);
   });
 
-  it('and what cannot be filled says why', () => {
+  it('and what has no substitute says why', () => {
     expect(answer({ fio2: undefined })).toEqual({
       absentBecause: 'gases[0].fio2 is missing: without it no alveolar PO2 can be given.',
     });
@@ -163,7 +163,7 @@ describe('what fills the gaps of a sample is named', () => {
 });
 
 describe('without haemoglobin', () => {
-  it('no saturation is worked, and a pH that is not given is named', () => {
+  it('no saturation is computed, and a missing pH is named', () => {
     const found = resolved({ po2MmHg: 300 }, { haemoglobinGDl: undefined });
     expect(found.saturationBasis).toBe('curve');
     expect(found.assumed).toContain(PH);
@@ -172,7 +172,7 @@ describe('without haemoglobin', () => {
 });
 
 describe('pH and temperature', () => {
-  it('are those of the sample, else 7.40 and 37 degC', () => {
+  it('are those of the sample, otherwise 7.40 and 37 degC', () => {
     expect(resolved({ po2MmHg: 60, ph: 7.2, temperatureC: 38 }).numbers).toMatchObject({
       ph: 7.2,
       temperatureC: 38,
@@ -184,13 +184,13 @@ describe('pH and temperature', () => {
     });
   });
 
-  it('count where a half of a sample is taken from the curve', () => {
+  it('count where half of a sample is taken from the curve', () => {
     const { po2MmHg } = resolved({ so2Fraction: 0.9, ph: 7.2 }).numbers;
     expect(curve(po2MmHg, 7.2)).toBeCloseTo(0.9, 6);
     const pa = sampleOf({ site: 'mixed-venous', path: 'gases[1]', po2MmHg: 30, ph: 7.2 });
     const venous = resolved({ po2MmHg: 60, so2Fraction: 0.9 }, { samples: [pa] }).numbers.venous!;
     expect(venous.so2Fraction).toBeCloseTo(curve(30, 7.2), 6);
-    // arterial blood of pH 7.1 holds less at 60 mmHg: the same venous blood is then almost as full
+    // arterial blood at pH 7.1 has less at 60 mmHg: the same venous blood is then almost as full
     const near = sampleOf({
       site: 'mixed-venous',
       path: 'gases[1]',
@@ -203,7 +203,7 @@ describe('pH and temperature', () => {
   });
 });
 
-describe('the difference of arterial and mixed-venous blood', () => {
+describe('the difference between arterial and mixed-venous blood', () => {
   it('by Fick is measured: nothing is assumed for it', () => {
     const fick = { oxygenUptakeMlMin: 240, cardiacOutputLMin: 6.4, oxygenUptakeMethod: 'measured' } as const;
     const found = resolved({ po2MmHg: 60, so2Fraction: 0.9, ph: 7.4, temperatureC: 37 }, fick);
@@ -212,14 +212,14 @@ describe('the difference of arterial and mixed-venous blood', () => {
     expect(found.assumed.every((text) => typeof text === 'string')).toBe(true);
   });
 
-  it('as assumed is doubted with the output', () => {
+  it('if assumed, is doubted along with the output', () => {
     const patient = { ageYears: 40, weightKg: 75 };
     const found = resolved({ po2MmHg: 60, so2Fraction: 0.9 }, { cardiacOutputLMin: 9, patient });
     expect(ids(found)).toEqual(['caution assumed-difference-implausible circulation.cardiac_output']);
   });
 });
 
-describe('the arterial saturation that is used', () => {
+describe('the arterial saturation used', () => {
   it.each<[number, number | undefined, 'measured' | 'curve']>([
     [149.9, 0.99, 'measured'],
     [150, 0.99, 'curve'],
@@ -243,7 +243,7 @@ describe('mixed-venous blood', () => {
     resolved(arterial, { samples, ...more });
   const used = { po2MmHg: 38, so2Fraction: 0.68 };
 
-  it('of the visit and its oxygen is used; the difference then is neither assumed nor doubted', () => {
+  it('of the visit and its oxygen is used; the difference is then neither assumed nor doubted', () => {
     const found = withVenous([venous(used)], {
       cardiacOutputLMin: 20,
       patient: { ageYears: 40, weightKg: 60 },
@@ -275,7 +275,7 @@ describe('mixed-venous blood', () => {
     expect(found.findings[0].text).toContain('drawn on FiO2 0.21, the arterial one on 1.00');
   });
 
-  it('what its half is derived from is named, with the pH that was taken for it', () => {
+  it('what its half is derived from is named, with the pH used for it', () => {
     const named = (given: Partial<GasSample>): string[] =>
       withVenous([venous(given)]).assumed.filter((text) => text.startsWith('mixed-venous'));
     expect(named(used)).toEqual([]);
@@ -292,13 +292,13 @@ describe('mixed-venous blood', () => {
   });
 
   it.each<[number, string[], boolean]>([
-    // arterial content by hand 1.34 · 15 · 0.9 + 0.0031 · 60 = 18.276 mL/dL; the venous one is so much lower
+    // arterial content by hand 1.34 · 15 · 0.9 + 0.0031 · 60 = 18.276 mL/dL; the venous one is this much lower
     [-0.2, ['caution mixed-venous-arterial gases[1]'], false],
     [1.49, ['caution mixed-venous-arterial gases[1]'], false],
     [1.51, [], true],
     [2.49, [], true],
     [2.51, [], false],
-  ])('of %d mL/dL less oxygen: %s, doubtful %s', (lessMlDl, expected, isDoubtful) => {
+  ])('with %d mL/dL less oxygen: %s, doubtful %s', (lessMlDl, expected, isDoubtful) => {
     // its PO2 at 50 mmHg, which dissolves 0.155 mL/dL
     const so2Fraction = (18.276 - lessMlDl - 0.155) / (1.34 * HB);
     const found = withVenous([venous({ po2MmHg: 50, so2Fraction })]);
@@ -314,7 +314,7 @@ describe('mixed-venous blood', () => {
   });
 
   it('is compared with the arterial content by the curve where no saturation was measured', () => {
-    // by a second curve: PO2 60 mmHg holds so much; the venous sample 1.4 or 1.6 mL/dL less
+    // by a second curve: content at PO2 60 mmHg; the venous sample 1.4 or 1.6 mL/dL less
     const content = contentMlDl(HB, curve(60), 60);
     const at = (lessMlDl: number): string[] =>
       ids(

@@ -19,7 +19,7 @@ import {
   slopeOf,
 } from './written-apart.js';
 
-/** PaO2 70 mmHg on oxygen: far from every end of a scale, so that a straight line through the errors holds. */
+/** PaO2 70 mmHg on oxygen: far from every end of a scale, so that linear error propagation holds. */
 const NUMBERS: ShuntNumbers = {
   fio2: 1,
   barometricMmHg: 720,
@@ -35,7 +35,7 @@ const SPREAD: ShuntSpread = { pressure: 'measured', pco2: 'measured', avDifferen
 
 /** The sources of error of a shunt, each under a name. `art` and `end`: error of the curve on either side. */
 const SOURCES = { pb: 720, pco2: 36, po2: 70, hb: 16, d: 5, rq: 0.8, art: 0, end: 0 };
-/** Errors as the program's documents give them, one standard deviation; all but PCO2 (CLIA) and curve common practice, no source. */
+/** Errors as in the program's documents, one standard deviation; all but PCO2 (CLIA) and curve common practice, no source. */
 const ERRORS = {
   pb: 1,
   pco2: 2.5,
@@ -69,7 +69,7 @@ const drawnOf: Record<Name, (draw: ShuntDraw) => number> = {
   end: ({ numbers }) => numbers.curveError?.endCapillary ?? Number.NaN,
 };
 
-/** Slope of the drawn shunt on one source alone: its errors are independent of all others. */
+/** Slope of the drawn shunt against one source alone: its errors are independent of all others. */
 function slopeInDraws(draws: readonly ShuntDraw[], name: Name): number {
   const values = draws.map(drawnOf[name]);
   const fractions = draws.map(({ fraction }) => fraction);
@@ -80,7 +80,7 @@ function slopeInDraws(draws: readonly ShuntDraw[], name: Name): number {
 describe.each([1, 0.3])('the interval of a shunt at FiO2 %d', (fio2) => {
   const at = fio2 === 1 ? SOURCES : { ...SOURCES, po2: 50 };
   const errors = { ...ERRORS, po2: 0.03 * at.po2 };
-  // in the tests, not beside them: a mutation tester changes only what a test runs
+  // inside the tests, not outside them: a mutation tester changes only what a test runs
   const drawn = (): ShuntDraw[] => shuntDraws({ ...NUMBERS, fio2, po2MmHg: at.po2 }, SPREAD);
   const of = shuntAt(fio2);
   const whole = Math.hypot(...NAMES.map((name) => slopeOf(of, at, name) * errors[name]));
@@ -89,7 +89,7 @@ describe.each([1, 0.3])('the interval of a shunt at FiO2 %d', (fio2) => {
     const draws = drawn();
     for (const name of NAMES) {
       const values = draws.map(drawnOf[name]);
-      // of 2000 draws a mean lies within 4 errors / sqrt(2000), a spread within 4 / sqrt(4000)
+      // the mean of 2000 draws is within 4 errors / sqrt(2000), their spread within 4 / sqrt(4000)
       expect(Math.abs(meanOf(values) - at[name]), `mean of ${name}`).toBeLessThan(0.09 * errors[name]);
       expect(Math.abs(sdOf(values) / errors[name] - 1), `spread of ${name}`).toBeLessThan(0.064);
       const expected = slopeOf(of, at, name);
@@ -108,9 +108,9 @@ describe.each([1, 0.3])('the interval of a shunt at FiO2 %d', (fio2) => {
     const [low, high] = drawnInterval(drawn());
     expect((high - low) / 2 / (1.96 * whole)).toBeGreaterThan(0.94);
     expect((high - low) / 2 / (1.96 * whole)).toBeLessThan(1.06);
-    // the shunt bends with the difference: its middle lies up to a part of one error aside
+    // the shunt is nonlinear in the difference: its middle is shifted by up to a fraction of one error
     expect(Math.abs((high + low) / 2 - of(at))).toBeLessThan(0.45 * whole);
-    // and against a Monte Carlo written apart
+    // and against an independent Monte Carlo simulation
     const { normal } = chance(77);
     const fractions = Array.from({ length: 10_000 }, () => {
       const moved = Object.fromEntries(NAMES.map((name) => [name, at[name] + errors[name] * normal()]));
@@ -141,11 +141,11 @@ describe('how well an input is known', () => {
     expect(Math.abs(sd('pco2', { pco2 }) / mmHg - 1)).toBeLessThan(0.064);
   });
 
-  it('the difference with the error it is given', () => {
+  it('the difference with its given error', () => {
     expect(Math.abs(sd('d', { avDifferenceSdMlDl: 0.2 }) / 0.2 - 1)).toBeLessThan(0.064);
   });
 
-  it('a measured saturation by 0.5 points, and never past 100 %', () => {
+  it('a measured saturation by 0.5 points, and never above 100 %', () => {
     const saturations = (arterialSaturation: number) =>
       shuntDraws({ ...NUMBERS, arterialSaturation }, SPREAD).map(
         ({ numbers }) => numbers.arterialSaturation!,
@@ -155,7 +155,7 @@ describe('how well an input is known', () => {
     expect(Math.min(...saturations(0.001))).toBe(0);
   });
 
-  it('no number is drawn past what can be', () => {
+  it('no impossible value is drawn', () => {
     for (const { numbers } of shuntDraws(
       { ...NUMBERS, pco2MmHg: 1, barometricMmHg: 1, avDifferenceMlDl: 0.6, respiratoryQuotient: 0.51 },
       { pressure: 'assumed', pco2: 'assumed', avDifferenceSdMlDl: 2 },
@@ -167,7 +167,7 @@ describe('how well an input is known', () => {
     }
   });
 
-  it('without haemoglobin none is drawn, and the dissolved form is worked', () => {
+  it('without haemoglobin none is drawn, and the dissolved form is computed', () => {
     const draws = shuntDraws({ ...NUMBERS, po2MmHg: 400, haemoglobinGDl: undefined }, SPREAD);
     for (const { numbers, fraction } of draws.slice(0, 50)) {
       expect(numbers.haemoglobinGDl).toBeUndefined();
@@ -183,7 +183,7 @@ describe('how well an input is known', () => {
       );
 
     it.each([undefined, 'po2'] as const)(
-      'with a measured saturation: both move apart (derived: %s)',
+      'with a measured saturation: both vary independently (derived: %s)',
       (derived) => {
         const drawn = venousOf(derived);
         const saturations = drawn.map((one) => one.so2Fraction);
@@ -219,7 +219,7 @@ describe('a shunt and its interval in a result', () => {
     expect(shunt!.interval![1]).toBeGreaterThan(shunt!.fraction!);
   });
 
-  it('is cut to 0..1 and holds the fraction itself', () => {
+  it('is clipped to 0..1 and contains the fraction itself', () => {
     expect(shuntInterval(0.3, [-0.1, 1.2])).toEqual([0, 1]);
     expect(shuntInterval(0.3, [0.2, 0.4])).toEqual([0.2, 0.4]);
     expect(shuntInterval(0.3, [0.31, 0.4])).toEqual([0.3, 0.4]);

@@ -9,7 +9,7 @@ import { CONSTANTS } from '../../src/reference/constants.js';
 import { IS_LONG } from '../long-tests.js';
 import { closureCaseOf, feedersOf, RULES, sampleOf, shuntBy } from './make.js';
 
-// Simulated patients with a known truth, and readings with the errors that the program assumes of them.
+// Simulated patients with a known truth, and readings with the errors that the program assumes for them.
 
 const c = CONSTANTS;
 
@@ -24,9 +24,9 @@ function po2OfContent(content: number, haemoglobinGDl: number): number {
   return (low + high) / 2;
 }
 
-describe('simulated patients whose shunt is known', () => {
-  // The truth is built the other way round: arterial blood is mixed from end-capillary and mixed-venous blood, then each
-  // reading gets the error that the program assumes of it.
+describe('simulated patients with a known shunt', () => {
+  // The truth is built in the other direction: arterial blood is mixed from end-capillary and mixed-venous blood, then each
+  // reading gets the error that the program assumes for it.
   const PATIENTS = IS_LONG ? 1000 : 120;
   it.each(IS_LONG ? [0, 0.005, 0.01, 0.02, 0.03, 0.05] : [0, 0.02])(
     'the interval contains a true shunt of %d',
@@ -73,9 +73,10 @@ const KEYS = [
   'cardiac_output_l_min',
 ] as const;
 
-describe('intervals after closure hold what simulated patients turn out to have', () => {
-  // Truth: two feeders whose shares lie anywhere between both laws; readings with the errors that the program assumes of them.
-  it('about 95 % of them', () => {
+describe('intervals after closure contain the values of simulated patients', () => {
+  // Truth: two feeders whose shares lie anywhere between the two laws; readings with the errors that the program assumes for
+  // them.
+  it('in about 95 % of them', () => {
     const patients = IS_LONG ? 500 : 40;
     const random = seededRandom(31);
     const feeders = feedersOf('6x60 4x60');

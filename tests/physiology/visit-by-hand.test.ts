@@ -28,7 +28,7 @@ describe('which visit, in words', () => {
     expect(text({ treated: ON, scan: BEFORE, gases: [after] })).toMatch(
       /^The scan of 2025-06-01 shows the lesion before the treatment of 2025-06-24, the latest blood gases/,
     );
-    // by dated samples alone: the treatment lies between them
+    // only from dated samples: the treatment lies between them
     expect(
       text({
         scan: BEFORE,
@@ -50,7 +50,7 @@ describe('which visit, in words', () => {
     ['no treatment date', { scan: AFTER, gases: [after] }, 'lesion.treated'],
     ['no scan date', { treated: ON, gases: [after] }, 'scan.date'],
     ['neither date', { gases: [after] }, 'lesion.treated'],
-  ])('%s: the one that is missing is named', (_, given, missing) => {
+  ])('%s: the missing one is named', (_, given, missing) => {
     const [found] = visit(given).findings;
     expect(found).toMatchObject({ level: 'caution', id: 'visit-assumed', where: missing });
     expect(found.text).toContain(`is not stated: ${missing} is missing. The gases are from after it`);
@@ -59,7 +59,7 @@ describe('which visit, in words', () => {
     expect(visit({ ...given, gases: [before, after] }).apartBecause).toBeUndefined();
   });
 
-  it('mixed-venous blood tells of no visit', () => {
+  it('mixed-venous blood says nothing about a visit', () => {
     const venous = { ...after, site: 'mixed-venous' } as const;
     expect(visit({ scan: AFTER, gases: [before, venous] })).toMatchObject({
       baseline: 'before',
@@ -85,7 +85,7 @@ describe('which visit, in words', () => {
   });
 
   it.each<[string, Partial<GasSample>[], string, string[]]>([
-    // one of two samples after the treatment that is not younger than the scan is enough
+    // one of two samples after the treatment that is not later than the scan is enough
     [
       'one later sample not after the scan',
       [
@@ -130,7 +130,7 @@ describe('which visit, in words', () => {
     expect(found.findings.map(({ id }) => id)).toEqual(expected);
   });
 
-  it('a dated sample is taken by its date, except on the day of the treatment', () => {
+  it('a dated sample goes by its date, except on the day of the treatment', () => {
     const at = (on: string | undefined, when: GasSample['when'], treated: string | undefined = ON) => {
       const { samples, findings } = visit({ treated, scan: AFTER, gases: [{ when, on }] });
       return [

@@ -73,7 +73,7 @@ describe('which visit a plan depends on', () => {
     expect(of(TREATED, undefined, [['after']], false)).toMatchObject({ baseline: 'after', findings: [] });
   });
 
-  it('gases alone rest on the time before where the scan is older than the treatment', () => {
+  it('gases alone refer to the time before where the scan is older than the treatment', () => {
     const older = of(TREATED, '2025-06-23', [['after']], false);
     expect(older).toMatchObject({
       baseline: 'before',

@@ -1,7 +1,7 @@
 /**
- * The gas and shunt equations once more, and a Monte Carlo, sharing no code with the program.
- * Curve: Severinghaus, J Appl Physiol 1979;46:599, Eq. 1, with the Bohr shift exp(1.1 ΔpH); contents by 1.34 mL/g and
- * 0.0031 mL/dL/mmHg; water vapour 47 mmHg at 37 °C; alveolar gas: Fenn, Rahn, Otis 1946 (from memory).
+ * An independent implementation of the gas and shunt equations, and a Monte Carlo simulation, sharing no code with the
+ * program. Curve: Severinghaus, J Appl Physiol 1979;46:599, Eq. 1, with the Bohr shift exp(1.1 ΔpH); contents by 1.34 mL/g
+ * and 0.0031 mL/dL/mmHg; water vapour 47 mmHg at 37 °C; alveolar gas: Fenn, Rahn, Otis 1946 (from memory).
  */
 export function curve(po2MmHg: number, ph = 7.4): number {
   const p = po2MmHg * Math.exp(1.1 * (ph - 7.4));
@@ -25,7 +25,10 @@ export interface Blood {
   ph: number;
 }
 
-/** Arterial saturation (0..1) that a shunt leaves at `fio2`: the PO2 whose content is Cc' - D f/(1 - f), by Newton's steps from below. */
+/**
+ * Arterial saturation (0..1) that a shunt leaves at `fio2`: the PO2 whose content is Cc' - D f/(1 - f), by Newton's steps
+ * from below.
+ */
 export function saturationLeft(f: number, fio2: number, { hb, pb, pco2, difference, ph }: Blood): number {
   const alveolar = alveolarMmHg(fio2, pb, pco2);
   const full = fio2 === 1 ? 1 : curve(alveolar, ph);
@@ -41,7 +44,10 @@ export function saturationLeft(f: number, fio2: number, { hb, pb, pco2, differen
   return curve(low, ph);
 }
 
-/** Normal and even numbers of a generator of its own: Park and Miller's multiplier 48271 (Commun ACM 1993;36(7):108), polar method. */
+/**
+ * Normal and uniform numbers from a separate generator: Park and Miller's multiplier 48271 (Commun ACM 1993;36(7):108), polar
+ * method.
+ */
 export function chance(seed: number): { even: () => number; normal: () => number } {
   let state = seed;
   const even = (): number => {

@@ -7,7 +7,7 @@ import { inputOf, RULES, row, rowsOf, settings } from './make.js';
 
 const TABLE = rowsOf('advice.csv');
 
-/** The advice on one patient, with every finding that the plan makes of it. */
+/** The advice on one patient, with every finding that the plan derives from it. */
 function advise(set: string) {
   const input = inputOf(row(settings(set)));
   const { readiness, findings } = planReadiness(input);
@@ -34,7 +34,7 @@ describe('advice on a patient', () => {
     expect(said).not.toMatch(/[{}]|undefined|NaN/);
   });
 
-  it('holds at least 40 patients, each with an id of its own', () => {
+  it('has at least 40 patients, each with its own id', () => {
     expect(TABLE.length).toBeGreaterThanOrEqual(40);
     expect(new Set(TABLE.map(({ id }) => id)).size).toBe(TABLE.length);
   });
@@ -45,7 +45,7 @@ describe('while it bleeds', () => {
     'bleeding=now stable=yes pregnant=yes allergies=iodinated-contrast mean_pa=45 wedge=8 output=4.5 egfr=20',
   );
 
-  it('pregnancy, allergies, kidneys and pressure say that they do not delay, and none of them stops', () => {
+  it('pregnancy, allergies, kidneys and pressure say that they do not delay, and none of them is a stop', () => {
     for (const id of ['pregnancy', 'contrast-allergy-item', 'pulmonary-pressure'])
       expect(bleeds.checklist.find((item) => item.id === id)).toMatchObject({
         level: 'caution',
@@ -60,13 +60,13 @@ describe('while it bleeds', () => {
   });
 });
 
-describe('what stops closing by pressure', () => {
-  it('leaves the material readiness of plan B alone', () => {
+describe('what rules out closing by pressure', () => {
+  it('does not affect the material readiness of plan B', () => {
     const calm = advise('isolation=yes').readiness.plan_b;
     expect(advise('isolation=yes mean_pa=45 wedge=8 output=4.5').readiness.plan_b).toEqual(calm);
   });
 
-  it('does not ask for a catheter study that the case holds', () => {
+  it('does not ask for a catheter study that the case already has', () => {
     const whole = advise('mean_pa=45 wedge=8 output=4.5');
     const half = advise('mean_pa=45');
     const said = ({ findings, readiness }: typeof whole): string =>
@@ -75,7 +75,7 @@ describe('what stops closing by pressure', () => {
     expect(said(half)).toMatch(/Measure wedge and output \(right heart catheter\)/);
   });
 
-  it('the test occlusion is no trigger any more', () => {
+  it('the test occlusion is no longer a trigger', () => {
     const triggers = advise('').readiness.triggers ?? [];
     expect(triggers.map(({ text }) => text).join(' ')).not.toMatch(/occlusion|8 mmHg/);
   });

@@ -22,11 +22,11 @@ const seen = (found: ReturnType<typeof buildChecklist>) => {
 const item = (id: string, patientCase: Partial<Case> = {}, more = {}, extra = {}) =>
   list(patientCase, more, extra).checklist.find((entry) => entry.id === id);
 
-/** Levels each item reached in the tests of this file. */
+/** Levels that each item reached in the tests of this file. */
 const reached = new Set<string>();
 
 describe('checklist', () => {
-  it('holds every item once, each with its reason and source, bound to a moment in order', () => {
+  it('has every item once, each with its reason and source, assigned to a moment in order', () => {
     const { checklist } = list(
       { patient: patient({ sex: 'female', ageYears: 31, pregnant: 'yes', anticoagulated: 'yes' }) },
       {},
@@ -48,7 +48,7 @@ describe('checklist', () => {
     }
   });
 
-  it('a vessel that no surface holds: a caution, ok where none was found, nothing where none was looked for', () => {
+  it('a vessel outside all surfaces: a caution, ok where none was found, nothing where none was looked for', () => {
     const level = (...kinds: string[]) =>
       item('missed-feeder-item', {}, {}, { missed: kinds.map((kind) => ({ kind })) })?.level;
     expect(item('missed-feeder-item')).toBeUndefined();
@@ -58,7 +58,7 @@ describe('checklist', () => {
     expect(level('side-branch', 'feeder-candidate')).toBe('caution');
   });
 
-  it('an empty case is never silent and never ok about what it does not say', () => {
+  it('an empty case is never silent, and never ok about what it does not state', () => {
     const empty = list({ patient: patient() }, { feeders: '', shelf: '', kind: '', mean_pa: '' }).checklist;
     const ok = empty.filter((entry) => entry.level === 'ok').map((entry) => entry.id);
     expect(ok).toEqual([]);
@@ -78,7 +78,7 @@ describe('checklist', () => {
     }
   });
 
-  it('a case without condition never hides one that could not be judged', () => {
+  it('a case without a condition never hides one that could not be judged', () => {
     const folder = mkdtempSync(join(tmpdir(), 'items-'));
     const text =
       'format: pavm-rules/1\nrules:\n  - { id: ours, kind: item, moment: planning, text: Ours, source: "local: protocol 7", ' +
@@ -321,7 +321,7 @@ describe('checklist', () => {
     expect(item(id, patientCase, more) !== undefined).toBe(wanted);
   });
 
-  it('in a bleed what delays is said to wait, and nothing of the planning stops but what is missing', () => {
+  it('in a bleed, whatever delays is marked as waiting, and only missing planning data still stops', () => {
     const patientNow = patient({
       egfrMlMin173: 90,
       pregnant: 'no',
@@ -416,7 +416,7 @@ describe('checklist', () => {
     expect(iron(11.9, 0.99)?.because).toContain('low (below 12.0 g/dL, women from 15 years, WHO 2024)');
   });
 
-  it("quotes this patient's own numbers", () => {
+  it('quotes the patient’s own values', () => {
     const gases = [
       { name: 'air', when: 'before', site: 'arterial', fio2: 0.21, so2Fraction: 0.88, path: 'gases[0]' },
     ] as const;

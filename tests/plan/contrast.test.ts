@@ -32,24 +32,24 @@ describe('contrast limits against their table', () => {
   }
 });
 
-describe('which contrast limits count', () => {
+describe('which contrast limits apply', () => {
   const adult = { ageYears: 18, weightKg: 60, heightCm: 165, egfrMlMin173: 80, creatinineUmolL: 90 };
   const byFiltration = ['Nyman 2008', 'Nie 2021', 'Laskey 2007', 'ESUR 10.0', 'ESUR 10.0 by iodine'];
 
-  it('both sides of 18 years: the formula by creatinine, or the limit by weight of a child', () => {
+  it('both sides of 18 years: the formula by creatinine, or a child’s limit by weight', () => {
     expect(namesOf(adult)).toEqual(['Cigarroa 1989', ...byFiltration]);
     expect(namesOf({ ...adult, ageYears: 17.99 })).toEqual(['child by weight', ...byFiltration]);
     expect(notesOf({ ...adult, ageYears: 17.99 })).toContain('applies from 18 years');
     expect(namesOf({ ...adult, ageYears: undefined })).toEqual(byFiltration);
   });
 
-  it('none by eGFR in pregnancy, and that is said; unknown leaves them', () => {
+  it('none by eGFR in pregnancy, with a note; unknown keeps them', () => {
     expect(namesOf({ ...adult, pregnant: 'yes' })).toEqual(['Cigarroa 1989']);
     expect(notesOf({ ...adult, pregnant: 'yes' })).toContain('do not hold in pregnancy');
     expect(namesOf({ ...adult, pregnant: 'unknown' })).toContain('Nie 2021');
   });
 
-  it('says what could not be worked, and is silent where nothing is known', () => {
+  it('says what could not be computed, and is silent where nothing is known', () => {
     expect(notesOf({ ...adult, heightCm: undefined })).toContain(
       'without height and weight there is no absolute one',
     );
@@ -59,7 +59,7 @@ describe('which contrast limits count', () => {
     expect(factsOf({ weightKg: 70 })['contrast.smallest']).toBeUndefined();
   });
 
-  it('no limit ever grows in a smaller body', () => {
+  it('no limit is higher in a smaller body', () => {
     for (const heightCm of [100, 130, 160, 190])
       for (const weightKg of [16, 30, 60, 100]) {
         const smaller = factsOf({ ...adult, heightCm, weightKg })['contrast.smallest'];

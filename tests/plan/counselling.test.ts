@@ -24,7 +24,7 @@ const FULL = () =>
     },
   );
 
-/** Everyone the sheet speaks to, by person and by moment. */
+/** Everyone the sheet addresses, by person and by moment. */
 const treated = {
   lesion: { side: 'left', lobe: 'lower', segments: [], treated: '2025-06-12' },
 } as Partial<Case>;
@@ -77,7 +77,7 @@ describe('reading ease', () => {
     expect(readingEase('The cat sat on the mat.')).toBeCloseTo(116.145, 3);
   });
   it.each(EVERYONE())(
-    '%s: no harder than the sheet for all that stood before (91.6), and no sentence of 20 words',
+    '%s: no harder than the sheet before all later additions (91.6), and no sentence of 20 words',
     (_, found) => {
       expect(readingEase(textOf(found))).toBeGreaterThanOrEqual(91.6);
       expect(schoolGrade(textOf(found))).toBeLessThanOrEqual(6);
@@ -87,7 +87,7 @@ describe('reading ease', () => {
 });
 
 describe('numbers', () => {
-  it("stand as the team's, to be confirmed", () => {
+  it('are given as the team’s, to be confirmed', () => {
     const sentences = FULL().sections.flatMap((entry) => entry.sentences);
     for (const number of ['31.0 %', '61.0 %', '19.8 g/dL', '2026-04-02']) {
       const found = sentences.filter((sentence) => sentence.includes(number));
@@ -95,7 +95,7 @@ describe('numbers', () => {
       expect(found[0]).toMatch(/[Yy]our team's .*\(to be confirmed\)/);
     }
   });
-  it('that are not known make no sentence', () => {
+  it('that are not known give no sentence', () => {
     const plain = textOf(sheet({ patient: base, planned: { approach: 'auto' } }, { feeders: '' }));
     expect(plain).not.toMatch(/not stated|to be confirmed|undefined|[{}]/);
   });
@@ -120,7 +120,7 @@ describe('who gets which sentence', () => {
     expect(has(/before you plan a baby/, { sex, ageYears })).toBe(planning);
     expect(has(/should be asked before a pregnancy/, { sex, ageYears })).toBe(later);
   });
-  it('pregnant now: this pregnancy, and no planning of one', () => {
+  it('pregnant now: this pregnancy, and no planning of another', () => {
     expect(
       has(/You are pregnant: .*Tell each doctor and midwife/, {
         sex: 'female',
@@ -145,7 +145,7 @@ describe('who gets which sentence', () => {
     expect(/about 1 in 4 treatments/.test(textOf(found))).toBe(toParent);
     expect(/About 1 in 8 people/.test(textOf(found))).toBe(!toParent);
   });
-  it('the sheet for the parent of a child never speaks to the patient', () => {
+  it('the sheet for the parent of a child never addresses the patient', () => {
     const parents = EVERYONE().filter(([, { title }]) => title.startsWith('For parents'));
     expect(parents.length).toBe(21);
     for (const [name, found] of parents) {
@@ -154,7 +154,7 @@ describe('who gets which sentence', () => {
       );
     }
   });
-  it('a closed lesion has neither the risks of an untreated one nor the two plans; the others do', () => {
+  it('a closed lesion has neither the risks of an untreated one nor the two plans; the others have both', () => {
     const untreated = /more than 1 in 4|plan A|plan B|Plan A|Plan B|Yours is a wide one|can be taken out/;
     for (const [name, found] of EVERYONE()) {
       const said = `${found.sections.map(({ heading }) => heading).join(' ')} ${textOf(found)}`;
@@ -168,7 +168,7 @@ describe('who gets which sentence', () => {
     }
   });
   it.each([
-    // Deaths: CALGB 140503, Lancet Respir Med 2018, 1.1 % in 30 days after a lobe; 18 resections of PAVM without one
+    // Deaths: CALGB 140503, Lancet Respir Med 2018, 1.1 % in 30 days after a lobectomy; 18 resections of PAVM without one
     [/of 18 people with a short cut, none died/, 0 / 18, 0, 0],
     [/about 1 in 100 died/, 0.011, 0.005, 0.015],
     // Bleeding: J Cardiothorac Surg 2023;18:213, 1900 mL in 1 of 24
@@ -189,13 +189,13 @@ describe('who gets which sentence', () => {
     expect(share).toBeLessThanOrEqual(to);
     expect(said.test(textOf(sheet(adult)) + textOf(sheet(child)))).toBe(true);
   });
-  it('to a parent the published figures of plan B are said to be of adults', () => {
+  it('a parent is told that the published figures of plan B are from adults', () => {
     const text = textOf(sheet(child, { feeders: '9:20' }));
     expect(text).toMatch(/can be taken out\. The numbers that come next are of adults\..*4 to 5 days/);
     expect(text).toMatch(/4 of 100 adults.*about 1 in 3 in adults/);
     expect(textOf(sheet(adult, { feeders: '9:20' }))).not.toMatch(/adults/);
   });
-  it('treated and not seen since: neither open nor closed is said', () => {
+  it('treated and not seen since: is called neither open nor closed', () => {
     const text = textOf(sheet({ ...adult, ...treated }, { feeders: '' }));
     expect(text).toMatch(
       /^You were treated for a short cut .* Ask your team if it is closed\. What comes next is for the case that it is still open\./,
@@ -224,7 +224,7 @@ describe('who gets which sentence', () => {
     }
     expect(textOf(FULL())).toMatch(/blood count is high to make up/);
   });
-  it('sections in order; both plans are there before treatment', () => {
+  it('sections in order; both plans are included before treatment', () => {
     const headings = (found: ReturnType<typeof sheet>): string[] =>
       found.sections.map((entry) => entry.heading);
     expect(headings(FULL())).toEqual([

@@ -7,7 +7,7 @@ const ids = (scan: string | undefined, planned: string | undefined, today: strin
     ({ id }) => id,
   );
 
-describe('dates of scan, plan and day', () => {
+describe('dates of scan, plan and today', () => {
   it.each([
     ['2026-01-01', '2026-06-30', '2026-02-01', []],
     ['2026-01-01', '2026-07-01', '2026-02-01', ['scan-old']],
@@ -22,7 +22,7 @@ describe('dates of scan, plan and day', () => {
     expect(ids(scan, planned, today)).toEqual(wanted);
   });
 
-  it('the age counts days to the day of treatment (180 and 181 days from 2026-01-01 by the calendar)', () => {
+  it('age is counted to the day of treatment (180 and 181 days from 2026-01-01 by the calendar)', () => {
     const [found] = dateFindings(
       { scan: { date: '2026-01-01' }, planned: { date: '2026-07-01', approach: 'auto' } },
       '2026-02-01',

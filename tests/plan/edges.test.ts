@@ -19,7 +19,7 @@ const patient = (more: Partial<Case['patient']> = {}): Case['patient'] => ({
   ...more,
 });
 
-describe('what the hour of a bleed would want and the case does not hold', () => {
+describe('what the hour of a bleed needs and the case lacks', () => {
   const team = [
     'interventionist',
     'surgeon',
@@ -39,7 +39,7 @@ describe('what the hour of a bleed would want and the case does not hold', () =>
     return found.length === 0 ? [] : /hour of a bleed: (.*)\. Ask now/.exec(found[0].text)![1].split(', ');
   };
 
-  it('nothing where all is there', () => {
+  it('nothing where everything is there', () => {
     expect(missing({})).toEqual([]);
     expect(
       missing({ anticoagulated: 'yes', anticoagulant: { agent: 'warfarin', lastDose: '2026-03-14' } }),
@@ -72,7 +72,7 @@ describe('what the hour of a bleed would want and the case does not hold', () =>
   });
 });
 
-describe('the stock of a bleed', () => {
+describe('stock in a bleed', () => {
   const feeders = [{ name: 'A1', calibreMm: 6, zoneLengthMm: 20 }];
   const stock = (nickel: 'yes' | 'no', allergies: string[] | undefined, more = {}) =>
     stockToday(feeders, {
@@ -83,7 +83,7 @@ describe('the stock of a bleed', () => {
       rules: RULES,
     });
 
-  it('keeps to an allergy while that leaves no feeder open', () => {
+  it('respects an allergy as long as that leaves no feeder open', () => {
     expect(stock('yes', ['nickel'])).toEqual({ A1: 'FREE' });
     expect(stock('yes', [])).toEqual({ A1: 'METAL' });
     expect(stock('yes', undefined)).toEqual({ A1: 'METAL' });
@@ -127,7 +127,7 @@ describe('dates', () => {
 });
 
 describe('the trimester of a pregnancy', () => {
-  it('has the name of its weeks (14 and 28, WHO 2024)', () => {
+  it('is named by its weeks (14 and 28, WHO 2024)', () => {
     const group = (gestationWeeks?: number) =>
       haemoglobinReading(
         {
@@ -150,7 +150,7 @@ describe('facts', () => {
   const facts = (more = {}, patientCase: Partial<Case> = {}, extra = {}) =>
     planFacts({ ...inputOf(row(more), patientCase), ...extra });
 
-  it('a closure of all feeders is one of theirs, and a bound is said to be one', () => {
+  it('a closure of all feeders is one of the facts, and a bound is marked as one', () => {
     const closure: Result['closure'] = [
       { closed: 'lobe', shunt_fraction: 0.01, mean_pa_pressure_mmhg: 40 },
       { closed: ['A1'], shunt_fraction: 0.2, mean_pa_pressure_mmhg: 20 },
@@ -168,7 +168,7 @@ describe('facts', () => {
     expect(none['closure.mean_pa']).toBeUndefined();
   });
 
-  it('a shunt that cannot be told from none has its upper limit in words', () => {
+  it('a shunt indistinguishable from none has its upper limit in words', () => {
     const shunt = { method: 'content', assumed: [] };
     const words = (more: object) => facts({}, {}, { shunt: { ...shunt, ...more } })['shunt.words'];
     expect(words({ fraction: 0.31 })).toBe('31.0 %');
@@ -176,7 +176,7 @@ describe('facts', () => {
     expect(words({})).toBeUndefined();
   });
 
-  it('devices: the widest lumen of those chosen; without a zone, a feeder is not ready', () => {
+  it('devices: the widest lumen of those chosen; a feeder without a zone is not ready', () => {
     const input = inputOf(row({ feeders: '6.2:20 5:20 x4', shelf: 'P8.6 P7' }));
     const [first, second] = Object.values(input.devices!);
     first.needs_lumen_mm = 1.8;
@@ -195,7 +195,7 @@ describe('facts', () => {
     });
   });
 
-  it('late is said only with both dates', () => {
+  it('late is stated only with both dates', () => {
     const late = (shelf: string, planned: string | undefined) =>
       facts({ shelf }, { planned: { approach: 'auto', date: planned } })['devices.late'];
     expect([late('P8.6', '2026-04-02'), late('P8.6o', '2026-04-02'), late('P8.6o', undefined)]).toEqual([
@@ -206,20 +206,20 @@ describe('facts', () => {
     expect(late('P8.6n', '2026-04-02')).toBeUndefined();
   });
 
-  it('a history of bleeding holds what bled, and nothing else', () => {
+  it('a history of bleeding contains what bled, and nothing else', () => {
     const history = (...words: string[]) =>
       facts({}, { patient: patient({ history: words as never }) })['history.bleeding'];
     expect(history('migraine', 'haemoptysis', 'stroke')).toHaveLength(1);
     expect(history('migraine', 'stroke')).toEqual([]);
   });
 
-  it('the kind of a lesion stands without its surfaces', () => {
+  it('the kind of a lesion is given without its surfaces', () => {
     expect(facts({ feeders: '', kind: 'diffuse' })['lesion.kind']).toBe('diffuse');
   });
 });
 
 describe('readiness', () => {
-  it('asks about a bleed that is listed or half told, and not where the answer stands', () => {
+  it('asks about a bleed that is listed or only partly described, and not where the answer is given', () => {
     const asked = (history: string[], bleeding?: Case['bleeding']): boolean =>
       planReadiness(
         inputOf(row(), { patient: patient({ history: history as never }), ...(bleeding && { bleeding }) }),
@@ -232,7 +232,7 @@ describe('readiness', () => {
     expect(asked([], { on: '2026-03-18' })).toBe(true);
   });
 
-  it('plan B has a date today alone, and only where nothing holds it up', () => {
+  it('plan B has only today as a date, and only where nothing delays it', () => {
     const ready = (isolation: string, today: string | undefined) =>
       planReadiness({ ...inputOf(row({ isolation })), today }).readiness.plan_b;
     expect(ready('yes', '2026-03-20')).toMatchObject({ ready_today: true, ready_by: '2026-03-20' });
@@ -244,14 +244,14 @@ describe('readiness', () => {
     expect(held.ready_by_absent_because).toMatch(/missing or unanswered/);
   });
 
-  it('no rule of the recommendation: discuss, and that is said', () => {
+  it('no rule for the recommendation: discuss, with a note', () => {
     const list = RULES.list.filter(({ kind }) => kind !== 'decision');
     const { readiness } = planReadiness({ ...inputOf(row()), rules: { ...RULES, list } });
     expect(readiness).toMatchObject({ recommended: 'discuss', decided_by: 'no-rule-holds' });
     expect(readiness.because[0]).toMatch(/^No recommendation rule applies/);
   });
 
-  it('a rule that only stands beside never decides', () => {
+  it('a rule that only adds a remark never decides', () => {
     const beside = RULES.list.filter((rule) => rule.kind !== 'decision' || rule.beside);
     const { readiness } = planReadiness({
       ...inputOf(row({ systemic: '1' })),
@@ -271,7 +271,7 @@ describe('readiness', () => {
   });
 });
 
-it('nickel of a device that the shelf no longer lists is not known', () => {
+it('the nickel of a device no longer on the shelf is not known', () => {
   const input = inputOf(row({ allergies: 'nickel', shelf: 'P8.6' }));
   const item = (nickelByCode?: ReadonlyMap<string, 'yes' | 'no' | 'unknown'>) =>
     buildChecklist({
@@ -284,6 +284,6 @@ it('nickel of a device that the shelf no longer lists is not known', () => {
   expect(item(new Map([['PLUG-8.6', 'no']])).level).not.toBe('stop');
 });
 
-it('a scan without a thickness is given no advice', () => {
+it('a scan without a slice thickness gets no advice', () => {
   expect(scanAdvice(makeCase({ scan: {} }), [vessel('A1')], RULES)).toEqual([]);
 });

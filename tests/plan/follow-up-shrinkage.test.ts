@@ -6,7 +6,7 @@ const vein = (after: number) => readShrinkage({ veinMm: { before: 100, after } }
 const sac = (after: number) => readShrinkage({ sacMm: { before: 100, after } }, RULES)?.reading;
 
 describe('shrinkage after treatment', () => {
-  // Worked by hand: vein 8.0 -> 3.4 mm = 57.5 %.
+  // By hand: vein 8.0 -> 3.4 mm = 57.5 %.
   it('8.0 to 3.4 mm: probably closed, fails the 70 % rule', () => {
     const found = readShrinkage({ veinMm: { before: 8, after: 3.4 } }, RULES);
     expect(found).toMatchObject({ veinPercent: 57.5, reading: 'probably closed' });
@@ -30,7 +30,7 @@ describe('shrinkage after treatment', () => {
     [40, 'probably closed'],
     [40.1, 'persistence likely'],
   ])('sac left at %f of 100', (after, reading) => expect(sac(after)).toBe(reading));
-  it('the worse reading stands; nothing measured, nothing said', () => {
+  it('the worse reading counts; nothing measured, nothing reported', () => {
     expect(
       readShrinkage({ veinMm: { before: 8, after: 1 }, sacMm: { before: 20, after: 10 } }, RULES)?.reading,
     ).toBe('persistence likely');

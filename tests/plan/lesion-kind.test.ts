@@ -5,7 +5,7 @@ import { makeCase } from '../resection/make.js';
 
 type Kind = NonNullable<Case['lesion']['kind']>;
 
-/** A case whose feeders come from these arteries, `?` where it does not say. */
+/** A case whose feeders come from these arteries, `?` where it is not stated. */
 const fedFrom = (from: string[], segments: string[] = [], kind?: Kind) =>
   makeCase({
     lesion: { segments, kind },
@@ -63,7 +63,7 @@ describe('simple or complex', () => {
     expect(lesionKind(makeCase()).because).toBe('the case names no feeder');
   });
 
-  it('as the case writes it, where it does', () => {
+  it('as stated in the case, if it is', () => {
     expect(lesionKind(fedFrom(['A9'], [], 'diffuse'))).toEqual({
       kind: 'diffuse',
       because: 'stated in the case',

@@ -10,12 +10,12 @@ import type { Condition } from '../../src/rules/condition.js';
 import type { Rule, Rules } from '../../src/rules/rule.js';
 import { inputOf, RULES, row } from './make.js';
 
-// What is done with a rule is tried with rules made up for it: in force are these and the built-in numbers.
+// The handling of rules is tested with made-up rules: these and the built-in numbers are in force.
 
 const HOLDS: Condition = { all: [] };
 const FAILS: Condition = { any: [] };
 const UNKNOWN: Condition = { fact: 'patient.weight', compare: 'above', to: 0 };
-/** Holds for the adult of these tests, by a number of the rules. */
+/** True for the adult of these tests, by a number of the rules. */
 const GROWN: Condition = { fact: 'patient.age', compare: 'at_least', to: 'rule:child-below' };
 
 type Kind<K extends Rule['kind']> = Extract<Rule, { kind: K }>;
@@ -45,7 +45,7 @@ describe('decisions', () => {
     return { ...readiness, findings: findings.filter(({ id }) => id !== 'follow-up-without-date') };
   };
 
-  it('the first that holds decides; of the others those are named that speak against closing, and those beside', () => {
+  it('the first that applies decides; of the others, those against closing and those that add a remark are named', () => {
     const { recommended, decided_by, because, findings } = decide([
       decision('no', { when: FAILS }),
       decision('open', { when: UNKNOWN }),
@@ -60,7 +60,7 @@ describe('decisions', () => {
     expect(because).toEqual(['first', 'aside', 'also-not', 'bleeding-aside'].map(reason));
   });
 
-  it('while it bleeds what can wait is not asked, and an approach of the case does not decide', () => {
+  it('while it bleeds, nothing that can wait is asked, and an approach in the case does not decide', () => {
     const bleeding: Case['bleeding'] = { now: 'yes' };
     const rules = [decision('later', { elective: true }), decision('now', { recommend: 'resect' })];
     expect(decide(rules)).toMatchObject({ decided_by: 'later', because: [reason('later'), reason('now')] });
@@ -86,7 +86,7 @@ describe('decisions', () => {
     expect(findings).toEqual([]);
   });
 
-  it('an approach of the case that agrees is no finding', () => {
+  it('an approach in the case that agrees is not a finding', () => {
     const planned: Case['planned'] = { approach: 'resect' };
     const same = decide([decision('x', { recommend: 'resect' })], { planned });
     expect([same.decided_by, same.findings]).toEqual(['approach-in-case', []]);
@@ -122,14 +122,14 @@ describe('what a plan needs', () => {
     expect(planB(need('x', more))).toMatchObject({ ready_today: ready, missing, unknown });
   });
 
-  it('one thing missing is not made good by another', () => {
+  it('one missing item is not made up for by another', () => {
     const order = [need('x', { met: UNKNOWN, blocks: true }), need('y', { met: UNKNOWN })];
     expect(planB(...order).ready_today).toBe(false);
     expect(planB(...order.reverse()).ready_today).toBe(false);
   });
 });
 
-it('advice on the patient becomes a finding, that on a device does not', () => {
+it('advice on the patient becomes a finding, advice on a device does not', () => {
   const advice = (id: string, about: Kind<'advice'>['about'], when: Condition): Rule => ({
     ...base(id),
     kind: 'advice',
@@ -156,7 +156,7 @@ describe('triggers', () => {
     direction: 'a-to-b',
     ...more,
   });
-  it('apply with their reason, where they have one, and stand without it where they do not apply', () => {
+  it('apply with their reason, if they have one, and are listed without it where they do not apply', () => {
     const found = triggers(
       { 'patient.age': 46 },
       inForce(
@@ -199,7 +199,7 @@ describe('the checklist', () => {
   const levels = (...args: Parameters<typeof listOf>) =>
     listOf(...args).checklist.map(({ id, level, because }) => [id, level, because]);
 
-  it('holds what concerns the patient, or may', () => {
+  it('contains what concerns the patient, or may', () => {
     const rules = [
       item('grown', { concerns: GROWN }),
       item('perhaps', { concerns: UNKNOWN }),
@@ -212,7 +212,7 @@ describe('the checklist', () => {
     ]);
   });
 
-  it('what can wait is a note while it bleeds, but what is well stays so', () => {
+  it('what can wait is a note while it bleeds, but what is in order stays so', () => {
     const rules = [
       item('late', { waits: true }),
       item('well', { waits: true, cases: [{ level: 'ok', because: 'fine' }] }),
@@ -226,7 +226,7 @@ describe('the checklist', () => {
     expect(levels(rules)[0]).toEqual(['late', 'caution', 'so']);
   });
 
-  it('a case that cannot be judged asks, unless another holds', () => {
+  it('a case that cannot be judged asks, unless another applies', () => {
     const [open, holds, rest] = [
       { when: UNKNOWN, level: 'stop' as const, because: 'open' },
       { when: HOLDS, level: 'ok' as const, because: 'holds' },
@@ -239,7 +239,7 @@ describe('the checklist', () => {
     expect(of({ ...open, when: FAILS })).toEqual(['note', 'asked']);
   });
 
-  it('comes by moment, and a stop of the planning alone is a finding', () => {
+  it('is ordered by moment, and a stop of planning alone is a finding', () => {
     const stop = { cases: [{ level: 'stop' as const, because: 'bad' }] };
     const { checklist, findings } = listOf([
       item('late', { moment: 'after', ...stop }),
@@ -252,7 +252,7 @@ describe('the checklist', () => {
     ]);
   });
 
-  it('nickel is that of the chosen devices; without any the question is open', () => {
+  it('nickel is that of the chosen devices; without any, the question is open', () => {
     const nickel = (is: string): Kind<'item'>['cases'][number] => ({
       when: { fact: 'devices.nickel', compare: 'is', to: is },
       level: 'caution',
@@ -300,7 +300,7 @@ describe('follow-up, the sheet and the hour of a bleed', () => {
     );
     const common = (id: string) => ({ what: `Text of ${id}.`, source: `source of ${id}` });
     const facts = { 'patient.age': 46 };
-    // 2026 is no leap year
+    // 2026 is not a leap year
     expect(followUp(facts, rules, '2026-02-28')).toStrictEqual({
       followUp: [
         { ...common('a'), from: '2026-03-28', to: '2026-03-31' },
@@ -341,7 +341,7 @@ describe('follow-up, the sheet and the hour of a bleed', () => {
     expect(child.title).toMatch(/^For parents/);
   });
 
-  it('steps are those that hold', () => {
+  it('steps are those that apply', () => {
     const step = (id: string, when?: Condition): Rule => ({
       ...base(id),
       kind: 'urgent',

@@ -16,7 +16,7 @@ export interface Row {
   [column: string]: string;
 }
 
-/** Rows of a CSV file beside the tests; `#` lines are remarks, no cell holds a comma. */
+/** Rows of a CSV file next to the tests; `#` lines are comments, no cell contains a comma. */
 export function rowsOf(name: string): Row[] {
   const lines = readFileSync(new URL(name, import.meta.url), 'utf8')
     .split('\n')

@@ -51,7 +51,7 @@ describe('the result', () => {
       ...more,
     }).result;
 
-  it('names each surface with a stop once, and none with less', () => {
+  it('names each surface with a stop once, and none with anything less', () => {
     const finding = (level: 'stop' | 'caution', where: string) => ({ id: 'x', level, where, text: 'y' });
     const { because } = resultOf({
       findings: [
@@ -65,7 +65,7 @@ describe('the result', () => {
     expect(resultOf().readiness.because.join()).not.toContain('there is a stop for');
   });
 
-  it('holds findings alone among its findings, and the standing cautions', () => {
+  it('has only findings among its findings, and the standing cautions', () => {
     const result = resultOf({ lesion: lesionOf([vessel('A1'), vessel('A2', { landing: undefined })]) });
     for (const { id, level, where, text } of result.findings) {
       expect(id).toMatch(/^[a-z0-9-]+$/);
@@ -83,8 +83,8 @@ describe('the result', () => {
     expect(result.findings.filter(({ id }) => id === 'landing-zone-absent')).toEqual([]);
   });
 
-  it('the stock of the shelf serves the hour of a bleed', () => {
-    // 8.6 mm on 6.2 mm is 38.7 % over, inside the 30 to 50 % of a plug
+  it('the stock on the shelf is used in the hour of a bleed', () => {
+    // 8.6 mm on 6.2 mm is 38.7 % over, within the 30 to 50 % of a plug
     const shelf = { devices: [plug(8.6, { nickel: 'no' })] };
     expect(resultOf({ shelf }).urgent?.device_code).toBe('PLUG-8.6');
     expect(resultOf().urgent?.device_code).toBeNull();
@@ -93,7 +93,7 @@ describe('the result', () => {
     expect(resultOf({ shelf: nickel }, { patient: allergic }).urgent?.device_code).toBe('PLUG-8.7');
   });
 
-  it('the nickel of a chosen device is that of the shelf, and not known where it does not say', () => {
+  it('the nickel of a chosen device is that of the shelf, and unknown where it does not say', () => {
     const because = (nickel: 'yes' | 'no' | undefined) =>
       resultOf(
         { shelf: { devices: [plug(8.6, { nickel })] } },
@@ -103,7 +103,7 @@ describe('the result', () => {
     expect(because(undefined)).toMatch(/nickel of the devices: unknown$/);
   });
 
-  it('a shunt before and after a treatment has its change', () => {
+  it('shunts before and after a treatment give the change', () => {
     const result = resultOf(
       {},
       {
@@ -129,7 +129,7 @@ describe('the result', () => {
       {},
       { patient: patient({ spirometry: { fev1Percent: 95, dlcoPercent: 76 } }) },
     );
-    // the left lower lobe holds 4 of the 19 segments
+    // the left lower lobe has 4 of the 19 segments
     expect(resection?.predicted_fev1_percent).toBeCloseTo((95 * 15) / 19, 6);
     expect(resection?.predicted_dlco_percent).toBeCloseTo((76 * 15) / 19, 6);
     expect(resection?.steps?.length).toBeGreaterThan(3);
@@ -142,7 +142,7 @@ describe('the result', () => {
     expect(poor(limit + 0.1)).not.toContain('step-poor-function');
   });
 
-  it('a branch that the case does not list is not to be spared for certain', () => {
+  it('an unlisted branch does not say whether it is to be spared', () => {
     const branch = vessel('unnamed-1', { role: 'branch', neck: undefined, landing: undefined });
     const { vessels } = resultOf({ lesion: lesionOf([vessel('A1'), branch]) });
     expect(vessels['unnamed-1']).toMatchObject({ role: 'branch' });
@@ -152,7 +152,7 @@ describe('the result', () => {
   });
 });
 
-describe('the feeders that are to be closed', () => {
+describe('the feeders to be closed', () => {
   const zone = landing({ calibreMm: 6, calibreIntervalMm: [5.5, 6.5], imageCalibreMm: 4 });
   const closed = (interval: [number, number] | undefined) =>
     feedersToClose(
@@ -163,7 +163,7 @@ describe('the feeders that are to be closed', () => {
         vessel('A2', { landing: undefined, landingAbsentBecause: 'short' }),
       ]),
     );
-  it('are the pulmonary ones, with the calibre by the image where the two disagree', () => {
+  it('are the pulmonary ones, with the calibre from the image where the two disagree', () => {
     const [first, second, ...rest] = closed([3.5, 4.5]);
     expect(rest).toEqual([]);
     expect(first).toStrictEqual({
@@ -186,7 +186,7 @@ describe('the feeders that are to be closed', () => {
     [[6.5, 7.5], false],
     [[6.51, 7.5], true],
     [undefined, false],
-  ])('image %j beside 5.5 to 6.5 mm: they disagree: %s', (interval, apart) => {
+  ])('image %j against 5.5 to 6.5 mm: they disagree: %s', (interval, apart) => {
     expect(Object.hasOwn(closed(interval)[0], 'imageCalibreMm')).toBe(apart);
   });
 });
@@ -265,7 +265,7 @@ describe('contrast', () => {
     expect(said).toBe(notes.map((note) => `; ${note}`).join(''));
   });
 
-  it('kidneys that filter nothing, or a creatinine of nothing, give no limit', () => {
+  it('kidneys without filtration, or a creatinine of zero, give no limit', () => {
     for (const none of [0, -1]) {
       expect(limits({ ageYears: 40, weightKg: 60, heightCm: 165, egfrMlMin173: none })).toEqual({
         limits: [],
@@ -305,7 +305,7 @@ describe('shrinkage', () => {
   });
 
   it.each<[number | undefined, number | undefined, string, boolean]>([
-    // the worse of the two stands, whichever it is; one of them is enough for the rule
+    // the worse of the two counts, whichever it is; one of them is enough for the rule
     [80, 10, 'persistence likely', true],
     [10, 80, 'persistence likely', true],
     [80, 65, 'probably closed', true],
@@ -322,7 +322,7 @@ describe('shrinkage', () => {
     expect(found.text.includes('meets the 70 % rule')).toBe(meets);
   });
 
-  it('a size of nothing before gives no share, and no words', () => {
+  it('a previous size of zero gives no percentage and no words', () => {
     const none = { before: 0, after: 1 };
     expect(readShrinkage({ veinMm: none, sacMm: pair(80) }, RULES)?.text).toMatch(/^Longest diameter/);
     expect(readShrinkage({ veinMm: pair(80), sacMm: none }, RULES)?.text).toMatch(/20\.0 mm\): closed/);
@@ -333,7 +333,7 @@ describe('shrinkage', () => {
 describe('haemoglobin and the Curacao criteria', () => {
   const group = (more: Partial<Case['patient']>) =>
     haemoglobinReading({ patient: patient(more), blood: {} }, RULES);
-  it('groups of the grown, and no upper limit for the small', () => {
+  it('groups for adults, and no upper limit for young children', () => {
     expect(group({ ageYears: 15, sex: 'male' })?.group).toBe('men from 15 years');
     expect(group({ ageYears: 15, sex: 'female' })?.group).toBe('women from 15 years');
     expect(group({ ageYears: 15 })?.group).toBe('15 years and over, sex not stated');
@@ -375,7 +375,7 @@ describe('facts', () => {
     );
   });
 
-  it('a feeder that was not measured is closed by no stock, and has no landing zone', () => {
+  it('an unmeasured feeder is closed by no stock, and has no landing zone', () => {
     const two = { surfaces: surfaces(part('A1', 'feeder'), part('A2', 'feeder'), part('V1', 'drain')) };
     expect(facts({}, two)).toMatchObject({
       'stock.lacks': 1,
@@ -405,7 +405,7 @@ describe('facts', () => {
     expect(facts({}, {}, { lesion: lesionOf([]) })['lesion.largest_drain']).toBeUndefined();
   });
 
-  it('the bleeding has a time only where it bleeds or may', () => {
+  it('bleeding has a time only where it bleeds or may bleed', () => {
     const when = (bleeding?: Case['bleeding']) => facts({}, bleeding && { bleeding })['bleeding.when'];
     expect(when({ now: 'yes' })).toBe('now');
     expect(when({ now: 'no', within24h: 'yes' })).toBe('within 24 hours');
@@ -441,7 +441,7 @@ describe('facts', () => {
     ])
       expect(of([other])[key]).toBeUndefined();
     expect(of([air({ so2Fraction: 0.8 }), air({ when: 'after' })], 'after')[key]).toBeCloseTo(90, 9);
-    // a date says more than what the case calls it
+    // a date takes precedence over what the case calls it
     const dated = { lesion: { segments: [], treated: '2026-02-01' }, scan: { date: '2026-03-14' } };
     const late = air({ when: 'before', on: '2026-02-20' });
     expect(of([late], 'after', dated)[key]).toBeCloseTo(90, 9);
@@ -450,13 +450,13 @@ describe('facts', () => {
     expect(of([air({})])['patient.usual_saturation']).toBeCloseTo(90, 9);
   });
 
-  it('a closure of the lobe is none of the feeders, whatever they are called', () => {
+  it('a closure of the lobe is not one of the feeders, whatever they are called', () => {
     const lesion = lesionOf([vessel('lobe')]);
     const closure: Result['closure'] = [{ closed: 'lobe', shunt_fraction: 0.01 }];
     expect(facts({}, {}, { lesion, closure })['closure.shunt_words']).toBeUndefined();
   });
 
-  it('devices: late is past the planned date, not on it; without a shelf or a device plan there are none', () => {
+  it('devices: late is after the planned date, not on it; without a shelf or a device plan there are none', () => {
     const device: Device = {
       window_mm: [1, 2],
       code: 'X',
@@ -527,7 +527,7 @@ describe('why there is no date for plan A', () => {
 });
 
 describe('readiness', () => {
-  it('has the order list and the best of today where there are any', () => {
+  it('has the order list and the best option for today where there are any', () => {
     const of = (extra: object) => planReadiness({ ...inputOf(row()), ...extra }).readiness;
     const orderList = [{ code: 'X', pieces: 1 }];
     const bestToday = [{ feeder: 'A1', code: 'PLUG-8.6' }];
@@ -566,7 +566,7 @@ describe('the hour of a bleed', () => {
     patientCase: Partial<Case> = {},
   ) => urgentPlan({ ...inputOf(row(), patientCase), lesion, order }).urgent;
 
-  it('begins with the largest share of flow; a feeder without a share comes after, the widest first', () => {
+  it('starts with the largest share of flow; a feeder without a share comes later, the widest first', () => {
     const names = (order: string[]) =>
       urgentOf(
         lesionOf([
@@ -601,7 +601,7 @@ describe('the hour of a bleed', () => {
     expect(bare).toBe('left main pulmonary artery, taped first; no landing zone was measured to clamp on');
   });
 
-  it('without a team everybody is to be found', () => {
+  it('without a team everybody has to be found', () => {
     expect(urgentOf().call).toEqual(
       ['interventionist', 'surgeon', 'anaesthesia', 'blood_bank', 'hyperbaric_centre'].map((role) => ({
         role,

@@ -40,7 +40,7 @@ const resultOf = (
   );
 
 describe('a surface made from the scan, in the result', () => {
-  it('every number, places in the axes of the case, the largest unsure stretch first', () => {
+  it('every value, with positions in the axes of the case and the largest uncertain stretch first', () => {
     expect(resultOf({ confirmedBy: 'A reader', confirmedSurface: HASH }).result).toEqual({
       confirmed: 'yes',
       confirmed_by: 'A reader',
@@ -61,7 +61,7 @@ describe('a surface made from the scan, in the result', () => {
     expect(resultOf({}, { thrombus: undefined }).result).not.toHaveProperty('thrombus');
   });
 
-  it('is confirmed by a name and its own hash alone', () => {
+  it('is confirmed only by a name and its own hash', () => {
     const said = (given: Parameters<typeof resultOf>[0]) => {
       const { result, findings } = resultOf(given, { unsure: [], touching: [], thrombus: undefined });
       return [result.confirmed, ...findings.map(({ id, level }) => `${id} ${level}`)];
@@ -80,7 +80,7 @@ describe('a surface made from the scan, in the result', () => {
     expect(another.confirmed_by).toBe('A reader');
   });
 
-  it('a vessel that was parted from it and a part of the sac without contrast are cautions, each with its place', () => {
+  it('a vessel separated from it and a part of the sac without contrast are cautions, each with its place', () => {
     const said = (more: Partial<Proposal>) =>
       resultOf({ confirmedBy: 'A reader', confirmedSurface: HASH }, { unsure: [], ...more }).findings;
     const [parted, apart, ...rest] = said({});
@@ -92,7 +92,7 @@ describe('a surface made from the scan, in the result', () => {
     expect(said({ touching: [], thrombus: undefined })).toEqual([]);
   });
 
-  it('the five largest unsure stretches are named, the others counted', () => {
+  it('the five largest uncertain stretches are named, the others counted', () => {
     const stretch = (lengthMm: number): Proposal['unsure'][number] => ({
       kind: 'neighbour',
       near: `A${lengthMm}`,

@@ -5,7 +5,7 @@ import { FACTS } from '../../src/rules/facts.js';
 import { vessel } from '../resection/make.js';
 import { inputOf, row } from './make.js';
 
-/** Facts of one feeder and of one decision; devices, readiness and resection fill them. */
+/** Facts about one feeder and about one decision; devices, readiness and resection fill them in. */
 const ELSEWHERE = /^feeder\.|^planned\.recommended$|^devices\.nickel$|^resection\.taken$/;
 
 const full = () => {
@@ -63,13 +63,13 @@ const full = () => {
 };
 
 describe('facts', () => {
-  it('a full patient fills the whole catalogue, and nothing outside it', () => {
+  it('a complete patient fills the whole catalogue, and nothing outside it', () => {
     const facts = full();
     const open = Object.keys(FACTS).filter((name) => facts[name] === undefined && !ELSEWHERE.test(name));
     expect(open).toEqual([]);
     expect(Object.keys(facts).filter((name) => !Object.hasOwn(FACTS, name))).toEqual([]);
   });
-  it('carry the numbers of the case', () => {
+  it('have the values of the case', () => {
     expect(full()).toMatchObject({
       'circulation.resistance': 1.5,
       'curacao.score': 2,
@@ -91,7 +91,7 @@ describe('facts', () => {
       'lesion.largest_drain': 8,
     });
   });
-  it('an empty case fills none by default', () => {
+  it('an empty case fills in none by default', () => {
     const facts = planFacts(
       inputOf(row({ feeders: '', shelf: '', kind: '', mean_pa: '', age: '', pregnant: '', allergies: '' })),
     );

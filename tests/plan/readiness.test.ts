@@ -20,14 +20,14 @@ describe('decision table', () => {
     for (const reason of readiness.because) expect(reason).not.toMatch(/[{}]|undefined|NaN/);
   });
 
-  it('holds at least 40 patients, and every decision rule decides for one of them', () => {
+  it('has at least 40 patients, and every decision rule decides for one of them', () => {
     expect(TABLE.length).toBeGreaterThanOrEqual(40);
     const fired = new Set([...TABLE, ...rowsOf('advice.csv')].map((entry) => entry.rule));
     const deciding = rulesOf(RULES, 'decision').filter((rule) => !rule.beside);
     expect(deciding.map((rule) => rule.id).filter((id) => !fired.has(id))).toEqual([]);
   });
 
-  it('says what else stands against the plan', () => {
+  it('says what else speaks against the plan', () => {
     const { because } = plan({ pregnant: 'yes', mean_pa: '40', feeders: 'x5' });
     expect(because).toHaveLength(4);
     expect(because[0]).toMatch(/^Pregnant/);
@@ -35,7 +35,7 @@ describe('decision table', () => {
     expect(because[2]).toMatch(/^No landing zone on A1/);
   });
 
-  it('an approach of the case overrides, and is said', () => {
+  it('an approach in the case overrides, and is reported', () => {
     const { readiness, findings } = planReadiness(inputOf(row({ feeders: 'x5', approach: 'embolise' })));
     expect(readiness.recommended).toBe('embolise');
     expect(readiness.because[0]).toBe(
@@ -87,7 +87,7 @@ describe('plan A', () => {
       ready_by_absent_because: 'no feeder was measured',
     });
   });
-  it('counts a feeder that the case lists and nobody measured', () => {
+  it('counts a feeder that the case lists but nobody measured', () => {
     const part = {
       role: 'feeder',
       mesh: { relative: 'a.stl', absolute: 'a.stl' },
@@ -105,7 +105,7 @@ describe('plan A', () => {
       missing: ['a landing zone on A9 (not measured)'],
     });
   });
-  it('lists what the case does not say', () => {
+  it('lists what the case does not state', () => {
     const unknown = plan({ allergies: '', mean_pa: '', pregnant: 'unknown' }, {}).plan_a.unknown ?? [];
     expect(unknown).toEqual(
       expect.arrayContaining([
@@ -117,7 +117,7 @@ describe('plan A', () => {
     );
     expect(plan().plan_a.unknown).not.toContain('mean pulmonary artery pressure');
   });
-  it('asks for a pregnancy test of a woman of child-bearing age alone', () => {
+  it('asks only women of child-bearing age for a pregnancy test', () => {
     const ask = (sex: 'female' | 'male', ageYears: number, pregnant: 'no' | 'unknown'): boolean =>
       plan(
         {},
@@ -150,7 +150,7 @@ describe('plan B', () => {
   const surgery = (answer?: 'yes' | 'no' | 'unknown') => ({
     surgery: answer ? { oneLungVentilation: answer } : {},
   });
-  it('needs lung isolation, and says when it is missing or unknown', () => {
+  it('needs lung isolation, and says if it is missing or unknown', () => {
     expect(plan({}, surgery('yes')).plan_b).toMatchObject({
       ready_today: true,
       ready_by: '2026-03-20',
@@ -242,7 +242,7 @@ describe('triggers', () => {
       ['borderline', 'the choice changes within the calibre interval on A1'],
     ]);
   });
-  it('those of the day never apply beforehand', () => {
+  it('those of the day never apply in advance', () => {
     const day = plan().triggers?.filter((entry) =>
       ['rupture', 'adhesions', 'branch-lost', 'other-anatomy', 'air-or-stroke', 'metal-contrast'].includes(
         entry.id,
@@ -281,7 +281,7 @@ describe('follow-up', () => {
   });
 });
 
-it("a hospital's own advice on the patient becomes a finding", () => {
+it('a hospital’s own advice on the patient becomes a finding', () => {
   const folder = mkdtempSync(join(tmpdir(), 'advice-'));
   const text =
     'format: pavm-rules/1\nrules:\n  - { id: our-young, kind: advice, about: patient, level: note, ' +

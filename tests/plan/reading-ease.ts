@@ -3,12 +3,12 @@ export function wordsOf(text: string): string[] {
   return text.match(/[A-Za-z0-9]+(?:['’.-][A-Za-z0-9]+)*/g) ?? [];
 }
 
-/** Sentences of a text, split after . ! ? and before a space or the end; a decimal point splits nothing. */
+/** Sentences of a text, split after . ! ? before a space or the end; a decimal point does not split. */
 export function sentencesOf(text: string): string[] {
   return text.split(/(?<=[.!?])\s+/).filter((sentence) => wordsOf(sentence).length > 0);
 }
 
-/** Syllables of an English word, by groups of vowels with a silent final e; numbers count one a digit. */
+/** Syllables of an English word, by groups of vowels with a silent final e; numbers count one per digit. */
 export function syllablesOf(word: string): number {
   const plain = word.toLowerCase().replace(/[^a-z0-9]/g, '');
   if (/^\d+$/.test(plain)) return plain.length;

@@ -8,8 +8,8 @@ import { sampleOf } from '../physiology/make.js';
 import { landing, lesionOf, makeCase, opening, vessel } from '../resection/make.js';
 import { RULES } from './make.js';
 
-// The result takes each measured value into the key of its name and unit, unchanged. Every value here is another number, so that two
-// exchanged keys are seen.
+// The result puts each measured value under the key of its name and unit, unchanged. Every value here is a different number,
+// so that two swapped keys are noticed.
 
 const feeder: VesselMeasure = vessel('A1', {
   centrelineMm: [
@@ -110,7 +110,7 @@ function resultOf(more: Partial<PlanBasis> = {}, patientCase: Partial<Case> = {}
   return assembleResult(basis).result;
 }
 
-it('every number of a vessel', () => {
+it('every value of a vessel', () => {
   expect(resultOf().vessels.A1).toEqual({
     role: 'feeder',
     arises_from: 'A9 of the lower lobe',
@@ -159,13 +159,13 @@ it('what the case says of a vessel', () => {
   expect(B1).toMatchObject({ role: 'branch', of: 'A1', spare: true, supplies: 'S8', length_mm: 9.5 });
   // only a branch can be spared
   expect(A1).not.toHaveProperty('spare');
-  // a vessel that should run to a neck and has none has no length
+  // a vessel that should lead to a neck but has none has no length
   const cut = { ...lesion, vessels: [{ ...feeder, neck: undefined }] };
   for (const key of ['length_mm', 'length_interval_mm', 'tortuosity', 'neck'])
     expect(resultOf({ lesion: cut }).vessels.A1).not.toHaveProperty(key);
 });
 
-it('every number of the sac', () => {
+it('every value of the sac', () => {
   expect(resultOf().sac).toEqual({
     volume_ml: 6.51,
     volume_interval_ml: [5.52, 7.53],
@@ -177,7 +177,7 @@ it('every number of the sac', () => {
   expect(resultOf({ lesion: { ...lesion, sac: undefined } })).not.toHaveProperty('sac');
 });
 
-it('what the surfaces hold beside the vessels', () => {
+it('what the surfaces contain besides the vessels', () => {
   const result = resultOf();
   expect(result.neighbours).toEqual([
     {
@@ -235,7 +235,7 @@ it('what the case and the command line say', () => {
   expect(result.lesion).not.toHaveProperty('feeders_absent_because');
 });
 
-it('structures are counted from the case, and where it lists none from what was measured', () => {
+it('structures are counted from the case, or from what was measured where it lists none', () => {
   const drain = vessel('V1', { role: 'drain', landing: undefined });
   const { lesion: counted } = resultOf(
     { lesion: { ...lesion, vessels: [feeder, vessel('A2'), drain] } },
@@ -258,7 +258,7 @@ it('the rules of the hospital, file by file', () => {
   ]);
 });
 
-it('today is the option, else the shelf, else the scan', () => {
+it('today is the option, otherwise the date of the shelf, otherwise of the scan', () => {
   const shelf = { devices: [], asOf: '2026-03-20' };
   expect(resultOf({ shelf, todayOption: '2026-04-01' }).today).toEqual({
     date: '2026-04-01',
@@ -270,7 +270,7 @@ it('today is the option, else the shelf, else the scan', () => {
 });
 
 it('what the pressures say', () => {
-  // (40 - 10) / 5 = 6 Wood units; the shunt of the gases leaves (1 - f) of the output to the normal bed
+  // (40 - 10) / 5 = 6 Wood units; the shunt from the gases leaves (1 - f) of the output to the normal bed
   const result = resultOf(
     {},
     {
@@ -291,8 +291,8 @@ it('what the pressures say', () => {
   expect(resultOf()).not.toHaveProperty('pulmonary_pressure');
 });
 
-describe('what is put in is handed on', () => {
-  it('findings once each, those of surfaces and of the print', () => {
+describe('inputs are passed on', () => {
+  it('findings once each, including those of surfaces and of the print', () => {
     const own = { id: 'open-surface', level: 'caution', where: 'sac', text: 'One.' } as const;
     const other = { ...own, text: 'Two.' };
     const { findings } = resultOf({ findings: [own, own], printFindings: [other] });
@@ -338,7 +338,7 @@ describe('what is put in is handed on', () => {
     expect(doubts({ lesion: treated, scan: { date: '2025-07-01' }, gases: [] })).toEqual([]);
   });
 
-  it('a treated lesion without an open feeder has no rows of closure and says why', () => {
+  it('a treated lesion without an open feeder has no closure rows and says why', () => {
     const drains = [{ name: 'V1', role: 'drain' as const, mesh, spare: false, path: 'p' }];
     const result = resultOf(
       { lesion: { ...lesion, vessels: [] } },

@@ -13,7 +13,7 @@ const said = (sliceThicknessMm: number | undefined, ...calibres: number[]) =>
 
 describe('slice thickness against the thinnest feeder', () => {
   // twice the width of the blur: Rollano-Hijarrubia et al., Acad Radiol 2006;13:893
-  it('warns below two slices, with the thickness that would do', () => {
+  it('warns below two slices, with the thickness that would be enough', () => {
     expect(said(1.2, 6, 2.4)).toEqual([]);
     const [found] = said(1.2, 6, 2.3);
     expect(found).toMatchObject({ id: 'scan-coarse', level: 'caution', where: 'A1' });

@@ -36,7 +36,7 @@ describe('the hour of a bleed', () => {
   it('the balloon is 1.0 to 1.2 of the calibre, one for each feeder (common practice)', () => {
     const { urgent } = urgentOf({ feeders: '6.2:20+5:20', shelf: 'P8.6 P7o' });
     expect(urgent.balloon_mm).toEqual([6.2, 7.44]);
-    // the landing zone itself is given beside
+    // the landing zone itself is given as well
     const { calibre_interval_mm: interval, ...zone } = urgent.feeders[0];
     expect(zone).toMatchObject({ calibre_mm: 6.2, landing_length_mm: 20 });
     expect(interval).toEqual(landing().calibreIntervalMm);
@@ -48,19 +48,19 @@ describe('the hour of a bleed', () => {
     ]);
   });
 
-  it('the first to close has the largest share of flow, else the widest landing', () => {
+  it('the first to close has the largest share of flow, otherwise the widest landing zone', () => {
     expect(urgentOf({ feeders: '5:20+6.2:20' }).urgent.feeder).toBe('A2');
     expect(urgentOf({ feeders: '5:20+6.2:20' }, {}, ['A1', 'A2']).urgent.feeder).toBe('A1');
   });
 
-  it('a device that is only on order, that none fits, or no shelf: null', () => {
+  it('a device only on order, none that fits, or no shelf: null', () => {
     for (const shelf of ['P8.6o', 'P8', '-', ''])
       expect(urgentOf({ shelf }).urgent.device_code, shelf).toBeNull();
     expect(textOf(urgentOf({ shelf: 'P8.6o' }))).toContain('no device in stock fits');
     expect(textOf(urgentOf({ shelf: '' }))).toContain('the stock is not known');
   });
 
-  it('the first choice stands once, and agrees with the recommendation', () => {
+  it('the first choice is stated once, and agrees with the recommendation', () => {
     const bleeding = { now: 'yes', stable: 'yes' } as const;
     const first = (more = {}, patientCase: Partial<Case> = {}): string => {
       const found = textOf(urgentOf(more, patientCase))
@@ -106,7 +106,7 @@ describe('the hour of a bleed', () => {
     expect(urgentOf({ feeders: '' }).urgent).toMatchObject({ device_code: null, feeders: [] });
   });
 
-  it('says both branches where nobody says into what it bleeds, else the one', () => {
+  it('gives both branches where it is unknown into what it bleeds, otherwise the one', () => {
     const both = textOf(urgentOf());
     expect(both).toContain('ISOLATE left, VENTILATE right');
     expect(both).toContain('no drain before the lesion is controlled');
@@ -118,7 +118,7 @@ describe('the hour of a bleed', () => {
     expect(chest).toContain('no drain');
   });
 
-  it('the sides are exchanged on the right, and never bare without a side', () => {
+  it('the sides are swapped on the right, and never omitted without a side', () => {
     expect(textOf(urgentOf({}, { lesion: { side: 'right', lobe: 'lower', segments: [] } }))).toContain(
       'ISOLATE right, VENTILATE left',
     );
@@ -127,7 +127,7 @@ describe('the hour of a bleed', () => {
     expect(nowhere).toContain('does not give the side');
   });
 
-  it('anticoagulant, pregnancy and blood group come as written', () => {
+  it('anticoagulant, pregnancy and blood group are given as written', () => {
     const found = textOf(
       urgentOf(
         {},
@@ -150,7 +150,7 @@ describe('the hour of a bleed', () => {
     );
   });
 
-  it('calls the team as written; who is absent is named and asked for', () => {
+  it('lists the team as written; missing members are named and asked for', () => {
     const { urgent, findings } = urgentOf(
       {},
       {
@@ -173,7 +173,7 @@ describe('the hour of a bleed', () => {
     expect(urgentOf({}, patient({ pregnant: 'yes' })).urgent.call).toContainEqual({ role: 'obstetrics' });
   });
 
-  it('every step has a source and no hole', () => {
+  it('every step has a source and no gaps', () => {
     for (const { text, source } of urgentOf().urgent.steps) {
       expect(source.length).toBeGreaterThan(5);
       expect(text).not.toMatch(/[{}]|undefined|NaN/);
@@ -183,7 +183,7 @@ describe('the hour of a bleed', () => {
 
 describe('what the stock closes', () => {
   const feeder = { name: 'A1', calibreMm: 6.2, zoneLengthMm: 20 };
-  it('sets an allergy aside only where that closes more', () => {
+  it('sets an allergy aside only where that closes more feeders', () => {
     const nickel = plug(8.6, { nickel: 'yes' });
     const free = plug(8.7, { nickel: 'no' });
     const stock = (devices: (typeof nickel)[]) =>

@@ -3,7 +3,8 @@ import { student99 } from '../../src/foundation/student-t.js';
 import { agreement, readingsNeeded, repeatabilityMm, withinDeviation } from '../../src/print/agreement.js';
 import { averageAndRange, repeatabilityOf } from '../../src/print/repeatability.js';
 
-// Bland and Altman, Lancet 1986;327:307: 17 people, peak flow in L/min, two readings by a large and two by a mini meter.
+// Bland and Altman, Lancet 1986;327:307: 17 people, peak flow in L/min, two readings with a large meter and two with a mini
+// meter.
 const PEAK_FLOW = [
   [494, 490, 512, 525],
   [395, 397, 430, 415],
@@ -31,10 +32,10 @@ describe('agreement (Bland and Altman 1986, peak flow)', () => {
     UNKNOWN,
   );
 
-  it('bias, standard deviation and limits of first readings as worked out there', () => {
+  it('bias, standard deviation and limits of the first readings as in the paper', () => {
     expect(found.biasMm).toBeCloseTo(-2.118, 3);
     expect(found.sdMm).toBeCloseTo(38.765, 3);
-    // -2.118 less and plus 1.96 times 38.765
+    // -2.118 minus and plus 1.96 times 38.765
     expect(found.limitsMm[0]).toBeCloseTo(-78.1, 1);
     expect(found.limitsMm[1]).toBeCloseTo(73.9, 1);
     // Printed with two standard deviations, from rounded steps: -79.7 and 75.5.
@@ -53,7 +54,7 @@ describe('agreement (Bland and Altman 1986, peak flow)', () => {
       PEAK_FLOW.map(([large, , mini]) => large - mini),
       UNKNOWN,
     ).limitIntervalsMm!;
-    // Printed about limits of two standard deviations, 0.04 of them (1.55) farther out: -114.2 to -45.1 and 40.9 to 109.9.
+    // Printed for limits of two standard deviations, 0.04 of them (1.55) farther out: -114.2 to -45.1 and 40.9 to 109.9.
     const shift = 0.04 * found.sdMm;
     expect(Math.abs(around[0][0] - shift - -114.2)).toBeLessThan(0.1);
     expect(Math.abs(around[0][1] - shift - -45.1)).toBeLessThan(0.1);
@@ -70,7 +71,7 @@ describe('agreement (Bland and Altman 1986, peak flow)', () => {
     expect(repeatabilityMm(mini)).toBeCloseTo(55.2, 1);
   });
 
-  it('means of two readings, put back to single ones', () => {
+  it('means of two readings, converted back to single ones', () => {
     const means = PEAK_FLOW.map(([a, b, c, d]) => (a + b - c - d) / 2);
     const plain = agreement(means, UNKNOWN);
     expect(plain.biasMm).toBeCloseTo(-6.03, 2);
@@ -98,26 +99,26 @@ describe('agreement (Bland and Altman 1986, peak flow)', () => {
       const { sdMm, limitIntervalsMm } = agreement(alternating, UNKNOWN);
       expect(sdMm).toBeCloseTo(1, 6);
       const found = (limitIntervalsMm![0][1] - limitIntervalsMm![0][0]) / 2;
-      // With t in place of 1.96 it is wider at small n.
+      // With t instead of 1.96 it is wider at small n.
       const t = { 10: 2.262, 20: 2.093, 30: 2.045, 50: 2.01, 100: 1.984 }[n] ?? 1.972;
       expect(Math.abs((found * 1.96) / t - half)).toBeLessThan(0.006);
     },
   );
 });
 
-// The example of a page on the method by one of its authors: 231 differences with a standard deviation of 3.
+// The example from a page on the method by one of its authors: 231 differences with a standard deviation of 3.
 it('231 differences with a standard deviation of 3: a limit is known to ± 0.67', () => {
   const { sdMm, limitIntervalsMm } = agreement(
     Array.from({ length: 231 }, (_, i) => (i === 230 ? 0 : i % 2 === 0 ? 3 : -3)),
     UNKNOWN,
   );
   expect(sdMm).toBeCloseTo(3, 9);
-  // With t(230) 1.970 in place of 1.96.
+  // With t(230) 1.970 instead of 1.96.
   expect(((limitIntervalsMm![0][1] - limitIntervalsMm![0][0]) / 2) * (1.96 / 1.97)).toBeCloseTo(0.67, 2);
 });
 
 describe('known error of a reading', () => {
-  it('bounds the interval from above while the scatter is no larger, and from below by careful hands', () => {
+  it('bounds the interval from above as long as the scatter is no larger, and from below where the reader is careful', () => {
     const known = { sigmaMm: 0.1, leastMm: 0.05, readingsEach: 1 };
     const half = (values: number[]): number =>
       agreement(values, known).interval99Mm[1] * Math.sqrt(values.length);
@@ -126,7 +127,7 @@ describe('known error of a reading', () => {
     expect(half([0.3, -0.3, 0.3, -0.3])).toBeCloseTo(5.841 * 0.3 * Math.sqrt(4 / 3), 6);
   });
 
-  it('readings that tell a bias: the normal formula, by hand', () => {
+  it('readings needed to detect a bias: the normal formula, by hand', () => {
     // (4.902·0.1/0.16)² = 9.39
     expect(readingsNeeded(0.16, 0.1)).toBe(10);
     expect(readingsNeeded(0.1, 0.1)).toBe(25);
@@ -150,8 +151,8 @@ describe('known error of a reading', () => {
 });
 
 describe('gauge study (average and range method)', () => {
-  // The worked example of the manual of the method: 10 parts, 3 readers, 3 rounds.
-  it('as the worked example of the manual', () => {
+  // The worked example in the manual of the method: 10 parts, 3 readers, 3 rounds.
+  it('gives the worked example of the manual', () => {
     const found = averageAndRange({
       parts: 10,
       readers: 3,
@@ -172,12 +173,12 @@ describe('gauge study (average and range method)', () => {
     );
     expect(percent).toEqual([17.6, 20, 26.7, 96.4]);
     expect(found.categories).toBe(5);
-    // As a share of a tolerance: six standard deviations, in older editions 5.15.
+    // As a fraction of a tolerance: six standard deviations, in older editions 5.15.
     expect(6 * found.gaugeMm).toBeCloseTo(1.835, 3);
     expect(5.15 * found.gaugeMm).toBeCloseTo(1.575, 3);
   });
 
-  it("an older edition's constants are ours times 5.15", () => {
+  it('the constants of an older edition are ours times 5.15', () => {
     const study = { parts: 10, meanRangeMm: 1, readerDifferenceMm: 1000, partRangeMm: 1 };
     for (const [rounds, printed] of [
       [2, 4.56],
@@ -186,7 +187,7 @@ describe('gauge study (average and range method)', () => {
       expect(
         Math.abs(5.15 * averageAndRange({ ...study, readers: 2, rounds })!.equipmentMm - printed),
       ).toBeLessThan(0.01);
-    // The readers differ by so much that what repeats badly does not count.
+    // The readers differ so much that the poor repeatability does not count.
     for (const [readers, printed] of [
       [2, 3.65],
       [3, 2.7],
@@ -197,7 +198,7 @@ describe('gauge study (average and range method)', () => {
     expect(5.15 * averageAndRange({ ...study, readers: 2, rounds: 2 })!.partMm!).toBeCloseTo(1.62, 2);
   });
 
-  it('two readers, two rounds from readings, worked by hand', () => {
+  it('two readers, two rounds from readings, computed by hand', () => {
     const rows: [string, string, number, number][] = [
       ['G1', 'A', 5.0, 5.1],
       ['G1', 'B', 5.2, 5.2],
@@ -227,14 +228,15 @@ describe('gauge study (average and range method)', () => {
   });
 });
 
-// Studies of printed hearts and vessels mostly give means and standard deviations alone, of which nothing can be worked again:
-// Valverde (20 models: 0.27 ± 0.73 mm), Olejnik (8: 0.13 ± 0.26), Olivieri (9: 0.4 ± 0.9), all as tabled in a review in Micromachines
-// 2023; printed aneurysms (5: 80 % of places within 0.21 mm); the processes compared in Front Med Technol 2023. Of Lee's three models
-// the chain of means and deviations can (gauges.test.ts). The table below has every size.
+// Studies of printed hearts and vessels mostly give only means and standard deviations, from which nothing can be recomputed:
+// Valverde (20 models: 0.27 ± 0.73 mm), Olejnik (8: 0.13 ± 0.26), Olivieri (9: 0.4 ± 0.9), all as tabulated in a review in
+// Micromachines 2023; printed aneurysms (5: 80 % of points within 0.21 mm); the processes compared in Front Med Technol 2023.
+// For Lee's three models the chain of means and deviations can be checked (gauges.test.ts). The table below has every size.
 //
-// Diameters of a carotid bifurcation in mm on the workstation, of the patient and of the vessel recreated by stereolithography and
-// lost wax. Table "Measurements from six regions" of an article in AJNR Am J Neuroradiol (its expansion 18470 on ajnr.org; by
-// Kerber and others 2005;26, from memory). The internal carotid artery, 4.0 mm, set the scale and does not count.
+// Diameters of a carotid bifurcation in mm on the workstation, of the patient and of the vessel recreated by
+// stereolithography and lost wax. Table "Measurements from six regions" of an article in AJNR Am J Neuroradiol (its expansion
+// 18470 on ajnr.org; by Kerber and others 2005;26, from memory). The internal carotid artery, 4.0 mm, set the scale and does
+// not count.
 const REPLICA = [
   { patient: 5.1, replica: 5.0, printed: -2 },
   { patient: 1.5, replica: 1.7, printed: 12 },
@@ -244,7 +246,7 @@ const REPLICA = [
 ];
 
 describe('agreement of a published vessel replica, from its table', () => {
-  it('the printed differences are parts of the replica; bias and limits of agreement worked by hand', () => {
+  it('the printed differences are percentages of the replica; bias and limits of agreement computed by hand', () => {
     for (const { patient, replica, printed } of REPLICA)
       expect(Math.round((100 * (replica - patient)) / replica) + 0).toBe(printed);
     const found = agreement(

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { type Placement, standOnBed } from '../../src/print/bed.js';
 import { box } from '../mesh/shapes.js';
 
-/** Boxes of these edges on the bed of a printer, LPS. */
+/** Boxes with these edges on the bed of a printer, LPS. */
 function stood(boxes: [number, number, number][], buildUp?: 'left' | 'superior') {
   const findings: { id: string; level: string }[] = [];
   const job = { input: { print: { buildUp }, frame: 'LPS' }, findings };
@@ -11,7 +11,7 @@ function stood(boxes: [number, number, number][], buildUp?: 'left' | 'superior')
 }
 
 describe('a body on the bed', () => {
-  it('stands on the side asked for, else on the one below the patient, with the area of its foot', () => {
+  it('stands on the side asked for, otherwise on the one below the patient, and gives its footprint', () => {
     const [plain] = stood([[20, 30, 40]]).placed;
     // the underside of 20 by 30 mm
     expect(plain).toMatchObject({ up: 'superior', footMm2: 600, isAsked: false, isOnPoint: false });
@@ -19,7 +19,7 @@ describe('a body on the bed', () => {
     expect(left).toMatchObject({ up: 'left', footMm2: 1200, isAsked: true, isOnPoint: false });
   });
 
-  it('is given beside the others with room between, all coordinates positive', () => {
+  it('is placed next to the others with a gap, all coordinates positive', () => {
     const { placed } = stood([
       [20, 30, 40],
       [5, 5, 5],
@@ -31,7 +31,7 @@ describe('a body on the bed', () => {
     expect(second[0]).toBe(10 + 20 + 10);
   });
 
-  it('with a foot too small on that side it is turned, and one that is small on all sides is said', () => {
+  it('is turned if its footprint on that side is too small, and is reported if it is small on all sides', () => {
     const [turned] = stood([[1, 1, 40]]).placed;
     // 1 mm2 below, 40 mm2 on its long sides
     expect(turned.footMm2).toBe(40);

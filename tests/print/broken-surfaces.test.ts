@@ -24,7 +24,7 @@ const without = (mesh: TriangleMesh, drop: (t: number) => boolean): TriangleMesh
 });
 
 describe('repair', () => {
-  it('fills holes: one in a plane, one out of it; each listed with size and place', async () => {
+  it('fills holes, planar and non-planar, and lists each with size and place', async () => {
     const whole = ball(8);
     const holed = without(whole, (t) => t === 100 || t === 700 || t === 701 || t === 702);
     expect(buildTopology(holed).loops.length).toBeGreaterThan(1);
@@ -48,14 +48,14 @@ describe('repair', () => {
     expect(findings.at(-1)?.text).toMatch(/opening of \d+\.\d mm at \[/);
   });
 
-  it('takes out triangles without area and joins vertices that lie within its tolerance', async () => {
+  it('removes triangles without area and joins vertices within its tolerance', async () => {
     const whole = box(4, 5, 6);
     const flat = { ...whole, triangles: Uint32Array.from([...whole.triangles, 0, 0, 1]) };
     const plain = await repair(flat);
     expect(plain.findings).toMatchObject([{ id: 'print-triangles-removed', level: 'note' }]);
     expect(plain.findings[0].text).toMatch(/^1 triangles? without area/);
     expect(plain.body!.volume()).toBeCloseTo(120, 4);
-    // one corner of one triangle stands 0.004 mm beside, within 0.005 mm
+    // one corner of one triangle is 0.004 mm off, within 0.005 mm
     const torn = whole.triangles.slice();
     const corner = torn[0];
     torn[0] = whole.positions.length / 3;
@@ -66,7 +66,7 @@ describe('repair', () => {
     expect(joined.body!.volume()).toBeCloseTo(120, 1);
   });
 
-  it('turns a body that is inside out, and single triangles that face inwards', async () => {
+  it('flips a body that is inside out, and single triangles that face inwards', async () => {
     const whole = box(4, 5, 6);
     const turned = whole.triangles.slice();
     for (let t = 0; t < turned.length; t += 3)
@@ -82,7 +82,7 @@ describe('repair', () => {
     );
   });
 
-  it('takes out a fin at an edge that three triangles share', async () => {
+  it('removes a fin at an edge shared by three triangles', async () => {
     const cube = box(4, 4, 4);
     const fin = meshOf(
       [...Array.from({ length: 8 }, (_, i) => [...cube.positions.slice(3 * i, 3 * i + 3)]), [-3, 2, 7]],
@@ -107,8 +107,8 @@ describe('repair', () => {
     expect(body!.volume()).toBeCloseTo(64, 4);
   });
 
-  it('a tube that runs through itself is built anew at the crossing only: the overlap counts once', async () => {
-    // A loop of a little more than a full turn, so that its end goes through its start.
+  it('rebuilds a tube that runs through itself at the crossing only: the overlap counts once', async () => {
+    // A loop of slightly more than a full turn, so that its end runs through its start.
     const tube = (turn: number): TriangleMesh =>
       sweptTube(
         roundTube(arcCurve([0, 0, 0], [1, 0, 0], [0, 1, 0], 12, turn), () => 5),
@@ -117,7 +117,7 @@ describe('repair', () => {
     const overlap = tube(2 * Math.PI + 0.35);
     const { body, findings } = await repair(overlap);
     expect(findings.map((f) => f.id)).toEqual(['print-crossing-mended']);
-    // The ring alone: 2·pi²·R·r², by Pappus; polygons of 32 corners hold 0.64 % less.
+    // The ring alone: 2·pi²·R·r², by Pappus; polygons of 32 corners have 0.64 % less.
     const ring = 2 * Math.PI ** 2 * 12 * 2.5 ** 2 * ((32 * Math.sin((2 * Math.PI) / 32)) / (2 * Math.PI));
     expect(Math.abs(body!.volume() / ring - 1)).toBeLessThan(0.01);
     expect(workshop.solid(overlap).volume()).toBeGreaterThan(1.04 * ring);
@@ -166,7 +166,7 @@ describe('a broken lesion becomes printable', () => {
       });
   }, 180_000);
 
-  it('a vessel that stops short is bridged where it was measured, else it is a stop', async () => {
+  it('bridges a vessel that stops short if its gap was measured, otherwise stops', async () => {
     const input = inputOf(heronLesion());
     const sac = input.parts.find((p) => p.name === 'sac')!;
     const v1 = input.lesion.vessels.find((v) => v.name === 'V1')!;
@@ -210,7 +210,7 @@ describe('a broken lesion becomes printable', () => {
     });
   }, 180_000);
 
-  it('nothing that can be made solid is a stop, and no file', async () => {
+  it('stops without a file where nothing can be made solid', async () => {
     const sheet = meshOf(
       [
         [0, 0, 0],
@@ -232,7 +232,7 @@ describe('a broken lesion becomes printable', () => {
     expect(printFiles(pack)).toEqual([]);
   });
 
-  it('parts named model and tag do not take the place of ours', async () => {
+  it('parts named model and tag do not replace the program’s own', async () => {
     const tube = sweptTube(roundTube(lineCurve([0, 0, 0], [20, 0, 0]), () => 4));
     const pack = await preparePrint(
       bareInput(

@@ -11,9 +11,9 @@ import {
 import type { TriangleMesh } from '../../src/mesh/mesh.js';
 
 /**
- * Mean of the smallest and the largest width of the outermost closed line about a point that a plane cuts out of a mesh: every
- * triangle is cut by itself, pieces that share an edge of the mesh are one line, and the widths are tried in 720 directions.
- * NaN where no line goes about the point. Shares no code with the sections that the check points come from.
+ * Mean of the smallest and the largest width of the outermost closed line around a point in the section of a mesh by a plane:
+ * every triangle is cut on its own, pieces that share an edge of the mesh are joined, and the widths are tried in 720
+ * directions. NaN where no line surrounds the point. Shares no code with the sections that the check points come from.
  */
 export function caliper({ positions, triangles }: TriangleMesh, at: Vec3, along: Vec3): number {
   const u = perpendicular(along);
@@ -22,7 +22,7 @@ export function caliper({ positions, triangles }: TriangleMesh, at: Vec3, along:
     (positions[3 * i] - at[0]) * along[0] +
     (positions[3 * i + 1] - at[1]) * along[1] +
     (positions[3 * i + 2] - at[2]) * along[2];
-  // Where the plane cuts the edges of the mesh, and from which cut to which a triangle leads.
+  // Where the plane cuts the edges of the mesh, and which cuts each triangle connects.
   const numbers = new Map<string, number>();
   const cuts: [number, number][] = [];
   const pieces: [number, number][] = [];
@@ -54,7 +54,7 @@ export function caliper({ positions, triangles }: TriangleMesh, at: Vec3, along:
     return root;
   };
   for (const [a, b] of pieces) line[lineOf(a)] = lineOf(b);
-  // Round the point: a ray from it crosses the line an odd number of times.
+  // Around the point: a ray from it crosses the line an odd number of times.
   const crossings = new Map<number, number>();
   for (const [a, b] of pieces) {
     const [[ax, ay], [bx, by]] = [cuts[a], cuts[b]];
@@ -79,8 +79,8 @@ function widthsOf(points: readonly [number, number][]): { smallest: number; larg
 }
 
 /**
- * Distance of two flat jaws of a caliper that close on a mesh in a direction, by default that of the line from `from` to `to`: what
- * lies within `jawMm` of the line through their middle, and no farther out than `pastMm` past its ends, counts.
+ * Distance between two flat jaws of a caliper that close on a mesh in a direction, by default that of the line from `from` to
+ * `to`: what lies within `jawMm` of the line through their middle, and no farther out than `pastMm` past its ends, counts.
  */
 export function jaws(
   { positions }: TriangleMesh,
@@ -103,7 +103,7 @@ export function jaws(
   return high - low;
 }
 
-/** Where a line meets a triangle's plane inside of it, by Cramer's rule. */
+/** Where a line meets the plane of a triangle inside it, by Cramer's rule. */
 export function meets(
   from: Vec3,
   along: Vec3,
@@ -124,8 +124,8 @@ export function meets(
 }
 
 /**
- * What a caliper reads that is rocked about a width by up to four degrees: about both axes across it, or about one alone, `axis`.
- * The reading to take is the extreme one.
+ * Reading of a caliper rocked about a width by up to four degrees: about both axes across it, or about one alone, `axis`. The
+ * reading to take is the extreme one.
  */
 export function rocked(mesh: TriangleMesh, from: Vec3, to: Vec3, jawMm: number, axis?: Vec3): number[] {
   const direction = normalize(subtract(to, from));

@@ -29,7 +29,7 @@ const packed = (key: string, input: () => PrintInput): Promise<PrintPackage> => 
   return pack;
 };
 
-/** Sac of the plover through its middle, across the left-right axis. */
+/** Sac of the plover cut through its middle, across the left-right axis. */
 const plover = () => {
   const input = inputOf(ploverLesion());
   const atMm = input.lesion.sac!.centreMm[0];
@@ -82,7 +82,7 @@ const packOf = (key: string): Promise<PrintPackage> => packed(key, cases[key]);
 
 describe('a cut model', () => {
   it.each(keys)(
-    '%s: both halves are clean, named and tagged, and weigh what the model weighs',
+    '%s: both halves are clean, named and tagged, and together weigh what the model weighs',
     async (key) => {
       const pack = await packOf(key);
       const [a, b] = [halfOf(pack, 'A'), halfOf(pack, 'B')];
@@ -105,7 +105,7 @@ describe('a cut model', () => {
         expect(pack.parts.filter((p) => p.role === 'tag').map((p) => p.name)).toEqual(
           unmarked.length > 0 ? ['tag-A'] : ['tag-A', 'tag-B'],
         );
-      // Each peg adds its own body and its socket takes a larger one away; nothing else is lost.
+      // Each peg adds its own body and its socket removes a larger one; nothing else is lost.
       const pegs = cut!.pegs.reduce((v, p) => v + Math.PI * (p.diameter_mm / 2) ** 2 * p.length_mm, 0);
       const sum = a.check.volumeMm3 + b.check.volumeMm3;
       expect(sum).toBeLessThan(model.check.volumeMm3);
@@ -115,7 +115,7 @@ describe('a cut model', () => {
   );
 
   it.each(keys)(
-    '%s: the halves go together without touching, and come apart straight',
+    '%s: the halves fit together without touching, and come apart straight',
     async (key) => {
       const pack = await packOf(key);
       const [a, b] = [halfOf(pack, 'A').solid, halfOf(pack, 'B').solid];
@@ -127,14 +127,14 @@ describe('a cut model', () => {
       for (const part of [0.25, 0.5, 1.1])
         expect(overlap(scale(cut!.normal as Vec3, -part * longest))).toBeLessThan(0.05);
       expect(ids(pack)).not.toContain('print-cut-caught');
-      // Moved into each other they do meet: the test can fail.
+      // Pushed into each other they do touch: the test can fail.
       expect(overlap(scale(cut!.normal as Vec3, 0.5))).toBeGreaterThan(1);
     },
     180_000,
   );
 
   it.each(keys)(
-    '%s: about each peg its socket leaves the gap of the rules, and a wall',
+    '%s: around each peg the socket leaves the gap of the rules, and a wall',
     async (key) => {
       const pack = await packOf(key);
       const { peg, process } = printRules(rules, pack.result.process as 'powder-bed');
@@ -143,7 +143,7 @@ describe('a cut model', () => {
         expect(p.fit_mm).toBe(peg.fitMm);
         expect(p.diameter_mm).toBeGreaterThanOrEqual(peg.leastMm);
         expect(p.diameter_mm).toBeLessThanOrEqual(peg.largestMm);
-        // A probe as wide as the peg and nine tenths of its gap goes in; the wall beyond the gap is whole.
+        // A probe as wide as the peg and nine tenths of its gap fits in; the wall beyond the gap is intact.
         const into = p.on === 'half-B' ? 1 : -1;
         const n = scale(cut!.normal as Vec3, into);
         const at = p.print_mm as Vec3;
@@ -165,13 +165,13 @@ describe('a cut model', () => {
     180_000,
   );
 
-  it('turned by half a turn about a peg the halves do not go together', async () => {
+  it('rotated by half a turn about a peg, the halves do not fit together', async () => {
     const pack = await packOf('plover at the neck of A1');
     const [peg] = pack.result.cut!.pegs;
     expect(pack.result.cut!.pegs).toHaveLength(1);
     const n = pack.result.cut!.normal as Vec3;
     const at = peg.print_mm as Vec3;
-    // Only what stands near the peg: the rest of the half turns elsewhere.
+    // Only what is near the peg: the rest of the half swings elsewhere.
     const near = workshop.bar(
       at.map((c, k) => c - 0.4 * n[k]) as Vec3,
       at.map((c, k) => c + (peg.length_mm + 1) * n[k]) as Vec3,
@@ -198,9 +198,9 @@ describe('a cut model', () => {
     expect(lesionOnly(cut)).toEqual(lesionOnly(uncut));
   }, 180_000);
 
-  // Outside check: admesh 0.98.4 (Martin, 1996) reads the very bytes.
+  // Outside check: admesh 0.98.4 (Martin, 1996) reads the very same bytes.
   it.skipIf(!has('admesh')).each(keys)(
-    '%s: admesh finds nothing to mend in any file',
+    '%s: admesh finds nothing to repair in any file',
     async (key) => {
       const pack = await packOf(key);
       const files = printFiles(pack).filter((f) => f.path.endsWith('.stl'));
@@ -221,12 +221,12 @@ describe('a cut model', () => {
     180_000,
   );
 
-  it('at a neck half B is the vessel alone', async () => {
+  it('at a neck, half B is the vessel alone', async () => {
     const pack = await packOf('plover at the neck of A1');
     const a1 = pack.parts.find((p) => p.name === 'A1')!.check.volumeMm3;
     const b1 = pack.parts.find((p) => p.name === 'B1')!.check.volumeMm3;
     const tag = pack.parts.find((p) => p.name === 'tag-B')!.check.volumeMm3;
-    // Its branch goes with it; the neck is moved out of the sac by up to a calibre and a half.
+    // Its branch goes with it; the neck is moved out of the sac by up to one and a half calibres.
     const { volumeMm3 } = halfOf(pack, 'B').check;
     expect(volumeMm3 / (a1 + b1 + tag)).toBeGreaterThan(0.85);
     expect(volumeMm3 / (a1 + b1 + tag)).toBeLessThan(1.05);
@@ -235,7 +235,7 @@ describe('a cut model', () => {
 
 describe('a hollow model that is cut', () => {
   it.each(keys.filter((k) => k.includes('hollow')))(
-    '%s: opens, so that one looks into the sac',
+    '%s: opens, so that one can look into the sac',
     async (key) => {
       const pack = await packOf(key);
       expect(pack.result.cut!.lugs).toBeGreaterThan(0);
@@ -272,28 +272,28 @@ describe('a hollow model that is cut', () => {
   );
 });
 
-describe('a cut that cannot be had', () => {
-  it('off the model: it stays whole, and that is said', async () => {
+describe('a cut that cannot be made', () => {
+  it('off the model: stays whole, and reports it', async () => {
     const pack = await preparePrint(inputOf(heronLesion(), { cut: { by: 'axis', axis: 'left', atMm: 900 } }));
     expect(ids(pack)).toContain('print-cut-absent');
     expect(pack.parts.some((p) => p.role === 'half')).toBe(false);
     expect(pack.result.cut).toBeUndefined();
   }, 180_000);
 
-  it('no room for a peg: cut without, and that is said', async () => {
+  it('no room for a peg: cut without one, and reports it', async () => {
     const input = inputOf(heronLesion(), { process: 'material-extrusion' });
     const a1 = input.lesion.vessels.find((v) => v.name === 'A1')!;
     const middle = a1.centrelineMm[Math.floor(a1.centrelineMm.length / 2)];
     const next = a1.centrelineMm[Math.floor(a1.centrelineMm.length / 2) + 1];
     const normal = [0, 1, 2].map((k) => next[k] - middle[k]) as Vec3;
     const cut: Cut = { by: 'plane', pointMm: middle, normal };
-    // A vessel of 5.6 mm at half scale is thinner than a peg and its walls.
+    // A vessel of 5.6 mm at half scale is thinner than a peg with its walls.
     const pack = await preparePrint({ ...input, print: { ...input.print, scale: 0.6, cut } });
     expect(pack.findings.find((f) => f.id === 'print-cut-no-peg')).toMatchObject({ level: 'caution' });
     for (const letter of ['A', 'B'] as const) expect(isClean(halfOf(pack, letter).check)).toBe(true);
   }, 180_000);
 
-  it('a vessel without a neck: said', async () => {
+  it('a vessel without a neck: reported', async () => {
     const input = inputOf(heronLesion(), { cut: { by: 'neck', vessel: 'A1' } });
     const vessels = input.lesion.vessels.map((v) => (v.name === 'A1' ? { ...v, neck: undefined } : v));
     const pack = await preparePrint({ ...input, lesion: { ...input.lesion, vessels } });

@@ -43,7 +43,7 @@ function fileOf(bytes: Uint8Array, name = 'model.dcm'): string {
   return file;
 }
 
-/** What the validator says, errors and the name of the IOD it found; warnings are kept too. */
+/** What the validator says: errors and the name of the IOD it found; warnings are kept too. */
 const validated = (file: string): { status: number | null; said: string[] } => {
   const ran = spawnSync(VALIDATOR, ['-new', file], { encoding: 'utf8' });
   return { status: ran.status, said: `${ran.stdout}${ran.stderr}`.split('\n').filter((l) => l !== '') };
@@ -58,7 +58,7 @@ const dumped = (file: string): Record<string, string> => {
 };
 
 describe('an Encapsulated STL object', () => {
-  it('holds the STL to the byte, in mm, as M3D in explicit little endian', async () => {
+  it('contains the STL to the byte, in mm, as M3D in explicit little endian', async () => {
     const bytes = await encapsulateStl(input);
     const facts = await dicomFacts(bytes, 'model.dcm');
     expect(facts).toMatchObject({
@@ -71,21 +71,21 @@ describe('an Encapsulated STL object', () => {
     expect(Buffer.from(model.bytes).equals(stl)).toBe(true);
   });
 
-  it('a document of odd length is padded, and its true length is given beside it', async () => {
+  it('pads a document of odd length, and gives its true length as well', async () => {
     const odd = Uint8Array.from([...stl, 7]);
     const bytes = await encapsulateStl({ ...input, stl: odd });
     expect(bytes.length % 2).toBe(0);
     expect(Buffer.from((await encapsulatedModel(bytes, 'x')).bytes).equals(odd)).toBe(true);
   });
 
-  it('is the same twice, also from a view into a shared buffer', async () => {
+  it('is the same twice, even from a view into a shared buffer', async () => {
     const pool = new Uint8Array(stl.length + 13);
     pool.set(stl, 13);
     const again = await encapsulateStl({ ...input, stl: pool.subarray(13) });
     expect(Buffer.from(again).equals(await encapsulateStl(input))).toBe(true);
   });
 
-  it("claims the scan's frame of reference on request alone, and only for LPS coordinates", async () => {
+  it('claims the scan’s frame of reference only on request, and only for LPS coordinates', async () => {
     const uid = '1.2.840.99999.1.20260314.7';
     const text = (bytes: Uint8Array): string => Buffer.from(bytes).toString('latin1');
     expect(text(await encapsulateStl(input))).not.toContain(uid);
@@ -105,7 +105,7 @@ describe('an Encapsulated STL object', () => {
       });
   });
 
-  // The UUID and its UID stand as the example in ITU-T X.667 and PS3.5 B.2 (from memory); here the version digit is 8, not 1.
+  // The UUID and its UID as in the example in ITU-T X.667 and PS3.5 B.2 (from memory); here the version digit is 8, not 1.
   it('UIDs have the form of PS3.5 B.2', () => {
     const published = 329800735698586629295641978511506172918n;
     const uid = uidOfHash('f81d4fae7dec11d0a76500a0c91e6bf6');
@@ -135,7 +135,7 @@ describe('an Encapsulated STL object', () => {
       await uids(await encapsulateStl(input)),
       await uids(await encapsulateStl({ ...input, ...change })),
     ];
-    // Instance, study, series, frame of reference, and the one of the writing program, which alone stays.
+    // Instance, study, series, frame of reference, and the one of the writing program, which alone stays the same.
     expect(one).toHaveLength(5);
     expect(one.filter((uid) => two.includes(uid))).toHaveLength(1);
   });
@@ -156,7 +156,7 @@ describe('an Encapsulated STL object', () => {
     });
   });
 
-  it('64 characters of id, beyond ASCII too, still stand', async () => {
+  it('keeps an id of 64 characters, beyond ASCII too', async () => {
     const patientId = 'ä'.repeat(64);
     const bytes = await encapsulateStl({ ...input, identifiers: { patientId } });
     expect(Buffer.from(bytes).includes(Buffer.from(patientId, 'utf8'))).toBe(true);
@@ -171,7 +171,7 @@ describe.skipIf(!has(VALIDATOR))('dciodvfy', () => {
     ['without a name', input],
     ['with a name, without a date', { ...input, identifiers: named, scanDate: undefined }],
   ])(
-    'finds no error in an object %s, and warns only of what a disc directory would want',
+    'finds no error in an object %s, and warns only of what a disc directory would require',
     async (_, given) => {
       const { status, said } = validated(fileOf(await encapsulateStl(given)));
       expect(said.filter((line) => !DIRECTORY_ONLY.test(line))).toEqual(['EncapsulatedSTL']);
@@ -179,7 +179,7 @@ describe.skipIf(!has(VALIDATOR))('dciodvfy', () => {
     },
   );
 
-  it('would see an object whose units are gone', async () => {
+  it('would notice an object whose units are missing', async () => {
     const bytes = Buffer.from(await encapsulateStl(input));
     const at = bytes.indexOf(Buffer.from([0x40, 0, 0xea, 0x08]));
     expect(at).toBeGreaterThan(0);
@@ -208,7 +208,7 @@ describe.skipIf(!has(DUMP))('dcmdump', () => {
     expect(elements['0042,0011'].split('\\').map((byte) => Number.parseInt(byte, 16))).toEqual([...stl]);
   });
 
-  it('reads name and id where they were asked for, in UTF-8', async () => {
+  it('reads name and id where they were requested, in UTF-8', async () => {
     const elements = dumped(fileOf(await encapsulateStl({ ...input, identifiers: named })));
     expect(elements).toMatchObject({ '0010,0010': '[Mäder^Zoë]', '0010,0020': '[ID 17]' });
   });
@@ -219,7 +219,7 @@ describe.skipIf(!has(WRAP))('stl2dcm', () => {
   it.each([
     ['mm', 1000 / 6],
     ['cm', 1e6 / 6],
-  ])('an object of its making, in %s, is read by inspect: volume %d mm³', async (unit, volumeMm3) => {
+  ])('inspect reads an object that it made, in %s: volume %d mm³', async (unit, volumeMm3) => {
     const file = join(folder, `foreign-${unit}.dcm`);
     execFileSync(WRAP, ['-q', '+mu', 'UCUM', unit, unit, fileOf(stl, 'foreign.stl'), file]);
     const { code, out } = await capture((t) => inspect([file], { json: true }, t));
@@ -253,7 +253,7 @@ describe('pavm print --dicom', () => {
     expect(a.objects[0].volume_ml).toBe(b.objects[0].volume_ml);
     expect(a.objects[0].volume_ml).toBeGreaterThan(1);
     expect(bytes.includes('Case heron')).toBe(true);
-    // The case's own title is free text that may name a person, and stays out.
+    // The case's own title is free text that may name a person, and is left out.
     const title = /^title: *['"]?([^'"\n]{8,}?)['"]?$/m.exec(
       readFileSync('cases/heron/case.yaml', 'utf8'),
     )![1];

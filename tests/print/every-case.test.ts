@@ -30,10 +30,11 @@ import { caliper, jaws, meets, rocked } from './caliper.js';
 import { lumenWalls } from './lumen-walls.js';
 import { admesh, bareInput, has, inputOf } from './make.js';
 
-// Every demonstration and teaching case with surfaces, those of the teaching patients too, in four processes: solid, hollow, cut, both, and larger. Every check point is
-// measured a second time, every body is read by a mesh checker of its own (admesh), and an outside slicer slices what model.3mf
-// holds. All rows take half an hour or more: with PAVM_LONG=1; PAVM_ROWS, a pattern, picks some, and PAVM_TABLE names a file that their
-// results are added to. Else a small one runs. The last runs: every-case.md.
+// Every demonstration and teaching case with surfaces, including those of the teaching patients, in four processes: solid,
+// hollow, cut, both, and larger. Every check point is measured a second time, every body is read by a separate mesh checker
+// (admesh), and an outside slicer slices the contents of model.3mf. All rows take half an hour or more: with PAVM_LONG=1;
+// PAVM_ROWS, a pattern, selects some, and PAVM_TABLE names a file that their results are appended to. Otherwise a small one
+// runs. The last runs: every-case.md.
 const TABLE = process.env.PAVM_TABLE;
 const SLICER = 'prusa-slicer';
 
@@ -83,7 +84,7 @@ function printable(c: DemoCase): PrintInput {
   return bareInput([{ name: 'whole', role: 'whole', mesh }], lesion);
 }
 
-/** How far the second measuring is from what a check point should read, mm. */
+/** How far the second measurement is from what a check point should read, mm. */
 function offMm(pack: PrintPackage, gauge: Gauge): number {
   const model = pack.parts.find((p) => p.role === 'model')!.mesh;
   const { kind, point, to, along, expectedMm, what } = gauge;
@@ -94,7 +95,7 @@ function offMm(pack: PrintPackage, gauge: Gauge): number {
     return Math.abs(
       plate(model, gauge, pack.gauges.find((g) => g.kind === 'tag' && g !== gauge)!) - expectedMm,
     );
-  // Jaws lie flat, and no tilt reads smaller, or larger, than the reading that is asked for.
+  // Jaws lie flat, and no tilt reads smaller, or larger, than the reading asked for.
   const read = jaws(model, point, to!, 2, 0.02);
   const axis = what.includes('at right angles to its') ? lineOf(pack, what) : undefined;
   const tilted = rocked(model, point, to!, 2, axis);
@@ -102,7 +103,7 @@ function offMm(pack: PrintPackage, gauge: Gauge): number {
   return Math.max(Math.abs(read - expectedMm), past);
 }
 
-/** Direction of the width that another one is at right angles to. */
+/** Direction of the width perpendicular to another one. */
 function lineOf(pack: PrintPackage, what: string): Vec3 {
   const isLongest = what.includes('its longest width');
   const other = pack.gauges.find(
@@ -114,7 +115,7 @@ function lineOf(pack: PrintPackage, what: string): Vec3 {
   return normalize(subtract(other.to!, other.point));
 }
 
-/** Breadth of the plate of a tag by lines through its middle plane, beside the stem; every triangle is tried. */
+/** Width of the plate of a tag by lines through its middle plane, next to the stem; every triangle is tested. */
 function plate({ positions, triangles }: TriangleMesh, gauge: Gauge, across: Gauge): number {
   const middle = scale(add(gauge.point, gauge.to!), 0.5);
   const along = normalize(subtract(gauge.to!, gauge.point));
@@ -139,7 +140,7 @@ function plate({ positions, triangles }: TriangleMesh, gauge: Gauge, across: Gau
   return Math.min(...breadths);
 }
 
-/** Vessels whose open end has something before it, by lines straight out of the lumen; every triangle is tried. */
+/** Vessels whose open end is obstructed, by lines straight out of the lumen; every triangle is tested. */
 function shutMouths({ positions, triangles }: TriangleMesh, { lesion, print }: PrintInput): string[] {
   const vertex = (v: number): Vec3 => [positions[3 * v], positions[3 * v + 1], positions[3 * v + 2]];
   return lesion.vessels.flatMap(({ name, centrelineMm: line, calibreMm }) => {
@@ -165,10 +166,10 @@ function shutMouths({ positions, triangles }: TriangleMesh, { lesion, print }: P
   });
 }
 
-/** Room before an open end, mm. */
+/** Clearance in front of an open end, mm. */
 const MOUTH_MM = 10;
 
-/** What a slicer says where a print fails or loses something. */
+/** What a slicer reports when a print fails or loses something. */
 const COMPLAINT =
   /repair|open edge|degenerate|self-intersect|error|fail|invalid|could not|empty layer|outside/i;
 
@@ -223,7 +224,7 @@ describe('the print of every case', () => {
         for (const name of shutMouths(pack.parts.find((p) => p.role === 'model')!.mesh, input))
           bad.push(`something stands before the open end of ${name}`);
         expect(walls.length).toBeGreaterThan(50);
-        // One triangle in eight was looked at; a wall of 0.5 mm² is a wall, less is the edge of a facet.
+        // One triangle in eight was examined; a wall of 0.5 mm² is a wall, less is the edge of a facet.
         const thin = walls.filter((w) => w.thicknessMm < 1.15);
         thinMm2 = (IS_LONG ? 8 : 60) * thin.reduce((sum, w) => sum + w.areaMm2, 0);
         if (thinMm2 > 0.5)

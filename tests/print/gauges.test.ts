@@ -19,7 +19,7 @@ describe('check points', () => {
       () => inputOf(ploverLesion(), { process: 'material-extrusion', scale: 2 }),
     ],
   ] as const)(
-    'of %s: an independent measuring of every diameter agrees within 0.02 mm; three along each landing zone',
+    'of %s: an independent measurement of every diameter agrees within 0.02 mm; three along each landing zone',
     async (_, input) => {
       const { gauges, parts, result } = await preparePrint(input());
       const model = parts.find((p) => p.role === 'model')!.mesh;
@@ -53,7 +53,7 @@ describe('where two vessels touch', () => {
       roundTube(lineCurve(from, to), () => calibreMm),
       { around: 48, stepMm: 0.5 },
     );
-  /** Places of the check points of a straight vessel of 5 mm along x, 40 mm long, beside another one. */
+  /** Positions of the check points of a straight 5 mm vessel along x, 40 mm long, next to another one. */
   const placesBeside = async (other?: { from: Vec3; to: Vec3; calibreMm: number }): Promise<number[]> => {
     const parts: PrintInputPart[] = [
       { name: 'A1', role: 'feeder', mesh: tube([0, 0, 0], [40, 0, 0], 5) },
@@ -66,8 +66,8 @@ describe('where two vessels touch', () => {
     return gauges.filter((g) => g.kind === 'diameter').map((g) => g.atMm!);
   };
 
-  it('no check point stands: another crosses, runs beside, or is thin', async () => {
-    // About half way along, beside the stem of the tag, there is one as long as nothing touches.
+  it('there is no check point: another crosses, runs alongside, or is thin', async () => {
+    // About halfway along, next to the stem of the tag, there is one as long as nothing touches.
     expect((await placesBeside()).some((at) => at > 13.9 && at < 26.1)).toBe(true);
     const touching = {
       crosses: { from: [20, -15, 4.9], to: [20, 15, 4.9], calibreMm: 5 },
@@ -119,7 +119,7 @@ describe('the chain of errors', () => {
       input: { isResolutionKnown: isKnown },
     }) as unknown as PrintJob;
 
-  it('adds independent parts in quadrature and known shifts as they are, worked by hand', () => {
+  it('adds independent parts in quadrature and known shifts linearly, by hand', () => {
     // Scan 0.196/1.96 = 0.1, segmentation 0.8 as published, process 0.16; shift 0.05: 0.05 + 1.96·sqrt(0.6756) = 1.661.
     expect(errorChain(job(vessel), [gauge(6.05)])).toEqual([
       {
@@ -135,9 +135,10 @@ describe('the chain of errors', () => {
     ]);
   });
 
-  it('adds up as three published heart models do: surface to scan and print to surface make print to scan', () => {
-    // Lee, three models, as tabled in a review in Micromachines 2023: surface less CT 0.12 ± 0.23 mm, print less surface 0.10 ± 0.28,
-    // print less CT 0.21 ± 0.37, each measured for itself. Here 0.22 + 1.96·sqrt(0.23² + 0.28²) = 0.930 against 0.21 + 1.96·0.37 = 0.935.
+  it('adds up like three published heart models: surface to scan and print to surface make print to scan', () => {
+    // Lee, three models, as tabulated in a review in Micromachines 2023: surface less CT 0.12 ± 0.23 mm, print less surface
+    // 0.10 ± 0.28, print less CT 0.21 ± 0.37, each measured separately. Here 0.22 + 1.96·sqrt(0.23² + 0.28²) = 0.930 against
+    // 0.21 + 1.96·0.37 = 0.935.
     const lee = {
       ...vessel,
       landing: { ...landing, calibreIntervalMm: [6 - 1.96 * 0.23, 6 + 1.96 * 0.23] as [number, number] },
@@ -149,7 +150,7 @@ describe('the chain of errors', () => {
     expect(Math.abs(row.total_mm - (0.21 + 1.96 * 0.37))).toBeLessThan(0.02);
   });
 
-  it('takes the segmentation error that was measured, and says what is not known', () => {
+  it('uses the measured segmentation error, and says what is not known', () => {
     const seen = { ...vessel, landing: { ...landing, imageCalibreMm: 5.8 } };
     // 1.96·sqrt(0.2² + 0.16²) = 0.502
     const [row] = errorChain(job(seen, false), [gauge(6)]);

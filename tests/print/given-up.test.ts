@@ -11,7 +11,7 @@ import { inputOf } from './make.js';
 describe('a print that takes more than a fixed amount of work', () => {
   const input = inputOf(randomLesion(3));
 
-  it('is given up at the same place each time, with a stop and what was found until then', async () => {
+  it('is given up at the same point each time, with a stop and what was found so far', async () => {
     const tried = async (steps: number): Promise<PrintGivenUp> => {
       const error = await preparePrint(input, steps).catch((thrown: unknown) => thrown);
       expect(error).toBeInstanceOf(PrintGivenUp);
@@ -27,7 +27,7 @@ describe('a print that takes more than a fixed amount of work', () => {
     expect((await tried(400_000)).findings).toEqual(later.findings);
   });
 
-  it('is not, with the work that every export may take', async () => {
+  it('is not given up within the work allowed for every export', async () => {
     expect((await preparePrint(input)).parts[0].role).toBe('model');
   });
 
@@ -47,7 +47,7 @@ describe('a print that takes more than a fixed amount of work', () => {
     workshop.close();
   });
 
-  it('questions cost more where triangles run across each other than on a tube of as many', () => {
+  it('queries cost more where triangles cross each other than on a tube with the same number', () => {
     const tube = cylinder(16, 10, 5, 40);
     const count = tube.triangles.length / 3;
     const crossed = Float64Array.from({ length: 9 * count }, (_, i) => Math.sin(1 + 7.3 * i) * 20);
@@ -59,7 +59,7 @@ describe('a print that takes more than a fixed amount of work', () => {
     expect(crowded).toBeGreaterThan(5 * even);
   });
 
-  it('stands in the plan with its reason', () => {
+  it('is in the plan with its reason', () => {
     const cite = { marked: (text: string) => text };
     const lines = printSection(
       { print_absent_because: 'making it was given up' } as Parameters<typeof printSection>[0],

@@ -12,8 +12,8 @@ const vesselAt = (name: string, at: Vec3) => straightVessel(name, at, 10, 4);
 describe('handedness', () => {
   const axes = tagAxes('LPS');
 
-  it('three landmarks as the reader of the tag sees them, worked by hand', () => {
-    // x to the right, z up: from (0, 0) to (20, 0) to (0, 20) turns against the clock.
+  it('three landmarks as the reader of the tag sees them, worked out by hand', () => {
+    // x to the right, z up: from (0, 0) to (20, 0) to (0, 20) is counter-clockwise.
     const marks: [string, Vec3][] = [
       ['A1', [0, 5, 0]],
       ['A2', [20, -3, 0]],
@@ -30,7 +30,7 @@ describe('handedness', () => {
     expect(handedness(lesion, tagAxes('RAS'))!.turn).toBe('clockwise');
   });
 
-  it('of three in line, or two, there is none', () => {
+  it('there is none for three in line, or for two', () => {
     const line: Vec3[] = [
       [0, 0, 0],
       [10, 0, 0],
@@ -42,7 +42,7 @@ describe('handedness', () => {
   });
 });
 
-describe('the number of the model', () => {
+describe('the model number', () => {
   const cube = {
     positions: Float64Array.from([0, 0, 0, 1, 0, 0, 0, 1, 0]),
     triangles: Uint32Array.from([0, 1, 2]),
@@ -56,7 +56,7 @@ describe('the number of the model', () => {
     expect(new Set([sha256, ...all.map((id) => id.sha256)]).size).toBe(4);
   });
 
-  it('stands on the tag and in the result, with the landmarks', async () => {
+  it('is on the tag and in the result, with the landmarks', async () => {
     const { result } = await preparePrint(inputOf(heronLesion()));
     expect(result.model_id).toMatch(/^[0-9A-F]{8}$/);
     expect(result.tag_lines).toContain(result.model_id);

@@ -35,7 +35,7 @@ async function hollowTube(
   );
 }
 
-/** Distances from the axis to the inner and the outer side of the wall, in 36 directions at three places. */
+/** Distances from the axis to the inner and the outer side of the wall, in 36 directions at three positions. */
 function wallsAt(field: WindingField, places: number[]): { inner: number; outer: number }[] {
   return places.flatMap((x) =>
     Array.from({ length: 36 }, (_, i) => {
@@ -78,11 +78,11 @@ describe('a hollow tube of known calibre', () => {
     const field = new WindingField(model.mesh);
     expect(field.first([20, 0.1, 0.1], [-1, 0, 0])).toBeUndefined();
     expect(field.first([20, 0.1, 0.1], [1, 0, 0])?.distance).toBeCloseTo(20, 2);
-    // Nothing is longer than the vessel at the cut end.
+    // Nothing extends past the vessel at the cut end.
     expect(Math.min(...model.mesh.positions.filter((_, i) => i % 3 === 0))).toBeGreaterThan(0.4);
   }, 180_000);
 
-  it('says what it did, and that too few points can be reached on a single vessel', async () => {
+  it('reports what it did, and that too few points can be reached on a single vessel', async () => {
     const pack = await hollowTube(6, 1.2);
     expect(pack.findings.map((f) => f.id)).toEqual(['print-parts-fused', 'print-gauges-few']);
     expect(pack.result.tag_lines).toEqual(['R   S   L', 'BARE', '1:1', pack.result.model_id, 'I']);
@@ -90,7 +90,7 @@ describe('a hollow tube of known calibre', () => {
 });
 
 describe('a hollow lesion', () => {
-  it('one clean open body, check points over the walls', async () => {
+  it('one clean open body, check points across the walls', async () => {
     const solid = await preparePrint(inputOf(wrenLesion()));
     const hollow = await preparePrint(inputOf(wrenLesion(), { hollow: true, wallMm: 1.2 }));
     const model = hollow.parts.find((p) => p.role === 'model')!;
@@ -105,7 +105,7 @@ describe('a hollow lesion', () => {
     expect(printFiles(hollow).map((f) => f.path)).toEqual(['model.stl', 'bronchus.stl', 'model.3mf']);
   }, 180_000);
 
-  it('without a wall takes the thinnest of the process; a narrow lumen and a narrow drain are said', async () => {
+  it('without a wall uses the thinnest of the process; reports a narrow lumen and a narrow drain', async () => {
     const { wallMm, holeMm, drainMm } = printRules(rules, 'vat-photopolymerisation').process!;
     const packOf = (calibreMm: number) => hollowTube(calibreMm, undefined, 1, 'vat-photopolymerisation', 24);
     const [narrow, open, wide] = [
@@ -140,7 +140,7 @@ describe('a hollow lesion', () => {
     ]);
   }, 180_000);
 
-  it('without wall and process stays solid and says so; a thin wall is said', async () => {
+  it('without wall and process stays solid and says so; reports a thin wall', async () => {
     const none = await preparePrint(inputOf(wrenLesion(), { hollow: true, process: undefined }));
     expect(none.findings.map((f) => f.id)).toContain('print-wall-unknown');
     expect(none.result.hollow).toBe(false);
@@ -151,7 +151,7 @@ describe('a hollow lesion', () => {
 });
 
 describe('a wall between two vessels', () => {
-  it('grows evenly to both sides of its middle; a gap that is wide enough stays', async () => {
+  it('grows evenly to both sides of its middle; leaves a gap that is wide enough', async () => {
     const pair = async (gapMm: number, calibreMm: number) => {
       const at = (y: number) =>
         sweptTube(
@@ -188,14 +188,14 @@ describe('a wall between two vessels', () => {
     const { mesh, check, wall } = near.parts.find((p) => p.role === 'model')!;
     expect(isClean(check)).toBe(true);
     expect(wall.minWallMm).toBeGreaterThan(0.99);
-    // Straight through the middles of both, half way along: lumen, wall between, lumen.
+    // Straight through the middles of both, halfway along: lumen, wall between, lumen.
     const field = new WindingField(mesh);
     const one = field.first([10, 0, 0.01], [0, 1, 0])!.distance;
     const two = field.first([10, 0, 0.01], [0, 1, 0], one + 1e-3)!.distance;
     expect(two - one).toBeGreaterThan(0.98);
     expect(two - one).toBeLessThan(1.1);
     expect((one + two) / 2).toBeCloseTo(2.01, 1);
-    // Slivers along the edges where the added wall ends may be thinner: in all less than 0.1 mm².
+    // Slivers along the edges where the added wall ends may be thinner: less than 0.1 mm² in all.
     const seen = lumenWalls(mesh, near.input, 10);
     expect(seen.length).toBeGreaterThan(150);
     const thin = seen.filter((s) => s.thicknessMm < 0.97);

@@ -2,7 +2,9 @@ import { describe, expect, it } from 'vitest';
 import { measure } from '../../src/mesh/measures.js';
 import { checkMesh, isClean, withoutLost } from '../../src/print/check-solid.js';
 
-/** A cube of 10 mm whose top has two points, `apartMm` from each other, in its middle: 10 triangles of five faces, 6 of the top. */
+/**
+ * A 10 mm cube whose top has two points, `apartMm` from each other, in its middle: 10 triangles on five faces, 6 on the top.
+ */
 function cube(apartMm: number) {
   const corners = [0, 1, 2, 3, 4, 5, 6, 7].flatMap((c) => [10 * (c & 1), 5 * (c & 2), 2.5 * (c & 4)]);
   const top = [5, 5, 10, 5 + apartMm, 5, 10];
@@ -28,8 +30,8 @@ function cube(apartMm: number) {
   };
 }
 
-describe('triangles that 32-bit coordinates make into lines', () => {
-  it('are left out; the body stays closed, with its volume', () => {
+describe('triangles that 32-bit coordinates collapse into lines', () => {
+  it('are left out; the body stays closed, with the same volume', () => {
     const mesh = cube(1e-9);
     expect(checkMesh(mesh)).toMatchObject({ isWatertight: false, degenerate: 2 });
     const kept = withoutLost(mesh);
@@ -38,7 +40,7 @@ describe('triangles that 32-bit coordinates make into lines', () => {
     expect(measure(kept).volumeMm3).toBeCloseTo(1000, 9);
   });
 
-  it('a mesh without one is returned as it is', () => {
+  it('a mesh without any is returned unchanged', () => {
     const mesh = cube(1);
     expect(isClean(checkMesh(mesh))).toBe(true);
     expect(withoutLost(mesh)).toBe(mesh);

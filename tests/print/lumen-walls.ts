@@ -14,18 +14,21 @@ import { BLOOD } from '../../src/print/prepare-print.js';
 import { meets } from './caliper.js';
 import type { PrintInput } from '../../src/print/print-job.js';
 
-/** A side of the lumen lies at most this part of the wall from the corners of the surfaces; the outside lies a wall away. */
+/**
+ * A side of the lumen lies at most this fraction of the wall from the corners of the surfaces; the outside lies one wall
+ * away.
+ */
 const LUMEN_SIDE = 0.75;
-/** Walls end at cut far ends, mm beside the vessel's own radius. */
+/** Walls end at cut far ends, mm beyond the vessel's own radius. */
 const END_MM = 4;
 /** Sides that face each other within 60 degrees have a wall between them. */
 const FACING = 0.5;
-/** Walls thicker than this, less the longest edge, are not looked for. */
+/** Walls thicker than this, less the longest edge, are not searched for. */
 const LOOK_MM = 6;
 
 /**
- * Thickness of the wall of a hollow print, by rays from the middles of the lumen's triangles, one in `stride`, straight into the
- * solid; every triangle nearby is tried for every ray. Shares no code with what lays the walls.
+ * Thickness of the wall of a hollow print, by rays from the middles of the lumen's triangles, one in `stride`, straight into
+ * the solid; every triangle nearby is tried for every ray. Shares no code with the code that builds the walls.
  */
 export function lumenWalls(
   { positions, triangles }: TriangleMesh,
@@ -47,7 +50,7 @@ export function lumenWalls(
   const isLumen = (at: Vec3): boolean =>
     !ends.some((e) => distance(e.at, at) < e.reach) &&
     corners.about(at).some((i) => distance(corners.places[i], at) < lumenSideMm);
-  // A triangle by its first corner: no edge is so long that one farther away counts.
+  // A triangle by its first corner: no edge is long enough for one farther away to count.
   const firsts = new Buckets(LOOK_MM);
   for (let t = 0; t < triangles.length; t += 3) firsts.add(vertex(triangles[t]));
   const found: { at: Vec3; thicknessMm: number; areaMm2: number }[] = [];
@@ -77,7 +80,7 @@ export function lumenWalls(
   return found;
 }
 
-/** Places in cubes of one edge length. */
+/** Positions in cubes of one edge length. */
 class Buckets {
   readonly places: Vec3[] = [];
   private readonly cubes = new Map<string, number[]>();
@@ -95,7 +98,7 @@ class Buckets {
     this.places.push(at);
   }
 
-  /** Numbers of all places within one edge length, and of some farther ones. */
+  /** Indices of all positions within one edge length, and of some farther ones. */
   about(at: Vec3): number[] {
     const [x, y, z] = this.cube(at);
     const near = [-1, 0, 1];

@@ -12,7 +12,7 @@ import { loadRules } from '../../src/rules/load-rules.js';
 
 export const rules = loadRules();
 
-/** A printable input of an invented lesion: its parts with their measures. */
+/** A printable input of a synthetic lesion: its parts with their measures. */
 export function inputOf(
   plan: LesionPlan,
   print: Partial<PrintInput['print']> = {},
@@ -76,7 +76,7 @@ export const moved = (mesh: TriangleMesh, by: Vec3): TriangleMesh => ({
   triangles: mesh.triangles,
 });
 
-/** Meshes in one. */
+/** Several meshes as one. */
 export function together(...meshes: TriangleMesh[]): TriangleMesh {
   const positions: number[] = [];
   const triangles: number[] = [];
@@ -90,7 +90,7 @@ export function together(...meshes: TriangleMesh[]): TriangleMesh {
 
 const asked = new Map<string, boolean>();
 
-/** Whether an outside program is on the path; where it is not, the terminal says so once for each test file. */
+/** Whether an outside program is on the path; if not, the terminal says so once for each test file. */
 export function has(program: string): boolean {
   const known = asked.get(program);
   if (known !== undefined) return known;
@@ -105,7 +105,7 @@ export function has(program: string): boolean {
   return found;
 }
 
-/** What admesh, a program of its own, says of a binary STL: its counts by their labels. */
+/** What admesh, a separate program, reports on a binary STL: its counts by their labels. */
 export function admesh(bytes: Uint8Array): Record<string, number> {
   const dir = mkdtempSync(join(tmpdir(), 'admesh-'));
   try {

@@ -58,7 +58,7 @@ const FAULTS: Record<string, Fault> = {
 
 describe('a lesion with several faults at once', () => {
   it.each([1, 6, 13])(
-    'seed %i: every part is closed, every fault and every doubt is said',
+    'seed %i: every part is closed, every fault and every doubt is reported',
     async (seed) => {
       const random = generator(seed * 7919);
       const input = inputOf(randomLesion([2, 5, 8, 3][seed % 4]));

@@ -33,7 +33,7 @@ describe('a printable export', () => {
     packed(`random-${seed}`, () => inputOf(randomLesion(seed)));
 
   it.each(seeds)(
-    'of random lesion %i: every part is clean by the own checks, one fused body',
+    'of random lesion %i: every part is clean by the program’s own checks, with one fused body',
     async (seed) => {
       const pack = await packOf(seed);
       expect(pack.parts.filter((p) => !isClean(p.check)).map((p) => [p.name, p.check])).toEqual([]);
@@ -44,7 +44,7 @@ describe('a printable export', () => {
   );
 
   it.each(seeds)(
-    'of random lesion %i: the parts fill the fused model, each volume as the solid kernel gives it',
+    'of random lesion %i: the parts fill the fused model, with each volume as computed by the solid kernel',
     async (seed) => {
       const pack = await packOf(seed);
       const model = part(pack, 'model').check.volumeMm3;
@@ -59,9 +59,9 @@ describe('a printable export', () => {
     180_000,
   );
 
-  // Outside check: admesh 0.98.4 (Martin, 1996) reads the very bytes.
+  // Outside check: admesh 0.98.4 (Martin, 1996) reads the very same bytes.
   it.skipIf(!has('admesh')).each(seeds)(
-    'of random lesion %i: admesh finds nothing to mend in any part',
+    'of random lesion %i: admesh finds nothing to repair in any part',
     async (seed) => {
       const pack = await packOf(seed);
       for (const file of printFiles(pack).filter((f) => f.path.endsWith('.stl'))) {
@@ -90,7 +90,8 @@ describe('a printable export', () => {
       expect(new Set(pack.gauges.map((g) => g.name)).size).toBe(pack.gauges.length);
       for (const g of pack.gauges) {
         expect(g.expectedMm).toBeGreaterThan(0);
-        // Vat: 0.15 mm by common practice, or a part of the size: 5 % of a calibre where less, 0.5 % of a length where more.
+        // Vat: 0.15 mm by common practice, or a fraction of the size: 5 % of a calibre where less, 0.5 % of a length where
+        // more.
         const limit =
           g.kind === 'diameter' ? Math.min(0.15, 0.05 * g.expectedMm) : Math.max(0.15, 0.005 * g.expectedMm);
         expect(limit - g.toleranceMm).toBeGreaterThanOrEqual(-1e-9);
@@ -114,7 +115,7 @@ describe('a printable export', () => {
     });
   }, 180_000);
 
-  it('STL read back holds mm and the volume of the model', async () => {
+  it('STL read back is in mm and has the volume of the model', async () => {
     const pack = await packOf(8);
     const file = await readMesh(printFiles(pack).find((f) => f.path === 'model.stl')!.bytes, 'model.stl');
     expect(measure(file.objects[0].mesh).volumeMm3).toBeCloseTo(part(pack, 'model').check.volumeMm3, 3);
@@ -131,7 +132,7 @@ describe('a printable export', () => {
 });
 
 describe('true to the lesion', () => {
-  it('without its tag the fused model holds exactly the union of sac and vessels', async () => {
+  it('without its tag the fused model is exactly the union of sac and vessels', async () => {
     const input = inputOf(heronLesion());
     const pack = await heron();
     const blood = input.parts.filter((p) => ['sac', 'feeder', 'drain'].includes(p.role));
@@ -142,16 +143,16 @@ describe('true to the lesion', () => {
     expect(ids(pack)).toEqual(['print-foot-small', 'print-foot-small']);
   }, 180_000);
 
-  it('diameters expected are those of the described vessels', async () => {
+  it('expected diameters are those of the described vessels', async () => {
     const pack = await heron();
     const feeder = pack.gauges.filter((g) => g.what.includes('of A1'));
     expect(feeder.length).toBeGreaterThanOrEqual(2);
-    // 5.6 mm by the description of the lesion; polygons of 32 corners stray by 0.3 %.
+    // 5.6 mm by the description of the lesion; polygons of 32 corners are 0.3 % off.
     for (const g of feeder.filter((d) => d.kind === 'diameter'))
       expect(Math.abs(g.expectedMm - 5.6)).toBeLessThan(0.03);
   }, 180_000);
 
-  it('airway and heart stay parts of their own', async () => {
+  it('airway and heart stay separate parts', async () => {
     const pack = await heron();
     expect(pack.parts.map((p) => [p.name, p.role])).toEqual([
       ['model', 'model'],
@@ -164,7 +165,7 @@ describe('true to the lesion', () => {
     ]);
   }, 180_000);
 
-  it('scale 2 doubles lengths and makes the volume eightfold; the tag says so', async () => {
+  it('scale 2 doubles lengths and multiplies the volume by eight; the tag says so', async () => {
     const one = await heron();
     const two = await preparePrint(inputOf(heronLesion(), { scale: 2 }));
     expect(part(two, 'sac').check.volumeMm3 / part(one, 'sac').check.volumeMm3).toBeCloseTo(8, 3);
@@ -177,7 +178,7 @@ describe('true to the lesion', () => {
     });
   }, 180_000);
 
-  it('a lesion 12 m from the origin prints as well, at an origin that is said', async () => {
+  it('a lesion 12 m from the origin prints as well, with its origin reported', async () => {
     const input = inputOf(heronLesion());
     const plan = heronLesion();
     const far: [number, number, number] = [12_000, -9000, 7000];
@@ -190,7 +191,7 @@ describe('true to the lesion', () => {
 });
 
 describe('thickening', () => {
-  it('extrusion: a vessel below 3 mm becomes 3 mm, is marked on the tag, named in the 3MF and said', async () => {
+  it('extrusion: a vessel below 3 mm is thickened to 3 mm, marked on the tag, named in the 3MF and reported', async () => {
     const input = inputOf(ploverLesion(), { process: 'material-extrusion' });
     const thin = input.lesion.vessels.find((v) => v.name === 'B1')!;
     expect(Math.min(...thin.profile.map((s) => s.minMm))).toBeLessThan(3);
@@ -221,7 +222,7 @@ describe('thickening', () => {
     expect(pack.parts.every((p) => p.check.isWatertight)).toBe(true);
   }, 180_000);
 
-  it('without a process nothing is thickened, and that is said', async () => {
+  it('without a process nothing is thickened, and that is reported', async () => {
     const pack = await preparePrint(inputOf(ploverLesion(), { process: undefined }));
     expect(ids(pack)).toContain('print-process-unknown');
     expect(pack.result.mass_g).toBeUndefined();

@@ -27,7 +27,7 @@ const tube = (from: Vec3, calibreMm: number) =>
     from,
   );
 
-/** Area of its section: the polygon of 32 corners on the circle. */
+/** Area of its section: the 32-gon in the circle. */
 const sectionMm2 = (calibreMm: number): number =>
   (AROUND / 2) * (calibreMm / 2) ** 2 * Math.sin((2 * Math.PI) / AROUND);
 
@@ -102,7 +102,7 @@ describe('the printable model in the result', () => {
       role: 'drain',
       file: 'V1.stl',
       watertight: true,
-      // two triangles a side, and a polygon of 32 corners at each end
+      // two triangles per side, and a polygon of 32 corners at each end
       triangles: 2 * AROUND + 2 * (AROUND - 2),
       repairs: [],
       thin: [],
@@ -119,7 +119,7 @@ describe('the printable model in the result', () => {
     expect(result.size_mm![0]).toBeLessThan(SCALE * LENGTH + 20);
   }, 120_000);
 
-  it('every place stands in the coordinates of case and print', () => {
+  it('every position is in the coordinates of both case and print', () => {
     const { result } = pack;
     const toCase = (p: readonly number[]): number[] => p.map((x, k) => x / SCALE + result.origin_mm![k]);
     const near = (given: readonly number[], print: readonly number[]): void => {
@@ -177,7 +177,7 @@ describe('the printable model in the result', () => {
   });
 });
 
-it('a vessel thinner than the pin is thickened over its length, which is told in true size', async () => {
+it('a vessel thinner than the pin is thickened over its length, which is given in true size', async () => {
   // 1 mm at twice its size stays below the pin of extrusion
   const pin = numberOf(rules, 'material-extrusion-pin');
   expect(SCALE * 1).toBeLessThan(pin);
@@ -194,7 +194,7 @@ it('a vessel thinner than the pin is thickened over its length, which is told in
   }
 }, 120_000);
 
-it('what is thinner than the process can print is told, where and how thin', async () => {
+it('anything thinner than the process can print is reported, with place and thickness', async () => {
   // a plate of an airway is never thickened
   const least = numberOf(rules, 'vat-photopolymerisation-pin');
   const thin = least / 4;

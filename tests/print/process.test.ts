@@ -3,7 +3,7 @@ import { printRules, type PrintProcess } from '../../src/print/process.js';
 import { numberOf, rulesOf } from '../../src/rules/rule.js';
 import { rules } from './make.js';
 
-/** Where each rule of a process stands in what the print works with, by the words after the name of the process. */
+/** Where each rule of a process is in what the print works with, by the words after the name of the process. */
 const fieldOf = ({ process, peg, ...found }: ReturnType<typeof printRules>): Record<string, unknown> => ({
   wall: process?.wallMm,
   pin: process?.pinMm,
@@ -33,7 +33,7 @@ describe.each(PROCESSES)('the rules of %s', (process) => {
   const found = printRules(rules, process);
   const own = rulesOf(rules, 'number').filter(({ id }) => id.startsWith(`${process}-`));
 
-  it('each stands in its own place, and none in another', () => {
+  it('each is in its own place, and in no other', () => {
     const fields = fieldOf(found);
     const named = own.filter(({ id }) => !id.endsWith('-published-deviation'));
     expect(named.length).toBeGreaterThanOrEqual(12);
@@ -44,7 +44,7 @@ describe.each(PROCESSES)('the rules of %s', (process) => {
       if (!rules.byId.has(`${process}-${word}`)) expect([word, fields[word]]).toEqual([word, undefined]);
   });
 
-  it('holds a range of rates, parts of a whole, and the words on its published deviation', () => {
+  it('has a range of rates, fractions of a whole, and the text on its published deviation', () => {
     expect(found.process!.wallMm).toBeGreaterThan(0.1);
     expect(found.process!.rate.low).toBeLessThan(found.process!.rate.high);
     expect(found.process!.overhang?.supportFraction ?? 0).toBeLessThanOrEqual(1);
@@ -53,7 +53,7 @@ describe.each(PROCESSES)('the rules of %s', (process) => {
   });
 });
 
-it('what no process changes stands in its own place', () => {
+it('what no process changes is in its own place', () => {
   const found = printRules(rules);
   expect(found.process).toBeUndefined();
   const { peg, strut } = found;

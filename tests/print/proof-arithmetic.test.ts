@@ -10,24 +10,25 @@ import { loadRules } from '../../src/rules/load-rules.js';
 const rules = loadRules();
 const UNKNOWN = { sigmaMm: 0, leastMm: 0, readingsEach: 1 };
 
-/** Four readings of no bias with this standard deviation. */
+/** Four unbiased readings with this standard deviation. */
 const scattered = (sdMm: number): number[] => [1, -1, 1, -1].map((sign) => sign * sdMm * Math.sqrt(3 / 4));
-/** Half width of the interval of their mean, times two, the root of four. */
+/** Half width of the interval of their mean, times two, the square root of four. */
 const half99 = (values: number[], known: Parameters<typeof agreement>[1]): number => {
   const { interval99Mm, count } = agreement(values, known);
   return ((interval99Mm[1] - interval99Mm[0]) / 2) * Math.sqrt(count);
 };
 
-describe('a known error of the readings beside their scatter', () => {
+describe('a known error of the readings next to their scatter', () => {
   const known = { sigmaMm: 0.1, leastMm: 0.05, readingsEach: 1 };
 
-  // chi² of 3 degrees of freedom is exceeded once in twenty times at 7.815: its root over 3 is 1.614 (table; 1.610 by Wilson and Hilferty)
-  it('bounds it up to 1.61 times itself with four readings, then the scatter counts alone: t(3) is 5.841', () => {
+  // chi² of 3 degrees of freedom exceeds 7.815 once in twenty times: the square root of a third of it is 1.614 (table; 1.610
+  // by Wilson and Hilferty)
+  it('bounds it up to 1.61 times itself with four readings, beyond that only the scatter counts: t(3) is 5.841', () => {
     expect(half99(scattered(0.1605), known)).toBeCloseTo(2.576 * 0.1, 6);
     expect(half99(scattered(0.1615), known)).toBeCloseTo(5.841 * 0.1615, 6);
   });
 
-  it('means of four readings have half of it, at both ends', () => {
+  it('is halved for means of four readings, at both ends', () => {
     const means = { ...known, readingsEach: 4 };
     expect(half99([0, 0, 0, 0], means)).toBeCloseTo((2.576 * 0.05) / 2, 6);
     expect(half99(scattered(0.08), means)).toBeCloseTo((2.576 * 0.1) / 2, 6);
@@ -47,7 +48,7 @@ describe('a known error of the readings beside their scatter', () => {
     expect(agreement([0.3, 0.1], known)).toHaveProperty('limitIntervalsMm');
   });
 
-  it('needs a whole number of readings where the formula gives one', () => {
+  it('requires a whole number of readings where the formula gives one', () => {
     // (4.902·5/4.902)²
     expect(readingsNeeded(4.902, 5)).toBe(25);
   });
@@ -67,11 +68,11 @@ describe('the scale of readings', () => {
     expect(interval99[1] - factor).toBeCloseTo(9.925 * error, 5);
   });
 
-  it('is carried by all where leaving any one out keeps half of it, on the same side', () => {
+  it('rests on all readings where leaving any one out keeps half of it, on the same side', () => {
     const carried = (...readings: number[]) => scaleFit(pairs(...readings), UNKNOWN).isCarriedByAll;
     expect(carried(10.2, 20.4, 30.6)).toBe(true);
     expect(carried(9.8, 19.6, 29.4)).toBe(true);
-    // the first alone is not, and each two of them are
+    // the first alone does not, each pair does
     expect(carried(10, 20.6, 30.9)).toBe(true);
     // the last alone is off
     expect(carried(10, 20, 33)).toBe(false);
@@ -80,7 +81,7 @@ describe('the scale of readings', () => {
   });
 });
 
-describe('how well readings repeat', () => {
+describe('repeatability of readings', () => {
   const study = {
     parts: 10,
     readers: 2,
@@ -90,7 +91,7 @@ describe('how well readings repeat', () => {
     partRangeMm: 3,
   };
 
-  it('has constants for two or three rounds and up to three readers, of two parts at least', () => {
+  it('has constants for two or three rounds and up to three readers, with at least two parts', () => {
     const known = (more: Partial<typeof study>): boolean =>
       averageAndRange({ ...study, ...more }) !== undefined;
     expect([1, 2, 3, 4].map((rounds) => known({ rounds }))).toEqual([false, true, true, false]);
@@ -98,7 +99,7 @@ describe('how well readings repeat', () => {
     expect([1, 2].map((parts) => known({ parts }))).toEqual([false, true]);
   });
 
-  it('one reader has no part of readers; eleven parts have none of parts; no scatter tells no categories', () => {
+  it('one reader has no share of readers; eleven parts have none of parts; without scatter there are no categories', () => {
     const alone = averageAndRange({ ...study, readers: 1 })!;
     expect(alone).not.toHaveProperty('appraiserMm');
     expect(alone.gaugeMm).toBe(alone.equipmentMm);
@@ -113,7 +114,7 @@ describe('how well readings repeat', () => {
   const row = (name: string, reader: string | undefined, ...values: number[]): Reading[] =>
     values.map((valueMm) => ({ name, valueMm, asWritten: '', ...(reader && { reader }) }));
 
-  it('counts the points that every reader read in every round, and three rounds of more', () => {
+  it('counts the points that every reader read in every round, and three rounds if there are more', () => {
     const readings = [
       ...row('G1', 'A', 5, 5.2, 5.1, 9),
       ...row('G1', 'B', 5.1, 5.1, 5.1, 5.1),
@@ -135,7 +136,7 @@ describe('how well readings repeat', () => {
     );
   });
 
-  it('is nothing without repeats, with one point, and without readings', () => {
+  it('is none without repeats, with one point, and without readings', () => {
     expect(repeatabilityOf([])).toBeUndefined();
     expect(repeatabilityOf([...row('G1', 'A', 5), ...row('G2', 'A', 6)])).toBeUndefined();
     expect(repeatabilityOf(row('G1', 'A', 5, 5.1))).toBeUndefined();
@@ -161,22 +162,22 @@ describe('the step between devices', () => {
   const stepOf = (devices: ReturnType<typeof shelf>, calibreMm: number) =>
     deviceStep(devices, calibreMm)?.sizesMm;
 
-  it('is the smaller of the two beside the calibre, in any order of the shelf', () => {
+  it('is the smaller of the two next to the calibre, whatever the order of the shelf', () => {
     expect(stepOf(plugs(9, 4, 6, 6), 5)).toEqual([4, 6]);
     expect(stepOf(plugs(4, 6, 7, 12), 5)).toEqual([6, 7]);
-    // just a size: the step below and the one above
+    // exactly a size: the step below and the one above
     expect(stepOf(plugs(4, 6, 9), 6)).toEqual([4, 6]);
     expect(stepOf(plugs(4, 7, 9), 7)).toEqual([7, 9]);
   });
 
-  it('below all sizes it is the first, above all of them the last, of one size none', () => {
+  it('is the first below all sizes, the last above all of them, and none with one size', () => {
     expect(stepOf(plugs(4, 6, 7), 2)).toEqual([4, 6]);
     expect(stepOf(plugs(4, 5, 7), 20)).toEqual([5, 7]);
     expect(stepOf(plugs(4, 4), 4)).toBeUndefined();
     expect(stepOf(plugs(), 4)).toBeUndefined();
   });
 
-  it('goes by kind: sizes of two kinds are no step, the finest kind counts, of like ones the first by name', () => {
+  it('goes by kind: sizes of two kinds are no step, the finest kind counts, and among equals the first by name', () => {
     expect(stepOf(shelf({ 'vascular-plug': [6], 'detachable-coil': [5] }), 5)).toBeUndefined();
     expect(deviceStep(shelf({ 'vascular-plug': [4, 6, 8], 'detachable-coil': [5, 5.5] }), 5.2)).toEqual({
       stepMm: 0.5,
@@ -187,7 +188,7 @@ describe('the step between devices', () => {
     expect(deviceStep(like, 5.5)?.kind).toBe('detachable-coil');
   });
 
-  it('a print has it at its own scale: half a step, at the size that the vessel truly has', () => {
+  it('a print has it at its own scale: half a step, at the true size of the vessel', () => {
     const basis = {
       rules: printRules(rules, 'material-extrusion'),
       printScale: 2,
@@ -198,7 +199,7 @@ describe('the step between devices', () => {
     expect(deviceChangeMm({ ...basis, shelf: undefined }, 12)).toBeUndefined();
   });
 
-  it('a tolerance is cut to a hundredth, never rounded up', () => {
+  it('a tolerance is rounded down to a hundredth, never up', () => {
     const basis = { rules: printRules(rules, 'material-extrusion'), printScale: 1 };
     // 5 % of 2.79 mm is 0.1395
     expect(diameterTolerance(basis, 2.79).toleranceMm).toBe(0.13);

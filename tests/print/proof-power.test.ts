@@ -6,11 +6,11 @@ import type { Reading } from '../../src/print/readings.js';
 import { deviceChangeMm, diameterTolerance, spanTolerance } from '../../src/print/tolerance.js';
 import { rules } from './make.js';
 
-// Prints of known bias, scale, noise and blunders, a thousand of each kind, read as the plan of readings asks.
+// Prints with known bias, scale, noise and gross errors, a thousand of each kind, read as the plan of readings asks.
 const PRINTS = 1000;
 const FALSE_PASSES = 0.02 * PRINTS;
 const FALSE_ALARMS = 0.05 * PRINTS;
-/** Invented: two feeders and a drain with three diameters each, sac, spans and tag. */
+/** Synthetic: two feeders and a drain with three diameters each, sac, spans and tag. */
 const FEEDERS = [6.2, 4.4];
 const DRAIN = 8.6;
 const SPANS = [18.3, 16.3, 17.5, 37.9, 73.6, 67, 34, 27];
@@ -55,7 +55,7 @@ function design(process: PrintProcess) {
   return { limits, expectations };
 }
 
-/** Verdicts of a thousand prints. `rounds` of readings, each by one of two readers. */
+/** Verdicts on a thousand prints. `rounds` of readings, each by one of two readers. */
 function verdicts(process: PrintProcess, print: Print, rounds: number, seed: number): Record<string, number> {
   const { limits, expectations } = design(process);
   const random = randomStream(seed);
@@ -82,7 +82,7 @@ function verdicts(process: PrintProcess, print: Print, rounds: number, seed: num
   return counts;
 }
 
-/** Rounds of nine diameters that hold the readings needed: 10, 11, 25 and 20. */
+/** Rounds of nine diameters that contain the readings needed: 10, 11, 25 and 20. */
 const ROUNDS: [PrintProcess, number][] = [
   ['material-extrusion', 2],
   ['vat-photopolymerisation', 2],
@@ -102,7 +102,7 @@ describe.each(ROUNDS)('%s, %i rounds', (process, rounds) => {
     expect(found['not-proved']).toBeGreaterThan(PRINTS - FALSE_PASSES);
   });
 
-  it('a bias at the tolerance itself: never more than 2 % are proved', () => {
+  it('a bias equal to the tolerance: never more than 2 % are proved', () => {
     const { limits } = design(process);
     for (const noiseMm of [0.05, 0.15]) {
       const found = verdicts(process, { noiseMm, biasMm: limits.deviationMm }, rounds, 303);
@@ -127,7 +127,7 @@ describe.each(ROUNDS)('%s, %i rounds', (process, rounds) => {
 });
 
 describe('within tolerance, but off', () => {
-  it('a bias of 0.1 mm on an extruded print is told as a bias, or left open, hardly ever proved', () => {
+  it('a bias of 0.1 mm on an extruded print is reported as a bias, or left open, and hardly ever proved', () => {
     const found = verdicts('material-extrusion', { noiseMm: 0.05, biasMm: 0.1 }, 2, 707);
     expect(found.biased).toBeGreaterThan(0.8 * PRINTS);
     expect(found.proved).toBeLessThan(FALSE_PASSES);

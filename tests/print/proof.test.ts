@@ -38,7 +38,7 @@ describe('a true print', () => {
     expect(Math.abs(found.diameters!.biasMm)).toBeLessThan(0.05);
   });
 
-  it('read exactly is proved with nothing to say but that', () => {
+  it('read exactly is proved without any remark', () => {
     const found = proof((size) => size);
     expect(found).toMatchObject({ verdict: 'proved', notRead: [] });
     expect(found.diameters).toMatchObject({ biasMm: 0, limitsMm: [0, 0], count: 9, readings: 9 });
@@ -47,7 +47,7 @@ describe('a true print', () => {
   });
 });
 
-describe('prints whose vessels are wrong', () => {
+describe('prints with wrong vessels', () => {
   it('all diameters 10 % too large', () => {
     const found = proof((size, i) => (isDiameter(i) ? 1.1 * size : size));
     expect(found.verdict).toBe('not-proved');
@@ -60,7 +60,7 @@ describe('prints whose vessels are wrong', () => {
     expect(found.because[0]).toContain('the diameters read 0.35 mm too small');
   });
 
-  it('one vessel of 4.2 mm off by 0.49 mm, and one diameter of it alone', () => {
+  it('one vessel of 4.2 mm off by 0.49 mm, and a single diameter of it', () => {
     const vessel = proof((size, i) => size + (i >= 6 && i < 9 ? 0.49 : 0));
     expect(vessel.verdict).toBe('not-proved');
     expect(vessel.because.join()).toContain('A2 reads 0.49 mm too large');
@@ -68,7 +68,7 @@ describe('prints whose vessels are wrong', () => {
     expect(one).toMatchObject({ verdict: 'not-proved', outlier: 'G7' });
   });
 
-  it('spans do not dilute the bias of the diameters, nor hide it', () => {
+  it('spans neither dilute nor hide the bias of the diameters', () => {
     const found = proof((size, i) => (isDiameter(i) ? size + 0.3 : size - 0.2));
     expect(found.diameters!.biasMm).toBeCloseTo(0.3, 6);
     expect(found.spans!.biasMm).toBeCloseTo(-0.2, 6);
@@ -77,7 +77,7 @@ describe('prints whose vessels are wrong', () => {
 });
 
 describe('within tolerance, but biased', () => {
-  it('says by how much and which way, with both intervals', () => {
+  it('says by how much and in which direction, with both intervals', () => {
     const n = noise(3);
     const found = proof((size, i) => size + (isDiameter(i) ? 0.1 : 0) + 0.5 * n());
     expect(found.verdict).toBe('biased');
@@ -85,7 +85,7 @@ describe('within tolerance, but biased', () => {
     expect(found.because[0]).toMatch(/^Bias: the diameters read 0\.(09|10|11) mm too large \(99 % interval/);
   });
 
-  it('a bias that is no larger than the least is not named', () => {
+  it('a bias no larger than the smallest one reported is not named', () => {
     expect(proof((size, i) => (isDiameter(i) ? size + 0.05 : size)).verdict).toBe('proved');
     expect(proof((size, i) => (isDiameter(i) ? size - 0.051 : size)).verdict).toBe('biased');
   });
@@ -123,7 +123,7 @@ describe('a scale error', () => {
     expect(found.because[0]).toMatch(new RegExp(`Scale error: the print is \\d\\.\\d\\d % too ${word}`));
   });
 
-  it('that stands out of the scatter is a bias below the limit, and none below what shops promise', () => {
+  it('that stands out from the scatter is a bias below the limit, and none below what print shops promise', () => {
     expect(proof((size) => size * 1.0101)).toMatchObject({ isScaleError: true, verdict: 'not-proved' });
     expect(proof((size) => size * 1.004)).toMatchObject({ isScaleError: false, verdict: 'biased' });
     expect(proof((size) => size * 1.0019).verdict).toBe('proved');
@@ -131,7 +131,7 @@ describe('a scale error', () => {
 });
 
 describe('a mirrored print', () => {
-  it('is told by the order of three landmarks, never by its sizes', () => {
+  it('is recognised by the order of three landmarks, never by its sizes', () => {
     const of = (read?: 'clockwise' | 'anticlockwise') =>
       compareReadings(
         expectations,
@@ -149,20 +149,20 @@ describe('a mirrored print', () => {
 });
 
 describe('mix-ups', () => {
-  it('readings in inches written as mm are named', () => {
+  it('readings in inches written as mm are recognised', () => {
     const found = proof((size) => size / 25.4);
     expect(found.verdict).toBe('not-proved');
     expect(found.because[0]).toContain(
       'inches and millimetres were mixed up: everything reads 25.4 times too small',
     );
   });
-  it('a file in mm printed as inches is named', () => {
+  it('a file in mm printed as inches is recognised', () => {
     expect(proof((size) => size * 25.4).slip).toContain('25.4 times too large');
   });
-  it('centimetres are named', () => {
+  it('centimetres are recognised', () => {
     expect(proof((size) => size / 10).slip).toContain('centimetres');
   });
-  it('a scale that was forgotten or applied twice is named', () => {
+  it('a scale that was forgotten or applied twice is recognised', () => {
     expect(proof((size) => size / 2, 2).slip).toContain('was not applied');
     expect(proof((size) => size * 2, 2).slip).toContain('applied twice');
     expect(proof((size) => size, 2).slip).toBeUndefined();
@@ -178,7 +178,7 @@ describe('one point that disagrees', () => {
     expect(found.because[0]).toContain('G14 alone disagrees');
   });
 
-  it('is out past its tolerance and the error of the reading, 2.5 times 0.1 mm', () => {
+  it('is out beyond its tolerance plus the error of the reading, 2.5 times 0.1 mm', () => {
     const at = (mm: number) => proof((size, i) => size + (i === 4 ? mm : 0)).rows[4];
     expect(at(0.16)).toMatchObject({ isWithin: true, isOut: false });
     expect(at(0.17)).toMatchObject({ isWithin: false, isOut: false });
@@ -202,13 +202,13 @@ describe('few readings', () => {
     expect(compareReadings(expectations, [], limits, 1).worst).toBeUndefined();
   });
 
-  it('scattered widely, say how many more are needed', () => {
+  it('with wide scatter, say how many more are needed', () => {
     const found = proof((size, i) => size + (isDiameter(i) ? (i % 2 === 0 ? 0.25 : -0.25) : 0));
     expect(found.verdict).toBe('not-proved');
     expect(found.because.join()).toMatch(/Too few readings, or too much scatter.*About \d+ readings/);
   });
 
-  it('repeated readings of a point count as its mean and give their own scatter', () => {
+  it('repeated readings of a point count as their mean and give their own scatter', () => {
     const rows = readingsOf((size) => size);
     const both = [1, 2].flatMap((round) =>
       rows.map((r) => ({ ...r, round, valueMm: r.valueMm + (round === 1 ? 0.04 : -0.04) })),
@@ -245,7 +245,7 @@ describe('tolerance of a diameter', () => {
       calibreMm,
     );
 
-  it('is the least of process, share of the calibre and half a step between devices', () => {
+  it('is the smallest of process, fraction of the calibre and half a step between devices', () => {
     expect(of('material-extrusion', 6)).toMatchObject({
       toleranceMm: 0.16,
       source: expect.stringContaining('published deviation of material-extrusion (Msallem'),

@@ -18,11 +18,11 @@ const ball = (radius: number) =>
   );
 
 describe('overhang', () => {
-  it('of a ball: the cap that looks down at less than the angle from the horizontal, 2·pi·r²·(1 - cos)', () => {
+  it('of a ball: the cap that faces down at less than the angle from the horizontal, 2·pi·r²·(1 - cos)', () => {
     const mesh = ball(10);
     for (const deg of [30, 45, 60]) {
       const cap = 2 * Math.PI * 100 * (1 - Math.cos((deg * Math.PI) / 180));
-      // The bed lies far below, so that nothing rests on it.
+      // The bed is far below, so that nothing rests on it.
       expect(Math.abs(area(overhangsOf(mesh, UP, deg, -100)) / cap - 1)).toBeLessThan(0.06);
     }
     expect(Math.abs(area(overhangsOf(mesh, UP, 90, -100)) / (2 * Math.PI * 100) - 1)).toBeLessThan(0.02);
@@ -58,7 +58,7 @@ describe('overhang', () => {
   }, 180_000);
 });
 
-/** A box of the given edges as the sac, without a tag's place being looked at. */
+/** A box with the given edges as the sac, without considering where a tag goes. */
 async function printed(edges: Vec3, print: Partial<PrintInput['print']>) {
   const input = bareInput(
     [{ name: 'sac', role: 'sac', mesh: box(...edges) }],
@@ -125,7 +125,7 @@ describe('the estimate', () => {
     expect(e.source.length).toBeGreaterThan(5);
   }, 180_000);
 
-  it('extrusion: plastic over the two rates; least is a skin with a sparse inside', async () => {
+  it('extrusion: plastic over the two rates; the least is a skin with a sparse infill', async () => {
     const { result } = await printed([20, 30, 40], { process: 'material-extrusion' });
     const { process } = printRules(rules, 'material-extrusion');
     const e = result.estimate!;
@@ -141,8 +141,8 @@ describe('the estimate', () => {
     expect(e.material_ml[1]).toBeGreaterThan(e.volume_ml);
   }, 180_000);
 
-  it('support of a shelf over the bed: its space times the part that is filled', async () => {
-    // A plate of 30 x 30 mm on a post of 10 x 10 x 20 mm: 800 mm² hang 20 mm high.
+  it('support of a shelf over the bed: its space times the filled fraction', async () => {
+    // A plate of 30 x 30 mm on a post of 10 x 10 x 20 mm: 800 mm² overhang at a height of 20 mm.
     const { body } = { body: box(30, 30, 4, [0, 0, 20]) };
     const post = box(10, 10, 21, [10, 10, 0]);
     const input = bareInput(
@@ -156,7 +156,7 @@ describe('the estimate', () => {
     const pack = await preparePrint(input);
     const { process } = printRules(rules, 'material-extrusion');
     const shelf = (800 * 20 * process!.overhang!.supportFraction) / 1000;
-    // The tag hangs lower than the post: the bed lies deeper by that, under all that hangs and under the post.
+    // The tag hangs lower than the post: the bed is lower by that, under everything that overhangs and under the post.
     const drop = Math.max(0, pack.result.estimate!.height_mm - 24);
     const more = (900 * drop * process!.overhang!.supportFraction) / 1000;
     expect(pack.result.estimate!.support_ml!).toBeGreaterThan(0.9 * shelf);

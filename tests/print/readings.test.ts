@@ -72,12 +72,12 @@ describe('a readings file', () => {
     expect(problems(of('"11111111"'))).toMatch(
       /^readings\.yaml:2:8 model: "11111111" is another model; this case gives 7A3F09C2\. Give the case/,
     );
-    // A number to YAML.
+    // A number in YAML.
     expect(problems(of('11111111'))).toMatch(/model: "11111111" is another model/);
     expect(problems(of('[1]'))).toMatch(/is another model/);
   });
 
-  it('takes repeated readings by reader and round, and the order of the landmarks', () => {
+  it('accepts repeated readings by reader and round, and the order of the landmarks', () => {
     const text = `format: pavm-readings/1\nhandedness: anticlockwise\nreadings:\n  - { name: G1, value: 2 mm, reader: A, round: 1 }\n  - { name: G1, value: 2.1 mm, reader: A, round: 2 }\n`;
     const found = parse(text);
     expect(found.handedness).toBe('anticlockwise');
@@ -94,7 +94,7 @@ describe('a readings file', () => {
     );
   });
 
-  it('names every problem, in file order', () => {
+  it('reports every problem, in file order', () => {
     expect(problems(`${HEAD}  - { name: G9, value: 8 }\n  - { name: G2 }\n`).split('\n')).toHaveLength(3);
   });
 });

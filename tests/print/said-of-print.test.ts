@@ -32,7 +32,7 @@ it('a cut across both arms of a U leaves one half in two pieces', async () => {
   expect(pieces[0]).toMatch(/^caution half-[AB]: It comes in 2 pieces/);
 }, 60_000);
 
-it('a structure beyond the longest rod stays apart and is named; one within is held', async () => {
+it('a structure beyond the longest rod stays separate and is named; one within reach is held', async () => {
   const longest = numberOf(rules, 'print-strut-longest');
   const packOf = (gapMm: number) => {
     const heart = sacMesh(

@@ -11,15 +11,15 @@ import { printFiles } from '../../src/print/print-files.js';
 import { IS_LONG } from '../geometry/make.js';
 import { has, inputOf } from './make.js';
 
-// Outside check: a slicer for material extrusion reads every exported file, as the workshop's would.
-// It ends with 0 and writes G-code even for a mesh full of holes, so only what it says counts, never its exit code alone.
+// Outside check: a slicer for material extrusion reads every exported file, as the workshop's would. It exits with 0 and
+// writes G-code even for a mesh full of holes, so only what it says counts, never its exit code alone.
 const SLICER = 'prusa-slicer';
 
 const folder = mkdtempSync(join(tmpdir(), 'sliced-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
 function slicer(...args: string[]): string {
-  // Settings of its own: those of whoever runs the tests must not count.
+  // Its own settings: those of whoever runs the tests must not matter.
   const ran = spawnSync(SLICER, ['--datadir', join(folder, 'settings'), ...args], {
     encoding: 'utf8',
     maxBuffer: 1 << 26,
@@ -41,7 +41,7 @@ function bodiesOf(file: string): Record<string, string>[] {
     );
 }
 
-/** G-code of a file on a bed large enough, and all that was said while it was made. */
+/** G-code of a file on a large enough bed, and everything said while it was made. */
 function sliced(file: string): { said: string; extrusions: number } {
   const gcode = `${file}.gcode`;
   const said = slicer('--export-gcode', '--center', '100,100', '-o', gcode, file);
@@ -73,7 +73,7 @@ describe.skipIf(!has(SLICER))('an outside slicer', () => {
   it.each(
     (Object.keys(lesions) as (keyof typeof lesions)[]).filter((name) => IS_LONG || name === 'plover, cut'),
   )(
-    'finds every part of %s closed, of our volume, and slices it without a complaint',
+    'finds every part of %s closed, with our volume, and slices it without a complaint',
     async (name) => {
       const pack = await packOf(name);
       const files = printFiles(pack);
@@ -93,7 +93,7 @@ describe.skipIf(!has(SLICER))('an outside slicer', () => {
         const { volumeMm3 } = pack.parts[i].check;
         // It sums in 32-bit numbers.
         expect(Math.abs(Number(body.volume) - volumeMm3) / volumeMm3).toBeLessThan(1e-3);
-        // Rods and stems end in a curved wall: alone they stand on a point, and are printed with what they hold.
+        // Rods and stems end in a curved wall: alone they stand on a point; they are printed with what they hold.
         if (pack.parts[i].role === 'strut' || pack.parts[i].name === 'tag-B') return;
         const { said, extrusions } = sliced(file);
         expect(said).toMatch(/^exit 0\n/);
@@ -109,7 +109,7 @@ describe.skipIf(!has(SLICER))('an outside slicer', () => {
     const pack = await packOf('random lesion 8');
     const model = printFiles(pack).find((f) => f.path === 'model.3mf')!;
     const bodies = bodiesOf(written('model.3mf', model.bytes));
-    // The structures of the fused model are held beside the build.
+    // The structures of the fused model are in the file but not in the build.
     const printed = pack.bed.map(({ part }) => part);
     expect(bodies.map((b) => b.number_of_facets)).toEqual(
       printed.map((p) => String(p.mesh.triangles.length / 3)),
@@ -120,7 +120,7 @@ describe.skipIf(!has(SLICER))('an outside slicer', () => {
     }
   }, 120_000);
 
-  it('would see holes, though it slices them and ends with 0', async () => {
+  it('would report holes, though it slices them and exits with 0', async () => {
     const pack = await packOf('random lesion 8');
     const whole = printFiles(pack).find((f) => f.path === 'B1.stl')!.bytes;
     const left = Math.floor((whole.length - 84) / 50) - 3;

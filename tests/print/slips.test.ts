@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { knownSlips, slipNear } from '../../src/print/slips.js';
 
-it('the mix-ups of units, and how near a ratio must be', () => {
+it('the mix-ups of units, and how close a ratio must be', () => {
   const side = (ratio: number) => slipNear(ratio, 1)?.text.match(/too (large|small)/)?.[1];
   expect([1000, 0.001, 10, 0.1, 25.4, 1 / 25.4].map(side)).toEqual([
     'large',
@@ -19,7 +19,7 @@ it('the mix-ups of units, and how near a ratio must be', () => {
   expect(slipNear(10 / 1.0409, 1)).toBeUndefined();
 });
 
-it('a scale is a mix-up of its own from e^0.08 = 1.0833 up', () => {
+it('a scale counts as a separate mix-up from e^0.08 = 1.0833 up', () => {
   expect([1, 1.083, 1.084].map((scale) => knownSlips(scale).length)).toEqual([6, 6, 8]);
   expect(slipNear(0.5, 2)?.text).toContain('was not applied');
   expect(slipNear(2, 2)?.text).toContain('applied twice');

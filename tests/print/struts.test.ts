@@ -40,7 +40,7 @@ describe('struts', () => {
       expect(beside.length).toBeGreaterThan(0);
       const held = new Set(pack.result.struts!.map((s) => s.from));
       expect([...held].sort()).toEqual(beside.map((p) => p.name).sort());
-      // Rods are at least the process's pin, and as long as the gap they bridge.
+      // Rods are at least as thick as the process's pin, and as long as the gap they bridge.
       for (const rod of pack.result.struts!) {
         expect(rod.diameter_mm).toBeGreaterThanOrEqual(pack.result.limits!.pin_mm);
         expect(distance(...(rod.print_ends_mm as [Vec3, Vec3]))).toBeCloseTo(rod.length_mm, 1);
@@ -59,10 +59,10 @@ describe('struts', () => {
   );
 
   it.each(cases)(
-    '%s, hollow %s: structures keep their places and shapes',
+    '%s, hollow %s: structures keep their positions and shapes',
     async (name, hollow) => {
       const [joined, apart] = [await packOf(name, 'yes', hollow), await packOf(name, 'no', hollow)];
-      // As listed, a hair thicker and longer by their own radius, which goes into the curved walls.
+      // As listed, a hair thicker and longer by their own radius, which extends into the curved walls.
       const rods = joined.result.struts!.map((s) => {
         const [a, b] = s.print_ends_mm as [Vec3, Vec3];
         const more = scale(normalize(subtract(b, a)), s.diameter_mm / 2);
@@ -75,7 +75,7 @@ describe('struts', () => {
         const own = workshop.solid(p.mesh);
         expect(workshop.difference(own, model).volume()).toBeLessThan(1e-4 * own.volume());
       }
-      // What is more than the structures is rods alone.
+      // Whatever is not a structure is a rod.
       const all = workshop.union([
         ...apart.parts
           .filter((x) => x.role !== 'tag' && x.role !== 'half')
@@ -99,7 +99,7 @@ describe('struts', () => {
     180_000,
   );
 
-  it('none are made unless asked for, as long as nothing of the lesion is loose', async () => {
+  it('are not made unless asked for, as long as nothing of the lesion is loose', async () => {
     const pack = await packOf('heron');
     expect(pack.result.struts).toBeUndefined();
     expect(part(pack, 'model').check.volumeMm3).toBe(
@@ -107,7 +107,7 @@ describe('struts', () => {
     );
   }, 180_000);
 
-  it('each is an object of its own, marked as not anatomy, that meets its neighbours face to face', async () => {
+  it('each is a separate object, marked as not anatomy, that meets its neighbours face to face', async () => {
     const pack = await packOf('heron', 'yes');
     const objects = printedObjects(pack);
     const rods = objects.filter((o) => o.name.startsWith('strut-'));
@@ -120,9 +120,9 @@ describe('struts', () => {
     expect(Math.abs(sum / model - 1)).toBeLessThan(2e-4);
   }, 180_000);
 
-  // Outside check: admesh 0.98.4 (Martin, 1996) reads the very bytes.
+  // Outside check: admesh 0.98.4 (Martin, 1996) reads the very same bytes.
   it.skipIf(!has('admesh')).each(cases)(
-    '%s, hollow %s: admesh finds nothing to mend',
+    '%s, hollow %s: admesh finds nothing to repair',
     async (name, hollow) => {
       const pack = await packOf(name, 'yes', hollow);
       for (const file of printFiles(pack).filter((f) => f.path.endsWith('.stl')))

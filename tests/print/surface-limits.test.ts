@@ -18,13 +18,13 @@ const tolerances = { rules: printRules(rules, 'vat-photopolymerisation'), printS
 const vesselMm = diameterTolerance(tolerances, 6).toleranceMm;
 const sacMm = spanTolerance(tolerances, 0).toleranceMm;
 
-/** Two bars stand for a vessel and the sac; distances from them are given, so that each limit can be met to a point. */
+/** Two bars represent a vessel and the sac; distances from them are given, so that each limit can be met exactly. */
 const A1 = { name: 'A1', role: 'feeder', mesh: box(40, 6, 6) };
 const SAC = { name: 'sac', role: 'sac', mesh: moved(box(20, 6, 6), [100, 0, 0]) };
 const COUNT = 1000;
 const REACH_MM = 3;
 
-/** Distances of points of the one and of the other, along x; a point past the reach is one that the scan does not show. */
+/** Distances of points on either, along x; a point beyond the reach is one that the scan does not show. */
 function proof(of: { A1?: (i: number) => number; sac?: (i: number) => number }, inForce = rules) {
   const none = { points: new Float64Array(), signedMm: new Float64Array() };
   const points: number[] = [];
@@ -56,7 +56,7 @@ function proof(of: { A1?: (i: number) => number; sac?: (i: number) => number }, 
   } as unknown as SurfaceProofInput;
   return judged(input, registration);
 }
-/** Every so many points, evenly along the structure, as many outside as inside. */
+/** Every nth point, evenly along the structure, as many outside as inside. */
 const some = (share: number, mm: number) => (i: number) => {
   const count = Math.round(share * COUNT);
   const n = Math.floor((i * count) / COUNT);
@@ -66,7 +66,7 @@ const some = (share: number, mm: number) => (i: number) => {
 const NOT_SHOWN = 2 * REACH_MM;
 
 describe('what a scan of the print must show', () => {
-  it('a scan without a distance proves the print, and tells the structures apart', () => {
+  it('a scan without deviation proves the print, and distinguishes the structures', () => {
     const { verdict, regions, covered } = proof({});
     expect(verdict).toBe('proved');
     expect(regions.map(({ name, points, toleranceMm }) => [name, points, toleranceMm])).toEqual([
@@ -76,7 +76,7 @@ describe('what a scan of the print must show', () => {
     expect(covered).toBe(1);
   });
 
-  it('proof-surface-share: of a structure, this part may lie out of tolerance', () => {
+  it('proof-surface-share: of a structure, this fraction may be out of tolerance', () => {
     const share = limit('proof-surface-share');
     const out = sacMm + 2 * limit('proof-surface-noise') + 0.01;
     expect(proof({ sac: some(share, out) }).verdict).toBe('proved');
@@ -87,7 +87,7 @@ describe('what a scan of the print must show', () => {
     expect(proof({ sac: some(share + 0.002, out) }, more).verdict).toBe('proved');
   });
 
-  it('proof-surface-noise: a point is out past the tolerance and twice this', () => {
+  it('proof-surface-noise: a point is out beyond the tolerance plus twice this', () => {
     const most = sacMm + 2 * limit('proof-surface-noise');
     expect(proof({ sac: some(0.2, most - 0.001) }).verdict).toBe('proved');
     expect(proof({ sac: some(0.2, most + 0.001) }).verdict).toBe('not-proved');
@@ -106,7 +106,7 @@ describe('what a scan of the print must show', () => {
   });
 
   it('proof-surface-covered: of the model', () => {
-    // both structures are shown alike
+    // both structures are shown equally
     const shown = (share: number, inForce = rules) => {
       const part = (i: number): number => (i < share * COUNT ? 0 : NOT_SHOWN);
       return proof({ A1: part, sac: part }, inForce);
@@ -133,11 +133,11 @@ describe('what a scan of the print must show', () => {
     );
   });
 
-  it('register-other-size: a mix-up of units is tried where the sizes lie within this factor of it', () => {
+  it('register-other-size: a mix-up of units is tried where the sizes are within this factor of it', () => {
     const most = limit('register-other-size');
     const tried = (ratio: number, inForce = rules) =>
       sizesToTry(ratio, 1, registrationRules(inForce).otherSize);
-    // 25.4 mm to the inch; 10 mm to the cm lies farther off than the factor
+    // 25.4 mm to the inch; 10 mm to the cm is off by more than the factor
     for (const away of [most - 0.01, 1 / (most - 0.01)])
       expect(tried(25.4 * away)).toEqual([25.4, 25.4 * away]);
     for (const away of [most + 0.01, 1 / (most + 0.01)]) expect(tried(25.4 * away)).toEqual([25.4 * away]);
@@ -147,7 +147,7 @@ describe('what a scan of the print must show', () => {
 });
 
 describe('a body that is still open after all repairs', () => {
-  it('print-not-watertight: a stop with its name, and nothing of a closed one', () => {
+  it('print-not-watertight: a stop with its name, and none for a closed body', () => {
     const said = (mesh: typeof A1.mesh) => {
       const job: Pick<PrintJob, 'findings'> = { findings: [] };
       const wall = { thin: [], thinCount: 0 } as unknown as Parameters<typeof sayChecks>[3];
@@ -156,7 +156,7 @@ describe('a body that is still open after all repairs', () => {
     };
     expect(said(SAC.mesh)).toEqual([]);
     expect(said(without(SAC.mesh, 0))).toEqual([['print-not-watertight', 'stop', 'sac']]);
-    // turned inside out it holds no material
+    // inside out it contains no material
     const inward = SAC.mesh.triangles.map((_, i, all) => all[i - (i % 3) + [0, 2, 1][i % 3]]);
     expect(said({ ...SAC.mesh, triangles: inward })).toEqual([['print-not-watertight', 'stop', 'sac']]);
   });

@@ -14,7 +14,7 @@ afterAll(() => workshop.close());
 
 describe('letters', () => {
   const signs = [...'ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-.: '];
-  it('every sign of a case id, a scale and a direction can be drawn, and no two look alike', () => {
+  it('every character of a case id, a scale and a direction can be drawn, and no two look alike', () => {
     expect(signs.every(canDraw)).toBe(true);
     const drawn = signs.map((s) => JSON.stringify(textStrokes(s)));
     expect(new Set(drawn).size).toBe(signs.length);
@@ -48,7 +48,7 @@ describe('tag', () => {
     }
   });
 
-  it('holds directions, case, side and scale; without known axes no directions', () => {
+  it('has directions, case, side and scale; without known axes no directions', () => {
     const base = { caseId: 'two-feeder-lesion', scale: 1, side: 'right', notToSize: ['A1', 'B1'] } as const;
     expect(tagLines({ ...base, frame: 'LPS' })).toEqual([
       'R   S   L',
@@ -68,7 +68,7 @@ describe('tag', () => {
     ]);
   });
 
-  it('is one clean solid of whole millimetres', () => {
+  it('is one clean solid in whole millimetres', () => {
     const { solid, size } = tagPlate(workshop, ['R   S   L', 'HERON-0189', 'I'], 0.5);
     const { check } = cleanMesh(workshop, solid);
     expect(isClean(check)).toBe(true);
@@ -81,7 +81,7 @@ describe('tag', () => {
 });
 
 describe('slivers', () => {
-  // A square pyramid whose base edge carries a point a hair off it: the flat triangle is turned away, nothing else changes.
+  // A square pyramid with a point a hair off one base edge: the flat triangle is flipped, nothing else changes.
   const points = [
     [0, 0, 0],
     [4, 0, 0],
@@ -100,7 +100,7 @@ describe('slivers', () => {
     [2, 3, 4],
     [3, 0, 4],
   ];
-  it('are turned over; the body keeps its vertices, its volume and stays closed', () => {
+  it('are flipped; the body keeps its vertices and volume and stays closed', () => {
     const mesh = meshOf(points, faces);
     expect(buildTopology(mesh).isWatertight).toBe(true);
     expect(sliversOf(mesh, 1e-4)).toEqual([2]);

@@ -51,7 +51,7 @@ const read = (bytes: Uint8Array): Group =>
     bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength) as ArrayBuffer,
   );
 
-/** Volume by the divergence theorem and lower bounds, as the build places it. */
+/** Volume by the divergence theorem and lower bounds, as placed by the build. */
 function measureMesh(mesh: Mesh): { volume: number; low: number[] } {
   const { geometry } = mesh;
   const flat = geometry.index ? geometry.toNonIndexed() : geometry;
@@ -81,7 +81,7 @@ function meshesOf(group: Group): Mesh[] {
 
 describe('the 3MF package', () => {
   it.each(names)(
-    '%s: three.js reads each object with its name, colour, volume and place',
+    '%s: three.js reads each object with its name, colour, volume and position',
     async (name) => {
       const { pack, bytes } = await packOf(name);
       const objects = printedObjects(pack).filter(({ place }) => place !== 'apart');
@@ -90,7 +90,7 @@ describe('the 3MF package', () => {
       expect(meshes.length).toBe(objects.length);
       meshes.forEach((mesh, i) => {
         const object = objects[i];
-        // The loader gives the name to the object that holds the mesh.
+        // The loader gives the name to the object that contains the mesh.
         expect([mesh.name, mesh.parent?.name]).toContain(object.name);
         const material = mesh.material as MeshPhongMaterial;
         expect(`#${material.color.getHexString(SRGBColorSpace)}`).toBe(object.colour.toLowerCase());
@@ -105,13 +105,13 @@ describe('the 3MF package', () => {
     180_000,
   );
 
-  it('the colours of the test are not all one', async () => {
+  it('the colours of the test differ', async () => {
     const { pack } = await packOf('heron');
     expect(new Set(printedObjects(pack).map((o) => new Color(o.colour).getHex())).size).toBeGreaterThan(4);
   }, 180_000);
 
   it.each(names)(
-    '%s: parts, types and relationships as the packaging conventions ask',
+    '%s: parts, types and relationships follow the packaging conventions',
     async (name) => {
       const { bytes, thumbnail } = await packOf(name);
       const parts = unzipSync(bytes);
@@ -151,7 +151,7 @@ describe('the 3MF package', () => {
   );
 
   it.each(names)(
-    '%s: the model keeps the rules of the core specification',
+    '%s: the model follows the rules of the core specification',
     async (name) => {
       const { bytes } = await packOf(name);
       const xml = new TextDecoder().decode(unzipSync(bytes)['3D/3dmodel.model']);
@@ -175,7 +175,7 @@ describe('the 3MF package', () => {
         const rows = [...object.querySelectorAll('vertex')].map((v) =>
           ['x', 'y', 'z'].map((k) => v.getAttribute(k)).join(' '),
         );
-        // No two vertices at one place.
+        // No two vertices in one position.
         expect(new Set(rows).size).toBe(rows.length);
         const edges = new Map<string, number>();
         for (const t of object.querySelectorAll('triangle')) {
@@ -186,7 +186,7 @@ describe('the 3MF package', () => {
             edges.set(edge, (edges.get(edge) ?? 0) + 1);
           }
         }
-        // Manifold with one winding: each edge is walked once this way and once the other.
+        // Manifold with consistent winding: each edge is used once in each direction.
         for (const [edge, count] of edges) {
           expect(count).toBe(1);
           expect(edges.get(edge.split(' ').reverse().join(' '))).toBe(1);
@@ -207,7 +207,7 @@ describe('the 3MF package', () => {
     expect(thumbnail.length).toBeGreaterThan(3 * blank.length);
   }, 180_000);
 
-  // Outside check: a slicer for material extrusion names no fault of any object.
+  // Outside check: a slicer for material extrusion reports no fault in any object.
   it.skipIf(!has(SLICER)).each(names)(
     '%s: a slicer reads every object closed, with its volume',
     async (name) => {

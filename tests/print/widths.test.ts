@@ -4,7 +4,7 @@ import { PointSet } from '../../src/mesh/point-set.js';
 import { randomStream } from '../../src/phantoms/random.js';
 import { extremeWidths, extremeWidthsAbout, widthAlong } from '../../src/print/gauges/widths.js';
 
-/** Three axes at right angles, turned against those of the points' numbers. */
+/** Three orthogonal axes, rotated from those of the points' coordinates. */
 const X = normalize([2, 1, -0.5]);
 const Y = normalize(cross(X, [0.3, -1, 2]));
 const Z = cross(X, Y);
@@ -12,7 +12,7 @@ const turned = (points: readonly Vec3[]): Float64Array =>
   Float64Array.from(points.flatMap(([x, y, z]) => [0, 1, 2].map((k) => x * X[k] + y * Y[k] + z * Z[k] + 7)));
 const widths = (points: Float64Array, which: 'largest' | 'smallest'): number[] =>
   extremeWidths(new PointSet(points), which).map((w) => w.widthMm);
-/** An ellipsoid by its half axes; the ends of all axes are among the points. */
+/** An ellipsoid by its semi-axes; the ends of all axes are among the points. */
 const ellipsoid = (a: number, b: number, c: number): Vec3[] =>
   Array.from({ length: 41 * 80 }, (_, i): Vec3 => {
     const [t, p] = [(Math.PI * Math.floor(i / 80)) / 40, (Math.PI * (i % 80)) / 40];
@@ -32,7 +32,7 @@ describe('the widths that a rocked caliper finds', () => {
     for (const w of largest) expect(w).toBeCloseTo(10 * Math.sqrt(3), 6);
   });
 
-  it('of a regular tetrahedron: its edge; between two edges that do not meet its edge over √2, and its height', () => {
+  it('of a regular tetrahedron: its edge; between two opposite edges, its edge over √2; and its height', () => {
     const corners: Vec3[] = [
       [1, 1, 1],
       [1, -1, -1],
@@ -49,17 +49,17 @@ describe('the widths that a rocked caliper finds', () => {
     for (const w of largest) expect(w).toBeCloseTo(edge, 6);
   });
 
-  it('of an ellipsoid: its axes, the middle one at right angles to either of the others', () => {
+  it('of an ellipsoid: its axes, the middle one perpendicular to the other two', () => {
     const corners = turned(ellipsoid(13, 11, 9.5));
     const points = new PointSet(corners);
     expect(widths(corners, 'largest')[0]).toBeCloseTo(26, 6);
-    // Jaws lie on the facets' sides, a hundredth inside of the ellipsoid.
+    // Jaws lie on the facets, a hundredth inside the ellipsoid.
     expect(Math.abs(widths(corners, 'smallest')[0] - 18.99)).toBeLessThan(0.01);
     expect(extremeWidthsAbout(points, X, 'largest')[0].widthMm).toBeCloseTo(22, 3);
     expect(Math.abs(extremeWidthsAbout(points, Z, 'smallest')[0].widthMm - 21.99)).toBeLessThan(0.01);
   });
 
-  it('of random points: every pair, and every plane that two edges span, tried', () => {
+  it('of random points: every pair, and every plane spanned by two edges, tried', () => {
     const random = randomStream(5);
     for (let n = 0; n < 20; n++) {
       const points = Array.from(
@@ -69,7 +69,7 @@ describe('the widths that a rocked caliper finds', () => {
       const flat = Float64Array.from(points.flat());
       const edges = points.flatMap((a, i) => points.slice(i + 1).map((b) => subtract(b, a)));
       expect(widths(flat, 'largest')[0]).toBeCloseTo(Math.max(...edges.map(length)), 9);
-      // The least width of a body with corners lies at right angles to two of its edges.
+      // The smallest width of a polyhedron is perpendicular to two of its edges.
       let least = Number.POSITIVE_INFINITY;
       for (let i = 0; i < edges.length; i++)
         for (let j = i + 1; j < edges.length; j++) {

@@ -25,7 +25,7 @@ describe('the surface of a level', () => {
 });
 
 describe('the first wall along a ray', () => {
-  /** Grey values that change along x alone, 0.5 mm apart. */
+  /** Grey values that change only along x, 0.5 mm apart. */
   const along = (values: readonly number[]): GreyVolume => {
     const stack = axialStack([0, 0, 0], [0.5, 1, 1], [values.length, 3, 3]);
     const all = new Int16Array(values.length * 9);
@@ -39,7 +39,7 @@ describe('the first wall along a ray', () => {
     return found === 'bone' ? undefined : found;
   };
 
-  it('lies half way to what is just outside: lung, or the wall of an airway', () => {
+  it('lies halfway to what is just outside: lung, or the wall of an airway', () => {
     // a ramp from 350 to -820 between 2 and 3 mm
     expect(wall([350, 350, 350, 350, 350, -235, -820, -820, -820, -820, -820])?.atMm).toBeCloseTo(2.5, 1);
     // -200 and no lower, then bright again
@@ -48,13 +48,13 @@ describe('the first wall along a ray', () => {
     expect(airway?.outsideHu).toBeCloseTo(-200, 0);
   });
 
-  it('is bone where that comes before it', () => {
+  it('is bone where that comes first', () => {
     const behind = (between: number) => [350, 350, 350, 350, between, between, 50, 50, 50, 50, 50];
     expect(wall(behind(420))?.atMm).toBeGreaterThan(2.5);
     expect(look(behind(700))).toBe('bone');
   });
 
-  it('is none where nothing darker comes, or only soft changes', () => {
+  it('is none where nothing darker follows, or only soft changes', () => {
     expect(wall(Array.from({ length: 20 }, () => 350))).toBeUndefined();
     expect(wall(Array.from({ length: 20 }, (_, i) => (i < 5 ? 350 : 260)))).toBeUndefined();
   });

@@ -33,11 +33,11 @@ describe('the limits of a proposal are those of the rules', () => {
     ['proposal-no-wall', -1, /^A1: .* no wall is seen in most directions/],
     ['proposal-contact', 3, /^A1: .* passes a contact/],
     ['proposal-wider', 0.5, /^sac: .* the two cannot be separated/],
-  ])('%s of %d refuses what is usual', (id, value, words) => {
+  ])('%s of %d refuses an ordinary case', (id, value, words) => {
     expect(() => propose(withNumber(id, value))).toThrow(words);
   });
 
-  it('what is unsure: low contrast, and a sharp turn, however short', () => {
+  it('what is uncertain: low contrast, and a sharp bend, however short', () => {
     const lowContrast = withNumber('proposal-low-contrast', 5000, withNumber('proposal-turn', 0));
     const kinds = (rules: Rules): string[] => propose(rules).unsure.map(({ kind }) => kind);
     expect(new Set(kinds(lowContrast))).toEqual(new Set(['low-contrast', 'sharp-turn']));
@@ -48,14 +48,14 @@ describe('the limits of a proposal are those of the rules', () => {
   it.runIf(IS_LONG).each([
     ['proposal-hidden', -1, 'neighbour'],
     ['proposal-apart', -1, 'directions-disagree'],
-  ])('%s of %d makes all of it unsure', (id, value, kind) => {
+  ])('%s of %d makes all of it uncertain', (id, value, kind) => {
     const { unsure } = propose(withNumber(id, value));
     expect(unsure.map((stretch) => stretch.kind)).toContain(kind);
   });
 });
 
-describe('two named vessels may join a little before the sac', () => {
-  /** A straight vessel of 2 mm along a line. */
+describe('two named vessels may join just before the sac', () => {
+  /** A straight 2 mm vessel along a line. */
   const straight = (name: string, from: Vec3, to: Vec3): Vessel => {
     const way = subtract(to, from);
     const count = Math.round(Math.hypot(...way) / 0.5);
@@ -82,7 +82,7 @@ describe('two named vessels may join a little before the sac', () => {
     [4, false],
     [6.5, true],
   ])('%d mm before it, by proposal-join: refused is %s', (joinMm, isRefused) => {
-    // A2 meets A1 at a right angle and goes on through it to the same neck
+    // A2 meets A1 at a right angle and continues through it to the same neck
     const one = straight('A1', [0, 0, 0], [0, 0, 30]);
     const two = straight('A2', [20, 0, 30 - joinMm], [0, 0, 30 - joinMm]);
     const on = straight('A2', [0, 0, 30 - joinMm], [0, 0, 30]);
@@ -96,7 +96,7 @@ describe('two named vessels may join a little before the sac', () => {
 });
 
 describe('a vessel that crosses a feeder and touches it', () => {
-  /** A scan of such a lesion, points in the vessel that crosses, to both sides, and the ends as they should be. */
+  /** A scan of such a lesion, points in the vessel that crosses, on both sides, and the ends as they should be. */
   function touching(seed: number, angleDeg: number, radiusMm: number, overlapMm: number) {
     const plan = {
       ...randomLesion(seed, { feeders: 1, drains: 1, sacRadiusMm: 5, branches: false }),

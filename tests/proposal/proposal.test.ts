@@ -21,7 +21,7 @@ import { type SceneOptions, syntheticCt } from '../witness/synthetic-ct.js';
 import { BEND_MM, bendScan, RADIUS_MM } from '../witness/tube-scene.js';
 import { pointsOf, trial, type Trial } from './trial.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 600_000, hookTimeout: 600_000 });
 
 const rules = loadRules();
@@ -34,7 +34,7 @@ const onBend = (angle: number, out = 0): Vec3 => [
 const SAC: Vec3 = [-8, BEND_MM, 0];
 const A1: SeedEnd = { name: 'A1', role: 'feeder', at: onBend(0.1, 1) };
 
-describe('a bent vessel that opens into a ball', () => {
+describe('a curved vessel that opens into a ball', () => {
   const volume = bendScan();
   let proposal: Proposal;
   const told: number[] = [];
@@ -46,19 +46,19 @@ describe('a bent vessel that opens into a ball', () => {
     proposal = proposeSurface({ volume, ends: [A1], sac: SAC, onProgress }, rules);
   });
 
-  it('gives one closed surface that crosses itself nowhere', () => {
+  it('gives one closed surface without self-intersection', () => {
     const { twin } = pairEdges(proposal.mesh);
     expect(twin.every((half) => half >= 0)).toBe(true);
     expect(findSelfIntersections(proposal.mesh).count).toBe(0);
   });
 
-  it('lays the wall where the scan has it', () => {
+  it('places the wall where the scan has it', () => {
     const { positions } = proposal.mesh;
     let [sum, squares, count] = [0, 0, 0];
     for (let v = 0; v < positions.length; v += 3) {
       const [x, y, z] = positions.subarray(v, v + 3);
       const angle = Math.atan2(y, x);
-      // clear of the far cut and of the neck
+      // away from the far cut and from the neck
       if (angle < 0.15 || angle > 1.2) continue;
       const off = Math.hypot(Math.hypot(x, y) - BEND_MM, z) - RADIUS_MM;
       sum += off;
@@ -82,7 +82,7 @@ describe('a bent vessel that opens into a ball', () => {
     expect(Math.hypot(at[0] - onBend(0.1)[0], at[1] - onBend(0.1)[1])).toBeLessThan(0.6);
   });
 
-  it('labels the voxels by what they belong to', () => {
+  it('labels the voxels by the structure they belong to', () => {
     const { values, directions, size } = proposal.labels;
     expect(values.length).toBe(size[0] * size[1] * size[2]);
     const voxel = directions[0][0] * directions[1][1] * directions[2][2];
@@ -92,14 +92,14 @@ describe('a bent vessel that opens into a ball', () => {
     expect(vessel).toBeGreaterThan(0.7 * Math.PI * RADIUS_MM ** 2 * BEND_MM * 1.2);
   });
 
-  it('says how far it is, and what it did', () => {
+  it('reports its progress and what it did', () => {
     expect(told[0]).toBe(0);
     expect(told.at(-1)).toBe(1);
     expect([...told].sort((a, b) => a - b)).toEqual(told);
     expect(proposal.report.map(({ stage }) => stage)).toContain('blur');
   });
 
-  it('is the same again', () => {
+  it('is the same each time', () => {
     const again = proposeSurface({ volume, ends: [A1], sac: SAC }, rules);
     const bytes = (values: Float64Array | Uint8Array): Buffer => Buffer.from(values.buffer);
     expect(bytes(again.mesh.positions).equals(bytes(proposal.mesh.positions))).toBe(true);
@@ -128,7 +128,7 @@ describe('a bent vessel that opens into a ball', () => {
   });
 });
 
-it('a vessel that a bone surrounds over less than its calibre keeps its way and width', () => {
+it('a vessel surrounded by bone over less than its calibre keeps its course and width', () => {
   const volume = bendScan();
   const { columns, rows, origins } = volume.stack;
   volume.values.forEach((hu, n) => {
@@ -144,10 +144,10 @@ it('a vessel that a bone surrounds over less than its calibre keeps its way and 
   for (const out of [-1, 1]) expect(lesion.isInside(onBend(0.64, out * (RADIUS_MM + 1)))).toBe(false);
 });
 
-it('a sac in which contrast agent is not mixed yet keeps its brighter wall', () => {
+it('a sac with contrast agent not yet mixed in keeps its brighter wall', () => {
   const volume = bendScan();
   const { columns, rows, origins } = volume.stack;
-  // all that is full lumen in the half of the ball away from the vessel
+  // all of the full lumen in the half of the ball away from the vessel
   volume.values.forEach((hu, n) => {
     const x = origins[0] + (n % columns) * 0.7;
     const y = origins[1] + (Math.floor(n / columns) % rows) * 0.7;
@@ -160,7 +160,10 @@ it('a sac in which contrast agent is not mixed yet keeps its brighter wall', () 
   expect(lesion.isInside(add(SAC, [-9.6, 0, 0]))).toBe(false);
 });
 
-/** A trial; a vessel that runs through a rib is refused by its name and the place, and gets its point past that place, as the message says. */
+/**
+ * A trial; a vessel that runs through a rib is refused by name with the place, and gets its point past that place, as the
+ * message says.
+ */
 function trialWithCure(plan: LesionPlan, volume: GreyVolume, seed: number): Trial {
   const startsMm = new Map<string, number>();
   for (;;)
@@ -179,13 +182,13 @@ function trialWithCure(plan: LesionPlan, volume: GreyVolume, seed: number): Tria
         distance(axis.pointAt(b), at) < distance(axis.pointAt(a), at) ? b : a,
       );
       const startMm = Math.max(nearest, startsMm.get(name) ?? 0) + calibreAt(nearest) + 2;
-      // the landing zone lies before the sac: a place there has no cure
+      // the landing zone lies before the sac: a place there has no remedy
       expect(startMm, `${name} at ${place}`).toBeLessThan(axis.lengthMm - 12);
       startsMm.set(name, startMm);
     }
 }
 
-/** What the whole road from the scan to the numbers is held to. */
+/** Tolerances of the whole path from the scan to the measurements. */
 function hold(plan: LesionPlan, options: SceneOptions & { spacing: Vec3 }, seed: number): void {
   const voxelMm = Math.cbrt(options.spacing[0] * options.spacing[1] * options.spacing[2]);
   const found = trialWithCure(plan, syntheticCt(plan, options), seed);
@@ -205,7 +208,7 @@ const small = (seed: number): LesionPlan => ({
   neighbours: [],
 });
 
-/** The label map of a proposal as parts, the vessels joined to the sac as `labels` of a case are. */
+/** The label map of a proposal as parts, with the vessels joined to the sac as the `labels` of a case are. */
 function labelledParts({ labels }: Proposal, plan: LesionPlan): PartSurface[] {
   const { size, originMm, directions, values } = labels;
   const grid: VoxelGrid = { sizes: size, origin: originMm, axes: directions, isOriented: true, notes: [] };
@@ -240,7 +243,7 @@ function labelledParts({ labels }: Proposal, plan: LesionPlan): PartSurface[] {
 }
 
 describe('a grown lesion', () => {
-  it('keeps calibre, neck and sac beside chest wall, airway and a passing vessel', () => {
+  it('keeps calibre, neck and sac next to chest wall, airway and a passing vessel', () => {
     const plan = small(3);
     hold(plan, { spacing: [0.7, 0.7, 0.8], ...crowd(plan) }, 3);
   });
@@ -286,7 +289,7 @@ describe('a grown lesion', () => {
   });
 });
 
-it('offers a thrombosed part of the sac apart', () => {
+it('offers a thrombosed part of the sac separately', () => {
   const plan = {
     ...randomLesion(3, { feeders: 1, drains: 1, sacRadiusMm: 8, branches: false }),
     neighbours: [],
@@ -299,7 +302,7 @@ it('offers a thrombosed part of the sac apart', () => {
   const sac = add(centre, scale(away, -2));
   const { mesh, thrombus } = proposeSurface({ volume, ends: pointsOf(plan, 1, 0.5), sac }, rules);
   expect(distance(thrombus!.at, at)).toBeLessThan(1.5);
-  // what of the ball lies inside of the sac, by a lattice
+  // what part of the ball lies inside the sac, by a lattice
   const inside = sacField(plan.sac);
   let trueMm3 = 0;
   const step = 0.25;

@@ -16,7 +16,7 @@ import { DEFINITIONS } from '../geometry/make.js';
 
 const rules = loadRules();
 
-/** Points as a reader would place them: in the far end of each vessel, or so far along it, up to `asideMm` off its axis. */
+/** Points as a reader would place them: in the far end of each vessel, or this far along it, up to `asideMm` off its axis. */
 export function pointsOf(
   plan: LesionPlan,
   seed: number,
@@ -49,7 +49,7 @@ export interface Trial {
   missing: string[];
 }
 
-/** A proposal from a scan of a lesion, measured as a plan would and held against the truth. */
+/** A proposal from a scan of a lesion, measured as by a plan and compared with the truth. */
 export function trial(
   plan: LesionPlan,
   volume: GreyVolume,

@@ -15,7 +15,7 @@ function program(): WebAssembly.Module {
   return new WebAssembly.Module(readFileSync(FILE));
 }
 
-/** One for all scenes, as in use: what a scene leaves in the memory must not show in the next. */
+/** One memory for all scenes, as in use: what one scene leaves behind must not show in the next. */
 const compiled = new CompiledRaster(program());
 
 const bytesOf = ({ buffer, byteOffset, byteLength }: Float32Array | Uint8Array): string =>
@@ -54,7 +54,7 @@ const HEIGHT = 70;
 const BLUE: Rgb = [0, 114, 178];
 const GREY: Rgb = [205, 205, 205];
 
-/** Turned about two axes, some pixels for each mm. */
+/** Rotated about two axes, at this many pixels per mm. */
 function turned(a: number, b: number, perMm: number): Projection {
   const [s, c, t, d] = [Math.sin(a), Math.cos(a), Math.sin(b), Math.cos(b)];
   const row = (x: number, y: number, z: number, offset: number): Row => [
@@ -74,7 +74,7 @@ const sceneOf = (
 
 const isShown = ({ near }: Drawn): boolean => near.some((value) => value > 0);
 
-describe('compiled raster: depths and pixels of the plain one, to the last bit', () => {
+describe('compiled raster: same depths and pixels as the plain one, to the last bit', () => {
   it.each<[string, TriangleMesh]>([
     ['sphere', gridSphere(40, 10)],
     ['ring', ringVessel(60, 8, 12)],
@@ -92,7 +92,7 @@ describe('compiled raster: depths and pixels of the plain one, to the last bit',
     }
   });
 
-  it('parts that cross, with each pattern, one behind all others, pieces with shared vertices', () => {
+  it('parts that cross, with every pattern, one behind all others, pieces with shared vertices', () => {
     const patterns: Pattern[] = ['rising', 'falling', 'level', 'upright', 'dots'];
     const sphere = gridSphere(24, 6);
     const half = sphere.triangles.length / 6;
@@ -117,7 +117,7 @@ describe('compiled raster: depths and pixels of the plain one, to the last bit',
   it('many scattered triangles: small, long, flat, with repeated corners and equal heights', () => {
     for (let seed = 1; seed <= 60; seed++) {
       const next = numbersFrom(seed);
-      // coarse steps make equal coordinates, and corners on the middle of samples
+      // coarse steps produce equal coordinates, and corners at sample centres
       const step = [0.25, 1, 1e-3][seed % 3]!;
       const reach = [4, 20, 60][Math.floor(seed / 3) % 3]!;
       const points = 30 + Math.floor(60 * next());
@@ -140,7 +140,7 @@ describe('compiled raster: depths and pixels of the plain one, to the last bit',
     }
   });
 
-  it('nothing, one triangle, beside the picture, larger than it', () => {
+  it('nothing, one triangle, outside the picture, larger than it', () => {
     expectSame(sceneOf([]));
     const one = {
       positions: Float64Array.from([0, 0, 0, 9, 1, 0, 2, 8, 4]),
@@ -152,7 +152,7 @@ describe('compiled raster: depths and pixels of the plain one, to the last bit',
     expectSame(sceneOf([{ mesh: gridSphere(20, 10), colour: BLUE }], turned(1, 1, 1e-7)));
   });
 
-  it('coordinates that are infinite, no numbers, or at the limits of doubles', () => {
+  it('coordinates that are infinite, NaN, or at the limits of doubles', () => {
     const odd = [Number.NaN, Infinity, -Infinity, 1e308, -1e308, 1e160, 1e-160, 5e-324, -0];
     for (let seed = 1; seed <= 80; seed++) {
       const next = numbersFrom(seed);
@@ -175,8 +175,8 @@ describe('compiled raster: depths and pixels of the plain one, to the last bit',
     }
   });
 
-  it('a step of depth that is an edge in doubles and not in 32 bits', () => {
-    // depths of samples: twice these; the nearer square is 8 + 2^-23 in front of the one beside it
+  it('a depth step that is an edge in doubles but not in 32 bits', () => {
+    // depths of samples: twice these; the nearer square is 8 + 2^-23 in front of its neighbour
     const there = 1 + 7 * 2 ** -23;
     const here = 9 + 2 ** -20;
     expect(Math.fround(here - there)).toBe(8);

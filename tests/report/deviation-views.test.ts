@@ -11,7 +11,7 @@ const ball = sacMesh({ centreMm: [0, 0, 0], semiAxesMm: [R, R, R], lobes: [] }, 
 const heights = Float64Array.from({ length: ball.positions.length / 3 }, (_, v) => ball.positions[3 * v + 2]);
 
 describe('bands of a value on a surface', () => {
-  it('of a sphere by height have the area 2·pi·R·h (Archimedes), and together that of the sphere', () => {
+  it('of a sphere by height have the area 2·pi·R·h (Archimedes), and together the area of the sphere', () => {
     const levels = [-6, -1, 0.5, 7];
     const bands = cutIntoBands(ball, heights, levels);
     const edges = [-R, ...levels, R];
@@ -26,7 +26,7 @@ describe('bands of a value on a surface', () => {
       }
   });
 
-  it('a value on a level goes to one band only', () => {
+  it('a value exactly on a level goes to one band only', () => {
     const flat = {
       positions: Float64Array.of(0, 0, 0, 1, 0, 0, 0, 1, 0),
       triangles: Uint32Array.of(0, 1, 2),
@@ -37,7 +37,7 @@ describe('bands of a value on a surface', () => {
 });
 
 describe('a finer mesh', () => {
-  it('has the same area and volume, and no long edge', () => {
+  it('has the same area and volume, and no long edges', () => {
     const coarse = sacMesh({ centreMm: [0, 0, 0], semiAxesMm: [9, 7, 5], lobes: [] }, 3);
     const fine = finerMesh(coarse, 1);
     expect(measure(fine).areaMm2).toBeCloseTo(measure(coarse).areaMm2, 8);
@@ -65,7 +65,7 @@ describe('the figure of distances', () => {
       notes: ['a note'],
     });
 
-  it('shows five sides, the edges of its bands with their sign, and escapes what it is told', () => {
+  it('shows five sides and the signed edges of its bands, and escapes its input', () => {
     const { svg, alt } = figure('<b>&"');
     expect(svg).not.toContain('<b>');
     expect(svg.match(/<image/g)!.length).toBe(5 + 9 + 1);
@@ -75,7 +75,7 @@ describe('the figure of distances', () => {
     expect(figure('t')).toEqual(figure('t'));
   });
 
-  it('uses colours that grow darker to both sides', () => {
+  it('uses colours that get darker to both sides', () => {
     const light = DIVERGING.map((hex) => {
       const value = Number.parseInt(hex.slice(1), 16);
       return 0.3 * (value >> 16) + 0.59 * ((value >> 8) & 255) + 0.11 * (value & 255);

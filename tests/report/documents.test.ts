@@ -75,7 +75,7 @@ describe.each(documents)('%s', (name, result, text) => {
     expect(text).not.toMatch(/NaN|undefined|\bnull\b|\[object|Infinity|-0\.0/);
   });
 
-  test('has no empty heading, and no table with uneven rows', () => {
+  test('has no empty heading and no table with uneven rows', () => {
     const tokens = reader.parse(text, {});
     tokens.forEach((token, i) => {
       if (token.type !== 'heading_close') return;
@@ -86,7 +86,7 @@ describe.each(documents)('%s', (name, result, text) => {
     });
     for (const line of text.split('\n').filter((row) => row.startsWith('|')))
       expect(line).toMatch(/^\| .* \|$|^(\|:?-+:?)+\|$/);
-    // A row whose pipes were not escaped would lose its tail: count the cells of the raw line against the header's.
+    // A row with unescaped pipes would lose its tail: count the cells of the raw line against the header's.
     let header = 0;
     for (const line of text.split('\n')) {
       const cells = line.startsWith('|') ? line.replace(/\\\|/g, '').split('|').length : 0;
@@ -156,7 +156,7 @@ describe('plan.md', () => {
     }
   });
 
-  test('the checklist counts the stops that it lists, findings among them', () => {
+  test('the checklist counts the stops it lists, including findings', () => {
     const result = twoFeeders();
     result.checklist = result.checklist.filter(({ level }) => level !== 'stop');
     result.findings = [{ id: 'bleeding', level: 'stop', where: 'bleeding', text: 'It bleeds.' }];
@@ -187,7 +187,7 @@ describe('plan.md', () => {
     ['derived', '(d)'],
     ['assumed', '(a)'],
     ['stated', '(s)'],
-  ] as const)('marks each number of the shunt by its origin in the result: %s', (origin, mark) => {
+  ] as const)('marks each shunt value with its origin in the result: %s', (origin, mark) => {
     const result = oneFeeder();
     result.shunt!.origins = {
       barometric_mmhg: origin,
@@ -200,13 +200,13 @@ describe('plan.md', () => {
     expect(text).toContain(`arterio-venous difference 5.00 ${mark}`);
   });
 
-  test('an empty closure gives the reason of the shunt', () => {
+  test('an empty closure gives the reason from the shunt', () => {
     const result = nearlyEmpty();
     result.closure = [];
     expect(planOf(result)).toContain('Not computed. It needs the shunt. The only arterial sample');
   });
 
-  test('a closure without any number gives each reason once, and no table of gaps', () => {
+  test('a closure without any values gives each reason once, and no table of gaps', () => {
     const text = planOf(nearlyEmpty());
     expect(text).toContain('- A1; whole lobe resected: the shunt is not known: too short on oxygen.');
     expect(text.split('too short on oxygen')).toHaveLength(2);
@@ -217,7 +217,7 @@ describe('plan.md', () => {
     expect(planOf(oneFeeder())).toContain('LAO 35°, caudal 10°');
   });
 
-  test('prints the values handed over, and links further figures', () => {
+  test('prints the values passed in, and links further figures', () => {
     const text = planOf(oneFeeder(), {
       values: [{ what: 'Haemoglobin | <b>', value: '15.0 g/dL', kind: 'measured' }],
       figures: [{ name: 'view-front.svg', alt: 'The lesion from the front' }],
@@ -226,28 +226,28 @@ describe('plan.md', () => {
     expect(text).toContain('![The lesion from the front](figures/view-front.svg)');
   });
 
-  test('same result, same bytes; the order of the vessels in the result does not matter', () => {
+  test('same result, same bytes, whatever the order of the vessels in the result', () => {
     const turned = twoFeeders();
     turned.vessels = Object.fromEntries(Object.entries(turned.vessels).reverse());
     turned.devices = Object.fromEntries(Object.entries(turned.devices).reverse());
     expect(planOf(turned)).toBe(planOf(twoFeeders()));
   });
 
-  test('a vessel called constructor finds no device that is not there', () => {
+  test('a vessel called constructor does not find a device that is not there', () => {
     const result = oneFeeder();
     result.vessels = { constructor: result.vessels.A1! } as Result['vessels'];
     result.devices = {};
     expect(planOf(result)).toContain('None chosen: the result contains no device for this vessel.');
   });
 
-  test('a number that is not finite is refused, not printed', () => {
+  test('refuses, rather than prints, a non-finite number', () => {
     const result = oneFeeder();
     result.sac!.volume_ml = Number.NaN;
     expect(() => planOf(result)).toThrow('cannot print the number NaN');
   });
 });
 
-describe('each matter is told once', () => {
+describe('each matter is stated once', () => {
   const item = {
     id: 'pulmonary-pressure',
     level: 'stop',
@@ -275,7 +275,7 @@ describe('each matter is told once', () => {
     expect(stops(renderChecklist(stopped([ofChecklist])))).toBe(1);
   });
 
-  test('a stop item on the pressure that a finding tells, and a reason with the same numbers', () => {
+  test('a stop item on pressure that a finding reports, and a reason with the same numbers', () => {
     const text = 'Mean pressure 44 mmHg: severe';
     const finding = {
       id: 'pulmonary-hypertension',
@@ -290,7 +290,7 @@ describe('each matter is told once', () => {
     expect(plan).toContain('**STOP** circulation: Numbers as in reason 1. Stop.');
   });
 
-  test('a systemic feeder without a device is left to the team, not called a gap of the result', () => {
+  test('a systemic feeder without a device is left to the team, not reported as a gap in the result', () => {
     const result = oneFeeder();
     result.vessels.S1 = { ...result.vessels.V1!, role: 'systemic-feeder' };
     const plan = planOf(result);
@@ -300,7 +300,7 @@ describe('each matter is told once', () => {
     expect(plan).not.toContain('the result gives no reason');
   });
 
-  test('devices refused for one reason stand together', () => {
+  test('devices refused for one reason are grouped', () => {
     const result = oneFeeder();
     const why = 'the device contains nickel';
     result.devices.A1!.rejected = ['P1', 'P2'].map((code) => ({ code, why }));
@@ -309,7 +309,7 @@ describe('each matter is told once', () => {
 });
 
 describe('checklist.md', () => {
-  test('lists stop items first, each item once, under its moment', () => {
+  test('lists stop items first, and each item once, under its moment', () => {
     const text = renderChecklist(twoFeeders());
     expect(
       headings(text)
@@ -326,7 +326,7 @@ describe('checklist.md', () => {
     expect(text.match(/- \[ \] \*\*(STOP|CAUTION|NOTE|OK)\*\*/g)).toHaveLength(7);
   });
 
-  test('without any item it says so', () => {
+  test('says so where there are no items', () => {
     expect(renderChecklist(nearlyEmpty())).toContain('The result contains no checklist item');
   });
 });

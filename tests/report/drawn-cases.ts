@@ -8,7 +8,7 @@ import { type ViewInput, viewMarks, workingTargets } from '../../src/report/figu
 import type { Result } from '../../src/result/result.generated.js';
 import type { TextBox } from './svg-texts.js';
 
-/** What the drawn views of a demo case are made from. */
+/** What the rendered views of a demo case are made from. */
 export async function drawnCase(name: string): Promise<{ result: Result; input: ViewInput }> {
   const measured = await measureCase(`cases/${name}`);
   const patientCase = measured.case;
@@ -74,7 +74,7 @@ function paeth(a: number, b: number, c: number): number {
   return pa <= pb && pa <= pc ? a : pb <= pc ? b : c;
 }
 
-/** Mean absolute difference of the colours (0..255) and share of pixels that differ by more than 24 in any. */
+/** Mean absolute difference of the colours (0..255) and fraction of pixels that differ by more than 24 in any channel. */
 export function difference(one: Pixels, other: Pixels): { mean: number; share: number } {
   if (one.width !== other.width || one.height !== other.height) return { mean: 255, share: 1 };
   let sum = 0;
@@ -92,7 +92,7 @@ export function difference(one: Pixels, other: Pixels): { mean: number; share: n
   return { mean: sum / (3 * count), share: differing / count };
 }
 
-/** Pairs of texts whose boxes cover each other. */
+/** Pairs of texts whose boxes overlap. */
 export function overlaps(
   boxes: readonly Pick<TextBox, 'text' | 'left' | 'right' | 'top' | 'bottom'>[],
 ): string[] {

@@ -23,7 +23,7 @@ const figures = [
 describe.each(figures)('%s', (_, { svg, alt }) => {
   const elements = elementsOf(svg);
 
-  test('is well-formed SVG with title and description, without script or outside reference', () => {
+  test('is well-formed SVG with title and description, without scripts or external references', () => {
     expect(elements[0]).toMatchObject({ name: 'svg', attributes: { role: 'img' } });
     expect(elements[1]?.name).toBe('title');
     expect(elements[2]?.name).toBe('desc');
@@ -53,7 +53,7 @@ describe.each(figures)('%s', (_, { svg, alt }) => {
     }
   });
 
-  test('ids are used once, and every reference finds its id', () => {
+  test('ids are unique, and every reference finds its id', () => {
     const ids = elements.flatMap((element) => element.attributes.id ?? []);
     expect(new Set(ids).size).toBe(ids.length);
     const used = elements.flatMap(
@@ -65,7 +65,7 @@ describe.each(figures)('%s', (_, { svg, alt }) => {
     for (const id of used) expect(ids).toContain(id);
   });
 
-  test('texts stand inside the drawing and do not cover each other', () => {
+  test('texts stay inside the drawing and do not overlap', () => {
     const [width, height] = elements[0]!.attributes.viewBox!.split(' ').slice(2).map(Number) as [
       number,
       number,
@@ -90,7 +90,7 @@ describe.each(figures)('%s', (_, { svg, alt }) => {
 });
 
 describe('figuresOf', () => {
-  test('file names are plain, unique without regard to case, and stable', () => {
+  test('file names are plain, unique regardless of case, and stable', () => {
     const result = twoFeeders();
     const [a1, a2] = [result.vessels.A1!, result.vessels.A2!];
     result.vessels = { 'A/1': a1, 'a 1': a2, '../..': a1, é: a2 };
@@ -117,7 +117,7 @@ describe('figuresOf', () => {
 });
 
 describe('calibreProfileSvg', () => {
-  /** Two axis ticks give the mm of a pixel; the path must go through the samples. */
+  /** Two axis ticks give the mm per pixel; the path must go through the samples. */
   test('the curve goes through the samples', () => {
     const vessel = twoFeeders().vessels.A2!;
     const svg = calibreProfileSvg('A2', vessel);
@@ -133,7 +133,7 @@ describe('calibreProfileSvg', () => {
       .split('L')
       .map((pair) => pair.split(',').map(Number));
     const frame = Number(/<g transform="translate\(0,([\d.]+)\)/.exec(svg)![1]);
-    // Tick labels stand 0.32 em below their line.
+    // Tick labels are 0.32 em below their line.
     const below = 0.32 * 13;
     expect(points).toHaveLength(vessel.profile.length);
     points.forEach(([px, py], i) => {
@@ -142,7 +142,7 @@ describe('calibreProfileSvg', () => {
     });
   });
 
-  test('a gap between sections is drawn as a gap and said; a lone section between two is a dot', () => {
+  test('a gap between sections is drawn as a gap and reported; a lone section between two is a dot', () => {
     const vessel = twoFeeders().vessels.A2!;
     const sample = vessel.profile[0]!;
     const at = (places: number[]) => places.map((at_mm) => ({ ...sample, at_mm }));
@@ -161,7 +161,7 @@ describe('calibreProfileSvg', () => {
     expect(svg.match(/<circle[^>]*r="4"/g)).toHaveLength(1);
   });
 
-  test('many branches close together get rows of their own', () => {
+  test('many branches close together get their own rows', () => {
     const vessel = twoFeeders().vessels.A1!;
     vessel.branches = [18, 19, 20, 21, 22].map((at) => ({ name: `B${at}`, at_mm: at }));
     const labels = textBoxes(calibreProfileSvg('A1', vessel)).filter((box) =>

@@ -1,12 +1,12 @@
 /**
- * Three made-up results for the report tests. They are inputs of the printing only: the numbers hang together
- * (contents, shunt and oversize follow from each other), but none of them is a check value of a computation.
+ * Three made-up results for the report tests. They are only input for printing: the values are consistent (contents, shunt
+ * and oversize follow from each other), but none of them is a check value of a computation.
  */
 import type { Device, Result, Vessel } from '../../src/result/result.generated.js';
 
 const COMMON = 'common practice, no source';
 
-/** Samples of a vessel that keeps its calibre, then opens into the sac over the last millimetres. */
+/** Samples of a vessel of even calibre that opens into the sac over the last millimetres. */
 function profileOf(calibreMm: number, lengthMm: number): Vessel['profile'] {
   const samples: Vessel['profile'] = [];
   for (let at = 0.5; at <= lengthMm; at += 1) {
@@ -247,7 +247,7 @@ export function oneFeeder(): Result {
   };
 }
 
-/** Two feeding arteries; a branch to spare; the right plug is not in stock; one size is borderline. */
+/** Two feeding arteries; a branch to keep; the right plug is not in stock; one size is borderline. */
 export function twoFeeders(): Result {
   const base = oneFeeder();
   const a1: Vessel = {
@@ -687,7 +687,7 @@ const WORDS = new Set([
   'recommended',
 ]);
 
-/** A copy in which every free text, and every name of a vessel, is replaced. */
+/** A copy with every free text and every vessel name replaced. */
 export function withStrings(result: Result, replace: (text: string) => string): Result {
   const walk = (value: unknown, key: string, path: string): unknown => {
     if (typeof value === 'string') {

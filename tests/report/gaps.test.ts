@@ -16,7 +16,7 @@ function pathsOf(value: unknown, at: Path = []): Path[] {
   return Object.entries(value).flatMap(([key, entry]) => [[...at, key], ...pathsOf(entry, [...at, key])]);
 }
 
-/** A copy with the value at a path left out, or replaced. */
+/** A copy with the value at a path omitted or replaced. */
 function without(result: Result, path: Path, replacement?: unknown): Result {
   const copy = structuredClone(result);
   let holder = copy as unknown as Record<string | number, unknown>;
@@ -27,7 +27,7 @@ function without(result: Result, path: Path, replacement?: unknown): Result {
   return copy;
 }
 
-/** Samples of a profile are all alike: the first stands for them. */
+/** Samples of a profile are all alike: the first represents them. */
 const isNew = (path: Path): boolean => !(path[2] === 'profile' && typeof path[3] === 'number' && path[3] > 0);
 
 const full = (): Result => {
@@ -38,7 +38,7 @@ const full = (): Result => {
 
 const UNWANTED = /NaN|undefined|\bnull\b|\[object|Infinity/;
 
-/** A value that notes the path of each key that is read of it, and of each that is looked for. */
+/** A value that records the path of each key read from it, and of each looked up. */
 function watched<T>(value: T, read: Set<string>, at: Path = []): T {
   if (typeof value !== 'object' || value === null) return value;
   const note = (key: string | symbol): void => {
@@ -61,7 +61,7 @@ function watched<T>(value: T, read: Set<string>, at: Path = []): T {
   });
 }
 
-/** The figures of the full result, and every path that they are drawn from: without another one they are the same. */
+/** The figures of the full result, and every path that they are drawn from: they do not depend on any other. */
 const drawnFrom = new Set<string>();
 const drawn = figuresOf(watched(full(), drawnFrom));
 
@@ -75,7 +75,7 @@ function documentsOf(result: Result, path: Path): string {
 describe('a result with a gap', () => {
   const paths = pathsOf(full()).filter(isNew);
 
-  test('figures are drawn from some of it, and what they do not read changes none', () => {
+  test('figures are drawn from some of it, and what they do not read does not change them', () => {
     const unread = paths.filter((path) => !drawnFrom.has(path.join('.')));
     expect(unread.length).toBeGreaterThan(100);
     expect(drawnFrom.size).toBeGreaterThan(100);
@@ -111,7 +111,7 @@ describe('a result with a gap', () => {
     expect(lists).toBeGreaterThan(25);
   });
 
-  test('an empty text never leaves a hole in a table or a heading', async () => {
+  test('an empty text never leaves a gap in a table or a heading', async () => {
     for (const path of paths) {
       const value = path.reduce<unknown>((at, key) => (at as Record<string | number, unknown>)[key], full());
       if (typeof value !== 'string') continue;

@@ -3,10 +3,10 @@ import MarkdownIt from 'markdown-it';
 import { describe, expect, test } from 'vitest';
 import { markdownText, section, sentence, table } from '../../src/report/markdown.js';
 
-/** The laxest reader: raw HTML passes. CommonMark and table rules as markdown-it implements them. */
+/** The most lenient reader: raw HTML passes. CommonMark and table rules as implemented by markdown-it. */
 const reader = new MarkdownIt({ html: true });
 
-/** Types of all tokens, also the inline ones. */
+/** Types of all tokens, including the inline ones. */
 function tokenTypes(markdown: string): string[] {
   return reader
     .parse(markdown, {})
@@ -63,7 +63,7 @@ describe('markdownText', () => {
     expect(cells.filter((type) => !/^(table|thead|tbody|tr|th|td)_|^inline$|^text$/.test(type))).toEqual([]);
   });
 
-  test.each(HOSTILE)('%j still reads as written, but for white space and hidden characters', (text) => {
+  test.each(HOSTILE)('%j still reads as written, except for white space and hidden characters', (text) => {
     const plain = text
       .replace(/\s+/g, ' ')
       .replace(/[\p{Cc}\p{Cf}]/gu, '')
@@ -95,7 +95,7 @@ describe('markdownText', () => {
     expect(markdownText(text)).toBe('(no text)');
   });
 
-  test('clinical text is left as it is', () => {
+  test('clinical text is left unchanged', () => {
     const text = "A9 of the left lower lobe, 7.6 mm (95 % interval 7.2 to 8.0 mm); Cc'O2 & SaO2, A4+5, x_1";
     expect(markdownText(text)).toBe(text);
   });

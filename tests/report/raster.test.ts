@@ -14,7 +14,7 @@ const triangle = (z: number) => ({
   triangles: Uint32Array.from([0, 1, 2]),
 });
 
-/** A picture of 20 x 20 pixels and the colour of a pixel of it. */
+/** A picture of 20 x 20 pixels and the colour of one of its pixels. */
 function drawn(parts: Parameters<typeof rasteriseDeep>[0], projection = FLAT) {
   const picture = rasteriseDeep(parts, projection, 20, 20);
   const pixels = withMargins(picture, 20, 20);
@@ -24,7 +24,7 @@ function drawn(parts: Parameters<typeof rasteriseDeep>[0], projection = FLAT) {
   return { ...picture, at };
 }
 
-/** The samples of a picture of 20 x 20 pixels, two by two in each. */
+/** The samples of a picture of 20 x 20 pixels, two by two in each pixel. */
 function samplesWhere(isThere: (x: number, y: number) => boolean): string[] {
   const found: string[] = [];
   for (let y = 0.25; y < 20; y += 0.5)
@@ -32,7 +32,7 @@ function samplesWhere(isThere: (x: number, y: number) => boolean): string[] {
   return found;
 }
 
-/** The samples that flat triangles cover; `corners`: x and y of each. */
+/** The samples covered by flat triangles; `corners`: x and y of each. */
 function coveredBy(corners: readonly number[], triangles: readonly number[]): string[] {
   const positions = new Float64Array((corners.length / 2) * 3);
   for (let i = 0; 2 * i < corners.length; i++) positions.set(corners.slice(2 * i, 2 * i + 2), 3 * i);
@@ -54,7 +54,7 @@ describe('rasterise', () => {
     expect(covered.depthAt(5, 5)).toBe(3);
   });
 
-  it('gives a picture that runs out on every side, and an empty one', () => {
+  it('draws a picture that extends past every side, and an empty one', () => {
     const large = {
       positions: Float64Array.from([-90, -90, 0, 300, -90, 0, -90, 300, 0]),
       triangles: Uint32Array.from([0, 1, 2]),
@@ -67,14 +67,14 @@ describe('rasterise', () => {
     expect(beside.depthAt(5, 5)).toBe(Infinity);
   });
 
-  it('gives only the part that is not white, in grey where no part has a colour', () => {
+  it('returns only the part that is not white, in grey where no part has a colour', () => {
     const { left, top, width, height, channels, at } = drawn([{ mesh: triangle(0), colour: [9, 9, 9] }]);
     expect([left, top, width, height, channels]).toEqual([1, 1, 19, 19, 1]);
     expect([at(0, 0), at(5, 5), at(19, 19)]).toEqual([[255], [9], [255]]);
   });
 
-  it('draws both sides of an open surface, and of a closed one what faces the viewer', () => {
-    // runs clockwise on the screen, where the rows run down: its front is behind
+  it('draws both sides of an open surface, and of a closed one only what faces the viewer', () => {
+    // clockwise on the screen, where rows run downwards: its front faces away
     const turned = { ...triangle(0), triangles: Uint32Array.from([0, 2, 1]) };
     const isDrawn = (mesh: typeof turned, isClosed: boolean): boolean =>
       drawn([{ mesh, colour: [9, 9, 9], isClosed }]).at(5, 5)[0] === 9;
@@ -82,8 +82,8 @@ describe('rasterise', () => {
     expect([isDrawn(turned, true), isDrawn(triangle(0), true)]).toEqual([true, false]);
   });
 
-  // A point is in a triangle if it lies on the same side of all three edges.
-  it('covers the samples inside triangles, whatever the order of their corners, and leaves no gap between them', () => {
+  // A point is inside a triangle if it lies on the same side of all three edges.
+  it('covers the samples inside triangles, whatever the order of their corners, without gaps between them', () => {
     const four = [3.3, 1.2, 17.9, 6.1, 8.4, 18.7, 15.2, 19.6];
     const side = (i: number, j: number, x: number, y: number): boolean =>
       (four[2 * j] - four[2 * i]) * (y - four[2 * i + 1]) >
@@ -121,7 +121,7 @@ describe('rasterise', () => {
         samples++;
         expect(depthAt(x, y)).toBeCloseTo(3 + x / 2 - y / 4, 5);
       }
-    // its area, 4 samples each
+    // its area, with 4 samples per unit
     expect(samples / 4).toBeCloseTo((18 * 17 - 3 * 1) / 2, -1);
   });
 });
@@ -134,7 +134,7 @@ describe('encodePng', () => {
     return { type: png[25], rows: inflateSync(png.subarray(at + 4, at + 4 + length)) };
   };
 
-  it('writes grey with one byte a pixel and colour with three, each row after its filter', () => {
+  it('writes grey with one byte per pixel and colour with three, each row after its filter', () => {
     const grey = parts(encodePng(Uint8Array.from([9, 12]), 1, 2, 1));
     expect(grey.type).toBe(0);
     expect([...grey.rows]).toEqual([0, 9, 0, 12]);

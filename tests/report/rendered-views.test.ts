@@ -44,13 +44,13 @@ function sphere(centre: [number, number, number], radius: number, n = 48): Trian
   return { positions: Float64Array.from(positions), triangles: Uint32Array.from(triangles) };
 }
 
-/** The pictures of a figure, without the small ones of its legend. */
+/** The pictures of a figure, without the small ones in its legend. */
 const drawnPictures = (svg: string): { width: number; height: number; href: string }[] =>
   [...svg.matchAll(/<image x="[^"]+" y="[^"]+" width="(\d+)" height="(\d+)" href="([^"]+)"/g)]
     .map(([, width, height, href]) => ({ width: Number(width), height: Number(height), href: href! }))
     .filter(({ height }) => height > 14);
 
-/** 2 pixels a mm, the origin in the middle of 100 x 100 pixels, seen along z. */
+/** 2 pixels per mm, the origin in the middle of 100 x 100 pixels, seen along z. */
 const STRAIGHT: Projection = [
   [2, 0, 0, 50],
   [0, 2, 0, 50],
@@ -112,7 +112,7 @@ describe('encodePng', () => {
     expect([...inflateSync(png.subarray(41, 41 + length))]).toEqual([0, 0, 0, 1]);
   });
 
-  test('a wrong size is refused', () => {
+  test('refuses a wrong size', () => {
     expect(() => encodePng(new Uint8Array(4), 1, 1)).toThrow(RangeError);
   });
 });
@@ -166,7 +166,7 @@ describe('directions', () => {
     ].map(([a, b]) => armView('arm', 'LPS', a!, b!)),
   ];
 
-  test('right, down and away are unit vectors square to each other, not mirrored', () => {
+  test('right, down and away are orthogonal unit vectors, not mirrored', () => {
     for (const { right, down, away } of views) {
       for (const [k, value] of cross(right, down).entries()) expect(value).toBeCloseTo(away[k]!, 12);
       expect(dot(right, right)).toBeCloseTo(1, 12);
@@ -174,9 +174,9 @@ describe('directions', () => {
     }
   });
 
-  // Radiographic convention, common practice: the patient faces the viewer in the PA and AP views, so the patient's
-  // right is on the viewer's left; axial CT is seen from the feet; a left lateral view has the front on the left.
-  test('letters of the sides follow the radiographic convention', () => {
+  // Radiographic convention, common practice: the patient faces the viewer in the PA and AP views, so the patient's right is
+  // on the viewer's left; axial CT is seen from the feet; a left lateral view has the front on the left.
+  test('side letters follow the radiographic convention', () => {
     const letters = (side: 'left' | 'right'): string[] =>
       sideViews('LPS', side).map(
         ({ title, letters: l }) => `${title.split(':')[0]} ${l.left}${l.right}${l.top}${l.bottom}`,
@@ -195,7 +195,7 @@ describe('directions', () => {
   });
 
   // DICOM PS3.3, positioner angles (from memory): 0/0 detector in front, LAO 90 detector at the patient's left.
-  test('the detector stands where the angles say', () => {
+  test('the detector is where the angles say', () => {
     const towards = (a: number, b: number): number[] =>
       armView('', 'LPS', a, b).away.map((value) => Math.round(-1000 * value) / 1000 + 0);
     expect(towards(0, 0)).toEqual([0, -1, 0]);
@@ -206,7 +206,7 @@ describe('directions', () => {
       [20, 40],
       [-60, -35],
     ] as const) {
-      // Head up: no other up of this view points more to the head.
+      // Head up: no other up direction of this view points more towards the head.
       const { down, away } = armView('', 'LPS', a, b);
       expect(-down[2]).toBeCloseTo(Math.sqrt(1 - away[2] ** 2), 12);
     }
@@ -219,7 +219,7 @@ describe('directions', () => {
 describe('placeLabels', () => {
   const area = { left: 20, right: 420, top: 10, bottom: 310 };
 
-  test('boxes stay apart and inside, leaders do not cross, for many arrangements', () => {
+  test('boxes stay apart and inside, leaders do not cross, in many arrangements', () => {
     let seed = 7;
     const random = (): number => {
       seed = (seed * 1103515245 + 12345) % 2147483648;
@@ -247,7 +247,7 @@ describe('placeLabels', () => {
     }
   });
 
-  test('more than two columns take is counted, not drawn over each other', () => {
+  test('what does not fit into two columns is counted, not overprinted', () => {
     const points = Array.from({ length: 60 }, (_, i) => ({ text: `v${i}`, x: 150, y: 20 + i }));
     const { placed, leftOut } = placeLabels(points, area, 100);
     expect([placed.length, leftOut]).toEqual([40, 20]);
@@ -304,10 +304,10 @@ describe('renderedViews', () => {
     expect(x).toBeGreaterThan(10 + 370 / 2);
   });
 
-  test('a name whose point lies behind something has a dashed leader', () => {
+  test('a name whose point is hidden has a dashed leader', () => {
     const behind = { text: 'hid', atMm: [0, 18, 0] as Vec3, insideMm: 1 };
     const { svg } = sides({ parts: [parts[0]!], frame: 'LPS', side: 'left', marks: [behind] });
-    // From the front the sphere is before it; from the back, the sides and below it is not.
+    // From the front the sphere is in front of it; from the back, the sides and below it is not.
     expect(svg.match(/stroke-dasharray="4 3"/g)).toHaveLength(1);
   });
 
@@ -317,7 +317,7 @@ describe('renderedViews', () => {
     expect(alt).not.toMatch(/front|left|right|CT/);
   });
 
-  test('without a surface of the lesion there is no figure', () => {
+  test('no figure without a surface of the lesion', () => {
     expect(renderedViews({ parts: [parts[3]!], frame: 'LPS', marks })).toEqual([]);
     expect(renderedViews({ parts: [], frame: 'LPS', marks })).toEqual([]);
   });
@@ -369,7 +369,7 @@ describe('demo cases', () => {
     }
   }, 120_000);
 
-  test.each(CASES)('%s: one file for the sides, one for each landing zone, no text over another', (name) => {
+  test.each(CASES)('%s: one file for the sides, one for each landing zone, no overlapping text', (name) => {
     const input = inputs[name]!;
     const figures = renderedViews(input);
     expect(figures.map((one) => one.name)).toEqual([
@@ -389,7 +389,7 @@ describe('demo cases', () => {
         expect(box.bottom, box.text).toBeLessThanOrEqual(height!);
         expect(box.text, 'a label that was shortened').not.toMatch(/…$/);
       }
-      // Leaders end beside their own names, and run through no text: no name, letter, legend or scale bar.
+      // Leaders end next to their own names, and run through no text: no name, letter, legend or scale bar.
       const leaders = leadersOf(svg);
       expect(leaders.length).toBeGreaterThan(0);
       for (const leader of leaders)
@@ -415,7 +415,7 @@ describe('demo cases', () => {
     }
   });
 
-  test('where the whole lesion would leave the zone too small, the zone stands in the middle', () => {
+  test('the zone is in the middle where the whole lesion would make it too small', () => {
     const input = inputs.plover!;
     const [target] = input.working!;
     const long = { role: 'feeder', mesh: sphere([2000, 0, 0], 8) };
@@ -431,7 +431,7 @@ describe('demo cases', () => {
     expect(target!.landing.length_mm).toBeCloseTo(12, 0);
   });
 
-  test('a working view says its angles, the size of the zone and the device', () => {
+  test('a working view states its angles, the size of the zone and the device', () => {
     for (const { working, ...input } of [inputs.plover!, inputs.heron!]) {
       for (const [i, target] of working!.entries()) {
         const { svg, alt } = renderedViews({ ...input, working })[i + 1]!;
@@ -445,7 +445,7 @@ describe('demo cases', () => {
     }
   });
 
-  test('the outline of the device has its diameter and length in the scale of the bar', () => {
+  test('the outline of the device has its diameter and length at the scale of the bar', () => {
     const { svg } = renderedViews(inputs.plover!)[1]!;
     const bar = [
       ...svg.matchAll(
@@ -464,7 +464,7 @@ describe('demo cases', () => {
     const last = points.length - 1;
     expect(apart(0, last) / perMm).toBeCloseTo(device!.diameter_mm!, 1);
     const half = (last - 1) / 2;
-    // The vessel is bent a little; the mean of both rims is the length along it.
+    // The vessel is slightly bent; the mean of both rims is the length along it.
     expect((apart(0, half) + apart(half + 1, last)) / 2 / perMm / device!.length_mm!).toBeCloseTo(1, 1);
   });
 
@@ -475,7 +475,7 @@ describe('demo cases', () => {
     expect(workingTargets(result)).toEqual([]);
   });
 
-  test('names that make the same file get files of their own; a coil is a circle', () => {
+  test('names that would make the same file get their own files; a coil is a circle', () => {
     const [first] = inputs.plover!.working!;
     const coil = { ...first!.device!, kind: 'detachable-coil' as const };
     const figures = renderedViews({
@@ -496,7 +496,7 @@ describe('demo cases', () => {
     expect(figures[3]!.svg).not.toContain('<polygon');
   });
 
-  test('all figures of a case take at most 1.5 s of processor time', () => {
+  test('all figures of a case take at most 1.5 s of CPU time', () => {
     for (const name of ['plover', 'plover-whole', 'heron', 'wren']) {
       const before = process.cpuUsage();
       renderedViews(inputs[name]!);
@@ -508,7 +508,7 @@ describe('demo cases', () => {
 
   const MEAN = 1.5;
   const SHARE = 0.02;
-  test.each(['plover', 'heron'])('%s looks as it did', (name) => {
+  test.each(['plover', 'heron'])('%s looks as before', (name) => {
     const charts = figuresOf(results[name]!).filter((figure) => !/calibre-(A2|B1|V1)/.test(figure.name));
     for (const figure of [...renderedViews(inputs[name]!), ...(name === 'plover' ? charts : [])]) {
       const { pixels, png } = drawnSmall(figure.svg, 240);
@@ -520,8 +520,8 @@ describe('demo cases', () => {
     }
   });
 
-  test('the charts of plover say what they said, where they said it', () => {
-    // Fonts differ between machines, so the texts are compared as text with their places, in pixels.
+  test('the charts of plover have the same texts in the same places', () => {
+    // Fonts differ between machines, so the texts are compared as text with their positions, in pixels.
     const said = figuresOf(results.plover!).map(
       ({ name, svg }) =>
         `${name}\n${textBoxes(svg)
@@ -531,7 +531,7 @@ describe('demo cases', () => {
     expectGolden('plover-charts.txt', said.join('\n'));
   });
 
-  test('the comparison sees a turned side, a changed colour and 10 degrees of the C-arm', () => {
+  test('the comparison detects a swapped side, a changed colour and 10 degrees of the C-arm', () => {
     const input = inputs.plover!;
     const [sides, working] = renderedViews(input);
     const seen = (svg: string, other: string): boolean => {

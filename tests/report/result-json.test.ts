@@ -17,12 +17,12 @@ function reversed<T>(value: T): T {
 }
 
 describe('checkResult', () => {
-  test.each([oneFeeder, twoFeeders, nearlyEmpty])('%o holds, before and after writing', async (make) => {
+  test.each([oneFeeder, twoFeeders, nearlyEmpty])('%o is valid, before and after writing', async (make) => {
     expect(await checkResult(make())).toEqual([]);
     expect(await checkResult(JSON.parse(resultJson(make())))).toEqual([]);
   });
 
-  test('names an unknown key, a wrong word and a missing key with their place', async () => {
+  test('reports an unknown key, a wrong word and a missing key with their place', async () => {
     const result = oneFeeder() as unknown as Record<string, unknown>;
     result.extra = 1;
     result.purpose = 'fun';
@@ -47,7 +47,7 @@ describe('checkResult', () => {
 });
 
 describe('resultJson', () => {
-  test('the order of keys is that of the schema, names in natural order, whatever came in', () => {
+  test('keys are in the order of the schema and names in natural order, whatever came in', () => {
     const result = twoFeeders();
     result.vessels.A10 = result.vessels.A2!;
     const text = resultJson(result);
@@ -110,7 +110,7 @@ describe('resultJson', () => {
     );
   });
 
-  test('a number that is not finite is refused', () => {
+  test('refuses a non-finite number', () => {
     const result = oneFeeder();
     result.sac!.volume_ml = Number.NaN;
     expect(() => resultJson(result)).toThrow(RangeError);

@@ -16,7 +16,7 @@ const volume = bendScan();
 function figuresNamed(name: string, kind = 'feeder-candidate') {
   const base = bendResult();
   const { A1 } = base.vessels;
-  // openings beside each other and at the neck, whose names want the same room
+  // openings next to each other and at the neck, whose names compete for the same space
   const branches = [12, 13, 14, 44, 46].map((at_mm, i) => ({
     name: `B${i + 1}${name.slice(2)}`,
     at_mm,
@@ -44,14 +44,14 @@ test('one for each feeder, one through the sac, one for each missed piece', () =
   expect(usual.map(({ name }) => name)).toEqual(['scan-of-A1.svg', 'scan-sac.svg', 'scan-missed-1.svg']);
 });
 
-test('the same input makes the same bytes', () => {
+test('the same input gives the same bytes', () => {
   expect(figuresNamed('A1')).toEqual(usual);
 });
 
 describe.each(all)('%s', (_, { svg, alt, name }) => {
   const elements = elementsOf(svg);
 
-  test('is well-formed, with nothing in it but shapes, texts and pictures of its own', () => {
+  test('is well-formed, with only its own shapes, texts and pictures in it', () => {
     expect(elements[0]).toMatchObject({ name: 'svg', attributes: { role: 'img' } });
     const found = new Set(elements.map((element) => element.name));
     expect([...found].sort().join(' ')).toMatch(
@@ -68,14 +68,14 @@ describe.each(all)('%s', (_, { svg, alt, name }) => {
     expect(svg.length).toBeLessThan(150_000);
   });
 
-  test('says its window, has a scale in millimetres and the axes of the patient', () => {
+  test('states its window, has a scale in millimetres and the patient axes', () => {
     const texts = elements.map(({ text }) => text);
     expect(texts.some((text) => text.includes('level −200 HU, width 1600 HU'))).toBe(true);
     expect(texts.filter((text) => /^\d+ mm$/.test(text)).length).toBe(3);
     expect(texts.filter((text) => /^[RLAPHF]{1,3}$/.test(text)).length).toBeGreaterThanOrEqual(12);
   });
 
-  test('ids are used once, and every reference finds its id', () => {
+  test('ids are unique, and every reference finds its id', () => {
     const ids = elements.flatMap((element) => element.attributes.id ?? []);
     expect(new Set(ids).size).toBe(ids.length);
     for (const { attributes } of elements)
@@ -83,7 +83,7 @@ describe.each(all)('%s', (_, { svg, alt, name }) => {
         expect(ids).toContain(id);
   });
 
-  test('texts stand inside the drawing and do not cover each other', () => {
+  test('texts stay inside the drawing and do not overlap', () => {
     const [width, height] = elements[0].attributes.viewBox.split(' ').slice(2).map(Number);
     const boxes = textBoxes(svg, 0.52).filter((box) => !box.turned);
     for (const box of boxes) {
@@ -95,7 +95,7 @@ describe.each(all)('%s', (_, { svg, alt, name }) => {
   });
 });
 
-describe('the picture as another program draws it', () => {
+describe('the picture as drawn by another program', () => {
   const { svg } = usual[1];
   const image = new Resvg(svg).render();
   const at = (x: number, y: number): number[] =>
@@ -116,7 +116,7 @@ describe('the picture as another program draws it', () => {
   });
 });
 
-test('the wall of a vessel in lung lies in the middle of the window', () => {
+test('the wall of a vessel in lung lies at the middle of the window', () => {
   for (const lumen of [350, 450]) {
     const wall = greyOf((lumen - 820) / 2);
     expect(Math.abs(wall - 127)).toBeLessThan(8);
@@ -124,7 +124,7 @@ test('the wall of a vessel in lung lies in the middle of the window', () => {
   expect([greyOf(-1024), greyOf(3000), greyOf(OUTSIDE_SCAN)]).toEqual([0, 255, 0]);
 });
 
-test('a grey PNG holds its pixels: drawn by another program', () => {
+test('a grey PNG keeps its pixels when drawn by another program', () => {
   const pixels = Uint8Array.from({ length: 12 }, (_, i) => i * 20);
   const png = Buffer.from(encodePng(pixels, 4, 3, 1)).toString('base64');
   const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="4" height="3"><image width="4" height="3" image-rendering="optimizeSpeed" href="data:image/png;base64,${png}"/></svg>`;

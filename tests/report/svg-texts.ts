@@ -6,7 +6,7 @@ export interface SvgElement {
   text: string;
 }
 
-/** A line of text of a figure with the box that it takes, px. */
+/** A line of text in a figure with its bounding box, px. */
 export interface TextBox {
   text: string;
   /** The anchor. */
@@ -35,7 +35,7 @@ export function elementsOf(svg: string): SvgElement[] {
 }
 
 /**
- * The lines of text of a figure; `letter` is the width of a mean letter over the font size: 0.6 is wide, 0.52 near a
+ * The lines of text in a figure; `letter` is the mean width of a letter over the font size: 0.6 is wide, 0.52 close to a
  * common sans-serif face.
  */
 export function textBoxes(svg: string, letter = 0.6): TextBox[] {
@@ -98,7 +98,7 @@ function stateOf(attributes: Record<string, string>, above: State, name: string)
   const origin = { x: above.origin.x + Number(moved?.[1] ?? 0), y: above.origin.y + Number(moved?.[2] ?? 0) };
   const state: State = {
     origin,
-    // A line of a text stands below the line before it, unless it says where.
+    // A line of text stands below the previous line unless it says where.
     x: attributes.x === undefined ? above.x : origin.x + length('x'),
     y: attributes.y === undefined ? above.y + length('dy') : origin.y + length('y'),
     size,

@@ -44,7 +44,7 @@ function caseWith(urgent: Partial<Urgent> = {}): Result {
 }
 
 describe('urgent.md', () => {
-  it('is headed STANDBY until the case bleeds', () => {
+  it('is headed STANDBY until the lesion bleeds', () => {
     expect(renderUrgent(caseWith())).toMatch(/^# STANDBY: left lower lobe\n/);
     expect(renderUrgent(caseWith({ state: 'bleeding' }))).toMatch(/^# BLEEDING: left lower lobe\n/);
   });
@@ -97,7 +97,7 @@ describe('urgent.md', () => {
     expect(text.split('\n').length).toBeLessThanOrEqual(60);
   });
 
-  it('is left out where the result contains no urgent plan', () => {
+  it('is omitted where the result has no urgent plan', () => {
     expect(renderUrgent(twoFeeders())).toBeUndefined();
   });
 });

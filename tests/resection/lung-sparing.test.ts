@@ -57,7 +57,7 @@ const stagesOf = (found: ReturnType<typeof plan>) => [
 ];
 const segments = (...names: string[]): Case['surgery'] => ({ extent: 'segments', segments: names });
 
-describe('what plan B is called', () => {
+describe('names of plan B', () => {
   it.each([
     [segments('S8'), 'segmentectomy of S8, right lung'],
     [segments('S1', 'S2', 'S3', 'S4', 'S5'), 'right upper and middle bilobectomy (S1, S2, S3, S4, S5)'],
@@ -126,8 +126,8 @@ describe('steps', () => {
   });
 });
 
-describe('whether it can be done', () => {
-  it('stops where the segments do not hold the lesion, and says nothing where they do', () => {
+describe('feasibility', () => {
+  it('stops where the segments do not contain the lesion, and says nothing where they do', () => {
     expect(idsOf(plan({ held: ['S9', 'S10'], surgery: segments('S9') }))).toContain(
       'stop resection-misses-lesion',
     );
@@ -161,7 +161,7 @@ describe('whether it can be done', () => {
   });
 
   // J Cardiothorac Surg 2023;18:213: 1 mm or less below the pleura seen at once, from 2.5 mm localisation planned.
-  it('marks the place from 2.5 mm below the pleura', () => {
+  it('marks the spot from 2.5 mm below the pleura', () => {
     expect(wedge(2.5, 5).resection.margin?.join()).toContain('the place is marked');
     expect(wedge(2.49, 5).resection.margin?.join()).not.toContain('the place is marked');
   });
@@ -177,11 +177,11 @@ describe('margin', () => {
       'The plane between the lesion and S8 lies between the sac and B1, 12.3 mm apart: the margin is smaller than that',
     );
   });
-  it('is not given by a branch of a segment that goes, nor without a distance: that is said', () => {
+  it('is not given by a branch of a removed segment, nor without a distance: that is reported', () => {
     expect(margin(segments('S8', 'S9'), [at('sac', 'B1', 12.3)])).toContain('No margin');
     expect(margin(segments('S9'), [])).toContain('No margin');
   });
-  it('the lobe needs none', () => {
+  it('is not needed for the lobe', () => {
     expect(plan({ held: ['S9'] }).resection.margin).toBeUndefined();
   });
 });
@@ -201,7 +201,7 @@ describe('offer to spare lung', () => {
     const predicted = predictLungFunction({ count, spirometry: patientCase.patient.spirometry, rules });
     return lungSparingOffer(patientCase, count, predicted, rules);
   }
-  /** What must be measured before to leave `ppo` after right lower lobectomy. */
+  /** Value needed before surgery to leave `ppo` after right lower lobectomy. */
   const preFor = (ppo: number) => (ppo * 19) / 14;
 
   it('both sides of 60 %, with the function that the segments leave', () => {
@@ -221,7 +221,7 @@ describe('offer to spare lung', () => {
     expect(offer(50, { segments: whole })?.absent_because).toContain('every segment of the right lower lobe');
     expect(offer(50, { segments: [] })?.absent_because).toContain('does not say');
   });
-  it('none where segments are asked for already', () => {
+  it('is not made where segments are asked for already', () => {
     expect(offer(50, {}, segments('S8'))).toBeUndefined();
   });
 });

@@ -1,7 +1,7 @@
 import type { Case } from '../../src/case/case.js';
 import type { BranchOpening, LandingZone, LesionMeasure, VesselMeasure } from '../../src/geometry/measure.js';
 
-/** A case that says nothing but what is given; nested objects replace the empty ones. */
+/** A case with only what is given; nested objects replace the empty ones. */
 export function makeCase(more: Partial<Case> = {}): Case {
   return {
     id: 'made-up',

@@ -51,7 +51,7 @@ describe('steps of every lobe', () => {
     }
   });
 
-  // Structures at stake by lobe: radiology teaching files (excerpts); lingular vein to the inferior vein 22 of 539.
+  // Structures at risk by lobe: radiology teaching files (excerpts); lingular vein to the inferior vein 22 of 539.
   it.each([
     [
       'right',
@@ -91,17 +91,17 @@ describe('steps of every lobe', () => {
       ],
     ],
     ['left', 'lower', ['lingular arteries (A4, A5)', 'lingular vein', 'lingular and upper lobe bronchus']],
-  ] as const)('%s %s: what is at stake', (side, lobe, names) => {
+  ] as const)('%s %s: what is at risk', (side, lobe, names) => {
     expect(plan(side, lobe).resection.at_stake?.map((entry) => entry.name)).toEqual(names);
   });
 
-  it('the left side never speaks of a middle lobe, the right never of a lingula', () => {
+  it('the left side never mentions a middle lobe, the right never a lingula', () => {
     for (const [side, lobe] of LOBES) {
       expect(textOf(plan(side, lobe))).not.toMatch(side === 'left' ? /middle (lobe|bronchus)/i : /lingul/i);
     }
   });
 
-  it('names the procedure, and refuses a lobe the side does not have', () => {
+  it('names the procedure, and refuses a lobe that the side does not have', () => {
     expect(plan('right', 'lower').resection.procedure).toBe('right lower lobectomy');
     expect(plan('left', 'lingula').resection.procedure).toBe('left lingulectomy (segments S4 and S5)');
     for (const [side, lobe] of [
@@ -117,7 +117,7 @@ describe('steps of every lobe', () => {
   });
 });
 
-describe('switches', () => {
+describe('conditions', () => {
   const ids = (patientCase: Case, lungFunction = {}): string[] =>
     planResection({ case: patientCase, rules, lungFunction }).resection.steps.map((step) => step.id);
 
@@ -196,7 +196,7 @@ describe('branches to keep', () => {
     expect(artery?.see).toBe('A1: 6.2 mm; B1 (from A1): 3.0 mm');
   });
 
-  it('zone that begins at the branch: half the zone', () => {
+  it('zone that starts at the branch: half the zone', () => {
     const { resection } = planResection({
       case: withParts([branch]),
       lesion: measured([opening('B1', 18, 22)]),
@@ -250,7 +250,7 @@ describe('branches to keep', () => {
     ).toEqual([]);
   });
 
-  it('room for two clamps and a cuff: 15 mm before a neck at 44 mm are enough', () => {
+  it('room for two clamps and a cuff: 15 mm before a neck at 44 mm is enough', () => {
     expect(clampRoom(measured([opening('B1', 20, 29)]), rules)).toEqual([]);
   });
 

@@ -58,7 +58,7 @@ describe('the margin of less than a lobe', () => {
     part('heart', 'heart'),
   ];
 
-  it('tells each distance from the sac once, and no other', () => {
+  it('reports each distance from the sac once, and no other', () => {
     const lesion = beside(
       at('sac', 'B1', 12.34),
       at('sac', 'B2', 3),
@@ -76,7 +76,7 @@ describe('the margin of less than a lobe', () => {
     ]);
   });
 
-  it('says that there is none, once, without surfaces, without a lesion and without neighbours', () => {
+  it('says once that there is none: without surfaces, without a lesion and without neighbours', () => {
     for (const [patientCase, lesion] of [
       [makeCase(), beside(at('sac', 'B1', 5))],
       [withParts(parts), undefined],
@@ -107,7 +107,7 @@ describe('the margin of less than a lobe', () => {
   });
 });
 
-describe('whether less than a lobe can be done', () => {
+describe('whether less than a lobe is feasible', () => {
   const ids = (patientCase: Case, lesion: LesionMeasure | undefined, count: ResectionCount): string[] =>
     sparingFindings(patientCase, lesion, count, rules).map(({ id, level }) => `${level} ${id}`);
   const held = (
@@ -115,7 +115,7 @@ describe('whether less than a lobe can be done', () => {
     parts: Part[] = [part('pleura', 'chest-wall'), part('lobe', 'lobe')],
   ): Case => withParts(parts, { lesion: { side: 'right', lobe: 'lower', segments } });
 
-  it('a lobe holds what lies in it, and is no wedge', () => {
+  it('a lobe contains what lies in it, and is no wedge', () => {
     expect(ids(held(['S1', 'S9']), undefined, LOBE)).toEqual([]);
     expect(ids(held(['S1', 'S9']), undefined, SEGMENT)).toEqual(['stop resection-misses-lesion']);
     expect(ids(held(['S9']), undefined, SEGMENT)).toEqual([]);
@@ -130,7 +130,7 @@ describe('whether less than a lobe can be done', () => {
           at('sac', 'lobe', sac[1]),
           at('A1 landing zone', 'pleura', zone[0]),
           at('A1 landing zone', 'lobe', zone[1]),
-          // a place that is no edge of the lung; the drain has no place there and is not asked for one
+          // a place that is not on an edge of the lung; the drain has none there and is not asked about
           at('A1 landing zone', 'heart', 1),
         ),
         WEDGE,
@@ -147,7 +147,7 @@ describe('whether less than a lobe can be done', () => {
     expect(text).toMatch(/^No wedge: the sac lies 33\.3 mm deep, the neck of A1 lies 44\.4 mm deep, /);
   });
 
-  it('cannot be told without surfaces, without measuring, and without an edge of the lung', () => {
+  it('cannot be decided without surfaces, without measurements, or without an edge of the lung', () => {
     const unknown = ['caution wedge-edge-unknown'];
     expect(
       ids(makeCase({ lesion: { side: 'right', lobe: 'lower', segments: [] } }), undefined, WEDGE),
@@ -168,7 +168,7 @@ describe('the offer to spare lung', () => {
       rules,
     );
 
-  it('names each value that is short, and no other', () => {
+  it('names each value that falls short, and no other', () => {
     expect(offer({ predicted_fev1_percent: 60, predicted_dlco_percent: 45.55 })!.because).toEqual([
       'FEV1 without the right lower lobe 60.0 %, not above 60 %',
       'DLCO without the right lower lobe 45.5 %, not above 60 %',
@@ -213,7 +213,7 @@ describe('branches to keep', () => {
       expect(spareBranches(makeCase(), loose(leadsTo, branch)).spare).toEqual([]);
   });
 
-  it('one beyond the division: a stop where it is named, a caution where nobody did', () => {
+  it('one beyond the division: a stop where it is named, a caution where it is not', () => {
     const beyond = (patientCase: Case, name: string) => {
       const lesion = {
         ...lesionOf([vessel('A1', { branches: [opening(name, 31, 34)] })]),
@@ -238,7 +238,7 @@ describe('branches to keep', () => {
     expect(own.findings[0].text).toMatch(/is to be kept/);
   });
 
-  it('of its own parent and its own opening, a branch alone, with no word for what is not said', () => {
+  it('a branch only with its own parent and opening, and nothing for what is not stated', () => {
     const lesion = lesionOf([
       vessel('A2', { branches: [opening('B1', 1, 2)] }),
       vessel('A1', { branches: [opening('B2', 3, 4), opening('B1', 18, 22)] }),
@@ -255,7 +255,7 @@ describe('branches to keep', () => {
     expect(spareBranches(makeCase(), undefined)).toEqual({ spare: [], findings: [] });
   });
 
-  it('room for clamps is asked of feeders alone', () => {
+  it('room for clamps is required for feeders only', () => {
     const drain = vessel('V1', { role: 'drain', neck: undefined, landing: undefined });
     expect(clampRoom(lesionOf([drain]), rules)).toEqual([]);
     expect(clampRoom(undefined, rules)).toEqual([]);
@@ -288,7 +288,7 @@ describe('steps', () => {
       ),
     );
 
-  it('name the structures that they bring into view, with what was measured of them', () => {
+  it('name the structures that they expose, with what was measured of them', () => {
     const steps = seen(lesion);
     const branches = 'B1: 2.5 mm; B9 (from A1): 3.0 mm; B8 (from A1): calibre not measured';
     // feeders and drains by role, branches by their own surface and by their openings, airways by name
@@ -308,7 +308,7 @@ describe('steps', () => {
     expect(shows('step-isolation')).toBeUndefined();
   });
 
-  it('show nothing of what was not measured or is not there', () => {
+  it('show nothing that was not measured or is not there', () => {
     expect([...seen(undefined).values()].every((text) => text === undefined)).toBe(true);
     const bare = [...seen({ vessels: [], neighbours: [] }, makeCase()).values()];
     expect(bare.every((text) => text === undefined)).toBe(true);
@@ -324,7 +324,7 @@ describe('what is taken', () => {
   const plan = (lesion: Partial<Case['lesion']>, surgery: Case['surgery'] = {}) =>
     planResection({ case: makeCase({ lesion: { segments: [], ...lesion }, surgery }), rules });
 
-  it('the lobe of the case stands in the answer, also where there are no steps', () => {
+  it('the lobe of the case is in the answer, even where there are no steps', () => {
     expect(plan({ side: 'left', lobe: 'lower' }).resection.lobe).toBe('lower');
     expect(plan({ lobe: 'lower' }).resection).toMatchObject({ lobe: 'lower', steps: [] });
     const bare = plan({ side: 'left' }).resection;
@@ -332,7 +332,7 @@ describe('what is taken', () => {
     expect(bare.absent_because).toMatch(/does not give side and lobe/);
   });
 
-  it('what is at stake has a text and a source', () => {
+  it('what is at risk has a text and a source', () => {
     const { at_stake } = plan({ side: 'left', lobe: 'lower' }).resection;
     expect(at_stake!.length).toBeGreaterThan(2);
     for (const { name, text, source } of at_stake!) {
@@ -355,13 +355,13 @@ describe('what is taken', () => {
     expect(plan({ side: 'right' }, { extent: 'lobe' }).resection.steps).toEqual([]);
   });
 
-  it('a lobectomy has no findings of less than a lobe', () => {
+  it('a lobectomy has no findings on less than a lobe', () => {
     const { findings, resection } = plan({ side: 'right', lobe: 'lower', segments: ['S1'] });
     expect(findings).toEqual([]);
     expect(resection).not.toHaveProperty('margin');
   });
 
-  it('two lobes that no operation of ours takes together are taken by segments', () => {
+  it('two lobes that no defined operation takes together are taken by segments', () => {
     const upperAndLower = ['S1', 'S2', 'S3', 'S6', 'S7', 'S8', 'S9', 'S10'];
     expect(
       plan({ side: 'right' }, { extent: 'segments', segments: upperAndLower }).resection.procedure,
@@ -374,7 +374,7 @@ describe('what is taken', () => {
     expect(one.procedure).toBe('segmentectomy of S1, S2, S3, S4, right lung');
   });
 
-  it('the leak test of the case stands in both units with its findings', () => {
+  it('the leak test of the case is given in both units with its findings', () => {
     const { resection, findings } = plan(
       { side: 'left', lobe: 'lower' },
       { leakTest: { cmH2O: 35, asWritten: '35 cmH2O' } },
@@ -384,7 +384,7 @@ describe('what is taken', () => {
     expect(plan({ side: 'left', lobe: 'lower' }).resection).not.toHaveProperty('leak_test');
   });
 
-  it('mmHg is known with and without spaces and brackets', () => {
+  it('mmHg is recognised with and without spaces and brackets', () => {
     const asks = (asWritten: string): boolean =>
       leakTest({ cmH2O: 27.19, asWritten }, rules).findings.some(({ id }) => id === 'leak-test-unit');
     expect(['20mmHg', '20 mm Hg', '20 mm[Hg]', '20 mm [Hg]', '27.2 cmH2O'].map(asks)).toEqual([
@@ -397,11 +397,11 @@ describe('what is taken', () => {
   });
 });
 
-describe('facts of the operation', () => {
+describe('facts about the operation', () => {
   const place = (lesion: Partial<Case['lesion']>) =>
     surgeryFacts(makeCase({ lesion: { segments: [], ...lesion } }))['lesion.place'];
 
-  it('the place in words, where side and lobe are known', () => {
+  it('the location in words, where side and lobe are known', () => {
     expect(place({ side: 'left', lobe: 'lower' })).toBe('left lower lobe');
     expect(place({ side: 'left', lobe: 'lingula' })).toBe('lingula of the left lung');
     expect([place({ side: 'left' }), place({ lobe: 'lower' }), place({})]).toEqual([

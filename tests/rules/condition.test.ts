@@ -70,7 +70,7 @@ describe('three-valued logic (Kleene)', () => {
   });
 });
 
-it('names the facts and number rules it rests on', () => {
+it('names the facts and number rules it depends on', () => {
   const condition: Condition = { all: [size('above', 'rule:eight'), { not: TRUE }, { any: [TRUE, OPEN] }] };
   expect(factsOf(condition)).toEqual(['feeder.calibre', 'patient.sex', 'patient.pregnant']);
   expect(ruleNumbersOf(condition)).toEqual(['eight']);

@@ -47,7 +47,7 @@ const STEP = {
 };
 
 describe('built-in rules', () => {
-  it('give the definitions of measuring', () => {
+  it('give the definitions for measuring', () => {
     const measure: MeasureDefinitions = loadRules().measure;
     expect(measure).toMatchObject({
       profileStepMm: 0.5,
@@ -65,7 +65,7 @@ describe('built-in rules', () => {
 });
 
 describe('a hospital overlay', () => {
-  it('replaces a rule by id, names its file, changes the hash', () => {
+  it('replaces a rule by id, names its file, and changes the hash', () => {
     const rules = loadRules(overlay({ 'ours.yaml': HEAD + rule(STEP) }));
     expect(rules.measure.profileStepMm).toBe(0.25);
     expect(rules.byId.get('profile-step')?.origin).toBe('ours.yaml');
@@ -74,7 +74,7 @@ describe('a hospital overlay', () => {
     expect(rules.overlay).toEqual(['ours.yaml']);
   });
 
-  it('may set a limit to the one it goes with', () => {
+  it('may set a limit equal to the one it is paired with', () => {
     const text = HEAD + rule({ ...STEP, id: 'severe-pulmonary-hypertension', value: '20', unit: 'mmHg' });
     expect(numberOf(loadRules(overlay({ 'ours.yaml': text })), 'severe-pulmonary-hypertension')).toBe(20);
   });
@@ -263,7 +263,7 @@ describe('faults of a rule file', () => {
     );
   });
 
-  it('no random change of a rule file gets past as a crash (seed 5)', () => {
+  it('no random change of a rule file causes a crash (seed 5)', () => {
     const good =
       HEAD +
       rule(STEP) +
@@ -282,7 +282,7 @@ describe('faults of a rule file', () => {
         try {
           rulesFromText([], [{ name: 'a.yaml', text }]);
         } catch (error) {
-          // Without the built-in files the numbers of measuring are not there: that is the one RangeError allowed.
+          // Without the built-in files the numbers for measuring are missing: that is the one RangeError allowed.
           if (!(error instanceof InputFailure) && !/no number rule/.test(String(error))) throw error;
         }
       }),
@@ -290,12 +290,12 @@ describe('faults of a rule file', () => {
     );
   });
 
-  it('are all named in one run', () => {
+  it('are all reported in one run', () => {
     const text = HEAD + rule({ ...STEP, source: 'x' }) + rule({ ...STEP, id: 'b', value: 'y' });
     expect(problemsOf(() => loadRules(overlay({ 'ours.yaml': text })))).toHaveLength(2);
   });
 
-  it('a folder that is not there, an empty folder, a file without the format', () => {
+  it('a folder that does not exist, an empty folder, a file without the format', () => {
     expect(problemsOf(() => loadRules(join(folder, 'none')))[0]).toMatch(
       /^--rules: the folder "none" cannot be read/,
     );
@@ -308,7 +308,7 @@ describe('faults of a rule file', () => {
     );
   });
 
-  it('a source "local:" is for overlays alone', () => {
+  it('a source "local:" is for overlays only', () => {
     const file = { name: 'a.yaml', text: HEAD + rule(STEP) };
     expect(problemsOf(() => rulesFromText([file], []))[0]).toMatch(/is not a known source/);
   });

@@ -1,16 +1,16 @@
 import ts from 'typescript';
 import type { NumberRule } from '../../src/rules/rule.js';
 
-/** A number in code or in a text that says the same as a number rule. */
+/** A number in code or in a text that repeats a number rule. */
 export interface Repeated {
   /** Line, from 1. */
   line: number;
   rule: string;
-  /** The words it stands in. */
+  /** The words around it. */
   text: string;
 }
 
-/** Words in a name that speak of the quantity a unit measures. */
+/** Words in a name that refer to the quantity measured by a unit. */
 export const QUANTITY: Record<string, RegExp> = {
   mmHg: /mm_?hg|pressure|mean_?pa|wedge|hypertension/i,
   mm: /calibre|diameter|feeder(?!s)|landing|growth|to_?sac/i,
@@ -43,8 +43,8 @@ const COMPARING = new Set([
 ]);
 
 /**
- * Where a source text repeats the value of a number rule: compared with a name of the same quantity, given a name of the
- * same quantity (a constant, a property), or written in a text as a limit with the rule's unit.
+ * Where a source text repeats the value of a number rule: compared with a name of the same quantity, assigned to a name of
+ * the same quantity (a constant, a property), or written in a text as a limit with the rule's unit.
  */
 export function repeatedNumbers(source: string, rules: readonly NumberRule[]): Repeated[] {
   const file = ts.createSourceFile('code.ts', source, ts.ScriptTarget.ES2022, true);
@@ -77,7 +77,7 @@ export function repeatedNumbers(source: string, rules: readonly NumberRule[]): R
   return found;
 }
 
-/** Words that make a number a limit, before it and behind it. */
+/** Words that make a number a limit, before it and after it. */
 const BEFORE =
   '(?:above|below|under|over|than|from|at least|at most|up to|classical|severe|limit(?: of)?) (?:the )?';
 const BEHIND = ' (?:or|and) (?:more|less|above|below)';
@@ -94,7 +94,7 @@ function limitOf(rule: NumberRule): RegExp {
   return pattern;
 }
 
-/** Ids of the number rules whose value stands in a text, with its unit, as a limit. */
+/** Ids of the number rules whose value appears in a text, with its unit, as a limit. */
 export function inText(text: string, rules: readonly NumberRule[]): string[] {
   if (!/\d/.test(text)) return [];
   const line = text.replace(/\s+/g, ' ');

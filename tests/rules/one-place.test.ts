@@ -1,4 +1,7 @@
-/** No clinical threshold appears twice: a number of `src/rules` is repeated neither in code, nor in constants, nor in another rule. */
+/**
+ * No clinical threshold appears twice: a number of `src/rules` is repeated neither in code, nor in constants, nor in another
+ * rule.
+ */
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
@@ -11,7 +14,7 @@ import { type NumberRule, ruleNumber } from '../../src/rules/rule.js';
 import { inText, QUANTITY, type Repeated, repeatedNumbers } from './numbers-in-code.js';
 
 const rules = loadRules();
-/** Limits of the printing shop and of registration are in mm and fractions of their own; their code has its own tests. */
+/** Limits of printing and of registration are in mm and fractions of their own; their code has its own tests. */
 const OTHER_SUBJECTS =
   /^(print|material-extrusion|vat-photopolymerisation|material-jetting|powder-bed|segmentation|proof|register|overlay|same)-/;
 const clinical = rules.list.filter(
@@ -38,11 +41,11 @@ const files = FOLDERS.flatMap((folder) =>
     .filter((name) => name.endsWith('.ts'))
     .map((name) => `${folder}/${name}`),
 )
-  // the draft of a case is made of examples
+  // the draft of a case consists of examples
   .filter((name) => name !== 'case/draft-text.ts')
   .sort();
 
-/** Other quantities that happen to have the number of a rule: where they stand, the number, and what it is. */
+/** Other quantities that happen to have the number of a rule: where they are, the number, and what it is. */
 const COINCIDENCES: readonly [where: string, number: string, what: string][] = [
   ['plan/haemoglobin.ts', '12 years', 'an age class of the WHO'],
   ['assumedPressureSdMmHg', '20 mmHg', 'weather and altitude, as an error'],
@@ -74,7 +77,7 @@ const inTexts = rules.list
     textsOf(rule).flatMap((text) => inText(text, clinical).map((id) => ({ where: rule.id, rule: id }))),
   );
 
-describe('a clinical threshold stands in the rules alone', () => {
+describe('a clinical threshold is in the rules only', () => {
   it('no code compares with the number of a rule, names it or writes it into a text', () => {
     expect(inCode.filter(({ where, rule }) => !isCoincidence(where, rule))).toEqual([]);
   });
@@ -83,7 +86,7 @@ describe('a clinical threshold stands in the rules alone', () => {
     expect(inConstants.filter(({ where, rule }) => !isCoincidence(where, rule))).toEqual([]);
   });
 
-  it('conditions name their limits: no number but 0 and 1 stands in one', () => {
+  it('conditions name their limits: none contains a number other than 0 and 1', () => {
     const found = rules.list.flatMap((rule) =>
       conditionsOf(rule)
         .flatMap(numbersIn)
@@ -98,7 +101,7 @@ describe('a clinical threshold stands in the rules alone', () => {
   });
 });
 
-describe('the search finds what is planted', () => {
+describe('the search finds planted numbers', () => {
   const planted: [string, string][] = [
     ['a comparison', 'if (circulation.meanPaMmHg >= 35) stop();'],
     ['a comparison the other way round', 'const isSevere = 35 <= meanPaPressureMmHg;'],
@@ -133,7 +136,7 @@ function numbersIn(condition: Condition): number[] {
   return typeof condition.to === 'number' ? [condition.to] : [];
 }
 
-/** Equal in value and unit; a fraction counts as its percentage where its name speaks of what the rules give in percent. */
+/** Equal in value and unit; a fraction counts as its percentage where its name refers to what the rules give in percent. */
 function sameQuantity(rule: NumberRule, name: string, value: number, unit: string): boolean {
   if (rule.unit === '%' && unit === 'fraction')
     return QUANTITY['%'].test(name) && Math.abs(rule.value - 100 * value) < 1e-9;

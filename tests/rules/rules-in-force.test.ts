@@ -37,7 +37,7 @@ describe('built-in rules', () => {
         .flatMap(placesOf)
         .map((place) => place.replace(/^rule:/, '')),
     ]);
-    // Ids of print rules are put together from the process and the feature; tests/print looks after those.
+    // Ids of print rules are composed of the process and the feature; tests/print covers those.
     const composed =
       /^(print|material-extrusion|vat-photopolymerisation|material-jetting|powder-bed|segmentation)-/;
     const unused = rules.list
@@ -47,7 +47,7 @@ describe('built-in rules', () => {
     expect(unused).toEqual([]);
   });
 
-  it('no text names a maker or a figure with a decimal comma', () => {
+  it('no text names a maker or a number with a decimal comma', () => {
     for (const text of rules.list.flatMap(textsOf)) expect(text).not.toMatch(/[®™]|\d,\d/);
   });
 });
@@ -68,12 +68,12 @@ describe('texts', () => {
     expect(fill('{lesion.side}', { 'lesion.side': 'left' })).toBe('left');
     expect(fill('{shunt.percent}')).toBe('not stated');
   });
-  it('a value that looks like a place is not filled again', () => {
+  it('a value that looks like a placeholder is not filled again', () => {
     expect(fill('{feeder.name}', { 'feeder.name': '{shunt.percent}', 'shunt.percent': 3 })).toBe(
       '{shunt.percent}',
     );
   });
-  it('a number rule that is not there is a defect of ours', () => {
+  it('a missing number rule is a defect of the program', () => {
     expect(() => fill('{rule:none}')).toThrow(RangeError);
     expect(() => numberOf(rules, 'step-isolation')).toThrow(RangeError);
   });

@@ -8,8 +8,8 @@ import { type Rule, type RuleKind, rulesOf } from '../../src/rules/rule.js';
 import { inputOf, RULES, type Row, row, rowsOf, settings } from '../plan/make.js';
 import { lesionOf, makeCase } from '../resection/make.js';
 
-// Every rule that becomes a sentence of the plan is said to some patient, and one with a condition is kept from another. The
-// sentences of the family's sheet are looked after in tests/plan/counselling.test.ts, checklist items in checklist.test.ts.
+// Every rule that becomes a sentence of the plan is said to some patient, and one with a condition is withheld from another.
+// The sentences of the family's sheet are covered in tests/plan/counselling.test.ts, checklist items in checklist.test.ts.
 
 const patient = (more: Partial<Case['patient']>): Partial<Case> => ({
   patient: { history: [], hht: {}, spirometry: {}, allergies: [], ageYears: 46, ...more },
@@ -23,7 +23,7 @@ const systemic: Part = {
 };
 const NOW = { bleeding: { now: 'yes' } } as const;
 
-/** Patients beside those of the tables: what to change in a row, and in its case. */
+/** Patients in addition to those of the tables: what to change in a row, and in its case. */
 const MORE: [Row, Partial<Case>][] = [
   [{}, {}],
   [{}, { planned: { approach: 'resect', date: '2026-04-02' } }],
@@ -68,7 +68,10 @@ INPUTS.push(
 );
 const READY = INPUTS.map((input) => planReadiness(input).readiness);
 
-/** Rules of a kind that nobody is told, and those with a condition that everybody is told; `said` lists what each patient is told. */
+/**
+ * Rules of a kind that nobody is told, and those with a condition that everybody is told; `said` lists what each patient is
+ * told.
+ */
 function outOfPlace(kind: RuleKind, said: readonly (readonly string[])[], wordsOf = wordsIn): string[] {
   return rulesOf(RULES, kind).flatMap((rule) => {
     const told = said.filter((texts) =>
@@ -88,14 +91,14 @@ function wordsIn(rule: Rule): RegExp[] {
   );
 }
 
-it('needs: at hand for some patient and not for another', () => {
+it('needs: available for some patient and not for another', () => {
   const said = READY.map(({ plan_a: a, plan_b: b }) =>
     [a, b].flatMap(({ missing, unknown = [] }) => [...missing, ...unknown]),
   );
   expect(outOfPlace('need', said)).toEqual([]);
 });
 
-it('triggers: each stands in the plan of some patient', () => {
+it('triggers: each is in the plan of some patient', () => {
   const said = READY.map(({ triggers = [] }) => triggers.map(({ id }) => `trigger-${id}`));
   const byId = (rule: Rule) => [new RegExp(`^${rule.id}$`)];
   expect(outOfPlace('trigger', said, byId).filter((line) => line.endsWith('nobody'))).toEqual([]);
@@ -118,7 +121,7 @@ it('follow-up: each visit and test', () => {
   ).toEqual([]);
 });
 
-it('steps of the hour of a bleed', () => {
+it('steps for the hour of a bleed', () => {
   const said = INPUTS.map((input) =>
     urgentPlan({
       ...input,

@@ -1,13 +1,13 @@
 import { DEFECTS, type Outcome } from './tree-trial.js';
 
-/** Value below which a part of the sorted values lies. */
+/** Value below which a given fraction of the sorted values lies. */
 export const quantile = (sorted: readonly number[], part: number): number =>
   sorted[Math.min(sorted.length - 1, Math.floor(part * sorted.length))];
 
 const percent = (n: number, of: number, digits = 1): string =>
   of === 0 ? '–' : `${((100 * n) / of).toFixed(digits)} %`;
 
-/** `0.4 / 1.2`: median and 95th percentile of the sizes. */
+/** `0.4 / 1.2`: median and 95th percentile of the absolute values. */
 function spread(values: readonly number[], digits: number): string {
   const sizes = values.map(Math.abs).sort((a, b) => a - b);
   if (sizes.length === 0) return '–';
@@ -58,7 +58,7 @@ function row(label: string, of: readonly Outcome[]): string[] {
 
 const isBranch = ({ vessel }: Outcome): boolean => vessel.startsWith('B');
 
-/** Markdown table of the outcomes: per kind of defect stems and branches, and all; pairs are median / 95th percentile. */
+/** Markdown table of the outcomes: stems and branches for each kind of defect, and all; pairs are median / 95th percentile. */
 export function sweepTable(outcomes: readonly Outcome[]): string {
   const rows = DEFECTS.flatMap((defect) =>
     [false, true].map((branch) =>

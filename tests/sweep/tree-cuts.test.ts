@@ -6,7 +6,7 @@ import { vesselsOf } from '../../src/phantoms/lesion.js';
 import { solidAngleWinding } from '../geometry/plane-cut.js';
 import { measureTree } from './tree-trial.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 180_000 });
 
 const { Manifold, Mesh } = await manifoldFactory().then((kernel) => {
@@ -14,7 +14,7 @@ const { Manifold, Mesh } = await manifoldFactory().then((kernel) => {
   return kernel;
 });
 
-/** Calibre of the section about a point as a general-purpose solid library cuts it (manifold-3d), mm. */
+/** Calibre of the section around a point as cut by a general-purpose solid library (manifold-3d), mm. */
 function slicer(mesh: TriangleMesh): (point: Vec3, along: Vec3) => number | undefined {
   const body = new Manifold(
     new Mesh({
@@ -27,7 +27,7 @@ function slicer(mesh: TriangleMesh): (point: Vec3, along: Vec3) => number | unde
     const w = normalize(along);
     const u = perpendicular(w);
     const v = cross(w, u);
-    // the point comes to the origin, the direction to the z axis
+    // the point moves to the origin, the direction to the z axis
     const row = (a: Vec3): number => -(a[0] * point[0] + a[1] * point[1] + a[2] * point[2]);
     const columns = [0, 1, 2].flatMap((k) => [u[k], v[k], w[k], 0]);
     const turned = body.transform([...columns, row(u), row(v), row(w), 1] as never);
@@ -36,7 +36,7 @@ function slicer(mesh: TriangleMesh): (point: Vec3, along: Vec3) => number | unde
     const areas = pieces
       .filter((piece) => piece.toPolygons().some(goesRoundOrigin))
       .map((piece) => piece.area());
-    // the library's memory is its own
+    // the library manages its own memory
     for (const used of [turned, section, ...pieces]) used.delete();
     return areas.length === 1 ? 2 * Math.sqrt(areas[0] / Math.PI) : undefined;
   };
@@ -54,8 +54,8 @@ function goesRoundOrigin(outline: readonly (readonly [number, number])[]): boole
 const part = (sorted: readonly number[], share: number): number =>
   sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))];
 
-// noise and staircase of the voxels, two forks on the way of each, into which the lines once swung
-it('calibres of a grown tree as a solid library cuts them, its lines inside and as long as the tree', () => {
+// voxel noise and staircase, two forks along each path, which once deflected the lines
+it('calibres of a grown tree as cut by a solid library, its lines inside and as long as the tree', () => {
   const { plan, voxelMm, mesh, vessels } = measureTree(20, 'noise', { forks: 2 });
   const cut = slicer(mesh);
   const axes = vesselsOf(plan);
@@ -88,7 +88,7 @@ it('calibres of a grown tree as a solid library cuts them, its lines inside and 
       off.push(exact === undefined ? 1 : Math.abs(equivalentMm / exact - 1));
     }
     if (vessel.role === 'branch') continue;
-    // the line and the tree's own axis to where the neck lies, against each other
+    // the line and the tree's own axis, up to where the neck lies, against each other
     const { axis } = axes.get(vessel.name)!;
     const neck = vessel.neck!.pointMm;
     let [nearest, trueMm] = [Number.POSITIVE_INFINITY, 0];

@@ -25,7 +25,7 @@ import { resurfaced } from '../geometry/voxelised.js';
 export const DEFECTS = ['plain', 'noise', 'fused neighbour', 'missing cap', 'islands', 'hole'] as const;
 export type Defect = (typeof DEFECTS)[number];
 
-/** The tree of a seed: what is wrong with its surface, and how it is grown and meshed; three in ten have more triangles. */
+/** The tree of a seed: the defect of its surface, and how it is grown and meshed; three in ten have more triangles. */
 export function kindOf(seed: number): { defect: Defect; shape: TreeShape } {
   const i = seed - 1;
   return {
@@ -38,19 +38,19 @@ export function kindOf(seed: number): { defect: Defect; shape: TreeShape } {
   };
 }
 
-/** How one vessel of a tree ended. */
+/** The outcome for one vessel of a tree. */
 export interface Outcome {
   seed: number;
   defect: Defect;
   vessel: string;
-  /** Right; wrong, but a caution of it says so; stopped, without numbers; wrong without a word. */
+  /** Right; wrong, but a caution says so; stopped, without values; wrong without any caution. */
   end: 'right' | 'warned' | 'stopped' | 'silent';
   /** What was wrong, and what was found. */
   why: string;
   voxelMm: number;
   triangles: number;
   samples: Samples;
-  /** Off the truth, mm: the neck, where the calibre rises fast enough there to have a place; the length. */
+  /** Error, mm: of the neck, where the calibre rises fast enough there to have a position; of the length. */
   neckOffMm?: number;
   lengthOffMm?: number;
 }
@@ -59,14 +59,14 @@ export interface Outcome {
 interface Samples {
   asked: number;
   inside: number;
-  /** Calibre against that of the independent cut of the same surface, as a part of it, one for each sample cut. */
+  /** Calibre against that of the independent cut of the same surface, as a fraction of it, one for each sample cut. */
   cutOff: number[];
-  /** From 3 voxels up, away from forks and flares: how many, and in how many the 95 % interval holds the truth. */
+  /** From 3 voxels up, away from forks and flares: how many, and in how many the 95 % interval contains the truth. */
   known: number;
   held: number;
 }
 
-/** A tree of a seed as a surface from voxels, and what was measured of it. */
+/** A tree of a seed as a surface from voxels, and what was measured on it. */
 interface MeasuredTree {
   plan: LesionPlan;
   voxelMm: number;
@@ -77,15 +77,15 @@ interface MeasuredTree {
 
 /** How a tree is grown and meshed. */
 export interface TreeShape {
-  /** Forks on the way of each stem. */
+  /** Forks along each stem. */
   forks: number;
   /** Side branches have branches of their own. */
   twigs?: boolean;
-  /** So many times each triangle becomes four. */
+  /** How many times each triangle is split into four. */
   subdivided?: number;
 }
 
-/** Grows a tree, makes it into a surface and measures that. */
+/** Grows a tree, makes it into a surface and measures it. */
 export function measureTree(
   seed: number,
   defect: Defect,
@@ -162,7 +162,7 @@ function quartered({ positions, triangles }: TriangleMesh): TriangleMesh {
   return { positions: Float64Array.from(points), triangles: finer };
 }
 
-/** Cautions that own up to a wrong number of their vessel, by what is wrong. */
+/** Cautions that account for a wrong value of their vessel, by what is wrong. */
 const OWNS_UP: Record<string, readonly string[]> = {
   'neighbour-fused': ['neck', 'length', 'join', 'place', 'calibre', 'cut'],
   'branch-not-joined': ['length', 'join'],
@@ -195,14 +195,14 @@ export function tryTree(seed: number, defect: Defect, shape: TreeShape): Outcome
 }
 
 interface VesselTruth {
-  /** Where a branch's axis comes to its parent's wall, mm from its far end. */
+  /** Where a branch's axis reaches its parent's wall, mm from its far end. */
   joinsAtMm?: number;
-  /** Place of the tree's own axis nearest to a point, mm from the far end. */
+  /** Position on the tree's own axis nearest to a point, mm from the far end. */
   along(point: Vec3): number;
   /** The neck, and how fast the calibre rises there, mm per mm; a branch has none. */
   neck?: { atMm: number; riseAtNeck: number };
   calibreAt(s: number): number;
-  /** Stretches at a branch's mouth, where the bare calibre is not that of the section. */
+  /** Stretches at the mouth of a branch, where the bare calibre is not that of the section. */
   branches: { name: string; atMm: number; calibreMm: number; fromMm: number; toMm: number }[];
 }
 
@@ -236,7 +236,7 @@ function truthOf(plan: LesionPlan): Map<string, VesselTruth> {
   );
 }
 
-/** Where a branch's axis comes within its parent's radius, every 0.1 mm asked. */
+/** Where a branch's axis comes within its parent's radius, tested every 0.1 mm. */
 function joinsAt({ axis }: Vessel, parent: Vessel): number {
   const along = nearestOn(parent.axis, parent.axis.lengthMm);
   for (let s = 0; s < axis.lengthMm; s += 0.1) {
@@ -247,7 +247,7 @@ function joinsAt({ axis }: Vessel, parent: Vessel): number {
   return axis.lengthMm;
 }
 
-/** The nearest place of an axis, by trying one every 0.05 mm; nothing of the product's own search is asked. */
+/** The nearest position on an axis, by trying one every 0.05 mm; the program's own search is not used. */
 function nearestOn(axis: Vessel['axis'], lastMm: number): (p: Vec3) => number {
   const stepMm = 0.05;
   const points = Array.from({ length: Math.floor(lastMm / stepMm) + 1 }, (_, i) => axis.pointAt(i * stepMm));
@@ -286,13 +286,13 @@ function neckOf(
     neck = i;
     break;
   }
-  // over the millimetre about it
+  // over the millimetre around it
   const [before, after] = [Math.max(0, neck - 2), Math.min(calibres.length - 1, neck + 2)];
   const riseAtNeck = (calibres[after] - calibres[before]) / Math.max(stepMm, (after - before) * stepMm);
   return { atMm: Math.min(lastMm, neck * stepMm), riseAtNeck };
 }
 
-/** 2 sqrt(area / pi) of the section of a field about a point inside, star-shaped from there, by 32 rays. */
+/** 2 sqrt(area / pi) of the section of a field around a point inside, star-shaped from there, by 32 rays. */
 function sectionCalibre(field: (p: Vec3) => number, point: Vec3, normal: Vec3): number {
   const u = perpendicular(normal);
   const v = cross(normal, u);
@@ -314,7 +314,7 @@ function sectionCalibre(field: (p: Vec3) => number, point: Vec3, normal: Vec3): 
 
 const NO_SAMPLES: Samples = { asked: 0, inside: 0, cutOff: [], known: 0, held: 0 };
 
-/** The label map's surface; with noise, voxels at the wall fall to either side by chance. */
+/** The label map's surface; with noise, voxels at the wall fall on either side by chance. */
 function surfaceOf(plan: LesionPlan, voxelMm: number, defect: Defect, next: () => number): TriangleMesh {
   const { field } = fuseLesion(plan);
   const noiseMm = defect === 'plain' ? 0 : 0.15 * voxelMm;
@@ -326,7 +326,7 @@ function surfaceOf(plan: LesionPlan, voxelMm: number, defect: Defect, next: () =
     Math.sin((5.7 * z) / voxelMm + phase[2]);
   const body = (x: number, y: number, z: number): number => {
     const d = field([x, y, z]);
-    // a voxel is inside where its middle is: no partial volume is asked
+    // a voxel is inside where its centre is: no partial volume
     const isInside = (noiseMm === 0 || Math.abs(d) > 2 * voxelMm ? d : d + 2 * noiseMm * noise(x, y, z)) < 0;
     return isInside ? -10 : 10;
   };
@@ -387,14 +387,14 @@ const OCTAHEDRON = [
   [1, 2, 4],
 ] as const;
 
-/** What of a measured vessel misses its limits; at most 60 samples are cut and asked. */
+/** Which values of a measured vessel miss their limits; at most 60 samples are cut and tested. */
 function judge(
   vessel: VesselMeasure,
   truth: VesselTruth,
   mesh: TriangleMesh,
   defect: Defect,
   voxelMm: number,
-  /** What a caution says of a neck without a sharp place. */
+  /** What a caution says about a neck without a sharp position. */
   soft: string | undefined,
 ): Pick<Outcome, 'samples' | 'neckOffMm' | 'lengthOffMm'> & { wrong: { what: string; text: string }[] } {
   const wrong: { what: string; text: string }[] = [];
@@ -411,7 +411,7 @@ function judge(
     const off = endMm - neckMm;
     const isSharp = truth.neck.riseAtNeck >= DEFINITIONS.neckSoftSlope;
     if (isSharp) neckOffMm = off;
-    // where the calibre rises slowly the neck has no place, only the range that the caution states
+    // where the calibre rises slowly the neck has no position, only the range stated in the caution
     const range = (soft?.match(/it lies (?:between|from) ([\d.]+)(?: and ([\d.]+))? mm/) ?? []).slice(1);
     const [low, high] = [range[0], range[1] ?? Number.POSITIVE_INFINITY].map(Number);
     const own = neckMm - endMm + vessel.neck.atMm;
@@ -425,7 +425,7 @@ function judge(
   const joinOff = truth.joinsAtMm === undefined ? 0 : endMm - truth.joinsAtMm;
   if (Math.abs(joinOff) > slackMm)
     misses('join', `ends ${endMm.toFixed(1)} for ${truth.joinsAtMm!.toFixed(1)} at its parent`);
-  // a missing cap takes its vessel's first millimetre with it, and the voxels the tip of one that is hardly wider than they
+  // a missing cap takes its vessel's first millimetre with it, and the voxels the tip of one hardly wider than they are
   const isTipLost = defect === 'missing cap' || truth.calibreAt(0) < 3 * voxelMm;
   const startMm = isTipLost ? truth.along(line[0]) : 0;
   const beyond = add(line[0], scale(normalize(subtract(line[0], line[1])), voxelMm));
@@ -481,12 +481,12 @@ function judge(
   if (unlike > Math.max(1, 0.05 * samples.cutOff.length))
     misses('cut', `${unlike} of ${samples.cutOff.length} unlike the cut`);
   off.sort((x, y) => x - y);
-  // over a shorter stretch the staircase of the voxels is one and the same
+  // over a shorter stretch the staircase of the voxels is always the same
   if (lastMm - firstMm > 2 * vessel.calibreMm.mean && off[off.length >> 1] > 1)
     misses('calibre', `calibre ${off[off.length >> 1].toFixed(1)} times its limit`);
   return { wrong, samples, lengthOffMm, ...(neckOffMm !== undefined && { neckOffMm }) };
 }
 
-/** Whether the section at a place is that of the bare tube: away from branches, the flare and the cap. */
+/** Whether the section at a position is that of the bare tube: away from branches, the flare and the cap. */
 const isBare = (s: number, { branches }: VesselTruth, neckMm: number): boolean =>
   s >= 2 && s <= neckMm - 2 && !branches.some((o) => s > o.fromMm && s < o.toMm);

@@ -6,7 +6,7 @@ import { kindOf, type Outcome, tryTree } from './tree-trial.js';
 /** Trees of the sweep; a few in the tests, 200 with `npm run sweep`. */
 const TREES = Number(process.env.PAVM_TREES ?? 2);
 const SEED = Number(process.env.PAVM_SEED ?? 1);
-/** Each tree's outcomes, a line each; trees that it holds already are not tried again. */
+/** Each tree's outcomes, one line each; trees already in the file are not tried again. */
 const LOG = process.env.PAVM_SWEEP_LOG;
 
 it('vessels of grown trees are right or stopped by name', { timeout: 36_000_000 }, () => {

@@ -7,15 +7,15 @@ const decimal = (...values: number[]) => text('DS', ...values.map((v) => String(
 
 export interface SegOptions {
   fractional?: boolean;
-  /** Pixels are segment numbers, of so many bits; the padding value, and with it the background, is 0 or what is given. */
+  /** Pixels are segment numbers, of this many bits; the padding value, and with it the background, is 0 or as given. */
   labelMap?: { bits: 8 | 16; background?: number };
   sopClass?: string;
   transferSyntax?: string;
 }
 
 /**
- * The volume as a DICOM segmentation object (PS3.3 A.51), written by dcmjs: binary, a frame for each slice that a segment has voxels in, so
- * that frames are missing as scanners' exports leave them out; the patient's name is one that must never come back.
+ * The volume as a DICOM segmentation object (PS3.3 A.51), written by dcmjs: binary, a frame for each slice where a segment
+ * has voxels, so that frames are missing as in scanners' exports; the patient's name is one that must never come back.
  */
 export function segOf(
   volume: LabelVolume,
@@ -63,11 +63,11 @@ interface SegKind {
   bits: number;
   highBit: number;
   type: string;
-  /** Elements of this kind alone. */
+  /** Elements of this kind only. */
   more: Record<string, unknown>;
 }
 
-/** The object about its pixels: header, segments, and a place for each frame, with the segment where a frame shows one. */
+/** The object around its pixels: header, segments, and a position for each frame, with the segment where a frame shows one. */
 function written(
   volume: LabelVolume,
   names: ReadonlyMap<string, number>,
@@ -125,7 +125,7 @@ function written(
   return new Uint8Array(file.write());
 }
 
-/** The volume as a label map segmentation object (DICOM Supplement 243): one frame a slice, each pixel a segment number. */
+/** The volume as a label map segmentation object (DICOM Supplement 243): one frame per slice, each pixel a segment number. */
 function labelMapSegOf(
   volume: LabelVolume,
   names: ReadonlyMap<string, number>,

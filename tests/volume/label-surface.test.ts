@@ -34,7 +34,7 @@ function runsWhere(grid: VoxelGrid, isInside: (i: number, j: number, k: number) 
   return runs;
 }
 
-/** Voxels whose middle lies in a body about the middle of the grid, coordinates in mm from there. */
+/** Voxels whose centre lies in a body around the middle of the grid, coordinates in mm from there. */
 const bodyIn = (
   grid: VoxelGrid,
   isInside: (p: Triple) => boolean,
@@ -47,7 +47,7 @@ const bodyIn = (
   );
 
 describe('the polygons of a cell', () => {
-  it('have three to seven corners, and turn over with the cell', () => {
+  it('have three to seven corners, and flip with the cell', () => {
     for (const polygons of CELL_POLYGONS)
       for (const edges of polygons) {
         expect(edges.length).toBeGreaterThanOrEqual(3);
@@ -126,11 +126,11 @@ describe('the surface of a label', () => {
     const mean = radii.reduce((sum, r) => sum + r, 0) / radii.length;
     const sd = Math.sqrt(radii.reduce((sum, r) => sum + (r - mean) ** 2, 0) / radii.length);
     expect(Math.abs(mean - radiusMm)).toBeLessThan(0.04);
-    // the stairs of the voxels are up to half a voxel high; a seventh of it is left
+    // the stairs of the voxels are up to half a voxel high; a seventh of that remains
     expect(sd).toBeLessThan(0.11);
   });
 
-  it('of a tube reaches through the wall it shares with the sac', () => {
+  it('of a tube extends through the wall it shares with the sac', () => {
     const grid = gridOf(40, [0.7, 0.7, 0.7]);
     const tube = runsWhere(grid, (i, j, k) => (i - 20) ** 2 + (j - 20) ** 2 < 16 && k >= 4 && k < 20);
     const sac = runsWhere(grid, (i, j, k) => (i - 20) ** 2 + (j - 20) ** 2 < 144 && k >= 20 && k < 34);
@@ -154,7 +154,7 @@ describe('a label of noise', () => {
     }).toThrow(tooLarge);
   });
 
-  it('is refused while its surface is laid', () => {
+  it('is refused while its surface is built', () => {
     const grid = { ...gridOf(240, [0.7, 0.7, 0.7]), sizes: [240, 150, 150] as Triple };
     const rods = runsWhere(grid, (_, j, k) => j % 2 === 0 && k % 2 === 0);
     expect(() => labelSurface(grid, rods)).toThrow(tooLarge);

@@ -1,7 +1,7 @@
 import { type Body, sacBody, tubeBody } from '../../src/phantoms/field.js';
 import { type LesionPlan, vesselsOf } from '../../src/phantoms/lesion.js';
 
-/** A label map in memory: labels with the first axis running fastest, and where voxel (0, 0, 0) lies, mm LPS. */
+/** A label map in memory: labels with the first axis running fastest, and the position of voxel (0, 0, 0), mm LPS. */
 export interface LabelVolume {
   sizes: [number, number, number];
   spacing: [number, number, number];
@@ -9,11 +9,14 @@ export interface LabelVolume {
   labels: Uint8Array;
 }
 
-/** Numbers of a lesion's structures in `labelVolume`: the sac 1, then the vessels in their order. */
+/** Numbers of a lesion's structures in `labelVolume`: the sac 1, then the vessels in order. */
 export const labelNumbers = (lesion: LesionPlan): Map<string, number> =>
   new Map([['sac', 1], ...lesion.vessels.map((v, i): [string, number] => [v.name, i + 2])]);
 
-/** Half the voxels of a structure's name: a voxel has the label of the structure that its middle lies in, the sac and then parents first. */
+/**
+ * Half the voxels of a structure's name: a voxel has the label of the structure that contains its centre, the sac and then
+ * parents first.
+ */
 export function labelVolume(
   lesion: LesionPlan,
   spacing: [number, number, number],
@@ -79,7 +82,7 @@ function sacReaches(body: Body, centre: readonly number[], reach: number): boole
   return false;
 }
 
-/** The volume as NIfTI-1 (nifti1.h, 2007): one file, sform, RAS, mm, one byte a voxel. */
+/** The volume as NIfTI-1 (nifti1.h, 2007): one file, sform, RAS, mm, one byte per voxel. */
 export function niftiOf({ sizes, spacing, origin, labels }: LabelVolume): Uint8Array {
   const bytes = new Uint8Array(352 + labels.length);
   const view = new DataView(bytes.buffer);
@@ -109,7 +112,7 @@ export function niftiOf({ sizes, spacing, origin, labels }: LabelVolume): Uint8A
   return bytes;
 }
 
-/** The volume as NRRD with its voxels raw behind the header. */
+/** The volume as NRRD with its voxels raw after the header. */
 export function nrrdOf(
   { sizes, spacing, origin, labels }: LabelVolume,
   voxels: Uint8Array = labels,

@@ -12,7 +12,7 @@ import { labelNumbers, labelVolume } from './label-volume.js';
 
 const rules = loadRules();
 
-/** The lesion as it is measured from labels on a grid of this spacing. */
+/** The lesion as measured from labels on a grid of this spacing. */
 function measuredFrom(lesion: LesionPlan, spacing: [number, number, number], shift: number) {
   const { sizes, origin, labels } = labelVolume(lesion, spacing, shift);
   const axes = spacing.map((mm, i) => [0, 1, 2].map((k) => (k === i ? mm : 0)) as [number, number, number]);

@@ -32,7 +32,7 @@ const failure = (bytes: Uint8Array): Promise<string> =>
       error instanceof InputFailure ? `${error.exitCode} ${error.problems.join()}` : `CRASH ${error.stack}`,
   );
 
-/** A small volume with labels in blocks, voxels that touch each border, and label 7 in a single voxel. */
+/** A small volume with labels in blocks, voxels at each border, and label 7 in a single voxel. */
 const volume = (): LabelVolume => {
   const sizes: [number, number, number] = [7, 5, 6];
   const labels = new Uint8Array(7 * 5 * 6);
@@ -109,7 +109,7 @@ it('reads the names of labels in an NRRD header', async () => {
 });
 
 describe.each(sound)('%s', (_, bytes) => {
-  it('gives every voxel and its place', async () => {
+  it('gives every voxel and its position', async () => {
     const map = await read(bytes);
     const { grid } = map;
     expect(unpacked(map)).toEqual([...volume().labels]);
@@ -146,20 +146,23 @@ describe('where the voxels of a NIfTI file lie', () => {
     return bytes;
   };
 
-  // nifti-reader-js 0.8.0 (MIT), a reader made by others
-  it.each([1, -1])('is what an outside reader works out from the quaternion, handedness %i', async (hand) => {
-    const bytes = turned();
-    new DataView(bytes.buffer).setFloat32(76, hand, true);
-    const { affine } = readHeader(bytes.buffer as ArrayBuffer)!;
-    const { grid } = await read(bytes);
-    const sign = [-1, -1, 1];
-    for (let row = 0; row < 3; row++) {
-      for (let c = 0; c < 3; c++) expect(grid.axes[c][row]).toBeCloseTo(sign[row] * affine[row][c], 4);
-      expect(grid.origin[row]).toBeCloseTo(sign[row] * affine[row][3], 4);
-    }
-  });
+  // nifti-reader-js 0.8.0 (MIT), an independent reader
+  it.each([1, -1])(
+    'is what an independent reader computes from the quaternion, handedness %i',
+    async (hand) => {
+      const bytes = turned();
+      new DataView(bytes.buffer).setFloat32(76, hand, true);
+      const { affine } = readHeader(bytes.buffer as ArrayBuffer)!;
+      const { grid } = await read(bytes);
+      const sign = [-1, -1, 1];
+      for (let row = 0; row < 3; row++) {
+        for (let c = 0; c < 3; c++) expect(grid.axes[c][row]).toBeCloseTo(sign[row] * affine[row][c], 4);
+        expect(grid.origin[row]).toBeCloseTo(sign[row] * affine[row][3], 4);
+      }
+    },
+  );
 
-  it('is said to be unknown where the header does not say', async () => {
+  it('is reported as unknown where the header does not say', async () => {
     const bytes = niftiOf(volume());
     new DataView(bytes.buffer).setInt16(254, 0, true);
     const { grid } = await read(bytes);
@@ -168,7 +171,7 @@ describe('where the voxels of a NIfTI file lie', () => {
   });
 });
 
-describe('a label map that cannot be used', () => {
+describe('an unusable label map', () => {
   const changed = (change: (view: DataView, bytes: Uint8Array) => void): Uint8Array => {
     const bytes = niftiOf(volume());
     change(new DataView(bytes.buffer), bytes);
@@ -233,13 +236,13 @@ describe('a label map that cannot be used', () => {
     expect(said).not.toContain('SECRET');
   });
 
-  it('of a fractional segmentation says at which level it was cut', async () => {
+  it('of a fractional segmentation says at which level it was thresholded', async () => {
     const { grid } = await read(segOf(volume(), names, { fractional: true }));
     expect(grid.notes).toEqual([expect.stringMatching(/cut at 50 %, voxels of at least 128 of 255/)]);
     expect((await read(segOf(volume(), names))).grid.notes).toEqual([]);
   });
 
-  it('is read no farther than its header claims: what is packed behind costs nothing', async () => {
+  it('is read no farther than its header claims: data packed after that cost nothing', async () => {
     const bomb = gzipSync(Buffer.concat([niftiOf(volume()), Buffer.alloc(64 << 20)]));
     const map = await read(bomb);
     expect(unpacked(map)).toEqual([...volume().labels]);

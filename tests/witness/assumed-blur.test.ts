@@ -12,7 +12,7 @@ const rules = loadRules();
 /** Half the height of a Gaussian: exp(-x² / 2s²) = 1/2 at both ends of its width. */
 const widthMm = (sigmaMm: number): number => 2 * sigmaMm * Math.sqrt(2 * Math.LN2);
 
-/** A ball of 6 mm in lung whose wall is a ramp of this width: at 9 mm wider than any blur that is tried. */
+/** A ball of 6 mm in lung whose wall is a ramp of this width: at 9 mm wider than any blur tried. */
 function ballScan(rampMm: number, lumenHu: number): GreyVolume {
   const [step, count]: [number, number] = [1, 40];
   const origin: Vec3 = [-20, -20, -20];
@@ -32,7 +32,7 @@ const seen = (volume: GreyVolume) =>
 
 describe('the blur of a scan', () => {
   it('blur-unknown: a note where its edges fit no blur, a caution where the lumen is faint as well', () => {
-    // 1.6 mm inside of the wall the ramp has come to two thirds of the contrast
+    // 1.6 mm inside the wall the ramp has reached two thirds of the contrast
     for (const [lumenHu, level, looked] of [
       [1200, 'note', 'were searched for with an assumed blur'],
       [380, 'caution', 'were not searched for'],
@@ -53,7 +53,7 @@ describe('the blur of a scan', () => {
   });
 
   const volume = { ...ballScan(9, 380), stack: axialStack([0, 0, 0], [0.6, 0.5, 2], [40, 40, 40]) };
-  it('assumed, its width is scan-assumed-blur voxels of each direction, at least scan-assumed-blur-least', () => {
+  it('when assumed, its width is scan-assumed-blur voxels in each direction, at least scan-assumed-blur-least', () => {
     // 1.5 voxels of 0.6 mm would be 0.9 mm, below 1 mm
     const { planeMm, normalMm } = assumedBlur(volume, 380, rules);
     expect([widthMm(planeMm), widthMm(normalMm)]).toEqual([expect.closeTo(1, 9), expect.closeTo(3, 9)]);

@@ -13,7 +13,7 @@ it.each([
   expect(normalBelow(x)).toBeCloseTo(below, 5);
 });
 
-/** Width of the profile through the middle where it passes `level`, mm. */
+/** Width of the profile through the centre where it passes `level`, mm. */
 function widthAt(level: number, radiusMm: number, sigmaMm: number): number {
   let [low, high] = [0, radiusMm + 5 * sigmaMm];
   if (blurredDisc(0, radiusMm, sigmaMm) < level) return 0;
@@ -29,7 +29,7 @@ describe('a round vessel under a Gaussian blur', () => {
   const FWHM = 1;
   const sigma = FWHM / (2 * Math.sqrt(2 * Math.log(2)));
 
-  // peak: 1 - exp(-r²/2σ²), in closed form; widths computed for such a vessel apart from this code, to two digits
+  // peak: 1 - exp(-r²/2σ²), in closed form; widths computed for such a vessel independently of this code, to two digits
   it.each([
     [0.5, 0.16, 2.09, 0],
     [0.75, 0.32, 1.47, 0],

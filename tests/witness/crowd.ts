@@ -12,14 +12,14 @@ import { sacBody } from '../../src/phantoms/field.js';
 import { type LesionPlan, vesselsOf } from '../../src/phantoms/lesion.js';
 import type { SceneOptions } from './synthetic-ct.js';
 
-/** Gap between a vessel and what passes by it, mm. */
+/** Gap between a vessel and a neighbour passing by, mm. */
 const GAP_MM = 1;
 const PASSING_MM = 1.5;
 const AIRWAY = { radiusMm: 2, wallMm: 1.1, gapMm: 0.4 };
 
 /**
- * A chest wall with a rib that cuts into the outermost vessel, a vessel that crosses another at a gap of 1 mm, and an airway beside a third;
- * none comes as near to anything else.
+ * A chest wall with a rib that cuts into the outermost vessel, a vessel that crosses another at a gap of 1 mm, and an airway
+ * next to a third; none comes as close to anything else.
  */
 export function crowd(plan: LesionPlan, without?: string): SceneOptions {
   const all = [...vesselsOf(plan)];
@@ -36,7 +36,10 @@ export function crowd(plan: LesionPlan, without?: string): SceneOptions {
 
 type PlacedVessel = ReturnType<typeof vesselsOf> extends Map<string, infer V> ? V : never;
 
-/** A straight line that crosses a vessel at this gap and keeps clear of all else; undefined where none of those tried does. */
+/**
+ * A straight line that crosses a vessel at this gap and keeps clear of everything else; undefined if none of those tried
+ * does.
+ */
 function beside(
   plan: LesionPlan,
   { axis, calibreAt }: PlacedVessel,

@@ -11,7 +11,10 @@ import { axialStack } from './synthetic-ct.js';
 
 const rules = loadRules();
 
-/** A body of soft tissue, 320 mm wide, with two lungs and a bright ball in the left one; voxels of 1.5 mm about the ball's height. */
+/**
+ * A body of soft tissue, 320 mm wide, with two lungs and a bright ball in the left one; voxels of 1.5 mm around the height of
+ * the ball.
+ */
 function chest(widthMm: number, ball: Vec3, radiusMm: number, lumenHu = 350): GreyVolume {
   const step = 1.5;
   const [columns, rows, slices] = [Math.round(widthMm / step), 60, 40];
@@ -48,9 +51,9 @@ const seen = (
   inForce = rules,
 ) => witnessFrame({ surfaces: surfaceAt(shift), vessels: [], frame, side }, volume, inForce);
 
-describe('what is said of a surface in its scan', () => {
+describe('findings on a surface in its scan', () => {
   const wide = chest(400, BALL, 12);
-  it('nothing where it fits, on the side that the case names', () => {
+  it('none where it fits, on the side that the case names', () => {
     const { frame, findings } = seen(wide, [0, 0, 0], 'left');
     expect(frame).toMatchObject({ verdict: 'fits' });
     expect(frame.contrast_hu).toBeGreaterThan(1000);
@@ -61,7 +64,7 @@ describe('what is said of a surface in its scan', () => {
     expect(findings).toMatchObject([{ id: 'frame-side', level: 'stop', where: 'lesion.side' }]);
     expect(findings[0].text).toMatch(/The case says right, but the surface is (69|7[0-3]) mm to the left/);
   });
-  it('nothing of the side in a scan that is too narrow to show the middle', () => {
+  it('none on the side in a scan too narrow to show the middle', () => {
     const narrow = chest(200, BALL, 12);
     expect(bodyMiddleX(narrow, 250)).toBeUndefined();
     expect(seen(narrow, [0, 0, 0], 'right').findings).toEqual([]);

@@ -21,7 +21,7 @@ const missedOf = (more: Partial<MissedVessel>): MissedVessel => ({
 const said = (missed: readonly MissedVessel[], vessels: readonly VesselMeasure[] = []) =>
   missedFindings(missed, [], vessels, RULES).map(({ id, level, where }) => `${level} ${id} ${where}`);
 
-it('a candidate for a feeder stops from the calibre on that is treated', () => {
+it('a feeder candidate stops the plan from the calibre on that is treated', () => {
   const limit = numberOf(RULES, 'smallest-usual-feeder');
   const of = (calibreMm: number) => said([missedOf({ kind: 'feeder-candidate', joins: 'sac', calibreMm })]);
   expect(of(limit - 0.01)).toEqual(['caution feeder-not-segmented sac']);
@@ -34,8 +34,8 @@ it('one that leaves close to the neck is unclear, a caution with its place', () 
   expect(found.text).toContain('2.0 mm wide at [1.0, 2.0, 3.0] mm, followed for 12 mm');
 });
 
-it('a side branch is a caution where its opening reaches into the landing zone, else one note for all', () => {
-  // the zone lies from 22 to 40 mm; an opening of 2 mm reaches 1 mm to both sides
+it('a side branch is a caution where its opening extends into the landing zone, otherwise one note for all', () => {
+  // the zone extends from 22 to 40 mm; an opening of 2 mm extends 1 mm to either side
   const vessels = [vessel('A1', { landing: landing({ fromMm: 22, toMm: 40 }) })];
   const at = (joinsAtMm: number) => said([missedOf({ joinsAtMm })], vessels);
   const inside = ['caution missed-branch-in-zone A1'];

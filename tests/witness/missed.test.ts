@@ -10,14 +10,14 @@ import { crowd } from './crowd.js';
 import { normalTree } from './normal-tree.js';
 import { type SceneOptions, syntheticCt } from './synthetic-ct.js';
 
-// generous, for machines that do other work beside the tests
+// generous: the machine may be busy
 vi.setConfig({ testTimeout: 900_000 });
 
 const rules = loadRules();
 const SPACING: Vec3 = [0.75, 0.75, 0.8];
 const SEEDS = IS_LONG ? [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20] : [2];
 
-/** The lesion with one feeder of 3 mm, the one that is hidden, and its name. */
+/** The lesion with one feeder of 3 mm, the hidden one, and its name. */
 function withFeeder(seed: number): { truth: LesionPlan; hidden: string } {
   const plan: LesionPlan = { ...randomLesion(seed), neighbours: [] };
   const feeders = plan.vessels.filter(({ role }) => role === 'feeder');
@@ -30,7 +30,7 @@ function withFeeder(seed: number): { truth: LesionPlan; hidden: string } {
   return { truth: { ...plan, vessels }, hidden };
 }
 
-/** What is found where the surfaces hold the lesion without some vessels. */
+/** What is found where the surfaces contain the lesion without some vessels. */
 function seen(
   truth: LesionPlan,
   without: readonly string[],
@@ -49,12 +49,12 @@ function seen(
   return lesionInScan({ surfaces, vessels, frame: 'LPS' }, volume, rules);
 }
 
-describe.each(SEEDS)('lesion %i, beside chest wall, rib, airway and a passing vessel', (seed) => {
+describe.each(SEEDS)('lesion %i, next to chest wall, rib, airway and a passing vessel', (seed) => {
   const { truth, hidden } = withFeeder(seed);
   const lone = truth.vessels.filter(({ role }) => role === 'feeder').length < 2;
 
   it.skipIf(lone)(
-    'a feeder of 3 mm that no surface holds is found, as a stop, where it is and as wide as it is',
+    'a feeder of 3 mm outside all surfaces is found, as a stop, with its position and calibre',
     () => {
       const found = seen(truth, [hidden], crowd(truth, hidden));
       expect(found.frame.verdict).toBe('fits');
@@ -67,7 +67,7 @@ describe.each(SEEDS)('lesion %i, beside chest wall, rib, airway and a passing ve
         ),
       );
       expect(off).toBeLessThan(0.75);
-      // in the chest wall less than in lung
+      // less in the chest wall than in lung
       expect(Math.abs(candidates[0].calibreMm - 3)).toBeLessThan(0.35);
       expect(candidates[0].joins).toBe('sac');
       expect(candidates[0].lengthMm).toBeGreaterThan(5);
@@ -78,7 +78,7 @@ describe.each(SEEDS)('lesion %i, beside chest wall, rib, airway and a passing ve
   );
 
   it.runIf(IS_LONG)(
-    'nothing is missed where the surfaces hold all but side branches, which are named so',
+    'nothing is missed where the surfaces contain everything but side branches, which are named as such',
     () => {
       const branches = truth.vessels.filter(({ role }) => role === 'branch');
       const found = seen(
@@ -100,12 +100,12 @@ describe.each(SEEDS)('lesion %i, beside chest wall, rib, airway and a passing ve
 });
 
 describe.each(IS_LONG ? [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12] : [3])(
-  'normal vessels of the lung about lesion %i',
+  'normal vessels of the lung around lesion %i',
   (seed) => {
     const drawn: LesionPlan = { ...randomLesion(seed), neighbours: [] };
     const tree = normalTree(drawn);
 
-    it('that leave its vessels are side branches of them, and no feeders', () => {
+    it('that leave its vessels are side branches of them, not feeders', () => {
       const truth = { ...drawn, vessels: [...drawn.vessels, ...tree] };
       const { missed } = seen(
         truth,
@@ -163,7 +163,7 @@ describe('a lesion with two feeders side by side', () => {
         ],
         calibre: round(5),
       },
-      // a millimetre of lung between both walls
+      // a millimetre of lung between the two walls
       {
         name: 'A2',
         role: 'feeder',
@@ -206,14 +206,14 @@ describe('a lesion with two feeders side by side', () => {
     blendMm: 0.5,
   });
 
-  it('one that no surface holds joins the sac, although it comes out beside the neck of the other', () => {
+  it('one outside all surfaces joins the sac, although it emerges next to the neck of the other', () => {
     const { missed } = seen(pair(), ['A2'], {});
     expect(missed!.map(({ kind, joins }) => ({ kind, joins }))).toEqual([
       { kind: 'feeder-candidate', joins: 'sac' },
     ]);
   });
 
-  it('a vessel that leaves a part without numbers is unclear, and no feeder of the sac', () => {
+  it('a vessel that leaves a part without values is unclear, and not a feeder of the sac', () => {
     const { missed } = seen(pair(20), ['B1'], {}, ['A1']);
     expect(missed!.length).toBeGreaterThan(0);
     for (const one of missed!) expect(one).toMatchObject({ kind: 'unclear', joins: 'A1' });
@@ -222,7 +222,7 @@ describe('a lesion with two feeders side by side', () => {
   it('says where it joins its vessel and where it leads', () => {
     const [branch] = seen(pair(20), ['B1'], {}).missed!;
     expect(branch).toMatchObject({ kind: 'side-branch', joins: 'A1' });
-    // it leaves 20 mm from the far end of A1; its own far end lies at (20, -20, 0), as wide as the vessel and a voxel
+    // it leaves 20 mm from the far end of A1; its own far end lies at (20, -20, 0), as wide as the vessel plus a voxel
     expect(Math.abs(branch.joinsAtMm! - 20)).toBeLessThan(2);
     expect(distance(branch.leadsToMm, [20, -20, 0])).toBeLessThan(3 + 0.8);
     // where an end may be named: within its lumen, and past the wall of A1

@@ -10,10 +10,13 @@ import {
 import { sacBody } from '../../src/phantoms/field.js';
 import { type LesionPlan, type VesselPlan, vesselsOf } from '../../src/phantoms/lesion.js';
 
-/** Where stems leave a vessel, as parts of its way, and how long each piece of them is, mm. */
+/** Where stems leave a vessel, as fractions of its course, and how long each of their pieces is, mm. */
 const PLACES = [0.25, 0.55];
 const PIECE_MM = 12;
-/** Radius law of least work with two equal daughters (Murray, Proc Natl Acad Sci 1926;12:207): each has this part of the parent's calibre. */
+/**
+ * Radius law of least work with two equal daughters (Murray, Proc Natl Acad Sci 1926;12:207): each has this fraction of the
+ * parent's calibre.
+ */
 const DAUGHTER = 2 ** (-1 / 3);
 const STEM = 0.6;
 /** Half the angle between two daughters: Murray 1926, 37.5 degrees for equal ones. */
@@ -21,8 +24,8 @@ const HALF_ANGLE = (37.5 * Math.PI) / 180;
 const CLEAR_MM = 2;
 
 /**
- * Normal vessels of the lung that leave those of a lesion away from the sac and fork once, clear of all else by 2 mm; none touches the sac.
- * Vessels with no room for a stem have none.
+ * Normal vessels of the lung that leave those of a lesion away from the sac and fork once, clear of everything else by 2 mm;
+ * none touches the sac. Vessels with no room for a stem have none.
  */
 export function normalTree(plan: LesionPlan): VesselPlan[] {
   const sac = sacBody(plan.sac);

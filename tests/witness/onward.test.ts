@@ -16,7 +16,7 @@ const RADIUS_MM = 2.5;
 const LENGTH_MM = 24;
 const LUMEN_HU = 380;
 
-/** A scan whose blood lies where `outsideMm`, the distance from its wall, is negative. */
+/** A scan with blood where `outsideMm`, the distance from its wall, is negative. */
 function greyOf(outsideMm: (x: number, y: number, z: number) => number): GreyVolume {
   const [step, size, origin]: [number, Vec3, Vec3] = [0.8, [56, 36, 20], [-17, -8, -8]];
   const values = new Int16Array(size[0] * size[1] * size[2]);
@@ -32,7 +32,7 @@ function greyOf(outsideMm: (x: number, y: number, z: number) => number): GreyVol
   return { values, stack: axialStack(origin, [step, step, step], size) };
 }
 
-/** A vessel along x whose surface begins at 0; in the scan it goes on there, turned by an angle, for 14 mm. */
+/** A vessel along x whose surface starts at 0; in the scan it continues there, turned by an angle, for 14 mm. */
 function scanOf(angleDeg: number): GreyVolume {
   const [c, s] = [Math.cos((angleDeg * Math.PI) / 180), Math.sin((angleDeg * Math.PI) / 180)];
   return greyOf((x, y, z) => {
@@ -57,7 +57,7 @@ const vessels = [straightVessel('A1', [0, 0, 0], LENGTH_MM, 2 * RADIUS_MM)];
 const toScan = (p: Vec3): Vec3 => p;
 const BLUR = { planeMm: 0.45, normalMm: 0.45, noiseHu: 15, lumenHu: LUMEN_HU, edges: 100 };
 
-it('missed-onward-angle: what goes on from a far end within it is that vessel, past it a missed one', () => {
+it('missed-onward-angle: what continues from a far end within it is that vessel, beyond it a missed one', () => {
   const foundAt = (angleDeg: number, ...limits: (typeof rules)[]): number[] => {
     const volume = scanOf(angleDeg);
     const region = scanRegion(surfaces, volume, toScan);
@@ -65,7 +65,7 @@ it('missed-onward-angle: what goes on from a far end within it is that vessel, p
     return limits.map((inForce) => missedVessels({ surfaces, vessels }, region, scan, inForce).length);
   };
   expect(numberOf(rules, 'missed-onward-angle')).toBe(45);
-  // its line begins on the wall of the cut end, so that its angle is known to some 10 degrees
+  // its line starts on the wall of the cut end, so that its angle is known to about 10 degrees
   expect(foundAt(25, rules, withNumber('missed-onward-angle', 10))).toEqual([0, 1]);
   expect(foundAt(65, rules, withNumber('missed-onward-angle', 80))).toEqual([1, 0]);
 });
@@ -89,6 +89,6 @@ it('a stub shorter than wide past a far end is that vessel, whichever way its li
     ).map(({ kind }) => kind);
   };
   for (const stubMm of [2.5, 3, 3.5, 4, 4.5, 5, 6]) expect(foundPast(stubMm, 0)).toEqual([]);
-  // a branch that leaves beside the far end runs out of the vessel's extension
+  // a branch that leaves next to the far end runs out of the vessel's extension
   expect(foundPast(4.5, 18)).toEqual(['side-branch']);
 });

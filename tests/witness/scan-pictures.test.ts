@@ -8,7 +8,7 @@ const volume = bendScan();
 const pictures = (by: Vec3 = [0, 0, 0], wider = 0) =>
   scanPictures({ result: bendResult(by, wider), structures: [bendSurface(by, wider)], volume })!;
 
-/** The half maximum along a column or from the middle outwards, by its own search: pixels, counted from the top. */
+/** The half maximum along a column or from the centre outwards, by its own search: pixels, counted from the top. */
 function crossings(values: readonly number[]): number[] {
   const half = (LUMEN_HU + LUNG_HU) / 2;
   return values.flatMap((value, i) => {
@@ -21,7 +21,7 @@ function crossings(values: readonly number[]): number[] {
 const column = ({ columns, rows, values }: GreyPicture, i: number): number[] =>
   Array.from({ length: rows }, (_, j) => values[j * columns + i]);
 
-describe('a vessel drawn straight', () => {
+describe('a vessel drawn straightened', () => {
   const [one] = pictures().vessels;
   const { straight } = one;
 
@@ -46,7 +46,7 @@ describe('a vessel drawn straight', () => {
     }
   });
 
-  it('goes on past its neck into the sac, and before its far end', () => {
+  it('continues past its neck into the sac, and before its far end', () => {
     const { grey } = straight.strips[0];
     const middle = (atMm: number): number =>
       column(grey, Math.floor((atMm - straight.fromMm) / grey.stepMm))[grey.rows >> 1];
@@ -56,7 +56,7 @@ describe('a vessel drawn straight', () => {
     expect(straight.toMm).toBeCloseTo(15 * Math.PI + 8, 6);
   });
 
-  it('names the direction upwards: the head in one strip, towards or away from the middle of the bend in the other', () => {
+  it('names the upward direction: the head in one strip, towards or away from the centre of the bend in the other', () => {
     const [first, second] = straight.strips;
     for (const { direction } of first.up) expect(direction[2]).toBeGreaterThan(0.99);
     for (const { atMm, direction } of second.up) {
@@ -66,10 +66,10 @@ describe('a vessel drawn straight', () => {
     }
   });
 
-  it('of a surface beside its place shows the wall of the image where the image has it', () => {
+  it('of a displaced surface shows the wall of the image where the image has it', () => {
     const by: Vec3 = [0, 0, 0.5];
     const [strip] = pictures(by).vessels[0].straight.strips;
-    // upwards is the head: the scan lies 0.5 mm below the surface
+    // up is the head: the scan lies 0.5 mm below the surface
     for (const { upMm, downMm } of strip.image) {
       expect(upMm).toBeCloseTo(RADIUS_MM - 0.5, 2);
       expect(downMm).toBeCloseTo(-RADIUS_MM - 0.5, 2);
@@ -82,16 +82,16 @@ describe('a vessel drawn straight', () => {
     expect(Math.abs(upper - (RADIUS_MM - 0.5))).toBeLessThan(0.12);
   });
 
-  it('of a surface drawn too wide parts from the wall of the image', () => {
+  it('of a surface drawn too wide is separate from the wall of the image', () => {
     const [strip] = pictures([0, 0, 0], 0.4).vessels[0].straight.strips;
     expect(strip.surface[0][10].upMm - strip.image[10].upMm).toBeCloseTo(0.4, 1);
   });
 });
 
-describe('sections across it', () => {
+describe('cross-sections', () => {
   const { sections } = pictures().vessels[0];
 
-  it('lie in the landing zone, at the neck and at the thinnest place', () => {
+  it('lie in the landing zone, at the neck and at the thinnest position', () => {
     expect(sections.map(({ at, atMm }) => [at, Math.round(atMm * 10) / 10])).toEqual([
       ['landing zone', 32.5],
       ['neck', 47.1],
@@ -100,7 +100,7 @@ describe('sections across it', () => {
     expect(sections.map(({ image }) => image?.calibreMm)).toEqual([6, undefined, 6]);
   });
 
-  it('show the vessel round its outline, which the grey values have at the same place', () => {
+  it('show the vessel around its outline, in the same position as in the grey values', () => {
     const { grey, outlines, reachMm } = sections[0];
     expect(outlines.map(({ name }) => name)).toEqual(['A1']);
     const radii = outlines[0].lines.flatMap((line) =>
@@ -114,7 +114,7 @@ describe('sections across it', () => {
   });
 });
 
-describe('slices along the axes of the body', () => {
+describe('slices along the body axes', () => {
   const missed = [
     { kind: 'side-branch', point_mm: [0, 0, 0], calibre_mm: 9, length_mm: 12, joins: 'A1' },
     { kind: 'unclear', point_mm: [0, 0, 0], calibre_mm: 2, length_mm: 12, joins: 'A1' },
@@ -126,7 +126,7 @@ describe('slices along the axes of the body', () => {
     volume,
   })!;
 
-  it('go through the middle of the sac and show it whole', () => {
+  it('go through the centre of the sac and show all of it', () => {
     expect(found.sac!.map(({ plane }) => plane.centre)).toEqual([
       [-8, 30, 0],
       [-8, 30, 0],
@@ -175,7 +175,7 @@ describe('slices along the axes of the body', () => {
 });
 
 describe('how the surface is given', () => {
-  it('in RAS makes the same pictures', () => {
+  it('in RAS gives the same pictures', () => {
     const turned = (x: number, i: number): number => (i % 3 === 2 ? x : -x);
     const point = (p: readonly number[]): Vec3 => [-p[0], -p[1], p[2]];
     const { mesh, ...rest } = bendSurface();
@@ -202,7 +202,7 @@ describe('how the surface is given', () => {
     );
   });
 
-  it('elsewhere makes none', () => {
+  it('elsewhere gives none', () => {
     for (const verdict of ['elsewhere', 'flipped', 'unchecked'] as const)
       expect(
         scanPictures({

@@ -7,7 +7,7 @@ import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import { ctFiles } from '../volume/ct/ct-bytes.js';
 
-/** A grown lesion moved to a place in the patient, LPS. */
+/** A grown lesion moved to a position in the patient, LPS. */
 export function lesionAt(seed: number, place: Vec3): LesionPlan {
   const drawn = randomLesion(seed);
   const move = (p: Vec3): Vec3 => p.map((x, k) => x + place[k]) as Vec3;

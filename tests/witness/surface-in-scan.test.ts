@@ -10,7 +10,7 @@ import { type SceneOptions, syntheticCt } from './synthetic-ct.js';
 
 const rules = loadRules();
 
-/** A lesion at a place of the chest, so that negating an axis moves it. */
+/** A lesion at a position in the chest, so that negating an axis moves it. */
 function placed(seed: number, at: Vec3): LesionPlan {
   const lesion = randomLesion(seed);
   const move = (p: Vec3): Vec3 => p.map((x, k) => x + at[k]) as Vec3;
@@ -24,7 +24,7 @@ function placed(seed: number, at: Vec3): LesionPlan {
 
 const PLACE: Vec3 = [62, 21, -48];
 
-/** What the witness says of the lesion's surfaces after a change of each vertex. */
+/** What the witness reports on the lesion's surfaces after a change of each vertex. */
 function said(
   lesion: LesionPlan,
   volume: GreyVolume,
@@ -40,7 +40,7 @@ function said(
     const positions = new Float64Array(mesh.positions.length);
     for (let v = 0; v < positions.length; v += 3)
       positions.set(change([mesh.positions[v], mesh.positions[v + 1], mesh.positions[v + 2]]), v);
-    // whoever exports a mirrored surface still has it face outwards
+    // whoever exports a mirrored surface still has it facing outwards
     const triangles =
       mirrored > 0 ? mesh.triangles : mesh.triangles.map((_, i, all) => all[i - (i % 3) + [0, 2, 1][i % 3]]);
     return { name, mesh: { positions, triangles } };
@@ -55,7 +55,7 @@ function said(
 
 const SEED = 8;
 const lesion = placed(SEED, PLACE);
-/** The wall of the chest cuts 10 mm into what lies farthest left; a vessel runs by 16 mm from the sac. */
+/** The chest wall cuts 10 mm into what lies farthest left; a vessel passes 16 mm from the sac. */
 const CHEST: SceneOptions = {
   chestWallX: 102,
   passing: [{ at: [PLACE[0] - 16, PLACE[1], PLACE[2]], along: [0, 0.4, 1], radiusMm: 2 }],
@@ -63,8 +63,8 @@ const CHEST: SceneOptions = {
 const chest = syntheticCt(lesion, CHEST);
 const moved = (shift: Vec3) => (p: Vec3) => p.map((x, k) => x - shift[k]) as Vec3;
 
-describe('a lesion at the chest wall, by a passing vessel', () => {
-  it('fits where it is, with hardly a shift and the contrast of its wall', () => {
+describe('a lesion at the chest wall, next to a passing vessel', () => {
+  it('fits in place, with hardly a shift and the contrast of its wall', () => {
     const found = said(lesion, chest, (p) => p);
     expect(found.verdict).toBe('fits');
     expect(Math.hypot(...found.shiftMm)).toBeLessThan(0.05);
@@ -87,7 +87,7 @@ describe('a lesion at the chest wall, by a passing vessel', () => {
       expect(found.best).toMatch(/^shift by \(/);
     },
   );
-  it('a shift of half a voxel still fits, and is told', () => {
+  it('a shift of half a voxel still fits, and is reported', () => {
     const found = said(lesion, chest, moved([0.4, 0, 0]));
     expect(found.verdict).toBe('fits');
     expect(Math.abs(found.shiftMm[0] - 0.4)).toBeLessThan(0.05);
@@ -101,7 +101,7 @@ describe('a lesion at the chest wall, by a passing vessel', () => {
     expect(found.verdict).toBe('flipped');
     expect(found.best).toContain(words);
   });
-  it('elsewhere: another lesion, another place, other units', () => {
+  it('elsewhere: another lesion, another position, other units', () => {
     expect(said(placed(SEED + 20, PLACE), chest, (p) => p).verdict).toBe('elsewhere');
     const far = said(lesion, chest, ([x, y, z]) => [x + 70, y, z]);
     expect(far.verdict).toBe('elsewhere');
@@ -119,7 +119,7 @@ describe('a lesion at the chest wall, by a passing vessel', () => {
     expect(found.verdict).toBe('fits');
     expect(Math.hypot(...found.shiftMm)).toBeLessThan(0.1);
   });
-  it('says the same twice, and nothing of too few points', () => {
+  it('gives the same result twice, and none for too few points', () => {
     expect(said(lesion, chest, (p) => p)).toEqual(said(lesion, chest, (p) => p));
     expect(surfaceInScan([], chest, rules)).toBeUndefined();
   });

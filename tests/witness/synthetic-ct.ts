@@ -6,7 +6,7 @@ import type { SliceStack } from '../../src/volume/ct/slice-stack.js';
 
 export type { SceneOptions } from '../../src/phantoms/ct-scene.js';
 
-/** A lesion as a scanner would show it, as the reader of series gives it. LPS. */
+/** A lesion as a scanner would show it, as the series reader returns it. LPS. */
 export function syntheticCt(lesion: LesionPlan, options: SceneOptions = {}): GreyVolume {
   const { originMm, spacingMm, size, values } = ctScene(lesion, options);
   return { values, stack: axialStack(originMm, spacingMm, size) };

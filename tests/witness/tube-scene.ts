@@ -4,7 +4,7 @@ import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import type { DrawnSurface } from '../../src/witness/scan-pictures.js';
 import { axialStack } from './synthetic-ct.js';
 
-/** Radius of the bend and of the vessel, mm; the vessel runs along a quarter of a circle into a ball. */
+/** Radius of the bend and of the vessel, mm; the vessel runs along a quarter circle into a ball. */
 export const BEND_MM = 30;
 export const RADIUS_MM = 3;
 export const LUMEN_HU = 380;
@@ -12,7 +12,7 @@ export const LUNG_HU = -820;
 const BALL: Vec3 = [-8, BEND_MM, 0];
 const BALL_MM = 9;
 
-/** A point of the vessel's axis: from [BEND, 0, 0] round to [0, BEND, 0]. */
+/** A point on the vessel's axis: from [BEND, 0, 0] round to [0, BEND, 0]. */
 const onAxis = (angle: number, out = 0, z = 0): Vec3 => [
   (BEND_MM + out) * Math.cos(angle),
   (BEND_MM + out) * Math.sin(angle),
@@ -27,7 +27,7 @@ function depth([x, y, z]: Vec3): number {
   return Math.min(vessel, Math.hypot(x - BALL[0], y - BALL[1], z - BALL[2]) - BALL_MM);
 }
 
-/** The scene in voxels of 0.7 mm: the value falls over a voxel about the wall. */
+/** The scene in voxels of 0.7 mm: the value falls over one voxel around the wall. */
 export function bendScan(): GreyVolume {
   const step = 0.7;
   const origin: Vec3 = [-30, -22, -22];
@@ -79,7 +79,7 @@ export function bendSurface(by: Vec3 = [0, 0, 0], wider = 0): DrawnSurface {
   };
 }
 
-/** What a result would hold of the scene. */
+/** What a result would contain for the scene. */
 export function bendResult(
   by: Vec3 = [0, 0, 0],
   wider = 0,
@@ -89,7 +89,7 @@ export function bendResult(
   const calibre = 2 * (RADIUS_MM + wider);
   const profile = Array.from({ length: 46 }, (_, i) => ({
     at_mm: i + 1,
-    // the thinnest by a hair, so that its place is known
+    // the thinnest by a hair, so that its position is known
     equivalent_mm: i === 20 ? calibre - 0.001 : calibre,
     min_mm: calibre,
     max_mm: calibre,

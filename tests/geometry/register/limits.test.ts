@@ -11,8 +11,8 @@ import { RULES } from './make.js';
 const limit = (id: string): number => numberOf(BUILT_IN, id);
 const changed = (id: string, value: number) => registrationRules(withNumber(id, value));
 
-describe('what the limits make of a pose', () => {
-  /** A pose that every limit allows. */
+describe('what the limits decide about a pose', () => {
+  /** A pose within every limit. */
   const pose = {
     misfitMm: 0.2,
     mirrorMisfitMm: 2,
@@ -22,7 +22,7 @@ describe('what the limits make of a pose', () => {
   };
   const verdict = (one: Partial<typeof pose>, rules = RULES) => verdictOf({ ...pose, ...one }, rules).verdict;
 
-  it('none speaks against a pose with little misfit, whole overlap and no other one', () => {
+  it('no limit rejects a pose with little misfit, full overlap and no rival', () => {
     expect(verdictOf(pose, RULES)).toEqual({ verdict: 'placed' });
   });
 
@@ -55,12 +55,13 @@ describe('what the limits make of a pose', () => {
   });
 });
 
-describe('what the limits make of the search', () => {
+describe('what the limits decide about the search', () => {
   const body = sacMesh({ centreMm: [5, 6, 7], semiAxesMm: [14, 11, 9], lobes: [] }, 6);
 
-  it('register-reach and register-distinct are parts of the size; poses nearer than the latter are one', () => {
+  it('register-reach and register-distinct are fractions of the size; poses closer than the latter count as one', () => {
     const { radiusMm } = sampleSurface(body, 3000)!;
-    // an ellipsoid lies alike in four poses, which is ambiguous (register-surfaces.test.ts), none of them three sizes apart
+    // an ellipsoid fits equally well in four poses, which is ambiguous (register-surfaces.test.ts), none of them three sizes
+    // apart
     const rules = { ...changed('register-distinct', 3), reach: changed('register-reach', 0.1).reach };
     const found = registerSurfaces(body, body, rules)!;
     expect(found.runnerUp).toBeUndefined();

@@ -23,7 +23,7 @@ export function noisyCopy(
   };
 }
 
-/** Only the triangles with all corners where `keep` holds. */
+/** Only the triangles whose corners all satisfy `keep`. */
 export function cutOff(mesh: TriangleMesh, keep: (p: Vec3) => boolean): TriangleMesh {
   const corner = (v: number): Vec3 => [
     mesh.positions[3 * v],
@@ -45,7 +45,9 @@ export function mirrorImage(mesh: TriangleMesh): TriangleMesh {
   return { positions, triangles };
 }
 
-/** How far a pose is off the motion's inverse: the farthest any vertex lands from its place, mm, and the angle, degrees. */
+/**
+ * How far a pose is from the motion's inverse: the largest distance of any vertex from its place, mm, and the angle, degrees.
+ */
 export function poseError(
   pose: RigidPose,
   motion: RigidMotion,
@@ -56,7 +58,7 @@ export function poseError(
     const p: Vec3 = [mesh.positions[i], mesh.positions[i + 1], mesh.positions[i + 2]];
     farthestMm = Math.max(farthestMm, distance(posed(pose, movePoint(motion, p)), p));
   }
-  // pose.rotation times the motion's turn is the turn that is left
+  // pose.rotation times the motion's rotation is the remaining rotation
   const columns = ([0, 1, 2] as const).map((k) =>
     rotateVector(motion.rotation, [0, 1, 2].map((i) => (i === k ? 1 : 0)) as Vec3),
   );

@@ -14,7 +14,7 @@ import { cutOff, determinantOf, mirrorImage, noisyCopy, poseError, RULES } from 
 const heron = wholeMesh(heronLesion(), 1).mesh;
 const heronAgain = wholeMesh(heronLesion(), 1.3).mesh;
 const plover = wholeMesh(ploverLesion(), 1).mesh;
-/** Far more than it takes on a machine that has nothing else to do. */
+/** Far more than it takes on an idle machine. */
 const PATIENCE = 240_000;
 
 const register = (fixed: TriangleMesh, moving: TriangleMesh) =>
@@ -31,7 +31,7 @@ function twoMeshes(lesion: LesionPlan): [TriangleMesh, TriangleMesh] {
   }
 }
 
-describe('a turned, shifted, noisy copy in another triangulation', () => {
+describe('a rotated, translated, noisy copy in another triangulation', () => {
   it.each([
     ...(IS_LONG
       ? [
@@ -54,7 +54,7 @@ describe('a turned, shifted, noisy copy in another triangulation', () => {
       expect(found.scale?.factor).toBeCloseTo(1, 2);
       expect(found.scale?.interval[0]).toBeLessThan(1);
       expect(found.scale?.interval[1]).toBeGreaterThan(1);
-      // noise along the normal is what is left, but for facets
+      // noise along the normal is what remains, apart from facets
       expect(found.movingToFixed.rmsMm).toBeLessThan(noiseMm * 1.1);
       expect(Math.abs(found.movingToFixed.biasMm)).toBeLessThan(0.02);
     },
@@ -99,12 +99,12 @@ describe('a turned, shifted, noisy copy in another triangulation', () => {
   );
 });
 
-describe('surfaces that hold only a part of each other', () => {
+describe('surfaces that contain only a part of each other', () => {
   const xs = [...heron.positions.filter((_, i) => i % 3 === 0)].toSorted((a, b) => a - b);
   const limit = xs[Math.floor(0.3 * xs.length)];
 
   it(
-    'a copy without its last third is placed as well, and what is missing is said',
+    'a copy without its last third is placed just as well, and what is missing is reported',
     () => {
       const part = cutOff(heronAgain, (p) => p[0] > limit);
       const motion = seededMotion(5, 80);
@@ -114,7 +114,7 @@ describe('surfaces that hold only a part of each other', () => {
       expect(found.overlap.moving).toBeGreaterThan(0.99);
       expect(found.overlap.fixed).toBeGreaterThan(0.65);
       expect(found.overlap.fixed).toBeLessThan(0.8);
-      // the far side of the missing part is what lies farthest
+      // the far side of the missing part lies farthest
       expect(found.fixedToMoving.largestMm).toBeGreaterThan(10);
       expect(found.hausdorffMm).toBe(found.fixedToMoving.largestMm);
     },
@@ -122,7 +122,7 @@ describe('surfaces that hold only a part of each other', () => {
   );
 
   it(
-    'the whole on a part as well',
+    'the whole on a part just as well',
     () => {
       const motion = seededMotion(6, 80);
       const found = register(
@@ -136,9 +136,9 @@ describe('surfaces that hold only a part of each other', () => {
   );
 });
 
-describe('what is not the same, or in no one pose', () => {
+describe('what is not the same, or fits in more than one pose', () => {
   it(
-    'a mirror image is called one',
+    'recognises a mirror image',
     () => {
       const found = register(heron, noisyCopy(mirrorImage(heronAgain), seededMotion(8, 60), 0.1, 8));
       expect(found.verdict).toBe('mirrored');
@@ -150,7 +150,7 @@ describe('what is not the same, or in no one pose', () => {
   );
 
   it(
-    'another lesion is refused, either way',
+    'refuses another lesion, either way round',
     () => {
       for (const [fixed, moving] of [[heron, plover], ...(IS_LONG ? [[plover, heron]] : [])]) {
         const found = register(fixed, moving);
@@ -186,7 +186,7 @@ describe('what is not the same, or in no one pose', () => {
 
 describe('another size', () => {
   it.each(IS_LONG ? [0.98, 1.05] : [0.98])(
-    'a copy at %f is placed as it is, and its scale is reported, not applied',
+    'a copy scaled by %f is placed as it is, and its scale is reported, not applied',
     (factor) => {
       const motion = seededMotion(9, 60);
       const found = register(heron, scaled(noisyCopy(heronAgain, motion, 0.1, 9), factor));
@@ -202,9 +202,9 @@ describe('another size', () => {
   );
 
   it(
-    'an even skin is an offset and no scale',
+    'a uniform layer is an offset, not a scale',
     () => {
-      // every vertex moved outwards along the normal of the implicit body: a little larger calibre everywhere
+      // every vertex moved outwards along the normal of the implicit body: a slightly larger calibre everywhere
       const thick = wholeMesh(thicker(heronLesion(), 0.4), 1.3).mesh;
       const found = register(heron, thick);
       expect(found.verdict).toBe('placed');
@@ -218,7 +218,7 @@ describe('another size', () => {
   );
 
   it(
-    'inches taken for mm are found out',
+    'recognises inches taken for mm',
     () => {
       const inches = scaled(noisyCopy(heronAgain, seededMotion(3, 20), 0.1, 3), 1 / 25.4);
       expect(sizeRatio(heron, inches)).toBeCloseTo(1 / 25.4, 3);
@@ -230,13 +230,13 @@ describe('another size', () => {
   );
 
   it.skipIf(!IS_LONG)(
-    'another lesion in another unit is not taken for it',
+    'another lesion in another unit is not mistaken for it',
     () => expect(matchSize(heron, scaled(plover, 0.1), [0.1], RULES)).toBeUndefined(),
     PATIENCE,
   );
 });
 
-/** The lesion with every wall farther out, mm. */
+/** The lesion with every wall moved outwards, mm. */
 function thicker(lesion: LesionPlan, byMm: number): LesionPlan {
   return {
     ...lesion,

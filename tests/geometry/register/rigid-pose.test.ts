@@ -61,7 +61,7 @@ function hornTurn(from: readonly Vec3[], to: readonly Vec3[]): Rotation {
 }
 
 describe('the closest pose of paired points', () => {
-  it.each([1, 2, 3, 4, 5])('gives back an exact motion, seed %i', (seed) => {
+  it.each([1, 2, 3, 4, 5])('recovers an exact motion, seed %i', (seed) => {
     const from = cloud(seed, 40);
     const motion = seededMotion(seed, 100);
     const to = from.map((p) => movePoint(motion, p));
@@ -71,7 +71,7 @@ describe('the closest pose of paired points', () => {
     for (const p of from) expect(distance(posed(inverted(pose), posed(pose, p)), p)).toBeLessThan(1e-10);
   });
 
-  it.each([11, 12, 13])('agrees with the quaternions of Horn (1987) on noisy pairs, seed %i', (seed) => {
+  it.each([11, 12, 13])('agrees with Horn’s quaternions (1987) on noisy pairs, seed %i', (seed) => {
     const from = cloud(seed, 60);
     const motion = seededMotion(seed, 50);
     const random = seededRandom(seed);
@@ -80,7 +80,7 @@ describe('the closest pose of paired points', () => {
     expect(turnDeg(chainedTurns(transposed(rotation), hornTurn(from, to)))).toBeLessThan(1e-6);
   });
 
-  it('turns, and never reflects, a mirror image', () => {
+  it('rotates, and never reflects, a mirror image', () => {
     const from = cloud(3, 50);
     const { rotation } = closestPose(
       sumsOf(
@@ -92,13 +92,13 @@ describe('the closest pose of paired points', () => {
   });
 });
 
-describe('turns', () => {
+describe('rotations', () => {
   it.each([1e-7, 0.1, 90, 179.9])('of %f° have that angle', (angle) => {
     const k = ((angle * Math.PI) / 180) * (1 / Math.sqrt(14));
     expect(turnDeg(turnOf([k, 2 * k, -3 * k]))).toBeCloseTo(angle, 8);
   });
 
-  it('spread evenly: no turn is farther than 30° from one of 600', () => {
+  it('evenly spread: no rotation is farther than 30° from one of 600', () => {
     const starts = evenTurns(600);
     let worst = 0;
     for (let seed = 1; seed <= 200; seed++) {

@@ -29,7 +29,7 @@ function statistics(from: TriangleMesh, to: TriangleMesh) {
   return distanceStatistics(signed);
 }
 
-/** Nearest point of a triangle, by trying its inside, its edges and its corners: no code in common with the tree. */
+/** Nearest point of a triangle, by trying its interior, its edges and its corners: no code in common with the tree. */
 function toTriangle(p: Vec3, a: Vec3, b: Vec3, c: Vec3): number {
   const n = normalize(cross(subtract(b, a), subtract(c, a)));
   const height = dot(subtract(p, a), n);
@@ -45,11 +45,11 @@ function toTriangle(p: Vec3, a: Vec3, b: Vec3, c: Vec3): number {
 }
 
 describe('samples of a surface', () => {
-  it('stand for equal areas: mean and spread of a sphere', () => {
+  it('represent equal areas: mean and spread of a sphere', () => {
     const samples = sampleSurface(ball(10, 20), 4000)!;
     expect(samples.areaMm2 / (4 * Math.PI * 100)).toBeCloseTo(1, 2);
     expect(Math.hypot(...samples.centreMm)).toBeLessThan(0.1);
-    // all points lie at the radius, a third of its square along each axis
+    // all points lie at the radius, with a third of its square along each axis
     for (let k = 0; k < 3; k++) {
       let squares = 0;
       for (let i = 0; i < samples.count; i++) squares += samples.points[3 * i + k] ** 2 / samples.count;
@@ -57,7 +57,7 @@ describe('samples of a surface', () => {
     }
   });
 
-  it('do not follow the triangles: half a sphere in fine ones gets no more points', () => {
+  it('do not follow the triangulation: a half sphere with fine triangles gets no more points', () => {
     const fine = ball(10, 30);
     const coarse = ball(10, 8);
     const half = (mesh: TriangleMesh, up: boolean): number[] => {
@@ -83,7 +83,7 @@ describe('samples of a surface', () => {
 describe('distances between surfaces', () => {
   it('two spheres of 10 and 11 mm: 1 mm everywhere, outside positive, both ways', () => {
     const there = statistics(ball(11, 32), ball(10, 32));
-    // a chord of e lies e²/8r below the sphere: under 0.02 mm here
+    // a chord of length e lies e²/8r below the sphere: under 0.02 mm here
     for (const value of [there.meanMm, there.rmsMm, there.p95Mm, there.largestMm, there.biasMm]) {
       expect(value).toBeGreaterThan(0.97);
       expect(value).toBeLessThan(1.03);
@@ -93,25 +93,25 @@ describe('distances between surfaces', () => {
     expect(back.biasMm).toBeLessThan(-0.97);
   });
 
-  it('a sphere set off by d: mean d²/3R with sign, d at most, by the cosine rule', () => {
+  it('a sphere shifted by d: signed mean d²/3R, d at most, by the cosine rule', () => {
     const [radius, off] = [10, 2];
     const moved = ball(radius, 32);
     const there = statistics(
       { positions: moved.positions.map((c, i) => (i % 3 === 2 ? c + off : c)), triangles: moved.triangles },
       ball(radius, 32),
     );
-    // mean over the sphere of sqrt(R² + d² + 2·R·d·u) - R, u even over -1 to 1
+    // mean over the sphere of sqrt(R² + d² + 2·R·d·u) - R, u uniform from -1 to 1
     const mean = ((radius + off) ** 3 - (radius - off) ** 3) / (6 * radius * off) - radius;
     expect(mean).toBeCloseTo(off ** 2 / (3 * radius), 3);
     expect(there.biasMm).toBeCloseTo(mean, 1);
     expect(there.largestMm).toBeGreaterThan(off - 0.05);
     expect(there.largestMm).toBeLessThan(off + 0.02);
-    // |cos| is even over 0 to 1: 95 % lie below 0.95·d, and the root mean square is d/sqrt(3)
+    // |cos| is uniform from 0 to 1: 95 % lie below 0.95·d, and the root mean square is d/sqrt(3)
     expect(there.p95Mm).toBeCloseTo(0.95 * off, 1);
     expect(there.rmsMm).toBeCloseTo(off / Math.sqrt(3), 1);
   });
 
-  it('a tube in a tube: half the difference of the calibres along the wall', () => {
+  it('a tube within a tube: half the difference in calibre along the wall', () => {
     const axis = splineCurve([
       [0, 0, 0],
       [15, 8, 0],
@@ -129,7 +129,7 @@ describe('distances between surfaces', () => {
     expect(there.p95Mm).toBeLessThan(0.53);
   });
 
-  it('agree with brute force over all triangles of a small mesh, with and without an inside', () => {
+  it('agree with brute force over all triangles of a small mesh, closed or not', () => {
     const mesh = sacMesh({ centreMm: [1, 2, 3], semiAxesMm: [9, 7, 5], lobes: [] }, 4);
     const open: TriangleMesh = { positions: mesh.positions, triangles: mesh.triangles.slice(0, -9) };
     const corner = (v: number): Vec3 => [
@@ -159,7 +159,7 @@ describe('distances between surfaces', () => {
         const signed = signedDistanceTo(surface, p);
         expect(Math.abs(signed)).toBeCloseTo(least, 4);
         const inside = ((p[0] - 1) / 9) ** 2 + ((p[1] - 2) / 7) ** 2 + ((p[2] - 3) / 5) ** 2;
-        // away from the wall the ellipsoid's equation knows the side; over the hole of the open one nothing does
+        // away from the wall the ellipsoid's equation tells the side; over the hole of the open one nothing does
         if (one === mesh && Math.abs(inside - 1) > 0.3) expect(signed < 0).toBe(inside < 1);
       }
     }

@@ -41,7 +41,7 @@ export async function jpegLsOf(stack: CtStack): Promise<Uint8Array[]> {
   });
 }
 
-/** Each slice in RLE (DICOM PS3.5 annex G), literal runs alone. */
+/** Each slice in RLE (DICOM PS3.5 annex G), literal runs only. */
 export function literalRle(stack: CtStack): Uint8Array[] {
   return slicesOf(stack).map((k) => {
     const pixels = pixelsOf(stack, k);

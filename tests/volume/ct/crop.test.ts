@@ -3,7 +3,7 @@ import { cross, normalize, type Vec3 } from '../../../src/foundation/vector.js';
 import { croppedTo } from '../../../src/volume/ct/crop.js';
 import { type GreyVolume, valueAt } from '../../../src/volume/ct/grey-volume.js';
 
-/** A stack along any axes, with slices that each begin a little aside, as under a tilted gantry. */
+/** A stack along any axes, with slices that each start slightly shifted, as under a tilted gantry. */
 function stackAlong(along: Vec3, down: Vec3, aside: number): GreyVolume {
   const [columns, rows, slices] = [30, 26, 22];
   const spacing = [0.8, 0.9, 1.1];
@@ -42,7 +42,7 @@ describe.each([
   ['tilted', [1, 0, 0], [0, 1, 0], 0.3],
   ['oblique', tilt, across, 0],
 ] satisfies [string, Vec3, Vec3, number][])(
-  'the part of a volume about a box, %s',
+  'the part of a volume around a box, %s',
   (_, along, down, aside) => {
     const volume = stackAlong(along, down, aside);
     const middle = [0, 1, 2].map(
@@ -70,7 +70,7 @@ describe.each([
       expect(gaps).toBeLessThan(1000);
     });
 
-    it('ends where the volume ends, and is nothing beside it', () => {
+    it('ends where the volume ends, and is empty outside it', () => {
       expect(croppedTo(volume, ...box(500))).toEqual(volume);
       const [low, high] = box(3).map((p) => p.map((x) => x + 300) as Vec3);
       expect(croppedTo(volume, low, high)).toBeUndefined();

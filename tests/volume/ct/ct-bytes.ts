@@ -4,7 +4,7 @@ import type { SeriesFile } from '../../../src/volume/ct/image-header.js';
 
 export { dicomFile, type Element, joined } from '../../../src/phantoms/dicom-bytes.js';
 
-/** Compressed frames as the value of encapsulated pixel data, behind an empty offset table (PS3.5 A.4). */
+/** Compressed frames as the value of encapsulated pixel data, after an empty offset table (PS3.5 A.4). */
 export function encapsulated(file: Uint8Array, frames: readonly Uint8Array[]): Uint8Array {
   const item = (length: number, tag = 0xe000): Uint8Array => {
     const head = new Uint8Array(8);
@@ -24,7 +24,7 @@ export function encapsulated(file: Uint8Array, frames: readonly Uint8Array[]): U
   return joined(file, head, item(0), ...even.flatMap((f) => [item(f.length), f]), item(0, 0xe0dd));
 }
 
-/** A CT stack in memory. Everything but the sizes may be left out. */
+/** A CT stack in memory. Everything but the sizes may be omitted. */
 export interface CtStack {
   columns: number;
   rows: number;
@@ -35,7 +35,7 @@ export interface CtStack {
   origin: Vec3;
   along: Vec3;
   down: Vec3;
-  /** Step from a slice to the next; along the normal where left out. */
+  /** Step from a slice to the next; along the normal if omitted. */
   step?: Vec3;
   thickness?: number;
   slope: number;
@@ -44,7 +44,7 @@ export interface CtStack {
   bitsStored: number;
   /** Hounsfield value of a voxel. */
   value: (i: number, j: number, k: number, at: Vec3) => number;
-  /** Elements of every slice, over the usual ones; those of one slice last. */
+  /** Elements of every slice, in place of the usual ones; those of one slice last. */
   elements?: readonly Element[];
   ofSlice?: (k: number) => readonly Element[];
 }
@@ -88,7 +88,7 @@ export function pixelsOf(stack: CtStack, k: number): Uint8Array {
 export const decimals = (...values: number[]): string =>
   values.map((v) => String(Number(v.toFixed(6))).slice(0, 16)).join('\\');
 
-/** Words that must reach no output. */
+/** Words that must not reach any output. */
 export const SECRETS = [
   'SECRET^NAME',
   'HIDDEN-ID-4711',
@@ -148,7 +148,7 @@ export function headerOf(stack: CtStack, k: number): Element[] {
   ];
 }
 
-/** One file a slice, in the order of the stack. */
+/** One file per slice, in the order of the stack. */
 export function ctFiles(changes: Partial<CtStack> = {}): Uint8Array[] {
   const stack = { ...STACK, ...changes };
   return Array.from({ length: stack.slices }, (_, k) =>
@@ -156,7 +156,7 @@ export function ctFiles(changes: Partial<CtStack> = {}): Uint8Array[] {
   );
 }
 
-/** One enhanced CT object (PS3.3 A.38) that holds every slice as a frame, in any order. */
+/** One enhanced CT object (PS3.3 A.38) that contains every slice as a frame, in any order. */
 export function multiFrame(changes: Partial<CtStack> = {}, order?: readonly number[]): Uint8Array {
   const stack = { ...STACK, ...changes };
   const frames = order ?? Array.from({ length: stack.slices }, (_, k) => k);
@@ -202,7 +202,7 @@ export function multiFrame(changes: Partial<CtStack> = {}, order?: readonly numb
   ]);
 }
 
-/** Files in memory as the reader takes them. */
+/** Files in memory as the reader accepts them. */
 export const inMemory = (files: readonly Uint8Array[]): SeriesFile[] =>
   files.map((bytes) => ({
     bytes: bytes.length,

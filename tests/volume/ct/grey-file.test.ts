@@ -14,7 +14,7 @@ const sourceOf = (bytes: Uint8Array) => {
     bytes: buffer.length,
     start: async (length: number) => buffer.subarray(0, length),
     all: async () => buffer,
-    // in pieces that end within a row
+    // in chunks that end within a row
     from: (offset: number) =>
       Readable.from(
         Array.from({ length: Math.ceil((buffer.length - offset) / 37) }, (_, i) =>
@@ -79,11 +79,11 @@ function nrrdOf(stack: CtStack): Uint8Array {
   return Buffer.concat([Buffer.from(header, 'latin1'), Buffer.from(values.buffer)]);
 }
 
-// half millimetres, so that 32-bit places are exact
+// half millimetres, so that 32-bit positions are exact
 const EVEN: CtStack = { ...STACK, spacing: [0.5, 0.75, 1.25], origin: [-40.5, -20.25, 100] };
 
 describe('grey values of NIfTI and NRRD', () => {
-  it('are the volume of the DICOM series, packed or not, sliced either way, scaled or not', async () => {
+  it('are the volume of the DICOM series, compressed or not, sliced either way, scaled or not', async () => {
     const picked = pickSeries(await readFolder(inMemory(ctFiles(EVEN)), loadRules()));
     if (Array.isArray(picked)) throw new Error('no series');
     const wanted = volumeHash(await readVoxels(picked, inMemory(ctFiles(EVEN))));
@@ -97,7 +97,7 @@ describe('grey values of NIfTI and NRRD', () => {
     ])
       expect(volumeHash((await readGrey(bytes)).volume)).toBe(wanted);
   });
-  it('lie where nifti-reader-js puts them', async () => {
+  it('are where nifti-reader-js puts them', async () => {
     const bytes = niftiOf(EVEN, { inter: -1000, slope: 2 });
     const header = nifti.readHeader(bytes.buffer as ArrayBuffer)!;
     const { volume } = await readGrey(bytes);
@@ -113,7 +113,7 @@ describe('grey values of NIfTI and NRRD', () => {
       expect(valueAt(volume, -p[0], -p[1], p[2])).toBeCloseTo(value, 3);
     }
   });
-  it('are refused without their place in the patient, and where the data end early', async () => {
+  it('are refused without their position in the patient, and where the data end early', async () => {
     const placeless = niftiOf(EVEN);
     placeless[254] = 0;
     await expect(readGrey(placeless)).rejects.toMatchObject({

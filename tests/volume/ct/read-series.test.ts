@@ -50,16 +50,16 @@ function shuffled<T>(list: readonly T[]): T[] {
   return list.map((_, i) => list[(i * 5 + 3) % list.length]);
 }
 
-/** The largest difference between the volume at the place of each voxel and the value that was written there. */
+/** The largest difference between the volume at the position of each voxel and the value written there. */
 function worst(volume: Parameters<typeof valueAt>[0], stack: CtStack): number {
   let off = 0;
-  // where slices lie aside of one another, the voxels at the rim of one have no neighbour in the next
+  // where slices are shifted sideways, the voxels at the edge of one have no neighbour in the next
   const rim = stack.step ? 1 : 0;
   for (let k = 0; k < stack.slices; k++)
     for (let j = rim; j < stack.rows - rim; j++)
       for (let i = 0; i < stack.columns; i++) {
         const at = placeOf(stack, i, j, k);
-        // a hair inwards, so that rounding puts no voxel at the rim outside
+        // slightly inwards, so that rounding does not put a voxel at the edge outside
         const middle = placeOf(stack, (stack.columns - 1) / 2, (stack.rows - 1) / 2, (stack.slices - 1) / 2);
         const p = at.map((x, d) => x + 1e-5 * (middle[d] - x)) as Vec3;
         off = Math.max(off, Math.abs(valueAt(volume, ...p) - stack.value(i, j, k, at)));
@@ -80,7 +80,7 @@ const STACKS: Record<string, Partial<CtStack>> = {
 
 describe('a series of single slices', () => {
   it.each(Object.entries(STACKS))(
-    '%s: every voxel at its place, whatever the order of the files',
+    '%s: every voxel in its position, whatever the order of the files',
     async (_, changes) => {
       const stack = { ...STACK, ...changes };
       const files = ctFiles(changes);
@@ -94,7 +94,7 @@ describe('a series of single slices', () => {
     },
   );
 
-  it('knows what the header says, and nothing of the patient', async () => {
+  it('knows what the header says, and nothing about the patient', async () => {
     const { series } = await read(ctFiles());
     expect(series.facts).toEqual({
       seriesNumber: 4,
@@ -126,7 +126,7 @@ describe('a series of single slices', () => {
     expect(worst((await read(ctFiles(twelve))).volume, STACK)).toBeLessThan(0.05);
   });
 
-  it('interpolates between voxels, and gives nothing outside', async () => {
+  it('interpolates between voxels, and returns nothing outside', async () => {
     const { volume } = await read(ctFiles());
     const half = placeOf(STACK, 3.5, 4.25, 2.5);
     expect(valueAt(volume, ...half)).toBeCloseTo(STACK.value(3.5, 4.25, 2.5, half), 6);
@@ -161,7 +161,7 @@ if (!hasDcmtk)
   process.stderr.write('skipped: dcmtk is not installed, no compressed series of another writer are read\n');
 
 describe('compressed pixels', () => {
-  it('RLE of literal runs alone, and of a segment that is too short', async () => {
+  it('RLE with literal runs only, and with a segment that is too short', async () => {
     const frames = literalRle(STACK);
     const files = frames.map((f, k) =>
       encapsulated(dicomFile(headerOf(STACK, k), '1.2.840.10008.1.2.5'), [f]),
@@ -219,7 +219,7 @@ describe('compressed pixels', () => {
       expect(volumeHash((await read(converted(program, [...args], signed))).volume)).toBe(native);
   });
 
-  it.skipIf(!hasDcmtk)('JPEG with loss is refused, near-lossless JPEG-LS is a caution', async () => {
+  it.skipIf(!hasDcmtk)('lossy JPEG is refused, near-lossless JPEG-LS is a caution', async () => {
     expect(await problemsOf(converted('dcmcjpeg', ['+ee']))).toMatch(
       /JPEG, which loses what is measured \(file 1 of 3/,
     );
@@ -227,7 +227,7 @@ describe('compressed pixels', () => {
     expect(near.series.findings.map(({ id }) => id)).toEqual(['scan-lossy']);
   });
 
-  it.skipIf(!hasDcmtk)('a compressed frame that is cut off is an error at its place', async () => {
+  it.skipIf(!hasDcmtk)('a truncated compressed frame is an error at its place', async () => {
     for (const [program, args] of [
       ['dcmcrle', []],
       ['dcmcjpeg', ['+e1']],
@@ -235,7 +235,7 @@ describe('compressed pixels', () => {
     ] as const) {
       const files = converted(program, [...args]);
       const whole = files[1];
-      // some bytes less in the stream, the rest of the file kept valid
+      // some bytes missing from the stream, the rest of the file kept valid
       const at = whole.length - 8;
       const length = new DataView(whole.buffer, whole.byteOffset);
       let item = at;
@@ -292,7 +292,7 @@ describe('compressed pixels', () => {
     );
   });
 
-  it.skipIf(!hasDcmtk)('values, positions and spacing as dcmtk reads them', () => {
+  it.skipIf(!hasDcmtk)('values, positions and spacing as read by dcmtk', () => {
     const files = ctFiles(noisy);
     const stack = { ...STACK, ...noisy };
     files.forEach((bytes, k) => {
@@ -304,7 +304,7 @@ describe('compressed pixels', () => {
       );
       expect(position).toEqual(placeOf(stack, 0, 0, k).map((x) => Number(x.toFixed(6))));
       expect(spacing).toEqual([0.8, 0.7]);
-      // every value of the modality, windowed so that grey 0 to 65535 is -1024 to 3071 HU
+      // Every value of the modality, windowed so that grey 0 to 65535 is -1024 to 3071 HU
       const pgm = dcmtk('dcmj2pnm', ['+Ww', '1023.5', '4095', '--write-16-bit-pnm', path]);
       const numbers = pgm.toString('latin1').split(/\s+/).slice(4).filter(Boolean).map(Number);
       expect(numbers.length, 'P2 of dcmj2pnm').toBe(stack.columns * stack.rows);
@@ -334,7 +334,7 @@ describe('a stack that is not in order', () => {
     expect(valueAt(volume, -38, -18, 106)).toBeNaN();
     expect(valueAt(volume, -38, -18, 104)).not.toBeNaN();
   });
-  it('doubled slices are refused with their places', async () => {
+  it('duplicate slices are refused with their places', async () => {
     const files = ctFiles();
     expect(await problemsOf([...files, files[3]])).toBe(
       'One place contains more than one slice: z = 103.75 mm. Two phases or copies are in one series: give a folder that contains each slice once.',
@@ -349,7 +349,7 @@ describe('a stack that is not in order', () => {
       ofSlice: (k) => [[0x00200032, 'DS', `-40.5\\-20.25\\${heights[k]}`]],
       ...extra,
     });
-  it('uneven steps: rounding is silent, up to a tenth a caution, above a stop; voxels stay at their places', async () => {
+  it('uneven steps: rounding is silent, up to a tenth a caution, above that a stop; voxels keep their positions', async () => {
     expect(await findingsOf(placed([0, 1.249, 2.5, 3.75, 5.001]))).toEqual([]);
     expect(await findingsOf(placed([0, 1.25, 2.55, 3.8, 5.05]))).toMatchObject([
       { id: 'scan-slices-uneven', level: 'caution' },
@@ -359,7 +359,7 @@ describe('a stack that is not in order', () => {
     const { volume } = await read(uneven);
     expect(valueAt(volume, -40.5 + 1.4, -20.25 + 0.8, 4.1)).toBeCloseTo(STACK.value(2, 1, 3, [0, 0, 0]), 6);
   });
-  it('a tilted gantry is a caution with its angle; slices aside of the line are a stop', async () => {
+  it('a tilted gantry is a caution with its angle; slices off the line are a stop', async () => {
     const found = await findingsOf(ctFiles({ step: [0, 0.3, 1.25] }));
     expect(found).toMatchObject([{ id: 'scan-tilted', level: 'caution' }]);
     expect(found[0].text).toContain('13.5 degrees'); // atan(0.3 / 1.25)
@@ -370,7 +370,7 @@ describe('a stack that is not in order', () => {
     expect(stop).toMatchObject({ id: 'scan-slices-shifted', level: 'stop' });
     expect(stop.text).toContain('105.00');
   });
-  it('varying thickness, slices apart, mixed rescale, lossy pixels, other units, no contrast', async () => {
+  it('varying thickness, gaps between slices, mixed rescale, lossy pixels, other units, no contrast', async () => {
     const ids = async (changes: Partial<CtStack>) => (await findingsOf(ctFiles(changes))).map(({ id }) => id);
     expect(await ids({ ofSlice: (k) => (k > 4 ? [[0x00180050, 'DS', '2.5']] : []) })).toEqual([
       'scan-thickness-varies',
@@ -401,7 +401,7 @@ describe('a stack that is not in order', () => {
   });
 });
 
-describe('a folder that is not one series', () => {
+describe('a folder that is not a single series', () => {
   const second = ctFiles({
     slices: 5,
     thickness: 3,
@@ -411,7 +411,7 @@ describe('a folder that is not one series', () => {
       [0x00200011, 'IS', '7'],
     ],
   });
-  it('two series: number, slices and thickness of each, never a description; one is picked by its number', async () => {
+  it('two series: number, slices and thickness of each, never a description; one is selected by its number', async () => {
     const both = [...ctFiles(), ...second];
     const said = await problemsOf(both);
     expect(said).toBe(
@@ -420,7 +420,7 @@ describe('a folder that is not one series', () => {
     expect(await problemsOf(both, 7)).toBe('');
     expect(await problemsOf(both, 5)).toContain('None has the number 5: correct scan.series_number.');
   });
-  it('series without a number cannot be picked', async () => {
+  it('series without a number cannot be selected', async () => {
     const same = second.map((_, k) =>
       dicomFile([
         ...headerOf({ ...STACK, elements: [[0x0020000e, 'UI', '2.25.778']] }, k),
@@ -468,7 +468,7 @@ describe('a folder that is not one series', () => {
     );
     expect(await problemsOf(ctFiles().slice(0, 1))).toContain('one slice, which do not make a volume');
   });
-  it('a file that is cut off, in its pixels or its header, is named by its number and place', async () => {
+  it('a truncated file, in its pixels or its header, is named by its number and place', async () => {
     const files = ctFiles();
     files[2] = files[2].subarray(0, files[2].length - 40);
     expect(await problemsOf(files)).toBe(

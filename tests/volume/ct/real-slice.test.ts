@@ -1,4 +1,4 @@
-/** A real CT slice under a free licence (real-slice/README.md), read here and by dcmtk. */
+/** A real CT slice under a free licence (real-slice/README.md), read by the program and by dcmtk. */
 import { copyFileSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -19,7 +19,7 @@ async function read(files: readonly Uint8Array[]) {
   return { series: picked, volume: await readVoxels(picked, inMemory(files)) };
 }
 
-/** A number or numbers of the header, as dcmtk prints them. */
+/** A number or numbers in the header, as printed by dcmtk. */
 function tag(file: string, name: string): number[] {
   const said = dcmtk('dcmdump', ['+P', name, file]).toString();
   const text = /\[(.*?)\]|(?:SS|US) (\S+)/.exec(said);
@@ -27,7 +27,7 @@ function tag(file: string, name: string): number[] {
 }
 
 describe.skipIf(!hasDcmtk)(
-  'a real slice, and two copies of it 5 mm apart (dcmtk is missing where this is skipped)',
+  'a real slice, and two copies of it 5 mm apart (skipped where dcmtk is missing)',
   () => {
     let folder: string;
     let paths: string[];
@@ -79,7 +79,7 @@ describe.skipIf(!hasDcmtk)(
       });
     });
 
-    it('is the same volume in each packing that dcmtk writes', async () => {
+    it('is the same volume in each compression that dcmtk writes', async () => {
       const native = volumeHash((await read(paths.map((path) => readFileSync(path)))).volume);
       for (const [program, args] of [
         ['dcmconv', ['+ti']],
