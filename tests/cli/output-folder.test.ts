@@ -327,6 +327,22 @@ describe('an output that cannot be written', () => {
       spawnSync('bash', ['-c', `cat /dev/zero > ${join(disk, 'filler')}`]);
     };
 
+    it('names a read-only disk as the reason, whether the folder exists or not, and leaves the old plan intact', () => {
+      expect(pavm(['plan', light, '--out', plan]).code).toBe(0);
+      const there = folderHash(plan);
+      spawnSync('mount', ['-o', 'remount,ro', disk]);
+      const ran = [plan, join(disk, 'other'), join(disk, 'a', 'b')].map((out) =>
+        pavm(['plan', light, '--today', '2026-01-02', '--out', out]),
+      );
+      spawnSync('mount', ['-o', 'remount,rw', disk]);
+      for (const { code, stderr } of ran) {
+        expect(code).toBe(5);
+        expect(stderr).toMatch(/the disk is read-only \(EROFS\)\. Name another place\./);
+      }
+      expect(folderHash(plan)).toEqual(there);
+      rmSync(plan, { recursive: true });
+    });
+
     it('a mount point is filled in place, and again the next time', () => {
       const before = readdirSync(disk);
       expect([pavm(['plan', light, '--out', disk]).code, before]).toEqual([0, []]);

@@ -1,5 +1,6 @@
-import { mkdir, readFile, rename, rm, rmdir, stat } from 'node:fs/promises';
+import { readFile, rename, rm, rmdir, stat } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
+import { makeFolder } from './make-folder.js';
 import { staysInside } from './output-list.js';
 import { type Placement, parents, writeDurably } from './placement.js';
 
@@ -21,9 +22,9 @@ export async function fillFolder(folder: string, work: string, placement: Placem
   try {
     for (const { path, bytes } of placement.files) {
       const full = join(work, 'new', path);
-      await mkdir(dirname(full), { recursive: true });
+      await makeFolder(dirname(full));
       await writeDurably(full, bytes);
-      await mkdir(dirname(join(folder, path)), { recursive: true });
+      await makeFolder(dirname(join(folder, path)));
     }
     const { keep, remove } = placement;
     const journal: Journal = { place: placement.files.map(({ path }) => path), remove, keep };
@@ -66,7 +67,7 @@ async function moveAll(folder: string, work: string, { place, remove, keep }: Jo
   const setAside = async (path: string): Promise<void> => {
     const aside = join(work, 'old', path);
     if (!(await isThere(join(folder, path)))) return;
-    await mkdir(dirname(aside), { recursive: true });
+    await makeFolder(dirname(aside));
     await move(join(folder, path), aside);
   };
   try {

@@ -1,6 +1,7 @@
 import { renameSync } from 'node:fs';
 import { chmod, chown, link, lstat, mkdir, readlink, rm, symlink, utimes } from 'node:fs/promises';
 import { join } from 'node:path';
+import { makeFolder } from './make-folder.js';
 import type { Survey } from './own-files.js';
 import { type Placement, parents, writeDurably } from './placement.js';
 import { OLD, removeOld, unfinishedName } from './unfinished.js';
@@ -52,7 +53,7 @@ export async function swapFolder(
 
 async function stage(fresh: string, { files }: Placement): Promise<void> {
   for (const place of new Set(files.flatMap(({ path }) => parents(path))))
-    await mkdir(join(fresh, place), { recursive: true });
+    await makeFolder(join(fresh, place));
   // waits for all even if one fails, so that none is still being written when the folder is removed
   const written = await Promise.allSettled(
     files.map(({ path, bytes }) => writeDurably(join(fresh, path), bytes)),
@@ -66,7 +67,7 @@ async function carryOver(target: string, fresh: string, survey: Survey, { keep }
   const needed = new Set(carried.flatMap(parents));
   const ours = new Set([...survey.own, ...survey.edited].flatMap(parents));
   for (const path of survey.folders)
-    if (needed.has(path) || !ours.has(path)) await mkdir(join(fresh, path), { recursive: true });
+    if (needed.has(path) || !ours.has(path)) await makeFolder(join(fresh, path));
   for (const path of survey.foreign) {
     const from = join(target, path);
     const facts = await lstat(from);

@@ -1,8 +1,9 @@
 import { createHash, randomBytes } from 'node:crypto';
-import { lstat, mkdir, readdir, readlink, rename, rm, stat } from 'node:fs/promises';
+import { lstat, readdir, readlink, rename, rm, stat } from 'node:fs/promises';
 import { hostname } from 'node:os';
 import { basename, dirname, join, resolve } from 'node:path';
 import { finishFill } from './fill-folder.js';
+import { makeFolder } from './make-folder.js';
 import { isUnfinished, keptName, surveyFolder } from './own-files.js';
 
 /** A hash of this machine's name, to identify the owner of leftovers without writing the name. */
@@ -83,7 +84,7 @@ export async function removeOld(old: string, target: string): Promise<void> {
     for (const path of [...before.foreign, ...before.edited]) {
       if (carried.has(await identity(old, path))) continue;
       const free = taken.has(path) ? keptName(path, (name) => taken.has(name)) : path;
-      await mkdir(dirname(join(target, free)), { recursive: true });
+      await makeFolder(dirname(join(target, free)));
       await rename(join(old, path), join(target, free));
       taken.add(free);
     }

@@ -1,10 +1,10 @@
-import { mkdir } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { shownPath } from '../../case/case-files.js';
 import { OutputFailure } from '../../foundation/failure.js';
 import { inStage } from '../../foundation/stage.js';
 import { fillFolder } from './fill-folder.js';
 import { whileLocked } from './folder-lock.js';
+import { makeFolder } from './make-folder.js';
 import { encoded, listFile, type OutputFile, type OutputKind } from './output-list.js';
 import { holdsNothing, type Survey, surveyFolder } from './own-files.js';
 import { placementOf } from './placement.js';
@@ -36,7 +36,7 @@ export async function writeFolder(to: FolderTarget, files: readonly OutputFile[]
     const target = await realTarget(to.dir);
     await refuseInputs(target, to.inputs, shown);
     await refuseInsideOutput(target, shown);
-    await mkdir(dirname(target), { recursive: true });
+    await makeFolder(dirname(target));
     const listed = encoded(files);
     const all = [...listed, listFile(to.kind, listed)];
     const done = await inStage('write', () =>

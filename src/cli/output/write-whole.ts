@@ -1,7 +1,8 @@
-import { lstat, mkdir, readFile, rename, rm } from 'node:fs/promises';
+import { lstat, readFile, rename, rm } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { shownPath } from '../../case/case-files.js';
 import { OutputFailure } from '../../foundation/failure.js';
+import { makeFolder } from './make-folder.js';
 import { writeDurably } from './placement.js';
 import { realTarget, refuseInputs } from './target.js';
 import { settle, unfinishedName } from './unfinished.js';
@@ -33,7 +34,7 @@ export async function writeWhole(to: FileTarget, text: string): Promise<void> {
     const target = await realTarget(to.path);
     await refuseInputs(target, to.inputs ?? [], shown);
     await refuseForeignFile(target, to, shown);
-    await mkdir(dirname(target), { recursive: true });
+    await makeFolder(dirname(target));
     await settle(target);
     const fresh = unfinishedName(target);
     try {
