@@ -1,6 +1,6 @@
 /**
- * The planning toolkit as a library: what the command line does, without a terminal and without writing a file. Everything here is kept by
- * the version number as CHANGELOG.md says; deeper paths of the package are not.
+ * The planning toolkit as a library: what the command line does, without a terminal and without writing a file. The version number covers
+ * everything exported here, as stated in CHANGELOG.md, but not deeper paths of the package.
  *
  * @example
  * import { planCase } from 'pavm-planner';
@@ -29,15 +29,15 @@ export type { Result } from './result/result.generated.js';
 export { loadRules } from './rules/load-rules.js';
 export type { Rules } from './rules/rule.js';
 
-/** What a plan is worked out with. */
+/** Options of `planCase`. */
 export interface PlanCaseOptions extends MeasureCaseOptions {
   /** ISO date that lead times count from; else the shelf's, else that of the scan. */
   today?: string;
 }
 
 /**
- * Reads a case file or folder, measures its surfaces and works out the whole plan in memory: the value of result.json, units in its keys. Nothing is
- * written. Throws InputFailure: 2 for the case file, 3 for an input that cannot be used.
+ * Reads a case file or folder, measures its surfaces and computes the whole plan in memory: the value of result.json, units in its keys.
+ * Nothing is written. Throws InputFailure: 2 for the case file, 3 for an input that cannot be used.
  */
 export async function planCase(path: string, options: PlanCaseOptions = {}): Promise<Result> {
   const { today, ...measuring } = options;

@@ -4,7 +4,7 @@ export interface Load {
   bytes: number;
 }
 
-/** Memory assumed for one case beside its meshes, that is the program with its libraries, bytes. */
+/** Memory assumed for one case in addition to its meshes (the program with its libraries), bytes. */
 const BASE_BYTES = 200e6;
 /** Memory for each byte of a binary mesh: 41 measured on a whole plan of 0.41 million triangles (20.7 MB, peak 1048 MB). */
 const BYTES_PER_BYTE = 45;
@@ -13,7 +13,7 @@ const BYTES_PER_BYTE = 45;
 export const memoryNeeded = ({ bytes }: Load): number => BASE_BYTES + BYTES_PER_BYTE * bytes;
 
 /**
- * Which waiting case may start now: the first that fits into memory beside those running. A case larger than the whole memory starts
+ * The waiting case that may start now: the first that fits into memory with those running. A case larger than the whole memory starts
  * alone. Undefined: wait until one ends.
  */
 export function nextToStart<T extends Load>(

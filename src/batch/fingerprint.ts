@@ -10,7 +10,7 @@ export interface PlanGrounds {
   today?: string;
 }
 
-/** SHA-256 of the inputs' hashes, the rules, the version and the options; the same grounds give the same plan. */
+/** SHA-256 of the inputs' hashes, the rules, the version and the options; the same fingerprint means the same plan. */
 export function fingerprintOf({ inputs, ruleSet, version, today }: PlanGrounds): string {
   const files = inputs
     .map(({ path, sha256, bytes }) => [path, sha256, bytes] as const)
@@ -20,7 +20,7 @@ export function fingerprintOf({ inputs, ruleSet, version, today }: PlanGrounds):
     .digest('hex');
 }
 
-/** The grounds stated in a result. */
+/** The input of the fingerprint, as stated in a result. */
 export function groundsOf(result: Pick<Result, 'inputs' | 'tool' | 'today'>): PlanGrounds {
   return {
     inputs: result.inputs,

@@ -7,7 +7,7 @@ import { fingerprintOf, groundsOf } from './fingerprint.js';
 export interface Row {
   /** The id of the case, or the name of its folder if the file could not be read. */
   case: string;
-  /** done: a plan was written or is unchanged; failed: `problems` says why; left: the run was stopped first. */
+  /** done: a plan was written or is unchanged; failed: see `problems`; left: the run was stopped first. */
   status: 'done' | 'failed' | 'left';
   exit_code: number;
   title?: string;
@@ -19,7 +19,7 @@ export interface Row {
   /** The shunt that counts now: that of the visit that closure and devices depend on. */
   shunt_percent?: number;
   shunt_interval_percent?: [number, number];
-  /** Given if the shunt cannot be told from none (it is then 0). */
+  /** Given if the shunt cannot be distinguished from no shunt (it is then 0). */
   shunt_upper_limit_percent?: number;
   /** Whether the shunt was measured before or after the treatment. */
   shunt_from?: 'before' | 'after';

@@ -80,7 +80,7 @@ const COLUMNS: readonly (readonly [string, (row: Row) => string | number | undef
   ['fingerprint', (row) => row.fingerprint],
 ];
 
-/** One line for each case; what is not known is an empty cell. */
+/** One line for each case; unknown values are empty cells. */
 export function summaryCsv({ cases }: Summary): string {
   return csvText([
     COLUMNS.map(([name]) => name),
@@ -159,7 +159,7 @@ function caseTable(cases: readonly Row[]): string {
       shuntText(row),
       number(row.shunt_after_percent, 1, '%'),
       number(row.sac_volume_ml, 2, 'mL'),
-      // distinguishes no device to choose from nothing computed
+      // distinguishes "no device to choose" from "nothing computed"
       word(row.devices === '' ? 'none' : row.devices),
       word(row.recommended),
       word(row.plan_a),

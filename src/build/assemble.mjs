@@ -1,8 +1,11 @@
-// Builds the programs that are written in AssemblyScript (src/build/assembly) beside the built code; each has a plain version that does the same.
+// Builds the programs that are written in AssemblyScript (src/build/assembly) next to the built code; each has a plain version that does
+// the same.
 import { existsSync } from 'node:fs';
 import { main } from 'assemblyscript/asc';
 
-/** The file of each program, which may import parts from the folder of its name and from `shared`, and where the program is built to. */
+/**
+ * The source file of each program, which may import parts from the folder of its name and from `shared`, and the path of the built program.
+ */
 const TARGETS = {
   'box-order.ts': 'dist/mesh/box-order.wasm',
   'box-tree.ts': 'dist/mesh/box-tree.wasm',

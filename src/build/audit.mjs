@@ -1,5 +1,5 @@
-// Asks the registry for known faults of what is installed with the program. Fails for a high or critical one. Where no
-// registry answers, nothing is known: that is reported and does not fail.
+// Asks the registry for known vulnerabilities of the packages that are installed with the program. Fails for a high or critical one. If no
+// registry answers, nothing is known; this is reported and is not a failure.
 import { spawnSync } from 'node:child_process';
 
 const { stdout } = spawnSync('npm', ['audit', '--omit=dev', '--json'], {

@@ -1,9 +1,9 @@
-// Bundles the page's own program into one script that every page carries; the case's data come later, beside it.
+// Bundles the page's own program into one script that is included in every page; the case's data are added to the page later.
 import { statSync } from 'node:fs';
 import { build } from 'esbuild';
 
 const OUT = 'dist/page/viewer.js';
-/** three, tree-shaken and minified, is nearly all of it. */
+/** three, tree-shaken and minified, makes up nearly all of it. */
 const LARGEST_BYTES = 900_000;
 
 await build({

@@ -1,4 +1,4 @@
-// Fails when an import runs against the layers, in a circle, or when nothing was checked at all.
+// Fails if an import runs against the layers or in a circle, or if nothing was checked at all.
 import { cruise } from 'dependency-cruiser';
 import { JOINED_PACKAGES } from './joined.mjs';
 
@@ -36,7 +36,7 @@ forbidden.push(
     name: 'no-dev-dependency',
     severity: 'error',
     from: { path: '^src/' },
-    // what is joined stands in dist
+    // joined libraries are in dist
     to: {
       dependencyTypes: ['npm-dev'],
       dependencyTypesNot: ['type-only'],

@@ -1,4 +1,4 @@
-// Copies what the compiler leaves behind (schemas and rule files) beside the built code.
+// Copies the files that the compiler does not copy (schemas and rule files) next to the built code.
 import { cpSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 

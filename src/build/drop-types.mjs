@@ -1,4 +1,4 @@
-// Takes out the built type files that the library's own types do not lead to: nobody can import them.
+// Removes the built type files that are not reachable from the library's own types: nobody can import them.
 import { existsSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 

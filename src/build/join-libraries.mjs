@@ -1,5 +1,5 @@
-// Joins libraries into files that hold what the program uses of them, and points the built modules there: a start opens some five
-// hundred files less, and what only the build needs is not installed with the program.
+// Joins libraries into files that contain only the parts the program uses, and points the built modules to them: a start opens about five
+// hundred files fewer, and packages that only the build needs are not installed with the program.
 import { copyFileSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { dirname, join, relative } from 'node:path';
 import { buildSync } from 'esbuild';
@@ -13,15 +13,15 @@ const texts = new Map(
     .map((file) => [file, readFileSync(file, 'utf8')]),
 );
 const READS_NAMES = ['dicom'];
-/** What is joined in place of a module that is slow to load. */
+/** Replacements for modules that are slow to load. */
 const INSTEAD = {
-  // loaded only where commands are programs of their own, which ours are not
+  // loaded only by programs that start each command as a separate program, which ours does not
   commander: { 'node:child_process': './src/build/child-process-later.cjs' },
   // without threads, which only its asynchronous half starts
   inflate: { fflate: 'fflate/browser' },
   zip: { fflate: 'fflate/browser' },
 };
-/** Folders of the packages that stand in the joined files. */
+/** Folders of the packages that are in the joined files. */
 const joined = new Set([`node_modules/${VIEWER_LIBRARY}`]);
 for (const [name, libraries] of Object.entries(JOINED)) {
   const outfile = join('dist', 'libraries', `${name}.js`);
@@ -48,7 +48,7 @@ for (const [name, libraries] of Object.entries(JOINED)) {
     },
     charset: 'ascii',
     minify: true,
-    // names cost time with every closure that is made, so only libraries that read them keep them
+    // names cost time for every closure that is created, so only libraries that read them keep them
     keepNames: READS_NAMES.includes(name),
     logLevel: 'warning',
   });
@@ -62,10 +62,10 @@ joined.add('node_modules/@zip.js/zip.js');
 copyFileSync('node_modules/@zip.js/zip.js/dist/zip-module.wasm', join('dist', 'libraries', 'zlib.wasm'));
 writeFileSync(join('dist', 'libraries', 'licences.txt'), [...joined].sort().map(licenceOf).join('\n\n'));
 for (const [file, text] of texts) writeFileSync(file, text);
-// the solid kernel looks for its program beside itself
+// the solid kernel looks for its program in its own folder
 copyFileSync('node_modules/manifold-3d/manifold.wasm', join('dist', 'libraries', 'manifold.wasm'));
 
-/** Points the imports of a library, or of `only` these of its names, to a file; returns the names that are imported. */
+/** Points the imports of a library, or only the names `only`, to a file; returns the names that are imported. */
 function pointTo(outfile, library, only) {
   const names = new Set();
   for (const [file, text] of texts) {
@@ -97,7 +97,7 @@ function pointTo(outfile, library, only) {
   return names;
 }
 
-/** Name, version and licence text of a package; fails where it ships none and its package.json names no licence. */
+/** Name, version and licence text of a package; fails if the package contains none and its package.json names no licence. */
 function licenceOf(folder) {
   const { name, version, license } = JSON.parse(readFileSync(join(folder, 'package.json'), 'utf8'));
   const file = readdirSync(folder).find((entry) => /^licen[cs]e/i.test(entry));

@@ -1,12 +1,12 @@
-// Joins the built modules into few files (dist/joined): a start opens a handful instead of some hundred. The programs' entry files then
-// only lead there. What the modules read beside themselves keeps its place.
+// Joins the built modules into a few files (dist/joined): a start opens a handful instead of a few hundred. The programs' entry files then
+// only import these. Data files that the modules read stay where they are.
 import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join, relative, resolve, sep } from 'node:path';
 import { rolldown } from 'rolldown';
 
 const DIST = resolve('dist');
 const JOINED = join(DIST, 'joined');
-/** Files that something else starts or imports, with the name of their joined file. */
+/** Files that are started or imported from outside, with the name of their joined file. */
 const ENTRIES = {
   main: 'cli/main.js',
   index: 'index.js',
@@ -14,12 +14,12 @@ const ENTRIES = {
   'side-worker': 'cli/surfaces/side-worker.js',
 };
 /**
- * Files that are loaded whole, and what they are for: the modules that those named here import, unless an earlier file holds them.
- * Every other module stands in a file with those that are needed by the same commands.
+ * Files that are loaded as a whole, and their purpose: they contain the modules that these files import, unless an earlier file contains
+ * them. Every other module is in a file with modules that are needed by the same commands.
  */
 const TOGETHER = {
   start: ['cli/main.js'],
-  // what an unchanged case of a batch needs, without the reader of case files
+  // modules for an unchanged case of a batch, without the reader of case files
   base: [
     'rules/rules-in-force.js',
     'rules/source-text.js',
@@ -49,7 +49,7 @@ const groupOf = new Map();
 for (const [name, roots] of Object.entries(TOGETHER))
   for (const root of roots) put(resolve(DIST, root), name);
 
-/** Puts a module and what it imports into a group. */
+/** Adds a module and its imports to a group. */
 function put(file, name) {
   if (groupOf.has(file) || isLibrary(file)) return;
   groupOf.set(file, name);
@@ -61,7 +61,7 @@ function isLibrary(file) {
   return file.startsWith(join(DIST, 'libraries') + sep);
 }
 
-/** Every joined file lies one folder below dist: what a module reads beside itself is found from there. */
+/** Every joined file is one folder below dist: data files are found from there. */
 const fromJoined = (file) => relative(JOINED, file).replaceAll('\\', '/');
 
 rmSync(JOINED, { recursive: true, force: true });
@@ -69,7 +69,7 @@ const bundle = await rolldown({
   input: Object.fromEntries(Object.entries(ENTRIES).map(([name, file]) => [name, join(DIST, file)])),
   platform: 'node',
   preserveEntrySignatures: 'allow-extension',
-  // what is loaded together anyway may be imported both ways
+  // modules that are loaded together anyway may import each other
   checks: { ineffectiveDynamicImport: false },
   plugins: [
     {

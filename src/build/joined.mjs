@@ -1,6 +1,6 @@
 /**
- * Libraries that the build joins into dist/libraries, file by file. Those that share classes stand in one file. `NAME#a,b` is what is
- * imported of a library as just these names, where they are used at another time than the rest of it.
+ * Libraries that the build joins into dist/libraries, file by file. Libraries that share classes are in one file. `NAME#a,b` stands for
+ * only these names of a library, if they are used at another time than the rest of it.
  */
 export const JOINED = {
   chalk: ['chalk'],
@@ -8,7 +8,7 @@ export const JOINED = {
   commander: ['commander'],
   dicom: ['dcmjs'],
   flatqueue: ['flatqueue'],
-  // makes tables of 30 000 numbers when it is loaded
+  // creates tables of 30 000 numbers when it is loaded
   inflate: ['fflate#Inflate'],
   'jpeg-lossless': ['jpeg-lossless-decoder-js'],
   manifold: ['manifold-3d/manifold'],

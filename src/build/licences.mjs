@@ -1,5 +1,5 @@
-// The licences of what is installed with the program, from the lock file. Without --write: fails when the committed
-// list is not what the lock file gives. Fails also for a licence that asks for more than a notice.
+// The licences of the packages that are installed with the program, from the lock file. Without --write: fails if the committed list
+// differs from the lock file. Also fails for a licence that requires more than a notice.
 import { readFileSync, writeFileSync } from 'node:fs';
 import { NOTICE_ONLY } from './notice-only.mjs';
 

@@ -1,4 +1,4 @@
-/** Licences that ask for a notice at most. Any other one is for a person to judge before it is added here. */
+/** Licences that require at most a notice. Any other licence must be judged by a person before it is added here. */
 export const NOTICE_ONLY = [
   '(MIT AND Zlib)',
   'Apache-2.0',

@@ -1,5 +1,5 @@
-// Stands in for Intl.NumberFormat in the joined chart library, which makes one when it is loaded: the engine then reads its tables of
-// languages (some 10 ms), though an axis whose ticks have a format of their own never asks for it.
+// Replaces Intl.NumberFormat in the joined chart library, which creates one when it is loaded: the engine then reads its language tables
+// (about 10 ms), although an axis whose ticks have their own format never needs it.
 export class NumberFormatLater {
   #made;
   #arguments;

@@ -1,4 +1,4 @@
-// Does at build time what every start would do again: compiles the schemas to validators and parses the built-in rules.
+// Does at build time what every start would otherwise repeat: compiles the schemas to validators and parses the built-in rules.
 import { rmSync, writeFileSync } from 'node:fs';
 import Ajv2020 from 'ajv/dist/2020.js';
 import standaloneCode from 'ajv/dist/standalone/index.js';

@@ -1,4 +1,4 @@
-// The type of a result is generated from its schema. Without --write: fails when the committed type is not what the schema gives.
+// The type of a result is generated from its schema. Without --write: fails if the committed type differs from the schema.
 import { readFileSync, writeFileSync } from 'node:fs';
 import { compileFromFile } from 'json-schema-to-typescript';
 

@@ -1,4 +1,4 @@
-// Takes comments and indentation out of the built modules: the package is shipped without them, the types keep theirs.
+// Removes comments and indentation from the built modules: the package is shipped without them; the type files keep their comments.
 import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { transformSync } from 'esbuild';

@@ -1,13 +1,13 @@
-// For every field of result.json, of a case and of a patient: formula, file, source and test, from trace.yaml beside the
-// schemas. With --write: writes trace.md. Without: fails when the committed page is not what the file gives. Both fail where a
-// field has no line or two, or a line names a function, a source or a test that does not exist.
+// For every field of result.json, of a case and of a patient: formula, file, source and test, from trace.yaml next to the schemas. With
+// --write: writes trace.md. Without: fails if the committed page differs. Both fail if a field has no line or two, or if a line names a
+// function, a source or a test that does not exist.
 import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { parse } from 'yaml';
 
 const FOLDER = 'src/result';
 const PAGE = `${FOLDER}/trace.md`;
 
-/** Sources that are no publication and no rule. */
+/** Sources that are neither a publication nor a rule. */
 const KINDS = {
   input: 'copied from the case, the shelf, the scan or the command line',
   definition: 'a definition of this tool',
@@ -40,7 +40,7 @@ export function unfolded(pattern) {
   return words.split(',').flatMap((word) => unfolded(before + word.trim() + after));
 }
 
-/** What is wrong with the lines of the trace, whole sentences; empty where nothing is. `read` gives a file's text or undefined. */
+/** Faults in the lines of the trace, as whole sentences; empty if there are none. `read` returns a file's text or undefined. */
 export function problemsOf(lines, fields, { read, sources, rules }) {
   const problems = [];
   const seen = new Map(fields.map((field) => [field, 0]));
@@ -81,14 +81,14 @@ export function problemsOf(lines, fields, { read, sources, rules }) {
   return problems;
 }
 
-/** Last key of a field; of `a.*` it is `a`. */
+/** Last key of a field; for `a.*` it is `a`. */
 const keyOf = (field) => field.replaceAll('.*', '').split('.').at(-1).replaceAll('[]', '');
 
 /** Whether a test names a field by its key, as `at_mm` or as `atMm`. */
 const namesIn = (text, field) =>
   new RegExp(`\\b(?:${keyOf(field)}|${keyOf(field).replaceAll('_', '')})\\b`, 'i').test(text);
 
-/** The file of a test must hold the titles, in their order, where a test or a block of tests begins. */
+/** The file of a test must contain the titles, in their order, at the start of a test or a block of tests. */
 export function problemsOfTest(name, test, read) {
   const [, path, title] = /^(\S+): (.+)$/s.exec(test) ?? [];
   if (path === undefined) return [`${name}: "${test}" is no test; write "folder/file: title".`];
@@ -160,7 +160,7 @@ function tablesOf(lines, heading) {
   return out;
 }
 
-/** The trace of this repository, with all that it may name. */
+/** The trace of this repository, with everything that it may name. */
 export function readTrace() {
   const text = (path) => readFileSync(path, 'utf8');
   const sources = [...text('src/reference/sources.ts').matchAll(/^ {2}'?([\w-]+)'?: \{/gm)].map(

@@ -23,7 +23,7 @@ import { parentOf, structurePaths } from './check-surfaces.js';
 import type { FileReader } from './file-reader.js';
 import { isAbsolutePath, slashed } from './path-text.js';
 
-/** A path of the file as an input: shown relative to `folder`, read at `folder`. Pure text; nothing is opened. */
+/** A path in the file as an input: shown relative to `folder`, read from `folder`. Only text is processed; nothing is opened. */
 export function inputPath(written: string, folder: string): InputPath {
   const path = slashed(written);
   if (!isAbsolutePath(path))
@@ -32,10 +32,10 @@ export function inputPath(written: string, folder: string): InputPath {
   return { relative: shown === '' ? '.' : shown, absolute: path };
 }
 
-/** The input that the value at a path of the file names; undefined where there is none or it is wrong. */
+/** The input that the value at a path of the file names; undefined if there is none or it is wrong. */
 export type InputAt = (path: string) => InputPath | undefined;
 
-/** Gives the same `InputPath` for the same path every time, so that everyone who holds it knows where it was found. */
+/** Returns the same `InputPath` for the same path every time, so that its users know where it was found. */
 export function inputFinder(reader: FileReader, folder: string): InputAt {
   const known = new Map<string, InputPath>();
   return (path) => {
@@ -48,8 +48,8 @@ export function inputFinder(reader: FileReader, folder: string): InputAt {
 }
 
 /**
- * Puts a checked file together as a Case. Call only when no problem was noted; with `surfaces: false`, problems may be anywhere, what
- * is wrong is left out, and so are the surfaces.
+ * Builds a Case from a checked file. Call only if no problem was noted. With `surfaces: false`, problems may be anywhere; wrong values and
+ * the surfaces are left out.
  */
 export function buildCase(
   reader: FileReader,
@@ -123,7 +123,7 @@ export function buildCase(
   };
 }
 
-/** A length as it was written, with half a unit of its last digit. */
+/** A length as written, with half a unit of its last digit. */
 function writtenLength(reader: FileReader, path: string): { text: string; roundingMm: number } | undefined {
   const text = reader.text(path);
   if (text === undefined || reader.quantity(path) === undefined) return undefined;

@@ -2,7 +2,7 @@ import { quoted } from '../foundation/quoted-text.js';
 
 const DAYS = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
 
-/** Why a text is neither an ISO date nor one with a time of day, "2026-03-14 07:30"; undefined when it is one. */
+/** Why a text is neither an ISO date nor one with a time of day, "2026-03-14 07:30"; undefined if it is one. */
 export function momentProblem(text: string): string | undefined {
   const [date, time, ...rest] = text.split(/[ T]/);
   if (time === undefined) return dateProblem(text);
@@ -11,7 +11,7 @@ export function momentProblem(text: string): string | undefined {
   return dateProblem(date);
 }
 
-/** Why a text is not an ISO calendar date between 1900 and 2199, as a sentence; undefined when it is one. No clock, no time zone. */
+/** Why a text is not an ISO calendar date between 1900 and 2199, as a sentence; undefined if it is one. No clock, no time zone. */
 export function dateProblem(text: string): string | undefined {
   const match = /^(\d{4})-(\d{2})-(\d{2})$/.exec(text);
   if (!match) return `${quoted(text)} is not an ISO date. Write year-month-day, for example "2026-03-14".`;

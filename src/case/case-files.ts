@@ -50,7 +50,7 @@ export async function caseFileOf(pathOrFolder: string): Promise<string> {
 /** A path for a message: no control or invisible characters. */
 export const shownPath = (path: string): string => quoted(path, 400).slice(1, -1);
 
-/** Whether the head of a file names a format of ours; false where it cannot be read. */
+/** Whether the head of a file names a format of ours; false if it cannot be read. */
 async function namesFormat(path: string, kind: 'case' | 'patient'): Promise<boolean> {
   const facts = await stat(path).catch(() => undefined);
   if (!facts?.isFile()) return false;
@@ -67,7 +67,7 @@ async function namesFormat(path: string, kind: 'case' | 'patient'): Promise<bool
 const yamlNames = (names: readonly string[]): string[] =>
   names.filter((name) => /\.ya?ml$/.test(name)).sort();
 
-/** Of the files of a folder those whose head names a format of ours. */
+/** The files of a folder whose head names a format of ours. */
 async function namesOfFormat(
   folder: string,
   names: readonly string[],
@@ -78,7 +78,7 @@ async function namesOfFormat(
   return found;
 }
 
-/** The patient file that a path names: itself, or that of a folder; undefined where the path names none. */
+/** The patient file that a path names: itself, or that of a folder; undefined if the path names none. */
 export async function patientFileOf(pathOrFolder: string): Promise<string | undefined> {
   const facts = await stat(pathOrFolder).catch(() => undefined);
   if (facts?.isFile()) return (await namesFormat(pathOrFolder, 'patient')) ? pathOrFolder : undefined;

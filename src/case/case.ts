@@ -1,7 +1,7 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { CmH2O, Fraction, GPerDl, LPerMin, Mm, MmHg, Percent } from '../foundation/unit-types.js';
 
-/** A checked case: every quantity in the unit its key carries, every path resolved. What the file left out is undefined. */
+/** A checked case: every quantity in the unit that its key carries, every path resolved. Values that the file leaves out are undefined. */
 export interface Case {
   id: string;
   title?: string;
@@ -27,9 +27,9 @@ export interface Case {
     side?: 'left' | 'right';
     lobe?: Lobe;
     segments: string[];
-    /** As seen on the angiogram; left out: derived from the feeders. */
+    /** As seen on the angiogram; absent: derived from the feeders. */
     kind?: 'simple' | 'complex' | 'diffuse';
-    /** ISO date of the last closure, where the scan lies after it. */
+    /** ISO date of the last closure, if the scan is after it. */
     treated?: string;
     /** Lesions in either lung that are in none of these surfaces. */
     otherLesions?: YesNoUnknown;
@@ -46,12 +46,12 @@ export interface Case {
     oneLungVentilation?: YesNoUnknown;
     leakTest?: { cmH2O: CmH2O; asWritten: string };
     extent?: 'lobe' | 'segments' | 'wedge';
-    /** What plan B takes, where the extent is not the lobe; as written, S1 to S10. */
+    /** The extent of plan B, if it is not the lobe; as written, S1 to S10. */
     segments?: string[];
-    /** Segments that no longer breathe. */
+    /** Segments that are no longer ventilated. */
     obstructedSegments?: string[];
   };
-  /** Present where the case says anything about a bleed. */
+  /** Present if the case says anything about a bleed. */
   bleeding?: Bleeding;
   /** Whom to call, in the order of the file, as written. */
   team?: { role: string; contact: string }[];
@@ -63,11 +63,11 @@ export interface Case {
     wallMm?: Mm;
     hollow: boolean;
     cut?: PrintCut;
-    /** Left out: `auto`. */
+    /** Default: `auto`. */
     struts?: 'auto' | 'yes' | 'no';
     /** Width, depth and height of the printer's build space. */
     buildVolumeMm?: Vec3;
-    /** Left out: `superior`. */
+    /** Default: `superior`. */
     buildUp?: PatientDirection;
   };
   expected: Expectation[];
@@ -82,7 +82,7 @@ export interface Scan {
   inPlaneMm?: Mm;
   series?: InputPath;
   seriesNumber?: number;
-  /** Lengths as the file writes them, with half a unit of their last digit, mm. */
+  /** Lengths as written in the file, with half a unit of their last digit, mm. */
   written?: {
     sliceThickness?: { text: string; roundingMm: Mm };
     inPlane?: { text: string; roundingMm: Mm };
@@ -91,7 +91,7 @@ export interface Scan {
 
 export type PatientDirection = 'left' | 'right' | 'anterior' | 'posterior' | 'superior' | 'inferior';
 
-/** Where the printed model is cut, in coordinates of the surfaces. Half A lies on the side of the normal or the axis. */
+/** Where the printed model is cut, in coordinates of the surfaces. Half A is on the side of the normal or the axis. */
 export type PrintCut =
   | { by: 'plane'; pointMm: Vec3; normal: Vec3 }
   | { by: 'axis'; axis: PatientDirection; atMm: Mm }
@@ -100,7 +100,7 @@ export type PrintCut =
 export type Lobe = 'upper' | 'middle' | 'lingula' | 'lower';
 export type YesNoUnknown = 'yes' | 'no' | 'unknown';
 
-/** What plan A (the first three) and plan B need in the operating theatre and only the team can confirm. */
+/** What plan A (the first three) and plan B need in the operating theatre, which only the team can confirm. */
 export const AT_HAND_ITEMS = [
   'catheter',
   'snare',
@@ -145,7 +145,7 @@ export interface Patient {
   };
   /** undefined: the case does not say; an empty list: none known. */
   allergies?: string[];
-  /** `yes` also where only the agent is named. */
+  /** Also `yes` if only the agent is named. */
   anticoagulated?: YesNoUnknown;
   /** As written; `lastDose` is an ISO date, or date and time of day. */
   anticoagulant?: { agent?: string; dose?: string; lastDose?: string };
@@ -224,9 +224,9 @@ export interface Surfaces {
   /** Millimetres in one mesh unit. */
   unitMm: Mm;
   frame: 'LPS' | 'RAS' | 'unknown';
-  /** Cracks up to this width are closed; left out: none. */
+  /** Cracks up to this width are closed; default: none. */
   mendMm?: Mm;
-  /** Loose pieces below this volume are left out; left out: none. */
+  /** Loose pieces below this volume are left out; default: none. */
   dropBelowMm3?: number;
   /** Exactly one of the four. */
   parts?: Part[];

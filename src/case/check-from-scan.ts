@@ -4,10 +4,10 @@ import { distance, type Vec3 } from '../foundation/vector.js';
 import type { FileReader } from './file-reader.js';
 import type { Problems } from './problems.js';
 
-/** Two points nearer than this are one, mm: half a voxel of a thin reconstruction. */
+/** Points closer together than this count as one, mm: half a voxel of a thin reconstruction. */
 const SAME_POINT_MM = 0.3;
 
-/** A surface from the scan needs a series, axes, and points that differ; keys that only apply to files must not be there. */
+/** A surface from the scan needs a series, axes, and distinct points; keys that only apply to files must be absent. */
 export function checkFromScan(reader: FileReader, problems: Problems): void {
   if (!reader.has('scan.series'))
     problems.add(

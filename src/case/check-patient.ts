@@ -8,7 +8,7 @@ import type { FileReader } from './file-reader.js';
 import type { Problems } from './problems.js';
 import { KNOWN_ALLERGIES, SEGMENTS } from './vocabulary.js';
 
-/** Inspired oxygen of a sample as a fraction: a bare fraction, or a text with %. Undefined where absent or wrong. */
+/** Inspired oxygen of a sample as a fraction, from a bare fraction or a text with %. Undefined if absent or wrong. */
 export function inspiredFraction(reader: FileReader, sample: string): number | undefined {
   const path = `${sample}.fio2`;
   const text = reader.text(path);
@@ -27,7 +27,7 @@ export function checkInspiredText(reader: FileReader, problems: Problems): void 
   }
 }
 
-/** Checks of the samples: possible tensions, one barometric pressure, defaults that were taken. */
+/** Checks of the samples: possible tensions, one barometric pressure, and defaults that were used. */
 export function checkGases(reader: FileReader, problems: Problems, findings: Finding[]): void {
   const names = new Map<string, string>();
   for (const sample of reader.items('gases')) {
@@ -178,7 +178,7 @@ export function checkPatient(reader: FileReader, findings: Finding[]): void {
   }
 }
 
-/** An expectation names a value with what it equals, or a finding with whether it is present. */
+/** An expectation names a value and what it must equal, or a finding and whether it is present. */
 export function checkExpected(reader: FileReader, problems: Problems): void {
   const seen = new Map<string, string>();
   for (const path of reader.items('expected')) {

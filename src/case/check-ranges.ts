@@ -16,7 +16,7 @@ function limitsText({ low, high, unit }: PlausibleRange): string {
   return `${low} to ${high}${unit === '' ? '' : ` ${unit}`}`;
 }
 
-/** Notes every quantity and number outside its plausible range. `extra` gives values that the reader cannot look up itself. */
+/** Notes every quantity and number outside its plausible range. `extra` holds values that the reader cannot look up itself. */
 export function checkRanges(
   reader: FileReader,
   ranges: readonly PlausibleRange[],

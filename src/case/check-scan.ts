@@ -1,10 +1,10 @@
 import { fixed } from '../foundation/number-text.js';
 import type { Scan } from './case.js';
 
-/** The values in a scan's header of fields that a case may give too. */
+/** The values in a scan's header of fields that a case may also give. */
 export interface ScanHeader {
   date?: string;
-  /** One, or each that occurs. */
+  /** A single value, or each one that occurs. */
   thicknessMm?: number | readonly number[];
   /** Step between slices. */
   stepMm?: number;
@@ -19,8 +19,8 @@ export interface Contradiction {
 }
 
 /**
- * Where a case contradicts its scan. A length agrees within the digits written or within `share` of the header's. Where the scan states
- * no slice thickness, the thickness written may not be less than the step between slices.
+ * Fields in which a case contradicts its scan. A length agrees within the written digits or within `share` of the header's. If the scan
+ * states no slice thickness, the written thickness must not be less than the step between slices.
  */
 export function scanContradictions(scan: Scan, header: ScanHeader, share: number): Contradiction[] {
   const found: Contradiction[] = [];

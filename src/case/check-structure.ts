@@ -26,8 +26,8 @@ async function validator(name: FileKind): Promise<ValidateFunction> {
 }
 
 /**
- * Checks a parsed file against its schema and notes every difference at its place, in plain words.
- * Quantities, dates and paths are left to `readAnnotations`, which says more than a type error can.
+ * Checks a parsed file against its schema and notes every difference at its place, in plain words. Quantities, dates and paths are left to
+ * `readAnnotations`, whose messages say more than a type error can.
  */
 export async function checkStructure(yaml: LocatedYaml, name: FileKind, problems: Problems): Promise<void> {
   const validate = await validator(name);
@@ -41,7 +41,7 @@ export async function checkStructure(yaml: LocatedYaml, name: FileKind, problems
   for (const error of errors) noteDifference(error, yaml, problems, misspelt);
 }
 
-/** The keys beside a key. Cached for each mapping: a file of 45 000 unknown keys took ten minutes when they were listed each time. */
+/** The keys next to a key. Cached for each mapping: a file of 45 000 unknown keys took ten minutes when they were listed each time. */
 class Siblings {
   private readonly known = new Map<object, { before: Map<string, string>; present: Set<string> }>();
 
@@ -83,7 +83,7 @@ function noteUnknownKey(
   const schema = resolveSchema(error.parentSchema as FileSchema, fileSchema(name));
   const known = Object.keys(schema.properties ?? {});
   const { before: keysBefore, present } = siblings.of(error.data as object);
-  // `{ fev1: 2,9 L }` is read as `fev1: 2` and a key `9 L`: one mistake, shown at the number.
+  // `{ fev1: 2,9 L }` is read as `fev1: 2` and a key `9 L`: a single mistake, shown at the number.
   const before = keysBefore.get(key);
   if (
     /^\d/.test(key) &&
@@ -102,7 +102,7 @@ function noteUnknownKey(
       key,
       known.filter((word) => !present.has(word)),
     );
-  // Only a key that must be there is missed as well; the hint for the others waits until it is shown.
+  // A missing required key is not reported again if it is only misspelt; the hint for other keys is not computed until it is shown.
   if (schema.required?.some((word) => !present.has(word))) {
     const near = nearest();
     if (near !== undefined) misspelt.add(childPath(parent, near));
@@ -127,7 +127,7 @@ function noteDifference(
   const value = error.data as YamlValue;
   switch (error.keyword) {
     case 'additionalProperties':
-    case 'if': // what is wrong in its branch is an error of its own
+    case 'if': // a fault in its branch is an error of its own
       return;
     case 'required': {
       const missing = childPath(path, String(error.params.missingProperty));
@@ -191,7 +191,7 @@ function enumText(shown: string, source: string | undefined, accepted: readonly 
 
 function typeText(shown: string, value: YamlValue, source: string | undefined, schema: FileSchema): string {
   const types = ([] as string[]).concat(schema.type ?? []);
-  // Of several types the first is the one that a message asks for.
+  // If several types are allowed, messages ask for the first.
   const [wanted] = types;
   if (wanted === 'array') return `${shown} is given where a list is needed. Write it in brackets: [ ... ].`;
   if (wanted === 'object') return `${shown} is given where keys with values are needed.`;

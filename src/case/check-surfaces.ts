@@ -22,7 +22,7 @@ export function structurePaths(reader: FileReader): string[] {
   return FORMS.flatMap(([, list]) => reader.items(list));
 }
 
-/** One form only, unique names, branches that leave a vessel, at least one feeder unless the lesion was treated. */
+/** Only one form, unique names, branches that leave a vessel, at least one feeder unless the lesion was treated. */
 export function checkSurfaces(reader: FileReader, problems: Problems, findings: Finding[]): void {
   if (!reader.has('surfaces')) return;
   const forms = FORMS.filter(([form]) => reader.has(`surfaces.${form}`));
@@ -46,7 +46,7 @@ export function checkSurfaces(reader: FileReader, problems: Problems, findings: 
   checkFrame(reader, findings, form === 'from_scan');
 }
 
-/** At least one feeder unless the lesion was treated; what is absent without sac or drain. */
+/** At least one feeder unless the lesion was treated; notes on values that are absent without sac or drain. */
 function checkRoles(
   reader: FileReader,
   problems: Problems,
@@ -121,7 +121,7 @@ function checkFrame(reader: FileReader, findings: Finding[], isFromScan: boolean
   }
 }
 
-/** By a date, or by a sample from after it. */
+/** By a date, or by a sample from after the treatment. */
 const saysTreated = (reader: FileReader): boolean =>
   reader.has('lesion.treated') ||
   reader.items('gases').some((sample) => reader.word(`${sample}.when`) === 'after');
@@ -180,7 +180,7 @@ function checkLabels(reader: FileReader, problems: Problems): void {
   }
 }
 
-/** The vessel a branch leaves: `of`, or the only feeder. Undefined where there is neither. */
+/** The vessel that a branch leaves: `of`, or the only feeder. Undefined if there is neither. */
 export function parentOf(reader: FileReader, path: string, paths: readonly string[]): string | undefined {
   const written = reader.text(`${path}.of`);
   if (written !== undefined || reader.has(`${path}.of`)) return written;

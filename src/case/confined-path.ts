@@ -10,10 +10,10 @@ import { climbsOut, isAbsolutePath } from './path-text.js';
 /** Largest mesh file that is opened, bytes (1 GiB). */
 export const LARGEST_MESH_BYTES = 1024 ** 3;
 
-/** What an input must be on disk; a series is a folder or a file. */
+/** What kind of object an input must be on disk; a series is a folder or a file. */
 export type InputKind = 'mesh' | 'file' | 'series';
 
-/** Where inputs may lie: the folder of the case file, and the root that the user named, if any. Absolute. */
+/** Where inputs may be: in the folder of the case file, and in the root that the user named, if any. Absolute. */
 export interface Confines {
   folder: string;
   root?: string;
@@ -21,12 +21,12 @@ export interface Confines {
 
 export type Located =
   | { ok: true; real: string; size: number }
-  /** `caseIsWrong`: the path itself is refused (exit code 2); else the input cannot be used (exit code 3). */
+  /** `caseIsWrong`: the path itself is rejected (exit code 2); otherwise the input cannot be used (exit code 3). */
   | { ok: false; caseIsWrong: boolean; problem: string };
 
 /**
- * Finds an input on disk. Refuses a path that leaves the case folder (or the named root), in its text or through
- * symbolic links, before saying whether anything exists there; then a missing, unreadable, special or too large file.
+ * Finds an input on disk. Rejects a path that leaves the case folder (or the named root), in its text or through symbolic links, without
+ * revealing whether anything exists there; then a missing, unreadable, special or too large file.
  */
 export async function locateInput(input: InputPath, kind: InputKind, confines: Confines): Promise<Located> {
   const shown = quoted(input.relative);

@@ -14,13 +14,13 @@ export interface ProposedEnd {
 export interface DraftInput {
   /** Case id, `[a-z0-9-]+`. */
   id: string;
-  /** Paths of the meshes relative to the case file, with forward slashes; none where the surface is to be made from `scan`. */
+  /** Paths of the meshes relative to the case file, with forward slashes; none if the surface is to be made from `scan`. */
   meshes: readonly string[];
-  /** Open ends of the one mesh, where they are known. */
+  /** Open ends of the single mesh, if they are known. */
   proposedEnds?: readonly ProposedEnd[];
-  /** The unit that the one mesh states, and the decimals that give its coordinates to 0.01 mm; mm where left out. */
+  /** The unit that the single mesh states, and the decimals that give its coordinates to 0.01 mm; default: mm. */
   unit?: { name: 'mm' | 'cm' | 'm' | 'inch'; digits: number };
-  /** The CT series beside the meshes, with what its header says. */
+  /** The CT series next to the meshes, with the facts from its header. */
   scan?: DraftScan;
   /** A point inside the sac, in the unit of the mesh (of a series: mm, LPS). */
   sac?: readonly [number, number, number];
@@ -47,10 +47,9 @@ export function idFrom(folderName: string): string {
 }
 
 /**
- * Text of a commented case file for these meshes: every optional key is there as a comment with its unit and meaning.
- * Roles guessed from file names are marked as guesses. One mesh without a role in its name becomes the `whole` form, a series
- * without a mesh the `from_scan` form. Throws RangeError where there is neither.
- * The text passes `parseCase` as it is. Same input, same text.
+ * Text of a commented case file for these meshes: every optional key is included as a comment with its unit and meaning. Roles guessed from
+ * file names are marked as guesses. One mesh without a role in its name becomes the `whole` form, a series without a mesh the `from_scan`
+ * form. Throws RangeError if there is neither. The text passes `parseCase` as it is. Same input, same text.
  */
 export function draftCase({
   id,
@@ -87,7 +86,7 @@ function fileLines(unit: string): string[] {
   ];
 }
 
-/** The points differ, so that the file can be read; none is a real place. */
+/** The points differ, so that the file can be read; none is a real position. */
 function fromScanLines(sac: DraftInput['sac']): string[] {
   return [
     '  frame: LPS             # LPS | RAS, the patient axes of the points below; DICOM is LPS',

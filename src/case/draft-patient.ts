@@ -1,4 +1,4 @@
-/** Draft of a patient file from the case files of its lesions: pure text work, so that comments and spelling stay as they are. */
+/** Draft of a patient file from the case files of its lesions. Works on the text only, so that comments and spelling are kept. */
 
 /** A case file that is to become a lesion. */
 export interface CaseToJoin {
@@ -11,24 +11,24 @@ export interface CaseToJoin {
 
 export interface PatientDraft {
   patient: string;
-  /** Case files without the patient's blocks, to stand beside the ones that were read; only where those hold such blocks. */
+  /** Case files without the patient's blocks, written next to the original files; only if these contain such blocks. */
   lesions: { folder: string; file: string; text: string }[];
-  /** What the user must look at. */
+  /** Points for the user to check. */
   notes: string[];
 }
 
-/** Name of the case file of a lesion that is written beside a case file with patient blocks. */
+/** Name of the case file of a lesion that is written next to a case file with patient blocks. */
 export const LESION_FILE = 'lesion.yaml';
 
 const PATIENT_BLOCKS = ['patient', 'blood', 'gases', 'circulation'] as const;
-/** These move as well, and the first file that has one gives it. */
+/** These are moved as well; the first file that has one provides it. */
 const MOVED = [...PATIENT_BLOCKS, 'shelf', 'planned', 'team', 'at_hand'] as const;
-/** Only for a single case: the key of a teaching case does not hold for a lesion among others. */
+/** Only for a single case: the key of a teaching case does not apply to one lesion among others. */
 const DROPPED = ['expected'];
 
 /**
- * Joins cases to a patient file. Blocks of the patient come from the first case that has them; where another case differs, a
- * note names it. The case files that were read are not changed.
+ * Joins cases to a patient file. Blocks of the patient come from the first case that has them; if another case differs, a note names it.
+ * The original case files are not changed.
  */
 export function draftPatient(id: string, cases: readonly CaseToJoin[]): PatientDraft {
   const notes: string[] = [];
@@ -75,7 +75,7 @@ export function draftPatient(id: string, cases: readonly CaseToJoin[]): PatientD
   return { patient, lesions, notes };
 }
 
-/** The blocks of a file by their keys at the left margin; what comes before the first has no key. */
+/** The blocks of a file by their keys at the left margin; the text before the first has no key. */
 function topBlocks(text: string): { key?: string; text: string }[] {
   const parts = text.replace(/^\ufeff/, '').split(/^(?=[a-z_]+[ \t]*:)/m);
   return parts.map((part) => {

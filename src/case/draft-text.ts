@@ -74,7 +74,7 @@ shelf: shelf.yaml              # CHECK: the hospital's own devices; a path outsi
 #   - { finding: open-surface, present: no }
 `;
 
-/** A shelf file without a device: nothing is proposed that the hospital does not own. */
+/** A shelf file without devices: nothing is proposed that the hospital does not have. */
 export const DRAFT_SHELF = `# Shelf file: the devices that the hospital has or can order, under codes of its own, one entry for each size.
 # Sizes are those of each device's own instructions for use. Lines that start with "#" are examples, not devices.
 format: pavm-shelf/1

@@ -4,8 +4,8 @@ import type { YesNoUnknown } from './case.js';
 import type { Problems } from './problems.js';
 
 /**
- * Typed look-ups by path in a parsed file. A value that is absent, of another type or already known to be wrong is
- * undefined, so that checks built on these never report the consequences of another mistake.
+ * Typed look-ups by path in a parsed file. A value that is absent, of another type or already known to be wrong is undefined, so that
+ * checks built on these never report the consequences of another mistake.
  */
 export class FileReader {
   private readonly yaml: LocatedYaml;
@@ -27,7 +27,7 @@ export class FileReader {
     return typeof value === 'string' && !this.problems.under(path) ? value : undefined;
   }
 
-  /** A text or number exactly as it was written. */
+  /** A text or number exactly as written. */
   written(path: string): string | undefined {
     const value = this.yaml.get(path);
     return (typeof value === 'string' || typeof value === 'number') && !this.problems.under(path)
@@ -57,7 +57,7 @@ export class FileReader {
     return this.problems.under(path) ? undefined : this.quantities.get(path)?.value;
   }
 
-  /** The unit a quantity was written in. */
+  /** The unit in which a quantity was written. */
   writtenUnit(path: string): string | undefined {
     return this.quantities.get(path)?.unit;
   }
@@ -74,13 +74,13 @@ export class FileReader {
     return value === 'unknown' ? 'unknown' : undefined;
   }
 
-  /** The paths of a list's items; none where there is no list. */
+  /** The paths of a list's items; none if there is no list. */
   items(path: string): string[] {
     const value = this.yaml.get(path);
     return Array.isArray(value) ? value.map((_, i) => childPath(path, i)) : [];
   }
 
-  /** The entries of a mapping in the order of the file; none where there is no mapping. */
+  /** The entries of a mapping in the order of the file; none if there is no mapping. */
   entries(path: string): { key: string; path: string }[] {
     const value = this.yaml.get(path);
     if (value === undefined || value === null || typeof value !== 'object' || Array.isArray(value)) return [];

@@ -26,11 +26,11 @@ export interface FileSchema {
   moment?: boolean;
   /** Annotation: the text is the path of a file or folder. */
   path?: boolean;
-  /** Annotation: what to write when `pattern` does not match. */
+  /** Annotation: what to write if `pattern` does not match. */
   hint?: string;
 }
 
-/** What the file schemas' validator must be told: their annotation keywords, and that errors carry schema and value. */
+/** Options for the file schemas' validator: their annotation keywords, and that errors carry schema and value. */
 export const VALIDATOR_OPTIONS = {
   verbose: true,
   allowUnionTypes: true,
@@ -76,7 +76,7 @@ function withCaseKeys(patient: FileSchema, { properties = {}, $defs }: FileSchem
   return { ...patient, $defs, properties: { ...patient.properties, ...Object.fromEntries(shared) } };
 }
 
-/** Follows `$ref` into `$defs`; what is given beside the reference (its description) takes precedence. */
+/** Follows `$ref` into `$defs`; keys next to the reference (its description) take precedence. */
 export function resolveSchema(schema: FileSchema, root: FileSchema): FileSchema {
   if (schema.$ref === undefined) return schema;
   const target = root.$defs?.[schema.$ref.replace('#/$defs/', '')];

@@ -1,8 +1,8 @@
 import type { PartRole } from './case.js';
 
 /**
- * Words in file names and the roles they suggest, first match wins. Common practice, no source: a name is a hint, so
- * everything guessed here is marked as guessed where it is written down.
+ * Words in file names and the roles that they suggest, first match wins. Common practice, no source: a name is only a hint, so every guess
+ * is marked as one where it is written.
  */
 const HINTS: readonly (readonly [RegExp, PartRole])[] = [
   [/systemic|bronchial-?artery|intercostal|phrenic/, 'systemic-feeder'],
@@ -35,8 +35,8 @@ const LETTERS: Partial<Record<PartRole, string>> = {
 };
 
 /**
- * Short names for structures in order: A for feeders, V for drains, B for branches, Y for systemic feeders, the role for
- * the others, each with a number: the one that ends the file name where these differ within the role, else a count.
+ * Short names for structures in order: A for feeders, V for drains, B for branches, Y for systemic feeders, the role for the others, each
+ * with a number: the number at the end of the file name if these differ within the role, otherwise a count.
  */
 export function structureNames(structures: readonly { role: PartRole; mesh: string }[]): string[] {
   const names = structures.map(() => '');

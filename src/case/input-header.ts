@@ -1,21 +1,21 @@
 import { fixed } from '../foundation/number-text.js';
 
-/** Bytes of the head that `headerProblem` looks at. */
+/** Number of bytes of the head that `headerProblem` examines. */
 export const HEADER_BYTES = 4096;
 
 const MESH_ENDINGS = ['.stl', '.obj', '.ply', '.glb', '.gltf', '.3mf'] as const;
 const LABEL_ENDINGS = ['.nii', '.nii.gz', '.nrrd', '.dcm'] as const;
 
-/** Endings of mesh files that are read. */
+/** File extensions of mesh files that can be read. */
 export const isMeshName = (name: string): boolean =>
   MESH_ENDINGS.some((ending) => name.toLowerCase().endsWith(ending));
 
 /**
- * Checks a mesh or label map by its first bytes and its size, without reading it: the sentence that says why
- * it cannot be what its name says, or undefined. Cheap on purpose; the readers check everything else.
+ * Checks a mesh or label map by its first bytes and its size, without reading it. Returns a sentence that states why it cannot be what its
+ * name says, or undefined. Deliberately cheap; the readers check everything else.
  *
- * STL: 80 bytes, a count, 50 bytes a triangle. glTF binary: magic, version and length (Khronos glTF 2.0, 4.4).
- * 3MF: a ZIP archive. PLY, NRRD: magic words. NIfTI: header size 348 or 540. DICOM: "DICM" at byte 128 (PS3.10, 7.1).
+ * STL: 80 bytes, a count, 50 bytes per triangle. glTF binary: magic, version and length (Khronos glTF 2.0, 4.4). 3MF: a ZIP archive. PLY,
+ * NRRD: magic words. NIfTI: header size 348 or 540. DICOM: "DICM" at byte 128 (PS3.10, 7.1).
  */
 export function headerProblem(
   head: Uint8Array,

@@ -1,9 +1,9 @@
 import type { Case, LabelPart, Part, VesselEnd } from './case.js';
 
-/** A vessel or structure as the case names it. */
+/** A vessel or structure as named in the case. */
 export type ListedStructure = Part | VesselEnd | LabelPart;
 
-/** Vessels and structures the case lists, whatever form its surfaces take; undefined without surfaces. */
+/** Vessels and structures listed in the case, whatever the form of its surfaces; undefined without surfaces. */
 export function listedStructures({
   surfaces,
 }: Pick<Case, 'surfaces'>): readonly ListedStructure[] | undefined {

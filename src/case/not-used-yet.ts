@@ -1,10 +1,10 @@
 import { type Finding, finding } from '../foundation/finding.js';
 import type { FileReader } from './file-reader.js';
 
-/** Fields that are read and checked, and that no computation or document uses. Whoever uses one removes it from here. */
+/** Fields that are read and checked but not used by any computation or document. Remove a field from here when it is used. */
 const FIELDS = ['patient.heart_rate', 'planned.session'] as const;
 
-/** One note that names the fields given and not used, so that nothing is ignored silently. */
+/** One note that names the fields that were given and are not used, so that nothing is ignored silently. */
 export function fieldsNotUsed(reader: FileReader, findings: Finding[]): void {
   const written = FIELDS.filter((path) => {
     const [list, key] = path.split('[].');

@@ -32,9 +32,9 @@ export interface ParsedCase {
 }
 
 export interface ParseOptions {
-  /** Absolute folder that paths in the file start from; without it `absolute` stays as written. Nothing is opened. */
+  /** Absolute folder that paths in the file are relative to; without it `absolute` is as written. Nothing is opened. */
   folder?: string;
-  /** File name in `Case.locate`, where it differs from the one in error messages. */
+  /** File name in `Case.locate`, if it differs from that in error messages. */
   locateName?: string;
 }
 
@@ -47,25 +47,25 @@ export interface NamedInput {
   input: InputPath;
 }
 
-/** A case file with everything wrong in its text. */
+/** A case file with all faults in its text. */
 export interface ExaminedCase {
   problems: Problems;
   /** In the order of the checks. */
   findings: Finding[];
-  /** Undefined where there is a problem. */
+  /** Undefined if there is a problem. */
   case?: Case;
-  /** The case without its surfaces, where gases, blood, circulation and patient are free of problems. */
+  /** The case without its surfaces, if gases, blood, circulation and patient have no problems. */
   withoutSurfaces?: Case;
   /** Every input that is named without a problem, in file order. */
   inputs: NamedInput[];
 }
 
-/** What the blood gases are judged by. */
+/** The data by which the blood gases are judged. */
 const GAS_BLOCKS = ['gases', 'blood', 'circulation', 'patient'];
 
 /**
- * Text of a case file -> checked Case. Pure: no file is opened and no path is looked up.
- * Throws InputFailure (exit code 2) with every problem of the file, in file order, `FILE:LINE:COLUMN PATH: text`.
+ * Parses the text of a case file to a checked Case. Pure: no file is opened and no path is looked up. Throws InputFailure (exit code 2)
+ * with every problem of the file, in file order, `FILE:LINE:COLUMN PATH: text`.
  */
 export async function parseCase(
   text: string,
@@ -77,7 +77,7 @@ export async function parseCase(
   return { case: examined.case as Case, findings: examined.findings };
 }
 
-/** As `parseCase`, returning the problems instead of throwing them. Still throws where the text is not YAML or of another format. */
+/** As `parseCase`, but returns the problems instead of throwing them. Still throws if the text is not YAML or is of another format. */
 export async function examineCase(
   text: string,
   fileName: string,
@@ -139,7 +139,7 @@ function namedInputs(reader: FileReader, inputAt: InputAt): NamedInput[] {
   ];
 }
 
-/** Throws InputFailure unless the file is a mapping that names the wanted format: then one line says all, not one per key. */
+/** Throws InputFailure unless the file is a mapping that names the wanted format: a single line is then enough, instead of one per key. */
 export function requireFormat(yaml: LocatedYaml, name: FileKind, exitCode: 2 | 3): void {
   const wanted = `pavm-${name}/1`;
   const { value } = yaml;

@@ -25,7 +25,7 @@ import { readAnnotations } from './read-annotations.js';
 /** Shunt through lesions outside the surfaces: none, unknown, or a share of the shunt above the physiological one. */
 export type Remainder = 'none' | 'unknown' | number;
 
-/** One lesion as the patient file names it. */
+/** One lesion as named in the patient file. */
 export interface NamedLesion {
   id: string;
   file: InputPath;
@@ -33,9 +33,9 @@ export interface NamedLesion {
   path: string;
 }
 
-/** A patient file: the patient's blocks, with no surfaces and no lesion, and the lesions by name. */
+/** A patient file: the patient's blocks, without surfaces or a lesion, and the lesions by name. */
 export interface PatientFile {
-  /** Patient, blood, gases, circulation, shelf, planned, team and key; the rest is empty. */
+  /** Patient, blood, gases, circulation, shelf, planned, team and key; everything else is empty. */
   shared: Case;
   lesions: NamedLesion[];
   remainder: Remainder;
@@ -44,13 +44,13 @@ export interface PatientFile {
 export interface ExaminedPatient {
   problems: Problems;
   findings: Finding[];
-  /** Undefined where there is a problem. */
+  /** Undefined if there is a problem. */
   patient?: PatientFile;
 }
 
 /**
- * Text of a patient file -> checked PatientFile. Pure: no file is opened. Throws InputFailure (2) where the text is not YAML or of
- * another format; all other problems are in `problems`.
+ * Parses the text of a patient file to a checked PatientFile. Pure: no file is opened. Throws InputFailure (2) if the text is not YAML or
+ * is of another format; all other problems are in `problems`.
  */
 export async function examinePatient(
   text: string,

@@ -1,7 +1,7 @@
 import { posix } from 'node:path';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 
-/** A path as it is shown and compared: forward slashes, no `.` and no doubled slash. */
+/** A path as shown and compared: forward slashes, no `.` and no doubled slash. */
 export function slashed(written: string): string {
   return posix.normalize(written.replace(/\\/g, '/')).replace(/(.)\/$/, '$1');
 }
@@ -11,12 +11,12 @@ export function isAbsolutePath(path: string): boolean {
   return path.startsWith('/') || /^[A-Za-z]:/.test(path);
 }
 
-/** Whether a slashed relative path climbs out of the folder it starts in. */
+/** Whether a slashed relative path leaves the folder that it starts in. */
 export function climbsOut(path: string): boolean {
   return path === '..' || path.startsWith('../');
 }
 
-/** Why a text cannot be the path of an input, as a sentence, or undefined. Looks only at the text. */
+/** Why a text cannot be the path of an input, as a sentence, or undefined. Only examines the text. */
 export function pathProblem(written: string): string | undefined {
   if (written.trim() === '') return 'is empty. Give the path of a file or delete the line.';
   if (written.length > 1000) return `${quoted(written)} is longer than 1000 characters.`;

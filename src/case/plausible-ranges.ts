@@ -1,8 +1,8 @@
 import { COMMON_PRACTICE } from '../reference/sources.js';
 
 /**
- * Ranges that guard against wrong units and typing errors: a value outside them fits no patient (or device), and the file is
- * refused. They are wide on purpose; clinical limits live with the rules. Both ends belong to the range.
+ * Ranges that detect wrong units and typing errors: a value outside them fits no patient (or device), and the file is rejected. They are
+ * deliberately wide; clinical limits are in the rules. Both ends belong to the range.
  */
 export interface PlausibleRange {
   /** Path with `[]` for any list index. */
@@ -11,7 +11,7 @@ export interface PlausibleRange {
   high: number;
   /** Unit of the limits; the unit that the schema keeps the value in. */
   unit: string;
-  /** The likely mistake, given when the value is below or above. */
+  /** The likely mistake, stated if the value is below or above. */
   ifBelow?: string;
   ifAbove?: string;
   source: string;
@@ -51,7 +51,7 @@ export const CASE_RANGES: readonly PlausibleRange[] = [
   range('blood.transferrin_saturation', 0, 1, 'fraction'),
   range('gases[].fio2', 0.21, 1, '', { ifAbove: 'It is a fraction: write 1.0 for 100 %.' }),
   range('gases[].minutes_on_oxygen', 0, 1440, 'min'),
-  // Wide on purpose: a value in a swapped unit is judged with the whole sample, as a finding.
+  // Deliberately wide: a value in a wrong unit is judged with the whole sample, as a finding.
   range('gases[].po2', 1, 6000, 'mmHg', { ifBelow: looksLike('kPa'), ifAbove: looksLike('mmHg') }),
   range('gases[].pco2', 8, 200, 'mmHg', { ifBelow: looksLike('kPa'), ifAbove: looksLike('mmHg') }),
   range('gases[].ph', 6.5, 8, ''),

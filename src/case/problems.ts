@@ -1,7 +1,7 @@
 import { InputFailure } from '../foundation/failure.js';
 import type { LocatedYaml, Position } from '../foundation/located-yaml.js';
 
-/** More lines of one kind than this are no help; the rest of the kind is counted. */
+/** More lines of one kind than this do not help; the rest of the kind is counted. */
 const MOST_OF_A_KIND = 100;
 
 type Text = string | (() => string);
@@ -15,7 +15,7 @@ interface Problem {
   kind: string;
 }
 
-/** Collects what is wrong with one file and what it names, one line per place, and reports all of it in file order. */
+/** Collects the faults of one file and of the files it names, one line per place, and reports all of them in file order. */
 export class Problems {
   private readonly list: Problem[] = [];
   private readonly paths = new Set<string>();
@@ -35,8 +35,8 @@ export class Problems {
   }
 
   /**
-   * Notes what is wrong at a path, in sentences. A second problem at the same path follows from the first and is dropped. A text given as a function
-   * is only made when it is shown; `kind` then says what it has in common with others.
+   * Notes a fault at a path, in sentences. A second problem at the same path follows from the first and is dropped. A text given as a
+   * function is only computed when it is shown; `kind` then states what it has in common with others.
    */
   add(path: string, text: Text, at: Position = this.yaml.position(path), kind?: string): void {
     if (this.paths.has(path)) return;
@@ -49,13 +49,13 @@ export class Problems {
     }
   }
 
-  /** Notes whole lines about a file that the value at `path` names; they are sorted to where it is named. */
+  /** Notes whole lines about a file that the value at `path` names; they are sorted to the place where it is named. */
   addLines(path: string, lines: readonly string[]): void {
     const at = this.yaml.position(path);
     for (const text of lines) this.list.push({ path, at, text, isWhole: true, kind: kindOf(text) });
   }
 
-  /** Whether something at this path or below it is wrong already, so that checks that depend on it must be silent. */
+  /** Whether a problem was already noted at or below this path, so that dependent checks must not report anything. */
   under(path: string): boolean {
     return this.above.has(path);
   }
@@ -74,7 +74,9 @@ export class Problems {
     return this.list.length === 0;
   }
 
-  /** `FILE:LINE:COLUMN PATH: what is wrong`, a line each, in file order; of one kind only so many, the rest counted at the end. */
+  /**
+   * `FILE:LINE:COLUMN PATH: what is wrong`, one line each, in file order; only a limited number of each kind, the rest counted at the end.
+   */
   lines(): string[] {
     const sorted = [...this.list].sort((a, b) => a.at.line - b.at.line || a.at.col - b.at.col);
     const kinds = new Map<string, Problem[]>();
@@ -94,7 +96,7 @@ export class Problems {
     return lines;
   }
 
-  /** Throws InputFailure with `lines` when anything was noted. */
+  /** Throws InputFailure with `lines` if anything was noted. */
   throwIfAny(exitCode: 2 | 3 = this.exitCode): void {
     if (!this.isEmpty) throw new InputFailure(exitCode, this.lines());
   }
@@ -109,6 +111,6 @@ export class Problems {
   }
 }
 
-/** What is left of a text without what the user wrote and without numbers: problems that share it are of one kind. */
+/** A text without the parts written by the user and without numbers: problems with the same remainder are of one kind. */
 const kindOf = (text: Text): string =>
   typeof text === 'string' ? text.replace(/"[^"]*"|\S*[\d[]\S*/g, '#') : 'unnamed';

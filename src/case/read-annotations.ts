@@ -43,7 +43,7 @@ export function readAnnotations(
   return quantities;
 }
 
-/** A text that says more than its type does. */
+/** A text whose annotation says more than its type. */
 const isAnnotated = ({ quantity, date, moment, path }: FileSchema): boolean =>
   Boolean(quantity || date || moment || path);
 

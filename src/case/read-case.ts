@@ -22,7 +22,7 @@ export interface CaseOnDisk {
   file: InputPath;
   /** Absolute folder of the case file. */
   folder: string;
-  /** As it was typed, for messages on the terminal. */
+  /** As typed, for messages on the terminal. */
   typed: string;
   text: string;
   /** The bytes of the case file, for its checksum. */
@@ -32,11 +32,11 @@ export interface CaseOnDisk {
 
 /** One input that the case names, in file order; `absolute` is free of symbolic links. */
 export interface CaseInput extends NamedInput {
-  /** Bytes; of a folder the size the system gives. */
+  /** Bytes; for a folder the size that the system gives. */
   size: number;
 }
 
-/** A case file as read from disk, with everything wrong in its text. */
+/** A case file as read from disk, with all faults in its text. */
 export interface ExaminedFile
   extends Omit<ExaminedCase, 'inputs'>,
     Pick<CaseOnDisk, 'file' | 'folder' | 'typed' | 'text' | 'bytes'> {
@@ -56,7 +56,7 @@ export async function readCase(pathOrFolder: string, options: ReadOptions = {}):
   return { ...read, inputs: found };
 }
 
-/** Only the case file, for callers that need none of its inputs. Throws InputFailure (2). */
+/** Only the case file, for callers that do not need its inputs. Throws InputFailure (2). */
 export async function readCaseFile(pathOrFolder: string): Promise<Omit<CaseOnDisk, 'inputs'>> {
   return checkedFile(await examineCaseFile(pathOrFolder));
 }
@@ -68,8 +68,8 @@ function checkedFile({ problems, findings, ...rest }: ExaminedFile): Omit<CaseOn
 }
 
 /**
- * Reads a case file, or the case file of a folder, and keeps the problems of its text in `problems`. Throws InputFailure (2) where it
- * cannot be read, or is not a YAML file of the format.
+ * Reads a case file, or the case file of a folder, and keeps the problems of its text in `problems`. Throws InputFailure (2) if it cannot
+ * be read, or is not a YAML file of the format.
  */
 export async function examineCaseFile(
   pathOrFolder: string,
@@ -92,14 +92,14 @@ export async function examineCaseFile(
   return { ...examined, named, file: { relative: basename(absolute), absolute }, folder, typed, text, bytes };
 }
 
-/** Bytes of a small file written by hand. Throws InputFailure when it is missing, special or above the size limit. */
+/** Bytes of a small file written by hand. Throws InputFailure if it is missing, special or above the size limit. */
 export function readTextFile(path: string, exitCode: 2 | 3): Uint8Array {
   return readRegularFile(path, { shown: shownPath(path), exitCode, mostBytes: YAML_LIMITS.bytes });
 }
 
 /**
- * Looks up every input that a case file names; what is wrong with one goes into `problems`. `caseIsWrong`: a path leaves the allowed
- * folders, which is an error in the case file. Throws InputFailure (2) where the root is not a folder.
+ * Looks up every input that a case file names; faults of an input go into `problems`. `caseIsWrong`: a path leaves the allowed folders,
+ * which is an error in the case file. Throws InputFailure (2) if the root is not a folder.
  */
 export async function findInputs(
   { named, problems, folder }: Pick<ExaminedFile, 'named' | 'problems' | 'folder'>,

@@ -20,7 +20,7 @@ import {
 
 /** One lesion of a patient: its case, completed by the patient's blocks, or why it cannot be used. */
 export interface LesionOnDisk extends NamedLesion {
-  /** Its case file as a command takes it. */
+  /** Its case file in the form that a command takes. */
   typed: string;
   onDisk?: CaseOnDisk;
   /** Problems of its inputs, whole lines; the lesion is left out. */
@@ -36,20 +36,20 @@ export interface PatientOnDisk {
   typed: string;
   bytes: Uint8Array;
   lesions: LesionOnDisk[];
-  /** Of the shelf, where one is named. */
+  /** The shelf, if one is named. */
   shelf?: InputPath;
 }
 
 /** The folder of a lesion's case file, as a prefix of the paths of its inputs: `left-lower/`, or nothing. */
 export const lesionFolder = (file: string): string => file.slice(0, file.lastIndexOf('/') + 1);
 
-/** Blocks that the patient file holds for all lesions. */
+/** Blocks of the patient file that apply to all lesions. */
 const PATIENT_BLOCKS = ['patient', 'blood', 'gases', 'circulation'] as const;
 
 /**
- * Reads a patient file and the case files of its lesions, each completed by what the patient file says. Throws InputFailure: 2 with every
- * problem of the patient file, and of the case files and between them, each located. What is wrong with the inputs of one lesion
- * (meshes, label maps, series) is in its `problems`, and the others are read.
+ * Reads a patient file and the case files of its lesions, each completed from the patient file. Throws InputFailure: 2 with every problem
+ * of the patient file, of the case files and between them, each with its place. Faults in the inputs of one lesion (meshes, label maps,
+ * series) are in its `problems`, and the other lesions are read.
  */
 export async function readPatient(path: string, options: ReadOptions = {}): Promise<PatientOnDisk> {
   const absolute = resolve(path);
@@ -133,7 +133,7 @@ async function locateAt(
   return located.ok;
 }
 
-/** The treatment is planned for the patient: what a lesion's own file says about it is not used. */
+/** The treatment is planned for the patient: entries on it in a lesion's own file are not used. */
 const plannedNotUsed = (id: string, { problems }: ExaminedFile): Finding =>
   finding(
     'caution',
@@ -142,7 +142,7 @@ const plannedNotUsed = (id: string, { problems }: ExaminedFile): Finding =>
     `${inFile(problems.place('planned'))} planned: the case file of ${id} plans a treatment of its own, which is not used: the patient file plans for all lesions. Move it there, or delete it.`,
   );
 
-/** A place without the folder of its file: no folder of this machine gets into a result. */
+/** A place without the folder of its file, so that no folder of this machine gets into a result. */
 const inFile = (place: string): string => place.replace(/^.*[/\\]/, '');
 
 /** Contradictions between the files. Notes go to the place in the patient file; the text also names the place in the lesion's file. */
@@ -182,11 +182,11 @@ function checkTogether(
 }
 
 function hasBlock({ problems, text }: ExaminedFile, block: string): boolean {
-  // a key at the left margin: the file has been parsed, so this is one
+  // a key at the left margin: the file has already been parsed, so this is one
   return new RegExp(`^["']?${block}["']?[ \\t]*:`, 'm').test(text) && problems.place(block) !== '';
 }
 
-/** The case of one lesion with what the patient file says for all of them. */
+/** The case of one lesion with the blocks that the patient file gives for all of them. */
 function completed(
   lesion: Case,
   { shared, lesions, remainder }: PatientFile,
@@ -218,8 +218,8 @@ function completed(
 const OF_PATIENT = /^(patient|blood|gases|circulation|shelf|planned|team|at_hand)\b/;
 
 /**
- * The samples as one lesion sees them. Where another lesion was treated and this one was not, the samples from after that treatment show
- * this lesion untreated: they are those from before its own.
+ * The samples as they apply to one lesion. If another lesion was treated and this one was not, the samples from after that treatment show
+ * this lesion untreated: they count as samples from before its own treatment.
  */
 function gasesOf({ lesion, scan }: Case, gases: Case['gases'], treated: string | undefined): Case['gases'] {
   if (treated === undefined || lesion.treated !== undefined) return gases;

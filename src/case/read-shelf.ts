@@ -14,8 +14,8 @@ import { readAnnotations } from './read-annotations.js';
 import { readTextFile } from './read-case.js';
 
 /**
- * Text of a shelf file -> checked Shelf. Pure. Throws InputFailure (exit code 3) with every problem of the file,
- * in file order, `FILE:LINE:COLUMN PATH: text`.
+ * Parses the text of a shelf file to a checked Shelf. Pure. Throws InputFailure (exit code 3) with every problem of the file, in file
+ * order, `FILE:LINE:COLUMN PATH: text`.
  */
 export async function parseShelf(text: string, fileName: string): Promise<Shelf> {
   refuseForeign(text, fileName, { what: 'pavm shelf file', format: 'pavm-shelf/1', exitCode: 3 });

@@ -1,9 +1,9 @@
 import type { Lobe, PartRole } from './case.js';
 
-/** Allergies that a rule knows. Any other word is kept and shown, with a caution. */
+/** Allergies that a rule uses. Any other word is kept and shown, with a caution. */
 export const KNOWN_ALLERGIES = ['nickel', 'iodinated-contrast', 'latex'] as const;
 
-/** Roles of blood vessels, which a branch can leave. */
+/** Roles of blood vessels that a branch can leave. */
 export const VESSEL_ROLES: readonly PartRole[] = ['feeder', 'drain', 'branch', 'systemic-feeder'];
 
 export const isVesselRole = (role: string): boolean => (VESSEL_ROLES as readonly string[]).includes(role);

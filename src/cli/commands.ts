@@ -1,4 +1,4 @@
-/** One option of a command: its flag, what it does. */
+/** One option of a command: its flag and what it does. */
 export interface OptionSpec {
   flag: string;
   text: string;

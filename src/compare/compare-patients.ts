@@ -20,8 +20,8 @@ export interface LesionComparison {
 }
 
 /**
- * Compares two plans of one patient: after a session, which lesions are closed, how much shunt is left, and whether the other sessions
- * stand.
+ * Compares two plans of one patient: after a session, which lesions are closed, how much shunt remains, and whether the other sessions are
+ * still valid.
  */
 export interface PatientComparison {
   format: 'pavm-patient-compare/1';
@@ -91,13 +91,16 @@ const side = ({ patient, scan_date }: PatientResult): PatientComparison['old'] =
   ...(scan_date !== undefined && { scanDate: scan_date }),
 });
 
-/** The cautions of one lesion, which do not change the plan; the same files in both are said once for the patient. */
+/** The cautions of one lesion that do not change the plan; files that both plans share are reported once for the patient. */
 const cautionsOf = ({ id, comparison }: LesionComparison, isSame: boolean): string[] =>
   (comparison?.because ?? [])
     .filter((text) => text.startsWith(CAUTION) && !(isSame && text === CAUTION + SAME_FILES))
     .map((text) => `${CAUTION}${id}: ${text.slice(CAUTION.length)}`);
 
-/** That a lesion counts as closed because its case names no feeder, with the shrinkage, which is its own where the shunt is not. */
+/**
+ * A statement that a lesion counts as closed because its case names no feeder, with its shrinkage: unlike the shunt, the shrinkage is that
+ * of this lesion alone.
+ */
 function closedCaution(
   id: string,
   old: PatientSide,
@@ -111,8 +114,8 @@ function closedCaution(
 }
 
 /**
- * A session is done if a treatment is stated and the new plan shows that none of its feeders is open, and stands if the new plan closes the
- * same feeders in one session. Feeders go by their new names.
+ * A session is done if a treatment is stated and the new plan shows that none of its feeders is open. It is still valid if the new plan
+ * closes the same feeders in one session. Feeders are given by their new names.
  */
 function stateOf(
   closes: readonly string[],
@@ -125,7 +128,7 @@ function stateOf(
     const [before, after] = [old, now].map(({ lesions: all }) => all[name.split('/')[0]]);
     if (!isInNoSession(names[n], now)) return false;
     if (after?.state === 'closed') return true;
-    // without a treatment a feeder that is missing may only have been left out
+    // without a treatment, a missing feeder may simply have been left out
     const isTreated = treated === true || (after?.treated !== undefined && after.treated !== before?.treated);
     return isTreated && isClosed(names[n], after);
   };
@@ -138,7 +141,7 @@ function stateOf(
   return same ? 'stands' : 'changed';
 }
 
-/** What the new plan calls a feeder of the old one; undefined where its lesion was compared and it is no longer seen. */
+/** The name of an old feeder in the new plan; undefined if its lesion was compared and the feeder is no longer seen. */
 function nameNow(name: string, lesions: readonly LesionComparison[]): string | undefined {
   const [lesion, ...vessel] = name.split('/');
   const compared = lesions.find(({ id }) => id === lesion)?.comparison;
@@ -148,8 +151,8 @@ function nameNow(name: string, lesions: readonly LesionComparison[]): string | u
 }
 
 /**
- * Whether a treated lesion shows that a feeder is not open. One that is missing or was not planned shows nothing, nor does one with a feeder
- * that was not measured, which may be the one that is missing.
+ * Whether a treated lesion shows that a feeder is not open. A lesion that is missing or was not planned shows nothing, nor does one with a
+ * feeder that was not measured, which may be the missing one.
  */
 function isClosed(
   newName: string | undefined,
@@ -200,7 +203,7 @@ function reasons(
   return [...new Set(said)];
 }
 
-/** Names the feeders that an open lesion no longer lists, where its own results are not there to match vessels by place. */
+/** Names the feeders that an open lesion no longer lists, if its own results are not available for matching vessels by place. */
 function uncomparedText(id: string, old: PatientResult, now: PatientResult): string[] {
   const [before, after] = [old, now].map(({ lesions }) => lesions[id].feeders);
   const missing = before?.filter((name) => after !== undefined && !after.includes(name)) ?? [];

@@ -60,7 +60,7 @@ export interface Comparison extends Verdict {
 
 export interface CompareOptions {
   rules: Rules;
-  /** The lesion was treated between the two scans, which the gases of the new case may not say. */
+  /** The lesion was treated between the two scans, which the gases of the new case may not state. */
   treated?: boolean;
 }
 
@@ -150,7 +150,7 @@ function sideOf(result: Result): Side {
   };
 }
 
-/** Old names for vessels matched by geometry; a new vessel whose name meant another one before is marked. */
+/** Old names for vessels matched by geometry; a new vessel whose name previously meant another one is marked. */
 function displayNames(old: Result, matches: readonly VesselMatch[]): Map<string, string> {
   const names = new Map<string, string>();
   for (const { oldName, newName } of matches) {
@@ -184,7 +184,7 @@ function shrinkageOf(
           : 'both scans are from after the treatment; compare with the scan before it',
     };
   const drains = matches.filter(({ role, oldName, newName }) => role === 'drain' && oldName && newName);
-  // of several veins the one that shrank least counts
+  // if there are several veins, the one that shrank least counts
   const veins = drains
     .map(({ oldName, newName }) => ({
       name: oldName as string,

@@ -30,7 +30,7 @@ export function compareDecisions(old: Result, now: Result): DecisionChange[] {
   ];
 }
 
-/** If no feeder is left after a treatment there is no kind, and that is not a decision. */
+/** If no feeder remains after a treatment there is no kind, and that is not a decision. */
 function kinds({ lesion: old }: Result, { lesion: now }: Result): DecisionChange[] {
   if (old.feeders_absent_because !== undefined || now.feeders_absent_because !== undefined) return [];
   return words('kind of lesion', old.kind, now.kind, [now.kind_because]);
@@ -205,7 +205,7 @@ function ready(what: string, old: Ready, now: Ready): DecisionChange[] {
   return [{ what, old: text(old), new: text(now), because: [...news, ...gone], changesPlan: true }];
 }
 
-/** Findings and checklist items of level stop that the old plan did not have. */
+/** Findings and checklist items of level stop that are not in the old plan. */
 function newStops(old: Result, now: Result): DecisionChange[] {
   const had = new Set(
     old.findings.filter(({ level }) => level === 'stop').map(({ id, where }) => `${id} ${where}`),

@@ -7,7 +7,7 @@ import type { VesselMatch } from './match-vessels.js';
 /** Whether a treatment is between, before or after the two scans. */
 export type Course = 'untreated' | 'treated-between' | 'treated-before';
 
-/** A feeder that appeared, disappeared, stayed open after a treatment, or may be one that the new scan gave no numbers for. */
+/** A feeder that appeared, disappeared, stayed open after a treatment, or may be one that was not measured on the new scan. */
 export interface FeederChange {
   name: string;
   what: 'new' | 'back' | 'gone' | 'not-measured' | 'still-open';
@@ -66,7 +66,7 @@ export function feederChanges(
   return changes;
 }
 
-/** How many feeding arteries the case names without a measurement in its result. */
+/** Number of feeding arteries that the case names without a measurement in its result. */
 function unmeasuredFeeders({ lesion, vessels }: Pick<Result, 'lesion' | 'vessels'>): number {
   const measured = Object.values(vessels).filter(({ role }) => role === 'feeder').length;
   return Math.max(0, (lesion.feeder_count ?? 0) - measured);

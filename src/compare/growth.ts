@@ -29,7 +29,7 @@ export function yearsBetween(old: string | undefined, now: string | undefined): 
   return (to - from) / DAYS_IN_A_YEAR;
 }
 
-/** Why there is no growth per year; undefined if there is. A change across a treatment is due to the treatment and has no rate. */
+/** Why there is no growth per year; undefined if there is. A change across a treatment is due to the treatment and is given no rate. */
 export function growthAbsentBecause(
   course: Course,
   years: number | undefined,

@@ -26,7 +26,8 @@ export interface LesionPose {
   mirrorMisfitMm?: number;
   /**
    * same: the lesion fits. undecided: its mirror image fits as well. mirrored: only the mirror image fits. mirrored-or-turned: the lesion
-   * fits only with a turn in which no patient lies, and its mirror image without one. unlike: neither fits, and the pose is not valid.
+   * fits only with a turn in which no patient is scanned, and its mirror image without one. unlike: neither fits, and the pose is not
+   * valid.
    */
   handedness: 'same' | 'undecided' | 'mirrored' | 'mirrored-or-turned' | 'unlike';
 }
@@ -49,8 +50,8 @@ const REST_MM = 1e-3;
 
 /**
  * Registers the courses of the new lesion's vessels to those of the old one, role by role, by rotation and translation alone. The mirror
- * image is registered as well, only to detect the handedness of the new scan. `inPatientAxes`: both are in LPS; if the best pose turns
- * the patient further than patients lie, a pose that fits as well with less turn is used.
+ * image is registered as well, only to detect the handedness of the new scan. `inPatientAxes`: both are in LPS; if the best pose turns the
+ * patient further than patients are turned in a scanner, a pose that fits as well with less turn is used.
  *
  * Method    trimmed closest points from evenly spread turns about the middle of the sac; limits by `rules/compare.yaml` and
  *           `rules/register.yaml`
@@ -77,7 +78,7 @@ export function lesionPose(
     misfitMm: one.misfitMm,
   });
   const unmoved: RigidPose = { rotation: NO_TURN, translationMm: [0, 0, 0] };
-  // courses on one line fit in any turn about it, and a step may end in any of them
+  // courses on one line fit with any turn about it, and a step may end in any of them
   const asItLies = [
     closer(unmoved, fixed, moving, reachMm),
     { pose: unmoved, ...fitOf(unmoved, fixed, moving, reachMm) },
@@ -98,7 +99,7 @@ export function lesionPose(
   if (imageMm < limit('register-mirror') * bestMm && image[0].overlap >= least)
     return { ...found, handedness: 'mirrored' };
   if (chosen.overlap < least) return { ...found, handedness: 'unlike' };
-  // a patient lies on the back in both scans, so in patient axes a mirror image needs no turn
+  // the patient is supine in both scans, so in patient axes a mirror image needs no turn
   const imageFits = image.some(
     (one) => isAsGood(one) && (!inPatientAxes || flipTurnDeg(one.pose.rotation) <= largestTurn),
   );
@@ -159,7 +160,7 @@ function flippedCloud(cloud: Cloud): Cloud {
   return { ...cloud, points, byRole: byRole(points, cloud.roles) };
 }
 
-/** Converts a pose about the anchors to the scans' coordinates. */
+/** Converts a pose relative to the anchors to the scans' coordinates. */
 function fileOf({ rotation, translationMm }: RigidPose, fixed: Cloud, moving: Cloud): RigidPose {
   const anchor = turned(rotation, moving.anchorMm);
   return {
@@ -177,7 +178,7 @@ function flipTurnDeg(rotation: Rotation): number {
   return Math.min(...[0, 1, 2].map((axis) => turnDeg(alsoFlipped(axis))));
 }
 
-/** A pose about the anchors. */
+/** A pose relative to the anchors. */
 interface Candidate {
   pose: RigidPose;
   misfitMm: number;

@@ -21,7 +21,7 @@ export interface NumberChange {
   combined?: number;
   /** Whether the change is larger than that; undefined if a result gives no interval for the number. */
   exceeds?: boolean;
-  /** Why there is no change although both plans hold the number. */
+  /** Why no change is given although both plans contain the number. */
   noTrendBecause?: string;
 }
 

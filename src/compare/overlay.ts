@@ -55,7 +55,7 @@ export interface Overlay {
   limitMm?: number;
   rows: OverlayRow[];
   notes: string[];
-  /** Files written beside the document. */
+  /** Files written next to the document. */
   figures: string[];
 }
 
@@ -222,7 +222,7 @@ export function laidOver(
 ): LaidOver {
   const limitMm = changeLimit(old, moved, numberOf(rules, 'overlay-change-voxels'));
   const rows = pairs.map((pair) => rowOf(pair, found.pose, limitMm));
-  // a sac given beside one whole surface is part of it and is not drawn twice
+  // a sac given in addition to one whole surface is part of it and is not drawn twice
   const drawn = pairs.filter(({ role }) => role !== 'sac' || !pairs.some((one) => one.role === 'whole'));
   const rest = (side: OverlaySide, names: ReadonlySet<string>): TriangleMesh[] =>
     side.structures

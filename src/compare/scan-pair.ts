@@ -5,7 +5,7 @@ import type { Result } from '../result/result.generated.js';
 import { yearsText } from './growth.js';
 import type { VesselMatch } from './match-vessels.js';
 
-/** Remarks on two scans that come before any reading of their difference. */
+/** Remarks on two scans that come before any interpretation of their difference. */
 export interface Remarks {
   /** Why the two cannot be compared at all. */
   obstacles: string[];

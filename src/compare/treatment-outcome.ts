@@ -7,15 +7,15 @@ import type { Course } from './feeders.js';
 
 /** The outcome of a treatment, as far as scan and blood gases show it. */
 export interface TreatmentOutcome {
-  /** open: a feeding artery is left; closed: none is, and shunt or shrinkage confirms it; doubtful: they contradict it. */
+  /** open: a feeding artery remains; closed: none remains, and shunt or shrinkage confirms it; doubtful: they contradict it. */
   reading: 'open' | 'closed' | 'doubtful' | 'not known';
   text: string;
 }
 
 /**
- * Reads the outcome of a treatment from the new scan (feeding arteries left), the shunt after it (rule `normal-shunt`) and the shrinkage
- * if the old scan is from before it. Undefined if no treatment is stated or the new case has no surfaces. Without a feeder on the scan,
- * and with neither shunt nor shrinkage, nothing is concluded: absence from the model is not proof.
+ * Determines the outcome of a treatment from the new scan (remaining feeding arteries), the shunt after it (rule `normal-shunt`) and the
+ * shrinkage if the old scan is from before it. Undefined if no treatment is stated or the new case has no surfaces. Without a feeder on the
+ * scan, and with neither shunt nor shrinkage, nothing is concluded: absence from the model is not proof.
  */
 export function treatmentOutcome(
   now: Result,
@@ -67,7 +67,7 @@ export function treatmentOutcome(
   };
 }
 
-/** `is 3.4 %`, or a statement that it cannot be told from none. */
+/** `is 3.4 %`, or a statement that it cannot be distinguished from no shunt. */
 const percentWords = (shunt: Result['shunt_after'], percent: number): string =>
   shunt?.upper_limit === undefined
     ? `is ${fixed(percent, 1)} %`

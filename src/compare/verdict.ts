@@ -1,4 +1,4 @@
-/** Stands before what does not change the plan and must be known with the verdict. */
+/** Precedes remarks that do not change the plan but must be read with the verdict. */
 export const CAUTION = 'caution: ';
 
 /** Whether the old plan still holds on the new scan. */
@@ -7,7 +7,7 @@ export interface Verdict {
   verdict: 'plan stands' | 'plan changes' | 'not comparable';
   /** The reasons for the verdict; then cautions that do not change the plan but must be read with it, each prefixed `caution: `. */
   because: string[];
-  /** True if the plan stands and no decision, vessel or number changed beyond its interval. */
+  /** True if the plan is unchanged and no decision, vessel or number changed beyond its interval. */
   unchanged: boolean;
 }
 
@@ -21,7 +21,7 @@ export function verdictOf({
   obstacles: readonly string[];
   reasons: readonly string[];
   cautions: readonly string[];
-  /** No decision or number has changed that leaves the plan as it is. */
+  /** No decision or number has changed, so that the plan remains as it is. */
   nothingElse: boolean;
 }): Verdict {
   return {

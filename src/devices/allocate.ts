@@ -100,7 +100,7 @@ function optionsOf(demand: Demand, feeders: number, shelfOnly: boolean): Option[
 
 const UNOBTAINABLE = 1e6;
 
-/** Kind weighs most, then an unstated metal under an allergy, then the distance from the middle of the window. */
+/** Kind has most weight, then an unstated metal if there is an allergy, then the distance from the middle of the window. */
 function costOf(candidate: Candidate): number {
   return candidate.kindRank * 1000 + (candidate.nickelDoubt ? 100 : 0) + Math.min(candidate.offMiddle, 10);
 }

@@ -7,7 +7,7 @@ import type { FeederToClose, FitContext } from './feeder.js';
 
 /**
  * Describes how the choice changes, or leaves the window, within the calibre's 95 % interval, with the sizes at both ends, or at the
- * calibre in the scan; undefined if the same device fits them all.
+ * calibre in the scan; undefined if the same device fits all of them.
  */
 export function borderline(
   feeder: FeederToClose & { calibreMm: Mm },

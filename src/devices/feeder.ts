@@ -20,7 +20,7 @@ export interface FeederToClose {
   absentBecause?: string;
 }
 
-/** What device fit needs besides the feeder. Dates are ISO strings. */
+/** The input of device fit other than the feeder. Dates are ISO strings. */
 export interface FitContext {
   shelf?: Shelf;
   /** undefined: the case does not say. */

@@ -66,8 +66,8 @@ export function planDevices(feeders: readonly FeederToClose[], context: FitConte
 }
 
 /**
- * Candidates of the preferred kind, and of lower kinds as long as no device of the kinds above can be ordered, since a kind that is only
- * in stock may be used up by another feeder.
+ * Candidates of the preferred kind, and of lower kinds as long as no device of the kinds above can be ordered, since a kind that is only in
+ * stock may be used up by another feeder.
  */
 function preferredKinds(candidates: readonly Candidate[]): Candidate[] {
   const orderable = candidates.find(({ device }) => device.leadTimeDays !== undefined);

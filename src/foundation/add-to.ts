@@ -1,4 +1,4 @@
-/** Adds a value to the list that a map holds under a key; the lists keep the order in which values came. */
+/** Adds a value to the list that a map holds under a key; the lists keep the order in which values were added. */
 export function addTo<K, V>(lists: Map<K, V[]>, key: K, value: V): void {
   const list = lists.get(key);
   if (list) list.push(value);

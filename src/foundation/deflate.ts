@@ -2,10 +2,10 @@ import { existsSync, readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { joinedBytes } from './joined-bytes.js';
 
-/** What stands around the compressed data: nothing, the frame of RFC 1950 (as in PNG) or that of RFC 1952 (a file on its own). */
+/** The frame around the compressed data: none, that of RFC 1950 (as in PNG) or that of RFC 1952 (a separate file). */
 export type DeflateFrame = 'raw' | 'zlib' | 'gzip';
 
-/** zlib, compiled to WebAssembly, as the library @zip.js/zip.js carries it. */
+/** zlib, compiled to WebAssembly, as included in the library @zip.js/zip.js. */
 interface Zlib {
   memory: WebAssembly.Memory;
   _initialize(): void;
@@ -15,7 +15,7 @@ interface Zlib {
   deflate_init(stream: number, level: number): number;
   deflate_init_raw(stream: number, level: number): number;
   deflate_init_gzip(stream: number, level: number): number;
-  /** Bytes written in the lower 24 bits; above them 1 at the end of the data, negative for an error. */
+  /** Number of bytes written, in the lower 24 bits; above them 1 at the end of the data, negative for an error. */
   deflate_process(
     stream: number,
     from: number,
@@ -36,7 +36,7 @@ const OPEN = { raw: 'deflate_init_raw', zlib: 'deflate_init', gzip: 'deflate_ini
 let loaded: Zlib | undefined;
 
 /**
- * Compresses bytes (RFC 1951) at a level of 1 to 9. Not with the engine's own zlib: what that writes depends on the processor and the
+ * Compresses bytes (RFC 1951) at a level of 1 to 9. The engine's own zlib is not used, because its output depends on the processor and the
  * release. A gzip frame states no time and no name. Same input, same bytes on every machine.
  */
 export function deflated(bytes: Uint8Array, level: number, frame: DeflateFrame): Uint8Array<ArrayBuffer> {
@@ -69,7 +69,7 @@ export function deflated(bytes: Uint8Array, level: number, frame: DeflateFrame):
   }
 }
 
-/** The built program has the file in its own folder; beside the sources it is the library's. */
+/** The built program has the file in its own folder; when running from the sources it is the library's. */
 function load(): Zlib {
   const built = new URL('../libraries/zlib.wasm', import.meta.url);
   const file = existsSync(built)

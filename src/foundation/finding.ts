@@ -15,7 +15,7 @@ export interface Finding {
   text: string;
 }
 
-/** Builds one finding; keeps the call sites short and the key order fixed. */
+/** Builds one finding; keeps the calls short and the key order fixed. */
 export function finding(level: Level, id: string, where: string, text: string): Finding {
   return { id, level, where, text };
 }

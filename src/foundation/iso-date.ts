@@ -3,7 +3,7 @@ const ISO = /^(\d{4})-(\d{2})-(\d{2})$/;
 
 const MS_PER_DAY = 86_400_000;
 
-/** Days since 1970-01-01, or undefined where the text is not a date of the calendar (`2026-02-30`). */
+/** Days since 1970-01-01, or undefined if the text is not a date of the calendar (`2026-02-30`). */
 export function dayNumber(date: string): number | undefined {
   const match = ISO.exec(date);
   if (match === null) return undefined;
@@ -15,8 +15,8 @@ export function dayNumber(date: string): number | undefined {
 }
 
 /**
- * The date `days` days later (earlier where negative).
- * Throws RangeError where `date` is not an ISO date or the result lies outside the years 0100 to 9999.
+ * The date `days` days later (earlier if negative). Throws RangeError if `date` is not an ISO date or the result is outside the years 0100
+ * to 9999.
  */
 export function addDays(date: string, days: number): string {
   const start = dayNumber(date);

@@ -1,4 +1,4 @@
-/** The parts one behind the other. */
+/** Joins the parts one after the other. */
 export function joinedBytes(parts: readonly Uint8Array[]): Uint8Array<ArrayBuffer> {
   const whole = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));
   let at = 0;

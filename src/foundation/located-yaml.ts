@@ -1,13 +1,13 @@
 /**
- * YAML 1.2 core with positions, for files people write by hand and files that may be hostile.
+ * YAML 1.2 core with positions, for files written by hand and files that may be hostile.
  *
- * What is refused, each with file, line and column: text that is not UTF-8, control characters, files above a size, nesting
- * above a depth, more than so many values (which also stops alias bombs), duplicate keys, keys that are not text, several
- * documents, tags, another YAML version, and everything the parser itself calls an error. A UTF-8 byte order mark at the
- * very start is allowed by YAML 1.2 (5.2) and skipped.
+ * Rejected, each with file, line and column: text that is not UTF-8, control characters, files above a size, nesting above a depth, more
+ * than a number of values (which also stops alias bombs), duplicate keys, keys that are not text, several documents, tags, another YAML
+ * version, and everything that the parser itself reports as an error. A UTF-8 byte order mark at the very start is allowed by YAML 1.2
+ * (5.2) and skipped.
  *
- * Nesting is counted on the tokens before the parser runs: on 2 million open brackets the parser was seen to end the
- * process (call stack, then memory), so catching its error is not enough.
+ * Nesting is counted on the tokens before the parser runs: with 2 million open brackets the parser ended the process (call stack, then
+ * memory), so catching its error is not enough.
  */
 import {
   CST,
@@ -41,11 +41,11 @@ export interface LocatedYaml {
   position(path: string): Position;
   /** The place of the key of a mapping entry; for a list item that of its value. */
   keyPosition(path: string): Position;
-  /** The value at a path; undefined where the file has none. */
+  /** The value at a path; undefined if the file has none. */
   get(path: string): YamlValue | undefined;
-  /** A scalar as it was written (`010`, `1.0`), undefined for lists and mappings. */
+  /** A scalar as written (`010`, `1.0`), undefined for lists and mappings. */
   source(path: string): string | undefined;
-  /** What was ignored, in file order, each a sentence: a key that appears twice (the first counts), a tag, an alias without anchor. */
+  /** Ignored parts, in file order, each as a sentence: a key that appears twice (the first counts), a tag, an alias without anchor. */
   readonly slips: readonly { at: Position; text: string }[];
 }
 
@@ -53,7 +53,7 @@ export interface YamlOptions {
   /** 2 for a case file, 3 for an input such as a shelf. */
   exitCode?: 2 | 3;
   limits?: YamlLimits;
-  /** Keep mistakes that do not prevent reading, for a caller that reports them with its own problems, instead of throwing. */
+  /** Keep mistakes that do not prevent reading, instead of throwing, for a caller that reports them with its own problems. */
   keepSlips?: boolean;
 }
 
@@ -68,8 +68,7 @@ export function childPath(parent: string, key: string | number): string {
 }
 
 /**
- * Decodes UTF-8. Throws InputFailure with the position of the first byte that is not UTF-8, or with the size when
- * `bytes` is above the limit.
+ * Decodes UTF-8. Throws InputFailure with the position of the first byte that is not UTF-8, or with the size if `bytes` is above the limit.
  */
 export function decodeYaml(bytes: Uint8Array, fileName: string, options: YamlOptions = {}): string {
   const { exitCode = 2, limits = YAML_LIMITS } = options;
@@ -95,7 +94,7 @@ function tooLarge(fileName: string, size: number, limit: number): string {
 }
 
 function firstBadByte(bytes: Uint8Array): Position {
-  // The replacement character is where the decoder stumbled; one that was written on purpose is 3 bytes of valid UTF-8.
+  // The decoder writes a replacement character for an error; one that is in the file is 3 bytes of valid UTF-8.
   const decoder = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true });
   let line = 1;
   let start = 0;
@@ -197,7 +196,7 @@ function nearest(places: Map<string, Place>, path: string): Place | undefined {
   }
 }
 
-/** Turns nodes into plain values, records the place of each, and keeps to the limits. */
+/** Turns nodes into plain values, records the place of each, and enforces the limits. */
 class Walk {
   readonly places = new Map<string, Place>();
   readonly problems: { offset: number; text: string }[] = [];
@@ -334,7 +333,7 @@ function positionOf(text: string, offset: number): Position {
   return { line, col: Math.max(1, offset - start + 1) };
 }
 
-/** Outside YAML 1.2's printable set (5.1), or a byte order mark away from the start. */
+/** Outside YAML 1.2's printable set (5.1), or a byte order mark that is not at the start. */
 const UNPRINTABLE = /[^\t\n\r -~\u0085\u00a0-\ud7ff\ue000-\ufefe\uff00-\ufffd\u{10000}-\u{10ffff}]/u;
 
 function refuseCharacters(text: string, refuse: (offset: number, problem: string) => never): void {

@@ -1,6 +1,6 @@
 /**
- * Seeded numbers from 0 to below 1, the same on every machine: a 32-bit counter and an avalanche mix in whole-number
- * arithmetic (the "mulberry32" generator, public domain, from memory). Good enough for intervals and test shapes, not for secrets.
+ * Seeded numbers from 0 to below 1, the same on every machine: a 32-bit counter and an avalanche mix in integer arithmetic (the
+ * "mulberry32" generator, public domain, from memory). Good enough for intervals and test shapes, not for secrets.
  */
 export function mulberry32(seed: number): () => number {
   let state = seed >>> 0;

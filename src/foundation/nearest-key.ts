@@ -1,4 +1,4 @@
-/** Longest text that is compared; hints for longer ones are no help. */
+/** Longest text that is compared; hints for longer ones are not useful. */
 const LONGEST = 64;
 
 /** Number of single-letter insertions, deletions, replacements and swaps of neighbours between two words (Damerau 1964). */
@@ -21,8 +21,8 @@ export function editDistance(a: string, b: string): number {
 }
 
 /**
- * The known word nearest to `written`, ignoring letter case and `_`/`-`/space, or undefined when none is near enough:
- * at most one change per three letters (at least one), so that no hint is far-fetched. Ties go to the first in `known`.
+ * The known word nearest to `written`, ignoring letter case and `_`/`-`/space, or undefined if none is near enough: at most one change per
+ * three letters (at least one), so that hints stay plausible. Ties go to the first in `known`.
  */
 export function nearestKey(written: string, known: readonly string[]): string | undefined {
   if (written.length === 0 || written.length > LONGEST) return undefined;
@@ -43,7 +43,7 @@ export function nearestKey(written: string, known: readonly string[]): string | 
   return best?.word;
 }
 
-/** `Did you mean "po2"?` or `Known here: a, b, c.` for a message about a word that is not known. */
+/** `Did you mean "po2"?` or `Known here: a, b, c.` for a message about an unknown word. */
 export function nearestHint(written: string, known: readonly string[]): string {
   const near = nearestKey(written, known);
   return near === undefined ? `Known here: ${known.join(', ')}.` : `Did you mean "${near}"?`;

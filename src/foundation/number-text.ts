@@ -1,7 +1,6 @@
 /**
- * The one number printer: fixed digits, no locale, no "-0.0", no NaN.
- * Throws on a number that is not finite, since that is a defect of ours: a value that cannot be
- * computed is left out with its reason, never printed.
+ * The only number printer: fixed digits, no locale, no "-0.0", no NaN. Throws on a number that is not finite, since that is a defect of
+ * this program: a value that cannot be computed is left out with its reason, never printed.
  */
 export function fixed(value: number, digits: number): string {
   if (!Number.isFinite(value)) throw new RangeError(`cannot print the number ${value}`);
@@ -9,14 +8,14 @@ export function fixed(value: number, digits: number): string {
   return Number(text) === 0 ? text.replace('-', '') : text;
 }
 
-/** A measured number as it was written: at most `digits` places and no trailing zeros, so 35 and 34.9 stay distinct. */
+/** A measured number as written: at most `digits` decimals and no trailing zeros, so that 35 and 34.9 stay distinct. */
 export function asWritten(value: number, digits: number): string {
   return String(rounded(value, digits));
 }
 
 /**
- * A number given beside the limits that it is judged by: `digits` places, and more where it would otherwise be printed as equal
- * to a limit that it differs from, so that 5.03 beside 5 is not printed as 5.0.
+ * A number printed next to the limits by which it is judged: `digits` decimals, and more if it would otherwise be printed as equal to a
+ * limit from which it differs, so that 5.03 next to 5 is not printed as 5.0.
  */
 export function besideLimits(value: number, digits: number, limits: readonly number[]): string {
   for (let places = digits; places < MOST_PLACES; places++) {
@@ -38,7 +37,7 @@ export function coordinates(point: ArrayLike<number>, digits = 1): string {
   return Array.from(point, (x) => fixed(x, digits)).join(', ');
 }
 
-/** A point as `[1.0, -2.5, 3.0]`, as a case file writes it. */
+/** A point as `[1.0, -2.5, 3.0]`, as in a case file. */
 export function pointText(point: ArrayLike<number>, digits = 1): string {
   return `[${coordinates(point, digits)}]`;
 }

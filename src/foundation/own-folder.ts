@@ -3,13 +3,13 @@ import { dirname, isAbsolute, relative, sep } from 'node:path';
 import { InputFailure } from './failure.js';
 import { quoted } from './quoted-text.js';
 
-/** Whether a path is a folder or lies below it; both absolute and free of symbolic links. */
+/** Whether a path is a folder or is inside it; both absolute and free of symbolic links. */
 export function holds(folder: string, path: string): boolean {
   const way = relative(folder, path);
   return way === '' || (way !== '..' && !way.startsWith(`..${sep}`) && !isAbsolute(way));
 }
 
-/** Whether a file, through all symbolic links, lies in the folder that its path names or in `root`. Throws what the system throws. */
+/** Whether a file, after following all symbolic links, is in the folder that its path names or in `root`. Rethrows system errors. */
 export function staysInside(path: string, root?: string): boolean {
   const real = realpathSync(path);
   const folders = root === undefined ? [dirname(path)] : [dirname(path), root];
@@ -17,8 +17,8 @@ export function staysInside(path: string, root?: string): boolean {
 }
 
 /**
- * Refuses a file that is a symbolic link out of its own folder and out of `root`: its lines must not be shown as those of an
- * input. A path that cannot be looked up passes, since opening it gives the reason. Throws InputFailure.
+ * Rejects a file that is a symbolic link out of its own folder and out of `root`: its lines must not be shown as those of an input. A path
+ * that cannot be looked up passes, since opening it reports the reason. Throws InputFailure.
  */
 export function refuseLinkOutside(path: string, exitCode: 2 | 3, root?: string, cure?: string): void {
   let inside: boolean;

@@ -1,7 +1,7 @@
 /**
- * Powers that give the same bits on every release of the engine. Its own operator for powers does not: the last digit of a cube or of a
- * fractional power changed between Node 22 and Node 24, and with it surfaces made from a scan and the check sum of a print model.
- * `x ** 2` and powers of two written as constants are the same everywhere and stay as they are.
+ * Powers that give the same bits on every release of the engine. The engine's own operator does not: the last digit of a cube or of a
+ * fractional power changed between Node 22 and Node 24, and with it surfaces made from a scan and the check sum of a print model. `x ** 2`
+ * and powers of two written as constants are the same everywhere, so they need none of these functions.
  */
 
 /** The third power, by multiplication. */
@@ -17,5 +17,5 @@ export function power(base: number, exponent: number): number {
 
 const TENS = Array.from({ length: 23 }, (_, k) => Number(`1e${k}`));
 
-/** Ten to a whole power, the nearest number to it. */
+/** Ten to an integer power: the nearest number to it. */
 export const tenTo = (exponent: number): number => TENS[exponent] ?? Number(`1e${exponent}`);

@@ -3,13 +3,13 @@ import { nearestKey } from './nearest-key.js';
 import { quoted } from './quoted-text.js';
 import { canonicalUnit, convert, kindOf, type QuantityKind, type UnitOf } from './units.js';
 
-/** One quantity as it was understood, in the unit that was asked for. */
+/** One quantity as understood, in the requested unit. */
 export interface Quantity {
   ok: true;
   value: number;
-  /** Canonical spelling of the unit that was written. */
+  /** Canonical spelling of the written unit. */
   unit: string;
-  /** The number as it was written, in `unit`. */
+  /** The number as written, in `unit`. */
   number: number;
 }
 
@@ -31,8 +31,8 @@ const NUMBER = /^[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,4}(?![\d.]))?/;
 const PLAIN_NUMBER = new RegExp(`${NUMBER.source}$`);
 
 /**
- * A number written with digits and a point only: no comma, separator, hexadecimal, NaN or infinity.
- * Returns the number, or the sentence that says what is wrong with it.
+ * A number written only with digits and a point: no comma, separator, hexadecimal, NaN or infinity. Returns the number, or a sentence that
+ * states what is wrong with it.
  */
 export function parseNumber(text: string): number | string {
   const trimmed = text.trim();

@@ -2,23 +2,23 @@ import { closeSync, constants, fstatSync, openSync, readSync, type Stats, statSy
 import { type FileHandle, open, stat } from 'node:fs/promises';
 import { InputFailure } from './failure.js';
 
-/** How a file that cannot be used is named, and with which code the command then ends. */
+/** How a file that cannot be used is named, and the exit code of the command. */
 export interface FileWords {
   /** The path as messages show it. */
   shown: string;
   /** 2 for the command line and the case file, 3 for any other input. */
   exitCode: 2 | 3;
-  /** What to do, without the full stop; left out: one that fits the reason. */
+  /** What to do, without the full stop; default: text that fits the reason. */
   todo?: string;
 }
 
-/** Opening a pipe without a writer waits for ever unless this is set. Absent on Windows. */
+/** Opening a pipe without a writer waits forever unless this is set. Absent on Windows. */
 const READ_AT_ONCE = constants.O_RDONLY | (constants.O_NONBLOCK ?? 0);
 const PIECE_BYTES = 2 ** 16;
 
 /**
- * Opens a regular file for reading; the caller closes the handle. Anything else at the path (folder, pipe, socket,
- * device) is refused without being opened, so that no command waits for it. Throws InputFailure.
+ * Opens a regular file for reading; the caller closes the handle. Anything else at the path (folder, pipe, socket, device) is rejected
+ * without being opened, so that no command waits for it. Throws InputFailure.
  */
 export async function openRegularFile(
   path: string,
@@ -89,7 +89,7 @@ function unusable(error: unknown, words: FileWords): never {
   return refuse(words, problem, todo);
 }
 
-/** Why the system refused a path, as the end of a sentence, and what to do about it. */
+/** Why the system rejected a path, as the end of a sentence, and what to do about it. */
 export function systemProblem(error: unknown): { problem: string; todo: string } {
   const code = error instanceof Error && 'code' in error ? String(error.code) : 'unknown reason';
   if (code === 'ENOENT' || code === 'ENOTDIR')

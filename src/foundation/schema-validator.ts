@@ -1,14 +1,14 @@
 import { existsSync } from 'node:fs';
 import type { Options, ValidateFunction } from 'ajv/dist/2020.js';
 
-/** How a schema's validator is made, with the annotation keywords that its schema carries. */
+/** How to make a schema's validator, with the annotation keywords of the schema. */
 export interface ValidatorOptions extends Pick<Options, 'verbose' | 'allowUnionTypes'> {
   vocabulary?: readonly string[];
 }
 
 /**
- * The validator of the schema file `NAME.schema.json` at `url`. The build compiles it in advance to `NAME.validator.js` beside it
- * (`build/precompile.mjs`), which loads thirty times as fast; when the sources run unbuilt it is compiled here. `schema` reads the file.
+ * The validator of the schema file `NAME.schema.json` at `url`. The build compiles it in advance to `NAME.validator.js` next to it
+ * (`build/precompile.mjs`), which loads thirty times as fast; when running from the sources it is compiled here. `schema` reads the file.
  */
 export async function schemaValidator<T>(
   url: URL,

@@ -21,12 +21,12 @@ export type Stage = (typeof STAGES)[number];
 /** The message at the start of a stage, its name, and at its end, undefined. */
 export type StageMessage = Stage | undefined;
 
-/** Where the start and the end of a stage are published. Only `--timings` listens, and no computed value depends on it. */
+/** The channel on which the start and the end of a stage are published. Only `--timings` listens, and no computed value depends on it. */
 export const stageChannel = channel('pavm:stage');
 
 /**
- * Does `work` as part of a stage; stages may lie within each other. No clock is read here; the listener on the channel reads one.
- * The stage of asynchronous work ends when its promise settles.
+ * Does `work` as part of a stage; stages may be nested. No clock is read here; the listener on the channel reads one. The stage of
+ * asynchronous work ends when its promise settles.
  */
 export function inStage<T>(stage: Stage, work: () => T): T {
   if (!stageChannel.hasSubscribers) return work();

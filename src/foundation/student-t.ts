@@ -12,16 +12,16 @@ const T995 = [
   2.921, 2.898, 2.878, 2.861, 2.845, 2.831, 2.819, 2.807, 2.797, 2.787, 2.779, 2.771, 2.763, 2.756, 2.75,
 ];
 
-/** Half width of the interval that holds 95 % of a normal distribution, in standard deviations. */
+/** Half width of the interval that contains 95 % of a normal distribution, in standard deviations. */
 export const Z95 = 1.96;
 
 /** The same for 99 %. */
 export const Z99 = 2.576;
 
-/** Half width of a 95 % interval from so many degrees of freedom, in standard errors. */
+/** Half width of a 95 % interval for a number of degrees of freedom, in standard errors. */
 export const student95 = (freedom: number): number => T975[freedom - 1] ?? pastTable(Z95, freedom);
 
-/** Half width of a 99 % interval from so many degrees of freedom, in standard errors. */
+/** Half width of a 99 % interval for a number of degrees of freedom, in standard errors. */
 export const student99 = (freedom: number): number => T995[freedom - 1] ?? pastTable(Z99, freedom);
 
 /**

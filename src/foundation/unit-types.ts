@@ -1,7 +1,7 @@
 /**
- * A number in one unit. A plain number is accepted for any unit, so that arithmetic stays simple; a number in one unit is never
- * accepted for another: kPa where mmHg is expected, or a fraction for a length, does not compile. Nothing of this remains at
- * run time. The result of a formula is a plain number again: the name it is assigned to gives its unit.
+ * A number in one unit. A plain number is accepted for any unit, so that arithmetic stays simple. A number in one unit is never accepted
+ * for another: kPa for mmHg, or a fraction for a length, does not compile. The types do not exist at run time. The result of a formula is a
+ * plain number again: the name it is assigned to gives its unit.
  */
 export type In<U extends string> = number & { readonly unit?: U };
 

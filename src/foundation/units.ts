@@ -3,10 +3,9 @@ import type { In } from './unit-types.js';
 /**
  * Units of measure and their conversion, with every digit of the definition.
  *
- * A unit is a fraction of its kind's base unit: base value = (written + offset) * times / over. Two integers or exact
- * decimals instead of one rounded factor keep 1.2 cm at exactly 12 mm and 98.5 % at exactly 0.985.
- * Definitions are exact and quoted from memory: the SI Brochure (9th edition, BIPM 2019), NIST SP 811 (2008) Appendix B,
- * and the international yard and pound agreement of 1959.
+ * A unit is a fraction of its kind's base unit: base value = (written + offset) * times / over. Two integers or exact decimals, instead of
+ * one rounded factor, keep 1.2 cm at exactly 12 mm and 98.5 % at exactly 0.985. Definitions are exact and quoted from memory: the SI
+ * Brochure (9th edition, BIPM 2019), NIST SP 811 (2008) Appendix B, and the international yard and pound agreement of 1959.
  */
 export interface Unit {
   /** Other spellings that are accepted; the key of the table is the spelling that is printed. */
@@ -269,7 +268,7 @@ export function convert<K extends QuantityKind, F extends UnitOf<K>, I extends U
   return scaled - (target.offset ?? 0);
 }
 
-/** The canonical spelling of a unit as somebody wrote it, or undefined. Letter case is ignored unless it would turn milli into mega. */
+/** The canonical spelling of a unit as written, or undefined. Letter case is ignored unless it would turn milli into mega. */
 export function canonicalUnit(written: string, kind: QuantityKind): string | undefined {
   const { units } = kindOf(kind);
   const spellings = Object.entries(units).flatMap(([unit, { also = [] }]) =>

@@ -47,7 +47,7 @@ export function segmentDistance(p: Vec3, a: Vec3, b: Vec3): number {
   return distance(p, lerp(a, b, t));
 }
 
-/** Angle by which a spiral turns from one direction to the next so that they lie evenly, radians. */
+/** Angle by which a spiral turns from one direction to the next so that they are evenly spread, radians. */
 const GOLDEN_ANGLE = Math.PI * (3 - Math.sqrt(5));
 
 /** The unit vector number `i` at height `z` of a spiral over the sphere (Fibonacci): even steps of z cover it evenly. */

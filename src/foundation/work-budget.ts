@@ -1,6 +1,6 @@
-/** Thrown where a stage has used up the work it is allowed. */
+/** Thrown if a stage has used up its allowed work. */
 export class WorkSpent extends Error {
-  /** What was being done, as the end of "while ...". */
+  /** The current activity, as the end of "while ...". */
   readonly doing: string;
 
   constructor(doing: string) {
@@ -11,11 +11,11 @@ export class WorkSpent extends Error {
 }
 
 /**
- * Limits a stage by counted work, never by the clock: an input is finished or given up alike on every machine. One step is
- * about a microsecond on a current core; the cost of an operation is estimated before it is done, only from sizes.
+ * Limits a stage by counted work, never by the clock: an input is finished or abandoned in the same way on every machine. One step is about
+ * a microsecond on a current core; the cost of an operation is estimated before it is done, from sizes only.
  */
 export class WorkBudget {
-  /** What is being done, for the message. */
+  /** The current activity, for the message. */
   doing = 'beginning';
   private spent = 0;
   private readonly most: number;
@@ -24,7 +24,7 @@ export class WorkBudget {
     this.most = most;
   }
 
-  /** Counts work before it is done. Throws `WorkSpent` where it would go past the limit. */
+  /** Counts work before it is done. Throws `WorkSpent` if it would exceed the limit. */
   spend(steps: number): void {
     this.spent += steps;
     if (this.spent > this.most) throw new WorkSpent(this.doing);

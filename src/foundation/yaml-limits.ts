@@ -1,7 +1,7 @@
 export interface YamlLimits {
   bytes: number;
   depth: number;
-  /** Values in the whole document, aliases counted as often as they are used. */
+  /** Values in the whole document; aliases count each time they are used. */
   values: number;
 }
 

@@ -11,17 +11,17 @@ const CHECK = {
   stepMm: 0.25,
   stepCalibres: 0.1,
   most: 4000,
-  /** Distance from its ends within which the line is on a cap, mm. */
+  /** Within this distance of its ends the line is on a cap, mm. */
   endMm: 0.02,
   /** A bottleneck has less than this share of the depth to either side, */
   bottleneck: 0.5,
   /** which is searched for within this many times its depth, at least a calibre, */
   bottleneckLooks: 6,
-  /** and also past the neck, in calibres. */
+  /** and also beyond the neck, in calibres. */
   pastCalibres: 3,
   /**
-   * Least distance between the ends of one calibre of line, in calibres: in the tightest bend that a lumen can make, with its inner wall
-   * a point, it is sin 1 = 0.84.
+   * Least distance between the ends of a line one calibre long, in calibres. In the tightest bend that a lumen can make, whose inner wall
+   * is a point, it is sin 1 = 0.84.
    */
   comesOn: 0.7,
 } as const;

@@ -7,8 +7,8 @@ import type { Surface } from './surface.js';
 /** Numerical settings of the recognition. No clinical meaning. */
 const CROWDED = {
   /**
-   * A section that fills less than this of its convex hull is waisted, like two lumens side by side. On synthetic trees with voxels of
-   * 0.6 to 1 mm, including noise, sections of one lumen fill 0.97 of it or more, those with a fused neighbour 0.80 to 0.94.
+   * A section that fills less than this of its convex hull is waisted, like two lumens side by side. On synthetic trees with voxels of 0.6
+   * to 1 mm, including noise, sections of one lumen fill at least 0.97 of it, and those with a fused neighbour 0.80 to 0.94.
    */
   fullness: 0.95,
   /** Number of consecutive sections. */
@@ -45,7 +45,7 @@ export function crowdedStretches(profile: readonly ProfileSample[], endMm: numbe
   return found;
 }
 
-/** The finding on such stretches of a vessel along `line`. */
+/** The finding for these stretches of a vessel along `line`. */
 export function saysCrowded(
   name: string,
   stretches: readonly CrowdedStretch[],

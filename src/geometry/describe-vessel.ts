@@ -26,7 +26,7 @@ export interface FollowedVessel {
   role: VesselMeasure['role'];
   line: Polyline;
   profile: ProfileSample[];
-  /** More closely spaced sections before the neck, where a fused surface flares into the sac within a millimetre. */
+  /** More closely spaced sections before the neck, because a fused surface flares into the sac within a millimetre. */
   nearNeck?: ProfileSample[];
   /** The end of the vessel: at the sac, or at its parent for a branch. */
   endMm: number;

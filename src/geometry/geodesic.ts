@@ -8,9 +8,9 @@ export interface SurfaceDistances {
 }
 
 /**
- * Shortest paths along mesh edges from a set of source vertices (Dijkstra). Edge paths overestimate the true geodesic by up to about 15
- * %, which is sufficient here: they only order places along the vessel; all lengths and calibres are measured afterwards on perpendicular
- * sections.
+ * Shortest paths along mesh edges from a set of source vertices (Dijkstra). Edge paths overestimate the true geodesic by up to about 15 %,
+ * which is good enough here: they only put places along the vessel in order; all lengths and calibres are measured afterwards on
+ * perpendicular sections.
  */
 export function surfaceDistances(surface: Surface, sources: Iterable<number>): SurfaceDistances {
   const { positions, triangles, vertexCount } = surface;

@@ -17,12 +17,10 @@ export interface ViewReach {
 const STEP_DEG = 2;
 
 /**
- * The C-arm position perpendicular to the vessel with the least overlap, then the least rotation.
- * The angles are those of the DICOM positioner (PS3.3 X-Ray Acquisition, primary angle RAO to LAO, secondary
- * caudal to cranial; from memory): the direction from the patient to the detector is
- * (sin a cos b, -cos a cos b, sin b) in LPS for LAO a and cranial b.
- * `overlaps(point, direction)` says whether anything else is on the ray. All in LPS. Returns undefined if no perpendicular view is within
- * reach.
+ * The C-arm position perpendicular to the vessel with the least overlap, then the least rotation. The angles are those of the DICOM
+ * positioner (PS3.3 X-Ray Acquisition, primary angle RAO to LAO, secondary caudal to cranial; from memory): the direction from the patient
+ * to the detector is (sin a cos b, -cos a cos b, sin b) in LPS for LAO a and cranial b. `overlaps(point, direction)` is true if anything
+ * else is on the ray. All in LPS. Returns undefined if the C-arm can reach no perpendicular view.
  */
 export function workingView(
   zone: readonly Vec3[],

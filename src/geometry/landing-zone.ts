@@ -28,8 +28,8 @@ const MUCH_FARTHER_MM = 0.5;
 /**
  * Finds the landing zone between `limitMm` (sac-side edge of the last branch, or the far end) and the neck.
  *
- * First the steady stretch: going away from the sac, the first place from which at least max(landingMinimumMm, one calibre)
- * keeps (max - min) / mean within `landingVariation`, as far as that holds or the branch begins. Then the flares at its ends are trimmed
+ * First the steady stretch: going away from the sac, the first place from which at least max(landingMinimumMm, one calibre) keeps (max -
+ * min) / mean within `landingVariation`, extended until that no longer holds or the branch begins. Then the flares at its ends are trimmed
  * (`withoutFlares`), unless too little would be left. The calibre between two sections is interpolated; at a limit or the neck the next
  * section is used, since sections that would cut a cap or the sac are missing there. Returns undefined if there is no steady stretch.
  */
@@ -73,7 +73,7 @@ interface Places {
   far: number;
 }
 
-/** False as well of a stretch that holds no place, whose mean calibre is NaN. */
+/** Also false for a stretch without any place, whose mean calibre is NaN. */
 const isLongEnough = (lengthMm: Mm, calibreMm: Mm, definitions: MeasureDefinitions): boolean =>
   lengthMm + 1e-9 >= Math.max(definitions.landingMinimumMm, definitions.landingMinimumCalibres * calibreMm);
 
@@ -102,10 +102,9 @@ function steadyStretch(
 }
 
 /**
- * Moves both ends inwards to the first place from which the straight line fitted to the calibre over the next
- * max(flareCalibres, flareMm) inwards is no steeper than `flareSlope` plus `flareErrors` times its standard error.
- * Undefined where one end finds no such place. Only calibres between two sections count (`measured`): the one that stands for
- * the last bit before an end would make a flare look even.
+ * Moves both ends inwards to the first place from which the straight line fitted to the calibre over the next max(flareCalibres, flareMm)
+ * inwards is no steeper than `flareSlope` plus `flareErrors` times its standard error. Undefined if one end has no such place. Only
+ * calibres between two sections count (`measured`): the calibre used for the last bit before an end would make a flare look even.
  */
 function withoutFlares(
   even: readonly number[],

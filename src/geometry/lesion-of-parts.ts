@@ -23,7 +23,7 @@ export interface PreparedParts {
   surfaces: readonly PartSurface[];
   /** Surfaces to draw and print: the outside of a structure that has a wall. */
   structures: readonly Structure[];
-  /** Structures that are not measured because much of them is in another piece, or lumen and wall cannot be distinguished. */
+  /** Structures that are not measured because a large share of them is in another piece, or because lumen and wall cannot be told apart. */
   withoutNumbers: ReadonlySet<string>;
   findings: Finding[];
 }

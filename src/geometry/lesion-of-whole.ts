@@ -24,7 +24,7 @@ export interface WholeGiven {
   shown: string;
   ends: readonly VesselEnd[];
   sac?: Vec3;
-  /** Its place in the case file. */
+  /** Its position in the case file. */
   path: string;
 }
 
@@ -33,7 +33,7 @@ type WholeOptions = Pick<Surfaces, 'unitMm' | 'frame' | 'mendMm' | 'dropBelowMm3
 /** The surface of a whole lesion, ready to be measured. */
 export interface PreparedWhole {
   lumen: LoadedSurface;
-  /** The lumen with its ends closed; absent if lumen and wall cannot be distinguished, and nothing is then measured. */
+  /** The lumen with its ends closed. Absent if lumen and wall cannot be told apart; nothing is then measured. */
   closed?: ClosedSurface;
   /** The outside of its wall, if it has one. */
   outside?: Pick<ClosedSurface, 'mesh' | 'twin'>;
@@ -48,7 +48,7 @@ export function prepareWhole(
   const single = largestPiece(surface, {
     label: 'whole',
     dropBelowMm3,
-    // another tree beside the lesion's does not belong to it; whether a named point is there is checked with the point
+    // another tree next to the lesion's is not part of it; whether a named point is in it is checked with the point
     stopShare: Number.POSITIVE_INFINITY,
     alsoKeep: ({ low, high }) =>
       points.some((p) => p.every((x, k) => x >= low[k] - LARGEST_SNAP_MM && x <= high[k] + LARGEST_SNAP_MM)),

@@ -28,7 +28,7 @@ const LUMEN = {
   leastAcross: 3,
   mostCells: 1_500_000,
   finer: 1.5,
-  /** Share of a path that may be narrower, because a place where vessels merely touch is not worth finer cells. */
+  /** Share of a path that may be narrower: finer cells are not worthwhile for a place where vessels merely touch. */
   narrowPart: 0.1,
   /** A point in a vessel's end may be this many cells outside the lumen. */
   near: 3,
@@ -54,7 +54,7 @@ export class Lumen {
     this.depths = depthsMm(this.cells);
   }
 
-  /** The cell nearest to a point in or just beside the lumen; -1 if none is near. */
+  /** The cell nearest to a point in the lumen or just outside it; -1 if none is near. */
   cellNear(point: Vec3): number {
     return cellNear(this.cells, point, LUMEN.near);
   }

@@ -48,7 +48,7 @@ export interface PartSurface {
   spare: boolean;
 }
 
-/** The structures as surfaces with a common origin, for computing distances and views afterwards. */
+/** The structures as surfaces with a common origin, used later to compute distances and views. */
 export interface PartsMeasured {
   lesion: LesionMeasure;
   surfaces: Map<string, Surface>;

@@ -47,7 +47,7 @@ export interface WholeSurface {
 
 export interface WholeMeasured {
   lesion: LesionMeasure;
-  /** The parts past the points of the case, if the surface is a tree that continues there, and the part that was measured. */
+  /** The parts beyond the points of the case, if the surface is a tree that continues there, and the part that was measured. */
   bounded?: Pick<BoundedPart, 'mesh' | 'leftOut'>;
   surface: Surface;
   /** The sac between the necks, local coordinates. */
@@ -123,7 +123,7 @@ export function measureWhole(
   return { lesion, surface, sacBody, findings };
 }
 
-/** Follows every vessel from its far end to the sac or its parent, and looks for unnamed ends. */
+/** Follows every vessel from its far end to the sac or its parent, and searches for unnamed ends. */
 function followWhole(
   surface: Surface,
   labelled: WholeSurface['ends'],
@@ -131,7 +131,7 @@ function followWhole(
   definitions: MeasureDefinitions,
   findings: Finding[],
 ): FollowedWhole {
-  // must be done before the vessels are followed, which marks caps on the surface
+  // this must come before the vessels are followed, because following marks caps on the surface
   const ends = inStage('centreline', () => farEnds(surface, widest));
   const lumen = inStage('centreline', () => waysToSac(surface, sacMiddle, farPoints));
   const ways = lumen?.ways ?? labelled.map(() => undefined);
@@ -190,7 +190,7 @@ interface FollowedWhole {
   tooLong: ReadonlyMap<string, string>;
 }
 
-/** The part between the points of a tree; undefined if no vessel continues past its point. */
+/** The part between the points of a tree; undefined if no vessel continues beyond its point. */
 function boundedBy(
   surface: Surface,
   whole: WholeSurface,
@@ -201,7 +201,7 @@ function boundedBy(
   return partBetweenPoints(surface, whole.ends, points.slice(0, whole.ends.length), sac, findings);
 }
 
-/** Measures the part that was cut out of a tree, with a finding on what was left out. */
+/** Measures the part that was cut out of a tree, with a finding that names what was left out. */
 function measurePart(
   whole: WholeSurface,
   { mesh, capTriangles, points, leftOut }: BoundedPart,

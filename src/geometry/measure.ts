@@ -143,7 +143,7 @@ export interface LesionMeasure {
   unnamed?: { of: number; ends: UnnamedEnd[] };
   /** Cracks of the surfaces that were closed before measuring, by structure and width. */
   mended?: ({ structure: string } & MendedCrack)[];
-  /** The part of the surface past the points of the case, which was not measured; absent if there is none. */
+  /** The part of the surface beyond the points of the case, which was not measured; absent if there is none. */
   leftOut?: LeftOutMeasure;
 }
 
@@ -163,7 +163,7 @@ export interface ScanResolution {
   inPlaneMm?: Mm;
 }
 
-/** Definitions the measuring depends on; the values live in the rules folder. */
+/** Definitions that the measurement depends on; the values are in the rules folder. */
 export interface MeasureDefinitions {
   profileStepMm: Mm;
   /** Whole form: the neck is where the calibre stays above this multiple of the vessel's median. */
@@ -181,7 +181,7 @@ export interface MeasureDefinitions {
   sacLongestRatio: number;
   /** A structure with this share of its volume outside its largest piece is not measured. */
   pieceShare: number;
-  /** A feeder wider than this many times the widest draining vein raises the doubt whether the names are exchanged. */
+  /** A feeder wider than this many times the widest draining vein may have its name exchanged with the vein's. */
   feederDrainRatio: number;
   landingMinimumMm: Mm;
   landingMinimumCalibres: number;

@@ -27,7 +27,7 @@ export function neckOnSac(
   }
   const last = line.points[line.points.length - 1];
   const direction = line.directionAt(line.lengthMm, 0.8 * calibreMm);
-  // A vessel that ends exactly on the sac may end a rounding error inside it, so the search starts a little before.
+  // A vessel that ends exactly on the sac may end inside it by a rounding error, so the search starts a little before.
   const before = Math.min(0.25 * calibreMm, line.lengthMm / 2);
   const from = add(last, scale(direction, -before));
   const hit = sac.firstEntry(from, add(last, scale(direction, largestGapMm)));

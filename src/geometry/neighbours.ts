@@ -10,8 +10,8 @@ export interface LeastDistance {
 }
 
 /**
- * Shortest distance from some vertices of `from` (all, or those selected by `counts`) to `to`, and from the vertices of `to` back, so
- * that a coarse surface beside a fine one is not missed.
+ * Shortest distance from some vertices of `from` (all, or those selected by `counts`) to `to`, and from the vertices of `to` back, so that
+ * a coarse surface next to a fine one is not missed.
  */
 export function leastDistance(
   from: Surface,

@@ -1,6 +1,6 @@
 import { cross, dot, subtract, type Vec3 } from '../foundation/vector.js';
 
-/** A plane with a picture on it: unit vectors to the picture's right and downwards, perpendicular to each other. */
+/** A plane with an image on it: unit vectors to the image's right and downwards, perpendicular to each other. */
 export interface PicturePlane {
   centre: Vec3;
   right: Vec3;

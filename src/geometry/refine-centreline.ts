@@ -14,7 +14,7 @@ const SETTINGS = {
   window: 0.8,
   /** A section that differs in area from its neighbours by more than this factor contains more than the vessel. */
   areaJump: 1.5,
-  /** A centre that would move farther than this is not a centre of this vessel. */
+  /** A centre that would move farther than this is not the centre of this vessel. */
   largestShift: 0.75,
   settledMm: 0.002,
 } as const;

@@ -5,8 +5,8 @@ import type { VesselMeasure } from './measure.js';
 type Wide = Pick<VesselMeasure, 'name' | 'role' | 'calibreMm'>;
 
 /**
- * The doubt whether a feeder and a draining vein carry each other's name: the widest feeder has more than `ratio` times the mean calibre of
- * the widest draining vein. Nothing else in the surfaces tells an artery from a vein.
+ * A finding if the names of a feeder and a draining vein may be exchanged: the widest feeder has more than `ratio` times the mean calibre
+ * of the widest draining vein. Nothing else in the surfaces distinguishes an artery from a vein.
  */
 export function roleDoubt(vessels: readonly Wide[], ratio: number): Finding[] {
   const feeder = widest(vessels, 'feeder');

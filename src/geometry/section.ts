@@ -13,7 +13,7 @@ export interface Section extends Omit<OutlineMeasure, 'centroid'> {
   triangles: Uint32Array;
 }
 
-/** Number of rays tried for a section: one may end on a fold that does not surround the point. */
+/** Number of rays tried for a section: one may hit a fold that does not surround the point. */
 const RAYS = 5;
 
 /**

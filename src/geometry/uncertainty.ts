@@ -15,12 +15,12 @@ import { straightLine } from './statistics.js';
  *               (vessels) and 0.32 (sacs) for a label with smoothing, 0.36 and 0.46 for the grey values' own surface.
  *               How a given surface was made is unknown, so c is taken as uniformly distributed over 0 to 0.66.
  *   threshold   the edge is a ramp one voxel wide (0.9 v for a label, 1.1 v for grey values), so a threshold that is off by a fraction t
- * of the contrast moves the whole wall by t·v; 95 % of thresholds are within t = 0.1
+ *               of the contrast moves the whole wall by t·v; 95 % of thresholds are within t = 0.1
  *               (`segmentationThresholdError`). Averaging along the vessel does not reduce it.
- *   voxel grid  the effect of the wall's position in the grid on one section: 0.11·v²·H. Along an axis of the grid every slice of a label
+ *   voxel grid  the effect of the wall's position in the grid on one section: 0.11·v²·H. Along an axis of the grid, every slice of a label
  *               cuts the vessel at the same place, and averaging along it does not help: 0.3·v·sqrt(v/d) of the calibre, over the root
  *               of 1 + 4 for each voxel by which the vessel drifts across that axis (circles on a square grid, simulated in
- *               tests/geometry/grid-pattern.test.ts). Without this term the interval held 87 to 92 % of such calibres.
+ *               tests/geometry/grid-pattern.test.ts). Without this term the interval contained 87 to 92 % of such calibres.
  *   facets      a polygon with edges e in a circle is e²/(3d) of the calibre too small.
  *   ends        each end of a vessel is within half a voxel, uniformly distributed; bumps and rounding add 0.6·v²/d.
  *
@@ -83,7 +83,7 @@ export function sectionResolutionMm(scan: ScanResolution, direction: Vec3 | unde
   return Math.sqrt(p * p * Math.abs(direction[2]) + p * s * Math.hypot(direction[0], direction[1]));
 }
 
-/** Error of a measured size: the mean deficit, and one standard deviation about it; mm. */
+/** Error of a measured size: the mean deficit, and one standard deviation around it; mm. */
 export interface SizeError {
   missingMm: Mm;
   sigmaMm: Mm;
@@ -95,7 +95,7 @@ export interface SizeError {
  */
 function wallError(resolutionMm: Mm | undefined, curvaturePerMm: Mm, leastGridMm: Mm = 0): SizeError {
   if (resolutionMm === undefined) return { missingMm: 0, sigmaMm: 0 };
-  // A structure narrower than a voxel is not known better than one as wide as a voxel.
+  // A structure narrower than a voxel is not known more precisely than one as wide as a voxel.
   const bulge = resolutionMm * Math.min(1, resolutionMm * curvaturePerMm);
   const threshold = (CONSTANTS.segmentationThresholdError.value / Z95) * SCAN_MODEL.edgeWidth * resolutionMm;
   return {
@@ -123,7 +123,7 @@ export function calibreError(
   return { missingMm: 2 * wall.missingMm, sigmaMm: Math.hypot(2 * wall.sigmaMm, facets) };
 }
 
-/** Scatter of a calibre in a label whose slices cut the vessel at few different places of the grid. */
+/** Scatter of a calibre in a label whose slices cut the vessel at only a few different places of the grid. */
 function gridPatternMm(calibreMm: Mm, resolutionMm = 0, driftMm: Mm = 0): Mm {
   if (resolutionMm === 0) return 0;
   const oneMm = SCAN_MODEL.gridPattern * resolutionMm * Math.sqrt(Math.min(1, resolutionMm / calibreMm));
@@ -131,8 +131,8 @@ function gridPatternMm(calibreMm: Mm, resolutionMm = 0, driftMm: Mm = 0): Mm {
 }
 
 /**
- * How far points along a vessel lie apart across the axis of the grid along which they run, mm: the least over the axes. If the axes are not
- * known, across the straight line between their ends, as if an axis lay there.
+ * How far apart points along a vessel are across the axis of the grid along which they run, mm: the smallest value over the axes. If the
+ * axes are not known, the distance is taken across the straight line between their ends, as if that line were an axis.
  */
 export function driftMm(points: readonly Vec3[], hasAxes: boolean): Mm {
   const first = points[0];
@@ -153,7 +153,7 @@ export function driftMm(points: readonly Vec3[], hasAxes: boolean): Mm {
 /** Root mean square of an error, mm: its deviation from the measured value. */
 export const rmsMm = (error: SizeError): number => Math.hypot(error.missingMm, error.sigmaMm);
 
-/** 95 % interval of a measured value, which it always contains. */
+/** 95 % interval of a measured value; always contains that value. */
 function interval(measured: number, missing: number, half: number): [number, number] {
   const low = Math.max(0, measured + missing - half);
   return [Math.min(measured, low), Math.max(measured, measured + missing + half)];
@@ -161,8 +161,7 @@ function interval(measured: number, missing: number, half: number): [number, num
 
 /**
  * 95 % interval of the mean calibre over a stretch: the calibre's error, which is the same along the stretch, and the scatter of the
- * sections about a straight taper (`calibresMm`, evenly spaced), of which those
- * within one calibre count as one observation.
+ * sections around a straight taper (`calibresMm`, evenly spaced); sections within one calibre count as one observation.
  */
 export function meanCalibreIntervalMm(
   calibresMm: readonly Mm[],

@@ -2,7 +2,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { fixed, pointText } from '../foundation/number-text.js';
 import type { UnnamedEnd } from './measure.js';
 
-/** Findings on the unnamed ends of a surface, largest first, of `all` ends; empty if there are none. */
+/** Findings for the unnamed ends of a surface, largest first; `all` is the total number of ends. Empty if there are none. */
 export function unnamedFindings(
   ends: readonly UnnamedEnd[],
   all: number,

@@ -5,8 +5,8 @@ import { cutsCap, sectionAt } from './section.js';
 import type { Surface } from './surface.js';
 
 /**
- * Distance before the end of the lumen from which the end is examined, calibres: near enough to be straight ahead in a bend, far enough
- * for a complete section.
+ * Distance before the end of the lumen from which the end is examined, calibres: near enough for the end to be straight ahead in a bend,
+ * far enough for a complete section.
  */
 const LOOK_CALIBRES = 0.7;
 

@@ -3,7 +3,8 @@ import type { Surface } from './surface.js';
 
 /**
  * Queries one surface for many successive points that are close together, as the vertices of a mesh usually are. The distance to the wall
- * changes no faster than the point moves, so one answer also holds for points around it; the surface is queried again only beyond that.
+ * changes no faster than the point moves, so one answer also holds for points around it; the surface is queried again only for points
+ * beyond them.
  */
 export class WallProbe {
   private readonly surface: Surface;
@@ -26,7 +27,7 @@ export class WallProbe {
     return this.inside;
   }
 
-  /** False if the wall is certainly farther from the point than `mm`; true if it may be as near. */
+  /** False if the wall is certainly farther from the point than `mm`; true if it may be nearer. */
   mayReach(p: Vec3, mm: number): boolean {
     if (this.slackMm(p) > mm) return false;
     // queried a little farther than needed, so that the answer also holds for the next points

@@ -1,7 +1,7 @@
 import { resultSchema, type SchemaNode } from '../report/result-schema.js';
 import type { PathStep } from '../result/value-path.js';
 
-/** Whether a result has a count at `steps`, that is an integer in its schema. A count is right or wrong, never near. */
+/** Whether a result has a count at `steps`, that is, an integer in its schema. A count is right or wrong, never near. */
 export function isCount(steps: readonly PathStep[]): boolean {
   const root = resultSchema();
   let node: SchemaNode | undefined = root;

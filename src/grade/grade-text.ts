@@ -11,8 +11,8 @@ export function gradeJson(grades: readonly Grade[], errors: readonly GradeError[
 }
 
 /**
- * Table for the terminal: one line for each case with its points, and below it each line that missed: the expected value, the value
- * found, the credit and why. The last line gives the totals.
+ * Table for the terminal: one line for each case with its points, and below it each missed line: the expected value, the value found, the
+ * credit and why. The last line gives the totals.
  */
 export function gradeText(grades: readonly Grade[], errors: readonly GradeError[]): string {
   const width = Math.max(

@@ -15,7 +15,7 @@ export interface GradedItem {
   /** The path of the value, or `finding ID`. */
   what: string;
   expected: string;
-  /** The value in the result or the trainee's answer; undefined if there is none. */
+  /** The value in the result or in the trainee's answer; undefined if there is none. */
   got?: string;
   credit: number;
   /** Only on a miss: what is wrong and by how much, or the nearest path. */

@@ -62,7 +62,7 @@ function bitsSet(word: number): number {
 export const middleOf = (cells: Cells, cell: number): [number, number, number] =>
   placeMm(cells, cells.placeOf[cell]);
 
-/** The cell nearest to a point, at most `reach` cells away along each axis; -1 where there is none. */
+/** The cell nearest to a point, at most `reach` cells away along each axis; -1 if there is none. */
 export function cellNear(cells: Cells, p: ArrayLike<number>, reach: number): number {
   const [nx, ny, nz] = cells.size;
   const [fx, fy, fz] = [0, 1, 2].map((k) => (p[k] - cells.originMm[k]) / cells.stepMm);

@@ -2,8 +2,8 @@ import { type Cells, cellAt } from './cells.js';
 
 /**
  * Depth of each cell, mm: the exact distance from its middle to the nearest middle outside, minus half a step. One axis after the other,
- * each run of cells by the lower envelope of its parabolas (Felzenszwalb and Huttenlocher, Theory Comput
- * 2012;8:415, from memory); the two places beside a run are outside, so nothing beyond them matters. Linear in the cells.
+ * each run of cells by the lower envelope of its parabolas (Felzenszwalb and Huttenlocher, Theory Comput 2012;8:415, from memory); the two
+ * places at the ends of a run are outside, so nothing beyond them matters. Linear in the cells.
  */
 export function depthsMm(cells: Cells): Float32Array {
   const { count, placeOf, size, stepMm } = cells;

@@ -25,8 +25,8 @@ export interface BoundaryLoop {
 const nextInTriangle = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
 
 /**
- * Collects the open ends, by their lowest half-edge. The walk turns around each rim vertex through the triangles of its fan, so that two
- * bodies touching there stay separate, and is cut where it meets itself, so that two holes of one body do too.
+ * Collects the open ends, ordered by their lowest half-edge. The walk turns around each rim vertex through the triangles of its fan, so
+ * that two bodies touching there stay separate. It is cut where it meets itself, so that two holes of one body also stay separate.
  */
 export function boundaryLoops(mesh: TriangleMesh, twin: Int32Array): BoundaryLoop[] {
   const { triangles } = mesh;
@@ -171,7 +171,7 @@ function measureLoop(
       const w = dot(cross(a, b), normal) / 2;
       for (let k = 0; k < 3; k++) sum[k] += (w * (a[k] + b[k])) / 3;
     }
-    // In-plane part from the area, height above the plane from the edges.
+    // The part in the plane comes from the area, the height above the plane from the edges.
     const inPlane = scale(sum, 1 / areaMm2);
     const height = dot(edgeCentre, normal) / perimeterMm - dot(inPlane, normal);
     centre = [
@@ -199,6 +199,6 @@ function measureLoop(
 /** Smallest area of a vessel's end, as a share of that of a circle of the same perimeter: a 6 to 1 ellipse has 0.3. Definition of this tool. */
 const ROUND_ENOUGH = 0.3;
 
-/** Whether an opening is long and narrow, as a crack is and the end of a vessel is not. */
+/** Whether an opening is long and narrow: a crack is, the end of a vessel is not. */
 export const isNarrow = ({ equivalentDiameterMm, perimeterMm }: BoundaryLoop): boolean =>
   (Math.PI * equivalentDiameterMm) ** 2 < ROUND_ENOUGH * perimeterMm ** 2;

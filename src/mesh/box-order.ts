@@ -1,32 +1,35 @@
 import { compiledPart, PAGE_BYTES, started, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 
-/** Half the last place of a 32-bit number: boxes are padded by this share of their distance from the origin. */
+/** Half a unit in the last place of a 32-bit number: boxes are padded by this share of their distance from the origin. */
 const ROUNDED = 2 ** -24;
-/** Numbers of a triangle's box. */
+/** Number of values for a triangle's box. */
 const BOX = 6;
 
-/** The triangles of a mesh with their boxes, which a tree of boxes sorts into parts. */
+/** The triangles of a mesh with their boxes, which a box tree sorts into parts. */
 export interface BoxOrder {
-  /** Triangles in their present order. */
+  /** Triangles in their current order. */
   readonly order: Uint32Array;
-  /** Of each, in this order: centre x y z and padded half side x y z of its box. */
+  /** For each triangle, in this order: centre x y z and padded half side x y z of its box. */
   readonly boxes: Float32Array;
-  /** What `layAround` laid: low and high corner of a box around the triangles and of one around their centres, each in x y z and a fourth without use. */
+  /**
+   * Output of `layAround`: low and high corner of a box around the triangles and of one around their centres, each as x y z and an unused
+   * fourth value.
+   */
   readonly laid: Float32Array;
-  /** Lays the boxes around `count` triangles from place `from` on. */
+  /** Computes the boxes around `count` triangles, starting at index `from`. */
   layAround(from: number, count: number): void;
   /**
-   * Sorts these triangles by whether their centre lies before `middle` along an axis (Hoare's partition) and returns the place of the
-   * first that does not.
+   * Partitions these triangles by whether their centre is before `middle` along an axis (Hoare's partition) and returns the index of the
+   * first one that is not.
    */
   part(from: number, count: number, axis: number, middle: number): number;
 }
 
-/** Below this the compiled version saves less than its memory takes to set up. */
+/** For fewer triangles the compiled version saves less time than setting up its memory costs. */
 const LEAST_COMPILED = 4000;
 
-/** The compiled version where it is worth it, was built and the machine supports it, else the plain one. */
+/** The compiled version if it is worth using, was built and the machine supports it; otherwise the plain one. */
 export function boxOrder(
   mesh: TriangleMesh,
   module = compiledPart(new URL('./box-order.wasm', import.meta.url)),
@@ -93,10 +96,10 @@ interface OrderExports {
   parted(boxesAt: number, orderAt: number, from: number, count: number, axis: number, middle: number): number;
 }
 
-/** Bytes of `laid`; the boxes follow. */
+/** Bytes of `laid`; the boxes follow it. */
 const LAID_BYTES = 64;
 
-/** The same with the compiled program, whose memory holds what was laid, the boxes and the order. */
+/** The same with the compiled program, whose memory holds the output of `layAround`, the boxes and the order. */
 export class CompiledBoxOrder implements BoxOrder {
   readonly order: Uint32Array;
   readonly boxes: Float32Array;
@@ -123,7 +126,7 @@ export class CompiledBoxOrder implements BoxOrder {
   }
 }
 
-/** Enters the triangles in their own order. */
+/** Fills in the triangles in their own order. */
 function enter({ positions, triangles }: TriangleMesh, order: Uint32Array, boxes: Float32Array): void {
   for (let t = 0; t < order.length; t++) {
     order[t] = t;
@@ -137,7 +140,7 @@ function enter({ positions, triangles }: TriangleMesh, order: Uint32Array, boxes
   }
 }
 
-/** Centre and half side along one axis, of a triangle with these coordinates. */
+/** Centre and half side along one axis, for a triangle with these coordinates. */
 function layBox(boxes: Float32Array, at: number, a: number, b: number, c: number): void {
   const one = Math.fround(a);
   const two = Math.fround(b);

@@ -7,12 +7,15 @@ export interface BoxTreeHit {
   triangle: number;
 }
 
-/** Numbers of one of many rays: origin and direction in x y z; then distance and triangle where it ended, -1 if it met none. */
+/**
+ * Number of values for one of many rays: origin and direction as x y z; then the distance and the triangle where it ended, -1 if it hit
+ * none.
+ */
 export const RAY = 8;
 export const RAY_DISTANCE = 6;
 export const RAY_TRIANGLE = 7;
 
-/** What a tree of boxes is asked; `BoxTree` explains each query. */
+/** The queries of a box tree; `BoxTree` explains each of them. */
 export interface BoxQueries {
   /** The box around all triangles: min x y z, max x y z. */
   readonly around: Float32Array;

@@ -5,7 +5,7 @@ import { compiledPart, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 import { PlainBoxTree } from './plain-box-tree.js';
 
-/** Trees of larger meshes are not cached, because the memory would cost more than rebuilding them. */
+/** Trees of larger meshes are not cached: the memory would cost more than rebuilding them. */
 const MOST_KEPT_TRIANGLES = 100_000;
 
 const kept = new WeakMap<TriangleMesh, BoxTree>();
@@ -19,20 +19,23 @@ export function boxTree(mesh: TriangleMesh): BoxTree {
   return tree;
 }
 
-/** Below this the compiled version saves less than its memory takes to set up; above it its copy of the mesh costs memory. */
+/**
+ * For smaller meshes the compiled version saves less time than setting up its memory costs; for larger ones its copy of the mesh costs
+ * memory.
+ */
 const LEAST_COMPILED = 200;
 const MOST_COMPILED = 100_000;
 
-/** Whether a memory was refused: there may be thousands of trees, and the engine takes some 30 ms to refuse each. */
+/** Whether a memory was refused. There may be thousands of trees, and the engine takes about 30 ms to refuse each. */
 let isOutOfRoom = false;
 
-/** The compiled version where it is worth it, was built and the machine supports it, else the plain one. */
+/** The compiled version if it is worth using, was built and the machine supports it; otherwise the plain one. */
 export function boxQueries(
   mesh: TriangleMesh,
   module = compiledPart(new URL('./box-tree.wasm', import.meta.url)),
 ): BoxQueries {
   const count = mesh.triangles.length / 3;
-  // a part of a large mesh may have all its positions
+  // a part of a large mesh may keep all positions of that mesh
   const isSmall = count <= MOST_COMPILED && mesh.positions.length <= 9 * count;
   if (!module || !isSmall || count < LEAST_COMPILED || isOutOfRoom) return new PlainBoxTree(mesh);
   const compiled = whereRoom(() => new CompiledBoxTree(module, mesh));
@@ -41,10 +44,10 @@ export function boxQueries(
 }
 
 /**
- * The tree of boxes around a mesh's triangles, for rays and nearest points; in 32-bit numbers, so the mesh must be near the origin.
- * A box is divided in the middle of the longest side of its triangles' centres (strategy CENTER of three-mesh-bvh 0.9, whose answers
- * these are to the last bit, also where two triangles are equally near), but only when the first query comes to it: a few queries of a
- * large mesh divide little of it.
+ * The box tree of a mesh's triangles, for rays and nearest points. It uses 32-bit numbers, so the mesh must be near the origin. A box is
+ * divided in the middle of the longest side of its triangles' centres (strategy CENTER of three-mesh-bvh 0.9; the answers are the same to
+ * the last bit, even if two triangles are equally near), but only when a query first reaches it: a few queries of a large mesh divide only
+ * a small part of it.
  */
 export class BoxTree {
   private readonly queries: BoxQueries;
@@ -65,7 +68,7 @@ export class BoxTree {
     return [this.around[3], this.around[4], this.around[5]];
   }
 
-  /** Whether a point lies in the box around all triangles. */
+  /** Whether a point is in the box around all triangles. */
   holds(point: Vec3): boolean {
     for (let k = 0; k < 3; k++)
       if (!(point[k] >= this.around[k] && point[k] <= this.around[3 + k])) return false;
@@ -77,7 +80,7 @@ export class BoxTree {
     return this.queries.first(from, direction, leastMm, mostMm);
   }
 
-  /** The same for the first `count` of many rays (`RAY`), whose ends it writes. */
+  /** The same for the first `count` of many rays (`RAY`); writes where they end. */
   firsts(rays: Float64Array, count: number, leastMm: number, mostMm: number): void {
     this.queries.firsts(rays, count, leastMm, mostMm);
   }
@@ -88,8 +91,8 @@ export class BoxTree {
   }
 
   /**
-   * The closest point. If none is within `mostMm`, either none or some point farther away, of a box that had to be opened, which need not
-   * be the closest.
+   * The closest point. If none is within `mostMm`, the answer is either none or some point farther away, from a box that had to be opened,
+   * which need not be the closest.
    */
   closest(to: Vec3, mostMm = Number.POSITIVE_INFINITY): BoxTreeHit | undefined {
     return this.queries.closest(to, mostMm);

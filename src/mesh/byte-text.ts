@@ -2,7 +2,7 @@ import { tenTo } from '../foundation/power.js';
 
 const ZERO = 48;
 
-/** UTF-8 text, written piece by piece into one growing array: a mesh of thousands of rows makes no strings. */
+/** UTF-8 text, written piece by piece into one growing array, so that a mesh of thousands of rows creates no strings. */
 export class ByteText {
   private bytes = new Uint8Array(1 << 16);
   private length = 0;
@@ -22,7 +22,7 @@ export class ByteText {
     return this;
   }
 
-  /** A whole number from 0 to 2^31 - 1, with zeros in front up to a width. */
+  /** A whole number from 0 to 2^31 - 1, padded with zeros to a width. */
   whole(value: number, width = 1): this {
     let digits = width;
     for (let limit = tenTo(width); limit <= value; limit *= 10) digits++;
@@ -44,7 +44,7 @@ export class ByteText {
     return this;
   }
 
-  /** What was written so far. */
+  /** The text written so far. */
   written(): Uint8Array {
     return this.bytes.subarray(0, this.length);
   }

@@ -21,9 +21,9 @@ const COARSEN = {
 
 /**
  * A coarser copy of a mesh with edges not shorter than about `edgeMm`, for drawing and printing; never for measuring. Edges are collapsed
- * to their middle, or beside a sharp edge to their end on it, as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
- * Guha and Nekhayev, Publ Inst Math 1999;66:23, from memory), no triangle flips and rims stay as they are: a closed mesh stays closed. On
- * a wall of radius R the middle is edge²/(8R) off the wall. Linear in triangles. `twin`: the facing half-edge of each (`pairEdges`), if
+ * to their middle, or next to a sharp edge to their end on it, as long as the surface stays a manifold (link condition: Dey, Edelsbrunner,
+ * Guha and Nekhayev, Publ Inst Math 1999;66:23, from memory), no triangle flips and rims stay as they are: a closed mesh stays closed. On a
+ * wall of radius R the middle is edge²/(8R) off the wall. Linear in triangles. `twin`: the facing half-edge of each (`pairEdges`), if
  * available.
  */
 export function coarsened(

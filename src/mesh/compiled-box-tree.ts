@@ -36,7 +36,7 @@ interface TreeExports {
   closest(x: number, y: number, z: number, mostMm: number): number;
 }
 
-/** Where the program writes the point and the distance of an answer, and the triangles along a ray or, in their place, many rays. */
+/** Where the program writes the point and the distance of an answer, and the triangles along a ray or, in the same place, many rays. */
 const ANSWER_AT = 64;
 const LIST_AT = 96;
 const RAYS_AT_ONCE = 256;
@@ -44,7 +44,7 @@ const RAYS_AT_ONCE = 256;
 const BOX_BYTES = 24;
 const NODE_BYTES = 48;
 
-/** The same as `PlainBoxTree` with the compiled program, in a memory that holds a copy of the mesh in 32-bit numbers. */
+/** The same as `PlainBoxTree` with the compiled program, whose memory holds a copy of the mesh in 32-bit numbers. */
 export class CompiledBoxTree implements BoxQueries {
   readonly around: Float32Array;
   private readonly program: TreeExports;
@@ -59,7 +59,7 @@ export class CompiledBoxTree implements BoxQueries {
     const trianglesAt = orderAt + 4 * count;
     const positionsAt = trianglesAt + 12 * count;
     const nodesAt = 8 * Math.ceil((positionsAt + 4 * positions.length) / 8);
-    // no box of the tree is empty, so that there are fewer than two for each triangle; those never laid take no memory
+    // no box of the tree is empty, so there are fewer than two per triangle; boxes that are never created take no memory
     const bytes = nodesAt + NODE_BYTES * (2 * count + 1);
     const memory = new WebAssembly.Memory({ initial: Math.ceil(bytes / PAGE_BYTES) });
     const { buffer } = memory;

@@ -39,7 +39,7 @@ export interface ObjectDescription {
 
 export interface OpenEnd {
   letter: string;
-  /** `end`: round, planar and wide enough for the end of a vessel; `crack`: any other, holes too. */
+  /** `end`: round, planar and wide enough for the end of a vessel; `crack`: any other opening, including holes. */
   kind: 'end' | 'crack';
   /** In the coordinates of the file, as needed in a case file. */
   at: number[];
@@ -48,7 +48,7 @@ export interface OpenEnd {
   direction: number[];
   /** Diameter of the circle of the same area. */
   diameter_mm: number;
-  /** Diameter of the largest circle that fits in; absent if it could not be determined. */
+  /** Diameter of the largest circle that fits in it; absent if it could not be determined. */
   width_mm?: number;
   perimeter_mm: number;
   /** Largest distance of the rim from its plane. */
@@ -164,7 +164,7 @@ export function describeObject(
 const numbers = (list: ArrayLike<number>, digits = 4): number[] =>
   Array.from(list, (x) => rounded(x, digits));
 
-/** The mesh with its planar ends closed, undefined if it is still open; adds findings on what was and was not closed. */
+/** The mesh with its planar ends closed, undefined if it is still open; adds findings that state what was and was not closed. */
 function closedFlat(
   mesh: TriangleMesh,
   topology: Topology,

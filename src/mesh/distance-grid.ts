@@ -4,7 +4,7 @@ import { boundingBox } from './measures.js';
 import type { TriangleMesh } from './mesh.js';
 
 const MOST_CELLS = 12_000_000;
-/** Work steps per grid point, and per point that a triangle writes. */
+/** Work steps per grid point, and per point to which a triangle writes. */
 const GRID_STEPS = 0.02;
 const POINT_STEPS = 0.02;
 

@@ -29,7 +29,7 @@ export function pairPlainly(mesh: TriangleMesh): Paired {
   const { triangles } = mesh;
   const vertexCount = mesh.positions.length / 3;
   const halfEdges = triangles.length;
-  // until its chain is gone through, the next half-edge of the chain stands where the opposite one will
+  // until its chain has been processed, this entry holds the next half-edge of the chain instead of the opposite one
   const twin = new Int32Array(halfEdges);
   const head = new Int32Array(vertexCount).fill(END);
   for (let t = halfEdges - 3; t >= 0; t -= 3) {
@@ -65,7 +65,7 @@ export function pairPlainly(mesh: TriangleMesh): Paired {
       const high = from === low ? triangles[after(h)] : from;
       const g = firstUse[high];
       const other = g === END ? END : triangles[g];
-      // what an earlier chain left behind is of another edge
+      // entries left by an earlier chain belong to another edge
       if (g === END || (other !== low && triangles[after(g)] !== low)) {
         firstUse[high] = h;
         edgeCount++;
@@ -122,7 +122,7 @@ function join(parent: Int32Array, s: number, t: number): void {
   else parent[a] = b;
 }
 
-/** Numbers the components in place: the parent of a triangle that is no root comes before it and has its number already. */
+/** Numbers the components in place: the parent of a triangle that is not a root comes before it and already has its number. */
 function numberComponents(parent: Int32Array): { component: Uint32Array; componentSizes: Uint32Array } {
   const sizes: number[] = [];
   for (let t = 0; t < parent.length; t++) {

@@ -24,11 +24,11 @@ export interface LoopFill {
 const nextInTriangle = (h: number): number => (h % 3 === 2 ? h - 2 : h + 1);
 
 /**
- * Fills one closed loop by repeatedly cutting off its sharpest corner, which closes a slit from its tips inwards, across and never along.
- * The angle is measured in the plane of the wall at the corner, so a slit may run around a vessel. Undefined if no filling without a
- * third triangle at an edge was found. Time n·log n.
+ * Fills one closed loop by repeatedly cutting off its sharpest corner, which closes a slit from its tips inwards, with triangles across it
+ * and never along it. The angle is measured in the plane of the wall at the corner, so a slit may run around a vessel. Undefined if no
+ * filling without a third triangle at an edge was found. Time n·log n.
  *
- * `isEdge` says whether two vertices are already joined by the wall.
+ * `isEdge`: whether two vertices are already joined by the wall.
  */
 export function fillLoop(
   mesh: TriangleMesh,

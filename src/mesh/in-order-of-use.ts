@@ -1,7 +1,7 @@
 import type { TriangleMesh } from './mesh.js';
 import { meshKernel } from './mesh-kernel.js';
 
-/** The mesh with its vertices in the order in which the triangles use them, without those that none uses. */
+/** The mesh with its vertices in the order in which the triangles use them, without unused vertices. */
 export function inOrderOfUse(mesh: TriangleMesh): TriangleMesh {
   return meshKernel(mesh)?.inOrderOfUse(mesh) ?? inOrderPlainly(mesh);
 }

@@ -12,9 +12,9 @@ const DY = 0.3188765;
 const DZ = 0.7805184;
 
 /**
- * Of the given closed components, those whose first vertex is inside other closed components, each with the innermost of these; by the
- * parity of crossings of a skew ray. One pass over the triangles handles all: the rays are parallel, so a triangle can hit only those
- * that start in its projection, which are found with a grid.
+ * Which of the given closed components have their first vertex inside other closed components, each with the innermost of these; by the
+ * parity of crossings of a skew ray. One pass over the triangles handles all: the rays are parallel, so a triangle can hit only those that
+ * start in its projection, and these are found with a grid.
  */
 export function hostsOfComponents(
   mesh: TriangleMesh,

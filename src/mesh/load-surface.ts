@@ -44,7 +44,7 @@ export interface LoadedSurface {
   unitMm: number;
   /** Closed components inside another body whose volume counts as a cavity. */
   cavities: number[];
-  /** The component that contains each of them. */
+  /** The component that contains each of these. */
   hosts: ReadonlyMap<number, number>;
   /** Volume that each component encloses, open ends closed by fans, mm³; negative for a cavity. */
   componentVolumesMm3: Float64Array;
@@ -74,7 +74,7 @@ export interface Repairs {
 const ANATOMICAL_RANGE_MM = [0.5, 600] as const;
 
 /**
- * A longer surface is refused: no mistake in segmenting makes a lesion larger than any body, a wrong unit does, and measuring it every
+ * A longer surface is refused: no segmentation mistake makes a lesion larger than any body, but a wrong unit does, and measuring it every
  * millimetre could take hours. Common practice, no source.
  */
 const LONGEST_MM = 10 * ANATOMICAL_RANGE_MM[1];
@@ -98,7 +98,10 @@ export async function loadSurface(path: string, options: LoadOptions): Promise<L
   return inStage('topology', () => prepareSurface(file, { ...options, shown, mostMm: LONGEST_MM }));
 }
 
-/** The part of `loadSurface` after reading: turns the objects of a file into one examined surface. A longer one than `mostMm` is refused. */
+/**
+ * The part of `loadSurface` after reading: turns the objects of a file into one examined surface. A surface longer than `mostMm` is
+ * refused.
+ */
 export function prepareSurface(
   file: MeshFile,
   options: LoadOptions & { shown: string; mostMm?: number },
@@ -240,7 +243,7 @@ function examineAndOrient(
     const closed = mendCracks(oriented.mesh, topology, mendMm);
     mended = closed.cracks;
     if (mended.length > 0) {
-      // pieces that were joined now have one inside
+      // pieces that were joined now have an inside
       oriented = { ...orient(closed.mesh, closed.topology), ...turnedAtFirst(oriented) };
       topology = buildTopology(oriented.mesh);
       findings.push(mendedFinding(closed, mendMm, label));
@@ -266,7 +269,7 @@ function turnedAtFirst({
   return { turnedComponents, disagreeingTriangles };
 }
 
-/** The finding on closed cracks, with widths and places; the result lists each. */
+/** The finding on closed cracks, with widths and places; the result lists each crack. */
 function mendedFinding({ cracks, addedTriangles }: Mended, mendMm: number, label: string): Finding {
   const count = cracks.length;
   const places = cracks
@@ -312,8 +315,8 @@ function checkUnit(
 }
 
 /**
- * Undefined if a longest edge of `longestMm` fits a structure of the chest; else the units, likeliest first, with which it would measure
- * 5 to 300 mm (common practice, no source).
+ * Undefined if a longest edge of `longestMm` is plausible for a structure of the chest; else the units, likeliest first, in which it would
+ * measure 5 to 300 mm (common practice, no source).
  */
 export function likelyUnits(longestMm: number, unitMm: number): string[] | undefined {
   if (longestMm >= ANATOMICAL_RANGE_MM[0] && longestMm <= ANATOMICAL_RANGE_MM[1]) return undefined;

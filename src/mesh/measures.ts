@@ -72,9 +72,8 @@ export interface Measures {
 }
 
 /**
- * Signed volume, V = sum of a·(b×c)/6 over the triangles with coordinates relative to the centre of the bounding
- * box (so that a mesh metres from the origin keeps its digits), and area. Summed in index order.
- * `only`, if given, selects the triangles by number.
+ * Signed volume, V = sum of a·(b×c)/6 over the triangles with coordinates relative to the centre of the bounding box (so that a mesh that
+ * is metres from the origin loses no digits), and area. Summed in index order. `only`, if given, selects the triangles by number.
  */
 export function measure(mesh: TriangleMesh, only?: ArrayLike<number>): Measures {
   const about = boundingBox(mesh).centre;
@@ -83,7 +82,7 @@ export function measure(mesh: TriangleMesh, only?: ArrayLike<number>): Measures 
   return { volumeMm3: six / 6, areaMm2: twice / 2 };
 }
 
-/** Six times the volume about a point, and twice the area. */
+/** Six times the volume, relative to a point, and twice the area. */
 export function measurePlainly(
   { positions, triangles }: TriangleMesh,
   [ox, oy, oz]: Vec3,

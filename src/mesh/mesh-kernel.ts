@@ -2,7 +2,7 @@ import type { Vec3 } from '../foundation/vector.js';
 import { compiledPart, enlarge, started, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 
-/** A pairing in which the edges that run in one direction are still to be listed, if there are any. */
+/** A pairing in which the edges whose two triangles run in the same direction, if any, are not listed yet. */
 export interface Paired {
   /** Length 3·triangles: the opposite half-edge, `RIM` (-1) or `UNPAIRED` (-2). */
   twin: Int32Array;
@@ -18,7 +18,7 @@ export interface Paired {
   isConsistent: boolean;
 }
 
-/** Exports of build/assembly/topology.ts, whose parts tell what each does. */
+/** Exports of build/assembly/topology.ts, whose parts explain each of them. */
 interface TopologyExports {
   join(
     positions: number,
@@ -115,20 +115,20 @@ interface TopologyExports {
   apart(positions: number, vertices: number, table: number, slots: number): number;
 }
 
-/** Above either the compiled program gains little, and its copy of the mesh costs memory that it does not give back. */
+/** Above either limit the compiled program gains little, and its copy of the mesh costs memory that it does not release. */
 const MOST_TRIANGLES = 100_000;
 const MOST_VERTICES = 100_000;
 
-/** Memory that the compiled program keeps for itself. */
+/** Memory that the compiled program uses for itself. */
 const OWN_BYTES = 1024;
-/** Most memory that any of the functions uses for a triangle and a vertex, and beside these. */
+/** Most memory that any of the functions uses per triangle and per vertex, and in addition to these. */
 const TRIANGLE_BYTES = 48;
 const VERTEX_BYTES = 72;
 const LEAST_BYTES = OWN_BYTES + 1024;
 
 let kept: MeshKernel | undefined;
 
-/** The compiled program with room for a mesh; undefined where the plain code is to be used. */
+/** The compiled program with room for a mesh; undefined if the plain code must be used. */
 export function meshKernel({ positions, triangles }: TriangleMesh): MeshKernel | undefined {
   if (triangles.length > 3 * MOST_TRIANGLES || positions.length > 3 * MOST_VERTICES) return undefined;
   const module = kept ? undefined : compiledPart(new URL('./topology.wasm', import.meta.url));
@@ -137,8 +137,8 @@ export function meshKernel({ positions, triangles }: TriangleMesh): MeshKernel |
 }
 
 /**
- * The compiled program in a memory that all meshes use one after the other: each function copies what it needs to the start, and copies
- * its results out. Each stands beside its plain version, and gives the same to the last bit.
+ * The compiled program in one memory that all meshes use in turn: each function copies its input to the start of the memory, and copies its
+ * results out. Each has a plain version that gives the same results to the last bit.
  */
 export class MeshKernel {
   private readonly memory = new WebAssembly.Memory({ initial: 1 });
@@ -156,7 +156,7 @@ export class MeshKernel {
     return whereRoom(() => enlarge(this.memory, bytes)) ?? false;
   }
 
-  /** The distinct vertices that triangles use, the triangles on them, and how many vertices were used before. */
+  /** The distinct vertices that triangles use, the triangles with these vertices, and how many vertices were used before. */
   join({ positions, triangles }: TriangleMesh): { mesh: TriangleMesh; used: number } {
     const vertices = positions.length / 3;
     const slots = slotsFor(vertices);
@@ -247,7 +247,7 @@ export class MeshKernel {
     };
   }
 
-  /** Signed volume of the triangles of each component, about a point. */
+  /** Signed volume of the triangles of each component, relative to a point. */
   componentVolumes(
     mesh: TriangleMesh,
     sign: Int8Array,
@@ -274,7 +274,7 @@ export class MeshKernel {
     return this.doubles(out, 6);
   }
 
-  /** Six times the volume about a point, and twice the area. */
+  /** Six times the volume, relative to a point, and twice the area. */
   measure(mesh: TriangleMesh, [ox, oy, oz]: Vec3): Float64Array {
     const { positions, triangles, corners } = this.putMesh(mesh);
     const out = this.room(16);
@@ -296,7 +296,7 @@ export class MeshKernel {
     return { positions: this.doubles(moved, 3 * count), triangles: this.words(triangles, corners) };
   }
 
-  /** Steps of each coordinate from the corner of a 16-bit grid. */
+  /** Each coordinate in steps from the corner of a 16-bit grid. */
   onGrid(
     positions: Float64Array,
     [ox, oy, oz]: ArrayLike<number> & Iterable<number>,
@@ -309,7 +309,7 @@ export class MeshKernel {
     return new Uint16Array(this.memory.buffer, out, positions.length).slice();
   }
 
-  /** Whether no two vertices are written alike with five digits; undefined if a coordinate is not rounded by it. */
+  /** Whether no two vertices have the same text when written with five digits; undefined if a coordinate needs another way of rounding. */
   areApart(positions: Float64Array): boolean | undefined {
     const vertices = positions.length / 3;
     const slots = slotsFor(vertices);
@@ -357,7 +357,7 @@ export class MeshKernel {
   }
 }
 
-/** Places of a hash table for so many points, at most half of them taken. */
+/** Size of a hash table for this many points, so that at most half of it is used. */
 function slotsFor(points: number): number {
   let slots = 32;
   while (slots < 2 * points) slots *= 2;

@@ -1,7 +1,7 @@
 import { compiledPart, enlarge, started, whereRoom } from './compiled-part.js';
 import type { TriangleMesh } from './mesh.js';
 
-/** Exports of build/assembly/mesh-passes.ts; places in memory are in bytes. */
+/** Exports of build/assembly/mesh-passes.ts; memory addresses are in bytes. */
 export interface PassProgram {
   slivers(positions: number, triangles: number, count: number, ratio: number, out: number): number;
   extent(positions: number, count: number, x: number, y: number, z: number, out: number): void;
@@ -25,22 +25,22 @@ export interface PassProgram {
 export const passProgram = (): WebAssembly.Module | undefined =>
   compiledPart(new URL('./mesh-passes.wasm', import.meta.url));
 
-/** Below this a copy of the mesh takes as long as the pass; above it the copy costs memory. Triangles. */
+/** For fewer triangles, copying the mesh takes as long as the pass; for more, the copy costs memory. */
 const LEAST_COMPILED = 50;
 const MOST_COMPILED = 100_000;
 
 const NUMBER_BYTES = 8;
-/** Bytes for what a pass lays, in front of the mesh. */
+/** Bytes for the output of a pass, in front of the mesh. */
 const HEAD_BYTES = 64;
-/** Numbers of a row that `overhangs` writes. */
+/** Number of values in a row that `overhangs` writes. */
 export const OVERHANG_ROW = 5;
-/** Bytes of a triangle in a binary STL file, and the most of an element of a 3MF. */
+/** Bytes of a triangle in a binary STL file, and greatest length of an element of a 3MF. */
 const STL_BYTES = 50;
 const ROW_BYTES = 64;
 
 /**
- * Single passes over a small mesh by the compiled program, each to be asked right after the mesh was copied in: the memory is used again
- * for the next mesh. The plain versions are beside those who ask.
+ * Single passes over a small mesh by the compiled program. Each must be called right after the mesh was copied in: the memory is reused for
+ * the next mesh. The plain versions are next to the callers.
  */
 export class MeshPasses {
   readonly module: WebAssembly.Module;
@@ -68,19 +68,19 @@ export class MeshPasses {
     return this;
   }
 
-  /** Numbers of the triangles flatter than a ratio. */
+  /** Numbers of the triangles that are flatter than a ratio. */
   slivers(ratio: number): number[] {
     const found = this.program.slivers(HEAD_BYTES, this.trianglesAt, this.triangles, ratio, this.outAt);
     return [...new Uint32Array(this.memory.buffer, this.outAt, found)];
   }
 
-  /** Least and greatest height of the vertices along a direction. */
+  /** Smallest and largest height of the vertices along a direction. */
   extent(x: number, y: number, z: number): Float64Array {
     this.program.extent(HEAD_BYTES, this.vertices, x, y, z, 0);
     return new Float64Array(this.memory.buffer, 0, 2).slice();
   }
 
-  /** Rows of centre x y z, area and shadow. */
+  /** Rows of centre x y z, area and projected area. */
   overhangs(x: number, y: number, z: number, steep: number, bed: number): Float64Array {
     const { program, trianglesAt, triangles, outAt } = this;
     const found = program.overhangs(HEAD_BYTES, trianglesAt, triangles, x, y, z, steep, bed, outAt);
@@ -94,8 +94,8 @@ export class MeshPasses {
   }
 
   /**
-   * The elements of a 3MF with coordinates of five decimals, to be read before the next pass; undefined if a coordinate is no 32-bit float
-   * below 20 m.
+   * The elements of a 3MF with coordinates of five decimals; read them before the next pass. Undefined if a coordinate is not a 32-bit
+   * float below 20 m.
    */
   elements(): Record<'vertices' | 'triangles', Uint8Array> | undefined {
     const { program, vertices, triangles, outAt } = this;
@@ -119,10 +119,10 @@ export class MeshPasses {
 
 let running: MeshPasses | undefined;
 
-/** The compiled passes with this mesh copied in; undefined where only the plain versions can be used. */
+/** The compiled passes with this mesh copied in; undefined if only the plain versions can be used. */
 export function passesOver(mesh: TriangleMesh, module = passProgram()): MeshPasses | undefined {
   const count = mesh.triangles.length / 3;
-  // a part of a large mesh may have all its positions
+  // a part of a large mesh may keep all positions of that mesh
   const isSmall = count <= MOST_COMPILED && mesh.positions.length <= 9 * count;
   if (!module || !isSmall || count < LEAST_COMPILED) return undefined;
   if (running?.module !== module) running = whereRoom(() => new MeshPasses(module));

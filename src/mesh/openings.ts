@@ -7,9 +7,9 @@ import type { Topology } from './topology.js';
 /** An opening of a surface, classified by its shape. */
 export interface Opening {
   loop: BoundaryLoop;
-  /** `end`: round, planar and wide enough for the end of a vessel; `crack`: any other, holes too. */
+  /** `end`: round, planar and wide enough for the end of a vessel; `crack`: any other opening, including holes. */
   kind: 'end' | 'crack';
-  /** Diameter of the largest circle that fits in, mm; absent if it could not be determined. */
+  /** Diameter of the largest circle that fits in it, mm; absent if it could not be determined. */
   widthMm?: number;
 }
 

@@ -18,7 +18,7 @@ export interface OrientResult {
   hosts: Map<number, number>;
   /** Pairs of vertices of the edges across which no orientation agrees (a one-sided band). */
   oneSidedEdges: number[];
-  /** Per component: volume enclosed, open ends closed by a fan about their centre, mm³, after turning. */
+  /** Per component: volume enclosed after turning, with open ends closed by a fan about their centre, mm³. */
   componentVolumesMm3: Float64Array;
 }
 
@@ -165,7 +165,7 @@ function componentVolumes(mesh: TriangleMesh, topology: Topology, sign: Int8Arra
   return volumes;
 }
 
-/** Signed volume of the triangles of each component, about a point. */
+/** Signed volume of the triangles of each component, relative to a point. */
 export function volumesPlainly(
   mesh: TriangleMesh,
   sign: Int8Array,
@@ -190,7 +190,7 @@ export function volumesPlainly(
   return volumes;
 }
 
-/** Six times the volume between a point, two vertices by the place of their coordinates, and a third corner relative to the point. */
+/** Six times the volume between a point, two vertices given by the index of their coordinates, and a third corner relative to the point. */
 function sixfold({ positions }: TriangleMesh, [ox, oy, oz]: Vec3) {
   return (a: number, b: number, x: number, y: number, z: number): number => {
     const ax = positions[a] - ox;

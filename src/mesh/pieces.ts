@@ -8,7 +8,7 @@ import { buildTopology } from './topology.js';
 interface Piece {
   /** Component numbers, the body first. */
   components: number[];
-  /** Without that of its cavities. */
+  /** Without the volume of its cavities. */
   volumeMm3: number;
 }
 
@@ -180,7 +180,7 @@ function boxesOf({ mesh, topology }: LoadedSurface): { low: number[]; high: numb
   return boxes;
 }
 
-/** The surface of some components only, vertices and triangles in their order. */
+/** The surface of some components only, with vertices and triangles in their order. */
 function onlyComponents(surface: LoadedSurface, components: readonly number[]): LoadedSurface {
   const { mesh, topology } = surface;
   const isKept = new Uint8Array(topology.componentSizes.length);

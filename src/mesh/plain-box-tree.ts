@@ -17,42 +17,42 @@ import {
 const LEAF = 10;
 const DEEPEST = 40;
 
-/** What lies beyond the best answer by more than this factor cannot replace it, whatever the rounding. */
+/** A box or triangle farther than the best answer by more than this factor cannot replace it, whatever the rounding. */
 const BEYOND = 1 + 1e-9;
 /** Widens the padded box of a single triangle by more than the rounding of its half side. */
 const WIDER = 1 + 1e-6;
 
-/** Numbers in `nodes` for each box: its first triangle in `order`, how many, the first of its two parts, axis of division, depth. */
+/** Values in `nodes` for each box: its first triangle in `order`, number of triangles, first of its two parts, axis of division, depth. */
 const NODE = 5;
 const COUNT = 1;
 const PARTS = 2;
 const AXIS = 3;
 const DEPTH = 4;
-/** In place of the first part: nothing has asked for it yet; the box has none. */
+/** Instead of the first part: not yet needed; or the box has none. */
 const NOT_YET = 0;
 const NONE = -1;
 
 /**
- * Of a ray: least and greatest distance, distance of the first hit so far, and beyond which it is of no use. Of a point: square of its
- * reach, least square so far, and beyond which it is of no use.
+ * For a ray: smallest and largest distance, distance of the first hit so far, and the distance beyond which a hit is of no use. For a
+ * point: square of its reach, smallest square so far, and the square beyond which an answer is of no use.
  */
 const limits = new Float64Array(4);
-/** Place along the ray of the first hit of the box that was looked into last. */
+/** Position along the ray of the first hit in the box examined last. */
 const ownFirst = new Float64Array(1);
-/** Closest point so far; or only the place of the first hit along the ray. */
+/** Closest point so far; for a ray only the position of the first hit along it. */
 const nearest = new Float64Array(3);
 
-/** The queries of a tree of boxes in plain numbers. */
+/** The queries of a box tree with plain numbers. */
 export class PlainBoxTree implements BoxQueries {
   private readonly mesh: TriangleMesh;
   private readonly sorted: BoxOrder;
-  /** Triangles, those of a box side by side, and their boxes in this order. */
+  /** Triangles, with those of each box next to each other, and their boxes in this order. */
   private readonly order: Uint32Array;
   private readonly boxes: Float32Array;
   private nodes: Int32Array;
-  /** Of each box: min x y z, max x y z. */
+  /** For each box: min x y z, max x y z. */
   private bounds: Float32Array;
-  /** Of each box: where it is divided. */
+  /** For each box: where it is divided. */
   private middle: Float64Array;
   private nodeCount = 1;
   private triangle = -1;
@@ -117,7 +117,7 @@ export class PlainBoxTree implements BoxQueries {
     };
   }
 
-  /** Looks for a nearer hit in a box; lays the place along the ray of the box's own first hit, if it has one. */
+  /** Looks for a nearer hit in a box; sets the position along the ray of the box's own first hit, if it has one. */
   private firstIn(node: number): boolean {
     const n = NODE * node;
     if (this.partsOf(node) === NONE) return this.firstOf(this.nodes[n], this.nodes[n + COUNT]);
@@ -218,7 +218,7 @@ export class PlainBoxTree implements BoxQueries {
     return dx * dx + dy * dy + dz * dz;
   }
 
-  /** Whether the ray meets a box where a hit is still of use (slabs; a ray within a slab's face gives NaN there). */
+  /** Whether the ray meets a box at a distance where a hit is still of use (slabs; a ray within a slab's face gives NaN there). */
   private meetsRay(node: number): boolean {
     const { bounds } = this;
     const b = 6 * node;
@@ -240,7 +240,7 @@ export class PlainBoxTree implements BoxQueries {
     return from <= limits[3] && to >= limits[0];
   }
 
-  /** The first of the two parts of a box, or `NONE`; divides it if nothing has asked for it before. */
+  /** The first of the two parts of a box, or `NONE`; divides the box if this has not been done yet. */
   private partsOf(node: number): number {
     const parts = this.nodes[NODE * node + PARTS];
     return parts === NOT_YET ? this.divide(node) : parts;
@@ -272,7 +272,7 @@ export class PlainBoxTree implements BoxQueries {
     return parts;
   }
 
-  /** Enters a box with the triangles at `count` places of `order`. */
+  /** Adds a box with `count` triangles of `order`. */
   private layNode(node: number, from: number, count: number, depth: number): void {
     this.sorted.layAround(from, count);
     const { bounds } = this;

@@ -1,7 +1,7 @@
 import { PAGE_BYTES, started, whereRoom } from './compiled-part.js';
 import { type PassProgram, passProgram } from './mesh-passes.js';
 
-/** The least and the greatest height of points along a direction, and the numbers of the first points that have them. */
+/** The smallest and the largest height of points along a direction, and the numbers of the first points that have them. */
 export interface Extent {
   least: number;
   greatest: number;
@@ -9,16 +9,16 @@ export interface Extent {
   high: number;
 }
 
-/** Below this the compiled version saves less than its memory takes to set up; above it its copy costs memory. Points. */
+/** For fewer points the compiled version saves less time than setting up its memory costs; for more, its copy costs memory. */
 const LEAST_COMPILED = 50;
 const MOST_COMPILED = 200_000;
 
 const POINT_BYTES = 24;
 const HEAD_BYTES = 64;
 
-/** Points of which the extent along many directions is asked. */
+/** Points whose extent along many directions is needed. */
 export class PointSet {
-  /** x0 y0 z0 x1 ..., mm; not to be changed. */
+  /** x0 y0 z0 x1 ..., mm; must not be changed. */
   readonly positions: Float64Array;
   readonly extent: (x: number, y: number, z: number) => Extent;
 

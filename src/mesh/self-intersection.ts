@@ -85,14 +85,14 @@ interface SearchExports {
   endedEarly(): number;
 }
 
-/** Memory that the compiled program keeps for itself, a crossing's two triangles with their point, and a stack deep enough for any tree. */
+/** Memory that the compiled program uses for itself: a crossing's two triangles with their point, and a stack deep enough for any tree. */
 const OWN_BYTES = 1024;
 const FOUND_BYTES = 32;
 const STACK_BYTES = 4096;
-/** The program counts digits where the boxes will be. */
+/** The program uses the memory of the boxes for counting digits first. */
 const LEAST_BOXES_BYTES = 8192;
 
-/** A memory of at most this size is used again for the next mesh: a plan searches some ten, and each new memory takes a millisecond. */
+/** A memory up to this size is reused for the next mesh: a plan makes about ten searches, and each new memory takes a millisecond. */
 const MOST_KEPT_BYTES = 16 * 2 ** 20;
 
 interface Started {
@@ -103,7 +103,7 @@ interface Started {
 
 let kept: Started | undefined;
 
-/** The program in a memory of at least so many bytes, whose content does not matter to it. */
+/** The program with a memory of at least this many bytes, whose content does not matter. */
 function startedIn(module: WebAssembly.Module, bytes: number): Started {
   if (kept?.module === module && bytes <= MOST_KEPT_BYTES) {
     enlarge(kept.memory, bytes);
@@ -115,7 +115,7 @@ function startedIn(module: WebAssembly.Module, bytes: number): Started {
   return fresh;
 }
 
-/** The same as `searchPlainly` with the compiled program, in a memory that holds a copy of the mesh. */
+/** The same as `searchPlainly` with the compiled program, whose memory holds a copy of the mesh. */
 export function searchCompiled(
   module: WebAssembly.Module,
   { positions, triangles }: TriangleMesh,
@@ -168,7 +168,7 @@ export function searchPlainly(mesh: TriangleMesh, most: number, pairBudget: numb
   const tree = new TriangleTree(mesh);
   const { order } = tree;
   const noise = 1e-14 * reachOf(mesh);
-  // of the triangle that is compared with several, and of the other one
+  // for the triangle that is compared with several others, and for the other one
   const [plane, otherPlane] = [new Float64Array(4), new Float64Array(4)];
   let planeOf = -1;
   let budget = pairBudget;
@@ -214,7 +214,7 @@ export function searchPlainly(mesh: TriangleMesh, most: number, pairBudget: numb
   return result;
 }
 
-/** Largest coordinate, without its sign. */
+/** Largest absolute coordinate. */
 function reachOf({ positions }: TriangleMesh): number {
   let reach = 0;
   for (let i = 0; i < positions.length; i++) {
@@ -233,9 +233,8 @@ function layPlane(mesh: TriangleMesh, t: number, plane: Float64Array): void {
 }
 
 /**
- * Quick answer for most candidates, which are neighbours: the corners of t that s does not share lie clearly on
- * one side of s's plane. False means that the exact test must look. `noise` is the rounding of a normal's product with a corner,
- * relative to the normal.
+ * Quick answer for most candidates, which are neighbours: the corners of t that s does not share are clearly on one side of s's plane.
+ * False means that the exact test is needed. `noise` is the rounding of a normal's product with a corner, relative to the normal.
  */
 function isOnOneSide(
   { positions, triangles }: TriangleMesh,

@@ -5,7 +5,7 @@ import { meshKernel } from './mesh-kernel.js';
 
 /** How the triangles of a welded mesh are connected. */
 export interface Topology extends EdgePairing {
-  /** Open ends in the order of their lowest half-edge. */
+  /** Open ends, ordered by their lowest half-edge. */
   loops: BoundaryLoop[];
   /** Triangles with a repeated vertex or with a height below `DEGENERATE_HEIGHT_RATIO` of their longest edge. */
   degenerateTriangles: number[];

@@ -1,27 +1,27 @@
 import type { Vec3 } from '../foundation/vector.js';
 import type { TriangleMesh } from './mesh.js';
 
-// Rays and nearest points of single triangles. One question at a time stands in arrays of the module, so that a search through thousands
-// of triangles makes no objects.
+// Rays and nearest points of single triangles. The current query is kept in arrays of the module, so that a search through thousands of
+// triangles creates no objects.
 
-/** What a query asks for: origin and, of a ray, direction and its inverse, in x y z. */
+/** The current query: the origin and, for a ray, the direction and its inverse, as x y z. */
 export const asked = new Float64Array(9);
-/** Of a ray: where in the numbers of a box the sides are that it meets first; the axes in which it is tested, the steepest last. */
+/** For a ray: the indices in a box of the sides that it meets first; the axes in which it is tested, the steepest last. */
 export const sides = new Int32Array(3);
 const axes = new Int32Array(3);
-/** Its shear towards the steepest. */
+/** The ray's shear towards the steepest axis. */
 const shear = new Float64Array(3);
-/** Closest point of the triangle that `layNearest` looked at. */
+/** Closest point of the triangle that `layNearest` examined. */
 export const near = new Float64Array(3);
 
-/** Takes a point for the questions that follow. */
+/** Sets the point for the following queries. */
 export function layPoint(point: Vec3): void {
   asked[0] = point[0];
   asked[1] = point[1];
   asked[2] = point[2];
 }
 
-/** Takes a ray for the questions that follow. */
+/** Sets the ray for the following queries. */
 export function layRay(from: Vec3, direction: Vec3): void {
   for (let k = 0; k < 3; k++) {
     asked[k] = from[k];
@@ -33,7 +33,7 @@ export function layRay(from: Vec3, direction: Vec3): void {
   const y = Math.abs(direction[1]);
   const z = Math.abs(direction[2]);
   const steep = x >= y && x >= z ? 0 : y >= z ? 1 : 2;
-  // turned the other way where the ray runs backwards, so that the sense of a triangle stays
+  // swapped if the ray runs backwards, so that the triangle's orientation is kept
   const turn = direction[steep] < 0 ? 2 : 1;
   axes[0] = (steep + turn) % 3;
   axes[1] = (steep + 3 - turn) % 3;
@@ -43,7 +43,7 @@ export function layRay(from: Vec3, direction: Vec3): void {
   shear[2] = 1 / direction[steep];
 }
 
-/** Distance from the ray's origin of its place t. */
+/** Distance from the ray's origin to its position t. */
 export function distanceAt(t: number): number {
   const dx = asked[0] - (asked[0] + asked[3] * t);
   const dy = asked[1] - (asked[1] + asked[4] * t);
@@ -52,8 +52,8 @@ export function distanceAt(t: number): number {
 }
 
 /**
- * Place along the ray where it meets a triangle, negative or not a number where it does not. No ray falls between two triangles that
- * share an edge (Woop, Benthin and Wald, Watertight Ray/Triangle Intersection, JCGT 2 (1) 2013).
+ * Position along the ray where it meets a triangle; negative or NaN if it does not. No ray passes between two triangles that share an edge
+ * (Woop, Benthin and Wald, Watertight Ray/Triangle Intersection, JCGT 2 (1) 2013).
  */
 export function placeOnRay({ positions, triangles }: TriangleMesh, triangle: number): number {
   const p = 3 * triangles[3 * triangle];
@@ -88,8 +88,8 @@ export function placeOnRay({ positions, triangles }: TriangleMesh, triangle: num
 }
 
 /**
- * Writes the point of a triangle that is closest to the one asked for and returns the square of its distance (C. Ericson, Real-Time
- * Collision Detection, 2005, 5.1.5).
+ * Writes the point of a triangle that is closest to the query point and returns the square of its distance (C. Ericson, Real-Time Collision
+ * Detection, 2005, 5.1.5).
  */
 export function layNearest({ positions, triangles }: TriangleMesh, triangle: number): number {
   const p = 3 * triangles[3 * triangle];

@@ -2,7 +2,7 @@ import type { TriangleMesh } from './mesh.js';
 
 const LEAF = 4;
 
-/** Part of a number by which rounding it to 32 bits moves it at most, and a little more. */
+/** Share of a number by which rounding it to 32 bits moves it at most, plus a little. */
 const ROUNDED = 6e-8;
 
 /**
@@ -14,11 +14,11 @@ export class TriangleTree {
   /** Triangles in curve order. */
   readonly order: Uint32Array;
   readonly leafCount: number;
-  /** Six numbers a triangle, in curve order, so that neighbours in space are neighbours in memory. */
+  /** Six numbers per triangle, in curve order, so that neighbours in space are neighbours in memory. */
   private readonly boxes: Float32Array;
   private readonly firstLeaf: number;
   private readonly depth: number;
-  /** Six numbers a node, from node 1 (root): min x y z, max x y z. */
+  /** Six numbers per node, from node 1 (root): min x y z, max x y z. */
   private readonly bounds: Float32Array;
 
   constructor(mesh: TriangleMesh) {
@@ -96,12 +96,12 @@ export class TriangleTree {
     }
   }
 
-  /** Whether the box of a leaf meets that of the triangle at place i of `order`. */
+  /** Whether the box of a leaf overlaps that of the triangle at place i of `order`. */
   meetsLeaf(leaf: number, i: number): boolean {
     return meets(this.bounds, 6 * (this.firstLeaf + leaf), this.boxes, 6 * i);
   }
 
-  /** Whether the boxes of the triangles at places i and j of `order` meet. */
+  /** Whether the boxes of the triangles at places i and j of `order` overlap. */
   trianglesMeet(i: number, j: number): boolean {
     return meets(this.boxes, 6 * i, this.boxes, 6 * j);
   }
@@ -113,8 +113,8 @@ export class TriangleTree {
 }
 
 /**
- * Six numbers a triangle: its box, rounded outwards to 32 bits; a triangle with a repeated vertex gets one that meets no other. Half
- * the memory of exact boxes; what a rounded box lets through is left to the exact test.
+ * Six numbers per triangle: its box, rounded outwards to 32 bits. A triangle with a repeated vertex gets a box that overlaps no other. This
+ * takes half the memory of exact boxes; false candidates are rejected by the exact test.
  */
 function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Array): Float32Array {
   const boxes = new Float32Array(6 * order.length);
@@ -137,7 +137,7 @@ function triangleBoxes({ positions, triangles }: TriangleMesh, order: Uint32Arra
   return boxes;
 }
 
-/** Whether the box at place p of one list meets the box at place q of another, min x y z, max x y z; never where one holds NaN. */
+/** Whether the box at place p of one list overlaps the box at place q of another, min x y z, max x y z; never if one holds NaN. */
 function meets(first: Float32Array, p: number, second: Float32Array, q: number): boolean {
   return (
     first[p] <= second[q + 3] &&
@@ -152,7 +152,7 @@ function meets(first: Float32Array, p: number, second: Float32Array, q: number):
 /** Triangle numbers sorted by the Morton code of their centres, ten bits per axis, equal codes in index order. */
 function curveOrder({ positions, triangles }: TriangleMesh): Uint32Array {
   const count = triangles.length / 3;
-  // three times the centre; worked out twice, since a list of them would be the largest of all here
+  // three times the centre; computed twice, because a list of the centres would be the largest array here
   const centre = (t: number, k: number): number =>
     positions[3 * triangles[3 * t] + k] +
     positions[3 * triangles[3 * t + 1] + k] +

@@ -3,10 +3,10 @@ const number64 = new Float64Array(3);
 const words = new Uint32Array(number64.buffer);
 
 /**
- * Collects points and gives equal ones the same number. With a tolerance of 0 equal means the same number in all
- * three coordinates (0 and -0 are the same); else a point takes the first collected point within the tolerance, even across cells of the
- * search grid. Uses typed arrays throughout, so a triangle soup need not be in memory together with its welded form. Memory grows with
- * the points kept, not with a claimed size.
+ * Collects points and gives equal ones the same number. With a tolerance of 0, equal means the same number in all three coordinates (0 and
+ * -0 are the same); else a point takes the first collected point within the tolerance, even across cells of the search grid. Uses typed
+ * arrays throughout, so a triangle soup need not be in memory together with its welded form. Memory grows with the points kept, not with a
+ * claimed size.
  */
 export class VertexWelder {
   /** Number of distinct points so far. */
@@ -123,7 +123,7 @@ function powerOfTwo(least: number): number {
   return n;
 }
 
-/** Mixes the 192 bits of three numbers into 32 (multiply-xor rounds; constants from memory, any odd ones serve). */
+/** Mixes the 192 bits of three numbers into 32 (multiply-xor rounds; constants from memory, any odd ones work). */
 function hashPoint(x: number, y: number, z: number): number {
   // + 0 turns -0 into 0: both are one point and one grid cell
   number64[0] = x + 0;

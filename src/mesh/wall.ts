@@ -11,9 +11,7 @@ import { WindingField } from './winding-field.js';
 export interface Wall {
   /** Median thickness, mm. */
   thicknessMm: number;
-  /**
-   * The inner face flipped to be a lumen, and the outer face, both open where the wall ends; absent if they could not be distinguished.
-   */
+  /** The inner face flipped to be a lumen, and the outer face, both open where the wall ends; absent if they could not be told apart. */
   faces?: { lumen: TriangleMesh; outside: TriangleMesh };
 }
 
@@ -49,9 +47,9 @@ interface Sample {
 }
 
 /**
- * Whether a closed surface of one piece (cavities aside) is a wall: an inner face that looks across a lumen at itself, and an outer face
- * behind it. Undefined if it is not. Only a surface with a handle or cavity, which the wall of anything open or hollow has, or one much
- * thinner than its box is examined; an open surface is not.
+ * Whether a closed surface of one piece (apart from cavities) is a wall: an inner face that looks across a lumen at itself, and an outer
+ * face behind it. Undefined if it is not. Only a surface with a handle or cavity, which the wall of anything open or hollow has, or a
+ * surface much thinner than its box is examined; an open surface is not.
  */
 export function wallOf(surface: LoadedSurface): Wall | undefined {
   const { mesh, topology } = surface;

@@ -17,7 +17,7 @@ export interface WeldResult {
 
 /**
  * Joins equal vertices of a triangle soup or an indexed mesh and drops vertices that no triangle uses.
- * `toleranceMm` 0 (the default) joins equal coordinates only; else vertices within it, in whatever grid cell. Collapsed and duplicate
+ * `toleranceMm` 0 (the default) joins equal coordinates only; else vertices within it, whatever their grid cell. Collapsed and duplicate
  * triangles are left out and listed. Linear; kept coordinates are never changed.
  */
 export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
@@ -26,7 +26,10 @@ export function weld(input: TriangleMesh, toleranceMm = 0): WeldResult {
   return { ...withoutCopies(mesh), mergedVertices: used - mesh.positions.length / 3 };
 }
 
-/** The distinct vertices that triangles use, in the order of their first use, and the triangles on them; `used`: how many were used before. */
+/**
+ * The distinct vertices that triangles use, in the order of their first use, and the triangles with these vertices; `used`: how many were
+ * used before.
+ */
 export function joinPlainly(input: TriangleMesh, toleranceMm = 0): { mesh: TriangleMesh; used: number } {
   const vertexCount = input.positions.length / 3;
   const welder = new VertexWelder(toleranceMm, Math.ceil(vertexCount / 4));

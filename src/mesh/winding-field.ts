@@ -79,13 +79,15 @@ export class WindingField {
     return this.tree.first(point, direction, fromMm, toMm);
   }
 
-  /** The same for the first `count` of many rays (`RAY`), whose ends it writes. */
+  /** The same for the first `count` of many rays (`RAY`); writes where they end. */
   firsts(rays: Float64Array, count: number, fromMm: number, toMm: number): void {
     for (let i = 0; i < count; i++) this.work?.spend(this.questionSteps);
     this.tree.firsts(rays, count, fromMm, toMm);
   }
 
-  /** Closest point of the surface and its distance, mm; beyond `maxMm` undefined, or some point that is farther away than that. */
+  /**
+   * Closest point of the surface and its distance, mm. If there is none within `maxMm`: undefined, or some point farther away than that.
+   */
   closest(point: Vec3, maxMm = Number.POSITIVE_INFINITY): BoxTreeHit | undefined {
     this.work?.spend(this.questionSteps);
     return this.tree.closest(point, maxMm);

@@ -100,7 +100,7 @@ class Stored extends ZipPassThrough {
 
 /** ZIP's number for deflate. */
 const DEFLATE = 8;
-/** Of compression: level 4 takes nearly twice as long for 13 % less. */
+/** Compression level: 4 takes nearly twice as long for 13 % less. */
 const LEVEL = 2;
 
 /** Bytes of the gzip frame before and after the compressed data (RFC 1952); the check sum is the first field after it. */
@@ -110,7 +110,7 @@ const GZIP_AFTER = 8;
 class Compressed extends Stored {
   override compression = DEFLATE;
 
-  /** The check sum is taken from a gzip frame: the library's own takes as long as compressing. */
+  /** The check sum is taken from a gzip frame, because computing it with the library takes as long as compressing. */
   override push(bytes: Uint8Array, isLast = false): void {
     const framed = deflated(bytes, LEVEL, 'gzip');
     const after = framed.length - GZIP_AFTER;
@@ -120,7 +120,10 @@ class Compressed extends Stored {
   }
 }
 
-/** A ZIP archive. The sizes stand behind each file and in the directory at the end (Open Packaging Conventions, annex B, from memory). */
+/**
+ * A ZIP archive. The sizes follow each file and are repeated in the directory at the end (Open Packaging Conventions, annex B, from
+ * memory).
+ */
 function packaged(files: readonly Stored[]): Uint8Array {
   const parts: Uint8Array[] = [];
   const zip = new Zip((error, part) => {
@@ -202,7 +205,7 @@ function writeTriangle(a: number, b: number, c: number, xml: ByteText): void {
   xml.text('<triangle v1="').whole(a).text('" v2="').whole(b).text('" v3="').whole(c).text('"/>\n');
 }
 
-/** The fewest of `DIGITS` with which vertices at different places never get the same text. */
+/** The smallest number of `DIGITS` with which vertices at different places never get the same text. */
 function digitsOf(mesh: TriangleMesh): number {
   const areApart = (digits: number): boolean =>
     (digits === QUICK_DIGITS ? meshKernel(mesh)?.areApart(mesh.positions) : undefined) ??
@@ -233,12 +236,12 @@ const isQuick = (value: number, digits: number): boolean =>
   digits === QUICK_DIGITS && Math.abs(value) < MOST_QUICK && Math.fround(value) === value;
 
 /**
- * The size of a 32-bit number in its fifth digit: its 24 bits times 10^5 need 36 bits, so the product is exact and is rounded as text
- * would be, halves away from zero.
+ * The size of a 32-bit number at its fifth digit: its 24 bits times 10^5 need 36 bits, so the product is exact and is rounded as text would
+ * be, halves away from zero.
  */
 const unitsOf = (value: number): number => Math.floor(Math.abs(value) * UNITS + 0.5);
 
-/** The same text as `short`, for 32-bit numbers several times as fast. */
+/** The same text as `short`, several times as fast for 32-bit numbers. */
 function writeCoordinate(value: number, digits: number, xml: ByteText): void {
   if (!isQuick(value, digits)) {
     xml.text(short(value, digits));

@@ -5,8 +5,8 @@ import type { TriangleMesh } from '../mesh/mesh.js';
 const PROBES = 4000;
 
 /**
- * Largest distance, mm, from vertices of a measured surface to the surface drawn in its place. At most 4000 vertices
- * are compared. 0 for an empty surface.
+ * Largest distance, mm, from vertices of a measured surface to the surface drawn for it. At most 4000 vertices are compared. 0 for an empty
+ * surface.
  */
 export function displayErrorMm(measured: TriangleMesh, drawn: TriangleMesh): number {
   if (drawn.triangles.length === 0 || measured.triangles.length === 0) return 0;

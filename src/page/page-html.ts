@@ -32,11 +32,13 @@ export interface PageInput {
   slices?: PageScan;
   /** Text on the site, used instead of the lobe when there are several lesions. */
   site?: string;
-  /** The page for the hour of a bleed, as Markdown. */
+  /** The page for a bleed, as Markdown. */
   urgent?: string;
 }
 
-/** The script is beside the built code and the style beside both built code and source, so the relative address is the same. */
+/**
+ * The script is next to the built code, and the style is next to both the built code and the source, so the relative address is the same.
+ */
 const ASSETS = { viewer: '../../dist/page/viewer.js', style: './page.css' } as const;
 
 /**

@@ -13,10 +13,10 @@ import type { PageScan, Triple } from './page-types.js';
 const MOST_VOXELS = 800_000;
 const FINEST_MM = 0.6;
 const ABOUT_MM = 8;
-/** Greys are rounded to every fourth of 256 levels: noise below 25 HU does not matter on the page and would take most of the bytes. */
+/** Greys are rounded to every fourth of 256 levels: noise below 25 HU does not matter on the page but would take up most of the bytes. */
 const GREY_STEP = 4;
 
-/** The scan about the lesion on a grid that fits the page's budget; undefined if there is no lesion to show. */
+/** The scan around the lesion on a grid that fits the page's budget; undefined if there is no lesion to show. */
 export function pageScan(
   volume: GreyVolume,
   structures: readonly CaseSurface[],

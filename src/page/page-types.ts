@@ -1,6 +1,6 @@
 /**
- * What the page hands to its viewer as JSON. Lengths in mm; coordinates in LPS if the patient's axes are known, else in the axes of the
- * file. The viewer only draws and reads; it computes no clinical number.
+ * The data that the page passes to its viewer as JSON. Lengths in mm; coordinates in LPS if the patient's axes are known, else in the axes
+ * of the file. The viewer only draws and reads; it computes no clinical number.
  */
 
 /** Which blood a structure carries; shown by colour, pattern and text. */

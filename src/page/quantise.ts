@@ -37,7 +37,7 @@ export function quantised(mesh: TriangleMesh): QuantisedMesh {
   };
 }
 
-/** Steps of each coordinate from the corner of the grid. */
+/** Each coordinate in steps from the corner of the grid. */
 export function onGridPlainly(positions: Float64Array, origin: Triple, stepMm: number): Uint16Array {
   const steps = new Uint16Array(positions.length);
   for (let i = 0; i < positions.length; i++)

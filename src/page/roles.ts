@@ -7,7 +7,7 @@ interface RoleLook {
   blood: Blood;
   /** Initial opacity of the wall, 0..1; structures around the lesion are translucent. */
   solid: number;
-  /** Surrounds the lesion: may be drawn coarsely and never hides it. */
+  /** Surrounds the lesion: may be drawn coarsely and never hides the lesion. */
   around: boolean;
 }
 
@@ -19,13 +19,13 @@ const look = (text: string, colour: string, blood: Blood, solid = 1): RoleLook =
   around: solid < 1,
 });
 
-/** Darker than the yellow of the landing zones on the vessels beside it. */
+/** Darker than the yellow of the landing zones on the vessels next to it. */
 const AIRWAY = '#a89a4a';
 
-/** Parts that were not measured, and the tree past the points of the case. */
+/** Parts that were not measured, and the tree beyond the points of the case. */
 const PALE = '#b8b8b8';
 
-/** Arteries in blue, veins in red, as anatomists draw them; the same colours as the figures of the plan. */
+/** Arteries in blue, veins in red, the convention of anatomists; the same colours as in the figures of the plan. */
 const LOOKS: Readonly<Record<string, RoleLook>> = {
   feeder: look('feeding artery', COLOURS.blue, 'deoxygenated'),
   'systemic-feeder': look('systemic feeding artery', COLOURS.orange, 'oxygenated'),

@@ -54,7 +54,7 @@ export function headSection(result: Result, site?: string): string {
   ].join('\n');
 }
 
-/** The page for the hour of a bleed, first on the page; open if the lesion bleeds, else collapsed. */
+/** The page for a bleed, first on the page; open if the lesion is bleeding, else collapsed. */
 export function urgentSection(result: Result, html: string | undefined): string {
   if (html === undefined) return '';
   const isBleeding = result.urgent?.state === 'bleeding';

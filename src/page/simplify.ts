@@ -20,10 +20,10 @@ const FIRST_CELLS = 1024;
 const FINEST_CELLS = 512;
 
 /**
- * Copies of the surfaces with at most `budget` triangles in all, as far as the coarsest tolerance allows; surfaces within the budget are
- * returned as they are. Closed ones are simplified by the solid kernel (a subset of the vertices, moved
- * by less than twice the tolerance), open ones by merging vertices in cells. The distance is measured afterwards, by
- * `display-error.ts`. Linear in the triangles for each tolerance tried.
+ * Copies of the surfaces with at most `budget` triangles in all, if the coarsest tolerance allows it; surfaces within the budget are
+ * returned as they are. Closed ones are simplified by the solid kernel (a subset of the vertices, moved by less than twice the tolerance),
+ * open ones by merging vertices in cells. The distance is measured afterwards, by `display-error.ts`. Linear in the triangles for each
+ * tolerance tried.
  */
 export async function thinned(
   surfaces: readonly Thinnable[],

@@ -1,4 +1,4 @@
-/** The numbers of the virtual closure that are shown beside a step. */
+/** The numbers of the virtual closure that are shown next to a step. */
 
 import { htmlText } from '../report/html-document.js';
 import { cellEstimate, type Interval, percent, percentInterval, shuntCell } from '../report/words.js';

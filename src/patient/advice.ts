@@ -21,7 +21,7 @@ export function adviceFor(
   return { recommended, because, ...(open.length > 0 && { lesions: each }) };
 }
 
-/** Reasons that all lesions share, once; the others each with their lesion. */
+/** Reasons shared by all lesions are given once; the others with their lesion. */
 function sharedReasons(lesions: readonly LesionPlan[]): string[] {
   const by = new Map<string, string[]>();
   for (const { id, result } of lesions)

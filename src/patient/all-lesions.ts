@@ -91,7 +91,7 @@ export function allDevices(
   });
 }
 
-/** The shelf for one lesion: without the pieces allocated to feeders of the others. */
+/** The shelf for one lesion, without the pieces allocated to feeders of the others. */
 export function shelfFor(
   lesion: Pick<NamedLesion, 'id'>,
   { devices }: Pick<DevicePlan, 'devices'>,

@@ -1,7 +1,7 @@
 import { addDays } from '../foundation/iso-date.js';
 
 /**
- * The first day from `start` on which the contrast of a session plus that of all sessions in the window before it is within the limit.
+ * The first day from `start` on which the contrast of a session plus that of all sessions within the window before it is within the limit.
  */
 export function contrastClear(
   start: string,

@@ -6,7 +6,7 @@ import type { PatientResult } from '../result/patient-result.js';
 import type { Rules } from '../rules/rule.js';
 import type { LimitsInForce } from './session-limits.js';
 
-/** What the team must know of the patient, as plain texts; only the count of criteria is computed here. */
+/** The facts about the patient that the team needs, as plain texts; only the number of criteria is computed here. */
 export interface PatientFacts {
   who: string;
   hht: string;
@@ -14,7 +14,7 @@ export interface PatientFacts {
   oxygen: string[];
   circulation: string[];
   risks: string[];
-  /** What the file does not state, who can answer it, and by when. */
+  /** Facts that the file does not state, who can answer them, and by when. */
   unknowns: { what: string; who: string }[];
   team: { role: string; contact: string }[];
 }

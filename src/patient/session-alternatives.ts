@@ -13,7 +13,7 @@ import {
 type Alternative = NonNullable<PatientResult['sessions_alternatives']>[number];
 
 /**
- * Plans that would also keep a preference that is not written as a limit, with their price in sessions and days (the gap for each extra
+ * Plans that would also keep a preference that is not written as a limit, with their cost in sessions and days (the gap for each extra
  * session). A preference that the plan already keeps gives none.
  */
 export function sessionAlternatives(

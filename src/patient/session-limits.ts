@@ -12,8 +12,8 @@ export interface LimitsInForce extends SessionLimits {
 }
 
 /**
- * Limits bind if written in the file; for contrast, the smaller of the hospital's limit and the patient's. Anything else is a preference
- * and costs no session. A bleed or a pregnancy drops the preferred time between sessions.
+ * Limits are binding if written in the file; for contrast, the smaller of the hospital's limit and the patient's. Anything else is a
+ * preference and adds no session. A bleed or a pregnancy overrides the preferred time between sessions.
  */
 export function limitsInForce(
   { planned, patient }: Pick<Case, 'planned' | 'patient'>,

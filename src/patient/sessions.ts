@@ -12,7 +12,7 @@ export interface SessionFeeder {
 /** The binding limits of one session. */
 export interface SessionLimits {
   contrastMl?: number;
-  /** Whose limit it is: if one feeder alone exceeds it, the hospital's gives a caution and the patient's a stop. */
+  /** Whose limit it is: if one feeder alone exceeds it, the hospital's limit gives a caution and the patient's a stop. */
   contrastOf?: 'hospital' | 'patient';
   /** The patient's smallest limit, mL, even if another limit or none binds. */
   patientContrastMl?: number;
@@ -43,7 +43,7 @@ export interface SessionPlan {
     contrastMl: number;
     limitMl: number;
   }[];
-  /** How many sessions would be enough without one of the limits, if fewer. */
+  /** How many sessions would be enough without one of the limits, if that is fewer. */
   without: { limit: LimitName; sessions: number }[];
 }
 
@@ -51,11 +51,11 @@ export interface SessionPlan {
 const EXACT_UP_TO = 12;
 
 /**
- * The fewest sessions that keep every limit; among those the ones that split the fewest lesions, and then those that first close what
- * bleeds and what carries most of the shunt. The risk of stroke remains until the last session, so their number comes first.
+ * The fewest sessions that keep every limit; among those the ones that split the fewest lesions, and then those that first close bleeding
+ * lesions and those that carry most of the shunt. The risk of stroke remains until the last session, so their number comes first.
  *
  * Method   exact over all sets of feeders (dynamic programming) up to 12 of them, else first fit by descending importance with a lower
- * bound; ties are broken by the order of the feeders
+ *          bound; ties are broken by the order of the feeders
  * Checked  tests/patient/sessions.test.ts against an enumeration of all partitions
  */
 export function planSessions(

@@ -31,7 +31,7 @@ export interface SceneOptions {
   lumenHu?: number;
   /** Balls of thrombus: soft tissue without contrast agent. */
   thrombus?: readonly { at: Vec3; radiusMm: number }[];
-  /** An airway that runs by: its inner radius, with a wall of soft tissue around it. */
+  /** An airway that passes by: its inner radius, with a wall of soft tissue around it. */
   airway?: { at: Vec3; along: Vec3; radiusMm: number; wallMm: number };
 }
 

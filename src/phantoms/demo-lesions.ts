@@ -28,7 +28,7 @@ function vesselIntoSac(
   };
 }
 
-/** One feeder, one drain, lingula; a bronchus and the heart beside it. */
+/** One feeder, one drain, lingula; a bronchus and the heart next to it. */
 export function heronLesion(): LesionPlan {
   const sac: SacShape = {
     centreMm: [86, -52, -34],
@@ -155,7 +155,7 @@ const BRANCH_BEFORE_NECK_MM = 15;
 /** Turns the branch to the front and side, away from the sac and the other vessels, radians. */
 const PLOVER_BRANCH_TURN = 3.4;
 
-/** One small feeder and drain, right upper lobe of a child; a bronchus beside it. */
+/** One small feeder and drain, right upper lobe of a child; a bronchus next to it. */
 export function wrenLesion(): LesionPlan {
   const sac: SacShape = {
     centreMm: [-52, -6, 34],

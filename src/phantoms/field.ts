@@ -138,9 +138,9 @@ export function closestOnCurve(curve: Curve, fromMm: number, toMm: number): Curv
 }
 
 /**
- * Round tube about a curve: distance to the curve minus the radius at the closest point, so that the section perpendicular to
- * the curve at `s` is exactly a circle of diameter `calibreAt(s)`. Cut flat at s = 0; the near end continues straight for `beyondMm` and
- * ends in a hemisphere. `past` is the same tube extended straight past its rim, at most one calibre and 1 mm.
+ * Round tube around a curve: distance to the curve minus the radius at the closest point, so that the section perpendicular to the curve at
+ * `s` is exactly a circle of diameter `calibreAt(s)`. Cut flat at s = 0; the near end continues straight for `beyondMm` and ends in a
+ * hemisphere. `past` is the same tube extended straight past its rim, at most one calibre and 1 mm.
  */
 export function tubeBody(
   curve: Curve,

@@ -109,7 +109,7 @@ function neighboursNear(
   return neighbours;
 }
 
-/** The connected vertices past the rim, never those of a vessel beside it. */
+/** The connected vertices past the rim, never those of an adjacent vessel. */
 function flooded(
   neighbours: ReadonlyMap<number, ReadonlySet<number>>,
   points: readonly Vec3[],

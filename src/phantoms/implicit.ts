@@ -47,9 +47,9 @@ function projectOnto(field: (p: Vec3) => number, start: Vec3, reachMm: number): 
 }
 
 /**
- * Closed triangle mesh of a field's zero surface: one vertex for each crossed lattice cell, one quad for each crossed lattice edge
- * (dual of the marching-cubes surface), the vertices then moved onto the zero set. Always a manifold: see `surfaceBand`.
- * Triangles are counter-clockwise seen from outside. A flat end is a fan around its centre, or left out with `openEnds`.
+ * Closed triangle mesh of a field's zero surface: one vertex for each crossed lattice cell, one quad for each crossed lattice edge (dual of
+ * the marching-cubes surface), the vertices then moved onto the zero set. Always a manifold: see `surfaceBand`. Triangles are
+ * counter-clockwise as seen from outside. A flat end is a fan around its centre, or left out with `openEnds`.
  */
 export function polygonise(field: (p: Vec3) => number, options: PolygoniseOptions): TriangleMesh {
   const { cellMm, rims } = options;

@@ -25,11 +25,11 @@ export interface LandingTruth {
 }
 
 /**
- * Landing zone by definition, on a true calibre function sampled every `stepMm`. The steady stretch: going away from the neck,
- * the first place from which at least max(5 mm, one calibre) keeps (max - min) / mean within 20 %; it reaches as far as that
- * holds or to `branchEdgeMm` (or the far end). Then each end moves inwards to the first place from which the straight line
- * fitted over the next max(half a calibre, 2 mm) is no steeper than 0.1 plus twice its standard error; if less than max(5 mm, one
- * calibre) would be left, the steady stretch stays. Undefined if there is none.
+ * Landing zone by definition, on a true calibre function sampled every `stepMm`. The steady stretch: going away from the neck, the first
+ * place from which at least max(5 mm, one calibre) keeps (max - min) / mean within 20 %; it ends where that no longer holds, or at
+ * `branchEdgeMm` (or the far end). Then each end moves inwards to the first place from which the straight line fitted over the next
+ * max(half a calibre, 2 mm) is no steeper than 0.1 plus twice its standard error; if less than max(5 mm, one calibre) would be left, the
+ * steady stretch stays. Undefined if there is none.
  */
 export function landingTruth(
   calibreAt: (s: number) => number,

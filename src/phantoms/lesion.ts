@@ -29,7 +29,7 @@ export interface VesselPlan {
   leavesAtMm?: number;
 }
 
-/** A structure beside the lesion, for distances: a tube or a rounded body. */
+/** A structure next to the lesion, for distances: a tube or a rounded body. */
 type NeighbourPlan =
   | { name: string; role: 'airway' | 'heart' | 'chest-wall'; axisMm: Vec3[]; calibre: CalibreProfile }
   | { name: string; role: 'airway' | 'heart' | 'chest-wall'; body: SacShape };
@@ -150,7 +150,7 @@ export interface FusedLesion {
   rims: Rim[];
   /** How far each feeder's or drain's axis continues inside the sac, mm past the end of its described axis. */
   beyondMm: Map<string, number>;
-  /** Points on or beside every piece of the surface. */
+  /** Points on or near every piece of the surface. */
   seeds: Vec3[];
 }
 
@@ -190,7 +190,7 @@ export interface WholeMesh {
   sac: Vec3;
 }
 
-/** Each end point lies on the vessel's axis, this far from its far end. */
+/** Distance of each end point on the vessel's axis from the vessel's far end. */
 const LABEL_DEPTH_MM = 1.5;
 
 /**

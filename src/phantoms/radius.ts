@@ -18,7 +18,7 @@ function smoothStep(x: number): number {
  * - cone: linear from the far end to the near end
  * - stenosis: narrows to `narrowestMm` at `atMm` as (1 + cos)/2 over a total width of `widthMm`
  * - funnel: opens to `mouthMm` over the last `overMm` towards the near end
- * - steps: from each calibre to the next over `overMm` about each place, as past the forks of a tree
+ * - steps: from each calibre to the next over `overMm` around each place, as past the forks of a tree
  */
 export function calibreFunction(profile: CalibreProfile, lengthMm: number): (s: number) => number {
   switch (profile.kind) {

@@ -41,8 +41,8 @@ export function sacPoint(shape: SacShape, u: Vec3): Vec3 {
 }
 
 /**
- * Signed field of the sac, negative inside, zero exactly on its surface, mm-like: the relative excess of the unit radius times
- * the mean semi-axis. Not a distance; its zero set is what counts.
+ * Signed field of the sac, negative inside, zero exactly on its surface, mm-like: the relative excess of the unit radius times the mean
+ * semi-axis. Not a distance; only its zero set matters.
  */
 export function sacField(shape: SacShape): (p: Vec3) => number {
   const back = inverseRotation(shape.rotation ?? NO_TURN);
@@ -128,9 +128,7 @@ const ICOSAHEDRON_FACES = [
   [9, 8, 1],
 ];
 
-/**
- * Closed mesh of the sac with 20·frequency^2 triangles: a subdivided icosahedron whose vertices all lie on the smooth surface.
- */
+/** Closed mesh of the sac with 20·frequency^2 triangles: a subdivided icosahedron whose vertices are all on the smooth surface. */
 export function sacMesh(shape: SacShape, frequency: number): TriangleMesh {
   const builder = new MeshBuilder();
   const known = new Map<string, number>();

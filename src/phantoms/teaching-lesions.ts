@@ -157,10 +157,10 @@ export const ospreyLesion = (): LesionPlan =>
 /** Two feeders, left lower lobe, before the treatment. */
 export const ternBeforeLesion = (): LesionPlan => ternLesion('tern-before', 1, 5.6, 4.2, 8);
 
-/** The same eight months after: one feeder gone, the other open again, sac and vein smaller. */
+/** The same eight months later: one feeder gone, the other open again, sac and vein smaller. */
 export const ternAfterLesion = (): LesionPlan => ternLesion('tern-after', 0.7, undefined, 3.9, 6.4);
 
-/** The same seven months after the second treatment: no feeder is left, sac and vein are remnants. */
+/** The same seven months after the second treatment: no feeder remains, sac and vein are remnants. */
 export const ternClosedLesion = (): LesionPlan => ternLesion('tern-closed', 0.2, undefined, undefined, 1.9);
 
 function ternLesion(
@@ -194,7 +194,7 @@ export const siskinLesion = (): LesionPlan =>
     [feeder('A1', 4, [0.5, -0.35, 0.8], 42, 8, [1, 0, 0]), drain('V1', 5.5, [0.8, -0.5, -0.3], 40, 8, UP)],
   );
 
-/** Two feeders and one drain beside chest wall, airway and a vessel that passes by, left lower lobe; given as a scan. */
+/** Two feeders and one drain next to chest wall, airway and a vessel that passes by, left lower lobe; given as a scan. */
 export const lapwingLesion = (): LesionPlan =>
   lesion(
     'lapwing',

@@ -29,7 +29,7 @@ interface VesselTruth {
   /** A branch: where its axis enters the wall of its parent, mm from its far end. */
   parentWallAtMm?: number;
   branches: BranchTruth[];
-  /** Feeders only; absent where no stretch qualifies. */
+  /** Feeders only; absent if no stretch qualifies. */
   landing?: LandingTruth;
 }
 
@@ -38,7 +38,7 @@ export interface LesionTruth {
   sacVolumeMl: number;
 }
 
-/** First arc length of `axis` at which `field` turns negative, mm; undefined where it never does. */
+/** First arc length of `axis` at which `field` becomes negative, mm; undefined if it never does. */
 function firstInside(field: (p: Vec3) => number, axis: Curve): number | undefined {
   let before = 0;
   for (let s = 0; s <= axis.lengthMm; s += 0.05) {
@@ -56,7 +56,7 @@ function firstInside(field: (p: Vec3) => number, axis: Curve): number | undefine
   return undefined;
 }
 
-/** First place, from the far end, where the axis enters the sac, mm; undefined where it never does. */
+/** First place, from the far end, where the axis enters the sac, mm; undefined if it never does. */
 export function sacEntryMm(lesion: LesionPlan, { axis }: Vessel): number | undefined {
   return firstInside(sacField(lesion.sac), axis);
 }
@@ -66,7 +66,7 @@ export function parentWallMm(parent: Vessel, branch: Vessel): number | undefined
   return firstInside(tubeBody(parent.axis, parent.calibreAt, 0).value, branch.axis);
 }
 
-/** The opening of `branch` on the wall of `parent`: where the parent's wall lies inside the branch. */
+/** The opening of `branch` on the wall of `parent`: where the parent's wall is inside the branch. */
 export function branchOpening(parent: Vessel, branch: Vessel): BranchTruth {
   const atMm = branch.plan.leavesAtMm as number;
   const inside = tubeBody(branch.axis, branch.calibreAt, 0).value;
@@ -181,7 +181,7 @@ const median = (values: number[]): number => {
   return sorted.length % 2 === 1 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
 };
 
-/** First place past which the calibre stays above 1.25 times the median of the vessel from its far end up to there. */
+/** First place beyond which the calibre stays above 1.25 times the median of the vessel from its far end up to there. */
 function fusedNeck(calibreAt: (s: number) => number, lastMm: number): number | undefined {
   const stations = Array.from({ length: Math.floor(lastMm / STATION_MM) }, (_, i) => (i + 1) * STATION_MM);
   const profile = stations.map(calibreAt);
@@ -220,7 +220,7 @@ export function truthOfWhole(lesion: LesionPlan, latticeAcross = 100): LesionTru
       const section = sectionOf(field, point, direction, own / 36, 100 * own * own);
       necks.push({ atMm, point, direction, reachMm: section.reachMm + own / 18 });
     }
-    // the landing search asks every 0.05 mm; the filled sections are smooth on that scale
+    // the landing search needs a calibre every 0.05 mm; the filled sections are smooth at that scale
     const every = (s: number): number => {
       const low = Math.floor(s / STATION_MM) * STATION_MM;
       const share = (s - low) / STATION_MM;
@@ -234,7 +234,9 @@ export function truthOfWhole(lesion: LesionPlan, latticeAcross = 100): LesionTru
   };
 }
 
-/** Lattice points inside the field that the sac's centre reaches without crossing a neck's piece of plane, times the cell, mm3. */
+/**
+ * Lattice points inside the field that can be reached from the sac's centre without crossing a neck's piece of plane, times the cell, mm3.
+ */
 function volumeBeyondNecks(
   lesion: LesionPlan,
   field: (p: Vec3) => number,

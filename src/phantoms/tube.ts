@@ -76,7 +76,7 @@ export function tubeTruth(
 
 /**
  * Mesh of a swept tube: rings in rotation-minimising frames, counter-clockwise seen from outside; closed unless an end is open.
- * Every ring vertex lies on the smooth tube (or, `areaTrue`, on it scaled by `areaTrueFactor`).
+ * Every ring vertex is on the smooth tube (or, `areaTrue`, on it scaled by `areaTrueFactor`).
  */
 export function sweptTube(shape: TubeShape, options: Partial<TubeOptions> = {}): TriangleMesh {
   const { around, stepMm, areaTrue, start, end } = { ...TUBE_DEFAULTS, ...options };

@@ -66,7 +66,7 @@ function stemOf(random: RandomStream, forks: number): Stem {
     const r0 = stem.radiiMm[i];
     const lengthMm = LAW.lengthMm(r0) * random.between(0.4, 0.7);
     const from = stem.points[stem.points.length - 1];
-    // bowed a little, as vessels are
+    // slightly bowed, as vessels are
     stem.points.push(add(from, scale(turned(d, 0.12, random), lengthMm / 2)), add(from, scale(d, lengthMm)));
     if (i === forks) return stem;
     const share = random.between(0.6, 0.85);
@@ -93,7 +93,7 @@ function areApart(a: { axisMm: Vec3[] }, b: { axisMm: Vec3[] }, sacMm: number, g
     const axis = splineCurve(axisMm);
     return Array.from({ length: Math.ceil(axis.lengthMm) }, (_, i) => axis.pointAt(i)).filter(far);
   });
-  // and neither returns to the sac
+  // and neither turns back into the sac
   const isClear = [p, q].every((points) =>
     points.slice(0, -Math.ceil(sacMm)).every((x) => distance(x, [0, 0, 0]) > sacMm + 5),
   );
@@ -202,7 +202,7 @@ function isFree(plan: LesionPlan, branch: VesselPlan, gapMm: number): boolean {
   return true;
 }
 
-/** A vein beside the artery's middle third, fused with it along some millimetres; it joins no other vessel. */
+/** A vein next to the artery's middle third, fused with it along some millimetres; it joins no other vessel. */
 function veinAlong(plan: LesionPlan, overlapMm: number, random: RandomStream): VesselPlan {
   const { axis, calibreAt } = vesselsOf(plan).get('A1')!;
   const at = axis.lengthMm * random.between(0.35, 0.55);

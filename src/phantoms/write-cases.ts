@@ -7,7 +7,7 @@ import { teachingPatients } from './teaching-patients.js';
 
 /*
  * Writes the meshes of the demonstration and teaching cases: node dist/phantoms/write-cases.js [FOLDER], by default the package's `cases`.
- * The case files beside them are written by hand; a test compares their answer keys with the lesions' truth.
+ * The case files in the same folders are written by hand; a test compares their answer keys with the lesions' truth.
  */
 const folder = process.argv[2] ?? fileURLToPath(new URL('../../cases', import.meta.url));
 for (const demo of [...demoCases(), ...teachingCases(), ...scanCases(), ...teachingPatients()]) {

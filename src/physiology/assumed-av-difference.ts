@@ -3,7 +3,7 @@ import { CONSTANTS } from '../reference/constants.js';
 import { assumedOutput } from './assumed-output.js';
 import { predictedUptake } from './predicted-uptake.js';
 
-/** An assumed arterio-venous difference; `impliedBy` gives the child's uptake and output behind it. */
+/** An assumed arterio-venous difference; `impliedBy` holds the child's uptake and output from which it was computed. */
 export interface AssumedAvDifference {
   mlDl: number;
   impliedBy?: { uptakeMlMin: number; outputLMin: LPerMin };

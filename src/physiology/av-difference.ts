@@ -79,7 +79,10 @@ const OUTPUT_SD = {
   unknown: 'outputEchoSdFraction',
 } as const;
 
-/** One standard deviation of a cardiac output over its value, by how it was measured; unknown counts as echocardiography. */
+/**
+ * Standard deviation of a cardiac output as a fraction of its value, by method of measurement; an unknown method counts as
+ * echocardiography.
+ */
 export const outputSdFraction = (method: ShuntInput['cardiacOutputMethod']): number =>
   c[OUTPUT_SD[method ?? 'unknown']].value;
 
@@ -138,7 +141,7 @@ function assumedDifference(input: ShuntInput, findings: Finding[]): AvDifference
   };
 }
 
-/** Alternative differences to show beside the answer: convention, HHT, Fick, and predicted uptake. */
+/** Alternative differences to show with the answer: convention, HHT, Fick, and predicted uptake. */
 export function otherDifferences(input: ShuntInput): OtherDifference[] {
   const rows: OtherDifference[] = [
     { mlDl: c.assumedAvDifferenceMlDl.value, source: `convention, ${SOURCES['chiang-1968'].cite}` },

@@ -51,7 +51,9 @@ export function po2AtConditions(standardMmHg: MmHg, conditions: BloodConditions)
   return p37 * Math.exp(temperatureCoefficient(p37) * warmer);
 }
 
-/** Solves P(T) = P37·exp(c(P37)·ΔT) for P37. The step shrinks at least fourfold for |ΔT| up to 4 °C and still halves at 9 °C. */
+/**
+ * Solves P(T) = P37·exp(c(P37)·ΔT) for P37. Each step is at most a quarter of the last for |ΔT| up to 4 °C, and still at most half at 9 °C.
+ */
 function at37(po2MmHg: MmHg, warmer: number): number {
   if (warmer === 0 || po2MmHg === 0) return po2MmHg;
   let p37 = po2MmHg;

@@ -14,18 +14,18 @@ export interface ClosureCirculation {
   fitted: FittedCirculation;
   assumed: string[];
   findings: Finding[];
-  /** False if the given pressures contradict each other; then neither pressure nor output is predicted. */
+  /** False if the given pressures contradict each other; neither pressure nor output is then predicted. */
   isUsable: boolean;
-  /** False if no output was measured or can be assumed (a child without size); then no flows are given. */
+  /** False if no output was measured or can be assumed (a child without size); no flows are then given. */
   outputIsKnown: boolean;
   meanPaIsMeasured: boolean;
-  /** One standard deviation of each: of its measurement, or of normal values if not measured. */
+  /** Standard deviation of each: that of its measurement, or of normal values if it was not measured. */
   spread: { meanPaSdMmHg: MmHg; wedgeSdMmHg: MmHg; outputSdFraction: Fraction };
 }
 
 const c = CONSTANTS;
 
-/** Output and pressures of the case; missing ones are normal values, or by body size, and listed as assumed. */
+/** Output and pressures of the case. Missing ones are replaced by normal values, or by body size, and listed as assumed. */
 export function closureCirculation(
   given: Case['circulation'],
   patient: Parameters<typeof assumedOutput>[0],
@@ -78,7 +78,7 @@ export function closureCirculation(
   return { fitted, assumed, findings, isUsable, outputIsKnown, meanPaIsMeasured, spread };
 }
 
-/** The measured output, else one by age and body size, else none with the reason. */
+/** The measured output, else one by age and body size, else none, with the reason. */
 function outputOf(
   given: Case['circulation'],
   patient: Parameters<typeof assumedOutput>[0],

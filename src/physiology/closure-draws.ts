@@ -12,7 +12,7 @@ const SEED = 20080162;
 
 const c = CONSTANTS;
 
-/** The basis of a predicted closure. */
+/** The input of a predicted closure. */
 export interface ClosureBasis {
   feeders: FeederShares;
   shunt: Pick<Shunt, 'fraction' | 'interval' | 'equation_fraction'>;

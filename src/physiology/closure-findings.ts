@@ -28,7 +28,7 @@ export function vesselFindings(vessels: readonly VesselMeasure[], shares: Feeder
   return found;
 }
 
-/** What closing everything here can promise where other lesions exist or may exist. */
+/** What closing everything here can be expected to achieve if other lesions exist or may exist. */
 export function otherLesionFindings(
   others: 'yes' | 'unknown',
   rows: readonly Closure[],
@@ -48,7 +48,7 @@ export function otherLesionFindings(
   return [finding('caution', 'other-lesions', 'lesion.other_lesions', text)];
 }
 
-/** The proposed order of closing, and what a missed feeder leaves (told only where the others are closed whole). */
+/** The proposed order of closing, and what a missed feeder would leave (stated only if the others are closed completely). */
 export function orderFindings(
   order: readonly string[],
   rows: readonly Closure[],

@@ -17,7 +17,7 @@ import { middle95 } from './seeded-random.js';
 
 const c = CONSTANTS;
 
-/** What the rows of one table share. */
+/** Values shared by the rows of one table. */
 export interface RowContext {
   names: string[];
   shares: FeederShares;
@@ -25,15 +25,15 @@ export interface RowContext {
   fraction: number;
   circulation: ClosureCirculation;
   saturation?: SaturationModel;
-  /** Set where lesions without a surface here exist or may exist. */
+  /** Set if lesions without a surface here exist or may exist. */
   otherLesions?: 'yes' | 'unknown';
   draws: ClosureDraw[];
-  /** What the row of the resection takes: its part of the normal bed goes with it. */
+  /** Input of the row for the resection: its part of the normal bed is also removed. */
   removal: ResectionCount | { absentBecause: string };
   assumed: string[];
 }
 
-/** The row of one set of closed feeders, or of the lobe; formula and sources at `closureTable`. */
+/** The row of one set of closed feeders, or of the lobe; see `closureTable` for formula and sources. */
 export function closureRow(set: readonly string[] | 'lobe', context: RowContext): Closure {
   const { names, shares, fraction, circulation } = context;
   const isLobe = set === 'lobe';
@@ -74,7 +74,7 @@ export function closureRow(set: readonly string[] | 'lobe', context: RowContext)
         : allClosedShunt(draw.shuntFraction, occlusion);
     return { draw, after: closedFraction };
   });
-  // Where other lesions may carry the shunt, the other end is that this one carries none of it.
+  // If other lesions may carry the shunt, the other extreme is that this lesion carries none of it.
   const states = context.otherLesions ? [through, beside(context.draws, bedLeft ?? 1)] : [through];
   const shuntInterval = hull(
     states.map((state) => middle95(Float64Array.from(state, (one) => one.after))),
@@ -108,7 +108,7 @@ export function closureRow(set: readonly string[] | 'lobe', context: RowContext)
   return row;
 }
 
-/** Bounds of pressure and output once what is closed no longer lets blood past the lung. */
+/** Bounds of pressure and output once the closed feeders no longer let blood bypass the lung. */
 function addPressures(
   row: Closure,
   {
@@ -149,20 +149,20 @@ function addPressures(
   row.intervals.cardiac_output_l_min = roundedRange(hull(outputs, [output]), 3);
 }
 
-/** One draw and the shunt that it leaves. */
+/** One draw and the shunt that remains after it. */
 interface AfterDraw {
   draw: ClosureDraw;
   after: number;
 }
 
-/** The same draws where none of the shunt runs through this lesion: closing takes nothing, a lobectomy only normal bed. */
+/** The same draws if none of the shunt runs through this lesion: closing removes nothing, a lobectomy only normal bed. */
 const beside = (draws: readonly ClosureDraw[], bedLeft: number): AfterDraw[] =>
   draws.map((draw) => {
     const { shuntFraction: f } = draw;
     return { draw, after: f / (f + (1 - f) * bedLeft) };
   });
 
-/** Saturations are worked out for every fourth draw: each needs a search, and 500 tell the ends of an interval well enough. */
+/** Saturations are computed for every fourth draw: each needs a search, and 500 are enough for the ends of an interval. */
 const SATURATION_STRIDE = 4;
 
 const PLAIN_DRAW = {
@@ -171,7 +171,7 @@ const PLAIN_DRAW = {
   besideLesion: 0,
 };
 
-/** The smallest interval that holds all of these intervals and values. */
+/** The smallest interval that contains all of these intervals and values. */
 function hull(intervals: readonly [number, number][], values: readonly number[]): [number, number] {
   const all = [...intervals.flat(), ...values];
   return [Math.min(...all), Math.max(...all)];
@@ -182,7 +182,7 @@ const roundedRange = ([low, high]: [number, number], digits: number): [number, n
   rounded(high, digits),
 ];
 
-/** Flow through every feeder that still conducts, at unchanged output, and its share of the shunt before closing. */
+/** Flow through every feeder that still conducts, at unchanged output, and its share of the shunt before closure. */
 function remainingFlows(
   context: RowContext,
   closed: readonly string[],
@@ -201,7 +201,7 @@ function remainingFlows(
   return remaining;
 }
 
-/** A row without numbers, and why. */
+/** A row without numbers, with the reason. */
 export function absentRow(set: readonly string[] | 'lobe', occlusion: number, because: string): Closure {
   const row: Closure = { closed: set === 'lobe' ? 'lobe' : [...set], absent_because: because };
   if (set !== 'lobe' && occlusion < 1) row.occlusion_percent = rounded(100 * occlusion, 2);

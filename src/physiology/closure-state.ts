@@ -29,7 +29,7 @@ export function fittedNetwork(
   };
 }
 
-/** The shunt that no closure removes: bronchial and thebesian flow. Never more than measured. */
+/** The shunt that no closure removes: bronchial and thebesian flow. Never more than the measured shunt. */
 export function leastShunt(
   shuntFraction: Fraction,
   physiological = CONSTANTS.physiologicalShuntFraction.value,
@@ -75,7 +75,7 @@ export interface ClosureDraw extends FlowDraw, FittedCirculation {
 }
 
 /**
- * Shunt after closing, for one draw of the inputs. With no series resistance and nothing beside the lesion this is
+ * Shunt after closing, for one draw of the inputs. Without series resistance and without a shunt outside the lesion this is
  * `shuntAfterClosing`; those two refinements only widen the interval.
  */
 export function shuntAfterDraw(draw: FlowDraw, isClosed: readonly boolean[], occlusion: number): number {

@@ -54,8 +54,8 @@ const c = CONSTANTS;
  *           [whyte-1992]) nor above the measured one; mean PA pressure = wedge + ΔP·(1 − f')/(1 − f), an upper bound;
  *           output = CO·(1 − f)/(1 − f'), a lower bound; for the resection the normal bed also loses its segments
  * Assumes   the whole measured shunt runs through this lesion; central shares by Poiseuille. Intervals include Murray's shares and the
- * draws of `closureDraws`. If other lesions may exist, the shunt left is a lower bound, and the intervals extend to no shunt through this
- * lesion
+ *           draws of `closureDraws`. If other lesions may exist, the remaining shunt is a lower bound, and the intervals extend to no shunt
+ *           through this lesion
  * Units     as in the keys; intervals 95 %
  * Absent    rows give `absent_because`; without haemoglobin the saturations are left out with a finding
  * Checked   tests/check-values/closure.csv, tests/physiology/closure-table.test.ts
@@ -116,7 +116,7 @@ export function closureTable(input: ClosureInput): ClosureOutcome {
   return { rows, findings, order, shares, before: fraction };
 }
 
-/** The assumption about the path of the shunt. */
+/** The assumption about where the shunt runs. */
 function runsThrough(patient: ClosureInput['patient'], otherLesions: 'yes' | 'unknown' | undefined): string {
   const here = patient ? 'these lesions' : 'this lesion';
   if (otherLesions !== undefined)
@@ -126,7 +126,7 @@ function runsThrough(patient: ClosureInput['patient'], otherLesions: 'yes' | 'un
     : `the whole measured shunt runs through ${here}`;
 }
 
-/** The floor of the shunt left: the physiological shunt, or the measured one if smaller. */
+/** The lower limit of the remaining shunt: the physiological shunt, or the measured one if smaller. */
 function floorText(fraction: number): string {
   const physiological = `physiological ${fixed(100 * c.physiologicalShuntFraction.value, 1)} % (${SOURCES['whyte-1992'].cite})`;
   if (fraction >= c.physiologicalShuntFraction.value) return `no shunt below the ${physiological}`;

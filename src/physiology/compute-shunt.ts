@@ -61,8 +61,8 @@ export function shuntInputOfCase(patientCase: Case, when: 'before' | 'after', is
  * Method    `content`: full oxygen contents on 100 % oxygen; `room-air`: the same on less oxygen, an estimate, since uneven
  *           ventilation then counts as shunt; `dissolved`: without haemoglobin, PaO2 150 mmHg or more
  * Saturation  below 150 mmHg the measured one; from 150 mmHg up with 98 % or more measured the curve, and the other answer is in
- * `other_saturation`
- * Near zero  a shunt that cannot be told from none is 0 with an `upper_limit`; `equation_fraction` keeps what the equation gave
+ *             `other_saturation`
+ * Near zero  a shunt that cannot be distinguished from none is 0 with an `upper_limit`; `equation_fraction` keeps the equation's result
  * Refuses   samples with impossible numbers, and a fraction above 1: then `absent_because` and a finding
  * Doubts    samples that contradict each other or look venous: findings, with both answers
  * Chooses   a sample on 100 % oxygen before one on less, then the one with more measured values, then the first
@@ -231,7 +231,9 @@ function shuntOfNumbers(
   };
 }
 
-/** Pulse oximetry of the case: a lying value must match in both directions; a standing one may truly be lower than the sample. */
+/**
+ * Pulse oximetry of the case. A reading while lying must match in both directions; one while standing may truly be lower than the sample.
+ */
 function oximetryReadings(oximetry: ShuntInput['oximetry']): RoomAirReading[] {
   const { lyingFraction: lying, standingFraction: standing } = oximetry ?? {};
   const reading = (key: string, saturation: number | undefined, mayBeLower: boolean): RoomAirReading[] =>
@@ -248,7 +250,7 @@ function oximetryReadings(oximetry: ShuntInput['oximetry']): RoomAirReading[] {
   return [...reading('lying', lying, false), ...reading('standing', standing, true)];
 }
 
-/** Why the equation's answer is impossible, not merely close to none; undefined if it is possible. */
+/** Why the equation's answer is impossible and not merely close to no shunt; undefined if it is possible. */
 function outOfRange(working: ShuntWorking, limits: GasLimits): string | undefined {
   if (working.fraction > 1 || Number.isNaN(working.fraction))
     return 'mixed-venous blood would hold as much oxygen as arterial blood';
@@ -302,7 +304,7 @@ function otherSaturation(resolved: ResolvedSample): Pick<Shunt, 'other_saturatio
   return { other_saturation: { fraction: rounded(other.fraction, 5), basis } };
 }
 
-/** Answers with other arterio-venous differences; none if a mixed-venous sample leaves no doubt. */
+/** Answers with other arterio-venous differences; none if a mixed-venous sample settles the difference. */
 function sensitivity(resolved: ResolvedSample, input: ShuntInput): Pick<Shunt, 'sensitivity'> {
   const { venous } = resolved.numbers;
   if (venous && !resolved.doubtfulVenous) return {};

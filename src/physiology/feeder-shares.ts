@@ -10,7 +10,7 @@ export interface FeederShare {
   poiseuille: number;
   /** By Murray's law from the mean calibre, 0..1; the other end of the range. */
   murray: number;
-  /** One standard deviation of its calibre over its calibre, from scan resolution. */
+  /** Standard deviation of its calibre as a fraction of its calibre, from scan resolution. */
   calibreError: number;
 }
 
@@ -58,7 +58,7 @@ export function feederShares(vessels: readonly VesselMeasure[]): FeederShares {
   };
 }
 
-/** Names by descending share: the order in which closing helps most. Ties keep the order of the case. */
+/** Names by descending share: the order in which closing removes most. Ties keep the order of the case. */
 export function closureOrder(shares: readonly FeederShare[]): string[] {
   return [...shares].sort((a, b) => b.poiseuille - a.poiseuille).map((s) => s.name);
 }

@@ -10,8 +10,8 @@ import { poiseuilleResistance } from './vessel-resistance.js';
 
 /**
  * One note for each feeder: its flow from the measured shunt, its velocity and Reynolds number, and for comparison the flow by calibre
- * alone; none for a remainder, which has no calibre. The flow by calibre is not used for anything, because it is wrong by a multiple if
- * flow is not laminar.
+ * alone; none for the remainder outside the lesion, which has no calibre. The flow by calibre is not used for anything else, because it is
+ * wrong several-fold if flow is not laminar.
  */
 export function flowFindings(
   feeders: FeederShares,

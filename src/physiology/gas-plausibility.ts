@@ -11,8 +11,8 @@ import { saturationFromPo2 } from './oxygen-saturation.js';
 const c = CONSTANTS;
 
 /**
- * Findings about the written numbers of one arterial sample, before anything is computed from it.
- * A `stop` means that the number is impossible (usually a wrong unit), and no shunt is computed from it.
+ * Findings on the stated numbers of one arterial sample, before anything is computed from it. A `stop` means that the number is impossible
+ * (usually a wrong unit), and no shunt is computed from it.
  */
 export function checkWrittenGas(sample: GasSample): Finding[] {
   const found: Finding[] = [];
@@ -192,7 +192,7 @@ export function checkAgainstAlveolar(
   return found;
 }
 
-/** Findings about haemoglobin and haematocrit. A `stop` blocks the content form. */
+/** Findings on haemoglobin and haematocrit. A `stop` blocks the content form. */
 export function checkBlood(
   haemoglobinGDl: GPerDl | undefined,
   haematocritFraction: Fraction | undefined,

@@ -9,7 +9,7 @@ import { segmentNames } from './lung-segments.js';
 import type { ResectionCount } from './resection-count.js';
 
 export interface LungFunctionInput {
-  /** What is taken and left, or why it cannot be counted. */
+  /** Number of segments taken and left, or why they cannot be counted. */
   count: ResectionCount | { absentBecause: string };
   spirometry: Patient['spirometry'];
   rules: Pick<Rules, 'byId'>;
@@ -32,7 +32,7 @@ const c = CONSTANTS;
  * Lung function after a resection, by counting segments.
  *
  * Formula   predicted = measured · kept (`countResection`); the interval gives the published limits of agreement between this count and
- * later measurements: FEV1 −19.7 to +39.3 points, DLCO −15.9 to +25.6 points
+ *           later measurements: FEV1 −19.7 to +39.3 points, DLCO −15.9 to +25.6 points
  * Source    BTS/SCTS, Thorax 2001;56:89 [bts-scts-2001, from memory]; agreement: J Thorac Dis 2024;16:247 [lim-2024], 158
  *           resections; the 42-subsegment count of 2010 [bts-2010-resection] is reported if it falls on the other side of a limit
  * Units     L and % of predicted, as given; intervals in % of predicted, truncated at 0

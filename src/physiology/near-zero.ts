@@ -1,7 +1,7 @@
 import type { Fraction } from '../foundation/unit-types.js';
 import type { GasLimits } from './gas-limits.js';
 
-/** The report on a shunt that cannot be told from none. */
+/** The report on a shunt that cannot be distinguished from no shunt. */
 export interface NearZero {
   fraction: 0;
   interval: [0, number];
@@ -11,11 +11,11 @@ export interface NearZero {
 }
 
 /**
- * A shunt that cannot be told from none within the errors of the sample: the equation gives zero or less, or at most a normal shunt with
- * a 95 % interval that reaches zero. Undefined if the shunt can be told from none.
+ * A shunt that cannot be distinguished from no shunt within the errors of the sample: the equation gives zero or less, or at most a normal
+ * shunt with a 95 % interval that reaches zero. Undefined if the shunt can be distinguished from none.
  *
- * Formula   upper limit = 97.5th percentile of the draws; where the equation gives less than none, the draws are moved up until
- *           it gives none, so that a lucky error cannot promise less than the errors allow
+ * Formula   upper limit = 97.5th percentile of the draws; if the equation gives less than zero, the draws are moved up until
+ *           it gives zero, so that a chance error cannot make the limit lower than the errors allow
  * Units     0..1; `drawn` is the middle 95 % of the draws, not cut at zero
  * Checked   tests/physiology/simulated-patients.test.ts: patients with shunts from 0 up
  */

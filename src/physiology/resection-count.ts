@@ -9,7 +9,7 @@ import {
   subsegmentsOf,
 } from './lung-segments.js';
 
-/** What a resection takes and leaves, by a count of segments used for both lung function and pressure. */
+/** Number of segments that a resection takes and leaves; the same count is used for lung function and for pressure. */
 export interface ResectionCount {
   side: Side;
   extent: 'lobe' | 'segments' | 'wedge';
@@ -17,12 +17,12 @@ export interface ResectionCount {
   what: string;
   /** Segments taken, as counted. */
   taken: string[];
-  /** Segments that no longer breathe, as named in the case; a lesion alone does not obstruct. */
+  /** Segments that are not ventilated, as named in the case; a lesion alone does not obstruct. */
   obstructed: string[];
   /** Working segments of both lungs, now and after the resection. */
   working: number;
   left: number;
-  /** Part of the function that is left: `left / working`. */
+  /** Part of the function that remains: `left / working`. */
   kept: number;
   /** The same by subsegments. */
   keptBySubsegments: number;

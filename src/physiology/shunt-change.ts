@@ -15,8 +15,8 @@ export interface ShuntChange {
  * Formula   after − before; each side of the interval from the two intervals, for independent errors:
  *           low = change − √((after − afterLow)² + (beforeHigh − before)²), high likewise
  * Assumes   independent errors. An assumed arterio-venous difference has the same error on both visits, so the interval is then
- * conservative
- * Absent    (undefined) if either fraction or interval is missing, or the two were found by different methods
+ *           conservative
+ * Absent    (undefined) if either fraction or interval is missing, or the two were computed by different methods
  */
 export function shuntChange(before: Shunt | undefined, after: Shunt | undefined): ShuntChange | undefined {
   if (before?.fraction === undefined || after?.fraction === undefined) return undefined;
@@ -28,7 +28,7 @@ export function shuntChange(before: Shunt | undefined, after: Shunt | undefined)
   return { change, interval, isClear: interval[0] > 0 || interval[1] < 0 };
 }
 
-/** Why the two shunts give no trend: they were found by different methods. Undefined if not. */
+/** Why the two shunts give no trend: different methods were used. Undefined if the method is the same. */
 export function trendRefusal(before: Shunt | undefined, after: Shunt | undefined): string | undefined {
   if (before?.fraction === undefined || after?.fraction === undefined) return undefined;
   const words = ({ method, av_difference_basis: basis }: Shunt): string =>

@@ -7,7 +7,7 @@ import { CONSTANTS } from '../reference/constants.js';
  * Formula   Qs/Qt = (Cc' − Ca) / (Cc' − Cv)
  * Source    Berggren 1942 [berggren-1942, from memory]
  * Units     contents in the same unit; the result is a fraction and may be outside 0..1 if the contents contradict each other, and the
- * caller must then reject it
+ *           caller must then reject it
  * Checked   tests/check-values/shunt.csv
  * @example  shuntFromContents(22.186, 21.340, 15.205)   // 0.1212
  */
@@ -22,7 +22,7 @@ export function shuntFromContents(endCapillary: MlPerDl, arterial: MlPerDl, veno
  * Source    Chiang, Thorax 1968;23:563 [chiang-1968, from memory]
  * Units     mmHg, mL/dL; result a fraction
  * Valid     only while arterial blood is fully saturated (PaO2 150 mmHg or more): below, it levels off near 28 % whatever the true shunt,
- * so `computeShunt` rejects it there
+ *           so `computeShunt` rejects it there
  * Checked   tests/check-values/shunt.csv
  * @example  shuntFromDissolved(667, 587, 5)   // 0.0473
  */

@@ -33,7 +33,7 @@ export interface ResolvedSample {
 
 const c = CONSTANTS;
 
-/** Fills the gaps of one arterial sample with listed defaults, or says why it gives no shunt. */
+/** Fills the gaps of one arterial sample with listed defaults, or states why it gives no shunt. */
 export function resolveSample(
   sample: GasSample,
   input: ShuntInput,
@@ -105,7 +105,7 @@ export function resolveSample(
   };
 }
 
-/** What the formulas assume of a sample, whatever was measured. */
+/** Assumptions of the formulas about a sample, whatever was measured. */
 function assumptions(
   { ph, temperatureC }: GasSample,
   fio2: number,

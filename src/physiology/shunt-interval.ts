@@ -8,7 +8,7 @@ import { type ShuntNumbers, workShunt } from './shunt-model.js';
 export interface ShuntSpread {
   pressure: 'measured' | 'altitude' | 'assumed';
   pco2: 'measured' | 'assumed';
-  /** One standard deviation of the arterio-venous difference, if no mixed-venous sample is used. */
+  /** Standard deviation of the arterio-venous difference, if no mixed-venous sample is used. */
   avDifferenceSdMlDl: MlPerDl;
 }
 
@@ -20,7 +20,7 @@ export interface ShuntDraw {
   avDifferenceMlDl: MlPerDl;
 }
 
-/** All inputs of a shunt, none forgotten. */
+/** Lists all inputs of a shunt, so that none is forgotten. */
 type EveryNumber = { [Key in keyof Required<ShuntNumbers>]: ShuntNumbers[Key] };
 
 const DRAWS = 2000;
@@ -30,8 +30,8 @@ const SEED = 20020127;
  * 2000 seeded draws of the inputs of a shunt from their errors, each put through the whole computation.
  *
  * Errors    one standard deviation each, from constants.ts: PO2, PCO2, saturation, haemoglobin, barometric pressure by its source,
- * arterio-venous difference, respiratory quotient, curve. Most are common practice, no source.
- *           The curve's error cannot raise saturation above 1.
+ *           arterio-venous difference, respiratory quotient, curve. Most are common practice, no source. The curve's error cannot raise
+ *           saturation above 1.
  * Same      the same numbers give the same draws on every run
  */
 export function shuntDraws(numbers: ShuntNumbers, spread: ShuntSpread): ShuntDraw[] {
@@ -48,7 +48,7 @@ export function shuntDraws(numbers: ShuntNumbers, spread: ShuntSpread): ShuntDra
   const saturation = (value: number) => Math.min(1, moved(value, c.so2Sd.value));
   const { haemoglobinGDl, arterialSaturation, venous } = numbers;
   return Array.from({ length: DRAWS }, () => {
-    // written out: a copy of all properties takes longer than the equation
+    // written out, because copying all properties takes longer than the equation
     const drawn: EveryNumber = {
       fio2: numbers.fio2,
       ph: numbers.ph,

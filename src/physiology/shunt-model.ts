@@ -67,7 +67,7 @@ export function workShunt(numbers: ShuntNumbers): ShuntWorking {
     fio2 === 1
       ? 1
       : shifted(saturationFromPo2(Math.max(alveolar, 0), conditions), numbers.curveError?.endCapillary);
-  // the answers are written out: copies of properties take longer than the equation, which is worked for every draw of an interval
+  // the answers are written out: copying properties takes longer than the equation, which is computed for every draw of an interval
   if (haemoglobinGDl === undefined)
     return {
       waterVapourMmHg,

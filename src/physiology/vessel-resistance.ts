@@ -16,7 +16,7 @@ export interface VesselCalibre {
  * Integrates the measured profile of a vessel.
  *
  * Formula   ∫ dl / d(l)⁴ by the trapezoid rule over the samples between the far end and the neck; the first and last calibre are extended
- * to the two ends, where sections would cut the cap
+ *           to the two ends, where sections would cut the cap
  * Source    law of Poiseuille, R = 128·μ/π · ∫ dl/d⁴   [poiseuille-sutera-1993, from memory]
  * Units     mm
  * Absent    undefined if the profile has no sample with a positive calibre or the length is not positive

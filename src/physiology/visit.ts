@@ -10,7 +10,7 @@ export interface Visits {
   samples: GasSample[];
   /** The visit that headline, closure and devices depend on. */
   baseline: Visit;
-  /** Set if gases and surfaces show different states; then nothing is predicted from the two together. */
+  /** Set if gases and surfaces show different states; nothing is then predicted from both together. */
   apartBecause?: string;
   findings: Finding[];
 }
@@ -21,11 +21,11 @@ type Dated = Pick<Case, 'gases' | 'lesion' | 'scan'> & Partial<Pick<Case, 'surfa
  * Determines from the dates of treatment, scan and samples which visit a plan depends on.
  *
  * Samples   by `on` against `lesion.treated` if both are given, else by `when`
- * Surfaces  from after treatment if the scan is on or after `lesion.treated`, or on or after a dated sample drawn after it; from before
- * if the scan is older, or the lesion was not treated
+ * Surfaces  from after treatment if the scan is on or after `lesion.treated`, or on or after a dated sample drawn after it; from before if
+ *           the scan is older, or the lesion was not treated
  * Stops     if the surfaces show the treated lesion and the gases only the untreated one, or the reverse
- * Unknown   a sample from after a treatment counts only with a scan from after it: without such a date the plan depends on the time
- * before treatment, with a caution, and predicts nothing from later gases alone
+ * Unknown   a sample from after a treatment counts only with a scan from after it: without such a date the plan depends on the time before
+ *           treatment, with a caution, and predicts nothing from later gases alone
  */
 export function visitsOf(patientCase: Dated): Visits {
   const { treated } = patientCase.lesion;
@@ -87,7 +87,7 @@ export function visitsOf(patientCase: Dated): Visits {
 const isOlder = (date: string | undefined, than: string | undefined): boolean =>
   date !== undefined && than !== undefined && date < than;
 
-/** The state that the surfaces show; undefined if there was a treatment and no date decides. */
+/** The state that the surfaces show; undefined if the lesion was treated and no date decides. */
 function surfacesShow(patientCase: Dated, samples: readonly GasSample[]): Visit | undefined {
   const { treated } = patientCase.lesion;
   const { date } = patientCase.scan;

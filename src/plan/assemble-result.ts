@@ -83,10 +83,10 @@ export function assembleResult(basis: PlanBasis): { result: Result; counselling:
   return { result: resultOf(basis, parts), counselling: counsellingSheet(parts.input) };
 }
 
-/** What the parts of a plan were computed to be, and what was found on the way. */
+/** The computed parts of a plan, and the findings made on the way. */
 type Parts = ReturnType<typeof partsOf>;
 
-/** Shunt, closure, devices and resection, then all that depends on them. */
+/** Shunt, closure, devices and resection, then everything that depends on them. */
 function partsOf(basis: PlanBasis) {
   const { case: patientCase, lesion, rules, shelf } = basis;
   const today = todayOf(basis);
@@ -269,7 +269,7 @@ export function pressureOf(
   );
 }
 
-/** Which rules came from the hospital's own files; undefined without any. */
+/** The rules that came from the hospital's own files; undefined without any. */
 function localRules(rules: Rules): Result['tool']['local_rules'] {
   if (rules.overlay.length === 0) return undefined;
   return rules.overlay.map((file) => ({
@@ -289,7 +289,7 @@ export function uniqueFindings(findings: readonly Finding[]): Finding[] {
   });
 }
 
-/** The same value without keys that are undefined: what cannot be computed is left out. */
+/** The same value without keys that are undefined: anything that cannot be computed is left out. */
 export function withoutUndefined<T>(value: T): T {
   if (Array.isArray(value)) return value.map(withoutUndefined) as T;
   if (value === null || typeof value !== 'object') return value;

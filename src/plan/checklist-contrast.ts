@@ -13,9 +13,9 @@ export interface ContrastLimit {
 
 export interface ContrastLimits {
   limits: ContrastLimit[];
-  /** The filtration used for the limits, mL/min: the smaller of the indexed and the absolute one. */
+  /** The filtration used for the limits, mL/min: the smaller of the indexed and the absolute value. */
   filtrationMlMin?: number;
-  /** What could not be used and why, as clauses. */
+  /** Values that could not be used and why, as clauses. */
   notes: string[];
 }
 
@@ -27,7 +27,7 @@ export interface ContrastLimits {
  *           2008); volume / filtration below 1.78 (Nie 2021), 3.0 and 1.1 g (ESUR 10.0, first pass), below 3.7 (Laskey
  *           2007); a child at most 5 mL/kg (common practice, no source)
  * Size      the filtration is the smaller of eGFR per 1.73 m2 and eGFR · surface / 1.73 [kdigo-2012]
- * Pregnancy no limit by eGFR: its formulas do not hold
+ * Pregnancy  no limit by eGFR: its formulas do not apply
  * Units     eGFR mL/min/1.73m2, weight kg, height cm, creatinine umol/L
  * Checked   tests/check-values/contrast.csv, tests/plan/contrast.test.ts
  */

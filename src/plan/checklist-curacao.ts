@@ -3,19 +3,18 @@ import { numberOf, type Rules } from '../rules/rule.js';
 
 /** Curacao criteria of one case. */
 export interface Curacao {
-  /** Criteria met, 1 to 4: the pulmonary lesion itself is a visceral one. */
+  /** Number of criteria met, 1 to 4: the pulmonary lesion itself is a visceral one. */
   score: number;
-  /** Criteria the case does not answer. */
+  /** Criteria that the case does not answer. */
   open: number;
   reading: 'definite' | 'possible' | 'unlikely';
 }
 
 /**
- * Counts the Curacao criteria of hereditary haemorrhagic telangiectasia: nosebleeds, telangiectases, visceral lesion,
- * first-degree relative. How many make it definite or possible is in the rules `curacao-definite` and
- * `curacao-possible`. A genetic finding, which the case does not hold, also makes it definite; children must not be
- * excluded on the criteria.
- * Source: Shovlin et al., Am J Med Genet 2000;91:66 (excerpt).
+ * Counts the Curacao criteria of hereditary haemorrhagic telangiectasia: nosebleeds, telangiectases, visceral lesion, first-degree
+ * relative. The rules `curacao-definite` and `curacao-possible` state how many criteria make it definite or possible. A genetic finding,
+ * which the case file has no field for, also makes it definite. Children must not be excluded by these criteria. Source: Shovlin et al., Am
+ * J Med Genet 2000;91:66 (excerpt).
  */
 export function curacao({ patient }: Pick<Case, 'patient'>, rules: Pick<Rules, 'byId'>): Curacao {
   const { hht, history } = patient;

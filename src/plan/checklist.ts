@@ -12,8 +12,8 @@ type Item = Result['checklist'][number];
 const MOMENTS: readonly Moment[] = ['planning', 'sign-in', 'time-out', 'sign-out', 'after'];
 
 /**
- * The risk checklist of one patient, by moment and then in the order of the rules. For each item the first case that holds gives level
- * and reason; a case that cannot be judged, because the file lacks a value, gives the item's question, so that nothing is skipped
+ * The risk checklist of one patient, by moment and then in the order of the rules. For each item the first condition that holds gives level
+ * and reason. If a condition cannot be judged because the file lacks a value, the item's question is listed, so that nothing is skipped
  * silently. An item that cannot concern the patient is left out. In a bleed, an item that can wait is a note. Stop-level items of the
  * planning are findings as well; a stop of a later moment (such as one for plan B alone) is only in the list.
  */
@@ -53,7 +53,7 @@ function itemOf(rule: ItemRule, facts: Facts, rules: Rules): Item {
   };
 }
 
-/** A case that cannot be judged is skipped if another one holds; a case without a condition never hides it. */
+/** A condition that cannot be judged is skipped if another one holds; an entry without a condition never hides it. */
 function firstCase(rule: ItemRule, facts: Facts, rules: Rules): Pick<Item, 'level' | 'because'> {
   let open = false;
   for (const entry of rule.cases) {

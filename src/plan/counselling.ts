@@ -8,7 +8,7 @@ import { type PlanInput, planFacts } from './readiness-facts.js';
 export interface CounsellingSheet {
   title: string;
   sections: { heading: string; sentences: string[] }[];
-  /** Publications behind the sentences, each once, in order. */
+  /** Publications that support the sentences, each once, in order. */
   sources: string[];
 }
 

@@ -8,14 +8,14 @@ export interface HaemoglobinReading {
   lowGDl: number;
   /** Absent under six years of age, for which there is no limit. */
   highGDl?: number;
-  /** `low normal`: in the lower half between the two limits; absent without a haemoglobin or an upper limit. */
+  /** `low normal`: in the lower half between the two limits; absent without a haemoglobin or without an upper limit. */
   reading?: 'low' | 'low normal' | 'high normal' | 'normal' | 'high';
 }
 
 /**
- * The limits of haemoglobin for age, sex and pregnancy, and where this patient's value is. Below the lower one is low, above the upper
- * one is high. If the sex is not stated, the man's lower and the woman's upper limit count, so that neither is missed; in pregnancy of
- * unknown gestation, the limit of the first and third trimester.
+ * The limits of haemoglobin for age, sex and pregnancy, and where this patient's value is. A value below the lower limit is low, one above
+ * the upper limit is high. If the sex is not stated, the man's lower and the woman's upper limit count, so that neither is missed; in
+ * pregnancy of unknown gestation, the limit of the first and third trimester.
  *
  * Source    rules `haemoglobin-low-*` (WHO 2024) and `haemoglobin-high-*` (from memory)
  * Units     g/dL, years, weeks

@@ -281,7 +281,7 @@ function gasFacts({
   };
 }
 
-/** `31.0 %`, or a statement that the shunt cannot be told from none. */
+/** `31.0 %`, or a statement that the shunt cannot be distinguished from no shunt. */
 function shuntWords(shunt: Result['shunt']): string | undefined {
   if (shunt?.fraction === undefined) return undefined;
   return shunt.upper_limit === undefined

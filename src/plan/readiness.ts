@@ -19,9 +19,9 @@ export interface ReadinessInput extends PlanInput {
 }
 
 /**
- * When each plan is ready, which one the rules recommend and why, what makes the team change plans, the order list and
- * the follow-up. The first decision rule that holds decides; the others that hold are named too. An approach set in the case overrides
- * the rules, and the text says so.
+ * When each plan is ready, which one the rules recommend and why, what makes the team change plans, the order list and the follow-up. The
+ * first decision rule whose condition holds decides; any others that hold are named too. An approach set in the case overrides the rules,
+ * and the text says so.
  */
 export function planReadiness(input: ReadinessInput): { readiness: Readiness; findings: Finding[] } {
   const { rules } = input;
@@ -47,7 +47,7 @@ export function planReadiness(input: ReadinessInput): { readiness: Readiness; fi
   };
 }
 
-/** If the history lists a bleed, or `bleeding` is incomplete, asks whether the lesion bleeds now. */
+/** If the history lists a bleed, or `bleeding` is incomplete, asks whether the lesion is bleeding now. */
 function askAboutBleeding(facts: Facts): Finding[] {
   const listed = facts['history.bleeding'] as readonly string[];
   if (facts['bleeding.active'] !== 'unknown' || (listed.length === 0 && facts['bleeding.when'] === undefined))

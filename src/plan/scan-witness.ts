@@ -38,7 +38,7 @@ export function scanWitness({
   };
 }
 
-/** The part of the shunt that a vessel would carry beside the named feeders, by calibre alone, percent. */
+/** The part of the shunt that a vessel would carry as one more feeder, by calibre alone, percent. */
 function couldCarry(calibreMm: number, { vessels }: LesionMeasure): [number, number] | undefined {
   const named = vessels.flatMap(({ role, landing, calibreMm: along }) =>
     role === 'feeder' ? [landing?.calibreMm ?? along.mean] : [],

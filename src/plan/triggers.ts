@@ -9,7 +9,7 @@ type Trigger = NonNullable<Result['readiness']['triggers']>[number];
 
 /**
  * What makes the team change plans, in the order of the rules, without those that cannot concern the patient. `applies` is true only if
- * this patient's data already meet it; a trigger that can only be observed on the day never applies beforehand.
+ * this patient's data already meet it; a trigger that can only be observed on the day of treatment never applies beforehand.
  */
 export function triggers(facts: Facts, rules: Rules): Trigger[] {
   const verdict = (condition: Condition): Verdict => judge(condition, facts, (id) => numberOf(rules, id));

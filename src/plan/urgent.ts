@@ -38,7 +38,7 @@ export function stockToday(
   return Object.keys(all).length > Object.keys(respected).length ? all : respected;
 }
 
-/** Whom to call in every case; obstetrics if pregnant. */
+/** Whom to call in every case; also obstetrics if the patient is pregnant. */
 const ALWAYS_CALLED = ['interventionist', 'surgeon', 'anaesthesia', 'blood_bank', 'hyperbaric_centre'];
 
 export interface UrgentInput extends PlanInput {
@@ -49,8 +49,8 @@ export interface UrgentInput extends PlanInput {
 }
 
 /**
- * The data needed in the hour of a bleed: the feeders with the device in stock for each, balloon sizes, where to clamp, whom to
- * call and the first steps in order. Written for every case; `state` says whether the case bleeds. Lengths mm.
+ * The data needed within the hour of a bleed: the feeders with the device in stock for each, balloon sizes, where to clamp, whom to call
+ * and the first steps in order. Written for every case; `state` says whether the lesion is bleeding. Lengths mm.
  */
 export function urgentPlan(input: UrgentInput): { urgent: Urgent; findings: Finding[] } {
   const { case: patientCase, lesion, rules, stock, shelf } = input;
@@ -135,7 +135,7 @@ function whomToCall({ team, patient }: Case): Urgent['call'] {
   return [...given.map(({ role, contact }) => ({ role, contact })), ...absent.map((role) => ({ role }))];
 }
 
-/** One note that names the data needed in the hour of a bleed that the case lacks. */
+/** One note that lists the data needed within the hour of a bleed that the case lacks. */
 function absentForABleed(patientCase: Case): Finding[] {
   const { patient, blood } = patientCase;
   const absent = [

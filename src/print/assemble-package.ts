@@ -22,7 +22,7 @@ export interface PrintPackage {
   caseId: string;
   /** A mark that every mesh file must contain. */
   mark?: string;
-  /** The fused model first; then each structure as it meets its neighbours face to face, and the structures beside the lesion. */
+  /** The fused model first; then each structure as it meets its neighbours face to face, and the structures next to the lesion. */
   parts: PrintedPart[];
   /** Only the letters of the tags, for pictures; print coordinates. */
   letters?: TriangleMesh;
@@ -202,9 +202,7 @@ export function sayChecks(
   );
 }
 
-/**
- * Each structure minus those before it, so that they meet face to face: the sac whole, vessels up to it, branches up to their parents.
- */
+/** Each structure minus those before it, so that they meet face to face: the whole sac, vessels up to it, branches up to their parents. */
 function splitParts(
   job: PrintJob,
   shaped: ShapedModel,
@@ -235,7 +233,7 @@ function splitParts(
     only.solid = workshop.union([only.solid, ...loose]);
   }
   out.sort((a, b) => a.i - b.i);
-  // All of these together, sleeves included: already fused.
+  // All of these together, including sleeves: already fused.
   taken = shaped.core;
   for (const tag of shaped.tags) {
     const name = tag.half ? `tag-${tag.half}` : 'tag';

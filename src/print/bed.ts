@@ -30,8 +30,8 @@ const BED_MM = 0.05;
 const ROOM_MM = 10;
 
 /**
- * Places all bodies on the bed, side by side, with positive coordinates. The case states which side is up (`print.build_up`); otherwise
- * it is the patient's superior side if the body then has a flat foot, else the side that gives the largest one.
+ * Places all bodies on the bed, side by side, with positive coordinates. The case states which side is up (`print.build_up`); otherwise the
+ * patient's superior side is up if the body then has a flat foot; otherwise the side that gives the largest foot is used.
  */
 export function standOnBed(job: PrintJob, parts: readonly PrintedPart[]): Placement[] {
   let left = ROOM_MM;

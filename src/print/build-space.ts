@@ -37,8 +37,8 @@ export function extentAlong(mesh: TriangleMesh, direction: Vec3): { min: number;
 }
 
 /**
- * Checks every body against the build space of the case's printer, as it stands and after quarter turns. Undefined if the case gives no
- * printer. Bodies that do not fit as they stand are reported.
+ * Checks every body against the build space of the case's printer, as placed and after quarter turns. Undefined if the case names no
+ * printer. Bodies that do not fit as placed are reported.
  */
 export function buildVolume(job: PrintJob, parts: readonly PrintedPart[]): Print['build_volume'] {
   const inside = job.input.print.buildVolumeMm;
@@ -59,7 +59,7 @@ export function buildVolume(job: PrintJob, parts: readonly PrintedPart[]): Print
   return { inside_mm: inside, bodies };
 }
 
-/** The edges of a body along width, depth and height: first as it stands, then turned about the vertical. */
+/** The edges of a body along width, depth and height: first as placed, then turned about the vertical. */
 const TURNS: readonly Vec3[] = [
   [0, 1, 2],
   [1, 0, 2],
@@ -89,12 +89,12 @@ function sayTooLarge(job: PrintJob, name: string, size: Vec3, turned: readonly V
   );
 }
 
-/** Faces this near to the lowest point lie on the bed, mm. */
+/** Faces this near to the lowest point are on the bed, mm. */
 const BED_MM = 0.05;
 
 /**
- * Triangles that face down at less than `deg` from the horizontal, without those on the bed at `bedMm` along `up`: in rows of the
- * centre x y z, mm, the area and its projection on the bed, mm².
+ * Triangles that face down at less than `deg` from the horizontal, except those on the bed at `bedMm` along `up`: rows of the centre x y z,
+ * mm, the area and its projection on the bed, mm².
  */
 export function overhangsOf(mesh: TriangleMesh, up: Vec3, deg: number, bedMm: number): Float64Array {
   const steep = Math.cos((Math.min(deg, 89.999) * Math.PI) / 180);
@@ -102,7 +102,7 @@ export function overhangsOf(mesh: TriangleMesh, up: Vec3, deg: number, bedMm: nu
   return passesOver(mesh)?.overhangs(...up, steep, onBedMm) ?? plainOverhangs(mesh, up, steep, onBedMm);
 }
 
-/** `steep`: cosine of the angle from the horizontal. Triangles below `onBedMm` as a whole are left out. */
+/** `steep`: cosine of the angle from the horizontal. Triangles that are completely below `onBedMm` are left out. */
 export function plainOverhangs(
   mesh: TriangleMesh,
   [ux, uy, uz]: Vec3,
@@ -127,7 +127,7 @@ export function plainOverhangs(
   return Float64Array.from(rows);
 }
 
-/** A sum of areas, mm², and the areas of these overhangs, added one after the other. */
+/** A sum of areas, mm², plus the areas of these overhangs, added one after the other. */
 export function addedAreas(sumMm2: number, overhangs: Float64Array): number {
   let sum = sumMm2;
   for (let row = 0; row < overhangs.length; row += OVERHANG_ROW) sum += overhangs[row + 3];

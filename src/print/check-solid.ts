@@ -78,8 +78,8 @@ const SLIVER_LIMIT_MM = 0.008;
 const JOIN_MM = [0.002, 0.005, 0.01, 0.02];
 
 /**
- * The mesh of a solid that passes these checks, or the best one found. Every mesh returned was searched completely for crossings. A
- * looser candidate is tried for slivers alone only if it has fewer of them.
+ * The mesh of a solid that passes these checks, or the best one found. Every mesh returned was searched completely for crossings. If
+ * slivers are the only fault, a looser candidate is used only if it has fewer of them.
  */
 export function cleanMesh(
   workshop: Workshop,
@@ -122,12 +122,12 @@ export function cleanMesh(
   return best!;
 }
 
-/** As the last resort, small balls fuse parts that touch or almost coincide, mm; finer than any printer. */
+/** As a last resort, small balls fuse parts that touch or almost coincide, mm; finer than any printer. */
 const BRIDGE_MM = [0.03, 0.06, 0.1, 0.15];
 const BRIDGED_MM = [0.001, 0.004, 0.016];
 const BRIDGE_SEGMENTS = 8;
 
-/** Without triangles of which two corners are one point in 32 bits; a mesh that has none is returned as it is. */
+/** Without triangles in which two corners become one point in 32 bits; a mesh that has none is returned as it is. */
 export function withoutLost(mesh: TriangleMesh): TriangleMesh {
   const read = readAs32Bits(mesh);
   return read.collapsedTriangles.length > 0 && read.duplicateTriangles.length === 0 ? read.mesh : mesh;
@@ -135,7 +135,7 @@ export function withoutLost(mesh: TriangleMesh): TriangleMesh {
 
 const asRead = new WeakMap<TriangleMesh, WeldResult>();
 
-/** A mesh with 32-bit coordinates and equal vertices joined; kept, because a candidate is read before and after slivers are flipped. */
+/** A mesh with 32-bit coordinates and equal vertices joined; cached, because a candidate is read before and after slivers are flipped. */
 function readAs32Bits(mesh: TriangleMesh): WeldResult {
   let read = asRead.get(mesh);
   if (!read) {
@@ -145,7 +145,7 @@ function readAs32Bits(mesh: TriangleMesh): WeldResult {
   return read;
 }
 
-/** Steps a triangle of simplifying a body and checking it. */
+/** Work steps per triangle for simplifying a body and checking it. */
 const CHECK_STEPS = 8;
 
 /** Share of the volume that joining vertices may change. */

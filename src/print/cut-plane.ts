@@ -129,7 +129,7 @@ function neckPlane(job: PrintJob, outside: Manifold, name: string): CutPlane | u
   return undefined;
 }
 
-/** Diameter of the circle with the area of the section's region about the plane's point, mm. */
+/** Diameter of the circle with the area of the section's region around the plane's point, mm. */
 function sectionAbout(job: PrintJob, outside: Manifold, plane: CutPlane): number | undefined {
   const islands = inPlane(job, outside, plane).slice(0).decompose();
   const own = islands.find((island) => island.toPolygons().some((outline) => isInside(outline, 0, 0)));

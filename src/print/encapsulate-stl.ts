@@ -81,7 +81,7 @@ export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8
     '00080005': cs('ISO_IR 192'),
     '00080016': ui(SOP_CLASS),
     '00080018': ui(sopInstance),
-    // General Study: none is known, and the scan's is not used.
+    // General Study: no study is known, and the scan's is not used.
     '00080020': empty('DA'),
     '00080023': empty('DA'),
     '0008002A': input.scanDate ? text('DT', input.scanDate.replaceAll('-', '')) : empty('DT'),
@@ -118,7 +118,7 @@ export async function encapsulateStl(input: EncapsulatedStlInput): Promise<Uint8
     '00420011': { vr: 'OB', Value: [evenLength(input.stl)] },
     '00420012': text('LO', 'model/stl'),
     '00420015': { vr: 'UL', Value: [input.stl.length] },
-    // Joined, repaired and tagged: not the anatomy as it was segmented. Never mirrored.
+    // Joined, repaired and tagged: not the anatomy as segmented. Never mirrored.
     '00687001': cs('YES'),
     '00687002': cs('NO'),
     '00700081': text('LO', description),

@@ -14,8 +14,8 @@ type Row = NonNullable<NonNullable<Result['print']>['error_chain']>[number];
  * Source    JCGM 100:2008 (independent errors add in quadrature; a known shift does not), from memory
  * Units     scan: standard deviation from the calibre's 95 % interval; absent without the scan's resolution
  *           segmentation: calibre of the surface minus that of the image if measured, else the published deviation
- *           simplification: printed section minus the vessel as segmented, at the check points of the zone; for a thickened zone this is
- * the thickening
+ *           simplification: printed section minus the vessel as segmented, at the check points of the zone; for a thickened zone this
+ *           is the thickening
  *           process: the deviation allowed for the print
  */
 export function errorChain(job: PrintJob, gauges: readonly Gauge[]): Row[] {

@@ -9,18 +9,18 @@ export interface Landmark {
 
 export type Turn = 'clockwise' | 'anticlockwise';
 
-/** Three landmarks and the direction in which they run for a reader of the tag. */
+/** Three landmarks and the direction in which their order runs, as seen by a reader of the tag. */
 export interface Handedness {
   landmarks: [Landmark, Landmark, Landmark];
   turn: Turn;
 }
 
-/** Least area of the triangle of three landmarks in the plane of the tag, mm²; below it the order is hard to see. */
+/** Smallest area of the triangle of three landmarks in the plane of the tag, mm²; below it the order is hard to see. */
 const LEAST_AREA_MM2 = 40;
 
 /**
- * The three far ends of vessels, or two and the sac, that are farthest apart in the plane of `right` and `up`, as seen by the reader of
- * the tag; undefined if no three can be distinguished.
+ * The three far ends of vessels, or two and the sac, that are farthest apart in the plane of `right` and `up`, as seen by the reader of the
+ * tag; undefined if no three can be told apart.
  */
 export function handedness(
   lesion: LesionMeasure,

@@ -20,9 +20,8 @@ const SIMPLIFY_MM = 0.01;
 const SIMPLIFY_LUMEN_MM = 0.004;
 
 /**
- * Outer side of a wall of even thickness about a lumen: every point at `wallMm` from the nearest lumen wall that is reachable from
- * outside. The middles of facets are on it, their corners outside it by about facet²/(8·radius). Pockets closed off by the wall are
- * filled.
+ * Outer side of a wall of constant thickness around a lumen: every point at `wallMm` from the nearest lumen wall that is reachable from
+ * outside. The middles of facets are on it, their corners outside it by about facet²/(8·radius). Pockets closed off by the wall are filled.
  */
 export async function outerWall(workshop: Workshop, lumen: Manifold, wallMm: number): Promise<Manifold> {
   const { WindingField } = await import('../mesh/winding-field.js');

@@ -39,7 +39,7 @@ export function joinModel(job: PrintJob, solids: readonly SolidPart[]): JoinedMo
     return marked.filter((m) => pieces.some((p) => p !== main && holds(p, m)) && !holds(main, m));
   };
   let bridged = false;
-  // With two sacs it is unknown which one a loose vessel belongs to.
+  // With two sacs it is not known which one a loose vessel belongs to.
   const hasOneSac = solids.filter(({ role }) => role === 'sac').length < 2;
   for (const m of hasOneSac ? loose() : []) {
     const vessel = job.lesion.vessels.find((v) => v.name === m.part.name);

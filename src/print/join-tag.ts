@@ -17,7 +17,7 @@ export interface Tag {
   widthMm: number;
   heightMm: number;
   lines: string[];
-  /** Of a cut model. */
+  /** For a cut model. */
   half?: 'A' | 'B';
 }
 
@@ -129,7 +129,10 @@ function keptFree({ lesion, wallMm }: PrintJob): { at: Vec3; fromMm: number }[] 
   ];
 }
 
-/** Points to aim a stem at, the best first: the sac's middle and beside it, then the vessels' middles, then the middles of all structures. */
+/**
+ * Points to aim a stem at, the best first: the middle of the sac and points next to it, then the vessels' middles, then the middles of all
+ * structures.
+ */
 function anchorsOf(job: PrintJob, joined: JoinedModel): Vec3[] {
   const { sac, vessels } = job.lesion;
   const axes = tagAxes(job.input.frame);
@@ -177,7 +180,7 @@ function cornersOf(centre: Vec3, axes: TagAxes, size: TagSize): Vec3[] {
   );
 }
 
-/** Room for rounding about a tag, mm. */
+/** Allowance for rounding around a tag, mm. */
 const ROUNDING_MM = 0.01;
 
 /** A box around a plate and its letters. */

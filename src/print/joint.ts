@@ -7,9 +7,9 @@ import type { PrintJob } from './print-job.js';
 
 /** One peg of a cut model, print coordinates. */
 export interface Peg {
-  /** Centre of its foot on the cut. */
+  /** Centre of its foot, on the cut. */
   at: Vec3;
-  /** The half that bears it; the other has the socket. */
+  /** The half that carries it; the other has the socket. */
   on: 'A' | 'B';
   diameterMm: number;
   lengthMm: number;
@@ -33,7 +33,10 @@ const LEVELS = [0.02, 0.25, 0.5, 0.75, 1];
 const FOOT_MM = 0.5;
 /** Least distance between two pegs in one region, diameters. */
 const APART = 3;
-/** Distance of a peg's flat side from its axis, as a fraction of its radius; halves turned against each other do not fit. */
+/**
+ * Distance of a peg's flat side from its axis, as a fraction of its radius. The flat prevents the halves from being joined when turned
+ * against each other.
+ */
 const FLAT = 0.5;
 const CORNERS = 48;
 /** Sections smaller than this count as touched, not cut, mm². */
@@ -131,7 +134,7 @@ function placesFor(
   return places;
 }
 
-/** Depth of a socket: the peg plus a gap at its end. */
+/** Depth of a socket: the length of the peg plus a gap at its end. */
 const socketDepth = (lengthMm: number, fitMm: number): number => lengthMm + 2 * fitMm;
 
 function farthest(points: readonly [number, number][]): [[number, number], [number, number]] {
@@ -141,7 +144,7 @@ function farthest(points: readonly [number, number][]): [[number, number], [numb
   return [one, from(one)];
 }
 
-/** The point of a region that remains longest as the region shrinks. */
+/** The point of a region that remains last as the region shrinks. */
 function innermost(region: CrossSection): [number, number] {
   const middle = (section: CrossSection): [number, number] => {
     const { min, max } = section.bounds();

@@ -46,7 +46,7 @@ export function lugsAcross(
   return lugs;
 }
 
-/** Least diameter of a lug's peg, mm, because it is handled. */
+/** Smallest diameter of a lug's peg, mm, because it is handled. */
 const LEAST_MM = 2.5;
 
 interface Lug {

@@ -29,7 +29,7 @@ interface Sample {
 
 const MOST_RAYS = 20_000;
 const RAYS_AT_ONCE = 256;
-/** Number of samples after which those are left out that can be neither the thinnest wall nor below the limit, and rays shortened. */
+/** After this many samples, those that can be neither the thinnest wall nor below the limit are left out, and rays are shortened. */
 const MOST_UNSORTED = 200;
 /** Thin samples with less total area than this are edges of facets, not walls, mm². */
 const EDGE_AREA_MM2 = 0.5;
@@ -57,7 +57,7 @@ export function measureWall(
   const rays = new Float64Array(RAY * RAYS_AT_ONCE);
   const startOf = new Uint32Array(RAYS_AT_ONCE);
   for (let t = 0; t < count; ) {
-    // no more than can be samples before the rays are shortened
+    // no more samples than this are possible before the rays are shortened
     const most = Math.min(RAYS_AT_ONCE, mostSamples - samples.length);
     let asked = 0;
     for (; asked < most && t < count; t += stride)
@@ -96,7 +96,7 @@ export function measureWall(
 
 const laid = new Float64Array(3);
 
-/** Lays a ray from the middle of a triangle straight inwards; false if the triangle has no area. */
+/** Sets up a ray from the middle of a triangle straight inwards; false if the triangle has no area. */
 function layRayInwards(mesh: TriangleMesh, t: number, rays: Float64Array, at: number): boolean {
   const { positions: p, triangles } = mesh;
   const twice = layNormal(mesh, t, laid);
@@ -112,7 +112,7 @@ function layRayInwards(mesh: TriangleMesh, t: number, rays: Float64Array, at: nu
   return true;
 }
 
-/** Whether a ray from a triangle ended at another one that faces the other way. */
+/** Whether a ray from a triangle ended at another triangle that faces the other way. */
 function endsAtFacing(mesh: TriangleMesh, from: number, rays: Float64Array, at: number): boolean {
   const triangle = rays[at + RAY_TRIANGLE];
   if (triangle < 0 || triangle === from) return false;
@@ -123,7 +123,7 @@ function endsAtFacing(mesh: TriangleMesh, from: number, rays: Float64Array, at: 
   return !(along < FACING);
 }
 
-/** Sorts the samples by thickness and returns the one that makes up the area of more than an edge. */
+/** Sorts the samples by thickness and returns the first one at which the total area is more than an edge's. */
 function sortedToMinimum(samples: Sample[]): Sample | undefined {
   samples.sort((a, b) => a.thicknessMm - b.thicknessMm);
   let seen = 0;

@@ -31,8 +31,8 @@ const BESIDE: ReadonlySet<PrintInputPart['role']> = new Set(['airway', 'heart', 
 const FARTHEST_MM = 1000;
 
 /**
- * Limit on work steps of one export. The demonstration and teaching cases take up to 1.7 million (3.9 hollow), a surface of a
- * million triangles, printed from its coarser copy, 1.6 million (5.6 hollow).
+ * Limit on work steps of one export. The demonstration and teaching cases take up to 1.7 million (3.9 hollow), and a surface of a million
+ * triangles, printed from its coarser copy, 1.6 million (5.6 hollow).
  */
 const MOST_STEPS = 35_000_000;
 

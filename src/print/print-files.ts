@@ -10,10 +10,10 @@ import { scaleText } from './tag.js';
 type PrintedObject = Parameters<typeof write3mf>[0][number] & { colour: string };
 
 /**
- * The mesh files of a printable export, paths relative to the print folder: a binary STL for every part and the fused model,
- * and `model.3mf` with the bodies to print: the fused model, or the halves of a cut one, then the structures beside it, each on the bed.
- * The structures of the fused model are stored outside the build, in their colours, so that no slicer prints them again. `thumbnailPng`
- * is its picture. Same package, same bytes.
+ * The mesh files of a printable export, paths relative to the print folder: a binary STL for every part and the fused model, and
+ * `model.3mf` with the bodies to print: the fused model, or the halves of a cut one, then the structures next to it, each on the bed. The
+ * structures of the fused model are stored outside the build, in their colours, so that no slicer prints them again. `thumbnailPng` is its
+ * picture. Same package, same bytes.
  */
 export function printFiles(
   pack: PrintPackage,
@@ -64,7 +64,7 @@ export const shownBodies = (pack: PrintPackage): { mesh: TriangleMesh; colour: s
     ...(p.name === 'half-B' && pack.apartMm && { moveMm: pack.apartMm }),
   }));
 
-/** A thickened vessel says so wherever its name is shown, and a rod that it is none. */
+/** A thickened vessel is marked as such wherever its name is shown, and a rod as not anatomy. */
 function objectName(pack: PrintPackage, part: PrintedPart): string {
   if (part.role === 'strut') return `${part.name} (not anatomy)`;
   const isThick = pack.result.thickened?.some((t) => t.name === part.name);

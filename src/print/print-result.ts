@@ -183,7 +183,7 @@ const strutFields = (
   length_mm: rounded(distance(...ends), 2),
 });
 
-/** Biases listed in the table of readings needed, mm, besides the tolerance. */
+/** Biases listed in the table of readings needed, mm, in addition to the tolerance. */
 const BIASES_MM = [0.05, 0.1, 0.2, 0.3];
 
 /** How many readings of diameters detect a bias, for planning before measuring. */

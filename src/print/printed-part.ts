@@ -14,14 +14,14 @@ export interface PrintedPart {
   wall: WallMeasure;
   repairs: string[];
   colour: string;
-  /** A structure beside the lesion that struts join to the model. */
+  /** A structure next to the lesion that struts join to the model. */
   isHeld?: boolean;
 }
 
 /** A structure outside the lesion. */
 export const isBeside = (part: PrintedPart): boolean => ['airway', 'heart', 'chest-wall'].includes(part.role);
 
-/** The build items of the 3MF: the fused model, or the halves of a cut one, then the structures beside it that no rod holds. */
+/** The build items of the 3MF: the fused model, or the halves of a cut one, then the structures next to it that no rod holds. */
 export const printedBodies = (parts: readonly PrintedPart[]): PrintedPart[] => {
   const isCut = parts.some((p) => p.role === 'half');
   return [

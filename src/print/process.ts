@@ -20,11 +20,14 @@ export interface ProcessLimits {
   /** Opening that lets resin or powder out; absent if the process needs none. */
   drainMm?: number;
   densityGCm3: number;
-  /** A face that faces down at less than `deg` needs support, which fills this share of the space under it; absent if none is needed. */
+  /**
+   * A surface that faces down at less than `deg` needs support, which fills this share of the space under it; absent if no support is
+   * needed.
+   */
   overhang?: { deg: number; supportFraction: number };
-  /** Least share of the inside that is filled, under a solid skin; absent if all of it. */
+  /** Smallest share of the inside that is filled, under a solid skin; absent if all of it is. */
   infill?: { fraction: number; skinMm: number };
-  /** Slowest and fastest build per hour: plastic, or height. */
+  /** Slowest and fastest build per hour, as plastic or as height. */
   rate: { low: number; high: number; unit: 'cm3/h' | 'mm/h' };
 }
 
@@ -54,7 +57,7 @@ export interface PrintRules {
   largestHoleMm: number;
   /** A loose piece larger than this share of the model is a stop. */
   largestIsland: number;
-  /** Pegs of a cut model: length over diameter, largest diameter, and the least if no process is named. */
+  /** Pegs of a cut model: length over diameter, largest diameter, and the smallest if no process is named. */
   peg: { lengthRatio: number; largestMm: number; leastMm: number; fitMm: number };
   /** Rods that hold structures in place: thinnest, free length over diameter, longest. */
   strut: { leastMm: number; slenderness: number; longestMm: number };
@@ -149,7 +152,7 @@ function deviationOf(
   return { deviationMm: numberOf(rules, id), deviationSource: `${what} (${source})` };
 }
 
-/** Whether a rate is in plastic or in height, by the unit of its rule. */
+/** Whether a rate is stated as plastic or as height, by the unit of its rule. */
 function rateUnit(rules: Pick<Rules, 'byId'>, process: PrintProcess): 'cm3/h' | 'mm/h' {
   const rule = rules.byId.get(`${process}-rate-low`);
   return rule?.kind === 'number' && rule.unit === 'cm3/h' ? 'cm3/h' : 'mm/h';

@@ -100,8 +100,8 @@ type Limits = Pick<
 /**
  * Judges caliper readings by what the print is for: the diameters decide, spans and the tag show scale.
  *
- * Proved    the 99 % interval of the diameters' bias is within the smallest tolerance and contains 0, no single point is out, no vessel
- * can be off by enough to change its device, and no scale error is significant
+ * Proved    the 99 % interval of the diameters' bias is within the smallest tolerance and contains 0, no single point is out, no vessel can
+ *           be off by enough to change its device, and no scale error is significant
  * Biased    the same, but the bias or the scale is significant
  * Source    bias, intervals, limits of agreement: `agreement.ts`; a single point is out past its tolerance plus reading error, as in
  *           ISO 14253-1 (from memory)

@@ -27,7 +27,7 @@ export interface Reading {
 
 export interface Readings {
   instrument?: string;
-  /** Whether the file names the model, which then is this one. */
+  /** Whether the file names the model, which is then this one. */
   namesModel: boolean;
   /** The direction of the landmarks, as read. */
   handedness?: Turn;
@@ -90,7 +90,7 @@ export function parseReadings(
 
 /** Whether the file names the model. Throws for another model, since its check points differ. */
 function checkModel(yaml: LocatedYaml, modelId: string | undefined): boolean {
-  // Taken as written, since eight digits, or digits with one E, would parse as a number.
+  // Kept as text, since eight digits, or digits with one E, would parse as a number.
   const written = yaml.source('model')?.replace(/^(['"])(.*)\1$/, '$2');
   if (yaml.get('model') === undefined) return false;
   if (modelId !== undefined && written?.trim().toUpperCase() === modelId) return true;

@@ -34,7 +34,7 @@ function topologyOf(mesh: TriangleMesh, pairing?: EdgePairing): Topology {
   return topology;
 }
 
-/** Rounds of removing triangles at edges shared by more than two. */
+/** Number of rounds of removing triangles at edges shared by more than two. */
 const MOST_ROUNDS = 3;
 
 /** Limits on pieces and openings of a printable surface; a segmentation has a few. */

@@ -34,11 +34,11 @@ export interface ShapedModel {
   tags: Tag[];
   gauges: Gauge[];
   struts: Strut[];
-  /** Structures beside the lesion that struts join to it. */
+  /** Structures next to the lesion that struts join to it. */
   held: string[];
   cut?: CutModel;
   model: ModelId;
-  /** Absent without a tag, or if no three landmarks can be distinguished. */
+  /** Absent without a tag, or if no three landmarks can be told apart. */
   handedness?: Handedness;
 }
 

@@ -303,7 +303,7 @@ export function leavesFree(gauge: Gauge, { at, to }: Pick<Foot, 'at' | 'to'>, ra
   const [a, b] = [at, to].map((p) => dot(subtract(p, gauge.point), gauge.along!));
   const reach = radiusMm + JAW_MM;
   if (Math.min(a, b) > reach || Math.max(a, b) < -reach) return true;
-  // The stretch of the rod beside the ring.
+  // The stretch of the rod next to the ring.
   const cut = (h: number): number => (a === b ? 0 : Math.max(0, Math.min(1, (h - a) / (b - a))));
   const between = (t: number): Vec3 => add(at, scale(subtract(to, at), t));
   const ends = [between(cut(-reach)), between(cut(reach))] as const;

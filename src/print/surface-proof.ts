@@ -86,10 +86,10 @@ export interface SurfaceProof {
 /**
  * Lays a scan of the print (mm) over the model and judges the distances. A wrong size, unit or side is reported, never corrected.
  *
- * Proved    no structure has more than the rule's share of its surface out of tolerance, no vessel's size, which is off by twice its
- * wall's bias, can exceed its tolerance or is significantly biased, no scale error is significant, and enough of the model is shown
+ * Proved    no structure has more than the rule's share of its surface out of tolerance, no vessel's size, which is off by twice its wall's
+ *           bias, can exceed its tolerance or is significantly biased, no scale error is significant, and enough of the model is shown
  * Interval  of a wall's bias from eight slabs with equal numbers of points along the structure, since errors of neighbouring points are
- * correlated
+ *           correlated
  * Tolerance that of caliper readings (`tolerance.ts`), for a vessel by its mean calibre
  */
 export function proveSurface(input: SurfaceProofInput, scan: TriangleMesh): SurfaceProof {
@@ -242,7 +242,7 @@ function faultsOf(
   return { out, open, biases };
 }
 
-/** Places to look at besides the verdict. */
+/** Places to look at in addition to the verdict. */
 function placesToLookAt(input: SurfaceProofInput, rows: readonly JudgedRow[], covered: number): string[] {
   const places = rows
     .filter(

@@ -24,7 +24,7 @@ export interface TagText {
   frame: Frame;
   /** Vessels that were thickened. */
   notToSize: readonly string[];
-  /** Of a cut model. */
+  /** For a cut model. */
   half?: 'A' | 'B';
   /** Number of the model. */
   model?: string;
@@ -135,7 +135,7 @@ export function tagPlate(
   };
 }
 
-/** Round-ended bars about each piece of a stroke, counter-clockwise. */
+/** Round-ended bars around each piece of a stroke, counter-clockwise. */
 function strokeOutlines(
   run: Stroke,
   unit: number,
@@ -159,7 +159,7 @@ function stadium(
   const turn = Math.atan2(b[1] - a[1], b[0] - a[0]);
   const points: [number, number][] = [];
   for (let i = 0; i < CORNERS; i++) {
-    // Half the corners about b, half about a; a stroke of one point becomes a dot.
+    // Half the corners around b, half around a; a stroke of one point becomes a dot.
     const angle = turn - Math.PI / 2 + (2 * Math.PI * (i + 0.5)) / CORNERS;
     const [x, y] = i < CORNERS / 2 ? b : a;
     points.push([x + radius * Math.cos(angle), y + radius * Math.sin(angle)]);
@@ -196,8 +196,8 @@ interface Probe {
 const CLEAR_MM = 5;
 
 /**
- * Looks for a stem along one of the four directions of the tag's plane, from outside the box straight into the model towards `anchor` (or
- * a point a few mm beside it), where the model is thick and nothing is in the way; the shortest such stem.
+ * Looks for a stem along one of the four directions of the tag's plane, from outside the box straight into the model towards `anchor` (or a
+ * point a few mm next to it), where the model is thick and nothing is in the way; the shortest such stem.
  */
 export function findTagPlace(
   box: { min: Vec3; max: Vec3 },

@@ -76,7 +76,7 @@ export function sleeve(
   diameterMm: number,
 ): Manifold | undefined {
   const line = new Polyline(centreline as Vec3[]);
-  // Neither in the plane of the vessel's end nor past it.
+  // Neither in the plane of the vessel's end nor beyond it.
   const from = Math.max(END_MM, stretch.fromMm);
   const to = Math.min(line.lengthMm - END_MM, stretch.toMm);
   if (!(to - from > 1e-3)) return undefined;

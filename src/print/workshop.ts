@@ -5,8 +5,8 @@ import { inOrderOfUse } from '../mesh/in-order-of-use.js';
 import type { TriangleMesh } from '../mesh/mesh.js';
 
 /**
- * Holds the solid kernel and every solid made with it, so that all can be freed together, since its memory is not garbage collected. The
- * kernel keeps coordinates as 32-bit numbers.
+ * Holds the solid kernel and every solid made with it, so that all can be freed together, since the kernel's memory is not garbage
+ * collected. The kernel keeps coordinates as 32-bit numbers.
  */
 export class Workshop {
   readonly kernel: ManifoldToplevel;

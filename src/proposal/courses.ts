@@ -20,7 +20,7 @@ const LEAST_LIKE = 0.22;
 
 /**
  * How much a place looks like lumen, 0 to 1: by its brightness between soft tissue and the sac or, for vessels too thin for that, by its
- * contrast with the surroundings at 3 mm.
+ * contrast with the surroundings at a distance of 3 mm.
  */
 function likeLumen(hu: number, aboutHu: number, lumenHu: number): number {
   const bright = (hu - SOFT_HU) / (lumenHu - SOFT_HU);

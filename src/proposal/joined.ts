@@ -94,7 +94,7 @@ function layShell(grid: EvenGrid, { mesh, normals }: Shell, field: Float32Array,
         }
   };
   const corner = (list: Float64Array, v: number): Vec3 => [list[3 * v], list[3 * v + 1], list[3 * v + 2]];
-  // vertices and points within the triangles, dense enough that every place near the wall has one beside it
+  // vertices and points within the triangles, dense enough that every place near the wall has one next to it
   for (let t = 0; t < triangles.length; t += 3) {
     const p = [0, 1, 2].map((c) => corner(positions, triangles[t + c]));
     const n = [0, 1, 2].map((c) => corner(normals, triangles[t + c]));

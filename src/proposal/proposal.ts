@@ -212,7 +212,7 @@ function finish(
   };
 }
 
-/** Places on the walls of the vessels and, at most some 800, of the sac, to fit the blur to. */
+/** Places on the walls of the vessels and of the sac (at most about 800), for fitting the blur. */
 function edgePoints(
   vessels: readonly Vessel[],
   sac: ReturnType<typeof refinedSac>,
@@ -229,7 +229,7 @@ function edgePoints(
   return points;
 }
 
-/** Where vessels touch something; refused where too much of a wall is hidden by it. */
+/** Where vessels touch something; rejected if too much of a wall is hidden by it. */
 function contactsAmong(
   vessels: readonly Vessel[],
   scene: Scene,
@@ -272,7 +272,7 @@ function wallReport({ end, tube, start, neck, last }: Vessel): { stage: string; 
   };
 }
 
-/** Distance past the wall, in widths of the blur at half maximum, at which nothing of the vessel is left. */
+/** Distance past the wall, in widths of the blur at half maximum, at which nothing of the vessel remains. */
 const PAST_BLURS = 1;
 
 /** For each section the directions in which something opacified and unnamed is just past the wall. */

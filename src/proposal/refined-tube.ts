@@ -174,7 +174,7 @@ function smoothedTube(tube: Tube, from: number, to: number, isOwn: Uint8Array, t
   return { ...tube, radii, apart };
 }
 
-/** Weighted Gaussian mean along and about the vessel; with ever wider neighbourhoods where data are sparse, and finally 1. */
+/** Weighted Gaussian mean along and around the vessel; with ever wider neighbourhoods where data are sparse, and finally 1. */
 function blurredRatios(
   ratio: Float64Array,
   weight: Float64Array,

@@ -37,10 +37,7 @@ export function darkWays(volume: GreyVolume, vessels: readonly Vessel[], rules: 
   });
 }
 
-/**
- * Vessels with a stretch of more than a calibre where nothing darker is beside them in most directions, because of bone or another
- * vessel.
- */
+/** Vessels with a stretch of more than a calibre with nothing darker around them in most directions, because of bone or another vessel. */
 export function withoutWalls(volume: GreyVolume, vessels: readonly Vessel[], rules: Rules): string[] {
   const most = numberOf(rules, 'proposal-no-wall');
   return vessels.flatMap(({ end, tube, start, last }) => {

@@ -35,7 +35,7 @@ export interface RoughSac {
   deepestAt: Vec3;
   /** The crop of the scan ends inside the sac. */
   isAtRim: boolean;
-  /** Narrow passages to unnamed opacified structures beside the sac: middle and width. */
+  /** Narrow passages to unnamed opacified structures next to the sac: middle and width. */
   parted: { at: Vec3; contactMm: number }[];
 }
 
@@ -118,8 +118,8 @@ export function isInSac({ cells }: Opacified, { fromCore, reachMm }: RoughSac, p
 }
 
 /**
- * Of the cells connected to the core, those inside a ball around one of them that fits into the opacified region, or up to 1 mm beside
- * it; balls smaller than `leastMm` do not count. The path length of cells farther away exceeds `reachMm`.
+ * Of the cells connected to the core, those inside a ball around one of them that fits into the opacified region, or up to 1 mm outside it;
+ * balls smaller than `leastMm` do not count. The path length of cells farther away exceeds `reachMm`.
  */
 function withinBalls(
   { cells, depthMm }: Opacified,

@@ -26,7 +26,7 @@ export interface Scene {
   opacifiedHu: number;
   /** Values above this are bone. */
   boneHu: number;
-  /** Upper limit for a lumen as bright as the sac; brighter places beside it are bone. */
+  /** Upper limit for a lumen as bright as the sac; brighter places next to it are bone. */
   brightestHu: number;
 }
 

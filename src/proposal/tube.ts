@@ -41,7 +41,7 @@ export interface Tube {
   apart: Float64Array;
 }
 
-/** Path length of each station from the first, mm. */
+/** Path length from the first station to each station, mm. */
 export const lineOf = (tube: Pick<Tube, 'centres'>): Polyline => new Polyline(tube.centres);
 
 export const calibreAt = ({ radii }: Pick<Tube, 'radii'>, station: number): number => {

@@ -112,7 +112,7 @@ function momentSections(items: readonly Item[], cite: Citations): string[] {
   });
 }
 
-/** Items about which the data of the case raise no concern, as one list. */
+/** Items for which the case data raise no concern, as one list. */
 function okSection(items: readonly Item[], cite: Citations): string[] {
   const ok = items.filter((item) => item.level === 'ok');
   if (ok.length === 0) return [];

@@ -3,10 +3,10 @@ import { COMMON_PRACTICE, SOURCES, type Source } from '../reference/sources.js';
 import { citeOf, sourceText } from '../rules/source-text.js';
 import { clause, markdownText, numbered, section, sentence } from './markdown.js';
 
-/** Mark of what is common practice and has no published source. */
+/** Mark of common practice that has no published source. */
 const PRACTICE_MARK = '[cp]';
 
-/** The source given in rules that rest on a definition of this program. */
+/** The source stated in rules that rest on a definition of this program. */
 const OWN_DEFINITION = 'definition of this tool';
 
 /** Placeholders for a mark while a text is escaped: private-use characters, removed from the case's texts beforehand. */
@@ -75,7 +75,7 @@ export class Citations {
       const at = bare.indexOf(`(${words})`);
       return at < 0 ? [] : [{ at, full }];
     });
-    // Numbers rise along the text.
+    // Numbers increase through the text.
     for (const { full } of met.sort((a, b) => a.at - b.at)) this.mark(full);
     for (const [words, full] of IN_BRACKETS) {
       if (!bare.includes(`(${words})`)) continue;

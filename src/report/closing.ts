@@ -64,7 +64,7 @@ export function provenanceSection(result: Closing, isHeaded = false): string {
   ]);
 }
 
-/** What the headers of the CT series state. */
+/** The facts stated in the headers of the CT series. */
 function seriesText(scan: NonNullable<Closing['scan']>): string {
   const thickness = scan.thickness_mm === undefined ? [] : [scan.thickness_mm].flat();
   const parts = [

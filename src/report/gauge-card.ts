@@ -31,8 +31,8 @@ function shortWhat({ kind, what = '', vessel }: Gauge): string {
 }
 
 /**
- * `gauge-card.html`: one sheet of A4 to take to the bench, with every check point, what it should read and empty columns for two
- * readers in two rounds. Undefined without check points.
+ * `gauge-card.html`: one A4 sheet to take to the bench, with every check point, its expected reading, and empty columns for two readers in
+ * two rounds. Undefined without check points.
  */
 export function renderGaugeCard({ case: caseId, print, purpose }: PrintDocument): string | undefined {
   if (!print || print.gauges.length === 0) return undefined;

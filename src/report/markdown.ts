@@ -38,7 +38,7 @@ const widthOf = (cell: string): number => [...cell].length;
 
 /**
  * A Markdown table with padded columns. Cells are finished Markdown without newlines; an empty cell prints a dash.
- * Throws on a table without rows: the caller must say in a sentence why there is nothing.
+ * Throws on a table without rows: the caller must state in a sentence why there is nothing.
  */
 export function table(
   headings: readonly string[],

@@ -34,7 +34,7 @@ function vesselBlocks(result: Result): (string | undefined)[] {
   const rows = vessels.map(([name, vessel]) => [
     `**${markdownText(name)}**`,
     vessel.of ? `${ROLE_WORDS[vessel.role]} of ${markdownText(vessel.of)}` : ROLE_WORDS[vessel.role],
-    // The table of landing zones says where those arise.
+    // The table of landing zones states where those arise.
     vessel.arises_from && !vessel.landing ? markdownText(vessel.arises_from) : '',
     lengthCell(vessel),
     `${fixed(vessel.calibre_mm.min, 1)}/${fixed(vessel.calibre_mm.mean, 1)}/${fixed(vessel.calibre_mm.max, 1)}`,

@@ -67,7 +67,7 @@ function zoneTable(result: Result, names: readonly string[]): string | undefined
   ].join('\n\n');
 }
 
-/** A single zone as a sentence; a table of one row says no more. */
+/** A single zone as a sentence; a table of one row would add nothing. */
 function oneZone([name, calibres, taper, length, along, neck, branch, view]: string[]): string {
   const [calibre, widest] = calibres.split(', ');
   const side = branch === '' ? 'no side branch upstream' : `${branch} mm past the last branch`;
@@ -161,8 +161,8 @@ function alternatesText(device: Device): string {
 }
 
 /**
- * Rejected devices: those next to the window with their oversize, the others counted, those rejected for another reason by name. If a
- * device was chosen, only those of its kind count as next to the window: they are the sizes to have at hand.
+ * Rejected devices: those whose size is just outside the window with their oversize, the others counted, those rejected for another reason
+ * by name. If a device was chosen, only devices of its kind count as just outside the window: they are the sizes to have at hand.
  */
 function refusals(rejected: Device['rejected'], chosen: Device['kind']): string {
   const windows = new Map<string, string[]>();

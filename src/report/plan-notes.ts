@@ -5,7 +5,7 @@ import type { Citations } from './citations.js';
 import { bullets, markdownText, section, sentence } from './markdown.js';
 import { entryOf, KINDS, type Kind } from './words.js';
 
-/** An input for the legend that the result does not hold, such as haemoglobin or PaO2. */
+/** An input for the legend that is not in the result, such as haemoglobin or PaO2. */
 export interface ReportedValue {
   /** What it is, for example `Haemoglobin`. */
   what: string;
@@ -17,7 +17,7 @@ export interface ReportedValue {
 }
 
 /**
- * The figures as images; the files are in `figures/` beside plan.md. The alternative text is the title only, because each figure contains
+ * The figures as images; the files are in `figures/` next to plan.md. The alternative text is the title only, because each figure contains
  * its full description.
  */
 export function figureSection(figures: readonly FigureLink[]): string {
@@ -106,7 +106,7 @@ const TOLD_ABOVE: Readonly<Record<string, (result: Result, where: string) => boo
     entryOf(vessels, where)?.landing_absent_because !== undefined,
 };
 
-/** Cautions, then notes; what the sections above already say is not repeated. */
+/** Cautions, then notes, without those already stated in the sections above. */
 export function findingSection(result: Result, cite: Citations, above: string): string {
   if (result.findings.length === 0) {
     return section(2, 'Findings', [
@@ -122,7 +122,7 @@ export function findingSection(result: Result, cite: Citations, above: string): 
       .filter((finding) => finding.level === level && !isTold(finding))
       .map(
         ({ where, text, id }) =>
-          // a text that begins with its place needs no other
+          // a text that begins with its place does not need the place again
           `**${level.toUpperCase()}** ${text.startsWith(`${where} `) ? '' : `${markdownText(where)}: `}${cite.clause(text)} (${markdownText(id)})`,
       ),
   );

@@ -180,7 +180,7 @@ export function closureSection(result: Result): string {
   ]);
 }
 
-/** What an unsegmented vessel could carry if it were a feeder: closing the named ones would leave it. */
+/** The share that an unsegmented vessel could carry if it were a feeder: closing the named feeders would leave it. */
 function missedText({ missed }: Result): string | undefined {
   const rows = (missed ?? []).flatMap(
     ({ calibre_mm: calibre, point_mm: point, could_carry_percent: carried }) =>

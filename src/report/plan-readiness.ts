@@ -5,7 +5,7 @@ import { bullets, clause, markdownText, section, sentence } from './markdown.js'
 import { FIRST_REASONS } from './plan-summary.js';
 import { counted, deviceKind, entryOf, KINDS, trimmed } from './words.js';
 
-/** Details behind the first page: further reasons, today's best devices if they differ, what to order, the rule that decided. */
+/** Details for the first page: further reasons, today's best devices if they differ, what to order, the rule that decided. */
 export function readinessSection(result: Result, cite: Citations): string {
   const { order_list: orders, because, decided_by: decided } = result.readiness;
   const list = orders?.length
@@ -70,7 +70,7 @@ export function triggerSection(result: Result, cite: Citations): string {
   ]);
 }
 
-/** What is checked after the procedure, and when. */
+/** The checks after the procedure, and when they are due. */
 export function followUpSection(result: Result, cite: Citations): string {
   const items = result.readiness.follow_up ?? [];
   if (items.length === 0) {

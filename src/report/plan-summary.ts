@@ -221,7 +221,7 @@ function oversizeCell(device: Result['devices'][string] | undefined): string {
   return `${fixed(device.oversize_percent, 1)} %${range} ${KINDS.derived.mark}${border}`;
 }
 
-/** Whether the device is on the shelf, or when it can be. */
+/** Whether the device is on the shelf, or when it can be there. */
 export function shelfCell(device: Result['devices'][string] | undefined): string {
   if (!device || (device.code === undefined && device.kind === undefined)) return 'no device';
   if (device.on_shelf === undefined) return 'not known';

@@ -21,7 +21,7 @@ import { printSection } from './print-readiness.js';
 
 export type { ReportedValue } from './plan-notes.js';
 
-/** What plan.md needs beyond the result. */
+/** Input of plan.md other than the result. */
 export interface PlanExtras {
   /** The figures in `figures/`: those of `figuresOf`, and the rendered views. */
   figures?: readonly FigureLink[];

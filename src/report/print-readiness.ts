@@ -11,7 +11,7 @@ const box = (size: readonly number[]): string => size.map((s) => fixed(s, 1)).jo
 /** An axis of the surfaces, used if the patient's axes are unknown. */
 const sideWords = (up: string): string => (/^[+-]/.test(up) ? up : `the patient's ${up} side`);
 
-/** Rows `what, value` with what a printing shop asks first. */
+/** Rows `what, value` with the facts that a printing shop asks for first. */
 export function buildRows(print: Print): string[][] {
   const rows: string[][] = [];
   const { overhang, build_volume: space, estimate } = print;

@@ -26,7 +26,7 @@ export interface ProposalMarker {
   svg(picture: string): string;
   /** HTML: a line at the top of the page. */
   page(html: string): string;
-  /** Plain text: a line before it. */
+  /** Plain text: a line at the top. */
   text(plain: string): string;
 }
 

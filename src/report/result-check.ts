@@ -20,7 +20,7 @@ export const checkResult = (value: unknown): Promise<string[]> =>
 export const checkPatientResult = (value: unknown): Promise<string[]> =>
   checked(value, PATIENT_RESULT_SCHEMA_URL, patientResultSchema);
 
-/** Starts loading the validator of `checkResult`, so that the check need not wait for it. */
+/** Starts loading the validator of `checkResult`, so that the check does not have to wait for it. */
 export const prepareCheck = (): void => {
   // the check itself reports a failure
   validatorOf(RESULT_SCHEMA_URL, resultSchema).catch(() => undefined);

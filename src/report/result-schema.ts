@@ -37,7 +37,7 @@ const OF_RESULT = [
 let schema: SchemaNode | undefined;
 let ofPatient: SchemaNode | undefined;
 
-/** The schema of `Result`, read once from the file beside the generated types. */
+/** The schema of `Result`, read once from the file next to the generated types. */
 export function resultSchema(): SchemaNode {
   schema ??= JSON.parse(readFileSync(RESULT_SCHEMA_URL, 'utf8')) as SchemaNode;
   return schema;

@@ -8,7 +8,7 @@ import { orderedVessels, quantity, ROLE_WORDS } from './words.js';
 
 type Proposal = NonNullable<Result['proposal']>;
 
-/** A figure and its folder relative to the report: `../figures/`, or empty if beside it. */
+/** A figure and its folder relative to the report: `../figures/`, or empty if it is in the same folder. */
 export interface PlacedFigure extends FigureLink {
   folder: string;
 }
@@ -88,7 +88,7 @@ function vesselRows(result: Result, { ends }: Proposal): string {
   );
 }
 
-/** Structures beside the surface that may belong to it. */
+/** Structures next to the surface that may belong to it. */
 function besideLines({ missed, uncontrasted }: Result, { touching, thrombus }: Proposal): string[] {
   const lines = [
     ...(missed ?? [])

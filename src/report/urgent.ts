@@ -27,7 +27,7 @@ const AFTER_FEEDERS: readonly string[] = [
 ];
 
 /**
- * Writes urgent.md: one page of at most 60 lines for the hour of a bleed, headed BLEEDING or STANDBY. Undefined if the result holds no
+ * Writes urgent.md: one page of at most 60 lines for use during a bleed, headed BLEEDING or STANDBY. Undefined if the result holds no
  * urgent plan. Text from the case is escaped. Same result, same bytes.
  */
 export function renderUrgent(result: Result): string | undefined {

@@ -70,7 +70,10 @@ export const percent = (fraction: number): number => fraction * 100;
 export const percentInterval = (interval: Interval | undefined): Interval | undefined =>
   interval && [percent(interval[0]), percent(interval[1])];
 
-/** `31.0 % (95 % interval 28.0 to 34.0 %) (d)`; or, if the shunt cannot be told from none, a statement of that and its upper limit. */
+/**
+ * `31.0 % (95 % interval 28.0 to 34.0 %) (d)`; or, if the shunt cannot be distinguished from no shunt, a statement of that and its upper
+ * limit.
+ */
 export const shuntEstimate = (shunt: Shunt): string =>
   shunt.upper_limit === undefined
     ? estimate(percent(shunt.fraction ?? 0), percentInterval(shunt.interval), 1, '%', 'derived')
@@ -136,7 +139,7 @@ export const sourceText = (source: string): string => markdownText(citation(sour
 export const counted = (count: number, one: string, many = `${one}s`): string =>
   `${fixed(count, 0)} ${count === 1 ? one : many}`;
 
-/** Compares names as people do: `A2` before `A10`. No locale, so the order is the same everywhere. */
+/** Compares names as people do: `A2` before `A10`. Uses no locale, so the order is the same everywhere. */
 export function compareNames(a: string, b: string): number {
   const parts = (name: string): string[] => name.match(/\d+|\D+/g) ?? [];
   const [left, right] = [parts(a), parts(b)];

@@ -3,8 +3,8 @@ import type { PathStep } from './value-path.js';
 const UNIT_ENDING = /^(.+)_(mm|mm2|cm2|ml|percent|deg|mmhg|ml_dl|l_min|l)$/;
 
 /**
- * The 95 % interval in a result for the number at `steps`, or undefined if there is none:
- * `X_interval_UNIT` beside `X_UNIT`, `X_range` beside `X`, the entry of `intervals`, and `interval` beside `fraction` or `change`.
+ * The 95 % interval in a result for the number at `steps`, or undefined if there is none: `X_interval_UNIT` next to `X_UNIT`, `X_range`
+ * next to `X`, the entry of `intervals`, and `interval` next to `fraction` or `change`.
  */
 export function intervalOf(root: unknown, steps: readonly PathStep[]): [number, number] | undefined {
   let holder: unknown = root;

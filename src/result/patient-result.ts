@@ -75,7 +75,7 @@ export interface Session {
   absent_because?: string;
 }
 
-/** Every number of a plan for a patient with several lesions, as `patient-result.schema.json` describes it. */
+/** Every number of a plan for a patient with several lesions, as described in `patient-result.schema.json`. */
 export interface PatientResult extends Shared {
   format: 'pavm-patient-result/1';
   patient: string;

@@ -116,7 +116,7 @@ function nearestEntry(value: unknown, segment: string): [string, unknown] | unde
   let best: { distance: number; entry: [string, unknown] } | undefined;
   const plain = (word: string): string => word.slice(0, 64).toLowerCase().replaceAll('-', '_');
   const names = [...entriesOf(value)];
-  // in a list of named entries a number is intended only if one was written
+  // in a list of named entries an index is suggested only if a number was written
   const isNamed = Array.isArray(value) && names.length > value.length && !/^\d+$/.test(segment);
   for (const [name, key, below] of names) {
     if (isNamed && name === String(key)) continue;

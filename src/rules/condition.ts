@@ -1,6 +1,6 @@
 import type { Facts, FactValue } from './facts.js';
 
-/** A comparand: a number, a word, or `rule:ID` for the value of a number rule. */
+/** The right side of a comparison: a number, a word, or `rule:ID` for the value of a number rule. */
 export type Comparand = number | string;
 
 export type Comparison = 'is' | 'is_not' | 'above' | 'at_least' | 'below' | 'at_most' | 'has' | 'known';
@@ -12,13 +12,13 @@ export type Condition =
   | { not: Condition }
   | { fact: string; compare: Comparison; to: Comparand | boolean };
 
-/** `unknown`: the facts that would settle it are not known. */
+/** `unknown`: the facts that would decide it are not known. */
 export type Verdict = 'holds' | 'fails' | 'unknown';
 
 /**
- * Judges a condition in three-valued logic (Kleene): an unknown fact makes a comparison unknown, `all` fails as
- * soon as one part fails, `any` holds as soon as one part holds. `known` is never unknown.
- * `ruleNumber` gives the value of a number rule by its id. Numbers are compared unrounded.
+ * Evaluates a condition in three-valued logic (Kleene): an unknown fact makes a comparison unknown, `all` fails as soon as one part fails,
+ * `any` holds as soon as one part holds. `known` is never unknown. `ruleNumber` gives the value of a number rule by its id. Numbers are
+ * compared unrounded.
  */
 export function judge(condition: Condition, facts: Facts, ruleNumber: (id: string) => number): Verdict {
   if ('all' in condition) return judgeAll(condition.all, facts, ruleNumber);
@@ -74,7 +74,7 @@ export function factsOf(condition: Condition): string[] {
   return [condition.fact];
 }
 
-/** Every number rule a condition compares with. */
+/** Every number rule that a condition compares with. */
 export function ruleNumbersOf(condition: Condition): string[] {
   if ('all' in condition) return condition.all.flatMap(ruleNumbersOf);
   if ('any' in condition) return condition.any.flatMap(ruleNumbersOf);

@@ -1,6 +1,6 @@
 /**
- * What a condition or a text may refer to. `digits` is how a number is printed; no digits: a word or a list.
- * `isTrimmed`: without trailing zeros, for a number of the case that is given beside a limit.
+ * Names that a condition or a text may refer to. `digits` is the number of decimals printed; without it the fact is a word or a list.
+ * `isTrimmed`: without trailing zeros, for a number of the case that is printed next to a limit.
  */
 export interface FactMeaning {
   unit: string;
@@ -11,7 +11,7 @@ export interface FactMeaning {
 
 export type FactValue = number | string | boolean | readonly string[];
 
-/** Known facts of one patient, feeder or plan. A fact that is not known is left out, never set to a default. */
+/** Known facts of one patient, feeder or plan. An unknown fact is left out, never set to a default. */
 export type Facts = Readonly<Record<string, FactValue | undefined>>;
 
 const number = (unit: string, digits: number, meaning: string): FactMeaning => ({ unit, digits, meaning });
@@ -21,7 +21,7 @@ const trimmed = (unit: string, digits: number, meaning: string): FactMeaning => 
 });
 const word = (meaning: string): FactMeaning => ({ unit: '', meaning });
 
-/** The catalogue: a rule that names a fact outside it is refused. */
+/** The catalogue: a rule that names a fact outside it is rejected. */
 export const FACTS: Readonly<Record<string, FactMeaning>> = {
   'patient.age': trimmed('years', 1, 'age'),
   'patient.sex': word('female, male or other'),

@@ -30,9 +30,9 @@ const FILES = [
 const FORMAT = 'pavm-rules/1';
 
 /**
- * Reads the built-in rules and, where given, the rule files of a hospital: see `readRulesFolder`.
- * A rule of the overlay takes the place of the built-in rule of the same id (kind and unit must stay) or is added.
- * Throws InputFailure (exit code 2) with one line for each fault: `FILE:LINE:COLUMN what is wrong`.
+ * Reads the built-in rules and, if given, the rule files of a hospital: see `readRulesFolder`. A rule of the overlay replaces the built-in
+ * rule of the same id (kind and unit must not change) or is added. Throws InputFailure (exit code 2) with one line for each fault:
+ * `FILE:LINE:COLUMN what is wrong`.
  */
 export function loadRules(overlayDir?: string): Rules {
   if (overlayDir === undefined) return withOverlay(builtInRules(), []);
@@ -40,7 +40,7 @@ export function loadRules(overlayDir?: string): Rules {
   return withOverlay(builtInRules(), files, findings);
 }
 
-/** From the sources, without a build, the built-in rules are parsed now. */
+/** When running from the sources, without a build, the built-in rules are parsed now. */
 const builtInRules = (): readonly Rule[] =>
   precompiledRules()?.list ??
   parsedBuiltIn(
@@ -63,7 +63,7 @@ export function rulesFromText(builtIn: readonly RuleFile[], overlay: readonly Ru
   return withOverlay(parsedBuiltIn(builtIn), overlay);
 }
 
-/** Rules that are read already, and an overlay's files over them; the failures of `loadRules`. */
+/** Rules that were already read, with an overlay's files over them; the same failures as `loadRules`. */
 export function withOverlay(
   builtIn: readonly Rule[],
   overlay: readonly RuleFile[],

@@ -17,7 +17,7 @@ const ORDERED: readonly [low: string, high: string][] = [
   ['leak-test-warn', 'leak-test-confirm'],
 ];
 
-/** One line for each pair of limits that an overlay has put in the wrong order, so that no level is left between them. */
+/** One line for each pair of limits that an overlay has put in the wrong order, which would leave no level between them. */
 export function limitsOutOfOrder(rules: Pick<Rules, 'byId'>): string[] {
   return ORDERED.flatMap(([lowId, highId]) => {
     const [low, high] = [ruleNumber(rules, lowId), ruleNumber(rules, highId)];

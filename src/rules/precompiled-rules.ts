@@ -1,7 +1,10 @@
 import { readFileSync } from 'node:fs';
 import type { Rules } from './rule.js';
 
-/** The built-in rules and their hash as the build found them (`build/precompile.mjs`); undefined where the sources run without a build. */
+/**
+ * The built-in rules and their hash as compiled by the build (`build/precompile.mjs`); undefined when running from the sources without a
+ * build.
+ */
 export function precompiledRules(): Pick<Rules, 'list' | 'hash'> | undefined {
   let text: string;
   try {

@@ -17,10 +17,10 @@ const COMPARISONS: readonly Comparison[] = [
 ];
 const KEYS = ['all', 'any', 'not', 'fact', ...COMPARISONS];
 
-/** Nesting beyond this is a mistake or an attack, never a clinical rule. */
+/** Deeper nesting than this is a mistake or an attack, never a clinical rule. */
 const DEEPEST = 12;
 
-/** Reads a condition; an error is noted as a problem and gives undefined. */
+/** Reads a condition; an error is noted as a problem and returns undefined. */
 export function readCondition(at: RuleText, node: unknown, what: string, depth = 0): Condition | undefined {
   if (!isMap(node)) {
     problem(at, node, `${what}: a condition is a map with all, any, not or fact.`);

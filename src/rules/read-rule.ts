@@ -9,10 +9,10 @@ import type { Rule, RuleKind } from './rule.js';
 import { entries, flagAt, numberAt, problem, type RuleText, textAt, wordAt, wordsAt } from './rule-node.js';
 import { placesOf } from './template.js';
 
-/** Source of a rule that only fixes the meaning of a word. */
+/** Source of a rule that only defines the meaning of a word. */
 export const OWN_DEFINITION = 'definition of this tool';
 
-/** What an operation takes: a lobe, two lobes of the right lung, segments of a lobe, or a wedge. */
+/** The extent of an operation: a lobe, two lobes of the right lung, segments of a lobe, or a wedge. */
 const LOBES = ['upper', 'middle', 'lingula', 'lower', 'upper-middle', 'middle-lower', 'segments', 'wedge'];
 const SIDES = ['left', 'right'];
 const DEVICE_KINDS = ['vascular-plug', 'micro-plug', 'detachable-coil', 'pushable-coil'];
@@ -29,7 +29,7 @@ const SEEN = ['feeder', 'landing', 'sac', 'drain', 'branch', 'systemic-feeder', 
 
 const COMMON_KEYS = ['id', 'kind', 'text', 'source'];
 
-/** Keys of each kind beside the common ones; with `?` where they may be left out. */
+/** Keys of each kind in addition to the common ones; with `?` if they are optional. */
 const KEYS: Record<RuleKind, string[]> = {
   number: ['value', 'unit'],
   window: ['for', 'low', 'high'],
@@ -47,7 +47,7 @@ const KEYS: Record<RuleKind, string[]> = {
 };
 const KINDS = Object.keys(KEYS) as RuleKind[];
 
-/** Reads one rule; a fault is a problem and gives undefined. */
+/** Reads one rule; a fault is noted as a problem and returns undefined. */
 export function readRule(at: RuleText, node: unknown, origin: string): Rule | undefined {
   if (!isMap(node)) {
     problem(at, node, 'a rule is a map with id, kind, text and source.');
@@ -80,19 +80,19 @@ export function readRule(at: RuleText, node: unknown, origin: string): Rule | un
 
 type Base = Pick<Rule, 'id' | 'text' | 'source' | 'origin'>;
 
-/** What one kind of rule is read from. */
+/** Input for reading one kind of rule. */
 interface Reading {
   at: RuleText;
   found: Map<string, unknown>;
   base: Base;
   what: string;
-  /** Its condition, where it has one. */
+  /** Its condition, if it has one. */
   when?: Condition;
 }
 
 type OfKind<K extends RuleKind> = Extract<Rule, { kind: K }>;
 
-/** Each kind of rule from its keys; a fault is a problem, and gives undefined where nothing can be made of it. */
+/** Reads each kind of rule from its keys; a fault is noted as a problem, and returns undefined if no rule can be made of it. */
 const READERS: { [K in RuleKind]: (reading: Reading) => OfKind<K> | undefined } = {
   number: readNumber,
   window: readWindow,

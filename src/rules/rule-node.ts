@@ -5,7 +5,7 @@ import { nearestKey } from '../foundation/nearest-key.js';
 import { refuseForeign } from '../foundation/own-format.js';
 import { hasInvisible, quoted } from '../foundation/quoted-text.js';
 
-/** A YAML text being read: its name for messages, and the problems met so far. */
+/** A YAML text being read: its name for messages, and the problems found so far. */
 export interface RuleText {
   file: string;
   problems: string[];
@@ -13,8 +13,8 @@ export interface RuleText {
 }
 
 /**
- * Parses one rule file; syntax errors, aliases and several documents are problems. Undefined: nothing to read.
- * `trusted`: a file of our own, which needs no guard against hostile YAML.
+ * Parses one rule file; syntax errors, aliases and several documents are problems. Undefined: nothing to read. `trusted`: a file of our
+ * own, which needs no protection against hostile YAML.
  */
 export function parseRuleText(
   file: string,
@@ -39,7 +39,7 @@ export function parseRuleText(
 }
 
 /**
- * Refuses a file that does not name our format, and what the reader of hand-written YAML refuses: size, nesting, alias bombs,
+ * Rejects a file that does not name our format, and everything that the reader of hand-written YAML rejects: size, nesting, alias bombs,
  * duplicate keys, bad characters.
  */
 function isSafe(file: string, text: string, problems: string[]): boolean {
@@ -54,7 +54,7 @@ function isSafe(file: string, text: string, problems: string[]): boolean {
   }
 }
 
-/** Records a problem at a node (or at the first line where there is none). */
+/** Records a problem at a node (or at the first line if there is none). */
 export function problem(at: RuleText, node: unknown, text: string): void {
   const offset = (node as Node | undefined)?.range?.[0];
   const place = offset === undefined ? { line: 1, col: 1 } : at.counter.linePos(offset);

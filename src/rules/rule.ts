@@ -31,17 +31,17 @@ export interface WindowRule extends RuleBase {
   high: number;
 }
 
-/** Device kinds, the preferred first, where the condition holds; the first such rule decides. */
+/** Device kinds, the preferred first, if the condition holds; the first such rule decides. */
 interface OrderRule extends RuleBase {
   kind: 'order';
   kinds: string[];
   when: Condition;
 }
 
-/** Becomes a finding, of the rule's id, where its condition holds. */
+/** Becomes a finding, with the rule's id, if its condition holds. */
 interface AdviceRule extends RuleBase {
   kind: 'advice';
-  /** `if-none`: only where nothing on the shelf fits the feeder. */
+  /** `if-none`: only if nothing on the shelf fits the feeder. */
   about: 'feeder' | 'if-none' | 'patient';
   level: Exclude<RuleLevel, 'ok'>;
   when: Condition;
@@ -53,7 +53,7 @@ interface StepRule extends RuleBase {
   lobes: string[];
   sides: string[];
   stage: string;
-  /** Which structure of the model comes into view. */
+  /** The structure of the model that comes into view. */
   see: string[];
   when?: Condition;
 }
@@ -70,12 +70,12 @@ interface KeepRule extends RuleBase {
 export interface ItemRule extends RuleBase {
   kind: 'item';
   moment: Moment;
-  /** The item is left out where this is false, as it cannot concern the patient; where unknown it stays. */
+  /** The item is left out if this is false, as it cannot concern the patient; if unknown, the item stays. */
   concerns?: Condition;
-  /** It can wait while the lesion bleeds, and is then a note. */
+  /** It can wait while the lesion is bleeding, and is then a note. */
   waits: boolean;
   cases: { when?: Condition; level: RuleLevel; because: string }[];
-  /** Used where no case could be judged because the case file lacks the data. */
+  /** Used if no case could be judged because the case file lacks the data. */
   ask: { level: 'caution' | 'note'; because: string };
 }
 
@@ -84,9 +84,9 @@ export interface DecisionRule extends RuleBase {
   kind: 'decision';
   recommend: 'embolise' | 'resect' | 'discuss';
   when: Condition;
-  /** Not asked while the lesion bleeds. */
+  /** Not asked while the lesion is bleeding. */
   elective: boolean;
-  /** Never decides; where it holds, it is added to whatever decides. */
+  /** Never decides; if it holds, it is added to the rule that decides. */
   beside: boolean;
 }
 
@@ -94,9 +94,9 @@ export interface DecisionRule extends RuleBase {
 interface TriggerRule extends RuleBase {
   kind: 'trigger';
   direction: 'a-to-b' | 'b-to-a' | 'stop-and-discuss';
-  /** Left out where this is false: it cannot concern the patient. */
+  /** Left out if this is false: it cannot concern the patient. */
   concerns?: Condition;
-  /** When this patient's own data already meet it; absent: it can only be judged on the day. */
+  /** Whether this patient's own data already meet it; absent: it can only be judged on the day of treatment. */
   when?: Condition;
   because?: string;
 }
@@ -107,7 +107,7 @@ interface NeedRule extends RuleBase {
   plan: 'a' | 'b';
   /** Holds: at hand. Fails: missing. Cannot be judged, or no condition: unknown until confirmed. */
   met?: Condition;
-  /** The need only exists where this holds. */
+  /** The need only exists if this holds. */
   when?: Condition;
   missing?: string;
   /** The plan does not count as ready while it is unknown; otherwise it is only listed to be confirmed. */
@@ -126,12 +126,12 @@ interface FollowUpRule extends RuleBase {
 interface SentenceRule extends RuleBase {
   kind: 'sentence';
   section: string;
-  /** The same sentence to the parent of a child; without it the text serves both. */
+  /** The same sentence for the parent of a child; without it the text serves both. */
   parent?: string;
   when?: Condition;
 }
 
-/** One step of the hour of a bleed, where its condition holds. */
+/** One step during a bleed, if its condition holds. */
 interface UrgentRule extends RuleBase {
   kind: 'urgent';
   when?: Condition;
@@ -188,13 +188,13 @@ export interface Rules {
   hash: string;
   /** Names of the overlay's files, sorted; empty without an overlay. */
   overlay: readonly string[];
-  /** What a reader must know about the overlay's folder, such as files that were not read. */
+  /** Facts about the overlay's folder that a reader must know, such as files that were not read. */
   findings: readonly Finding[];
 }
 
 /**
- * A number rule, with its unit and source.
- * Throws RangeError for an id that no file holds: a defect of ours, since an overlay can replace rules but not remove any.
+ * A number rule, with its unit and source. Throws RangeError for an id that is in no file: a defect of this program, since an overlay can
+ * replace rules but not remove any.
  */
 export function ruleNumber(rules: Pick<Rules, 'byId'>, id: string): NumberRule {
   const rule = rules.byId.get(id);

@@ -14,13 +14,13 @@ export interface RuleFile {
 }
 
 const RULE_FILE = /\.ya?ml$/i;
-/** More names than this are no help; the rest is counted. */
+/** More names than this do not help; the rest is counted. */
 const MOST_NAMED = 100;
 
 /**
- * Reads every rule file of a hospital's folder, by name: `.yaml` and `.yml` in any case of letters, also through symbolic links
- * that stay inside the folder, as a mounted configuration volume has them. A rule file that cannot be read is refused; every
- * other file is named in a finding. Throws InputFailure (2).
+ * Reads every rule file of a hospital's folder, by name: `.yaml` and `.yml` in upper or lower case, also through symbolic links that stay
+ * inside the folder, as in a mounted configuration volume. A rule file that cannot be read is rejected; every other file is named in a
+ * finding. Throws InputFailure (2).
  */
 export function readRulesFolder(dir: string): { files: RuleFile[]; findings: Finding[] } {
   let folder: string;
@@ -35,7 +35,7 @@ export function readRulesFolder(dir: string): { files: RuleFile[]; findings: Fin
     );
   }
   const files: RuleFile[] = [];
-  /** The name by which each file was read first, by its place on disk. */
+  /** The name by which each file was read first, by its location on disk. */
   const read = new Map<string, string>();
   const others: string[] = [];
   const folders: { name: string; real: string }[] = [];
@@ -101,8 +101,8 @@ function textOf(path: string, name: string): string {
 }
 
 /**
- * What was not read of a folder inside: the folder itself, or, where links lead to files in it, those of its files that no link
- * leads to. A folder met again under another name is named once, by the name that sorts first.
+ * The parts of a subfolder that were not read: the folder itself or, if links lead to files in it, those of its files that no link leads
+ * to. A folder found again under another name is named once, by the name that sorts first.
  */
 function unreadOf(name: string, real: string, read: Map<string, string>): string[] {
   const within = [...read.keys()].some((path) => holds(real, path));

@@ -7,8 +7,9 @@ import { type MeasureValues, numberOf, type Rule, type Rules } from './rule.js';
 import { placesOf } from './template.js';
 
 /**
- * The rules in force from a list of read rules, whose faults so far are `problems`. `overlay` names the rule files that were laid over
- * the built-in ones, and `hash` is that of the list, if it is known. Throws InputFailure (2) with every fault, those of numbers that rules name and of limits out of order too.
+ * The rules in force from a list of read rules; `problems` are the faults found so far. `overlay` names the rule files that were laid over
+ * the built-in ones, and `hash` is that of the list, if known. Throws InputFailure (2) with every fault, including wrong rule ids for
+ * numbers and limits in the wrong order.
  */
 export function rulesOf(
   list: readonly Rule[],
@@ -32,7 +33,7 @@ export function rulesOf(
   return { list, byId, measure, hash, overlay, findings };
 }
 
-/** Conditions a rule holds, whatever its kind. */
+/** Conditions of a rule, whatever its kind. */
 export function conditionsOf(rule: Rule): Condition[] {
   const found: Condition[] = [];
   if ('when' in rule && rule.when !== undefined) found.push(rule.when);
@@ -43,7 +44,7 @@ export function conditionsOf(rule: Rule): Condition[] {
   return found;
 }
 
-/** Texts a rule holds, whatever its kind. */
+/** Texts of a rule, whatever its kind. */
 export function textsOf(rule: Rule): string[] {
   const found = [rule.text];
   if (rule.kind === 'trigger' && rule.because !== undefined) found.push(rule.because);

@@ -12,7 +12,7 @@ export function citeOf(source: string): string {
   return Object.hasOwn(SOURCES, source) ? SOURCES[source as keyof typeof SOURCES].cite : source;
 }
 
-/** A rule's source as a reader sees it: the publication, what it contains and how it was read, or the rule's own wording. */
+/** A rule's source as shown to a reader: the publication, its content and how it was read, or the rule's own wording. */
 export function sourceText(source: string): string {
   if (!Object.hasOwn(SOURCES, source)) return source;
   const { cite, about, read }: Source = SOURCES[source as keyof typeof SOURCES];

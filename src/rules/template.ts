@@ -10,8 +10,8 @@ export function placesOf(text: string): string[] {
 }
 
 /**
- * Fills `{fact}` with the fact's value and unit and `{rule:ID}` with a number rule's value and unit.
- * A fact that is given beside a number rule of its unit has the digits that tell the two apart. A fact that is not known reads "not stated"; an empty list reads "none".
+ * Fills `{fact}` with the fact's value and unit, and `{rule:ID}` with a number rule's value and unit. A fact printed next to a number rule
+ * of its unit has enough digits to distinguish the two. An unknown fact reads "not stated"; an empty list reads "none".
  */
 export function fillText(text: string, facts: Facts, byId: ReadonlyMap<string, Rule>): string {
   const limits = placesOf(text).flatMap((name) => {
@@ -37,7 +37,7 @@ const WORDS: Readonly<Record<string, string>> = {
 /** A word of the case's vocabulary as shown to a reader: `brain-abscess` is a brain abscess. */
 const inWords = (word: string): string => WORDS[word] ?? word.replaceAll('-', ' ');
 
-/** One fact as shown to a reader; beside limits in its unit with enough digits to tell it from them. */
+/** One fact as shown to a reader; next to limits in its unit, with enough digits to distinguish it from them. */
 function factText(name: string, facts: Facts, limits: readonly { value: number; unit: string }[]): string {
   const value = facts[name];
   if (value === undefined) return 'not stated';

@@ -1,8 +1,8 @@
 /**
  * How the surface passes through a cell of eight voxel centres. Corner c is at x = c & 1, y = (c >> 1) & 1, z = c >> 2; bit c of a cell's
  * number is set if the corner is inside. After marching cubes (Lorensen and Cline, SIGGRAPH 1987:163, from memory), with the table made
- * from one rule: on a face with diagonally opposite inside corners these are kept apart. Both cells at a face apply the rule alike, so
- * the surface is closed and no edge has more than two triangles.
+ * from one rule: on a face with diagonally opposite inside corners these are kept apart. Both cells at a face apply the same rule, so the
+ * surface is closed and no edge has more than two triangles.
  */
 
 /** The two corners of each of a cell's twelve edges: four along x, four along y, four along z. */
@@ -27,8 +27,8 @@ const facesOf = (edge: number): number[] =>
   FACES.flatMap((face, f) => (CELL_EDGES[edge].every((c) => face.includes(c)) ? [f] : []));
 
 /**
- * Polygons of each of the 256 cells: the cell's edges in order, outward for a right-handed grid, from a corner at which a fan of triangles
- * may start.
+ * Polygons of each of the 256 cells: the cell's edges in order, outward for a right-handed grid, starting at a corner from which a fan of
+ * triangles can be drawn.
  */
 export const CELL_POLYGONS: readonly (readonly number[][])[] = Array.from({ length: 256 }, (_, cell) =>
   polygonsOf(cell),

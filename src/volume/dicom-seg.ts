@@ -75,7 +75,7 @@ function mapOf(
       ]
     : [];
   const segments = new Set(frames.map((f) => f.segment));
-  // frames without a voxel may be omitted (PS3.3 C.8.20.2): only if no segment lacks any did the exporter write all of them
+  // frames without a voxel may be omitted (PS3.3 C.8.20.2): the exporter wrote all frames only if no segment lacks any
   const mayGoOn = !isLabelMap && (segments.size === 1 || frames.length < slices * segments.size);
   const grid = checkAxes({ sizes, origin, axes, isOriented: true, mayGoOn, notes }, file);
   const names = segmentNames(data);

@@ -10,7 +10,7 @@ export interface VoxelGrid {
   axes: [number, number, number][];
   /** False if the file does not state its patient axes. */
   isOriented: boolean;
-  /** True if the file omits slices without a label, so that the scan may continue past its first and last. */
+  /** True if the file omits slices without a label, so that the scan may continue beyond its first and last slice. */
   mayGoOn?: boolean;
   /** Notes for the user, as sentences. */
   notes: string[];
@@ -34,7 +34,7 @@ export const MOST_VOXELS = 1024 * 1024 * 2000;
 /** Greatest number of voxels in a slice; a few slices are held at once. */
 const MOST_SLICE_VOXELS = 4096 * 4096;
 const LONGEST_AXIS = 32767;
-/** A closed surface has at least four triangles per run, so more runs of one label give one that is too large. */
+/** A closed surface has at least four triangles per run, so a label with more runs gives a surface that is too large. */
 const MOST_RUNS = MOST_TRIANGLES / 4;
 
 /** Rejects sizes that are not a volume or exceed the limit, before memory is allocated. */

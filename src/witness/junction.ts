@@ -103,7 +103,7 @@ export function joint(junction: Junction): Joined {
   return { kind: 'unclear', joins: name, joinsAtMm };
 }
 
-/** Whether a piece that leaves beside a neck would, if extended backwards, meet the sac before the axis of the adjacent vessel. */
+/** Whether a piece that leaves next to a neck would, if extended backwards, meet the sac before the axis of the adjacent vessel. */
 function runsIntoSac(
   { lesion, lines, region, line, calibreMm, blurMm }: Junction,
   { vessel, line: axis }: VesselLine,

@@ -4,7 +4,7 @@ import { beside, gathered, type ScanRegion } from './scan-region.js';
 
 /** Least share of the contrast against lung for a place between two bright ones of a thin vessel. */
 const FAINT = 0.6;
-/** Values below this beside a thin vessel are lung within its blur, HU. */
+/** Values below this next to a thin vessel are lung within its blur, HU. */
 const LUNG_BESIDE_HU = -300;
 /** Extra cost of a step through soft tissue compared with the lumen. */
 const DIM_COSTS = 3;
@@ -34,7 +34,7 @@ export function reachedFrom({ grey, owner, size }: ScanRegion, bright: number, l
   }
   return out;
 
-  /** A fainter place is part of a thin vessel only if lung is beside it; otherwise it is soft tissue. */
+  /** A fainter place is part of a thin vessel only if lung is next to it; otherwise it is soft tissue. */
   function isByLung(place: number): boolean {
     let found = false;
     beside({ size }, place, (other) => {

@@ -48,11 +48,11 @@ const CENTRE_ROUNDS = 3;
 /**
  * Opacified vessels that are continuous with the lesion and outside all surfaces by more than the blur.
  *
- * Contact   places brighter than soft tissue and its noise are followed from inside the surfaces outwards; each exit is a junction, and
- * the places nearest to it along the vessel are its piece
+ * Contact   places brighter than soft tissue and its noise are followed from inside the surfaces outwards; each exit is a junction, and the
+ *           places nearest to it along the vessel are its piece
  * Axis      from the junction to the farthest place of the piece, where deeper steps cost less
  * Left out  continuations of a far end; wide shells around a wall drawn too thin; bone; thin or short pieces (see above); junctions where
- * the contrast along the axis falls below a share of the lumen's, since contact is not continuity
+ *           the contrast along the axis falls below a share of the lumen's, since contact is not continuity
  *
  * Limits are the rules `missed-*`.
  */
@@ -145,7 +145,7 @@ function vesselOf(
   { patch, way }: Piece,
   { region, shell, reached, depth, scan, limits, blurMm, ends, wideShell }: Search,
 ): { from: { at: Vec3; owner: number }; line: Polyline; calibreMm: number; leadsToMm: Vec3 } | undefined {
-  // a junction is one blur outside the surface, and a vessel may run beside the surface for a long way before it joins
+  // a junction is one blur outside the surface, and a vessel may run next to the surface for a long way before it joins
   const inside = wayToSurface(region, shell, reached, way[0], scan.blur.lumenHu);
   if (!inside) return undefined;
   const axis = smoothed([...inside.way, ...way].map((place) => placeMm(region, place)));
@@ -158,7 +158,7 @@ function vesselOf(
   const guess = median(way.map((place) => depth[place])) + 0.5 * region.stepMm;
   const calibreMm = calibreAlong(line, guess, limits.calibreOverMm, scan);
   if (calibreMm === undefined || calibreMm < limits.leastCalibreMm) return undefined;
-  // a shell around a wall drawn too thin; a vessel that runs beside the surface also leads away from it
+  // a shell around a wall drawn too thin; a vessel that runs next to the surface also leads away from it
   const isWide = widthOf(region, patch) > 3 * calibreMm + 2 * blurMm;
   if (isWide && !way.some((place) => wideShell()[place] === 0)) return undefined;
   const onward = normalize(subtract(line.pointAt(Math.min(line.lengthMm, 2 * calibreMm)), line.pointAt(0)));

@@ -140,7 +140,7 @@ export function scanPictures({ result, structures, volume }: ScanPicturesInput):
     ...(sac && { sac: axes(sac.centre, sac.reachMm) }),
     missed: missed.slice(0, MOST_MISSED).map(({ piece, number }) => {
       const [x, y, z] = piece.point_mm;
-      // its place is relative to the surface, its picture shows the scan
+      // its position is relative to the surface, its picture shows the scan
       return { number, piece, slices: axes(add(turn([x, y, z]), shiftMm), MISSED_REACH_MM) };
     }),
     leftOut: {
@@ -268,7 +268,7 @@ function sacPlace(
 /** Pictures of the scan show the blood pool. */
 const SHOWN = new Set(['feeder', 'systemic-feeder', 'sac', 'drain', 'branch', 'whole']);
 
-/** The box about the lesion's surfaces, LPS; undefined without one. */
+/** The box around the lesion's surfaces, LPS; undefined without one. */
 export function lesionBox(
   structures: readonly DrawnSurface[],
   axes: Result['frame_axes'],

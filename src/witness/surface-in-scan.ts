@@ -70,7 +70,7 @@ const SCALES: readonly { scale: number; words: string }[] = [
 
 /**
  * Whether the wall of a surface is where the scan shows one: contrast is sampled all over the surface, unchanged, with negated axes,
- * shifted and in other units. No change is applied. Undefined if too few points of the wall are left to decide.
+ * shifted and in other units. No change is applied. Undefined if too few points of the wall remain to decide.
  */
 export function surfaceInScan(
   points: readonly WallPoint[],

@@ -38,7 +38,7 @@ export interface TubesFound {
   tubes: Tube[];
 }
 
-/** How far from a place an opacified vessel is searched for, mm: a point read off a slice is in it or beside it. */
+/** How far from a place an opacified vessel is searched for, mm: a point read from a slice is in the vessel or next to it. */
 const BESIDE_MM = 8;
 /** Vessels within this distance of a place are listed with it, mm. */
 const NEAR_MM = 15;

@@ -33,7 +33,7 @@ export function vesselWalls(
 
 function withWall(vessel: VesselMeasure, stations: WallStation[], blur: ScanBlur): VesselMeasure {
   const calibre = vessel.calibreMm.mean;
-  // closer to the neck the sac's brightness spreads into the vessel, so such stations are used only for a short landing zone
+  // closer to the neck the sac's brightness spreads into the vessel, so stations there are used only for a short landing zone
   const [from, to] = comparedRange(vessel);
   const compared = stations.filter(({ atMm }) => atMm >= from - 1e-3 && atMm <= to + 1e-3);
   const wall: VesselWall = { stations: compared };

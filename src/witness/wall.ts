@@ -45,8 +45,8 @@ const MOST_LEFT_NOISE = 2.5;
 const MOST_STATIONS = 80;
 const STATION_STEP_MM = 0.9;
 /**
- * A vessel of up to this many widths of the blur at half maximum is thin: its calibre comes from its summed contrast, if nothing is
- * beside it.
+ * A vessel of up to this many widths of the blur at half maximum is thin: its calibre comes from its summed contrast, if nothing is next to
+ * it.
  */
 const THIN = 1.6;
 
@@ -54,8 +54,8 @@ const THIN = 1.6;
  * The wall of a vessel in the scan, station by station along its centreline.
  *
  * Model    a round vessel with the scan's blur; position of the wall and value outside it in each of 32 directions by least squares, with
- * the lumen's value from deep places, or from the widest parts if there are none; a direction whose neighbour does not fit the model
- * (another vessel, chest wall, airway, rib) takes the median offset of the others
+ *          the lumen's value from deep places, or from the widest parts if there are none; a direction whose neighbour does not fit the
+ *          model (another vessel, chest wall, airway, rib) takes the median offset of the others
  * Thin     below 1.6 widths of the blur: summed contrast over that of the lumen, if its surroundings are uniform
  * Left out openings of branches; one calibre at each end; stations with fewer than twelve directions
  * Source   Wörz & Rohr, Med Image Anal 2007 (model fit); Med Phys 2002, integrated density below the width of the blur (both from memory)
@@ -270,7 +270,7 @@ export function edgeAlong(
     found[k] ??= fitted(low + k * SEARCH_STEP_MM);
     return found[k];
   };
-  // every fourth place, then those about the best of them
+  // every fourth place, then those around the best of them
   let best = 0;
   const look = (k: number): void => {
     if (tried(k).left < tried(best).left) best = k;

@@ -1,6 +1,6 @@
-// AssemblyScript, built by src/build/assemble.mjs: the tree of boxes around a mesh's triangles, with its queries.
-// src/mesh/compiled-box-tree.ts lays out the memory; src/mesh/plain-box-tree.ts, box-order.ts and triangle-queries.ts hold the plain
-// version of the same and explain it: boxes, order and every answer are the same in both, to the last bit.
+// AssemblyScript, built by src/build/assemble.mjs: the box tree of a mesh's triangles, with its queries. src/mesh/compiled-box-tree.ts lays
+// out the memory; src/mesh/plain-box-tree.ts, box-order.ts and triangle-queries.ts contain and explain the plain version: boxes, order and
+// every answer are the same in both, to the last bit.
 export { closest } from './box-tree/closest-point';
 export { each } from './box-tree/every-hit';
 export { first, firsts } from './box-tree/first-hit';

@@ -1,22 +1,22 @@
 // AssemblyScript, built by src/build/assemble.mjs: joins the equal corners of the triangles of a binary STL. src/mesh/read/stl-welder.ts
-// lays out the memory, and holds the plain version of the same. Numbers, order and coordinates are the same in both.
+// lays out the memory and contains the plain version: numbers, order and coordinates are the same in both.
 import { CORNERS, POINT_32 } from './shared/mesh';
 import { STL_NORMAL, STL_TRIANGLE } from './shared/stl';
 import { EMPTY, emptyWords, setWord, word, wordAt } from './shared/words';
 
-/** All bits of the exponent: infinite or not a number. */
+/** All bits of the exponent: infinite or NaN. */
 const EXPONENT: u32 = 0x7f800000;
 
-/** Points met lately, by the low bits of their hash: these stay in the cache of the processor when the table has outgrown it. */
+/** The most recent points, by the low bits of their hash: they stay in the processor's cache when the table has become larger than it. */
 const RECENT_SLOTS: u32 = 1 << 14;
 
-/** Triangles whose hashes are worked out before the first of them is looked up. */
+/** Number of triangles whose hashes are computed before the first of them is looked up. */
 const AHEAD: i32 = 16;
 
-/** Hashes of the corners ahead, behind the points met lately. */
+/** Hashes of the next corners, after the most recent points. */
 let ahead: usize = 0;
 let recent: usize = 0;
-/** Of each slot: the point's number and above it, where the mask ends, the bits of its hash that do not choose the slot. */
+/** For each slot: the point's number and above it, where the mask ends, the bits of its hash that do not select the slot. */
 let table: usize = 0;
 let mask: u32 = 0;
 let points: usize = 0;
@@ -24,8 +24,8 @@ let room: u32 = 0;
 let count: u32 = 0;
 
 /**
- * Takes a table of `slots` (a power of two) and room for `capacity` points into use, and enters the `known` first points again. What
- * stands at `recentAt` (2^14 numbers, and 48 for the hashes ahead) does not matter: each is looked at before it is believed.
+ * Starts to use a table of `slots` (a power of two) and room for `capacity` points, and enters the first `known` points again. The content
+ * at `recentAt` (2^14 numbers, and 48 for the hashes of the next corners) does not matter: each entry is checked before it is used.
  */
 export function use(
   recentAt: usize,
@@ -58,8 +58,8 @@ export function pointCount(): u32 {
 }
 
 /**
- * Writes the numbers of the corners of `triangles` triangles at `from` to `to`. Returns how many were taken: fewer where there is no
- * room for three more points, or before a triangle with a coordinate that is not finite.
+ * Writes the numbers of the corners of `triangles` triangles at `from` to `to`. Returns how many were processed: fewer if there is no room
+ * for three more points, or before a triangle with a coordinate that is not finite.
  */
 export function take(from: usize, triangles: i32, to: usize): i32 {
   let into = to;
@@ -83,8 +83,8 @@ export function take(from: usize, triangles: i32, to: usize): i32 {
 }
 
 /**
- * Lays the hashes of the corners of some triangles and reads their slots, so that the processor fetches these from a large table side
- * by side and not one after the other.
+ * Computes the hashes of the corners of some triangles and reads their slots, so that the processor fetches these from a large table in
+ * parallel and not one after the other.
  */
 function hashAhead(first: usize, triangles: i32): void {
   let p = first;
@@ -99,7 +99,7 @@ function hashAhead(first: usize, triangles: i32): void {
       seen |= entry(h & mask);
     }
   }
-  // otherwise the compiler would leave the reading out
+  // otherwise the compiler would remove the reads
   store<u32>(out, seen);
 }
 
@@ -144,7 +144,7 @@ function entry(slot: u32): i32 {
   return word(table, slot);
 }
 
-/** Whether point v is at a place. */
+/** Whether point v is at this position. */
 function isAt(v: u32, x: f32, y: f32, z: f32): bool {
   const q = points + POINT_32 * <usize>v;
   return load<f32>(q) === x && load<f32>(q, 4) === y && load<f32>(q, 8) === z;

@@ -1,5 +1,5 @@
-// AssemblyScript, built by src/build/assemble.mjs: what is done with every mesh before it is measured or printed. src/mesh/mesh-kernel.ts
-// lays out the memory; the plain versions of the same are named at each function, and results are the same in both, to the last bit.
+// AssemblyScript, built by src/build/assemble.mjs: operations on every mesh before it is measured or printed. src/mesh/mesh-kernel.ts lays
+// out the memory; each function names its plain version, and results are the same in both, to the last bit.
 export { join, usedVertices } from './topology/join';
 export { edgeCount, isPairedConsistently, pair, sharedCount } from './topology/pairing';
 export { componentCount } from './topology/components';

@@ -9,7 +9,7 @@ import { packageVersion } from '../version.js';
 import type { BatchCase, Listed } from './batch-case.js';
 import { type PlanFolderOf, type StandingPlan, standingCase } from './standing-case.js';
 
-/** The cases of a run, or of this machine's share of it, and the rows of those that cannot be read. */
+/** The cases of a run, or of this machine's share of it, and the rows of the cases that cannot be read. */
 export interface BatchList {
   cases: BatchCase[];
   failed: Row[];
@@ -17,8 +17,8 @@ export interface BatchList {
 
 /**
  * Reads every case file named, in the order of their paths. A case that cannot be read, or whose id is not unique, becomes a failed row;
- * the others continue. The whole list is read before it is divided, so that every machine sees the same list. `onRead` is called for each
- * case that was read and has no plan that could stand.
+ * the others continue. The whole list is read before it is divided, so that every machine uses the same list. `onRead` is called for each
+ * case that was read and has no plan that may still be valid.
  */
 export async function batchList(
   paths: readonly string[],
@@ -61,7 +61,7 @@ interface Entry {
   failed?: Row;
 }
 
-/** A case with an existing plan is taken from that; any other is read, with a reader that is loaded only then. */
+/** A case with an existing plan is taken from the plan; any other case is read, with a reader that is loaded only then. */
 async function readOne(
   path: string,
   root: string | undefined,

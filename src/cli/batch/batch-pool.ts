@@ -43,8 +43,8 @@ const MEMORY_SHARE = 0.6;
 
 /**
  * Computes cases in worker processes, one case per worker, as many at once as `jobs` and memory allow, the largest first. Plan folders are
- * written by this process, so that a worker that is killed never leaves half a folder; the worker goes on with the next case meanwhile. The
- * first SIGINT or SIGTERM ends the workers, lets a started write finish, and returns what is done; a second one ends the program.
+ * written by this process, so that a worker that is killed never leaves half a folder; meanwhile the worker continues with the next case.
+ * The first SIGINT or SIGTERM ends the workers, lets a started write finish, and returns what is done; a second one ends the program.
  */
 export async function runPool(cases: readonly BatchCase[], options: PoolOptions): Promise<PoolRun> {
   const run: PoolRun = { rows: [], computed: 0, unchanged: 0, heldByMemory: false };
@@ -52,7 +52,7 @@ export async function runPool(cases: readonly BatchCase[], options: PoolOptions)
   const memory = Math.min(totalmem(), process.constrainedMemory() || Number.POSITIVE_INFINITY) * MEMORY_SHARE;
   const waiting = jobs === 1 ? [...cases] : [...cases].sort((a, b) => b.bytes - a.bytes);
   const computing = new Map<BatchCase, Promise<unknown>>();
-  /** Computing or writing. One that failed stays, so that the next wait ends the run. */
+  /** Computing or writing. A case that failed stays in the list, so that the next wait ends the run. */
   const open = new Set<Promise<void>>();
   const start = (one: BatchCase): void => {
     const outcome = outcomeOf(one, options, run);
@@ -75,7 +75,7 @@ export async function runPool(cases: readonly BatchCase[], options: PoolOptions)
   for (const signal of STOP_SIGNALS) process.once(signal, stop);
   try {
     while (waiting.length > 0 || open.size > 0) {
-      // results that wait to be written take memory
+      // results that are waiting to be written take memory
       const next =
         open.size < 2 * jobs ? nextToStart(waiting, [...computing.keys()], jobs, memory) : undefined;
       if (next === undefined) {
@@ -95,7 +95,7 @@ export async function runPool(cases: readonly BatchCase[], options: PoolOptions)
   return run;
 }
 
-/** What computing a case gave; undefined if its plan stands, or the run was stopped. */
+/** The result of computing a case; undefined if its plan is still valid, or the run was stopped. */
 async function outcomeOf(
   one: BatchCase,
   { pool, today, root, rules, inForce, force, progress }: PoolOptions,

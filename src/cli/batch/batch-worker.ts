@@ -17,7 +17,7 @@ export async function computeCase(task: BatchTask): Promise<BatchOutcome> {
     }
     const measured = await measureCase(task.path, { root: task.root, rules: task.rules });
     const { files } = await planFiles(measured, task.today);
-    // from the digits in the file, so that an unchanged plan gives the same line
+    // written with the digits in the file, so that an unchanged plan gives the same line
     const written = files.find(({ path }) => path === 'result.json')?.bytes as string;
     return withBytes({
       ok: true,
@@ -32,6 +32,6 @@ export async function computeCase(task: BatchTask): Promise<BatchOutcome> {
   }
 }
 
-/** With text as UTF-8, so that the parent process, which all workers share, need not encode it. */
+/** With text as UTF-8, so that the parent process, which all workers share, does not have to encode it. */
 const withBytes = (outcome: BatchOutcome): BatchOutcome =>
   outcome.ok ? { ...outcome, files: encoded(outcome.files) } : outcome;

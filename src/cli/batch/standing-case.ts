@@ -13,7 +13,7 @@ import { sha256Hex } from '../output/output-list.js';
 import { hashOfFile } from '../input/hash-of-file.js';
 import { isWhole, listedHash, planList, writtenResult } from '../plan/whole-folder.js';
 
-/** A case whose plan was made from exactly the present text of its file, recognised without parsing it. */
+/** A case whose plan was made from exactly the current text of its file, recognised without parsing it. */
 export interface StandingCase {
   id: string;
   /** The case file as named by the user, for messages. */
@@ -36,9 +36,9 @@ export interface StandingPlan {
 export type PlanFolderOf = (id: string, folder: string) => { planFolder: string; planShown: string };
 
 /**
- * A case from its existing plan; undefined if there is none or anything is in doubt, and the case is then read and checked as usual. A
- * result with the hash in the folder's list and the running version was written by this program, so it needs no further check. The same
- * text names the same inputs; their locations are resolved again.
+ * A case from its existing plan. Undefined if there is none or anything is uncertain; the case is then read and checked as usual. A result
+ * with the hash in the folder's list and the running version was written by this program, so it needs no further check. The same text names
+ * the same inputs; their locations are resolved again.
  */
 export async function standingCase(
   path: string,

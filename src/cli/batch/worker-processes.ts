@@ -16,8 +16,8 @@ export class WorkerEnded extends Error {
 }
 
 /**
- * Processes that compute cases: started when first needed, kept for the next case, and ended with this process. They are processes rather
- * than threads so that one that runs out of memory does not take the others down, and so that each stays on one core.
+ * Processes that compute cases: started when first needed, kept for the next case, and ended with this process. They are processes and not
+ * threads, so that one that runs out of memory does not take the others down, and so that each stays on one core.
  */
 export class WorkerProcesses {
   private readonly most: number;
@@ -31,14 +31,14 @@ export class WorkerProcesses {
   }
 
   /**
-   * Starts one more of them, up to the greatest number, for a case that will probably be computed: they load while the list of cases is
+   * Starts one more process, up to the greatest number, for a case that will probably be computed: it loads while the list of cases is
    * still being read.
    */
   begin(): void {
     if (this.begun >= this.most || this.ended) return;
     this.begun += 1;
     this.pool ??= this.start();
-    // one that cannot start is reported with its first case
+    // a process that cannot start is reported with its first case
     void this.pool.then((pool) => pool.exec('ready', []).catch(() => undefined));
   }
 
@@ -55,7 +55,7 @@ export class WorkerProcesses {
     }
   }
 
-  /** Ends all of them at once, whatever they are doing. */
+  /** Ends all of them at once, even if they are working. */
   end(): Promise<unknown> {
     this.ended ??= Promise.resolve(this.pool).then((pool) => pool?.terminate(true));
     return this.ended;

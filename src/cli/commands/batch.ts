@@ -33,10 +33,10 @@ export interface BatchOptions {
 const MOST_JOBS = 256;
 
 /**
- * `pavm batch CASES...`: plans many cases, several at once, and writes `summary.csv`, `summary.json` and `summary.md`. Plans go to
- * `plan/` beside each case and the summary into the working folder; with `--out DIR` to `DIR/ID/` and `DIR`. Every case that can be
- * finished is; cases whose inputs, rules, version and options are unchanged are not recomputed. Returns the highest exit code met, or 128
- * plus the number of the signal that stopped the run.
+ * `pavm batch CASES...`: plans many cases, several at once, and writes `summary.csv`, `summary.json` and `summary.md`. Plans go to `plan/`
+ * next to each case and the summary to the working folder; with `--out DIR` to `DIR/ID/` and `DIR`. Every case that can be finished is;
+ * cases whose inputs, rules, version and options are unchanged are not recomputed. Returns the highest exit code met, or 128 plus the
+ * number of the signal that stopped the run.
  */
 export async function run(
   args: readonly string[],
@@ -138,7 +138,7 @@ interface Share extends Omit<BatchOptions, 'jobs' | 'shard'> {
   inForce: Rules;
 }
 
-/** Reads the list and computes what has to be; the rows of cases that cannot be read come first. */
+/** Reads the list and computes the cases that need it; the rows of cases that cannot be read come first. */
 async function computeAll(args: readonly string[], share: Share, terminal: Terminal): Promise<PoolRun> {
   const { jobs, shard, inForce, out, root, today, rules, force } = share;
   const pool = new WorkerProcesses(Math.min(jobs, args.length));

@@ -34,8 +34,8 @@ interface Checked {
 
 /**
  * `pavm check CASE...`: validates case files, and checks that their inputs exist and have sound headers; computes nothing heavy. One line
- * per case on stdout, problems and findings on stderr; every case is checked completely, in one pass. Returns the
- * highest exit code met: 0, 1 (a stop-level finding), 2 (a case file, whatever the state of its inputs) or 3 (an input).
+ * per case on stdout, problems and findings on stderr; every case is checked completely, in one pass. Returns the highest exit code: 0, 1
+ * (a stop-level finding), 2 (a case file, whatever the state of its inputs) or 3 (an input).
  */
 export async function run(args: string[], options: CheckOptions, terminal: Terminal): Promise<number> {
   if (args.length === 0)

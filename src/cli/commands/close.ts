@@ -81,7 +81,7 @@ export async function closeCase(
   if (options.json) {
     terminal.out(`${JSON.stringify(closure.rows, null, 2)}\n`);
   } else {
-    // Nothing closed: computed with the same model as the rows, so that before and after are comparable.
+    // Nothing closed: computed with the same model as the rows, so that before and after can be compared.
     const [now] = closureTable({ ...given, sets: [[]] }).rows;
     terminal.out(measuredMarker(measured).text(closureText(shunts.closureShunt, now, closure)));
   }

@@ -24,8 +24,8 @@ import { writeWhole } from '../output/write-whole.js';
 import { planResult } from '../plan/plan-files.js';
 
 /**
- * `pavm compare OLD NEW`: two plan folders, result files or cases. A case is computed in memory. Markdown to stdout or `--out`,
- * or JSON with `--json`. Returns 0 if the plan stands, 1 if it changes or the two cannot be compared.
+ * `pavm compare OLD NEW`: two plan folders, result files or cases. A case is computed in memory. Markdown to stdout or `--out`, or JSON
+ * with `--json`. Returns 0 if the plan is unchanged, 1 if it changes or the two cannot be compared.
  */
 export async function run(
   args: readonly string[],

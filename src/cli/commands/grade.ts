@@ -25,9 +25,9 @@ export interface GradeOptions {
 }
 
 /**
- * `pavm grade CASES...`: computes each case in memory and grades it against the `expected` of its file, or a trainee's answers
- * against the computed result. Writes nothing to a case folder. Every case is graded; returns the highest exit code met: 0, 1 (a line was
- * missed), or that of a case that could not be computed.
+ * `pavm grade CASES...`: computes each case in memory and grades it against the `expected` of its file, or a trainee's answers against the
+ * computed result. Writes nothing to a case folder. Every case is graded; returns the highest exit code: 0, 1 (a line was missed), or that
+ * of a case that could not be computed.
  */
 export async function run(
   args: readonly string[],

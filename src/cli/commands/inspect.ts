@@ -57,9 +57,9 @@ export interface InspectOptions extends SacFlags, PlaceFlags {
 }
 
 /**
- * `pavm inspect FILE`: says what a mesh, DICOM file or folder, or label map holds. Nothing is changed or guessed; if no unit is stated,
- * mm is assumed and the report says so. A CT series or a label map that cannot be used is a stop (1). A file that identifies a patient gives a caution
- * that names the fields; their content is never printed.
+ * `pavm inspect FILE`: reports what a mesh, DICOM file or folder, or label map contains. Nothing is changed or guessed; if no unit is
+ * stated, mm is assumed and the report says so. A CT series or a label map that cannot be used is a stop (1). A file that identifies a
+ * patient gives a caution that names the fields; their content is never printed.
  */
 export async function run(
   args: readonly string[],
@@ -99,7 +99,7 @@ export async function run(
   return findings.some(({ level }) => level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
-/** The scan about a place. A mesh has no grey values, so the flags other than `--sac`, which was handled before, are rejected. */
+/** The scan around a place. A mesh has no grey values, so the flags other than `--sac`, which was handled before, are rejected. */
 async function placeOf(report: Report, place: AskedPlace, path: string): Promise<PlaceReport | undefined> {
   if (report.json.kind === 'mesh') {
     if (place.flag === '--sac' && place.out === undefined) return undefined;

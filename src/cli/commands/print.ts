@@ -81,7 +81,7 @@ export async function run(
   return findings.some((f) => f.level === 'stop') ? EXIT.stopFinding : EXIT.done;
 }
 
-/** Writes nothing, so that an earlier print stays, and prints the findings that say why. */
+/** Writes nothing, so that an earlier print is kept, and prints the findings that explain why. */
 async function sayGivenUp(
   { because, findings }: PrintGivenUp,
   measured: MeasuredCase,

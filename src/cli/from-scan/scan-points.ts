@@ -44,6 +44,6 @@ export function wrongPoints(
     }));
 }
 
-/** Placeholders as written by `pavm new`: the ends 1, 2, ... mm above the sac, the sac at 0. A single one may be intended. */
+/** Placeholders as written by `pavm new`: the ends 1, 2, ... mm above the sac, the sac at 0. A single such point may be intended. */
 const isPlaceholder = ({ name, at: [x, y, z] }: ScanPoint, index: number): boolean =>
   x === 0 && y === 0 && z === (name === 'sac' ? 0 : index + 1);

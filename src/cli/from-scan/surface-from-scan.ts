@@ -28,8 +28,8 @@ export interface SurfaceFromScanOptions {
 }
 
 /**
- * `pavm surface` for a case with points in a scan: makes the surface and writes it with labels, pictures and a report to `surfaces/`
- * beside the case file or in the `--out` folder. Returns 1 until a reader has confirmed it.
+ * `pavm surface` for a case with points in a scan: makes the surface and writes it with labels, pictures and a report to `surfaces/` next
+ * to the case file or in the `--out` folder. Returns 1 until a reader has confirmed it.
  */
 export async function surfaceFromScan(
   onDisk: CaseOnDisk,

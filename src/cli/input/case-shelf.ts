@@ -3,7 +3,7 @@ import { readShelf } from '../../case/read-shelf.js';
 
 const read = new WeakMap<Pick<Case, 'shelf'>, Promise<Shelf>>();
 
-/** The shelf that a case names, read once for all that needs it; undefined without one. Throws InputFailure (3). */
+/** The shelf that a case names, read once for everything that needs it; undefined without one. Throws InputFailure (3). */
 export async function caseShelf(patientCase: Pick<Case, 'shelf'>): Promise<Shelf | undefined> {
   const { shelf } = patientCase;
   if (!shelf) return undefined;

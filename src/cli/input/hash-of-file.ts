@@ -4,7 +4,7 @@ import { setImmediate as turn } from 'node:timers/promises';
 
 /** Bytes read at once. */
 const PIECE_BYTES = 1 << 18;
-/** After this many bytes the event loop gets a turn, for signals and workers that wait for the next case. */
+/** After this many bytes the event loop gets a turn, for signals and for workers waiting for the next case. */
 const TURN_BYTES = 1 << 26;
 
 /** The read buffer, allocated when first needed. */

@@ -39,7 +39,7 @@ export function pointFlag(flag: string, text: string, unit: string): Vec3 {
   return at as Vec3;
 }
 
-/** The reach about a place, mm. Throws InputFailure (2). */
+/** The reach around a place, mm. Throws InputFailure (2). */
 export function reachFlag(reach: string | undefined, farthestMm: number): number {
   const reachMm = reach === undefined ? USUAL_REACH_MM : quantityFlag('--reach', reach, 'length', 'mm');
   if (!(reachMm > 0 && reachMm <= farthestMm))

@@ -21,7 +21,7 @@ export interface VesselEnds {
 
 /**
  * Proposes the vessel ends of a surface (mm, outward) with these open loops, the widest first; an open end has the letter of its loop's
- * number. `about`: only the vessels about a place (file coordinates, mm), cut where they leave its reach. Undefined if no ball fits
+ * number. `about`: only the vessels around a place (file coordinates, mm), cut where they leave its reach. Undefined if no ball fits
  * inside. Throws InputFailure (2) for a place outside the lumen.
  */
 export function vesselEnds(

@@ -11,7 +11,7 @@ export interface LabelsReport {
   json: Record<string, unknown>;
   lines: string[];
   identity: Identity;
-  /** A stop where the voxels cannot be read. */
+  /** A stop if the voxels cannot be read. */
   findings: Finding[];
 }
 

@@ -45,7 +45,7 @@ export function askedPlace({ near, sac, reach, out }: PlaceFlags): AskedPlace | 
   return { flag, at, reachMm: reachFlag(reach, FARTHEST_MM), ...(out !== undefined && { out }) };
 }
 
-/** The scan about a place. */
+/** The scan around a place. */
 export interface PlaceReport {
   json: Record<string, unknown>;
   lines: string[];
@@ -54,7 +54,7 @@ export interface PlaceReport {
 }
 
 /**
- * Grey value at a place of a scan and the opacified vessels about it. Throws InputFailure (2) if the place is outside the scan or nothing
+ * Grey value at a place of a scan and the opacified vessels around it. Throws InputFailure (2) if the place is outside the scan or nothing
  * there is opacified.
  */
 export async function placeReport(volume: GreyVolume, asked: AskedPlace): Promise<PlaceReport> {

@@ -79,7 +79,7 @@ function numberOf(part: LabelPart, names: ReadonlyMap<string, number>, shown: st
   );
 }
 
-/** A map without patient axes may be mirrored, so no side can be based on it. */
+/** A map without patient axes may be mirrored, so it must not be used to determine a side. */
 export function refuseWithoutSide(patientCase: Case, grid: VoxelGrid, shown: string): void {
   const { side } = patientCase.lesion;
   if (grid.isOriented || side === undefined) return;

@@ -55,8 +55,8 @@ export interface MeasuredCase {
 }
 
 /**
- * Reads a case and measures its surfaces. Throws InputFailure (2, 3) for what cannot be used; what cannot be measured is absent from
- * `lesion` and explained in `findings`.
+ * Reads a case and measures its surfaces. Throws InputFailure (2, 3) for inputs that cannot be used; anything that cannot be measured is
+ * absent from `lesion` and explained in `findings`.
  */
 export async function measureCase(path: string, options: MeasureCaseOptions = {}): Promise<MeasuredCase> {
   return measureRead(await readCase(path, { root: options.root }), options);
@@ -114,7 +114,7 @@ interface GivenContext {
   volume: GreyVolume | undefined;
 }
 
-/** The measured surfaces of a case, in whatever form it gives them. */
+/** The measured surfaces of a case, in whatever form the case gives them. */
 interface Given {
   /** The case, completed from its label map. */
   case: Case;
@@ -214,7 +214,7 @@ type Measured = Pick<MeasuredCase, 'lesion' | 'structures'> & {
   crossings: (() => Promise<Finding[]>)[];
 };
 
-/** The surfaces compared with the scan; unchecked if either is missing. */
+/** The surfaces compared with the scan; not compared if either is missing. */
 async function witnessOf(
   patientCase: Case,
   { structures, lesion }: Measured,

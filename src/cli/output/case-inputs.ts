@@ -1,7 +1,7 @@
 import type { CaseOnDisk } from '../../case/read-case.js';
 import type { PatientOnDisk } from '../../case/read-patient.js';
 
-/** Everything on disk that a command on a case reads; an output may neither be nor contain any of it. */
+/** Everything on disk that a command on a case reads; an output must neither be nor contain any of it. */
 export function caseInputs(
   { file, inputs }: Pick<CaseOnDisk, 'file' | 'inputs'>,
   ...others: readonly (string | undefined)[]

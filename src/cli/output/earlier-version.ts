@@ -26,8 +26,8 @@ const PICTURES: readonly (readonly [string, RegExp])[] = [
 
 /**
  * The files that version 0.1.0, which kept no list, wrote into a plan folder; also those of a later version whose list was lost.
- * Undefined if the folder holds no result in our format. Pictures and the page for a bleed count only if their content bears our mark,
- * meshes only if the result names them.
+ * Undefined if the folder holds no result in our format. Pictures and the page for a bleed count only if their content has our mark, meshes
+ * only if the result names them.
  */
 export async function filesOfEarlierVersion(folder: string): Promise<Set<string> | undefined> {
   const meshes = await meshesOfResult(join(folder, 'result.json'));

@@ -11,7 +11,7 @@ const STEP_MS = 20;
 
 /**
  * Runs `work` while no other process of this machine is writing to the same folder or file. The lock is a local socket, which the system
- * frees when a process dies, so a killed run leaves no lock. Undefined if another run holds it too long.
+ * frees when a process dies, so a killed run leaves no lock. Undefined if another run holds the lock too long.
  */
 export async function whileLocked<T>(target: string, work: () => Promise<T>): Promise<T | undefined> {
   const address = addressOf(target);

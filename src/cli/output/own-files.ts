@@ -26,7 +26,7 @@ const MOST_FOREIGN = 10_000;
 /** Names of files that operating systems create in folders. */
 const SYSTEM_NAMES: ReadonlySet<string> = new Set(['lost+found', '.DS_Store', 'Thumbs.db', 'desktop.ini']);
 
-/** Whether a folder holds nothing put there by a person or program, apart from remains of an unfinished run. */
+/** Whether a folder holds nothing created by a person or program, apart from remains of an unfinished run. */
 export function holdsNothing(survey: Survey): boolean {
   const entries = [...survey.own, ...survey.edited, ...survey.foreign, ...survey.folders];
   return entries.every((path) => SYSTEM_NAMES.has(path.split('/')[0]));

@@ -18,7 +18,7 @@ export interface Placement {
 }
 
 /**
- * Determines the changes that a write makes to a surveyed folder. Throws OutputFailure if somebody else's file or folder is where an
+ * Determines the changes that a write makes to a surveyed folder. Throws OutputFailure if a file or folder that is not ours is where an
  * output must go.
  */
 export async function placementOf(

@@ -6,7 +6,7 @@ import type { Survey } from './own-files.js';
 import { type Placement, parents, writeDurably } from './placement.js';
 import { OLD, removeOld, unfinishedName } from './unfinished.js';
 
-/** Error codes of systems on which a folder cannot be created beside another, renamed or filled with hard links. */
+/** Error codes of systems on which a folder cannot be created next to another, renamed or filled with hard links. */
 const CANNOT: ReadonlySet<string> = new Set([
   'EBUSY',
   'EXDEV',
@@ -24,9 +24,9 @@ const CANNOT: ReadonlySet<string> = new Set([
 const MOST_TRIES = 20;
 
 /**
- * Replaces a folder by a new one in two renames: before them the old one is in place, after them the new one. The new folder is made
- * beside it and also holds all other files, as hard links to the same files. Returns false, with nothing changed, if the system does not
- * allow this here.
+ * Replaces a folder by a new one in two renames: before them the old one is in place, after them the new one. The new folder is made next
+ * to it and also holds all other files, as hard links to the same files. Returns false, with nothing changed, if the system does not allow
+ * this here.
  */
 export async function swapFolder(
   target: string,

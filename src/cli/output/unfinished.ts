@@ -17,7 +17,7 @@ export const OLD = '-old';
 
 const token = (): string => `${MACHINE}-${process.pid}-${randomBytes(3).toString('hex')}`;
 
-/** A hidden name beside `target` for a write in progress; it identifies the process and machine. */
+/** A hidden name next to `target` for a write in progress; it identifies the process and machine. */
 export const unfinishedName = (target: string): string =>
   join(dirname(target), `.pavm-${basename(target)}-${token()}`);
 

@@ -6,7 +6,7 @@ import { unfinishedName } from './unfinished.js';
 import { asOutputFailure } from './write-problem.js';
 
 /**
- * Writes beside the target, then moves the file into place. Without `replace` an existing file is left; with it, that file is kept under
+ * Writes next to the target, then moves the file into place. Without `replace` an existing file is left; with it, that file is kept under
  * another name, which is returned. Throws OutputFailure.
  */
 export async function writeBeside(

@@ -27,8 +27,8 @@ export interface FolderTarget {
  * Writes an output folder: all files or none. Only files listed by an earlier run are replaced or removed; a listed file that was changed
  * since is kept under another name, and everything else stays. A symbolic link is followed.
  *
- * Throws InputFailure (2) if the folder is or contains an input; OutputFailure (5) if it holds anything other than an output of this
- * kind, if something is in the way, or if the system refuses to write. The folder is then unchanged.
+ * Throws InputFailure (2) if the folder is or contains an input; OutputFailure (5) if it holds anything other than an output of this kind,
+ * if something is in the way, or if the system does not allow writing. The folder is then unchanged.
  */
 export async function writeFolder(to: FolderTarget, files: readonly OutputFile[]): Promise<void> {
   const shown = shownPath(to.shown ?? to.dir);

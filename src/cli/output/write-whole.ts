@@ -23,10 +23,10 @@ export interface FileTarget {
 const MOST_BYTES = 256 * 1024 * 1024;
 
 /**
- * Writes one file under a temporary name beside it and then renames it, so that a reader never sees a partial file. An existing file is
- * replaced only if its content shows that this command wrote it, or if it is empty. A symbolic link is followed.
+ * Writes one file under a temporary name next to the target and then renames it, so that a reader never sees a partial file. An existing
+ * file is replaced only if its content shows that this command wrote it, or if it is empty. A symbolic link is followed.
  *
- * Throws InputFailure (2) if it is an input, OutputFailure (5) if it is not ours or the system refuses.
+ * Throws InputFailure (2) if it is an input, OutputFailure (5) if it is not ours or the system does not allow writing.
  */
 export async function writeWhole(to: FileTarget, text: string): Promise<void> {
   const shown = `${to.flag} ${shownPath(to.path)}`;
@@ -49,7 +49,7 @@ export async function writeWhole(to: FileTarget, text: string): Promise<void> {
   }
 }
 
-/** Throws if somebody else's file is at the path; for checking before anything is computed. */
+/** Throws if a file that is not ours is at the path; for checking before anything is computed. */
 export async function refuseForeignFile(target: string, to: FileTarget, shown: string): Promise<void> {
   const facts = await lstat(target).catch((error: NodeJS.ErrnoException) => {
     if (error.code === 'ENOENT') return undefined;

@@ -10,8 +10,8 @@ import { writeBeside } from '../output/write-beside.js';
 import type { Terminal } from '../terminal/terminal.js';
 
 /**
- * `pavm new --patient DIR`: writes DIR/patient.yaml from the case folders in DIR. A case file with blocks of the patient is left as it
- * is, and a `lesion.yaml` without them is written beside it.
+ * `pavm new --patient DIR`: writes DIR/patient.yaml from the case folders in DIR. A case file with blocks of the patient is left as it is,
+ * and a `lesion.yaml` without them is written next to it.
  */
 export async function newPatient(
   folder: string,

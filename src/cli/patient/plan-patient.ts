@@ -50,7 +50,7 @@ function patientExit({ failedCode }: Pick<MeasuredPatient, 'failedCode'>, result
   return Math.max(failedCode, stop);
 }
 
-/** Devices for all lesions from one shelf, and the shelf left for each. */
+/** Devices for all lesions from one shelf, and the remaining shelf for each. */
 function sharedShelf(measured: MeasuredPatient, todayOption: string | undefined) {
   const { onDisk, rules, shelf } = measured;
   const lesions = measuredLesions(measured);
@@ -73,7 +73,7 @@ export async function plannedPatient(
   return { result: await joined(measured, plans, devices, options.today), plans };
 }
 
-/** The result alone. */
+/** Only the result. */
 export const patientResult = async (
   measured: MeasuredPatient,
   options: Pick<PlanOptions, 'today'>,

@@ -33,7 +33,7 @@ export interface PlanOptions {
   json?: boolean;
   /** Also write plan.html, plan and checklist as one printable page. */
   html?: boolean;
-  /** Show on stderr the time and memory of each stage. */
+  /** Report on stderr the time and memory of each stage. */
   timings?: boolean;
 }
 
@@ -64,7 +64,7 @@ export async function planResult(measured: MeasuredCase, todayOption?: string, g
   return { result, counselling, pack };
 }
 
-/** The printable export, if there is one: a plan does not depend on it. */
+/** The printable export, if there is one; no plan depends on it. */
 async function printOf(
   measured: MeasuredCase,
 ): Promise<{ pack?: PrintPackage; findings: readonly Finding[]; because?: string }> {

@@ -2,7 +2,7 @@ import type { Case } from '../../case/case.js';
 import { fixed } from '../../foundation/number-text.js';
 import type { ReportedValue } from '../../report/plan.js';
 
-/** The inputs that plan.md lists beside the results: measurements on the patient, as stated in the case. */
+/** The inputs that plan.md lists with the results: measurements on the patient, as stated in the case. */
 export function statedValues(patientCase: Case): ReportedValue[] {
   const values: ReportedValue[] = [];
   const add = (

@@ -1,6 +1,6 @@
 import { type Stage, STAGES, type StageMessage, stageChannel } from '../../foundation/stage.js';
 
-/** Everything outside the stages: start of the program, case file, rules, documents. */
+/** Everything outside the stages: program start, case file, rules, documents. */
 type Row = Stage | 'start' | 'rest';
 
 interface Spent {

@@ -11,13 +11,13 @@ import { hashOfFile } from '../input/hash-of-file.js';
 import { packageVersion } from '../version.js';
 import { isWhole, planList, writtenResult } from './whole-folder.js';
 
-/** What a plan depends on besides its inputs. */
+/** Everything that a plan depends on in addition to its inputs. */
 interface OtherGrounds {
   rules: Rules;
   today?: string;
 }
 
-/** The present inputs of a plan: the path in the result, and how to hash it. */
+/** The current inputs of a plan: the path in the result, and how to hash it. */
 type Located = ReadonlyMap<string, () => Promise<InputRow | undefined>>;
 type InputRow = Result['inputs'][number];
 
@@ -63,7 +63,7 @@ export async function unchangedPatient(
   return (await stands(result, planFolder, list, located, grounds)) ? { result, lesions } : undefined;
 }
 
-/** Whether a result, with every file beside it, would be written identically. */
+/** Whether a result, with all other files of its plan, would be written identically. */
 async function stands(
   result: Pick<Result, 'inputs' | 'tool' | 'today'>,
   planFolder: string,
@@ -91,7 +91,7 @@ async function inputsNow(located: Located, earlier: Result['inputs']): Promise<R
   return rows;
 }
 
-/** What a case reads, by the paths in its result, each prefixed with the folder of its lesion. */
+/** Everything that a case reads, by the paths in its result, each prefixed with the folder of its lesion. */
 function inputsOfCase(onDisk: CaseOnDisk, folder: string, rules: Rules): Located {
   const files = new Map([[onDisk.file.relative, onDisk.file.absolute]]);
   for (const { input } of onDisk.inputs) files.set(input.relative, input.absolute);

@@ -10,7 +10,7 @@ export interface ScanSurface extends ScanOfPrint {
 }
 
 /**
- * Reads the surface of a scanned print. Its unit is that of `--unit`, else the one stated in the file, else mm, with a finding. Throws
+ * Reads the surface of a scanned print. Its unit is that of `--unit`, else that stated in the file, else mm with a finding. Throws
  * InputFailure: 2 for the flag, 3 for the file.
  */
 export async function readScan(path: string, unitFlag: string | undefined): Promise<ScanSurface> {

@@ -6,14 +6,14 @@ import type { TriangleMesh } from '../../mesh/mesh.js';
 import { findSelfIntersections, type SelfIntersections } from '../../mesh/self-intersection.js';
 import { type CoarseCopy, coarseCopy, isShownCoarser } from '../../mesh/coarse-copy.js';
 
-/** What the second thread is asked for, one thing after the other. */
+/** Requests to the second thread, in order. */
 interface SideTask {
   kind: 'coarse' | 'crossings';
   mesh: TriangleMesh;
   twin?: Int32Array;
 }
 
-/** The same on its way there: arrays that the message before it had are left out. */
+/** A request as sent: arrays that the previous message contained are left out. */
 export interface SideMessage {
   kind: SideTask['kind'];
   positions?: Float64Array;
@@ -31,9 +31,9 @@ interface Asked {
 const LEAST_FOR_THREAD = 150_000;
 
 /**
- * Work on whole surfaces that measuring does not wait for: the coarser copy for pictures and print, and the search for
- * crossing triangles. That on large surfaces is done by a second thread in the order asked, which ends when nothing waits; in a worker process of a
- * batch, where the cores are taken, and on one core it is done here. The answers are the same.
+ * Work on whole surfaces that measuring does not wait for: the coarser copy for pictures and print, and the search for crossing triangles.
+ * For large surfaces a second thread does this in the order of the requests; it ends when no request is left. In a worker process of a
+ * batch, where all cores are in use, and on a single core, it is done on this thread. The answers are the same.
  */
 export class SideWork {
   private worker: Worker | undefined;
@@ -71,7 +71,7 @@ export class SideWork {
   private ask<T>(task: SideTask): Promise<T> {
     const answer = new Promise((resolve, reject) => this.asked.push({ task, resolve, reject }));
     this.send(task);
-    // where the case turns out to be unusable nobody asks any more: the thread must neither hold the program nor crash it
+    // if the case turns out to be unusable, nobody asks for the answer: the thread must neither keep the program running nor crash it
     answer.catch(() => undefined);
     return answer as Promise<T>;
   }
@@ -95,7 +95,7 @@ export class SideWork {
     worker.on('exit', () => {
       this.worker = undefined;
       this.sent = undefined;
-      // what was sent while it ended
+      // requests that were sent while it was ending
       for (const { task } of this.asked) this.send(task);
     });
     if (this.waiting === 0) worker.unref();

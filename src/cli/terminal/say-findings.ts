@@ -6,7 +6,7 @@ import type { Terminal } from './terminal.js';
 /** Notes on parts of the input that were left out; printed even if other notes are only counted. */
 const ALWAYS_SAID: ReadonlySet<string> = new Set(['rules-file-not-read']);
 
-/** How findings are shown: all, or with the notes only counted (they are in the document written). */
+/** How findings are shown: all of them, or with the notes only counted (they are in the document written). */
 export interface SayOptions {
   /** Where the notes can be read; if given, they are counted, not listed. */
   notesStandIn?: string;

@@ -68,9 +68,9 @@ const JUDGED_SAMPLES = 700;
 const JUDGED_POSES = 6;
 
 /**
- * Lays a moving surface over a fixed one: finds the rotation and translation with the least distances, without a starting pose.
- * Reflections are never used and scale is only reported. Parts that only one surface has do not bias the pose. Same input, same pose; the
- * number of points is bounded, so time grows with the triangles only through reading and search trees.
+ * Lays a moving surface over a fixed one: finds the rotation and translation with the least distances, without a starting pose. Reflections
+ * are never used and scale is only reported. Parts that only one surface has do not bias the pose. Same input, same pose; the number of
+ * points is bounded, so more triangles only add time for reading and for building search trees.
  *
  * Method    starts from principal axes and evenly spread turns; trimmed closest points; point-to-plane fits with biweights
  * Source    Besl and McKay, IEEE PAMI 1992;14:239; Chen and Medioni, Image Vision Comput 1992;10:145; Kabsch, Acta Cryst A 1976;32:922;

@@ -12,8 +12,8 @@ export function sizeRatio(fixed: TriangleMesh, moving: TriangleMesh): number | u
 }
 
 /**
- * Tests whether the moving surface is the fixed one in another size: the first of the factors (moving over fixed) at which it is placed,
- * with each surface completely on the other, and the factor that then fits best. For diagnosis only: nothing is rescaled.
+ * Tests whether the moving surface is the fixed one at another size. Gives the first of the factors (moving over fixed) at which it is
+ * placed, with each surface completely on the other, and the factor that then fits best. For diagnosis only: nothing is rescaled.
  */
 export function matchSize(
   fixed: TriangleMesh,

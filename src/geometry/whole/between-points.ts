@@ -14,7 +14,7 @@ import type { LabelledEnd } from './place-ends.js';
 
 /** Numerical settings. No clinical meaning. */
 const BOUND = {
-  /** A vessel that ends within the larger of these distances past its point, mm and calibres, is measured to its end. */
+  /** A vessel that ends within the larger of these distances beyond its point, mm and calibres, is measured to its end. */
   tipMm: 8,
   tipCalibres: 2,
   /** How far a point on a cut is moved into the kept part, in calibres, and at most mm. */
@@ -25,7 +25,7 @@ const BOUND = {
   gapCalibres: 0.5,
 } as const;
 
-/** The parts past the points of a tree's vessels; the mesh is closed at the cuts, coordinates of the file, mm. */
+/** The parts beyond the points of a tree's vessels; the mesh is closed at the cuts, coordinates of the file, mm. */
 export interface LeftOut extends LeftOutMeasure {
   mesh: TriangleMesh;
 }
@@ -47,10 +47,10 @@ interface EndCut {
 }
 
 /**
- * Cuts a vascular tree across each vessel that continues past its point in the case, and keeps the part that contains the sac, or else
- * the one between all points. A vessel that ends a little past its point is not cut.
- * `points`: those of the ends, inside the lumen, local coordinates; `sac`: a point in the sac. Undefined if nothing has to be cut. Throws
- * InputFailure (2) for a point past another, or if the part to keep cannot be determined.
+ * Cuts a vascular tree across each vessel that continues beyond its point in the case, and keeps the part that contains the sac, or else
+ * the part between all points. A vessel that ends just beyond its point is not cut. `points`: those of the ends, inside the lumen, local
+ * coordinates; `sac`: a point in the sac. Undefined if nothing has to be cut. Throws InputFailure (2) for a point beyond another, or if the
+ * part to keep cannot be determined.
  */
 export function partBetweenPoints(
   surface: Surface,
@@ -84,7 +84,7 @@ export function partBetweenPoints(
     const sign = beside[i][1] === kept ? 1 : -1;
     const depthMm = Math.min(BOUND.inside * calibreMm, BOUND.insideMostMm);
     moved[end] = surface.toFile(add(cut.section.centre, scale(cut.normal, sign * depthMm)));
-    // the part past the second cut is kept if it is still connected to the lesion
+    // the part beyond the second cut is kept if it is still connected to the lesion
     const round = rounds.indexOf(i);
     if (round < 0 || !beside[needed.length + round].includes(kept)) return;
     const where = pointText(surface.toFile(cut.section.centre));
@@ -104,7 +104,7 @@ export function partBetweenPoints(
   return { mesh: surface.toFileMesh(part.mesh), capTriangles: part.capTriangles, points: moved, leftOut };
 }
 
-/** The cuts across the vessels that continue past their points. */
+/** The cuts across the vessels that continue beyond their points. */
 function neededCuts(surface: Surface, points: readonly Vec3[]): EndCut[] {
   const tried = points.flatMap((point, end): EndCut[] => {
     const plane = planeAcross(surface, point);
@@ -122,7 +122,7 @@ function neededCuts(surface: Surface, points: readonly Vec3[]): EndCut[] {
   return tried.filter((_, i) => all.piecesAt(i).every((piece) => goesOn(i, piece)));
 }
 
-/** The points that bound one part around the sac, without those past another or side by side with an earlier one. */
+/** The points that bound one part around the sac, without those beyond another or next to an earlier one. */
 export function boundingPoints(surface: Surface, points: readonly Vec3[], sac: Vec3): number[] {
   let left = [...points.keys()];
   for (;;) {
@@ -138,8 +138,8 @@ export function boundingPoints(surface: Surface, points: readonly Vec3[], sac: V
 }
 
 /**
- * The pieces of the surface, and the cuts around which another path leads: there a short piece of the vessel is removed by a second cut
- * past the first, since two coincident faces would not end the lumen. `towards`: a place on the lesion's side of an end; `uncut`: an end
+ * The pieces of the surface, and the cuts that another path leads around. There a short piece of the vessel is removed by a second cut
+ * beyond the first, since two coincident faces would not end the lumen. `towards`: a place on the lesion's side of an end; `uncut`: an end
  * at which that cut cannot be made.
  */
 function withGaps(
@@ -199,7 +199,7 @@ function reachPast(
   return reach;
 }
 
-/** The piece that contains the sac, or else the one touched by all cuts. */
+/** The piece that contains the sac, or else the one that all cuts touch. */
 function pieceThatCounts(
   surface: Surface,
   parts: MeshParts,
@@ -223,7 +223,7 @@ function pieceThatCounts(
 const pieceAt = (surface: Surface, parts: MeshParts, place: Vec3): number =>
   parts.pieceOf(surface.triangles[3 * surface.closest(place)!.triangle]);
 
-/** The ends past the point of another, each with that cut. */
+/** The ends beyond the point of another, each with that cut. */
 function endsPast(
   surface: Surface,
   parts: MeshParts,
@@ -244,7 +244,7 @@ function endsPast(
   });
 }
 
-/** Throws InputFailure (2) for ends past the point of another. */
+/** Throws InputFailure (2) for ends beyond the point of another. */
 function refusePast(past: readonly { end: number; before: EndCut }[], ends: readonly LabelledEnd[]): void {
   const problems = past.map(({ end, before }) => {
     const [own, other] = [ends[end], ends[before.end]];

@@ -9,9 +9,9 @@ import type { FollowedLine } from './follow-vessel.js';
 
 /** Numerical settings of the end of a branch at its parent. No clinical meaning. */
 const BRANCH_END = {
-  /** A section wider than this multiple of the branch's calibre belongs to its junction. */
+  /** A section wider than this multiple of the branch's calibre belongs to the junction. */
   flare: 1.03,
-  /** Before that, the edge of a junction is rounded over about a voxel of the scan; mm. */
+  /** Before that place the edge of a junction is rounded over about a voxel of the scan; mm. */
   roundingMm: 0.5,
   /** Spacing of the places tried on the way to the parent's wall, mm. */
   stepMm: 0.1,
@@ -28,7 +28,7 @@ const BRANCH_END = {
 
 /** A branch up to where it widens into its parent, which deflects its line. */
 export interface BareBranch extends FollowedLine {
-  /** Up to here the line follows sections of the branch alone; past it, the rough path. */
+  /** Up to here the line follows sections of the branch alone; beyond it, the rough path. */
   bareMm: number;
 }
 
@@ -60,7 +60,7 @@ export function bareEnd(
   return { line: new Polyline([...bare.points, ...onwards]), calibreMm, bareMm: bare.lengthMm };
 }
 
-/** Centres of the rings past a place, `stepMm` apart, as far as `isPast` allows. */
+/** Centres of the rings beyond a place, `stepMm` apart, while `isPast` holds. */
 function roughWayOn(
   rings: readonly Ring[],
   from: Vec3,
@@ -81,8 +81,8 @@ function roughWayOn(
 }
 
 /**
- * The line of a branch to its parent's wall, which is taken as round with the parent's calibre beside the opening: its bare line, then
- * straight on. Past `bareMm` sections include the parent. Undefined if it does not reach the wall.
+ * The line of a branch to its parent's wall, which is taken as round with the parent's calibre next to the opening: its bare line, then
+ * straight on. Beyond `bareMm` sections include the parent. Undefined if it does not reach the wall.
  */
 export function lineToParent(
   surface: Surface,
@@ -119,7 +119,7 @@ export function lineToParent(
   return undefined;
 }
 
-/** Calibre of a parent half a calibre to either side of an opening; its usual one if no section can be cut there. */
+/** Calibre of a parent half a calibre to either side of an opening; its median calibre if no section can be cut there. */
 function calibreBeside(
   surface: Surface,
   { line, calibreMm }: FollowedLine,

@@ -5,7 +5,7 @@ import type { Surface } from '../surface.js';
 
 /** Numerical settings, in calibres of the vessel. No clinical meaning. */
 const BRIDGE = {
-  /** Length of line over which the direction beside an opening is taken. */
+  /** Length of line used for the direction next to an opening. */
   direction: 0.8,
   /** Openings with less than this between them are bridged together. */
   free: 0.3,
@@ -15,9 +15,9 @@ const BRIDGE = {
 
 /**
  * The line with each stretch over an opening replaced by the cubic that joins the line on both sides with their directions (Hermite). No
- * section there shows the vessel alone, and a fit to the adjacent sections oscillates: on synthetic trees with 0.7 to 1 mm voxels the
- * line grew by 0.3 to 1.4 mm at each fork. A stretch within `direction` of either end of the line, and one whose cubic would leave the
- * lumen, stay as they are. mm.
+ * section there shows the vessel alone, and a fit to the adjacent sections oscillates: on synthetic trees with 0.7 to 1 mm voxels the line
+ * grew by 0.3 to 1.4 mm at each fork. A stretch within `direction` of either end of the line, and one whose cubic would leave the lumen,
+ * stay as they are. mm.
  */
 export function bridgeOpenings(
   surface: Surface,

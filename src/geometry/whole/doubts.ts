@@ -76,8 +76,8 @@ export function doubtOfSac(
 }
 
 /**
- * Findings on measured branches whose parent was not measured or has a neighbour fused with it, so that its line may be deflected where
- * they join it.
+ * Findings for measured branches whose parent was not measured or has a fused neighbour, so that its line may be deflected where they join
+ * it.
  */
 export function doubtfulBranches(
   tracked: ReadonlyMap<string, Tracked>,
@@ -97,7 +97,7 @@ export function doubtfulBranches(
   });
 }
 
-/** Findings on measured vessels with a named branch that was not measured. */
+/** Findings for measured vessels with a named branch that was not measured. */
 export function doubtfulOpenings(
   tracked: ReadonlyMap<string, Tracked>,
   vessels: LesionMeasure['vessels'],
@@ -113,7 +113,7 @@ export function doubtfulOpenings(
   });
 }
 
-/** Whether a followed vessel must not be measured; adds findings with the reason, and on doubts about one that may be. */
+/** Whether a followed vessel must not be measured; adds findings with the reason, or with a warning about a vessel that may be measured. */
 export function isFaulty(
   surface: Surface,
   measured: FollowedVessel,
@@ -145,7 +145,7 @@ export function isFaulty(
   return false;
 }
 
-/** Why a line is invalid that does not come within a calibre of the vessel's point; undefined if it does. */
+/** Why a line is invalid: it does not come within a calibre of the vessel's point. Undefined if it does. */
 function startsAside(line: Polyline, [first]: Tracked['rings'], calibreMm: number): string | undefined {
   if (!first) return undefined;
   const { distanceMm } = line.project(first.centre);

@@ -47,7 +47,7 @@ export function endsAbout(
   });
   const within = ends.filter((end) => inside[surface.closest(end.at)!.triangle] === 1);
   const all = [...cuts, ...within].sort((a, b) => b.calibreMm - a.calibreMm);
-  // a cut across a wide vessel may be before a side branch that leaves the ball beside it
+  // a cut across a wide vessel may be before a side branch that leaves the ball next to it
   const bounding = boundingPoints(
     surface,
     all.map((end) => end.at),

@@ -70,7 +70,7 @@ const ENDS = {
  * the surface from the widest place (shortest paths over the edges), protruding by about a calibre or more; its calibre is that of a
  * section perpendicular to the axis one calibre inside.
  *
- * Limits: a stump shorter than its calibre is taken for a bulge; a bulge longer than wide for an end. The surface is not changed.
+ * Limits: a stump shorter than its calibre is taken for a bulge, and a bulge longer than wide for an end. The surface is not changed.
  */
 export function farEnds(surface: Surface, widest: InnerBall | undefined = widestPlace(surface)): EndsOf {
   if (!widest) return { ends: [], isBranched: false };

@@ -21,7 +21,7 @@ const FOLLOW = {
   /** At the sac a section wider than this multiple of the median over `flareLooksBack` calibres belongs to the flare. */
   flare: 1.1,
   flareLooksBack: 2,
-  /** A widening longer than this, in calibres, is not a flare but of the vessel itself. */
+  /** A widening longer than this, in calibres, is not a flare but part of the vessel itself. */
   longestFlare: 1,
   /** A gap between sections of this many calibres is an opening; this many sections behind it suffice to detect a flare. */
   openingGap: 0.5,
@@ -60,8 +60,8 @@ function roughLine(rings: readonly Ring[]): Vec3[] {
 }
 
 /**
- * Leaves out the centres within one calibre of the first, at most a quarter: sections there cut the end's cap, which is not yet known,
- * and would deflect the line. It is followed to its end afterwards.
+ * Leaves out the centres within one calibre of the first, at most a quarter: sections there cut the end's cap, whose triangles are not yet
+ * known, and would deflect the line. The line is extended to the end afterwards.
  */
 function awayFromEnd(centres: readonly Vec3[], calibreMm: number): Vec3[] {
   const away = centres.findIndex((c) => distance(c, centres[0]) > calibreMm);
@@ -100,7 +100,7 @@ function staysInside(surface: Surface, line: Polyline): boolean {
   return line.points.every((p, i) => i === 0 || surface.isInside(p));
 }
 
-/** Whether a line reaches a place near the sac: past it, or with it straight ahead by no more than the length of a flare. */
+/** Whether a line reaches a place near the sac: it passes it, or the place is straight ahead by no more than the length of a flare. */
 function comesTo({ line, calibreMm }: FollowedLine, place: Ring | undefined): boolean {
   if (!place) return true;
   const usual = Math.max(calibreMm, 2 * place.radiusMm);
@@ -225,8 +225,8 @@ function flareOf(kept: readonly Section[]): Section[] {
 }
 
 /**
- * Whether the last section is wider than those within some calibres before it; those before an opening do not count, since a vessel may
- * be wider after it, unless too few are after it.
+ * Whether the last section is wider than those within some calibres before it. Those before an opening do not count, since a vessel may be
+ * wider after it, unless too few follow it.
  */
 function isFlare(sections: readonly Section[]): boolean {
   const last = sections[sections.length - 1];
@@ -240,7 +240,7 @@ function isFlare(sections: readonly Section[]): boolean {
 }
 
 /**
- * Extends the line straight into the sac, to the place beside the sac's centre, in small steps, or up to where the straight line leaves
+ * Extends the line straight into the sac, to the place next to the sac's centre, in small steps, or up to where the straight line leaves
  * the lumen.
  */
 export function prolongIntoSac(

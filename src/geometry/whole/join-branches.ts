@@ -13,7 +13,7 @@ import { follow, type Tracked } from './tracked-vessel.js';
 
 /**
  * Margins around an opening within which a parent's sections are left out, in its calibres, one for each round of straightening the
- * parents, since the place of an opening and the line of its parent depend on each other.
+ * parents: the place of an opening and the line of its parent depend on each other.
  */
 const MARGINS = [1, 0.3, 0.3] as const;
 
@@ -53,7 +53,7 @@ function followBranch(
     follow(surface, vessel, findings);
     return;
   }
-  // Extended into the sac, because a branch may leave so close before it that the parent's sections end there.
+  // Extended into the sac, because a branch may leave so close to it that the parent's sections end there.
   const parentLine = prolongIntoSac(surface, parent.followed, sacMiddle);
   follow(surface, vessel, findings, ringsBeforeParent(vessel.rings, parentLine, parent.followed.calibreMm));
   if (!vessel.followed) return;
@@ -115,7 +115,7 @@ function straightenAtOpenings(
   }));
   const bridged = bridgeOpenings(surface, whole, places, again.calibreMm);
   vessel.followed = { line: bridged, calibreMm: again.calibreMm };
-  // an opening close before the sac may be past the line's end
+  // an opening close to the sac may be beyond the line's end
   const onto = vessel.end.role === 'branch' ? bridged : prolongIntoSac(surface, vessel.followed, sacMiddle);
   const anew = (at: number): number => onto.project(line.pointAt(at)).at;
   vessel.openings = vessel.openings.map((o) => ({

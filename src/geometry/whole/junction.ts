@@ -14,8 +14,8 @@ const JUNCTION = {
 } as const;
 
 /**
- * The rings of a branch before its path enters the parent's lumen. They are tilted, so that on a short branch they soon surround the
- * parent as well: from the last ring that does not, the path continues straight towards the parent's axis.
+ * The rings of a branch before its path enters the parent's lumen. They are tilted, so on a short branch they soon surround the parent as
+ * well. From the last ring that does not, the path continues straight towards the parent's axis.
  */
 export function ringsBeforeParent(
   rings: readonly Ring[],

@@ -10,7 +10,7 @@ export interface MeshCut extends CrossPlane {
   triangles: Uint32Array;
 }
 
-/** Shifts of a plane, mm, tried in turn until every triangle of its outline is truly crossed. */
+/** Shifts of a plane, mm, tried in turn until its outline properly crosses every one of its triangles. */
 const SHIFTS_MM = [0, 1.3e-6, -1.3e-6, 1.1e-5, -1.1e-5];
 
 /** A plane as a cut of the surface; undefined if its outline runs along edges of the surface instead of across them. */

@@ -2,8 +2,8 @@ import type { ProfileSample } from '../measure.js';
 import { RunningMedian } from '../statistics.js';
 
 /**
- * The neck of a vessel on a fused surface: the first place, going from the far end towards the sac, past which
- * the equivalent calibre stays above `ratio` times the median calibre from the far end up to there.
+ * The neck of a vessel on a fused surface: the first place, going from the far end towards the sac, beyond which the equivalent calibre
+ * stays above `ratio` times the median calibre from the far end up to there.
  * `profile` continues into the sac. Between the two samples around the crossing `finer` may give more, since a vessel flares into the sac
  * within a millimetre; the place is interpolated. mm from the far end. Returns undefined if the calibre never stays above.
  */

@@ -15,7 +15,7 @@ import type { Tracked } from './tracked-vessel.js';
 
 /**
  * Calibres of a followed vessel from its far end to its neck (a branch: to its parent's wall), local coordinates, mm. `sacMiddle` is the
- * place to which a line is extended past its vessel; `all` holds the parents of branches. Doubts about the neck, and reasons for a
+ * place to which a line is extended beyond its vessel; `all` holds the parents of branches. Warnings about the neck, and reasons for a
  * missing profile, are added to `findings`.
  */
 export function profileOf(
@@ -108,7 +108,7 @@ function profileOfBranch(
 /** Distance to either side over which the calibre's rise at a neck is taken, mm. */
 const NECK_SLOPE_MM = 0.5;
 
-/** Doubts about a neck: its place is soft, or inscribed balls put it elsewhere. */
+/** Warnings about a neck: its place is poorly defined, or inscribed balls put it elsewhere. */
 export function doubtsOfNeck(
   neckMm: number,
   neckAt: (ratio: number) => number | undefined,

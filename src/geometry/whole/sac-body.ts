@@ -11,10 +11,9 @@ export interface NeckCut {
 }
 
 /**
- * The part of the surface between the necks, closed by a flat fan at each: of the pieces separated by the necks' outlines, the largest
- * that is on the sac's side of all its outlines, plus the sac's side of the triangles crossed by them. Undefined if there is none. If the
- * wall nearest to a point in a small sac is the mouth of a wide vessel, the triangles near the point do not decide its side; the necks
- * do.
+ * The part of the surface between the necks, closed by a flat fan at each: of the pieces separated by the necks' outlines, the largest that
+ * is on the sac's side of all its outlines, plus the sac's side of the triangles crossed by them. Undefined if there is none. In a small
+ * sac, the wall nearest to the point may be the mouth of a wide vessel, so the necks decide the side, not the triangles near the point.
  */
 export function bodyBetweenNecks(surface: Surface, necks: readonly NeckCut[]): TriangleMesh | undefined {
   const cutBy = new Int32Array(surface.triangleCount).fill(-1);

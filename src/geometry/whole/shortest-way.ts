@@ -2,7 +2,7 @@ import { type LumenWays, lengthOfWay, tooLong, type Way } from '../lumen.js';
 
 /**
  * Why vessels must not be measured along their paths, by name: the path is longer than `ratio` times the shortest one through the lumen,
- * centred in the same way.
+ * which is centred in the same way.
  */
 export function longWays(
   { lumen, sac }: LumenWays,

@@ -26,11 +26,11 @@ export interface Tracked {
   lastNarrow?: Ring;
   followed?: FollowedLine;
   openings: BranchOpening[];
-  /** True for an unnamed end, which only counts as a branch. */
+  /** True for an unnamed end, which serves only as a branch. */
   isUnnamed?: boolean;
 }
 
-/** Follows a vessel along its rings, or the given ones; adds a finding if that fails. */
+/** Follows a vessel along its rings, or along the given ones; adds a finding if that fails. */
 export function follow(
   surface: Surface,
   vessel: Tracked,

@@ -24,7 +24,7 @@ const UNNAMED = {
 interface Loose {
   end: FarEnd;
   way?: Way;
-  /** A named vessel that continues to it past its point, or that it joins, with the place there, mm. */
+  /** The named vessel that continues to it beyond its point, or that it joins, with the place there, mm. */
   beyond?: string;
   joins?: { vessel: Tracked; entry: number; atMm: number };
 }
@@ -111,12 +111,12 @@ function joinOf(one: Loose, way: Way, tracked: ReadonlyMap<string, Tracked>): vo
   const { line, calibreMm } = followed;
   const entry = way.points.findIndex((p) => line.project(p).distanceMm < calibreMm / 2);
   const place = line.project(way.points[entry >= 0 && entry <= merged ? entry : merged]);
-  // past the end of its line a vessel widens into the sac
+  // beyond the end of its line a vessel widens into the sac
   if (place.at >= line.lengthMm - 1e-6 || place.at <= 1e-6) return;
   one.joins = { vessel, entry: entry >= 0 && entry <= merged ? entry : merged, atMm: place.at };
 }
 
-/** Makes a branch of each end that joins a vessel; if several merge before it, of the widest. */
+/** Makes a branch of each end that joins a vessel; if several merge first, only the widest. */
 function enterBranches(
   surface: Surface,
   loose: readonly Loose[],
@@ -160,7 +160,7 @@ export function openingsOfLoose({ branches }: LooseEnds): void {
   }
 }
 
-/** Removes the branches that open past the neck of their vessel, which is only now known, since they lead to the sac. */
+/** Removes the branches that open beyond the neck of their vessel: they lead to the sac. The neck is only known now. */
 export function dropPastNeck({ branches }: LooseEnds, vessel: FollowedVessel): void {
   if (!vessel.meetsSac) return;
   vessel.branches = vessel.branches.filter(({ name, atMm }) => {

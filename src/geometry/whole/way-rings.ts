@@ -26,8 +26,8 @@ export interface WayRings {
 }
 
 /**
- * A resampled path, cut where the sac begins: past the last place at which its depth, or the calibre of a section there, is not above
- * `ratio` times the median from the far end up to there. A bifurcation or bulge on the way, past which the lumen narrows again, is
+ * A resampled path, cut where the sac begins: beyond the last place at which its depth, or the calibre of a section there, is not above
+ * `ratio` times the median from the far end up to there. A bifurcation or bulge on the way, after which the lumen narrows again, is
  * ignored.
  */
 export function ringsAlongWay(surface: Surface, way: Way, ratio: number): WayRings {

@@ -10,7 +10,7 @@ export interface InnerBall {
   atMostMm?: number;
 }
 
-/** Number of wall places from which a ball is tried first, because a good initial ball leaves little to search. */
+/** Number of wall places from which a ball is tried first: a good initial ball leaves little to search. */
 const TRIED = 100;
 
 /** The ball found is the largest to within this fraction of its radius. */
@@ -76,7 +76,7 @@ function largest(surface: Surface, start: InnerBall | undefined): InnerBall | un
   return best;
 }
 
-/** The maximal ball at a triangle; undefined if it is not larger than `leastMm`, which is known before it is shrunk. */
+/** The maximal ball at a triangle. Undefined if it is not larger than `leastMm`, which is known before the ball is shrunk. */
 function touchingBall(surface: Surface, triangle: number, leastMm: number): InnerBall | undefined {
   const inward = scale(surface.normal(triangle), -1);
   const [a, b, c] = [0, 1, 2].map((k) => surface.vertex(surface.triangles[3 * triangle + k]));

@@ -19,8 +19,8 @@ const JSON_CHUNK = 0x4e4f534a;
 const BINARY_CHUNK = 0x004e4942;
 
 /**
- * glTF 2.0 with embedded data and GLB. Each mesh in the scene is one object, in scene coordinates (metres, y up as
- * the standard has it). Compressed meshes and data in other files are rejected.
+ * glTF 2.0 with embedded data and GLB. Each mesh in the scene is one object, in scene coordinates (metres, y up as in the standard).
+ * Compressed meshes and data in other files are rejected.
  */
 export async function readGltf(bytes: Uint8Array, file: string): Promise<MeshFile> {
   const isBinary = bytes[0] === 0x67 && bytes[1] === 0x6c && bytes[2] === 0x54 && bytes[3] === 0x46;

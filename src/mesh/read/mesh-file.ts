@@ -9,7 +9,7 @@ export const MOST_OBJECTS = 10_000;
 
 export type MeshFormat = 'stl-binary' | 'stl-ascii' | 'obj' | 'ply' | 'gltf' | 'glb' | '3mf';
 
-/** One named part of a mesh file; `mesh` is indexed as the file has it (STL: equal corners already joined). */
+/** One named part of a mesh file; `mesh` is indexed as in the file (STL: equal corners already joined). */
 export interface MeshObject {
   /** Its name in the file, without invisible characters, or else the file name without extension. */
   name: string;

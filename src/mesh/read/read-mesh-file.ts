@@ -16,7 +16,7 @@ export interface ReadOptions {
 }
 
 /**
- * Reads a mesh file from disk. A binary STL is read in pieces of 4 MiB and welded while reading, so neither the file nor the triangle
+ * Reads a mesh file from disk. A binary STL is read in pieces of 4 MiB and welded while reading, so that neither the file nor the triangle
  * soup is kept in memory; other formats are read whole. Throws `InputFailure` (3).
  */
 export function readMeshFile(path: string, options: ReadOptions = {}): Promise<MeshFile> {

@@ -70,7 +70,7 @@ export function readAsciiStl(bytes: Uint8Array, file: string): MeshObject[] {
         refuse(file, `line ${scan.line}`, what, EXPORT_AGAIN);
       }
       expect('normal');
-      // The stated normal is not used (it may be nan in a degenerate triangle); the order of corners gives the side.
+      // The stated normal is not used (it may be nan in a degenerate triangle); the order of the corners determines the side.
       for (let k = 0; k < 3; k++) scan.next();
       expect('outer', 'loop');
       if (total >= MOST_TRIANGLES) checkTriangleCount(file, total + 1);

@@ -20,7 +20,8 @@ export function isBinaryStlSize(start: Uint8Array, size: number): boolean {
 
 /**
  * Binary STL fed in pieces of any size. The claimed count is checked against `size` before memory is allocated; equal corners are joined
- * while reading, so the triangle soup is never in memory. Normals and attributes are not used: the order of the corners gives the side.
+ * while reading, so the triangle soup is never in memory. Normals and attributes are not used: the order of the corners determines the
+ * side.
  */
 export class BinaryStlReader {
   private readonly file: string;
@@ -91,7 +92,7 @@ export class BinaryStlReader {
     if (count === 0) refuse(this.file, '', 'it contains no triangles', EXPORT_AGAIN);
     this.count = count;
     this.triangles = new Uint32Array(3 * count);
-    // a closed body of n triangles has n/2 + 2 corners; a few bodies and open ends more do not make the table grow
+    // a closed body of n triangles has n/2 + 2 corners; a few more from several bodies and open ends do not make the table grow
     this.welder = stlWelder(Math.ceil(0.51 * count) + 16);
   }
 

@@ -63,14 +63,14 @@ interface WeldExports {
 }
 
 const POINT_BYTES = 12;
-/** Numbers of the points met lately, and the hashes of the corners ahead. */
+/** Numbers of the most recent points, and the hashes of the next corners. */
 const RECENT_BYTES = 4 * (2 ** 14 + 64);
-/** Triangles passed at once: 4 MiB of file. */
+/** Triangles processed at once: 4 MiB of file. */
 const MOST_TRIANGLES_AT_ONCE = Math.floor((4 * 2 ** 20) / STL_TRIANGLE_BYTES);
 
 /**
- * The same with the compiled program. Its memory holds, in this order, a piece of the file, the numbers of its corners, the points met
- * lately, the hash table and the points; the last two are reallocated when they get too small.
+ * The same with the compiled program. Its memory holds, in this order, a piece of the file, the numbers of its corners, the most recent
+ * points, the hash table and the points; the last two are reallocated when they become too small.
  */
 export class CompiledStlWelder implements StlWelder {
   private readonly memory: WebAssembly.Memory;

@@ -122,7 +122,7 @@ function unpackText(bytes: Uint8Array, entry: ZipEntry, file: string, take: (tex
   take(decode());
 }
 
-/** The model part that the package's relationships name; or else the customary place. */
+/** The model part that the package's relationships name; otherwise the one at the usual path. */
 function modelPart(bytes: Uint8Array, entries: Map<string, ZipEntry>, file: string): string {
   const relationships = entries.get('_rels/.rels');
   let target: string | undefined;

@@ -13,7 +13,7 @@ export interface Looking {
 const RAD = Math.PI / 180;
 const FAR_MM = 2000;
 
-/** Adds whole turns so that the way from one angle to the other is the shorter one. */
+/** Adds whole turns so that the rotation from one angle to the other is the shorter one. */
 const near = (angle: number, to: number): number => to + ((((angle - to) % 360) + 540) % 360) - 180;
 
 /** Unit vectors of the picture in the axes of the lesion. */

@@ -63,7 +63,7 @@ export function handle(host: HTMLElement, arm: ArmCamera, asked: Asked): void {
   host.addEventListener('pointercancel', up);
   host.addEventListener('pointerleave', (event) => {
     cancelAnimationFrame(frame);
-    // A touch pointer leaves after every tap; the reading of the tap must stay.
+    // A touch pointer leaves after every tap, but the reading of the tap must stay.
     if (event.pointerType !== 'touch') asked.leave();
   });
   host.addEventListener('contextmenu', (event) => event.preventDefault());

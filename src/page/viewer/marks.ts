@@ -64,7 +64,7 @@ export function landingSleeve(line: Line): Group | undefined {
   return group;
 }
 
-/** Leaves out three quarters of a tube, lengthwise, so that the wall with its colour and pattern shows between the bars. */
+/** Cuts away three quarters of a tube, lengthwise, so that the wall with its colour and pattern shows between the bars. */
 function barred(tube: TubeGeometry, steps: number): BufferGeometry {
   const index = tube.getIndex();
   const around = STAVES * 4;

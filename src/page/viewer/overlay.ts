@@ -195,7 +195,7 @@ export class Overlay {
     );
   }
 
-  /** A reading beside the pointer; empty text hides it. */
+  /** A reading next to the pointer; an empty text hides it. */
   tell(text: string, x = 0, y = 0): void {
     this.tip.hidden = text === '';
     this.tip.textContent = text;

@@ -39,7 +39,7 @@ export class Ruler {
     );
   }
 
-  /** Takes a point; if nothing is under the pointer, it says so. */
+  /** Takes a point; if nothing is under the pointer, it reports that. */
   mark(touched: Touched | undefined): void {
     if (!touched) {
       this.update('No surface there. Mark a point on the lesion.');

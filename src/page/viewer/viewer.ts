@@ -29,7 +29,7 @@ function start(): void {
   performance.mark('lesion-drawn');
 }
 
-/** Steps, tables and the calibre along a vessel need no 3D. */
+/** Steps, tables and the calibre along a vessel work without 3D. */
 function withoutPicture(): void {
   document.body.classList.add('plain');
   byId('without').hidden = false;

@@ -55,7 +55,7 @@ export function diameters(
     const whole = sectionAt(tagged, point, along);
     if (!whole || Math.abs((whole.minMm + whole.maxMm) / 2 - expectedMm) > STEM_MM) return undefined;
     const isThick = isThickened(input, vessel.name, atMm);
-    // Another vessel touches here: the outline surrounds both and is no longer as round as the vessel.
+    // Another vessel touches here: the outline surrounds both and is less round than the vessel's.
     const roundness = (sample.maxMm + 2 * input.wallMm) / (sample.minMm + 2 * input.wallMm);
     if (!isThick && section.maxMm > TOUCHING * roundness * section.minMm + 0.1) return undefined;
     // The outline is not a ring around this vessel, as when the plane enters the sac.

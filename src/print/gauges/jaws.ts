@@ -1,14 +1,14 @@
 import { add, cross, dot, perpendicular, scale, type Vec3 } from '../../foundation/vector.js';
 import type { Surface } from '../../geometry/surface.js';
 
-/** Width of a caliper's jaw, and the clearance it needs beside the print, mm. Common practice, no source. */
+/** Width of a caliper's jaw, and the clearance it needs next to the print, mm. Common practice, no source. */
 const JAW_MM = 4;
 /** How far a flat jaw extends past its contact, and back from it, mm. Common practice, no source. */
 const JAW_PAST_MM = 3;
 const JAW_LENGTH_MM = 25;
 /** Depth of a jaw behind its flat, mm. Common practice, no source. */
 const JAW_DEPTH_MM = 16;
-/** A protrusion of less than this past a flat jaw does not hold it off, mm. */
+/** A protrusion that extends less than this past a flat jaw does not hold the jaw off, mm. */
 const TOUCH_MM = 0.01;
 /** No point of a jaw is farther from its contact than this in the plane of the flat, mm² (with room for rounding). */
 const FARTHEST_OF_JAW_MM2 = 1.001 * (JAW_LENGTH_MM ** 2 + (JAW_MM / 2) ** 2);
@@ -104,13 +104,13 @@ export function jawsLieFlat(printed: Surface, low: Vec3, high: Vec3, direction: 
   return isHeld.includes(true);
 }
 
-/** Tilt of a caliper in search of its largest reading, degrees. */
+/** Tilt of a caliper while searching for its largest reading, degrees. */
 const TILTS_DEG = [1, 2, 4];
 /** Anything this far past a jaw is another structure, mm. */
 const PAST_MM = 2;
 const FOUND_MM = 0.005;
 
-/** Whether a caliper tilted about any of the axes reads no more than `widthMm`, that is nothing beside either jaw protrudes. */
+/** Whether a caliper tilted about any of the axes reads no more than `widthMm`, that is, nothing next to either jaw protrudes. */
 export function readsNoMore(
   { positions }: Surface,
   [mx, my, mz]: Vec3,

@@ -41,7 +41,7 @@ const NEIGHBOUR = 0.974;
 const SAME = 0.9945;
 const FIRST_STEP_RAD = 0.07;
 const LAST_STEP_RAD = 2e-4;
-/** The ring of trial directions is rotated by this each time, so that no valley stays between them. */
+/** The ring of trial directions is rotated by this each time, so that no valley is missed between them. */
 const GOLDEN_RAD = Math.PI * (3 - Math.sqrt(5));
 
 /** Widths in evenly spread directions, from which the largest and the smallest are searched. */
@@ -55,7 +55,7 @@ export const roughWidths = (points: PointSet): Width[] =>
  * `rough`: the widths that `roughWidths` gives, if already known.
  *
  * Method    widths in 600 evenly spread directions, then a search with steps down to 0.01 degrees; the largest converges to the line
- * between the two contacts, the smallest to the normal of two edges; both are exact
+ *           between the two contacts, the smallest to the normal of two edges; both are exact
  * Valid     not for points of a single ball, for which all directions are equal
  */
 export function extremeWidths(

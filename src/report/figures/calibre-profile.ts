@@ -15,7 +15,7 @@ const PLOT_WIDTH = WIDTH - MARGIN.left - MARGIN.right;
 const ROW = 18;
 const ZONE = '#eeeeee';
 
-/** What the calibre profile shows, in words; also the alternative text of the image. */
+/** The content of the calibre profile, in words; also the alternative text of the image. */
 export function calibreAlt(name: string, vessel: Vessel, device?: Device): string {
   const parts = [
     `Calibre of ${name} (${ROLE_WORDS[vessel.role]}) along its centreline, ${vessel.length_mm === undefined ? '' : `${fixed(vessel.length_mm, 1)} mm long, `}from the far end to the sac: equivalent calibre ${rangeText([vessel.calibre_mm.min, vessel.calibre_mm.max], 1, 'mm')}.`,
@@ -126,7 +126,7 @@ function gapsOf(samples: readonly Sample[]): [number, number][] {
   );
 }
 
-/** Samples that form a run alone; a line would not show them. */
+/** Samples that form a run on their own; a line would not show them. */
 const alone = (samples: readonly (Sample & { run: number })[]): Sample[] =>
   samples.filter((s, i) => samples[i - 1]?.run !== s.run && samples[i + 1]?.run !== s.run);
 

@@ -1,4 +1,4 @@
-/** Charts from a charting library: it draws scales, axes, grids and marks into a document of ours, which is written as SVG here. */
+/** Charts from a charting library: it draws scales, axes, grids and marks into our document, which is written as SVG here. */
 import {
   type AxisXOptions,
   type AxisYOptions,

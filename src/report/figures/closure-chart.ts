@@ -40,7 +40,7 @@ const GAP = 34;
 const LEFT = 84;
 const TOP = 43;
 
-/** What the closure chart shows, in words. */
+/** The content of the closure chart, in words. */
 export function closureAlt(result: Result): string {
   const parts = stepsOf(result).map((step) => {
     const said = [
@@ -54,7 +54,7 @@ export function closureAlt(result: Result): string {
   return `Expected shunt, saturation and pulmonary artery pressure for each virtual closure. ${parts.join(' ')}`;
 }
 
-/** Draws shunt, saturation and pressure for each closure step, one panel each. Undefined when nothing was computed. */
+/** Draws shunt, saturation and pressure for each closure step, one panel each. Undefined if nothing was computed. */
 export function closureChartSvg(result: Result): string | undefined {
   const steps = stepsOf(result);
   const panels = panelsOf().filter((panel) => panel.series.some((s) => steps.some((step) => s.of(step))));
@@ -203,7 +203,7 @@ function panelMarks(panel: Panel, steps: readonly Step[]): Markish[] {
   ];
 }
 
-/** Symbols of equal visual weight; the triangle points down, to mark an upper bound. */
+/** Symbols of equal visual weight; the triangle points down to mark an upper bound. */
 const SYMBOLS = {
   circle: 'circle',
   square: { draw: (pen: Pen) => pen.rect(-5.5, -5.5, 11, 11) },

@@ -26,12 +26,12 @@ const BOUNDS_AT = 0;
 const PROJECTION_AT = 64;
 const MESHES_AT = 160;
 
-/** Coordinates and corners of a mesh, those of some 200,000 triangles: a copy of more costs memory. */
+/** Coordinates and corners of a mesh, up to those of about 200,000 triangles: copying more costs memory. */
 const MOST_COMPILED = 1_000_000;
 
 let raster: CompiledRaster | undefined;
 
-/** As `drawPlainly`, with the compiled program; undefined where it was not built or the scene is too large for it. */
+/** As `drawPlainly`, with the compiled program; undefined if it was not built or the scene is too large for it. */
 export function drawCompiled(scene: Scene): Drawn | undefined {
   const module = compiledPart(new URL('./raster.wasm', import.meta.url));
   if (
@@ -45,7 +45,7 @@ export function drawCompiled(scene: Scene): Drawn | undefined {
   });
 }
 
-/** Draws one scene after the other in the same memory: what one left behind is overwritten by the next. */
+/** Draws one scene after another in the same memory: each overwrites what the previous one left. */
 export class CompiledRaster {
   private readonly memory = new WebAssembly.Memory({ initial: 1 });
   private readonly program: RasterExports;

@@ -1,4 +1,4 @@
-/** A surface from five sides, coloured by how far another surface lies from it. */
+/** A surface from five sides, coloured by its distance from another surface. */
 import { fixed } from '../../foundation/number-text.js';
 import { add, scale, subtract } from '../../foundation/vector.js';
 import { jointBox } from '../../mesh/measures.js';

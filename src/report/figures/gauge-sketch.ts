@@ -32,7 +32,7 @@ const SIZE = { width: 360, height: 300, model: 250 };
 /** The small picture of the whole print that shows where the check point is. */
 const WHOLE = { width: 108, height: 90, model: 80 };
 const TOP = 44;
-/** Their places in the figure. */
+/** The positions of both pictures in the figure. */
 const LARGE: Box = { left: 0, right: SIZE.width, top: TOP, bottom: TOP + SIZE.height };
 const SMALL: Box = {
   left: SIZE.width - WHOLE.width - 6,
@@ -97,7 +97,7 @@ function inFrame(view: View, frame: 'LPS' | 'RAS' | 'unknown'): View {
 
 const towards = (view: View): Vec3 => cross(view.right, view.up);
 
-/** Both contacts being visible counts most, then how much of the measured length is visible. */
+/** It counts most that both contacts are visible, then how much of the measured length is visible. */
 function score(view: View, gauge: Gauge, field: WindingField): number {
   const toViewer = towards(view);
   const [from, to] = contacts(gauge, toViewer);

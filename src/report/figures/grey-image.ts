@@ -4,15 +4,14 @@ import { encodePng } from './png.js';
 import { element } from './svg.js';
 
 /**
- * The window for all pictures of the scan. Its level is half way between an opacified vessel and lung, so that the wall of a vessel in
- * lung
- * lies where the picture is mid-grey: for 350 to 450 HU beside -820 HU that is -235 to -185 HU.
+ * The window for all pictures of the scan. Its level is half way between an opacified vessel and lung, so that the wall of a vessel in lung
+ * is where the picture is mid-grey: for 350 to 450 HU next to -820 HU that is -235 to -185 HU.
  */
 export const WINDOW = { levelHu: -200, widthHu: 1600 } as const;
 
 export const WINDOW_TEXT = `level −${-WINDOW.levelHu} HU, width ${WINDOW.widthHu} HU`;
 
-/** Grey for areas outside the scan; a caption beside the picture says so. */
+/** Grey for areas outside the scan; a caption next to the picture explains it. */
 const NOTHING = 0;
 
 /** Grey of a Hounsfield value, 0 to 255. */

@@ -5,7 +5,8 @@ import { entryOf, orderedVessels } from '../words.js';
 import { splitWhole } from './split-whole.js';
 
 /**
- * A surface of the case, mm, in the axes of the file. `whole` is one surface of the blood pool, `left-out` the part that was cut off it.
+ * A surface of the case, mm, in the axes of the file. `whole` is one surface of the blood pool, `left-out` the part that was cut off from
+ * it.
  */
 export interface CaseSurface {
   name: string;

@@ -1,4 +1,4 @@
-/** Slices about a point of a scan, with coordinates, and the opacified vessels near it, for reading off points. */
+/** Slices around a point of a scan, with coordinates, and the opacified vessels near it, for reading off points. */
 import { fixed, pointText } from '../../foundation/number-text.js';
 import { dot, subtract, type Vec3 } from '../../foundation/vector.js';
 import type { PlacePicture } from '../../witness/near-pictures.js';
@@ -12,7 +12,7 @@ import { directionLetters } from './view-axes.js';
 export interface NearFigureInput {
   /** The requested point, mm LPS. */
   at: Vec3;
-  /** Axial, coronal, sagittal through the place. */
+  /** Axial, coronal and sagittal slices through the place. */
   slices: readonly PlacePicture[];
   /** The same as maximum-intensity projections. */
   brightest: readonly PlacePicture[];

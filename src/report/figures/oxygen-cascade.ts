@@ -18,7 +18,7 @@ interface Bar {
   note?: string;
 }
 
-/** What the oxygen chart shows, in words. */
+/** The content of the oxygen chart, in words. */
 export function oxygenAlt(result: Result): string {
   const bars = barsOf(result)
     .map((bar) => `${bar.name} ${fixed(bar.value, 1)} mL/dL`)

@@ -1,6 +1,6 @@
 /**
- * Colours that remain distinguishable with the common colour-vision deficiencies.
- * Source: Okabe and Ito, Color Universal Design (CUD), 2008. Items also differ by dash, hatch, shape or label.
+ * Colours that remain distinguishable with the common colour-vision deficiencies. Source: Okabe and Ito, Color Universal Design (CUD),
+ * 2008. Items also differ by dash, hatch, shape or label.
  */
 import { element } from './svg.js';
 

@@ -11,7 +11,7 @@ import {
   windowOf,
 } from './raster-samples.js';
 
-/** What is drawn so far. */
+/** The picture drawn so far. */
 interface Samples extends Window {
   near: Float32Array;
   farthest: number;
@@ -91,8 +91,8 @@ function drawPart(
 }
 
 /**
- * Row by row, between the edges on the left and on the right. Small functions: the engine compiles each of them once and early, a long one
- * again and again.
+ * Row by row, between the left and the right edge. The functions are small because the engine compiles each of them once and early, but a
+ * long one again and again.
  */
 function drawTriangle(
   screen: Float64Array,
@@ -102,7 +102,7 @@ function drawTriangle(
   number: number,
   { left, top, columns, rows, near, farthest, seen }: Samples,
 ): void {
-  // a is the highest corner, c the lowest: a shared edge is then cut at the same places in both of its triangles
+  // a is the highest corner, c the lowest, so that a shared edge is cut at the same places in both of its triangles
   let a = first;
   let b = second;
   let c = third;
@@ -124,7 +124,7 @@ function drawTriangle(
   const cz = screen[c + 2]! - az;
   const nx = bz * (cy - ay) - cz * (by - ay);
   const ny = cz * (bx - ax) - bz * (cx - ax);
-  // by the cosine of the angle between triangle and screen: its projected area over its area
+  // lit by the cosine of the angle between triangle and screen: its projected area over its area
   const light = 0.3 + (0.7 * Math.abs(area)) / Math.sqrt(nx * nx + ny * ny + area * area);
   const paint = (number << PART_SHIFT) | (LIGHTS * light + 0.5);
   const nearPerColumn = -nx / area;
@@ -166,7 +166,7 @@ function drawRow(
   }
 }
 
-/** The first sample whose middle lies at a place or past it, within bounds. */
+/** The first sample whose middle is at or past a position, within bounds. */
 const sampleFrom = (place: number, low: number, high: number): number =>
   place > low ? (place < high ? Math.ceil(place - 0.5) | 0 : high) : low;
 
@@ -175,7 +175,7 @@ const twiceArea = (screen: Float64Array, a: number, b: number, c: number): numbe
   (screen[b]! - screen[a]!) * (screen[c + 1]! - screen[a + 1]!) -
   (screen[c]! - screen[a]!) * (screen[b + 1]! - screen[a + 1]!);
 
-/** Depth step between neighbouring samples, in samples, from which the nearer one is an edge. */
+/** From this depth step between neighbouring samples, in samples, the nearer one is an edge. */
 const EDGE_STEP = 8;
 
 /** Marks the nearer of two neighbours where parts meet or the depth jumps, so that outlines survive grey printing. */
@@ -213,7 +213,7 @@ function averaged(samples: Samples, { parts, channels }: Scene): Uint8Array {
 }
 
 interface Inks {
-  /** The colour of everything a sample can show, off a mark of the pattern and on one. */
+  /** The colours of everything that a sample can show, off a mark of the pattern and on one. */
   paints: Int32Array;
   marks: Uint8Array;
 }

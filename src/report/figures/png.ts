@@ -27,13 +27,12 @@ function chunk(type: string, data: Uint8Array): Uint8Array {
   return whole;
 }
 
-/** Of compression. */
+/** Compression level. */
 const LEVEL = 2;
 
 /**
- * Writes a PNG (ISO/IEC 15948) of 8-bit RGB or grey. Without a filter drawn views take less than with any one of the standard's.
- * `pixels`: 3 bytes each, or 1 for grey; rows from the top. Throws RangeError when their length does not fit
- * the size.
+ * Writes a PNG (ISO/IEC 15948) of 8-bit RGB or grey. Drawn views are smaller without a filter than with any of the standard's filters.
+ * `pixels`: 3 bytes each, or 1 for grey; rows from the top. Throws RangeError when their length does not fit the size.
  */
 export function encodePng(
   pixels: Uint8Array,

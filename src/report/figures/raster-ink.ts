@@ -1,4 +1,4 @@
-/** Colours, patterns and light of what a raster shows. */
+/** Colours, patterns and shading of a raster. */
 
 export type Rgb = readonly [number, number, number];
 
@@ -25,7 +25,7 @@ function markColour([r, g, b]: Rgb): Rgb {
   return [mark(r), mark(g), mark(b)];
 }
 
-/** What a sample shows is the part's number from 1, shifted by this, then an outline's bit and the light in `LIGHTS` steps. */
+/** The value of a sample: the part's number from 1, shifted by this, then a bit for an outline and the shade in `LIGHTS` steps. */
 export const PART_SHIFT = 8;
 export const OUTLINE = 128;
 export const LIGHTS = 127;
@@ -42,7 +42,7 @@ export const inksOf = ({ colour, pattern }: Inked): readonly [Rgb, Rgb] => [
   pattern ? markColour(colour) : colour,
 ];
 
-/** An outline is as dark as this share of the light makes it. */
+/** An outline is darkened to this share of the light. */
 export const OUTLINE_LIGHT = 0.3;
 
 /** Whether a sample is on a mark of its part's pattern: 16 x 16 samples for each number, from 0. */

@@ -1,4 +1,4 @@
-/** What the rasters draw, and where. */
+/** Input of the rasters: what they draw, and where. */
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import type { Pattern, Rgb } from './raster-ink.js';
 
@@ -24,7 +24,7 @@ export type Row = readonly [number, number, number, number];
 /** Each pixel averages a square of samples with this side. */
 export const SAMPLES = 2;
 
-/** What to draw: the picture's size in pixels, its bytes for each pixel, and whether depths are asked for. */
+/** The task: the picture's size in pixels, its bytes per pixel, and whether depths are needed. */
 export interface Scene {
   parts: readonly RasterPart[];
   projection: Projection;
@@ -34,7 +34,7 @@ export interface Scene {
   keepsDepth: boolean;
 }
 
-/** The rectangle of samples, in whole pixels, outside which nothing is drawn: first column and row, and how many. */
+/** The rectangle of samples, in whole pixels, outside which nothing is drawn: first column and row, and number of each. */
 export interface Window {
   left: number;
   top: number;
@@ -45,8 +45,8 @@ export interface Window {
 /** A drawn scene. */
 export interface Drawn extends Window {
   /**
-   * How far in front of `farthest` the visible part lies; 0 where nothing is drawn, or only what is behind all others. May be empty where
-   * depths are not asked for.
+   * How far in front of `farthest` the visible part is; 0 if nothing is drawn, or only parts that are behind all others. May be empty if
+   * depths are not needed.
    */
   near: Float32Array;
   farthest: number;

@@ -29,13 +29,13 @@ function dayOf(date: string | undefined): Date | undefined {
 
 const isoDay = (date: Date): string => date.toISOString().slice(0, 10);
 
-/** What the timeline shows, in words. */
+/** The content of the timeline, in words. */
 export function readinessAlt(result: Result): string {
   const rows = rowsOf(result).map((row) => `${row.name}: ${row.date ?? row.instead}.`);
   return `When each plan and each ordered item can be ready, counted from ${result.today.date ?? 'an unknown date'}. ${rows.join(' ')}`;
 }
 
-/** Draws from today to the day each plan, and each ordered item, is ready. Undefined when 'today' has no date. */
+/** Draws the time from today to the day on which each plan, and each ordered item, is ready. Undefined if 'today' has no date. */
 export function readinessTimelineSvg(result: Result): string | undefined {
   const today = dayOf(result.today.date);
   if (!today) return undefined;

@@ -31,7 +31,10 @@ export { type WorkingTarget, workingTargets } from './working-view.js';
 export interface ViewMark {
   text: string;
   atMm: Vec3;
-  /** Calibre of its vessel: its own wall, seen obliquely, is up to about this far in front; anything farther in front hides the point. */
+  /**
+   * Calibre of its vessel. The vessel's own wall, seen obliquely, is up to about this far in front; anything farther in front hides the
+   * point.
+   */
   insideMm: number;
 }
 

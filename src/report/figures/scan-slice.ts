@@ -1,4 +1,4 @@
-/** One picture of the scan on a plane, with the surfaces over it, letters of the patient's axes and a millimetre scale. */
+/** One picture of the scan on a plane, with the surfaces drawn over it, letters of the patient's axes and a millimetre scale. */
 import { scale } from '../../foundation/vector.js';
 import type { ScanSlice } from '../../witness/scan-pictures.js';
 import { greyImage, shareOutside } from './grey-image.js';
@@ -6,12 +6,12 @@ import { COLOURS } from './palette.js';
 import { type Box, clipped, element, label, line } from './svg.js';
 import { directionLetters } from './view-axes.js';
 
-/** Lines over grey values: the surface is a solid line, the wall in the image a broken one. */
+/** Lines over grey values: the surface is a solid line, the wall in the image a dashed one. */
 export const SURFACE_LINE = COLOURS.yellow;
 export const IMAGE_LINE = COLOURS.skyBlue;
 export const IMAGE_DASH = '5 3';
 
-/** Line colours over a picture: by role for the vessels and sac of the lesion, muted for all else. */
+/** Line colours over a picture: by role for the vessels and sac of the lesion, muted for everything else. */
 const LINES: Readonly<Record<string, string>> = {
   feeder: SURFACE_LINE,
   'systemic-feeder': SURFACE_LINE,

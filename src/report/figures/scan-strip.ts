@@ -16,7 +16,7 @@ const ZONE_ROW = 22;
 /** Right limit of labels, px. */
 const LAST_PX = 950;
 
-/** Draws the two strips one above the other; `bottom` is the lower edge of the axis beneath them, px. */
+/** Draws the two strips one above the other; `bottom` is the lower edge of the axis below them, px. */
 export function stripSvg(
   { straight, unsure }: VesselPictures,
   vessel: Vessel,
@@ -88,7 +88,7 @@ function walls(
   );
 }
 
-/** A bar between the strips that bears the number of the stretch. */
+/** A bar between the strips that carries the number of the stretch. */
 function unsureBar(
   { number, fromMm, toMm }: VesselPictures['unsure'][number],
   x: (mm: number) => number,

@@ -32,7 +32,7 @@ const METHOD: Record<Shunt['method'], string> = {
   'room-air': 'full contents, not on 100 % oxygen',
 };
 
-/** What the shunt chart shows, in words. */
+/** The content of the shunt chart, in words. */
 export function shuntAlt(result: Result): string {
   return `Right-to-left shunt as percent of cardiac output. ${rowsOf(result)
     .map((row) => `${row.text}: ${row.percent === undefined ? row.instead : valueText(row)}.`)
@@ -41,7 +41,7 @@ export function shuntAlt(result: Result): string {
 
 /**
  * Draws the shunt with its 95 % interval, together with the other ways of reading the same sample.
- * Undefined when the result holds no shunt number.
+ * Undefined if the result holds no shunt number.
  */
 export function shuntChartSvg(result: Result): string | undefined {
   const rows = rowsOf(result);

@@ -11,10 +11,10 @@ export interface WholePiece {
   mesh: TriangleMesh;
 }
 
-/** A leftover piece that extends no farther than this many local radii belongs to the vessel it is on. */
+/** A leftover piece that extends no farther than this many local radii belongs to the vessel that it is on. */
 const CRUMB_RADII = 2.5;
 
-/** A triangle further than this many local radii from every centreline belongs to no vessel. */
+/** A triangle farther than this many local radii from every centreline belongs to no vessel. */
 const FARTHEST_RADII = 1.45;
 
 interface Tube {

@@ -1,6 +1,6 @@
 /**
- * A document for the charting library to draw into. It takes what that and d3-selection do with elements, and nothing else: no style,
- * selector, event or move. A whole DOM takes as long to load and fill as the charts to draw.
+ * A document for the charting library to draw into. It supports what that library and d3-selection do with elements, and nothing else: no
+ * styles, selectors, events or moves. Loading and filling a whole DOM takes as long as drawing the charts.
  */
 
 const SVG = 'http://www.w3.org/2000/svg';

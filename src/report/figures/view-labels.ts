@@ -1,4 +1,4 @@
-/** Labels in two columns beside a picture, joined to their points by leaders. */
+/** Labels in two columns next to a picture, joined to their points by leaders. */
 import { COLOURS } from './palette.js';
 import { type Box, element, fitText, label, line, textWidth } from './svg.js';
 
@@ -94,7 +94,7 @@ function uncross(points: readonly LabelPoint[], ends: { x: number; y: number }[]
 
 type Point = { x: number; y: number };
 
-/** Whether two segments have an inner point in common. */
+/** Whether two segments cross at an inner point. */
 export function segmentsCross(a: Point, b: Point, c: Point, d: Point): boolean {
   const side = (p: Point, q: Point, r: Point): number =>
     Math.sign((q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x));

@@ -30,7 +30,7 @@ interface Look {
 }
 
 /**
- * Anatomists' convention: pulmonary arteries, with deoxygenated blood, in blue; pulmonary veins in red. Each role except the sac also has
+ * Convention of anatomists: pulmonary arteries, with deoxygenated blood, in blue; pulmonary veins in red. Each role except the sac also has
  * its own pattern, for grey printing.
  */
 const LOOKS: readonly Look[] = [
@@ -227,7 +227,7 @@ const LETTER_SIZE = 13;
 /** Offsets tried to move a letter along its edge, px. */
 const GIVE_WAY = 22;
 
-/** The direction letters in the middle of each edge, or beside it if a leader passes through. */
+/** The direction letters in the middle of each edge, or next to it if a leader passes through. */
 export function lettersSvg({ letters }: View, box: Box, leaders: readonly Leader[] = []): string {
   const [x, y] = [(box.left + box.right) / 2, (box.top + box.bottom) / 2];
   const letter = (text: string, atX: number, atY: number, anchor: 'start' | 'middle' | 'end'): string =>

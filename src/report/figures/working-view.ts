@@ -64,7 +64,7 @@ export function workingTargets(result: Result): WorkingTarget[] {
   });
 }
 
-/** The picture; label columns are beside it, so that no text covers the vessels. */
+/** The picture; label columns are next to it, so that no text covers the vessels. */
 const BOX: Box = { left: 232, right: 752, top: 66, bottom: 536 };
 const WIDTH = 984;
 const COLUMN = columnWidth(33);

@@ -10,7 +10,7 @@ import { stopsOf } from '../plan-summary.js';
 import { counted, deviceKind, lobeText, shuntEstimate, trimmed } from '../words.js';
 import { closingOf } from './patient-closing.js';
 
-/** What patient.md needs beyond the result. */
+/** Input of patient.md other than the result. */
 export interface PatientPlanExtras {
   facts: PatientFacts;
   /** Results of the lesions, by id. */

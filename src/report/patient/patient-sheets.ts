@@ -1,4 +1,4 @@
-/** The checklist, the patient's sheet and the page for the hour of a bleed, covering all lesions. */
+/** The checklist, the patient's sheet and the page for a bleed, covering all lesions. */
 import type { CounsellingSheet } from '../../plan/counselling.js';
 import { STANDING_CAUTIONS } from '../../result/cautions.js';
 import type { PatientResult } from '../../result/patient-result.js';
@@ -79,7 +79,7 @@ export function renderPatientCounselling(sheets: readonly CounsellingSheet[], re
 const MOST_LESIONS = 4;
 const MOST_FEEDERS_EACH = 3;
 
-/** urgent.md of a patient: nobody knows beforehand which lesion will bleed, so each has its own lines, the likeliest first. */
+/** urgent.md of a patient: nobody can know beforehand which lesion will bleed, so each has its own lines, the likeliest first. */
 export function renderPatientUrgent(
   result: PatientResult,
   plans: Readonly<Record<string, Result>>,

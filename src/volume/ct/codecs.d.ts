@@ -6,7 +6,7 @@ declare module '@cornerstonejs/codec-openjpeg/decodewasmjs' {
     bitsPerSample: number;
     componentCount: number;
   }
-  /** One decoder of one frame. The buffers are views of the module's memory and end with `delete`. */
+  /** One decoder of one frame. The buffers are views of the module's memory and are valid until `delete`. */
   export interface FrameDecoder {
     getEncodedBuffer(length: number): Uint8Array;
     decode(): void;

@@ -17,7 +17,7 @@ const damaged = (): never => {
 
 /**
  * The pixels of one compressed frame, little endian, one sample per pixel. The size stated in the stream is compared with the header, and
- * its end is checked, because decoders return half a picture without an error. Throws `DamagedFrame`.
+ * its end is checked, because decoders return half a picture without reporting an error. Throws `DamagedFrame`.
  */
 export async function decodeFrame(
   stream: Uint8Array,

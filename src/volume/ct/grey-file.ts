@@ -28,7 +28,7 @@ const MOST_PACKING = 1032;
 const LEAST = -32768;
 const MOST = 32767;
 
-/** The header of a volume of grey values; unpacks no more than it needs. Throws `InputFailure` (3). */
+/** The header of a volume of grey values; unpacks no more than needed. Throws `InputFailure` (3). */
 export async function greyHeader(source: ByteSource, shown: string): Promise<GreyHeader> {
   const head = await source.start(NRRD_HEADER_BYTES);
   if (head.toString('latin1', 0, 7) === 'NRRD000') {

@@ -11,7 +11,7 @@ export interface GreyVolume {
 
 /**
  * Hounsfield value at a point (mm LPS), interpolated between the eight surrounding voxels; NaN outside the volume and where slices are
- * missing. Between two slices each is interpolated at its own position.
+ * missing. Each of the two adjacent slices is interpolated at its own position.
  */
 export function valueAt({ stack, values }: GreyVolume, x: number, y: number, z: number): number {
   const { normal, heights, slices, columns, rows } = stack;

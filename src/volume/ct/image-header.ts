@@ -45,7 +45,7 @@ export interface SliceHeader {
   pixels: PixelFormat;
 }
 
-/** Header values of an object about the whole series. None identifies anybody. */
+/** Header values of an object that describe the whole series. None identifies anybody. */
 export interface SeriesFacts {
   seriesNumber?: number;
   /** ISO date. */
@@ -75,7 +75,7 @@ export interface CtObject {
   file: number;
 }
 
-/** A DICOM object that is not a CT image, by its modality; a localiser counts as one. */
+/** A DICOM object that is not a CT image, by its modality; a localiser counts as such. */
 export interface OtherObject {
   kind: 'other';
   modality: string;
@@ -102,7 +102,7 @@ const CT_CLASSES = new Set([
 const DEFLATED = '1.2.840.10008.1.2.1.99';
 /** Number of first bytes read; a longer header is read again with the next. */
 const HEADER_STEPS = [2 ** 16, 2 ** 21, 2 ** 30];
-/** More frames are allowed than slices. */
+/** More frames than slices are allowed. */
 const MOST_FRAMES = 2000;
 const LARGEST_SIDE = 1024;
 
@@ -360,7 +360,7 @@ function plainKernel(data: DataSet, value: string): string | undefined {
 
 const NO_AGENT = /^(?:no|none|non|not? given|without\b.*|native|unenhanced|non-?contrast\b.*|n\/?a)$/i;
 
-/** Whether a contrast agent was given according to the header; an empty field is not an answer. */
+/** Whether a contrast agent was given, according to the header; an empty field is not an answer. */
 function contrastOf(data: DataSet): SeriesFacts['contrast'] {
   const agent = text(data, 'x00180010');
   if (agent !== '') return NO_AGENT.test(agent) ? 'no' : 'yes';

@@ -75,7 +75,7 @@ export async function readFolder(
   }
   const lists = [...groups.values()];
   const series = lists.map((objects) => seriesOf(objects, rules));
-  // an unusable image belongs to the series of the folder; with several it is unknown to which
+  // an unusable image belongs to the only series of the folder; if there are several, its series is unknown
   if (bad.length > 0) {
     const problems = badImages(bad, files.length);
     if (series.length === 0) series.push(unreadable(bad.length));

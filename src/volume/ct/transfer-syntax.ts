@@ -38,7 +38,7 @@ export const mayBeLossy = (syntax: string): boolean =>
 export const notReadBecause = (syntax: string): string =>
   Object.hasOwn(NOT_READ, syntax) ? NOT_READ[syntax] : 'its pixels are compressed in a way that is not read';
 
-/** Name of a syntax as a reader knows it. */
+/** Name of a syntax as known to users. */
 export const syntaxName = (syntax: string): string =>
   Object.hasOwn(ENCAPSULATED, syntax)
     ? ENCAPSULATED[syntax]

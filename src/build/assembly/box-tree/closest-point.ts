@@ -9,9 +9,9 @@ import { boxes, partsOf, root, triangleAt } from './tree';
 /** A factor for the half sides of a triangle's box: more than their rounding. */
 const WIDER: f64 = 1 + 1e-6;
 
-/** Square of the distance within which a point is looked for. */
+/** Square of the distance within which a point is searched for. */
 let most: f64 = 0;
-/** Square of the closest distance so far, and beyond which a triangle is of no use; the triangle and its point. */
+/** Square of the closest distance so far, and the square beyond which a triangle is of no use; the triangle and its point. */
 let best: f64 = 0;
 let useful: f64 = 0;
 let hit: i32 = -1;
@@ -19,7 +19,7 @@ let bestX: f64 = 0;
 let bestY: f64 = 0;
 let bestZ: f64 = 0;
 
-/** The triangle with the closest point, or -1; the point and its distance stand in the answer. */
+/** The triangle with the closest point, or -1; the point and its distance are written to the answer. */
 export function closest(x: f64, y: f64, z: f64, mostMm: f64): i32 {
   askAt(x, y, z);
   most = mostMm * mostMm;

@@ -5,10 +5,10 @@ import { limitBoxes, meetsRay } from './ray-box';
 import { placeOnRay } from './ray-triangle';
 import { partsOf, root, triangleAt } from './tree';
 
-/** Where the next triangle is listed. */
+/** Where the next triangle is written. */
 let list: usize = 0;
 
-/** Lists every triangle along a ray at `listAt`; returns how many. */
+/** Lists every triangle along a ray at `listAt`; returns their number. */
 export function each(
   fromX: f64,
   fromY: f64,

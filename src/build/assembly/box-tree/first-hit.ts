@@ -9,14 +9,14 @@ import { partsOf, root, triangleAt } from './tree';
 
 /** Greatest distance that counts. */
 let most: f64 = 0;
-/** Distance of the nearest hit so far, its triangle, and its place along the ray. */
+/** Distance of the nearest hit so far, its triangle, and its position along the ray. */
 let best: f64 = 0;
 let hit: i32 = -1;
 let place: f64 = 0;
-/** Place along the ray of the first hit of the box that was looked into last. */
+/** Position along the ray of the first hit in the box examined last. */
 let own: f64 = 0;
 
-/** The first triangle along a ray, or -1; its point and distance stand in the answer. */
+/** The first triangle along a ray, or -1; its point and distance are written to the answer. */
 export function first(
   fromX: f64,
   fromY: f64,
@@ -34,7 +34,7 @@ export function first(
   return hit;
 }
 
-/** The same for `count` rays at `rays`: writes distance and triangle of each answer behind the ray. */
+/** The same for `count` rays at `rays`: writes distance and triangle of each answer after the ray. */
 export function firsts(rays: usize, count: u32, leastMm: f64, mostMm: f64): void {
   const last = rays + <usize>count * RAY;
   for (let r = rays; r < last; r += RAY) {
@@ -60,7 +60,7 @@ function limitRay(leastMm: f64, mostMm: f64): void {
   hit = -1;
 }
 
-/** Looks for a nearer hit in a box; lays the place along the ray of the box's own first hit, if it has one. */
+/** Looks for a nearer hit in a box; sets the position along the ray of the box's own first hit, if it has one. */
 function firstIn(node: usize): bool {
   const parts = partsOf(node);
   if (parts === NONE) return firstOf(load<u32>(node, FROM), load<u32>(node, COUNT));

@@ -1,14 +1,14 @@
-// AssemblyScript: the point of a triangle that is nearest to the point asked for.
+// AssemblyScript: the point of a triangle that is nearest to the query point.
 import { dot, square } from '../shared/vector';
 import { px, py, pz } from './query';
 import { corner } from './tree';
 
-/** Point of the triangle that was looked at last. */
+/** Point of the triangle examined last. */
 export let nearX: f64 = 0;
 export let nearY: f64 = 0;
 export let nearZ: f64 = 0;
 
-/** Lays the point; returns the square of its distance. */
+/** Sets the point; returns the square of its distance. */
 export function layNearest(triangle: u32): f64 {
   const p = corner(triangle, 0);
   const q = corner(triangle, 4);

@@ -1,8 +1,8 @@
-// AssemblyScript: what a query asks for, and its answer.
+// AssemblyScript: the current query and its answer.
 import { POINT, setPoint } from '../shared/mesh';
 import { ANSWER } from './layout';
 
-/** A factor: what lies beyond the best answer so far by more than this is of no use. */
+/** A box or triangle farther than the best answer so far by more than this factor is of no use. */
 export const BEYOND: f64 = 1 + 1e-9;
 
 /** A point, or the origin of a ray; its direction. */

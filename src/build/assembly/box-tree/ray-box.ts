@@ -1,7 +1,7 @@
 // AssemblyScript: whether a ray meets a box of the tree.
 import { dx, dy, dz, px, py, pz } from './query';
 
-/** Two 32-bit numbers in their order, and the other way round. */
+/** Two 32-bit numbers in their order, and in the reverse order. */
 const AS_LAID: v128 = i8x16(0, 1, 2, 3, 4, 5, 6, 7, -1, -1, -1, -1, -1, -1, -1, -1);
 const SWAPPED: v128 = i8x16(4, 5, 6, 7, 0, 1, 2, 3, -1, -1, -1, -1, -1, -1, -1, -1);
 
@@ -44,7 +44,7 @@ export function narrowTo(usefulMm: f64): void {
   useful = usefulMm;
 }
 
-/** Without branches: on which side of a box a ray passes cannot be foreseen. */
+/** Without branches, because the side on which a ray passes a box cannot be predicted. */
 export function meetsRay(node: usize): bool {
   const x = slab(node, swapX, fromX2, inverseX2);
   const y = slab(node + 8, swapY, fromY2, inverseY2);
@@ -61,12 +61,12 @@ function slab(node: usize, swap: v128, from: v128, inverse: v128): v128 {
   return f64x2.mul(f64x2.sub(sides, from), inverse);
 }
 
-/** Where a ray enters one slab after it has left the other. */
+/** Whether a ray enters one slab after it has left the other. */
 function past(one: v128, other: v128): v128 {
   return f64x2.gt(one, f64x2.neg(v128.shuffle<f64>(other, other, 1, 0)));
 }
 
-/** The later entry and the earlier exit; of the first, what is not a number does not count. */
+/** The later entry and the earlier exit; NaN in the first does not count. */
 function narrower(one: v128, other: v128): v128 {
   return v128.bitselect(other, one, v128.or(f64x2.gt(other, one), f64x2.ne(one, one)));
 }

@@ -34,7 +34,7 @@ export function aimAtTriangles(): void {
   sz = 1 / along;
 }
 
-/** Place along the ray, negative or not a number where it does not meet the triangle. */
+/** Position along the ray; negative or NaN if it does not meet the triangle. */
 export function placeOnRay(triangle: u32): f64 {
   const p = corner(triangle, 0);
   const q = corner(triangle, 4);

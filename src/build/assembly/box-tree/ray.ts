@@ -1,4 +1,4 @@
-// AssemblyScript: takes a ray for the questions that follow.
+// AssemblyScript: sets the ray for the following queries.
 import { square } from '../shared/vector';
 import { askAlong, askAt, dx, dy, dz, px, py, pz } from './query';
 import { aimAtBoxes } from './ray-box';
@@ -11,7 +11,7 @@ export function layRay(fromX: f64, fromY: f64, fromZ: f64, alongX: f64, alongY: 
   aimAtTriangles();
 }
 
-/** Distance from the origin of the place `t` along the ray. */
+/** Distance from the origin to the position `t` along the ray. */
 export function distanceAt(t: f64): f64 {
   const x = px - (px + dx * t);
   const y = py - (py + dy * t);

@@ -1,4 +1,4 @@
-// AssemblyScript: builds a box tree. A box is divided when a query asks for its parts.
+// AssemblyScript: builds a box tree. A box is divided when a query first needs its parts.
 import { around, BOX, HALF, parted } from '../shared/boxes';
 import { CORNERS, POINT_32 } from '../shared/mesh';
 import { setWord, word } from '../shared/words';
@@ -14,10 +14,10 @@ let positions: usize = 0;
 export let boxes: usize = 0;
 let order: usize = 0;
 export let root: usize = 0;
-/** Where the next box of the tree will stand. */
+/** Where the next box of the tree will be written. */
 let end: usize = 0;
 
-/** Takes `count` triangles into use: lays their boxes, their order and the box around them all. */
+/** Starts a tree of `count` triangles: computes their boxes, their order and the box around all of them. */
 export function enter(
   trianglesAt: usize,
   positionsAt: usize,
@@ -45,12 +45,12 @@ export function enter(
   layNode(root, 0, count, 0);
 }
 
-/** The point of the corner that stands `offset` bytes from the first. */
+/** The point of the corner that is `offset` bytes after the first. */
 export function corner(triangle: u32, offset: usize): usize {
   return positions + POINT_32 * <usize>load<u32>(triangles + CORNERS * <usize>triangle + offset);
 }
 
-/** The triangle at place `i` of the order. */
+/** The triangle at index `i` of the order. */
 export function triangleAt(i: u32): u32 {
   return word(order, i);
 }
@@ -84,7 +84,7 @@ function layNode(node: usize, from: u32, count: u32, depth: u32): void {
   store<u16>(node, depth, DEPTH);
 }
 
-/** The first of the two parts of a box, or `NONE`; divides it if nothing has asked for it before. */
+/** The first of the two parts of a box, or `NONE`; divides the box if this has not been done yet. */
 export function partsOf(node: usize): usize {
   const parts = <usize>load<u32>(node, PARTS);
   return parts === NOT_YET ? divide(node) : parts;

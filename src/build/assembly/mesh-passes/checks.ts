@@ -1,10 +1,10 @@
-// AssemblyScript: what is checked before a mesh is printed.
+// AssemblyScript: checks of a mesh before it is printed.
 import { CORNERS, pointOf, setPoint, xOf, yOf, zOf } from '../shared/mesh';
 import { dot, square } from '../shared/vector';
 import { setWord } from '../shared/words';
 import { a, b, c, layNormal, lookAt, nx, ny, nz } from './triangle';
 
-/** Bytes of a row of `overhangs`: centre x y z, area, shadow. */
+/** Bytes of a row of `overhangs`: centre x y z, area, projected area. */
 const ROW: usize = 40;
 
 /** Writes the numbers of the triangles flatter than `ratio` to `out` and returns how many there are. */
@@ -32,7 +32,7 @@ function squareOf(p: usize, q: usize): f64 {
   return square(xOf(q) - xOf(p), yOf(q) - yOf(p), zOf(q) - zOf(p));
 }
 
-/** Lays at `out` the least and the greatest height of points along a direction, and the numbers of the first points that have them. */
+/** Writes to `out` the smallest and the largest height of points along a direction, and the numbers of the first points that have them. */
 export function extent(positions: usize, count: u32, dx: f64, dy: f64, dz: f64, out: usize): void {
   let least: f64 = Infinity;
   let greatest: f64 = -Infinity;
@@ -56,8 +56,8 @@ export function extent(positions: usize, count: u32, dx: f64, dy: f64, dz: f64, 
 }
 
 /**
- * Writes a row for each triangle that faces down at less than the angle with the cosine `steep` from the horizontal and has a corner that is
- * not below `bed`; returns how many there are.
+ * Writes a row for each triangle that faces down at less than the angle with the cosine `steep` from the horizontal and has a corner that
+ * is not below `bed`; returns their number.
  */
 export function overhangs(
   positions: usize,

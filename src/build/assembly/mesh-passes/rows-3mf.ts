@@ -9,8 +9,8 @@ const QUOTE: u8 = 0x22;
 const CLOSED: u32 = 0x0a3e2f22;
 
 /**
- * Lays the coordinates of points in units of the fifth decimal, halves rounded away from zero, as 32-bit integers at `units`. False if one
- * is no 32-bit float or too large for that.
+ * Writes the coordinates of points in units of the fifth decimal, halves rounded away from zero, as 32-bit integers to `units`. False if a
+ * coordinate is not a 32-bit float or is too large for that.
  */
 export function inUnits(positions: usize, count: u32, units: usize): bool {
   for (let i: u32 = 0; i < 3 * count; i++) {
@@ -76,7 +76,7 @@ export function triangleRows(triangles: usize, count: u32, out: usize): usize {
   return at;
 }
 
-/** Writes units of the fifth decimal as a number without zeros at its end; returns the end of the text. */
+/** Writes units of the fifth decimal as a number without trailing zeros; returns the end of the text. */
 function coordinate(units: i32, out: usize): usize {
   let at = out;
   if (units < 0) store<u8>(at++, 0x2d);
@@ -91,7 +91,7 @@ function coordinate(units: i32, out: usize): usize {
   return digits(rest, width, at);
 }
 
-/** Writes a whole number, with zeros in front up to a width; returns the end of the text. */
+/** Writes a whole number, padded with zeros to a width; returns the end of the text. */
 function digits(value: u32, width: u32, out: usize): usize {
   let count: u32 = 1;
   for (let limit: u64 = 10; limit <= value; limit *= 10) count++;

@@ -1,7 +1,7 @@
 // AssemblyScript: corners and normal of one triangle.
 import { pointOf } from '../shared/mesh';
 
-/** Of the triangle looked at last: its corners, and its normal with a length of twice the area. */
+/** The triangle examined last: its corners, and its normal with a length of twice the area. */
 export let a: usize = 0;
 export let b: usize = 0;
 export let c: usize = 0;
@@ -15,9 +15,9 @@ export function lookAt(positions: usize, t: usize): void {
   c = pointOf(positions, load<u32>(t, 8));
 }
 
-/** Lays the normal of the triangle whose corners were looked at, and returns its length. */
+/** Computes the normal of the triangle whose corners were set last, and returns its length. */
 export function layNormal(): f64 {
-  // calls nothing: only then does the compiler put it in place of its calls
+  // calls nothing, because only then does the compiler inline it
   const ux = load<f64>(b) - load<f64>(a);
   const uy = load<f64>(b, 8) - load<f64>(a, 8);
   const uz = load<f64>(b, 16) - load<f64>(a, 16);

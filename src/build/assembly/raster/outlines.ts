@@ -1,4 +1,4 @@
-// AssemblyScript: outlines, where parts meet or the depth jumps.
+// AssemblyScript: outlines where parts meet or the depth jumps.
 import { columns, near, OUTLINE, PART_SHIFT, rows, seen } from './picture';
 
 /** Depth step between neighbouring samples from which the nearer one is an edge. */
@@ -15,7 +15,10 @@ export function drawOutlines(): void {
   }
 }
 
-/** Whether one of four samples may be an edge: rounding to 32 bits may take a smaller step for `EDGE_STEP`, never a larger one for less. */
+/**
+ * Whether one of four samples may be an edge: rounding to 32 bits may turn a smaller step into `EDGE_STEP`, but never a larger one into
+ * less.
+ */
 function mayHaveEdge(at: usize): bool {
   const mine = v128.load(seen + at);
   if (!v128.any_true(mine)) return false;

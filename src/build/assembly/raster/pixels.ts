@@ -5,8 +5,8 @@ import { columns, LIGHTS, left, PART_SHIFT, rows, seen, top } from './picture';
 const OUTLINE_LIGHT: f64 = 0.3;
 
 /**
- * The colour of everything a sample of these parts can show, off a mark of the pattern and on one, from red, green and blue of both inks
- * of each part.
+ * The colours of everything that a sample of these parts can show, off a mark of the pattern and on one, from red, green and blue of both
+ * inks of each part.
  */
 export function mix(inks: usize, parts: i32, paints: usize): void {
   store<i32>(paints, (255 << 20) | (255 << 10) | 255);
@@ -28,7 +28,7 @@ function packed(ink: usize, light: f64): i32 {
   return (rounded(light * xOf(ink)) << 20) | (rounded(light * yOf(ink)) << 10) | rounded(light * zOf(ink));
 }
 
-/** Halves up. */
+/** Rounds halves up. */
 function rounded(value: f64): i32 {
   const below = floor<f64>(value);
   return <i32>below + i32(value - below >= 0.5);

@@ -1,8 +1,8 @@
-// AssemblyScript: where points lie in the picture.
+// AssemblyScript: positions of points in the picture.
 import { POINT, setPoint, xOf, yOf, zOf } from '../shared/mesh';
 
 /**
- * Replaces points in mm by right, down and away in samples, by 3 rows of 4 numbers, and widens the bounds: least x and y, largest x, y
+ * Replaces points in mm by right, down and away in samples, by 3 rows of 4 numbers, and widens the bounds: smallest x and y, largest x, y
  * and away.
  */
 export function project(points: usize, count: u32, projection: usize, bounds: usize): void {
@@ -33,7 +33,7 @@ export function project(points: usize, count: u32, projection: usize, bounds: us
   store<f64>(bounds, z1, 32);
 }
 
-/** Two samples to a pixel. */
+/** Two samples per pixel. */
 function along(row: usize, a: f64, b: f64, c: f64): f64 {
   return 2 * (load<f64>(row) * a + load<f64>(row, 8) * b + load<f64>(row, 16) * c + load<f64>(row, 24));
 }

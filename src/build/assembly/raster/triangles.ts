@@ -3,7 +3,7 @@ import { CORNERS, pointOf, xOf, yOf, zOf } from '../shared/mesh';
 import { square } from '../shared/vector';
 import { columns, farthest, LIGHTS, left, near, PART_SHIFT, rows, seen, top } from './picture';
 
-/** Draws `count` triangles of points that `project` placed; of a closed part only those that face the viewer. */
+/** Draws `count` triangles of points that `project` transformed; for a closed part only those that face the viewer. */
 export function drawPart(screen: usize, triangles: usize, count: u32, number: i32, isClosed: bool): void {
   const end = triangles + <usize>count * CORNERS;
   for (let t = triangles; t < end; t += CORNERS) {
@@ -19,13 +19,13 @@ function twiceArea(a: usize, b: usize, c: usize): f64 {
   return (xOf(b) - xOf(a)) * (yOf(c) - yOf(a)) - (xOf(c) - xOf(a)) * (yOf(b) - yOf(a));
 }
 
-/** The first sample whose middle lies at a place or past it, within bounds. */
+/** The first sample whose middle is at or past a position, within bounds. */
 function sampleFrom(place: f64, low: i32, high: i32): i32 {
   if (!(place > <f64>low)) return low;
   return place < <f64>high ? <i32>ceil<f64>(place - 0.5) : high;
 }
 
-/** Row by row, between the edges on the left and on the right. */
+/** Row by row, between the left and the right edge. */
 function drawTriangle(first: usize, second: usize, third: usize, number: i32): void {
   // a is the highest corner, c the lowest
   let a = first;
@@ -54,7 +54,7 @@ function drawTriangle(first: usize, second: usize, third: usize, number: i32): v
   const lastRow = sampleFrom(cy, top, top + rows);
   if (firstRow === lastRow) return;
   const area = twiceArea(a, b, c);
-  // neither infinite nor without a value
+  // neither infinite nor NaN
   if (area === 0 || !(abs(area) < Infinity)) return;
   const ax = xOf(a);
   const bx = xOf(b);
@@ -64,7 +64,7 @@ function drawTriangle(first: usize, second: usize, third: usize, number: i32): v
   const cz = zOf(c) - az;
   const nx = bz * (cy - ay) - cz * (by - ay);
   const ny = cz * (bx - ax) - bz * (cx - ax);
-  // by the cosine of the angle between triangle and screen: its projected area over its area
+  // lit by the cosine of the angle between triangle and screen: its projected area over its area
   const light = 0.3 + (0.7 * abs(area)) / sqrt(square(nx, ny, area));
   const paint = (number << PART_SHIFT) | <i32>(LIGHTS * light + 0.5);
   const nearPerColumn = -nx / area;

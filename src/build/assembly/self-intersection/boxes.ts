@@ -1,8 +1,8 @@
-// AssemblyScript: boxes around the triangles, and a tree of boxes around these.
+// AssemblyScript: boxes of the triangles, and a box tree around them.
 import { triangleAt } from './order';
 import { corner, count } from './searched';
 
-/** Triangles of a box that has no parts. */
+/** Number of triangles in a box that has no parts. */
 export const LEAF: i32 = 4;
 const ROUNDED: f64 = 6e-8;
 /** Bytes of a box: low x y z, high x y z. */
@@ -14,7 +14,7 @@ let bounds: usize = 0;
 /** The first box of the tree that has no parts; the parts of box `n` are 2 n and 2 n + 1. */
 export let firstLeaf: i32 = 1;
 
-/** The box of the triangle at place `i` of the order. */
+/** The box of the triangle at index `i` of the order. */
 export function boxAt(i: i32): usize {
   return boxes + BOX * <usize>i;
 }

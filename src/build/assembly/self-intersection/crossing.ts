@@ -4,7 +4,7 @@ import { dot } from '../shared/vector';
 import { cornerVertex, FLAT, layCross, layLocal, layPoint, local, takeVertices, volume } from './local';
 import { M, N } from './scratch';
 
-/** Whether triangles s and t cross or overlap; lays the point. */
+/** Whether triangles s and t cross or overlap; sets the point. */
 export function cross(s: i32, t: i32): bool {
   let shared = 0;
   let mine = -1;

@@ -1,23 +1,23 @@
-// AssemblyScript: the corners of two triangles, about the first of them and in units of their size.
+// AssemblyScript: the corners of two triangles, relative to the first corner and in units of their size.
 import { pointOf, setPoint, xOf, yOf, zOf } from '../shared/mesh';
 import { dot } from '../shared/vector';
 import { setWord, word } from '../shared/words';
 import { CORNERS_AT, NORMAL, VERTICES_AT } from './scratch';
 import { vertex, vertexAt } from './searched';
 
-/** Below this a volume, or a side of a normal, is nought. */
+/** Below this a volume, or a component of a normal, counts as zero. */
 export const FLAT: f64 = 1e-12;
 
 let originX: f64 = 0;
 let originY: f64 = 0;
 let originZ: f64 = 0;
 let size: f64 = 0;
-/** Point of the crossing that was found last. */
+/** Point of the crossing found last. */
 export let x: f64 = 0;
 export let y: f64 = 0;
 export let z: f64 = 0;
 
-/** Takes the corners of two triangles: 0 to 2 of `s`, 3 to 5 of `t`. */
+/** Sets the corners of two triangles: 0 to 2 of `s`, 3 to 5 of `t`. */
 export function takeVertices(s: i32, t: i32): void {
   for (let i = 0; i < 3; i++) {
     setWord(VERTICES_AT, i, vertex(s, i));
@@ -59,7 +59,7 @@ export function layPoint(lx: f64, ly: f64, lz: f64): bool {
   return true;
 }
 
-/** Six times the volume of the tetrahedron on four corners. */
+/** Six times the volume of the tetrahedron of four corners. */
 export function volume(a: i32, b: i32, c: i32, d: i32): f64 {
   layCross(NORMAL, a, b, c);
   const w = dot(
@@ -73,7 +73,7 @@ export function volume(a: i32, b: i32, c: i32, d: i32): f64 {
   return abs(w) < FLAT ? 0 : w;
 }
 
-/** Normal of the triangle on three corners. */
+/** Normal of the triangle of three corners. */
 export function layCross(into: usize, a: i32, b: i32, c: i32): void {
   const ux = local(b, 0) - local(a, 0);
   const uy = local(b, 1) - local(a, 1);

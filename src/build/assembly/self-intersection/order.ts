@@ -1,4 +1,4 @@
-// AssemblyScript: puts triangles that are near each other side by side, by the digits of their centres.
+// AssemblyScript: places triangles that are near each other in space next to each other in memory, by the digits of their centres.
 import { setWord, word, wordAt } from '../shared/words';
 import { corner, count } from './searched';
 
@@ -8,7 +8,7 @@ export function triangleAt(i: i32): i32 {
   return word(order, i);
 }
 
-/** `codes`: room for 3 numbers a triangle; `start`: room to count digits. */
+/** `codes`: room for 3 numbers per triangle; `start`: room to count digits. */
 export function layOrder(codes: usize, start: usize): void {
   let x0 = Infinity;
   let y0 = Infinity;

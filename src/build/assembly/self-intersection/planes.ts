@@ -1,4 +1,4 @@
-// AssemblyScript: the quick answer for most pairs: one triangle lies on one side of the other's plane.
+// AssemblyScript: the quick answer for most pairs: one triangle is on one side of the other's plane.
 import { POINT, setPoint, xOf, yOf, zOf } from '../shared/mesh';
 import { dot } from '../shared/vector';
 import { corner, vertex } from './searched';
@@ -33,7 +33,7 @@ export function layPlane(t: i32, plane: usize): void {
   store<f64>(plane, dot(nx, ny, nz, px, py, pz), POINT);
 }
 
-/** Whether the corners of `t` that `s` does not share lie clearly on one side of its plane. */
+/** Whether the corners of `t` that `s` does not share are clearly on one side of its plane. */
 export function isOnOneSide(plane: usize, s: i32, t: i32): bool {
   const a = vertex(s, 0);
   const b = vertex(s, 1);

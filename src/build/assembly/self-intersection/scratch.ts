@@ -1,4 +1,4 @@
-// AssemblyScript: what stands at the start of the memory.
+// AssemblyScript: layout of the start of the memory.
 
 /** Six corners, and their vertices. */
 export const CORNERS_AT: usize = 0;

@@ -1,4 +1,4 @@
-// AssemblyScript: searches pairs of boxes that meet, then the pairs of their triangles.
+// AssemblyScript: searches for pairs of boxes that overlap, then for pairs of their triangles that cross.
 import { setPoint } from '../shared/mesh';
 import { boundAt, boxAt, firstLeaf, LEAF, layBounds, layBoxes, meets } from './boxes';
 import { cross } from './crossing';
@@ -12,7 +12,7 @@ import { count, takeMesh } from './searched';
 const PAIR: usize = 8;
 const FOUND: usize = 32;
 
-/** 1: more crossing pairs than asked for; 2: abandoned. */
+/** 1: more crossing pairs than requested; 2: abandoned. */
 let ended: i32 = 0;
 
 export function endedEarly(): i32 {
@@ -20,8 +20,8 @@ export function endedEarly(): i32 {
 }
 
 /**
- * Searches `n` triangles. `codesAt`: room for 3 numbers a triangle; `boxesAt`, `boundsAt`: for 6 floats a triangle and a box of the
- * tree; `stackAt`: pending pairs; `foundAt`: room for `most` crossings, two triangles and a point each. Returns how many it found.
+ * Searches `n` triangles. `codesAt`: room for 3 numbers per triangle; `boxesAt`, `boundsAt`: for 6 floats per triangle and per box of the
+ * tree; `stackAt`: pending pairs; `foundAt`: room for `most` crossings, two triangles and a point each. Returns the number found.
  */
 export function search(
   positionsAt: usize,
@@ -39,14 +39,14 @@ export function search(
   takeMesh(positionsAt, trianglesAt, n);
   setNoise(positionsAt, vertices);
   ended = 0;
-  // the boxes are laid later: their room counts the digits
+  // the boxes are written later; until then their memory is used for counting digits
   layOrder(codesAt, boxesAt);
   layBoxes(boxesAt);
   layBounds(boundsAt);
   return visit(stackAt, foundAt, most, pairs);
 }
 
-/** Puts a pair on the stack; returns its new top. */
+/** Pushes a pair on the stack; returns the new top. */
 function pushed(top: usize, p: i32, q: i32): usize {
   store<i32>(top, p);
   store<i32>(top, q, 4);

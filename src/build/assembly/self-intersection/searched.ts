@@ -1,4 +1,4 @@
-// AssemblyScript: the mesh that is searched.
+// AssemblyScript: the mesh being searched.
 import { cornerOf, pointOf } from '../shared/mesh';
 import { word } from '../shared/words';
 

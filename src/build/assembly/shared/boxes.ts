@@ -1,14 +1,14 @@
-// AssemblyScript: the boxes of triangles, and their order. Four numbers are worked on at once; the fourth, the first of what follows, is
-// never used.
+// AssemblyScript: the boxes of triangles, and their order. Four numbers are processed at once; the fourth, which is the first of the
+// following values, is never used.
 
 /** Bytes of a triangle's box: centre x y z, half side x y z. */
 export const BOX: usize = 24;
-/** Where the half sides begin. */
+/** Offset of the half sides. */
 export const HALF: usize = 12;
 
 /**
- * Lays the boxes of triangles and of their centres, from place `from` on, at `out`: low and high corner of the first, then of the second,
- * of 16 bytes each.
+ * Writes to `out` the boxes around triangles and around their centres, from index `from` on: low and high corner of the first, then of the
+ * second, 16 bytes each.
  */
 export function around(boxes: usize, from: u32, count: u32, out: usize): void {
   let low = f32x4.splat(Infinity);
@@ -30,7 +30,9 @@ export function around(boxes: usize, from: u32, count: u32, out: usize): void {
   v128.store(out, last, 48);
 }
 
-/** Hoare's partition of triangles by whether their centre lies before `middle` along an axis; returns the first place of the others. */
+/**
+ * Hoare's partition of triangles by whether their centre is before `middle` along an axis; returns the index of the first one that is not.
+ */
 export function parted(boxes: usize, order: usize, from: u32, count: u32, axis: u32, middle: f64): u32 {
   const along = (<usize>axis) << 2;
   let left = boxes + <usize>from * BOX;

@@ -1,7 +1,7 @@
 // AssemblyScript: a mesh in memory, its coordinates as 64-bit floats and its corners as 32-bit vertex numbers.
 import { word } from './words';
 
-/** Bytes of a point, of one in 32-bit floats, and of a triangle's three corners. */
+/** Bytes of a point, of a point in 32-bit floats, and of a triangle's three corners. */
 export const POINT: usize = 24;
 export const POINT_32: usize = 12;
 export const CORNERS: usize = 12;

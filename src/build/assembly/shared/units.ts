@@ -9,7 +9,7 @@ export function isQuick(value: f64): bool {
   return abs(value) < MOST_QUICK && <f64>(<f32>value) === value;
 }
 
-/** The whole number of units nearest to a coordinate without its sign, halves rounded up. */
+/** The whole number of units nearest to the absolute value of a coordinate, halves rounded up. */
 export function unitsOf(size: f64): f64 {
   return floor(size * UNITS + 0.5);
 }

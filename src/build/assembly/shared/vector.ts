@@ -1,4 +1,4 @@
-// AssemblyScript: what is worked out from three coordinates.
+// AssemblyScript: values computed from three coordinates.
 
 export function dot(ax: f64, ay: f64, az: f64, bx: f64, by: f64, bz: f64): f64 {
   return ax * bx + ay * by + az * bz;

@@ -1,9 +1,9 @@
 // AssemblyScript: rows of 32-bit numbers in memory.
 
-/** A number that is not there yet. */
+/** A number that is not set yet. */
 export const EMPTY: i32 = -1;
 
-/** Where number `i` of the row at a place stands. */
+/** Address of number `i` of a row. */
 export function wordAt(at: usize, i: i32): usize {
   return at + ((<usize>i) << 2);
 }
@@ -16,7 +16,7 @@ export function setWord(at: usize, i: i32, value: i32): void {
   store<i32>(wordAt(at, i), value);
 }
 
-/** Makes `count` numbers `EMPTY`. */
+/** Sets `count` numbers to `EMPTY`. */
 export function emptyWords(at: usize, count: i32): void {
   memory.fill(at, 0xff, (<usize>count) << 2);
 }

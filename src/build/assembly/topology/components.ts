@@ -1,4 +1,4 @@
-// AssemblyScript: which triangles belong together. Each has a parent with a smaller or the same number, and a root is its own parent.
+// AssemblyScript: connected components. Each triangle has a parent with a smaller or the same number, and a root is its own parent.
 import { setWord, word } from '../shared/words';
 
 let components: i32 = 0;
@@ -7,7 +7,7 @@ export function componentCount(): i32 {
   return components;
 }
 
-/** Each triangle on its own. */
+/** Makes each triangle its own component. */
 export function separate(parents: usize, count: i32): void {
   for (let t = 0; t < count; t++) setWord(parents, t, t);
 }
@@ -31,7 +31,7 @@ function root(parents: usize, start: i32): i32 {
   }
 }
 
-/** The parent of a triangle that is no root comes before it and has its number already. */
+/** The parent of a triangle that is not a root comes before it and already has its number. */
 export function numberComponents(parents: usize, count: i32, sizes: usize): void {
   components = 0;
   for (let t = 0; t < count; t++) {

@@ -23,7 +23,7 @@ function facing(twin: i32): i32 {
   return twin < 0 ? RIM : twin / 3;
 }
 
-/** `degeneratePlainly` of src/mesh/topology.ts: lists them at `found`, returns how many they are. */
+/** `degeneratePlainly` of src/mesh/topology.ts: lists them at `found`, returns their number. */
 export function degenerate(positions: usize, triangles: usize, corners: i32, limit: f64, found: usize): i32 {
   let count = 0;
   for (let t = 0; t < corners; t += 3) {
@@ -50,8 +50,8 @@ export function degenerate(positions: usize, triangles: usize, corners: i32, lim
 }
 
 /**
- * `pinchedPlainly` of src/mesh/topology.ts: lists them at `found`, returns how many they are. `seen`: a byte per corner; `fans`: a byte
- * per vertex.
+ * `pinchedPlainly` of src/mesh/topology.ts: lists them at `found`, returns their number. `seen`: a byte per corner; `fans`: a byte per
+ * vertex.
  */
 export function pinched(
   triangles: usize,

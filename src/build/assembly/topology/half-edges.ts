@@ -1,6 +1,6 @@
 // AssemblyScript: half-edges. Number 3 t + k starts at corner k of triangle t; its twin is the one on the other side of the edge.
 
-/** What stands in place of a twin, as in src/mesh/edge-pairing.ts. */
+/** Values instead of a twin, as in src/mesh/edge-pairing.ts. */
 export const RIM: i32 = -1;
 export const UNPAIRED: i32 = -2;
 

@@ -10,9 +10,9 @@ export function usedVertices(): i32 {
 }
 
 /**
- * `joinPlainly` of src/mesh/weld.ts: numbers the vertices in the order in which `corners` corners use them, equal ones alike, and moves them to their
- * places. `numbers`: room for a number per vertex; `table`: for `slots` numbers, a power of two; `joined`: for the distinct points.
- * Returns how many points are distinct; `usedVertices` tells how many vertices were used.
+ * `joinPlainly` of src/mesh/weld.ts: numbers the vertices in the order in which `corners` corners use them, with the same number for equal
+ * ones, and moves them to their places. `numbers`: room for a number per vertex; `table`: for `slots` numbers, a power of two; `joined`:
+ * for the distinct points. Returns the number of distinct points; `usedVertices` is the number of vertices used.
  */
 export function join(
   positions: usize,

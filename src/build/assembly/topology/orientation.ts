@@ -1,11 +1,11 @@
-// AssemblyScript: turns the triangles of each component alike, and outwards by the sign of its volume.
+// AssemblyScript: turns the triangles of each component to agree with each other, and outwards by the sign of its volume.
 import { cornerOf, xOf, yOf, zOf } from '../shared/mesh';
 import { setWord, word } from '../shared/words';
 import { after } from './half-edges';
 
 /**
  * `signsPlainly` of src/mesh/orient.ts: a signed byte per triangle at `signs`. `queue`: room for a number per triangle; `oneSided`: two
- * vertices for each edge across which no orientation agrees. Returns how many these are.
+ * vertices for each edge across which no orientation agrees. Returns the number of these edges.
  */
 export function agree(
   triangles: usize,

@@ -65,7 +65,7 @@ export function pair(
       const high = from === low ? word(triangles, after(h)) : from;
       const g = word(firstUses, high);
       const other = g === END ? END : word(triangles, g);
-      // what an earlier chain left behind is of another edge
+      // entries left by an earlier chain belong to another edge
       if (g === END || (other !== low && word(triangles, after(g)) !== low)) {
         setWord(firstUses, high, h);
         edges++;

@@ -1,4 +1,4 @@
-// AssemblyScript: what is done with the vertices of a mesh before it is written.
+// AssemblyScript: operations on the vertices of a mesh before it is written.
 import { isAt, POINT, pointOf, xOf, yOf, zOf } from '../shared/mesh';
 import { isQuick, UNITS, unitsOf } from '../shared/units';
 import { emptyWords, setWord, word } from '../shared/words';
@@ -6,7 +6,7 @@ import { hash } from './hash';
 
 /**
  * `inOrderPlainly` of src/mesh/in-order-of-use.ts: numbers the vertices in the order in which `corners` corners use them and moves them to
- * `moved`. `numbers`: room for a number per vertex. Returns how many are used.
+ * `moved`. `numbers`: room for a number per vertex. Returns the number of vertices used.
  */
 export function order(
   positions: usize,
@@ -31,7 +31,7 @@ export function order(
   return count;
 }
 
-/** `onGridPlainly` of src/page/quantise.ts: steps of each coordinate from the corner of the grid, at most 65 535, in 16 bits at `out`. */
+/** `onGridPlainly` of src/page/quantise.ts: each coordinate in steps from the corner of the grid, at most 65 535, in 16 bits at `out`. */
 export function grid(
   positions: usize,
   vertices: i32,
