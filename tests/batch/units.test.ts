@@ -80,11 +80,11 @@ describe('admission', () => {
   const small = { bytes: 1e6 };
   const memory = memoryNeeded(big) + memoryNeeded(small);
   it.each([
-    ['nothing runs: the first, however large', [{ bytes: 1e12 }, small], [], 2, 0],
-    ['room beside a small one', [big], [small], 2, 0],
-    ['no room beside a large one: the next that fits', [big, small], [big], 2, 1],
-    ['no room at all', [big], [big], 2, -1],
-    ['no worker free', [small], [small], 1, -1],
+    ['nothing running: the first, however large', [{ bytes: 1e12 }, small], [], 2, 0],
+    ['enough memory beside a small one', [big], [small], 2, 0],
+    ['not enough memory beside a large one: the next that fits', [big, small], [big], 2, 1],
+    ['not enough memory for any', [big], [big], 2, -1],
+    ['no free worker', [small], [small], 1, -1],
   ])('%s', (_, waiting, running, jobs, index) => {
     expect(nextToStart(waiting, running, jobs, memory)).toBe(waiting[index]);
   });
@@ -264,7 +264,7 @@ describe('a summary', () => {
     ['no cases', { format: 'pavm-batch/1', tool: TOOL }],
     ['a row without a name', { format: 'pavm-batch/1', tool: TOOL, cases: [{ status: 'done' }] }],
     [
-      'a code that does not exist',
+      'an unknown exit code',
       {
         format: 'pavm-batch/1',
         tool: TOOL,
@@ -272,7 +272,7 @@ describe('a summary', () => {
       },
     ],
     [
-      'a visit that does not exist',
+      'an unknown visit',
       {
         format: 'pavm-batch/1',
         tool: TOOL,
@@ -280,11 +280,11 @@ describe('a summary', () => {
       },
     ],
     [
-      'more shares than a list is shared among',
+      'more shares than allowed',
       { format: 'pavm-batch/1', tool: TOOL, shard: { index: 1, of: 100_001 }, cases: [] },
     ],
     [
-      'a number as text',
+      'a number in quotes',
       {
         format: 'pavm-batch/1',
         tool: TOOL,
@@ -329,11 +329,11 @@ describe('gathering', () => {
       2,
       /of 3 shares these are missing: 2\. Run them with --shard I\/3/,
     ],
-    ['a share twice', [share(1, 2, 'a'), share(1, 2, 'b')], 2, /is in .* too/],
-    ['two runs', [share(1, 2, 'a'), share(2, 3, 'b')], 2, /one run at a time/],
-    ['one id twice', [share(1, 2, 'a'), share(2, 2, 'a')], 2, /the case a is in/],
+    ['a duplicate share', [share(1, 2, 'a'), share(1, 2, 'b')], 2, /is in .* too/],
+    ['shares of two runs', [share(1, 2, 'a'), share(2, 3, 'b')], 2, /one run at a time/],
+    ['a duplicate case id', [share(1, 2, 'a'), share(2, 2, 'a')], 2, /the case a is in/],
     [
-      'other versions',
+      'shares of different versions',
       [
         share(1, 2, 'a'),
         {

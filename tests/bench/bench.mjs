@@ -210,7 +210,7 @@ function results({ table, library }, lines) {
   ];
   return `# Times and memory
 
-Written by \`npm run bench -- ${process.argv.slice(2).join(' ')}\` on ${new Date().toISOString().slice(0, 10)}: ${cpus().length} cores of ${cpu.model.trim()}, Node ${process.version}; load ${loadavg()[0].toFixed(1)} at the end. Processor time of all threads, the least of ${options.repeat}; on a machine that does other work at the same time it comes out up to twice as long, the ratios much less so. Memory is the most that the process held. "read and weld" ends with joined corners; ours says nothing of copies of triangles yet, which "components and edges" finds. A plan also draws, prints and writes, which takes about the same whatever the size.
+Written by \`npm run bench -- ${process.argv.slice(2).join(' ')}\` on ${new Date().toISOString().slice(0, 10)}: ${cpus().length} cores of ${cpu.model.trim()}, Node ${process.version}; load ${loadavg()[0].toFixed(1)} at the end. Processor time of all threads, the least of ${options.repeat} runs; on a machine that does other work at the same time it can be up to twice as long, while the ratios change much less. Memory is the peak of the process. "read and weld" ends with joined vertices; our own does not yet report duplicate triangles, which "components and edges" finds. A plan also draws, prints and writes, which takes about the same time at every size.
 
 ${work.join('\n')}
 

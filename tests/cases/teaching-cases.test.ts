@@ -30,10 +30,10 @@ vi.mock('../../src/cli/plan/plan-files.js', async (importOriginal) => {
 });
 
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
-  (await import('../cli/once.js')).measuringOnce(original),
+  (await import('../cli/measure-once.js')).measuringOnce(original),
 );
 vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
-  (await import('../cli/once.js')).printingNothing(original),
+  (await import('../cli/measure-once.js')).printingNothing(original),
 );
 
 vi.setConfig({ testTimeout: 180_000 });

@@ -10,7 +10,7 @@ import { truthOfParts } from '../../src/phantoms/truth.js';
 import { capture } from '../cli/capture.js';
 
 vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
-  (await import('../cli/once.js')).printingNothing(original),
+  (await import('../cli/measure-once.js')).printingNothing(original),
 );
 
 vi.setConfig({ testTimeout: 180_000 });

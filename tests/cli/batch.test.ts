@@ -40,7 +40,7 @@ describe('what triggers recomputing a plan', () => {
       [],
       '1 computed, 2 unchanged',
     ],
-    ['a lost document', () => rmSync(join(out, 'c02', 'plan.md')), [], '1 computed, 2 unchanged'],
+    ['a missing document', () => rmSync(join(out, 'c02', 'plan.md')), [], '1 computed, 2 unchanged'],
     [
       'a damaged result',
       () => writeFileSync(join(out, 'c03', 'result.json'), '{}'),
@@ -48,19 +48,19 @@ describe('what triggers recomputing a plan', () => {
       '1 computed, 2 unchanged',
     ],
     [
-      'a document of the same size',
+      'a changed document of the same size',
       () => swapLetter(join(out, 'c02', 'checklist.md')),
       [],
       '1 computed, 2 unchanged',
     ],
     [
-      'a mesh of the same size',
+      'a changed mesh of the same size',
       () => swapLetter(join(cases[0], 'meshes', 'sac.stl')),
       [],
       '1 computed, 2 unchanged',
     ],
     [
-      'a result of another version, listed as it stands',
+      'a result of another version that outputs.json lists',
       () => {
         const plan = join(out, 'c03');
         const text = readFileSync(join(plan, 'result.json'), 'utf8');
@@ -77,7 +77,7 @@ describe('what triggers recomputing a plan', () => {
       '1 computed, 2 unchanged',
     ],
     [
-      'a rule of the hospital',
+      'a local rule',
       () => {
         mkdirSync(rules);
         writeFileSync(

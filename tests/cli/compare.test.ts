@@ -11,11 +11,11 @@ import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
 
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
-  (await import('./once.js')).measuringOnce(original),
+  (await import('./measure-once.js')).measuringOnce(original),
 );
 
 vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
-  (await import('./once.js')).printingNothing(original),
+  (await import('./measure-once.js')).printingNothing(original),
 );
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-compare-cli-'));
@@ -103,10 +103,10 @@ describe('pavm compare', () => {
 
   it.each([
     ['nothing', [], 2, 'name the old and the new plan'],
-    ['one side', ['a-plan'], 2, 'name the old and the new plan'],
-    ['a side that is not there', ['a-plan', 'nowhere'], 2, 'nowhere: there is no such file or folder'],
-    ['no JSON', ['a-plan', 'bad.json'], 3, 'bad.json: this is not JSON'],
-    ['another JSON', ['a-plan', 'other.json'], 3, 'not a result of this edition'],
+    ['only one side', ['a-plan'], 2, 'name the old and the new plan'],
+    ['a side that does not exist', ['a-plan', 'nowhere'], 2, 'nowhere: there is no such file or folder'],
+    ['a file that is not JSON', ['a-plan', 'bad.json'], 3, 'bad.json: this is not JSON'],
+    ['JSON that is not a result', ['a-plan', 'other.json'], 3, 'not a result of this edition'],
     ['a damaged result', ['a-plan', 'damaged.json'], 3, 'does not fit its schema'],
     ['a folder without a case', ['a-plan', 'empty'], 2, 'contains no case file'],
   ])('refuses %s', async (_, names, exitCode, message) => {

@@ -62,7 +62,7 @@ describe('pavm gather', () => {
 
   it.each([
     ['no folder', () => [], 2, 'name the folder'],
-    ['a folder that is not there', () => [join(base, 'nowhere')], 2, 'there is no such file or folder'],
+    ['a folder that does not exist', () => [join(base, 'nowhere')], 2, 'there is no such file or folder'],
     ['a file', () => [join(one, readdirSync(one)[0])], 2, 'it is not a folder. Name the folder that holds'],
     ['a folder without a summary', () => [base], 2, 'it contains no summary'],
     ['a missing share', () => [one], 2, 'these are missing: 2'],

@@ -8,7 +8,7 @@ import { capture } from './capture.js';
 import { pavm } from './run-pavm.js';
 
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
-  (await import('./once.js')).measuringOnce(original),
+  (await import('./measure-once.js')).measuringOnce(original),
 );
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-grade-'));

@@ -197,7 +197,7 @@ describe('pavm inspect on meshes', () => {
   });
   it.each([
     [
-      'nothing known',
+      'a file of unknown format',
       new TextEncoder().encode('a letter'),
       'letter.txt',
       'it is not a mesh, DICOM file or label map',
@@ -209,7 +209,7 @@ describe('pavm inspect on meshes', () => {
       'it is not a mesh, DICOM file or label map',
     ],
     ['an empty file', new Uint8Array(0), 'empty.stl', 'the file is empty'],
-    ['a cut off STL', writeStl(box(1, 1, 1)).slice(0, 200), 'cut.stl', 'it claims 12 triangles'],
+    ['a truncated STL', writeStl(box(1, 1, 1)).slice(0, 200), 'cut.stl', 'it claims 12 triangles'],
   ])('refuses %s with exit code 3', async (_, bytes, name, message) => {
     const error = await inspect(file(name, bytes)).catch((e: unknown) => e);
     expect(error).toBeInstanceOf(InputFailure);
@@ -341,8 +341,8 @@ describe('pavm inspect on DICOM', () => {
 describe('pavm inspect on label maps', () => {
   it.each([
     ['NIfTI', 'a.nii', (b: Uint8Array) => b],
-    ['NIfTI packed by gzip', 'a.nii.gz', (b: Uint8Array) => new Uint8Array(gzipSync(b))],
-  ])('says what %s holds', async (_, name, pack) => {
+    ['NIfTI compressed with gzip', 'a.nii.gz', (b: Uint8Array) => new Uint8Array(gzipSync(b))],
+  ])('describes the content of %s', async (_, name, pack) => {
     const path = file(name, pack(nifti()));
     const report = await json(path);
     expect(report).toMatchObject({

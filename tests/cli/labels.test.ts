@@ -14,7 +14,7 @@ import { labelNumbers, labelVolume, niftiOf, nrrdOf } from '../volume/label-volu
 import { pavm } from './run-pavm.js';
 
 vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
-  (await import('./once.js')).printingNothing(original),
+  (await import('./measure-once.js')).printingNothing(original),
 );
 
 const work = mkdtempSync(join(tmpdir(), 'pavm-labels-'));
@@ -206,7 +206,7 @@ describe('a case with a label map', () => {
       /no voxel has the label 9 \(sac\)\. The file holds the labels 1, 2, 3, 4, 5\./,
     ],
     [
-      'a name where the file holds none',
+      'a label name where the file has none',
       (text) => text.replace('label: 1,', 'label: sac,'),
       /no label of the name "sac" \(sac\)\. It names no labels/,
     ],

@@ -7,7 +7,7 @@ import type { Result } from '../../src/result/result.generated.js';
 import { capture } from './capture.js';
 
 vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
-  (await import('./once.js')).printingNothing(original),
+  (await import('./measure-once.js')).printingNothing(original),
 );
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-extent-'));

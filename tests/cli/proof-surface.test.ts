@@ -17,10 +17,10 @@ import { capture } from './capture.js';
 import { folderHash, pavm } from './run-pavm.js';
 
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
-  (await import('./once.js')).measuringOnce(original),
+  (await import('./measure-once.js')).measuringOnce(original),
 );
 vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
-  (await import('./once.js')).printingOnce(original),
+  (await import('./measure-once.js')).printingOnce(original),
 );
 
 const folder = mkdtempSync(join(tmpdir(), 'proof-surface-'));
@@ -263,7 +263,7 @@ describe('pavm proof with bad input', () => {
   it.each([
     ['a broken mesh', 'broken.stl', 'solid x\nfacet normal 0 0', 3, /^broken\.stl: /],
     ['an empty file', 'empty.stl', '', 3, /^empty\.stl: the file is empty/],
-    ['no mesh', 'text.stl', 'nothing of the kind', 3, /^text\.stl: /],
+    ['a file that is not a mesh', 'text.stl', 'nothing of the kind', 3, /^text\.stl: /],
   ])('%s exits with 3 and one line', (_, name, text, code, message) => {
     const path = join(folder, name);
     writeFileSync(path, text);

@@ -8,10 +8,10 @@ import { printPackageOf } from '../../src/cli/plan/print-folder.js';
 import { capture } from './capture.js';
 
 vi.mock('../../src/cli/measure/measure-case.js', async (original) =>
-  (await import('./once.js')).measuringOnce(original),
+  (await import('./measure-once.js')).measuringOnce(original),
 );
 vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
-  (await import('./once.js')).printingOnce(original),
+  (await import('./measure-once.js')).printingOnce(original),
 );
 
 const folder = mkdtempSync(join(tmpdir(), 'proof-'));

@@ -87,9 +87,9 @@ const input = (name: string): string => join(base, 'c01', name);
 const output = (name: string): string => join(out, 'c01', name);
 
 it.each([
-  ['a mesh, of the same length', input('meshes/sac.stl')],
-  ['the case file, by a comment', input('case.yaml')],
-  ['a page, of the same length', output('page.html')],
+  ['a mesh of unchanged size', input('meshes/sac.stl')],
+  ['the case file, in a comment only', input('case.yaml')],
+  ['a page of unchanged size', output('page.html')],
   ['the result', output('result.json')],
   ['a printable model', output('print/model.3mf')],
 ])('detects a change of %s', async (_, path) => {

@@ -17,7 +17,7 @@ import {
 } from './make-case.js';
 
 vi.mock('../../src/cli/plan/print-folder.js', async (original) =>
-  (await import('../cli/once.js')).printingNothing(original),
+  (await import('../cli/measure-once.js')).printingNothing(original),
 );
 
 const base = mkdtempSync(join(tmpdir(), 'pavm-compare-'));
@@ -99,7 +99,11 @@ describe('a lesion that grew by a known amount', () => {
 describe('a second scan of the same lesion', () => {
   it.each([
     ['with noise on every vertex', {}, { noiseMm: 0.03, seed: 7 }],
-    ['with other noise, lying elsewhere in the scanner', { shift: [9, -14, 22] }, { noiseMm: 0.03, seed: 8 }],
+    [
+      'with different noise and another position in the scanner',
+      { shift: [9, -14, 22] },
+      { noiseMm: 0.03, seed: 8 },
+    ],
   ] as [string, LesionState, CaseMaking][])('%s: the plan stands', async (_, state, making) => {
     const same = await against(state, making);
     expect(verdictLine(same)).toBe('plan stands, unchanged');

@@ -99,19 +99,19 @@ describe('decisions', () => {
       /device for A1: .* to none/,
     ],
     [
-      'more coils only',
+      'only more coils',
       (r) => {
         r.devices.A1.count = 2;
       },
       undefined,
     ],
     [
-      'a later delivery only',
+      'only a later delivery',
       (r) => void Object.assign(r.devices.A1, { on_shelf: false, ready_by: '2026-05-01' }),
       undefined,
     ],
     [
-      'a landing zone lost',
+      'a lost landing zone',
       (r) => void delete r.vessels.A1.landing,
       /landing zone on A1: 48\.0 mm long to none/,
     ],
@@ -140,7 +140,7 @@ describe('decisions', () => {
       /order of closure: A1, A2\.b to A2\.b, A1/,
     ],
     [
-      'an order that the intervals do not settle',
+      'an order that the intervals leave open',
       (r) => {
         r.closure_order?.reverse();
         for (const name of ['A1', 'A2.b'])
@@ -154,14 +154,14 @@ describe('decisions', () => {
       /finding open-wall: not there to stop at sac/,
     ],
     [
-      'a checklist item that stops',
+      'a checklist item that becomes a stop',
       (r) => {
         r.checklist[0].level = 'stop';
       },
       /checklist item nickel: caution to stop/,
     ],
     [
-      'a feeder gone',
+      'a missing feeder',
       (r) => {
         delete r.vessels['A2.b'];
         r.lesion.feeder_count = 1;
@@ -169,7 +169,7 @@ describe('decisions', () => {
       /A2\.b is no longer seen/,
     ],
     [
-      'a feeder that is named and has no numbers',
+      'a named feeder without measurements',
       (r) => void delete r.vessels['A2.b'],
       /A2\.b may be a feeder of the new case that could not be measured/,
     ],
@@ -208,7 +208,7 @@ describe('notes', () => {
       "program's versions differ: 0.0.0 and 9.9.9",
     ],
     [
-      'other rules',
+      'different rules',
       (r: Result) => {
         r.tool.rule_set = 'def';
       },
@@ -220,7 +220,7 @@ describe('notes', () => {
   });
   it.each([
     [
-      'another side',
+      'the other side',
       (r: Result) => {
         r.lesion.side = 'right';
       },
@@ -283,7 +283,7 @@ describe('the device of the old plan on the new scan', () => {
   });
   it.each([
     [8 / 1.3, 'just inside the window'],
-    [8 / 1.5, 'at its other end'],
+    [8 / 1.5, 'at the other end of the window'],
   ])('on %d mm, %s: reports nothing', (calibreMm) => {
     expect(onCalibre(calibreMm).because).toEqual([]);
   });

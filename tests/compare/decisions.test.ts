@@ -86,9 +86,9 @@ const both =
 
 describe('devices', () => {
   it.each<[string, Partial<Device>, string]>([
-    ['another kind alone', { kind: 'micro-plug' }, 'microvascular plug 8.0 mm, PLUG-08'],
-    ['another code alone', { code: 'X' }, 'vascular plug 8.0 mm, X'],
-    ['another diameter alone', { diameter_mm: 9 }, 'vascular plug 9.0 mm, PLUG-08'],
+    ['only another kind', { kind: 'micro-plug' }, 'microvascular plug 8.0 mm, PLUG-08'],
+    ['only another code', { code: 'X' }, 'vascular plug 8.0 mm, X'],
+    ['only another diameter', { diameter_mm: 9 }, 'vascular plug 9.0 mm, PLUG-08'],
     ['no diameter', { diameter_mm: undefined }, 'vascular plug, PLUG-08'],
     ['no kind', { kind: undefined }, 'device 8.0 mm, PLUG-08'],
     ['none', { code: undefined }, 'none'],
@@ -118,7 +118,7 @@ describe('devices', () => {
       void r.inputs.push({ path, sha256: sha256.repeat(64), bytes: 1 });
   it.each<[string, Change, Change, string[]]>([
     [
-      'the old one is not looked at any more',
+      'the old one is no longer considered',
       device(other),
       same,
       ['PLUG-08 is not among the devices the new plan looked at'],
@@ -164,18 +164,23 @@ describe('devices', () => {
     ],
     // 0.4 is within 0.5
     [
-      'a vessel hardly wider',
+      'a slightly wider vessel',
       both(device({ code: undefined }), calibre(6.5, [6.1, 6.9])),
       same,
       ['landing calibre 6.10 to 6.50 mm, inside both intervals: measure again'],
     ],
     [
-      'a shelf file',
+      'a new shelf file',
       both(device({ code: undefined }), shelf('s.yml', '2')),
       same,
       ['a shelf file was added'],
     ],
-    ['no shelf file', device({ code: undefined }), shelf('shelf.yaml', '2'), ['no shelf file is given now']],
+    [
+      'no longer a shelf file',
+      device({ code: undefined }),
+      shelf('shelf.yaml', '2'),
+      ['no shelf file is given now'],
+    ],
     [
       'another shelf file',
       both(device({ code: undefined }), shelf('s.yaml', '3')),
@@ -192,9 +197,14 @@ describe('devices', () => {
       same,
       [],
     ],
-    ['no vessel', both(device({ code: undefined }), (r) => void delete r.vessels.A1), same, []],
-    ['no vessel before', device({ code: undefined }), (r) => void delete r.vessels.A1, []],
-  ])('another device, because of %s', (_, after, before, because) => {
+    [
+      'the vessel is missing now',
+      both(device({ code: undefined }), (r) => void delete r.vessels.A1),
+      same,
+      [],
+    ],
+    ['the vessel was missing before', device({ code: undefined }), (r) => void delete r.vessels.A1, []],
+  ])('another device: %s', (_, after, before, because) => {
     expect(only(after, before).because).toEqual(because);
   });
 
@@ -285,11 +295,11 @@ describe('the order of closure', () => {
   });
 
   it.each<[string, [number, number] | undefined, [number, number] | undefined, boolean]>([
-    ['intervals that meet', [0.05, 0.16], [0.16, 0.25], false],
-    ['the one in the other', [0.05, 0.3], [0.16, 0.25], false],
-    ['intervals apart', [0.05, 0.15], [0.16, 0.25], true],
-    ['one without an interval', [0.05, 0.15], undefined, true],
-    ['none with one', undefined, undefined, true],
+    ['intervals that touch', [0.05, 0.16], [0.16, 0.25], false],
+    ['one within the other', [0.05, 0.3], [0.16, 0.25], false],
+    ['separate intervals', [0.05, 0.15], [0.16, 0.25], true],
+    ['only one interval', [0.05, 0.15], undefined, true],
+    ['no interval', undefined, undefined, true],
   ])('%s', (_, a, b, changesPlan) => {
     const found = only(both(turned, alone('A2.b', undefined, a), alone('A1', undefined, b)));
     expect(found).toMatchObject({

@@ -21,7 +21,7 @@ const lesion = (sacMm: Vec3 | undefined, ...vessels: [Vessel['role'], Vec3, Vec3
   })),
 });
 /** Three orthogonal vessels, of 40, 28 and 20 mm: no rotation gives its mirror image. */
-const HANDED = lesion(
+const CHIRAL = lesion(
   [0, 0, 0],
   ['feeder', [46, 0, 0], [6, 0, 0]],
   ['feeder', [0, 34, 0], [0, 6, 0]],
@@ -57,7 +57,7 @@ const offMm = (found: ReturnType<typeof find>, move: (p: Vec3) => Vec3): number 
 
 describe('a lesion in the same position as before', () => {
   it('has no rotation and no misfit, and its mirror image is not tried', () => {
-    const found = find(HANDED, HANDED)!;
+    const found = find(CHIRAL, CHIRAL)!;
     expect(found).toMatchObject({ handedness: 'same', turnDeg: 0 });
     expect(found.misfitMm).toBeCloseTo(0, 9);
     expect(found).not.toHaveProperty('mirrorMisfitMm');
@@ -65,9 +65,9 @@ describe('a lesion in the same position as before', () => {
   });
 
   it.each<[string, PlacedLesion]>([
-    ['about its sac', HANDED],
-    ['about the middle of its courses', { vessels: HANDED.vessels }],
-  ])('is shifted %s', (_, old) => {
+    ['with a sac', CHIRAL],
+    ['without a sac', { vessels: CHIRAL.vessels }],
+  ])('is shifted, %s', (_, old) => {
     const move = ([x, y, z]: Vec3): Vec3 => [x + 300, y - 40, z + 7];
     const found = find(old, movedLesion(old, move))!;
     expect(found.handedness).toBe('same');
@@ -76,7 +76,7 @@ describe('a lesion in the same position as before', () => {
 
   it.each([10, 44])('is rotated by %d degrees', (degrees) => {
     const move = turnAbout(2, degrees);
-    const found = find(HANDED, movedLesion(HANDED, move))!;
+    const found = find(CHIRAL, movedLesion(CHIRAL, move))!;
     expect(found.handedness).toBe('same');
     expect(found.turnDeg).toBeCloseTo(degrees, 1);
     // found by following the unmoved pose to convergence, so no image was tried
@@ -88,9 +88,9 @@ describe('a lesion in the same position as before', () => {
 describe('what a step depends on', () => {
   it('the nearest three quarters of the points: a drain that moved by 2 mm moves nothing else', () => {
     // 21, 15 and 11 points 2 mm apart and the sac, so the drain is 23 % of 48
-    const [a, b, drain] = HANDED.vessels;
+    const [a, b, drain] = CHIRAL.vessels;
     const moved = drain.course.map(([x, y, z]): Vec3 => [x + 2, y, z]);
-    const found = find(HANDED, { ...HANDED, vessels: [a, b, { ...drain, course: moved }] })!;
+    const found = find(CHIRAL, { ...CHIRAL, vessels: [a, b, { ...drain, course: moved }] })!;
     expect(offMm(found, (p) => p)).toBeLessThan(1e-9);
     expect(found.misfitMm).toBeCloseTo(Math.sqrt((11 * 2 ** 2) / 48), 9);
   });
@@ -111,13 +111,19 @@ describe('what a step depends on', () => {
 
 describe('a rotated lesion', () => {
   it.each<[string, PlacedLesion, (p: Vec3) => Vec3, boolean, string]>([
-    ['handed, by 90 degrees', HANDED, turnAbout(2, 90), false, 'same'],
-    ['handed, by 90 degrees in patient axes', HANDED, turnAbout(2, 90), true, 'same'],
-    ['handed, mirrored', HANDED, flip, true, 'mirrored'],
-    ['handed, mirrored and turned', HANDED, (p) => turnAbout(1, 120)(flip(p)), false, 'mirrored'],
+    ['chiral, by 90 degrees', CHIRAL, turnAbout(2, 90), false, 'same'],
+    ['chiral, by 90 degrees, in patient axes', CHIRAL, turnAbout(2, 90), true, 'same'],
+    ['chiral, mirrored', CHIRAL, flip, true, 'mirrored'],
+    ['chiral, mirrored and rotated', CHIRAL, (p) => turnAbout(1, 120)(flip(p)), false, 'mirrored'],
     ['flat, by 90 degrees', FLAT, turnAbout(2, 90), false, 'undecided'],
-    ['flat, half a turn about its plane', FLAT, turnAbout(0, 180), true, 'mirrored-or-turned'],
-    ['flat, half a turn about its plane, no axes known', FLAT, turnAbout(0, 180), false, 'undecided'],
+    ['flat, by 180 degrees about an axis in its plane', FLAT, turnAbout(0, 180), true, 'mirrored-or-turned'],
+    [
+      'flat, by 180 degrees about an axis in its plane, axes unknown',
+      FLAT,
+      turnAbout(0, 180),
+      false,
+      'undecided',
+    ],
   ])('%s', (_, old, move, inPatientAxes, handedness) => {
     const found = find(old, movedLesion(old, move), inPatientAxes)!;
     expect(found.handedness).toBe(handedness);
@@ -139,7 +145,7 @@ describe('a rotated lesion', () => {
     })),
   });
   it.each<[string, string, PlacedLesion]>([
-    ['handed', 'same', HANDED],
+    ['chiral', 'same', CHIRAL],
     ['flat', 'undecided', FLAT],
   ])('%s, with a course that winds by 5 mm to either side: %s, and not rotated', (_, handedness, one) => {
     const old = finely(large(one));
@@ -155,7 +161,7 @@ describe('a rotated lesion', () => {
 
   it('is another lesion where nothing fits', () => {
     const other = lesion([0, 0, 0], ['feeder', [90, 0, 0], [6, 0, 0]], ['drain', [60, 30, 0], [5, 3, 0]]);
-    expect(find(HANDED, other)!.handedness).toBe('unlike');
+    expect(find(CHIRAL, other)!.handedness).toBe('unlike');
   });
 });
 
@@ -169,10 +175,10 @@ describe('how well courses coincide', () => {
     // points every 2 mm: 21 on the feeder, 11 on the drain, 6 or 5 on the branch. What has no vessel of its role is 10 mm
     // off, and the scan that is covered better counts: 5 of 27 points with the sac, and 22 of 27 are 81 %
     ['a branch of 8 mm', drained, with8, 'undecided', Math.sqrt((5 * 100) / 27)],
-    ['the same, the other way round', with8, drained, 'undecided', Math.sqrt((5 * 100) / 27)],
+    ['a branch of 8 mm, old and new swapped', with8, drained, 'undecided', Math.sqrt((5 * 100) / 27)],
     // 6 of 28, and 22 of 28 are 79 %
     ['a branch of 10 mm', drained, with10, 'unlike', Math.sqrt((6 * 100) / 28)],
-    ['a branch of 10 mm, the other way round', with10, drained, 'unlike', Math.sqrt((6 * 100) / 28)],
+    ['a branch of 10 mm, old and new swapped', with10, drained, 'unlike', Math.sqrt((6 * 100) / 28)],
   ])('a feeder and %s', (_, old, now, handedness, misfitMm) => {
     const found = find(old, now, false)!;
     expect(found.handedness).toBe(handedness);
@@ -189,15 +195,15 @@ describe('how well courses coincide', () => {
   });
 
   it('a vessel that is gone is no misfit: the scan with fewer vessels decides', () => {
-    const { sacMm, vessels } = HANDED;
-    const found = find(HANDED, { sacMm, vessels: vessels.slice(0, 2) })!;
+    const { sacMm, vessels } = CHIRAL;
+    const found = find(CHIRAL, { sacMm, vessels: vessels.slice(0, 2) })!;
     expect(found).toMatchObject({ handedness: 'same' });
     expect(found.misfitMm).toBeCloseTo(0, 9);
   });
 
   it.each<[string, PlacedLesion]>([
     ['a feeder', lesion([0, 0, 0], FEEDER)],
-    ['a feeder and a drain opposite', lesion([0, 0, 0], FEEDER, ['drain', [-30, 0, 0], [-5, 0, 0]])],
+    ['a feeder and a drain on opposite sides', lesion([0, 0, 0], FEEDER, ['drain', [-30, 0, 0], [-5, 0, 0]])],
   ])(
     '%s on one line with the sac is in the same position: a rotation about that line does not count',
     (_, one) => {
@@ -212,9 +218,9 @@ describe('how well courses coincide', () => {
 
   it('without a course, or a vessel of the same role, there is no pose', () => {
     const point = lesion([0, 0, 0]);
-    point.vessels.push({ ...HANDED.vessels[0], course: [[0, 0, 0]] });
-    expect(find(point, HANDED)).toBeUndefined();
-    expect(find(HANDED, point)).toBeUndefined();
+    point.vessels.push({ ...CHIRAL.vessels[0], course: [[0, 0, 0]] });
+    expect(find(point, CHIRAL)).toBeUndefined();
+    expect(find(CHIRAL, point)).toBeUndefined();
     const drain = lesion([0, 0, 0], ['drain', [0, 0, 20], [0, 0, 0]]);
     expect(find(lesion([0, 0, 0], FEEDER), drain)).toBeUndefined();
   });

@@ -41,7 +41,7 @@ const changed: [string, PlacedLesion][] = [
   ['with noisy lines', movedLesion(placed(), noise(3, 1))],
   ['with a sac that grew by a quarter', placed({ sac: 1.25 })],
   ['with vessels cut to two thirds', placed({}, 1 / 3)],
-  ['with a feeder gone and half the sac', placed({ A1: 0, sac: 0.5 })],
+  ['without one feeder and with half the sac', placed({ A1: 0, sac: 0.5 })],
 ];
 
 describe('the pose of one lesion on another from its courses', () => {

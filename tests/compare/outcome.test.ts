@@ -41,18 +41,18 @@ describe('the effect of a treatment', () => {
     // feeders on the scan decide, whatever shunt and shrinkage say
     ['a feeder', { vessels: { A1: 'feeder' }, percent: 1 }, 'closed', 'open'],
     ['a systemic feeder', { vessels: { S1: 'systemic-feeder' }, percent: 1 }, 'closed', 'open'],
-    ['a feeder that the case only counts', { feederCount: 1, percent: 1 }, 'closed', 'open'],
+    ['a feeder that is only counted in the case', { feederCount: 1, percent: 1 }, 'closed', 'open'],
     // a drain alone feeds nothing
     ['a drain, normal shunt', { vessels: { V1: 'drain' }, percent: NORMAL }, undefined, 'closed'],
     ['no feeder, normal shunt, shrunk', { percent: NORMAL }, 'closed', 'closed'],
-    ['no feeder, shrunk alone', {}, 'probably closed', 'closed'],
-    ['no feeder, closed by size alone', {}, 'closed', 'closed'],
+    ['no feeder, only shrinkage known: probably closed', {}, 'probably closed', 'closed'],
+    ['no feeder, only shrinkage known: closed', {}, 'closed', 'closed'],
     // anything that contradicts it makes it doubtful
     ['no feeder, high shunt', { percent: NORMAL + 0.1 }, undefined, 'doubtful'],
     ['no feeder, high shunt, shrunk', { percent: NORMAL + 0.1 }, 'closed', 'doubtful'],
     ['no feeder, normal shunt, not shrunk', { percent: 1 }, 'persistence likely', 'doubtful'],
     ['no feeder, normal shunt, hardly shrunk', { percent: 1 }, 'indeterminate', 'doubtful'],
-    ['no feeder and nothing else', { feederCount: 0 }, undefined, 'not known'],
+    ['no feeder, nothing else known', { feederCount: 0 }, undefined, 'not known'],
     ['no surfaces', { sac: false, percent: 1 }, 'closed', undefined],
   ])('%s', (_, now, reading, outcome) => {
     const shrinkage = reading && shrunk(reading);

@@ -78,12 +78,12 @@ describe('two plans of one patient', () => {
     right: { state: 'open', feeders: feeders.filter((name) => name.startsWith('right')) },
   });
   it.each<[string, string[], string[][], string]>([
-    ['none of its feeders is left', [B1], [[B1]], 'done'],
-    ['the same in one session, in another order', [A1, A2, B1], [[B1], [A2, A1]], 'stands'],
-    ['one of its feeders is left', [A2, B1], [[A2], [B1]], 'changed'],
-    ['another feeder came into it', [A1, A2, B1], [[A1, A2, B1]], 'changed'],
-    ['its feeders are open and in no session', [A1, A2, B1], [[B1]], 'changed'],
-    ['another session of as many, one of them its own', [A1, A2, B1], [[A1, B1], [A2]], 'changed'],
+    ['none of its feeders left', [B1], [[B1]], 'done'],
+    ['its feeders in one session, in another order', [A1, A2, B1], [[B1], [A2, A1]], 'stands'],
+    ['one of its feeders left', [A2, B1], [[A2], [B1]], 'changed'],
+    ['another feeder added', [A1, A2, B1], [[A1, A2, B1]], 'changed'],
+    ['its feeders open and in no session', [A1, A2, B1], [[B1]], 'changed'],
+    ['another session of the same size with one of its feeders', [A1, A2, B1], [[A1, B1], [A2]], 'changed'],
   ])('the first session, %s', (_, feeders, sessions, state) => {
     const found = compare(
       { lesions: open(A1, A2, B1), sessions: [[A1, A2], [B1]] },
@@ -98,11 +98,11 @@ describe('two plans of one patient', () => {
 
   it.each<[string, NonNullable<Side['lesions']>, string[][], string]>([
     ['a lesion that does not list its feeders', { left: { state: 'open' } }, [[A1]], 'stands'],
-    ['the same, in no session', { left: { state: 'open' } }, [], 'changed'],
-    ['a feeder that stands in a session alone', { left: { state: 'open', feeders: [] } }, [[A1]], 'stands'],
+    ['such a lesion in no session', { left: { state: 'open' } }, [], 'changed'],
+    ['a feeder that only the session lists', { left: { state: 'open', feeders: [] } }, [[A1]], 'stands'],
     ['a lesion that is closed', { left: { state: 'closed' } }, [], 'done'],
     [
-      'a treated lesion that is open without that feeder',
+      'a treated lesion, still open, without that feeder',
       { left: { state: 'open', feeders: [A2], feeder_count: 1, treated: '2026-01-01' } },
       [[A2]],
       'done',
@@ -131,7 +131,7 @@ describe('two plans of one patient', () => {
       /A1: the device was P8 and is P10/,
     ],
     [
-      'no device any more',
+      'no longer a device',
       { devices: { A1: { code: 'P8' } } },
       { devices: { A1: {} } },
       /was P8 and is none/,
@@ -162,7 +162,7 @@ describe('two plans of one patient', () => {
     ['one of two', [A1, A2], [A2], [`left: ${A1} not among the open feeders any more (2 before, 1 now).`]],
     ['all', [A1], [], [`left: ${A1} not among the open feeders any more (1 before, 0 now).`]],
     ['none', [A1, A2], [A2, A1], []],
-    ['a list that is not stated', [A1], undefined, []],
+    ['a list of feeders', [A1], undefined, []],
   ])('a lesion that could not be compared lacks %s', (_, before, after, texts) => {
     const plan = (feeders: string[] | undefined): Side => ({
       lesions: { left: { state: 'open', ...(feeders && { feeders }) } },

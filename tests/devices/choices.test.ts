@@ -149,16 +149,16 @@ describe('the choice at another calibre', () => {
 
   // 8.4 mm is the middle of the window of a plug, 8.1 mm off it
   it.each([
-    ['in stock before the better one on order', [plug(8.4, onOrder), plug(8.1)], 'PLUG-8.1'],
-    ['on order before another kind in stock', [plug(8.4, onOrder), coil(7.5)], 'PLUG-8.4'],
-    ['another kind in stock before what cannot be had', [plug(8.4, none), coil(7.5)], 'COIL-7.5'],
-    ['another kind on order before what cannot be had', [plug(8.4, none), coil(7.5, onOrder)], 'COIL-7.5'],
-    ['on order before what cannot be had', [plug(8.4, none), plug(8.1, onOrder)], 'PLUG-8.1'],
-    ['the best of what cannot be had', [plug(8.1, none), plug(8.4, none)], 'PLUG-8.4'],
-    ['stock of just what is needed', [coil(7.5, { inStock: 2 }), coil(7.4, onOrder)], 'COIL-7.5'],
-    ['stock below what is needed', [coil(7.4, { inStock: 1 }), coil(7.5, { inStock: 2 })], 'COIL-7.5'],
+    ['a device in stock before a better one on order', [plug(8.4, onOrder), plug(8.1)], 'PLUG-8.1'],
+    ['a device on order before another kind in stock', [plug(8.4, onOrder), coil(7.5)], 'PLUG-8.4'],
+    ['another kind in stock before an unavailable device', [plug(8.4, none), coil(7.5)], 'COIL-7.5'],
+    ['another kind on order before an unavailable device', [plug(8.4, none), coil(7.5, onOrder)], 'COIL-7.5'],
+    ['a device on order before an unavailable one', [plug(8.4, none), plug(8.1, onOrder)], 'PLUG-8.1'],
+    ['the best of the unavailable devices', [plug(8.1, none), plug(8.4, none)], 'PLUG-8.4'],
+    ['exactly the stock needed', [coil(7.5, { inStock: 2 }), coil(7.4, onOrder)], 'COIL-7.5'],
+    ['less stock than needed', [coil(7.4, { inStock: 1 }), coil(7.5, { inStock: 2 })], 'COIL-7.5'],
     [
-      'a stock that nobody states',
+      'a stock that is not stated',
       [plug(8.4, { ...without('inStock'), leadTimeDays: 3 }), plug(8.1)],
       'PLUG-8.1',
     ],
@@ -266,7 +266,7 @@ describe('remarks on a choice', () => {
   });
 
   it.each([
-    ['no length of the zone', [plain], { zoneLengthMm: undefined }, {}, ['zone-length-unknown']],
+    ['no length of the landing zone', [plain], { zoneLengthMm: undefined }, {}, ['zone-length-unknown']],
     [
       'a micro plug without a range',
       [plug(3.2, { kind: 'micro-plug', nickel: 'no' })],
@@ -281,17 +281,17 @@ describe('remarks on a choice', () => {
       {},
       ['coil-recanalisation', 'coil-length-unknown'],
     ],
-    ['a coil with one', [coil(7.5)], {}, {}, ['coil-recanalisation']],
+    ['a coil with a length', [coil(7.5)], {}, {}, ['coil-recanalisation']],
     ['on order', [plug(8.4, { ...plain, inStock: 0 })], {}, {}, ['device-not-on-shelf']],
-    ['there on the day', [plain], {}, { plannedDate: '2026-03-20' }, []],
+    ['available on the day', [plain], {}, { plannedDate: '2026-03-20' }, []],
     [
-      'a day late',
+      'one day late',
       [plug(8.4, { ...plain, inStock: 0, leadTimeDays: 1 })],
       {},
       { plannedDate: '2026-03-20' },
       ['device-not-on-shelf', 'device-after-planned-date'],
     ],
-    ['none that fits', [plug(20)], {}, {}, ['no-device-fits']],
+    ['no device that fits', [plug(20)], {}, {}, ['no-device-fits']],
   ] as [string, ShelfDevice[], Partial<FeederToClose>, Partial<FitContext>, string[]][])(
     '%s',
     (_, shelf, more, given, ids) => {

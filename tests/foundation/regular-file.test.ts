@@ -37,7 +37,7 @@ const refused: [string, () => string, string][] = [
   ['nothing', () => at('none'), 'there is no such file. Check the path.'],
   ['a path through a file', () => at('ten/none'), 'there is no such file. Check the path.'],
   ['a link to itself', () => at('loop'), 'it is a symbolic link that leads to itself. Check the path.'],
-  ['a name too long', () => at('n'.repeat(300)), 'the path is too long. Check the path.'],
+  ['a name that is too long', () => at('n'.repeat(300)), 'the path is too long. Check the path.'],
 ];
 
 describe.each(refused)('%s', (_name, path, problem) => {

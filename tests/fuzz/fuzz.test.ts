@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { InputFailure } from '../../src/foundation/failure.js';
 import { notFinite } from './finite.js';
 import { READERS } from './readers.js';
-import { type FuzzedReader, inputOf, tryInput } from './tried.js';
+import { type FuzzedReader, inputOf, tryInput } from './try-input.js';
 
 const SEED = 7;
 const INPUTS = Number(process.env.PAVM_LONG === '1' ? 5000 : 200);

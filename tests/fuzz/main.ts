@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { Worker } from 'node:worker_threads';
 import { READERS } from './readers.js';
-import { type FuzzedReader, inputOf } from './tried.js';
+import { type FuzzedReader, inputOf } from './try-input.js';
 import type { Said, Task } from './worker.js';
 
 const { values: flags } = parseArgs({

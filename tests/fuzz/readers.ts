@@ -57,7 +57,7 @@ import { segOf } from '../volume/dicom-seg-bytes.js';
 import { type LabelVolume, niftiOf, nrrdOf } from '../volume/label-volume.js';
 import { notFinite } from './finite.js';
 import { type Chance, mutatedBinary, mutatedJson, mutatedText } from './mutate.js';
-import type { FuzzedReader } from './tried.js';
+import type { FuzzedReader } from './try-input.js';
 
 const tube = cylinder(8, 2, 5, 2);
 const small = cylinder(3, 1, 40, 1);

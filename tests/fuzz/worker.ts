@@ -1,6 +1,6 @@
 import { parentPort, workerData } from 'node:worker_threads';
 import { READERS } from './readers.js';
-import { inputOf, tryInput } from './tried.js';
+import { inputOf, tryInput } from './try-input.js';
 
 /** What the thread is given: which inputs of which reader. */
 export interface Task {

@@ -100,7 +100,7 @@ describe('drift', () => {
 
 it.each([
   ['along the long axis', [0, 0, 1]],
-  ['across it', [1, 0, 0]],
+  ['across the long axis', [1, 0, 0]],
 ] as [string, Vec3][])(
   '95 percent intervals hold the calibres of 60 vessels that run %s of a label map',
   (_name, direction) => {

@@ -8,7 +8,7 @@ import {
   sectionResolutionMm,
   volumeIntervalMm3,
 } from '../../src/geometry/uncertainty.js';
-import { chance, middleOf } from '../physiology/written-apart.js';
+import { central95Of, seededRandom } from '../physiology/independent-formulas.js';
 
 /** A vessel that lies at so many places of the grid that their effect averages out. */
 const EVERYWHERE = Number.POSITIVE_INFINITY;
@@ -85,7 +85,7 @@ describe('by hand', () => {
 
 /** Walls as in the model: drawn in by c v² H with c uniform from 0 to 0.66, moved by a threshold, scattered by the grid. */
 function wallsMm(count: number, v: number, curvature: number): number[] {
-  const { even, normal } = chance(1926);
+  const { even, normal } = seededRandom(1926);
   const bulge = v * Math.min(1, v * curvature);
   return Array.from(
     { length: count },
@@ -111,7 +111,7 @@ describe('against an independent Monte Carlo simulation', () => {
       const area = 4 * Math.PI * radius ** 2;
       // mean curvature of a sphere 1 / r; small shifts, so area times shift
       const volumes = wallsMm(10_000, v, 1 / radius).map((out) => volume + area * out);
-      near(volumeIntervalMm3(volume, area, v), middleOf(volumes), 0.04);
+      near(volumeIntervalMm3(volume, area, v), central95Of(volumes), 0.04);
     },
   );
 
@@ -123,16 +123,16 @@ describe('against an independent Monte Carlo simulation', () => {
     const calibres = wallsMm(10_000, v, 1 / calibre).map((out) => calibre + 2 * out);
     near(
       meanCalibreIntervalMm([calibre], calibre, 10, calibreError(calibre, v, 0, EVERYWHERE)),
-      middleOf(calibres),
+      central95Of(calibres),
       0.04,
     );
   });
 
   it('the length of a vessel of 5 mm in voxels of 0.7 mm: two ends, each within half a voxel', () => {
-    const { even, normal } = chance(77);
+    const { even, normal } = seededRandom(77);
     const end = () => 0.5 * 0.7 * (even() - 0.5) + 0.6 * (0.49 / 5) * normal();
     const lengths = Array.from({ length: 10_000 }, () => 30 + end() + end());
-    near(lengthIntervalMm(30, 0.7, 5), middleOf(lengths), 0.04);
+    near(lengthIntervalMm(30, 0.7, 5), central95Of(lengths), 0.04);
   });
 });
 

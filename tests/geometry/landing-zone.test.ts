@@ -170,7 +170,7 @@ describe('landing zone', () => {
 
   it.each([
     // the 5.9 mm at the neck itself and 4.8 mm are 1.1 mm apart, 22 % of 5 mm; without it 4.8 and 5 mm are 4 %
-    [0.5, 20, 'as far'],
+    [0.5, 20, 'not much farther'],
     [0.525, 19.975, 'much farther'],
   ])('where the next position reaches %d mm farther it starts at %d mm (%s)', (fartherMm, toMm) => {
     // 4.8 mm from 9 mm on, and 3 mm where that ends; the first position of both keeps the step before it

@@ -50,7 +50,7 @@ describe('the neck of one surface', () => {
 describe('a line longer than longest-way times the shortest path', () => {
   it.each([
     ['straight', [0, 0, 0] as Vec3, false],
-    ['that swings aside', [0, 2.6, 0] as Vec3, true],
+    ['with a detour to the side', [0, 2.6, 0] as Vec3, true],
   ])('%s', (_, aside, isFault) => {
     const tube = new Surface(
       sweptTube(

@@ -12,7 +12,7 @@ describe('feeder-wider-than-drain', () => {
   it.each([
     ['one feeder', [wide('A1', 'feeder', 5.6), wide('V1', 'drain', 7)]],
     [
-      'feeders that together are wider',
+      'two feeders that together are wider',
       [wide('A1', 'feeder', 5.6), wide('A2', 'feeder', 4.2), wide('V1', 'drain', 6.6)],
     ],
     ['two veins', [wide('A1', 'feeder', 7), wide('V2', 'drain', 5), wide('V1', 'drain', 8)]],

@@ -10,7 +10,7 @@ import { moveMesh, seededMotion } from '../../src/phantoms/rigid.js';
 import type { LesionTruth } from '../../src/phantoms/truth.js';
 import { IS_LONG, Worst } from './make.js';
 import type { WHOLE_SHAPES } from './whole-shapes.js';
-import { cellOf, hold, measuredWhole, truthOf } from './whole-truth.js';
+import { cellOf, expectTruth, measuredWhole, truthOf } from './whole-truth.js';
 
 vi.setConfig({ testTimeout: 300_000, hookTimeout: 300_000 });
 
@@ -35,7 +35,7 @@ export const measureShapes = (shapes: typeof WHOLE_SHAPES): void =>
         const worst = new Worst();
         const { lesion: found, findings } = measuredWhole(wholeMesh(lesion, cellMm), seededMotion(4, 200));
         expect(findings.map(({ id, where }) => `${id} ${where}`)).toEqual(doubts);
-        hold(lesion, truth, found, worst);
+        expectTruth(lesion, truth, found, worst);
         console.log(`${name}, closed; worst: ${worst}`);
       });
 
@@ -51,7 +51,7 @@ export const measureShapes = (shapes: typeof WHOLE_SHAPES): void =>
           expect(loaded.topology.loops).toHaveLength(vesselsOf(lesion).size);
           const { lesion: found, findings } = measuredWhole(whole, motion, { mesh, capTriangles });
           expect(findings.map(({ id, where }) => `${id} ${where}`)).toEqual(doubts);
-          hold(lesion, truth, found, worst);
+          expectTruth(lesion, truth, found, worst);
           console.log(`${name}, open; worst: ${worst}`);
         },
       );

@@ -57,13 +57,13 @@ export function measuredWhole(
 }
 
 /** Checks one lesion against its truth; returns how many landing zones were checked and how many the definition leaves open. */
-export function hold(
+export function expectTruth(
   lesion: LesionPlan,
   truth: LesionTruth,
   found: LesionMeasure,
   worst: Worst,
-): { held: number; unsettled: number } {
-  const count = { held: 0, unsettled: 0 };
+): { checked: number; unsettled: number } {
+  const count = { checked: 0, unsettled: 0 };
   expect.soft(found.vessels.map((v) => v.name).sort()).toEqual(lesion.vessels.map((v) => v.name).sort());
   for (const vessel of found.vessels) {
     const exact = truth.vessels[vessel.name];
@@ -100,7 +100,7 @@ export function hold(
     }
     expect.soft(vessel.landing === undefined, `landing of ${where}`).toBe(exact.landing === undefined);
     if (!vessel.landing || !exact.landing) continue;
-    count.held++;
+    count.checked++;
     const calibre = vessel.landing.calibreMm - exact.landing.calibreMm;
     const length = vessel.landing.lengthMm - exact.landing.lengthMm;
     worst.add('landing calibre', calibre, where);

@@ -75,9 +75,9 @@ const SHAPES: [string, TriangleMesh][] = [
   ['open tube', tube(24, 2, 9, 30)],
   ['sphere', gridSphere(40, 10)],
   ['ring', ringVessel(60, 3, 12)],
-  ['soup of large triangles', soup(400)],
+  ['random large triangles', soup(400)],
   ['one triangle 50 times', together(...Array.from({ length: 50 }, () => tube(3, 1, 1, 2)))],
-  ['sphere far away', moved(gridSphere(20, 3), [500, -200, 900])],
+  ['sphere far from the origin', moved(gridSphere(20, 3), [500, -200, 900])],
   ['no triangles', { positions: new Float64Array(0), triangles: new Uint32Array(0) }],
 ];
 

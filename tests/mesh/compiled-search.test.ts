@@ -34,12 +34,12 @@ const turned = (mesh: TriangleMesh): TriangleMesh => ({
 it.each<[string, TriangleMesh, number]>([
   ['clean sphere', gridSphere(40, 10), 1000],
   ['ring', ringVessel(60, 3, 12), 1000],
-  ['boxes that meet exactly', together(box(2, 2, 2), box(2, 2, 2, [1, 1, 1])), 1000],
-  ['box in itself', together(box(2, 2, 2), box(2, 2, 2)), 1000],
-  ['tubes that cross', together(tube(24, 2, 9, 30), turned(tube(24, 2, 9, 30))), 1000],
-  ['spheres that cross, capped', together(gridSphere(40, 10), turned(gridSphere(40, 9.9))), 20],
+  ['overlapping boxes on a grid', together(box(2, 2, 2), box(2, 2, 2, [1, 1, 1])), 1000],
+  ['coincident boxes', together(box(2, 2, 2), box(2, 2, 2)), 1000],
+  ['crossing tubes', together(tube(24, 2, 9, 30), turned(tube(24, 2, 9, 30))), 1000],
+  ['crossing spheres, count limited', together(gridSphere(40, 10), turned(gridSphere(40, 9.9))), 20],
   [
-    'prisms far away',
+    'crossing prisms far from the origin',
     moved(together(cylinder(64, 3, 10), turned(cylinder(64, 3, 10))), [9e3, -9e3, 9e3]),
     1000,
   ],

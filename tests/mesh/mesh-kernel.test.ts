@@ -99,18 +99,18 @@ const shapes: [string, TriangleMesh][] = [
   ['points without triangles', { ...box(1, 2, 3), triangles: new Uint32Array(0) }],
   ['sphere', gridSphere(40, 10)],
   [
-    'sphere with holes, some triangles turned',
+    'sphere with holes, some triangles flipped',
     turnedOver(without(gridSphere(24, 5), 3, 4, 100, 200), 7, 50, 51, 300),
   ],
   ['ring', ringVessel(60, 3, 12)],
   ['triangle soup', soupOf(tube(24, 2, 9, 30))],
   ['boxes that share an edge and two corners', together(box(1, 1, 1), box(1, 1, 1, [1, 1, 0]))],
   [
-    'the same, joined',
+    'three such boxes, joined',
     joinPlainly(together(box(1, 1, 1), box(1, 1, 1, [1, 1, 0]), box(1, 1, 1, [2, 2, 1]))).mesh,
   ],
-  ['each triangle twice', joinPlainly(together(box(2, 2, 2), box(2, 2, 2))).mesh],
-  ['one-sided band', moebius],
+  ['every triangle duplicated', joinPlainly(together(box(2, 2, 2), box(2, 2, 2))).mesh],
+  ['Möbius band', moebius],
   ['far from the origin', moved(gridSphere(30, 2), [9e5, -9e5, 9e5])],
 ];
 

@@ -146,27 +146,27 @@ describe('STL', () => {
   });
   it.each([
     [
-      'a word out of place',
+      'an unexpected word',
       'solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertx 0 1 0\n',
       'line 6: "vertx" where "vertex" is needed',
     ],
     [
-      'a number that is none',
+      'an invalid number',
       'solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 1,5\n',
       'line 4: "1,5" in triangle 1 is not a number',
     ],
     [
-      'a vertex nan',
+      'a NaN vertex',
       'solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 nan\n',
       'line 4: "nan" in triangle 1 is not a number',
     ],
     [
-      'a number too large',
+      'a number that is too large',
       'solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 1e400\n',
       'line 4: the coordinates 0, 0, Infinity',
     ],
     [
-      'a file cut off',
+      'a truncated file',
       'solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\n',
       'the file ends where "vertex" is needed',
     ],
@@ -233,9 +233,9 @@ describe('OBJ', () => {
       'v 0 0 0\nv 1 0 0\nv 0 1 0\nf -4 1 2\n',
       'line 4: the face names vertex -4',
     ],
-    ['a vertex with a word', 'v 0 0 zero\n', 'line 1: vertex 1: "zero" is not a number'],
+    ['a word as a coordinate', 'v 0 0 zero\n', 'line 1: vertex 1: "zero" is not a number'],
     ['an infinite vertex', 'v 0 0 1e999\n', 'line 1: vertex 1: the coordinates'],
-    ['a vertex cut off', 'v 0 0\n', 'line 1: vertex 1: it has fewer than three'],
+    ['an incomplete vertex', 'v 0 0\n', 'line 1: vertex 1: it has fewer than three'],
     ['a face with two corners', 'v 0 0 0\nv 1 0 0\nf 1 2\n', 'line 3: a face with fewer'],
     ['a curve', 'v 0 0 0\ncurv 0 1 1\n', 'line 2: "curv" is a free-form'],
     ['an unknown statement', 'v 0 0 0\nqq 1\n', 'line 2: "qq" is not a statement'],
@@ -254,16 +254,16 @@ describe('PLY', () => {
     expect(measure(read.objects[0].mesh).areaMm2).toBe(12);
   });
   it.each([
-    ['a claimed count beyond the file', head(4_000_000, 1), 'it claims'],
-    ['a header without end', 'ply\nformat ascii 1.0\n', 'no line "end_header"'],
+    ['a count larger than the file', head(4_000_000, 1), 'it claims'],
+    ['a header without an end', 'ply\nformat ascii 1.0\n', 'no line "end_header"'],
     [
-      'a vertex nan',
+      'a NaN vertex',
       `${head(3, 1)}0 0 nan\n1 0 0\n0 1 0\n3 0 1 2\n`,
       'line 10: vertex 1: "nan" is not a number',
     ],
     ['an index out of range', `${head(3, 1)}0 0 0\n1 0 0\n0 1 0\n3 0 1 3\n`, 'triangle 1: it names vertex 3'],
     ['a negative index', `${head(3, 1)}0 0 0\n1 0 0\n0 1 0\n3 0 1 -1\n`, 'face 1: it names vertex -1'],
-    ['a face of two corners', `${head(3, 1)}0 0 0\n1 0 0\n0 1 0\n2 0 1    \n`, 'face 1: it has 2 corners'],
+    ['a face with two corners', `${head(3, 1)}0 0 0\n1 0 0\n0 1 0\n2 0 1    \n`, 'face 1: it has 2 corners'],
     [
       'a polygon with an index out of range',
       `${head(3, 1)}0 0 0\n1 0 0\n0 1 0\n4 0 1 2 9\n`,
@@ -271,7 +271,7 @@ describe('PLY', () => {
     ],
     ['an unknown type', head(1, 1, 'list uchar long vertex_indices'), 'line 8:'],
     [
-      'no z',
+      'vertices without y and z',
       'ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nelement face 1\nproperty list uchar int vertex_indices\nend_header\n',
       'no property "y"',
     ],
@@ -370,7 +370,7 @@ describe('glTF', () => {
       'bufferViews[1]: it lies outside',
     ],
     [
-      'an accessor that lies',
+      'an accessor with a false count',
       changed((j) => {
         j.accessors[0].count = 1e6;
       }),
@@ -405,7 +405,7 @@ describe('glTF', () => {
       'not glTF version 2',
     ],
     [
-      'a matrix of words',
+      'a matrix without numbers',
       changed((j) => {
         j.nodes[0].matrix = ['x'];
       }),
@@ -459,13 +459,13 @@ describe('3MF', () => {
   const one = (inner: string): string => model(object(1, inner), '<item objectid="1"/>');
   it.each([
     ['an entity bomb', '<!DOCTYPE m [<!ENTITY a "aaaa">]><model/>', 'document type'],
-    ['XML that is cut off', one(meshXml(cube)).slice(0, 300), 'not well-formed XML'],
+    ['truncated XML', one(meshXml(cube)).slice(0, 300), 'not well-formed XML'],
     ['an unknown unit', model('', '', 'unit="furlong"'), 'the unit "furlong"'],
     ['an index out of range', one(meshXml(cube).replace('v1="0"', 'v1="99"')), 'it names vertex 99'],
-    ['a vertex nan', one(meshXml(cube).replace('x="1"', 'x="nan"')), 'x is "nan" and not a number'],
+    ['a NaN vertex', one(meshXml(cube).replace('x="1"', 'x="nan"')), 'x is "nan" and not a number'],
     ['an infinite vertex', one(meshXml(cube).replace('x="1"', 'x="1e999"')), 'the coordinates Infinity'],
     ['a missing coordinate', one(meshXml(cube).replace('x="1"', '')), 'the attribute "x" is missing'],
-    ['an item that is not there', model('', '<item objectid="4"/>'), 'names the object "4"'],
+    ['an item whose object is missing', model('', '<item objectid="4"/>'), 'names the object "4"'],
     [
       'an object that contains itself',
       model(object(1, '<components><component objectid="1"/></components>'), '<item objectid="1"/>'),
@@ -478,7 +478,7 @@ describe('3MF', () => {
       'requires the extension',
     ],
     [
-      'a transform of eleven numbers',
+      'a transform with eleven numbers',
       model(object(1, meshXml(cube)), '<item objectid="1" transform="1 0 0 0 1 0 0 0 1 0 0"/>'),
       'not twelve numbers',
     ],

@@ -10,9 +10,9 @@ describe('self-intersection', () => {
     ['open tube', tube(12, 1, 5)],
     ['sphere', gridSphere(60, 10)],
     ['sphere 10 m from the origin', moved(gridSphere(60, 10), [10_000, -10_000, 10_000])],
-    ['two boxes side by side', together(box(1, 1, 1), box(1, 1, 1, [1.001, 0, 0]))],
-    ['box within a box', together(box(10, 10, 10), box(2, 2, 2, [4, 4, 4]))],
-    ['boxes that touch in one corner', weld(together(box(1, 1, 1), box(1, 1, 1, [1, 1, 1]))).mesh],
+    ['pair of boxes side by side', together(box(1, 1, 1), box(1, 1, 1, [1.001, 0, 0]))],
+    ['box inside a box', together(box(10, 10, 10), box(2, 2, 2, [4, 4, 4]))],
+    ['pair of boxes that touch at one corner', weld(together(box(1, 1, 1), box(1, 1, 1, [1, 1, 1]))).mesh],
   ])('finds none in a clean %s', (_, mesh) => {
     expect(findSelfIntersections(mesh)).toMatchObject({ count: 0, isComplete: true });
   });

@@ -10,7 +10,9 @@ const INTERVALS =
 export const SUBJECTS = {
   intervals: {
     mutate: [`src/physiology/{${INTERVALS}}.ts`],
-    tests: ['tests/physiology/{closure-edges,shunt-propagation,closure-propagation,flow-network}.test.ts'],
+    tests: [
+      'tests/physiology/{closure-edge-cases,shunt-propagation,closure-propagation,flow-network}.test.ts',
+    ],
   },
   physiology: {
     mutate: [`src/physiology/!(${INTERVALS.replaceAll(',', '|')}).ts`],
@@ -18,7 +20,7 @@ export const SUBJECTS = {
     tests: [
       'tests/physiology/{av-difference-by-hand,compute-shunt-by-hand,sample-agreement-by-hand,shunt-inputs,gas-plausibility}.test.ts',
       'tests/physiology/{body-size,body-size-by-hand,circulation-values,closure-sets,dissociation,documentation,gases}.test.ts',
-      'tests/physiology/{closure-edges,closure-rows,lung-function,lung-function-by-hand,pulmonary-pressure,pulmonary-pressure-by-hand,shunt-change,visit,visit-by-hand}.test.ts',
+      'tests/physiology/{closure-edge-cases,closure-rows,lung-function,lung-function-by-hand,pulmonary-pressure,pulmonary-pressure-by-hand,shunt-change,visit,visit-by-hand}.test.ts',
     ],
     without: ['closure takes the output of the child', 'normal: mean 0'],
   },
@@ -36,7 +38,7 @@ export const SUBJECTS = {
   },
   geometry: {
     mutate: ['src/geometry/{landing-zone,neck,uncertainty}.ts'],
-    tests: ['tests/geometry/{landing-zone,landing-zone-apart,neck-and-branch,interval-terms}.test.ts'],
+    tests: ['tests/geometry/{landing-zone,landing-zone-cross-check,neck-and-branch,interval-terms}.test.ts'],
   },
   compare: {
     mutate: [

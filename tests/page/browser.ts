@@ -74,14 +74,14 @@ export async function openPage(
   return { page, complaints, requests };
 }
 
-export interface Looking {
+export interface CameraView {
   lao: number;
   cranial: number;
   heightMm: number;
 }
 
 /** The viewing direction of the picture, as the page writes it with each drawing. */
-export async function looking(page: Page): Promise<Looking> {
+export async function cameraView(page: Page): Promise<CameraView> {
   await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
   const text = await page.locator('#scene').getAttribute('data-looking');
   const [lao, cranial, heightMm] = (text ?? '').split(' ').map(Number);
@@ -104,7 +104,7 @@ export async function pixels(page: Page): Promise<Record<Hue, number>> {
 /** How many pixels of each colour, and their centroid, in pixels from the upper left corner. */
 export async function colours(page: Page): Promise<Record<Hue, { count: number; x: number; y: number }>> {
   await page.evaluate(() => document.querySelector('.over')?.classList.add('quiet'));
-  await looking(page);
+  await cameraView(page);
   const shot = await page.locator('#scene').screenshot();
   await page.evaluate(() => document.querySelector('.over')?.classList.remove('quiet'));
   return page.evaluate(

@@ -4,7 +4,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { type PageInput, pageHtml } from '../../src/page/page-html.js';
 import { gridSphere, moved } from '../mesh/shapes.js';
-import { CHROMIUM, colours, looking, type Opened, openBrowser, openPage, pixels } from './browser.js';
+import { CHROMIUM, cameraView, colours, type Opened, openBrowser, openPage, pixels } from './browser.js';
 import { demoCase, fineSurfaces, plainTube, triangleCount } from './make.js';
 
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
@@ -69,18 +69,18 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
   });
 
   it('rotates, moves and zooms by mouse', async () => {
-    const before = await looking(page);
+    const before = await cameraView(page);
     const box = (await page.locator('#scene').boundingBox())!;
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
     await page.mouse.move(x, y);
     await page.mouse.down();
     await page.mouse.move(x - 80, y + 40, { steps: 4 });
     await page.mouse.up();
-    const turned = await looking(page);
+    const turned = await cameraView(page);
     expect(turned.lao - before.lao).toBeGreaterThan(20);
     expect(turned.cranial - before.cranial).toBeGreaterThan(8);
     await page.mouse.wheel(0, -200);
-    await expect.poll(async () => (await looking(page)).heightMm).toBeLessThan(before.heightMm * 0.9);
+    await expect.poll(async () => (await cameraView(page)).heightMm).toBeLessThan(before.heightMm * 0.9);
     const held = await pixels(page);
     await page.keyboard.down('Shift');
     await page.mouse.move(x, y);
@@ -90,23 +90,23 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
     await page.keyboard.up('Shift');
     expect((await pixels(page)).purple).toBeLessThan(held.purple / 4);
     await page.getByRole('button', { name: 'Front' }).click();
-    const front = await looking(page);
+    const front = await cameraView(page);
     expect([front.lao, front.cranial]).toEqual([0, 0]);
   });
 
   it('rotates, zooms and goes home by keyboard', async () => {
     await page.locator('#scene').focus();
-    const start = await looking(page);
+    const start = await cameraView(page);
     for (const key of ['ArrowLeft', 'ArrowLeft', 'ArrowDown']) await page.keyboard.press(key);
-    const turned = await looking(page);
+    const turned = await cameraView(page);
     expect([turned.lao, turned.cranial]).toEqual([10, 5]);
     await page.keyboard.press('+');
-    expect((await looking(page)).heightMm).toBeCloseTo(turned.heightMm / 1.25, 0);
+    expect((await cameraView(page)).heightMm).toBeCloseTo(turned.heightMm / 1.25, 0);
     await page.keyboard.press('-');
     await page.keyboard.press('Shift+ArrowRight');
     await page.keyboard.press('Home');
     await page.getByRole('button', { name: 'Front' }).press('Enter');
-    expect((await looking(page)).heightMm).toBeCloseTo(start.heightMm, 0);
+    expect((await cameraView(page)).heightMm).toBeCloseTo(start.heightMm, 0);
   });
 
   it('goes to the working view of the result, by button and by key', async () => {
@@ -116,12 +116,12 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
       vessel.landing!.view!.cran_caud_deg,
     ];
     await page.getByRole('button', { name: /C-arm for A1/ }).click();
-    const first = await looking(page);
+    const first = await cameraView(page);
     expect(Math.abs(first.lao - view(A1)[0])).toBeLessThan(0.1);
     expect(Math.abs(first.cranial - view(A1)[1])).toBeLessThan(0.1);
     await page.locator('#scene').focus();
     await page.keyboard.press('2');
-    const second = await looking(page);
+    const second = await cameraView(page);
     expect(Math.abs(second.lao - view(A2)[0])).toBeLessThan(0.1);
     expect(await text(page, '#facing')).toContain(`LAO ${Math.round(view(A2)[0])}°`);
     await page.keyboard.press('Home');
@@ -197,7 +197,7 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
 
   it('steps through plan B from the side of the lesion, to the end', async () => {
     await page.getByRole('button', { name: 'Plan B, step by step' }).click();
-    expect((await looking(page)).lao).toBe(90);
+    expect((await cameraView(page)).lao).toBe(90);
     const steps = plover.result.resection!.steps;
     for (const step of steps.slice(1)) {
       await page.getByRole('button', { name: 'Next step' }).click();
@@ -263,11 +263,11 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
         type,
         touchPoints: points.map(([px, py], id) => ({ x: px, y: py, id })),
       });
-    const before = await looking(touch.page);
+    const before = await cameraView(touch.page);
     await fingers('touchStart', [[x, y]]);
     for (const d of [20, 40, 60]) await fingers('touchMove', [[x - d, y]]);
     await fingers('touchEnd', []);
-    const turned = await looking(touch.page);
+    const turned = await cameraView(touch.page);
     expect(turned.lao).toBeGreaterThan(before.lao + 10);
     await fingers('touchStart', [
       [x - 30, y],
@@ -279,10 +279,10 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
         [x + d, y],
       ]);
     await fingers('touchEnd', []);
-    expect((await looking(touch.page)).heightMm).toBeLessThan(turned.heightMm * 0.6);
+    expect((await cameraView(touch.page)).heightMm).toBeLessThan(turned.heightMm * 0.6);
     await touch.page.getByRole('button', { name: 'Front' }).tap();
     await touch.page.locator('#scene').evaluate((one) => one.scrollIntoView());
-    await looking(touch.page);
+    await cameraView(touch.page);
     const now = (await touch.page.locator('#scene').boundingBox())!;
     const sac = plover.structures.filter(({ role }) => ['feeder', 'sac', 'drain', 'branch'].includes(role));
     const leader = touch.page.locator('.leaders line').nth(sac.findIndex(({ role }) => role === 'sac'));
@@ -298,9 +298,9 @@ describe.skipIf(CHROMIUM === undefined)('the page in a browser', () => {
   it('flies to its target where motion is welcome', async () => {
     const moving = await openPage(browser, html, { reducedMotion: 'no-preference' });
     await moving.page.getByRole('button', { name: 'Left side' }).click();
-    await expect.poll(async () => (await looking(moving.page)).lao, { timeout: 8000 }).toBe(90);
+    await expect.poll(async () => (await cameraView(moving.page)).lao, { timeout: 8000 }).toBe(90);
     await moving.page.getByRole('button', { name: 'Back' }).click();
-    await expect.poll(async () => Math.abs((await looking(moving.page)).lao), { timeout: 8000 }).toBe(180);
+    await expect.poll(async () => Math.abs((await cameraView(moving.page)).lao), { timeout: 8000 }).toBe(180);
     expect(moving.complaints).toEqual([]);
     await moving.page.context().close();
   });
@@ -334,7 +334,7 @@ describe.skipIf(CHROMIUM === undefined)('a tube with everything known about it',
   afterAll(() => browser?.close());
 
   it('is drawn at its size: 10 mm wide against the scale bar', async () => {
-    const { heightMm } = await looking(page);
+    const { heightMm } = await cameraView(page);
     const box = (await page.locator('#scene').boundingBox())!;
     const wide = await page.locator('.bar').evaluate((one) => (one as SVGGraphicsElement).getBBox().width);
     const mm = Number((await page.locator('.bar-text').textContent())!.split(' ')[0]);
@@ -351,7 +351,7 @@ describe.skipIf(CHROMIUM === undefined)('a tube with everything known about it',
   });
 
   it('measures a distance between two clicks, and between two presses of Enter', async () => {
-    const { heightMm } = await looking(page);
+    const { heightMm } = await cameraView(page);
     const box = (await page.locator('#scene').boundingBox())!;
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
     await page.getByRole('button', { name: 'Measure a distance' }).click();
@@ -417,7 +417,7 @@ describe.skipIf(CHROMIUM === undefined)('patient directions', () => {
       await page.getByRole('button', { name: 'Front' }).click();
       await page.locator('#scene').focus();
       for (let i = 0; i < 6; i++) await page.keyboard.press('ArrowDown');
-      expect((await looking(page)).cranial).toBe(30);
+      expect((await cameraView(page)).cranial).toBe(30);
       expect(await text(page, '#facing')).toContain('cranial 30°');
       const above = await colours(page);
       expect(above.vermilion.y).toBeGreaterThan(above.purple.y + 20);
@@ -425,7 +425,7 @@ describe.skipIf(CHROMIUM === undefined)('patient directions', () => {
       await page.getByRole('button', { name: 'Front' }).click();
       await page.locator('#scene').focus();
       for (let i = 0; i < 6; i++) await page.keyboard.press('ArrowLeft');
-      expect((await looking(page)).lao).toBe(30);
+      expect((await cameraView(page)).lao).toBe(30);
       expect(await text(page, '#facing')).toContain('LAO 30°');
       const lao = await colours(page);
       expect(lao.vermilion.x).toBeLessThan(lao.blue.x - 20);

@@ -45,8 +45,8 @@ describe('the difference used', () => {
 
   it.each<[string, Partial<ShuntInput>, string[]]>([
     ['nothing', {}, []],
-    ['an uptake alone', { oxygenUptakeMlMin: 240, oxygenUptakeMethod: 'measured' }, []],
-    ['an output alone', { cardiacOutputLMin: 6.4 }, []],
+    ['only an uptake', { oxygenUptakeMlMin: 240, oxygenUptakeMethod: 'measured' }, []],
+    ['only an output', { cardiacOutputLMin: 6.4 }, []],
     ['an uptake of 0', { ...MEASURED, oxygenUptakeMlMin: 0 }, []],
     ['an output of 0', { ...MEASURED, cardiacOutputLMin: 0 }, []],
     [
@@ -55,7 +55,7 @@ describe('the difference used', () => {
       ['note fick-beside circulation.oxygen_uptake'],
     ],
     [
-      'an uptake of unknown kind',
+      'an uptake by an unknown method',
       { ...MEASURED, oxygenUptakeMethod: undefined },
       ['note fick-beside circulation.oxygen_uptake'],
     ],
@@ -154,12 +154,12 @@ describe('the differences listed besides the one used', () => {
     ['an output', { cardiacOutputLMin: 6.4 }, true],
     ['no output', {}, false],
     ['an output of 0', { cardiacOutputLMin: 0 }, false],
-    ['an uptake that was measured', MEASURED, false],
-    ['an uptake that was assumed', { ...MEASURED, oxygenUptakeMethod: 'assumed' }, true],
-    ['a kind of uptake and no uptake', { cardiacOutputLMin: 6.4, oxygenUptakeMethod: 'measured' }, true],
+    ['a measured uptake', MEASURED, false],
+    ['an assumed uptake', { ...MEASURED, oxygenUptakeMethod: 'assumed' }, true],
+    ['an uptake method but no uptake', { cardiacOutputLMin: 6.4, oxygenUptakeMethod: 'measured' }, true],
     ['a pregnancy', { cardiacOutputLMin: 6.4, patient: { ...MAN, pregnant: 'yes' } }, false],
     ['no patient', { cardiacOutputLMin: 6.4, patient: undefined }, false],
-  ])('with %s what the predicted uptake gives: %s', (_, more, isGiven) => {
+  ])('with %s, whether the difference from the predicted uptake is listed: %s', (_, more, isGiven) => {
     const found = rows({ patient: MAN, ...more }).filter(({ source }) => source.startsWith('predicted'));
     expect(found).toHaveLength(isGiven ? 1 : 0);
     if (!isGiven) return;
@@ -170,7 +170,7 @@ describe('the differences listed besides the one used', () => {
   });
 });
 
-describe('an assumed difference that no body consumes', () => {
+describe('an assumed difference that implies an implausible oxygen uptake', () => {
   const doubt = (
     patient: ShuntInput['patient'],
     cardiacOutputLMin?: number,
@@ -183,33 +183,51 @@ describe('an assumed difference that no body consumes', () => {
   // at 5 mL/dL the uptake is 50 mL/min for each L/min: 1.8 and 4.5 mL/min per kg at 75 kg are 2.7 and 6.75 L/min
   it.each<[string, ShuntInput['patient'], number | undefined, Partial<ShuntInput>, string | undefined]>([
     ['at the lower limit', MAN, 2.7, {}, undefined],
-    ['below it', MAN, 2.6, {}, 'too high'],
+    ['below the lower limit', MAN, 2.6, {}, 'too high'],
     ['at the upper limit', MAN, 6.75, {}, undefined],
-    ['above it', MAN, 6.8, {}, 'too low'],
-    ['of a difference as given', MAN, 9, { avDifferenceMlDl: 5 }, undefined],
-    ['of a measured one', MAN, 9, { oxygenUptakeMlMin: 500, oxygenUptakeMethod: 'measured' }, undefined],
+    ['above the upper limit', MAN, 6.8, {}, 'too low'],
+    ['a difference that was given', MAN, 9, { avDifferenceMlDl: 5 }, undefined],
+    ['a measured uptake', MAN, 9, { oxygenUptakeMlMin: 500, oxygenUptakeMethod: 'measured' }, undefined],
     ['without an output', MAN, undefined, {}, undefined],
     ['without a weight', { ...MAN, weightKg: undefined }, 9, {}, undefined],
     ['without a patient', undefined, 9, {}, undefined],
-    ['of a child of 17', { ...MAN, ageYears: 17 }, 9, {}, undefined],
-    ['of a child of 17 without a height', { ageYears: 17, weightKg: 75 }, 9, {}, undefined],
-    ['from 18 years on', { ...MAN, ageYears: 18 }, 9, {}, 'too low'],
+    ['a child of 17', { ...MAN, ageYears: 17 }, 9, {}, undefined],
+    ['a child of 17 without a height', { ageYears: 17, weightKg: 75 }, 9, {}, undefined],
+    ['an adult of 18', { ...MAN, ageYears: 18 }, 9, {}, 'too low'],
     ['without an age', { ...MAN, ageYears: undefined }, 9, {}, 'too low'],
     // 100 kg at 178 cm: body mass index 31.6, so the ideal weight, 50 + 0.906 · 25.6 = 73.2 kg, up to 6.59 L/min
-    ['of a large man, below that of his ideal weight', large, 6.5, {}, undefined],
-    ['above that of his ideal weight', large, 6.6, {}, 'too low'],
-    ['of his own weight, without a height', { ...large, heightCm: undefined }, 8.9, {}, undefined],
+    ['a heavy man, below the limit of his ideal weight', large, 6.5, {}, undefined],
+    ['a heavy man, above the limit of his ideal weight', large, 6.6, {}, 'too low'],
+    [
+      'a heavy man without a height, by his own weight',
+      { ...large, heightCm: undefined },
+      8.9,
+      {},
+      undefined,
+    ],
     // a woman 4.5 kg less: 68.7 kg, 6.18 L/min; of unknown sex halfway between: 70.9 kg, 6.38 L/min
-    ['of a large woman', { ...large, sex: 'female' }, 6.17, {}, undefined],
-    ['above that of hers', { ...large, sex: 'female' }, 6.19, {}, 'too low'],
-    ['of unknown sex', { ...large, sex: 'unknown' }, 6.37, {}, undefined],
-    ['above that of both', { ...large, sex: 'unknown' }, 6.4, {}, 'too low'],
+    ['a heavy woman, below the limit of her ideal weight', { ...large, sex: 'female' }, 6.17, {}, undefined],
+    ['a heavy woman, above the limit of her ideal weight', { ...large, sex: 'female' }, 6.19, {}, 'too low'],
+    [
+      'unknown sex, below the limit of the mean ideal weight',
+      { ...large, sex: 'unknown' },
+      6.37,
+      {},
+      undefined,
+    ],
+    [
+      'unknown sex, above the limit of the mean ideal weight',
+      { ...large, sex: 'unknown' },
+      6.4,
+      {},
+      'too low',
+    ],
     // nobody is lighter than 50 kg by that formula: 150 cm and 70 kg, body mass index 31.1, 4.5 L/min
-    ['of a short man', { ...MAN, heightCm: 150, weightKg: 70 }, 4.49, {}, undefined],
-    ['above 50 kg', { ...MAN, heightCm: 150, weightKg: 70 }, 4.51, {}, 'too low'],
+    ['a short man, below the limit of 50 kg', { ...MAN, heightCm: 150, weightKg: 70 }, 4.49, {}, undefined],
+    ['a short man, above the limit of 50 kg', { ...MAN, heightCm: 150, weightKg: 70 }, 4.51, {}, 'too low'],
     // body mass index 30 at 178 cm: 95.05 kg, 8.55 L/min
-    ['just below the index', { ...MAN, weightKg: 95 }, 8.5, {}, undefined],
-    ['just above it', { ...MAN, weightKg: 95.1 }, 8.5, {}, 'too low'],
+    ['just below a body mass index of 30', { ...MAN, weightKg: 95 }, 8.5, {}, undefined],
+    ['just above a body mass index of 30', { ...MAN, weightKg: 95.1 }, 8.5, {}, 'too low'],
   ])('%s', (_, patient, output, more, expected) => {
     const found = doubt(patient, output, more);
     expect(found.map(({ level, id, where }) => `${level} ${id} ${where}`)).toEqual(

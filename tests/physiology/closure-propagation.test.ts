@@ -4,8 +4,15 @@ import type { ClosureDraw } from '../../src/physiology/closure-state.js';
 import { closureTable } from '../../src/physiology/closure-table.js';
 import type { ShuntDraw } from '../../src/physiology/shunt-interval.js';
 import type { Closure } from '../../src/result/result.generated.js';
+import {
+  type Blood,
+  central95Of,
+  meanOf,
+  saturationLeft,
+  sdOf,
+  seededRandom,
+} from './independent-formulas.js';
 import { closureCaseOf, feedersOf, RULES, sampleOf, vesselOf } from './make.js';
-import { type Blood, chance, meanOf, middleOf, saturationLeft, sdOf } from './written-apart.js';
 
 /** The spread of 2000 draws is within 4 / sqrt(4000) of the true one, their mean within 4 / sqrt(2000) of one error. */
 function expectSpread(values: readonly number[], mean: number, sd: number): void {
@@ -420,14 +427,14 @@ describe('a patient who differs from the usual one in one value', () => {
 
 describe('the intervals of a closure against an independent Monte Carlo simulation', () => {
   it.each([
-    ['as usual', USUAL, 0.02],
+    ['a typical patient', USUAL, 0.02],
     [
-      'at altitude, cyanosed, polycythaemic',
+      'a cyanosed, polycythaemic patient at altitude',
       { ...USUAL, pb: 620, pco2: 30, ph: 7.46, hb: 20, output: 8 },
       0.02,
     ],
   ] as [string, Patient, number][])('%s', (_, p, sd) => {
-    const { normal, even } = chance(4711);
+    const { normal, even } = seededRandom(4711);
     const drawn: Record<Column, number[]> = {
       shunt_fraction: [],
       so2_room_air_percent: [],
@@ -463,7 +470,7 @@ describe('the intervals of a closure against an independent Monte Carlo simulati
     }
     const row = rowOf(p, undefined, [p.f - 1.96 * sd, p.f + 1.96 * sd]);
     for (const key of COLUMNS) {
-      const [low, high] = middleOf(drawn[key]);
+      const [low, high] = central95Of(drawn[key]);
       const [ourLow, ourHigh] = row.intervals![key]!;
       // 500 draws of a saturation, 2000 of the rest: an end is known to 0.12 and 0.06 errors; a quarter of an error is allowed, and rounding
       const allowed = (key.startsWith('so2') ? 0.1 : 0.06) * (high - low) + 0.005;

@@ -5,7 +5,7 @@ import { shuntInputOfCase } from '../../src/physiology/compute-shunt.js';
 import type { ShuntInput } from '../../src/physiology/shunt-input.js';
 import { makeCase } from '../resection/make.js';
 import { RULES, sampleOf, shuntBy } from './make.js';
-import { alveolarMmHg, contentMlDl, curve } from './written-apart.js';
+import { alveolarMmHg, contentMlDl, curve } from './independent-formulas.js';
 
 const HB = 15;
 const shuntOf = (given: Partial<GasSample>, more: Partial<ShuntInput> = {}) =>
@@ -81,21 +81,21 @@ describe('one sample', () => {
 
   it.each<[string, Partial<GasSample>, Partial<ShuntInput>, string, string]>([
     [
-      'an alveolar PO2 below none',
+      'an alveolar PO2 below zero',
       { po2MmHg: 30, fio2: 0.05 },
       {},
       'The alveolar PO2 comes out below zero',
       'room-air',
     ],
-    ['a slip of a unit', { po2MmHg: 300, pco2MmHg: 5 }, {}, 'PaCO2 is 5.0 mmHg', 'content'],
+    ['a PCO2 in the wrong unit', { po2MmHg: 300, pco2MmHg: 5 }, {}, 'PaCO2 is 5.0 mmHg', 'content'],
     [
-      'a slip of the haemoglobin',
+      'a haemoglobin in the wrong unit',
       { po2MmHg: 300 },
       { haemoglobinGDl: 150 },
       'Haemoglobin is 150.0 g/dL',
       'content',
     ],
-    ['no inspired oxygen', { po2MmHg: 300, fio2: undefined }, {}, 'gases[0].fio2 is missing', 'content'],
+    ['no FiO2', { po2MmHg: 300, fio2: undefined }, {}, 'gases[0].fio2 is missing', 'content'],
     [
       'neither PO2 nor saturation, on air',
       { fio2: 0.21 },
@@ -103,9 +103,9 @@ describe('one sample', () => {
       'gases[0] has neither po2 nor so2.',
       'room-air',
     ],
-    ['more oxygen than is inspired', { po2MmHg: 720 }, {}, 'PaO2 720.0 mmHg', 'content'],
+    ['more oxygen than inspired', { po2MmHg: 720 }, {}, 'PaO2 720.0 mmHg', 'content'],
     [
-      'less oxygen than the difference takes',
+      'less oxygen than the arterio-venous difference',
       { po2MmHg: 30, so2Fraction: 0.5 },
       { haemoglobinGDl: 5 },
       'The arterial content of 3.4 mL/dL is less than the arterio-venous difference of 5.0 mL/dL',

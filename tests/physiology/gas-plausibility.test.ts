@@ -3,7 +3,7 @@ import type { GasSample } from '../../src/case/case.js';
 import { gasLimits } from '../../src/physiology/gas-limits.js';
 import { checkAgainstAlveolar, checkBlood, checkWrittenGas } from '../../src/physiology/gas-plausibility.js';
 import { RULES } from './make.js';
-import { curve } from './written-apart.js';
+import { curve } from './independent-formulas.js';
 
 /** Limits of the table of constants, both sides of each; kPa by 1 kPa = 7.50062 mmHg. */
 const bare: GasSample = { name: 'x', when: 'before', site: 'arterial', path: 'gases[2]' };

@@ -66,7 +66,7 @@ describe('the pulmonary pressure before anything is closed', () => {
     ['normal', [18, 8, 6], []],
     ['normal, wedge 15 mmHg', [18, 15, 6], []],
     [
-      'normal, wedge above it',
+      'normal, wedge above 15 mmHg',
       [18, 15.1, 6],
       ['caution wedge-raised circulation.wedge_pressure'],
       'Wedge above 15 mmHg: heart, anaemia and liver first.',
@@ -78,13 +78,13 @@ describe('the pulmonary pressure before anything is closed', () => {
       'A relative contraindication',
     ],
     [
-      'raised, by the heart',
+      'raised, of cardiac origin',
       [26, 18, 6],
       ['caution pulmonary-hypertension circulation.mean_pa_pressure'],
       'heart, anaemia and liver first.',
     ],
     [
-      'raised, nothing else known',
+      'raised, wedge unknown',
       [26, undefined, 6],
       ['caution pulmonary-hypertension circulation.mean_pa_pressure'],
       'Not classifiable: wedge pressure or output is missing.',
@@ -96,24 +96,24 @@ describe('the pulmonary pressure before anything is closed', () => {
       'Neither closing nor resecting',
     ],
     [
-      'severe, nothing else known',
+      'severe, wedge unknown',
       [35, undefined, 6],
       ['stop pulmonary-hypertension circulation.mean_pa_pressure'],
       'Measure wedge and output (right heart catheter).',
     ],
     [
-      'severe by its resistance',
+      'severe by the resistance',
       [29, 8, 4],
       ['stop pulmonary-hypertension circulation.mean_pa_pressure'],
       'Neither closing',
     ],
     ['a resistance of 5', [28, 8, 4], ['caution pulmonary-hypertension circulation.mean_pa_pressure']],
     [
-      'severe by that of the bed',
+      'severe by the resistance of the bed',
       [28, 8, 4, 0.1],
       ['stop pulmonary-hypertension circulation.mean_pa_pressure'],
     ],
-    ['such a resistance at a normal pressure', [19, 2, 3], []],
+    ['a high resistance at a normal pressure', [19, 2, 3], []],
   ])('%s', (_, given, expected, words = '') => {
     const found = pulmonaryPressureFindings(judge(...given), RULES);
     expect(found.map(({ level, id, where }) => `${level} ${id} ${where}`)).toEqual(expected);

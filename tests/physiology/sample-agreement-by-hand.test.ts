@@ -13,7 +13,7 @@ import type { ResolvedSample } from '../../src/physiology/shunt-inputs.js';
 import type { ShuntWorking } from '../../src/physiology/shunt-model.js';
 import type { Shunt } from '../../src/result/result.generated.js';
 import { RULES, sampleOf } from './make.js';
-import { saturationLeft } from './written-apart.js';
+import { saturationLeft } from './independent-formulas.js';
 
 const LIMITS = gasLimits(RULES);
 const shuntOf = (

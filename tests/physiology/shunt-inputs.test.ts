@@ -5,7 +5,7 @@ import { gasLimits } from '../../src/physiology/gas-limits.js';
 import type { ShuntInput } from '../../src/physiology/shunt-input.js';
 import { type ResolvedSample, resolveSample } from '../../src/physiology/shunt-inputs.js';
 import { RULES, sampleOf } from './make.js';
-import { contentMlDl, curve } from './written-apart.js';
+import { contentMlDl, curve } from './independent-formulas.js';
 
 const HB = 15;
 const input = (more: Partial<ShuntInput> = {}): ShuntInput => ({
@@ -52,9 +52,9 @@ describe('substitutes for missing values of a sample are named', () => {
       {},
       [DIFFERENCE, BINDS, DISSOLVES, VAPOUR, NORMAL_T, FULL],
     ],
-    ['another temperature', { ...whole, temperatureC: 38 }, {}, [DIFFERENCE, BINDS, DISSOLVES, FULL]],
+    ['a temperature of 38 °C', { ...whole, temperatureC: 38 }, {}, [DIFFERENCE, BINDS, DISSOLVES, FULL]],
     [
-      'nearly that temperature',
+      'a temperature of almost 37 °C',
       { ...whole, temperatureC: 36.995 },
       {},
       [DIFFERENCE, BINDS, DISSOLVES, VAPOUR, FULL],
@@ -62,13 +62,13 @@ describe('substitutes for missing values of a sample are named', () => {
     ['on air', { ...whole, fio2: 0.21 }, {}, [DIFFERENCE, BINDS, DISSOLVES, VAPOUR, QUOTIENT, END_CAPILLARY]],
     // a pH counts where the curve is used: on the arterial side, or on air on the end-capillary one
     [
-      'no pH, saturation measured, on oxygen',
+      'no pH, measured saturation, on oxygen',
       { ...whole, ph: undefined },
       {},
       [DIFFERENCE, BINDS, DISSOLVES, VAPOUR, FULL],
     ],
     [
-      'no pH, saturation measured, on air',
+      'no pH, measured saturation, on air',
       { ...whole, ph: undefined, fio2: 0.21 },
       {},
       [DIFFERENCE, BINDS, DISSOLVES, VAPOUR, QUOTIENT, END_CAPILLARY, PH],
@@ -92,13 +92,13 @@ describe('substitutes for missing values of a sample are named', () => {
       ['arterial PO2 ', DIFFERENCE, BINDS, DISSOLVES, VAPOUR, FULL],
     ],
     [
-      'no pressure',
+      'no barometric pressure',
       { ...whole, barometricMmHg: undefined },
       {},
       ['barometric pressure 760 mmHg, sea level (neither', DIFFERENCE, BINDS, DISSOLVES, VAPOUR, FULL],
     ],
     [
-      'an altitude',
+      'an altitude instead of a pressure',
       { ...whole, barometricMmHg: undefined, altitudeM: 540 },
       {},
       ['barometric pressure 712.', DIFFERENCE, BINDS, DISSOLVES, VAPOUR, FULL],
@@ -258,7 +258,7 @@ describe('mixed-venous blood', () => {
   it.each<[string, Partial<GasSample>, string[]]>([
     ['another visit', { ...used, when: 'after' }, []],
     ['arterial blood', { ...used, site: 'arterial' }, []],
-    ['other oxygen', { ...used, fio2: 0.21 }, ['caution mixed-venous-other-oxygen gases[1]']],
+    ['a different FiO2', { ...used, fio2: 0.21 }, ['caution mixed-venous-other-oxygen gases[1]']],
     ['neither PO2 nor saturation', {}, ['caution mixed-venous-unusable gases[1]']],
   ])('of %s is not used', (_, given, expected) => {
     const found = withVenous([venous(given)]);

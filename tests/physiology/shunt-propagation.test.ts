@@ -7,17 +7,17 @@ import {
   shuntInterval,
 } from '../../src/physiology/shunt-interval.js';
 import type { ShuntNumbers } from '../../src/physiology/shunt-model.js';
-import { sampleOf, shuntBy } from './make.js';
 import {
   alveolarMmHg,
-  chance,
+  central95Of,
   contentMlDl,
   curve,
   meanOf,
-  middleOf,
   sdOf,
+  seededRandom,
   slopeOf,
-} from './written-apart.js';
+} from './independent-formulas.js';
+import { sampleOf, shuntBy } from './make.js';
 
 /** PaO2 70 mmHg on oxygen: far from every end of a scale, so that linear error propagation holds. */
 const NUMBERS: ShuntNumbers = {
@@ -111,14 +111,14 @@ describe.each([1, 0.3])('the interval of a shunt at FiO2 %d', (fio2) => {
     // the shunt is nonlinear in the difference: its middle is shifted by up to a fraction of one error
     expect(Math.abs((high + low) / 2 - of(at))).toBeLessThan(0.45 * whole);
     // and against an independent Monte Carlo simulation
-    const { normal } = chance(77);
+    const { normal } = seededRandom(77);
     const fractions = Array.from({ length: 10_000 }, () => {
       const moved = Object.fromEntries(NAMES.map((name) => [name, at[name] + errors[name] * normal()]));
       return of(moved as typeof SOURCES);
     });
-    const apart = middleOf(fractions);
-    expect(Math.abs(low - apart[0])).toBeLessThan(0.25 * whole);
-    expect(Math.abs(high - apart[1])).toBeLessThan(0.25 * whole);
+    const independent = central95Of(fractions);
+    expect(Math.abs(low - independent[0])).toBeLessThan(0.25 * whole);
+    expect(Math.abs(high - independent[1])).toBeLessThan(0.25 * whole);
   });
 });
 
@@ -211,7 +211,7 @@ describe('a shunt and its interval in a result', () => {
     [{ po2MmHg: 55, so2Fraction: 0.88, fio2: 0.21 }, 12],
   ])('%j: the middle 95 %% of its draws, rounded', (sample, haemoglobinGDl) => {
     const { shunt, draws } = shuntBy({ samples: [sampleOf(sample)], when: 'before', haemoglobinGDl });
-    const [low, high] = middleOf(draws!.map(({ fraction }) => fraction));
+    const [low, high] = central95Of(draws!.map(({ fraction }) => fraction));
     // by rank instead of by interpolation: neighbours of 2000 draws
     expect(Math.abs(shunt!.interval![0] - low)).toBeLessThan(0.003);
     expect(Math.abs(shunt!.interval![1] - high)).toBeLessThan(0.003);

@@ -87,7 +87,7 @@ describe('which visit, in words', () => {
   it.each<[string, Partial<GasSample>[], string, string[]]>([
     // one of two samples after the treatment that is not later than the scan is enough
     [
-      'one later sample not after the scan',
+      'one of two samples after treatment not later than the scan',
       [
         { ...after, on: '2025-09-01' },
         { ...after, on: AFTER },
@@ -95,9 +95,9 @@ describe('which visit, in words', () => {
       'after',
       [],
     ],
-    ['an undated one beside it', [after, { ...after, on: AFTER }], 'after', []],
+    ['one sample on the day of the scan, one undated', [after, { ...after, on: AFTER }], 'after', []],
     [
-      'both after the scan',
+      'both samples later than the scan',
       [
         { ...after, on: '2025-09-01' },
         { ...after, on: '2025-08-01' },
@@ -106,7 +106,7 @@ describe('which visit, in words', () => {
       ['visit-assumed'],
     ],
     [
-      'an earlier sample on the day of the scan',
+      'a sample before treatment on the day of the scan',
       [
         { ...before, on: AFTER },
         { ...after, on: '2025-09-01' },
@@ -115,7 +115,7 @@ describe('which visit, in words', () => {
       ['treatment-states-differ'],
     ],
     [
-      'an earlier sample from before the scan',
+      'a sample before treatment, earlier than the scan',
       [
         { ...before, on: '2025-06-30' },
         { ...after, on: '2025-09-01' },

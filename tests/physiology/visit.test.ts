@@ -109,14 +109,14 @@ describe('a trend', () => {
   } as const;
 
   it.each([
-    ['another inspired oxygen', shunt({ po2MmHg: 300 }), shunt({ fio2: 0.21, po2MmHg: 70 }), false],
+    ['a different FiO2', shunt({ po2MmHg: 300 }), shunt({ fio2: 0.21, po2MmHg: 70 }), false],
     [
       'without haemoglobin',
       shunt({ po2MmHg: 300 }),
       shunt({ po2MmHg: 400 }, { haemoglobinGDl: undefined }),
       false,
     ],
-    ['another difference', shunt({ po2MmHg: 300 }), shunt({ po2MmHg: 400 }, fick), false],
+    ['a different arterio-venous difference', shunt({ po2MmHg: 300 }), shunt({ po2MmHg: 400 }, fick), false],
     ['the same method', shunt({ po2MmHg: 300 }), shunt({ po2MmHg: 500 }), true],
   ])('%s', (_, before, after, isDrawn) => {
     expect(shuntChange(before, after) !== undefined).toBe(isDrawn);

@@ -37,13 +37,13 @@ const fedFrom = (from: string[], segments: string[] = [], kind?: Kind) =>
 describe('simple or complex', () => {
   it.each([
     ['one feeder', ['?'], [], 'simple'],
-    ['two of one segment', ['A9 of the left lower lobe', 'A9b'], [], 'simple'],
-    ['two of two segments', ['A9', 'A10'], [], 'complex'],
-    ['A10 is no A1', ['A1', 'A10'], [], 'complex'],
-    ['a joined segment is one', ['A1+2', 'A1+2c'], [], 'simple'],
+    ['two feeders from one segment', ['A9 of the left lower lobe', 'A9b'], [], 'simple'],
+    ['two feeders from two segments', ['A9', 'A10'], [], 'complex'],
+    ['A10 is not A1', ['A1', 'A10'], [], 'complex'],
+    ['a combined segment counts as one', ['A1+2', 'A1+2c'], [], 'simple'],
     ['segments not named, one listed', ['?', '?'], ['S9'], 'simple'],
     ['segments not named, two listed', ['?', '?'], ['S9', 'S10'], 'complex'],
-    ['one of two not named', ['A9', '?'], [], 'complex'],
+    ['one of two segments not named', ['A9', '?'], [], 'complex'],
     ['no feeder', [], [], undefined],
   ] as [string, string[], string[], Kind | undefined][])('%s', (_, from, segments, kind) => {
     expect(lesionKind(fedFrom(from, segments)).kind).toBe(kind);

@@ -143,10 +143,10 @@ describe('an Encapsulated STL object', () => {
   it.each<[string, Partial<EncapsulatedStlInput>, RegExp]>([
     ['a backslash in the id', { identifiers: { patientId: 'a\\b' } }, /patient id "a\\b".*backslash/],
     ['an empty id', { identifiers: { patientId: ' ' } }, /patient id.*empty/],
-    ['65 characters of id', { identifiers: { patientId: 'x'.repeat(65) } }, /longer than 64/],
-    ['a line end in the name', { identifiers: { patientName: 'A\nB' } }, /patient name "A\\u\{a\}B"/],
-    ['six parts of a name', { identifiers: { patientName: 'a^b^c^d^e^f' } }, /FAMILY\^GIVEN/],
-    ['four groups of a name', { identifiers: { patientName: 'a=b=c=d' } }, /FAMILY\^GIVEN/],
+    ['an id of 65 characters', { identifiers: { patientId: 'x'.repeat(65) } }, /longer than 64/],
+    ['a line break in the name', { identifiers: { patientName: 'A\nB' } }, /patient name "A\\u\{a\}B"/],
+    ['a name with six components', { identifiers: { patientName: 'a^b^c^d^e^f' } }, /FAMILY\^GIVEN/],
+    ['a name with four component groups', { identifiers: { patientName: 'a=b=c=d' } }, /FAMILY\^GIVEN/],
     ['a long name', { identifiers: { patientName: 'x'.repeat(65) } }, /FAMILY\^GIVEN/],
     ['a long description', { description: 'x'.repeat(60) }, /description.*longer than 64/],
   ])('refuses %s', async (_, change, message) => {

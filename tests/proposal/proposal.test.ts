@@ -16,10 +16,10 @@ import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import { type VoxelGrid, VoxelRuns } from '../../src/volume/label-map.js';
 import { labelSurface } from '../../src/volume/label-surface.js';
 import { DEFINITIONS, IS_LONG } from '../geometry/make.js';
-import { crowd } from '../witness/crowd.js';
+import { crowdedScene } from '../witness/crowded-scene.js';
 import { type SceneOptions, syntheticCt } from '../witness/synthetic-ct.js';
 import { BEND_MM, bendScan, RADIUS_MM } from '../witness/tube-scene.js';
-import { pointsOf, trial, type Trial } from './trial.js';
+import { pointsOf, type Trial, trial } from './trial.js';
 
 // generous: the machine may be busy
 vi.setConfig({ testTimeout: 600_000, hookTimeout: 600_000 });
@@ -189,7 +189,7 @@ function trialWithCure(plan: LesionPlan, volume: GreyVolume, seed: number): Tria
 }
 
 /** Tolerances of the whole path from the scan to the measurements. */
-function hold(plan: LesionPlan, options: SceneOptions & { spacing: Vec3 }, seed: number): void {
+function expectProposal(plan: LesionPlan, options: SceneOptions & { spacing: Vec3 }, seed: number): void {
   const voxelMm = Math.cbrt(options.spacing[0] * options.spacing[1] * options.spacing[2]);
   const found = trialWithCure(plan, syntheticCt(plan, options), seed);
   const where = `${plan.name}`;
@@ -245,7 +245,7 @@ function labelledParts({ labels }: Proposal, plan: LesionPlan): PartSurface[] {
 describe('a grown lesion', () => {
   it('keeps calibre, neck and sac next to chest wall, airway and a passing vessel', () => {
     const plan = small(3);
-    hold(plan, { spacing: [0.7, 0.7, 0.8], ...crowd(plan) }, 3);
+    expectProposal(plan, { spacing: [0.7, 0.7, 0.8], ...crowdedScene(plan) }, 3);
   });
 
   it('agrees with the surface and with the label map within their intervals', () => {
@@ -336,7 +336,7 @@ describe.skipIf(!IS_LONG)('fifty lesions', () => {
     const factor = Math.min(1, thinnest / 2.5 / Math.cbrt(usual[0] * usual[1] * usual[2]));
     const spacing = usual.map((x) => x * factor) as Vec3;
     const blurMm = [0.9, 1.2, 0.7][seed % 3] * factor;
-    const around = seed % 2 === 0 ? crowd(plan) : {};
-    hold(plan, { spacing, blurMm, noiseHu: [15, 20, 25][seed % 3], seed, ...around }, seed);
+    const around = seed % 2 === 0 ? crowdedScene(plan) : {};
+    expectProposal(plan, { spacing, blurMm, noiseHu: [15, 20, 25][seed % 3], seed, ...around }, seed);
   });
 });

@@ -81,7 +81,7 @@ describe('compiled raster: same depths and pixels as the plain one, to the last 
     ['box', box(9, 7, 5, [-4, -3, -2])],
     ['tube', tube(24, 2, 19, 30)],
     ['boxes that share faces', together(box(4, 4, 4), box(4, 4, 4, [4, 0, 0]), box(4, 4, 4))],
-    ['cylinder of about a sample', moved(cylinder(64, 0.2, 10), [1, 2, -3])],
+    ['cylinder about one sample wide', moved(cylinder(64, 0.2, 10), [1, 2, -3])],
   ])('%s, from many sides, open and closed, in grey and in colour', (_, mesh) => {
     for (let k = 0; k < 12; k++) {
       const projection = turned(0.53 * k, 0.31 * k - 1, 0.7 + 0.4 * k);

@@ -105,12 +105,12 @@ describe('faults of a rule file', () => {
       /^ours\.yaml:8:13 rule profile-step, source: "a book" is not a known source/,
     ],
     [
-      'another unit',
+      'a wrong unit',
       rule({ ...STEP, unit: 'cm' }),
       /^ours\.yaml:6:11 rule profile-step: its unit is mm, not cm\.$/,
     ],
     [
-      'another kind',
+      'a wrong kind',
       rule({ id: 'profile-step', kind: 'sentence', section: 'A', text: 'B', source: '"local: c"' }),
       /^ours\.yaml:3:9 .* kind number, not sentence/,
     ],
@@ -126,7 +126,7 @@ describe('faults of a rule file', () => {
     ],
     ['not a number', rule({ ...STEP, value: '.nan' }), /^ours\.yaml:5:12 .*a plain number is needed\.$/],
     [
-      'a severe limit below the limit it goes with',
+      'a severe limit below the ordinary one',
       rule({ ...STEP, id: 'severe-pulmonary-hypertension', value: '19.9', unit: 'mmHg' }),
       /^ours\.yaml: rule severe-pulmonary-hypertension: 19\.9 mmHg lies below the 20 mmHg of rule pulmonary-hypertension\. Change one of them\.$/,
     ],
@@ -136,8 +136,8 @@ describe('faults of a rule file', () => {
       /^ours\.yaml: rule pulmonary-hypertension: 35\.1 mmHg lies above the 35 mmHg of rule severe-pulmonary-hypertension\./,
     ],
     ['zero', rule({ ...STEP, value: '0' }), /a number above 0 is needed/],
-    ['a step that would never end', rule({ ...STEP, value: '0.0001' }), /0\.05 to 1 mm/],
-    ['an id twice', rule(STEP) + rule(STEP), /^ours\.yaml:9:9 rule profile-step: this id appears twice/],
+    ['a step that is far too small', rule({ ...STEP, value: '0.0001' }), /0\.05 to 1 mm/],
+    ['a duplicate id', rule(STEP) + rule(STEP), /^ours\.yaml:9:9 rule profile-step: this id appears twice/],
     [
       'a missing key',
       rule({ id: 'profile-step', kind: 'number', value: '1', text: 'x', source: '"local: y"' }),
@@ -165,7 +165,7 @@ describe('faults of a rule file', () => {
       /no known fact\. Did you mean "patient\.age"\?$/,
     ],
     [
-      'a word for a number',
+      'a word instead of a number',
       rule({
         id: 'x',
         kind: 'decision',
@@ -201,7 +201,7 @@ describe('faults of a rule file', () => {
       /"all" contains a list/,
     ],
     [
-      'a number rule that is not there',
+      'a number rule that does not exist',
       rule({
         id: 'x',
         kind: 'decision',

@@ -24,8 +24,8 @@ const HEAD = [
   'inside',
   'cut, %',
   'in interval',
-  'neck off, mm',
-  'length off, mm',
+  'neck error, mm',
+  'length error, mm',
 ];
 
 function row(label: string, of: readonly Outcome[]): string[] {

@@ -80,12 +80,12 @@ const names = new Map([
 ]);
 const sound: [string, Uint8Array][] = [
   ['NIfTI, one byte', niftiOf(volume())],
-  ['NIfTI, packed', gzipSync(niftiOf(volume()))],
+  ['NIfTI, compressed', gzipSync(niftiOf(volume()))],
   ['NIfTI, two bytes', as(512, 2, (view, at, x) => view.setUint16(at, x, true))],
   ['NIfTI, four bytes', as(8, 4, (view, at, x) => view.setInt32(at, x, true))],
   ['NIfTI, floating point', as(16, 4, (view, at, x) => view.setFloat32(at, x, true))],
   ['NRRD, raw', nrrdOf(volume())],
-  ['NRRD, packed', nrrdOf(volume(), gzipSync(volume().labels), 'gzip')],
+  ['NRRD, compressed', nrrdOf(volume(), gzipSync(volume().labels), 'gzip')],
   ['DICOM segmentation', segOf(volume(), names)],
   ['DICOM segmentation, fractional', segOf(volume(), names, { fractional: true })],
   ['DICOM label map segmentation', segOf(volume(), names, { labelMap: { bits: 8 } })],
@@ -178,9 +178,13 @@ describe('an unusable label map', () => {
     return bytes;
   };
   it.each<[string, Uint8Array, RegExp]>([
-    ['is cut short', niftiOf(volume()).slice(0, 500), /claims 7 x 5 x 6 voxels.*cut short/],
-    ['is cut short while packed', gzipSync(niftiOf(volume())).slice(0, -20), /damaged or cut off|cut short/],
-    ['has a header alone', niftiOf(volume()).slice(0, 300), /damaged or cut off/],
+    ['is truncated', niftiOf(volume()).slice(0, 500), /claims 7 x 5 x 6 voxels.*cut short/],
+    [
+      'is truncated within its compressed data',
+      gzipSync(niftiOf(volume())).slice(0, -20),
+      /damaged or cut off|cut short/,
+    ],
+    ['has only a header', niftiOf(volume()).slice(0, 300), /damaged or cut off/],
     [
       'is above the limit',
       changed((view) => {
@@ -188,19 +192,15 @@ describe('an unusable label map', () => {
       }),
       /more than the 2097152000/,
     ],
-    ['has an axis of no voxels', changed((view) => view.setInt16(44, 0, true)), /7 x 0 x 6 voxels/],
+    ['has an axis without voxels', changed((view) => view.setInt16(44, 0, true)), /7 x 0 x 6 voxels/],
     [
-      'is a series in time',
+      'is a time series',
       changed((view) => view.setInt16(40, 4, true) === undefined && view.setInt16(48, 3, true)),
       /4 axes/,
     ],
     ['is scaled', changed((view) => view.setFloat32(112, 2, true)), /scaled/],
-    ['holds colours', changed((view) => view.setInt16(70, 128, true)), /data type 128/],
-    [
-      'has axes in a plane',
-      changed((view) => view.setFloat32(280 + 32 + 8, 0, true)),
-      /do not span a volume/,
-    ],
+    ['has colours', changed((view) => view.setInt16(70, 128, true)), /data type 128/],
+    ['has coplanar axes', changed((view) => view.setFloat32(280 + 32 + 8, 0, true)), /do not span a volume/],
     [
       'has an axis that is not a number',
       changed((view) => view.setFloat32(280, Number.NaN, true)),
@@ -212,12 +212,16 @@ describe('an unusable label map', () => {
       /voxel \[0, 0, 0\]: its value -3/,
     ],
     [
-      'is an NRRD in two files',
+      'is an NRRD header with separate data',
       nrrdOf(volume(), new Uint8Array(0), 'raw\ndata file: voxels.raw'),
       /several files/,
     ],
-    ['is an NRRD written as text', nrrdOf(volume(), volume().labels, 'ascii'), /encoding is not read/],
-    ['is an NRRD without an end', nrrdOf(volume()).slice(0, 60), /no end/],
+    [
+      'is an NRRD file with text encoding',
+      nrrdOf(volume(), volume().labels, 'ascii'),
+      /encoding is not read/,
+    ],
+    ['is an NRRD file whose header has no end', nrrdOf(volume()).slice(0, 60), /no end/],
     [
       'is a DICOM image',
       segOf(volume(), names, { sopClass: '1.2.840.10008.5.1.4.1.1.2' }),
@@ -228,7 +232,7 @@ describe('an unusable label map', () => {
       segOf(volume(), names, { transferSyntax: '1.2.840.10008.1.2.5' }),
       /compressed|damaged/,
     ],
-    ['is a segmentation cut short', segOf(volume(), names).slice(0, -40), /pixels|damaged/],
+    ['is a truncated segmentation', segOf(volume(), names).slice(0, -40), /pixels|damaged/],
   ])('%s', async (_, bytes, message) => {
     const said = await failure(bytes);
     expect(said).toMatch(/^3 labels/);

@@ -6,7 +6,7 @@ import { randomLesion } from '../../src/phantoms/random-lesion.js';
 import { loadRules } from '../../src/rules/load-rules.js';
 import { lesionInScan } from '../../src/witness/lesion-in-scan.js';
 import { DEFINITIONS, IS_LONG } from '../geometry/make.js';
-import { crowd } from './crowd.js';
+import { crowdedScene } from './crowded-scene.js';
 import { normalTree } from './normal-tree.js';
 import { type SceneOptions, syntheticCt } from './synthetic-ct.js';
 
@@ -56,7 +56,7 @@ describe.each(SEEDS)('lesion %i, next to chest wall, rib, airway and a passing v
   it.skipIf(lone)(
     'a feeder of 3 mm outside all surfaces is found, as a stop, with its position and calibre',
     () => {
-      const found = seen(truth, [hidden], crowd(truth, hidden));
+      const found = seen(truth, [hidden], crowdedScene(truth, hidden));
       expect(found.frame.verdict).toBe('fits');
       const candidates = found.missed!.filter(({ kind }) => kind === 'feeder-candidate');
       expect(candidates).toHaveLength(1);
@@ -84,7 +84,7 @@ describe.each(SEEDS)('lesion %i, next to chest wall, rib, airway and a passing v
       const found = seen(
         truth,
         branches.map(({ name }) => name),
-        crowd(truth),
+        crowdedScene(truth),
       );
       expect(found.missed!.filter(({ kind }) => kind === 'feeder-candidate')).toEqual([]);
       const parents = new Set(branches.map(({ of }) => of));
@@ -110,7 +110,7 @@ describe.each(IS_LONG ? [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12] : [3])(
       const { missed } = seen(
         truth,
         tree.map(({ name }) => name),
-        { ...crowd(drawn), marginMm: 4 },
+        { ...crowdedScene(drawn), marginMm: 4 },
       );
       const stems = tree.filter(({ of }) => drawn.vessels.some(({ name }) => name === of));
       expect(stems.length).toBeGreaterThan(0);

@@ -7,7 +7,7 @@ import { loadRules } from '../../src/rules/load-rules.js';
 import type { GreyVolume } from '../../src/volume/ct/grey-volume.js';
 import { type LesionInScan, lesionInScan } from '../../src/witness/lesion-in-scan.js';
 import { DEFINITIONS, IS_LONG } from '../geometry/make.js';
-import { crowd } from './crowd.js';
+import { crowdedScene } from './crowded-scene.js';
 import { type SceneOptions, syntheticCt } from './synthetic-ct.js';
 
 // generous: the machine may be busy
@@ -46,7 +46,7 @@ const scans = new Map<string, GreyVolume>();
 /** The scan of a scene, made once. */
 function scanOf(scene: Scene, truth: LesionPlan, isCrowd: boolean): GreyVolume {
   const key = JSON.stringify([scene, isCrowd]);
-  const volume = scans.get(key) ?? syntheticCt(truth, { ...scene, ...(isCrowd ? crowd(truth) : {}) });
+  const volume = scans.get(key) ?? syntheticCt(truth, { ...scene, ...(isCrowd ? crowdedScene(truth) : {}) });
   if (!IS_LONG) scans.set(key, volume);
   return volume;
 }
@@ -99,10 +99,10 @@ describe.each(SCENES.slice(0, IS_LONG ? 3 : 1))(
   'scan $spacing mm, blur $blurMm mm, noise $noiseHu HU',
   (scene) => {
     const scenes: [string, number, boolean][] = [
-      ['as it is, in a crowd', 0, true],
-      ['0.4 mm too wide, in a crowd', 0.4, true],
-      ['0.4 mm too thin, in a crowd', -0.4, true],
-      ...(IS_LONG ? [['as it is, alone', 0, false] as [string, number, boolean]] : []),
+      ['true width, with neighbours', 0, true],
+      ['0.4 mm too wide, with neighbours', 0.4, true],
+      ['0.4 mm too thin, with neighbours', -0.4, true],
+      ...(IS_LONG ? [['true width, alone', 0, false] as [string, number, boolean]] : []),
     ];
     it.each(scenes)(
       '%s: the offset of each wall, and the landing calibre from the image',

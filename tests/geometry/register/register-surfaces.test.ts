@@ -166,7 +166,7 @@ describe('what is not the same, or fits in more than one pose', () => {
 
   it.each([
     ...(IS_LONG ? [['a sphere', body(12, 12, 12)] as [string, TriangleMesh]] : []),
-    ['an ellipsoid, which has four poses', body(14, 11, 9)] as [string, TriangleMesh],
+    ['an ellipsoid, which has four equivalent poses', body(14, 11, 9)] as [string, TriangleMesh],
   ])(
     '%s is ambiguous',
     (_, mesh) => {

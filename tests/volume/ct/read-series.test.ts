@@ -201,7 +201,7 @@ describe('compressed pixels', () => {
     ['deflated', 'dcmconv', ['+td']],
     ['RLE', 'dcmcrle', []],
     ['JPEG lossless, any predictor', 'dcmcjpeg', ['+el', '+sv', '6']],
-    ['JPEG lossless, first order', 'dcmcjpeg', ['+e1']],
+    ['JPEG lossless, first-order prediction', 'dcmcjpeg', ['+e1']],
     ['JPEG-LS', 'dcmcjpls', ['+el']],
   ])('%s by dcmtk: same values, same hash', async (_, program, args) => {
     const { series, volume } = await read(converted(program, args));

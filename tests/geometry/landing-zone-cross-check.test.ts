@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { mulberry32 } from '../../src/foundation/mulberry32.js';
 import { findLandingZone } from '../../src/geometry/landing-zone.js';
 import type { MeasureDefinitions, ProfileSample } from '../../src/geometry/measure.js';
-import { type ZoneApart, zoneApart } from './landing-apart.js';
+import { type IndependentZone, independentZone } from './independent-landing-zone.js';
 import { DEFINITIONS, profileOf } from './make.js';
 
 interface Feeder {
@@ -73,19 +73,19 @@ describe('the landing zone against a second implementation', () => {
     (first) => {
       for (const seed of seedsFrom(first, 10)) {
         const { sections, limitMm, neckMm, rules } = feederOf(seed);
-        const apart = zoneApart(sections, limitMm, neckMm, rules);
+        const independent = independentZone(sections, limitMm, neckMm, rules);
         const zone = findLandingZone(sections, limitMm, neckMm, rules);
         expect([zone?.inFlare, zone?.calibresMm.length], `feeder ${seed}`).toEqual([
-          apart?.inFlare,
-          apart?.calibresMm.length,
+          independent?.inFlare,
+          independent?.calibresMm.length,
         ]);
-        if (zone === undefined || apart === undefined) continue;
-        expect(zone.fromMm, `feeder ${seed}`).toBeCloseTo(apart.fromMm, 9);
-        expect(zone.toMm, `feeder ${seed}`).toBeCloseTo(apart.toMm, 9);
-        const off = zone.calibresMm.map((one, i) => Math.abs(one - apart.calibresMm[i]));
+        if (zone === undefined || independent === undefined) continue;
+        expect(zone.fromMm, `feeder ${seed}`).toBeCloseTo(independent.fromMm, 9);
+        expect(zone.toMm, `feeder ${seed}`).toBeCloseTo(independent.toMm, 9);
+        const off = zone.calibresMm.map((one, i) => Math.abs(one - independent.calibresMm[i]));
         expect(Math.max(...off), `feeder ${seed}`).toBeLessThan(1e-9);
         expect(zone.calibreMm).toBeCloseTo(
-          off.reduce((sum, _, i) => sum + apart.calibresMm[i], 0) / off.length,
+          off.reduce((sum, _, i) => sum + independent.calibresMm[i], 0) / off.length,
           9,
         );
       }
@@ -95,9 +95,9 @@ describe('the landing zone against a second implementation', () => {
   it('its feeders cover every kind of zone', () => {
     const zones = seedsFrom(1, FEEDERS).map((seed) => {
       const { sections, limitMm, neckMm, rules } = feederOf(seed);
-      return zoneApart(sections, limitMm, neckMm, rules);
+      return independentZone(sections, limitMm, neckMm, rules);
     });
-    const count = (is: (one: ZoneApart) => boolean): number =>
+    const count = (is: (one: IndependentZone) => boolean): number =>
       zones.filter((one) => one !== undefined && is(one)).length;
     expect(FEEDERS - count(() => true)).toBeGreaterThan(20);
     expect(count(({ inFlare }) => inFlare)).toBeGreaterThan(20);

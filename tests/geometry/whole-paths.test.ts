@@ -18,7 +18,7 @@ import { seededMotion } from '../../src/phantoms/rigid.js';
 import { roundTube, sweptTube } from '../../src/phantoms/tube.js';
 import { DEFINITIONS, NO_SCAN, profileOf, Worst } from './make.js';
 import { planeCut, solidAngleWinding } from './plane-cut.js';
-import { hold, measuredWhole, surfaceOf, truthOf } from './whole-truth.js';
+import { expectTruth, measuredWhole, surfaceOf, truthOf } from './whole-truth.js';
 
 vi.setConfig({ testTimeout: 600_000 });
 
@@ -87,7 +87,7 @@ describe('paths through the lumen of one surface', () => {
     const { lesion: found, findings } = measuredWhole(whole, seededMotion(3, 0));
     expect(findings).toEqual([]);
     const worst = new Worst();
-    hold(lesion, truthOf(lesion), found, worst);
+    expectTruth(lesion, truthOf(lesion), found, worst);
     const still = measureWhole(
       {
         mesh: whole.mesh,

@@ -109,13 +109,13 @@ describe('what a plan needs', () => {
   it.each<[string, Partial<Kind<'need'>>, boolean, string[], string[]]>([
     ['at hand', { met: HOLDS }, true, [], []],
     ['missing', { met: FAILS }, false, ['Text of x.'], []],
-    ['missing, in words of its own', { met: FAILS, missing: 'no x' }, false, ['no x'], []],
+    ['missing, with its own text', { met: FAILS, missing: 'no x' }, false, ['no x'], []],
     ['to be confirmed', { met: UNKNOWN }, true, [], ['Text of x.']],
-    ['to be confirmed first', { met: UNKNOWN, blocks: true }, false, [], ['Text of x.']],
+    ['to be confirmed, blocking', { met: UNKNOWN, blocks: true }, false, [], ['Text of x.']],
     ['to be confirmed on the day', {}, true, [], ['Text of x.']],
-    ['to be confirmed on the day first', { blocks: true }, false, [], ['Text of x.']],
+    ['to be confirmed on the day, blocking', { blocks: true }, false, [], ['Text of x.']],
     ['not needed', { met: FAILS, when: FAILS }, true, [], []],
-    ['perhaps not needed', { met: FAILS, when: UNKNOWN }, true, [], []],
+    ['possibly not needed', { met: FAILS, when: UNKNOWN }, true, [], []],
     ['needed', { met: FAILS, when: HOLDS }, false, ['Text of x.'], []],
     ['for the other plan', { met: FAILS, plan: 'a' }, true, [], []],
   ])('%s', (_, more, ready, missing, unknown) => {

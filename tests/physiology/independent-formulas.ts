@@ -48,7 +48,7 @@ export function saturationLeft(f: number, fio2: number, { hb, pb, pco2, differen
  * Normal and uniform numbers from a separate generator: Park and Miller's multiplier 48271 (Commun ACM 1993;36(7):108), polar
  * method.
  */
-export function chance(seed: number): { even: () => number; normal: () => number } {
+export function seededRandom(seed: number): { even: () => number; normal: () => number } {
   let state = seed;
   const even = (): number => {
     state = (state * 48271) % 2147483647;
@@ -73,7 +73,7 @@ export function sdOf(values: readonly number[]): number {
 }
 
 /** 2.5th and 97.5th percentile. */
-export function middleOf(values: readonly number[]): [number, number] {
+export function central95Of(values: readonly number[]): [number, number] {
   const sorted = [...values].sort((a, b) => a - b);
   const at = (q: number) => sorted[Math.round(q * (sorted.length - 1))];
   return [at(0.025), at(0.975)];

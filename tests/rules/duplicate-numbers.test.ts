@@ -104,7 +104,7 @@ describe('a clinical threshold is in the rules only', () => {
 describe('the search finds planted numbers', () => {
   const planted: [string, string][] = [
     ['a comparison', 'if (circulation.meanPaMmHg >= 35) stop();'],
-    ['a comparison the other way round', 'const isSevere = 35 <= meanPaPressureMmHg;'],
+    ['a reversed comparison', 'const isSevere = 35 <= meanPaPressureMmHg;'],
     ['a constant', 'const SEVERE_PRESSURE = 35;'],
     ['a property', 'const limits = { severeMmHg: 35 };'],
     ['a text', "say('stop from 35 mmHg');"],

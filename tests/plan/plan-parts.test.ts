@@ -202,7 +202,7 @@ describe('treated or not', () => {
   it.each<[string, Part[] | undefined, boolean]>([
     ['a feeder', [part('A1', 'feeder'), part('V1', 'drain')], false],
     ['a systemic feeder', [part('S1', 'systemic-feeder')], false],
-    ['a drain alone', [part('V1', 'drain')], true],
+    ['only a drain', [part('V1', 'drain')], true],
     ['nothing', [], true],
     ['no surfaces', undefined, false],
   ])('none is open with %s: %s', (_, parts, none) => {
@@ -488,7 +488,7 @@ describe('why there is no date for plan A', () => {
     planReadiness({ ...inputOf(row(more), patientCase), ...extra }).readiness.plan_a.ready_by_absent_because;
   it.each<[string, object, Partial<PlanInput>, string | undefined]>([
     ['a date', {}, {}, undefined],
-    ['none open', { feeders: 'closed' }, {}, 'there is no open feeder'],
+    ['no open feeder', { feeders: 'closed' }, {}, 'there is no open feeder'],
     ['no device plan', {}, { devices: undefined }, 'no feeder was measured'],
     ['no feeder', { feeders: '' }, {}, 'no feeder was measured'],
     ['no shelf', { shelf: '' }, {}, 'no shelf was given'],
@@ -500,19 +500,19 @@ describe('why there is no date for plan A', () => {
       'no device for A1',
     ],
     [
-      'no today',
+      'no date for today',
       {},
       { devices: { A1: device('X') }, today: undefined },
       'there is no date to count lead times from',
     ],
     [
-      'no such day',
+      'an impossible date',
       {},
       { devices: { A1: device('X') }, today: '2026-02-31' },
       'there is no date to count lead times from',
     ],
     [
-      'no shelf, whatever is dated',
+      'no shelf, although a device has a date',
       { shelf: '' },
       { devices: { A1: { ...device('Y'), ready_by: '2026-04-02' } } },
       'no shelf was given',

@@ -8,7 +8,7 @@ interface Place {
 }
 
 /** The landing zone from the second implementation. */
-export interface ZoneApart {
+export interface IndependentZone {
   fromMm: number;
   toMm: number;
   calibresMm: number[];
@@ -26,12 +26,12 @@ const FIT_MM = 0.1;
  * A second implementation of the definition of the landing zone (DEVELOPERS.md, "How a vessel is measured", step 9), position
  * by position and with the textbook sums of linear regression; it shares no code with the program.
  */
-export function zoneApart(
+export function independentZone(
   sections: readonly ProfileSample[],
   limitMm: number,
   neckMm: number,
   rules: MeasureDefinitions,
-): ZoneApart | undefined {
+): IndependentZone | undefined {
   const places = placesOf(sections, limitMm, neckMm, 2.5 * rules.profileStepMm);
   const last = places.length - 1;
   const endMm = (k: number): number => (k === last ? limitMm : places[k].atMm);
@@ -84,7 +84,12 @@ export function zoneApart(
   let sacEnd = range(near, far - window).find((k) => isFlat(k, 1));
   let farEnd = range(near + window, far).findLast((k) => isFlat(k, -1));
   const whole = { fromMm: endMm(far), toMm: places[near].atMm, calibresMm: calibres(near, far) };
-  const untouched = { ...whole, inFlare: true, flaresMm: [0, 0], cornersMm: [0, 0] } satisfies ZoneApart;
+  const untouched = {
+    ...whole,
+    inFlare: true,
+    flaresMm: [0, 0],
+    cornersMm: [0, 0],
+  } satisfies IndependentZone;
   if (sacEnd === undefined || farEnd === undefined || farEnd < sacEnd) return untouched;
   if (!isEnough(places[sacEnd].atMm - endMm(farEnd), average(calibres(sacEnd, farEnd)))) return untouched;
   const flares = [(far - farEnd) * STEP_MM, (sacEnd - near) * STEP_MM] as [number, number];

@@ -18,7 +18,7 @@ import { completedSample, workShunt } from '../../src/physiology/shunt-model.js'
 import { integrateProfile } from '../../src/physiology/vessel-resistance.js';
 import type { Closure, Shunt } from '../../src/result/result.generated.js';
 import { closureCaseOf, RULES, sampleOf, vesselOf } from './make.js';
-import { alveolarMmHg, contentMlDl, curve, meanOf, saturationLeft, sdOf } from './written-apart.js';
+import { alveolarMmHg, contentMlDl, curve, meanOf, saturationLeft, sdOf } from './independent-formulas.js';
 
 describe('the draws themselves', () => {
   it('normal: mean 0, standard deviation 1, a tenth beyond 1.645, neighbours independent; uniform: 0 to 1', () => {

@@ -21,7 +21,7 @@ export function inputOf(reader: FuzzedReader, seed: number, number: number): Uin
   return reader.input(new Chance((Math.imul(mixed, 0x9e3779b1) ^ Math.imul(number + 1, 0x85ebca6b)) >>> 0));
 }
 
-export interface Tried {
+export interface TryResult {
   /** Whether the input was read; otherwise it was refused. */
   isRead: boolean;
   /** What is wrong; absent where the input was read or refused properly. */
@@ -29,7 +29,7 @@ export interface Tried {
 }
 
 /** Tries one input: anything but a complete answer or a refusal in plain lines is a failure. */
-export async function tryInput(reader: FuzzedReader, bytes: Uint8Array): Promise<Tried> {
+export async function tryInput(reader: FuzzedReader, bytes: Uint8Array): Promise<TryResult> {
   const before = process.resourceUsage().maxRSS * 1024;
   const tried = await answered(reader, bytes);
   const added = process.resourceUsage().maxRSS * 1024 - before;
@@ -38,7 +38,7 @@ export async function tryInput(reader: FuzzedReader, bytes: Uint8Array): Promise
   return tried;
 }
 
-async function answered(reader: FuzzedReader, bytes: Uint8Array): Promise<Tried> {
+async function answered(reader: FuzzedReader, bytes: Uint8Array): Promise<TryResult> {
   try {
     const failure = await reader.read(bytes);
     return failure === undefined ? { isRead: true } : { isRead: true, failure };

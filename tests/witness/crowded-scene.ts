@@ -21,7 +21,7 @@ const AIRWAY = { radiusMm: 2, wallMm: 1.1, gapMm: 0.4 };
  * A chest wall with a rib that cuts into the outermost vessel, a vessel that crosses another at a gap of 1 mm, and an airway
  * next to a third; none comes as close to anything else.
  */
-export function crowd(plan: LesionPlan, without?: string): SceneOptions {
+export function crowdedScene(plan: LesionPlan, without?: string): SceneOptions {
   const all = [...vesselsOf(plan)];
   const vessels = all.flatMap(([name, vessel]) => (name === without ? [] : [vessel]));
   const farthest = Math.max(...vessels.map(({ axis }) => axis.pointAt(axis.lengthMm / 3)[0]));
