@@ -131,8 +131,13 @@ export function extentOf(parts: readonly ViewPart[], [right, down]: Projection):
   const [dx, dy, dz, d] = down;
   for (const { mesh } of parts) {
     const { positions: p, triangles } = mesh;
+    // a vertex is a corner of six triangles
+    const seen = new Uint8Array(p.length / 3);
     for (let k = 0; k < triangles.length; k++) {
-      const i = 3 * triangles[k]!;
+      const v = triangles[k]!;
+      if (seen[v] === 1) continue;
+      seen[v] = 1;
+      const i = 3 * v;
       const x = rx * p[i]! + ry * p[i + 1]! + rz * p[i + 2]! + r;
       const y = dx * p[i]! + dy * p[i + 1]! + dz * p[i + 2]! + d;
       if (x < left) left = x;
