@@ -1,6 +1,5 @@
 // Builds the programs that are written in AssemblyScript (src/build/assembly) next to the built code; each has a plain version that does
 // the same.
-import { existsSync } from 'node:fs';
 import { main } from 'assemblyscript/asc';
 
 /**
@@ -17,10 +16,8 @@ const TARGETS = {
 };
 
 for (const [file, target] of Object.entries(TARGETS)) {
-  const entry = `src/build/assembly/${file}`;
-  if (!existsSync(entry)) throw new Error(`${entry} is missing`);
   const { error, stderr } = await main([
-    entry,
+    `src/build/assembly/${file}`,
     '--outFile',
     target,
     '-O3',

@@ -17,6 +17,7 @@ import {
   lengthIntervalMm,
   meanCalibreIntervalMm,
   rmsMm,
+  type SizeError,
   sectionResolutionMm,
 } from './uncertainty.js';
 
@@ -63,8 +64,8 @@ export function describeVessel(
   const calibres = profile.map((s) => s.equivalentMm);
   const resolution = (at: number): number | undefined =>
     sectionResolutionMm(frame.scan, frame.hasAxes ? line.directionAt(at, 2) : undefined);
-  const drift = (fromMm: number, toMm: number): number =>
-    driftMm(line.between(fromMm, toMm).points, frame.hasAxes);
+  const errorOver = (stretch: Polyline, atMm: number, calibreMm: number): SizeError =>
+    calibreError(calibreMm, resolution(atMm), vessel.edgeMm, driftMm(stretch.points, frame.hasAxes));
   const meanMm = mean(calibres);
   const described: VesselMeasure = {
     name: vessel.name,
@@ -76,30 +77,22 @@ export function describeVessel(
     calibreMm: { min: Math.min(...calibres), mean: meanMm, max: Math.max(...calibres) },
     profile,
     branches: [...vessel.branches].sort((a, b) => a.atMm - b.atMm),
-    calibreSigmaMm: rmsMm(calibreError(meanMm, resolution(endMm / 2), vessel.edgeMm, drift(0, endMm))),
+    calibreSigmaMm: rmsMm(errorOver(own, endMm / 2, meanMm)),
   };
   if (vessel.meetsSac) {
     const last = profile[profile.length - 1];
     described.neck = { atMm: endMm, pointMm: toFile(line.pointAt(endMm)), calibreMm: last.equivalentMm };
-    if (vessel.role === 'feeder')
-      addLandingZone(described, vessel, definitions, { resolution, drift, toFile });
+    if (vessel.role === 'feeder') addLandingZone(described, vessel, definitions, errorOver, toFile);
   }
   return described;
 }
 
 function addLandingZone(
   described: VesselMeasure,
-  { line, profile, nearNeck = [], endMm, branches, crowded = [], edgeMm }: FollowedVessel,
+  { line, profile, nearNeck = [], endMm, branches, crowded = [] }: FollowedVessel,
   definitions: MeasureDefinitions,
-  {
-    resolution,
-    drift,
-    toFile,
-  }: {
-    resolution: (at: number) => number | undefined;
-    drift: (fromMm: number, toMm: number) => number;
-    toFile: (point: Vec3) => Vec3;
-  },
+  errorOver: (stretch: Polyline, atMm: number, calibreMm: number) => SizeError,
+  toFile: (point: Vec3) => Vec3,
 ): void {
   const edge = branches.length > 0 ? Math.max(...branches.map((b) => b.toMm)) : undefined;
   const lastCrowdedMm = Math.max(0, ...crowded.map((c) => c.toMm));
@@ -129,7 +122,7 @@ function addLandingZone(
       zone.calibresMm,
       zone.calibreMm,
       lengthMm,
-      calibreError(zone.calibreMm, resolution(middle), edgeMm, drift(zone.fromMm, zone.toMm)),
+      errorOver(line.between(zone.fromMm, zone.toMm), middle, zone.calibreMm),
     ),
     largestWidthMm: zone.largestWidthMm,
     taperPercent: zone.variation * 100,

@@ -124,8 +124,8 @@ export function calibreError(
 }
 
 /** Scatter of a calibre in a label whose slices cut the vessel at only a few different places of the grid. */
-function gridPatternMm(calibreMm: Mm, resolutionMm = 0, driftMm: Mm = 0): Mm {
-  if (resolutionMm === 0) return 0;
+function gridPatternMm(calibreMm: Mm, resolutionMm: Mm | undefined, driftMm: Mm): Mm {
+  if (resolutionMm === undefined) return 0;
   const oneMm = SCAN_MODEL.gridPattern * resolutionMm * Math.sqrt(Math.min(1, resolutionMm / calibreMm));
   return oneMm / Math.sqrt(1 + (SCAN_MODEL.placesPerVoxel * driftMm) / resolutionMm);
 }

@@ -1,7 +1,9 @@
 import type { TriangleMesh } from './mesh.js';
 
-/** Smaller arrays are cheap to copy, bytes: the triangles of a surface of 150 000. */
-const LEAST_BYTES = 12 * 150_000;
+/** Number of triangles from which a second thread is worth starting for a surface. */
+export const LEAST_FOR_THREAD = 150_000;
+/** Bytes of the corners of so many; smaller arrays are cheap to copy. */
+const LEAST_BYTES = 12 * LEAST_FOR_THREAD;
 
 /**
  * A large array is copied to memory that another thread can read without a copy of its own; a small one is returned as it is. The arrays of

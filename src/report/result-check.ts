@@ -34,7 +34,8 @@ function validatorOf(url: URL, schema: () => object): Promise<ValidateFunction> 
 
 async function checked(value: unknown, url: URL, schema: () => object): Promise<string[]> {
   const validate = await validatorOf(url, schema);
-  const problems = allFinite(value) ? [] : [...notFinite(value, 'result')];
+  const problems: string[] = [];
+  findNotFinite(value, [], problems);
   if (!validate(value)) {
     for (const error of validate.errors ?? []) {
       const extra =
@@ -47,21 +48,24 @@ async function checked(value: unknown, url: URL, schema: () => object): Promise<
   return [...new Set(problems)];
 }
 
-/** Whether every number is finite; a whole result has tens of thousands, so their paths are written only if one is not. */
-function allFinite(value: unknown): boolean {
-  if (typeof value === 'number') return Number.isFinite(value);
-  if (typeof value !== 'object' || value === null) return true;
-  for (const key in value) if (!allFinite((value as Record<string, unknown>)[key])) return false;
-  return true;
-}
-
-function* notFinite(value: unknown, path: string): Generator<string> {
+/** Adds a line for each number below `value` that is not finite; a whole result has tens of thousands, so a path is only written for those. */
+function findNotFinite(value: unknown, path: (string | number)[], problems: string[]): void {
   if (typeof value === 'number') {
     if (!Number.isFinite(value))
-      yield `${path}: ${value} is not a finite number; a value that is not known must be left out`;
-  } else if (Array.isArray(value)) {
-    for (const [i, item] of value.entries()) yield* notFinite(item, `${path}[${i}]`);
-  } else if (typeof value === 'object' && value !== null) {
-    for (const [key, item] of Object.entries(value)) yield* notFinite(item, `${path}.${key}`);
+      problems.push(
+        `${pathText(path)}: ${value} is not a finite number; a value that is not known must be left out`,
+      );
+    return;
   }
+  if (typeof value !== 'object' || value === null) return;
+  const below = (item: unknown, step: string | number): void => {
+    path.push(step);
+    findNotFinite(item, path, problems);
+    path.pop();
+  };
+  if (Array.isArray(value)) value.forEach(below);
+  else for (const [key, item] of Object.entries(value)) below(item, key);
 }
+
+const pathText = (path: readonly (string | number)[]): string =>
+  `result${path.map((step) => (typeof step === 'number' ? `[${step}]` : `.${step}`)).join('')}`;

@@ -90,7 +90,7 @@ describe('a single outline', () => {
       const m = measureOutline(flat(points));
       expect(m.areaMm2).toBeCloseTo(15 * Math.PI * ((n * Math.sin((2 * Math.PI) / n)) / (2 * Math.PI)), 9);
       expect(m.maxMm).toBeCloseTo(10, 9);
-      // the strip rests on a chord next to the end of the short axis: 3·(1 + cos(pi/n)) at most
+      // the strip touches a chord next to the end of the short axis: 3·(1 + cos(pi/n)) at most
       expect(m.minMm).toBeLessThanOrEqual(6);
       expect(m.minMm).toBeGreaterThanOrEqual(6 * Math.cos(Math.PI / n));
     }

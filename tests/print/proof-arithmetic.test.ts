@@ -68,7 +68,7 @@ describe('the scale of readings', () => {
     expect(interval99[1] - factor).toBeCloseTo(9.925 * error, 5);
   });
 
-  it('rests on all readings where leaving any one out keeps half of it, on the same side', () => {
+  it('depends on all readings if leaving any one out keeps half of it, on the same side', () => {
     const carried = (...readings: number[]) => scaleFit(pairs(...readings), UNKNOWN).isCarriedByAll;
     expect(carried(10.2, 20.4, 30.6)).toBe(true);
     expect(carried(9.8, 19.6, 29.4)).toBe(true);

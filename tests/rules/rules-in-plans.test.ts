@@ -8,7 +8,7 @@ import { type Rule, type RuleKind, rulesOf } from '../../src/rules/rule.js';
 import { inputOf, RULES, type Row, row, rowsOf, settings } from '../plan/make.js';
 import { lesionOf, makeCase } from '../resection/make.js';
 
-// Every rule that becomes a sentence of the plan is said to some patient, and one with a condition is withheld from another.
+// Every rule that becomes a sentence of the plan is shown to some patient, and one with a condition is not shown to another.
 // The sentences of the family's sheet are covered in tests/plan/counselling.test.ts, checklist items in checklist.test.ts.
 
 const patient = (more: Partial<Case['patient']>): Partial<Case> => ({

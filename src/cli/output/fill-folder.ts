@@ -1,5 +1,6 @@
-import { readFile, rename, rm, rmdir, stat } from 'node:fs/promises';
+import { readFile, rename, rm, rmdir } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
+import { isThere } from './is-there.js';
 import { makeFolder } from './make-folder.js';
 import { staysInside } from './output-list.js';
 import { type Placement, parents, writeDurably } from './placement.js';
@@ -93,9 +94,3 @@ async function removeEmpty(folder: string, paths: readonly string[]): Promise<vo
   for (const place of [...places].sort((a, b) => b.length - a.length))
     await rmdir(join(folder, place)).catch(() => undefined);
 }
-
-const isThere = (path: string): Promise<boolean> =>
-  stat(path).then(
-    () => true,
-    () => false,
-  );

@@ -1,5 +1,6 @@
-import { mkdir, stat } from 'node:fs/promises';
+import { mkdir } from 'node:fs/promises';
 import { dirname } from 'node:path';
+import { isThere } from './is-there.js';
 
 /**
  * Makes a folder and those above it. On a read-only disk Node says of a path whose folders are missing that there is no such file; making
@@ -23,9 +24,5 @@ function unlessThere(error: NodeJS.ErrnoException): void {
 /** The folder nearest to the root that does not exist. */
 async function firstMissing(path: string): Promise<string> {
   const above = dirname(path);
-  const exists = await stat(above).then(
-    () => true,
-    () => false,
-  );
-  return above === path || exists ? path : firstMissing(above);
+  return above === path || (await isThere(above)) ? path : firstMissing(above);
 }

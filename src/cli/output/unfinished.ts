@@ -3,6 +3,7 @@ import { lstat, readdir, readlink, rename, rm, stat } from 'node:fs/promises';
 import { hostname } from 'node:os';
 import { basename, dirname, join, resolve } from 'node:path';
 import { finishFill } from './fill-folder.js';
+import { isThere } from './is-there.js';
 import { makeFolder } from './make-folder.js';
 import { isUnfinished, keptName, surveyFolder } from './own-files.js';
 
@@ -98,12 +99,6 @@ async function identity(folder: string, path: string): Promise<string> {
   const facts = await lstat(full);
   return facts.isSymbolicLink() ? `${path} -> ${await readlink(full)}` : `${facts.dev}:${facts.ino}`;
 }
-
-const isThere = (path: string): Promise<boolean> =>
-  stat(path).then(
-    () => true,
-    () => false,
-  );
 
 /** Whether the process that wrote `path` has ended or, on another machine, must have. */
 async function isGivenUp(path: string, owner: string): Promise<boolean> {

@@ -5,6 +5,7 @@ import { crossingFindings } from '../../mesh/load-surface.js';
 import type { TriangleMesh } from '../../mesh/mesh.js';
 import { findSelfIntersections, type SelfIntersections } from '../../mesh/self-intersection.js';
 import { type CoarseCopy, coarseCopy, isShownCoarser } from '../../mesh/coarse-copy.js';
+import { LEAST_FOR_THREAD } from '../../mesh/shared-arrays.js';
 
 /** Requests to the second thread, in order. */
 interface SideTask {
@@ -26,9 +27,6 @@ interface Asked {
   resolve(answer: unknown): void;
   reject(error: Error): void;
 }
-
-/** Number of triangles from which a second thread is worth starting. */
-const LEAST_FOR_THREAD = 150_000;
 
 /**
  * Work on whole surfaces that measuring does not wait for: the coarser copy for pictures and print, and the search for crossing triangles.
