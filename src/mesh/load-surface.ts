@@ -13,7 +13,7 @@ import { type MeshFile, refuse } from './read/mesh-file.js';
 import { readMeshFile } from './read/read-mesh-file.js';
 import { refuseScattered, rimEdgeCount } from './scattered.js';
 import { findSelfIntersections, type SelfIntersections } from './self-intersection.js';
-import { shared, sharedMesh } from './shared-arrays.js';
+import { sharedSurface } from './shared-arrays.js';
 import { surfaceFindings } from './surface-findings.js';
 import { buildTopology, type Topology } from './topology.js';
 import { scaled } from './transform.js';
@@ -250,15 +250,8 @@ function examineAndOrient(
     }
   }
   findings.push(...surfaceFindings(oriented, topology, label));
-  const { cavities, hosts, componentVolumesMm3 } = oriented;
-  return {
-    mesh: sharedMesh(oriented.mesh),
-    topology: { ...topology, twin: shared(topology.twin) },
-    cavities,
-    hosts,
-    componentVolumesMm3,
-    mended,
-  };
+  const { mesh, cavities, hosts, componentVolumesMm3 } = oriented;
+  return sharedSurface({ mesh, topology, cavities, hosts, componentVolumesMm3, mended });
 }
 
 /** The changes of the first orientation. */

@@ -2,6 +2,7 @@ import { type Finding, finding } from '../foundation/finding.js';
 import { coordinates, fixed } from '../foundation/number-text.js';
 import type { LoadedSurface } from './load-surface.js';
 import { compacted } from './read/mesh-builder.js';
+import { sharedSurface } from './shared-arrays.js';
 import { buildTopology } from './topology.js';
 
 /** A connected body of a surface with its cavities. */
@@ -198,12 +199,12 @@ function onlyComponents(surface: LoadedSurface, components: readonly number[]): 
       now.has(c) && now.has(host) ? [[now.get(c)!, now.get(host)!] as const] : [],
     ),
   );
-  return {
+  return sharedSurface({
     ...surface,
     mesh: only,
     topology: joined,
     cavities: [...hosts.keys()],
     hosts,
     componentVolumesMm3: Float64Array.from(order, (c) => surface.componentVolumesMm3[c]),
-  };
+  });
 }

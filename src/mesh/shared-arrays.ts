@@ -1,4 +1,5 @@
 import type { TriangleMesh } from './mesh.js';
+import type { Topology } from './topology.js';
 
 /** Number of triangles from which a second thread is worth starting for a surface. */
 export const LEAST_FOR_THREAD = 150_000;
@@ -21,4 +22,11 @@ export function shared<T extends Float64Array | Uint32Array | Int32Array>(array:
 export const sharedMesh = ({ positions, triangles }: TriangleMesh): TriangleMesh => ({
   positions: shared(positions),
   triangles: shared(triangles),
+});
+
+/** A surface whose mesh and pairing both threads can read. */
+export const sharedSurface = <T extends { mesh: TriangleMesh; topology: Topology }>(surface: T): T => ({
+  ...surface,
+  mesh: sharedMesh(surface.mesh),
+  topology: { ...surface.topology, twin: shared(surface.topology.twin) },
 });

@@ -4,6 +4,7 @@ import { dot, lerp, onSpiral, scale, type Vec3 } from '../foundation/vector.js';
 import type { LoadedSurface } from './load-surface.js';
 import type { TriangleMesh } from './mesh.js';
 import { compacted } from './read/mesh-builder.js';
+import { sharedSurface } from './shared-arrays.js';
 import { buildTopology } from './topology.js';
 import { WindingField } from './winding-field.js';
 
@@ -254,12 +255,12 @@ export function wallFinding(wall: Wall, level: 'caution' | 'stop', label: string
 }
 
 function faceOf(surface: LoadedSurface, mesh: TriangleMesh): LoadedSurface {
-  return {
+  return sharedSurface({
     ...surface,
     mesh,
     topology: buildTopology(mesh),
     findings: surface.findings.filter(({ id }) => id !== 'inner-cavity' && id !== 'several-components'),
     cavities: [],
     hosts: new Map(),
-  };
+  });
 }

@@ -7,18 +7,10 @@ import { findSelfIntersections, type SelfIntersections } from '../../mesh/self-i
 import { type CoarseCopy, coarseCopy, isShownCoarser } from '../../mesh/coarse-copy.js';
 import { LEAST_FOR_THREAD } from '../../mesh/shared-arrays.js';
 
-/** Requests to the second thread, in order. */
-interface SideTask {
+/** A request to the second thread, which reads the large arrays without a copy. */
+export interface SideTask {
   kind: 'coarse' | 'crossings';
   mesh: TriangleMesh;
-  twin?: Int32Array;
-}
-
-/** A request as sent: arrays that the previous message contained are left out. */
-export interface SideMessage {
-  kind: SideTask['kind'];
-  positions?: Float64Array;
-  triangles?: Uint32Array;
   twin?: Int32Array;
 }
 
@@ -35,7 +27,6 @@ interface Asked {
  */
 export class SideWork {
   private worker: Worker | undefined;
-  private sent: TriangleMesh | undefined;
   private waiting = 0;
   private readonly asked: Asked[] = [];
   private readonly copies = new Map<TriangleMesh, Promise<CoarseCopy>>();
@@ -74,14 +65,9 @@ export class SideWork {
     return answer as Promise<T>;
   }
 
-  private send({ kind, mesh, twin }: SideTask): void {
+  private send(task: SideTask): void {
     this.worker ??= this.start();
-    const message: SideMessage = { kind };
-    if (mesh.positions !== this.sent?.positions) message.positions = mesh.positions;
-    if (mesh.triangles !== this.sent?.triangles) message.triangles = mesh.triangles;
-    if (twin) message.twin = twin;
-    this.sent = mesh;
-    this.worker.postMessage(message);
+    this.worker.postMessage(task);
   }
 
   private start(): Worker {
@@ -92,7 +78,6 @@ export class SideWork {
     });
     worker.on('exit', () => {
       this.worker = undefined;
-      this.sent = undefined;
       // requests that were sent while it was ending
       for (const { task } of this.asked) this.send(task);
     });
